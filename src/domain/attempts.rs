@@ -1,0 +1,50 @@
+//! Attempts: what was tried, from which side, how it ended and how the hardware was left.
+
+use crate::domain::cells::{Line, List, Prose};
+use crate::domain::codes::{
+    AttemptCode, CauseCode, ExcursionCode, FlightCode, Own, SlotCode, TaskCode, TechniqueCode,
+    ToolCode, UnitCode, WorksiteCode,
+};
+use crate::domain::quantities::Measured;
+use crate::domain::records::record;
+use crate::domain::seats::Seats;
+use crate::domain::sides::Side;
+use crate::domain::time::Day;
+use crate::domain::units::{Minutes, Pet, Share};
+use crate::domain::words::{FunctionAfter, Outcome};
+
+record! {
+    /// One try of one task on one excursion. Technique and side left empty are “not recorded”.
+    Attempt is Attempt {
+        code: Own<AttemptCode> = "Code" also ["attempt"],
+        task: TaskCode = "Task",
+        excursion: ExcursionCode = "Excursion",
+        slot: Option<SlotCode> = "Slot" hint "Left empty: it was not planned.",
+        seats: Seats = "Seats and crew codes" also ["crew"],
+        technique: Option<TechniqueCode> = "Technique",
+        revision: Option<i64> = "Revision",
+        side: Option<Side> = "Access side" also ["side"],
+        pet_start: Option<Pet> = "PET from, h:mm" also ["pet from", "start"],
+        pet_end: Option<Pet> = "PET to, h:mm" also ["pet to", "end"],
+        minutes: Option<Minutes> = "Minutes spent" also ["spent"],
+        outcome: Outcome = "Outcome",
+        share: Option<Share> = "Share done, %" also ["share"] hint "Of the whole task, by this attempt alone.",
+        planned_share: Option<Share> = "Share planned, %",
+        cause: Option<CauseCode> = "What stopped it" also ["cause"],
+        words: Prose = "In words" also ["words"],
+        measured: List<Measured> = "Values reached" also ["measured"] hint "grip force 180 N (limit 200 N); turns 9",
+        last_step: Option<Line> = "Last step ended",
+        as_left: Prose = "As left" also ["configuration"],
+        safe_until: Option<Day> = "Safe until date",
+        safe_until_flight: Option<FlightCode> = "Safe until flight",
+        forbids: Option<Line> = "Forbids the vehicle meanwhile",
+        temporary: Option<Line> = "Temporary hardware",
+        function_after: Option<FunctionAfter> = "Function afterwards" also ["function"],
+        tools: List<ToolCode> = "Tools used" also ["tools"],
+        unit: Option<UnitCode> = "Unit" hint "Left empty: the unit that stood there on that day.",
+        serial: Option<Line> = "Serial number",
+        worksite: Option<WorksiteCode> = "Worksite" hint "Left empty: where the task is.",
+        cut_off: Option<Minutes> = "Cut-off then, min",
+        recorded_by: Option<Line> = "Recorded by",
+    }
+}

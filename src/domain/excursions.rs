@@ -1,0 +1,70 @@
+//! Excursions: the spacewalks of a flight, planned or flown.
+
+use crate::domain::cells::{Line, List, Prose};
+use crate::domain::codes::{ExcursionCode, ExcursionToolCode, FlightCode, Own, ToolCode, WorksiteCode};
+use crate::domain::records::record;
+use crate::domain::seats::Seats;
+use crate::domain::time::{Day, Moment};
+use crate::domain::units::{
+    Degrees, Kilograms, Kilometres, Litres, Minutes, PeriodMinutes, Pet, Share, Window,
+};
+use crate::domain::words::ExcursionState;
+
+record! {
+    /// One spacewalk of a flight, from airlock egress to ingress.
+    Excursion is Excursion {
+        code: Own<ExcursionCode> = "Code" also ["excursion"],
+        flight: Option<FlightCode> = "Flight" also ["vehicle", "mission"],
+        number: Option<i64> = "Number" also ["no", "no.", "nr", "#", "eva #", "excursion #"],
+        day: Option<Day> = "Date" also ["date"],
+        state: Option<ExcursionState> = "State" hint "Left empty: flown when the date is past or a duration is given.",
+        planned: Option<Minutes> = "Planned, h:mm" also ["planned minutes"],
+        limit: Option<Minutes> = "Limit, h:mm" also ["limit minutes"],
+        egress: Option<Minutes> = "Egress, min" also ["egress minutes"],
+        ingress: Option<Minutes> = "Ingress, min" also ["ingress minutes"],
+        seats: Seats = "Seats and crew codes" also ["crew"] hint "EV1 C-4, EV2 C-7. Codes, never names.",
+        airlock: Option<WorksiteCode> = "Airlock",
+        deferrable: bool = "Deferrable",
+        flown_chance: Option<Share> = "Likely to be flown, %" also ["chance flown"],
+        arm_windows: List<Window> = "Arm windows, PET" hint "2:40-4:45, 5:10-5:55",
+        orbit_period: Option<PeriodMinutes> = "Orbit period, min",
+        orbit_altitude: Option<Kilometres> = "Orbit altitude, km",
+        beta: Option<Degrees> = "Beta angle, °",
+        first_sunrise: Option<Pet> = "First sunrise, PET",
+        oxygen: Option<Kilograms> = "Oxygen per suit, kg",
+        scrubber: Option<Kilograms> = "Scrubber per suit, kg CO2",
+        water: Option<Kilograms> = "Cooling water per suit, kg",
+        battery: Option<Minutes> = "Battery per suit, h:mm",
+        bag_out: Option<Litres> = "Bag volume out, l",
+        bag_in: Option<Litres> = "Bag volume in, l",
+        tools: List<ToolCode> = "Tools to take",
+        egress_at: Option<Moment> = "Egress began, UTC" also ["egress time"],
+        actual: Option<Minutes> = "Actual duration, h:mm" also ["duration", "actual minutes", "length"],
+        ended_early: Option<Line> = "Ended early because",
+        notes: Prose = "Notes" also ["purpose", "remarks", "description", "summary"],
+    }
+}
+
+record! {
+    /// How many of one tool went out on one excursion, and what became of them.
+    ExcursionTool is ExcursionTool {
+        code: Own<ExcursionToolCode> = "Code",
+        excursion: ExcursionCode = "Excursion",
+        tool: ToolCode = "Tool",
+        taken_out: i64 = "Out",
+        brought_in: Option<i64> = "In",
+        left_outside: Option<i64> = "Left outside",
+        lost: Option<i64> = "Lost",
+        not_counted: Option<Line> = "Not counted because",
+    }
+}
+
+impl ExcursionTool {
+    /// Out = in + left outside + lost, or the reason why nobody counted.
+    pub fn adds_up(&self) -> bool {
+        let back = [self.brought_in, self.left_outside, self.lost];
+        self.not_counted.is_some()
+            || (back.iter().any(Option::is_some)
+                && back.iter().map(|n| n.unwrap_or(0)).sum::<i64>() == self.taken_out)
+    }
+}

@@ -1,0 +1,30 @@
+//! Families of identical units, and the units with the places where they stood.
+
+use crate::domain::cells::{Line, Prose};
+use crate::domain::codes::{FamilyCode, Own, PositionCode, UnitCode, WorksiteCode};
+use crate::domain::records::record;
+use crate::domain::time::Day;
+
+record! {
+    /// A kind of identical units that share techniques.
+    Family is Family {
+        code: Own<FamilyCode> = "Code" also ["family"],
+        name: Option<Line> = "Name",
+        notes: Prose = "Notes",
+    }
+}
+
+record! {
+    /// One unit, with the position where it stands now. Another position is a move: the stay
+    /// before ends on the day on which the new one begins.
+    Unit is Unit {
+        code: Own<UnitCode> = "Code" also ["unit"],
+        family: FamilyCode = "Family",
+        serial: Option<Line> = "Serial number" also ["serial"],
+        position: Option<PositionCode> = "Position",
+        worksite: Option<WorksiteCode> = "Worksite" hint "Only where the position is new.",
+        from_day: Option<Day> = "There from" also ["from"],
+        until_day: Option<Day> = "There until" also ["until"],
+        notes: Prose = "Notes",
+    }
+}

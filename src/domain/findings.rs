@@ -1,0 +1,74 @@
+//! Findings, the kinds of cause, remedies and exemptions: why it failed and what was changed.
+
+use crate::domain::cells::{Line, List, Prose};
+use crate::domain::codes::{
+    AttemptCode, CauseCode, ExemptionCode, FindingCode, FlightCode, Own, RemedyCode, TaskCode,
+    TechniqueCode,
+};
+use crate::domain::records::record;
+use crate::domain::sides::Side;
+use crate::domain::time::Day;
+use crate::domain::words::{Reach, RemedyState, Scope};
+
+record! {
+    /// A kind of cause, with what it tells about the approach that met it.
+    Cause is Cause {
+        code: Own<CauseCode> = "Code" also ["cause"],
+        words: Line = "Words",
+        cause_group: Line = "Group" also ["group"],
+        scope: Scope = "Scope" hint "approach and hardware tell against the approach; outside and diagnosis do not.",
+    }
+}
+
+record! {
+    /// The engineer's record of why an attempt did not end `done`.
+    Finding is Finding {
+        code: Own<FindingCode> = "Code" also ["finding"],
+        attempts: List<AttemptCode> = "Attempts" also ["attempt"],
+        cause: Option<CauseCode> = "Main cause" also ["main cause"],
+        contributing: List<CauseCode> = "Contributing causes",
+        words: Prose = "What happened",
+        evidence: Prose = "Evidence",
+        recommended_technique: Option<TechniqueCode> = "Try next, technique",
+        recommended_side: Option<Side> = "Try next, side",
+        author: Option<Line> = "Author",
+        written_on: Option<Day> = "Written on" also ["date"],
+        reviewed_by: Option<Line> = "Reviewed by" op "reviewed",
+        reviewed_on: Option<Day> = "Reviewed on" op "reviewed",
+    }
+}
+
+record! {
+    /// What is changed after a failure so that it does not repeat.
+    Remedy is Remedy {
+        code: Own<RemedyCode> = "Code" also ["remedy"],
+        what: Line = "What is changed",
+        finding: Option<FindingCode> = "Finding",
+        attempts: List<AttemptCode> = "Answers the attempts" also ["answers"],
+        reach: Reach = "Reaches",
+        technique: Option<TechniqueCode> = "Technique revised",
+        revision: Option<i64> = "By its revision",
+        owner: Option<Line> = "Owner",
+        needed_by: Option<FlightCode> = "Needed by flight",
+        opened_on: Option<Day> = "Opened on" also ["date"],
+        state: RemedyState = "State" op "moved on",
+        done_on: Option<Day> = "Done on" op "moved on",
+        verified_by: Option<Line> = "Verified by" op "moved on",
+        verified_on: Option<Day> = "Verified on" op "moved on",
+        evidence: Prose = "Evidence",
+    }
+}
+
+record! {
+    /// An engineer's “does not apply here”, reviewed by someone else.
+    Exemption is Exemption {
+        code: Own<ExemptionCode> = "Code",
+        task: TaskCode = "Task",
+        attempts: List<AttemptCode> = "Attempts that do not apply here" also ["attempts"],
+        words: Prose = "Why they do not apply",
+        author: Option<Line> = "Author",
+        written_on: Option<Day> = "Written on" also ["date"],
+        reviewed_by: Option<Line> = "Reviewed by" op "reviewed",
+        reviewed_on: Option<Day> = "Reviewed on" op "reviewed",
+    }
+}

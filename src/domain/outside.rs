@@ -1,0 +1,24 @@
+//! The outside list: what was left outside on purpose, and who brings it back in.
+
+use crate::domain::cells::{Line, Prose};
+use crate::domain::codes::{AttemptCode, OutsideCode, Own, TaskCode, WorksiteCode};
+use crate::domain::records::record;
+use crate::domain::time::Day;
+use crate::domain::words::OutsideState;
+
+record! {
+    /// One thing left outside on purpose.
+    OutsideItem is OutsideItem {
+        code: Own<OutsideCode> = "Code" also ["outside item", "item"],
+        what: Line = "What",
+        worksite: Option<WorksiteCode> = "Worksite",
+        purpose: Option<Line> = "Purpose",
+        left_by: Option<AttemptCode> = "Left by attempt" also ["left by"],
+        since: Option<Day> = "Outside since" also ["since"],
+        limit_days: Option<i64> = "Exposure limit, days",
+        brought_back_by: Option<TaskCode> = "Task that brings it back" also ["brings back"],
+        state: OutsideState = "State",
+        ended_on: Option<Day> = "Brought in or lost on",
+        notes: Prose = "Notes",
+    }
+}

@@ -1,0 +1,35 @@
+//! Slots: a task's place on an excursion.
+
+use crate::domain::cells::Line;
+use crate::domain::codes::{ExcursionCode, Own, SlotCode, TaskCode, TechniqueCode};
+use crate::domain::records::record;
+use crate::domain::seats::Seats;
+use crate::domain::sides::Side;
+use crate::domain::time::Day;
+use crate::domain::units::{Minutes, Share};
+use crate::domain::words::SlotState;
+
+record! {
+    /// A task's place on an excursion. Estimate and estimator stand as they stood when it was set.
+    Slot is Slot {
+        code: Own<SlotCode> = "Code" also ["slot"],
+        task: TaskCode = "Task",
+        excursion: ExcursionCode = "Excursion",
+        technique: Option<TechniqueCode> = "Technique",
+        side: Option<Side> = "Access side" also ["side"],
+        seats: Seats = "Seats" hint "EV1, or EV1, EV2",
+        place: Option<i64> = "Order on the excursion" also ["order"],
+        state: SlotState = "State" op "moved on",
+        share: Option<Share> = "Share planned, %" hint "Left empty: all that is left.",
+        stopping_point: Option<Line> = "Safe stopping point",
+        if_it_fails: Option<Line> = "If it fails",
+        must_do: bool = "Must do",
+        set_on: Option<Day> = "Set on" op "moved on",
+        optimistic: Option<Minutes> = "Estimate then, optimistic" op "moved on",
+        likely: Option<Minutes> = "Estimate then, likely" op "moved on",
+        pessimistic: Option<Minutes> = "Estimate then, pessimistic" op "moved on",
+        estimator: Option<Line> = "Estimator then" op "moved on",
+        waived_gate: Option<Line> = "Waived gate" op "moved on",
+        waiver: Option<Line> = "Waiver" op "moved on",
+    }
+}

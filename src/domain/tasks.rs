@@ -1,0 +1,57 @@
+//! Tasks and the links between them.
+
+use crate::domain::cells::{Line, List, Prose};
+use crate::domain::codes::{
+    ExcursionCode, FamilyCode, FlightCode, LinkCode, Own, PositionCode, TaskCode, WorksiteCode,
+};
+use crate::domain::records::record;
+use crate::domain::sides::Side;
+use crate::domain::time::Day;
+use crate::domain::units::{Litres, Minutes};
+use crate::domain::words::{LightNeed, LinkKind, PriorityClass, WorkRate};
+
+record! {
+    /// One piece of work. Its state is derived from its events and stands in no column.
+    Task is Task {
+        code: Own<TaskCode> = "Code" also ["task"],
+        title: Line = "Title",
+        family: Option<FamilyCode> = "Family",
+        position: Option<PositionCode> = "Position" also ["unit"],
+        worksite: Option<WorksiteCode> = "Worksite" also ["site"],
+        sides: List<Side> = "Access sides that exist" also ["sides"] hint "nadir, starboard, nadir-forward",
+        class: Option<PriorityClass> = "Class" also ["priority", "priority class"] hint "1 keeps the vehicle safe, 2 holds up a coming flight, 3 restores a lost function, 4 helps a coming flight, 5 housekeeping.",
+        needed_by_flight: Option<FlightCode> = "Needed by flight" also ["needed by"],
+        needed_by_day: Option<Day> = "Needed by date",
+        late_means: Option<Line> = "If it is late" also ["if late"],
+        late_is_moot: bool = "Late makes it moot",
+        back_inside_by: Option<FlightCode> = "Must be back inside by",
+        optimistic: Option<Minutes> = "Work minutes, optimistic",
+        likely: Option<Minutes> = "Work minutes, likely" also ["minutes"],
+        pessimistic: Option<Minutes> = "Work minutes, pessimistic",
+        estimator: Option<Line> = "Whose estimate" also ["estimated by"],
+        seats: Option<i64> = "Seats it takes" hint "1 or 2",
+        work_rate: Option<WorkRate> = "Work rate",
+        lighting: LightNeed = "Lighting",
+        arm: bool = "Arm needed",
+        takes_out: Option<Litres> = "Takes out, l",
+        brings_in: Option<Litres> = "Brings in, l",
+        inhibits: Option<Line> = "Inhibits",
+        hazards: Prose = "Hazards",
+        notes: Prose = "Notes",
+        opened: Option<Day> = "Opened on" also ["opened"],
+        opened_after: Option<FlightCode> = "Opened after flight",
+        from_excursion: Option<ExcursionCode> = "Found on excursion",
+        triggered: bool = "Triggered" hint "Only for a task that is kept out until something else happens.",
+    }
+}
+
+record! {
+    /// How one task leans on another.
+    Link is Link {
+        code: Own<LinkCode> = "Code",
+        task: TaskCode = "Task" also ["from"],
+        kind: LinkKind = "Is linked as",
+        other: TaskCode = "To task" also ["to"],
+        words: Option<Line> = "Because",
+    }
+}

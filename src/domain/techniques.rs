@@ -1,0 +1,45 @@
+//! Techniques and their rehearsals.
+
+use crate::domain::cells::{Line, List, Prose};
+use crate::domain::codes::{FamilyCode, Own, RehearsalCode, TaskCode, TechniqueCode, ToolCode};
+use crate::domain::records::record;
+use crate::domain::sides::Side;
+use crate::domain::time::Day;
+use crate::domain::units::Minutes;
+use crate::domain::words::{RehearsalKind, TechniqueState};
+
+record! {
+    /// A way of doing a kind of work, as it stands in its newest revision.
+    Technique is Technique {
+        code: Own<TechniqueCode> = "Code" also ["technique"],
+        name: Line = "Name",
+        family: Option<FamilyCode> = "For the family",
+        task: Option<TaskCode> = "For one task",
+        revision: Option<i64> = "Revision" also ["rev"],
+        state: TechniqueState = "State",
+        sides: List<Side> = "Access sides it is for" also ["sides"],
+        tools: List<ToolCode> = "Tools",
+        seats: Option<i64> = "Seats" hint "1 or 2",
+        optimistic: Option<Minutes> = "Minutes, optimistic",
+        likely: Option<Minutes> = "Minutes, likely" also ["minutes"],
+        pessimistic: Option<Minutes> = "Minutes, pessimistic",
+        rehearsal_demanded: bool = "Rehearsal demanded",
+        steps: Prose = "Steps" hint "One step a line.",
+        notes: Prose = "Notes",
+    }
+}
+
+record! {
+    /// One try of a technique on the ground.
+    Rehearsal is Rehearsal {
+        code: Own<RehearsalCode> = "Code",
+        technique: TechniqueCode = "Technique",
+        revision: Option<i64> = "Revision",
+        side: Option<Side> = "Side",
+        kind: RehearsalKind = "Kind",
+        day: Option<Day> = "Date" also ["date"],
+        success: bool = "Success",
+        minutes: Option<Minutes> = "Minutes",
+        notes: Prose = "Notes",
+    }
+}

@@ -1,0 +1,41 @@
+//! Worksites, the routes between them, and the named positions at them.
+
+use crate::domain::cells::{Line, Prose};
+use crate::domain::codes::{OutsideCode, Own, PositionCode, RouteCode, WorksiteCode};
+use crate::domain::records::record;
+use crate::domain::units::{MapPlace, Minutes};
+
+record! {
+    /// A place outside where work is done.
+    Worksite is Worksite {
+        code: Own<WorksiteCode> = "Code" also ["worksite"],
+        name: Option<Line> = "Name",
+        setup: Option<Minutes> = "Setup, min" also ["setup minutes"],
+        cleanup: Option<Minutes> = "Cleanup, min" also ["cleanup minutes"],
+        map_x: Option<MapPlace> = "Map, from the left, %" hint "0 is the left edge of the drawn map, 100 the right.",
+        map_y: Option<MapPlace> = "Map, from the top, %",
+        notes: Prose = "Notes",
+    }
+}
+
+record! {
+    /// The way from one worksite to another, in minutes for each direction.
+    Route is Route {
+        code: Own<RouteCode> = "Code",
+        from_site: WorksiteCode = "From" also ["from"],
+        to_site: WorksiteCode = "To" also ["to"],
+        minutes: Minutes = "Minutes there" also ["minutes there"],
+        minutes_back: Option<Minutes> = "Minutes back" hint "Left empty: the same as there.",
+        aid: Option<OutsideCode> = "Needs the aid" also ["aid", "needs"],
+        notes: Prose = "Notes",
+    }
+}
+
+record! {
+    /// A named place at a worksite: what a task is aimed at. Several may share one worksite.
+    Position is Position {
+        code: Own<PositionCode> = "Name" also ["position"],
+        worksite: Option<WorksiteCode> = "Worksite",
+        notes: Prose = "Notes",
+    }
+}

@@ -1,0 +1,10 @@
+//! Holdover keeps the tasks of one flight after another that were attempted, failed or deferred,
+//! and finds where they fit next.
+//!
+//! Arrows point down only: `web` and `cli` use `app`; `app` uses `store`, `compute` and
+//! `exchange`; all of them use `domain`. `compute` and `store` do not know each other.
+
+pub mod compute;
+pub mod domain;
+pub mod exchange;
+pub mod web;

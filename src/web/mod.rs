@@ -1,0 +1,3 @@
+//! Pages over HTTP.
+
+pub mod drawings;
