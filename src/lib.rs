@@ -4,7 +4,9 @@
 //! Arrows point down only: `web` and `cli` use `app`; `app` uses `store`, `compute` and
 //! `exchange`; all of them use `domain`. `compute` and `store` do not know each other.
 
+pub mod clock;
 pub mod compute;
 pub mod domain;
 pub mod exchange;
+pub mod store;
 pub mod web;

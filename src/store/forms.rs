@@ -1,0 +1,53 @@
+//! Keys of forms that were taken, and the version of the data.
+
+use sqlx::SqliteConnection;
+
+use crate::domain::time::Moment;
+use crate::store::StoreError;
+
+/// Where the browser was sent when this form came in before.
+pub async fn answer(
+    db: &mut SqliteConnection,
+    key: &str,
+    person: &str,
+) -> Result<Option<String>, StoreError> {
+    Ok(sqlx::query_scalar!("SELECT answer FROM taken_form WHERE key = ? AND person = ?", key, person)
+        .fetch_optional(db)
+        .await?)
+}
+
+pub async fn take(
+    db: &mut SqliteConnection,
+    key: &str,
+    person: &str,
+    answer: &str,
+    at: Moment,
+) -> Result<(), StoreError> {
+    sqlx::query!(
+        "INSERT INTO taken_form (key, person, answer, taken_at) VALUES (?, ?, ?, ?)",
+        key,
+        person,
+        answer,
+        at
+    )
+    .execute(db)
+    .await?;
+    Ok(())
+}
+
+/// Forgets keys older than `before`; a browser does not send a form again after days.
+pub async fn forget(db: &mut SqliteConnection, before: Moment) -> Result<u64, StoreError> {
+    Ok(sqlx::query!("DELETE FROM taken_form WHERE taken_at < ?", before)
+        .execute(db)
+        .await?
+        .rows_affected())
+}
+
+pub async fn data_version(db: &mut SqliteConnection) -> Result<i64, StoreError> {
+    Ok(sqlx::query_scalar!("SELECT version FROM data_version").fetch_one(db).await?)
+}
+
+pub async fn move_data_version(db: &mut SqliteConnection) -> Result<(), StoreError> {
+    sqlx::query!("UPDATE data_version SET version = version + 1").execute(db).await?;
+    Ok(())
+}

@@ -1,0 +1,111 @@
+//! All SQL. One file per aggregate; every function takes a connection, so that it serves a pool,
+//! a transaction and a test alike.
+
+use std::future::Future;
+use std::path::Path;
+use std::time::Duration;
+
+use sqlx::sqlite::{
+    SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous,
+};
+use sqlx::{Sqlite, SqliteConnection, Transaction};
+
+use crate::domain::records::Record;
+
+pub mod changes;
+pub mod flights;
+pub mod forms;
+pub mod register;
+
+/// "Hold", as the file says it is ours.
+pub const APPLICATION_ID: i64 = 0x486f_6c64;
+/// The oldest SQLite that loses nothing in WAL mode with two connections writing.
+pub const OLDEST_SQLITE: i32 = 3_051_003;
+
+/// A promise of the storage that was broken.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    #[error("the database did not answer as it should")]
+    Database(#[from] sqlx::Error),
+    #[error("the schema could not be brought up to date")]
+    Migration(#[from] sqlx::migrate::MigrateError),
+    #[error("a row of {table} makes no sense: {why}")]
+    Corrupt { table: &'static str, why: String },
+    #[error("{0}")]
+    Unusable(String),
+}
+
+/// A record that the database keeps.
+pub trait Kept: Record {
+    fn find(
+        db: &mut SqliteConnection,
+        code: &str,
+    ) -> impl Future<Output = Result<Option<Self>, StoreError>> + Send;
+
+    /// Writes the record, new or changed, with what hangs on its columns alone.
+    fn save(
+        &self,
+        db: &mut SqliteConnection,
+    ) -> impl Future<Output = Result<(), StoreError>> + Send;
+
+    /// Up to `most` records whose codes come after `after`, in the order of their codes.
+    fn after(
+        db: &mut SqliteConnection,
+        after: &str,
+        most: i64,
+    ) -> impl Future<Output = Result<Vec<Self>, StoreError>> + Send;
+}
+
+/// The database: one connection that writes, some that read.
+#[derive(Debug, Clone)]
+pub struct Db {
+    write: SqlitePool,
+    read: SqlitePool,
+}
+
+impl Db {
+    /// Opens or creates the file and brings its schema up to date.
+    pub async fn open(file: &Path) -> Result<Self, StoreError> {
+        let options = SqliteConnectOptions::new()
+            .filename(file)
+            .create_if_missing(true)
+            .journal_mode(SqliteJournalMode::Wal)
+            .synchronous(SqliteSynchronous::Full)
+            .foreign_keys(true)
+            .busy_timeout(Duration::from_secs(5))
+            .statement_cache_capacity(400)
+            .pragma("trusted_schema", "off")
+            .pragma("application_id", APPLICATION_ID.to_string());
+        let pool =
+            SqlitePoolOptions::new().idle_timeout(None).max_lifetime(None).test_before_acquire(false);
+        let write = pool.clone().max_connections(1).connect_with(options.clone()).await?;
+        let running = libsqlite3_version();
+        if running < OLDEST_SQLITE {
+            return Err(StoreError::Unusable(format!(
+                "SQLite {running} is too old; 3.51.3 or newer is needed."
+            )));
+        }
+        sqlx::migrate!().run(&write).await?;
+        let read = pool.max_connections(4).connect_with(options.pragma("query_only", "on")).await?;
+        Ok(Self { write, read })
+    }
+
+    /// A connection that only reads.
+    pub async fn reader(&self) -> Result<sqlx::pool::PoolConnection<Sqlite>, StoreError> {
+        Ok(self.read.acquire().await?)
+    }
+
+    /// A transaction that may write; it takes the write lock at once.
+    pub async fn begin(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
+        Ok(self.write.begin_with("BEGIN IMMEDIATE").await?)
+    }
+
+    pub async fn close(self) {
+        self.read.close().await;
+        self.write.close().await;
+    }
+}
+
+fn libsqlite3_version() -> i32 {
+    libsqlite3_sys::SQLITE_VERSION_NUMBER
+}

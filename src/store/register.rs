@@ -1,0 +1,95 @@
+//! The register: one row per record of any kind, with its version, who made it and when.
+
+use sqlx::SqliteConnection;
+
+use crate::domain::kinds::Kind;
+use crate::domain::time::Moment;
+use crate::store::StoreError;
+
+/// What is known of a record beside its columns.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Registered {
+    /// The order of entry among all records.
+    pub entry: i64,
+    pub version: i64,
+    pub made_by: String,
+    pub made_at: Moment,
+    pub changed_by: String,
+    pub changed_at: Moment,
+}
+
+pub async fn find(
+    db: &mut SqliteConnection,
+    kind: Kind,
+    code: &str,
+) -> Result<Option<Registered>, StoreError> {
+    Ok(sqlx::query_as!(
+        Registered,
+        r#"SELECT entry, version, made_by, made_at AS "made_at: Moment", changed_by,
+               changed_at AS "changed_at: Moment"
+           FROM register WHERE kind = ? AND code = ?"#,
+        kind,
+        code
+    )
+    .fetch_optional(db)
+    .await?)
+}
+
+/// Enters a new record or moves the version of a known one; gives the version now.
+pub async fn enter(
+    db: &mut SqliteConnection,
+    kind: Kind,
+    code: &str,
+    who: &str,
+    at: Moment,
+) -> Result<i64, StoreError> {
+    Ok(sqlx::query_scalar!(
+        "INSERT INTO register (kind, code, made_by, made_at, changed_by, changed_at)
+         VALUES (?1, ?2, ?3, ?4, ?3, ?4)
+         ON CONFLICT (kind, code) DO UPDATE SET version = version + 1, changed_by = ?3,
+             changed_at = ?4
+         RETURNING version",
+        kind,
+        code,
+        who,
+        at
+    )
+    .fetch_one(db)
+    .await?)
+}
+
+/// Every record that goes by this code, whatever its kind and case.
+pub async fn by_code(
+    db: &mut SqliteConnection,
+    code: &str,
+) -> Result<Vec<(Kind, String)>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT kind AS "kind: Kind", code FROM register WHERE code = ? COLLATE NOCASE LIMIT 10"#,
+        code
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.kind, row.code)).collect())
+}
+
+/// The highest number that follows this prefix among the codes of a kind.
+pub async fn highest_number(
+    db: &mut SqliteConnection,
+    kind: Kind,
+    prefix: &str,
+) -> Result<i64, StoreError> {
+    let from = prefix.to_owned();
+    let until = format!("{prefix}\u{10ffff}");
+    let start = i64::try_from(prefix.len()).unwrap_or(0) + 1;
+    Ok(sqlx::query_scalar!(
+        r#"SELECT COALESCE(MAX(CAST(substr(code, ?4) AS INTEGER)), 0) AS "highest!: i64"
+           FROM register
+           WHERE kind = ?1 AND code >= ?2 AND code < ?3 AND substr(code, ?4) NOT GLOB '*[^0-9]*'"#,
+        kind,
+        from,
+        until,
+        start
+    )
+    .fetch_one(db)
+    .await?)
+}
