@@ -4,8 +4,10 @@
 //! Arrows point down only: `web` and `cli` use `app`; `app` uses `store`, `compute` and
 //! `exchange`; all of them use `domain`. `compute` and `store` do not know each other.
 
+pub mod app;
 pub mod clock;
 pub mod compute;
+pub mod config;
 pub mod domain;
 pub mod exchange;
 pub mod store;

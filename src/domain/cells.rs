@@ -22,6 +22,16 @@ pub enum Input {
     Several(&'static Input),
 }
 
+impl Input {
+    /// The kind of record whose codes stand here, alone or several.
+    pub const fn names(self) -> Option<Kind> {
+        match self {
+            Self::Code(kind) | Self::Several(&Self::Code(kind)) => Some(kind),
+            _ => None,
+        }
+    }
+}
+
 /// A value that stands in one cell of a file and in one field of a form.
 pub trait Cell: Sized {
     const INPUT: Input;

@@ -1,0 +1,86 @@
+//! What the service can do, whoever asks: pages, files and the command line call the same
+//! operations, so that a rule holds for all of them or for none.
+
+use std::sync::Arc;
+
+use crate::clock::Clock;
+use crate::config::Config;
+use crate::domain::cells::{Cells, FieldError};
+use crate::domain::kinds::Kind;
+use crate::domain::words::Role;
+use crate::store::{Db, StoreError};
+
+pub mod records;
+pub(crate) mod standing;
+pub mod work;
+
+/// The service: its database, its clock and its settings.
+#[derive(Debug, Clone)]
+pub struct App {
+    pub db: Db,
+    pub clock: Clock,
+    pub config: Arc<Config>,
+}
+
+/// Who acts. The change log names them.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Actor {
+    pub name: String,
+    pub role: Role,
+}
+
+/// Why an operation did not do what was asked.
+#[derive(Debug, thiserror::Error)]
+pub enum Failure {
+    #[error("There is no {0} {1}.")]
+    NotFound(Kind, String),
+    /// Something that was typed is wrong; each field with what to do.
+    #[error("{}", first(.0))]
+    Invalid(Vec<FieldError>),
+    /// A rule says no; the sentence says which and what to do.
+    #[error("{0}")]
+    Refused(String),
+    /// The role does not reach.
+    #[error("{0}")]
+    Forbidden(String),
+    /// The record moved on since it was read.
+    #[error("Somebody changed {} {} in the meantime; both versions are kept, choose between them.", .0.kind, .0.code)]
+    Conflict(Box<Conflict>),
+    /// This form was taken before; here is where it led.
+    #[error("This form was taken already.")]
+    AlreadyTaken(String),
+    #[error("Something went wrong on our side; nothing was changed. Try again.")]
+    Internal(#[from] StoreError),
+}
+
+/// An edit made on an old version, beside what the record says now.
+#[derive(Debug)]
+pub struct Conflict {
+    pub kind: Kind,
+    pub code: String,
+    /// The version now.
+    pub version: i64,
+    pub changed_by: String,
+    pub theirs: Cells,
+    pub yours: Cells,
+}
+
+fn first(errors: &[FieldError]) -> String {
+    errors.first().map_or_else(
+        || "Something that was typed is wrong.".to_owned(),
+        |error| format!("{}: {}", error.field, error.message),
+    )
+}
+
+impl From<sqlx::Error> for Failure {
+    fn from(cause: sqlx::Error) -> Self {
+        Self::Internal(StoreError::Database(cause))
+    }
+}
+
+impl Failure {
+    /// One field that is wrong.
+    pub fn field(field: impl Into<String>, message: impl Into<String>) -> Self {
+        Self::Invalid(vec![FieldError::new(field, message)])
+    }
+}

@@ -1,0 +1,200 @@
+//! Making and editing any record: one way for all kinds, with the rules of each kind in its own
+//! file.
+
+use std::future::Future;
+
+use serde_json::{Map, Value};
+
+use crate::app::work::Work;
+use crate::app::{Conflict, Failure};
+use crate::domain::cells::{Cells, FieldError, Input};
+use crate::domain::kinds::Kind;
+use crate::domain::records::Record;
+use crate::domain::roles;
+use crate::store::{Kept, register};
+
+/// On what an edit was made.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Base {
+    /// A new record; a code that is taken is refused.
+    New,
+    /// The version that the person saw.
+    Version(i64),
+    /// The record as this operation has just read it.
+    Current,
+}
+
+/// A record as it was saved.
+#[derive(Debug, Clone)]
+pub struct Saved<R> {
+    pub record: R,
+    pub version: i64,
+    /// False where the save found everything as it was.
+    pub changed: bool,
+}
+
+/// The rules of one kind of record, beside what its columns already say.
+pub trait Ruled: Kept {
+    /// Checks and completes a record before it is written: references, defaults, rules.
+    fn prepare(
+        work: &mut Work,
+        before: Option<&Self>,
+        record: &mut Self,
+    ) -> impl Future<Output = Result<(), Failure>> + Send;
+
+    /// What must follow in the same transaction: what hangs on the record, tasks to derive anew.
+    fn follow(
+        work: &mut Work,
+        before: Option<&Self>,
+        record: &Self,
+    ) -> impl Future<Output = Result<(), Failure>> + Send;
+}
+
+/// Saves a record that a person made or edited: role, version, rules, log.
+pub async fn save<R: Ruled>(work: &mut Work, record: R, base: Base) -> Result<Saved<R>, Failure> {
+    let action = roles::action_for(R::KIND);
+    if !roles::may(work.actor.role, action) {
+        return Err(Failure::Forbidden(roles::refusal(work.actor.role, action)));
+    }
+    write(work, record, base).await
+}
+
+/// Saves a record on behalf of an operation that has asked for the role itself.
+pub(crate) async fn write<R: Ruled>(
+    work: &mut Work,
+    mut record: R,
+    base: Base,
+) -> Result<Saved<R>, Failure> {
+    let before = match base {
+        Base::New => None,
+        Base::Version(_) | Base::Current => Some(current::<R>(work, record.code()).await?),
+    };
+    if let Base::Version(seen) = base
+        && let Some(before) = &before
+    {
+        hold_against(work, before, &record, seen).await?;
+    }
+    R::prepare(work, before.as_ref(), &mut record).await?;
+    missing_references(work, &record).await?;
+    if base == Base::New {
+        if record.code().is_empty() {
+            let code = next_code(work, R::KIND, R::KIND.prefix()).await?;
+            record.set_code(code);
+        } else if register::find(work.db(), R::KIND, record.code()).await?.is_some() {
+            let taken = format!("{} is taken; choose another code or leave it empty.", record.code());
+            return Err(Failure::field("code", taken));
+        }
+    }
+    if before.as_ref() == Some(&record) {
+        let version = version_of(work, R::KIND, record.code()).await?;
+        return Ok(Saved { record, version, changed: false });
+    }
+    record.save(work.db()).await.map_err(refusal)?;
+    let (who, now) = (work.actor.name.clone(), work.now);
+    let version = register::enter(work.db(), R::KIND, record.code(), &who, now).await?;
+    let (old, new) = difference(before.as_ref().map(Record::cells), &record.cells());
+    let action = if before.is_some() { "changed" } else { "made" };
+    work.log(R::KIND, record.code(), action, old, new).await?;
+    R::follow(work, before.as_ref(), &record).await?;
+    Ok(Saved { record, version, changed: true })
+}
+
+/// The record now, or the failure that says that there is none.
+pub async fn current<R: Ruled>(work: &mut Work, code: &str) -> Result<R, Failure> {
+    R::find(work.db(), code).await?.ok_or_else(|| Failure::NotFound(R::KIND, code.to_owned()))
+}
+
+async fn version_of(work: &mut Work, kind: Kind, code: &str) -> Result<i64, Failure> {
+    Ok(register::find(work.db(), kind, code).await?.map_or(0, |row| row.version))
+}
+
+/// Refuses an edit that was made on an older version, with both versions.
+async fn hold_against<R: Ruled>(
+    work: &mut Work,
+    before: &R,
+    record: &R,
+    seen: i64,
+) -> Result<(), Failure> {
+    let Some(row) = register::find(work.db(), R::KIND, record.code()).await? else {
+        return Ok(());
+    };
+    if row.version == seen || before == record {
+        return Ok(());
+    }
+    Err(Failure::Conflict(Box::new(Conflict {
+        kind: R::KIND,
+        code: record.code().to_owned(),
+        version: row.version,
+        changed_by: row.changed_by,
+        theirs: before.cells(),
+        yours: record.cells(),
+    })))
+}
+
+/// The next free code of a kind: its prefix and a number of at least the usual width.
+pub(crate) async fn next_code(work: &mut Work, kind: Kind, prefix: &str) -> Result<String, Failure> {
+    let number = register::highest_number(work.db(), kind, prefix).await? + 1;
+    let width = match kind {
+        Kind::Task | Kind::Attempt | Kind::Deferral | Kind::Slot => 4,
+        Kind::OutsideItem => 2,
+        _ => 3,
+    };
+    Ok(format!("{prefix}{number:0width$}"))
+}
+
+/// The cells that differ, as two JSON objects; empty cells are left out of a new record.
+fn difference(before: Option<Cells>, after: &Cells) -> (Option<String>, Option<String>) {
+    let (mut old, mut new) = (Map::new(), Map::new());
+    for (name, text) in after.iter() {
+        let was = before.as_ref().map_or("", |cells| cells.get(name));
+        if was != text {
+            if before.is_some() {
+                old.insert(name.to_owned(), Value::from(was));
+            }
+            new.insert(name.to_owned(), Value::from(text));
+        }
+    }
+    (before.is_some().then(|| Value::Object(old).to_string()), Some(Value::Object(new).to_string()))
+}
+
+/// A constraint that the person can mend becomes a refusal that says how.
+fn refusal(cause: crate::store::StoreError) -> Failure {
+    use crate::store::StoreError;
+    let StoreError::Database(sqlx::Error::Database(error)) = &cause else {
+        return Failure::Internal(cause);
+    };
+    if error.is_foreign_key_violation() {
+        return Failure::Refused(
+            "A code in this record names something that does not exist; check the codes.".to_owned(),
+        );
+    }
+    if error.is_unique_violation() {
+        return Failure::Refused("The same entry exists already; change that one instead.".to_owned());
+    }
+    if error.is_check_violation() {
+        return Failure::Refused(
+            "Two values in this record contradict each other (an end before its start, or numbers \
+             out of order); check them."
+                .to_owned(),
+        );
+    }
+    Failure::Internal(cause)
+}
+
+/// Names every code that the record mentions and the register lacks, field by field.
+async fn missing_references<R: Record>(work: &mut Work, record: &R) -> Result<(), Failure> {
+    let cells = record.cells();
+    let mut wrong = Vec::new();
+    for column in R::COLUMNS {
+        let Some(kind) = column.input.names() else {
+            continue;
+        };
+        for code in cells.get(column.name).split(", ").filter(|code| !code.is_empty()) {
+            if register::find(work.db(), kind, code).await?.is_none() {
+                let missing = format!("There is no {kind} {code}; choose one that exists or make it first.");
+                wrong.push(FieldError::new(column.name, missing));
+            }
+        }
+    }
+    if wrong.is_empty() { Ok(()) } else { Err(Failure::Invalid(wrong)) }
+}

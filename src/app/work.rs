@@ -1,0 +1,108 @@
+//! One operation under way: its transaction, who acts, and what has to be derived anew before it
+//! is committed.
+
+use std::collections::BTreeSet;
+
+use sqlx::{Sqlite, SqliteConnection, Transaction};
+
+use crate::app::{Actor, App, Failure};
+use crate::domain::codes::{FlightCode, TaskCode};
+use crate::domain::kinds::Kind;
+use crate::domain::time::{Day, Moment};
+use crate::store::{changes, forms};
+
+/// A form's key, made with the form and sent back with it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct FormKey(pub String);
+
+/// An operation under way. Dropped without `finish`, it changes nothing.
+pub struct Work {
+    tx: Transaction<'static, Sqlite>,
+    pub actor: Actor,
+    pub now: Moment,
+    /// The day that “today” means in this operation.
+    pub today: Day,
+    key: Option<FormKey>,
+    why: Option<String>,
+    pub(crate) touched_tasks: BTreeSet<TaskCode>,
+    pub(crate) touched_flights: BTreeSet<FlightCode>,
+    changed: bool,
+}
+
+impl Work {
+    /// Begins an operation. A form that was taken before is refused with its answer.
+    pub async fn begin(app: &App, actor: &Actor, key: Option<&FormKey>) -> Result<Self, Failure> {
+        let mut tx = app.db.begin().await?;
+        if let Some(FormKey(key)) = key
+            && let Some(answer) = forms::answer(&mut tx, key, &actor.name).await?
+        {
+            return Err(Failure::AlreadyTaken(answer));
+        }
+        let now = app.clock.now();
+        Ok(Self {
+            tx,
+            actor: actor.clone(),
+            now,
+            today: now.day(),
+            key: key.cloned(),
+            why: None,
+            touched_tasks: BTreeSet::new(),
+            touched_flights: BTreeSet::new(),
+            changed: false,
+        })
+    }
+
+    pub fn db(&mut self) -> &mut SqliteConnection {
+        &mut self.tx
+    }
+
+    /// The reason that the next log entries carry.
+    pub fn because(&mut self, why: impl Into<String>) {
+        let why = why.into();
+        self.why = (!why.trim().is_empty()).then_some(why);
+    }
+
+    /// Marks a task whose standing has to be derived anew.
+    pub fn touch(&mut self, task: &TaskCode) {
+        self.touched_tasks.insert(task.clone());
+    }
+
+    /// Writes one entry of the change log.
+    pub async fn log(
+        &mut self,
+        kind: Kind,
+        code: &str,
+        action: &str,
+        before: Option<String>,
+        after: Option<String>,
+    ) -> Result<(), Failure> {
+        self.changed = true;
+        let entry = changes::Entry {
+            at: self.now,
+            who: &self.actor.name,
+            kind,
+            code,
+            action,
+            before,
+            after,
+            why: self.why.clone(),
+        };
+        changes::append(&mut self.tx, entry).await?;
+        Ok(())
+    }
+
+    /// Derives what was touched, remembers the form and commits. `answer` is the page on which
+    /// the browser should go on; it is given back.
+    pub async fn finish(mut self, answer: impl Into<String>) -> Result<String, Failure> {
+        crate::app::standing::derive(&mut self).await?;
+        let answer = answer.into();
+        if let Some(FormKey(key)) = &self.key {
+            forms::take(&mut self.tx, key, &self.actor.name, &answer, self.now).await?;
+        }
+        if self.changed {
+            forms::move_data_version(&mut self.tx).await?;
+        }
+        self.tx.commit().await?;
+        Ok(answer)
+    }
+}
