@@ -1,0 +1,61 @@
+//! Where records stand: the address of a record, with its code safe to put into a path.
+
+use std::fmt::{Display, Write as _};
+
+use crate::domain::kinds::Kind;
+
+/// The first part of the address of a kind; the outside list has a shorter one than its file.
+pub const fn folder(kind: Kind) -> &'static str {
+    match kind {
+        Kind::OutsideItem => "outside",
+        _ => kind.plural(),
+    }
+}
+
+/// `/tasks/T-0142`.
+pub fn of(kind: Kind, code: impl Display) -> String {
+    within(folder(kind), code)
+}
+
+/// The same for templates, which hand over references.
+pub fn of_ref(kind: impl std::borrow::Borrow<Kind>, code: impl Display) -> String {
+    of(*kind.borrow(), code)
+}
+
+/// The same for templates, which name the folder: `within("tasks", code)`.
+pub fn within(folder: impl Display, code: impl Display) -> String {
+    format!("/{folder}/{}", encoded(&code.to_string()))
+}
+
+/// Percent-encodes all but the unreserved characters.
+// Source: RFC 3986, sections 2.1 and 2.3, 2005.
+pub fn encoded(text: &str) -> String {
+    text.bytes().fold(String::with_capacity(text.len()), |mut out, byte| {
+        if byte.is_ascii_alphanumeric() || b"-._~".contains(&byte) {
+            out.push(char::from(byte));
+        } else {
+            // Writing to a String cannot fail.
+            let _ = write!(out, "%{byte:02X}");
+        }
+        out
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_record_stands_under_its_kind() {
+        assert_eq!(of(Kind::Task, "T-0142"), "/tasks/T-0142");
+        assert_eq!(of(Kind::OutsideItem, "O-07"), "/outside/O-07");
+    }
+
+    #[test]
+    fn a_code_with_a_slash_a_blank_or_a_foreign_letter_stays_one_part_of_the_path() {
+        // Source: RFC 3986, section 2.1 (a percent sign and two hexadecimal digits an octet) and
+        // section 2.5 ("LATIN CAPITAL LETTER A WITH GRAVE" is %C3%80), 2005.
+        assert_eq!(of(Kind::Tool, "a/b c"), "/tools/a%2Fb%20c");
+        assert_eq!(encoded("À"), "%C3%80");
+    }
+}
