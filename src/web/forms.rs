@@ -187,7 +187,11 @@ impl FieldView {
             Width::Whole => "whole",
         };
         let bad = if self.error.is_some() { "bad" } else { "" };
-        [width, self.when, bad].into_iter().filter(|class| !class.is_empty()).collect::<Vec<_>>().join(" ")
+        [width, self.when, bad]
+            .into_iter()
+            .filter(|class| !class.is_empty())
+            .collect::<Vec<_>>()
+            .join(" ")
     }
 
     /// Lines of a prose field: enough for what stands in it.

@@ -249,7 +249,11 @@ mod tests {
         let html = Bare { page: frame(Some(Role::Administrator)) }.render().unwrap();
         assert!(!html.contains("style="));
         assert!(!html.contains("<style"));
-        assert!(!html.contains(" on"), "an event attribute");
+        let event = |rest: &str| {
+            rest.split_once('=')
+                .is_some_and(|(name, _)| name.bytes().all(|b| b.is_ascii_lowercase()))
+        };
+        assert!(!html.split(" on").skip(1).any(event), "an event attribute");
         assert!(!html.contains("<script>"));
     }
 
@@ -281,8 +285,12 @@ mod tests {
         let mut page = frame(Some(Role::Viewer));
         assert!(page.shelves().is_empty());
         page.here = Nav::Library(Shelf::Tools);
-        let here: Vec<_> =
-            page.shelves().into_iter().filter(|entry| entry.here).map(|entry| entry.label).collect();
+        let here: Vec<_> = page
+            .shelves()
+            .into_iter()
+            .filter(|entry| entry.here)
+            .map(|entry| entry.label)
+            .collect();
         assert_eq!(here, ["Tools"]);
     }
 }

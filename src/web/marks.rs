@@ -2,7 +2,7 @@
 //! stands beside its shape, so neither is needed to read the other.
 
 use crate::domain::words::{
-    ExcursionState, FlightState, GateVerdict, OutsideState, Outcome, RemedyState, SlotState,
+    ExcursionState, FlightState, GateVerdict, Outcome, OutsideState, RemedyState, SlotState,
     SlotVerdict, TaskState, TechniqueState, ToolState,
 };
 

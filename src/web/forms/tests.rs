@@ -73,6 +73,59 @@ fn records_on_one_page_are_told_apart() {
     assert_eq!((field.name.as_str(), field.id.as_str()), ("T-0142-from", "f-T-0142-from"));
 }
 
+#[derive(Template)]
+#[template(
+    ext = "html",
+    source = r#"{% import "parts/macros.html" as p %}{{ p::badge(outcome) }}|{{ p::badge(slot) }}|{{ p::task(code) }}|{{ p::code(kind, code) }}|{{ p::day(day) }}|{{ p::moment(at) }}|{{ p::unknown() }}|{{ p::pager(pager) }}|{{ p::empty("Nothing waits.", "/tasks/new", "Add a task") }}|{{ p::sign("v-no", "does not fit") }}|{% for row in rows %}{{ p::tool(row) }}{% endfor %}"#
+)]
+struct Parts {
+    outcome: crate::domain::words::Outcome,
+    slot: crate::domain::words::SlotState,
+    code: crate::domain::codes::TaskCode,
+    kind: crate::domain::kinds::Kind,
+    day: crate::domain::time::Day,
+    at: crate::domain::time::Moment,
+    pager: Pager,
+    rows: Vec<crate::domain::codes::ToolCode>,
+}
+
+#[test]
+fn the_small_parts_of_a_page_say_word_and_shape_and_lead_on() {
+    use crate::domain::cells::Cell;
+    let html = Parts {
+        outcome: crate::domain::words::Outcome::PartDone,
+        slot: crate::domain::words::SlotState::Pencilled,
+        code: "T 1/2".into(),
+        kind: crate::domain::kinds::Kind::OutsideItem,
+        day: Cell::read("2031-03-18").unwrap(),
+        at: Cell::read("2031-03-18 14:20").unwrap(),
+        pager: Pager::new(1, 14, 41, |page| format!("?q=a&page={page}")),
+        rows: vec!["L-031".into()],
+    }
+    .render()
+    .unwrap();
+    let parts: Vec<&str> = html.split('|').collect();
+    assert_eq!(
+        parts[0],
+        "<span class=\"badge\"><svg class=\"i\" viewBox=\"-8 -8 16 16\" aria-hidden=\"true\">\
+         <use href=\"#k-part\"/></svg>part done</span>"
+    );
+    assert!(parts[1].contains("href=\"#k-pen\" x=\"3\"/>"));
+    assert_eq!(parts[2], "<a class=\"code\" href=\"/tasks/T%201%2F2\">T 1/2</a>");
+    assert!(parts[3].contains("href=\"/outside/T%201%2F2\""));
+    assert_eq!(
+        parts[4],
+        "<time datetime=\"2031-03-18\">2031-03-18<span class=\"doy\">077</span></time>"
+    );
+    assert!(parts[5].contains(">2031-03-18 14:20</time>"));
+    assert!(
+        parts[7].contains("Page 1 of 3 · <a rel=\"next\" href=\"?q=a&#38;page=2\">next 14</a>")
+    );
+    assert!(parts[8].contains("<a class=\"btn\" href=\"/tasks/new\">Add a task</a>"));
+    assert!(parts[9].contains("class=\"i wide\" viewBox=\"-10 -8 20 16\""));
+    assert!(parts[10].contains("href=\"/tools/L-031\""));
+}
+
 #[test]
 fn a_pager_stays_inside_its_list() {
     let address = |page: i64| format!("?page={page}");
