@@ -12,10 +12,29 @@ use sqlx::{Sqlite, SqliteConnection, Transaction};
 
 use crate::domain::records::Record;
 
+pub mod attempts;
 pub mod changes;
+pub mod endings;
+pub mod excursions;
+pub mod families;
+pub mod findings;
 pub mod flights;
 pub mod forms;
+mod kept;
+pub mod outside;
 pub mod register;
+pub mod remedies;
+pub mod slots;
+pub mod tasks;
+pub mod techniques;
+pub mod tools;
+pub mod units;
+pub mod worksites;
+
+#[cfg(test)]
+mod tests;
+
+pub(crate) use kept::{json_array, kept};
 
 /// "Hold", as the file says it is ours.
 pub const APPLICATION_ID: i64 = 0x486f_6c64;
@@ -76,8 +95,10 @@ impl Db {
             .statement_cache_capacity(400)
             .pragma("trusted_schema", "off")
             .pragma("application_id", APPLICATION_ID.to_string());
-        let pool =
-            SqlitePoolOptions::new().idle_timeout(None).max_lifetime(None).test_before_acquire(false);
+        let pool = SqlitePoolOptions::new()
+            .idle_timeout(None)
+            .max_lifetime(None)
+            .test_before_acquire(false);
         let write = pool.clone().max_connections(1).connect_with(options.clone()).await?;
         let running = libsqlite3_version();
         if running < OLDEST_SQLITE {

@@ -1,0 +1,98 @@
+//! Attempts, with the position at which each was made.
+
+use crate::domain::attempts::Attempt;
+use crate::domain::cells::{Line, List, Prose};
+use crate::domain::codes::{
+    AttemptCode, CauseCode, ExcursionCode, FlightCode, Own, SlotCode, TaskCode, TechniqueCode,
+    ToolCode, UnitCode, WorksiteCode,
+};
+use crate::domain::quantities::Measured;
+use crate::domain::seats::Seats;
+use crate::domain::sides::Side;
+use crate::domain::time::Day;
+use crate::domain::units::{Minutes, Pet, Share};
+use crate::domain::words::{FunctionAfter, Outcome};
+use crate::store::kept;
+
+macro_rules! attempt_rows {
+    ($rest:literal $(, $value:expr)*) => {
+        sqlx::query_as!(
+            Attempt,
+            r#"SELECT code AS "code: Own<AttemptCode>", task AS "task: TaskCode",
+                   excursion AS "excursion: ExcursionCode", slot AS "slot: SlotCode",
+                   seats AS "seats: Seats", technique AS "technique: TechniqueCode", revision,
+                   side AS "side: Side", pet_start AS "pet_start: Pet",
+                   pet_end AS "pet_end: Pet", minutes AS "minutes: Minutes",
+                   outcome AS "outcome: Outcome", share AS "share: Share",
+                   planned_share AS "planned_share: Share", cause AS "cause: CauseCode",
+                   words AS "words: Prose", measured AS "measured: List<Measured>",
+                   last_step AS "last_step: Line", as_left AS "as_left: Prose",
+                   safe_until AS "safe_until: Day",
+                   safe_until_flight AS "safe_until_flight: FlightCode",
+                   forbids AS "forbids: Line", temporary AS "temporary: Line",
+                   function_after AS "function_after: FunctionAfter",
+                   tools AS "tools: List<ToolCode>", unit AS "unit: UnitCode",
+                   serial AS "serial: Line", worksite AS "worksite: WorksiteCode",
+                   cut_off AS "cut_off: Minutes", recorded_by AS "recorded_by: Line"
+               FROM attempt "# + $rest
+            $(, $value)*
+        )
+    };
+}
+
+kept! {
+    Attempt, attempt_rows,
+    "INSERT INTO attempt (code, task, excursion, slot, seats, technique, revision, side,
+         pet_start, pet_end, minutes, outcome, share, planned_share, cause, words, measured,
+         last_step, as_left, safe_until, safe_until_flight, forbids, temporary, function_after,
+         tools, unit, serial, worksite, cut_off, recorded_by, position)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18,
+         ?19, ?20, ?21, ?22, ?23, ?24, ?25, ?26, ?27, ?28, ?29, ?30,
+         (SELECT position FROM task WHERE code = ?2))
+     ON CONFLICT (code) DO UPDATE SET task = excluded.task, excursion = excluded.excursion,
+         slot = excluded.slot, seats = excluded.seats, technique = excluded.technique,
+         revision = excluded.revision, side = excluded.side, pet_start = excluded.pet_start,
+         pet_end = excluded.pet_end, minutes = excluded.minutes, outcome = excluded.outcome,
+         share = excluded.share, planned_share = excluded.planned_share, cause = excluded.cause,
+         words = excluded.words, measured = excluded.measured, last_step = excluded.last_step,
+         as_left = excluded.as_left, safe_until = excluded.safe_until,
+         safe_until_flight = excluded.safe_until_flight, forbids = excluded.forbids,
+         temporary = excluded.temporary, function_after = excluded.function_after,
+         tools = excluded.tools, unit = excluded.unit, serial = excluded.serial,
+         worksite = excluded.worksite, cut_off = excluded.cut_off,
+         recorded_by = excluded.recorded_by",
+    code, task, excursion, slot, seats, technique, revision, side, pet_start, pet_end, minutes,
+    outcome, share, planned_share, cause, words, measured, last_step, as_left, safe_until,
+    safe_until_flight, forbids, temporary, function_after, tools, unit, serial, worksite,
+    cut_off, recorded_by
+}
+
+#[cfg(test)]
+mod tests {
+    use sqlx::{SqliteConnection, SqlitePool};
+
+    use super::*;
+    use crate::domain::tasks::Task;
+    use crate::store::tests::{saved, world};
+
+    async fn position(db: &mut SqliteConnection) -> Option<String> {
+        sqlx::query_scalar!("SELECT position FROM attempt WHERE code = 'A-9'")
+            .fetch_one(db)
+            .await
+            .unwrap()
+    }
+
+    #[sqlx::test]
+    async fn an_attempt_keeps_the_position_at_which_it_was_made(pool: SqlitePool) {
+        let db = &mut pool.acquire().await.unwrap();
+        world(db).await;
+        saved::<Task>(db, "code: T-9 | title: Swap it | position: P-1").await;
+        let attempt = "code: A-9 | task: T-9 | excursion: E-1 | outcome: done";
+        saved::<Attempt>(db, attempt).await;
+
+        saved::<Task>(db, "code: T-9 | title: Swap it | position: P-2").await;
+        saved::<Attempt>(db, attempt).await;
+
+        assert_eq!(position(db).await.as_deref(), Some("P-1"));
+    }
+}

@@ -1,0 +1,105 @@
+//! The events of a task that are no attempts.
+
+use crate::domain::cells::{Line, Prose};
+use crate::domain::codes::{
+    ClosureCode, DeferralCode, ExcursionCode, FlightCode, Own, ParkingCode, ReopeningCode,
+    SlotCode, TaskCode,
+};
+use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
+use crate::domain::time::Day;
+use crate::domain::units::Share;
+use crate::domain::words::{ClosureKind, DeferralPhase, DeferralReason};
+use crate::store::kept;
+
+macro_rules! deferral_rows {
+    ($rest:literal $(, $value:expr)*) => {
+        sqlx::query_as!(
+            Deferral,
+            r#"SELECT code AS "code: Own<DeferralCode>", task AS "task: TaskCode",
+                   excursion AS "excursion: ExcursionCode", slot AS "slot: SlotCode",
+                   phase AS "phase: DeferralPhase", reason AS "reason: DeferralReason",
+                   words AS "words: Prose", decided_by AS "decided_by: Line",
+                   to_excursion AS "to_excursion: ExcursionCode", day AS "day: Day"
+               FROM deferral "# + $rest
+            $(, $value)*
+        )
+    };
+}
+
+kept! {
+    Deferral, deferral_rows,
+    "INSERT INTO deferral (code, task, excursion, slot, phase, reason, words, decided_by,
+         to_excursion, day)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)
+     ON CONFLICT (code) DO UPDATE SET task = excluded.task, excursion = excluded.excursion,
+         slot = excluded.slot, phase = excluded.phase, reason = excluded.reason,
+         words = excluded.words, decided_by = excluded.decided_by,
+         to_excursion = excluded.to_excursion, day = excluded.day",
+    code, task, excursion, slot, phase, reason, words, decided_by, to_excursion, day
+}
+
+macro_rules! closure_rows {
+    ($rest:literal $(, $value:expr)*) => {
+        sqlx::query_as!(
+            Closure,
+            r#"SELECT code AS "code: Own<ClosureCode>", task AS "task: TaskCode",
+                   kind AS "kind: ClosureKind", duplicate_of AS "duplicate_of: TaskCode",
+                   words AS "words: Prose", evidence AS "evidence: Prose", day AS "day: Day"
+               FROM closure "# + $rest
+            $(, $value)*
+        )
+    };
+}
+
+kept! {
+    Closure, closure_rows,
+    "INSERT INTO closure (code, task, kind, duplicate_of, words, evidence, day)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
+     ON CONFLICT (code) DO UPDATE SET task = excluded.task, kind = excluded.kind,
+         duplicate_of = excluded.duplicate_of, words = excluded.words,
+         evidence = excluded.evidence, day = excluded.day",
+    code, task, kind, duplicate_of, words, evidence, day
+}
+
+macro_rules! parking_rows {
+    ($rest:literal $(, $value:expr)*) => {
+        sqlx::query_as!(
+            Parking,
+            r#"SELECT code AS "code: Own<ParkingCode>", task AS "task: TaskCode",
+                   why AS "why: Line", until_day AS "until_day: Day",
+                   until_flight AS "until_flight: FlightCode", day AS "day: Day"
+               FROM parking "# + $rest
+            $(, $value)*
+        )
+    };
+}
+
+kept! {
+    Parking, parking_rows,
+    "INSERT INTO parking (code, task, why, until_day, until_flight, day)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6)
+     ON CONFLICT (code) DO UPDATE SET task = excluded.task, why = excluded.why,
+         until_day = excluded.until_day, until_flight = excluded.until_flight, day = excluded.day",
+    code, task, why, until_day, until_flight, day
+}
+
+macro_rules! reopening_rows {
+    ($rest:literal $(, $value:expr)*) => {
+        sqlx::query_as!(
+            Reopening,
+            r#"SELECT code AS "code: Own<ReopeningCode>", task AS "task: TaskCode",
+                   share_left AS "share_left: Share", words AS "words: Line", day AS "day: Day"
+               FROM reopening "# + $rest
+            $(, $value)*
+        )
+    };
+}
+
+kept! {
+    Reopening, reopening_rows,
+    "INSERT INTO reopening (code, task, share_left, words, day)
+     VALUES (?1, ?2, ?3, ?4, ?5)
+     ON CONFLICT (code) DO UPDATE SET task = excluded.task, share_left = excluded.share_left,
+         words = excluded.words, day = excluded.day",
+    code, task, share_left, words, day
+}

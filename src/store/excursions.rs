@@ -1,0 +1,101 @@
+//! Excursions and what each took out.
+
+use crate::domain::cells::{Line, List, Prose};
+use crate::domain::codes::{
+    ExcursionCode, ExcursionToolCode, FlightCode, Own, ToolCode, WorksiteCode,
+};
+use crate::domain::excursions::{Excursion, ExcursionTool};
+use crate::domain::seats::Seats;
+use crate::domain::time::{Day, Moment};
+use crate::domain::units::{
+    Degrees, Kilograms, Kilometres, Litres, Minutes, PeriodMinutes, Pet, Share, Window,
+};
+use crate::domain::words::ExcursionState;
+use crate::store::{StoreError, kept};
+
+macro_rules! excursion_rows {
+    ($rest:literal $(, $value:expr)*) => {
+        sqlx::query_as!(
+            Excursion,
+            r#"SELECT code AS "code: Own<ExcursionCode>", flight AS "flight: FlightCode", number,
+                   day AS "day: Day", state AS "state?: ExcursionState",
+                   planned AS "planned: Minutes", "limit" AS "limit: Minutes",
+                   egress AS "egress: Minutes", ingress AS "ingress: Minutes",
+                   seats AS "seats: Seats", airlock AS "airlock: WorksiteCode",
+                   "deferrable" AS "deferrable: bool", flown_chance AS "flown_chance: Share",
+                   arm_windows AS "arm_windows: List<Window>",
+                   orbit_period AS "orbit_period: PeriodMinutes",
+                   orbit_altitude AS "orbit_altitude: Kilometres", beta AS "beta: Degrees",
+                   first_sunrise AS "first_sunrise: Pet", oxygen AS "oxygen: Kilograms",
+                   scrubber AS "scrubber: Kilograms", water AS "water: Kilograms",
+                   battery AS "battery: Minutes", bag_out AS "bag_out: Litres",
+                   bag_in AS "bag_in: Litres", tools AS "tools: List<ToolCode>",
+                   egress_at AS "egress_at: Moment", actual AS "actual: Minutes",
+                   ended_early AS "ended_early: Line", notes AS "notes: Prose"
+               FROM excursion "# + $rest
+            $(, $value)*
+        )
+    };
+}
+
+kept! {
+    Excursion, excursion_rows,
+    r#"INSERT INTO excursion (code, flight, number, day, state, planned, "limit", egress,
+         ingress, seats, airlock, "deferrable", flown_chance, arm_windows, orbit_period,
+         orbit_altitude, beta, first_sunrise, oxygen, scrubber, water, battery, bag_out, bag_in,
+         tools, egress_at, actual, ended_early, notes)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18,
+         ?19, ?20, ?21, ?22, ?23, ?24, ?25, ?26, ?27, ?28, ?29)
+     ON CONFLICT (code) DO UPDATE SET flight = excluded.flight, number = excluded.number,
+         day = excluded.day, state = excluded.state, planned = excluded.planned,
+         "limit" = excluded."limit", egress = excluded.egress, ingress = excluded.ingress,
+         seats = excluded.seats, airlock = excluded.airlock,
+         "deferrable" = excluded."deferrable", flown_chance = excluded.flown_chance,
+         arm_windows = excluded.arm_windows, orbit_period = excluded.orbit_period,
+         orbit_altitude = excluded.orbit_altitude, beta = excluded.beta,
+         first_sunrise = excluded.first_sunrise, oxygen = excluded.oxygen,
+         scrubber = excluded.scrubber, water = excluded.water, battery = excluded.battery,
+         bag_out = excluded.bag_out, bag_in = excluded.bag_in, tools = excluded.tools,
+         egress_at = excluded.egress_at, actual = excluded.actual,
+         ended_early = excluded.ended_early, notes = excluded.notes"#,
+    code, flight, number, day, state, planned, limit, egress, ingress, seats, airlock,
+    deferrable, flown_chance, arm_windows, orbit_period, orbit_altitude, beta, first_sunrise,
+    oxygen, scrubber, water, battery, bag_out, bag_in, tools, egress_at, actual, ended_early,
+    notes; first stated
+}
+
+/// An empty state is read from the dates before an excursion comes here.
+fn stated(excursion: &Excursion) -> Result<(), StoreError> {
+    match excursion.state {
+        Some(_) => Ok(()),
+        None => Err(StoreError::Corrupt {
+            table: "excursion",
+            why: format!("{} was to be saved without a state", excursion.code.0),
+        }),
+    }
+}
+
+macro_rules! excursion_tool_rows {
+    ($rest:literal $(, $value:expr)*) => {
+        sqlx::query_as!(
+            ExcursionTool,
+            r#"SELECT code AS "code: Own<ExcursionToolCode>",
+                   excursion AS "excursion: ExcursionCode", tool AS "tool: ToolCode", taken_out,
+                   brought_in, left_outside, lost, not_counted AS "not_counted: Line"
+               FROM excursion_tool "# + $rest
+            $(, $value)*
+        )
+    };
+}
+
+kept! {
+    ExcursionTool, excursion_tool_rows,
+    "INSERT INTO excursion_tool (code, excursion, tool, taken_out, brought_in, left_outside,
+         lost, not_counted)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)
+     ON CONFLICT (code) DO UPDATE SET excursion = excluded.excursion, tool = excluded.tool,
+         taken_out = excluded.taken_out, brought_in = excluded.brought_in,
+         left_outside = excluded.left_outside, lost = excluded.lost,
+         not_counted = excluded.not_counted",
+    code, excursion, tool, taken_out, brought_in, left_outside, lost, not_counted
+}

@@ -1,0 +1,43 @@
+//! The one way in which every record is found, saved and walked through.
+
+/// Implements `Kept` for a record whose fields are columns of one table: the macro that reads
+/// its rows, the statement that writes one, and the fields in the order of that statement.
+/// `first` refuses what the table could not hold; `then` writes what hangs on the columns.
+macro_rules! kept {
+    ($record:ident, $rows:ident, $save:literal, $($field:ident),+
+        $(; first $first:ident)? $(; then $then:ident)?) => {
+        impl crate::store::Kept for $record {
+            async fn find(
+                db: &mut sqlx::SqliteConnection,
+                code: &str,
+            ) -> Result<Option<Self>, crate::store::StoreError> {
+                Ok($rows!("WHERE code = ?", code).fetch_optional(db).await?)
+            }
+
+            async fn save(
+                &self,
+                db: &mut sqlx::SqliteConnection,
+            ) -> Result<(), crate::store::StoreError> {
+                $($first(self)?;)?
+                sqlx::query!($save, $(self.$field),+).execute(&mut *db).await?;
+                $($then(db, self).await?;)?
+                Ok(())
+            }
+
+            async fn after(
+                db: &mut sqlx::SqliteConnection,
+                after: &str,
+                most: i64,
+            ) -> Result<Vec<Self>, crate::store::StoreError> {
+                Ok($rows!("WHERE code > ? ORDER BY code LIMIT ?", after, most).fetch_all(db).await?)
+            }
+        }
+    };
+}
+pub(crate) use kept;
+
+/// The codes as a JSON array, which `json_each` reads as a table: a list of any length in one
+/// checked query.
+pub(crate) fn json_array<'a>(codes: impl IntoIterator<Item = &'a str>) -> String {
+    serde_json::Value::from_iter(codes).to_string()
+}

@@ -1,0 +1,57 @@
+//! Remedies, with the attempts that each answers.
+
+use sqlx::SqliteConnection;
+
+use crate::domain::cells::{Line, List, Prose};
+use crate::domain::codes::{AttemptCode, FindingCode, FlightCode, Own, RemedyCode, TechniqueCode};
+use crate::domain::findings::Remedy;
+use crate::domain::time::Day;
+use crate::domain::words::{Reach, RemedyState};
+use crate::store::{StoreError, json_array, kept};
+
+macro_rules! remedy_rows {
+    ($rest:literal $(, $value:expr)*) => {
+        sqlx::query_as!(
+            Remedy,
+            r#"SELECT code AS "code: Own<RemedyCode>", what AS "what: Line",
+                   finding AS "finding: FindingCode", attempts AS "attempts: List<AttemptCode>",
+                   reach AS "reach: Reach", technique AS "technique: TechniqueCode", revision,
+                   owner AS "owner: Line", needed_by AS "needed_by: FlightCode",
+                   opened_on AS "opened_on: Day", state AS "state: RemedyState",
+                   done_on AS "done_on: Day", verified_by AS "verified_by: Line",
+                   verified_on AS "verified_on: Day", evidence AS "evidence: Prose"
+               FROM remedy "# + $rest
+            $(, $value)*
+        )
+    };
+}
+
+kept! {
+    Remedy, remedy_rows,
+    "INSERT INTO remedy (code, what, finding, attempts, reach, technique, revision, owner,
+         needed_by, opened_on, state, done_on, verified_by, verified_on, evidence)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)
+     ON CONFLICT (code) DO UPDATE SET what = excluded.what, finding = excluded.finding,
+         attempts = excluded.attempts, reach = excluded.reach, technique = excluded.technique,
+         revision = excluded.revision, owner = excluded.owner, needed_by = excluded.needed_by,
+         opened_on = excluded.opened_on, state = excluded.state, done_on = excluded.done_on,
+         verified_by = excluded.verified_by, verified_on = excluded.verified_on,
+         evidence = excluded.evidence",
+    code, what, finding, attempts, reach, technique, revision, owner, needed_by, opened_on,
+    state, done_on, verified_by, verified_on, evidence; then rewrite_attempts
+}
+
+async fn rewrite_attempts(db: &mut SqliteConnection, remedy: &Remedy) -> Result<(), StoreError> {
+    let attempts = json_array(remedy.attempts.iter().map(AttemptCode::as_str));
+    sqlx::query!("DELETE FROM remedy_attempt WHERE remedy = ?", remedy.code)
+        .execute(&mut *db)
+        .await?;
+    sqlx::query!(
+        "INSERT INTO remedy_attempt (remedy, attempt) SELECT DISTINCT ?, value FROM json_each(?)",
+        remedy.code,
+        attempts
+    )
+    .execute(db)
+    .await?;
+    Ok(())
+}

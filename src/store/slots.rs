@@ -1,0 +1,49 @@
+//! Slots: a task's place on an excursion.
+
+use crate::domain::cells::Line;
+use crate::domain::codes::{ExcursionCode, Own, SlotCode, TaskCode, TechniqueCode};
+use crate::domain::seats::Seats;
+use crate::domain::sides::Side;
+use crate::domain::slots::Slot;
+use crate::domain::time::Day;
+use crate::domain::units::{Minutes, Share};
+use crate::domain::words::SlotState;
+use crate::store::kept;
+
+macro_rules! slot_rows {
+    ($rest:literal $(, $value:expr)*) => {
+        sqlx::query_as!(
+            Slot,
+            r#"SELECT code AS "code: Own<SlotCode>", task AS "task: TaskCode",
+                   excursion AS "excursion: ExcursionCode",
+                   technique AS "technique: TechniqueCode", side AS "side: Side",
+                   seats AS "seats: Seats", place, state AS "state: SlotState",
+                   share AS "share: Share", stopping_point AS "stopping_point: Line",
+                   if_it_fails AS "if_it_fails: Line", must_do AS "must_do: bool",
+                   set_on AS "set_on: Day", optimistic AS "optimistic: Minutes",
+                   likely AS "likely: Minutes", pessimistic AS "pessimistic: Minutes",
+                   estimator AS "estimator: Line", waived_gate AS "waived_gate: Line",
+                   waiver AS "waiver: Line"
+               FROM slot "# + $rest
+            $(, $value)*
+        )
+    };
+}
+
+kept! {
+    Slot, slot_rows,
+    "INSERT INTO slot (code, task, excursion, technique, side, seats, place, state, share,
+         stopping_point, if_it_fails, must_do, set_on, optimistic, likely, pessimistic,
+         estimator, waived_gate, waiver)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19)
+     ON CONFLICT (code) DO UPDATE SET task = excluded.task, excursion = excluded.excursion,
+         technique = excluded.technique, side = excluded.side, seats = excluded.seats,
+         place = excluded.place, state = excluded.state, share = excluded.share,
+         stopping_point = excluded.stopping_point, if_it_fails = excluded.if_it_fails,
+         must_do = excluded.must_do, set_on = excluded.set_on, optimistic = excluded.optimistic,
+         likely = excluded.likely, pessimistic = excluded.pessimistic,
+         estimator = excluded.estimator, waived_gate = excluded.waived_gate,
+         waiver = excluded.waiver",
+    code, task, excursion, technique, side, seats, place, state, share, stopping_point,
+    if_it_fails, must_do, set_on, optimistic, likely, pessimistic, estimator, waived_gate, waiver
+}

@@ -1,0 +1,120 @@
+//! Techniques and their rehearsals.
+
+use sqlx::SqliteConnection;
+
+use crate::domain::cells::{Line, List, Prose};
+use crate::domain::codes::{FamilyCode, Own, RehearsalCode, TaskCode, TechniqueCode, ToolCode};
+use crate::domain::sides::Side;
+use crate::domain::techniques::{Rehearsal, Technique};
+use crate::domain::time::Day;
+use crate::domain::units::Minutes;
+use crate::domain::words::{RehearsalKind, TechniqueState};
+use crate::store::{StoreError, json_array, kept};
+
+macro_rules! technique_rows {
+    ($rest:literal $(, $value:expr)*) => {
+        sqlx::query_as!(
+            Technique,
+            r#"SELECT code AS "code: Own<TechniqueCode>", name AS "name: Line",
+                   family AS "family: FamilyCode", task AS "task: TaskCode",
+                   revision AS "revision?: i64", state AS "state: TechniqueState",
+                   sides AS "sides: List<Side>", tools AS "tools: List<ToolCode>", seats,
+                   optimistic AS "optimistic: Minutes", likely AS "likely: Minutes",
+                   pessimistic AS "pessimistic: Minutes",
+                   rehearsal_demanded AS "rehearsal_demanded: bool", steps AS "steps: Prose",
+                   notes AS "notes: Prose"
+               FROM technique "# + $rest
+            $(, $value)*
+        )
+    };
+}
+
+kept! {
+    Technique, technique_rows,
+    "INSERT INTO technique (code, name, family, task, revision, state, sides, tools, seats,
+         optimistic, likely, pessimistic, rehearsal_demanded, steps, notes)
+     VALUES (?1, ?2, ?3, ?4, COALESCE(?5, 1), ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)
+     ON CONFLICT (code) DO UPDATE SET name = excluded.name, family = excluded.family,
+         task = excluded.task, revision = excluded.revision, state = excluded.state,
+         sides = excluded.sides, tools = excluded.tools, seats = excluded.seats,
+         optimistic = excluded.optimistic, likely = excluded.likely,
+         pessimistic = excluded.pessimistic, rehearsal_demanded = excluded.rehearsal_demanded,
+         steps = excluded.steps, notes = excluded.notes",
+    code, name, family, task, revision, state, sides, tools, seats, optimistic, likely,
+    pessimistic, rehearsal_demanded, steps, notes; then rewrite_tools
+}
+
+async fn rewrite_tools(db: &mut SqliteConnection, technique: &Technique) -> Result<(), StoreError> {
+    let tools = json_array(technique.tools.iter().map(ToolCode::as_str));
+    sqlx::query!("DELETE FROM technique_tool WHERE technique = ?", technique.code)
+        .execute(&mut *db)
+        .await?;
+    sqlx::query!(
+        "INSERT INTO technique_tool (technique, tool) SELECT DISTINCT ?, value FROM json_each(?)",
+        technique.code,
+        tools
+    )
+    .execute(db)
+    .await?;
+    Ok(())
+}
+
+macro_rules! rehearsal_rows {
+    ($rest:literal $(, $value:expr)*) => {
+        sqlx::query_as!(
+            Rehearsal,
+            r#"SELECT code AS "code: Own<RehearsalCode>", technique AS "technique: TechniqueCode",
+                   revision, side AS "side: Side", kind AS "kind: RehearsalKind",
+                   day AS "day: Day", success AS "success: bool", minutes AS "minutes: Minutes",
+                   notes AS "notes: Prose"
+               FROM rehearsal "# + $rest
+            $(, $value)*
+        )
+    };
+}
+
+kept! {
+    Rehearsal, rehearsal_rows,
+    "INSERT INTO rehearsal (code, technique, revision, side, kind, day, success, minutes,
+         notes)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
+     ON CONFLICT (code) DO UPDATE SET technique = excluded.technique, revision = excluded.revision,
+         side = excluded.side, kind = excluded.kind, day = excluded.day,
+         success = excluded.success, minutes = excluded.minutes, notes = excluded.notes",
+    code, technique, revision, side, kind, day, success, minutes, notes
+}
+
+#[cfg(test)]
+mod tests {
+    use sqlx::SqlitePool;
+
+    use super::*;
+    use crate::store::Kept;
+    use crate::store::tests::{saved, world};
+
+    #[sqlx::test]
+    async fn a_technique_without_a_revision_is_the_first(pool: SqlitePool) {
+        let db = &mut pool.acquire().await.unwrap();
+        world(db).await;
+
+        saved::<Technique>(db, "code: K-9 | name: pry | revision:").await;
+
+        let found = Technique::find(db, "K-9").await.unwrap().unwrap();
+        assert_eq!(found.revision, Some(1));
+    }
+
+    #[sqlx::test]
+    async fn its_tools_are_rewritten(pool: SqlitePool) {
+        let db = &mut pool.acquire().await.unwrap();
+        world(db).await;
+        saved::<Technique>(db, "code: K-9 | name: pry | tools: L-1, L-2, L-1").await;
+
+        saved::<Technique>(db, "code: K-9 | name: pry | tools: L-2").await;
+
+        let tools = sqlx::query_scalar!("SELECT tool FROM technique_tool WHERE technique = 'K-9'")
+            .fetch_all(&mut **db)
+            .await
+            .unwrap();
+        assert_eq!(tools, ["L-2"]);
+    }
+}

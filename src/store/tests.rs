@@ -1,0 +1,382 @@
+//! What is saved is found again, for every kind of record, with every field filled and with every
+//! optional one empty.
+
+use std::fmt::Debug;
+
+use sqlx::{SqliteConnection, SqlitePool};
+
+use crate::domain::attempts::Attempt;
+use crate::domain::cells::Cells;
+use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
+use crate::domain::excursions::{Excursion, ExcursionTool};
+use crate::domain::families::{Family, Unit};
+use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
+use crate::domain::flights::Flight;
+use crate::domain::kinds::Kind;
+use crate::domain::outside::OutsideItem;
+use crate::domain::slots::Slot;
+use crate::domain::tasks::{Link, Task};
+use crate::domain::techniques::{Rehearsal, Technique};
+use crate::domain::tools::Tool;
+use crate::domain::worksites::{Position, Route, Worksite};
+use crate::store::{Kept, StoreError};
+
+/// A record from its cells, written `name: text | name: text`.
+pub(crate) fn record<T: Kept>(cells: &str) -> T {
+    let cells: Cells = cells
+        .split('|')
+        .map(|cell| cell.split_once(':').expect("a cell is written as name: text"))
+        .map(|(name, text)| (name.trim().to_owned(), text.trim().to_owned()))
+        .collect();
+    for (name, _) in cells.iter() {
+        assert!(T::COLUMNS.iter().any(|c| c.name == name), "{:?} has no column {name}", T::KIND);
+    }
+    T::parse(&cells).unwrap_or_else(|wrong| panic!("{:?}: {wrong:?}", T::KIND))
+}
+
+pub(crate) async fn saved<T: Kept>(db: &mut SqliteConnection, cells: &str) -> T {
+    let record = record::<T>(cells);
+    record.save(db).await.unwrap_or_else(|e| panic!("{cells}: {e:?}"));
+    record
+}
+
+/// One record of each kind that others name, as bare as it may be, and some second ones.
+pub(crate) async fn world(db: &mut SqliteConnection) {
+    saved::<Flight>(db, "code: G-1 | state: flown").await;
+    saved::<Flight>(db, "code: G-2").await;
+    saved::<Worksite>(db, "code: W-A").await;
+    saved::<Worksite>(db, "code: W-B").await;
+    saved::<Family>(db, "code: F-1").await;
+    saved::<Position>(db, "code: P-1 | worksite: W-A").await;
+    saved::<Position>(db, "code: P-2").await;
+    saved::<Unit>(db, "code: U-1 | family: F-1 | position: P-1").await;
+    saved::<Cause>(
+        db,
+        "code: C-1 | words: fastener seized | cause_group: fasteners | scope: hardware",
+    )
+    .await;
+    saved::<Cause>(db, "code: C-2 | words: time ran out | cause_group: plan | scope: outside")
+        .await;
+    saved::<Tool>(db, "code: L-1 | name: ratchet").await;
+    saved::<Tool>(db, "code: L-2 | name: spreader").await;
+    saved::<Excursion>(db, "code: E-1 | flight: G-1 | state: flown").await;
+    saved::<Excursion>(db, "code: E-2 | flight: G-2 | state: planned").await;
+    saved::<Task>(db, "code: T-1 | title: Free the clamp").await;
+    saved::<Task>(db, "code: T-2 | title: Close the cover").await;
+    saved::<Technique>(db, "code: K-1 | name: straight pull").await;
+    saved::<Slot>(db, "code: S-1 | task: T-1 | excursion: E-1 | state: flown").await;
+    saved::<Attempt>(db, "code: A-1 | task: T-1 | excursion: E-1 | outcome: not completed").await;
+    saved::<Attempt>(db, "code: A-2 | task: T-2 | excursion: E-1 | outcome: done").await;
+    saved::<Finding>(db, "code: N-1 | attempts: A-1").await;
+    saved::<OutsideItem>(db, "code: O-1 | what: tether").await;
+}
+
+/// Saves the record full, then bare under its own code, and finds each as it was.
+async fn comes_back<T: Kept + Debug>(db: &mut SqliteConnection, full: &str, bare: &str) {
+    let full = record::<T>(full);
+    let cells = full.cells();
+    let left_empty: Vec<&str> =
+        T::COLUMNS.iter().map(|c| c.name).filter(|name| cells.get(name).is_empty()).collect();
+    let never_stored: &[&str] = if T::KIND == Kind::Unit { &["worksite"] } else { &[] };
+    assert_eq!(left_empty, never_stored, "of {:?}", T::KIND);
+    let bare = record::<T>(bare);
+    assert_eq!(T::find(db, full.code()).await.unwrap(), None);
+
+    for each in [&full, &bare] {
+        each.save(db).await.unwrap_or_else(|e| panic!("{each:?}: {e:?}"));
+        assert_eq!(T::find(db, each.code()).await.unwrap().as_ref(), Some(each));
+    }
+
+    let walked = T::after(db, "", 1_000).await.unwrap();
+    assert!(walked.contains(&bare));
+    assert!(walked.is_sorted_by_key(|each| each.code().to_owned()));
+    assert_eq!(T::after(db, "", 1).await.unwrap()[..], walked[..1]);
+    assert_eq!(T::after(db, walked[0].code(), 1_000).await.unwrap()[..], walked[1..]);
+}
+
+async fn open(pool: &SqlitePool) -> sqlx::pool::PoolConnection<sqlx::Sqlite> {
+    let mut db = pool.acquire().await.unwrap();
+    world(&mut db).await;
+    db
+}
+
+#[sqlx::test]
+async fn flights_worksites_routes_and_positions_come_back(pool: SqlitePool) {
+    let db = &mut open(&pool).await;
+    comes_back::<Flight>(
+        db,
+        "code: G-9 | name: Ninth | launch: 2031-03-01 | landing: 2031-03-14 | sequence: 2
+         | state: under way | notes: short",
+        "code: G-9",
+    )
+    .await;
+    comes_back::<Worksite>(
+        db,
+        "code: W-9 | name: Keel | setup: 10 | cleanup: 5 | map_x: 12.5 | map_y: 80 | notes: dark",
+        "code: W-9",
+    )
+    .await;
+    comes_back::<Route>(
+        db,
+        "code: Q-9 | from_site: W-A | to_site: W-B | minutes: 4 | minutes_back: 6 | aid: O-1
+         | notes: along the boom",
+        "code: Q-9 | from_site: W-B | to_site: W-A | minutes: 4",
+    )
+    .await;
+    comes_back::<Position>(db, "code: P-9 | worksite: W-A | notes: outer row", "code: P-9").await;
+}
+
+#[sqlx::test]
+async fn families_and_units_come_back(pool: SqlitePool) {
+    let db = &mut open(&pool).await;
+    comes_back::<Family>(db, "code: F-9 | name: Clamps | notes: five of them", "code: F-9").await;
+    comes_back::<Unit>(
+        db,
+        "code: U-9 | family: F-1 | serial: 007 | position: P-1 | from_day: 2031-01-02
+         | until_day: 2031-02-03 | notes: spare",
+        "code: U-8 | family: F-1",
+    )
+    .await;
+}
+
+#[sqlx::test]
+async fn techniques_rehearsals_and_tools_come_back(pool: SqlitePool) {
+    let db = &mut open(&pool).await;
+    comes_back::<Technique>(
+        db,
+        "code: K-9 | name: pry | family: F-1 | task: T-1 | revision: 3 | state: cleared
+         | sides: nadir, zenith-port | tools: L-1, L-2 | seats: 2 | optimistic: 10 | likely: 20
+         | pessimistic: 45 | rehearsal_demanded: yes | steps: one | notes: gentle",
+        "code: K-9 | name: pry | revision: 1",
+    )
+    .await;
+    comes_back::<Rehearsal>(
+        db,
+        "code: H-9 | technique: K-1 | revision: 2 | side: aft | kind: 1-g | day: 2031-01-02
+         | success: yes | minutes: 30 | notes: warm",
+        "code: H-9 | technique: K-1 | kind: tank",
+    )
+    .await;
+    comes_back::<Tool>(
+        db,
+        "code: L-9 | name: hook | mass: 1.25 | volume: 0.5 | on_board: 2 | arrives_with: G-2
+         | state: broken | notes: bent",
+        "code: L-9 | name: hook",
+    )
+    .await;
+}
+
+#[sqlx::test]
+async fn excursions_and_their_tools_come_back(pool: SqlitePool) {
+    let db = &mut open(&pool).await;
+    comes_back::<Excursion>(
+        db,
+        "code: E-9 | flight: G-2 | number: 3 | day: 2031-03-05 | state: planned | planned: 6:30
+         | limit: 7:00 | egress: 30 | ingress: 25 | seats: EV1 C-4, EV2 C-7 | airlock: W-A
+         | deferrable: yes | flown_chance: 80 | arm_windows: 2:40-4:45, 5:10-5:55
+         | orbit_period: 92.6 | orbit_altitude: 400 | beta: -12.5 | first_sunrise: 0:14
+         | oxygen: 0.5 | scrubber: 0.7 | water: 4 | battery: 8:00 | bag_out: 40 | bag_in: 35
+         | tools: L-1, L-2 | egress_at: 2031-03-05 08:12 | actual: 6:41 | ended_early: glove
+         | notes: calm",
+        "code: E-9 | state: called off",
+    )
+    .await;
+    comes_back::<ExcursionTool>(
+        db,
+        "code: M-9 | excursion: E-1 | tool: L-1 | taken_out: 4 | brought_in: 2 | left_outside: 1
+         | lost: 1 | not_counted: bag sealed",
+        "code: M-9 | excursion: E-1 | tool: L-1 | taken_out: 4",
+    )
+    .await;
+}
+
+#[sqlx::test]
+async fn an_excursion_without_a_state_is_not_saved(pool: SqlitePool) {
+    let db = &mut open(&pool).await;
+
+    let refused = record::<Excursion>("code: E-9").save(db).await;
+
+    assert!(matches!(refused, Err(StoreError::Corrupt { table: "excursion", .. })));
+}
+
+#[sqlx::test]
+async fn tasks_links_and_slots_come_back(pool: SqlitePool) {
+    let db = &mut open(&pool).await;
+    comes_back::<Task>(
+        db,
+        "code: T-9 | title: Swap it | family: F-1 | position: P-1 | worksite: W-A
+         | sides: nadir, port | class: 3 | needed_by_flight: G-2 | needed_by_day: 2031-04-01
+         | late_means: no cooling | late_is_moot: yes | back_inside_by: G-2 | optimistic: 20
+         | likely: 30 | pessimistic: 60 | estimator: mechanisms | seats: 2 | work_rate: heavy
+         | lighting: daylight only | arm: yes | takes_out: 12 | brings_in: 9
+         | inhibits: heater off | hazards: sharp edge | notes: as before | opened: 2030-01-01
+         | opened_after: G-1 | from_excursion: E-1 | triggered: yes",
+        "code: T-9 | title: Swap it",
+    )
+    .await;
+    comes_back::<Link>(
+        db,
+        "code: J-9 | task: T-1 | kind: same visit as | other: T-2 | words: one visit",
+        "code: J-9 | task: T-1 | kind: needs | other: T-2",
+    )
+    .await;
+    comes_back::<Slot>(
+        db,
+        "code: S-9 | task: T-1 | excursion: E-2 | technique: K-1 | side: nadir-forward
+         | seats: EV1, EV2 | place: 2 | state: set | share: 50 | stopping_point: after step 4
+         | if_it_fails: tie it down | must_do: yes | set_on: 2031-02-01 | optimistic: 10
+         | likely: 20 | pessimistic: 30 | estimator: mechanisms | waived_gate: approach
+         | waiver: the lead takes it",
+        "code: S-9 | task: T-1 | excursion: E-2",
+    )
+    .await;
+}
+
+#[sqlx::test]
+async fn attempts_and_other_events_come_back(pool: SqlitePool) {
+    let db = &mut open(&pool).await;
+    comes_back::<Attempt>(
+        db,
+        "code: A-9 | task: T-1 | excursion: E-1 | slot: S-1 | seats: EV1 C-4 | technique: K-1
+         | revision: 2 | side: nadir | pet_start: 1:10 | pet_end: 2:05 | minutes: 55
+         | outcome: part done | share: 40 | planned_share: 100 | cause: C-1 | words: it jammed
+         | measured: grip force 180 N (limit 200 N); turns 9 | last_step: 4 | as_left: half open
+         | safe_until: 2031-06-01 | safe_until_flight: G-2 | forbids: heating | temporary: strap
+         | function_after: not restored | tools: L-1, L-2 | unit: U-1 | serial: 001
+         | worksite: W-A | cut_off: 50 | recorded_by: engineer",
+        "code: A-9 | task: T-1 | excursion: E-1 | outcome: not reached",
+    )
+    .await;
+    comes_back::<Deferral>(
+        db,
+        "code: D-9 | task: T-1 | excursion: E-1 | slot: S-1 | phase: during | reason: time
+         | words: late | decided_by: lead | to_excursion: E-2 | day: 2031-03-05",
+        "code: D-9 | task: T-1 | excursion: E-1 | phase: before launch | reason: priority",
+    )
+    .await;
+    comes_back::<Closure>(
+        db,
+        "code: Z-9 | task: T-1 | kind: duplicate of | duplicate_of: T-2 | words: the same
+         | evidence: both titles | day: 2031-03-05",
+        "code: Z-9 | task: T-1 | kind: moot",
+    )
+    .await;
+    comes_back::<Parking>(
+        db,
+        "code: B-9 | task: T-1 | why: awaiting a part | until_day: 2031-03-05 | until_flight: G-2
+         | day: 2031-01-01",
+        "code: B-9 | task: T-1 | why: awaiting a part",
+    )
+    .await;
+    comes_back::<Reopening>(
+        db,
+        "code: Y-9 | task: T-1 | share_left: 30 | words: it leaks | day: 2031-03-05",
+        "code: Y-9 | task: T-1 | share_left: 100 | words: it leaks",
+    )
+    .await;
+}
+
+#[sqlx::test]
+async fn findings_remedies_and_outside_items_come_back(pool: SqlitePool) {
+    let db = &mut open(&pool).await;
+    comes_back::<Cause>(
+        db,
+        "code: C-9 | words: seal stuck | cause_group: seals | scope: approach",
+        "code: C-9 | words: seal stuck | cause_group: seals | scope: diagnosis",
+    )
+    .await;
+    comes_back::<Finding>(
+        db,
+        "code: N-9 | attempts: A-1, A-2 | cause: C-1 | contributing: C-2 | words: it seized
+         | evidence: torque trace | recommended_technique: K-1 | recommended_side: port
+         | author: engineer | written_on: 2031-03-07 | reviewed_by: other
+         | reviewed_on: 2031-03-09",
+        "code: N-9",
+    )
+    .await;
+    comes_back::<Remedy>(
+        db,
+        "code: R-9 | what: a spreader | finding: N-1 | attempts: A-1, A-2 | reach: every unit
+         | technique: K-1 | revision: 2 | owner: tools | needed_by: G-2 | opened_on: 2031-03-09
+         | state: verified | done_on: 2031-04-01 | verified_by: other | verified_on: 2031-04-02
+         | evidence: tank run",
+        "code: R-9 | what: a spreader",
+    )
+    .await;
+    comes_back::<Exemption>(
+        db,
+        "code: X-9 | task: T-2 | attempts: A-1, A-2 | words: another thread | author: engineer
+         | written_on: 2031-03-07 | reviewed_by: other | reviewed_on: 2031-03-09",
+        "code: X-9 | task: T-2",
+    )
+    .await;
+    comes_back::<OutsideItem>(
+        db,
+        "code: O-9 | what: restraint | worksite: W-A | purpose: foothold | left_by: A-1
+         | since: 2031-03-05 | limit_days: 365 | brought_back_by: T-2 | state: brought in
+         | ended_on: 2031-05-05 | notes: worn",
+        "code: O-9 | what: restraint",
+    )
+    .await;
+}
+
+/// Saving it breaks the rule that the schema holds.
+async fn breaks<T: Kept>(db: &mut SqliteConnection, rule: &str, cells: &str) {
+    let refused = record::<T>(cells).save(db).await;
+    let Err(StoreError::Database(sqlx::Error::Database(cause))) = refused else {
+        panic!("{cells} was taken");
+    };
+    assert!(cause.message().contains(rule), "{cells}: {}", cause.message());
+}
+
+#[sqlx::test]
+async fn the_schema_holds_plain_facts(pool: SqlitePool) {
+    let db = &mut open(&pool).await;
+    breaks::<Flight>(
+        db,
+        "launch <= landing",
+        "code: G-9 | launch: 2031-03-02 | landing: 2031-03-01",
+    )
+    .await;
+    breaks::<Route>(
+        db,
+        "from_site <> to_site",
+        "code: Q | from_site: W-A | to_site: W-A | minutes: 1",
+    )
+    .await;
+    breaks::<Task>(db, "optimistic <= likely", "code: T-9 | title: x | optimistic: 9 | likely: 3")
+        .await;
+    breaks::<Task>(db, "seats IN (1, 2)", "code: T-9 | title: x | seats: 3").await;
+    breaks::<Link>(db, "task <> other", "code: J-9 | task: T-1 | kind: needs | other: T-1").await;
+    breaks::<Slot>(db, "waiver IS NULL", "code: S-9 | task: T-1 | excursion: E-2 | waiver: so")
+        .await;
+    breaks::<Slot>(db, "FOREIGN KEY", "code: S-9 | task: T-404 | excursion: E-2").await;
+    breaks::<Attempt>(
+        db,
+        "pet_start <= pet_end",
+        "code: A-9 | task: T-1 | excursion: E-1 | outcome: done | pet_start: 2:00 | pet_end: 1:00",
+    )
+    .await;
+    breaks::<Closure>(db, "duplicate_of", "code: Z-9 | task: T-1 | kind: duplicate of").await;
+    breaks::<Closure>(db, "duplicate_of", "code: Z-9 | task: T-1 | kind: moot | duplicate_of: T-2")
+        .await;
+    breaks::<Reopening>(db, "share_left", "code: Y-9 | task: T-1 | share_left: 0 | words: x").await;
+    breaks::<Finding>(db, "reviewed_by", "code: N-9 | author: Ada | reviewed_by: ada").await;
+    breaks::<Finding>(db, "FOREIGN KEY", "code: N-9 | attempts: A-404").await;
+    breaks::<Exemption>(
+        db,
+        "reviewed_by",
+        "code: X-9 | task: T-1 | author: Ada | reviewed_by: ADA",
+    )
+    .await;
+    breaks::<Remedy>(db, "verified_by", "code: R-9 | what: x | state: verified").await;
+    breaks::<Remedy>(
+        db,
+        "verified_by",
+        "code: R-9 | what: x | state: verified | owner: Ada | verified_by: ada",
+    )
+    .await;
+    saved::<ExcursionTool>(db, "code: M-1 | excursion: E-1 | tool: L-1 | taken_out: 1").await;
+    breaks::<ExcursionTool>(db, "UNIQUE", "code: M-2 | excursion: E-1 | tool: L-1 | taken_out: 1")
+        .await;
+}

@@ -1,0 +1,32 @@
+//! Tools and hardware items.
+
+use crate::domain::cells::{Line, Prose};
+use crate::domain::codes::{FlightCode, Own, ToolCode};
+use crate::domain::tools::Tool;
+use crate::domain::units::{Kilograms, Litres};
+use crate::domain::words::ToolState;
+use crate::store::kept;
+
+macro_rules! tool_rows {
+    ($rest:literal $(, $value:expr)*) => {
+        sqlx::query_as!(
+            Tool,
+            r#"SELECT code AS "code: Own<ToolCode>", name AS "name: Line",
+                   mass AS "mass: Kilograms", volume AS "volume: Litres", on_board,
+                   arrives_with AS "arrives_with: FlightCode", state AS "state: ToolState",
+                   notes AS "notes: Prose"
+               FROM tool "# + $rest
+            $(, $value)*
+        )
+    };
+}
+
+kept! {
+    Tool, tool_rows,
+    "INSERT INTO tool (code, name, mass, volume, on_board, arrives_with, state, notes)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)
+     ON CONFLICT (code) DO UPDATE SET name = excluded.name, mass = excluded.mass,
+         volume = excluded.volume, on_board = excluded.on_board,
+         arrives_with = excluded.arrives_with, state = excluded.state, notes = excluded.notes",
+    code, name, mass, volume, on_board, arrives_with, state, notes
+}
