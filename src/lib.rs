@@ -8,6 +8,7 @@ pub mod app;
 pub mod clock;
 pub mod compute;
 pub mod config;
+pub mod demo;
 pub mod domain;
 pub mod exchange;
 pub mod store;
