@@ -1,5 +1,7 @@
 //! Attempts, with the position at which each was made.
 
+use sqlx::SqliteConnection;
+
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::{Line, List, Prose};
 use crate::domain::codes::{
@@ -12,7 +14,7 @@ use crate::domain::sides::Side;
 use crate::domain::time::Day;
 use crate::domain::units::{Minutes, Pet, Share};
 use crate::domain::words::{FunctionAfter, Outcome};
-use crate::store::kept;
+use crate::store::{StoreError, kept};
 
 macro_rules! attempt_rows {
     ($rest:literal $(, $value:expr)*) => {
@@ -67,9 +69,38 @@ kept! {
     cut_off, recorded_by
 }
 
+/// The attempts at a task in the order in which they were entered under their codes; the order
+/// in which they happened is `domain::history`'s.
+pub async fn of_task(
+    db: &mut SqliteConnection,
+    task: &TaskCode,
+) -> Result<Vec<Attempt>, StoreError> {
+    Ok(attempt_rows!("WHERE task = ? ORDER BY code", task).fetch_all(db).await?)
+}
+
+/// The attempts of an excursion by PET; those without one come last.
+pub async fn of_excursion(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+) -> Result<Vec<Attempt>, StoreError> {
+    Ok(attempt_rows!("WHERE excursion = ? ORDER BY pet_start IS NULL, pet_start, code", excursion)
+        .fetch_all(db)
+        .await?)
+}
+
+/// The results that a slot has.
+pub async fn of_slot(
+    db: &mut SqliteConnection,
+    slot: &SlotCode,
+) -> Result<Vec<Attempt>, StoreError> {
+    Ok(attempt_rows!("WHERE slot = ? ORDER BY pet_start IS NULL, pet_start, code", slot)
+        .fetch_all(db)
+        .await?)
+}
+
 #[cfg(test)]
 mod tests {
-    use sqlx::{SqliteConnection, SqlitePool};
+    use sqlx::SqlitePool;
 
     use super::*;
     use crate::domain::tasks::Task;

@@ -1,5 +1,7 @@
 //! The events of a task that are no attempts.
 
+use sqlx::SqliteConnection;
+
 use crate::domain::cells::{Line, Prose};
 use crate::domain::codes::{
     ClosureCode, DeferralCode, ExcursionCode, FlightCode, Own, ParkingCode, ReopeningCode,
@@ -9,7 +11,7 @@ use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
 use crate::domain::time::Day;
 use crate::domain::units::Share;
 use crate::domain::words::{ClosureKind, DeferralPhase, DeferralReason};
-use crate::store::kept;
+use crate::store::{StoreError, kept};
 
 macro_rules! deferral_rows {
     ($rest:literal $(, $value:expr)*) => {
@@ -102,4 +104,40 @@ kept! {
      ON CONFLICT (code) DO UPDATE SET task = excluded.task, share_left = excluded.share_left,
          words = excluded.words, day = excluded.day",
     code, task, share_left, words, day
+}
+
+pub async fn deferrals_of_task(
+    db: &mut SqliteConnection,
+    task: &TaskCode,
+) -> Result<Vec<Deferral>, StoreError> {
+    Ok(deferral_rows!("WHERE task = ? ORDER BY code", task).fetch_all(db).await?)
+}
+
+pub async fn closures_of_task(
+    db: &mut SqliteConnection,
+    task: &TaskCode,
+) -> Result<Vec<Closure>, StoreError> {
+    Ok(closure_rows!("WHERE task = ? ORDER BY code", task).fetch_all(db).await?)
+}
+
+pub async fn parkings_of_task(
+    db: &mut SqliteConnection,
+    task: &TaskCode,
+) -> Result<Vec<Parking>, StoreError> {
+    Ok(parking_rows!("WHERE task = ? ORDER BY code", task).fetch_all(db).await?)
+}
+
+pub async fn reopenings_of_task(
+    db: &mut SqliteConnection,
+    task: &TaskCode,
+) -> Result<Vec<Reopening>, StoreError> {
+    Ok(reopening_rows!("WHERE task = ? ORDER BY code", task).fetch_all(db).await?)
+}
+
+/// What was taken off an excursion.
+pub async fn deferrals_of_excursion(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+) -> Result<Vec<Deferral>, StoreError> {
+    Ok(deferral_rows!("WHERE excursion = ? ORDER BY code", excursion).fetch_all(db).await?)
 }

@@ -1,5 +1,7 @@
 //! Excursions and what each took out.
 
+use sqlx::SqliteConnection;
+
 use crate::domain::cells::{Line, List, Prose};
 use crate::domain::codes::{
     ExcursionCode, ExcursionToolCode, FlightCode, Own, ToolCode, WorksiteCode,
@@ -98,4 +100,67 @@ kept! {
          left_outside = excluded.left_outside, lost = excluded.lost,
          not_counted = excluded.not_counted",
     code, excursion, tool, taken_out, brought_in, left_outside, lost, not_counted
+}
+
+/// The excursions of a flight by their numbers.
+pub async fn of_flight(
+    db: &mut SqliteConnection,
+    flight: &FlightCode,
+) -> Result<Vec<Excursion>, StoreError> {
+    Ok(excursion_rows!("WHERE flight = ? ORDER BY number, code", flight).fetch_all(db).await?)
+}
+
+/// The planned excursions of flights that are not cancelled, the next one first.
+pub async fn coming(db: &mut SqliteConnection) -> Result<Vec<Excursion>, StoreError> {
+    Ok(excursion_rows!(
+        "WHERE state = 'planned' AND COALESCE(
+                   (SELECT flight.state FROM flight WHERE flight.code = excursion.flight), '')
+                   <> 'cancelled'
+               ORDER BY (SELECT order_day FROM flight WHERE flight.code = excursion.flight),
+                   (SELECT sequence FROM flight WHERE flight.code = excursion.flight),
+                   flight, number, code"
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// The flown excursions whose results are not complete, the earliest first.
+pub async fn to_debrief(db: &mut SqliteConnection) -> Result<Vec<Excursion>, StoreError> {
+    Ok(excursion_rows!("WHERE state = 'flown' AND closed_at IS NULL ORDER BY day, code")
+        .fetch_all(db)
+        .await?)
+}
+
+/// When the debrief of an excursion was closed.
+pub async fn closed_at(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+) -> Result<Option<Moment>, StoreError> {
+    let closed = sqlx::query_scalar!(
+        r#"SELECT closed_at AS "closed_at: Moment" FROM excursion WHERE code = ?"#,
+        excursion
+    )
+    .fetch_optional(db)
+    .await?;
+    Ok(closed.flatten())
+}
+
+/// Closes the debrief of an excursion, or opens it again.
+pub async fn set_closed(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+    at: Option<Moment>,
+) -> Result<(), StoreError> {
+    sqlx::query!("UPDATE excursion SET closed_at = ? WHERE code = ?", at, excursion)
+        .execute(db)
+        .await?;
+    Ok(())
+}
+
+/// What an excursion took out, tool by tool.
+pub async fn tools_of(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+) -> Result<Vec<ExcursionTool>, StoreError> {
+    Ok(excursion_tool_rows!("WHERE excursion = ? ORDER BY tool", excursion).fetch_all(db).await?)
 }

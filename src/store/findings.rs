@@ -4,7 +4,7 @@ use sqlx::SqliteConnection;
 
 use crate::domain::cells::{Line, List, Prose};
 use crate::domain::codes::{
-    AttemptCode, CauseCode, ExemptionCode, FindingCode, Own, TaskCode, TechniqueCode,
+    AttemptCode, CauseCode, ExemptionCode, FamilyCode, FindingCode, Own, TaskCode, TechniqueCode,
 };
 use crate::domain::findings::{Cause, Exemption, Finding};
 use crate::domain::sides::Side;
@@ -114,4 +114,109 @@ kept! {
          words = excluded.words, author = excluded.author, written_on = excluded.written_on,
          reviewed_by = excluded.reviewed_by, reviewed_on = excluded.reviewed_on",
     code, task, attempts, words, author, written_on, reviewed_by, reviewed_on
+}
+
+/// The findings that name an attempt at this task, the first one first.
+pub async fn of_task(
+    db: &mut SqliteConnection,
+    task: &TaskCode,
+) -> Result<Vec<Finding>, StoreError> {
+    Ok(finding_rows!(
+        "WHERE code IN (SELECT finding FROM finding_attempt
+                   WHERE attempt IN (SELECT code FROM attempt WHERE task = ?))
+               ORDER BY written_on, code",
+        task
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// The exemptions written for the tasks of a family.
+pub async fn exemptions_of_family(
+    db: &mut SqliteConnection,
+    family: &FamilyCode,
+) -> Result<Vec<Exemption>, StoreError> {
+    Ok(exemption_rows!(
+        "WHERE task IN (SELECT code FROM task WHERE family = ?) ORDER BY code",
+        family
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// The exemptions written for one task.
+pub async fn exemptions_of_task(
+    db: &mut SqliteConnection,
+    task: &TaskCode,
+) -> Result<Vec<Exemption>, StoreError> {
+    Ok(exemption_rows!("WHERE task = ? ORDER BY code", task).fetch_all(db).await?)
+}
+
+/// Which findings a list shows.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Shown {
+    All,
+    /// Not reviewed yet.
+    Open,
+    /// No remedy that was not withdrawn.
+    WithoutRemedy,
+    /// A remedy is not verified although the flight it is needed by has begun.
+    Overdue,
+}
+
+/// Findings, the newest first, with how many there are on all pages together.
+pub async fn page(
+    db: &mut SqliteConnection,
+    shown: Shown,
+    today: Day,
+    offset: i64,
+    most: i64,
+) -> Result<(Vec<Finding>, i64), StoreError> {
+    let word = shown.word();
+    let found = finding_rows!(
+        "WHERE CASE ?1
+                   WHEN 'open' THEN reviewed_by IS NULL
+                   WHEN 'without remedy' THEN NOT EXISTS (SELECT 1 FROM remedy
+                       WHERE remedy.finding = finding.code AND remedy.state <> 'withdrawn')
+                   WHEN 'overdue' THEN EXISTS (SELECT 1 FROM remedy
+                       JOIN flight ON flight.code = remedy.needed_by
+                       WHERE remedy.finding = finding.code AND remedy.state IN ('open', 'done')
+                           AND (flight.state IN ('under way', 'flown') OR flight.order_day <= ?2))
+                   ELSE 1 END
+               ORDER BY written_on DESC, code DESC LIMIT ?3 OFFSET ?4",
+        word,
+        today,
+        most,
+        offset
+    )
+    .fetch_all(&mut *db)
+    .await?;
+    let count = sqlx::query_scalar!(
+        r#"SELECT COUNT(*) AS "count!: i64" FROM finding
+           WHERE CASE ?1
+               WHEN 'open' THEN reviewed_by IS NULL
+               WHEN 'without remedy' THEN NOT EXISTS (SELECT 1 FROM remedy
+                   WHERE remedy.finding = finding.code AND remedy.state <> 'withdrawn')
+               WHEN 'overdue' THEN EXISTS (SELECT 1 FROM remedy
+                   JOIN flight ON flight.code = remedy.needed_by
+                   WHERE remedy.finding = finding.code AND remedy.state IN ('open', 'done')
+                       AND (flight.state IN ('under way', 'flown') OR flight.order_day <= ?2))
+               ELSE 1 END"#,
+        word,
+        today
+    )
+    .fetch_one(db)
+    .await?;
+    Ok((found, count))
+}
+
+impl Shown {
+    const fn word(self) -> &'static str {
+        match self {
+            Self::All => "all",
+            Self::Open => "open",
+            Self::WithoutRemedy => "without remedy",
+            Self::Overdue => "overdue",
+        }
+    }
 }

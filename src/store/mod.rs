@@ -14,6 +14,7 @@ use crate::domain::records::Record;
 
 pub mod attempts;
 pub mod changes;
+pub mod drafts;
 pub mod endings;
 pub mod excursions;
 pub mod families;
@@ -24,11 +25,12 @@ mod kept;
 pub mod outside;
 pub mod register;
 pub mod remedies;
+pub mod slot_history;
 pub mod slots;
 pub mod tasks;
 pub mod techniques;
 pub mod tools;
-pub mod units;
+pub mod views;
 pub mod worksites;
 
 #[cfg(test)]

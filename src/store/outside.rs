@@ -1,11 +1,13 @@
 //! What was left outside on purpose.
 
+use sqlx::SqliteConnection;
+
 use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{AttemptCode, OutsideCode, Own, TaskCode, WorksiteCode};
+use crate::domain::codes::{AttemptCode, ExcursionCode, OutsideCode, Own, TaskCode, WorksiteCode};
 use crate::domain::outside::OutsideItem;
 use crate::domain::time::Day;
 use crate::domain::words::OutsideState;
-use crate::store::kept;
+use crate::store::{StoreError, kept};
 
 macro_rules! outside_item_rows {
     ($rest:literal $(, $value:expr)*) => {
@@ -34,4 +36,40 @@ kept! {
          state = excluded.state, ended_on = excluded.ended_on, notes = excluded.notes",
     code, what, worksite, purpose, left_by, since, limit_days, brought_back_by, state, ended_on,
     notes
+}
+
+/// Everything that is outside now, by worksite.
+pub async fn in_place(db: &mut SqliteConnection) -> Result<Vec<OutsideItem>, StoreError> {
+    Ok(outside_item_rows!("WHERE state = 'in place' ORDER BY worksite, code").fetch_all(db).await?)
+}
+
+/// What is outside now at one worksite.
+pub async fn at_worksite(
+    db: &mut SqliteConnection,
+    worksite: &WorksiteCode,
+) -> Result<Vec<OutsideItem>, StoreError> {
+    Ok(outside_item_rows!("WHERE state = 'in place' AND worksite = ? ORDER BY code", worksite)
+        .fetch_all(db)
+        .await?)
+}
+
+/// What the attempts of one excursion left outside, whatever became of it since.
+pub async fn left_by_excursion(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+) -> Result<Vec<OutsideItem>, StoreError> {
+    Ok(outside_item_rows!(
+        "WHERE left_by IN (SELECT code FROM attempt WHERE excursion = ?) ORDER BY code",
+        excursion
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// What one task brings back in.
+pub async fn brought_back_by(
+    db: &mut SqliteConnection,
+    task: &TaskCode,
+) -> Result<Vec<OutsideItem>, StoreError> {
+    Ok(outside_item_rows!("WHERE brought_back_by = ? ORDER BY code", task).fetch_all(db).await?)
 }

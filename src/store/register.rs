@@ -93,3 +93,22 @@ pub async fn highest_number(
     .fetch_one(db)
     .await?)
 }
+
+/// Codes of a kind that begin with `prefix`, for a field that offers them.
+pub async fn codes(
+    db: &mut SqliteConnection,
+    kind: Kind,
+    prefix: &str,
+    most: i64,
+) -> Result<Vec<String>, StoreError> {
+    let until = format!("{prefix}\u{10ffff}");
+    Ok(sqlx::query_scalar!(
+        "SELECT code FROM register WHERE kind = ? AND code >= ? AND code < ? ORDER BY code LIMIT ?",
+        kind,
+        prefix,
+        until,
+        most
+    )
+    .fetch_all(db)
+    .await?)
+}

@@ -3,10 +3,12 @@
 use sqlx::SqliteConnection;
 
 use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::{AttemptCode, FindingCode, FlightCode, Own, RemedyCode, TechniqueCode};
+use crate::domain::codes::{
+    AttemptCode, FamilyCode, FindingCode, FlightCode, Own, RemedyCode, TaskCode, TechniqueCode,
+};
 use crate::domain::findings::Remedy;
 use crate::domain::time::Day;
-use crate::domain::words::{Reach, RemedyState};
+use crate::domain::words::{FlightState, Reach, RemedyState};
 use crate::store::{StoreError, json_array, kept};
 
 macro_rules! remedy_rows {
@@ -54,4 +56,73 @@ async fn rewrite_attempts(db: &mut SqliteConnection, remedy: &Remedy) -> Result<
     .execute(db)
     .await?;
     Ok(())
+}
+
+/// The remedies that answer an attempt at this task.
+pub async fn of_task(
+    db: &mut SqliteConnection,
+    task: &TaskCode,
+) -> Result<Vec<Remedy>, StoreError> {
+    Ok(remedy_rows!(
+        "WHERE code IN (SELECT remedy FROM remedy_attempt
+                   WHERE attempt IN (SELECT code FROM attempt WHERE task = ?))
+               ORDER BY code",
+        task
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// The remedies of a finding.
+pub async fn of_finding(
+    db: &mut SqliteConnection,
+    finding: &FindingCode,
+) -> Result<Vec<Remedy>, StoreError> {
+    Ok(remedy_rows!("WHERE finding = ? ORDER BY code", finding).fetch_all(db).await?)
+}
+
+/// The remedies, in whatever state, that name an attempt at a task of this family.
+pub async fn answering(
+    db: &mut SqliteConnection,
+    family: &FamilyCode,
+) -> Result<Vec<Remedy>, StoreError> {
+    Ok(remedy_rows!(
+        "WHERE code IN (SELECT remedy_attempt.remedy FROM task
+                   JOIN attempt ON attempt.task = task.code
+                   JOIN remedy_attempt ON remedy_attempt.attempt = attempt.code
+                   WHERE task.family = ?)
+               ORDER BY code",
+        family
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// A remedy that is neither verified nor withdrawn, with the flight that needs it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Due {
+    pub code: RemedyCode,
+    pub what: Line,
+    pub owner: Option<Line>,
+    pub state: RemedyState,
+    pub finding: Option<FindingCode>,
+    pub needed_by: FlightCode,
+    pub launch: Option<Day>,
+    pub flight_state: FlightState,
+}
+
+/// The remedies that a flight waits for, the earliest flight first.
+pub async fn due(db: &mut SqliteConnection) -> Result<Vec<Due>, StoreError> {
+    Ok(sqlx::query_as!(
+        Due,
+        r#"SELECT remedy.code AS "code: RemedyCode", remedy.what AS "what: Line",
+               remedy.owner AS "owner: Line", remedy.state AS "state: RemedyState",
+               remedy.finding AS "finding: FindingCode", flight.code AS "needed_by: FlightCode",
+               flight.launch AS "launch: Day", flight.state AS "flight_state: FlightState"
+           FROM remedy JOIN flight ON flight.code = remedy.needed_by
+           WHERE remedy.state IN ('open', 'done') AND flight.state <> 'cancelled'
+           ORDER BY flight.order_day, flight.sequence, flight.code, remedy.code"#
+    )
+    .fetch_all(db)
+    .await?)
 }

@@ -1,5 +1,7 @@
 //! Slots: a task's place on an excursion.
 
+use sqlx::SqliteConnection;
+
 use crate::domain::cells::Line;
 use crate::domain::codes::{ExcursionCode, Own, SlotCode, TaskCode, TechniqueCode};
 use crate::domain::seats::Seats;
@@ -8,7 +10,7 @@ use crate::domain::slots::Slot;
 use crate::domain::time::Day;
 use crate::domain::units::{Minutes, Share};
 use crate::domain::words::SlotState;
-use crate::store::kept;
+use crate::store::{StoreError, kept};
 
 macro_rules! slot_rows {
     ($rest:literal $(, $value:expr)*) => {
@@ -46,4 +48,41 @@ kept! {
          waiver = excluded.waiver",
     code, task, excursion, technique, side, seats, place, state, share, stopping_point,
     if_it_fails, must_do, set_on, optimistic, likely, pessimistic, estimator, waived_gate, waiver
+}
+
+/// All slots of a task, withdrawn ones too.
+pub async fn of_task(db: &mut SqliteConnection, task: &TaskCode) -> Result<Vec<Slot>, StoreError> {
+    Ok(slot_rows!("WHERE task = ? ORDER BY code", task).fetch_all(db).await?)
+}
+
+/// All slots of an excursion in the order in which they are to be worked; those without a place
+/// come last.
+pub async fn of_excursion(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+) -> Result<Vec<Slot>, StoreError> {
+    Ok(slot_rows!("WHERE excursion = ? ORDER BY place IS NULL, place, code", excursion)
+        .fetch_all(db)
+        .await?)
+}
+
+/// The slots that a task holds now: pencilled or set.
+pub async fn live_of_task(
+    db: &mut SqliteConnection,
+    task: &TaskCode,
+) -> Result<Vec<Slot>, StoreError> {
+    Ok(slot_rows!("WHERE task = ? AND state IN ('pencilled', 'set') ORDER BY code", task)
+        .fetch_all(db)
+        .await?)
+}
+
+/// The pencilled and set slots of every planned excursion, in the order of each.
+pub async fn coming_slots(db: &mut SqliteConnection) -> Result<Vec<Slot>, StoreError> {
+    Ok(slot_rows!(
+        "WHERE state IN ('pencilled', 'set')
+                   AND excursion IN (SELECT code FROM excursion WHERE state = 'planned')
+               ORDER BY excursion, place IS NULL, place, code"
+    )
+    .fetch_all(db)
+    .await?)
 }

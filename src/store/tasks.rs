@@ -1,5 +1,7 @@
 //! Tasks and the links between them.
 
+use sqlx::SqliteConnection;
+
 use crate::domain::cells::{Line, List, Prose};
 use crate::domain::codes::{
     ExcursionCode, FamilyCode, FlightCode, LinkCode, Own, PositionCode, TaskCode, WorksiteCode,
@@ -8,8 +10,8 @@ use crate::domain::sides::Side;
 use crate::domain::tasks::{Link, Task};
 use crate::domain::time::Day;
 use crate::domain::units::{Litres, Minutes};
-use crate::domain::words::{LightNeed, LinkKind, PriorityClass, WorkRate};
-use crate::store::kept;
+use crate::domain::words::{LightNeed, LinkKind, PriorityClass, TaskState, WorkRate};
+use crate::store::{StoreError, json_array, kept};
 
 macro_rules! task_rows {
     ($rest:literal $(, $value:expr)*) => {
@@ -83,4 +85,107 @@ kept! {
      ON CONFLICT (code) DO UPDATE SET task = excluded.task, kind = excluded.kind,
          other = excluded.other, words = excluded.words",
     code, task, kind, other, words
+}
+
+/// The tasks on the units of a family.
+pub async fn of_family(
+    db: &mut SqliteConnection,
+    family: &FamilyCode,
+) -> Result<Vec<Task>, StoreError> {
+    Ok(task_rows!("WHERE family = ? ORDER BY code", family).fetch_all(db).await?)
+}
+
+/// The tasks at a position.
+pub async fn by_position(
+    db: &mut SqliteConnection,
+    position: &PositionCode,
+) -> Result<Vec<Task>, StoreError> {
+    Ok(task_rows!("WHERE position = ? ORDER BY code", position).fetch_all(db).await?)
+}
+
+/// These tasks, in the order of their codes.
+pub async fn these(db: &mut SqliteConnection, tasks: &[TaskCode]) -> Result<Vec<Task>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    Ok(task_rows!("WHERE code IN (SELECT value FROM json_each(?)) ORDER BY code", tasks)
+        .fetch_all(db)
+        .await?)
+}
+
+/// The other tasks of the task's family.
+pub async fn sisters(
+    db: &mut SqliteConnection,
+    task: &TaskCode,
+) -> Result<Vec<TaskCode>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT code AS "code: TaskCode" FROM task
+           WHERE family = (SELECT family FROM task WHERE code = ?1) AND code <> ?1 ORDER BY code"#,
+        task
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// Every `needs`: the link, the task that waits, the task it waits for.
+pub async fn all_needs(
+    db: &mut SqliteConnection,
+) -> Result<Vec<(LinkCode, TaskCode, TaskCode)>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT code AS "code: LinkCode", task AS "task: TaskCode", other AS "other: TaskCode"
+           FROM link WHERE kind = 'needs'"#
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.code, row.task, row.other)).collect())
+}
+
+/// A link as it reads from one of its ends.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LinkSeen {
+    pub code: LinkCode,
+    pub kind: LinkKind,
+    /// Whether it starts here: `needs` read from the task that waits.
+    pub from_here: bool,
+    /// The task at the other end.
+    pub other: TaskCode,
+    pub title: Line,
+    pub state: Option<TaskState>,
+    pub words: Option<Line>,
+}
+
+/// The links of a task in both directions, with what stands at the other end.
+pub async fn links_of(
+    db: &mut SqliteConnection,
+    task: &TaskCode,
+) -> Result<Vec<LinkSeen>, StoreError> {
+    Ok(sqlx::query_as!(
+        LinkSeen,
+        r#"SELECT ends.code AS "code!: LinkCode", ends.kind AS "kind!: LinkKind",
+               ends.from_here AS "from_here!: bool", ends.other AS "other!: TaskCode",
+               task.title AS "title: Line", standing.state AS "state?: TaskState",
+               ends.words AS "words?: Line"
+           FROM (SELECT code, kind, 1 AS from_here, other, words FROM link WHERE task = ?1
+               UNION ALL SELECT code, kind, 0, task, words FROM link WHERE other = ?1) AS ends
+           JOIN task ON task.code = ends.other
+           LEFT JOIN standing ON standing.task = ends.other
+           ORDER BY ends.kind, ends.from_here DESC, ends.other"#,
+        task
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// Every link that starts or ends at one of these tasks.
+pub async fn links_among(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Vec<Link>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    Ok(link_rows!(
+        "WHERE code IN (SELECT code FROM link WHERE task IN (SELECT value FROM json_each(?1))
+                   UNION SELECT code FROM link WHERE other IN (SELECT value FROM json_each(?1)))
+               ORDER BY code",
+        tasks
+    )
+    .fetch_all(db)
+    .await?)
 }

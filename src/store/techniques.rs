@@ -84,6 +84,27 @@ kept! {
     code, technique, revision, side, kind, day, success, minutes, notes
 }
 
+/// The techniques for a task: those of its family and those drafted for it alone.
+pub async fn for_task(
+    db: &mut SqliteConnection,
+    task: &TaskCode,
+    family: Option<&FamilyCode>,
+) -> Result<Vec<Technique>, StoreError> {
+    Ok(technique_rows!("WHERE family = ? OR task = ? ORDER BY code", family, task)
+        .fetch_all(db)
+        .await?)
+}
+
+/// The rehearsals of a technique, the latest first.
+pub async fn rehearsals_of(
+    db: &mut SqliteConnection,
+    technique: &TechniqueCode,
+) -> Result<Vec<Rehearsal>, StoreError> {
+    Ok(rehearsal_rows!("WHERE technique = ? ORDER BY day DESC, code DESC", technique)
+        .fetch_all(db)
+        .await?)
+}
+
 #[cfg(test)]
 mod tests {
     use sqlx::SqlitePool;

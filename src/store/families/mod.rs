@@ -1,9 +1,13 @@
-//! Families of identical units.
+//! Families of identical units, and the units with the places where they stood.
 
 use crate::domain::cells::{Line, Prose};
 use crate::domain::codes::{FamilyCode, Own};
 use crate::domain::families::Family;
 use crate::store::kept;
+
+mod units;
+
+pub use units::{Stay, stays, unit_at};
 
 macro_rules! family_rows {
     ($rest:literal $(, $value:expr)*) => {
