@@ -1,1 +1,243 @@
-//! Written next.
+//! The flights at a glance: a column an excursion, one mark for every planned task as it ended,
+//! and how many items were open after each flight.
+
+use super::carry_line::MarkKind;
+use super::columns::number;
+use super::markup::{Drawing, open, path, place, short, text};
+
+/// One flight.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StripFlight {
+    pub code: String,
+    pub coming: bool,
+    pub excursions: Vec<StripExcursion>,
+    /// Open items after it; nothing where that is not worked out.
+    pub open_after: Option<i64>,
+}
+
+/// One excursion with a mark for each planned task.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StripExcursion {
+    pub code: String,
+    pub marks: Vec<MarkKind>,
+    /// Flown, and still waiting for its results.
+    pub to_debrief: bool,
+}
+
+/// Between two excursions, two flights, two marks.
+const STEP: f64 = 42.0;
+const GAP: f64 = 14.0;
+const RISE: f64 = 18.0;
+/// The first excursion, the lowest mark, the marks that fit without making the drawing taller.
+const FIRST: f64 = 112.0;
+const LOWEST: f64 = 156.0;
+const FIT: usize = 7;
+
+/// The drawing, 1280 wide or more. The flights come in order, flown ones first.
+pub fn draw(flights: &[StripFlight], id: &str) -> Drawing {
+    let tallest =
+        flights.iter().flat_map(|f| &f.excursions).map(|e| e.marks.len()).max().unwrap_or(0);
+    let down = RISE * number(tallest.saturating_sub(FIT));
+    let mut body = String::new();
+    let (mut x, mut now) = (FIRST, None);
+    for flight in flights {
+        if flight.coming && now.is_none() {
+            // Now stands in a wider gutter between flown and coming.
+            now = Some(x - STEP - GAP + 39.0);
+            x += 20.0;
+        }
+        x = one_flight(&mut body, flight, x, down);
+    }
+    let end = (x - STEP - GAP + 27.0).max(1280.0);
+
+    let view_box = format!("0 0 {} {}", short(end), short(224.0 + down));
+    let title = "The flights and what each excursion did with its tasks";
+    let mut out = open("wide-drawing", &view_box, id, title, &words(flights));
+    if let Some(now) = now {
+        let foot = 190.0 + down;
+        path(
+            &mut out,
+            "future",
+            &format!("M{0} 0H{1}V{2}H{0}z", short(now + 8.0), short(end), short(foot)),
+        );
+        path(&mut out, "now", &format!("M{} 0V{}", short(now), short(foot)));
+        text(&mut out, "t11 t2 end", now - 6.0, 10.0, "flown");
+        text(&mut out, "t11 t2", now + 14.0, 10.0, "coming");
+    }
+    for (y, words) in [
+        (108.0, "each planned"),
+        (122.0, "task, as it"),
+        (136.0, "ended"),
+        (182.0, "excursion"),
+        (212.0, "open after"),
+    ] {
+        text(&mut out, "t2", 0.0, y + down, words);
+    }
+    out.push_str(&body);
+    out.push_str("</svg>");
+    Drawing::new(out)
+}
+
+/// Draws a flight from its first excursion's middle on; returns where the next one begins.
+fn one_flight(out: &mut String, flight: &StripFlight, first: f64, down: f64) -> f64 {
+    let mut x = first;
+    for excursion in &flight.excursions {
+        path(out, "exc", &format!("M{} {}h26", short(x - 13.0), short(168.0 + down)));
+        text(out, "tc t11 mid t2", x, 182.0 + down, short_code(&excursion.code));
+        let mut marks = excursion.marks.clone();
+        marks.sort_by_key(|kind| rank(*kind));
+        for (index, kind) in marks.into_iter().enumerate() {
+            place(out, shape(kind), x, LOWEST + down - RISE * number(index), 1.0);
+        }
+        if excursion.to_debrief {
+            text(out, "t11 ta end", x + 18.0, 196.0 + down, "to debrief");
+        }
+        x += STEP;
+    }
+    // A flight without excursions still has its place and its name.
+    let last = if flight.excursions.is_empty() { first } else { x - STEP };
+    let left = first - 20.0;
+    text(out, "tc t13 tb", left, 24.0, &flight.code);
+    path(out, "axis", &format!("M{} 31H{}", short(left), short(last + 14.0)));
+    if let Some(open_after) = flight.open_after {
+        text(out, "tb t13", left, 212.0 + down, &open_after.to_string());
+    }
+    last + STEP + GAP
+}
+
+/// `31.1` of `E-31.1`: the prefix is the same everywhere.
+fn short_code(code: &str) -> &str {
+    code.strip_prefix("E-").unwrap_or(code)
+}
+
+/// From the bottom up: what ended well, what did not, what is to come.
+const fn rank(kind: MarkKind) -> u8 {
+    match kind {
+        MarkKind::Done => 0,
+        MarkKind::PartDone(_) => 1,
+        MarkKind::NotCompleted => 2,
+        MarkKind::NotReached => 3,
+        MarkKind::Deferral => 4,
+        MarkKind::Dropped | MarkKind::Parked | MarkKind::Reopened => 5,
+        MarkKind::Set => 6,
+        MarkKind::Pencilled => 7,
+    }
+}
+
+const fn shape(kind: MarkKind) -> &'static str {
+    match kind {
+        MarkKind::Done => "k-done",
+        MarkKind::PartDone(_) => "k-part",
+        MarkKind::NotCompleted => "k-not",
+        MarkKind::NotReached => "k-nr",
+        MarkKind::Deferral => "k-def",
+        MarkKind::Dropped => "k-drop",
+        MarkKind::Parked => "k-park",
+        MarkKind::Reopened => "k-open",
+        MarkKind::Set => "k-set",
+        MarkKind::Pencilled => "k-pen",
+    }
+}
+
+fn words(flights: &[StripFlight]) -> String {
+    let excursions: Vec<&StripExcursion> = flights.iter().flat_map(|f| &f.excursions).collect();
+    let mut sentences = vec![format!(
+        "{} excursions, one column each, one mark per planned task",
+        excursions.len()
+    )];
+    let flown: Vec<&StripFlight> = flights.iter().filter(|flight| !flight.coming).collect();
+    match flown.as_slice() {
+        [] => {}
+        [one] => sentences.push(format!("{} is flown", one.code)),
+        [first, .., last] => sentences.push(format!("{} to {} are flown", first.code, last.code)),
+    }
+    for excursion in excursions.iter().filter(|excursion| excursion.to_debrief) {
+        sentences.push(format!("{} waits for its debrief", excursion.code));
+    }
+    if let Some((last, count)) = flown.iter().rev().find_map(|f| Some((f, f.open_after?))) {
+        sentences.push(format!("{count} open items after {}", last.code));
+    }
+    sentences.iter().map(|sentence| format!("{sentence}.")).collect::<Vec<_>>().join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn flight(number: usize, count: usize, coming: bool) -> StripFlight {
+        let excursions = (1..=count)
+            .map(|e| StripExcursion {
+                code: format!("E-{number}.{e}"),
+                marks: vec![if coming { MarkKind::Set } else { MarkKind::Done }],
+                to_debrief: false,
+            })
+            .collect();
+        StripFlight { code: format!("G-{number}"), coming, excursions, open_after: Some(41) }
+    }
+
+    fn skerry() -> Vec<StripFlight> {
+        [2, 3, 2, 3, 4, 3, 3, 2, 3]
+            .into_iter()
+            .enumerate()
+            .map(|(index, count)| flight(31 + index, count, index >= 6))
+            .collect()
+    }
+
+    #[test]
+    fn excursions_stand_where_the_design_draws_them() {
+        // Source: the design reference, look/home.html, section Flights.
+        let drawing = draw(&skerry(), "s");
+        let markup = drawing.as_str();
+        for piece in [
+            "viewBox=\"0 0 1280 224\"",
+            "<path class=\"future\" d=\"M901 0H1280V190H901z\"/>",
+            "<path class=\"now\" d=\"M893 0V190\"/>",
+            "<use href=\"#k-done\" x=\"112\" y=\"156\"/>",
+            "<text class=\"tc t11 mid t2\" x=\"210\" y=\"182\">32.1</text>",
+            "<path class=\"axis\" d=\"M568 31H728\"/>",
+            "<use href=\"#k-set\" x=\"930\" y=\"156\"/>",
+            "<use href=\"#k-set\" x=\"1252\" y=\"156\"/>",
+            "<path class=\"axis\" d=\"M1148 31H1266\"/>",
+        ] {
+            assert!(markup.contains(piece), "{piece} is missing in {markup}");
+        }
+    }
+
+    #[test]
+    fn more_tasks_than_fit_make_the_drawing_taller_and_none_leaves_it() {
+        let mut flights = skerry();
+        flights[0].excursions[0].marks = vec![MarkKind::NotReached; 10];
+        let drawing = draw(&flights, "s");
+        let markup = drawing.as_str();
+        assert!(markup.contains("viewBox=\"0 0 1280 278\""));
+        // Ten marks from 156 + 54 up: the highest at 210 − 9 × 18 = 48, under the axis at 31.
+        assert!(markup.contains("<use href=\"#k-nr\" x=\"112\" y=\"210\"/>"));
+        assert!(markup.contains("<use href=\"#k-nr\" x=\"112\" y=\"48\"/>"));
+    }
+
+    #[test]
+    fn the_drawing_says_what_waits() {
+        let mut flights = skerry();
+        flights[5].excursions[2].to_debrief = true;
+        let words = words(&flights);
+        assert_eq!(
+            words,
+            "25 excursions, one column each, one mark per planned task. G-31 to G-36 are flown. \
+             E-36.3 waits for its debrief. 41 open items after G-36."
+        );
+        assert!(draw(&flights, "s").as_str().contains(">to debrief</text>"));
+    }
+
+    #[test]
+    fn nothing_flown_nothing_planned_still_draws() {
+        assert!(!draw(&[], "s").as_str().contains("class=\"now\""));
+        let empty = StripFlight {
+            code: "G-<1>".into(),
+            coming: true,
+            excursions: Vec::new(),
+            open_after: None,
+        };
+        let drawing = draw(&[empty], "s");
+        assert!(drawing.as_str().contains("G-&lt;1&gt;") && !drawing.as_str().contains("style="));
+    }
+}

@@ -1,6 +1,9 @@
-//! SVG drawings: data in, markup out.
+//! SVG drawings: data in, markup out. Each has its geometry in the numbers of the design, a text
+//! equivalent in `<title>` and `<desc>`, and no style of its own: classes say what a shape is.
 
 pub mod carry_line;
 pub mod cause_bars;
+pub mod columns;
 pub mod flights_strip;
+pub mod markup;
 pub mod worksite_map;
