@@ -1,1 +1,216 @@
-//! Written next.
+//! The debrief of one flown excursion: what is still missing before it can be closed, and what is
+//! wrong with one result.
+
+use std::collections::BTreeSet;
+
+use crate::domain::attempts::Attempt;
+use crate::domain::cells::FieldError;
+use crate::domain::codes::{SlotCode, TaskCode, ToolCode};
+use crate::domain::endings::Deferral;
+use crate::domain::excursions::ExcursionTool;
+use crate::domain::units::{Minutes, Share};
+use crate::domain::words::{DeferralPhase, DeferralReason, FunctionAfter, Outcome};
+
+/// A slot that was set on the excursion.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SetSlot {
+    pub slot: SlotCode,
+    pub task: TaskCode,
+}
+
+/// What keeps an excursion from being closed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Missing {
+    NoResult {
+        slot: SlotCode,
+        task: TaskCode,
+    },
+    /// Somebody began to type a result that is not complete.
+    Unfinished {
+        slot: Option<SlotCode>,
+        task: TaskCode,
+    },
+    ToolNotCounted {
+        tool: ToolCode,
+        out: i64,
+    },
+    ToolsDoNotAddUp {
+        tool: ToolCode,
+        out: i64,
+        accounted: i64,
+    },
+}
+
+impl std::fmt::Display for Missing {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match self {
+            Self::NoResult { task, slot } => write!(
+                f,
+                "{task} was set here ({slot}) and has no result: enter how it ended, or defer it."
+            ),
+            Self::Unfinished { task, .. } => {
+                write!(
+                    f,
+                    "The result of {task} is not complete: fill in what is marked, or take it off."
+                )
+            }
+            Self::ToolNotCounted { tool, out } => write!(
+                f,
+                "{tool}: {out} went out and none is accounted for. Count what came in, was left outside or lost, or say why nobody counted."
+            ),
+            Self::ToolsDoNotAddUp { tool, out, accounted } => write!(
+                f,
+                "{tool}: {out} went out, and in, left outside and lost make {accounted}. Mend the count, or say why nobody counted."
+            ),
+        }
+    }
+}
+
+/// Everything that must be answered first: each set slot by an attempt or a deferral that names it, each
+/// result that was begun, each tool. Empty: the excursion can be closed.
+///
+/// Source: OUTPOST p. 330, as in FACTS: a tool count that was skipped hid a loss for weeks.
+pub fn missing(
+    slots: &[SetSlot],
+    answered: &BTreeSet<SlotCode>,
+    unfinished: &[(Option<SlotCode>, TaskCode)],
+    tools: &[ExcursionTool],
+) -> Vec<Missing> {
+    let begun: BTreeSet<&SlotCode> =
+        unfinished.iter().filter_map(|(slot, _)| slot.as_ref()).collect();
+    let no_result = slots
+        .iter()
+        .filter(|set| !answered.contains(&set.slot) && !begun.contains(&set.slot))
+        .map(|set| Missing::NoResult { slot: set.slot.clone(), task: set.task.clone() });
+    let unfinished = unfinished
+        .iter()
+        .map(|(slot, task)| Missing::Unfinished { slot: slot.clone(), task: task.clone() });
+    let uncounted = tools.iter().filter(|row| !row.adds_up()).map(|row| {
+        let (tool, out) = (row.tool.clone(), row.taken_out);
+        let counts = [row.brought_in, row.left_outside, row.lost];
+        if counts.iter().all(Option::is_none) {
+            Missing::ToolNotCounted { tool, out }
+        } else {
+            let accounted = counts.iter().flatten().sum();
+            Missing::ToolsDoNotAddUp { tool, out, accounted }
+        }
+    });
+    no_result.chain(unfinished).chain(uncounted).collect()
+}
+
+/// What is known around one result.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Around {
+    /// How long the excursion lasted.
+    pub actual: Option<Minutes>,
+    /// The cause chosen is “time ran out”, which asks for the minutes spent.
+    pub time_ran_out: bool,
+}
+
+/// What is wrong with one attempt beyond its single fields.
+pub fn check_attempt(attempt: &Attempt, around: Around) -> Vec<FieldError> {
+    let mut wrong = Vec::new();
+    let mut say = |field: &str, message: &str| wrong.push(FieldError::new(field, message));
+    match (attempt.outcome, attempt.share) {
+        (Outcome::PartDone, None | Some(Share(..=0))) => {
+            say("share", "Say how much of the whole task this attempt added: 1 to 99 %.");
+        }
+        (Outcome::PartDone | Outcome::NotCompleted, Some(Share(100..))) => {
+            say("share", "All of it is “done”: choose that outcome, or type 1 to 99 %.");
+        }
+        (Outcome::NotReached, Some(Share(1..))) => {
+            say("share", "What was never begun adds nothing: leave the share empty.");
+        }
+        (Outcome::Done, Some(Share(..=0))) => {
+            say("share", "“Done” adds the rest of the work: leave the share empty.");
+        }
+        (Outcome::Done | Outcome::PartDone | Outcome::NotCompleted | Outcome::NotReached, _) => {}
+    }
+    if attempt.outcome == Outcome::NotCompleted && attempt.cause.is_none() {
+        say("cause", "Choose what stopped it; there is a kind for an unknown cause.");
+    }
+    if attempt.planned_share.is_some_and(|share| share <= Share::NONE) {
+        say(
+            "planned_share",
+            "A planned share is 1 to 100 %; leave it empty for all that was left.",
+        );
+    }
+    let never_begun = attempt.outcome == Outcome::NotReached;
+    let spent = attempt.minutes.is_some_and(|minutes| minutes > Minutes(0));
+    if never_begun && (spent || attempt.pet_start.is_some() || attempt.pet_end.is_some()) {
+        say(
+            "outcome",
+            "Not reached means never begun. It has times: take them out, or choose another outcome.",
+        );
+    }
+    match (attempt.pet_start, attempt.pet_end, around.actual) {
+        (Some(start), Some(end), _) if end <= start => {
+            say("pet_end", "It ends before it begins: PET to must lie after PET from.");
+        }
+        (_, Some(end), Some(actual)) if end.0 > actual.0 => {
+            say(
+                "pet_end",
+                &format!("The excursion lasted {}: this lies after it.", actual.clock()),
+            );
+        }
+        (Some(start), None, Some(actual)) if start.0 > actual.0 => {
+            say(
+                "pet_start",
+                &format!("The excursion lasted {}: this lies after it.", actual.clock()),
+            );
+        }
+        _ => {}
+    }
+    let stopped = matches!(attempt.outcome, Outcome::PartDone | Outcome::NotCompleted);
+    if stopped && around.time_ran_out && minutes_spent(attempt).is_none() {
+        say(
+            "minutes",
+            "Type the minutes spent (or PET from and to): they decide whether the time or the approach stopped it.",
+        );
+    }
+    wrong
+}
+
+/// The minutes of work: as typed, else from PET to PET.
+pub fn minutes_spent(attempt: &Attempt) -> Option<Minutes> {
+    attempt.minutes.or_else(|| {
+        let (start, end) = attempt.pet_start.zip(attempt.pet_end)?;
+        (end > start).then(|| Minutes(end.0 - start.0))
+    })
+}
+
+/// What is wrong with one deferral beyond its single fields.
+pub fn check_deferral(deferral: &Deferral) -> Vec<FieldError> {
+    let mut wrong = Vec::new();
+    if deferral.to_excursion.as_ref() == Some(&deferral.excursion) {
+        wrong.push(FieldError::new(
+            "to_excursion",
+            "That is the excursion it was taken off; choose another, or none.",
+        ));
+    }
+    wrong
+}
+
+/// Work that ended `done` and did not bring the function back opens a follow-on task.
+pub fn opens_follow_on(attempt: &Attempt) -> bool {
+    attempt.outcome == Outcome::Done && attempt.function_after == Some(FunctionAfter::NotRestored)
+}
+
+/// The deferral that each set slot becomes when its excursion is called off.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct GivenUp {
+    pub slot: SlotCode,
+    pub task: TaskCode,
+    pub reason: DeferralReason,
+    pub phase: DeferralPhase,
+}
+
+/// Calling an excursion off loses nothing: one deferral for each of its set slots.
+pub fn called_off(slots: &[SetSlot], launched: bool) -> Vec<GivenUp> {
+    let phase = if launched { DeferralPhase::BeforeEgress } else { DeferralPhase::BeforeLaunch };
+    let reason = DeferralReason::ExcursionGivenUp;
+    slots
+        .iter()
+        .map(|set| GivenUp { slot: set.slot.clone(), task: set.task.clone(), reason, phase })
+        .collect()
+}

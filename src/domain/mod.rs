@@ -26,5 +26,6 @@ pub mod techniques;
 pub mod time;
 pub mod tools;
 pub mod units;
+pub mod verdicts;
 pub mod words;
 pub mod worksites;

@@ -1,0 +1,114 @@
+//! A task's events, and the one pure function from them to how the task stands.
+
+mod order;
+mod so_far;
+mod standing;
+#[cfg(test)]
+mod tests;
+mod why_open;
+
+pub use order::{FlightDays, Phase, Place, When, places};
+pub use standing::{Standing, slots_after_the_end, standing};
+pub use why_open::WhyOpen;
+
+use crate::domain::codes::{CauseCode, ExcursionCode, FlightCode, SlotCode};
+use crate::domain::repeat_guard::Tells;
+use crate::domain::units::Share;
+use crate::domain::words::{ClosureKind, DeferralPhase, DeferralReason, Outcome, SlotState};
+
+/// Something that happened to one task: `code` names the record that tells of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Event {
+    pub code: String,
+    pub when: When,
+    pub what: What,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub enum What {
+    /// The task was written down. Without a known place it comes before everything else.
+    Opened,
+    Attempt(Tried),
+    Deferral(PutOff),
+    Closure {
+        kind: ClosureKind,
+    },
+    Parking,
+    /// The endings and shares before it count no more; so much of the work is left.
+    Reopening {
+        share_left: Share,
+    },
+    /// A slot, placed where it was set (not where it will be flown). One event for each time.
+    Slot(Held),
+}
+
+/// The flight an event belongs to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct OnFlight {
+    pub code: FlightCode,
+    /// The same rank that `When::flight` holds.
+    pub rank: i64,
+    pub landed: bool,
+}
+
+/// What an attempt did to the task.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tried {
+    pub outcome: Outcome,
+    /// What this attempt alone added; `done` adds the rest, whatever stands here.
+    pub share: Option<Share>,
+    /// What it says of its approach (`repeat_guard::tells`).
+    pub tells: Tells,
+    pub cause: Option<CauseCode>,
+    pub slot: Option<SlotCode>,
+    pub excursion: ExcursionCode,
+    /// `None`: the flight is not known.
+    pub flight: Option<OnFlight>,
+    /// Came in from a file. Without a slot it then counts as planned at launch.
+    pub imported: bool,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct PutOff {
+    pub phase: DeferralPhase,
+    pub reason: DeferralReason,
+    pub slot: Option<SlotCode>,
+    pub excursion: ExcursionCode,
+    pub flight: Option<OnFlight>,
+}
+
+/// How far the excursion of a slot has come.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Visit {
+    Ahead,
+    /// Flown, its debrief not closed.
+    InDebrief,
+    /// Closed, or called off.
+    Over,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Held {
+    pub slot: SlotCode,
+    pub state: SlotState,
+    pub excursion: ExcursionCode,
+    pub flight: Option<OnFlight>,
+    pub visit: Visit,
+    /// It was set at some time, whatever became of it.
+    pub was_set: bool,
+    /// It was set when its flight was launched.
+    pub set_at_launch: bool,
+}
+
+impl Held {
+    /// A slot that was never more than a pencil changes nothing.
+    pub const fn counts(&self) -> bool {
+        self.was_set || matches!(self.state, SlotState::Set | SlotState::Flown)
+    }
+}
+
+impl Event {
+    fn counts(&self) -> bool {
+        if let What::Slot(held) = &self.what { held.counts() } else { true }
+    }
+}

@@ -1,0 +1,157 @@
+//! What a task's events, taken one after the other, add up to.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::{Event, Held, OnFlight, PutOff, Tried, Visit, What, WhyOpen};
+use crate::domain::codes::{ExcursionCode, FlightCode, SlotCode};
+use crate::domain::repeat_guard::Tells;
+use crate::domain::units::Share;
+use crate::domain::words::{DeferralPhase, Outcome, SlotState, TaskState};
+
+/// What the events so far add up to.
+#[derive(Default)]
+pub(super) struct SoFar {
+    pub(super) share_done: i64,
+    pub(super) share_unknown: bool,
+    pub(super) dropped_by: Option<String>,
+    pub(super) done_by: Option<String>,
+    parked_by: Option<String>,
+    pub(super) held_by: Vec<ExcursionCode>,
+    /// Ranks of the flown flights at whose launch it was set.
+    pub(super) at_launch: BTreeSet<i64>,
+    pub(super) deferred_before_launch: i64,
+    pub(super) attempts: i64,
+    pub(super) failures: i64,
+    why: Option<WhyOpen>,
+    pub(super) last_event: Option<String>,
+    pub(super) last_flight: Option<FlightCode>,
+    /// Not-yet-answered set slots, by code, so that one set twice is held once.
+    held: BTreeMap<SlotCode, ExcursionCode>,
+}
+
+impl SoFar {
+    pub(super) fn take(&mut self, event: &Event, results: &BTreeSet<(SlotCode, ExcursionCode)>) {
+        match &event.what {
+            What::Opened => return,
+            What::Slot(held) => return self.take_slot(held, results),
+            What::Attempt(tried) => self.take_attempt(&event.code, tried),
+            What::Deferral(put_off) => self.take_deferral(&event.code, put_off),
+            What::Closure { kind } => {
+                let by = if kind.ends_done() { &mut self.done_by } else { &mut self.dropped_by };
+                by.get_or_insert_with(|| event.code.clone());
+            }
+            What::Parking => self.parked_by = Some(event.code.clone()),
+            What::Reopening { share_left } => self.reopen(&event.code, *share_left),
+        }
+        self.last_event = Some(event.code.clone());
+    }
+
+    fn take_slot(&mut self, held: &Held, results: &BTreeSet<(SlotCode, ExcursionCode)>) {
+        if !held.counts() {
+            return;
+        }
+        self.parked_by = None;
+        if held.set_at_launch {
+            self.set_at_launch_of(held.flight.as_ref());
+        }
+        let waits = held.state == SlotState::Set
+            && held.visit != Visit::Over
+            && !results.contains(&(held.slot.clone(), held.excursion.clone()));
+        if waits && self.held.insert(held.slot.clone(), held.excursion.clone()).is_none() {
+            self.held_by.push(held.excursion.clone());
+        }
+    }
+
+    fn take_attempt(&mut self, code: &str, tried: &Tried) {
+        self.attempts += 1;
+        self.failures += i64::from(tried.tells == Tells::Failure);
+        self.touch(tried.flight.as_ref());
+        if tried.imported && tried.slot.is_none() {
+            self.set_at_launch_of(tried.flight.as_ref());
+        }
+        let added = match (tried.outcome, tried.share) {
+            (Outcome::Done, _) => Share::WHOLE.0,
+            (Outcome::NotReached, _) => 0,
+            (Outcome::PartDone | Outcome::NotCompleted, Some(share)) => share.0,
+            (Outcome::PartDone, None) => {
+                self.share_unknown = true;
+                0
+            }
+            (Outcome::NotCompleted, None) => 0,
+        };
+        self.share_done = (self.share_done + added).min(Share::WHOLE.0);
+        if self.share_done == Share::WHOLE.0 {
+            self.done_by.get_or_insert_with(|| code.to_owned());
+        }
+        let (attempt, excursion) = (code.to_owned(), tried.excursion.clone());
+        let cause = tried.cause.clone();
+        self.why = Some(match (tried.outcome, tried.tells) {
+            (Outcome::NotReached, _) => WhyOpen::NotReached { attempt, excursion },
+            (Outcome::Done | Outcome::PartDone, _) => {
+                WhyOpen::PartDone { attempt, excursion, cause }
+            }
+            (Outcome::NotCompleted, Tells::Nothing | Tells::Success) => {
+                WhyOpen::Stopped { attempt, excursion, cause }
+            }
+            (Outcome::NotCompleted, Tells::Failure) => {
+                WhyOpen::Failed { attempt, excursion, cause }
+            }
+        });
+    }
+
+    fn take_deferral(&mut self, code: &str, put_off: &PutOff) {
+        self.deferred_before_launch += i64::from(put_off.phase == DeferralPhase::BeforeLaunch);
+        self.touch(put_off.flight.as_ref());
+        self.why = Some(WhyOpen::Deferred {
+            deferral: code.to_owned(),
+            excursion: put_off.excursion.clone(),
+            phase: put_off.phase,
+            reason: put_off.reason,
+        });
+    }
+
+    /// Work that comes back is not to vanish again under a parking from before it had ended.
+    fn reopen(&mut self, code: &str, share_left: Share) {
+        (self.done_by, self.dropped_by, self.parked_by) = (None, None, None);
+        self.share_unknown = false;
+        // What is reopened has something left, whatever was typed.
+        self.share_done = (Share::WHOLE.0 - share_left.0).clamp(0, Share::WHOLE.0 - 1);
+        self.why = Some(WhyOpen::Reopened { reopening: code.to_owned(), share_left });
+    }
+
+    fn touch(&mut self, flight: Option<&OnFlight>) {
+        if let Some(flight) = flight {
+            self.last_flight = Some(flight.code.clone());
+        }
+    }
+
+    fn set_at_launch_of(&mut self, flight: Option<&OnFlight>) {
+        if let Some(flight) = flight.filter(|flight| flight.landed) {
+            self.at_launch.insert(flight.rank);
+        }
+    }
+
+    pub(super) fn state(&self) -> TaskState {
+        if self.dropped_by.is_some() {
+            TaskState::Dropped
+        } else if self.done_by.is_some() {
+            TaskState::Done
+        } else if self.parked_by.is_some() {
+            TaskState::Parked
+        } else if !self.held_by.is_empty() {
+            TaskState::Slotted
+        } else if self.share_done > 0 || self.share_unknown {
+            TaskState::PartDone
+        } else {
+            TaskState::Open
+        }
+    }
+
+    pub(super) fn why_open(&self) -> WhyOpen {
+        match (&self.parked_by, &self.why) {
+            (Some(parking), _) => WhyOpen::Parked { parking: parking.clone() },
+            (None, Some(why)) => why.clone(),
+            (None, None) => WhyOpen::NeverTried,
+        }
+    }
+}

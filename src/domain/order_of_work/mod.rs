@@ -1,0 +1,53 @@
+//! What must come before what: links between tasks, and the ways that aids keep open.
+
+mod cycle;
+mod gate;
+#[cfg(test)]
+mod tests;
+mod ways;
+
+pub use cycle::{cycle, cycle_with};
+pub use gate::{Known, OrderOfWork, Reason, broken_without, is_kept_out, judge, moot_by};
+pub use ways::{Aid, Bringing, LaterSlot, LostWay, Way, in_place_at, ways_lost};
+
+use crate::domain::codes::{ExcursionCode, TaskCode};
+use crate::domain::tasks::Link;
+use crate::domain::words::LinkKind;
+
+/// One link, read from `task` to `other`: `task` needs `other`.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
+pub struct Tie {
+    pub task: TaskCode,
+    pub kind: LinkKind,
+    pub other: TaskCode,
+}
+
+impl From<&Link> for Tie {
+    fn from(link: &Link) -> Self {
+        Self { task: link.task.clone(), kind: link.kind, other: link.other.clone() }
+    }
+}
+
+/// A place on an excursion: ranks as in `history::When`; `place` is the order on the excursion.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Spot {
+    pub excursion: ExcursionCode,
+    pub flight: i64,
+    pub number: i64,
+    pub place: Option<i64>,
+}
+
+impl Spot {
+    pub fn is_same_excursion(&self, other: &Self) -> bool {
+        self.excursion == other.excursion
+    }
+
+    /// Not known to come after the other: on an excursion before it, or on the same one, save where
+    /// both places are known and this one is not the earlier.
+    pub fn can_precede(&self, other: &Self) -> bool {
+        if self.is_same_excursion(other) {
+            return self.place.zip(other.place).is_none_or(|(mine, theirs)| mine < theirs);
+        }
+        (self.flight, self.number) < (other.flight, other.number)
+    }
+}

@@ -1,0 +1,75 @@
+//! The approaches that a task has, and those that are left to it.
+
+use std::cmp::Reverse;
+
+use super::{Approach, Judgement, Record, Tells, UnitKey, judge, tells};
+use crate::domain::codes::TechniqueCode;
+use crate::domain::sides::Side;
+use crate::domain::words::{Outcome, TechniqueState};
+
+/// An approach that may still be used, with the counts by which it is offered.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ApproachLeft {
+    pub approach: Approach,
+    pub judgement: Judgement,
+    pub done_on_sisters: usize,
+    pub successes_on_sisters: usize,
+    /// On this unit and its sisters, answered or not.
+    pub failures: usize,
+}
+
+/// Every technique that is not withdrawn, from each side that exists and that it is for. A technique
+/// without sides is for all that exist; a task without sides has those of the technique.
+pub fn approaches_of(
+    sides_that_exist: &[Side],
+    techniques: &[(TechniqueCode, Vec<Side>, TechniqueState)],
+) -> Vec<Approach> {
+    let usable = techniques.iter().filter(|(_, _, state)| *state != TechniqueState::Withdrawn);
+    let mut found: Vec<Approach> = usable
+        .flat_map(|(technique, sides, _)| {
+            let shared: Vec<Option<Side>> = match (sides_that_exist, sides.as_slice()) {
+                ([], []) => vec![None],
+                (exist, []) => exist.iter().cloned().map(Some).collect(),
+                ([], meant) => meant.iter().cloned().map(Some).collect(),
+                (exist, meant) => {
+                    exist.iter().filter(|side| meant.contains(side)).cloned().map(Some).collect()
+                }
+            };
+            shared.into_iter().map(|side| Approach { technique: Some(technique.clone()), side })
+        })
+        .collect();
+    found.sort();
+    found.dedup();
+    found
+}
+
+/// The candidates that are not shut for this unit, best first: most successes on sisters, then
+/// fewest failures, then code. (The odds take over once they are reckoned.)
+pub fn approaches_left(
+    unit: &UnitKey,
+    candidates: &[Approach],
+    record: Record<'_>,
+) -> Vec<ApproachLeft> {
+    let mut left: Vec<ApproachLeft> = candidates
+        .iter()
+        .map(|approach| count(unit, approach, record))
+        .filter(|left| !matches!(left.judgement, Judgement::Shut { .. }))
+        .collect();
+    left.sort_by_key(|l| (Reverse(l.successes_on_sisters), l.failures, l.approach.clone()));
+    left.dedup();
+    left
+}
+
+fn count(unit: &UnitKey, approach: &Approach, record: Record<'_>) -> ApproachLeft {
+    let by_it = || record.tries.iter().filter(|tried| tried.approach.is(approach));
+    let on_sisters = || by_it().filter(|tried| !unit.is_the_unit_of(&tried.unit, None));
+    ApproachLeft {
+        approach: approach.clone(),
+        judgement: judge(unit, approach, record),
+        done_on_sisters: on_sisters().filter(|t| t.account.outcome == Outcome::Done).count(),
+        successes_on_sisters: on_sisters()
+            .filter(|tried| tells(&tried.account) == Tells::Success)
+            .count(),
+        failures: by_it().filter(|tried| tells(&tried.account) == Tells::Failure).count(),
+    }
+}

@@ -1,0 +1,122 @@
+//! The one rule on trying again: an approach that failed is not set again unless something
+//! changed, and the sisters of the unit hear of it.
+
+mod approaches;
+mod judgement;
+mod sisters;
+mod tells;
+#[cfg(test)]
+mod tests;
+
+pub use approaches::{ApproachLeft, approaches_left, approaches_of};
+pub use judgement::{Judgement, judge, refusal};
+pub use sisters::{Turned, newly_in_question, offered_to_sisters};
+pub use tells::{Account, ReviewedCause, Tells, deciding_cause, tells};
+
+use crate::domain::codes::{
+    AttemptCode, ExemptionCode, PositionCode, RemedyCode, TaskCode, TechniqueCode, UnitCode,
+};
+use crate::domain::history::When;
+use crate::domain::sides::Side;
+use crate::domain::words::{Reach, RemedyState, Scope};
+
+/// What was, or will be, tried. An approach spans the revisions of its technique. A part that is
+/// `None` was not recorded, or is not chosen yet.
+#[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct Approach {
+    pub technique: Option<TechniqueCode>,
+    pub side: Option<Side>,
+}
+
+/// One piece of work on one unit: the unit that stands (or stood) there, and its position.
+#[derive(Debug, Clone, Default, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub struct UnitKey {
+    pub task: TaskCode,
+    pub unit: Option<UnitCode>,
+    pub position: Option<PositionCode>,
+}
+
+/// One attempt as the guard sees it. `unit` holds what stood there on that day.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Try {
+    pub attempt: AttemptCode,
+    pub unit: UnitKey,
+    pub approach: Approach,
+    pub when: When,
+    pub account: Account,
+}
+
+/// A remedy, in whatever state: only a verified one answers.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Answer {
+    pub remedy: RemedyCode,
+    pub attempts: Vec<AttemptCode>,
+    /// `this unit` reaches the units on which the named attempts were made.
+    pub reach: Reach,
+    pub state: RemedyState,
+}
+
+/// An engineer's “does not apply here”: for that task, failures on its sisters count no more.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Exempt {
+    pub exemption: ExemptionCode,
+    pub task: TaskCode,
+    pub attempts: Vec<AttemptCode>,
+    pub reviewed: bool,
+}
+
+/// Everything that is known of the tries on one family, or on one task that has no family.
+#[derive(Debug, Clone, Copy)]
+pub struct Record<'a> {
+    pub tries: &'a [Try],
+    pub answers: &'a [Answer],
+    pub exempt: &'a [Exempt],
+}
+
+impl UnitKey {
+    /// Whether a failure here was a failure of that unit. What the hardware caused stays with the
+    /// serial; what the place (or nobody knows what) caused stays with the position.
+    pub fn is_the_unit_of(&self, failed: &Self, scope: Option<Scope>) -> bool {
+        let same = |a: Option<&str>, b: Option<&str>| a.zip(b).map(|(a, b)| a == b);
+        let unit = |key: &Self| key.unit.as_ref().map(UnitCode::as_str).map(str::to_owned);
+        let place = |key: &Self| key.position.as_ref().map(PositionCode::as_str).map(str::to_owned);
+        let by_serial = same(unit(self).as_deref(), unit(failed).as_deref());
+        let by_place = same(place(self).as_deref(), place(failed).as_deref());
+        match scope {
+            Some(Scope::Hardware) => by_serial.or(by_place),
+            Some(Scope::Approach | Scope::Outside | Scope::Diagnosis) | None => by_place,
+        }
+        .unwrap_or(self.task == failed.task)
+    }
+}
+
+impl Approach {
+    pub const fn is_whole(&self) -> bool {
+        self.technique.is_some() && self.side.is_some()
+    }
+
+    /// The same way tried twice: both parts known, and equal.
+    pub fn is(&self, other: &Self) -> bool {
+        self.is_whole() && self == other
+    }
+
+    /// Not known to differ.
+    pub fn could_be(&self, other: &Self) -> bool {
+        fn fits<T: PartialEq>(a: Option<&T>, b: Option<&T>) -> bool {
+            a.zip(b).is_none_or(|(a, b)| a == b)
+        }
+        fits(self.technique.as_ref(), other.technique.as_ref())
+            && fits(self.side.as_ref(), other.side.as_ref())
+    }
+}
+
+impl std::fmt::Display for Approach {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        match (&self.technique, &self.side) {
+            (Some(technique), Some(side)) => write!(f, "{technique} from {side}"),
+            (Some(technique), None) => write!(f, "{technique}, side not recorded"),
+            (None, Some(side)) => write!(f, "technique not recorded, from {side}"),
+            (None, None) => f.write_str("approach not recorded"),
+        }
+    }
+}

@@ -1,0 +1,138 @@
+//! The verdict of a candidate slot from its gates, and which verdict may be set.
+
+use crate::domain::units::Share;
+use crate::domain::words::{GateName, GateVerdict, SlotVerdict};
+
+/// The worst gate decides: `does not fit`, then `cannot tell`, then `tight`, else `fits`. A gate that is
+/// not checked stands outside; with nothing checked at all, nobody can tell.
+pub fn slot_verdict(gates: impl IntoIterator<Item = GateVerdict>) -> SlotVerdict {
+    gates
+        .into_iter()
+        .filter_map(|gate| match gate {
+            GateVerdict::Met => Some(SlotVerdict::Fits),
+            GateVerdict::Tight => Some(SlotVerdict::Tight),
+            GateVerdict::CannotTell => Some(SlotVerdict::CannotTell),
+            GateVerdict::NotMet => Some(SlotVerdict::DoesNotFit),
+            GateVerdict::NotChecked => None,
+        })
+        .max_by_key(|verdict| badness(*verdict))
+        .unwrap_or(SlotVerdict::CannotTell)
+}
+
+/// From 0, the best, upwards.
+pub const fn badness(verdict: SlotVerdict) -> u8 {
+    match verdict {
+        SlotVerdict::Fits => 0,
+        SlotVerdict::Tight => 1,
+        SlotVerdict::CannotTell => 2,
+        SlotVerdict::DoesNotFit => 3,
+    }
+}
+
+/// The gates that keep a slot from being set.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NotToBeSet {
+    pub gates: Vec<(GateName, GateVerdict)>,
+}
+
+impl std::fmt::Display for NotToBeSet {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        let named: Vec<String> =
+            self.gates.iter().map(|(gate, verdict)| format!("{gate}: {verdict}")).collect();
+        write!(
+            f,
+            "It cannot be set ({}). Pencil it, mend that, or have a lead write a waiver that names the gate.",
+            named.join("; ")
+        )
+    }
+}
+
+/// What fits or is tight may be set; every gate that is not met or cannot tell asks for a waiver that
+/// names it. Anything may be pencilled.
+pub fn may_set(gates: &[(GateName, GateVerdict)], waived: &[GateName]) -> Result<(), NotToBeSet> {
+    let stands = |verdict: GateVerdict| match verdict {
+        GateVerdict::NotMet | GateVerdict::CannotTell => true,
+        GateVerdict::Met | GateVerdict::Tight | GateVerdict::NotChecked => false,
+    };
+    let gates: Vec<_> = gates
+        .iter()
+        .copied()
+        .filter(|(gate, verdict)| stands(*verdict) && !waived.contains(gate))
+        .collect();
+    if gates.is_empty() { Ok(()) } else { Err(NotToBeSet { gates }) }
+}
+
+/// The share that one more set slot may plan: what is left, less what other set slots hold. The error
+/// says so in a sentence. `None` asks for all of it.
+pub fn share_to_set(
+    left: Share,
+    held_by_others: &[Share],
+    wanted: Option<Share>,
+) -> Result<Share, String> {
+    let held: i64 = held_by_others.iter().map(|share| share.0).sum();
+    let free = left.0 - held;
+    let wanted = wanted.map_or(free, |share| share.0);
+    if free <= 0 {
+        Err(format!(
+            "Of the {left} that are left, set slots hold all. Move one of them, or plan less there."
+        ))
+    } else if wanted <= 0 {
+        Err("A slot plans at least 1 % of the work.".to_owned())
+    } else if wanted > free {
+        Err(format!(
+            "Only {free} % can be planned here: {left} of the work are left, and other set slots hold {held} %."
+        ))
+    } else {
+        Ok(Share(wanted))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use GateVerdict::{CannotTell, Met, NotChecked, NotMet, Tight};
+
+    #[test]
+    fn the_worst_gate_decides() {
+        assert_eq!(slot_verdict([Met, Met]), SlotVerdict::Fits);
+        assert_eq!(slot_verdict([Met, Tight]), SlotVerdict::Tight);
+        assert_eq!(slot_verdict([CannotTell, Tight, Met]), SlotVerdict::CannotTell);
+        assert_eq!(slot_verdict([CannotTell, NotMet, Tight]), SlotVerdict::DoesNotFit);
+    }
+
+    #[test]
+    fn a_gate_that_is_not_checked_stands_outside_and_is_never_taken_for_met() {
+        assert_eq!(slot_verdict([NotChecked, Met]), SlotVerdict::Fits);
+        assert_eq!(slot_verdict([NotChecked, NotMet]), SlotVerdict::DoesNotFit);
+        assert_eq!(slot_verdict([NotChecked]), SlotVerdict::CannotTell);
+        assert_eq!(slot_verdict([]), SlotVerdict::CannotTell);
+    }
+
+    #[test]
+    fn fits_and_tight_may_be_set() {
+        assert_eq!(may_set(&[(GateName::Time, Met), (GateName::Tools, Tight)], &[]), Ok(()));
+        assert_eq!(may_set(&[(GateName::Bag, NotChecked), (GateName::Time, Met)], &[]), Ok(()));
+    }
+
+    #[test]
+    fn a_waiver_lifts_only_the_gate_that_it_names() {
+        let gates = [(GateName::Approach, NotMet), (GateName::Time, CannotTell)];
+
+        let refused = may_set(&gates, &[GateName::Approach]).unwrap_err();
+
+        assert_eq!(refused.gates, [(GateName::Time, CannotTell)]);
+        assert!(refused.to_string().contains("time: cannot tell"), "{refused}");
+        assert_eq!(may_set(&gates, &[GateName::Approach, GateName::Time]), Ok(()));
+        assert_eq!(may_set(&gates, &[]).unwrap_err().gates, gates);
+    }
+
+    #[test]
+    fn set_shares_never_exceed_the_share_left() {
+        assert_eq!(share_to_set(Share(60), &[], None), Ok(Share(60)));
+        assert_eq!(share_to_set(Share(60), &[Share(20)], None), Ok(Share(40)));
+        assert_eq!(share_to_set(Share(60), &[Share(20)], Some(Share(40))), Ok(Share(40)));
+        assert!(share_to_set(Share(60), &[Share(20)], Some(Share(41))).is_err());
+        assert!(share_to_set(Share(60), &[Share(60)], None).unwrap_err().contains("hold all"));
+        assert!(share_to_set(Share(60), &[], Some(Share(0))).is_err());
+    }
+}
