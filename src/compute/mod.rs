@@ -1,5 +1,7 @@
 //! Numbers in, numbers out: synchronous, seeded, ignorant of storage and pages.
 
 pub mod fit;
+pub mod normal;
+pub mod three_point;
 pub mod timeline;
 pub mod travel;

@@ -1,7 +1,9 @@
 //! Excursions: the spacewalks of a flight, planned or flown.
 
 use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::{ExcursionCode, ExcursionToolCode, FlightCode, Own, ToolCode, WorksiteCode};
+use crate::domain::codes::{
+    ExcursionCode, ExcursionToolCode, FlightCode, Own, ToolCode, WorksiteCode,
+};
 use crate::domain::records::record;
 use crate::domain::seats::Seats;
 use crate::domain::time::{Day, Moment};

@@ -18,11 +18,30 @@ words! {
 impl Kind {
     /// The kinds that a file can bring in, in the order in which several files are taken.
     pub const IMPORTED: &'static [Self] = &[
-        Self::Flight, Self::Worksite, Self::Family, Self::Position, Self::Unit, Self::Cause,
-        Self::Technique, Self::Tool, Self::Excursion, Self::Task, Self::Link, Self::Slot,
-        Self::Attempt, Self::Deferral, Self::Closure, Self::Parking, Self::Reopening,
-        Self::Finding, Self::Remedy, Self::Exemption, Self::Rehearsal, Self::OutsideItem,
-        Self::ExcursionTool, Self::Route,
+        Self::Flight,
+        Self::Worksite,
+        Self::Family,
+        Self::Position,
+        Self::Unit,
+        Self::Cause,
+        Self::Technique,
+        Self::Tool,
+        Self::Excursion,
+        Self::Task,
+        Self::Link,
+        Self::Slot,
+        Self::Attempt,
+        Self::Deferral,
+        Self::Closure,
+        Self::Parking,
+        Self::Reopening,
+        Self::Finding,
+        Self::Remedy,
+        Self::Exemption,
+        Self::Rehearsal,
+        Self::OutsideItem,
+        Self::ExcursionTool,
+        Self::Route,
     ];
 
     /// The plural: the name of the file, the table in an export and the first part of an address.

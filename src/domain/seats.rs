@@ -39,7 +39,9 @@ impl Cell for Seats {
     const REQUIRED: bool = false;
     fn read(text: &str) -> Result<Self, String> {
         let mut seats: Vec<Seat> = Vec::new();
-        for word in text.split([',', ';', '\n', ' ', '\t', ':', '=', '\u{a0}']).filter(|w| !w.is_empty()) {
+        for word in
+            text.split([',', ';', '\n', ' ', '\t', ':', '=', '\u{a0}']).filter(|w| !w.is_empty())
+        {
             let upper = word.to_uppercase();
             match upper.strip_prefix("EV").map(str::parse::<u8>) {
                 Some(Ok(number @ 1..=9)) => {

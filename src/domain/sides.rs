@@ -27,7 +27,11 @@ impl Cell for Side {
     const INPUT: Input = Input::Line;
     fn read(text: &str) -> Result<Self, String> {
         let wrong = || {
-            format!("“{}” is not a side; use {}, or two joined by a dash.", text.trim(), NAMES.join(", "))
+            format!(
+                "“{}” is not a side; use {}, or two joined by a dash.",
+                text.trim(),
+                NAMES.join(", ")
+            )
         };
         let lower = text.trim().to_lowercase();
         let mut places = lower

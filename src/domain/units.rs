@@ -51,7 +51,8 @@ impl std::fmt::Display for Pet {
 /// Reads `6:45`, `0:36` or `405`; a third part, as in `6:45:00`, must be whole minutes.
 fn read_minutes(text: &str) -> Result<i64, String> {
     let text = text.trim();
-    let wrong = || format!("“{text}” is not a time; write hours and minutes as 6:45, or minutes as 405.");
+    let wrong =
+        || format!("“{text}” is not a time; write hours and minutes as 6:45, or minutes as 405.");
     let parts: Vec<&str> = text.split(':').map(str::trim).collect();
     let whole = |part: &str| {
         if part.is_empty() || part.len() > 6 || !part.bytes().all(|b| b.is_ascii_digit()) {

@@ -1,0 +1,373 @@
+//! Judges cells: one, or all of them.
+
+use super::constants::Constants;
+use super::gates;
+use super::place::{Base, Candidate, NoPlace, Search};
+use super::ready::{Plan, Ready};
+use super::reasons::{Reason, Unknown, index};
+use super::snapshot::{ExcursionAt, Guard, SlotAt, Snapshot, Standing, TaskAt};
+use super::verdict::{Cell, Judgement, Place};
+use crate::compute::timeline::Lanes;
+use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
+use crate::domain::words::{GateName, GateVerdict};
+
+/// Open items against coming excursions.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Matrix {
+    /// The rows: places in the snapshot's list of tasks.
+    pub tasks: Vec<TaskAt>,
+    pub excursions: usize,
+    cells: Vec<Cell>,
+}
+
+impl Matrix {
+    /// The cell of the row of that number.
+    pub fn cell(&self, row: usize, excursion: ExcursionAt) -> &Cell {
+        &self.cells[row * self.excursions + excursion]
+    }
+
+    /// A row's cells, excursion by excursion.
+    pub fn row(&self, row: usize) -> &[Cell] {
+        &self.cells[row * self.excursions..(row + 1) * self.excursions]
+    }
+}
+
+/// What is asked of one cell; what is left out is chosen: the task's slot there as it stands, else
+/// the first approach that is not shut and the best place.
+#[derive(Debug, Clone, Default)]
+pub struct Ask {
+    /// A place in the task's list of approaches.
+    pub approach: Option<usize>,
+    /// Seat numbers; empty: any.
+    pub seats: Vec<u8>,
+    /// Right before that slot of the excursion; the count of its slots: after all of them.
+    pub before_slot: Option<SlotAt>,
+    /// The share to plan, 0 to 1.
+    pub share: Option<f64>,
+    /// Look for the best place even where the task has a slot there already.
+    pub afresh: bool,
+}
+
+/// A cell with every reason of every gate.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Explained {
+    pub cell: Cell,
+    pub reasons: Vec<(GateName, GateVerdict, Reason)>,
+}
+
+impl Judgement for Explained {
+    fn say(&mut self, gate: GateName, verdict: GateVerdict, reason: Reason) {
+        self.reasons.push((gate, verdict, reason));
+        self.cell.say(gate, verdict, reason);
+    }
+}
+
+/// Holds every open item against every coming excursion.
+pub fn matrix(snapshot: &Snapshot, constants: &Constants) -> Matrix {
+    let mut fit = Fit::new(snapshot, constants);
+    let row = |&(_, task): &(TaskAt, &super::snapshot::Task)| task.standing == Standing::Open;
+    let tasks: Vec<TaskAt> =
+        snapshot.tasks.iter().enumerate().filter(row).map(|(at, _)| at).collect();
+    let excursions = snapshot.excursions.len();
+    let mut cells = Vec::with_capacity(tasks.len() * excursions);
+    for &task in &tasks {
+        for excursion in 0..excursions {
+            let mut cell = Cell::default();
+            (cell.approach, cell.place) = fit.judge(task, excursion, &Ask::default(), &mut cell);
+            cell.conclude();
+            cells.push(cell);
+        }
+    }
+    Matrix { tasks, excursions, cells }
+}
+
+/// Holds one task against one excursion, with every reason.
+pub fn one_cell(
+    snapshot: &Snapshot,
+    constants: &Constants,
+    task: TaskAt,
+    excursion: ExcursionAt,
+    ask: &Ask,
+) -> Explained {
+    let mut fit = Fit::new(snapshot, constants);
+    let mut explained = Explained { cell: Cell::default(), reasons: Vec::new() };
+    let (approach, place) = fit.judge(task, excursion, ask, &mut explained);
+    explained.cell.approach = approach;
+    explained.cell.place = place;
+    explained.cell.conclude();
+    explained
+}
+
+struct Fit<'s> {
+    ready: Ready<'s>,
+    constants: Constants,
+    /// Every excursion as planned, where it can be timed.
+    bases: Vec<Result<Base, Unknown>>,
+    /// For each task that brings in an aid: the first excursion from each on that would lose
+    /// its way, and the task set there.
+    losers: Vec<Vec<Option<(ExcursionAt, TaskAt)>>>,
+    search: Search,
+}
+
+impl<'s> Fit<'s> {
+    fn new(snapshot: &'s Snapshot, constants: &Constants) -> Self {
+        let ready = Ready::new(snapshot);
+        let bases: Vec<Result<Base, Unknown>> =
+            ready.plans.iter().map(|plan| base(&ready, plan)).collect();
+        let losers = (0..snapshot.tasks.len()).map(|task| losers(&ready, &bases, task)).collect();
+        Self { ready, constants: *constants, bases, losers, search: Search::default() }
+    }
+
+    fn judge(
+        &mut self,
+        task: TaskAt,
+        excursion: ExcursionAt,
+        ask: &Ask,
+        judge: &mut impl Judgement,
+    ) -> (Option<usize>, Option<Place>) {
+        let snapshot = self.ready.snapshot;
+        let slots = &snapshot.excursions[excursion].slots;
+        let own = slots.iter().position(|slot| slot.task == task);
+        let kept = own.filter(|_| !ask.afresh);
+        let approaches = &snapshot.tasks[task].approaches;
+        let chosen = ask
+            .approach
+            .or(kept.and_then(|slot| slots[slot].approach))
+            .filter(|&at| at < approaches.len())
+            .or_else(|| first_free(snapshot, task));
+        let approach = chosen.map(|at| &approaches[at]);
+        gates::seats(&self.ready, task, chosen, excursion, judge);
+        gates::approach(&self.ready, task, chosen, judge);
+        gates::order(&self.ready, task, excursion, judge);
+        gates::tools(&self.ready, approach, excursion, judge);
+        gates::remedies(chosen.zip(approach), judge);
+        gates::back_inside(&self.ready, task, excursion, judge);
+        gates::needed_by(&self.ready, task, excursion, judge);
+        let asked = Asked { task, excursion, approach: chosen, ask, own, kept };
+        (chosen, self.time(&asked, judge))
+    }
+
+    /// The time gate and the routes gate, which rest on the place in the lanes.
+    fn time(&mut self, asked: &Asked, judge: &mut impl Judgement) -> Option<Place> {
+        let ready = &self.ready;
+        // A slot that is set stands in the plan itself: it is taken out and looked at anew.
+        let without = asked.own.and_then(|slot| ready.plans_without.get(&(asked.excursion, slot)));
+        let own_base = without.map(|plan| base(ready, plan));
+        let plan = without.unwrap_or(&ready.plans[asked.excursion]);
+        let base = own_base.as_ref().unwrap_or(&self.bases[asked.excursion]);
+        let candidate = asked.candidate(ready, plan, judge);
+        routes_alone(ready, plan, asked, judge);
+        if let Some((excursion, loser)) = self.loser(asked) {
+            let aid = index(ready.brings_in[asked.task].first().copied().unwrap_or_default());
+            let (task, excursion) = (index(loser), index(excursion));
+            judge.say(GateName::Routes, NotMet, Reason::TakesWayFrom { aid, task, excursion });
+        }
+        let base = match base {
+            Ok(base) => base,
+            Err(unknown) => {
+                judge.say(GateName::Time, CannotTell, Reason::Unknown(*unknown));
+                return None;
+            }
+        };
+        match self.search.best(ready, plan, base, &candidate?) {
+            Ok((place, figures)) => {
+                judge.say(GateName::Time, self.by_chance(place.chance), Reason::Time(figures));
+                Some(place)
+            }
+            Err(NoPlace::Order) => {
+                judge.say(GateName::Order, NotMet, Reason::NoPlaceInOrder);
+                judge.say(GateName::Time, CannotTell, Reason::NoPlaceInOrder);
+                None
+            }
+            Err(NoPlace::Way(unknown)) => {
+                no_way(ready, asked.task, unknown, judge);
+                judge.say(GateName::Time, CannotTell, Reason::Unknown(unknown));
+                None
+            }
+        }
+    }
+
+    fn by_chance(&self, chance: f64) -> GateVerdict {
+        if chance >= self.constants.met_from {
+            Met
+        } else if chance >= self.constants.tight_from {
+            Tight
+        } else {
+            NotMet
+        }
+    }
+
+    /// A later excursion on which a set slot would lose its way.
+    fn loser(&self, asked: &Asked) -> Option<(ExcursionAt, TaskAt)> {
+        self.losers[asked.task].get(asked.excursion + 1).copied().flatten()
+    }
+}
+
+/// One question: a task, an excursion, and what is fixed.
+struct Asked<'a> {
+    task: TaskAt,
+    excursion: ExcursionAt,
+    approach: Option<usize>,
+    ask: &'a Ask,
+    /// The task's own slot there.
+    own: Option<SlotAt>,
+    /// The same, where the task is asked about as it stands in it.
+    kept: Option<SlotAt>,
+}
+
+impl Asked<'_> {
+    /// The task with all that its place depends on; `None`, with the reasons said, where
+    /// something is not known.
+    fn candidate<'r>(
+        &self,
+        ready: &'r Ready,
+        plan: &Plan,
+        judge: &mut impl Judgement,
+    ) -> Option<Candidate<'r>> {
+        let snapshot = ready.snapshot;
+        let slot = self.kept.map(|slot| &snapshot.excursions[self.excursion].slots[slot]);
+        let mut known = true;
+        let mut lacks = |what: Unknown| {
+            known = false;
+            judge.say(GateName::Time, CannotTell, Reason::Unknown(what));
+        };
+        for &what in &plan.unknown {
+            lacks(what);
+        }
+        let site = ready.site(self.task, &mut lacks);
+        let share = self.ask.share.or(slot.and_then(|slot| slot.share));
+        let share = share.unwrap_or(snapshot.tasks[self.task].share_left);
+        let work = ready.work(self.task, self.approach, share, &mut lacks);
+        let takes = gates::seats_taken(ready, self.task, self.approach);
+        if takes.is_none() {
+            lacks(Unknown::TaskSeats { task: index(self.task) });
+        }
+        let seats = match slot {
+            Some(slot) if self.ask.seats.is_empty() => &slot.seats,
+            Some(_) | None => &self.ask.seats,
+        };
+        let lanes = ready.lanes(self.excursion, seats);
+        if lanes.is_none() && !seats.is_empty() {
+            let (excursion, task) = (index(self.excursion), index(self.task));
+            lacks(Unknown::SlotSeats { excursion, task });
+        }
+        let takes = takes.unwrap_or(1);
+        if let Some(chosen) = lanes.map(Lanes::count).filter(|&chosen| chosen < takes) {
+            let (takes, chosen) = (gates::small(takes), gates::small(chosen));
+            judge.say(GateName::Seats, NotMet, Reason::SeatsChosen { takes, chosen });
+        }
+        if lanes.is_none() && takes > plan.lanes {
+            // The seats gate has said it; no place can be looked for.
+            judge.say(GateName::Time, CannotTell, seats_too_few(takes, plan.lanes));
+            return None;
+        }
+        let (earliest, latest) = self.bounds(ready, plan);
+        known.then(|| Candidate {
+            site,
+            seats: takes,
+            work,
+            lanes,
+            earliest,
+            latest,
+            needs: stops_of(ready, plan, &snapshot.tasks[self.task].needs),
+            needed_by: stops_of(ready, plan, &ready.needed_by[self.task]),
+            sets_after: ready.sets_after[self.task].get(self.excursion).map(Vec::as_slice),
+        })
+    }
+
+    /// The positions in the order that keep what it needs before it and what needs it after it,
+    /// and that were asked for. None are left where the first is greater than the last.
+    fn bounds(&self, ready: &Ready, plan: &Plan) -> (usize, usize) {
+        let stop = |&task: &TaskAt| plan.stop_of(ready.snapshot, task);
+        let needs = ready.snapshot.tasks[self.task].needs.iter();
+        let after = needs.filter_map(stop).map(|stop| stop + 1).max().unwrap_or(0);
+        let needed_by = ready.needed_by[self.task].iter();
+        let before = needed_by.filter_map(stop).min().unwrap_or(plan.stops.len());
+        let Some(slot) = self.ask.before_slot.or(self.kept) else { return (after, before) };
+        let position = plan.slots.iter().filter(|&&other| other < slot).count();
+        (after.max(position), before.min(position))
+    }
+}
+
+fn seats_too_few(takes: usize, there: usize) -> Reason {
+    Reason::SeatsTooFew { takes: gates::small(takes), there: gates::small(there) }
+}
+
+fn base(ready: &Ready, plan: &Plan) -> Result<Base, Unknown> {
+    match plan.unknown.first() {
+        Some(&unknown) => Err(unknown),
+        None => Base::of(ready, plan, &plan.sets).map_err(|(_, unknown)| unknown),
+    }
+}
+
+/// The first approach that may be set; the first of all where none may.
+fn first_free(snapshot: &Snapshot, task: TaskAt) -> Option<usize> {
+    let approaches = &snapshot.tasks[task].approaches;
+    let may = |guard: Guard| match guard {
+        Guard::Free | Guard::InQuestion | Guard::NotRecorded => true,
+        Guard::Shut | Guard::Withdrawn => false,
+    };
+    let free = approaches.iter().position(|approach| may(approach.guard));
+    free.or(if approaches.is_empty() { None } else { Some(0) })
+}
+
+fn stops_of(ready: &Ready, plan: &Plan, tasks: &[TaskAt]) -> Vec<usize> {
+    tasks.iter().filter_map(|&task| plan.stop_of(ready.snapshot, task)).collect()
+}
+
+/// Whether there is a way from the airlock to the task's worksite and back when the excursion
+/// begins.
+fn routes_alone(ready: &Ready, plan: &Plan, asked: &Asked, judge: &mut impl Judgement) {
+    let here = &ready.snapshot.excursions[asked.excursion];
+    let mut lacks = |what| judge.say(GateName::Routes, CannotTell, Reason::Unknown(what));
+    let Some(airlock) = here.airlock else {
+        return lacks(Unknown::Airlock { excursion: index(asked.excursion) });
+    };
+    let Some(site) = ready.snapshot.tasks[asked.task].site else {
+        return lacks(Unknown::Site { task: index(asked.task) });
+    };
+    let set = plan.sets[0];
+    let network = ready.network(set);
+    let (out, home) = (network.minutes(airlock, site), network.minutes(site, airlock));
+    match (out, home) {
+        (Some(out), Some(_)) => {
+            let minutes = u16::try_from(out).unwrap_or(u16::MAX);
+            judge.say(GateName::Routes, Met, Reason::WayThere { minutes });
+        }
+        (None, _) => no_way(ready, asked.task, ready.no_way(set, airlock, site), judge),
+        (Some(_), None) => no_way(ready, asked.task, ready.no_way(set, site, airlock), judge),
+    }
+}
+
+fn no_way(ready: &Ready, task: TaskAt, unknown: Unknown, judge: &mut impl Judgement) {
+    let (verdict, reason) = match (unknown, ready.snapshot.tasks[task].site) {
+        (Unknown::WayWithoutAid { aid, .. }, Some(site)) => {
+            (NotMet, Reason::WayNeedsAid { site: index(site), aid })
+        }
+        (unknown, _) => (CannotTell, Reason::Unknown(unknown)),
+    };
+    judge.say(GateName::Routes, verdict, reason);
+}
+
+/// For every excursion: the first from there on whose plan could not be flown without the aids
+/// that the task brings in, and the task set there.
+fn losers(
+    ready: &Ready,
+    bases: &[Result<Base, Unknown>],
+    task: TaskAt,
+) -> Vec<Option<(ExcursionAt, TaskAt)>> {
+    if ready.brings_in[task].is_empty() {
+        return Vec::new();
+    }
+    let mut first = None;
+    let mut losers = vec![None; ready.plans.len()];
+    for (excursion, plan) in ready.plans.iter().enumerate().rev() {
+        let sets = &ready.sets_after[task][excursion];
+        if let (Ok(_), Err((place, _))) = (&bases[excursion], Base::of(ready, plan, sets)) {
+            let stop = place.min(plan.stops.len().saturating_sub(1));
+            first = (!plan.stops.is_empty()).then(|| (excursion, ready.task_of(plan, stop)));
+        }
+        losers[excursion] = first;
+    }
+    losers
+}

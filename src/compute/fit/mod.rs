@@ -1,0 +1,30 @@
+//! The fit: every open item held against every coming excursion, gate by gate. One pure function
+//! over a snapshot; reasons come out as data and are put into words by `sentences`.
+
+mod constants;
+mod gates;
+mod judge;
+mod place;
+mod planned;
+mod ready;
+mod reasons;
+mod sentences;
+mod snapshot;
+mod verdict;
+
+pub use constants::Constants;
+pub use judge::{Ask, Explained, Matrix, matrix, one_cell};
+pub use planned::{
+    Counting, PlannedExcursion, PlannedLeg, PlannedSlot, Timing, excursion_as_planned, pet,
+};
+pub use reasons::{Index, Reason, TimeFigures, Unknown};
+pub use sentences::{Part, margin, sentence, unknown_sentence};
+pub use snapshot::{
+    Approach, Excursion, ExcursionAt, Flight, FlightAt, Guard, Orbit, OutsideAt, OutsideItem,
+    Rehearsal, Remedy, Route, Site, SiteAt, Slot, SlotAt, Snapshot, Standing, Supplies, Task,
+    TaskAt, Tool, ToolAt,
+};
+pub use verdict::{Cell, GATES, Gate, Place, verdict};
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,157 @@
+//! An excursion as it is planned: when each of its slots begins and ends, the way of every lane,
+//! and what is left before its plan and its limit.
+
+use super::ready::{Plan, Ready};
+use super::reasons::Unknown;
+use super::snapshot::{ExcursionAt, SiteAt, SlotAt, Snapshot};
+use crate::compute::three_point::Spread;
+use crate::compute::timeline::{Activity, Lanes, Order, Segment, Timed, time};
+use crate::domain::units::Pet;
+
+/// Which slots an excursion is timed with.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Counting {
+    Set,
+    SetAndPencilled,
+}
+
+/// One excursion, timed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlannedExcursion {
+    /// What the record would have to say; without a limit alone the slots are timed all the same.
+    pub unknown: Vec<Unknown>,
+    /// The slots that were counted, in their order.
+    pub slots: Vec<SlotAt>,
+    /// `None` where something that is not known keeps it from being timed.
+    pub timing: Option<Timing>,
+}
+
+#[derive(Debug, Clone, PartialEq)]
+pub struct Timing {
+    /// One per counted slot.
+    pub slots: Vec<PlannedSlot>,
+    /// What every lane does; `Work` names the place among the counted slots.
+    pub segments: Vec<Segment>,
+    pub legs: Vec<PlannedLeg>,
+    /// When each seat is inside again, in the order of the excursion's seats.
+    pub seat_ends: Vec<Spread>,
+    /// When the last one is, at the mean of everything.
+    pub end: f64,
+    pub margin: Option<f64>,
+    pub margin_to_plan: Option<f64>,
+    /// Chance to end inside the limit, and inside the plan.
+    pub chance: Option<f64>,
+    pub chance_of_plan: Option<f64>,
+}
+
+/// Minutes of elapsed time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PlannedSlot {
+    pub slot: SlotAt,
+    pub lanes: Lanes,
+    /// Travel of the lane that has the longest way there.
+    pub travel: f64,
+    pub start: f64,
+    pub end: f64,
+    pub work: Spread,
+    /// The last minute at which the work may begin so that the rest still ends by the limit.
+    pub latest_start: Option<f64>,
+    pub latest_start_for_plan: Option<f64>,
+}
+
+/// A lane's way to the next worksite, by which worksites it goes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlannedLeg {
+    pub lane: usize,
+    /// The place among the counted slots; `None`: the way home.
+    pub to: Option<usize>,
+    pub minutes: f64,
+    pub by: Vec<SiteAt>,
+}
+
+/// Elapsed time to the nearest minute, never before the excursion began.
+pub fn pet(minutes: f64) -> Pet {
+    Pet(i64::from(super::place::whole(minutes)).max(0))
+}
+
+/// Times an excursion's present slots.
+pub fn excursion_as_planned(
+    snapshot: &Snapshot,
+    excursion: ExcursionAt,
+    counting: Counting,
+) -> PlannedExcursion {
+    let mut ready = Ready::new(snapshot);
+    let counts = |slot: &SlotAt| {
+        counting == Counting::SetAndPencilled || snapshot.excursions[excursion].slots[*slot].set
+    };
+    let slots: Vec<SlotAt> =
+        (0..snapshot.excursions[excursion].slots.len()).filter(counts).collect();
+    let plan = ready.plan_of(excursion, &slots, &mut ready.aids_before(excursion));
+    let mut unknown = plan.unknown.clone();
+    let stuck = unknown.iter().any(|what| !matches!(what, Unknown::Limit { .. }));
+    let timing = if stuck {
+        None
+    } else {
+        let order = Order { stops: &plan.stops, needs: &plan.needs };
+        let routes = |place: usize| ready.network(plan.sets[place]);
+        match time(&plan.frame(&ready.sites), order, routes) {
+            Ok(timed) => Some(timing(&ready, &plan, timed)),
+            Err((place, no_way)) => {
+                unknown.push(ready.no_way(plan.sets[place], no_way.from, no_way.to));
+                None
+            }
+        }
+    };
+    PlannedExcursion { unknown, slots, timing }
+}
+
+fn timing(ready: &Ready, plan: &Plan, timed: Timed) -> Timing {
+    let here = &ready.snapshot.excursions[plan.excursion];
+    let slots = timed.blocks.iter().enumerate().map(|(place, block)| PlannedSlot {
+        slot: plan.slots[place],
+        lanes: plan.stops[place].lanes,
+        travel: block.travel,
+        start: block.start,
+        end: block.end.mean,
+        work: plan.stops[place].work,
+        latest_start: here.limit.map(|limit| limit - timed.work_left[place]),
+        latest_start_for_plan: here.planned.map(|planned| planned - timed.work_left[place]),
+    });
+    let end = timed.finish.end();
+    Timing {
+        slots: slots.collect(),
+        legs: legs(ready, plan, &timed.segments),
+        seat_ends: timed.finish.ends().to_vec(),
+        end,
+        margin: here.limit.map(|limit| limit - end),
+        margin_to_plan: here.planned.map(|planned| planned - end),
+        chance: here.limit.map(|limit| timed.finish.chance_by(limit)),
+        chance_of_plan: here.planned.map(|planned| timed.finish.chance_by(planned)),
+        segments: timed.segments,
+    }
+}
+
+fn legs(ready: &Ready, plan: &Plan, segments: &[Segment]) -> Vec<PlannedLeg> {
+    let mut legs: Vec<PlannedLeg> = Vec::new();
+    for lane in 0..plan.lanes {
+        let mut next = None;
+        for segment in segments.iter().rev().filter(|segment| segment.lane == lane) {
+            match segment.activity {
+                Activity::Work { stop } => next = Some(stop),
+                Activity::Travel { from, to } => {
+                    let set = plan.sets[next.unwrap_or(plan.stops.len())];
+                    let by = ready.network(set).path(from, to).unwrap_or_default();
+                    let minutes = segment.until - segment.from;
+                    legs.push(PlannedLeg { lane, to: next, minutes, by });
+                }
+                Activity::Egress
+                | Activity::Setup { .. }
+                | Activity::Wait
+                | Activity::Cleanup { .. }
+                | Activity::Ingress => {}
+            }
+        }
+    }
+    legs.reverse();
+    legs
+}

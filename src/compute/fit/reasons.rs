@@ -1,0 +1,229 @@
+//! Why a gate says what it says: figures and places in the snapshot's lists, no text.
+
+use crate::compute::timeline::Lanes;
+
+/// One reason of one gate. Small and without pointers, since a matrix holds one per gate and cell.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub enum Reason {
+    /// This gate is not built yet and stands outside the verdict.
+    #[default]
+    NotChecked,
+    Time(TimeFigures),
+    Unknown(Unknown),
+    /// No place in the order keeps what the task needs before it and what needs it after it.
+    NoPlaceInOrder,
+    SeatsEnough {
+        takes: u8,
+        there: u8,
+    },
+    SeatsTooFew {
+        takes: u8,
+        there: u8,
+    },
+    /// Fewer seats are chosen than the task takes.
+    SeatsChosen {
+        takes: u8,
+        chosen: u8,
+    },
+    ApproachFree {
+        approach: Index,
+    },
+    ApproachInQuestion {
+        approach: Index,
+    },
+    ApproachShut {
+        approach: Index,
+    },
+    ApproachNotRecorded {
+        approach: Index,
+    },
+    ApproachWithdrawn {
+        approach: Index,
+    },
+    /// No technique is kept for the task: its own estimate was taken.
+    ApproachNotNamed,
+    NothingNeeded,
+    NeedsMet,
+    /// Needed, open, and set nowhere before.
+    NeedsOpen {
+        task: Index,
+    },
+    NeedsDropped {
+        task: Index,
+    },
+    NeedsSetLater {
+        task: Index,
+        excursion: Index,
+    },
+    SameVisitElsewhere {
+        task: Index,
+        excursion: Index,
+    },
+    /// The other is set nowhere yet: both go here together.
+    SameVisitTogether {
+        task: Index,
+    },
+    NeededBefore {
+        task: Index,
+        excursion: Index,
+    },
+    InsteadOfSet {
+        task: Index,
+        excursion: Index,
+    },
+    WaitsForTrigger,
+    NoToolsNamed,
+    ToolsAboard {
+        count: u8,
+    },
+    ToolLast {
+        tool: Index,
+    },
+    ToolArrivesWith {
+        tool: Index,
+        flight: Index,
+    },
+    ToolArrivesAfter {
+        tool: Index,
+        flight: Index,
+    },
+    ToolNotAboard {
+        tool: Index,
+    },
+    ToolOutside {
+        tool: Index,
+    },
+    ToolLost {
+        tool: Index,
+    },
+    ToolBroken {
+        tool: Index,
+    },
+    ToolNotCounted {
+        tool: Index,
+    },
+    NoRemedies,
+    RemediesVerified {
+        count: u8,
+    },
+    RemedyDone {
+        approach: Index,
+        remedy: Index,
+    },
+    RemedyOpen {
+        approach: Index,
+        remedy: Index,
+    },
+    WayThere {
+        minutes: u16,
+    },
+    /// The way needs an aid that is not in place then.
+    WayNeedsAid {
+        site: Index,
+        aid: Index,
+    },
+    /// Bringing the aid in here takes the way from a task that is set for later.
+    TakesWayFrom {
+        aid: Index,
+        task: Index,
+        excursion: Index,
+    },
+    NoReturnDate,
+    BackInTime {
+        flight: Index,
+    },
+    BackTooLate {
+        flight: Index,
+    },
+    NoNeededBy,
+    InTime,
+    Late,
+    LateMoot,
+}
+
+/// A place in one of the snapshot's lists.
+pub type Index = u32;
+
+/// Places fit: a record of four thousand million tasks does not.
+pub(super) fn index(at: usize) -> Index {
+    Index::try_from(at).unwrap_or(Index::MAX)
+}
+
+/// Whole minutes, except the chance.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct TimeFigures {
+    /// Minutes that the task adds to its lane: travel, setup, work, cleanup.
+    pub needs: i32,
+    /// Minutes that lane has before the limit without the task.
+    pub left: i32,
+    /// From the mean end of the excursion to its limit, the task in it.
+    pub margin: i32,
+    /// Minutes that the mean end passes the plan; 0 where it does not or no plan is known.
+    pub past_plan: i32,
+    /// Chance to end inside the limit, 0 to 1.
+    pub chance: f32,
+    pub lanes: Lanes,
+}
+
+/// What the record would have to say before the gate can tell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Unknown {
+    Limit {
+        excursion: Index,
+    },
+    Egress {
+        excursion: Index,
+    },
+    Ingress {
+        excursion: Index,
+    },
+    Airlock {
+        excursion: Index,
+    },
+    Seats {
+        excursion: Index,
+    },
+    Flight {
+        excursion: Index,
+    },
+    Day {
+        excursion: Index,
+    },
+    /// The seats of a slot are not chosen, or are not among the excursion's.
+    SlotSeats {
+        excursion: Index,
+        task: Index,
+    },
+    /// A set slot stands before the slot of a task that it needs.
+    SlotOrder {
+        excursion: Index,
+        task: Index,
+        needs: Index,
+    },
+    Site {
+        task: Index,
+    },
+    Work {
+        task: Index,
+    },
+    TaskSeats {
+        task: Index,
+    },
+    Setup {
+        site: Index,
+    },
+    Cleanup {
+        site: Index,
+    },
+    /// No way is recorded, not even over an aid.
+    Way {
+        from: Index,
+        to: Index,
+    },
+    /// There is a way, but only over an aid that is not in place then.
+    WayWithoutAid {
+        from: Index,
+        to: Index,
+        aid: Index,
+    },
+}

@@ -1,0 +1,217 @@
+//! What the fit looks at: plain lists that point at each other by their places, so that no text
+//! is compared and nothing is looked up while cells are judged. `None` is unknown, never nought.
+
+use crate::compute::three_point::ThreePoint;
+use crate::domain::codes::{
+    AttemptCode, ExcursionCode, FlightCode, OutsideCode, RemedyCode, TaskCode, TechniqueCode,
+    ToolCode, WorksiteCode,
+};
+use crate::domain::sides::Side;
+use crate::domain::time::Day;
+use crate::domain::units::Window;
+use crate::domain::words::{LightNeed, RehearsalKind, RemedyState, ToolState, WorkRate};
+
+/// Places in the lists of a snapshot.
+pub type FlightAt = usize;
+pub type SiteAt = usize;
+pub type OutsideAt = usize;
+pub type ToolAt = usize;
+pub type ExcursionAt = usize;
+pub type TaskAt = usize;
+pub type SlotAt = usize;
+
+/// Everything that the fit knows, at one version of the record.
+#[derive(Debug, Clone, Default)]
+pub struct Snapshot {
+    /// All flights that anything below names, in their order, flown ones too.
+    pub flights: Vec<Flight>,
+    pub sites: Vec<Site>,
+    pub routes: Vec<Route>,
+    pub outside: Vec<OutsideItem>,
+    pub tools: Vec<Tool>,
+    /// The coming excursions, in the order in which they will be flown: the matrix's columns.
+    pub excursions: Vec<Excursion>,
+    /// Every open item, and every other task that an open item or a slot leans on.
+    pub tasks: Vec<Task>,
+}
+
+#[derive(Debug, Clone, Default)]
+pub struct Flight {
+    pub code: FlightCode,
+    pub launch: Option<Day>,
+    pub landing: Option<Day>,
+}
+
+#[derive(Debug, Clone, Default)]
+pub struct Site {
+    pub code: WorksiteCode,
+    pub setup: Option<f64>,
+    pub cleanup: Option<f64>,
+}
+
+/// One direction of a route: a route that is recorded for both stands here twice.
+#[derive(Debug, Clone, Default)]
+pub struct Route {
+    pub from: SiteAt,
+    pub to: SiteAt,
+    pub minutes: u32,
+    pub aid: Option<OutsideAt>,
+}
+
+#[derive(Debug, Clone, Default)]
+pub struct OutsideItem {
+    pub code: OutsideCode,
+    pub in_place: bool,
+    pub brought_back_by: Option<TaskAt>,
+}
+
+#[derive(Debug, Clone, Default)]
+pub struct Tool {
+    pub code: ToolCode,
+    pub state: Option<ToolState>,
+    /// How many are inside, those left outside not counted.
+    pub aboard: Option<u32>,
+    pub outside: u32,
+    pub arrives_with: Option<FlightAt>,
+}
+
+#[derive(Debug, Clone, Default)]
+pub struct Excursion {
+    pub code: ExcursionCode,
+    pub flight: Option<FlightAt>,
+    pub day: Option<Day>,
+    pub planned: Option<f64>,
+    pub limit: Option<f64>,
+    pub egress: Option<f64>,
+    pub ingress: Option<f64>,
+    /// The seat numbers, in order: 1 for EV1.
+    pub seats: Vec<u8>,
+    pub airlock: Option<SiteAt>,
+    pub arm_windows: Vec<Window>,
+    pub orbit: Orbit,
+    pub supplies: Supplies,
+    pub bag_out: Option<f64>,
+    pub bag_in: Option<f64>,
+    /// The slots in their order on the excursion, pencilled and set.
+    pub slots: Vec<Slot>,
+}
+
+/// Minutes, kilometres, degrees, and the elapsed minutes of the first sunrise.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Orbit {
+    pub period: Option<f64>,
+    pub altitude: Option<f64>,
+    pub beta: Option<f64>,
+    pub first_sunrise: Option<f64>,
+}
+
+/// What one suit carries: kilograms, kilograms of carbon dioxide taken up, minutes of battery.
+#[derive(Debug, Clone, Copy, Default)]
+pub struct Supplies {
+    pub oxygen: Option<f64>,
+    pub scrubber: Option<f64>,
+    pub water: Option<f64>,
+    pub battery: Option<f64>,
+}
+
+#[derive(Debug, Clone, Default)]
+pub struct Slot {
+    pub task: TaskAt,
+    /// A set slot counts for all others; a pencilled one only for itself.
+    pub set: bool,
+    /// The place in the task's list of approaches; `None` where the slot names none of them.
+    pub approach: Option<usize>,
+    /// Seat numbers; empty where none is chosen yet.
+    pub seats: Vec<u8>,
+    /// The share planned, 0 to 1; `None`: all that is left.
+    pub share: Option<f64>,
+}
+
+/// Where a task stands, as far as others lean on it.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum Standing {
+    /// An open item: a row of the matrix.
+    #[default]
+    Open,
+    /// Open, but parked or waiting to be triggered: no row, and not done either.
+    Resting,
+    Done,
+    Dropped,
+}
+
+#[derive(Debug, Clone, Default)]
+pub struct Task {
+    pub code: TaskCode,
+    pub standing: Standing,
+    pub site: Option<SiteAt>,
+    /// What is left of the work, 0 to 1.
+    pub share_left: f64,
+    pub work: Option<ThreePoint>,
+    pub seats: Option<usize>,
+    /// In the order in which they are to be considered, best first.
+    pub approaches: Vec<Approach>,
+    pub needs: Vec<TaskAt>,
+    pub same_visit: Vec<TaskAt>,
+    pub instead_of: Vec<TaskAt>,
+    /// An `only if` task that nobody has triggered.
+    pub waits_for_trigger: bool,
+    pub needed_by_flight: Option<FlightAt>,
+    pub needed_by_day: Option<Day>,
+    /// The consequence of being late, in the record's own words.
+    pub late_means: Option<String>,
+    pub late_is_moot: bool,
+    pub back_inside_by: Option<FlightAt>,
+    pub work_rate: Option<WorkRate>,
+    pub lighting: Option<LightNeed>,
+    pub arm: bool,
+    pub takes_out: Option<f64>,
+    pub brings_in: Option<f64>,
+}
+
+/// What the repeat guard says about one approach on this task's unit.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum Guard {
+    #[default]
+    Free,
+    InQuestion,
+    Shut,
+    /// A failure without a recorded technique or side could have been by this approach.
+    NotRecorded,
+    /// The technique is withdrawn.
+    Withdrawn,
+}
+
+/// One way of doing the task: a technique and a side, each perhaps not chosen yet.
+#[derive(Debug, Clone, Default)]
+pub struct Approach {
+    pub technique: Option<TechniqueCode>,
+    pub side: Option<Side>,
+    pub guard: Guard,
+    /// The attempts that the guard's judgement rests on.
+    pub against: Vec<AttemptCode>,
+    /// The technique's own estimate; `None`: the task's holds.
+    pub work: Option<ThreePoint>,
+    /// The technique's own count of seats; `None`: the task's holds.
+    pub seats: Option<usize>,
+    pub tools: Vec<ToolAt>,
+    /// The remedies that this try of it rests on.
+    pub remedies: Vec<Remedy>,
+    pub rehearsal_demanded: bool,
+    pub revision: Option<i64>,
+    pub rehearsals: Vec<Rehearsal>,
+}
+
+#[derive(Debug, Clone)]
+pub struct Remedy {
+    pub code: RemedyCode,
+    pub state: RemedyState,
+}
+
+#[derive(Debug, Clone)]
+pub struct Rehearsal {
+    pub kind: RehearsalKind,
+    pub revision: Option<i64>,
+    pub side: Option<Side>,
+    pub day: Option<Day>,
+    pub success: bool,
+}

@@ -1,0 +1,126 @@
+//! Laws that hold for every record: seeds of a small random one.
+
+use proptest::prelude::*;
+
+use super::super::{Constants, Snapshot, matrix};
+use super::{Route, Site, add, record, set, task};
+use crate::compute::three_point::ThreePoint;
+use crate::domain::words::SlotVerdict;
+
+#[derive(Debug, Clone)]
+struct Drawn {
+    site: usize,
+    minutes: f64,
+    seats: usize,
+    /// Excursion and seat where it is set; none: it stays open without a slot.
+    slot: Option<(usize, u8)>,
+    needs: Option<usize>,
+}
+
+fn drawn() -> impl Strategy<Value = Drawn> {
+    let slot = prop::option::weighted(0.6, (0..3_usize, 1..3_u8));
+    let needs = prop::option::weighted(0.2, 0..6_usize);
+    (1..3_usize, 10..150_u32, 1..3_usize, slot, needs).prop_map(
+        |(site, minutes, seats, slot, needs)| Drawn {
+            site,
+            minutes: minutes.into(),
+            seats,
+            slot,
+            needs,
+        },
+    )
+}
+
+fn fill(record: &mut Snapshot, drawn: &[Drawn]) {
+    for (at, one) in drawn.iter().enumerate() {
+        let mut new = task(&format!("T-{}", at + 2), one.site, one.minutes);
+        new.work = ThreePoint::new(one.minutes * 0.7, one.minutes, one.minutes * 1.8);
+        new.seats = Some(one.seats);
+        new.needs = one.needs.filter(|&need| need < record.tasks.len()).into_iter().collect();
+        let at = add(record, new);
+        if let Some((excursion, seat)) = one.slot {
+            let seats = if one.seats == 2 { vec![1, 2] } else { vec![seat] };
+            set(record, at, excursion, &seats);
+        }
+    }
+}
+
+/// Verdict, margin and chance of every cell of the first rows.
+fn figures(record: &Snapshot, rows: usize) -> Vec<(SlotVerdict, Option<(f64, f64)>)> {
+    let all = matrix(record, &Constants::default());
+    (0..rows)
+        .flat_map(|row| all.row(row).to_vec())
+        .map(|cell| (cell.verdict, cell.place.map(|place| (place.margin, place.chance))))
+        .collect()
+}
+
+proptest! {
+    #[test]
+    fn one_more_set_task_never_adds_margin(drawn in prop::collection::vec(drawn(), 0..7), one in drawn()) {
+        let mut record = record();
+        fill(&mut record, &drawn);
+        let rows = record.tasks.len();
+        let before = matrix(&record, &Constants::default());
+        fill(&mut record, &[Drawn { slot: Some((1, 2)), needs: None, ..one }]);
+        let after = matrix(&record, &Constants::default());
+        for row in 0..rows {
+            for excursion in 0..3 {
+                let (was, is) = (before.cell(row, excursion).place, after.cell(row, excursion).place);
+                if let (Some(was), Some(is)) = (was, is) {
+                    prop_assert!(is.margin <= was.margin + 1e-9);
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn a_worksite_that_nobody_uses_changes_nothing(drawn in prop::collection::vec(drawn(), 0..7)) {
+        let mut record = record();
+        fill(&mut record, &drawn);
+        let rows = record.tasks.len();
+        let without = figures(&record, rows);
+        record.sites.push(Site { code: "W-BOOM".into(), ..Site::default() });
+        for (from, to) in [(0, 3), (3, 0), (1, 3), (3, 2)] {
+            record.routes.push(Route { from, to, minutes: 40, aid: None });
+        }
+        prop_assert_eq!(without, figures(&record, rows));
+    }
+
+    #[test]
+    fn names_change_nothing(drawn in prop::collection::vec(drawn(), 0..7)) {
+        let mut record = record();
+        fill(&mut record, &drawn);
+        let rows = record.tasks.len();
+        let before = figures(&record, rows);
+        for (at, task) in record.tasks.iter_mut().enumerate() {
+            task.code = format!("Ω-{}", 90 - at).into();
+        }
+        for (at, excursion) in record.excursions.iter_mut().enumerate() {
+            excursion.code = format!("Z-{}", 9 - at).into();
+        }
+        for (at, site) in record.sites.iter_mut().enumerate() {
+            site.code = format!("Ж-{}", 9 - at).into();
+        }
+        prop_assert_eq!(before, figures(&record, rows));
+    }
+
+    #[test]
+    fn what_fits_survives_being_set_and_timed_again(drawn in prop::collection::vec(drawn(), 0..7)) {
+        let mut record = record();
+        fill(&mut record, &drawn);
+        let all = matrix(&record, &Constants::default());
+        for excursion in 0..3 {
+            let cell = *all.cell(0, excursion);
+            let Some(place) = cell.place else { continue };
+            let mut after = record.clone();
+            let seats: Vec<u8> = place.lanes.each().map(|lane| [1, 2][lane]).collect();
+            let slot = super::Slot { task: 0, set: true, seats, approach: cell.approach, share: None };
+            after.excursions[excursion].slots.insert(place.before_slot, slot);
+            let set = super::cell(&after, 0, excursion).cell;
+            prop_assert_eq!(set.verdict, cell.verdict);
+            let again = set.place.unwrap();
+            prop_assert!((again.margin - place.margin).abs() < 1e-9);
+            prop_assert!((again.chance - place.chance).abs() < 1e-9);
+        }
+    }
+}

@@ -1,0 +1,118 @@
+//! The fit on one small record that can be followed by hand.
+
+mod gates;
+mod laws;
+mod places;
+
+use super::{
+    Approach, Ask, Cell, Constants, Excursion, Explained, Flight, OutsideItem, Part, Route, Site,
+    Slot, Snapshot, Task, Tool, one_cell, sentence,
+};
+use crate::compute::three_point::ThreePoint;
+use crate::domain::time::Day;
+use crate::domain::words::{GateName, GateVerdict};
+
+pub(super) const LOCK: usize = 0;
+pub(super) const KEEL: usize = 1;
+pub(super) const MAST: usize = 2;
+
+/// Three flights, three excursions of two seats, three worksites; T-1 is 60 min at the keel.
+///
+/// From the airlock: 10 min to the keel and 12 back; 16 to the mast and 18 back; 6 from keel to
+/// mast and 8 back. Keel: 5 setup, 3 cleanup; mast: 7 and 2. Egress 30, ingress 20, plan 6:00,
+/// limit 7:00.
+pub(super) fn record() -> Snapshot {
+    let site = |code: &str, setup: f64, cleanup: f64| Site {
+        code: code.into(),
+        setup: Some(setup),
+        cleanup: Some(cleanup),
+    };
+    let route = |(from, to, minutes)| Route { from, to, minutes, aid: None };
+    let flight = |(number, launch, landing): (u32, &str, &str)| Flight {
+        code: format!("G-{number}").into(),
+        launch: Some(day(launch)),
+        landing: Some(day(landing)),
+    };
+    let legs = [(0, 1, 10), (1, 0, 12), (0, 2, 16), (2, 0, 18), (1, 2, 6), (2, 1, 8)];
+    Snapshot {
+        flights: [
+            (1, "2031-03-01", "2031-03-20"),
+            (2, "2031-07-01", "2031-07-20"),
+            (3, "2031-11-01", "2031-11-20"),
+        ]
+        .map(flight)
+        .to_vec(),
+        sites: vec![site("W-LOCK", 0.0, 0.0), site("W-KEEL", 5.0, 3.0), site("W-MAST", 7.0, 2.0)],
+        routes: legs.map(route).to_vec(),
+        tools: vec![Tool { code: "L-1".into(), aboard: Some(4), ..Tool::default() }],
+        excursions: (0..3).map(excursion).collect(),
+        tasks: vec![task("T-1", KEEL, 60.0)],
+        outside: Vec::new(),
+    }
+}
+
+fn excursion(at: usize) -> Excursion {
+    let days = ["2031-03-10", "2031-07-10", "2031-11-10"];
+    Excursion {
+        code: format!("E-{}.1", at + 1).into(),
+        flight: Some(at),
+        day: Some(day(days[at])),
+        planned: Some(360.0),
+        limit: Some(420.0),
+        egress: Some(30.0),
+        ingress: Some(20.0),
+        seats: vec![1, 2],
+        airlock: Some(LOCK),
+        ..Excursion::default()
+    }
+}
+
+pub(super) fn day(text: &str) -> Day {
+    <Day as crate::domain::cells::Cell>::read(text).unwrap()
+}
+
+/// A one-seat task without spread, with one approach that nothing stands against.
+pub(super) fn task(code: &str, site: usize, minutes: f64) -> Task {
+    Task {
+        code: code.into(),
+        site: Some(site),
+        share_left: 1.0,
+        work: ThreePoint::new(minutes, minutes, minutes),
+        seats: Some(1),
+        approaches: vec![Approach { technique: Some("K-1".into()), ..Approach::default() }],
+        ..Task::default()
+    }
+}
+
+/// Sets a task on an excursion, in a seat.
+pub(super) fn set(record: &mut Snapshot, task: usize, excursion: usize, seats: &[u8]) {
+    let slot = Slot { task, set: true, seats: seats.to_vec(), ..Slot::default() };
+    record.excursions[excursion].slots.push(slot);
+}
+
+pub(super) fn add(record: &mut Snapshot, task: Task) -> usize {
+    record.tasks.push(task);
+    record.tasks.len() - 1
+}
+
+pub(super) fn cell(record: &Snapshot, task: usize, excursion: usize) -> Explained {
+    one_cell(record, &Constants::default(), task, excursion, &Ask::default())
+}
+
+pub(super) fn gate(record: &Snapshot, excursion: usize, name: GateName) -> GateVerdict {
+    cell(record, 0, excursion).cell.gate(name).verdict
+}
+
+/// The sentence of a gate of T-1.
+pub(super) fn says(record: &Snapshot, excursion: usize, name: GateName) -> String {
+    let reason = cell(record, 0, excursion).cell.gate(name).reason;
+    Part::plain(&sentence(record, 0, &reason))
+}
+
+pub(super) fn margin(cell: &Cell) -> f64 {
+    cell.place.unwrap().margin
+}
+
+pub(super) fn aid(code: &str, brought_back_by: Option<usize>) -> OutsideItem {
+    OutsideItem { code: code.into(), in_place: true, brought_back_by }
+}

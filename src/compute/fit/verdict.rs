@@ -1,0 +1,139 @@
+//! From gates to the verdict of a cell: the worst gate decides.
+
+use super::reasons::Reason;
+use crate::compute::timeline::Lanes;
+use crate::domain::words::{GateName, GateVerdict, SlotVerdict};
+
+/// How many gates there are.
+pub const GATES: usize = GateName::ALL.len();
+
+/// One gate, judged, with the reason that decided it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Gate {
+    pub verdict: GateVerdict,
+    pub reason: Reason,
+}
+
+/// The best place for a task on an excursion, in minutes of elapsed time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Place {
+    pub lanes: Lanes,
+    /// Right before this one of the excursion's slots; the count of slots: after all of them.
+    pub before_slot: usize,
+    pub start: f64,
+    pub end: f64,
+    /// Minutes that the task adds to its lane, travel, setup and cleanup included.
+    pub added: f64,
+    /// When the last lane is inside, at the mean of everything.
+    pub excursion_end: f64,
+    /// From there to the limit.
+    pub margin: f64,
+    /// From there to the planned end, where one is known.
+    pub margin_to_plan: Option<f64>,
+    /// Chance that the excursion, with the task, ends inside its limit.
+    pub chance: f64,
+}
+
+/// A task held against an excursion.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Cell {
+    pub verdict: SlotVerdict,
+    gates: [Gate; GATES],
+    /// Where it would go; `None` where that cannot be told.
+    pub place: Option<Place>,
+    /// The approach that was considered: a place in the task's list.
+    pub approach: Option<usize>,
+}
+
+/// Hears what each gate says; a gate may give several reasons.
+pub(super) trait Judgement {
+    fn say(&mut self, gate: GateName, verdict: GateVerdict, reason: Reason);
+}
+
+impl Default for Cell {
+    fn default() -> Self {
+        let gate = Gate { verdict: GateVerdict::NotChecked, reason: Reason::NotChecked };
+        Self { verdict: SlotVerdict::Fits, gates: [gate; GATES], place: None, approach: None }
+    }
+}
+
+impl Cell {
+    pub fn gate(&self, name: GateName) -> Gate {
+        self.gates[name as usize]
+    }
+
+    /// Every gate in the order in which they are read.
+    pub fn gates(&self) -> impl Iterator<Item = (GateName, Gate)> {
+        GateName::ALL.iter().map(|&name| (name, self.gate(name)))
+    }
+
+    /// The first of the worst gates; `None` where all are met.
+    pub fn deciding(&self) -> Option<GateName> {
+        let worst = self.gates.iter().map(|gate| weight(gate.verdict)).max().unwrap_or(0);
+        let decides = |&(_, gate): &(GateName, Gate)| weight(gate.verdict) == worst;
+        self.gates().find(decides).filter(|_| worst > 1).map(|(name, _)| name)
+    }
+
+    pub(super) fn conclude(&mut self) {
+        self.verdict = verdict(self.gates.iter().map(|gate| gate.verdict));
+    }
+}
+
+impl Judgement for Cell {
+    fn say(&mut self, gate: GateName, verdict: GateVerdict, reason: Reason) {
+        let standing = &mut self.gates[gate as usize];
+        if weight(verdict) > weight(standing.verdict) {
+            *standing = Gate { verdict, reason };
+        }
+    }
+}
+
+/// Which of two verdicts counts: the heavier one.
+const fn weight(verdict: GateVerdict) -> u8 {
+    match verdict {
+        GateVerdict::NotChecked => 0,
+        GateVerdict::Met => 1,
+        GateVerdict::Tight => 2,
+        GateVerdict::CannotTell => 3,
+        GateVerdict::NotMet => 4,
+    }
+}
+
+/// `does not fit`, then `cannot tell`, then `tight`, else `fits`; gates not checked stand outside.
+pub fn verdict(gates: impl Iterator<Item = GateVerdict>) -> SlotVerdict {
+    match gates.map(weight).max().unwrap_or(0) {
+        4 => SlotVerdict::DoesNotFit,
+        3 => SlotVerdict::CannotTell,
+        2 => SlotVerdict::Tight,
+        _ => SlotVerdict::Fits,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::words::GateVerdict::{CannotTell, Met, NotChecked, NotMet, Tight};
+
+    #[test]
+    fn the_worst_gate_decides() {
+        let of = |gates: &[GateVerdict]| verdict(gates.iter().copied());
+        assert_eq!(of(&[Met, Tight, CannotTell, NotMet]), SlotVerdict::DoesNotFit);
+        assert_eq!(of(&[Met, Tight, CannotTell]), SlotVerdict::CannotTell);
+        assert_eq!(of(&[NotChecked, Tight, Met]), SlotVerdict::Tight);
+        assert_eq!(of(&[NotChecked, Met]), SlotVerdict::Fits);
+    }
+
+    #[test]
+    fn a_gate_keeps_its_worst_reason_and_a_cell_names_its_worst_gate() {
+        let mut cell = Cell::default();
+        cell.say(GateName::Tools, Met, Reason::NoToolsNamed);
+        cell.say(GateName::Tools, Tight, Reason::ToolLast { tool: 3 });
+        cell.say(GateName::Tools, Tight, Reason::ToolLast { tool: 5 });
+        cell.say(GateName::Seats, Met, Reason::SeatsEnough { takes: 1, there: 2 });
+        cell.conclude();
+        assert_eq!(cell.gate(GateName::Tools).reason, Reason::ToolLast { tool: 3 });
+        assert_eq!(cell.verdict, SlotVerdict::Tight);
+        assert_eq!(cell.deciding(), Some(GateName::Tools));
+        assert_eq!(Cell::default().deciding(), None);
+    }
+}

@@ -1,0 +1,224 @@
+//! The timeline against flown plans as published, and its own laws.
+
+use proptest::prelude::*;
+
+use super::{Activity, Frame, Lanes, NoWay, Order, SiteMinutes, Stop, Timed};
+use crate::compute::normal;
+use crate::compute::three_point::{Spread, ThreePoint};
+use crate::compute::travel::{Leg, Network};
+
+fn time(frame: &Frame, stops: &[Stop], routes: &Network) -> Result<Timed, (usize, NoWay)> {
+    super::time(frame, Order { stops, needs: &[] }, |_| routes)
+}
+
+/// One place for everything: the published plans print no travel of their own.
+fn one_place(lanes: usize, egress: f64, ingress: f64, stops: &[Stop]) -> Timed {
+    let sites = [SiteMinutes::default()];
+    let frame = Frame { lanes, airlock: 0, egress, ingress, sites: &sites };
+    time(&frame, stops, &Network::new(1, &[])).unwrap()
+}
+
+fn stop(lanes: Lanes, minutes: f64) -> Stop {
+    Stop { site: 0, lanes, work: Spread { mean: minutes, variance: 0.0 } }
+}
+
+const EV1: Lanes = Lanes::one(0);
+const EV2: Lanes = Lanes::one(1);
+const BOTH: Lanes = EV1.and(1);
+
+fn close(a: f64, b: f64) -> bool {
+    (a - b).abs() < 1e-9
+}
+
+#[test]
+fn a_published_column_adds_up_to_seven_hours() {
+    // Source: NASA, Pump Module R&R EVA final procedures, US EVA 15, summary timeline, 2010
+    // (FACTS W1.1): 5+25+20+50+25+65+45+20+20+50+30+35+25+5 = 420 min = 7:00.
+    let work = [20.0, 50.0, 25.0, 65.0, 45.0, 20.0, 20.0, 50.0, 30.0, 35.0];
+    let stops: Vec<Stop> = work.iter().map(|&minutes| stop(EV1, minutes)).collect();
+    let timed = one_place(1, 5.0 + 25.0, 25.0 + 5.0, &stops);
+    assert!(close(timed.finish.end(), 420.0));
+    // FACTS W1.4, the same plan: post-depress, egress, setup, cleanup and ingress, pre-repress
+    // are 5+25+20+25+5 = 80 of 420 min, 19.0 %.
+    let overhead: f64 = 30.0 + work[0] + 30.0;
+    assert!((overhead / timed.finish.end() - 0.190).abs() < 5e-4);
+}
+
+#[test]
+fn the_published_latest_start_is_four_fifty_five() {
+    // Source: the same document prints “BINGO: For a 6:30 EVA, 4:55 PET to start REMOVE SPARE PM”
+    // (FACTS W1.2): what is left from there is 30+35+25+5 = 95 min.
+    let work = [20.0, 50.0, 25.0, 65.0, 45.0, 20.0, 20.0, 50.0, 30.0, 35.0];
+    let stops: Vec<Stop> = work.iter().map(|&minutes| stop(EV1, minutes)).collect();
+    let timed = one_place(1, 30.0, 30.0, &stops);
+    assert!(close(390.0 - timed.work_left[8], 4.0 * 60.0 + 55.0));
+}
+
+#[test]
+fn both_columns_of_a_published_plan_end_at_six_thirty_five() {
+    // Source: NASA, Updated detailed EVA procedures, US EVA 10, summary timeline, 2007
+    // (FACTS W1.3): items of both 5+35+20+50+20+5, single items 40, 60, 45, 70, 45 and
+    // 30, 30, 40, 50, 60, 25, 25 = 260 in each lane; both columns end at 6:35.
+    let mut stops = vec![stop(BOTH, 20.0)];
+    stops.extend([40.0, 60.0, 45.0, 70.0, 45.0].map(|minutes| stop(EV1, minutes)));
+    stops.extend([30.0, 30.0, 40.0, 50.0, 60.0, 25.0, 25.0].map(|minutes| stop(EV2, minutes)));
+    stops.push(stop(BOTH, 50.0));
+    let timed = one_place(2, 5.0 + 35.0, 20.0 + 5.0, &stops);
+    for end in timed.finish.ends() {
+        assert!(close(end.mean, 6.0 * 60.0 + 35.0));
+    }
+    assert!(!timed.segments.iter().any(|s| s.activity == Activity::Wait));
+    // FACTS W1.4: 5+35+20+5 = 65 of 395 min, 16.5 %.
+    assert!(((40.0 + 25.0) / timed.finish.end() - 0.165).abs() < 5e-4);
+}
+
+#[test]
+fn a_published_morning_clock_adds_up() {
+    // Source: NASA, EVA 9 final procedures, 2004 (FACTS W1.4): 0:52 + 0:38 = 1:30, and
+    // 4:30 + 0:45 = 5:15.
+    let timed = one_place(1, 52.0, 45.0, &[stop(EV1, 38.0), stop(EV1, 180.0)]);
+    assert!(close(timed.blocks[0].end.mean, 90.0));
+    assert!(close(timed.blocks[1].end.mean, 270.0));
+    assert!(close(timed.finish.end(), 315.0));
+}
+
+#[test]
+fn the_course_networks_critical_path_is_found_with_its_chance() {
+    // Source: OPMA 5364 course sheet (FACTS P3): c, f, h one after the other, 44.8333 with
+    // variance 1.91667, P(> 48) 0.011088.
+    let work = [(12.0, 14.0, 16.0), (17.0, 21.0, 24.0), (9.0, 10.0, 11.0)];
+    let stops = work.map(|(a, m, b)| Stop {
+        work: ThreePoint::new(a, m, b).unwrap().part(1.0),
+        ..stop(EV1, 0.0)
+    });
+    let timed = one_place(1, 0.0, 0.0, &stops);
+    assert!((timed.finish.end() - 44.8333).abs() < 5e-5);
+    assert!((1.0 - timed.finish.chance_by(48.0) - 0.011_088).abs() < 5e-7);
+}
+
+/// Airlock 0; 1 and 2 out on the structure, slower home than out.
+fn three_places() -> ([SiteMinutes; 3], Network) {
+    let sites = [
+        SiteMinutes::default(),
+        SiteMinutes { setup: 5.0, cleanup: 3.0 },
+        SiteMinutes { setup: 7.0, cleanup: 2.0 },
+    ];
+    let legs = [(0, 1, 10), (0, 2, 16), (1, 0, 12), (1, 2, 6), (2, 0, 18), (2, 1, 8)];
+    (sites, Network::new(3, &legs.map(|(from, to, minutes)| Leg { from, to, minutes })))
+}
+
+fn at(site: usize, lanes: Lanes, minutes: f64) -> Stop {
+    Stop { site, ..stop(lanes, minutes) }
+}
+
+#[test]
+fn a_visit_is_set_up_once_and_cleaned_up_once() {
+    let (sites, table) = three_places();
+    let frame = Frame { lanes: 1, airlock: 0, egress: 30.0, ingress: 20.0, sites: &sites };
+    let stops = [at(1, EV1, 40.0), at(1, EV1, 20.0), at(2, EV1, 10.0)];
+    let timed = time(&frame, &stops, &table).unwrap();
+    // 30 egress, 10 there, 5 setup; 40 and 20 of work; 3 cleanup, 6 on, 7 setup; 10; 2, 18, 20.
+    assert!(close(timed.blocks[0].start, 45.0));
+    assert!(close(timed.blocks[1].start, 85.0));
+    assert!(close(timed.blocks[2].start, 121.0));
+    assert!(close(timed.finish.end(), 171.0));
+    assert!(close(timed.work_left[0], 126.0));
+}
+
+#[test]
+fn a_two_seat_task_starts_at_the_later_lane_and_the_other_waits() {
+    let (sites, table) = three_places();
+    let frame = Frame { lanes: 2, airlock: 0, egress: 30.0, ingress: 20.0, sites: &sites };
+    let stops = [at(1, EV1, 40.0), at(2, BOTH, 30.0)];
+    let timed = time(&frame, &stops, &table).unwrap();
+    // EV1: 45 + 40, cleanup 3, 6 on, setup 7 = 101. EV2: 30 + 16 + 7 = 53.
+    assert!(close(timed.blocks[1].start, 101.0));
+    let waits: Vec<_> = timed.segments.iter().filter(|s| s.activity == Activity::Wait).collect();
+    assert_eq!(waits.len(), 1);
+    assert!(waits[0].lane == 1 && close(waits[0].from, 53.0) && close(waits[0].until, 101.0));
+}
+
+#[test]
+fn where_there_is_no_way_the_plan_says_between_which_worksites() {
+    let (sites, _) = three_places();
+    let table = Network::new(3, &[Leg { from: 0, to: 1, minutes: 10 }]);
+    let frame = Frame { lanes: 1, airlock: 0, egress: 30.0, ingress: 20.0, sites: &sites };
+    let stops = [at(1, EV1, 40.0), at(2, EV1, 10.0)];
+    assert_eq!(time(&frame, &stops, &table), Err((1, NoWay { from: 1, to: 2 })));
+}
+
+#[test]
+fn a_task_waits_for_what_it_needs_in_the_other_lane() {
+    let (sites, table) = three_places();
+    let frame = Frame { lanes: 2, airlock: 0, egress: 30.0, ingress: 20.0, sites: &sites };
+    let stops = [at(1, EV1, 40.0), at(1, EV2, 10.0)];
+    let order = Order { stops: &stops, needs: &[(0, 1)] };
+    let timed = super::time(&frame, order, |_| &table).unwrap();
+    assert!(close(timed.blocks[1].start, 85.0));
+    // 10 of work, 3 cleanup, 12 home, 20 ingress; the first holds up 40 more.
+    assert!(close(timed.work_left[1], 45.0));
+    assert!(close(timed.work_left[0], 85.0));
+}
+
+#[test]
+fn the_least_likely_lane_decides_the_chance() {
+    let (sites, table) = three_places();
+    let frame = Frame { lanes: 2, airlock: 0, egress: 30.0, ingress: 20.0, sites: &sites };
+    let wide = Stop { work: Spread { mean: 40.0, variance: 400.0 }, ..at(1, EV1, 0.0) };
+    let timed = time(&frame, &[wide], &table).unwrap();
+    // 45 + 40 + 3 + 12 + 20 = 120, sd 20.
+    assert!(close(timed.finish.chance_by(140.0), normal::cdf(1.0)));
+    assert!(close(timed.finish.end(), 120.0));
+}
+
+fn stops() -> impl Strategy<Value = Vec<Stop>> {
+    let lanes = prop::sample::select(vec![EV1, EV2, BOTH]);
+    let one =
+        (0..3_usize, lanes, 0..120_u32).prop_map(|(site, lanes, m)| at(site, lanes, m.into()));
+    prop::collection::vec(one, 0..9)
+}
+
+proptest! {
+    #[test]
+    fn one_more_stop_never_ends_earlier(plan in stops(), more in stops(), place in 0..9_usize) {
+        let (sites, table) = three_places();
+        let frame = Frame { lanes: 2, airlock: 0, egress: 30.0, ingress: 20.0, sites: &sites };
+        let mut longer = plan.clone();
+        if let Some(stop) = more.first() {
+            longer.insert(place.min(plan.len()), *stop);
+        }
+        let shorter = time(&frame, &plan, &table).unwrap().finish;
+        let longer = time(&frame, &longer, &table).unwrap().finish;
+        prop_assert!(longer.end() >= shorter.end() - 1e-9);
+    }
+
+    #[test]
+    fn segments_of_a_lane_follow_each_other_without_a_gap(plan in stops()) {
+        let (sites, table) = three_places();
+        let frame = Frame { lanes: 2, airlock: 0, egress: 30.0, ingress: 20.0, sites: &sites };
+        let timed = time(&frame, &plan, &table).unwrap();
+        for lane in 0..2 {
+            let mut now = 0.0;
+            for segment in timed.segments.iter().filter(|s| s.lane == lane) {
+                prop_assert!(close(segment.from, now));
+                prop_assert!(segment.until >= segment.from);
+                now = segment.until;
+            }
+            prop_assert!(close(now, timed.finish.ends()[lane].mean));
+        }
+    }
+
+    #[test]
+    fn starting_at_the_latest_start_ends_on_time(plan in stops()) {
+        // The longest way to the end through any stop is what the whole plan takes.
+        let (sites, table) = three_places();
+        let frame = Frame { lanes: 2, airlock: 0, egress: 30.0, ingress: 20.0, sites: &sites };
+        let timed = time(&frame, &plan, &table).unwrap();
+        let through = timed.blocks.iter().zip(&timed.work_left).map(|(b, left)| b.start + left);
+        let longest = through.fold(50.0, f64::max);
+        prop_assert!(close(longest, timed.finish.end()));
+        for (block, left) in timed.blocks.iter().zip(&timed.work_left) {
+            prop_assert!(block.start + left <= timed.finish.end() + 1e-9);
+        }
+    }
+}
