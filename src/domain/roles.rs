@@ -1,5 +1,6 @@
 //! Who may do what, as one table; and what nobody may do to their own work.
 
+use crate::domain::cells::Line;
 use crate::domain::kinds::Kind;
 use crate::domain::tasks::Task;
 use crate::domain::words::{DeferralPhase, Role, plain};
@@ -162,6 +163,11 @@ pub fn task_actions(before: Option<&Task>, after: &Task) -> Vec<Action> {
         actions.push(Action::TriggerTask);
     }
     actions
+}
+
+/// Whether both are known and the same; names compare without case, dashes and doubled blanks.
+pub fn same_person(one: Option<&Line>, other: Option<&Line>) -> bool {
+    one.zip(other).is_some_and(|(one, other)| plain(one.as_str()) == plain(other.as_str()))
 }
 
 /// Nobody reviews their own finding (or exemption). Without an author nobody can tell.

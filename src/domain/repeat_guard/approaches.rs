@@ -2,7 +2,7 @@
 
 use std::cmp::Reverse;
 
-use super::{Approach, Judgement, Record, Tells, UnitKey, judge, tells};
+use super::{Approach, Guard, Judgement, Record, Tells, UnitKey, tells};
 use crate::domain::codes::TechniqueCode;
 use crate::domain::sides::Side;
 use crate::domain::words::{Outcome, TechniqueState};
@@ -50,9 +50,10 @@ pub fn approaches_left(
     candidates: &[Approach],
     record: Record<'_>,
 ) -> Vec<ApproachLeft> {
+    let guard = Guard::new(record);
     let mut left: Vec<ApproachLeft> = candidates
         .iter()
-        .map(|approach| count(unit, approach, record))
+        .map(|approach| count(unit, approach, record, &guard))
         .filter(|left| !matches!(left.judgement, Judgement::Shut { .. }))
         .collect();
     left.sort_by_key(|l| (Reverse(l.successes_on_sisters), l.failures, l.approach.clone()));
@@ -60,12 +61,17 @@ pub fn approaches_left(
     left
 }
 
-fn count(unit: &UnitKey, approach: &Approach, record: Record<'_>) -> ApproachLeft {
+fn count(
+    unit: &UnitKey,
+    approach: &Approach,
+    record: Record<'_>,
+    guard: &Guard<'_>,
+) -> ApproachLeft {
     let by_it = || record.tries.iter().filter(|tried| tried.approach.is(approach));
     let on_sisters = || by_it().filter(|tried| !unit.is_the_unit_of(&tried.unit, None));
     ApproachLeft {
         approach: approach.clone(),
-        judgement: judge(unit, approach, record),
+        judgement: guard.judge(unit, approach),
         done_on_sisters: on_sisters().filter(|t| t.account.outcome == Outcome::Done).count(),
         successes_on_sisters: on_sisters()
             .filter(|tried| tells(&tried.account) == Tells::Success)

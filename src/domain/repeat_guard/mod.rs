@@ -2,6 +2,7 @@
 //! changed, and the sisters of the unit hear of it.
 
 mod approaches;
+mod guard;
 mod judgement;
 mod sisters;
 mod tells;
@@ -9,6 +10,7 @@ mod tells;
 mod tests;
 
 pub use approaches::{ApproachLeft, approaches_left, approaches_of};
+pub use guard::Guard;
 pub use judgement::{Judgement, judge, refusal};
 pub use sisters::{Turned, newly_in_question, offered_to_sisters};
 pub use tells::{Account, ReviewedCause, Tells, deciding_cause, tells};
@@ -77,11 +79,11 @@ impl UnitKey {
     /// Whether a failure here was a failure of that unit. What the hardware caused stays with the
     /// serial; what the place (or nobody knows what) caused stays with the position.
     pub fn is_the_unit_of(&self, failed: &Self, scope: Option<Scope>) -> bool {
-        let same = |a: Option<&str>, b: Option<&str>| a.zip(b).map(|(a, b)| a == b);
-        let unit = |key: &Self| key.unit.as_ref().map(UnitCode::as_str).map(str::to_owned);
-        let place = |key: &Self| key.position.as_ref().map(PositionCode::as_str).map(str::to_owned);
-        let by_serial = same(unit(self).as_deref(), unit(failed).as_deref());
-        let by_place = same(place(self).as_deref(), place(failed).as_deref());
+        fn same<T: PartialEq>(a: Option<&T>, b: Option<&T>) -> Option<bool> {
+            a.zip(b).map(|(a, b)| a == b)
+        }
+        let by_serial = same(self.unit.as_ref(), failed.unit.as_ref());
+        let by_place = same(self.position.as_ref(), failed.position.as_ref());
         match scope {
             Some(Scope::Hardware) => by_serial.or(by_place),
             Some(Scope::Approach | Scope::Outside | Scope::Diagnosis) | None => by_place,

@@ -1,6 +1,6 @@
 //! What an attempt on one unit means for the open units of its family.
 
-use super::{Approach, Judgement, Record, Tells, Try, UnitKey, judge, tells};
+use super::{Approach, Guard, Judgement, Record, Tells, Try, UnitKey, tells};
 use crate::domain::codes::AttemptCode;
 use crate::domain::history::places;
 use crate::domain::words::Outcome;
@@ -30,14 +30,15 @@ pub fn newly_in_question(
     }
     let without: Vec<Try> =
         record.tries.iter().filter(|other| other.attempt != *failed).cloned().collect();
-    let earlier = Record { tries: &without, ..record };
+    let earlier = Guard::new(Record { tries: &without, ..record });
+    let now = Guard::new(record);
     open_units
         .iter()
         .map(|unit| Turned {
             unit: unit.clone(),
             approach: tried.approach.clone(),
-            before: judge(unit, &tried.approach, earlier),
-            after: judge(unit, &tried.approach, record),
+            before: earlier.judge(unit, &tried.approach),
+            after: now.judge(unit, &tried.approach),
         })
         .filter(|turned| turned.after.attempts().contains(failed) && turned.after != turned.before)
         .collect()

@@ -1,0 +1,146 @@
+//! The record of one family, laid out once so that many units and approaches can be judged by it.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use super::{Answer, Approach, Judgement, Record, Tells, Try, UnitKey, tells};
+use crate::domain::codes::{AttemptCode, TaskCode};
+use crate::domain::history::{Place, places};
+use crate::domain::words::{Outcome, Reach, RemedyState, Scope};
+
+/// Failures on sisters that shut an approach; one of them puts it in question.
+const SISTERS_THAT_SHUT: usize = 2;
+
+/// Judges approaches by everything that was tried on a family.
+#[derive(Debug)]
+pub struct Guard<'a> {
+    /// Failures that no remedy answers for every unit, by approach.
+    failures: BTreeMap<&'a Approach, Vec<Failed<'a>>>,
+    dones: BTreeMap<&'a Approach, Vec<(Place, &'a UnitKey)>>,
+    exempt: BTreeMap<&'a TaskCode, BTreeSet<&'a AttemptCode>>,
+}
+
+#[derive(Debug)]
+struct Failed<'a> {
+    place: Place,
+    tried: &'a Try,
+    /// The tries whose units a verified remedy reaches that names this failure.
+    answered_on: Vec<&'a Try>,
+}
+
+impl<'a> Guard<'a> {
+    /// Source: MIL-STD-2155(AS), foreword, 1985: a failure is closed once its corrective action is
+    /// implemented and verified to prevent recurrence; a remedy that is only done answers nothing.
+    pub fn new(record: Record<'a>) -> Self {
+        let whens: Vec<_> = record.tries.iter().map(|tried| &tried.when).collect();
+        let known: BTreeMap<&AttemptCode, &Try> =
+            record.tries.iter().map(|tried| (&tried.attempt, tried)).collect();
+        let mut answers: BTreeMap<&AttemptCode, Vec<&Answer>> = BTreeMap::new();
+        for answer in record.answers.iter().filter(|a| a.state == RemedyState::Verified) {
+            for attempt in &answer.attempts {
+                answers.entry(attempt).or_default().push(answer);
+            }
+        }
+        let mut exempt: BTreeMap<_, BTreeSet<_>> = BTreeMap::new();
+        for exemption in record.exempt.iter().filter(|exemption| exemption.reviewed) {
+            exempt.entry(&exemption.task).or_default().extend(&exemption.attempts);
+        }
+        let mut failures: BTreeMap<_, Vec<_>> = BTreeMap::new();
+        let mut dones: BTreeMap<_, Vec<_>> = BTreeMap::new();
+        for (place, tried) in places(&whens, |_| true).into_iter().zip(record.tries) {
+            if tried.account.outcome == Outcome::Done {
+                dones.entry(&tried.approach).or_default().push((place, &tried.unit));
+            }
+            let answers = answers.get(&tried.attempt).map_or(&[][..], Vec::as_slice);
+            let answered = answers.iter().any(|answer| answer.reach == Reach::EveryUnit);
+            if tells(&tried.account) == Tells::Failure && !answered {
+                let named = answers.iter().flat_map(|answer| &answer.attempts);
+                let answered_on = named.filter_map(|code| known.get(code).copied()).collect();
+                let failed = Failed { place, tried, answered_on };
+                failures.entry(&tried.approach).or_default().push(failed);
+            }
+        }
+        Self { failures, dones, exempt }
+    }
+
+    /// Judges an approach for a unit.
+    pub fn judge(&self, unit: &UnitKey, approach: &Approach) -> Judgement {
+        let outlived = Outlived::new(unit, self.dones.get(approach), approach);
+        let (mut here, mut sisters, mut unclear) = (Vec::new(), Vec::new(), Vec::new());
+        let could_be = self.failures.iter().filter(|(by, _)| by.could_be(approach));
+        for (by, failed) in could_be.flat_map(|(by, all)| all.iter().map(move |f| (*by, f))) {
+            let scope = failed.tried.account.scope;
+            let on_this_unit = unit.is_the_unit_of(&failed.tried.unit, scope);
+            if outlived.covers(failed, on_this_unit) || failed.is_answered_for(unit) {
+                continue;
+            }
+            let counts = match (on_this_unit, by.is(approach)) {
+                (true, true) => &mut here,
+                (false, _) if self.is_exempt(unit, failed) => continue,
+                (false, true) => &mut sisters,
+                (_, false) => &mut unclear,
+            };
+            counts.push((failed.place, &failed.tried.attempt));
+        }
+        if !here.is_empty() {
+            return Judgement::Shut { attempts: in_order(here) };
+        }
+        match (sisters.len(), unclear.is_empty()) {
+            (SISTERS_THAT_SHUT.., _) => Judgement::Shut { attempts: in_order(sisters) },
+            (_, false) => Judgement::CannotTell { attempts: in_order(unclear) },
+            (0, true) => Judgement::Clear,
+            (_, true) => Judgement::InQuestion { attempts: in_order(sisters) },
+        }
+    }
+
+    fn is_exempt(&self, unit: &UnitKey, failed: &Failed<'_>) -> bool {
+        self.exempt.get(&unit.task).is_some_and(|these| these.contains(&failed.tried.attempt))
+    }
+}
+
+impl Failed<'_> {
+    fn is_answered_for(&self, unit: &UnitKey) -> bool {
+        self.answered_on.iter().any(|named| unit.is_the_unit_of(&named.unit, named.account.scope))
+    }
+}
+
+/// When the approach was last `done`: on this unit for failures of this unit, on any sister for
+/// failures of sisters. What is “this unit” hangs on the scope of the failure.
+struct Outlived {
+    by_serial: Latest,
+    by_place: Latest,
+}
+
+#[derive(Default)]
+struct Latest {
+    here: Option<Place>,
+    on_sisters: Option<Place>,
+}
+
+impl Outlived {
+    fn new(unit: &UnitKey, dones: Option<&Vec<(Place, &UnitKey)>>, approach: &Approach) -> Self {
+        // A `done` by an approach that was not fully recorded is not known to be by this one.
+        let dones = dones.filter(|_| approach.is_whole()).map_or(&[][..], Vec::as_slice);
+        let latest = |scope| {
+            let mut latest = Latest::default();
+            for (place, on) in dones {
+                let here = unit.is_the_unit_of(on, scope);
+                let last = if here { &mut latest.here } else { &mut latest.on_sisters };
+                *last = (*last).max(Some(*place));
+            }
+            latest
+        };
+        Self { by_serial: latest(Some(Scope::Hardware)), by_place: latest(None) }
+    }
+
+    fn covers(&self, failed: &Failed<'_>, on_this_unit: bool) -> bool {
+        let by_serial = failed.tried.account.scope == Some(Scope::Hardware);
+        let latest = if by_serial { &self.by_serial } else { &self.by_place };
+        let done = if on_this_unit { latest.here } else { latest.on_sisters };
+        done.is_some_and(|done| done > failed.place)
+    }
+}
+
+fn in_order(mut counted: Vec<(Place, &AttemptCode)>) -> Vec<AttemptCode> {
+    counted.sort();
+    counted.into_iter().map(|(_, attempt)| attempt.clone()).collect()
+}
