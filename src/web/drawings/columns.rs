@@ -111,8 +111,16 @@ impl Columns {
         self.flights.first().map(|flight| flight.code.as_str())
     }
 
-    pub(super) fn code(&self, spot: Spot) -> &str {
-        self.flights.get(spot.column).map_or("", |flight| flight.code.as_str())
+    /// `after G-33`, `at E-34.1`.
+    pub(super) fn told(&self, spot: Spot) -> String {
+        let Some(flight) = self.flights.get(spot.column) else { return String::new() };
+        match spot.place {
+            Place::After => format!("after {}", flight.code),
+            Place::Excursion(number) => {
+                let code = flight.excursions.get(number).unwrap_or(&flight.code);
+                format!("at {code}")
+            }
+        }
     }
 
     /// The shared `#cols` and `#flab` of a page: one of each, used by every row and clipped by

@@ -36,10 +36,7 @@ pub fn words(line: &CarryLine<'_>) -> String {
 
 fn opened(line: &CarryLine<'_>) -> String {
     match (line.opened, line.columns.first()) {
-        (Where::At(spot), _) => match spot.place {
-            super::Place::After => format!("Opened after {}", line.columns.code(spot)),
-            super::Place::Excursion(_) => format!("Opened during {}", line.columns.code(spot)),
-        },
+        (Where::At(spot), _) => format!("Opened {}", line.columns.told(spot)),
         (Where::Earlier, Some(first)) => format!("Opened before {first}"),
         (Where::Earlier | Where::Later, _) => "Opened".to_owned(),
     }
@@ -51,7 +48,7 @@ fn event(line: &CarryLine<'_>, mark: &Mark) -> String {
         return format!("{} {said}", mark.excursion);
     }
     let place = match mark.at {
-        Where::At(spot) => format!(" after {}", line.columns.code(spot)),
+        Where::At(spot) => format!(" {}", line.columns.told(spot)),
         Where::Earlier | Where::Later => String::new(),
     };
     let mut letters = said.chars();
