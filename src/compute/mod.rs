@@ -1,7 +1,9 @@
 //! Numbers in, numbers out: synchronous, seeded, ignorant of storage and pages.
 
 pub mod fit;
+pub mod lighting;
 pub mod normal;
+pub mod supplies;
 pub mod three_point;
 pub mod timeline;
 pub mod travel;
