@@ -1,0 +1,110 @@
+//! The rules on a task's standing, one life of a task at a time. Each event is named by its code.
+
+mod carried;
+mod order;
+mod properties;
+mod state;
+
+use super::*;
+use crate::domain::units::Pet;
+
+/// Flight `n` is `G-n`, landed up to `LANDED`; excursion `n.m` is `E-n.m`.
+const LANDED: i64 = 35;
+
+fn on_flight(rank: i64) -> OnFlight {
+    OnFlight { code: format!("G-{rank}").as_str().into(), rank, landed: rank <= LANDED }
+}
+
+fn excursion((flight, number): (i64, i64)) -> ExcursionCode {
+    format!("E-{flight}.{number}").as_str().into()
+}
+
+fn event(code: &str, when: When, what: What) -> Event {
+    Event { code: code.to_owned(), when, what }
+}
+
+fn opened() -> Event {
+    event("T-1", When::undated(0), What::Opened)
+}
+
+/// An attempt whose slot is not known.
+fn tried(code: &str, at: (i64, i64), entry: i64, outcome: Outcome, share: Option<i64>) -> Event {
+    let tells = match outcome {
+        Outcome::Done => Tells::Success,
+        Outcome::PartDone | Outcome::NotCompleted => Tells::Failure,
+        Outcome::NotReached => Tells::Nothing,
+    };
+    let made = Tried {
+        outcome,
+        share: share.map(Share),
+        tells,
+        cause: None,
+        slot: None,
+        excursion: excursion(at),
+        flight: Some(on_flight(at.0)),
+        imported: false,
+    };
+    event(code, When::on(at.0, Some(at.1), Phase::During, entry), What::Attempt(made))
+}
+
+fn deferred(code: &str, at: (i64, i64), entry: i64, phase: DeferralPhase) -> Event {
+    let stage = match phase {
+        DeferralPhase::BeforeLaunch => Phase::BeforeLaunch,
+        DeferralPhase::BeforeEgress => Phase::BeforeEgress,
+        DeferralPhase::During => Phase::During,
+    };
+    let put_off = PutOff {
+        phase,
+        reason: DeferralReason::Time,
+        slot: None,
+        excursion: excursion(at),
+        flight: Some(on_flight(at.0)),
+    };
+    event(code, When::on(at.0, Some(at.1), stage, entry), What::Deferral(put_off))
+}
+
+/// What happened on the ground after a flight.
+fn after(code: &str, flight: i64, entry: i64, what: What) -> Event {
+    event(code, When::on(flight, None, Phase::After, entry), what)
+}
+
+fn closed(code: &str, flight: i64, entry: i64, kind: ClosureKind) -> Event {
+    after(code, flight, entry, What::Closure { kind })
+}
+
+fn reopened(code: &str, flight: i64, entry: i64, share_left: i64) -> Event {
+    after(code, flight, entry, What::Reopening { share_left: Share(share_left) })
+}
+
+/// A slot on an excursion still ahead, placed after the flight on which it was set.
+fn slot(code: &str, set_after: i64, entry: i64, on: (i64, i64), state: SlotState) -> Event {
+    let was_set = matches!(state, SlotState::Set | SlotState::Flown);
+    let flown = on.0 <= LANDED;
+    let held = Held {
+        slot: code.into(),
+        state,
+        excursion: excursion(on),
+        flight: Some(on_flight(on.0)),
+        visit: if flown { Visit::Over } else { Visit::Ahead },
+        was_set,
+        set_at_launch: was_set && flown,
+    };
+    after(code, set_after, entry, What::Slot(held))
+}
+
+fn with_slot(mut event: Event, slot: &str) -> Event {
+    match &mut event.what {
+        What::Attempt(tried) => tried.slot = Some(slot.into()),
+        What::Deferral(put_off) => put_off.slot = Some(slot.into()),
+        _ => unreachable!("only results have a slot"),
+    }
+    event
+}
+
+fn in_debrief(mut event: Event) -> Event {
+    match &mut event.what {
+        What::Slot(held) => held.visit = Visit::InDebrief,
+        _ => unreachable!("only slots are debriefed"),
+    }
+    event
+}
