@@ -69,7 +69,8 @@ impl std::fmt::Display for Missing {
 /// Everything that must be answered first: each set slot by an attempt or a deferral that names it, each
 /// result that was begun, each tool. Empty: the excursion can be closed.
 ///
-/// Source: OUTPOST p. 330, as in FACTS: a tool count that was skipped hid a loss for weeks.
+/// Source: Operating an Outpost in the New Frontier, p. 330, 2017: a tool count that was skipped hid a
+/// loss for weeks.
 pub fn missing(
     slots: &[SetSlot],
     answered: &BTreeSet<SlotCode>,
@@ -214,3 +215,6 @@ pub fn called_off(slots: &[SetSlot], launched: bool) -> Vec<GivenUp> {
         .map(|set| GivenUp { slot: set.slot.clone(), task: set.task.clone(), reason, phase })
         .collect()
 }
+
+#[cfg(test)]
+mod tests;

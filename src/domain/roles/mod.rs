@@ -189,3 +189,6 @@ fn second_person(first: Option<&str>, second: &str, what: &str, done: &str) -> R
         Some(_) => Ok(()),
     }
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,199 @@
+//! Rule 12, role by role.
+
+use super::*;
+use crate::domain::cells::Cells;
+use crate::domain::records::Record;
+
+use Action::*;
+use Role::{Administrator, Engineer, Lead, Viewer};
+
+/// Rule 12 and “Roles, in full”, word by word.
+const OF_ENGINEERS: &[Action] = &[
+    CreateTask,
+    EditTask,
+    TriggerTask,
+    RecordAttempt,
+    Pencil,
+    WithdrawOwnPencil,
+    DeferInFlight,
+    KeepWorksites,
+    KeepRoutes,
+    KeepFamilies,
+    KeepUnits,
+    KeepTechniques,
+    KeepTools,
+    CountTools,
+    KeepOutside,
+    WriteFinding,
+    ReviewFinding,
+    WriteRemedy,
+    VerifyRemedy,
+    WriteExemption,
+    ReviewExemption,
+];
+const OF_LEADS: &[Action] = &[
+    WithdrawAnyPencil,
+    SetSlot,
+    Waive,
+    DeferBeforeLaunch,
+    CloseExcursion,
+    ReopenExcursion,
+    CallOff,
+    CloseTask,
+    ReopenTask,
+    Park,
+    Drop,
+    SetClass,
+    SetNeededBy,
+    SetLinks,
+    KeepFlights,
+    KeepExcursions,
+    AcceptProposal,
+];
+const OF_ADMINISTRATORS: &[Action] = &[ManagePeople, KeepCauses, Settings];
+
+fn allowed(role: Role) -> Vec<Action> {
+    Action::ALL.iter().copied().filter(|action| may(role, *action)).collect()
+}
+
+fn sorted(parts: &[&[Action]]) -> Vec<Action> {
+    let mut all = [&[Read, KeepOwnViews], parts.concat().as_slice()].concat();
+    all.sort();
+    all
+}
+
+#[test]
+fn a_viewer_reads() {
+    assert_eq!(allowed(Viewer), sorted(&[]));
+}
+
+#[test]
+fn an_engineer_keeps_the_record() {
+    assert_eq!(allowed(Engineer), sorted(&[OF_ENGINEERS]));
+}
+
+#[test]
+fn a_lead_does_what_an_engineer_does_and_decides() {
+    assert_eq!(allowed(Lead), sorted(&[OF_ENGINEERS, OF_LEADS]));
+}
+
+#[test]
+fn an_administrator_is_not_a_lead() {
+    assert_eq!(allowed(Administrator), sorted(&[OF_ADMINISTRATORS]));
+}
+
+#[test]
+fn the_refusal_says_who_may() {
+    assert_eq!(
+        refusal(Viewer, CreateTask),
+        "A viewer may not create tasks. Ask an engineer or a lead."
+    );
+    assert_eq!(
+        refusal(Engineer, SetSlot),
+        "An engineer may not set, move and unset slots. Ask a lead."
+    );
+    assert_eq!(refusal(Lead, ManagePeople), "A lead may not manage people. Ask an administrator.");
+    assert!(refusal(Administrator, Waive).starts_with("An administrator may not"));
+}
+
+#[test]
+fn each_kind_of_record_has_its_keeper() {
+    let of = |role: Role| -> Vec<&str> {
+        let kinds = Kind::ALL.iter().filter(|kind| may(role, action_for(**kind)));
+        kinds.map(|kind| kind.word()).collect()
+    };
+    let engineers = [
+        "worksite",
+        "family",
+        "position",
+        "unit",
+        "technique",
+        "tool",
+        "task",
+        "slot",
+        "attempt",
+        "deferral",
+        "finding",
+        "remedy",
+        "exemption",
+        "rehearsal",
+        "outside item",
+        "excursion tool",
+        "route",
+        "view",
+    ];
+    let leads_alone = ["flight", "excursion", "link", "closure", "parking", "reopening"];
+
+    assert_eq!(of(Viewer), ["view"]);
+    assert_eq!(of(Engineer), engineers);
+    assert_eq!(of(Administrator), ["cause", "person", "view"]);
+    let mut both: Vec<&str> = [&engineers[..], &leads_alone[..]].concat();
+    let mut of_leads = of(Lead);
+    both.sort_unstable();
+    of_leads.sort_unstable();
+    assert_eq!(of_leads, both);
+}
+
+#[test]
+fn a_deferral_before_launch_is_the_leads() {
+    assert_eq!(deferral_action(DeferralPhase::BeforeLaunch), DeferBeforeLaunch);
+    assert_eq!(deferral_action(DeferralPhase::BeforeEgress), DeferInFlight);
+    assert_eq!(deferral_action(DeferralPhase::During), DeferInFlight);
+}
+
+fn task(pairs: &[(&str, &str)]) -> Task {
+    let mut cells = Cells::default();
+    cells.set("title", "Free the hinge pin");
+    for (name, text) in pairs {
+        cells.set(*name, *text);
+    }
+    Task::parse(&cells).unwrap()
+}
+
+#[test]
+fn class_and_needed_by_ask_for_a_lead_in_whatever_form_they_come() {
+    let plain = task(&[]);
+    assert_eq!(task_actions(None, &plain), [CreateTask]);
+    assert_eq!(task_actions(Some(&plain), &task(&[("notes", "torn")])), [EditTask]);
+
+    let classed = task(&[("class", "2")]);
+    assert_eq!(task_actions(None, &classed), [CreateTask, SetClass]);
+    assert_eq!(task_actions(Some(&classed), &plain), [EditTask, SetClass]);
+    assert_eq!(task_actions(Some(&classed), &classed), [EditTask]);
+    for (field, text) in [
+        ("needed_by_flight", "G-38"),
+        ("needed_by_day", "2031-03-18"),
+        ("late_means", "the radiator stays off"),
+        ("late_is_moot", "yes"),
+    ] {
+        let needed = task(&[(field, text)]);
+        assert_eq!(task_actions(Some(&plain), &needed), [EditTask, SetNeededBy], "{field}");
+    }
+    let triggered = task(&[("triggered", "yes")]);
+    assert_eq!(task_actions(Some(&plain), &triggered), [EditTask, TriggerTask]);
+}
+
+#[test]
+fn nobody_reviews_their_own_finding() {
+    assert!(may_review(Some("Lead One"), "engineer two").is_ok());
+    assert!(may_review(Some("Lead One"), " lead  one ").unwrap_err().contains("someone else"));
+    assert!(may_review(None, "engineer two").unwrap_err().contains("author"));
+    assert!(may_review(Some(" "), "engineer two").is_err());
+}
+
+#[test]
+fn nobody_verifies_their_own_remedy() {
+    assert!(may_verify(Some("engineer two"), "lead one").is_ok());
+    assert!(may_verify(Some("engineer two"), "Engineer-Two").is_err());
+    assert!(may_verify(None, "lead one").unwrap_err().contains("owner"));
+}
+
+#[test]
+fn two_unknown_people_are_not_known_to_be_one() {
+    let line = |name: &str| Line(name.to_owned());
+
+    assert!(same_person(Some(&line("Lead One")), Some(&line("lead one"))));
+    assert!(!same_person(Some(&line("lead one")), Some(&line("lead two"))));
+    assert!(!same_person(None, None));
+    assert!(!same_person(Some(&line("lead one")), None));
+}
