@@ -2,6 +2,8 @@
 //! takes. Nothing here writes to the database; the tables obey the rules that pages obey.
 
 pub mod tables;
+#[cfg(test)]
+mod tests;
 
 use std::collections::BTreeMap;
 
@@ -90,28 +92,5 @@ const fn columns(kind: Kind) -> &'static [Column] {
         Kind::ExcursionTool => ExcursionTool::COLUMNS,
         Kind::Route => Route::COLUMNS,
         Kind::Person | Kind::View => &[],
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::shifted;
-    use crate::domain::kinds::Kind;
-
-    #[test]
-    fn days_and_moments_move_together_and_nothing_else_does() {
-        let table = "code,day,egress_at,planned,notes\nE-1.1,2027-12-31,2027-12-31 23:50,390,\"on 2027-12-31, as planned\"\n";
-        let later = shifted(Kind::Excursion, table, 60).unwrap();
-        assert_eq!(
-            later,
-            "code,day,egress_at,planned,notes\n\
-             E-1.1,2028-02-29,2028-02-29T23:50:00.000Z,390,\"on 2027-12-31, as planned\"\n"
-        );
-    }
-
-    #[test]
-    fn a_date_that_cannot_be_read_is_named() {
-        let refusal = shifted(Kind::Excursion, "code,day\nE-1.1,soon\n", 1).unwrap_err();
-        assert!(refusal.contains("“soon” is not a date"), "{refusal}");
     }
 }
