@@ -40,7 +40,7 @@ function list() {
       return copy;
     }),
     keys,
-    make("label", { className: "choice" }, off, " Single letters work as keys"),
+    make("label", { className: "option" }, off, " Single letters work as keys"),
     make("form", { method: "dialog", className: "acts" }, close),
   );
   dialog.setAttribute("aria-labelledby", "keys-head");

@@ -5,7 +5,11 @@ use std::collections::HashMap;
 use std::f64::consts::TAU;
 
 use super::columns::number;
-use super::markup::{Drawing, open, path, short, text};
+use super::markup::{Drawing, open, path, short};
+
+mod labels;
+
+use labels::{Line, Sheet};
 
 /// One worksite.
 #[derive(Debug, Clone, PartialEq)]
@@ -53,20 +57,32 @@ pub fn draw(sites: &[MapSite], ways: &[MapWay], id: &str) -> Drawing {
         "Worksites and the ways between them",
         &words(sites, ways),
     );
-    let mut figures = String::new();
-    for way in ways {
-        if let (Some(from), Some(to)) = (places.get(way.from.as_str()), places.get(way.to.as_str()))
-        {
-            one_way(&mut out, &mut figures, way, *from, *to);
-        }
+    let mut sheet = Sheet::default();
+    let drawn: Vec<_> = ways
+        .iter()
+        .filter_map(|way| {
+            Some((way, *places.get(way.from.as_str())?, *places.get(way.to.as_str())?))
+        })
+        .collect();
+    for (way, from, to) in &drawn {
+        path(&mut out, class(way), &straight(*from, *to));
+        sheet.keep_line(*from, *to);
+    }
+    for place in places.values() {
+        sheet.keep_spot(*place);
+    }
+    // Figures and names lie over all lines, each where it covers least.
+    let mut written = String::new();
+    for (way, from, to) in &drawn {
+        sheet.along(*from, *to, &figures(way)).write(&mut written);
     }
     for site in sites {
         if let Some(place) = places.get(site.code.as_str()) {
-            one_site(&mut figures, site, *place, below(site, *place, ways, &places));
+            dot(&mut out, site, *place);
+            sheet.beside(*place, &lines(site)).write(&mut written);
         }
     }
-    // Figures and names lie over all lines.
-    out.push_str(&figures);
+    out.push_str(&written);
     out.push_str("</svg>");
     Drawing::new(out)
 }
@@ -97,24 +113,29 @@ fn places(sites: &[MapSite]) -> HashMap<&str, (f64, f64)> {
         .collect()
 }
 
-fn one_way(out: &mut String, figures: &mut String, way: &MapWay, from: (f64, f64), to: (f64, f64)) {
-    let class = match &way.aid {
+const fn class(way: &MapWay) -> &'static str {
+    match &way.aid {
         None => "way",
         Some(aid) if aid.in_place => "way aided",
         Some(_) => "way cut",
-    };
-    let d = format!("M{} {}L{} {}", short(from.0), short(from.1), short(to.0), short(to.1));
-    path(out, class, &d);
-    let (x, y) = (f64::midpoint(from.0, to.0), f64::midpoint(from.1, to.1));
-    text(figures, "t11 mid halo", x, y + 4.0, &minutes(way));
-    if let Some(aid) = &way.aid {
-        let (class, said) = if aid.in_place {
-            ("tc t11 mid t2 halo", aid.code.clone())
-        } else {
-            ("tc t11 mid tno halo", format!("{} not in place", aid.code))
-        };
-        text(figures, class, x, y + 17.0, &said);
     }
+}
+
+fn straight(from: (f64, f64), to: (f64, f64)) -> String {
+    format!("M{} {}L{} {}", short(from.0), short(from.1), short(to.0), short(to.1))
+}
+
+/// What stands on a way: its minutes, and the aid it needs.
+fn figures(way: &MapWay) -> Vec<Line> {
+    let mut lines = vec![Line { class: "t11", words: minutes(way) }];
+    lines.extend(way.aid.as_ref().map(|aid| {
+        if aid.in_place {
+            Line { class: "tc t11 t2", words: aid.code.clone() }
+        } else {
+            Line { class: "tc t11 tno", words: format!("{} not in place", aid.code) }
+        }
+    }));
+    lines
 }
 
 fn minutes(way: &MapWay) -> String {
@@ -124,53 +145,26 @@ fn minutes(way: &MapWay) -> String {
     }
 }
 
-fn one_site(out: &mut String, site: &MapSite, (x, y): (f64, f64), below: bool) {
-    let (sx, sy) = (short(x), short(y));
+fn dot(out: &mut String, site: &MapSite, (x, y): (f64, f64)) {
+    let (x, y) = (short(x), short(y));
     let class = if site.place.is_some() { "site" } else { "site unplaced" };
-    path(out, class, &format!("M{sx} {sy}m-6 0a6 6 0 1 0 12 0a6 6 0 1 0 -12 0z"));
-    let mut lines = vec![("tc t13 tb mid halo", site.code.clone())];
-    if !site.name.is_empty() {
-        lines.push(("t11 t2 mid halo", site.name.clone()));
-    }
-    let mut counts = Vec::new();
-    if site.open_items > 0 {
-        counts.push(format!("{} open", site.open_items));
-    }
-    if !site.outside.is_empty() {
-        counts.push(format!("outside: {}", site.outside.join(", ")));
-    }
-    if !counts.is_empty() {
-        lines.push(("t11 mid halo", counts.join(" · ")));
-    }
-    let first = if below { y + 21.0 } else { y - 12.0 - 13.0 * number(lines.len() - 1) };
-    for (index, (class, words)) in lines.iter().enumerate() {
-        text(out, class, x, first + 13.0 * number(index), words);
-    }
+    path(out, class, &format!("M{x} {y}m-6 0a6 6 0 1 0 12 0a6 6 0 1 0 -12 0z"));
     if !site.outside.is_empty() {
         // A tag hung on the worksite: something was left there.
-        path(out, "tag", &format!("M{sx} {sy}m8 -8h8v8h-8z"));
+        path(out, "tag", &format!("M{x} {y}m8 -8h8v8h-8z"));
     }
 }
 
-/// The side with fewer ways is free for the name.
-fn below(
-    site: &MapSite,
-    place: (f64, f64),
-    ways: &[MapWay],
-    places: &HashMap<&str, (f64, f64)>,
-) -> bool {
-    let downwards: f64 = ways
-        .iter()
-        .filter_map(|way| {
-            let other = match site.code.as_str() {
-                code if code == way.from => &way.to,
-                code if code == way.to => &way.from,
-                _ => return None,
-            };
-            places.get(other.as_str()).map(|(_, y)| y - place.1)
-        })
-        .sum();
-    downwards <= 0.0
+/// What stands beside a worksite.
+fn lines(site: &MapSite) -> Vec<Line> {
+    let mut lines = vec![Line { class: "tc t13 tb", words: site.code.clone() }];
+    if !site.name.is_empty() {
+        lines.push(Line { class: "t11 t2", words: site.name.clone() });
+    }
+    let open = (site.open_items > 0).then(|| format!("{} open", site.open_items));
+    let left = (!site.outside.is_empty()).then(|| format!("outside: {}", site.outside.join(", ")));
+    lines.extend(open.into_iter().chain(left).map(|words| Line { class: "t11", words }));
+    lines
 }
 
 fn words(sites: &[MapSite], ways: &[MapWay]) -> String {
@@ -193,75 +187,4 @@ fn words(sites: &[MapSite], ways: &[MapWay]) -> String {
 }
 
 #[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn site(code: &str, place: Option<(f64, f64)>) -> MapSite {
-        let outside = Vec::new();
-        MapSite { code: code.into(), name: String::new(), place, outside, open_items: 0 }
-    }
-
-    fn way(from: &str, to: &str, aid: Option<MapAid>) -> MapWay {
-        MapWay { from: from.into(), to: to.into(), minutes: 9, minutes_back: None, aid }
-    }
-
-    #[test]
-    fn worksites_stand_where_the_record_places_them() {
-        let sites = [site("W-A", Some((0.0, 0.0))), site("W-B", Some((100.0, 50.0)))];
-        let drawing = draw(&sites, &[way("W-A", "W-B", None)], "m");
-        assert!(drawing.as_str().contains("<path class=\"way\" d=\"M90 60L1030 300\"/>"));
-        assert!(drawing.as_str().contains("x=\"560\" y=\"184\">9 min</text>"));
-    }
-
-    #[test]
-    fn worksites_without_a_place_stand_on_a_ring_and_never_on_each_other() {
-        let sites: Vec<MapSite> = (0..16).map(|n| site(&format!("W-{n}"), None)).collect();
-        let places = places(&sites);
-        assert_eq!(places["W-0"], (560.0, 60.0), "the first stands on top");
-        let all: Vec<_> = places.values().collect();
-        for (index, a) in all.iter().enumerate() {
-            for b in &all[index + 1..] {
-                assert!((a.0 - b.0).hypot(a.1 - b.1) > 40.0, "{a:?} and {b:?}");
-            }
-        }
-    }
-
-    #[test]
-    fn placed_worksites_make_room_for_the_ring_of_the_others() {
-        let sites = [site("W-A", Some((0.0, 0.0))), site("W-B", None)];
-        let places = places(&sites);
-        assert!(places["W-A"].0 > 200.0);
-    }
-
-    #[test]
-    fn a_way_whose_aid_is_gone_is_cut_in_line_and_in_words() {
-        let sites = [site("W-A", Some((0.0, 0.0))), site("W-B", Some((100.0, 50.0)))];
-        let aid = |in_place| Some(MapAid { code: "O-07".into(), in_place });
-        let gone = draw(&sites, &[way("W-A", "W-B", aid(false))], "m");
-        assert!(gone.as_str().contains("class=\"way cut\""));
-        assert!(gone.as_str().contains("W-A to W-B is cut: O-07 is not in place."));
-        let there = draw(&sites, &[way("W-A", "W-B", aid(true))], "m");
-        assert!(there.as_str().contains("class=\"way aided\"") && !there.as_str().contains("cut"));
-    }
-
-    #[test]
-    fn minutes_there_and_back_are_told_apart_where_they_differ() {
-        let mut back = way("W-A", "W-B", None);
-        back.minutes_back = Some(12);
-        assert_eq!(minutes(&back), "9 / 12 min");
-        back.minutes_back = Some(9);
-        assert_eq!(minutes(&back), "9 min");
-    }
-
-    #[test]
-    fn names_stay_text_and_unknown_ends_draw_no_way() {
-        let mut odd = site("W-<A>", Some((f64::NAN, 400.0)));
-        odd.outside = vec!["O-1".into()];
-        odd.open_items = 2;
-        let drawing = draw(&[odd], &[way("W-<A>", "W-none", None)], "m");
-        let markup = drawing.as_str();
-        assert!(markup.contains("W-&lt;A&gt;") && markup.contains("2 open · outside: O-1"));
-        assert!(!markup.contains("class=\"way\"") && !markup.contains("style="));
-        assert!(!markup.contains("NaN"));
-    }
-}
+mod tests;

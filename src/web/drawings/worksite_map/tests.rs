@@ -1,0 +1,70 @@
+use super::*;
+
+fn site(code: &str, place: Option<(f64, f64)>) -> MapSite {
+    let outside = Vec::new();
+    MapSite { code: code.into(), name: String::new(), place, outside, open_items: 0 }
+}
+
+fn way(from: &str, to: &str, aid: Option<MapAid>) -> MapWay {
+    MapWay { from: from.into(), to: to.into(), minutes: 9, minutes_back: None, aid }
+}
+
+#[test]
+fn worksites_stand_where_the_record_places_them() {
+    let sites = [site("W-A", Some((0.0, 0.0))), site("W-B", Some((100.0, 50.0)))];
+    let drawing = draw(&sites, &[way("W-A", "W-B", None)], "m");
+    assert!(drawing.as_str().contains("<path class=\"way\" d=\"M90 60L1030 300\"/>"));
+    assert!(drawing.as_str().contains("x=\"560\" y=\"184\">9 min</text>"), "half way");
+}
+
+#[test]
+fn worksites_without_a_place_stand_on_a_ring_and_never_on_each_other() {
+    let sites: Vec<MapSite> = (0..16).map(|n| site(&format!("W-{n}"), None)).collect();
+    let places = places(&sites);
+    assert_eq!(places["W-0"], (560.0, 60.0), "the first stands on top");
+    let all: Vec<_> = places.values().collect();
+    for (index, a) in all.iter().enumerate() {
+        for b in &all[index + 1..] {
+            assert!((a.0 - b.0).hypot(a.1 - b.1) > 40.0, "{a:?} and {b:?}");
+        }
+    }
+}
+
+#[test]
+fn placed_worksites_make_room_for_the_ring_of_the_others() {
+    let sites = [site("W-A", Some((0.0, 0.0))), site("W-B", None)];
+    let places = places(&sites);
+    assert!(places["W-A"].0 > 200.0);
+}
+
+#[test]
+fn a_way_whose_aid_is_gone_is_cut_in_line_and_in_words() {
+    let sites = [site("W-A", Some((0.0, 0.0))), site("W-B", Some((100.0, 50.0)))];
+    let aid = |in_place| Some(MapAid { code: "O-07".into(), in_place });
+    let gone = draw(&sites, &[way("W-A", "W-B", aid(false))], "m");
+    assert!(gone.as_str().contains("class=\"way cut\""));
+    assert!(gone.as_str().contains("W-A to W-B is cut: O-07 is not in place."));
+    let there = draw(&sites, &[way("W-A", "W-B", aid(true))], "m");
+    assert!(there.as_str().contains("class=\"way aided\"") && !there.as_str().contains("cut"));
+}
+
+#[test]
+fn minutes_there_and_back_are_told_apart_where_they_differ() {
+    let mut back = way("W-A", "W-B", None);
+    back.minutes_back = Some(12);
+    assert_eq!(minutes(&back), "9 / 12 min");
+    back.minutes_back = Some(9);
+    assert_eq!(minutes(&back), "9 min");
+}
+
+#[test]
+fn names_stay_text_and_unknown_ends_draw_no_way() {
+    let mut odd = site("W-<A>", Some((f64::NAN, 400.0)));
+    odd.outside = vec!["O-1".into()];
+    odd.open_items = 2;
+    let drawing = draw(&[odd], &[way("W-<A>", "W-none", None)], "m");
+    let markup = drawing.as_str();
+    assert!(markup.contains("W-&lt;A&gt;") && markup.contains("outside: O-1"));
+    assert!(!markup.contains("class=\"way\"") && !markup.contains("style="));
+    assert!(!markup.contains("NaN"));
+}
