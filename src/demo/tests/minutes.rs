@@ -14,10 +14,13 @@ use crate::domain::techniques::Technique;
 use crate::domain::units::{Minutes, Pet, Share};
 use crate::domain::words::{ExcursionState, Outcome, SlotState};
 
+/// From, to, and the attempt.
+type Span = (Pet, Pet, String);
+
 #[test]
 fn nobody_is_in_two_places_at_once() {
     let excursions = by_code::<Excursion>();
-    let mut spans: BTreeMap<(String, u8), Vec<(Pet, Pet, String)>> = BTreeMap::new();
+    let mut spans: BTreeMap<(String, u8), Vec<Span>> = BTreeMap::new();
     for attempt in all::<Attempt>() {
         let (Some(start), Some(end)) = (attempt.pet_start, attempt.pet_end) else { continue };
         let excursion = &excursions[attempt.excursion.as_str()];
@@ -82,8 +85,7 @@ fn shares_never_pass_the_whole() {
         let (mut left, mut since) = (100, None);
         for attempt in &tries {
             let day = day_of(&excursions, &attempt.excursion);
-            let again =
-                reopened.iter().filter(|r| r.day.unwrap() < day && r.day > since).next_back();
+            let again = reopened.iter().rfind(|r| r.day.unwrap() < day && r.day > since);
             if let Some(again) = again {
                 left = again.share_left.0;
             }
