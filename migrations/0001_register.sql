@@ -55,10 +55,9 @@ CREATE INDEX register_by_code ON register (code COLLATE NOCASE);
 -- Rows of files that carried no code, so that the same file twice adds nothing.
 CREATE TABLE imported_row (
     kind          TEXT NOT NULL,
-    hash          BLOB NOT NULL,
-    ordinal       INTEGER NOT NULL,                    -- its number among equal rows
+    key           TEXT NOT NULL,                       -- hash of the cells, and the number among equal rows
     code          TEXT NOT NULL,
-    PRIMARY KEY (kind, hash, ordinal)
+    PRIMARY KEY (kind, key)
 ) STRICT, WITHOUT ROWID;
 
 -- Append only; each entry carries the hash of the one before it.

@@ -96,6 +96,8 @@ CREATE TABLE attempt (
     worksite      TEXT REFERENCES worksite (code),
     cut_off       INTEGER,
     recorded_by   TEXT,
+    -- Came in from a file; without a slot it counts as planned at launch.
+    imported      INTEGER NOT NULL DEFAULT 0 CHECK (imported IN (0, 1)),
     CHECK (pet_start IS NULL OR pet_end IS NULL OR pet_start <= pet_end)
 ) STRICT;
 CREATE INDEX attempt_by_task ON attempt (task);

@@ -10,9 +10,27 @@ use crate::domain::kinds::Kind;
 use crate::domain::words::Role;
 use crate::store::{Db, StoreError};
 
+pub mod attempts;
+pub mod calendar;
+pub mod debrief;
+pub mod dossier;
+pub mod endings;
+pub mod excursions;
+pub mod families;
+pub mod findings;
+pub mod fit;
+pub mod flights;
+pub mod kinds;
+pub mod outside;
+mod plant;
 pub mod records;
+pub mod slots;
 pub(crate) mod standing;
+pub mod tasks;
+pub mod techniques;
+pub mod tools;
 pub mod work;
+pub mod worksites;
 
 /// The service: its database, its clock and its settings.
 #[derive(Debug, Clone)]

@@ -5,13 +5,14 @@ use std::future::Future;
 
 use serde_json::{Map, Value};
 
+use crate::app::plant;
 use crate::app::work::Work;
 use crate::app::{Conflict, Failure};
 use crate::domain::cells::{Cells, FieldError, Input};
 use crate::domain::kinds::Kind;
 use crate::domain::records::Record;
 use crate::domain::roles;
-use crate::store::{Kept, register};
+use crate::store::{Kept, register, standing};
 
 /// On what an edit was made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -37,17 +38,21 @@ pub struct Saved<R> {
 pub trait Ruled: Kept {
     /// Checks and completes a record before it is written: references, defaults, rules.
     fn prepare(
-        work: &mut Work,
-        before: Option<&Self>,
-        record: &mut Self,
-    ) -> impl Future<Output = Result<(), Failure>> + Send;
+        _work: &mut Work,
+        _before: Option<&Self>,
+        _record: &mut Self,
+    ) -> impl Future<Output = Result<(), Failure>> + Send {
+        async { Ok(()) }
+    }
 
     /// What must follow in the same transaction: what hangs on the record, tasks to derive anew.
     fn follow(
-        work: &mut Work,
-        before: Option<&Self>,
-        record: &Self,
-    ) -> impl Future<Output = Result<(), Failure>> + Send;
+        _work: &mut Work,
+        _before: Option<&Self>,
+        _record: &Self,
+    ) -> impl Future<Output = Result<(), Failure>> + Send {
+        async { Ok(()) }
+    }
 }
 
 /// Saves a record that a person made or edited: role, version, rules, log.
@@ -75,13 +80,17 @@ pub(crate) async fn write<R: Ruled>(
         hold_against(work, before, &record, seen).await?;
     }
     R::prepare(work, before.as_ref(), &mut record).await?;
+    if work.plants_missing {
+        plant::missing(work, &record).await?;
+    }
     missing_references(work, &record).await?;
     if base == Base::New {
         if record.code().is_empty() {
             let code = next_code(work, R::KIND, R::KIND.prefix()).await?;
             record.set_code(code);
         } else if register::find(work.db(), R::KIND, record.code()).await?.is_some() {
-            let taken = format!("{} is taken; choose another code or leave it empty.", record.code());
+            let taken =
+                format!("{} is taken; choose another code or leave it empty.", record.code());
             return Err(Failure::field("code", taken));
         }
     }
@@ -95,8 +104,37 @@ pub(crate) async fn write<R: Ruled>(
     let (old, new) = difference(before.as_ref().map(Record::cells), &record.cells());
     let action = if before.is_some() { "changed" } else { "made" };
     work.log(R::KIND, record.code(), action, old, new).await?;
+    index_words(work, &record).await?;
     R::follow(work, before.as_ref(), &record).await?;
     Ok(Saved { record, version, changed: true })
+}
+
+/// Takes a record back that should never have been made: a result typed into the wrong row. The log
+/// keeps what it said.
+pub(crate) async fn remove<R: Ruled>(work: &mut Work, code: &str) -> Result<(), Failure> {
+    let record = current::<R>(work, code).await?;
+    register::remove(work.db(), R::KIND, code).await.map_err(|cause| match refusal(cause) {
+        Failure::Refused(_) => Failure::Refused(format!(
+            "Another record names {code}; take it out there before it is taken back here."
+        )),
+        other => other,
+    })?;
+    let (_, said) = difference(None, &record.cells());
+    work.log(R::KIND, code, "taken back", said, None).await?;
+    R::follow(work, Some(&record), &record).await
+}
+
+/// Puts every word of a record into the index of everything.
+async fn index_words<R: Record>(work: &mut Work, record: &R) -> Result<(), Failure> {
+    let cells = record.cells();
+    let words: Vec<&str> = R::COLUMNS
+        .iter()
+        .filter(|column| matches!(column.input, Input::Line | Input::Prose))
+        .map(|column| cells.get(column.name))
+        .filter(|text| !text.is_empty())
+        .collect();
+    standing::put_record_words(work.db(), R::KIND, record.code(), &words.join("\n")).await?;
+    Ok(())
 }
 
 /// The record now, or the failure that says that there is none.
@@ -132,7 +170,11 @@ async fn hold_against<R: Ruled>(
 }
 
 /// The next free code of a kind: its prefix and a number of at least the usual width.
-pub(crate) async fn next_code(work: &mut Work, kind: Kind, prefix: &str) -> Result<String, Failure> {
+pub(crate) async fn next_code(
+    work: &mut Work,
+    kind: Kind,
+    prefix: &str,
+) -> Result<String, Failure> {
     let number = register::highest_number(work.db(), kind, prefix).await? + 1;
     let width = match kind {
         Kind::Task | Kind::Attempt | Kind::Deferral | Kind::Slot => 4,
@@ -165,11 +207,14 @@ fn refusal(cause: crate::store::StoreError) -> Failure {
     };
     if error.is_foreign_key_violation() {
         return Failure::Refused(
-            "A code in this record names something that does not exist; check the codes.".to_owned(),
+            "A code in this record names something that does not exist; check the codes."
+                .to_owned(),
         );
     }
     if error.is_unique_violation() {
-        return Failure::Refused("The same entry exists already; change that one instead.".to_owned());
+        return Failure::Refused(
+            "The same entry exists already; change that one instead.".to_owned(),
+        );
     }
     if error.is_check_violation() {
         return Failure::Refused(
@@ -191,7 +236,8 @@ async fn missing_references<R: Record>(work: &mut Work, record: &R) -> Result<()
         };
         for code in cells.get(column.name).split(", ").filter(|code| !code.is_empty()) {
             if register::find(work.db(), kind, code).await?.is_none() {
-                let missing = format!("There is no {kind} {code}; choose one that exists or make it first.");
+                let missing =
+                    format!("There is no {kind} {code}; choose one that exists or make it first.");
                 wrong.push(FieldError::new(column.name, missing));
             }
         }

@@ -1,12 +1,12 @@
 //! One operation under way: its transaction, who acts, and what has to be derived anew before it
 //! is committed.
 
-use std::collections::BTreeSet;
+use std::collections::{BTreeMap, BTreeSet};
 
 use sqlx::{Sqlite, SqliteConnection, Transaction};
 
 use crate::app::{Actor, App, Failure};
-use crate::domain::codes::{FlightCode, TaskCode};
+use crate::domain::codes::TaskCode;
 use crate::domain::kinds::Kind;
 use crate::domain::time::{Day, Moment};
 use crate::store::{changes, forms};
@@ -22,10 +22,16 @@ pub struct Work {
     pub now: Moment,
     /// The day that “today” means in this operation.
     pub today: Day,
+    /// Whether a named flight, excursion, worksite, family or position that is missing is made
+    /// on the way, as a file may ask for it.
+    pub plants_missing: bool,
+    /// The line of the file that is being taken in.
+    pub row: Option<u64>,
+    /// What was made on the way, by kind.
+    pub planted: BTreeMap<Kind, u64>,
     key: Option<FormKey>,
     why: Option<String>,
     pub(crate) touched_tasks: BTreeSet<TaskCode>,
-    pub(crate) touched_flights: BTreeSet<FlightCode>,
     changed: bool,
 }
 
@@ -44,10 +50,12 @@ impl Work {
             actor: actor.clone(),
             now,
             today: now.day(),
+            plants_missing: false,
+            row: None,
+            planted: BTreeMap::new(),
             key: key.cloned(),
             why: None,
             touched_tasks: BTreeSet::new(),
-            touched_flights: BTreeSet::new(),
             changed: false,
         })
     }
@@ -60,6 +68,10 @@ impl Work {
     pub fn because(&mut self, why: impl Into<String>) {
         let why = why.into();
         self.why = (!why.trim().is_empty()).then_some(why);
+    }
+
+    pub fn why(&self) -> Option<&str> {
+        self.why.as_deref()
     }
 
     /// Marks a task whose standing has to be derived anew.

@@ -11,9 +11,13 @@ pub async fn answer(
     key: &str,
     person: &str,
 ) -> Result<Option<String>, StoreError> {
-    Ok(sqlx::query_scalar!("SELECT answer FROM taken_form WHERE key = ? AND person = ?", key, person)
-        .fetch_optional(db)
-        .await?)
+    Ok(sqlx::query_scalar!(
+        "SELECT answer FROM taken_form WHERE key = ? AND person = ?",
+        key,
+        person
+    )
+    .fetch_optional(db)
+    .await?)
 }
 
 pub async fn take(

@@ -58,6 +58,34 @@ pub async fn enter(
     .await?)
 }
 
+/// Takes an attempt or a deferral out of the record, with its words in the index.
+pub async fn remove(db: &mut SqliteConnection, kind: Kind, code: &str) -> Result<(), StoreError> {
+    match kind {
+        Kind::Attempt => {
+            sqlx::query!("DELETE FROM attempt WHERE code = ?", code).execute(&mut *db).await?;
+        }
+        Kind::Deferral => {
+            sqlx::query!("DELETE FROM deferral WHERE code = ?", code).execute(&mut *db).await?;
+        }
+        _ => {
+            let why = format!("a {kind} is never taken back");
+            return Err(StoreError::Corrupt { table: "register", why });
+        }
+    }
+    sqlx::query!(
+        "DELETE FROM event_words
+         WHERE rowid = (SELECT entry FROM register WHERE kind = ? AND code = ?)",
+        kind,
+        code
+    )
+    .execute(&mut *db)
+    .await?;
+    sqlx::query!("DELETE FROM register WHERE kind = ? AND code = ?", kind, code)
+        .execute(db)
+        .await?;
+    Ok(())
+}
+
 /// Every record that goes by this code, whatever its kind and case.
 pub async fn by_code(
     db: &mut SqliteConnection,

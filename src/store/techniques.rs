@@ -95,6 +95,38 @@ pub async fn for_task(
         .await?)
 }
 
+/// The techniques of these families, and those drafted for one of these tasks alone.
+pub async fn for_tasks(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+    families: &[FamilyCode],
+) -> Result<Vec<Technique>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    let families = json_array(families.iter().map(FamilyCode::as_str));
+    Ok(technique_rows!(
+        "WHERE family IN (SELECT value FROM json_each(?))
+             OR task IN (SELECT value FROM json_each(?)) ORDER BY code",
+        families,
+        tasks
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// The rehearsals of these techniques.
+pub async fn rehearsals_of_these(
+    db: &mut SqliteConnection,
+    techniques: &[TechniqueCode],
+) -> Result<Vec<Rehearsal>, StoreError> {
+    let techniques = json_array(techniques.iter().map(TechniqueCode::as_str));
+    Ok(rehearsal_rows!(
+        "WHERE technique IN (SELECT value FROM json_each(?)) ORDER BY code",
+        techniques
+    )
+    .fetch_all(db)
+    .await?)
+}
+
 /// The rehearsals of a technique, the latest first.
 pub async fn rehearsals_of(
     db: &mut SqliteConnection,

@@ -1,0 +1,242 @@
+//! Attempts: what flew can always be recorded; what it means is derived from it.
+
+use crate::app::excursions::allowed;
+use crate::app::records::{Base, Ruled, current, write};
+use crate::app::work::Work;
+use crate::app::{Failure, slots};
+use crate::compute::normal;
+use crate::compute::three_point::ThreePoint;
+use crate::domain::attempts::Attempt;
+use crate::domain::cells::{FieldError, Line, Prose};
+use crate::domain::codes::{LinkCode, Own, TaskCode};
+use crate::domain::debrief::{Around, check_attempt};
+use crate::domain::excursions::Excursion;
+use crate::domain::roles::Action;
+use crate::domain::slots::Slot;
+use crate::domain::tasks::{Link, Task};
+use crate::domain::techniques::Technique;
+use crate::domain::units::{Minutes, Share};
+use crate::domain::words::{ExcursionState, FunctionAfter, LinkKind, Outcome, SlotState};
+use crate::store::{Kept, excursions, families, imports, reach, slots as slot_rows};
+
+/// The cause kind whose scope depends on the minutes spent.
+pub const TIME_RAN_OUT: &str = "17";
+
+impl Ruled for Attempt {
+    async fn prepare(
+        work: &mut Work,
+        before: Option<&Self>,
+        attempt: &mut Self,
+    ) -> Result<(), Failure> {
+        let mut wrong = check_attempt(attempt, around(attempt, None));
+        if work.plants_missing {
+            // A table may not know a share, a cause or a time; what it contradicts is still wrong.
+            wrong.retain(|error| error.field == "pet_end");
+        }
+        let task = Task::find(work.db(), attempt.task.as_str()).await?;
+        let excursion = Excursion::find(work.db(), attempt.excursion.as_str()).await?;
+        let (Some(task), Some(excursion)) = (task, excursion) else {
+            // The codes are named by the check of references; what is wrong beside them is not lost.
+            return if wrong.is_empty() { Ok(()) } else { Err(Failure::Invalid(wrong)) };
+        };
+        if let Some(error) = not_flown(&excursion) {
+            wrong.push(error);
+        }
+        if !wrong.is_empty() {
+            return Err(Failure::Invalid(wrong));
+        }
+        let slot = belonging_slot(work, attempt).await?;
+        complete(work, before, attempt, &task, &excursion, slot.as_ref()).await
+    }
+
+    async fn follow(work: &mut Work, before: Option<&Self>, attempt: &Self) -> Result<(), Failure> {
+        if let Some(slot) = &attempt.slot {
+            let slot = current::<Slot>(work, slot.as_str()).await?;
+            if matches!(slot.state, SlotState::Set | SlotState::Pencilled) {
+                slots::step(work, slot, SlotState::Flown, None).await?;
+            }
+        }
+        if before.is_none()
+            && attempt.outcome == Outcome::Done
+            && attempt.function_after == Some(FunctionAfter::NotRestored)
+        {
+            follow_on(work, attempt).await?;
+        }
+        if before.is_none() && work.plants_missing {
+            imports::note_attempt(work.db(), &attempt.code.0).await?;
+        }
+        touch_family(work, &attempt.task).await?;
+        if let Some(before) = before
+            && before.task != attempt.task
+        {
+            touch_family(work, &before.task).await?;
+        }
+        Ok(())
+    }
+}
+
+/// What is known around one attempt.
+pub(crate) fn around(attempt: &Attempt, actual: Option<Minutes>) -> Around {
+    let time_ran_out = attempt.cause.as_ref().is_some_and(|cause| cause.as_str() == TIME_RAN_OUT);
+    Around { actual, time_ran_out }
+}
+
+fn not_flown(excursion: &Excursion) -> Option<FieldError> {
+    let code = &excursion.code.0;
+    match excursion.state {
+        Some(ExcursionState::Planned) => Some(FieldError::new(
+            "excursion",
+            format!("{code} is still planned; mark it as flown, then record what was tried on it."),
+        )),
+        Some(ExcursionState::CalledOff) => Some(FieldError::new(
+            "excursion",
+            format!("{code} was called off; nothing can have been tried on it."),
+        )),
+        Some(ExcursionState::Flown) | None => None,
+    }
+}
+
+/// The slot that this attempt fills: the named one, else the one that was set there.
+async fn belonging_slot(work: &mut Work, attempt: &mut Attempt) -> Result<Option<Slot>, Failure> {
+    if let Some(code) = &attempt.slot {
+        let Some(slot) = Slot::find(work.db(), code.as_str()).await? else { return Ok(None) };
+        if slot.task != attempt.task || slot.excursion != attempt.excursion {
+            let message =
+                format!("{code} holds {} on {}, not this task here.", slot.task, slot.excursion);
+            return Err(Failure::field("slot", message));
+        }
+        return Ok(Some(slot));
+    }
+    let of_task = slot_rows::of_task(work.db(), &attempt.task).await?;
+    let set = of_task.into_iter().find(|slot| {
+        slot.excursion == attempt.excursion
+            && matches!(slot.state, SlotState::Set | SlotState::Flown)
+    });
+    attempt.slot = set.as_ref().map(|slot| slot.code.0.clone());
+    Ok(set)
+}
+
+/// Fills in what follows from the task, the slot and the excursion, as they were then.
+async fn complete(
+    work: &mut Work,
+    before: Option<&Attempt>,
+    attempt: &mut Attempt,
+    task: &Task,
+    excursion: &Excursion,
+    slot: Option<&Slot>,
+) -> Result<(), Failure> {
+    if let (Some(start), Some(end)) = (attempt.pet_start, attempt.pet_end) {
+        attempt.minutes = Some(Minutes(end.0 - start.0));
+    }
+    if attempt.planned_share.is_none() {
+        attempt.planned_share = slot.and_then(|slot| slot.share);
+    }
+    if attempt.outcome == Outcome::PartDone && attempt.share == Some(Share::WHOLE) {
+        return Err(Failure::field("share", "All of the work is done then; choose “done”."));
+    }
+    if before.is_none() {
+        if attempt.worksite.is_none() {
+            attempt.worksite.clone_from(&task.worksite);
+        }
+        if let (None, Some(position)) = (&attempt.unit, &task.position) {
+            let stood = families::unit_at(work.db(), position, excursion.day).await?;
+            if let Some((unit, serial)) = stood {
+                attempt.unit = Some(unit);
+                attempt.serial = attempt.serial.clone().or(serial);
+            }
+        }
+        if attempt.recorded_by.is_none() {
+            attempt.recorded_by = Some(Line(work.actor.name.clone()));
+        }
+    }
+    let technique = match &attempt.technique {
+        Some(code) => Technique::find(work.db(), code.as_str()).await?,
+        None => None,
+    };
+    if attempt.revision.is_none() && before.is_none() && !work.plants_missing {
+        attempt.revision = technique.as_ref().and_then(|technique| technique.revision);
+    }
+    let ran_out = attempt.cause.as_ref().is_some_and(|cause| cause.as_str() == TIME_RAN_OUT);
+    if ran_out && attempt.cut_off.is_none() {
+        attempt.cut_off = p80(technique.as_ref(), slot, task);
+    }
+    Ok(())
+}
+
+/// The minutes that stand in for a cut-off while there is none: the 80 % point of the estimate
+/// that held when it was set, else of the technique, else of the task.
+fn p80(technique: Option<&Technique>, slot: Option<&Slot>, task: &Task) -> Option<Minutes> {
+    let of_slot = slot.map(|s| (s.optimistic, s.likely, s.pessimistic));
+    let of_technique = technique.map(|t| (t.optimistic, t.likely, t.pessimistic));
+    let of_task = Some((task.optimistic, task.likely, task.pessimistic));
+    let (a, m, b) = [of_slot, of_technique, of_task]
+        .into_iter()
+        .flatten()
+        .find_map(|(a, m, b)| Some((a?, m?, b?)))?;
+    let estimate = ThreePoint::new(real(a), real(m), real(b))?;
+    Some(whole(estimate.mean() + normal::quantile(0.8) * estimate.sd()))
+}
+
+/// Minutes stay far below the 2⁵³ that a float holds exactly.
+#[expect(clippy::cast_precision_loss, reason = "minutes are small")]
+fn real(minutes: Minutes) -> f64 {
+    minutes.0 as f64
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "minutes are small")]
+fn whole(minutes: f64) -> Minutes {
+    Minutes(minutes.round() as i64)
+}
+
+/// Work that was done while the function did not come back is followed by a task of its own.
+async fn follow_on(work: &mut Work, attempt: &Attempt) -> Result<(), Failure> {
+    let task = current::<Task>(work, attempt.task.as_str()).await?;
+    let title = format!("Find out why the function did not come back: {}", task.title);
+    let follow_on = Task {
+        code: Own(TaskCode::default()),
+        title: Line(title.chars().take(Line::LONGEST).collect()),
+        notes: Prose(format!(
+            "{} ended done on {} and the function was not restored.",
+            task.code.0, attempt.excursion
+        )),
+        opened: Some(work.today),
+        from_excursion: Some(attempt.excursion.clone()),
+        optimistic: None,
+        likely: None,
+        pessimistic: None,
+        estimator: None,
+        triggered: false,
+        ..task.clone()
+    };
+    let made = write(work, follow_on, Base::New).await?;
+    let link = Link {
+        code: Own(LinkCode::default()),
+        task: made.record.code.0,
+        kind: LinkKind::Continues,
+        other: task.code.0,
+        words: Some(Line("done, function not restored".to_owned())),
+    };
+    write(work, link, Base::New).await?;
+    Ok(())
+}
+
+/// What one unit learnt concerns the whole family.
+pub(crate) async fn touch_family(work: &mut Work, task: &TaskCode) -> Result<(), Failure> {
+    work.touch(task);
+    for sister in reach::sisters(work.db(), task).await? {
+        work.touch(&sister);
+    }
+    Ok(())
+}
+
+/// Records an attempt from a page.
+pub async fn record(work: &mut Work, attempt: Attempt) -> Result<Attempt, Failure> {
+    allowed(work, Action::RecordAttempt)?;
+    if let Some(excursion) = Excursion::find(work.db(), attempt.excursion.as_str()).await?
+        && excursions::closed_at(work.db(), &excursion.code.0).await?.is_some()
+    {
+        // What is entered late takes its place in the past; the excursion stays closed.
+        work.because("entered after the debrief was closed");
+    }
+    Ok(write(work, attempt, Base::New).await?.record)
+}

@@ -1,0 +1,120 @@
+//! The order of flights and excursions, for placing what happened.
+
+use std::collections::HashMap;
+
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::domain::codes::{ExcursionCode, FlightCode};
+use crate::domain::history::{FlightDays, OnFlight, Phase, Visit, When};
+use crate::domain::time::Day;
+use crate::domain::units::Pet;
+use crate::domain::words::{ExcursionState, FlightState};
+use crate::store::calendar::ExcursionRow;
+use crate::store::flights::FlightRow;
+use crate::store::{calendar, flights};
+
+/// All flights in order, and where each excursion stands in its flight.
+#[derive(Debug, Clone, Default)]
+pub struct Calendar {
+    pub flights: Vec<FlightRow>,
+    pub excursions: HashMap<ExcursionCode, OnCalendar>,
+    ranks: HashMap<FlightCode, usize>,
+    days: Vec<FlightDays>,
+}
+
+/// An excursion with its places in the order, each from 0.
+#[derive(Debug, Clone)]
+pub struct OnCalendar {
+    pub row: ExcursionRow,
+    pub flight: Option<usize>,
+    pub rank: usize,
+}
+
+impl Calendar {
+    pub async fn load(db: &mut SqliteConnection) -> Result<Self, Failure> {
+        let flights = flights::in_order(db).await?;
+        let rows = calendar::excursions(db).await?;
+        let ranks: HashMap<FlightCode, usize> =
+            flights.iter().enumerate().map(|(rank, flight)| (flight.code.clone(), rank)).collect();
+        let mut days: Vec<FlightDays> = flights
+            .iter()
+            .zip(0..)
+            .map(|(flight, rank)| FlightDays {
+                rank,
+                launch: flight.launch,
+                landing: flight.landing,
+                excursions: Vec::new(),
+            })
+            .collect();
+        let mut next = vec![0; flights.len() + 1];
+        let mut excursions = HashMap::new();
+        for row in rows {
+            let flight = row.flight.as_ref().and_then(|code| ranks.get(code).copied());
+            let rank = &mut next[flight.unwrap_or(flights.len())];
+            if let (Some(flight), Some(day)) = (flight, row.day) {
+                days[flight].excursions.push((whole(*rank), day));
+            }
+            excursions.insert(row.code.clone(), OnCalendar { row, flight, rank: *rank });
+            *rank += 1;
+        }
+        Ok(Self { flights, excursions, ranks, days })
+    }
+
+    pub fn rank(&self, flight: &FlightCode) -> Option<usize> {
+        self.ranks.get(flight).copied()
+    }
+
+    /// The flight of an excursion, as events carry it.
+    pub fn flight_of(&self, excursion: &ExcursionCode) -> Option<OnFlight> {
+        let rank = self.excursions.get(excursion)?.flight?;
+        let flight = &self.flights[rank];
+        Some(OnFlight {
+            code: flight.code.clone(),
+            rank: whole(rank),
+            landed: flight.state == FlightState::Flown,
+        })
+    }
+
+    pub fn visit(&self, excursion: &ExcursionCode) -> Visit {
+        match self.excursions.get(excursion).map(|on| &on.row) {
+            Some(row) if row.state == ExcursionState::Planned => Visit::Ahead,
+            Some(row) if row.state == ExcursionState::Flown && !row.is_closed => Visit::InDebrief,
+            Some(_) | None => Visit::Over,
+        }
+    }
+
+    /// A place on an excursion.
+    pub fn on(
+        &self,
+        excursion: &ExcursionCode,
+        phase: Phase,
+        pet: Option<Pet>,
+        entry: i64,
+    ) -> When {
+        let Some(on) = self.excursions.get(excursion) else { return When::undated(entry) };
+        let Some(flight) = on.flight else { return When::undated(entry) };
+        let within = (phase != Phase::BeforeLaunch).then(|| whole(on.rank));
+        When { pet, day: on.row.day, ..When::on(whole(flight), within, phase, entry) }
+    }
+
+    /// After a flight had landed.
+    pub fn after_flight(&self, flight: &FlightCode, entry: i64) -> When {
+        match self.rank(flight) {
+            Some(rank) => When::on(whole(rank), None, Phase::After, entry),
+            None => When::undated(entry),
+        }
+    }
+
+    /// A place by date alone.
+    pub fn on_day(&self, day: Option<Day>, entry: i64) -> When {
+        match day {
+            Some(day) => When::on_day(day, &self.days, entry),
+            None => When::undated(entry),
+        }
+    }
+}
+
+fn whole(rank: usize) -> i64 {
+    i64::try_from(rank).unwrap_or(i64::MAX)
+}

@@ -1,0 +1,284 @@
+//! What the record knows of some tasks: their events for the history, the tries on their
+//! families for the repeat guard. Read with a fixed number of queries, whatever the count.
+
+use std::collections::{BTreeMap, HashMap};
+
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::app::attempts::TIME_RAN_OUT;
+use crate::app::calendar::Calendar;
+use crate::domain::cells::{Cell, List};
+use crate::domain::codes::{AttemptCode, CauseCode, FamilyCode, PositionCode, TaskCode, UnitCode};
+use crate::domain::history::{Event, Held, Phase, PutOff, Tried, What};
+use crate::domain::repeat_guard::{
+    Account, Answer, Approach, Exempt, Record, Try, UnitKey, deciding_cause, tells,
+};
+use crate::domain::words::{DeferralPhase, Scope, SlotState};
+use crate::store::history;
+
+/// The tries that count together: those of a family, or of one task without a family.
+#[derive(Debug, Clone, Default)]
+pub struct FamilyRecord {
+    pub tries: Vec<Try>,
+    pub answers: Vec<Answer>,
+    pub exempt: Vec<Exempt>,
+    /// The tasks of the family with the units that stand there now.
+    pub units: Vec<UnitKey>,
+}
+
+impl FamilyRecord {
+    pub fn record(&self) -> Record<'_> {
+        Record { tries: &self.tries, answers: &self.answers, exempt: &self.exempt }
+    }
+}
+
+/// Everything known of some tasks.
+#[derive(Debug, Clone, Default)]
+pub struct Dossier {
+    pub calendar: Calendar,
+    pub scopes: HashMap<CauseCode, Scope>,
+    pub events: history::Events,
+    families: HashMap<FamilyCode, FamilyRecord>,
+    alone: HashMap<TaskCode, FamilyRecord>,
+    units: HashMap<TaskCode, UnitKey>,
+}
+
+impl Dossier {
+    pub async fn load(db: &mut SqliteConnection, tasks: &[TaskCode]) -> Result<Self, Failure> {
+        let calendar = Calendar::load(db).await?;
+        Self::load_with(db, calendar, tasks).await
+    }
+
+    pub async fn load_with(
+        db: &mut SqliteConnection,
+        calendar: Calendar,
+        tasks: &[TaskCode],
+    ) -> Result<Self, Failure> {
+        let scopes: HashMap<_, _> = history::scopes(db).await?.into_iter().collect();
+        let events = history::events_of(db, tasks).await?;
+        let mut dossier = Self { calendar, scopes, events, ..Self::default() };
+        dossier.load_families(db).await?;
+        Ok(dossier)
+    }
+
+    /// The record of the family to which a task belongs.
+    pub fn family_of(&self, opening: &history::Opening) -> Option<&FamilyRecord> {
+        match &opening.family {
+            Some(family) => self.families.get(family),
+            None => self.alone.get(&opening.task),
+        }
+    }
+
+    /// The unit on which a task works, as it stands now.
+    pub fn unit_of(&self, task: &TaskCode) -> UnitKey {
+        self.units
+            .get(task)
+            .cloned()
+            .unwrap_or_else(|| UnitKey { task: task.clone(), ..UnitKey::default() })
+    }
+
+    async fn load_families(&mut self, db: &mut SqliteConnection) -> Result<(), Failure> {
+        let mut families: Vec<FamilyCode> =
+            self.events.openings.iter().filter_map(|opening| opening.family.clone()).collect();
+        families.sort_unstable();
+        families.dedup();
+        let sisters = history::tasks_of_families(db, &families).await?;
+        let lone = self.events.openings.iter().filter(|opening| opening.family.is_none());
+        let mut home: BTreeMap<TaskCode, (Option<FamilyCode>, Option<PositionCode>)> = sisters
+            .into_iter()
+            .map(|sister| (sister.task, (Some(sister.family), sister.position)))
+            .collect();
+        home.extend(lone.map(|o| (o.task.clone(), (None, o.position.clone()))));
+        let tasks: Vec<TaskCode> = home.keys().cloned().collect();
+        let positions: Vec<PositionCode> =
+            home.values().filter_map(|(_, position)| position.clone()).collect();
+        let standing: HashMap<PositionCode, UnitCode> =
+            history::units_now(db, &positions).await?.into_iter().collect();
+        for (task, (family, position)) in &home {
+            let unit = position.as_ref().and_then(|position| standing.get(position).cloned());
+            let key = UnitKey { task: task.clone(), unit, position: position.clone() };
+            self.record_of(family.as_ref(), task).units.push(key.clone());
+            self.units.insert(task.clone(), key);
+        }
+        for tried in history::tries_of(db, &tasks).await? {
+            let family = home.get(&tried.task).and_then(|(family, _)| family.clone());
+            let made = self.a_try(&tried);
+            self.record_of(family.as_ref(), &tried.task).tries.push(made);
+        }
+        let of_attempt: HashMap<AttemptCode, TaskCode> = self
+            .families
+            .values()
+            .chain(self.alone.values())
+            .flat_map(|record| record.tries.iter())
+            .map(|tried| (tried.attempt.clone(), tried.unit.task.clone()))
+            .collect();
+        for answering in history::answers_to(db, &tasks).await? {
+            let Some(task) = of_attempt.get(&answering.attempt) else { continue };
+            let family = home.get(task).and_then(|(family, _)| family.clone());
+            let answers = &mut self.record_of(family.as_ref(), task).answers;
+            match answers.iter_mut().find(|answer| answer.remedy == answering.remedy) {
+                Some(answer) => answer.attempts.push(answering.attempt),
+                None => answers.push(Answer {
+                    remedy: answering.remedy,
+                    attempts: vec![answering.attempt],
+                    reach: answering.reach,
+                    state: answering.state,
+                }),
+            }
+        }
+        for exempted in history::exemptions_of(db, &tasks).await? {
+            let family = home.get(&exempted.task).and_then(|(family, _)| family.clone());
+            let attempts = List::<AttemptCode>::read(&exempted.attempts).unwrap_or_default();
+            let exempt = Exempt {
+                exemption: exempted.code,
+                task: exempted.task.clone(),
+                attempts: attempts.0,
+                reviewed: exempted.is_reviewed,
+            };
+            self.record_of(family.as_ref(), &exempted.task).exempt.push(exempt);
+        }
+        Ok(())
+    }
+
+    fn record_of(&mut self, family: Option<&FamilyCode>, task: &TaskCode) -> &mut FamilyRecord {
+        match family {
+            Some(family) => self.families.entry(family.clone()).or_default(),
+            None => self.alone.entry(task.clone()).or_default(),
+        }
+    }
+
+    fn account(&self, tried: &history::Tried) -> Account {
+        let found = tried.found_cause.as_ref();
+        let deciding = found.or_else(|| deciding_cause(tried.cause.as_ref(), &[]));
+        Account {
+            outcome: tried.outcome,
+            share: tried.share,
+            planned: tried.planned_share,
+            scope: deciding.and_then(|cause| self.scopes.get(cause).copied()),
+            time_ran_out: deciding.is_some_and(|cause| cause.as_str() == TIME_RAN_OUT),
+            minutes: tried.minutes,
+            cut_off: tried.cut_off,
+        }
+    }
+
+    fn a_try(&self, tried: &history::Tried) -> Try {
+        Try {
+            attempt: tried.code.clone(),
+            unit: UnitKey {
+                task: tried.task.clone(),
+                unit: tried.unit.clone(),
+                position: tried.position.clone(),
+            },
+            approach: Approach { technique: tried.technique.clone(), side: tried.side.clone() },
+            when: self.calendar.on(&tried.excursion, Phase::During, tried.pet_start, tried.entry),
+            account: self.account(tried),
+        }
+    }
+
+    /// The events of one task, in no order; `history::standing` puts them into theirs.
+    pub fn events_of(&self, opening: &history::Opening) -> Vec<Event> {
+        let task = &opening.task;
+        let calendar = &self.calendar;
+        let events = &self.events;
+        let mut all = vec![Event {
+            code: task.as_str().to_owned(),
+            when: self.opened_when(opening),
+            what: What::Opened,
+        }];
+        all.extend(events.attempts.iter().filter(|tried| tried.task == *task).map(|tried| Event {
+            code: tried.code.as_str().to_owned(),
+            when: calendar.on(&tried.excursion, Phase::During, tried.pet_start, tried.entry),
+            what: What::Attempt(Tried {
+                outcome: tried.outcome,
+                share: tried.share,
+                tells: tells(&self.account(tried)),
+                cause: tried.found_cause.clone().or_else(|| tried.cause.clone()),
+                slot: tried.slot.clone(),
+                excursion: tried.excursion.clone(),
+                flight: calendar.flight_of(&tried.excursion),
+                imported: tried.slot.is_none() && tried.is_imported,
+            }),
+        }));
+        all.extend(events.deferrals.iter().filter(|put_off| put_off.task == *task).map(
+            |put_off| {
+                let phase = match put_off.phase {
+                    DeferralPhase::BeforeLaunch => Phase::BeforeLaunch,
+                    DeferralPhase::BeforeEgress => Phase::BeforeEgress,
+                    DeferralPhase::During => Phase::During,
+                };
+                Event {
+                    code: put_off.code.clone(),
+                    when: calendar.on(&put_off.excursion, phase, None, put_off.entry),
+                    what: What::Deferral(PutOff {
+                        phase: put_off.phase,
+                        reason: put_off.reason,
+                        slot: put_off.slot.clone(),
+                        excursion: put_off.excursion.clone(),
+                        flight: calendar.flight_of(&put_off.excursion),
+                    }),
+                }
+            },
+        ));
+        all.extend(events.closures.iter().filter(|ended| ended.task == *task).map(|ended| Event {
+            code: ended.code.clone(),
+            when: calendar.on_day(ended.day, ended.entry),
+            what: What::Closure { kind: ended.kind },
+        }));
+        all.extend(events.parkings.iter().filter(|turned| turned.task == *task).map(|turned| {
+            let when = calendar.on_day(turned.day, turned.entry);
+            Event { code: turned.code.clone(), when, what: What::Parking }
+        }));
+        all.extend(events.reopenings.iter().filter(|turned| turned.task == *task).map(|turned| {
+            let share_left = turned.share_left.unwrap_or_default();
+            let when = calendar.on_day(turned.day, turned.entry);
+            Event { code: turned.code.clone(), when, what: What::Reopening { share_left } }
+        }));
+        all.extend(events.slots.iter().filter(|held| held.task == *task).map(|held| Event {
+            code: held.code.as_str().to_owned(),
+            when: calendar.on_day(held.set_at.map(crate::domain::time::Moment::day), held.entry),
+            what: What::Slot(self.held(held)),
+        }));
+        all
+    }
+
+    fn opened_when(&self, opening: &history::Opening) -> crate::domain::history::When {
+        let entry = opening.entry;
+        if let Some(flight) = &opening.opened_after {
+            return self.calendar.after_flight(flight, entry);
+        }
+        if let Some(excursion) = &opening.from_excursion {
+            return self.calendar.on(excursion, Phase::After, None, entry);
+        }
+        self.calendar.on_day(opening.opened, entry)
+    }
+
+    fn held(&self, held: &history::Held) -> Held {
+        let flight = self.calendar.flight_of(&held.excursion);
+        let launch = flight
+            .as_ref()
+            .and_then(|flight| self.calendar.rank(&flight.code))
+            .and_then(|rank| self.calendar.flights[rank].launch);
+        let was_set =
+            held.set_at.is_some() || matches!(held.state, SlotState::Set | SlotState::Flown);
+        let put_off_in_flight = self.events.deferrals.iter().any(|put_off| {
+            put_off.slot.as_ref() == Some(&held.code)
+                && put_off.phase != DeferralPhase::BeforeLaunch
+        });
+        let stood_at_launch = match (launch, held.set_at, held.withdrawn_at) {
+            (Some(launch), Some(set), _) if set.day() > launch => false,
+            (Some(launch), _, Some(withdrawn)) => withdrawn.day() > launch,
+            (None, _, Some(_)) => false,
+            (_, _, None) => held.state != SlotState::Withdrawn,
+        };
+        Held {
+            slot: held.code.clone(),
+            state: held.state,
+            excursion: held.excursion.clone(),
+            visit: self.calendar.visit(&held.excursion),
+            flight,
+            was_set,
+            set_at_launch: put_off_in_flight || (was_set && stood_at_launch),
+        }
+    }
+}

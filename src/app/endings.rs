@@ -1,0 +1,161 @@
+//! Deferrals, closures, parking and reopening.
+
+use crate::app::excursions::allowed;
+use crate::app::records::{Ruled, current};
+use crate::app::work::Work;
+use crate::app::{Failure, slots};
+use crate::domain::cells::Line;
+use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
+use crate::domain::excursions::Excursion;
+use crate::domain::roles::Action;
+use crate::domain::slots::Slot;
+use crate::domain::units::Share;
+use crate::domain::words::{ClosureKind, DeferralPhase, SlotState};
+use crate::store::{Kept, slots as slot_rows};
+
+impl Ruled for Deferral {
+    async fn prepare(
+        work: &mut Work,
+        before: Option<&Self>,
+        deferral: &mut Self,
+    ) -> Result<(), Failure> {
+        allowed(
+            work,
+            match deferral.phase {
+                DeferralPhase::BeforeLaunch => Action::DeferBeforeLaunch,
+                DeferralPhase::BeforeEgress | DeferralPhase::During => Action::DeferInFlight,
+            },
+        )?;
+        if deferral.to_excursion.as_ref() == Some(&deferral.excursion) {
+            return Err(Failure::field(
+                "to_excursion",
+                "It is deferred from there; choose another excursion.",
+            ));
+        }
+        if before.is_none() {
+            if deferral.decided_by.is_none() {
+                deferral.decided_by = Some(Line(work.actor.name.clone()));
+            }
+            if deferral.day.is_none() && !work.plants_missing {
+                deferral.day = Some(work.today);
+            }
+        }
+        if deferral.slot.is_none() {
+            let of_task = slot_rows::of_task(work.db(), &deferral.task).await?;
+            deferral.slot = of_task
+                .into_iter()
+                .filter(|slot| slot.excursion == deferral.excursion)
+                .find(|slot| slot.state != SlotState::Withdrawn)
+                .map(|slot| slot.code.0);
+        }
+        Ok(())
+    }
+
+    async fn follow(
+        work: &mut Work,
+        _before: Option<&Self>,
+        deferral: &Self,
+    ) -> Result<(), Failure> {
+        if let Some(code) = &deferral.slot
+            && let Some(slot) = Slot::find(work.db(), code.as_str()).await?
+            && matches!(slot.state, SlotState::Set | SlotState::Pencilled)
+        {
+            slots::step(work, slot, SlotState::Withdrawn, None).await?;
+        }
+        work.touch(&deferral.task);
+        Ok(())
+    }
+}
+
+impl Ruled for Closure {
+    async fn prepare(
+        work: &mut Work,
+        before: Option<&Self>,
+        closure: &mut Self,
+    ) -> Result<(), Failure> {
+        match (closure.kind, &closure.duplicate_of) {
+            (ClosureKind::Duplicate, None) => {
+                return Err(Failure::field(
+                    "duplicate_of",
+                    "Name the task of which this one is a duplicate.",
+                ));
+            }
+            (ClosureKind::Duplicate, Some(other)) if *other == closure.task => {
+                return Err(Failure::field("duplicate_of", "A task is no duplicate of itself."));
+            }
+            (ClosureKind::Duplicate, Some(_)) | (_, None) => {}
+            (_, Some(_)) => closure.duplicate_of = None,
+        }
+        if closure.words.is_empty() && closure.evidence.is_empty() && !work.plants_missing {
+            return Err(Failure::field("words", "Say in words why the task ends here."));
+        }
+        if before.is_none() && closure.day.is_none() && !work.plants_missing {
+            closure.day = Some(work.today);
+        }
+        Ok(())
+    }
+
+    async fn follow(work: &mut Work, before: Option<&Self>, closure: &Self) -> Result<(), Failure> {
+        work.touch(&closure.task);
+        if let Some(before) = before {
+            work.touch(&before.task);
+        }
+        Ok(())
+    }
+}
+
+impl Ruled for Parking {
+    async fn prepare(
+        work: &mut Work,
+        before: Option<&Self>,
+        parking: &mut Self,
+    ) -> Result<(), Failure> {
+        if before.is_none() && parking.day.is_none() && !work.plants_missing {
+            parking.day = Some(work.today);
+        }
+        Ok(())
+    }
+
+    async fn follow(
+        work: &mut Work,
+        _before: Option<&Self>,
+        parking: &Self,
+    ) -> Result<(), Failure> {
+        work.touch(&parking.task);
+        Ok(())
+    }
+}
+
+impl Ruled for Reopening {
+    async fn prepare(
+        work: &mut Work,
+        before: Option<&Self>,
+        reopening: &mut Self,
+    ) -> Result<(), Failure> {
+        if reopening.share_left == Share::NONE {
+            return Err(Failure::field("share_left", "Something must be left to do, 1 to 100 %."));
+        }
+        if before.is_none() && reopening.day.is_none() && !work.plants_missing {
+            reopening.day = Some(work.today);
+        }
+        Ok(())
+    }
+
+    async fn follow(
+        work: &mut Work,
+        _before: Option<&Self>,
+        reopening: &Self,
+    ) -> Result<(), Failure> {
+        work.touch(&reopening.task);
+        Ok(())
+    }
+}
+
+/// Whether the excursion of a deferral is still ahead, for the phase that a page offers first.
+pub async fn phase_of(work: &mut Work, excursion: &str) -> Result<DeferralPhase, Failure> {
+    let excursion = current::<Excursion>(work, excursion).await?;
+    Ok(match excursion.day {
+        Some(day) if day <= work.today => DeferralPhase::During,
+        Some(_) | None => DeferralPhase::BeforeLaunch,
+    })
+}

@@ -1,0 +1,155 @@
+//! Excursions: planned by leads, called off, closed after the debrief, reopened.
+
+use crate::app::records::{Base, Ruled, current, write};
+use crate::app::work::Work;
+use crate::app::{Failure, plant, slots};
+use crate::domain::codes::{ExcursionCode, FlightCode, Own};
+use crate::domain::excursions::{Excursion, ExcursionTool};
+use crate::domain::kinds::Kind;
+use crate::domain::roles::{self, Action};
+use crate::domain::words::{ExcursionState, FlightState, SlotState};
+use crate::store::{excursions, flights, register};
+
+impl Ruled for Excursion {
+    async fn prepare(
+        work: &mut Work,
+        before: Option<&Self>,
+        excursion: &mut Self,
+    ) -> Result<(), Failure> {
+        if let (Some(planned), Some(limit)) = (excursion.planned, excursion.limit)
+            && limit < planned
+        {
+            return Err(Failure::field("limit", "The limit is shorter than the plan."));
+        }
+        if excursion.flight.is_none() {
+            excursion.flight = Some(FlightCode::from(plant::FLIGHT_UNKNOWN));
+            if register::find(work.db(), Kind::Flight, plant::FLIGHT_UNKNOWN).await?.is_none() {
+                plant::flight(work, plant::FLIGHT_UNKNOWN, FlightState::Flown).await?;
+            }
+        }
+        excursion.state = Some(match (excursion.state, before) {
+            (Some(state), _) => state,
+            (None, Some(before)) => before.state.unwrap_or(ExcursionState::Planned),
+            (None, None) => told_by_the_dates(work, excursion),
+        });
+        if before.is_none() && excursion.code.0.is_blank() {
+            excursion.code = Own(own_code(work, excursion).await?);
+        }
+        Ok(())
+    }
+
+    async fn follow(
+        work: &mut Work,
+        before: Option<&Self>,
+        excursion: &Self,
+    ) -> Result<(), Failure> {
+        if let Some(flight) = &excursion.flight {
+            flights::save_order_day(work.db(), flight).await?;
+        }
+        let code = &excursion.code.0;
+        let here = slots::of_excursion(work, code).await?;
+        let state = excursion.state;
+        let was = before.and_then(|before| before.state);
+        if state == Some(ExcursionState::CalledOff) && was != state {
+            slots::give_up_all(work, excursion, here.clone()).await?;
+        }
+        let waits = here.iter().any(|slot| slot.state == SlotState::Set);
+        if state == Some(ExcursionState::Flown) && before.is_none() && !waits {
+            // Nothing waits for a debrief, so there is nothing to close.
+            let now = work.now;
+            excursions::set_closed(work.db(), code, Some(now)).await?;
+        }
+        for slot in here {
+            work.touch(&slot.task);
+        }
+        Ok(())
+    }
+}
+
+impl Ruled for ExcursionTool {}
+
+/// What the dates tell of an excursion whose state nobody wrote.
+fn told_by_the_dates(work: &Work, excursion: &Excursion) -> ExcursionState {
+    let flown = match excursion.day {
+        Some(day) => day < work.today || excursion.actual.is_some(),
+        None => work.plants_missing || excursion.actual.is_some(),
+    };
+    if flown { ExcursionState::Flown } else { ExcursionState::Planned }
+}
+
+/// `E-37.3` for the third excursion of `G-37`; `E-` and the number for a flight whose code has no
+/// number; where that is taken, the flight's code stands in it too.
+async fn own_code(work: &mut Work, excursion: &Excursion) -> Result<ExcursionCode, Failure> {
+    let flight = excursion.flight.as_ref().map_or("", |flight| flight.as_str()).to_owned();
+    let of_flight = flight
+        .strip_prefix(Kind::Flight.prefix())
+        .filter(|rest| !rest.is_empty() && rest.bytes().all(|b| b.is_ascii_digit()));
+    if let Some(flight_number) = of_flight {
+        let number = match excursion.number {
+            Some(number) => number,
+            None => {
+                let there =
+                    excursions::of_flight(work.db(), &FlightCode::from(flight.as_str())).await?;
+                there.iter().filter_map(|e| e.number).max().unwrap_or(0) + 1
+            }
+        };
+        return free_code(work, &format!("E-{flight_number}.{number}"), &flight).await;
+    }
+    match (excursion.number, work.row) {
+        (Some(number), _) => free_code(work, &format!("E-{number}"), &flight).await,
+        (None, Some(row)) => free_code(work, &format!("E-r{row}"), &flight).await,
+        (None, None) => free_code(work, &format!("E-{flight}"), &flight).await,
+    }
+}
+
+async fn free_code(work: &mut Work, wanted: &str, flight: &str) -> Result<ExcursionCode, Failure> {
+    let number = wanted.trim_start_matches("E-");
+    let with_flight = format!("E-{flight} {number}");
+    let short: String = with_flight.chars().take(56).collect();
+    let numbered = (2..1_000).map(|n| format!("{short} ({n})"));
+    for code in [wanted.to_owned(), short.clone()].into_iter().chain(numbered) {
+        if register::find(work.db(), Kind::Excursion, &code).await?.is_none() {
+            return Ok(ExcursionCode::from(code));
+        }
+    }
+    Err(Failure::field("code", "No code is free for this excursion; give it one."))
+}
+
+/// Calls a planned excursion off: what was set on it goes back to the backlog, each with a
+/// deferral “excursion given up”.
+pub async fn call_off(work: &mut Work, code: &str, why: &str) -> Result<(), Failure> {
+    allowed(work, Action::CallOff)?;
+    let mut excursion = current::<Excursion>(work, code).await?;
+    if excursion.state != Some(ExcursionState::Planned) {
+        return Err(Failure::Refused(format!(
+            "{code} is not planned any more; it cannot be called off."
+        )));
+    }
+    if why.trim().is_empty() {
+        return Err(Failure::field("why", "Say why it is called off."));
+    }
+    work.because(why);
+    excursion.state = Some(ExcursionState::CalledOff);
+    write(work, excursion, Base::Current).await?;
+    Ok(())
+}
+
+/// Marks a planned excursion as flown, so that its debrief can begin.
+pub async fn mark_flown(work: &mut Work, code: &str) -> Result<(), Failure> {
+    allowed(work, Action::KeepExcursions)?;
+    let mut excursion = current::<Excursion>(work, code).await?;
+    if excursion.state != Some(ExcursionState::Planned) {
+        return Err(Failure::Refused(format!("{code} is not planned any more.")));
+    }
+    excursion.state = Some(ExcursionState::Flown);
+    write(work, excursion, Base::Current).await?;
+    Ok(())
+}
+
+pub(crate) fn allowed(work: &Work, action: Action) -> Result<(), Failure> {
+    if roles::may(work.actor.role, action) {
+        Ok(())
+    } else {
+        Err(Failure::Forbidden(roles::refusal(work.actor.role, action)))
+    }
+}

@@ -1,0 +1,47 @@
+//! Families and their units. Moving a unit takes its history along.
+
+use crate::app::Failure;
+use crate::app::plant;
+use crate::app::records::Ruled;
+use crate::app::work::Work;
+use crate::domain::families::{Family, Unit};
+use crate::domain::kinds::Kind;
+use crate::store::{register, tasks};
+
+impl Ruled for Family {}
+
+impl Ruled for Unit {
+    async fn prepare(
+        work: &mut Work,
+        before: Option<&Self>,
+        unit: &mut Self,
+    ) -> Result<(), Failure> {
+        if let (Some(from), Some(until)) = (unit.from_day, unit.until_day)
+            && until < from
+        {
+            return Err(Failure::field("until_day", "The stay ends before it begins."));
+        }
+        if let Some(position) = &unit.position
+            && register::find(work.db(), Kind::Position, position.as_str()).await?.is_none()
+        {
+            let worksite = unit.worksite.as_ref().map_or("", |site| site.as_str()).to_owned();
+            let position = position.as_str().to_owned();
+            plant::position(work, &position, &worksite).await?;
+        }
+        // The worksite only says where a new position is; the unit keeps the position.
+        unit.worksite = None;
+        let moved = before
+            .is_some_and(|before| before.position.is_some() && before.position != unit.position);
+        if moved && unit.from_day.is_none() {
+            unit.from_day = Some(work.today);
+        }
+        Ok(())
+    }
+
+    async fn follow(work: &mut Work, _before: Option<&Self>, unit: &Self) -> Result<(), Failure> {
+        for task in tasks::of_family(work.db(), &unit.family).await? {
+            work.touch(&task.code.0);
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,224 @@
+//! Taking in a table: every bad row named by line, column and reason, and nothing half done.
+
+use std::collections::BTreeMap;
+
+use crate::app::kinds::{self, Done};
+use crate::app::records::Base;
+use crate::app::work::{FormKey, Work};
+use crate::app::{Actor, App, Failure};
+use crate::domain::cells::{Cells, FieldError, Input};
+use crate::domain::kinds::Kind;
+use crate::exchange::days::read_day;
+use crate::exchange::heads::{Mapping, mapping};
+use crate::exchange::same_rows::RowKeys;
+use crate::exchange::table::{self, Table};
+use crate::store::{imports, register};
+
+/// Of this many bad rows each is named; the rest are counted.
+const NAMED: usize = 1_000;
+
+/// What is to be taken in, and how.
+#[derive(Debug, Clone)]
+pub struct Request<'a> {
+    pub kind: Kind,
+    pub bytes: &'a [u8],
+    /// Their head, our column.
+    pub by_hand: Vec<(String, String)>,
+    /// Says what would happen and changes nothing.
+    pub dry_run: bool,
+    /// Takes the good rows and counts the rest.
+    pub skip_bad_rows: bool,
+    /// Takes a range of days by its first day instead of refusing it.
+    pub first_day: bool,
+}
+
+/// A row that was not taken, or a cell of it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BadRow {
+    pub line: u64,
+    /// The head under which the bad cell stands; empty where the whole row is meant.
+    pub column: String,
+    pub reason: String,
+}
+
+/// What became, or would become, of a table.
+#[derive(Debug, Clone, Default)]
+pub struct Report {
+    pub rows: u64,
+    /// New records.
+    pub taken: u64,
+    /// Records that were there and said something else before.
+    pub changed: u64,
+    /// Rows that said what the record says already.
+    pub known: u64,
+    /// Rows that were not taken.
+    pub bad_rows: u64,
+    pub bad: Vec<BadRow>,
+    /// What was made because a row named it.
+    pub planted: BTreeMap<&'static str, u64>,
+    /// Each head of the table with the column that it fills.
+    pub heads: Vec<(String, Option<&'static str>)>,
+    pub unknown_heads: Vec<String>,
+    pub notes: Vec<String>,
+    /// The codes of the first records taken, as links to look at.
+    pub first_codes: Vec<String>,
+    pub committed: bool,
+}
+
+/// Takes in a table, or says what would come of it. `progress` hears how many rows are through.
+pub async fn run(
+    app: &App,
+    actor: &Actor,
+    request: &Request<'_>,
+    key: Option<&FormKey>,
+    mut progress: impl FnMut(u64, u64) + Send,
+) -> Result<Report, Failure> {
+    let table = table::read(request.bytes)
+        .map_err(|cause| Failure::field("file", cause.to_string()))?;
+    let columns = kinds::columns(request.kind);
+    let heads = mapping(&table.heads, columns, &request.by_hand)
+        .map_err(|cause| Failure::field("map", cause.to_string()))?;
+    let mut report = opening(&table, &heads, request.kind);
+    let mut work = Work::begin(app, actor, key).await?;
+    work.plants_missing = true;
+    work.because(format!("taken in from a table of {}", request.kind.plural()));
+    let mut keys = RowKeys::new(request.kind);
+    let all = report.rows;
+    for (number, row) in (1u64..).zip(&table.rows) {
+        work.row = Some(number);
+        let cells = heads.cells(row);
+        let row_key = keys.next(&cells);
+        imports::mark(work.db()).await?;
+        match take_row(&mut work, request, cells, &row_key).await {
+            Ok(taken) => {
+                imports::keep(work.db()).await?;
+                report.count(taken);
+            }
+            Err(Failure::Internal(cause)) => return Err(Failure::Internal(cause)),
+            Err(failure) => {
+                imports::back(work.db()).await?;
+                report.refuse(row.line, failure, |field| {
+                    heads.head(field, &table.heads).unwrap_or(field).to_owned()
+                });
+            }
+        }
+        progress(number, all);
+    }
+    report.planted = work.planted.iter().map(|(kind, count)| (kind.plural(), *count)).collect();
+    let takes = !request.dry_run && (report.bad_rows == 0 || request.skip_bad_rows);
+    if takes {
+        work.finish(format!("/{}", request.kind.plural())).await?;
+        report.committed = true;
+    }
+    Ok(report)
+}
+
+fn opening(table: &Table, heads: &Mapping, kind: Kind) -> Report {
+    let columns = kinds::columns(kind);
+    let filled = |head: &String| {
+        let column = columns.iter().find(|column| heads.head(column.name, &table.heads) == Some(head));
+        (head.clone(), column.map(|column| column.name))
+    };
+    let mut report = Report {
+        rows: (table.rows.len() + table.bad.len()) as u64,
+        heads: table.heads.iter().map(filled).collect(),
+        unknown_heads: heads.unknown.clone(),
+        notes: table.notes.clone(),
+        ..Report::default()
+    };
+    for bad in &table.bad {
+        report.bad_rows += 1;
+        report.name(BadRow { line: bad.line, column: String::new(), reason: bad.reason.clone() });
+    }
+    report
+}
+
+/// What became of one row.
+enum Taken {
+    New(String),
+    Changed,
+    Known,
+}
+
+async fn take_row(
+    work: &mut Work,
+    request: &Request<'_>,
+    mut cells: Cells,
+    row_key: &str,
+) -> Result<Taken, Failure> {
+    let kind = request.kind;
+    days_as_written(kind, &mut cells, request.first_day)?;
+    let code = cells.get("code").trim().to_owned();
+    if code.is_empty() {
+        if imports::known_row(work.db(), kind, row_key).await?.is_some() {
+            return Ok(Taken::Known);
+        }
+        let Done { code, .. } = kinds::save_whole(work, kind, &cells, Base::New).await?;
+        imports::remember_row(work.db(), kind, row_key, &code).await?;
+        return Ok(Taken::New(code));
+    }
+    let there = register::find(work.db(), kind, &code).await?.is_some();
+    if !there {
+        return Ok(Taken::New(kinds::save_whole(work, kind, &cells, Base::New).await?.code));
+    }
+    // A file that does not carry a column says nothing about it.
+    if let Some(before) = kinds::find(work.db(), kind, &code).await? {
+        for (name, text) in before.iter() {
+            if !cells.has(name) {
+                cells.set(name, text);
+            }
+        }
+    }
+    let done = kinds::save_whole(work, kind, &cells, Base::Current).await?;
+    Ok(if done.changed { Taken::Changed } else { Taken::Known })
+}
+
+/// Turns every way of writing a day into the one that records read.
+fn days_as_written(kind: Kind, cells: &mut Cells, first_day: bool) -> Result<(), Failure> {
+    let mut wrong = Vec::new();
+    for column in kinds::columns(kind).iter().filter(|column| column.input == Input::Day) {
+        let text = cells.get(column.name).trim().to_owned();
+        if text.is_empty() {
+            continue;
+        }
+        match read_day(&text, first_day) {
+            Ok(day) => cells.set(column.name, day.to_string()),
+            Err(message) => wrong.push(FieldError::new(column.name, message)),
+        }
+    }
+    if wrong.is_empty() { Ok(()) } else { Err(Failure::Invalid(wrong)) }
+}
+
+impl Report {
+    fn count(&mut self, taken: Taken) {
+        match taken {
+            Taken::New(code) => {
+                self.taken += 1;
+                if self.first_codes.len() < 5 {
+                    self.first_codes.push(code);
+                }
+            }
+            Taken::Changed => self.changed += 1,
+            Taken::Known => self.known += 1,
+        }
+    }
+
+    fn refuse(&mut self, line: u64, failure: Failure, head: impl Fn(&str) -> String) {
+        self.bad_rows += 1;
+        match failure {
+            Failure::Invalid(fields) => {
+                for field in fields {
+                    let column = head(&field.field);
+                    self.name(BadRow { line, column, reason: field.message });
+                }
+            }
+            other => self.name(BadRow { line, column: String::new(), reason: other.to_string() }),
+        }
+    }
+
+    fn name(&mut self, bad: BadRow) {
+        if self.bad.len() < NAMED {
+            self.bad.push(bad);
+        }
+    }
+}

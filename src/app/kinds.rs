@@ -1,0 +1,236 @@
+//! From a kind, known at run time, to the operations on its records.
+
+use crate::app::records::{Base, save};
+use crate::app::work::Work;
+use crate::app::{Failure, slots};
+use crate::domain::attempts::Attempt;
+use crate::domain::cells::{Cells, FieldError};
+use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
+use crate::domain::excursions::{Excursion, ExcursionTool};
+use crate::domain::families::{Family, Unit};
+use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
+use crate::domain::flights::Flight;
+use crate::domain::kinds::Kind;
+use crate::domain::outside::OutsideItem;
+use crate::domain::records::{Column, Record};
+use crate::domain::slots::Slot;
+use crate::domain::tasks::{Link, Task};
+use crate::domain::techniques::{Rehearsal, Technique};
+use crate::domain::tools::Tool;
+use crate::domain::worksites::{Position, Route, Worksite};
+use crate::store::Kept;
+use sqlx::SqliteConnection;
+
+/// Calls `$body` with `$record` standing for the type of that kind; `$other` for kinds that
+/// people do not make as records.
+macro_rules! for_kind {
+    ($kind:expr, $record:ident => $body:expr, $other:expr) => {
+        match $kind {
+            Kind::Flight => {
+                type $record = Flight;
+                $body
+            }
+            Kind::Worksite => {
+                type $record = Worksite;
+                $body
+            }
+            Kind::Family => {
+                type $record = Family;
+                $body
+            }
+            Kind::Position => {
+                type $record = Position;
+                $body
+            }
+            Kind::Unit => {
+                type $record = Unit;
+                $body
+            }
+            Kind::Technique => {
+                type $record = Technique;
+                $body
+            }
+            Kind::Tool => {
+                type $record = Tool;
+                $body
+            }
+            Kind::Excursion => {
+                type $record = Excursion;
+                $body
+            }
+            Kind::Task => {
+                type $record = Task;
+                $body
+            }
+            Kind::Link => {
+                type $record = Link;
+                $body
+            }
+            Kind::Slot => {
+                type $record = Slot;
+                $body
+            }
+            Kind::Attempt => {
+                type $record = Attempt;
+                $body
+            }
+            Kind::Deferral => {
+                type $record = Deferral;
+                $body
+            }
+            Kind::Closure => {
+                type $record = Closure;
+                $body
+            }
+            Kind::Parking => {
+                type $record = Parking;
+                $body
+            }
+            Kind::Reopening => {
+                type $record = Reopening;
+                $body
+            }
+            Kind::Cause => {
+                type $record = Cause;
+                $body
+            }
+            Kind::Finding => {
+                type $record = Finding;
+                $body
+            }
+            Kind::Remedy => {
+                type $record = Remedy;
+                $body
+            }
+            Kind::Exemption => {
+                type $record = Exemption;
+                $body
+            }
+            Kind::Rehearsal => {
+                type $record = Rehearsal;
+                $body
+            }
+            Kind::OutsideItem => {
+                type $record = OutsideItem;
+                $body
+            }
+            Kind::ExcursionTool => {
+                type $record = ExcursionTool;
+                $body
+            }
+            Kind::Route => {
+                type $record = Route;
+                $body
+            }
+            Kind::Person | Kind::View => $other,
+        }
+    };
+}
+
+/// The columns of a kind; none for people and views.
+pub fn columns(kind: Kind) -> &'static [Column] {
+    for_kind!(kind, R => R::COLUMNS, &[])
+}
+
+/// A record's cells, by kind and code.
+pub async fn find(
+    db: &mut SqliteConnection,
+    kind: Kind,
+    code: &str,
+) -> Result<Option<Cells>, Failure> {
+    for_kind!(kind, R => Ok(R::find(db, code).await?.map(|record| record.cells())), Ok(None))
+}
+
+/// Up to `most` records after `after`, by code.
+pub async fn after(
+    db: &mut SqliteConnection,
+    kind: Kind,
+    after: &str,
+    most: i64,
+) -> Result<Vec<Cells>, Failure> {
+    for_kind!(
+        kind,
+        R => Ok(R::after(db, after, most).await?.iter().map(Record::cells).collect()),
+        Ok(Vec::new())
+    )
+}
+
+/// Reads cells as a record of that kind, without saving them.
+pub fn check(kind: Kind, cells: &Cells) -> Result<(), Vec<FieldError>> {
+    for_kind!(kind, R => R::parse(cells).map(|_| ()), Ok(()))
+}
+
+/// What came of saving.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Done {
+    pub code: String,
+    pub version: i64,
+    pub changed: bool,
+}
+
+/// Saves cells that a person typed. What operations of their own write (a review, a state) stays
+/// as it is: those columns are taken from the record, not from the form.
+pub async fn save_typed(
+    work: &mut Work,
+    kind: Kind,
+    mut cells: Cells,
+    base: Base,
+) -> Result<Done, Failure> {
+    let before = match base {
+        Base::New => None,
+        Base::Version(_) | Base::Current => find(work.db(), kind, cells.get("code")).await?,
+    };
+    for column in columns(kind).iter().filter(|column| column.by_operation) {
+        let kept = before.as_ref().map_or("", |before| before.get(column.name)).to_owned();
+        cells.set(column.name, kept);
+    }
+    save_whole(work, kind, &cells, base).await
+}
+
+/// Saves cells with every column that they carry, as a file does.
+pub async fn save_whole(
+    work: &mut Work,
+    kind: Kind,
+    cells: &Cells,
+    base: Base,
+) -> Result<Done, Failure> {
+    if kind == Kind::Slot {
+        return save_slot(work, cells, base).await;
+    }
+    for_kind!(
+        kind,
+        R => {
+            let record = R::parse(cells).map_err(Failure::Invalid)?;
+            let saved = save(work, record, base).await?;
+            let code = saved.record.code().to_owned();
+            Ok(Done { code, version: saved.version, changed: saved.changed })
+        },
+        Err(Failure::NotFound(kind, cells.get("code").to_owned()))
+    )
+}
+
+/// Slots have operations of their own: a new one is taken in by its state, a change to a set one
+/// is a setting anew.
+async fn save_slot(work: &mut Work, cells: &Cells, base: Base) -> Result<Done, Failure> {
+    let slot = Slot::parse(cells).map_err(Failure::Invalid)?;
+    let saved = match base {
+        Base::New => slots::take_in(work, slot, base).await?,
+        Base::Version(version) => {
+            slots::change(work, slot, version, &slots::Waiver::default()).await?
+        }
+        Base::Current => {
+            let before = Slot::find(work.db(), slot.code()).await?;
+            if before.as_ref() == Some(&slot) {
+                slot
+            } else {
+                return Err(Failure::Refused(format!(
+                    "{} exists already and differs; change it on its page, where its gates are checked.",
+                    slot.code()
+                )));
+            }
+        }
+    };
+    let code = saved.code().to_owned();
+    let row = crate::store::register::find(work.db(), Kind::Slot, &code).await?;
+    Ok(Done { code, version: row.map_or(1, |row| row.version), changed: true })
+}

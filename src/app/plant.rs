@@ -1,0 +1,90 @@
+//! Makes what a row of a file names and the record lacks: flights, excursions, worksites,
+//! families and positions, with nothing in them but their code. Each is counted.
+
+use crate::app::Failure;
+use crate::app::work::Work;
+use crate::domain::cells::{Cells, Input};
+use crate::domain::excursions::Excursion;
+use crate::domain::families::Family;
+use crate::domain::flights::Flight;
+use crate::domain::kinds::Kind;
+use crate::domain::records::Record;
+use crate::domain::words::{ExcursionState, FlightState};
+use crate::domain::worksites::{Position, Worksite};
+use crate::store::{Kept, flights, register};
+
+/// The flight of an excursion that names none.
+pub const FLIGHT_UNKNOWN: &str = "flight unknown";
+
+/// Makes what this record names and the register lacks.
+pub(crate) async fn missing<R: Record>(work: &mut Work, record: &R) -> Result<(), Failure> {
+    let cells = record.cells();
+    for column in R::COLUMNS {
+        let Input::Code(kind) = column.input else { continue };
+        let code = cells.get(column.name);
+        if code.is_empty() || register::find(work.db(), kind, code).await?.is_some() {
+            continue;
+        }
+        match kind {
+            Kind::Flight => flight(work, code, FlightState::Flown).await?,
+            Kind::Worksite => plant(work, &with_code::<Worksite>(code)?).await?,
+            Kind::Family => plant(work, &with_code::<Family>(code)?).await?,
+            Kind::Position => position(work, code, cells.get("worksite")).await?,
+            Kind::Excursion => excursion(work, code, R::KIND).await?,
+            _ => {}
+        }
+    }
+    Ok(())
+}
+
+/// A flight known by its code alone.
+pub(crate) async fn flight(work: &mut Work, code: &str, state: FlightState) -> Result<(), Failure> {
+    let mut flight = with_code::<Flight>(code)?;
+    flight.state = state;
+    plant(work, &flight).await?;
+    flights::save_order_day(work.db(), &flight.code.0).await?;
+    Ok(())
+}
+
+/// A position at a worksite, or at an unknown one.
+pub(crate) async fn position(work: &mut Work, code: &str, worksite: &str) -> Result<(), Failure> {
+    let mut position = with_code::<Position>(code)?;
+    position.worksite = (!worksite.is_empty()).then(|| worksite.into());
+    plant(work, &position).await
+}
+
+/// An excursion that a row names: planned where the row plans, flown where it tells.
+async fn excursion(work: &mut Work, code: &str, named_by: Kind) -> Result<(), Failure> {
+    let mut excursion = with_code::<Excursion>(code)?;
+    let flown = named_by != Kind::Slot;
+    excursion.state = Some(if flown { ExcursionState::Flown } else { ExcursionState::Planned });
+    let guess = code.strip_prefix("E-").and_then(|rest| rest.split_once('.'));
+    let named = guess.map(|(flight, _)| format!("G-{flight}"));
+    let flight = match named {
+        Some(flight) if register::find(work.db(), Kind::Flight, &flight).await?.is_some() => flight,
+        _ => FLIGHT_UNKNOWN.to_owned(),
+    };
+    excursion.number = guess.and_then(|(_, number)| number.parse().ok());
+    if register::find(work.db(), Kind::Flight, &flight).await?.is_none() {
+        self::flight(work, &flight, FlightState::Flown).await?;
+    }
+    excursion.flight = Some(flight.as_str().into());
+    plant(work, &excursion).await
+}
+
+/// A record with nothing but its code.
+fn with_code<R: Record>(code: &str) -> Result<R, Failure> {
+    let mut cells = Cells::default();
+    cells.set("code", code);
+    R::parse(&cells).map_err(Failure::Invalid)
+}
+
+async fn plant<R: Kept>(work: &mut Work, record: &R) -> Result<(), Failure> {
+    record.save(work.db()).await?;
+    let (who, now) = (work.actor.name.clone(), work.now);
+    register::enter(work.db(), R::KIND, record.code(), &who, now).await?;
+    let after = serde_json::json!({ "code": record.code() }).to_string();
+    work.log(R::KIND, record.code(), "made because it was named", None, Some(after)).await?;
+    *work.planted.entry(R::KIND).or_default() += 1;
+    Ok(())
+}

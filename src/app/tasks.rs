@@ -1,0 +1,137 @@
+//! Tasks and their links.
+
+use crate::app::records::{Base, Ruled, write};
+use crate::app::techniques::{seat_count, three_points};
+use crate::app::work::Work;
+use crate::app::{Failure, plant};
+use crate::domain::cells::FieldError;
+use crate::domain::codes::{PositionCode, TaskCode};
+use crate::domain::kinds::Kind;
+use crate::domain::order_of_work::{Tie, cycle_with};
+use crate::domain::roles::{self, Action};
+use crate::domain::tasks::{Link, Task};
+use crate::domain::words::LinkKind;
+use crate::domain::worksites::Position;
+use crate::store::{Kept, register, tasks};
+
+impl Ruled for Task {
+    async fn prepare(
+        work: &mut Work,
+        before: Option<&Self>,
+        task: &mut Self,
+    ) -> Result<(), Failure> {
+        let mut wrong = three_points(task.optimistic, task.likely, task.pessimistic);
+        wrong.extend(seat_count(task.seats));
+        wrong.extend(reserved(work, before, task));
+        if !wrong.is_empty() {
+            return Err(Failure::Invalid(wrong));
+        }
+        place(work, task).await?;
+        if before.is_none() && task.opened.is_none() && !work.plants_missing {
+            task.opened = Some(work.today);
+        }
+        Ok(())
+    }
+
+    async fn follow(work: &mut Work, _before: Option<&Self>, task: &Self) -> Result<(), Failure> {
+        work.touch(&task.code.0);
+        Ok(())
+    }
+}
+
+/// What only a lead sets: the class and by when it is needed.
+fn reserved(work: &Work, before: Option<&Task>, task: &Task) -> Vec<FieldError> {
+    let mut wrong = Vec::new();
+    let role = work.actor.role;
+    let mut check = |field: &str, action: Action, changed: bool| {
+        if changed && !roles::may(role, action) {
+            wrong.push(FieldError::new(field, roles::refusal(role, action)));
+        }
+    };
+    check("class", Action::SetClass, task.class != before.and_then(|b| b.class));
+    check(
+        "needed_by_flight",
+        Action::SetNeededBy,
+        task.needed_by_flight.as_ref() != before.and_then(|b| b.needed_by_flight.as_ref()),
+    );
+    check(
+        "needed_by_day",
+        Action::SetNeededBy,
+        task.needed_by_day != before.and_then(|b| b.needed_by_day),
+    );
+    check(
+        "late_is_moot",
+        Action::SetNeededBy,
+        task.late_is_moot != before.is_some_and(|b| b.late_is_moot),
+    );
+    wrong
+}
+
+/// Puts the task at its position. A position that is new is made at the worksite that stands
+/// beside it; one of that name elsewhere gets the worksite in front.
+async fn place(work: &mut Work, task: &mut Task) -> Result<(), Failure> {
+    let Some(code) = task.position.clone() else { return Ok(()) };
+    let worksite = task.worksite.as_ref().map_or("", |site| site.as_str()).to_owned();
+    match Position::find(work.db(), code.as_str()).await? {
+        None => plant::position(work, code.as_str(), &worksite).await?,
+        Some(position) => match (&position.worksite, &task.worksite) {
+            (Some(there), None) => task.worksite = Some(there.clone()),
+            (Some(there), Some(named)) if there != named => {
+                let joined = PositionCode::from(format!("{named} {code}"));
+                if register::find(work.db(), Kind::Position, joined.as_str()).await?.is_none() {
+                    plant::position(work, joined.as_str(), &worksite).await?;
+                }
+                task.position = Some(joined);
+            }
+            (None, Some(named)) => {
+                let found = Position { worksite: Some(named.clone()), ..position };
+                write(work, found, Base::Current).await?;
+            }
+            (Some(_), Some(_)) | (None, None) => {}
+        },
+    }
+    Ok(())
+}
+
+impl Ruled for Link {
+    async fn prepare(
+        work: &mut Work,
+        before: Option<&Self>,
+        link: &mut Self,
+    ) -> Result<(), Failure> {
+        if link.task == link.other {
+            return Err(Failure::field("other", "A task cannot be linked to itself."));
+        }
+        if link.kind == LinkKind::Needs {
+            let tie = |task: TaskCode, other: TaskCode| Tie { task, kind: LinkKind::Needs, other };
+            let ties: Vec<Tie> = tasks::all_needs(work.db())
+                .await?
+                .into_iter()
+                .filter(|(code, _, _)| before.is_none_or(|b| b.code.0 != *code))
+                .map(|(_, task, other)| tie(task, other))
+                .collect();
+            let new = tie(link.task.clone(), link.other.clone());
+            if let Some(cycle) = cycle_with(&ties, &new) {
+                let names: Vec<&str> = cycle.iter().map(TaskCode::as_str).collect();
+                return Err(Failure::field(
+                    "other",
+                    format!(
+                        "Each would wait for the next: {}. Take one of these links away first.",
+                        names.join(" needs ")
+                    ),
+                ));
+            }
+        }
+        Ok(())
+    }
+
+    async fn follow(work: &mut Work, before: Option<&Self>, link: &Self) -> Result<(), Failure> {
+        work.touch(&link.task);
+        work.touch(&link.other);
+        if let Some(before) = before {
+            work.touch(&before.task);
+            work.touch(&before.other);
+        }
+        Ok(())
+    }
+}

@@ -1,0 +1,348 @@
+//! What happened to many tasks at once, in a fixed number of queries.
+
+use sqlx::SqliteConnection;
+
+use crate::domain::codes::{
+    AttemptCode, CauseCode, ExcursionCode, ExemptionCode, FamilyCode, FlightCode, PositionCode,
+    RemedyCode, SlotCode, TaskCode, TechniqueCode, UnitCode,
+};
+use crate::domain::sides::Side;
+use crate::domain::time::{Day, Moment};
+use crate::domain::units::{Minutes, Pet, Share};
+use crate::domain::words::{
+    ClosureKind, DeferralPhase, DeferralReason, Outcome, Reach, RemedyState, Scope, SlotState,
+};
+use crate::store::{StoreError, json_array};
+
+/// A task with what its standing is derived from beside its events.
+#[derive(Debug, Clone)]
+pub struct Opening {
+    pub task: TaskCode,
+    pub entry: i64,
+    pub title: String,
+    pub notes: String,
+    pub family: Option<FamilyCode>,
+    pub position: Option<PositionCode>,
+    pub worksite: Option<String>,
+    pub class: Option<String>,
+    pub sides: String,
+    pub needed_by_flight: Option<FlightCode>,
+    pub needed_by_day: Option<Day>,
+    pub opened: Option<Day>,
+    pub opened_after: Option<FlightCode>,
+    pub from_excursion: Option<ExcursionCode>,
+    pub triggered: bool,
+}
+
+/// An attempt as history and repeat guard see it.
+#[derive(Debug, Clone)]
+pub struct Tried {
+    pub code: AttemptCode,
+    pub entry: i64,
+    pub task: TaskCode,
+    pub excursion: ExcursionCode,
+    pub slot: Option<SlotCode>,
+    pub technique: Option<TechniqueCode>,
+    pub side: Option<Side>,
+    pub pet_start: Option<Pet>,
+    pub pet_end: Option<Pet>,
+    pub minutes: Option<Minutes>,
+    pub outcome: Outcome,
+    pub share: Option<Share>,
+    pub planned_share: Option<Share>,
+    pub cause: Option<CauseCode>,
+    pub words: String,
+    pub as_left: String,
+    pub unit: Option<UnitCode>,
+    pub position: Option<PositionCode>,
+    pub cut_off: Option<Minutes>,
+    /// Came in from a file.
+    pub is_imported: bool,
+    /// The main cause of the last reviewed finding on it.
+    pub found_cause: Option<CauseCode>,
+}
+
+#[derive(Debug, Clone)]
+pub struct PutOff {
+    pub code: String,
+    pub entry: i64,
+    pub task: TaskCode,
+    pub excursion: ExcursionCode,
+    pub slot: Option<SlotCode>,
+    pub phase: DeferralPhase,
+    pub reason: DeferralReason,
+    pub words: String,
+}
+
+#[derive(Debug, Clone)]
+pub struct Ended {
+    pub code: String,
+    pub entry: i64,
+    pub task: TaskCode,
+    pub kind: ClosureKind,
+    pub words: String,
+    pub day: Option<Day>,
+}
+
+/// A parking or a reopening; the share is a reopening's.
+#[derive(Debug, Clone)]
+pub struct Turned {
+    pub code: String,
+    pub entry: i64,
+    pub task: TaskCode,
+    pub words: String,
+    pub day: Option<Day>,
+    pub share_left: Option<Share>,
+}
+
+/// A slot with the steps that matter: when it was last set, when it was withdrawn.
+#[derive(Debug, Clone)]
+pub struct Held {
+    pub code: SlotCode,
+    pub entry: i64,
+    pub task: TaskCode,
+    pub excursion: ExcursionCode,
+    pub technique: Option<TechniqueCode>,
+    pub side: Option<Side>,
+    pub state: SlotState,
+    pub set_at: Option<Moment>,
+    pub withdrawn_at: Option<Moment>,
+    /// The verdict of its worst gate when it was set: a word of `SlotVerdict`'s making.
+    pub worst_gate: Option<String>,
+}
+
+/// Everything that happened to some tasks.
+#[derive(Debug, Clone, Default)]
+pub struct Events {
+    pub openings: Vec<Opening>,
+    pub attempts: Vec<Tried>,
+    pub deferrals: Vec<PutOff>,
+    pub closures: Vec<Ended>,
+    pub parkings: Vec<Turned>,
+    pub reopenings: Vec<Turned>,
+    pub slots: Vec<Held>,
+}
+
+pub async fn events_of(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Events, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    let openings = sqlx::query_as!(
+        Opening,
+        r#"SELECT task.code AS "task: TaskCode", register.entry, task.title, task.notes,
+               task.family AS "family: FamilyCode", task.position AS "position: PositionCode",
+               task.worksite, task.class, task.sides,
+               task.needed_by_flight AS "needed_by_flight: FlightCode",
+               task.needed_by_day AS "needed_by_day: Day", task.opened AS "opened: Day",
+               task.opened_after AS "opened_after: FlightCode",
+               task.from_excursion AS "from_excursion: ExcursionCode",
+               task.triggered AS "triggered: bool"
+           FROM task JOIN register ON register.kind = 'task' AND register.code = task.code
+           WHERE task.code IN (SELECT value FROM json_each(?))"#,
+        tasks
+    )
+    .fetch_all(&mut *db)
+    .await?;
+    let deferrals = sqlx::query_as!(
+        PutOff,
+        r#"SELECT deferral.code, register.entry, task AS "task: TaskCode",
+               excursion AS "excursion: ExcursionCode", slot AS "slot: SlotCode",
+               phase AS "phase: DeferralPhase", reason AS "reason: DeferralReason", words
+           FROM deferral JOIN register ON register.kind = 'deferral' AND register.code = deferral.code
+           WHERE task IN (SELECT value FROM json_each(?))"#,
+        tasks
+    )
+    .fetch_all(&mut *db)
+    .await?;
+    let closures = sqlx::query_as!(
+        Ended,
+        r#"SELECT closure.code, register.entry, task AS "task: TaskCode",
+               closure.kind AS "kind: ClosureKind", words, day AS "day: Day"
+           FROM closure JOIN register ON register.kind = 'closure' AND register.code = closure.code
+           WHERE task IN (SELECT value FROM json_each(?))"#,
+        tasks
+    )
+    .fetch_all(&mut *db)
+    .await?;
+    let parkings = sqlx::query_as!(
+        Turned,
+        r#"SELECT parking.code, register.entry, task AS "task: TaskCode", why AS "words",
+               day AS "day: Day", NULL AS "share_left: Share"
+           FROM parking JOIN register ON register.kind = 'parking' AND register.code = parking.code
+           WHERE task IN (SELECT value FROM json_each(?))"#,
+        tasks
+    )
+    .fetch_all(&mut *db)
+    .await?;
+    let reopenings = sqlx::query_as!(
+        Turned,
+        r#"SELECT reopening.code, register.entry, task AS "task: TaskCode", words,
+               day AS "day: Day", share_left AS "share_left: Share"
+           FROM reopening JOIN register ON register.kind = 'reopening' AND register.code = reopening.code
+           WHERE task IN (SELECT value FROM json_each(?))"#,
+        tasks
+    )
+    .fetch_all(&mut *db)
+    .await?;
+    let slots = sqlx::query_as!(
+        Held,
+        r#"SELECT slot.code AS "code: SlotCode", register.entry, task AS "task: TaskCode",
+               excursion AS "excursion: ExcursionCode", technique AS "technique: TechniqueCode",
+               side AS "side: Side", state AS "state: SlotState",
+               (SELECT MAX(at) FROM slot_step WHERE slot_step.slot = slot.code
+                    AND slot_step.state = 'set') AS "set_at: Moment",
+               (SELECT MAX(at) FROM slot_step WHERE slot_step.slot = slot.code
+                    AND slot_step.state = 'withdrawn') AS "withdrawn_at: Moment",
+               (SELECT verdict FROM slot_gate WHERE slot_gate.slot = slot.code
+                    ORDER BY CASE verdict WHEN 'not met' THEN 1 WHEN 'cannot tell' THEN 2
+                        WHEN 'tight' THEN 3 ELSE 4 END LIMIT 1) AS "worst_gate: String"
+           FROM slot JOIN register ON register.kind = 'slot' AND register.code = slot.code
+           WHERE task IN (SELECT value FROM json_each(?))"#,
+        tasks
+    )
+    .fetch_all(&mut *db)
+    .await?;
+    let attempts = tried(db, &tasks).await?;
+    Ok(Events { openings, attempts, deferrals, closures, parkings, reopenings, slots })
+}
+
+/// The attempts of the tasks in a JSON array of codes.
+async fn tried(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<Tried>, StoreError> {
+    Ok(sqlx::query_as!(
+        Tried,
+        r#"SELECT attempt.code AS "code: AttemptCode", register.entry, task AS "task: TaskCode",
+               excursion AS "excursion: ExcursionCode", slot AS "slot: SlotCode",
+               technique AS "technique: TechniqueCode", side AS "side: Side",
+               pet_start AS "pet_start: Pet", pet_end AS "pet_end: Pet", minutes AS "minutes: Minutes",
+               outcome AS "outcome: Outcome", share AS "share: Share",
+               planned_share AS "planned_share: Share", attempt.cause AS "cause: CauseCode", words, as_left,
+               unit AS "unit: UnitCode", position AS "position: PositionCode",
+               cut_off AS "cut_off: Minutes", imported AS "is_imported: bool",
+               (SELECT finding.cause FROM finding_attempt
+                    JOIN finding ON finding.code = finding_attempt.finding
+                    WHERE finding_attempt.attempt = attempt.code AND finding.reviewed_by IS NOT NULL
+                        AND finding.cause IS NOT NULL
+                    ORDER BY finding.reviewed_on DESC, finding.code DESC LIMIT 1)
+                   AS "found_cause: CauseCode"
+           FROM attempt JOIN register ON register.kind = 'attempt' AND register.code = attempt.code
+           WHERE task IN (SELECT value FROM json_each(?))"#,
+        tasks
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// The tasks whose tries count together: a family's, or one task's where it has no family.
+pub async fn tries_of(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Vec<Tried>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    tried(db, &tasks).await
+}
+
+/// A task of a family, thin.
+#[derive(Debug, Clone)]
+pub struct Sister {
+    pub task: TaskCode,
+    pub family: FamilyCode,
+    pub position: Option<PositionCode>,
+}
+
+/// All tasks of these families.
+pub async fn tasks_of_families(
+    db: &mut SqliteConnection,
+    families: &[FamilyCode],
+) -> Result<Vec<Sister>, StoreError> {
+    let families = json_array(families.iter().map(FamilyCode::as_str));
+    Ok(sqlx::query_as!(
+        Sister,
+        r#"SELECT code AS "task: TaskCode", family AS "family!: FamilyCode",
+               position AS "position: PositionCode"
+           FROM task WHERE family IN (SELECT value FROM json_each(?)) ORDER BY code"#,
+        families
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// A remedy and one attempt that it names.
+#[derive(Debug, Clone)]
+pub struct Answering {
+    pub remedy: RemedyCode,
+    pub attempt: AttemptCode,
+    pub reach: Reach,
+    pub state: RemedyState,
+}
+
+/// The remedies that name attempts on these tasks.
+pub async fn answers_to(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Vec<Answering>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    Ok(sqlx::query_as!(
+        Answering,
+        r#"SELECT remedy.code AS "remedy: RemedyCode", remedy_attempt.attempt AS "attempt: AttemptCode",
+               remedy.reach AS "reach: Reach", remedy.state AS "state: RemedyState"
+           FROM attempt JOIN remedy_attempt ON remedy_attempt.attempt = attempt.code
+               JOIN remedy ON remedy.code = remedy_attempt.remedy
+           WHERE attempt.task IN (SELECT value FROM json_each(?))
+           ORDER BY remedy.code, remedy_attempt.attempt"#,
+        tasks
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// An exemption as the guard sees it; `attempts` is the cell's text.
+#[derive(Debug, Clone)]
+pub struct Exempted {
+    pub code: ExemptionCode,
+    pub task: TaskCode,
+    pub attempts: String,
+    pub is_reviewed: bool,
+}
+
+pub async fn exemptions_of(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Vec<Exempted>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    Ok(sqlx::query_as!(
+        Exempted,
+        r#"SELECT code AS "code: ExemptionCode", task AS "task: TaskCode", attempts,
+               reviewed_by IS NOT NULL AS "is_reviewed!: bool"
+           FROM exemption WHERE task IN (SELECT value FROM json_each(?))"#,
+        tasks
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// The unit that stands at each of these positions now.
+pub async fn units_now(
+    db: &mut SqliteConnection,
+    positions: &[PositionCode],
+) -> Result<Vec<(PositionCode, UnitCode)>, StoreError> {
+    let positions = json_array(positions.iter().map(PositionCode::as_str));
+    let rows = sqlx::query!(
+        r#"SELECT position AS "position: PositionCode", unit AS "unit: UnitCode"
+           FROM stay WHERE until_day IS NULL
+               AND position IN (SELECT value FROM json_each(?)) ORDER BY from_day"#,
+        positions
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.position, row.unit)).collect())
+}
+
+/// The scope of every kind of cause.
+pub async fn scopes(db: &mut SqliteConnection) -> Result<Vec<(CauseCode, Scope)>, StoreError> {
+    let rows =
+        sqlx::query!(r#"SELECT code AS "code: CauseCode", scope AS "scope: Scope" FROM cause"#)
+            .fetch_all(db)
+            .await?;
+    Ok(rows.into_iter().map(|row| (row.code, row.scope)).collect())
+}

@@ -1,0 +1,88 @@
+//! Which tasks a change concerns, so that their standing is derived anew.
+
+use sqlx::SqliteConnection;
+
+use crate::domain::codes::{FlightCode, TaskCode, TechniqueCode, ToolCode};
+use crate::store::StoreError;
+
+/// Tasks that are needed by a flight or have to do with it.
+pub async fn tasks_of_flight(
+    db: &mut SqliteConnection,
+    flight: &FlightCode,
+) -> Result<Vec<TaskCode>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT code AS "code!: TaskCode" FROM task WHERE needed_by_flight = ?1
+           UNION SELECT task FROM task_flight WHERE flight = ?1"#,
+        flight
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// Tasks whose techniques, for the task or its family, need a tool.
+pub async fn tasks_that_use(
+    db: &mut SqliteConnection,
+    tool: &ToolCode,
+) -> Result<Vec<TaskCode>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT task.code AS "code!: TaskCode"
+           FROM technique_tool JOIN technique ON technique.code = technique_tool.technique
+               JOIN task ON task.family = technique.family
+           WHERE technique_tool.tool = ?1
+           UNION
+           SELECT technique.task FROM technique_tool
+               JOIN technique ON technique.code = technique_tool.technique
+           WHERE technique_tool.tool = ?1 AND technique.task IS NOT NULL"#,
+        tool
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// Tasks that a technique is for.
+pub async fn tasks_of_technique(
+    db: &mut SqliteConnection,
+    technique: &TechniqueCode,
+) -> Result<Vec<TaskCode>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT task.code AS "code!: TaskCode"
+           FROM technique JOIN task ON task.family = technique.family
+           WHERE technique.code = ?1
+           UNION
+           SELECT task FROM technique WHERE code = ?1 AND task IS NOT NULL"#,
+        technique
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// The open tasks of the same family, and those at the same position.
+pub async fn sisters(
+    db: &mut SqliteConnection,
+    task: &TaskCode,
+) -> Result<Vec<TaskCode>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT sister.code AS "code!: TaskCode"
+           FROM task JOIN task AS sister ON sister.family = task.family
+               LEFT JOIN standing ON standing.task = sister.code
+           WHERE task.code = ?1 AND sister.code <> ?1
+               AND COALESCE(standing.state, 'open') NOT IN ('done', 'dropped')"#,
+        task
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// Tasks that wait for this one, or stand instead of it, or visit with it.
+pub async fn linked(
+    db: &mut SqliteConnection,
+    task: &TaskCode,
+) -> Result<Vec<TaskCode>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT task AS "code!: TaskCode" FROM link WHERE other = ?1
+           UNION SELECT other FROM link WHERE task = ?1"#,
+        task
+    )
+    .fetch_all(db)
+    .await?)
+}

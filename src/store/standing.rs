@@ -1,0 +1,247 @@
+//! Stored copies of how tasks stand, written by the operation that derives them.
+
+use sqlx::SqliteConnection;
+
+use crate::domain::codes::{FamilyCode, FlightCode, TaskCode, WorksiteCode};
+use crate::domain::kinds::Kind;
+use crate::domain::units::Share;
+use crate::domain::words::TaskState;
+use crate::store::{StoreError, json_array};
+
+/// How one task stands, as the backlog filters and sorts it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct StandingRow {
+    pub task: TaskCode,
+    pub state: TaskState,
+    /// An open item that counts: no contingency that waits for its trigger.
+    pub is_open: bool,
+    pub share_left: Share,
+    pub carry_count: i64,
+    pub deferred_before: i64,
+    /// The kind of reason why it is open; the state where it is not.
+    pub why: String,
+    pub why_words: String,
+    /// Code of the event behind it.
+    pub why_event: Option<String>,
+    /// `9` where unknown.
+    pub class: String,
+    /// `9999-12-31` where nothing needs it.
+    pub need_day: String,
+    pub in_danger: bool,
+    pub in_question: bool,
+    pub twice_same: bool,
+    pub held_tool: bool,
+    pub held_order: bool,
+    pub held_remedy: bool,
+    pub worksite: Option<WorksiteCode>,
+    pub family: Option<FamilyCode>,
+    pub title: String,
+    /// Some event has no known place in time.
+    pub undated: bool,
+}
+
+pub async fn find(
+    db: &mut SqliteConnection,
+    task: &TaskCode,
+) -> Result<Option<StandingRow>, StoreError> {
+    Ok(these(db, std::slice::from_ref(task)).await?.pop())
+}
+
+pub async fn these(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Vec<StandingRow>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    Ok(sqlx::query_as!(
+        StandingRow,
+        r#"SELECT task AS "task: TaskCode", state AS "state: TaskState", is_open AS "is_open: bool",
+               share_left AS "share_left: Share", carry_count, deferred_before, why, why_words,
+               why_event, class, need_day, in_danger AS "in_danger: bool",
+               in_question AS "in_question: bool", twice_same AS "twice_same: bool",
+               held_tool AS "held_tool: bool", held_order AS "held_order: bool",
+               held_remedy AS "held_remedy: bool", worksite AS "worksite: WorksiteCode",
+               family AS "family: FamilyCode", title, undated AS "undated: bool"
+           FROM standing WHERE task IN (SELECT value FROM json_each(?)) ORDER BY task"#,
+        tasks
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+pub async fn put(db: &mut SqliteConnection, row: &StandingRow) -> Result<(), StoreError> {
+    sqlx::query!(
+        "INSERT OR REPLACE INTO standing (task, state, is_open, share_left, carry_count,
+             deferred_before, why, why_words, why_event, class, need_day, in_danger, in_question,
+             twice_same, held_tool, held_order, held_remedy, worksite, family, title, undated)
+         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+        row.task,
+        row.state,
+        row.is_open,
+        row.share_left,
+        row.carry_count,
+        row.deferred_before,
+        row.why,
+        row.why_words,
+        row.why_event,
+        row.class,
+        row.need_day,
+        row.in_danger,
+        row.in_question,
+        row.twice_same,
+        row.held_tool,
+        row.held_order,
+        row.held_remedy,
+        row.worksite,
+        row.family,
+        row.title,
+        row.undated
+    )
+    .execute(db)
+    .await?;
+    Ok(())
+}
+
+/// Rewrites the flights that a task has to do with.
+pub async fn put_flights(
+    db: &mut SqliteConnection,
+    task: &TaskCode,
+    flights: &[FlightCode],
+) -> Result<(), StoreError> {
+    sqlx::query!("DELETE FROM task_flight WHERE task = ?", task).execute(&mut *db).await?;
+    let flights = json_array(flights.iter().map(FlightCode::as_str));
+    sqlx::query!(
+        "INSERT OR IGNORE INTO task_flight (flight, task) SELECT value, ? FROM json_each(?)",
+        task,
+        flights
+    )
+    .execute(db)
+    .await?;
+    Ok(())
+}
+
+/// What the backlog's search finds of a task, under its number in the register.
+#[derive(Debug, Clone)]
+pub struct TaskWords<'a> {
+    pub entry: i64,
+    pub task: &'a TaskCode,
+    pub title: &'a str,
+    pub notes: &'a str,
+    /// The words of its attempts, findings and remedies.
+    pub record: &'a str,
+}
+
+pub async fn put_words(db: &mut SqliteConnection, words: &TaskWords<'_>) -> Result<(), StoreError> {
+    sqlx::query!("DELETE FROM task_words WHERE rowid = ?", words.entry).execute(&mut *db).await?;
+    sqlx::query!(
+        "INSERT INTO task_words (rowid, task, code, title, notes, record) VALUES (?, ?, ?, ?, ?, ?)",
+        words.entry,
+        words.task,
+        words.task,
+        words.title,
+        words.notes,
+        words.record
+    )
+    .execute(db)
+    .await?;
+    Ok(())
+}
+
+/// Puts a record's words into the index of everything, under its number in the register.
+pub async fn put_record_words(
+    db: &mut SqliteConnection,
+    kind: Kind,
+    code: &str,
+    words: &str,
+) -> Result<(), StoreError> {
+    let entry =
+        sqlx::query_scalar!("SELECT entry FROM register WHERE kind = ? AND code = ?", kind, code)
+            .fetch_one(&mut *db)
+            .await?;
+    sqlx::query!("DELETE FROM event_words WHERE rowid = ?", entry).execute(&mut *db).await?;
+    sqlx::query!(
+        "INSERT INTO event_words (rowid, code, kind, words, notes) VALUES (?, ?, ?, ?, '')",
+        entry,
+        code,
+        kind,
+        words
+    )
+    .execute(db)
+    .await?;
+    Ok(())
+}
+
+/// The words of findings and remedies on these tasks, for the search.
+pub async fn words_about(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Vec<(TaskCode, String)>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    let rows = sqlx::query!(
+        r#"SELECT attempt.task AS "task!: TaskCode",
+               finding.words || ' ' || finding.evidence AS "words!: String"
+           FROM attempt JOIN finding_attempt ON finding_attempt.attempt = attempt.code
+               JOIN finding ON finding.code = finding_attempt.finding
+           WHERE attempt.task IN (SELECT value FROM json_each(?1))
+           UNION
+           SELECT attempt.task, remedy.what || ' ' || remedy.evidence
+           FROM attempt JOIN remedy_attempt ON remedy_attempt.attempt = attempt.code
+               JOIN remedy ON remedy.code = remedy_attempt.remedy
+           WHERE attempt.task IN (SELECT value FROM json_each(?1))"#,
+        tasks
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.task, row.words)).collect())
+}
+
+/// What holds a task up, beside its own history.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Holds {
+    pub task: TaskCode,
+    /// Techniques that are not withdrawn, and how many of them lack a tool.
+    pub techniques: i64,
+    pub lacking: i64,
+    /// Tasks that it needs and that are not done.
+    pub needs_open: i64,
+    /// Remedies that name its attempts and are not verified.
+    pub remedies_open: i64,
+    /// It stands in the backlog only once something triggers it.
+    pub is_contingency: bool,
+}
+
+pub async fn holds(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Vec<Holds>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    Ok(sqlx::query_as!(
+        Holds,
+        r#"SELECT task.code AS "task!: TaskCode",
+               (SELECT COUNT(*) FROM technique WHERE state <> 'withdrawn'
+                    AND (technique.task = task.code OR technique.family = task.family))
+                   AS "techniques!: i64",
+               (SELECT COUNT(*) FROM technique WHERE state <> 'withdrawn'
+                    AND (technique.task = task.code OR technique.family = task.family)
+                    AND EXISTS (SELECT 1 FROM technique_tool
+                        JOIN tool ON tool.code = technique_tool.tool
+                        WHERE technique_tool.technique = technique.code
+                            AND (tool.state <> 'usable' OR COALESCE(tool.on_board, 1) = 0
+                                OR (tool.on_board IS NULL AND tool.arrives_with IN
+                                    (SELECT code FROM flight WHERE state = 'coming')))))
+                   AS "lacking!: i64",
+               (SELECT COUNT(*) FROM link LEFT JOIN standing ON standing.task = link.other
+                    WHERE link.task = task.code AND link.kind = 'needs'
+                        AND COALESCE(standing.state, 'open') <> 'done') AS "needs_open!: i64",
+               (SELECT COUNT(DISTINCT remedy.code) FROM attempt
+                    JOIN remedy_attempt ON remedy_attempt.attempt = attempt.code
+                    JOIN remedy ON remedy.code = remedy_attempt.remedy
+                    WHERE attempt.task = task.code AND remedy.state IN ('open', 'done'))
+                   AS "remedies_open!: i64",
+               EXISTS (SELECT 1 FROM link WHERE link.task = task.code AND link.kind = 'only if')
+                   AS "is_contingency!: bool"
+           FROM task WHERE task.code IN (SELECT value FROM json_each(?))"#,
+        tasks
+    )
+    .fetch_all(db)
+    .await?)
+}
