@@ -18,6 +18,10 @@ pub struct Config {
     pub table_limit: usize,
     /// Whether cookies say `Secure`; not on loopback, where there is no TLS.
     pub secure_cookies: bool,
+    /// Proxies whose word on the client's address is believed.
+    pub trusted_proxies: Vec<std::net::IpAddr>,
+    /// A request that takes longer is given up.
+    pub request_limit: Duration,
     /// The sign-ins shown on the sign-in page of the demo; empty elsewhere.
     pub demo_sign_ins: Vec<DemoSignIn>,
 }
@@ -39,6 +43,8 @@ impl Default for Config {
             form_limit: 2 * 1024 * 1024,
             table_limit: 64 * 1024 * 1024,
             secure_cookies: false,
+            trusted_proxies: Vec::new(),
+            request_limit: Duration::from_secs(60),
             demo_sign_ins: Vec::new(),
         }
     }

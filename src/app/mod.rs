@@ -21,13 +21,18 @@ pub mod findings;
 pub mod fit;
 pub mod flights;
 pub mod kinds;
+pub mod limiter;
 pub mod outside;
+pub mod passwords;
+pub mod people;
 mod plant;
 pub mod records;
+pub mod sessions;
 pub mod slots;
 pub(crate) mod standing;
 pub mod tasks;
 pub mod techniques;
+pub mod tokens;
 pub mod tools;
 pub mod work;
 pub mod worksites;
@@ -38,6 +43,14 @@ pub struct App {
     pub db: Db,
     pub clock: Clock,
     pub config: Arc<Config>,
+    /// What all who try to sign in share.
+    pub(crate) gate: Arc<sessions::Gate>,
+}
+
+impl App {
+    pub fn new(db: Db, clock: Clock, config: Config) -> Self {
+        Self { db, clock, config: Arc::new(config), gate: Arc::default() }
+    }
 }
 
 /// Who acts. The change log names them.

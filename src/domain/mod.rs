@@ -14,6 +14,7 @@ pub mod history;
 pub mod kinds;
 pub mod order_of_work;
 pub mod outside;
+pub mod people;
 pub mod quantities;
 pub mod records;
 pub mod repeat_guard;

@@ -26,9 +26,12 @@ pub mod history;
 pub mod imports;
 mod kept;
 pub mod outside;
+pub mod people;
 pub mod reach;
 pub mod register;
 pub mod remedies;
+pub mod schema;
+pub mod sessions;
 pub mod slot_history;
 pub mod slots;
 pub mod standing;
@@ -126,6 +129,21 @@ impl Db {
     /// A transaction that may write; it takes the write lock at once.
     pub async fn begin(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
         Ok(self.write.begin_with("BEGIN IMMEDIATE").await?)
+    }
+
+    /// Shows that the database answers, has our schema and takes a write to the disk.
+    pub async fn prove(&self) -> Result<(), StoreError> {
+        let known = sqlx::migrate!().iter().map(|step| step.version).max().unwrap_or(0);
+        let mut tx = self.begin().await?;
+        let applied = schema::version(&mut tx).await?;
+        if applied != known {
+            return Err(StoreError::Unusable(format!(
+                "the schema is at step {applied} and this program at {known}"
+            )));
+        }
+        forms::touch_data_version(&mut tx).await?;
+        tx.commit().await?;
+        Ok(())
     }
 
     pub async fn close(self) {

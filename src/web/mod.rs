@@ -1,8 +1,108 @@
-//! Pages over HTTP.
+//! Pages over HTTP: the whole table of routes, and the layers around them.
+
+use axum::Router;
+use axum::extract::DefaultBodyLimit;
+use axum::middleware::from_fn_with_state;
+use axum::response::{IntoResponse, Response};
+use axum::routing::{MethodRouter, get, post};
+use tower_http::limit::RequestBodyLimitLayer;
+
+use crate::app::App;
+use crate::web::extract::Path;
+use crate::web::failure::{PageError, Problem};
+use crate::web::pages::{account, held, people, sign_in, welcome};
 
 pub mod addresses;
 pub mod assets;
+mod cookies;
 pub mod drawings;
+pub mod extract;
+pub mod failure;
 pub mod forms;
 pub mod frame;
+mod guard;
+mod health;
+pub mod held_forms;
 pub mod marks;
+mod middleware;
+pub mod page;
+pub mod pages;
+pub mod serve;
+mod troubles;
+mod upload;
+pub mod visitor;
+
+pub use crate::web::middleware::POLICY;
+
+/// A form to sign in with is small.
+const SIGN_IN_LIMIT: usize = 16 * 1024;
+
+/// Everything the service answers.
+pub fn router(app: App) -> Router {
+    let open = with_limit(SIGN_IN_LIMIT, open_pages());
+    let inside = with_limit(app.config.form_limit, signed_in_pages(&app))
+        .merge(with_limit(app.config.table_limit, table_pages(&app)));
+    let pages = middleware::around_pages(&app, open.merge(inside).fallback(nothing_here));
+    let all = Router::new()
+        .route("/healthz", get(health::healthz))
+        .route("/readyz", get(health::readyz))
+        .route("/static/{name}", get(asset))
+        .merge(pages);
+    middleware::around_all(&app, all).with_state(app)
+}
+
+/// Pages for people who are not signed in.
+fn open_pages() -> Router<App> {
+    routes([
+        ("/sign-in", get(sign_in::show).post(sign_in::enter)),
+        ("/welcome/{link}", get(welcome::show).post(welcome::choose)),
+    ])
+}
+
+/// Pages that need a person. The guard stands before all of them.
+fn signed_in_pages(app: &App) -> Router<App> {
+    routes([
+        ("/", get(account::home)),
+        ("/sign-out", post(sign_in::leave)),
+        ("/held", get(held::show)),
+        ("/held/let-go", post(held::let_go)),
+        ("/account", get(account::show)),
+        ("/account/password", post(account::change_password)),
+        ("/account/theme", post(account::set_theme)),
+        ("/account/sessions/end", post(account::end_session)),
+        ("/account/sessions/end-others", post(account::end_others)),
+        ("/people", get(people::list).post(people::add)),
+        ("/people/{name}/role", post(people::set_role)),
+        ("/people/{name}/active", post(people::set_active)),
+        ("/people/{name}/reset", post(people::reset)),
+    ])
+    .route_layer(from_fn_with_state(app.clone(), guard::guard))
+}
+
+/// Pages that take whole tables, with a limit of their own.
+fn table_pages(app: &App) -> Router<App> {
+    routes([]).layer(from_fn_with_state(app.clone(), guard::guard))
+}
+
+fn routes<const N: usize>(table: [(&'static str, MethodRouter<App>); N]) -> Router<App> {
+    table.into_iter().fold(Router::new(), |router, (path, methods)| router.route(path, methods))
+}
+
+/// The limit binds whoever reads the body, the guard first; axum's own would bind too early.
+fn with_limit(limit: usize, pages: Router<App>) -> Router<App> {
+    pages.layer(DefaultBodyLimit::disable()).layer(RequestBodyLimitLayer::new(limit))
+}
+
+async fn nothing_here() -> Problem {
+    Problem::of_status(axum::http::StatusCode::NOT_FOUND)
+}
+
+/// A static file. Its name changes with its content, so a browser may keep it for ever.
+async fn asset(Path(name): Path<String>) -> Result<Response, PageError> {
+    use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
+    let Some((kind, bytes)) = assets::find(&name) else {
+        return Ok((axum::http::StatusCode::NOT_FOUND, "There is no such file.\n").into_response());
+    };
+    let kept = "public, max-age=31536000, immutable";
+    Ok(([(CONTENT_TYPE, kind), (CACHE_CONTROL, kept)], bytes).into_response())
+}

@@ -1,0 +1,134 @@
+//! What handlers ask of a request, so that a bad one gets a page of ours and not a library's line.
+
+use axum::extract::rejection::{PathRejection, QueryRejection};
+use axum::extract::{FromRequest, FromRequestParts, RawForm, Request};
+use axum::http::StatusCode;
+use axum::http::request::Parts;
+use serde::de::DeserializeOwned;
+
+use crate::app::work::FormKey;
+use crate::domain::cells::Cells;
+use crate::web::failure::{PageError, Problem};
+
+/// The longest key of a form; ours are far shorter.
+const LONGEST_KEY: usize = 128;
+
+/// The variable parts of the address.
+#[derive(Debug, Clone)]
+pub struct Path<T>(pub T);
+
+impl<T: DeserializeOwned + Send, S: Send + Sync> FromRequestParts<S> for Path<T> {
+    type Rejection = PageError;
+
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, PageError> {
+        let found: Result<_, PathRejection> =
+            axum::extract::Path::<T>::from_request_parts(parts, state).await;
+        found.map(|path| Self(path.0)).map_err(|cause| {
+            tracing::debug!(%cause, "an address was not readable");
+            Problem::of_status(StatusCode::NOT_FOUND).into()
+        })
+    }
+}
+
+/// What stands behind the question mark of the address.
+#[derive(Debug, Clone)]
+pub struct Query<T>(pub T);
+
+impl<T: DeserializeOwned, S: Send + Sync> FromRequestParts<S> for Query<T> {
+    type Rejection = PageError;
+
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, PageError> {
+        let found: Result<_, QueryRejection> =
+            axum::extract::Query::<T>::from_request_parts(parts, state).await;
+        found.map(|query| Self(query.0)).map_err(|cause| {
+            let words =
+                format!("The part of the address after the question mark does not fit: {cause}.");
+            Problem::new(StatusCode::BAD_REQUEST, "This address could not be read", words).into()
+        })
+    }
+}
+
+/// A form read into a struct, and its key. Fields that the struct lacks are passed over, a field
+/// that stands there twice cannot be read: use `Fields` for those.
+#[derive(Debug, Clone)]
+pub struct Form<T>(pub T, pub Option<FormKey>);
+
+impl<T: DeserializeOwned, S: Send + Sync> FromRequest<S> for Form<T> {
+    type Rejection = PageError;
+
+    async fn from_request(request: Request, state: &S) -> Result<Self, PageError> {
+        let body = raw(request, state).await?;
+        let key = Fields::read(&body).key();
+        serde_path(&body).map(|typed| Self(typed, key)).map_err(|why| {
+            let words = format!("A field of this form is missing or cannot be read: {why}.");
+            let status = StatusCode::UNPROCESSABLE_ENTITY;
+            Problem::new(status, "This form could not be read", words).into()
+        })
+    }
+}
+
+/// The fields of a form as they were typed, in their order.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Fields(pub Vec<(String, String)>);
+
+impl Fields {
+    /// Reads `a=1&b=2`.
+    pub fn read(body: &[u8]) -> Self {
+        Self(form_urlencoded::parse(body).into_owned().collect())
+    }
+
+    /// The first value of that name; empty where there is none.
+    pub fn get(&self, name: &str) -> &str {
+        self.0.iter().find(|(known, _)| known == name).map_or("", |(_, value)| value)
+    }
+
+    pub fn has(&self, name: &str) -> bool {
+        self.0.iter().any(|(known, _)| known == name)
+    }
+
+    /// Every value of that name: ticked boxes, rows of one table.
+    pub fn all<'a>(&'a self, name: &'a str) -> impl Iterator<Item = &'a str> {
+        self.0.iter().filter(move |(known, _)| known == name).map(|(_, value)| value.as_str())
+    }
+
+    /// The key that was made with the form.
+    pub fn key(&self) -> Option<FormKey> {
+        let key = self.get("form_key");
+        (!key.is_empty() && key.len() <= LONGEST_KEY).then(|| FormKey(key.to_owned()))
+    }
+
+    /// The version of the record that the form was made on.
+    pub fn version(&self) -> Option<i64> {
+        self.get("version").parse().ok()
+    }
+
+    /// All fields as the cells of a record; of a name that stands there twice the last counts.
+    pub fn cells(&self) -> Cells {
+        self.0.iter().cloned().collect()
+    }
+}
+
+impl<S: Send + Sync> FromRequest<S> for Fields {
+    type Rejection = PageError;
+
+    async fn from_request(request: Request, state: &S) -> Result<Self, PageError> {
+        Ok(Self::read(&raw(request, state).await?))
+    }
+}
+
+async fn raw<S: Send + Sync>(request: Request, state: &S) -> Result<Vec<u8>, PageError> {
+    match RawForm::from_request(request, state).await {
+        Ok(RawForm(body)) => Ok(body.to_vec()),
+        Err(cause) => {
+            let mut problem = Problem::of_body(&cause);
+            if problem.status == StatusCode::BAD_REQUEST {
+                problem = Problem::of_status(cause.status());
+            }
+            Err(problem.into())
+        }
+    }
+}
+
+fn serde_path<T: DeserializeOwned>(body: &[u8]) -> Result<T, String> {
+    serde_urlencoded::from_bytes(body).map_err(|cause| cause.to_string())
+}

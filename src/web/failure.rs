@@ -1,0 +1,197 @@
+//! The one edge where a failure becomes a status and a calm page. Inner layers know no HTTP.
+
+use std::error::Error;
+use std::sync::Arc;
+
+use axum::http::{HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use tower_http::timeout::TimeoutError;
+
+use crate::app::{Conflict, Failure};
+use crate::domain::cells::FieldError;
+use crate::web::page::see_other;
+
+/// What a page handler returns when it has no page: `?` makes it of any failure.
+#[derive(Debug)]
+pub enum PageError {
+    Problem(Box<Problem>),
+    /// The form was taken before; the browser goes where it went then.
+    Taken(String),
+}
+
+/// What went wrong, as a person reads it. The session's layer draws the page around it.
+#[derive(Debug, Clone)]
+pub struct Problem {
+    pub status: StatusCode,
+    pub heading: String,
+    pub words: String,
+    /// The fields that are wrong, each with what to do.
+    pub fields: Vec<FieldError>,
+    /// Both versions, where a record moved on.
+    pub conflict: Option<Arc<Conflict>>,
+    /// Seconds after which another try has a chance.
+    pub retry_after: Option<i64>,
+}
+
+impl Problem {
+    pub fn new(status: StatusCode, heading: impl Into<String>, words: impl Into<String>) -> Self {
+        Self {
+            status,
+            heading: heading.into(),
+            words: words.into(),
+            fields: Vec::new(),
+            conflict: None,
+            retry_after: None,
+        }
+    }
+
+    /// A fault of ours; the log has the rest.
+    pub fn ours() -> Self {
+        Self::new(
+            StatusCode::INTERNAL_SERVER_ERROR,
+            "Something went wrong on our side",
+            "Nothing was changed. Try again; if it happens once more, tell whoever runs this \
+             service.",
+        )
+    }
+
+    /// The page for a status that a library answered with.
+    pub(crate) fn of_status(status: StatusCode) -> Self {
+        let (heading, words) = match status {
+            StatusCode::NOT_FOUND => (
+                "There is no such page",
+                "The address may be mistyped, or belong to a record that goes by another code. \
+                 The search in the head of the page finds codes and words.",
+            ),
+            StatusCode::METHOD_NOT_ALLOWED => (
+                "This address does not take that",
+                "It was asked in a way it does not know. Go back and use the page's own buttons.",
+            ),
+            StatusCode::PAYLOAD_TOO_LARGE => (
+                "That was too much at once",
+                "What was sent is larger than this page takes. Send it in parts.",
+            ),
+            StatusCode::REQUEST_TIMEOUT | StatusCode::SERVICE_UNAVAILABLE => (
+                "That took too long",
+                "The request was given up before it was done, and nothing was changed. Try again.",
+            ),
+            StatusCode::FORBIDDEN => (
+                "This came from somewhere else",
+                "The request was started by another site, so it was not taken. Open the page here \
+                 and send it again.",
+            ),
+            status if status.is_client_error() => {
+                ("This request could not be read", "Go back to the page before and try from there.")
+            }
+            _ => return Self { status, ..Self::ours() },
+        };
+        Self::new(status, heading, words)
+    }
+
+    /// The page for a body that could not be read to its end.
+    pub(crate) fn of_body(cause: &(dyn Error + 'static)) -> Self {
+        let status = causes(cause)
+            .find_map(|cause| {
+                if cause.is::<http_body_util::LengthLimitError>() {
+                    Some(StatusCode::PAYLOAD_TOO_LARGE)
+                } else if cause.is::<TimeoutError>() {
+                    Some(StatusCode::REQUEST_TIMEOUT)
+                } else {
+                    None
+                }
+            })
+            .unwrap_or(StatusCode::BAD_REQUEST);
+        Self::of_status(status)
+    }
+}
+
+impl From<Failure> for PageError {
+    fn from(failure: Failure) -> Self {
+        let words = failure.to_string();
+        let problem = match failure {
+            Failure::AlreadyTaken(answer) => return Self::Taken(answer),
+            Failure::NotFound(kind, _) => Problem::new(
+                StatusCode::NOT_FOUND,
+                words,
+                format!("The {kind} may go by another code; the search in the head finds it."),
+            ),
+            Failure::Invalid(fields) => Problem {
+                fields,
+                ..Problem::new(
+                    StatusCode::UNPROCESSABLE_ENTITY,
+                    "Something is missing or does not agree",
+                    "Nothing is saved yet.",
+                )
+            },
+            Failure::Refused(_) => Problem::new(StatusCode::CONFLICT, "This was not done", words),
+            Failure::Forbidden(_) => {
+                Problem::new(StatusCode::FORBIDDEN, "Your role does not reach this", words)
+            }
+            Failure::Conflict(conflict) => Problem {
+                conflict: Some(Arc::from(conflict)),
+                ..Problem::new(
+                    StatusCode::CONFLICT,
+                    "Somebody changed this in the meantime",
+                    "Nothing was overwritten. Both versions stand below; choose between them.",
+                )
+            },
+            Failure::Internal(cause) => {
+                tracing::error!(cause = chain(&cause), "an operation failed");
+                Problem::ours()
+            }
+        };
+        Self::Problem(Box::new(problem))
+    }
+}
+
+/// Anything that an operation or the store can fail with; `From<Failure>` does the work.
+macro_rules! through_failure {
+    ($($cause:ty),+) => {
+        $(impl From<$cause> for PageError {
+            fn from(cause: $cause) -> Self {
+                Failure::from(cause).into()
+            }
+        })+
+    };
+}
+through_failure!(crate::store::StoreError, sqlx::Error);
+
+impl From<Problem> for PageError {
+    fn from(problem: Problem) -> Self {
+        Self::Problem(Box::new(problem))
+    }
+}
+
+impl IntoResponse for PageError {
+    fn into_response(self) -> Response {
+        match self {
+            Self::Problem(problem) => problem.into_response(),
+            Self::Taken(answer) => see_other(&answer),
+        }
+    }
+}
+
+impl IntoResponse for Problem {
+    fn into_response(self) -> Response {
+        let mut response = self.status.into_response();
+        if let Some(seconds) = self.retry_after {
+            response.headers_mut().insert(header::RETRY_AFTER, HeaderValue::from(seconds));
+        }
+        response.extensions_mut().insert(self);
+        response
+    }
+}
+
+/// A cause with the causes behind it, on one line.
+pub(crate) fn chain(cause: &(dyn Error + 'static)) -> String {
+    causes(cause).map(ToString::to_string).collect::<Vec<_>>().join(": ")
+}
+
+fn causes<'a>(cause: &'a (dyn Error + 'static)) -> impl Iterator<Item = &'a (dyn Error + 'static)> {
+    let mut next = Some(cause);
+    std::iter::from_fn(move || {
+        let now = next?;
+        next = now.source();
+        Some(now)
+    })
+}

@@ -1,0 +1,107 @@
+//! What surrounds every answer: headers that keep a browser from doing harm, limits on size and
+//! time, compression, the log line.
+
+use std::any::Any;
+use std::time::Duration;
+
+use axum::Router;
+use axum::body::Body;
+use axum::extract::{MatchedPath, Request, State};
+use axum::http::{HeaderName, HeaderValue, StatusCode, header};
+use axum::middleware::{Next, from_fn_with_state};
+use axum::response::{IntoResponse, Response};
+use tower::ServiceBuilder;
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::compression::CompressionLayer;
+use tower_http::csrf::CsrfLayer;
+use tower_http::request_id::{MakeRequestUuid, PropagateRequestIdLayer, SetRequestIdLayer};
+use tower_http::timeout::{RequestBodyTimeoutLayer, TimeoutLayer};
+use tower_http::trace::{DefaultOnFailure, DefaultOnResponse, TraceLayer};
+use tracing::{Level, Span};
+
+use crate::app::App;
+use crate::web::failure::Problem;
+use crate::web::visitor::receive;
+
+/// A body that stops coming for so long is given up.
+const BODY_PAUSE: Duration = Duration::from_secs(30);
+/// Scripts, styles, fonts and pictures come from here alone; nothing may frame a page.
+// Source: W3C, Content Security Policy Level 3, section 6, working draft; OWASP ASVS 5.0.0, 3.4.3.
+pub const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; \
+                          font-src 'self'; connect-src 'self'; form-action 'self'; base-uri 'none'; \
+                          object-src 'none'; frame-ancestors 'none'";
+/// The same on every answer. `no-store`, because pages change and are nobody else's business.
+const HEADERS: [(HeaderName, &str); 7] = [
+    (header::CONTENT_SECURITY_POLICY, POLICY),
+    (header::X_CONTENT_TYPE_OPTIONS, "nosniff"),
+    (header::REFERRER_POLICY, "same-origin"),
+    (HeaderName::from_static("cross-origin-opener-policy"), "same-origin"),
+    (HeaderName::from_static("cross-origin-resource-policy"), "same-origin"),
+    (
+        HeaderName::from_static("permissions-policy"),
+        "camera=(), display-capture=(), geolocation=(), microphone=(), payment=(), usb=()",
+    ),
+    (header::CACHE_CONTROL, "no-store"),
+];
+
+/// The layers around pages: who asks, cross-site forms, time. Innermost first.
+pub(crate) fn around_pages(app: &App, pages: Router<App>) -> Router<App> {
+    pages
+        .layer(CatchPanicLayer::custom(panicked))
+        .layer(CsrfLayer::new())
+        .layer(TimeoutLayer::with_status_code(
+            StatusCode::SERVICE_UNAVAILABLE,
+            app.config.request_limit,
+        ))
+        .layer(RequestBodyTimeoutLayer::new(BODY_PAUSE))
+        .layer(from_fn_with_state(app.clone(), receive))
+}
+
+/// The layers around everything.
+pub(crate) fn around_all(app: &App, all: Router<App>) -> Router<App> {
+    all.layer(
+        ServiceBuilder::new()
+            .layer(SetRequestIdLayer::x_request_id(MakeRequestUuid))
+            .layer(
+                TraceLayer::new_for_http()
+                    .make_span_with(span)
+                    .on_response(DefaultOnResponse::new().level(Level::INFO))
+                    .on_failure(DefaultOnFailure::new().level(Level::DEBUG)),
+            )
+            .layer(PropagateRequestIdLayer::x_request_id())
+            .layer(from_fn_with_state(app.clone(), headers))
+            .layer(CatchPanicLayer::custom(panicked))
+            .layer(CompressionLayer::new()),
+    )
+}
+
+async fn headers(State(app): State<App>, request: Request, next: Next) -> Response {
+    let mut response = next.run(request).await;
+    for (name, value) in HEADERS {
+        response.headers_mut().entry(name).or_insert(HeaderValue::from_static(value));
+    }
+    if app.config.secure_cookies {
+        let year = HeaderValue::from_static("max-age=31536000; includeSubDomains");
+        response.headers_mut().insert(header::STRICT_TRANSPORT_SECURITY, year);
+    }
+    response
+}
+
+/// A fault in a handler ends that request and nothing else.
+fn panicked(cause: Box<dyn Any + Send + 'static>) -> Response<Body> {
+    let words = cause
+        .downcast_ref::<String>()
+        .map(String::as_str)
+        .or_else(|| cause.downcast_ref::<&str>().copied())
+        .unwrap_or("a panic without words");
+    tracing::error!(cause = words, "a handler panicked");
+    Problem::ours().into_response()
+}
+
+/// One span a request. A one-time link is a secret, so the log has the route and not the address.
+fn span(request: &Request) -> Span {
+    let id = request.headers().get("x-request-id").and_then(|id| id.to_str().ok()).unwrap_or("");
+    let route = request.extensions().get::<MatchedPath>().map_or("", MatchedPath::as_str);
+    let path = if route == "/welcome/{link}" { route } else { request.uri().path() };
+    tracing::info_span!("request", id, method = %request.method(), path)
+}

@@ -1,0 +1,59 @@
+//! The form that came in after its session had ended.
+
+use askama::Template;
+use axum::extract::State;
+use axum::response::{IntoResponse, Response};
+use axum_extra::extract::cookie::CookieJar;
+
+use crate::app::tokens::Token;
+use crate::app::{App, sessions};
+use crate::domain::time::Moment;
+use crate::web::cookies::Crumb;
+use crate::web::extract::Fields;
+use crate::web::failure::PageError;
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::held_forms::HeldForm;
+use crate::web::page::{Done, Page, see_other};
+use crate::web::visitor::Viewer;
+
+#[derive(Template)]
+#[template(path = "held.html")]
+struct HeldPage {
+    page: PageFrame,
+    form: HeldForm,
+    held_at: Moment,
+}
+
+pub(crate) async fn show(
+    State(app): State<App>,
+    viewer: Viewer,
+    jar: CookieJar,
+) -> Result<Response, PageError> {
+    let form = match token(&app, &jar) {
+        Some(token) => sessions::held(&app, &token, &viewer.actor.name).await?,
+        None => None,
+    };
+    let Some(held) = form else {
+        let jar = jar.add(Crumb::Held.gone(&app.config));
+        return Ok((jar, see_other("/")).into_response());
+    };
+    let form = HeldForm::new(&held.path, &Fields::read(held.body.as_bytes()));
+    let page = viewer.frame("This form was held", Nav::Elsewhere);
+    Ok(Page(HeldPage { page, form, held_at: held.held_at }).into_response())
+}
+
+pub(crate) async fn let_go(
+    State(app): State<App>,
+    _viewer: Viewer,
+    jar: CookieJar,
+) -> Result<Response, PageError> {
+    if let Some(token) = token(&app, &jar) {
+        sessions::let_go(&app, &token).await?;
+    }
+    let jar = jar.add(Crumb::Held.gone(&app.config));
+    Ok((jar, Done::to("/").saying("The held form was thrown away.")).into_response())
+}
+
+fn token(app: &App, jar: &CookieJar) -> Option<Token> {
+    Crumb::Held.read(jar, &app.config).and_then(|text| Token::read(&text))
+}

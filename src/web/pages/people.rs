@@ -1,0 +1,154 @@
+//! People, for administrators.
+
+use askama::Template;
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+
+use crate::app::tokens::Token;
+use crate::app::{App, Failure, people};
+use crate::domain::cells::FieldError;
+use crate::domain::people::Person;
+use crate::domain::words::Role;
+use crate::web::addresses::encoded;
+use crate::web::extract::{Fields, Path};
+use crate::web::failure::PageError;
+use crate::web::forms::{Choice, ErrorSummary, FieldView};
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::page::{Done, Page};
+use crate::web::visitor::Viewer;
+
+#[derive(Template)]
+#[template(path = "people/list.html")]
+pub(crate) struct PeoplePage {
+    page: PageFrame,
+    summary: ErrorSummary,
+    people: Vec<PersonRow>,
+    fields: Vec<FieldView>,
+    /// A link made just now: for whom, and its address. It is shown this once.
+    link: Option<(String, String)>,
+}
+
+struct PersonRow {
+    name: String,
+    /// The name as a part of an address.
+    part: String,
+    active: bool,
+    role: FieldView,
+    made_on: String,
+    own: bool,
+}
+
+pub(crate) async fn list(
+    State(app): State<App>,
+    viewer: Viewer,
+) -> Result<Page<PeoplePage>, PageError> {
+    page(&app, &viewer, None, &Fields::default(), &[]).await
+}
+
+pub(crate) async fn add(
+    State(app): State<App>,
+    viewer: Viewer,
+    typed: Fields,
+) -> Result<Response, PageError> {
+    let key = typed.key();
+    let outcome = match Role::read(typed.get("role")) {
+        None => Err(Failure::field("role", "Choose a role.")),
+        Some(role) => {
+            people::add(&app, &viewer.actor, key.as_ref(), typed.get("name"), role, None).await
+        }
+    };
+    match outcome {
+        Ok((person, link)) => {
+            let made = link.map(|link| (person.name, link));
+            Ok(page(&app, &viewer, made, &Fields::default(), &[]).await?.into_response())
+        }
+        Err(Failure::Invalid(errors)) => {
+            let page = page(&app, &viewer, None, &typed, &errors).await?;
+            Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
+        }
+        Err(failure) => Err(failure.into()),
+    }
+}
+
+pub(crate) async fn set_role(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(name): Path<String>,
+    typed: Fields,
+) -> Result<Done, PageError> {
+    let role = Role::read(typed.get("role"))
+        .ok_or_else(|| Failure::field("role", "Choose one of the roles."))?;
+    people::set_role(&app, &viewer.actor, typed.key().as_ref(), &name, role).await?;
+    Ok(Done::to("/people").saying(format!("{name} has the role {role} from now on.")))
+}
+
+pub(crate) async fn set_active(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(name): Path<String>,
+    typed: Fields,
+) -> Result<Done, PageError> {
+    let active = typed.get("active") == "yes";
+    people::set_active(&app, &viewer.actor, typed.key().as_ref(), &name, active).await?;
+    let words = if active {
+        format!("{name} may sign in again.")
+    } else {
+        format!("{name} is switched off and signed out everywhere.")
+    };
+    Ok(Done::to("/people").saying(words))
+}
+
+pub(crate) async fn reset(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(name): Path<String>,
+    typed: Fields,
+) -> Result<Page<PeoplePage>, PageError> {
+    let (person, link) = people::reset(&app, &viewer.actor, typed.key().as_ref(), &name).await?;
+    page(&app, &viewer, Some((person.name, link)), &Fields::default(), &[]).await
+}
+
+async fn page(
+    app: &App,
+    viewer: &Viewer,
+    link: Option<(String, Token)>,
+    typed: &Fields,
+    errors: &[FieldError],
+) -> Result<Page<PeoplePage>, PageError> {
+    let everybody = people::list(app, &viewer.actor).await?;
+    let fields = vec![
+        FieldView::new("name", "Name").must().holding(typed.get("name")).judged(errors),
+        FieldView::new("role", "Role")
+            .choosing(role_choices())
+            .holding(if typed.has("role") { typed.get("role") } else { Role::Viewer.word() })
+            .judged(errors),
+    ];
+    let rows = everybody.into_iter().map(|person| row(person, &viewer.actor.name)).collect();
+    Ok(Page(PeoplePage {
+        page: viewer.frame("People", Nav::People).refusing(!errors.is_empty()),
+        summary: ErrorSummary::of(errors, &fields),
+        people: rows,
+        fields,
+        link: link.map(|(name, link)| (name, format!("/welcome/{}", link.show()))),
+    }))
+}
+
+fn row(person: Person, own: &str) -> PersonRow {
+    let part = encoded(&person.name);
+    let mut role =
+        FieldView::new("role", "Role").choosing(role_choices()).holding(person.role.word());
+    role.id = format!("role-{part}");
+    PersonRow {
+        own: person.name == own,
+        made_on: person.made_at.day().to_string(),
+        part,
+        name: person.name,
+        active: person.active,
+        role,
+    }
+}
+
+fn role_choices() -> Vec<Choice> {
+    Role::WORDS.iter().map(|word| Choice::new(*word, *word)).collect()
+}

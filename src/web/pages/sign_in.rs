@@ -1,0 +1,159 @@
+//! Signing in and out.
+
+use askama::Template;
+use axum::extract::State;
+use axum::http::{HeaderValue, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use axum_extra::extract::cookie::CookieJar;
+use serde::Deserialize;
+
+use crate::app::App;
+use crate::app::sessions::{self, SignIn};
+use crate::app::tokens::Token;
+use crate::config::DemoSignIn;
+use crate::domain::cells::FieldError;
+use crate::web::cookies::Crumb;
+use crate::web::extract::{Fields, Query};
+use crate::web::failure::PageError;
+use crate::web::forms::{ErrorSummary, FieldView, Typed};
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::page::{Page, see_other};
+use crate::web::visitor::{Viewer, Visit, is_own_address};
+
+#[derive(Template)]
+#[template(path = "people/sign_in.html")]
+struct SignInPage {
+    page: PageFrame,
+    summary: ErrorSummary,
+    fields: Vec<FieldView>,
+    next: String,
+    /// A form waits for its person.
+    holding: bool,
+    demo: Vec<DemoSignIn>,
+}
+
+#[derive(Deserialize)]
+pub(crate) struct Next {
+    #[serde(default)]
+    next: String,
+}
+
+pub(crate) async fn show(
+    State(app): State<App>,
+    visit: Visit,
+    jar: CookieJar,
+    Query(query): Query<Next>,
+) -> Result<Response, PageError> {
+    if visit.viewer.is_some() {
+        return Ok(see_other(own_or_home(&query.next)));
+    }
+    offer(&app, &visit, jar, &query.next, "", Vec::new())
+}
+
+pub(crate) async fn enter(
+    State(app): State<App>,
+    visit: Visit,
+    jar: CookieJar,
+    typed: Fields,
+) -> Result<Response, PageError> {
+    let (name, next) = (typed.get("name"), typed.get("next"));
+    let again = |jar, field: &str, words: String| {
+        offer(&app, &visit, jar, next, name, vec![FieldError::new(field, words)])
+    };
+    let known =
+        visit_of(&jar, &app).is_some_and(|token| token.derived(PURPOSE) == typed.get("csrf"));
+    if !known {
+        let words = "This page was open for long, or cookies are off. Type the password once more.";
+        return Ok(
+            (StatusCode::FORBIDDEN, again(jar, "password", words.to_owned())?).into_response()
+        );
+    }
+    let old = Crumb::Session.read(&jar, &app.config).and_then(|text| Token::read(&text));
+    let caller = &visit.asked.caller;
+    match sessions::begin(&app, name, typed.get("password"), caller, old.as_ref()).await? {
+        SignIn::Done(token) => Ok(welcome(&app, jar, &token, next)),
+        SignIn::Wrong => {
+            let words = "The name or the password is wrong; type both again.".to_owned();
+            Ok((StatusCode::UNAUTHORIZED, again(jar, "password", words)?).into_response())
+        }
+        SignIn::Wait(seconds) => {
+            let words = format!("Too many tries. Wait {} and try again.", in_words(seconds));
+            let page = again(jar, "password", words)?;
+            let wait = [(header::RETRY_AFTER, HeaderValue::from(seconds))];
+            Ok((StatusCode::TOO_MANY_REQUESTS, wait, page).into_response())
+        }
+    }
+}
+
+pub(crate) async fn leave(
+    State(app): State<App>,
+    viewer: Viewer,
+    jar: CookieJar,
+) -> Result<Response, PageError> {
+    sessions::end(&app, &viewer.session).await?;
+    tracing::info!(event = "sign-out", name = viewer.actor.name);
+    let jar = jar.add(Crumb::Session.gone(&app.config)).add(Crumb::Held.gone(&app.config));
+    Ok((jar, see_other("/sign-in")).into_response())
+}
+
+/// The browser goes on with its new session: to a held form first.
+pub(crate) fn welcome(app: &App, jar: CookieJar, token: &Token, next: &str) -> Response {
+    let holding = Crumb::Held.read(&jar, &app.config).is_some();
+    let next = if holding { "/held" } else { own_or_home(next) };
+    let jar = jar
+        .add(Crumb::Session.holding(token.show(), &app.config))
+        .add(Crumb::Visit.gone(&app.config));
+    (jar, see_other(next)).into_response()
+}
+
+/// The secret of this browser, and the token that a form made for it carries.
+pub(crate) fn visit_of(jar: &CookieJar, app: &App) -> Option<Token> {
+    Crumb::Visit.read(jar, &app.config).and_then(|text| Token::read(&text))
+}
+
+/// What the token of a form is derived for.
+pub(crate) const PURPOSE: &str = "sign-in";
+
+fn offer(
+    app: &App,
+    visit: &Visit,
+    jar: CookieJar,
+    next: &str,
+    name: &str,
+    errors: Vec<FieldError>,
+) -> Result<Response, PageError> {
+    let token = visit_of(&jar, app).map_or_else(Token::fresh, Ok)?;
+    let mut name_field = FieldView::new("name", "Name").typed(Typed::NAME).must().holding(name);
+    let mut password = FieldView::new("password", "Password").typed(Typed::PASSWORD).must();
+    if name.is_empty() {
+        name_field = name_field.first();
+    } else {
+        password = password.first();
+    }
+    let fields = vec![name_field, password.judged(&errors)];
+    let mut summary = ErrorSummary::of(&errors, &fields);
+    if !summary.is_empty() {
+        summary.heading = "You are not signed in yet".to_owned();
+    }
+    let mut page = visit.asked.frame("Sign in", Nav::Elsewhere).refusing(!errors.is_empty());
+    page.csrf = token.derived(PURPOSE);
+    let holding = Crumb::Held.read(&jar, &app.config).is_some();
+    let demo = app.config.demo_sign_ins.clone();
+    let next = own_or_home(next).to_owned();
+    let shown = SignInPage { page, summary, fields, next, holding, demo };
+    let jar = jar.add(Crumb::Visit.holding(token.show(), &app.config));
+    Ok((jar, Page(shown)).into_response())
+}
+
+fn own_or_home(next: &str) -> &str {
+    let leads_here = next.starts_with("/sign-in") || next.starts_with("/sign-out");
+    if is_own_address(next) && !leads_here { next } else { "/" }
+}
+
+fn in_words(seconds: i64) -> String {
+    match seconds {
+        1 => "a second".to_owned(),
+        2..90 => format!("{seconds} seconds"),
+        _ => format!("{} minutes", (seconds + 59) / 60),
+    }
+}

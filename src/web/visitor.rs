@@ -1,0 +1,293 @@
+//! Who asks. One layer around all pages looks the session up before, and afterwards draws the page
+//! of whatever went wrong within.
+
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
+use std::sync::atomic::{AtomicU64, Ordering};
+
+use axum::extract::{ConnectInfo, FromRequestParts, Request, State};
+use axum::http::request::Parts;
+use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
+use axum::middleware::Next;
+use axum::response::{IntoResponse, Response};
+use axum_extra::extract::cookie::CookieJar;
+use sha2::{Digest, Sha256};
+
+use crate::app::sessions::{self, Caller, Standing};
+use crate::app::tokens::{Token, hex};
+use crate::app::{Actor, App};
+use crate::domain::time::Moment;
+use crate::domain::words::Theme;
+use crate::web::cookies::Crumb;
+use crate::web::failure::{PageError, Problem};
+use crate::web::frame::{Nav, Notice, PageFrame, Who};
+use crate::web::troubles;
+
+/// A person signed in, as a handler asks for them: `viewer: Viewer`.
+#[derive(Debug, Clone)]
+pub struct Viewer {
+    pub actor: Actor,
+    /// The last change this person has looked at.
+    pub seen_change: i64,
+    /// The hash of the session's token.
+    pub session: Vec<u8>,
+    csrf: String,
+    theme: Theme,
+    asked: Asked,
+}
+
+/// What is known of any request to a page.
+#[derive(Debug, Clone)]
+pub struct Asked {
+    pub caller: Caller,
+    pub now: Moment,
+    /// Path and query.
+    pub address: String,
+    outpost: String,
+    notice: Option<Notice>,
+}
+
+/// What the layer found; the guard and the sign-in page read it.
+#[derive(Debug, Clone)]
+pub(crate) struct Visit {
+    pub asked: Asked,
+    pub viewer: Option<Viewer>,
+    /// Whose session has ended, where the browser still holds its cookie.
+    pub ended: Option<String>,
+}
+
+impl Viewer {
+    /// The frame of a page for this person.
+    pub fn frame(&self, title: impl Into<String>, here: Nav) -> PageFrame {
+        let mut frame = self.asked.frame(title, here);
+        frame.who = Some(Who { name: self.actor.name.clone(), role: self.actor.role });
+        frame.theme = self.theme;
+        frame.csrf.clone_from(&self.csrf);
+        frame.form_key = form_key(&self.csrf, self.asked.now);
+        frame
+    }
+
+    pub const fn now(&self) -> Moment {
+        self.asked.now
+    }
+
+    /// Path and query, as asked.
+    pub fn address(&self) -> &str {
+        &self.asked.address
+    }
+
+    pub(crate) const fn theme(&self) -> Theme {
+        self.theme
+    }
+
+    /// Whether a form carries the token of this session.
+    pub(crate) fn sent(&self, csrf: &str) -> bool {
+        use subtle::ConstantTimeEq as _;
+        self.csrf.as_bytes().ct_eq(csrf.as_bytes()).into()
+    }
+}
+
+impl Asked {
+    /// The frame of a page for somebody who is not signed in.
+    pub fn frame(&self, title: impl Into<String>, here: Nav) -> PageFrame {
+        let mut frame = PageFrame::new(title, here, self.now).at(self.address.clone());
+        frame.outpost.clone_from(&self.outpost);
+        frame.notice.clone_from(&self.notice);
+        frame
+    }
+}
+
+/// Differs with every rendering. It need not be secret, only never the same twice.
+fn form_key(csrf: &str, now: Moment) -> String {
+    static COUNT: AtomicU64 = AtomicU64::new(0);
+    let mut hasher = Sha256::new();
+    hasher.update(csrf);
+    hasher.update(now.0.to_be_bytes());
+    hasher.update(COUNT.fetch_add(1, Ordering::Relaxed).to_be_bytes());
+    hasher.update(std::process::id().to_be_bytes());
+    hex(&hasher.finalize()[..16])
+}
+
+impl<S: Send + Sync> FromRequestParts<S> for Viewer {
+    type Rejection = PageError;
+
+    async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, PageError> {
+        let visit = parts.extensions.get::<Visit>();
+        visit.and_then(|visit| visit.viewer.clone()).ok_or_else(|| {
+            tracing::error!(path = parts.uri.path(), "a page that needs a person is not guarded");
+            Problem::ours().into()
+        })
+    }
+}
+
+impl<S: Send + Sync> FromRequestParts<S> for Visit {
+    type Rejection = PageError;
+
+    async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, PageError> {
+        parts.extensions.get::<Self>().cloned().ok_or_else(|| Problem::ours().into())
+    }
+}
+
+/// Looks the session up, lets the page answer, and draws what went wrong.
+pub(crate) async fn receive(State(app): State<App>, mut request: Request, next: Next) -> Response {
+    let jar = CookieJar::from_headers(request.headers());
+    let asked = asked(&app, &request, &jar);
+    let (visit, broken) = match visit(&app, &jar, asked.clone()).await {
+        Ok(visit) => (visit, None),
+        Err(problem) => (Visit { asked, viewer: None, ended: None }, Some(problem)),
+    };
+    let request_id = request.headers().get("x-request-id").cloned();
+    request.extensions_mut().insert(visit.clone());
+    let response = match broken {
+        Some(problem) => problem.into_response(),
+        None => next.run(request).await,
+    };
+    let mut response = troubles::draw(&visit, request_id.as_ref(), response);
+    carry_notice(&app, &jar, &mut response);
+    response
+}
+
+fn asked(app: &App, request: &Request, jar: &CookieJar) -> Asked {
+    let address = request.uri().path_and_query().map_or("/", |address| address.as_str()).to_owned();
+    let agent = request.headers().get(header::USER_AGENT).and_then(|agent| agent.to_str().ok());
+    let notice = Crumb::Done.read(jar, &app.config).and_then(|text| read_notice(&text));
+    Asked {
+        caller: Caller { address: address_of(app, request), agent: agent.unwrap_or("").to_owned() },
+        now: app.clock.now(),
+        address,
+        outpost: app.config.outpost.clone(),
+        notice,
+    }
+}
+
+/// From where the request came. What a proxy says of its client is believed from proxies that
+/// the settings name, and only its last word, which the proxy wrote itself.
+fn address_of(app: &App, request: &Request) -> IpAddr {
+    let peer = request
+        .extensions()
+        .get::<ConnectInfo<SocketAddr>>()
+        .map_or(IpAddr::V4(Ipv4Addr::UNSPECIFIED), |ConnectInfo(peer)| peer.ip());
+    if !app.config.trusted_proxies.contains(&peer) {
+        return peer;
+    }
+    forwarded(request.headers()).unwrap_or(peer)
+}
+
+fn forwarded(headers: &HeaderMap) -> Option<IpAddr> {
+    let last = headers.get_all("x-forwarded-for").iter().next_back()?;
+    last.to_str().ok()?.rsplit(',').next()?.trim().parse().ok()
+}
+
+async fn visit(app: &App, jar: &CookieJar, asked: Asked) -> Result<Visit, Problem> {
+    let token = Crumb::Session.read(jar, &app.config).and_then(|text| Token::read(&text));
+    let Some(token) = token else {
+        return Ok(Visit { asked, viewer: None, ended: None });
+    };
+    let standing =
+        sessions::look_up(app, &token).await.map_err(|failure| match PageError::from(failure) {
+            PageError::Problem(problem) => *problem,
+            PageError::Taken(_) => Problem::ours(),
+        })?;
+    Ok(match standing {
+        Standing::Unknown => Visit { asked, viewer: None, ended: None },
+        Standing::Ended(whose) => Visit { asked, viewer: None, ended: Some(whose) },
+        Standing::Open(session, person) => {
+            let viewer = Viewer {
+                actor: Actor { name: person.name, role: person.role },
+                seen_change: person.seen_change,
+                session: session.token_hash,
+                csrf: session.csrf,
+                theme: person.theme,
+                asked: asked.clone(),
+            };
+            Visit { asked, viewer: Some(viewer), ended: None }
+        }
+    })
+}
+
+/// Takes a sentence about what was just done over to the next page, and away once it was shown.
+fn carry_notice(app: &App, jar: &CookieJar, response: &mut Response) {
+    let cookie = if let Some(notice) = response.extensions().get::<Notice>() {
+        Crumb::Done.holding(write_notice(notice), &app.config)
+    } else if Crumb::Done.read(jar, &app.config).is_some() && response.status() == StatusCode::OK {
+        Crumb::Done.gone(&app.config)
+    } else {
+        return;
+    };
+    if let Ok(value) = HeaderValue::try_from(cookie.encoded().to_string()) {
+        response.headers_mut().append(header::SET_COOKIE, value);
+    }
+}
+
+fn write_notice(notice: &Notice) -> String {
+    let mut text = form_urlencoded::Serializer::new(String::new());
+    text.append_pair("words", &notice.words);
+    if let Some((address, words)) = &notice.undo {
+        text.append_pair("undo", address).append_pair("button", words);
+    }
+    text.finish()
+}
+
+fn read_notice(text: &str) -> Option<Notice> {
+    let fields = crate::web::extract::Fields::read(text.as_bytes());
+    let words = fields.get("words").to_owned();
+    let undo = is_own_address(fields.get("undo"))
+        .then(|| (fields.get("undo").to_owned(), fields.get("button").to_owned()));
+    (!words.is_empty()).then_some(Notice { words, undo })
+}
+
+/// Whether an address leads to a page of this service and nowhere else.
+pub(crate) fn is_own_address(address: &str) -> bool {
+    address.starts_with('/')
+        && !address.starts_with("//")
+        && !address.chars().any(|c| c == '\\' || c.is_control() || c.is_whitespace())
+        && address.is_ascii()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_addresses_of_our_own_are_followed() {
+        for own in ["/", "/open?q=a%20b&sort=value", "/tasks/T-0142#odds"] {
+            assert!(is_own_address(own), "{own}");
+        }
+        for foreign in [
+            "",
+            "open",
+            "//elsewhere.example",
+            "/\\elsewhere.example",
+            "/a\r\nb",
+            "https://elsewhere.example",
+            "/\t/elsewhere.example",
+        ] {
+            assert!(!is_own_address(foreign), "{foreign:?}");
+        }
+    }
+
+    #[test]
+    fn a_notice_comes_back_from_its_cookie_whole() {
+        let notice = Notice {
+            words: "T-0142 parked; ünd so “weiter”".into(),
+            undo: Some(("/tasks/T-0142/unpark".into(), "Take it back".into())),
+        };
+        let text = write_notice(&notice);
+        assert!(text.is_ascii() && !text.contains([';', ',', ' ', '"']));
+        let back = read_notice(&text).unwrap();
+        assert_eq!((back.words, back.undo), (notice.words, notice.undo));
+    }
+
+    #[test]
+    fn what_a_proxy_says_is_its_last_word() {
+        let mut headers = HeaderMap::new();
+        headers.append("x-forwarded-for", HeaderValue::from_static("198.51.100.7, 192.0.2.5"));
+        assert_eq!(forwarded(&headers), "192.0.2.5".parse().ok());
+        headers.append("x-forwarded-for", HeaderValue::from_static("unknown"));
+        assert_eq!(forwarded(&headers), None);
+    }
+
+    #[test]
+    fn no_two_forms_share_a_key() {
+        assert_ne!(form_key("a", Moment(0)), form_key("a", Moment(0)));
+    }
+}
