@@ -119,7 +119,7 @@ fn the_small_parts_of_a_page_say_word_and_shape_and_lead_on() {
     );
     assert!(parts[5].contains(">2031-03-18 14:20</time>"));
     assert!(
-        parts[7].contains("Page 1 of 3 · <a rel=\"next\" href=\"?q=a&#38;page=2\">next 14</a>")
+        parts[7].contains("Page 1 of 3<span class=\"no-print\"> · <a rel=\"next\" href=\"?q=a&#38;page=2\">next 14</a>")
     );
     assert!(parts[8].contains("<a class=\"btn\" href=\"/tasks/new\">Add a task</a>"));
     assert!(parts[9].contains("class=\"i wide\" viewBox=\"-10 -8 20 16\""));
