@@ -71,13 +71,12 @@ impl SoFar {
         }
         let added = match (tried.outcome, tried.share) {
             (Outcome::Done, _) => Share::WHOLE.0,
-            (Outcome::NotReached, _) => 0,
+            (Outcome::NotReached, _) | (Outcome::NotCompleted, None) => 0,
             (Outcome::PartDone | Outcome::NotCompleted, Some(share)) => share.0,
             (Outcome::PartDone, None) => {
                 self.share_unknown = true;
                 0
             }
-            (Outcome::NotCompleted, None) => 0,
         };
         self.share_done = (self.share_done + added).min(Share::WHOLE.0);
         if self.share_done == Share::WHOLE.0 {

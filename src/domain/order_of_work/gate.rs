@@ -190,8 +190,8 @@ pub fn broken_without(
     }
     let lacks = |at: &Spot, dependent: &Known, among: &[Known]| {
         let find = among.iter().find(|known| known.task == *task);
-        let tied = Tie { task: dependent.task.clone(), kind: LinkKind::Needs, other: task.clone() };
-        ties.contains(&tied) && needs(task, find, at).is_some()
+        let need = Tie { task: dependent.task.clone(), kind: LinkKind::Needs, other: task.clone() };
+        ties.contains(&need) && needs(task, find, at).is_some()
     };
     let mut broken = Vec::new();
     for dependent in others.iter().filter(|known| known.task != *task) {

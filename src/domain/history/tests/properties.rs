@@ -119,8 +119,7 @@ proptest! {
     fn the_figures_keep_their_bounds(events in lives()) {
         let now = standing(&events);
         let flights: std::collections::BTreeSet<_> = events.iter().filter_map(|e| match &e.what {
-            What::Attempt(Tried { flight: Some(f), .. }) => Some(f.rank),
-            What::Slot(Held { flight: Some(f), .. }) => Some(f.rank),
+            What::Attempt(Tried { flight: Some(f), .. }) | What::Slot(Held { flight: Some(f), .. }) => Some(f.rank),
             _ => None,
         }).filter(|rank| *rank <= LANDED).collect();
 

@@ -100,14 +100,14 @@ fn a_done_counts_where_its_failure_was() {
     let here = failed(1, unit(1), &by);
     let there = [failed(1, unit(2), &by), failed(2, unit(3), &by)];
 
-    let done_here = done(3, unit(1), &by);
-    let done_there = done(3, unit(4), &by);
-    assert_eq!(plainly(&unit(1), &by, &[here.clone(), done_here.clone()]), Judgement::Clear);
-    assert_eq!(plainly(&unit(1), &by, &[here, done_there.clone()]), shut(&["A-1"]));
+    let on_the_unit = done(3, unit(1), &by);
+    let on_a_sister = done(3, unit(4), &by);
+    assert_eq!(plainly(&unit(1), &by, &[here.clone(), on_the_unit.clone()]), Judgement::Clear);
+    assert_eq!(plainly(&unit(1), &by, &[here, on_a_sister.clone()]), shut(&["A-1"]));
     let [one, two] = there;
-    let sisters = [one.clone(), two.clone(), done_there];
+    let sisters = [one.clone(), two.clone(), on_a_sister];
     assert_eq!(plainly(&unit(1), &by, &sisters), Judgement::Clear);
-    assert_eq!(plainly(&unit(1), &by, &[one, two, done_here]), shut(&["A-1", "A-2"]));
+    assert_eq!(plainly(&unit(1), &by, &[one, two, on_the_unit]), shut(&["A-1", "A-2"]));
 }
 
 #[test]
