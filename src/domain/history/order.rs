@@ -12,8 +12,8 @@ pub enum Phase {
     After,
 }
 
-/// The known place of an event. Before launch the excursion does not matter; in flight and without
-/// an excursion it is before the first one, and after the last one in the phase `After`.
+/// The known place of an event. Before launch the excursion does not matter. Without an excursion it is
+/// in flight before the first one, and in the phase `After` it is after the landing.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct When {
     /// The rank of the flight in the order of flights; `None` where nobody knows.
@@ -80,7 +80,7 @@ impl When {
         let (part, excursion) = match (self.phase, self.excursion) {
             (Phase::BeforeLaunch, _) => (Part::BeforeLaunch, 0),
             (_, Some(rank)) => (Part::Excursions, rank),
-            (Phase::After, None) => (Part::AfterAll, 0),
+            (Phase::After, None) => (Part::AfterLanding, 0),
             (_, None) => (Part::BeforeAll, 0),
         };
         // An attempt or a deferral on an excursion is ordered by PET; a date would say nothing.
@@ -107,7 +107,7 @@ enum Part {
     BeforeLaunch,
     BeforeAll,
     Excursions,
-    AfterAll,
+    AfterLanding,
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -151,7 +151,9 @@ impl Place {
 
     /// Whether it happened before that flight landed (as far as anybody knows).
     pub fn is_by_landing_of(&self, flight: i64) -> bool {
-        self.spot.is_none_or(|spot| spot.flight <= flight)
+        self.spot.is_none_or(|spot| {
+            spot.flight < flight || (spot.flight == flight && spot.part != Part::AfterLanding)
+        })
     }
 }
 

@@ -86,12 +86,11 @@ pub fn slots_after_the_end(events: &[Event]) -> Vec<SlotCode> {
     let ahead = |held: &&Held| {
         held.visit == Visit::Ahead && matches!(held.state, SlotState::Pencilled | SlotState::Set)
     };
-    events
+    let held = events
         .iter()
-        .filter_map(|event| if let What::Slot(held) = &event.what { Some(held) } else { None })
-        .filter(ahead)
-        .map(|held| held.slot.clone())
-        .collect()
+        .filter_map(|e| if let What::Slot(held) = &e.what { Some(held) } else { None });
+    let slots: BTreeSet<SlotCode> = held.filter(ahead).map(|held| held.slot.clone()).collect();
+    slots.into_iter().collect()
 }
 
 /// The place of each event. Slots lend none: a pencil that is added must move nothing else.

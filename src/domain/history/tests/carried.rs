@@ -48,6 +48,7 @@ fn done_on_the_ground_after_landing_was_still_carried() {
         When::on(34, None, Phase::BeforeLaunch, 3),
         What::Closure { kind: ClosureKind::FromGround },
     );
+    let closed_before_any_other_flight = closed("Z-1", 33, 3, ClosureKind::FromGround);
     let closed_in_flight = event(
         "Z-1",
         When::on(33, Some(2), Phase::After, 3),
@@ -55,6 +56,7 @@ fn done_on_the_ground_after_landing_was_still_carried() {
     );
 
     assert_eq!(carried(&[flown("S-1", (33, 1), 1), closed_later]), 1);
+    assert_eq!(carried(&[flown("S-1", (33, 1), 1), closed_before_any_other_flight]), 1);
     assert_eq!(carried(&[flown("S-1", (33, 1), 1), closed_in_flight]), 0);
 }
 

@@ -290,6 +290,7 @@ fn an_ending_withdraws_the_slots_still_ahead_and_no_others() {
     let slots = [
         slot("S-1", 34, 1, (37, 1), SlotState::Set),
         slot("S-2", 34, 2, (38, 1), SlotState::Pencilled),
+        slot("S-1", 35, 9, (37, 1), SlotState::Set),
         slot("S-3", 34, 3, (37, 2), SlotState::Withdrawn),
         in_debrief(slot("S-4", 34, 4, (36, 1), SlotState::Set)),
         slot("S-5", 30, 5, (33, 1), SlotState::Flown),
