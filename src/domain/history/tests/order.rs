@@ -17,6 +17,14 @@ fn day(text: &str) -> Day {
 }
 
 #[test]
+fn the_pet_goes_before_the_entry() {
+    let at =
+        |pet, entry| When { pet: Some(Pet(pet)), ..When::on(33, Some(1), Phase::During, entry) };
+
+    assert_eq!(sorted(&[at(90, 1), at(30, 2), at(60, 3)]), [2, 3, 1]);
+}
+
+#[test]
 fn flight_then_excursion_then_phase_then_pet_then_entry() {
     let at = |excursion, phase, pet: Option<i64>, entry| When {
         pet: pet.map(Pet),

@@ -186,6 +186,11 @@ fn a_pencilled_slot_never_changes_the_state() {
     let now = standing(&[opened(), pencil]);
 
     assert_eq!((now.state, now.held_by), (TaskState::Open, Vec::new()));
+    let mut set_once = slot("S-1", 34, 1, (37, 1), SlotState::Pencilled);
+    if let What::Slot(held) = &mut set_once.what {
+        held.was_set = true;
+    }
+    assert_eq!(state(&[set_once]), TaskState::Open);
 }
 
 #[test]

@@ -131,7 +131,7 @@ fn done_closes_its_open_alternatives_as_moot() {
     let ties = [
         tie("T-1", InsteadOf, "T-2"),
         tie("T-3", InsteadOf, "T-1"),
-        tie("T-1", InsteadOf, "T-3"),
+        tie("T-3", InsteadOf, "T-1"),
         tie("T-1", InsteadOf, "T-4"),
         tie("T-5", InsteadOf, "T-2"),
         needs("T-6", "T-1"),
@@ -151,8 +151,10 @@ fn done_closes_its_open_alternatives_as_moot() {
 #[test]
 fn taking_a_needed_slot_off_names_the_set_slots_that_lean_on_it() {
     let first = spot(36, 1, None);
-    let ties = [needs("T-2", "T-1"), needs("T-3", "T-1"), needs("T-4", "T-1")];
+    let ties = [needs("T-2", "T-1"), needs("T-3", "T-1"), needs("T-4", "T-1"), needs("T-6", "T-1")];
+    let lacked_before = set("T-6", &[spot(35, 1, None)]);
     let others = [
+        lacked_before,
         set("T-1", &[first.clone(), spot(37, 1, None)]),
         set("T-2", &[spot(36, 2, None)]),
         set("T-3", &[spot(37, 2, None)]),

@@ -97,5 +97,7 @@ fn an_aid_is_in_place_until_the_slot_that_brings_it_in() {
     assert!(!has(&bringing(spot(37, 2, Some(1)))));
     assert!(has(&bringing(spot(37, 2, Some(3)))));
     assert!(has(&bringing(spot(38, 1, None))));
-    assert!(has(&bringing(at.clone())), "the task that brings it in walks out along it");
+    let somewhere = spot(37, 2, None);
+    let own = in_place_at(&somewhere, &aids, &bringing(somewhere.clone()));
+    assert!(own.contains(&"O-1".into()), "the task that brings it in walks out along it");
 }

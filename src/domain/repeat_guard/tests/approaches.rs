@@ -36,7 +36,7 @@ fn the_best_is_offered_first_and_what_is_shut_not_at_all() {
     let [shut, tried_once, twice_done, new_b, new_a] = [
         approach("K-1", "nadir"),
         approach("K-1", "starboard"),
-        approach("K-2", "nadir"),
+        approach("K-9", "nadir"),
         approach("K-4", "aft"),
         approach("K-3", "aft"),
     ];

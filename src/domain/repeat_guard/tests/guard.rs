@@ -155,6 +155,34 @@ fn what_the_place_caused_stays_with_the_position() {
 }
 
 #[test]
+fn a_failure_of_the_hardware_is_outlived_by_a_done_on_that_serial_wherever_it_stood() {
+    let by = approach("K-1", "nadir");
+    let seized = tried(1, unit(1), &by, account(Outcome::NotCompleted, Some(Scope::Hardware)));
+    let moved = UnitKey { unit: Some("U-1".into()), ..unit(7) };
+    let spare = UnitKey { unit: Some("U-9".into()), ..unit(1) };
+
+    let on_the_serial = [seized.clone(), done(2, unit(1), &by)];
+    assert_eq!(plainly(&moved, &by, &on_the_serial), Judgement::Clear);
+    let on_the_spare = [seized, done(2, spare, &by)];
+    assert_eq!(plainly(&unit(1), &by, &on_the_spare), shut(&["A-1"]));
+}
+
+#[test]
+fn hardware_without_a_serial_is_told_apart_by_its_position() {
+    let by = approach("K-1", "nadir");
+    let bare = |task: &str, place: &str| UnitKey {
+        task: task.into(),
+        unit: None,
+        position: Some(place.into()),
+    };
+    let hardware = account(Outcome::NotCompleted, Some(Scope::Hardware));
+    let tries = [tried(1, bare("T-1", "P-1"), &by, hardware)];
+
+    assert_eq!(plainly(&bare("T-2", "P-1"), &by, &tries), shut(&["A-1"]));
+    assert_eq!(plainly(&bare("T-2", "P-2"), &by, &tries), in_question(&["A-1"]));
+}
+
+#[test]
 fn where_nothing_tells_units_apart_the_task_does() {
     let by = approach("K-1", "nadir");
     let bare = |task: &str| UnitKey { task: task.into(), unit: None, position: None };
@@ -189,6 +217,8 @@ fn an_approach_not_fully_chosen_cannot_be_told_from_what_failed() {
 
     assert_eq!(plainly(&unit(1), &open, &tries), cannot_tell(&["A-1"]));
     assert_eq!(plainly(&unit(1), &open, &[]), Judgement::Clear);
+    let done_somehow = [failed(1, unit(1), &open), done(2, unit(1), &open)];
+    assert_eq!(plainly(&unit(1), &open, &done_somehow), cannot_tell(&["A-1"]));
 }
 
 #[test]
