@@ -1,4 +1,9 @@
 //! Reading and writing files. Nothing here asks the database or a browser.
 
 pub mod days;
+pub mod encoding;
+pub mod heads;
+pub mod same_rows;
+mod separator;
 pub mod table;
+pub mod write;
