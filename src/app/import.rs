@@ -73,8 +73,8 @@ pub async fn run(
     key: Option<&FormKey>,
     mut progress: impl FnMut(u64, u64) + Send,
 ) -> Result<Report, Failure> {
-    let table = table::read(request.bytes)
-        .map_err(|cause| Failure::field("file", cause.to_string()))?;
+    let table =
+        table::read(request.bytes).map_err(|cause| Failure::field("file", cause.to_string()))?;
     let columns = kinds::columns(request.kind);
     let heads = mapping(&table.heads, columns, &request.by_hand)
         .map_err(|cause| Failure::field("map", cause.to_string()))?;
@@ -116,7 +116,8 @@ pub async fn run(
 fn opening(table: &Table, heads: &Mapping, kind: Kind) -> Report {
     let columns = kinds::columns(kind);
     let filled = |head: &String| {
-        let column = columns.iter().find(|column| heads.head(column.name, &table.heads) == Some(head));
+        let column =
+            columns.iter().find(|column| heads.head(column.name, &table.heads) == Some(head));
         (head.clone(), column.map(|column| column.name))
     };
     let mut report = Report {

@@ -21,7 +21,7 @@ use crate::domain::words::{
     DeferralPhase, DeferralReason, ExcursionState, GateName, SlotState, TechniqueState,
 };
 use crate::store::slot_history::Step;
-use crate::store::{Kept, register, slot_history, slots, standing};
+use crate::store::{Kept, excursions, register, slot_history, slots, standing};
 
 impl Ruled for Slot {
     async fn prepare(
@@ -407,6 +407,10 @@ fn over(slot: &Slot) -> Failure {
     Failure::Refused(format!("{} is {}; make a new slot instead.", slot.code.0, slot.state))
 }
 
+fn given_up(excursion: Option<&Excursion>) -> bool {
+    excursion.is_some_and(|excursion| excursion.state == Some(ExcursionState::CalledOff))
+}
+
 /// Takes in a slot from a file: a coming one goes through the same gates as on a page, a flown
 /// one is history.
 pub async fn take_in(work: &mut Work, slot: Slot, base: Base) -> Result<Slot, Failure> {
@@ -420,7 +424,7 @@ pub async fn take_in(work: &mut Work, slot: Slot, base: Base) -> Result<Slot, Fa
         reason: slot.waiver.as_ref().map_or_else(String::new, |reason| reason.0.clone()),
     };
     let excursion = Excursion::find(work.db(), slot.excursion.as_str()).await?;
-    let planned = excursion.is_none_or(|e| e.state == Some(ExcursionState::Planned));
+    let planned = excursion.as_ref().is_none_or(|e| e.state == Some(ExcursionState::Planned));
     match (slot.state, planned) {
         (SlotState::Pencilled, true) => pencil(work, slot).await,
         (SlotState::Set, true) => {
@@ -435,8 +439,16 @@ pub async fn take_in(work: &mut Work, slot: Slot, base: Base) -> Result<Slot, Fa
             "state",
             format!("{} is still planned; nothing on it has been flown.", slot.excursion),
         )),
-        _ => {
+        (SlotState::Pencilled | SlotState::Set, false) if given_up(excursion.as_ref()) => {
+            let message = format!("{} was called off; nothing stands on it.", slot.excursion);
+            Err(Failure::field("excursion", message))
+        }
+        (state, _) => {
             allowed(work, Action::SetSlot)?;
+            if state == SlotState::Set {
+                // A result is owing, so the debrief is not closed.
+                excursions::set_closed(work.db(), &slot.excursion, None).await?;
+            }
             Ok(write(work, slot, base).await?.record)
         }
     }

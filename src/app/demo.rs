@@ -1,0 +1,96 @@
+//! Lays out the demo scenario: its tables go through the same import as everybody's.
+
+use crate::app::import::{self, Report, Request};
+use crate::app::{Actor, App, Failure};
+use crate::demo::tables::TABLES;
+use crate::demo::{NOMINAL_DAY, choose_rows, shifted};
+use crate::domain::cells::Cell as _;
+use crate::domain::kinds::Kind;
+use crate::domain::time::Day;
+use crate::domain::words::Role;
+use crate::store::StoreError;
+
+/// Fills an empty record with the demo scenario, laid out so that `day` is its present day.
+pub async fn fill(app: &App, day: Day) -> Result<(), Failure> {
+    let nominal = Day::read(NOMINAL_DAY).map_err(broken)?;
+    let days = day.since(nominal);
+    let in_order = Kind::IMPORTED.iter();
+    for (kind, text) in
+        in_order.flat_map(|kind| TABLES.iter().filter(move |table| table.0 == *kind))
+    {
+        // A coming slot is set by its gates, so it waits until they know everything.
+        let text = if *kind == Kind::Slot { &slots(false)? } else { *text };
+        take(app, *kind, text, days).await?;
+    }
+    take(app, Kind::Slot, &slots(true)?, days).await
+}
+
+async fn take(app: &App, kind: Kind, text: &str, days: i64) -> Result<(), Failure> {
+    let text = shifted(kind, text, days).map_err(broken)?;
+    let request = Request {
+        kind,
+        bytes: text.as_bytes(),
+        by_hand: Vec::new(),
+        dry_run: false,
+        skip_bad_rows: false,
+        first_day: false,
+    };
+    let report = import::run(app, &filler(kind), &request, None, |_, _| {}).await?;
+    if report.committed { Ok(()) } else { Err(broken(first_trouble(kind, &report))) }
+}
+
+fn broken(why: String) -> Failure {
+    Failure::Internal(StoreError::Corrupt { table: "demo", why })
+}
+
+/// The slots on excursions that are still planned, or all others.
+fn slots(coming: bool) -> Result<String, Failure> {
+    let planned = rows_where(Kind::Excursion, "state", |state| state == "planned")?;
+    let planned: Vec<&str> =
+        planned.lines().skip(1).filter_map(|row| row.split(',').next()).collect();
+    rows_where(Kind::Slot, "excursion", |excursion| planned.contains(&excursion) == coming)
+}
+
+/// The head of a table and those of its rows whose cell in that column is wanted.
+fn rows_where(kind: Kind, column: &str, wanted: impl Fn(&str) -> bool) -> Result<String, Failure> {
+    let text = TABLES.iter().find(|table| table.0 == kind).map_or("", |table| table.1);
+    choose_rows(text, column, wanted).map_err(broken)
+}
+
+/// Whoever may write records of that kind.
+fn filler(kind: Kind) -> Actor {
+    let role = if kind == Kind::Cause { Role::Administrator } else { Role::Lead };
+    Actor { name: role.word().to_owned(), role }
+}
+
+fn first_trouble(kind: Kind, report: &Report) -> String {
+    let told: Vec<String> = report
+        .bad
+        .iter()
+        .take(20)
+        .map(|bad| format!("{} line {}, {}: {}", kind.plural(), bad.line, bad.column, bad.reason))
+        .collect();
+    told.join("\n")
+}
+
+#[cfg(test)]
+mod tests {
+    use sqlx::SqlitePool;
+
+    use super::*;
+    use crate::clock::Clock;
+    use crate::config::Config;
+    use crate::domain::time::Moment;
+    use crate::store::Db;
+
+    #[sqlx::test]
+    async fn the_scenario_obeys_the_rules_that_everybody_obeys(pool: SqlitePool) {
+        let file = pool.connect_options().get_filename().to_owned();
+        pool.close().await;
+        let db = Db::open(&file).await.unwrap();
+        let day = Day::read("2031-02-03").unwrap();
+        let app = App::new(db, Clock::fixed(Moment::of_day(day)), Config::default());
+
+        fill(&app, day).await.unwrap();
+    }
+}
