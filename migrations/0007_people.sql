@@ -10,3 +10,7 @@ CREATE INDEX one_time_link_by_person ON one_time_link (person);
 ALTER TABLE held_form ADD COLUMN person TEXT;
 CREATE INDEX held_form_by_time ON held_form (held_at);
 CREATE INDEX session_by_use ON session (seen_at);
+
+-- "Hold": the file says whose it is, and which step it has reached.
+PRAGMA application_id = 0x486f6c64;
+PRAGMA user_version = 7;

@@ -9,6 +9,8 @@ use crate::domain::time::Moment;
 #[derive(Debug, Clone)]
 pub enum Clock {
     System,
+    /// The machine's, moved by so many milliseconds: a demo that plays on another day.
+    Shifted(i64),
     /// Unix milliseconds; shared, so that a test can move it.
     Fixed(Arc<AtomicI64>),
 }
@@ -18,13 +20,15 @@ impl Clock {
         Self::Fixed(Arc::new(AtomicI64::new(at.0)))
     }
 
+    /// A clock that runs on from this moment.
+    pub fn starting_at(at: Moment) -> Self {
+        Self::Shifted(at.0 - machine().0)
+    }
+
     pub fn now(&self) -> Moment {
         match self {
-            Self::System => {
-                #[expect(clippy::disallowed_methods, reason = "this is the clock")]
-                let now = time::OffsetDateTime::now_utc();
-                Moment(now.unix_timestamp() * 1_000 + i64::from(now.millisecond()))
-            }
+            Self::System => machine(),
+            Self::Shifted(by) => Moment(machine().0 + by),
             Self::Fixed(at) => Moment(at.load(Ordering::Relaxed)),
         }
     }
@@ -35,4 +39,10 @@ impl Clock {
             at.fetch_add(minutes * 60_000, Ordering::Relaxed);
         }
     }
+}
+
+fn machine() -> Moment {
+    #[expect(clippy::disallowed_methods, reason = "this is the clock")]
+    let now = time::OffsetDateTime::now_utc();
+    Moment(now.unix_timestamp() * 1_000 + i64::from(now.millisecond()))
 }

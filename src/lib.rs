@@ -5,6 +5,7 @@
 //! `exchange`; all of them use `domain`. `compute` and `store` do not know each other.
 
 pub mod app;
+pub mod cli;
 pub mod clock;
 pub mod compute;
 pub mod config;

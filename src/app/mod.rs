@@ -12,6 +12,7 @@ use crate::store::{Db, StoreError};
 
 pub mod attempts;
 pub mod calendar;
+pub mod checks;
 pub mod debrief;
 pub mod demo;
 pub mod dossier;

@@ -7,6 +7,7 @@ use crate::app::passwords::NONE_YET;
 use crate::app::tokens::Token;
 use crate::app::work::{FormKey, Work};
 use crate::app::{Actor, App, Failure};
+use crate::config::DemoSignIn;
 use crate::domain::cells::FieldError;
 use crate::domain::kinds::Kind;
 use crate::domain::people::{self as rules, Person};
@@ -258,6 +259,46 @@ pub async fn choose_password(
     }
     work.finish("").await?;
     Ok(name)
+}
+
+/// Makes the sign-ins of the demo, one a role, each with a password that was never used before.
+pub async fn demo_sign_ins(app: &App) -> Result<Vec<DemoSignIn>, Failure> {
+    let actor = Actor { name: SERVICE.to_owned(), role: Role::Administrator };
+    let mut made = Vec::new();
+    for role in [Role::Lead, Role::Engineer, Role::Viewer, Role::Administrator] {
+        let name = role.word().to_owned();
+        let password = speakable(&Token::fresh()?);
+        let hash = app.gate.hashing.hash(&password).await?;
+        let mut work = Work::begin(app, &actor, None).await?;
+        if people::find(work.db(), &name).await?.is_some() {
+            people::set_hash(work.db(), &name, &hash).await?;
+            people::set_active(work.db(), &name, true).await?;
+            people::set_role(work.db(), &name, role).await?;
+        } else {
+            let now = work.now;
+            people::add(work.db(), &name, role, &hash, now).await?;
+            let after = json!({ "name": name, "role": role.word() }).to_string();
+            work.log(Kind::Person, &name, "added", None, Some(after)).await?;
+        }
+        work.finish("").await?;
+        made.push(DemoSignIn { role: role.word().to_owned(), name, password });
+    }
+    Ok(made)
+}
+
+/// Four groups of four letters and digits that are not mistaken for each other: 78 bits.
+fn speakable(token: &Token) -> String {
+    const SIGNS: &[u8] = b"abcdefghjkmnpqrstuvwxyz23456789";
+    let bytes = token.derived("speakable").into_bytes();
+    // Four hexadecimal digits for one of 31 signs: the odds differ by less than a thousandth.
+    let signs = bytes.chunks_exact(4).map(|digits| {
+        let number = digits.iter().fold(0_usize, |number, digit| {
+            number * 16 + char::from(*digit).to_digit(16).map_or(0, |digit| digit as usize)
+        });
+        char::from(SIGNS[number % SIGNS.len()])
+    });
+    let signs: Vec<char> = signs.collect();
+    signs.chunks(4).map(String::from_iter).collect::<Vec<_>>().join("-")
 }
 
 fn manages(actor: &Actor) -> Result<(), Failure> {

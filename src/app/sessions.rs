@@ -67,7 +67,7 @@ pub async fn begin(
 ) -> Result<SignIn, Failure> {
     let waits = || app.gate.with(|limiter| limiter.wait(name, caller.address, app.clock.now()));
     if let Some(seconds) = waits() {
-        tracing::warn!(event = "sign-in delayed", name, address = %caller.address, seconds);
+        tracing::warn!(name, address = %caller.address, seconds, "sign-in delayed");
         return Ok(SignIn::Wait(seconds));
     }
     let (person, hash) = {
@@ -81,7 +81,7 @@ pub async fn begin(
     }
     let Some(person) = person.filter(|person| fits && person.active) else {
         app.gate.with(|limiter| limiter.failed(name, caller.address, app.clock.now()));
-        tracing::warn!(event = "sign-in refused", name, address = %caller.address);
+        tracing::warn!(name, address = %caller.address, "sign-in refused");
         return Ok(SignIn::Wrong);
     };
     app.gate.with(|limiter| limiter.succeeded(name, caller.address));
@@ -120,7 +120,7 @@ pub(crate) async fn open(
     sessions::add(&mut tx, &session).await?;
     sessions::keep_newest(&mut tx, person, MOST_SESSIONS).await?;
     tx.commit().await?;
-    tracing::info!(event = "sign-in", name = person, address = %caller.address);
+    tracing::info!(name = person, address = %caller.address, "sign-in");
     Ok(token)
 }
 

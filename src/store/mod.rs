@@ -46,11 +46,6 @@ mod tests;
 
 pub(crate) use kept::{json_array, kept};
 
-/// "Hold", as the file says it is ours.
-pub const APPLICATION_ID: i64 = 0x486f_6c64;
-/// The oldest SQLite that loses nothing in WAL mode with two connections writing.
-pub const OLDEST_SQLITE: i32 = 3_051_003;
-
 /// A promise of the storage that was broken.
 #[derive(Debug, thiserror::Error)]
 pub enum StoreError {
@@ -95,6 +90,10 @@ pub struct Db {
 impl Db {
     /// Opens or creates the file and brings its schema up to date.
     pub async fn open(file: &Path) -> Result<Self, StoreError> {
+        let path = file.to_owned();
+        let lock = tokio::task::spawn_blocking(move || schema::lock(&path)).await;
+        let lock = lock.map_err(|cause| StoreError::Unusable(cause.to_string()))??;
+        schema::admit(file).await?;
         let options = SqliteConnectOptions::new()
             .filename(file)
             .create_if_missing(true)
@@ -103,20 +102,15 @@ impl Db {
             .foreign_keys(true)
             .busy_timeout(Duration::from_secs(5))
             .statement_cache_capacity(400)
-            .pragma("trusted_schema", "off")
-            .pragma("application_id", APPLICATION_ID.to_string());
+            .pragma("trusted_schema", "off");
         let pool = SqlitePoolOptions::new()
             .idle_timeout(None)
             .max_lifetime(None)
             .test_before_acquire(false);
         let write = pool.clone().max_connections(1).connect_with(options.clone()).await?;
-        let running = libsqlite3_version();
-        if running < OLDEST_SQLITE {
-            return Err(StoreError::Unusable(format!(
-                "SQLite {running} is too old; 3.51.3 or newer is needed."
-            )));
-        }
-        sqlx::migrate!().run(&write).await?;
+        schema::demand_safe_library(&mut *write.acquire().await?).await?;
+        schema::STEPS.run(&write).await?;
+        drop(lock);
         let read = pool.max_connections(4).connect_with(options.pragma("query_only", "on")).await?;
         Ok(Self { write, read })
     }
@@ -133,7 +127,7 @@ impl Db {
 
     /// Shows that the database answers, has our schema and takes a write to the disk.
     pub async fn prove(&self) -> Result<(), StoreError> {
-        let known = sqlx::migrate!().iter().map(|step| step.version).max().unwrap_or(0);
+        let known = schema::newest();
         let mut tx = self.begin().await?;
         let applied = schema::version(&mut tx).await?;
         if applied != known {
@@ -150,8 +144,4 @@ impl Db {
         self.read.close().await;
         self.write.close().await;
     }
-}
-
-fn libsqlite3_version() -> i32 {
-    libsqlite3_sys::SQLITE_VERSION_NUMBER
 }

@@ -56,11 +56,7 @@ async fn take(
     let mut response = if viewer.sent(typed.get("csrf")) {
         next.run(request).await
     } else {
-        tracing::warn!(
-            event = "form refused",
-            name = viewer.actor.name,
-            "the token is not of this session"
-        );
+        tracing::warn!(name = viewer.actor.name, "form refused: the token is not of its session");
         stale().into_response()
     };
     if response.extensions().get::<Problem>().is_some() {
@@ -107,7 +103,7 @@ async fn hold(app: &App, visit: &Visit, request: Request) -> Result<Response, Pa
         return Ok(to_sign_in("/"));
     }
     let token = sessions::hold(app, visit.ended.clone(), visit.asked.address.clone(), body).await?;
-    tracing::info!(event = "form held", path = visit.asked.address);
+    tracing::info!(path = visit.asked.address, "form held");
     let jar = jar.add(Crumb::Held.holding(token.show(), &app.config));
     Ok((jar, to_sign_in("/held")).into_response())
 }

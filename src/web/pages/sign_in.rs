@@ -91,7 +91,7 @@ pub(crate) async fn leave(
     jar: CookieJar,
 ) -> Result<Response, PageError> {
     sessions::end(&app, &viewer.session).await?;
-    tracing::info!(event = "sign-out", name = viewer.actor.name);
+    tracing::info!(name = viewer.actor.name, "sign-out");
     let jar = jar.add(Crumb::Session.gone(&app.config)).add(Crumb::Held.gone(&app.config));
     Ok((jar, see_other("/sign-in")).into_response())
 }

@@ -1,0 +1,30 @@
+//! The log: readable text on a terminal, JSON lines otherwise.
+
+use tracing_subscriber::fmt::writer::BoxMakeWriter;
+use tracing_subscriber::{
+    EnvFilter, Layer as _, Registry, layer::SubscriberExt as _, util::SubscriberInitExt as _,
+};
+
+/// Where the log goes. Commands that print an answer leave standard output to it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Onto {
+    StandardOutput,
+    StandardError,
+}
+
+/// Starts the log once for the life of the program; a second start changes nothing.
+pub fn start(text: bool, onto: Onto, filter: &str) {
+    let writer = match onto {
+        Onto::StandardOutput => BoxMakeWriter::new(std::io::stdout),
+        Onto::StandardError => BoxMakeWriter::new(std::io::stderr),
+    };
+    let filter = EnvFilter::try_new(filter).unwrap_or_else(|_| EnvFilter::new("info"));
+    let lines = tracing_subscriber::fmt::layer().with_writer(writer).with_target(false);
+    let lines = if text {
+        lines.boxed()
+    } else {
+        lines.json().flatten_event(true).with_span_list(false).boxed()
+    };
+    // It fails where a log is running already, and then that one serves.
+    let _ = Registry::default().with(lines.with_filter(filter)).try_init();
+}

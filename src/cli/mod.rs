@@ -1,0 +1,155 @@
+//! The command line: arguments, exit statuses, one file per command.
+
+use std::ffi::OsString;
+use std::io::IsTerminal as _;
+use std::process::ExitCode;
+
+use clap::{ArgMatches, CommandFactory as _, FromArgMatches as _, Parser, Subcommand};
+
+use crate::app::Failure;
+use crate::store::StoreError;
+
+mod check;
+pub mod data;
+mod demo;
+pub mod log;
+mod people;
+mod serve;
+pub mod settings;
+
+/// Keeps the tasks of one flight after another, and finds where they fit next.
+#[derive(Debug, Parser)]
+#[command(name = "holdover", version, max_term_width = 100)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Serve the pages; the database is made or brought up to date on the way.
+    Serve(serve::Serve),
+    /// Add people, set passwords, list who there is.
+    People(people::People),
+    /// Look the database over; what is wrong is listed.
+    Check(check::Check),
+}
+
+/// Why a command did not do what was asked.
+#[derive(Debug)]
+pub enum Failed {
+    /// The call makes no sense; exit status 2.
+    Usage(String),
+    /// The thing asked for failed; exit status 1.
+    Asked(String),
+    /// It failed, and what there is to say is printed already; exit status 1.
+    Said,
+}
+
+impl From<Failure> for Failed {
+    fn from(failure: Failure) -> Self {
+        match &failure {
+            // Nobody reads a log here, so the cause itself is said.
+            Failure::Internal(cause) => Self::Asked(causes(cause)),
+            Failure::Invalid(errors) => {
+                let words: Vec<&str> = errors.iter().map(|wrong| wrong.message.as_str()).collect();
+                Self::Asked(words.join(" "))
+            }
+            Failure::NotFound(..)
+            | Failure::Refused(_)
+            | Failure::Forbidden(_)
+            | Failure::Conflict(_)
+            | Failure::AlreadyTaken(_) => Self::Asked(failure.to_string()),
+        }
+    }
+}
+
+impl From<StoreError> for Failed {
+    fn from(cause: StoreError) -> Self {
+        Self::Asked(causes(&cause))
+    }
+}
+
+/// Runs one call of the program.
+pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
+    let mut grammar = Arguments::command();
+    let matches = match grammar.try_get_matches_from_mut(arguments) {
+        Ok(matches) => matches,
+        Err(wrong) => {
+            // Nothing is left to do where even this cannot be printed.
+            let _ = wrong.print();
+            return ExitCode::from(u8::try_from(wrong.exit_code()).unwrap_or(2));
+        }
+    };
+    let outcome = Arguments::from_arg_matches(&matches)
+        .map_err(|wrong| Failed::Usage(wrong.to_string()))
+        .and_then(|arguments| act(arguments, &matches));
+    match outcome {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(Failed::Said) => ExitCode::from(1),
+        Err(Failed::Asked(words)) => {
+            eprintln!("holdover: {}", one_line(&words));
+            ExitCode::from(1)
+        }
+        Err(Failed::Usage(words)) => {
+            eprintln!("holdover: {}", one_line(&words));
+            ExitCode::from(2)
+        }
+    }
+}
+
+fn act(arguments: Arguments, matches: &ArgMatches) -> Result<(), Failed> {
+    let given = innermost(matches);
+    match arguments.command {
+        Command::Serve(serve) => block_on(serve::run(&serve, given)),
+        Command::People(people) => {
+            log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
+            block_on(people::run(people, given))
+        }
+        Command::Check(_) => {
+            log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
+            block_on(check::run(given))
+        }
+    }
+}
+
+/// The arguments of the command that was called, below all its parents.
+fn innermost(matches: &ArgMatches) -> &ArgMatches {
+    let mut given = matches;
+    while let Some((_, below)) = given.subcommand() {
+        given = below;
+    }
+    given
+}
+
+fn block_on<T>(work: impl Future<Output = Result<T, Failed>>) -> Result<T, Failed> {
+    let machine = tokio::runtime::Builder::new_multi_thread()
+        .enable_all()
+        .build()
+        .map_err(|cause| Failed::Asked(format!("no threads to work with: {cause}")))?;
+    machine.block_on(work)
+}
+
+fn causes(cause: &(dyn std::error::Error + 'static)) -> String {
+    let mut words = cause.to_string();
+    let mut next = cause.source();
+    while let Some(behind) = next {
+        words = format!("{words}: {behind}");
+        next = behind.source();
+    }
+    words
+}
+
+fn one_line(words: &str) -> String {
+    words.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_grammar_of_the_command_line_holds_together() {
+        Arguments::command().debug_assert();
+    }
+}

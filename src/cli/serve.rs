@@ -1,0 +1,127 @@
+//! `holdover serve`.
+
+use std::io::IsTerminal as _;
+use std::path::PathBuf;
+use std::sync::Arc;
+
+use clap::{ArgMatches, Args};
+use tokio::net::TcpListener;
+use tokio::signal::unix::{SignalKind, signal};
+
+use crate::app::{App, people};
+use crate::cli::settings::{Everywhere, OfServing, Settings};
+use crate::cli::{Failed, data, demo, log};
+use crate::clock::Clock;
+use crate::config::Config;
+use crate::domain::cells::Cell as _;
+use crate::domain::time::{Day, Moment};
+use crate::web;
+
+/// The hour at which a demo on a given day begins, in minutes: 14:20.
+const DEMO_HOUR: i64 = 14 * 60 + 20;
+
+#[derive(Debug, Args)]
+pub struct Serve {
+    #[command(flatten)]
+    everywhere: Everywhere,
+    #[command(flatten)]
+    serving: OfServing,
+    /// Fill an empty data directory with the demo scenario (without --data: one that goes with it)
+    #[arg(long)]
+    demo: bool,
+    /// The day on which the demo plays [default: today]
+    #[arg(long, value_name = "DATE", requires = "demo", value_parser = Day::read)]
+    demo_day: Option<Day>,
+    /// Print every setting and where it came from, and serve nothing
+    #[arg(long)]
+    print_settings: bool,
+}
+
+pub async fn run(serve: &Serve, given: &ArgMatches) -> Result<(), Failed> {
+    let settings = Settings::read(given)?;
+    let config = settings.config()?;
+    if serve.print_settings {
+        for line in settings.lines() {
+            println!("{line}");
+        }
+        return Ok(());
+    }
+    let text = settings.log_is_text(std::io::stdout().is_terminal())?;
+    log::start(text, log::Onto::StandardOutput, settings.log());
+    let address = settings.listen()?;
+    if serve.demo && !address.ip().is_loopback() {
+        return Err(Failed::Usage(format!(
+            "the demo shows its passwords, so it is not served on {address}; use a loopback address."
+        )));
+    }
+    // The port is taken first: where it is in use, no database is made or changed.
+    let listener = TcpListener::bind(address).await.map_err(|cause| {
+        Failed::Asked(format!(
+            "{address} cannot be listened on ({cause}); choose another with --listen."
+        ))
+    })?;
+    let (directory, passing) = directory(serve, &settings)?;
+    let app = prepare(serve, config, directory).await?;
+    announce(&app, &listener).await?;
+    let clean = web::serve::serve(listener, web::router(app.clone()), told_to_stop()).await;
+    tracing::info!(clean, "stopped");
+    app.db.close().await;
+    drop(passing);
+    Ok(())
+}
+
+/// The data directory, and what removes it with the program where it is the demo's own.
+fn directory(
+    serve: &Serve,
+    settings: &Settings,
+) -> Result<(PathBuf, Option<tempfile::TempDir>), Failed> {
+    if !serve.demo || settings.names_data() {
+        return Ok((settings.data(), None));
+    }
+    let passing = tempfile::Builder::new().prefix("holdover-demo-").tempdir().map_err(|cause| {
+        Failed::Asked(format!("no directory for the demo ({cause}); name one with --data."))
+    })?;
+    Ok((passing.path().to_owned(), Some(passing)))
+}
+
+async fn prepare(serve: &Serve, config: Config, directory: PathBuf) -> Result<App, Failed> {
+    let clock = serve.demo_day.map_or(Clock::System, |day| {
+        Clock::starting_at(Moment::of_day(day).plus_minutes(DEMO_HOUR))
+    });
+    let mut app = data::open(&directory, clock, config).await?;
+    tracing::info!(directory = %directory.display(), "data directory");
+    if serve.demo {
+        let demo_sign_ins = demo::prepare(&app, serve.demo_day).await?;
+        app.config = Arc::new(Config { demo_sign_ins, ..Config::clone(&app.config) });
+    }
+    Ok(app)
+}
+
+/// Says where the service listens, and how the first administrator comes in.
+async fn announce(app: &App, listener: &TcpListener) -> Result<(), Failed> {
+    let address = listener
+        .local_addr()
+        .map_err(|cause| Failed::Asked(format!("the address is not known: {cause}")))?;
+    tracing::info!(%address, url = format!("http://{address}/"), "listening");
+    if people::nobody_yet(app).await? {
+        let link = people::first_link(app).await?;
+        let url = format!("http://{address}/welcome/{}", link.show());
+        tracing::warn!(url, "first administrator: open this link within a day; it works once");
+    }
+    Ok(())
+}
+
+/// Done once the service is told to stop, by its keeper or from the keyboard.
+async fn told_to_stop() {
+    let (Ok(mut ended), Ok(mut broken)) =
+        (signal(SignalKind::terminate()), signal(SignalKind::interrupt()))
+    else {
+        tracing::warn!("signals cannot be heard; the service ends only by force");
+        return std::future::pending().await;
+    };
+    tokio::select! {
+        _ = ended.recv() => {}
+        _ = broken.recv() => {}
+    }
+    tracing::info!("stopping: requests under way are answered");
+}
