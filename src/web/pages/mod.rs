@@ -1,6 +1,7 @@
 //! Handlers and what their templates show, one file per aggregate.
 
 pub(crate) mod account;
+pub(crate) mod carry;
 pub(crate) mod held;
 pub(crate) mod people;
 pub(crate) mod sign_in;
