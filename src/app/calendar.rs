@@ -7,11 +7,12 @@ use sqlx::SqliteConnection;
 use crate::app::Failure;
 use crate::domain::codes::{ExcursionCode, FlightCode};
 use crate::domain::history::{FlightDays, OnFlight, Phase, Visit, When};
-use crate::domain::time::Day;
+use crate::domain::time::{Day, Moment};
 use crate::domain::units::Pet;
 use crate::domain::words::{ExcursionState, FlightState};
 use crate::store::calendar::ExcursionRow;
 use crate::store::flights::FlightRow;
+use crate::store::history::PutOff;
 use crate::store::{calendar, flights};
 
 /// All flights in order, and where each excursion stands in its flight.
@@ -98,6 +99,15 @@ impl Calendar {
         When { pet, day: on.row.day, ..When::on(whole(flight), within, phase, entry) }
     }
 
+    /// Where a deferral was decided: before launch, its own date tells when.
+    pub fn put_off(&self, put_off: &PutOff, phase: Phase) -> When {
+        let when = self.on(&put_off.excursion, phase, None, put_off.entry);
+        if phase == Phase::BeforeLaunch {
+            return When { day: put_off.day, ..when }.written_at(put_off.made_at);
+        }
+        when
+    }
+
     /// After a flight had landed.
     pub fn after_flight(&self, flight: &FlightCode, entry: i64) -> When {
         match self.rank(flight) {
@@ -106,10 +116,13 @@ impl Calendar {
         }
     }
 
-    /// A place by date alone.
-    pub fn on_day(&self, day: Option<Day>, entry: i64) -> When {
+    /// A place by date alone; where it was written on that very day, by the hour.
+    pub fn on_day(&self, day: Option<Day>, written: Option<Moment>, entry: i64) -> When {
         match day {
-            Some(day) => When::on_day(day, &self.days, entry),
+            Some(day) => {
+                let when = When::on_day(day, &self.days, entry);
+                written.map_or(when, |moment| when.written_at(moment))
+            }
             None => When::undated(entry),
         }
     }

@@ -14,6 +14,7 @@ use crate::domain::history::{Event, Held, Phase, PutOff, Tried, What};
 use crate::domain::repeat_guard::{
     Account, Answer, Approach, Exempt, Record, Try, UnitKey, deciding_cause, tells,
 };
+use crate::domain::time::Moment;
 use crate::domain::words::{DeferralPhase, Scope, SlotState};
 use crate::store::history;
 
@@ -209,7 +210,7 @@ impl Dossier {
                 };
                 Event {
                     code: put_off.code.clone(),
-                    when: calendar.on(&put_off.excursion, phase, None, put_off.entry),
+                    when: calendar.put_off(put_off, phase),
                     what: What::Deferral(PutOff {
                         phase: put_off.phase,
                         reason: put_off.reason,
@@ -222,21 +223,21 @@ impl Dossier {
         ));
         all.extend(events.closures.iter().filter(|ended| ended.task == *task).map(|ended| Event {
             code: ended.code.clone(),
-            when: calendar.on_day(ended.day, ended.entry),
+            when: calendar.on_day(ended.day, Some(ended.made_at), ended.entry),
             what: What::Closure { kind: ended.kind },
         }));
         all.extend(events.parkings.iter().filter(|turned| turned.task == *task).map(|turned| {
-            let when = calendar.on_day(turned.day, turned.entry);
+            let when = calendar.on_day(turned.day, Some(turned.made_at), turned.entry);
             Event { code: turned.code.clone(), when, what: What::Parking }
         }));
         all.extend(events.reopenings.iter().filter(|turned| turned.task == *task).map(|turned| {
             let share_left = turned.share_left.unwrap_or_default();
-            let when = calendar.on_day(turned.day, turned.entry);
+            let when = calendar.on_day(turned.day, Some(turned.made_at), turned.entry);
             Event { code: turned.code.clone(), when, what: What::Reopening { share_left } }
         }));
         all.extend(events.slots.iter().filter(|held| held.task == *task).map(|held| Event {
             code: held.code.as_str().to_owned(),
-            when: calendar.on_day(held.set_at.map(crate::domain::time::Moment::day), held.entry),
+            when: calendar.on_day(held.set_at.map(Moment::day), held.set_at, held.entry),
             what: What::Slot(self.held(held)),
         }));
         all
@@ -250,7 +251,7 @@ impl Dossier {
         if let Some(excursion) = &opening.from_excursion {
             return self.calendar.on(excursion, Phase::After, None, entry);
         }
-        self.calendar.on_day(opening.opened, entry)
+        self.calendar.on_day(opening.opened, None, entry)
     }
 
     fn held(&self, held: &history::Held) -> Held {

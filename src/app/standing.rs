@@ -13,7 +13,7 @@ use crate::domain::cells::Prose;
 use crate::domain::codes::{ClosureCode, FlightCode, Own, SlotCode, TaskCode};
 use crate::domain::endings::Closure;
 use crate::domain::history::{Standing, Visit, WhyOpen, slots_after_the_end, standing};
-use crate::domain::repeat_guard::{Approach, Judgement, Tells, judge, tells};
+use crate::domain::repeat_guard::{Approach, Guard, Judgement, Tells, tells};
 use crate::domain::slots::Slot;
 use crate::domain::words::{ClosureKind, LinkKind, SlotState, TaskState};
 use crate::store::history::{Opening, PutOff, Tried};
@@ -238,9 +238,10 @@ fn guard(dossier: &Dossier, opening: &Opening) -> (bool, bool) {
         .collect();
     failed.sort_unstable();
     failed.dedup();
-    let in_question = failed.iter().any(|approach| {
-        matches!(judge(&unit, approach, family.record()), Judgement::InQuestion { .. })
-    });
+    let record = Guard::new(family.record());
+    let in_question = failed
+        .iter()
+        .any(|approach| matches!(record.judge(&unit, approach), Judgement::InQuestion { .. }));
     let mut own: Vec<&Approach> = family
         .tries
         .iter()

@@ -72,6 +72,8 @@ pub struct PutOff {
     pub phase: DeferralPhase,
     pub reason: DeferralReason,
     pub words: String,
+    pub day: Option<Day>,
+    pub made_at: Moment,
 }
 
 #[derive(Debug, Clone)]
@@ -82,6 +84,7 @@ pub struct Ended {
     pub kind: ClosureKind,
     pub words: String,
     pub day: Option<Day>,
+    pub made_at: Moment,
 }
 
 /// A parking or a reopening; the share is a reopening's.
@@ -92,6 +95,7 @@ pub struct Turned {
     pub task: TaskCode,
     pub words: String,
     pub day: Option<Day>,
+    pub made_at: Moment,
     pub share_left: Option<Share>,
 }
 
@@ -148,7 +152,8 @@ pub async fn events_of(
         PutOff,
         r#"SELECT deferral.code, register.entry, task AS "task: TaskCode",
                excursion AS "excursion: ExcursionCode", slot AS "slot: SlotCode",
-               phase AS "phase: DeferralPhase", reason AS "reason: DeferralReason", words
+               phase AS "phase: DeferralPhase", reason AS "reason: DeferralReason", words,
+               day AS "day: Day", register.made_at AS "made_at: Moment"
            FROM deferral JOIN register ON register.kind = 'deferral' AND register.code = deferral.code
            WHERE task IN (SELECT value FROM json_each(?))"#,
         tasks
@@ -158,7 +163,8 @@ pub async fn events_of(
     let closures = sqlx::query_as!(
         Ended,
         r#"SELECT closure.code, register.entry, task AS "task: TaskCode",
-               closure.kind AS "kind: ClosureKind", words, day AS "day: Day"
+               closure.kind AS "kind: ClosureKind", words, day AS "day: Day",
+               register.made_at AS "made_at: Moment"
            FROM closure JOIN register ON register.kind = 'closure' AND register.code = closure.code
            WHERE task IN (SELECT value FROM json_each(?))"#,
         tasks
@@ -168,7 +174,7 @@ pub async fn events_of(
     let parkings = sqlx::query_as!(
         Turned,
         r#"SELECT parking.code, register.entry, task AS "task: TaskCode", why AS "words",
-               day AS "day: Day", NULL AS "share_left: Share"
+               day AS "day: Day", register.made_at AS "made_at: Moment", NULL AS "share_left: Share"
            FROM parking JOIN register ON register.kind = 'parking' AND register.code = parking.code
            WHERE task IN (SELECT value FROM json_each(?))"#,
         tasks
@@ -178,7 +184,7 @@ pub async fn events_of(
     let reopenings = sqlx::query_as!(
         Turned,
         r#"SELECT reopening.code, register.entry, task AS "task: TaskCode", words,
-               day AS "day: Day", share_left AS "share_left: Share"
+               day AS "day: Day", register.made_at AS "made_at: Moment", share_left AS "share_left: Share"
            FROM reopening JOIN register ON register.kind = 'reopening' AND register.code = reopening.code
            WHERE task IN (SELECT value FROM json_each(?))"#,
         tasks

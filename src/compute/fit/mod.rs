@@ -24,7 +24,7 @@ pub use snapshot::{
     Rehearsal, Remedy, Route, Site, SiteAt, Slot, SlotAt, Snapshot, Standing, Supplies, Task,
     TaskAt, Tool, ToolAt,
 };
-pub use verdict::{Cell, GATES, Gate, Place, verdict};
+pub use verdict::{Cell, GATES, Gate, Place};
 
 #[cfg(test)]
 mod tests;

@@ -2,6 +2,7 @@
 
 use super::reasons::Reason;
 use crate::compute::timeline::Lanes;
+use crate::domain::verdicts::slot_verdict;
 use crate::domain::words::{GateName, GateVerdict, SlotVerdict};
 
 /// How many gates there are.
@@ -75,7 +76,7 @@ impl Cell {
     }
 
     pub(super) fn conclude(&mut self) {
-        self.verdict = verdict(self.gates.iter().map(|gate| gate.verdict));
+        self.verdict = slot_verdict(self.gates.iter().map(|gate| gate.verdict));
     }
 }
 
@@ -99,16 +100,6 @@ const fn weight(verdict: GateVerdict) -> u8 {
     }
 }
 
-/// `does not fit`, then `cannot tell`, then `tight`, else `fits`; gates not checked stand outside.
-pub fn verdict(gates: impl Iterator<Item = GateVerdict>) -> SlotVerdict {
-    match gates.map(weight).max().unwrap_or(0) {
-        4 => SlotVerdict::DoesNotFit,
-        3 => SlotVerdict::CannotTell,
-        2 => SlotVerdict::Tight,
-        _ => SlotVerdict::Fits,
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -116,7 +107,7 @@ mod tests {
 
     #[test]
     fn the_worst_gate_decides() {
-        let of = |gates: &[GateVerdict]| verdict(gates.iter().copied());
+        let of = |gates: &[GateVerdict]| slot_verdict(gates.iter().copied());
         assert_eq!(of(&[Met, Tight, CannotTell, NotMet]), SlotVerdict::DoesNotFit);
         assert_eq!(of(&[Met, Tight, CannotTell]), SlotVerdict::CannotTell);
         assert_eq!(of(&[NotChecked, Tight, Met]), SlotVerdict::Tight);

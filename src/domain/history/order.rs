@@ -1,6 +1,6 @@
 //! When something happened, as far as it is known, and a total order over it.
 
-use crate::domain::time::Day;
+use crate::domain::time::{Day, Moment};
 use crate::domain::units::Pet;
 
 /// The part of a flight, or of one of its excursions.
@@ -24,6 +24,8 @@ pub struct When {
     pub pet: Option<Pet>,
     /// Orders what happened outside an excursion.
     pub day: Option<Day>,
+    /// When it was written down: orders one day, where it was written on that very day.
+    pub moment: Option<Moment>,
     /// Grows with every record entered; decides where nothing else does.
     pub entry: i64,
 }
@@ -40,12 +42,15 @@ pub struct FlightDays {
 
 impl When {
     pub const fn undated(entry: i64) -> Self {
-        let phase = Phase::After;
-        Self { flight: None, excursion: None, phase, pet: None, day: None, entry }
+        Self { flight: None, ..Self::on(0, None, Phase::After, entry) }
     }
 
     pub const fn on(flight: i64, excursion: Option<i64>, phase: Phase, entry: i64) -> Self {
-        Self { flight: Some(flight), excursion, phase, pet: None, day: None, entry }
+        Self { flight: Some(flight), excursion, phase, pet: None, day: None, moment: None, entry }
+    }
+
+    pub const fn written_at(self, moment: Moment) -> Self {
+        Self { moment: Some(moment), ..self }
     }
 
     pub const fn is_placed(&self) -> bool {
@@ -92,6 +97,8 @@ impl When {
             phase: self.phase,
             pet: Last(self.pet),
             day: Last(day),
+            // What was entered later, for that day, is not known to be after the rest of it.
+            moment: self.moment.filter(|moment| Some(moment.day()) == day),
         })
     }
 }
@@ -118,6 +125,7 @@ struct Spot {
     phase: Phase,
     pet: Last<Pet>,
     day: Last<Day>,
+    moment: Option<Moment>,
 }
 
 /// A value whose unknown comes after all that is known: what was never begun has no PET.

@@ -2,7 +2,7 @@
 
 use super::*;
 use crate::domain::cells::Cell;
-use crate::domain::time::Day;
+use crate::domain::time::{Day, Moment};
 
 fn sorted(whens: &[When]) -> Vec<i64> {
     let refs: Vec<&When> = whens.iter().collect();
@@ -63,6 +63,22 @@ fn on_the_ground_the_day_decides_and_on_an_excursion_it_does_not() {
 
     let outside = [on(Phase::During, "2031-03-09", 1), on(Phase::During, "2031-03-01", 2)];
     assert_eq!(sorted(&outside), [1, 2]);
+}
+
+#[test]
+fn what_was_written_on_the_day_itself_is_ordered_by_the_hour() {
+    let at = |day_text: &str, written: &str, entry| {
+        let flights = [FlightDays { rank: 1, launch: None, landing: None, excursions: vec![] }];
+        When::on_day(day(day_text), &flights, entry).written_at(Moment::read(written).unwrap())
+    };
+    let whens = [
+        at("2031-03-09", "2031-03-09 15:00", 1),
+        at("2031-03-09", "2031-03-09 09:00", 2),
+        at("2031-03-09", "2031-04-01 08:00", 3),
+        at("2031-03-08", "2031-03-08 23:00", 4),
+    ];
+
+    assert_eq!(sorted(&whens), [4, 3, 2, 1]);
 }
 
 #[test]

@@ -1,6 +1,7 @@
 //! Rule 1: the state, the first that holds; endings, reopening, parking, slots; why it is open.
 
 use super::*;
+use crate::domain::time::Moment;
 use crate::domain::words::TaskState;
 
 use Outcome::{Done, NotCompleted, NotReached, PartDone};
@@ -130,6 +131,21 @@ fn setting_a_slot_unparks_and_a_pencil_does_not() {
     assert_eq!(state(&[parked.clone(), set]), TaskState::Slotted);
     let set_before = slot("S-0", 34, 0, (37, 1), SlotState::Set);
     assert_eq!(state(&[parked, set_before]), TaskState::Parked);
+}
+
+#[test]
+fn a_pencil_older_than_the_parking_unparks_when_it_is_set_on_the_same_day() {
+    let on_the_day = |mut event: Event, hour: i64| {
+        let noon = Moment(1_900_000_000_000);
+        event.when.day = Some(noon.day());
+        event.when = event.when.written_at(noon.plus_minutes(60 * hour));
+        event
+    };
+    let parked = on_the_day(after("B-1", 34, 2, What::Parking), 1);
+    let set = |hour| on_the_day(slot("S-1", 34, 1, (37, 1), SlotState::Set), hour);
+
+    assert_eq!(state(&[parked.clone(), set(2)]), TaskState::Slotted);
+    assert_eq!(state(&[parked, set(0)]), TaskState::Parked);
 }
 
 #[test]
