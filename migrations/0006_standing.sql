@@ -2,7 +2,10 @@
 -- derives them, in the same transaction; `holdover check` derives them anew and compares.
 
 CREATE TABLE standing (
-    task          TEXT PRIMARY KEY NOT NULL REFERENCES task (code),
+    -- The task's entry in the register, which is its row in `task_words` too: the search compares
+    -- numbers and never reads a text to find out whose it is.
+    entry         INTEGER PRIMARY KEY,
+    task          TEXT NOT NULL UNIQUE REFERENCES task (code),
     state         TEXT NOT NULL CHECK (state IN ('dropped', 'done', 'parked', 'slotted', 'part done', 'open')),
     -- 1 for an open item that counts in the backlog, 0 for ended tasks and untriggered contingencies.
     is_open       INTEGER NOT NULL CHECK (is_open IN (0, 1)),

@@ -352,3 +352,6 @@ pub async fn scopes(db: &mut SqliteConnection) -> Result<Vec<(CauseCode, Scope)>
             .await?;
     Ok(rows.into_iter().map(|row| (row.code, row.scope)).collect())
 }
+
+#[cfg(test)]
+mod tests;

@@ -39,5 +39,5 @@ pub(crate) use kept;
 /// The codes as a JSON array, which `json_each` reads as a table: a list of any length in one
 /// checked query.
 pub(crate) fn json_array<'a>(codes: impl IntoIterator<Item = &'a str>) -> String {
-    serde_json::Value::from_iter(codes).to_string()
+    codes.into_iter().collect::<serde_json::Value>().to_string()
 }

@@ -25,6 +25,7 @@ pub mod forms;
 pub mod history;
 pub mod imports;
 mod kept;
+pub mod open_items;
 pub mod outside;
 pub mod people;
 pub mod reach;
@@ -39,6 +40,7 @@ pub mod tasks;
 pub mod techniques;
 pub mod tools;
 pub mod views;
+pub mod words;
 pub mod worksites;
 
 #[cfg(test)]

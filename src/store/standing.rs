@@ -9,6 +9,7 @@ use crate::domain::words::TaskState;
 use crate::store::{StoreError, json_array};
 
 /// How one task stands, as the backlog filters and sorts it.
+#[expect(clippy::struct_excessive_bools, reason = "each is a column of its own")]
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct StandingRow {
     pub task: TaskCode,
@@ -70,10 +71,12 @@ pub async fn these(
 
 pub async fn put(db: &mut SqliteConnection, row: &StandingRow) -> Result<(), StoreError> {
     sqlx::query!(
-        "INSERT OR REPLACE INTO standing (task, state, is_open, share_left, carry_count,
+        "INSERT OR REPLACE INTO standing (entry, task, state, is_open, share_left, carry_count,
              deferred_before, why, why_words, why_event, class, need_day, in_danger, in_question,
              twice_same, held_tool, held_order, held_remedy, worksite, family, title, undated)
-         VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+         SELECT entry, ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17,
+             ?18, ?19, ?20, ?21
+         FROM register WHERE kind = 'task' AND code = ?1",
         row.task,
         row.state,
         row.is_open,
