@@ -84,7 +84,8 @@ BEGIN SELECT RAISE(ABORT, 'the change log is append only'); END;
 CREATE TABLE data_version (
     one           INTEGER PRIMARY KEY CHECK (one = 1),
     version       INTEGER NOT NULL,
-    is_demo       INTEGER NOT NULL DEFAULT 0 CHECK (is_demo IN (0, 1))
+    -- 1: the demo's, 2: and laid out whole.
+    is_demo       INTEGER NOT NULL DEFAULT 0 CHECK (is_demo IN (0, 1, 2))
 ) STRICT;
 INSERT INTO data_version (one, version) VALUES (1, 0);
 

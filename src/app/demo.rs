@@ -8,7 +8,7 @@ use crate::domain::cells::Cell as _;
 use crate::domain::kinds::Kind;
 use crate::domain::time::Day;
 use crate::domain::words::Role;
-use crate::store::StoreError;
+use crate::store::{StoreError, schema};
 
 /// Fills an empty record with the demo scenario, laid out so that `day` is its present day.
 pub async fn fill(app: &App, day: Day) -> Result<(), Failure> {
@@ -22,7 +22,10 @@ pub async fn fill(app: &App, day: Day) -> Result<(), Failure> {
         let text = if *kind == Kind::Slot { &slots(false)? } else { *text };
         take(app, *kind, text, days).await?;
     }
-    take(app, Kind::Slot, &slots(true)?, days).await
+    take(app, Kind::Slot, &slots(true)?, days).await?;
+    let mut tx = app.db.begin().await?;
+    schema::mark_demo_whole(&mut tx).await?;
+    Ok(tx.commit().await?)
 }
 
 async fn take(app: &App, kind: Kind, text: &str, days: i64) -> Result<(), Failure> {

@@ -1,7 +1,7 @@
 //! `holdover serve --demo`: a database of its own with the demo scenario, and a sign-in for each
 //! role.
 
-use crate::app::{App, people};
+use crate::app::{self, App, people};
 use crate::cli::Failed;
 use crate::config::DemoSignIn;
 use crate::domain::time::Day;
@@ -27,20 +27,12 @@ pub async fn prepare(app: &App, day: Option<Day>) -> Result<Vec<DemoSignIn>, Fai
         tx.commit().await.map_err(crate::store::StoreError::from)?;
     }
     let sign_ins = people::demo_sign_ins(app).await?;
-    // Asked again, so that a demo whose first start was cut short is filled at the next.
-    let filled = schema::has_records(&mut *app.db.reader().await?).await?;
-    if !filled {
-        fill(app, day.unwrap_or_else(|| app.clock.now().day())).await?;
+    // A first start that was cut short goes on: a table that was taken adds nothing.
+    if !schema::demo_is_whole(&mut *app.db.reader().await?).await? {
+        app::demo::fill(app, day.unwrap_or_else(|| app.clock.now().day())).await?;
     }
     for DemoSignIn { role, name, password } in &sign_ins {
         tracing::info!(role, name, password, "demo sign-in");
     }
     Ok(sign_ins)
-}
-
-/// The scenario itself, laid out from that day.
-#[expect(clippy::unused_async, reason = "the scenario is written through operations, which wait")]
-async fn fill(_app: &App, day: Day) -> Result<(), Failed> {
-    tracing::info!(%day, "demo laid out");
-    Ok(())
 }

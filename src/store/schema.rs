@@ -116,7 +116,7 @@ pub(crate) fn lock(file: &Path) -> Result<File, StoreError> {
 
 /// Whether the database holds the demo scenario.
 pub async fn is_demo(db: &mut SqliteConnection) -> Result<bool, StoreError> {
-    Ok(sqlx::query_scalar!(r#"SELECT is_demo AS "demo: bool" FROM data_version"#)
+    Ok(sqlx::query_scalar!(r#"SELECT is_demo > 0 AS "demo!: bool" FROM data_version"#)
         .fetch_one(db)
         .await?)
 }
@@ -124,6 +124,19 @@ pub async fn is_demo(db: &mut SqliteConnection) -> Result<bool, StoreError> {
 /// Marks the database as the demo's, for good.
 pub async fn mark_demo(db: &mut SqliteConnection) -> Result<(), StoreError> {
     sqlx::query!("UPDATE data_version SET is_demo = 1").execute(db).await?;
+    Ok(())
+}
+
+/// Whether the demo scenario was laid out to its end.
+pub async fn demo_is_whole(db: &mut SqliteConnection) -> Result<bool, StoreError> {
+    Ok(sqlx::query_scalar!(r#"SELECT is_demo = 2 AS "whole!: bool" FROM data_version"#)
+        .fetch_one(db)
+        .await?)
+}
+
+/// Notes that the demo scenario was laid out to its end.
+pub async fn mark_demo_whole(db: &mut SqliteConnection) -> Result<(), StoreError> {
+    sqlx::query!("UPDATE data_version SET is_demo = 2").execute(db).await?;
     Ok(())
 }
 
