@@ -1,5 +1,9 @@
 //! The settings of the fit, each with its default in this one place.
 
+use crate::compute::supplies::Rates;
+use crate::compute::timeline::CrewDay;
+use crate::domain::words::GateVerdict;
+
 /// Bounds between the verdicts.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Constants {
@@ -7,10 +11,63 @@ pub struct Constants {
     pub tight_from: f64,
     /// Chance from which it is met.
     pub met_from: f64,
+    /// Standard deviation of the logarithm of the factor by which a crew's day goes slower or
+    /// faster than planned.
+    pub crew_day_log_sd: f64,
+    /// From that many litres on an item slows the one who carries it, and by how much.
+    pub slow_from_litres: f64,
+    pub slow_by: f64,
+    /// Degrees from the critical beta angle within which lighting cannot be told.
+    pub near_critical_beta: f64,
+    /// Whether the rehearsal gate is asked, and after how many days a rehearsal is old.
+    pub rehearsal_checked: bool,
+    pub rehearsal_days: i64,
+    pub supply_rates: SupplyRates,
+    /// Minutes of every supply that are never planned.
+    pub supply_reserve: f64,
+}
+
+/// The rates by which suit supplies are used.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum SupplyRates {
+    /// The gate is left out.
+    NotChecked,
+    /// The team has neither entered its rates nor accepted published ones.
+    NotEntered,
+    Of(Rates),
+}
+
+impl Constants {
+    pub(super) const fn crew_day(&self) -> CrewDay {
+        CrewDay { log_sd: self.crew_day_log_sd }
+    }
+
+    /// The verdict that a chance gives.
+    pub(super) fn by_chance(&self, chance: f64) -> GateVerdict {
+        if chance >= self.met_from {
+            GateVerdict::Met
+        } else if chance >= self.tight_from {
+            GateVerdict::Tight
+        } else {
+            GateVerdict::NotMet
+        }
+    }
 }
 
 impl Default for Constants {
     fn default() -> Self {
-        Self { tight_from: 0.5, met_from: 0.8 }
+        Self {
+            tight_from: 0.5,
+            met_from: 0.8,
+            crew_day_log_sd: 0.12,
+            // What one hand can hold beside a handrail, by judgement; 1.5 from memory.
+            slow_from_litres: 60.0,
+            slow_by: 1.5,
+            near_critical_beta: 1.5,
+            rehearsal_checked: false,
+            rehearsal_days: 180,
+            supply_rates: SupplyRates::NotChecked,
+            supply_reserve: 30.0,
+        }
     }
 }

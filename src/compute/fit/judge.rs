@@ -5,10 +5,10 @@ use super::gates;
 use super::place::{Base, Candidate, NoPlace, Search};
 use super::ready::{Plan, Ready};
 use super::reasons::{Reason, Unknown, index};
-use super::snapshot::{ExcursionAt, Guard, SlotAt, Snapshot, Standing, TaskAt};
+use super::snapshot::{Approach, ExcursionAt, Guard, SlotAt, Snapshot, Standing, TaskAt};
 use super::verdict::{Cell, Judgement, Place};
 use crate::compute::timeline::Lanes;
-use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
+use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet};
 use crate::domain::words::{GateName, GateVerdict};
 
 /// Open items against coming excursions.
@@ -111,7 +111,7 @@ struct Fit<'s> {
 
 impl<'s> Fit<'s> {
     fn new(snapshot: &'s Snapshot, constants: &Constants) -> Self {
-        let ready = Ready::new(snapshot);
+        let ready = Ready::new(snapshot, constants);
         let bases: Vec<Result<Base, Unknown>> =
             ready.plans.iter().map(|plan| base(&ready, plan)).collect();
         let losers = (0..snapshot.tasks.len()).map(|task| losers(&ready, &bases, task)).collect();
@@ -141,6 +141,7 @@ impl<'s> Fit<'s> {
         gates::order(&self.ready, task, excursion, judge);
         gates::tools(&self.ready, approach, excursion, judge);
         gates::remedies(chosen.zip(approach), judge);
+        gates::rehearsal(&self.ready, approach, excursion, judge);
         gates::back_inside(&self.ready, task, excursion, judge);
         gates::needed_by(&self.ready, task, excursion, judge);
         let asked = Asked { task, excursion, approach: chosen, ask, own, kept };
@@ -162,45 +163,49 @@ impl<'s> Fit<'s> {
             let (task, excursion) = (index(loser), index(excursion));
             judge.say(GateName::Routes, NotMet, Reason::TakesWayFrom { aid, task, excursion });
         }
-        let base = match base {
-            Ok(base) => base,
-            Err(unknown) => {
+        let found = match (base, candidate) {
+            (Ok(base), Some(candidate)) => {
+                let found = self.search.best(ready, plan, base, &candidate);
+                found.map_err(|why| no_place(ready, asked.task, why, judge)).ok()
+            }
+            (Err(unknown), _) => {
                 judge.say(GateName::Time, CannotTell, Reason::Unknown(*unknown));
-                return None;
+                None
             }
+            (Ok(_), None) => None,
         };
-        match self.search.best(ready, plan, base, &candidate?) {
-            Ok((place, figures)) => {
-                judge.say(GateName::Time, self.by_chance(place.chance), Reason::Time(figures));
-                Some(place)
-            }
-            Err(NoPlace::Order) => {
-                judge.say(GateName::Order, NotMet, Reason::NoPlaceInOrder);
-                judge.say(GateName::Time, CannotTell, Reason::NoPlaceInOrder);
-                None
-            }
-            Err(NoPlace::Way(unknown)) => {
-                no_way(ready, asked.task, unknown, judge);
-                judge.say(GateName::Time, CannotTell, Reason::Unknown(unknown));
-                None
-            }
+        gates::arm(ready, asked.task, asked.excursion, found.as_ref(), judge);
+        gates::lighting(ready, asked.task, asked.excursion, found.as_ref(), judge);
+        gates::supplies(ready, plan, asked.task, found.as_ref(), judge);
+        gates::bag(ready, plan, asked.task, judge);
+        let found = found?;
+        let verdict = self.constants.by_chance(found.place.chance);
+        judge.say(GateName::Time, verdict, Reason::Time(found.figures));
+        if let Ok(base) = base {
+            let blocks = (&base.blocks[..], &self.search.blocks[..]);
+            gates::in_other_hands(ready, plan, asked.used(ready), &found, blocks, judge);
         }
-    }
-
-    fn by_chance(&self, chance: f64) -> GateVerdict {
-        if chance >= self.constants.met_from {
-            Met
-        } else if chance >= self.constants.tight_from {
-            Tight
-        } else {
-            NotMet
-        }
+        Some(found.place)
     }
 
     /// A later excursion on which a set slot would lose its way.
     fn loser(&self, asked: &Asked) -> Option<(ExcursionAt, TaskAt)> {
         self.losers[asked.task].get(asked.excursion + 1).copied().flatten()
     }
+}
+
+fn no_place(ready: &Ready, task: TaskAt, why: NoPlace, judge: &mut impl Judgement) {
+    let reason = match why {
+        NoPlace::Order => {
+            judge.say(GateName::Order, NotMet, Reason::NoPlaceInOrder);
+            Reason::NoPlaceInOrder
+        }
+        NoPlace::Way(unknown) => {
+            no_way(ready, task, unknown, judge);
+            Reason::Unknown(unknown)
+        }
+    };
+    judge.say(GateName::Time, CannotTell, reason);
 }
 
 /// One question: a task, an excursion, and what is fixed.
@@ -216,6 +221,10 @@ struct Asked<'a> {
 }
 
 impl Asked<'_> {
+    fn used<'r>(&self, ready: &'r Ready) -> Option<&'r Approach> {
+        self.approach.map(|at| &ready.snapshot.tasks[self.task].approaches[at])
+    }
+
     /// The task with all that its place depends on; `None`, with the reasons said, where
     /// something is not known.
     fn candidate<'r>(
@@ -263,9 +272,8 @@ impl Asked<'_> {
         }
         let (earliest, latest) = self.bounds(ready, plan);
         known.then(|| Candidate {
-            site,
+            stop: ready.stop_at(self.excursion, self.task, site, Lanes::default(), work),
             seats: takes,
-            work,
             lanes,
             earliest,
             latest,

@@ -11,13 +11,14 @@ mod reasons;
 mod sentences;
 mod snapshot;
 mod verdict;
+mod windows;
 
-pub use constants::Constants;
+pub use constants::{Constants, SupplyRates};
 pub use judge::{Ask, Explained, Matrix, matrix, one_cell};
 pub use planned::{
     Counting, PlannedExcursion, PlannedLeg, PlannedSlot, Timing, excursion_as_planned, pet,
 };
-pub use reasons::{Index, Reason, TimeFigures, Unknown};
+pub use reasons::{Index, Reason, TimeFigures, Unknown, WindowFigures};
 pub use sentences::{Part, margin, sentence, unknown_sentence};
 pub use snapshot::{
     Approach, Excursion, ExcursionAt, Flight, FlightAt, Guard, Orbit, OutsideAt, OutsideItem,

@@ -4,22 +4,26 @@
 use super::ready::{Plan, Ready, SetAt};
 use super::reasons::{TimeFigures, Unknown};
 use super::verdict::Place;
-use crate::compute::three_point::Spread;
-use crate::compute::timeline::{Finish, Lanes, NoWay, Order, State, Stop, later};
+use crate::compute::timeline::{
+    Block, Ends, Finish, Frame, Lanes, NoWay, Segment, Spreads, State, Stop, later,
+};
 
 /// A plan timed as it stands, kept stop by stop so that a task can be put in anywhere.
 pub(super) struct Base {
     /// Before each stop, and after the last.
     states: Vec<State>,
-    ends: Vec<Spread>,
+    spreads: Vec<Spreads>,
+    /// How many stops so far found no window.
+    outside: Vec<u32>,
+    pub blocks: Vec<Block>,
     pub finish: Finish,
 }
 
 /// A task looking for its place.
 pub(super) struct Candidate<'a> {
-    pub site: usize,
+    /// The task as a stop, its lanes still to be chosen.
+    pub stop: Stop,
     pub seats: usize,
-    pub work: Spread,
     /// The seats it must take, where they are given.
     pub lanes: Option<Lanes>,
     /// The positions allowed: before the stop of this number, the count of stops for the end.
@@ -39,70 +43,104 @@ pub(super) enum NoPlace {
     Way(Unknown),
 }
 
-fn nothing(_: crate::compute::timeline::Segment) {}
+fn nothing(_: Segment) {}
 
 impl Base {
     /// Times a plan while those aids are in place; it fails at a stop or on the way home.
     pub fn of(ready: &Ready, plan: &Plan, sets: &[SetAt]) -> Result<Self, (usize, Unknown)> {
-        let frame = plan.frame(&ready.sites);
-        let order = Order { stops: &plan.stops, needs: &plan.needs };
-        let mut state = State::outside(&frame);
-        let mut states = vec![state];
-        let mut ends: Vec<Spread> = Vec::with_capacity(plan.stops.len());
+        let frame = plan.frame(ready);
+        let order = plan.order();
+        let (mut state, mut spread) = (State::outside(&frame), Spreads::outside(&frame));
+        let (mut states, mut spreads, mut outside) = (vec![state], vec![spread], vec![0]);
+        let mut blocks: Vec<Block> = Vec::with_capacity(plan.stops.len());
+        let mut missed = 0;
         for (place, stop) in plan.stops.iter().enumerate() {
-            let release = order.release(place, |first| ends[first]);
+            let release = order.release(place, |first| blocks[first].end);
             let set = sets[place];
             let block = state
                 .go(&frame, (place, stop), ready.network(set), release, &mut nothing)
                 .map_err(|no_way| (place, reason(ready, set, no_way)))?;
-            ends.push(block.end);
+            spread.go(stop, &block);
+            missed += u32::from(block.outside_windows);
+            blocks.push(block);
             states.push(state);
+            spreads.push(spread);
+            outside.push(missed);
         }
         let home = plan.stops.len();
         let finish = state
             .finish(&frame, ready.network(sets[home]), &mut nothing)
             .map_err(|no_way| (home, reason(ready, sets[home], no_way)))?;
-        Ok(Self { states, ends, finish })
+        Ok(Self { states, spreads, outside, blocks, finish })
     }
 }
 
 /// A search for places in one plan after the other; it keeps its working space.
 #[derive(Default)]
 pub(super) struct Search {
-    ends: Vec<Spread>,
+    /// The stops behind the task, as they are once it is put in.
+    pub blocks: Vec<Block>,
 }
 
 /// One place tried.
+#[derive(Clone, Copy)]
 struct Tried {
     position: usize,
     lanes: Lanes,
-    start: f64,
-    end: f64,
+    own: Block,
     finish: Finish,
+    /// Stops that find no window, this one among them.
+    outside: u32,
+    end: f64,
+    sum: f64,
+}
+
+/// A place found, with all that the gates ask of it.
+pub(super) struct Found {
+    pub place: Place,
+    pub figures: TimeFigures,
+    pub position: usize,
+    pub own: Block,
+    /// The stop with its lanes.
+    pub stop: Stop,
+    pub finish: Finish,
+    /// The lanes right after the task, for the chance that it ends inside its windows.
+    pub spreads: Spreads,
+}
+
+/// One search: what is the same for every place that is tried.
+#[derive(Clone, Copy)]
+struct Task<'a, 's> {
+    ready: &'a Ready<'s>,
+    plan: &'a Plan,
+    base: &'a Base,
+    candidate: &'a Candidate<'a>,
+    frame: Frame<'a>,
 }
 
 impl Search {
-    /// The place with the most margin; of equals the one that costs its own lanes least, then
-    /// the later one.
+    /// The place where windows are kept with the most margin; of equals the one that costs the
+    /// lanes least together, then the later one.
     pub fn best(
         &mut self,
         ready: &Ready,
         plan: &Plan,
         base: &Base,
         candidate: &Candidate,
-    ) -> Result<(Place, TimeFigures), NoPlace> {
-        self.ends.clear();
-        self.ends.resize(plan.stops.len(), Spread::default());
+    ) -> Result<Found, NoPlace> {
+        self.blocks.clear();
+        self.blocks.resize(plan.stops.len(), Block::default());
+        let task = Task { ready, plan, base, candidate, frame: plan.frame(ready) };
         let mut best: Option<Tried> = None;
         let mut miss = NoPlace::Order;
         for position in (candidate.earliest..=candidate.latest).rev() {
             for lanes in choices(plan.lanes, candidate) {
-                if same_as_later(plan, candidate, position, lanes) {
+                if task.same_as_later(position, lanes) {
                     continue;
                 }
-                match self.attempt(ready, plan, base, candidate, position, lanes) {
+                match self.attempt(&task, position, lanes, &mut |_, _| {}) {
                     Ok(tried) => {
-                        if best.as_ref().is_none_or(|best| better(&tried, best)) {
+                        if best.as_ref().is_none_or(|best| tried.beats(best)) {
                             best = Some(tried);
                         }
                     }
@@ -110,57 +148,135 @@ impl Search {
                 }
             }
         }
-        best.map(|tried| describe(ready, plan, base, &tried)).ok_or(miss)
+        let best = best.ok_or(miss)?;
+        self.describe(&task, &best).map_err(NoPlace::Way)
     }
 
+    /// Puts the task in one place and times what follows. `watch` sees every stop from it on.
     fn attempt(
         &mut self,
-        ready: &Ready,
-        plan: &Plan,
-        base: &Base,
-        candidate: &Candidate,
+        task: &Task,
         position: usize,
         lanes: Lanes,
+        watch: &mut impl FnMut(&Stop, &Block),
     ) -> Result<Tried, Unknown> {
-        let frame = plan.frame(&ready.sites);
-        let order = Order { stops: &plan.stops, needs: &plan.needs };
+        let Task { ready, plan, base, candidate, frame } = *task;
+        let order = plan.order();
         let mut state = base.states[position];
-        let stop = Stop { site: candidate.site, lanes, work: candidate.work };
-        let release = candidate.needs.iter().map(|&first| base.ends[first]);
-        let release = release.fold(Spread::default(), later);
-        let go = |state: &mut State, place: usize, stop: &Stop, set: SetAt, release: Spread| {
+        let stop = Stop { lanes, ..candidate.stop };
+        let release = candidate.needs.iter().map(|&first| base.blocks[first].end);
+        let release = release.fold(0.0, later);
+        let go = |state: &mut State, place: usize, stop: &Stop, set: SetAt, release: f64| {
             state
                 .go(&frame, (place, stop), ready.network(set), release, &mut nothing)
                 .map_err(|no_way| reason(ready, set, no_way))
         };
         let own = go(&mut state, plan.stops.len(), &stop, plan.sets[position], release)?;
+        watch(&stop, &own);
+        let mut outside = base.outside[position] + u32::from(own.outside_windows);
         let sets = candidate.sets_after.unwrap_or(&plan.sets);
         for (place, next) in plan.stops.iter().enumerate().skip(position) {
-            let ends = &self.ends;
-            let end = |first: usize| if first < position { base.ends[first] } else { ends[first] };
-            let mut release = order.release(place, end);
+            let mut release = 0.0;
+            if !plan.needs.is_empty() {
+                let behind = &self.blocks;
+                release = order.release(place, |first| {
+                    if first < position { base.blocks[first].end } else { behind[first].end }
+                });
+            }
             if candidate.needed_by.contains(&place) {
                 release = later(release, own.end);
             }
-            self.ends[place] = go(&mut state, place, next, sets[place], release)?.end;
+            let block = go(&mut state, place, next, sets[place], release)?;
+            watch(next, &block);
+            outside += u32::from(block.outside_windows);
+            self.blocks[place] = block;
         }
         let home = sets[plan.stops.len()];
         let finish = state
             .finish(&frame, ready.network(home), &mut nothing)
             .map_err(|no_way| reason(ready, home, no_way))?;
-        Ok(Tried { position, lanes, start: own.start, end: own.end.mean, finish })
+        let sum = finish.ends().iter().sum();
+        Ok(Tried { position, lanes, own, finish, outside, end: finish.end(), sum })
+    }
+
+    /// Goes through the best place once more, for its chance and for what the gates ask.
+    fn describe(&mut self, task: &Task, best: &Tried) -> Result<Found, Unknown> {
+        let mut spreads = task.base.spreads[best.position];
+        let mut after_own = None;
+        self.attempt(task, best.position, best.lanes, &mut |stop, block| {
+            spreads.go(stop, block);
+            after_own.get_or_insert(spreads);
+        })?;
+        let ends = spreads.finish(&best.finish, &task.ready.constants.crew_day());
+        let (place, figures) = best.place(task, &ends);
+        Ok(Found {
+            place,
+            figures,
+            position: best.position,
+            own: best.own,
+            stop: Stop { lanes: best.lanes, ..task.candidate.stop },
+            finish: best.finish,
+            spreads: after_own.unwrap_or(spreads),
+        })
     }
 }
 
-/// In front of a stop of other lanes a task stands just as it does behind it.
-fn same_as_later(plan: &Plan, candidate: &Candidate, position: usize, lanes: Lanes) -> bool {
-    position < candidate.latest
-        && !lanes.meets(plan.stops[position].lanes)
-        && candidate.sets_after.is_none()
-        && plan.sets[position] == plan.sets[position + 1]
-        && plan.needs.is_empty()
-        && candidate.needs.is_empty()
-        && candidate.needed_by.is_empty()
+impl Task<'_, '_> {
+    /// In front of a stop of other lanes a task stands just as it does behind it.
+    fn same_as_later(&self, position: usize, lanes: Lanes) -> bool {
+        let Self { plan, candidate, .. } = self;
+        position < candidate.latest
+            && !lanes.meets(plan.stops[position].lanes)
+            && !(candidate.stop.arm && plan.stops[position].arm)
+            && candidate.sets_after.is_none()
+            && plan.sets[position] == plan.sets[position + 1]
+            && plan.needs.is_empty()
+            && candidate.needs.is_empty()
+            && candidate.needed_by.is_empty()
+    }
+}
+
+impl Tried {
+    fn beats(&self, other: &Self) -> bool {
+        const EQUAL: f64 = 1e-9;
+        if self.outside != other.outside {
+            return self.outside < other.outside;
+        }
+        if (self.end - other.end).abs() > EQUAL {
+            return self.end < other.end;
+        }
+        self.sum < other.sum - EQUAL
+    }
+
+    fn place(&self, task: &Task, ends: &Ends) -> (Place, TimeFigures) {
+        let Task { ready, plan, base, .. } = *task;
+        let slots = ready.snapshot.excursions[plan.excursion].slots.len();
+        let after = |lane: usize| self.finish.ends()[lane];
+        let lane = self.lanes.each().max_by(|&a, &b| after(a).total_cmp(&after(b))).unwrap_or(0);
+        let before = base.finish.ends()[lane];
+        let chance = ends.chance_by(plan.limit);
+        let past_plan = plan.planned.map_or(0.0, |planned| (self.end - planned).max(0.0));
+        let place = Place {
+            lanes: self.lanes,
+            before_slot: plan.slots.get(self.position).copied().unwrap_or(slots),
+            start: self.own.start,
+            end: self.own.end,
+            added: after(lane) - before,
+            excursion_end: self.end,
+            margin: plan.limit - self.end,
+            margin_to_plan: plan.planned.map(|planned| planned - self.end),
+            chance,
+        };
+        let figures = TimeFigures {
+            needs: whole(place.added),
+            left: whole(plan.limit - before),
+            margin: whole(place.margin),
+            past_plan: whole(past_plan),
+            chance: narrow(chance),
+            lanes: self.lanes,
+        };
+        (place, figures)
+    }
 }
 
 fn reason(ready: &Ready, set: SetAt, no_way: NoWay) -> Unknown {
@@ -177,45 +293,6 @@ fn choices(lanes: usize, candidate: &Candidate) -> impl Iterator<Item = Lanes> {
     })
 }
 
-fn better(one: &Tried, other: &Tried) -> bool {
-    let (end, best) = (one.finish.end(), other.finish.end());
-    if (end - best).abs() > 1e-9 {
-        return end < best;
-    }
-    let sum = |tried: &Tried| tried.finish.ends().iter().map(|end| end.mean).sum::<f64>();
-    sum(one) < sum(other) - 1e-9
-}
-
-fn describe(ready: &Ready, plan: &Plan, base: &Base, tried: &Tried) -> (Place, TimeFigures) {
-    let slots = ready.snapshot.excursions[plan.excursion].slots.len();
-    let end = tried.finish.end();
-    let after = |lane: usize| tried.finish.ends()[lane].mean;
-    let lane = tried.lanes.each().max_by(|&a, &b| after(a).total_cmp(&after(b))).unwrap_or(0);
-    let before = base.finish.ends()[lane].mean;
-    let chance = tried.finish.chance_by(plan.limit);
-    let past_plan = plan.planned.map_or(0.0, |planned| (end - planned).max(0.0));
-    let place = Place {
-        lanes: tried.lanes,
-        before_slot: plan.slots.get(tried.position).copied().unwrap_or(slots),
-        start: tried.start,
-        end: tried.end,
-        added: after(lane) - before,
-        excursion_end: end,
-        margin: plan.limit - end,
-        margin_to_plan: plan.planned.map(|planned| planned - end),
-        chance,
-    };
-    let figures = TimeFigures {
-        needs: whole(place.added),
-        left: whole(plan.limit - before),
-        margin: whole(place.margin),
-        past_plan: whole(past_plan),
-        chance: narrow(chance),
-        lanes: tried.lanes,
-    };
-    (place, figures)
-}
-
 #[expect(
     clippy::cast_possible_truncation,
     reason = "minutes of an excursion, rounded; `as` saturates"
@@ -228,6 +305,6 @@ pub(super) fn whole(minutes: f64) -> i32 {
     clippy::cast_possible_truncation,
     reason = "a chance shown in per cent needs no more digits"
 )]
-fn narrow(chance: f64) -> f32 {
+pub(super) fn narrow(chance: f64) -> f32 {
     chance as f32
 }

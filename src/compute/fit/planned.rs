@@ -1,11 +1,12 @@
 //! An excursion as it is planned: when each of its slots begins and ends, the way of every lane,
 //! and what is left before its plan and its limit.
 
+use super::constants::Constants;
 use super::ready::{Plan, Ready};
 use super::reasons::Unknown;
 use super::snapshot::{ExcursionAt, SiteAt, SlotAt, Snapshot};
 use crate::compute::three_point::Spread;
-use crate::compute::timeline::{Activity, Lanes, Order, Segment, Timed, time};
+use crate::compute::timeline::{Activity, Lanes, Segment, Timed, Windows, time};
 use crate::domain::units::Pet;
 
 /// Which slots an excursion is timed with.
@@ -34,7 +35,7 @@ pub struct Timing {
     pub segments: Vec<Segment>,
     pub legs: Vec<PlannedLeg>,
     /// When each seat is inside again, in the order of the excursion's seats.
-    pub seat_ends: Vec<Spread>,
+    pub seat_ends: Vec<f64>,
     /// When the last one is, at the mean of everything.
     pub end: f64,
     pub margin: Option<f64>,
@@ -42,6 +43,11 @@ pub struct Timing {
     /// Chance to end inside the limit, and inside the plan.
     pub chance: Option<f64>,
     pub chance_of_plan: Option<f64>,
+    /// The minute by which every lane is inside with a chance of 50 and of 80 per cent.
+    pub end_p50: f64,
+    pub end_p80: f64,
+    /// The arm's windows, day and night, as far as they are known.
+    pub windows: Windows,
 }
 
 /// Minutes of elapsed time.
@@ -54,6 +60,8 @@ pub struct PlannedSlot {
     pub start: f64,
     pub end: f64,
     pub work: Spread,
+    /// No window of the arm or the light is left that is long enough for it.
+    pub outside_windows: bool,
     /// The last minute at which the work may begin so that the rest still ends by the limit.
     pub latest_start: Option<f64>,
     pub latest_start_for_plan: Option<f64>,
@@ -79,8 +87,9 @@ pub fn excursion_as_planned(
     snapshot: &Snapshot,
     excursion: ExcursionAt,
     counting: Counting,
+    constants: &Constants,
 ) -> PlannedExcursion {
-    let mut ready = Ready::new(snapshot);
+    let mut ready = Ready::new(snapshot, constants);
     let counts = |slot: &SlotAt| {
         counting == Counting::SetAndPencilled || snapshot.excursions[excursion].slots[*slot].set
     };
@@ -92,9 +101,8 @@ pub fn excursion_as_planned(
     let timing = if stuck {
         None
     } else {
-        let order = Order { stops: &plan.stops, needs: &plan.needs };
         let routes = |place: usize| ready.network(plan.sets[place]);
-        match time(&plan.frame(&ready.sites), order, routes) {
+        match time(&plan.frame(&ready), plan.order(), routes, &constants.crew_day()) {
             Ok(timed) => Some(timing(&ready, &plan, timed)),
             Err((place, no_way)) => {
                 unknown.push(ready.no_way(plan.sets[place], no_way.from, no_way.to));
@@ -107,15 +115,20 @@ pub fn excursion_as_planned(
 
 fn timing(ready: &Ready, plan: &Plan, timed: Timed) -> Timing {
     let here = &ready.snapshot.excursions[plan.excursion];
+    let frame = plan.frame(ready);
+    let latest =
+        |bound: Option<f64>| bound.map(|bound| timed.latest_starts(&frame, plan.order(), bound));
+    let (for_limit, for_plan) = (latest(here.limit), latest(here.planned));
     let slots = timed.blocks.iter().enumerate().map(|(place, block)| PlannedSlot {
         slot: plan.slots[place],
         lanes: plan.stops[place].lanes,
         travel: block.travel,
         start: block.start,
-        end: block.end.mean,
+        end: block.end,
+        outside_windows: block.outside_windows,
         work: plan.stops[place].work,
-        latest_start: here.limit.map(|limit| limit - timed.work_left[place]),
-        latest_start_for_plan: here.planned.map(|planned| planned - timed.work_left[place]),
+        latest_start: for_limit.as_ref().map(|latest| latest[place]),
+        latest_start_for_plan: for_plan.as_ref().map(|latest| latest[place]),
     });
     let end = timed.finish.end();
     Timing {
@@ -125,8 +138,11 @@ fn timing(ready: &Ready, plan: &Plan, timed: Timed) -> Timing {
         end,
         margin: here.limit.map(|limit| limit - end),
         margin_to_plan: here.planned.map(|planned| planned - end),
-        chance: here.limit.map(|limit| timed.finish.chance_by(limit)),
-        chance_of_plan: here.planned.map(|planned| timed.finish.chance_by(planned)),
+        chance: here.limit.map(|limit| timed.ends.chance_by(limit)),
+        chance_of_plan: here.planned.map(|planned| timed.ends.chance_by(planned)),
+        end_p50: timed.ends.end_at(0.5),
+        end_p80: timed.ends.end_at(0.8),
+        windows: frame.windows.clone(),
         segments: timed.segments,
     }
 }

@@ -4,17 +4,25 @@
 use std::cell::OnceCell;
 use std::collections::{BTreeMap, BTreeSet};
 
+use super::constants::Constants;
 use super::reasons::{Unknown, index};
 use super::snapshot::{ExcursionAt, OutsideAt, SlotAt, Snapshot, Standing, TaskAt};
+use super::windows;
 use crate::compute::three_point::{Spread, ThreePoint};
-use crate::compute::timeline::{Frame, Lanes, MOST_LANES, SiteMinutes, Stop};
+use crate::compute::timeline::{
+    Frame, Lanes, Light, MOST_LANES, Order, SiteMinutes, Stop, Windows,
+};
 use crate::compute::travel::{Leg, Network};
+use crate::domain::words::LightNeed;
 
 /// A set of aids in place, by its place in `Ready::sets`.
 pub(super) type SetAt = usize;
 
 pub(super) struct Ready<'s> {
     pub snapshot: &'s Snapshot,
+    pub constants: Constants,
+    /// Each excursion's windows, as far as they are known.
+    pub windows: Vec<Windows>,
     pub sites: Vec<SiteMinutes>,
     sets: Vec<(BTreeSet<OutsideAt>, OnceCell<Network>)>,
     /// The set in which every aid that exists is in place.
@@ -55,14 +63,19 @@ pub(super) struct Plan {
 }
 
 impl Plan {
-    pub fn frame<'a>(&self, sites: &'a [SiteMinutes]) -> Frame<'a> {
+    pub fn frame<'a>(&self, ready: &'a Ready) -> Frame<'a> {
         Frame {
             lanes: self.lanes,
             airlock: self.airlock,
             egress: self.egress,
             ingress: self.ingress,
-            sites,
+            sites: &ready.sites,
+            windows: &ready.windows[self.excursion],
         }
+    }
+
+    pub fn order(&self) -> Order<'_> {
+        Order { stops: &self.stops, needs: &self.needs }
     }
 
     /// The stop of a task that is set here.
@@ -73,7 +86,7 @@ impl Plan {
 }
 
 impl<'s> Ready<'s> {
-    pub fn new(snapshot: &'s Snapshot) -> Self {
+    pub fn new(snapshot: &'s Snapshot, constants: &Constants) -> Self {
         let aids: BTreeSet<OutsideAt> = snapshot.routes.iter().filter_map(|r| r.aid).collect();
         let minutes = |site: &super::snapshot::Site| SiteMinutes {
             setup: site.setup.unwrap_or(0.0),
@@ -81,6 +94,12 @@ impl<'s> Ready<'s> {
         };
         let mut ready = Self {
             snapshot,
+            constants: *constants,
+            windows: snapshot
+                .excursions
+                .iter()
+                .map(|there| windows::of(there, constants))
+                .collect(),
             sites: snapshot.sites.iter().map(minutes).collect(),
             sets: Vec::new(),
             everything: 0,
@@ -262,10 +281,40 @@ impl<'s> Ready<'s> {
             let (excursion, task) = (index(excursion), index(slot.task));
             lacks(Unknown::SlotSeats { excursion, task });
         }
+        let site = self.site(slot.task, lacks);
+        let work = self.work(slot.task, slot.approach, share, lacks);
+        self.stop_at(excursion, slot.task, site, lanes.unwrap_or_default(), work)
+    }
+
+    /// The work of a task as a stop of an excursion. Windows that are not known are not waited
+    /// for: their gates say so.
+    pub fn stop_at(
+        &self,
+        excursion: ExcursionAt,
+        task: TaskAt,
+        site: usize,
+        lanes: Lanes,
+        work: Spread,
+    ) -> Stop {
+        let task = &self.snapshot.tasks[task];
+        let windows = &self.windows[excursion];
+        let slowed = |litres: Option<f64>| {
+            let slow = litres.is_some_and(|litres| litres >= self.constants.slow_from_litres);
+            if slow { self.constants.slow_by } else { 1.0 }
+        };
+        let light = match task.lighting {
+            Some(LightNeed::DaylightOnly) if !windows.days.is_empty() => Light::Day,
+            Some(LightNeed::NightOnly) if !windows.nights.is_empty() => Light::Night,
+            Some(LightNeed::DaylightOnly | LightNeed::NightOnly | LightNeed::Any) | None => {
+                Light::Any
+            }
+        };
         Stop {
-            site: self.site(slot.task, lacks),
-            lanes: lanes.unwrap_or_default(),
-            work: self.work(slot.task, slot.approach, share, lacks),
+            arm: task.arm && !windows.arm.is_empty(),
+            light,
+            carries_there: slowed(task.takes_out),
+            carries_on: slowed(task.brings_in),
+            ..Stop::plain(site, lanes, work)
         }
     }
 

@@ -1,5 +1,6 @@
 //! Why a gate says what it says: figures and places in the snapshot's lists, no text.
 
+use crate::compute::supplies::Supply;
 use crate::compute::timeline::Lanes;
 
 /// One reason of one gate. Small and without pointers, since a matrix holds one per gate and cell.
@@ -102,6 +103,10 @@ pub enum Reason {
     ToolNotCounted {
         tool: Index,
     },
+    ToolInOtherHands {
+        tool: Index,
+        task: Index,
+    },
     NoRemedies,
     RemediesVerified {
         count: u8,
@@ -139,6 +144,51 @@ pub enum Reason {
     InTime,
     Late,
     LateMoot,
+    /// There is no place in the lanes, so this cannot be told either.
+    NoPlace,
+    NoArmNeeded,
+    AnyLight,
+    Window(WindowFigures),
+    /// The orbit has none of the light that the work needs.
+    NoSuchLight,
+    NearCriticalBeta {
+        excursion: Index,
+    },
+    BagHolds,
+    BagFull {
+        out: bool,
+        needs: f32,
+        left: f32,
+    },
+    NeverRehearsed,
+    NeverRehearsedDemanded,
+    RehearsedOtherSide,
+    RehearsedOlderRevision,
+    RehearsedUndated,
+    RehearsedLongAgo {
+        days: i32,
+    },
+    Rehearsed {
+        days: i32,
+    },
+    NoSupplyRates,
+    /// The first supply to run out of a seat, and the minutes between the end and that.
+    Supply {
+        supply: Supply,
+        seat: u8,
+        runs_out: i32,
+        left: i32,
+    },
+}
+
+/// Work held against a window, in minutes of elapsed time.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct WindowFigures {
+    pub start: i32,
+    pub end: i32,
+    /// 0 where no window is open any more.
+    pub closes: i32,
+    pub chance: f32,
 }
 
 /// A place in one of the snapshot's lists.
@@ -208,6 +258,29 @@ pub enum Unknown {
     },
     TaskSeats {
         task: Index,
+    },
+    WorkRate {
+        task: Index,
+    },
+    ArmWindows {
+        excursion: Index,
+    },
+    Altitude {
+        excursion: Index,
+    },
+    Beta {
+        excursion: Index,
+    },
+    FirstSunrise {
+        excursion: Index,
+    },
+    Supply {
+        excursion: Index,
+        supply: Supply,
+    },
+    Bag {
+        excursion: Index,
+        out: bool,
     },
     Setup {
         site: Index,

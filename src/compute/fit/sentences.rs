@@ -1,8 +1,9 @@
 //! Reasons in words: one sentence each, with the figures in it. Codes and fields stand apart
 //! from the text, so that a page can make links of them.
 
-use super::reasons::{Index, Reason, TimeFigures, Unknown};
+use super::reasons::{Index, Reason, TimeFigures, Unknown, WindowFigures};
 use super::snapshot::{Approach, Snapshot, TaskAt};
+use crate::compute::supplies::Supply;
 use crate::compute::timeline::Lanes;
 use crate::domain::kinds::Kind;
 use crate::domain::units::Minutes;
@@ -239,6 +240,9 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
             let code = snapshot.tools.get(tool as usize).map(|tool| tool.code.as_str());
             say.lacks(Kind::Tool, code, "on_board", "count on board")
         }
+        Reason::ToolInOtherHands { tool, task } => {
+            say.tool(tool).text(" is in other hands then: ").task(task).text(" uses it.")
+        }
         Reason::NoRemedies => say.text("It rests on no remedy."),
         Reason::RemediesVerified { count: 1 } => say.text("Its remedy is verified."),
         Reason::RemediesVerified { count } => {
@@ -281,6 +285,41 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
             needed_by(say, task, "Late, needed by ", &format!(": {}", means.trim_end_matches('.')))
         }
         Reason::LateMoot => needed_by(say, task, "Needed by ", ", and moot after that"),
+        Reason::NoPlace => say.text("Cannot be told before the time can be."),
+        Reason::NoArmNeeded => say.text("It needs no arm."),
+        Reason::AnyLight => say.text("It can be done in any light."),
+        Reason::Window(figures) => say.text(window(&figures)),
+        Reason::NoSuchLight => say.text("On this orbit there is none of the light that it needs."),
+        Reason::NearCriticalBeta { excursion } => {
+            let said = say.text("The beta angle of ").excursion(excursion);
+            said.text(" is so near the critical one that the length of the night cannot be told.")
+        }
+        Reason::BagHolds => say.text("The bag holds what it takes out and brings in."),
+        Reason::BagFull { out, needs, left } => {
+            let way = if out { "out" } else { "in" };
+            say.text(format!(
+                "Needs {needs:.0} l of the bag on the way {way}; {left:.0} l are left."
+            ))
+        }
+        Reason::NeverRehearsed => {
+            say.text("Never rehearsed, and the technique does not demand it.")
+        }
+        Reason::NeverRehearsedDemanded => {
+            say.text("Never rehearsed, and the technique demands it.")
+        }
+        Reason::RehearsedOtherSide => say.text("Rehearsed from another side alone."),
+        Reason::RehearsedOlderRevision => say.text("Rehearsed in an older revision alone."),
+        Reason::RehearsedUndated => say.text("Rehearsed, but the date is not recorded; enter it."),
+        Reason::RehearsedLongAgo { days } => {
+            say.text(format!("Last rehearsed {days} days before."))
+        }
+        Reason::Rehearsed { days } => say.text(format!("Rehearsed {days} days before.")),
+        Reason::NoSupplyRates => {
+            say.text("No rates of suit supplies: enter the team's own, or accept published ones.")
+        }
+        Reason::Supply { supply, seat, runs_out, left } => {
+            say.text(supply_left(supply, seat, runs_out, left))
+        }
     };
     said.parts
 }
@@ -313,6 +352,34 @@ fn time(figures: &TimeFigures) -> String {
         _ => String::new(),
     };
     format!("Needs {needs} min in {seats}, {left}: {} to end inside it{plan}.", per_cent(chance))
+}
+
+fn window(figures: &WindowFigures) -> String {
+    let WindowFigures { start, end, closes, chance } = *figures;
+    let (start, end) = (clock(start), clock(end));
+    if chance > 0.0 {
+        let closes = clock(closes);
+        let chance = per_cent(chance);
+        format!(
+            "Work from {start} to {end}, the window closes at {closes}: {chance} to end inside it."
+        )
+    } else {
+        format!("Work from {start} to {end}: no window is left that is long enough.")
+    }
+}
+
+fn supply_left(supply: Supply, seat: u8, runs_out: i32, left: i32) -> String {
+    let name = supply.word();
+    let at = clock(runs_out);
+    match left {
+        0.. => format!("EV{seat}: {name} runs out first, at {at}, {left} min after the end."),
+        _ => format!("EV{seat}: {name} runs out at {at}, {} min before the end.", -left),
+    }
+}
+
+/// Elapsed time as h:mm.
+fn clock(minutes: i32) -> String {
+    Minutes(i64::from(minutes.max(0))).clock()
 }
 
 /// Whole per cent, but never 0 or 100 for what is neither impossible nor certain.
@@ -365,6 +432,21 @@ pub fn unknown_sentence(snapshot: &Snapshot, unknown: &Unknown) -> Vec<Part> {
         Unknown::TaskSeats { task: at } => {
             say.lacks(Kind::Task, task(at), "seats", "the seats it takes")
         }
+        Unknown::WorkRate { task: at } => {
+            say.lacks(Kind::Task, task(at), "work_rate", "the work rate")
+        }
+        Unknown::ArmWindows { excursion } => of(excursion, "arm_windows", "the arm's windows"),
+        Unknown::Altitude { excursion } => of(excursion, "orbit_altitude", "the orbit's altitude"),
+        Unknown::Beta { excursion } => of(excursion, "beta", "the beta angle"),
+        Unknown::FirstSunrise { excursion } => of(excursion, "first_sunrise", "the first sunrise"),
+        Unknown::Supply { excursion, supply } => match supply {
+            Supply::Oxygen => of(excursion, "oxygen", "the oxygen of a suit"),
+            Supply::Scrubber => of(excursion, "scrubber", "the scrubber of a suit"),
+            Supply::Water => of(excursion, "water", "the cooling water of a suit"),
+            Supply::Battery => of(excursion, "battery", "the battery of a suit"),
+        },
+        Unknown::Bag { excursion, out: true } => of(excursion, "bag_out", "the bag volume out"),
+        Unknown::Bag { excursion, out: false } => of(excursion, "bag_in", "the bag volume in"),
         Unknown::Setup { site: at } => {
             say.lacks(Kind::Worksite, site(at), "setup", "the setup minutes")
         }

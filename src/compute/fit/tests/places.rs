@@ -88,7 +88,8 @@ fn a_slot_that_is_set_is_judged_where_it_stands() {
     assert_eq!(standing.cell.verdict, SlotVerdict::Fits);
     let place = standing.cell.place.unwrap();
     assert_eq!(place.lanes, Lanes::one(1));
-    let planned = excursion_as_planned(&record, 0, Counting::Set).timing.unwrap();
+    let planned =
+        excursion_as_planned(&record, 0, Counting::Set, &Constants::default()).timing.unwrap();
     assert!(close(planned.end, place.excursion_end));
     assert!(close(planned.slots[0].start, place.start));
 }
@@ -102,21 +103,26 @@ fn pencilled_slots_take_no_room_from_others() {
         record.excursions[0].slots.last_mut().unwrap().set = false;
     }
     assert_eq!(cell(&record, 0, 0).cell.verdict, SlotVerdict::Fits);
-    let with = excursion_as_planned(&record, 0, Counting::SetAndPencilled).timing.unwrap();
+    let with = excursion_as_planned(&record, 0, Counting::SetAndPencilled, &Constants::default())
+        .timing
+        .unwrap();
     assert!(close(with.end, 380.0));
-    let without = excursion_as_planned(&record, 0, Counting::Set).timing.unwrap();
+    let without =
+        excursion_as_planned(&record, 0, Counting::Set, &Constants::default()).timing.unwrap();
     assert!(close(without.end, 50.0));
 }
 
 #[test]
-fn the_chance_is_normal_on_summed_means_and_variances() {
+fn the_chance_of_one_lognormal_task_is_exact() {
     let mut record = record();
-    // Mean 300, sd 60: from 80 to 380 at the mean, 40 before the limit: z = 2/3.
+    // Mean 300, sd 60 (log sd 0.19804), on an even crew day: 340 are left for it.
     record.tasks[0].work = ThreePoint::new(120.0, 300.0, 480.0);
-    let place = cell(&record, 0, 0).cell.place.unwrap();
+    let even = Constants { crew_day_log_sd: 0.0, ..Constants::default() };
+    let place = one_cell(&record, &even, 0, 0, &Ask::default()).cell.place.unwrap();
     assert!(close(place.excursion_end, 380.0));
-    // Source: standard normal table, Φ(0.6667) = 0.7475.
-    assert!((place.chance - 0.7475).abs() < 5e-5);
+    // Source: lognormal moments, common practice: μ = ln 300 − 0.01961 = 5.68417;
+    // Φ((ln 340 − 5.68417)/0.19804) = Φ(0.73104) = 0.7676.
+    assert!((place.chance - 0.7676).abs() < 5e-4, "{}", place.chance);
 }
 
 #[test]
@@ -125,7 +131,8 @@ fn the_planned_table_says_by_which_worksites() {
     record.routes.retain(|route| !(route.from == 0 && route.to == 2));
     record.tasks[0].site = Some(MAST);
     set(&mut record, 0, 0, &[1]);
-    let planned = excursion_as_planned(&record, 0, Counting::Set).timing.unwrap();
+    let planned =
+        excursion_as_planned(&record, 0, Counting::Set, &Constants::default()).timing.unwrap();
     let out = planned.legs.iter().find(|leg| leg.to == Some(0)).unwrap();
     assert_eq!(out.by, [0, 1, 2]);
     assert!(close(out.minutes, 16.0));

@@ -1,0 +1,73 @@
+//! By when it must be done, and by when what it brings in must be inside.
+
+use crate::compute::fit::ready::Ready;
+use crate::compute::fit::reasons::{Reason, Unknown, index};
+use crate::compute::fit::snapshot::{ExcursionAt, TaskAt};
+use crate::compute::fit::verdict::Judgement;
+use crate::domain::words::GateName;
+use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
+
+pub(in crate::compute::fit) fn back_inside(
+    ready: &Ready,
+    task: TaskAt,
+    excursion: ExcursionAt,
+    judge: &mut impl Judgement,
+) {
+    let flight = ready.snapshot.excursions[excursion].flight;
+    let (verdict, reason) = match (ready.snapshot.tasks[task].back_inside_by, flight) {
+        (None, _) => (Met, Reason::NoReturnDate),
+        (Some(_), None) => {
+            (CannotTell, Reason::Unknown(Unknown::Flight { excursion: index(excursion) }))
+        }
+        (Some(by), Some(flight)) if flight <= by => (Met, Reason::BackInTime { flight: index(by) }),
+        (Some(by), Some(_)) => (NotMet, Reason::BackTooLate { flight: index(by) }),
+    };
+    judge.say(GateName::Return, verdict, reason);
+}
+
+pub(in crate::compute::fit) fn needed_by(
+    ready: &Ready,
+    task: TaskAt,
+    excursion: ExcursionAt,
+    judge: &mut impl Judgement,
+) {
+    let here = &ready.snapshot.tasks[task];
+    let mut say = |verdict, reason| judge.say(GateName::NeededBy, verdict, reason);
+    if here.needed_by_flight.is_none() && here.needed_by_day.is_none() {
+        say(Met, Reason::NoNeededBy);
+        return;
+    }
+    let asked = [flight_late(ready, task, excursion), day_late(ready, task, excursion)];
+    let late = if here.late_is_moot { (NotMet, Reason::LateMoot) } else { (Tight, Reason::Late) };
+    say(Met, Reason::InTime);
+    for answer in asked {
+        match answer {
+            Ok(true) => say(late.0, late.1),
+            Ok(false) => {}
+            Err(unknown) => say(CannotTell, Reason::Unknown(unknown)),
+        }
+    }
+}
+
+fn flight_late(ready: &Ready, task: TaskAt, excursion: ExcursionAt) -> Result<bool, Unknown> {
+    let Some(by) = ready.snapshot.tasks[task].needed_by_flight else { return Ok(false) };
+    let flight = ready.snapshot.excursions[excursion].flight;
+    flight.map(|flight| flight > by).ok_or(Unknown::Flight { excursion: index(excursion) })
+}
+
+/// Where the excursion's day is not known, its flight's launch and landing may still tell.
+fn day_late(ready: &Ready, task: TaskAt, excursion: ExcursionAt) -> Result<bool, Unknown> {
+    let Some(by) = ready.snapshot.tasks[task].needed_by_day else { return Ok(false) };
+    let here = &ready.snapshot.excursions[excursion];
+    if let Some(day) = here.day {
+        return Ok(day > by);
+    }
+    let flight = here.flight.map(|flight| &ready.snapshot.flights[flight]);
+    if flight.and_then(|flight| flight.landing).is_some_and(|landing| landing <= by) {
+        return Ok(false);
+    }
+    if flight.and_then(|flight| flight.launch).is_some_and(|launch| launch > by) {
+        return Ok(true);
+    }
+    Err(Unknown::Day { excursion: index(excursion) })
+}

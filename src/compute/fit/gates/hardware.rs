@@ -1,0 +1,166 @@
+//! Tools and hardware aboard and in hand, what the bag holds, and the remedies a try rests on.
+
+use super::small;
+use crate::compute::fit::place::Found;
+use crate::compute::fit::ready::{Plan, Ready};
+use crate::compute::fit::reasons::{Reason, Unknown, index};
+use crate::compute::fit::snapshot::{Approach, ExcursionAt, TaskAt, Tool, ToolAt};
+use crate::compute::fit::verdict::Judgement;
+use crate::compute::timeline::Block;
+use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
+use crate::domain::words::{GateName, GateVerdict, RemedyState, ToolState};
+
+pub(in crate::compute::fit) fn tools(
+    ready: &Ready,
+    approach: Option<&Approach>,
+    excursion: ExcursionAt,
+    judge: &mut impl Judgement,
+) {
+    let tools = approach.map_or(&[][..], |approach| &approach.tools);
+    if tools.is_empty() {
+        judge.say(GateName::Tools, Met, Reason::NoToolsNamed);
+        return;
+    }
+    judge.say(GateName::Tools, Met, Reason::ToolsAboard { count: small(tools.len()) });
+    let flight = ready.snapshot.excursions[excursion].flight;
+    for &at in tools {
+        let (verdict, reason) = tool(&ready.snapshot.tools[at], at, flight, excursion);
+        if verdict != Met {
+            judge.say(GateName::Tools, verdict, reason);
+        }
+    }
+}
+
+/// One tool by the time of a flight. Where the record counts none aboard, what is still to come
+/// decides; a tool that comes with a flight of unknown order cannot be told.
+fn tool(
+    tool: &Tool,
+    at: usize,
+    flight: Option<usize>,
+    excursion: ExcursionAt,
+) -> (GateVerdict, Reason) {
+    let name = index(at);
+    match tool.state {
+        Some(ToolState::Lost) => return (NotMet, Reason::ToolLost { tool: name }),
+        Some(ToolState::Broken) => return (NotMet, Reason::ToolBroken { tool: name }),
+        Some(ToolState::Usable) | None => {}
+    }
+    let more_come = before(tool.arrives_with, flight);
+    match (tool.aboard, tool.arrives_with) {
+        (Some(1), _) if !more_come => (Tight, Reason::ToolLast { tool: name }),
+        (Some(1..), _) => (Met, Reason::ToolsAboard { count: 1 }),
+        (_, Some(arrives)) => match flight {
+            None => (CannotTell, Reason::Unknown(Unknown::Flight { excursion: index(excursion) })),
+            Some(flight) if arrives < flight => (Met, Reason::ToolsAboard { count: 1 }),
+            Some(flight) if arrives == flight => {
+                (Tight, Reason::ToolArrivesWith { tool: name, flight: index(arrives) })
+            }
+            Some(_) => (NotMet, Reason::ToolArrivesAfter { tool: name, flight: index(arrives) }),
+        },
+        (Some(0), None) if tool.outside > 0 => (NotMet, Reason::ToolOutside { tool: name }),
+        (Some(0), None) => (NotMet, Reason::ToolNotAboard { tool: name }),
+        (None, None) => (CannotTell, Reason::ToolNotCounted { tool: name }),
+    }
+}
+
+fn before(arrives: Option<usize>, flight: Option<usize>) -> bool {
+    matches!((arrives, flight), (Some(arrives), Some(flight)) if arrives < flight)
+}
+
+pub(in crate::compute::fit) fn remedies(
+    approach: Option<(usize, &Approach)>,
+    judge: &mut impl Judgement,
+) {
+    let counts = |state: RemedyState| state != RemedyState::Withdrawn;
+    let Some((at, approach)) = approach else {
+        judge.say(GateName::Remedies, Met, Reason::NoRemedies);
+        return;
+    };
+    let standing = approach.remedies.iter().filter(|remedy| counts(remedy.state)).count();
+    let all = match standing {
+        0 => Reason::NoRemedies,
+        count => Reason::RemediesVerified { count: small(count) },
+    };
+    judge.say(GateName::Remedies, Met, all);
+    for (which, remedy) in approach.remedies.iter().enumerate() {
+        let (approach, remedy_at) = (index(at), index(which));
+        match remedy.state {
+            RemedyState::Open => {
+                let reason = Reason::RemedyOpen { approach, remedy: remedy_at };
+                judge.say(GateName::Remedies, NotMet, reason);
+            }
+            RemedyState::Done => {
+                let reason = Reason::RemedyDone { approach, remedy: remedy_at };
+                judge.say(GateName::Remedies, Tight, reason);
+            }
+            RemedyState::Verified | RemedyState::Withdrawn => {}
+        }
+    }
+}
+
+/// A tool of which one alone is aboard cannot be in both lanes at once. `behind` holds the stops
+/// from the task's position on, as they are with it in the plan; those before it stand as before.
+pub(in crate::compute::fit) fn in_other_hands(
+    ready: &Ready,
+    plan: &Plan,
+    approach: Option<&Approach>,
+    found: &Found,
+    (before, behind): (&[Block], &[Block]),
+    judge: &mut impl Judgement,
+) {
+    let single = |tool: &&ToolAt| ready.snapshot.tools[**tool].aboard.is_none_or(|count| count < 2);
+    let tools = approach.map_or(&[][..], |approach| &approach.tools);
+    for &tool in tools.iter().filter(single) {
+        for (place, stop) in plan.stops.iter().enumerate() {
+            let block = if place < found.position { &before[place] } else { &behind[place] };
+            let at_once = block.start < found.own.end && found.own.start < block.end;
+            if at_once && !stop.lanes.meets(found.stop.lanes) && uses(ready, plan, place, tool) {
+                let task = index(ready.task_of(plan, place));
+                let reason = Reason::ToolInOtherHands { tool: index(tool), task };
+                judge.say(GateName::Tools, NotMet, reason);
+            }
+        }
+    }
+}
+
+fn uses(ready: &Ready, plan: &Plan, place: usize, tool: ToolAt) -> bool {
+    let slot = &ready.snapshot.excursions[plan.excursion].slots[plan.slots[place]];
+    let approaches = &ready.snapshot.tasks[slot.task].approaches;
+    let approach = slot.approach.and_then(|at| approaches.get(at));
+    approach.is_some_and(|approach| approach.tools.contains(&tool))
+}
+
+/// What all set tasks and this one take out and bring in, against what the bag holds. A task that
+/// names no volume takes nothing.
+pub(in crate::compute::fit) fn bag(
+    ready: &Ready,
+    plan: &Plan,
+    task: TaskAt,
+    judge: &mut impl Judgement,
+) {
+    let here = &ready.snapshot.excursions[plan.excursion];
+    let this = &ready.snapshot.tasks[task];
+    judge.say(GateName::Bag, Met, Reason::BagHolds);
+    for (out, own, holds) in
+        [(true, this.takes_out, here.bag_out), (false, this.brings_in, here.bag_in)]
+    {
+        let Some(own) = own.filter(|&litres| litres > 0.0) else { continue };
+        let Some(holds) = holds else {
+            let excursion = index(plan.excursion);
+            judge.say(GateName::Bag, CannotTell, Reason::Unknown(Unknown::Bag { excursion, out }));
+            continue;
+        };
+        let others = plan.slots.iter().map(|&slot| &ready.snapshot.tasks[here.slots[slot].task]);
+        let taken = others.filter_map(|task| if out { task.takes_out } else { task.brings_in });
+        let left = holds - taken.sum::<f64>();
+        if own > left {
+            let (needs, left) = (litres(own), litres(left));
+            judge.say(GateName::Bag, NotMet, Reason::BagFull { out, needs, left });
+        }
+    }
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "litres shown with one digit; `as` saturates")]
+fn litres(exact: f64) -> f32 {
+    exact.max(0.0) as f32
+}

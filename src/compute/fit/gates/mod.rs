@@ -1,0 +1,137 @@
+//! The gates: each looks at the snapshot, or at the place found, and says its verdict with
+//! reasons.
+
+mod dates;
+mod hardware;
+mod rehearsals;
+mod supplies;
+mod windows;
+
+pub(super) use dates::{back_inside, needed_by};
+pub(super) use hardware::{bag, in_other_hands, remedies, tools};
+pub(super) use rehearsals::rehearsal;
+pub(super) use supplies::supplies;
+pub(super) use windows::{arm, lighting};
+
+use super::ready::Ready;
+use super::reasons::{Reason, Unknown, index};
+use super::snapshot::{ExcursionAt, Guard, Standing, TaskAt};
+use super::verdict::Judgement;
+use crate::domain::words::GateName;
+use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
+
+pub(in crate::compute::fit) fn small(count: usize) -> u8 {
+    u8::try_from(count).unwrap_or(u8::MAX)
+}
+
+/// Seats that the task takes by that approach; `None` where the record does not say.
+pub(in crate::compute::fit) fn seats_taken(
+    ready: &Ready,
+    task: TaskAt,
+    approach: Option<usize>,
+) -> Option<usize> {
+    let task = &ready.snapshot.tasks[task];
+    approach.and_then(|at| task.approaches[at].seats).or(task.seats)
+}
+
+pub(in crate::compute::fit) fn seats(
+    ready: &Ready,
+    task: TaskAt,
+    approach: Option<usize>,
+    excursion: ExcursionAt,
+    judge: &mut impl Judgement,
+) {
+    let there = ready.snapshot.excursions[excursion].seats.len();
+    let takes = seats_taken(ready, task, approach);
+    if there == 0 {
+        let what = Unknown::Seats { excursion: index(excursion) };
+        judge.say(GateName::Seats, CannotTell, Reason::Unknown(what));
+    }
+    match takes {
+        None => {
+            let what = Unknown::TaskSeats { task: index(task) };
+            judge.say(GateName::Seats, CannotTell, Reason::Unknown(what));
+        }
+        Some(takes) if there > 0 && takes > there => {
+            let reason = Reason::SeatsTooFew { takes: small(takes), there: small(there) };
+            judge.say(GateName::Seats, NotMet, reason);
+        }
+        Some(takes) if there > 0 => {
+            let reason = Reason::SeatsEnough { takes: small(takes), there: small(there) };
+            judge.say(GateName::Seats, Met, reason);
+        }
+        Some(_) => {}
+    }
+}
+
+pub(in crate::compute::fit) fn approach(
+    ready: &Ready,
+    task: TaskAt,
+    chosen: Option<usize>,
+    judge: &mut impl Judgement,
+) {
+    let Some(at) = chosen else {
+        judge.say(GateName::Approach, CannotTell, Reason::ApproachNotNamed);
+        return;
+    };
+    let approach = index(at);
+    let (verdict, reason) = match ready.snapshot.tasks[task].approaches[at].guard {
+        Guard::Free => (Met, Reason::ApproachFree { approach }),
+        Guard::InQuestion => (Tight, Reason::ApproachInQuestion { approach }),
+        Guard::Shut => (NotMet, Reason::ApproachShut { approach }),
+        Guard::NotRecorded => (CannotTell, Reason::ApproachNotRecorded { approach }),
+        Guard::Withdrawn => (NotMet, Reason::ApproachWithdrawn { approach }),
+    };
+    judge.say(GateName::Approach, verdict, reason);
+}
+
+pub(in crate::compute::fit) fn order(
+    ready: &Ready,
+    task: TaskAt,
+    excursion: ExcursionAt,
+    judge: &mut impl Judgement,
+) {
+    let tasks = &ready.snapshot.tasks;
+    let here = &tasks[task];
+    let mut say = |verdict, reason| judge.say(GateName::Order, verdict, reason);
+    let all = if here.needs.is_empty() { Reason::NothingNeeded } else { Reason::NeedsMet };
+    say(Met, all);
+    if here.waits_for_trigger {
+        say(NotMet, Reason::WaitsForTrigger);
+    }
+    for &need in &here.needs {
+        let other = index(need);
+        match (tasks[need].standing, ready.placed[need]) {
+            (Standing::Dropped, _) => say(NotMet, Reason::NeedsDropped { task: other }),
+            (Standing::Open | Standing::Resting, Some((when, _))) if when > excursion => {
+                say(NotMet, Reason::NeedsSetLater { task: other, excursion: index(when) });
+            }
+            (Standing::Done, _) | (Standing::Open | Standing::Resting, Some(_)) => {}
+            (Standing::Open | Standing::Resting, None) => {
+                say(NotMet, Reason::NeedsOpen { task: other });
+            }
+        }
+    }
+    for &with in &here.same_visit {
+        let open = matches!(tasks[with].standing, Standing::Open | Standing::Resting);
+        match ready.placed[with] {
+            Some((when, _)) if open && when != excursion => {
+                let reason =
+                    Reason::SameVisitElsewhere { task: index(with), excursion: index(when) };
+                say(NotMet, reason);
+            }
+            None if open => say(Met, Reason::SameVisitTogether { task: index(with) }),
+            Some(_) | None => {}
+        }
+    }
+    for &then in &ready.needed_by[task] {
+        if let Some((when, _)) = ready.placed[then].filter(|&(when, _)| when < excursion) {
+            say(Met, Reason::NeededBefore { task: index(then), excursion: index(when) });
+        }
+    }
+    for &other in &here.instead_of {
+        if let Some((when, _)) = ready.placed[other] {
+            say(Met, Reason::InsteadOfSet { task: index(other), excursion: index(when) });
+        }
+    }
+}

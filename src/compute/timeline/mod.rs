@@ -1,0 +1,149 @@
+//! The timeline of one excursion: each seat is a lane in slot order, a two-seat task starts when
+//! the later of its lanes is there, and every lane goes out of the airlock and back into it.
+//! Work waits for its windows, for the arm, and for what it needs.
+
+mod chance;
+mod latest;
+mod run;
+mod windows;
+
+pub(crate) use chance::Spreads;
+pub use chance::{CrewDay, Ends};
+pub use run::{Block, Finish, State, Timed, later, time};
+pub use windows::{Light, Windows};
+
+use crate::compute::three_point::Spread;
+
+/// More seats than any airlock lets out at once.
+pub const MOST_LANES: usize = 4;
+
+/// The lanes that a stop holds; lane 0 is the excursion's first seat.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq, Hash)]
+pub struct Lanes(u8);
+
+impl Lanes {
+    pub const fn one(lane: usize) -> Self {
+        Self(1 << lane)
+    }
+
+    #[must_use]
+    pub const fn and(self, lane: usize) -> Self {
+        Self(self.0 | 1 << lane)
+    }
+
+    pub const fn has(self, lane: usize) -> bool {
+        self.0 & (1 << lane) != 0
+    }
+
+    pub const fn is_empty(self) -> bool {
+        self.0 == 0
+    }
+
+    pub const fn count(self) -> usize {
+        self.0.count_ones() as usize
+    }
+
+    pub const fn meets(self, other: Self) -> bool {
+        self.0 & other.0 != 0
+    }
+
+    /// Every choice of at least one of that many lanes.
+    pub fn all(lanes: usize) -> impl Iterator<Item = Self> {
+        (1..1_u8 << lanes.min(MOST_LANES)).map(Self)
+    }
+
+    pub fn each(self) -> impl Iterator<Item = usize> {
+        (0..MOST_LANES).filter(move |&lane| self.has(lane))
+    }
+
+    /// The first of them; 0 where there is none.
+    pub fn first(self) -> usize {
+        self.each().next().unwrap_or(0)
+    }
+}
+
+/// Minutes to get ready at a worksite and to leave it, once per uninterrupted visit and lane.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct SiteMinutes {
+    pub setup: f64,
+    pub cleanup: f64,
+}
+
+/// What holds for the whole excursion.
+#[derive(Debug, Clone, Copy)]
+pub struct Frame<'a> {
+    pub lanes: usize,
+    pub airlock: usize,
+    pub egress: f64,
+    pub ingress: f64,
+    pub sites: &'a [SiteMinutes],
+    pub windows: &'a Windows,
+}
+
+/// One piece of work in the order of the plan.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stop {
+    pub site: usize,
+    pub lanes: Lanes,
+    pub work: Spread,
+    /// The work needs the arm, which serves one stop at a time and only inside its windows.
+    pub arm: bool,
+    pub light: Light,
+    /// By how much the way there and the way on take longer, for what is carried.
+    pub carries_there: f64,
+    pub carries_on: f64,
+}
+
+impl Stop {
+    /// Plain work: no arm, any light, nothing carried.
+    pub const fn plain(site: usize, lanes: Lanes, work: Spread) -> Self {
+        let light = Light::Any;
+        Self { site, lanes, work, arm: false, light, carries_there: 1.0, carries_on: 1.0 }
+    }
+}
+
+/// There is no way between two worksites at that moment of the plan.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct NoWay {
+    pub from: usize,
+    pub to: usize,
+}
+
+/// What a lane does during a segment.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Activity {
+    Egress,
+    Travel { from: usize, to: usize },
+    Setup { site: usize },
+    Wait,
+    Work { stop: usize },
+    Cleanup { site: usize },
+    Ingress,
+}
+
+/// A stretch of a lane, in minutes of elapsed time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Segment {
+    pub lane: usize,
+    pub from: f64,
+    pub until: f64,
+    pub activity: Activity,
+}
+
+/// A plan's stops in their order, and pairs of them of which the second waits for the first.
+#[derive(Debug, Clone, Copy)]
+pub struct Order<'a> {
+    pub stops: &'a [Stop],
+    pub needs: &'a [(usize, usize)],
+}
+
+impl Order<'_> {
+    /// The latest of what a stop waits for; `end` gives the end of an earlier stop.
+    pub fn release(&self, place: usize, end: impl Fn(usize) -> f64) -> f64 {
+        let waits = self.needs.iter().filter(|(_, then)| *then == place);
+        waits.map(|(first, _)| end(*first)).fold(0.0, f64::max)
+    }
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,103 @@
+//! When work may go on: inside the arm's windows, by day or by night.
+
+use crate::compute::lighting::Stretch;
+
+/// The light that a piece of work needs.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum Light {
+    #[default]
+    Any,
+    Day,
+    Night,
+}
+
+/// The windows of an excursion, each list in order and without overlaps.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Windows {
+    pub arm: Vec<Stretch>,
+    pub days: Vec<Stretch>,
+    pub nights: Vec<Stretch>,
+}
+
+impl Windows {
+    fn of(&self, light: Light) -> Option<&[Stretch]> {
+        match light {
+            Light::Any => None,
+            Light::Day => Some(&self.days),
+            Light::Night => Some(&self.nights),
+        }
+    }
+
+    /// The first minute from `ready` on at which that work lies inside its windows whole; `None`
+    /// where no window is left that is long enough.
+    pub fn earliest(&self, arm: bool, light: Light, ready: f64, minutes: f64) -> Option<f64> {
+        let mut start = ready;
+        loop {
+            let mut moved = start;
+            if arm {
+                moved = open(&self.arm, moved, minutes)?;
+            }
+            if let Some(windows) = self.of(light) {
+                moved = open(windows, moved, minutes)?;
+            }
+            if moved <= start {
+                return Some(start);
+            }
+            start = moved;
+        }
+    }
+
+    /// The last minute at which that work may start so that it ends by `end` and lies inside its
+    /// windows whole; `None` where there is none.
+    pub fn latest(&self, arm: bool, light: Light, end: f64, minutes: f64) -> Option<f64> {
+        let mut start = end - minutes;
+        loop {
+            let mut moved = start;
+            if arm {
+                moved = open_before(&self.arm, moved, minutes)?;
+            }
+            if let Some(windows) = self.of(light) {
+                moved = open_before(windows, moved, minutes)?;
+            }
+            if moved >= start {
+                return Some(start);
+            }
+            start = moved;
+        }
+    }
+
+    /// Since when the windows have been open in which work lies that starts then.
+    pub fn opened(&self, arm: bool, light: Light, start: f64) -> f64 {
+        let since = |windows: &[Stretch]| {
+            windows.iter().rev().find(|w| w.from <= start).map_or(0.0, |w| w.from)
+        };
+        let arm = if arm { since(&self.arm) } else { 0.0 };
+        self.of(light).map_or(arm, |windows| since(windows).max(arm))
+    }
+
+    /// When the window closes in which work lies that starts then, of the arm and of the light.
+    pub fn closes(&self, arm: bool, light: Light, start: f64) -> (Option<f64>, Option<f64>) {
+        let close = |windows: &[Stretch]| windows.iter().find(|w| w.until > start).map(|w| w.until);
+        (if arm { close(&self.arm) } else { None }, self.of(light).and_then(close))
+    }
+}
+
+/// Bounds of windows are whole minutes or sums of a few figures: less than this is rounding.
+const ROUNDING: f64 = 1e-9;
+
+fn open(windows: &[Stretch], ready: f64, minutes: f64) -> Option<f64> {
+    windows
+        .iter()
+        .map(|window| (window.from.max(ready), window.until))
+        .find(|(start, until)| start + minutes <= until + ROUNDING)
+        .map(|(start, _)| start)
+}
+
+fn open_before(windows: &[Stretch], start: f64, minutes: f64) -> Option<f64> {
+    windows
+        .iter()
+        .rev()
+        .map(|window| (window.from, (window.until - minutes).min(start)))
+        .find(|(from, latest)| latest + ROUNDING >= *from)
+        .map(|(_, latest)| latest)
+}
