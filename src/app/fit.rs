@@ -138,7 +138,7 @@ impl Board {
         let gates = GateName::ALL
             .iter()
             .map(|&gate| {
-                let verdict = explained.cell.gate(gate).verdict;
+                let verdict = explained.cell.gate(gate);
                 let mut reasons: Vec<Vec<Part>> = explained
                     .reasons
                     .iter()
@@ -146,7 +146,7 @@ impl Board {
                     .map(|(_, _, reason)| fit::sentence(&self.snapshot, task, reason))
                     .collect();
                 if reasons.is_empty() {
-                    let reason = explained.cell.gate(gate).reason;
+                    let reason = explained.reason(gate);
                     reasons.push(fit::sentence(&self.snapshot, task, &reason));
                 }
                 reasons.dedup();

@@ -55,6 +55,15 @@ pub struct Explained {
     pub reasons: Vec<(GateName, GateVerdict, Reason)>,
 }
 
+impl Explained {
+    /// The first of a gate's reasons that gave it its verdict.
+    pub fn reason(&self, gate: GateName) -> Reason {
+        let verdict = self.cell.gate(gate);
+        let says = self.reasons.iter().find(|(name, of, _)| *name == gate && *of == verdict);
+        says.map_or(Reason::NotChecked, |(_, _, reason)| *reason)
+    }
+}
+
 impl Judgement for Explained {
     fn say(&mut self, gate: GateName, verdict: GateVerdict, reason: Reason) {
         self.reasons.push((gate, verdict, reason));
@@ -69,13 +78,13 @@ pub fn matrix(snapshot: &Snapshot, constants: &Constants) -> Matrix {
     let tasks: Vec<TaskAt> =
         snapshot.tasks.iter().enumerate().filter(row).map(|(at, _)| at).collect();
     let excursions = snapshot.excursions.len();
-    let mut cells = Vec::with_capacity(tasks.len() * excursions);
-    for &task in &tasks {
-        for excursion in 0..excursions {
-            let mut cell = Cell::default();
-            (cell.approach, cell.place) = fit.judge(task, excursion, &Ask::default(), &mut cell);
+    let mut cells = vec![Cell::default(); tasks.len() * excursions];
+    // Column by column: an excursion's plan stays at hand for all tasks.
+    for excursion in 0..excursions {
+        for (row, &task) in tasks.iter().enumerate() {
+            let cell = &mut cells[row * excursions + excursion];
+            (cell.approach, cell.place) = fit.judge(task, excursion, &Ask::default(), cell);
             cell.conclude();
-            cells.push(cell);
         }
     }
     Matrix { tasks, excursions, cells }
@@ -152,14 +161,15 @@ impl<'s> Fit<'s> {
     fn time(&mut self, asked: &Asked, judge: &mut impl Judgement) -> Option<Place> {
         let ready = &self.ready;
         // A slot that is set stands in the plan itself: it is taken out and looked at anew.
-        let without = asked.own.and_then(|slot| ready.plans_without.get(&(asked.excursion, slot)));
+        let without = asked.own.and_then(|slot| ready.plan_without(asked.excursion, slot));
+        let without = without.as_ref();
         let own_base = without.map(|plan| base(ready, plan));
         let plan = without.unwrap_or(&ready.plans[asked.excursion]);
         let base = own_base.as_ref().unwrap_or(&self.bases[asked.excursion]);
         let candidate = asked.candidate(ready, plan, judge);
         routes_alone(ready, plan, asked, judge);
         if let Some((excursion, loser)) = self.loser(asked) {
-            let aid = index(ready.brings_in[asked.task].first().copied().unwrap_or_default());
+            let aid = index(ready.aids.brings_in[asked.task].first().copied().unwrap_or_default());
             let (task, excursion) = (index(loser), index(excursion));
             judge.say(GateName::Routes, NotMet, Reason::TakesWayFrom { aid, task, excursion });
         }
@@ -335,15 +345,15 @@ fn routes_alone(ready: &Ready, plan: &Plan, asked: &Asked, judge: &mut impl Judg
         return lacks(Unknown::Site { task: index(asked.task) });
     };
     let set = plan.sets[0];
-    let network = ready.network(set);
+    let network = ready.aids.network(set);
     let (out, home) = (network.minutes(airlock, site), network.minutes(site, airlock));
     match (out, home) {
         (Some(out), Some(_)) => {
             let minutes = u16::try_from(out).unwrap_or(u16::MAX);
             judge.say(GateName::Routes, Met, Reason::WayThere { minutes });
         }
-        (None, _) => no_way(ready, asked.task, ready.no_way(set, airlock, site), judge),
-        (Some(_), None) => no_way(ready, asked.task, ready.no_way(set, site, airlock), judge),
+        (None, _) => no_way(ready, asked.task, ready.aids.no_way(set, airlock, site), judge),
+        (Some(_), None) => no_way(ready, asked.task, ready.aids.no_way(set, site, airlock), judge),
     }
 }
 
@@ -364,7 +374,7 @@ fn losers(
     bases: &[Result<Base, Unknown>],
     task: TaskAt,
 ) -> Vec<Option<(ExcursionAt, TaskAt)>> {
-    if ready.brings_in[task].is_empty() {
+    if ready.aids.brings_in[task].is_empty() {
         return Vec::new();
     }
     let mut first = None;

@@ -4,6 +4,7 @@
 mod constants;
 mod gates;
 mod judge;
+pub mod load;
 mod place;
 mod planned;
 mod ready;
@@ -25,7 +26,7 @@ pub use snapshot::{
     Rehearsal, Remedy, Route, Site, SiteAt, Slot, SlotAt, Snapshot, Standing, Supplies, Task,
     TaskAt, Tool, ToolAt,
 };
-pub use verdict::{Cell, GATES, Gate, Place};
+pub use verdict::{Cell, GATES, Place};
 
 #[cfg(test)]
 mod tests;

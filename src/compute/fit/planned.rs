@@ -95,17 +95,20 @@ pub fn excursion_as_planned(
     };
     let slots: Vec<SlotAt> =
         (0..snapshot.excursions[excursion].slots.len()).filter(counts).collect();
-    let plan = ready.plan_of(excursion, &slots, &mut ready.aids_before(excursion));
+    let first = ready.plans[excursion].sets[0];
+    let here = &snapshot.excursions[excursion].slots;
+    let sets = ready.aids.along(first, slots.iter().map(|&slot| here[slot].task));
+    let plan = ready.lay_out(excursion, slots.clone(), sets);
     let mut unknown = plan.unknown.clone();
     let stuck = unknown.iter().any(|what| !matches!(what, Unknown::Limit { .. }));
     let timing = if stuck {
         None
     } else {
-        let routes = |place: usize| ready.network(plan.sets[place]);
+        let routes = |place: usize| ready.aids.network(plan.sets[place]);
         match time(&plan.frame(&ready), plan.order(), routes, &constants.crew_day()) {
             Ok(timed) => Some(timing(&ready, &plan, timed)),
             Err((place, no_way)) => {
-                unknown.push(ready.no_way(plan.sets[place], no_way.from, no_way.to));
+                unknown.push(ready.aids.no_way(plan.sets[place], no_way.from, no_way.to));
                 None
             }
         }
@@ -156,7 +159,7 @@ fn legs(ready: &Ready, plan: &Plan, segments: &[Segment]) -> Vec<PlannedLeg> {
                 Activity::Work { stop } => next = Some(stop),
                 Activity::Travel { from, to } => {
                     let set = plan.sets[next.unwrap_or(plan.stops.len())];
-                    let by = ready.network(set).path(from, to).unwrap_or_default();
+                    let by = ready.aids.network(set).path(from, to).unwrap_or_default();
                     let minutes = segment.until - segment.from;
                     legs.push(PlannedLeg { lane, to: next, minutes, by });
                 }

@@ -8,13 +8,6 @@ use crate::domain::words::{GateName, GateVerdict, SlotVerdict};
 /// How many gates there are.
 pub const GATES: usize = GateName::ALL.len();
 
-/// One gate, judged, with the reason that decided it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Gate {
-    pub verdict: GateVerdict,
-    pub reason: Reason,
-}
-
 /// The best place for a task on an excursion, in minutes of elapsed time.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Place {
@@ -35,11 +28,13 @@ pub struct Place {
     pub chance: f64,
 }
 
-/// A task held against an excursion.
+/// A task held against an excursion. Small, since a matrix holds one per open item and excursion:
+/// of the reasons it keeps the one that decided.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Cell {
     pub verdict: SlotVerdict,
-    gates: [Gate; GATES],
+    gates: [GateVerdict; GATES],
+    deciding: Option<(GateName, Reason)>,
     /// Where it would go; `None` where that cannot be told.
     pub place: Option<Place>,
     /// The approach that was considered: a place in the task's list.
@@ -53,38 +48,53 @@ pub(super) trait Judgement {
 
 impl Default for Cell {
     fn default() -> Self {
-        let gate = Gate { verdict: GateVerdict::NotChecked, reason: Reason::NotChecked };
-        Self { verdict: SlotVerdict::Fits, gates: [gate; GATES], place: None, approach: None }
+        Self {
+            verdict: SlotVerdict::Fits,
+            gates: [GateVerdict::NotChecked; GATES],
+            deciding: None,
+            place: None,
+            approach: None,
+        }
     }
 }
 
 impl Cell {
-    pub fn gate(&self, name: GateName) -> Gate {
+    pub fn gate(&self, name: GateName) -> GateVerdict {
         self.gates[name as usize]
     }
 
     /// Every gate in the order in which they are read.
-    pub fn gates(&self) -> impl Iterator<Item = (GateName, Gate)> {
+    pub fn gates(&self) -> impl Iterator<Item = (GateName, GateVerdict)> {
         GateName::ALL.iter().map(|&name| (name, self.gate(name)))
     }
 
-    /// The first of the worst gates; `None` where all are met.
-    pub fn deciding(&self) -> Option<GateName> {
-        let worst = self.gates.iter().map(|gate| weight(gate.verdict)).max().unwrap_or(0);
-        let decides = |&(_, gate): &(GateName, Gate)| weight(gate.verdict) == worst;
-        self.gates().find(decides).filter(|_| worst > 1).map(|(name, _)| name)
+    /// The first of the worst gates and its first reason; `None` where all are met.
+    pub fn deciding(&self) -> Option<(GateName, Reason)> {
+        self.deciding
     }
 
     pub(super) fn conclude(&mut self) {
-        self.verdict = slot_verdict(self.gates.iter().map(|gate| gate.verdict));
+        self.verdict = slot_verdict(self.gates.iter().copied());
     }
 }
 
 impl Judgement for Cell {
     fn say(&mut self, gate: GateName, verdict: GateVerdict, reason: Reason) {
+        let heavier = weight(verdict);
         let standing = &mut self.gates[gate as usize];
-        if weight(verdict) > weight(standing.verdict) {
-            *standing = Gate { verdict, reason };
+        if heavier <= weight(*standing) {
+            return;
+        }
+        *standing = verdict;
+        if heavier <= weight(GateVerdict::Met) {
+            return;
+        }
+        let decides = self.deciding.is_none_or(|(decided, _)| {
+            let so_far = if decided == gate { 0 } else { weight(self.gates[decided as usize]) };
+            heavier > so_far || (heavier == so_far && gate < decided)
+        });
+        if decides {
+            self.deciding = Some((gate, reason));
         }
     }
 }
@@ -115,16 +125,21 @@ mod tests {
     }
 
     #[test]
-    fn a_gate_keeps_its_worst_reason_and_a_cell_names_its_worst_gate() {
+    fn a_cell_names_its_worst_gate_with_the_first_reason_for_it() {
         let mut cell = Cell::default();
         cell.say(GateName::Tools, Met, Reason::NoToolsNamed);
         cell.say(GateName::Tools, Tight, Reason::ToolLast { tool: 3 });
         cell.say(GateName::Tools, Tight, Reason::ToolLast { tool: 5 });
         cell.say(GateName::Seats, Met, Reason::SeatsEnough { takes: 1, there: 2 });
         cell.conclude();
-        assert_eq!(cell.gate(GateName::Tools).reason, Reason::ToolLast { tool: 3 });
         assert_eq!(cell.verdict, SlotVerdict::Tight);
-        assert_eq!(cell.deciding(), Some(GateName::Tools));
+        assert_eq!(cell.deciding(), Some((GateName::Tools, Reason::ToolLast { tool: 3 })));
+        cell.say(GateName::Approach, Tight, Reason::ApproachInQuestion { approach: 0 });
+        assert_eq!(cell.deciding().map(|(gate, _)| gate), Some(GateName::Approach));
+        cell.say(GateName::Order, Tight, Reason::NeedsMet);
+        assert_eq!(cell.deciding().map(|(gate, _)| gate), Some(GateName::Approach));
+        cell.say(GateName::Remedies, CannotTell, Reason::NoRemedies);
+        assert_eq!(cell.deciding().map(|(gate, _)| gate), Some(GateName::Remedies));
         assert_eq!(Cell::default().deciding(), None);
     }
 }

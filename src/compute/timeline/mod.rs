@@ -9,7 +9,7 @@ mod windows;
 
 pub(crate) use chance::Spreads;
 pub use chance::{CrewDay, Ends};
-pub use run::{Block, Finish, State, Timed, later, time};
+pub use run::{Block, Finish, State, Timed, later, onward, time};
 pub use windows::{Light, Windows};
 
 use crate::compute::three_point::Spread;

@@ -50,10 +50,40 @@ impl Finish {
         self.ends().iter().copied().fold(0.0, f64::max)
     }
 
+    /// What a lane spends from its last work until it is inside.
+    pub fn gap(&self, lane: usize) -> f64 {
+        self.gaps[lane]
+    }
+
     /// When each lane is inside.
     pub fn ends(&self) -> &[f64] {
         &self.ends[..self.lanes]
     }
+}
+
+impl Block {
+    /// What a lane spends between its last work and this one, waiting left out.
+    pub fn gap(&self, lane: usize) -> f64 {
+        self.gaps[lane]
+    }
+}
+
+/// What a lane spends between the work of one stop and that of the next, or until it is inside
+/// where there is none.
+pub fn onward(
+    frame: &Frame,
+    from: &Stop,
+    to: Option<&Stop>,
+    routes: &Network,
+) -> Result<f64, NoWay> {
+    let (site, there, after) = match to {
+        Some(stop) if stop.site == from.site => return Ok(0.0),
+        Some(stop) => (stop.site, stop.carries_there, frame.sites[stop.site].setup),
+        None => (frame.airlock, 1.0, frame.ingress),
+    };
+    let no_way = NoWay { from: from.site, to: site };
+    let minutes = f64::from(routes.minutes(from.site, site).ok_or(no_way)?);
+    Ok(frame.sites[from.site].cleanup + minutes * there.max(from.carries_on) + after)
 }
 
 /// The later of two moments.

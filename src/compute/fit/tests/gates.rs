@@ -21,7 +21,7 @@ fn a_task_that_nothing_hinders_fits() {
 fn gates_that_are_not_built_are_not_shown_as_met() {
     let cell = cell(&record(), 0, 0).cell;
     for name in [GateName::Inhibits, GateName::Trained] {
-        assert_eq!(cell.gate(name).verdict, NotChecked);
+        assert_eq!(cell.gate(name), NotChecked);
     }
 }
 
@@ -45,9 +45,9 @@ fn what_is_not_known_makes_time_cannot_tell_and_names_the_field() {
     let field = |bend: &dyn Fn(&mut super::Snapshot)| {
         let mut record = record();
         bend(&mut record);
-        let cell = cell(&record, 0, 0).cell;
-        assert_eq!(cell.gate(GateName::Time).verdict, CannotTell);
-        let parts = sentence(&record, 0, &cell.gate(GateName::Time).reason);
+        let explained = cell(&record, 0, 0);
+        assert_eq!(explained.cell.gate(GateName::Time), CannotTell);
+        let parts = sentence(&record, 0, &explained.reason(GateName::Time));
         parts.into_iter().find_map(|part| match part {
             Part::Field { kind, code, column, .. } => Some((kind, code, column)),
             Part::Text(_) | Part::Code(..) => None,
@@ -135,7 +135,7 @@ fn the_first_approach_that_is_not_shut_is_taken() {
     record.tasks[0].approaches.push(free);
     let cell = cell(&record, 0, 0).cell;
     assert_eq!(cell.approach, Some(1));
-    assert_eq!(cell.gate(GateName::Approach).verdict, Met);
+    assert_eq!(cell.gate(GateName::Approach), Met);
 }
 
 #[test]
@@ -278,5 +278,5 @@ fn the_worst_gate_makes_the_verdict() {
     record.tasks[0].back_inside_by = Some(0);
     let cell = cell(&record, 0, 1).cell;
     assert_eq!(cell.verdict, SlotVerdict::DoesNotFit);
-    assert_eq!(cell.deciding(), Some(GateName::Return));
+    assert_eq!(cell.deciding().map(|(gate, _)| gate), Some(GateName::Return));
 }

@@ -2,9 +2,10 @@
 
 use proptest::prelude::*;
 
-use super::super::{Constants, Snapshot, matrix};
+use super::super::{Ask, Constants, Snapshot, matrix, one_cell};
 use super::{Route, Site, add, record, set, task};
 use crate::compute::three_point::ThreePoint;
+use crate::domain::units::{Pet, Window};
 use crate::domain::words::SlotVerdict;
 
 #[derive(Debug, Clone)]
@@ -15,18 +16,21 @@ struct Drawn {
     /// Excursion and seat where it is set; none: it stays open without a slot.
     slot: Option<(usize, u8)>,
     needs: Option<usize>,
+    arm: bool,
 }
 
 fn drawn() -> impl Strategy<Value = Drawn> {
     let slot = prop::option::weighted(0.6, (0..3_usize, 1..3_u8));
     let needs = prop::option::weighted(0.2, 0..6_usize);
-    (1..3_usize, 10..150_u32, 1..3_usize, slot, needs).prop_map(
-        |(site, minutes, seats, slot, needs)| Drawn {
+    let arm = prop::bool::weighted(0.3);
+    (1..3_usize, 10..150_u32, 1..3_usize, slot, needs, arm).prop_map(
+        |(site, minutes, seats, slot, needs, arm)| Drawn {
             site,
             minutes: minutes.into(),
             seats,
             slot,
             needs,
+            arm,
         },
     )
 }
@@ -36,6 +40,7 @@ fn fill(record: &mut Snapshot, drawn: &[Drawn]) {
         let mut new = task(&format!("T-{}", at + 2), one.site, one.minutes);
         new.work = ThreePoint::new(one.minutes * 0.7, one.minutes, one.minutes * 1.8);
         new.seats = Some(one.seats);
+        new.arm = one.arm;
         new.needs = one.needs.filter(|&need| need < record.tasks.len()).into_iter().collect();
         let at = add(record, new);
         if let Some((excursion, seat)) = one.slot {
@@ -54,7 +59,44 @@ fn figures(record: &Snapshot, rows: usize) -> Vec<(SlotVerdict, Option<(f64, f64
         .collect()
 }
 
+/// Arm windows with a last one that never closes, so that everything finds its window.
+fn with_arm(record: &mut Snapshot) {
+    let window = |from, until| Window { from: Pet(from), until: Pet(until) };
+    for excursion in &mut record.excursions {
+        excursion.arm_windows = vec![window(60, 130), window(170, 260), window(300, 9_000)];
+    }
+}
+
 proptest! {
+    #[test]
+    fn no_place_has_more_margin_than_the_best(
+        drawn in prop::collection::vec(drawn(), 0..8), own in drawn(), arm in any::<bool>(),
+    ) {
+        let mut record = record();
+        if arm {
+            with_arm(&mut record);
+        }
+        record.tasks[0].seats = Some(own.seats);
+        record.tasks[0].arm = own.arm;
+        fill(&mut record, &drawn);
+        let constants = Constants::default();
+        for excursion in 0..3 {
+            let best = one_cell(&record, &constants, 0, excursion, &Ask::default()).cell.place;
+            let choices = if own.seats == 2 { vec![vec![1, 2]] } else { vec![vec![1], vec![2]] };
+            let slots = record.excursions[excursion].slots.len();
+            for seats in choices {
+                for before in 0..=slots {
+                    let ask = Ask { seats: seats.clone(), before_slot: Some(before), ..Ask::default() };
+                    let there = one_cell(&record, &constants, 0, excursion, &ask).cell.place;
+                    if let Some(there) = there {
+                        let best = best.unwrap();
+                        prop_assert!(best.margin >= there.margin - 1e-9, "{best:?} {there:?}");
+                    }
+                }
+            }
+        }
+    }
+
     #[test]
     fn one_more_set_task_never_adds_margin(drawn in prop::collection::vec(drawn(), 0..7), one in drawn()) {
         let mut record = record();

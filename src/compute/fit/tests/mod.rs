@@ -100,12 +100,12 @@ pub(super) fn cell(record: &Snapshot, task: usize, excursion: usize) -> Explaine
 }
 
 pub(super) fn gate(record: &Snapshot, excursion: usize, name: GateName) -> GateVerdict {
-    cell(record, 0, excursion).cell.gate(name).verdict
+    cell(record, 0, excursion).cell.gate(name)
 }
 
 /// The sentence of a gate of T-1.
 pub(super) fn says(record: &Snapshot, excursion: usize, name: GateName) -> String {
-    let reason = cell(record, 0, excursion).cell.gate(name).reason;
+    let reason = cell(record, 0, excursion).reason(name);
     Part::plain(&sentence(record, 0, &reason))
 }
 

@@ -156,7 +156,7 @@ fn an_aid_brought_in_is_gone_for_all_that_follows() {
     let place = cell(&record, 0, 1).cell.place.unwrap();
     assert_eq!((place.before_slot, place.lanes), (0, Lanes::one(1)));
     let later = cell(&record, 0, 2);
-    assert_eq!(later.cell.gate(GateName::Routes).verdict, GateVerdict::NotMet);
+    assert_eq!(later.cell.gate(GateName::Routes), GateVerdict::NotMet);
     let says = super::says(&record, 2, GateName::Routes);
     assert_eq!(says, "The way to W-KEEL needs O-1, which is not in place then.");
 }

@@ -1,23 +1,19 @@
 //! The best place for a task in the lanes of an excursion as planned: every position, every
 //! choice of seats, and of these the one with the most margin.
 
+mod base;
+mod score;
+
+pub(super) use base::Base;
+
+use score::{AtBest, Score, at_best};
+
 use super::ready::{Plan, Ready, SetAt};
 use super::reasons::{TimeFigures, Unknown};
 use super::verdict::Place;
 use crate::compute::timeline::{
     Block, Ends, Finish, Frame, Lanes, NoWay, Segment, Spreads, State, Stop, later,
 };
-
-/// A plan timed as it stands, kept stop by stop so that a task can be put in anywhere.
-pub(super) struct Base {
-    /// Before each stop, and after the last.
-    states: Vec<State>,
-    spreads: Vec<Spreads>,
-    /// How many stops so far found no window.
-    outside: Vec<u32>,
-    pub blocks: Vec<Block>,
-    pub finish: Finish,
-}
 
 /// A task looking for its place.
 pub(super) struct Candidate<'a> {
@@ -45,54 +41,20 @@ pub(super) enum NoPlace {
 
 fn nothing(_: Segment) {}
 
-impl Base {
-    /// Times a plan while those aids are in place; it fails at a stop or on the way home.
-    pub fn of(ready: &Ready, plan: &Plan, sets: &[SetAt]) -> Result<Self, (usize, Unknown)> {
-        let frame = plan.frame(ready);
-        let order = plan.order();
-        let (mut state, mut spread) = (State::outside(&frame), Spreads::outside(&frame));
-        let (mut states, mut spreads, mut outside) = (vec![state], vec![spread], vec![0]);
-        let mut blocks: Vec<Block> = Vec::with_capacity(plan.stops.len());
-        let mut missed = 0;
-        for (place, stop) in plan.stops.iter().enumerate() {
-            let release = order.release(place, |first| blocks[first].end);
-            let set = sets[place];
-            let block = state
-                .go(&frame, (place, stop), ready.network(set), release, &mut nothing)
-                .map_err(|no_way| (place, reason(ready, set, no_way)))?;
-            spread.go(stop, &block);
-            missed += u32::from(block.outside_windows);
-            blocks.push(block);
-            states.push(state);
-            spreads.push(spread);
-            outside.push(missed);
-        }
-        let home = plan.stops.len();
-        let finish = state
-            .finish(&frame, ready.network(sets[home]), &mut nothing)
-            .map_err(|no_way| (home, reason(ready, sets[home], no_way)))?;
-        Ok(Self { states, spreads, outside, blocks, finish })
-    }
-}
-
 /// A search for places in one plan after the other; it keeps its working space.
 #[derive(Default)]
 pub(super) struct Search {
     /// The stops behind the task, as they are once it is put in.
     pub blocks: Vec<Block>,
+    places: Vec<AtBest>,
 }
 
-/// One place tried.
+/// A task put in one place, timed.
 #[derive(Clone, Copy)]
 struct Tried {
-    position: usize,
-    lanes: Lanes,
+    score: Score,
     own: Block,
     finish: Finish,
-    /// Stops that find no window, this one among them.
-    outside: u32,
-    end: f64,
-    sum: f64,
 }
 
 /// A place found, with all that the gates ask of it.
@@ -119,8 +81,8 @@ struct Task<'a, 's> {
 }
 
 impl Search {
-    /// The place where windows are kept with the most margin; of equals the one that costs the
-    /// lanes least together, then the later one.
+    /// The best place. Places are tried that can still beat the best one so far, the most
+    /// promising first.
     pub fn best(
         &mut self,
         ready: &Ready,
@@ -131,25 +93,53 @@ impl Search {
         self.blocks.clear();
         self.blocks.resize(plan.stops.len(), Block::default());
         let task = Task { ready, plan, base, candidate, frame: plan.frame(ready) };
-        let mut best: Option<Tried> = None;
+        let mut miss = self.list_places(&task);
+        let mut best: Option<Score> = None;
+        let promising = |a: &usize, b: &usize| {
+            let beats = self.places[*a].score.beats(&self.places[*b].score);
+            if beats { std::cmp::Ordering::Less } else { std::cmp::Ordering::Greater }
+        };
+        let first = (0..self.places.len()).min_by(promising);
+        for at in first.into_iter().chain(0..self.places.len()) {
+            let place = self.places[at];
+            if best.as_ref().is_some_and(|best| !place.score.beats(best)) {
+                continue;
+            }
+            let score = if place.exact {
+                Ok(place.score)
+            } else {
+                let Score { position, lanes, .. } = place.score;
+                self.attempt(&task, position, lanes, &mut |_, _| {}).map(|tried| tried.score)
+            };
+            match score {
+                Ok(score) if best.as_ref().is_none_or(|best| score.beats(best)) => {
+                    best = Some(score);
+                }
+                Ok(_) => {}
+                Err(unknown) => miss = NoPlace::Way(unknown),
+            }
+        }
+        let best = best.ok_or(miss)?;
+        self.describe(&task, &best).map_err(NoPlace::Way)
+    }
+
+    /// Every place there is, with the best that each can be; and why there may be none.
+    fn list_places(&mut self, task: &Task) -> NoPlace {
+        let Task { plan, candidate, .. } = *task;
         let mut miss = NoPlace::Order;
+        self.places.clear();
         for position in (candidate.earliest..=candidate.latest).rev() {
             for lanes in choices(plan.lanes, candidate) {
                 if task.same_as_later(position, lanes) {
                     continue;
                 }
-                match self.attempt(&task, position, lanes, &mut |_, _| {}) {
-                    Ok(tried) => {
-                        if best.as_ref().is_none_or(|best| tried.beats(best)) {
-                            best = Some(tried);
-                        }
-                    }
+                match at_best(task, position, lanes) {
+                    Ok(place) => self.places.push(place),
                     Err(unknown) => miss = NoPlace::Way(unknown),
                 }
             }
         }
-        let best = best.ok_or(miss)?;
-        self.describe(&task, &best).map_err(NoPlace::Way)
+        miss
     }
 
     /// Puts the task in one place and times what follows. `watch` sees every stop from it on.
@@ -168,7 +158,7 @@ impl Search {
         let release = release.fold(0.0, later);
         let go = |state: &mut State, place: usize, stop: &Stop, set: SetAt, release: f64| {
             state
-                .go(&frame, (place, stop), ready.network(set), release, &mut nothing)
+                .go(&frame, (place, stop), ready.aids.network(set), release, &mut nothing)
                 .map_err(|no_way| reason(ready, set, no_way))
         };
         let own = go(&mut state, plan.stops.len(), &stop, plan.sets[position], release)?;
@@ -193,29 +183,31 @@ impl Search {
         }
         let home = sets[plan.stops.len()];
         let finish = state
-            .finish(&frame, ready.network(home), &mut nothing)
+            .finish(&frame, ready.aids.network(home), &mut nothing)
             .map_err(|no_way| reason(ready, home, no_way))?;
         let sum = finish.ends().iter().sum();
-        Ok(Tried { position, lanes, own, finish, outside, end: finish.end(), sum })
+        let score = Score { position, lanes, outside, end: finish.end(), sum };
+        Ok(Tried { score, own, finish })
     }
 
     /// Goes through the best place once more, for its chance and for what the gates ask.
-    fn describe(&mut self, task: &Task, best: &Tried) -> Result<Found, Unknown> {
-        let mut spreads = task.base.spreads[best.position];
+    fn describe(&mut self, task: &Task, best: &Score) -> Result<Found, Unknown> {
+        let Score { position, lanes, .. } = *best;
+        let mut spreads = task.base.spreads[position];
         let mut after_own = None;
-        self.attempt(task, best.position, best.lanes, &mut |stop, block| {
+        let tried = self.attempt(task, position, lanes, &mut |stop, block| {
             spreads.go(stop, block);
             after_own.get_or_insert(spreads);
         })?;
-        let ends = spreads.finish(&best.finish, &task.ready.constants.crew_day());
-        let (place, figures) = best.place(task, &ends);
+        let ends = spreads.finish(&tried.finish, &task.ready.constants.crew_day());
+        let (place, figures) = tried.place(task, &ends);
         Ok(Found {
             place,
             figures,
-            position: best.position,
-            own: best.own,
-            stop: Stop { lanes: best.lanes, ..task.candidate.stop },
-            finish: best.finish,
+            position,
+            own: tried.own,
+            stop: Stop { lanes, ..task.candidate.stop },
+            finish: tried.finish,
             spreads: after_own.unwrap_or(spreads),
         })
     }
@@ -237,34 +229,24 @@ impl Task<'_, '_> {
 }
 
 impl Tried {
-    fn beats(&self, other: &Self) -> bool {
-        const EQUAL: f64 = 1e-9;
-        if self.outside != other.outside {
-            return self.outside < other.outside;
-        }
-        if (self.end - other.end).abs() > EQUAL {
-            return self.end < other.end;
-        }
-        self.sum < other.sum - EQUAL
-    }
-
     fn place(&self, task: &Task, ends: &Ends) -> (Place, TimeFigures) {
         let Task { ready, plan, base, .. } = *task;
         let slots = ready.snapshot.excursions[plan.excursion].slots.len();
         let after = |lane: usize| self.finish.ends()[lane];
-        let lane = self.lanes.each().max_by(|&a, &b| after(a).total_cmp(&after(b))).unwrap_or(0);
+        let lane =
+            self.score.lanes.each().max_by(|&a, &b| after(a).total_cmp(&after(b))).unwrap_or(0);
         let before = base.finish.ends()[lane];
         let chance = ends.chance_by(plan.limit);
-        let past_plan = plan.planned.map_or(0.0, |planned| (self.end - planned).max(0.0));
+        let past_plan = plan.planned.map_or(0.0, |planned| (self.score.end - planned).max(0.0));
         let place = Place {
-            lanes: self.lanes,
-            before_slot: plan.slots.get(self.position).copied().unwrap_or(slots),
+            lanes: self.score.lanes,
+            before_slot: plan.slots.get(self.score.position).copied().unwrap_or(slots),
             start: self.own.start,
             end: self.own.end,
             added: after(lane) - before,
-            excursion_end: self.end,
-            margin: plan.limit - self.end,
-            margin_to_plan: plan.planned.map(|planned| planned - self.end),
+            excursion_end: self.score.end,
+            margin: plan.limit - self.score.end,
+            margin_to_plan: plan.planned.map(|planned| planned - self.score.end),
             chance,
         };
         let figures = TimeFigures {
@@ -273,14 +255,14 @@ impl Tried {
             margin: whole(place.margin),
             past_plan: whole(past_plan),
             chance: narrow(chance),
-            lanes: self.lanes,
+            lanes: self.score.lanes,
         };
         (place, figures)
     }
 }
 
 fn reason(ready: &Ready, set: SetAt, no_way: NoWay) -> Unknown {
-    ready.no_way(set, no_way.from, no_way.to)
+    ready.aids.no_way(set, no_way.from, no_way.to)
 }
 
 /// The seats that could take it.

@@ -1,0 +1,87 @@
+//! A plan timed as it stands, with what is needed to put a task in anywhere.
+
+use super::{nothing, reason};
+use crate::compute::fit::ready::{Plan, Ready, SetAt};
+use crate::compute::fit::reasons::Unknown;
+use crate::compute::timeline::{Block, Finish, Light, MOST_LANES, Spreads, State};
+
+/// A plan timed as it stands, kept stop by stop so that a task can be put in anywhere.
+pub(in crate::compute::fit) struct Base {
+    /// Before each stop, and after the last.
+    pub states: Vec<State>,
+    pub spreads: Vec<Spreads>,
+    /// How many stops so far found no window.
+    pub outside: Vec<u32>,
+    pub blocks: Vec<Block>,
+    pub finish: Finish,
+    /// From the start of each stop to the end of each lane, by the longest path without waiting.
+    pub tails: Vec<[f64; MOST_LANES]>,
+    /// Whether a stop from each on waits for a window.
+    pub windowed: Vec<bool>,
+    /// Nothing is carried, no aid comes in and nothing waits for another lane's stop: what a task
+    /// adds can be told from the stops next to it.
+    pub plain: bool,
+}
+
+impl Base {
+    /// Times a plan while those aids are in place; it fails at a stop or on the way home.
+    pub fn of(ready: &Ready, plan: &Plan, sets: &[SetAt]) -> Result<Self, (usize, Unknown)> {
+        let frame = plan.frame(ready);
+        let order = plan.order();
+        let (mut state, mut spread) = (State::outside(&frame), Spreads::outside(&frame));
+        let (mut states, mut spreads, mut outside) = (vec![state], vec![spread], vec![0]);
+        let mut blocks: Vec<Block> = Vec::with_capacity(plan.stops.len());
+        let mut missed = 0;
+        for (place, stop) in plan.stops.iter().enumerate() {
+            let release = order.release(place, |first| blocks[first].end);
+            let set = sets[place];
+            let block = state
+                .go(&frame, (place, stop), ready.aids.network(set), release, &mut nothing)
+                .map_err(|no_way| (place, reason(ready, set, no_way)))?;
+            spread.go(stop, &block);
+            missed += u32::from(block.outside_windows);
+            blocks.push(block);
+            states.push(state);
+            spreads.push(spread);
+            outside.push(missed);
+        }
+        let home = plan.stops.len();
+        let finish = state
+            .finish(&frame, ready.aids.network(sets[home]), &mut nothing)
+            .map_err(|no_way| (home, reason(ready, sets[home], no_way)))?;
+        let tails = tails(plan, &blocks, &finish);
+        let carries = plan.stops.iter().any(|s| s.carries_there > 1.0 || s.carries_on > 1.0);
+        let plain = !carries && plan.needs.is_empty() && sets.iter().all(|set| *set == sets[0]);
+        let windowed = windowed(plan);
+        Ok(Self { states, spreads, outside, blocks, finish, tails, windowed, plain })
+    }
+}
+
+fn tails(plan: &Plan, blocks: &[Block], finish: &Finish) -> Vec<[f64; MOST_LANES]> {
+    const NO_PATH: f64 = f64::NEG_INFINITY;
+    // From the end of each lane's work, as far as it is looked at, to the end of each lane.
+    let mut after = [[NO_PATH; MOST_LANES]; MOST_LANES];
+    for (lane, to) in after.iter_mut().enumerate() {
+        to[lane] = finish.gap(lane);
+    }
+    let mut tails = vec![[NO_PATH; MOST_LANES]; plan.stops.len()];
+    for (place, stop) in plan.stops.iter().enumerate().rev() {
+        for lane in stop.lanes.each() {
+            for (end, tail) in tails[place].iter_mut().enumerate() {
+                *tail = tail.max(stop.work.mean + after[lane][end]);
+            }
+        }
+        for lane in stop.lanes.each() {
+            after[lane] = tails[place].map(|tail| tail + blocks[place].gap(lane));
+        }
+    }
+    tails
+}
+
+fn windowed(plan: &Plan) -> Vec<bool> {
+    let mut windowed = vec![false; plan.stops.len() + 1];
+    for (place, stop) in plan.stops.iter().enumerate().rev() {
+        windowed[place] = windowed[place + 1] || stop.arm || stop.light != Light::Any;
+    }
+    windowed
+}

@@ -1,0 +1,88 @@
+//! Which of two places is better, and how good a place can be at most, told from the stops next
+//! to it without timing all that follows.
+
+use super::{Task, nothing, reason};
+use crate::compute::fit::reasons::Unknown;
+use crate::compute::timeline::{Lanes, MOST_LANES, State, Stop, onward};
+
+/// How good a place is.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Score {
+    pub position: usize,
+    pub lanes: Lanes,
+    /// Stops that find no window, the task itself among them.
+    pub outside: u32,
+    /// When the last lane is inside, and the ends of all lanes together.
+    pub end: f64,
+    pub sum: f64,
+}
+
+/// A place with the best that it can be.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct AtBest {
+    pub score: Score,
+    /// It is just as good as that.
+    pub exact: bool,
+}
+
+const EQUAL: f64 = 1e-9;
+
+impl Score {
+    /// The place where windows are kept with the most margin; of equals the one that costs the
+    /// lanes least together, then the later one, then the first seats.
+    pub fn beats(&self, other: &Self) -> bool {
+        if self.outside != other.outside {
+            return self.outside < other.outside;
+        }
+        if (self.end - other.end).abs() > EQUAL {
+            return self.end < other.end;
+        }
+        if (self.sum - other.sum).abs() > EQUAL {
+            return self.sum < other.sum;
+        }
+        if self.position != other.position {
+            return self.position > other.position;
+        }
+        self.lanes.first() < other.lanes.first()
+    }
+}
+
+/// How good a place can be at most. A task delays the stops behind it, and a path through it is
+/// never shorter than the way past it, so every lane ends no earlier than it does now, and no
+/// earlier than the longest path through the task; where nothing behind it waits for a window, it
+/// ends just then.
+pub(super) fn at_best(task: &Task, position: usize, lanes: Lanes) -> Result<AtBest, Unknown> {
+    let Task { ready, plan, base, candidate, frame } = *task;
+    let mut score = Score { position, lanes, outside: 0, end: 0.0, sum: 0.0 };
+    let own = candidate.stop;
+    let carries = own.carries_there > 1.0 || own.carries_on > 1.0;
+    let waits = !candidate.needs.is_empty() || !candidate.needed_by.is_empty();
+    if !base.plain || carries || waits || candidate.sets_after.is_some() {
+        return Ok(AtBest { score, exact: false });
+    }
+    let set = plan.sets[position];
+    let routes = ready.aids.network(set);
+    let no_way = |no_way| reason(ready, set, no_way);
+    let mut state: State = base.states[position];
+    let stop = Stop { lanes, ..own };
+    let block = state.go(&frame, (position, &stop), routes, 0.0, &mut nothing).map_err(no_way)?;
+    score.outside = base.outside[position] + u32::from(block.outside_windows);
+    let mut ends = [0.0; MOST_LANES];
+    ends[..plan.lanes].copy_from_slice(base.finish.ends());
+    for lane in lanes.each() {
+        let next = (position..plan.stops.len()).find(|&at| plan.stops[at].lanes.has(lane));
+        let to = next.map(|next| &plan.stops[next]);
+        let there = block.end + onward(&frame, &stop, to, routes).map_err(no_way)?;
+        match next {
+            Some(next) => {
+                for (end, tail) in ends.iter_mut().zip(&base.tails[next]) {
+                    *end = end.max(there + tail);
+                }
+            }
+            None => ends[lane] = there,
+        }
+    }
+    score.end = ends.iter().copied().fold(0.0, f64::max);
+    score.sum = ends.iter().sum();
+    Ok(AtBest { score, exact: !base.windowed[position] })
+}

@@ -1,0 +1,214 @@
+//! One excursion's slots as stops of a timeline.
+
+use super::{Ready, SetAt};
+use crate::compute::fit::reasons::{Unknown, index};
+use crate::compute::fit::snapshot::{ExcursionAt, SlotAt, Snapshot, Standing, TaskAt};
+use crate::compute::three_point::{Spread, ThreePoint};
+use crate::compute::timeline::{Frame, Lanes, Light, MOST_LANES, Order, Stop};
+use crate::domain::words::LightNeed;
+
+/// One excursion's set slots, as far as they can be timed.
+#[derive(Clone)]
+pub(in crate::compute::fit) struct Plan {
+    pub excursion: ExcursionAt,
+    pub lanes: usize,
+    pub airlock: usize,
+    pub egress: f64,
+    pub ingress: f64,
+    pub limit: f64,
+    pub planned: Option<f64>,
+    pub stops: Vec<Stop>,
+    /// The slot behind each stop.
+    pub slots: Vec<SlotAt>,
+    /// The aids in place on the way to each stop, and at last on the way home.
+    pub sets: Vec<SetAt>,
+    /// Stops of which the second has to wait for the first.
+    pub needs: Vec<(usize, usize)>,
+    /// What keeps it from being timed.
+    pub unknown: Vec<Unknown>,
+}
+
+impl Plan {
+    pub fn frame<'a>(&self, ready: &'a Ready) -> Frame<'a> {
+        Frame {
+            lanes: self.lanes,
+            airlock: self.airlock,
+            egress: self.egress,
+            ingress: self.ingress,
+            sites: &ready.sites,
+            windows: &ready.windows[self.excursion],
+        }
+    }
+
+    pub fn order(&self) -> Order<'_> {
+        Order { stops: &self.stops, needs: &self.needs }
+    }
+
+    /// The stop of a task that is set here.
+    pub fn stop_of(&self, snapshot: &Snapshot, task: TaskAt) -> Option<usize> {
+        let slots = &snapshot.excursions[self.excursion].slots;
+        self.slots.iter().position(|&slot| slots[slot].task == task)
+    }
+}
+
+impl Ready<'_> {
+    /// The plan of some of an excursion's slots, in their order, while those aids are in place.
+    pub fn lay_out(&self, excursion: ExcursionAt, slots: Vec<SlotAt>, sets: Vec<SetAt>) -> Plan {
+        let here = &self.snapshot.excursions[excursion];
+        let at = index(excursion);
+        let mut unknown = Vec::new();
+        let mut lacks = |missing: bool, what: Unknown| {
+            if missing {
+                unknown.push(what);
+            }
+        };
+        lacks(here.limit.is_none(), Unknown::Limit { excursion: at });
+        lacks(here.egress.is_none(), Unknown::Egress { excursion: at });
+        lacks(here.ingress.is_none(), Unknown::Ingress { excursion: at });
+        lacks(here.airlock.is_none(), Unknown::Airlock { excursion: at });
+        lacks(here.seats.is_empty(), Unknown::Seats { excursion: at });
+        let stops = slots
+            .iter()
+            .map(|&slot| self.stop(excursion, slot, &mut |what| unknown.push(what)))
+            .collect();
+        let mut plan = Plan {
+            excursion,
+            lanes: here.seats.len().min(MOST_LANES),
+            airlock: here.airlock.unwrap_or(0),
+            egress: here.egress.unwrap_or(0.0),
+            ingress: here.ingress.unwrap_or(0.0),
+            limit: here.limit.unwrap_or(0.0),
+            planned: here.planned,
+            stops,
+            slots,
+            sets,
+            needs: Vec::new(),
+            unknown,
+        };
+        self.note_needs(&mut plan);
+        plan
+    }
+
+    /// The plan of an excursion without one of its set slots, for the task that is asked about.
+    pub fn plan_without(&self, excursion: ExcursionAt, out: SlotAt) -> Option<Plan> {
+        let plan = &self.plans[excursion];
+        let place = plan.slots.iter().position(|&slot| slot == out)?;
+        let mut slots = plan.slots.clone();
+        slots.remove(place);
+        let sets = self.sets_without.get(&(excursion, out)).cloned().unwrap_or_else(|| {
+            let mut sets = plan.sets.clone();
+            sets.remove(place);
+            sets
+        });
+        Some(self.lay_out(excursion, slots, sets))
+    }
+
+    fn stop(&self, excursion: ExcursionAt, slot: SlotAt, lacks: &mut impl FnMut(Unknown)) -> Stop {
+        let slot = &self.snapshot.excursions[excursion].slots[slot];
+        let share = slot.share.unwrap_or(self.snapshot.tasks[slot.task].share_left);
+        let lanes = self.lanes(excursion, &slot.seats);
+        if lanes.is_none() {
+            let (excursion, task) = (index(excursion), index(slot.task));
+            lacks(Unknown::SlotSeats { excursion, task });
+        }
+        let site = self.site(slot.task, lacks);
+        let work = self.work(slot.task, slot.approach, share, lacks);
+        self.stop_at(excursion, slot.task, site, lanes.unwrap_or_default(), work)
+    }
+
+    /// The work of a task as a stop of an excursion. Windows that are not known are not waited
+    /// for: their gates say so.
+    pub fn stop_at(
+        &self,
+        excursion: ExcursionAt,
+        task: TaskAt,
+        site: usize,
+        lanes: Lanes,
+        work: Spread,
+    ) -> Stop {
+        let task = &self.snapshot.tasks[task];
+        let windows = &self.windows[excursion];
+        let slowed = |litres: Option<f64>| {
+            let slow = litres.is_some_and(|litres| litres >= self.constants.slow_from_litres);
+            if slow { self.constants.slow_by } else { 1.0 }
+        };
+        let light = match task.lighting {
+            Some(LightNeed::DaylightOnly) if !windows.days.is_empty() => Light::Day,
+            Some(LightNeed::NightOnly) if !windows.nights.is_empty() => Light::Night,
+            Some(LightNeed::DaylightOnly | LightNeed::NightOnly | LightNeed::Any) | None => {
+                Light::Any
+            }
+        };
+        Stop {
+            arm: task.arm && !windows.arm.is_empty(),
+            light,
+            carries_there: slowed(task.takes_out),
+            carries_on: slowed(task.brings_in),
+            ..Stop::plain(site, lanes, work)
+        }
+    }
+
+    /// Seats as lanes of an excursion; `None` where there are none or one is not among them.
+    pub fn lanes(&self, excursion: ExcursionAt, seats: &[u8]) -> Option<Lanes> {
+        let here = &self.snapshot.excursions[excursion].seats;
+        let add = |lanes: Lanes, seat: &u8| {
+            here.iter().take(MOST_LANES).position(|s| s == seat).map(|lane| lanes.and(lane))
+        };
+        seats.iter().try_fold(Lanes::default(), add).filter(|lanes| !lanes.is_empty())
+    }
+
+    /// The worksite of a task, with what is not known about it.
+    pub fn site(&self, task: TaskAt, lacks: &mut impl FnMut(Unknown)) -> usize {
+        let Some(site) = self.snapshot.tasks[task].site else {
+            lacks(Unknown::Site { task: index(task) });
+            return 0;
+        };
+        if self.snapshot.sites[site].setup.is_none() {
+            lacks(Unknown::Setup { site: index(site) });
+        }
+        if self.snapshot.sites[site].cleanup.is_none() {
+            lacks(Unknown::Cleanup { site: index(site) });
+        }
+        site
+    }
+
+    /// The work minutes of a share of a task by one of its approaches.
+    pub fn work(
+        &self,
+        task: TaskAt,
+        approach: Option<usize>,
+        share: f64,
+        lacks: &mut impl FnMut(Unknown),
+    ) -> Spread {
+        let estimate = self.estimate(task, approach);
+        if estimate.is_none() {
+            lacks(Unknown::Work { task: index(task) });
+        }
+        estimate.map(|work| work.part(share)).unwrap_or_default()
+    }
+
+    fn estimate(&self, task: TaskAt, approach: Option<usize>) -> Option<ThreePoint> {
+        let task = &self.snapshot.tasks[task];
+        approach.and_then(|at| task.approaches.get(at)?.work).or(task.work)
+    }
+
+    /// Which stop has to wait for which, and which stand the wrong way round.
+    fn note_needs(&self, plan: &mut Plan) {
+        for later in 0..plan.stops.len() {
+            let task = self.task_of(plan, later);
+            for &need in &self.snapshot.tasks[task].needs {
+                let Some(first) = plan.stop_of(self.snapshot, need) else { continue };
+                if first < later {
+                    plan.needs.push((first, later));
+                } else if self.snapshot.tasks[need].standing != Standing::Done {
+                    let (excursion, task) = (index(plan.excursion), index(task));
+                    plan.unknown.push(Unknown::SlotOrder { excursion, task, needs: index(need) });
+                }
+            }
+        }
+    }
+
+    pub fn task_of(&self, plan: &Plan, stop: usize) -> TaskAt {
+        self.snapshot.excursions[plan.excursion].slots[plan.slots[stop]].task
+    }
+}
