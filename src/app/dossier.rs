@@ -51,14 +51,23 @@ impl Dossier {
         Self::load_with(db, calendar, tasks).await
     }
 
-    pub async fn load_with(
+    /// The events alone, without what the families' other tasks tell: enough for a list.
+    pub async fn events_alone(
         db: &mut SqliteConnection,
         calendar: Calendar,
         tasks: &[TaskCode],
     ) -> Result<Self, Failure> {
         let scopes: HashMap<_, _> = history::scopes(db).await?.into_iter().collect();
         let events = history::events_of(db, tasks).await?;
-        let mut dossier = Self { calendar, scopes, events, ..Self::default() };
+        Ok(Self { calendar, scopes, events, ..Self::default() })
+    }
+
+    pub async fn load_with(
+        db: &mut SqliteConnection,
+        calendar: Calendar,
+        tasks: &[TaskCode],
+    ) -> Result<Self, Failure> {
+        let mut dossier = Self::events_alone(db, calendar, tasks).await?;
         dossier.load_families(db).await?;
         Ok(dossier)
     }

@@ -11,6 +11,7 @@ use crate::domain::words::Role;
 use crate::store::{Db, StoreError};
 
 pub mod attempts;
+pub mod backlog;
 pub mod calendar;
 pub mod checks;
 pub mod debrief;

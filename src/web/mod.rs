@@ -10,7 +10,7 @@ use tower_http::limit::RequestBodyLimitLayer;
 use crate::app::App;
 use crate::web::extract::Path;
 use crate::web::failure::{PageError, Problem};
-use crate::web::pages::{account, held, people, sign_in, welcome};
+use crate::web::pages::{account, held, open, people, sign_in, welcome};
 
 pub mod addresses;
 pub mod assets;
@@ -63,6 +63,11 @@ fn open_pages() -> Router<App> {
 fn signed_in_pages(app: &App) -> Router<App> {
     routes([
         ("/", get(account::home)),
+        ("/open", get(open::list).post(open::together::ask)),
+        ("/open.csv", get(open::file)),
+        ("/open/together", post(open::together::run)),
+        ("/open/views", post(open::keep_view)),
+        ("/open/views/{code}/remove", post(open::drop_view)),
         ("/sign-out", post(sign_in::leave)),
         ("/held", get(held::show)),
         ("/held/let-go", post(held::let_go)),

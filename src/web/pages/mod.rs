@@ -3,6 +3,7 @@
 pub(crate) mod account;
 pub(crate) mod carry;
 pub(crate) mod held;
+pub(crate) mod open;
 pub(crate) mod people;
 pub(crate) mod sign_in;
 pub(crate) mod welcome;

@@ -1,0 +1,213 @@
+//! The backlog: listed, kept as views, and worked on several rows at once.
+
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::app::calendar::Calendar;
+use crate::app::dossier::Dossier;
+use crate::app::excursions::allowed;
+use crate::app::kinds::save_whole;
+use crate::app::records::{Base, next_code};
+use crate::app::work::Work;
+use crate::domain::cells::Cells;
+use crate::domain::codes::{FamilyCode, FlightCode, TaskCode, ViewCode, WorksiteCode};
+use crate::domain::families::Family;
+use crate::domain::kinds::Kind;
+use crate::domain::roles::Action;
+use crate::domain::worksites::Worksite;
+use crate::store::open_items::{self, Filter, OpenItem, Sort};
+use crate::store::views::{self, View};
+use crate::store::{Kept, register};
+
+pub use crate::store::open_items::Held;
+
+/// So many worksites and families are offered to choose from.
+const OFFERED: i64 = 200;
+/// At most so many rows are worked on together.
+const TOGETHER: usize = 200;
+
+/// A page of the backlog with what draws its rows.
+#[derive(Debug)]
+pub struct Listed {
+    pub items: Vec<OpenItem>,
+    pub total: i64,
+    pub dossier: Dossier,
+    pub choices: Choices,
+    pub views: Vec<View>,
+}
+
+/// What the filters offer.
+#[derive(Debug, Default)]
+pub struct Choices {
+    pub flights: Vec<FlightCode>,
+    pub worksites: Vec<WorksiteCode>,
+    pub families: Vec<(FamilyCode, String)>,
+}
+
+/// Reads rows `offset` to `offset + most` of the list, with a fixed number of queries.
+pub async fn list(
+    db: &mut SqliteConnection,
+    person: &str,
+    filter: &Filter,
+    sort: Sort,
+    offset: i64,
+    most: i64,
+) -> Result<Listed, Failure> {
+    let items = open_items::page(db, filter, sort, offset, most).await?;
+    let total = open_items::count(db, filter).await?;
+    let codes: Vec<TaskCode> = items.iter().map(|item| item.task.clone()).collect();
+    let calendar = Calendar::load(db).await?;
+    let flights = calendar.flights.iter().map(|flight| flight.code.clone()).collect();
+    let dossier = Dossier::events_alone(db, calendar, &codes).await?;
+    let worksites = Worksite::after(db, "", OFFERED).await?;
+    let families = Family::after(db, "", OFFERED).await?;
+    let named = |family: Family| {
+        let name = family.name.map_or_else(|| family.code.0.to_string(), |name| name.0);
+        (family.code.0, name)
+    };
+    Ok(Listed {
+        items,
+        total,
+        dossier,
+        choices: Choices {
+            flights,
+            worksites: worksites.into_iter().map(|site| site.code.0).collect(),
+            families: families.into_iter().map(named).collect(),
+        },
+        views: views::of_person(db, person).await?,
+    })
+}
+
+/// The record that goes by exactly these letters, whatever its case: a search for a code jumps
+/// there.
+pub async fn by_code(
+    db: &mut SqliteConnection,
+    typed: &str,
+) -> Result<Option<(Kind, String)>, Failure> {
+    Ok(register::by_code(db, typed.trim()).await?.into_iter().next())
+}
+
+/// Keeps the filters of a list under a name.
+pub async fn keep_view(work: &mut Work, name: &str, query: &str) -> Result<(), Failure> {
+    allowed(work, Action::KeepOwnViews)?;
+    let name = name.trim();
+    if name.is_empty() || name.chars().count() > 80 {
+        return Err(Failure::field("name", "Give the view a name of 1 to 80 characters."));
+    }
+    let code = next_code(work, Kind::View, Kind::View.prefix()).await?;
+    let (who, now) = (work.actor.name.clone(), work.now);
+    register::enter(work.db(), Kind::View, &code, &who, now).await?;
+    let view = View { code: ViewCode::from(code), name: name.to_owned(), query: query.to_owned() };
+    Ok(views::add(work.db(), &who, &view).await?)
+}
+
+pub async fn drop_view(work: &mut Work, code: &str) -> Result<(), Failure> {
+    let who = work.actor.name.clone();
+    if views::remove(work.db(), &who, &ViewCode::from(code)).await? {
+        Ok(())
+    } else {
+        Err(Failure::NotFound(Kind::View, code.to_owned()))
+    }
+}
+
+/// What is done with several rows at once.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Together {
+    Park,
+    Drop,
+    Class,
+    NeededBy,
+}
+
+impl Together {
+    pub fn read(word: &str) -> Option<Self> {
+        match word {
+            "park" => Some(Self::Park),
+            "drop" => Some(Self::Drop),
+            "class" => Some(Self::Class),
+            "need" => Some(Self::NeededBy),
+            _ => None,
+        }
+    }
+
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Park => "park",
+            Self::Drop => "drop",
+            Self::Class => "class",
+            Self::NeededBy => "need",
+        }
+    }
+
+    pub const fn action(self) -> Action {
+        match self {
+            Self::Park => Action::Park,
+            Self::Drop => Action::Drop,
+            Self::Class => Action::SetClass,
+            Self::NeededBy => Action::SetNeededBy,
+        }
+    }
+}
+
+/// Does the same with every task named, or with none: what is refused is named task by task.
+pub async fn together(
+    work: &mut Work,
+    what: Together,
+    tasks: &[String],
+    typed: &Cells,
+) -> Result<(), Failure> {
+    allowed(work, what.action())?;
+    if tasks.is_empty() {
+        return Err(Failure::Refused("No row was picked; tick the tasks first.".to_owned()));
+    }
+    if tasks.len() > TOGETHER {
+        return Err(Failure::Refused(format!("Pick at most {TOGETHER} tasks at once.")));
+    }
+    let mut refused = Vec::new();
+    for task in tasks {
+        match one(work, what, task, typed).await {
+            Ok(()) => {}
+            // What was typed is wrong for all of them alike.
+            Err(Failure::Invalid(fields)) => return Err(Failure::Invalid(fields)),
+            Err(Failure::Internal(cause)) => return Err(Failure::Internal(cause)),
+            Err(other) => refused.push(format!("{task}: {other}")),
+        }
+    }
+    if refused.is_empty() { Ok(()) } else { Err(Failure::Refused(refused.join(" "))) }
+}
+
+async fn one(work: &mut Work, what: Together, task: &str, typed: &Cells) -> Result<(), Failure> {
+    let there = crate::store::standing::find(work.db(), &TaskCode::from(task)).await?;
+    let Some(there) = there else { return Err(Failure::NotFound(Kind::Task, task.to_owned())) };
+    if !there.state.is_open_item() {
+        return Err(Failure::Refused(format!("it is {} already.", there.state)));
+    }
+    let mut cells = Cells::default();
+    cells.set("task", task);
+    match what {
+        Together::Park => {
+            cells.set("why", typed.get("why"));
+            cells.set("until_day", typed.get("until_day"));
+            cells.set("until_flight", typed.get("until_flight"));
+            save_whole(work, Kind::Parking, &cells, Base::New).await?;
+        }
+        Together::Drop => {
+            cells.set("kind", "no longer wanted");
+            cells.set("words", typed.get("words"));
+            save_whole(work, Kind::Closure, &cells, Base::New).await?;
+        }
+        Together::Class | Together::NeededBy => {
+            let before = crate::app::kinds::find(work.db(), Kind::Task, task).await?;
+            let mut cells = before.unwrap_or_default();
+            let columns: &[&str] = match what {
+                Together::Class => &["class"],
+                _ => &["needed_by_flight", "needed_by_day"],
+            };
+            for column in columns {
+                cells.set(*column, typed.get(column));
+            }
+            save_whole(work, Kind::Task, &cells, Base::Current).await?;
+        }
+    }
+    Ok(())
+}

@@ -1,0 +1,213 @@
+//! What an address asks of the backlog: words, filters, order, page.
+
+use std::collections::BTreeMap;
+
+use crate::app::backlog::{Choices, Held};
+use crate::domain::cells::Cell as _;
+use crate::domain::codes::{FamilyCode, FlightCode, WorksiteCode};
+use crate::domain::history::WhyOpen;
+use crate::domain::time::Day;
+use crate::domain::words::{PriorityClass, TaskState};
+use crate::store::open_items::{Filter, Sort};
+use crate::store::words;
+use crate::web::extract::Fields;
+use crate::web::forms::{Choice, FieldView, Width};
+
+/// Names that stand in the address.
+const NAMES: &[&str] = &[
+    "q",
+    "flight",
+    "site",
+    "family",
+    "class",
+    "why",
+    "carried",
+    "need",
+    "held",
+    "in_question",
+    "in_danger",
+    "twice",
+    "state",
+    "sort",
+];
+
+/// An address of `/open`, read.
+pub(crate) struct Asked {
+    pairs: BTreeMap<String, String>,
+    pub words: String,
+    pub filter: Filter,
+    pub sort: Sort,
+    pub page: i64,
+    pub on_paper: bool,
+}
+
+impl Asked {
+    /// Reads path and query; what does not fit is passed over, as if it had not been asked.
+    pub fn read(address: &str) -> Self {
+        let query = address.split_once('?').map_or("", |(_, query)| query);
+        let fields = Fields::read(query.as_bytes());
+        let mut pairs = BTreeMap::new();
+        for name in NAMES {
+            let value = fields.get(name).trim();
+            if !value.is_empty() && value != "any" {
+                pairs.insert((*name).to_owned(), value.to_owned());
+            }
+        }
+        let get = |name: &str| pairs.get(name).map_or("", String::as_str);
+        let some = |name: &str| pairs.get(name).map(String::as_str);
+        let filter = Filter {
+            words: words::asked(get("q")),
+            flight: some("flight").map(FlightCode::from),
+            worksite: some("site").map(WorksiteCode::from),
+            family: some("family").map(FamilyCode::from),
+            class: some("class").and_then(PriorityClass::read),
+            why: some("why").filter(|why| WhyOpen::WORDS.contains(why)).map(str::to_owned),
+            carried_at_least: some("carried").and_then(|n| n.parse().ok()).filter(|n| *n > 0),
+            needed_by: some("need").and_then(|day| Day::read(day).ok()),
+            in_question: get("in_question") == "yes",
+            in_danger: get("in_danger") == "yes",
+            twice_same: get("twice") == "yes",
+            held: match get("held") {
+                "tool" => Some(Held::Tool),
+                "order" => Some(Held::Order),
+                "remedy" => Some(Held::Remedy),
+                "free" => Some(Held::Free),
+                _ => None,
+            },
+            state: some("state").and_then(TaskState::read),
+        };
+        let sort = match get("sort") {
+            "code" => Sort::Code,
+            "need" => Sort::Need,
+            "carry" => Sort::Carry,
+            "title" => Sort::Title,
+            _ => Sort::Rank,
+        };
+        Self {
+            words: get("q").to_owned(),
+            filter,
+            sort,
+            page: fields.get("page").parse().unwrap_or(1).clamp(1, 100_000),
+            on_paper: fields.has("paper"),
+            pairs,
+        }
+    }
+
+    /// One word with a figure in it may be a code that somebody typed to go there.
+    pub fn could_be_a_code(&self) -> bool {
+        let typed = self.words.trim();
+        typed.contains('-') && typed.bytes().any(|b| b.is_ascii_digit() || b.is_ascii_uppercase())
+    }
+
+    pub fn ended(&self) -> bool {
+        self.filter.state.is_some_and(|state| !state.is_open_item())
+    }
+
+    pub fn sort_word(&self) -> &'static str {
+        match self.sort {
+            Sort::Rank => "rank",
+            Sort::Code => "code",
+            Sort::Need => "need",
+            Sort::Carry => "carry",
+            Sort::Title => "title",
+        }
+    }
+
+    pub fn sorted_by(&self) -> &'static str {
+        match self.sort {
+            Sort::Rank => "class, needed by, times carried, code",
+            Sort::Code => "code",
+            Sort::Need => "needed by, then class",
+            Sort::Carry => "times carried, then class",
+            Sort::Title => "title",
+        }
+    }
+
+    /// What is asked, without the page.
+    pub fn query_alone(&self) -> String {
+        super::joined(&self.pairs)
+    }
+
+    pub fn on_page(&self, page: i64) -> String {
+        self.with("page", &page.to_string())
+    }
+
+    pub fn sorted(&self, word: &str) -> String {
+        self.with("sort", if word == "rank" { "" } else { word })
+    }
+
+    pub fn paper(&self) -> String {
+        self.with("paper", "yes")
+    }
+
+    pub fn file(&self) -> String {
+        format!("/open.csv?{}", self.query_alone())
+    }
+
+    fn with(&self, name: &str, value: &str) -> String {
+        let mut pairs = self.pairs.clone();
+        pairs.insert(name.to_owned(), value.to_owned());
+        format!("/open?{}", super::joined(&pairs))
+    }
+
+    /// The filters as fields, holding what is asked.
+    pub fn fields(&self, choices: &Choices) -> Vec<FieldView> {
+        let held = |name: &str| self.pairs.get(name).cloned().unwrap_or_default();
+        let choose = |name: &str, label: &str, any: &str, list: Vec<Choice>| {
+            let mut all = vec![Choice::new("", any)];
+            all.extend(list);
+            let known = all.iter().any(|choice| choice.value == held(name));
+            if !known {
+                all.push(Choice::new(held(name), held(name)));
+            }
+            FieldView::new(name, label).choosing(all).holding(held(name)).wide(Width::Medium)
+        };
+        let same = |word: &str| Choice::new(word, word);
+        let flights = choices.flights.iter().rev().take(40).map(|f| same(f.as_str())).collect();
+        let sites = choices.worksites.iter().map(|site| same(site.as_str())).collect();
+        let families =
+            choices.families.iter().map(|(code, name)| Choice::new(code.as_str(), name)).collect();
+        let classes = PriorityClass::ALL
+            .iter()
+            .map(|class| Choice::new(class.word(), format!("{class} · {}", class.means())))
+            .collect();
+        let whys = WhyOpen::WORDS.iter().map(|word| same(word)).collect();
+        let carried =
+            ["1", "2", "3", "4"].iter().map(|n| Choice::new(*n, format!("{n} ×"))).collect();
+        let holds = vec![
+            Choice::new("tool", "a tool"),
+            Choice::new("order", "an order of work"),
+            Choice::new("remedy", "a remedy"),
+            Choice::new("free", "nothing"),
+        ];
+        let states = [TaskState::Open, TaskState::PartDone, TaskState::Slotted, TaskState::Parked]
+            .into_iter()
+            .chain([TaskState::Done, TaskState::Dropped])
+            .map(|state| same(state.word()))
+            .collect();
+        let mut day = FieldView::new("need", "Needed by date").holding(held("need"));
+        day.width = Width::Small;
+        vec![
+            FieldView::new("q", "Words in codes, titles, notes, findings")
+                .holding(held("q"))
+                .first(),
+            choose("flight", "Flight", "any", flights),
+            choose("site", "Worksite", "any", sites),
+            choose("family", "Family", "any", families),
+            choose("class", "Class", "any", classes).wide(Width::Small),
+            choose("why", "Open because", "any reason", whys),
+            choose("state", "State", "open items", states),
+            choose("carried", "Carried at least", "0 ×", carried).wide(Width::Small),
+            day,
+            choose("held", "Held by", "anything", holds),
+        ]
+    }
+
+    /// Pairs that the filter form carries along without showing them.
+    pub fn hidden(&self) -> Vec<(&'static str, String)> {
+        ["sort", "in_question", "in_danger", "twice"]
+            .into_iter()
+            .filter_map(|name| self.pairs.get(name).map(|value| (name, value.clone())))
+            .collect()
+    }
+}

@@ -1,0 +1,212 @@
+//! The backlog: browsed, filtered, sorted, kept as views, worked on in several rows.
+
+use std::collections::BTreeMap;
+
+use askama::Template;
+use axum::extract::State;
+use axum::http::header;
+use axum::response::{IntoResponse, Response};
+
+use crate::app::App;
+use crate::app::backlog::{self, Listed};
+use crate::app::work::Work;
+use crate::domain::roles::{Action, may};
+use crate::exchange::write::Writer;
+use crate::store::open_items::{OpenItem, PAGE};
+use crate::web::addresses;
+use crate::web::drawings::columns::Columns;
+use crate::web::drawings::markup::Drawing;
+use crate::web::extract::{Fields, Path};
+use crate::web::failure::{PageError, Problem};
+use crate::web::forms::{FieldView, Pager};
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::page::{Done, Page, see_other};
+use crate::web::pages::carry;
+use crate::web::visitor::Viewer;
+
+mod asked;
+mod row;
+pub(crate) mod together;
+
+use asked::Asked;
+use row::Row;
+
+/// On paper and in a file the list is not cut into pages; this many rows are the most.
+const WHOLE: i64 = 20_000;
+const PAPER: i64 = 1_000;
+
+#[derive(Template)]
+#[template(path = "open/list.html")]
+pub(crate) struct OpenPage {
+    page: PageFrame,
+    status: String,
+    columns: Columns,
+    head: Drawing,
+    heads: Vec<Head>,
+    rows: Vec<Row>,
+    filters: Vec<FieldView>,
+    views: Vec<ViewLink>,
+    pager: Pager,
+    asked: Asked,
+    /// A lead works on several rows at once.
+    may_work: bool,
+    csv: String,
+    paper: String,
+    /// What is asked, without the page: kept under a name.
+    query: String,
+}
+
+/// A column head that sorts.
+struct Head {
+    word: &'static str,
+    label: &'static str,
+    class: &'static str,
+    address: String,
+    here: bool,
+}
+
+struct ViewLink {
+    name: String,
+    address: String,
+    here: bool,
+    /// The code of a view of one's own, which can be removed.
+    own: Option<String>,
+}
+
+pub(crate) async fn list(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
+    let asked = Asked::read(viewer.address());
+    let mut db = app.db.reader().await?;
+    if asked.could_be_a_code()
+        && let Some((kind, code)) = backlog::by_code(&mut db, &asked.words).await?
+    {
+        return Ok(see_other(&addresses::of(kind, code)));
+    }
+    let most = if asked.on_paper { PAPER } else { PAGE };
+    let offset = if asked.on_paper { 0 } else { (asked.page - 1) * PAGE };
+    let who = viewer.actor.name.clone();
+    let listed = backlog::list(&mut db, &who, &asked.filter, asked.sort, offset, most).await?;
+    Ok(Page(view(&viewer, listed, asked, most)).into_response())
+}
+
+fn view(viewer: &Viewer, listed: Listed, asked: Asked, most: i64) -> OpenPage {
+    let columns = carry::columns(&listed.dossier.calendar);
+    let rows: Vec<Row> =
+        listed.items.iter().map(|item| Row::of(item, &listed.dossier, &columns)).collect();
+    let pager = Pager::new(asked.page, most, listed.total, |page| asked.on_page(page));
+    let shown = rows.len();
+    let total = listed.total;
+    let noun = if asked.ended() { "tasks that ended" } else { "open items" };
+    let status = format!("{total} {noun} · {shown} on this page · sorted by {}", asked.sorted_by());
+    let heads = [
+        ("rank", "Task, by class, needed by, carried", "what"),
+        ("carry", "Carried", "count"),
+        ("need", "Needed by", "need"),
+    ]
+    .into_iter()
+    .map(|(word, label, class)| Head {
+        word,
+        label,
+        class,
+        address: asked.sorted(word),
+        here: asked.sort_word() == word,
+    })
+    .collect();
+    let title = format!("Open items, page {} of {}", pager.page, pager.pages);
+    OpenPage {
+        page: viewer.frame(title, Nav::OpenItems),
+        status,
+        head: columns.head(),
+        heads,
+        filters: asked.fields(&listed.choices),
+        views: views(&asked, &listed),
+        may_work: may(viewer.actor.role, Action::Park),
+        csv: asked.file(),
+        paper: asked.paper(),
+        query: asked.query_alone(),
+        columns,
+        rows,
+        pager,
+        asked,
+    }
+}
+
+/// The views that everybody has, then the person's own.
+fn views(asked: &Asked, listed: &Listed) -> Vec<ViewLink> {
+    let here = asked.query_alone();
+    let built_in = [
+        ("All open", ""),
+        ("In danger", "in_danger=yes"),
+        ("Approach in question", "in_question=yes"),
+        ("Tried twice the same way", "twice=yes"),
+        ("Waits for a tool", "held=tool"),
+        ("Ended", "state=done"),
+    ];
+    let link = |name: &str, query: &str, own: Option<String>| ViewLink {
+        name: name.to_owned(),
+        address: if query.is_empty() { "/open".to_owned() } else { format!("/open?{query}") },
+        here: query == here,
+        own,
+    };
+    let own =
+        listed.views.iter().map(|view| link(&view.name, &view.query, Some(view.code.to_string())));
+    built_in.into_iter().map(|(name, query)| link(name, query, None)).chain(own).collect()
+}
+
+/// The same rows as a file.
+pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
+    let asked = Asked::read(viewer.address());
+    let mut db = app.db.reader().await?;
+    let items =
+        crate::store::open_items::page(&mut db, &asked.filter, asked.sort, 0, WHOLE).await?;
+    let bytes = written(&items).map_err(|cause| {
+        tracing::error!(%cause, "a file could not be written");
+        Problem::ours()
+    })?;
+    let headers = [
+        (header::CONTENT_TYPE, "text/csv; charset=utf-8; header=present"),
+        (header::CONTENT_DISPOSITION, "attachment; filename=\"open-items.csv\""),
+    ];
+    Ok((headers, bytes).into_response())
+}
+
+fn written(items: &[OpenItem]) -> std::io::Result<Vec<u8>> {
+    let mut out = Writer::new(Vec::new(), row::FILE_HEADS.iter().copied())?;
+    for item in items {
+        out.row(row::file_cells(item))?;
+    }
+    out.finish()
+}
+
+pub(crate) async fn keep_view(
+    State(app): State<App>,
+    viewer: Viewer,
+    typed: Fields,
+) -> Result<Done, PageError> {
+    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    let query = Asked::read(&format!("/open?{}", typed.get("query"))).query_alone();
+    backlog::keep_view(&mut work, typed.get("name"), &query).await?;
+    let to = work.finish(format!("/open?{query}")).await?;
+    Ok(Done::to(to).saying(format!("Kept as “{}”.", typed.get("name").trim())))
+}
+
+pub(crate) async fn drop_view(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+    typed: Fields,
+) -> Result<Done, PageError> {
+    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    backlog::drop_view(&mut work, &code).await?;
+    let to = work.finish("/open").await?;
+    Ok(Done::to(to).saying("The view was removed."))
+}
+
+/// Pairs of an address in the order of their names, the empty ones left out.
+fn joined(pairs: &BTreeMap<String, String>) -> String {
+    pairs
+        .iter()
+        .filter(|(_, value)| !value.is_empty())
+        .map(|(name, value)| format!("{name}={}", addresses::encoded(value)))
+        .collect::<Vec<_>>()
+        .join("&")
+}

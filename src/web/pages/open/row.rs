@@ -1,0 +1,197 @@
+//! One row of the backlog, as the page and as the file show it.
+
+use crate::app::dossier::Dossier;
+use crate::domain::kinds::Kind;
+use crate::domain::words::TaskState;
+use crate::store::open_items::OpenItem;
+use crate::web::addresses;
+use crate::web::drawings::carry_line::{Style, small};
+use crate::web::drawings::columns::Columns;
+use crate::web::drawings::markup::Drawing;
+use crate::web::pages::carry;
+
+pub(super) struct Row {
+    pub code: String,
+    pub title: String,
+    pub state: TaskState,
+    /// `1` to `5`, or nothing where no class was set.
+    pub class: String,
+    pub where_it_is: String,
+    pub line: Option<Drawing>,
+    pub carried: i64,
+    pub deferred_before: i64,
+    pub need: Need,
+    pub in_danger: bool,
+    /// Words and codes in turn.
+    pub why: Vec<Said>,
+    pub marks: Vec<&'static str>,
+}
+
+pub(super) enum Need {
+    None,
+    Flight(String),
+    Day(String),
+}
+
+/// A piece of a sentence; codes of excursions and tasks become links.
+pub(super) enum Said {
+    Words(String),
+    /// An address and the code that leads there.
+    Code(String, String),
+}
+
+impl Row {
+    pub fn of(item: &OpenItem, dossier: &Dossier, columns: &Columns) -> Self {
+        let line = carry::opening(dossier, &item.task).map(|opening| {
+            let traced = carry::trace(dossier, columns, opening, item.in_danger);
+            small(&traced.line, &format!("line-{}", item.task), Style::Row)
+        });
+        let place: Vec<String> = [
+            item.family.as_ref().map(ToString::to_string),
+            item.position.as_ref().map(ToString::to_string),
+            item.worksite.as_ref().map(ToString::to_string),
+        ]
+        .into_iter()
+        .flatten()
+        .collect();
+        let mut marks = Vec::new();
+        if item.in_question {
+            marks.push("approach in question");
+        }
+        if item.twice_same {
+            marks.push("tried twice the same way");
+        }
+        if item.held_tool {
+            marks.push("waits for a tool");
+        }
+        if item.held_order {
+            marks.push("waits for other work");
+        }
+        if item.held_remedy {
+            marks.push("waits for a remedy");
+        }
+        if item.undated {
+            marks.push("something in its history has no date");
+        }
+        Self {
+            code: item.task.to_string(),
+            title: item.title.0.clone(),
+            state: item.state,
+            class: item.class.map_or_else(String::new, |class| class.to_string()),
+            where_it_is: place.join(" · "),
+            line,
+            carried: item.carry_count,
+            deferred_before: item.deferred_before,
+            need: need(item),
+            in_danger: item.in_danger,
+            why: said(&item.why_words),
+            marks,
+        }
+    }
+}
+
+fn need(item: &OpenItem) -> Need {
+    match (&item.needed_by_flight, item.needed_by_day) {
+        (Some(flight), _) => Need::Flight(flight.to_string()),
+        (None, Some(day)) => Need::Day(day.to_string()),
+        (None, None) => Need::None,
+    }
+}
+
+/// Splits a sentence at the codes in it.
+pub(super) fn said(words: &str) -> Vec<Said> {
+    let mut parts: Vec<Said> = Vec::new();
+    let mut text = String::new();
+    for word in words.split_inclusive(' ') {
+        let bare = word.trim_end().trim_end_matches([',', '.', ';', ':', ')']);
+        let kind = match bare.split_once('-') {
+            Some(("E", rest)) if is_number(rest) => Some(Kind::Excursion),
+            Some(("T", rest)) if is_number(rest) => Some(Kind::Task),
+            Some(("G", rest)) if is_number(rest) => Some(Kind::Flight),
+            _ => None,
+        };
+        match kind {
+            Some(kind) => {
+                if !text.is_empty() {
+                    parts.push(Said::Words(std::mem::take(&mut text)));
+                }
+                parts.push(Said::Code(addresses::of(kind, bare), bare.to_owned()));
+                text.push_str(&word[bare.len()..]);
+            }
+            None => text.push_str(word),
+        }
+    }
+    if !text.is_empty() {
+        parts.push(Said::Words(text));
+    }
+    parts
+}
+
+fn is_number(text: &str) -> bool {
+    !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit() || b == b'.')
+}
+
+/// The heads of the file, which the import of tasks knows where it has such a column.
+pub(super) const FILE_HEADS: &[&str] = &[
+    "code",
+    "title",
+    "state",
+    "class",
+    "family",
+    "position",
+    "worksite",
+    "needed_by_flight",
+    "needed_by_day",
+    "in danger",
+    "carried",
+    "deferred before launch",
+    "share left",
+    "open because",
+    "in words",
+];
+
+pub(super) fn file_cells(item: &OpenItem) -> Vec<String> {
+    let shown = |code: Option<String>| code.unwrap_or_default();
+    vec![
+        item.task.to_string(),
+        item.title.0.clone(),
+        item.state.word().to_owned(),
+        shown(item.class.map(|class| class.to_string())),
+        shown(item.family.as_ref().map(ToString::to_string)),
+        shown(item.position.as_ref().map(ToString::to_string)),
+        shown(item.worksite.as_ref().map(ToString::to_string)),
+        shown(item.needed_by_flight.as_ref().map(ToString::to_string)),
+        shown(item.needed_by_day.map(|day| day.to_string())),
+        if item.in_danger { "yes" } else { "no" }.to_owned(),
+        item.carry_count.to_string(),
+        item.deferred_before.to_string(),
+        item.share_left.0.to_string(),
+        item.why.clone(),
+        item.why_words.clone(),
+    ]
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn codes_in_a_sentence_become_links_and_nothing_else_does() {
+        let parts = said("clip sheared at E-36.2, as T-0142 was; a T-bar held");
+        let codes: Vec<&str> = parts
+            .iter()
+            .filter_map(|part| match part {
+                Said::Code(_, code) => Some(code.as_str()),
+                Said::Words(_) => None,
+            })
+            .collect();
+        assert_eq!(codes, ["E-36.2", "T-0142"]);
+        let whole: String = parts
+            .iter()
+            .map(|part| match part {
+                Said::Code(_, text) | Said::Words(text) => text.as_str(),
+            })
+            .collect();
+        assert_eq!(whole, "clip sheared at E-36.2, as T-0142 was; a T-bar held");
+    }
+}

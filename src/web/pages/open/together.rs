@@ -1,0 +1,165 @@
+//! The same done with several rows: one page asks for the reason or the value, then all of it is
+//! done or none.
+
+use askama::Template;
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+
+use crate::app::backlog::{self, Together};
+use crate::app::work::Work;
+use crate::app::{App, Failure};
+use crate::domain::cells::FieldError;
+use crate::domain::endings::Parking;
+use crate::domain::records::Record as _;
+use crate::domain::words::PriorityClass;
+use crate::web::extract::Fields;
+use crate::web::failure::PageError;
+use crate::web::forms::{Choice, ErrorSummary, FieldView, Typed, Width, fields};
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::page::{Done, Page};
+use crate::web::visitor::Viewer;
+
+#[derive(Template)]
+#[template(path = "open/together.html")]
+pub(crate) struct TogetherPage {
+    page: PageFrame,
+    summary: ErrorSummary,
+    heading: &'static str,
+    button: &'static str,
+    what: &'static str,
+    tasks: Vec<String>,
+    fields: Vec<FieldView>,
+    back: String,
+}
+
+/// The picked rows and what to do: asks for the rest.
+pub(crate) async fn ask(viewer: Viewer, typed: Fields) -> Result<Response, PageError> {
+    let Some(what) = Together::read(typed.get("do")) else {
+        return Err(Failure::Refused("Choose what to do with the picked rows.".to_owned()).into());
+    };
+    if typed.all("pick").next().is_none() {
+        let words = "No row was picked; tick the tasks first.";
+        return Ok(Done::to(back(&typed)).saying(words).into_response());
+    }
+    Ok(Page(view(&viewer, what, &typed, &[], String::new())).into_response())
+}
+
+/// Does it.
+pub(crate) async fn run(
+    State(app): State<App>,
+    viewer: Viewer,
+    typed: Fields,
+) -> Result<Response, PageError> {
+    let Some(what) = Together::read(typed.get("do")) else {
+        return Err(Failure::Refused("Choose what to do with the picked rows.".to_owned()).into());
+    };
+    let tasks: Vec<String> = typed.all("pick").map(str::to_owned).collect();
+    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    match backlog::together(&mut work, what, &tasks, &typed.cells()).await {
+        Ok(()) => {
+            let to = work.finish(back(&typed)).await?;
+            let count = tasks.len();
+            let noun = if count == 1 { "task" } else { "tasks" };
+            Ok(Done::to(to).saying(format!("{} {count} {noun}.", did(what))).into_response())
+        }
+        Err(Failure::Invalid(errors)) => {
+            let page = view(&viewer, what, &typed, &errors, String::new());
+            Ok((StatusCode::UNPROCESSABLE_ENTITY, Page(page)).into_response())
+        }
+        Err(Failure::Refused(why)) => {
+            let why = format!("Nothing was changed. {why}");
+            let page = view(&viewer, what, &typed, &[], why);
+            Ok((StatusCode::CONFLICT, Page(page)).into_response())
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+fn back(typed: &Fields) -> String {
+    let back = typed.get("back");
+    if back.starts_with("/open") { back.to_owned() } else { "/open".to_owned() }
+}
+
+const fn did(what: Together) -> &'static str {
+    match what {
+        Together::Park => "Parked",
+        Together::Drop => "Dropped",
+        Together::Class => "Set the class of",
+        Together::NeededBy => "Set when it is needed for",
+    }
+}
+
+fn view(
+    viewer: &Viewer,
+    what: Together,
+    typed: &Fields,
+    errors: &[FieldError],
+    refused: String,
+) -> TogetherPage {
+    let cells = typed.cells();
+    let fields: Vec<FieldView> = match what {
+        Together::Park => {
+            let columns: Vec<_> = Parking::COLUMNS
+                .iter()
+                .filter(|column| ["why", "until_day", "until_flight"].contains(&column.name))
+                .copied()
+                .collect();
+            fields(&columns, &cells, errors)
+        }
+        Together::Drop => vec![
+            FieldView::new("words", "Why they are no longer wanted")
+                .prose()
+                .holding(cells.get("words"))
+                .must()
+                .first()
+                .wide(Width::Whole)
+                .judged(errors),
+        ],
+        Together::Class => {
+            let choices = PriorityClass::ALL
+                .iter()
+                .map(|class| Choice::new(class.word(), format!("{class} · {}", class.means())))
+                .collect();
+            vec![
+                FieldView::new("class", "Class")
+                    .choosing(choices)
+                    .holding(cells.get("class"))
+                    .first()
+                    .judged(errors),
+            ]
+        }
+        Together::NeededBy => vec![
+            FieldView::new("needed_by_flight", "Needed by flight")
+                .typed(Typed::TEXT)
+                .holding(cells.get("needed_by_flight"))
+                .first()
+                .judged(errors),
+            FieldView::new("needed_by_day", "Needed by date")
+                .typed(Typed::TEXT)
+                .holding(cells.get("needed_by_day"))
+                .judged(errors),
+        ],
+    };
+    let summary = if refused.is_empty() {
+        ErrorSummary::of(errors, &fields)
+    } else {
+        ErrorSummary::saying(refused)
+    };
+    let (heading, button) = match what {
+        Together::Park => ("Park the picked tasks", "Park them"),
+        Together::Drop => ("Drop the picked tasks", "Drop them"),
+        Together::Class => ("Set the class of the picked tasks", "Set the class"),
+        Together::NeededBy => ("Set by when the picked tasks are needed", "Set it"),
+    };
+    TogetherPage {
+        page: viewer.frame(heading, Nav::OpenItems).refusing(!summary.is_empty()),
+        summary,
+        heading,
+        button,
+        what: what.word(),
+        tasks: typed.all("pick").map(str::to_owned).collect(),
+        fields,
+        back: back(typed),
+    }
+}
