@@ -17,6 +17,7 @@ pub mod calendar;
 pub mod changes;
 pub mod drafts;
 pub mod endings;
+pub mod excursion_list;
 pub mod excursions;
 pub mod families;
 pub mod findings;
@@ -43,6 +44,8 @@ pub mod views;
 pub mod words;
 pub mod worksites;
 
+#[cfg(test)]
+mod reading_tests;
 #[cfg(test)]
 mod tests;
 
