@@ -3,7 +3,7 @@
 use crate::app::import::{self, Report, Request};
 use crate::app::{Actor, App, Failure};
 use crate::demo::tables::TABLES;
-use crate::demo::{NOMINAL_DAY, choose_rows, shifted};
+use crate::demo::{NOMINAL_DAY, shifted};
 use crate::domain::cells::Cell as _;
 use crate::domain::kinds::Kind;
 use crate::domain::time::Day;
@@ -14,15 +14,9 @@ use crate::store::{StoreError, schema};
 pub async fn fill(app: &App, day: Day) -> Result<(), Failure> {
     let nominal = Day::read(NOMINAL_DAY).map_err(broken)?;
     let days = day.since(nominal);
-    let in_order = Kind::IMPORTED.iter();
-    for (kind, text) in
-        in_order.flat_map(|kind| TABLES.iter().filter(move |table| table.0 == *kind))
-    {
-        // A coming slot is set by its gates, so it waits until they know everything.
-        let text = if *kind == Kind::Slot { &slots(false)? } else { *text };
+    for (kind, text) in TABLES {
         take(app, *kind, text, days).await?;
     }
-    take(app, Kind::Slot, &slots(true)?, days).await?;
     let mut tx = app.db.begin().await?;
     schema::mark_demo_whole(&mut tx).await?;
     Ok(tx.commit().await?)
@@ -44,20 +38,6 @@ async fn take(app: &App, kind: Kind, text: &str, days: i64) -> Result<(), Failur
 
 fn broken(why: String) -> Failure {
     Failure::Internal(StoreError::Corrupt { table: "demo", why })
-}
-
-/// The slots on excursions that are still planned, or all others.
-fn slots(coming: bool) -> Result<String, Failure> {
-    let planned = rows_where(Kind::Excursion, "state", |state| state == "planned")?;
-    let planned: Vec<&str> =
-        planned.lines().skip(1).filter_map(|row| row.split(',').next()).collect();
-    rows_where(Kind::Slot, "excursion", |excursion| planned.contains(&excursion) == coming)
-}
-
-/// The head of a table and those of its rows whose cell in that column is wanted.
-fn rows_where(kind: Kind, column: &str, wanted: impl Fn(&str) -> bool) -> Result<String, Failure> {
-    let text = TABLES.iter().find(|table| table.0 == kind).map_or("", |table| table.1);
-    choose_rows(text, column, wanted).map_err(broken)
 }
 
 /// Whoever may write records of that kind.

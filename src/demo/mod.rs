@@ -54,33 +54,6 @@ pub fn shifted(kind: Kind, text: &str, days: i64) -> Result<String, String> {
     String::from_utf8(bytes).map_err(|cause| cause.to_string())
 }
 
-/// The head of a table, and those of its rows whose cell in that column is wanted.
-///
-/// # Errors
-/// Where the text is not a table or has no such column.
-pub fn choose_rows(
-    text: &str,
-    column: &str,
-    wanted: impl Fn(&str) -> bool,
-) -> Result<String, String> {
-    let mut reader = csv::Reader::from_reader(text.as_bytes());
-    let head = reader.headers().map_err(|cause| cause.to_string())?.clone();
-    let at = head
-        .iter()
-        .position(|name| name == column)
-        .ok_or_else(|| format!("the table has no column {column}"))?;
-    let mut writer = csv::Writer::from_writer(Vec::new());
-    writer.write_record(&head).map_err(|cause| cause.to_string())?;
-    for row in reader.records() {
-        let row = row.map_err(|cause| cause.to_string())?;
-        if wanted(row.get(at).unwrap_or("")) {
-            writer.write_record(&row).map_err(|cause| cause.to_string())?;
-        }
-    }
-    let bytes = writer.into_inner().map_err(|cause| cause.to_string())?;
-    String::from_utf8(bytes).map_err(|cause| cause.to_string())
-}
-
 fn moved(cell: &str, input: Option<&Input>, days: i64) -> Result<String, String> {
     match input {
         Some(Input::Day) if !cell.is_empty() => Ok(Day::read(cell)?.plus(days).show()),
