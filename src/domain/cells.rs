@@ -1,9 +1,13 @@
 //! One cell of a record: how a value is typed, read, shown and offered on a form. The same
 //! reading serves pages, files and the command line.
 
+use std::borrow::Cow;
 use std::collections::BTreeMap;
 
 use crate::domain::kinds::Kind;
+
+#[cfg(test)]
+mod tests;
 
 /// How a value is offered on a form.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -174,6 +178,15 @@ impl Cell for i64 {
 impl Cell for f64 {
     const INPUT: Input = Input::Number;
     fn read(text: &str) -> Result<Self, String> {
+        if let Some((whole, rest)) = text.split_once(',')
+            && rest.trim_end().len() == 3
+            && whole.trim_start().trim_start_matches(['-', '+']) != "0"
+        {
+            return Err(format!(
+                "“{text}” could be thousands or a decimal comma; write it without the comma or \
+                 with a decimal point."
+            ));
+        }
         match text.trim().replace(',', ".").parse::<f64>() {
             Ok(value) if value.is_finite() => Ok(value),
             _ => Err(format!("“{text}” is not a number.")),
@@ -182,6 +195,12 @@ impl Cell for f64 {
     fn show(&self) -> String {
         self.to_string()
     }
+}
+
+/// Text without the control characters that no page can show and no file should hold.
+fn printable(text: &str) -> Cow<'_, str> {
+    let unseen = |c: char| c.is_control() && !c.is_whitespace();
+    if text.contains(unseen) { text.replace(unseen, "").into() } else { text.into() }
 }
 
 /// One line of text, at most 300 characters, doubled blanks and line breaks folded.
@@ -205,7 +224,7 @@ impl std::fmt::Display for Line {
 impl Cell for Line {
     const INPUT: Input = Input::Line;
     fn read(text: &str) -> Result<Self, String> {
-        let folded = text.split_whitespace().collect::<Vec<_>>().join(" ");
+        let folded = printable(text).split_whitespace().collect::<Vec<_>>().join(" ");
         let long = folded.chars().count();
         if long > Self::LONGEST {
             return Err(format!(
@@ -245,7 +264,7 @@ impl Cell for Prose {
     const INPUT: Input = Input::Prose;
     const REQUIRED: bool = false;
     fn read(text: &str) -> Result<Self, String> {
-        let kept = text.replace("\r\n", "\n").replace('\r', "\n");
+        let kept = printable(text).replace("\r\n", "\n").replace('\r', "\n");
         let kept = kept.trim();
         let long = kept.chars().count();
         if long > Self::LONGEST {

@@ -16,10 +16,20 @@ pub fn read(text: &str) -> Result<String, String> {
     if let Some(bad) = folded.chars().find(|c| c.is_control() || ",;?#%\\\"<>".contains(*c)) {
         return Err(format!("A code cannot hold “{bad}”."));
     }
+    if folded.contains(unseen) {
+        return Err("A code cannot hold a character that nobody sees; type it anew.".to_owned());
+    }
     if folded == "." || folded == ".." || folded.eq_ignore_ascii_case("new") {
         return Err(format!("“{folded}” cannot be a code; choose another."));
     }
     Ok(folded)
+}
+
+/// Zero-width characters and those that turn the direction of writing: with them two codes could
+/// look the same.
+fn unseen(c: char) -> bool {
+    matches!(c, '\u{ad}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}'
+        | '\u{2060}'..='\u{2069}' | '\u{feff}')
 }
 
 macro_rules! codes {
@@ -82,5 +92,39 @@ impl<C: Cell + Default> Cell for Own<C> {
     }
     fn blank() -> Option<Self> {
         Some(Self(C::default()))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn codes_are_kept_as_spoken_with_blanks_folded() {
+        for (text, code) in [
+            ("T-0142", "T-0142"),
+            (" E-31.2 ", "E-31.2"),
+            ("W-KEEL4", "W-KEEL4"),
+            ("Lander 3 /      Depot-2", "Lander 3 / Depot-2"),
+            ("Ж-4\u{a0}b", "Ж-4 b"),
+        ] {
+            assert_eq!(TaskCode::read(text).map(|code| code.show()), Ok(code.to_owned()));
+        }
+    }
+
+    #[test]
+    fn a_code_that_an_address_or_a_list_could_not_carry_is_refused() {
+        for text in ["a,b", "a;b", "a?b", "a#b", "50%", "a\\b", "a\"b", "<a>", "a\0b"] {
+            let message = TaskCode::read(text).unwrap_err();
+            assert!(message.starts_with("A code cannot hold"), "{text}: {message}");
+        }
+        for text in [".", "..", "new", "NEW"] {
+            assert!(TaskCode::read(text).unwrap_err().contains("choose another"), "{text}");
+        }
+        for text in ["T-1\u{200b}", "\u{202e}1-T", "T\u{ad}-1", "\u{feff}T-1"] {
+            assert!(TaskCode::read(text).unwrap_err().contains("nobody sees"), "{text:?}");
+        }
+        assert!(TaskCode::read(&"é".repeat(LONGEST)).is_ok());
+        assert!(TaskCode::read(&"é".repeat(LONGEST + 1)).unwrap_err().contains("64"));
     }
 }

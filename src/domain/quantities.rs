@@ -255,10 +255,5 @@ fn is_of_number(c: char) -> bool {
 
 /// A decimal point or comma; `1,200` could be either and is not guessed.
 fn number(text: &str) -> Option<f64> {
-    if let Some((_, after)) = text.split_once(',')
-        && after.len() == 3
-    {
-        return None;
-    }
     f64::read(&text.replace('−', "-")).ok()
 }

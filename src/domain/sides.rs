@@ -53,3 +53,39 @@ impl Cell for Side {
         self.0.clone()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_side_is_one_name_or_two_that_are_not_opposite() {
+        for one in NAMES {
+            assert_eq!(Side::read(&one.to_uppercase()).unwrap().as_str(), one);
+        }
+        let mut joined = 0;
+        for (at, one) in NAMES.iter().enumerate() {
+            for (other_at, other) in NAMES.iter().enumerate() {
+                let side = Side::read(&format!("{one}-{other}"));
+                if at == other_at {
+                    assert_eq!(side.unwrap().as_str(), *one);
+                } else if at / 2 == other_at / 2 {
+                    assert!(side.is_err(), "{one}-{other} are opposite");
+                } else {
+                    // The same place, whichever name comes first.
+                    assert_eq!(side, Side::read(&format!(" {other} / {one} ")));
+                    joined += 1;
+                }
+            }
+        }
+        assert_eq!(joined, 8 * 6);
+    }
+
+    #[test]
+    fn what_is_no_side_gets_the_list() {
+        for text in ["left", "nadir-forward-port", "nadirforward", "-", "naďir"] {
+            let message = Side::read(text).unwrap_err();
+            assert!(message.contains("zenith, nadir, port"), "{text}: {message}");
+        }
+    }
+}

@@ -6,6 +6,9 @@ use time::{Date, OffsetDateTime, PrimitiveDateTime};
 
 use crate::domain::cells::{Cell, Input};
 
+#[cfg(test)]
+mod tests;
+
 const ISO: StaticFormatDescription = format_description!(version = 2, "[year]-[month]-[day]");
 const ORDINAL: StaticFormatDescription = format_description!(version = 2, "[year]-[ordinal]");
 const DAY_OF_YEAR: StaticFormatDescription = format_description!(version = 2, "[ordinal]");
@@ -13,8 +16,12 @@ const SLASHED: StaticFormatDescription =
     format_description!(version = 2, "[month padding:none]/[day padding:none]/[year]");
 const TO_THE_MINUTE: StaticFormatDescription =
     format_description!(version = 2, "[year]-[month]-[day] [hour]:[minute]");
+const CLOCK: StaticFormatDescription = format_description!(version = 2, "[hour]:[minute]");
 const TO_THE_SECOND: StaticFormatDescription =
     format_description!(version = 2, "[year]-[month]-[day] [hour]:[minute]:[second]");
+
+/// The years that are taken; one outside them is a slip of the pen.
+const YEARS: std::ops::RangeInclusive<i32> = 1900..=2199;
 
 /// A calendar day, UTC.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, sqlx::Type)]
@@ -34,6 +41,9 @@ impl Day {
 
     /// The day that many days later; the calendar's last day where that lies beyond it.
     pub fn plus(self, days: i64) -> Self {
+        // More days than the whole calendar has would overflow the duration itself.
+        const WHOLE_CALENDAR: i64 = 8_000_000;
+        let days = days.clamp(-WHOLE_CALENDAR, WHOLE_CALENDAR);
         Self(self.0.saturating_add(time::Duration::days(days)))
     }
 }
@@ -51,7 +61,7 @@ impl Cell for Day {
         [ISO, ORDINAL, SLASHED]
             .into_iter()
             .find_map(|form| Date::parse(text, form).ok())
-            .filter(|date| (1900..=2199).contains(&date.year()))
+            .filter(|date| YEARS.contains(&date.year()))
             .map(Self)
             .ok_or_else(|| {
                 format!("“{text}” is not a date; write it as 2031-03-18, 2031-077 or 03/18/2031.")
@@ -87,7 +97,7 @@ impl Moment {
 
     /// `14:20`.
     pub fn clock(self) -> String {
-        self.to_the_minute().split_off(11)
+        self.offset().format(CLOCK).unwrap_or_default()
     }
 
     fn offset(self) -> OffsetDateTime {
@@ -109,13 +119,18 @@ impl Cell for Moment {
     const INPUT: Input = Input::Moment;
     fn read(text: &str) -> Result<Self, String> {
         let text = text.trim();
-        let plain = text.trim_end_matches('Z').replace('T', " ");
-        let (whole, millis) = plain.split_once('.').unwrap_or((&plain, "0"));
-        let at = [TO_THE_SECOND, TO_THE_MINUTE]
-            .into_iter()
+        let plain = text.strip_suffix('Z').unwrap_or(text).replace('T', " ");
+        // Only a time to the second can have a fraction of one.
+        let (whole, millis, forms) = match plain.split_once('.') {
+            Some((whole, millis)) => (whole, millis, &[TO_THE_SECOND][..]),
+            None => (plain.as_str(), "0", &[TO_THE_SECOND, TO_THE_MINUTE][..]),
+        };
+        let at = forms
+            .iter()
             .find_map(|form| PrimitiveDateTime::parse(whole, form).ok())
+            .filter(|at| YEARS.contains(&at.year()))
             .map(PrimitiveDateTime::assume_utc)
-            .or_else(|| Day::read(whole).ok().map(|day| day.0.midnight().assume_utc()));
+            .or_else(|| Day::read(&plain).ok().map(|day| day.0.midnight().assume_utc()));
         let digits = millis.bytes().all(|b| b.is_ascii_digit());
         let thousandths: String = millis.chars().chain("000".chars()).take(3).collect();
         match (at, thousandths.parse::<i64>()) {

@@ -2,6 +2,9 @@
 
 use crate::domain::cells::{Cell, Input};
 
+#[cfg(test)]
+mod tests;
+
 /// A length of time in whole minutes, never negative.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq, PartialOrd, Ord, Hash, sqlx::Type)]
 #[sqlx(transparent)]
@@ -48,12 +51,13 @@ impl std::fmt::Display for Pet {
     }
 }
 
-/// Reads `6:45`, `0:36` or `405`; a third part, as in `6:45:00`, must be whole minutes.
+/// Reads `6:45`, `0:36`, `405` or `6 h 45 min`; a third part, as in `6:45:00`, must be zero.
 fn read_minutes(text: &str) -> Result<i64, String> {
     let text = text.trim();
     let wrong =
         || format!("“{text}” is not a time; write hours and minutes as 6:45, or minutes as 405.");
-    let parts: Vec<&str> = text.split(':').map(str::trim).collect();
+    let plain = without_words(text);
+    let parts: Vec<&str> = plain.split(':').map(str::trim).collect();
     let whole = |part: &str| {
         if part.is_empty() || part.len() > 6 || !part.bytes().all(|b| b.is_ascii_digit()) {
             return Err(wrong());
@@ -61,8 +65,12 @@ fn read_minutes(text: &str) -> Result<i64, String> {
         part.parse::<i64>().map_err(|_| wrong())
     };
     let minutes = match parts[..] {
-        [minutes] => whole(minutes.trim_end_matches("min").trim())?,
-        [hours, minutes] | [hours, minutes, "00" | "0"] => {
+        [minutes] => whole(minutes)?,
+        [hours, minutes] | [hours, minutes, "00"] => {
+            // `6:5` could mean 6:05 or 6:50, so it is neither.
+            if minutes.len() != 2 {
+                return Err(wrong());
+            }
             let minutes = whole(minutes)?;
             if minutes > 59 {
                 return Err(wrong());
@@ -75,6 +83,22 @@ fn read_minutes(text: &str) -> Result<i64, String> {
         return Err(format!("{minutes} minutes are more than a hundred days; check the figure."));
     }
     Ok(minutes)
+}
+
+/// `6 h 45 min`, `6h05`, `6 h` and `45 min` in the forms with a colon or plain minutes.
+fn without_words(text: &str) -> String {
+    let lower = text.to_lowercase();
+    let strip = |text: &str, words: &[&str]| {
+        words.iter().find_map(|word| text.strip_suffix(word)).map(|rest| rest.trim().to_owned())
+    };
+    match lower.split_once('h') {
+        Some((hours, minutes)) => {
+            let minutes = minutes.trim_start_matches(['o', 'u', 'r', 's']).trim();
+            let minutes = strip(minutes, &["minutes", "min", "m"]).unwrap_or(minutes.to_owned());
+            format!("{}:{minutes:0>2}", hours.trim())
+        }
+        None => strip(&lower, &["minutes", "min"]).unwrap_or(lower),
+    }
 }
 
 /// A part of a whole task in per cent, 0 to 100.
@@ -96,7 +120,8 @@ impl std::fmt::Display for Share {
 impl Cell for Share {
     const INPUT: Input = Input::Number;
     fn read(text: &str) -> Result<Self, String> {
-        let number = text.trim().trim_end_matches('%').trim();
+        let text = text.trim();
+        let number = text.strip_suffix('%').unwrap_or(text).trim();
         match number.parse::<i64>() {
             Ok(share @ 0..=100) => Ok(Self(share)),
             _ => Err(format!("“{text}” is not a share; write a whole number from 0 to 100.")),
@@ -104,6 +129,14 @@ impl Cell for Share {
     }
     fn show(&self) -> String {
         self.0.to_string()
+    }
+}
+
+/// A number without its unit, whatever the case.
+fn without_unit<'t>(text: &'t str, unit: &str) -> &'t str {
+    match text.len().checked_sub(unit.len()).and_then(|at| text.split_at_checked(at)) {
+        Some((number, tail)) if tail.eq_ignore_ascii_case(unit) => number.trim(),
+        _ => text,
     }
 }
 
@@ -121,12 +154,12 @@ macro_rules! amounts {
         impl Cell for $name {
             const INPUT: Input = Input::Number;
             fn read(text: &str) -> Result<Self, String> {
-                let number = text.trim().trim_end_matches($unit).trim();
-                let value = f64::read(number)?;
+                let value = f64::read(without_unit(text.trim(), $unit))?;
                 if (f64::from($least)..=f64::from($most)).contains(&value) {
                     Ok(Self(value))
                 } else {
-                    Err(format!(concat!("{} lies outside ", $least, " to ", $most, " ", $unit, "."), value))
+                    let range = format!("{} to {} {}", $least, $most, $unit);
+                    Err(format!("{value} lies outside {}.", range.trim_end()))
                 }
             }
             fn show(&self) -> String { self.0.to_string() }

@@ -7,3 +7,6 @@ pub mod same_rows;
 mod separator;
 pub mod table;
 pub mod write;
+
+#[cfg(test)]
+mod tests;
