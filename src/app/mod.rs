@@ -11,6 +11,7 @@ use crate::domain::words::Role;
 use crate::store::{Db, StoreError};
 
 pub mod attempts;
+pub mod attention;
 pub mod backlog;
 pub mod calendar;
 pub mod checks;

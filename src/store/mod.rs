@@ -17,6 +17,7 @@ pub mod calendar;
 pub mod changes;
 pub mod drafts;
 pub mod endings;
+pub mod events;
 pub mod excursion_list;
 pub mod excursions;
 pub mod families;

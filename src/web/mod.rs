@@ -10,7 +10,7 @@ use tower_http::limit::RequestBodyLimitLayer;
 use crate::app::App;
 use crate::web::extract::Path;
 use crate::web::failure::{PageError, Problem};
-use crate::web::pages::{account, held, open, people, sign_in, welcome};
+use crate::web::pages::{account, changes, held, home, open, outside, people, sign_in, welcome};
 
 pub mod addresses;
 pub mod assets;
@@ -62,7 +62,11 @@ fn open_pages() -> Router<App> {
 /// Pages that need a person. The guard stands before all of them.
 fn signed_in_pages(app: &App) -> Router<App> {
     routes([
-        ("/", get(account::home)),
+        ("/", get(home::show)),
+        ("/looked", post(home::looked)),
+        ("/changes", get(changes::list)),
+        ("/outside", get(outside::list)),
+        ("/outside/{code}", get(outside::show)),
         ("/open", get(open::list).post(open::together::ask)),
         ("/open.csv", get(open::file)),
         ("/open/together", post(open::together::run)),

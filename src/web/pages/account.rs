@@ -39,11 +39,6 @@ struct SessionRow {
     agent: String,
 }
 
-/// Where somebody lands who asks for nothing in particular.
-pub(crate) async fn home() -> Done {
-    Done::to("/account")
-}
-
 pub(crate) async fn show(
     State(app): State<App>,
     viewer: Viewer,

@@ -2,8 +2,11 @@
 
 pub(crate) mod account;
 pub(crate) mod carry;
+pub(crate) mod changes;
 pub(crate) mod held;
+pub(crate) mod home;
 pub(crate) mod open;
+pub(crate) mod outside;
 pub(crate) mod people;
 pub(crate) mod sign_in;
 pub(crate) mod welcome;

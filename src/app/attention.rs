@@ -1,0 +1,164 @@
+//! What needs people: read together for the first page.
+
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::app::calendar::Calendar;
+use crate::app::dossier::Dossier;
+use crate::app::fit;
+use crate::app::work::Work;
+use crate::compute::fit::matrix;
+use crate::domain::codes::{ExcursionCode, TaskCode};
+use crate::domain::excursions::Excursion;
+use crate::domain::findings::Finding;
+use crate::domain::outside::OutsideItem;
+use crate::domain::slots::Slot;
+use crate::domain::time::Day;
+use crate::domain::words::{ExcursionState, FlightState, GateName, GateVerdict, SlotState};
+use crate::store::changes::Change;
+use crate::store::events::Ended;
+use crate::store::findings::Shown;
+use crate::store::open_items::{self, Filter, OpenItem, Sort};
+use crate::store::remedies::Due;
+use crate::store::{changes, events, excursions, findings, outside, people, remedies};
+
+/// Of each list so many are shown; the rest is counted and lies behind a link.
+const SHOWN: i64 = 12;
+/// A finding without a remedy is named once it is older than this.
+const PATIENCE_DAYS: i64 = 30;
+/// An outside item is named when so many days are left of its exposure limit, or a tenth of it.
+const NEAR_DAYS: i64 = 60;
+
+/// A slot whose approach is not clear any more.
+#[derive(Debug, Clone)]
+pub struct Questioned {
+    pub slot: Slot,
+    pub verdict: GateVerdict,
+    pub reason: String,
+}
+
+/// Everything that needs somebody.
+#[derive(Debug)]
+pub struct Attention {
+    pub dossier: Dossier,
+    pub slots: Vec<Ended>,
+    pub to_debrief: Vec<Excursion>,
+    pub in_danger: Vec<OpenItem>,
+    pub in_danger_count: i64,
+    pub questioned: Vec<Questioned>,
+    pub without_remedy: Vec<Finding>,
+    pub to_review: Vec<Finding>,
+    pub due: Vec<Due>,
+    pub near_limit: Vec<(OutsideItem, i64)>,
+    pub changes: Vec<Change>,
+    pub change_count: i64,
+    pub next: Option<Excursion>,
+    pub open_count: i64,
+}
+
+pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<Attention, Failure> {
+    let filter = Filter { in_danger: true, ..Filter::default() };
+    let in_danger = open_items::page(db, &filter, Sort::Rank, 0, SHOWN).await?;
+    let in_danger_count = open_items::count(db, &filter).await?;
+    let questioned = questioned(db).await?;
+    let mut tasks: Vec<TaskCode> = in_danger.iter().map(|item| item.task.clone()).collect();
+    tasks.extend(questioned.iter().map(|questioned| questioned.slot.task.clone()));
+    tasks.sort_unstable();
+    tasks.dedup();
+    let calendar = Calendar::load(db).await?;
+    let drawn = drawn(&calendar);
+    let dossier = Dossier::events_alone(db, calendar, &tasks).await?;
+    let (without_remedy, _) = findings::page(db, Shown::WithoutRemedy, today, 0, SHOWN).await?;
+    let (to_review, _) = findings::page(db, Shown::Open, today, 0, SHOWN).await?;
+    let near_limit = outside::in_place(db)
+        .await?
+        .into_iter()
+        .filter_map(|item| days_left(&item, today).map(|left| (item, left)))
+        .filter(|(item, left)| *left <= NEAR_DAYS.max(item.limit_days.unwrap_or(0) / 10))
+        .collect();
+    let last = changes::last(db).await?;
+    let mut newest = changes::newest(db, i64::MAX, None, SHOWN).await?;
+    newest.retain(|change| change.seq > seen);
+    let coming = excursions::coming(db).await?;
+    Ok(Attention {
+        slots: events::slots_of(db, &drawn).await?,
+        dossier,
+        to_debrief: excursions::to_debrief(db).await?,
+        in_danger,
+        in_danger_count,
+        questioned,
+        without_remedy: without_remedy
+            .into_iter()
+            .filter(|finding| finding.reviewed_by.is_some())
+            .filter(|finding| finding.written_on.is_none_or(|day| today.since(day) > PATIENCE_DAYS))
+            .collect(),
+        to_review,
+        due: remedies::due(db).await?,
+        near_limit,
+        changes: newest,
+        change_count: (last - seen).max(0),
+        next: coming.into_iter().next(),
+        open_count: open_items::count(db, &Filter::default()).await?,
+    })
+}
+
+/// Days until the exposure limit; negative where it has passed.
+pub fn days_left(item: &OutsideItem, today: Day) -> Option<i64> {
+    Some(item.limit_days? - today.since(item.since?))
+}
+
+/// The excursions of the last six flown and the next three coming flights.
+fn drawn(calendar: &Calendar) -> Vec<ExcursionCode> {
+    let flown = |coming: bool| {
+        calendar
+            .flights
+            .iter()
+            .enumerate()
+            .filter(|(_, flight)| flight.state != FlightState::Cancelled)
+            .filter(move |(_, flight)| (flight.state == FlightState::Coming) == coming)
+            .map(|(rank, _)| rank)
+            .collect::<Vec<_>>()
+    };
+    let (past, ahead) = (flown(false), flown(true));
+    let shown: Vec<usize> =
+        past.iter().rev().take(6).chain(ahead.iter().take(3)).copied().collect();
+    calendar
+        .excursions
+        .iter()
+        .filter(|(_, on)| on.flight.is_some_and(|flight| shown.contains(&flight)))
+        .filter(|(_, on)| on.row.state != ExcursionState::CalledOff || on.row.is_closed)
+        .map(|(code, _)| code.clone())
+        .collect()
+}
+
+/// Set slots whose approach came into question or was shut since.
+async fn questioned(db: &mut SqliteConnection) -> Result<Vec<Questioned>, Failure> {
+    let board = fit::board(db, &[]).await?;
+    let judged = matrix(&board.snapshot, &board.constants);
+    let mut found = Vec::new();
+    for (column, slots) in board.slots.iter().enumerate() {
+        for slot in slots.iter().filter(|slot| slot.state == SlotState::Set) {
+            let Some(task) = board.task_at(&slot.task) else { continue };
+            let Some(row) = judged.tasks.iter().position(|at| *at == task) else { continue };
+            let verdict = judged.cell(row, column).gate(GateName::Approach);
+            if matches!(verdict, GateVerdict::Tight | GateVerdict::NotMet) {
+                let ask = crate::compute::fit::Ask::default();
+                let reason = board
+                    .judge(&slot.task, &slot.excursion, &ask)
+                    .and_then(|judged| {
+                        judged.gates.into_iter().find(|gate| gate.gate == GateName::Approach)
+                    })
+                    .map_or_else(String::new, |gate| gate.words());
+                found.push(Questioned { slot: slot.clone(), verdict, reason });
+            }
+        }
+    }
+    Ok(found)
+}
+
+/// Notes that a person has looked at every change up to now.
+pub async fn looked(work: &mut Work) -> Result<(), Failure> {
+    let last = changes::last(work.db()).await?;
+    let name = work.actor.name.clone();
+    Ok(people::set_seen_change(work.db(), &name, last).await?)
+}

@@ -1,0 +1,179 @@
+//! Attempts and deferrals across all tasks: searched, counted by cause, and how each planned task
+//! of the last flights ended.
+
+use sqlx::SqliteConnection;
+
+use crate::domain::codes::{CauseCode, ExcursionCode, TaskCode, TechniqueCode};
+use crate::domain::kinds::Kind;
+use crate::domain::sides::Side;
+use crate::domain::time::Day;
+use crate::domain::words::{Outcome, SlotState};
+use crate::store::StoreError;
+
+/// What a search of the history is narrowed to.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Filter {
+    /// As `words::asked` makes it.
+    pub words: Option<String>,
+    pub cause: Option<CauseCode>,
+    pub technique: Option<TechniqueCode>,
+    pub side: Option<String>,
+    pub worksite: Option<String>,
+    pub flight: Option<String>,
+    pub outcome: Option<Outcome>,
+}
+
+/// One attempt or deferral in the list.
+#[derive(Debug, Clone)]
+pub struct EventRow {
+    pub kind: Kind,
+    pub code: String,
+    pub task: TaskCode,
+    pub title: String,
+    pub excursion: ExcursionCode,
+    pub day: Option<Day>,
+    pub technique: Option<TechniqueCode>,
+    pub side: Option<Side>,
+    pub outcome: Option<Outcome>,
+    pub cause: Option<String>,
+    pub words: String,
+    pub as_left: String,
+}
+
+/// Attempts, the newest entered first.
+pub async fn attempts(
+    db: &mut SqliteConnection,
+    filter: &Filter,
+    offset: i64,
+    most: i64,
+) -> Result<Vec<EventRow>, StoreError> {
+    Ok(sqlx::query_as!(
+        EventRow,
+        r#"SELECT 'attempt' AS "kind!: Kind", attempt.code, attempt.task AS "task: TaskCode",
+               task.title, attempt.excursion AS "excursion: ExcursionCode",
+               excursion.day AS "day: Day", attempt.technique AS "technique: TechniqueCode",
+               attempt.side AS "side: Side", attempt.outcome AS "outcome: Outcome",
+               cause.words AS "cause?: String", attempt.words, attempt.as_left
+           FROM attempt JOIN task ON task.code = attempt.task
+               JOIN excursion ON excursion.code = attempt.excursion
+               LEFT JOIN cause ON cause.code = attempt.cause
+           WHERE (?1 IS NULL OR attempt.code IN
+                   (SELECT code FROM event_words WHERE event_words MATCH ?1 AND kind = 'attempt'))
+               AND (?2 IS NULL OR attempt.cause = ?2)
+               AND (?3 IS NULL OR attempt.technique = ?3)
+               AND (?4 IS NULL OR attempt.side = ?4)
+               AND (?5 IS NULL OR attempt.worksite = ?5)
+               AND (?6 IS NULL OR excursion.flight = ?6)
+               AND (?7 IS NULL OR attempt.outcome = ?7)
+           ORDER BY attempt.rowid DESC LIMIT ?8 OFFSET ?9"#,
+        filter.words,
+        filter.cause,
+        filter.technique,
+        filter.side,
+        filter.worksite,
+        filter.flight,
+        filter.outcome,
+        most,
+        offset
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// Deferrals, the newest entered first.
+pub async fn deferrals(
+    db: &mut SqliteConnection,
+    filter: &Filter,
+    offset: i64,
+    most: i64,
+) -> Result<Vec<EventRow>, StoreError> {
+    Ok(sqlx::query_as!(
+        EventRow,
+        r#"SELECT 'deferral' AS "kind!: Kind", deferral.code, deferral.task AS "task: TaskCode",
+               task.title, deferral.excursion AS "excursion: ExcursionCode",
+               excursion.day AS "day: Day", NULL AS "technique: TechniqueCode",
+               NULL AS "side: Side", NULL AS "outcome: Outcome",
+               deferral.phase || ', ' || deferral.reason AS "cause?: String", deferral.words,
+               '' AS "as_left!: String"
+           FROM deferral JOIN task ON task.code = deferral.task
+               JOIN excursion ON excursion.code = deferral.excursion
+           WHERE (?1 IS NULL OR deferral.code IN
+                   (SELECT code FROM event_words WHERE event_words MATCH ?1 AND kind = 'deferral'))
+               AND (?2 IS NULL OR task.worksite = ?2)
+               AND (?3 IS NULL OR excursion.flight = ?3)
+           ORDER BY deferral.rowid DESC LIMIT ?4 OFFSET ?5"#,
+        filter.words,
+        filter.worksite,
+        filter.flight,
+        most,
+        offset
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// How often a kind of cause stopped an attempt.
+#[derive(Debug, Clone)]
+pub struct CauseCount {
+    pub code: CauseCode,
+    pub words: String,
+    pub cause_group: String,
+    pub count: i64,
+}
+
+/// What stops work, the commonest first; narrowed as the list is.
+pub async fn causes(
+    db: &mut SqliteConnection,
+    filter: &Filter,
+) -> Result<Vec<CauseCount>, StoreError> {
+    Ok(sqlx::query_as!(
+        CauseCount,
+        r#"SELECT cause.code AS "code: CauseCode", cause.words, cause.cause_group,
+               COUNT(*) AS "count!: i64"
+           FROM attempt JOIN cause ON cause.code = attempt.cause
+               JOIN excursion ON excursion.code = attempt.excursion
+           WHERE (?1 IS NULL OR attempt.technique = ?1) AND (?2 IS NULL OR attempt.side = ?2)
+               AND (?3 IS NULL OR attempt.worksite = ?3)
+               AND (?4 IS NULL OR excursion.flight = ?4)
+           GROUP BY cause.code ORDER BY COUNT(*) DESC, cause.code"#,
+        filter.technique,
+        filter.side,
+        filter.worksite,
+        filter.flight
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// How a slot of an excursion ended, or stands.
+#[derive(Debug, Clone)]
+pub struct Ended {
+    pub excursion: ExcursionCode,
+    pub state: SlotState,
+    pub outcome: Option<Outcome>,
+    pub share: Option<i64>,
+    pub deferred: bool,
+}
+
+/// The slots of these excursions with the outcome of their last attempt.
+pub async fn slots_of(
+    db: &mut SqliteConnection,
+    excursions: &[ExcursionCode],
+) -> Result<Vec<Ended>, StoreError> {
+    let excursions = crate::store::json_array(excursions.iter().map(ExcursionCode::as_str));
+    Ok(sqlx::query_as!(
+        Ended,
+        r#"SELECT slot.excursion AS "excursion: ExcursionCode", slot.state AS "state: SlotState",
+               (SELECT outcome FROM attempt WHERE attempt.slot = slot.code
+                    ORDER BY attempt.rowid DESC LIMIT 1) AS "outcome: Outcome",
+               (SELECT share FROM attempt WHERE attempt.slot = slot.code
+                    ORDER BY attempt.rowid DESC LIMIT 1) AS "share: i64",
+               EXISTS (SELECT 1 FROM deferral WHERE deferral.slot = slot.code
+                    AND deferral.phase <> 'before launch') AS "deferred!: bool"
+           FROM slot WHERE slot.excursion IN (SELECT value FROM json_each(?))
+           ORDER BY slot.excursion, slot.place, slot.code"#,
+        excursions
+    )
+    .fetch_all(db)
+    .await?)
+}

@@ -1,0 +1,360 @@
+//! What needs people: the first page.
+
+use askama::Template;
+use axum::extract::State;
+
+use crate::app::App;
+use crate::app::attention::{self, Attention};
+use crate::app::work::Work;
+use crate::domain::codes::TaskCode;
+use crate::domain::units::Share;
+use crate::domain::words::SlotState;
+use crate::store::events::Ended;
+use crate::web::addresses;
+use crate::web::drawings::carry_line::{MarkKind, Style, small};
+use crate::web::drawings::columns::Columns;
+use crate::web::drawings::flights_strip::{self, StripExcursion, StripFlight};
+use crate::web::drawings::markup::Drawing;
+use crate::web::extract::Fields;
+use crate::web::failure::PageError;
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::page::{Done, Page};
+use crate::web::pages::carry;
+use crate::web::pages::changes::ChangeRow;
+use crate::web::visitor::Viewer;
+
+#[derive(Template)]
+#[template(path = "home/show.html")]
+pub(crate) struct HomePage {
+    page: PageFrame,
+    heading: String,
+    next: Option<(String, String)>,
+    strip: Drawing,
+    columns: Columns,
+    groups: Vec<Group>,
+    changes: Vec<ChangeRow>,
+    change_count: i64,
+}
+
+/// One section: how many, of what, and the rows.
+struct Group {
+    count: i64,
+    heading: &'static str,
+    under: &'static str,
+    calls: Vec<Call>,
+    /// Where the rest stands, when not all are shown.
+    all: Option<(&'static str, String)>,
+}
+
+/// One row: what is the matter and what to do.
+struct Call {
+    address: String,
+    code: String,
+    words: String,
+    line: Option<Drawing>,
+    act: String,
+    act_address: String,
+}
+
+pub(crate) async fn show(
+    State(app): State<App>,
+    viewer: Viewer,
+) -> Result<Page<HomePage>, PageError> {
+    let mut db = app.db.reader().await?;
+    let today = viewer.now().day();
+    let attention = attention::read(&mut db, viewer.seen_change, today).await?;
+    let columns = carry::columns(&attention.dossier.calendar);
+    let strip = flights_strip::draw(&flights(&attention, &columns), "flights");
+    let groups = groups(&attention, &columns);
+    let things: i64 = groups.iter().map(|group| group.count).sum();
+    let heading = match things {
+        0 => "Nothing needs you now".to_owned(),
+        1 => "1 thing needs you".to_owned(),
+        things => format!("{things} things need you"),
+    };
+    let next = attention.next.as_ref().map(|excursion| {
+        let when = match excursion.day {
+            Some(day) if day.since(today) >= 0 => {
+                format!("in {} days, {day} {}", day.since(today), day.of_year())
+            }
+            Some(day) => format!("{day} {}", day.of_year()),
+            None => "date unknown".to_owned(),
+        };
+        (excursion.code.0.to_string(), when)
+    });
+    Ok(Page(HomePage {
+        page: viewer.frame("Attention", Nav::Attention),
+        heading,
+        next,
+        strip,
+        groups,
+        changes: attention.changes.iter().map(ChangeRow::of).collect(),
+        change_count: attention.change_count,
+        columns,
+    }))
+}
+
+/// Notes that the person has looked at every change.
+pub(crate) async fn looked(
+    State(app): State<App>,
+    viewer: Viewer,
+    typed: Fields,
+) -> Result<Done, PageError> {
+    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    attention::looked(&mut work).await?;
+    Ok(Done::to(work.finish("/").await?).saying("Marked as read."))
+}
+
+fn flights(attention: &Attention, columns: &Columns) -> Vec<StripFlight> {
+    let last_flown = columns.flights().iter().rposition(|flight| !flight.coming);
+    let excursion = |code: &String| StripExcursion {
+        code: code.clone(),
+        marks: attention
+            .slots
+            .iter()
+            .filter(|ended| ended.excursion.as_str() == code)
+            .filter_map(mark)
+            .collect(),
+        to_debrief: attention.to_debrief.iter().any(|e| e.code.0.as_str() == code),
+    };
+    columns
+        .flights()
+        .iter()
+        .enumerate()
+        .map(|(index, flight)| StripFlight {
+            code: flight.code.clone(),
+            coming: flight.coming,
+            excursions: flight.excursions.iter().map(excursion).collect(),
+            open_after: (Some(index) == last_flown).then_some(attention.open_count),
+        })
+        .collect()
+}
+
+fn mark(ended: &Ended) -> Option<MarkKind> {
+    match (ended.outcome, ended.deferred, ended.state) {
+        (Some(outcome), _, _) => Some(MarkKind::of(outcome, ended.share.map(Share))),
+        (None, true, _) => Some(MarkKind::Deferral),
+        (None, false, SlotState::Set) => Some(MarkKind::Set),
+        (None, false, SlotState::Pencilled) => Some(MarkKind::Pencilled),
+        (None, false, SlotState::Flown | SlotState::Withdrawn) => None,
+    }
+}
+
+fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
+    let line = |task: &TaskCode, danger: bool, id: String| {
+        let opening = carry::opening(&attention.dossier, task)?;
+        let traced = carry::trace(&attention.dossier, columns, opening, danger);
+        Some(small(&traced.line, &id, Style::Headed))
+    };
+    let count = |calls: &[Call]| i64::try_from(calls.len()).unwrap_or(i64::MAX);
+    let mut groups = Vec::new();
+
+    let calls: Vec<Call> = attention
+        .to_debrief
+        .iter()
+        .map(|excursion| {
+            let code = excursion.code.0.to_string();
+            let when = excursion.day.map_or_else(String::new, |day| format!(" on {day}"));
+            Call {
+                address: addresses::within("excursions", &code),
+                words: format!("Flown{when}; its results are not all in. What was set on it stands in no backlog until it is closed."),
+                line: None,
+                act: "Go on with the debrief".to_owned(),
+                act_address: format!("{}/debrief", addresses::within("excursions", &code)),
+                code,
+            }
+        })
+        .collect();
+    groups.push(Group {
+        count: count(&calls),
+        heading: "Excursions to debrief",
+        under: "flown, not closed",
+        calls,
+        all: None,
+    });
+
+    let calls: Vec<Call> = attention
+        .in_danger
+        .iter()
+        .map(|item| {
+            let by = item.needed_by_flight.as_ref().map_or_else(
+                || item.needed_by_day.map_or_else(String::new, |day| day.to_string()),
+                ToString::to_string,
+            );
+            let late = item
+                .late_means
+                .as_ref()
+                .map_or_else(String::new, |late| format!(" If it is late: {late}."));
+            Call {
+                address: addresses::within("tasks", &item.task),
+                code: item.task.to_string(),
+                words: format!(
+                    "{}, needed by {by}; no slot is set that fits in time. Open because: {}.{late}",
+                    item.title,
+                    item.why_words.trim_end_matches('.')
+                ),
+                line: line(&item.task, true, format!("danger-{}", item.task)),
+                act: "See its slots".to_owned(),
+                act_address: format!("{}#slots", addresses::within("tasks", &item.task)),
+            }
+        })
+        .collect();
+    let all = (attention.in_danger_count > count(&calls))
+        .then(|| ("/open?in_danger=yes", format!("All {}", attention.in_danger_count)));
+    groups.push(Group {
+        count: attention.in_danger_count,
+        heading: "Needed-by dates in danger",
+        under: "no slot in time, or a poor one",
+        calls,
+        all,
+    });
+
+    let calls: Vec<Call> = attention
+        .questioned
+        .iter()
+        .map(|questioned| Call {
+            address: addresses::within("tasks", &questioned.slot.task),
+            code: questioned.slot.task.to_string(),
+            words: format!("Set on {}. {}", questioned.slot.excursion, questioned.reason),
+            line: line(
+                &questioned.slot.task,
+                false,
+                format!("question-{}", questioned.slot.code.0),
+            ),
+            act: "Compare its sides".to_owned(),
+            act_address: format!("{}#sides", addresses::within("tasks", &questioned.slot.task)),
+        })
+        .collect();
+    groups.push(Group {
+        count: count(&calls),
+        heading: "Slots whose approach came into question",
+        under: "set before the failure was known",
+        calls,
+        all: None,
+    });
+
+    let finding = |finding: &crate::domain::findings::Finding, act: &str, words: String| {
+        let code = finding.code.0.to_string();
+        let address = addresses::within("findings", &code);
+        Call {
+            address: address.clone(),
+            code,
+            words,
+            line: None,
+            act: act.to_owned(),
+            act_address: address,
+        }
+    };
+    let first_words =
+        |text: &str| text.split_inclusive(['.', '\n']).next().unwrap_or("").trim().to_owned();
+    let mut calls: Vec<Call> = attention
+        .without_remedy
+        .iter()
+        .map(|f| {
+            finding(
+                f,
+                "Propose a remedy",
+                format!("{} Reviewed, and no remedy is proposed.", first_words(f.words.as_str())),
+            )
+        })
+        .collect();
+    calls.extend(attention.to_review.iter().map(|f| {
+        finding(
+            f,
+            "Review it",
+            format!(
+                "{} Waits for review by someone other than its author.",
+                first_words(f.words.as_str())
+            ),
+        )
+    }));
+    groups.push(Group {
+        count: count(&calls),
+        heading: "Findings that wait",
+        under: "for a review, or for a remedy",
+        calls,
+        all: Some(("/findings", "All findings".to_owned())),
+    });
+
+    let calls: Vec<Call> = attention
+        .due
+        .iter()
+        .take(12)
+        .map(|due| {
+            let owner =
+                due.owner.as_ref().map_or_else(String::new, |owner| format!(", owner {owner}"));
+            Call {
+                address: addresses::within("remedies", &due.code),
+                code: due.code.to_string(),
+                words: format!(
+                    "{} It is {}, needed by {}{owner}.",
+                    ended(&due.what.0),
+                    due.state,
+                    due.needed_by
+                ),
+                line: None,
+                act: if due.state == crate::domain::words::RemedyState::Done {
+                    "Verify".to_owned()
+                } else {
+                    "Move it on".to_owned()
+                },
+                act_address: due.finding.as_ref().map_or_else(
+                    || addresses::within("remedies", &due.code),
+                    |f| addresses::within("findings", f),
+                ),
+            }
+        })
+        .collect();
+    groups.push(Group {
+        count: i64::try_from(attention.due.len()).unwrap_or(i64::MAX),
+        heading: "Remedies due",
+        under: "before the flight that needs them",
+        calls,
+        all: None,
+    });
+
+    let calls: Vec<Call> = attention
+        .near_limit
+        .iter()
+        .map(|(item, left)| {
+            let code = item.code.0.to_string();
+            let back = item.brought_back_by.as_ref().map_or_else(
+                || "No task brings it back".to_owned(),
+                |task| format!("{task} brings it back"),
+            );
+            let days = if *left < 0 {
+                format!("{} days past its limit", -left)
+            } else {
+                format!("{left} days left")
+            };
+            let address = addresses::within("outside", &code);
+            Call {
+                address: address.clone(),
+                words: format!(
+                    "{}: {days} of {}. {back}.",
+                    item.what,
+                    item.limit_days.unwrap_or(0)
+                ),
+                line: None,
+                act: "See the list".to_owned(),
+                act_address: "/outside".to_owned(),
+                code,
+            }
+        })
+        .collect();
+    groups.push(Group {
+        count: count(&calls),
+        heading: "Outside items near their limit",
+        under: "left outside on purpose",
+        calls,
+        all: None,
+    });
+    groups.retain(|group| group.count > 0);
+    groups
+}
+
+/// A sentence with its full stop.
+fn ended(words: &str) -> String {
+    let words = words.trim();
+    if words.ends_with(['.', '!', '?']) { words.to_owned() } else { format!("{words}.") }
+}
