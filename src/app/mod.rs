@@ -20,6 +20,7 @@ pub mod demo;
 pub mod dossier;
 pub mod endings;
 pub mod excursions;
+pub mod failures;
 pub mod families;
 pub mod findings;
 pub mod fit;

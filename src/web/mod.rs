@@ -10,7 +10,9 @@ use tower_http::limit::RequestBodyLimitLayer;
 use crate::app::App;
 use crate::web::extract::Path;
 use crate::web::failure::{PageError, Problem};
-use crate::web::pages::{account, changes, held, home, open, outside, people, sign_in, welcome};
+use crate::web::pages::{
+    account, changes, findings, held, history, home, open, outside, people, sign_in, welcome,
+};
 
 pub mod addresses;
 pub mod assets;
@@ -65,6 +67,12 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/", get(home::show)),
         ("/looked", post(home::looked)),
         ("/changes", get(changes::list)),
+        ("/findings", get(findings::list)),
+        ("/findings/{code}", get(findings::show)),
+        ("/findings/{code}/review", post(findings::review)),
+        ("/exemptions/{code}/review", post(findings::review_exemption)),
+        ("/remedies/{code}/move", post(findings::move_remedy)),
+        ("/history", get(history::list)),
         ("/outside", get(outside::list)),
         ("/outside/{code}", get(outside::show)),
         ("/open", get(open::list).post(open::together::ask)),

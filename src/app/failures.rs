@@ -1,0 +1,36 @@
+//! A finding with everything around it, read for its page.
+
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::domain::attempts::Attempt;
+use crate::domain::findings::{Cause, Finding, Remedy};
+use crate::domain::kinds::Kind;
+use crate::store::register::Registered;
+use crate::store::{Kept, register, remedies};
+
+/// No list of causes is longer.
+const EVERY: i64 = 20_000;
+
+/// A finding, the attempts that it explains, its remedies and the words of its causes.
+#[derive(Debug)]
+pub struct Around {
+    pub finding: Finding,
+    pub registered: Registered,
+    pub attempts: Vec<Attempt>,
+    pub remedies: Vec<Remedy>,
+    pub causes: Vec<Cause>,
+}
+
+pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<Around, Failure> {
+    let not_there = || Failure::NotFound(Kind::Finding, code.to_owned());
+    let finding = Finding::find(db, code).await?.ok_or_else(not_there)?;
+    let registered = register::find(db, Kind::Finding, code).await?.ok_or_else(not_there)?;
+    let mut attempts = Vec::new();
+    for attempt in finding.attempts.iter() {
+        attempts.extend(Attempt::find(db, attempt.as_str()).await?);
+    }
+    let remedies = remedies::of_finding(db, &finding.code.0).await?;
+    let causes = Cause::after(db, "", EVERY).await?;
+    Ok(Around { finding, registered, attempts, remedies, causes })
+}

@@ -1,0 +1,145 @@
+//! All attempts and deferrals, searched; and what stops work, ranked.
+
+use askama::Template;
+use axum::extract::State;
+
+use crate::app::App;
+use crate::domain::kinds::Kind;
+use crate::domain::words::Outcome;
+use crate::store::events::{self, EventRow, Filter};
+use crate::store::words;
+use crate::web::addresses;
+use crate::web::drawings::cause_bars::{self, CauseBar, percent};
+use crate::web::drawings::markup::Drawing;
+use crate::web::extract::Fields;
+use crate::web::failure::PageError;
+use crate::web::forms::{Choice, FieldView, Width};
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::page::Page;
+use crate::web::visitor::Viewer;
+
+const PAGE: i64 = 50;
+
+#[derive(Template)]
+#[template(path = "history/list.html")]
+pub(crate) struct HistoryPage {
+    page: PageFrame,
+    filters: Vec<FieldView>,
+    bars: Drawing,
+    causes: Vec<(String, String, i64, String, String)>,
+    rows: Vec<EventRow>,
+    number: i64,
+    newer: Option<String>,
+    older: Option<String>,
+}
+
+pub(crate) async fn list(
+    State(app): State<App>,
+    viewer: Viewer,
+) -> Result<Page<HistoryPage>, PageError> {
+    let query = viewer.address().split_once('?').map_or("", |(_, query)| query).to_owned();
+    let asked = Fields::read(query.as_bytes());
+    let some = |name: &str| {
+        let value = asked.get(name).trim();
+        (!value.is_empty()).then(|| value.to_owned())
+    };
+    let filter = Filter {
+        words: words::asked(asked.get("q")),
+        cause: some("cause").map(Into::into),
+        technique: some("technique").map(Into::into),
+        side: some("side"),
+        worksite: some("site"),
+        flight: some("flight"),
+        outcome: Outcome::read(asked.get("outcome")),
+    };
+    let number: i64 = asked.get("page").parse().unwrap_or(1).clamp(1, 1_000_000);
+    let offset = (number - 1) * PAGE;
+    let mut db = app.db.reader().await?;
+    let mut rows = if asked.get("what") == "deferrals" {
+        events::deferrals(&mut db, &filter, offset, PAGE + 1).await?
+    } else {
+        events::attempts(&mut db, &filter, offset, PAGE + 1).await?
+    };
+    let more = rows.len() > 50;
+    rows.truncate(50);
+    let counted = events::causes(&mut db, &filter).await?;
+    let total: i64 = counted.iter().map(|cause| cause.count).sum();
+    let bars: Vec<CauseBar> = counted
+        .iter()
+        .take(12)
+        .map(|cause| CauseBar { label: cause.words.clone(), count: cause.count })
+        .collect();
+    let address = |page: i64, cause: Option<&str>| {
+        let mut pairs: Vec<(String, String)> = asked
+            .0
+            .iter()
+            .filter(|(name, value)| {
+                name != "page" && !value.is_empty() && !(cause.is_some() && name == "cause")
+            })
+            .cloned()
+            .collect();
+        if let Some(cause) = cause {
+            pairs.push(("cause".to_owned(), cause.to_owned()));
+        }
+        if page > 1 {
+            pairs.push(("page".to_owned(), page.to_string()));
+        }
+        let joined: Vec<String> = pairs
+            .iter()
+            .map(|(name, value)| format!("{name}={}", addresses::encoded(value)))
+            .collect();
+        format!("/history?{}", joined.join("&"))
+    };
+    Ok(Page(HistoryPage {
+        page: viewer.frame("History", Nav::History),
+        filters: fields(&asked),
+        bars: cause_bars::draw(&bars, "attempts", "causes"),
+        causes: counted
+            .iter()
+            .map(|cause| {
+                (
+                    address(1, Some(cause.code.as_str())),
+                    cause.words.clone(),
+                    cause.count,
+                    percent(cause.count, total),
+                    cause.cause_group.clone(),
+                )
+            })
+            .collect(),
+        rows,
+        number,
+        newer: (number > 1).then(|| address(number - 1, None)),
+        older: more.then(|| address(number + 1, None)),
+    }))
+}
+
+fn fields(asked: &Fields) -> Vec<FieldView> {
+    let line = |name: &str, label: &str| {
+        FieldView::new(name, label).holding(asked.get(name)).wide(Width::Medium)
+    };
+    let outcomes = std::iter::once(Choice::new("", "any"))
+        .chain(Outcome::ALL.iter().map(|outcome| Choice::new(outcome.word(), outcome.word())))
+        .collect();
+    vec![
+        FieldView::new("q", "Words in what was written").holding(asked.get("q")).first(),
+        FieldView::new("what", "Of")
+            .choosing(vec![Choice::new("", "attempts"), Choice::new("deferrals", "deferrals")])
+            .holding(asked.get("what"))
+            .wide(Width::Small),
+        FieldView::new("outcome", "Outcome")
+            .choosing(outcomes)
+            .holding(asked.get("outcome"))
+            .wide(Width::Small),
+        line("technique", "Technique"),
+        line("side", "Side"),
+        line("site", "Worksite"),
+        line("flight", "Flight"),
+        line("cause", "Cause, by code"),
+    ]
+}
+
+impl HistoryPage {
+    fn folder(kind: Kind) -> &'static str {
+        if kind == Kind::Deferral { "deferrals" } else { "attempts" }
+    }
+}
