@@ -60,10 +60,13 @@ pub async fn run(serve: &Serve, given: &ArgMatches) -> Result<(), Failed> {
             "{address} cannot be listened on ({cause}); choose another with --listen."
         ))
     })?;
+    let stop = told_to_stop()?;
     let (directory, passing) = directory(serve, &settings)?;
     let app = prepare(serve, config, directory).await?;
     announce(&app, &listener).await?;
-    let clean = web::serve::serve(listener, web::router(app.clone()), told_to_stop()).await;
+    let limits = web::serve::Limits::default();
+    let pages = web::router(app.clone());
+    let clean = web::serve::serve(listener, pages, limits, stop).await;
     tracing::info!(clean, "stopped");
     app.db.close().await;
     drop(passing);
@@ -111,17 +114,17 @@ async fn announce(app: &App, listener: &TcpListener) -> Result<(), Failed> {
     Ok(())
 }
 
-/// Done once the service is told to stop, by its keeper or from the keyboard.
-async fn told_to_stop() {
-    let (Ok(mut ended), Ok(mut broken)) =
-        (signal(SignalKind::terminate()), signal(SignalKind::interrupt()))
-    else {
-        tracing::warn!("signals cannot be heard; the service ends only by force");
-        return std::future::pending().await;
-    };
-    tokio::select! {
-        _ = ended.recv() => {}
-        _ = broken.recv() => {}
-    }
-    tracing::info!("stopping: requests under way are answered");
+/// Hears from its making on that the service is told to stop, so that a word that comes while it
+/// starts is not missed and does not cut anything.
+fn told_to_stop() -> Result<impl Future<Output = ()>, Failed> {
+    let deaf = |cause| Failed::Asked(format!("signals cannot be heard: {cause}"));
+    let mut ended = signal(SignalKind::terminate()).map_err(deaf)?;
+    let mut broken = signal(SignalKind::interrupt()).map_err(deaf)?;
+    Ok(async move {
+        tokio::select! {
+            _ = ended.recv() => {}
+            _ = broken.recv() => {}
+        }
+        tracing::info!("stopping: requests under way are answered");
+    })
 }

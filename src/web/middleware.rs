@@ -105,3 +105,49 @@ fn span(request: &Request) -> Span {
     let path = if route == "/welcome/{link}" { route } else { request.uri().path() };
     tracing::info_span!("request", id, method = %request.method(), path)
 }
+
+#[cfg(test)]
+mod tests {
+    use axum::routing::get;
+    use http_body_util::BodyExt as _;
+    use tower::ServiceExt as _;
+
+    use super::*;
+    use crate::clock::Clock;
+    use crate::config::Config;
+    use crate::store::Db;
+
+    async fn answer(limit: Duration, path: &str) -> (StatusCode, String, Response) {
+        let folder = tempfile::tempdir().unwrap();
+        let db = Db::open(&folder.path().join("holdover.db")).await.unwrap();
+        let app = App::new(db, Clock::System, Config { request_limit: limit, ..Config::default() });
+        let pages = Router::new()
+            .route("/panics", get(|| async { panic!("SELECT secret FROM person") as &'static str }))
+            .route("/waits", get(std::future::pending::<&'static str>))
+            .route("/works", get(|| async { "here" }));
+        let router = around_all(&app, around_pages(&app, pages)).with_state(app.clone());
+        let request = Request::get(path).body(Body::empty()).unwrap();
+        let (parts, body) = router.oneshot(request).await.unwrap().into_parts();
+        let text = body.collect().await.unwrap().to_bytes();
+        let text = String::from_utf8_lossy(&text).into_owned();
+        (parts.status, text, Response::from_parts(parts, Body::empty()))
+    }
+
+    #[tokio::test]
+    async fn a_panic_becomes_a_calm_page_with_all_headers() {
+        let (status, body, response) = answer(Duration::from_secs(5), "/panics").await;
+        assert_eq!(status, StatusCode::INTERNAL_SERVER_ERROR);
+        assert!(body.contains("Something went wrong on our side") && !body.contains("SELECT"));
+        assert_eq!(response.headers()[header::CONTENT_SECURITY_POLICY], POLICY);
+        assert_eq!(response.headers()[header::CACHE_CONTROL], "no-store");
+    }
+
+    #[tokio::test]
+    async fn a_request_that_takes_too_long_is_given_up_with_a_page() {
+        let (status, body, _) = answer(Duration::from_millis(50), "/waits").await;
+        assert_eq!(status, StatusCode::SERVICE_UNAVAILABLE);
+        assert!(body.contains("That took too long"));
+        let (status, body, _) = answer(Duration::from_secs(5), "/works").await;
+        assert_eq!((status, body.as_str()), (StatusCode::OK, "here"));
+    }
+}

@@ -29,6 +29,7 @@ pub mod marks;
 mod middleware;
 pub mod page;
 pub mod pages;
+mod patience;
 pub mod serve;
 mod troubles;
 mod upload;

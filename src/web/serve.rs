@@ -17,21 +17,49 @@ use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::Semaphore;
 use tower::ServiceExt as _;
 
-/// The head of a request must be there within this time, also that of the next on the same line.
-const HEAD_LIMIT: Duration = Duration::from_secs(10);
-/// A head is no longer than this.
-const LONGEST_HEAD: usize = 16 * 1024;
-/// Connections at once; those beyond wait in the queue of the system.
-const MOST_CONNECTIONS: usize = 10_500;
-/// Requests that were taken are answered within this time after the service was told to stop.
-const DRAIN: Duration = Duration::from_secs(25);
+use crate::web::patience::Patient;
+
+/// How long a client may take, and how many there may be.
+#[derive(Debug, Clone, Copy)]
+pub struct Limits {
+    /// The head of a request must be there within this time, also that of the next on the same
+    /// connection.
+    pub head: Duration,
+    /// An answer of which nothing is taken for so long is given up.
+    pub stall: Duration,
+    /// A head is no longer than so many bytes.
+    pub head_bytes: usize,
+    /// Connections at once; those beyond wait in the queue of the system.
+    pub connections: usize,
+    /// Requests under way are answered within this time once the service was told to stop.
+    pub drain: Duration,
+}
+
+impl Default for Limits {
+    fn default() -> Self {
+        Self {
+            head: Duration::from_secs(10),
+            stall: Duration::from_secs(30),
+            head_bytes: 16 * 1024,
+            connections: 10_500,
+            drain: Duration::from_secs(25),
+        }
+    }
+}
 
 /// Serves until `stop` is done, then answers what was taken. False where something had to be cut.
-pub async fn serve(listener: TcpListener, pages: Router, stop: impl Future<Output = ()>) -> bool {
+pub async fn serve(
+    listener: TcpListener,
+    pages: Router,
+    limits: Limits,
+    stop: impl Future<Output = ()>,
+) -> bool {
     let mut http = http1::Builder::new();
-    http.timer(TokioTimer::new()).header_read_timeout(HEAD_LIMIT).max_header_size(LONGEST_HEAD);
+    http.timer(TokioTimer::new())
+        .header_read_timeout(limits.head)
+        .max_header_size(limits.head_bytes);
     let open = GracefulShutdown::new();
-    let places = Arc::new(Semaphore::new(MOST_CONNECTIONS));
+    let places = Arc::new(Semaphore::new(limits.connections));
     let mut stop = std::pin::pin!(stop);
     loop {
         let next = tokio::select! {
@@ -44,7 +72,9 @@ pub async fn serve(listener: TcpListener, pages: Router, stop: impl Future<Outpu
             request.extensions_mut().insert(ConnectInfo(peer));
             pages.clone().oneshot(request)
         });
-        let connection = open.watch(http.serve_connection(TokioIo::new(stream), service));
+        let connection = open.watch(
+            http.serve_connection(TokioIo::new(Patient::new(stream, limits.stall)), service),
+        );
         tokio::spawn(async move {
             if let Err(cause) = connection.await {
                 tracing::debug!(%peer, %cause, "a connection ended");
@@ -53,7 +83,7 @@ pub async fn serve(listener: TcpListener, pages: Router, stop: impl Future<Outpu
         });
     }
     drop(listener);
-    tokio::time::timeout(DRAIN, open.shutdown()).await.is_ok()
+    tokio::time::timeout(limits.drain, open.shutdown()).await.is_ok()
 }
 
 type Accepted = (TcpStream, SocketAddr, tokio::sync::OwnedSemaphorePermit);

@@ -1,0 +1,187 @@
+//! The program itself, as a shell and a keeper of services meet it.
+
+use std::io::{BufRead as _, BufReader, Read as _, Write as _};
+use std::net::TcpStream;
+use std::path::Path;
+use std::process::{Child, Command, Output, Stdio};
+
+fn holdover(arguments: &[&str], directory: &Path, input: &str) -> Output {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_holdover"))
+        .args(arguments)
+        .env("HOLDOVER_DATA", directory)
+        .current_dir(directory)
+        .stdin(Stdio::piped())
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    // A call that reads nothing may be gone before this.
+    let _ = child.stdin.take().unwrap().write_all(input.as_bytes());
+    child.wait_with_output().unwrap()
+}
+
+fn said(output: &Output) -> (Option<i32>, String, String) {
+    let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
+    (output.status.code(), text(&output.stdout), text(&output.stderr))
+}
+
+/// The service as a process, with its log.
+struct Served {
+    child: Child,
+    log: BufReader<std::process::ChildStdout>,
+    lines: Vec<serde_json::Value>,
+}
+
+impl Served {
+    fn start(arguments: &[&str], directory: &Path) -> Self {
+        let mut child = Command::new(env!("CARGO_BIN_EXE_holdover"))
+            .args(["serve", "--listen", "127.0.0.1:0"])
+            .args(arguments)
+            .current_dir(directory)
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let log = BufReader::new(child.stdout.take().unwrap());
+        Self { child, log, lines: Vec::new() }
+    }
+
+    /// Reads the log up to the line with this message.
+    fn until(&mut self, message: &str) -> serde_json::Value {
+        loop {
+            let mut line = String::new();
+            assert!(self.log.read_line(&mut line).unwrap() > 0, "the log ended: {:?}", self.lines);
+            let line: serde_json::Value = serde_json::from_str(&line).unwrap();
+            self.lines.push(line.clone());
+            if line["message"].as_str().is_some_and(|words| words.starts_with(message)) {
+                return line;
+            }
+        }
+    }
+
+    fn stop(mut self) -> Option<i32> {
+        let pid = self.child.id().to_string();
+        assert!(Command::new("kill").args(["-TERM", &pid]).status().unwrap().success());
+        self.child.wait().unwrap().code()
+    }
+}
+
+fn get(address: &str, path: &str) -> String {
+    let mut stream = TcpStream::connect(address).unwrap();
+    write!(stream, "GET {path} HTTP/1.1\r\nhost: {address}\r\nconnection: close\r\n\r\n").unwrap();
+    let mut text = String::new();
+    stream.read_to_string(&mut text).unwrap();
+    text
+}
+
+#[test]
+fn people_are_added_listed_and_given_passwords_from_the_shell() {
+    let folder = tempfile::tempdir().unwrap();
+    let call = |arguments: &[&str], input: &str| said(&holdover(arguments, folder.path(), input));
+    let (code, out, _) =
+        call(&["people", "add", "marit", "--role", "administrator"], "wet gloves on a line\n");
+    assert_eq!((code, out.trim()), (Some(0), "marit is there as administrator."));
+    let (code, _, err) = call(&["people", "add", "odd", "--role", "lead"], "short\n");
+    assert_eq!(code, Some(1));
+    assert!(err.contains("at least 15 characters") && err.trim().lines().count() == 1, "{err}");
+    let (code, _, err) = call(&["people", "add", "odd", "--role", "king"], "");
+    assert!(code == Some(2) && err.contains("viewer, engineer, lead, administrator"), "{err}");
+    let (code, _, err) = call(&["people", "password", "nobody"], "wet gloves on a line\n");
+    assert!(code == Some(1) && err.contains("nobody"), "{err}");
+    let (code, _, err) = call(
+        &["people", "add", "odd", "--role", "lead", "--as", "stranger"],
+        "wet gloves on a line\n",
+    );
+    assert!(code == Some(1) && err.contains("stranger"), "{err}");
+    assert_eq!(
+        call(&["people", "password", "marit", "--as", "marit"], "seven gulls over the sea\n").0,
+        Some(0)
+    );
+    let (code, out, _) = call(&["people", "list"], "");
+    assert!(code == Some(0) && out.starts_with("marit") && out.contains("administrator"), "{out}");
+    let (code, out, _) = call(&["check"], "");
+    assert!(code == Some(0) && out.contains("nothing wrong"), "{out}");
+}
+
+#[test]
+fn a_wrong_call_ends_with_two_and_a_failed_one_with_one_line_and_one() {
+    let folder = tempfile::tempdir().unwrap();
+    let call = |arguments: &[&str]| said(&holdover(arguments, folder.path(), ""));
+    assert_eq!(call(&["wat"]).0, Some(2));
+    assert_eq!(call(&["--help"]).0, Some(0));
+    let (code, _, err) = call(&["check"]);
+    assert!(code == Some(1) && err.trim().lines().count() == 1 && err.contains("--data"), "{err}");
+    let (code, _, err) = call(&["serve", "--listen", "somewhere"]);
+    assert!(code == Some(2) && err.contains("127.0.0.1:8080"), "{err}");
+    let (code, _, err) = call(&["serve", "--demo", "--listen", "0.0.0.0:0"]);
+    assert!(code == Some(2) && err.contains("loopback"), "{err}");
+    assert!(!folder.path().join("holdover.db").exists(), "nothing was made on the way");
+}
+
+#[test]
+fn settings_come_in_layers_and_say_from_where() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(
+        folder.path().join("holdover.toml"),
+        "outpost = \"Holm\"\nlisten = \"[::1]:1\"\n",
+    )
+    .unwrap();
+    let output = Command::new(env!("CARGO_BIN_EXE_holdover"))
+        .args(["serve", "--print-settings", "--session-idle", "5"])
+        .env("HOLDOVER_LISTEN", "127.0.0.1:2")
+        .current_dir(folder.path())
+        .output()
+        .unwrap();
+    let out = String::from_utf8(output.stdout).unwrap();
+    let lines: Vec<Vec<&str>> = out.lines().map(|line| line.split_whitespace().collect()).collect();
+    assert!(lines.contains(&vec!["listen", "127.0.0.1:2", "environment"]), "{out}");
+    assert!(lines.contains(&vec!["outpost", "Holm", "holdover.toml"]), "{out}");
+    assert!(lines.contains(&vec!["session_idle", "5", "flag"]), "{out}");
+    assert!(lines.contains(&vec!["session_longest", "24", "default"]), "{out}");
+}
+
+#[test]
+fn the_service_starts_tells_its_first_link_answers_and_stops_in_peace() {
+    let folder = tempfile::tempdir().unwrap();
+    let data = folder.path().join("data");
+    let mut served = Served::start(&[], folder.path());
+    let listening = served.until("listening");
+    let address = listening["address"].as_str().unwrap();
+    let link = served.until("first administrator");
+    let path = link["url"].as_str().unwrap().split_once(address).unwrap().1.to_owned();
+    assert!(get(address, "/healthz").starts_with("HTTP/1.1 200"));
+    assert!(get(address, "/readyz").starts_with("HTTP/1.1 200"));
+    assert!(get(address, &path).contains("Make the first administrator"));
+    // The link was asked for; the log names the route and not the secret.
+    let asked = served.until("finished processing request");
+    assert!(!asked.to_string().contains(path.trim_start_matches("/welcome/")));
+    assert_eq!(served.stop(), Some(0));
+    assert!(data.join("holdover.db").exists() && !data.join("holdover.db-wal").exists());
+}
+
+#[test]
+fn the_demo_logs_four_sign_ins_and_leaves_other_data_alone() {
+    let folder = tempfile::tempdir().unwrap();
+    let mut served = Served::start(&["--demo", "--demo-day", "2030-11-21"], folder.path());
+    served.until("listening");
+    let mut roles: Vec<String> = served
+        .lines
+        .iter()
+        .filter(|line| line["message"] == "demo sign-in")
+        .map(|line| {
+            assert!(line["password"].as_str().unwrap().len() >= 15 && line["name"].is_string());
+            line["role"].as_str().unwrap().to_owned()
+        })
+        .collect();
+    roles.sort();
+    assert_eq!(roles, ["administrator", "engineer", "lead", "viewer"]);
+    assert_eq!(served.stop(), Some(0));
+    assert!(std::fs::read_dir(folder.path()).unwrap().next().is_none(), "nothing is left behind");
+
+    let data = folder.path().join("data");
+    std::fs::create_dir(&data).unwrap();
+    holdover(&["people", "add", "marit", "--role", "lead"], &data, "wet gloves on a line\n");
+    let refused = said(&holdover(&["serve", "--demo", "--listen", "127.0.0.1:0"], &data, ""));
+    assert!(refused.0 == Some(1) && refused.2.contains("not the demo's"), "{refused:?}");
+    let (_, people, _) = said(&holdover(&["people", "list"], &data, ""));
+    assert_eq!(people.lines().count(), 1);
+}
