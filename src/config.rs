@@ -38,13 +38,13 @@ impl Default for Config {
     fn default() -> Self {
         Self {
             outpost: "Skerry".to_owned(),
-            session_idle: Duration::from_secs(60 * 60),
-            session_longest: Duration::from_secs(24 * 60 * 60),
+            session_idle: Duration::from_hours(1),
+            session_longest: Duration::from_hours(24),
             form_limit: 2 * 1024 * 1024,
             table_limit: 64 * 1024 * 1024,
             secure_cookies: false,
             trusted_proxies: Vec::new(),
-            request_limit: Duration::from_secs(60),
+            request_limit: Duration::from_mins(1),
             demo_sign_ins: Vec::new(),
         }
     }

@@ -288,8 +288,8 @@ mod tests {
         let settings = read(&["--listen", "127.0.0.1:9001"], file).unwrap();
         assert_eq!(settings.listen().unwrap(), "127.0.0.1:9001".parse().unwrap());
         let config = settings.config().unwrap();
-        assert_eq!(config.session_idle, Duration::from_secs(1_800));
-        assert_eq!(config.session_longest, Duration::from_secs(86_400));
+        assert_eq!(config.session_idle, Duration::from_mins(30));
+        assert_eq!(config.session_longest, Duration::from_hours(24));
         let lines = settings.lines().join("\n");
         assert!(lines.contains("127.0.0.1:9001") && lines.contains("flag"), "{lines}");
         assert!(lines.contains("holdover.toml") && lines.contains("default"), "{lines}");

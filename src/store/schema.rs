@@ -18,7 +18,7 @@ pub const APPLICATION_ID: i64 = 0x486f_6c64;
 /// The oldest SQLite that loses nothing in WAL mode with two connections writing.
 const OLDEST_SQLITE: [u32; 3] = [3, 51, 3];
 /// Another program that brings the same file up to date has so long to finish.
-const LOCK_PATIENCE: Duration = Duration::from_secs(60);
+const LOCK_PATIENCE: Duration = Duration::from_mins(1);
 
 /// The number of the newest step that this program knows.
 pub fn newest() -> i64 {

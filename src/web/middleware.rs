@@ -88,6 +88,7 @@ async fn headers(State(app): State<App>, request: Request, next: Next) -> Respon
 }
 
 /// A fault in a handler ends that request and nothing else.
+#[expect(clippy::needless_pass_by_value, reason = "the layer hands it over")]
 fn panicked(cause: Box<dyn Any + Send + 'static>) -> Response<Body> {
     let words = cause
         .downcast_ref::<String>()

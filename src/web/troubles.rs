@@ -98,7 +98,7 @@ fn trouble(
     let mut summary = ErrorSummary::default();
     if !problem.fields.is_empty() {
         summary.lines = lines.collect();
-        summary.heading = "Nothing is saved yet".to_owned();
+        "Nothing is saved yet".clone_into(&mut summary.heading);
     }
     let conflict = problem.conflict.as_deref();
     let typed = typed.map(|mut form| {

@@ -47,7 +47,7 @@ pub(crate) async fn show(
     if visit.viewer.is_some() {
         return Ok(see_other(own_or_home(&query.next)));
     }
-    offer(&app, &visit, jar, &query.next, "", Vec::new())
+    offer(&app, &visit, jar, &query.next, "", &[])
 }
 
 pub(crate) async fn enter(
@@ -58,7 +58,7 @@ pub(crate) async fn enter(
 ) -> Result<Response, PageError> {
     let (name, next) = (typed.get("name"), typed.get("next"));
     let again = |jar, field: &str, words: String| {
-        offer(&app, &visit, jar, next, name, vec![FieldError::new(field, words)])
+        offer(&app, &visit, jar, next, name, &[FieldError::new(field, words)])
     };
     let known =
         visit_of(&jar, &app).is_some_and(|token| token.derived(PURPOSE) == typed.get("csrf"));
@@ -120,7 +120,7 @@ fn offer(
     jar: CookieJar,
     next: &str,
     name: &str,
-    errors: Vec<FieldError>,
+    errors: &[FieldError],
 ) -> Result<Response, PageError> {
     let token = visit_of(&jar, app).map_or_else(Token::fresh, Ok)?;
     let mut name_field = FieldView::new("name", "Name").typed(Typed::NAME).must().holding(name);
@@ -130,10 +130,10 @@ fn offer(
     } else {
         password = password.first();
     }
-    let fields = vec![name_field, password.judged(&errors)];
-    let mut summary = ErrorSummary::of(&errors, &fields);
+    let fields = vec![name_field, password.judged(errors)];
+    let mut summary = ErrorSummary::of(errors, &fields);
     if !summary.is_empty() {
-        summary.heading = "You are not signed in yet".to_owned();
+        "You are not signed in yet".clone_into(&mut summary.heading);
     }
     let mut page = visit.asked.frame("Sign in", Nav::Elsewhere).refusing(!errors.is_empty());
     page.csrf = token.derived(PURPOSE);
