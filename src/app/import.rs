@@ -12,6 +12,7 @@ use crate::exchange::days::read_day;
 use crate::exchange::heads::{Mapping, mapping};
 use crate::exchange::same_rows::RowKeys;
 use crate::exchange::table::{self, Table};
+pub use crate::store::imports::Upload;
 use crate::store::{imports, register};
 
 /// Of this many bad rows each is named; the rest are counted.
@@ -30,6 +31,24 @@ pub struct Request<'a> {
     pub skip_bad_rows: bool,
     /// Takes a range of days by its first day instead of refusing it.
     pub first_day: bool,
+}
+
+/// Keeps a table that was sent in until its person has looked at it; gives the name it goes by.
+pub async fn keep(app: &App, actor: &Actor, upload: Upload) -> Result<String, Failure> {
+    let code = crate::app::tokens::Token::fresh()?.show();
+    let mut tx = app.db.begin().await?;
+    let now = app.clock.now();
+    imports::keep_upload(&mut tx, &code, &actor.name, &upload, now).await?;
+    tx.commit().await?;
+    Ok(code)
+}
+
+/// A table that this person sent in.
+pub async fn kept(app: &App, actor: &Actor, code: &str) -> Result<Upload, Failure> {
+    let mut db = app.db.reader().await?;
+    imports::upload(&mut db, code, &actor.name).await?.ok_or_else(|| {
+        Failure::Refused("This table is not kept any more; send the file again.".to_owned())
+    })
 }
 
 /// A row that was not taken, or a cell of it.

@@ -12,6 +12,7 @@ use crate::store::StoreError;
 mod check;
 pub mod data;
 mod demo;
+mod import;
 pub mod log;
 mod people;
 mod serve;
@@ -31,6 +32,8 @@ enum Command {
     Serve(serve::Serve),
     /// Add people, set passwords, list who there is.
     People(people::People),
+    /// Take in a table: flights, tasks, attempts and the rest, as CSV.
+    Import(import::Import),
     /// Look the database over; what is wrong is listed.
     Check(check::Check),
 }
@@ -105,6 +108,10 @@ fn act(arguments: Arguments, matches: &ArgMatches) -> Result<(), Failed> {
         Command::People(people) => {
             log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
             block_on(people::run(people, given))
+        }
+        Command::Import(import) => {
+            log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
+            block_on(import::run(import, given))
         }
         Command::Check(_) => {
             log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");

@@ -5,6 +5,7 @@ use sqlx::SqliteConnection;
 
 use crate::domain::codes::AttemptCode;
 use crate::domain::kinds::Kind;
+use crate::domain::time::Moment;
 use crate::store::StoreError;
 
 /// The record that this row became when it came in before.
@@ -55,4 +56,57 @@ pub async fn note_attempt(
 ) -> Result<(), StoreError> {
     sqlx::query!("UPDATE attempt SET imported = 1 WHERE code = ?", attempt).execute(db).await?;
     Ok(())
+}
+
+/// A table that a person sent in.
+#[derive(Debug, Clone)]
+pub struct Upload {
+    pub kind: Kind,
+    pub name: String,
+    pub bytes: Vec<u8>,
+}
+
+/// Keeps a table until it is taken; each person keeps their last three.
+pub async fn keep_upload(
+    db: &mut SqliteConnection,
+    code: &str,
+    person: &str,
+    upload: &Upload,
+    at: Moment,
+) -> Result<(), StoreError> {
+    sqlx::query!(
+        "INSERT INTO upload (code, person, kind, name, bytes, sent_at) VALUES (?, ?, ?, ?, ?, ?)",
+        code,
+        person,
+        upload.kind,
+        upload.name,
+        upload.bytes,
+        at
+    )
+    .execute(&mut *db)
+    .await?;
+    sqlx::query!(
+        "DELETE FROM upload WHERE person = ?1 AND code NOT IN
+             (SELECT code FROM upload WHERE person = ?1 ORDER BY sent_at DESC, code LIMIT 3)",
+        person
+    )
+    .execute(db)
+    .await?;
+    Ok(())
+}
+
+/// A table of this person; nobody sees another's.
+pub async fn upload(
+    db: &mut SqliteConnection,
+    code: &str,
+    person: &str,
+) -> Result<Option<Upload>, StoreError> {
+    Ok(sqlx::query_as!(
+        Upload,
+        r#"SELECT kind AS "kind: Kind", name, bytes FROM upload WHERE code = ? AND person = ?"#,
+        code,
+        person
+    )
+    .fetch_optional(db)
+    .await?)
 }

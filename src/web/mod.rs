@@ -11,7 +11,8 @@ use crate::app::App;
 use crate::web::extract::Path;
 use crate::web::failure::{PageError, Problem};
 use crate::web::pages::{
-    account, changes, findings, held, history, home, open, outside, people, sign_in, welcome,
+    account, changes, findings, held, history, home, import, open, outside, people, sign_in,
+    welcome,
 };
 
 pub mod addresses;
@@ -99,7 +100,11 @@ fn signed_in_pages(app: &App) -> Router<App> {
 
 /// Pages that take whole tables, with a limit of their own.
 fn table_pages(app: &App) -> Router<App> {
-    routes([]).layer(from_fn_with_state(app.clone(), guard::guard))
+    routes([
+        ("/import", get(import::show).post(import::send)),
+        ("/import/{code}", get(import::look).post(import::take)),
+    ])
+    .layer(from_fn_with_state(app.clone(), guard::guard))
 }
 
 fn routes<const N: usize>(table: [(&'static str, MethodRouter<App>); N]) -> Router<App> {

@@ -7,6 +7,7 @@ pub(crate) mod findings;
 pub(crate) mod held;
 pub(crate) mod history;
 pub(crate) mod home;
+pub(crate) mod import;
 pub(crate) mod open;
 pub(crate) mod outside;
 pub(crate) mod people;

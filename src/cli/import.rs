@@ -1,0 +1,224 @@
+//! `holdover import`: takes in a table, or says what would come of it.
+
+use std::io::IsTerminal as _;
+use std::path::PathBuf;
+
+use clap::{ArgMatches, Args};
+use indicatif::{ProgressBar, ProgressStyle};
+use serde_json::json;
+
+use crate::app::import::{self, Report, Request};
+use crate::app::{Actor, App, kinds};
+use crate::cli::settings::Everywhere;
+use crate::cli::{Failed, data};
+use crate::domain::kinds::Kind;
+use crate::domain::words::Role;
+use crate::exchange::heads::by_hand;
+
+/// Of this many bad rows each is printed; the rest are counted.
+const PRINTED: usize = 200;
+
+#[derive(Debug, Args)]
+pub struct Import {
+    /// What the rows are: flights, excursions, worksites, routes, families, units, tasks,
+    /// techniques, tools, slots, attempts, deferrals, findings, remedies, outside-items, …
+    kind: String,
+    /// The file; `-` for standard input.
+    #[arg(required_unless_present = "list_columns")]
+    file: Option<PathBuf>,
+    /// Says what would happen and changes nothing.
+    #[arg(long)]
+    dry_run: bool,
+    /// Which of their heads stands for which of our columns; may be repeated.
+    #[arg(long = "map", value_name = "THEIRS=OURS")]
+    map: Vec<String>,
+    /// Takes the good rows and counts the rest.
+    #[arg(long)]
+    skip_bad_rows: bool,
+    /// Takes a range of days by its first day.
+    #[arg(long)]
+    first_day: bool,
+    /// Who acts; the change log names them. Needs to be a person of the record; without it the
+    /// lead of an otherwise empty record acts.
+    #[arg(long = "as", value_name = "NAME")]
+    actor: Option<String>,
+    /// Prints the report as JSON, and nothing else, on standard output.
+    #[arg(long)]
+    json: bool,
+    /// Prints our columns of that kind.
+    #[arg(long)]
+    list_columns: bool,
+    #[command(flatten)]
+    everywhere: Everywhere,
+}
+
+pub async fn run(call: Import, given: &ArgMatches) -> Result<(), Failed> {
+    let kind =
+        Kind::named(&call.kind).filter(|kind| Kind::IMPORTED.contains(kind)).ok_or_else(|| {
+            let known: Vec<&str> = Kind::IMPORTED.iter().map(|kind| kind.plural()).collect();
+            Failed::Usage(format!(
+                "“{}” is no kind of table; it is one of {}.",
+                call.kind,
+                known.join(", ")
+            ))
+        })?;
+    if call.list_columns {
+        list_columns(kind);
+        return Ok(());
+    }
+    let map = call
+        .map
+        .iter()
+        .map(|pair| by_hand(pair))
+        .collect::<Result<Vec<_>, _>>()
+        .map_err(Failed::Usage)?;
+    let bytes = read(call.file.as_ref())?;
+    let app = data::of(given).await?;
+    let actor = actor(&app, call.actor.as_deref(), kind).await?;
+    let request = Request {
+        kind,
+        bytes: &bytes,
+        by_hand: map,
+        dry_run: call.dry_run,
+        skip_bad_rows: call.skip_bad_rows,
+        first_day: call.first_day,
+    };
+    let bar = progress(call.json);
+    let report = import::run(&app, &actor, &request, None, |done, all| {
+        if done % 64 == 0 || done == all {
+            bar.set_length(all);
+            bar.set_position(done);
+        }
+    })
+    .await;
+    bar.finish_and_clear();
+    app.db.close().await;
+    let report = report?;
+    if call.json {
+        println!("{}", as_json(&report));
+    } else {
+        print(kind, &report);
+    }
+    if report.committed || (call.dry_run && report.bad_rows == 0) {
+        return Ok(());
+    }
+    if call.dry_run {
+        eprintln!(
+            "holdover: {} rows would not be taken; mend them, or add --skip-bad-rows.",
+            report.bad_rows
+        );
+    } else {
+        eprintln!(
+            "holdover: {} rows are bad, so nothing was taken; mend them, or add --skip-bad-rows to take the rest.",
+            report.bad_rows
+        );
+    }
+    Err(Failed::Said)
+}
+
+fn list_columns(kind: Kind) {
+    for column in kinds::columns(kind) {
+        let also = if column.also.is_empty() {
+            String::new()
+        } else {
+            format!(" (also: {})", column.also.join(", "))
+        };
+        let must = if column.required { ", must be filled in" } else { "" };
+        println!("{}: {}{must}{also}", column.name, column.label);
+    }
+}
+
+fn read(file: Option<&PathBuf>) -> Result<Vec<u8>, Failed> {
+    let Some(file) = file else {
+        return Err(Failed::Usage("name the file that holds the table.".to_owned()));
+    };
+    if file.as_os_str() == "-" {
+        let mut bytes = Vec::new();
+        std::io::Read::read_to_end(&mut std::io::stdin().lock(), &mut bytes).map_err(|cause| {
+            Failed::Asked(format!("standard input could not be read: {cause}."))
+        })?;
+        return Ok(bytes);
+    }
+    std::fs::read(file).map_err(|cause| {
+        Failed::Asked(format!("{} could not be read: {cause}; check the path.", file.display()))
+    })
+}
+
+/// The person named, with their role. On a record without people the shell acts as a lead.
+async fn actor(app: &App, name: Option<&str>, kind: Kind) -> Result<Actor, Failed> {
+    let mut db = app.db.reader().await.map_err(Failed::from)?;
+    if let Some(name) = name {
+        let person = crate::store::people::find(&mut db, name).await?.ok_or_else(|| {
+            Failed::Asked(format!("there is no {name}; “holdover people list” shows who there is."))
+        })?;
+        return Ok(Actor { name: person.name, role: person.role });
+    }
+    let role = if kind == Kind::Cause { Role::Administrator } else { Role::Lead };
+    let people = crate::store::people::list(&mut db).await?;
+    let mut able = people.into_iter().filter(|person| person.active && person.role == role);
+    match (able.next(), able.next()) {
+        (Some(only), None) => Ok(Actor { name: only.name, role }),
+        (None, _) => Ok(Actor { name: "command line".to_owned(), role }),
+        (Some(_), Some(_)) => Err(Failed::Usage(format!(
+            "there are several people with the role {role}; say who acts with --as NAME."
+        ))),
+    }
+}
+
+fn progress(quiet: bool) -> ProgressBar {
+    if quiet || !std::io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::new(0);
+    if let Ok(style) = ProgressStyle::with_template("{pos} of {len} rows {wide_bar} {eta}") {
+        bar.set_style(style);
+    }
+    bar
+}
+
+fn print(kind: Kind, report: &Report) {
+    for note in &report.notes {
+        println!("{note}");
+    }
+    for head in &report.unknown_heads {
+        println!("The head “{head}” fills no column and is left out.");
+    }
+    for bad in report.bad.iter().take(PRINTED) {
+        let column =
+            if bad.column.is_empty() { String::new() } else { format!(", {}", bad.column) };
+        println!("line {}{column}: {}", bad.line, bad.reason);
+    }
+    if report.bad.len() > PRINTED {
+        println!("… and {} more.", report.bad.len() - PRINTED);
+    }
+    for (planted, count) in &report.planted {
+        println!("Made because a row named them: {count} {planted}.");
+    }
+    let verb = if report.committed { "taken" } else { "would be taken" };
+    println!(
+        "{} of {} rows of {} {verb} as new; {} changed, {} known already, {} refused.",
+        report.taken,
+        report.rows,
+        kind.plural(),
+        report.changed,
+        report.known,
+        report.bad_rows
+    );
+}
+
+fn as_json(report: &Report) -> serde_json::Value {
+    json!({
+        "rows": report.rows,
+        "taken": report.taken,
+        "changed": report.changed,
+        "known": report.known,
+        "refused": report.bad_rows,
+        "committed": report.committed,
+        "made": report.planted,
+        "unknown_heads": report.unknown_heads,
+        "notes": report.notes,
+        "bad": report.bad.iter().map(|bad| json!({
+            "line": bad.line, "column": bad.column, "reason": bad.reason,
+        })).collect::<Vec<_>>(),
+    })
+}

@@ -1,0 +1,239 @@
+//! Bringing in a table: see what each column would become and every bad row, then take it.
+
+use askama::Template;
+use axum::extract::{FromRequest as _, Multipart, Request, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+
+use crate::app::import::{self, Report, Upload};
+use crate::app::{App, Failure, kinds};
+use crate::domain::kinds::Kind;
+use crate::web::addresses;
+use crate::web::extract::{Fields, Path};
+use crate::web::failure::{PageError, Problem};
+use crate::web::forms::{Choice, ErrorSummary, FieldView, Width};
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::page::{Done, Page};
+use crate::web::visitor::Viewer;
+
+#[derive(Template)]
+#[template(path = "import/send.html")]
+pub(crate) struct SendPage {
+    page: PageFrame,
+    summary: ErrorSummary,
+    kinds: FieldView,
+    columns: Vec<(&'static str, Vec<ColumnRow>)>,
+}
+
+struct ColumnRow {
+    name: &'static str,
+    label: &'static str,
+    also: String,
+    required: bool,
+}
+
+#[derive(Template)]
+#[template(path = "import/look.html")]
+pub(crate) struct LookPage {
+    page: PageFrame,
+    summary: ErrorSummary,
+    code: String,
+    name: String,
+    kind: Kind,
+    heads: Vec<HeadRow>,
+    report: Report,
+    first: Vec<(String, String)>,
+    skip: bool,
+    first_day: bool,
+}
+
+/// A head of the table and the column that it fills.
+struct HeadRow {
+    field: FieldView,
+}
+
+pub(crate) async fn show(viewer: Viewer) -> Page<SendPage> {
+    Page(send_page(&viewer, ErrorSummary { heading: String::new(), lines: Vec::new() }))
+}
+
+fn send_page(viewer: &Viewer, summary: ErrorSummary) -> SendPage {
+    let choices = Kind::IMPORTED
+        .iter()
+        .map(|kind| Choice::new(kind.plural(), kind.plural().replace('-', " ")))
+        .collect();
+    let columns = Kind::IMPORTED
+        .iter()
+        .map(|kind| {
+            let rows = kinds::columns(*kind)
+                .iter()
+                .map(|column| ColumnRow {
+                    name: column.name,
+                    label: column.label,
+                    also: column.also.join(", "),
+                    required: column.required,
+                })
+                .collect();
+            (kind.plural(), rows)
+        })
+        .collect();
+    SendPage {
+        page: viewer.frame("Import", Nav::Import).refusing(!summary.is_empty()),
+        summary,
+        kinds: FieldView::new("kind", "What the rows are")
+            .choosing(choices)
+            .first()
+            .wide(Width::Medium),
+        columns,
+    }
+}
+
+/// Takes the file in, to be looked at.
+pub(crate) async fn send(
+    State(app): State<App>,
+    viewer: Viewer,
+    request: Request,
+) -> Result<Response, PageError> {
+    let (mut kind, mut name, mut bytes) = (None, String::new(), Vec::new());
+    let unreadable = |_| {
+        Problem::new(
+            StatusCode::BAD_REQUEST,
+            "This file could not be read",
+            "Choose the file again and send it once more.",
+        )
+    };
+    let mut parts = Multipart::from_request(request, &app).await.map_err(|cause| {
+        tracing::debug!(%cause, "no form with a file");
+        Problem::new(StatusCode::BAD_REQUEST, "No file came in", "Choose a file and send it again.")
+    })?;
+    while let Some(part) = parts.next_field().await.map_err(unreadable)? {
+        match part.name() {
+            Some("kind") => kind = Kind::named(&part.text().await.map_err(unreadable)?),
+            Some("file") => {
+                name = part.file_name().unwrap_or("table").chars().take(120).collect();
+                bytes = part.bytes().await.map_err(unreadable)?.to_vec();
+            }
+            _ => {}
+        }
+    }
+    let kind = kind.filter(|kind| Kind::IMPORTED.contains(kind));
+    let (Some(kind), false) = (kind, bytes.is_empty()) else {
+        let summary = ErrorSummary::saying(if kind.is_none() {
+            "Choose what the rows are."
+        } else {
+            "Choose a file that is not empty."
+        });
+        let page = Page(send_page(&viewer, summary));
+        return Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response());
+    };
+    let code = import::keep(&app, &viewer.actor, Upload { kind, name, bytes }).await?;
+    Ok(Done::to(format!("/import/{code}")).into_response())
+}
+
+/// What would come of the table; nothing is changed.
+pub(crate) async fn look(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+) -> Result<Response, PageError> {
+    let query = viewer.address().split_once('?').map_or("", |(_, query)| query).to_owned();
+    let asked = Fields::read(query.as_bytes());
+    run(&app, &viewer, &code, &asked, true).await
+}
+
+/// Takes it.
+pub(crate) async fn take(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+    typed: Fields,
+) -> Result<Response, PageError> {
+    run(&app, &viewer, &code, &typed, false).await
+}
+
+async fn run(
+    app: &App,
+    viewer: &Viewer,
+    code: &str,
+    asked: &Fields,
+    dry_run: bool,
+) -> Result<Response, PageError> {
+    let upload = import::kept(app, &viewer.actor, code).await?;
+    let by_hand = asked
+        .0
+        .iter()
+        .filter_map(|(name, value)| Some((name.strip_prefix("head-")?.to_owned(), value.clone())))
+        .filter(|(_, column)| column != "as known")
+        .collect();
+    let (skip, first_day) = (asked.get("skip") == "yes", asked.get("first_day") == "yes");
+    let request = import::Request {
+        kind: upload.kind,
+        bytes: &upload.bytes,
+        by_hand,
+        dry_run,
+        skip_bad_rows: skip,
+        first_day,
+    };
+    let key = if dry_run { None } else { asked.key() };
+    let (report, summary) =
+        match import::run(app, &viewer.actor, &request, key.as_ref(), |_, _| {}).await {
+            Ok(report) => (report, ErrorSummary { heading: String::new(), lines: Vec::new() }),
+            Err(Failure::Invalid(errors)) => {
+                let words: Vec<String> = errors.into_iter().map(|error| error.message).collect();
+                (Report::default(), ErrorSummary::saying(words.join(" ")))
+            }
+            Err(other) => return Err(other.into()),
+        };
+    if report.committed {
+        let words = format!(
+            "{} rows taken as new, {} changed, {} known already, {} refused.",
+            report.taken, report.changed, report.known, report.bad_rows
+        );
+        return Ok(Done::to(format!("/{}", upload.kind.plural())).saying(words).into_response());
+    }
+    let status = if dry_run { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
+    let page = look_page(viewer, code, upload, report, summary, (skip, first_day));
+    Ok((status, Page(page)).into_response())
+}
+
+fn look_page(
+    viewer: &Viewer,
+    code: &str,
+    upload: Upload,
+    report: Report,
+    summary: ErrorSummary,
+    (skip, first_day): (bool, bool),
+) -> LookPage {
+    let heads = report
+        .heads
+        .iter()
+        .map(|(head, column)| {
+            let mut choices = vec![Choice::new("", "left out")];
+            choices
+                .extend(kinds::columns(upload.kind).iter().map(|c| Choice::new(c.name, c.label)));
+            let field = FieldView::new(format!("head-{head}"), head.clone())
+                .choosing(choices)
+                .holding(column.unwrap_or(""))
+                .wide(Width::Medium);
+            HeadRow { field }
+        })
+        .collect();
+    let first = report
+        .first_codes
+        .iter()
+        .map(|code| (addresses::of(upload.kind, code), code.clone()))
+        .collect();
+    LookPage {
+        page: viewer
+            .frame(format!("Import {}", upload.name), Nav::Import)
+            .refusing(!summary.is_empty()),
+        summary,
+        code: code.to_owned(),
+        name: upload.name,
+        kind: upload.kind,
+        heads,
+        report,
+        first,
+        skip,
+        first_day,
+    }
+}
