@@ -11,8 +11,8 @@ use crate::app::App;
 use crate::web::extract::Path;
 use crate::web::failure::{PageError, Problem};
 use crate::web::pages::{
-    account, changes, findings, held, history, home, import, open, outside, people, sign_in,
-    welcome,
+    account, changes, findings, held, history, home, import, open, outside, people, records,
+    sign_in, welcome,
 };
 
 pub mod addresses;
@@ -95,6 +95,7 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/people/{name}/active", post(people::set_active)),
         ("/people/{name}/reset", post(people::reset)),
     ])
+    .merge(records::routes())
     .route_layer(from_fn_with_state(app.clone(), guard::guard))
 }
 

@@ -11,5 +11,6 @@ pub(crate) mod import;
 pub(crate) mod open;
 pub(crate) mod outside;
 pub(crate) mod people;
+pub(crate) mod records;
 pub(crate) mod sign_in;
 pub(crate) mod welcome;

@@ -1,0 +1,58 @@
+//! Two people, one record: both versions side by side, to choose from field by field or whole.
+
+use askama::Template;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+
+use super::{nav, offers};
+use crate::app::Conflict;
+use crate::web::addresses;
+use crate::web::frame::PageFrame;
+use crate::web::page::Page;
+use crate::web::visitor::Viewer;
+
+#[derive(Template)]
+#[template(path = "records/conflict.html")]
+struct ConflictPage {
+    page: PageFrame,
+    code: String,
+    changed_by: String,
+    version: i64,
+    action: String,
+    record: String,
+    /// The fields that differ, and those that agree.
+    differing: Vec<Both>,
+    agreeing: Vec<Both>,
+}
+
+struct Both {
+    name: &'static str,
+    label: &'static str,
+    theirs: String,
+    yours: String,
+}
+
+pub(super) fn page(viewer: &Viewer, both: &Conflict) -> Response {
+    let (differing, agreeing) = offers::columns(both.kind, viewer.actor.role, false)
+        .into_iter()
+        .map(|column| Both {
+            name: column.name,
+            label: column.label,
+            theirs: both.theirs.get(column.name).to_owned(),
+            yours: both.yours.get(column.name).to_owned(),
+        })
+        .partition(|field| field.theirs != field.yours);
+    let record = addresses::of(both.kind, &both.code);
+    let title = format!("Two versions of {}", both.code);
+    let page = ConflictPage {
+        page: viewer.frame(title, nav(both.kind)).refusing(true),
+        code: both.code.clone(),
+        changed_by: both.changed_by.clone(),
+        version: both.version,
+        action: format!("{record}/edit"),
+        record,
+        differing,
+        agreeing,
+    };
+    (StatusCode::CONFLICT, Page(page)).into_response()
+}

@@ -1,0 +1,206 @@
+//! The form of a record: empty, filled, sent; with everything kept that was typed.
+
+use askama::Template;
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+
+use super::{capital, conflict, nav, offers};
+use crate::app::records::Base;
+use crate::app::work::Work;
+use crate::app::{App, Failure, kinds};
+use crate::domain::cells::{Cells, FieldError};
+use crate::domain::kinds::Kind;
+use crate::domain::roles::{action_for, may, refusal};
+use crate::store::register;
+use crate::web::addresses;
+use crate::web::extract::{Fields, Path};
+use crate::web::failure::PageError;
+use crate::web::forms::{ErrorSummary, FieldView};
+use crate::web::frame::PageFrame;
+use crate::web::page::{Done, Page};
+use crate::web::visitor::Viewer;
+
+#[derive(Template)]
+#[template(path = "records/form.html")]
+struct FormPage {
+    page: PageFrame,
+    summary: ErrorSummary,
+    heading: String,
+    action: String,
+    fields: Vec<FieldView>,
+    version: Option<i64>,
+    back: String,
+    button: String,
+}
+
+/// Which record a form is about.
+struct About<'a> {
+    kind: Kind,
+    /// The code and version of the record that is edited.
+    edited: Option<(&'a str, i64)>,
+}
+
+pub(super) async fn blank(
+    kind: Kind,
+    State(app): State<App>,
+    viewer: Viewer,
+) -> Result<Response, PageError> {
+    reaches(kind, &viewer)?;
+    let asked = viewer.address().split_once('?').map_or("", |(_, query)| query);
+    let cells = Fields::read(asked.as_bytes()).cells();
+    page(&app, &viewer, &About { kind, edited: None }, &cells, &[], None).await
+}
+
+pub(super) async fn make(
+    kind: Kind,
+    State(app): State<App>,
+    viewer: Viewer,
+    typed: Fields,
+) -> Result<Response, PageError> {
+    reaches(kind, &viewer)?;
+    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    let cells = only_offered(kind, &viewer, &typed, None);
+    let saved = kinds::save_typed(&mut work, kind, cells, Base::New).await;
+    let about = About { kind, edited: None };
+    answer(&app, &viewer, &about, work, saved, &typed).await
+}
+
+pub(super) async fn filled(
+    kind: Kind,
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+) -> Result<Response, PageError> {
+    reaches(kind, &viewer)?;
+    let mut db = app.db.reader().await?;
+    let (cells, version) = stands(&mut db, kind, &code).await?;
+    drop(db);
+    let about = About { kind, edited: Some((&code, version)) };
+    page(&app, &viewer, &about, &cells, &[], None).await
+}
+
+pub(super) async fn edit(
+    kind: Kind,
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+    typed: Fields,
+) -> Result<Response, PageError> {
+    reaches(kind, &viewer)?;
+    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    let (before, now) = stands(work.db(), kind, &code).await?;
+    let mut cells = only_offered(kind, &viewer, &typed, Some(&before));
+    cells.set("code", code.as_str());
+    // A form without its version was made by no page of ours: it is held against the first.
+    let version = typed.version().unwrap_or(0).min(now);
+    let saved = kinds::save_typed(&mut work, kind, cells, Base::Version(version)).await;
+    let about = About { kind, edited: Some((&code, version)) };
+    answer(&app, &viewer, &about, work, saved, &typed).await
+}
+
+async fn answer(
+    app: &App,
+    viewer: &Viewer,
+    about: &About<'_>,
+    work: Work,
+    saved: Result<kinds::Done, Failure>,
+    typed: &Fields,
+) -> Result<Response, PageError> {
+    match saved {
+        Ok(done) => {
+            let kind = about.kind;
+            let to = work.finish(addresses::of(kind, &done.code)).await?;
+            let words = match (about.edited, done.changed) {
+                (None, _) => format!("{} {} is made.", capital(kind.word()), done.code),
+                (Some(_), true) => format!("{} {} is changed.", capital(kind.word()), done.code),
+                (Some(_), false) => format!("{} stays as it was; nothing differs.", done.code),
+            };
+            Ok(Done::to(to).saying(words).into_response())
+        }
+        Err(failure) => {
+            drop(work);
+            match failure {
+                Failure::Invalid(errors) => {
+                    page(app, viewer, about, &typed.cells(), &errors, None).await
+                }
+                Failure::Refused(why) => {
+                    page(app, viewer, about, &typed.cells(), &[], Some(why)).await
+                }
+                Failure::Conflict(both) => Ok(conflict::page(viewer, &both)),
+                other => Err(other.into()),
+            }
+        }
+    }
+}
+
+/// What the role may not make or edit at all, it is not shown as a form either.
+fn reaches(kind: Kind, viewer: &Viewer) -> Result<(), Failure> {
+    let action = action_for(kind);
+    if may(viewer.actor.role, action) {
+        return Ok(());
+    }
+    Err(Failure::Forbidden(refusal(viewer.actor.role, action)))
+}
+
+/// What was typed into fields that were offered; the rest stays as the record has it.
+fn only_offered(kind: Kind, viewer: &Viewer, typed: &Fields, before: Option<&Cells>) -> Cells {
+    let sent = typed.cells();
+    let mut cells = before.cloned().unwrap_or_default();
+    for column in offers::columns(kind, viewer.actor.role, before.is_none()) {
+        if before.is_none() || sent.has(column.name) {
+            cells.set(column.name, sent.get(column.name));
+        }
+    }
+    cells
+}
+
+async fn stands(
+    db: &mut sqlx::SqliteConnection,
+    kind: Kind,
+    code: &str,
+) -> Result<(Cells, i64), Failure> {
+    let missing = || Failure::NotFound(kind, code.to_owned());
+    let cells = kinds::find(db, kind, code).await?.ok_or_else(missing)?;
+    let row = register::find(db, kind, code).await?.ok_or_else(missing)?;
+    Ok((cells, row.version))
+}
+
+async fn page(
+    app: &App,
+    viewer: &Viewer,
+    about: &About<'_>,
+    cells: &Cells,
+    errors: &[FieldError],
+    refused: Option<String>,
+) -> Result<Response, PageError> {
+    let kind = about.kind;
+    let columns = offers::columns(kind, viewer.actor.role, about.edited.is_none());
+    let mut db = app.db.reader().await?;
+    let fields = offers::filled(&mut db, &columns, cells, errors).await?;
+    let status = match (&refused, errors.is_empty()) {
+        (Some(_), _) => StatusCode::CONFLICT,
+        (None, false) => StatusCode::UNPROCESSABLE_ENTITY,
+        (None, true) => StatusCode::OK,
+    };
+    let summary = match refused {
+        Some(why) => ErrorSummary::saying(format!("Nothing is saved. {why}")),
+        None => ErrorSummary::of(errors, &fields),
+    };
+    let folder = addresses::folder(kind);
+    let (heading, action, back, button) = match about.edited {
+        Some((code, _)) => {
+            let here = addresses::of(kind, code);
+            let heading = format!("Edit {} {code}", kind.word());
+            (heading, format!("{here}/edit"), here, "Save".to_owned())
+        }
+        None => {
+            let back = if kind == Kind::Task { "/open".to_owned() } else { format!("/{folder}") };
+            (format!("New {kind}"), format!("/{folder}/new"), back, format!("Make the {kind}"))
+        }
+    };
+    let page = viewer.frame(heading.clone(), nav(kind)).refusing(!summary.is_empty());
+    let version = about.edited.map(|(_, version)| version);
+    let form = FormPage { page, summary, heading, action, fields, version, back, button };
+    Ok((status, Page(form)).into_response())
+}

@@ -1,0 +1,98 @@
+//! All records of a kind without a list of its own, by code.
+
+use askama::Template;
+use axum::extract::State;
+
+use super::{capital, nav};
+use crate::app::{App, kinds};
+use crate::domain::cells::Input;
+use crate::domain::kinds::Kind;
+use crate::domain::records::Column;
+use crate::domain::roles::{action_for, may};
+use crate::web::addresses::{self, encoded};
+use crate::web::extract::Fields;
+use crate::web::failure::PageError;
+use crate::web::frame::PageFrame;
+use crate::web::page::Page;
+use crate::web::visitor::Viewer;
+
+/// Rows on one page.
+const PAGE: usize = 100;
+/// Columns beside the code: what does not fit stands on the record's page.
+const COLUMNS: usize = 5;
+
+#[derive(Template)]
+#[template(path = "records/list.html")]
+pub(super) struct ListPage {
+    page: PageFrame,
+    heading: String,
+    new: Option<(String, String)>,
+    heads: Vec<&'static str>,
+    rows: Vec<ListRow>,
+    first: Option<String>,
+    next: Option<String>,
+}
+
+struct ListRow {
+    address: String,
+    code: String,
+    cells: Vec<ListCell>,
+}
+
+struct ListCell {
+    text: String,
+    address: Option<String>,
+}
+
+pub(super) async fn show(
+    kind: Kind,
+    State(app): State<App>,
+    viewer: Viewer,
+) -> Result<Page<ListPage>, PageError> {
+    let asked = viewer.address().split_once('?').map_or("", |(_, query)| query);
+    let after = Fields::read(asked.as_bytes()).get("after").to_owned();
+    let mut db = app.db.reader().await?;
+    let most = i64::try_from(PAGE + 1).unwrap_or(i64::MAX);
+    let mut found = kinds::after(&mut db, kind, &after, most).await?;
+    let folder = format!("/{}", addresses::folder(kind));
+    let more = found.len() > PAGE;
+    found.truncate(PAGE);
+    let next = found
+        .last()
+        .filter(|_| more)
+        .map(|last| format!("{folder}?after={}", encoded(last.get("code"))));
+    let columns: Vec<&Column> = kinds::columns(kind)
+        .iter()
+        .filter(|column| column.name != "code" && !matches!(column.input, Input::Prose))
+        .take(COLUMNS)
+        .collect();
+    let rows = found
+        .iter()
+        .map(|cells| ListRow {
+            address: addresses::of(kind, cells.get("code")),
+            code: cells.get("code").to_owned(),
+            cells: columns
+                .iter()
+                .map(|column| {
+                    let text = cells.get(column.name).to_owned();
+                    let address = match column.input {
+                        Input::Code(named) if !text.is_empty() => Some(addresses::of(named, &text)),
+                        _ => None,
+                    };
+                    ListCell { text, address }
+                })
+                .collect(),
+        })
+        .collect();
+    let heading = capital(&kind.plural().replace('-', " "));
+    Ok(Page(ListPage {
+        page: viewer.frame(heading.clone(), nav(kind)),
+        heading,
+        new: may(viewer.actor.role, action_for(kind))
+            .then(|| (format!("{folder}/new"), format!("New {kind}"))),
+        heads: columns.iter().map(|column| column.label).collect(),
+        rows,
+        first: (!after.is_empty()).then(|| folder.clone()),
+        next,
+    }))
+}

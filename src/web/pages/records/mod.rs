@@ -1,0 +1,97 @@
+//! Making and editing any record, and plain pages for the kinds that have none of their own.
+
+use axum::Router;
+use axum::extract::State;
+use axum::routing::get;
+
+use crate::app::App;
+use crate::domain::kinds::Kind;
+use crate::web::addresses;
+use crate::web::extract::{Fields, Path};
+use crate::web::frame::{Nav, Shelf};
+use crate::web::visitor::Viewer;
+
+mod conflict;
+mod form;
+pub(crate) mod history;
+mod list;
+mod offers;
+mod show;
+
+/// The kinds whose list and page are the plain ones of this module.
+const PLAIN: &[Kind] = &[
+    Kind::Position,
+    Kind::Unit,
+    Kind::Cause,
+    Kind::Link,
+    Kind::Attempt,
+    Kind::Deferral,
+    Kind::Closure,
+    Kind::Parking,
+    Kind::Reopening,
+    Kind::Exemption,
+    Kind::Rehearsal,
+    Kind::ExcursionTool,
+    Kind::Route,
+];
+
+/// The addresses of every kind, beside those of the pages of their own.
+pub(crate) fn routes() -> Router<App> {
+    let forms = Kind::IMPORTED.iter().map(|kind| form_routes(*kind));
+    let plain = PLAIN.iter().map(|kind| plain_routes(*kind));
+    forms.chain(plain).fold(Router::new(), Router::merge)
+}
+
+fn form_routes(kind: Kind) -> Router<App> {
+    let folder = addresses::folder(kind);
+    let making = get(move |app: State<App>, viewer: Viewer| form::blank(kind, app, viewer)).post(
+        move |app: State<App>, viewer: Viewer, typed: Fields| form::make(kind, app, viewer, typed),
+    );
+    let editing = get(move |app: State<App>, viewer: Viewer, code: Path<String>| {
+        form::filled(kind, app, viewer, code)
+    })
+    .post(move |app: State<App>, viewer: Viewer, code: Path<String>, typed: Fields| {
+        form::edit(kind, app, viewer, code, typed)
+    });
+    Router::new()
+        .route(&format!("/{folder}/new"), making)
+        .route(&format!("/{folder}/{{code}}/edit"), editing)
+}
+
+fn plain_routes(kind: Kind) -> Router<App> {
+    let folder = addresses::folder(kind);
+    let all = get(move |app: State<App>, viewer: Viewer| list::show(kind, app, viewer));
+    let one = get(move |app: State<App>, viewer: Viewer, code: Path<String>| {
+        show::show(kind, app, viewer, code)
+    });
+    Router::new().route(&format!("/{folder}"), all).route(&format!("/{folder}/{{code}}"), one)
+}
+
+/// The entry of the running head to which a kind belongs.
+const fn nav(kind: Kind) -> Nav {
+    match kind {
+        Kind::Task
+        | Kind::Link
+        | Kind::Attempt
+        | Kind::Deferral
+        | Kind::Closure
+        | Kind::Parking
+        | Kind::Reopening
+        | Kind::Exemption => Nav::OpenItems,
+        Kind::Flight | Kind::Excursion | Kind::ExcursionTool => Nav::Flights,
+        Kind::Slot => Nav::Slots,
+        Kind::Finding | Kind::Remedy | Kind::Cause => Nav::Findings,
+        Kind::OutsideItem => Nav::OutsideList,
+        Kind::Technique | Kind::Rehearsal => Nav::Library(Shelf::Techniques),
+        Kind::Tool => Nav::Library(Shelf::Tools),
+        Kind::Worksite | Kind::Position | Kind::Route => Nav::Library(Shelf::Worksites),
+        Kind::Family | Kind::Unit => Nav::Library(Shelf::Families),
+        Kind::Person | Kind::View => Nav::Elsewhere,
+    }
+}
+
+/// A word as the first of a heading.
+fn capital(word: &str) -> String {
+    let mut letters = word.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}

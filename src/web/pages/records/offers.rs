@@ -1,0 +1,71 @@
+//! What a form offers to the person who fills it in: the fields that the role may set, and the
+//! codes that exist.
+
+use std::collections::BTreeMap;
+
+use sqlx::SqliteConnection;
+
+use crate::app::{Failure, kinds};
+use crate::domain::cells::{Cells, FieldError, Input};
+use crate::domain::kinds::Kind;
+use crate::domain::records::Column;
+use crate::domain::roles::{Action, may};
+use crate::domain::words::Role;
+use crate::store::register;
+use crate::web::forms::{Choice, FieldView, fields};
+
+/// More codes than this make no list that anybody reads.
+const MOST_CODES: i64 = 300;
+
+/// The columns that this person fills in.
+pub(super) fn columns(kind: Kind, role: Role, is_new: bool) -> Vec<Column> {
+    kinds::columns(kind)
+        .iter()
+        .filter(|column| !column.by_operation && is_offered(kind, role, is_new, column.name))
+        .copied()
+        .collect()
+}
+
+fn is_offered(kind: Kind, role: Role, is_new: bool, column: &str) -> bool {
+    match (kind, column) {
+        // A record keeps its code; everything else names it by that.
+        (_, "code") => is_new,
+        (Kind::Task, "class") => may(role, Action::SetClass),
+        (Kind::Task, "needed_by_flight" | "needed_by_day" | "late_means" | "late_is_moot") => {
+            may(role, Action::SetNeededBy)
+        }
+        // A slot is moved, not edited onto another excursion.
+        (Kind::Slot, "task" | "excursion") => is_new,
+        _ => true,
+    }
+}
+
+/// The fields of the form, with the codes of what they may name.
+pub(super) async fn filled(
+    db: &mut SqliteConnection,
+    columns: &[Column],
+    cells: &Cells,
+    errors: &[FieldError],
+) -> Result<Vec<FieldView>, Failure> {
+    let mut made = fields(columns, cells, errors);
+    let mut codes: BTreeMap<Kind, Vec<Choice>> = BTreeMap::new();
+    for column in columns {
+        if let Input::Code(kind) = column.input
+            && !codes.contains_key(&kind)
+        {
+            let known = register::codes(db, kind, "", MOST_CODES).await?;
+            codes.insert(kind, known.into_iter().map(|code| Choice::new(code, "")).collect());
+        }
+    }
+    for (field, column) in made.iter_mut().zip(columns) {
+        if let Input::Code(kind) = column.input
+            && let Some(known) = codes.get(&kind)
+        {
+            field.offers.clone_from(known);
+        }
+        if column.name == "code" {
+            "Left empty: the next free one is given.".clone_into(&mut field.hint);
+        }
+    }
+    Ok(made)
+}
