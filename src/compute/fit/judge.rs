@@ -192,7 +192,7 @@ impl<'s> Fit<'s> {
         let verdict = self.constants.by_chance(found.place.chance);
         judge.say(GateName::Time, verdict, Reason::Time(found.figures));
         if let Ok(base) = base {
-            let blocks = (&base.blocks[..], &self.search.blocks[..]);
+            let blocks = (&base.blocks[..], &self.search.behind[..]);
             gates::in_other_hands(ready, plan, asked.used(ready), &found, blocks, judge);
         }
         Some(found.place)

@@ -31,6 +31,11 @@ impl Lanes {
         Self(self.0 | 1 << lane)
     }
 
+    #[must_use]
+    pub const fn without(self, lane: usize) -> Self {
+        Self(self.0 & !(1 << lane))
+    }
+
     pub const fn has(self, lane: usize) -> bool {
         self.0 & (1 << lane) != 0
     }
@@ -54,6 +59,10 @@ impl Lanes {
 
     pub fn each(self) -> impl Iterator<Item = usize> {
         (0..MOST_LANES).filter(move |&lane| self.has(lane))
+    }
+
+    pub fn up_to(lanes: usize) -> Self {
+        (0..lanes).fold(Self::default(), Self::and)
     }
 
     /// The first of them; 0 where there is none.

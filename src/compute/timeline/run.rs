@@ -5,7 +5,7 @@ use super::latest::latest_starts;
 use super::{Activity, Frame, Light, MOST_LANES, NoWay, Order, Segment, Stop};
 use crate::compute::travel::Network;
 
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 struct Lane {
     at: f64,
     site: usize,
@@ -130,6 +130,49 @@ impl State {
             self.lanes[lane].carries = stop.carries_on;
         }
         Ok(block)
+    }
+
+    /// Whether a stop goes just as it does in another run of the plan, as far as the arm decides.
+    pub fn same_arm(&self, other: &Self) -> bool {
+        self.arm_free.to_bits() == other.arm_free.to_bits()
+    }
+
+    pub fn same_lane(&self, lane: usize, other: &Self) -> bool {
+        self.lanes[lane] == other.lanes[lane]
+    }
+
+    /// Takes over how another run of the plan has done a stop.
+    pub fn follow(&mut self, stop: &Stop, other: &Self) {
+        for lane in stop.lanes.each() {
+            self.lanes[lane] = other.lanes[lane];
+        }
+        if stop.arm {
+            self.arm_free = other.arm_free;
+        }
+    }
+
+    /// When the work of a stop would start and end, with nothing done: the same as `go` says, for
+    /// a stop that waits for no other. And whether it finds no window.
+    pub fn look(&self, frame: &Frame, stop: &Stop, routes: &Network) -> Result<(f64, bool), NoWay> {
+        let mut block = Block::default();
+        for lane in stop.lanes.each() {
+            let lane = &self.lanes[lane];
+            let mut there = lane.at;
+            if !(lane.visiting && lane.site == stop.site) {
+                if lane.visiting {
+                    there += frame.sites[lane.site].cleanup;
+                }
+                if lane.site != stop.site {
+                    let no_way = NoWay { from: lane.site, to: stop.site };
+                    let minutes = routes.minutes(lane.site, stop.site).ok_or(no_way)?;
+                    there += f64::from(minutes) * stop.carries_there.max(lane.carries);
+                }
+                there += frame.sites[stop.site].setup;
+            }
+            block.start = later(block.start, there);
+        }
+        self.wait_for_windows(frame, stop, &mut block);
+        Ok((block.start + stop.work.mean, block.outside_windows))
     }
 
     fn wait_for_windows(&self, frame: &Frame, stop: &Stop, block: &mut Block) {

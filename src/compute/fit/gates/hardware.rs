@@ -112,7 +112,10 @@ pub(in crate::compute::fit) fn in_other_hands(
     let tools = approach.map_or(&[][..], |approach| &approach.tools);
     for &tool in tools.iter().filter(single) {
         for (place, stop) in plan.stops.iter().enumerate() {
-            let block = if place < found.position { &before[place] } else { &behind[place] };
+            let block = match place.checked_sub(found.position) {
+                Some(after) => &behind[after],
+                None => &before[place],
+            };
             let at_once = block.start < found.own.end && found.own.start < block.end;
             if at_once && !stop.lanes.meets(found.stop.lanes) && uses(ready, plan, place, tool) {
                 let task = index(ready.task_of(plan, place));

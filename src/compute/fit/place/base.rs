@@ -16,6 +16,8 @@ pub(in crate::compute::fit) struct Base {
     pub finish: Finish,
     /// From the start of each stop to the end of each lane, by the longest path without waiting.
     pub tails: Vec<[f64; MOST_LANES]>,
+    /// The next stop of each lane, from each stop on; the count of stops where there is none.
+    pub next: Vec<[usize; MOST_LANES]>,
     /// Whether a stop from each on waits for a window.
     pub windowed: Vec<bool>,
     /// Nothing is carried, no aid comes in and nothing waits for another lane's stop: what a task
@@ -53,7 +55,8 @@ impl Base {
         let carries = plan.stops.iter().any(|s| s.carries_there > 1.0 || s.carries_on > 1.0);
         let plain = !carries && plan.needs.is_empty() && sets.iter().all(|set| *set == sets[0]);
         let windowed = windowed(plan);
-        Ok(Self { states, spreads, outside, blocks, finish, tails, windowed, plain })
+        let next = next(plan);
+        Ok(Self { states, spreads, outside, blocks, finish, tails, next, windowed, plain })
     }
 }
 
@@ -76,6 +79,18 @@ fn tails(plan: &Plan, blocks: &[Block], finish: &Finish) -> Vec<[f64; MOST_LANES
         }
     }
     tails
+}
+
+fn next(plan: &Plan) -> Vec<[usize; MOST_LANES]> {
+    let count = plan.stops.len();
+    let mut next = vec![[count; MOST_LANES]; count + 1];
+    for (place, stop) in plan.stops.iter().enumerate().rev() {
+        next[place] = next[place + 1];
+        for lane in stop.lanes.each() {
+            next[place][lane] = place;
+        }
+    }
+    next
 }
 
 fn windowed(plan: &Plan) -> Vec<bool> {

@@ -44,8 +44,9 @@ fn nothing(_: Segment) {}
 /// A search for places in one plan after the other; it keeps its working space.
 #[derive(Default)]
 pub(super) struct Search {
-    /// The stops behind the task, as they are once it is put in.
-    pub blocks: Vec<Block>,
+    /// The stops of the plan from the task on, as they are once it is put in its best place.
+    pub behind: Vec<Block>,
+    blocks: Vec<Block>,
     places: Vec<AtBest>,
 }
 
@@ -90,7 +91,6 @@ impl Search {
         base: &Base,
         candidate: &Candidate,
     ) -> Result<Found, NoPlace> {
-        self.blocks.clear();
         self.blocks.resize(plan.stops.len(), Block::default());
         let task = Task { ready, plan, base, candidate, frame: plan.frame(ready) };
         let mut miss = self.list_places(&task);
@@ -109,7 +109,12 @@ impl Search {
                 Ok(place.score)
             } else {
                 let Score { position, lanes, .. } = place.score;
-                self.attempt(&task, position, lanes, &mut |_, _| {}).map(|tried| tried.score)
+                let tried = self.attempt(&task, position, lanes, best.as_ref(), &mut |_, _| {});
+                match tried {
+                    Ok(Some(tried)) => Ok(tried.score),
+                    Ok(None) => continue,
+                    Err(unknown) => Err(unknown),
+                }
             };
             match score {
                 Ok(score) if best.as_ref().is_none_or(|best| score.beats(best)) => {
@@ -120,7 +125,7 @@ impl Search {
             }
         }
         let best = best.ok_or(miss)?;
-        self.describe(&task, &best).map_err(NoPlace::Way)
+        self.describe(&task, &best).map_err(NoPlace::Way)?.ok_or(miss)
     }
 
     /// Every place there is, with the best that each can be; and why there may be none.
@@ -142,16 +147,18 @@ impl Search {
         miss
     }
 
-    /// Puts the task in one place and times what follows. `watch` sees every stop from it on.
+    /// Puts the task in one place and times what follows; stops that it does not move go as they
+    /// do without it. It gives up, with `None`, once the place cannot beat `best`. `watch` sees
+    /// every stop from the task on.
     fn attempt(
         &mut self,
         task: &Task,
         position: usize,
         lanes: Lanes,
+        best: Option<&Score>,
         watch: &mut impl FnMut(&Stop, &Block),
-    ) -> Result<Tried, Unknown> {
+    ) -> Result<Option<Tried>, Unknown> {
         let Task { ready, plan, base, candidate, frame } = *task;
-        let order = plan.order();
         let mut state = base.states[position];
         let stop = Stop { lanes, ..candidate.stop };
         let release = candidate.needs.iter().map(|&first| base.blocks[first].end);
@@ -163,45 +170,76 @@ impl Search {
         };
         let own = go(&mut state, plan.stops.len(), &stop, plan.sets[position], release)?;
         watch(&stop, &own);
-        let mut outside = base.outside[position] + u32::from(own.outside_windows);
+        let mut score =
+            Score { position, lanes, outside: base.outside[position], end: 0.0, sum: 0.0 };
+        score.outside += u32::from(own.outside_windows);
         let sets = candidate.sets_after.unwrap_or(&plan.sets);
+        let all = task.moves_all();
+        let mut moved = if all { Lanes::up_to(plan.lanes) } else { lanes };
         for (place, next) in plan.stops.iter().enumerate().skip(position) {
-            let mut release = 0.0;
-            if !plan.needs.is_empty() {
-                let behind = &self.blocks;
-                release = order.release(place, |first| {
-                    if first < position { base.blocks[first].end } else { behind[first].end }
-                });
+            let same_arm = !next.arm || state.same_arm(&base.states[place]);
+            if !all && same_arm && !next.lanes.meets(moved) {
+                let block = &base.blocks[place];
+                state.follow(next, &base.states[place + 1]);
+                score.outside += u32::from(block.outside_windows);
+                watch(next, block);
+                continue;
             }
-            if candidate.needed_by.contains(&place) {
-                release = later(release, own.end);
-            }
+            let release = if all { self.release(task, position, place, own.end) } else { 0.0 };
             let block = go(&mut state, place, next, sets[place], release)?;
             watch(next, &block);
-            outside += u32::from(block.outside_windows);
-            self.blocks[place] = block;
+            score.outside += u32::from(block.outside_windows);
+            if all {
+                self.blocks[place] = block;
+                continue;
+            }
+            let behind = base.tails[place].iter().copied().fold(0.0, f64::max);
+            let hopeless = Score { end: block.start + behind, sum: 0.0, ..score };
+            if best.is_some_and(|best| !hopeless.beats(best)) {
+                return Ok(None);
+            }
+            for lane in next.lanes.each() {
+                let same = state.same_lane(lane, &base.states[place + 1]);
+                moved = if same { moved.without(lane) } else { moved.and(lane) };
+            }
         }
         let home = sets[plan.stops.len()];
         let finish = state
             .finish(&frame, ready.aids.network(home), &mut nothing)
             .map_err(|no_way| reason(ready, home, no_way))?;
-        let sum = finish.ends().iter().sum();
-        let score = Score { position, lanes, outside, end: finish.end(), sum };
-        Ok(Tried { score, own, finish })
+        score.end = finish.end();
+        score.sum = finish.ends().iter().sum();
+        Ok(Some(Tried { score, own, finish }))
+    }
+
+    /// The latest of what a stop waits for, the task itself among it.
+    fn release(&self, task: &Task, position: usize, place: usize, own_end: f64) -> f64 {
+        let Task { plan, base, candidate, .. } = *task;
+        let release = plan.order().release(place, |first| {
+            if first < position { base.blocks[first].end } else { self.blocks[first].end }
+        });
+        if candidate.needed_by.contains(&place) { later(release, own_end) } else { release }
     }
 
     /// Goes through the best place once more, for its chance and for what the gates ask.
-    fn describe(&mut self, task: &Task, best: &Score) -> Result<Found, Unknown> {
+    fn describe(&mut self, task: &Task, best: &Score) -> Result<Option<Found>, Unknown> {
         let Score { position, lanes, .. } = *best;
         let mut spreads = task.base.spreads[position];
         let mut after_own = None;
-        let tried = self.attempt(task, position, lanes, &mut |stop, block| {
+        let mut behind = std::mem::take(&mut self.behind);
+        behind.clear();
+        let tried = self.attempt(task, position, lanes, None, &mut |stop, block| {
             spreads.go(stop, block);
+            if after_own.is_some() {
+                behind.push(*block);
+            }
             after_own.get_or_insert(spreads);
-        })?;
+        });
+        self.behind = behind;
+        let Some(tried) = tried? else { return Ok(None) };
         let ends = spreads.finish(&tried.finish, &task.ready.constants.crew_day());
         let (place, figures) = tried.place(task, &ends);
-        Ok(Found {
+        Ok(Some(Found {
             place,
             figures,
             position,
@@ -209,11 +247,20 @@ impl Search {
             stop: Stop { lanes, ..task.candidate.stop },
             finish: tried.finish,
             spreads: after_own.unwrap_or(spreads),
-        })
+        }))
     }
 }
 
 impl Task<'_, '_> {
+    /// Stops wait for one another across the lanes, or the ways change: all are timed anew.
+    fn moves_all(&self) -> bool {
+        let Self { plan, base, candidate, .. } = self;
+        !base.plain
+            || !plan.needs.is_empty()
+            || !candidate.needed_by.is_empty()
+            || candidate.sets_after.is_some()
+    }
+
     /// In front of a stop of other lanes a task stands just as it does behind it.
     fn same_as_later(&self, position: usize, lanes: Lanes) -> bool {
         let Self { plan, candidate, .. } = self;

@@ -1,9 +1,9 @@
 //! Which of two places is better, and how good a place can be at most, told from the stops next
 //! to it without timing all that follows.
 
-use super::{Task, nothing, reason};
+use super::{Task, reason};
 use crate::compute::fit::reasons::Unknown;
-use crate::compute::timeline::{Lanes, MOST_LANES, State, Stop, onward};
+use crate::compute::timeline::{Lanes, MOST_LANES, Stop, onward};
 
 /// How good a place is.
 #[derive(Debug, Clone, Copy)]
@@ -63,19 +63,18 @@ pub(super) fn at_best(task: &Task, position: usize, lanes: Lanes) -> Result<AtBe
     let set = plan.sets[position];
     let routes = ready.aids.network(set);
     let no_way = |no_way| reason(ready, set, no_way);
-    let mut state: State = base.states[position];
     let stop = Stop { lanes, ..own };
-    let block = state.go(&frame, (position, &stop), routes, 0.0, &mut nothing).map_err(no_way)?;
-    score.outside = base.outside[position] + u32::from(block.outside_windows);
+    let (done, outside) = base.states[position].look(&frame, &stop, routes).map_err(no_way)?;
+    score.outside = base.outside[position] + u32::from(outside);
     let mut ends = [0.0; MOST_LANES];
     ends[..plan.lanes].copy_from_slice(base.finish.ends());
     for lane in lanes.each() {
-        let next = (position..plan.stops.len()).find(|&at| plan.stops[at].lanes.has(lane));
-        let to = next.map(|next| &plan.stops[next]);
-        let there = block.end + onward(&frame, &stop, to, routes).map_err(no_way)?;
-        match next {
-            Some(next) => {
-                for (end, tail) in ends.iter_mut().zip(&base.tails[next]) {
+        let next = base.next[position][lane];
+        let to = plan.stops.get(next);
+        let there = done + onward(&frame, &stop, to, routes).map_err(no_way)?;
+        match base.tails.get(next) {
+            Some(tails) => {
+                for (end, tail) in ends.iter_mut().zip(tails) {
                     *end = end.max(there + tail);
                 }
             }

@@ -3,6 +3,7 @@
 mod gates;
 mod laws;
 mod places;
+mod windows;
 
 use super::{
     Approach, Ask, Cell, Constants, Excursion, Explained, Flight, OutsideItem, Part, Route, Site,

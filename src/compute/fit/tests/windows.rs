@@ -1,0 +1,220 @@
+//! The gates that hang on windows, supplies, rehearsals, the bag and other hands.
+
+use super::super::{
+    Ask, Constants, Excursion, Explained, Part, Rehearsal, Snapshot, SupplyRates, one_cell,
+    sentence,
+};
+use super::{KEEL, MAST, add, day, gate, record, says, set, task};
+use crate::compute::supplies::Rates;
+use crate::compute::three_point::ThreePoint;
+use crate::domain::cells::Cell;
+use crate::domain::kinds::Kind;
+use crate::domain::sides::Side;
+use crate::domain::units::{Pet, Window};
+use crate::domain::words::GateVerdict::{CannotTell, Met, NotChecked, NotMet, Tight};
+use crate::domain::words::{GateName, LightNeed, RehearsalKind, WorkRate};
+
+fn window(from: i64, until: i64) -> Window {
+    Window { from: Pet(from), until: Pet(until) }
+}
+
+fn judged(record: &Snapshot, constants: &Constants, name: GateName) -> (Explained, String) {
+    let explained = one_cell(record, constants, 0, 0, &Ask::default());
+    let words = Part::plain(&sentence(record, 0, &explained.reason(name)));
+    (explained, words)
+}
+
+#[test]
+fn the_work_waits_for_the_arm_and_may_miss_its_window() {
+    let mut record = record();
+    assert_eq!(gate(&record, 0, GateName::Arm), Met);
+    record.tasks[0].arm = true;
+    assert_eq!(gate(&record, 0, GateName::Arm), CannotTell);
+    record.excursions[0].arm_windows = vec![window(100, 200)];
+    // Ready at 0:45, it waits until 1:40 and works 60 min: done at 2:40, 40 min before the window
+    // closes.
+    let (explained, _) = judged(&record, &Constants::default(), GateName::Arm);
+    assert!((explained.cell.place.unwrap().start - 100.0).abs() < 1e-9);
+    assert_eq!(explained.cell.gate(GateName::Arm), Met);
+    record.excursions[0].arm_windows = vec![window(100, 163)];
+    // Three minutes to spare and a crew day of log sd 0.12: Φ((ln(63/60) + 0.0072)/0.12) = 68 %.
+    assert_eq!(gate(&record, 0, GateName::Arm), Tight);
+    assert_eq!(
+        says(&record, 0, GateName::Arm),
+        "Work from 1:40 to 2:40, the window closes at 2:43: 68 % to end inside it."
+    );
+    record.excursions[0].arm_windows = vec![window(100, 159)];
+    assert_eq!(gate(&record, 0, GateName::Arm), NotMet);
+    assert_eq!(
+        says(&record, 0, GateName::Arm),
+        "Work from 0:45 to 1:45: no window is left that is long enough."
+    );
+}
+
+fn orbit(excursion: &mut Excursion, beta: f64) {
+    excursion.orbit.altitude = Some(400.0);
+    excursion.orbit.beta = Some(beta);
+    excursion.orbit.first_sunrise = Some(80.0);
+}
+
+#[test]
+fn daylight_work_waits_for_the_sun() {
+    let mut record = record();
+    record.tasks[0].work = ThreePoint::new(40.0, 40.0, 40.0);
+    record.tasks[0].lighting = Some(LightNeed::DaylightOnly);
+    assert_eq!(gate(&record, 0, GateName::Lighting), CannotTell);
+    orbit(&mut record.excursions[0], 0.0);
+    // Night until 1:20, day for 56 min: FACTS section 6, 400 km and beta 0.
+    let (explained, _) = judged(&record, &Constants::default(), GateName::Lighting);
+    assert!((explained.cell.place.unwrap().start - 80.0).abs() < 1e-9);
+    assert_eq!(explained.cell.gate(GateName::Lighting), Met);
+    record.tasks[0].work = ThreePoint::new(57.0, 57.0, 57.0);
+    assert_eq!(gate(&record, 0, GateName::Lighting), NotMet);
+}
+
+#[test]
+fn near_the_critical_beta_lighting_cannot_be_told() {
+    let mut record = record();
+    record.tasks[0].lighting = Some(LightNeed::NightOnly);
+    orbit(&mut record.excursions[0], 70.0);
+    assert_eq!(gate(&record, 0, GateName::Lighting), CannotTell);
+    orbit(&mut record.excursions[0], 75.0);
+    assert_eq!(gate(&record, 0, GateName::Lighting), NotMet);
+    record.tasks[0].lighting = Some(LightNeed::DaylightOnly);
+    assert_eq!(gate(&record, 0, GateName::Lighting), Met);
+    record.tasks[0].lighting = None;
+    record.excursions[0].orbit.beta = None;
+    assert_eq!(gate(&record, 0, GateName::Lighting), Met);
+}
+
+#[test]
+fn what_the_orbit_lacks_is_named() {
+    let mut record = record();
+    record.tasks[0].lighting = Some(LightNeed::DaylightOnly);
+    orbit(&mut record.excursions[0], 0.0);
+    record.excursions[0].orbit.beta = None;
+    let (explained, _) = judged(&record, &Constants::default(), GateName::Lighting);
+    let parts = sentence(&record, 0, &explained.reason(GateName::Lighting));
+    let field = parts
+        .iter()
+        .any(|part| matches!(part, Part::Field { kind: Kind::Excursion, column: "beta", .. }));
+    assert!(field);
+}
+
+#[test]
+fn supplies_last_with_the_reserve_kept_back() {
+    let mut record = record();
+    assert_eq!(gate(&record, 0, GateName::Supplies), NotChecked);
+    let asked = Constants { supply_rates: SupplyRates::NotEntered, ..Constants::default() };
+    let verdict = |record: &Snapshot, constants: &Constants| {
+        judged(record, constants, GateName::Supplies).0.cell.gate(GateName::Supplies)
+    };
+    assert_eq!(verdict(&record, &asked), CannotTell);
+    let rates = SupplyRates::Of(Rates::PUBLISHED);
+    let asked = Constants { supply_rates: rates, ..Constants::default() };
+    assert_eq!(verdict(&record, &asked), CannotTell);
+    record.tasks[0].work_rate = Some(WorkRate::Moderate);
+    let carried = &mut record.excursions[0].supplies;
+    carried.oxygen = Some(0.75);
+    carried.scrubber = Some(0.67);
+    carried.water = Some(4.4);
+    assert_eq!(verdict(&record, &asked), CannotTell);
+    // It ends at 2:20: a battery of 170 min leaves just the reserve, one of 169 does not.
+    for (battery, expected) in [(170.0, Met), (169.0, Tight), (140.0, Tight), (139.0, NotMet)] {
+        record.excursions[0].supplies.battery = Some(battery);
+        assert_eq!(verdict(&record, &asked), expected, "{battery}");
+    }
+    let (_, words) = judged(&record, &asked, GateName::Supplies);
+    assert_eq!(words, "EV1: battery runs out at 2:19, 1 min before the end.");
+}
+
+#[test]
+fn heavy_work_uses_the_scrubber_up() {
+    let mut record = record();
+    record.tasks[0].work = ThreePoint::new(240.0, 240.0, 240.0);
+    let supplies = &mut record.excursions[0].supplies;
+    (supplies.oxygen, supplies.scrubber) = (Some(2.0), Some(0.67));
+    (supplies.water, supplies.battery) = (Some(9.0), Some(600.0));
+    let rates = SupplyRates::Of(Rates::PUBLISHED);
+    let asked = Constants { supply_rates: rates, ..Constants::default() };
+    // 320 min out. Moderate: 252 kcal/h, 86.5 g/h, 0.46 kg. Heavy: 403.2 for four hours, 0.67 kg.
+    record.tasks[0].work_rate = Some(WorkRate::Moderate);
+    let (explained, _) = judged(&record, &asked, GateName::Supplies);
+    assert_eq!(explained.cell.gate(GateName::Supplies), Met);
+    record.tasks[0].work_rate = Some(WorkRate::Heavy);
+    let (explained, words) = judged(&record, &asked, GateName::Supplies);
+    assert_eq!(explained.cell.gate(GateName::Supplies), Tight);
+    assert!(words.starts_with("EV1: scrubber runs out first"), "{words}");
+}
+
+fn run(kind: RehearsalKind, on: &str, side: Option<&str>, revision: i64) -> Rehearsal {
+    Rehearsal {
+        kind,
+        revision: Some(revision),
+        side: side.map(|side| Side::read(side).unwrap()),
+        day: Some(day(on)),
+        success: true,
+    }
+}
+
+#[test]
+fn rehearsals() {
+    let mut record = record();
+    let asked = Constants { rehearsal_checked: true, ..Constants::default() };
+    record.tasks[0].approaches[0].side = Some(Side::read("nadir").unwrap());
+    record.tasks[0].approaches[0].revision = Some(3);
+    let mut verdict = |runs: Vec<Rehearsal>, demanded: bool| {
+        record.tasks[0].approaches[0].rehearsals = runs;
+        record.tasks[0].approaches[0].rehearsal_demanded = demanded;
+        judged(&record, &asked, GateName::Rehearsal).0.cell.gate(GateName::Rehearsal)
+    };
+    use RehearsalKind::{Analysis, OneG, Tank};
+    assert_eq!(verdict(vec![], false), Tight);
+    assert_eq!(verdict(vec![], true), NotMet);
+    // E-1.1 is on 2031-03-10; 180 days before it is 2030-09-11.
+    assert_eq!(verdict(vec![run(Tank, "2030-09-11", Some("nadir"), 3)], true), Met);
+    assert_eq!(verdict(vec![run(Tank, "2030-09-10", Some("nadir"), 3)], true), Tight);
+    assert_eq!(verdict(vec![run(OneG, "2031-01-10", Some("zenith"), 3)], true), Tight);
+    assert_eq!(verdict(vec![run(OneG, "2031-01-10", Some("nadir"), 2)], true), Tight);
+    assert_eq!(verdict(vec![run(Analysis, "2031-01-10", Some("nadir"), 3)], true), NotMet);
+    let failed = Rehearsal { success: false, ..run(Tank, "2031-01-10", None, 3) };
+    assert_eq!(verdict(vec![failed], true), NotMet);
+    assert_eq!(gate(&record, 0, GateName::Rehearsal), NotChecked);
+}
+
+#[test]
+fn the_bag_holds_what_all_take_out() {
+    let mut record = record();
+    assert_eq!(gate(&record, 0, GateName::Bag), Met);
+    record.tasks[0].takes_out = Some(30.0);
+    assert_eq!(gate(&record, 0, GateName::Bag), CannotTell);
+    record.excursions[0].bag_out = Some(50.0);
+    assert_eq!(gate(&record, 0, GateName::Bag), Met);
+    let mut other = task("T-2", KEEL, 20.0);
+    other.takes_out = Some(25.0);
+    let other = add(&mut record, other);
+    set(&mut record, other, 0, &[1]);
+    assert_eq!(gate(&record, 0, GateName::Bag), NotMet);
+    assert_eq!(
+        says(&record, 0, GateName::Bag),
+        "Needs 30 l of the bag on the way out; 25 l are left."
+    );
+}
+
+#[test]
+fn a_single_tool_is_not_in_two_hands_at_once() {
+    let mut record = record();
+    record.tools[0].aboard = Some(1);
+    record.tasks[0].approaches[0].tools = vec![0];
+    record.tasks[0].site = Some(MAST);
+    let mut other = task("T-2", KEEL, 200.0);
+    other.approaches[0].tools = vec![0];
+    let other = add(&mut record, other);
+    set(&mut record, other, 0, &[1]);
+    record.excursions[0].slots[0].approach = Some(0);
+    // In EV2 it runs beside T-2, which has the tool.
+    assert_eq!(gate(&record, 0, GateName::Tools), NotMet);
+    assert_eq!(says(&record, 0, GateName::Tools), "L-1 is in other hands then: T-2 uses it.");
+    record.tools[0].aboard = Some(2);
+    assert_eq!(gate(&record, 0, GateName::Tools), Met);
+}
