@@ -61,8 +61,7 @@ impl Orbit {
         }
         // The orbit that ends with the first sunrise after the start, and those after it.
         let first = self.first_sunrise - (self.first_sunrise / self.period).floor() * self.period;
-        (0..)
-            .map(|orbit| first + f64::from(orbit) * self.period)
+        std::iter::successors(Some(first), |sunrise| Some(sunrise + self.period))
             .map(|sunrise| Stretch { from: sunrise - night, until: sunrise })
             .take_while(|stretch| stretch.from < until)
             .map(|stretch| Stretch { from: stretch.from.max(0.0), until: stretch.until.min(until) })

@@ -105,7 +105,7 @@ pub fn excursion_as_planned(
         None
     } else {
         let routes = |place: usize| ready.aids.network(plan.sets[place]);
-        match time(&plan.frame(&ready), plan.order(), routes, &constants.crew_day()) {
+        match time(&plan.frame(&ready), plan.order(), routes, constants.crew_day()) {
             Ok(timed) => Some(timing(&ready, &plan, timed)),
             Err((place, no_way)) => {
                 unknown.push(ready.aids.no_way(plan.sets[place], no_way.from, no_way.to));

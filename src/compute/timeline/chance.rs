@@ -110,8 +110,8 @@ impl Spreads {
         at.third += third_moment(stop.work.mean, stop.work.variance);
         for lane in stop.lanes.each() {
             self.lanes[lane] = at;
-            for other in 0..self.count {
-                let with = if stop.lanes.has(other) { at.variance } else { shared[other] };
+            for (other, &apart) in shared.iter().enumerate().take(self.count) {
+                let with = if stop.lanes.has(other) { at.variance } else { apart };
                 self.shared[lane][other] = with;
                 self.shared[other][lane] = with;
             }
@@ -119,15 +119,14 @@ impl Spreads {
     }
 
     /// The chance that a lane is done by then with what it has done last.
-    pub(crate) fn chance_by(&self, lane: usize, bound: f64, crew_day: &CrewDay) -> f64 {
+    pub(crate) fn chance_by(&self, lane: usize, bound: f64, crew_day: CrewDay) -> f64 {
         normal::cdf(End::new(&self.lanes[lane], crew_day).score(bound))
     }
 
     /// Goes home with every lane.
-    pub(crate) fn finish(mut self, finish: &Finish, crew_day: &CrewDay) -> Ends {
+    pub(crate) fn finish(mut self, finish: &Finish, crew_day: CrewDay) -> Ends {
         let (square, _) = crew_day.moments();
-        let mut ends = Ends::default();
-        ends.count = self.count;
+        let mut ends = Ends { count: self.count, ..Ends::default() };
         for lane in 0..self.count {
             self.lanes[lane].fixed += finish.gaps[lane];
             ends.lanes[lane] = End::new(&self.lanes[lane], crew_day);
@@ -163,7 +162,7 @@ struct End {
 }
 
 impl End {
-    fn new(at: &Moment, crew_day: &CrewDay) -> Self {
+    fn new(at: &Moment, crew_day: CrewDay) -> Self {
         let (f2, f3) = crew_day.moments();
         let Moment { work, variance, third, .. } = *at;
         let second = variance + work * work;

@@ -58,9 +58,15 @@ impl Lanes {
     }
 
     pub fn each(self) -> impl Iterator<Item = usize> {
-        (0..MOST_LANES).filter(move |&lane| self.has(lane))
+        let mut left = self.0;
+        std::iter::from_fn(move || {
+            let lane = left.trailing_zeros() as usize;
+            left &= left.checked_sub(1)?;
+            Some(lane)
+        })
     }
 
+    /// The lanes from the first on, that many.
     pub fn up_to(lanes: usize) -> Self {
         (0..lanes).fold(Self::default(), Self::and)
     }

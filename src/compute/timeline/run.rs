@@ -151,10 +151,16 @@ impl State {
         }
     }
 
-    /// When the work of a stop would start and end, with nothing done: the same as `go` says, for
-    /// a stop that waits for no other. And whether it finds no window.
-    pub fn look(&self, frame: &Frame, stop: &Stop, routes: &Network) -> Result<(f64, bool), NoWay> {
-        let mut block = Block::default();
+    /// When the work of a stop would start and end, with nothing done, as `go` says it; and
+    /// whether it finds no window.
+    pub fn look(
+        &self,
+        frame: &Frame,
+        stop: &Stop,
+        routes: &Network,
+        release: f64,
+    ) -> Result<(f64, f64, bool), NoWay> {
+        let mut block = Block { start: release, ..Block::default() };
         for lane in stop.lanes.each() {
             let lane = &self.lanes[lane];
             let mut there = lane.at;
@@ -172,7 +178,27 @@ impl State {
             block.start = later(block.start, there);
         }
         self.wait_for_windows(frame, stop, &mut block);
-        Ok((block.start + stop.work.mean, block.outside_windows))
+        Ok((block.start, block.start + stop.work.mean, block.outside_windows))
+    }
+
+    /// Does a stop as `go` does, and tells nothing of it but start, end and whether it finds no
+    /// window: for a search that tries many places.
+    pub fn pass(
+        &mut self,
+        frame: &Frame,
+        stop: &Stop,
+        routes: &Network,
+        release: f64,
+    ) -> Result<(f64, f64, bool), NoWay> {
+        let (start, end, outside) = self.look(frame, stop, routes, release)?;
+        for lane in stop.lanes.each() {
+            let carries = stop.carries_on;
+            self.lanes[lane] = Lane { at: end, site: stop.site, visiting: true, carries };
+        }
+        if stop.arm {
+            self.arm_free = end;
+        }
+        Ok((start, end, outside))
     }
 
     fn wait_for_windows(&self, frame: &Frame, stop: &Stop, block: &mut Block) {
@@ -303,7 +329,7 @@ pub fn time<'n>(
     frame: &Frame,
     order: Order,
     routes: impl Fn(usize) -> &'n Network,
-    crew_day: &CrewDay,
+    crew_day: CrewDay,
 ) -> Result<Timed, (usize, NoWay)> {
     let mut segments: Vec<Segment> = (0..frame.lanes)
         .filter(|_| frame.egress > 0.0)

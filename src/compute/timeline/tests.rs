@@ -13,7 +13,7 @@ const EVEN: CrewDay = CrewDay { log_sd: 0.0 };
 static NO_WINDOWS: Windows = Windows { arm: Vec::new(), days: Vec::new(), nights: Vec::new() };
 
 fn time(frame: &Frame, stops: &[Stop], routes: &Network) -> Result<Timed, (usize, NoWay)> {
-    super::time(frame, Order { stops, needs: &[] }, |_| routes, &EVEN)
+    super::time(frame, Order { stops, needs: &[] }, |_| routes, EVEN)
 }
 
 /// One place for everything: the published plans print no travel of their own.
@@ -172,7 +172,7 @@ fn a_task_waits_for_what_it_needs_in_the_other_lane() {
     let frame = frame(2, &sites);
     let stops = [at(1, EV1, 40.0), at(1, EV2, 10.0)];
     let order = Order { stops: &stops, needs: &[(0, 1)] };
-    let timed = super::time(&frame, order, |_| &table, &EVEN).unwrap();
+    let timed = super::time(&frame, order, |_| &table, EVEN).unwrap();
     assert!(close(timed.blocks[1].start, 85.0));
     // 10 of work, 3 cleanup, 12 home, 20 ingress; the first holds up 40 more.
     let latest = timed.latest_starts(&frame, order, 400.0);

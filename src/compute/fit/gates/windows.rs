@@ -89,7 +89,7 @@ fn inside(
     let lane = found.stop.lanes.first();
     let chance = match closes {
         Some(closes) if !found.own.outside_windows => {
-            found.spreads.chance_by(lane, closes, &ready.constants.crew_day())
+            found.spreads.chance_by(lane, closes, ready.constants.crew_day())
         }
         Some(_) | None => 0.0,
     };

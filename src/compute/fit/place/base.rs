@@ -16,6 +16,8 @@ pub(in crate::compute::fit) struct Base {
     pub finish: Finish,
     /// From the start of each stop to the end of each lane, by the longest path without waiting.
     pub tails: Vec<[f64; MOST_LANES]>,
+    /// The longest of them, for each stop.
+    pub longest: Vec<f64>,
     /// The next stop of each lane, from each stop on; the count of stops where there is none.
     pub next: Vec<[usize; MOST_LANES]>,
     /// Whether a stop from each on waits for a window.
@@ -53,10 +55,22 @@ impl Base {
             .map_err(|no_way| (home, reason(ready, sets[home], no_way)))?;
         let tails = tails(plan, &blocks, &finish);
         let carries = plan.stops.iter().any(|s| s.carries_there > 1.0 || s.carries_on > 1.0);
-        let plain = !carries && plan.needs.is_empty() && sets.iter().all(|set| *set == sets[0]);
+        let simple = !carries && plan.needs.is_empty() && sets.iter().all(|set| *set == sets[0]);
         let windowed = windowed(plan);
         let next = next(plan);
-        Ok(Self { states, spreads, outside, blocks, finish, tails, next, windowed, plain })
+        let longest = tails.iter().map(|tails| tails.iter().copied().fold(0.0, f64::max)).collect();
+        Ok(Self {
+            states,
+            spreads,
+            outside,
+            blocks,
+            finish,
+            tails,
+            longest,
+            next,
+            windowed,
+            plain: simple,
+        })
     }
 }
 

@@ -46,16 +46,8 @@ fn nothing(_: Segment) {}
 pub(super) struct Search {
     /// The stops of the plan from the task on, as they are once it is put in its best place.
     pub behind: Vec<Block>,
-    blocks: Vec<Block>,
+    ends: Vec<f64>,
     places: Vec<AtBest>,
-}
-
-/// A task put in one place, timed.
-#[derive(Clone, Copy)]
-struct Tried {
-    score: Score,
-    own: Block,
-    finish: Finish,
 }
 
 /// A place found, with all that the gates ask of it.
@@ -91,7 +83,7 @@ impl Search {
         base: &Base,
         candidate: &Candidate,
     ) -> Result<Found, NoPlace> {
-        self.blocks.resize(plan.stops.len(), Block::default());
+        self.ends.resize(plan.stops.len(), 0.0);
         let task = Task { ready, plan, base, candidate, frame: plan.frame(ready) };
         let mut miss = self.list_places(&task);
         let mut best: Option<Score> = None;
@@ -109,9 +101,8 @@ impl Search {
                 Ok(place.score)
             } else {
                 let Score { position, lanes, .. } = place.score;
-                let tried = self.attempt(&task, position, lanes, best.as_ref(), &mut |_, _| {});
-                match tried {
-                    Ok(Some(tried)) => Ok(tried.score),
+                match self.attempt(&task, (position, lanes), best.as_ref()) {
+                    Ok(Some(score)) => Ok(score),
                     Ok(None) => continue,
                     Err(unknown) => Err(unknown),
                 }
@@ -125,7 +116,7 @@ impl Search {
             }
         }
         let best = best.ok_or(miss)?;
-        self.describe(&task, &best).map_err(NoPlace::Way)?.ok_or(miss)
+        self.describe(&task, &best).map_err(NoPlace::Way)
     }
 
     /// Every place there is, with the best that each can be; and why there may be none.
@@ -147,54 +138,44 @@ impl Search {
         miss
     }
 
-    /// Puts the task in one place and times what follows; stops that it does not move go as they
-    /// do without it. It gives up, with `None`, once the place cannot beat `best`. `watch` sees
-    /// every stop from the task on.
+    /// How good a place is: the task is put there and what follows is timed; stops that it does
+    /// not move go as they do without it. `None` once the place cannot beat `best`.
     fn attempt(
         &mut self,
         task: &Task,
-        position: usize,
-        lanes: Lanes,
+        (position, lanes): (usize, Lanes),
         best: Option<&Score>,
-        watch: &mut impl FnMut(&Stop, &Block),
-    ) -> Result<Option<Tried>, Unknown> {
+    ) -> Result<Option<Score>, Unknown> {
         let Task { ready, plan, base, candidate, frame } = *task;
         let mut state = base.states[position];
         let stop = Stop { lanes, ..candidate.stop };
-        let release = candidate.needs.iter().map(|&first| base.blocks[first].end);
-        let release = release.fold(0.0, later);
-        let go = |state: &mut State, place: usize, stop: &Stop, set: SetAt, release: f64| {
-            state
-                .go(&frame, (place, stop), ready.aids.network(set), release, &mut nothing)
-                .map_err(|no_way| reason(ready, set, no_way))
+        let pass = |state: &mut State, stop: &Stop, set: SetAt, release: f64| {
+            let routes = ready.aids.network(set);
+            state.pass(&frame, stop, routes, release).map_err(|no_way| reason(ready, set, no_way))
         };
-        let own = go(&mut state, plan.stops.len(), &stop, plan.sets[position], release)?;
-        watch(&stop, &own);
-        let mut score =
-            Score { position, lanes, outside: base.outside[position], end: 0.0, sum: 0.0 };
-        score.outside += u32::from(own.outside_windows);
+        let (_, own_end, missed) =
+            pass(&mut state, &stop, plan.sets[position], task.own_release())?;
+        let outside = base.outside[position] + u32::from(missed);
+        let mut score = Score { position, lanes, outside, end: 0.0, sum: 0.0 };
         let sets = candidate.sets_after.unwrap_or(&plan.sets);
         let all = task.moves_all();
-        let mut moved = if all { Lanes::up_to(plan.lanes) } else { lanes };
+        let mut moved = lanes;
         for (place, next) in plan.stops.iter().enumerate().skip(position) {
             let same_arm = !next.arm || state.same_arm(&base.states[place]);
             if !all && same_arm && !next.lanes.meets(moved) {
-                let block = &base.blocks[place];
                 state.follow(next, &base.states[place + 1]);
-                score.outside += u32::from(block.outside_windows);
-                watch(next, block);
+                score.outside += u32::from(base.blocks[place].outside_windows);
                 continue;
             }
-            let release = if all { self.release(task, position, place, own.end) } else { 0.0 };
-            let block = go(&mut state, place, next, sets[place], release)?;
-            watch(next, &block);
-            score.outside += u32::from(block.outside_windows);
+            let behind = |first: usize| self.ends[first];
+            let release = if all { task.release(position, place, own_end, behind) } else { 0.0 };
+            let (start, end, missed) = pass(&mut state, next, sets[place], release)?;
+            score.outside += u32::from(missed);
+            self.ends[place] = end;
             if all {
-                self.blocks[place] = block;
                 continue;
             }
-            let behind = base.tails[place].iter().copied().fold(0.0, f64::max);
-            let hopeless = Score { end: block.start + behind, sum: 0.0, ..score };
+            let hopeless = Score { end: start + base.longest[place], sum: 0.0, ..score };
             if best.is_some_and(|best| !hopeless.beats(best)) {
                 return Ok(None);
             }
@@ -209,45 +190,40 @@ impl Search {
             .map_err(|no_way| reason(ready, home, no_way))?;
         score.end = finish.end();
         score.sum = finish.ends().iter().sum();
-        Ok(Some(Tried { score, own, finish }))
-    }
-
-    /// The latest of what a stop waits for, the task itself among it.
-    fn release(&self, task: &Task, position: usize, place: usize, own_end: f64) -> f64 {
-        let Task { plan, base, candidate, .. } = *task;
-        let release = plan.order().release(place, |first| {
-            if first < position { base.blocks[first].end } else { self.blocks[first].end }
-        });
-        if candidate.needed_by.contains(&place) { later(release, own_end) } else { release }
+        Ok(Some(score))
     }
 
     /// Goes through the best place once more, for its chance and for what the gates ask.
-    fn describe(&mut self, task: &Task, best: &Score) -> Result<Option<Found>, Unknown> {
+    fn describe(&mut self, task: &Task, best: &Score) -> Result<Found, Unknown> {
+        let Task { ready, plan, base, candidate, frame } = *task;
         let Score { position, lanes, .. } = *best;
-        let mut spreads = task.base.spreads[position];
-        let mut after_own = None;
-        let mut behind = std::mem::take(&mut self.behind);
-        behind.clear();
-        let tried = self.attempt(task, position, lanes, None, &mut |stop, block| {
-            spreads.go(stop, block);
-            if after_own.is_some() {
-                behind.push(*block);
-            }
-            after_own.get_or_insert(spreads);
-        });
-        self.behind = behind;
-        let Some(tried) = tried? else { return Ok(None) };
-        let ends = spreads.finish(&tried.finish, &task.ready.constants.crew_day());
-        let (place, figures) = tried.place(task, &ends);
-        Ok(Some(Found {
-            place,
-            figures,
-            position,
-            own: tried.own,
-            stop: Stop { lanes, ..task.candidate.stop },
-            finish: tried.finish,
-            spreads: after_own.unwrap_or(spreads),
-        }))
+        let (mut state, mut spreads) = (base.states[position], base.spreads[position]);
+        let go = |state: &mut State, place: usize, stop: &Stop, set: SetAt, release: f64| {
+            state
+                .go(&frame, (place, stop), ready.aids.network(set), release, &mut nothing)
+                .map_err(|no_way| reason(ready, set, no_way))
+        };
+        let stop = Stop { lanes, ..candidate.stop };
+        let release = task.own_release();
+        let own = go(&mut state, plan.stops.len(), &stop, plan.sets[position], release)?;
+        spreads.go(&stop, &own);
+        let after_own = spreads;
+        let sets = candidate.sets_after.unwrap_or(&plan.sets);
+        self.behind.clear();
+        for (place, next) in plan.stops.iter().enumerate().skip(position) {
+            let behind = |first: usize| self.behind[first - position].end;
+            let release = task.release(position, place, own.end, behind);
+            let block = go(&mut state, place, next, sets[place], release)?;
+            spreads.go(next, &block);
+            self.behind.push(block);
+        }
+        let home = sets[plan.stops.len()];
+        let finish = state
+            .finish(&frame, ready.aids.network(home), &mut nothing)
+            .map_err(|no_way| reason(ready, home, no_way))?;
+        let ends = spreads.finish(&finish, ready.constants.crew_day());
+        let (place, figures) = found_place(task, best, &own, &finish, &ends);
+        Ok(Found { place, figures, position, own, stop, finish, spreads: after_own })
     }
 }
 
@@ -259,6 +235,28 @@ impl Task<'_, '_> {
             || !plan.needs.is_empty()
             || !candidate.needed_by.is_empty()
             || candidate.sets_after.is_some()
+    }
+
+    /// When the task may start, for what it needs.
+    fn own_release(&self) -> f64 {
+        let ends = self.candidate.needs.iter().map(|&first| self.base.blocks[first].end);
+        ends.fold(0.0, later)
+    }
+
+    /// The latest of what a stop waits for, the task itself among it. `behind` gives the ends of
+    /// the stops from the task on.
+    fn release(
+        &self,
+        position: usize,
+        place: usize,
+        own_end: f64,
+        behind: impl Fn(usize) -> f64,
+    ) -> f64 {
+        let Self { plan, base, candidate, .. } = self;
+        let release = plan.order().release(place, |first| {
+            if first < position { base.blocks[first].end } else { behind(first) }
+        });
+        if candidate.needed_by.contains(&place) { later(release, own_end) } else { release }
     }
 
     /// In front of a stop of other lanes a task stands just as it does behind it.
@@ -275,37 +273,40 @@ impl Task<'_, '_> {
     }
 }
 
-impl Tried {
-    fn place(&self, task: &Task, ends: &Ends) -> (Place, TimeFigures) {
-        let Task { ready, plan, base, .. } = *task;
-        let slots = ready.snapshot.excursions[plan.excursion].slots.len();
-        let after = |lane: usize| self.finish.ends()[lane];
-        let lane =
-            self.score.lanes.each().max_by(|&a, &b| after(a).total_cmp(&after(b))).unwrap_or(0);
-        let before = base.finish.ends()[lane];
-        let chance = ends.chance_by(plan.limit);
-        let past_plan = plan.planned.map_or(0.0, |planned| (self.score.end - planned).max(0.0));
-        let place = Place {
-            lanes: self.score.lanes,
-            before_slot: plan.slots.get(self.score.position).copied().unwrap_or(slots),
-            start: self.own.start,
-            end: self.own.end,
-            added: after(lane) - before,
-            excursion_end: self.score.end,
-            margin: plan.limit - self.score.end,
-            margin_to_plan: plan.planned.map(|planned| planned - self.score.end),
-            chance,
-        };
-        let figures = TimeFigures {
-            needs: whole(place.added),
-            left: whole(plan.limit - before),
-            margin: whole(place.margin),
-            past_plan: whole(past_plan),
-            chance: narrow(chance),
-            lanes: self.score.lanes,
-        };
-        (place, figures)
-    }
+fn found_place(
+    task: &Task,
+    score: &Score,
+    own: &Block,
+    finish: &Finish,
+    ends: &Ends,
+) -> (Place, TimeFigures) {
+    let Task { ready, plan, base, .. } = *task;
+    let slots = ready.snapshot.excursions[plan.excursion].slots.len();
+    let after = |lane: usize| finish.ends()[lane];
+    let lane = score.lanes.each().max_by(|&a, &b| after(a).total_cmp(&after(b))).unwrap_or(0);
+    let before = base.finish.ends()[lane];
+    let chance = ends.chance_by(plan.limit);
+    let past_plan = plan.planned.map_or(0.0, |planned| (score.end - planned).max(0.0));
+    let place = Place {
+        lanes: score.lanes,
+        before_slot: plan.slots.get(score.position).copied().unwrap_or(slots),
+        start: own.start,
+        end: own.end,
+        added: after(lane) - before,
+        excursion_end: score.end,
+        margin: plan.limit - score.end,
+        margin_to_plan: plan.planned.map(|planned| planned - score.end),
+        chance,
+    };
+    let figures = TimeFigures {
+        needs: whole(place.added),
+        left: whole(plan.limit - before),
+        margin: whole(place.margin),
+        past_plan: whole(past_plan),
+        chance: narrow(chance),
+        lanes: score.lanes,
+    };
+    (place, figures)
 }
 
 fn reason(ready: &Ready, set: SetAt, no_way: NoWay) -> Unknown {

@@ -64,7 +64,8 @@ pub(super) fn at_best(task: &Task, position: usize, lanes: Lanes) -> Result<AtBe
     let routes = ready.aids.network(set);
     let no_way = |no_way| reason(ready, set, no_way);
     let stop = Stop { lanes, ..own };
-    let (done, outside) = base.states[position].look(&frame, &stop, routes).map_err(no_way)?;
+    let state = &base.states[position];
+    let (_, done, outside) = state.look(&frame, &stop, routes, 0.0).map_err(no_way)?;
     score.outside = base.outside[position] + u32::from(outside);
     let mut ends = [0.0; MOST_LANES];
     ends[..plan.lanes].copy_from_slice(base.finish.ends());

@@ -12,7 +12,8 @@ use crate::domain::kinds::Kind;
 use crate::domain::sides::Side;
 use crate::domain::units::{Pet, Window};
 use crate::domain::words::GateVerdict::{CannotTell, Met, NotChecked, NotMet, Tight};
-use crate::domain::words::{GateName, LightNeed, RehearsalKind, WorkRate};
+use crate::domain::words::RehearsalKind::{self, Analysis, OneG, Tank};
+use crate::domain::words::{GateName, LightNeed, WorkRate};
 
 fn window(from: i64, until: i64) -> Window {
     Window { from: Pet(from), until: Pet(until) }
@@ -168,7 +169,6 @@ fn rehearsals() {
         record.tasks[0].approaches[0].rehearsal_demanded = demanded;
         judged(&record, &asked, GateName::Rehearsal).0.cell.gate(GateName::Rehearsal)
     };
-    use RehearsalKind::{Analysis, OneG, Tank};
     assert_eq!(verdict(vec![], false), Tight);
     assert_eq!(verdict(vec![], true), NotMet);
     // E-1.1 is on 2031-03-10; 180 days before it is 2030-09-11.

@@ -29,15 +29,15 @@ fn sampled(plan: &[Stop], table: &Network, draws: usize, random: &mut impl Rng) 
     let mut ends: Vec<f64> = (0..draws)
         .map(|_| {
             let factor = (DAY.log_sd * draw(random) - DAY.log_sd * DAY.log_sd / 2.0).exp();
-            let drawn: Vec<Stop> = plan
+            let lived: Vec<Stop> = plan
                 .iter()
                 .map(|stop| {
                     let mean = minutes(stop.work, random) * factor;
                     Stop { work: Spread { mean, variance: 0.0 }, ..*stop }
                 })
                 .collect();
-            let order = Order { stops: &drawn, needs: &[] };
-            time(&frame, order, |_| table, &DAY).unwrap().finish.end()
+            let order = Order { stops: &lived, needs: &[] };
+            time(&frame, order, |_| table, DAY).unwrap().finish.end()
         })
         .collect();
     ends.sort_by(f64::total_cmp);
@@ -61,7 +61,7 @@ fn the_chance_agrees_with_sampling_within_two_points() {
             })
             .collect();
         let order = Order { stops: &plan, needs: &[] };
-        let timed = time(&frame(2, &sites), order, |_| &table, &DAY).unwrap();
+        let timed = time(&frame(2, &sites), order, |_| &table, DAY).unwrap();
         let ends = sampled(&plan, &table, 10_000, &mut random);
         for share in [0.05, 0.2, 0.5, 0.65, 0.8, 0.9, 0.95] {
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a rank")]

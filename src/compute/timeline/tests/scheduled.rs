@@ -85,7 +85,7 @@ fn three_hundred_plans_end_when_the_solver_says() {
             .flat_map(|(then, given)| given.needs.iter().map(move |&first| (first, then)))
             .collect();
         let order = Order { stops: &stops, needs: &needs };
-        let timed = time(&frame, order, |_| &routes, &EVEN).unwrap();
+        let timed = time(&frame, order, |_| &routes, EVEN).unwrap();
         assert!((timed.finish.end() - plan.end).abs() < 1e-9, "plan {at}: {:?}", timed.blocks);
         let latest = timed.latest_starts(&frame, order, plan.end);
         for (block, latest) in timed.blocks.iter().zip(&latest) {
@@ -102,7 +102,7 @@ fn windowed(
     let (_, table) = three_places();
     let frame = Frame { lanes: 2, airlock: 0, egress: 30.0, ingress: 20.0, sites, windows };
     let order = Order { stops, needs: &[] };
-    let timed = time(&frame, order, |_| &table, &EVEN).unwrap();
+    let timed = time(&frame, order, |_| &table, EVEN).unwrap();
     let starts = timed.blocks.iter().map(|block| (block.start, block.end)).collect();
     (starts, timed.latest_starts(&frame, order, 420.0))
 }
@@ -154,7 +154,7 @@ fn an_even_crew_day_leaves_certainty_certain() {
     let stops = [at(1, EV1, 40.0)];
     let order = Order { stops: &stops, needs: &[] };
     let chance = |log_sd: f64, bound: f64| {
-        time(&frame, order, |_| &table, &CrewDay { log_sd }).unwrap().ends.chance_by(bound)
+        time(&frame, order, |_| &table, CrewDay { log_sd }).unwrap().ends.chance_by(bound)
     };
     // It ends at 2:00 at the mean.
     assert!((chance(0.0, 120.0) - 1.0).abs() < 1e-12 && chance(0.0, 119.0) < 1e-12);
