@@ -85,13 +85,12 @@ async fn own_code(work: &mut Work, excursion: &Excursion) -> Result<ExcursionCod
         .strip_prefix(Kind::Flight.prefix())
         .filter(|rest| !rest.is_empty() && rest.bytes().all(|b| b.is_ascii_digit()));
     if let Some(flight_number) = of_flight {
-        let number = match excursion.number {
-            Some(number) => number,
-            None => {
-                let there =
-                    excursions::of_flight(work.db(), &FlightCode::from(flight.as_str())).await?;
-                there.iter().filter_map(|e| e.number).max().unwrap_or(0) + 1
-            }
+        let number = if let Some(number) = excursion.number {
+            number
+        } else {
+            let there =
+                excursions::of_flight(work.db(), &FlightCode::from(flight.as_str())).await?;
+            there.iter().filter_map(|e| e.number).max().unwrap_or(0) + 1
         };
         return free_code(work, &format!("E-{flight_number}.{number}"), &flight).await;
     }

@@ -373,11 +373,10 @@ async fn with_what_they_lean_on(
 
 fn stands_as(stand: Option<&StandingRow>) -> fit::Standing {
     match stand {
-        None => fit::Standing::Open,
         Some(row) if row.state == TaskState::Done => fit::Standing::Done,
         Some(row) if row.state == TaskState::Dropped => fit::Standing::Dropped,
         Some(row) if row.state == TaskState::Parked || !row.is_open => fit::Standing::Resting,
-        Some(_) => fit::Standing::Open,
+        Some(_) | None => fit::Standing::Open,
     }
 }
 

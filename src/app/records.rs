@@ -101,7 +101,7 @@ pub(crate) async fn write<R: Ruled>(
     record.save(work.db()).await.map_err(refusal)?;
     let (who, now) = (work.actor.name.clone(), work.now);
     let version = register::enter(work.db(), R::KIND, record.code(), &who, now).await?;
-    let (old, new) = difference(before.as_ref().map(Record::cells), &record.cells());
+    let (old, new) = difference(before.as_ref().map(Record::cells).as_ref(), &record.cells());
     let action = if before.is_some() { "changed" } else { "made" };
     work.log(R::KIND, record.code(), action, old, new).await?;
     index_words(work, &record).await?;
@@ -185,10 +185,10 @@ pub(crate) async fn next_code(
 }
 
 /// The cells that differ, as two JSON objects; empty cells are left out of a new record.
-fn difference(before: Option<Cells>, after: &Cells) -> (Option<String>, Option<String>) {
+fn difference(before: Option<&Cells>, after: &Cells) -> (Option<String>, Option<String>) {
     let (mut old, mut new) = (Map::new(), Map::new());
     for (name, text) in after.iter() {
-        let was = before.as_ref().map_or("", |cells| cells.get(name));
+        let was = before.map_or("", |cells| cells.get(name));
         if was != text {
             if before.is_some() {
                 old.insert(name.to_owned(), Value::from(was));

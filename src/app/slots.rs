@@ -315,8 +315,8 @@ async fn settle(work: &mut Work, mut slot: Slot, waiver: &Waiver) -> Result<Slot
     }
     // Only a gate that stands against the slot can be waived; other names are left out.
     let needed = |gate: &&GateName| may_set(&gates, &without(&waiver.gates, **gate)).is_err();
-    let waived: Vec<GateName> = waiver.gates.iter().filter(needed).copied().collect();
-    if !waived.is_empty() {
+    let passed_over: Vec<GateName> = waiver.gates.iter().filter(needed).copied().collect();
+    if !passed_over.is_empty() {
         if !roles::may(work.actor.role, Action::Waive) {
             return Err(Failure::Forbidden(roles::refusal(work.actor.role, Action::Waive)));
         }
@@ -328,15 +328,15 @@ async fn settle(work: &mut Work, mut slot: Slot, waiver: &Waiver) -> Result<Slot
         }
     }
     keep_the_moment(work, &mut slot).await?;
-    slot.waived_gate = (!waived.is_empty())
-        .then(|| Line(waived.iter().map(|gate| gate.word()).collect::<Vec<_>>().join(", ")));
-    slot.waiver = (!waived.is_empty()).then(|| Line(waiver.reason.trim().to_owned()));
+    slot.waived_gate = (!passed_over.is_empty())
+        .then(|| Line(passed_over.iter().map(|gate| gate.word()).collect::<Vec<_>>().join(", ")));
+    slot.waiver = (!passed_over.is_empty()).then(|| Line(waiver.reason.trim().to_owned()));
     slot.state = SlotState::Set;
     let slot = write(work, slot, Base::Current).await?.record;
     let (now, who) = (work.now, work.actor.name.clone());
     slot_history::replace_gates(work.db(), &slot.code.0, &judged.gate_rows(now)).await?;
     slot_history::remove_waivers(work.db(), &slot.code.0).await?;
-    for gate in waived {
+    for gate in passed_over {
         let kept = slot_history::Waiver {
             gate,
             reason: waiver.reason.trim().to_owned(),

@@ -40,7 +40,7 @@ pub(crate) async fn derive(work: &mut Work) -> Result<(), Failure> {
         let held = by_task(rows::holds(work.db(), &batch).await?);
         let mut about: HashMap<TaskCode, String> = HashMap::new();
         for (task, words) in rows::words_about(work.db(), &batch).await? {
-            about.entry(task).or_default().push_str(&format!("\n{words}"));
+            about.entry(task).or_default().extend(["\n", &words]);
         }
         for opening in &dossier.events.openings {
             let before = rows::find(work.db(), &opening.task).await?;
@@ -135,10 +135,10 @@ async fn put_words(
 ) -> Result<(), Failure> {
     let mut record = String::new();
     for tried in dossier.events.attempts.iter().filter(|tried| tried.task == opening.task) {
-        record.push_str(&format!("{}\n{}\n", tried.words, tried.as_left));
+        record.extend([&*tried.words, "\n", &*tried.as_left, "\n"]);
     }
     for put_off in dossier.events.deferrals.iter().filter(|d| d.task == opening.task) {
-        record.push_str(&format!("{}\n", put_off.words));
+        record.extend([&*put_off.words, "\n"]);
     }
     record.push_str(about);
     let words = TaskWords {

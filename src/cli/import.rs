@@ -18,6 +18,7 @@ use crate::exchange::heads::by_hand;
 /// Of this many bad rows each is printed; the rest are counted.
 const PRINTED: usize = 200;
 
+#[expect(clippy::struct_excessive_bools, reason = "each is a flag of the call")]
 #[derive(Debug, Args)]
 pub struct Import {
     /// What the rows are: flights, excursions, worksites, routes, families, units, tasks,

@@ -35,7 +35,6 @@ pub(crate) fn columns(calendar: &Calendar) -> Columns {
 /// A task's line, with the approaches in the order in which they were first tried.
 pub(crate) struct Traced<'a> {
     pub line: CarryLine<'a>,
-    pub approaches: Vec<Approach>,
 }
 
 /// The opening of a task in its dossier.
@@ -72,7 +71,7 @@ pub(crate) fn trace<'c>(
         marks,
         needed_by: needed_by(&dossier.calendar, columns, opening, in_danger),
     };
-    Traced { line, approaches: tracer.approaches }
+    Traced { line }
 }
 
 struct Tracer<'d, 'c> {
