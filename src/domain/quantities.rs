@@ -35,6 +35,7 @@ impl Unit {
     }
 
     /// The SI unit of the same quantity.
+    #[must_use]
     pub const fn si(self) -> Self {
         match self {
             Self::Newton | Self::PoundForce => Self::Newton,

@@ -40,6 +40,7 @@ impl Day {
     }
 
     /// The day that many days later; the calendar's last day where that lies beyond it.
+    #[must_use]
     pub fn plus(self, days: i64) -> Self {
         // More days than the whole calendar has would overflow the duration itself.
         const WHOLE_CALENDAR: i64 = 8_000_000;
@@ -86,6 +87,7 @@ impl Moment {
         Self(day.0.midnight().assume_utc().unix_timestamp() * 1_000)
     }
 
+    #[must_use]
     pub fn plus_minutes(self, minutes: i64) -> Self {
         Self(self.0.saturating_add(minutes.saturating_mul(60_000)))
     }

@@ -49,6 +49,7 @@ impl When {
         Self { flight: Some(flight), excursion, phase, pet: None, day: None, moment: None, entry }
     }
 
+    #[must_use]
     pub const fn written_at(self, moment: Moment) -> Self {
         Self { moment: Some(moment), ..self }
     }

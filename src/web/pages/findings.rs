@@ -151,7 +151,7 @@ pub(crate) async fn show(
     let around = failures::read(&mut db, &code).await?;
     let role = viewer.actor.role;
     let name = &viewer.actor.name;
-    let author = around.finding.author.as_ref().map(|line| line.as_str());
+    let author = around.finding.author.as_ref().map(crate::domain::cells::Line::as_str);
     let review = match &around.finding.reviewed_by {
         Some(by) => Review::Done { by: by.0.clone(), on: around.finding.reviewed_on },
         None if !may(role, Action::ReviewFinding) => {
@@ -167,7 +167,7 @@ pub(crate) async fn show(
         .iter()
         .map(|attempt| AttemptRow {
             code: attempt.code.0.to_string(),
-            spent: attempt.minutes.map_or_else(String::new, |minutes| minutes.clock()),
+            spent: attempt.minutes.map_or_else(String::new, crate::domain::units::Minutes::clock),
             attempt: attempt.clone(),
         })
         .collect();
@@ -196,7 +196,7 @@ pub(crate) async fn show(
 
 fn remedy_row(remedy: &Remedy, viewer: &Viewer) -> RemedyRow {
     let role = viewer.actor.role;
-    let owner = remedy.owner.as_ref().map(|line| line.as_str());
+    let owner = remedy.owner.as_ref().map(crate::domain::cells::Line::as_str);
     let mut steps = Vec::new();
     let mut barred = None;
     if may(role, Action::WriteRemedy) {

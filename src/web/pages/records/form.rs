@@ -188,16 +188,13 @@ async fn page(
         None => ErrorSummary::of(errors, &fields),
     };
     let folder = addresses::folder(kind);
-    let (heading, action, back, button) = match about.edited {
-        Some((code, _)) => {
-            let here = addresses::of(kind, code);
-            let heading = format!("Edit {} {code}", kind.word());
-            (heading, format!("{here}/edit"), here, "Save".to_owned())
-        }
-        None => {
-            let back = if kind == Kind::Task { "/open".to_owned() } else { format!("/{folder}") };
-            (format!("New {kind}"), format!("/{folder}/new"), back, format!("Make the {kind}"))
-        }
+    let (heading, action, back, button) = if let Some((code, _)) = about.edited {
+        let here = addresses::of(kind, code);
+        let heading = format!("Edit {} {code}", kind.word());
+        (heading, format!("{here}/edit"), here, "Save".to_owned())
+    } else {
+        let back = if kind == Kind::Task { "/open".to_owned() } else { format!("/{folder}") };
+        (format!("New {kind}"), format!("/{folder}/new"), back, format!("Make the {kind}"))
     };
     let page = viewer.frame(heading.clone(), nav(kind)).refusing(!summary.is_empty());
     let version = about.edited.map(|(_, version)| version);
