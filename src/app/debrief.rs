@@ -337,8 +337,15 @@ pub async fn save_row(
 ) -> Result<RowSaved, Failure> {
     allowed(work, Action::RecordAttempt)?;
     open_for_results(work, excursion).await?;
-    let TypedRow { key, seen, cells: typed, quiet } = typed;
+    let TypedRow { key, seen, cells: mut typed, quiet } = typed;
     let there = rows(work.db(), excursion).await?.into_iter().find(|row| row.key == key);
+    // A field that was not sent stays as it is.
+    let stands = there.as_ref().map(Row::cells).unwrap_or_default();
+    for name in FIELDS.iter().filter(|name| stands.has(name)) {
+        if !typed.has(name) {
+            typed.set(*name, stands.get(name));
+        }
+    }
     let is_draft = there.as_ref().is_some_and(|row| row.draft.is_some());
     if let Some(seen) = &seen {
         let sent = stamp(&typed);

@@ -177,7 +177,6 @@ pub struct Tally {
     pub planned: Option<Minutes>,
     pub actual: Option<Minutes>,
     pub is_deferrable: bool,
-    pub notes: String,
     pub set: i64,
     pub pencilled: i64,
     pub done: i64,
@@ -187,14 +186,18 @@ pub struct Tally {
     pub deferred: i64,
 }
 
-macro_rules! tallies {
-    ($rest:literal $(, $value:expr)*) => {
-        sqlx::query_as!(
-            Tally,
-            r#"SELECT e.code AS "code: ExcursionCode", e.flight AS "flight: FlightCode",
+/// The excursions of these flights, in their order within each.
+pub async fn tallies_of(
+    db: &mut SqliteConnection,
+    flights: &[FlightCode],
+) -> Result<Vec<Tally>, StoreError> {
+    let flights = json_array(flights.iter().map(FlightCode::as_str));
+    Ok(sqlx::query_as!(
+        Tally,
+        r#"SELECT e.code AS "code: ExcursionCode", e.flight AS "flight: FlightCode",
                    e.day AS "day: Day", e.state AS "state: ExcursionState",
                    e.closed_at AS "closed_at: Moment", e.planned AS "planned: Minutes",
-                   e.actual AS "actual: Minutes", e."deferrable" AS "is_deferrable: bool", e.notes,
+                   e.actual AS "actual: Minutes", e."deferrable" AS "is_deferrable: bool",
                    (SELECT COUNT(*) FROM slot WHERE excursion = e.code AND state = 'set')
                        AS "set!: i64",
                    (SELECT COUNT(*) FROM slot WHERE excursion = e.code AND state = 'pencilled')
@@ -208,74 +211,12 @@ macro_rules! tallies {
                    (SELECT COUNT(*) FROM attempt WHERE excursion = e.code
                        AND outcome = 'not reached') AS "not_reached!: i64",
                    (SELECT COUNT(*) FROM deferral WHERE excursion = e.code) AS "deferred!: i64"
-               FROM excursion AS e "# + $rest
-            $(, $value)*
-        )
-    };
-}
-
-/// The excursions of these flights, in their order within each.
-pub async fn tallies_of(
-    db: &mut SqliteConnection,
-    flights: &[FlightCode],
-) -> Result<Vec<Tally>, StoreError> {
-    let flights = json_array(flights.iter().map(FlightCode::as_str));
-    Ok(tallies!(
-        "WHERE e.flight IN (SELECT value FROM json_each(?)) ORDER BY e.number, e.code",
+               FROM excursion AS e
+               WHERE e.flight IN (SELECT value FROM json_each(?)) ORDER BY e.number, e.code"#,
         flights
     )
     .fetch_all(db)
     .await?)
-}
-
-/// The excursions whose code, crew or notes hold these words, the latest first; without words all.
-/// `words` is a match expression of the full-text index.
-pub async fn listed(
-    db: &mut SqliteConnection,
-    words: Option<&str>,
-    offset: i64,
-    most: i64,
-) -> Result<Vec<Tally>, StoreError> {
-    let found = match words {
-        None => {
-            tallies!(
-                "ORDER BY e.day IS NULL, e.day DESC, e.code DESC LIMIT ? OFFSET ?",
-                most,
-                offset
-            )
-            .fetch_all(db)
-            .await?
-        }
-        Some(words) => {
-            tallies!(
-                "WHERE e.code IN (SELECT code FROM event_words
-                         WHERE event_words MATCH ? AND kind = 'excursion')
-                     ORDER BY e.day IS NULL, e.day DESC, e.code DESC LIMIT ? OFFSET ?",
-                words,
-                most,
-                offset
-            )
-            .fetch_all(db)
-            .await?
-        }
-    };
-    Ok(found)
-}
-
-/// How many excursions `listed` has in all.
-pub async fn count(db: &mut SqliteConnection, words: Option<&str>) -> Result<i64, StoreError> {
-    Ok(match words {
-        None => sqlx::query_scalar!("SELECT COUNT(*) FROM excursion").fetch_one(db).await?,
-        Some(words) => {
-            sqlx::query_scalar!(
-                "SELECT COUNT(*) FROM excursion WHERE code IN (SELECT code FROM event_words
-                     WHERE event_words MATCH ? AND kind = 'excursion')",
-                words
-            )
-            .fetch_one(db)
-            .await?
-        }
-    })
 }
 
 /// A record made of words of an excursion's notes: its kind, its code and the words it keeps.

@@ -86,3 +86,16 @@ pub async fn linked(
     .fetch_all(db)
     .await?)
 }
+
+/// The tasks that name a flight as the one they are needed by.
+pub async fn tasks_needed_by(
+    db: &mut SqliteConnection,
+    flight: &FlightCode,
+) -> Result<Vec<TaskCode>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT code AS "code: TaskCode" FROM task WHERE needed_by_flight = ? ORDER BY code"#,
+        flight
+    )
+    .fetch_all(db)
+    .await?)
+}

@@ -1,11 +1,13 @@
 //! Tools and hardware items.
 
+use sqlx::SqliteConnection;
+
 use crate::domain::cells::{Line, Prose};
 use crate::domain::codes::{FlightCode, Own, ToolCode};
 use crate::domain::tools::Tool;
 use crate::domain::units::{Kilograms, Litres};
 use crate::domain::words::ToolState;
-use crate::store::kept;
+use crate::store::{StoreError, kept};
 
 macro_rules! tool_rows {
     ($rest:literal $(, $value:expr)*) => {
@@ -29,4 +31,12 @@ kept! {
          volume = excluded.volume, on_board = excluded.on_board,
          arrives_with = excluded.arrives_with, state = excluded.state, notes = excluded.notes",
     code, name, mass, volume, on_board, arrives_with, state, notes
+}
+
+/// The tools that come aboard with a flight.
+pub async fn arriving_with(
+    db: &mut SqliteConnection,
+    flight: &FlightCode,
+) -> Result<Vec<Tool>, StoreError> {
+    Ok(tool_rows!("WHERE arrives_with = ? ORDER BY code", flight).fetch_all(db).await?)
 }

@@ -11,8 +11,8 @@ use crate::app::App;
 use crate::web::extract::Path;
 use crate::web::failure::{PageError, Problem};
 use crate::web::pages::{
-    account, changes, findings, held, history, home, import, open, outside, people, records,
-    sign_in, welcome,
+    account, changes, debrief, findings, flights, held, history, home, import, open, outside,
+    people, records, sign_in, welcome,
 };
 
 pub mod addresses;
@@ -82,6 +82,12 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/open/together", post(open::together::run)),
         ("/open/views", post(open::keep_view)),
         ("/open/views/{code}/remove", post(open::drop_view)),
+        ("/flights", get(flights::list)),
+        ("/flights/{code}", get(flights::show)),
+        ("/excursions/{code}/debrief", get(debrief::show).post(debrief::save)),
+        ("/excursions/{code}/debrief/rows", post(debrief::save_quietly)),
+        ("/excursions/{code}/debrief/take-back", post(debrief::take_back)),
+        ("/excursions/{code}/debrief/reopen", post(debrief::reopen)),
         ("/sign-out", post(sign_in::leave)),
         ("/held", get(held::show)),
         ("/held/let-go", post(held::let_go)),

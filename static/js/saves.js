@@ -57,7 +57,9 @@ async function send(row) {
   }
   const type = answer.headers.get("Content-Type") ?? "";
   if (!type.startsWith("application/json")) throw new Error(`Not saved: the server answered ${answer.status}.`);
-  return answer.json();
+  const told = await answer.json();
+  if (!answer.ok) throw new Error(told.words ?? `Not saved: the server answered ${answer.status}.`);
+  return told;
 }
 
 function watch(row) {

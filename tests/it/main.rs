@@ -2,7 +2,9 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on stops where it stands")]
 
 mod command_line;
+mod debrief;
 mod doors;
 mod people;
 mod serving;
+mod small_record;
 mod support;

@@ -3,7 +3,9 @@
 pub(crate) mod account;
 pub(crate) mod carry;
 pub(crate) mod changes;
+pub(crate) mod debrief;
 pub(crate) mod findings;
+pub(crate) mod flights;
 pub(crate) mod held;
 pub(crate) mod history;
 pub(crate) mod home;

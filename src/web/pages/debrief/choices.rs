@@ -1,0 +1,136 @@
+//! What the fields of the debrief offer: techniques and sides of each task, causes, coming
+//! excursions, tools, open tasks, attempts.
+
+use std::collections::BTreeMap;
+
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::app::debrief::Debrief;
+use crate::domain::codes::{FamilyCode, TaskCode};
+use crate::domain::findings::Cause;
+use crate::domain::sides::NAMES;
+use crate::domain::tasks::Task;
+use crate::domain::techniques::Technique;
+use crate::domain::tools::Tool;
+use crate::domain::words::TechniqueState;
+use crate::store::{Kept, excursions, open_items, tasks, techniques};
+use crate::web::forms::Choice;
+
+const MOST: i64 = 1_000;
+const OFFERED: i64 = 200;
+
+/// Lists for the fields, loaded once for the whole page.
+#[derive(Debug, Default)]
+pub(super) struct Choices {
+    tasks: BTreeMap<TaskCode, Task>,
+    techniques: Vec<Technique>,
+    pub causes: Vec<Choice>,
+    pub excursions: Vec<Choice>,
+    pub tools: Vec<Choice>,
+    pub open_tasks: Vec<Choice>,
+    pub attempts: Vec<Choice>,
+}
+
+impl Choices {
+    pub async fn load(db: &mut SqliteConnection, debrief: &Debrief) -> Result<Self, Failure> {
+        let codes: Vec<TaskCode> = debrief.rows.iter().map(|row| row.task.clone()).collect();
+        let found = tasks::these(db, &codes).await?;
+        let families: Vec<FamilyCode> = found.iter().filter_map(|t| t.family.clone()).collect();
+        let techniques = techniques::for_tasks(db, &codes, &families).await?;
+        let mut causes = Cause::after(db, "", MOST).await?;
+        causes.sort_by_key(|cause| (cause.code.0.as_str().len(), cause.code.0.clone()));
+        let coming = excursions::coming(db).await?;
+        let tools = Tool::after(db, "", MOST).await?;
+        let filter = open_items::Filter::default();
+        let open = open_items::page(db, &filter, open_items::Sort::Code, 0, OFFERED).await?;
+        Ok(Self {
+            tasks: found.into_iter().map(|task| (task.code.0.clone(), task)).collect(),
+            techniques,
+            causes: first_empty(
+                "choose",
+                causes.iter().map(|c| (c.code.0.as_str(), c.words.as_str())),
+            ),
+            excursions: first_empty(
+                "not known yet",
+                coming.iter().map(|e| (e.code.0.as_str(), e.code.0.as_str())),
+            ),
+            tools: tools
+                .iter()
+                .map(|tool| Choice::new(tool.code.0.as_str(), tool.name.as_str()))
+                .collect(),
+            open_tasks: open
+                .iter()
+                .map(|item| Choice::new(item.task.as_str(), item.title.as_str()))
+                .collect(),
+            attempts: first_empty(
+                "choose",
+                debrief
+                    .rows
+                    .iter()
+                    .filter_map(|row| row.attempt.as_ref())
+                    .map(|attempt| (attempt.code.0.as_str(), attempt.code.0.as_str())),
+            )
+            .into_iter()
+            .map(|choice| with_task(choice, debrief))
+            .collect(),
+        })
+    }
+
+    /// The techniques that the task can be done by, and the one that was chosen, whatever it is.
+    pub fn techniques(&self, task: &TaskCode, chosen: &str) -> Vec<Choice> {
+        let family = self.tasks.get(task).and_then(|task| task.family.as_ref());
+        let fits = |way: &&Technique| {
+            way.task.as_ref() == Some(task) || (family.is_some() && way.family.as_ref() == family)
+        };
+        let mut choices = vec![Choice::new("", "not recorded")];
+        choices.extend(
+            self.techniques
+                .iter()
+                .filter(fits)
+                .filter(|way| {
+                    way.state != TechniqueState::Withdrawn || way.code.0.as_str() == chosen
+                })
+                .map(|way| {
+                    Choice::new(way.code.0.as_str(), format!("{} {}", way.code.0, way.name))
+                }),
+        );
+        with_chosen(choices, chosen)
+    }
+
+    /// The sides from which the task can be reached; every side where nobody wrote them down.
+    pub fn sides(&self, task: &TaskCode, chosen: &str) -> Vec<Choice> {
+        let mut choices = vec![Choice::new("", "not recorded")];
+        let known = self.tasks.get(task).map(|task| &task.sides.0);
+        match known.filter(|sides| !sides.is_empty()) {
+            Some(sides) => {
+                choices.extend(sides.iter().map(|s| Choice::new(s.as_str(), s.as_str())));
+            }
+            None => choices.extend(NAMES.iter().map(|name| Choice::new(*name, *name))),
+        }
+        with_chosen(choices, chosen)
+    }
+}
+
+/// Adds what is chosen to a list that lacks it, so that nothing recorded gets lost on a form.
+pub(super) fn with_chosen(mut choices: Vec<Choice>, chosen: &str) -> Vec<Choice> {
+    if choices.iter().all(|choice| choice.value != chosen) {
+        choices.push(Choice::new(chosen, chosen));
+    }
+    choices
+}
+
+fn first_empty<'a>(word: &str, rest: impl IntoIterator<Item = (&'a str, &'a str)>) -> Vec<Choice> {
+    let mut choices = vec![Choice::new("", word)];
+    choices.extend(rest.into_iter().map(|(value, words)| Choice::new(value, words)));
+    choices
+}
+
+fn with_task(choice: Choice, debrief: &Debrief) -> Choice {
+    let task = debrief
+        .rows
+        .iter()
+        .find(|row| row.attempt.as_ref().is_some_and(|a| a.code.0.as_str() == choice.value))
+        .map(|row| format!("{}, {}", row.task, choice.value));
+    Choice { words: task.unwrap_or(choice.words), ..choice }
+}

@@ -1,0 +1,166 @@
+//! The debrief: all results of one flown excursion on one page, saved row by row.
+
+use axum::Json;
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+
+use crate::app::debrief::{self, RowSaved};
+use crate::app::work::Work;
+use crate::app::{App, Failure};
+use crate::domain::codes::ExcursionCode;
+use crate::web::addresses;
+use crate::web::extract::{Fields, Path};
+use crate::web::failure::PageError;
+use crate::web::page::{Done, Page};
+use crate::web::visitor::Viewer;
+
+mod choices;
+mod saving;
+mod typed;
+mod view;
+
+use saving::Outcome;
+use typed::Typed;
+
+fn address(code: &str) -> String {
+    format!("{}/debrief", addresses::within("excursions", code))
+}
+
+pub(crate) async fn show(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+) -> Result<Response, PageError> {
+    let mut db = app.db.reader().await?;
+    let debrief = debrief::read(&mut db, &code).await?;
+    let extra = Fields::read(viewer.address().split_once('?').map_or("", |q| q.1).as_bytes());
+    let page =
+        view::page(&mut db, &viewer, debrief, Outcome::default(), extra.get("another")).await?;
+    Ok(Page(page).into_response())
+}
+
+/// Saves the whole form; closes the excursion where that is asked and nothing is missing.
+pub(crate) async fn save(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+    fields: Fields,
+) -> Result<Response, PageError> {
+    let typed = Typed::read(&fields);
+    let mut work = Work::begin(&app, &viewer.actor, fields.key().as_ref()).await?;
+    let excursion = ExcursionCode::from(code.as_str());
+    let mut outcome = saving::save(&mut work, &excursion, &typed).await?;
+    let asked = fields.get("do");
+    let complete = debrief::read(work.db(), &code).await?.missing.is_empty();
+    let closes = asked == "close" && outcome.is_clean() && complete;
+    if closes {
+        debrief::close(&mut work, &excursion).await?;
+    }
+    let there = work.finish(address(&code)).await?;
+    if closes {
+        let words = format!("{code} is closed; what did not end done is in the backlog.");
+        return Ok(Done::to(addresses::within("excursions", &code)).saying(words).into_response());
+    }
+    if outcome.is_clean() && asked != "close" {
+        let another = asked.strip_prefix("another ").map(addresses::encoded);
+        let there = another.map_or(there.clone(), |row| format!("{there}?another={row}#another"));
+        return Ok(Done::to(there).saying(outcome.words(viewer.now())).into_response());
+    }
+    outcome.asks_to_close = asked == "close";
+    let status = outcome.status();
+    let mut db = app.db.reader().await?;
+    let debrief = debrief::read(&mut db, &code).await?;
+    let page = view::page(&mut db, &viewer, debrief, outcome, "").await?;
+    Ok((status, Page(page)).into_response())
+}
+
+/// Saves one row while it is typed, for a script.
+pub(crate) async fn save_quietly(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+    fields: Fields,
+) -> Result<Response, PageError> {
+    let typed = Typed::read(&fields);
+    let excursion = ExcursionCode::from(code.as_str());
+    let Some((prefix, mut row)) = typed.rows.into_iter().next() else {
+        return Err(Failure::Refused("There is no row in this form.".to_owned()).into());
+    };
+    row.quiet = true;
+    let (key, sent) = (row.key.clone(), debrief::stamp(&row.cells));
+    let saved = match keep_one(&app, &viewer, &excursion, row).await {
+        Ok(saved) => saved,
+        Err(failure) => {
+            let words = format!("Not saved: {failure}");
+            let status = saving::status_of(&failure);
+            return Ok((status, Json(serde_json::json!({ "words": words }))).into_response());
+        }
+    };
+    if matches!(saved, RowSaved::MovedOn(_)) {
+        let words = "Not saved: somebody else changed this row. Send the form to see both.";
+        let body = serde_json::json!({ "words": words });
+        return Ok((StatusCode::CONFLICT, Json(body)).into_response());
+    }
+    let wrong = match &saved {
+        RowSaved::Draft(wrong) => wrong.as_slice(),
+        RowSaved::Recorded(_) | RowSaved::Unchanged | RowSaved::MovedOn(_) => &[],
+    };
+    let mut db = app.db.reader().await?;
+    let now = debrief::read(&mut db, &code).await?;
+    let stamp = now.rows.iter().find(|row| row.key == key).map_or(sent, debrief::Row::stamp);
+    let at = viewer.now().clock();
+    let words = match wrong.len() {
+        0 => format!("saved {at} UTC"),
+        1 => format!("kept {at} UTC, 1 wanted"),
+        more => format!("kept {at} UTC, {more} wanted"),
+    };
+    let errors: Vec<_> = wrong
+        .iter()
+        .map(|wrong| {
+            let field = format!("{prefix}-{}", wrong.field);
+            serde_json::json!({ "field": field, "message": wrong.message })
+        })
+        .collect();
+    let body = serde_json::json!({ "words": words, "version": stamp, "errors": errors });
+    Ok(Json(body).into_response())
+}
+
+async fn keep_one(
+    app: &App,
+    viewer: &Viewer,
+    excursion: &ExcursionCode,
+    row: debrief::TypedRow,
+) -> Result<RowSaved, Failure> {
+    let mut work = Work::begin(app, &viewer.actor, None).await?;
+    let saved = debrief::save_row(&mut work, excursion, row).await?;
+    work.finish("").await?;
+    Ok(saved)
+}
+
+/// Takes one row back: what was typed into it, else its result.
+pub(crate) async fn take_back(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+    fields: Fields,
+) -> Result<Done, PageError> {
+    let mut work = Work::begin(&app, &viewer.actor, fields.key().as_ref()).await?;
+    let excursion = ExcursionCode::from(code.as_str());
+    debrief::take_back(&mut work, &excursion, fields.get("row")).await?;
+    let there = work.finish(address(&code)).await?;
+    Ok(Done::to(there).saying("The row is taken back; the log keeps what it said."))
+}
+
+pub(crate) async fn reopen(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+    fields: Fields,
+) -> Result<Done, PageError> {
+    let mut work = Work::begin(&app, &viewer.actor, fields.key().as_ref()).await?;
+    let excursion = ExcursionCode::from(code.as_str());
+    debrief::reopen(&mut work, &excursion, fields.get("why")).await?;
+    let there = work.finish(address(&code)).await?;
+    Ok(Done::to(there).saying(format!("The debrief of {code} is open again.")))
+}

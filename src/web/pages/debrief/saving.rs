@@ -1,0 +1,248 @@
+//! Saves all that one form of the debrief carries, in one transaction: what is wrong in one part
+//! keeps no other part from being saved.
+
+use axum::http::StatusCode;
+
+use super::typed::{Typed, TypedRecord};
+use crate::app::debrief::{self, Row, RowSaved};
+use crate::app::records::{Base, Ruled, current, save as save_record};
+use crate::app::work::Work;
+use crate::app::{Conflict, Failure};
+use crate::domain::cells::{Cells, FieldError};
+use crate::domain::codes::ExcursionCode;
+use crate::domain::excursions::{Excursion, ExcursionTool};
+use crate::domain::kinds::Kind;
+use crate::domain::outside::OutsideItem;
+use crate::domain::records::Record as _;
+use crate::domain::roles::{Action, may};
+use crate::domain::time::Moment;
+use crate::store::{imports, register};
+
+/// The fields of the excursion that its debrief fills in.
+pub(super) const HEAD: [&str; 5] = ["egress_at", "actual", "seats", "ended_early", "notes"];
+
+/// A row that somebody else changed, as it was typed here.
+#[derive(Debug, Clone)]
+pub(super) struct Clash {
+    pub key: String,
+    pub typed: Cells,
+    pub now: Row,
+}
+
+/// What came of one form.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Outcome {
+    saved: usize,
+    /// What was typed and not taken, by the start of its names.
+    pub kept: Vec<(String, Cells)>,
+    /// Under the full names of their fields.
+    pub errors: Vec<FieldError>,
+    /// Rows kept as typed; the page itself says what is wrong with them.
+    pub drafts: usize,
+    pub clashes: Vec<Clash>,
+    /// Versions that moved on while the head or a tool was typed, in words.
+    pub moved: Vec<String>,
+    pub asks_to_close: bool,
+}
+
+impl Outcome {
+    /// Everything was taken; rows kept as typed are no fault of the form.
+    pub fn is_clean(&self) -> bool {
+        self.errors.is_empty() && self.clashes.is_empty() && self.moved.is_empty()
+    }
+
+    pub fn status(&self) -> StatusCode {
+        if self.errors.is_empty() { StatusCode::CONFLICT } else { StatusCode::UNPROCESSABLE_ENTITY }
+    }
+
+    pub fn words(&self, now: Moment) -> String {
+        let saved = match self.saved {
+            0 => "Nothing had changed".to_owned(),
+            1 => "One change is saved".to_owned(),
+            more => format!("{more} changes are saved"),
+        };
+        let drafts = match self.drafts {
+            0 => String::new(),
+            1 => "; one row is kept as typed until it is complete".to_owned(),
+            more => format!("; {more} rows are kept as typed until they are complete"),
+        };
+        format!("{saved}{drafts}. {} UTC.", now.clock())
+    }
+
+    fn wrong(&mut self, prefix: &str, wrong: Vec<FieldError>) {
+        let named = wrong
+            .into_iter()
+            .map(|error| FieldError::new(format!("{prefix}-{}", error.field), error.message));
+        self.errors.extend(named);
+    }
+}
+
+pub(super) fn status_of(failure: &Failure) -> StatusCode {
+    match failure {
+        Failure::NotFound(..) => StatusCode::NOT_FOUND,
+        Failure::Invalid(_) => StatusCode::UNPROCESSABLE_ENTITY,
+        Failure::Forbidden(_) => StatusCode::FORBIDDEN,
+        Failure::Refused(_) | Failure::Conflict(_) | Failure::AlreadyTaken(_) => {
+            StatusCode::CONFLICT
+        }
+        Failure::Internal(_) => StatusCode::INTERNAL_SERVER_ERROR,
+    }
+}
+
+/// Saves part after part. Only what no part could be saved through is a failure.
+pub(super) async fn save(
+    work: &mut Work,
+    excursion: &ExcursionCode,
+    typed: &Typed,
+) -> Result<Outcome, Failure> {
+    let mut outcome = Outcome::default();
+    if let Some(head) = &typed.head
+        && may(work.actor.role, Action::KeepExcursions)
+    {
+        save_head(work, excursion, head, &mut outcome).await?;
+    }
+    for (_, row) in &typed.rows {
+        let extra_without_words = row.seen.is_none() && row.cells.get("outcome").is_empty();
+        if extra_without_words && row.cells.get("words").is_empty() && is_new(row) {
+            continue;
+        }
+        match debrief::save_row(work, excursion, row.clone()).await? {
+            RowSaved::Unchanged => {}
+            RowSaved::Recorded(_) => outcome.saved += 1,
+            RowSaved::Draft(_) => outcome.drafts += 1,
+            RowSaved::MovedOn(now) => outcome.clashes.push(Clash {
+                key: row.key.clone(),
+                typed: row.cells.clone(),
+                now: *now,
+            }),
+        }
+    }
+    for tool in &typed.tools {
+        save_tool(work, excursion, tool, &mut outcome).await?;
+    }
+    if let Some(item) = typed.outside.as_ref().filter(|item| says_something(item, &["what"])) {
+        match OutsideItem::parse(&item.cells) {
+            Ok(record) => part(work, item, record, Base::New, &mut outcome).await?,
+            Err(wrong) => {
+                outcome.wrong(&item.prefix, wrong);
+                outcome.kept.push((item.prefix.clone(), item.cells.clone()));
+            }
+        }
+    }
+    Ok(outcome)
+}
+
+/// A row that the form offered empty: nothing is lost where nothing was typed.
+fn is_new(row: &debrief::TypedRow) -> bool {
+    row.key.contains(' ') && row.cells.get("as_left").is_empty()
+}
+
+fn says_something(item: &TypedRecord, names: &[&str]) -> bool {
+    names.iter().any(|name| !item.cells.get(name).trim().is_empty())
+}
+
+async fn save_head(
+    work: &mut Work,
+    excursion: &ExcursionCode,
+    head: &TypedRecord,
+    outcome: &mut Outcome,
+) -> Result<(), Failure> {
+    let now = current::<Excursion>(work, excursion.as_str()).await?;
+    let mut cells = now.cells();
+    for name in HEAD {
+        if head.cells.has(name) {
+            cells.set(name, head.cells.get(name));
+        }
+    }
+    match Excursion::parse(&cells) {
+        Ok(record) => {
+            let base = head.version.map_or(Base::Current, Base::Version);
+            part(work, head, record, base, outcome).await
+        }
+        Err(wrong) => {
+            outcome.wrong(&head.prefix, wrong);
+            outcome.kept.push((head.prefix.clone(), head.cells.clone()));
+            Ok(())
+        }
+    }
+}
+
+async fn save_tool(
+    work: &mut Work,
+    excursion: &ExcursionCode,
+    tool: &TypedRecord,
+    outcome: &mut Outcome,
+) -> Result<(), Failure> {
+    if tool.version.is_none() && !says_something(tool, &["tool"]) {
+        return Ok(());
+    }
+    let mut cells = tool.cells.clone();
+    cells.set("excursion", excursion.as_str());
+    match ExcursionTool::parse(&cells) {
+        Ok(record) => {
+            let base = tool.version.map_or(Base::New, Base::Version);
+            part(work, tool, record, base, outcome).await
+        }
+        Err(wrong) => {
+            outcome.wrong(&tool.prefix, wrong);
+            outcome.kept.push((tool.prefix.clone(), tool.cells.clone()));
+            Ok(())
+        }
+    }
+}
+
+/// Saves one record; a refusal takes only this part back.
+async fn part<R: Ruled>(
+    work: &mut Work,
+    typed: &TypedRecord,
+    record: R,
+    base: Base,
+    outcome: &mut Outcome,
+) -> Result<(), Failure> {
+    imports::mark(work.db()).await?;
+    let wrong = match save_record(work, record, base).await {
+        Ok(saved) => {
+            imports::keep(work.db()).await?;
+            outcome.saved += usize::from(saved.changed);
+            return Ok(());
+        }
+        Err(wrong) => wrong,
+    };
+    imports::back(work.db()).await?;
+    outcome.kept.push((typed.prefix.clone(), typed.cells.clone()));
+    match wrong {
+        Failure::Invalid(wrong) => outcome.wrong(&typed.prefix, wrong),
+        Failure::Refused(why) => outcome.errors.push(FieldError::new("", why)),
+        Failure::Conflict(conflict) => outcome.moved.push(said(&conflict)),
+        other => return Err(other),
+    }
+    Ok(())
+}
+
+/// Both versions of what somebody else changed, in one sentence.
+fn said(conflict: &Conflict) -> String {
+    let differing: Vec<String> = conflict
+        .theirs
+        .iter()
+        .filter(|(name, theirs)| conflict.yours.get(name) != *theirs)
+        .map(|(name, theirs)| {
+            let yours = conflict.yours.get(name);
+            format!("{}: now “{theirs}”, yours “{yours}”", name.replace('_', " "))
+        })
+        .collect();
+    format!(
+        "{} was changed by {} in the meantime ({}). Send the form again to put yours in its place.",
+        conflict.code,
+        conflict.changed_by,
+        differing.join("; ")
+    )
+}
+
+/// The version of a record now, for the form.
+pub(super) async fn version_of(
+    db: &mut sqlx::SqliteConnection,
+    kind: Kind,
+    code: &str,
+) -> Result<i64, Failure> {
+    Ok(register::find(db, kind, code).await?.map_or(0, |row| row.version))
+}

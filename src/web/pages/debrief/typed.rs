@@ -1,0 +1,108 @@
+//! The form of the debrief taken apart: each row, each tool, the head, what was left outside.
+
+use crate::app::debrief::TypedRow;
+use crate::domain::cells::Cells;
+use crate::web::extract::Fields;
+
+/// A record of the form beside its rows.
+#[derive(Debug, Clone)]
+pub(super) struct TypedRecord {
+    pub prefix: String,
+    /// The version that the form was made on; a new record has none.
+    pub version: Option<i64>,
+    pub cells: Cells,
+}
+
+/// All that one form of the debrief carries. Fields of one thing share the start of their name.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Typed {
+    pub head: Option<TypedRecord>,
+    /// With the start of their names.
+    pub rows: Vec<(String, TypedRow)>,
+    pub tools: Vec<TypedRecord>,
+    pub outside: Option<TypedRecord>,
+}
+
+impl Typed {
+    pub fn read(fields: &Fields) -> Self {
+        let mut prefixes: Vec<&str> = Vec::new();
+        for (name, _) in &fields.0 {
+            if let Some((prefix, _)) = name.split_once('-')
+                && !prefixes.contains(&prefix)
+            {
+                prefixes.push(prefix);
+            }
+        }
+        let mut typed = Self::default();
+        for prefix in prefixes {
+            let cells = within(fields, prefix);
+            let version = cells.get("version").parse().ok();
+            let record = TypedRecord { prefix: prefix.to_owned(), version, cells };
+            match prefix.as_bytes() {
+                b"head" => typed.head = Some(record),
+                b"outside" => typed.outside = Some(record),
+                [b't', rest @ ..] if is_number(rest) => typed.tools.push(record),
+                [b'r', rest @ ..] if is_number(rest) => {
+                    typed.rows.push((record.prefix, row(record.cells)));
+                }
+                _ => {}
+            }
+        }
+        typed
+    }
+}
+
+fn is_number(text: &[u8]) -> bool {
+    !text.is_empty() && text.iter().all(u8::is_ascii_digit)
+}
+
+fn row(mut cells: Cells) -> TypedRow {
+    let take = |cells: &mut Cells, name: &str| {
+        let text = cells.get(name).to_owned();
+        cells.set(name, "");
+        text
+    };
+    let key = take(&mut cells, "key");
+    let seen = Some(take(&mut cells, "version")).filter(|seen| !seen.is_empty());
+    let cells = cells
+        .iter()
+        .filter(|(name, _)| !["key", "version"].contains(name))
+        .map(|(name, text)| (name.to_owned(), text.to_owned()))
+        .collect();
+    TypedRow { key, seen, cells, quiet: false }
+}
+
+/// The fields whose names start so, without that start. Seats typed one by one make one cell.
+fn within(fields: &Fields, prefix: &str) -> Cells {
+    fields
+        .0
+        .iter()
+        .filter_map(|(name, text)| {
+            let name = name.strip_prefix(prefix)?.strip_prefix('-')?;
+            Some((name.to_owned(), text.replace("\r\n", "\n")))
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_row_finds_its_own_fields_again() {
+        let fields = Fields::read(
+            b"csrf=x&head-version=3&head-actual=6%3A10&r0-key=S-1&r0-version=ab&r0-outcome=done\
+              &r12-key=S-2&t0-version=2&t0-lost=1&outside-what=tether&rest=1&rx-key=no",
+        );
+        let typed = Typed::read(&fields);
+        assert_eq!(typed.head.unwrap().version, Some(3));
+        let keys: Vec<_> = typed.rows.iter().map(|(p, r)| (p.as_str(), r.key.as_str())).collect();
+        assert_eq!(keys, [("r0", "S-1"), ("r12", "S-2")]);
+        assert_eq!(typed.rows[0].1.seen.as_deref(), Some("ab"));
+        assert_eq!(typed.rows[1].1.seen, None);
+        assert_eq!(typed.rows[0].1.cells.get("outcome"), "done");
+        assert!(!typed.rows[0].1.cells.has("version"));
+        assert_eq!(typed.tools[0].cells.get("lost"), "1");
+        assert_eq!(typed.outside.unwrap().cells.get("what"), "tether");
+    }
+}

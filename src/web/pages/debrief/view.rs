@@ -1,0 +1,511 @@
+//! The debrief as its template places it: one fieldset a row, the tools, what was left outside.
+
+use askama::Template;
+use sqlx::SqliteConnection;
+
+use super::choices::{Choices, with_chosen};
+use super::saving::{Clash, HEAD, Outcome, version_of};
+use crate::app::Failure;
+use crate::app::debrief::{DEFERRED, Debrief, Row, stamp};
+use crate::domain::cells::{Cells, FieldError};
+use crate::domain::codes::{TaskCode, ToolCode};
+use crate::domain::debrief::Missing;
+use crate::domain::excursions::{Excursion, ExcursionTool};
+use crate::domain::kinds::Kind;
+use crate::domain::outside::OutsideItem;
+use crate::domain::records::Record as _;
+use crate::domain::roles::{Action, may};
+use crate::domain::words::{
+    DeferralPhase, DeferralReason, ExcursionState, FunctionAfter, Outcome as Ended,
+};
+use crate::web::addresses;
+use crate::web::forms::{Choice, ErrorLine, ErrorSummary, FieldView, Typed, Width};
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::marks;
+use crate::web::visitor::Viewer;
+
+#[derive(Template)]
+#[template(path = "debrief/show.html")]
+pub(crate) struct DebriefPage {
+    page: PageFrame,
+    summary: ErrorSummary,
+    code: String,
+    address: String,
+    flight: Option<String>,
+    status: String,
+    head: Vec<FieldView>,
+    head_version: i64,
+    /// A lead fills the head in.
+    may_head: bool,
+    rows: Vec<RowView>,
+    tools: Vec<ToolView>,
+    new_tool: Vec<FieldView>,
+    left: Vec<OutsideItem>,
+    new_left: Vec<FieldView>,
+    /// What closing returns to the backlog.
+    returns: Vec<TaskCode>,
+    /// The excursion is open for results and the person may record them.
+    may_record: bool,
+    may_close: bool,
+    may_reopen: bool,
+    closed: Option<String>,
+    not_flown: bool,
+}
+
+struct RowView {
+    prefix: String,
+    key: String,
+    stamp: String,
+    /// The code of the slot, for a row that answers one.
+    slot: Option<String>,
+    task: String,
+    title: String,
+    beside: String,
+    complete: bool,
+    wanted: usize,
+    outs: Vec<Out>,
+    outcome_wrong: Option<String>,
+    /// The task itself, for work that was not planned and is no result yet.
+    task_field: Option<FieldView>,
+    fields: Vec<FieldView>,
+    quiet: bool,
+    can_take_back: bool,
+    /// What the row says now, where somebody else changed it meanwhile.
+    clash: Vec<String>,
+    /// An anchor for the row that was just asked for.
+    is_new: bool,
+}
+
+struct Out {
+    value: &'static str,
+    mark: &'static str,
+    checked: bool,
+}
+
+struct ToolView {
+    prefix: String,
+    code: String,
+    tool: String,
+    version: i64,
+    name: String,
+    fields: Vec<FieldView>,
+    wanted: Option<String>,
+}
+
+/// Draws the page; `another` names a row of whose task one more try is entered, or a task.
+pub(super) async fn page(
+    db: &mut SqliteConnection,
+    viewer: &Viewer,
+    debrief: Debrief,
+    outcome: Outcome,
+    another: &str,
+) -> Result<DebriefPage, Failure> {
+    let choices = Choices::load(db, &debrief).await?;
+    let role = viewer.actor.role;
+    let flown = debrief.excursion.state == Some(ExcursionState::Flown);
+    let may_record = flown && debrief.closed_at.is_none() && may(role, Action::RecordAttempt);
+    let mut rows: Vec<RowView> = debrief
+        .rows
+        .iter()
+        .enumerate()
+        .map(|(at, row)| {
+            let clash = outcome.clashes.iter().find(|clash| clash.key == row.key);
+            row_view(at, row, clash, &choices, may_record)
+        })
+        .collect();
+    if may_record {
+        rows.extend(asked_for(&debrief, another, rows.len(), &choices));
+    }
+    let mut tools = Vec::new();
+    for (at, tool) in debrief.tools.iter().enumerate() {
+        let version = version_of(db, Kind::ExcursionTool, tool.code.0.as_str()).await?;
+        tools.push(tool_view(at, tool, version, &outcome, &choices, &debrief.missing));
+    }
+    let complete = debrief.rows.iter().filter(|row| row.is_complete()).count();
+    let version = version_of(db, Kind::Excursion, debrief.excursion.code.0.as_str()).await?;
+    let code = debrief.excursion.code.0.as_str().to_owned();
+    let summary = summary(&debrief, &rows, &tools, &outcome);
+    let page = viewer
+        .frame(format!("Debrief of {code}"), Nav::Flights)
+        .of_version(version)
+        .refusing(!outcome.is_clean() || outcome.asks_to_close);
+    let new_tool_at = debrief.tools.len();
+    Ok(DebriefPage {
+        summary,
+        address: super::address(&code),
+        flight: debrief.excursion.flight.as_ref().map(|flight| flight.as_str().to_owned()),
+        status: format!("{complete} of {} complete", debrief.rows.len()),
+        head: head(&debrief.excursion, &outcome),
+        head_version: version,
+        may_head: may_record && may(role, Action::KeepExcursions),
+        new_tool: new_tool(new_tool_at, &outcome, &choices),
+        new_left: new_left(&outcome, &choices),
+        returns: debrief.returns,
+        left: debrief.left_outside,
+
+        may_record,
+        may_close: may_record && may(role, Action::CloseExcursion),
+        may_reopen: debrief.closed_at.is_some() && may(role, Action::ReopenExcursion),
+        closed: debrief.closed_at.map(|at| format!("{} UTC", at.to_the_minute())),
+        not_flown: !flown,
+        rows,
+        tools,
+        code,
+        page,
+    })
+}
+
+/// The row of one more try, or of work that was not planned, empty.
+fn asked_for(debrief: &Debrief, another: &str, at: usize, choices: &Choices) -> Option<RowView> {
+    if another.is_empty() {
+        return None;
+    }
+    let beside = debrief.rows.iter().find(|row| row.key == another);
+    let (key, slot, task, title) = match beside {
+        Some(row) => {
+            let slot = row.slot.clone();
+            (format!("{} another", row.key), slot, row.task.clone(), row.title.clone())
+        }
+        None => {
+            let task = TaskCode::from(if another == "unplanned" { "" } else { another });
+            (format!("unplanned {}", debrief.rows.len()), None, task, String::new())
+        }
+    };
+    if debrief.rows.iter().any(|row| row.key == key) {
+        return None;
+    }
+    let row = Row { key, slot, task, title, attempt: None, deferral: None, draft: None };
+    let mut view = row_view(at, &row, None, choices, true);
+    view.is_new = true;
+    // Nothing can have changed a row that is not there yet.
+    view.stamp = String::new();
+    view.wanted = 0;
+    Some(view)
+}
+
+fn row_view(
+    at: usize,
+    row: &Row,
+    clash: Option<&Clash>,
+    choices: &Choices,
+    may_record: bool,
+) -> RowView {
+    let prefix = format!("r{at}");
+    let cells = clash.map_or_else(|| row.cells(), |clash| clash.typed.clone());
+    let wrong: &[FieldError] = row.draft.as_ref().map_or(&[], |(_, wrong)| wrong.as_slice());
+    let wrong = if clash.is_some() { &[] } else { wrong };
+    let fields = fields(row, &cells, wrong, choices)
+        .into_iter()
+        .map(|field| field.within(&prefix))
+        .collect::<Vec<_>>();
+    let outcome = cells.get("outcome");
+    let outs = Ended::ALL
+        .iter()
+        .map(|ended| (ended.word(), marks::of(ended)))
+        .chain([(DEFERRED, "k-def")])
+        .map(|(value, mark)| Out { value, mark, checked: value == outcome })
+        .collect();
+    let planned = row.slot.is_some();
+    let seats = row.slot.as_ref().map(|slot| slot.seats.names()).unwrap_or_default();
+    let mut beside: Vec<String> = Vec::new();
+    if !seats.is_empty() {
+        beside.push(seats);
+    }
+    beside.push(match (planned, row.is_extra()) {
+        (true, false) => "planned".to_owned(),
+        (true, true) => "a further try".to_owned(),
+        (false, _) => "not planned".to_owned(),
+    });
+    if let Some(attempt) = &row.attempt {
+        beside.push(attempt.code.0.as_str().to_owned());
+    }
+    let complete = row.is_complete();
+    let task_field = (!planned && row.attempt.is_none()).then(|| {
+        FieldView::new("task", "Task")
+            .holding(cells.get("task"))
+            .offering(choices.open_tasks.clone())
+            .wide(Width::Medium)
+            .must()
+            .judged(wrong)
+            .within(&prefix)
+    });
+    RowView {
+        key: row.key.clone(),
+        stamp: stamp_of(row),
+        slot: row.slot.as_ref().map(|slot| slot.code.0.as_str().to_owned()),
+        task: row.task.as_str().to_owned(),
+        title: row.title.clone(),
+        beside: beside.join(" · "),
+        wanted: if complete || !may_record { 0 } else { wrong.len().max(1) },
+        complete,
+        outs,
+        outcome_wrong: wrong.iter().find(|w| w.field == "outcome").map(|w| w.message.clone()),
+        task_field,
+        fields,
+        quiet: may_record,
+        can_take_back: may_record && (row.draft.is_some() || complete),
+        clash: clash.map(|clash| differing(&clash.now.cells(), &clash.typed)).unwrap_or_default(),
+        is_new: false,
+        prefix,
+    }
+}
+
+/// The row as it stands, whoever typed it: sent back, it tells whether anybody changed it since.
+fn stamp_of(row: &Row) -> String {
+    stamp(&row.cells())
+}
+
+fn differing(now: &Cells, typed: &Cells) -> Vec<String> {
+    crate::app::debrief::FIELDS
+        .iter()
+        .filter(|name| typed.has(name) && now.get(name).trim() != typed.get(name).trim())
+        .map(|name| {
+            let (now, typed) = (now.get(name), typed.get(name));
+            format!("{}: now “{now}”, yours “{typed}”", name.replace('_', " "))
+        })
+        .collect()
+}
+
+fn fields(row: &Row, cells: &Cells, wrong: &[FieldError], choices: &Choices) -> Vec<FieldView> {
+    let plain = |name: &str, label: &str, when: &'static str, width: Width| {
+        let mut field =
+            FieldView::new(name, label).holding(cells.get(name)).wide(width).judged(wrong);
+        field.when = when;
+        field
+    };
+    let small = |name, label, when| plain(name, label, when, Width::Small);
+    let line = |name, label, when| plain(name, label, when, Width::Medium);
+    let prose = |name, label, when| plain(name, label, when, Width::Grow).prose();
+    let pick = |name: &str, label: &str, when, list: Vec<Choice>| {
+        plain(name, label, when, Width::Medium).choosing(with_chosen(list, cells.get(name)))
+    };
+    let listed = |words: &[&str], empty: &str| {
+        let mut list = vec![Choice::new("", empty)];
+        list.extend(words.iter().map(|word| Choice::new(*word, *word)));
+        list
+    };
+    let technique = choices.techniques(&row.task, cells.get("technique"));
+    let sides = choices.sides(&row.task, cells.get("side"));
+    vec![
+        small("pet_start", "PET from, h:mm", "if-tried"),
+        small("pet_end", "PET to, h:mm", "if-tried"),
+        small("minutes", "Minutes spent", "if-tried"),
+        small("share", "Share done, %", "if-part").typed(Typed::WHOLE),
+        line("seats", "Seats and crew codes", "if-tried"),
+        pick("technique", "Technique", "if-tried", technique),
+        pick("side", "Access side", "if-tried", sides),
+        pick("cause", "What stopped it", "if-not", choices.causes.clone()),
+        prose("words", "In words", ""),
+        line("last_step", "Last step ended", "if-tried"),
+        prose("as_left", "As left", ""),
+        line("safe_until", "Safe until date", "if-tried"),
+        line("safe_until_flight", "Safe until flight", "if-tried"),
+        line("forbids", "Forbids the vehicle meanwhile", "if-tried"),
+        line("temporary", "Temporary hardware", "if-tried"),
+        pick(
+            "function_after",
+            "Function afterwards",
+            "if-tried",
+            listed(FunctionAfter::WORDS, "not said"),
+        ),
+        line("measured", "Values reached", "if-tried"),
+        line("tools", "Tools used", "if-tried").offering(choices.tools.clone()),
+        pick(
+            "defer_reason",
+            "Taken off because",
+            "if-deferred",
+            listed(DeferralReason::WORDS, "choose"),
+        ),
+        pick(
+            "defer_phase",
+            "When",
+            "if-deferred",
+            listed(&[DeferralPhase::During.word(), DeferralPhase::BeforeEgress.word()], "during"),
+        ),
+        pick("to_excursion", "Deferred to", "if-deferred", choices.excursions.clone()),
+    ]
+}
+
+fn head(excursion: &Excursion, outcome: &Outcome) -> Vec<FieldView> {
+    let recorded = excursion.cells();
+    let typed = outcome.kept.iter().find(|(prefix, _)| prefix == "head").map(|(_, cells)| cells);
+    Excursion::COLUMNS
+        .iter()
+        .filter(|column| HEAD.contains(&column.name))
+        .map(|column| {
+            let cells = typed.filter(|cells| cells.has(column.name)).unwrap_or(&recorded);
+            let text = cells.get(column.name);
+            let shown = match column.name {
+                "actual" if typed.is_none() => {
+                    excursion.actual.map_or_else(String::new, |m| m.clock())
+                }
+                "egress_at" if typed.is_none() => {
+                    excursion.egress_at.map_or_else(String::new, |at| at.to_the_minute())
+                }
+                "notes" => text.to_owned(),
+                _ => text.to_owned(),
+            };
+            let mut field = FieldView::of(column).holding(shown).within("head");
+            field.hint = String::new();
+            field.judged(&outcome.errors)
+        })
+        .collect()
+}
+
+const COUNTS: [(&str, &str); 5] = [
+    ("taken_out", "Out"),
+    ("brought_in", "In"),
+    ("left_outside", "Left outside"),
+    ("lost", "Lost"),
+    ("not_counted", "Not counted because"),
+];
+
+fn counts(cells: &Cells, prefix: &str, outcome: &Outcome) -> Vec<FieldView> {
+    let field = |(name, label): &(&str, &str)| {
+        let field = FieldView::new(*name, *label).holding(cells.get(name)).within(prefix);
+        let field = if *name == "not_counted" {
+            field
+        } else {
+            field.wide(Width::Small).typed(Typed::WHOLE)
+        };
+        field.judged(&outcome.errors)
+    };
+    COUNTS.iter().map(field).collect()
+}
+
+fn tool_view(
+    at: usize,
+    tool: &ExcursionTool,
+    version: i64,
+    outcome: &Outcome,
+    choices: &Choices,
+    missing: &[Missing],
+) -> ToolView {
+    let prefix = format!("t{at}");
+    let recorded = tool.cells();
+    let kept = outcome.kept.iter().find(|(p, _)| *p == prefix).map(|(_, cells)| cells);
+    let named = choices.tools.iter().find(|choice| choice.value == tool.tool.as_str());
+    ToolView {
+        code: tool.code.0.as_str().to_owned(),
+        tool: tool.tool.as_str().to_owned(),
+        version,
+        name: named.map(|choice| choice.words.clone()).unwrap_or_default(),
+        fields: counts(kept.unwrap_or(&recorded), &prefix, outcome),
+        wanted: missing.iter().find(|m| tool_of(m) == Some(&tool.tool)).map(Missing::to_string),
+        prefix,
+    }
+}
+
+fn tool_of(missing: &Missing) -> Option<&ToolCode> {
+    match missing {
+        Missing::ToolNotCounted { tool, .. } | Missing::ToolsDoNotAddUp { tool, .. } => Some(tool),
+        Missing::NoResult { .. } | Missing::Unfinished { .. } => None,
+    }
+}
+
+fn new_tool(at: usize, outcome: &Outcome, choices: &Choices) -> Vec<FieldView> {
+    let prefix = format!("t{at}");
+    let none = Cells::default();
+    let kept = outcome.kept.iter().find(|(p, _)| *p == prefix).map_or(&none, |(_, cells)| cells);
+    let tool = FieldView::new("tool", "A further tool")
+        .holding(kept.get("tool"))
+        .offering(choices.tools.clone())
+        .wide(Width::Medium)
+        .within(&prefix)
+        .judged(&outcome.errors);
+    std::iter::once(tool).chain(counts(kept, &prefix, outcome)).collect()
+}
+
+fn new_left(outcome: &Outcome, choices: &Choices) -> Vec<FieldView> {
+    let none = Cells::default();
+    let kept = outcome.kept.iter().find(|(p, _)| p == "outside").map_or(&none, |(_, cells)| cells);
+    ["what", "worksite", "purpose", "left_by", "limit_days", "brought_back_by"]
+        .into_iter()
+        .filter_map(|name| OutsideItem::COLUMNS.iter().find(|column| column.name == name))
+        .map(|column| {
+            let mut field = FieldView::of(column).holding(kept.get(column.name));
+            field.required = false;
+            match column.name {
+                "left_by" => field = field.choosing(choices.attempts.clone()),
+                "brought_back_by" => field = field.offering(choices.open_tasks.clone()),
+                _ => {}
+            }
+            field.within("outside").judged(&outcome.errors)
+        })
+        .collect()
+}
+
+/// All that is missing or wrong, each line leading to its field.
+fn summary(
+    debrief: &Debrief,
+    rows: &[RowView],
+    tools: &[ToolView],
+    outcome: &Outcome,
+) -> ErrorSummary {
+    let line = |target: &str, words: String| ErrorLine { target: target.to_owned(), words };
+    let mut lines: Vec<ErrorLine> = Vec::new();
+    for error in &outcome.errors {
+        let target = if error.field.is_empty() {
+            "main".to_owned()
+        } else {
+            FieldView::new(error.field.clone(), "").id
+        };
+        lines.push(line(&target, error.message.clone()));
+    }
+    for words in &outcome.moved {
+        lines.push(line("main", words.clone()));
+    }
+    for row in rows.iter().filter(|row| !row.clash.is_empty()) {
+        let words = format!("{}: somebody else changed this row meanwhile; choose.", row.task);
+        lines.push(line(&format!("row-{}", row.prefix), words));
+    }
+    if outcome.asks_to_close || debrief.rows.iter().any(|row| row.draft.is_some()) {
+        lines.extend(wanted_in_rows(debrief, rows, outcome.asks_to_close));
+    }
+    if outcome.asks_to_close {
+        for tool in tools {
+            if let Some(words) = &tool.wanted {
+                lines.push(line(&format!("f-{}-brought-in", tool.prefix), words.clone()));
+            }
+        }
+    }
+    let heading = match lines.len() {
+        0 => String::new(),
+        1 => "One answer is missing or does not agree; everything else is saved".to_owned(),
+        more => format!("{more} answers are missing or do not agree; everything else is saved"),
+    };
+    ErrorSummary { heading, lines }
+}
+
+fn wanted_in_rows(debrief: &Debrief, rows: &[RowView], closing: bool) -> Vec<ErrorLine> {
+    let mut lines = Vec::new();
+    for (row, view) in debrief.rows.iter().zip(rows) {
+        let outcome_at = format!("{}-outcome", view.prefix);
+        match &row.draft {
+            Some((_, wrong)) if !wrong.is_empty() => lines.extend(wrong.iter().map(|error| {
+                let target = if error.field == "outcome" {
+                    outcome_at.clone()
+                } else {
+                    FieldView::new(error.field.clone(), "").within(&view.prefix).id
+                };
+                ErrorLine { target, words: format!("{}: {}", row.task, error.message) }
+            })),
+            Some(_) => lines.push(ErrorLine {
+                target: outcome_at,
+                words: format!("{}: kept as typed; save the form to count it.", row.task),
+            }),
+            None if closing && !row.is_complete() => lines.push(ErrorLine {
+                target: outcome_at,
+                words: format!("{}: Say how {} ended, or defer it.", row.task, row.task),
+            }),
+            None => {}
+        }
+    }
+    lines
+}
+
+impl DebriefPage {
+    fn excursion_address(&self) -> String {
+        addresses::within("excursions", &self.code)
+    }
+}

@@ -1,0 +1,188 @@
+//! The flights in their order, and one flight with what each of its excursions took and returned.
+
+use askama::Template;
+use axum::extract::State;
+
+use crate::app::{App, Failure};
+use crate::domain::codes::FlightCode;
+use crate::domain::flights::Flight;
+use crate::domain::kinds::Kind;
+use crate::domain::roles::{Action, may};
+use crate::domain::time::Day;
+use crate::domain::words::{ExcursionState, FlightState};
+use crate::store::excursions::Tally;
+use crate::store::flights::FlightRow;
+use crate::store::{Kept, excursions, flights, reach, register, standing, tools};
+use crate::web::addresses;
+use crate::web::extract::{Fields, Path};
+use crate::web::failure::PageError;
+use crate::web::forms::Pager;
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::page::Page;
+use crate::web::visitor::Viewer;
+
+/// So many flown flights stand on the first page beside the coming ones; older ones fold away.
+const LATEST: usize = 6;
+const OLDER: i64 = 20;
+
+#[derive(Template)]
+#[template(path = "flights/list.html")]
+pub(crate) struct FlightsPage {
+    page: PageFrame,
+    flights: Vec<FlightView>,
+    older: usize,
+    pager: Option<Pager>,
+    may_keep: bool,
+}
+
+struct FlightView {
+    row: FlightRow,
+    excursions: Vec<ExcursionView>,
+}
+
+/// One excursion with what it took and returned, in words.
+pub(super) struct ExcursionView {
+    pub code: String,
+    pub day: Option<Day>,
+    pub state: ExcursionState,
+    pub took: String,
+    pub returned: String,
+    pub to_debrief: bool,
+    pub is_deferrable: bool,
+}
+
+pub(crate) async fn list(
+    State(app): State<App>,
+    viewer: Viewer,
+) -> Result<Page<FlightsPage>, PageError> {
+    let query = viewer.address().split_once('?').map_or("", |query| query.1);
+    let older_page = Fields::read(query.as_bytes()).get("older").parse::<i64>().ok();
+    let mut db = app.db.reader().await?;
+    let all = flights::in_order(&mut db).await?;
+    let over =
+        |flight: &&FlightRow| matches!(flight.state, FlightState::Flown | FlightState::Cancelled);
+    let flown: Vec<&FlightRow> = all.iter().filter(over).collect();
+    let older = flown.len().saturating_sub(LATEST);
+    let pager = older_page
+        .map(|page| Pager::new(page, OLDER, whole(older), |page| format!("/flights?older={page}")));
+    let shown: Vec<FlightRow> = match &pager {
+        // The older ones, the latest of them first.
+        Some(pager) => flown[..older]
+            .iter()
+            .rev()
+            .skip(usize::try_from((pager.page - 1) * OLDER).unwrap_or(0))
+            .take(usize::try_from(OLDER).unwrap_or(0))
+            .map(|flight| (*flight).clone())
+            .collect(),
+        None => {
+            let folded: Vec<&FlightCode> = flown[..older].iter().map(|f| &f.code).collect();
+            all.iter().filter(|f| !folded.contains(&&f.code)).cloned().collect()
+        }
+    };
+    let codes: Vec<FlightCode> = shown.iter().map(|flight| flight.code.clone()).collect();
+    let tallies = excursions::tallies_of(&mut db, &codes).await?;
+    let flights = shown
+        .into_iter()
+        .map(|row| FlightView {
+            excursions: tallies
+                .iter()
+                .filter(|tally| tally.flight.as_ref() == Some(&row.code))
+                .map(excursion_view)
+                .collect(),
+            row,
+        })
+        .collect();
+    let title = if pager.is_some() { "Older flights" } else { "Flights" };
+    Ok(Page(FlightsPage {
+        page: viewer.frame(title, Nav::Flights),
+        flights,
+        older,
+        pager,
+        may_keep: may(viewer.actor.role, Action::KeepFlights),
+    }))
+}
+
+fn whole(count: usize) -> i64 {
+    i64::try_from(count).unwrap_or(i64::MAX)
+}
+
+pub(super) fn excursion_view(tally: &Tally) -> ExcursionView {
+    let count = |n: i64, word: &str| (n > 0).then(|| format!("{n} {word}"));
+    let joined = |parts: Vec<Option<String>>, none: &str| {
+        let said: Vec<String> = parts.into_iter().flatten().collect();
+        if said.is_empty() { none.to_owned() } else { said.join(", ") }
+    };
+    let flown = tally.state == ExcursionState::Flown;
+    let took = if flown {
+        let ended = [
+            count(tally.done, "done"),
+            count(tally.part_done, "part done"),
+            count(tally.not_completed, "not completed"),
+            count(tally.not_reached, "not reached"),
+            count(tally.set, "without result"),
+        ];
+        joined(ended.into(), "nothing recorded")
+    } else {
+        let held = [count(tally.set, "set"), count(tally.pencilled, "pencilled")];
+        joined(held.into(), "nothing yet")
+    };
+    let back = tally.part_done + tally.not_completed + tally.not_reached;
+    let returned = [count(back, "back in the backlog"), count(tally.deferred, "deferred")];
+    ExcursionView {
+        code: tally.code.as_str().to_owned(),
+        day: tally.day,
+        state: tally.state,
+        took,
+        returned: joined(returned.into(), if flown { "nothing" } else { "" }),
+        to_debrief: flown && tally.closed_at.is_none(),
+        is_deferrable: tally.is_deferrable,
+    }
+}
+
+#[derive(Template)]
+#[template(path = "flights/show.html")]
+pub(crate) struct FlightPage {
+    page: PageFrame,
+    flight: Flight,
+    code: String,
+    edit: String,
+    new_excursion: String,
+    excursions: Vec<ExcursionView>,
+    tools: Vec<(String, String)>,
+    needed: Vec<(String, String, &'static str)>,
+    may_keep: bool,
+}
+
+pub(crate) async fn show(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+) -> Result<Page<FlightPage>, PageError> {
+    let mut db = app.db.reader().await?;
+    let flight = Flight::find(&mut db, &code)
+        .await?
+        .ok_or_else(|| Failure::NotFound(Kind::Flight, code.clone()))?;
+    let own = flight.code.0.clone();
+    let tallies = excursions::tallies_of(&mut db, std::slice::from_ref(&own)).await?;
+    let arriving = tools::arriving_with(&mut db, &own).await?;
+    let needed = reach::tasks_needed_by(&mut db, &own).await?;
+    let standings = standing::these(&mut db, &needed).await?;
+    let version = register::find(&mut db, Kind::Flight, &code).await?.map_or(0, |row| row.version);
+    Ok(Page(FlightPage {
+        page: viewer.frame(format!("Flight {code}"), Nav::Flights).of_version(version),
+        edit: format!("{}/edit", addresses::within("flights", &code)),
+        new_excursion: format!("/excursions/new?flight={}", addresses::encoded(&code)),
+        excursions: tallies.iter().map(excursion_view).collect(),
+        tools: arriving
+            .into_iter()
+            .map(|tool| (tool.code.0.as_str().to_owned(), tool.name.0))
+            .collect(),
+        needed: standings
+            .into_iter()
+            .map(|row| (row.task.as_str().to_owned(), row.title, row.state.word()))
+            .collect(),
+        may_keep: may(viewer.actor.role, Action::KeepFlights),
+        flight,
+        code,
+    }))
+}

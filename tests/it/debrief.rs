@@ -1,0 +1,263 @@
+//! The debrief over HTTP: nothing is lost, nothing is overwritten, and it closes only when
+//! everything has its answer.
+
+use holdover::domain::kinds::Kind;
+use holdover::domain::words::{Role, TaskState};
+use sqlx::SqlitePool;
+
+use crate::small_record::{lay, made, standing_of};
+use crate::support::{Reply, TestApp};
+
+const DEBRIEF: &str = "/excursions/E-37.1/debrief";
+const ROWS: &str = "/excursions/E-37.1/debrief/rows";
+
+/// A lead before the flown excursion E-37.1, whose slots S-1 and S-2 wait for their results.
+async fn flown(db: SqlitePool) -> TestApp {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    lay(&app.app).await;
+    fly(&app).await;
+    app
+}
+
+async fn fly(app: &TestApp) {
+    use holdover::app::work::Work;
+    use holdover::app::{Actor, excursions};
+    let actor = Actor { name: "lead".into(), role: Role::Lead };
+    let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
+    excursions::mark_flown(&mut work, "E-37.1").await.unwrap();
+    work.finish("").await.unwrap();
+}
+
+/// Sends the debrief form as it stands on the page with these fields filled in.
+async fn send(app: &TestApp, fields: &[(&str, &str)]) -> Reply {
+    app.get(DEBRIEF).await;
+    app.post(DEBRIEF, fields).await
+}
+
+async fn attempts(app: &TestApp) -> Vec<(String, String)> {
+    let mut db = app.app.db.reader().await.unwrap();
+    let found = holdover::store::attempts::of_excursion(&mut db, &"E-37.1".into()).await.unwrap();
+    found.iter().map(|a| (a.task.to_string(), a.outcome.word().to_owned())).collect()
+}
+
+#[sqlx::test]
+async fn an_excursion_closes_only_when_everything_has_its_answer(db: SqlitePool) {
+    let app = flown(db).await;
+    made(&app.app, Kind::ExcursionTool, "excursion: E-37.1 | tool: L-1 | taken_out: 2").await;
+
+    let fields = [("r0-outcome", "done"), ("do", "close")];
+    let reply = send(&app, &fields).await;
+    assert_eq!(reply.status, 409, "{}", reply.body);
+    assert!(reply.body.contains("Say how T-2 ended"), "{}", reply.body);
+    assert!(reply.body.contains("L-1: 2 went out and none is accounted for"));
+    assert!(reply.body.contains("href=\"#r1-outcome\""), "the summary leads to the row");
+
+    // What was right is saved all the same.
+    assert_eq!(attempts(&app).await, [("T-1".to_owned(), "done".to_owned())]);
+
+    let fields = [
+        ("r1-outcome", "not completed"),
+        ("r1-cause", "3"),
+        ("r1-as_left", "half out, cover on"),
+        ("t0-brought_in", "1"),
+        ("do", "close"),
+    ];
+    let reply = send(&app, &fields).await;
+    assert_eq!(reply.status, 409);
+    assert!(reply.body.contains("2 went out, and in, left outside and lost make 1"));
+
+    let reply = send(&app, &[("t0-lost", "1"), ("do", "close")]).await;
+    assert_eq!((reply.status.as_u16(), reply.location.as_str()), (303, "/excursions/E-37.1"));
+
+    // What did not end done is in the backlog at once, what did is not.
+    assert_eq!(standing_of(&app.app, "T-1").await.0, TaskState::Done);
+    assert_eq!(standing_of(&app.app, "T-2").await.0, TaskState::Open);
+    assert!(standing_of(&app.app, "T-2").await.2);
+    assert!(app.get("/open").await.body.contains("data-code=\"T-2\""));
+}
+
+#[sqlx::test]
+async fn a_task_set_at_launch_and_not_done_at_landing_was_carried_once(db: SqlitePool) {
+    let app = flown(db).await;
+    let fields = [
+        ("r0-outcome", "part done"),
+        ("r0-share", "40"),
+        ("r0-cause", "3"),
+        ("r1-outcome", "deferred"),
+        ("r1-defer_reason", "time"),
+        ("do", "close"),
+    ];
+    let reply = send(&app, &fields).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    // Still in flight: nothing has landed, so nothing is carried yet.
+    assert_eq!(standing_of(&app.app, "T-1").await, (TaskState::PartDone, 0, true));
+
+    land_flight(&app).await;
+
+    // Source: rule 10 of the project's own record: flown flights with a set slot at launch.
+    assert_eq!(standing_of(&app.app, "T-1").await.1, 1);
+    assert_eq!(standing_of(&app.app, "T-2").await.1, 1);
+    assert_eq!(standing_of(&app.app, "T-3").await.1, 0);
+}
+
+async fn land_flight(app: &TestApp) {
+    use holdover::app::Actor;
+    use holdover::app::records::{Base, save};
+    use holdover::app::work::Work;
+    use holdover::domain::flights::Flight;
+    use holdover::domain::words::FlightState;
+    use holdover::store::Kept as _;
+    let actor = Actor { name: "lead".into(), role: Role::Lead };
+    let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
+    let mut flight = Flight::find(work.db(), "G-37").await.unwrap().unwrap();
+    flight.state = FlightState::Flown;
+    save(&mut work, flight, Base::Current).await.unwrap();
+    work.finish("").await.unwrap();
+}
+
+#[sqlx::test]
+async fn what_is_not_complete_is_kept_as_typed_and_comes_back(db: SqlitePool) {
+    let app = flown(db).await;
+    let fields = [("r0-outcome", "not completed"), ("r0-words", "It <would> not turn")];
+    let reply = send(&app, &fields).await;
+    assert_eq!(reply.status, 303, "a draft is no fault of the form");
+
+    let page = app.get(DEBRIEF).await;
+    assert!(page.body.contains("It &#60;would&#62; not turn"), "{}", page.body);
+    assert!(page.body.contains("Choose what stopped it"));
+    assert!(attempts(&app).await.is_empty());
+
+    let reply = app.post(DEBRIEF, &[("r0-outcome", "not completed"), ("r0-cause", "3")]).await;
+    assert_eq!(reply.status, 303);
+    assert_eq!(attempts(&app).await, [("T-1".to_owned(), "not completed".to_owned())]);
+}
+
+#[sqlx::test]
+async fn a_row_saved_while_typing_answers_what_is_wanted(db: SqlitePool) {
+    let app = flown(db).await;
+    app.get(DEBRIEF).await;
+    let stamp = hidden(&app, "r0-version");
+    let row = [("r0-key", "S-1"), ("r0-slot", "S-1"), ("r0-task", "T-1"), ("r0-version", &stamp)];
+    let typed = [&row[..], &[("r0-outcome", "part done"), ("r0-share", "")]].concat();
+
+    let reply = app.post(ROWS, &typed).await;
+    let told: serde_json::Value = serde_json::from_str(&reply.body).unwrap();
+    assert_eq!(told["errors"][0]["field"], "r0-share");
+    assert_eq!(told["words"], "kept 14:20 UTC, 1 wanted");
+
+    let version = told["version"].as_str().unwrap().to_owned();
+    let row =
+        [("r0-key", "S-1"), ("r0-slot", "S-1"), ("r0-task", "T-1"), ("r0-version", &*version)];
+    let typed = [&row[..], &[("r0-outcome", "part done"), ("r0-share", "40")]].concat();
+    let reply = app.post(ROWS, &typed).await;
+    assert_eq!(reply.status, 200, "{}", reply.body);
+    assert!(reply.body.contains("saved 14:20 UTC"), "{}", reply.body);
+    assert_eq!(attempts(&app).await, [("T-1".to_owned(), "part done".to_owned())]);
+}
+
+fn hidden(app: &TestApp, name: &str) -> String {
+    let fields = app.hidden(DEBRIEF);
+    fields.into_iter().find(|(known, _)| known == name).unwrap().1
+}
+
+#[sqlx::test]
+async fn two_people_at_one_debrief_overwrite_nothing_unseen(db: SqlitePool) {
+    let app = flown(db).await;
+    let other = app.another();
+    other.person("marit", Role::Engineer).await;
+    other.sign_in("marit").await;
+    app.get(DEBRIEF).await;
+    other.get(DEBRIEF).await;
+
+    let theirs = [("r0-outcome", "done"), ("r0-as_left", "latched")];
+    assert_eq!(other.post(DEBRIEF, &theirs).await.status, 303);
+
+    // A row that was not touched here is not sent back over theirs.
+    let reply = app.post(DEBRIEF, &[("r1-outcome", "not reached")]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    assert_eq!(attempts(&app).await.len(), 2);
+
+    // A row that both changed shows both.
+    other.get(DEBRIEF).await;
+    app.get(DEBRIEF).await;
+    let again = [("r1-outcome", "not reached"), ("r1-as_left", "spare in the bag")];
+    assert_eq!(other.post(DEBRIEF, &again).await.status, 303);
+    let reply =
+        app.post(DEBRIEF, &[("r1-outcome", "not reached"), ("r1-as_left", "on deck")]).await;
+    assert_eq!(reply.status, 409);
+    assert!(reply.body.contains("now “spare in the bag”, yours “on deck”"), "{}", reply.body);
+
+    // Sent again it is a decision.
+    let reply =
+        app.post(DEBRIEF, &[("r1-outcome", "not reached"), ("r1-as_left", "on deck")]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    assert!(app.get(DEBRIEF).await.body.contains("on deck"));
+}
+
+#[sqlx::test]
+async fn one_task_may_be_tried_several_times_and_other_work_done_beside_the_plan(db: SqlitePool) {
+    let app = flown(db).await;
+    send(&app, &[("r0-outcome", "not completed"), ("r0-cause", "3")]).await;
+    let reply = send(&app, &[("do", "another S-1")]).await;
+    assert_eq!(reply.location, "/excursions/E-37.1/debrief?another=S-1#another");
+    let page = app.get("/excursions/E-37.1/debrief?another=S-1").await;
+    assert!(page.body.contains("value=\"S-1 another\""), "{}", page.body);
+    let reply = app.post(DEBRIEF, &[("r2-outcome", "done"), ("r2-side", "zenith")]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+
+    app.get("/excursions/E-37.1/debrief?another=unplanned").await;
+    let reply = app.post(DEBRIEF, &[("r3-task", "T-3"), ("r3-outcome", "done")]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+
+    let mut found = attempts(&app).await;
+    found.sort();
+    let tried = |task: &str, outcome: &str| (task.to_owned(), outcome.to_owned());
+    assert_eq!(found, [tried("T-1", "done"), tried("T-1", "not completed"), tried("T-3", "done")]);
+}
+
+#[sqlx::test]
+async fn a_closed_debrief_takes_nothing_until_it_is_reopened_with_a_reason(db: SqlitePool) {
+    let app = flown(db).await;
+    let fields = [("r0-outcome", "done"), ("r1-outcome", "done"), ("do", "close")];
+    assert_eq!(send(&app, &fields).await.status, 303);
+    assert_eq!(standing_of(&app.app, "T-2").await.0, TaskState::Done);
+
+    let reply = app.post(DEBRIEF, &[("r1-key", "S-2"), ("r1-outcome", "not reached")]).await;
+    assert_eq!(reply.status, 409);
+    assert!(reply.body.contains("reopen it first"), "{}", reply.body);
+
+    let reopen = "/excursions/E-37.1/debrief/reopen";
+    app.get(DEBRIEF).await;
+    assert_eq!(app.post(reopen, &[("why", " ")]).await.status, 422);
+    app.get(DEBRIEF).await;
+    assert_eq!(app.post(reopen, &[("why", "the wrong row")]).await.status, 303);
+
+    let fields = [("r1-outcome", "not reached"), ("do", "close")];
+    assert_eq!(send(&app, &fields).await.status, 303);
+    assert_eq!(standing_of(&app.app, "T-2").await.0, TaskState::Open, "derived anew");
+}
+
+#[sqlx::test]
+async fn a_result_in_the_wrong_row_is_taken_back_and_waited_for_again(db: SqlitePool) {
+    let app = flown(db).await;
+    send(&app, &[("r0-outcome", "done")]).await;
+    app.get(DEBRIEF).await;
+    let reply = app.post("/excursions/E-37.1/debrief/take-back", &[("row", "S-1")]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    assert!(attempts(&app).await.is_empty());
+    assert_eq!(standing_of(&app.app, "T-1").await.0, TaskState::Slotted);
+    let reply = send(&app, &[("r1-outcome", "done"), ("do", "close")]).await;
+    assert!(reply.body.contains("Say how T-1 ended"), "{}", reply.body);
+}
+
+#[sqlx::test]
+async fn a_viewer_reads_the_debrief_and_changes_nothing(db: SqlitePool) {
+    let app = flown(db).await;
+    let other = app.another().signed_in(Role::Viewer).await;
+    let page = other.get(DEBRIEF).await;
+    assert_eq!(page.status, 200);
+    assert!(!page.body.contains("Close the excursion"));
+    let reply = other.post(DEBRIEF, &[("r0-key", "S-1"), ("r0-outcome", "done")]).await;
+    assert_eq!(reply.status, 403);
+    assert!(attempts(&app).await.is_empty());
+}

@@ -1,0 +1,87 @@
+//! A record small enough to be read whole: one airlock, one worksite, one family, one technique,
+//! one coming flight with two excursions, three tasks.
+
+use holdover::app::records::Base;
+use holdover::app::work::Work;
+use holdover::app::{Actor, App, kinds};
+use holdover::domain::cells::Cells;
+use holdover::domain::kinds::Kind;
+use holdover::domain::words::{Role, TaskState};
+use holdover::store::standing;
+
+/// `code: T-1 | title: Swap it` as cells.
+pub fn cells(text: &str) -> Cells {
+    text.split(" | ")
+        .filter_map(|part| part.split_once(": "))
+        .map(|(name, text)| (name.trim().to_owned(), text.to_owned()))
+        .collect()
+}
+
+/// Makes a record as its own operation would.
+pub async fn made(app: &App, kind: Kind, text: &str) -> String {
+    let role = if kind == Kind::Cause { Role::Administrator } else { Role::Lead };
+    let actor = Actor { name: "keeper".into(), role };
+    let mut work = Work::begin(app, &actor, None).await.unwrap();
+    let done = kinds::save_whole(&mut work, kind, &cells(text), Base::New).await;
+    let done = done.unwrap_or_else(|wrong| panic!("{text}: {wrong} {wrong:?}"));
+    work.finish("").await.unwrap();
+    done.code
+}
+
+/// Lays the small record out. Slots `S-1` (T-1) and `S-2` (T-2) are set on E-37.1.
+pub async fn lay(app: &App) {
+    for (kind, text) in [
+        (Kind::Cause, "code: 3 | words: reach too tight | cause_group: access | scope: approach"),
+        (Kind::Cause, "code: 17 | words: time ran out | cause_group: outside | scope: outside"),
+        (Kind::Worksite, "code: W-A | name: airlock | setup: 0 | cleanup: 0"),
+        (Kind::Worksite, "code: W-B | name: bay | setup: 5 | cleanup: 5"),
+        (Kind::Route, "from_site: W-A | to_site: W-B | minutes: 6"),
+        (Kind::Family, "code: F-1 | name: cassette"),
+        (Kind::Tool, "code: L-1 | name: pry bar | on_board: 3 | state: usable"),
+        (
+            Kind::Technique,
+            "code: K-1 | name: straight pull | family: F-1 | state: cleared | sides: nadir, zenith \
+             | optimistic: 20 | likely: 30 | pessimistic: 45 | seats: 1",
+        ),
+        (Kind::Flight, "code: G-37 | launch: 2031-03-10 | state: coming"),
+        (Kind::Excursion, &excursion("E-37.1", 1)),
+        (Kind::Excursion, &excursion("E-37.2", 2)),
+        (Kind::Task, &task("T-1")),
+        (Kind::Task, &task("T-2")),
+        (Kind::Task, &task("T-3")),
+        (Kind::Slot, &slot("S-1", "T-1", "EV1")),
+        (Kind::Slot, &slot("S-2", "T-2", "EV2")),
+    ] {
+        made(app, kind, text).await;
+    }
+}
+
+fn excursion(code: &str, number: u8) -> String {
+    format!(
+        "code: {code} | flight: G-37 | number: {number} | day: 2031-03-1{number} | state: planned \
+         | planned: 6:30 | limit: 7:00 | egress: 30 | ingress: 28 | seats: EV1, EV2 \
+         | airlock: W-A | deferrable: yes"
+    )
+}
+
+fn task(code: &str) -> String {
+    format!(
+        "code: {code} | title: Swap cassette {code} | family: F-1 | worksite: W-B \
+         | sides: nadir, zenith | class: 3 | optimistic: 20 | likely: 30 | pessimistic: 45 \
+         | seats: 1 | lighting: any | opened: 2030-10-01"
+    )
+}
+
+fn slot(code: &str, task: &str, seat: &str) -> String {
+    format!(
+        "code: {code} | task: {task} | excursion: E-37.1 | technique: K-1 | side: nadir \
+         | seats: {seat} | state: set"
+    )
+}
+
+/// How a task stands, its carry count and whether it is in the backlog.
+pub async fn standing_of(app: &App, task: &str) -> (TaskState, i64, bool) {
+    let mut db = app.db.reader().await.unwrap();
+    let row = standing::find(&mut db, &task.into()).await.unwrap().unwrap();
+    (row.state, row.carry_count, row.is_open)
+}
