@@ -16,6 +16,7 @@ pub mod order_of_work;
 pub mod outside;
 pub mod people;
 pub mod quantities;
+pub mod quotes;
 pub mod records;
 pub mod repeat_guard;
 pub mod roles;

@@ -222,6 +222,7 @@ async fn a_closed_debrief_takes_nothing_until_it_is_reopened_with_a_reason(db: S
     assert_eq!(send(&app, &fields).await.status, 303);
     assert_eq!(standing_of(&app.app, "T-2").await.0, TaskState::Done);
 
+    app.get(DEBRIEF).await;
     let reply = app.post(DEBRIEF, &[("r1-key", "S-2"), ("r1-outcome", "not reached")]).await;
     assert_eq!(reply.status, 409);
     assert!(reply.body.contains("reopen it first"), "{}", reply.body);

@@ -176,7 +176,14 @@ async fn save_tool(
     if tool.version.is_none() && !says_something(tool, &["tool"]) {
         return Ok(());
     }
-    let mut cells = tool.cells.clone();
+    // A field that was not sent stays as it is.
+    let mut cells = match tool.version {
+        Some(_) => current::<ExcursionTool>(work, tool.cells.get("code")).await?.cells(),
+        None => Cells::default(),
+    };
+    for (name, text) in tool.cells.iter() {
+        cells.set(name, text);
+    }
     cells.set("excursion", excursion.as_str());
     match ExcursionTool::parse(&cells) {
         Ok(record) => {
