@@ -114,6 +114,8 @@ enum Along {
     /// One family or one worksite.
     Family,
     Worksite,
+    /// What touches one flight, sorted once it is found.
+    Flight,
     /// The few in danger, or the few that hold the words: sorted once they are found.
     Danger,
     Finds,
@@ -127,8 +129,8 @@ macro_rules! filtered {
         sqlx::$query!(
             $($into,)?
             $($select +)+ " WHERE s.is_open = ?1 AND " + $narrow
-                + " AND (?3 IS NULL OR EXISTS (SELECT 1 FROM task_flight
-                        WHERE task_flight.flight = ?3 AND task_flight.task = s.task))
+                + " AND (?3 IS NULL OR EXISTS (SELECT 1 FROM task_flight AS touches
+                        WHERE touches.flight = ?3 AND touches.task = s.task))
                     AND (?4 IS NULL OR s.worksite = ?4)
                     AND (?5 IS NULL OR s.family = ?5)
                     AND (?6 IS NULL OR s.class = ?6)
@@ -277,6 +279,17 @@ macro_rules! list {
                     sorted!("standing AS s", "s.worksite = ?4", $asked, $sort, $most, $offset);
                 $body
             }
+            (Along::Flight, _) => {
+                let $query = sorted!(
+                    "task_flight CROSS JOIN standing AS s ON s.task = task_flight.task",
+                    "task_flight.flight = ?3",
+                    $asked,
+                    $sort,
+                    $most,
+                    $offset
+                );
+                $body
+            }
             (Along::Danger, _) => {
                 let $query = sorted!(
                     "standing AS s INDEXED BY standing_in_danger",
@@ -317,6 +330,14 @@ macro_rules! tally {
             }
             Along::Worksite => {
                 let $query = counted!("standing AS s", "s.worksite = ?4", $asked);
+                $body
+            }
+            Along::Flight => {
+                let $query = counted!(
+                    "task_flight CROSS JOIN standing AS s ON s.task = task_flight.task",
+                    "task_flight.flight = ?3",
+                    $asked
+                );
                 $body
             }
             Along::Danger => {
@@ -401,6 +422,8 @@ impl Filter {
             Along::Family
         } else if self.worksite.is_some() {
             Along::Worksite
+        } else if self.flight.is_some() {
+            Along::Flight
         } else {
             Along::Order
         }
