@@ -11,8 +11,8 @@ use crate::app::App;
 use crate::web::extract::Path;
 use crate::web::failure::{PageError, Problem};
 use crate::web::pages::{
-    account, changes, debrief, findings, flights, held, history, home, import, open, outside,
-    people, records, sign_in, welcome,
+    account, changes, debrief, excursions, findings, flights, held, history, home, import, open,
+    outside, people, records, sign_in, welcome,
 };
 
 pub mod addresses;
@@ -84,6 +84,13 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/open/views/{code}/remove", post(open::drop_view)),
         ("/flights", get(flights::list)),
         ("/flights/{code}", get(flights::show)),
+        ("/excursions", get(excursions::list)),
+        ("/excursions/{code}", get(excursions::show)),
+        ("/excursions/{code}/slots", post(excursions::slots::add)),
+        ("/excursions/{code}/slots/{slot}/{act}", post(excursions::slots::act)),
+        ("/excursions/{code}/call-off", post(excursions::acts::call_off)),
+        ("/excursions/{code}/flown", post(excursions::acts::mark_flown)),
+        ("/excursions/{code}/words", get(excursions::acts::use_words)),
         ("/excursions/{code}/debrief", get(debrief::show).post(debrief::save)),
         ("/excursions/{code}/debrief/rows", post(debrief::save_quietly)),
         ("/excursions/{code}/debrief/take-back", post(debrief::take_back)),

@@ -4,6 +4,7 @@
 mod command_line;
 mod debrief;
 mod doors;
+mod excursions;
 mod people;
 mod serving;
 mod small_record;

@@ -4,6 +4,7 @@ pub(crate) mod account;
 pub(crate) mod carry;
 pub(crate) mod changes;
 pub(crate) mod debrief;
+pub(crate) mod excursions;
 pub(crate) mod findings;
 pub(crate) mod flights;
 pub(crate) mod held;

@@ -1,0 +1,104 @@
+//! What a person does with a whole excursion: call it off, mark it as flown, make records of
+//! words of its notes.
+
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+
+use super::{address, flown};
+use crate::app::work::Work;
+use crate::app::{App, Failure, excursions};
+use crate::domain::codes::ExcursionCode;
+use crate::domain::excursions::Excursion;
+use crate::domain::kinds::Kind;
+use crate::domain::quotes;
+use crate::domain::words::DeferralPhase;
+use crate::store::Kept;
+use crate::web::addresses::{encoded, folder};
+use crate::web::extract::{Fields, Path};
+use crate::web::failure::PageError;
+use crate::web::page::{Done, Page, see_other};
+use crate::web::visitor::Viewer;
+
+pub(crate) async fn call_off(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+    typed: Fields,
+) -> Result<Done, PageError> {
+    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    excursions::call_off(&mut work, &code, typed.get("why")).await?;
+    let there = work.finish(address(&code.as_str().into())).await?;
+    let words = format!("{code} is called off; what was set on it is back in the backlog.");
+    Ok(Done::to(there).saying(words))
+}
+
+pub(crate) async fn mark_flown(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+    typed: Fields,
+) -> Result<Done, PageError> {
+    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    excursions::mark_flown(&mut work, &code).await?;
+    let there = format!("{}/debrief", address(&code.as_str().into()));
+    let there = work.finish(there).await?;
+    Ok(Done::to(there).saying(format!("{code} was flown; enter its results here.")))
+}
+
+/// Leads to the form of a record that keeps these words of the notes. Nothing is guessed from
+/// them: outcome, technique and side are the person's to pick.
+pub(crate) async fn use_words(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+) -> Result<Response, PageError> {
+    let query = viewer.address().split_once('?').map_or("", |query| query.1);
+    let asked = Fields::read(query.as_bytes());
+    let mut db = app.db.reader().await?;
+    let excursion = Excursion::find(&mut db, &code)
+        .await?
+        .ok_or_else(|| Failure::NotFound(Kind::Excursion, code.clone()))?;
+    let (words, notes) = (asked.get("quote"), excursion.notes.as_str());
+    let kind = Kind::named(asked.get("make"));
+    match (kind, quotes::find(notes, words)) {
+        (Some(kind @ (Kind::Task | Kind::Attempt | Kind::Deferral)), Some((from, to))) => {
+            Ok(see_other(&form(kind, &excursion, &notes[from..to])))
+        }
+        (_, found) => {
+            let why = match (words.trim().is_empty(), found) {
+                (true, _) => "Select some words of the notes, or paste them here.",
+                (false, None) => "These words do not stand in the notes; copy them as they are.",
+                (false, Some(_)) => "Choose what to make of these words.",
+            };
+            let wrong = Some((words.to_owned(), why));
+            let page = flown::page(&mut db, &viewer, excursion, wrong).await?;
+            Ok((StatusCode::UNPROCESSABLE_ENTITY, Page(page)).into_response())
+        }
+    }
+}
+
+fn form(kind: Kind, excursion: &Excursion, words: &str) -> String {
+    let code: &ExcursionCode = &excursion.code.0;
+    let day = excursion.day.map_or_else(String::new, |day| day.to_string());
+    let quote = quotes::quoted(words);
+    let fields: Vec<(&str, &str)> = match kind {
+        Kind::Task => {
+            vec![("from_excursion", code.as_str()), ("opened", &day), ("notes", &quote)]
+        }
+        Kind::Deferral => vec![
+            ("excursion", code.as_str()),
+            ("phase", DeferralPhase::During.word()),
+            ("day", &day),
+            ("words", &quote),
+        ],
+        // An attempt takes its date from its excursion.
+        _ => vec![("excursion", code.as_str()), ("words", &quote)],
+    };
+    let query: Vec<String> = fields
+        .into_iter()
+        .filter(|(_, value)| !value.is_empty())
+        .map(|(name, value)| format!("{name}={}", encoded(value)))
+        .collect();
+    format!("/{}/new?{}", folder(kind), query.join("&"))
+}

@@ -1,0 +1,189 @@
+//! A flown excursion, or one that was called off: its results, its notes, and what was made of
+//! their words.
+
+use askama::Template;
+use sqlx::SqliteConnection;
+
+use super::facts::{self, Fact};
+use crate::app::Failure;
+use crate::app::debrief;
+use crate::domain::attempts::Attempt;
+use crate::domain::endings::Deferral;
+use crate::domain::excursions::Excursion;
+use crate::domain::kinds::Kind;
+use crate::domain::quotes;
+use crate::domain::roles::{Action, may};
+use crate::domain::time::Day;
+use crate::domain::words::{ExcursionState, Outcome};
+use crate::store::{endings, excursions, register};
+use crate::web::addresses;
+use crate::web::forms::{ErrorLine, ErrorSummary};
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::visitor::Viewer;
+
+#[derive(Template)]
+#[template(path = "excursions/flown.html")]
+pub(crate) struct FlownPage {
+    page: PageFrame,
+    summary: ErrorSummary,
+    code: String,
+    address: String,
+    flight: Option<String>,
+    day: Option<Day>,
+    lead: String,
+    facts: Vec<Fact>,
+    results: Vec<ResultView>,
+    notes: Vec<NotePiece>,
+    has_notes: bool,
+    quote: String,
+    quote_wrong: Option<&'static str>,
+    was_flown: bool,
+    may_mark: bool,
+    may_keep: bool,
+}
+
+struct ResultView {
+    code: String,
+    folder: &'static str,
+    task: String,
+    title: String,
+    outcome: Option<Outcome>,
+    /// Of a deferral: when, and why.
+    taken_off: String,
+    share: String,
+    approach: String,
+    pet: String,
+    words: String,
+    as_left: String,
+}
+
+/// A stretch of the notes, with the records that were made of it.
+struct NotePiece {
+    text: String,
+    made: Vec<(String, String)>,
+}
+
+pub(super) async fn page(
+    db: &mut SqliteConnection,
+    viewer: &Viewer,
+    excursion: Excursion,
+    wrong: Option<(String, &'static str)>,
+) -> Result<FlownPage, Failure> {
+    let code = excursion.code.0.clone();
+    let debrief = debrief::read(db, code.as_str()).await?;
+    let deferrals = endings::deferrals_of_excursion(db, &code).await?;
+    let title = |task: &crate::domain::codes::TaskCode| {
+        let row = debrief.rows.iter().find(|row| row.task == *task);
+        row.map(|row| row.title.clone()).unwrap_or_default()
+    };
+    let mut results: Vec<ResultView> = debrief
+        .rows
+        .iter()
+        .filter_map(|row| row.attempt.as_ref())
+        .map(|attempt| tried(attempt, title(&attempt.task)))
+        .collect();
+    results.extend(deferrals.iter().map(|deferral| put_off(deferral, title(&deferral.task))));
+    let made = excursions::quoting(db, &code).await?;
+    let said: Vec<&str> = made.iter().map(|record| record.text.as_str()).collect();
+    let notes = quotes::marked(excursion.notes.as_str(), &said)
+        .into_iter()
+        .map(|stretch| NotePiece {
+            text: stretch.text.to_owned(),
+            made: stretch
+                .quoted_by
+                .iter()
+                .map(|&n| (addresses::of(made[n].kind, &made[n].code), made[n].code.clone()))
+                .collect(),
+        })
+        .collect();
+    let (quote, quote_wrong) = wrong.map_or_else(Default::default, |(q, why)| (q, Some(why)));
+    let summary = quote_wrong.map_or_else(ErrorSummary::default, |why| ErrorSummary {
+        heading: "Nothing was made of these words yet".to_owned(),
+        lines: vec![ErrorLine { target: "f-quote".to_owned(), words: why.to_owned() }],
+    });
+    let was_flown = excursion.state == Some(ExcursionState::Flown);
+    let row = register::find(db, Kind::Excursion, code.as_str()).await?;
+    let role = viewer.actor.role;
+    Ok(FlownPage {
+        page: viewer
+            .frame(format!("Excursion {code}"), Nav::Flights)
+            .of_version(row.map_or(0, |row| row.version))
+            .refusing(quote_wrong.is_some()),
+        summary,
+        lead: lead(&debrief, was_flown),
+        facts: facts::of(&excursion, false),
+        has_notes: !excursion.notes.is_empty(),
+        results,
+        notes,
+        quote,
+        quote_wrong,
+        was_flown,
+        may_mark: was_flown && may(role, Action::RecordAttempt),
+        may_keep: may(role, Action::KeepExcursions),
+        address: super::address(&code),
+        flight: excursion.flight.map(|flight| flight.as_str().to_owned()),
+        day: excursion.day,
+        code: code.as_str().to_owned(),
+    })
+}
+
+fn lead(debrief: &debrief::Debrief, was_flown: bool) -> String {
+    if !was_flown {
+        return "It was called off; what was set on it is back in the backlog.".to_owned();
+    }
+    let done = debrief
+        .rows
+        .iter()
+        .filter(|row| row.attempt.as_ref().is_some_and(|a| a.outcome == Outcome::Done))
+        .count();
+    let all = debrief.rows.len();
+    let results = match all {
+        0 => "Nothing is recorded of what was tried.".to_owned(),
+        1 => format!("{done} of 1 result ended done."),
+        all => format!("{done} of {all} results ended done."),
+    };
+    match debrief.closed_at {
+        Some(_) => format!("{results} The debrief is closed."),
+        None => format!("{results} The debrief is open."),
+    }
+}
+
+fn tried(attempt: &Attempt, title: String) -> ResultView {
+    use crate::domain::repeat_guard::Approach;
+    let approach = Approach { technique: attempt.technique.clone(), side: attempt.side.clone() };
+    let pet = match (attempt.pet_start, attempt.pet_end, attempt.minutes) {
+        (Some(start), Some(end), _) => format!("{start}–{end}"),
+        (_, _, Some(minutes)) => minutes.clock(),
+        (Some(start), None, None) => format!("from {start}"),
+        _ => "unknown".to_owned(),
+    };
+    ResultView {
+        code: attempt.code.0.as_str().to_owned(),
+        folder: "attempts",
+        task: attempt.task.as_str().to_owned(),
+        title,
+        outcome: Some(attempt.outcome),
+        taken_off: String::new(),
+        share: attempt.share.map_or_else(String::new, |share| share.to_string()),
+        approach: approach.to_string(),
+        pet,
+        words: attempt.words.0.clone(),
+        as_left: attempt.as_left.0.clone(),
+    }
+}
+
+fn put_off(deferral: &Deferral, title: String) -> ResultView {
+    ResultView {
+        code: deferral.code.0.as_str().to_owned(),
+        folder: "deferrals",
+        task: deferral.task.as_str().to_owned(),
+        title,
+        outcome: None,
+        taken_off: format!("deferred {}: {}", deferral.phase, deferral.reason),
+        share: String::new(),
+        approach: String::new(),
+        pet: String::new(),
+        words: deferral.words.0.clone(),
+        as_left: String::new(),
+    }
+}

@@ -1,0 +1,125 @@
+//! Excursions: the list of all, one planned, one flown, and what a person does with them.
+
+use askama::Template;
+use axum::extract::State;
+use axum::response::{IntoResponse, Response};
+
+use crate::app::{App, Failure};
+use crate::domain::codes::ExcursionCode;
+use crate::domain::excursions::Excursion;
+use crate::domain::kinds::Kind;
+use crate::domain::words::ExcursionState;
+use crate::store::excursion_list::{self, ExcursionRow, Filter};
+use crate::store::{Kept, words};
+use crate::web::addresses::{encoded, within};
+use crate::web::extract::{Fields, Path};
+use crate::web::failure::PageError;
+use crate::web::forms::{Choice, FieldView, Pager};
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::page::Page;
+use crate::web::visitor::Viewer;
+
+pub(crate) mod acts;
+mod facts;
+mod flown;
+mod planned;
+mod sentences;
+pub(crate) mod slots;
+
+const PAGE: i64 = 50;
+/// Of the notes, so much stands in the list.
+const SHORT: usize = 160;
+
+#[derive(Template)]
+#[template(path = "excursions/list.html")]
+pub(crate) struct ListPage {
+    page: PageFrame,
+    fields: Vec<FieldView>,
+    status: String,
+    rows: Vec<ListRow>,
+    pager: Pager,
+}
+
+struct ListRow {
+    row: ExcursionRow,
+    notes: String,
+    to_debrief: bool,
+    took: String,
+}
+
+pub(crate) async fn list(
+    State(app): State<App>,
+    viewer: Viewer,
+) -> Result<Page<ListPage>, PageError> {
+    let query = viewer.address().split_once('?').map_or("", |query| query.1);
+    let asked = Fields::read(query.as_bytes());
+    let filter = Filter {
+        words: words::asked(asked.get("q")),
+        flight: None,
+        state: ExcursionState::read(asked.get("state")),
+    };
+    let page = asked.get("page").parse::<i64>().unwrap_or(1);
+    let mut db = app.db.reader().await?;
+    let total = excursion_list::count(&mut db, &filter).await?;
+    let (q, state) = (asked.get("q"), asked.get("state"));
+    let address =
+        |page| format!("/excursions?q={}&state={}&page={page}", encoded(q), encoded(state));
+    let pager = Pager::new(page, PAGE, total, address);
+    let rows = excursion_list::page(&mut db, &filter, (pager.page - 1) * PAGE, PAGE).await?;
+    let mut states = vec![Choice::new("", "any")];
+    states.extend(ExcursionState::WORDS.iter().map(|word| Choice::new(*word, *word)));
+    Ok(Page(ListPage {
+        page: viewer.frame("Excursions", Nav::Flights),
+        fields: vec![
+            FieldView::new("q", "Words, in codes, crew and notes").holding(q).first(),
+            FieldView::new("state", "State").choosing(states).holding(state),
+        ],
+        status: match total {
+            1 => "1 excursion".to_owned(),
+            more => format!("{more} excursions"),
+        },
+        rows: rows.into_iter().map(list_row).collect(),
+        pager,
+    }))
+}
+
+fn list_row(row: ExcursionRow) -> ListRow {
+    let flown = row.state == ExcursionState::Flown;
+    let mut notes: String = row.notes.as_str().chars().take(SHORT).collect();
+    if notes.len() < row.notes.as_str().len() {
+        notes.push('…');
+    }
+    let counted = |n: i64, one: &str, more: &str| match n {
+        0 => String::new(),
+        1 => format!("1 {one}"),
+        n => format!("{n} {more}"),
+    };
+    let took = if flown {
+        counted(row.attempts, "attempt", "attempts")
+    } else {
+        counted(row.slots, "slot", "slots")
+    };
+    ListRow { to_debrief: flown && !row.is_closed, notes, took, row }
+}
+
+/// One excursion: planned with its slots, or flown with its results.
+pub(crate) async fn show(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+) -> Result<Response, PageError> {
+    let mut db = app.db.reader().await?;
+    let excursion = Excursion::find(&mut db, &code)
+        .await?
+        .ok_or_else(|| Failure::NotFound(Kind::Excursion, code.clone()))?;
+    if excursion.state == Some(ExcursionState::Planned) {
+        let page = planned::page(&mut db, &viewer, excursion, &planned::Typed::default()).await?;
+        return Ok(Page(page).into_response());
+    }
+    let page = flown::page(&mut db, &viewer, excursion, None).await?;
+    Ok(Page(page).into_response())
+}
+
+fn address(code: &ExcursionCode) -> String {
+    within("excursions", code)
+}

@@ -1,0 +1,285 @@
+//! Excursions over HTTP: planned with their slots, flown, called off, and their notes made of use.
+
+use holdover::domain::kinds::Kind;
+use holdover::domain::words::{Role, TaskState};
+use sqlx::SqlitePool;
+
+use crate::small_record::{lay, made, standing_of};
+use crate::support::TestApp;
+
+const PLANNED: &str = "/excursions/E-37.1";
+const NOTES: &str = "Latch 4 was stiff.\nThe cassette jammed half out; cover left on.";
+
+async fn lead(db: SqlitePool) -> TestApp {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    lay(&app.app).await;
+    app
+}
+
+/// A flown excursion without slots whose story stands in its notes alone.
+async fn told(app: &TestApp) {
+    let text = format!("code: E-9 | number: 9 | day: 2029-05-04 | state: flown | notes: {NOTES}");
+    made(&app.app, Kind::Excursion, &text).await;
+}
+
+#[sqlx::test]
+async fn a_planned_excursion_shows_its_slots_minutes_and_margins(db: SqlitePool) {
+    let app = lead(db).await;
+    let page = app.get(PLANNED).await;
+    assert_eq!(page.status, 200, "{}", page.body);
+    for said in [
+        "data-code=\"S-1\" data-state=\"set\" data-verdict=\"fits\"",
+        "Ends inside limit",
+        "6:30 · 7:00",
+        "K-1 from nadir",
+        "data-gate=\"time\" data-verdict=\"met\"",
+    ] {
+        assert!(page.body.contains(said), "{said} is missing in {}", page.body);
+    }
+    // By hand: egress 0:30, 6 min of travel, 5 of setup, then the work begins at 0:41.
+    assert!(page.body.contains(">0:41–"), "{}", page.body);
+}
+
+#[sqlx::test]
+async fn what_keeps_an_excursion_from_being_timed_leads_to_its_field(db: SqlitePool) {
+    let app = lead(db).await;
+    app.get("/excursions/E-37.1/edit").await;
+    let version = app.hidden("/excursions/E-37.1/edit");
+    assert!(version.iter().any(|(name, _)| name == "version"), "{version:?}");
+    let reply = app.post("/excursions/E-37.1/edit", &[("limit", ""), ("planned", "")]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+
+    let page = app.get(PLANNED).await;
+    assert!(page.body.contains("href=\"/excursions/E-37.1/edit#f-limit\""), "{}", page.body);
+    assert!(page.body.contains("cannot be told whether it ends inside its limit"));
+    assert!(!page.body.contains("Ends inside limit"), "no chance without a limit");
+}
+
+#[sqlx::test]
+async fn a_task_is_pencilled_set_moved_and_taken_off_from_here(db: SqlitePool) {
+    let app = lead(db).await;
+    app.get(PLANNED).await;
+    let task = [("task", "T-3"), ("technique", "K-1"), ("side", "zenith"), ("seats", "EV2")];
+    let reply =
+        app.post("/excursions/E-37.1/slots", &[&task[..], &[("do", "pencil")]].concat()).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let page = app.get(PLANNED).await;
+    let code = slot_of(&app, "T-3").await;
+    assert!(page.body.contains(&format!("data-code=\"{code}\" data-state=\"pencilled\"")));
+    assert_eq!(standing_of(&app.app, "T-3").await.0, TaskState::Open, "a pencil changes no state");
+
+    let at = |act: &str| format!("/excursions/E-37.1/slots/{code}/{act}");
+    assert_eq!(app.post(&at("set"), &[]).await.status, 303);
+    assert_eq!(standing_of(&app.app, "T-3").await.0, TaskState::Slotted);
+
+    app.get(PLANNED).await;
+    assert_eq!(app.post(&at("earlier"), &[]).await.status, 303);
+    let page = app.get(PLANNED).await;
+    let places: Vec<usize> = ["S-1", &code, "S-2"]
+        .iter()
+        .map(|s| page.body.find(&format!("id=\"slot-{s}\"")).unwrap())
+        .collect();
+    assert!(places.is_sorted(), "{places:?}");
+
+    // A set slot is not taken off without a reason.
+    let reply = app.post(&at("withdraw"), &[]).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    app.get(PLANNED).await;
+    let reply = app.post(&at("move"), &[("to", "E-37.2"), ("reason", "time")]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    assert!(app.get("/excursions/E-37.2").await.body.contains("T-3"));
+    assert_eq!(standing_of(&app.app, "T-3").await.0, TaskState::Slotted);
+}
+
+async fn slot_of(app: &TestApp, task: &str) -> String {
+    let mut db = app.app.db.reader().await.unwrap();
+    let live = holdover::store::slots::live_of_task(&mut db, &task.into()).await.unwrap();
+    live[0].code.0.to_string()
+}
+
+#[sqlx::test]
+async fn a_gate_refuses_and_a_waiver_that_names_it_lets_pass(db: SqlitePool) {
+    let app = lead(db).await;
+    app.get(PLANNED).await;
+    // Nobody chose a seat, and none of the task's work is known: the gates cannot tell.
+    made(&app.app, Kind::Task, "code: T-9 | title: Look behind panel 2 | lighting: any").await;
+    let task = [("task", "T-9"), ("do", "set")];
+    let reply = app.post("/excursions/E-37.1/slots", &task).await;
+    assert_eq!(reply.status, 409, "{}", reply.body);
+    assert!(reply.body.contains("time, cannot tell"), "{}", reply.body);
+    assert!(reply.body.contains("value=\"T-9\""), "what was typed is kept");
+
+    let page = &reply.body;
+    let refused = page.split("errors-head").nth(2).unwrap();
+    let gates: Vec<&str> = holdover::domain::words::GateName::WORDS
+        .iter()
+        .copied()
+        .filter(|gate| {
+            refused.contains(&format!("{gate}, cannot tell"))
+                || refused.contains(&format!("{gate}, not met"))
+        })
+        .collect();
+    let mut fields = vec![("task", "T-9"), ("do", "set"), ("waiver", "a look costs nothing")];
+    fields.extend(gates.iter().map(|gate| ("waived_gate", *gate)));
+    let reply = app.post("/excursions/E-37.1/slots", &fields).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    assert!(app.get(PLANNED).await.body.contains("a look costs nothing"));
+}
+
+#[sqlx::test]
+async fn a_gate_that_turned_since_its_slot_was_set_is_named(db: SqlitePool) {
+    let app = lead(db).await;
+    assert!(!app.get(PLANNED).await.body.contains("Gates that turned"), "nothing turned yet");
+    app.get("/excursions/E-37.1/edit").await;
+    let shorter = [("limit", "1:00"), ("planned", "1:00")];
+    assert_eq!(app.post("/excursions/E-37.1/edit", &shorter).await.status, 303);
+
+    let page = app.get(PLANNED).await.body;
+    let turned = page.split("Gates that turned").nth(1).unwrap();
+    let turned = turned.split("</section>").next().unwrap();
+    assert!(turned.contains("data-gate=\"time\" data-verdict=\"not-met\""), "{turned}");
+    assert!(turned.contains("Was met on 2030-11-21 14:20"), "{turned}");
+    // Gates that nobody checks never turn.
+    assert!(!turned.contains("not checked"), "{turned}");
+}
+
+#[sqlx::test]
+async fn calling_off_loses_nothing(db: SqlitePool) {
+    let app = lead(db).await;
+    app.get(PLANNED).await;
+    let reply = app.post("/excursions/E-37.1/call-off", &[("why", "")]).await;
+    assert_eq!(reply.status, 422);
+    app.get(PLANNED).await;
+    let reply = app.post("/excursions/E-37.1/call-off", &[("why", "suit 2 leaks")]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+
+    let mut db = app.app.db.reader().await.unwrap();
+    let code = "E-37.1".into();
+    let gone = holdover::store::endings::deferrals_of_excursion(&mut db, &code).await.unwrap();
+    let why: Vec<_> = gone.iter().map(|d| (d.task.to_string(), d.reason.word())).collect();
+    let given_up = |task: &str| (task.to_owned(), "excursion given up");
+    assert_eq!(why, [given_up("T-1"), given_up("T-2")]);
+    assert_eq!(gone[0].words.as_str(), "suit 2 leaks");
+    for task in ["T-1", "T-2"] {
+        assert_eq!(standing_of(&app.app, task).await.0, TaskState::Open);
+    }
+    assert!(app.get(PLANNED).await.body.contains("excursion given up"));
+}
+
+#[sqlx::test]
+async fn nothing_is_recorded_on_what_was_not_flown(db: SqlitePool) {
+    let app = lead(db).await;
+    app.get("/attempts/new").await;
+    let tried = [("task", "T-1"), ("excursion", "E-37.1"), ("outcome", "done")];
+    let reply = app.post("/attempts/new", &tried).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    assert!(reply.body.contains("E-37.1 is still planned"), "{}", reply.body);
+    let page = app.get("/excursions/E-37.1/debrief").await;
+    assert!(page.body.contains("has not been flown"), "{}", page.body);
+
+    app.get(PLANNED).await;
+    let reply = app.post("/excursions/E-37.1/flown", &[]).await;
+    assert_eq!(reply.location, "/excursions/E-37.1/debrief");
+    app.get("/attempts/new").await;
+    let reply = app.post("/attempts/new", &tried).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+}
+
+#[sqlx::test]
+async fn words_of_the_notes_become_records_and_stay_marked(db: SqlitePool) {
+    let app = lead(db).await;
+    told(&app).await;
+    let page = app.get("/excursions/E-9").await;
+    assert!(!page.body.contains("<mark>"));
+
+    let asked = "/excursions/E-9/words?make=attempt&quote=The+cassette%20%20jammed+half+out";
+    let reply = app.get(asked).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let form = app.get(&reply.location).await;
+    assert!(form.body.contains("“The cassette jammed half out”"), "{}", form.body);
+    assert!(form.body.contains("value=\"E-9\""), "{}", form.body);
+
+    // Nothing is guessed: without an outcome there is no attempt; side and technique may be left.
+    let words = ("words", "“The cassette jammed half out”");
+    let excursion = ("excursion", "E-9");
+    let reply = app.post("/attempts/new", &[("task", "T-1"), excursion, words]).await;
+    assert_eq!(reply.status, 422);
+    let fields = [("task", "T-1"), excursion, words, ("outcome", "not completed"), ("cause", "3")];
+    let reply = app.post("/attempts/new", &fields).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+
+    let page = app.get("/excursions/E-9").await;
+    assert!(page.body.contains("<mark>The cassette jammed half out<sup><a href=\"/attempts/A-"));
+
+    let reply = app.get("/excursions/E-9/words?make=task&quote=Latch+4+was+stiff.").await;
+    assert!(reply.location.starts_with("/tasks/new?from_excursion=E-9&opened=2029-05-04&notes="));
+    let reply = app.get("/excursions/E-9/words?make=deferral&quote=Latch+4").await;
+    assert!(reply.location.starts_with("/deferrals/new?excursion=E-9&phase=during&day=2029-05-04"));
+}
+
+#[sqlx::test]
+async fn words_that_do_not_stand_in_the_notes_make_nothing(db: SqlitePool) {
+    let app = lead(db).await;
+    told(&app).await;
+    let reply = app.get("/excursions/E-9/words?make=task&quote=never+said").await;
+    assert_eq!(reply.status, 422);
+    assert!(reply.body.contains("do not stand in the notes"), "{}", reply.body);
+    assert!(reply.body.contains("never said</textarea>"), "what was typed is kept");
+    let reply = app.get("/excursions/E-9/words?make=flight&quote=Latch+4").await;
+    assert_eq!(reply.status, 422);
+}
+
+#[sqlx::test]
+async fn excursions_are_found_by_the_words_of_their_notes(db: SqlitePool) {
+    let app = lead(db).await;
+    told(&app).await;
+    let found = app.get("/excursions?q=cassette").await;
+    assert!(found.body.contains("1 excursion<") && found.body.contains("E-9"), "{}", found.body);
+    assert!(!found.body.contains("data-code=\"E-37.1\""));
+    assert!(app.get("/excursions?q=zebra").await.body.contains("No excursion says that"));
+    assert!(app.get("/excursions").await.body.contains("data-code=\"E-37.2\""));
+}
+
+#[sqlx::test]
+async fn old_flights_fold_away_and_are_there_when_asked_for(db: SqlitePool) {
+    let app = lead(db).await;
+    for n in 1..=30 {
+        let text = format!("code: G-{n} | launch: 20{:02}-01-01 | state: flown", n % 30);
+        made(&app.app, Kind::Flight, &text).await;
+    }
+    let page = app.get("/flights").await;
+    let shown = |body: &str| body.matches("<section class=\"sec\" data-code=\"G-").count();
+    assert_eq!(shown(&page.body), 7, "six flown and the coming one");
+    assert!(page.body.contains("24 older flights"), "{}", page.body);
+    assert_eq!(shown(&app.get("/flights?older=1").await.body), 20);
+    assert_eq!(shown(&app.get("/flights?older=2").await.body), 4);
+}
+
+#[sqlx::test]
+async fn a_flight_says_what_its_excursions_took_and_what_waits_for_it(db: SqlitePool) {
+    let app = lead(db).await;
+    let tool = "code: L-7 | name: spreader | arrives_with: G-37 | state: usable";
+    made(&app.app, Kind::Tool, tool).await;
+    let task = "code: T-8 | title: Seal the vent | needed_by_flight: G-37 | lighting: any";
+    made(&app.app, Kind::Task, task).await;
+    let page = app.get("/flights/G-37").await;
+    for said in ["2 set", "L-7", "spreader", "Seal the vent", "/excursions/new?flight=G-37"] {
+        assert!(page.body.contains(said), "{said} is missing in {}", page.body);
+    }
+    assert_eq!(app.get("/flights/G-99").await.status, 404);
+    assert_eq!(app.get("/excursions/E-99").await.status, 404);
+}
+
+#[sqlx::test]
+async fn a_viewer_sees_no_way_to_change_and_has_none(db: SqlitePool) {
+    let app = lead(db).await;
+    let other = app.another().signed_in(Role::Viewer).await;
+    let page = other.get(PLANNED).await;
+    assert!(!page.body.contains("Add a task") && !page.body.contains("Call it off"));
+    let reply = other.post("/excursions/E-37.1/call-off", &[("why", "x")]).await;
+    assert_eq!(reply.status, 403);
+    let reply = other.post("/excursions/E-37.1/slots/S-1/withdraw", &[("reason", "time")]).await;
+    assert_eq!(reply.status, 403);
+    let reply = other.post("/excursions/E-37.1/slots/S-1/earlier", &[]).await;
+    assert_eq!(reply.status, 403);
+}
