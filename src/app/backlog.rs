@@ -59,22 +59,27 @@ pub async fn list(
     let calendar = Calendar::load(db).await?;
     let flights = calendar.flights.iter().map(|flight| flight.code.clone()).collect();
     let dossier = Dossier::events_alone(db, calendar, &codes).await?;
+    Ok(Listed {
+        items,
+        total,
+        dossier,
+        choices: Choices { flights, ..choices(db).await? },
+        views: views::of_person(db, person).await?,
+    })
+}
+
+/// The worksites and families that a filter offers.
+pub async fn choices(db: &mut SqliteConnection) -> Result<Choices, Failure> {
     let worksites = Worksite::after(db, "", OFFERED).await?;
     let families = Family::after(db, "", OFFERED).await?;
     let named = |family: Family| {
         let name = family.name.map_or_else(|| family.code.0.to_string(), |name| name.0);
         (family.code.0, name)
     };
-    Ok(Listed {
-        items,
-        total,
-        dossier,
-        choices: Choices {
-            flights,
-            worksites: worksites.into_iter().map(|site| site.code.0).collect(),
-            families: families.into_iter().map(named).collect(),
-        },
-        views: views::of_person(db, person).await?,
+    Ok(Choices {
+        flights: Vec::new(),
+        worksites: worksites.into_iter().map(|site| site.code.0).collect(),
+        families: families.into_iter().map(named).collect(),
     })
 }
 

@@ -4,7 +4,7 @@
 use crate::app::excursions::allowed;
 use crate::app::records::{Base, Ruled, current, write};
 use crate::app::work::Work;
-use crate::app::{Failure, fit};
+use crate::app::{Failure, fit, slot_order};
 use crate::domain::cells::{FieldError, Line, Prose};
 use crate::domain::codes::{DeferralCode, ExcursionCode, Own, SlotCode};
 use crate::domain::endings::Deferral;
@@ -102,6 +102,17 @@ pub async fn pencil(work: &mut Work, mut slot: Slot) -> Result<Slot, Failure> {
     slot.state = SlotState::Pencilled;
     forget_setting(&mut slot);
     Ok(write(work, slot, Base::New).await?.record)
+}
+
+/// Gives a new slot its place in the order: right before another one, else after all of them.
+pub async fn place_before(
+    work: &mut Work,
+    slot: Slot,
+    before: Option<&SlotCode>,
+) -> Result<Slot, Failure> {
+    allowed(work, Action::Pencil)?;
+    let place = slot_order::make_room(work, &slot.excursion, before).await?;
+    Ok(Slot { place, ..slot })
 }
 
 /// Changes what a slot plans: approach, seats, order, share. On a set slot it is a setting anew,

@@ -12,7 +12,7 @@ use crate::web::extract::Path;
 use crate::web::failure::{PageError, Problem};
 use crate::web::pages::{
     account, changes, debrief, excursions, findings, flights, held, history, home, import, open,
-    outside, people, records, sign_in, welcome,
+    outside, people, records, sign_in, slots, welcome,
 };
 
 pub mod addresses;
@@ -103,6 +103,10 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/account/theme", post(account::set_theme)),
         ("/account/sessions/end", post(account::end_session)),
         ("/account/sessions/end-others", post(account::end_others)),
+        ("/slots", get(slots::show).post(slots::act::plan)),
+        ("/slots/{code}/set", post(slots::act::set)),
+        ("/slots/{code}/withdraw", post(slots::act::take_off)),
+        ("/slots/{code}/move", post(slots::act::move_to)),
         ("/people", get(people::list).post(people::add)),
         ("/people/{name}/role", post(people::set_role)),
         ("/people/{name}/active", post(people::set_active)),

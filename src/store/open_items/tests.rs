@@ -13,14 +13,8 @@ use crate::store::standing::{self, StandingRow, TaskWords};
 use crate::store::tests::{saved, world};
 use crate::store::{register, words};
 
-const EVERY_ALONG: [Along; 6] = [
-    Along::Order,
-    Along::Family,
-    Along::Worksite,
-    Along::Flight,
-    Along::Danger,
-    Along::Finds,
-];
+const EVERY_ALONG: [Along; 6] =
+    [Along::Order, Along::Family, Along::Worksite, Along::Flight, Along::Danger, Along::Finds];
 const EVERY_SORT: [Sort; 5] = [Sort::Rank, Sort::Code, Sort::Need, Sort::Carry, Sort::Title];
 
 fn standing(task: &str, title: &str) -> StandingRow {

@@ -1,0 +1,214 @@
+//! What an address asks of the matrix: filters, page, the cell that is open.
+
+use std::collections::BTreeMap;
+
+use crate::app::matrix;
+use crate::domain::cells::Cell as _;
+use crate::domain::codes::{ExcursionCode, FamilyCode, TaskCode, TechniqueCode, WorksiteCode};
+use crate::domain::repeat_guard::Approach;
+use crate::domain::sides::Side;
+use crate::domain::words::{GateName, PriorityClass};
+use crate::store::open_items::Filter;
+use crate::store::words;
+use crate::web::addresses::encoded;
+use crate::web::extract::Fields;
+use crate::web::forms::{Choice, FieldView, Width};
+
+/// Filters that stand in the address.
+const NAMES: &[&str] = &["q", "site", "family", "class", "gate"];
+
+/// The task and the excursion of one cell.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) struct CellAt {
+    pub task: TaskCode,
+    pub excursion: ExcursionCode,
+}
+
+impl CellAt {
+    /// Reads `T-0142:E-37.2`.
+    pub fn read(text: &str) -> Option<Self> {
+        let (task, excursion) = text.split_once(':')?;
+        let task = TaskCode::read(task.trim()).ok().filter(|code| !code.is_blank())?;
+        let excursion = ExcursionCode::read(excursion.trim()).ok().filter(|c| !c.is_blank())?;
+        Some(Self { task, excursion })
+    }
+
+    pub fn show(&self) -> String {
+        format!("{}:{}", self.task, self.excursion)
+    }
+}
+
+/// An address of `/slots`, read.
+#[derive(Debug, Clone, Default)]
+pub(crate) struct Asked {
+    pairs: BTreeMap<&'static str, String>,
+    pub page: i64,
+    pub cell: Option<CellAt>,
+    /// The approach with which the open cell is looked at, where one was chosen.
+    pub by: Option<Approach>,
+}
+
+impl Asked {
+    /// Reads path and query; what does not fit is passed over, as if it had not been asked.
+    pub fn read(address: &str) -> Self {
+        let before_place = address.split('#').next().unwrap_or_default();
+        let query = before_place.split_once('?').map_or("", |(_, query)| query);
+        let fields = Fields::read(query.as_bytes());
+        let mut pairs = BTreeMap::new();
+        for name in NAMES {
+            let value = fields.get(name).trim();
+            if !value.is_empty() {
+                pairs.insert(*name, value.to_owned());
+            }
+        }
+        Self {
+            pairs,
+            page: fields.get("page").parse().unwrap_or(1).clamp(1, 100_000),
+            cell: CellAt::read(fields.get("cell")),
+            by: read_approach(fields.get("by")),
+        }
+    }
+
+    fn get(&self, name: &str) -> &str {
+        self.pairs.get(name).map_or("", String::as_str)
+    }
+
+    pub fn narrows(&self) -> bool {
+        !self.pairs.is_empty()
+    }
+
+    /// The same as the operation takes it.
+    pub fn of_matrix(&self) -> matrix::Asked {
+        let some = |name: &str| Some(self.get(name)).filter(|value| !value.is_empty());
+        matrix::Asked {
+            filter: Filter {
+                words: words::asked(self.get("q")),
+                worksite: some("site").map(WorksiteCode::from),
+                family: some("family").map(FamilyCode::from),
+                class: some("class").and_then(PriorityClass::read),
+                ..Filter::default()
+            },
+            gate: some("gate").and_then(GateName::read),
+            page: self.page,
+            opened: self.cell.as_ref().map(|cell| cell.task.clone()),
+        }
+    }
+
+    /// The address of this page with nothing open.
+    pub fn closed(&self) -> String {
+        self.address(self.page, None)
+    }
+
+    pub fn on_page(&self, page: i64) -> String {
+        self.address(page, None)
+    }
+
+    /// The address that opens a cell on this page.
+    pub fn opening(&self, cell: &CellAt) -> String {
+        self.address(self.page, Some(cell)) + "#cell"
+    }
+
+    fn address(&self, page: i64, cell: Option<&CellAt>) -> String {
+        let mut pairs: Vec<String> =
+            self.pairs.iter().map(|(name, value)| format!("{name}={}", encoded(value))).collect();
+        if page > 1 {
+            pairs.push(format!("page={page}"));
+        }
+        if let Some(cell) = cell {
+            let (task, excursion) = (encoded(cell.task.as_str()), encoded(cell.excursion.as_str()));
+            pairs.push(format!("cell={task}:{excursion}"));
+        }
+        if pairs.is_empty() { "/slots".to_owned() } else { format!("/slots?{}", pairs.join("&")) }
+    }
+
+    /// Pairs that the form of the open cell carries along.
+    pub fn hidden(&self) -> Vec<(&'static str, String)> {
+        let mut all: Vec<_> =
+            self.pairs.iter().map(|(name, value)| (*name, value.clone())).collect();
+        all.push(("page", self.page.to_string()));
+        all
+    }
+
+    /// The filters as fields, holding what is asked.
+    pub fn fields(
+        &self,
+        sites: Vec<WorksiteCode>,
+        families: Vec<(FamilyCode, String)>,
+    ) -> Vec<FieldView> {
+        let choose = |name: &str, label: &str, list: Vec<Choice>| {
+            let mut all = vec![Choice::new("", "any")];
+            all.extend(list);
+            if !all.iter().any(|choice| choice.value == self.get(name)) {
+                all.push(Choice::new(self.get(name), self.get(name)));
+            }
+            FieldView::new(name, label).choosing(all).holding(self.get(name)).wide(Width::Medium)
+        };
+        let sites = sites.iter().map(|site| Choice::new(site.as_str(), site.as_str())).collect();
+        let families =
+            families.iter().map(|(code, name)| Choice::new(code.as_str(), name)).collect();
+        let class = |class: &PriorityClass| {
+            Choice::new(class.word(), format!("{class} · {}", class.means()))
+        };
+        let gates = GateName::WORDS.iter().map(|word| Choice::new(*word, *word)).collect();
+        vec![
+            FieldView::new("q", "Words in codes, titles, notes, findings").holding(self.get("q")),
+            choose("site", "Worksite", sites),
+            choose("family", "Family", families),
+            choose("class", "Class", PriorityClass::ALL.iter().map(class).collect()),
+            choose("gate", "Gate that decides somewhere", gates),
+        ]
+    }
+}
+
+/// Reads an approach as forms send it: technique and side with a comma between, which no code
+/// holds.
+pub(crate) fn read_approach(text: &str) -> Option<Approach> {
+    let (technique, side) = text.split_once(',')?;
+    let technique = Some(technique.trim()).filter(|code| !code.is_empty());
+    let side = Some(side.trim()).filter(|side| !side.is_empty());
+    Some(Approach {
+        technique: technique.map(TechniqueCode::from),
+        side: side.and_then(|side| Side::read(side).ok()),
+    })
+}
+
+/// The same, written.
+pub(crate) fn show_approach(technique: Option<&TechniqueCode>, side: Option<&Side>) -> String {
+    let technique = technique.map_or("", TechniqueCode::as_str);
+    format!("{technique},{}", side.map_or("", Side::as_str))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_address_keeps_its_filters_when_a_cell_is_opened() {
+        let asked = Asked::read("/slots?site=W-KEEL4&gate=order+of+work&page=2");
+        let cell = CellAt::read("T-0142:E-37.2").unwrap();
+        let address = asked.opening(&cell);
+        assert_eq!(
+            address,
+            "/slots?gate=order%20of%20work&site=W-KEEL4&page=2&cell=T-0142:E-37.2#cell"
+        );
+        let again = Asked::read(&address);
+        assert_eq!(again.cell, Some(cell));
+        assert_eq!(again.of_matrix().gate, Some(GateName::Order));
+        assert_eq!(again.closed(), asked.closed());
+    }
+
+    #[test]
+    fn what_makes_no_sense_is_passed_over() {
+        let asked = Asked::read("/slots?cell=nonsense&page=minus&class=9&by=x");
+        assert_eq!((asked.cell, asked.page, asked.by), (None, 1, None));
+        assert_eq!(Asked::read("/slots?class=9").of_matrix().filter.class, None);
+    }
+
+    #[test]
+    fn an_approach_is_read_as_it_is_written() {
+        let approach = read_approach("K-7,starboard").unwrap();
+        let written = show_approach(approach.technique.as_ref(), approach.side.as_ref());
+        assert_eq!(written, "K-7,starboard");
+        assert_eq!(read_approach(","), Some(Approach::default()));
+    }
+}

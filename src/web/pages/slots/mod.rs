@@ -1,0 +1,274 @@
+//! Open items against coming excursions: the matrix, and one cell of it opened.
+
+use askama::Template;
+use axum::extract::State;
+
+use crate::app::backlog;
+use crate::app::matrix::{self, ROWS, Row, Seen, Sheet};
+use crate::app::{App, Failure};
+use crate::compute::fit::{Reason, margin};
+use crate::domain::cells::FieldError;
+use crate::domain::excursions::Excursion;
+use crate::domain::words::{GateName, SlotState, SlotVerdict, TaskState};
+use crate::web::extract::Fields;
+use crate::web::failure::PageError;
+use crate::web::forms::{ErrorSummary, FieldView, Pager};
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::page::Page;
+use crate::web::pages::gates;
+use crate::web::visitor::Viewer;
+
+pub(crate) mod act;
+mod asked;
+mod opened;
+
+use asked::{Asked, CellAt};
+use opened::Opened;
+
+#[derive(Template)]
+#[template(path = "slots/matrix.html")]
+pub(crate) struct SlotsPage {
+    page: PageFrame,
+    summary: ErrorSummary,
+    status: String,
+    filters: Vec<FieldView>,
+    columns: Vec<Column>,
+    rows: Vec<RowView>,
+    pager: Pager,
+    opened: Option<Opened>,
+    /// The open cell belongs to a row of another page, so it stands above the table.
+    apart: bool,
+    narrows: bool,
+}
+
+struct Column {
+    code: String,
+    day: String,
+    flown: String,
+    left: String,
+    /// The first of its flight.
+    first: bool,
+}
+
+struct RowView {
+    code: String,
+    title: String,
+    state: TaskState,
+    class: String,
+    need: String,
+    in_danger: bool,
+    carried: i64,
+    cells: Vec<CellView>,
+    opened: bool,
+}
+
+struct CellView {
+    address: String,
+    verdict: SlotVerdict,
+    words: String,
+    held: Option<SlotState>,
+    here: bool,
+    first: bool,
+}
+
+impl CellView {
+    /// What needs no attention steps back.
+    fn quiet(&self) -> bool {
+        self.held.is_none() && self.verdict == SlotVerdict::DoesNotFit
+    }
+}
+
+pub(crate) async fn show(
+    State(app): State<App>,
+    viewer: Viewer,
+) -> Result<Page<SlotsPage>, PageError> {
+    let asked = Asked::read(viewer.address());
+    Ok(Page(page(&app, &viewer, &asked, &Typed::default()).await?))
+}
+
+/// What a form said that was not taken, and why.
+#[derive(Default)]
+struct Typed {
+    fields: Fields,
+    errors: Vec<FieldError>,
+    refused: String,
+}
+
+impl Typed {
+    fn is_empty(&self) -> bool {
+        self.errors.is_empty() && self.refused.is_empty()
+    }
+}
+
+async fn page(
+    app: &App,
+    viewer: &Viewer,
+    asked: &Asked,
+    typed: &Typed,
+) -> Result<SlotsPage, Failure> {
+    let mut db = app.db.reader().await?;
+    let sheet = matrix::page(&mut db, &asked.of_matrix()).await?;
+    let offered = backlog::choices(&mut db).await?;
+    let opened = match &asked.cell {
+        Some(cell) => opened::read(&mut db, &sheet.board, viewer, asked, cell, typed).await?,
+        None => None,
+    };
+    drop(db);
+    let columns: Vec<Column> = sheet
+        .board
+        .excursions
+        .iter()
+        .zip(&sheet.left)
+        .scan(None, |flight, (excursion, left)| {
+            let first = *flight != Some(&excursion.flight);
+            *flight = Some(&excursion.flight);
+            Some(column(excursion, *left, first))
+        })
+        .collect();
+    let rows: Vec<RowView> =
+        sheet.rows.iter().map(|row| row_view(row, &sheet, &columns, asked)).collect();
+    let pager = Pager::new(asked.page, ROWS, sheet.total, |page| asked.on_page(page));
+    let summary = if typed.refused.is_empty() {
+        let fields = opened.as_ref().map_or_else(Vec::new, Opened::all_fields);
+        ErrorSummary::of(&typed.errors, &fields)
+    } else {
+        ErrorSummary::saying(typed.refused.clone())
+    };
+    let apart = opened.is_some() && !rows.iter().any(|row| row.opened);
+    let (items, excursions) = (sheet.total, columns.len());
+    let status = format!(
+        "{items} open {} held against {excursions} coming {}",
+        if items == 1 { "item" } else { "items" },
+        if excursions == 1 { "excursion" } else { "excursions" },
+    );
+    Ok(SlotsPage {
+        page: viewer.frame("Slots", Nav::Slots).with_verdicts().refusing(!typed.is_empty()),
+        summary,
+        status,
+        filters: asked.fields(offered.worksites, offered.families),
+        columns,
+        rows,
+        pager,
+        opened,
+        apart,
+        narrows: asked.narrows(),
+    })
+}
+
+fn column(excursion: &Excursion, left: Option<f64>, first: bool) -> Column {
+    let chance = excursion.flown_chance.map(|chance| chance.to_string());
+    let flown = match (excursion.deferrable, chance) {
+        (true, Some(chance)) => format!("deferrable, {chance}"),
+        (true, None) => "deferrable".to_owned(),
+        (false, Some(chance)) => format!("flown {chance}"),
+        (false, None) => "chance unknown".to_owned(),
+    };
+    Column {
+        code: excursion.code.0.to_string(),
+        day: excursion.day.map_or_else(|| "date unknown".to_owned(), |day| day.to_string()),
+        flown,
+        left: left.map_or_else(
+            || "time left unknown".to_owned(),
+            |left| format!("{} left at P80", margin(left)),
+        ),
+        first,
+    }
+}
+
+fn row_view(row: &Row, sheet: &Sheet, columns: &[Column], asked: &Asked) -> RowView {
+    let item = &row.item;
+    let need = match (&item.needed_by_flight, item.needed_by_day) {
+        (Some(flight), _) => flight.to_string(),
+        (None, Some(day)) => day.to_string(),
+        (None, None) => String::new(),
+    };
+    let cells = row
+        .cells
+        .iter()
+        .enumerate()
+        .map(|(at, seen)| {
+            let excursion = sheet.board.excursions[at].code.0.clone();
+            let cell = CellAt { task: item.task.clone(), excursion };
+            CellView {
+                address: asked.opening(&cell),
+                verdict: seen.cell.verdict,
+                words: in_words(seen, item.late_means.as_ref().map(|words| words.as_str())),
+                held: sheet.board.slots[at]
+                    .iter()
+                    .find(|slot| slot.task == item.task)
+                    .map(|slot| slot.state),
+                here: asked.cell.as_ref() == Some(&cell),
+                first: columns[at].first,
+            }
+        })
+        .collect();
+    RowView {
+        code: item.task.to_string(),
+        title: item.title.0.clone(),
+        state: item.state,
+        class: item.class.map_or_else(String::new, |class| class.word().to_owned()),
+        need,
+        in_danger: item.in_danger,
+        carried: item.carry_count,
+        cells,
+        opened: asked.cell.as_ref().is_some_and(|cell| cell.task == item.task),
+    }
+}
+
+/// What decides, in a word, and the margin that would be left.
+fn in_words(seen: &Seen, late_means: Option<&str>) -> String {
+    let left = seen.cell.place.map(|place| format!("{} left", margin(place.margin)));
+    let fits = matches!(seen.cell.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
+    let left = left.filter(|_| fits);
+    let Some((gate, because)) = seen.cell.deciding() else {
+        return left.unwrap_or_default();
+    };
+    let costs = |word: &str| match late_means {
+        Some(means) => format!("{word}: {}", shortened(means)),
+        None => word.to_owned(),
+    };
+    let word = match (gate, because) {
+        (GateName::NeededBy, Reason::Late) => costs("late"),
+        (GateName::NeededBy, Reason::LateMoot) => costs("moot"),
+        (GateName::Time, _) if left.is_some() => return left.unwrap_or_default(),
+        _ => gates::in_a_word(gate).to_owned(),
+    };
+    match left {
+        Some(left) => format!("{word}, {left}"),
+        None => word,
+    }
+}
+
+/// The first words of a sentence, as far as a cell has room.
+fn shortened(words: &str) -> String {
+    const ROOM: usize = 24;
+    let words = words.trim_end_matches('.');
+    if words.chars().count() <= ROOM {
+        return words.to_owned();
+    }
+    let mut short = String::new();
+    for word in words.split_whitespace() {
+        if short.chars().count() + word.chars().count() + 1 > ROOM && !short.is_empty() {
+            break;
+        }
+        if !short.is_empty() {
+            short.push(' ');
+        }
+        short.push_str(word);
+    }
+    short + "…"
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_long_cost_is_cut_between_words() {
+        assert_eq!(shortened("hinge stuck."), "hinge stuck");
+        assert_eq!(
+            shortened("the keel heater stays on all through the night"),
+            "the keel heater stays on…"
+        );
+    }
+}

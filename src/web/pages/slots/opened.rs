@@ -1,0 +1,391 @@
+//! One cell of the matrix, opened: its gates, the best place, and what can be done from there.
+
+use sqlx::SqliteConnection;
+
+use super::Typed;
+use super::asked::{Asked, CellAt, show_approach};
+use crate::app::Failure;
+use crate::app::fit::{Board, Judged};
+use crate::compute::fit::{Ask, Guard, Place, margin, pet};
+use crate::domain::cells::Cell as _;
+use crate::domain::excursions::Excursion;
+use crate::domain::kinds::Kind;
+use crate::domain::repeat_guard::Approach;
+use crate::domain::roles::{Action, may};
+use crate::domain::slots::Slot;
+use crate::domain::tasks::Task;
+use crate::domain::words::{DeferralReason, GateName, GateVerdict, Role, SlotState, SlotVerdict};
+use crate::store::{Kept as _, register, slots};
+use crate::web::forms::{Choice, FieldView, Width};
+use crate::web::pages::gates::{self, Bit, GateLine};
+use crate::web::visitor::Viewer;
+
+/// What the panel shows.
+pub(crate) struct Opened {
+    pub task: String,
+    pub title: String,
+    pub excursion: String,
+    pub cell: String,
+    pub close: String,
+    pub verdict: SlotVerdict,
+    pub held: Option<Held>,
+    pub place: Vec<Bit>,
+    pub gates: Vec<GateLine>,
+    /// The approach with which it is judged.
+    pub by: String,
+    /// A form that looks at it with another approach; empty where there is one way alone.
+    pub look: Vec<FieldView>,
+    pub hidden: Vec<(&'static str, String)>,
+    pub plan: Option<PlanForm>,
+    pub set: bool,
+    pub waiver: Option<WaiverForm>,
+    pub take_off: Option<Vec<FieldView>>,
+    pub move_away: Option<Vec<FieldView>>,
+    pub elsewhere: Vec<Elsewhere>,
+}
+
+/// The slot that holds this cell.
+pub(crate) struct Held {
+    pub code: String,
+    pub state: SlotState,
+    pub is_set: bool,
+    pub waived: String,
+}
+
+/// Pencils the task here or sets it.
+pub(crate) struct PlanForm {
+    pub fields: Vec<FieldView>,
+    pub approach: String,
+    pub before: String,
+    pub may_set: bool,
+}
+
+/// The gates that stand against a slot, to be waived by name.
+pub(crate) struct WaiverForm {
+    pub gates: Vec<(GateName, bool)>,
+    pub reason: FieldView,
+}
+
+/// A live slot of the task on another excursion, and the form that moves it here.
+pub(crate) struct Elsewhere {
+    pub code: String,
+    pub excursion: String,
+    pub state: SlotState,
+    /// Empty where this person may not move it.
+    pub may_move: bool,
+    /// A set slot leaves a deferral, which asks for its reason.
+    pub fields: Vec<FieldView>,
+}
+
+impl Opened {
+    /// Every field of the panel, for the error summary.
+    pub fn all_fields(&self) -> Vec<FieldView> {
+        let plan = self.plan.iter().flat_map(|form| form.fields.clone());
+        let waiver = self.waiver.iter().map(|form| form.reason.clone());
+        let off = self.take_off.iter().flatten().cloned();
+        let away = self.move_away.iter().flatten().cloned();
+        let here = self.elsewhere.iter().flat_map(|slot| slot.fields.clone());
+        plan.chain(waiver).chain(off).chain(away).chain(here).collect()
+    }
+}
+
+/// Reads one cell; `None` where the task or the coming excursion does not exist.
+pub(super) async fn read(
+    db: &mut SqliteConnection,
+    board: &Board,
+    viewer: &Viewer,
+    asked: &Asked,
+    cell: &CellAt,
+    typed: &Typed,
+) -> Result<Option<Opened>, Failure> {
+    let (Some(task_at), Some(at)) =
+        (board.task_at(&cell.task), board.excursion_at(&cell.excursion))
+    else {
+        return Ok(None);
+    };
+    let Some(task) = Task::find(db, cell.task.as_str()).await? else { return Ok(None) };
+    let ways = &board.snapshot.tasks[task_at].approaches;
+    let chosen = asked.by.as_ref().and_then(|by| {
+        ways.iter().position(|way| way.technique == by.technique && way.side == by.side)
+    });
+    let ask = Ask { approach: chosen, ..Ask::default() };
+    let Some(judged) = board.judge(&cell.task, &cell.excursion, &ask) else { return Ok(None) };
+    let live = slots::live_of_task(db, &cell.task).await?;
+    let (here, others): (Vec<Slot>, Vec<Slot>) =
+        live.into_iter().partition(|slot| slot.excursion == cell.excursion);
+    let own = match here.first() {
+        Some(slot) => register::find(db, Kind::Slot, slot.code.0.as_str())
+            .await?
+            .is_some_and(|row| row.made_by == viewer.actor.name),
+        None => false,
+    };
+    let panel = Panel {
+        board,
+        asked,
+        cell,
+        typed,
+        judged: &judged,
+        excursion: &board.excursions[at],
+        role: viewer.actor.role,
+    };
+    Ok(Some(panel.draw(&task, task_at, at, here.first(), own, others)))
+}
+
+struct Panel<'a> {
+    board: &'a Board,
+    asked: &'a Asked,
+    cell: &'a CellAt,
+    typed: &'a Typed,
+    judged: &'a Judged,
+    excursion: &'a Excursion,
+    role: Role,
+}
+
+impl Panel<'_> {
+    fn draw(
+        &self,
+        task: &Task,
+        task_at: usize,
+        at: usize,
+        here: Option<&Slot>,
+        own: bool,
+        others: Vec<Slot>,
+    ) -> Opened {
+        let is_open =
+            self.board.snapshot.tasks[task_at].standing == crate::compute::fit::Standing::Open;
+        let may_pencil = may(self.role, Action::Pencil) && is_open;
+        let may_set = may(self.role, Action::SetSlot) && is_open;
+        let may_take_off = here.is_some_and(|slot| {
+            may(
+                self.role,
+                match slot.state {
+                    SlotState::Set => Action::DeferBeforeLaunch,
+                    _ if own => Action::WithdrawOwnPencil,
+                    _ => Action::WithdrawAnyPencil,
+                },
+            )
+        });
+        let is_set = here.is_some_and(|slot| slot.state == SlotState::Set);
+        let elsewhere = others.iter().map(|slot| self.elsewhere(slot, here.is_some())).collect();
+        Opened {
+            task: task.code.0.to_string(),
+            title: task.title.0.clone(),
+            excursion: self.cell.excursion.to_string(),
+            cell: self.cell.show(),
+            close: self.asked.closed(),
+            verdict: self.judged.verdict,
+            held: here.map(|slot| Held {
+                code: slot.code.0.to_string(),
+                state: slot.state,
+                is_set,
+                waived: waived(slot),
+            }),
+            place: self.place(at),
+            gates: gates::lines(self.judged),
+            by: approach_words(self.judged.approach.as_ref()),
+            look: self.look(task_at, here),
+            hidden: self.asked.hidden(),
+            plan: (here.is_none() && may_pencil).then(|| self.plan(task, at, may_set)),
+            set: here.is_some() && !is_set && may_set,
+            waiver: (may_set && !is_set).then(|| self.waiver()).flatten(),
+            take_off: may_take_off.then(|| if is_set { self.why("off") } else { Vec::new() }),
+            move_away: may_take_off.then(|| self.away(is_set)).filter(|all| !all.is_empty()),
+            elsewhere,
+        }
+    }
+
+    /// `Best place: EV2, from 2:10 to 2:55, after T-0095. …`
+    fn place(&self, at: usize) -> Vec<Bit> {
+        let words = |text: String| Bit::Words(text);
+        let Some(place) = self.judged.place else {
+            return vec![words("Where it would go cannot be told.".to_owned())];
+        };
+        let seats = self.seats_of(&place).join(" and ");
+        let (from, to) = (pet(place.start).show(), pet(place.end).show());
+        let mut bits = vec![words(format!("{seats}, PET {from} to {to}"))];
+        if let Some(before) =
+            place.before_slot.checked_sub(1).and_then(|slot| self.board.slots[at].get(slot))
+        {
+            bits.push(words(", after ".to_owned()));
+            let code = before.task.to_string();
+            bits.push(Bit::Code(crate::web::addresses::of(Kind::Task, &code), code));
+        }
+        let chance = place.chance * 100.0;
+        let chance = if place.chance > 0.99 && place.chance < 1.0 {
+            "over 99 %".to_owned()
+        } else if place.chance > 0.0 && place.chance < 0.01 {
+            "under 1 %".to_owned()
+        } else {
+            format!("{chance:.0} %")
+        };
+        bits.push(words(format!(
+            ". Adds {} and leaves {} to the limit; the excursion ends inside it with a chance of {chance}.",
+            margin(place.added),
+            margin(place.margin),
+        )));
+        bits
+    }
+
+    fn seats_of(&self, place: &Place) -> Vec<String> {
+        let seats: Vec<u8> = self.excursion.seats.numbers().collect();
+        let number = |lane: usize| seats.get(lane).map(|seat| format!("EV{seat}"));
+        place.lanes.each().filter_map(number).collect()
+    }
+
+    /// Looks at the same cell with another approach.
+    fn look(&self, task_at: usize, here: Option<&Slot>) -> Vec<FieldView> {
+        let ways = &self.board.snapshot.tasks[task_at].approaches;
+        if here.is_some() || ways.len() < 2 {
+            return Vec::new();
+        }
+        let choice = |way: &crate::compute::fit::Approach| {
+            let approach = Approach { technique: way.technique.clone(), side: way.side.clone() };
+            let stands = match way.guard {
+                Guard::Free => "",
+                Guard::InQuestion => " · in question",
+                Guard::Shut => " · shut",
+                Guard::NotRecorded => " · cannot tell",
+                Guard::Withdrawn => " · withdrawn",
+            };
+            Choice::new(
+                show_approach(way.technique.as_ref(), way.side.as_ref()),
+                format!("{}{stands}", approach_words(Some(&approach))),
+            )
+        };
+        let field = FieldView::new("by", "Approach, best first")
+            .choosing(ways.iter().map(choice).collect())
+            .holding(self.approach_value());
+        vec![field]
+    }
+
+    fn approach_value(&self) -> String {
+        self.judged.approach.as_ref().map_or_else(
+            || ",".to_owned(),
+            |approach| show_approach(approach.technique.as_ref(), approach.side.as_ref()),
+        )
+    }
+
+    fn plan(&self, task: &Task, at: usize, may_set: bool) -> PlanForm {
+        let best = self.judged.place.map(|place| self.seats_of(&place).join(", "));
+        let all: Vec<String> =
+            self.excursion.seats.numbers().map(|seat| format!("EV{seat}")).collect();
+        let takes = match self.judged.place {
+            Some(place) => place.lanes.count(),
+            None => task.seats.and_then(|seats| usize::try_from(seats).ok()).unwrap_or(1),
+        };
+        let mut choices: Vec<Choice> = match takes {
+            1 => all.iter().map(|seat| Choice::new(seat, seat)).collect(),
+            _ => Vec::new(),
+        };
+        let together = all.join(", ");
+        if choices.iter().all(|choice| choice.value != together) && !all.is_empty() {
+            choices.push(Choice::new(&together, all.join(" and ")));
+        }
+        let held = if self.typed.fields.has("seats") {
+            self.typed.fields.get("seats").to_owned()
+        } else {
+            best.unwrap_or_else(|| all.first().cloned().unwrap_or_default())
+        };
+        let before = self
+            .judged
+            .place
+            .and_then(|place| self.board.slots[at].get(place.before_slot))
+            .map_or_else(String::new, |slot| slot.code.0.to_string());
+        let share = FieldView::new("share", "Share planned, %")
+            .holding(self.typed.fields.get("share"))
+            .hinting("Left empty: all that is left.")
+            .wide(Width::Small)
+            .judged(&self.typed.errors);
+        let seats = FieldView::new("seats", "Seats")
+            .choosing(choices)
+            .holding(held)
+            .wide(Width::Small)
+            .judged(&self.typed.errors);
+        PlanForm { fields: vec![seats, share], approach: self.approach_value(), before, may_set }
+    }
+
+    /// The gates that a lead would have to pass over.
+    fn waiver(&self) -> Option<WaiverForm> {
+        let against: Vec<(GateName, bool)> = self
+            .judged
+            .verdicts()
+            .into_iter()
+            .filter(|(_, verdict)| matches!(verdict, GateVerdict::NotMet | GateVerdict::CannotTell))
+            .map(|(gate, _)| (gate, self.typed.fields.all("waive").any(|word| word == gate.word())))
+            .collect();
+        let reason = FieldView::new("waiver", "Why the rule may be passed over here")
+            .prose()
+            .holding(self.typed.fields.get("waiver"))
+            .judged(&self.typed.errors);
+        (!against.is_empty()).then_some(WaiverForm { gates: against, reason })
+    }
+
+    /// The reason for which a set slot is given up; `place` tells the forms of the panel apart.
+    fn why(&self, place: &str) -> Vec<FieldView> {
+        let mut choices = vec![Choice::new("", "choose")];
+        choices.extend(DeferralReason::WORDS.iter().map(|word| Choice::new(*word, *word)));
+        let mut kind = FieldView::new("reason", "Reason")
+            .choosing(choices)
+            .holding(self.typed.fields.get("reason"))
+            .must()
+            .judged(&self.typed.errors);
+        kind.id = format!("f-reason-{place}");
+        let mut words = FieldView::new("words", "In words")
+            .holding(self.typed.fields.get("words"))
+            .judged(&self.typed.errors);
+        words.id = format!("f-words-{place}");
+        vec![kind, words]
+    }
+
+    fn away(&self, is_set: bool) -> Vec<FieldView> {
+        let others: Vec<Choice> = self
+            .board
+            .excursions
+            .iter()
+            .filter(|excursion| excursion.code.0 != self.cell.excursion)
+            .map(|excursion| Choice::new(excursion.code.0.as_str(), excursion.code.0.as_str()))
+            .collect();
+        if others.is_empty() {
+            return Vec::new();
+        }
+        let to = FieldView::new("to", "To excursion")
+            .choosing(others)
+            .holding(self.typed.fields.get("to"))
+            .wide(Width::Small)
+            .judged(&self.typed.errors);
+        let mut fields = vec![to];
+        if is_set {
+            fields.extend(self.why("away"));
+        }
+        fields
+    }
+
+    fn elsewhere(&self, slot: &Slot, held_here: bool) -> Elsewhere {
+        let is_set = slot.state == SlotState::Set;
+        let action = if is_set { Action::SetSlot } else { Action::WithdrawAnyPencil };
+        let may_move = !held_here && may(self.role, action);
+        let place = format!("from-{}", slot.code.0.as_str().to_lowercase());
+        Elsewhere {
+            code: slot.code.0.to_string(),
+            excursion: slot.excursion.to_string(),
+            state: slot.state,
+            may_move,
+            fields: if is_set && may_move { self.why(&place) } else { Vec::new() },
+        }
+    }
+}
+
+fn waived(slot: &Slot) -> String {
+    match (&slot.waived_gate, &slot.waiver) {
+        (Some(gate), Some(reason)) => format!("Waived: {gate}. {reason}"),
+        (Some(gate), None) => format!("Waived: {gate}."),
+        (None, _) => String::new(),
+    }
+}
+
+fn approach_words(approach: Option<&Approach>) -> String {
+    match approach {
+        Some(approach) if *approach != Approach::default() => approach.to_string(),
+        Some(_) | None => "no technique named".to_owned(),
+    }
+}
