@@ -8,3 +8,6 @@ CREATE TABLE upload (
     sent_at       INTEGER NOT NULL
 ) STRICT;
 CREATE INDEX upload_by_person ON upload (person, sent_at);
+
+-- Every step says which one the file has reached.
+PRAGMA user_version = 8;
