@@ -486,16 +486,8 @@ async fn keep<R: Ruled>(
     mut record: R,
     before: Option<R>,
 ) -> Result<String, Failure> {
-    let base = match &before {
-        Some(before) => {
-            record.set_code(before.code().to_owned());
-            Base::Current
-        }
-        None => {
-            record.set_code(String::new());
-            Base::New
-        }
-    };
+    let base = if before.is_some() { Base::Current } else { Base::New };
+    record.set_code(before.map_or_else(String::new, |before| before.code().to_owned()));
     Ok(write(work, record, base).await?.record.code().to_owned())
 }
 

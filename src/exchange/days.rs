@@ -144,7 +144,7 @@ fn word_token(word: &str) -> Option<Word> {
         ["monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday"];
     let word = word.to_lowercase();
     let begins = |whole: &&str| word.len() >= 3 && whole.starts_with(&word);
-    if let Some(month) = MONTHS.iter().position(|month| begins(month)) {
+    if let Some(month) = MONTHS.iter().position(&begins) {
         let month = Month::try_from(u8::try_from(month + 1).ok()?).ok()?;
         return Some(Word::Token(Token::Month(month)));
     }
@@ -152,7 +152,7 @@ fn word_token(word: &str) -> Option<Word> {
         "to" | "until" | "till" | "through" | "thru" | "and" => Some(Word::Token(Token::Until)),
         "st" | "nd" | "rd" | "th" => Some(Word::Ordinal),
         "of" | "the" | "from" => Some(Word::Nothing),
-        _ if WEEKDAYS.iter().any(|day| begins(day)) => Some(Word::Nothing),
+        _ if WEEKDAYS.iter().any(&begins) => Some(Word::Nothing),
         _ => None,
     }
 }

@@ -65,19 +65,18 @@ pub(crate) async fn list(
     let older = flown.len().saturating_sub(LATEST);
     let pager = older_page
         .map(|page| Pager::new(page, OLDER, whole(older), |page| format!("/flights?older={page}")));
-    let shown: Vec<FlightRow> = match &pager {
+    let shown: Vec<FlightRow> = if let Some(pager) = &pager {
         // The older ones, the latest of them first.
-        Some(pager) => flown[..older]
+        flown[..older]
             .iter()
             .rev()
             .skip(usize::try_from((pager.page - 1) * OLDER).unwrap_or(0))
             .take(usize::try_from(OLDER).unwrap_or(0))
             .map(|flight| (*flight).clone())
-            .collect(),
-        None => {
-            let folded: Vec<&FlightCode> = flown[..older].iter().map(|f| &f.code).collect();
-            all.iter().filter(|f| !folded.contains(&&f.code)).cloned().collect()
-        }
+            .collect()
+    } else {
+        let folded: Vec<&FlightCode> = flown[..older].iter().map(|f| &f.code).collect();
+        all.iter().filter(|f| !folded.contains(&&f.code)).cloned().collect()
     };
     let codes: Vec<FlightCode> = shown.iter().map(|flight| flight.code.clone()).collect();
     let tallies = excursions::tallies_of(&mut db, &codes).await?;

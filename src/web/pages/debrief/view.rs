@@ -24,6 +24,7 @@ use crate::web::frame::{Nav, PageFrame};
 use crate::web::marks;
 use crate::web::visitor::Viewer;
 
+#[expect(clippy::struct_excessive_bools, reason = "each is a part of the page")]
 #[derive(Template)]
 #[template(path = "debrief/show.html")]
 pub(crate) struct DebriefPage {
@@ -52,6 +53,7 @@ pub(crate) struct DebriefPage {
     not_flown: bool,
 }
 
+#[expect(clippy::struct_excessive_bools, reason = "each is a part of the page")]
 struct RowView {
     prefix: String,
     key: String,
@@ -161,15 +163,12 @@ fn asked_for(debrief: &Debrief, another: &str, at: usize, choices: &Choices) -> 
         return None;
     }
     let beside = debrief.rows.iter().find(|row| row.key == another);
-    let (key, slot, task, title) = match beside {
-        Some(row) => {
-            let slot = row.slot.clone();
-            (format!("{} another", row.key), slot, row.task.clone(), row.title.clone())
-        }
-        None => {
-            let task = TaskCode::from(if another == "unplanned" { "" } else { another });
-            (format!("unplanned {}", debrief.rows.len()), None, task, String::new())
-        }
+    let (key, slot, task, title) = if let Some(row) = beside {
+        let slot = row.slot.clone();
+        (format!("{} another", row.key), slot, row.task.clone(), row.title.clone())
+    } else {
+        let task = TaskCode::from(if another == "unplanned" { "" } else { another });
+        (format!("unplanned {}", debrief.rows.len()), None, task, String::new())
     };
     if debrief.rows.iter().any(|row| row.key == key) {
         return None;
@@ -337,12 +336,11 @@ fn head(excursion: &Excursion, outcome: &Outcome) -> Vec<FieldView> {
             let text = cells.get(column.name);
             let shown = match column.name {
                 "actual" if typed.is_none() => {
-                    excursion.actual.map_or_else(String::new, |m| m.clock())
+                    excursion.actual.map_or_else(String::new, crate::domain::units::Minutes::clock)
                 }
-                "egress_at" if typed.is_none() => {
-                    excursion.egress_at.map_or_else(String::new, |at| at.to_the_minute())
-                }
-                "notes" => text.to_owned(),
+                "egress_at" if typed.is_none() => excursion
+                    .egress_at
+                    .map_or_else(String::new, crate::domain::time::Moment::to_the_minute),
                 _ => text.to_owned(),
             };
             let mut field = FieldView::of(column).holding(shown).within("head");

@@ -62,7 +62,7 @@ pub(super) fn of(excursion: &Excursion, is_planned: bool) -> Vec<Fact> {
         ]);
     } else {
         facts.extend([
-            fact("Egress began, UTC", e.egress_at.map(|at| at.to_the_minute())),
+            fact("Egress began, UTC", e.egress_at.map(crate::domain::time::Moment::to_the_minute)),
             fact("Lasted", clock(e.actual)),
         ]);
         if let Some(why) = &e.ended_early {

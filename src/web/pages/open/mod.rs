@@ -85,10 +85,10 @@ pub(crate) async fn list(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let offset = if asked.on_paper { 0 } else { (asked.page - 1) * PAGE };
     let who = viewer.actor.name.clone();
     let listed = backlog::list(&mut db, &who, &asked.filter, asked.sort, offset, most).await?;
-    Ok(Page(view(&viewer, listed, asked, most)).into_response())
+    Ok(Page(view(&viewer, &listed, asked, most)).into_response())
 }
 
-fn view(viewer: &Viewer, listed: Listed, asked: Asked, most: i64) -> OpenPage {
+fn view(viewer: &Viewer, listed: &Listed, asked: Asked, most: i64) -> OpenPage {
     let columns = carry::columns(&listed.dossier.calendar);
     let rows: Vec<Row> =
         listed.items.iter().map(|item| Row::of(item, &listed.dossier, &columns)).collect();
@@ -118,7 +118,7 @@ fn view(viewer: &Viewer, listed: Listed, asked: Asked, most: i64) -> OpenPage {
         head: columns.head(),
         heads,
         filters: asked.fields(&listed.choices),
-        views: views(&asked, &listed),
+        views: views(&asked, listed),
         may_work: may(viewer.actor.role, Action::Park),
         csv: asked.file(),
         paper: asked.paper(),

@@ -28,14 +28,13 @@ pub(super) fn columns(kind: Kind, role: Role, is_new: bool) -> Vec<Column> {
 
 fn is_offered(kind: Kind, role: Role, is_new: bool, column: &str) -> bool {
     match (kind, column) {
-        // A record keeps its code; everything else names it by that.
-        (_, "code") => is_new,
+        // A record keeps its code; everything else names it by that. A slot is moved, not edited
+        // onto another excursion.
+        (_, "code") | (Kind::Slot, "task" | "excursion") => is_new,
         (Kind::Task, "class") => may(role, Action::SetClass),
         (Kind::Task, "needed_by_flight" | "needed_by_day" | "late_means" | "late_is_moot") => {
             may(role, Action::SetNeededBy)
         }
-        // A slot is moved, not edited onto another excursion.
-        (Kind::Slot, "task" | "excursion") => is_new,
         _ => true,
     }
 }
