@@ -27,13 +27,11 @@ pub(crate) async fn make_room(
     if number - 1 > ahead {
         return Ok(Some(number - 1));
     }
-    let mut next = number + 1;
-    for slot in &here[at..] {
+    for (next, slot) in (number + 1..).zip(&here[at..]) {
         if slot.place.is_none_or(|place| place >= next) {
             break;
         }
         write(work, Slot { place: Some(next), ..slot.clone() }, Base::Current).await?;
-        next += 1;
     }
     Ok(Some(number))
 }

@@ -12,6 +12,7 @@ fn near(value: Option<f64>, expected: f64) -> bool {
 
 #[test]
 fn values_are_read_as_people_write_them() {
+    #[expect(clippy::type_complexity, reason = "a table of cases, read once")]
     let cases: [(&str, Option<&str>, f64, Option<Unit>, Option<f64>); 21] = [
         (
             "grip force 180 N (limit 200 N)",

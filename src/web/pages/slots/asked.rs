@@ -132,8 +132,8 @@ impl Asked {
     /// The filters as fields, holding what is asked.
     pub fn fields(
         &self,
-        sites: Vec<WorksiteCode>,
-        families: Vec<(FamilyCode, String)>,
+        sites: &[WorksiteCode],
+        families: &[(FamilyCode, String)],
     ) -> Vec<FieldView> {
         let choose = |name: &str, label: &str, list: Vec<Choice>| {
             let mut all = vec![Choice::new("", "any")];

@@ -145,7 +145,7 @@ async fn page(
         page: viewer.frame("Slots", Nav::Slots).with_verdicts().refusing(!typed.is_empty()),
         summary,
         status,
-        filters: asked.fields(offered.worksites, offered.families),
+        filters: asked.fields(&offered.worksites, &offered.families),
         columns,
         rows,
         pager,
@@ -192,7 +192,10 @@ fn row_view(row: &Row, sheet: &Sheet, columns: &[Column], asked: &Asked) -> RowV
             CellView {
                 address: asked.opening(&cell),
                 verdict: seen.cell.verdict,
-                words: in_words(seen, item.late_means.as_ref().map(|words| words.as_str())),
+                words: in_words(
+                    seen,
+                    item.late_means.as_ref().map(crate::domain::cells::Line::as_str),
+                ),
                 held: sheet.board.slots[at]
                     .iter()
                     .find(|slot| slot.task == item.task)

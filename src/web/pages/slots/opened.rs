@@ -48,7 +48,6 @@ pub(crate) struct Opened {
 pub(crate) struct Held {
     pub code: String,
     pub state: SlotState,
-    pub is_set: bool,
     pub waived: String,
 }
 
@@ -128,7 +127,7 @@ pub(super) async fn read(
         excursion: &board.excursions[at],
         role: viewer.actor.role,
     };
-    Ok(Some(panel.draw(&task, task_at, at, here.first(), own, others)))
+    Ok(Some(panel.draw(&task, task_at, at, here.first(), own, &others)))
 }
 
 struct Panel<'a> {
@@ -149,7 +148,7 @@ impl Panel<'_> {
         at: usize,
         here: Option<&Slot>,
         own: bool,
-        others: Vec<Slot>,
+        others: &[Slot],
     ) -> Opened {
         let is_open =
             self.board.snapshot.tasks[task_at].standing == crate::compute::fit::Standing::Open;
@@ -177,7 +176,6 @@ impl Panel<'_> {
             held: here.map(|slot| Held {
                 code: slot.code.0.to_string(),
                 state: slot.state,
-                is_set,
                 waived: waived(slot),
             }),
             place: self.place(at),
