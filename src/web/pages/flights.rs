@@ -67,13 +67,9 @@ pub(crate) async fn list(
         .map(|page| Pager::new(page, OLDER, whole(older), |page| format!("/flights?older={page}")));
     let shown: Vec<FlightRow> = if let Some(pager) = &pager {
         // The older ones, the latest of them first.
-        flown[..older]
-            .iter()
-            .rev()
-            .skip(usize::try_from((pager.page - 1) * OLDER).unwrap_or(0))
-            .take(usize::try_from(OLDER).unwrap_or(0))
-            .map(|flight| (*flight).clone())
-            .collect()
+        let before = usize::try_from((pager.page - 1) * OLDER).unwrap_or(0);
+        let most = usize::try_from(OLDER).unwrap_or(0);
+        flown[..older].iter().rev().skip(before).take(most).map(|row| (*row).clone()).collect()
     } else {
         let folded: Vec<&FlightCode> = flown[..older].iter().map(|f| &f.code).collect();
         all.iter().filter(|f| !folded.contains(&&f.code)).cloned().collect()

@@ -16,6 +16,7 @@ use crate::web::page::{Done, Page};
 use crate::web::visitor::Viewer;
 
 mod choices;
+mod fields;
 mod saving;
 mod typed;
 mod view;

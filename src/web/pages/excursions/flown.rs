@@ -21,7 +21,7 @@ use crate::web::forms::{ErrorLine, ErrorSummary};
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::visitor::Viewer;
 
-#[expect(clippy::struct_excessive_bools, reason = "each is a part of the page")]
+#[expect(clippy::struct_excessive_bools, reason = "each shows or hides a part of the page")]
 #[derive(Template)]
 #[template(path = "excursions/flown.html")]
 pub(crate) struct FlownPage {

@@ -23,6 +23,10 @@ use crate::domain::words::{
 use crate::store::slot_history::Step;
 use crate::store::{Kept, excursions, register, slot_history, slots, standing};
 
+mod order;
+
+pub use order::reorder;
+
 impl Ruled for Slot {
     async fn prepare(
         work: &mut Work,
@@ -220,51 +224,6 @@ pub async fn move_to(
     let was_set = slot.state == SlotState::Set;
     withdraw(work, code, reason, Some(to.clone())).await?;
     if was_set { set_new(work, there, waiver).await } else { pencil(work, there).await }
-}
-
-/// Moves a slot one place up or down in the order of its excursion. A set slot whose place
-/// changes is set anew: its gates must let it, under the waivers that it has.
-pub async fn reorder(work: &mut Work, code: &str, earlier: bool) -> Result<(), Failure> {
-    allowed(work, Action::Pencil)?;
-    let slot = current::<Slot>(work, code).await?;
-    let mut order: Vec<Slot> = slots::of_excursion(work.db(), &slot.excursion)
-        .await?
-        .into_iter()
-        .filter(|other| matches!(other.state, SlotState::Pencilled | SlotState::Set))
-        .collect();
-    let Some(at) = order.iter().position(|other| other.code == slot.code) else {
-        return Err(over(&slot));
-    };
-    let to = if earlier { at.checked_sub(1) } else { Some(at + 1).filter(|to| *to < order.len()) };
-    let Some(to) = to else {
-        let end = if earlier { "first" } else { "last" };
-        return Err(Failure::Refused(format!("{code} is the {end} one already.")));
-    };
-    order.swap(at, to);
-    let mut moved = Vec::new();
-    for (slot, place) in order.into_iter().zip(1..) {
-        if slot.place != Some(place) {
-            if slot.state == SlotState::Set {
-                allowed(work, Action::SetSlot)?;
-            }
-            let slot = Slot { place: Some(place), ..slot };
-            moved.push(write(work, slot, Base::Current).await?.record);
-        }
-    }
-    for slot in moved.into_iter().filter(|slot| slot.state == SlotState::Set) {
-        let waiver = kept_waiver(work, &slot).await?;
-        settle(work, slot, &waiver).await?;
-    }
-    Ok(())
-}
-
-/// The waiver under which a slot was set.
-async fn kept_waiver(work: &mut Work, slot: &Slot) -> Result<Waiver, Failure> {
-    let kept = slot_history::waivers_of(work.db(), &slot.code.0).await?;
-    Ok(Waiver {
-        gates: kept.iter().map(|waiver| waiver.gate).collect(),
-        reason: kept.first().map_or_else(String::new, |waiver| waiver.reason.clone()),
-    })
 }
 
 /// Calls off everything on an excursion that is given up: set slots leave a deferral.

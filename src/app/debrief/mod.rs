@@ -1,0 +1,159 @@
+//! The debrief: all results of one flown excursion, saved as they are typed, closed when nothing
+//! is missing. What did not end `done` is back in the backlog in the same transaction.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::app::excursions::allowed;
+use crate::app::records::current;
+use crate::app::work::Work;
+use crate::domain::codes::{ExcursionCode, TaskCode};
+use crate::domain::debrief::{Missing, SetSlot, missing};
+use crate::domain::excursions::{Excursion, ExcursionTool};
+use crate::domain::kinds::Kind;
+use crate::domain::outside::OutsideItem;
+use crate::domain::roles::Action;
+use crate::domain::tasks::Task;
+use crate::domain::time::Moment;
+use crate::domain::words::{ExcursionState, Outcome};
+use crate::store::{Kept, attempts, excursions, outside, register, slots, tasks};
+
+mod results;
+mod rows;
+
+pub use results::{RowSaved, TypedRow, drop_draft, save_row, take_back};
+pub use rows::{DEFERRED, FIELDS, Row, stamp};
+
+/// Everything about the results of one excursion.
+#[derive(Debug, Clone)]
+pub struct Debrief {
+    pub excursion: Excursion,
+    pub version: i64,
+    pub closed_at: Option<Moment>,
+    pub rows: Vec<Row>,
+    pub tools: Vec<ExcursionTool>,
+    pub left_outside: Vec<OutsideItem>,
+    pub missing: Vec<Missing>,
+    /// The tasks that closing returns to the backlog.
+    pub returns: Vec<TaskCode>,
+}
+
+/// Reads the debrief of an excursion.
+pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<Debrief, Failure> {
+    let not_there = || Failure::NotFound(Kind::Excursion, code.to_owned());
+    let excursion = Excursion::find(db, code).await?.ok_or_else(not_there)?;
+    let registered = register::find(db, Kind::Excursion, code).await?.ok_or_else(not_there)?;
+    let code = excursion.code.0.clone();
+    let mut rows = rows::all(db, &code).await?;
+    let titles = titles(db, &rows).await?;
+    for row in &mut rows {
+        row.title = titles.get(&row.task).cloned().unwrap_or_default();
+    }
+    let tools = excursions::tools_of(db, &code).await?;
+    let missing = what_is_missing(&rows, &tools);
+    let done: BTreeSet<&TaskCode> = rows
+        .iter()
+        .filter(|row| row.attempt.as_ref().is_some_and(|tried| tried.outcome == Outcome::Done))
+        .map(|row| &row.task)
+        .collect();
+    let returns: BTreeSet<TaskCode> = rows
+        .iter()
+        .filter(|row| row.is_complete() && !done.contains(&row.task))
+        .map(|row| row.task.clone())
+        .collect();
+    Ok(Debrief {
+        closed_at: excursions::closed_at(db, &code).await?,
+        left_outside: outside::left_by_excursion(db, &code).await?,
+        version: registered.version,
+        excursion,
+        rows,
+        tools,
+        missing,
+        returns: returns.into_iter().collect(),
+    })
+}
+
+async fn titles(
+    db: &mut SqliteConnection,
+    rows: &[Row],
+) -> Result<BTreeMap<TaskCode, String>, Failure> {
+    let codes: Vec<TaskCode> = rows.iter().map(|row| row.task.clone()).collect();
+    let found = tasks::these(db, &codes).await?;
+    Ok(found.into_iter().map(|task: Task| (task.code.0, task.title.0)).collect())
+}
+
+fn what_is_missing(rows: &[Row], tools: &[ExcursionTool]) -> Vec<Missing> {
+    let set: Vec<SetSlot> = rows
+        .iter()
+        .filter(|row| !row.is_extra())
+        .filter_map(|row| row.slot.as_ref())
+        .map(|slot| SetSlot { slot: slot.code.0.clone(), task: slot.task.clone() })
+        .collect();
+    let answered = rows
+        .iter()
+        .filter(|row| row.attempt.is_some() || row.deferral.is_some())
+        .filter_map(|row| row.slot.as_ref().map(|slot| slot.code.0.clone()))
+        .collect();
+    let unfinished: Vec<_> = rows
+        .iter()
+        .filter(|row| row.draft.is_some())
+        .map(|row| (row.slot.as_ref().map(|slot| slot.code.0.clone()), row.task.clone()))
+        .collect();
+    missing(&set, &answered, &unfinished, tools)
+}
+
+/// Refuses results for an excursion that is closed or has not been flown.
+async fn open_for_results(work: &mut Work, code: &ExcursionCode) -> Result<Excursion, Failure> {
+    let excursion = current::<Excursion>(work, code.as_str()).await?;
+    if excursion.state != Some(ExcursionState::Flown) {
+        return Err(Failure::Refused(format!(
+            "{code} has not been flown; mark it as flown first."
+        )));
+    }
+    if excursions::closed_at(work.db(), code).await?.is_some() {
+        return Err(Failure::Refused(format!("The debrief of {code} is closed; reopen it first.")));
+    }
+    Ok(excursion)
+}
+
+/// Closes an excursion once everything has its answer.
+pub async fn close(work: &mut Work, code: &ExcursionCode) -> Result<(), Failure> {
+    allowed(work, Action::CloseExcursion)?;
+    open_for_results(work, code).await?;
+    let debrief = read(work.db(), code.as_str()).await?;
+    if !debrief.missing.is_empty() {
+        let sentences: Vec<String> = debrief.missing.iter().map(Missing::to_string).collect();
+        return Err(Failure::Refused(sentences.join(" ")));
+    }
+    let now = work.now;
+    excursions::set_closed(work.db(), code, Some(now)).await?;
+    work.log(Kind::Excursion, code.as_str(), "closed", None, None).await?;
+    touch_all(work, code).await
+}
+
+/// Opens a closed excursion again; everything that hangs on it is derived anew.
+pub async fn reopen(work: &mut Work, code: &ExcursionCode, why: &str) -> Result<(), Failure> {
+    allowed(work, Action::ReopenExcursion)?;
+    if why.trim().is_empty() {
+        return Err(Failure::field("why", "Say why the debrief is opened again."));
+    }
+    if excursions::closed_at(work.db(), code).await?.is_none() {
+        return Err(Failure::Refused(format!("The debrief of {code} is open already.")));
+    }
+    work.because(why);
+    excursions::set_closed(work.db(), code, None).await?;
+    work.log(Kind::Excursion, code.as_str(), "reopened", None, None).await?;
+    touch_all(work, code).await
+}
+
+async fn touch_all(work: &mut Work, code: &ExcursionCode) -> Result<(), Failure> {
+    for slot in slots::of_excursion(work.db(), code).await? {
+        work.touch(&slot.task);
+    }
+    for attempt in attempts::of_excursion(work.db(), code).await? {
+        work.touch(&attempt.task);
+    }
+    Ok(())
+}

@@ -1,0 +1,253 @@
+//! Saves what is typed into the rows of a debrief, and takes it back.
+
+use std::collections::BTreeMap;
+
+use super::open_for_results;
+use super::rows::{self, DEFERRED, FIELDS, Row, stamp};
+use crate::app::Failure;
+use crate::app::attempts::around;
+use crate::app::excursions::allowed;
+use crate::app::records::{Base, Ruled, current, remove, write};
+use crate::app::slots::step;
+use crate::app::work::Work;
+use crate::domain::attempts::Attempt;
+use crate::domain::cells::{Cells, FieldError};
+use crate::domain::codes::ExcursionCode;
+use crate::domain::debrief::check_attempt;
+use crate::domain::endings::Deferral;
+use crate::domain::excursions::Excursion;
+use crate::domain::records::Record;
+use crate::domain::roles::Action;
+use crate::domain::slots::Slot;
+use crate::domain::words::SlotState;
+use crate::store::drafts::Draft;
+use crate::store::{Kept as _, drafts, imports};
+
+/// What came of saving one row.
+#[derive(Debug, Clone)]
+pub enum RowSaved {
+    Recorded(String),
+    /// Kept as typed; this is wrong with it.
+    Draft(Vec<FieldError>),
+    /// It says what it said when the form was made.
+    Unchanged,
+    /// Somebody else changed it in the meantime: nothing was overwritten; this is what it says now.
+    MovedOn(Box<Row>),
+}
+
+/// One row as a form sends it.
+#[derive(Debug, Clone)]
+pub struct TypedRow {
+    pub key: String,
+    /// The stamp that the form was made with; without one nobody can have changed it.
+    pub seen: Option<String>,
+    pub cells: Cells,
+    /// Saved while typing: a further try is kept as typed until the person sends the form.
+    pub quiet: bool,
+}
+
+/// Saves one row as it was typed: a result once it is valid, a draft before.
+pub async fn save_row(
+    work: &mut Work,
+    excursion: &ExcursionCode,
+    typed: TypedRow,
+) -> Result<RowSaved, Failure> {
+    allowed(work, Action::RecordAttempt)?;
+    open_for_results(work, excursion).await?;
+    let TypedRow { key, seen, cells: mut typed, quiet } = typed;
+    let there = rows::all(work.db(), excursion).await?.into_iter().find(|row| row.key == key);
+    // A field that was not sent stays as it is.
+    let stands = there.as_ref().map(Row::cells).unwrap_or_default();
+    for name in FIELDS.iter().filter(|name| stands.has(name)) {
+        if !typed.has(name) {
+            typed.set(*name, stands.get(name));
+        }
+    }
+    let is_draft = there.as_ref().is_some_and(|row| row.draft.is_some());
+    if let Some(seen) = &seen {
+        let sent = stamp(&typed);
+        let now = there.as_ref().map(Row::stamp);
+        if (sent == *seen && (quiet || !is_draft)) || (now.as_ref() == Some(&sent) && !is_draft) {
+            return Ok(RowSaved::Unchanged);
+        }
+        if let Some(row) = there.as_ref().filter(|_| now.as_ref() != Some(seen)) {
+            return Ok(RowSaved::MovedOn(Box::new(row.clone())));
+        }
+    }
+    let slot_code = if typed.get("slot").is_empty() { key.as_str() } else { typed.get("slot") };
+    let slot = Slot::find(work.db(), slot_code).await?.filter(|slot| slot.excursion == *excursion);
+    let extra = slot.as_ref().is_none_or(|slot| slot.code.0.as_str() != key);
+    let result = there.as_ref().filter(|row| row.attempt.is_some() || row.deferral.is_some());
+    if quiet && extra && result.is_none() {
+        keep_draft(work, excursion, &key, &typed).await?;
+        return Ok(RowSaved::Draft(wrong_in(&typed)));
+    }
+    imports::mark(work.db()).await?;
+    match result_of(work, excursion, slot.as_ref(), there.as_ref(), &typed).await {
+        Ok(code) => {
+            imports::keep(work.db()).await?;
+            drafts::delete(work.db(), excursion, &key).await?;
+            Ok(RowSaved::Recorded(code))
+        }
+        Err(Failure::Invalid(wrong)) => {
+            imports::back(work.db()).await?;
+            keep_draft(work, excursion, &key, &typed).await?;
+            Ok(RowSaved::Draft(wrong))
+        }
+        Err(other) => Err(other),
+    }
+}
+
+async fn keep_draft(
+    work: &mut Work,
+    excursion: &ExcursionCode,
+    key: &str,
+    typed: &Cells,
+) -> Result<(), Failure> {
+    let body: BTreeMap<&str, &str> = typed.iter().collect();
+    let draft = Draft {
+        row: key.to_owned(),
+        body: serde_json::to_string(&body).unwrap_or_default(),
+        typed_by: work.actor.name.clone(),
+        typed_at: work.now,
+    };
+    Ok(drafts::put(work.db(), excursion, &draft).await?)
+}
+
+/// Takes back what was typed into a row and is no result yet.
+pub async fn drop_draft(
+    work: &mut Work,
+    excursion: &ExcursionCode,
+    key: &str,
+) -> Result<(), Failure> {
+    allowed(work, Action::RecordAttempt)?;
+    Ok(drafts::delete(work.db(), excursion, key).await?)
+}
+
+/// Takes a row back: what was typed into it, else its result. The log keeps what it said.
+pub async fn take_back(
+    work: &mut Work,
+    excursion: &ExcursionCode,
+    key: &str,
+) -> Result<(), Failure> {
+    allowed(work, Action::RecordAttempt)?;
+    open_for_results(work, excursion).await?;
+    let all = rows::all(work.db(), excursion).await?;
+    let Some(row) = all.iter().find(|row| row.key == key) else {
+        return Err(Failure::Refused("That row is gone already.".to_owned()));
+    };
+    if row.draft.is_some() {
+        return drop_draft(work, excursion, key).await;
+    }
+    if let Some(attempt) = &row.attempt {
+        remove::<Attempt>(work, attempt.code.0.as_str()).await?;
+    }
+    if let Some(deferral) = &row.deferral {
+        remove::<Deferral>(work, deferral.code.0.as_str()).await?;
+    }
+    let Some(slot) = &row.slot else { return Ok(()) };
+    let others = all.iter().filter(|other| other.key != key && other.slot.as_ref() == Some(slot));
+    if others.into_iter().all(|other| other.attempt.is_none() && other.deferral.is_none()) {
+        // It waits for its result again, as it did at landing.
+        let slot = current::<Slot>(work, slot.code.0.as_str()).await?;
+        if slot.state != SlotState::Set {
+            step(work, slot, SlotState::Set, None).await?;
+        }
+    }
+    Ok(())
+}
+
+/// Makes an attempt or a deferral of a typed row; one that was there is changed.
+async fn result_of(
+    work: &mut Work,
+    excursion: &ExcursionCode,
+    slot: Option<&Slot>,
+    there: Option<&Row>,
+    typed: &Cells,
+) -> Result<String, Failure> {
+    let tried = there.and_then(|row| row.attempt.clone());
+    let deferred = there.and_then(|row| row.deferral.clone());
+    let mut cells = tried.as_ref().map(Record::cells).unwrap_or_default();
+    for (name, text) in typed.iter() {
+        cells.set(name, text);
+    }
+    cells.set("excursion", excursion.as_str());
+    if let Some(slot) = slot {
+        cells.set("slot", slot.code.0.as_str());
+        cells.set("task", slot.task.as_str());
+    }
+    if typed.get("outcome") == DEFERRED {
+        let deferral = deferral_of(&cells)?;
+        if let Some(attempt) = tried {
+            remove::<Attempt>(work, attempt.code.0.as_str()).await?;
+        }
+        return keep(work, deferral, deferred).await;
+    }
+    if typed.get("outcome").is_empty() {
+        return Err(Failure::field("outcome", "Say how it ended."));
+    }
+    let attempt = Attempt::parse(&cells).map_err(Failure::Invalid)?;
+    let actual = current::<Excursion>(work, excursion.as_str()).await?.actual;
+    let wrong = check_attempt(&attempt, around(&attempt, actual));
+    if !wrong.is_empty() {
+        return Err(Failure::Invalid(wrong));
+    }
+    if let Some(deferral) = deferred {
+        remove::<Deferral>(work, deferral.code.0.as_str()).await?;
+    }
+    keep(work, attempt, tried).await
+}
+
+async fn keep<R: Ruled>(
+    work: &mut Work,
+    mut record: R,
+    before: Option<R>,
+) -> Result<String, Failure> {
+    let base = if before.is_some() { Base::Current } else { Base::New };
+    record.set_code(before.map_or_else(String::new, |before| before.code().to_owned()));
+    Ok(write(work, record, base).await?.record.code().to_owned())
+}
+
+/// The deferral's own fields stand beside the attempt's under names of their own.
+fn deferral_of(cells: &Cells) -> Result<Deferral, Failure> {
+    let mut own = Cells::default();
+    for (name, from) in [
+        ("task", "task"),
+        ("excursion", "excursion"),
+        ("slot", "slot"),
+        ("words", "words"),
+        ("reason", "defer_reason"),
+        ("to_excursion", "to_excursion"),
+    ] {
+        own.set(name, cells.get(from));
+    }
+    let phase = cells.get("defer_phase");
+    own.set("phase", if phase.is_empty() { "during" } else { phase });
+    Deferral::parse(&own).map_err(|wrong| {
+        let renamed = wrong.into_iter().map(|error| match error.field.as_str() {
+            "reason" => FieldError::new("defer_reason", "Choose why it was taken off."),
+            _ => error,
+        });
+        Failure::Invalid(renamed.collect())
+    })
+}
+
+/// What is wrong with a draft, as far as its cells alone tell.
+pub(super) fn wrong_in(cells: &Cells) -> Vec<FieldError> {
+    if cells.get("outcome").is_empty() {
+        return vec![FieldError::new("outcome", "Say how it ended.")];
+    }
+    if cells.get("outcome") == DEFERRED {
+        return match deferral_of(cells) {
+            Err(Failure::Invalid(wrong)) => wrong,
+            _ => Vec::new(),
+        };
+    }
+    // The excursion is named by the debrief, not by the row.
+    let mut whole = cells.clone();
+    whole.set("excursion", "E-0");
+    match Attempt::parse(&whole) {
+        Err(wrong) => wrong,
+        Ok(attempt) => check_attempt(&attempt, around(&attempt, None)),
+    }
+}

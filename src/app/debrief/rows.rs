@@ -1,0 +1,218 @@
+//! The rows of a debrief: one a result, those that are there and those that are waited for.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use sha2::{Digest, Sha256};
+use sqlx::SqliteConnection;
+
+use super::results::wrong_in;
+use crate::app::Failure;
+use crate::app::tokens::hex;
+use crate::domain::attempts::Attempt;
+use crate::domain::cells::{Cells, FieldError};
+use crate::domain::codes::{ExcursionCode, SlotCode, TaskCode};
+use crate::domain::endings::Deferral;
+use crate::domain::records::Record as _;
+use crate::domain::slots::Slot;
+use crate::domain::words::{DeferralPhase, SlotState};
+use crate::store::drafts::Draft;
+use crate::store::{attempts, drafts, endings, slots};
+
+/// The choice beside the outcomes: it was taken off.
+pub const DEFERRED: &str = "deferred";
+
+/// One line of the debrief: one result of a slot, or of work that was not planned.
+#[derive(Debug, Clone)]
+pub struct Row {
+    /// The slot's code, or a name of the row's own.
+    pub key: String,
+    pub slot: Option<Slot>,
+    pub task: TaskCode,
+    pub title: String,
+    pub attempt: Option<Attempt>,
+    pub deferral: Option<Deferral>,
+    /// What was typed and is no result yet, with what is wrong with it.
+    pub draft: Option<(Cells, Vec<FieldError>)>,
+}
+
+/// The fields of one row, in the order in which they are typed.
+pub const FIELDS: &[&str] = &[
+    "task",
+    "outcome",
+    "pet_start",
+    "pet_end",
+    "minutes",
+    "share",
+    "seats",
+    "technique",
+    "side",
+    "cause",
+    "words",
+    "last_step",
+    "as_left",
+    "safe_until",
+    "safe_until_flight",
+    "forbids",
+    "temporary",
+    "function_after",
+    "measured",
+    "tools",
+    "defer_reason",
+    "defer_phase",
+    "to_excursion",
+];
+
+impl Row {
+    pub fn is_complete(&self) -> bool {
+        self.draft.is_none() && (self.attempt.is_some() || self.deferral.is_some())
+    }
+
+    /// A further try of a task that has its result here already, or work that was not planned.
+    pub fn is_extra(&self) -> bool {
+        self.slot.as_ref().is_none_or(|slot| slot.code.0.as_str() != self.key)
+    }
+
+    /// What the fields of this row hold: as typed, as recorded, or what the slot planned.
+    pub fn cells(&self) -> Cells {
+        if let Some((typed, _)) = &self.draft {
+            return typed.clone();
+        }
+        if let Some(attempt) = &self.attempt {
+            return attempt.cells();
+        }
+        let mut cells = Cells::default();
+        if let Some(slot) = &self.slot {
+            let planned = slot.cells();
+            for name in ["seats", "technique", "side"] {
+                cells.set(name, planned.get(name));
+            }
+        }
+        cells.set("task", self.task.as_str());
+        if let Some(deferral) = &self.deferral {
+            let said = deferral.cells();
+            cells.set("outcome", DEFERRED);
+            cells.set("words", said.get("words"));
+            cells.set("defer_reason", said.get("reason"));
+            cells.set("defer_phase", said.get("phase"));
+            cells.set("to_excursion", said.get("to_excursion"));
+        }
+        cells
+    }
+
+    /// Differs wherever the fields of the row differ; a form sends back the one it was made with.
+    pub fn stamp(&self) -> String {
+        stamp(&self.cells())
+    }
+}
+
+/// Tells the fields of a row as they stood from the fields as they are, whoever changed them.
+pub fn stamp(cells: &Cells) -> String {
+    let mut hasher = Sha256::new();
+    for name in FIELDS {
+        let text = cells.get(name).replace("\r\n", "\n");
+        hasher.update(text.trim());
+        hasher.update([0]);
+    }
+    hex(&hasher.finalize()[..8])
+}
+
+/// Every result that is there or is waited for, planned ones first.
+pub(super) async fn all(
+    db: &mut SqliteConnection,
+    code: &ExcursionCode,
+) -> Result<Vec<Row>, Failure> {
+    let mut tried = attempts::of_excursion(db, code).await?;
+    tried.sort_by_key(|attempt| {
+        let code = attempt.code.0.as_str().to_owned();
+        (code.len(), code)
+    });
+    let deferred = endings::deferrals_of_excursion(db, code).await?;
+    let typed = drafts::of_excursion(db, code).await?;
+    let here = slots::of_excursion(db, code).await?;
+    let mut rows: Vec<Row> =
+        here.iter().flat_map(|slot| rows_of_slot(slot, &tried, &deferred)).collect();
+    rows.extend(rows_without_slot(&tried, &here));
+    add_drafts(&mut rows, &here, &typed);
+    Ok(rows)
+}
+
+/// The results of a slot that was set at launch: the first under the slot's own code, so that a
+/// form finds it again.
+fn rows_of_slot(slot: &Slot, tried: &[Attempt], deferred: &[Deferral]) -> Vec<Row> {
+    let own = Some(&slot.code.0);
+    let attempts: Vec<&Attempt> = tried.iter().filter(|a| a.slot.as_ref() == own).collect();
+    let deferral = deferred
+        .iter()
+        .find(|d| d.slot.as_ref() == own && d.phase != DeferralPhase::BeforeLaunch)
+        .cloned();
+    let counts = matches!(slot.state, SlotState::Set | SlotState::Flown)
+        || !attempts.is_empty()
+        || deferral.is_some();
+    let row = |key: String, attempt: Option<&Attempt>, deferral: Option<Deferral>| Row {
+        key,
+        task: slot.task.clone(),
+        slot: Some(slot.clone()),
+        title: String::new(),
+        attempt: attempt.cloned(),
+        deferral,
+        draft: None,
+    };
+    let key = slot.code.0.as_str();
+    let further = |attempt: &&Attempt| {
+        let name = format!("{key} {}", attempt.code.0);
+        row(name, Some(attempt), None)
+    };
+    let mut rows = Vec::new();
+    if deferral.is_some() {
+        rows.push(row(key.to_owned(), None, deferral));
+        rows.extend(attempts.iter().map(further));
+    } else if counts {
+        rows.push(row(key.to_owned(), attempts.first().copied(), None));
+        rows.extend(attempts.iter().skip(1).map(further));
+    }
+    rows
+}
+
+fn rows_without_slot(tried: &[Attempt], here: &[Slot]) -> Vec<Row> {
+    let planned: BTreeSet<&SlotCode> = here.iter().map(|slot| &slot.code.0).collect();
+    tried
+        .iter()
+        .filter(|attempt| attempt.slot.as_ref().is_none_or(|slot| !planned.contains(slot)))
+        .map(|attempt| Row {
+            key: attempt.code.0.as_str().to_owned(),
+            slot: None,
+            task: attempt.task.clone(),
+            title: String::new(),
+            attempt: Some(attempt.clone()),
+            deferral: None,
+            draft: None,
+        })
+        .collect()
+}
+
+fn add_drafts(rows: &mut Vec<Row>, here: &[Slot], typed: &[Draft]) {
+    for draft in typed {
+        let cells: Cells = serde_json::from_str::<BTreeMap<String, String>>(&draft.body)
+            .unwrap_or_default()
+            .into_iter()
+            .collect();
+        let wrong = wrong_in(&cells);
+        if let Some(row) = rows.iter_mut().find(|row| row.key == draft.row) {
+            row.draft = Some((cells, wrong));
+            continue;
+        }
+        let slot = here.iter().find(|slot| slot.code.0.as_str() == cells.get("slot"));
+        let new = Row {
+            key: draft.row.clone(),
+            task: slot.map_or_else(|| TaskCode::from(cells.get("task")), |s| s.task.clone()),
+            slot: slot.cloned(),
+            title: String::new(),
+            attempt: None,
+            deferral: None,
+            draft: Some((cells, wrong)),
+        };
+        // Beside the other results of its slot.
+        let beside = rows.iter().rposition(|row| new.slot.is_some() && row.slot == new.slot);
+        rows.insert(beside.map_or(rows.len(), |at| at + 1), new);
+    }
+}

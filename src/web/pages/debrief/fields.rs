@@ -1,0 +1,156 @@
+//! The fields of the debrief: of a row, of the whole excursion, of a tool, of an item left outside.
+
+use super::choices::{Choices, with_chosen};
+use super::saving::{HEAD, Outcome};
+use crate::app::debrief::Row;
+use crate::domain::cells::{Cells, FieldError};
+use crate::domain::excursions::Excursion;
+use crate::domain::outside::OutsideItem;
+use crate::domain::records::Record as _;
+use crate::domain::time::Moment;
+use crate::domain::units::Minutes;
+use crate::domain::words::{DeferralPhase, DeferralReason, FunctionAfter};
+use crate::web::forms::{Choice, FieldView, Typed, Width};
+
+pub(super) fn fields(
+    row: &Row,
+    cells: &Cells,
+    wrong: &[FieldError],
+    choices: &Choices,
+) -> Vec<FieldView> {
+    let plain = |name: &str, label: &str, when: &'static str, width: Width| {
+        let mut field =
+            FieldView::new(name, label).holding(cells.get(name)).wide(width).judged(wrong);
+        field.when = when;
+        field
+    };
+    let small = |name, label, when| plain(name, label, when, Width::Small);
+    let line = |name, label, when| plain(name, label, when, Width::Medium);
+    let prose = |name, label, when| plain(name, label, when, Width::Grow).prose();
+    let pick = |name: &str, label: &str, when, list: Vec<Choice>| {
+        plain(name, label, when, Width::Medium).choosing(with_chosen(list, cells.get(name)))
+    };
+    let listed = |words: &[&str], empty: &str| {
+        let mut list = vec![Choice::new("", empty)];
+        list.extend(words.iter().map(|word| Choice::new(*word, *word)));
+        list
+    };
+    let technique = choices.techniques(&row.task, cells.get("technique"));
+    let sides = choices.sides(&row.task, cells.get("side"));
+    vec![
+        small("pet_start", "PET from, h:mm", "if-tried"),
+        small("pet_end", "PET to, h:mm", "if-tried"),
+        small("minutes", "Minutes spent", "if-tried"),
+        small("share", "Share done, %", "if-part").typed(Typed::WHOLE),
+        line("seats", "Seats and crew codes", "if-tried"),
+        pick("technique", "Technique", "if-tried", technique),
+        pick("side", "Access side", "if-tried", sides),
+        pick("cause", "What stopped it", "if-not", choices.causes.clone()),
+        prose("words", "In words", ""),
+        line("last_step", "Last step ended", "if-tried"),
+        prose("as_left", "As left", ""),
+        line("safe_until", "Safe until date", "if-tried"),
+        line("safe_until_flight", "Safe until flight", "if-tried"),
+        line("forbids", "Forbids the vehicle meanwhile", "if-tried"),
+        line("temporary", "Temporary hardware", "if-tried"),
+        pick(
+            "function_after",
+            "Function afterwards",
+            "if-tried",
+            listed(FunctionAfter::WORDS, "not said"),
+        ),
+        line("measured", "Values reached", "if-tried"),
+        line("tools", "Tools used", "if-tried").offering(choices.tools.clone()),
+        pick(
+            "defer_reason",
+            "Taken off because",
+            "if-deferred",
+            listed(DeferralReason::WORDS, "choose"),
+        ),
+        pick(
+            "defer_phase",
+            "When",
+            "if-deferred",
+            listed(&[DeferralPhase::During.word(), DeferralPhase::BeforeEgress.word()], "during"),
+        ),
+        pick("to_excursion", "Deferred to", "if-deferred", choices.excursions.clone()),
+    ]
+}
+
+pub(super) fn head(excursion: &Excursion, outcome: &Outcome) -> Vec<FieldView> {
+    let recorded = excursion.cells();
+    let typed = outcome.kept.iter().find(|(prefix, _)| prefix == "head").map(|(_, cells)| cells);
+    Excursion::COLUMNS
+        .iter()
+        .filter(|column| HEAD.contains(&column.name))
+        .map(|column| {
+            let cells = typed.filter(|cells| cells.has(column.name)).unwrap_or(&recorded);
+            let text = cells.get(column.name);
+            let shown = match column.name {
+                "actual" if typed.is_none() => {
+                    excursion.actual.map_or_else(String::new, Minutes::clock)
+                }
+                "egress_at" if typed.is_none() => {
+                    excursion.egress_at.map_or_else(String::new, Moment::to_the_minute)
+                }
+                _ => text.to_owned(),
+            };
+            let mut field = FieldView::of(column).holding(shown).within("head");
+            field.hint = String::new();
+            field.judged(&outcome.errors)
+        })
+        .collect()
+}
+
+const COUNTS: [(&str, &str); 5] = [
+    ("taken_out", "Out"),
+    ("brought_in", "In"),
+    ("left_outside", "Left outside"),
+    ("lost", "Lost"),
+    ("not_counted", "Not counted because"),
+];
+
+pub(super) fn counts(cells: &Cells, prefix: &str, outcome: &Outcome) -> Vec<FieldView> {
+    let field = |(name, label): &(&str, &str)| {
+        let field = FieldView::new(*name, *label).holding(cells.get(name)).within(prefix);
+        let field = if *name == "not_counted" {
+            field
+        } else {
+            field.wide(Width::Small).typed(Typed::WHOLE)
+        };
+        field.judged(&outcome.errors)
+    };
+    COUNTS.iter().map(field).collect()
+}
+
+pub(super) fn new_tool(at: usize, outcome: &Outcome, choices: &Choices) -> Vec<FieldView> {
+    let prefix = format!("t{at}");
+    let none = Cells::default();
+    let kept = outcome.kept.iter().find(|(p, _)| *p == prefix).map_or(&none, |(_, cells)| cells);
+    let tool = FieldView::new("tool", "A further tool")
+        .holding(kept.get("tool"))
+        .offering(choices.tools.clone())
+        .wide(Width::Medium)
+        .within(&prefix)
+        .judged(&outcome.errors);
+    std::iter::once(tool).chain(counts(kept, &prefix, outcome)).collect()
+}
+
+pub(super) fn new_left(outcome: &Outcome, choices: &Choices) -> Vec<FieldView> {
+    let none = Cells::default();
+    let kept = outcome.kept.iter().find(|(p, _)| p == "outside").map_or(&none, |(_, cells)| cells);
+    ["what", "worksite", "purpose", "left_by", "limit_days", "brought_back_by"]
+        .into_iter()
+        .filter_map(|name| OutsideItem::COLUMNS.iter().find(|column| column.name == name))
+        .map(|column| {
+            let mut field = FieldView::of(column).holding(kept.get(column.name));
+            field.required = false;
+            match column.name {
+                "left_by" => field = field.choosing(choices.attempts.clone()),
+                "brought_back_by" => field = field.offering(choices.open_tasks.clone()),
+                _ => {}
+            }
+            field.within("outside").judged(&outcome.errors)
+        })
+        .collect()
+}
