@@ -119,7 +119,8 @@ pub(super) fn excursion_view(tally: &Tally) -> ExcursionView {
         joined(ended.into(), "nothing recorded")
     } else {
         let held = [count(tally.set, "set"), count(tally.pencilled, "pencilled")];
-        joined(held.into(), "nothing yet")
+        let none = if tally.state == ExcursionState::Planned { "nothing yet" } else { "nothing" };
+        joined(held.into(), none)
     };
     let back = tally.part_done + tally.not_completed + tally.not_reached;
     let returned = [count(back, "back in the backlog"), count(tally.deferred, "deferred")];

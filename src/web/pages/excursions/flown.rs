@@ -8,6 +8,7 @@ use super::facts::{self, Fact};
 use crate::app::Failure;
 use crate::app::debrief;
 use crate::domain::attempts::Attempt;
+use crate::domain::codes::TaskCode;
 use crate::domain::endings::Deferral;
 use crate::domain::excursions::Excursion;
 use crate::domain::kinds::Kind;
@@ -15,7 +16,7 @@ use crate::domain::quotes;
 use crate::domain::roles::{Action, may};
 use crate::domain::time::Day;
 use crate::domain::words::{ExcursionState, Outcome};
-use crate::store::{endings, excursions, register};
+use crate::store::{endings, excursions, register, tasks};
 use crate::web::addresses;
 use crate::web::forms::{ErrorLine, ErrorSummary};
 use crate::web::frame::{Nav, PageFrame};
@@ -73,9 +74,15 @@ pub(super) async fn page(
     let code = excursion.code.0.clone();
     let debrief = debrief::read(db, code.as_str()).await?;
     let deferrals = endings::deferrals_of_excursion(db, &code).await?;
-    let title = |task: &crate::domain::codes::TaskCode| {
-        let row = debrief.rows.iter().find(|row| row.task == *task);
-        row.map(|row| row.title.clone()).unwrap_or_default()
+    let attempts = debrief.rows.iter().filter_map(|row| row.attempt.as_ref());
+    let codes: Vec<TaskCode> = attempts
+        .map(|attempt| attempt.task.clone())
+        .chain(deferrals.iter().map(|deferral| deferral.task.clone()))
+        .collect();
+    let found = tasks::these(db, &codes).await?;
+    let title = |task: &TaskCode| {
+        let found = found.iter().find(|known| known.code.0 == *task);
+        found.map(|task| task.title.0.clone()).unwrap_or_default()
     };
     let mut results: Vec<ResultView> = debrief
         .rows

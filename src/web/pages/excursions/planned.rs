@@ -303,7 +303,12 @@ async fn turned_gates(
 
 fn ends(timed: &PlannedExcursion) -> Vec<(&'static str, String)> {
     let Some(timing) = &timed.timing else { return Vec::new() };
-    let per_cent = |chance: f64| format!("{:.0} %", chance * 100.0);
+    // Nothing that is worked out from estimates is certain.
+    let per_cent = |chance: f64| match chance {
+        chance if chance > 0.99 => "over 99 %".to_owned(),
+        chance if chance < 0.01 => "under 1 %".to_owned(),
+        chance => format!("{:.0} %", chance * 100.0),
+    };
     let mut ends = vec![("Ends at", pet(timing.end).to_string())];
     ends.extend(timing.margin_to_plan.map(|minutes| ("Margin to plan", margin(minutes))));
     ends.extend(timing.margin.map(|minutes| ("Margin to limit", margin(minutes))));
