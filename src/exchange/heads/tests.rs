@@ -1,8 +1,45 @@
 use super::*;
 use crate::domain::attempts::Attempt;
-use crate::domain::excursions::Excursion;
+use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
+use crate::domain::excursions::{Excursion, ExcursionTool};
+use crate::domain::families::{Family, Unit};
+use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
+use crate::domain::flights::Flight;
+use crate::domain::outside::OutsideItem;
 use crate::domain::records::Record;
-use crate::domain::tasks::Task;
+use crate::domain::slots::Slot;
+use crate::domain::tasks::{Link, Task};
+use crate::domain::techniques::{Rehearsal, Technique};
+use crate::domain::tools::Tool;
+use crate::domain::worksites::{Position, Route, Worksite};
+
+/// Every record that a table can bring in.
+const RECORDS: [&[Column]; 24] = [
+    Attempt::COLUMNS,
+    Cause::COLUMNS,
+    Closure::COLUMNS,
+    Deferral::COLUMNS,
+    Excursion::COLUMNS,
+    ExcursionTool::COLUMNS,
+    Exemption::COLUMNS,
+    Family::COLUMNS,
+    Finding::COLUMNS,
+    Flight::COLUMNS,
+    Link::COLUMNS,
+    OutsideItem::COLUMNS,
+    Parking::COLUMNS,
+    Position::COLUMNS,
+    Rehearsal::COLUMNS,
+    Remedy::COLUMNS,
+    Reopening::COLUMNS,
+    Route::COLUMNS,
+    Slot::COLUMNS,
+    Task::COLUMNS,
+    Technique::COLUMNS,
+    Tool::COLUMNS,
+    Unit::COLUMNS,
+    Worksite::COLUMNS,
+];
 
 fn heads(heads: &[&str]) -> Vec<String> {
     heads.iter().map(|head| (*head).to_owned()).collect()
@@ -131,4 +168,30 @@ fn a_pair_is_split_at_its_last_equals_sign() {
     assert_eq!(by_hand("Country="), Ok(("Country".to_owned(), String::new())));
     assert!(by_hand("notes").unwrap_err().contains("THEIRS=OURS"));
     assert!(by_hand("=notes").unwrap_err().contains("THEIRS=OURS"));
+}
+
+#[test]
+fn a_table_headed_by_our_own_names_or_labels_fills_every_column() {
+    for columns in RECORDS {
+        for heads in [
+            columns.iter().map(|column| column.name.to_owned()).collect::<Vec<_>>(),
+            columns.iter().map(|column| column.label.to_owned()).collect::<Vec<_>>(),
+        ] {
+            let mapping = mapping(&heads, columns, &[]).unwrap();
+
+            let in_order: Vec<_> = columns.iter().map(|column| Some(column.name)).collect();
+            assert_eq!(mapping.columns, in_order);
+        }
+    }
+}
+
+#[test]
+fn no_two_columns_of_a_record_answer_to_the_same_other_head() {
+    for columns in RECORDS {
+        for column in columns {
+            for also in column.also {
+                assert_eq!(matching(also, columns), Some(column.name), "{also}");
+            }
+        }
+    }
 }
