@@ -74,7 +74,7 @@ pub async fn run(call: Import, given: &ArgMatches) -> Result<(), Failed> {
         .collect::<Result<Vec<_>, _>>()
         .map_err(Failed::Usage)?;
     let bytes = read(call.file.as_ref())?;
-    let app = data::of(given).await?;
+    let app = data::of_or_new(given).await?;
     let actor = actor(&app, call.actor.as_deref(), kind).await?;
     let request = Request {
         kind,
