@@ -42,6 +42,7 @@ pub mod tasks;
 pub mod techniques;
 pub mod tokens;
 pub mod tools;
+pub mod whole_task;
 pub mod work;
 pub mod worksites;
 

@@ -1,6 +1,7 @@
 //! Tasks and their links.
 
-use crate::app::records::{Base, Ruled, write};
+use crate::app::excursions::allowed;
+use crate::app::records::{Base, Ruled, current, write};
 use crate::app::techniques::{seat_count, three_points};
 use crate::app::work::Work;
 use crate::app::{Failure, plant};
@@ -91,6 +92,24 @@ async fn place(work: &mut Work, task: &mut Task) -> Result<(), Failure> {
         },
     }
     Ok(())
+}
+
+/// Triggers a contingency: what was kept out until something else happens is in the backlog now.
+pub async fn trigger(work: &mut Work, code: &str, why: &str) -> Result<Task, Failure> {
+    allowed(work, Action::TriggerTask)?;
+    let mut task = current::<Task>(work, code).await?;
+    if task.triggered {
+        return Err(Failure::Refused(format!("{code} is triggered already.")));
+    }
+    let links = tasks::links_of(work.db(), &task.code.0).await?;
+    if !links.iter().any(|link| link.kind == LinkKind::OnlyIf && link.from_here) {
+        return Err(Failure::Refused(format!(
+            "{code} waits for no trigger; link it as “only if” to the task that decides first."
+        )));
+    }
+    work.because(why);
+    task.triggered = true;
+    Ok(write(work, task, Base::Current).await?.record)
 }
 
 impl Ruled for Link {

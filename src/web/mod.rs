@@ -12,7 +12,7 @@ use crate::web::extract::Path;
 use crate::web::failure::{PageError, Problem};
 use crate::web::pages::{
     account, changes, debrief, excursions, findings, flights, held, history, home, import, open,
-    outside, people, records, sign_in, slots, welcome,
+    outside, people, records, sign_in, slots, tasks, welcome,
 };
 
 pub mod addresses;
@@ -107,6 +107,9 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/slots/{code}/set", post(slots::act::set)),
         ("/slots/{code}/withdraw", post(slots::act::take_off)),
         ("/slots/{code}/move", post(slots::act::move_to)),
+        ("/tasks", get(tasks::all)),
+        ("/tasks/{code}", get(tasks::show)),
+        ("/tasks/{code}/trigger", post(tasks::trigger)),
         ("/people", get(people::list).post(people::add)),
         ("/people/{name}/role", post(people::set_role)),
         ("/people/{name}/active", post(people::set_active)),

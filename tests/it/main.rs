@@ -6,6 +6,8 @@ mod debrief;
 mod doors;
 mod excursions;
 mod people;
+mod records;
 mod serving;
 mod small_record;
 mod support;
+mod tasks;

@@ -35,6 +35,7 @@ pub(crate) fn columns(calendar: &Calendar) -> Columns {
 /// A task's line, with the approaches in the order in which they were first tried.
 pub(crate) struct Traced<'a> {
     pub line: CarryLine<'a>,
+    pub approaches: Vec<Approach>,
 }
 
 /// The opening of a task in its dossier.
@@ -71,7 +72,7 @@ pub(crate) fn trace<'c>(
         marks,
         needed_by: needed_by(&dossier.calendar, columns, opening, in_danger),
     };
-    Traced { line }
+    Traced { line, approaches: tracer.approaches }
 }
 
 struct Tracer<'d, 'c> {

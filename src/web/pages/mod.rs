@@ -18,4 +18,5 @@ pub(crate) mod people;
 pub(crate) mod records;
 pub(crate) mod sign_in;
 pub(crate) mod slots;
+pub(crate) mod tasks;
 pub(crate) mod welcome;

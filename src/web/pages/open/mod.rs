@@ -25,7 +25,7 @@ use crate::web::pages::carry;
 use crate::web::visitor::Viewer;
 
 mod asked;
-mod row;
+pub(crate) mod row;
 pub(crate) mod together;
 
 use asked::Asked;

@@ -34,7 +34,7 @@ pub(super) enum Need {
 }
 
 /// A piece of a sentence; codes of excursions and tasks become links.
-pub(super) enum Said {
+pub(crate) enum Said {
     Words(String),
     /// An address and the code that leads there.
     Code(String, String),
@@ -99,7 +99,7 @@ fn need(item: &OpenItem) -> Need {
 }
 
 /// Splits a sentence at the codes in it.
-pub(super) fn said(words: &str) -> Vec<Said> {
+pub(crate) fn said(words: &str) -> Vec<Said> {
     let mut parts: Vec<Said> = Vec::new();
     let mut text = String::new();
     for word in words.split_inclusive(' ') {
@@ -108,6 +108,8 @@ pub(super) fn said(words: &str) -> Vec<Said> {
             Some(("E", rest)) if is_number(rest) => Some(Kind::Excursion),
             Some(("T", rest)) if is_number(rest) => Some(Kind::Task),
             Some(("G", rest)) if is_number(rest) => Some(Kind::Flight),
+            Some(("A", rest)) if is_number(rest) => Some(Kind::Attempt),
+            Some(("D", rest)) if is_number(rest) => Some(Kind::Deferral),
             _ => None,
         };
         match kind {

@@ -110,7 +110,11 @@ async fn answer(
     match saved {
         Ok(done) => {
             let kind = about.kind;
-            let to = work.finish(addresses::of(kind, &done.code)).await?;
+            let to = match about.edited {
+                None => after_making(kind, &done.code, typed),
+                Some(_) => addresses::of(kind, &done.code),
+            };
+            let to = work.finish(to).await?;
             let words = match (about.edited, done.changed) {
                 (None, _) => format!("{} {} is made.", capital(kind.word()), done.code),
                 (Some(_), true) => format!("{} {} is changed.", capital(kind.word()), done.code),
@@ -131,6 +135,25 @@ async fn answer(
                 other => Err(other.into()),
             }
         }
+    }
+}
+
+/// What happened to a task, or leans on it, is read on the task's page.
+fn after_making(kind: Kind, code: &str, typed: &Fields) -> String {
+    let task = typed.get("task").trim();
+    match kind {
+        Kind::Link
+        | Kind::Attempt
+        | Kind::Deferral
+        | Kind::Closure
+        | Kind::Parking
+        | Kind::Reopening
+        | Kind::Exemption
+            if !task.is_empty() =>
+        {
+            addresses::of(Kind::Task, task)
+        }
+        _ => addresses::of(kind, code),
     }
 }
 

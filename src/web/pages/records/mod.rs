@@ -18,6 +18,9 @@ mod list;
 mod offers;
 mod show;
 
+/// The kinds whose page is the plain one of this module, while they are listed elsewhere.
+const PLAIN_PAGES: &[Kind] = &[Kind::Slot, Kind::Remedy];
+
 /// The kinds whose list and page are the plain ones of this module.
 const PLAIN: &[Kind] = &[
     Kind::Position,
@@ -39,7 +42,8 @@ const PLAIN: &[Kind] = &[
 pub(crate) fn routes() -> Router<App> {
     let forms = Kind::IMPORTED.iter().map(|kind| form_routes(*kind));
     let plain = PLAIN.iter().map(|kind| plain_routes(*kind));
-    forms.chain(plain).fold(Router::new(), Router::merge)
+    let pages = PLAIN_PAGES.iter().map(|kind| page_route(*kind));
+    forms.chain(plain).chain(pages).fold(Router::new(), Router::merge)
 }
 
 fn form_routes(kind: Kind) -> Router<App> {
@@ -59,12 +63,15 @@ fn form_routes(kind: Kind) -> Router<App> {
 }
 
 fn plain_routes(kind: Kind) -> Router<App> {
-    let folder = addresses::folder(kind);
     let all = get(move |app: State<App>, viewer: Viewer| list::show(kind, app, viewer));
+    page_route(kind).route(&format!("/{}", addresses::folder(kind)), all)
+}
+
+fn page_route(kind: Kind) -> Router<App> {
     let one = get(move |app: State<App>, viewer: Viewer, code: Path<String>| {
         show::show(kind, app, viewer, code)
     });
-    Router::new().route(&format!("/{folder}"), all).route(&format!("/{folder}/{{code}}"), one)
+    Router::new().route(&format!("/{}/{{code}}", addresses::folder(kind)), one)
 }
 
 /// The entry of the running head to which a kind belongs.

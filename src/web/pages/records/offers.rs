@@ -11,7 +11,6 @@ use crate::domain::kinds::Kind;
 use crate::domain::records::Column;
 use crate::domain::roles::{Action, may};
 use crate::domain::words::Role;
-use crate::store::register;
 use crate::web::forms::{Choice, FieldView, fields};
 
 /// More codes than this make no list that anybody reads.
@@ -52,8 +51,8 @@ pub(super) async fn filled(
         if let Input::Code(kind) = column.input
             && !codes.contains_key(&kind)
         {
-            let known = register::codes(db, kind, "", MOST_CODES).await?;
-            codes.insert(kind, known.into_iter().map(|code| Choice::new(code, "")).collect());
+            let known = kinds::after(db, kind, "", MOST_CODES).await?;
+            codes.insert(kind, known.iter().map(choice).collect());
         }
     }
     for (field, column) in made.iter_mut().zip(columns) {
@@ -67,4 +66,12 @@ pub(super) async fn filled(
         }
     }
     Ok(made)
+}
+
+/// A code, with the words by which people know the record.
+fn choice(cells: &Cells) -> Choice {
+    let words = ["title", "name", "what", "words", "task"];
+    let words = words.iter().map(|name| cells.get(name)).find(|text| !text.is_empty());
+    let short: String = words.unwrap_or("").chars().take(80).collect();
+    Choice::new(cells.get("code"), short)
 }

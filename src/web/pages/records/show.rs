@@ -63,7 +63,11 @@ pub(super) async fn show(
     Ok(Page(ShowPage {
         page,
         heading,
-        list: format!("/{}", addresses::folder(kind)),
+        list: match kind {
+            // Remedies are read beside the findings that they answer.
+            Kind::Remedy => "/findings".to_owned(),
+            _ => format!("/{}", addresses::folder(kind)),
+        },
         edit: may(viewer.actor.role, action_for(kind))
             .then(|| format!("{}/edit", addresses::of(kind, &code))),
         code,

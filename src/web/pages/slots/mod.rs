@@ -19,7 +19,7 @@ use crate::web::pages::gates;
 use crate::web::visitor::Viewer;
 
 pub(crate) mod act;
-mod asked;
+pub(crate) mod asked;
 mod opened;
 
 use asked::{Asked, CellAt};

@@ -1,0 +1,166 @@
+//! Everything about one task, read for its page.
+
+use std::collections::HashMap;
+
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::app::dossier::Dossier;
+use crate::app::fit::{self, Board, Judged};
+use crate::compute::fit::{Ask, ExcursionAt};
+use crate::domain::attempts::Attempt;
+use crate::domain::codes::{CauseCode, TaskCode};
+use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
+use crate::domain::families::Family;
+use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
+use crate::domain::kinds::Kind;
+use crate::domain::outside::OutsideItem;
+use crate::domain::slots::Slot;
+use crate::domain::tasks::Task;
+use crate::domain::techniques::Technique;
+use crate::domain::verdicts::badness;
+use crate::store::standing::StandingRow;
+use crate::store::tasks::LinkSeen;
+use crate::store::{
+    Kept, attempts, endings, findings, outside, register, remedies, slots, standing, tasks,
+    techniques,
+};
+
+/// No list of causes is longer.
+const EVERY: i64 = 20_000;
+
+/// A task with everything around it.
+#[derive(Debug)]
+pub struct WholeTask {
+    pub task: Task,
+    pub version: i64,
+    pub standing: Option<StandingRow>,
+    pub dossier: Dossier,
+    pub board: Board,
+    /// The coming excursions on which it could be put, best first; none once it has ended.
+    pub candidates: Vec<(ExcursionAt, Judged)>,
+    /// Its live slots, each with the person who made it.
+    pub slots: Vec<(Slot, String)>,
+    pub family: Option<Family>,
+    pub techniques: Vec<Technique>,
+    pub told: Told,
+    pub findings: Vec<Finding>,
+    pub remedies: Vec<Remedy>,
+    pub exemptions: Vec<Exemption>,
+    pub causes: HashMap<CauseCode, String>,
+    pub links: Vec<LinkSeen>,
+    pub outside: Outside,
+    pub sisters: Vec<(Task, Option<StandingRow>)>,
+}
+
+/// What happened to it, each kind by code.
+#[derive(Debug)]
+pub struct Told {
+    pub attempts: Vec<Attempt>,
+    pub deferrals: Vec<Deferral>,
+    pub closures: Vec<Closure>,
+    pub parkings: Vec<Parking>,
+    pub reopenings: Vec<Reopening>,
+}
+
+/// What stands outside and concerns it.
+#[derive(Debug)]
+pub struct Outside {
+    pub brought_back: Vec<OutsideItem>,
+    pub at_worksite: Vec<OutsideItem>,
+}
+
+impl WholeTask {
+    /// Whether it can be planned: neither ended nor unknown.
+    pub fn is_open_item(&self) -> bool {
+        self.standing.as_ref().is_none_or(|stand| stand.state.is_open_item())
+    }
+}
+
+pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Failure> {
+    let missing = || Failure::NotFound(Kind::Task, code.to_owned());
+    let task = Task::find(db, code).await?.ok_or_else(missing)?;
+    let registered = register::find(db, Kind::Task, code).await?.ok_or_else(missing)?;
+    let own = &task.code.0;
+    let standing = standing::find(db, own).await?;
+    let dossier = Dossier::load(db, std::slice::from_ref(own)).await?;
+    let board = fit::board(db, std::slice::from_ref(own)).await?;
+    let family = match &task.family {
+        Some(family) => Family::find(db, family.as_str()).await?,
+        None => None,
+    };
+    let sisters = sisters(db, &task).await?;
+    let at_worksite = match &task.worksite {
+        Some(site) => outside::at_worksite(db, site).await?,
+        None => Vec::new(),
+    };
+    let open = standing.as_ref().is_none_or(|stand| stand.state.is_open_item());
+    let candidates = if open { candidates(&board, own) } else { Vec::new() };
+    let causes = Cause::after(db, "", EVERY).await?;
+    Ok(WholeTask {
+        version: registered.version,
+        standing,
+        candidates,
+        slots: live(db, own).await?,
+        family,
+        techniques: techniques::for_task(db, own, task.family.as_ref()).await?,
+        told: Told {
+            attempts: attempts::of_task(db, own).await?,
+            deferrals: endings::deferrals_of_task(db, own).await?,
+            closures: endings::closures_of_task(db, own).await?,
+            parkings: endings::parkings_of_task(db, own).await?,
+            reopenings: endings::reopenings_of_task(db, own).await?,
+        },
+        findings: findings::of_task(db, own).await?,
+        remedies: remedies::of_task(db, own).await?,
+        exemptions: findings::exemptions_of_task(db, own).await?,
+        causes: causes.into_iter().map(|cause| (cause.code.0, cause.words.0)).collect(),
+        links: tasks::links_of(db, own).await?,
+        outside: Outside { brought_back: outside::brought_back_by(db, own).await?, at_worksite },
+        sisters,
+        dossier,
+        board,
+        task,
+    })
+}
+
+fn candidates(board: &Board, task: &TaskCode) -> Vec<(ExcursionAt, Judged)> {
+    let mut all: Vec<(ExcursionAt, Judged)> = board
+        .excursions
+        .iter()
+        .enumerate()
+        .filter_map(|(at, excursion)| {
+            Some((at, board.judge(task, &excursion.code.0, &Ask::default())?))
+        })
+        .collect();
+    all.sort_by_key(|(at, judged)| (badness(judged.verdict), *at));
+    all
+}
+
+async fn live(db: &mut SqliteConnection, task: &TaskCode) -> Result<Vec<(Slot, String)>, Failure> {
+    let mut all = Vec::new();
+    for slot in slots::live_of_task(db, task).await? {
+        let row = register::find(db, Kind::Slot, slot.code.0.as_str()).await?;
+        all.push((slot, row.map_or_else(String::new, |row| row.made_by)));
+    }
+    Ok(all)
+}
+
+async fn sisters(
+    db: &mut SqliteConnection,
+    task: &Task,
+) -> Result<Vec<(Task, Option<StandingRow>)>, Failure> {
+    let Some(family) = &task.family else { return Ok(Vec::new()) };
+    let mut all = tasks::of_family(db, family).await?;
+    all.retain(|sister| sister.code != task.code);
+    let codes: Vec<TaskCode> = all.iter().map(|sister| sister.code.0.clone()).collect();
+    let mut stands: HashMap<TaskCode, StandingRow> =
+        standing::these(db, &codes).await?.into_iter().map(|row| (row.task.clone(), row)).collect();
+    Ok(all
+        .into_iter()
+        .map(|sister| {
+            let stand = stands.remove(&sister.code.0);
+            (sister, stand)
+        })
+        .collect())
+}

@@ -1,0 +1,118 @@
+//! Findings, remedies and sisters, as the page of a task words them.
+
+use crate::app::whole_task::WholeTask;
+use crate::domain::words::{RemedyState, TaskState};
+use crate::web::marks;
+
+pub(crate) struct FindingView {
+    pub code: String,
+    pub attempts: Vec<String>,
+    pub reviewed: Option<crate::domain::time::Day>,
+    pub is_reviewed: bool,
+    pub words: String,
+    pub cause: String,
+    pub contributing: String,
+    /// Recommendation and evidence.
+    pub beside: Vec<String>,
+}
+
+pub(crate) struct RemedyView {
+    pub code: String,
+    pub what: String,
+    pub owner: String,
+    pub by: Option<String>,
+    pub mark: &'static str,
+    pub state: RemedyState,
+    pub words: &'static str,
+    pub reach: &'static str,
+}
+
+pub(crate) struct SisterRow {
+    pub code: String,
+    pub title: String,
+    pub place: String,
+    pub state: Option<TaskState>,
+    /// The tries on it: attempt, approach and outcome.
+    pub tries: Vec<(String, String)>,
+}
+
+pub(super) fn findings(whole: &WholeTask) -> Vec<FindingView> {
+    let words =
+        |code: &_| whole.causes.get(code).cloned().unwrap_or_else(|| format!("cause {code}"));
+    whole
+        .findings
+        .iter()
+        .map(|finding| {
+            let contributing: Vec<String> = finding.contributing.iter().map(words).collect();
+            let mut beside = Vec::new();
+            let next = match (&finding.recommended_technique, &finding.recommended_side) {
+                (Some(technique), Some(side)) => Some(format!("{technique} from {side}")),
+                (Some(technique), None) => Some(technique.to_string()),
+                (None, Some(side)) => Some(format!("from {side}")),
+                (None, None) => None,
+            };
+            if let Some(next) = next {
+                beside.push(format!("Recommended: {next}."));
+            }
+            if !finding.evidence.is_empty() {
+                beside.push(format!("Evidence: {}", finding.evidence));
+            }
+            FindingView {
+                code: finding.code.0.to_string(),
+                attempts: finding.attempts.iter().map(ToString::to_string).collect(),
+                reviewed: finding.reviewed_on,
+                is_reviewed: finding.reviewed_by.is_some(),
+                words: finding.words.as_str().to_owned(),
+                cause: finding.cause.as_ref().map_or_else(|| "not chosen yet".to_owned(), words),
+                contributing: contributing.join("; "),
+                beside,
+            }
+        })
+        .collect()
+}
+
+pub(super) fn remedies(whole: &WholeTask) -> Vec<RemedyView> {
+    whole
+        .remedies
+        .iter()
+        .map(|remedy| RemedyView {
+            code: remedy.code.0.to_string(),
+            what: remedy.what.to_string(),
+            owner: remedy.owner.as_ref().map_or_else(String::new, ToString::to_string),
+            by: remedy.needed_by.as_ref().map(ToString::to_string),
+            mark: marks::of(&remedy.state),
+            state: remedy.state,
+            words: match remedy.state {
+                RemedyState::Done => "done, to verify",
+                RemedyState::Open | RemedyState::Verified | RemedyState::Withdrawn => {
+                    remedy.state.word()
+                }
+            },
+            reach: remedy.reach.word(),
+        })
+        .collect()
+}
+
+pub(super) fn sisters(whole: &WholeTask) -> Vec<SisterRow> {
+    let opening = whole.dossier.events.openings.iter().find(|o| o.task == whole.task.code.0);
+    let record = opening.and_then(|opening| whole.dossier.family_of(opening));
+    let tries = record.map_or(&[][..], |record| &record.tries);
+    whole
+        .sisters
+        .iter()
+        .map(|(sister, stand)| SisterRow {
+            code: sister.code.0.to_string(),
+            title: sister.title.to_string(),
+            place: sister.position.as_ref().map_or_else(String::new, ToString::to_string),
+            state: stand.as_ref().map(|stand| stand.state),
+            tries: tries
+                .iter()
+                .filter(|tried| tried.unit.task == sister.code.0)
+                .map(|tried| {
+                    let words = format!("{}, {}", tried.account.outcome, tried.approach);
+                    (tried.attempt.to_string(), words)
+                })
+                .collect(),
+        })
+        .collect()
+}

@@ -1,0 +1,241 @@
+//! The coming excursions on which a task could be put: each with its gates, and what can be done
+//! there.
+
+use crate::app::fit::Judged;
+use crate::app::whole_task::WholeTask;
+use crate::compute::fit::{self, ExcursionAt, Guard, margin};
+use crate::domain::repeat_guard::Approach;
+use crate::domain::roles::{Action, may};
+use crate::domain::slots::Slot;
+use crate::domain::time::Day;
+use crate::domain::words::{
+    DeferralReason, GateName, GateVerdict, SlotState, SlotVerdict, TaskState,
+};
+use crate::web::forms::{Choice, FieldView, Width};
+use crate::web::pages::gates::{self, GateLine};
+use crate::web::pages::slots::asked::{CellAt, show_approach};
+use crate::web::visitor::Viewer;
+
+/// One coming excursion.
+pub(crate) struct Candidate {
+    pub excursion: String,
+    pub day: Option<Day>,
+    pub verdict: SlotVerdict,
+    pub left: String,
+    pub why: String,
+    /// The first one is shown open.
+    pub open: bool,
+    pub gates: Vec<GateLine>,
+    /// `T-0142:E-37.2`, as the matrix names it.
+    pub cell: String,
+    pub held: Option<Held>,
+    pub plan: Option<Plan>,
+    pub waive: Vec<GateName>,
+    pub waiver: FieldView,
+}
+
+/// The slot that stands there.
+pub(crate) struct Held {
+    pub code: String,
+    pub state: SlotState,
+    pub waived: String,
+    pub may_set: bool,
+    pub take_off: Option<Vec<FieldView>>,
+    pub move_away: Option<Vec<FieldView>>,
+}
+
+/// Pencils the task there, or sets it.
+pub(crate) struct Plan {
+    pub fields: Vec<FieldView>,
+    pub before: String,
+    pub may_set: bool,
+}
+
+pub(super) fn of(whole: &WholeTask, viewer: &Viewer) -> Vec<Candidate> {
+    let rests = whole.standing.as_ref().is_some_and(|stand| stand.state == TaskState::Parked);
+    let shown = Shown { whole, viewer, rests };
+    // What is set or pencilled is what a reader looks for first.
+    let mut all: Vec<Candidate> =
+        whole.candidates.iter().map(|(at, judged)| shown.candidate(*at, judged)).collect();
+    all.sort_by_key(|candidate| candidate.held.is_none());
+    if let Some(first) = all.first_mut() {
+        first.open = true;
+    }
+    all
+}
+
+struct Shown<'a> {
+    whole: &'a WholeTask,
+    viewer: &'a Viewer,
+    rests: bool,
+}
+
+impl Shown<'_> {
+    fn candidate(&self, at: ExcursionAt, judged: &Judged) -> Candidate {
+        let excursion = &self.whole.board.excursions[at];
+        let code = excursion.code.0.clone();
+        let cell = CellAt { task: self.whole.task.code.0.clone(), excursion: code.clone() };
+        let held = self.whole.slots.iter().find(|(slot, _)| slot.excursion == code);
+        let role = self.viewer.actor.role;
+        let may_set = may(role, Action::SetSlot) && !self.rests;
+        let against: Vec<GateName> = judged
+            .verdicts()
+            .into_iter()
+            .filter(|(_, verdict)| matches!(verdict, GateVerdict::NotMet | GateVerdict::CannotTell))
+            .map(|(gate, _)| gate)
+            .collect();
+        let is_set = held.is_some_and(|(slot, _)| slot.state == SlotState::Set);
+        let place = code.as_str().to_lowercase();
+        let mut waiver = FieldView::new("waiver", "Why the rule may be passed over here").prose();
+        waiver.id = format!("f-waiver-{place}");
+        Candidate {
+            day: excursion.day,
+            verdict: judged.verdict,
+            left: judged.place.map_or_else(|| "–".to_owned(), |place| margin(place.margin)),
+            why: why(judged),
+            open: false,
+            gates: gates::lines(judged),
+            cell: cell.show(),
+            plan: (held.is_none() && may(role, Action::Pencil) && !self.rests)
+                .then(|| self.plan(at, judged, may_set)),
+            held: held.map(|(slot, made_by)| self.held(slot, made_by, may_set)),
+            waive: if may_set && !is_set { against } else { Vec::new() },
+            waiver,
+            excursion: code.to_string(),
+        }
+    }
+
+    fn plan(&self, at: ExcursionAt, judged: &Judged, may_set: bool) -> Plan {
+        let excursion = &self.whole.board.excursions[at];
+        let place = excursion.code.0.as_str().to_lowercase();
+        let all: Vec<String> = excursion.seats.numbers().map(|seat| format!("EV{seat}")).collect();
+        let best = judged.place.map(|place| {
+            let lanes = place.lanes.each().filter_map(|lane| all.get(lane).cloned());
+            lanes.collect::<Vec<_>>().join(", ")
+        });
+        let mut seats: Vec<Choice> = all.iter().map(|seat| Choice::new(seat, seat)).collect();
+        if all.len() > 1 {
+            seats.push(Choice::new(all.join(", "), all.join(" and ")));
+        }
+        let chosen = best.or_else(|| all.first().cloned()).unwrap_or_default();
+        let by = judged.approach.clone().unwrap_or_default();
+        let mut fields = vec![
+            FieldView::new("approach", "Approach, best first")
+                .choosing(self.approaches())
+                .holding(show_approach(by.technique.as_ref(), by.side.as_ref())),
+            FieldView::new("seats", "Seats").choosing(seats).holding(chosen).wide(Width::Small),
+            FieldView::new("share", "Share planned, %")
+                .hinting("Left empty: all that is left.")
+                .wide(Width::Small),
+        ];
+        for field in &mut fields {
+            field.id = format!("{}-{place}", field.id);
+        }
+        let slots = &self.whole.board.slots[at];
+        let before = judged.place.and_then(|place| slots.get(place.before_slot));
+        let before = before.map_or_else(String::new, |slot| slot.code.0.to_string());
+        Plan { fields, before, may_set }
+    }
+
+    fn approaches(&self) -> Vec<Choice> {
+        let at = self.whole.board.task_at(&self.whole.task.code.0);
+        let ways: &[fit::Approach] =
+            at.map_or(&[], |at| &self.whole.board.snapshot.tasks[at].approaches);
+        let choice = |way: &fit::Approach| {
+            let approach = Approach { technique: way.technique.clone(), side: way.side.clone() };
+            let stands = match way.guard {
+                Guard::Free => "",
+                Guard::InQuestion => " · in question",
+                Guard::Shut => " · shut",
+                Guard::NotRecorded => " · cannot tell",
+                Guard::Withdrawn => " · withdrawn",
+            };
+            let value = show_approach(way.technique.as_ref(), way.side.as_ref());
+            Choice::new(value, format!("{approach}{stands}"))
+        };
+        let mut choices: Vec<Choice> = ways.iter().map(choice).collect();
+        if choices.iter().all(|choice| choice.value != ",") {
+            choices.push(Choice::new(",", "not chosen yet"));
+        }
+        choices
+    }
+
+    fn held(&self, slot: &Slot, made_by: &str, may_set: bool) -> Held {
+        let role = self.viewer.actor.role;
+        let is_set = slot.state == SlotState::Set;
+        let own = made_by == self.viewer.actor.name;
+        let may_take_off = may(
+            role,
+            match slot.state {
+                SlotState::Set => Action::DeferBeforeLaunch,
+                _ if own => Action::WithdrawOwnPencil,
+                _ => Action::WithdrawAnyPencil,
+            },
+        );
+        let waived = match (&slot.waived_gate, &slot.waiver) {
+            (Some(gate), Some(reason)) => format!("Waived: {gate}. {reason}"),
+            (Some(gate), None) => format!("Waived: {gate}."),
+            (None, _) => String::new(),
+        };
+        Held {
+            code: slot.code.0.to_string(),
+            state: slot.state,
+            waived,
+            may_set: may_set && !is_set,
+            take_off: may_take_off.then(|| reason_fields(slot, "off")),
+            move_away: may_take_off.then(|| self.away(slot)).filter(|fields| !fields.is_empty()),
+        }
+    }
+
+    fn away(&self, slot: &Slot) -> Vec<FieldView> {
+        let others: Vec<Choice> = self
+            .whole
+            .board
+            .excursions
+            .iter()
+            .map(|excursion| excursion.code.0.as_str())
+            .filter(|code| *code != slot.excursion.as_str())
+            .map(|code| Choice::new(code, code))
+            .collect();
+        if others.is_empty() {
+            return Vec::new();
+        }
+        let mut to = FieldView::new("to", "To excursion").choosing(others).wide(Width::Small);
+        to.id = format!("f-to-{}", slot.code.0);
+        std::iter::once(to).chain(reason_fields(slot, "away")).collect()
+    }
+}
+
+/// A set slot leaves a deferral, which asks for its reason.
+fn reason_fields(slot: &Slot, form: &str) -> Vec<FieldView> {
+    if slot.state != SlotState::Set {
+        return Vec::new();
+    }
+    let mut choices = vec![Choice::new("", "choose")];
+    choices.extend(DeferralReason::WORDS.iter().map(|word| Choice::new(*word, *word)));
+    let mut fields = vec![
+        FieldView::new("reason", "Reason").choosing(choices).must(),
+        FieldView::new("words", "In words"),
+    ];
+    for field in &mut fields {
+        field.id = format!("{}-{form}-{}", field.id, slot.code.0);
+    }
+    fields
+}
+
+/// What decides, in the words of the first gate that stands against it or is tight.
+fn why(judged: &Judged) -> String {
+    let order = [GateVerdict::NotMet, GateVerdict::CannotTell, GateVerdict::Tight];
+    for verdict in order {
+        let named: Vec<&str> = judged
+            .gates
+            .iter()
+            .filter(|gate| gate.verdict == verdict)
+            .map(|gate| gates::in_a_word(gate.gate))
+            .collect();
+        if !named.is_empty() {
+            return format!("{verdict}: {}", named.join(", "));
+        }
+    }
+    String::new()
+}

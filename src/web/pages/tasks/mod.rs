@@ -1,0 +1,279 @@
+//! One task: why it is open, what was tried, from which side it can still be tried, and where.
+
+use askama::Template;
+use axum::extract::State;
+use axum::response::Response;
+
+use crate::app::whole_task::{self, WholeTask};
+use crate::app::work::Work;
+use crate::app::{App, tasks};
+use crate::domain::kinds::Kind;
+use crate::domain::roles::{Action, may};
+use crate::domain::words::{LinkKind, TaskState};
+use crate::web::addresses;
+use crate::web::drawings::columns::Columns;
+use crate::web::drawings::markup::Drawing;
+use crate::web::extract::{Fields, Path};
+use crate::web::failure::PageError;
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::page::{Done, Page, see_other};
+use crate::web::pages::carry;
+use crate::web::pages::open::row::{Said, said};
+use crate::web::pages::records::history::{self, ChangeRow};
+use crate::web::visitor::Viewer;
+
+mod around;
+mod candidates;
+mod events;
+mod lines;
+mod sides;
+
+use around::{FindingView, RemedyView, SisterRow};
+use candidates::Candidate;
+use events::EventRow;
+use sides::Sides;
+
+#[derive(Template)]
+#[template(path = "tasks/show.html")]
+pub(crate) struct TaskPage {
+    page: PageFrame,
+    whole: WholeTask,
+    code: String,
+    state: Option<TaskState>,
+    lead: Vec<Said>,
+    marks: Vec<&'static str>,
+    facts: Facts,
+    defs: Drawing,
+    narrow: Option<Drawing>,
+    large: Option<Drawing>,
+    sides: Sides,
+    events: Vec<EventRow>,
+    told: String,
+    candidates: Vec<Candidate>,
+    findings: Vec<FindingView>,
+    remedies: Vec<RemedyView>,
+    sisters: Vec<SisterRow>,
+    changes: Vec<ChangeRow>,
+    acts: Acts,
+}
+
+/// The strip of facts, in words.
+struct Facts {
+    class: String,
+    need: Option<String>,
+    need_day: Option<crate::domain::time::Day>,
+    carried: String,
+    unit: String,
+    sides: String,
+    work: String,
+    left: String,
+}
+
+/// What this person can do from here; an address where there is one.
+struct Acts {
+    edit: bool,
+    record: bool,
+    finding: Option<String>,
+    more: Vec<(String, &'static str)>,
+    trigger: bool,
+    review: bool,
+}
+
+/// The list of tasks is the backlog.
+pub(crate) async fn all(_: Viewer) -> Response {
+    see_other("/open")
+}
+
+pub(crate) async fn show(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+) -> Result<Page<TaskPage>, PageError> {
+    let mut db = app.db.reader().await?;
+    let whole = whole_task::read(&mut db, &code).await?;
+    let changes = history::of_record(&mut db, Kind::Task, &code).await?;
+    drop(db);
+    Ok(Page(view(&viewer, whole, changes)))
+}
+
+pub(crate) async fn trigger(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+    typed: Fields,
+) -> Result<Done, PageError> {
+    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    tasks::trigger(&mut work, &code, typed.get("why")).await?;
+    let to = work.finish(addresses::of(Kind::Task, &code)).await?;
+    Ok(Done::to(to).saying(format!("{code} is triggered; it is an open item now.")))
+}
+
+fn view(viewer: &Viewer, whole: WholeTask, changes: Vec<ChangeRow>) -> TaskPage {
+    let code = whole.task.code.0.to_string();
+    let columns: Columns = carry::columns(&whole.dossier.calendar);
+    let opening = carry::opening(&whole.dossier, &whole.task.code.0);
+    let in_danger = whole.standing.as_ref().is_some_and(|stand| stand.in_danger);
+    let traced = opening.map(|o| carry::trace(&whole.dossier, &columns, o, in_danger));
+    let tried = traced.as_ref().map_or_else(Vec::new, |traced| traced.approaches.clone());
+    let sides = sides::compare(&whole, &tried);
+    let (narrow, large) = match &traced {
+        Some(traced) => {
+            let (narrow, large) = lines::draw(traced, &sides, &code);
+            (Some(narrow), Some(large))
+        }
+        None => (None, None),
+    };
+    let events = opening.map_or_else(Vec::new, |o| events::rows(&whole, o));
+    let state = whole.standing.as_ref().map(|stand| stand.state);
+    let title = format!("{code} {}", whole.task.title);
+    let page = viewer.frame(title, Nav::OpenItems).with_verdicts().of_version(whole.version);
+    TaskPage {
+        lead: said(&lead(&whole, &sides)),
+        marks: marks(&whole),
+        facts: facts(&whole),
+        defs: columns.defs(),
+        told: events::count(&whole.told),
+        candidates: candidates::of(&whole, viewer),
+        findings: around::findings(&whole),
+        remedies: around::remedies(&whole),
+        sisters: around::sisters(&whole),
+        acts: acts(&whole, viewer, &code),
+        page,
+        code,
+        state,
+        narrow,
+        large,
+        sides,
+        events,
+        changes,
+        whole,
+    }
+}
+
+/// Why it is open, and from where it was never tried.
+fn lead(whole: &WholeTask, sides: &Sides) -> String {
+    let Some(stand) = &whole.standing else { return String::new() };
+    let mut words = stand.why_words.clone();
+    if words.is_empty() {
+        words = format!("It is {}.", stand.state);
+    }
+    if stand.state.is_open_item() && !whole.told.attempts.is_empty() {
+        let never = sides.never_tried();
+        if !never.is_empty() {
+            if !words.ends_with('.') {
+                words.push('.');
+            }
+            words.push_str(&format!(" Never tried here: {}.", never.join("; ")));
+        }
+    }
+    words
+}
+
+fn marks(whole: &WholeTask) -> Vec<&'static str> {
+    let Some(stand) = &whole.standing else { return Vec::new() };
+    [
+        (stand.in_danger, "in danger of being late"),
+        (stand.in_question, "approach in question"),
+        (stand.twice_same, "tried twice the same way"),
+        (stand.held_tool, "waits for a tool"),
+        (stand.held_order, "waits for other work"),
+        (stand.held_remedy, "waits for a remedy"),
+        (stand.undated, "something in its history has no date"),
+    ]
+    .into_iter()
+    .filter_map(|(holds, words)| holds.then_some(words))
+    .collect()
+}
+
+fn facts(whole: &WholeTask) -> Facts {
+    let task = &whole.task;
+    let unknown = || "unknown".to_owned();
+    let class = task.class.map_or_else(unknown, |class| format!("{class} · {}", class.means()));
+    let need = task.needed_by_flight.as_ref().map(ToString::to_string);
+    let launch = task.needed_by_flight.as_ref().and_then(|code| {
+        let calendar = &whole.dossier.calendar;
+        calendar.rank(code).and_then(|rank| calendar.flights[rank].launch)
+    });
+    let carried = match whole.standing.as_ref().map_or(0, |stand| stand.carry_count) {
+        1 => "1 flight".to_owned(),
+        count => format!("{count} flights"),
+    };
+    let family = whole.family.as_ref().map(|family| {
+        family.name.as_ref().map_or_else(|| family.code.0.to_string(), ToString::to_string)
+    });
+    let unit: Vec<String> =
+        family.into_iter().chain(task.position.as_ref().map(ToString::to_string)).collect();
+    let listed: Vec<String> = task.sides.iter().map(ToString::to_string).collect();
+    let minutes = [task.optimistic, task.likely, task.pessimistic];
+    let work = match minutes {
+        [Some(low), Some(likely), Some(high)] => {
+            format!("{} · {} · {} min", low.0, likely.0, high.0)
+        }
+        [_, Some(likely), _] => format!("{} min, one figure alone", likely.0),
+        _ => unknown(),
+    };
+    let left = whole.standing.as_ref().map_or_else(unknown, |stand| stand.share_left.to_string());
+    Facts {
+        class,
+        need,
+        need_day: task.needed_by_day.or(launch),
+        carried,
+        unit: if unit.is_empty() { unknown() } else { unit.join(" · ") },
+        sides: if listed.is_empty() { unknown() } else { listed.join(", ") },
+        work,
+        left,
+    }
+}
+
+fn acts(whole: &WholeTask, viewer: &Viewer, code: &str) -> Acts {
+    let role = viewer.actor.role;
+    let open = whole.is_open_item();
+    let at = addresses::encoded(code);
+    let unexplained: Vec<&str> = whole
+        .told
+        .attempts
+        .iter()
+        .filter(|attempt| attempt.outcome != crate::domain::words::Outcome::Done)
+        .map(|attempt| attempt.code.0.as_str())
+        .filter(|code| {
+            !whole.findings.iter().any(|f| f.attempts.iter().any(|named| named.as_str() == *code))
+        })
+        .collect();
+    let finding = match unexplained.last() {
+        Some(attempt) if may(role, Action::WriteFinding) => {
+            Some(format!("/findings/new?attempts={}", addresses::encoded(attempt)))
+        }
+        _ => None,
+    };
+    let left = whole.standing.as_ref().map_or(100, |stand| stand.share_left.0);
+    let parked = whole.standing.as_ref().is_some_and(|s| s.state == TaskState::Parked);
+    let mut more = Vec::new();
+    let mut offer = |action: Action, holds: bool, address: String, words: &'static str| {
+        if holds && may(role, action) {
+            more.push((address, words));
+        }
+    };
+    offer(Action::DeferInFlight, open, format!("/deferrals/new?task={at}"), "Defer it");
+    offer(Action::Park, open && !parked, format!("/parkings/new?task={at}"), "Park it");
+    let again = format!("/reopenings/new?task={at}&share_left={left}");
+    offer(Action::ReopenTask, parked, again, "Take it up again");
+    offer(Action::CloseTask, open, format!("/closures/new?task={at}"), "Drop or close it");
+    let reopen = format!("/reopenings/new?task={at}&share_left=100");
+    offer(Action::ReopenTask, !open, reopen, "Reopen it");
+    offer(Action::SetLinks, true, format!("/links/new?task={at}"), "Link it to another task");
+    offer(
+        Action::KeepTechniques,
+        open,
+        format!("/techniques/new?task={at}"),
+        "Draft a technique for it",
+    );
+    let contingency = whole.links.iter().any(|l| l.kind == LinkKind::OnlyIf && l.from_here);
+    Acts {
+        edit: may(role, Action::EditTask),
+        record: may(role, Action::RecordAttempt),
+        finding,
+        more,
+        trigger: contingency && !whole.task.triggered && may(role, Action::TriggerTask),
+        review: may(role, Action::ReviewExemption),
+    }
+}
