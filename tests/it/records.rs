@@ -172,8 +172,12 @@ fn typed_of(page: &str) -> Vec<(String, String)> {
         tag[at..].split('"').next().map(text)
     };
     let mut fields = Vec::new();
+    let mut in_select = false;
     for rest in form.split('<').skip(1) {
         let tag = rest.split('>').next().unwrap_or("");
+        if tag.starts_with("select") || tag.starts_with("/select") {
+            in_select = tag.starts_with("select");
+        }
         if tag.starts_with("input") {
             let value = attribute(tag, "value").unwrap_or_default();
             fields.push((attribute(tag, "name").unwrap(), value));
@@ -182,7 +186,8 @@ fn typed_of(page: &str) -> Vec<(String, String)> {
             fields.push((attribute(tag, "name").unwrap(), text(value.trim_start_matches('\n'))));
         } else if tag.starts_with("select") {
             fields.push((attribute(tag, "name").unwrap(), String::new()));
-        } else if tag.starts_with("option")
+        } else if in_select
+            && tag.starts_with("option")
             && let Some((_, value)) = fields.last_mut()
             && (tag.ends_with(" selected") || value.is_empty())
         {
