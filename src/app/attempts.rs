@@ -9,14 +9,14 @@ use crate::compute::three_point::ThreePoint;
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::{FieldError, Line, Prose};
 use crate::domain::codes::{LinkCode, Own, TaskCode};
-use crate::domain::debrief::{Around, check_attempt};
+use crate::domain::debrief::{Around, check_attempt, opens_follow_on};
 use crate::domain::excursions::Excursion;
 use crate::domain::roles::Action;
 use crate::domain::slots::Slot;
 use crate::domain::tasks::{Link, Task};
 use crate::domain::techniques::Technique;
 use crate::domain::units::{Minutes, Share};
-use crate::domain::words::{ExcursionState, FunctionAfter, LinkKind, Outcome, SlotState};
+use crate::domain::words::{ExcursionState, LinkKind, Outcome, SlotState};
 use crate::store::{Kept, excursions, families, imports, reach, slots as slot_rows};
 
 /// The cause kind whose scope depends on the minutes spent.
@@ -56,10 +56,7 @@ impl Ruled for Attempt {
                 slots::step(work, slot, SlotState::Flown, None).await?;
             }
         }
-        if before.is_none()
-            && attempt.outcome == Outcome::Done
-            && attempt.function_after == Some(FunctionAfter::NotRestored)
-        {
+        if before.is_none() && opens_follow_on(attempt) {
             follow_on(work, attempt).await?;
         }
         if before.is_none() && work.plants_missing {

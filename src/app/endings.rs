@@ -5,9 +5,10 @@ use crate::app::records::{Ruled, current};
 use crate::app::work::Work;
 use crate::app::{Failure, slots};
 use crate::domain::cells::Line;
+use crate::domain::debrief::check_deferral;
 use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
 use crate::domain::excursions::Excursion;
-use crate::domain::roles::Action;
+use crate::domain::roles::deferral_action;
 use crate::domain::slots::Slot;
 use crate::domain::units::Share;
 use crate::domain::words::{ClosureKind, DeferralPhase, SlotState};
@@ -19,18 +20,10 @@ impl Ruled for Deferral {
         before: Option<&Self>,
         deferral: &mut Self,
     ) -> Result<(), Failure> {
-        allowed(
-            work,
-            match deferral.phase {
-                DeferralPhase::BeforeLaunch => Action::DeferBeforeLaunch,
-                DeferralPhase::BeforeEgress | DeferralPhase::During => Action::DeferInFlight,
-            },
-        )?;
-        if deferral.to_excursion.as_ref() == Some(&deferral.excursion) {
-            return Err(Failure::field(
-                "to_excursion",
-                "It is deferred from there; choose another excursion.",
-            ));
+        allowed(work, deferral_action(deferral.phase))?;
+        let wrong = check_deferral(deferral);
+        if !wrong.is_empty() {
+            return Err(Failure::Invalid(wrong));
         }
         if before.is_none() {
             if deferral.decided_by.is_none() {

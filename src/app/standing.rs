@@ -13,9 +13,10 @@ use crate::domain::cells::Prose;
 use crate::domain::codes::{ClosureCode, FlightCode, Own, SlotCode, TaskCode};
 use crate::domain::endings::Closure;
 use crate::domain::history::{Standing, Visit, WhyOpen, slots_after_the_end, standing};
+use crate::domain::order_of_work::{Known, Tie, moot_by};
 use crate::domain::repeat_guard::{Approach, Guard, Judgement, Tells, tells};
 use crate::domain::slots::Slot;
-use crate::domain::words::{ClosureKind, LinkKind, SlotState, TaskState};
+use crate::domain::words::{ClosureKind, SlotState, TaskState};
 use crate::store::history::{Opening, PutOff, Tried};
 use crate::store::standing::{Holds, StandingRow, TaskWords};
 use crate::store::{Kept, reach, standing as rows, tasks};
@@ -85,23 +86,26 @@ async fn take_off(work: &mut Work, slot: &SlotCode, task: &TaskCode) -> Result<(
 
 /// “Instead of”: what is done makes the other moot.
 async fn make_moot(work: &mut Work, done: &TaskCode) -> Result<(), Failure> {
-    for link in tasks::links_of(work.db(), done).await? {
-        if link.kind != LinkKind::InsteadOf {
-            continue;
-        }
-        let open = rows::find(work.db(), &link.other).await?.is_none_or(|s| s.state.is_open_item());
-        if open {
-            let closure = Closure {
-                code: Own(ClosureCode::default()),
-                task: link.other,
-                kind: ClosureKind::Moot,
-                duplicate_of: None,
-                words: Prose(format!("{done} was done instead.")),
-                evidence: Prose::default(),
-                day: Some(work.today),
-            };
-            write(work, closure, Base::New).await?;
-        }
+    let links = tasks::links_among(work.db(), std::slice::from_ref(done)).await?;
+    let ties: Vec<Tie> = links.iter().map(Tie::from).collect();
+    let others: Vec<TaskCode> =
+        links.into_iter().flat_map(|link| [link.task, link.other]).collect();
+    let known: Vec<Known> = rows::these(work.db(), &others)
+        .await?
+        .into_iter()
+        .map(|row| Known::as_it_stands(row.task, row.state))
+        .collect();
+    for task in moot_by(done, &ties, &known) {
+        let closure = Closure {
+            code: Own(ClosureCode::default()),
+            task,
+            kind: ClosureKind::Moot,
+            duplicate_of: None,
+            words: Prose(format!("{done} was done instead.")),
+            evidence: Prose::default(),
+            day: Some(work.today),
+        };
+        write(work, closure, Base::New).await?;
     }
     Ok(())
 }

@@ -42,30 +42,20 @@ impl Ruled for Task {
 
 /// What only a lead sets: the class and by when it is needed.
 fn reserved(work: &Work, before: Option<&Task>, task: &Task) -> Vec<FieldError> {
-    let mut wrong = Vec::new();
     let role = work.actor.role;
-    let mut check = |field: &str, action: Action, changed: bool| {
-        if changed && !roles::may(role, action) {
-            wrong.push(FieldError::new(field, roles::refusal(role, action)));
-        }
-    };
-    check("class", Action::SetClass, task.class != before.and_then(|b| b.class));
-    check(
-        "needed_by_flight",
-        Action::SetNeededBy,
-        task.needed_by_flight.as_ref() != before.and_then(|b| b.needed_by_flight.as_ref()),
-    );
-    check(
-        "needed_by_day",
-        Action::SetNeededBy,
-        task.needed_by_day != before.and_then(|b| b.needed_by_day),
-    );
-    check(
-        "late_is_moot",
-        Action::SetNeededBy,
-        task.late_is_moot != before.is_some_and(|b| b.late_is_moot),
-    );
-    wrong
+    roles::task_actions(before, task)
+        .into_iter()
+        .filter(|action| !roles::may(role, *action))
+        .map(|action| {
+            let field = match action {
+                Action::SetClass => "class",
+                Action::SetNeededBy => "needed_by_flight",
+                Action::TriggerTask => "triggered",
+                _ => "title",
+            };
+            FieldError::new(field, roles::refusal(role, action))
+        })
+        .collect()
 }
 
 /// Puts the task at its position. A position that is new is made at the worksite that stands

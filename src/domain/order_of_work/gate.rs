@@ -16,6 +16,13 @@ pub struct Known {
     pub pencilled_on: Vec<Spot>,
 }
 
+impl Known {
+    /// A task by its state alone, where its slots do not matter.
+    pub const fn as_it_stands(task: TaskCode, state: TaskState) -> Self {
+        Self { task, state, triggered: false, set_on: Vec::new(), pencilled_on: Vec::new() }
+    }
+}
+
 #[derive(Debug, Clone, PartialEq)]
 pub struct OrderOfWork {
     pub verdict: GateVerdict,

@@ -40,6 +40,8 @@ struct Row {
     days_left: Option<i64>,
     /// Routes that need it, in words.
     routes: Vec<String>,
+    /// What is set and would lose its way if it came in now.
+    warnings: Vec<String>,
 }
 
 pub(crate) async fn list(
@@ -51,7 +53,13 @@ pub(crate) async fn list(
     let routes = Route::after(&mut db, "", EVERY).await?;
     let sites = Worksite::after(&mut db, "", EVERY).await?;
     let today = viewer.now().day();
+    let lost = crate::app::outside::ways_lost_without(&mut db, &items).await?;
     let row = |item: &OutsideItem| Row {
+        warnings: lost
+            .iter()
+            .filter(|lost| lost.aid == item.code.0)
+            .map(ToString::to_string)
+            .collect(),
         code: item.code.0.to_string(),
         days_out: item.since.map(|since| item.ended_on.unwrap_or(today).since(since)),
         days_left: days_left(item, today),
