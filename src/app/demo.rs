@@ -8,7 +8,7 @@ use crate::domain::cells::Cell as _;
 use crate::domain::kinds::Kind;
 use crate::domain::time::Day;
 use crate::domain::words::Role;
-use crate::store::{StoreError, schema};
+use crate::store::{StoreError, changes, people, schema};
 
 /// Fills an empty record with the demo scenario, laid out so that `day` is its present day.
 pub async fn fill(app: &App, day: Day) -> Result<(), Failure> {
@@ -18,6 +18,11 @@ pub async fn fill(app: &App, day: Day) -> Result<(), Failure> {
         take(app, *kind, text, days).await?;
     }
     let mut tx = app.db.begin().await?;
+    // Laying it out is no news to anybody.
+    let last = changes::last(&mut tx).await?;
+    for person in people::list(&mut tx).await? {
+        people::set_seen_change(&mut tx, &person.name, last).await?;
+    }
     schema::mark_demo_whole(&mut tx).await?;
     Ok(tx.commit().await?)
 }
