@@ -27,6 +27,7 @@ pub mod fit;
 pub mod flights;
 pub mod import;
 pub mod kinds;
+pub mod library;
 pub mod limiter;
 pub mod matrix;
 pub mod outside;

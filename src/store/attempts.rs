@@ -5,8 +5,8 @@ use sqlx::SqliteConnection;
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::{Line, List, Prose};
 use crate::domain::codes::{
-    AttemptCode, CauseCode, ExcursionCode, FlightCode, Own, SlotCode, TaskCode, TechniqueCode,
-    ToolCode, UnitCode, WorksiteCode,
+    AttemptCode, CauseCode, ExcursionCode, FamilyCode, FlightCode, Own, SlotCode, TaskCode,
+    TechniqueCode, ToolCode, UnitCode, WorksiteCode,
 };
 use crate::domain::quantities::Measured;
 use crate::domain::seats::Seats;
@@ -96,6 +96,27 @@ pub async fn of_slot(
     Ok(attempt_rows!("WHERE slot = ? ORDER BY pet_start IS NULL, pet_start, code", slot)
         .fetch_all(db)
         .await?)
+}
+
+/// The attempts by a technique, in the order of their codes.
+pub async fn by_technique(
+    db: &mut SqliteConnection,
+    technique: &TechniqueCode,
+) -> Result<Vec<Attempt>, StoreError> {
+    Ok(attempt_rows!("WHERE technique = ? ORDER BY code", technique).fetch_all(db).await?)
+}
+
+/// The attempts at the tasks of a family, in the order of their codes.
+pub async fn of_family(
+    db: &mut SqliteConnection,
+    family: &FamilyCode,
+) -> Result<Vec<Attempt>, StoreError> {
+    Ok(attempt_rows!(
+        "WHERE task IN (SELECT code FROM task WHERE family = ?) ORDER BY code",
+        family
+    )
+    .fetch_all(db)
+    .await?)
 }
 
 #[cfg(test)]

@@ -166,6 +166,17 @@ pub async fn tools_of(
     Ok(excursion_tool_rows!("WHERE excursion = ? ORDER BY tool", excursion).fetch_all(db).await?)
 }
 
+/// The excursions that took a tool out, the latest code first.
+pub async fn outings_of(
+    db: &mut SqliteConnection,
+    tool: &ToolCode,
+    most: i64,
+) -> Result<Vec<ExcursionTool>, StoreError> {
+    Ok(excursion_tool_rows!("WHERE tool = ? ORDER BY excursion DESC LIMIT ?", tool, most)
+        .fetch_all(db)
+        .await?)
+}
+
 /// One excursion as lists show it: what was planned on it and what came of it.
 #[derive(Debug, Clone)]
 pub struct Tally {

@@ -27,6 +27,7 @@ pub mod forms;
 pub mod history;
 pub mod imports;
 mod kept;
+pub mod library;
 pub mod open_items;
 pub mod outside;
 pub mod people;

@@ -137,6 +137,56 @@ pub async fn rehearsals_of(
         .await?)
 }
 
+/// The techniques whose code or name holds what was typed, by code.
+pub async fn matching(
+    db: &mut SqliteConnection,
+    typed: &str,
+    offset: i64,
+    most: i64,
+) -> Result<Vec<Technique>, StoreError> {
+    Ok(technique_rows!(
+        "WHERE instr(lower(code || ' ' || name), lower(?1)) > 0
+               ORDER BY code LIMIT ?2 OFFSET ?3",
+        typed,
+        most,
+        offset
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// How many there are of them.
+pub async fn count_matching(db: &mut SqliteConnection, typed: &str) -> Result<i64, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT COUNT(*) AS "count!: i64" FROM technique
+           WHERE instr(lower(code || ' ' || name), lower(?)) > 0"#,
+        typed
+    )
+    .fetch_one(db)
+    .await?)
+}
+
+/// The techniques that use a tool.
+pub async fn that_use(
+    db: &mut SqliteConnection,
+    tool: &ToolCode,
+) -> Result<Vec<Technique>, StoreError> {
+    Ok(technique_rows!(
+        "WHERE code IN (SELECT technique FROM technique_tool WHERE tool = ?) ORDER BY code",
+        tool
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// The techniques of a family.
+pub async fn of_family(
+    db: &mut SqliteConnection,
+    family: &FamilyCode,
+) -> Result<Vec<Technique>, StoreError> {
+    Ok(technique_rows!("WHERE family = ? ORDER BY code", family).fetch_all(db).await?)
+}
+
 #[cfg(test)]
 mod tests {
     use sqlx::SqlitePool;

@@ -40,3 +40,32 @@ pub async fn arriving_with(
 ) -> Result<Vec<Tool>, StoreError> {
     Ok(tool_rows!("WHERE arrives_with = ? ORDER BY code", flight).fetch_all(db).await?)
 }
+
+/// The tools whose code or name holds what was typed, by code.
+pub async fn matching(
+    db: &mut SqliteConnection,
+    typed: &str,
+    offset: i64,
+    most: i64,
+) -> Result<Vec<Tool>, StoreError> {
+    Ok(tool_rows!(
+        "WHERE instr(lower(code || ' ' || name), lower(?1)) > 0
+               ORDER BY code LIMIT ?2 OFFSET ?3",
+        typed,
+        most,
+        offset
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// How many there are of them.
+pub async fn count_matching(db: &mut SqliteConnection, typed: &str) -> Result<i64, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT COUNT(*) AS "count!: i64" FROM tool
+           WHERE instr(lower(code || ' ' || name), lower(?)) > 0"#,
+        typed
+    )
+    .fetch_one(db)
+    .await?)
+}

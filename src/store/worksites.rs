@@ -1,10 +1,12 @@
 //! Worksites, the routes between them and the positions at them.
 
+use sqlx::SqliteConnection;
+
 use crate::domain::cells::{Line, Prose};
 use crate::domain::codes::{OutsideCode, Own, PositionCode, RouteCode, WorksiteCode};
 use crate::domain::units::{MapPlace, Minutes};
 use crate::domain::worksites::{Position, Route, Worksite};
-use crate::store::kept;
+use crate::store::{StoreError, kept};
 
 macro_rules! worksite_rows {
     ($rest:literal $(, $value:expr)*) => {
@@ -72,4 +74,51 @@ kept! {
      VALUES (?1, ?2, ?3)
      ON CONFLICT (code) DO UPDATE SET worksite = excluded.worksite, notes = excluded.notes",
     code, worksite, notes
+}
+
+/// The worksites whose code or name holds what was typed, by code.
+pub async fn matching(
+    db: &mut SqliteConnection,
+    typed: &str,
+    offset: i64,
+    most: i64,
+) -> Result<Vec<Worksite>, StoreError> {
+    Ok(worksite_rows!(
+        "WHERE instr(lower(code || ' ' || COALESCE(name, '')), lower(?1)) > 0
+               ORDER BY code LIMIT ?2 OFFSET ?3",
+        typed,
+        most,
+        offset
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// How many there are of them.
+pub async fn count_matching(db: &mut SqliteConnection, typed: &str) -> Result<i64, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT COUNT(*) AS "count!: i64" FROM worksite
+           WHERE instr(lower(code || ' ' || COALESCE(name, '')), lower(?)) > 0"#,
+        typed
+    )
+    .fetch_one(db)
+    .await?)
+}
+
+/// The routes that begin or end at a worksite.
+pub async fn routes_at(
+    db: &mut SqliteConnection,
+    site: &WorksiteCode,
+) -> Result<Vec<Route>, StoreError> {
+    Ok(route_rows!("WHERE from_site = ?1 OR to_site = ?1 ORDER BY code", site)
+        .fetch_all(db)
+        .await?)
+}
+
+/// The positions at a worksite.
+pub async fn positions_at(
+    db: &mut SqliteConnection,
+    site: &WorksiteCode,
+) -> Result<Vec<Position>, StoreError> {
+    Ok(position_rows!("WHERE worksite = ? ORDER BY code", site).fetch_all(db).await?)
 }

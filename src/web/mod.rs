@@ -11,8 +11,8 @@ use crate::app::App;
 use crate::web::extract::Path;
 use crate::web::failure::{PageError, Problem};
 use crate::web::pages::{
-    account, changes, debrief, excursions, findings, flights, held, history, home, import, open,
-    outside, people, records, sign_in, slots, tasks, welcome,
+    account, changes, debrief, excursions, findings, flights, held, history, home, import, library,
+    open, outside, people, records, sign_in, slots, tasks, welcome,
 };
 
 pub mod addresses;
@@ -76,7 +76,6 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/remedies/{code}/move", post(findings::move_remedy)),
         ("/history", get(history::list)),
         ("/outside", get(outside::list)),
-        ("/outside/{code}", get(outside::show)),
         ("/open", get(open::list).post(open::together::ask)),
         ("/open.csv", get(open::file)),
         ("/open/together", post(open::together::run)),
@@ -103,7 +102,16 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/account/theme", post(account::set_theme)),
         ("/account/sessions/end", post(account::end_session)),
         ("/account/sessions/end-others", post(account::end_others)),
+        ("/worksites", get(library::worksites::list)),
+        ("/worksites/{code}", get(library::worksites::show)),
+        ("/techniques", get(library::techniques::list)),
+        ("/techniques/{code}", get(library::techniques::show)),
+        ("/tools", get(library::tools::list)),
+        ("/tools/{code}", get(library::tools::show)),
+        ("/families", get(library::families::list)),
+        ("/families/{code}", get(library::families::show)),
         ("/slots", get(slots::show).post(slots::act::plan)),
+        ("/slots/{code}", get(slots::of_code)),
         ("/slots/{code}/set", post(slots::act::set)),
         ("/slots/{code}/withdraw", post(slots::act::take_off)),
         ("/slots/{code}/move", post(slots::act::move_to)),

@@ -189,6 +189,7 @@ impl TestApp {
             .split("<form")
             .skip(1)
             .filter_map(|rest| rest.split("</form>").next())
+            .filter(|form| !form.contains("method=\"get\""))
             .find(|form| form.contains(&format!("action=\"{path}\"")));
         if let Some(form) = form {
             return hidden_inputs(form);

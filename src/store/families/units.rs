@@ -181,6 +181,38 @@ async fn write_stays(
     Ok(())
 }
 
+/// The units of a family, each where it stands now.
+pub async fn of_family(
+    db: &mut SqliteConnection,
+    family: &FamilyCode,
+) -> Result<Vec<Unit>, StoreError> {
+    Ok(unit_rows!("WHERE unit.family = ? ORDER BY unit.code", family).fetch_all(db).await?)
+}
+
+/// The stays of all units of a family.
+pub async fn stays_of_family(
+    db: &mut SqliteConnection,
+    family: &FamilyCode,
+) -> Result<Vec<(UnitCode, Stay)>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT unit AS "unit: UnitCode", position AS "position: PositionCode",
+               from_day AS "from_day: Day", until_day AS "until_day: Day"
+           FROM stay WHERE unit IN (SELECT code FROM unit WHERE family = ?)
+           ORDER BY unit, ordinal"#,
+        family
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows
+        .into_iter()
+        .map(|row| {
+            let stay =
+                Stay { position: row.position, from_day: row.from_day, until_day: row.until_day };
+            (row.unit, stay)
+        })
+        .collect())
+}
+
 #[cfg(test)]
 mod tests {
     use sqlx::SqlitePool;

@@ -12,6 +12,7 @@ pub(crate) mod held;
 pub(crate) mod history;
 pub(crate) mod home;
 pub(crate) mod import;
+pub(crate) mod library;
 pub(crate) mod open;
 pub(crate) mod outside;
 pub(crate) mod people;

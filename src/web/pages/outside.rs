@@ -84,11 +84,6 @@ pub(crate) async fn list(
     }))
 }
 
-/// An item alone leads to its record page.
-pub(crate) async fn show(Path(code): Path<String>) -> Result<Done, PageError> {
-    Ok(Done::to(addresses::within("outside-items", code)))
-}
-
 pub(crate) fn map_sites(sites: &[Worksite], here: &[&OutsideItem]) -> Vec<MapSite> {
     sites
         .iter()

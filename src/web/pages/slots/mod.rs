@@ -9,12 +9,16 @@ use crate::app::{App, Failure};
 use crate::compute::fit::{Reason, margin};
 use crate::domain::cells::FieldError;
 use crate::domain::excursions::Excursion;
+use crate::domain::kinds::Kind;
+use crate::domain::slots::Slot;
 use crate::domain::words::{GateName, SlotState, SlotVerdict, TaskState};
-use crate::web::extract::Fields;
+use crate::store::Kept as _;
+use crate::web::addresses;
+use crate::web::extract::{Fields, Path};
 use crate::web::failure::PageError;
 use crate::web::forms::{ErrorSummary, FieldView, Pager};
 use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::Page;
+use crate::web::page::{Done, Page};
 use crate::web::pages::gates;
 use crate::web::visitor::Viewer;
 
@@ -84,6 +88,23 @@ pub(crate) async fn show(
 ) -> Result<Page<SlotsPage>, PageError> {
     let asked = Asked::read(viewer.address());
     Ok(Page(page(&app, &viewer, &asked, &Typed::default()).await?))
+}
+
+/// A slot by its code leads to its cell while it is ahead, else to its excursion.
+pub(crate) async fn of_code(
+    State(app): State<App>,
+    Path(code): Path<String>,
+) -> Result<Done, PageError> {
+    let mut db = app.db.reader().await?;
+    let missing = || Failure::NotFound(Kind::Slot, code.clone());
+    let slot = Slot::find(&mut db, &code).await?.ok_or_else(missing)?;
+    let ahead = matches!(slot.state, SlotState::Pencilled | SlotState::Set);
+    let cell = CellAt { task: slot.task, excursion: slot.excursion };
+    Ok(Done::to(if ahead {
+        Asked::default().opening(&cell)
+    } else {
+        addresses::of(Kind::Excursion, &cell.excursion)
+    }))
 }
 
 /// What a form said that was not taken, and why.
@@ -189,17 +210,14 @@ fn row_view(row: &Row, sheet: &Sheet, columns: &[Column], asked: &Asked) -> RowV
         .map(|(at, seen)| {
             let excursion = sheet.board.excursions[at].code.0.clone();
             let cell = CellAt { task: item.task.clone(), excursion };
+            let own = sheet.board.slots[at].iter().find(|slot| slot.task == item.task);
+            let held = own.map(|slot| slot.state);
+            let late_means = item.late_means.as_ref().map(crate::domain::cells::Line::as_str);
             CellView {
                 address: asked.opening(&cell),
                 verdict: seen.cell.verdict,
-                words: in_words(
-                    seen,
-                    item.late_means.as_ref().map(crate::domain::cells::Line::as_str),
-                ),
-                held: sheet.board.slots[at]
-                    .iter()
-                    .find(|slot| slot.task == item.task)
-                    .map(|slot| slot.state),
+                words: in_words(seen, late_means, held.is_some()),
+                held,
                 here: asked.cell.as_ref() == Some(&cell),
                 first: columns[at].first,
             }
@@ -218,8 +236,9 @@ fn row_view(row: &Row, sheet: &Sheet, columns: &[Column], asked: &Asked) -> RowV
     }
 }
 
-/// What decides, in a word, and the margin that would be left.
-fn in_words(seen: &Seen, late_means: Option<&str>) -> String {
+/// What decides, in a word, and the margin that would be left; where a slot is held the word alone
+/// has room.
+fn in_words(seen: &Seen, late_means: Option<&str>, held: bool) -> String {
     let left = seen.cell.place.map(|place| format!("{} left", margin(place.margin)));
     let fits = matches!(seen.cell.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
     let left = left.filter(|_| fits);
@@ -231,20 +250,20 @@ fn in_words(seen: &Seen, late_means: Option<&str>) -> String {
         None => word.to_owned(),
     };
     let word = match (gate, because) {
-        (GateName::NeededBy, Reason::Late) => costs("late"),
-        (GateName::NeededBy, Reason::LateMoot) => costs("moot"),
+        (GateName::NeededBy, Reason::Late) => return costs("late"),
+        (GateName::NeededBy, Reason::LateMoot) => return costs("moot"),
         (GateName::Time, _) if left.is_some() => return left.unwrap_or_default(),
         _ => gates::in_a_word(gate).to_owned(),
     };
     match left {
-        Some(left) => format!("{word}, {left}"),
-        None => word,
+        Some(left) if !held => format!("{word}, {left}"),
+        Some(_) | None => word,
     }
 }
 
 /// The first words of a sentence, as far as a cell has room.
 fn shortened(words: &str) -> String {
-    const ROOM: usize = 24;
+    const ROOM: usize = 22;
     let words = words.trim_end_matches('.');
     if words.chars().count() <= ROOM {
         return words.to_owned();

@@ -1,0 +1,284 @@
+//! The library as people read it: worksites, techniques, tools and families, each with what the
+//! record says of it.
+
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::app::calendar::Calendar;
+use crate::domain::attempts::Attempt;
+use crate::domain::codes::{FamilyCode, TaskCode, TechniqueCode, ToolCode, WorksiteCode};
+use crate::domain::excursions::ExcursionTool;
+use crate::domain::families::{Family, Unit};
+use crate::domain::kinds::Kind;
+use crate::domain::outside::OutsideItem;
+use crate::domain::tasks::Task;
+use crate::domain::techniques::{Rehearsal, Technique};
+use crate::domain::tools::Tool;
+use crate::domain::words::Outcome;
+use crate::domain::worksites::{Position, Route, Worksite};
+use crate::store::families::Stay;
+use crate::store::library::{FamilySize, PAGE, needed_by, open_at, sizes, tried};
+use crate::store::open_items::{self, Filter, OpenItem, Sort};
+use crate::store::standing::StandingRow;
+use crate::store::{
+    Kept, attempts, excursions, families, outside, reach, standing, tasks, techniques, tools,
+    worksites,
+};
+
+/// The map draws every worksite and way; no record has more.
+const EVERY: i64 = 5_000;
+/// Open items shown on the page of a worksite or a family; the rest stands in the backlog.
+const SHOWN: i64 = 50;
+/// Outings shown on the page of a tool.
+const OUTINGS: i64 = 20;
+
+/// A page of one shelf.
+#[derive(Debug)]
+pub struct Shelf<T> {
+    pub entries: Vec<T>,
+    pub total: i64,
+}
+
+/// All ways and what is outside, as the map draws them.
+#[derive(Debug)]
+pub struct Ground {
+    pub sites: Vec<Worksite>,
+    pub routes: Vec<Route>,
+    pub outside: Vec<OutsideItem>,
+}
+
+pub async fn ground(db: &mut SqliteConnection) -> Result<Ground, Failure> {
+    Ok(Ground {
+        sites: Worksite::after(db, "", EVERY).await?,
+        routes: Route::after(db, "", EVERY).await?,
+        outside: outside::in_place(db).await?,
+    })
+}
+
+/// Worksites, each with the number of open items that wait there.
+pub async fn worksites(
+    db: &mut SqliteConnection,
+    typed: &str,
+    page: i64,
+) -> Result<Shelf<(Worksite, i64)>, Failure> {
+    let found = worksites::matching(db, typed, (page - 1) * PAGE, PAGE).await?;
+    let total = worksites::count_matching(db, typed).await?;
+    let entries = with_open(db, found).await?;
+    Ok(Shelf { entries, total })
+}
+
+/// Every worksite of the map with its open items.
+pub async fn with_open(
+    db: &mut SqliteConnection,
+    sites: Vec<Worksite>,
+) -> Result<Vec<(Worksite, i64)>, Failure> {
+    let codes: Vec<WorksiteCode> = sites.iter().map(|site| site.code.0.clone()).collect();
+    let open = open_at(db, &codes).await?;
+    let count = |site: &Worksite| {
+        open.iter().find(|(code, _)| *code == site.code.0).map_or(0, |(_, count)| *count)
+    };
+    Ok(sites.into_iter().map(|site| (count(&site), site)).map(|(n, site)| (site, n)).collect())
+}
+
+/// One worksite whole.
+#[derive(Debug)]
+pub struct WorksiteRead {
+    pub site: Worksite,
+    pub routes: Vec<Route>,
+    pub positions: Vec<Position>,
+    pub outside: Vec<OutsideItem>,
+    pub open: Vec<OpenItem>,
+    pub open_total: i64,
+}
+
+pub async fn worksite(db: &mut SqliteConnection, code: &str) -> Result<WorksiteRead, Failure> {
+    let site = Worksite::find(db, code).await?.ok_or_else(|| missing(Kind::Worksite, code))?;
+    let filter = Filter { worksite: Some(site.code.0.clone()), ..Filter::default() };
+    Ok(WorksiteRead {
+        routes: worksites::routes_at(db, &site.code.0).await?,
+        positions: worksites::positions_at(db, &site.code.0).await?,
+        outside: outside::at_worksite(db, &site.code.0).await?,
+        open: open_items::page(db, &filter, Sort::Rank, 0, SHOWN).await?,
+        open_total: open_items::count(db, &filter).await?,
+        site,
+    })
+}
+
+/// A technique with what became of it.
+#[derive(Debug)]
+pub struct TechniqueEntry {
+    pub technique: Technique,
+    pub tries: Vec<(Outcome, i64)>,
+}
+
+pub async fn techniques(
+    db: &mut SqliteConnection,
+    typed: &str,
+    page: i64,
+) -> Result<Shelf<TechniqueEntry>, Failure> {
+    let found = techniques::matching(db, typed, (page - 1) * PAGE, PAGE).await?;
+    let total = techniques::count_matching(db, typed).await?;
+    Ok(Shelf { entries: with_tries(db, found).await?, total })
+}
+
+async fn with_tries(
+    db: &mut SqliteConnection,
+    found: Vec<Technique>,
+) -> Result<Vec<TechniqueEntry>, Failure> {
+    let codes: Vec<TechniqueCode> = found.iter().map(|one| one.code.0.clone()).collect();
+    let all = tried(db, &codes).await?;
+    let entry = |technique: Technique| TechniqueEntry {
+        tries: all
+            .iter()
+            .filter(|tried| tried.technique == technique.code.0)
+            .map(|tried| (tried.outcome, tried.count))
+            .collect(),
+        technique,
+    };
+    Ok(found.into_iter().map(entry).collect())
+}
+
+/// One technique whole.
+#[derive(Debug)]
+pub struct TechniqueRead {
+    pub technique: Technique,
+    pub rehearsals: Vec<Rehearsal>,
+    pub attempts: Vec<Attempt>,
+    pub open: Vec<TaskStanding>,
+}
+
+/// A task with how it stands.
+#[derive(Debug)]
+pub struct TaskStanding {
+    pub task: Task,
+    pub standing: Option<StandingRow>,
+}
+
+pub async fn technique(db: &mut SqliteConnection, code: &str) -> Result<TechniqueRead, Failure> {
+    let technique =
+        Technique::find(db, code).await?.ok_or_else(|| missing(Kind::Technique, code))?;
+    let own = &technique.code.0;
+    let meant = reach::tasks_of_technique(db, own).await?;
+    Ok(TechniqueRead {
+        rehearsals: techniques::rehearsals_of(db, own).await?,
+        attempts: attempts::by_technique(db, own).await?,
+        open: open_of(db, &meant).await?,
+        technique,
+    })
+}
+
+/// A tool with the number of techniques that need it.
+pub async fn tools(
+    db: &mut SqliteConnection,
+    typed: &str,
+    page: i64,
+) -> Result<Shelf<(Tool, i64)>, Failure> {
+    let found = tools::matching(db, typed, (page - 1) * PAGE, PAGE).await?;
+    let total = tools::count_matching(db, typed).await?;
+    let codes: Vec<ToolCode> = found.iter().map(|tool| tool.code.0.clone()).collect();
+    let needed = needed_by(db, &codes).await?;
+    let count = |tool: &Tool| {
+        needed.iter().find(|(code, _)| *code == tool.code.0).map_or(0, |(_, count)| *count)
+    };
+    let entries = found.into_iter().map(|tool| (count(&tool), tool)).map(|(n, tool)| (tool, n));
+    Ok(Shelf { entries: entries.collect(), total })
+}
+
+/// One tool whole.
+#[derive(Debug)]
+pub struct ToolRead {
+    pub tool: Tool,
+    pub techniques: Vec<Technique>,
+    pub open: Vec<TaskStanding>,
+    pub outings: Vec<ExcursionTool>,
+}
+
+pub async fn tool(db: &mut SqliteConnection, code: &str) -> Result<ToolRead, Failure> {
+    let tool = Tool::find(db, code).await?.ok_or_else(|| missing(Kind::Tool, code))?;
+    let meant = reach::tasks_that_use(db, &tool.code.0).await?;
+    Ok(ToolRead {
+        techniques: techniques::that_use(db, &tool.code.0).await?,
+        open: open_of(db, &meant).await?,
+        outings: excursions::outings_of(db, &tool.code.0, OUTINGS).await?,
+        tool,
+    })
+}
+
+pub async fn families(
+    db: &mut SqliteConnection,
+    typed: &str,
+    page: i64,
+) -> Result<Shelf<(Family, Option<FamilySize>)>, Failure> {
+    let found = families::matching(db, typed, (page - 1) * PAGE, PAGE).await?;
+    let total = families::count_matching(db, typed).await?;
+    let codes: Vec<FamilyCode> = found.iter().map(|family| family.code.0.clone()).collect();
+    let sizes = sizes(db, &codes).await?;
+    let size = |family: &Family| sizes.iter().find(|s| s.family == family.code.0).cloned();
+    let entries = found.into_iter().map(|family| (size(&family), family));
+    Ok(Shelf { entries: entries.map(|(size, family)| (family, size)).collect(), total })
+}
+
+/// One family whole: its units with their stays, its tasks, and every try of them, the last one
+/// last.
+#[derive(Debug)]
+pub struct FamilyRead {
+    pub family: Family,
+    pub units: Vec<(Unit, Vec<Stay>)>,
+    pub tasks: Vec<TaskStanding>,
+    pub attempts: Vec<Attempt>,
+    pub techniques: Vec<TechniqueEntry>,
+}
+
+pub async fn family(db: &mut SqliteConnection, code: &str) -> Result<FamilyRead, Failure> {
+    let family = Family::find(db, code).await?.ok_or_else(|| missing(Kind::Family, code))?;
+    let own = &family.code.0;
+    let stays = families::stays_of_family(db, own).await?;
+    let units = families::of_family(db, own).await?;
+    let of_unit = |unit: &Unit| -> Vec<Stay> {
+        let own = stays.iter().filter(|(code, _)| *code == unit.code.0);
+        own.map(|(_, stay)| stay.clone()).collect()
+    };
+    let units = units.into_iter().map(|unit| (of_unit(&unit), unit)).map(|(s, u)| (u, s)).collect();
+    let records = tasks::of_family(db, own).await?;
+    let ways = techniques::of_family(db, own).await?;
+    let mut attempts = attempts::of_family(db, own).await?;
+    let calendar = Calendar::load(db).await?;
+    // As they happened: one that was entered late takes its place in the past.
+    attempts.sort_by_cached_key(|attempt| {
+        let on = calendar.excursions.get(&attempt.excursion);
+        let at = (on.and_then(|on| on.flight), on.map(|on| on.rank));
+        (at, attempt.pet_start, attempt.code.0.clone())
+    });
+    Ok(FamilyRead {
+        units,
+        tasks: with_standing(db, records).await?,
+        attempts,
+        techniques: with_tries(db, ways).await?,
+        family,
+    })
+}
+
+/// Those of these tasks that are open items.
+async fn open_of(
+    db: &mut SqliteConnection,
+    codes: &[TaskCode],
+) -> Result<Vec<TaskStanding>, Failure> {
+    let records = tasks::these(db, codes).await?;
+    let mut all = with_standing(db, records).await?;
+    all.retain(|one| one.standing.as_ref().is_none_or(|row| row.state.is_open_item()));
+    Ok(all)
+}
+
+async fn with_standing(
+    db: &mut SqliteConnection,
+    records: Vec<Task>,
+) -> Result<Vec<TaskStanding>, Failure> {
+    let codes: Vec<TaskCode> = records.iter().map(|task| task.code.0.clone()).collect();
+    let rows = standing::these(db, &codes).await?;
+    let stands = |task: &Task| rows.iter().find(|row| row.task == task.code.0).cloned();
+    Ok(records.into_iter().map(|task| TaskStanding { standing: stands(&task), task }).collect())
+}
+
+fn missing(kind: Kind, code: &str) -> Failure {
+    Failure::NotFound(kind, code.to_owned())
+}

@@ -1,0 +1,177 @@
+//! Families of identical units: where each unit stands, what was tried on it and how it ended.
+
+use askama::Template;
+use axum::extract::State;
+
+use super::techniques::TechniqueRow;
+use super::{Asked, EntryHead, ListHead};
+use crate::app::App;
+use crate::app::library::{self, FamilyRead, TaskStanding};
+use crate::domain::attempts::Attempt;
+use crate::domain::codes::{PositionCode, UnitCode};
+use crate::domain::kinds::Kind;
+use crate::domain::repeat_guard::Approach;
+use crate::domain::words::{Outcome, TaskState};
+use crate::store::families::Stay;
+use crate::web::extract::Path;
+use crate::web::failure::PageError;
+use crate::web::frame::{Nav, PageFrame, Shelf};
+use crate::web::page::Page;
+use crate::web::pages::records::history::{self, ChangeRow};
+use crate::web::visitor::Viewer;
+
+#[derive(Template)]
+#[template(path = "library/families.html")]
+pub(crate) struct FamiliesPage {
+    page: PageFrame,
+    head: ListHead,
+    rows: Vec<FamilyRow>,
+}
+
+struct FamilyRow {
+    code: String,
+    name: String,
+    units: i64,
+    open: i64,
+    notes: String,
+}
+
+pub(crate) async fn list(
+    State(app): State<App>,
+    viewer: Viewer,
+) -> Result<Page<FamiliesPage>, PageError> {
+    let asked = Asked::read(viewer.address());
+    let mut db = app.db.reader().await?;
+    let shelf = library::families(&mut db, &asked.typed, asked.page).await?;
+    let empty = "No family is kept yet. Enter one for each kind of identical units; what fails on \
+                 one of them is in question on its sisters.";
+    let head = ListHead::new(Kind::Family, "Families", empty, &viewer, &asked, &shelf);
+    let row = |(family, size): &(crate::domain::families::Family, Option<_>)| {
+        let size: Option<&crate::store::library::FamilySize> = size.as_ref();
+        FamilyRow {
+            code: family.code.0.to_string(),
+            name: family.name.as_ref().map_or_else(String::new, |name| name.0.clone()),
+            units: size.map_or(0, |size| size.units),
+            open: size.map_or(0, |size| size.open_items),
+            notes: family.notes.0.lines().next().unwrap_or_default().to_owned(),
+        }
+    };
+    Ok(Page(FamiliesPage {
+        page: viewer.frame("Families", Nav::Library(Shelf::Families)),
+        rows: shelf.entries.iter().map(row).collect(),
+        head,
+    }))
+}
+
+#[derive(Template)]
+#[template(path = "library/family.html")]
+pub(crate) struct FamilyPage {
+    page: PageFrame,
+    head: EntryHead,
+    notes: String,
+    units: Vec<UnitRow>,
+    /// Work of the family at places where no unit is recorded.
+    unplaced: Vec<WorkLine>,
+    techniques: Vec<TechniqueRow>,
+    new_unit: bool,
+    changes: Vec<ChangeRow>,
+}
+
+struct UnitRow {
+    code: String,
+    serial: String,
+    position: Option<String>,
+    stays: Vec<String>,
+    work: Vec<WorkLine>,
+}
+
+/// One task on a unit, with the last try of it.
+struct WorkLine {
+    task: String,
+    title: String,
+    state: Option<TaskState>,
+    approach: String,
+    outcome: Option<Outcome>,
+    attempt: String,
+    excursion: String,
+}
+
+pub(crate) async fn show(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+) -> Result<Page<FamilyPage>, PageError> {
+    let mut db = app.db.reader().await?;
+    let read = library::family(&mut db, &code).await?;
+    let changes = history::of_record(&mut db, Kind::Family, &code).await?;
+    let family = &read.family;
+    let name = family.name.as_ref().map(|name| name.as_str());
+    let head = EntryHead::new(Kind::Family, family.code.0.as_str(), name, &viewer);
+    let standing: Vec<&PositionCode> =
+        read.units.iter().filter_map(|(_, stays)| standing_at(stays)).collect();
+    let homeless =
+        |one: &&TaskStanding| one.task.position.as_ref().is_none_or(|at| !standing.contains(&at));
+    Ok(Page(FamilyPage {
+        page: viewer.frame(head.title(), Nav::Library(Shelf::Families)),
+        notes: family.notes.0.clone(),
+        units: unit_rows(&read),
+        unplaced: read.tasks.iter().filter(homeless).map(|one| work(one, None, &read)).collect(),
+        techniques: read.techniques.iter().map(TechniqueRow::of).collect(),
+        new_unit: head.edit.is_some(),
+        head,
+        changes,
+    }))
+}
+
+/// Where a unit stands now; nowhere once its last stay has ended.
+fn standing_at(stays: &[Stay]) -> Option<&PositionCode> {
+    stays.last().filter(|stay| stay.until_day.is_none()).map(|stay| &stay.position)
+}
+
+fn unit_rows(read: &FamilyRead) -> Vec<UnitRow> {
+    read.units
+        .iter()
+        .map(|(unit, stays)| {
+            let at = standing_at(stays);
+            let here = |one: &&TaskStanding| at.is_some() && one.task.position.as_ref() == at;
+            let code = &unit.code.0;
+            UnitRow {
+                code: code.to_string(),
+                serial: unit.serial.as_ref().map_or_else(|| "none".to_owned(), |s| s.0.clone()),
+                position: at.map(ToString::to_string),
+                stays: stays.iter().map(stay_words).collect(),
+                work: read.tasks.iter().filter(here).map(|t| work(t, Some(code), read)).collect(),
+            }
+        })
+        .collect()
+}
+
+/// `P-PIN-1, from 2029-02-03 until 2030-01-09`; days that nobody wrote down are left out.
+fn stay_words(stay: &Stay) -> String {
+    let from = stay.from_day.map_or_else(String::new, |day| format!(" from {day}"));
+    let until = stay.until_day.map_or_else(String::new, |day| format!(" until {day}"));
+    format!("{}{from}{until}", stay.position)
+}
+
+/// A task with its last try; on a unit, the last one made on that unit.
+fn work(one: &TaskStanding, unit: Option<&UnitCode>, read: &FamilyRead) -> WorkLine {
+    let task = &one.task;
+    let on_it = |attempt: &&Attempt| {
+        attempt.task == task.code.0
+            && unit.is_none_or(|unit| attempt.unit.as_ref().is_none_or(|on| on == unit))
+    };
+    let last = read.attempts.iter().rfind(on_it);
+    let approach = last.map(|attempt| Approach {
+        technique: attempt.technique.clone(),
+        side: attempt.side.clone(),
+    });
+    WorkLine {
+        task: task.code.0.to_string(),
+        title: task.title.0.clone(),
+        state: one.standing.as_ref().map(|row| row.state),
+        approach: approach.map_or_else(String::new, |approach| approach.to_string()),
+        outcome: last.map(|attempt| attempt.outcome),
+        attempt: last.map_or_else(String::new, |attempt| attempt.code.0.to_string()),
+        excursion: last.map_or_else(String::new, |attempt| attempt.excursion.to_string()),
+    }
+}

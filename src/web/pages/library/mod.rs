@@ -1,0 +1,192 @@
+//! The library: worksites, techniques, tools and families, each as a list and one by one.
+
+use crate::app::library::{Shelf, TaskStanding};
+use crate::domain::kinds::Kind;
+use crate::domain::roles::{action_for, may};
+use crate::domain::words::{Outcome, TaskState};
+use crate::store::library::PAGE;
+use crate::store::open_items::OpenItem;
+use crate::web::addresses::{self, encoded};
+use crate::web::extract::Fields;
+use crate::web::forms::Pager;
+use crate::web::visitor::Viewer;
+
+pub(crate) mod families;
+pub(crate) mod techniques;
+pub(crate) mod tools;
+pub(crate) mod worksites;
+
+/// What an address asks of a shelf: words in codes and names, and the page.
+pub(crate) struct Asked {
+    pub typed: String,
+    pub page: i64,
+}
+
+impl Asked {
+    pub fn read(address: &str) -> Self {
+        let query = address.split_once('?').map_or("", |(_, query)| query);
+        let fields = Fields::read(query.as_bytes());
+        Self {
+            typed: fields.get("q").trim().to_owned(),
+            page: fields.get("page").parse().unwrap_or(1).clamp(1, 100_000),
+        }
+    }
+}
+
+/// What every list of the library has around its table.
+pub(crate) struct ListHead {
+    pub heading: &'static str,
+    pub address: String,
+    pub typed: String,
+    pub status: String,
+    /// Where a new entry is made, and the words for it; for those who may.
+    pub new: Option<(String, String)>,
+    pub pager: Pager,
+    /// What to do where the shelf is empty.
+    pub empty: &'static str,
+}
+
+impl ListHead {
+    fn new<T>(
+        kind: Kind,
+        heading: &'static str,
+        empty: &'static str,
+        viewer: &Viewer,
+        asked: &Asked,
+        shelf: &Shelf<T>,
+    ) -> Self {
+        let address = format!("/{}", addresses::folder(kind));
+        let on_page = |page: i64| match asked.typed.as_str() {
+            "" => format!("{address}?page={page}"),
+            typed => format!("{address}?q={}&page={page}", encoded(typed)),
+        };
+        let pager = Pager::new(asked.page, PAGE, shelf.total, on_page);
+        let total = shelf.total;
+        let noun = if total == 1 { kind.word() } else { kind.plural() };
+        let status = match asked.typed.as_str() {
+            "" => format!("{total} {noun}"),
+            typed => format!("{total} {noun} with “{typed}” in code or name"),
+        };
+        Self {
+            heading,
+            typed: asked.typed.clone(),
+            status,
+            new: may(viewer.actor.role, action_for(kind))
+                .then(|| (format!("{address}/new"), format!("New {kind}"))),
+            address,
+            pager,
+            empty,
+        }
+    }
+}
+
+/// What stands around one entry.
+pub(crate) struct EntryHead {
+    pub code: String,
+    pub name: String,
+    pub list: String,
+    pub kind: &'static str,
+    /// Where it is edited, for those who may.
+    pub edit: Option<String>,
+}
+
+impl EntryHead {
+    fn new(kind: Kind, code: &str, name: Option<&str>, viewer: &Viewer) -> Self {
+        Self {
+            code: code.to_owned(),
+            name: name.unwrap_or_default().to_owned(),
+            list: format!("/{}", addresses::folder(kind)),
+            kind: kind.plural(),
+            edit: may(viewer.actor.role, action_for(kind))
+                .then(|| format!("{}/edit", addresses::of(kind, code))),
+        }
+    }
+
+    fn title(&self) -> String {
+        if self.name.is_empty() {
+            self.code.clone()
+        } else {
+            format!("{}, {}", self.code, self.name)
+        }
+    }
+}
+
+/// One task in a list beside an entry.
+pub(crate) struct TaskLine {
+    pub code: String,
+    pub title: String,
+    pub state: Option<TaskState>,
+    pub class: String,
+    pub need: String,
+    pub carried: i64,
+    pub why: String,
+}
+
+impl From<&OpenItem> for TaskLine {
+    fn from(item: &OpenItem) -> Self {
+        let flight = item.needed_by_flight.as_ref().map(ToString::to_string);
+        let day = item.needed_by_day.map(|day| day.to_string());
+        Self {
+            code: item.task.to_string(),
+            title: item.title.0.clone(),
+            state: Some(item.state),
+            class: item.class.map_or_else(String::new, |class| class.word().to_owned()),
+            need: flight.or(day).unwrap_or_default(),
+            carried: item.carry_count,
+            why: item.why_words.clone(),
+        }
+    }
+}
+
+impl From<&TaskStanding> for TaskLine {
+    fn from(one: &TaskStanding) -> Self {
+        let task = &one.task;
+        let flight = task.needed_by_flight.as_ref().map(ToString::to_string);
+        let day = task.needed_by_day.map(|day| day.to_string());
+        Self {
+            code: task.code.0.to_string(),
+            title: task.title.0.clone(),
+            state: one.standing.as_ref().map(|row| row.state),
+            class: task.class.map_or_else(String::new, |class| class.word().to_owned()),
+            need: flight.or(day).unwrap_or_default(),
+            carried: one.standing.as_ref().map_or(0, |row| row.carry_count),
+            why: one.standing.as_ref().map_or_else(String::new, |row| row.why_words.clone()),
+        }
+    }
+}
+
+/// `4 done, 2 not completed`, in the order in which outcomes are told.
+fn outcomes(tries: &[(Outcome, i64)]) -> String {
+    let told: Vec<String> = Outcome::ALL
+        .iter()
+        .filter_map(|outcome| {
+            let count: i64 = tries.iter().filter(|(o, _)| o == outcome).map(|(_, n)| n).sum();
+            (count > 0).then(|| format!("{count} {outcome}"))
+        })
+        .collect();
+    if told.is_empty() { "never tried".to_owned() } else { told.join(", ") }
+}
+
+/// Lines of prose that say something.
+fn lines(prose: &str) -> Vec<String> {
+    prose.lines().map(str::trim).filter(|line| !line.is_empty()).map(str::to_owned).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn outcomes_are_told_in_one_order_and_none_is_said_so() {
+        let tries = [(Outcome::NotReached, 1), (Outcome::Done, 2), (Outcome::NotReached, 2)];
+        assert_eq!(outcomes(&tries), "2 done, 3 not reached");
+        assert_eq!(outcomes(&[]), "never tried");
+    }
+
+    #[test]
+    fn an_address_is_read_and_nonsense_is_the_first_page() {
+        let asked = Asked::read("/tools?q=+pry+bar&page=0");
+        assert_eq!((asked.typed.as_str(), asked.page), ("pry bar", 1));
+        assert_eq!(Asked::read("/tools").page, 1);
+    }
+}

@@ -1,0 +1,223 @@
+//! Techniques: revision, sides, tools, steps, rehearsals, and what became of every try.
+
+use askama::Template;
+use axum::extract::State;
+
+use super::{Asked, EntryHead, ListHead, TaskLine, lines, outcomes};
+use crate::app::App;
+use crate::app::library::{self, TechniqueEntry, TechniqueRead};
+use crate::domain::attempts::Attempt;
+use crate::domain::kinds::Kind;
+use crate::domain::techniques::{Rehearsal, Technique};
+use crate::domain::units::Minutes;
+use crate::domain::words::{Outcome, RehearsalKind, TechniqueState};
+use crate::web::extract::Path;
+use crate::web::failure::PageError;
+use crate::web::frame::{Nav, PageFrame, Shelf};
+use crate::web::page::Page;
+use crate::web::pages::records::history::{self, ChangeRow};
+use crate::web::visitor::Viewer;
+
+#[derive(Template)]
+#[template(path = "library/techniques.html")]
+pub(crate) struct TechniquesPage {
+    page: PageFrame,
+    head: ListHead,
+    rows: Vec<TechniqueRow>,
+}
+
+pub(super) struct TechniqueRow {
+    pub code: String,
+    pub name: String,
+    pub revision: i64,
+    pub state: TechniqueState,
+    pub family: Option<String>,
+    pub task: Option<String>,
+    pub sides: String,
+    pub tools: Vec<String>,
+    pub minutes: String,
+    pub record: String,
+}
+
+impl TechniqueRow {
+    pub fn of(entry: &TechniqueEntry) -> Self {
+        Self::new(&entry.technique, &entry.tries)
+    }
+
+    fn new(technique: &Technique, tries: &[(Outcome, i64)]) -> Self {
+        let sides: Vec<&str> = technique.sides.iter().map(|side| side.as_str()).collect();
+        Self {
+            code: technique.code.0.to_string(),
+            name: technique.name.0.clone(),
+            revision: technique.revision.unwrap_or(1),
+            state: technique.state,
+            family: technique.family.as_ref().map(ToString::to_string),
+            task: technique.task.as_ref().map(ToString::to_string),
+            sides: if sides.is_empty() { "any side".to_owned() } else { sides.join(", ") },
+            tools: technique.tools.iter().map(ToString::to_string).collect(),
+            minutes: minutes(technique),
+            record: outcomes(tries),
+        }
+    }
+}
+
+/// `22 · 36 · 62`, as far as they are known.
+fn minutes(technique: &Technique) -> String {
+    let points = [technique.optimistic, technique.likely, technique.pessimistic];
+    if points.iter().all(Option::is_none) {
+        return "unknown".to_owned();
+    }
+    let shown = |m: &Option<Minutes>| m.map_or_else(|| "?".to_owned(), |m| m.0.to_string());
+    points.iter().map(shown).collect::<Vec<_>>().join(" · ")
+}
+
+pub(crate) async fn list(
+    State(app): State<App>,
+    viewer: Viewer,
+) -> Result<Page<TechniquesPage>, PageError> {
+    let asked = Asked::read(viewer.address());
+    let mut db = app.db.reader().await?;
+    let shelf = library::techniques(&mut db, &asked.typed, asked.page).await?;
+    let empty = "No technique is kept yet. Enter the ways in which work is done, with the sides \
+                 they are for; each attempt and each slot names one.";
+    let head = ListHead::new(Kind::Technique, "Techniques", empty, &viewer, &asked, &shelf);
+    Ok(Page(TechniquesPage {
+        page: viewer.frame("Techniques", Nav::Library(Shelf::Techniques)),
+        rows: shelf.entries.iter().map(TechniqueRow::of).collect(),
+        head,
+    }))
+}
+
+#[derive(Template)]
+#[template(path = "library/technique.html")]
+pub(crate) struct TechniquePage {
+    page: PageFrame,
+    head: EntryHead,
+    technique: TechniqueRow,
+    seats: String,
+    rehearsal_demanded: bool,
+    steps: Vec<String>,
+    notes: String,
+    rehearsals: Vec<RehearsalRow>,
+    sides: Vec<SideRecord>,
+    tasks: Vec<TaskLine>,
+    new_rehearsal: Option<String>,
+    changes: Vec<ChangeRow>,
+}
+
+struct RehearsalRow {
+    code: String,
+    day: String,
+    kind: RehearsalKind,
+    side: String,
+    revision: String,
+    success: bool,
+    minutes: String,
+    notes: String,
+}
+
+/// Every try from one side.
+struct SideRecord {
+    side: String,
+    summary: String,
+    tries: Vec<TryRow>,
+}
+
+struct TryRow {
+    code: String,
+    unit: Option<String>,
+    serial: String,
+    task: String,
+    excursion: String,
+    revision: String,
+    outcome: Outcome,
+    share: String,
+    minutes: String,
+    words: String,
+}
+
+pub(crate) async fn show(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+) -> Result<Page<TechniquePage>, PageError> {
+    let mut db = app.db.reader().await?;
+    let read = library::technique(&mut db, &code).await?;
+    let changes = history::of_record(&mut db, Kind::Technique, &code).await?;
+    let technique = &read.technique;
+    let own = technique.code.0.as_str();
+    let head = EntryHead::new(Kind::Technique, own, Some(technique.name.as_str()), &viewer);
+    let tries: Vec<(Outcome, i64)> = read.attempts.iter().map(|a| (a.outcome, 1)).collect();
+    let new_rehearsal = head
+        .edit
+        .is_some()
+        .then(|| format!("/rehearsals/new?technique={}", crate::web::addresses::encoded(own)));
+    Ok(Page(TechniquePage {
+        page: viewer.frame(head.title(), Nav::Library(Shelf::Techniques)),
+        technique: TechniqueRow::new(technique, &tries),
+        seats: technique.seats.map_or_else(|| "as the task".to_owned(), |n| n.to_string()),
+        rehearsal_demanded: technique.rehearsal_demanded,
+        steps: lines(&technique.steps.0),
+        notes: technique.notes.0.clone(),
+        rehearsals: read.rehearsals.iter().map(rehearsal).collect(),
+        sides: by_side(&read),
+        tasks: read.open.iter().map(TaskLine::from).collect(),
+        new_rehearsal,
+        head,
+        changes,
+    }))
+}
+
+fn rehearsal(row: &Rehearsal) -> RehearsalRow {
+    RehearsalRow {
+        code: row.code.0.to_string(),
+        day: row.day.map_or_else(|| "unknown".to_owned(), |day| day.to_string()),
+        kind: row.kind,
+        side: row.side.as_ref().map_or_else(|| "not recorded".to_owned(), ToString::to_string),
+        revision: row.revision.map_or_else(|| "unknown".to_owned(), |n| n.to_string()),
+        success: row.success,
+        minutes: row.minutes.map_or_else(String::new, |m| m.0.to_string()),
+        notes: row.notes.0.clone(),
+    }
+}
+
+/// The sides it is for in their order, then every other side from which it was tried.
+fn by_side(read: &TechniqueRead) -> Vec<SideRecord> {
+    let mut sides: Vec<String> =
+        read.technique.sides.iter().map(|side| side.as_str().to_owned()).collect();
+    for attempt in &read.attempts {
+        let side = side_of(attempt);
+        if !sides.contains(&side) {
+            sides.push(side);
+        }
+    }
+    let record = |side: String| {
+        let of_side: Vec<&Attempt> =
+            read.attempts.iter().filter(|attempt| side_of(attempt) == side).collect();
+        let told: Vec<(Outcome, i64)> = of_side.iter().map(|a| (a.outcome, 1)).collect();
+        let mut tries: Vec<TryRow> = of_side.into_iter().map(try_row).collect();
+        // The tries on one unit stand together.
+        tries.sort_by(|a, b| (&a.unit, &a.task).cmp(&(&b.unit, &b.task)));
+        SideRecord { summary: outcomes(&told), tries, side }
+    };
+    sides.into_iter().map(record).collect()
+}
+
+fn side_of(attempt: &Attempt) -> String {
+    attempt.side.as_ref().map_or_else(|| "side not recorded".to_owned(), ToString::to_string)
+}
+
+fn try_row(attempt: &Attempt) -> TryRow {
+    TryRow {
+        code: attempt.code.0.to_string(),
+        unit: attempt.unit.as_ref().map(ToString::to_string),
+        serial: attempt.serial.as_ref().map_or_else(String::new, |serial| serial.0.clone()),
+        task: attempt.task.to_string(),
+        excursion: attempt.excursion.to_string(),
+        revision: attempt.revision.map_or_else(String::new, |n| n.to_string()),
+        outcome: attempt.outcome,
+        share: attempt.share.map_or_else(String::new, |share| share.to_string()),
+        minutes: attempt.minutes.map_or_else(String::new, Minutes::clock),
+        words: attempt.words.0.lines().next().unwrap_or_default().to_owned(),
+    }
+}
