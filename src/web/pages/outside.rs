@@ -11,13 +11,11 @@ use crate::domain::roles::{action_for, may};
 use crate::domain::words::OutsideState;
 use crate::domain::worksites::{Route, Worksite};
 use crate::store::Kept;
-use crate::web::addresses;
 use crate::web::drawings::markup::Drawing;
 use crate::web::drawings::worksite_map::{self, MapAid, MapSite, MapWay};
-use crate::web::extract::Path;
 use crate::web::failure::PageError;
 use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::{Done, Page};
+use crate::web::page::Page;
 use crate::web::visitor::Viewer;
 
 /// No list of these is longer.
