@@ -105,7 +105,7 @@ pub(crate) async fn show(
     let read = library::family(&mut db, &code).await?;
     let changes = history::of_record(&mut db, Kind::Family, &code).await?;
     let family = &read.family;
-    let name = family.name.as_ref().map(|name| name.as_str());
+    let name = family.name.as_ref().map(crate::domain::cells::Line::as_str);
     let head = EntryHead::new(Kind::Family, family.code.0.as_str(), name, &viewer);
     let standing: Vec<&PositionCode> =
         read.units.iter().filter_map(|(_, stays)| standing_at(stays)).collect();

@@ -45,7 +45,8 @@ impl TechniqueRow {
     }
 
     fn new(technique: &Technique, tries: &[(Outcome, i64)]) -> Self {
-        let sides: Vec<&str> = technique.sides.iter().map(|side| side.as_str()).collect();
+        let sides: Vec<&str> =
+            technique.sides.iter().map(crate::domain::sides::Side::as_str).collect();
         Self {
             code: technique.code.0.to_string(),
             name: technique.name.0.clone(),

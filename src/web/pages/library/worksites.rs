@@ -149,7 +149,7 @@ pub(crate) async fn show(
     let head = EntryHead::new(
         Kind::Worksite,
         site.code.0.as_str(),
-        site.name.as_ref().map(|name| name.as_str()),
+        site.name.as_ref().map(crate::domain::cells::Line::as_str),
         &viewer,
     );
     let minutes = |m: Option<crate::domain::units::Minutes>| {
