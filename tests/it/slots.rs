@@ -48,10 +48,6 @@ async fn fits_and_tight_may_be_set_and_cannot_tell_asks_for_a_waiver(db: SqliteP
     let page = app.get("/slots?q=T-0162").await;
     assert!(row(&page.body, "T-0162").contains("k-set"), "{}", page.body);
 
-    let slot = action_of(&app.get("/slots?cell=T-0162:E-37.1").await.body, "/withdraw");
-    let by_code = app.get(slot.trim_end_matches("/withdraw")).await;
-    assert_eq!(by_code.location, "/slots?cell=T-0162:E-37.1#cell");
-
     // It is tight: the last tool of its kind.
     let opened = app.get("/slots?cell=T-0119:E-37.2").await;
     assert_eq!(gate(&opened.body, "tools-and-hardware"), "tight");

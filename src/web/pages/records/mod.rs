@@ -19,7 +19,7 @@ mod offers;
 mod show;
 
 /// The kinds whose page is the plain one of this module, while they are listed elsewhere.
-const PLAIN_PAGES: &[Kind] = &[Kind::Slot, Kind::Remedy];
+const PLAIN_PAGES: &[Kind] = &[Kind::Slot, Kind::Remedy, Kind::OutsideItem];
 
 /// The kinds whose list and page are the plain ones of this module.
 const PLAIN: &[Kind] = &[

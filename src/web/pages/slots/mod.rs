@@ -9,16 +9,12 @@ use crate::app::{App, Failure};
 use crate::compute::fit::{Reason, margin};
 use crate::domain::cells::FieldError;
 use crate::domain::excursions::Excursion;
-use crate::domain::kinds::Kind;
-use crate::domain::slots::Slot;
 use crate::domain::words::{GateName, SlotState, SlotVerdict, TaskState};
-use crate::store::Kept as _;
-use crate::web::addresses;
-use crate::web::extract::{Fields, Path};
+use crate::web::extract::Fields;
 use crate::web::failure::PageError;
 use crate::web::forms::{ErrorSummary, FieldView, Pager};
 use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::{Done, Page};
+use crate::web::page::Page;
 use crate::web::pages::gates;
 use crate::web::visitor::Viewer;
 
@@ -88,23 +84,6 @@ pub(crate) async fn show(
 ) -> Result<Page<SlotsPage>, PageError> {
     let asked = Asked::read(viewer.address());
     Ok(Page(page(&app, &viewer, &asked, &Typed::default()).await?))
-}
-
-/// A slot by its code leads to its cell while it is ahead, else to its excursion.
-pub(crate) async fn of_code(
-    State(app): State<App>,
-    Path(code): Path<String>,
-) -> Result<Done, PageError> {
-    let mut db = app.db.reader().await?;
-    let missing = || Failure::NotFound(Kind::Slot, code.clone());
-    let slot = Slot::find(&mut db, &code).await?.ok_or_else(missing)?;
-    let ahead = matches!(slot.state, SlotState::Pencilled | SlotState::Set);
-    let cell = CellAt { task: slot.task, excursion: slot.excursion };
-    Ok(Done::to(if ahead {
-        Asked::default().opening(&cell)
-    } else {
-        addresses::of(Kind::Excursion, &cell.excursion)
-    }))
 }
 
 /// What a form said that was not taken, and why.
