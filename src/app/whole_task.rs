@@ -67,6 +67,7 @@ pub struct Told {
 #[derive(Debug)]
 pub struct Outside {
     pub brought_back: Vec<OutsideItem>,
+    /// What else stands there.
     pub at_worksite: Vec<OutsideItem>,
 }
 
@@ -90,10 +91,12 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
         None => None,
     };
     let sisters = sisters(db, &task).await?;
-    let at_worksite = match &task.worksite {
+    let brought_back = outside::brought_back_by(db, own).await?;
+    let mut at_worksite = match &task.worksite {
         Some(site) => outside::at_worksite(db, site).await?,
         None => Vec::new(),
     };
+    at_worksite.retain(|item| brought_back.iter().all(|back| back.code != item.code));
     let open = standing.as_ref().is_none_or(|stand| stand.state.is_open_item());
     let candidates = if open { candidates(&board, own) } else { Vec::new() };
     let causes = Cause::after(db, "", EVERY).await?;
@@ -116,7 +119,7 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
         exemptions: findings::exemptions_of_task(db, own).await?,
         causes: causes.into_iter().map(|cause| (cause.code.0, cause.words.0)).collect(),
         links: tasks::links_of(db, own).await?,
-        outside: Outside { brought_back: outside::brought_back_by(db, own).await?, at_worksite },
+        outside: Outside { brought_back, at_worksite },
         sisters,
         dossier,
         board,

@@ -65,6 +65,14 @@ pub(super) async fn filled(
             "Left empty: the next free one is given.".clone_into(&mut field.hint);
         }
     }
+    // Few people choose a code, so typing begins with the field after it.
+    if let [code, next, ..] = made.as_mut_slice()
+        && code.name == "code"
+        && code.autofocus
+    {
+        code.autofocus = false;
+        next.autofocus = true;
+    }
     Ok(made)
 }
 

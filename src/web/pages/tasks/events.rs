@@ -176,16 +176,15 @@ fn attempted(whole: &WholeTask, attempt: &Attempt, base: EventRow) -> EventRow {
     if let Some(forbids) = &attempt.forbids {
         beside.push(format!("forbids meanwhile: {forbids}"));
     }
-    let named = |finding: &&crate::domain::findings::Finding| {
-        finding.attempts.iter().any(|code| *code == attempt.code.0)
-    };
+    let named =
+        |finding: &&crate::domain::findings::Finding| finding.attempts.contains(&attempt.code.0);
     let mut by = vec![attempt.seats.names()];
     by.push(line(attempt.recorded_by.as_ref()));
     by.retain(|part| !part.is_empty());
     EventRow {
         approach: format!("{approach}{rev}"),
         pet,
-        spent: attempt.minutes.map_or_else(String::new, |minutes| minutes.clock()),
+        spent: attempt.minutes.map_or_else(String::new, crate::domain::units::Minutes::clock),
         cause: cause.unwrap_or_default(),
         words: text(&attempt.words),
         measured: attempt.measured.show(),

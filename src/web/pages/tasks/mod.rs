@@ -71,8 +71,8 @@ struct Facts {
 
 /// What this person can do from here; an address where there is one.
 struct Acts {
-    edit: bool,
-    record: bool,
+    edit: Option<String>,
+    record: Option<String>,
     finding: Option<String>,
     more: Vec<(String, &'static str)>,
     trigger: bool,
@@ -153,20 +153,25 @@ fn view(viewer: &Viewer, whole: WholeTask, changes: Vec<ChangeRow>) -> TaskPage 
 /// Why it is open, and from where it was never tried.
 fn lead(whole: &WholeTask, sides: &Sides) -> String {
     let Some(stand) = &whole.standing else { return String::new() };
-    let mut words = stand.why_words.clone();
+    let mut words = capital(&stand.why_words);
     if words.is_empty() {
         words = format!("It is {}.", stand.state);
     }
     if stand.state.is_open_item() && !whole.told.attempts.is_empty() {
         let never = sides.never_tried();
         if !never.is_empty() {
-            if !words.ends_with('.') {
-                words.push('.');
-            }
-            words.push_str(&format!(" Never tried here: {}.", never.join("; ")));
+            let said = words.trim_end_matches('.');
+            words = format!("{said}. Never tried here: {}.", never.join("; "));
         }
     }
     words
+}
+
+/// The words of the backlog follow on a head; here they begin a sentence.
+fn capital(words: &str) -> String {
+    let mut letters = words.chars();
+    let first = letters.next().map(char::to_uppercase);
+    first.into_iter().flatten().chain(letters).collect()
 }
 
 fn marks(whole: &WholeTask) -> Vec<&'static str> {
@@ -269,8 +274,9 @@ fn acts(whole: &WholeTask, viewer: &Viewer, code: &str) -> Acts {
     );
     let contingency = whole.links.iter().any(|l| l.kind == LinkKind::OnlyIf && l.from_here);
     Acts {
-        edit: may(role, Action::EditTask),
-        record: may(role, Action::RecordAttempt),
+        edit: may(role, Action::EditTask)
+            .then(|| format!("{}/edit", addresses::of(Kind::Task, code))),
+        record: may(role, Action::RecordAttempt).then(|| format!("/attempts/new?task={at}")),
         finding,
         more,
         trigger: contingency && !whole.task.triggered && may(role, Action::TriggerTask),

@@ -14,14 +14,14 @@ const MOST: usize = 5;
 
 /// The comparison.
 pub(crate) struct Sides {
-    pub columns: Vec<Side>,
+    pub columns: Vec<Column>,
     /// Approaches that are open to try and found no room, in words.
     pub further: Vec<String>,
     pub told: String,
 }
 
 /// One approach.
-pub(crate) struct Side {
+pub(crate) struct Column {
     /// `from nadir`.
     pub side: String,
     /// `lever grip, K-LEVER rev 2`.
@@ -50,19 +50,19 @@ pub(crate) struct Side {
 impl Sides {
     /// The approaches that were never tried on this unit, in words.
     pub fn never_tried(&self) -> Vec<String> {
-        let open = |side: &&Side| side.tried.is_empty() && side.verdict != GateVerdict::NotMet;
-        let named = |side: &Side| match &side.technique {
+        let open = |side: &&Column| side.tried.is_empty() && side.verdict != GateVerdict::NotMet;
+        let named = |side: &Column| match &side.technique {
             Some(technique) => format!("{} with {technique}", side.side),
             None => side.side.clone(),
         };
-        let mut names: Vec<String> = self.columns.iter().filter(open).map(named).collect();
-        names.truncate(3);
-        names
+        let mut never: Vec<String> = self.columns.iter().filter(open).map(named).collect();
+        never.truncate(3);
+        never
     }
 }
 
 /// Those that were tried come first, in their order, then the ones that are left, best first.
-pub(super) fn compare(whole: &WholeTask, tried: &[Approach]) -> Sides {
+pub(super) fn compare(whole: &WholeTask, tried: &[Approach]) -> Columns {
     let known: &[fit::Approach] = whole
         .board
         .task_at(&whole.task.code.0)
@@ -83,7 +83,7 @@ pub(super) fn compare(whole: &WholeTask, tried: &[Approach]) -> Sides {
         whole.dossier.events.openings.iter().find(|opening| opening.task == whole.task.code.0);
     let record = opening.and_then(|o| whole.dossier.family_of(o)).unwrap_or(&empty);
     let view = Comparison { whole, record };
-    let mut columns: Vec<Side> = order
+    let mut columns: Vec<Column> = order
         .iter()
         .map(|approach| view.column(approach, known.iter().find(|way| named(way) == *approach)))
         .collect();
@@ -113,7 +113,7 @@ struct Comparison<'a> {
 }
 
 impl Comparison<'_> {
-    fn column(&self, approach: &Approach, way: Option<&fit::Approach>) -> Side {
+    fn column(&self, approach: &Approach, way: Option<&fit::Approach>) -> Column {
         let unit = self.whole.dossier.unit_of(&self.whole.task.code.0);
         let by_it = |tried: &&Try| tried.approach == *approach;
         let (here, there): (Vec<&Try>, Vec<&Try>) = self
@@ -141,7 +141,7 @@ impl Comparison<'_> {
             Some(code) => format!("{name}, {code}{rev}"),
             None => name.clone(),
         };
-        Side {
+        Column {
             side,
             way: way_words,
             name,
