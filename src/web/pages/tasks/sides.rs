@@ -62,7 +62,7 @@ impl Sides {
 }
 
 /// Those that were tried come first, in their order, then the ones that are left, best first.
-pub(super) fn compare(whole: &WholeTask, tried: &[Approach]) -> Columns {
+pub(super) fn compare(whole: &WholeTask, tried: &[Approach]) -> Sides {
     let known: &[fit::Approach] = whole
         .board
         .task_at(&whole.task.code.0)
