@@ -163,9 +163,9 @@ fn the_service_starts_tells_its_first_link_answers_and_stops_in_peace() {
     // The link was asked for; the log names the route and not the secret.
     let secret = path.trim_start_matches("/welcome/");
     let asked = loop {
-        let line = served.until("finished processing request").to_string();
-        if line.contains("/welcome/") {
-            break line;
+        let answered = served.until("finished processing request").to_string();
+        if answered.contains("/welcome/") {
+            break answered;
         }
     };
     assert!(asked.contains("/welcome/{link}") && !asked.contains(secret), "{asked}");

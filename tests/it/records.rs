@@ -8,7 +8,11 @@ use sqlx::SqlitePool;
 use crate::support::TestApp;
 
 /// A record of each kind, in an order in which each finds what it names; and a change to it.
-const RECORDS: &[(Kind, &[(&str, &str)], (&str, &str, &str))] = &[
+/// A kind, the cells of a new record, and one edit: the field, two values for it.
+type Walked =
+    (Kind, &'static [(&'static str, &'static str)], (&'static str, &'static str, &'static str));
+
+const RECORDS: &[Walked] = &[
     (
         Kind::Flight,
         &[("code", "G-40"), ("launch", "2031-03-01"), ("landing", "2031-03-20")],
