@@ -269,7 +269,7 @@ mod tests {
         assert_eq!(shortened("hinge stuck."), "hinge stuck");
         assert_eq!(
             shortened("the keel heater stays on all through the night"),
-            "the keel heater stays on…"
+            "the keel heater stays…"
         );
     }
 }
