@@ -1,0 +1,144 @@
+//! The approaches of a task, with what the repeat guard and the record say of each.
+
+use std::collections::HashMap;
+
+use super::load::three_point;
+use crate::app::dossier::{Dossier, FamilyRecord};
+use crate::compute::fit::{self, Guard as Verdict};
+use crate::domain::codes::{FamilyCode, TechniqueCode, ToolCode};
+use crate::domain::repeat_guard::{
+    self, Approach, Guard, Judgement, UnitKey, approaches_left, approaches_of,
+};
+use crate::domain::sides::Side;
+use crate::domain::tasks::Task;
+use crate::domain::techniques::{Rehearsal, Technique};
+use crate::domain::words::{Reach, RemedyState, TechniqueState};
+
+/// Builds the approaches of a task, with what the repeat guard says of each.
+pub(super) struct Approaches<'a> {
+    pub dossier: &'a Dossier,
+    pub ways: &'a [Technique],
+    pub tools: &'a HashMap<ToolCode, usize>,
+    pub rehearsals: &'a [Rehearsal],
+}
+
+pub(super) type Guards<'a> = HashMap<Option<FamilyCode>, (Guard<'a>, &'a FamilyRecord)>;
+
+impl<'a> Approaches<'a> {
+    /// One guard per family, laid out once.
+    pub fn guards(&self) -> Guards<'a> {
+        let mut guards = HashMap::new();
+        for opening in &self.dossier.events.openings {
+            if opening.family.is_some()
+                && let Some(record) = self.dossier.family_of(opening)
+            {
+                guards
+                    .entry(opening.family.clone())
+                    .or_insert_with(|| (Guard::new(record.record()), record));
+            }
+        }
+        guards
+    }
+
+    pub fn of(
+        &mut self,
+        task: &Task,
+        guards: &Guards<'a>,
+        slotted: &[Approach],
+    ) -> Vec<fit::Approach> {
+        let code = &task.code.0;
+        let meant = |way: &&Technique| {
+            way.task.as_ref() == Some(code) || (way.family.is_some() && way.family == task.family)
+        };
+        let techniques: Vec<&Technique> = self.ways.iter().filter(meant).collect();
+        let listed: Vec<(TechniqueCode, Vec<Side>, TechniqueState)> =
+            techniques.iter().map(|t| (t.code.0.clone(), t.sides.0.clone(), t.state)).collect();
+        let candidates = approaches_of(&task.sides.0, &listed);
+        let unit = self.dossier.unit_of(code);
+        let opening = self.dossier.events.openings.iter().find(|o| o.task == *code);
+        let empty = FamilyRecord::default();
+        let own = opening.and_then(|opening| self.dossier.family_of(opening)).unwrap_or(&empty);
+        let ranked = approaches_left(&unit, &candidates, own.record());
+        let mut order: Vec<Approach> = ranked.into_iter().map(|left| left.approach).collect();
+        for approach in candidates.iter().chain(slotted) {
+            if !order.contains(approach) {
+                order.push(approach.clone());
+            }
+        }
+        order
+            .iter()
+            .map(|approach| {
+                let judgement = match guards.get(&task.family) {
+                    Some((guard, _)) => guard.judge(&unit, approach),
+                    None => repeat_guard::judge(&unit, approach, own.record()),
+                };
+                let technique =
+                    techniques.iter().find(|t| Some(&t.code.0) == approach.technique.as_ref());
+                self.described(approach, technique.copied(), &judgement, own, &unit)
+            })
+            .collect()
+    }
+
+    fn described(
+        &self,
+        approach: &Approach,
+        technique: Option<&Technique>,
+        judgement: &Judgement,
+        family: &FamilyRecord,
+        unit: &UnitKey,
+    ) -> fit::Approach {
+        let withdrawn = technique.is_some_and(|t| t.state == TechniqueState::Withdrawn);
+        let guard = match judgement {
+            _ if withdrawn => Verdict::Withdrawn,
+            Judgement::Clear => Verdict::Free,
+            Judgement::InQuestion { .. } => Verdict::InQuestion,
+            Judgement::Shut { .. } => Verdict::Shut,
+            Judgement::CannotTell { .. } => Verdict::NotRecorded,
+        };
+        fit::Approach {
+            technique: approach.technique.clone(),
+            side: approach.side.clone(),
+            guard,
+            against: judgement.attempts().to_vec(),
+            work: technique.and_then(|t| three_point(t.optimistic, t.likely, t.pessimistic)),
+            seats: technique.and_then(|t| t.seats).and_then(|seats| usize::try_from(seats).ok()),
+            tools: technique
+                .map(|t| t.tools.iter().filter_map(|tool| self.tools.get(tool).copied()).collect())
+                .unwrap_or_default(),
+            remedies: remedies(approach, family, unit),
+            rehearsal_demanded: technique.is_some_and(|t| t.rehearsal_demanded),
+            revision: technique.and_then(|t| t.revision),
+            rehearsals: self
+                .rehearsals
+                .iter()
+                .filter(|r| Some(&r.technique) == approach.technique.as_ref())
+                .map(|r| fit::Rehearsal {
+                    kind: r.kind,
+                    revision: r.revision,
+                    side: r.side.clone(),
+                    day: r.day,
+                    success: r.success,
+                })
+                .collect(),
+        }
+    }
+}
+
+/// The remedies on which another try of this approach rests: those that name a failure by it here,
+/// or one on a sister while they reach every unit.
+fn remedies(approach: &Approach, family: &FamilyRecord, unit: &UnitKey) -> Vec<fit::Remedy> {
+    family
+        .answers
+        .iter()
+        .filter(|answer| answer.state != RemedyState::Withdrawn)
+        .filter(|answer| {
+            family.tries.iter().any(|tried| {
+                answer.attempts.contains(&tried.attempt)
+                    && tried.approach.is(approach)
+                    && (answer.reach == Reach::EveryUnit
+                        || unit.is_the_unit_of(&tried.unit, tried.account.scope))
+            })
+        })
+        .map(|answer| fit::Remedy { code: answer.remedy.clone(), state: answer.state })
+        .collect()
+}

@@ -1,0 +1,258 @@
+//! Loads what the fit looks at, once, with a fixed number of queries.
+
+use std::collections::{BTreeSet, HashMap};
+
+use sqlx::SqliteConnection;
+
+use super::Board;
+use super::approaches::Approaches;
+use crate::app::Failure;
+use crate::app::dossier::Dossier;
+use crate::compute::fit::{self, Constants, Snapshot, TaskAt};
+use crate::compute::three_point::ThreePoint;
+use crate::domain::codes::{
+    FamilyCode, FlightCode, OutsideCode, TaskCode, TechniqueCode, ToolCode, WorksiteCode,
+};
+use crate::domain::outside::OutsideItem;
+use crate::domain::repeat_guard::Approach;
+use crate::domain::slots::Slot;
+use crate::domain::tools::Tool;
+use crate::domain::units::Minutes;
+use crate::domain::words::{LinkKind, OutsideState, SlotState, TaskState};
+use crate::domain::worksites::{Route, Worksite};
+use crate::store::standing::StandingRow;
+use crate::store::{Kept, excursions, slots, standing, tasks, techniques};
+
+/// No library is larger than this; it asks for all of one.
+const EVERY: i64 = i64::MAX;
+
+/// Loads the coming excursions with everything that these tasks, and the slots there, lean on.
+pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Board, Failure> {
+    let coming = excursions::coming(db).await?;
+    let live = slots::coming_slots(db).await?;
+    let places = Worksite::after(db, "", EVERY).await?;
+    let routes = Route::after(db, "", EVERY).await?;
+    let aids = OutsideItem::after(db, "", EVERY).await?;
+    let kit = Tool::after(db, "", EVERY).await?;
+    let codes = with_what_they_lean_on(db, wanted, &live, &aids).await?;
+    let records = tasks::these(db, &codes).await?;
+    let stands = standing::these(db, &codes).await?;
+    let links = tasks::links_among(db, &codes).await?;
+    let dossier = Dossier::load(db, &codes).await?;
+    let families: Vec<FamilyCode> = records.iter().filter_map(|task| task.family.clone()).collect();
+    let ways = techniques::for_tasks(db, &codes, &families).await?;
+    let named: Vec<TechniqueCode> = ways.iter().map(|way| way.code.0.clone()).collect();
+    let rehearsals = techniques::rehearsals_of_these(db, &named).await?;
+
+    let flights: HashMap<FlightCode, usize> =
+        dossier.calendar.flights.iter().enumerate().map(|(at, f)| (f.code.clone(), at)).collect();
+    let sites: HashMap<WorksiteCode, usize> =
+        places.iter().enumerate().map(|(at, w)| (w.code.0.clone(), at)).collect();
+    let items: HashMap<OutsideCode, usize> =
+        aids.iter().enumerate().map(|(at, o)| (o.code.0.clone(), at)).collect();
+    let tool_at: HashMap<ToolCode, usize> =
+        kit.iter().enumerate().map(|(at, t)| (t.code.0.clone(), at)).collect();
+    let rows: HashMap<TaskCode, TaskAt> =
+        records.iter().enumerate().map(|(at, t)| (t.code.0.clone(), at)).collect();
+    let stands: HashMap<TaskCode, StandingRow> =
+        stands.into_iter().map(|row| (row.task.clone(), row)).collect();
+    let flight = |code: &Option<FlightCode>| code.as_ref().and_then(|c| flights.get(c).copied());
+    let minutes = |m: Option<Minutes>| m.map(|m| real(m.0));
+
+    let mut approaches =
+        Approaches { dossier: &dossier, ways: &ways, tools: &tool_at, rehearsals: &rehearsals };
+    let guards = approaches.guards();
+    let mut columns = HashMap::new();
+    let mut snapshot = Snapshot {
+        flights: dossier
+            .calendar
+            .flights
+            .iter()
+            .map(|f| fit::Flight { code: f.code.clone(), launch: f.launch, landing: f.landing })
+            .collect(),
+        sites: places
+            .iter()
+            .map(|w| fit::Site {
+                code: w.code.0.clone(),
+                setup: minutes(w.setup),
+                cleanup: minutes(w.cleanup),
+            })
+            .collect(),
+        outside: aids
+            .iter()
+            .map(|o| fit::OutsideItem {
+                code: o.code.0.clone(),
+                in_place: o.state == OutsideState::InPlace,
+                brought_back_by: o.brought_back_by.as_ref().and_then(|t| rows.get(t).copied()),
+            })
+            .collect(),
+        tools: kit
+            .iter()
+            .map(|t| fit::Tool {
+                code: t.code.0.clone(),
+                state: Some(t.state),
+                aboard: t.on_board.and_then(|n| u32::try_from(n).ok()),
+                outside: 0,
+                arrives_with: flight(&t.arrives_with),
+            })
+            .collect(),
+        ..Snapshot::default()
+    };
+    for route in &routes {
+        let (Some(&from), Some(&to)) = (sites.get(&route.from_site), sites.get(&route.to_site))
+        else {
+            continue;
+        };
+        let aid = route.aid.as_ref().and_then(|aid| items.get(aid).copied());
+        let there = u32::try_from(route.minutes.0).unwrap_or(u32::MAX);
+        let back = route.minutes_back.map_or(there, |m| u32::try_from(m.0).unwrap_or(u32::MAX));
+        snapshot.routes.push(fit::Route { from, to, minutes: there, aid });
+        snapshot.routes.push(fit::Route { from: to, to: from, minutes: back, aid });
+    }
+    for record in &records {
+        let code = &record.code.0;
+        let stand = stands.get(code);
+        let slotted: Vec<Approach> = live
+            .iter()
+            .filter(|slot| slot.task == *code)
+            .map(|slot| Approach { technique: slot.technique.clone(), side: slot.side.clone() })
+            .collect();
+        let linked = |kind: LinkKind, both: bool| -> Vec<TaskAt> {
+            links
+                .iter()
+                .filter(|link| link.kind == kind)
+                .filter_map(|link| match (link.task == *code, link.other == *code) {
+                    (true, _) => rows.get(&link.other).copied(),
+                    (_, true) if both => rows.get(&link.task).copied(),
+                    _ => None,
+                })
+                .collect()
+        };
+        let waits = links.iter().any(|l| l.kind == LinkKind::OnlyIf && l.task == *code);
+        snapshot.tasks.push(fit::Task {
+            code: code.clone(),
+            standing: stands_as(stand),
+            site: record.worksite.as_ref().and_then(|site| sites.get(site).copied()),
+            share_left: stand.map_or(1.0, |stand| real(stand.share_left.0) / 100.0),
+            work: three_point(record.optimistic, record.likely, record.pessimistic),
+            seats: record.seats.and_then(|seats| usize::try_from(seats).ok()),
+            approaches: approaches.of(record, &guards, &slotted),
+            needs: linked(LinkKind::Needs, false),
+            same_visit: linked(LinkKind::SameVisit, true),
+            instead_of: linked(LinkKind::InsteadOf, true),
+            waits_for_trigger: waits && !record.triggered,
+            needed_by_flight: flight(&record.needed_by_flight),
+            needed_by_day: record.needed_by_day,
+            late_means: record.late_means.as_ref().map(|words| words.0.clone()),
+            late_is_moot: record.late_is_moot,
+            back_inside_by: flight(&record.back_inside_by),
+            work_rate: record.work_rate,
+            lighting: Some(record.lighting),
+            arm: record.arm,
+            takes_out: record.takes_out.map(|l| l.0),
+            brings_in: record.brings_in.map(|l| l.0),
+        });
+    }
+    let mut slots_there = Vec::new();
+    for (at, excursion) in coming.iter().enumerate() {
+        columns.insert(excursion.code.0.clone(), at);
+        let here: Vec<Slot> = live
+            .iter()
+            .filter(|slot| slot.excursion == excursion.code.0 && rows.contains_key(&slot.task))
+            .cloned()
+            .collect();
+        let on_it = here.iter().map(|slot| slot_of(slot, &rows, &snapshot)).collect();
+        snapshot.excursions.push(fit::Excursion {
+            code: excursion.code.0.clone(),
+            flight: flight(&excursion.flight),
+            day: excursion.day,
+            planned: minutes(excursion.planned),
+            limit: minutes(excursion.limit),
+            egress: minutes(excursion.egress),
+            ingress: minutes(excursion.ingress),
+            seats: excursion.seats.numbers().collect(),
+            airlock: excursion.airlock.as_ref().and_then(|site| sites.get(site).copied()),
+            arm_windows: excursion.arm_windows.0.clone(),
+            orbit: fit::Orbit {
+                period: excursion.orbit_period.map(|p| p.0),
+                altitude: excursion.orbit_altitude.map(|a| a.0),
+                beta: excursion.beta.map(|b| b.0),
+                first_sunrise: excursion.first_sunrise.map(|s| real(s.0)),
+            },
+            supplies: fit::Supplies {
+                oxygen: excursion.oxygen.map(|k| k.0),
+                scrubber: excursion.scrubber.map(|k| k.0),
+                water: excursion.water.map(|k| k.0),
+                battery: minutes(excursion.battery),
+            },
+            bag_out: excursion.bag_out.map(|l| l.0),
+            bag_in: excursion.bag_in.map(|l| l.0),
+            slots: on_it,
+        });
+        slots_there.push(here);
+    }
+    Ok(Board {
+        snapshot,
+        constants: Constants::default(),
+        rows,
+        columns,
+        excursions: coming,
+        slots: slots_there,
+    })
+}
+
+/// The wanted tasks, those in slots, those they are linked to, those that bring aids in.
+async fn with_what_they_lean_on(
+    db: &mut SqliteConnection,
+    wanted: &[TaskCode],
+    live: &[Slot],
+    aids: &[OutsideItem],
+) -> Result<Vec<TaskCode>, Failure> {
+    let mut codes: BTreeSet<TaskCode> = wanted.iter().cloned().collect();
+    codes.extend(live.iter().map(|slot| slot.task.clone()));
+    codes.extend(aids.iter().filter_map(|item| item.brought_back_by.clone()));
+    let first: Vec<TaskCode> = codes.iter().cloned().collect();
+    for link in tasks::links_among(db, &first).await? {
+        codes.insert(link.task);
+        codes.insert(link.other);
+    }
+    Ok(codes.into_iter().collect())
+}
+
+fn stands_as(stand: Option<&StandingRow>) -> fit::Standing {
+    match stand {
+        Some(row) if row.state == TaskState::Done => fit::Standing::Done,
+        Some(row) if row.state == TaskState::Dropped => fit::Standing::Dropped,
+        Some(row) if row.state == TaskState::Parked || !row.is_open => fit::Standing::Resting,
+        Some(_) | None => fit::Standing::Open,
+    }
+}
+
+fn slot_of(slot: &Slot, rows: &HashMap<TaskCode, TaskAt>, snapshot: &Snapshot) -> fit::Slot {
+    let task = rows.get(&slot.task).copied().unwrap_or(0);
+    let approach = snapshot.tasks[task]
+        .approaches
+        .iter()
+        .position(|a| a.technique == slot.technique && a.side == slot.side);
+    fit::Slot {
+        task,
+        set: slot.state == SlotState::Set,
+        approach,
+        seats: slot.seats.numbers().collect(),
+        share: slot.share.map(|share| real(share.0) / 100.0),
+    }
+}
+
+pub(super) fn three_point(
+    optimistic: Option<Minutes>,
+    likely: Option<Minutes>,
+    pessimistic: Option<Minutes>,
+) -> Option<ThreePoint> {
+    ThreePoint::new(real(optimistic?.0), real(likely?.0), real(pessimistic?.0))
+}
+
+/// Minutes and shares stay far below the 2⁵³ that a float holds exactly.
+#[expect(clippy::cast_precision_loss, reason = "minutes and shares are small")]
+fn real(whole: i64) -> f64 {
+    whole as f64
+}

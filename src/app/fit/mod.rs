@@ -1,0 +1,93 @@
+//! What the fit says, asked and answered in the record's own codes.
+
+mod approaches;
+mod judged;
+mod load;
+
+use std::collections::HashMap;
+
+use sqlx::SqliteConnection;
+
+pub use judged::{Judged, JudgedGate};
+pub use load::board;
+
+use crate::app::Failure;
+use crate::compute::fit::{self, Ask, Constants, Explained, Guard, Part, Snapshot, TaskAt};
+use crate::domain::codes::{ExcursionCode, TaskCode};
+use crate::domain::excursions::Excursion;
+use crate::domain::repeat_guard::Approach;
+use crate::domain::slots::Slot;
+use crate::domain::words::GateName;
+
+/// The snapshot with the codes that lead into it.
+#[derive(Debug, Clone)]
+pub struct Board {
+    pub snapshot: Snapshot,
+    pub constants: Constants,
+    rows: HashMap<TaskCode, TaskAt>,
+    columns: HashMap<ExcursionCode, usize>,
+    /// The coming excursions as records, in the snapshot's order.
+    pub excursions: Vec<Excursion>,
+    /// The live slots of each coming excursion, in the snapshot's order.
+    pub slots: Vec<Vec<Slot>>,
+}
+
+impl Board {
+    pub fn task_at(&self, task: &TaskCode) -> Option<TaskAt> {
+        self.rows.get(task).copied()
+    }
+
+    pub fn excursion_at(&self, excursion: &ExcursionCode) -> Option<usize> {
+        self.columns.get(excursion).copied()
+    }
+
+    /// One task held against one excursion; its slot there, where it has one, as it stands.
+    pub fn judge(&self, task: &TaskCode, excursion: &ExcursionCode, ask: &Ask) -> Option<Judged> {
+        let (task, excursion) = (self.task_at(task)?, self.excursion_at(excursion)?);
+        let explained = fit::one_cell(&self.snapshot, &self.constants, task, excursion, ask);
+        Some(self.judged(task, &explained))
+    }
+
+    fn judged(&self, task: TaskAt, explained: &Explained) -> Judged {
+        let gates = GateName::ALL
+            .iter()
+            .map(|&gate| {
+                let verdict = explained.cell.gate(gate);
+                let mut reasons: Vec<Vec<Part>> = explained
+                    .reasons
+                    .iter()
+                    .filter(|(name, of, _)| *name == gate && *of == verdict)
+                    .map(|(_, _, reason)| fit::sentence(&self.snapshot, task, reason))
+                    .collect();
+                if reasons.is_empty() {
+                    let reason = explained.reason(gate);
+                    reasons.push(fit::sentence(&self.snapshot, task, &reason));
+                }
+                reasons.dedup();
+                JudgedGate { gate, verdict, reasons }
+            })
+            .collect();
+        let approaches = &self.snapshot.tasks[task].approaches;
+        let named =
+            |a: &fit::Approach| Approach { technique: a.technique.clone(), side: a.side.clone() };
+        let free = |a: &&fit::Approach| !matches!(a.guard, Guard::Shut | Guard::Withdrawn);
+        Judged {
+            verdict: explained.cell.verdict,
+            gates,
+            place: explained.cell.place,
+            approach: explained.cell.approach.map(|at| named(&approaches[at])),
+            left: approaches.iter().filter(free).map(named).collect(),
+        }
+    }
+}
+
+/// Judges a slot as it stands, pencilled or set.
+pub async fn judge_slot(db: &mut SqliteConnection, slot: &Slot) -> Result<Judged, Failure> {
+    let board = board(db, std::slice::from_ref(&slot.task)).await?;
+    board.judge(&slot.task, &slot.excursion, &Ask::default()).ok_or_else(|| {
+        Failure::Refused(format!(
+            "{} is not among the coming excursions; set the task on one that is planned.",
+            slot.excursion
+        ))
+    })
+}
