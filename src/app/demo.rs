@@ -1,6 +1,6 @@
 //! Lays out the demo scenario: its tables go through the same import as everybody's.
 
-use crate::app::import::{self, Report, Request};
+use crate::app::import::{self, Options, Report, Request};
 use crate::app::{Actor, App, Failure};
 use crate::demo::tables::TABLES;
 use crate::demo::{NOMINAL_DAY, shifted};
@@ -29,14 +29,7 @@ pub async fn fill(app: &App, day: Day) -> Result<(), Failure> {
 
 async fn take(app: &App, kind: Kind, text: &str, days: i64) -> Result<(), Failure> {
     let text = shifted(kind, text, days).map_err(broken)?;
-    let request = Request {
-        kind,
-        bytes: text.as_bytes(),
-        by_hand: Vec::new(),
-        dry_run: false,
-        skip_bad_rows: false,
-        first_day: false,
-    };
+    let request = Request { kind, bytes: text.as_bytes(), options: Options::default() };
     let report = import::run(app, &filler(kind), &request, None, |_, _| {}).await?;
     if report.committed { Ok(()) } else { Err(broken(first_trouble(kind, &report))) }
 }

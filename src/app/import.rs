@@ -23,6 +23,12 @@ const NAMED: usize = 1_000;
 pub struct Request<'a> {
     pub kind: Kind,
     pub bytes: &'a [u8],
+    pub options: Options,
+}
+
+/// How a table is taken in.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Options {
     /// Their head, our column.
     pub by_hand: Vec<(String, String)>,
     /// Says what would happen and changes nothing.
@@ -95,7 +101,7 @@ pub async fn run(
     let table =
         table::read(request.bytes).map_err(|cause| Failure::field("file", cause.to_string()))?;
     let columns = kinds::columns(request.kind);
-    let heads = mapping(&table.heads, columns, &request.by_hand)
+    let heads = mapping(&table.heads, columns, &request.options.by_hand)
         .map_err(|cause| Failure::field("map", cause.to_string()))?;
     let mut report = opening(&table, &heads, request.kind);
     let mut work = Work::begin(app, actor, key).await?;
@@ -124,7 +130,7 @@ pub async fn run(
         progress(number, all);
     }
     report.planted = work.planted.iter().map(|(kind, count)| (kind.plural(), *count)).collect();
-    let takes = !request.dry_run && (report.bad_rows == 0 || request.skip_bad_rows);
+    let takes = !request.options.dry_run && (report.bad_rows == 0 || request.options.skip_bad_rows);
     if takes {
         work.finish(format!("/{}", request.kind.plural())).await?;
         report.committed = true;
@@ -167,7 +173,7 @@ async fn take_row(
     row_key: &str,
 ) -> Result<Taken, Failure> {
     let kind = request.kind;
-    days_as_written(kind, &mut cells, request.first_day)?;
+    days_as_written(kind, &mut cells, request.options.first_day)?;
     let code = cells.get("code").trim().to_owned();
     if code.is_empty() {
         if imports::known_row(work.db(), kind, row_key).await?.is_some() {

@@ -213,6 +213,7 @@ pub async fn save_whole(
 /// is a setting anew.
 async fn save_slot(work: &mut Work, cells: &Cells, base: Base) -> Result<Done, Failure> {
     let slot = Slot::parse(cells).map_err(Failure::Invalid)?;
+    let mut is_changed = true;
     let saved = match base {
         Base::New => slots::take_in(work, slot, base).await?,
         Base::Version(version) => {
@@ -220,17 +221,17 @@ async fn save_slot(work: &mut Work, cells: &Cells, base: Base) -> Result<Done, F
         }
         Base::Current => {
             let before = Slot::find(work.db(), slot.code()).await?;
-            if before.as_ref() == Some(&slot) {
-                slot
-            } else {
+            is_changed = before.as_ref() != Some(&slot);
+            if is_changed {
                 return Err(Failure::Refused(format!(
                     "{} exists already and differs; change it on its page, where its gates are checked.",
                     slot.code()
                 )));
             }
+            slot
         }
     };
     let code = saved.code().to_owned();
     let row = crate::store::register::find(work.db(), Kind::Slot, &code).await?;
-    Ok(Done { code, version: row.map_or(1, |row| row.version), changed: true })
+    Ok(Done { code, version: row.map_or(1, |row| row.version), changed: is_changed })
 }

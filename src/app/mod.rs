@@ -43,6 +43,7 @@ pub mod tasks;
 pub mod techniques;
 pub mod tokens;
 pub mod tools;
+pub mod under_way;
 pub mod whole_task;
 pub mod work;
 pub mod worksites;
@@ -55,11 +56,12 @@ pub struct App {
     pub config: Arc<Config>,
     /// What all who try to sign in share.
     pub(crate) gate: Arc<sessions::Gate>,
+    pub(crate) runs: Arc<under_way::Runs>,
 }
 
 impl App {
     pub fn new(db: Db, clock: Clock, config: Config) -> Self {
-        Self { db, clock, config: Arc::new(config), gate: Arc::default() }
+        Self { db, clock, config: Arc::new(config), gate: Arc::default(), runs: Arc::default() }
     }
 }
 

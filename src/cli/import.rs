@@ -7,7 +7,7 @@ use clap::{ArgMatches, Args};
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
 
-use crate::app::import::{self, Report, Request};
+use crate::app::import::{self, Options, Report, Request};
 use crate::app::{Actor, App, kinds};
 use crate::cli::settings::Everywhere;
 use crate::cli::{Failed, data};
@@ -79,10 +79,12 @@ pub async fn run(call: Import, given: &ArgMatches) -> Result<(), Failed> {
     let request = Request {
         kind,
         bytes: &bytes,
-        by_hand: map,
-        dry_run: call.dry_run,
-        skip_bad_rows: call.skip_bad_rows,
-        first_day: call.first_day,
+        options: Options {
+            by_hand: map,
+            dry_run: call.dry_run,
+            skip_bad_rows: call.skip_bad_rows,
+            first_day: call.first_day,
+        },
     };
     let bar = progress(call.json);
     let report = import::run(&app, &actor, &request, None, |done, all| {

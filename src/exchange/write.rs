@@ -12,10 +12,14 @@ impl<W: Write> Writer<W> {
         I: IntoIterator,
         I::Item: AsRef<str>,
     {
-        let mut writer =
-            Self(csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(out));
+        let mut writer = Self::going_on(out);
         writer.row(heads)?;
         Ok(writer)
+    }
+
+    /// Goes on with a table whose heads stand there already.
+    pub fn going_on(out: W) -> Self {
+        Self(csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(out))
     }
 
     /// Every row must have as many cells as there are heads.

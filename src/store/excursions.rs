@@ -197,6 +197,20 @@ pub struct Tally {
     pub deferred: i64,
 }
 
+/// Excursions by code, the latest first.
+pub async fn these(
+    db: &mut SqliteConnection,
+    codes: &[ExcursionCode],
+) -> Result<Vec<Excursion>, StoreError> {
+    let codes = json_array(codes.iter().map(ExcursionCode::as_str));
+    Ok(excursion_rows!(
+        "WHERE code IN (SELECT value FROM json_each(?)) ORDER BY day DESC, code DESC",
+        codes
+    )
+    .fetch_all(db)
+    .await?)
+}
+
 /// The excursions of these flights, in their order within each.
 pub async fn tallies_of(
     db: &mut SqliteConnection,

@@ -53,6 +53,9 @@ mod tests;
 
 pub(crate) use kept::{json_array, kept};
 
+/// How long an operation waits for the one writing connection.
+const PATIENCE: Duration = Duration::from_secs(15);
+
 /// A promise of the storage that was broken.
 #[derive(Debug, thiserror::Error)]
 pub enum StoreError {
@@ -113,6 +116,7 @@ impl Db {
         let pool = SqlitePoolOptions::new()
             .idle_timeout(None)
             .max_lifetime(None)
+            .acquire_timeout(PATIENCE)
             .test_before_acquire(false);
         let write = pool.clone().max_connections(1).connect_with(options.clone()).await?;
         schema::demand_safe_library(&mut *write.acquire().await?).await?;

@@ -9,6 +9,7 @@ use tower_http::timeout::TimeoutError;
 
 use crate::app::{Conflict, Failure};
 use crate::domain::cells::FieldError;
+use crate::store::StoreError;
 use crate::web::page::see_other;
 
 /// What a page handler returns when it has no page: `?` makes it of any failure.
@@ -135,6 +136,15 @@ impl From<Failure> for PageError {
                     "Nothing was overwritten. Both versions stand below; choose between them.",
                 )
             },
+            Failure::Internal(StoreError::Database(sqlx::Error::PoolTimedOut)) => Problem {
+                retry_after: Some(10),
+                ..Problem::new(
+                    StatusCode::SERVICE_UNAVAILABLE,
+                    "The record is being written to",
+                    "A large table is being taken in, and this had to wait too long: nothing of \
+                     it was saved. Reload this page in a minute to send it once more.",
+                )
+            },
             Failure::Internal(cause) => {
                 tracing::error!(cause = chain(&cause), "an operation failed");
                 Problem::ours()
@@ -154,7 +164,7 @@ macro_rules! through_failure {
         })+
     };
 }
-through_failure!(crate::store::StoreError, sqlx::Error);
+through_failure!(StoreError, sqlx::Error);
 
 impl From<Problem> for PageError {
     fn from(problem: Problem) -> Self {

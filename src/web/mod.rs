@@ -32,6 +32,7 @@ pub mod page;
 pub mod pages;
 mod patience;
 pub mod serve;
+mod tables;
 mod troubles;
 mod upload;
 pub mod visitor;
@@ -77,7 +78,6 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/history", get(history::list)),
         ("/outside", get(outside::list)),
         ("/open", get(open::list).post(open::together::ask)),
-        ("/open.csv", get(open::file)),
         ("/open/together", post(open::together::run)),
         ("/open/views", post(open::keep_view)),
         ("/open/views/{code}/remove", post(open::drop_view)),
@@ -122,8 +122,24 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/people/{name}/active", post(people::set_active)),
         ("/people/{name}/reset", post(people::reset)),
     ])
+    .merge(lists_to_take_away())
     .merge(records::routes())
     .route_layer(from_fn_with_state(app.clone(), guard::guard))
+}
+
+/// What a narrowed list shows, as a file; whole kinds stand beside their records.
+fn lists_to_take_away() -> Router<App> {
+    routes([
+        ("/changes.csv", get(changes::file)),
+        ("/findings.csv", get(findings::file)),
+        ("/history.csv", get(history::file)),
+        ("/open.csv", get(open::file)),
+        ("/excursions.csv", get(excursions::file)),
+        ("/worksites.csv", get(library::worksites_file)),
+        ("/techniques.csv", get(library::techniques_file)),
+        ("/tools.csv", get(library::tools_file)),
+        ("/families.csv", get(library::families_file)),
+    ])
 }
 
 /// Pages that take whole tables, with a limit of their own.
@@ -131,6 +147,7 @@ fn table_pages(app: &App) -> Router<App> {
     routes([
         ("/import", get(import::show).post(import::send)),
         ("/import/{code}", get(import::look).post(import::take)),
+        ("/import/{code}/under-way", get(import::look_how_far)),
     ])
     .layer(from_fn_with_state(app.clone(), guard::guard))
 }

@@ -2,6 +2,7 @@
 
 use askama::Template;
 use axum::extract::State;
+use axum::response::Response;
 
 use crate::app::App;
 use crate::domain::kinds::Kind;
@@ -11,6 +12,7 @@ use crate::web::extract::Fields;
 use crate::web::failure::PageError;
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::Page;
+use crate::web::tables;
 use crate::web::visitor::Viewer;
 
 const PAGE: i64 = 100;
@@ -76,6 +78,42 @@ pub(crate) struct ChangesPage {
     older: Option<String>,
     newest: i64,
     newest_hash: String,
+}
+
+/// The newest entries as a file, with the hashes that chain them.
+pub(crate) async fn file(State(app): State<App>) -> Result<Response, PageError> {
+    const HEADS: &[&str] = &[
+        "no",
+        "at",
+        "who",
+        "kind",
+        "code",
+        "action",
+        "before",
+        "after",
+        "why",
+        "hash_before",
+        "hash",
+    ];
+    let mut db = app.db.reader().await?;
+    let found = changes::newest(&mut db, i64::MAX, None, tables::MOST).await?;
+    tables::file("changes", HEADS, found.into_iter().map(file_cells))
+}
+
+fn file_cells(change: Change) -> Vec<String> {
+    vec![
+        change.seq.to_string(),
+        change.at.to_string(),
+        change.who,
+        change.kind.word().to_owned(),
+        change.code,
+        change.action,
+        change.before.unwrap_or_default(),
+        change.after.unwrap_or_default(),
+        change.why.unwrap_or_default(),
+        crate::app::tokens::hex(&change.previous),
+        crate::app::tokens::hex(&change.hash),
+    ]
 }
 
 pub(crate) async fn list(

@@ -2,6 +2,7 @@
 
 use askama::Template;
 use axum::extract::State;
+use axum::response::Response;
 
 use crate::app::failures::{self, Around};
 use crate::app::work::Work;
@@ -19,6 +20,7 @@ use crate::web::failure::PageError;
 use crate::web::forms::Pager;
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::{Done, Page};
+use crate::web::tables;
 use crate::web::visitor::Viewer;
 
 const PAGE: i64 = 50;
@@ -30,6 +32,7 @@ pub(crate) struct FindingsPage {
     views: Vec<(String, &'static str, bool)>,
     rows: Vec<Row>,
     total: i64,
+    csv: String,
     pager: Pager,
     may_write: bool,
 }
@@ -44,11 +47,9 @@ struct Row {
     reviewed: Option<String>,
 }
 
-pub(crate) async fn list(
-    State(app): State<App>,
-    viewer: Viewer,
-) -> Result<Page<FindingsPage>, PageError> {
-    let query = viewer.address().split_once('?').map_or("", |(_, query)| query).to_owned();
+/// What the address asks, and the word for which of them it wants.
+fn asked(viewer: &Viewer) -> (Fields, &'static str, Shown) {
+    let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
     let asked = Fields::read(query.as_bytes());
     let (word, shown) = match asked.get("show") {
         "open" => ("open", Shown::Open),
@@ -56,6 +57,22 @@ pub(crate) async fn list(
         "overdue" => ("overdue", Shown::Overdue),
         _ => ("", Shown::All),
     };
+    (asked, word, shown)
+}
+
+/// The findings that the list shows, whole, as a file.
+pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
+    let (_, _, shown) = asked(&viewer);
+    let mut db = app.db.reader().await?;
+    let (found, _) = page_of(&mut db, shown, viewer.now().day(), 0, tables::MOST).await?;
+    tables::records(&found)
+}
+
+pub(crate) async fn list(
+    State(app): State<App>,
+    viewer: Viewer,
+) -> Result<Page<FindingsPage>, PageError> {
+    let (asked, word, shown) = asked(&viewer);
     let number: i64 = asked.get("page").parse().unwrap_or(1).max(1);
     let mut db = app.db.reader().await?;
     let (found, total) =
@@ -75,6 +92,7 @@ pub(crate) async fn list(
         views,
         rows: found.iter().map(|finding| row(finding, &causes)).collect(),
         total,
+        csv: tables::address_of("findings", &format!("show={word}")),
         pager: Pager::new(number, PAGE, total, |page| format!("/findings?show={word}&page={page}")),
         may_write: may(viewer.actor.role, Action::WriteFinding),
     }))

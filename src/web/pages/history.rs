@@ -2,12 +2,14 @@
 
 use askama::Template;
 use axum::extract::State;
+use axum::response::Response;
+use sqlx::SqliteConnection;
 
 use crate::app::App;
 use crate::domain::kinds::Kind;
 use crate::domain::words::Outcome;
 use crate::store::events::{self, EventRow, Filter};
-use crate::store::words;
+use crate::store::{StoreError, words};
 use crate::web::addresses;
 use crate::web::drawings::cause_bars::{self, CauseBar, percent};
 use crate::web::drawings::markup::Drawing;
@@ -16,6 +18,7 @@ use crate::web::failure::PageError;
 use crate::web::forms::{Choice, FieldView, Width};
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::Page;
+use crate::web::tables;
 use crate::web::visitor::Viewer;
 
 const PAGE: i64 = 50;
@@ -28,16 +31,15 @@ pub(crate) struct HistoryPage {
     bars: Drawing,
     causes: Vec<(String, String, i64, String, String)>,
     rows: Vec<EventRow>,
+    csv: String,
     number: i64,
     newer: Option<String>,
     older: Option<String>,
 }
 
-pub(crate) async fn list(
-    State(app): State<App>,
-    viewer: Viewer,
-) -> Result<Page<HistoryPage>, PageError> {
-    let query = viewer.address().split_once('?').map_or("", |(_, query)| query).to_owned();
+/// What the address asks, as typed and as the store takes it.
+fn asked(viewer: &Viewer) -> (Fields, Filter) {
+    let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
     let asked = Fields::read(query.as_bytes());
     let some = |name: &str| {
         let value = asked.get(name).trim();
@@ -52,14 +54,70 @@ pub(crate) async fn list(
         flight: some("flight"),
         outcome: Outcome::read(asked.get("outcome")),
     };
+    (asked, filter)
+}
+
+async fn found(
+    db: &mut SqliteConnection,
+    (asked, filter): (&Fields, &Filter),
+    offset: i64,
+    most: i64,
+) -> Result<Vec<EventRow>, StoreError> {
+    if asked.get("what") == "deferrals" {
+        events::deferrals(db, filter, offset, most).await
+    } else {
+        events::attempts(db, filter, offset, most).await
+    }
+}
+
+/// The attempts or deferrals that the list shows, whole, as a file.
+pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
+    const HEADS: &[&str] = &[
+        "kind",
+        "code",
+        "task",
+        "title",
+        "excursion",
+        "day",
+        "technique",
+        "side",
+        "outcome",
+        "cause",
+        "words",
+        "as_left",
+    ];
+    let (asked, filter) = asked(&viewer);
+    let mut db = app.db.reader().await?;
+    let rows = found(&mut db, (&asked, &filter), 0, tables::MOST).await?;
+    tables::file("history", HEADS, rows.into_iter().map(file_cells))
+}
+
+fn file_cells(row: EventRow) -> Vec<String> {
+    vec![
+        row.kind.word().to_owned(),
+        row.code,
+        row.task.to_string(),
+        row.title,
+        row.excursion.to_string(),
+        row.day.map_or_else(String::new, |day| day.to_string()),
+        row.technique.map_or_else(String::new, |technique| technique.to_string()),
+        row.side.map_or_else(String::new, |side| side.to_string()),
+        row.outcome.map_or_else(String::new, |outcome| outcome.word().to_owned()),
+        row.cause.unwrap_or_default(),
+        row.words,
+        row.as_left,
+    ]
+}
+
+pub(crate) async fn list(
+    State(app): State<App>,
+    viewer: Viewer,
+) -> Result<Page<HistoryPage>, PageError> {
+    let (asked, filter) = asked(&viewer);
     let number: i64 = asked.get("page").parse().unwrap_or(1).clamp(1, 1_000_000);
     let offset = (number - 1) * PAGE;
     let mut db = app.db.reader().await?;
-    let mut rows = if asked.get("what") == "deferrals" {
-        events::deferrals(&mut db, &filter, offset, PAGE + 1).await?
-    } else {
-        events::attempts(&mut db, &filter, offset, PAGE + 1).await?
-    };
+    let mut rows = found(&mut db, (&asked, &filter), offset, PAGE + 1).await?;
     let more = rows.len() > 50;
     rows.truncate(50);
     let counted = events::causes(&mut db, &filter).await?;
@@ -107,6 +165,7 @@ pub(crate) async fn list(
             })
             .collect(),
         rows,
+        csv: address(1, None).replacen("/history?", "/history.csv?", 1),
         number,
         newer: (number > 1).then(|| address(number - 1, None)),
         older: more.then(|| address(number + 1, None)),

@@ -1,11 +1,14 @@
 //! Bringing in a table: see what each column would become and every bad row, then take it.
 
+use std::time::Duration;
+
 use askama::Template;
 use axum::extract::{FromRequest as _, Multipart, Request, State};
-use axum::http::StatusCode;
+use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 
 use crate::app::import::{self, Report, Upload};
+use crate::app::under_way::{self, Run};
 use crate::app::{App, Failure, kinds};
 use crate::domain::kinds::Kind;
 use crate::web::addresses;
@@ -13,8 +16,11 @@ use crate::web::extract::{Fields, Path};
 use crate::web::failure::{PageError, Problem};
 use crate::web::forms::{Choice, ErrorSummary, FieldView, Width};
 use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::{Done, Page};
+use crate::web::page::{Done, Page, see_other};
 use crate::web::visitor::Viewer;
+
+/// What is through by then is answered at once; the rest shows how far it is.
+const SHORT: Duration = Duration::from_millis(800);
 
 #[derive(Template)]
 #[template(path = "import/send.html")]
@@ -45,6 +51,17 @@ pub(crate) struct LookPage {
     first: Vec<(String, String)>,
     skip: bool,
     first_day: bool,
+}
+
+/// A table that takes longer than a moment.
+#[derive(Template)]
+#[template(path = "import/under_way.html")]
+pub(crate) struct UnderWayPage {
+    page: PageFrame,
+    here: String,
+    dry_run: bool,
+    through: u64,
+    rows: u64,
 }
 
 /// A head of the table and the column that it fills.
@@ -135,6 +152,9 @@ pub(crate) async fn look(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Response, PageError> {
+    if under_way::find(&app, &viewer.actor, &code).is_some() {
+        return Ok(see_other(&under_way_at(&code)));
+    }
     let query = viewer.address().split_once('?').map_or("", |(_, query)| query).to_owned();
     let asked = Fields::read(query.as_bytes());
     run(&app, &viewer, &code, &asked, true).await
@@ -164,34 +184,72 @@ async fn run(
         .filter_map(|(name, value)| Some((name.strip_prefix("head-")?.to_owned(), value.clone())))
         .filter(|(_, column)| column != "as known")
         .collect();
-    let (skip, first_day) = (asked.get("skip") == "yes", asked.get("first_day") == "yes");
-    let request = import::Request {
-        kind: upload.kind,
-        bytes: &upload.bytes,
+    let options = import::Options {
         by_hand,
         dry_run,
-        skip_bad_rows: skip,
-        first_day,
+        skip_bad_rows: asked.get("skip") == "yes",
+        first_day: asked.get("first_day") == "yes",
     };
     let key = if dry_run { None } else { asked.key() };
-    let (report, summary) =
-        match import::run(app, &viewer.actor, &request, key.as_ref(), |_, _| {}).await {
-            Ok(report) => (report, ErrorSummary { heading: String::new(), lines: Vec::new() }),
-            Err(Failure::Invalid(errors)) => {
-                let words: Vec<String> = errors.into_iter().map(|error| error.message).collect();
-                (Report::default(), ErrorSummary::saying(words.join(" ")))
-            }
-            Err(other) => return Err(other.into()),
-        };
+    let run = under_way::start(app, &viewer.actor, (code.to_owned(), upload), options, key)?;
+    if run.ends_within(SHORT).await {
+        return ended(app, viewer, code, &run).await;
+    }
+    Ok(Done::to(under_way_at(code)).into_response())
+}
+
+fn under_way_at(code: &str) -> String {
+    format!("{}/under-way", addresses::within("import", code))
+}
+
+/// How far a table is; once it is through, what came of it.
+pub(crate) async fn look_how_far(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+) -> Result<Response, PageError> {
+    let Some(run) = under_way::find(&app, &viewer.actor, &code) else {
+        return Ok(see_other(&addresses::within("import", &code)));
+    };
+    if run.ends_within(SHORT).await {
+        return ended(&app, &viewer, &code, &run).await;
+    }
+    let (through, rows) = run.progress();
+    let page = Page(UnderWayPage {
+        page: viewer.frame("Import under way", Nav::Import),
+        here: under_way_at(&code),
+        dry_run: run.options.dry_run,
+        through,
+        rows,
+    });
+    Ok(([(header::REFRESH, "2")], page).into_response())
+}
+
+async fn ended(app: &App, viewer: &Viewer, code: &str, run: &Run) -> Result<Response, PageError> {
+    let Some(outcome) = under_way::outcome(app, &viewer.actor, run) else {
+        return Ok(see_other(&addresses::within("import", code)));
+    };
+    let upload = import::kept(app, &viewer.actor, code).await?;
+    let (report, summary) = match outcome {
+        Ok(report) => (report, ErrorSummary { heading: String::new(), lines: Vec::new() }),
+        Err(Failure::Invalid(errors)) => {
+            let words: Vec<String> = errors.into_iter().map(|error| error.message).collect();
+            (Report::default(), ErrorSummary::saying(words.join(" ")))
+        }
+        Err(other) => return Err(other.into()),
+    };
     if report.committed {
         let words = format!(
             "{} rows taken as new, {} changed, {} known already, {} refused.",
             report.taken, report.changed, report.known, report.bad_rows
         );
-        return Ok(Done::to(format!("/{}", upload.kind.plural())).saying(words).into_response());
+        let list = format!("/{}", addresses::folder(upload.kind));
+        return Ok(Done::to(list).saying(words).into_response());
     }
-    let status = if dry_run { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
-    let page = look_page(viewer, code, upload, report, summary, (skip, first_day));
+    let options = &run.options;
+    let status = if options.dry_run { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
+    let held = (options.skip_bad_rows, options.first_day);
+    let page = look_page(viewer, code, upload, report, summary, held);
     Ok((status, Page(page)).into_response())
 }
 

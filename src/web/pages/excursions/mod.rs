@@ -10,13 +10,14 @@ use crate::domain::excursions::Excursion;
 use crate::domain::kinds::Kind;
 use crate::domain::words::ExcursionState;
 use crate::store::excursion_list::{self, ExcursionRow, Filter};
-use crate::store::{Kept, words};
+use crate::store::{Kept, excursions, words};
 use crate::web::addresses::{encoded, within};
 use crate::web::extract::{Fields, Path};
 use crate::web::failure::PageError;
 use crate::web::forms::{Choice, FieldView, Pager};
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::Page;
+use crate::web::tables;
 use crate::web::visitor::Viewer;
 
 pub(crate) mod acts;
@@ -36,6 +37,7 @@ pub(crate) struct ListPage {
     page: PageFrame,
     fields: Vec<FieldView>,
     status: String,
+    csv: String,
     rows: Vec<ListRow>,
     pager: Pager,
 }
@@ -47,10 +49,8 @@ struct ListRow {
     took: String,
 }
 
-pub(crate) async fn list(
-    State(app): State<App>,
-    viewer: Viewer,
-) -> Result<Page<ListPage>, PageError> {
+/// What the address asks, as typed and as the store takes it.
+fn asked(viewer: &Viewer) -> (Fields, Filter) {
     let query = viewer.address().split_once('?').map_or("", |query| query.1);
     let asked = Fields::read(query.as_bytes());
     let filter = Filter {
@@ -58,6 +58,23 @@ pub(crate) async fn list(
         flight: None,
         state: ExcursionState::read(asked.get("state")),
     };
+    (asked, filter)
+}
+
+/// The excursions that the list shows, whole, as a file.
+pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
+    let (_, filter) = asked(&viewer);
+    let mut db = app.db.reader().await?;
+    let listed = excursion_list::page(&mut db, &filter, 0, tables::MOST).await?;
+    let codes: Vec<ExcursionCode> = listed.into_iter().map(|row| row.code).collect();
+    tables::records(&excursions::these(&mut db, &codes).await?)
+}
+
+pub(crate) async fn list(
+    State(app): State<App>,
+    viewer: Viewer,
+) -> Result<Page<ListPage>, PageError> {
+    let (asked, filter) = asked(&viewer);
     let page = asked.get("page").parse::<i64>().unwrap_or(1);
     let mut db = app.db.reader().await?;
     let total = excursion_list::count(&mut db, &filter).await?;
@@ -78,6 +95,10 @@ pub(crate) async fn list(
             1 => "1 excursion".to_owned(),
             more => format!("{more} excursions"),
         },
+        csv: tables::address_of(
+            "excursions",
+            &format!("q={}&state={}", encoded(q), encoded(state)),
+        ),
         rows: rows.into_iter().map(list_row).collect(),
         pager,
     }))

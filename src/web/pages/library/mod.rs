@@ -1,14 +1,21 @@
 //! The library: worksites, techniques, tools and families, each as a list and one by one.
 
+use axum::extract::State;
+use axum::response::Response;
+
+use crate::app::App;
 use crate::app::library::{Shelf, TaskStanding};
 use crate::domain::kinds::Kind;
 use crate::domain::roles::{action_for, may};
 use crate::domain::words::{Outcome, TaskState};
+use crate::store;
 use crate::store::library::PAGE;
 use crate::store::open_items::OpenItem;
 use crate::web::addresses::{self, encoded};
 use crate::web::extract::Fields;
+use crate::web::failure::PageError;
 use crate::web::forms::Pager;
+use crate::web::tables;
 use crate::web::visitor::Viewer;
 
 pub(crate) mod families;
@@ -39,6 +46,8 @@ pub(crate) struct ListHead {
     pub address: String,
     pub typed: String,
     pub status: String,
+    /// The same entries as a file.
+    pub csv: String,
     /// Where a new entry is made, and the words for it; for those who may.
     pub new: Option<(String, String)>,
     pub pager: Pager,
@@ -60,6 +69,10 @@ impl ListHead {
             "" => format!("{address}?page={page}"),
             typed => format!("{address}?q={}&page={page}", encoded(typed)),
         };
+        let query = match asked.typed.as_str() {
+            "" => String::new(),
+            typed => format!("q={}", encoded(typed)),
+        };
         let pager = Pager::new(asked.page, PAGE, shelf.total, on_page);
         let total = shelf.total;
         let noun = if total == 1 { kind.word() } else { kind.plural() };
@@ -73,12 +86,34 @@ impl ListHead {
             status,
             new: may(viewer.actor.role, action_for(kind))
                 .then(|| (format!("{address}/new"), format!("New {kind}"))),
+            csv: tables::address_of(addresses::folder(kind), &query),
             address,
             pager,
             empty,
         }
     }
 }
+
+/// The entries that a list shows, whole, as a file.
+macro_rules! files {
+    ($($name:ident of $shelf:ident),+) => {$(
+        pub(crate) async fn $name(
+            State(app): State<App>,
+            viewer: Viewer,
+        ) -> Result<Response, PageError> {
+            let asked = Asked::read(viewer.address());
+            let mut db = app.db.reader().await?;
+            let found = store::$shelf::matching(&mut db, &asked.typed, 0, tables::MOST).await?;
+            tables::records(&found)
+        }
+    )+};
+}
+files!(
+    worksites_file of worksites,
+    techniques_file of techniques,
+    tools_file of tools,
+    families_file of families
+);
 
 /// What stands around one entry.
 pub(crate) struct EntryHead {

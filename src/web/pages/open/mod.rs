@@ -4,24 +4,23 @@ use std::collections::BTreeMap;
 
 use askama::Template;
 use axum::extract::State;
-use axum::http::header;
 use axum::response::{IntoResponse, Response};
 
 use crate::app::App;
 use crate::app::backlog::{self, Listed};
 use crate::app::work::Work;
 use crate::domain::roles::{Action, may};
-use crate::exchange::write::Writer;
-use crate::store::open_items::{OpenItem, PAGE};
+use crate::store::open_items::PAGE;
 use crate::web::addresses;
 use crate::web::drawings::columns::Columns;
 use crate::web::drawings::markup::Drawing;
 use crate::web::extract::{Fields, Path};
-use crate::web::failure::{PageError, Problem};
+use crate::web::failure::PageError;
 use crate::web::forms::{FieldView, Pager};
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::{Done, Page, see_other};
 use crate::web::pages::carry;
+use crate::web::tables;
 use crate::web::visitor::Viewer;
 
 mod asked;
@@ -31,8 +30,7 @@ pub(crate) mod together;
 use asked::Asked;
 use row::Row;
 
-/// On paper and in a file the list is not cut into pages; this many rows are the most.
-const WHOLE: i64 = 20_000;
+/// On paper the list is not cut into pages; this many rows are the most.
 const PAPER: i64 = 1_000;
 
 #[derive(Template)]
@@ -157,24 +155,8 @@ pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let asked = Asked::read(viewer.address());
     let mut db = app.db.reader().await?;
     let items =
-        crate::store::open_items::page(&mut db, &asked.filter, asked.sort, 0, WHOLE).await?;
-    let bytes = written(&items).map_err(|cause| {
-        tracing::error!(%cause, "a file could not be written");
-        Problem::ours()
-    })?;
-    let headers = [
-        (header::CONTENT_TYPE, "text/csv; charset=utf-8; header=present"),
-        (header::CONTENT_DISPOSITION, "attachment; filename=\"open-items.csv\""),
-    ];
-    Ok((headers, bytes).into_response())
-}
-
-fn written(items: &[OpenItem]) -> std::io::Result<Vec<u8>> {
-    let mut out = Writer::new(Vec::new(), row::FILE_HEADS.iter().copied())?;
-    for item in items {
-        out.row(row::file_cells(item))?;
-    }
-    out.finish()
+        crate::store::open_items::page(&mut db, &asked.filter, asked.sort, 0, tables::MOST).await?;
+    tables::file("open-items", row::FILE_HEADS, items.iter().map(row::file_cells))
 }
 
 pub(crate) async fn keep_view(

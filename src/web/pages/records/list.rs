@@ -14,6 +14,7 @@ use crate::web::extract::Fields;
 use crate::web::failure::PageError;
 use crate::web::frame::PageFrame;
 use crate::web::page::Page;
+use crate::web::tables;
 use crate::web::visitor::Viewer;
 
 /// Rows on one page.
@@ -27,6 +28,7 @@ pub(super) struct ListPage {
     page: PageFrame,
     heading: String,
     new: Option<(String, String)>,
+    csv: String,
     heads: Vec<&'static str>,
     rows: Vec<ListRow>,
     first: Option<String>,
@@ -90,6 +92,7 @@ pub(super) async fn show(
         heading,
         new: may(viewer.actor.role, action_for(kind))
             .then(|| (format!("{folder}/new"), format!("New {kind}"))),
+        csv: tables::address_of(addresses::folder(kind), ""),
         heads: columns.iter().map(|column| column.label).collect(),
         rows,
         first: (!after.is_empty()).then(|| folder.clone()),

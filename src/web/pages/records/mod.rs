@@ -9,6 +9,7 @@ use crate::domain::kinds::Kind;
 use crate::web::addresses;
 use crate::web::extract::{Fields, Path};
 use crate::web::frame::{Nav, Shelf};
+use crate::web::tables;
 use crate::web::visitor::Viewer;
 
 mod conflict;
@@ -38,12 +39,23 @@ const PLAIN: &[Kind] = &[
     Kind::Route,
 ];
 
+/// The kinds whose lists can be narrowed, and whose files with them.
+const NARROWED: &[Kind] =
+    &[Kind::Excursion, Kind::Family, Kind::Finding, Kind::Technique, Kind::Tool, Kind::Worksite];
+
 /// The addresses of every kind, beside those of the pages of their own.
 pub(crate) fn routes() -> Router<App> {
     let forms = Kind::IMPORTED.iter().map(|kind| form_routes(*kind));
     let plain = PLAIN.iter().map(|kind| plain_routes(*kind));
     let pages = PLAIN_PAGES.iter().map(|kind| page_route(*kind));
-    forms.chain(plain).chain(pages).fold(Router::new(), Router::merge)
+    let whole = Kind::IMPORTED.iter().filter(|kind| !NARROWED.contains(kind));
+    let files = whole.map(|kind| file_route(*kind));
+    forms.chain(plain).chain(pages).chain(files).fold(Router::new(), Router::merge)
+}
+
+fn file_route(kind: Kind) -> Router<App> {
+    let file = get(move |app: State<App>| tables::whole_kind(kind, app));
+    Router::new().route(&tables::address_of(addresses::folder(kind), ""), file)
 }
 
 fn form_routes(kind: Kind) -> Router<App> {
