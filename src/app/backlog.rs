@@ -109,7 +109,7 @@ pub async fn keep_view(work: &mut Work, name: &str, query: &str) -> Result<(), F
 pub async fn drop_view(work: &mut Work, code: &str) -> Result<(), Failure> {
     let who = work.actor.name.clone();
     if views::remove(work.db(), &who, &ViewCode::from(code)).await? {
-        Ok(())
+        Ok(register::strike_out_view(work.db(), code).await?)
     } else {
         Err(Failure::NotFound(Kind::View, code.to_owned()))
     }

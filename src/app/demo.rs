@@ -59,6 +59,7 @@ mod tests {
     use sqlx::SqlitePool;
 
     use super::*;
+    use crate::app::checks;
     use crate::clock::Clock;
     use crate::config::Config;
     use crate::domain::time::Moment;
@@ -73,5 +74,8 @@ mod tests {
         let app = App::new(db, Clock::fixed(Moment::of_day(day)), Config::default());
 
         fill(&app, day).await.unwrap();
+
+        let report = checks::run(&app.db, |_, _| {}).await.unwrap();
+        assert_eq!(report.faults, []);
     }
 }

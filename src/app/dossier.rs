@@ -43,6 +43,7 @@ pub struct Dossier {
     families: HashMap<FamilyCode, FamilyRecord>,
     alone: HashMap<TaskCode, FamilyRecord>,
     units: HashMap<TaskCode, UnitKey>,
+    nothing: FamilyRecord,
 }
 
 impl Dossier {
@@ -78,6 +79,11 @@ impl Dossier {
             Some(family) => self.families.get(family),
             None => self.alone.get(&opening.task),
         }
+    }
+
+    /// The record of nothing tried.
+    pub fn no_family(&self) -> &FamilyRecord {
+        &self.nothing
     }
 
     /// The unit on which a task works, as it stands now.
@@ -196,7 +202,7 @@ impl Dossier {
             when: self.opened_when(opening),
             what: What::Opened,
         }];
-        all.extend(events.attempts.iter().filter(|tried| tried.task == *task).map(|tried| Event {
+        all.extend(events.attempts_of(task).iter().map(|tried| Event {
             code: tried.code.as_str().to_owned(),
             when: calendar.on(&tried.excursion, Phase::During, tried.pet_start, tried.entry),
             what: What::Attempt(Tried {
@@ -210,41 +216,39 @@ impl Dossier {
                 imported: tried.slot.is_none() && tried.is_imported,
             }),
         }));
-        all.extend(events.deferrals.iter().filter(|put_off| put_off.task == *task).map(
-            |put_off| {
-                let phase = match put_off.phase {
-                    DeferralPhase::BeforeLaunch => Phase::BeforeLaunch,
-                    DeferralPhase::BeforeEgress => Phase::BeforeEgress,
-                    DeferralPhase::During => Phase::During,
-                };
-                Event {
-                    code: put_off.code.clone(),
-                    when: calendar.put_off(put_off, phase),
-                    what: What::Deferral(PutOff {
-                        phase: put_off.phase,
-                        reason: put_off.reason,
-                        slot: put_off.slot.clone(),
-                        excursion: put_off.excursion.clone(),
-                        flight: calendar.flight_of(&put_off.excursion),
-                    }),
-                }
-            },
-        ));
-        all.extend(events.closures.iter().filter(|ended| ended.task == *task).map(|ended| Event {
+        all.extend(events.deferrals_of(task).iter().map(|put_off| {
+            let phase = match put_off.phase {
+                DeferralPhase::BeforeLaunch => Phase::BeforeLaunch,
+                DeferralPhase::BeforeEgress => Phase::BeforeEgress,
+                DeferralPhase::During => Phase::During,
+            };
+            Event {
+                code: put_off.code.clone(),
+                when: calendar.put_off(put_off, phase),
+                what: What::Deferral(PutOff {
+                    phase: put_off.phase,
+                    reason: put_off.reason,
+                    slot: put_off.slot.clone(),
+                    excursion: put_off.excursion.clone(),
+                    flight: calendar.flight_of(&put_off.excursion),
+                }),
+            }
+        }));
+        all.extend(events.closures_of(task).iter().map(|ended| Event {
             code: ended.code.clone(),
             when: calendar.on_day(ended.day, Some(ended.made_at), ended.entry),
             what: What::Closure { kind: ended.kind },
         }));
-        all.extend(events.parkings.iter().filter(|turned| turned.task == *task).map(|turned| {
+        all.extend(events.parkings_of(task).iter().map(|turned| {
             let when = calendar.on_day(turned.day, Some(turned.made_at), turned.entry);
             Event { code: turned.code.clone(), when, what: What::Parking }
         }));
-        all.extend(events.reopenings.iter().filter(|turned| turned.task == *task).map(|turned| {
+        all.extend(events.reopenings_of(task).iter().map(|turned| {
             let share_left = turned.share_left.unwrap_or_default();
             let when = calendar.on_day(turned.day, Some(turned.made_at), turned.entry);
             Event { code: turned.code.clone(), when, what: What::Reopening { share_left } }
         }));
-        all.extend(events.slots.iter().filter(|held| held.task == *task).map(|held| Event {
+        all.extend(events.slots_of(task).iter().map(|held| Event {
             code: held.code.as_str().to_owned(),
             when: calendar.on_day(held.set_at.map(Moment::day), held.set_at, held.entry),
             what: What::Slot(self.held(held)),
@@ -271,7 +275,7 @@ impl Dossier {
             .and_then(|rank| self.calendar.flights[rank].launch);
         let was_set =
             held.set_at.is_some() || matches!(held.state, SlotState::Set | SlotState::Flown);
-        let put_off_in_flight = self.events.deferrals.iter().any(|put_off| {
+        let put_off_in_flight = self.events.deferrals_of(&held.task).iter().any(|put_off| {
             put_off.slot.as_ref() == Some(&held.code)
                 && put_off.phase != DeferralPhase::BeforeLaunch
         });

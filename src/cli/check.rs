@@ -1,6 +1,9 @@
 //! `holdover check`: what is wrong with the database, if anything.
 
+use std::io::IsTerminal as _;
+
 use clap::{ArgMatches, Args};
+use indicatif::{ProgressBar, ProgressStyle};
 
 use crate::app::checks;
 use crate::cli::settings::Everywhere;
@@ -14,7 +17,14 @@ pub struct Check {
 
 pub async fn run(given: &ArgMatches) -> Result<(), Failed> {
     let app = data::of(given).await?;
-    let report = checks::run(&app).await?;
+    let bar = progress();
+    let report = checks::run(&app.db, |done, all| {
+        bar.set_length(all as u64);
+        bar.set_position(done as u64);
+    })
+    .await;
+    bar.finish_and_clear();
+    let report = report?;
     app.db.close().await;
     for fault in &report.faults {
         println!("{}: {}", fault.check, fault.words);
@@ -28,4 +38,15 @@ pub async fn run(given: &ArgMatches) -> Result<(), Failed> {
         report.faults.len()
     );
     Err(Failed::Said)
+}
+
+fn progress() -> ProgressBar {
+    if !std::io::stderr().is_terminal() {
+        return ProgressBar::hidden();
+    }
+    let bar = ProgressBar::new(0);
+    if let Ok(style) = ProgressStyle::with_template("{pos} of {len} tasks {wide_bar} {eta}") {
+        bar.set_style(style);
+    }
+    bar
 }

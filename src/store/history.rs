@@ -109,13 +109,15 @@ pub struct Held {
     pub technique: Option<TechniqueCode>,
     pub side: Option<Side>,
     pub state: SlotState,
+    /// `None`: all that is left.
+    pub share: Option<Share>,
     pub set_at: Option<Moment>,
     pub withdrawn_at: Option<Moment>,
     /// The verdict of its worst gate when it was set: a word of `SlotVerdict`'s making.
     pub worst_gate: Option<String>,
 }
 
-/// Everything that happened to some tasks.
+/// Everything that happened to some tasks, each list by task.
 #[derive(Debug, Clone, Default)]
 pub struct Events {
     pub openings: Vec<Opening>,
@@ -125,6 +127,50 @@ pub struct Events {
     pub parkings: Vec<Turned>,
     pub reopenings: Vec<Turned>,
     pub slots: Vec<Held>,
+}
+
+impl Events {
+    pub fn attempts_of(&self, task: &TaskCode) -> &[Tried] {
+        run_of(&self.attempts, task, |tried| &tried.task)
+    }
+
+    pub fn deferrals_of(&self, task: &TaskCode) -> &[PutOff] {
+        run_of(&self.deferrals, task, |put_off| &put_off.task)
+    }
+
+    pub fn closures_of(&self, task: &TaskCode) -> &[Ended] {
+        run_of(&self.closures, task, |ended| &ended.task)
+    }
+
+    pub fn parkings_of(&self, task: &TaskCode) -> &[Turned] {
+        run_of(&self.parkings, task, |turned| &turned.task)
+    }
+
+    pub fn reopenings_of(&self, task: &TaskCode) -> &[Turned] {
+        run_of(&self.reopenings, task, |turned| &turned.task)
+    }
+
+    pub fn slots_of(&self, task: &TaskCode) -> &[Held] {
+        run_of(&self.slots, task, |held| &held.task)
+    }
+
+    /// Lays the lists out by task; within one task the order stays.
+    fn by_task(mut self) -> Self {
+        self.attempts.sort_by(|a, b| a.task.cmp(&b.task));
+        self.deferrals.sort_by(|a, b| a.task.cmp(&b.task));
+        self.closures.sort_by(|a, b| a.task.cmp(&b.task));
+        self.parkings.sort_by(|a, b| a.task.cmp(&b.task));
+        self.reopenings.sort_by(|a, b| a.task.cmp(&b.task));
+        self.slots.sort_by(|a, b| a.task.cmp(&b.task));
+        self
+    }
+}
+
+/// The stretch of a list by task that is one task's.
+fn run_of<'a, T>(all: &'a [T], task: &TaskCode, of: impl Fn(&T) -> &TaskCode) -> &'a [T] {
+    let from = all.partition_point(|one| of(one) < task);
+    let length = all[from..].partition_point(|one| of(one) == task);
+    &all[from..from + length]
 }
 
 pub async fn events_of(
@@ -195,7 +241,7 @@ pub async fn events_of(
         Held,
         r#"SELECT slot.code AS "code: SlotCode", register.entry, task AS "task: TaskCode",
                excursion AS "excursion: ExcursionCode", technique AS "technique: TechniqueCode",
-               side AS "side: Side", state AS "state: SlotState",
+               side AS "side: Side", state AS "state: SlotState", share AS "share: Share",
                (SELECT MAX(at) FROM slot_step WHERE slot_step.slot = slot.code
                     AND slot_step.state = 'set') AS "set_at: Moment",
                (SELECT MAX(at) FROM slot_step WHERE slot_step.slot = slot.code
@@ -210,7 +256,7 @@ pub async fn events_of(
     .fetch_all(&mut *db)
     .await?;
     let attempts = tried(db, &tasks).await?;
-    Ok(Events { openings, attempts, deferrals, closures, parkings, reopenings, slots })
+    Ok(Events { openings, attempts, deferrals, closures, parkings, reopenings, slots }.by_task())
 }
 
 /// The attempts of the tasks in a JSON array of codes.

@@ -26,6 +26,7 @@ pub mod flights;
 pub mod forms;
 pub mod history;
 pub mod imports;
+pub mod invariants;
 mod kept;
 pub mod library;
 pub mod open_items;
@@ -129,6 +130,11 @@ impl Db {
     /// A connection that only reads.
     pub async fn reader(&self) -> Result<sqlx::pool::PoolConnection<Sqlite>, StoreError> {
         Ok(self.read.acquire().await?)
+    }
+
+    /// A connection that sees the record as it stands now, whatever is written meanwhile.
+    pub async fn still(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
+        Ok(self.read.begin().await?)
     }
 
     /// A transaction that may write; it takes the write lock at once.

@@ -3,7 +3,7 @@
 use sqlx::SqliteConnection;
 
 use crate::domain::codes::{FlightCode, TaskCode, TechniqueCode, ToolCode};
-use crate::store::StoreError;
+use crate::store::{StoreError, json_array};
 
 /// Tasks that are needed by a flight or have to do with it.
 pub async fn tasks_of_flight(
@@ -73,15 +73,17 @@ pub async fn sisters(
     .await?)
 }
 
-/// Tasks that wait for this one, or stand instead of it, or visit with it.
-pub async fn linked(
+/// Tasks that wait for one of these, or stand instead of it, or visit with it.
+pub async fn linked_to(
     db: &mut SqliteConnection,
-    task: &TaskCode,
+    tasks: impl Iterator<Item = &TaskCode>,
 ) -> Result<Vec<TaskCode>, StoreError> {
+    let tasks = json_array(tasks.map(TaskCode::as_str));
     Ok(sqlx::query_scalar!(
-        r#"SELECT task AS "code!: TaskCode" FROM link WHERE other = ?1
-           UNION SELECT other FROM link WHERE task = ?1"#,
-        task
+        r#"SELECT task AS "code!: TaskCode" FROM link
+               WHERE other IN (SELECT value FROM json_each(?1))
+           UNION SELECT other FROM link WHERE task IN (SELECT value FROM json_each(?1))"#,
+        tasks
     )
     .fetch_all(db)
     .await?)

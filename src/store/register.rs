@@ -86,6 +86,12 @@ pub async fn remove(db: &mut SqliteConnection, kind: Kind, code: &str) -> Result
     Ok(())
 }
 
+/// Strikes out a saved view that its person dropped; it leaves no words behind.
+pub async fn strike_out_view(db: &mut SqliteConnection, code: &str) -> Result<(), StoreError> {
+    sqlx::query!("DELETE FROM register WHERE kind = 'view' AND code = ?", code).execute(db).await?;
+    Ok(())
+}
+
 /// Every record that goes by this code, whatever its kind and case.
 pub async fn by_code(
     db: &mut SqliteConnection,

@@ -122,18 +122,53 @@ pub async fn put_flights(
     Ok(())
 }
 
-/// What the backlog's search finds of a task, under its number in the register.
-#[derive(Debug, Clone)]
-pub struct TaskWords<'a> {
-    pub entry: i64,
-    pub task: &'a TaskCode,
-    pub title: &'a str,
-    pub notes: &'a str,
-    /// The words of its attempts, findings and remedies.
-    pub record: &'a str,
+/// The flights that these tasks have to do with, in the order of their codes.
+pub async fn flights_of(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Vec<(TaskCode, FlightCode)>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    let rows = sqlx::query!(
+        r#"SELECT task AS "task: TaskCode", flight AS "flight: FlightCode"
+           FROM task_flight WHERE task IN (SELECT value FROM json_each(?)) ORDER BY task, flight"#,
+        tasks
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.task, row.flight)).collect())
 }
 
-pub async fn put_words(db: &mut SqliteConnection, words: &TaskWords<'_>) -> Result<(), StoreError> {
+/// What the backlog's search finds of a task, under its number in the register.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct TaskWords {
+    pub entry: i64,
+    pub task: TaskCode,
+    pub title: String,
+    pub notes: String,
+    /// The words of its attempts, findings and remedies.
+    pub record: String,
+}
+
+/// The words kept under these numbers.
+pub async fn task_words(
+    db: &mut SqliteConnection,
+    entries: &[i64],
+) -> Result<Vec<TaskWords>, StoreError> {
+    let entries = entries.iter().copied().collect::<serde_json::Value>().to_string();
+    // A bare column of a virtual table ends the compiler that asks for its origin.
+    Ok(sqlx::query_as!(
+        TaskWords,
+        r#"SELECT rowid + 0 AS "entry!: i64", task || '' AS "task!: TaskCode",
+               title || '' AS "title!: String", notes || '' AS "notes!: String",
+               record || '' AS "record!: String"
+           FROM task_words WHERE rowid IN (SELECT value FROM json_each(?))"#,
+        entries
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+pub async fn put_words(db: &mut SqliteConnection, words: &TaskWords) -> Result<(), StoreError> {
     sqlx::query!("DELETE FROM task_words WHERE rowid = ?", words.entry).execute(&mut *db).await?;
     sqlx::query!(
         "INSERT INTO task_words (rowid, task, code, title, notes, record) VALUES (?, ?, ?, ?, ?, ?)",
@@ -189,7 +224,8 @@ pub async fn words_about(
            SELECT attempt.task, remedy.what || ' ' || remedy.evidence
            FROM attempt JOIN remedy_attempt ON remedy_attempt.attempt = attempt.code
                JOIN remedy ON remedy.code = remedy_attempt.remedy
-           WHERE attempt.task IN (SELECT value FROM json_each(?1))"#,
+           WHERE attempt.task IN (SELECT value FROM json_each(?1))
+           ORDER BY 1, 2"#,
         tasks
     )
     .fetch_all(db)

@@ -111,6 +111,65 @@ pub async fn these(db: &mut SqliteConnection, tasks: &[TaskCode]) -> Result<Vec<
         .await?)
 }
 
+/// The same tasks with those of one family together.
+pub async fn by_family(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Vec<TaskCode>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    Ok(sqlx::query_scalar!(
+        r#"SELECT code AS "code: TaskCode" FROM task
+           WHERE code IN (SELECT value FROM json_each(?)) ORDER BY family, code"#,
+        tasks
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// How many tasks each family has, and how many have none.
+pub async fn family_sizes(
+    db: &mut SqliteConnection,
+) -> Result<Vec<(Option<FamilyCode>, i64)>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT family AS "family: FamilyCode", COUNT(*) AS "count!: i64"
+           FROM task GROUP BY family ORDER BY family"#
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.family, row.count)).collect())
+}
+
+/// The tasks of these families.
+pub async fn of_families(
+    db: &mut SqliteConnection,
+    families: &[FamilyCode],
+) -> Result<Vec<TaskCode>, StoreError> {
+    let families = json_array(families.iter().map(FamilyCode::as_str));
+    Ok(sqlx::query_scalar!(
+        r#"SELECT code AS "code: TaskCode" FROM task
+           WHERE family IN (SELECT value FROM json_each(?)) ORDER BY family, code"#,
+        families
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// Tasks without a family whose codes come after `after`.
+pub async fn without_family(
+    db: &mut SqliteConnection,
+    after: &str,
+    most: i64,
+) -> Result<Vec<TaskCode>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT code AS "code: TaskCode" FROM task
+           WHERE family IS NULL AND code > ? ORDER BY code LIMIT ?"#,
+        after,
+        most
+    )
+    .fetch_all(db)
+    .await?)
+}
+
 /// The other tasks of the task's family.
 pub async fn sisters(
     db: &mut SqliteConnection,

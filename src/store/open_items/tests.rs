@@ -106,8 +106,13 @@ async fn backlog(db: &mut SqliteConnection) {
         standing::put(db, row).await.unwrap();
         let entry = register::find(db, Kind::Task, row.task.as_str()).await.unwrap().unwrap().entry;
         let notes = format!("jammed strap {}x", row.task);
-        let words =
-            TaskWords { entry, task: &row.task, title: &row.title, notes: &notes, record: "" };
+        let words = TaskWords {
+            entry,
+            task: row.task.clone(),
+            title: row.title.clone(),
+            notes,
+            record: String::new(),
+        };
         standing::put_words(db, &words).await.unwrap();
         assert_eq!(standing::find(db, &row.task).await.unwrap().as_ref(), Some(row));
     }

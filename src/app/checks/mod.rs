@@ -1,8 +1,13 @@
 //! Whether the database still is what it must be. One function a check; `holdover check` runs
 //! them all.
 
-use crate::app::{App, Failure};
-use crate::store::{changes, schema};
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::store::{Db, changes, schema};
+
+mod rules;
+mod standings;
 
 /// One thing that is wrong.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -28,24 +33,33 @@ impl Report {
 /// Entries of the change log read at once.
 const AT_ONCE: i64 = 1_000;
 
-/// Runs every check. A new one is a function below and a line here.
-pub async fn run(app: &App) -> Result<Report, Failure> {
+/// Runs every check on one state of the database. A new one is a function and a line here.
+/// `progress` hears how many tasks of all are derived anew.
+pub async fn run(db: &Db, progress: impl FnMut(usize, usize) + Send) -> Result<Report, Failure> {
     let mut report = Report::default();
-    let mut db = app.db.reader().await?;
+    let mut db = db.still().await?;
     report.take("integrity", schema::damage(&mut db).await?);
     report.take("foreign keys", schema::dangling(&mut db).await?);
-    drop(db);
-    report.take("change log", change_log(app).await?);
+    report.take("change log", chain(&mut db).await?);
+    report.take("register", rules::register(&mut db).await?);
+    report.take("versions", rules::versions(&mut db).await?);
+    report.take("tasks", rules::tasks(&mut db).await?);
+    report.take("standing", standings::compared(&mut db, progress).await?);
+    report.take("shares", rules::shares(&mut db).await?);
+    report.take("slots", rules::slots(&mut db).await?);
+    report.take("steps", rules::steps(&mut db).await?);
+    report.take("debriefs", rules::debriefs(&mut db).await?);
+    report.take("tool counts", rules::tool_counts(&mut db).await?);
+    report.take("second person", rules::second_person(&mut db).await?);
     Ok(report)
 }
 
 /// Each entry carries the hash of the one before it; one that was edited or removed shows.
-pub async fn change_log(app: &App) -> Result<Vec<String>, Failure> {
-    let mut db = app.db.reader().await?;
+async fn chain(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let mut faults = Vec::new();
     let (mut last, mut previous) = (0, vec![0; 32]);
     loop {
-        let entries = changes::since(&mut db, last, AT_ONCE).await?;
+        let entries = changes::since(db, last, AT_ONCE).await?;
         if entries.is_empty() {
             return Ok(faults);
         }

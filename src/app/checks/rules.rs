@@ -1,0 +1,103 @@
+//! The rules that hold across rows, each broken one in a sentence with the codes concerned.
+
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::store::invariants::{self, MOST};
+
+/// Every record has its entry in the register, and every entry its record.
+pub(super) async fn register(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
+    let lost = invariants::records_unregistered(db).await?;
+    let ghosts = invariants::entries_without_record(db).await?;
+    let mut faults: Vec<String> = lost
+        .into_iter()
+        .map(|one| format!("{} {} is not in the register", one.kind, one.code))
+        .collect();
+    faults.extend(
+        ghosts
+            .into_iter()
+            .map(|one| format!("the register names {} {}, which is not there", one.kind, one.code)),
+    );
+    Ok(capped(faults))
+}
+
+/// The log saw every record as often as it was written.
+pub(super) async fn versions(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
+    let found = invariants::versions_unlogged(db).await?;
+    Ok(capped(found.into_iter().map(|one| {
+        let (kind, code, version, logged) = (one.kind, one.code, one.version, one.logged);
+        format!("{kind} {code} has version {version}, and the change log knows of {logged}")
+    })))
+}
+
+/// Each task has how it stands and its words for the search.
+pub(super) async fn tasks(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
+    let found = invariants::tasks_unpaired(db).await?;
+    Ok(capped(found.into_iter().map(|one| format!("task {} lacks {}", one.code, one.lacks))))
+}
+
+/// The set shares of a task never exceed the share left.
+pub(super) async fn shares(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
+    let found = invariants::set_beyond_the_rest(db).await?;
+    Ok(capped(found.into_iter().map(|one| {
+        let (task, left, set, slots) = (one.task, one.share_left, one.set, one.slots);
+        format!("{task} has {left} % left, and its set slots plan {set} % or more: {slots}")
+    })))
+}
+
+/// A flown slot stands only on a flown excursion.
+pub(super) async fn slots(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
+    let found = invariants::flown_elsewhere(db).await?;
+    Ok(capped(found.into_iter().map(|one| {
+        let (slot, task, excursion) = (one.slot, one.task, one.excursion);
+        format!("{slot} ({task}) is flown, and {excursion} is {}", one.there)
+    })))
+}
+
+/// The last dated step of a slot says its state.
+pub(super) async fn steps(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
+    let found = invariants::slots_out_of_step(db).await?;
+    Ok(capped(found.into_iter().map(|one| match one.last {
+        Some(last) => format!("{} is {}, and its last step says {last}", one.slot, one.state),
+        None => format!("{} is {}, and no step says since when", one.slot, one.state),
+    })))
+}
+
+/// No set slot on a closed excursion owes a result, and none stands on one that was called off.
+pub(super) async fn debriefs(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
+    let found = invariants::results_owing(db).await?;
+    Ok(capped(found.into_iter().map(|one| {
+        let (slot, task, excursion) = (one.slot, one.task, one.excursion);
+        format!("{slot} ({task}) is set and has no result, and {excursion} is {}", one.there)
+    })))
+}
+
+/// On a closed excursion each tool is accounted for: out = in + left outside + lost, or why not.
+pub(super) async fn tool_counts(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
+    let found = invariants::tools_unaccounted(db).await?;
+    Ok(capped(found.into_iter().map(|one| {
+        let (tool, code, excursion) = (one.tool, one.code, one.excursion);
+        format!(
+            "{tool} ({code}): {} went out on {excursion}, which is closed, {} are accounted for, \
+             and nothing says why nobody counted",
+            one.taken_out, one.accounted
+        )
+    })))
+}
+
+/// Nobody reviewed their own finding or exemption, nobody verified their own remedy.
+pub(super) async fn second_person(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
+    let found = invariants::judged_their_own(db).await?;
+    Ok(capped(found.into_iter().map(|one| {
+        format!("{} {} was judged by {}, whose own it is", one.kind, one.code, one.who)
+    })))
+}
+
+/// Says that there may be more where a list was cut off.
+fn capped(found: impl IntoIterator<Item = String>) -> Vec<String> {
+    let mut faults: Vec<String> = found.into_iter().collect();
+    if faults.len() >= usize::try_from(MOST).unwrap_or(usize::MAX) {
+        faults.push("and perhaps more; mend these and look again".to_owned());
+    }
+    faults
+}

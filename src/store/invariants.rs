@@ -1,0 +1,273 @@
+//! What must hold across rows whatever was done: each function finds the rows that break one
+//! rule, at most `MOST` of them.
+
+use sqlx::SqliteConnection;
+
+use crate::domain::codes::{ExcursionCode, SlotCode, TaskCode};
+use crate::domain::kinds::Kind;
+use crate::domain::words::SlotState;
+use crate::store::StoreError;
+
+/// Where so many rows break one rule, a longer list helps nobody.
+pub const MOST: i64 = 100;
+
+/// A slot that stands where it must not.
+#[derive(Debug, Clone)]
+pub struct Misplaced {
+    pub slot: SlotCode,
+    pub task: TaskCode,
+    pub excursion: ExcursionCode,
+    /// The state of the excursion, or `closed`.
+    pub there: String,
+}
+
+/// Set slots without a result on excursions that are closed, and set slots on excursions that
+/// were called off.
+pub async fn results_owing(db: &mut SqliteConnection) -> Result<Vec<Misplaced>, StoreError> {
+    Ok(sqlx::query_as!(
+        Misplaced,
+        r#"SELECT slot.code AS "slot: SlotCode", slot.task AS "task: TaskCode",
+               slot.excursion AS "excursion: ExcursionCode",
+               iif(excursion.state = 'called off', excursion.state, 'closed') AS "there!: String"
+           FROM slot JOIN excursion ON excursion.code = slot.excursion
+           WHERE slot.state = 'set' AND (excursion.state = 'called off'
+               OR (excursion.closed_at IS NOT NULL
+                   AND NOT EXISTS (SELECT 1 FROM attempt WHERE attempt.slot = slot.code)
+                   AND NOT EXISTS (SELECT 1 FROM deferral WHERE deferral.slot = slot.code
+                       AND deferral.phase <> 'before launch')))
+           ORDER BY slot.code LIMIT ?"#,
+        MOST
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// Flown slots on excursions that were not flown.
+pub async fn flown_elsewhere(db: &mut SqliteConnection) -> Result<Vec<Misplaced>, StoreError> {
+    Ok(sqlx::query_as!(
+        Misplaced,
+        r#"SELECT slot.code AS "slot: SlotCode", slot.task AS "task: TaskCode",
+               slot.excursion AS "excursion: ExcursionCode", excursion.state AS "there: String"
+           FROM slot JOIN excursion ON excursion.code = slot.excursion
+           WHERE slot.state = 'flown' AND excursion.state <> 'flown'
+           ORDER BY slot.code LIMIT ?"#,
+        MOST
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// A task of which more is set than is left.
+#[derive(Debug, Clone)]
+pub struct OverSet {
+    pub task: TaskCode,
+    pub share_left: i64,
+    pub set: i64,
+    pub slots: String,
+}
+
+/// A slot without a share plans what the others leave, so at least one per cent.
+pub async fn set_beyond_the_rest(db: &mut SqliteConnection) -> Result<Vec<OverSet>, StoreError> {
+    Ok(sqlx::query_as!(
+        OverSet,
+        r#"SELECT slot.task AS "task!: TaskCode", standing.share_left AS "share_left!: i64",
+               SUM(COALESCE(slot.share, 1)) AS "set!: i64",
+               group_concat(slot.code, ', ') AS "slots!: String"
+           FROM slot JOIN excursion ON excursion.code = slot.excursion
+               JOIN standing ON standing.task = slot.task
+           WHERE slot.state = 'set' AND excursion.state = 'planned'
+           GROUP BY slot.task
+           HAVING SUM(COALESCE(slot.share, 1)) > standing.share_left OR SUM(slot.share IS NULL) > 1
+           ORDER BY slot.task LIMIT ?"#,
+        MOST
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// A record that was judged by the very person who made it.
+#[derive(Debug, Clone)]
+pub struct OwnJudge {
+    pub kind: Kind,
+    pub code: String,
+    pub who: String,
+}
+
+pub async fn judged_their_own(db: &mut SqliteConnection) -> Result<Vec<OwnJudge>, StoreError> {
+    Ok(sqlx::query_as!(
+        OwnJudge,
+        r#"SELECT 'finding' AS "kind!: Kind", code AS "code!: String", author AS "who!: String"
+           FROM finding WHERE lower(trim(reviewed_by)) = lower(trim(author))
+           UNION ALL SELECT 'exemption', code, author
+           FROM exemption WHERE lower(trim(reviewed_by)) = lower(trim(author))
+           UNION ALL SELECT 'remedy', code, owner
+           FROM remedy WHERE lower(trim(verified_by)) = lower(trim(owner))
+           LIMIT ?"#,
+        MOST
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// Tools of a closed excursion that are not accounted for.
+#[derive(Debug, Clone)]
+pub struct NotCounted {
+    pub code: String,
+    pub tool: String,
+    pub excursion: ExcursionCode,
+    pub taken_out: i64,
+    pub accounted: i64,
+}
+
+pub async fn tools_unaccounted(db: &mut SqliteConnection) -> Result<Vec<NotCounted>, StoreError> {
+    Ok(sqlx::query_as!(
+        NotCounted,
+        r#"SELECT excursion_tool.code, tool, excursion AS "excursion: ExcursionCode", taken_out,
+               COALESCE(brought_in, 0) + COALESCE(left_outside, 0) + COALESCE(lost, 0)
+                   AS "accounted!: i64"
+           FROM excursion_tool JOIN excursion ON excursion.code = excursion_tool.excursion
+           WHERE excursion.closed_at IS NOT NULL AND not_counted IS NULL
+               AND (COALESCE(brought_in, left_outside, lost) IS NULL
+                   OR COALESCE(brought_in, 0) + COALESCE(left_outside, 0) + COALESCE(lost, 0)
+                       <> taken_out)
+           ORDER BY excursion, tool LIMIT ?"#,
+        MOST
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// A slot whose last dated step tells of another state than its own.
+#[derive(Debug, Clone)]
+pub struct OutOfStep {
+    pub slot: SlotCode,
+    pub state: SlotState,
+    pub last: Option<SlotState>,
+}
+
+pub async fn slots_out_of_step(db: &mut SqliteConnection) -> Result<Vec<OutOfStep>, StoreError> {
+    Ok(sqlx::query_as!(
+        OutOfStep,
+        r#"SELECT code AS "slot!: SlotCode", state AS "state!: SlotState", last AS "last: SlotState"
+           FROM (SELECT code, state, (SELECT slot_step.state FROM slot_step
+                   WHERE slot_step.slot = slot.code ORDER BY ordinal DESC LIMIT 1) AS last
+               FROM slot)
+           WHERE last IS NULL OR last <> state ORDER BY code LIMIT ?"#,
+        MOST
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// Tasks without a row in a table that has one for each, and rows there of no task.
+#[derive(Debug, Clone)]
+pub struct Unpaired {
+    pub code: String,
+    /// Where its other half is missing.
+    pub lacks: String,
+}
+
+pub async fn tasks_unpaired(db: &mut SqliteConnection) -> Result<Vec<Unpaired>, StoreError> {
+    Ok(sqlx::query_as!(
+        Unpaired,
+        r#"SELECT code AS "code!: String", 'how it stands' AS "lacks!: String" FROM task
+               WHERE NOT EXISTS (SELECT 1 FROM standing WHERE standing.task = task.code)
+           UNION ALL SELECT task, 'its number in the register' FROM standing
+               WHERE NOT EXISTS (SELECT 1 FROM register WHERE register.entry = standing.entry
+                   AND register.kind = 'task' AND register.code = standing.task)
+           UNION ALL SELECT task, 'its words for the search' FROM standing
+               WHERE NOT EXISTS (SELECT 1 FROM task_words WHERE task_words.rowid = standing.entry)
+           LIMIT ?"#,
+        MOST
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// A record that the register does not know, or an entry of the register without its record.
+#[derive(Debug, Clone)]
+pub struct Unregistered {
+    pub kind: Kind,
+    pub code: String,
+}
+
+macro_rules! register_and {
+    ($($kind:ident in $table:literal),+ $(,)?) => {
+        /// Records that the register does not know.
+        pub async fn records_unregistered(
+            db: &mut SqliteConnection,
+        ) -> Result<Vec<Unregistered>, StoreError> {
+            let mut found = Vec::new();
+            $({
+                let kind = Kind::$kind;
+                let codes = sqlx::query_scalar!(
+                    "SELECT code FROM " + $table + " AS record WHERE NOT EXISTS
+                         (SELECT 1 FROM register WHERE register.kind = ? AND register.code = record.code)
+                     LIMIT ?",
+                    kind,
+                    MOST
+                )
+                .fetch_all(&mut *db)
+                .await?;
+                found.extend(codes.into_iter().map(|code| Unregistered { kind, code }));
+            })+
+            Ok(found)
+        }
+
+        /// Entries of the register whose record is not there.
+        pub async fn entries_without_record(
+            db: &mut SqliteConnection,
+        ) -> Result<Vec<Unregistered>, StoreError> {
+            let mut found = Vec::new();
+            $({
+                let kind = Kind::$kind;
+                let codes = sqlx::query_scalar!(
+                    "SELECT code FROM register WHERE kind = ? AND NOT EXISTS
+                         (SELECT 1 FROM " + $table + " AS record WHERE record.code = register.code)
+                     LIMIT ?",
+                    kind,
+                    MOST
+                )
+                .fetch_all(&mut *db)
+                .await?;
+                found.extend(codes.into_iter().map(|code| Unregistered { kind, code }));
+            })+
+            Ok(found)
+        }
+    };
+}
+
+register_and! {
+    Flight in "flight", Worksite in "worksite", Family in "family", Position in "position", Unit in "unit", Technique in "technique", Tool in "tool", Excursion in "excursion", Task in "task", Link in "link", Slot in "slot", Attempt in "attempt", Deferral in "deferral", Closure in "closure", Parking in "parking", Reopening in "reopening", Cause in "cause", Finding in "finding", Remedy in "remedy", Exemption in "exemption", Rehearsal in "rehearsal", OutsideItem in "outside_item", ExcursionTool in "excursion_tool", Route in "route", View in "view",
+}
+
+/// A record whose version is not the number of times that the log saw it written.
+#[derive(Debug, Clone)]
+pub struct Unlogged {
+    pub kind: Kind,
+    pub code: String,
+    pub version: i64,
+    pub logged: i64,
+}
+
+/// What is taken back leaves the register, and its code may be given anew: only what the log
+/// says after that counts. Saved views are their person's and stand in no log.
+pub async fn versions_unlogged(db: &mut SqliteConnection) -> Result<Vec<Unlogged>, StoreError> {
+    Ok(sqlx::query_as!(
+        Unlogged,
+        r#"SELECT kind AS "kind!: Kind", code AS "code!: String", version AS "version!: i64",
+               logged AS "logged!: i64"
+           FROM (SELECT kind, code, version,
+                   (SELECT COUNT(*) FROM change
+                    WHERE change.kind = register.kind AND change.code = register.code
+                        AND change.action IN ('made', 'changed', 'made because it was named')
+                        AND change.seq > COALESCE((SELECT MAX(back.seq) FROM change AS back
+                            WHERE back.kind = register.kind AND back.code = register.code
+                                AND back.action = 'taken back'), 0)) AS logged
+               FROM register WHERE kind <> 'view')
+           WHERE logged <> version LIMIT ?"#,
+        MOST
+    )
+    .fetch_all(db)
+    .await?)
+}

@@ -1,0 +1,195 @@
+//! The check of the whole record: each rule is broken behind the service's back, and named.
+
+use holdover::app::checks;
+use holdover::store::Db;
+use sqlx::sqlite::SqliteConnectOptions;
+use sqlx::{ConnectOptions as _, Connection as _, SqlitePool};
+
+use crate::small_record::lay;
+use crate::support::TestApp;
+
+/// Breaks the small record by these statements, which nothing holds back, and gives what the
+/// check says then. Before that it says nothing.
+async fn broken(pool: SqlitePool, statements: &'static str) -> Vec<String> {
+    let file = pool.connect_options().get_filename().to_owned();
+    let test = TestApp::new(pool).await;
+    lay(&test.app).await;
+    assert_eq!(faults(&test.app.db).await, [] as [String; 0]);
+    let options = SqliteConnectOptions::new()
+        .filename(file)
+        .foreign_keys(false)
+        .pragma("ignore_check_constraints", "on");
+    let mut raw = options.connect().await.unwrap();
+    sqlx::raw_sql(statements).execute(&mut raw).await.unwrap();
+    raw.close().await.unwrap();
+    faults(&test.app.db).await
+}
+
+async fn faults(db: &Db) -> Vec<String> {
+    let report = checks::run(db, |_, _| {}).await.unwrap();
+    report.faults.into_iter().map(|fault| format!("{}: {}", fault.check, fault.words)).collect()
+}
+
+#[track_caller]
+fn says(faults: &[String], sentence: &str) {
+    assert!(faults.iter().any(|fault| fault.contains(sentence)), "{sentence}: {faults:#?}");
+}
+
+#[sqlx::test]
+async fn a_state_that_the_events_do_not_give_is_named(pool: SqlitePool) {
+    let found = broken(pool, "UPDATE standing SET state = 'open' WHERE task = 'T-1'").await;
+    says(&found, "standing: T-1 does not stand as its events say");
+    says(&found, "state is stored as \"open\" and is \"slotted\"");
+}
+
+#[sqlx::test]
+async fn a_share_left_that_the_events_do_not_give_is_named(pool: SqlitePool) {
+    let found = broken(pool, "UPDATE standing SET share_left = 101 WHERE task = 'T-3'").await;
+    says(&found, "standing: T-3 does");
+    says(&found, "share left is stored as 101 and is 100");
+}
+
+#[sqlx::test]
+async fn a_carry_count_that_the_events_do_not_give_is_named(pool: SqlitePool) {
+    let found = broken(pool, "UPDATE standing SET carry_count = 2 WHERE task = 'T-3'").await;
+    says(&found, "carry count is stored as 2 and is 0");
+}
+
+#[sqlx::test]
+async fn a_last_reason_that_the_events_do_not_give_is_named(pool: SqlitePool) {
+    let found = broken(pool, "UPDATE standing SET why_words = 'so' WHERE task = 'T-3'").await;
+    says(&found, "last reason is stored as \"so\" and is \"never tried\"");
+}
+
+#[sqlx::test]
+async fn flights_and_words_that_a_task_does_not_have_are_named(pool: SqlitePool) {
+    let statements = "DELETE FROM task_flight WHERE task = 'T-1';
+        UPDATE task_words SET notes = 'other' WHERE task = 'T-2'";
+    let found = broken(pool, statements).await;
+    says(&found, "T-1 does not stand as its events say: it touches G-37");
+    says(&found, "T-2 does not stand as its events say: the search knows other words of it");
+}
+
+#[sqlx::test]
+async fn a_task_without_its_stored_half_is_named(pool: SqlitePool) {
+    let statements = "DELETE FROM standing WHERE task = 'T-3';
+        DELETE FROM task_words WHERE task = 'T-2'";
+    let found = broken(pool, statements).await;
+    says(&found, "tasks: task T-3 lacks how it stands");
+    says(&found, "tasks: task T-2 lacks its words for the search");
+}
+
+#[sqlx::test]
+async fn a_closed_excursion_with_a_result_owing_is_named(pool: SqlitePool) {
+    let statements = "UPDATE excursion SET state = 'flown', closed_at = 1 WHERE code = 'E-37.1'";
+    let found = broken(pool, statements).await;
+    says(&found, "debriefs: S-1 (T-1) is set and has no result, and E-37.1 is closed");
+}
+
+#[sqlx::test]
+async fn a_set_slot_on_an_excursion_that_was_called_off_is_named(pool: SqlitePool) {
+    let statements = "UPDATE excursion SET state = 'called off' WHERE code = 'E-37.1'";
+    says(
+        &broken(pool, statements).await,
+        "S-2 (T-2) is set and has no result, and E-37.1 is called off",
+    );
+}
+
+#[sqlx::test]
+async fn set_shares_beyond_the_share_left_are_named(pool: SqlitePool) {
+    let statements = "UPDATE slot SET task = 'T-1', share = 70 WHERE code = 'S-2';
+        UPDATE slot SET share = 60 WHERE code = 'S-1'";
+    let found = broken(pool, statements).await;
+    says(&found, "shares: T-1 has 100 % left, and its set slots plan 130 % or more: S-1, S-2");
+}
+
+#[sqlx::test]
+async fn two_set_slots_that_both_plan_all_that_is_left_are_named(pool: SqlitePool) {
+    let found = broken(pool, "UPDATE slot SET task = 'T-1' WHERE code = 'S-2'").await;
+    says(&found, "shares: T-1 has 100 % left");
+}
+
+#[sqlx::test]
+async fn a_finding_that_its_author_reviewed_is_named(pool: SqlitePool) {
+    let statements = "INSERT INTO finding (code, author, reviewed_by) VALUES ('N-1', 'odd', 'Odd');
+        INSERT INTO exemption (code, task, author, reviewed_by) VALUES ('X-1', 'T-1', 'odd', 'odd')";
+    let found = broken(pool, statements).await;
+    says(&found, "second person: finding N-1 was judged by odd, whose own it is");
+    says(&found, "second person: exemption X-1 was judged by odd");
+}
+
+#[sqlx::test]
+async fn a_remedy_that_its_owner_verified_is_named(pool: SqlitePool) {
+    let statements = "INSERT INTO remedy (code, what, reach, state, owner, verified_by)
+        VALUES ('R-1', 'a spreader', 'this unit', 'verified', 'odd', 'odd')";
+    says(&broken(pool, statements).await, "second person: remedy R-1 was judged by odd");
+}
+
+#[sqlx::test]
+async fn tools_of_a_closed_excursion_that_do_not_add_up_are_named(pool: SqlitePool) {
+    let statements = "INSERT INTO excursion_tool (code, excursion, tool, taken_out, brought_in)
+            VALUES ('M-1', 'E-37.1', 'L-1', 2, 1);
+        UPDATE excursion SET state = 'flown', closed_at = 1 WHERE code = 'E-37.1'";
+    let found = broken(pool, statements).await;
+    says(
+        &found,
+        "tool counts: L-1 (M-1): 2 went out on E-37.1, which is closed, 1 are accounted for",
+    );
+}
+
+#[sqlx::test]
+async fn a_tool_that_nobody_counted_for_a_reason_is_none(pool: SqlitePool) {
+    let statements = "INSERT INTO excursion_tool (code, excursion, tool, taken_out, not_counted)
+            VALUES ('M-1', 'E-37.1', 'L-1', 2, 'the bag was shut');
+        UPDATE excursion SET state = 'flown', closed_at = 1 WHERE code = 'E-37.1'";
+    let found = broken(pool, statements).await;
+    assert!(!found.iter().any(|fault| fault.contains("tool counts")), "{found:#?}");
+}
+
+#[sqlx::test]
+async fn a_flown_slot_on_an_excursion_that_was_not_flown_is_named(pool: SqlitePool) {
+    let found = broken(pool, "UPDATE slot SET state = 'flown' WHERE code = 'S-1'").await;
+    says(&found, "slots: S-1 (T-1) is flown, and E-37.1 is planned");
+    says(&found, "steps: S-1 is flown, and its last step says set");
+}
+
+#[sqlx::test]
+async fn a_slot_without_any_step_is_named(pool: SqlitePool) {
+    let found = broken(pool, "DELETE FROM slot_step WHERE slot = 'S-2'").await;
+    says(&found, "steps: S-2 is set, and no step says since when");
+}
+
+#[sqlx::test]
+async fn a_record_that_the_register_does_not_know_is_named(pool: SqlitePool) {
+    let statements = "DELETE FROM register WHERE kind = 'worksite' AND code = 'W-B'";
+    says(&broken(pool, statements).await, "register: worksite W-B is not in the register");
+}
+
+#[sqlx::test]
+async fn an_entry_of_the_register_without_a_record_is_named(pool: SqlitePool) {
+    let statements = "INSERT INTO register (kind, code, made_by, made_at, changed_by, changed_at)
+        VALUES ('excursion tool', 'M-9', 'odd', 0, 'odd', 0)";
+    let found = broken(pool, statements).await;
+    says(&found, "register: the register names excursion tool M-9, which is not there");
+}
+
+#[sqlx::test]
+async fn a_version_that_the_log_does_not_know_is_named(pool: SqlitePool) {
+    let found = broken(pool, "UPDATE register SET version = 7 WHERE code = 'T-1'").await;
+    says(&found, "versions: task T-1 has version 7, and the change log knows of 1");
+}
+
+#[sqlx::test]
+async fn an_entry_of_the_log_that_was_edited_or_removed_is_named(pool: SqlitePool) {
+    let statements = "DROP TRIGGER change_is_never_edited; DROP TRIGGER change_is_never_removed;
+        UPDATE change SET who = 'odd' WHERE seq = 2; DELETE FROM change WHERE seq = 5";
+    let found = broken(pool, statements).await;
+    says(&found, "change log: entry 2 is not what it was when it was written");
+    says(&found, "change log: entry 4 is followed by entry 6");
+}
+
+#[sqlx::test]
+async fn a_row_that_names_a_missing_one_is_named(pool: SqlitePool) {
+    let found = broken(pool, "DELETE FROM worksite WHERE code = 'W-A'").await;
+    says(&found, "names a missing row of worksite");
+}
