@@ -12,7 +12,7 @@ const LAYERS: &[(&str, &[&str])] = &[
     ("store", &["domain"]),
     ("app", &["domain", "compute", "exchange", "store", "demo", "clock", "config"]),
     ("web", &["app", "domain", "compute", "exchange", "clock", "config", "store"]),
-    ("cli", &["app", "web", "domain", "exchange", "clock", "config", "store", "demo"]),
+    ("cli", &["app", "web", "domain", "compute", "exchange", "clock", "config", "store", "demo"]),
 ];
 
 /// What a layer may not use from outside the crate: the lower ones know no HTTP, no SQL, no clock.

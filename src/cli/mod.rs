@@ -9,6 +9,7 @@ use clap::{ArgMatches, CommandFactory as _, FromArgMatches as _, Parser, Subcomm
 use crate::app::Failure;
 use crate::store::StoreError;
 
+mod bench;
 mod check;
 pub mod data;
 mod demo;
@@ -36,6 +37,8 @@ enum Command {
     Import(import::Import),
     /// Look the database over; what is wrong is listed.
     Check(check::Check),
+    /// Measure how long the program takes.
+    Bench(bench::Bench),
 }
 
 /// Why a command did not do what was asked.
@@ -116,6 +119,10 @@ fn act(arguments: Arguments, matches: &ArgMatches) -> Result<(), Failed> {
         Command::Check(_) => {
             log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
             block_on(check::run(given))
+        }
+        Command::Bench(bench) => {
+            log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
+            block_on(bench::run(bench, given))
         }
     }
 }
