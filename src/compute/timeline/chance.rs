@@ -170,7 +170,7 @@ impl End {
         let cube = third + 3.0 * work * variance + work.powi(3);
         let skewed = f3 * cube - 3.0 * work * f2 * second + 2.0 * work.powi(3);
         let mut end = Self { mean: at.mean(), variance: spread.max(0.0), ..Self::default() };
-        let skew = if spread > 1e-12 { skewed / spread.powf(1.5) } else { 0.0 };
+        let skew = if spread > 1e-12 { skewed / (spread * spread.sqrt()) } else { 0.0 };
         if skew > 1e-3 {
             // Skew = (w + 2) √(w − 1) with w = exp σ²: by Cardano, for the cubic in w.
             let half = 1.0 + skew * skew / 2.0;
@@ -219,14 +219,15 @@ impl Ends {
             0 => 1.0,
             1 => normal::cdf(score(0)),
             // With three lanes or more, each depends on the one before it alone.
-            count => (1..count).fold(normal::cdf(score(0)), |chance, lane| {
-                let before = normal::cdf(score(lane - 1));
-                if before <= 0.0 {
-                    return 0.0;
-                }
-                let both = normal::both(score(lane - 1), score(lane), self.together[lane - 1]);
-                chance * both / before
-            }),
+            count => {
+                let pair = |lane: usize| {
+                    normal::both(score(lane - 1), score(lane), self.together[lane - 1])
+                };
+                (2..count).fold(pair(1), |chance, lane| {
+                    let before = normal::cdf(score(lane - 1));
+                    if before > 0.0 { chance * pair(lane) / before } else { 0.0 }
+                })
+            }
         }
     }
 

@@ -58,11 +58,15 @@ impl Lanes {
     }
 
     pub fn each(self) -> impl Iterator<Item = usize> {
-        let mut left = self.0;
+        let mut left = u32::from(self.0);
         std::iter::from_fn(move || {
+            if left == 0 {
+                return None;
+            }
             let lane = left.trailing_zeros() as usize;
-            left &= left.checked_sub(1)?;
-            Some(lane)
+            left &= left - 1;
+            // No lane is past the last; the compiler learns it here.
+            Some(lane % MOST_LANES)
         })
     }
 

@@ -47,7 +47,7 @@ pub struct Finish {
 impl Finish {
     /// When the last lane is inside.
     pub fn end(&self) -> f64 {
-        self.ends().iter().copied().fold(0.0, f64::max)
+        self.ends().iter().copied().fold(0.0, later)
     }
 
     /// What a lane spends from its last work until it is inside.
@@ -83,7 +83,7 @@ pub fn onward(
     };
     let no_way = NoWay { from: from.site, to: site };
     let minutes = f64::from(routes.minutes(from.site, site).ok_or(no_way)?);
-    Ok(frame.sites[from.site].cleanup + minutes * there.max(from.carries_on) + after)
+    Ok(frame.sites[from.site].cleanup + minutes * later(there, from.carries_on) + after)
 }
 
 /// The later of two moments.
@@ -111,7 +111,7 @@ impl State {
         let mut block = Block { start: release, opens: release, ..Block::default() };
         for lane in stop.lanes.each() {
             let travel = self.approach(frame, lane, stop, routes, &mut block.gaps, tell)?;
-            block.travel = block.travel.max(travel);
+            block.travel = later(block.travel, travel);
             block.start = later(block.start, self.lanes[lane].at);
         }
         self.wait_for_windows(frame, stop, &mut block);
@@ -141,14 +141,14 @@ impl State {
         self.lanes[lane] == other.lanes[lane]
     }
 
-    /// Takes over how another run of the plan has done a stop.
-    pub fn follow(&mut self, stop: &Stop, other: &Self) {
-        for lane in stop.lanes.each() {
-            self.lanes[lane] = other.lanes[lane];
-        }
-        if stop.arm {
-            self.arm_free = other.arm_free;
-        }
+    /// Takes over where a lane stands in another run of the plan.
+    pub fn follow(&mut self, lane: usize, other: &Self) {
+        self.lanes[lane] = other.lanes[lane];
+    }
+
+    /// Takes over when the arm is free in another run of the plan.
+    pub fn follow_arm(&mut self, other: &Self) {
+        self.arm_free = other.arm_free;
     }
 
     /// When the work of a stop would start and end, with nothing done, as `go` says it; and
@@ -171,7 +171,7 @@ impl State {
                 if lane.site != stop.site {
                     let no_way = NoWay { from: lane.site, to: stop.site };
                     let minutes = routes.minutes(lane.site, stop.site).ok_or(no_way)?;
-                    there += f64::from(minutes) * stop.carries_there.max(lane.carries);
+                    there += f64::from(minutes) * later(stop.carries_there, lane.carries);
                 }
                 there += frame.sites[stop.site].setup;
             }
@@ -281,7 +281,7 @@ impl State {
             return Ok(0.0);
         }
         let minutes = routes.minutes(from, to).ok_or(NoWay { from, to })?;
-        let travel = f64::from(minutes) * carries.max(carries_on);
+        let travel = f64::from(minutes) * later(carries, carries_on);
         self.spend(lane, travel, Activity::Travel { from, to }, tell);
         self.lanes[lane].site = to;
         Ok(travel)

@@ -1,5 +1,6 @@
 //! When work may go on: inside the arm's windows, by day or by night.
 
+use super::later;
 use crate::compute::lighting::Stretch;
 
 /// The light that a piece of work needs.
@@ -31,15 +32,14 @@ impl Windows {
     /// The first minute from `ready` on at which that work lies inside its windows whole; `None`
     /// where no window is left that is long enough.
     pub fn earliest(&self, arm: bool, light: Light, ready: f64, minutes: f64) -> Option<f64> {
+        let light = self.of(light);
+        let (true, Some(light)) = (arm, light) else {
+            let alone = if arm { Some(&self.arm[..]) } else { light };
+            return alone.map_or(Some(ready), |windows| open(windows, ready, minutes));
+        };
         let mut start = ready;
         loop {
-            let mut moved = start;
-            if arm {
-                moved = open(&self.arm, moved, minutes)?;
-            }
-            if let Some(windows) = self.of(light) {
-                moved = open(windows, moved, minutes)?;
-            }
+            let moved = open(light, open(&self.arm, start, minutes)?, minutes)?;
             if moved <= start {
                 return Some(start);
             }
@@ -88,7 +88,7 @@ const ROUNDING: f64 = 1e-9;
 fn open(windows: &[Stretch], ready: f64, minutes: f64) -> Option<f64> {
     windows
         .iter()
-        .map(|window| (window.from.max(ready), window.until))
+        .map(|window| (later(window.from, ready), window.until))
         .find(|(start, until)| start + minutes <= until + ROUNDING)
         .map(|(start, _)| start)
 }

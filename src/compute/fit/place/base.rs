@@ -3,7 +3,7 @@
 use super::{nothing, reason};
 use crate::compute::fit::ready::{Plan, Ready, SetAt};
 use crate::compute::fit::reasons::Unknown;
-use crate::compute::timeline::{Block, Finish, Light, MOST_LANES, Spreads, State};
+use crate::compute::timeline::{Block, Finish, Light, MOST_LANES, Spreads, State, Stop};
 
 /// A plan timed as it stands, kept stop by stop so that a task can be put in anywhere.
 pub(in crate::compute::fit) struct Base {
@@ -20,11 +20,23 @@ pub(in crate::compute::fit) struct Base {
     pub longest: Vec<f64>,
     /// The next stop of each lane, from each stop on; the count of stops where there is none.
     pub next: Vec<[usize; MOST_LANES]>,
+    /// The next stop that takes the arm, likewise.
+    pub next_arm: Vec<usize>,
     /// Whether a stop from each on waits for a window.
     pub windowed: Vec<bool>,
+    /// The next stop after each that waits for a window, on the way of one of its lanes.
+    pub ahead: Vec<Option<Ahead>>,
     /// Nothing is carried, no aid comes in and nothing waits for another lane's stop: what a task
     /// adds can be told from the stops next to it.
     pub plain: bool,
+}
+
+/// A stop that waits for a window, and the minutes of work and ways from the start of an earlier
+/// one to it.
+#[derive(Clone, Copy)]
+pub(in crate::compute::fit) struct Ahead {
+    pub stop: usize,
+    pub minutes: f64,
 }
 
 impl Base {
@@ -57,7 +69,8 @@ impl Base {
         let carries = plan.stops.iter().any(|s| s.carries_there > 1.0 || s.carries_on > 1.0);
         let simple = !carries && plan.needs.is_empty() && sets.iter().all(|set| *set == sets[0]);
         let windowed = windowed(plan);
-        let next = next(plan);
+        let (next, next_arm) = (next(plan), next_arm(plan));
+        let ahead = ahead(plan, &blocks, &next);
         let longest = tails.iter().map(|tails| tails.iter().copied().fold(0.0, f64::max)).collect();
         Ok(Self {
             states,
@@ -68,7 +81,9 @@ impl Base {
             tails,
             longest,
             next,
+            next_arm,
             windowed,
+            ahead,
             plain: simple,
         })
     }
@@ -107,10 +122,38 @@ fn next(plan: &Plan) -> Vec<[usize; MOST_LANES]> {
     next
 }
 
+fn next_arm(plan: &Plan) -> Vec<usize> {
+    let count = plan.stops.len();
+    let mut next = vec![count; count + 1];
+    for (place, stop) in plan.stops.iter().enumerate().rev() {
+        next[place] = if stop.arm { place } else { next[place + 1] };
+    }
+    next
+}
+
+fn ahead(plan: &Plan, blocks: &[Block], next: &[[usize; MOST_LANES]]) -> Vec<Option<Ahead>> {
+    let mut ahead: Vec<Option<Ahead>> = vec![None; plan.stops.len()];
+    for (place, stop) in plan.stops.iter().enumerate().rev() {
+        ahead[place] = stop.lanes.each().find_map(|lane| {
+            let then = next[place + 1][lane];
+            let way = stop.work.mean + blocks.get(then)?.gap(lane);
+            if waits(&plan.stops[then]) {
+                return Some(Ahead { stop: then, minutes: way });
+            }
+            ahead[then].map(|far| Ahead { minutes: way + far.minutes, ..far })
+        });
+    }
+    ahead
+}
+
+pub(super) fn waits(stop: &Stop) -> bool {
+    stop.arm || stop.light != Light::Any
+}
+
 fn windowed(plan: &Plan) -> Vec<bool> {
     let mut windowed = vec![false; plan.stops.len() + 1];
     for (place, stop) in plan.stops.iter().enumerate().rev() {
-        windowed[place] = windowed[place + 1] || stop.arm || stop.light != Light::Any;
+        windowed[place] = windowed[place + 1] || waits(stop);
     }
     windowed
 }

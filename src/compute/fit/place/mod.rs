@@ -2,10 +2,12 @@
 //! choice of seats, and of these the one with the most margin.
 
 mod base;
+mod moved;
 mod score;
 
 pub(super) use base::Base;
 
+use moved::time_moved;
 use score::{AtBest, Score, at_best};
 
 use super::ready::{Plan, Ready, SetAt};
@@ -47,6 +49,7 @@ pub(super) struct Search {
     /// The stops of the plan from the task on, as they are once it is put in its best place.
     pub behind: Vec<Block>,
     ends: Vec<f64>,
+    choices: Vec<Lanes>,
     places: Vec<AtBest>,
 }
 
@@ -124,8 +127,10 @@ impl Search {
         let Task { plan, candidate, .. } = *task;
         let mut miss = NoPlace::Order;
         self.places.clear();
+        self.choices.clear();
+        self.choices.extend(choices(plan.lanes, candidate));
         for position in (candidate.earliest..=candidate.latest).rev() {
-            for lanes in choices(plan.lanes, candidate) {
+            for &lanes in &self.choices {
                 if task.same_as_later(position, lanes) {
                     continue;
                 }
@@ -138,59 +143,47 @@ impl Search {
         miss
     }
 
-    /// How good a place is: the task is put there and what follows is timed; stops that it does
-    /// not move go as they do without it. `None` once the place cannot beat `best`.
+    /// How good a place is: the task is put there and what follows is timed. `None` once the
+    /// place cannot beat `best`.
     fn attempt(
         &mut self,
         task: &Task,
         (position, lanes): (usize, Lanes),
         best: Option<&Score>,
     ) -> Result<Option<Score>, Unknown> {
-        let Task { ready, plan, base, candidate, frame } = *task;
+        let Task { plan, base, candidate, .. } = *task;
         let mut state = base.states[position];
         let stop = Stop { lanes, ..candidate.stop };
-        let pass = |state: &mut State, stop: &Stop, set: SetAt, release: f64| {
-            let routes = ready.aids.network(set);
-            state.pass(&frame, stop, routes, release).map_err(|no_way| reason(ready, set, no_way))
-        };
         let (_, own_end, missed) =
-            pass(&mut state, &stop, plan.sets[position], task.own_release())?;
-        let outside = base.outside[position] + u32::from(missed);
-        let mut score = Score { position, lanes, outside, end: 0.0, sum: 0.0 };
+            task.pass(&mut state, &stop, plan.sets[position], task.own_release())?;
+        let outside = u32::from(missed);
+        let score = Score { position, lanes, outside, end: 0.0, sum: 0.0 };
+        if task.moves_all() {
+            self.time_all(task, state, own_end, score).map(Some)
+        } else {
+            time_moved(task, state, score, best)
+        }
+    }
+
+    /// Times every stop behind the task.
+    fn time_all(
+        &mut self,
+        task: &Task,
+        mut state: State,
+        own_end: f64,
+        mut score: Score,
+    ) -> Result<Score, Unknown> {
+        let Task { plan, base, candidate, .. } = *task;
         let sets = candidate.sets_after.unwrap_or(&plan.sets);
-        let all = task.moves_all();
-        let mut moved = lanes;
-        for (place, next) in plan.stops.iter().enumerate().skip(position) {
-            let same_arm = !next.arm || state.same_arm(&base.states[place]);
-            if !all && same_arm && !next.lanes.meets(moved) {
-                state.follow(next, &base.states[place + 1]);
-                score.outside += u32::from(base.blocks[place].outside_windows);
-                continue;
-            }
+        score.outside += base.outside[score.position];
+        for (place, next) in plan.stops.iter().enumerate().skip(score.position) {
             let behind = |first: usize| self.ends[first];
-            let release = if all { task.release(position, place, own_end, behind) } else { 0.0 };
-            let (start, end, missed) = pass(&mut state, next, sets[place], release)?;
+            let release = task.release(score.position, place, own_end, behind);
+            let (_, end, missed) = task.pass(&mut state, next, sets[place], release)?;
             score.outside += u32::from(missed);
             self.ends[place] = end;
-            if all {
-                continue;
-            }
-            let hopeless = Score { end: start + base.longest[place], sum: 0.0, ..score };
-            if best.is_some_and(|best| !hopeless.beats(best)) {
-                return Ok(None);
-            }
-            for lane in next.lanes.each() {
-                let same = state.same_lane(lane, &base.states[place + 1]);
-                moved = if same { moved.without(lane) } else { moved.and(lane) };
-            }
         }
-        let home = sets[plan.stops.len()];
-        let finish = state
-            .finish(&frame, ready.aids.network(home), &mut nothing)
-            .map_err(|no_way| reason(ready, home, no_way))?;
-        score.end = finish.end();
-        score.sum = finish.ends().iter().sum();
-        Ok(Some(score))
+        task.home(state, sets[plan.stops.len()], score)
     }
 
     /// Goes through the best place once more, for its chance and for what the gates ask.
@@ -228,6 +221,28 @@ impl Search {
 }
 
 impl Task<'_, '_> {
+    /// Does a stop while those aids are in place.
+    fn pass(
+        &self,
+        state: &mut State,
+        stop: &Stop,
+        set: SetAt,
+        release: f64,
+    ) -> Result<(f64, f64, bool), Unknown> {
+        let passed = state.pass(&self.frame, stop, self.ready.aids.network(set), release);
+        passed.map_err(|no_way| reason(self.ready, set, no_way))
+    }
+
+    /// Brings the lanes home, and with them the score to its end.
+    fn home(&self, state: State, set: SetAt, mut score: Score) -> Result<Score, Unknown> {
+        let finish = state
+            .finish(&self.frame, self.ready.aids.network(set), &mut nothing)
+            .map_err(|no_way| reason(self.ready, set, no_way))?;
+        score.end = finish.end();
+        score.sum = finish.ends().iter().sum();
+        Ok(score)
+    }
+
     /// Stops wait for one another across the lanes, or the ways change: all are timed anew.
     fn moves_all(&self) -> bool {
         let Self { plan, base, candidate, .. } = self;
@@ -338,3 +353,6 @@ pub(super) fn whole(minutes: f64) -> i32 {
 pub(super) fn narrow(chance: f64) -> f32 {
     chance as f32
 }
+
+#[cfg(test)]
+mod tests;

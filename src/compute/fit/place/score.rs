@@ -1,9 +1,10 @@
 //! Which of two places is better, and how good a place can be at most, told from the stops next
 //! to it without timing all that follows.
 
+use super::base::{Ahead, waits};
 use super::{Task, reason};
 use crate::compute::fit::reasons::Unknown;
-use crate::compute::timeline::{Lanes, MOST_LANES, Stop, onward};
+use crate::compute::timeline::{Lanes, MOST_LANES, Stop, later, onward};
 
 /// How good a place is.
 #[derive(Debug, Clone, Copy)]
@@ -69,20 +70,57 @@ pub(super) fn at_best(task: &Task, position: usize, lanes: Lanes) -> Result<AtBe
     score.outside = base.outside[position] + u32::from(outside);
     let mut ends = [0.0; MOST_LANES];
     ends[..plan.lanes].copy_from_slice(base.finish.ends());
+    let mut behind = 0;
     for lane in lanes.each() {
         let next = base.next[position][lane];
         let to = plan.stops.get(next);
         let there = done + onward(&frame, &stop, to, routes).map_err(no_way)?;
         match base.tails.get(next) {
             Some(tails) => {
-                for (end, tail) in ends.iter_mut().zip(tails) {
-                    *end = end.max(there + tail);
+                raise(&mut ends, there, tails);
+                if base.windowed[position] {
+                    // Two lanes may come to the same stop: it counts once.
+                    behind = behind.max(waiting(task, next, there, &mut ends));
                 }
             }
             None => ends[lane] = there,
         }
     }
-    score.end = ends.iter().copied().fold(0.0, f64::max);
+    score.outside += behind;
+    score.end = ends.iter().copied().fold(0.0, later);
     score.sum = ends.iter().sum();
     Ok(AtBest { score, exact: !base.windowed[position] })
+}
+
+fn raise(ends: &mut [f64; MOST_LANES], start: f64, tails: &[f64; MOST_LANES]) {
+    for (end, tail) in ends.iter_mut().zip(tails) {
+        *end = later(*end, start + tail);
+    }
+}
+
+/// Follows one way of the plan from a stop that starts no earlier than `start`: the stops on it
+/// that wait for a window start no earlier than the window that is then open. How many of them
+/// find none any more.
+fn waiting(task: &Task, from: usize, start: f64, ends: &mut [f64; MOST_LANES]) -> u32 {
+    let Task { plan, base, frame, .. } = *task;
+    let first = Ahead { stop: from, minutes: 0.0 };
+    let mut then = if waits(&plan.stops[from]) { Some(first) } else { base.ahead[from] };
+    let (mut now, mut outside) = (start, 0);
+    while let Some(Ahead { stop: at, minutes }) = then {
+        let (stop, block) = (&plan.stops[at], &base.blocks[at]);
+        now += minutes;
+        // No later than without the task: from here on it moves nothing on this way.
+        if now <= block.start {
+            break;
+        }
+        match frame.windows.earliest(stop.arm, stop.light, now, stop.work.mean) {
+            Some(open) => {
+                now = open;
+                raise(ends, now, &base.tails[at]);
+            }
+            None => outside += 1,
+        }
+        then = base.ahead[at];
+    }
+    outside
 }

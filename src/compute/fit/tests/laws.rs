@@ -2,6 +2,7 @@
 
 use proptest::prelude::*;
 
+use super::super::load::{self, Size};
 use super::super::{Ask, Constants, Snapshot, matrix, one_cell};
 use super::{Route, Site, add, record, set, task};
 use crate::compute::three_point::ThreePoint;
@@ -163,6 +164,21 @@ proptest! {
             let again = set.place.unwrap();
             prop_assert!((again.margin - place.margin).abs() < 1e-9);
             prop_assert!((again.chance - place.chance).abs() < 1e-9);
+        }
+    }
+}
+
+#[test]
+fn the_matrix_and_single_cells_agree_on_a_made_up_load() {
+    for seed in 0..3 {
+        let size = Size { open_tasks: 25, excursions: 4, slots_each: 8, sites: 15 };
+        let record = load::snapshot(&size, seed);
+        let all = matrix(&record, &Constants::default());
+        for (row, &task) in all.tasks.iter().enumerate() {
+            for excursion in 0..all.excursions {
+                let alone = super::cell(&record, task, excursion).cell;
+                assert_eq!(*all.cell(row, excursion), alone, "seed {seed}");
+            }
         }
     }
 }

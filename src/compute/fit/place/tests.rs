@@ -1,0 +1,71 @@
+//! The search passes over places that cannot be the best; a plain one times them all.
+
+use super::*;
+use crate::compute::fit::Constants;
+use crate::compute::fit::load::{self, Size};
+use crate::compute::timeline::Lanes;
+
+/// Every place is timed whole, and the best by `beats` is taken.
+fn plain_search(search: &mut Search, task: &Task) -> Option<Score> {
+    let mut best: Option<Score> = None;
+    for position in (task.candidate.earliest..=task.candidate.latest).rev() {
+        for lanes in choices(task.plan.lanes, task.candidate) {
+            let mut state = task.base.states[position];
+            let stop = Stop { lanes, ..task.candidate.stop };
+            let set = task.plan.sets[position];
+            let (_, own_end, missed) = task.pass(&mut state, &stop, set, 0.0).unwrap();
+            let outside = u32::from(missed);
+            let score = Score { position, lanes, outside, end: 0.0, sum: 0.0 };
+            let score = search.time_all(task, state, own_end, score).unwrap();
+            if best.as_ref().is_none_or(|best| score.beats(best)) {
+                best = Some(score);
+            }
+        }
+    }
+    best
+}
+
+#[test]
+fn the_search_finds_what_a_plain_one_finds() {
+    let constants = Constants::default();
+    let mut compared = 0;
+    for seed in 0..12 {
+        let size = Size { open_tasks: 30, excursions: 5, slots_each: 12, sites: 20 };
+        let snapshot = load::snapshot(&size, seed);
+        let ready = Ready::new(&snapshot, &constants);
+        let mut search = Search::default();
+        for plan in ready.plans.iter().filter(|plan| plan.unknown.is_empty()) {
+            let base = Base::of(&ready, plan, &plan.sets).unwrap();
+            for task in 0..size.open_tasks {
+                let given = &snapshot.tasks[task];
+                let work = given.work.unwrap().part(1.0);
+                let stop = ready.stop_at(
+                    plan.excursion,
+                    task,
+                    given.site.unwrap(),
+                    Lanes::default(),
+                    work,
+                );
+                let candidate = Candidate {
+                    stop,
+                    seats: given.seats.unwrap(),
+                    lanes: None,
+                    earliest: 0,
+                    latest: plan.stops.len(),
+                    needs: Vec::new(),
+                    needed_by: Vec::new(),
+                    sets_after: None,
+                };
+                let found = search.best(&ready, plan, &base, &candidate).ok().unwrap();
+                let frame = plan.frame(&ready);
+                let task = Task { ready: &ready, plan, base: &base, candidate: &candidate, frame };
+                search.ends.resize(plan.stops.len(), 0.0);
+                let plain = plain_search(&mut search, &task).unwrap();
+                assert_eq!((found.position, found.stop.lanes), (plain.position, plain.lanes));
+                assert!((found.place.excursion_end - plain.end).abs() < 1e-9);
+                compared += 1;
+            }
+        }
+    }
+    assert!(compared > 1_000, "{compared}");
+}
