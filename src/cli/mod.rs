@@ -121,8 +121,8 @@ fn act(arguments: Arguments, matches: &ArgMatches) -> Result<(), Failed> {
             block_on(check::run(given))
         }
         Command::Bench(bench) => {
-            log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
-            block_on(bench::run(bench, given))
+            bench::run(&bench);
+            Ok(())
         }
     }
 }

@@ -2,9 +2,7 @@
 
 mod slots;
 
-use clap::{ArgMatches, Args, Subcommand};
-
-use crate::cli::Failed;
+use clap::{Args, Subcommand};
 
 #[derive(Debug, Args)]
 pub struct Bench {
@@ -18,10 +16,8 @@ enum What {
     Slots(slots::Slots),
 }
 
-/// `given` are the arguments of the bench itself, for settings that may stand in a file.
-pub async fn run(bench: Bench, given: &ArgMatches) -> Result<(), Failed> {
-    let _ = given;
-    match bench.what {
-        What::Slots(call) => slots::run(&call),
+pub fn run(bench: &Bench) {
+    match &bench.what {
+        What::Slots(call) => slots::run(call),
     }
 }

@@ -6,7 +6,6 @@ use std::time::{Duration, Instant};
 use clap::Args;
 use serde_json::json;
 
-use crate::cli::Failed;
 use crate::compute::fit::load::{self, Size};
 use crate::compute::fit::{Constants, Counting, Snapshot, excursion_as_planned, matrix};
 
@@ -33,7 +32,7 @@ pub struct Slots {
     json: bool,
 }
 
-pub fn run(call: &Slots) -> Result<(), Failed> {
+pub fn run(call: &Slots) {
     let (tasks, excursions) = (usize::from(call.tasks), usize::from(call.excursions));
     let of = |open_tasks, excursions| {
         let size = Size { open_tasks, excursions, slots_each: SLOTS, sites: SITES };
@@ -77,13 +76,12 @@ pub fn run(call: &Slots) -> Result<(), Failed> {
             "one_excursion_ms": milliseconds(again),
         });
         println!("{said}");
-        return Ok(());
+        return;
     }
     println!("{tasks} open items × {excursions} excursions of {SLOTS} slots, {SITES} worksites");
     println!("matrix of {cells} cells: {:.1} ms, median of {}", milliseconds(one), call.runs);
     println!("4 × the cells: {:.1} ms, {ratio:.2} × the time", milliseconds(four));
     println!("one excursion timed again: {:.3} ms", milliseconds(again));
-    Ok(())
 }
 
 fn timed(work: impl FnOnce()) -> Duration {
