@@ -35,6 +35,7 @@ pub mod passwords;
 pub mod people;
 mod plant;
 pub mod records;
+pub mod search;
 pub mod sessions;
 mod slot_order;
 pub mod slots;

@@ -127,13 +127,19 @@ pub(crate) async fn remove<R: Ruled>(work: &mut Work, code: &str) -> Result<(), 
 /// Puts every word of a record into the index of everything.
 async fn index_words<R: Record>(work: &mut Work, record: &R) -> Result<(), Failure> {
     let cells = record.cells();
-    let words: Vec<&str> = R::COLUMNS
-        .iter()
-        .filter(|column| matches!(column.input, Input::Line | Input::Prose))
-        .map(|column| cells.get(column.name))
-        .filter(|text| !text.is_empty())
-        .collect();
-    standing::put_record_words(work.db(), R::KIND, record.code(), &words.join("\n")).await?;
+    let is_title = |name: &str| ["title", "name", "what"].contains(&name);
+    let joined = |titles: bool| {
+        let texts: Vec<&str> = R::COLUMNS
+            .iter()
+            .filter(|column| matches!(column.input, Input::Line | Input::Prose))
+            .filter(|column| is_title(column.name) == titles)
+            .map(|column| cells.get(column.name))
+            .filter(|text| !text.is_empty())
+            .collect();
+        texts.join("\n")
+    };
+    let (title, words) = (joined(true), joined(false));
+    standing::put_record_words(work.db(), R::KIND, record.code(), (&title, &words)).await?;
     Ok(())
 }
 

@@ -23,6 +23,7 @@ pub mod roles;
 pub mod seats;
 pub mod sides;
 pub mod slots;
+pub mod spelling;
 pub mod tasks;
 pub mod techniques;
 pub mod time;

@@ -58,7 +58,8 @@ pub async fn attempts(
                JOIN excursion ON excursion.code = attempt.excursion
                LEFT JOIN cause ON cause.code = attempt.cause
            WHERE (?1 IS NULL OR attempt.code IN
-                   (SELECT code FROM event_words WHERE event_words MATCH ?1 AND kind = 'attempt'))
+                   (SELECT code FROM event_words
+                    WHERE event_words MATCH '({title words} : (' || ?1 || ')) AND kind : attempt'))
                AND (?2 IS NULL OR attempt.cause = ?2)
                AND (?3 IS NULL OR attempt.technique = ?3)
                AND (?4 IS NULL OR attempt.side = ?4)
@@ -98,7 +99,8 @@ pub async fn deferrals(
            FROM deferral JOIN task ON task.code = deferral.task
                JOIN excursion ON excursion.code = deferral.excursion
            WHERE (?1 IS NULL OR deferral.code IN
-                   (SELECT code FROM event_words WHERE event_words MATCH ?1 AND kind = 'deferral'))
+                   (SELECT code FROM event_words
+                    WHERE event_words MATCH '({title words} : (' || ?1 || ')) AND kind : deferral'))
                AND (?2 IS NULL OR task.worksite = ?2)
                AND (?3 IS NULL OR excursion.flight = ?3)
            ORDER BY deferral.rowid DESC LIMIT ?4 OFFSET ?5"#,

@@ -47,7 +47,8 @@ macro_rules! filtered {
                     AND (?2 IS NULL OR excursion.state = ?2)
                     AND (?3 IS NULL OR excursion.code IN (SELECT register.code
                         FROM event_words JOIN register ON register.entry = event_words.rowid
-                        WHERE event_words MATCH ?3 AND register.kind = 'excursion'))"
+                        WHERE event_words MATCH '({title words} : (' || ?3 || ')) AND kind : excursion'
+                            AND register.kind = 'excursion'))"
                 $(+ $rest)*,
             $filter.flight,
             $filter.state,
@@ -125,7 +126,7 @@ mod tests {
         }
         for (kind, code) in [(Kind::Excursion, "E-1.2"), (Kind::Attempt, "A-1")] {
             register::enter(db, kind, code, "lead", Moment(0)).await.unwrap();
-            standing::put_record_words(db, kind, code, "the hatch seal stuck").await.unwrap();
+            standing::put_record_words(db, kind, code, ("", "the hatch seal stuck")).await.unwrap();
         }
 
         let all = Filter::default();

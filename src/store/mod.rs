@@ -36,6 +36,7 @@ pub mod reach;
 pub mod register;
 pub mod remedies;
 pub mod schema;
+pub mod search;
 pub mod sessions;
 pub mod slot_history;
 pub mod slots;

@@ -184,12 +184,13 @@ pub async fn put_words(db: &mut SqliteConnection, words: &TaskWords) -> Result<(
     Ok(())
 }
 
-/// Puts a record's words into the index of everything, under its number in the register.
+/// Puts a record's title and its other words into the index of everything, under its number in
+/// the register.
 pub async fn put_record_words(
     db: &mut SqliteConnection,
     kind: Kind,
     code: &str,
-    words: &str,
+    (title, words): (&str, &str),
 ) -> Result<(), StoreError> {
     let entry =
         sqlx::query_scalar!("SELECT entry FROM register WHERE kind = ? AND code = ?", kind, code)
@@ -197,10 +198,11 @@ pub async fn put_record_words(
             .await?;
     sqlx::query!("DELETE FROM event_words WHERE rowid = ?", entry).execute(&mut *db).await?;
     sqlx::query!(
-        "INSERT INTO event_words (rowid, code, kind, words, notes) VALUES (?, ?, ?, ?, '')",
+        "INSERT INTO event_words (rowid, code, kind, title, words) VALUES (?, ?, ?, ?, ?)",
         entry,
         code,
         kind,
+        title,
         words
     )
     .execute(db)

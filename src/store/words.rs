@@ -1,5 +1,7 @@
 //! How typed words are asked for in the full-text index.
 
+use crate::domain::kinds::Kind;
+
 /// What is asked of the index for words as a person types them: every word must occur, each may go
 /// on. `None` where nothing was typed that could be searched.
 pub fn asked(typed: &str) -> Option<String> {
@@ -11,9 +13,58 @@ pub fn asked(typed: &str) -> Option<String> {
     (!words.is_empty()).then(|| words.join(" "))
 }
 
+/// A word that is looked for: as it was typed, or the words that stand in for it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Wanted {
+    /// It may go on.
+    Typed(String),
+    /// One of these, whole.
+    OneOf(Vec<String>),
+}
+
+/// What is asked of the index of everything: every word in the code, the title or the words of a
+/// record, of these kinds where any are named. `None` without words.
+pub fn everywhere(wanted: &[Wanted], kinds: &[Kind]) -> Option<String> {
+    let quoted = |word: &str| format!("\"{}\"", word.replace('"', " "));
+    let one_of = |words: Vec<String>| words.join(" OR ");
+    let words: Vec<String> = wanted
+        .iter()
+        .map(|wanted| match wanted {
+            Wanted::Typed(word) => format!("{}*", quoted(word)),
+            Wanted::OneOf(words) => {
+                format!("({})", one_of(words.iter().map(|word| quoted(word)).collect()))
+            }
+        })
+        .collect();
+    if words.is_empty() {
+        return None;
+    }
+    let held = format!("{{code title words}} : ({})", words.join(" AND "));
+    Some(if kinds.is_empty() {
+        held
+    } else {
+        let kinds = kinds.iter().map(|kind| quoted(kind.word())).collect();
+        format!("({held}) AND (kind : ({}))", one_of(kinds))
+    })
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn everything_is_asked_by_words_and_kinds() {
+        let typed = Wanted::Typed("pry".into());
+        let either = Wanted::OneOf(vec!["bolt".into(), "bold".into()]);
+        let kinds = [Kind::Attempt, Kind::OutsideItem];
+        assert_eq!(
+            everywhere(&[typed, either], &kinds).as_deref(),
+            Some(
+                r#"({code title words} : ("pry"* AND ("bolt" OR "bold"))) AND (kind : ("attempt" OR "outside item"))"#
+            )
+        );
+        assert_eq!(everywhere(&[], &kinds), None);
+    }
 
     #[test]
     fn what_is_typed_becomes_words_that_must_all_occur() {

@@ -12,7 +12,7 @@ use crate::web::extract::Path;
 use crate::web::failure::{PageError, Problem};
 use crate::web::pages::{
     account, changes, debrief, excursions, findings, flights, held, history, home, import, library,
-    open, outside, people, records, sign_in, slots, tasks, welcome,
+    open, outside, people, records, search, sign_in, slots, tasks, welcome,
 };
 
 pub mod addresses;
@@ -94,6 +94,7 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/excursions/{code}/debrief/rows", post(debrief::save_quietly)),
         ("/excursions/{code}/debrief/take-back", post(debrief::take_back)),
         ("/excursions/{code}/debrief/reopen", post(debrief::reopen)),
+        ("/search", get(search::show)),
         ("/sign-out", post(sign_in::leave)),
         ("/held", get(held::show)),
         ("/held/let-go", post(held::let_go)),

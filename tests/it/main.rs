@@ -10,6 +10,7 @@ mod files;
 mod library;
 mod people;
 mod records;
+mod search;
 mod serving;
 mod slots;
 mod small_record;

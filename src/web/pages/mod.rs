@@ -17,6 +17,7 @@ pub(crate) mod open;
 pub(crate) mod outside;
 pub(crate) mod people;
 pub(crate) mod records;
+pub(crate) mod search;
 pub(crate) mod sign_in;
 pub(crate) mod slots;
 pub(crate) mod tasks;

@@ -1,0 +1,148 @@
+//! The search over everything that anybody wrote down.
+
+use std::collections::HashMap;
+
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::domain::kinds::Kind;
+use crate::domain::spelling::{SHORTEST, one_letter_away};
+use crate::store::search::{self, Belongs, Find, RANKED};
+use crate::store::words::{Wanted, everywhere};
+
+/// Finds on one page.
+pub const PAGE: i64 = 30;
+/// So many spellings stand in for one typed word.
+const SPELLINGS: i64 = 3;
+/// Words beyond these are not looked for; nobody types so many.
+const WORDS: usize = 12;
+
+/// What the search is narrowed to.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Among {
+    Everything,
+    Tasks,
+    Tries,
+    Findings,
+    Library,
+    Excursions,
+}
+
+impl Among {
+    pub const ALL: [Self; 6] = [
+        Self::Everything,
+        Self::Tasks,
+        Self::Tries,
+        Self::Findings,
+        Self::Library,
+        Self::Excursions,
+    ];
+
+    /// The word for it in an address.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Everything => "",
+            Self::Tasks => "tasks",
+            Self::Tries => "attempts",
+            Self::Findings => "findings",
+            Self::Library => "library",
+            Self::Excursions => "excursions",
+        }
+    }
+
+    pub fn named(word: &str) -> Self {
+        Self::ALL.into_iter().find(|among| among.word() == word).unwrap_or(Self::Everything)
+    }
+
+    const fn kinds(self) -> &'static [Kind] {
+        match self {
+            Self::Everything => &[],
+            Self::Tasks => &[Kind::Task],
+            Self::Tries => &[Kind::Attempt, Kind::Deferral],
+            Self::Findings => &[Kind::Finding, Kind::Remedy, Kind::Exemption],
+            Self::Library => &[
+                Kind::Technique,
+                Kind::Tool,
+                Kind::Rehearsal,
+                Kind::Worksite,
+                Kind::Family,
+                Kind::Position,
+            ],
+            Self::Excursions => &[Kind::Flight, Kind::Excursion],
+        }
+    }
+}
+
+/// A page of what was found.
+#[derive(Debug, Default)]
+pub struct Found {
+    pub finds: Vec<(Find, Option<Belongs>)>,
+    /// How many there are; one more than [`RANKED`] where there are more than that.
+    pub total: i64,
+    /// Typed words that nothing holds, each with the spellings that stand in for it.
+    pub spelled: Vec<(String, Vec<String>)>,
+}
+
+impl Found {
+    /// Too many to be ranked: the newest come first.
+    pub fn is_newest_first(&self) -> bool {
+        self.total > RANKED
+    }
+}
+
+/// Looks for every typed word. A word that nothing holds is looked for with one letter changed.
+pub async fn search(
+    db: &mut SqliteConnection,
+    typed: &str,
+    among: Among,
+    page: i64,
+) -> Result<Found, Failure> {
+    let (wanted, spelled) = spelled(db, typed).await?;
+    let Some(asked) = everywhere(&wanted, among.kinds()) else { return Ok(Found::default()) };
+    let total = search::count(db, &asked).await?;
+    let offset = (page - 1) * PAGE;
+    let entries = search::best(db, &asked, total <= RANKED, offset, PAGE).await?;
+    let finds = search::shown(db, &asked, &entries).await?;
+    let codes: Vec<&str> = finds.iter().map(|find| find.code.as_str()).collect();
+    let mut belongings: HashMap<String, Belongs> = search::belongings(db, &codes)
+        .await?
+        .into_iter()
+        .map(|belongs| (belongs.code.clone(), belongs))
+        .collect();
+    let finds = finds
+        .into_iter()
+        .map(|find| {
+            let belongs = belongings.remove(&find.code);
+            (find, belongs)
+        })
+        .collect();
+    Ok(Found { finds, total, spelled })
+}
+
+async fn spelled(
+    db: &mut SqliteConnection,
+    typed: &str,
+) -> Result<(Vec<Wanted>, Vec<(String, Vec<String>)>), Failure> {
+    let words: Vec<String> = typed
+        .split_whitespace()
+        .filter(|word| word.chars().any(char::is_alphanumeric))
+        .take(WORDS)
+        .map(str::to_lowercase)
+        .collect();
+    let known = search::known(db, &words).await?;
+    let (mut wanted, mut spelled) = (Vec::new(), Vec::new());
+    for word in words {
+        let is_plain = word.chars().all(char::is_alphanumeric) && word.chars().count() >= SHORTEST;
+        if is_plain && !known.contains(&word) {
+            let near = one_letter_away(&word);
+            let held = search::held(db, near.iter().map(String::as_str), SPELLINGS).await?;
+            if !held.is_empty() {
+                spelled.push((word, held.clone()));
+                wanted.push(Wanted::OneOf(held));
+                continue;
+            }
+        }
+        wanted.push(Wanted::Typed(word));
+    }
+    Ok((wanted, spelled))
+}

@@ -1,0 +1,73 @@
+//! Words that differ from a typed one by one letter.
+
+use std::collections::BTreeSet;
+
+/// Shorter words have too many neighbours to guess among.
+pub const SHORTEST: usize = 4;
+
+/// Every word that one missing, one additional, one wrong letter or two letters in each other's
+/// place make of `word`; letters are those of the basic Latin alphabet, the digits and the word's
+/// own. Empty for words shorter than [`SHORTEST`].
+// Source: Damerau, A technique for computer detection and correction of spelling errors,
+// Communications of the ACM 7 (3), 1964: four out of five misspelled words have one such error.
+pub fn one_letter_away(word: &str) -> BTreeSet<String> {
+    let letters: Vec<char> = word.to_lowercase().chars().collect();
+    if letters.len() < SHORTEST {
+        return BTreeSet::new();
+    }
+    let alphabet: BTreeSet<char> =
+        ('a'..='z').chain('0'..='9').chain(letters.iter().copied()).collect();
+    let mut away = BTreeSet::new();
+    let mut note = |before: &[char], middle: &[char], after: &[char]| {
+        away.insert(before.iter().chain(middle).chain(after).collect::<String>());
+    };
+    for at in 0..=letters.len() {
+        let (before, after) = letters.split_at(at);
+        for letter in &alphabet {
+            note(before, &[*letter], after);
+            if !after.is_empty() {
+                note(before, &[*letter], &after[1..]);
+            }
+        }
+        if !after.is_empty() {
+            note(before, &[], &after[1..]);
+        }
+        if let [first, second, rest @ ..] = after {
+            note(before, &[*second, *first], rest);
+        }
+    }
+    away.remove(&letters.iter().collect::<String>());
+    away
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn each_of_the_four_slips_leads_back() {
+        for slip in ["casette", "casssette", "cascette", "cassetet"] {
+            assert!(one_letter_away(slip).contains("cassette"), "{slip}");
+        }
+        assert!(!one_letter_away("caset").contains("cassette"), "two letters are too many");
+    }
+
+    #[test]
+    fn letters_beyond_latin_are_moved_and_dropped() {
+        assert!(one_letter_away("болтт").contains("болт"));
+        assert!(one_letter_away("блот").contains("болт"));
+    }
+
+    #[test]
+    fn a_short_word_and_the_word_itself_are_not_guessed() {
+        assert!(one_letter_away("bot").is_empty());
+        assert!(!one_letter_away("bolt").contains("bolt"));
+    }
+
+    // Source: combinatorics, common practice: n deletions, n - 1 transpositions, 25 n
+    // replacements and 26 (n + 1) - n insertions over 26 letters; here 36 letters.
+    #[test]
+    fn a_word_of_different_letters_has_as_many_neighbours_as_counted() {
+        assert_eq!(one_letter_away("bolt").len(), 4 + 3 + 35 * 4 + (36 * 5 - 4));
+    }
+}

@@ -1,0 +1,156 @@
+//! The index of everything: what holds the words, best match first.
+
+use sqlx::SqliteConnection;
+
+use crate::domain::codes::{ExcursionCode, TaskCode};
+use crate::domain::kinds::Kind;
+use crate::store::{StoreError, json_array};
+
+/// So many finds are ranked; beyond, a word more tells more than an order would.
+pub const RANKED: i64 = 5_000;
+
+/// A letter that no text holds stands before and after each word that matches.
+pub const BEFORE: char = '\u{2}';
+pub const AFTER: char = '\u{3}';
+
+/// One record that holds the words.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Find {
+    pub kind: Kind,
+    pub code: String,
+    /// The words that match stand between [`BEFORE`] and [`AFTER`].
+    pub title: String,
+    /// The part of its words around what matches, marked alike.
+    pub words: String,
+}
+
+/// What a find belongs to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Belongs {
+    pub code: String,
+    pub task: TaskCode,
+    pub title: String,
+    pub excursion: Option<ExcursionCode>,
+}
+
+/// Of these words, in small letters, those with which some word of the index begins.
+pub async fn known(db: &mut SqliteConnection, words: &[String]) -> Result<Vec<String>, StoreError> {
+    let words = json_array(words.iter().map(String::as_str));
+    Ok(sqlx::query_scalar!(
+        r#"SELECT value || '' AS "word!: String" FROM json_each(?)
+           WHERE EXISTS (SELECT 1 FROM event_terms
+               WHERE term >= value AND term <= value || char(0x10FFFF))"#,
+        words
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// Of these words, those that the index holds as they are, the commonest first.
+pub async fn held<'a>(
+    db: &mut SqliteConnection,
+    words: impl IntoIterator<Item = &'a str>,
+    most: i64,
+) -> Result<Vec<String>, StoreError> {
+    let words = json_array(words);
+    Ok(sqlx::query_scalar!(
+        r#"SELECT term || '' AS "term!: String" FROM event_terms
+           WHERE term IN (SELECT value FROM json_each(?1)) ORDER BY doc DESC, term LIMIT ?2"#,
+        words,
+        most
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// How many records match, counted to one more than [`RANKED`].
+pub async fn count(db: &mut SqliteConnection, asked: &str) -> Result<i64, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT COUNT(*) AS "count!: i64"
+           FROM (SELECT 1 FROM event_words WHERE event_words MATCH ?1 LIMIT ?2 + 1)"#,
+        asked,
+        RANKED
+    )
+    .fetch_one(db)
+    .await?)
+}
+
+/// The numbers of the matching records, best match first: a code weighs more than a title, a title
+/// more than other words. Beyond [`RANKED`] the newest come first.
+pub async fn best(
+    db: &mut SqliteConnection,
+    asked: &str,
+    is_ranked: bool,
+    offset: i64,
+    most: i64,
+) -> Result<Vec<i64>, StoreError> {
+    if is_ranked {
+        return Ok(sqlx::query_scalar!(
+            r#"SELECT rowid + 0 AS "entry!: i64" FROM event_words WHERE event_words MATCH ?1
+               ORDER BY bm25(event_words, 8.0, 0.0, 4.0, 1.0), rowid DESC LIMIT ?2 OFFSET ?3"#,
+            asked,
+            most,
+            offset
+        )
+        .fetch_all(db)
+        .await?);
+    }
+    Ok(sqlx::query_scalar!(
+        r#"SELECT rowid + 0 AS "entry!: i64" FROM event_words WHERE event_words MATCH ?1
+           ORDER BY rowid DESC LIMIT ?2 OFFSET ?3"#,
+        asked,
+        most,
+        offset
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// These records with the words that match marked, in the order in which they were named.
+pub async fn shown(
+    db: &mut SqliteConnection,
+    asked: &str,
+    entries: &[i64],
+) -> Result<Vec<Find>, StoreError> {
+    let entries = entries.iter().copied().collect::<serde_json::Value>().to_string();
+    Ok(sqlx::query_as!(
+        Find,
+        r#"SELECT w.kind || '' AS "kind!: Kind", w.code || '' AS "code!: String",
+               highlight(event_words, 2, char(2), char(3)) AS "title!: String",
+               snippet(event_words, 3, char(2), char(3), '…', 32) AS "words!: String"
+           FROM json_each(?2) AS named
+               CROSS JOIN event_words AS w ON w.rowid = named.value
+           WHERE event_words MATCH ?1 ORDER BY named.key"#,
+        asked,
+        entries
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// The task, and the excursion where there is one, of each of these attempts, deferrals, slots and
+/// endings.
+pub async fn belongings(
+    db: &mut SqliteConnection,
+    codes: &[&str],
+) -> Result<Vec<Belongs>, StoreError> {
+    let codes = json_array(codes.iter().copied());
+    Ok(sqlx::query_as!(
+        Belongs,
+        r#"WITH named AS (SELECT value FROM json_each(?))
+           SELECT event.code AS "code!: String", event.task AS "task!: TaskCode",
+               task.title AS "title!: String", event.excursion AS "excursion?: ExcursionCode"
+           FROM (
+               SELECT code, task, excursion FROM attempt WHERE code IN named
+               UNION ALL SELECT code, task, excursion FROM deferral WHERE code IN named
+               UNION ALL SELECT code, task, excursion FROM slot WHERE code IN named
+               UNION ALL SELECT code, task, NULL FROM closure WHERE code IN named
+               UNION ALL SELECT code, task, NULL FROM parking WHERE code IN named
+               UNION ALL SELECT code, task, NULL FROM reopening WHERE code IN named
+               UNION ALL SELECT code, task, NULL FROM exemption WHERE code IN named
+           ) AS event JOIN task ON task.code = event.task"#,
+        codes
+    )
+    .fetch_all(db)
+    .await?)
+}

@@ -1,0 +1,175 @@
+//! What holds the words that somebody typed, wherever it stands.
+
+use askama::Template;
+use axum::extract::State;
+use axum::response::{IntoResponse, Response};
+
+use crate::app::search::{self, Among, PAGE};
+use crate::app::{App, backlog};
+use crate::domain::kinds::Kind;
+use crate::store::search::{AFTER, BEFORE, Belongs, Find, RANKED};
+use crate::web::addresses::{self, encoded};
+use crate::web::extract::Fields;
+use crate::web::failure::PageError;
+use crate::web::forms::Pager;
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::page::{Page, see_other};
+use crate::web::visitor::Viewer;
+
+#[derive(Template)]
+#[template(path = "search/list.html")]
+pub(crate) struct SearchPage {
+    page: PageFrame,
+    typed: String,
+    among: &'static str,
+    views: Vec<(String, &'static str, bool)>,
+    status: String,
+    /// A typed word that nothing holds, and what was looked for instead.
+    spelled: Vec<(String, String)>,
+    rows: Vec<Row>,
+    pager: Pager,
+    backlog: String,
+}
+
+struct Row {
+    kind: Kind,
+    code: String,
+    address: String,
+    title: Vec<Piece>,
+    words: Vec<Piece>,
+    belongs: Option<Belongs>,
+}
+
+/// A piece of a text; those that match are marked.
+#[derive(Debug, PartialEq, Eq)]
+struct Piece {
+    text: String,
+    is_match: bool,
+}
+
+pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
+    let query = viewer.address().split_once('?').map_or("", |(_, query)| query).to_owned();
+    let asked = Fields::read(query.as_bytes());
+    let typed = asked.get("q").trim().to_owned();
+    let among = Among::named(asked.get("among"));
+    let mut db = app.db.reader().await?;
+    if could_be_a_code(&typed)
+        && let Some((kind, code)) = backlog::by_code(&mut db, &typed).await?
+    {
+        return Ok(see_other(&addresses::of(kind, code)));
+    }
+    let number = asked.get("page").parse().unwrap_or(1).clamp(1, 100_000);
+    let found = search::search(&mut db, &typed, among, number).await?;
+    let address = |among: Among, page: i64| {
+        let among = match among {
+            Among::Everything => String::new(),
+            among => format!("&among={}", among.word()),
+        };
+        let page = if page > 1 { format!("&page={page}") } else { String::new() };
+        format!("/search?q={}{among}{page}", encoded(&typed))
+    };
+    let status = match (typed.is_empty(), found.total) {
+        (true, _) => String::new(),
+        (_, 0) => "Nothing holds all of these words".to_owned(),
+        (_, 1) => "1 record holds them".to_owned(),
+        (_, total) if found.is_newest_first() => {
+            format!(
+                "More than {RANKED} records hold them; the newest come first. Add a word.",
+                RANKED = total - 1
+            )
+        }
+        (_, total) => format!("{total} records hold them, best match first"),
+    };
+    let views =
+        Among::ALL.into_iter().map(|one| (address(one, 1), named(one), one == among)).collect();
+    let shown = found.total.min(RANKED);
+    Ok(Page(SearchPage {
+        page: viewer.frame(
+            if typed.is_empty() { "Search".to_owned() } else { format!("Search: {typed}") },
+            Nav::Elsewhere,
+        ),
+        among: among.word(),
+        views,
+        status,
+        spelled: found
+            .spelled
+            .iter()
+            .map(|(word, held)| (word.clone(), held.join(" or ")))
+            .collect(),
+        rows: found.finds.into_iter().map(row).collect(),
+        pager: Pager::new(number, PAGE, shown, |page| address(among, page)),
+        backlog: format!("/open?q={}", encoded(&typed)),
+        typed,
+    })
+    .into_response())
+}
+
+/// One word with a hyphen may be a code that somebody typed to go there.
+fn could_be_a_code(typed: &str) -> bool {
+    typed.contains('-') && !typed.contains(char::is_whitespace)
+}
+
+const fn named(among: Among) -> &'static str {
+    match among {
+        Among::Everything => "Everything",
+        Among::Tasks => "Tasks",
+        Among::Tries => "Attempts and deferrals",
+        Among::Findings => "Findings and remedies",
+        Among::Library => "Library",
+        Among::Excursions => "Flights and excursions",
+    }
+}
+
+fn row((find, belongs): (Find, Option<Belongs>)) -> Row {
+    Row {
+        address: addresses::of(find.kind, &find.code),
+        title: pieces(&find.title),
+        words: pieces(&find.words),
+        kind: find.kind,
+        code: find.code,
+        belongs,
+    }
+}
+
+fn pieces(marked: &str) -> Vec<Piece> {
+    let mut pieces = Vec::new();
+    let mut add = |text: &str, is_match| {
+        if !text.is_empty() {
+            pieces.push(Piece { text: text.to_owned(), is_match });
+        }
+    };
+    let mut rest = marked;
+    while let Some((plain, from)) = rest.split_once(BEFORE) {
+        add(plain, false);
+        let (matched, after) = from.split_once(AFTER).unwrap_or((from, ""));
+        add(matched, true);
+        rest = after;
+    }
+    add(rest, false);
+    pieces
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn matching_words_are_told_from_the_rest() {
+        let told: Vec<(String, bool)> = pieces("a \u{2}stuck\u{3} bolt \u{2}b\u{3}")
+            .into_iter()
+            .map(|piece| (piece.text, piece.is_match))
+            .collect();
+        let said = |text: &str, is_match| (text.to_owned(), is_match);
+        assert_eq!(
+            told,
+            [said("a ", false), said("stuck", true), said(" bolt ", false), said("b", true)]
+        );
+        assert_eq!(pieces(""), []);
+    }
+
+    #[test]
+    fn a_code_is_one_word_with_a_hyphen() {
+        assert!(could_be_a_code("t-0142"));
+        assert!(!could_be_a_code("half-seated blanket") && !could_be_a_code("bolt"));
+    }
+}

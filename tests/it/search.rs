@@ -1,0 +1,98 @@
+//! The search over everything, over HTTP.
+
+use holdover::app::demo;
+use holdover::domain::cells::Cell as _;
+use holdover::domain::kinds::Kind;
+use holdover::domain::time::Moment;
+use holdover::domain::words::Role;
+use sqlx::SqlitePool;
+
+use crate::small_record::{lay, made};
+use crate::support::{NOW, TestApp};
+
+/// The codes of the finds, in their order.
+fn codes(page: &str) -> Vec<&str> {
+    page.split("<li data-code=\"").skip(1).filter_map(|rest| rest.split('"').next()).collect()
+}
+
+#[sqlx::test]
+async fn words_are_found_wherever_they_stand_and_marked(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Viewer).await;
+    lay(&app.app).await;
+    let outside = "code: O-1 | what: tether at the bay | worksite: W-B | purpose: to hold on";
+    made(&app.app, Kind::OutsideItem, outside).await;
+    made(&app.app, Kind::Flight, "code: G-36 | launch: 2030-10-20 | state: flown").await;
+    let flown = "code: E-36.1 | flight: G-36 | number: 1 | day: 2030-11-01 | state: flown";
+    made(&app.app, Kind::Excursion, flown).await;
+    let attempt = "code: A-1 | task: T-1 | excursion: E-36.1 | outcome: not completed | cause: 3 \
+                   | words: The grip met a <bracket> and stopped | as_left: half out, tethered";
+    made(&app.app, Kind::Attempt, attempt).await;
+
+    let found = app.get("/search?q=bracket").await;
+    assert_eq!(codes(&found.body), ["A-1"], "{}", found.body);
+    assert!(found.body.contains("<mark>bracket</mark>&#62; and stopped"), "{}", found.body);
+    assert!(found.body.contains("href=\"/tasks/T-1\"") && found.body.contains("1 record holds"));
+
+    let begun = app.get("/search?q=teth").await;
+    assert_eq!(codes(&begun.body), ["O-1", "A-1"], "a title weighs more: {}", begun.body);
+    let narrowed = app.get("/search?q=teth&among=attempts").await;
+    assert_eq!(codes(&narrowed.body), ["A-1"]);
+    assert!(codes(&app.get("/search?q=teth+zenith").await.body).is_empty());
+
+    let kind = app.get("/search?q=attempt").await;
+    assert!(codes(&kind.body).is_empty(), "the name of a kind is not a word of its records");
+}
+
+#[sqlx::test]
+async fn one_wrong_letter_is_forgiven_and_said(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    demo::fill(&app.app, Moment::read(NOW).unwrap().day()).await.unwrap();
+    let app = app.signed_in(Role::Viewer).await;
+
+    let right = app.get("/search?q=cassette").await;
+    assert!(codes(&right.body).contains(&"T-0142"), "{}", right.body);
+    assert!(!right.body.contains("looked for"));
+    for slip in ["casette", "cassettte", "casdette", "cassetet"] {
+        let found = app.get(&format!("/search?q={slip}")).await;
+        assert!(found.body.contains("looked for cassette"), "{slip}: {}", found.body);
+        assert!(codes(&found.body).contains(&"T-0142"), "{slip}");
+    }
+    let nothing = app.get("/search?q=qqqqqqqq").await;
+    assert!(nothing.body.contains("Nothing holds all of these words"), "{}", nothing.body);
+}
+
+#[sqlx::test]
+async fn a_typed_code_leads_to_its_record_and_nonsense_does_no_harm(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Viewer).await;
+    lay(&app.app).await;
+
+    assert_eq!(app.get("/search?q=t-1").await.location, "/tasks/T-1");
+    assert_eq!(app.get("/search?q=E-37.2").await.location, "/excursions/E-37.2");
+    for odd in
+        ["%22", "a%22b", "%28", "NEAR%28a%2Cb%29", "code%3Ax", "-", "T-9999", "%F0%9F%9B%B0", "%00"]
+    {
+        let answer = app.get(&format!("/search?q={odd}&page=999&among=zzz")).await;
+        assert_eq!(answer.status, 200, "{odd}: {}", answer.body);
+    }
+    let blank = app.get("/search").await;
+    assert!(blank.body.contains("one wrong letter is forgiven"), "{}", blank.body);
+}
+
+#[sqlx::test]
+async fn what_was_changed_is_found_by_its_new_words_alone(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    lay(&app.app).await;
+    assert_eq!(codes(&app.get("/search?q=pry").await.body), ["L-1"]);
+
+    app.get("/tools/L-1/edit").await;
+    let saved = app
+        .post(
+            "/tools/L-1/edit",
+            &[("code", "L-1"), ("name", "spreader"), ("on_board", "3"), ("state", "usable")],
+        )
+        .await;
+    assert_eq!(saved.status, 303, "{}", saved.body);
+
+    assert!(codes(&app.get("/search?q=pry").await.body).is_empty());
+    assert_eq!(codes(&app.get("/search?q=spreader").await.body), ["L-1"]);
+}
