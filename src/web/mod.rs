@@ -31,6 +31,7 @@ mod middleware;
 pub mod page;
 pub mod pages;
 mod patience;
+mod said;
 pub mod serve;
 mod tables;
 mod troubles;

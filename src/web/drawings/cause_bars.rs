@@ -11,10 +11,10 @@ pub struct CauseBar {
 }
 
 const ROW: f64 = 26.0;
-const BAR: f64 = 340.0;
-const LONGEST: f64 = 300.0;
+const BAR: f64 = 410.0;
+const LONGEST: f64 = 240.0;
 /// Letters of a label that fit left of its bar; the table beside the drawing has the whole.
-const LETTERS: usize = 52;
+const LETTERS: usize = 66;
 
 /// The drawing, 720 wide. Bars come in the order given; `what` ends the sentence "… of 61 …".
 pub fn draw(bars: &[CauseBar], what: &str, id: &str) -> Drawing {
@@ -79,9 +79,9 @@ mod tests {
     fn the_longest_bar_is_the_most_frequent_cause_and_the_rest_keep_their_ratio() {
         let drawing = draw(&bars(), "attempts stopped", "c");
         let markup = drawing.as_str();
-        assert!(markup.contains("d=\"M340 8h300v12H340z\""), "{markup}");
-        assert!(markup.contains("d=\"M340 34h150v12H340z\""));
-        assert!(markup.contains("d=\"M340 60h50v12H340z\""));
+        assert!(markup.contains("d=\"M410 8h240v12H410z\""), "{markup}");
+        assert!(markup.contains("d=\"M410 34h120v12H410z\""));
+        assert!(markup.contains("d=\"M410 60h40v12H410z\""));
     }
 
     #[test]
@@ -96,7 +96,7 @@ mod tests {
     fn a_long_label_is_cut_in_the_drawing_and_whole_in_the_words() {
         let long = "x".repeat(80);
         let drawing = draw(&[CauseBar { label: long.clone(), count: 2 }], "attempts", "c");
-        assert!(drawing.as_str().contains(&format!(">{}…</text>", "x".repeat(51))));
+        assert!(drawing.as_str().contains(&format!(">{}…</text>", "x".repeat(65))));
         assert!(drawing.as_str().contains(&format!("{long}: 2, 100 %.")));
         assert!(!drawing.as_str().contains("style="));
     }

@@ -104,7 +104,7 @@ fn row(finding: &Finding, causes: &[Cause]) -> Row {
     };
     Row {
         code: finding.code.0.to_string(),
-        words: finding.words.as_str().chars().take(220).collect(),
+        words: finding.words.as_str().to_owned(),
         cause: finding
             .cause
             .as_ref()

@@ -21,6 +21,7 @@ use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::{Done, Page};
 use crate::web::pages::carry;
 use crate::web::pages::changes::ChangeRow;
+use crate::web::said::{Said, said};
 use crate::web::visitor::Viewer;
 
 #[derive(Template)]
@@ -50,7 +51,7 @@ struct Group {
 struct Call {
     address: String,
     code: String,
-    words: String,
+    words: Vec<Said>,
     line: Option<Drawing>,
     act: String,
     act_address: String,
@@ -157,7 +158,7 @@ fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
             let when = excursion.day.map_or_else(String::new, |day| format!(" on {day}"));
             Call {
                 address: addresses::within("excursions", &code),
-                words: format!("Flown{when}; its results are not all in. What was set on it stands in no backlog until it is closed."),
+                words: said(&format!("Flown{when}; its results are not all in. What was set on it stands in no backlog until it is closed.")),
                 line: None,
                 act: "Go on with the debrief".to_owned(),
                 act_address: format!("{}/debrief", addresses::within("excursions", &code)),
@@ -188,11 +189,11 @@ fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
             Call {
                 address: addresses::within("tasks", &item.task),
                 code: item.task.to_string(),
-                words: format!(
+                words: said(&format!(
                     "{}, needed by {by}; no slot is set that fits in time. Open because: {}.{late}",
                     item.title,
                     item.why_words.trim_end_matches('.')
-                ),
+                )),
                 line: line(&item.task, true, format!("danger-{}", item.task)),
                 act: "See its slots".to_owned(),
                 act_address: format!("{}#slots", addresses::within("tasks", &item.task)),
@@ -215,7 +216,7 @@ fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
         .map(|questioned| Call {
             address: addresses::within("tasks", &questioned.slot.task),
             code: questioned.slot.task.to_string(),
-            words: format!("Set on {}. {}", questioned.slot.excursion, questioned.reason),
+            words: said(&format!("Set on {}. {}", questioned.slot.excursion, questioned.reason)),
             line: line(
                 &questioned.slot.task,
                 false,
@@ -239,7 +240,7 @@ fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
         Call {
             address: address.clone(),
             code,
-            words,
+            words: said(&words),
             line: None,
             act: act.to_owned(),
             act_address: address,
@@ -286,12 +287,12 @@ fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
             Call {
                 address: addresses::within("remedies", &due.code),
                 code: due.code.to_string(),
-                words: format!(
+                words: said(&format!(
                     "{} It is {}, needed by {}{owner}.",
                     ended(&due.what.0),
                     due.state,
                     due.needed_by
-                ),
+                )),
                 line: None,
                 act: if due.state == crate::domain::words::RemedyState::Done {
                     "Verify".to_owned()
@@ -330,11 +331,11 @@ fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
             let address = addresses::within("outside", &code);
             Call {
                 address: address.clone(),
-                words: format!(
+                words: said(&format!(
                     "{}: {days} of {}. {back}.",
                     item.what,
                     item.limit_days.unwrap_or(0)
-                ),
+                )),
                 line: None,
                 act: "See the list".to_owned(),
                 act_address: "/outside".to_owned(),

@@ -16,6 +16,7 @@ use crate::web::drawings::worksite_map::{self, MapAid, MapSite, MapWay};
 use crate::web::failure::PageError;
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::Page;
+use crate::web::said::{Said, said};
 use crate::web::visitor::Viewer;
 
 /// No list of these is longer.
@@ -37,9 +38,9 @@ struct Row {
     days_out: Option<i64>,
     days_left: Option<i64>,
     /// Routes that need it, in words.
-    routes: Vec<String>,
+    routes: Vec<Vec<Said>>,
     /// What is set and would lose its way if it came in now.
-    warnings: Vec<String>,
+    warnings: Vec<Vec<Said>>,
 }
 
 pub(crate) async fn list(
@@ -56,7 +57,7 @@ pub(crate) async fn list(
         warnings: lost
             .iter()
             .filter(|lost| lost.aid == item.code.0)
-            .map(ToString::to_string)
+            .map(|lost| said(&lost.to_string()))
             .collect(),
         code: item.code.0.to_string(),
         days_out: item.since.map(|since| item.ended_on.unwrap_or(today).since(since)),
@@ -64,7 +65,7 @@ pub(crate) async fn list(
         routes: routes
             .iter()
             .filter(|route| route.aid.as_ref() == Some(&item.code.0))
-            .map(|route| format!("{} – {}", route.from_site, route.to_site))
+            .map(|route| said(&format!("{} – {}", route.from_site, route.to_site)))
             .collect(),
         item: item.clone(),
     };

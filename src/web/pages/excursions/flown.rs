@@ -20,6 +20,7 @@ use crate::store::{endings, excursions, register, tasks};
 use crate::web::addresses;
 use crate::web::forms::{ErrorLine, ErrorSummary};
 use crate::web::frame::{Nav, PageFrame};
+use crate::web::said::{Said, said};
 use crate::web::visitor::Viewer;
 
 #[expect(clippy::struct_excessive_bools, reason = "each shows or hides a part of the page")]
@@ -40,6 +41,7 @@ pub(crate) struct FlownPage {
     quote: String,
     quote_wrong: Option<&'static str>,
     was_flown: bool,
+    is_closed: bool,
     may_mark: bool,
     may_keep: bool,
 }
@@ -53,7 +55,7 @@ struct ResultView {
     /// Of a deferral: when, and why.
     taken_off: String,
     share: String,
-    approach: String,
+    approach: Vec<Said>,
     pet: String,
     words: String,
     as_left: String,
@@ -92,8 +94,8 @@ pub(super) async fn page(
         .collect();
     results.extend(deferrals.iter().map(|deferral| put_off(deferral, title(&deferral.task))));
     let made = excursions::quoting(db, &code).await?;
-    let said: Vec<&str> = made.iter().map(|record| record.text.as_str()).collect();
-    let notes = quotes::marked(excursion.notes.as_str(), &said)
+    let quoted: Vec<&str> = made.iter().map(|record| record.text.as_str()).collect();
+    let notes = quotes::marked(excursion.notes.as_str(), &quoted)
         .into_iter()
         .map(|stretch| NotePiece {
             text: stretch.text.to_owned(),
@@ -126,6 +128,7 @@ pub(super) async fn page(
         quote,
         quote_wrong,
         was_flown,
+        is_closed: debrief.closed_at.is_some(),
         may_mark: was_flown && may(role, Action::RecordAttempt),
         may_keep: may(role, Action::KeepExcursions),
         address: super::address(&code),
@@ -173,7 +176,7 @@ fn tried(attempt: &Attempt, title: String) -> ResultView {
         outcome: Some(attempt.outcome),
         taken_off: String::new(),
         share: attempt.share.map_or_else(String::new, |share| share.to_string()),
-        approach: approach.to_string(),
+        approach: said(&approach.to_string()),
         pet,
         words: attempt.words.0.clone(),
         as_left: attempt.as_left.0.clone(),
@@ -189,7 +192,7 @@ fn put_off(deferral: &Deferral, title: String) -> ResultView {
         outcome: None,
         taken_off: format!("deferred {}: {}", deferral.phase, deferral.reason),
         share: String::new(),
-        approach: String::new(),
+        approach: Vec::new(),
         pet: String::new(),
         words: deferral.words.0.clone(),
         as_left: String::new(),

@@ -15,6 +15,7 @@ use crate::web::addresses::{self, encoded};
 use crate::web::extract::Fields;
 use crate::web::failure::PageError;
 use crate::web::forms::Pager;
+use crate::web::said::{Said, said};
 use crate::web::tables;
 use crate::web::visitor::Viewer;
 
@@ -152,9 +153,9 @@ pub(crate) struct TaskLine {
     pub title: String,
     pub state: Option<TaskState>,
     pub class: String,
-    pub need: String,
+    pub need: Vec<Said>,
     pub carried: i64,
-    pub why: String,
+    pub why: Vec<Said>,
 }
 
 impl From<&OpenItem> for TaskLine {
@@ -166,9 +167,9 @@ impl From<&OpenItem> for TaskLine {
             title: item.title.0.clone(),
             state: Some(item.state),
             class: item.class.map_or_else(String::new, |class| class.word().to_owned()),
-            need: flight.or(day).unwrap_or_default(),
+            need: said(&flight.or(day).unwrap_or_default()),
             carried: item.carry_count,
-            why: item.why_words.clone(),
+            why: said(&item.why_words),
         }
     }
 }
@@ -183,9 +184,9 @@ impl From<&TaskStanding> for TaskLine {
             title: task.title.0.clone(),
             state: one.standing.as_ref().map(|row| row.state),
             class: task.class.map_or_else(String::new, |class| class.word().to_owned()),
-            need: flight.or(day).unwrap_or_default(),
+            need: said(&flight.or(day).unwrap_or_default()),
             carried: one.standing.as_ref().map_or(0, |row| row.carry_count),
-            why: one.standing.as_ref().map_or_else(String::new, |row| row.why_words.clone()),
+            why: one.standing.as_ref().map_or_else(Vec::new, |row| said(&row.why_words)),
         }
     }
 }

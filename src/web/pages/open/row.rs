@@ -1,14 +1,13 @@
 //! One row of the backlog, as the page and as the file show it.
 
 use crate::app::dossier::Dossier;
-use crate::domain::kinds::Kind;
 use crate::domain::words::TaskState;
 use crate::store::open_items::OpenItem;
-use crate::web::addresses;
 use crate::web::drawings::carry_line::{Style, small};
 use crate::web::drawings::columns::Columns;
 use crate::web::drawings::markup::Drawing;
 use crate::web::pages::carry;
+use crate::web::said::{Said, said};
 
 pub(super) struct Row {
     pub code: String,
@@ -31,13 +30,6 @@ pub(super) enum Need {
     None,
     Flight(String),
     Day(String),
-}
-
-/// A piece of a sentence; codes of excursions and tasks become links.
-pub(crate) enum Said {
-    Words(String),
-    /// An address and the code that leads there.
-    Code(String, String),
 }
 
 impl Row {
@@ -98,41 +90,6 @@ fn need(item: &OpenItem) -> Need {
     }
 }
 
-/// Splits a sentence at the codes in it.
-pub(crate) fn said(words: &str) -> Vec<Said> {
-    let mut parts: Vec<Said> = Vec::new();
-    let mut text = String::new();
-    for word in words.split_inclusive(' ') {
-        let bare = word.trim_end().trim_end_matches([',', '.', ';', ':', ')']);
-        let kind = match bare.split_once('-') {
-            Some(("E", rest)) if is_number(rest) => Some(Kind::Excursion),
-            Some(("T", rest)) if is_number(rest) => Some(Kind::Task),
-            Some(("G", rest)) if is_number(rest) => Some(Kind::Flight),
-            Some(("A", rest)) if is_number(rest) => Some(Kind::Attempt),
-            Some(("D", rest)) if is_number(rest) => Some(Kind::Deferral),
-            _ => None,
-        };
-        match kind {
-            Some(kind) => {
-                if !text.is_empty() {
-                    parts.push(Said::Words(std::mem::take(&mut text)));
-                }
-                parts.push(Said::Code(addresses::of(kind, bare), bare.to_owned()));
-                text.push_str(&word[bare.len()..]);
-            }
-            None => text.push_str(word),
-        }
-    }
-    if !text.is_empty() {
-        parts.push(Said::Words(text));
-    }
-    parts
-}
-
-fn is_number(text: &str) -> bool {
-    !text.is_empty() && text.bytes().all(|b| b.is_ascii_digit() || b == b'.')
-}
-
 /// The heads of the file, which the import of tasks knows where it has such a column.
 pub(super) const FILE_HEADS: &[&str] = &[
     "code",
@@ -171,29 +128,4 @@ pub(super) fn file_cells(item: &OpenItem) -> Vec<String> {
         item.why.clone(),
         item.why_words.clone(),
     ]
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn codes_in_a_sentence_become_links_and_nothing_else_does() {
-        let parts = said("clip sheared at E-36.2, as T-0142 was; a T-bar held");
-        let codes: Vec<&str> = parts
-            .iter()
-            .filter_map(|part| match part {
-                Said::Code(_, code) => Some(code.as_str()),
-                Said::Words(_) => None,
-            })
-            .collect();
-        assert_eq!(codes, ["E-36.2", "T-0142"]);
-        let whole: String = parts
-            .iter()
-            .map(|part| match part {
-                Said::Code(_, text) | Said::Words(text) => text.as_str(),
-            })
-            .collect();
-        assert_eq!(whole, "clip sheared at E-36.2, as T-0142 was; a T-bar held");
-    }
 }

@@ -216,7 +216,11 @@ async fn page(
         let heading = format!("Edit {} {code}", kind.word());
         (heading, format!("{here}/edit"), here, "Save".to_owned())
     } else {
-        let back = if kind == Kind::Task { "/open".to_owned() } else { format!("/{folder}") };
+        let back = match kind {
+            Kind::Task => "/open".to_owned(),
+            Kind::Remedy => "/findings".to_owned(),
+            _ => format!("/{folder}"),
+        };
         (format!("New {kind}"), format!("/{folder}/new"), back, format!("Make the {kind}"))
     };
     let page = viewer.frame(heading.clone(), nav(kind)).refusing(!summary.is_empty());

@@ -46,6 +46,17 @@ struct ListCell {
     address: Option<String>,
 }
 
+/// What a list shows of a record: its first columns, and of an attempt how it ended.
+fn shown(kind: Kind) -> Vec<&'static Column> {
+    let told = |column: &&Column| match kind {
+        Kind::Attempt => {
+            ["task", "excursion", "outcome", "technique", "side"].contains(&column.name)
+        }
+        _ => column.name != "code" && !matches!(column.input, Input::Prose),
+    };
+    kinds::columns(kind).iter().filter(told).take(COLUMNS).collect()
+}
+
 pub(super) async fn show(
     kind: Kind,
     State(app): State<App>,
@@ -63,11 +74,11 @@ pub(super) async fn show(
         .last()
         .filter(|_| more)
         .map(|last| format!("{folder}?after={}", encoded(last.get("code"))));
-    let columns: Vec<&Column> = kinds::columns(kind)
-        .iter()
-        .filter(|column| column.name != "code" && !matches!(column.input, Input::Prose))
-        .take(COLUMNS)
-        .collect();
+    if kind == Kind::Cause && !more {
+        // Numbers by their worth: 2 before 10.
+        found.sort_by_key(|cells| cells.get("code").parse::<u32>().unwrap_or(u32::MAX));
+    }
+    let columns = shown(kind);
     let rows = found
         .iter()
         .map(|cells| ListRow {

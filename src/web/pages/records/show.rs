@@ -16,6 +16,9 @@ use crate::web::frame::PageFrame;
 use crate::web::page::Page;
 use crate::web::visitor::Viewer;
 
+/// More causes than a team ever tells apart.
+const CAUSES: i64 = 500;
+
 #[derive(Template)]
 #[template(path = "records/show.html")]
 pub(super) struct ShowPage {
@@ -23,6 +26,7 @@ pub(super) struct ShowPage {
     code: String,
     heading: String,
     list: String,
+    list_words: String,
     /// Where it is edited, for those who may.
     edit: Option<String>,
     lines: Vec<RecordLine>,
@@ -32,8 +36,14 @@ pub(super) struct ShowPage {
 struct RecordLine {
     label: &'static str,
     text: String,
-    /// The codes that stand there, with their addresses.
-    codes: Vec<(String, String)>,
+    codes: Vec<NamedCode>,
+}
+
+/// A code that stands in a record. Causes go by numbers, so their words stand beside them.
+struct NamedCode {
+    address: String,
+    code: String,
+    words: String,
 }
 
 pub(super) async fn show(
@@ -46,13 +56,29 @@ pub(super) async fn show(
     let missing = || Failure::NotFound(kind, code.clone());
     let cells = kinds::find(&mut db, kind, &code).await?.ok_or_else(missing)?;
     let row = register::find(&mut db, kind, &code).await?.ok_or_else(missing)?;
+    let names_causes = kinds::columns(kind).iter().any(|c| c.input.names() == Some(Kind::Cause));
+    let causes = if names_causes {
+        kinds::after(&mut db, Kind::Cause, "", CAUSES).await?
+    } else {
+        Vec::new()
+    };
+    let cause_words = |named: Kind, code: &str| {
+        let known = causes.iter().find(|cause| named == Kind::Cause && cause.get("code") == code);
+        known.map_or_else(String::new, |cause| cause.get("words").to_owned())
+    };
     let lines = kinds::columns(kind)
         .iter()
         .filter(|column| column.name != "code" && !cells.get(column.name).is_empty())
         .map(|column| {
             let text = cells.get(column.name).to_owned();
             let codes = column.input.names().map_or_else(Vec::new, |named| {
-                text.split(", ").map(|code| (addresses::of(named, code), code.to_owned())).collect()
+                text.split(", ")
+                    .map(|code| NamedCode {
+                        address: addresses::of(named, code),
+                        code: code.to_owned(),
+                        words: cause_words(named, code),
+                    })
+                    .collect()
             });
             RecordLine { label: column.label, text, codes }
         })
@@ -67,6 +93,10 @@ pub(super) async fn show(
             // Remedies are read beside the findings that they answer.
             Kind::Remedy => "/findings".to_owned(),
             _ => format!("/{}", addresses::folder(kind)),
+        },
+        list_words: match kind {
+            Kind::Remedy => "Findings".to_owned(),
+            _ => format!("All {}", kind.plural().replace('-', " ")),
         },
         edit: may(viewer.actor.role, action_for(kind))
             .then(|| format!("{}/edit", addresses::of(kind, &code))),

@@ -18,8 +18,8 @@ use crate::web::failure::PageError;
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::{Done, Page, see_other};
 use crate::web::pages::carry;
-use crate::web::pages::open::row::{Said, said};
 use crate::web::pages::records::history::{self, ChangeRow};
+use crate::web::said::{Said, said};
 use crate::web::visitor::Viewer;
 
 mod around;

@@ -1,0 +1,122 @@
+//! Sentences whose codes are links: the words that a page shows are split at what looks like a
+//! code of ours. Only the shape is known here; whether such a record exists is not asked.
+
+use crate::domain::kinds::Kind;
+use crate::web::addresses;
+
+/// A piece of a sentence.
+pub(crate) enum Said {
+    Words(String),
+    /// An address and the code that leads there.
+    Code(String, String),
+}
+
+/// Splits a sentence at the codes in it; a template draws the pieces with `p::sentence`.
+pub(crate) fn said(words: &str) -> Vec<Said> {
+    let mut parts: Vec<Said> = Vec::new();
+    let mut text = String::new();
+    for word in words.split_inclusive(char::is_whitespace) {
+        let inner = word.trim_start_matches(['(', '“']);
+        let bare = inner
+            .trim_end()
+            .trim_end_matches("’s")
+            .trim_end_matches([',', '.', ';', ':', ')', '”', '?', '!']);
+        let Some(kind) = kind_of(bare) else {
+            text.push_str(word);
+            continue;
+        };
+        text.push_str(&word[..word.len() - inner.len()]);
+        if !text.is_empty() {
+            parts.push(Said::Words(std::mem::take(&mut text)));
+        }
+        parts.push(Said::Code(addresses::of(kind, bare), bare.to_owned()));
+        text.push_str(&inner[bare.len()..]);
+    }
+    if !text.is_empty() {
+        parts.push(Said::Words(text));
+    }
+    parts
+}
+
+/// What kind of record a word names. Positions, units and crew are left out: `C-14` and `V-4`
+/// stand on hardware, and a strap may well be called `S-3`.
+fn kind_of(word: &str) -> Option<Kind> {
+    let (prefix, rest) = word.split_once('-')?;
+    let digits = rest.bytes().all(|b| b.is_ascii_digit());
+    let kind = match prefix {
+        "E" => Kind::Excursion,
+        "G" => Kind::Flight,
+        "T" => Kind::Task,
+        "A" => Kind::Attempt,
+        "D" => Kind::Deferral,
+        "S" => Kind::Slot,
+        "N" => Kind::Finding,
+        "R" => Kind::Remedy,
+        "L" => Kind::Tool,
+        "O" => Kind::OutsideItem,
+        "Q" => Kind::Route,
+        "K" => Kind::Technique,
+        "W" => Kind::Worksite,
+        "F" => Kind::Family,
+        _ => return None,
+    };
+    let fits = match kind {
+        Kind::Excursion => {
+            rest.split('.').all(|part| !part.is_empty() && part.bytes().all(|b| b.is_ascii_digit()))
+        }
+        Kind::Flight | Kind::OutsideItem | Kind::Route => digits && rest.len() >= 2,
+        Kind::Technique | Kind::Worksite | Kind::Family => {
+            rest.len() >= 2
+                && rest.starts_with(|first: char| first.is_ascii_uppercase())
+                && rest.bytes().all(|b| b.is_ascii_uppercase() || b.is_ascii_digit())
+        }
+        _ => digits && rest.len() >= 3,
+    };
+    fits.then_some(kind)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn codes(words: &str) -> Vec<String> {
+        let parts = said(words);
+        let whole: String = parts
+            .iter()
+            .map(|part| match part {
+                Said::Code(_, text) | Said::Words(text) => text.as_str(),
+            })
+            .collect();
+        assert_eq!(whole, words);
+        parts
+            .into_iter()
+            .filter_map(|part| match part {
+                Said::Code(address, _) => Some(address),
+                Said::Words(_) => None,
+            })
+            .collect()
+    }
+
+    #[test]
+    fn codes_in_a_sentence_become_links() {
+        let words = "clip sheared at E-36.2, as T-0142 was; a T-bar held";
+        assert_eq!(codes(words), ["/excursions/E-36.2", "/tasks/T-0142"]);
+        let words = "Bringing O-07 in takes the route Q-13 away: S-0165 (T-0151) would have no way to W-BOOM. K-SWAP2’s tool?";
+        let expected = [
+            "/outside/O-07",
+            "/routes/Q-13",
+            "/slots/S-0165",
+            "/tasks/T-0151",
+            "/worksites/W-BOOM",
+            "/techniques/K-SWAP2",
+        ];
+        assert_eq!(codes(words), expected);
+    }
+
+    #[test]
+    fn names_of_hardware_and_half_codes_stay_words() {
+        for words in ["strap S-3 and valve V-4 beside C-14", "T- and W-", "E-36..2", "K-lever"] {
+            assert_eq!(codes(words), Vec::<String>::new(), "{words}");
+        }
+    }
+}

@@ -1,0 +1,89 @@
+// Every page that is reached by its address alone, as a lead of the demo sees it. The list of
+// routes in src/web/mod.rs is the measure: a page that is missing here is not looked at.
+
+/** A kind's folder and one code of it in the demo. */
+export const KINDS = {
+  flights: "G-36",
+  worksites: "W-KEEL4",
+  families: "F-CASSETTE",
+  positions: "C-14",
+  units: "U-PMP1",
+  techniques: "K-LEVER",
+  tools: "L-010",
+  excursions: "E-36.2",
+  tasks: "T-0142",
+  links: "J-001",
+  slots: "S-0152",
+  attempts: "A-0067",
+  deferrals: "D-0010",
+  closures: "Z-001",
+  parkings: "B-001",
+  reopenings: "Y-001",
+  causes: "1",
+  findings: "N-007",
+  remedies: "R-009",
+  exemptions: "X-001",
+  rehearsals: "H-001",
+  outside: "O-07",
+  "excursion-tools": "M-001",
+  routes: "Q-01",
+};
+
+/** Kinds that are read beside another kind, and kinds that an administrator keeps. */
+const WITHOUT_LIST = ["remedies"];
+const OF_ADMINISTRATORS = ["causes"];
+
+const forms = Object.entries(KINDS).flatMap(([folder, code]) => [
+  ...(WITHOUT_LIST.includes(folder) ? [] : [`/${folder}`]),
+  `/${folder}/${code}`,
+  ...(OF_ADMINISTRATORS.includes(folder) ? [] : [`/${folder}/${code}/edit`, `/${folder}/new`]),
+]);
+
+/** Pages with something asked of them, and those of no kind of record. */
+const others = [
+  "/",
+  "/open",
+  "/open?q=cassette&sort=carry",
+  "/open?in_danger=yes",
+  "/open?state=done",
+  "/open?q=nothing+is+called+so",
+  "/open?paper=yes",
+  "/history",
+  "/history?q=bolt",
+  "/history?q=nothing+is+called+so",
+  "/changes",
+  "/import",
+  "/account",
+  "/held",
+  "/tasks/T-0118",
+  "/tasks/T-0127",
+  "/tasks/T-0101",
+  "/tasks/T-0137",
+  "/tasks/T-0165",
+  "/tasks/T-0168",
+  "/tasks/T-0171",
+  "/excursions/E-35.4",
+  "/excursions/E-36.3",
+  "/excursions/E-36.3/debrief",
+  "/excursions/E-37.1",
+  "/excursions/E-37.3",
+  "/excursions/E-39.1",
+  "/flights/G-37",
+  "/findings/N-008",
+  "/findings/N-014",
+  "/families/F-HINGE",
+  "/attempts/new?task=T-0142",
+  "/findings/new?attempt=A-0113",
+  "/slots?cell=T-0142:E-37.2",
+  "/slots?cell=T-0142:E-37.2&by=K-LEVER,nadir",
+  "/slots?cell=T-0153:E-37.1",
+  "/slots?gate=time",
+];
+
+export const PAGES = [...new Set([...forms, ...others])];
+
+/** What only an administrator keeps. */
+export const OF_ADMINISTRATOR = ["/people", "/causes/1/edit", "/causes/new"];
+
+/** Addresses that are answered with a page of trouble. */
+export const REFUSED = { "/nothing/here": 404, "/tasks/T-9999": 404, "/people": 403, "/causes/new": 403 };
