@@ -74,6 +74,11 @@ export async function enter(browser, service, role, { theme = "paper", ...option
 
 export async function signIn(page, service, role) {
   await page.goto("/sign-in");
+  await fillIn(page, service, role);
+}
+
+/** Fills in the sign-in page that stands there, and waits for the page to which it leads. */
+export async function fillIn(page, service, role) {
   const { name, password } = service.people[role];
   await page.fill("[name=name]", name);
   await page.fill("[name=password]", password);
