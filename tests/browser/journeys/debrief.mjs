@@ -68,7 +68,7 @@ export function debrief(walk) {
     assert.equal(path(page), `/tasks/${task}`);
 
     await mark("E-35.3", "the line stayed cold", "Make a deferral");
-    await fill(page.locator("main"), { Task: task, "Reason kind": "priority" });
+    await fill(page.locator("main"), { Task: task, Reason: "priority" });
     await press(page, "Make the deferral");
     await says(page, "the line stayed cold");
     await page.goto("/excursions/E-36.1");

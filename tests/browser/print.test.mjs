@@ -1,0 +1,60 @@
+// On paper: the navigation stays away, nothing is cut, heads stand on every page.
+
+import assert from "node:assert/strict";
+import { after, before, test } from "node:test";
+import { enter, launch, serve } from "./service.mjs";
+
+/** A4 between the margins of static/css/60-paper.css, in CSS pixels: upright, and lying for wide tables. */
+const UPRIGHT = { width: 687, height: 1020 };
+const LYING = { width: 1024, height: 702 };
+
+let service, browser, context, page;
+
+before(async () => {
+  service = await serve();
+  browser = await launch();
+  context = await enter(browser, service, "lead", { theme: "night" });
+  page = await context.newPage();
+});
+
+after(async () => {
+  await browser?.close();
+  await service?.stop();
+});
+
+for (const [address, paper, parts] of [
+  ["/open", LYING, ["T-0167", "T-0170"]],
+  ["/tasks/T-0142", LYING, ["Carry line", "from starboard", "A-0067", "Candidate slots"]],
+  ["/excursions/E-36.2", UPRIGHT, ["T-0147", "D-0025", "A-0120"]],
+  ["/excursions/E-37.1", UPRIGHT, ["T-0114", "T-0153"]],
+  ["/slots", LYING, ["E-39.2", "T-0167"]],
+  ["/findings/N-007", UPRIGHT, ["R-009", "A-0067"]],
+]) {
+  test(`${address} prints whole`, async () => {
+    await page.emulateMedia({ media: "print" });
+    await page.setViewportSize(paper);
+    await page.goto(address);
+    const found = await page.evaluate(() => {
+      const shown = (element) => element.getClientRects().length > 0;
+      const wide = [...document.querySelectorAll(".scroll, main, table, svg, .sec")].filter(
+        (element) => shown(element) && (element.getBoundingClientRect().right > innerWidth + 1 || element.scrollWidth > element.clientWidth + 2 && getComputedStyle(element).overflowX !== "visible"),
+      );
+      return {
+        wide: wide.map((element) => `${element.tagName}.${element.getAttribute("class")} to ${Math.round(element.getBoundingClientRect().right)}`),
+        head: [...document.querySelectorAll(".running, .skip, .acts, .views, form.strip")].filter(shown).length,
+        heads: [...document.querySelectorAll("main thead")].filter(shown).map((head) => getComputedStyle(head).display),
+        caution: shown([...document.querySelectorAll(".foot p")].find((p) => p.textContent.includes("planning aid"))),
+        dark: getComputedStyle(document.body).backgroundColor,
+        words: document.querySelector("main").innerText,
+      };
+    });
+    assert.deepEqual(found.wide, []);
+    assert.equal(found.head, 0, "the running head and what can be pressed stay away");
+    assert.ok(found.heads.every((display) => display === "table-header-group"), found.heads.join());
+    assert.equal(found.caution, true);
+    assert.equal(found.dark, "rgb(255, 255, 255)");
+    for (const part of parts) assert.ok(found.words.includes(part), `${part} is not on the paper`);
+    const pdf = await page.pdf({ preferCSSPageSize: true, format: "A4" });
+    assert.ok(pdf.length > 20_000, `${pdf.length} bytes`);
+  });
+}
