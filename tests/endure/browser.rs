@@ -57,7 +57,7 @@ impl Browser {
 
     fn send(&mut self, method: &str, path: &str, body: &str) -> Option<Answer> {
         let mut stream = TcpStream::connect(&self.address).ok()?;
-        stream.set_read_timeout(Some(Duration::from_secs(60))).unwrap();
+        stream.set_read_timeout(Some(Duration::from_mins(1))).unwrap();
         let cookies: Vec<String> =
             self.cookies.iter().map(|(name, value)| format!("{name}={value}")).collect();
         let head = format!(

@@ -57,16 +57,15 @@ fn killed_at_any_moment_it_keeps_what_it_acknowledged_and_nothing_by_halves() {
     }
     let acknowledged: usize = writers.iter().map(Writer::acknowledged).sum();
     println!("{rounds} rounds, {acknowledged} acknowledged writes, {:?}", begun.elapsed());
-    assert!(acknowledged > rounds as usize * WRITERS / 2, "there was hardly any load");
+    assert!(acknowledged as u64 > rounds * 2, "there was hardly any load");
 }
 
 /// Looks at what a kill left, as the next start would find it.
 fn holds(data: &Path, writers: &[Writer], round: u64) {
     let record = Record::read(data);
     for writer in writers {
-        for fault in writer.held_against(&record) {
-            panic!("after round {round}, {fault}");
-        }
+        let faults = writer.held_against(&record);
+        assert_eq!(faults, [] as [String; 0], "after round {round}");
     }
     let (status, said) = call(&["check"], data);
     assert!(status == Some(0) && said.contains("nothing wrong"), "after round {round}: {said}");
