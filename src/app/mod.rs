@@ -37,6 +37,7 @@ mod plant;
 pub mod records;
 pub mod search;
 pub mod sessions;
+pub mod sisters;
 mod slot_order;
 pub mod slots;
 pub(crate) mod standing;

@@ -33,6 +33,7 @@ pub mod pages;
 mod patience;
 mod said;
 pub mod serve;
+mod shortened;
 mod tables;
 mod troubles;
 mod upload;

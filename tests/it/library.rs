@@ -7,7 +7,7 @@ use holdover::domain::time::Moment;
 use holdover::domain::words::Role;
 use sqlx::SqlitePool;
 
-use crate::small_record::made;
+use crate::small_record::{lay, made};
 use crate::support::{NOW, TestApp};
 
 /// The table row of an entry.
@@ -88,4 +88,54 @@ async fn an_empty_shelf_says_what_to_do_and_a_new_entry_appears(db: SqlitePool) 
     assert_eq!(app.get("/outside/O-1").await.status, 200);
     let page = app.get("/worksites/W-B").await;
     assert!(row(&page.body, "Q-1").contains("no way now"), "{}", page.body);
+}
+
+#[sqlx::test]
+async fn a_failure_is_told_to_the_sisters_and_a_new_success_offered(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    lay(&app.app).await;
+    for (kind, text) in [
+        (Kind::Flight, "code: G-36 | launch: 2030-10-20 | state: flown"),
+        (
+            Kind::Excursion,
+            "code: E-36.1 | flight: G-36 | number: 1 | day: 2030-11-01 | state: flown",
+        ),
+        (
+            Kind::Attempt,
+            "code: A-1 | task: T-1 | excursion: E-36.1 | technique: K-1 | side: nadir \
+             | outcome: not completed | cause: 3 | minutes: 40",
+        ),
+        (Kind::Finding, "code: N-1 | attempts: A-1 | cause: 3 | words: no room for the wrist"),
+    ] {
+        made(&app.app, kind, text).await;
+    }
+    let app = app.signed_in(Role::Engineer).await;
+
+    let family = app.get("/families/F-1").await;
+    let (_, told) = family.body.split_once("id=\"in-question\"").unwrap();
+    assert!(row(told, "T-1").contains("shut"), "{told}");
+    let sister = row(told, "T-2");
+    assert!(sister.contains("in question") && sister.contains("/attempts/A-1"), "{sister}");
+    assert!(sister.contains("/excursions/E-37.1"), "its set slot is named: {sister}");
+    assert!(sister.contains("/exemptions/new?task=T-2&#38;attempts=A-1"), "{sister}");
+    assert!(!told.contains("id=\"offered\""), "{told}");
+    let finding = app.get("/findings/N-1").await;
+    let (_, heard) = finding.body.split_once("id=\"sisters\"").unwrap();
+    assert!(row(heard, "T-3").contains("in question"), "{heard}");
+
+    // The one who is exempt does not hear of it any more once another has reviewed it.
+    let exempt = "code: X-1 | task: T-3 | attempts: A-1 | words: no bracket there | author: other \
+                  | reviewed_by: lead | reviewed_on: 2030-11-20";
+    made(&app.app, Kind::Exemption, exempt).await;
+    let finding = app.get("/findings/N-1").await;
+    let (_, heard) = finding.body.split_once("id=\"sisters\"").unwrap();
+    assert!(!heard.contains("data-code=\"T-3\""), "{heard}");
+
+    let done = "code: A-2 | task: T-1 | excursion: E-36.1 | technique: K-1 | side: zenith \
+                | outcome: done | minutes: 30";
+    made(&app.app, Kind::Attempt, done).await;
+    let family = app.get("/families/F-1").await;
+    let (_, offered) = family.body.split_once("id=\"offered\"").unwrap();
+    assert!(offered.contains("from zenith") && offered.contains("/attempts/A-2"), "{offered}");
+    assert!(row(offered, "T-2").contains("/tasks/T-2#slots"), "{offered}");
 }

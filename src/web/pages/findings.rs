@@ -5,11 +5,12 @@ use axum::extract::State;
 use axum::response::Response;
 
 use crate::app::failures::{self, Around};
+use crate::app::sisters::turned_by;
 use crate::app::work::Work;
 use crate::app::{App, Failure, findings};
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::Prose;
-use crate::domain::codes::CauseCode;
+use crate::domain::codes::{AttemptCode, CauseCode, TaskCode};
 use crate::domain::findings::{Cause, Finding, Remedy};
 use crate::domain::roles::{Action, may, may_review, may_verify};
 use crate::domain::words::RemedyState;
@@ -20,6 +21,7 @@ use crate::web::failure::PageError;
 use crate::web::forms::Pager;
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::{Done, Page};
+use crate::web::pages::sisters::{self, Heard};
 use crate::web::tables;
 use crate::web::visitor::Viewer;
 
@@ -133,6 +135,8 @@ pub(crate) struct FindingPage {
     contributing: Vec<String>,
     attempts: Vec<AttemptRow>,
     remedies: Vec<RemedyRow>,
+    /// The open units on which its attempts turned the guard's judgement.
+    turned: Vec<Heard>,
     may_write: bool,
     /// Why this person cannot review it; nothing where they can.
     review: Review,
@@ -180,6 +184,9 @@ pub(crate) async fn show(
             Err(why) => Review::Not(why),
         },
     };
+    let failed: Vec<AttemptCode> = around.attempts.iter().map(|a| a.code.0.clone()).collect();
+    let tried_on: Vec<TaskCode> = around.attempts.iter().map(|a| a.task.clone()).collect();
+    let turned = turned_by(&mut db, &failed, &tried_on).await?;
     let attempts = around
         .attempts
         .iter()
@@ -208,6 +215,7 @@ pub(crate) async fn show(
         contributing,
         attempts,
         remedies,
+        turned: sisters::questioned(&turned),
         review,
     }))
 }

@@ -19,6 +19,7 @@ pub(crate) mod people;
 pub(crate) mod records;
 pub(crate) mod search;
 pub(crate) mod sign_in;
+mod sisters;
 pub(crate) mod slots;
 pub(crate) mod tasks;
 pub(crate) mod welcome;

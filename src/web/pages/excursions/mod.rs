@@ -17,6 +17,7 @@ use crate::web::failure::PageError;
 use crate::web::forms::{Choice, FieldView, Pager};
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::Page;
+use crate::web::shortened::shortened;
 use crate::web::tables;
 use crate::web::visitor::Viewer;
 
@@ -106,10 +107,7 @@ pub(crate) async fn list(
 
 fn list_row(row: ExcursionRow) -> ListRow {
     let flown = row.state == ExcursionState::Flown;
-    let mut notes: String = row.notes.as_str().chars().take(SHORT).collect();
-    if notes.len() < row.notes.as_str().len() {
-        notes.push('…');
-    }
+    let notes = shortened(row.notes.as_str(), SHORT);
     let counted = |n: i64, one: &str, more: &str| match n {
         0 => String::new(),
         1 => format!("1 {one}"),

@@ -7,6 +7,7 @@ use super::techniques::TechniqueRow;
 use super::{Asked, EntryHead, ListHead};
 use crate::app::App;
 use crate::app::library::{self, FamilyRead, TaskStanding};
+use crate::app::sisters::{Told, of_family};
 use crate::domain::attempts::Attempt;
 use crate::domain::codes::{PositionCode, UnitCode};
 use crate::domain::kinds::Kind;
@@ -18,6 +19,7 @@ use crate::web::failure::PageError;
 use crate::web::frame::{Nav, PageFrame, Shelf};
 use crate::web::page::Page;
 use crate::web::pages::records::history::{self, ChangeRow};
+use crate::web::pages::sisters::{self, Heard};
 use crate::web::visitor::Viewer;
 
 #[derive(Template)]
@@ -73,6 +75,8 @@ pub(crate) struct FamilyPage {
     /// Work of the family at places where no unit is recorded.
     unplaced: Vec<WorkLine>,
     techniques: Vec<TechniqueRow>,
+    questioned: Vec<Heard>,
+    offered: Vec<Heard>,
     new_unit: bool,
     changes: Vec<ChangeRow>,
 }
@@ -104,6 +108,10 @@ pub(crate) async fn show(
     let mut db = app.db.reader().await?;
     let read = library::family(&mut db, &code).await?;
     let changes = history::of_record(&mut db, Kind::Family, &code).await?;
+    let told = match read.tasks.first() {
+        Some(one) => of_family(&mut db, &one.task.code.0).await?,
+        None => Told::default(),
+    };
     let family = &read.family;
     let name = family.name.as_ref().map(crate::domain::cells::Line::as_str);
     let head = EntryHead::new(Kind::Family, family.code.0.as_str(), name, &viewer);
@@ -117,6 +125,8 @@ pub(crate) async fn show(
         units: unit_rows(&read),
         unplaced: read.tasks.iter().filter(homeless).map(|one| work(one, None, &read)).collect(),
         techniques: read.techniques.iter().map(TechniqueRow::of).collect(),
+        questioned: sisters::questioned(&told.questioned),
+        offered: sisters::offered(&told.offered),
         new_unit: head.edit.is_some(),
         head,
         changes,

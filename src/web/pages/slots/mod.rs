@@ -16,6 +16,7 @@ use crate::web::forms::{ErrorSummary, FieldView, Pager};
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::Page;
 use crate::web::pages::gates;
+use crate::web::shortened::shortened;
 use crate::web::visitor::Viewer;
 
 pub(crate) mod act;
@@ -24,6 +25,9 @@ mod opened;
 
 use asked::{Asked, CellAt};
 use opened::Opened;
+
+/// A cell has room for so many characters of a cost.
+const ROOM: usize = 22;
 
 #[derive(Template)]
 #[template(path = "slots/matrix.html")]
@@ -225,7 +229,7 @@ fn in_words(seen: &Seen, late_means: Option<&str>, held: bool) -> String {
         return left.unwrap_or_default();
     };
     let costs = |word: &str| match late_means {
-        Some(means) => format!("{word}: {}", shortened(means)),
+        Some(means) => format!("{word}: {}", shortened(means.trim_end_matches('.'), ROOM)),
         None => word.to_owned(),
     };
     let word = match (gate, because) {
@@ -237,39 +241,5 @@ fn in_words(seen: &Seen, late_means: Option<&str>, held: bool) -> String {
     match left {
         Some(left) if !held => format!("{word}, {left}"),
         Some(_) | None => word,
-    }
-}
-
-/// The first words of a sentence, as far as a cell has room.
-fn shortened(words: &str) -> String {
-    const ROOM: usize = 22;
-    let words = words.trim_end_matches('.');
-    if words.chars().count() <= ROOM {
-        return words.to_owned();
-    }
-    let mut short = String::new();
-    for word in words.split_whitespace() {
-        if short.chars().count() + word.chars().count() + 1 > ROOM && !short.is_empty() {
-            break;
-        }
-        if !short.is_empty() {
-            short.push(' ');
-        }
-        short.push_str(word);
-    }
-    short + "…"
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_long_cost_is_cut_between_words() {
-        assert_eq!(shortened("hinge stuck."), "hinge stuck");
-        assert_eq!(
-            shortened("the keel heater stays on all through the night"),
-            "the keel heater stays…"
-        );
     }
 }
