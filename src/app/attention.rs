@@ -5,9 +5,10 @@ use sqlx::SqliteConnection;
 use crate::app::Failure;
 use crate::app::calendar::Calendar;
 use crate::app::dossier::Dossier;
-use crate::app::fit;
+use crate::app::fit::{self, Board};
+use crate::app::slots::turned::{self, Turned};
 use crate::app::work::Work;
-use crate::compute::fit::matrix;
+use crate::compute::fit::{Matrix, matrix};
 use crate::domain::codes::{ExcursionCode, TaskCode};
 use crate::domain::excursions::Excursion;
 use crate::domain::findings::Finding;
@@ -20,7 +21,9 @@ use crate::store::events::Ended;
 use crate::store::findings::Shown;
 use crate::store::open_items::{self, Filter, OpenItem, Sort};
 use crate::store::remedies::Due;
-use crate::store::{changes, events, excursions, findings, outside, people, remedies};
+use crate::store::{
+    changes, events, excursions, findings, outside, people, remedies, slot_history,
+};
 
 /// Of each list so many are shown; the rest is counted and lies behind a link.
 const SHOWN: i64 = 12;
@@ -46,6 +49,8 @@ pub struct Attention {
     pub in_danger: Vec<OpenItem>,
     pub in_danger_count: i64,
     pub questioned: Vec<Questioned>,
+    /// Gates that let a slot be set and stand against it since something else changed.
+    pub stopped: Vec<Turned>,
     pub without_remedy: Vec<Finding>,
     pub to_review: Vec<Finding>,
     pub due: Vec<Due>,
@@ -60,7 +65,12 @@ pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<At
     let filter = Filter { in_danger: true, ..Filter::default() };
     let in_danger = open_items::page(db, &filter, Sort::Rank, 0, SHOWN).await?;
     let in_danger_count = open_items::count(db, &filter).await?;
-    let questioned = questioned(db).await?;
+    let board = fit::board(db, &[]).await?;
+    let judged = matrix(&board.snapshot, &board.constants);
+    let questioned = questioned(&board, &judged);
+    let then = slot_history::gates_of_coming(db).await?;
+    let mut stopped = turned::since_set(&board, &judged, &then, |_| true);
+    stopped.retain(|turned| turned.stops() && turned.was.gate != GateName::Approach);
     let mut tasks: Vec<TaskCode> = in_danger.iter().map(|item| item.task.clone()).collect();
     tasks.extend(questioned.iter().map(|questioned| questioned.slot.task.clone()));
     tasks.sort_unstable();
@@ -87,6 +97,7 @@ pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<At
         in_danger,
         in_danger_count,
         questioned,
+        stopped,
         without_remedy: without_remedy
             .into_iter()
             .filter(|finding| finding.reviewed_by.is_some())
@@ -132,9 +143,7 @@ fn drawn(calendar: &Calendar) -> Vec<ExcursionCode> {
 }
 
 /// Set slots whose approach came into question or was shut since.
-async fn questioned(db: &mut SqliteConnection) -> Result<Vec<Questioned>, Failure> {
-    let board = fit::board(db, &[]).await?;
-    let judged = matrix(&board.snapshot, &board.constants);
+fn questioned(board: &Board, judged: &Matrix) -> Vec<Questioned> {
     let mut found = Vec::new();
     for (column, slots) in board.slots.iter().enumerate() {
         for slot in slots.iter().filter(|slot| slot.state == SlotState::Set) {
@@ -153,7 +162,7 @@ async fn questioned(db: &mut SqliteConnection) -> Result<Vec<Questioned>, Failur
             }
         }
     }
-    Ok(found)
+    found
 }
 
 /// Notes that a person has looked at every change up to now.

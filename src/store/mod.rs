@@ -28,6 +28,7 @@ pub mod history;
 pub mod imports;
 pub mod invariants;
 mod kept;
+pub mod lane_changes;
 pub mod library;
 pub mod open_items;
 pub mod outside;

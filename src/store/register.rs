@@ -1,10 +1,13 @@
 //! The register: one row per record of any kind, with its version, who made it and when.
 
+use std::collections::BTreeMap;
+
 use sqlx::SqliteConnection;
 
 use crate::domain::kinds::Kind;
 use crate::domain::time::Moment;
 use crate::store::StoreError;
+use crate::store::kept::json_array;
 
 /// What is known of a record beside its columns.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -33,6 +36,24 @@ pub async fn find(
     )
     .fetch_optional(db)
     .await?)
+}
+
+/// The versions of some records of one kind, by their codes; those that do not exist are left out.
+pub async fn versions<'a>(
+    db: &mut SqliteConnection,
+    kind: Kind,
+    codes: impl IntoIterator<Item = &'a str>,
+) -> Result<BTreeMap<String, i64>, StoreError> {
+    let codes = json_array(codes);
+    let rows = sqlx::query!(
+        r#"SELECT code AS "code!: String", version FROM register
+           WHERE kind = ? AND code IN (SELECT value FROM json_each(?))"#,
+        kind,
+        codes
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.code, row.version)).collect())
 }
 
 /// Enters a new record or moves the version of a known one; gives the version now.

@@ -1,5 +1,7 @@
 //! What a slot went through: its dated steps, its gates as they stood when it was set, its waivers.
 
+use std::collections::BTreeMap;
+
 use sqlx::SqliteConnection;
 
 use crate::domain::codes::SlotCode;
@@ -95,6 +97,28 @@ pub async fn gates_of(
     .fetch_all(db)
     .await?;
     gates.sort_by_key(|gate| gate.gate);
+    Ok(gates)
+}
+
+/// The gates of every slot that is set on a planned excursion, as they stood when it was set.
+pub async fn gates_of_coming(
+    db: &mut SqliteConnection,
+) -> Result<BTreeMap<SlotCode, Vec<GateThen>>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT slot AS "slot: SlotCode", gate AS "gate: GateName",
+               verdict AS "verdict: GateVerdict", reason, at AS "at: Moment"
+           FROM slot_gate
+           WHERE slot IN (SELECT code FROM slot WHERE state = 'set' AND excursion IN
+               (SELECT code FROM excursion WHERE state = 'planned'))"#
+    )
+    .fetch_all(db)
+    .await?;
+    let mut gates: BTreeMap<SlotCode, Vec<GateThen>> = BTreeMap::new();
+    for row in rows {
+        let then =
+            GateThen { gate: row.gate, verdict: row.verdict, reason: row.reason, at: row.at };
+        gates.entry(row.slot).or_default().push(then);
+    }
     Ok(gates)
 }
 

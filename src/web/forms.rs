@@ -171,6 +171,17 @@ impl FieldView {
         self
     }
 
+    /// Holds what was typed under its name, where anything was, and says what is wrong with it.
+    #[must_use]
+    pub fn holding_typed(self, typed: &Cells, errors: &[FieldError]) -> Self {
+        let held = if typed.has(&self.name) {
+            typed.get(&self.name).to_owned()
+        } else {
+            self.value.clone()
+        };
+        self.holding(held).judged(errors)
+    }
+
     /// Sets several records apart on one page: the name becomes `prefix-name`.
     #[must_use]
     pub fn within(mut self, prefix: &str) -> Self {

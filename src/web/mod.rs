@@ -85,17 +85,6 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/open/views/{code}/remove", post(open::drop_view)),
         ("/flights", get(flights::list)),
         ("/flights/{code}", get(flights::show)),
-        ("/excursions", get(excursions::list)),
-        ("/excursions/{code}", get(excursions::show)),
-        ("/excursions/{code}/slots", post(excursions::slots::add)),
-        ("/excursions/{code}/slots/{slot}/{act}", post(excursions::slots::act)),
-        ("/excursions/{code}/call-off", post(excursions::acts::call_off)),
-        ("/excursions/{code}/flown", post(excursions::acts::mark_flown)),
-        ("/excursions/{code}/words", get(excursions::acts::use_words)),
-        ("/excursions/{code}/debrief", get(debrief::show).post(debrief::save)),
-        ("/excursions/{code}/debrief/rows", post(debrief::save_quietly)),
-        ("/excursions/{code}/debrief/take-back", post(debrief::take_back)),
-        ("/excursions/{code}/debrief/reopen", post(debrief::reopen)),
         ("/search", get(search::show)),
         ("/sign-out", post(sign_in::leave)),
         ("/held", get(held::show)),
@@ -125,6 +114,7 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/people/{name}/active", post(people::set_active)),
         ("/people/{name}/reset", post(people::reset)),
     ])
+    .merge(excursion_pages())
     .merge(lists_to_take_away())
     .merge(records::routes())
     .route_layer(from_fn_with_state(app.clone(), guard::guard))
@@ -142,6 +132,24 @@ fn lists_to_take_away() -> Router<App> {
         ("/techniques.csv", get(library::techniques_file)),
         ("/tools.csv", get(library::tools_file)),
         ("/families.csv", get(library::families_file)),
+    ])
+}
+
+/// One excursion, planned and flown.
+fn excursion_pages() -> Router<App> {
+    routes([
+        ("/excursions", get(excursions::list)),
+        ("/excursions/{code}", get(excursions::show)),
+        ("/excursions/{code}/slots", post(excursions::slots::add)),
+        ("/excursions/{code}/slots/{slot}/{act}", post(excursions::slots::act)),
+        ("/excursions/{code}/undo/{number}", post(excursions::slots::undo)),
+        ("/excursions/{code}/call-off", post(excursions::acts::call_off)),
+        ("/excursions/{code}/flown", post(excursions::acts::mark_flown)),
+        ("/excursions/{code}/words", get(excursions::acts::use_words)),
+        ("/excursions/{code}/debrief", get(debrief::show).post(debrief::save)),
+        ("/excursions/{code}/debrief/rows", post(debrief::save_quietly)),
+        ("/excursions/{code}/debrief/take-back", post(debrief::take_back)),
+        ("/excursions/{code}/debrief/reopen", post(debrief::reopen)),
     ])
 }
 

@@ -7,6 +7,7 @@ mod debrief;
 mod doors;
 mod excursions;
 mod files;
+mod lanes;
 mod library;
 mod people;
 mod records;

@@ -5,12 +5,14 @@ use crate::app::excursions::allowed;
 use crate::app::records::{Base, Ruled, current, write};
 use crate::app::work::Work;
 use crate::app::{Failure, fit, slot_order};
+use crate::compute::fit::Ask;
 use crate::domain::cells::{FieldError, Line, Prose};
 use crate::domain::codes::{DeferralCode, ExcursionCode, Own, SlotCode};
 use crate::domain::endings::Deferral;
 use crate::domain::excursions::Excursion;
 use crate::domain::kinds::Kind;
 use crate::domain::roles::{self, Action};
+use crate::domain::seats::{Seat, Seats};
 use crate::domain::slots::Slot;
 use crate::domain::tasks::Task;
 use crate::domain::techniques::Technique;
@@ -23,9 +25,13 @@ use crate::domain::words::{
 use crate::store::slot_history::Step;
 use crate::store::{Kept, excursions, register, slot_history, slots, standing};
 
+pub mod effect;
 mod order;
+pub mod turned;
+mod undo;
 
-pub use order::reorder;
+pub use order::{Spot, place, reorder};
+pub use undo::undo;
 
 impl Ruled for Slot {
     async fn prepare(
@@ -117,6 +123,33 @@ pub async fn place_before(
     allowed(work, Action::Pencil)?;
     let place = slot_order::make_room(work, &slot.excursion, before).await?;
     Ok(Slot { place, ..slot })
+}
+
+/// Chooses the seats of a new slot and its place in the order where nobody has: the best ones,
+/// as far as they can be told.
+pub async fn place_best(work: &mut Work, slot: Slot) -> Result<Slot, Failure> {
+    let board = fit::board(work.db(), std::slice::from_ref(&slot.task)).await?;
+    let (Some(task), Some(at)) = (board.task_at(&slot.task), board.excursion_at(&slot.excursion))
+    else {
+        return Ok(slot);
+    };
+    let ways = &board.snapshot.tasks[task].approaches;
+    let approach = ways.iter().position(|w| w.technique == slot.technique && w.side == slot.side);
+    let share = slot.share.map(|share| f64::from(u32::try_from(share.0).unwrap_or(100)) / 100.0);
+    let ask = Ask { approach, share, ..Ask::default() };
+    let judged = board.judge(&slot.task, &slot.excursion, &ask);
+    let Some(place) = judged.and_then(|judged| judged.place) else { return Ok(slot) };
+    let seats = Seats(
+        board.excursions[at]
+            .seats
+            .numbers()
+            .enumerate()
+            .filter(|(lane, _)| place.lanes.has(*lane))
+            .map(|(_, number)| Seat { number, crew: None })
+            .collect(),
+    );
+    let before = board.slots[at].get(place.before_slot).map(|slot| slot.code.0.clone());
+    place_before(work, Slot { seats, ..slot }, before.as_ref()).await
 }
 
 /// Changes what a slot plans: approach, seats, order, share. On a set slot it is a setting anew,

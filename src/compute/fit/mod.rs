@@ -17,7 +17,8 @@ mod windows;
 pub use constants::{Constants, SupplyRates};
 pub use judge::{Ask, Explained, Matrix, matrix, one_cell};
 pub use planned::{
-    Counting, PlannedExcursion, PlannedLeg, PlannedSlot, Timing, excursion_as_planned, pet,
+    Counting, PlannedExcursion, PlannedLeg, PlannedSlot, Timing, excursion_as_planned,
+    excursion_sampled, pet,
 };
 pub use reasons::{Index, Reason, TimeFigures, Unknown, WindowFigures};
 pub use sentences::{Part, margin, sentence, unknown_sentence};

@@ -6,7 +6,9 @@ use super::ready::{Plan, Ready};
 use super::reasons::Unknown;
 use super::snapshot::{ExcursionAt, SiteAt, SlotAt, Snapshot};
 use crate::compute::three_point::Spread;
-use crate::compute::timeline::{Activity, Lanes, Segment, Timed, Windows, time};
+use crate::compute::timeline::{
+    Activity, Draws, Lanes, Sampled, Segment, Timed, Windows, sample, time,
+};
 use crate::domain::units::Pet;
 
 /// Which slots an excursion is timed with.
@@ -90,15 +92,8 @@ pub fn excursion_as_planned(
     constants: &Constants,
 ) -> PlannedExcursion {
     let mut ready = Ready::new(snapshot, constants);
-    let counts = |slot: &SlotAt| {
-        counting == Counting::SetAndPencilled || snapshot.excursions[excursion].slots[*slot].set
-    };
-    let slots: Vec<SlotAt> =
-        (0..snapshot.excursions[excursion].slots.len()).filter(counts).collect();
-    let first = ready.plans[excursion].sets[0];
-    let here = &snapshot.excursions[excursion].slots;
-    let sets = ready.aids.along(first, slots.iter().map(|&slot| here[slot].task));
-    let plan = ready.lay_out(excursion, slots.clone(), sets);
+    let plan = laid_out(&mut ready, excursion, counting);
+    let slots = plan.slots.clone();
     let mut unknown = plan.unknown.clone();
     let stuck = unknown.iter().any(|what| !matches!(what, Unknown::Limit { .. }));
     let timing = if stuck {
@@ -114,6 +109,33 @@ pub fn excursion_as_planned(
         }
     };
     PlannedExcursion { unknown, slots, timing }
+}
+
+/// The ends of an excursion as planned in many draws; `None` where it cannot be timed.
+pub fn excursion_sampled(
+    snapshot: &Snapshot,
+    excursion: ExcursionAt,
+    counting: Counting,
+    constants: &Constants,
+    draws: Draws,
+) -> Option<Sampled> {
+    let mut ready = Ready::new(snapshot, constants);
+    let plan = laid_out(&mut ready, excursion, counting);
+    if plan.unknown.iter().any(|what| !matches!(what, Unknown::Limit { .. })) {
+        return None;
+    }
+    let routes = |place: usize| ready.aids.network(plan.sets[place]);
+    sample(&plan.frame(&ready), plan.order(), routes, constants.crew_day(), draws).ok()
+}
+
+/// The slots that count, as stops of a timeline.
+fn laid_out(ready: &mut Ready, excursion: ExcursionAt, counting: Counting) -> Plan {
+    let here = &ready.snapshot.excursions[excursion].slots;
+    let counts = |slot: &SlotAt| counting == Counting::SetAndPencilled || here[*slot].set;
+    let slots: Vec<SlotAt> = (0..here.len()).filter(counts).collect();
+    let first = ready.plans[excursion].sets[0];
+    let sets = ready.aids.along(first, slots.iter().map(|&slot| here[slot].task));
+    ready.lay_out(excursion, slots, sets)
 }
 
 fn timing(ready: &Ready, plan: &Plan, timed: Timed) -> Timing {

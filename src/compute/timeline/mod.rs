@@ -5,11 +5,13 @@
 mod chance;
 mod latest;
 mod run;
+mod sampling;
 mod windows;
 
 pub(crate) use chance::Spreads;
 pub use chance::{CrewDay, Ends};
 pub use run::{Block, Finish, State, Timed, later, onward, time};
+pub use sampling::{Draws, Sampled, sample};
 pub use windows::{Light, Windows};
 
 use crate::compute::three_point::Spread;

@@ -5,5 +5,6 @@ pub mod carry_line;
 pub mod cause_bars;
 pub mod columns;
 pub mod flights_strip;
+pub mod lanes;
 pub mod markup;
 pub mod worksite_map;

@@ -5,6 +5,7 @@ use axum::extract::State;
 
 use crate::app::App;
 use crate::app::attention::{self, Attention};
+use crate::app::slots::turned::Turned;
 use crate::app::work::Work;
 use crate::domain::codes::TaskCode;
 use crate::domain::units::Share;
@@ -210,6 +211,15 @@ fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
         all,
     });
 
+    let calls: Vec<Call> = attention.stopped.iter().map(stopped).collect();
+    groups.push(Group {
+        count: count(&calls),
+        heading: "Set slots that stopped fitting",
+        under: "something else changed since",
+        calls,
+        all: None,
+    });
+
     let calls: Vec<Call> = attention
         .questioned
         .iter()
@@ -352,6 +362,27 @@ fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
     });
     groups.retain(|group| group.count > 0);
     groups
+}
+
+/// A set slot with the gate that turned against it.
+fn stopped(turned: &Turned) -> Call {
+    let (slot, gate) = (&turned.slot, turned.was.gate);
+    let excursion = addresses::within("excursions", &slot.excursion);
+    Call {
+        address: addresses::within("tasks", &slot.task),
+        code: slot.task.to_string(),
+        words: said(&format!(
+            "Set on {}; {gate} was {} on {}, now {}: {}",
+            slot.excursion,
+            turned.was.verdict,
+            turned.was.at.day(),
+            turned.now.verdict,
+            turned.now.words()
+        )),
+        line: None,
+        act: format!("Look at {}", slot.excursion),
+        act_address: format!("{excursion}#slot-{}", slot.code.0),
+    }
 }
 
 /// A sentence with its full stop.

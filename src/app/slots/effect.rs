@@ -1,0 +1,331 @@
+//! What a change of an excursion's slots does: to its margins, and to the gates of every slot that
+//! stands anywhere. It is told at once and kept with the way back.
+
+use std::collections::BTreeMap;
+
+use serde::{Deserialize, Serialize};
+use sqlx::SqliteConnection;
+
+use super::undo::WayBack;
+use crate::app::Failure;
+use crate::app::fit::{self, Board};
+use crate::app::work::Work;
+use crate::compute::fit::{Counting, excursion_as_planned, matrix};
+use crate::domain::codes::{ExcursionCode, SlotCode, TaskCode};
+use crate::domain::slots::Slot;
+use crate::domain::time::Moment;
+use crate::domain::words::{GateName, GateVerdict};
+use crate::store::StoreError;
+use crate::store::lane_changes::{self, LaneChange};
+
+/// How an excursion ends with everything that is set and pencilled on it.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
+pub struct Figures {
+    /// Minutes to the limit at the mean of everything, and at P80.
+    pub margin: Option<f64>,
+    pub margin_p80: Option<f64>,
+    pub margin_to_plan: Option<f64>,
+    /// Chance to end inside the limit.
+    pub chance: Option<f64>,
+}
+
+/// A gate of a slot that says something else than before.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Turn {
+    pub slot: SlotCode,
+    pub task: TaskCode,
+    pub excursion: ExcursionCode,
+    pub gate: GateName,
+    pub was: GateVerdict,
+    pub now: GateVerdict,
+}
+
+/// What a change did.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Effect {
+    pub before: Figures,
+    pub after: Figures,
+    pub turned: Vec<Turn>,
+}
+
+/// What stood before a change.
+#[derive(Debug)]
+pub struct Before {
+    seen: Seen,
+    slots: Vec<Slot>,
+}
+
+#[derive(Debug)]
+struct Seen {
+    excursion: ExcursionCode,
+    figures: Figures,
+    slots: BTreeMap<SlotCode, SlotSeen>,
+}
+
+#[derive(Debug)]
+struct SlotSeen {
+    task: TaskCode,
+    excursion: ExcursionCode,
+    gates: Vec<(GateName, GateVerdict)>,
+}
+
+/// The last change of an excursion's slots.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Last {
+    pub number: i64,
+    pub at: Moment,
+    pub who: String,
+    pub words: String,
+    pub effect: Effect,
+    /// Nothing was changed since, so that it can be taken back.
+    pub stands: bool,
+    /// Taking it back takes a set slot off, which asks for the reason.
+    pub asks_reason: bool,
+}
+
+/// Looks before a change is made.
+pub async fn look(work: &mut Work, excursion: &ExcursionCode) -> Result<Before, Failure> {
+    let (seen, slots) = see(work.db(), excursion).await?;
+    Ok(Before { seen, slots })
+}
+
+/// Looks again after it, and keeps what it did. `subject` is the slot that was meant; others only
+/// made room for it.
+pub async fn keep(
+    work: &mut Work,
+    before: Before,
+    subject: Option<&SlotCode>,
+    words: &str,
+) -> Result<Last, Failure> {
+    let excursion = before.seen.excursion.clone();
+    let (seen, slots) = see(work.db(), &excursion).await?;
+    let made = seen
+        .slots
+        .iter()
+        .filter(|(code, slot)| {
+            slot.excursion != excursion && !before.seen.slots.contains_key(*code)
+        })
+        .map(|(code, _)| code.clone())
+        .collect();
+    let way_back = WayBack::to(work.db(), before.slots, &slots, made, subject).await?;
+    let effect = Effect {
+        turned: turns(&before.seen, &seen),
+        before: before.seen.figures,
+        after: seen.figures,
+    };
+    let change = LaneChange {
+        number: 0,
+        at: work.now,
+        who: work.actor.name.clone(),
+        words: words.to_owned(),
+        effect: written(&Kept::of(&effect))?,
+        way_back: written(&way_back)?,
+    };
+    let number = lane_changes::keep(work.db(), &excursion, &change).await?;
+    let (stands, asks_reason) = way_back.stands(work.db(), &excursion).await?;
+    let LaneChange { at, who, words, .. } = change;
+    Ok(Last { number, at, who, words, effect, stands, asks_reason })
+}
+
+/// The last change of an excursion, as it is shown.
+pub async fn last(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+) -> Result<Option<Last>, Failure> {
+    let Some(change) = lane_changes::last(db, excursion).await? else { return Ok(None) };
+    let kept: Kept = read(&change.effect)?;
+    let way_back: WayBack = read(&change.way_back)?;
+    let (stands, asks_reason) = way_back.stands(db, excursion).await?;
+    Ok(Some(Last {
+        number: change.number,
+        at: change.at,
+        who: change.who,
+        words: change.words,
+        effect: kept.effect(),
+        stands,
+        asks_reason,
+    }))
+}
+
+/// Judging takes the processor and no connection, so that other requests go on meanwhile.
+async fn see(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+) -> Result<(Seen, Vec<Slot>), Failure> {
+    let board = fit::board(db, &[]).await?;
+    let excursion = excursion.clone();
+    let stopped = |cause| StoreError::Unusable(format!("judging the slots stopped: {cause}"));
+    let all = move || {
+        let at = board.excursion_at(&excursion);
+        let here = at.map(|at| board.slots[at].clone()).unwrap_or_default();
+        let figures = at.map(|at| figures(&board, at)).unwrap_or_default();
+        (Seen { slots: judged(&board), figures, excursion }, here)
+    };
+    Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
+}
+
+fn figures(board: &Board, at: usize) -> Figures {
+    let counting = Counting::SetAndPencilled;
+    let planned = excursion_as_planned(&board.snapshot, at, counting, &board.constants);
+    let limit = board.snapshot.excursions[at].limit;
+    planned.timing.map_or_else(Figures::default, |timing| Figures {
+        margin: timing.margin,
+        margin_p80: limit.map(|limit| limit - timing.end_p80),
+        margin_to_plan: timing.margin_to_plan,
+        chance: timing.chance,
+    })
+}
+
+/// Every slot of the coming excursions with its gates.
+fn judged(board: &Board) -> BTreeMap<SlotCode, SlotSeen> {
+    let matrix = matrix(&board.snapshot, &board.constants);
+    let rows: BTreeMap<usize, usize> =
+        matrix.tasks.iter().enumerate().map(|(row, &task)| (task, row)).collect();
+    let mut seen = BTreeMap::new();
+    for (column, slots) in board.slots.iter().enumerate() {
+        for slot in slots {
+            let row = board.task_at(&slot.task).and_then(|task| rows.get(&task));
+            let gates = row.map(|row| matrix.cell(*row, column).gates().collect());
+            let slot_seen = SlotSeen {
+                task: slot.task.clone(),
+                excursion: slot.excursion.clone(),
+                gates: gates.unwrap_or_default(),
+            };
+            seen.insert(slot.code.0.clone(), slot_seen);
+        }
+    }
+    seen
+}
+
+/// A gate that was not checked before, or is not now, has not turned.
+fn turns(before: &Seen, after: &Seen) -> Vec<Turn> {
+    let checked = |verdict: GateVerdict| verdict != GateVerdict::NotChecked;
+    let mut turned = Vec::new();
+    for (code, slot) in &after.slots {
+        let Some(then) = before.slots.get(code) else { continue };
+        for (&(gate, was), &(_, now)) in then.gates.iter().zip(&slot.gates) {
+            if was != now && checked(was) && checked(now) {
+                turned.push(Turn {
+                    slot: code.clone(),
+                    task: slot.task.clone(),
+                    excursion: slot.excursion.clone(),
+                    gate,
+                    was,
+                    now,
+                });
+            }
+        }
+    }
+    turned
+}
+
+/// An effect as it is kept, in the record's own words.
+#[derive(Debug, Serialize, Deserialize)]
+struct Kept {
+    before: Figures,
+    after: Figures,
+    turned: Vec<KeptTurn>,
+}
+
+#[derive(Debug, Serialize, Deserialize)]
+struct KeptTurn {
+    slot: SlotCode,
+    task: TaskCode,
+    excursion: ExcursionCode,
+    gate: String,
+    was: String,
+    now: String,
+}
+
+impl Kept {
+    fn of(effect: &Effect) -> Self {
+        let turn = |turn: &Turn| KeptTurn {
+            slot: turn.slot.clone(),
+            task: turn.task.clone(),
+            excursion: turn.excursion.clone(),
+            gate: turn.gate.word().to_owned(),
+            was: turn.was.word().to_owned(),
+            now: turn.now.word().to_owned(),
+        };
+        Self {
+            before: effect.before,
+            after: effect.after,
+            turned: effect.turned.iter().map(turn).collect(),
+        }
+    }
+
+    fn effect(self) -> Effect {
+        let turn = |turn: KeptTurn| {
+            Some(Turn {
+                gate: GateName::read(&turn.gate)?,
+                was: GateVerdict::read(&turn.was)?,
+                now: GateVerdict::read(&turn.now)?,
+                slot: turn.slot,
+                task: turn.task,
+                excursion: turn.excursion,
+            })
+        };
+        let turned = self.turned.into_iter().filter_map(turn).collect();
+        Effect { before: self.before, after: self.after, turned }
+    }
+}
+
+pub(super) fn written(value: &impl Serialize) -> Result<String, Failure> {
+    serde_json::to_string(value).map_err(|cause| unreadable(&cause))
+}
+
+pub(super) fn read<'t, T: Deserialize<'t>>(text: &'t str) -> Result<T, Failure> {
+    serde_json::from_str(text).map_err(|cause| unreadable(&cause))
+}
+
+fn unreadable(cause: &serde_json::Error) -> Failure {
+    Failure::Internal(StoreError::Corrupt { table: "lane_change", why: cause.to_string() })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn seen(gates: &[(GateName, GateVerdict)]) -> Seen {
+        let slot = SlotSeen {
+            task: TaskCode::from("T-1"),
+            excursion: ExcursionCode::from("E-1"),
+            gates: gates.to_vec(),
+        };
+        Seen {
+            excursion: ExcursionCode::from("E-1"),
+            figures: Figures::default(),
+            slots: BTreeMap::from([(SlotCode::from("S-1"), slot)]),
+        }
+    }
+
+    #[test]
+    fn a_gate_turns_only_between_two_verdicts_that_were_checked() {
+        use GateName::{Arm, Supplies, Time, Trained};
+        use GateVerdict::{CannotTell, Met, NotChecked, NotMet};
+        let before = seen(&[(Time, Met), (Arm, Met), (Supplies, NotChecked), (Trained, NotMet)]);
+        let after =
+            seen(&[(Time, NotMet), (Arm, Met), (Supplies, CannotTell), (Trained, NotChecked)]);
+        let turned = turns(&before, &after);
+        let told: Vec<_> = turned.iter().map(|turn| (turn.gate, turn.was, turn.now)).collect();
+        assert_eq!(told, [(Time, Met, NotMet)]);
+    }
+
+    #[test]
+    fn what_was_kept_is_read_again() {
+        let effect = Effect {
+            before: Figures { margin: Some(22.5), ..Figures::default() },
+            after: Figures { chance: Some(0.96), ..Figures::default() },
+            turned: vec![Turn {
+                slot: SlotCode::from("S-1"),
+                task: TaskCode::from("T-1"),
+                excursion: ExcursionCode::from("E-1"),
+                gate: GateName::Arm,
+                was: GateVerdict::Met,
+                now: GateVerdict::Tight,
+            }],
+        };
+        let text = written(&Kept::of(&effect)).unwrap();
+        assert_eq!(read::<Kept>(&text).unwrap().effect(), effect);
+    }
+}

@@ -1,0 +1,187 @@
+//! The way back from the last change of an excursion's slots. It is a change itself: what was
+//! added is taken off, what was taken off is planned again, and the log tells both.
+
+use serde::{Deserialize, Serialize};
+use sqlx::SqliteConnection;
+
+use super::effect::read;
+use super::{Reason, Waiver, pencil, settle, withdraw};
+use crate::app::Failure;
+use crate::app::excursions::allowed;
+use crate::app::records::{Base, write};
+use crate::app::work::Work;
+use crate::domain::cells::Cells;
+use crate::domain::codes::{ExcursionCode, Own, SlotCode};
+use crate::domain::kinds::Kind;
+use crate::domain::records::Record as _;
+use crate::domain::roles::Action;
+use crate::domain::slots::Slot;
+use crate::domain::words::{GateName, SlotState};
+use crate::store::{StoreError, lane_changes, register, slots};
+
+/// What stood before a change, and what it left.
+#[derive(Debug, Serialize, Deserialize)]
+pub(super) struct WayBack {
+    /// The slots before it, as cells.
+    slots: Vec<Vec<(String, String)>>,
+    /// The slots after it, with their versions.
+    left: Vec<(SlotCode, i64)>,
+    /// What it made on other excursions, with their versions.
+    made: Vec<(SlotCode, i64)>,
+    subject: Option<SlotCode>,
+}
+
+impl WayBack {
+    pub async fn to(
+        db: &mut SqliteConnection,
+        before: Vec<Slot>,
+        after: &[Slot],
+        made: Vec<SlotCode>,
+        subject: Option<&SlotCode>,
+    ) -> Result<Self, Failure> {
+        let codes = after.iter().map(Slot::code).chain(made.iter().map(SlotCode::as_str));
+        let versions = register::versions(db, Kind::Slot, codes).await?;
+        let version = |code: &SlotCode| versions.get(code.as_str()).copied().unwrap_or(0);
+        let cells = |slot: Slot| {
+            let cells = slot.cells();
+            cells.iter().map(|(name, text)| (name.to_owned(), text.to_owned())).collect()
+        };
+        Ok(Self {
+            slots: before.into_iter().map(cells).collect(),
+            left: after.iter().map(|slot| (slot.code.0.clone(), version(&slot.code.0))).collect(),
+            made: made.into_iter().map(|code| (code.clone(), version(&code))).collect(),
+            subject: subject.cloned(),
+        })
+    }
+
+    /// Whether everything is as the change left it, and whether going back takes off a set slot.
+    pub async fn stands(
+        &self,
+        db: &mut SqliteConnection,
+        excursion: &ExcursionCode,
+    ) -> Result<(bool, bool), Failure> {
+        let now = live(db, excursion).await?;
+        let elsewhere = self.elsewhere(db).await?;
+        let all = self.left.iter().chain(&self.made);
+        let codes = all.clone().map(|(code, _)| code.as_str());
+        let versions = register::versions(db, Kind::Slot, codes).await?;
+        let same = |(code, version): &(SlotCode, i64)| versions.get(code.as_str()) == Some(version);
+        let stands = now.len() == self.left.len()
+            && elsewhere.len() == self.made.len()
+            && all.clone().all(same);
+        let then = self.then()?;
+        let leaves = elsewhere.iter().chain(now.iter().filter(|slot| leaves(slot, &then)));
+        let asks = leaves.clone().any(|slot| slot.state == SlotState::Set);
+        Ok((stands, asks))
+    }
+
+    fn then(&self) -> Result<Vec<Slot>, Failure> {
+        let slot = |cells: &Vec<(String, String)>| {
+            let cells: Cells = cells.iter().cloned().collect();
+            Slot::parse(&cells).map_err(|wrong| {
+                let why = wrong.into_iter().map(|wrong| wrong.message).collect();
+                Failure::Internal(StoreError::Corrupt { table: "lane_change", why })
+            })
+        };
+        self.slots.iter().map(slot).collect()
+    }
+
+    async fn elsewhere(&self, db: &mut SqliteConnection) -> Result<Vec<Slot>, Failure> {
+        if self.made.is_empty() {
+            return Ok(Vec::new());
+        }
+        let mut coming = slots::coming_slots(db).await?;
+        coming.retain(|slot| self.made.iter().any(|(code, _)| *code == slot.code.0));
+        Ok(coming)
+    }
+}
+
+/// Takes the last change back, if it is the one of that number and nothing was changed since.
+pub async fn undo(
+    work: &mut Work,
+    excursion: &ExcursionCode,
+    number: i64,
+    reason: Option<Reason>,
+) -> Result<String, Failure> {
+    allowed(work, Action::Pencil)?;
+    let last = lane_changes::last(work.db(), excursion).await?;
+    let Some(last) = last.filter(|last| last.number == number) else {
+        return Err(changed_since(excursion));
+    };
+    let way_back: WayBack = read(&last.way_back)?;
+    if !way_back.stands(work.db(), excursion).await?.0 {
+        return Err(changed_since(excursion));
+    }
+    let then = way_back.then()?;
+    let now = live(work.db(), excursion).await?;
+    let elsewhere = way_back.elsewhere(work.db()).await?;
+    for slot in elsewhere.iter().chain(now.iter().filter(|slot| leaves(slot, &then))) {
+        withdraw(work, slot.code(), reason.clone(), None).await?;
+    }
+    let mut to_set = Vec::new();
+    for old in then {
+        let is_set = old.state == SlotState::Set;
+        let waiver = waiver_of(&old);
+        match now.iter().find(|slot| slot.code == old.code && slot.state == old.state) {
+            Some(slot) if plans_the_same(slot, &old) && slot.place == old.place => {}
+            Some(slot) => {
+                allowed(work, if is_set { Action::SetSlot } else { Action::Pencil })?;
+                let meant = way_back.subject.as_ref() == Some(&old.code.0);
+                let anew = is_set && (meant || !plans_the_same(slot, &old));
+                let back = write(work, old, Base::Current).await?.record;
+                if anew {
+                    to_set.push((back, waiver));
+                }
+            }
+            None => {
+                let again = pencil(work, Slot { code: Own(SlotCode::default()), ..old }).await?;
+                if is_set {
+                    allowed(work, Action::SetSlot)?;
+                    to_set.push((again, waiver));
+                }
+            }
+        }
+    }
+    // Gates are asked when all stand where they stood.
+    for (slot, waiver) in to_set {
+        settle(work, slot, &waiver).await?;
+    }
+    Ok(match last.words.strip_prefix(TAKEN_BACK) {
+        Some(words) => words.to_owned(),
+        None => format!("{TAKEN_BACK}{}", last.words),
+    })
+}
+
+const TAKEN_BACK: &str = "Taken back: ";
+
+fn changed_since(excursion: &ExcursionCode) -> Failure {
+    Failure::Refused(format!(
+        "The slots of {excursion} were changed since then; nothing was taken back."
+    ))
+}
+
+/// Whether going back takes a slot off: it was not there, or only pencilled.
+fn leaves(slot: &Slot, then: &[Slot]) -> bool {
+    !then.iter().any(|old| old.code == slot.code && old.state == slot.state)
+}
+
+fn plans_the_same(a: &Slot, b: &Slot) -> bool {
+    (&a.technique, &a.side, &a.seats, a.share, a.must_do)
+        == (&b.technique, &b.side, &b.seats, b.share, b.must_do)
+        && (&a.stopping_point, &a.if_it_fails) == (&b.stopping_point, &b.if_it_fails)
+}
+
+/// The waiver under which a slot was set.
+fn waiver_of(slot: &Slot) -> Waiver {
+    let gates = slot.waived_gate.as_ref().map_or("", |gates| gates.as_str());
+    Waiver {
+        gates: gates.split(',').filter_map(GateName::read).collect(),
+        reason: slot.waiver.as_ref().map_or_else(String::new, |reason| reason.0.clone()),
+    }
+}
+
+async fn live(db: &mut SqliteConnection, excursion: &ExcursionCode) -> Result<Vec<Slot>, Failure> {
+    let mut all = slots::of_excursion(db, excursion).await?;
+    all.retain(|slot| matches!(slot.state, SlotState::Pencilled | SlotState::Set));
+    Ok(all)
+}

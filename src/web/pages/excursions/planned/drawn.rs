@@ -1,0 +1,162 @@
+//! From the excursion as planned to its lanes.
+
+use std::collections::BTreeMap;
+
+use crate::app::fit::Board;
+use crate::compute::fit::{
+    Counting, PlannedExcursion, Timing, Unknown, excursion_as_planned, excursion_sampled,
+};
+use crate::compute::timeline::{Activity, Draws, Sampled};
+use crate::domain::codes::TaskCode;
+use crate::web::addresses;
+use crate::web::drawings::lanes::{self, Block, Doing, End, EndKind, Lanes, Step};
+use crate::web::drawings::markup::Drawing;
+
+/// The id of the drawing and of its hatches.
+pub(super) const ID: &str = "lanes";
+const DRAWS: Draws = Draws { count: 10_000, seed: 37 };
+
+/// An excursion timed with the slots that can be.
+pub(super) struct TimedPlan {
+    pub planned: PlannedExcursion,
+    /// The places of the timed slots among all that stand here.
+    places: Vec<usize>,
+    /// Those that the record does not know enough of.
+    pub left_out: Vec<usize>,
+    pub sampled: Option<Sampled>,
+}
+
+impl TimedPlan {
+    /// Times what can be timed. What is unknown of a slot leaves that slot out; what is unknown of
+    /// the excursion leaves nothing to draw.
+    pub fn of(board: &Board, at: usize) -> Self {
+        let counting = Counting::SetAndPencilled;
+        let whole = excursion_as_planned(&board.snapshot, at, counting, &board.constants);
+        let mut places: Vec<usize> = (0..board.snapshot.excursions[at].slots.len()).collect();
+        if whole.timing.is_some() {
+            let sampled = excursion_sampled(&board.snapshot, at, counting, &board.constants, DRAWS);
+            return Self { planned: whole, places, left_out: Vec::new(), sampled };
+        }
+        let mut snapshot = board.snapshot.clone();
+        let mut left_out = Vec::new();
+        let mut timed = whole.clone();
+        while timed.timing.is_none() {
+            let here = &mut snapshot.excursions[at].slots;
+            let stuck = |slot: usize| {
+                timed.unknown.iter().any(|what| concerns(what, here[slot].task, &board.snapshot))
+            };
+            let out: Vec<usize> = (0..here.len()).filter(|slot| stuck(*slot)).collect();
+            if out.is_empty() {
+                break;
+            }
+            for slot in out.into_iter().rev() {
+                here.remove(slot);
+                left_out.push(places.remove(slot));
+            }
+            timed = excursion_as_planned(&snapshot, at, counting, &board.constants);
+        }
+        left_out.sort_unstable();
+        let planned = PlannedExcursion { unknown: whole.unknown, ..timed };
+        Self { planned, places, left_out, sampled: None }
+    }
+
+    /// How it ends, where every slot is timed.
+    pub fn ending(&self) -> Option<&Timing> {
+        self.planned.timing.as_ref().filter(|_| self.left_out.is_empty())
+    }
+
+    /// When a slot is worked; the place is that among all slots that stand here.
+    pub fn slot(&self, place: usize) -> Option<crate::compute::fit::PlannedSlot> {
+        let timed = self.places.iter().position(|at| *at == place)?;
+        self.planned.timing.as_ref()?.slots.iter().find(|slot| slot.slot == timed).copied()
+    }
+}
+
+/// Whether something unknown concerns the slot of a task.
+fn concerns(what: &Unknown, task: usize, snapshot: &crate::compute::fit::Snapshot) -> bool {
+    let is = |index: &crate::compute::fit::Index| usize::try_from(*index).ok() == Some(task);
+    match what {
+        Unknown::SlotSeats { task, .. }
+        | Unknown::SlotOrder { task, .. }
+        | Unknown::Site { task }
+        | Unknown::Work { task }
+        | Unknown::TaskSeats { task } => is(task),
+        Unknown::Setup { site } | Unknown::Cleanup { site } => {
+            snapshot.tasks[task].site == usize::try_from(*site).ok()
+        }
+        _ => false,
+    }
+}
+
+/// What the drawing has to know of a slot beside its minutes.
+pub(super) struct Shown {
+    pub code: String,
+    pub version: i64,
+    pub number: usize,
+    pub pencilled: bool,
+    pub movable: bool,
+}
+
+/// Draws the lanes; `shown` has a row for each slot that stands here, in its order.
+pub(super) fn draw(
+    board: &Board,
+    at: usize,
+    plan: &TimedPlan,
+    shown: &[Shown],
+    titles: &BTreeMap<TaskCode, String>,
+) -> Option<Drawing> {
+    let timing = plan.planned.timing.as_ref()?;
+    let excursion = &board.snapshot.excursions[at];
+    let site = |site: usize| board.snapshot.sites[site].code.as_str().to_owned();
+    let step = |segment: &crate::compute::timeline::Segment| {
+        let doing = match segment.activity {
+            Activity::Egress => Doing::Egress,
+            Activity::Travel { to, .. } => Doing::Travel(site(to)),
+            Activity::Setup { .. } => Doing::Setup,
+            Activity::Wait => Doing::Wait,
+            Activity::Cleanup { .. } => Doing::Cleanup,
+            Activity::Ingress => Doing::Ingress,
+            Activity::Work { .. } => return None,
+        };
+        Some(Step { lane: segment.lane, from: segment.from, until: segment.until, doing })
+    };
+    let block = |place: usize, shown: &Shown| {
+        let slot = plan.slot(place)?;
+        let task = &board.slots[at].get(place)?.task;
+        Some(Block {
+            number: shown.number,
+            slot: shown.code.clone(),
+            version: shown.version,
+            task: task.as_str().to_owned(),
+            address: addresses::within("tasks", task),
+            title: titles.get(task).cloned().unwrap_or_default(),
+            lanes: slot.lanes.each().collect(),
+            from: slot.start,
+            until: slot.end,
+            latest: slot.latest_start.filter(|_| plan.left_out.is_empty()),
+            pencilled: shown.pencilled,
+            outside_windows: slot.outside_windows,
+            movable: shown.movable,
+        })
+    };
+    let stretches = |all: &[crate::compute::lighting::Stretch]| {
+        all.iter().map(|stretch| (stretch.from, stretch.until)).collect()
+    };
+    let ending = plan.ending();
+    let ends = [
+        (EndKind::P50, ending.map(|timing| timing.end_p50)),
+        (EndKind::P80, ending.map(|timing| timing.end_p80)),
+        (EndKind::Plan, excursion.planned),
+        (EndKind::Limit, excursion.limit),
+    ];
+    let lanes = Lanes {
+        excursion: excursion.code.as_str().to_owned(),
+        seats: excursion.seats.iter().map(|seat| format!("EV{seat}")).collect(),
+        steps: timing.segments.iter().filter_map(step).collect(),
+        blocks: shown.iter().enumerate().filter_map(|(place, shown)| block(place, shown)).collect(),
+        nights: stretches(&timing.windows.nights),
+        arm: stretches(&timing.windows.arm),
+        ends: ends.into_iter().filter_map(|(kind, at)| Some(End { kind, at: at? })).collect(),
+    };
+    Some(lanes::draw(&lanes, ID))
+}

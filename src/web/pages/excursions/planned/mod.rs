@@ -1,0 +1,351 @@
+//! A planned excursion: its lanes, its slots with their minutes and gates, what turned, what can
+//! be done.
+
+use std::collections::BTreeMap;
+
+use askama::Template;
+use sqlx::SqliteConnection;
+
+mod drawn;
+mod ending;
+mod slot_view;
+mod told;
+mod tray;
+
+use super::facts::{self, Fact};
+use super::sentences::{Piece, linked};
+use super::slots::fields_of_new;
+use crate::app::Failure;
+use crate::app::fit::{self, Board, Judged};
+use crate::app::slots::turned;
+use crate::compute::fit::{Ask, Matrix, matrix, unknown_sentence};
+use crate::domain::cells::{Cells, FieldError};
+use crate::domain::codes::{ExcursionCode, SlotCode, TaskCode};
+use crate::domain::excursions::Excursion;
+use crate::domain::kinds::Kind;
+use crate::domain::records::Record as _;
+use crate::domain::roles::{Action, may};
+use crate::domain::slots::Slot;
+use crate::domain::time::Day;
+use crate::domain::words::{ExcursionState, GateName, SlotState};
+use crate::store::open_items::{self, Filter, OpenItem, Sort};
+use crate::store::{StoreError, register, slot_history, tasks};
+use crate::web::addresses;
+use crate::web::drawings::lanes::{LegendEntry, legend};
+use crate::web::drawings::markup::Drawing;
+use crate::web::forms::{ErrorLine, ErrorSummary, FieldView};
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::visitor::Viewer;
+
+use drawn::{Shown, TimedPlan};
+use ending::Sampling;
+use slot_view::{Around, Known, SlotView, WaiverView, slot_view};
+pub(super) use told::in_short;
+use told::{ChangeView, TurnedView};
+use tray::Offer;
+
+#[expect(clippy::struct_excessive_bools, reason = "each shows or hides a part of the page")]
+#[derive(Template)]
+#[template(path = "excursions/planned.html")]
+pub(crate) struct PlannedPage {
+    page: PageFrame,
+    summary: ErrorSummary,
+    code: String,
+    address: String,
+    flight: Option<String>,
+    day: Option<Day>,
+    lead: String,
+    facts: Vec<Fact>,
+    ends: Vec<(&'static str, String)>,
+    /// What keeps the excursion from being timed, and the tasks that its lanes leave out.
+    unknown: Vec<Vec<Piece>>,
+    left_out: Vec<String>,
+    lanes: Option<Drawing>,
+    legend: Vec<LegendEntry>,
+    sampling: Option<Sampling>,
+    slots: Vec<SlotView>,
+    change: Option<ChangeView>,
+    turned: Vec<TurnedView>,
+    offers: Vec<Offer>,
+    new: Vec<FieldView>,
+    new_waiver: WaiverView,
+    notes: String,
+    may_pencil: bool,
+    may_set: bool,
+    may_call_off: bool,
+    may_keep: bool,
+}
+
+/// What was typed into one of the forms, and what is wrong with it.
+#[derive(Debug, Default)]
+pub(super) struct Typed {
+    pub cells: Cells,
+    /// The gates that were ticked.
+    pub waived: Vec<String>,
+    pub errors: Vec<FieldError>,
+    /// A refusal that concerns the whole form.
+    pub refused: Option<String>,
+    /// The slot and the act; a new slot has neither.
+    pub on: Option<(String, String)>,
+}
+
+impl Typed {
+    /// What was tried with that slot.
+    fn act_of(&self, slot: &SlotCode) -> Option<&str> {
+        let (code, act) = self.on.as_ref()?;
+        (code == slot.as_str()).then_some(act.as_str())
+    }
+
+    fn errors_of(&self, slot: &str, act: &str) -> &[FieldError] {
+        let mine = self.on.as_ref().is_some_and(|(code, did)| code == slot && did == act);
+        if mine { &self.errors } else { &[] }
+    }
+
+    /// What belongs to the form of a new slot.
+    fn of_new(&self) -> (Cells, &[FieldError]) {
+        match self.on {
+            None => (self.cells.clone(), &self.errors),
+            Some(_) => (Cells::default(), &[]),
+        }
+    }
+}
+
+/// What takes the processor: judging and timing.
+struct Worked {
+    board: Board,
+    plan: Option<TimedPlan>,
+    matrix: Matrix,
+    judged: Vec<Option<Judged>>,
+}
+
+impl Worked {
+    /// Done beside the other requests.
+    async fn out(board: Board, column: Option<usize>) -> Result<Self, Failure> {
+        let stopped = |cause| StoreError::Unusable(format!("timing the lanes stopped: {cause}"));
+        let all = move || {
+            let here = column.map(|at| board.slots[at].as_slice()).unwrap_or_default();
+            let judge = |slot: &Slot| board.judge(&slot.task, &slot.excursion, &Ask::default());
+            let judged = here.iter().map(judge).collect();
+            let plan = column.map(|at| TimedPlan::of(&board, at));
+            let matrix = matrix(&board.snapshot, &board.constants);
+            Self { board, plan, matrix, judged }
+        };
+        Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
+    }
+}
+
+pub(super) async fn page(
+    db: &mut SqliteConnection,
+    viewer: &Viewer,
+    excursion: Excursion,
+    typed: &Typed,
+) -> Result<PlannedPage, Failure> {
+    let code = excursion.code.0.clone();
+    let role = viewer.actor.role;
+    let (may_pencil, may_set) = (may(role, Action::Pencil), may(role, Action::SetSlot));
+    let items: Vec<OpenItem> = if may_pencil {
+        open_items::page(db, &Filter::default(), Sort::Rank, 0, tray::LOOKED_AT).await?
+    } else {
+        Vec::new()
+    };
+    let (new_cells, new_errors) = typed.of_new();
+    let mut wanted: Vec<TaskCode> = items.iter().map(|item| item.task.clone()).collect();
+    wanted.push(TaskCode::from(new_cells.get("task")));
+    wanted.retain(|task| !task.is_blank());
+    let board = fit::board(db, &wanted).await?;
+    let column = board.excursion_at(&code);
+    let Worked { board, plan, matrix, judged } = Worked::out(board, column).await?;
+    let here: Vec<Slot> = column.map(|at| board.slots[at].clone()).unwrap_or_default();
+
+    let titles = titles(db, &here).await?;
+    let versions = register::versions(db, Kind::Slot, here.iter().map(Slot::code)).await?;
+    let then = slot_history::gates_of_coming(db).await?;
+    let turned = turned::since_set(&board, &matrix, &then, |slot| slot.excursion == code);
+    let change = told::last_change(db, &board, &code, may_pencil, typed).await?;
+
+    let around = Around { board: &board, at: column.unwrap_or(0), may_pencil, may_set, typed };
+    let mut slots: Vec<(Option<f64>, usize, SlotView)> = Vec::new();
+    for ((place, slot), judged) in here.iter().enumerate().zip(judged) {
+        let placed = plan.as_ref().and_then(|plan| plan.slot(place));
+        let known = Known {
+            title: titles.get(&slot.task).cloned().unwrap_or_default(),
+            judged,
+            version: versions.get(slot.code()).copied().unwrap_or(0),
+            turned: turned.iter().filter(|turned| turned.slot.code == slot.code).count(),
+            placed,
+        };
+        slots.push((placed.map(|p| p.start), place, slot_view(slot, known, &around)));
+    }
+    // The table runs down the lanes; what has no minutes stands at its end.
+    slots.sort_by(|a, b| {
+        let start = |slot: &(Option<f64>, usize, SlotView)| slot.0.unwrap_or(f64::INFINITY);
+        start(a).total_cmp(&start(b)).then(a.1.cmp(&b.1))
+    });
+    for (number, (_, _, slot)) in (1..).zip(&mut slots) {
+        slot.number = number;
+    }
+    let lanes = column.zip(plan.as_ref()).and_then(|(at, plan)| {
+        let shown = shown(&slots, &here, &versions);
+        drawn::draw(&board, at, plan, &shown, &titles)
+    });
+    let slots: Vec<SlotView> = slots.into_iter().map(|(_, _, view)| view).collect();
+
+    let new = fields_of_new(db, &board, &new_cells, new_errors).await?;
+    let new_waiver = match typed.on {
+        None => slot_view::waiver("new", GateName::WORDS, typed),
+        Some(_) => slot_view::waiver("new", GateName::WORDS, &Typed::default()),
+    };
+    let summary = summary(typed, &new, &slots, change.as_ref());
+    let version = register::find(db, Kind::Excursion, code.as_str()).await?;
+    let limit = excursion.limit.map(|limit| f64::from(i32::try_from(limit.0).unwrap_or(i32::MAX)));
+    let turned: Vec<TurnedView> = turned.iter().map(told::since_set).collect();
+    Ok(PlannedPage {
+        page: viewer
+            .frame(format!("Excursion {code}"), Nav::Flights)
+            .with_verdicts()
+            .of_version(version.map_or(0, |row| row.version))
+            .refusing(!summary.is_empty()),
+        summary,
+        lead: lead(&slots, plan.as_ref(), &turned),
+        facts: facts::of(&excursion, true),
+        ends: plan.as_ref().map(ending::facts).unwrap_or_default(),
+        unknown: plan
+            .iter()
+            .flat_map(|plan| &plan.planned.unknown)
+            .map(|unknown| linked(&unknown_sentence(&board.snapshot, unknown)))
+            .collect(),
+        left_out: plan
+            .iter()
+            .flat_map(|plan| &plan.left_out)
+            .filter_map(|place| here.get(*place).map(|slot| slot.task.as_str().to_owned()))
+            .collect(),
+        legend: if lanes.is_some() { legend(drawn::ID) } else { Vec::new() },
+        lanes,
+        sampling: plan.as_ref().and_then(|plan| ending::sampling(plan, limit)),
+        offers: column.map_or_else(Vec::new, |at| tray::offers(&board, at, &matrix, &items)),
+        slots,
+        change,
+        turned,
+        new,
+        new_waiver,
+        notes: excursion.notes.0,
+        may_pencil,
+        may_set,
+        may_call_off: may(role, Action::CallOff),
+        may_keep: may(role, Action::KeepExcursions),
+        address: super::address(&code),
+        flight: excursion.flight.map(|flight| flight.as_str().to_owned()),
+        day: excursion.day,
+        code: code.as_str().to_owned(),
+    })
+}
+
+/// The slots for the drawing, in the order of work.
+fn shown(
+    slots: &[(Option<f64>, usize, SlotView)],
+    here: &[Slot],
+    versions: &BTreeMap<String, i64>,
+) -> Vec<Shown> {
+    let mut shown: Vec<(usize, Shown)> = slots
+        .iter()
+        .map(|(_, place, view)| {
+            let slot = Shown {
+                code: view.code.clone(),
+                version: versions.get(&view.code).copied().unwrap_or(0),
+                number: view.number,
+                pencilled: here[*place].state == SlotState::Pencilled,
+                movable: view.movable,
+            };
+            (*place, slot)
+        })
+        .collect();
+    shown.sort_by_key(|(place, _)| *place);
+    shown.into_iter().map(|(_, slot)| slot).collect()
+}
+
+fn summary(
+    typed: &Typed,
+    new: &[FieldView],
+    slots: &[SlotView],
+    change: Option<&ChangeView>,
+) -> ErrorSummary {
+    let Some((code, act)) = &typed.on else {
+        return match &typed.refused {
+            Some(words) => ErrorSummary {
+                heading: "It was not added".to_owned(),
+                lines: vec![ErrorLine { target: "add".to_owned(), words: words.clone() }],
+            },
+            None => ErrorSummary::of(&typed.errors, new),
+        };
+    };
+    if let Some(words) = &typed.refused {
+        let target = if code.is_empty() { "change".to_owned() } else { format!("slot-{code}") };
+        return ErrorSummary {
+            heading: "It was not done".to_owned(),
+            lines: vec![ErrorLine { target, words: words.clone() }],
+        };
+    }
+    let slot = slots.iter().find(|slot| slot.code == *code);
+    let form = slot.and_then(|slot| slot.forms.iter().find(|form| form.act == act));
+    let mut fields: Vec<FieldView> = form
+        .map(|form| {
+            let reason = form.waiver.as_ref().map(|waiver| waiver.reason.clone());
+            form.fields.iter().cloned().chain(reason).collect()
+        })
+        .unwrap_or_default();
+    let undo = change.and_then(|change| change.undo.as_ref());
+    fields.extend(undo.into_iter().flat_map(|undo| undo.fields.clone()));
+    ErrorSummary::of(&typed.errors, &fields)
+}
+
+async fn titles(
+    db: &mut SqliteConnection,
+    slots: &[Slot],
+) -> Result<BTreeMap<TaskCode, String>, Failure> {
+    let codes: Vec<TaskCode> = slots.iter().map(|slot| slot.task.clone()).collect();
+    let found = tasks::these(db, &codes).await?;
+    Ok(found.into_iter().map(|task| (task.code.0, task.title.0)).collect())
+}
+
+fn lead(slots: &[SlotView], plan: Option<&TimedPlan>, turned: &[TurnedView]) -> String {
+    let set = slots.iter().filter(|slot| slot.state == SlotState::Set).count();
+    let tasks = |n: usize, word: &str| match n {
+        0 => format!("No task is {word}"),
+        1 => format!("One task is {word}"),
+        n => format!("{n} tasks are {word}"),
+    };
+    let mut words = tasks(set, "set");
+    if slots.len() > set {
+        words = format!("{words}, {} pencilled", slots.len() - set);
+    }
+    words.push('.');
+    if let Some(plan) = plan.filter(|_| !slots.is_empty()) {
+        words.push_str(&ending::sentence(plan));
+    }
+    match turned.len() {
+        0 => words,
+        1 => format!("{words} One gate has turned since its slot was set."),
+        n => format!("{words} {n} gates have turned since their slots were set."),
+    }
+}
+
+/// The excursion as it stands, for a form that was refused.
+pub(super) async fn planned(
+    db: &mut SqliteConnection,
+    code: &ExcursionCode,
+) -> Result<Excursion, Failure> {
+    use crate::store::Kept as _;
+    let found = Excursion::find(db, code.as_str()).await?;
+    let found = found.ok_or_else(|| Failure::NotFound(Kind::Excursion, code.to_string()))?;
+    if found.state == Some(ExcursionState::Planned) {
+        Ok(found)
+    } else {
+        Err(Failure::Refused(format!("{code} is not planned any more.")))
+    }
+}
+
+impl PlannedPage {
+    fn edit(&self) -> String {
+        format!("{}/edit", addresses::within("excursions", &self.code))
+    }
+}

@@ -1,0 +1,297 @@
+//! One slot of the excursion: its row in the table, its gates, and what can be done with it.
+
+use crate::app::fit::{Board, Judged};
+use crate::compute::fit::{PlannedSlot, margin, pet};
+use crate::domain::cells::{Cells, FieldError};
+use crate::domain::repeat_guard::Approach;
+use crate::domain::slots::Slot;
+use crate::domain::units::Minutes;
+use crate::domain::words::{DeferralReason, GateName, GateVerdict, SlotState, SlotVerdict};
+use crate::web::forms::{Choice, FieldView, Width};
+use crate::web::pages::excursions::slots::fields_of;
+
+use super::{Piece, Typed, linked};
+
+pub(super) struct SlotView {
+    pub number: usize,
+    pub code: String,
+    pub task: String,
+    pub title: String,
+    pub approach: String,
+    pub seats: String,
+    pub pet: String,
+    pub travel: String,
+    pub work: String,
+    pub latest: String,
+    pub slack: String,
+    pub state: SlotState,
+    pub verdict: Option<SlotVerdict>,
+    /// How many of its gates turned since it was set.
+    pub turned: usize,
+    /// The worst gates first; a gate that is met stands at the end.
+    pub gates: Vec<GateView>,
+    pub waiver: Option<String>,
+    pub forms: Vec<SlotForm>,
+    pub open: bool,
+    pub movable: bool,
+}
+
+pub(super) struct GateView {
+    pub gate: GateName,
+    pub verdict: GateVerdict,
+    pub reasons: Vec<Vec<Piece>>,
+}
+
+/// One thing that can be done with the slot.
+pub(super) struct SlotForm {
+    pub act: &'static str,
+    pub heading: &'static str,
+    pub button: String,
+    pub danger: bool,
+    pub open: bool,
+    /// The version on which it is made, where it changes what the slot plans.
+    pub version: Option<i64>,
+    pub fields: Vec<FieldView>,
+    pub waiver: Option<WaiverView>,
+}
+
+/// The gates that a lead may pass over, and why.
+pub(super) struct WaiverView {
+    pub gates: Vec<(&'static str, bool)>,
+    pub reason: FieldView,
+    pub open: bool,
+}
+
+/// Who may do what with the slots, and where else there is to go.
+pub(super) struct Around<'a> {
+    pub board: &'a Board,
+    pub at: usize,
+    pub may_pencil: bool,
+    pub may_set: bool,
+    pub typed: &'a Typed,
+}
+
+/// What is known of a slot beside its record.
+pub(super) struct Known {
+    pub title: String,
+    pub placed: Option<PlannedSlot>,
+    pub judged: Option<Judged>,
+    pub version: i64,
+    pub turned: usize,
+}
+
+pub(super) fn clock(minutes: f64) -> String {
+    Minutes(pet(minutes).0).clock()
+}
+
+pub(super) fn slot_view(slot: &Slot, known: Known, around: &Around) -> SlotView {
+    let unknown = || "unknown".to_owned();
+    let approach = Approach { technique: slot.technique.clone(), side: slot.side.clone() };
+    let approach = if approach == Approach::default() {
+        "no approach chosen".to_owned()
+    } else {
+        approach.to_string()
+    };
+    let mut gates: Vec<GateView> = known
+        .judged
+        .iter()
+        .flat_map(|judged| &judged.gates)
+        .map(|gate| GateView {
+            gate: gate.gate,
+            verdict: gate.verdict,
+            reasons: gate.reasons.iter().map(|parts| linked(parts)).collect(),
+        })
+        .collect();
+    gates.sort_by_key(|gate| std::cmp::Reverse(weight(gate.verdict)));
+    let placed = known.placed;
+    let latest = placed.and_then(|p| p.latest_start);
+    let is_set = slot.state == SlotState::Set;
+    let movable = around.may_pencil && (around.may_set || !is_set);
+    let forms = if movable { forms(slot, &gates, known.version, around) } else { Vec::new() };
+    SlotView {
+        number: 0,
+        code: slot.code.0.as_str().to_owned(),
+        task: slot.task.as_str().to_owned(),
+        title: known.title,
+        approach,
+        seats: if slot.seats.is_empty() { unknown() } else { slot.seats.names() },
+        pet: placed.map_or_else(unknown, |p| format!("{}–{}", pet(p.start), pet(p.end))),
+        travel: placed.map_or_else(unknown, |p| clock(p.travel)),
+        work: placed.map_or_else(unknown, |p| clock(p.work.mean)),
+        latest: latest.map_or_else(unknown, |at| {
+            if at < 0.0 { "none left".to_owned() } else { pet(at).to_string() }
+        }),
+        slack: placed.zip(latest).map_or_else(unknown, |(p, latest)| margin(latest - p.start)),
+        state: slot.state,
+        verdict: known.judged.map(|judged| judged.verdict),
+        turned: known.turned,
+        gates,
+        waiver: slot.waiver.as_ref().map(|waiver| {
+            let gates = slot.waived_gate.as_ref().map_or("", |gates| gates.as_str());
+            format!("{gates}: {waiver}")
+        }),
+        open: forms.iter().any(|form| form.open && around.typed.act_of(&slot.code.0).is_some()),
+        forms,
+        movable,
+    }
+}
+
+const fn weight(verdict: GateVerdict) -> u8 {
+    match verdict {
+        GateVerdict::NotChecked => 0,
+        GateVerdict::Met => 1,
+        GateVerdict::Tight => 2,
+        GateVerdict::CannotTell => 3,
+        GateVerdict::NotMet => 4,
+    }
+}
+
+fn forms(slot: &Slot, gates: &[GateView], version: i64, around: &Around) -> Vec<SlotForm> {
+    let code = slot.code.0.as_str();
+    let is_set = slot.state == SlotState::Set;
+    let against: Vec<&'static str> = gates
+        .iter()
+        .filter(|gate| weight(gate.verdict) >= weight(GateVerdict::CannotTell))
+        .map(|gate| gate.gate.word())
+        .collect();
+    let typed = |act: &'static str| {
+        let mine = around.typed.act_of(&slot.code.0) == Some(act);
+        let cells = if mine { around.typed.cells.clone() } else { Cells::default() };
+        (mine, cells, around.typed.errors_of(code, act))
+    };
+    let form = |act: &'static str, heading, button: String| SlotForm {
+        act,
+        heading,
+        button,
+        danger: false,
+        open: typed(act).0,
+        version: None,
+        fields: Vec::new(),
+        waiver: None,
+    };
+    let passed_over = |act: &'static str, gates: &[&'static str]| {
+        let (mine, ..) = typed(act);
+        let typed = if mine { around.typed } else { &Typed::default() };
+        waiver(&format!("{code}-{act}"), gates, typed)
+    };
+    let mut forms = Vec::new();
+    if !is_set && around.may_set {
+        let waiver = (!against.is_empty()).then(|| passed_over("set", &against));
+        let open = typed("set").0 || against.is_empty();
+        let form = form("set", "Set it", format!("Set {}", slot.task));
+        forms.push(SlotForm { open, waiver, ..form });
+    }
+    let (_, cells, errors) = typed("place");
+    forms.push(SlotForm {
+        version: Some(version),
+        fields: place_fields(slot, &cells, errors, around),
+        waiver: is_set.then(|| passed_over("place", GateName::WORDS)),
+        ..form("place", "Move it in the lanes", "Move".to_owned())
+    });
+    let (mine, cells, errors) = typed("change");
+    let mut fields = fields_of(slot);
+    for field in &mut fields {
+        if mine {
+            cells.get(&field.name).clone_into(&mut field.value);
+        }
+        *field = field.clone().judged(errors);
+    }
+    forms.push(SlotForm {
+        version: Some(version),
+        fields,
+        waiver: is_set.then(|| passed_over("change", GateName::WORDS)),
+        ..form("change", "Change what it plans", "Change".to_owned())
+    });
+    let (_, cells, errors) = typed("move");
+    let mut fields = vec![to_field(code, &cells, errors, around)];
+    if is_set {
+        fields.extend(why(&format!("{code}-move"), &cells, errors));
+    }
+    forms.push(SlotForm {
+        fields,
+        waiver: is_set.then(|| passed_over("move", GateName::WORDS)),
+        ..form("move", "Move it to another excursion", "Move".to_owned())
+    });
+    let (_, cells, errors) = typed("withdraw");
+    let fields = if is_set { why(&format!("{code}-withdraw"), &cells, errors) } else { Vec::new() };
+    forms.push(SlotForm {
+        fields,
+        danger: true,
+        ..form("withdraw", "Take it off", format!("Take {} off", slot.task))
+    });
+    forms
+}
+
+/// The boxes of a waiver; `place` tells those of one page apart.
+pub(super) fn waiver(place: &str, gates: &[&'static str], typed: &Typed) -> WaiverView {
+    let ticked = |gate: &&'static str| (*gate, typed.waived.iter().any(|word| word == gate));
+    let gates: Vec<(&'static str, bool)> = gates.iter().map(ticked).collect();
+    let reason = FieldView::new("waiver", "Reason for the waiver")
+        .holding(typed.cells.get("waiver"))
+        .wide(Width::Whole)
+        .judged(&typed.errors);
+    let open = gates.iter().any(|(_, ticked)| *ticked) || reason.error.is_some();
+    WaiverView { gates, open, reason: FieldView { id: format!("f-waiver-{place}"), ..reason } }
+}
+
+/// The reason for which a set slot is given up.
+pub(super) fn why(place: &str, cells: &Cells, errors: &[FieldError]) -> Vec<FieldView> {
+    let mut choices = vec![Choice::new("", "choose")];
+    choices.extend(DeferralReason::WORDS.iter().map(|word| Choice::new(*word, *word)));
+    let kind = FieldView::new("reason", "Reason").choosing(choices).must();
+    let words = FieldView::new("words", "In words");
+    [kind, words]
+        .into_iter()
+        .map(|field| {
+            let id = format!("f-{}-{place}", field.name);
+            FieldView { id, ..field.holding_typed(cells, errors) }
+        })
+        .collect()
+}
+
+fn to_field(code: &str, cells: &Cells, errors: &[FieldError], around: &Around) -> FieldView {
+    let here = &around.board.excursions[around.at].code.0;
+    let mut choices = vec![Choice::new("", "choose")];
+    let others = around.board.excursions.iter().filter(|other| other.code.0 != *here);
+    choices.extend(others.map(|other| Choice::new(other.code.0.as_str(), other.code.0.as_str())));
+    let field = FieldView::new("to", "To excursion").choosing(choices).wide(Width::Small).must();
+    FieldView { id: format!("f-to-{code}"), ..field.holding_typed(cells, errors) }
+}
+
+/// On which seats, and before which other slot.
+fn place_fields(
+    slot: &Slot,
+    cells: &Cells,
+    errors: &[FieldError],
+    around: &Around,
+) -> Vec<FieldView> {
+    let code = slot.code.0.as_str();
+    let named: Vec<String> = around.board.excursions[around.at]
+        .seats
+        .numbers()
+        .map(|seat| format!("EV{seat}"))
+        .collect();
+    let mut seats: Vec<Choice> = named.iter().map(|seat| Choice::new(seat, seat)).collect();
+    if named.len() > 1 {
+        seats.push(Choice::new(named.join(", "), named.join(" and ")));
+    }
+    let own: Vec<String> = slot.seats.numbers().map(|seat| format!("EV{seat}")).collect();
+    let own = own.join(", ");
+    if !seats.iter().any(|choice| choice.value == own) {
+        seats.insert(0, Choice::new(&own, if own.is_empty() { "not chosen" } else { &own }));
+    }
+    let mut spots = vec![Choice::new(code, "where it is in the order")];
+    for other in around.board.slots[around.at].iter().filter(|other| other.code != slot.code) {
+        spots.push(Choice::new(other.code.0.as_str(), format!("before {}", other.task)));
+    }
+    spots.push(Choice::new("", "after all others"));
+    let seats = FieldView::new("seats", "Seats").choosing(seats).holding(own).wide(Width::Small);
+    let before = FieldView::new("before", "Work it").choosing(spots).holding(code);
+    [seats, before]
+        .into_iter()
+        .map(|field| {
+            let id = format!("f-{}-{code}-place", field.name);
+            FieldView { id, ..field.holding_typed(cells, errors) }
+        })
+        .collect()
+}

@@ -1,0 +1,199 @@
+//! What turned: since the slots were set, and by the last change.
+
+use sqlx::SqliteConnection;
+
+use super::ending::per_cent;
+use super::slot_view::why;
+use super::{Piece, Typed, linked};
+use crate::app::Failure;
+use crate::app::fit::Board;
+use crate::app::slots::effect::{self, Effect, Figures, Turn};
+use crate::app::slots::turned::Turned;
+use crate::compute::fit::{Ask, margin};
+use crate::domain::codes::ExcursionCode;
+use crate::domain::words::{GateName, GateVerdict};
+use crate::web::addresses;
+use crate::web::forms::FieldView;
+
+/// A gate that says something else than before.
+pub(super) struct TurnedView {
+    pub task: String,
+    pub excursion: String,
+    /// Where the slot is looked at.
+    pub address: String,
+    pub gate: GateName,
+    pub was: GateVerdict,
+    pub now: GateVerdict,
+    pub since: String,
+    pub reasons: Vec<Vec<Piece>>,
+}
+
+/// The last change of this excursion.
+pub(super) struct ChangeView {
+    pub words: String,
+    pub who: String,
+    pub when: String,
+    /// Label, before, after.
+    pub figures: Vec<(&'static str, String, String)>,
+    pub turned: Vec<TurnedView>,
+    pub undo: Option<UndoView>,
+}
+
+pub(super) struct UndoView {
+    pub address: String,
+    pub fields: Vec<FieldView>,
+}
+
+fn slot_address(excursion: &ExcursionCode, slot: &str) -> String {
+    format!("{}#slot-{slot}", addresses::within("excursions", excursion))
+}
+
+pub(super) fn since_set(turned: &Turned) -> TurnedView {
+    let slot = turned.slot.code.0.as_str().to_owned();
+    TurnedView {
+        task: turned.slot.task.as_str().to_owned(),
+        address: slot_address(&turned.slot.excursion, &slot),
+        excursion: turned.slot.excursion.as_str().to_owned(),
+        gate: turned.was.gate,
+        was: turned.was.verdict,
+        now: turned.now.verdict,
+        since: turned.was.at.to_the_minute(),
+        reasons: turned.now.reasons.iter().map(|parts| linked(parts)).collect(),
+    }
+}
+
+/// The last change with every gate that it turned, each with its sentence as it reads now.
+pub(super) async fn last_change(
+    db: &mut SqliteConnection,
+    board: &Board,
+    excursion: &ExcursionCode,
+    may_undo: bool,
+    typed: &Typed,
+) -> Result<Option<ChangeView>, Failure> {
+    let Some(last) = effect::last(db, excursion).await? else { return Ok(None) };
+    let errors = typed.errors_of("", "undo");
+    let undo = (may_undo && last.stands).then(|| UndoView {
+        address: format!("{}/undo/{}", addresses::within("excursions", excursion), last.number),
+        fields: if last.asks_reason { why("undo", &typed.cells, errors) } else { Vec::new() },
+    });
+    Ok(Some(ChangeView {
+        figures: figures(&last.effect),
+        turned: last.effect.turned.iter().map(|turn| by_change(board, turn)).collect(),
+        words: last.words,
+        who: last.who,
+        when: last.at.to_the_minute(),
+        undo,
+    }))
+}
+
+fn by_change(board: &Board, turn: &Turn) -> TurnedView {
+    let judged = board.judge(&turn.task, &turn.excursion, &Ask::default());
+    let gate = judged.into_iter().flat_map(|judged| judged.gates).find(|now| now.gate == turn.gate);
+    let reasons = gate.filter(|now| now.verdict == turn.now).map(|now| now.reasons);
+    TurnedView {
+        task: turn.task.as_str().to_owned(),
+        excursion: turn.excursion.as_str().to_owned(),
+        address: slot_address(&turn.excursion, turn.slot.as_str()),
+        gate: turn.gate,
+        was: turn.was,
+        now: turn.now,
+        since: String::new(),
+        reasons: reasons.unwrap_or_default().iter().map(|parts| linked(parts)).collect(),
+    }
+}
+
+/// Before and after of one figure.
+type Pair = (&'static str, Option<String>, Option<String>);
+
+fn pairs(effect: &Effect) -> [Pair; 3] {
+    let to_limit = |figures: &Figures| {
+        let (at_mean, at_p80) = (figures.margin?, figures.margin_p80?);
+        Some(format!("{} · {} at P80", margin(at_mean), margin(at_p80)))
+    };
+    let (before, after) = (&effect.before, &effect.after);
+    [
+        ("Margin to limit", to_limit(before), to_limit(after)),
+        ("Margin to plan", before.margin_to_plan.map(margin), after.margin_to_plan.map(margin)),
+        ("Ends inside limit", before.chance.map(per_cent), after.chance.map(per_cent)),
+    ]
+}
+
+fn figures(effect: &Effect) -> Vec<(&'static str, String, String)> {
+    let said = |figure: Option<String>| figure.unwrap_or_else(|| "cannot tell".to_owned());
+    pairs(effect)
+        .into_iter()
+        .filter(|(_, before, after)| before.is_some() || after.is_some())
+        .map(|(label, before, after)| (label, said(before), said(after)))
+        .collect()
+}
+
+/// Gates that a notice names; the page has all of them.
+const NAMED: usize = 3;
+
+/// The answer to a change in one breath: the margin, then every gate that turned.
+pub(in crate::web::pages::excursions) fn in_short(effect: &Effect) -> String {
+    let mut said = String::new();
+    if let [(_, before, Some(after)), _, (_, _, Some(chance))] = pairs(effect) {
+        let was = match before {
+            Some(before) if before == after => ", as before".to_owned(),
+            Some(before) => format!(", was {before}"),
+            None => String::new(),
+        };
+        said = format!("Margin to limit {after}{was}; it ends inside it with {chance}. ");
+    }
+    let turns: Vec<String> = effect
+        .turned
+        .iter()
+        .take(NAMED)
+        .map(|turn| format!("{} {} from {} to {}", turn.task, turn.gate, turn.was, turn.now))
+        .collect();
+    let more = effect.turned.len().saturating_sub(NAMED);
+    let rest = if more > 0 { format!("; {more} more below") } else { String::new() };
+    match effect.turned.len() {
+        0 => format!("{said}No gate turned."),
+        1 => format!("{said}One gate turned: {}.", turns.join("")),
+        n => format!("{said}{n} gates turned: {}{rest}.", turns.join("; ")),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_change_is_answered_with_its_margin_and_its_turns() {
+        let figures = |margin: f64, chance: f64| Figures {
+            margin: Some(margin),
+            margin_p80: Some(margin - 20.0),
+            margin_to_plan: None,
+            chance: Some(chance),
+        };
+        let turn = |task: &str| Turn {
+            slot: "S-1".into(),
+            task: task.into(),
+            excursion: "E-1".into(),
+            gate: GateName::Arm,
+            was: GateVerdict::Met,
+            now: GateVerdict::Tight,
+        };
+        let mut effect = Effect {
+            before: figures(42.0, 0.97),
+            after: figures(31.0, 0.959),
+            turned: vec![turn("T-1")],
+        };
+        assert_eq!(
+            in_short(&effect),
+            "Margin to limit 0:31 · 0:11 at P80, was 0:42 · 0:22 at P80; it ends inside it with \
+             96 %. One gate turned: T-1 arm windows from met to tight."
+        );
+        effect.turned = ["T-1", "T-2", "T-3", "T-4", "T-5"].map(turn).to_vec();
+        effect.after = effect.before;
+        let said = in_short(&effect);
+        assert!(said.contains("0:42 · 0:22 at P80, as before;"), "{said}");
+        assert!(
+            said.contains("5 gates turned: T-1") && said.ends_with("; 2 more below."),
+            "{said}"
+        );
+        assert_eq!(in_short(&Effect::default()), "No gate turned.");
+    }
+}

@@ -1,0 +1,177 @@
+// Dragging, keys and the way back on the page of a planned excursion, against the service itself
+// with the demo scenario. Needs target/debug/holdover.
+
+import assert from "node:assert/strict";
+import { spawn } from "node:child_process";
+import { after, before, test } from "node:test";
+import { fileURLToPath } from "node:url";
+import { chromium } from "playwright-core";
+
+const PROGRAM = process.env.HOLDOVER ?? fileURLToPath(new URL("../../target/debug/holdover", import.meta.url));
+const PAGE = "/excursions/E-37.1";
+
+let service, base, browser, page;
+
+/// Starts the service on a free port; gives its address and the lead's password from its log.
+function start() {
+  service = spawn(PROGRAM, ["serve", "--demo", "--listen", "127.0.0.1:0"], { stdio: ["ignore", "pipe", "pipe"] });
+  return new Promise((ready, fail) => {
+    let log = "";
+    const read = (bytes) => {
+      log += bytes;
+      const password = log.match(/"name":"lead","password":"([^"]+)"/)?.[1];
+      const address = log.match(/"url":"(http:[^"]+?)\/?"/)?.[1];
+      if (password && address) ready({ password, address });
+    };
+    service.stdout.on("data", read);
+    service.stderr.on("data", read);
+    service.on("error", fail);
+    service.on("exit", (code) => fail(new Error(`the service ended with ${code}: ${log}`)));
+  });
+}
+
+before(async () => {
+  const { password, address } = await start();
+  base = address;
+  const args = ["--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1"];
+  browser = await chromium.launch({ executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium", args });
+  page = await browser.newPage({ viewport: { width: 1440, height: 1000 } });
+  page.on("pageerror", (error) => assert.fail(error.message));
+  await page.goto(`${base}/sign-in`);
+  await page.fill("[name=name]", "lead");
+  await page.fill("[name=password]", password);
+  await page.click("main button[type=submit]");
+  await page.waitForURL(`${base}/`);
+});
+
+after(async () => {
+  await browser?.close();
+  service?.removeAllListeners("exit");
+  service?.kill();
+});
+
+const open = async () => {
+  await page.goto(base + PAGE);
+  await page.waitForSelector(".handle[tabindex]");
+};
+/// Task and seats of every row of the slot table, down the lanes.
+const rows = () =>
+  page.locator(".slot-table tbody tr").evaluateAll((all) =>
+    all.map((row) => `${row.querySelector("a.code").textContent} ${row.children[2].textContent}`));
+const block = (task) => page.locator(`.block[data-task="${task}"]`);
+const said = () => page.locator("body > [role=status]").textContent();
+const spoken = (words) =>
+  page.waitForFunction((words) => document.querySelector("body > [role=status]").textContent.includes(words), words);
+const focused = () => page.evaluate(() => document.activeElement.closest(".block")?.dataset.task);
+
+/// Drags from the middle of an element to a place on the drawing, in its own units.
+async function drag(from, x, y) {
+  const box = await from.boundingBox();
+  const to = await page.locator(".lane-drawing").evaluate(
+    (drawing, [x, y]) => {
+      const at = new DOMPoint(x, y).matrixTransform(drawing.getScreenCTM());
+      return [at.x, at.y];
+    },
+    [x, y],
+  );
+  await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
+  await page.mouse.down();
+  await page.mouse.move(to[0] + 3, to[1] + 3, { steps: 4 });
+  await page.mouse.move(...to);
+  await page.mouse.up();
+}
+
+test("arrows give a block to the other seat, the answer is spoken and the block keeps the focus", async () => {
+  await open();
+  assert.ok((await rows()).includes("T-0122 EV2"));
+  await block("T-0122").locator(".handle").focus();
+  await page.keyboard.press("ArrowLeft");
+  await spoken("T-0122 is worked by EV1");
+  assert.match(await said(), /Margin to limit .* (No gate turned|gate)/);
+  assert.equal(await focused(), "T-0122");
+  assert.ok((await rows()).includes("T-0122 EV1"));
+  assert.equal(page.url(), base + PAGE);
+});
+
+test("arrows up and down change the order on a lane, and its end is said", async () => {
+  await open();
+  const before = (await rows()).filter((row) => row.endsWith("EV1")).map((row) => row.slice(0, 6));
+  assert.equal(before.length, 3);
+  await block(before[0]).locator(".handle").focus();
+  await page.keyboard.press("ArrowUp");
+  assert.equal(await said(), `${before[0]} is the first one on its lane.`);
+  await page.keyboard.press("ArrowDown");
+  await spoken(`${before[0]} is worked by EV1`);
+  const now = (await rows()).filter((row) => row.endsWith("EV1")).map((row) => row.slice(0, 6));
+  assert.deepEqual(now, [before[1], before[0], before[2]]);
+  assert.equal(await focused(), before[0]);
+});
+
+test("Ctrl Z takes the last change back, one step away", async () => {
+  const before = await rows();
+  await page.keyboard.press("Control+z");
+  await page.waitForSelector("text=Taken back:");
+  assert.notDeepEqual(await rows(), before);
+});
+
+test("a block is dragged to another lane and a line shows where it goes", async () => {
+  await open();
+  const from = block("T-0122").locator(".work");
+  const box = await from.boundingBox();
+  await page.mouse.move(box.x + 20, box.y + box.height - 6);
+  await page.mouse.down();
+  await page.mouse.move(box.x + 60, box.y + 40, { steps: 3 });
+  assert.equal(await page.locator(".drop-line").count(), 1);
+  await page.keyboard.press("Escape");
+  assert.equal(await page.locator(".drop-line").count(), 0, "Escape leaves it where it was");
+  await page.mouse.up();
+  assert.ok((await rows()).includes("T-0122 EV1"));
+
+  await drag(from, 290, 60);
+  await spoken("T-0122 is worked by EV2");
+  assert.ok((await rows()).includes("T-0122 EV2"));
+});
+
+test("an open task is dragged in from the list, and out again", async () => {
+  await open();
+  const offer = page.locator("[data-offer][data-count='1']").first();
+  const task = await offer.getAttribute("data-offer");
+  await offer.scrollIntoViewIfNeeded();
+  await drag(offer.locator("p"), 150, 300);
+  await spoken(`${task} is pencilled on E-37.1.`);
+  assert.ok((await rows()).some((row) => row.startsWith(task)));
+  assert.equal(await block(task).getAttribute("data-state"), "pencilled");
+
+  await drag(block(task).locator(".work"), -40, 300);
+  await spoken(`${task} is taken off E-37.1.`);
+  assert.ok(!(await rows()).some((row) => row.startsWith(task)));
+});
+
+test("Delete on a set block opens its form and asks for the reason", async () => {
+  await open();
+  await block("T-0114").locator(".handle").focus();
+  await page.keyboard.press("Delete");
+  assert.match(await said(), /T-0114 is set: say why/);
+  assert.match(await page.evaluate(() => document.activeElement.id), /^f-reason-S-.*-withdraw$/);
+  assert.ok((await rows()).some((row) => row.startsWith("T-0114")), "nothing is taken off yet");
+  await page.keyboard.press("p");
+  await page.locator("[data-act=withdraw][open] button").click();
+  await page.waitForSelector("text=T-0114 is taken off E-37.1.");
+});
+
+test("without scripts the same is done by forms", async () => {
+  const plain = await browser.newContext({ javaScriptEnabled: false, storageState: await page.context().storageState() });
+  const still = await plain.newPage();
+  await still.goto(base + PAGE);
+  assert.equal(await still.locator(".lane-drawing .handle").count() > 0, true);
+  assert.equal(await still.locator("#lanes-keys").isVisible(), false, "keys that do nothing are not named");
+  const fold = still.locator(".slot-fold", { has: still.locator("summary .code", { hasText: "T-0122" }) });
+  await fold.locator("summary").first().click();
+  await fold.locator("[data-act=place] summary").first().click();
+  await fold.locator("[data-act=place] select[name=seats]").selectOption("EV1");
+  await fold.locator("[data-act=place] button").click();
+  assert.match(await still.locator(".notice").first().textContent(), /T-0122 is worked by EV1 now\. Margin to limit/);
+  await still.locator(".notice button").click();
+  assert.match(await still.locator(".notice").first().textContent(), /Taken back/);
+  await plain.close();
+});
