@@ -14,7 +14,7 @@ const say = (words) => (said.textContent = words);
 
 let busy = false;
 
-/// What the page says now about its lanes.
+// What the page says now about its lanes.
 function lanes() {
   const place = document.querySelector("[data-lanes]");
   const drawing = place?.querySelector(".lane-drawing");
@@ -42,7 +42,7 @@ function lanes() {
 const meet = (a, b) => a.some((lane) => b.includes(lane));
 const names = (at, held) => held.map((lane) => at.seats[lane]).join(", ");
 
-/// Sends fields to one of the page's addresses and takes the page that comes back in its place.
+// Sends fields to one of the page's addresses and takes the page that comes back in its place.
 function send(at, path, fields, focus) {
   if (busy) return;
   busy = true;
@@ -92,7 +92,7 @@ function take(main, title, focus) {
   }
 }
 
-/// Puts a block on those lanes; `before` is a slot, its own (the order stays), or nothing (last).
+// Puts a block on those lanes; `before` is a slot, its own (the order stays), or nothing (last).
 function put(at, block, held, before) {
   const there = before === block.slot && held.join() === block.held.join();
   if (there) return say(`${block.task} stays where it is.`);
@@ -145,7 +145,7 @@ function onKey(event, block) {
   moves[event.key]();
 }
 
-/// Where something that takes so many seats would go: on which lanes, before which slot.
+// Where something that takes so many seats would go: on which lanes, before which slot.
 function spot(at, event, count, self, grip) {
   const point = new DOMPoint(event.clientX, event.clientY).matrixTransform(at.drawing.getScreenCTM().inverse());
   const [first, last] = [at.columns[0][0], at.columns.at(-1)[1]];
@@ -164,7 +164,7 @@ function spot(at, event, count, self, grip) {
   return { held, before: after, y: end ? end.bottom : top };
 }
 
-/// Follows the pointer with a line where the block would go, until it is let go.
+// Follows the pointer with a line where the block would go, until it is let go.
 function drag(event, { block, count, over, drop, off }) {
   const start = lanes();
   const from = new DOMPoint(event.clientX, event.clientY).matrixTransform(start.drawing.getScreenCTM().inverse());
@@ -224,7 +224,7 @@ function drag(event, { block, count, over, drop, off }) {
   for (const [name, listener] of listening) window.addEventListener(name, listener);
 }
 
-/// Makes blocks and offers movable; again after every answer.
+// Makes blocks and offers movable; again after every answer.
 function ready() {
   const at = lanes();
   if (!at) return;
@@ -234,7 +234,8 @@ function ready() {
     if (!block.handle) continue;
     block.handle.setAttribute("tabindex", "0");
     block.handle.setAttribute("role", "button");
-    block.handle.setAttribute("aria-label", `Move ${block.task}, ${names(at, block.held)}`);
+    const number = block.handle.textContent.trim();
+    block.handle.setAttribute("aria-label", `${number}: move ${block.task}, ${names(at, block.held)}`);
     block.handle.setAttribute("aria-describedby", "lanes-keys");
     block.handle.addEventListener("keydown", (event) => onKey(event, block));
     block.element.addEventListener("pointerdown", (event) => {

@@ -12,7 +12,7 @@ const PAGE = "/excursions/E-37.1";
 
 let service, base, browser, page;
 
-/// Starts the service on a free port; gives its address and the lead's password from its log.
+// Starts the service on a free port; gives its address and the lead's password from its log.
 function start() {
   service = spawn(PROGRAM, ["serve", "--demo", "--listen", "127.0.0.1:0"], { stdio: ["ignore", "pipe", "pipe"] });
   return new Promise((ready, fail) => {
@@ -54,7 +54,7 @@ const open = async () => {
   await page.goto(base + PAGE);
   await page.waitForSelector(".handle[tabindex]");
 };
-/// Task and seats of every row of the slot table, down the lanes.
+// Task and seats of every row of the slot table, down the lanes.
 const rows = () =>
   page.locator(".slot-table tbody tr").evaluateAll((all) =>
     all.map((row) => `${row.querySelector("a.code").textContent} ${row.children[2].textContent}`));
@@ -64,7 +64,7 @@ const spoken = (words) =>
   page.waitForFunction((words) => document.querySelector("body > [role=status]").textContent.includes(words), words);
 const focused = () => page.evaluate(() => document.activeElement.closest(".block")?.dataset.task);
 
-/// Drags from the middle of an element to a place on the drawing, in its own units.
+// Drags from the middle of an element to a place on the drawing, in its own units.
 async function drag(from, x, y) {
   const box = await from.boundingBox();
   const to = await page.locator(".lane-drawing").evaluate(
