@@ -12,5 +12,6 @@ pub mod config;
 pub mod demo;
 pub mod domain;
 pub mod exchange;
+pub mod load;
 pub mod store;
 pub mod web;

@@ -9,10 +9,17 @@ const LAYERS: &[(&str, &[&str])] = &[
     ("compute", &["domain"]),
     ("exchange", &["domain"]),
     ("demo", &["domain"]),
+    ("load", &["domain"]),
     ("store", &["domain"]),
-    ("app", &["domain", "compute", "exchange", "store", "demo", "clock", "config"]),
+    ("app", &["domain", "compute", "exchange", "store", "demo", "load", "clock", "config"]),
     ("web", &["app", "domain", "compute", "exchange", "clock", "config", "store"]),
-    ("cli", &["app", "web", "domain", "compute", "exchange", "clock", "config", "store", "demo"]),
+    (
+        "cli",
+        &[
+            "app", "web", "domain", "compute", "exchange", "clock", "config", "store", "demo",
+            "load",
+        ],
+    ),
 ];
 
 /// What a layer may not use from outside the crate: the lower ones know no HTTP, no SQL, no clock.
@@ -112,7 +119,7 @@ fn the_domain_takes_no_more_of_sqlx_than_its_types() {
 
 #[test]
 fn sql_stands_in_the_store_alone() {
-    for layer in ["domain", "compute", "exchange", "app", "web", "cli", "demo"] {
+    for layer in ["domain", "compute", "exchange", "app", "web", "cli", "demo", "load"] {
         for path in files_of(layer).into_iter().filter(|path| !is_test_file(path)) {
             let text = code(&fs::read_to_string(&path).unwrap());
             let names = text.contains("query!(") || text.contains("query_as!(");

@@ -1,6 +1,6 @@
 //! From a kind, known at run time, to the operations on its records.
 
-use crate::app::records::{Base, save};
+use crate::app::records::{Base, difference, save, words_of};
 use crate::app::work::Work;
 use crate::app::{Failure, slots};
 use crate::domain::attempts::Attempt;
@@ -158,6 +158,35 @@ pub async fn after(
 /// Reads cells as a record of that kind, without saving them.
 pub fn check(kind: Kind, cells: &Cells) -> Result<(), Vec<FieldError>> {
     for_kind!(kind, R => R::parse(cells).map(|_| ()), Ok(()))
+}
+
+/// A record that was laid down without its register, log and index.
+pub(crate) struct Laid {
+    pub code: String,
+    pub title: String,
+    pub words: String,
+    pub said: Option<String>,
+}
+
+/// Writes the row of a new record and nothing beside it: for a made-up record, which writes the
+/// rest for many at once.
+pub(crate) async fn lay(
+    db: &mut SqliteConnection,
+    kind: Kind,
+    cells: &Cells,
+) -> Result<Laid, Failure> {
+    for_kind!(
+        kind,
+        R => {
+            let record = R::parse(cells).map_err(Failure::Invalid)?;
+            record.save(db).await?;
+            let cells = record.cells();
+            let (_, said) = difference(None, &cells);
+            let (title, words) = words_of::<R>(&cells);
+            Ok(Laid { code: record.code().to_owned(), title, words, said })
+        },
+        Err(Failure::NotFound(kind, cells.get("code").to_owned()))
+    )
 }
 
 /// What came of saving.

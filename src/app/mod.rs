@@ -22,6 +22,7 @@ pub mod endings;
 pub mod excursions;
 pub mod failures;
 pub mod families;
+pub mod fill;
 pub mod findings;
 pub mod fit;
 pub mod flights;

@@ -126,7 +126,13 @@ pub(crate) async fn remove<R: Ruled>(work: &mut Work, code: &str) -> Result<(), 
 
 /// Puts every word of a record into the index of everything.
 async fn index_words<R: Record>(work: &mut Work, record: &R) -> Result<(), Failure> {
-    let cells = record.cells();
+    let (title, words) = words_of::<R>(&record.cells());
+    standing::put_record_words(work.db(), R::KIND, record.code(), (&title, &words)).await?;
+    Ok(())
+}
+
+/// The title that the cells of a record hold, and every other word.
+pub(crate) fn words_of<R: Record>(cells: &Cells) -> (String, String) {
     let is_title = |name: &str| ["title", "name", "what"].contains(&name);
     let joined = |titles: bool| {
         let texts: Vec<&str> = R::COLUMNS
@@ -138,9 +144,7 @@ async fn index_words<R: Record>(work: &mut Work, record: &R) -> Result<(), Failu
             .collect();
         texts.join("\n")
     };
-    let (title, words) = (joined(true), joined(false));
-    standing::put_record_words(work.db(), R::KIND, record.code(), (&title, &words)).await?;
-    Ok(())
+    (joined(true), joined(false))
 }
 
 /// The record now, or the failure that says that there is none.
@@ -191,7 +195,10 @@ pub(crate) async fn next_code(
 }
 
 /// The cells that differ, as two JSON objects; empty cells are left out of a new record.
-fn difference(before: Option<&Cells>, after: &Cells) -> (Option<String>, Option<String>) {
+pub(crate) fn difference(
+    before: Option<&Cells>,
+    after: &Cells,
+) -> (Option<String>, Option<String>) {
     let (mut old, mut new) = (Map::new(), Map::new());
     for (name, text) in after.iter() {
         let was = before.map_or("", |cells| cells.get(name));

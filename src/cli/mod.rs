@@ -37,7 +37,7 @@ enum Command {
     Import(import::Import),
     /// Look the database over; what is wrong is listed.
     Check(check::Check),
-    /// Measure how long the program takes.
+    /// Makes up loads of any size and measures how long the program takes over them.
     Bench(bench::Bench),
 }
 
@@ -120,10 +120,7 @@ fn act(arguments: Arguments, matches: &ArgMatches) -> Result<(), Failed> {
             log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
             block_on(check::run(given))
         }
-        Command::Bench(bench) => {
-            bench::run(&bench);
-            Ok(())
-        }
+        Command::Bench(bench) => bench::run(&bench, given),
     }
 }
 

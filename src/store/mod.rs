@@ -13,6 +13,7 @@ use sqlx::{Sqlite, SqliteConnection, Transaction};
 use crate::domain::records::Record;
 
 pub mod attempts;
+pub mod bulk;
 pub mod calendar;
 pub mod changes;
 pub mod drafts;
@@ -30,6 +31,7 @@ pub mod invariants;
 mod kept;
 pub mod lane_changes;
 pub mod library;
+pub mod measured;
 pub mod open_items;
 pub mod outside;
 pub mod people;

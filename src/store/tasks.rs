@@ -126,6 +126,13 @@ pub async fn by_family(
     .await?)
 }
 
+/// Every task, those of one family together.
+pub async fn all_by_family(db: &mut SqliteConnection) -> Result<Vec<TaskCode>, StoreError> {
+    Ok(sqlx::query_scalar!(r#"SELECT code AS "code: TaskCode" FROM task ORDER BY family, code"#)
+        .fetch_all(db)
+        .await?)
+}
+
 /// How many tasks each family has, and how many have none.
 pub async fn family_sizes(
     db: &mut SqliteConnection,

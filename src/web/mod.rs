@@ -17,7 +17,7 @@ use crate::web::pages::{
 
 pub mod addresses;
 pub mod assets;
-mod cookies;
+pub(crate) mod cookies;
 pub mod drawings;
 pub mod extract;
 pub mod failure;

@@ -200,3 +200,28 @@ fn the_demo_logs_four_sign_ins_and_leaves_other_data_alone() {
     let (_, people, _) = said(&holdover(&["people", "list"], &data, ""));
     assert_eq!(people.lines().count(), 1);
 }
+
+#[test]
+fn a_made_up_record_obeys_the_rules_and_is_the_same_for_a_seed() {
+    let folder = tempfile::tempdir().unwrap();
+    let filled = |name: &str, seed: &str| {
+        let data = folder.path().join(name);
+        std::fs::create_dir(&data).unwrap();
+        let fill = ["bench", "fill", "--tasks", "300", "--attempts", "2400", "--seed", seed];
+        let (code, out, err) = said(&holdover(&fill, &data, ""));
+        assert!(code == Some(0) && out.contains("300 tasks"), "{out}{err}");
+        let (code, out, err) = said(&holdover(&["check"], &data, ""));
+        assert!(code == Some(0) && out.contains("nothing wrong"), "{out}{err}");
+        let (code, _, err) = said(&holdover(&fill, &data, ""));
+        assert!(code == Some(1) && err.contains("empty data directory"), "{err}");
+        let (code, out, err) =
+            said(&holdover(&["bench", "pages", "--times", "1", "--json"], &data, ""));
+        assert_eq!(code, Some(0), "{err}");
+        let figures: serde_json::Value = serde_json::from_str(&out).unwrap();
+        let bytes = |page: &serde_json::Value| (page["path"].to_string(), page["bytes"].as_u64());
+        figures["pages"].as_array().unwrap().iter().map(bytes).collect::<Vec<_>>()
+    };
+    let (one, same, other) = (filled("one", "7"), filled("same", "7"), filled("other", "8"));
+    assert_eq!(one, same);
+    assert_ne!(one, other);
+}

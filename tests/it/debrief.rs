@@ -262,3 +262,30 @@ async fn a_viewer_reads_the_debrief_and_changes_nothing(db: SqlitePool) {
     assert_eq!(reply.status, 403);
     assert!(attempts(&app).await.is_empty());
 }
+
+#[sqlx::test]
+async fn what_an_earlier_result_leaves_less_of_a_later_slot_plans_no_more_than_that(
+    db: SqlitePool,
+) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    lay(&app.app).await;
+    let slot = "technique: K-1 | side: nadir | seats: EV1 | state: set";
+    for (code, excursion, share) in [("S-8", "E-37.1", 40), ("S-9", "E-37.2", 60)] {
+        let text = format!("code: {code} | task: T-3 | excursion: {excursion} | share: {share}");
+        made(&app.app, Kind::Slot, &format!("{text} | {slot}")).await;
+    }
+    fly(&app).await;
+    app.get(DEBRIEF).await;
+
+    let row = [("r9-key", "S-8"), ("r9-slot", "S-8"), ("r9-task", "T-3")];
+    let result = [("r9-outcome", "part done"), ("r9-share", "70"), ("r9-cause", "3")];
+    let reply = app.post(ROWS, &[&row[..], &result[..]].concat()).await;
+    assert_eq!(reply.status, 200, "{}", reply.body);
+
+    let mut reader = app.app.db.reader().await.unwrap();
+    let live = holdover::store::slots::live_of_task(&mut reader, &"T-3".into()).await.unwrap();
+    let plans: Vec<_> = live.iter().map(|s| (s.code.0.as_str(), s.share.map(|s| s.0))).collect();
+    assert_eq!(plans, [("S-9", Some(30))]);
+    let report = holdover::app::checks::run(&app.app.db, |_, _| {}).await.unwrap();
+    assert_eq!(report.faults, []);
+}

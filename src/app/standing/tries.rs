@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use crate::app::dossier::FamilyRecord;
 use crate::domain::codes::TaskCode;
-use crate::domain::repeat_guard::{Approach, Guard, Judgement, Tells, UnitKey, tells};
+use crate::domain::repeat_guard::{Approach, Guard, Tells, UnitKey, tells};
 
 pub(super) struct Tries<'a> {
     guard: Guard<'a>,
@@ -34,9 +34,7 @@ impl<'a> Tries<'a> {
 
     /// Whether some approach that failed in the family is in question here.
     pub(super) fn in_question(&self, unit: &UnitKey) -> bool {
-        self.failed.iter().any(|approach| {
-            matches!(self.guard.judge(unit, approach), Judgement::InQuestion { .. })
-        })
+        self.failed.iter().any(|approach| self.guard.is_in_question(unit, approach))
     }
 
     /// Whether the task was tried twice the same way.

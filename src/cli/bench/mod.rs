@@ -1,8 +1,18 @@
-//! `holdover bench`: how long the program takes over made-up loads, one file per bench.
+//! `holdover bench`: made-up loads, and how long the program takes over them, one file per bench.
+//! A speed is a ratio against something else in the same run; the milliseconds beside it are this
+//! machine's.
 
+use std::io::IsTerminal as _;
+
+use clap::{ArgMatches, Args, Subcommand};
+
+use crate::cli::{Failed, block_on, log};
+
+mod figures;
+mod fill;
+mod pages;
 mod slots;
-
-use clap::{Args, Subcommand};
+mod writes;
 
 #[derive(Debug, Args)]
 pub struct Bench {
@@ -14,10 +24,23 @@ pub struct Bench {
 enum What {
     /// Times the matrix of open items against coming excursions, on one core.
     Slots(slots::Slots),
+    /// Fills an empty data directory with a made-up record of any size.
+    Fill(fill::Fill),
+    /// Times the pages of a data directory, each beside its bare queries.
+    Pages(pages::Pages),
+    /// Times how long people wait who save rows of a debrief at once.
+    Writes(writes::Writes),
 }
 
-pub fn run(bench: &Bench) {
+pub fn run(bench: &Bench, given: &ArgMatches) -> Result<(), Failed> {
+    log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
     match &bench.what {
-        What::Slots(call) => slots::run(call),
+        What::Slots(call) => {
+            slots::run(call);
+            Ok(())
+        }
+        What::Fill(call) => block_on(fill::run(call, given)),
+        What::Pages(call) => block_on(pages::run(call, given)),
+        What::Writes(call) => block_on(writes::run(call, given)),
     }
 }

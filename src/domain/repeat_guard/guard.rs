@@ -1,6 +1,8 @@
 //! The record of one family, laid out once so that many units and approaches can be judged by it.
 
+use std::cell::LazyCell;
 use std::collections::{BTreeMap, BTreeSet};
+use std::ops::ControlFlow;
 
 use super::{Answer, Approach, Judgement, Record, Tells, Try, UnitKey, tells};
 use crate::domain::codes::{AttemptCode, TaskCode};
@@ -17,6 +19,15 @@ pub struct Guard<'a> {
     failures: BTreeMap<&'a Approach, Vec<Failed<'a>>>,
     dones: BTreeMap<&'a Approach, Vec<(Place, &'a UnitKey)>>,
     exempt: BTreeMap<&'a TaskCode, BTreeSet<&'a AttemptCode>>,
+}
+
+/// Against what a failure counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Counts {
+    Here,
+    OnSister,
+    /// Nobody knows whether it was this approach.
+    Unclear,
 }
 
 #[derive(Debug)]
@@ -64,23 +75,16 @@ impl<'a> Guard<'a> {
 
     /// Judges an approach for a unit.
     pub fn judge(&self, unit: &UnitKey, approach: &Approach) -> Judgement {
-        let outlived = Outlived::new(unit, self.dones.get(approach), approach);
         let (mut here, mut sisters, mut unclear) = (Vec::new(), Vec::new(), Vec::new());
-        let could_be = self.failures.iter().filter(|(by, _)| by.could_be(approach));
-        for (by, failed) in could_be.flat_map(|(by, all)| all.iter().map(move |f| (*by, f))) {
-            let scope = failed.tried.account.scope;
-            let on_this_unit = unit.is_the_unit_of(&failed.tried.unit, scope);
-            if outlived.covers(failed, on_this_unit) || failed.is_answered_for(unit) {
-                continue;
-            }
-            let counts = match (on_this_unit, by.is(approach)) {
-                (true, true) => &mut here,
-                (false, _) if self.is_exempt(unit, failed) => continue,
-                (false, true) => &mut sisters,
-                (_, false) => &mut unclear,
+        let _ = self.weigh(unit, approach, |counts, failed| {
+            let counts = match counts {
+                Counts::Here => &mut here,
+                Counts::OnSister => &mut sisters,
+                Counts::Unclear => &mut unclear,
             };
             counts.push((failed.place, &failed.tried.attempt));
-        }
+            ControlFlow::Continue(())
+        });
         if !here.is_empty() {
             return Judgement::Shut { attempts: in_order(here) };
         }
@@ -90,6 +94,50 @@ impl<'a> Guard<'a> {
             (0, true) => Judgement::Clear,
             (_, true) => Judgement::InQuestion { attempts: in_order(sisters) },
         }
+    }
+
+    /// Whether `judge` would say “in question”. It stops at the first failure that decides
+    /// otherwise, which matters in a family of a thousand units.
+    pub fn is_in_question(&self, unit: &UnitKey, approach: &Approach) -> bool {
+        let mut sisters = 0;
+        let decided = self.weigh(unit, approach, |counts, _| match counts {
+            Counts::OnSister if sisters + 1 < SISTERS_THAT_SHUT => {
+                sisters += 1;
+                ControlFlow::Continue(())
+            }
+            Counts::Here | Counts::Unclear | Counts::OnSister => ControlFlow::Break(()),
+        });
+        decided.is_continue() && sisters > 0
+    }
+
+    /// Goes through the failures that count for this approach on this unit.
+    fn weigh<'g>(
+        &'g self,
+        unit: &UnitKey,
+        approach: &Approach,
+        mut each: impl FnMut(Counts, &'g Failed<'a>) -> ControlFlow<()>,
+    ) -> ControlFlow<()> {
+        let dones = self.dones.get(approach);
+        let last_done = dones.and_then(|dones| dones.iter().map(|(place, _)| *place).max());
+        let outlived = LazyCell::new(|| Outlived::new(unit, dones, approach));
+        let could_be = self.failures.iter().filter(|(by, _)| by.could_be(approach));
+        for (by, failed) in could_be.flat_map(|(by, all)| all.iter().map(move |f| (*by, f))) {
+            let scope = failed.tried.account.scope;
+            let on_this_unit = unit.is_the_unit_of(&failed.tried.unit, scope);
+            let done_since = last_done.is_some_and(|done| done > failed.place);
+            if (done_since && outlived.covers(failed, on_this_unit)) || failed.is_answered_for(unit)
+            {
+                continue;
+            }
+            let counts = match (on_this_unit, by.is(approach)) {
+                (true, true) => Counts::Here,
+                (false, _) if self.is_exempt(unit, failed) => continue,
+                (false, true) => Counts::OnSister,
+                (_, false) => Counts::Unclear,
+            };
+            each(counts, failed)?;
+        }
+        ControlFlow::Continue(())
     }
 
     fn is_exempt(&self, unit: &UnitKey, failed: &Failed<'_>) -> bool {

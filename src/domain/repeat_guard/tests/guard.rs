@@ -316,6 +316,16 @@ proptest! {
     }
 
     #[test]
+    fn what_is_asked_shortly_is_what_the_judgement_says(tries in any_tries(), on in 1..5_u8) {
+        let guard = Guard::new(record(&tries, &[], &[]));
+        for by in [approach("K-1", "nadir"), approach("K-1", "zenith"), Approach::default()] {
+            let judged = guard.judge(&unit(on), &by);
+            let says = matches!(judged, Judgement::InQuestion { .. });
+            prop_assert_eq!(guard.is_in_question(&unit(on), &by), says, "{:?}", judged);
+        }
+    }
+
+    #[test]
     fn one_more_failure_never_makes_it_better(tries in any_tries(), on in 1..5_u8) {
         let by = approach("K-1", "nadir");
         let mut more = tries.clone();

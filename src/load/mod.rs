@@ -1,0 +1,175 @@
+//! A made-up record of any size, for measuring: families from one unit to a thousand, attempts
+//! heaped on a few tasks, failures, deferrals over years, flights flown and coming. The same seed
+//! gives the same record on every machine.
+
+use rand::{Rng, RngExt as _, SeedableRng as _};
+use rand_chacha::ChaCha8Rng;
+
+use crate::domain::cells::Cells;
+use crate::domain::kinds::Kind;
+use crate::domain::time::Day;
+
+mod events;
+mod library;
+mod words;
+
+/// Excursions of one flight.
+const EXCURSIONS: usize = 4;
+/// Flights that are still ahead.
+const COMING: usize = 3;
+/// Days between two launches.
+const BETWEEN: i64 = 40;
+const WORKSITES: usize = 48;
+const TOOLS: usize = 240;
+/// The most units of one family.
+const LARGEST_FAMILY: usize = 1_000;
+/// One task in so many belongs to no family.
+const ALONE: f64 = 0.15;
+
+/// One record as its columns are typed.
+pub type Row = (Kind, Cells);
+
+/// How large a record is, and by which seed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Size {
+    pub tasks: usize,
+    pub attempts: usize,
+    pub seed: u64,
+}
+
+/// A record laid out: what is in it, before its rows are written one by one.
+#[derive(Debug)]
+pub struct Load {
+    size: Size,
+    today: Day,
+    flown: usize,
+    /// The family of each task.
+    families: Vec<Option<usize>>,
+    family_count: usize,
+    /// How often each task was tried.
+    tries: Vec<usize>,
+}
+
+impl Load {
+    pub fn new(size: Size, today: Day) -> Self {
+        let mut chance = stream(size.seed, 0);
+        let (families, family_count) = families(size.tasks, &mut chance);
+        let tries = tries(size, &mut chance);
+        let flown = (size.attempts / 2_000).clamp(6, 500);
+        Self { size, today, flown, families, family_count, tries }
+    }
+
+    pub const fn tasks(&self) -> usize {
+        self.size.tasks
+    }
+
+    fn flights(&self) -> usize {
+        self.flown + COMING
+    }
+
+    /// Whatever tasks stand on: places, flights, families, tools, techniques.
+    pub fn ground(&self) -> Vec<Row> {
+        library::rows(self)
+    }
+
+    /// The tasks that belong together: their records, then all that happened to them.
+    pub fn task(&self, number: usize) -> Vec<Row> {
+        let mut chance = stream(self.size.seed, number as u64 + 1);
+        events::rows(self, number, &mut chance)
+    }
+
+    /// How a task leans on others; they must be there already.
+    pub fn links(&self) -> Vec<Row> {
+        let mut chance = stream(self.size.seed, u64::MAX);
+        let tasks = self.size.tasks;
+        let some = tasks / 50;
+        (0..some)
+            .map(|number| {
+                // To an earlier task, so that nothing waits for itself.
+                let task = chance.random_range(1..tasks.max(2));
+                let other = chance.random_range(0..task);
+                let kind = if chance.random_bool(0.7) { "needs" } else { "same visit as" };
+                row(
+                    Kind::Link,
+                    [
+                        ("code", format!("J-{number:05}")),
+                        ("task", task_code(task)),
+                        ("kind", kind.to_owned()),
+                        ("other", task_code(other)),
+                    ],
+                )
+            })
+            .filter(|(_, cells)| cells.get("task") != cells.get("other"))
+            .collect()
+    }
+
+    fn launch(&self, flight: usize) -> Day {
+        let ahead = i64::try_from(flight).unwrap_or(0) - i64::try_from(self.flown).unwrap_or(0);
+        self.today.plus(ahead * BETWEEN + BETWEEN / 2)
+    }
+
+    fn is_flown(&self, flight: usize) -> bool {
+        flight < self.flown
+    }
+}
+
+fn stream(seed: u64, number: u64) -> ChaCha8Rng {
+    let mut chance = ChaCha8Rng::seed_from_u64(seed);
+    chance.set_stream(number);
+    chance
+}
+
+fn row<const N: usize>(kind: Kind, cells: [(&str, String); N]) -> Row {
+    let cells = cells.into_iter().map(|(name, text)| (name.to_owned(), text)).collect();
+    (kind, cells)
+}
+
+fn task_code(number: usize) -> String {
+    format!("T-{:06}", number + 1)
+}
+
+fn excursion_code(flight: usize, number: usize) -> String {
+    format!("E-{}.{}", flight + 1, number + 1)
+}
+
+/// Sizes fall off as one over the rank, from the largest family down to single units.
+fn families(tasks: usize, chance: &mut impl Rng) -> (Vec<Option<usize>>, usize) {
+    let largest = LARGEST_FAMILY.min(tasks / 8).max(1);
+    let mut all = Vec::with_capacity(tasks);
+    let mut family = 0;
+    let mut left = 0;
+    for _ in 0..tasks {
+        if chance.random_bool(ALONE) {
+            all.push(None);
+            continue;
+        }
+        if left == 0 {
+            family += 1;
+            // Some middling ones too, or the tail would be all of one unit.
+            left = (largest / family).max(1).max(chance.random_range(1..12));
+        }
+        left -= 1;
+        all.push(Some(family - 1));
+    }
+    (all, family)
+}
+
+/// Most tasks are tried a few times or never, a few a hundred times.
+fn tries(size: Size, chance: &mut impl Rng) -> Vec<usize> {
+    let mean = size.attempts as f64 / size.tasks.max(1) as f64;
+    // Source: common practice; the heavy tail of a Pareto law, cut off.
+    let weights: Vec<f64> = (0..size.tasks)
+        .map(|_| {
+            let even: f64 = chance.random_range(0.001..1.0);
+            if chance.random_bool(0.1) { 0.0 } else { even.powf(-0.7).min(40.0) }
+        })
+        .collect();
+    let scale = mean * size.tasks as f64 / weights.iter().sum::<f64>().max(1.0);
+    let mut all: Vec<usize> = weights.iter().map(|weight| (weight * scale) as usize).collect();
+    let mut given: usize = all.iter().sum();
+    while given < size.attempts && size.tasks > 0 {
+        all[chance.random_range(0..size.tasks)] += 1;
+        given += 1;
+    }
+    all
+}

@@ -1,0 +1,127 @@
+//! A page asks the database as often for many rows as for few. A binary of its own, because the
+//! queries are counted by a listener that hears the whole process.
+#![expect(clippy::unwrap_used, reason = "a test that cannot go on stops where it stands")]
+
+use std::net::{IpAddr, Ipv4Addr, SocketAddr};
+use std::sync::atomic::{AtomicUsize, Ordering};
+
+use axum::Router;
+use axum::body::Body;
+use axum::extract::ConnectInfo;
+use axum::http::{Request, header};
+use holdover::app::sessions::{self, Caller, SignIn};
+use holdover::app::{Actor, App, fill, people};
+use holdover::clock::Clock;
+use holdover::config::Config;
+use holdover::domain::cells::Cell as _;
+use holdover::domain::time::Moment;
+use holdover::domain::words::Role;
+use holdover::load::{Load, Size};
+use holdover::store::Db;
+use holdover::web;
+use http_body_util::BodyExt as _;
+use tower::ServiceExt as _;
+use tracing::{Event, Subscriber};
+use tracing_subscriber::Layer;
+use tracing_subscriber::layer::{Context, SubscriberExt as _};
+
+static ASKED: AtomicUsize = AtomicUsize::new(0);
+
+/// Counts the statements that the database library tells of.
+struct Count;
+
+impl<S: Subscriber> Layer<S> for Count {
+    fn on_event(&self, event: &Event<'_>, _: Context<'_, S>) {
+        if event.metadata().target() == "sqlx::query" {
+            ASKED.fetch_add(1, Ordering::SeqCst);
+        }
+    }
+}
+
+/// A record of this size, and a lead who looks at it.
+struct Looked {
+    router: Router,
+    cookie: String,
+    _folder: tempfile::TempDir,
+}
+
+impl Looked {
+    async fn at(tasks: usize, attempts: usize) -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let db = Db::open(&folder.path().join("holdover.db")).await.unwrap();
+        let clock = Clock::fixed(Moment::read("2030-11-21T14:20:00Z").unwrap());
+        let app = App::new(db, clock, Config::default());
+        let load = Load::new(Size { tasks, attempts, seed: 1 }, app.clock.now().day());
+        fill::fill(&app, &load, |_| {}).await.unwrap();
+        let shell = Actor { name: "shell".into(), role: Role::Administrator };
+        let password = "wet gloves hang on a line";
+        people::add(&app, &shell, None, "lead", Role::Lead, Some(password)).await.unwrap();
+        let caller = Caller { address: IpAddr::V4(Ipv4Addr::LOCALHOST), agent: "test".to_owned() };
+        let signed_in = sessions::begin(&app, "lead", password, &caller, None).await.unwrap();
+        let SignIn::Done(token) = signed_in else { panic!("{signed_in:?}") };
+        let name =
+            if app.config.secure_cookies { "__Host-holdover-session" } else { "holdover-session" };
+        let cookie = format!("{name}={}", token.show());
+        Self { router: web::router(app), cookie, _folder: folder }
+    }
+
+    /// How many statements a page takes.
+    async fn asked_for(&self, path: &str) -> usize {
+        // The first request looks at the session more closely than those right after it.
+        self.get(path).await;
+        ASKED.store(0, Ordering::SeqCst);
+        self.get(path).await;
+        ASKED.load(Ordering::SeqCst)
+    }
+
+    async fn get(&self, path: &str) {
+        let mut request =
+            Request::get(path).header(header::COOKIE, &*self.cookie).body(Body::empty()).unwrap();
+        let from = SocketAddr::from((Ipv4Addr::LOCALHOST, 50_000));
+        request.extensions_mut().insert(ConnectInfo(from));
+        let answer = self.router.clone().oneshot(request).await.unwrap();
+        assert_eq!(answer.status(), 200, "{path}");
+        answer.into_body().collect().await.unwrap();
+    }
+}
+
+#[tokio::test]
+async fn a_page_asks_as_often_for_many_rows_as_for_few() {
+    let heard = tracing_subscriber::registry().with(Count);
+    tracing::subscriber::set_global_default(heard).unwrap();
+    let few = Looked::at(12, 60).await;
+    let many = Looked::at(600, 6_000).await;
+    let mut differ = Vec::new();
+    for path in [
+        "/",
+        "/open",
+        "/open?sort=title",
+        "/open?q=strap",
+        "/open?state=done",
+        "/open?site=W-01",
+        "/tasks",
+        "/tasks/T-000001",
+        "/history",
+        "/flights",
+        "/flights/G-2",
+        "/excursions",
+        "/excursions/E-2.1",
+        "/excursions/E-7.1",
+        "/slots",
+        "/findings",
+        "/outside",
+        "/worksites",
+        "/worksites/W-01",
+        "/techniques",
+        "/tools",
+        "/families",
+        "/changes",
+    ] {
+        let (at_few, at_many) = (few.asked_for(path).await, many.asked_for(path).await);
+        assert!(at_few > 2, "nothing was counted of {path}");
+        if at_few != at_many {
+            differ.push(format!("{path}: {at_few} queries for few rows, {at_many} for many"));
+        }
+    }
+    assert!(differ.is_empty(), "{}", differ.join("\n"));
+}
