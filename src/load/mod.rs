@@ -155,6 +155,12 @@ fn families(tasks: usize, chance: &mut impl Rng) -> (Vec<Option<usize>>, usize) 
 }
 
 /// Most tasks are tried a few times or never, a few a hundred times.
+#[expect(
+    clippy::cast_precision_loss,
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "counts stay far below what a float holds exactly, and none is negative"
+)]
 fn tries(size: Size, chance: &mut impl Rng) -> Vec<usize> {
     let mean = size.attempts as f64 / size.tasks.max(1) as f64;
     // Source: common practice; the heavy tail of a Pareto law, cut off.

@@ -103,7 +103,8 @@ pub(super) fn prose(chance: &mut impl Rng) -> String {
     for _ in 0..sentences {
         let (what, place, did) = (one(&WHAT, chance), one(&WHERE, chance), one(&DID, chance));
         let (then, number) = (one(&THEN, chance), chance.random_range(1..999));
-        text.push_str(&format!("The {what} {number} {place} {did}, {then}. "));
+        let number = number.to_string();
+        text.extend(["The ", what, " ", &number, " ", place, " ", did, ", ", then, ". "]);
     }
     text.truncate(text.trim_end().len());
     text

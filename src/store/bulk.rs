@@ -1,6 +1,8 @@
 //! Many rows at once, as a made-up record needs them: what `register`, `changes`, `standing` and
 //! `slot_history` write one by one.
 
+use std::fmt::Write as _;
+
 use serde_json::{Value, json};
 use sqlx::SqliteConnection;
 
@@ -53,7 +55,6 @@ pub async fn enter(
 
 /// Appends entries that follow from one another.
 pub async fn append(db: &mut SqliteConnection, changes: &[Change]) -> Result<(), StoreError> {
-    let hex = |bytes: &[u8]| bytes.iter().map(|byte| format!("{byte:02x}")).collect::<String>();
     let rows: Value = changes
         .iter()
         .map(|one| {
@@ -83,6 +84,14 @@ pub async fn append(db: &mut SqliteConnection, changes: &[Change]) -> Result<(),
     .execute(db)
     .await?;
     Ok(())
+}
+
+fn hex(bytes: &[u8]) -> String {
+    bytes.iter().fold(String::new(), |mut text, byte| {
+        // Writing into a text cannot fail.
+        let _ = write!(text, "{byte:02x}");
+        text
+    })
 }
 
 /// One dated step of a new slot.

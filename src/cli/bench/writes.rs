@@ -109,6 +109,7 @@ pub async fn run(call: &Writes, given: &ArgMatches) -> Result<(), Failed> {
     Ok(())
 }
 
+#[expect(clippy::needless_pass_by_value, reason = "it stands where errors are mapped")]
 fn unheard(cause: std::io::Error) -> Failed {
     Failed::Asked(format!("the loopback connection failed: {cause}"))
 }
