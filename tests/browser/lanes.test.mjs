@@ -1,57 +1,29 @@
 // Dragging, keys and the way back on the page of a planned excursion, against the service itself
-// with the demo scenario. Needs target/debug/holdover.
+// with the demo scenario.
 
 import assert from "node:assert/strict";
-import { spawn } from "node:child_process";
 import { after, before, test } from "node:test";
-import { fileURLToPath } from "node:url";
-import { chromium } from "playwright-core";
+import { enter, launch, serve } from "./service.mjs";
 
-const PROGRAM = process.env.HOLDOVER ?? fileURLToPath(new URL("../../target/debug/holdover", import.meta.url));
 const PAGE = "/excursions/E-37.1";
 
-let service, base, browser, page;
-
-// Starts the service on a free port; gives its address and the lead's password from its log.
-function start() {
-  service = spawn(PROGRAM, ["serve", "--demo", "--listen", "127.0.0.1:0"], { stdio: ["ignore", "pipe", "pipe"] });
-  return new Promise((ready, fail) => {
-    let log = "";
-    const read = (bytes) => {
-      log += bytes;
-      const password = log.match(/"name":"lead","password":"([^"]+)"/)?.[1];
-      const address = log.match(/"url":"(http:[^"]+?)\/?"/)?.[1];
-      if (password && address) ready({ password, address });
-    };
-    service.stdout.on("data", read);
-    service.stderr.on("data", read);
-    service.on("error", fail);
-    service.on("exit", (code) => fail(new Error(`the service ended with ${code}: ${log}`)));
-  });
-}
+let service, browser, context, page;
 
 before(async () => {
-  const { password, address } = await start();
-  base = address;
-  const args = ["--host-resolver-rules=MAP * ~NOTFOUND, EXCLUDE 127.0.0.1"];
-  browser = await chromium.launch({ executablePath: process.env.CHROMIUM ?? "/usr/bin/chromium", args });
-  page = await browser.newPage({ viewport: { width: 1440, height: 1000 } });
-  page.on("pageerror", (error) => assert.fail(error.message));
-  await page.goto(`${base}/sign-in`);
-  await page.fill("[name=name]", "lead");
-  await page.fill("[name=password]", password);
-  await page.click("main button[type=submit]");
-  await page.waitForURL(`${base}/`);
+  service = await serve();
+  browser = await launch();
+  context = await enter(browser, service, "lead");
+  page = await context.newPage();
 });
 
 after(async () => {
+  assert.deepEqual(context?.troubles, []);
   await browser?.close();
-  service?.removeAllListeners("exit");
-  service?.kill();
+  await service?.stop();
 });
 
 const open = async () => {
-  await page.goto(base + PAGE);
+  await page.goto(PAGE);
   await page.waitForSelector(".handle[tabindex]");
 };
 // Task and seats of every row of the slot table, down the lanes.
@@ -90,7 +62,7 @@ test("arrows give a block to the other seat, the answer is spoken and the block 
   assert.match(await said(), /Margin to limit .* (No gate turned|gate)/);
   assert.equal(await focused(), "T-0122");
   assert.ok((await rows()).includes("T-0122 EV1"));
-  assert.equal(page.url(), base + PAGE);
+  assert.equal(page.url(), service.base + PAGE);
 });
 
 test("arrows up and down change the order on a lane, and its end is said", async () => {
@@ -160,9 +132,9 @@ test("Delete on a set block opens its form and asks for the reason", async () =>
 });
 
 test("without scripts the same is done by forms", async () => {
-  const plain = await browser.newContext({ javaScriptEnabled: false, storageState: await page.context().storageState() });
+  const plain = await browser.newContext({ baseURL: service.base, javaScriptEnabled: false, storageState: await context.storageState() });
   const still = await plain.newPage();
-  await still.goto(base + PAGE);
+  await still.goto(PAGE);
   assert.equal(await still.locator(".lane-drawing .handle").count() > 0, true);
   assert.equal(await still.locator("#lanes-keys").isVisible(), false, "keys that do nothing are not named");
   const fold = still.locator(".slot-fold", { has: still.locator("summary .code", { hasText: "T-0122" }) });
