@@ -7,3 +7,4 @@ pub mod supplies;
 pub mod three_point;
 pub mod timeline;
 pub mod travel;
+pub mod value;

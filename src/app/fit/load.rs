@@ -132,6 +132,7 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
         snapshot.tasks.push(fit::Task {
             code: code.clone(),
             standing: stands_as(stand),
+            class: record.class,
             site: record.worksite.as_ref().and_then(|site| sites.get(site).copied()),
             share_left: stand.map_or(1.0, |stand| real(stand.share_left.0) / 100.0),
             work: three_point(record.optimistic, record.likely, record.pessimistic),
@@ -187,6 +188,7 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
             },
             bag_out: excursion.bag_out.map(|l| l.0),
             bag_in: excursion.bag_in.map(|l| l.0),
+            flown: excursion.flown_chance.map(|chance| real(chance.0) / 100.0),
             slots: on_it,
         });
         slots_there.push(here);
@@ -240,6 +242,7 @@ fn slot_of(slot: &Slot, rows: &HashMap<TaskCode, TaskAt>, snapshot: &Snapshot) -
         approach,
         seats: slot.seats.numbers().collect(),
         share: slot.share.map(|share| real(share.0) / 100.0),
+        must_do: slot.must_do,
     }
 }
 

@@ -107,19 +107,19 @@ pub fn one_cell(
     explained
 }
 
-struct Fit<'s> {
-    ready: Ready<'s>,
+pub(super) struct Fit<'s> {
+    pub ready: Ready<'s>,
     constants: Constants,
     /// Every excursion as planned, where it can be timed.
-    bases: Vec<Result<Base, Unknown>>,
+    pub bases: Vec<Result<Base, Unknown>>,
     /// For each task that brings in an aid: the first excursion from each on that would lose
     /// its way, and the task set there.
-    losers: Vec<Vec<Option<(ExcursionAt, TaskAt)>>>,
+    pub losers: Vec<Vec<Option<(ExcursionAt, TaskAt)>>>,
     search: Search,
 }
 
 impl<'s> Fit<'s> {
-    fn new(snapshot: &'s Snapshot, constants: &Constants) -> Self {
+    pub fn new(snapshot: &'s Snapshot, constants: &Constants) -> Self {
         let ready = Ready::new(snapshot, constants);
         let bases: Vec<Result<Base, Unknown>> =
             ready.plans.iter().map(|plan| base(&ready, plan)).collect();
@@ -319,7 +319,7 @@ fn base(ready: &Ready, plan: &Plan) -> Result<Base, Unknown> {
 }
 
 /// The first approach that may be set; the first of all where none may.
-fn first_free(snapshot: &Snapshot, task: TaskAt) -> Option<usize> {
+pub(super) fn first_free(snapshot: &Snapshot, task: TaskAt) -> Option<usize> {
     let approaches = &snapshot.tasks[task].approaches;
     let may = |guard: Guard| match guard {
         Guard::Free | Guard::InQuestion | Guard::NotRecorded => true,
@@ -357,7 +357,7 @@ fn routes_alone(ready: &Ready, plan: &Plan, asked: &Asked, judge: &mut impl Judg
     }
 }
 
-fn no_way(ready: &Ready, task: TaskAt, unknown: Unknown, judge: &mut impl Judgement) {
+pub(super) fn no_way(ready: &Ready, task: TaskAt, unknown: Unknown, judge: &mut impl Judgement) {
     let (verdict, reason) = match (unknown, ready.snapshot.tasks[task].site) {
         (Unknown::WayWithoutAid { aid, .. }, Some(site)) => {
             (NotMet, Reason::WayNeedsAid { site: index(site), aid })

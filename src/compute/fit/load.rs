@@ -47,6 +47,7 @@ pub fn snapshot(size: &Size, seed: u64) -> Snapshot {
                 approach: Some(0),
                 seats,
                 share: None,
+                must_do: false,
             });
             made.tasks.push(set);
         }

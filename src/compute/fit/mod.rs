@@ -1,8 +1,11 @@
 //! The fit: every open item held against every coming excursion, gate by gate. One pure function
 //! over a snapshot; reasons come out as data and are put into words by `sentences`.
 
+mod change_words;
+mod changes;
 mod constants;
 mod gates;
+mod get_ahead;
 mod judge;
 pub mod load;
 mod place;
@@ -14,7 +17,10 @@ mod snapshot;
 mod verdict;
 mod windows;
 
+pub use change_words::change_sentence;
+pub use changes::{Change, Opening, changed, openings};
 pub use constants::{Constants, SupplyRates};
+pub use get_ahead::{Now, get_ahead};
 pub use judge::{Ask, Explained, Matrix, matrix, one_cell};
 pub use planned::{
     Counting, PlannedExcursion, PlannedLeg, PlannedSlot, Timing, excursion_as_planned,

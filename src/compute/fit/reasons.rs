@@ -107,6 +107,14 @@ pub enum Reason {
         tool: Index,
         task: Index,
     },
+    /// Of a get-ahead: what the crew holds, and how far it is from where they stand.
+    ToolsInHand,
+    ToolNotInHand {
+        tool: Index,
+    },
+    WayFromHere {
+        minutes: u16,
+    },
     NoRemedies,
     RemediesVerified {
         count: u8,

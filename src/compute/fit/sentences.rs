@@ -243,6 +243,9 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
         Reason::ToolInOtherHands { tool, task } => {
             say.tool(tool).text(" is in other hands then: ").task(task).text(" uses it.")
         }
+        Reason::ToolsInHand => say.text("Its tools are in hand."),
+        Reason::ToolNotInHand { tool } => say.tool(tool).text(" is not in hand."),
+        Reason::WayFromHere { minutes } => say.text(format!("{minutes} min from there.")),
         Reason::NoRemedies => say.text("It rests on no remedy."),
         Reason::RemediesVerified { count: 1 } => say.text("Its remedy is verified."),
         Reason::RemediesVerified { count } => {

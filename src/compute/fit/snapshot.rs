@@ -9,7 +9,9 @@ use crate::domain::codes::{
 use crate::domain::sides::Side;
 use crate::domain::time::Day;
 use crate::domain::units::Window;
-use crate::domain::words::{LightNeed, RehearsalKind, RemedyState, ToolState, WorkRate};
+use crate::domain::words::{
+    LightNeed, PriorityClass, RehearsalKind, RemedyState, ToolState, WorkRate,
+};
 
 /// Places in the lists of a snapshot.
 pub type FlightAt = usize;
@@ -92,6 +94,8 @@ pub struct Excursion {
     pub supplies: Supplies,
     pub bag_out: Option<f64>,
     pub bag_in: Option<f64>,
+    /// The chance, 0 to 1, that the flight does not give it up.
+    pub flown: Option<f64>,
     /// The slots in their order on the excursion, pencilled and set.
     pub slots: Vec<Slot>,
 }
@@ -125,6 +129,8 @@ pub struct Slot {
     pub seats: Vec<u8>,
     /// The share planned, 0 to 1; `None`: all that is left.
     pub share: Option<f64>,
+    /// It may not be given up for another task.
+    pub must_do: bool,
 }
 
 /// Where a task stands, as far as others lean on it.
@@ -143,6 +149,7 @@ pub enum Standing {
 pub struct Task {
     pub code: TaskCode,
     pub standing: Standing,
+    pub class: Option<PriorityClass>,
     pub site: Option<SiteAt>,
     /// What is left of the work, 0 to 1.
     pub share_left: f64,

@@ -98,6 +98,11 @@ impl State {
         Self { lanes: [lane; MOST_LANES], arm_free: 0.0 }
     }
 
+    /// Every lane at that worksite, at the frame's egress minute, with nothing set up there.
+    pub fn standing_at(frame: &Frame, site: usize) -> Self {
+        Self::outside(&Frame { airlock: site, ..*frame })
+    }
+
     /// Does one stop, over the routes as they stand on the way to it. `place` is its place in the
     /// order; it starts no earlier than `release`.
     pub fn go(

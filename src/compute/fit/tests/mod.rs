@@ -1,6 +1,8 @@
 //! The fit on one small record that can be followed by hand.
 
+mod changes;
 mod gates;
+mod get_ahead;
 mod laws;
 mod places;
 mod windows;

@@ -1,0 +1,81 @@
+//! Changes that would open a slot, in words.
+
+use super::changes::Change;
+use super::sentences::Part;
+use super::snapshot::{ExcursionAt, Snapshot, TaskAt};
+use crate::domain::kinds::Kind;
+use crate::domain::words::RemedyState;
+
+/// What is to be done, as a request: “Move T-0095 from E-37.1 to E-37.2”.
+pub fn change_sentence(
+    snapshot: &Snapshot,
+    task: TaskAt,
+    excursion: ExcursionAt,
+    change: &Change,
+) -> Vec<Part> {
+    let text = |words: &str| Part::Text(words.to_owned());
+    let there =
+        |at: ExcursionAt| Part::Code(Kind::Excursion, snapshot.excursions[at].code.to_string());
+    let held = |at: ExcursionAt, slot: usize| {
+        let task = snapshot.excursions[at].slots[slot].task;
+        Part::Code(Kind::Task, snapshot.tasks[task].code.to_string())
+    };
+    match *change {
+        Change::Drop { excursion, slot } => {
+            vec![text("take "), held(excursion, slot), text(" off "), there(excursion)]
+        }
+        Change::Move { excursion, slot, to } => vec![
+            text("move "),
+            held(excursion, slot),
+            text(" from "),
+            there(excursion),
+            text(" to "),
+            there(to),
+        ],
+        Change::By { approach } => {
+            let mut parts = vec![text("try it by ")];
+            parts.extend(approach_named(snapshot, task, approach));
+            parts
+        }
+        Change::Bring { tool } => {
+            let tool = Part::Code(Kind::Tool, snapshot.tools[tool].code.to_string());
+            let mut parts = vec![text("have "), tool, text(" usable and aboard")];
+            if let Some(flight) = snapshot.excursions[excursion].flight {
+                let flight = snapshot.flights[flight].code.to_string();
+                parts.extend([text(" before "), Part::Code(Kind::Flight, flight)]);
+            }
+            parts
+        }
+        Change::Rehearse { approach } => {
+            let mut parts = vec![text("rehearse ")];
+            parts.extend(approach_named(snapshot, task, approach));
+            parts
+        }
+        Change::Verify { approach } => {
+            let open = |state| matches!(state, RemedyState::Open | RemedyState::Done);
+            let remedies = &snapshot.tasks[task].approaches[approach].remedies;
+            let mut parts = vec![text("carry out and verify ")];
+            for (at, remedy) in remedies.iter().filter(|one| open(one.state)).enumerate() {
+                if at > 0 {
+                    parts.push(text(" and "));
+                }
+                parts.push(Part::Code(Kind::Remedy, remedy.code.to_string()));
+            }
+            parts
+        }
+        Change::Minutes { excursion, minutes } => {
+            let words = format!("find {minutes} min more before the limit of ");
+            vec![Part::Text(words), there(excursion)]
+        }
+    }
+}
+
+fn approach_named(snapshot: &Snapshot, task: TaskAt, approach: usize) -> Vec<Part> {
+    let way = &snapshot.tasks[task].approaches[approach];
+    let name = match &way.technique {
+        Some(technique) => Part::Code(Kind::Technique, technique.to_string()),
+        None => Part::Text("a technique still to be named".to_owned()),
+    };
+    let side = way.side.as_ref().map(|side| Part::Text(format!(" from {side}")));
+    std::iter::once(name).chain(side).collect()
+}

@@ -1,0 +1,197 @@
+//! What can still be done and brought home from where the crew stands now, with the minutes left,
+//! the seats that are free and the tools in hand.
+
+use super::constants::Constants;
+use super::gates;
+use super::judge::{Explained, Fit, first_free, no_way};
+use super::place::{Found, narrow, whole};
+use super::reasons::{Reason, TimeFigures, Unknown, index};
+use super::snapshot::{Approach, ExcursionAt, SiteAt, Snapshot, Standing, TaskAt, ToolAt};
+use super::verdict::{Cell, Judgement as _, Place};
+use crate::compute::timeline::{Frame, Lanes, MOST_LANES, Spreads, State};
+use crate::domain::words::GateName;
+use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet};
+
+/// Where the crew stands on an excursion under way.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Now {
+    pub excursion: ExcursionAt,
+    pub site: SiteAt,
+    /// Minutes from now to the limit.
+    pub left: f64,
+    pub seats: usize,
+    pub tools: Vec<ToolAt>,
+}
+
+/// Every open item that is not set on this very excursion, with its gates as they are now. An
+/// error names what the excursion's record would have to say.
+pub fn get_ahead(
+    snapshot: &Snapshot,
+    constants: &Constants,
+    now: &Now,
+) -> Result<Vec<(TaskAt, Explained)>, Unknown> {
+    let at = index(now.excursion);
+    let here = &snapshot.excursions[now.excursion];
+    let limit = here.limit.ok_or(Unknown::Limit { excursion: at })?;
+    let ingress = here.ingress.ok_or(Unknown::Ingress { excursion: at })?;
+    let airlock = here.airlock.ok_or(Unknown::Airlock { excursion: at })?;
+    let fit = Fit::new(snapshot, constants);
+    let plan = &fit.ready.plans[now.excursion];
+    let started = limit - now.left;
+    // What was planned to be done by now has brought in its aids.
+    let done = match &fit.bases[now.excursion] {
+        Ok(base) => base.blocks.iter().filter(|block| block.end <= started).count(),
+        Err(_) => 0,
+    };
+    let look = Look {
+        frame: Frame { egress: started, ingress, airlock, ..plan.frame(&fit.ready) },
+        set: plan.sets[done],
+        fit: &fit,
+        now,
+        limit,
+    };
+    let planned = |task: TaskAt| here.slots.iter().any(|slot| slot.set && slot.task == task);
+    let looked_for =
+        |task: &TaskAt| snapshot.tasks[*task].standing == Standing::Open && !planned(*task);
+    Ok((0..snapshot.tasks.len()).filter(looked_for).map(|task| (task, look.judge(task))).collect())
+}
+
+struct Look<'a, 's> {
+    fit: &'a Fit<'s>,
+    now: &'a Now,
+    /// From now on: its egress is the present minute.
+    frame: Frame<'a>,
+    /// The aids in place now.
+    set: usize,
+    limit: f64,
+}
+
+impl Look<'_, '_> {
+    fn judge(&self, task: TaskAt) -> Explained {
+        let ready = &self.fit.ready;
+        let excursion = self.now.excursion;
+        let chosen = self.approach(task);
+        let approach = chosen.map(|at| &ready.snapshot.tasks[task].approaches[at]);
+        let mut judge = Explained { cell: Cell::default(), reasons: Vec::new() };
+        gates::approach(ready, task, chosen, &mut judge);
+        gates::order(ready, task, excursion, &mut judge);
+        self.tools(approach, &mut judge);
+        gates::remedies(chosen.zip(approach), &mut judge);
+        gates::rehearsal(ready, approach, excursion, &mut judge);
+        gates::back_inside(ready, task, excursion, &mut judge);
+        gates::needed_by(ready, task, excursion, &mut judge);
+        gates::bag(ready, &ready.plans[excursion], task, &mut judge);
+        let found = self.found(task, chosen, &mut judge);
+        gates::arm(ready, task, excursion, found.as_ref(), &mut judge);
+        gates::lighting(ready, task, excursion, found.as_ref(), &mut judge);
+        if let Some(found) = &found {
+            let verdict = ready.constants.by_chance(found.place.chance);
+            judge.say(GateName::Time, verdict, Reason::Time(found.figures));
+        }
+        judge.cell.approach = chosen;
+        judge.cell.place = found.map(|found| found.place);
+        judge.cell.conclude();
+        judge
+    }
+
+    /// The first approach that may be set and whose tools are in hand; else the first that may.
+    fn approach(&self, task: TaskAt) -> Option<usize> {
+        use super::snapshot::Guard::{Free, InQuestion};
+        let snapshot = self.fit.ready.snapshot;
+        let ways = &snapshot.tasks[task].approaches;
+        let at_hand = |way: &Approach| {
+            let may = matches!(way.guard, Free | InQuestion);
+            may && way.tools.iter().all(|tool| self.now.tools.contains(tool))
+        };
+        ways.iter().position(at_hand).or_else(|| first_free(snapshot, task))
+    }
+
+    fn tools(&self, approach: Option<&Approach>, judge: &mut Explained) {
+        let tools = approach.map_or(&[][..], |approach| &approach.tools);
+        let all = if tools.is_empty() { Reason::NoToolsNamed } else { Reason::ToolsInHand };
+        judge.say(GateName::Tools, Met, all);
+        for &tool in tools.iter().filter(|tool| !self.now.tools.contains(tool)) {
+            judge.say(GateName::Tools, NotMet, Reason::ToolNotInHand { tool: index(tool) });
+        }
+    }
+
+    /// There, the work, and home, from now on.
+    fn found(&self, task: TaskAt, chosen: Option<usize>, judge: &mut Explained) -> Option<Found> {
+        let ready = &self.fit.ready;
+        let mut known = true;
+        let mut lacks = |what: Unknown| {
+            known = false;
+            judge.say(GateName::Time, CannotTell, Reason::Unknown(what));
+        };
+        let site = ready.site(task, &mut lacks);
+        let share = ready.snapshot.tasks[task].share_left;
+        let work = ready.work(task, chosen, share, &mut lacks);
+        let takes = gates::seats_taken(ready, task, chosen);
+        if takes.is_none() {
+            lacks(Unknown::TaskSeats { task: index(task) });
+        }
+        let takes = takes?.clamp(1, MOST_LANES);
+        let there = gates::small(self.now.seats);
+        if takes > self.now.seats {
+            let few = Reason::SeatsTooFew { takes: gates::small(takes), there };
+            judge.say(GateName::Seats, NotMet, few);
+            judge.say(GateName::Time, CannotTell, few);
+            return None;
+        }
+        let enough = Reason::SeatsEnough { takes: gates::small(takes), there };
+        judge.say(GateName::Seats, Met, enough);
+        if !known {
+            return None;
+        }
+        let loser = self.fit.losers[task].get(self.now.excursion + 1).copied().flatten();
+        if let Some((excursion, loser)) = loser {
+            let aid = index(ready.aids.brings_in[task].first().copied().unwrap_or_default());
+            let (task, excursion) = (index(loser), index(excursion));
+            judge.say(GateName::Routes, NotMet, Reason::TakesWayFrom { aid, task, excursion });
+        }
+        let lanes = Lanes::up_to(takes);
+        let stop = ready.stop_at(self.now.excursion, task, site, lanes, work);
+        let frame = Frame { lanes: takes, ..self.frame };
+        let network = ready.aids.network(self.set);
+        let mut state = State::standing_at(&frame, self.now.site);
+        let mut spreads = Spreads::outside(&frame);
+        let timed = state
+            .go(&frame, (0, &stop), network, 0.0, &mut |_| {})
+            .and_then(|own| Ok((own, state.finish(&frame, network, &mut |_| {})?)));
+        let (own, finish) = match timed {
+            Ok(timed) => timed,
+            Err(way) => {
+                let unknown = ready.aids.no_way(self.set, way.from, way.to);
+                no_way(ready, task, unknown, judge);
+                judge.say(GateName::Time, CannotTell, Reason::Unknown(unknown));
+                return None;
+            }
+        };
+        let minutes = network.minutes(self.now.site, site).unwrap_or_default();
+        let minutes = u16::try_from(minutes).unwrap_or(u16::MAX);
+        judge.say(GateName::Routes, Met, Reason::WayFromHere { minutes });
+        spreads.go(&stop, &own);
+        let chance = spreads.finish(&finish, ready.constants.crew_day()).chance_by(self.limit);
+        let end = finish.end();
+        let place = Place {
+            lanes,
+            before_slot: 0,
+            start: own.start,
+            end: own.end,
+            added: end - frame.egress,
+            excursion_end: end,
+            margin: self.limit - end,
+            margin_to_plan: None,
+            chance,
+        };
+        let figures = TimeFigures {
+            needs: whole(place.added),
+            left: whole(self.now.left),
+            margin: whole(place.margin),
+            past_plan: 0,
+            chance: narrow(chance),
+            lanes,
+        };
+        Some(Found { place, figures, position: 0, own, stop, finish, spreads })
+    }
+}

@@ -1,0 +1,183 @@
+//! What would make it fit: what is offered, at what cost, and that it does.
+
+use proptest::prelude::*;
+
+use super::super::load::{self, Size};
+use super::super::{
+    Approach, Ask, Change, Constants, Guard, Opening, Remedy, Snapshot, changed, one_cell, openings,
+};
+use super::{KEEL, MAST, add, record, set, task};
+use crate::compute::three_point::ThreePoint;
+use crate::compute::value::{Values, Weights};
+use crate::domain::words::{PriorityClass, RemedyState, SlotVerdict};
+
+fn offered(record: &Snapshot, task: usize, excursion: usize) -> Vec<Opening> {
+    let values = Values::of(record, &Weights::default());
+    openings(record, &Constants::default(), &values, task, excursion, &Ask::default())
+}
+
+fn verdict_after(
+    record: &Snapshot,
+    task: usize,
+    excursion: usize,
+    opening: &Opening,
+) -> SlotVerdict {
+    let ask = Ask::default();
+    let (after, ask) = changed(record, task, excursion, &ask, &opening.changes).unwrap();
+    one_cell(&after, &Constants::default(), task, excursion, &ask).cell.verdict
+}
+
+/// T-1 of class 3 before a day that T-2 of class 5 fills in both seats.
+fn full_day() -> Snapshot {
+    let mut record = record();
+    record.tasks[0].class = Some(PriorityClass::Restores);
+    let long = super::Task {
+        class: Some(PriorityClass::Housekeeping),
+        seats: Some(2),
+        ..task("T-2", MAST, 280.0)
+    };
+    let long = add(&mut record, long);
+    set(&mut record, long, 0, &[1, 2]);
+    record
+}
+
+#[test]
+fn a_slot_of_less_value_may_go_or_move_and_minutes_may_be_found() {
+    let record = full_day();
+    // 30 out, 16 there, 7 setup, 280, 2 cleanup, 18 home, 20 in: 373 of 420.
+    let all = offered(&record, 0, 0);
+    let sets: Vec<(&[Change], f64)> = all.iter().map(|o| (&o.changes[..], o.cost)).collect();
+    let dropped = Change::Drop { excursion: 0, slot: 0 };
+    let moved = Change::Move { excursion: 0, slot: 0, to: 1 };
+    assert!(sets.contains(&(&[dropped], 9.0)), "{sets:?}");
+    // The next flight is a tenth of its 9 later.
+    let cost = sets.iter().find(|(changes, _)| *changes == [moved]).unwrap().1;
+    assert!((cost - 0.9).abs() < 1e-9);
+    let minutes = sets.iter().find_map(|(changes, cost)| match changes {
+        [Change::Minutes { excursion: 0, minutes }] => Some((*minutes, *cost)),
+        _ => None,
+    });
+    let (minutes, cost) = minutes.unwrap();
+    assert!(cost.abs() < 1e-12);
+    // With five fewer it would not be enough.
+    let ask = Ask::default();
+    let fewer = [Change::Minutes { excursion: 0, minutes: minutes - 5 }];
+    let (after, ask) = changed(&record, 0, 0, &ask, &fewer).unwrap();
+    let cell = one_cell(&after, &Constants::default(), 0, 0, &ask).cell;
+    assert_eq!(cell.verdict, SlotVerdict::DoesNotFit);
+}
+
+#[test]
+fn what_is_worth_more_must_be_done_or_keeps_the_vehicle_safe_stays() {
+    let gone = |record: &Snapshot| {
+        offered(record, 0, 0)
+            .iter()
+            .flat_map(|o| o.changes.clone())
+            .any(|change| matches!(change, Change::Drop { .. } | Change::Move { .. }))
+    };
+    assert!(gone(&full_day()));
+    let mut worth_more = full_day();
+    worth_more.tasks[1].class = Some(PriorityClass::HoldsUp);
+    assert!(!gone(&worth_more));
+    let mut must_do = full_day();
+    must_do.excursions[0].slots[0].must_do = true;
+    assert!(!gone(&must_do));
+    // T-1 opens much that waits, but class 1 is decided first.
+    let mut first = full_day();
+    first.tasks[1].class = Some(PriorityClass::Safety);
+    for at in 0..6 {
+        let code = format!("T-{}", 10 + at);
+        let class = Some(PriorityClass::HoldsUp);
+        add(&mut first, super::Task { class, needs: vec![0], ..task(&code, KEEL, 5.0) });
+    }
+    assert!(!gone(&first));
+}
+
+#[test]
+fn a_tool_that_comes_earlier_opens_it() {
+    let mut record = record();
+    record.tasks[0].approaches[0].tools = vec![0];
+    record.tools[0].aboard = Some(0);
+    record.tools[0].arrives_with = Some(2);
+    let all = offered(&record, 0, 0);
+    assert_eq!(all[0].changes, [Change::Bring { tool: 0 }]);
+    assert_eq!(all.len(), 1);
+}
+
+#[test]
+fn another_approach_with_its_remedy_verified_is_a_pair() {
+    let mut record = record();
+    let open = Remedy { code: "R-5".into(), state: RemedyState::Open };
+    record.tasks[0].approaches[0].guard = Guard::Shut;
+    record.tasks[0].approaches.push(Approach {
+        technique: Some("K-2".into()),
+        remedies: vec![open],
+        ..Approach::default()
+    });
+    // The free one is looked at first, so one change is enough.
+    let all = offered(&record, 0, 0);
+    assert_eq!(all[0].changes, [Change::Verify { approach: 1 }]);
+    // Asked by the shut one, it takes both.
+    let values = Values::of(&record, &Weights::default());
+    let ask = Ask { approach: Some(0), ..Ask::default() };
+    let all = openings(&record, &Constants::default(), &values, 0, 0, &ask);
+    assert_eq!(all.len(), 1);
+    assert_eq!(all[0].changes, [Change::By { approach: 1 }, Change::Verify { approach: 1 }]);
+}
+
+#[test]
+fn what_fits_or_what_no_change_mends_is_offered_nothing() {
+    let mut record = record();
+    assert!(offered(&record, 0, 0).is_empty());
+    record.tasks[0].back_inside_by = Some(0);
+    assert!(offered(&record, 0, 1).is_empty());
+}
+
+#[test]
+fn whatever_is_offered_on_a_made_up_load_does_open_it() {
+    let mut tried = 0;
+    for seed in 0..4 {
+        let size = Size { open_tasks: 12, excursions: 4, slots_each: 7, sites: 12 };
+        let mut record = load::snapshot(&size, seed);
+        let classes = PriorityClass::ALL;
+        for (at, task) in record.tasks.iter_mut().enumerate() {
+            task.class = Some(classes[(at * 7 + 3) % classes.len()]);
+        }
+        for task in 0..size.open_tasks {
+            for excursion in 0..size.excursions {
+                for opening in offered(&record, task, excursion) {
+                    let verdict = verdict_after(&record, task, excursion, &opening);
+                    assert_eq!(verdict, opening.verdict);
+                    assert!(matches!(verdict, SlotVerdict::Fits | SlotVerdict::Tight));
+                    tried += 1;
+                }
+            }
+        }
+    }
+    assert!(tried > 40, "{tried}");
+}
+
+proptest! {
+    #[test]
+    fn no_set_holds_a_smaller_one(
+        minutes in prop::collection::vec(40..200_u32, 1..6), own in 60..240_u32,
+    ) {
+        let mut record = full_day();
+        record.excursions[0].slots.clear();
+        record.tasks[0].work = ThreePoint::new(own.into(), own.into(), own.into());
+        for (at, minutes) in minutes.iter().enumerate() {
+            let class = Some(PriorityClass::Housekeeping);
+            let one = task(&format!("T-{}", 3 + at), KEEL, f64::from(*minutes));
+            let one = add(&mut record, super::Task { class, ..one });
+            set(&mut record, one, 0, &[if at % 2 == 0 { 1 } else { 2 }]);
+        }
+        let all = offered(&record, 0, 0);
+        for pair in all.iter().filter(|o| o.changes.len() == 2) {
+            for single in all.iter().filter(|o| o.changes.len() == 1) {
+                prop_assert!(!pair.changes.contains(&single.changes[0]));
+            }
+            let verdict = verdict_after(&record, 0, 0, pair);
+            prop_assert!(matches!(verdict, SlotVerdict::Fits | SlotVerdict::Tight));
+        }
+    }
+}
