@@ -6,9 +6,12 @@ use sqlx::SqliteConnection;
 
 use crate::app::Failure;
 use crate::app::fit::{self, Board};
-use crate::compute::fit::{Cell, Counting, Part, TaskAt, excursion_as_planned, matrix, sentence};
+use crate::compute::fit::{
+    Cell, Counting, ExcursionAt, Part, TaskAt, excursion_as_planned, matrix, sentence,
+};
+use crate::compute::value::{Worth, best_worth};
 use crate::domain::codes::TaskCode;
-use crate::domain::words::GateName;
+use crate::domain::words::{GateName, PriorityClass};
 use crate::store::StoreError;
 use crate::store::open_items::{self, Filter, OpenItem, Sort};
 
@@ -16,6 +19,9 @@ use crate::store::open_items::{self, Filter, OpenItem, Sort};
 pub const ROWS: i64 = 25;
 /// A gate is looked for among at most so many open items.
 const SEARCHED: i64 = 2_000;
+/// So many rows are all judged and ranked by what they are worth; more stay in the order of class,
+/// needed by, times carried.
+pub const RANKED: i64 = 500;
 
 /// What is asked of the matrix.
 #[derive(Debug, Clone, Default)]
@@ -36,6 +42,8 @@ pub struct Sheet {
     pub total: i64,
     /// Minutes that are left before the limit of each excursion with what is set on it, at P80.
     pub left: Vec<Option<f64>>,
+    /// By value and chance, and not by class, needed by, times carried.
+    pub ranked: bool,
 }
 
 /// One open item; `cells` is empty where it is parked.
@@ -43,6 +51,9 @@ pub struct Sheet {
 pub struct Row {
     pub item: OpenItem,
     pub cells: Vec<Seen>,
+    pub value: f64,
+    /// Where it may be set and is worth most.
+    pub best: Option<(ExcursionAt, Worth)>,
 }
 
 /// A cell with the reason that decided it.
@@ -54,30 +65,43 @@ pub struct Seen {
 
 /// Reads and judges one page.
 pub async fn page(db: &mut SqliteConnection, asked: &Asked) -> Result<Sheet, Failure> {
+    let total = open_items::count(db, &asked.filter).await?;
+    let ranked = total <= RANKED;
     let (from, most) = match asked.gate {
         Some(_) => (0, SEARCHED),
+        None if ranked => (0, RANKED),
         None => ((asked.page - 1) * ROWS, ROWS),
     };
     let items = open_items::page(db, &asked.filter, Sort::Rank, from, most).await?;
     let mut wanted: Vec<TaskCode> = items.iter().map(|item| item.task.clone()).collect();
     wanted.extend(asked.opened.clone());
     let board = fit::board(db, &wanted).await?;
-    let total = open_items::count(db, &asked.filter).await?;
     let mut sheet = judged(board, items).await?;
-    match asked.gate {
-        Some(gate) => {
-            let decides =
-                |seen: &Seen| seen.because.as_ref().is_some_and(|(name, _)| *name == gate);
-            sheet.rows.retain(|row| row.cells.iter().any(decides));
-            sheet.total = i64::try_from(sheet.rows.len()).unwrap_or(i64::MAX);
-            let skip = usize::try_from((asked.page - 1) * ROWS).unwrap_or(0);
-            let rows = std::mem::take(&mut sheet.rows);
-            let most = usize::try_from(ROWS).unwrap_or(0);
-            sheet.rows = rows.into_iter().skip(skip).take(most).collect();
-        }
-        None => sheet.total = total,
+    sheet.total = total;
+    sheet.ranked = ranked;
+    if ranked {
+        rank(&mut sheet.rows);
+    }
+    if let Some(gate) = asked.gate {
+        let decides = |seen: &Seen| seen.because.as_ref().is_some_and(|(name, _)| *name == gate);
+        sheet.rows.retain(|row| row.cells.iter().any(decides));
+        sheet.total = i64::try_from(sheet.rows.len()).unwrap_or(i64::MAX);
+    }
+    if asked.gate.is_some() || ranked {
+        let skip = usize::try_from((asked.page - 1) * ROWS).unwrap_or(0);
+        let most = usize::try_from(ROWS).unwrap_or(0);
+        let rows = std::mem::take(&mut sheet.rows);
+        sheet.rows = rows.into_iter().skip(skip).take(most).collect();
     }
     Ok(sheet)
+}
+
+/// Class 1 first; among the rest what is worth most where it may be set; what may be set nowhere
+/// stays in the order in which it came.
+fn rank(rows: &mut [Row]) {
+    let worth = |row: &Row| row.best.map_or(0.0, |(_, worth)| worth.total);
+    let first = |row: &Row| row.item.class == Some(PriorityClass::Safety);
+    rows.sort_by(|a, b| first(b).cmp(&first(a)).then(worth(b).total_cmp(&worth(a))));
 }
 
 /// Judging takes the processor and no connection, so that other requests go on meanwhile.
@@ -95,11 +119,14 @@ async fn judged(board: Board, items: Vec<OpenItem>) -> Result<Sheet, Failure> {
             .into_iter()
             .map(|item| {
                 let task = board.task_at(&item.task);
-                let cells = task
-                    .and_then(|task| Some((task, matrix.row(*row_of.get(&task)?))))
+                let value = task.map_or(0.0, |task| board.values.total(task));
+                let judged = task.and_then(|task| Some((task, matrix.row(*row_of.get(&task)?))));
+                let best =
+                    judged.and_then(|(task, row)| best_worth(snapshot, &board.values, task, row));
+                let cells = judged
                     .map(|(task, cells)| cells.iter().map(|cell| seen(task, cell)).collect())
                     .unwrap_or_default();
-                Row { item, cells }
+                Row { item, cells, value, best }
             })
             .collect();
         let left = (0..snapshot.excursions.len())
@@ -108,7 +135,7 @@ async fn judged(board: Board, items: Vec<OpenItem>) -> Result<Sheet, Failure> {
                 Some(snapshot.excursions[at].limit? - planned.timing?.end_p80)
             })
             .collect();
-        Sheet { rows, left, total: 0, board }
+        Sheet { rows, left, total: 0, ranked: false, board }
     };
     let stopped = |cause| StoreError::Unusable(format!("judging the slots stopped: {cause}"));
     Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)

@@ -26,6 +26,7 @@ pub mod fill;
 pub mod findings;
 pub mod fit;
 pub mod flights;
+pub mod get_ahead;
 pub mod import;
 pub mod kinds;
 pub mod library;

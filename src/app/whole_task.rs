@@ -6,8 +6,8 @@ use sqlx::SqliteConnection;
 
 use crate::app::Failure;
 use crate::app::dossier::Dossier;
-use crate::app::fit::{self, Board, Judged};
-use crate::compute::fit::{Ask, ExcursionAt};
+use crate::app::fit::{self, Board, Judged, Opening};
+use crate::compute::fit::{Ask, ExcursionAt, Standing};
 use crate::domain::attempts::Attempt;
 use crate::domain::codes::{CauseCode, TaskCode};
 use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
@@ -19,6 +19,7 @@ use crate::domain::slots::Slot;
 use crate::domain::tasks::Task;
 use crate::domain::techniques::Technique;
 use crate::domain::verdicts::badness;
+use crate::domain::words::SlotVerdict;
 use crate::store::standing::StandingRow;
 use crate::store::tasks::LinkSeen;
 use crate::store::{
@@ -39,6 +40,8 @@ pub struct WholeTask {
     pub board: Board,
     /// The coming excursions on which it could be put, best first; none once it has ended.
     pub candidates: Vec<(ExcursionAt, Judged)>,
+    /// What would open the first of those that do not fit.
+    pub openings: Vec<(ExcursionAt, Vec<Opening>)>,
     /// Its live slots, each with the person who made it.
     pub slots: Vec<(Slot, String)>,
     pub family: Option<Family>,
@@ -99,11 +102,13 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
     at_worksite.retain(|item| brought_back.iter().all(|back| back.code != item.code));
     let open = standing.as_ref().is_none_or(|stand| stand.state.is_open_item());
     let candidates = if open { candidates(&board, own) } else { Vec::new() };
+    let openings = openings(&board, own, &candidates).await?;
     let causes = Cause::after(db, "", EVERY).await?;
     Ok(WholeTask {
         version: registered.version,
         standing,
         candidates,
+        openings,
         slots: live(db, own).await?,
         family,
         techniques: techniques::for_task(db, own, task.family.as_ref()).await?,
@@ -138,6 +143,28 @@ fn candidates(board: &Board, task: &TaskCode) -> Vec<(ExcursionAt, Judged)> {
         .collect();
     all.sort_by_key(|(at, judged)| (badness(judged.verdict), *at));
     all
+}
+
+/// Of so many excursions it is said what would make the task fit.
+const OPENED: usize = 4;
+
+async fn openings(
+    board: &Board,
+    task: &TaskCode,
+    candidates: &[(ExcursionAt, Judged)],
+) -> Result<Vec<(ExcursionAt, Vec<Opening>)>, Failure> {
+    let at = board.task_at(task);
+    let Some(at) = at.filter(|&at| board.snapshot.tasks[at].standing == Standing::Open) else {
+        return Ok(Vec::new());
+    };
+    let closed = |(_, judged): &&(ExcursionAt, Judged)| {
+        !matches!(judged.verdict, SlotVerdict::Fits | SlotVerdict::Tight)
+    };
+    let cells: Vec<ExcursionAt> =
+        candidates.iter().filter(closed).take(OPENED).map(|(there, _)| *there).collect();
+    let asked = cells.iter().map(|&there| (there, Ask::default())).collect();
+    let told = fit::openings(board, at, asked).await?;
+    Ok(cells.into_iter().zip(told).collect())
 }
 
 async fn live(db: &mut SqliteConnection, task: &TaskCode) -> Result<Vec<(Slot, String)>, Failure> {

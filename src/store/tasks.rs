@@ -255,3 +255,23 @@ pub async fn links_among(
     .fetch_all(db)
     .await?)
 }
+
+/// The tasks that need one of these, those that need them in turn, and so on.
+pub async fn that_need(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Vec<TaskCode>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    Ok(sqlx::query_scalar!(
+        r#"WITH RECURSIVE waiting (task) AS (
+               SELECT task FROM link
+                   WHERE kind = 'needs' AND other IN (SELECT value FROM json_each(?1))
+               UNION
+               SELECT link.task FROM waiting JOIN link ON link.other = waiting.task
+                   WHERE link.kind = 'needs')
+           SELECT task AS "task!: TaskCode" FROM waiting ORDER BY task"#,
+        tasks
+    )
+    .fetch_all(db)
+    .await?)
+}

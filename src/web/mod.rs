@@ -103,6 +103,7 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/families", get(library::families::list)),
         ("/families/{code}", get(library::families::show)),
         ("/slots", get(slots::show).post(slots::act::plan)),
+        ("/slots/get-ahead", get(slots::ahead::show)),
         ("/slots/{code}/set", post(slots::act::set)),
         ("/slots/{code}/withdraw", post(slots::act::take_off)),
         ("/slots/{code}/move", post(slots::act::move_to)),

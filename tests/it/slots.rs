@@ -170,3 +170,101 @@ async fn filters_narrow_the_rows_and_stand_in_the_address(db: SqlitePool) {
     let parked = app.get("/slots?page=2").await;
     assert!(row(&parked.body, "T-0152").contains("held against no excursion"));
 }
+
+/// The codes of the rows, in their order.
+fn rows(page: &str) -> Vec<&str> {
+    let starts = page.split("<tr data-code=\"").skip(1);
+    starts.map(|rest| rest.split('"').next().unwrap()).collect()
+}
+
+#[sqlx::test]
+async fn rows_are_ranked_by_value_and_chance_with_class_one_first(db: SqlitePool) {
+    let app = skerry(db).await;
+    let page = app.get("/slots").await;
+
+    assert!(page.body.contains("class 1 first, then by value × chance"), "{}", page.body);
+    let worth = |code: &str| {
+        let (_, rest) = row(&page.body, code).split_once("value ").unwrap();
+        let own: f64 = rest.split([' ', '<']).next().unwrap().parse().unwrap();
+        let best = rest.split_once(" · ").and_then(|(_, rest)| rest.split(' ').next());
+        (own, best.and_then(|worth| worth.parse::<f64>().ok()).unwrap_or(0.0))
+    };
+    let (first, rest): (Vec<&str>, Vec<&str>) =
+        rows(&page.body).into_iter().partition(|code| row(&page.body, code).contains("class c1"));
+    assert!(!first.is_empty() && rest.len() > 10, "{}", page.body);
+    assert_eq!(rows(&page.body)[..first.len()], first, "class 1 comes first");
+    for pair in rest.windows(2) {
+        assert!(worth(pair[0]).1 >= worth(pair[1]).1, "{pair:?}");
+    }
+    // T-0126, class 2, is needed by nothing; the sum stands with its parts in the opened cell.
+    let page = app.get("/slots?cell=T-0126:E-38.1").await;
+    assert!(page.body.contains("counts"), "{}", page.body);
+    assert!(page.body.contains("to end inside the limit"), "{}", page.body);
+}
+
+/// What would make the opened cell fit.
+fn ways(page: &str) -> &str {
+    let (_, rest) = page.split_once("data-part=\"openings\"").unwrap();
+    rest.split("</div>").next().unwrap()
+}
+
+#[sqlx::test]
+async fn what_would_make_it_fit_is_said_where_it_does_not(db: SqlitePool) {
+    let app = skerry(db).await;
+
+    // The one failure against it is answered by a remedy that is still open.
+    let page = app.get("/slots?cell=T-0164:E-38.1").await;
+    assert_eq!(gate(&page.body, "approach"), "not-met");
+    let said = ways(&page.body);
+    assert!(said.contains("Carry out and verify") && said.contains("R-018"), "{said}");
+
+    // What it needs is open, and may be set before it.
+    let page = app.get("/slots?cell=T-0144:E-38.1").await;
+    assert_eq!(gate(&page.body, "order-of-work"), "not-met");
+    let said = ways(&page.body);
+    assert!(said.contains("before it, on") && said.contains("costs no value"), "{said}");
+    let page = app.get("/tasks/T-0144").await;
+    assert!(page.body.contains("data-part=\"openings\""), "{}", page.body);
+
+    // Where it fits there is nothing to change.
+    let page = app.get("/slots?cell=T-0162:E-37.1").await;
+    assert!(!page.body.contains("data-part=\"openings\""), "{}", page.body);
+}
+
+#[sqlx::test]
+async fn get_aheads_count_the_way_home_and_what_is_in_hand(db: SqlitePool) {
+    let app = skerry(db).await;
+    let begun = |page: &str| {
+        let found = page.split("id=\"found\"").nth(1).unwrap_or_default();
+        let may = found.split("<details").next().unwrap_or_default();
+        rows(may).len()
+    };
+
+    // Nothing asked: the form alone, with the tools that the excursion takes.
+    let page = app.get("/slots/get-ahead").await;
+    assert_eq!(page.status, 200, "{}", page.body);
+    assert!(page.body.contains("name=\"left\"") && !page.body.contains("id=\"found\""));
+
+    let asked = "/slots/get-ahead?at=E-37.2&site=&seats=2&tools=L-007,L-021,L-002,L-018";
+    let short = app.get(&format!("{asked}&left=0:25")).await;
+    let long = app.get(&format!("{asked}&left=5:00")).await;
+    assert_eq!((short.status.as_u16(), long.status.as_u16()), (200, 200), "{}", long.body);
+    assert_eq!(begun(&short.body), 0, "nobody gets anything done and inside in 25 minutes");
+    assert!(begun(&long.body) > 0, "{}", long.body);
+    assert!(long.body.contains("inside by"), "{}", long.body);
+    assert!(long.body.contains("not flight-certified"), "the caution stands on the page");
+    let bare = app.get("/slots/get-ahead?at=E-37.2&site=&seats=2&tools=&left=5:00").await;
+    assert!(begun(&bare.body) < begun(&long.body), "without tools there is less to do");
+    assert!(bare.body.contains("is not in hand"), "{}", bare.body);
+
+    // What cannot be read stands beside its field, and what was typed is kept.
+    let wrong =
+        app.get("/slots/get-ahead?at=E-37.2&site=W-NIX&seats=1&tools=L-999&left=soon").await;
+    assert_eq!(wrong.status, 422);
+    assert!(wrong.body.contains("f-left-error") && wrong.body.contains("value=\"soon\""));
+    let wrong = app.get("/slots/get-ahead?at=E-37.2&site=W-NIX&tools=L-999&left=1:00").await;
+    assert_eq!(wrong.status, 422);
+    for said in ["W-NIX is not a worksite", "Not a tool of the record: L-999"] {
+        assert!(wrong.body.contains(said), "{said} is missing in {}", wrong.body);
+    }
+}

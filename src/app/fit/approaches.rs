@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use super::load::three_point;
 use crate::app::dossier::{Dossier, FamilyRecord};
 use crate::compute::fit::{self, Guard as Verdict};
-use crate::domain::codes::{FamilyCode, TechniqueCode, ToolCode};
+use crate::domain::codes::{AttemptCode, FamilyCode, TechniqueCode, ToolCode};
 use crate::domain::repeat_guard::{
     self, Approach, Guard, Judgement, UnitKey, approaches_left, approaches_of,
 };
@@ -131,14 +131,20 @@ fn remedies(approach: &Approach, family: &FamilyRecord, unit: &UnitKey) -> Vec<f
         .answers
         .iter()
         .filter(|answer| answer.state != RemedyState::Withdrawn)
-        .filter(|answer| {
-            family.tries.iter().any(|tried| {
-                answer.attempts.contains(&tried.attempt)
-                    && tried.approach.is(approach)
-                    && (answer.reach == Reach::EveryUnit
-                        || unit.is_the_unit_of(&tried.unit, tried.account.scope))
-            })
+        .filter_map(|answer| {
+            let answers: Vec<AttemptCode> = family
+                .tries
+                .iter()
+                .filter(|tried| {
+                    answer.attempts.contains(&tried.attempt)
+                        && tried.approach.is(approach)
+                        && (answer.reach == Reach::EveryUnit
+                            || unit.is_the_unit_of(&tried.unit, tried.account.scope))
+                })
+                .map(|tried| tried.attempt.clone())
+                .collect();
+            let rests = !answers.is_empty();
+            rests.then(|| fit::Remedy { code: answer.remedy.clone(), state: answer.state, answers })
         })
-        .map(|answer| fit::Remedy { code: answer.remedy.clone(), state: answer.state })
         .collect()
 }

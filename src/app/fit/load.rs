@@ -10,6 +10,7 @@ use crate::app::Failure;
 use crate::app::dossier::Dossier;
 use crate::compute::fit::{self, Constants, Snapshot, TaskAt};
 use crate::compute::three_point::ThreePoint;
+use crate::compute::value::{Values, Weights};
 use crate::domain::codes::{
     FamilyCode, FlightCode, OutsideCode, TaskCode, TechniqueCode, ToolCode, WorksiteCode,
 };
@@ -194,6 +195,7 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
         slots_there.push(here);
     }
     Ok(Board {
+        values: Values::of(&snapshot, &Weights::default()),
         snapshot,
         constants: Constants::default(),
         rows,
@@ -203,7 +205,8 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
     })
 }
 
-/// The wanted tasks, those in slots, those they are linked to, those that bring aids in.
+/// The wanted tasks, those in slots, those that wait for them, those they are linked to, those
+/// that bring aids in.
 async fn with_what_they_lean_on(
     db: &mut SqliteConnection,
     wanted: &[TaskCode],
@@ -213,7 +216,10 @@ async fn with_what_they_lean_on(
     let mut codes: BTreeSet<TaskCode> = wanted.iter().cloned().collect();
     codes.extend(live.iter().map(|slot| slot.task.clone()));
     codes.extend(aids.iter().filter_map(|item| item.brought_back_by.clone()));
-    let first: Vec<TaskCode> = codes.iter().cloned().collect();
+    let mut first: Vec<TaskCode> = codes.iter().cloned().collect();
+    // What waits for a task is part of its value.
+    first.extend(tasks::that_need(db, &first).await?);
+    codes.extend(first.iter().cloned());
     for link in tasks::links_among(db, &first).await? {
         codes.insert(link.task);
         codes.insert(link.other);

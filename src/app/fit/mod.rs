@@ -3,6 +3,7 @@
 mod approaches;
 mod judged;
 mod load;
+mod openings;
 
 use std::collections::HashMap;
 
@@ -10,9 +11,11 @@ use sqlx::SqliteConnection;
 
 pub use judged::{Judged, JudgedGate};
 pub use load::board;
+pub use openings::{Opening, openings};
 
 use crate::app::Failure;
 use crate::compute::fit::{self, Ask, Constants, Explained, Guard, Part, Snapshot, TaskAt};
+use crate::compute::value::Values;
 use crate::domain::codes::{ExcursionCode, TaskCode};
 use crate::domain::excursions::Excursion;
 use crate::domain::repeat_guard::Approach;
@@ -24,6 +27,8 @@ use crate::domain::words::GateName;
 pub struct Board {
     pub snapshot: Snapshot,
     pub constants: Constants,
+    /// What every task of the snapshot is worth.
+    pub values: Values,
     rows: HashMap<TaskCode, TaskAt>,
     columns: HashMap<ExcursionCode, usize>,
     /// The coming excursions as records, in the snapshot's order.
@@ -48,7 +53,8 @@ impl Board {
         Some(self.judged(task, &explained))
     }
 
-    fn judged(&self, task: TaskAt, explained: &Explained) -> Judged {
+    /// What the fit said, in the record's own codes.
+    pub fn judged(&self, task: TaskAt, explained: &Explained) -> Judged {
         let gates = GateName::ALL
             .iter()
             .map(|&gate| {

@@ -63,6 +63,10 @@ pub fn change_sentence(
             }
             parts
         }
+        Change::First { task, on } => {
+            let needed = Part::Code(Kind::Task, snapshot.tasks[task].code.to_string());
+            vec![text("set "), needed, text(" before it, on "), there(on)]
+        }
         Change::Minutes { excursion, minutes } => {
             let words = format!("find {minutes} min more before the limit of ");
             vec![Part::Text(words), there(excursion)]

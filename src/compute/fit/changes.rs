@@ -1,16 +1,14 @@
-//! What would make it fit: the smallest sets of changes that open a slot, from what each gate
-//! that is against it would take, and pairs of those. Each is tried by the fit itself on a
-//! changed snapshot, so that none is offered that does not open it.
+//! Changes of the plan or of the record, and a snapshot with them made.
 
 use super::constants::Constants;
 use super::judge::{Ask, one_cell};
-use super::reasons::Reason;
-use super::snapshot::{ExcursionAt, Rehearsal, Slot, SlotAt, Snapshot, TaskAt, ToolAt};
-use super::verdict::Cell;
-use crate::compute::value::Values;
-use crate::domain::words::{
-    GateName, GateVerdict, PriorityClass, RehearsalKind, RemedyState, SlotVerdict, ToolState,
+use super::snapshot::{
+    Approach, ExcursionAt, Guard, Rehearsal, Slot, SlotAt, Snapshot, TaskAt, ToolAt,
 };
+use super::verdict::Cell;
+use crate::domain::codes::AttemptCode;
+use crate::domain::time::Day;
+use crate::domain::words::{RehearsalKind, RemedyState, SlotVerdict, ToolState};
 
 /// One change of the plan or of the record.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -27,82 +25,17 @@ pub enum Change {
     Rehearse { approach: usize },
     /// Every remedy on which the approach rests is verified.
     Verify { approach: usize },
+    /// A task that it needs is set before it, in its best place there.
+    First { task: TaskAt, on: ExcursionAt },
     /// The limit of the excursion is so many minutes later.
     Minutes { excursion: ExcursionAt, minutes: u32 },
-}
-
-/// A set of changes that opens a slot.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Opening {
-    pub changes: Vec<Change>,
-    pub verdict: SlotVerdict,
-    /// The value that is given up by it.
-    pub cost: f64,
-}
-
-/// More minutes than these are not asked for; they are looked for in steps.
-const MOST_MINUTES: u32 = 120;
-const STEP: u32 = 5;
-/// Pairs tried, the cheapest first; and sets told.
-const MOST_PAIRS: usize = 48;
-const MOST_TOLD: usize = 5;
-
-/// The sets of one change, and of two where one is not enough; those that cost least first. Empty
-/// where the slot may be set as it is.
-pub fn openings(
-    snapshot: &Snapshot,
-    constants: &Constants,
-    values: &Values,
-    task: TaskAt,
-    excursion: ExcursionAt,
-    ask: &Ask,
-) -> Vec<Opening> {
-    let explained = one_cell(snapshot, constants, task, excursion, ask);
-    if opens(&explained.cell) {
-        return Vec::new();
-    }
-    let look = Look { snapshot, constants, values, task, excursion, ask };
-    let singles = look.singles(&explained.cell, &explained.reasons);
-    let mut found = Vec::new();
-    let mut halves: Vec<(Change, f64, Vec<GateName>)> = Vec::new();
-    for change in singles {
-        let cost = look.cost(&[change]);
-        match look.after(&[change]) {
-            Some(cell) if opens(&cell) => {
-                found.push(Opening { changes: vec![change], verdict: cell.verdict, cost });
-            }
-            Some(cell) => halves.push((change, cost, against(&cell))),
-            None => {}
-        }
-    }
-    let mut pairs: Vec<([Change; 2], f64)> = Vec::new();
-    for (at, (first, cost, left)) in halves.iter().enumerate() {
-        for (second, more, still) in &halves[at + 1..] {
-            // What neither mends alone, both together mend only where they add up.
-            let both = left.iter().filter(|gate| still.contains(gate));
-            if both.clone().all(|gate| add_up(*gate)) && !first.same_thing(second) {
-                pairs.push(([*first, *second], cost + more));
-            }
-        }
-    }
-    pairs.sort_by(|a, b| a.1.total_cmp(&b.1));
-    for (changes, cost) in pairs.into_iter().take(MOST_PAIRS) {
-        if let Some(cell) = look.after(&changes).filter(opens) {
-            found.push(Opening { changes: changes.to_vec(), verdict: cell.verdict, cost });
-        }
-    }
-    found.sort_by(|a, b| {
-        let size = a.changes.len().cmp(&b.changes.len());
-        size.then(a.cost.total_cmp(&b.cost)).then(minutes(a).cmp(&minutes(b)))
-    });
-    found.truncate(MOST_TOLD);
-    found
 }
 
 /// The snapshot with these changes made, and the question asked of it; `None` where they cannot
 /// be made together.
 pub fn changed(
     snapshot: &Snapshot,
+    constants: &Constants,
     task: TaskAt,
     excursion: ExcursionAt,
     ask: &Ask,
@@ -111,6 +44,7 @@ pub fn changed(
     let (mut after, mut ask) = (snapshot.clone(), ask.clone());
     let mut off: Vec<(ExcursionAt, SlotAt)> = Vec::new();
     let mut on: Vec<(ExcursionAt, Slot)> = Vec::new();
+    let mut first: Vec<(TaskAt, ExcursionAt)> = Vec::new();
     for change in changes {
         match *change {
             Change::Drop { excursion, slot } => off.push((excursion, slot)),
@@ -138,13 +72,9 @@ pub fn changed(
                 });
             }
             Change::Verify { approach } => {
-                let remedies = &mut after.tasks[task].approaches[approach].remedies;
-                for remedy in remedies.iter_mut() {
-                    if remedy.state != RemedyState::Withdrawn {
-                        remedy.state = RemedyState::Verified;
-                    }
-                }
+                verify(&mut after.tasks[task].approaches[approach]);
             }
+            Change::First { task, on: there } => first.push((task, there)),
             Change::Minutes { excursion, minutes } => {
                 let limit = after.excursions[excursion].limit.as_mut()?;
                 *limit += f64::from(minutes);
@@ -166,45 +96,49 @@ pub fn changed(
     for (to, slot) in on {
         after.excursions[to].slots.push(slot);
     }
+    for (needed, there) in first {
+        let cell = one_cell(&after, constants, needed, there, &Ask::default()).cell;
+        let place = cell.place.filter(|_| opens(&cell))?;
+        let here = &mut after.excursions[there];
+        let seats = place.lanes.each().filter_map(|lane| here.seats.get(lane).copied()).collect();
+        let slot =
+            Slot { task: needed, set: true, approach: cell.approach, seats, ..Slot::default() };
+        here.slots.insert(place.before_slot, slot);
+        ask.before_slot = None;
+    }
     Some((after, ask))
 }
 
-fn day_before(snapshot: &Snapshot, excursion: ExcursionAt) -> Option<crate::domain::time::Day> {
+/// Every remedy verified: failures that they answer no longer stand against the approach. Where
+/// others are left, the guard is left as it is.
+fn verify(way: &mut Approach) {
+    for remedy in way.remedies.iter_mut().filter(|r| r.state != RemedyState::Withdrawn) {
+        remedy.state = RemedyState::Verified;
+    }
+    let answered = |attempt: &AttemptCode| {
+        let verified = way.remedies.iter().filter(|r| r.state == RemedyState::Verified);
+        verified.into_iter().any(|remedy| remedy.answers.contains(attempt))
+    };
+    let left: Vec<AttemptCode> =
+        way.against.iter().filter(|attempt| !answered(attempt)).cloned().collect();
+    if left.is_empty() && matches!(way.guard, Guard::Shut | Guard::InQuestion) {
+        way.guard = Guard::Free;
+    }
+    way.against = left;
+}
+
+fn day_before(snapshot: &Snapshot, excursion: ExcursionAt) -> Option<Day> {
     let here = &snapshot.excursions[excursion];
     here.day.or_else(|| snapshot.flights[here.flight?].launch)
 }
 
-fn opens(cell: &Cell) -> bool {
+pub(super) fn opens(cell: &Cell) -> bool {
     matches!(cell.verdict, SlotVerdict::Fits | SlotVerdict::Tight)
-}
-
-fn against(cell: &Cell) -> Vec<GateName> {
-    let bad = |verdict| matches!(verdict, GateVerdict::NotMet | GateVerdict::CannotTell);
-    cell.gates().filter(|(_, verdict)| bad(*verdict)).map(|(gate, _)| gate).collect()
-}
-
-/// Gates on which two changes may do together what neither does alone.
-fn add_up(gate: GateName) -> bool {
-    use GateName::{Arm, Bag, Lighting, Routes, Supplies, Time, Tools};
-    matches!(gate, Time | Arm | Lighting | Supplies | Bag | Routes | Tools)
-}
-
-fn minutes(opening: &Opening) -> u32 {
-    let asked = opening.changes.iter().map(|change| match change {
-        Change::Minutes { minutes, .. } => *minutes,
-        Change::Drop { .. }
-        | Change::Move { .. }
-        | Change::By { .. }
-        | Change::Bring { .. }
-        | Change::Rehearse { .. }
-        | Change::Verify { .. } => 0,
-    });
-    asked.sum()
 }
 
 impl Change {
     /// Two changes that take hold of one thing, of which one would undo the other.
-    fn same_thing(&self, other: &Self) -> bool {
+    pub(super) fn same_thing(&self, other: &Self) -> bool {
         let slot = |change: &Self| match *change {
             Self::Drop { excursion, slot } | Self::Move { excursion, slot, .. } => {
                 Some((excursion, slot))
@@ -213,6 +147,7 @@ impl Change {
             | Self::Bring { .. }
             | Self::Rehearse { .. }
             | Self::Verify { .. }
+            | Self::First { .. }
             | Self::Minutes { .. } => None,
         };
         match (self, other) {
@@ -221,177 +156,5 @@ impl Change {
             }
             _ => slot(self).is_some() && slot(self) == slot(other),
         }
-    }
-}
-
-struct Look<'a> {
-    snapshot: &'a Snapshot,
-    constants: &'a Constants,
-    values: &'a Values,
-    task: TaskAt,
-    excursion: ExcursionAt,
-    ask: &'a Ask,
-}
-
-impl Look<'_> {
-    /// What each gate that is against it would take, each change once.
-    fn singles(&self, cell: &Cell, reasons: &[(GateName, GateVerdict, Reason)]) -> Vec<Change> {
-        let against = against(cell);
-        let mut all = Vec::new();
-        for &gate in &against {
-            match gate {
-                GateName::Time
-                | GateName::Supplies
-                | GateName::Bag
-                | GateName::Arm
-                | GateName::Lighting => self.make_room(&mut all, self.excursion),
-                GateName::Remedies
-                | GateName::Rehearsal
-                | GateName::Approach
-                | GateName::Seats
-                | GateName::Tools
-                | GateName::Routes
-                | GateName::Order
-                | GateName::Inhibits
-                | GateName::Trained
-                | GateName::Return
-                | GateName::NeededBy => {}
-            }
-        }
-        for (gate, _, reason) in reasons.iter().filter(|(gate, ..)| against.contains(gate)) {
-            match *reason {
-                Reason::ToolArrivesAfter { tool, .. }
-                | Reason::ToolNotAboard { tool }
-                | Reason::ToolOutside { tool }
-                | Reason::ToolLost { tool }
-                | Reason::ToolBroken { tool } => all.push(Change::Bring { tool: tool as usize }),
-                Reason::ToolInOtherHands { tool, task } => {
-                    all.push(Change::Bring { tool: tool as usize });
-                    self.give_way(&mut all, task as usize, self.excursion);
-                }
-                Reason::TakesWayFrom { task, excursion, .. } => {
-                    self.give_way(&mut all, task as usize, excursion as usize);
-                }
-                _ if *gate == GateName::Remedies => {
-                    all.extend(cell.approach.map(|approach| Change::Verify { approach }));
-                }
-                _ if *gate == GateName::Rehearsal => {
-                    all.extend(cell.approach.map(|approach| Change::Rehearse { approach }));
-                }
-                _ => {}
-            }
-        }
-        self.other_approaches(&mut all, cell);
-        let mut once: Vec<Change> = Vec::new();
-        for change in all {
-            if !once.contains(&change) {
-                once.push(change);
-            }
-        }
-        once
-    }
-
-    /// Slots of less value that may go, and more minutes.
-    fn make_room(&self, all: &mut Vec<Change>, excursion: ExcursionAt) {
-        let slots = &self.snapshot.excursions[excursion].slots;
-        for slot in slots.iter().filter(|slot| slot.set) {
-            self.give_way(all, slot.task, excursion);
-        }
-        if self.snapshot.excursions[excursion].limit.is_some() {
-            all.extend(self.fewest_minutes());
-        }
-    }
-
-    /// The fewest minutes with which time alone is no longer against it; where more than time
-    /// stands against it that half may still be of use.
-    fn fewest_minutes(&self) -> Option<Change> {
-        let excursion = self.excursion;
-        let of = |minutes| Change::Minutes { excursion, minutes };
-        let enough = |steps: u32| {
-            self.after(&[of(steps * STEP)]).is_some_and(|cell| {
-                !matches!(cell.gate(GateName::Time), GateVerdict::NotMet | GateVerdict::CannotTell)
-            })
-        };
-        let (mut too_few, mut most) = (0, MOST_MINUTES / STEP);
-        if enough(too_few) || !enough(most) {
-            return None;
-        }
-        while most - too_few > 1 {
-            let middle = u32::midpoint(too_few, most);
-            if enough(middle) { most = middle } else { too_few = middle }
-        }
-        Some(of(most * STEP))
-    }
-
-    /// A slot that may go for this task: of less value, not one that must be done, and none of
-    /// class 1 unless this is of class 1 too.
-    fn give_way(&self, all: &mut Vec<Change>, other: TaskAt, excursion: ExcursionAt) {
-        let slots = &self.snapshot.excursions[excursion].slots;
-        let Some(slot) = slots.iter().position(|slot| slot.set && slot.task == other) else {
-            return;
-        };
-        let first = |task: TaskAt| self.snapshot.tasks[task].class == Some(PriorityClass::Safety);
-        let less = self.values.total(other) < self.values.total(self.task);
-        if slots[slot].must_do || other == self.task || !less || (first(other) && !first(self.task))
-        {
-            return;
-        }
-        all.push(Change::Drop { excursion, slot });
-        // The first excursion on which it fits as well.
-        let elsewhere = (0..self.snapshot.excursions.len()).filter(|&to| to != excursion);
-        let fits = |to: &ExcursionAt| {
-            let there = one_cell(self.snapshot, self.constants, other, *to, &Ask::default());
-            opens(&there.cell)
-        };
-        all.extend(elsewhere.filter(fits).map(|to| Change::Move { excursion, slot, to }).next());
-    }
-
-    fn other_approaches(&self, all: &mut Vec<Change>, cell: &Cell) {
-        let slots = &self.snapshot.excursions[self.excursion].slots;
-        let held = slots.iter().any(|slot| slot.task == self.task) && !self.ask.afresh;
-        let count = self.snapshot.tasks[self.task].approaches.len();
-        for approach in (0..count).filter(|&at| Some(at) != cell.approach && !held) {
-            all.push(Change::By { approach });
-            let remedies = &self.snapshot.tasks[self.task].approaches[approach].remedies;
-            if remedies.iter().any(|remedy| remedy.state == RemedyState::Open) {
-                all.push(Change::Verify { approach });
-            }
-        }
-    }
-
-    /// The cell with these changes made; `None` where a slot that moves does not fit where it
-    /// goes.
-    fn after(&self, changes: &[Change]) -> Option<Cell> {
-        let (after, ask) = changed(self.snapshot, self.task, self.excursion, self.ask, changes)?;
-        for change in changes {
-            if let Change::Move { excursion, slot, to } = *change {
-                let moved = self.snapshot.excursions[excursion].slots[slot].task;
-                let there = one_cell(&after, self.constants, moved, to, &Ask::default());
-                if !opens(&there.cell) {
-                    return None;
-                }
-            }
-        }
-        Some(one_cell(&after, self.constants, self.task, self.excursion, &ask).cell)
-    }
-
-    /// The value given up: of a slot that goes all of it, of one that moves what it loses.
-    fn cost(&self, changes: &[Change]) -> f64 {
-        let worth = |task, at| self.values.worth_with(self.snapshot, task, at, 1.0).total;
-        let of = |change: &Change| match *change {
-            Change::Drop { excursion, slot } => {
-                worth(self.snapshot.excursions[excursion].slots[slot].task, excursion)
-            }
-            Change::Move { excursion, slot, to } => {
-                let task = self.snapshot.excursions[excursion].slots[slot].task;
-                (worth(task, excursion) - worth(task, to)).max(0.0)
-            }
-            Change::By { .. }
-            | Change::Bring { .. }
-            | Change::Rehearse { .. }
-            | Change::Verify { .. }
-            | Change::Minutes { .. } => 0.0,
-        };
-        changes.iter().map(of).sum()
     }
 }

@@ -8,6 +8,7 @@ mod gates;
 mod get_ahead;
 mod judge;
 pub mod load;
+mod openings;
 mod place;
 mod planned;
 mod ready;
@@ -18,10 +19,11 @@ mod verdict;
 mod windows;
 
 pub use change_words::change_sentence;
-pub use changes::{Change, Opening, changed, openings};
+pub use changes::{Change, changed};
 pub use constants::{Constants, SupplyRates};
 pub use get_ahead::{Now, get_ahead};
 pub use judge::{Ask, Explained, Matrix, matrix, one_cell};
+pub use openings::{Opening, openings};
 pub use planned::{
     Counting, PlannedExcursion, PlannedLeg, PlannedSlot, Timing, excursion_as_planned,
     excursion_sampled, pet,

@@ -212,6 +212,8 @@ pub struct Approach {
 pub struct Remedy {
     pub code: RemedyCode,
     pub state: RemedyState,
+    /// The failures that it answers here once it is verified.
+    pub answers: Vec<AttemptCode>,
 }
 
 #[derive(Debug, Clone)]

@@ -23,3 +23,4 @@ mod sisters;
 pub(crate) mod slots;
 pub(crate) mod tasks;
 pub(crate) mod welcome;
+pub(crate) mod worth;

@@ -23,7 +23,8 @@ fn verdict_after(
     opening: &Opening,
 ) -> SlotVerdict {
     let ask = Ask::default();
-    let (after, ask) = changed(record, task, excursion, &ask, &opening.changes).unwrap();
+    let (after, ask) =
+        changed(record, &Constants::default(), task, excursion, &ask, &opening.changes).unwrap();
     one_cell(&after, &Constants::default(), task, excursion, &ask).cell.verdict
 }
 
@@ -62,7 +63,7 @@ fn a_slot_of_less_value_may_go_or_move_and_minutes_may_be_found() {
     // With five fewer it would not be enough.
     let ask = Ask::default();
     let fewer = [Change::Minutes { excursion: 0, minutes: minutes - 5 }];
-    let (after, ask) = changed(&record, 0, 0, &ask, &fewer).unwrap();
+    let (after, ask) = changed(&record, &Constants::default(), 0, 0, &ask, &fewer).unwrap();
     let cell = one_cell(&after, &Constants::default(), 0, 0, &ask).cell;
     assert_eq!(cell.verdict, SlotVerdict::DoesNotFit);
 }
@@ -107,7 +108,7 @@ fn a_tool_that_comes_earlier_opens_it() {
 #[test]
 fn another_approach_with_its_remedy_verified_is_a_pair() {
     let mut record = record();
-    let open = Remedy { code: "R-5".into(), state: RemedyState::Open };
+    let open = Remedy { code: "R-5".into(), state: RemedyState::Open, answers: Vec::new() };
     record.tasks[0].approaches[0].guard = Guard::Shut;
     record.tasks[0].approaches.push(Approach {
         technique: Some("K-2".into()),
@@ -123,6 +124,41 @@ fn another_approach_with_its_remedy_verified_is_a_pair() {
     let all = openings(&record, &Constants::default(), &values, 0, 0, &ask);
     assert_eq!(all.len(), 1);
     assert_eq!(all[0].changes, [Change::By { approach: 1 }, Change::Verify { approach: 1 }]);
+}
+
+#[test]
+fn a_shut_approach_opens_once_all_that_stands_against_it_is_answered() {
+    let mut record = record();
+    let way = &mut record.tasks[0].approaches[0];
+    way.guard = Guard::Shut;
+    way.against = vec!["A-7".into(), "A-9".into()];
+    let remedy = |code: &str, answers: &[&str]| Remedy {
+        code: code.into(),
+        state: RemedyState::Done,
+        answers: answers.iter().map(|&attempt| attempt.into()).collect(),
+    };
+    way.remedies = vec![remedy("R-1", &["A-7"])];
+    assert!(offered(&record, 0, 0).is_empty());
+    record.tasks[0].approaches[0].remedies.push(remedy("R-2", &["A-9"]));
+    let all = offered(&record, 0, 0);
+    assert_eq!(all.len(), 1);
+    assert_eq!(all[0].changes, [Change::Verify { approach: 0 }]);
+}
+
+#[test]
+fn what_it_needs_may_be_set_before_it() {
+    let mut record = record();
+    let need = add(&mut record, task("T-2", KEEL, 20.0));
+    record.tasks[0].needs = vec![need];
+    let all = offered(&record, 0, 1);
+    assert_eq!(all.len(), 1);
+    assert_eq!(all[0].changes, [Change::First { task: need, on: 1 }]);
+    // Where there is no room for it that day, the flight before has some.
+    record.excursions[1].limit = Some(170.0);
+    record.tasks[0].work = ThreePoint::new(50.0, 50.0, 50.0);
+    record.tasks[need].work = ThreePoint::new(120.0, 120.0, 120.0);
+    let all = offered(&record, 0, 1);
+    assert_eq!(all[0].changes, [Change::First { task: need, on: 0 }]);
 }
 
 #[test]

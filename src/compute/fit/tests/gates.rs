@@ -226,7 +226,8 @@ fn remedies() {
         (RemedyState::Open, NotMet),
     ];
     for (state, verdict) in states {
-        record.tasks[0].approaches[0].remedies = vec![Remedy { code: "R-5".into(), state }];
+        record.tasks[0].approaches[0].remedies =
+            vec![Remedy { code: "R-5".into(), state, answers: Vec::new() }];
         assert_eq!(gate(&record, 0, GateName::Remedies), verdict);
     }
     assert_eq!(says(&record, 0, GateName::Remedies), "R-5 is still open.");

@@ -15,11 +15,12 @@ use crate::web::failure::PageError;
 use crate::web::forms::{ErrorSummary, FieldView, Pager};
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::Page;
-use crate::web::pages::gates;
+use crate::web::pages::{gates, worth};
 use crate::web::shortened::shortened;
 use crate::web::visitor::Viewer;
 
 pub(crate) mod act;
+pub(crate) mod ahead;
 pub(crate) mod asked;
 mod opened;
 
@@ -43,6 +44,7 @@ pub(crate) struct SlotsPage {
     /// The open cell belongs to a row of another page, so it stands above the table.
     apart: bool,
     narrows: bool,
+    ranked: bool,
 }
 
 struct Column {
@@ -62,6 +64,9 @@ struct RowView {
     need: String,
     in_danger: bool,
     carried: i64,
+    value: String,
+    /// What it is worth where it is worth most, and on which excursion that is.
+    best: Option<(String, String)>,
     cells: Vec<CellView>,
     opened: bool,
 }
@@ -156,6 +161,7 @@ async fn page(
         opened,
         apart,
         narrows: asked.narrows(),
+        ranked: sheet.ranked,
     })
 }
 
@@ -214,6 +220,10 @@ fn row_view(row: &Row, sheet: &Sheet, columns: &[Column], asked: &Asked) -> RowV
         need,
         in_danger: item.in_danger,
         carried: item.carry_count,
+        value: worth::figure(row.value),
+        best: row.best.map(|(at, worth)| {
+            (worth::figure(worth.total), sheet.board.excursions[at].code.0.to_string())
+        }),
         cells,
         opened: asked.cell.as_ref().is_some_and(|cell| cell.task == item.task),
     }

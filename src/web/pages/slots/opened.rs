@@ -5,8 +5,8 @@ use sqlx::SqliteConnection;
 use super::Typed;
 use super::asked::{Asked, CellAt, show_approach};
 use crate::app::Failure;
-use crate::app::fit::{Board, Judged};
-use crate::compute::fit::{Ask, Guard, Place, margin, pet};
+use crate::app::fit::{Board, Judged, openings};
+use crate::compute::fit::{Ask, Guard, Place, Standing, margin, pet};
 use crate::domain::cells::Cell as _;
 use crate::domain::excursions::Excursion;
 use crate::domain::kinds::Kind;
@@ -18,6 +18,7 @@ use crate::domain::words::{DeferralReason, GateName, GateVerdict, Role, SlotStat
 use crate::store::{Kept as _, register, slots};
 use crate::web::forms::{Choice, FieldView, Width};
 use crate::web::pages::gates::{self, Bit, GateLine};
+use crate::web::pages::worth::{self, OpeningLine};
 use crate::web::visitor::Viewer;
 
 /// What the panel shows.
@@ -30,6 +31,11 @@ pub(crate) struct Opened {
     pub verdict: SlotVerdict,
     pub held: Option<Held>,
     pub place: Vec<Bit>,
+    /// Its value as a sum, and what that is here.
+    pub value: Vec<Bit>,
+    pub worth: String,
+    /// What would make it fit; `None` where it does.
+    pub openings: Option<Vec<OpeningLine>>,
     pub gates: Vec<GateLine>,
     /// The approach with which it is judged.
     pub by: String,
@@ -109,6 +115,10 @@ pub(super) async fn read(
     });
     let ask = Ask { approach: chosen, ..Ask::default() };
     let Some(judged) = board.judge(&cell.task, &cell.excursion, &ask) else { return Ok(None) };
+    let closed = !matches!(judged.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
+    let open_item = board.snapshot.tasks[task_at].standing == Standing::Open;
+    let cells = if closed && open_item { vec![(at, ask)] } else { Vec::new() };
+    let told = openings(board, task_at, cells).await?;
     let live = slots::live_of_task(db, &cell.task).await?;
     let (here, others): (Vec<Slot>, Vec<Slot>) =
         live.into_iter().partition(|slot| slot.excursion == cell.excursion);
@@ -125,6 +135,7 @@ pub(super) async fn read(
         typed,
         judged: &judged,
         excursion: &board.excursions[at],
+        openings: told.first().map(|told| worth::openings(told)),
         role: viewer.actor.role,
     };
     Ok(Some(panel.draw(&task, task_at, at, here.first(), own, &others)))
@@ -137,12 +148,13 @@ struct Panel<'a> {
     typed: &'a Typed,
     judged: &'a Judged,
     excursion: &'a Excursion,
+    openings: Option<Vec<OpeningLine>>,
     role: Role,
 }
 
 impl Panel<'_> {
     fn draw(
-        &self,
+        mut self,
         task: &Task,
         task_at: usize,
         at: usize,
@@ -150,8 +162,12 @@ impl Panel<'_> {
         own: bool,
         others: &[Slot],
     ) -> Opened {
-        let is_open =
-            self.board.snapshot.tasks[task_at].standing == crate::compute::fit::Standing::Open;
+        let is_open = self.board.snapshot.tasks[task_at].standing == Standing::Open;
+        let snapshot = &self.board.snapshot;
+        let worth = self
+            .judged
+            .place
+            .map(|place| self.board.values.worth_with(snapshot, task_at, at, place.chance));
         let may_pencil = may(self.role, Action::Pencil) && is_open;
         let may_set = may(self.role, Action::SetSlot) && is_open;
         let may_take_off = here.is_some_and(|slot| {
@@ -167,6 +183,9 @@ impl Panel<'_> {
         let is_set = here.is_some_and(|slot| slot.state == SlotState::Set);
         let elsewhere = others.iter().map(|slot| self.elsewhere(slot, here.is_some())).collect();
         Opened {
+            openings: self.openings.take(),
+            value: worth::sum(self.board, task_at),
+            worth: worth.as_ref().map_or_else(String::new, worth::here),
             task: task.code.0.to_string(),
             title: task.title.0.clone(),
             excursion: self.cell.excursion.to_string(),

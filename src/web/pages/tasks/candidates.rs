@@ -14,6 +14,7 @@ use crate::domain::words::{
 use crate::web::forms::{Choice, FieldView, Width};
 use crate::web::pages::gates::{self, GateLine};
 use crate::web::pages::slots::asked::{CellAt, show_approach};
+use crate::web::pages::worth::{self, OpeningLine};
 use crate::web::visitor::Viewer;
 
 /// One coming excursion.
@@ -26,6 +27,10 @@ pub(crate) struct Candidate {
     /// The first one is shown open.
     pub open: bool,
     pub gates: Vec<GateLine>,
+    /// What its value is there; empty where there is no place for it.
+    pub worth: String,
+    /// What would make it fit, where that was looked for.
+    pub openings: Option<Vec<OpeningLine>>,
     /// `T-0142:E-37.2`, as the matrix names it.
     pub cell: String,
     pub held: Option<Held>,
@@ -95,6 +100,13 @@ impl Shown<'_> {
             why: why(judged),
             open: false,
             gates: gates::lines(judged),
+            worth: self.worth(at, judged),
+            openings: self
+                .whole
+                .openings
+                .iter()
+                .find(|(there, _)| *there == at)
+                .map(|(_, told)| worth::openings(told)),
             cell: cell.show(),
             plan: (held.is_none() && may(role, Action::Pencil) && !self.rests)
                 .then(|| self.plan(at, judged, may_set)),
@@ -103,6 +115,13 @@ impl Shown<'_> {
             waiver,
             excursion: code.to_string(),
         }
+    }
+
+    fn worth(&self, at: ExcursionAt, judged: &Judged) -> String {
+        let board = &self.whole.board;
+        let task = board.task_at(&self.whole.task.code.0);
+        let (Some(task), Some(place)) = (task, judged.place) else { return String::new() };
+        worth::here(&board.values.worth_with(&board.snapshot, task, at, place.chance))
     }
 
     fn plan(&self, at: ExcursionAt, judged: &Judged, may_set: bool) -> Plan {

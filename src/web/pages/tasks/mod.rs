@@ -17,8 +17,9 @@ use crate::web::extract::{Fields, Path};
 use crate::web::failure::PageError;
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::{Done, Page, see_other};
-use crate::web::pages::carry;
+use crate::web::pages::gates::Bit;
 use crate::web::pages::records::history::{self, ChangeRow};
+use crate::web::pages::{carry, worth};
 use crate::web::said::{Said, said};
 use crate::web::visitor::Viewer;
 
@@ -50,6 +51,8 @@ pub(crate) struct TaskPage {
     events: Vec<EventRow>,
     told: String,
     candidates: Vec<Candidate>,
+    /// Its value as a sum.
+    value: Vec<Bit>,
     findings: Vec<FindingView>,
     remedies: Vec<RemedyView>,
     sisters: Vec<SisterRow>,
@@ -134,6 +137,10 @@ fn view(viewer: &Viewer, whole: WholeTask, changes: Vec<ChangeRow>) -> TaskPage 
         defs: columns.defs(),
         told: events::count(&whole.told),
         candidates: candidates::of(&whole, viewer),
+        value: whole
+            .board
+            .task_at(&whole.task.code.0)
+            .map_or_else(Vec::new, |task| worth::sum(&whole.board, task)),
         findings: around::findings(&whole),
         remedies: around::remedies(&whole),
         sisters: around::sisters(&whole),

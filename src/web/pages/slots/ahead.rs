@@ -1,0 +1,204 @@
+//! The get-ahead finder: where the crew stands goes into the address, and what can still be done
+//! and brought home comes back.
+
+use askama::Template;
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse as _, Response};
+
+use crate::app::get_ahead::{self, Ahead, Asked};
+use crate::app::{App, Failure, backlog};
+use crate::compute::fit::{margin, pet};
+use crate::domain::cells::{Cell as _, FieldError, List};
+use crate::domain::codes::{ExcursionCode, ToolCode, WorksiteCode};
+use crate::domain::excursions::Excursion;
+use crate::domain::units::Minutes;
+use crate::domain::words::SlotVerdict;
+use crate::store::excursions;
+use crate::web::extract::Fields;
+use crate::web::failure::PageError;
+use crate::web::forms::{Choice, ErrorSummary, FieldView, Width};
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::page::Page;
+use crate::web::pages::gates::{Bit, bits};
+use crate::web::pages::worth;
+use crate::web::visitor::Viewer;
+
+/// More seats than an airlock lets out at once.
+const MOST_SEATS: usize = 4;
+
+#[derive(Template)]
+#[template(path = "slots/ahead.html")]
+pub(crate) struct AheadPage {
+    page: PageFrame,
+    summary: ErrorSummary,
+    fields: Vec<FieldView>,
+    /// There is an excursion to stand on.
+    coming: bool,
+    answer: Option<Answer>,
+}
+
+/// What was found.
+struct Answer {
+    excursion: String,
+    may: Vec<Line>,
+    not: Vec<Line>,
+}
+
+struct Line {
+    code: String,
+    title: String,
+    verdict: SlotVerdict,
+    by: String,
+    /// `0:08 there, work PET 5:03 to 6:03, inside by 6:38`.
+    course: String,
+    left: String,
+    chance: String,
+    value: String,
+    set_on: Option<String>,
+    why: Vec<Bit>,
+}
+
+pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
+    let query = viewer.address().split_once('?').map_or("", |(_, query)| query).to_owned();
+    let typed = Fields::read(query.as_bytes());
+    let mut db = app.db.reader().await?;
+    let coming = excursions::coming(&mut db).await?;
+    let offered = backlog::choices(&mut db).await?;
+    let asked = typed.has("at").then(|| read(&typed, &coming));
+    let found = match asked {
+        None => Ok(None),
+        Some(Err(wrong)) => Err(wrong),
+        Some(Ok(asked)) => match get_ahead::look(&mut db, &asked).await {
+            Ok(all) => Ok(Some(answer(&asked, &all))),
+            Err(Failure::Invalid(wrong)) => Err(wrong),
+            Err(other) => return Err(other.into()),
+        },
+    };
+    drop(db);
+    let (errors, answer) = match found {
+        Ok(answer) => (Vec::new(), answer),
+        Err(errors) => (errors, None),
+    };
+    let fields = fields(&typed, &coming, &offered.worksites, &errors);
+    let refused = !errors.is_empty();
+    let shown = AheadPage {
+        page: viewer.frame("Get-aheads", Nav::Slots).with_verdicts().refusing(refused),
+        summary: ErrorSummary::of(&errors, &fields),
+        fields,
+        coming: !coming.is_empty(),
+        answer,
+    };
+    let status = if refused { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };
+    Ok((status, Page(shown)).into_response())
+}
+
+fn read(typed: &Fields, coming: &[Excursion]) -> Result<Asked, Vec<FieldError>> {
+    let mut wrong = Vec::new();
+    let excursion = ExcursionCode::from(typed.get("at").trim());
+    let here = coming.iter().find(|there| there.code.0 == excursion);
+    let airlock = here.and_then(|here| here.airlock.clone());
+    // Left empty: at the airlock.
+    let worksite = Some(typed.get("site").trim()).filter(|site| !site.is_empty());
+    let worksite = worksite.map(WorksiteCode::from).or(airlock).unwrap_or_default();
+    let left = match Minutes::read(typed.get("left")) {
+        Ok(left) if left.0 > 0 => left,
+        Ok(_) => {
+            wrong.push(FieldError::new("left", "Say how many minutes are left to the limit."));
+            Minutes(0)
+        }
+        Err(message) => {
+            wrong.push(FieldError::new("left", message));
+            Minutes(0)
+        }
+    };
+    let seats = typed.get("seats").trim().parse().unwrap_or(1).clamp(1, MOST_SEATS);
+    let tools = match List::<ToolCode>::read(typed.get("tools")) {
+        Ok(tools) => tools.0,
+        Err(message) => {
+            wrong.push(FieldError::new("tools", message));
+            Vec::new()
+        }
+    };
+    let asked = Asked { excursion, worksite, left, seats, tools };
+    if wrong.is_empty() { Ok(asked) } else { Err(wrong) }
+}
+
+fn fields(
+    typed: &Fields,
+    coming: &[Excursion],
+    sites: &[WorksiteCode],
+    errors: &[FieldError],
+) -> Vec<FieldView> {
+    let all: Vec<Choice> = coming
+        .iter()
+        .map(|there| Choice::new(there.code.0.as_str(), there.code.0.as_str()))
+        .collect();
+    let mut worksites = vec![Choice::new("", "the airlock")];
+    worksites.extend(sites.iter().map(|site| Choice::new(site.as_str(), site.as_str())));
+    let seats = (1..=MOST_SEATS).map(|seats| Choice::new(seats.to_string(), seats.to_string()));
+    // What an excursion takes is in hand until a person says otherwise.
+    let first = coming.iter().find(|there| there.code.0.as_str() == typed.get("at"));
+    let taken = first.or(coming.first()).map_or_else(String::new, |there| there.tools.show());
+    let tools = if typed.has("tools") { typed.get("tools").to_owned() } else { taken };
+    let at = FieldView::new("at", "Excursion").choosing(all).holding(typed.get("at"));
+    let site = FieldView::new("site", "Where the crew stands").choosing(worksites);
+    let left = FieldView::new("left", "Left to the limit, h:mm").holding(typed.get("left"));
+    let free = FieldView::new("seats", "Seats free").choosing(seats.collect());
+    let seats = if typed.has("seats") { typed.get("seats") } else { "1" };
+    let hand = FieldView::new("tools", "Tools in hand").holding(tools);
+    vec![
+        at.wide(Width::Small).judged(errors),
+        site.holding(typed.get("site")).wide(Width::Medium).judged(errors),
+        left.wide(Width::Small).must().judged(errors),
+        free.holding(seats).wide(Width::Small).judged(errors),
+        hand.hinting("Codes, with commas between.").judged(errors),
+    ]
+}
+
+fn answer(asked: &Asked, all: &[Ahead]) -> Answer {
+    let may =
+        |ahead: &&Ahead| matches!(ahead.judged.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
+    let (may, not): (Vec<&Ahead>, Vec<&Ahead>) = all.iter().partition(may);
+    Answer {
+        excursion: asked.excursion.to_string(),
+        may: may.into_iter().map(line).collect(),
+        not: not.into_iter().map(line).collect(),
+    }
+}
+
+fn line(ahead: &Ahead) -> Line {
+    let judged = &ahead.judged;
+    let course = judged.place.map_or_else(String::new, |place| {
+        let (from, to) = (pet(place.start).show(), pet(place.end).show());
+        format!("work PET {from} to {to}, inside by {}", pet(place.excursion_end).show())
+    });
+    let percent = |chance: f64| match chance {
+        chance if chance > 0.99 && chance < 1.0 => "over 99 %".to_owned(),
+        chance if chance > 0.0 && chance < 0.01 => "under 1 %".to_owned(),
+        chance => format!("{:.0} %", chance * 100.0),
+    };
+    Line {
+        code: ahead.item.task.to_string(),
+        title: ahead.item.title.0.clone(),
+        verdict: judged.verdict,
+        by: judged.approach.as_ref().map_or_else(String::new, ToString::to_string),
+        course,
+        left: judged.place.map_or_else(|| "–".to_owned(), |place| margin(place.margin)),
+        chance: judged.place.map_or_else(String::new, |place| percent(place.chance)),
+        value: worth::figure(ahead.worth),
+        set_on: ahead.set_on.as_ref().map(ToString::to_string),
+        why: deciding(ahead),
+    }
+}
+
+/// The first sentence of the first of the worst gates; nothing where all are met.
+fn deciding(ahead: &Ahead) -> Vec<Bit> {
+    use crate::domain::words::GateVerdict::{CannotTell, NotMet, Tight};
+    let gates = &ahead.judged.gates;
+    let worst = [NotMet, CannotTell, Tight]
+        .iter()
+        .find_map(|verdict| gates.iter().find(|gate| gate.verdict == *verdict));
+    let Some(gate) = worst else { return Vec::new() };
+    gate.reasons.first().map_or_else(Vec::new, |parts| bits(parts))
+}
