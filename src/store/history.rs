@@ -1,4 +1,5 @@
-//! What happened to many tasks at once, in a fixed number of queries.
+//! What happened to many tasks at once, in a fixed number of queries. Each is read from its task
+//! on (`CROSS JOIN` keeps that order): from the register on, it would walk every record of a kind.
 
 use sqlx::SqliteConnection;
 
@@ -188,7 +189,7 @@ pub async fn events_of(
                task.opened_after AS "opened_after: FlightCode",
                task.from_excursion AS "from_excursion: ExcursionCode",
                task.triggered AS "triggered: bool"
-           FROM task JOIN register ON register.kind = 'task' AND register.code = task.code
+           FROM task CROSS JOIN register ON register.kind = 'task' AND register.code = task.code
            WHERE task.code IN (SELECT value FROM json_each(?))"#,
         tasks
     )
@@ -200,7 +201,7 @@ pub async fn events_of(
                excursion AS "excursion: ExcursionCode", slot AS "slot: SlotCode",
                phase AS "phase: DeferralPhase", reason AS "reason: DeferralReason", words,
                day AS "day: Day", register.made_at AS "made_at: Moment"
-           FROM deferral JOIN register ON register.kind = 'deferral' AND register.code = deferral.code
+           FROM deferral CROSS JOIN register ON register.kind = 'deferral' AND register.code = deferral.code
            WHERE task IN (SELECT value FROM json_each(?))"#,
         tasks
     )
@@ -211,7 +212,7 @@ pub async fn events_of(
         r#"SELECT closure.code, register.entry, task AS "task: TaskCode",
                closure.kind AS "kind: ClosureKind", words, day AS "day: Day",
                register.made_at AS "made_at: Moment"
-           FROM closure JOIN register ON register.kind = 'closure' AND register.code = closure.code
+           FROM closure CROSS JOIN register ON register.kind = 'closure' AND register.code = closure.code
            WHERE task IN (SELECT value FROM json_each(?))"#,
         tasks
     )
@@ -221,7 +222,7 @@ pub async fn events_of(
         Turned,
         r#"SELECT parking.code, register.entry, task AS "task: TaskCode", why AS "words",
                day AS "day: Day", register.made_at AS "made_at: Moment", NULL AS "share_left: Share"
-           FROM parking JOIN register ON register.kind = 'parking' AND register.code = parking.code
+           FROM parking CROSS JOIN register ON register.kind = 'parking' AND register.code = parking.code
            WHERE task IN (SELECT value FROM json_each(?))"#,
         tasks
     )
@@ -231,7 +232,7 @@ pub async fn events_of(
         Turned,
         r#"SELECT reopening.code, register.entry, task AS "task: TaskCode", words,
                day AS "day: Day", register.made_at AS "made_at: Moment", share_left AS "share_left: Share"
-           FROM reopening JOIN register ON register.kind = 'reopening' AND register.code = reopening.code
+           FROM reopening CROSS JOIN register ON register.kind = 'reopening' AND register.code = reopening.code
            WHERE task IN (SELECT value FROM json_each(?))"#,
         tasks
     )
@@ -249,7 +250,7 @@ pub async fn events_of(
                (SELECT verdict FROM slot_gate WHERE slot_gate.slot = slot.code
                     ORDER BY CASE verdict WHEN 'not met' THEN 1 WHEN 'cannot tell' THEN 2
                         WHEN 'tight' THEN 3 ELSE 4 END LIMIT 1) AS "worst_gate: String"
-           FROM slot JOIN register ON register.kind = 'slot' AND register.code = slot.code
+           FROM slot CROSS JOIN register ON register.kind = 'slot' AND register.code = slot.code
            WHERE task IN (SELECT value FROM json_each(?))"#,
         tasks
     )
@@ -277,7 +278,7 @@ async fn tried(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<Tried>, Sto
                         AND finding.cause IS NOT NULL
                     ORDER BY finding.reviewed_on DESC, finding.code DESC LIMIT 1)
                    AS "found_cause: CauseCode"
-           FROM attempt JOIN register ON register.kind = 'attempt' AND register.code = attempt.code
+           FROM attempt CROSS JOIN register ON register.kind = 'attempt' AND register.code = attempt.code
            WHERE task IN (SELECT value FROM json_each(?))"#,
         tasks
     )
