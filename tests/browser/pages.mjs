@@ -36,7 +36,7 @@ const OF_ADMINISTRATORS = ["causes"];
 const forms = Object.entries(KINDS).flatMap(([folder, code]) => [
   ...(WITHOUT_LIST.includes(folder) ? [] : [`/${folder}`]),
   `/${folder}/${code}`,
-  ...(OF_ADMINISTRATORS.includes(folder) ? [] : [`/${folder}/${code}/edit`, `/${folder}/new`]),
+  ...(OF_ADMINISTRATORS.includes(folder) ? [] : [`/${folder}/new`]),
 ]);
 
 /** Pages with something asked of them, and those of no kind of record. */
@@ -55,6 +55,10 @@ const others = [
   "/import",
   "/account",
   "/held",
+  "/tasks/T-0142/edit",
+  "/excursions/E-36.2/edit",
+  "/attempts/A-0067/edit",
+  "/slots/S-0152/edit",
   "/tasks/T-0118",
   "/tasks/T-0127",
   "/tasks/T-0101",

@@ -32,8 +32,8 @@ export async function serve({ demo = true, settings = [], day = DAY } = {}) {
       service.log.push(line);
       const told = line.startsWith("{") ? JSON.parse(line) : {};
       if (told.message === "demo sign-in") service.people[told.role] = told;
-      if (told.link) service.welcome = told.link;
-      if (told.message === "listening") service.base = told.url.replace(/\/$/, "");
+      if (told.url?.includes("/welcome/")) service.welcome = told.url;
+      else if (told.message === "listening") service.base = told.url.replace(/\/$/, "");
       if (service.base && (demo || service.welcome)) ready();
     };
     for (const stream of [child.stdout, child.stderr]) createInterface(stream).on("line", read);
@@ -86,14 +86,15 @@ export async function fillIn(page, service, role) {
 }
 
 const TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"];
+const COLORS = ["color-contrast", "link-in-text-block"];
 const RULES = Object.fromEntries(["target-size", "td-has-header", "table-fake-caption"].map((rule) => [rule, { enabled: true }]));
 
 /** What an audit finds on the page as it stands, a line each. Works where the page's own scripts are off too. */
-export async function audit(page) {
+export async function audit(page, colorsAlone = false) {
   await page.evaluate(AXE);
   const found = await page.evaluate(
-    ([values, rules]) => axe.run(document, { runOnly: { type: "tag", values }, rules, resultTypes: ["violations"] }),
-    [TAGS, RULES],
+    ([runOnly, rules]) => axe.run(document, { runOnly, rules, resultTypes: ["violations"] }),
+    colorsAlone ? [{ type: "rule", values: COLORS }, {}] : [{ type: "tag", values: TAGS }, RULES],
   );
   return found.violations.flatMap(({ id, help, nodes }) =>
     nodes.slice(0, 3).map(({ target, html }) => `${id}: ${help}: ${target.join(" ")} ${html.slice(0, 160)}`),
