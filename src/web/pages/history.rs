@@ -7,6 +7,7 @@ use sqlx::SqliteConnection;
 
 use crate::app::App;
 use crate::domain::kinds::Kind;
+use crate::domain::roles::{Action, may};
 use crate::domain::words::Outcome;
 use crate::store::events::{self, EventRow, Filter};
 use crate::store::{StoreError, words};
@@ -27,6 +28,7 @@ const PAGE: i64 = 50;
 #[template(path = "history/list.html")]
 pub(crate) struct HistoryPage {
     page: PageFrame,
+    may_record: bool,
     filters: Vec<FieldView>,
     bars: Drawing,
     causes: Vec<(String, String, i64, String, String)>,
@@ -150,6 +152,7 @@ pub(crate) async fn list(
     };
     Ok(Page(HistoryPage {
         page: viewer.frame("History", Nav::History),
+        may_record: may(viewer.actor.role, Action::RecordAttempt),
         filters: fields(&asked),
         bars: cause_bars::draw(&bars, "attempts", "causes"),
         causes: counted

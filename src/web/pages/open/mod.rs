@@ -9,7 +9,8 @@ use axum::response::{IntoResponse, Response};
 use crate::app::App;
 use crate::app::backlog::{self, Listed};
 use crate::app::work::Work;
-use crate::domain::roles::{Action, may};
+use crate::domain::kinds::Kind;
+use crate::domain::roles::{Action, action_for, may};
 use crate::store::open_items::PAGE;
 use crate::web::addresses;
 use crate::web::drawings::columns::Columns;
@@ -48,6 +49,7 @@ pub(crate) struct OpenPage {
     asked: Asked,
     /// A lead works on several rows at once.
     may_work: bool,
+    may_add: bool,
     csv: String,
     paper: String,
     /// What is asked, without the page: kept under a name.
@@ -118,6 +120,7 @@ fn view(viewer: &Viewer, listed: &Listed, asked: Asked, most: i64) -> OpenPage {
         filters: asked.fields(&listed.choices),
         views: views(&asked, listed),
         may_work: may(viewer.actor.role, Action::Park),
+        may_add: may(viewer.actor.role, action_for(Kind::Task)),
         csv: asked.file(),
         paper: asked.paper(),
         query: asked.query_alone(),
