@@ -138,7 +138,7 @@ pub(crate) fn words_of<R: Record>(cells: &Cells) -> (String, String) {
         let texts: Vec<&str> = R::COLUMNS
             .iter()
             .filter(|column| matches!(column.input, Input::Line | Input::Prose))
-            .filter(|column| is_title(column.name) == titles)
+            .filter(|column| column.name != "code" && is_title(column.name) == titles)
             .map(|column| cells.get(column.name))
             .filter(|text| !text.is_empty())
             .collect();

@@ -74,6 +74,9 @@ test("a task is found, opened and left by keyboard", async () => {
   await page.goto("/flights");
   await key("/");
   await type("hinge pin");
+  await go("Enter", /\/search\?q=hinge/);
+  assert.match(await page.locator(".finds").innerText(), /T-0114/);
+  await tabTo(/^The same words among open items$/);
   await go("Enter", /\/open\?q=hinge/);
   const found = await rows(page);
   assert.ok(found.includes("T-0114"), found.join(" "));
