@@ -82,9 +82,15 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Respo
     };
     let fields = fields(&typed, &coming, &offered.worksites, &errors);
     let refused = !errors.is_empty();
+    let summary = match ErrorSummary::of(&errors, &fields) {
+        of if refused => {
+            ErrorSummary { heading: "Nothing is looked up before this is right".to_owned(), ..of }
+        }
+        none => none,
+    };
     let shown = AheadPage {
         page: viewer.frame("Get-aheads", Nav::Slots).with_verdicts().refusing(refused),
-        summary: ErrorSummary::of(&errors, &fields),
+        summary,
         fields,
         coming: !coming.is_empty(),
         answer,

@@ -220,9 +220,9 @@ impl Panel<'_> {
         let seats = self.seats_of(&place).join(" and ");
         let (from, to) = (pet(place.start).show(), pet(place.end).show());
         let mut bits = vec![words(format!("{seats}, PET {from} to {to}"))];
-        if let Some(before) =
-            place.before_slot.checked_sub(1).and_then(|slot| self.board.slots[at].get(slot))
-        {
+        let earlier = self.board.slots[at].iter().take(place.before_slot);
+        let set = |slot: &&Slot| slot.state == SlotState::Set && slot.task != self.cell.task;
+        if let Some(before) = earlier.rev().find(set) {
             bits.push(words(", after ".to_owned()));
             let code = before.task.to_string();
             bits.push(Bit::Code(crate::web::addresses::of(Kind::Task, &code), code));
