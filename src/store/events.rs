@@ -58,7 +58,8 @@ pub async fn attempts(
                JOIN excursion ON excursion.code = attempt.excursion
                LEFT JOIN cause ON cause.code = attempt.cause
            WHERE (?1 IS NULL OR attempt.code IN
-                   (SELECT code FROM event_words
+                   (SELECT register.code FROM event_words
+                        JOIN register ON register.entry = event_words.rowid
                     WHERE event_words MATCH '({title words} : (' || ?1 || ')) AND kind : attempt'))
                AND (?2 IS NULL OR attempt.cause = ?2)
                AND (?3 IS NULL OR attempt.technique = ?3)
@@ -99,7 +100,8 @@ pub async fn deferrals(
            FROM deferral JOIN task ON task.code = deferral.task
                JOIN excursion ON excursion.code = deferral.excursion
            WHERE (?1 IS NULL OR deferral.code IN
-                   (SELECT code FROM event_words
+                   (SELECT register.code FROM event_words
+                        JOIN register ON register.entry = event_words.rowid
                     WHERE event_words MATCH '({title words} : (' || ?1 || ')) AND kind : deferral'))
                AND (?2 IS NULL OR task.worksite = ?2)
                AND (?3 IS NULL OR excursion.flight = ?3)
@@ -128,6 +130,21 @@ pub async fn causes(
     db: &mut SqliteConnection,
     filter: &Filter,
 ) -> Result<Vec<CauseCount>, StoreError> {
+    let narrowed = [&filter.side, &filter.worksite, &filter.flight];
+    if filter.technique.is_none() && narrowed.iter().all(|asked| asked.is_none()) {
+        // Counted in the index alone: an attempt of a large record is not read for it.
+        return Ok(sqlx::query_as!(
+            CauseCount,
+            r#"SELECT cause.code AS "code: CauseCode", cause.words, cause.cause_group,
+                   counted.times AS "count!: i64"
+               FROM (SELECT cause, COUNT(*) AS times FROM attempt
+                       WHERE cause IS NOT NULL GROUP BY cause) AS counted
+                   JOIN cause ON cause.code = counted.cause
+               ORDER BY counted.times DESC, cause.code"#
+        )
+        .fetch_all(db)
+        .await?);
+    }
     Ok(sqlx::query_as!(
         CauseCount,
         r#"SELECT cause.code AS "code: CauseCode", cause.words, cause.cause_group,

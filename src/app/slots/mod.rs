@@ -11,26 +11,24 @@ use crate::domain::codes::{DeferralCode, ExcursionCode, Own, SlotCode};
 use crate::domain::endings::Deferral;
 use crate::domain::excursions::Excursion;
 use crate::domain::kinds::Kind;
-use crate::domain::roles::{self, Action};
+use crate::domain::roles::Action;
 use crate::domain::seats::{Seat, Seats};
 use crate::domain::slots::Slot;
 use crate::domain::tasks::Task;
-use crate::domain::techniques::Technique;
 use crate::domain::time::Moment;
 use crate::domain::units::Share;
-use crate::domain::verdicts::{may_set, share_to_set};
-use crate::domain::words::{
-    DeferralPhase, DeferralReason, ExcursionState, GateName, SlotState, TechniqueState,
-};
+use crate::domain::words::{DeferralPhase, DeferralReason, ExcursionState, GateName, SlotState};
 use crate::store::slot_history::Step;
 use crate::store::{Kept, excursions, register, slot_history, slots, standing};
 
 pub mod effect;
 mod order;
+mod setting;
 pub mod turned;
 mod undo;
 
 pub use order::{Spot, place, reorder};
+use setting::{forget_setting, settle};
 pub use undo::undo;
 
 impl Ruled for Slot {
@@ -350,105 +348,6 @@ async fn free_for(work: &mut Work, slot: &Slot) -> Result<(), Failure> {
         ));
     }
     if wrong.is_empty() { Ok(()) } else { Err(Failure::Invalid(wrong)) }
-}
-
-/// Sets a slot for good: shares, gates, waiver, and what is kept of the moment.
-async fn settle(work: &mut Work, mut slot: Slot, waiver: &Waiver) -> Result<Slot, Failure> {
-    shares_hold(work, &slot).await?;
-    let judged = fit::judge_slot(work.db(), &slot).await?;
-    let gates = judged.verdicts();
-    if let Err(refused) = may_set(&gates, &waiver.gates) {
-        let against: Vec<GateName> = refused.gates.iter().map(|(gate, _)| *gate).collect();
-        return Err(Failure::Refused(judged.refusal(&against)));
-    }
-    // Only a gate that stands against the slot can be waived; other names are left out.
-    let needed = |gate: &&GateName| may_set(&gates, &without(&waiver.gates, **gate)).is_err();
-    let passed_over: Vec<GateName> = waiver.gates.iter().filter(needed).copied().collect();
-    if !passed_over.is_empty() {
-        if !roles::may(work.actor.role, Action::Waive) {
-            return Err(Failure::Forbidden(roles::refusal(work.actor.role, Action::Waive)));
-        }
-        if waiver.reason.trim().is_empty() {
-            return Err(Failure::field(
-                "waiver",
-                "Write down why the rule may be passed over here.",
-            ));
-        }
-    }
-    keep_the_moment(work, &mut slot).await?;
-    slot.waived_gate = (!passed_over.is_empty())
-        .then(|| Line(passed_over.iter().map(|gate| gate.word()).collect::<Vec<_>>().join(", ")));
-    slot.waiver = (!passed_over.is_empty()).then(|| Line(waiver.reason.trim().to_owned()));
-    slot.state = SlotState::Set;
-    let slot = write(work, slot, Base::Current).await?.record;
-    let (now, who) = (work.now, work.actor.name.clone());
-    slot_history::replace_gates(work.db(), &slot.code.0, &judged.gate_rows(now)).await?;
-    slot_history::remove_waivers(work.db(), &slot.code.0).await?;
-    for gate in passed_over {
-        let kept = slot_history::Waiver {
-            gate,
-            reason: waiver.reason.trim().to_owned(),
-            who: who.clone(),
-            at: now,
-        };
-        slot_history::add_waiver(work.db(), &slot.code.0, &kept).await?;
-    }
-    Ok(slot)
-}
-
-fn without(gates: &[GateName], gate: GateName) -> Vec<GateName> {
-    gates.iter().copied().filter(|other| *other != gate).collect()
-}
-
-/// The set shares of a task never exceed the share left.
-async fn shares_hold(work: &mut Work, slot: &Slot) -> Result<(), Failure> {
-    let left = standing::find(work.db(), &slot.task).await?.map_or(Share::WHOLE, |s| s.share_left);
-    let others: Vec<Slot> = slots::live_of_task(work.db(), &slot.task)
-        .await?
-        .into_iter()
-        .filter(|other| other.state == SlotState::Set && other.code != slot.code)
-        .collect();
-    let held: Vec<Share> = others.iter().map(|other| other.share.unwrap_or(left)).collect();
-    share_to_set(left, &held, slot.share).map_err(|message| {
-        let there: Vec<&str> = others.iter().map(|other| other.excursion.as_str()).collect();
-        let there =
-            if there.is_empty() { String::new() } else { format!(" ({})", there.join(", ")) };
-        Failure::field("share", format!("{message}{there}"))
-    })?;
-    Ok(())
-}
-
-/// Setting keeps the estimate and its estimator as they stood.
-async fn keep_the_moment(work: &mut Work, slot: &mut Slot) -> Result<(), Failure> {
-    let technique = match &slot.technique {
-        Some(code) => Technique::find(work.db(), code.as_str()).await?,
-        None => None,
-    };
-    if technique.as_ref().is_some_and(|t| t.state == TechniqueState::Withdrawn) {
-        return Err(Failure::field(
-            "technique",
-            "This technique is withdrawn; choose another one.",
-        ));
-    }
-    let task = current::<Task>(work, slot.task.as_str()).await?;
-    let of_technique = technique
-        .filter(|technique| technique.likely.is_some())
-        .map(|technique| (technique.optimistic, technique.likely, technique.pessimistic));
-    (slot.optimistic, slot.likely, slot.pessimistic) =
-        of_technique.unwrap_or((task.optimistic, task.likely, task.pessimistic));
-    slot.estimator = task.estimator;
-    if slot.set_on.is_none() || !work.plants_missing {
-        slot.set_on = Some(work.today);
-    }
-    Ok(())
-}
-
-fn forget_setting(slot: &mut Slot) {
-    slot.set_on = None;
-    (slot.optimistic, slot.likely, slot.pessimistic) = (None, None, None);
-    slot.estimator = None;
-    slot.waived_gate = None;
-    slot.waiver = None;
 }
 
 fn over(slot: &Slot) -> Failure {
