@@ -1,0 +1,71 @@
+//! The backlog in pages: what is found, what stays out, and who may work on it.
+
+use holdover::domain::kinds::Kind;
+use holdover::domain::words::Role;
+use sqlx::SqlitePool;
+
+use crate::small_record::{lay, made};
+use crate::support::TestApp;
+
+async fn backlog(db: SqlitePool, role: Role) -> TestApp {
+    let app = TestApp::new(db).await.signed_in(role).await;
+    lay(&app.app).await;
+    app
+}
+
+fn shows(body: &str, task: &str) -> bool {
+    body.contains(&format!("<tr role=\"row\" id=\"{task}\""))
+}
+
+#[sqlx::test]
+async fn words_find_a_task_and_a_code_leads_to_it(db: SqlitePool) {
+    let app = backlog(db, Role::Viewer).await;
+    made(&app.app, Kind::Task, "code: T-7 | title: Grease the hinge | worksite: W-B").await;
+    let found = app.get("/open?q=grease").await.body;
+    assert!(shows(&found, "T-7") && !shows(&found, "T-3"), "{found}");
+    let led = app.get("/open?q=T-7").await;
+    assert_eq!((led.status.as_u16(), led.location.as_str()), (303, "/tasks/T-7"));
+}
+
+#[sqlx::test]
+async fn what_matches_nothing_says_what_to_do_next(db: SqlitePool) {
+    let app = backlog(db, Role::Viewer).await;
+    let page = app.get("/open?q=nowhere+at+all").await;
+    assert_eq!(page.status, 200);
+    assert!(page.body.contains("Take a filter away"), "{}", page.body);
+    assert!(!shows(&page.body, "T-3"));
+}
+
+#[sqlx::test]
+async fn several_rows_are_dropped_together_with_a_reason_or_not_at_all(db: SqlitePool) {
+    let app = backlog(db, Role::Lead).await;
+    app.get("/open").await;
+    let picked = [("pick", "T-3"), ("do", "drop"), ("back", "/open"), ("words", "")];
+    let refused = app.post("/open/together", &picked).await;
+    assert_eq!(refused.status, 422, "{}", refused.body);
+    assert!(shows(&app.get("/open").await.body, "T-3"));
+    let picked = [("pick", "T-3"), ("do", "drop"), ("back", "/open"), ("words", "moot by now")];
+    assert_eq!(app.post("/open/together", &picked).await.status, 303);
+    assert!(!shows(&app.get("/open").await.body, "T-3"));
+    assert!(shows(&app.get("/open?state=dropped").await.body, "T-3"));
+}
+
+#[sqlx::test]
+async fn a_viewer_is_offered_nothing_and_refused_all_the_same(db: SqlitePool) {
+    let app = backlog(db, Role::Viewer).await;
+    let page = app.get("/open").await.body;
+    assert!(!page.contains("name=\"pick\"") && !page.contains("/tasks/new"), "{page}");
+    let picked = [("pick", "T-3"), ("do", "drop"), ("back", "/open"), ("words", "moot")];
+    assert_eq!(app.post("/open/together", &picked).await.status, 403);
+}
+
+#[sqlx::test]
+async fn a_view_is_kept_under_a_name_and_is_nobody_elses(db: SqlitePool) {
+    let app = backlog(db, Role::Engineer).await;
+    app.get("/open").await;
+    let kept = app.post("/open/views", &[("name", "Bay work"), ("query", "site=W-B")]).await;
+    assert_eq!((kept.status.as_u16(), kept.location.as_str()), (303, "/open?site=W-B"));
+    assert!(app.get("/open").await.body.contains("Bay work"));
+    let other = app.another().signed_in(Role::Viewer).await;
+    assert!(!other.get("/open").await.body.contains("Bay work"));
+}
