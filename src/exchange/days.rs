@@ -18,7 +18,7 @@ pub fn read_day(text: &str, first_of_range: bool) -> Result<Day, String> {
     let plain = without_midnight(text);
     let not_plain = match Day::read(plain) {
         Ok(day) => return Ok(day),
-        Err(message) => message,
+        Err(message) => Day::read(text).err().unwrap_or(message),
     };
     let tokens = tokens(plain);
     let read = match tokens.as_deref().and_then(span) {
@@ -52,7 +52,9 @@ pub fn read_day(text: &str, first_of_range: bool) -> Result<Day, String> {
 fn without_midnight(text: &str) -> &str {
     let Some((day, clock)) = text.split_once(['T', ' ']) else { return text };
     let clock = clock.trim().trim_end_matches('Z');
-    let midnight = clock.contains(':') && clock.chars().all(|c| matches!(c, '0' | ':' | '.'));
+    let midnight = clock.starts_with('0')
+        && clock.contains(':')
+        && clock.chars().all(|c| matches!(c, '0' | ':' | '.'));
     if midnight { day.trim() } else { text }
 }
 

@@ -102,6 +102,8 @@ fn what_is_no_day_gets_a_sentence_even_when_ranges_are_taken() {
         ("TBD", "is not a date"),
         ("Julius 16, 1980", "is not a date"),
         ("16", "is not a date"),
+        ("Jul :", "“Jul :” is not a date"),
+        ("Jul 00:00", "“Jul 00:00” is not a date"),
         ("-", "is not a date"),
         ("Jul 16-17-18, 1980", "is not a date"),
         ("1980-07-16T14:20", "is not a date"),

@@ -120,7 +120,7 @@ pub(super) async fn page(
             .of_version(row.map_or(0, |row| row.version))
             .refusing(quote_wrong.is_some()),
         summary,
-        lead: lead(&debrief, was_flown),
+        lead: lead(&debrief, deferrals.len(), was_flown),
         facts: facts::of(&excursion, false),
         has_notes: !excursion.notes.is_empty(),
         results,
@@ -138,20 +138,22 @@ pub(super) async fn page(
     })
 }
 
-fn lead(debrief: &debrief::Debrief, was_flown: bool) -> String {
+fn lead(debrief: &debrief::Debrief, deferrals: usize, was_flown: bool) -> String {
     if !was_flown {
         return "It was called off; what was set on it is back in the backlog.".to_owned();
     }
-    let done = debrief
-        .rows
-        .iter()
-        .filter(|row| row.attempt.as_ref().is_some_and(|a| a.outcome == Outcome::Done))
-        .count();
-    let all = debrief.rows.len();
-    let results = match all {
-        0 => "Nothing is recorded of what was tried.".to_owned(),
-        1 => format!("{done} of 1 result ended done."),
-        all => format!("{done} of {all} results ended done."),
+    let tries: Vec<Outcome> =
+        debrief.rows.iter().filter_map(|row| Some(row.attempt.as_ref()?.outcome)).collect();
+    let done = tries.iter().filter(|outcome| **outcome == Outcome::Done).count();
+    let tries = match tries.len() {
+        0 => "Nothing is recorded of what was tried".to_owned(),
+        1 => format!("{done} of 1 attempt ended done"),
+        all => format!("{done} of {all} attempts ended done"),
+    };
+    let results = match deferrals {
+        0 => format!("{tries}."),
+        1 => format!("{tries}; 1 deferral."),
+        more => format!("{tries}; {more} deferrals."),
     };
     match debrief.closed_at {
         Some(_) => format!("{results} The debrief is closed."),
