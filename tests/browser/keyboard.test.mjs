@@ -4,7 +4,7 @@
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
 import { enter, launch, serve } from "./service.mjs";
-import { path, rows } from "./walker.mjs";
+import { drawn, path, rows } from "./walker.mjs";
 
 let service, browser, context, page;
 
@@ -20,13 +20,19 @@ after(async () => {
   await service?.stop();
 });
 
-const focus = () =>
-  page.evaluate(() => {
+const focus = async () => {
+  await drawn(page);
+  return page.evaluate(() => {
     const at = document.activeElement;
     return at.getAttribute("name") || at.textContent.trim().replace(/\s+/g, " ") || at.tagName;
   });
+};
 const type = (words) => page.keyboard.type(words);
-const key = (name) => page.keyboard.press(name);
+/** A person presses a key on what they see, so the page is drawn first. */
+const key = async (name) => {
+  await drawn(page);
+  await page.keyboard.press(name);
+};
 const go = async (name, to) => {
   await Promise.all([page.waitForEvent("load"), key(name)]);
   assert.match(path(page), to);

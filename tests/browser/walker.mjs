@@ -75,3 +75,6 @@ export const path = (page) => {
 
 /** The codes of the rows of the backlog, in their order. */
 export const rows = (page) => page.locator(".backlog tbody tr").evaluateAll((all) => all.map((row) => row.dataset.code));
+
+/** Until the page that was just loaded is drawn: only then does its first field have the focus. */
+export const drawn = (page) => page.evaluate(() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done))));
