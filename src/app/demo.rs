@@ -6,6 +6,7 @@ use crate::demo::tables::TABLES;
 use crate::demo::{NOMINAL_DAY, shifted};
 use crate::domain::cells::Cell as _;
 use crate::domain::kinds::Kind;
+use crate::domain::roles::{action_for, may};
 use crate::domain::time::Day;
 use crate::domain::words::Role;
 use crate::store::{StoreError, changes, people, schema};
@@ -40,7 +41,7 @@ fn broken(why: String) -> Failure {
 
 /// Whoever may write records of that kind.
 fn filler(kind: Kind) -> Actor {
-    let role = if kind == Kind::Cause { Role::Administrator } else { Role::Lead };
+    let role = if may(Role::Lead, action_for(kind)) { Role::Lead } else { Role::Administrator };
     Actor { name: role.word().to_owned(), role }
 }
 

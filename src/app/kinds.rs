@@ -13,6 +13,7 @@ use crate::domain::flights::Flight;
 use crate::domain::kinds::Kind;
 use crate::domain::outside::OutsideItem;
 use crate::domain::records::{Column, Record};
+use crate::domain::settings::{Settings, SuitRates};
 use crate::domain::slots::Slot;
 use crate::domain::tasks::{Link, Task};
 use crate::domain::techniques::{Rehearsal, Technique};
@@ -120,6 +121,14 @@ macro_rules! for_kind {
             }
             Kind::Route => {
                 type $record = Route;
+                $body
+            }
+            Kind::Settings => {
+                type $record = Settings;
+                $body
+            }
+            Kind::SuitRates => {
+                type $record = SuitRates;
                 $body
             }
             Kind::Person | Kind::View => $other,

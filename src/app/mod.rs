@@ -39,6 +39,7 @@ mod plant;
 pub mod records;
 pub mod search;
 pub mod sessions;
+pub mod settings;
 pub mod sisters;
 mod slot_order;
 pub mod slots;

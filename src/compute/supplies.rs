@@ -111,6 +111,53 @@ impl Rates {
     };
 }
 
+/// One of the published averages: what it is, in the unit in which it is entered, and where it
+/// was published.
+pub struct Published {
+    pub what: &'static str,
+    pub value: f64,
+    pub unit: &'static str,
+    pub source: &'static str,
+}
+
+/// The published averages one by one, for a team to read before it takes them.
+pub const PUBLISHED: [Published; 10] = {
+    const HEAT: &str = "NASA, ISS EVA Suit Water Intrusion High Visibility Close Call, 2013, p. 40";
+    let Rates { light, moderate, heavy, overhead, quotient, leakage, external_work, .. } =
+        Rates::PUBLISHED;
+    let Rates { electrics, environment, water_heat, .. } = Rates::PUBLISHED;
+    const fn of(
+        what: &'static str,
+        value: f64,
+        unit: &'static str,
+        source: &'static str,
+    ) -> Published {
+        Published { what, value, unit, source }
+    }
+    [
+        of("light work", light, "kcal/h", HEAT),
+        of("moderate work", moderate, "kcal/h", HEAT),
+        of("heavy work", heavy, "kcal/h", HEAT),
+        of("all that is not work", overhead, "kcal/h", HEAT),
+        of(
+            "respiratory quotient",
+            quotient,
+            "",
+            "NASA Life Sciences Data Archive, experiment 13587",
+        ),
+        of("oxygen leakage", leakage * 1_000.0, "g/h", "from memory"),
+        of("energy that leaves as work outside", external_work * 100.0, "%", "not counted"),
+        of(
+            "heat of the suit's electrics",
+            electrics,
+            "W",
+            "3.8 A at 18 V, NASA report 20050217305, 2004",
+        ),
+        of("heat from outside", environment, "W", "not counted"),
+        of("heat that cooling water takes away", water_heat / 1e6, "MJ/kg", "from memory"),
+    ]
+};
+
 /// What is used up, or carried: kilograms of oxygen, of carbon dioxide taken up, of water, and
 /// minutes of battery.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -152,17 +199,43 @@ impl Supply {
     }
 }
 
-/// What a seat uses that spends that energy over that many minutes.
-pub fn used(kcal: f64, minutes: f64, rates: &Rates) -> Amounts {
-    let hours = minutes / 60.0;
-    let breathed = oxygen(kcal, rates.quotient);
-    let body = kcal * JOULES_PER_KCAL * (1.0 - rates.external_work);
-    let heat = body + (rates.electrics + rates.environment) * minutes * 60.0;
-    Amounts {
-        oxygen: breathed + rates.leakage * hours,
-        scrubber: carbon_dioxide(breathed, rates.quotient),
-        water: heat.max(0.0) / rates.water_heat,
-        battery: minutes,
+/// What a kilocalorie and a minute use of each supply, by one suit's rates.
+#[derive(Debug, Clone, Copy)]
+pub struct Usage {
+    kcal: Amounts,
+    minute: Amounts,
+}
+
+impl Usage {
+    pub fn of(rates: &Rates) -> Self {
+        let breathed = oxygen(1.0, rates.quotient);
+        let watts = rates.electrics + rates.environment;
+        Self {
+            kcal: Amounts {
+                oxygen: breathed,
+                scrubber: carbon_dioxide(breathed, rates.quotient),
+                water: JOULES_PER_KCAL * (1.0 - rates.external_work) / rates.water_heat,
+                battery: 0.0,
+            },
+            minute: Amounts {
+                oxygen: rates.leakage / 60.0,
+                scrubber: 0.0,
+                water: watts * 60.0 / rates.water_heat,
+                battery: 1.0,
+            },
+        }
+    }
+
+    /// What a seat uses that spends that energy over that many minutes. Heat that flows in from
+    /// nowhere is not given back as water.
+    pub fn used(&self, kcal: f64, minutes: f64) -> Amounts {
+        let both = |of: fn(&Amounts) -> f64| of(&self.kcal) * kcal + of(&self.minute) * minutes;
+        Amounts {
+            oxygen: both(|amounts| amounts.oxygen),
+            scrubber: both(|amounts| amounts.scrubber),
+            water: both(|amounts| amounts.water).max(0.0),
+            battery: both(|amounts| amounts.battery),
+        }
     }
 }
 
@@ -249,7 +322,7 @@ mod tests {
     fn the_supply_that_runs_out_first_is_named() {
         let carried = Amounts { oxygen: 0.75, scrubber: 0.67, water: 4.4, battery: 465.0 };
         let end = 398.0;
-        let used = used(252.0 * end / 60.0, end, &Rates::PUBLISHED);
+        let used = Usage::of(&Rates::PUBLISHED).used(252.0 * end / 60.0, end);
         let lasting = lasting(&carried, &used, end);
         let first = first_to_run_out(&lasting);
         // 86.5 g/h of carbon dioxide fill 0.67 kg in 7.74 h = 465 min; the battery lasts 465.
@@ -262,7 +335,7 @@ mod tests {
     #[test]
     fn water_carries_the_heat_of_body_and_suit() {
         // 252 kcal/h are 292.9 W; with 69 W of electrics 361.9 W, 0.532 kg an hour.
-        let hour = used(252.0, 60.0, &Rates::PUBLISHED);
+        let hour = Usage::of(&Rates::PUBLISHED).used(252.0, 60.0);
         assert!((hour.water - 0.5317).abs() < 5e-4);
         assert!((hour.oxygen - oxygen(252.0, 0.85) - 0.008).abs() < 1e-12);
     }

@@ -17,6 +17,7 @@ use crate::domain::flights::Flight;
 use crate::domain::kinds::Kind;
 use crate::domain::outside::OutsideItem;
 use crate::domain::records::{Column, Record};
+use crate::domain::settings::{Settings, SuitRates};
 use crate::domain::slots::Slot;
 use crate::domain::tasks::{Link, Task};
 use crate::domain::techniques::{Rehearsal, Technique};
@@ -91,6 +92,8 @@ const fn columns(kind: Kind) -> &'static [Column] {
         Kind::OutsideItem => OutsideItem::COLUMNS,
         Kind::ExcursionTool => ExcursionTool::COLUMNS,
         Kind::Route => Route::COLUMNS,
+        Kind::Settings => Settings::COLUMNS,
+        Kind::SuitRates => SuitRates::COLUMNS,
         Kind::Person | Kind::View => &[],
     }
 }

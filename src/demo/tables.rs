@@ -18,6 +18,8 @@ pub const TABLES: &[(Kind, &str)] = tables![
     Unit from "units",
     Cause from "causes",
     Tool from "tools",
+    Settings from "settings",
+    SuitRates from "suit-rates",
     Technique from "techniques",
     Excursion from "excursions",
     Task from "tasks",

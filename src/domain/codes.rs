@@ -73,7 +73,7 @@ codes! {
     ParkingCode of Parking, ReopeningCode of Reopening, CauseCode of Cause,
     FindingCode of Finding, RemedyCode of Remedy, ExemptionCode of Exemption,
     RehearsalCode of Rehearsal, OutsideCode of OutsideItem, ExcursionToolCode of ExcursionTool,
-    RouteCode of Route, ViewCode of View,
+    RouteCode of Route, SettingsCode of Settings, SuitRatesCode of SuitRates, ViewCode of View,
 }
 
 /// The code of a record itself, which may be left empty: the next free one is given then.

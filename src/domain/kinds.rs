@@ -11,7 +11,7 @@ words! {
         Closure = "closure", Parking = "parking", Reopening = "reopening", Cause = "cause",
         Finding = "finding", Remedy = "remedy", Exemption = "exemption", Rehearsal = "rehearsal",
         OutsideItem = "outside item", ExcursionTool = "excursion tool", Route = "route",
-        Person = "person", View = "view"
+        Settings = "settings", SuitRates = "suit rates", Person = "person", View = "view"
     }
 }
 
@@ -42,6 +42,8 @@ impl Kind {
         Self::OutsideItem,
         Self::ExcursionTool,
         Self::Route,
+        Self::Settings,
+        Self::SuitRates,
     ];
 
     /// The plural: the name of the file, the table in an export and the first part of an address.
@@ -71,6 +73,8 @@ impl Kind {
             Self::OutsideItem => "outside-items",
             Self::ExcursionTool => "excursion-tools",
             Self::Route => "routes",
+            Self::Settings => "settings",
+            Self::SuitRates => "suit-rates",
             Self::Person => "people",
             Self::View => "views",
         }
@@ -103,6 +107,8 @@ impl Kind {
             Self::OutsideItem => "O-",
             Self::ExcursionTool => "M-",
             Self::Route => "Q-",
+            Self::Settings => "TEAM",
+            Self::SuitRates => "SU-",
             Self::Person => "person-",
             Self::View => "V-",
         }

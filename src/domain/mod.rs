@@ -21,6 +21,7 @@ pub mod records;
 pub mod repeat_guard;
 pub mod roles;
 pub mod seats;
+pub mod settings;
 pub mod sides;
 pub mod slots;
 pub mod spelling;

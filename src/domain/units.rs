@@ -176,6 +176,18 @@ amounts! {
     PeriodMinutes in "min", from 80 to 2_000;
     /// A place on the worksite map, 0 to 100 of the map's width or height.
     MapPlace in "", from 0 to 100;
+    KilocaloriesAnHour in "kcal/h", from 40 to 800;
+    /// The respiratory quotient: carbon dioxide given off by oxygen taken up.
+    Quotient in "", from 0.7 to 1;
+    GramsAnHour in "g/h", from 0 to 200;
+    /// Heat, below nought where it leaves.
+    Watts in "W", from -500 to 1_000;
+    MegajoulesAKilogram in "MJ/kg", from 1 to 3;
+    /// The standard deviation of a logarithm.
+    LogSpread in "", from 0 to 1;
+    Slowing in "×", from 1 to 5;
+    DegreesApart in "°", from 0 to 30;
+    ClassWeight in "", from 0 to 1_000;
 }
 
 /// A stretch of elapsed time, from the first minute to the last.

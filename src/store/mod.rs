@@ -41,6 +41,7 @@ pub mod remedies;
 pub mod schema;
 pub mod search;
 pub mod sessions;
+pub mod settings;
 pub mod slot_history;
 pub mod slots;
 pub mod standing;

@@ -27,6 +27,16 @@ pub fn within(folder: impl Display, code: impl Display) -> String {
     format!("/{folder}/{}", encoded(&code.to_string()))
 }
 
+/// Where a field of a record is filled in. A record that nobody has made yet has no code: suit
+/// rates are entered, or published ones taken, under the settings.
+pub fn field(kind: Kind, code: &str, column: &str) -> String {
+    match (kind, code) {
+        (Kind::SuitRates, "") => "/settings#suits".to_owned(),
+        (_, "") => format!("/{}/new#f-{}", folder(kind), column.replace('_', "-")),
+        _ => format!("{}/edit#f-{}", of(kind, code), column.replace('_', "-")),
+    }
+}
+
 /// Percent-encodes all but the unreserved characters.
 // Source: RFC 3986, sections 2.1 and 2.3, 2005.
 pub fn encoded(text: &str) -> String {
@@ -49,6 +59,14 @@ mod tests {
     fn a_record_stands_under_its_kind() {
         assert_eq!(of(Kind::Task, "T-0142"), "/tasks/T-0142");
         assert_eq!(of(Kind::OutsideItem, "O-07"), "/outside/O-07");
+    }
+
+    #[test]
+    fn a_field_is_filled_in_on_the_form_of_its_record() {
+        let first_sunrise = field(Kind::Excursion, "E-1", "first_sunrise");
+        assert_eq!(first_sunrise, "/excursions/E-1/edit#f-first-sunrise");
+        assert_eq!(field(Kind::Technique, "", "steps"), "/techniques/new#f-steps");
+        assert_eq!(field(Kind::SuitRates, "", "crew"), "/settings#suits");
     }
 
     #[test]

@@ -29,6 +29,7 @@ pub enum Shelf {
     Tools,
     Worksites,
     Families,
+    Settings,
 }
 
 /// A link of the running head.
@@ -192,6 +193,7 @@ impl PageFrame {
             ("/tools", "Tools", Shelf::Tools),
             ("/worksites", "Worksites", Shelf::Worksites),
             ("/families", "Families", Shelf::Families),
+            ("/settings", "Settings", Shelf::Settings),
         ]
         .into_iter()
         .map(|(address, label, shelf)| Entry { address, label, here: shelf == open })

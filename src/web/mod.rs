@@ -12,7 +12,7 @@ use crate::web::extract::Path;
 use crate::web::failure::{PageError, Problem};
 use crate::web::pages::{
     account, changes, debrief, excursions, findings, flights, held, history, home, import, library,
-    open, outside, people, records, search, sign_in, slots, tasks, welcome,
+    open, outside, people, records, search, settings, sign_in, slots, tasks, welcome,
 };
 
 pub mod addresses;
@@ -102,6 +102,8 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/tools/{code}", get(library::tools::show)),
         ("/families", get(library::families::list)),
         ("/families/{code}", get(library::families::show)),
+        ("/settings", get(settings::show)),
+        ("/settings/suits/accept", post(settings::accept)),
         ("/slots", get(slots::show).post(slots::act::plan)),
         ("/slots/get-ahead", get(slots::ahead::show)),
         ("/slots/{code}/set", post(slots::act::set)),

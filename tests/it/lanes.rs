@@ -126,13 +126,13 @@ async fn a_move_that_turns_a_gate_of_another_slot_says_so(db: SqlitePool) {
     act(&app, "S-2", "place", &[("seats", "EV1"), ("before", "S-2")]).await;
     // The slot that is moved asks its own gates, which a waiver passes; the other one is told about.
     let waiver = ("waiver", "The bar is out already.");
-    let gates = [("waived_gate", "time"), ("waived_gate", "order of work")];
+    let gates = ["time", "order of work", "suit supplies"].map(|gate| ("waived_gate", gate));
     let fields = [&[("seats", "EV1"), ("before", ""), waiver][..], &gates].concat();
     let reply = act(&app, "S-1", "place", &fields).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     let page = app.get(PLANNED).await.body;
     let change = section(&page, "change-side");
-    assert!(change.contains("data-gate=\"order of work\" data-verdict=\"not-met\""), "{change}");
+    assert!(change.contains("data-gate=\"order-of-work\" data-verdict=\"not-met\""), "{change}");
     assert!(change.contains("Was met."), "{change}");
     assert!(change.contains("href=\"/tasks/T-1\""), "its sentence names what it waits for");
     // And it is said on the first page, with the day on which it was met.
@@ -158,7 +158,7 @@ async fn a_refused_move_names_the_gate_and_a_waiver_lets_it_pass(db: SqlitePool)
     assert_eq!(tasks(&app).await, ["T-1", "T-2"], "nothing was moved");
 
     let waived = [("waived_gate", "order of work"), ("waiver", "T-1 may wait for the swap.")];
-    let also = [("waived_gate", "time")];
+    let also = [("waived_gate", "time"), ("waived_gate", "suit supplies")];
     let reply = act(&app, "S-2", "place", &[&fields[..], &waived, &also].concat()).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     assert_eq!(tasks(&app).await, ["T-2", "T-1"]);

@@ -17,6 +17,7 @@ mod people;
 mod records;
 mod search;
 mod serving;
+mod settings;
 mod slots;
 mod small_record;
 mod support;

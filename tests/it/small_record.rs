@@ -6,6 +6,7 @@ use holdover::app::work::Work;
 use holdover::app::{Actor, App, kinds};
 use holdover::domain::cells::Cells;
 use holdover::domain::kinds::Kind;
+use holdover::domain::roles::{action_for, may};
 use holdover::domain::words::{Role, TaskState};
 use holdover::store::standing;
 
@@ -19,7 +20,7 @@ pub fn cells(text: &str) -> Cells {
 
 /// Makes a record as its own operation would.
 pub async fn made(app: &App, kind: Kind, text: &str) -> String {
-    let role = if kind == Kind::Cause { Role::Administrator } else { Role::Lead };
+    let role = if may(Role::Lead, action_for(kind)) { Role::Lead } else { Role::Administrator };
     let actor = Actor { name: "keeper".into(), role };
     let mut work = Work::begin(app, &actor, None).await.unwrap();
     let done = kinds::save_whole(&mut work, kind, &cells(text), Base::New).await;
@@ -43,6 +44,11 @@ pub async fn lay(app: &App) {
             "code: K-1 | name: straight pull | family: F-1 | state: cleared | sides: nadir, zenith \
              | optimistic: 20 | likely: 30 | pessimistic: 45 | seats: 1",
         ),
+        (
+            Kind::SuitRates,
+            "light: 170 | moderate: 235 | heavy: 345 | overhead: 225 | quotient: 0.85 | leakage: 8 \
+             | external_work: 0 | electrics: 69 | environment: 0 | water_heat: 2.45 | source: logs",
+        ),
         (Kind::Flight, "code: G-37 | launch: 2031-03-10 | state: coming"),
         (Kind::Excursion, &excursion("E-37.1", 1)),
         (Kind::Excursion, &excursion("E-37.2", 2)),
@@ -60,7 +66,7 @@ fn excursion(code: &str, number: u8) -> String {
     format!(
         "code: {code} | flight: G-37 | number: {number} | day: 2031-03-1{number} | state: planned \
          | planned: 6:30 | limit: 7:00 | egress: 30 | ingress: 28 | seats: EV1, EV2 \
-         | airlock: W-A | deferrable: yes"
+         | airlock: W-A | deferrable: yes | oxygen: 0.9 | scrubber: 0.9 | water: 6 | battery: 9:00"
     )
 }
 
@@ -68,7 +74,7 @@ fn task(code: &str) -> String {
     format!(
         "code: {code} | title: Swap cassette {code} | family: F-1 | worksite: W-B \
          | sides: nadir, zenith | class: 3 | optimistic: 20 | likely: 30 | pessimistic: 45 \
-         | seats: 1 | lighting: any | opened: 2030-10-01"
+         | seats: 1 | work_rate: moderate | lighting: any | opened: 2030-10-01"
     )
 }
 

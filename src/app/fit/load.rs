@@ -8,9 +8,10 @@ use super::Board;
 use super::approaches::Approaches;
 use crate::app::Failure;
 use crate::app::dossier::Dossier;
-use crate::compute::fit::{self, Constants, Snapshot, TaskAt};
+use crate::app::settings::{self, Given};
+use crate::compute::fit::{self, Snapshot, TaskAt};
 use crate::compute::three_point::ThreePoint;
-use crate::compute::value::{Values, Weights};
+use crate::compute::value::Values;
 use crate::domain::codes::{
     FamilyCode, FlightCode, OutsideCode, TaskCode, TechniqueCode, ToolCode, WorksiteCode,
 };
@@ -29,6 +30,7 @@ const EVERY: i64 = i64::MAX;
 
 /// Loads the coming excursions with everything that these tasks, and the slots there, lean on.
 pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Board, Failure> {
+    let given = Given::load(db).await?;
     let coming = excursions::coming(db).await?;
     let live = slots::coming_slots(db).await?;
     let places = Worksite::after(db, "", EVERY).await?;
@@ -97,6 +99,7 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
                 arrives_with: flight(&t.arrives_with),
             })
             .collect(),
+        rates: given.suits.iter().map(settings::rates).collect(),
         ..Snapshot::default()
     };
     for route in &routes {
@@ -187,6 +190,12 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
                 water: excursion.water.map(|k| k.0),
                 battery: minutes(excursion.battery),
             },
+            seat_rates: excursion
+                .seats
+                .0
+                .iter()
+                .map(|seat| given.rates_of(seat.crew.as_deref()))
+                .collect(),
             bag_out: excursion.bag_out.map(|l| l.0),
             bag_in: excursion.bag_in.map(|l| l.0),
             flown: excursion.flown_chance.map(|chance| real(chance.0) / 100.0),
@@ -195,9 +204,9 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
         slots_there.push(here);
     }
     Ok(Board {
-        values: Values::of(&snapshot, &Weights::default()),
+        values: Values::of(&snapshot, &given.weights),
         snapshot,
-        constants: Constants::default(),
+        constants: given.constants,
         rows,
         columns,
         excursions: coming,

@@ -1,6 +1,5 @@
 //! The settings of the fit, each with its default in this one place.
 
-use crate::compute::supplies::Rates;
 use crate::compute::timeline::CrewDay;
 use crate::domain::words::GateVerdict;
 
@@ -22,19 +21,8 @@ pub struct Constants {
     /// Whether the rehearsal gate is asked, and after how many days a rehearsal is old.
     pub rehearsal_checked: bool,
     pub rehearsal_days: i64,
-    pub supply_rates: SupplyRates,
     /// Minutes of every supply that are never planned.
     pub supply_reserve: f64,
-}
-
-/// The rates by which suit supplies are used.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum SupplyRates {
-    /// The gate is left out.
-    NotChecked,
-    /// The team has neither entered its rates nor accepted published ones.
-    NotEntered,
-    Of(Rates),
 }
 
 impl Constants {
@@ -66,7 +54,6 @@ impl Default for Constants {
             near_critical_beta: 1.5,
             rehearsal_checked: false,
             rehearsal_days: 180,
-            supply_rates: SupplyRates::NotChecked,
             supply_reserve: 30.0,
         }
     }

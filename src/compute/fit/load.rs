@@ -4,8 +4,10 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 use super::{
-    Approach, Excursion, Flight, Orbit, OutsideItem, Route, Site, Slot, Snapshot, Task, Tool,
+    Approach, Excursion, Flight, Orbit, OutsideItem, Route, Site, Slot, Snapshot, Supplies, Task,
+    Tool,
 };
+use crate::compute::supplies::Rates;
 use crate::compute::three_point::ThreePoint;
 use crate::domain::units::{Pet, Window};
 use crate::domain::words::{LightNeed, WorkRate};
@@ -30,6 +32,7 @@ pub fn snapshot(size: &Size, seed: u64) -> Snapshot {
         routes: routes(size.sites, &mut random),
         outside: (0..2).map(aid).collect(),
         tools: (0..40).map(|at| tool(at, &mut random)).collect(),
+        rates: vec![Rates::PUBLISHED; 2],
         ..Snapshot::default()
     };
     made.tasks = (0..size.open_tasks).map(|at| task(at, size, &mut random)).collect();
@@ -128,6 +131,13 @@ fn excursion(at: usize) -> Excursion {
         seats: vec![1, 2],
         airlock: Some(0),
         arm_windows: vec![window(60, 200), window(230, 380)],
+        supplies: Supplies {
+            oxygen: Some(0.75),
+            scrubber: Some(0.68),
+            water: Some(4.5),
+            battery: Some(480.0),
+        },
+        seat_rates: vec![Some(0), Some(1)],
         orbit: Orbit {
             period: None,
             altitude: Some(400.0),

@@ -5,6 +5,7 @@ use super::constants::Constants;
 use super::ready::{Plan, Ready};
 use super::reasons::Unknown;
 use super::snapshot::{ExcursionAt, SiteAt, SlotAt, Snapshot};
+use crate::compute::supplies::Lasts;
 use crate::compute::three_point::Spread;
 use crate::compute::timeline::{
     Activity, Draws, Lanes, Sampled, Segment, Timed, Windows, sample, time,
@@ -27,6 +28,8 @@ pub struct PlannedExcursion {
     pub slots: Vec<SlotAt>,
     /// `None` where something that is not known keeps it from being timed.
     pub timing: Option<Timing>,
+    /// What the record would have to say for the suits' supplies to be told.
+    pub suits_unknown: Vec<Unknown>,
 }
 
 #[derive(Debug, Clone, PartialEq)]
@@ -38,6 +41,8 @@ pub struct Timing {
     pub legs: Vec<PlannedLeg>,
     /// When each seat is inside again, in the order of the excursion's seats.
     pub seat_ends: Vec<f64>,
+    /// How long the supplies of each seat last; none where something about the suits is not known.
+    pub seat_supplies: Vec<[Lasts; 4]>,
     /// When the last one is, at the mean of everything.
     pub end: f64,
     pub margin: Option<f64>,
@@ -108,7 +113,7 @@ pub fn excursion_as_planned(
             }
         }
     };
-    PlannedExcursion { unknown, slots, timing }
+    PlannedExcursion { unknown, slots, timing, suits_unknown: plan.suits.unknown }
 }
 
 /// The ends of an excursion as planned in many draws; `None` where it cannot be timed.
@@ -156,10 +161,14 @@ fn timing(ready: &Ready, plan: &Plan, timed: Timed) -> Timing {
         latest_start_for_plan: for_plan.as_ref().map(|latest| latest[place]),
     });
     let end = timed.finish.end();
+    let ends = timed.finish.ends();
+    let known = plan.suits.unknown.is_empty();
+    let supplies = |(lane, &end)| plan.suits.lasting(ready, lane, end, None);
     Timing {
         slots: slots.collect(),
         legs: legs(ready, plan, &timed.segments),
-        seat_ends: timed.finish.ends().to_vec(),
+        seat_ends: ends.to_vec(),
+        seat_supplies: ends.iter().enumerate().filter(|_| known).filter_map(supplies).collect(),
         end,
         margin: here.limit.map(|limit| limit - end),
         margin_to_plan: here.planned.map(|planned| planned - end),

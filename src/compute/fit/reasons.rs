@@ -179,7 +179,6 @@ pub enum Reason {
     Rehearsed {
         days: i32,
     },
-    NoSupplyRates,
     /// The first supply to run out of a seat, and the minutes between the end and that.
     Supply {
         supply: Supply,
@@ -285,6 +284,10 @@ pub enum Unknown {
     Supply {
         excursion: Index,
         supply: Supply,
+    },
+    /// Nobody entered rates for the suit in that seat.
+    SuitRates {
+        seat: u8,
     },
     Bag {
         excursion: Index,

@@ -317,9 +317,6 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
             say.text(format!("Last rehearsed {days} days before."))
         }
         Reason::Rehearsed { days } => say.text(format!("Rehearsed {days} days before.")),
-        Reason::NoSupplyRates => {
-            say.text("No rates of suit supplies: enter the team's own, or accept published ones.")
-        }
         Reason::Supply { supply, seat, runs_out, left } => {
             say.text(supply_left(supply, seat, runs_out, left))
         }
@@ -448,6 +445,12 @@ pub fn unknown_sentence(snapshot: &Snapshot, unknown: &Unknown) -> Vec<Part> {
             Supply::Water => of(excursion, "water", "the cooling water of a suit"),
             Supply::Battery => of(excursion, "battery", "the battery of a suit"),
         },
+        Unknown::SuitRates { seat } => {
+            let said =
+                say.text(format!("No rates hold for the suit of EV{seat}: enter the team's "));
+            said.field(Kind::SuitRates, "", "crew", "suit rates")
+                .text(", or accept published ones.")
+        }
         Unknown::Bag { excursion, out: true } => of(excursion, "bag_out", "the bag volume out"),
         Unknown::Bag { excursion, out: false } => of(excursion, "bag_in", "the bag volume in"),
         Unknown::Setup { site: at } => {

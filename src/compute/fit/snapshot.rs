@@ -1,6 +1,7 @@
 //! What the fit looks at: plain lists that point at each other by their places, so that no text
 //! is compared and nothing is looked up while cells are judged. `None` is unknown, never nought.
 
+use crate::compute::supplies::Rates;
 use crate::compute::three_point::ThreePoint;
 use crate::domain::codes::{
     AttemptCode, ExcursionCode, FlightCode, OutsideCode, RemedyCode, TaskCode, TechniqueCode,
@@ -18,6 +19,7 @@ pub type FlightAt = usize;
 pub type SiteAt = usize;
 pub type OutsideAt = usize;
 pub type ToolAt = usize;
+pub type RatesAt = usize;
 pub type ExcursionAt = usize;
 pub type TaskAt = usize;
 pub type SlotAt = usize;
@@ -31,6 +33,8 @@ pub struct Snapshot {
     pub routes: Vec<Route>,
     pub outside: Vec<OutsideItem>,
     pub tools: Vec<Tool>,
+    /// The rates at which suits use up what they carry.
+    pub rates: Vec<Rates>,
     /// The coming excursions, in the order in which they will be flown: the matrix's columns.
     pub excursions: Vec<Excursion>,
     /// Every open item, and every other task that an open item or a slot leans on.
@@ -92,6 +96,8 @@ pub struct Excursion {
     pub arm_windows: Vec<Window>,
     pub orbit: Orbit,
     pub supplies: Supplies,
+    /// Whose rates hold for each of `seats`; none where nobody entered any.
+    pub seat_rates: Vec<Option<RatesAt>>,
     pub bag_out: Option<f64>,
     pub bag_in: Option<f64>,
     /// The chance, 0 to 1, that the flight does not give it up.

@@ -133,6 +133,7 @@ pub const fn action_for(kind: Kind) -> Action {
         Kind::OutsideItem => Action::KeepOutside,
         Kind::ExcursionTool => Action::CountTools,
         Kind::Route => Action::KeepRoutes,
+        Kind::Settings | Kind::SuitRates => Action::Settings,
         Kind::Person => Action::ManagePeople,
         Kind::View => Action::KeepOwnViews,
     }

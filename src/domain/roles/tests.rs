@@ -126,7 +126,7 @@ fn each_kind_of_record_has_its_keeper() {
 
     assert_eq!(of(Viewer), ["view"]);
     assert_eq!(of(Engineer), engineers);
-    assert_eq!(of(Administrator), ["cause", "person", "view"]);
+    assert_eq!(of(Administrator), ["cause", "settings", "suit rates", "person", "view"]);
     let mut both: Vec<&str> = [&engineers[..], &leads_alone[..]].concat();
     let mut of_leads = of(Lead);
     both.sort_unstable();

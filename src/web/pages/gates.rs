@@ -48,10 +48,9 @@ pub(crate) fn bits(parts: &[Part]) -> Vec<Bit> {
         .map(|part| match part {
             Part::Text(words) => Bit::Words(words.clone()),
             Part::Code(kind, code) => Bit::Code(addresses::of(*kind, code), code.clone()),
-            Part::Field { kind, code, column, words } => Bit::Field(
-                format!("{}/edit#f-{column}", addresses::of(*kind, code)),
-                (*words).to_owned(),
-            ),
+            Part::Field { kind, code, column, words } => {
+                Bit::Field(addresses::field(*kind, code, column), (*words).to_owned())
+            }
         })
         .collect()
 }

@@ -18,6 +18,7 @@ pub(crate) mod outside;
 pub(crate) mod people;
 pub(crate) mod records;
 pub(crate) mod search;
+pub(crate) mod settings;
 pub(crate) mod sign_in;
 mod sisters;
 pub(crate) mod slots;

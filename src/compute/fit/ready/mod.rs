@@ -3,6 +3,7 @@
 
 mod aids;
 mod plan;
+mod suits;
 
 use std::collections::BTreeMap;
 
@@ -10,6 +11,7 @@ pub(super) use aids::SetAt;
 pub(super) use plan::Plan;
 
 use aids::Aids;
+use suits::ReadyRates;
 
 use super::constants::Constants;
 use super::snapshot::{ExcursionAt, Site, SlotAt, Snapshot, TaskAt};
@@ -22,6 +24,7 @@ pub(super) struct Ready<'s> {
     /// Each excursion's windows, as far as they are known.
     pub windows: Vec<Windows>,
     pub sites: Vec<SiteMinutes>,
+    rates: Vec<ReadyRates>,
     pub aids: Aids,
     pub plans: Vec<Plan>,
     /// The last set slot of every task.
@@ -47,6 +50,7 @@ impl<'s> Ready<'s> {
             constants: *constants,
             windows: windows.collect(),
             sites: snapshot.sites.iter().map(minutes).collect(),
+            rates: snapshot.rates.iter().map(ReadyRates::of).collect(),
             aids: Aids::new(snapshot),
             plans: Vec::with_capacity(snapshot.excursions.len()),
             placed: vec![None; snapshot.tasks.len()],

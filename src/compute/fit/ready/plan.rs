@@ -1,5 +1,6 @@
 //! One excursion's slots as stops of a timeline.
 
+use super::suits::Suits;
 use super::{Ready, SetAt};
 use crate::compute::fit::reasons::{Unknown, index};
 use crate::compute::fit::snapshot::{ExcursionAt, SlotAt, Snapshot, Standing, TaskAt};
@@ -26,6 +27,8 @@ pub(in crate::compute::fit) struct Plan {
     pub needs: Vec<(usize, usize)>,
     /// What keeps it from being timed.
     pub unknown: Vec<Unknown>,
+    /// What the suits of its lanes use up.
+    pub suits: Suits,
 }
 
 impl Plan {
@@ -84,8 +87,10 @@ impl Ready<'_> {
             sets,
             needs: Vec::new(),
             unknown,
+            suits: Suits::default(),
         };
         self.note_needs(&mut plan);
+        plan.suits = self.suits(&plan);
         plan
     }
 

@@ -9,11 +9,12 @@ mod windows;
 
 use super::{
     Approach, Ask, Cell, Constants, Excursion, Explained, Flight, OutsideItem, Part, Route, Site,
-    Slot, Snapshot, Task, Tool, one_cell, sentence,
+    Slot, Snapshot, Supplies, Task, Tool, one_cell, sentence,
 };
+use crate::compute::supplies::Rates;
 use crate::compute::three_point::ThreePoint;
 use crate::domain::time::Day;
-use crate::domain::words::{GateName, GateVerdict};
+use crate::domain::words::{GateName, GateVerdict, WorkRate};
 
 pub(super) const LOCK: usize = 0;
 pub(super) const KEEL: usize = 1;
@@ -50,6 +51,7 @@ pub(super) fn record() -> Snapshot {
         tools: vec![Tool { code: "L-1".into(), aboard: Some(4), ..Tool::default() }],
         excursions: (0..3).map(excursion).collect(),
         tasks: vec![task("T-1", KEEL, 60.0)],
+        rates: vec![Rates::PUBLISHED],
         outside: Vec::new(),
     }
 }
@@ -66,6 +68,13 @@ fn excursion(at: usize) -> Excursion {
         ingress: Some(20.0),
         seats: vec![1, 2],
         airlock: Some(LOCK),
+        supplies: Supplies {
+            oxygen: Some(2.0),
+            scrubber: Some(2.0),
+            water: Some(9.0),
+            battery: Some(900.0),
+        },
+        seat_rates: vec![Some(0); 2],
         ..Excursion::default()
     }
 }
@@ -82,6 +91,7 @@ pub(super) fn task(code: &str, site: usize, minutes: f64) -> Task {
         share_left: 1.0,
         work: ThreePoint::new(minutes, minutes, minutes),
         seats: Some(1),
+        work_rate: Some(WorkRate::Moderate),
         approaches: vec![Approach { technique: Some("K-1".into()), ..Approach::default() }],
         ..Task::default()
     }

@@ -1,8 +1,7 @@
 //! The gates that hang on windows, supplies, rehearsals, the bag and other hands.
 
 use super::super::{
-    Ask, Constants, Excursion, Explained, Part, Rehearsal, Snapshot, SupplyRates, one_cell,
-    sentence,
+    Ask, Constants, Excursion, Explained, Part, Rehearsal, Snapshot, one_cell, sentence,
 };
 use super::{KEEL, MAST, add, day, gate, record, says, set, task};
 use crate::compute::supplies::Rates;
@@ -105,28 +104,45 @@ fn what_the_orbit_lacks_is_named() {
 #[test]
 fn supplies_last_with_the_reserve_kept_back() {
     let mut record = record();
-    assert_eq!(gate(&record, 0, GateName::Supplies), NotChecked);
-    let asked = Constants { supply_rates: SupplyRates::NotEntered, ..Constants::default() };
-    let verdict = |record: &Snapshot, constants: &Constants| {
-        judged(record, constants, GateName::Supplies).0.cell.gate(GateName::Supplies)
-    };
-    assert_eq!(verdict(&record, &asked), CannotTell);
-    let rates = SupplyRates::Of(Rates::PUBLISHED);
-    let asked = Constants { supply_rates: rates, ..Constants::default() };
-    assert_eq!(verdict(&record, &asked), CannotTell);
+    let verdict = |record: &Snapshot| gate(record, 0, GateName::Supplies);
+    record.excursions[0].seat_rates.clear();
+    assert_eq!(verdict(&record), CannotTell);
+    let words = |record: &Snapshot| judged(record, &Constants::default(), GateName::Supplies).1;
     record.tasks[0].work_rate = Some(WorkRate::Moderate);
+    let (light, usual) = (record.rates[0], Rates::PUBLISHED);
+    record.rates = vec![usual, Rates { overhead: 200.0, moderate: 200.0, ..light }];
     let carried = &mut record.excursions[0].supplies;
-    carried.oxygen = Some(0.75);
-    carried.scrubber = Some(0.67);
-    carried.water = Some(4.4);
-    assert_eq!(verdict(&record, &asked), CannotTell);
+    (carried.oxygen, carried.scrubber) = (Some(0.75), Some(0.67));
+    (carried.water, carried.battery) = (Some(4.4), Some(480.0));
+    assert_eq!(verdict(&record), CannotTell);
+    assert!(words(&record).starts_with("No rates hold for the suit of EV1: enter the team's suit"));
+    record.excursions[0].seat_rates = vec![Some(0), Some(1)];
+    record.excursions[0].supplies.battery = None;
+    assert_eq!(verdict(&record), CannotTell);
     // It ends at 2:20: a battery of 170 min leaves just the reserve, one of 169 does not.
     for (battery, expected) in [(170.0, Met), (169.0, Tight), (140.0, Tight), (139.0, NotMet)] {
         record.excursions[0].supplies.battery = Some(battery);
-        assert_eq!(verdict(&record, &asked), expected, "{battery}");
+        assert_eq!(verdict(&record), expected, "{battery}");
     }
-    let (_, words) = judged(&record, &asked, GateName::Supplies);
-    assert_eq!(words, "EV1: battery runs out at 2:19, 1 min before the end.");
+    assert_eq!(words(&record), "EV1: battery runs out at 2:19, 1 min before the end.");
+    record.tasks[0].work_rate = None;
+    assert_eq!(verdict(&record), CannotTell);
+}
+
+#[test]
+fn each_seat_breathes_at_its_own_rates() {
+    let mut record = record();
+    record.tasks[0].work_rate = Some(WorkRate::Moderate);
+    let carried = &mut record.excursions[0].supplies;
+    (carried.oxygen, carried.scrubber) = (Some(9.0), Some(0.20));
+    (carried.water, carried.battery) = (Some(9.0), Some(600.0));
+    // 140 min at 86.5 g of carbon dioxide an hour fill 0.202 kg; at half of it 0.101.
+    let half = Rates { overhead: 126.0, moderate: 126.0, ..Rates::PUBLISHED };
+    record.rates = vec![Rates::PUBLISHED, half];
+    for (seats, expected) in [([0, 1], NotMet), ([1, 1], Met)] {
+        record.excursions[0].seat_rates = seats.into_iter().map(Some).collect();
+        assert_eq!(gate(&record, 0, GateName::Supplies), expected, "{seats:?}");
+    }
 }
 
 #[test]
@@ -136,8 +152,7 @@ fn heavy_work_uses_the_scrubber_up() {
     let supplies = &mut record.excursions[0].supplies;
     (supplies.oxygen, supplies.scrubber) = (Some(2.0), Some(0.67));
     (supplies.water, supplies.battery) = (Some(9.0), Some(600.0));
-    let rates = SupplyRates::Of(Rates::PUBLISHED);
-    let asked = Constants { supply_rates: rates, ..Constants::default() };
+    let asked = Constants::default();
     // 320 min out. Moderate: 252 kcal/h, 86.5 g/h, 0.46 kg. Heavy: 403.2 for four hours, 0.67 kg.
     record.tasks[0].work_rate = Some(WorkRate::Moderate);
     let (explained, _) = judged(&record, &asked, GateName::Supplies);

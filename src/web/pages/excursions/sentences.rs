@@ -2,7 +2,6 @@
 
 use crate::compute::fit::Part;
 use crate::web::addresses;
-use crate::web::forms::FieldView;
 
 /// A piece of a sentence, with where it leads.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -22,15 +21,11 @@ pub(super) fn linked(parts: &[Part]) -> Vec<Piece> {
                 address: Some(addresses::of(*kind, code)),
                 is_code: true,
             },
-            Part::Field { kind, code, column, words } => {
-                let field = FieldView::new(*column, "").id;
-                let record = addresses::of(*kind, code);
-                Piece {
-                    words: (*words).to_owned(),
-                    address: Some(format!("{record}/edit#{field}")),
-                    is_code: false,
-                }
-            }
+            Part::Field { kind, code, column, words } => Piece {
+                words: (*words).to_owned(),
+                address: Some(addresses::field(*kind, code, column)),
+                is_code: false,
+            },
         })
         .collect()
 }

@@ -219,6 +219,7 @@ async fn page(
         let back = match kind {
             Kind::Task => "/open".to_owned(),
             Kind::Remedy => "/findings".to_owned(),
+            Kind::SuitRates => "/settings#suits".to_owned(),
             _ => format!("/{folder}"),
         };
         (format!("New {kind}"), format!("/{folder}/new"), back, format!("Make the {kind}"))

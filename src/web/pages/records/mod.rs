@@ -20,7 +20,8 @@ mod offers;
 mod show;
 
 /// The kinds whose page is the plain one of this module, while they are listed elsewhere.
-const PLAIN_PAGES: &[Kind] = &[Kind::Slot, Kind::Remedy, Kind::OutsideItem];
+const PLAIN_PAGES: &[Kind] =
+    &[Kind::Slot, Kind::Remedy, Kind::OutsideItem, Kind::Settings, Kind::SuitRates];
 
 /// The kinds whose list and page are the plain ones of this module.
 const PLAIN: &[Kind] = &[
@@ -105,6 +106,7 @@ const fn nav(kind: Kind) -> Nav {
         Kind::Tool => Nav::Library(Shelf::Tools),
         Kind::Worksite | Kind::Position | Kind::Route => Nav::Library(Shelf::Worksites),
         Kind::Family | Kind::Unit => Nav::Library(Shelf::Families),
+        Kind::Settings | Kind::SuitRates => Nav::Library(Shelf::Settings),
         Kind::Person | Kind::View => Nav::Elsewhere,
     }
 }

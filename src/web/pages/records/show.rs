@@ -92,10 +92,12 @@ pub(super) async fn show(
         list: match kind {
             // Remedies are read beside the findings that they answer.
             Kind::Remedy => "/findings".to_owned(),
+            Kind::SuitRates => "/settings#suits".to_owned(),
             _ => format!("/{}", addresses::folder(kind)),
         },
         list_words: match kind {
             Kind::Remedy => "Findings".to_owned(),
+            Kind::SuitRates => "Settings".to_owned(),
             _ => format!("All {}", kind.plural().replace('-', " ")),
         },
         edit: may(viewer.actor.role, action_for(kind))

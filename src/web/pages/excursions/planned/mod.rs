@@ -9,6 +9,7 @@ use sqlx::SqliteConnection;
 mod drawn;
 mod ending;
 mod slot_view;
+mod suits;
 mod told;
 mod tray;
 
@@ -40,6 +41,7 @@ use crate::web::visitor::Viewer;
 use drawn::{Shown, TimedPlan};
 use ending::Sampling;
 use slot_view::{Around, Known, SlotView, WaiverView, slot_view};
+use suits::Suits;
 pub(super) use told::in_short;
 use told::{ChangeView, TurnedView};
 use tray::Offer;
@@ -63,6 +65,7 @@ pub(crate) struct PlannedPage {
     lanes: Option<Drawing>,
     legend: Vec<LegendEntry>,
     sampling: Option<Sampling>,
+    suits: Suits,
     slots: Vec<SlotView>,
     change: Option<ChangeView>,
     turned: Vec<TurnedView>,
@@ -222,6 +225,10 @@ pub(super) async fn page(
         legend: if lanes.is_some() { legend(drawn::ID) } else { Vec::new() },
         lanes,
         sampling: plan.as_ref().and_then(|plan| ending::sampling(plan, limit)),
+        suits: column
+            .zip(plan.as_ref())
+            .map(|(at, plan)| suits::of(&board, at, plan))
+            .unwrap_or_default(),
         offers: column.map_or_else(Vec::new, |at| tray::offers(&board, at, &matrix, &items)),
         slots,
         change,

@@ -1,0 +1,244 @@
+//! What the reckoning takes as given, and who may change it.
+
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::app::records::{Base, Ruled, Saved, save};
+use crate::app::work::Work;
+use crate::compute::fit::Constants;
+use crate::compute::supplies::Rates;
+use crate::compute::value::Weights;
+use crate::domain::cells::Line;
+use crate::domain::codes::Own;
+use crate::domain::settings::{Settings, SuitRates};
+use crate::domain::units::{
+    GramsAnHour, KilocaloriesAnHour, MegajoulesAKilogram, Minutes, Quotient, Share, Watts,
+};
+use crate::store::settings as store;
+
+impl Ruled for Settings {
+    async fn prepare(
+        _work: &mut Work,
+        _before: Option<&Self>,
+        settings: &mut Self,
+    ) -> Result<(), Failure> {
+        if settings.code.0.is_blank() {
+            settings.code = Own(Self::CODE.into());
+        } else if settings.code.0.as_str() != Self::CODE {
+            let message =
+                format!("There is one record of settings, {}; change that one.", Self::CODE);
+            return Err(Failure::field("code", message));
+        }
+        let defaults = Constants::default();
+        let wrong = settings.wrong(share(defaults.tight_from), share(defaults.met_from));
+        if wrong.is_empty() { Ok(()) } else { Err(Failure::Invalid(wrong)) }
+    }
+}
+
+impl Ruled for SuitRates {
+    async fn prepare(
+        work: &mut Work,
+        _before: Option<&Self>,
+        rates: &mut Self,
+    ) -> Result<(), Failure> {
+        let wrong = rates.wrong();
+        if !wrong.is_empty() {
+            return Err(Failure::Invalid(wrong));
+        }
+        let all = store::suit_rates(work.db()).await?;
+        let same = all.iter().find(|other| other.crew == rates.crew && other.code != rates.code);
+        if let Some(same) = same {
+            let whose = rates.crew.as_ref().map_or("every other seat", |crew| crew.0.as_str());
+            let message =
+                format!("{} holds the rates of {whose} already; change that one.", same.code.0);
+            return Err(Failure::field("crew", message));
+        }
+        Ok(())
+    }
+}
+
+/// Takes the published averages for every seat without rates of its own, by their name.
+pub async fn accept_published(work: &mut Work) -> Result<Saved<SuitRates>, Failure> {
+    let Rates { light, moderate, heavy, overhead, quotient, leakage, external_work, .. } =
+        Rates::PUBLISHED;
+    let Rates { electrics, environment, water_heat, .. } = Rates::PUBLISHED;
+    let rates = SuitRates {
+        code: Own("".into()),
+        crew: None,
+        light: KilocaloriesAnHour(light),
+        moderate: KilocaloriesAnHour(moderate),
+        heavy: KilocaloriesAnHour(heavy),
+        overhead: KilocaloriesAnHour(overhead),
+        quotient: Quotient(quotient),
+        leakage: GramsAnHour(leakage * 1_000.0),
+        external_work: share(external_work),
+        electrics: Watts(electrics),
+        environment: Watts(environment),
+        water_heat: MegajoulesAKilogram(water_heat / 1e6),
+        source: Line(Rates::PUBLISHED_NAME.to_owned()),
+    };
+    save(work, rates, Base::New).await
+}
+
+/// What the reckoning takes as given now.
+#[derive(Debug, Clone)]
+pub struct Given {
+    pub constants: Constants,
+    pub weights: Weights,
+    pub suits: Vec<SuitRates>,
+}
+
+impl Given {
+    pub async fn load(db: &mut SqliteConnection) -> Result<Self, Failure> {
+        let settings = store::settings(db).await?.unwrap_or_else(Settings::blank);
+        let suits = store::suit_rates(db).await?;
+        Ok(Self { constants: constants(&settings), weights: weights(&settings), suits })
+    }
+
+    /// Whose rates hold for a seat: those of its crew code, else those for everyone.
+    pub fn rates_of(&self, crew: Option<&str>) -> Option<usize> {
+        let of = |wanted: Option<&str>| {
+            self.suits.iter().position(|suit| suit.crew.as_ref().map(|c| c.0.as_str()) == wanted)
+        };
+        crew.and_then(|crew| of(Some(crew))).or_else(|| of(None))
+    }
+}
+
+/// The settings with the defaults in the places that were left empty.
+pub fn constants(settings: &Settings) -> Constants {
+    let default = Constants::default();
+    Constants {
+        tight_from: settings.tight_from.map_or(default.tight_from, part),
+        met_from: settings.met_from.map_or(default.met_from, part),
+        crew_day_log_sd: settings.crew_day.map_or(default.crew_day_log_sd, |spread| spread.0),
+        slow_from_litres: settings.slow_from.map_or(default.slow_from_litres, |litres| litres.0),
+        slow_by: settings.slow_by.map_or(default.slow_by, |times| times.0),
+        near_critical_beta: settings.near_critical_beta.map_or(default.near_critical_beta, |b| b.0),
+        rehearsal_days: settings.rehearsal_days.unwrap_or(default.rehearsal_days),
+        supply_reserve: settings.supply_reserve.map_or(default.supply_reserve, minutes),
+        ..default
+    }
+}
+
+/// The weights of values, in the same way.
+pub fn weights(settings: &Settings) -> Weights {
+    let default = Weights::default();
+    let given =
+        [settings.class_1, settings.class_2, settings.class_3, settings.class_4, settings.class_5];
+    let mut classes = default.classes;
+    for (class, weight) in classes.iter_mut().zip(given) {
+        *class = weight.map_or(*class, |weight| weight.0);
+    }
+    Weights {
+        classes,
+        of_dependents: settings.of_dependents.map_or(default.of_dependents, part),
+        waiting: settings.waiting.map_or(default.waiting, part),
+    }
+}
+
+/// Rates as the reckoning takes them.
+pub fn rates(suit: &SuitRates) -> Rates {
+    Rates {
+        light: suit.light.0,
+        moderate: suit.moderate.0,
+        heavy: suit.heavy.0,
+        overhead: suit.overhead.0,
+        quotient: suit.quotient.0,
+        leakage: suit.leakage.0 / 1_000.0,
+        external_work: part(suit.external_work),
+        electrics: suit.electrics.0,
+        environment: suit.environment.0,
+        water_heat: suit.water_heat.0 * 1e6,
+    }
+}
+
+#[expect(clippy::cast_precision_loss, reason = "a share is at most 100")]
+fn part(share: Share) -> f64 {
+    share.0 as f64 / 100.0
+}
+
+#[expect(clippy::cast_precision_loss, reason = "minutes are few")]
+fn minutes(minutes: Minutes) -> f64 {
+    minutes.0 as f64
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "a part of one is a share of at most 100")]
+fn share(part: f64) -> Share {
+    Share((part * 100.0).round() as i64)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::records::Record;
+
+    #[test]
+    fn the_form_tells_the_defaults_that_hold() {
+        let (constants, weights) = (Constants::default(), Weights::default());
+        let of = |name: &str| {
+            let [one, two, three, four, five] = weights.classes;
+            match name {
+                "tight_from" => constants.tight_from * 100.0,
+                "met_from" => constants.met_from * 100.0,
+                "crew_day" => constants.crew_day_log_sd,
+                "slow_from" => constants.slow_from_litres,
+                "slow_by" => constants.slow_by,
+                "near_critical_beta" => constants.near_critical_beta,
+                "rehearsal_days" => 180.0,
+                "supply_reserve" => constants.supply_reserve,
+                "class_1" => one,
+                "class_2" => two,
+                "class_3" => three,
+                "class_4" => four,
+                "class_5" => five,
+                "of_dependents" => weights.of_dependents * 100.0,
+                "waiting" => weights.waiting * 100.0,
+                _ => f64::NAN,
+            }
+        };
+        assert_eq!(constants.rehearsal_days, 180);
+        for column in Settings::COLUMNS.iter().filter(|c| !["code", "why"].contains(&c.name)) {
+            let default = of(column.name);
+            let says = format!("Default {default}");
+            assert!(column.hint.starts_with(&says), "{}: {says}, {}", column.name, column.hint);
+            let after = &column.hint[says.len()..];
+            assert!(
+                after.starts_with(['.', ',', ':']) && !after.starts_with(".1"),
+                "{}",
+                column.hint
+            );
+        }
+    }
+
+    #[test]
+    fn what_is_left_empty_is_the_default_and_what_is_given_holds() {
+        let blank = Settings::blank();
+        assert_eq!(constants(&blank), Constants::default());
+        assert_eq!(weights(&blank), Weights::default());
+        let mut cells = blank.cells();
+        for (name, text) in [
+            ("tight_from", "40"),
+            ("met_from", "70"),
+            ("crew_day", "0.2"),
+            ("slow_from", "90"),
+            ("slow_by", "2"),
+            ("near_critical_beta", "2"),
+            ("rehearsal_days", "90"),
+            ("supply_reserve", "45"),
+            ("class_3", "31"),
+            ("of_dependents", "20"),
+            ("waiting", "80"),
+        ] {
+            cells.set(name, text);
+        }
+        let given = Settings::parse(&cells).unwrap();
+        let is = constants(&given);
+        let figures = [is.tight_from, is.met_from, is.crew_day_log_sd, is.slow_from_litres];
+        assert_eq!(figures, [0.4, 0.7, 0.2, 90.0]);
+        assert_eq!([is.slow_by, is.near_critical_beta, is.supply_reserve], [2.0, 2.0, 45.0]);
+        assert_eq!(is.rehearsal_days, 90);
+        let is = weights(&given);
+        assert_eq!(is.classes, [100.0, 55.0, 31.0, 16.0, 9.0]);
+        assert_eq!([is.of_dependents, is.waiting], [0.2, 0.8]);
+    }
+}

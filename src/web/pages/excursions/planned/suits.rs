@@ -1,0 +1,102 @@
+//! The suits' supplies, seat by seat: when each runs out and what is left of it at the end.
+
+use super::drawn::TimedPlan;
+use crate::app::fit::Board;
+use crate::compute::fit::{Excursion, Timing, pet, unknown_sentence};
+use crate::compute::supplies::{Lasts, Supply, first_to_run_out};
+use crate::domain::units::Minutes;
+use crate::web::pages::excursions::sentences::{Piece, linked};
+
+#[derive(Default)]
+pub(super) struct Suits {
+    /// `EV1`, with the end of each seat.
+    pub seats: Vec<(String, String)>,
+    pub rows: Vec<SupplyRow>,
+    /// The seat and supply that set the limit.
+    pub first: String,
+    pub reserve: String,
+    /// What keeps them from being told.
+    pub unknown: Vec<Vec<Piece>>,
+}
+
+/// One supply, with a figure a seat.
+pub(super) struct SupplyRow {
+    pub name: &'static str,
+    pub carried: String,
+    pub seats: Vec<SeatSupply>,
+}
+
+pub(super) struct SeatSupply {
+    pub runs_out: String,
+    pub left: String,
+    /// Its reserve is planned away, or more than that.
+    pub short: Option<&'static str>,
+}
+
+pub(super) fn of(board: &Board, at: usize, plan: &TimedPlan) -> Suits {
+    let reserve = board.constants.supply_reserve;
+    let unknown: Vec<Vec<Piece>> = plan
+        .planned
+        .suits_unknown
+        .iter()
+        .map(|unknown| linked(&unknown_sentence(&board.snapshot, unknown)))
+        .collect();
+    let mut suits = Suits { unknown, reserve: format!("{reserve:.0} min"), ..Suits::default() };
+    if let Some(timing) = plan.ending().filter(|timing| !timing.seat_supplies.is_empty()) {
+        fill(&mut suits, &board.snapshot.excursions[at], timing, reserve);
+    }
+    suits
+}
+
+fn fill(suits: &mut Suits, here: &Excursion, timing: &Timing, reserve: f64) {
+    let seats = || here.seats.iter().zip(&timing.seat_ends).zip(&timing.seat_supplies);
+    suits.seats =
+        seats().map(|((seat, end), _)| (format!("EV{seat}"), pet(*end).to_string())).collect();
+    suits.rows = Supply::ALL
+        .iter()
+        .enumerate()
+        .map(|(place, &supply)| SupplyRow {
+            name: supply.word(),
+            carried: carried(here, supply),
+            seats: seats()
+                .map(|((_, end), lasting)| seat_supply(&lasting[place], *end, reserve))
+                .collect(),
+        })
+        .collect();
+    let first = seats()
+        .map(|((seat, _), lasting)| (seat, first_to_run_out(lasting)))
+        .min_by(|(_, a), (_, b)| a.runs_out.total_cmp(&b.runs_out));
+    if let Some((seat, first)) = first {
+        suits.first = format!("{} of EV{seat}, {}", first.supply.word(), pet(first.runs_out));
+    }
+}
+
+fn seat_supply(lasts: &Lasts, end: f64, reserve: f64) -> SeatSupply {
+    let after = lasts.runs_out - end;
+    let short = match after {
+        after if after < 0.0 => Some("too little"),
+        after if after < reserve => Some("inside the reserve"),
+        _ => None,
+    };
+    let runs_out = if lasts.runs_out.is_finite() {
+        pet(lasts.runs_out).to_string()
+    } else {
+        "not used".to_owned()
+    };
+    SeatSupply { runs_out, left: format!("{:.0} %", (lasts.left * 100.0).max(0.0)), short }
+}
+
+fn carried(here: &Excursion, supply: Supply) -> String {
+    let kilograms = |amount: Option<f64>| amount.map(|kg| format!("{kg} kg")).unwrap_or_default();
+    match supply {
+        Supply::Oxygen => kilograms(here.supplies.oxygen),
+        Supply::Scrubber => kilograms(here.supplies.scrubber) + " CO₂",
+        Supply::Water => kilograms(here.supplies.water),
+        Supply::Battery => here
+            .supplies
+            .battery
+            .map(|minutes| pet(minutes))
+            .map(|pet| Minutes(pet.0).clock())
+            .unwrap_or_default(),
+    }
+}

@@ -1,0 +1,148 @@
+//! What the reckoning takes as given: bounds and factors, the rates of the suits, the orbits of the
+//! coming excursions.
+
+use askama::Template;
+use axum::extract::State;
+
+use crate::app::settings::{self as operations, Given};
+use crate::app::work::Work;
+use crate::app::{App, Failure};
+use crate::compute::fit::Constants;
+use crate::compute::lighting::{self, Orbit};
+use crate::compute::supplies::{PUBLISHED, Published, Rates};
+use crate::domain::excursions::Excursion;
+use crate::domain::kinds::Kind;
+use crate::domain::records::Record as _;
+use crate::domain::roles::{Action, may};
+use crate::domain::settings::{Settings, SuitRates};
+use crate::store::{Kept as _, excursions};
+use crate::web::addresses;
+use crate::web::extract::Fields;
+use crate::web::failure::PageError;
+use crate::web::frame::{Nav, PageFrame, Shelf};
+use crate::web::page::{Done, Page};
+use crate::web::visitor::Viewer;
+
+#[derive(Template)]
+#[template(path = "library/settings.html")]
+pub(crate) struct SettingsPage {
+    page: PageFrame,
+    suits: Vec<SuitRates>,
+    /// Nobody's rates hold for a seat without rates of its own.
+    none_for_all: bool,
+    published: &'static [Published],
+    published_name: &'static str,
+    reserve: i64,
+    lines: Vec<SettingLine>,
+    why: String,
+    change: String,
+    orbits: Vec<OrbitRow>,
+    near_critical: f64,
+    may_change: bool,
+}
+
+/// One setting: its label, what was entered, and the words on its default.
+struct SettingLine {
+    label: &'static str,
+    entered: String,
+    hint: &'static str,
+}
+
+/// The orbit of one coming excursion, as far as the record knows it.
+struct OrbitRow {
+    code: String,
+    /// Period, altitude, beta angle, critical beta angle, first sunrise, night an orbit; empty
+    /// where the record does not say.
+    figures: [String; 6],
+}
+
+pub(crate) async fn show(
+    State(app): State<App>,
+    viewer: Viewer,
+) -> Result<Page<SettingsPage>, PageError> {
+    let mut db = app.db.reader().await?;
+    let entered = Settings::find(&mut db, Settings::CODE).await?;
+    let given = Given::load(&mut db).await?;
+    let coming = excursions::coming(&mut db).await?;
+    let cells = entered.as_ref().map(crate::domain::records::Record::cells).unwrap_or_default();
+    let lines = Settings::COLUMNS
+        .iter()
+        .filter(|column| !["code", "why"].contains(&column.name))
+        .map(|column| SettingLine {
+            label: column.label,
+            entered: cells.get(column.name).to_owned(),
+            hint: column.hint,
+        })
+        .collect();
+    Ok(Page(SettingsPage {
+        page: viewer.frame("Settings", Nav::Library(Shelf::Settings)).with_verdicts(),
+        none_for_all: given.rates_of(None).is_none(),
+        published: &PUBLISHED,
+        published_name: Rates::PUBLISHED_NAME,
+        reserve: minutes(given.constants.supply_reserve),
+        lines,
+        why: entered.as_ref().map(|settings| settings.why.0.clone()).unwrap_or_default(),
+        change: match entered {
+            Some(_) => format!("{}/edit", addresses::of(Kind::Settings, Settings::CODE)),
+            None => "/settings/new".to_owned(),
+        },
+        orbits: coming.iter().map(|excursion| orbit(excursion, &given.constants)).collect(),
+        near_critical: given.constants.near_critical_beta,
+        suits: given.suits,
+        may_change: may(viewer.actor.role, Action::Settings),
+    }))
+}
+
+/// Takes the published averages for every seat without rates of its own.
+pub(crate) async fn accept(
+    State(app): State<App>,
+    viewer: Viewer,
+    typed: Fields,
+) -> Result<Done, PageError> {
+    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    let saved = operations::accept_published(&mut work).await.map_err(|failure| match failure {
+        Failure::Invalid(errors) => {
+            Failure::Refused(errors.into_iter().map(|error| error.message).collect())
+        }
+        other => other,
+    })?;
+    let to = work.finish("/settings#suits".to_owned()).await?;
+    let code = saved.record.code();
+    Ok(Done::to(to)
+        .saying(format!("{} hold for every seat from now on, as {code}.", Rates::PUBLISHED_NAME)))
+}
+
+fn orbit(excursion: &Excursion, constants: &Constants) -> OrbitRow {
+    let (altitude, beta) = (excursion.orbit_altitude.map(|a| a.0), excursion.beta.map(|b| b.0));
+    let period = excursion.orbit_period.map(|p| p.0).or_else(|| altitude.map(lighting::period));
+    let night = match (period, altitude, beta) {
+        (Some(period), Some(altitude), Some(beta)) => {
+            let orbit = Orbit { period, altitude, beta, first_sunrise: 0.0 };
+            if orbit.near_critical(constants.near_critical_beta) {
+                "cannot tell".to_owned()
+            } else {
+                format!("{:.1} min", orbit.night_minutes())
+            }
+        }
+        _ => String::new(),
+    };
+    let shown = |value: Option<f64>, digits: usize| {
+        value.map(|value| format!("{value:.digits$}")).unwrap_or_default()
+    };
+    OrbitRow {
+        code: excursion.code().to_owned(),
+        figures: [
+            shown(period, 1),
+            shown(altitude, 0),
+            shown(beta, 1),
+            shown(altitude.map(lighting::critical_beta), 1),
+            excursion.first_sunrise.map(|pet| pet.to_string()).unwrap_or_default(),
+            night,
+        ],
+    }
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "a reserve of some minutes")]
+fn minutes(minutes: f64) -> i64 {
+    minutes.round() as i64
+}
