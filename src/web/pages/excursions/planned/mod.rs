@@ -202,6 +202,12 @@ pub(super) async fn page(
     let version = register::find(db, Kind::Excursion, code.as_str()).await?;
     let limit = excursion.limit.map(|limit| f64::from(i32::try_from(limit.0).unwrap_or(i32::MAX)));
     let turned: Vec<TurnedView> = turned.iter().map(told::since_set).collect();
+    let suits =
+        column.zip(plan.as_ref()).map(|(at, plan)| suits::of(&board, at, plan)).unwrap_or_default();
+    let mut ends = plan.as_ref().map(ending::facts).unwrap_or_default();
+    if !suits.first.is_empty() {
+        ends.push(("First to run out", suits.first.clone()));
+    }
     Ok(PlannedPage {
         page: viewer
             .frame(format!("Excursion {code}"), Nav::Flights)
@@ -211,7 +217,7 @@ pub(super) async fn page(
         summary,
         lead: lead(&slots, plan.as_ref(), &turned),
         facts: facts::of(&excursion, true),
-        ends: plan.as_ref().map(ending::facts).unwrap_or_default(),
+        ends,
         unknown: plan
             .iter()
             .flat_map(|plan| &plan.planned.unknown)
@@ -225,10 +231,7 @@ pub(super) async fn page(
         legend: if lanes.is_some() { legend(drawn::ID) } else { Vec::new() },
         lanes,
         sampling: plan.as_ref().and_then(|plan| ending::sampling(plan, limit)),
-        suits: column
-            .zip(plan.as_ref())
-            .map(|(at, plan)| suits::of(&board, at, plan))
-            .unwrap_or_default(),
+        suits,
         offers: column.map_or_else(Vec::new, |at| tray::offers(&board, at, &matrix, &items)),
         slots,
         change,
