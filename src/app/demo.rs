@@ -6,9 +6,8 @@ use crate::demo::tables::TABLES;
 use crate::demo::{NOMINAL_DAY, shifted};
 use crate::domain::cells::Cell as _;
 use crate::domain::kinds::Kind;
-use crate::domain::roles::{action_for, may};
+use crate::domain::roles::keeper;
 use crate::domain::time::Day;
-use crate::domain::words::Role;
 use crate::store::{StoreError, changes, people, schema};
 
 /// Fills an empty record with the demo scenario, laid out so that `day` is its present day.
@@ -41,7 +40,7 @@ fn broken(why: String) -> Failure {
 
 /// Whoever may write records of that kind.
 fn filler(kind: Kind) -> Actor {
-    let role = if may(Role::Lead, action_for(kind)) { Role::Lead } else { Role::Administrator };
+    let role = keeper(kind);
     Actor { name: role.word().to_owned(), role }
 }
 

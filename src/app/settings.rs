@@ -233,12 +233,14 @@ mod tests {
         }
         let given = Settings::parse(&cells).unwrap();
         let is = constants(&given);
+        let shown = |figures: &[f64]| format!("{figures:?}");
         let figures = [is.tight_from, is.met_from, is.crew_day_log_sd, is.slow_from_litres];
-        assert_eq!(figures, [0.4, 0.7, 0.2, 90.0]);
-        assert_eq!([is.slow_by, is.near_critical_beta, is.supply_reserve], [2.0, 2.0, 45.0]);
+        assert_eq!(shown(&figures), "[0.4, 0.7, 0.2, 90.0]");
+        let figures = [is.slow_by, is.near_critical_beta, is.supply_reserve];
+        assert_eq!(shown(&figures), "[2.0, 2.0, 45.0]");
         assert_eq!(is.rehearsal_days, 90);
         let is = weights(&given);
-        assert_eq!(is.classes, [100.0, 55.0, 31.0, 16.0, 9.0]);
-        assert_eq!([is.of_dependents, is.waiting], [0.2, 0.8]);
+        assert_eq!(shown(&is.classes), "[100.0, 55.0, 31.0, 16.0, 9.0]");
+        assert_eq!(shown(&[is.of_dependents, is.waiting]), "[0.2, 0.8]");
     }
 }

@@ -12,7 +12,7 @@ use crate::app::{Actor, App, kinds};
 use crate::cli::settings::Everywhere;
 use crate::cli::{Failed, data};
 use crate::domain::kinds::Kind;
-use crate::domain::words::Role;
+use crate::domain::roles::keeper;
 use crate::exchange::heads::by_hand;
 
 /// Of this many bad rows each is printed; the rest are counted.
@@ -156,7 +156,7 @@ async fn actor(app: &App, name: Option<&str>, kind: Kind) -> Result<Actor, Faile
         })?;
         return Ok(Actor { name: person.name, role: person.role });
     }
-    let role = if kind == Kind::Cause { Role::Administrator } else { Role::Lead };
+    let role = keeper(kind);
     let people = crate::store::people::list(&mut db).await?;
     let mut able = people.into_iter().filter(|person| person.active && person.role == role);
     match (able.next(), able.next()) {

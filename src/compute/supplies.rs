@@ -120,41 +120,42 @@ pub struct Published {
     pub source: &'static str,
 }
 
+const fn published(
+    what: &'static str,
+    value: f64,
+    unit: &'static str,
+    source: &'static str,
+) -> Published {
+    Published { what, value, unit, source }
+}
+
 /// The published averages one by one, for a team to read before it takes them.
 pub const PUBLISHED: [Published; 10] = {
     const HEAT: &str = "NASA, ISS EVA Suit Water Intrusion High Visibility Close Call, 2013, p. 40";
     let Rates { light, moderate, heavy, overhead, quotient, leakage, external_work, .. } =
         Rates::PUBLISHED;
     let Rates { electrics, environment, water_heat, .. } = Rates::PUBLISHED;
-    const fn of(
-        what: &'static str,
-        value: f64,
-        unit: &'static str,
-        source: &'static str,
-    ) -> Published {
-        Published { what, value, unit, source }
-    }
     [
-        of("light work", light, "kcal/h", HEAT),
-        of("moderate work", moderate, "kcal/h", HEAT),
-        of("heavy work", heavy, "kcal/h", HEAT),
-        of("all that is not work", overhead, "kcal/h", HEAT),
-        of(
+        published("light work", light, "kcal/h", HEAT),
+        published("moderate work", moderate, "kcal/h", HEAT),
+        published("heavy work", heavy, "kcal/h", HEAT),
+        published("all that is not work", overhead, "kcal/h", HEAT),
+        published(
             "respiratory quotient",
             quotient,
             "",
             "NASA Life Sciences Data Archive, experiment 13587",
         ),
-        of("oxygen leakage", leakage * 1_000.0, "g/h", "from memory"),
-        of("energy that leaves as work outside", external_work * 100.0, "%", "not counted"),
-        of(
+        published("oxygen leakage", leakage * 1_000.0, "g/h", "from memory"),
+        published("energy that leaves as work outside", external_work * 100.0, "%", "not counted"),
+        published(
             "heat of the suit's electrics",
             electrics,
             "W",
             "3.8 A at 18 V, NASA report 20050217305, 2004",
         ),
-        of("heat from outside", environment, "W", "not counted"),
-        of("heat that cooling water takes away", water_heat / 1e6, "MJ/kg", "from memory"),
+        published("heat from outside", environment, "W", "not counted"),
+        published("heat that cooling water takes away", water_heat / 1e6, "MJ/kg", "from memory"),
     ]
 };
 

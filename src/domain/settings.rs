@@ -129,7 +129,9 @@ mod tests {
 
     fn settings(cells: &[(&str, &str)]) -> Settings {
         let mut all = Settings::blank().cells();
-        cells.iter().for_each(|(name, text)| all.set(*name, *text));
+        for (name, text) in cells {
+            all.set(*name, *text);
+        }
         Settings::parse(&all).unwrap()
     }
 

@@ -39,14 +39,15 @@ pub fn excursion_of(writer: usize) -> String {
 /// Lays the record out by the program's own commands.
 pub fn lay(folder: &Path, data: &Path, writers: usize) {
     let mut excursions =
-        "code,flight,number,day,state,planned,limit,egress,ingress,seats,airlock\n\
-        E-36.1,G-36,1,2026-03-02,flown,6:30,7:00,30,28,\"EV1, EV2\",W-A\n"
+        "code,flight,number,day,state,planned,limit,egress,ingress,seats,airlock,oxygen,scrubber,\
+        water,battery\n\
+        E-36.1,G-36,1,2026-03-02,flown,6:30,7:00,30,28,\"EV1, EV2\",W-A,0.9,0.9,6,9:00\n"
             .to_owned();
     let mut families = "code,name\n".to_owned();
     let mut techniques =
         "code,name,family,state,sides,optimistic,likely,pessimistic,seats\n".to_owned();
     let mut tasks = "code,title,family,worksite,sides,class,optimistic,likely,pessimistic,seats,\
-        lighting\n"
+        work_rate,lighting\n"
         .to_owned();
     let mut slots = "code,task,excursion,technique,side,state\n".to_owned();
     for writer in 0..writers {
@@ -54,7 +55,7 @@ pub fn lay(folder: &Path, data: &Path, writers: usize) {
         let day = writer + 1;
         writeln!(
             excursions,
-            "{},G-37,{day},2036-03-{:02},planned,6:30,7:00,30,28,\"EV1, EV2\",W-A",
+            "{},G-37,{day},2036-03-{:02},planned,6:30,7:00,30,28,\"EV1, EV2\",W-A,0.9,0.9,6,9:00",
             excursion_of(writer),
             day + 10
         )
@@ -63,8 +64,11 @@ pub fn lay(folder: &Path, data: &Path, writers: usize) {
         writeln!(techniques, "{technique},pull,{family},cleared,\"nadir, zenith\",20,30,45,1")
             .unwrap();
         let mut task = |code: String| {
-            writeln!(tasks, "{code},Swap {code},{family},W-B,\"nadir, zenith\",3,20,30,45,1,any")
-                .unwrap();
+            writeln!(
+                tasks,
+                "{code},Swap {code},{family},W-B,\"nadir, zenith\",3,20,30,45,1,light,any"
+            )
+            .unwrap();
         };
         for number in 0..RESULTS {
             let (code, slot) = (task_with_result(writer, number), slot_with_result(writer, number));
@@ -76,7 +80,10 @@ pub fn lay(folder: &Path, data: &Path, writers: usize) {
     let causes = "code,words,cause_group,scope\n19,the arm was not free,outside,outside\n";
     let flights =
         "code,launch,landing,state\nG-36,2026-03-01,2026-03-12,flown\nG-37,2036-03-10,,coming\n";
+    let rates = "light,moderate,heavy,overhead,quotient,leakage,external_work,electrics,environment,\
+        water_heat,source\n170,235,345,225,0.85,8,0,69,0,2.45,logs\n";
     for (kind, text) in [
+        ("suit-rates", rates),
         ("flights", flights),
         ("worksites", "code,name,setup,cleanup\nW-A,airlock,0,0\nW-B,bay,5,5\n"),
         ("routes", "from_site,to_site,minutes\nW-A,W-B,6\n"),

@@ -4,7 +4,7 @@ use holdover::app::import::{self, Options, Request};
 use holdover::app::{Actor, demo, kinds};
 use holdover::domain::cells::Cell as _;
 use holdover::domain::kinds::Kind;
-use holdover::domain::roles::{action_for, may};
+use holdover::domain::roles::keeper;
 use holdover::domain::time::Moment;
 use holdover::domain::words::Role;
 use holdover::web::addresses;
@@ -20,8 +20,7 @@ async fn every_kind_is_taken_away_as_it_can_be_brought_in(db: SqlitePool) {
     let app = app.signed_in(Role::Viewer).await;
 
     for kind in Kind::IMPORTED {
-        let keeps = |role: &&Role| may(**role, action_for(*kind));
-        let role = *[Role::Lead, Role::Administrator].iter().find(keeps).unwrap();
+        let role = keeper(*kind);
         let actor = Actor { name: role.word().into(), role };
         let folder = addresses::folder(*kind);
         let file = app.get(&format!("/{folder}.csv")).await;

@@ -6,8 +6,8 @@ use holdover::app::work::Work;
 use holdover::app::{Actor, App, kinds};
 use holdover::domain::cells::Cells;
 use holdover::domain::kinds::Kind;
-use holdover::domain::roles::{action_for, may};
-use holdover::domain::words::{Role, TaskState};
+use holdover::domain::roles::keeper;
+use holdover::domain::words::TaskState;
 use holdover::store::standing;
 
 /// `code: T-1 | title: Swap it` as cells.
@@ -20,7 +20,7 @@ pub fn cells(text: &str) -> Cells {
 
 /// Makes a record as its own operation would.
 pub async fn made(app: &App, kind: Kind, text: &str) -> String {
-    let role = if may(Role::Lead, action_for(kind)) { Role::Lead } else { Role::Administrator };
+    let role = keeper(kind);
     let actor = Actor { name: "keeper".into(), role };
     let mut work = Work::begin(app, &actor, None).await.unwrap();
     let done = kinds::save_whole(&mut work, kind, &cells(text), Base::New).await;

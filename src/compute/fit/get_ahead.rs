@@ -4,11 +4,13 @@
 use super::constants::Constants;
 use super::gates;
 use super::judge::{Explained, Fit, first_free, no_way};
-use super::place::{Found, narrow, whole};
+use super::place::{Found, Inside, chances, narrow, whole};
 use super::reasons::{Reason, TimeFigures, Unknown, index};
 use super::snapshot::{Approach, ExcursionAt, SiteAt, Snapshot, Standing, TaskAt, ToolAt};
 use super::verdict::{Cell, Judgement as _, Place};
-use crate::compute::timeline::{Frame, Lanes, MOST_LANES, Spreads, State};
+use crate::compute::timeline::{
+    Added, Block, Finish, Frame, Lanes, MOST_LANES, Order, State, Stop, live_through,
+};
 use crate::domain::words::GateName;
 use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet};
 
@@ -154,7 +156,6 @@ impl Look<'_, '_> {
         let frame = Frame { lanes: takes, ..self.frame };
         let network = ready.aids.network(self.set);
         let mut state = State::standing_at(&frame, self.now.site);
-        let mut spreads = Spreads::outside(&frame);
         let timed = state
             .go(&frame, (0, &stop), network, 0.0, &mut |_| {})
             .and_then(|own| Ok((own, state.finish(&frame, network, &mut |_| {})?)));
@@ -170,8 +171,7 @@ impl Look<'_, '_> {
         let minutes = network.minutes(self.now.site, site).unwrap_or_default();
         let minutes = u16::try_from(minutes).unwrap_or(u16::MAX);
         judge.say(GateName::Routes, Met, Reason::WayFromHere { minutes });
-        spreads.go(&stop, &own);
-        let chance = spreads.finish(&finish, ready.constants.crew_day()).chance_by(self.limit);
+        let (chance, inside) = self.chances(&frame, &stop, &own, &finish);
         let end = finish.end();
         let place = Place {
             lanes,
@@ -192,6 +192,26 @@ impl Look<'_, '_> {
             chance: narrow(chance),
             lanes,
         };
-        Some(Found { place, figures, position: 0, own, stop, finish, spreads })
+        Some(Found { place, figures, position: 0, own, stop, finish, inside })
+    }
+
+    /// The chances to be home by the limit, and to be done while the windows are open.
+    fn chances(&self, frame: &Frame, stop: &Stop, own: &Block, finish: &Finish) -> (f64, Inside) {
+        let crew_day = self.fit.ready.constants.crew_day();
+        let nothing_before = Order { stops: &[], needs: &[] };
+        let lived = live_through(frame, nothing_before, &[], finish, self.limit, crew_day);
+        let mut ways_on = [0.0; MOST_LANES];
+        stop.lanes.each().for_each(|lane| ways_on[lane] = finish.gap(lane));
+        let added = Added {
+            position: 0,
+            stop,
+            ways_there: own.gaps(),
+            next: [0; MOST_LANES],
+            ways_on,
+            next_arm: 0,
+            needs: &[],
+            needed_by: &[],
+        };
+        chances(&lived, frame, &added, own)
     }
 }

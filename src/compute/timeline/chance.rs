@@ -118,11 +118,6 @@ impl Spreads {
         }
     }
 
-    /// The chance that a lane is done by then with what it has done last.
-    pub(crate) fn chance_by(&self, lane: usize, bound: f64, crew_day: CrewDay) -> f64 {
-        normal::cdf(End::new(&self.lanes[lane], crew_day).score(bound))
-    }
-
     /// Goes home with every lane.
     pub(crate) fn finish(mut self, finish: &Finish, crew_day: CrewDay) -> Ends {
         let (square, _) = crew_day.moments();

@@ -3,14 +3,18 @@
 //! Work waits for its windows, for the arm, and for what it needs.
 
 mod chance;
+mod ending;
 mod latest;
+mod lived;
 mod run;
 mod sampling;
 mod windows;
 
 pub(crate) use chance::Spreads;
 pub use chance::{CrewDay, Ends};
-pub use run::{Block, Finish, State, Timed, later, onward, time};
+pub use ending::Ending;
+pub use lived::{Added, Lived};
+pub use run::{Block, Finish, State, Timed, later, live_through, onward, time};
 pub use sampling::{Draws, Sampled, sample};
 pub use windows::{Light, Windows};
 
@@ -116,6 +120,11 @@ pub struct Stop {
 }
 
 impl Stop {
+    /// Whether it waits for a window, or for the arm.
+    pub fn waits(&self) -> bool {
+        self.arm || self.light != Light::Any
+    }
+
     /// Plain work: no arm, any light, nothing carried.
     pub const fn plain(site: usize, lanes: Lanes, work: Spread) -> Self {
         let light = Light::Any;
@@ -159,6 +168,11 @@ pub struct Order<'a> {
 }
 
 impl Order<'_> {
+    /// Whether any stop waits for a window, for the arm or for another lane's work.
+    pub fn waits(&self) -> bool {
+        !self.needs.is_empty() || self.stops.iter().any(Stop::waits)
+    }
+
     /// The latest of what a stop waits for; `end` gives the end of an earlier stop.
     pub fn release(&self, place: usize, end: impl Fn(usize) -> f64) -> f64 {
         let waits = self.needs.iter().filter(|(_, then)| *then == place);

@@ -1,7 +1,9 @@
 //! Times a plan forwards, at the mean of everything.
 
-use super::chance::{CrewDay, Ends, Spreads};
+use super::chance::{CrewDay, Spreads};
+use super::ending::Ending;
 use super::latest::latest_starts;
+use super::lived::{Gaps, Lived, ends_of};
 use super::{Activity, Frame, Light, MOST_LANES, NoWay, Order, Segment, Stop};
 use crate::compute::travel::Network;
 
@@ -65,6 +67,11 @@ impl Block {
     /// What a lane spends between its last work and this one, waiting left out.
     pub fn gap(&self, lane: usize) -> f64 {
         self.gaps[lane]
+    }
+
+    /// The same for every lane.
+    pub fn gaps(&self) -> [f64; MOST_LANES] {
+        self.gaps
     }
 }
 
@@ -316,7 +323,7 @@ pub struct Timed {
     pub segments: Vec<Segment>,
     pub finish: Finish,
     /// How far the ends may lie from where they are at the mean.
-    pub ends: Ends,
+    pub ends: Ending,
     home: [f64; MOST_LANES],
 }
 
@@ -326,6 +333,19 @@ impl Timed {
     pub fn latest_starts(&self, frame: &Frame, order: Order, bound: f64) -> Vec<f64> {
         latest_starts(frame, order, &self.blocks, &self.home, bound)
     }
+}
+
+/// A plan that was timed, in every draw: held against a limit, so that a task can be put in.
+pub fn live_through(
+    frame: &Frame,
+    order: Order,
+    blocks: &[Block],
+    finish: &Finish,
+    limit: f64,
+    crew_day: CrewDay,
+) -> Lived {
+    let stops: Vec<[f64; MOST_LANES]> = blocks.iter().map(|block| block.gaps).collect();
+    Lived::of(frame, order, Gaps { stops: &stops, home: &finish.gaps }, limit, crew_day)
 }
 
 /// Times a plan. `routes` gives the travel on the way to each stop, and at last on the way home.
@@ -354,6 +374,12 @@ pub fn time<'n>(
     }
     let home = order.stops.len();
     let finish = state.finish(frame, routes(home), &mut tell).map_err(|no_way| (home, no_way))?;
-    let ends = spreads.finish(&finish, crew_day);
+    let ends = if order.waits() {
+        let stops: Vec<[f64; MOST_LANES]> = blocks.iter().map(|block| block.gaps).collect();
+        let gaps = Gaps { stops: &stops, home: &finish.gaps };
+        Ending::Lived(ends_of(frame, order, gaps, crew_day))
+    } else {
+        Ending::WorkedOut(spreads.finish(&finish, crew_day))
+    };
     Ok(Timed { blocks, segments, home: finish.gaps, finish, ends })
 }

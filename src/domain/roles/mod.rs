@@ -107,6 +107,11 @@ pub fn refusal(role: Role, action: Action) -> String {
     format!("{article} {role} may not {}. Ask {ask}.", action.doing())
 }
 
+/// Whoever may write records of that kind, where nobody is named: a lead, else an administrator.
+pub fn keeper(kind: Kind) -> Role {
+    if may(Role::Lead, action_for(kind)) { Role::Lead } else { Role::Administrator }
+}
+
 /// What making or editing a record of that kind takes at the least; where it depends on what the
 /// record says, see `task_actions` and `deferral_action`.
 pub const fn action_for(kind: Kind) -> Action {

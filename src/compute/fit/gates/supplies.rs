@@ -5,7 +5,6 @@ use crate::compute::fit::ready::{Plan, Ready};
 use crate::compute::fit::reasons::Reason;
 use crate::compute::fit::snapshot::TaskAt;
 use crate::compute::fit::verdict::Judgement;
-use crate::compute::supplies::first_to_run_out;
 use crate::domain::words::GateName;
 use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
 
@@ -29,9 +28,8 @@ pub(in crate::compute::fit) fn supplies(
     for (lane, &end) in found.finish.ends().iter().enumerate() {
         let works = found.stop.lanes.each().any(|own| own == lane);
         let own = works.then_some((rate, found.stop.work.mean));
-        let Some(lasting) = plan.suits.lasting(ready, lane, end, own) else { continue };
-        let first = first_to_run_out(&lasting);
-        let left = first.runs_out - end;
+        let Some((supply, runs_out)) = plan.suits.first(ready, lane, end, own) else { continue };
+        let left = runs_out - end;
         let verdict = if left >= ready.constants.supply_reserve {
             Met
         } else if left >= 0.0 {
@@ -40,7 +38,7 @@ pub(in crate::compute::fit) fn supplies(
             NotMet
         };
         let seat = ready.snapshot.excursions[plan.excursion].seats[lane];
-        let (runs_out, left) = (whole(first.runs_out), whole(left));
-        say(verdict, Reason::Supply { supply: first.supply, seat, runs_out, left });
+        let (runs_out, left) = (whole(runs_out), whole(left));
+        say(verdict, Reason::Supply { supply, seat, runs_out, left });
     }
 }

@@ -24,7 +24,7 @@ pub(in crate::compute::fit) fn arm(
         judge.say(GateName::Arm, CannotTell, Reason::Unknown(what));
     } else if let Some(found) = found {
         let (closes, _) = closing(ready, excursion, found);
-        inside(ready, GateName::Arm, found, closes, judge);
+        inside(ready, GateName::Arm, found, (closes, found.inside.arm), judge);
     } else {
         judge.say(GateName::Arm, CannotTell, Reason::NoPlace);
     }
@@ -65,7 +65,7 @@ pub(in crate::compute::fit) fn lighting(
         Some(_) => match found {
             Some(found) => {
                 let (_, closes) = closing(ready, excursion, found);
-                inside(ready, GateName::Lighting, found, closes, judge);
+                inside(ready, GateName::Lighting, found, (closes, found.inside.light), judge);
             }
             None => say(CannotTell, Reason::NoPlace),
         },
@@ -83,16 +83,9 @@ fn inside(
     ready: &Ready,
     gate: GateName,
     found: &Found,
-    closes: Option<f64>,
+    (closes, chance): (Option<f64>, f64),
     judge: &mut impl Judgement,
 ) {
-    let lane = found.stop.lanes.first();
-    let chance = match closes {
-        Some(closes) if !found.own.outside_windows => {
-            found.spreads.chance_by(lane, closes, ready.constants.crew_day())
-        }
-        Some(_) | None => 0.0,
-    };
     let figures = WindowFigures {
         start: whole(found.own.start),
         end: whole(found.own.end),

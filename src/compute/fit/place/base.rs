@@ -1,9 +1,13 @@
 //! A plan timed as it stands, with what is needed to put a task in anywhere.
 
+use std::cell::OnceCell;
+
 use super::{nothing, reason};
 use crate::compute::fit::ready::{Plan, Ready, SetAt};
 use crate::compute::fit::reasons::Unknown;
-use crate::compute::timeline::{Block, Finish, Light, MOST_LANES, Spreads, State, Stop};
+use crate::compute::timeline::{
+    Block, Finish, Light, Lived, MOST_LANES, Spreads, State, Stop, live_through,
+};
 
 /// A plan timed as it stands, kept stop by stop so that a task can be put in anywhere.
 pub(in crate::compute::fit) struct Base {
@@ -29,6 +33,8 @@ pub(in crate::compute::fit) struct Base {
     /// Nothing is carried, no aid comes in and nothing waits for another lane's stop: what a task
     /// adds can be told from the stops next to it.
     pub plain: bool,
+    /// The plan in many draws, once somebody asks for them.
+    lived: OnceCell<Lived>,
 }
 
 /// A stop that waits for a window, and the minutes of work and ways from the start of an earlier
@@ -85,6 +91,15 @@ impl Base {
             windowed,
             ahead,
             plain: simple,
+            lived: OnceCell::new(),
+        })
+    }
+
+    /// The plan in every draw, held against its limit.
+    pub fn lived(&self, ready: &Ready, plan: &Plan) -> &Lived {
+        self.lived.get_or_init(|| {
+            let (frame, crew_day) = (plan.frame(ready), ready.constants.crew_day());
+            live_through(&frame, plan.order(), &self.blocks, &self.finish, plan.limit, crew_day)
         })
     }
 }

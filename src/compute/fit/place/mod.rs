@@ -14,7 +14,8 @@ use super::ready::{Plan, Ready, SetAt};
 use super::reasons::{TimeFigures, Unknown};
 use super::verdict::Place;
 use crate::compute::timeline::{
-    Block, Ends, Finish, Frame, Lanes, NoWay, Segment, Spreads, State, Stop, later,
+    Added, Block, Finish, Frame, Lanes, Lived, MOST_LANES, NoWay, Order, Segment, State, Stop,
+    later, live_through, onward,
 };
 
 /// A task looking for its place.
@@ -62,8 +63,27 @@ pub(super) struct Found {
     /// The stop with its lanes.
     pub stop: Stop,
     pub finish: Finish,
-    /// The lanes right after the task, for the chance that it ends inside its windows.
-    pub spreads: Spreads,
+    /// The chance that it is done before the window of the arm closes, and that of the light.
+    pub inside: Inside,
+}
+
+/// Chances to be done before a window closes; 0 where there is none.
+#[derive(Debug, Clone, Copy, Default)]
+pub(super) struct Inside {
+    pub arm: f64,
+    pub light: f64,
+}
+
+/// The chances of a task put into a plan. Windows count that are open when it starts at the mean.
+pub(super) fn chances(lived: &Lived, frame: &Frame, added: &Added, own: &Block) -> (f64, Inside) {
+    let (arm, light) = (added.stop.arm, added.stop.light);
+    let (mut opens, mut closes) = (0.0, [None, None]);
+    if added.stop.waits() && !own.outside_windows {
+        opens = frame.windows.opened(arm, light, own.start);
+        closes = frame.windows.closes(arm, light, own.start).into();
+    }
+    let (chance, [arm, light]) = lived.chances(frame.windows, added, (opens, closes));
+    (chance, Inside { arm, light })
 }
 
 /// One search: what is the same for every place that is tried.
@@ -190,33 +210,106 @@ impl Search {
     fn describe(&mut self, task: &Task, best: &Score) -> Result<Found, Unknown> {
         let Task { ready, plan, base, candidate, frame } = *task;
         let Score { position, lanes, .. } = *best;
+        let stop = Stop { lanes, ..candidate.stop };
+        // Where something waits, moments do not tell the chance.
+        let waits = plan.order().waits()
+            || stop.waits()
+            || !candidate.needs.is_empty()
+            || !candidate.needed_by.is_empty();
         let (mut state, mut spreads) = (base.states[position], base.spreads[position]);
         let go = |state: &mut State, place: usize, stop: &Stop, set: SetAt, release: f64| {
             state
                 .go(&frame, (place, stop), ready.aids.network(set), release, &mut nothing)
                 .map_err(|no_way| reason(ready, set, no_way))
         };
-        let stop = Stop { lanes, ..candidate.stop };
         let release = task.own_release();
         let own = go(&mut state, plan.stops.len(), &stop, plan.sets[position], release)?;
-        spreads.go(&stop, &own);
-        let after_own = spreads;
+        if !waits {
+            spreads.go(&stop, &own);
+        }
         let sets = candidate.sets_after.unwrap_or(&plan.sets);
         self.behind.clear();
         for (place, next) in plan.stops.iter().enumerate().skip(position) {
             let behind = |first: usize| self.behind[first - position].end;
             let release = task.release(position, place, own.end, behind);
             let block = go(&mut state, place, next, sets[place], release)?;
-            spreads.go(next, &block);
+            if !waits {
+                spreads.go(next, &block);
+            }
             self.behind.push(block);
         }
         let home = sets[plan.stops.len()];
         let finish = state
             .finish(&frame, ready.aids.network(home), &mut nothing)
             .map_err(|no_way| reason(ready, home, no_way))?;
-        let ends = spreads.finish(&finish, ready.constants.crew_day());
-        let (place, figures) = found_place(task, best, &own, &finish, &ends);
-        Ok(Found { place, figures, position, own, stop, finish, spreads: after_own })
+        let (chance, inside) = if waits {
+            self.lived(task, &stop, (position, &own), &finish)?
+        } else {
+            let ends = spreads.finish(&finish, ready.constants.crew_day());
+            (ends.chance_by(plan.limit), Inside::default())
+        };
+        let (place, figures) = found_place(task, best, &own, &finish, chance);
+        Ok(Found { place, figures, position, own, stop, finish, inside })
+    }
+
+    /// The chances of a place from the plan in many draws.
+    fn lived(
+        &self,
+        task: &Task,
+        stop: &Stop,
+        (position, own): (usize, &Block),
+        finish: &Finish,
+    ) -> Result<(f64, Inside), Unknown> {
+        let Task { ready, plan, base, candidate, frame } = *task;
+        let lived = base.lived(ready, plan);
+        let set = plan.sets[position];
+        let mut ways_on = [0.0; MOST_LANES];
+        for lane in stop.lanes.each() {
+            let to = plan.stops.get(base.next[position][lane]);
+            let on = onward(&frame, stop, to, ready.aids.network(set));
+            ways_on[lane] = on.map_err(|no_way| reason(ready, set, no_way))?;
+        }
+        let added = Added {
+            position,
+            stop,
+            ways_there: own.gaps(),
+            next: base.next[position],
+            ways_on,
+            next_arm: base.next_arm[position],
+            needs: &candidate.needs,
+            needed_by: &candidate.needed_by,
+        };
+        let (chance, inside) = chances(lived, &frame, &added, own);
+        let chance = if candidate.sets_after.is_some() {
+            self.lived_anew(task, stop, (position, own), finish)
+        } else {
+            chance
+        };
+        Ok((chance, inside))
+    }
+
+    /// The same where the task changes the ways behind it: the whole plan with it is lived through.
+    fn lived_anew(
+        &self,
+        task: &Task,
+        stop: &Stop,
+        (position, own): (usize, &Block),
+        finish: &Finish,
+    ) -> f64 {
+        let Task { ready, plan, base, candidate, frame } = *task;
+        let mut stops = plan.stops.clone();
+        stops.insert(position, *stop);
+        let mut blocks = base.blocks[..position].to_vec();
+        blocks.push(*own);
+        blocks.extend_from_slice(&self.behind);
+        let moved = |place: usize| place + usize::from(place >= position);
+        let own_needs = candidate.needs.iter().map(|&first| (moved(first), position));
+        let needed = candidate.needed_by.iter().map(|&then| (position, moved(then)));
+        let before = plan.needs.iter().map(|&(first, then)| (moved(first), moved(then)));
+        let needs: Vec<(usize, usize)> = before.chain(own_needs).chain(needed).collect();
+        let order = Order { stops: &stops, needs: &needs };
+        let crew_day = ready.constants.crew_day();
+        live_through(&frame, order, &blocks, finish, plan.limit, crew_day).chance()
     }
 }
 
@@ -293,14 +386,13 @@ fn found_place(
     score: &Score,
     own: &Block,
     finish: &Finish,
-    ends: &Ends,
+    chance: f64,
 ) -> (Place, TimeFigures) {
     let Task { ready, plan, base, .. } = *task;
     let slots = ready.snapshot.excursions[plan.excursion].slots.len();
     let after = |lane: usize| finish.ends()[lane];
     let lane = score.lanes.each().max_by(|&a, &b| after(a).total_cmp(&after(b))).unwrap_or(0);
     let before = base.finish.ends()[lane];
-    let chance = ends.chance_by(plan.limit);
     let past_plan = plan.planned.map_or(0.0, |planned| (score.end - planned).max(0.0));
     let place = Place {
         lanes: score.lanes,

@@ -23,6 +23,9 @@ pub(in crate::compute::fit) struct Suits {
 struct Suit {
     rates: usize,
     planned: f64,
+    /// The part of each supply that a kilocalorie uses up, and that a minute does.
+    of_kcal: [f64; 4],
+    of_minute: [f64; 4],
 }
 
 /// The rates of one suit, made ready.
@@ -59,6 +62,26 @@ impl ReadyRates {
 }
 
 impl Suits {
+    /// The supply that runs out first in a lane, and when; as `lasting` has it.
+    pub fn first(
+        &self,
+        ready: &Ready,
+        lane: usize,
+        end: f64,
+        own: Option<(WorkRate, f64)>,
+    ) -> Option<(Supply, f64)> {
+        let suit = self.lanes[lane].as_ref()?;
+        let kcal = suit.kcal(&ready.rates[suit.rates], end, own);
+        let mut first = (Supply::Oxygen, 0.0);
+        for (at, &supply) in Supply::ALL.iter().enumerate() {
+            let used = suit.of_kcal[at] * kcal + suit.of_minute[at] * end;
+            if used > first.1 {
+                first = (supply, used);
+            }
+        }
+        Some((first.0, if first.1 > 0.0 { end / first.1 } else { f64::INFINITY }))
+    }
+
     /// How long each supply lasts in a lane that is inside at `end`, with work of its own beside
     /// what is planned; `None` where no rates hold for the lane.
     pub fn lasting(
@@ -70,9 +93,16 @@ impl Suits {
     ) -> Option<[Lasts; 4]> {
         let suit = self.lanes[lane]?;
         let rates = &ready.rates[suit.rates];
+        let used = rates.usage.used(suit.kcal(rates, end, own), end);
+        Some(lasting(&self.carried, &used, end))
+    }
+}
+
+impl Suit {
+    /// What the one who wears it spends until `end`.
+    fn kcal(&self, rates: &ReadyRates, end: f64, own: Option<(WorkRate, f64)>) -> f64 {
         let own = own.map_or(0.0, |(rate, minutes)| rates.above_overhead(rate, minutes));
-        let kcal = rates.overhead * end + suit.planned + own;
-        Some(lasting(&self.carried, &rates.usage.used(kcal, end), end))
+        rates.overhead * end + self.planned + own
     }
 }
 
@@ -96,7 +126,15 @@ impl Ready<'_> {
         };
         for (lane, &seat) in here.seats.iter().enumerate().take(plan.lanes) {
             match here.seat_rates.get(lane).copied().flatten() {
-                Some(rates) => suits.lanes[lane] = Some(Suit { rates, planned: 0.0 }),
+                Some(rates) => {
+                    let usage = &self.rates[rates].usage;
+                    let [of_kcal, of_minute] = [(1.0, 0.0), (0.0, 1.0)].map(|(kcal, minutes)| {
+                        let used = usage.used(kcal, minutes);
+                        Supply::ALL.map(|supply| supply.of(&used) / supply.of(&suits.carried))
+                    });
+                    let suit = Suit { rates, planned: 0.0, of_kcal, of_minute };
+                    suits.lanes[lane] = Some(suit);
+                }
                 None => suits.unknown.push(Unknown::SuitRates { seat }),
             }
         }

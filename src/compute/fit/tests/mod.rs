@@ -1,5 +1,6 @@
 //! The fit on one small record that can be followed by hand.
 
+mod chances;
 mod changes;
 mod gates;
 mod get_ahead;

@@ -92,11 +92,8 @@ fn carried(here: &Excursion, supply: Supply) -> String {
         Supply::Oxygen => kilograms(here.supplies.oxygen),
         Supply::Scrubber => kilograms(here.supplies.scrubber) + " CO₂",
         Supply::Water => kilograms(here.supplies.water),
-        Supply::Battery => here
-            .supplies
-            .battery
-            .map(|minutes| pet(minutes))
-            .map(|pet| Minutes(pet.0).clock())
-            .unwrap_or_default(),
+        Supply::Battery => {
+            here.supplies.battery.map(pet).map(|pet| Minutes(pet.0).clock()).unwrap_or_default()
+        }
     }
 }
