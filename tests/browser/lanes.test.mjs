@@ -114,6 +114,8 @@ test("an open task is dragged in from the list, and out again", async () => {
   assert.ok((await rows()).some((row) => row.startsWith(task)));
   assert.equal(await block(task).getAttribute("data-state"), "pencilled");
 
+  // A block that has scrolled away cannot be taken.
+  await block(task).locator(".work").scrollIntoViewIfNeeded();
   await drag(block(task).locator(".work"), -40, 300);
   await spoken(`${task} is taken off E-37.1.`);
   assert.ok(!(await rows()).some((row) => row.startsWith(task)));
