@@ -2,7 +2,9 @@
 
 use proptest::prelude::*;
 
-use super::{fast_cdf, fast_exp, fast_ln, first_start, last_ready, narrow, normals, stretches};
+use super::draws::{narrow, normals};
+use super::law::{fast_cdf, fast_exp, fast_ln};
+use super::stretches::{first_start, last_ready, stretches};
 use crate::compute::lighting::Stretch;
 use crate::compute::normal;
 use crate::compute::timeline::{Light, Windows};
