@@ -6,12 +6,14 @@ use crate::app::Failure;
 use crate::app::calendar::Calendar;
 use crate::app::dossier::Dossier;
 use crate::app::fit::{self, Board};
+use crate::app::outside as app_outside;
 use crate::app::slots::turned::{self, Turned};
 use crate::app::work::Work;
 use crate::compute::fit::{Matrix, matrix};
 use crate::domain::codes::{ExcursionCode, TaskCode};
 use crate::domain::excursions::Excursion;
 use crate::domain::findings::Finding;
+use crate::domain::order_of_work::LostWay;
 use crate::domain::outside::OutsideItem;
 use crate::domain::slots::Slot;
 use crate::domain::time::Day;
@@ -55,6 +57,8 @@ pub struct Attention {
     pub to_review: Vec<Finding>,
     pub due: Vec<Due>,
     pub near_limit: Vec<(OutsideItem, i64)>,
+    /// Set slots that lose their way because an aid comes in before them, or is gone.
+    pub lost_ways: Vec<LostWay>,
     pub changes: Vec<Change>,
     pub change_count: i64,
     pub next: Option<Excursion>,
@@ -80,12 +84,13 @@ pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<At
     let dossier = Dossier::events_alone(db, calendar, &tasks).await?;
     let (without_remedy, _) = findings::page(db, Shown::WithoutRemedy, today, 0, SHOWN).await?;
     let (to_review, _) = findings::page(db, Shown::Open, today, 0, SHOWN).await?;
-    let near_limit = outside::in_place(db)
+    let mut near_limit: Vec<(OutsideItem, i64)> = outside::in_place(db)
         .await?
         .into_iter()
-        .filter_map(|item| days_left(&item, today).map(|left| (item, left)))
-        .filter(|(item, left)| *left <= NEAR_DAYS.max(item.limit_days.unwrap_or(0) / 10))
+        .filter_map(|item| item.days_left(today).map(|left| (item, left)))
+        .filter(|(item, left)| *left <= near_days(item))
         .collect();
+    near_limit.sort_by_key(|(_, left)| *left);
     let last = changes::last(db).await?;
     let mut newest = changes::newest(db, i64::MAX, None, SHOWN).await?;
     newest.retain(|change| change.seq > seen);
@@ -106,6 +111,7 @@ pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<At
         to_review,
         due: remedies::due(db).await?,
         near_limit,
+        lost_ways: app_outside::lost_ways(db).await?,
         changes: newest,
         change_count: (last - seen).max(0),
         next: coming.into_iter().next(),
@@ -113,9 +119,9 @@ pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<At
     })
 }
 
-/// Days until the exposure limit; negative where it has passed.
-pub fn days_left(item: &OutsideItem, today: Day) -> Option<i64> {
-    Some(item.limit_days? - today.since(item.since?))
+/// So many days before its limit an item is named.
+pub fn near_days(item: &OutsideItem) -> i64 {
+    NEAR_DAYS.max(item.limit_days.unwrap_or(0) / 10)
 }
 
 /// The excursions of the last six flown and the next three coming flights.

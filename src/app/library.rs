@@ -258,6 +258,15 @@ pub async fn family(db: &mut SqliteConnection, code: &str) -> Result<FamilyRead,
     })
 }
 
+/// One task with how it stands.
+pub async fn standing_of(
+    db: &mut SqliteConnection,
+    task: &TaskCode,
+) -> Result<Option<TaskStanding>, Failure> {
+    let records = tasks::these(db, std::slice::from_ref(task)).await?;
+    Ok(with_standing(db, records).await?.pop())
+}
+
 /// Those of these tasks that are open items.
 async fn open_of(
     db: &mut SqliteConnection,

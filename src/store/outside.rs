@@ -16,6 +16,7 @@ macro_rules! outside_item_rows {
             r#"SELECT code AS "code: Own<OutsideCode>", what AS "what: Line",
                    worksite AS "worksite: WorksiteCode", purpose AS "purpose: Line",
                    left_by AS "left_by: AttemptCode", since AS "since: Day", limit_days,
+                   limit_until AS "limit_until: Day",
                    brought_back_by AS "brought_back_by: TaskCode",
                    state AS "state: OutsideState", ended_on AS "ended_on: Day",
                    notes AS "notes: Prose"
@@ -28,19 +29,26 @@ macro_rules! outside_item_rows {
 kept! {
     OutsideItem, outside_item_rows,
     "INSERT INTO outside_item (code, what, worksite, purpose, left_by, since, limit_days,
-         brought_back_by, state, ended_on, notes)
-     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)
+         limit_until, brought_back_by, state, ended_on, notes)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)
      ON CONFLICT (code) DO UPDATE SET what = excluded.what, worksite = excluded.worksite,
          purpose = excluded.purpose, left_by = excluded.left_by, since = excluded.since,
          limit_days = excluded.limit_days, brought_back_by = excluded.brought_back_by,
          state = excluded.state, ended_on = excluded.ended_on, notes = excluded.notes",
-    code, what, worksite, purpose, left_by, since, limit_days, brought_back_by, state, ended_on,
-    notes
+    code, what, worksite, purpose, left_by, since, limit_days, limit_until, brought_back_by, state,
+    ended_on, notes
 }
 
 /// Everything that is outside now, by worksite.
 pub async fn in_place(db: &mut SqliteConnection) -> Result<Vec<OutsideItem>, StoreError> {
     Ok(outside_item_rows!("WHERE state = 'in place' ORDER BY worksite, code").fetch_all(db).await?)
+}
+
+/// What some route needs to be in place, in place or not.
+pub async fn that_routes_need(db: &mut SqliteConnection) -> Result<Vec<OutsideItem>, StoreError> {
+    Ok(outside_item_rows!("WHERE code IN (SELECT aid FROM route) ORDER BY code")
+        .fetch_all(db)
+        .await?)
 }
 
 /// What is outside now at one worksite.

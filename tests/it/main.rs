@@ -13,6 +13,7 @@ mod home;
 mod lanes;
 mod library;
 mod open;
+mod outside;
 mod people;
 mod records;
 mod search;

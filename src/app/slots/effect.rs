@@ -9,9 +9,11 @@ use sqlx::SqliteConnection;
 use super::undo::WayBack;
 use crate::app::Failure;
 use crate::app::fit::{self, Board};
+use crate::app::outside;
 use crate::app::work::Work;
 use crate::compute::fit::{Counting, excursion_as_planned, matrix};
 use crate::domain::codes::{ExcursionCode, SlotCode, TaskCode};
+use crate::domain::order_of_work::LostWay;
 use crate::domain::slots::Slot;
 use crate::domain::time::Moment;
 use crate::domain::words::{GateName, GateVerdict};
@@ -46,6 +48,8 @@ pub struct Effect {
     pub before: Figures,
     pub after: Figures,
     pub turned: Vec<Turn>,
+    /// Set slots that lose their way by it, each in a sentence.
+    pub lost_ways: Vec<String>,
 }
 
 /// What stood before a change.
@@ -60,6 +64,7 @@ struct Seen {
     excursion: ExcursionCode,
     figures: Figures,
     slots: BTreeMap<SlotCode, SlotSeen>,
+    lost_ways: Vec<LostWay>,
 }
 
 #[derive(Debug)]
@@ -110,6 +115,7 @@ pub async fn keep(
     let way_back = WayBack::to(work.db(), before.slots, &slots, made, subject).await?;
     let effect = Effect {
         turned: turns(&before.seen, &seen),
+        lost_ways: newly_lost(&before.seen, &seen),
         before: before.seen.figures,
         after: seen.figures,
     };
@@ -153,13 +159,14 @@ async fn see(
     excursion: &ExcursionCode,
 ) -> Result<(Seen, Vec<Slot>), Failure> {
     let board = fit::board(db, &[]).await?;
+    let lost_ways = outside::lost_ways(db).await?;
     let excursion = excursion.clone();
     let stopped = |cause| StoreError::Unusable(format!("judging the slots stopped: {cause}"));
     let all = move || {
         let at = board.excursion_at(&excursion);
         let here = at.map(|at| board.slots[at].clone()).unwrap_or_default();
         let figures = at.map(|at| figures(&board, at)).unwrap_or_default();
-        (Seen { slots: judged(&board), figures, excursion }, here)
+        (Seen { slots: judged(&board), figures, excursion, lost_ways }, here)
     };
     Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
 }
@@ -219,12 +226,19 @@ fn turns(before: &Seen, after: &Seen) -> Vec<Turn> {
     turned
 }
 
+fn newly_lost(before: &Seen, after: &Seen) -> Vec<String> {
+    let is_new = |now: &&LostWay| !before.lost_ways.iter().any(|then| then.is_same(now));
+    after.lost_ways.iter().filter(is_new).map(LostWay::to_string).collect()
+}
+
 /// An effect as it is kept, in the record's own words.
 #[derive(Debug, Serialize, Deserialize)]
 struct Kept {
     before: Figures,
     after: Figures,
     turned: Vec<KeptTurn>,
+    #[serde(default)]
+    lost_ways: Vec<String>,
 }
 
 #[derive(Debug, Serialize, Deserialize)]
@@ -251,6 +265,7 @@ impl Kept {
             before: effect.before,
             after: effect.after,
             turned: effect.turned.iter().map(turn).collect(),
+            lost_ways: effect.lost_ways.clone(),
         }
     }
 
@@ -266,7 +281,7 @@ impl Kept {
             })
         };
         let turned = self.turned.into_iter().filter_map(turn).collect();
-        Effect { before: self.before, after: self.after, turned }
+        Effect { before: self.before, after: self.after, turned, lost_ways: self.lost_ways }
     }
 }
 
@@ -296,6 +311,7 @@ mod tests {
             excursion: ExcursionCode::from("E-1"),
             figures: Figures::default(),
             slots: BTreeMap::from([(SlotCode::from("S-1"), slot)]),
+            lost_ways: Vec::new(),
         }
     }
 
@@ -324,6 +340,7 @@ mod tests {
                 was: GateVerdict::Met,
                 now: GateVerdict::Tight,
             }],
+            lost_ways: vec!["S-1 brings O-1 in.".to_owned()],
         };
         let text = written(&Kept::of(&effect)).unwrap();
         assert_eq!(read::<Kept>(&text).unwrap().effect(), effect);

@@ -8,7 +8,7 @@ mod ways;
 
 pub use cycle::{cycle, cycle_with};
 pub use gate::{Known, OrderOfWork, Reason, broken_without, is_kept_out, judge, moot_by};
-pub use ways::{Aid, Bringing, LaterSlot, LostWay, Way, in_place_at, ways_lost};
+pub use ways::{Aid, Bringing, LaterSlot, LostWay, Plan, Taking, Way, in_place_at};
 
 use crate::domain::codes::{ExcursionCode, TaskCode};
 use crate::domain::tasks::Link;

@@ -4,7 +4,9 @@
 use std::collections::BTreeSet;
 
 use super::Spot;
-use crate::domain::codes::{OutsideCode, RouteCode, SlotCode, TaskCode, WorksiteCode};
+use crate::domain::codes::{
+    ExcursionCode, OutsideCode, RouteCode, SlotCode, TaskCode, WorksiteCode,
+};
 
 /// A route as far as it can be walked at all; both directions go along it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -15,22 +17,23 @@ pub struct Way {
     pub aid: Option<OutsideCode>,
 }
 
-/// One item of the outside list.
+/// One item of the outside list that some route needs.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Aid {
     pub item: OutsideCode,
     /// In place now.
     pub in_place: bool,
-    /// The task that brings it back.
-    pub brought_back_by: Option<TaskCode>,
 }
 
-/// A set slot of the task that brings an aid back in.
+/// A slot of the task that brings an aid back in.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Bringing {
     pub aid: OutsideCode,
+    pub slot: SlotCode,
     pub task: TaskCode,
     pub at: Spot,
+    /// Set for good; a pencil only might bring it in.
+    pub is_set: bool,
 }
 
 /// A set slot that needs its way from the airlock and back.
@@ -43,24 +46,156 @@ pub struct LaterSlot {
     pub worksite: WorksiteCode,
 }
 
+/// How an aid comes to be in place no more.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum Taking {
+    /// If it came in now, before everything that is set.
+    Now,
+    /// By a slot of the task that brings it back in.
+    By(Bringing),
+    /// It was brought in, or lost.
+    Gone,
+}
+
+/// A set slot that an aid's leaving cuts off.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct LostWay {
-    pub slot: SlotCode,
-    pub task: TaskCode,
-    pub worksite: WorksiteCode,
+    pub taking: Taking,
     pub aid: OutsideCode,
     /// The routes that go with the aid.
     pub routes: Vec<RouteCode>,
+    pub slot: LaterSlot,
+}
+
+impl LostWay {
+    /// The same slot loses its way by the same aid and the same slot, wherever they stand now.
+    pub fn is_same(&self, other: &Self) -> bool {
+        self.aid == other.aid
+            && self.slot.slot == other.slot.slot
+            && self.taken_by() == other.taken_by()
+    }
+
+    /// The slot that brings the aid in; none where it is gone, or would come in now.
+    pub fn taken_by(&self) -> Option<&SlotCode> {
+        match &self.taking {
+            Taking::By(by) => Some(&by.slot),
+            Taking::Now | Taking::Gone => None,
+        }
+    }
+
+    /// This slot takes the way, or loses it.
+    pub fn concerns(&self, slot: &SlotCode) -> bool {
+        self.slot.slot == *slot || self.taken_by() == Some(slot)
+    }
+
+    /// It is taken or lost on this excursion.
+    pub fn is_on(&self, excursion: &ExcursionCode) -> bool {
+        let taken_here = matches!(&self.taking, Taking::By(by) if by.at.excursion == *excursion);
+        taken_here || self.slot.at.excursion == *excursion
+    }
 }
 
 impl std::fmt::Display for LostWay {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         let routes = self.routes.iter().map(RouteCode::as_str).collect::<Vec<_>>().join(", ");
-        write!(
-            f,
-            "Bringing {} in takes the route {routes} away: {} ({}) would have no way to {}. Bring it in later, or move that slot.",
-            self.aid, self.slot, self.task, self.worksite
-        )
+        let routes = match self.routes.len() {
+            1 => format!("the route {routes}"),
+            _ => format!("the routes {routes}"),
+        };
+        let LaterSlot { slot, task, at, airlock, worksite } = &self.slot;
+        let (aid, on) = (&self.aid, &at.excursion);
+        let way = format!("way from {airlock} to {worksite}");
+        match &self.taking {
+            Taking::Now => write!(
+                f,
+                "Bringing {aid} in now takes {routes} away: {slot} ({task}), set on {on}, would have no {way}. Bring it in later, or move that slot."
+            ),
+            Taking::By(by) => {
+                let held = if by.is_set { "set" } else { "pencilled" };
+                write!(
+                    f,
+                    "{} ({}), {held} on {}, brings {aid} in and takes {routes} away: {slot} ({task}), set on {on}, would have no {way}. Bring it in later, or move that slot.",
+                    by.slot, by.task, by.at.excursion
+                )
+            }
+            Taking::Gone => write!(
+                f,
+                "{aid} is not in place any more, and {routes} with it: {slot} ({task}), set on {on}, has no {way}. Put it out again, or move that slot."
+            ),
+        }
+    }
+}
+
+/// Everything that the ways of the set slots hang on.
+#[derive(Debug, Clone, Default)]
+pub struct Plan {
+    pub ways: Vec<Way>,
+    pub aids: Vec<Aid>,
+    pub bringings: Vec<Bringing>,
+    pub slots: Vec<LaterSlot>,
+}
+
+impl Plan {
+    /// The set slots that lose their way as things stand: by a slot that brings an aid in before
+    /// them, or because an aid is gone.
+    pub fn lost(&self) -> Vec<LostWay> {
+        let planned = self.bringings.iter().flat_map(|by| self.lost_by(by));
+        let gone = self.aids.iter().filter(|aid| !aid.in_place);
+        planned
+            .chain(gone.flat_map(|aid| self.lost_from_the_start(&aid.item, &Taking::Gone)))
+            .collect()
+    }
+
+    /// Those that would, if the aid came in now.
+    pub fn lost_now(&self, aid: &OutsideCode) -> Vec<LostWay> {
+        self.lost_from_the_start(aid, &Taking::Now)
+    }
+
+    fn lost_by(&self, by: &Bringing) -> Vec<LostWay> {
+        let set: Vec<Bringing> = self.bringings.iter().filter(|b| b.is_set).cloned().collect();
+        let now = self.in_place_now();
+        let behind = |slot: &&LaterSlot| slot.at != by.at && precedes(&by.at, &slot.at);
+        let cut = |slot: &&LaterSlot| {
+            let mut left = in_place_at(&slot.at, &self.aids, &set);
+            left.remove(&by.aid);
+            if !self.reaches(slot, &now) || self.reaches(slot, &left) {
+                return false;
+            }
+            // Where several aids come in, each one counts that alone would make the difference.
+            let mut all_but_it = now.clone();
+            all_but_it.remove(&by.aid);
+            left.insert(by.aid.clone());
+            self.reaches(slot, &left) || !self.reaches(slot, &all_but_it)
+        };
+        let lost = self.slots.iter().filter(behind).filter(cut);
+        lost.map(|slot| self.loss(&Taking::By(by.clone()), &by.aid, slot)).collect()
+    }
+
+    fn lost_from_the_start(&self, aid: &OutsideCode, taking: &Taking) -> Vec<LostWay> {
+        let mut without = self.in_place_now();
+        without.remove(aid);
+        let mut with = without.clone();
+        with.insert(aid.clone());
+        let cut = |slot: &&LaterSlot| self.reaches(slot, &with) && !self.reaches(slot, &without);
+        self.slots.iter().filter(cut).map(|slot| self.loss(taking, aid, slot)).collect()
+    }
+
+    fn in_place_now(&self) -> BTreeSet<OutsideCode> {
+        self.aids.iter().filter(|aid| aid.in_place).map(|aid| aid.item.clone()).collect()
+    }
+
+    fn reaches(&self, slot: &LaterSlot, in_place: &BTreeSet<OutsideCode>) -> bool {
+        is_way(&slot.airlock, &slot.worksite, &self.ways, in_place)
+    }
+
+    fn loss(&self, taking: &Taking, aid: &OutsideCode, slot: &LaterSlot) -> LostWay {
+        let along = self.ways.iter().filter(|way| way.aid.as_ref() == Some(aid));
+        LostWay {
+            taking: taking.clone(),
+            aid: aid.clone(),
+            routes: along.map(|way| way.route.clone()).collect(),
+            slot: slot.clone(),
+        }
     }
 }
 
@@ -72,41 +207,6 @@ pub fn in_place_at(at: &Spot, aids: &[Aid], bringings: &[Bringing]) -> BTreeSet<
         .map(|aid| aid.item.clone())
         .filter(|item| {
             !bringings.iter().any(|b| b.aid == *item && b.at != *at && precedes(&b.at, at))
-        })
-        .collect()
-}
-
-/// The set slots that lose their way when `aid` comes in at `at`: those later than that whose worksite
-/// can be reached from the airlock with the aid, and not without it.
-pub fn ways_lost(
-    aid: &OutsideCode,
-    at: &Spot,
-    ways: &[Way],
-    in_place: &BTreeSet<OutsideCode>,
-    slots: &[LaterSlot],
-) -> Vec<LostWay> {
-    let mut with = in_place.clone();
-    with.insert(aid.clone());
-    let mut without = with.clone();
-    without.remove(aid);
-    let routes: Vec<RouteCode> = ways
-        .iter()
-        .filter(|way| way.aid.as_ref() == Some(aid))
-        .map(|way| way.route.clone())
-        .collect();
-    slots
-        .iter()
-        .filter(|slot| slot.at != *at && precedes(at, &slot.at))
-        .filter(|slot| {
-            is_way(&slot.airlock, &slot.worksite, ways, &with)
-                && !is_way(&slot.airlock, &slot.worksite, ways, &without)
-        })
-        .map(|slot| LostWay {
-            slot: slot.slot.clone(),
-            task: slot.task.clone(),
-            worksite: slot.worksite.clone(),
-            aid: aid.clone(),
-            routes: routes.clone(),
         })
         .collect()
 }

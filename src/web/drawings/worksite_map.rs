@@ -8,8 +8,10 @@ use super::columns::number;
 use super::markup::{Drawing, open, path, short};
 
 mod labels;
+mod legend;
 
 use labels::{Line, Sheet};
+pub use legend::legend;
 
 /// One worksite.
 #[derive(Debug, Clone, PartialEq)]
@@ -22,6 +24,8 @@ pub struct MapSite {
     pub outside: Vec<String>,
     /// Open items aimed at it.
     pub open_items: usize,
+    /// What the page is about is here.
+    pub marked: bool,
 }
 
 /// One way between two worksites, in both directions.
@@ -33,6 +37,8 @@ pub struct MapWay {
     /// Where it differs from the way there.
     pub minutes_back: Option<i64>,
     pub aid: Option<MapAid>,
+    /// It needs what the page is about.
+    pub marked: bool,
 }
 
 /// What a way needs to be in place.
@@ -64,6 +70,10 @@ pub fn draw(sites: &[MapSite], ways: &[MapWay], id: &str) -> Drawing {
             Some((way, *places.get(way.from.as_str())?, *places.get(way.to.as_str())?))
         })
         .collect();
+    // What is marked lies under all lines, so that these stay as they are everywhere else.
+    for (_, from, to) in drawn.iter().filter(|(way, ..)| way.marked) {
+        path(&mut out, "way-mark", &straight(*from, *to));
+    }
     for (way, from, to) in &drawn {
         path(&mut out, class(way), &straight(*from, *to));
         sheet.keep_line(*from, *to);
@@ -147,6 +157,9 @@ fn minutes(way: &MapWay) -> String {
 
 fn dot(out: &mut String, site: &MapSite, (x, y): (f64, f64)) {
     let (x, y) = (short(x), short(y));
+    if site.marked {
+        path(out, "site-mark", &format!("M{x} {y}m-12 0a12 12 0 1 0 24 0a12 12 0 1 0 -24 0z"));
+    }
     let class = if site.place.is_some() { "site" } else { "site unplaced" };
     path(out, class, &format!("M{x} {y}m-6 0a6 6 0 1 0 12 0a6 6 0 1 0 -12 0z"));
     if !site.outside.is_empty() {
@@ -178,7 +191,12 @@ fn words(sites: &[MapSite], ways: &[MapWay]) -> String {
     let left: usize = sites.iter().map(|site| site.outside.len()).sum();
     let mut told =
         format!("{} worksites, {} ways, {left} things left outside.", sites.len(), ways.len());
-    for sentence in gone {
+    let ways = ways.iter().filter(|way| way.marked);
+    let marked_ways = ways
+        .map(|way| format!("Marked: the way from {} to {}, {}.", way.from, way.to, minutes(way)));
+    let sites = sites.iter().filter(|site| site.marked);
+    let marked_sites = sites.map(|site| format!("Marked: the worksite {}.", site.code));
+    for sentence in gone.into_iter().chain(marked_ways).chain(marked_sites) {
         told.push(' ');
         told.push_str(&sentence);
     }

@@ -8,6 +8,7 @@ use crate::app::attention::{self, Attention};
 use crate::app::slots::turned::Turned;
 use crate::app::work::Work;
 use crate::domain::codes::TaskCode;
+use crate::domain::order_of_work::{LostWay, Taking};
 use crate::domain::units::Share;
 use crate::domain::words::SlotState;
 use crate::store::events::Ended;
@@ -324,6 +325,15 @@ fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
         all: None,
     });
 
+    let calls: Vec<Call> = attention.lost_ways.iter().map(lost_way).collect();
+    groups.push(Group {
+        count: count(&calls),
+        heading: "Ways that would be lost",
+        under: "an aid comes in before work behind it",
+        calls,
+        all: None,
+    });
+
     let calls: Vec<Call> = attention
         .near_limit
         .iter()
@@ -342,9 +352,9 @@ fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
             Call {
                 address: address.clone(),
                 words: said(&format!(
-                    "{}: {days} of {}. {back}.",
+                    "{}: {days}; the limit ends on {}. {back}.",
                     item.what,
-                    item.limit_days.unwrap_or(0)
+                    item.runs_out().map_or_else(String::new, |end| end.to_string())
                 )),
                 line: None,
                 act: "See the list".to_owned(),
@@ -382,6 +392,23 @@ fn stopped(turned: &Turned) -> Call {
         line: None,
         act: format!("Look at {}", slot.excursion),
         act_address: format!("{excursion}#slot-{}", slot.code.0),
+    }
+}
+
+/// A set slot that an aid's leaving cuts off.
+fn lost_way(lost: &LostWay) -> Call {
+    let code = lost.aid.to_string();
+    let (excursion, slot) = match &lost.taking {
+        Taking::By(by) => (&by.at.excursion, &by.slot),
+        Taking::Now | Taking::Gone => (&lost.slot.at.excursion, &lost.slot.slot),
+    };
+    Call {
+        address: addresses::within("outside", &code),
+        words: said(&lost.to_string()),
+        line: None,
+        act: format!("Look at {excursion}"),
+        act_address: format!("{}#slot-{slot}", addresses::within("excursions", excursion)),
+        code,
     }
 }
 

@@ -1,7 +1,5 @@
 //! Rule 8: an aid that comes in takes its routes away from everything later.
 
-use std::collections::BTreeSet;
-
 use super::*;
 
 fn way(route: &str, from: &str, to: &str, aid: Option<&str>) -> Way {
@@ -22,16 +20,32 @@ fn slot(code: &str, at: Spot, worksite: &str) -> LaterSlot {
     LaterSlot { slot: code.into(), task: "T-1".into(), at, airlock, worksite }
 }
 
-fn lost(ways: &[Way], slots: &[LaterSlot]) -> Vec<String> {
-    let at = spot(37, 1, Some(2));
-    let in_place = BTreeSet::from(["O-1".into()]);
-    let lost = ways_lost(&"O-1".into(), &at, ways, &in_place, slots);
-    lost.into_iter().map(|lost| lost.slot.to_string()).collect()
+fn bringing(aid: &str, at: Spot, is_set: bool) -> Bringing {
+    Bringing { aid: aid.into(), slot: format!("S-{aid}").into(), task: "T-9".into(), at, is_set }
+}
+
+fn aid(item: &str, in_place: bool) -> Aid {
+    Aid { item: item.into(), in_place }
+}
+
+fn plan(ways: Vec<Way>, bringings: Vec<Bringing>, slots: Vec<LaterSlot>) -> Plan {
+    Plan { ways, aids: vec![aid("O-1", true), aid("O-2", true)], bringings, slots }
+}
+
+fn slots_of(lost: &[LostWay]) -> Vec<&str> {
+    lost.iter().map(|lost| lost.slot.slot.as_str()).collect()
+}
+
+/// The slots that lose their way by the rope, brought in as the second of E-37.1.
+fn lost(ways: Vec<Way>, slots: Vec<LaterSlot>) -> Vec<String> {
+    let by = bringing("O-1", spot(37, 1, Some(2)), true);
+    let plan = plan(ways, vec![by], slots);
+    slots_of(&plan.lost()).into_iter().map(str::to_owned).collect()
 }
 
 #[test]
 fn a_later_slot_beyond_the_route_loses_its_way() {
-    let slots = [
+    let slots = vec![
         slot("S-1", spot(37, 2, None), "W-B"),
         slot("S-2", spot(38, 1, None), "W-C"),
         slot("S-3", spot(38, 1, None), "W-A"),
@@ -40,7 +54,7 @@ fn a_later_slot_beyond_the_route_loses_its_way() {
         slot("S-6", spot(37, 1, Some(3)), "W-B"),
     ];
 
-    assert_eq!(lost(&ways(), &slots), ["S-1", "S-2", "S-6"]);
+    assert_eq!(lost(ways(), slots), ["S-1", "S-2", "S-6"]);
 }
 
 #[test]
@@ -48,43 +62,94 @@ fn another_way_round_keeps_it() {
     let mut round = ways();
     round.push(way("Q-4", "W-C", "W-LOCK", None));
 
-    assert_eq!(lost(&round, &[slot("S-1", spot(38, 1, None), "W-B")]), Vec::<String>::new());
+    assert_eq!(lost(round, vec![slot("S-1", spot(38, 1, None), "W-B")]), Vec::<String>::new());
 }
 
 #[test]
-fn a_way_that_needs_another_missing_aid_is_no_way() {
+fn a_way_round_that_needs_a_missing_aid_is_no_way() {
     let mut round = ways();
-    round.push(way("Q-4", "W-C", "W-LOCK", Some("O-2")));
+    round.push(way("Q-4", "W-C", "W-LOCK", Some("O-3")));
 
-    assert_eq!(lost(&round, &[slot("S-1", spot(38, 1, None), "W-B")]), ["S-1"]);
+    assert_eq!(lost(round, vec![slot("S-1", spot(38, 1, None), "W-B")]), ["S-1"]);
 }
 
 #[test]
 fn a_place_that_had_no_way_before_does_not_lose_one() {
-    assert_eq!(lost(&ways(), &[slot("S-1", spot(38, 1, None), "W-NOWHERE")]), Vec::<String>::new());
+    let nowhere = vec![slot("S-1", spot(38, 1, None), "W-NOWHERE")];
+
+    assert_eq!(lost(ways(), nowhere), Vec::<String>::new());
 }
 
 #[test]
-fn the_warning_names_route_slot_and_place() {
-    let slots = [slot("S-1", spot(38, 1, None), "W-B")];
-    let at = spot(37, 1, None);
+fn where_two_aids_lead_there_the_one_that_comes_in_last_takes_the_way() {
+    let mut round = ways();
+    round.push(way("Q-4", "W-C", "W-LOCK", Some("O-2")));
+    let slots = vec![slot("S-1", spot(38, 1, None), "W-B")];
+    let first = bringing("O-1", spot(37, 1, None), true);
+    let second = bringing("O-2", spot(37, 2, None), false);
 
-    let lost = ways_lost(&"O-1".into(), &at, &ways(), &BTreeSet::new(), &slots);
+    let one = plan(round.clone(), vec![first.clone()], slots.clone());
+    assert!(one.lost().is_empty(), "the other leads there still");
 
-    let said = lost[0].to_string();
-    for code in ["O-1", "Q-2", "S-1", "W-B"] {
-        assert!(said.contains(code), "{said}");
+    let both = plan(round, vec![first, second], slots);
+    let taken: Vec<_> = both.lost().into_iter().map(|lost| lost.aid.to_string()).collect();
+    assert_eq!(taken, ["O-2"], "a pencil comes on top of what is set, and not the other way round");
+}
+
+#[test]
+fn where_the_way_needs_both_aids_each_takes_it() {
+    let mut chain = ways();
+    chain[2].aid = Some("O-2".into());
+    let by = |aid| bringing(aid, spot(37, 1, None), true);
+    let plan = plan(chain, vec![by("O-1"), by("O-2")], vec![slot("S-1", spot(38, 1, None), "W-C")]);
+
+    let taken: Vec<_> = plan.lost().into_iter().map(|lost| lost.aid.to_string()).collect();
+    assert_eq!(taken, ["O-1", "O-2"]);
+}
+
+#[test]
+fn an_aid_that_is_gone_is_missed_by_every_set_slot_beyond_it() {
+    let slots = vec![
+        slot("S-1", spot(37, 1, Some(1)), "W-B"),
+        slot("S-2", spot(38, 1, None), "W-C"),
+        slot("S-3", spot(38, 1, None), "W-A"),
+    ];
+    let mut plan = plan(ways(), Vec::new(), slots);
+    assert!(plan.lost().is_empty());
+    assert_eq!(slots_of(&plan.lost_now(&"O-1".into())), ["S-1", "S-2"]);
+    assert!(plan.lost_now(&"O-2".into()).is_empty());
+
+    plan.aids[0].in_place = false;
+    let lost = plan.lost();
+    assert_eq!(slots_of(&lost), ["S-1", "S-2"]);
+    assert!(lost.iter().all(|lost| lost.taking == Taking::Gone));
+}
+
+#[test]
+fn the_warning_names_aid_route_slot_excursion_and_place_and_who_takes_it() {
+    let slots = vec![slot("S-1", spot(38, 1, None), "W-B")];
+    let by = bringing("O-1", spot(37, 1, None), false);
+    let plan = plan(ways(), vec![by], slots);
+
+    let lost = plan.lost().remove(0);
+    let said = lost.to_string();
+    for words in
+        ["S-O-1 (T-9), pencilled on E-37.1", "O-1", "Q-2", "S-1", "E-38.1", "W-LOCK", "W-B"]
+    {
+        assert!(said.contains(words), "{words}: {said}");
     }
+    assert!(lost.concerns(&"S-1".into()) && lost.concerns(&"S-O-1".into()));
+    assert!(!lost.concerns(&"S-2".into()));
+    assert!(lost.is_on(&"E-37.1".into()) && lost.is_on(&"E-38.1".into()));
+    assert!(!lost.is_on(&"E-37.2".into()));
+    let now = plan.lost_now(&"O-1".into()).remove(0).to_string();
+    assert!(now.starts_with("Bringing O-1 in now takes the route Q-2 away: S-1 (T-1)"), "{now}");
 }
 
 #[test]
 fn an_aid_is_in_place_until_the_slot_that_brings_it_in() {
-    let aids = [
-        Aid { item: "O-1".into(), in_place: true, brought_back_by: Some("T-9".into()) },
-        Aid { item: "O-2".into(), in_place: false, brought_back_by: None },
-        Aid { item: "O-3".into(), in_place: true, brought_back_by: None },
-    ];
-    let bringing = |at: Spot| [Bringing { aid: "O-1".into(), task: "T-9".into(), at }];
+    let aids = [aid("O-1", true), aid("O-2", false), aid("O-3", true)];
+    let bringing = |at: Spot| [bringing("O-1", at, true)];
     let at = spot(37, 2, Some(2));
     let has = |bringings: &[Bringing]| {
         let all = in_place_at(&at, &aids, bringings);

@@ -2,11 +2,11 @@ use super::*;
 
 fn site(code: &str, place: Option<(f64, f64)>) -> MapSite {
     let outside = Vec::new();
-    MapSite { code: code.into(), name: String::new(), place, outside, open_items: 0 }
+    MapSite { code: code.into(), name: String::new(), place, outside, open_items: 0, marked: false }
 }
 
 fn way(from: &str, to: &str, aid: Option<MapAid>) -> MapWay {
-    MapWay { from: from.into(), to: to.into(), minutes: 9, minutes_back: None, aid }
+    MapWay { from: from.into(), to: to.into(), minutes: 9, minutes_back: None, aid, marked: false }
 }
 
 #[test]
@@ -67,4 +67,22 @@ fn names_stay_text_and_unknown_ends_draw_no_way() {
     assert!(markup.contains("W-&lt;A&gt;") && markup.contains("outside: O-1"));
     assert!(!markup.contains("class=\"way\"") && !markup.contains("style="));
     assert!(!markup.contains("NaN"));
+}
+
+#[test]
+fn what_the_page_is_about_is_marked_in_shape_and_words() {
+    let sites = [site("W-A", Some((0.0, 0.0))), site("W-B", Some((100.0, 50.0)))];
+    let plain = draw(&sites, &[way("W-A", "W-B", None)], "m");
+    assert!(!plain.as_str().contains("mark\"") && !plain.as_str().contains("Marked"));
+
+    let mut here = sites;
+    here[0].marked = true;
+    let mut needs = way("W-A", "W-B", None);
+    needs.marked = true;
+    let drawing = draw(&here, &[needs], "m");
+    let markup = drawing.as_str();
+    assert!(markup.contains("class=\"way-mark\" d=\"M90 60L1030 300\""), "{markup}");
+    assert!(markup.contains("class=\"site-mark\""));
+    assert!(markup.contains("Marked: the way from W-A to W-B, 9 min. Marked: the worksite W-A."));
+    assert!(markup.find("way-mark").unwrap() < markup.find("class=\"way\"").unwrap());
 }

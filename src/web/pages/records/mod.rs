@@ -20,8 +20,7 @@ mod offers;
 mod show;
 
 /// The kinds whose page is the plain one of this module, while they are listed elsewhere.
-const PLAIN_PAGES: &[Kind] =
-    &[Kind::Slot, Kind::Remedy, Kind::OutsideItem, Kind::Settings, Kind::SuitRates];
+const PLAIN_PAGES: &[Kind] = &[Kind::Slot, Kind::Remedy, Kind::Settings, Kind::SuitRates];
 
 /// The kinds whose list and page are the plain ones of this module.
 const PLAIN: &[Kind] = &[
@@ -41,8 +40,15 @@ const PLAIN: &[Kind] = &[
 ];
 
 /// The kinds whose lists can be narrowed, and whose files with them.
-const NARROWED: &[Kind] =
-    &[Kind::Excursion, Kind::Family, Kind::Finding, Kind::Technique, Kind::Tool, Kind::Worksite];
+const NARROWED: &[Kind] = &[
+    Kind::Excursion,
+    Kind::Family,
+    Kind::Finding,
+    Kind::OutsideItem,
+    Kind::Technique,
+    Kind::Tool,
+    Kind::Worksite,
+];
 
 /// The addresses of every kind, beside those of the pages of their own.
 pub(crate) fn routes() -> Router<App> {

@@ -7,6 +7,7 @@ use axum::response::{IntoResponse, Response};
 
 use super::asked::{Asked, CellAt, read_approach};
 use super::{Typed, page};
+use crate::app::outside;
 use crate::app::slots::{self, Reason, Waiver};
 use crate::app::work::Work;
 use crate::app::{App, Failure};
@@ -43,9 +44,11 @@ async fn planned(app: &App, viewer: &Viewer, typed: &Fields) -> Result<Done, Fai
     } else {
         slots::pencil(&mut work, slot).await?
     };
+    let warnings = outside::warnings_for(work.db(), &slot.code.0).await?;
     let to = work.finish(back(typed)).await?;
     let done = if set { "set" } else { "pencilled" };
-    let said = Done::to(to).saying(format!("{} is {done} on {}.", slot.task, slot.excursion));
+    let words = format!("{} is {done} on {}.{warnings}", slot.task, slot.excursion);
+    let said = Done::to(to).saying(words);
     let away = format!("/slots/{}/withdraw", encoded(slot.code()));
     Ok(if set { said } else { said.undo(away, "Take it off again") })
 }
@@ -92,8 +95,9 @@ pub(crate) async fn set(
     let outcome = async {
         let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
         let slot = slots::set(&mut work, &code, &waiver(&typed)).await?;
+        let warnings = outside::warnings_for(work.db(), &slot.code.0).await?;
         let to = work.finish(back(&typed)).await?;
-        Ok(Done::to(to).saying(format!("{} is set on {}.", slot.task, slot.excursion)))
+        Ok(Done::to(to).saying(format!("{} is set on {}.{warnings}", slot.task, slot.excursion)))
     };
     let outcome = outcome.await;
     answer(&app, &viewer, typed, outcome).await
@@ -138,9 +142,10 @@ pub(crate) async fn move_to(
             back if back.starts_with("/slots") => Asked::read(back).opening(&there),
             _ => back(&typed),
         };
+        let warnings = outside::warnings_for(work.db(), &slot.code.0).await?;
         let address = work.finish(address).await?;
         let (task, to, state) = (&slot.task, &slot.excursion, slot.state);
-        Ok(Done::to(address).saying(format!("{task} is {state} on {to} now.")))
+        Ok(Done::to(address).saying(format!("{task} is {state} on {to} now.{warnings}")))
     };
     let outcome = outcome.await;
     answer(&app, &viewer, typed, outcome).await

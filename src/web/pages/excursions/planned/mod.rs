@@ -18,6 +18,7 @@ use super::sentences::{Piece, linked};
 use super::slots::fields_of_new;
 use crate::app::Failure;
 use crate::app::fit::{self, Board, Judged};
+use crate::app::outside;
 use crate::app::slots::turned;
 use crate::compute::fit::{Ask, Matrix, matrix, unknown_sentence};
 use crate::domain::cells::{Cells, FieldError};
@@ -36,6 +37,7 @@ use crate::web::drawings::lanes::{LegendEntry, legend};
 use crate::web::drawings::markup::Drawing;
 use crate::web::forms::{ErrorLine, ErrorSummary, FieldView};
 use crate::web::frame::{Nav, PageFrame};
+use crate::web::said::{Said, said};
 use crate::web::visitor::Viewer;
 
 use drawn::{Shown, TimedPlan};
@@ -62,6 +64,8 @@ pub(crate) struct PlannedPage {
     /// What keeps the excursion from being timed, and the tasks that its lanes leave out.
     unknown: Vec<Vec<Piece>>,
     left_out: Vec<String>,
+    /// Set slots that lose their way, here or by what is brought in here.
+    lost_ways: Vec<Vec<Said>>,
     lanes: Option<Drawing>,
     legend: Vec<LegendEntry>,
     sampling: Option<Sampling>,
@@ -164,6 +168,9 @@ pub(super) async fn page(
     let versions = register::versions(db, Kind::Slot, here.iter().map(Slot::code)).await?;
     let then = slot_history::gates_of_coming(db).await?;
     let turned = turned::since_set(&board, &matrix, &then, |slot| slot.excursion == code);
+    let lost_ways = outside::lost_ways(db).await?;
+    let lost_ways = lost_ways.iter().filter(|lost| lost.is_on(&code));
+    let lost_ways = lost_ways.map(|lost| said(&lost.to_string())).collect();
     let change = told::last_change(db, &board, &code, may_pencil, typed).await?;
 
     let around = Around { board: &board, at: column.unwrap_or(0), may_pencil, may_set, typed };
@@ -234,6 +241,7 @@ pub(super) async fn page(
         suits,
         offers: column.map_or_else(Vec::new, |at| tray::offers(&board, at, &matrix, &items)),
         slots,
+        lost_ways,
         change,
         turned,
         new,

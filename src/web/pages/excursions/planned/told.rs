@@ -14,6 +14,7 @@ use crate::domain::codes::ExcursionCode;
 use crate::domain::words::{GateName, GateVerdict};
 use crate::web::addresses;
 use crate::web::forms::FieldView;
+use crate::web::said::{Said, said};
 
 /// A gate that says something else than before.
 pub(super) struct TurnedView {
@@ -36,6 +37,8 @@ pub(super) struct ChangeView {
     /// Label, before, after.
     pub figures: Vec<(&'static str, String, String)>,
     pub turned: Vec<TurnedView>,
+    /// Set slots that lost their way by it.
+    pub lost_ways: Vec<Vec<Said>>,
     pub undo: Option<UndoView>,
 }
 
@@ -79,6 +82,7 @@ pub(super) async fn last_change(
     Ok(Some(ChangeView {
         figures: figures(&last.effect),
         turned: last.effect.turned.iter().map(|turn| by_change(board, turn)).collect(),
+        lost_ways: last.effect.lost_ways.iter().map(|lost| said(lost)).collect(),
         words: last.words,
         who: last.who,
         when: last.at.to_the_minute(),
@@ -130,8 +134,16 @@ fn figures(effect: &Effect) -> Vec<(&'static str, String, String)> {
 /// Gates that a notice names; the page has all of them.
 const NAMED: usize = 3;
 
-/// The answer to a change in one breath: the margin, then every gate that turned.
+/// The answer to a change in one breath: the margin, every gate that turned, every way that was
+/// lost.
 pub(in crate::web::pages::excursions) fn in_short(effect: &Effect) -> String {
+    std::iter::once(figures_and_gates(effect))
+        .chain(effect.lost_ways.iter().cloned())
+        .collect::<Vec<_>>()
+        .join(" ")
+}
+
+fn figures_and_gates(effect: &Effect) -> String {
     let mut said = String::new();
     if let [(_, before, Some(after)), _, (_, _, Some(chance))] = pairs(effect) {
         let was = match before {
@@ -180,6 +192,7 @@ mod tests {
             before: figures(42.0, 0.97),
             after: figures(31.0, 0.959),
             turned: vec![turn("T-1")],
+            lost_ways: Vec::new(),
         };
         assert_eq!(
             in_short(&effect),
@@ -195,5 +208,7 @@ mod tests {
             "{said}"
         );
         assert_eq!(in_short(&Effect::default()), "No gate turned.");
+        let lost = Effect { lost_ways: vec!["S-9 loses its way.".into()], ..Effect::default() };
+        assert_eq!(in_short(&lost), "No gate turned. S-9 loses its way.");
     }
 }

@@ -1,5 +1,9 @@
 //! The outside list: what was left outside on purpose, and who brings it back in.
 
+mod exposure;
+
+pub use exposure::{Ahead, RunsOut, back_inside_by, runs_out_among};
+
 use crate::domain::cells::{Line, Prose};
 use crate::domain::codes::{AttemptCode, OutsideCode, Own, TaskCode, WorksiteCode};
 use crate::domain::records::record;
@@ -16,6 +20,7 @@ record! {
         left_by: Option<AttemptCode> = "Left by attempt" also ["left by"],
         since: Option<Day> = "Outside since" also ["since"],
         limit_days: Option<i64> = "Exposure limit, days",
+        limit_until: Option<Day> = "Exposure limit, until" also ["limit until", "exposure limit date"] hint "A date. Where days are given too, the earlier end holds.",
         brought_back_by: Option<TaskCode> = "Task that brings it back" also ["brings back"],
         state: OutsideState = "State",
         ended_on: Option<Day> = "Brought in or lost on",

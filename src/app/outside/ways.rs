@@ -1,0 +1,119 @@
+//! Rule 8: the set slots that would lose their way when an aid comes in.
+
+use std::collections::HashMap;
+
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::domain::codes::{ExcursionCode, OutsideCode, SlotCode, TaskCode, WorksiteCode};
+use crate::domain::order_of_work::{Aid, Bringing, LaterSlot, LostWay, Plan, Spot, Way};
+use crate::domain::slots::Slot;
+use crate::domain::words::{OutsideState, SlotState};
+use crate::domain::worksites::Route;
+use crate::store::{Kept, excursions, outside, slots, tasks};
+
+/// No network of routes is larger; it asks for all of it.
+const EVERY: i64 = i64::MAX;
+
+/// Loads what the ways of the set slots hang on; empty where no route needs an aid.
+pub async fn plan(db: &mut SqliteConnection) -> Result<Plan, Failure> {
+    let items = outside::that_routes_need(db).await?;
+    if items.is_empty() {
+        return Ok(Plan::default());
+    }
+    let ways = Route::after(db, "", EVERY).await?.into_iter().map(|route| Way {
+        route: route.code.0,
+        from: route.from_site,
+        to: route.to_site,
+        aid: route.aid,
+    });
+    let placed = placed(db).await?;
+    let codes: Vec<TaskCode> = placed.iter().map(|(slot, ..)| slot.task.clone()).collect();
+    let sites: HashMap<TaskCode, WorksiteCode> = tasks::these(db, &codes)
+        .await?
+        .into_iter()
+        .filter_map(|task| Some((task.code.0, task.worksite?)))
+        .collect();
+    let bringings = placed.iter().flat_map(|(slot, at, _)| {
+        let brings = move |task: &TaskCode| *task == slot.task;
+        let aids =
+            items.iter().filter(move |item| item.brought_back_by.as_ref().is_some_and(brings));
+        aids.map(move |item| Bringing {
+            aid: item.code.0.clone(),
+            slot: slot.code.0.clone(),
+            task: slot.task.clone(),
+            at: at.clone(),
+            is_set: slot.state == SlotState::Set,
+        })
+    });
+    let set = placed.iter().filter(|(slot, ..)| slot.state == SlotState::Set);
+    let later = set.filter_map(|(slot, at, airlock)| {
+        Some(LaterSlot {
+            slot: slot.code.0.clone(),
+            task: slot.task.clone(),
+            at: at.clone(),
+            airlock: airlock.clone()?,
+            worksite: sites.get(&slot.task)?.clone(),
+        })
+    });
+    Ok(Plan {
+        ways: ways.collect(),
+        bringings: bringings.collect(),
+        slots: later.collect(),
+        aids: items
+            .iter()
+            .map(|item| Aid {
+                item: item.code.0.clone(),
+                in_place: item.state == OutsideState::InPlace,
+            })
+            .collect(),
+    })
+}
+
+/// The set slots that lose their way as things stand.
+pub async fn lost_ways(db: &mut SqliteConnection) -> Result<Vec<LostWay>, Failure> {
+    Ok(plan(db).await?.lost())
+}
+
+/// What is to be said when this slot was pencilled, set or moved: the ways that it takes, and the
+/// one that it lost; each sentence with a blank before it.
+pub async fn warnings_for(db: &mut SqliteConnection, slot: &SlotCode) -> Result<String, Failure> {
+    Ok(told(&lost_ways(db).await?, |lost| lost.concerns(slot)))
+}
+
+/// What is to be said when this item was taken off the list.
+pub async fn warnings_without(
+    db: &mut SqliteConnection,
+    aid: &OutsideCode,
+) -> Result<String, Failure> {
+    Ok(told(&lost_ways(db).await?, |lost| lost.aid == *aid))
+}
+
+fn told(lost: &[LostWay], wanted: impl Fn(&LostWay) -> bool) -> String {
+    let mut words = String::new();
+    for lost in lost.iter().filter(|lost| wanted(lost)) {
+        words.push(' ');
+        words.push_str(&lost.to_string());
+    }
+    words
+}
+
+/// The pencilled and set slots ahead, with their places in the order and their airlocks.
+async fn placed(
+    db: &mut SqliteConnection,
+) -> Result<Vec<(Slot, Spot, Option<WorksiteCode>)>, Failure> {
+    let coming = excursions::coming(db).await?;
+    let ranks: HashMap<&ExcursionCode, usize> =
+        coming.iter().enumerate().map(|(rank, excursion)| (&excursion.code.0, rank)).collect();
+    let spot = |slot: Slot| {
+        let rank = *ranks.get(&slot.excursion)?;
+        let at = Spot {
+            excursion: slot.excursion.clone(),
+            flight: 0,
+            number: i64::try_from(rank).ok()?,
+            place: slot.place,
+        };
+        Some((slot, at, coming[rank].airlock.clone()))
+    };
+    Ok(slots::coming_slots(db).await?.into_iter().filter_map(spot).collect())
+}

@@ -1,0 +1,105 @@
+//! What is outside, the most pressing first.
+
+use askama::Template;
+use axum::extract::State;
+use axum::response::Response;
+
+use super::asked::Asked;
+use super::rows::{Around, Row, dated, row};
+use super::{map_sites, map_ways};
+use crate::app::{App, outside};
+use crate::domain::kinds::Kind;
+use crate::domain::outside::OutsideItem;
+use crate::domain::roles::{action_for, may};
+use crate::domain::words::OutsideState;
+use crate::domain::worksites::{Route, Worksite};
+use crate::store::Kept;
+use crate::web::drawings::lanes::LegendEntry;
+use crate::web::drawings::markup::Drawing;
+use crate::web::drawings::worksite_map;
+use crate::web::failure::PageError;
+use crate::web::forms::FieldView;
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::page::Page;
+use crate::web::tables;
+use crate::web::visitor::Viewer;
+
+/// No list of these is longer.
+const EVERY: i64 = 5_000;
+
+#[derive(Template)]
+#[template(path = "outside/list.html")]
+pub(crate) struct OutsidePage {
+    page: PageFrame,
+    csv: String,
+    filters: Vec<FieldView>,
+    status: String,
+    narrowed: bool,
+    map: Drawing,
+    legend: Vec<LegendEntry>,
+    /// The flights that have a column.
+    flights: Vec<String>,
+    here: Vec<Row>,
+    ended: Vec<Row>,
+    may_write: bool,
+}
+
+pub(crate) async fn list(
+    State(app): State<App>,
+    viewer: Viewer,
+) -> Result<Page<OutsidePage>, PageError> {
+    let asked = Asked::read(viewer.address());
+    let today = viewer.now().day();
+    let mut db = app.db.reader().await?;
+    let items = OutsideItem::after(&mut db, "", EVERY).await?;
+    let routes = Route::after(&mut db, "", EVERY).await?;
+    let sites = Worksite::after(&mut db, "", EVERY).await?;
+    let flights = outside::ahead(&mut db).await?;
+    let plan = outside::plan(&mut db).await?;
+    let lost = plan.lost();
+    let around = Around { routes: &routes, flights: &flights, plan: &plan, lost: &lost, today };
+
+    let in_place: Vec<&OutsideItem> =
+        items.iter().filter(|item| item.state == OutsideState::InPlace).collect();
+    let shown: Vec<&OutsideItem> =
+        items.iter().filter(|item| asked.takes(item, &routes, &flights, today)).collect();
+    let (mut here, mut ended): (Vec<Row>, Vec<Row>) = shown
+        .iter()
+        .map(|item| row(item, &around))
+        .partition(|row| row.item.state == OutsideState::InPlace);
+    here.sort_by_key(|row| (row.end.is_none(), row.end));
+    ended.sort_by_key(|row| std::cmp::Reverse(row.item.ended_on));
+
+    let narrowed = asked.is_narrowed();
+    let status = match (narrowed, shown.len()) {
+        (true, 1) => format!("1 item of {}", items.len()),
+        (true, count) => format!("{count} items of {}", items.len()),
+        (false, count) => format!("{count} items"),
+    };
+    let map =
+        worksite_map::draw(&map_sites(&sites, &in_place), &map_ways(&routes, &in_place), "map");
+    Ok(Page(OutsidePage {
+        page: viewer.frame("Outside list", Nav::OutsideList),
+        csv: tables::address_of("outside", &asked.query()),
+        filters: asked.fields(&sites, &flights),
+        status,
+        narrowed,
+        map,
+        legend: worksite_map::legend(false),
+        flights: dated(&flights).map(|ahead| ahead.flight.to_string()).collect(),
+        here,
+        ended,
+        may_write: may(viewer.actor.role, action_for(Kind::OutsideItem)),
+    }))
+}
+
+/// The items that the list shows, as a file.
+pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
+    let asked = Asked::read(viewer.address());
+    let mut db = app.db.reader().await?;
+    let mut items = OutsideItem::after(&mut db, "", tables::MOST).await?;
+    let routes = Route::after(&mut db, "", EVERY).await?;
+    let flights = outside::ahead(&mut db).await?;
+    items.retain(|item| asked.takes(item, &routes, &flights, viewer.now().day()));
+    tables::records(&items)
+}

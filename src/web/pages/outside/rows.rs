@@ -1,0 +1,100 @@
+//! One item as the list shows it, and the words for its limit.
+
+use crate::domain::order_of_work::{LostWay, Plan};
+use crate::domain::outside::{Ahead, OutsideItem, RunsOut, runs_out_among};
+use crate::domain::time::Day;
+use crate::domain::words::OutsideState;
+use crate::domain::worksites::Route;
+use crate::web::said::{Said, said};
+
+pub(super) struct Row {
+    pub item: OutsideItem,
+    pub code: String,
+    pub days_out: Option<i64>,
+    /// Where the limit ends, in words.
+    pub ends: Vec<Said>,
+    pub end: Option<Day>,
+    /// Days left now, then at the launch of each flight ahead.
+    pub left: Vec<Left>,
+    /// Routes that need it, in words.
+    pub routes: Vec<Vec<Said>>,
+    /// Set slots that lose their way as things stand, or would if it came in now.
+    pub warnings: Vec<Vec<Said>>,
+}
+
+/// Days left of a limit on some day.
+pub(super) struct Left {
+    pub days: Option<i64>,
+}
+
+impl Left {
+    pub fn is_past(&self) -> bool {
+        self.days.is_some_and(|days| days < 0)
+    }
+
+    /// With the minus sign that stands in figures.
+    pub fn words(&self) -> String {
+        match self.days {
+            Some(days) if days < 0 => format!("−{}", -days),
+            Some(days) => days.to_string(),
+            None => "–".to_owned(),
+        }
+    }
+}
+
+pub(super) struct Around<'a> {
+    pub routes: &'a [Route],
+    pub flights: &'a [Ahead],
+    pub plan: &'a Plan,
+    pub lost: &'a [LostWay],
+    pub today: Day,
+}
+
+pub(super) fn row(item: &OutsideItem, around: &Around<'_>) -> Row {
+    let Around { routes, flights, plan, lost, today } = around;
+    let own = &item.code.0;
+    let in_place = item.state == OutsideState::InPlace;
+    let mut warned: Vec<String> =
+        lost.iter().filter(|lost| lost.aid == *own).map(LostWay::to_string).collect();
+    if warned.is_empty() && in_place {
+        warned = plan.lost_now(own).iter().map(LostWay::to_string).collect();
+    }
+    let days: Vec<Option<Day>> =
+        std::iter::once(Some(*today)).chain(dated(flights).map(|ahead| ahead.launch)).collect();
+    Row {
+        code: own.to_string(),
+        days_out: item.since.map(|since| item.ended_on.unwrap_or(*today).since(since)),
+        ends: if in_place { said(&ends(item, flights, *today)) } else { Vec::new() },
+        end: item.runs_out(),
+        left: days
+            .into_iter()
+            .map(|day| Left { days: day.filter(|_| in_place).and_then(|day| item.days_left(day)) })
+            .collect(),
+        routes: routes
+            .iter()
+            .filter(|route| route.aid.as_ref() == Some(own))
+            .map(|route| said(&format!("{} – {}", route.from_site, route.to_site)))
+            .collect(),
+        warnings: warned.iter().map(|words| said(words)).collect(),
+        item: item.clone(),
+    }
+}
+
+/// The flights ahead that the list has a column for.
+pub(super) fn dated(flights: &[Ahead]) -> impl Iterator<Item = &Ahead> {
+    flights.iter().filter(|ahead| ahead.launch.is_some()).take(3)
+}
+
+/// `runs out between G-37 and G-38`.
+pub(super) fn ends(item: &OutsideItem, flights: &[Ahead], today: Day) -> String {
+    match item.runs_out() {
+        Some(end) => match runs_out_among(end, today, flights) {
+            RunsOut::Passed => "has run out".to_owned(),
+            told => format!("runs out {told}"),
+        },
+        None if item.limit_is_uncertain() => {
+            "cannot tell: the day it went out is unknown".to_owned()
+        }
+        None => "no limit".to_owned(),
+    }
+}
