@@ -16,7 +16,7 @@ use crate::domain::slots::Slot;
 use crate::domain::tasks::{Link, Task};
 use crate::domain::techniques::Technique;
 use crate::domain::units::{Minutes, Share};
-use crate::domain::words::{ExcursionState, LinkKind, Outcome, SlotState};
+use crate::domain::words::{ExcursionState, LinkKind, Outcome, OutsideAfter, SlotState};
 use crate::store::{Kept, excursions, families, imports, reach, slots as slot_rows};
 
 /// The cause kind whose scope depends on the minutes spent.
@@ -124,6 +124,11 @@ async fn complete(
 ) -> Result<(), Failure> {
     if let (Some(start), Some(end)) = (attempt.pet_start, attempt.pet_end) {
         attempt.minutes = Some(Minutes(end.0 - start.0));
+    }
+    let names_anew = before.is_none_or(|before| before.temporary != attempt.temporary);
+    if attempt.outside_after.is_none() && attempt.temporary.is_some() && names_anew {
+        // A table may name it for the past; a person who does so now says that it stands there.
+        attempt.outside_after = (!work.plants_missing).then_some(OutsideAfter::Left);
     }
     if attempt.planned_share.is_none() {
         attempt.planned_share = slot.and_then(|slot| slot.share);

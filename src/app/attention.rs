@@ -14,7 +14,7 @@ use crate::domain::codes::{ExcursionCode, TaskCode};
 use crate::domain::excursions::Excursion;
 use crate::domain::findings::Finding;
 use crate::domain::order_of_work::LostWay;
-use crate::domain::outside::OutsideItem;
+use crate::domain::outside::{Contradiction, OutsideItem};
 use crate::domain::slots::Slot;
 use crate::domain::time::Day;
 use crate::domain::words::{ExcursionState, FlightState, GateName, GateVerdict, SlotState};
@@ -59,6 +59,8 @@ pub struct Attention {
     pub near_limit: Vec<(OutsideItem, i64)>,
     /// Set slots that lose their way because an aid comes in before them, or is gone.
     pub lost_ways: Vec<LostWay>,
+    /// What the record of an attempt and the outside list say differently.
+    pub disagreements: Vec<Contradiction>,
     pub changes: Vec<Change>,
     pub change_count: i64,
     pub next: Option<Excursion>,
@@ -112,6 +114,7 @@ pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<At
         due: remedies::due(db).await?,
         near_limit,
         lost_ways: app_outside::lost_ways(db).await?,
+        disagreements: app_outside::disagreements(db).await?,
         changes: newest,
         change_count: (last - seen).max(0),
         next: coming.into_iter().next(),

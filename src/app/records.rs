@@ -239,7 +239,8 @@ fn refusal(cause: crate::store::StoreError) -> Failure {
     Failure::Internal(cause)
 }
 
-/// Names every code that the record mentions and the register lacks, field by field.
+/// Names every code that the record mentions and the register lacks, field by field. A table may
+/// name, among several, what only a later table brings.
 async fn missing_references<R: Record>(work: &mut Work, record: &R) -> Result<(), Failure> {
     let cells = record.cells();
     let mut wrong = Vec::new();
@@ -247,6 +248,9 @@ async fn missing_references<R: Record>(work: &mut Work, record: &R) -> Result<()
         let Some(kind) = column.input.names() else {
             continue;
         };
+        if work.plants_missing && comes_later(R::KIND, kind, column.input) {
+            continue;
+        }
         for code in cells.get(column.name).split(", ").filter(|code| !code.is_empty()) {
             if register::find(work.db(), kind, code).await?.is_none() {
                 let missing =
@@ -256,4 +260,10 @@ async fn missing_references<R: Record>(work: &mut Work, record: &R) -> Result<()
         }
     }
     if wrong.is_empty() { Ok(()) } else { Err(Failure::Invalid(wrong)) }
+}
+
+/// Whether a list of codes names a kind whose table is taken in after this one's.
+fn comes_later(kind: Kind, named: Kind, input: Input) -> bool {
+    let place = |kind: Kind| Kind::IMPORTED.iter().position(|other| *other == kind);
+    matches!(input, Input::Several(_)) && place(named) > place(kind)
 }

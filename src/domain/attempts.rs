@@ -2,8 +2,8 @@
 
 use crate::domain::cells::{Line, List, Prose};
 use crate::domain::codes::{
-    AttemptCode, CauseCode, ExcursionCode, FlightCode, Own, SlotCode, TaskCode, TechniqueCode,
-    ToolCode, UnitCode, WorksiteCode,
+    AttemptCode, CauseCode, ExcursionCode, FlightCode, OutsideCode, Own, SlotCode, TaskCode,
+    TechniqueCode, ToolCode, UnitCode, WorksiteCode,
 };
 use crate::domain::quantities::Measured;
 use crate::domain::records::record;
@@ -11,7 +11,7 @@ use crate::domain::seats::Seats;
 use crate::domain::sides::Side;
 use crate::domain::time::Day;
 use crate::domain::units::{Minutes, Pet, Share};
-use crate::domain::words::{FunctionAfter, Outcome};
+use crate::domain::words::{FunctionAfter, Outcome, OutsideAfter};
 
 record! {
     /// One try of one task on one excursion. Technique and side left empty are “not recorded”.
@@ -39,6 +39,8 @@ record! {
         safe_until_flight: Option<FlightCode> = "Safe until flight",
         forbids: Option<Line> = "Forbids the vehicle meanwhile",
         temporary: Option<Line> = "Temporary hardware",
+        outside_after: Option<OutsideAfter> = "Outside afterwards" also ["left outside"] hint "Held against the outside list.",
+        outside_items: List<OutsideCode> = "Outside items it speaks of" also ["outside items"] hint "O-07, O-12. Left empty: the items that this attempt left or this task brings back.",
         function_after: Option<FunctionAfter> = "Function afterwards" also ["function"],
         tools: List<ToolCode> = "Tools used" also ["tools"],
         unit: Option<UnitCode> = "Unit" hint "Left empty: the unit that stood there on that day.",

@@ -84,6 +84,12 @@ words! {
     FunctionAfter { Restored = "restored", NotRestored = "not restored", NotChecked = "not checked" }
 }
 words! {
+    /// What stands outside when an attempt is over, as its record says.
+    OutsideAfter {
+        Left = "temporary hardware left", Nothing = "nothing left", BroughtIn = "item brought in"
+    }
+}
+words! {
     /// When a deferral was decided.
     DeferralPhase {
         BeforeLaunch = "before launch", BeforeEgress = "in flight before egress", During = "during"

@@ -5,15 +5,15 @@ use sqlx::SqliteConnection;
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::{Line, List, Prose};
 use crate::domain::codes::{
-    AttemptCode, CauseCode, ExcursionCode, FamilyCode, FlightCode, Own, SlotCode, TaskCode,
-    TechniqueCode, ToolCode, UnitCode, WorksiteCode,
+    AttemptCode, CauseCode, ExcursionCode, FamilyCode, FlightCode, OutsideCode, Own, SlotCode,
+    TaskCode, TechniqueCode, ToolCode, UnitCode, WorksiteCode,
 };
 use crate::domain::quantities::Measured;
 use crate::domain::seats::Seats;
 use crate::domain::sides::Side;
 use crate::domain::time::Day;
 use crate::domain::units::{Minutes, Pet, Share};
-use crate::domain::words::{FunctionAfter, Outcome};
+use crate::domain::words::{FunctionAfter, Outcome, OutsideAfter};
 use crate::store::{StoreError, kept};
 
 macro_rules! attempt_rows {
@@ -32,6 +32,8 @@ macro_rules! attempt_rows {
                    safe_until AS "safe_until: Day",
                    safe_until_flight AS "safe_until_flight: FlightCode",
                    forbids AS "forbids: Line", temporary AS "temporary: Line",
+                   outside_after AS "outside_after: OutsideAfter",
+                   outside_items AS "outside_items: List<OutsideCode>",
                    function_after AS "function_after: FunctionAfter",
                    tools AS "tools: List<ToolCode>", unit AS "unit: UnitCode",
                    serial AS "serial: Line", worksite AS "worksite: WorksiteCode",
@@ -47,9 +49,10 @@ kept! {
     "INSERT INTO attempt (code, task, excursion, slot, seats, technique, revision, side,
          pet_start, pet_end, minutes, outcome, share, planned_share, cause, words, measured,
          last_step, as_left, safe_until, safe_until_flight, forbids, temporary, function_after,
-         tools, unit, serial, worksite, cut_off, recorded_by, position)
+         tools, unit, serial, worksite, cut_off, recorded_by, outside_after, outside_items,
+         position)
      VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18,
-         ?19, ?20, ?21, ?22, ?23, ?24, ?25, ?26, ?27, ?28, ?29, ?30,
+         ?19, ?20, ?21, ?22, ?23, ?24, ?25, ?26, ?27, ?28, ?29, ?30, ?31, ?32,
          (SELECT position FROM task WHERE code = ?2))
      ON CONFLICT (code) DO UPDATE SET task = excluded.task, excursion = excluded.excursion,
          slot = excluded.slot, seats = excluded.seats, technique = excluded.technique,
@@ -62,11 +65,12 @@ kept! {
          temporary = excluded.temporary, function_after = excluded.function_after,
          tools = excluded.tools, unit = excluded.unit, serial = excluded.serial,
          worksite = excluded.worksite, cut_off = excluded.cut_off,
-         recorded_by = excluded.recorded_by",
+         recorded_by = excluded.recorded_by, outside_after = excluded.outside_after,
+         outside_items = excluded.outside_items",
     code, task, excursion, slot, seats, technique, revision, side, pet_start, pet_end, minutes,
     outcome, share, planned_share, cause, words, measured, last_step, as_left, safe_until,
     safe_until_flight, forbids, temporary, function_after, tools, unit, serial, worksite,
-    cut_off, recorded_by
+    cut_off, recorded_by, outside_after, outside_items
 }
 
 /// The attempts at a task in the order in which they were entered under their codes; the order

@@ -1,12 +1,14 @@
 //! What was left outside on purpose.
 
+use std::collections::HashMap;
+
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, Prose};
+use crate::domain::cells::{Line, List, Prose};
 use crate::domain::codes::{AttemptCode, ExcursionCode, OutsideCode, Own, TaskCode, WorksiteCode};
-use crate::domain::outside::OutsideItem;
+use crate::domain::outside::{Listed, OutsideItem, Statement};
 use crate::domain::time::Day;
-use crate::domain::words::OutsideState;
+use crate::domain::words::{Outcome, OutsideAfter, OutsideState};
 use crate::store::{StoreError, kept};
 
 macro_rules! outside_item_rows {
@@ -80,4 +82,43 @@ pub async fn brought_back_by(
     task: &TaskCode,
 ) -> Result<Vec<OutsideItem>, StoreError> {
     Ok(outside_item_rows!("WHERE brought_back_by = ? ORDER BY code", task).fetch_all(db).await?)
+}
+
+/// What attempts say of the hardware outside, in the order in which they were made: those that say
+/// it in so many words, and those that ended done and have such a word, or an item, behind them.
+pub async fn statements(db: &mut SqliteConnection) -> Result<Vec<Statement>, StoreError> {
+    Ok(sqlx::query_as!(
+        Statement,
+        r#"SELECT attempt.code AS "attempt: AttemptCode", attempt.task AS "task: TaskCode",
+               attempt.excursion AS "excursion: ExcursionCode", excursion.day AS "day: Day",
+               attempt.outcome AS "outcome: Outcome",
+               attempt.outside_after AS "after: OutsideAfter",
+               attempt.outside_items AS "items: List<OutsideCode>",
+               attempt.temporary AS "temporary: Line", attempt.worksite AS "worksite: WorksiteCode"
+           FROM attempt JOIN excursion ON excursion.code = attempt.excursion
+           WHERE attempt.outside_after IS NOT NULL
+               OR (attempt.outcome = 'done' AND attempt.task IN
+                   (SELECT brought_back_by FROM outside_item WHERE state = 'in place'
+                    UNION SELECT task FROM attempt
+                    WHERE outside_after IS NOT NULL AND outside_after = 'temporary hardware left'))
+           ORDER BY excursion.day, excursion.number, attempt.pet_start, attempt.code"#
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// The whole list, each item with the task whose attempt left it.
+pub async fn listed(db: &mut SqliteConnection) -> Result<Vec<Listed>, StoreError> {
+    let items = outside_item_rows!("ORDER BY code").fetch_all(&mut *db).await?;
+    let tasks: HashMap<OutsideCode, TaskCode> = sqlx::query!(
+        r#"SELECT outside_item.code AS "code: OutsideCode", attempt.task AS "task: TaskCode"
+           FROM outside_item JOIN attempt ON attempt.code = outside_item.left_by"#
+    )
+    .fetch_all(db)
+    .await?
+    .into_iter()
+    .map(|row| (row.code, row.task))
+    .collect();
+    let task = |item: &OutsideItem| tasks.get(&item.code.0).cloned();
+    Ok(items.into_iter().map(|item| Listed { left_by_task: task(&item), item }).collect())
 }

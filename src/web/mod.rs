@@ -79,6 +79,7 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/remedies/{code}/move", post(findings::move_remedy)),
         ("/history", get(history::list)),
         ("/outside", get(outside::list)),
+        ("/outside/settle", post(outside::settle)),
         ("/outside/{code}", get(outside::show)),
         ("/outside/{code}/task", post(outside::make_task)),
         ("/outside/{code}/end", post(outside::end)),

@@ -7,7 +7,7 @@ use holdover::domain::time::Moment;
 use holdover::domain::words::Role;
 use sqlx::SqlitePool;
 
-use crate::small_record::made;
+use crate::small_record::{lay, made};
 use crate::support::{NOW, TestApp};
 
 /// The demo on its day, and somebody signed in.
@@ -236,4 +236,137 @@ async fn a_limit_as_a_date_is_kept_and_one_before_it_went_out_is_refused(db: Sql
     assert!(item.contains("with no flight dated ahead"), "{item}");
     let list = app.get("/outside").await.body;
     assert!(row(&list, "O-01").contains(">10</td>"), "{list}");
+}
+
+/// The forms that ask about one attempt and one item.
+fn asked(page: &str, attempt: &str) -> bool {
+    page.contains(&format!("<li data-code=\"{attempt}\"><p>"))
+}
+
+#[sqlx::test]
+async fn the_list_asks_which_is_right_and_a_press_corrects_the_list(db: SqlitePool) {
+    let app = demo_as(db, Role::Engineer).await;
+    let list = app.get("/outside").await.body;
+    assert!(asked(&list, "A-0097") && asked(&list, "A-0113"), "{list}");
+    assert_eq!(list.matches("action=\"/outside/settle\"").count(), 2);
+    assert!(app.get("/outside/O-01").await.body.contains("says “item brought in”; the list has"));
+    let home = app.get("/").await.body;
+    assert!(home.contains("Record and outside list disagree"), "{home}");
+
+    app.get("/outside").await;
+    let settle = |attempt: &'static str, item: &'static str, right: &'static str| {
+        [("attempt", attempt), ("item", item), ("right", right), ("back", "/outside")]
+    };
+    let reply = app.post("/outside/settle", &settle("A-0097", "O-01", "record")).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let told = app.get(&reply.location).await.body;
+    assert!(told.contains("O-01, Portable foot restraint, is brought in now."), "{told}");
+    assert!(!asked(&told, "A-0097"), "{told}");
+    // It came in on the day of that excursion, and the log says why.
+    let item = app.get("/outside/O-01").await.body;
+    assert!(item.contains("It was brought in on 2030-02-11."), "{item}");
+    assert!(item.contains("the record of A-0097 is right"), "{item}");
+
+    let reply = app.post("/outside/settle", &settle("A-0113", "", "record")).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let told = app.get(&reply.location).await.body;
+    assert!(told.contains("O-13, wire tie round the hose bead, is on the list now."), "{told}");
+    assert!(row(&told, "O-13").contains("/attempts/A-0113"), "{told}");
+    assert!(!told.contains("action=\"/outside/settle\""), "{told}");
+    assert!(!app.get("/").await.body.contains("Record and outside list disagree"));
+
+    let again = app.post("/outside/settle", &settle("A-0113", "", "record")).await;
+    assert_eq!(again.status, 409);
+    assert!(again.body.contains("settled already"), "{}", again.body);
+}
+
+#[sqlx::test]
+async fn a_press_corrects_the_record_where_the_list_is_right(db: SqlitePool) {
+    let app = demo_as(db, Role::Engineer).await;
+    app.get("/outside").await;
+    let found = [("attempt", "A-0097"), ("item", "O-01"), ("right", "list")];
+    let reply = app.post("/outside/settle", &found).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let attempt = app.get("/attempts/A-0097").await.body;
+    assert!(attempt.contains("<dd>temporary hardware left</dd>"), "{attempt}");
+    assert!(attempt.contains("the outside list is right"), "{attempt}");
+
+    let found = [("attempt", "A-0113"), ("item", ""), ("right", "list")];
+    let reply = app.post("/outside/settle", &found).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let attempt = app.get("/attempts/A-0113").await.body;
+    assert!(attempt.contains("<dd>nothing left</dd>"), "{attempt}");
+    let list = app.get("/outside").await.body;
+    assert!(!list.contains("id=\"disagreements\"") && list.contains("12 items"), "{list}");
+
+    let neither = [("attempt", "A-0097"), ("item", "O-01"), ("right", "both")];
+    assert_eq!(app.post("/outside/settle", &neither).await.status, 422);
+    let viewer = app.another().signed_in(Role::Viewer).await;
+    viewer.get("/outside").await;
+    assert_eq!(viewer.post("/outside/settle", &found).await.status, 409);
+}
+
+#[sqlx::test]
+async fn a_task_that_was_to_bring_it_back_ended_done_and_the_item_is_asked_about(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    lay(&app.app).await;
+    for (kind, text) in [
+        (Kind::Flight, "code: G-36 | launch: 2030-10-20 | landing: 2030-11-10 | state: flown"),
+        (
+            Kind::Excursion,
+            "code: E-36.1 | flight: G-36 | number: 1 | day: 2030-11-01 | state: flown",
+        ),
+        (Kind::Attempt, "code: A-1 | task: T-3 | excursion: E-36.1 | outcome: done"),
+        (
+            Kind::OutsideItem,
+            "code: O-01 | what: strap | since: 2030-01-01 | worksite: W-B | brought_back_by: T-3",
+        ),
+    ] {
+        made(&app.app, kind, text).await;
+    }
+    let app = app.signed_in(Role::Engineer).await;
+    let item = app.get("/outside/O-01").await.body;
+    assert!(item.contains("ended done, which brings it in; the list has"), "{item}");
+    assert!(item.contains("which was to bring it back, is done."), "{item}");
+
+    let found =
+        [("attempt", "A-1"), ("item", "O-01"), ("right", "list"), ("back", "/outside/O-01")];
+    let reply = app.post("/outside/settle", &found).await;
+    assert_eq!((reply.status.as_u16(), reply.location.as_str()), (303, "/outside/O-01"));
+    let item = app.get("/outside/O-01").await.body;
+    assert!(item.contains("A-1 left O-01 in place; nobody brings it back yet."), "{item}");
+    assert!(item.contains("action=\"/outside/O-01/task\"") && !asked(&item, "A-1"), "{item}");
+}
+
+#[sqlx::test]
+async fn a_debrief_says_what_is_outside_and_where_the_list_disagrees(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    lay(&app.app).await;
+    let item =
+        "code: O-01 | what: strap | since: 2030-01-01 | worksite: W-B | brought_back_by: T-1";
+    made(&app.app, Kind::OutsideItem, item).await;
+    let app = app.signed_in(Role::Lead).await;
+    app.get("/excursions/E-37.1").await;
+    assert_eq!(app.post("/excursions/E-37.1/flown", &[]).await.status, 303);
+
+    let debrief = app.get("/excursions/E-37.1/debrief").await.body;
+    assert!(debrief.contains("This task brings O-01 back in."), "{debrief}");
+    let typed = [
+        ("r0-outcome", "part done"),
+        ("r0-share", "40"),
+        ("r0-temporary", "tie"),
+        ("r0-outside_after", "nothing left"),
+        ("do", "save"),
+    ];
+    let reply = app.post("/excursions/E-37.1/debrief", &typed).await;
+    let shown = if reply.status == 303 { app.get(&reply.location).await } else { reply };
+    assert!(shown.body.contains("Temporary hardware is named: choose"), "{}", shown.body);
+
+    let mut right = typed;
+    right[2].1 = "";
+    let reply = app.post("/excursions/E-37.1/debrief", &right).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let shown = app.get(&reply.location).await.body;
+    assert!(shown.contains("What is recorded here and the outside list disagree"), "{shown}");
+    assert!(shown.contains("says “nothing left”; the list has"), "{shown}");
 }

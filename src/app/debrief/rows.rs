@@ -54,6 +54,8 @@ pub const FIELDS: &[&str] = &[
     "safe_until_flight",
     "forbids",
     "temporary",
+    "outside_after",
+    "outside_items",
     "function_after",
     "measured",
     "tools",

@@ -11,10 +11,12 @@ use crate::domain::words::{FlightState, OutsideState};
 use crate::store::flights;
 
 mod bring_back;
+mod disagreements;
 mod read;
 mod ways;
 
 pub use bring_back::{BringBack, make_task};
+pub use disagreements::{Right, disagreements, settle};
 pub use read::{ItemRead, read};
 pub use ways::{lost_ways, plan, warnings_for, warnings_without};
 

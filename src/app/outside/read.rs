@@ -2,12 +2,12 @@
 
 use sqlx::SqliteConnection;
 
-use super::{ahead, plan};
+use super::{ahead, disagreements, plan};
 use crate::app::Failure;
 use crate::app::library::{self, Ground, TaskStanding};
 use crate::domain::kinds::Kind;
 use crate::domain::order_of_work::LostWay;
-use crate::domain::outside::{Ahead, OutsideItem};
+use crate::domain::outside::{Ahead, Contradiction, OutsideItem};
 use crate::domain::slots::Slot;
 use crate::domain::words::OutsideState;
 use crate::store::{Kept, register, slots};
@@ -25,6 +25,8 @@ pub struct ItemRead {
     pub lost: Vec<LostWay>,
     /// Those that would, if it came in now.
     pub lost_now: Vec<LostWay>,
+    /// What attempts say of it that the list does not.
+    pub disagreements: Vec<Contradiction>,
 }
 
 pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<ItemRead, Failure> {
@@ -43,6 +45,8 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<ItemRead, Fai
         }
         None => None,
     };
+    let mut disagreements = disagreements(db).await?;
+    disagreements.retain(|found| found.item().is_some_and(|other| other.code == item.code));
     Ok(ItemRead {
         version,
         flights: ahead(db).await?,
@@ -50,6 +54,7 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<ItemRead, Fai
         back,
         lost,
         lost_now,
+        disagreements,
         item,
     })
 }

@@ -9,7 +9,7 @@ use crate::domain::codes::{SlotCode, TaskCode, ToolCode};
 use crate::domain::endings::Deferral;
 use crate::domain::excursions::ExcursionTool;
 use crate::domain::units::{Minutes, Share};
-use crate::domain::words::{DeferralPhase, DeferralReason, FunctionAfter, Outcome};
+use crate::domain::words::{DeferralPhase, DeferralReason, FunctionAfter, Outcome, OutsideAfter};
 
 /// A slot that was set on the excursion.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -134,6 +134,12 @@ pub fn check_attempt(attempt: &Attempt, around: Around) -> Vec<FieldError> {
         say(
             "planned_share",
             "A planned share is 1 to 100 %; leave it empty for all that was left.",
+        );
+    }
+    if attempt.outside_after == Some(OutsideAfter::Nothing) && attempt.temporary.is_some() {
+        say(
+            "outside_after",
+            "Temporary hardware is named: choose “temporary hardware left”, or take its name out.",
         );
     }
     let never_begun = attempt.outcome == Outcome::NotReached;

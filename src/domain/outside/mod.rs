@@ -1,7 +1,9 @@
 //! The outside list: what was left outside on purpose, and who brings it back in.
 
+mod contradictions;
 mod exposure;
 
+pub use contradictions::{Contradiction, Listed, Statement, contradictions};
 pub use exposure::{Ahead, RunsOut, back_inside_by, runs_out_among};
 
 use crate::domain::cells::{Line, Prose};

@@ -9,6 +9,7 @@ use crate::app::slots::turned::Turned;
 use crate::app::work::Work;
 use crate::domain::codes::TaskCode;
 use crate::domain::order_of_work::{LostWay, Taking};
+use crate::domain::outside::Contradiction;
 use crate::domain::units::Share;
 use crate::domain::words::SlotState;
 use crate::store::events::Ended;
@@ -334,6 +335,15 @@ fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
         all: None,
     });
 
+    let calls: Vec<Call> = attention.disagreements.iter().take(12).map(disagreement).collect();
+    groups.push(Group {
+        count: i64::try_from(attention.disagreements.len()).unwrap_or(i64::MAX),
+        heading: "Record and outside list disagree",
+        under: "which one is right?",
+        calls,
+        all: None,
+    });
+
     let calls: Vec<Call> = attention
         .near_limit
         .iter()
@@ -409,6 +419,23 @@ fn lost_way(lost: &LostWay) -> Call {
         act: format!("Look at {excursion}"),
         act_address: format!("{}#slot-{slot}", addresses::within("excursions", excursion)),
         code,
+    }
+}
+
+/// What the record of an attempt and the outside list say differently.
+fn disagreement(found: &Contradiction) -> Call {
+    let attempt = found.said().attempt.to_string();
+    let (address, code) = match found.item() {
+        Some(item) => (addresses::within("outside", &item.code.0), item.code.0.to_string()),
+        None => (addresses::within("attempts", &attempt), attempt),
+    };
+    Call {
+        address,
+        code,
+        words: said(&found.to_string()),
+        line: None,
+        act: "Say which is right".to_owned(),
+        act_address: "/outside#disagreements".to_owned(),
     }
 }
 

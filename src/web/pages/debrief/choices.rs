@@ -9,12 +9,13 @@ use crate::app::Failure;
 use crate::app::debrief::Debrief;
 use crate::domain::codes::{FamilyCode, TaskCode};
 use crate::domain::findings::Cause;
+use crate::domain::outside::OutsideItem;
 use crate::domain::sides::NAMES;
 use crate::domain::tasks::Task;
 use crate::domain::techniques::Technique;
 use crate::domain::tools::Tool;
 use crate::domain::words::TechniqueState;
-use crate::store::{Kept, excursions, open_items, tasks, techniques};
+use crate::store::{Kept, excursions, open_items, outside, tasks, techniques};
 use crate::web::forms::Choice;
 
 const MOST: i64 = 1_000;
@@ -30,6 +31,8 @@ pub(super) struct Choices {
     pub tools: Vec<Choice>,
     pub open_tasks: Vec<Choice>,
     pub attempts: Vec<Choice>,
+    /// What is outside.
+    outside: Vec<OutsideItem>,
 }
 
 impl Choices {
@@ -42,11 +45,13 @@ impl Choices {
         causes.sort_by_key(|cause| (cause.code.0.as_str().len(), cause.code.0.clone()));
         let coming = excursions::coming(db).await?;
         let tools = Tool::after(db, "", MOST).await?;
+        let outside = outside::in_place(db).await?;
         let filter = open_items::Filter::default();
         let open = open_items::page(db, &filter, open_items::Sort::Code, 0, OFFERED).await?;
         Ok(Self {
             tasks: found.into_iter().map(|task| (task.code.0.clone(), task)).collect(),
             techniques,
+            outside,
             causes: first_empty(
                 "choose",
                 causes.iter().map(|c| (c.code.0.as_str(), c.words.as_str())),
@@ -96,6 +101,22 @@ impl Choices {
                 }),
         );
         with_chosen(choices, chosen)
+    }
+
+    pub fn outside_offers(&self) -> Vec<Choice> {
+        let offer = |item: &OutsideItem| Choice::new(item.code.0.as_str(), item.what.as_str());
+        self.outside.iter().map(offer).collect()
+    }
+
+    /// What the task is there to bring back in.
+    pub fn brought_back_by(&self, task: &TaskCode) -> String {
+        let by = |item: &&OutsideItem| item.brought_back_by.as_ref() == Some(task);
+        let codes: Vec<&str> =
+            self.outside.iter().filter(by).map(|item| item.code.0.as_str()).collect();
+        if codes.is_empty() {
+            return String::new();
+        }
+        format!("This task brings {} back in.", codes.join(", "))
     }
 
     /// The sides from which the task can be reached; every side where nobody wrote them down.

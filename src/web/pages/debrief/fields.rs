@@ -9,7 +9,7 @@ use crate::domain::outside::OutsideItem;
 use crate::domain::records::Record as _;
 use crate::domain::time::Moment;
 use crate::domain::units::Minutes;
-use crate::domain::words::{DeferralPhase, DeferralReason, FunctionAfter};
+use crate::domain::words::{DeferralPhase, DeferralReason, FunctionAfter, OutsideAfter};
 use crate::web::forms::{Choice, FieldView, Typed, Width};
 
 pub(super) fn fields(
@@ -53,6 +53,15 @@ pub(super) fn fields(
         line("safe_until_flight", "Safe until flight", "if-tried"),
         line("forbids", "Forbids the vehicle meanwhile", "if-tried"),
         line("temporary", "Temporary hardware", "if-tried"),
+        pick(
+            "outside_after",
+            "Outside afterwards",
+            "if-tried",
+            listed(OutsideAfter::WORDS, "not said"),
+        ),
+        line("outside_items", "Outside items it speaks of", "if-tried")
+            .hinting(choices.brought_back_by(&row.task))
+            .offering(choices.outside_offers()),
         pick(
             "function_after",
             "Function afterwards",

@@ -8,6 +8,7 @@ use super::fields::{counts, fields, head, new_left, new_tool};
 use super::saving::{Clash, Outcome, version_of};
 use crate::app::Failure;
 use crate::app::debrief::{DEFERRED, Debrief, Row, stamp};
+use crate::app::outside;
 use crate::domain::cells::{Cells, FieldError};
 use crate::domain::codes::{TaskCode, ToolCode};
 use crate::domain::debrief::Missing;
@@ -21,6 +22,7 @@ use crate::web::addresses;
 use crate::web::forms::{ErrorLine, ErrorSummary, FieldView, Width};
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::marks;
+use crate::web::said::{Said, said};
 use crate::web::visitor::Viewer;
 
 #[expect(clippy::struct_excessive_bools, reason = "each shows or hides a part of the page")]
@@ -42,6 +44,8 @@ pub(crate) struct DebriefPage {
     new_tool: Vec<FieldView>,
     left: Vec<OutsideItem>,
     new_left: Vec<FieldView>,
+    /// What was recorded here and the outside list says differently.
+    disagreements: Vec<Vec<Said>>,
     /// What closing returns to the backlog.
     returns: Vec<TaskCode>,
     /// The excursion is open for results and the person may record them.
@@ -130,6 +134,7 @@ pub(super) async fn page(
         .frame(format!("Debrief of {code}"), Nav::Flights)
         .of_version(version)
         .refusing(!outcome.is_clean() || outcome.asks_to_close);
+    let disagreements = outside::disagreements(db).await?;
     let new_tool_at = debrief.tools.len();
     Ok(DebriefPage {
         summary,
@@ -143,7 +148,11 @@ pub(super) async fn page(
         new_left: new_left(&outcome, &choices),
         returns: debrief.returns,
         left: debrief.left_outside,
-
+        disagreements: disagreements
+            .iter()
+            .filter(|found| found.said().excursion == debrief.excursion.code.0)
+            .map(|found| said(&found.to_string()))
+            .collect(),
         may_record,
         may_close: may_record && may(role, Action::CloseExcursion),
         may_reopen: debrief.closed_at.is_some() && may(role, Action::ReopenExcursion),

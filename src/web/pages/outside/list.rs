@@ -5,6 +5,7 @@ use axum::extract::State;
 use axum::response::Response;
 
 use super::asked::Asked;
+use super::disagreements::{Question, question};
 use super::rows::{Around, Row, dated, row};
 use super::{map_sites, map_ways};
 use crate::app::{App, outside};
@@ -35,6 +36,7 @@ pub(crate) struct OutsidePage {
     filters: Vec<FieldView>,
     status: String,
     narrowed: bool,
+    questions: Vec<Question>,
     map: Drawing,
     legend: Vec<LegendEntry>,
     /// The flights that have a column.
@@ -84,6 +86,7 @@ pub(crate) async fn list(
         filters: asked.fields(&sites, &flights),
         status,
         narrowed,
+        questions: outside::disagreements(&mut db).await?.iter().map(question).collect(),
         map,
         legend: worksite_map::legend(false),
         flights: dated(&flights).map(|ahead| ahead.flight.to_string()).collect(),

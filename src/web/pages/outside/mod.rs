@@ -1,6 +1,7 @@
 //! The outside list: what is outside, where, how long it may stay, and who brings it back.
 
 mod asked;
+mod disagreements;
 mod list;
 mod map;
 mod rows;
@@ -9,6 +10,7 @@ mod show;
 use crate::domain::outside::OutsideItem;
 use crate::domain::words::OutsideState;
 
+pub(crate) use disagreements::settle;
 pub(crate) use list::{file, list};
 pub(crate) use map::{map_sites, map_ways};
 pub(crate) use show::{end, make_task, show};

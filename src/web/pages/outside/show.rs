@@ -6,6 +6,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use sqlx::SqliteConnection;
 
+use super::disagreements::{Question, question};
 use super::rows::{Left, ends};
 use super::{map_sites, map_ways};
 use crate::app::outside::{self, BringBack, ItemRead};
@@ -49,6 +50,7 @@ pub(crate) struct ItemPage {
     lost: Vec<Vec<Said>>,
     /// Those that would, if it came in now.
     lost_now: Vec<Vec<Said>>,
+    questions: Vec<Question>,
     moments: Vec<AtMoment>,
     ways: Vec<WayLine>,
     map: Drawing,
@@ -116,6 +118,7 @@ async fn page(
         days_out: item.since.map(|since| item.ended_on.unwrap_or(today).since(since)),
         lost: told(&read.lost),
         lost_now: told(&read.lost_now),
+        questions: read.disagreements.iter().map(question).collect(),
         moments: moments(&read, today),
         ways: ways(&read),
         map: map(&read),
