@@ -1,0 +1,36 @@
+// What is outside: whose way it takes, who brings it back, and which of two is right.
+
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { press, says } from "../walker.mjs";
+
+export function outside(walk) {
+  test("an aid that comes in too early is told on the first page, and moving its slot ends that", async () => {
+    const page = await walk().open("lead", "/");
+    await says(page, "Ways that would be lost", "brings O-07 in and takes the route Q-13 away");
+    await page.goto("/slots?cell=T-0150:E-38.2");
+    await press(page, /^Move it here/);
+    await page.goto("/outside/O-07");
+    assert.doesNotMatch(await page.locator("main").innerText(), /A set slot loses its way/);
+    await page.goto("/slots?cell=T-0150:E-37.3");
+    await press(page, /^Move it here/);
+    await says(page, "takes the route Q-13 away: S-0165");
+  });
+
+  test("one press makes the task that brings an item back, and it says by when", async () => {
+    const page = await walk().open("engineer", "/outside?back=nobody");
+    await page.getByRole("link", { name: "O-04" }).first().click();
+    await says(page, "Nobody brings it back yet.");
+    await press(page, "Make the task that brings it back");
+    await says(page, "Bring in the bridging strut", "O-04");
+    await page.goto("/outside/O-04");
+    await says(page, "brings it back; no slot holds that yet.");
+  });
+
+  test("where record and list disagree, one press corrects the one that is wrong", async () => {
+    const page = await walk().open("engineer", "/outside");
+    await says(page, "A-0097", "says “item brought in”; the list has O-01");
+    await press(page, /^O-01 came in/);
+    await says(page, "O-01, Portable foot restraint, is brought in now.");
+  });
+}
