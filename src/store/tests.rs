@@ -242,7 +242,7 @@ async fn attempts_and_other_events_come_back(pool: SqlitePool) {
          | outcome: part done | share: 40 | planned_share: 100 | cause: C-1 | words: it jammed
          | measured: grip force 180 N (limit 200 N); turns 9 | last_step: 4 | as_left: half open
          | safe_until: 2031-06-01 | safe_until_flight: G-2 | forbids: heating | temporary: strap
-         | function_after: not restored | tools: L-1, L-2 | unit: U-1 | serial: 001
+         | outside_after: temporary hardware left | outside_items: O-1, O-2 | function_after: not restored | tools: L-1, L-2 | unit: U-1 | serial: 001
          | worksite: W-A | cut_off: 50 | recorded_by: engineer",
         "code: A-9 | task: T-1 | excursion: E-1 | outcome: not reached",
     )
@@ -313,8 +313,8 @@ async fn findings_remedies_and_outside_items_come_back(pool: SqlitePool) {
     comes_back::<OutsideItem>(
         db,
         "code: O-9 | what: restraint | worksite: W-A | purpose: foothold | left_by: A-1
-         | since: 2031-03-05 | limit_days: 365 | brought_back_by: T-2 | state: brought in
-         | ended_on: 2031-05-05 | notes: worn",
+         | since: 2031-03-05 | limit_days: 365 | limit_until: 2032-01-01 | brought_back_by: T-2
+         | state: brought in | ended_on: 2031-05-05 | notes: worn",
         "code: O-9 | what: restraint",
     )
     .await;
