@@ -79,6 +79,8 @@ impl Asked {
             item.notes.0
         );
         let left = item.days_left(today);
+        // What is not outside any more has no limit to run out.
+        let may_run_out = self.limit.is_none() || item.state == OutsideState::InPlace;
         let in_time = match &self.limit {
             None => true,
             Some(Limit::None) => left.is_none() && !item.limit_is_uncertain(),
@@ -90,7 +92,8 @@ impl Asked {
                 .and_then(|ahead| ahead.landing.or(ahead.launch))
                 .is_none_or(|landing| item.runs_out().is_some_and(|end| end < landing)),
         };
-        in_time
+        may_run_out
+            && in_time
             && said.to_lowercase().contains(&self.words)
             && self.site.as_ref().is_none_or(|site| item.worksite.as_ref() == Some(site))
             && self.state.is_none_or(|state| item.state == state)
@@ -179,22 +182,24 @@ mod tests {
                 ("limit_until", "2030-11-20"),
             ]),
             item(&[("code", "O-3"), ("what", "Strap"), ("state", "lost")]),
+            item(&[("code", "O-4"), ("what", "Hook")]),
         ];
         let shown = |query: &str| {
             let asked = Asked::read(&format!("/outside?{query}"));
             let taken = items.iter().filter(|item| asked.takes(item, &routes, &flights, today));
             taken.map(|item| item.code.0.as_str().to_owned()).collect::<Vec<_>>().join(" ")
         };
-        assert_eq!(shown(""), "O-1 O-2 O-3");
-        assert_eq!(shown("state=nonsense&limit=G-99&page=x"), "O-1 O-2 O-3");
+        assert_eq!(shown(""), "O-1 O-2 O-3 O-4");
+        assert_eq!(shown("state=nonsense&page=x"), "O-1 O-2 O-3 O-4");
+        assert_eq!(shown("limit=G-99"), "O-1 O-2 O-4", "what is outside; no such flight");
         assert_eq!(shown("q=LINE"), "O-1 O-2");
         assert_eq!(shown("site=W-A"), "O-1");
         assert_eq!(shown("state=lost"), "O-3");
         assert_eq!(shown("limit=passed"), "O-2");
         assert_eq!(shown("limit=G-37"), "O-1 O-2");
         assert_eq!(shown("limit=near"), "O-2");
-        assert_eq!(shown("limit=none"), "O-3");
-        assert_eq!(shown("back=nobody"), "O-2 O-3");
+        assert_eq!(shown("limit=none"), "O-4");
+        assert_eq!(shown("back=nobody"), "O-2 O-3 O-4");
         assert_eq!(shown("use=aid"), "O-1");
         assert_eq!(Asked::read("/outside?q=a+b&state=lost").query(), "q=a%20b&state=lost");
     }
