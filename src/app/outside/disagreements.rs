@@ -50,7 +50,7 @@ pub async fn settle(
         (Contradiction::StillListed { mut item, said }, Right::Record) => {
             item.state = OutsideState::BroughtIn;
             item.ended_on = said.day;
-            told(save(work, item, Base::Current).await?.record)
+            Ok(told(&save(work, item, Base::Current).await?.record))
         }
         (Contradiction::StillListed { item, said }, Right::List) => {
             still_there(work, item, &said).await
@@ -70,7 +70,7 @@ pub async fn settle(
         (Contradiction::SeenLater { mut item, .. }, Right::Record) => {
             item.state = OutsideState::InPlace;
             item.ended_on = None;
-            told(save(work, item, Base::Current).await?.record)
+            Ok(told(&save(work, item, Base::Current).await?.record))
         }
         (Contradiction::SeenLater { item, .. }, Right::List) => {
             let own = item.code.0;
@@ -86,8 +86,8 @@ pub async fn settle(
     }
 }
 
-fn told(item: OutsideItem) -> Result<String, Failure> {
-    Ok(format!("{}, {}, is {} now.", item.code.0, item.what, item.state))
+fn told(item: &OutsideItem) -> String {
+    format!("{}, {}, is {} now.", item.code.0, item.what, item.state)
 }
 
 /// The item stayed outside. A task that ended done does not bring it back any more.

@@ -120,11 +120,11 @@ impl Statement {
 pub fn contradictions(list: &[Listed], statements: &[Statement]) -> Vec<Contradiction> {
     let mut found: Vec<Contradiction> =
         list.iter().filter_map(|listed| of_item(&listed.item, statements)).collect();
-    let mut last: BTreeMap<&TaskCode, &Statement> = BTreeMap::new();
+    let mut latest: BTreeMap<&TaskCode, &Statement> = BTreeMap::new();
     for said in statements.iter().filter(|said| said.clears()) {
-        last.insert(&said.task, said);
+        latest.insert(&said.task, said);
     }
-    let unlisted = last.into_values().filter(|said| {
+    let unlisted = latest.into_values().filter(|said| {
         said.after == Some(OutsideAfter::Left) && said.items.0.is_empty() && !is_listed(list, said)
     });
     found.extend(unlisted.map(|said| Contradiction::NotListed { said: said.clone() }));
