@@ -17,20 +17,19 @@ use crate::domain::order_of_work::LostWay;
 use crate::domain::outside::{Contradiction, OutsideItem};
 use crate::domain::slots::Slot;
 use crate::domain::time::Day;
+use crate::domain::waits::PATIENCE_DAYS;
 use crate::domain::words::{ExcursionState, FlightState, GateName, GateVerdict, SlotState};
 use crate::store::changes::Change;
 use crate::store::events::Ended;
 use crate::store::findings::Shown;
 use crate::store::open_items::{self, Filter, OpenItem, Sort};
-use crate::store::remedies::Due;
+use crate::store::remedies::{Due, NotHeldSeen};
 use crate::store::{
     changes, events, excursions, findings, outside, people, remedies, slot_history,
 };
 
 /// Of each list so many are shown; the rest is counted and lies behind a link.
 const SHOWN: i64 = 12;
-/// A finding without a remedy is named once it is older than this.
-const PATIENCE_DAYS: i64 = 30;
 /// An outside item is named when so many days are left of its exposure limit, or a tenth of it.
 const NEAR_DAYS: i64 = 60;
 
@@ -56,6 +55,8 @@ pub struct Attention {
     pub without_remedy: Vec<Finding>,
     pub to_review: Vec<Finding>,
     pub due: Vec<Due>,
+    /// Failures after a verified remedy that nothing answers yet.
+    pub reopened: Vec<NotHeldSeen>,
     pub near_limit: Vec<(OutsideItem, i64)>,
     /// Set slots that lose their way because an aid comes in before them, or is gone.
     pub lost_ways: Vec<LostWay>,
@@ -112,6 +113,7 @@ pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<At
             .collect(),
         to_review,
         due: remedies::due(db).await?,
+        reopened: remedies::not_held(db, None, true, SHOWN).await?,
         near_limit,
         lost_ways: app_outside::lost_ways(db).await?,
         disagreements: app_outside::disagreements(db).await?,

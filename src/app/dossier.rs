@@ -132,6 +132,7 @@ impl Dossier {
         for answering in history::answers_to(db, &tasks).await? {
             let Some(task) = of_attempt.get(&answering.attempt) else { continue };
             let family = home.get(task).and_then(|(family, _)| family.clone());
+            let when = self.calendar.on_day(answering.verified_on, None, answering.entry);
             let answers = &mut self.record_of(family.as_ref(), task).answers;
             match answers.iter_mut().find(|answer| answer.remedy == answering.remedy) {
                 Some(answer) => answer.attempts.push(answering.attempt),
@@ -140,6 +141,9 @@ impl Dossier {
                     attempts: vec![answering.attempt],
                     reach: answering.reach,
                     state: answering.state,
+                    when,
+                    technique: answering.technique,
+                    revision: answering.revision,
                 }),
             }
         }
@@ -164,9 +168,14 @@ impl Dossier {
         }
     }
 
-    fn account(&self, tried: &history::Tried) -> Account {
+    /// The cause that decides what an attempt tells.
+    pub fn cause_of<'a>(&self, tried: &'a history::Tried) -> Option<&'a CauseCode> {
         let found = tried.found_cause.as_ref();
-        let deciding = found.or_else(|| deciding_cause(tried.cause.as_ref(), &[]));
+        found.or_else(|| deciding_cause(tried.cause.as_ref(), &[]))
+    }
+
+    pub fn account(&self, tried: &history::Tried) -> Account {
+        let deciding = self.cause_of(tried);
         Account {
             outcome: tried.outcome,
             share: tried.share,
@@ -187,6 +196,7 @@ impl Dossier {
                 position: tried.position.clone(),
             },
             approach: Approach { technique: tried.technique.clone(), side: tried.side.clone() },
+            revision: tried.revision,
             when: self.calendar.on(&tried.excursion, Phase::During, tried.pet_start, tried.entry),
             account: self.account(tried),
         }

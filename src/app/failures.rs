@@ -7,7 +7,8 @@ use crate::domain::attempts::Attempt;
 use crate::domain::findings::{Cause, Finding, Remedy};
 use crate::domain::kinds::Kind;
 use crate::store::register::Registered;
-use crate::store::{Kept, register, remedies};
+use crate::store::remedies::NotHeldSeen;
+use crate::store::{Kept, register, remedies as remedy_rows};
 
 /// No list of causes is longer.
 const EVERY: i64 = 20_000;
@@ -19,6 +20,8 @@ pub struct Around {
     pub registered: Registered,
     pub attempts: Vec<Attempt>,
     pub remedies: Vec<Remedy>,
+    /// Failures that show one of them not to have held, the latest first.
+    pub not_held: Vec<NotHeldSeen>,
     pub causes: Vec<Cause>,
 }
 
@@ -30,7 +33,9 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<Around, Failu
     for attempt in finding.attempts.iter() {
         attempts.extend(Attempt::find(db, attempt.as_str()).await?);
     }
-    let remedies = remedies::of_finding(db, &finding.code.0).await?;
+    let remedies = remedy_rows::of_finding(db, &finding.code.0).await?;
+    let codes: Vec<_> = remedies.iter().map(|remedy| remedy.code.0.clone()).collect();
+    let not_held = remedy_rows::not_held(db, Some(&codes), false, EVERY).await?;
     let causes = Cause::after(db, "", EVERY).await?;
-    Ok(Around { finding, registered, attempts, remedies, causes })
+    Ok(Around { finding, registered, attempts, remedies, not_held, causes })
 }

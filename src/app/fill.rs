@@ -3,18 +3,17 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::calendar::Calendar;
 use crate::app::kinds;
-use crate::app::standing::{TOGETHER, anew};
+use crate::app::standing::derive_all;
 use crate::app::{App, Failure};
 use crate::domain::cells::{Cell as _, Cells};
-use crate::domain::codes::{FlightCode, TaskCode};
+use crate::domain::codes::FlightCode;
 use crate::domain::kinds::Kind;
 use crate::domain::time::{Day, Moment};
 use crate::load::{Load, Row};
 use crate::store::bulk::{self, NewRecord, NewStep};
 use crate::store::changes::Change;
-use crate::store::{StoreError, flights, schema, standing, tasks};
+use crate::store::{StoreError, flights, schema};
 
 /// Rows that are entered in the register and the log together.
 const AT_ONCE: usize = 2_000;
@@ -72,7 +71,7 @@ pub async fn fill(
     }
     bulk::close_debriefs(&mut tx, filler.at).await?;
     tx.commit().await?;
-    derive(app, &mut progress).await?;
+    derive_all(app, &mut |done, all| progress(Step::Derived(done, all))).await?;
     bulk::count_rows(&mut *app.db.begin().await?).await?;
     Ok(filler.written)
 }
@@ -159,38 +158,4 @@ fn named(cells: &Cells, failure: Failure) -> Failure {
         Failure::Internal(cause) => Failure::Internal(cause),
         _ => Failure::Internal(StoreError::Corrupt { table: "load", why }),
     }
-}
-
-/// Derives how every task stands, family by family.
-async fn derive(app: &App, progress: &mut (impl FnMut(Step) + Send)) -> Result<(), Failure> {
-    let mut tx = app.db.begin().await?;
-    let calendar = Calendar::load(&mut tx).await?;
-    let all = tasks::all_by_family(&mut tx).await?;
-    for (done, batch) in all.chunks(TOGETHER).enumerate() {
-        write(&mut tx, &calendar, batch).await?;
-        tx.commit().await?;
-        tx = app.db.begin().await?;
-        progress(Step::Derived(done * TOGETHER, all.len()));
-    }
-    // What waits for another task reads how that one stands, so these are derived once more.
-    let waiting: Vec<TaskCode> =
-        tasks::all_needs(&mut tx).await?.into_iter().map(|(_, task, _)| task).collect();
-    for batch in waiting.chunks(TOGETHER) {
-        write(&mut tx, &calendar, batch).await?;
-    }
-    tx.commit().await?;
-    Ok(())
-}
-
-async fn write(
-    db: &mut SqliteConnection,
-    calendar: &Calendar,
-    batch: &[TaskCode],
-) -> Result<(), Failure> {
-    for task in anew(db, calendar.clone(), batch).await? {
-        standing::put(db, &task.row).await?;
-        standing::put_flights(db, &task.row.task, &task.flights).await?;
-        standing::put_words(db, &task.words).await?;
-    }
-    Ok(())
 }

@@ -12,9 +12,19 @@ use crate::domain::codes::AttemptCode;
 use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
 use crate::domain::roles::{self, Action};
 use crate::domain::words::{Outcome, RemedyState};
-use crate::store::Kept;
+use crate::store::{Kept, reach};
 
-impl Ruled for Cause {}
+impl Ruled for Cause {
+    async fn follow(work: &mut Work, before: Option<&Self>, cause: &Self) -> Result<(), Failure> {
+        // What its attempts tell hangs on the scope.
+        if before.is_some_and(|before| before.scope != cause.scope) {
+            for task in reach::tasks_stopped_by(work.db(), &cause.code.0).await? {
+                work.touch(&task);
+            }
+        }
+        Ok(())
+    }
+}
 
 impl Ruled for Finding {
     async fn prepare(

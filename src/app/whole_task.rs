@@ -20,11 +20,12 @@ use crate::domain::tasks::Task;
 use crate::domain::techniques::Technique;
 use crate::domain::verdicts::badness;
 use crate::domain::words::SlotVerdict;
+use crate::store::remedies::NotHeldSeen;
 use crate::store::standing::StandingRow;
 use crate::store::tasks::LinkSeen;
 use crate::store::{
-    Kept, attempts, endings, findings, outside, register, remedies, slots, standing, tasks,
-    techniques,
+    Kept, attempts, endings, findings, outside, register, remedies as remedy_rows, slots, standing,
+    tasks, techniques,
 };
 
 /// No list of causes is longer.
@@ -49,6 +50,8 @@ pub struct WholeTask {
     pub told: Told,
     pub findings: Vec<Finding>,
     pub remedies: Vec<Remedy>,
+    /// Failures that show one of them not to have held, the latest first.
+    pub not_held: Vec<NotHeldSeen>,
     pub exemptions: Vec<Exemption>,
     pub causes: HashMap<CauseCode, String>,
     pub links: Vec<LinkSeen>,
@@ -103,6 +106,8 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
     let open = standing.as_ref().is_none_or(|stand| stand.state.is_open_item());
     let candidates = if open { candidates(&board, own) } else { Vec::new() };
     let openings = openings(&board, own, &candidates).await?;
+    let remedies = remedy_rows::of_task(db, own).await?;
+    let answering: Vec<_> = remedies.iter().map(|remedy| remedy.code.0.clone()).collect();
     let causes = Cause::after(db, "", EVERY).await?;
     Ok(WholeTask {
         version: registered.version,
@@ -120,7 +125,8 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
             reopenings: endings::reopenings_of_task(db, own).await?,
         },
         findings: findings::of_task(db, own).await?,
-        remedies: remedies::of_task(db, own).await?,
+        not_held: remedy_rows::not_held(db, Some(&answering), false, EVERY).await?,
+        remedies,
         exemptions: findings::exemptions_of_task(db, own).await?,
         causes: causes.into_iter().map(|cause| (cause.code.0, cause.words.0)).collect(),
         links: tasks::links_of(db, own).await?,

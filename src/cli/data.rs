@@ -4,7 +4,7 @@ use std::path::Path;
 
 use clap::ArgMatches;
 
-use crate::app::App;
+use crate::app::{App, standing};
 use crate::cli::Failed;
 use crate::cli::settings::Settings;
 use crate::clock::Clock;
@@ -18,7 +18,9 @@ pub const FILE: &str = "holdover.db";
 pub async fn open(directory: &Path, clock: Clock, config: Config) -> Result<App, Failed> {
     make(directory)?;
     let db = Db::open(&directory.join(FILE)).await?;
-    Ok(App::new(db, clock, config))
+    let app = App::new(db, clock, config);
+    standing::renew(&app).await?;
+    Ok(app)
 }
 
 /// Opens the data directory that the settings name, for a command on what is there already.

@@ -31,5 +31,6 @@ pub mod time;
 pub mod tools;
 pub mod units;
 pub mod verdicts;
+pub mod waits;
 pub mod words;
 pub mod worksites;

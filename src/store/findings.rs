@@ -162,6 +162,8 @@ pub enum Shown {
     WithoutRemedy,
     /// A remedy is not verified although the flight it is needed by has begun.
     Overdue,
+    /// A failure after a verified remedy that nothing answers yet.
+    Reopened,
 }
 
 /// Findings, the newest first, with how many there are on all pages together.
@@ -182,6 +184,9 @@ pub async fn page(
                        JOIN flight ON flight.code = remedy.needed_by
                        WHERE remedy.finding = finding.code AND remedy.state IN ('open', 'done')
                            AND (flight.state IN ('under way', 'flown') OR flight.order_day <= ?2))
+                   WHEN 'reopened' THEN EXISTS (SELECT 1 FROM remedy
+                       JOIN not_held ON not_held.remedy = remedy.code
+                       WHERE remedy.finding = finding.code AND not_held.is_answered = 0)
                    ELSE 1 END
                ORDER BY written_on DESC, code DESC LIMIT ?3 OFFSET ?4",
         word,
@@ -201,6 +206,9 @@ pub async fn page(
                    JOIN flight ON flight.code = remedy.needed_by
                    WHERE remedy.finding = finding.code AND remedy.state IN ('open', 'done')
                        AND (flight.state IN ('under way', 'flown') OR flight.order_day <= ?2))
+               WHEN 'reopened' THEN EXISTS (SELECT 1 FROM remedy
+                   JOIN not_held ON not_held.remedy = remedy.code
+                   WHERE remedy.finding = finding.code AND not_held.is_answered = 0)
                ELSE 1 END"#,
         word,
         today
@@ -210,6 +218,23 @@ pub async fn page(
     Ok((found, count))
 }
 
+/// Of these findings, those whose question was reopened: a failure after a verified remedy that nothing
+/// answers yet.
+pub async fn reopened_among(
+    db: &mut SqliteConnection,
+    findings: &[FindingCode],
+) -> Result<Vec<FindingCode>, StoreError> {
+    let findings = json_array(findings.iter().map(FindingCode::as_str));
+    Ok(sqlx::query_scalar!(
+        r#"SELECT DISTINCT remedy.finding AS "finding!: FindingCode"
+           FROM remedy JOIN not_held ON not_held.remedy = remedy.code
+           WHERE not_held.is_answered = 0 AND remedy.finding IN (SELECT value FROM json_each(?))"#,
+        findings
+    )
+    .fetch_all(db)
+    .await?)
+}
+
 impl Shown {
     const fn word(self) -> &'static str {
         match self {
@@ -217,6 +242,7 @@ impl Shown {
             Self::Open => "open",
             Self::WithoutRemedy => "without remedy",
             Self::Overdue => "overdue",
+            Self::Reopened => "reopened",
         }
     }
 }

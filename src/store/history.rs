@@ -7,6 +7,7 @@ use crate::domain::codes::{
     AttemptCode, CauseCode, ExcursionCode, ExemptionCode, FamilyCode, FlightCode, PositionCode,
     RemedyCode, SlotCode, TaskCode, TechniqueCode, UnitCode,
 };
+use crate::domain::repeat_guard::Tells;
 use crate::domain::sides::Side;
 use crate::domain::time::{Day, Moment};
 use crate::domain::units::{Minutes, Pet, Share};
@@ -44,6 +45,7 @@ pub struct Tried {
     pub excursion: ExcursionCode,
     pub slot: Option<SlotCode>,
     pub technique: Option<TechniqueCode>,
+    pub revision: Option<i64>,
     pub side: Option<Side>,
     pub pet_start: Option<Pet>,
     pub pet_end: Option<Pet>,
@@ -61,6 +63,12 @@ pub struct Tried {
     pub is_imported: bool,
     /// The main cause of the last reviewed finding on it.
     pub found_cause: Option<CauseCode>,
+    /// Some finding names it, reviewed or not.
+    pub has_finding: bool,
+    /// What is stored of what it tells.
+    pub told: Tells,
+    pub told_cause: Option<CauseCode>,
+    pub unexplained: bool,
 }
 
 #[derive(Debug, Clone)]
@@ -266,7 +274,7 @@ async fn tried(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<Tried>, Sto
         Tried,
         r#"SELECT attempt.code AS "code: AttemptCode", register.entry, task AS "task: TaskCode",
                excursion AS "excursion: ExcursionCode", slot AS "slot: SlotCode",
-               technique AS "technique: TechniqueCode", side AS "side: Side",
+               technique AS "technique: TechniqueCode", revision, side AS "side: Side",
                pet_start AS "pet_start: Pet", pet_end AS "pet_end: Pet", minutes AS "minutes: Minutes",
                outcome AS "outcome: Outcome", share AS "share: Share",
                planned_share AS "planned_share: Share", attempt.cause AS "cause: CauseCode", words, as_left,
@@ -277,7 +285,11 @@ async fn tried(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<Tried>, Sto
                     WHERE finding_attempt.attempt = attempt.code AND finding.reviewed_by IS NOT NULL
                         AND finding.cause IS NOT NULL
                     ORDER BY finding.reviewed_on DESC, finding.code DESC LIMIT 1)
-                   AS "found_cause: CauseCode"
+                   AS "found_cause: CauseCode",
+               EXISTS (SELECT 1 FROM finding_attempt WHERE finding_attempt.attempt = attempt.code)
+                   AS "has_finding!: bool",
+               told AS "told: Tells", told_cause AS "told_cause: CauseCode",
+               unexplained AS "unexplained: bool"
            FROM attempt CROSS JOIN register ON register.kind = 'attempt' AND register.code = attempt.code
            WHERE task IN (SELECT value FROM json_each(?))"#,
         tasks
@@ -327,6 +339,10 @@ pub struct Answering {
     pub attempt: AttemptCode,
     pub reach: Reach,
     pub state: RemedyState,
+    pub technique: Option<TechniqueCode>,
+    pub revision: Option<i64>,
+    pub verified_on: Option<Day>,
+    pub entry: i64,
 }
 
 /// The remedies that name attempts on these tasks.
@@ -338,9 +354,12 @@ pub async fn answers_to(
     Ok(sqlx::query_as!(
         Answering,
         r#"SELECT remedy.code AS "remedy: RemedyCode", remedy_attempt.attempt AS "attempt: AttemptCode",
-               remedy.reach AS "reach: Reach", remedy.state AS "state: RemedyState"
+               remedy.reach AS "reach: Reach", remedy.state AS "state: RemedyState",
+               remedy.technique AS "technique: TechniqueCode", remedy.revision,
+               remedy.verified_on AS "verified_on: Day", register.entry
            FROM attempt JOIN remedy_attempt ON remedy_attempt.attempt = attempt.code
                JOIN remedy ON remedy.code = remedy_attempt.remedy
+               CROSS JOIN register ON register.kind = 'remedy' AND register.code = remedy.code
            WHERE attempt.task IN (SELECT value FROM json_each(?))
            ORDER BY remedy.code, remedy_attempt.attempt"#,
         tasks

@@ -47,8 +47,10 @@ pub mod slots;
 pub mod standing;
 pub mod tasks;
 pub mod techniques;
+pub mod told;
 pub mod tools;
 pub mod views;
+pub mod waits;
 pub mod words;
 pub mod worksites;
 

@@ -2,7 +2,7 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::{FlightCode, TaskCode, TechniqueCode, ToolCode};
+use crate::domain::codes::{CauseCode, FlightCode, TaskCode, TechniqueCode, ToolCode};
 use crate::store::{StoreError, json_array};
 
 /// Tasks that are needed by a flight or have to do with it.
@@ -97,6 +97,24 @@ pub async fn tasks_needed_by(
     Ok(sqlx::query_scalar!(
         r#"SELECT code AS "code: TaskCode" FROM task WHERE needed_by_flight = ? ORDER BY code"#,
         flight
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// Tasks that a kind of cause stopped, and their sisters.
+pub async fn tasks_stopped_by(
+    db: &mut SqliteConnection,
+    cause: &CauseCode,
+) -> Result<Vec<TaskCode>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"WITH stopped AS (
+               SELECT DISTINCT task FROM attempt WHERE cause = ?1 OR told_cause = ?1
+           )
+           SELECT task AS "task!: TaskCode" FROM stopped
+           UNION SELECT code FROM task WHERE family IN
+               (SELECT family FROM task WHERE code IN stopped)"#,
+        cause
     )
     .fetch_all(db)
     .await?)

@@ -4,9 +4,11 @@ use sqlx::SqliteConnection;
 
 use crate::domain::cells::{Line, List, Prose};
 use crate::domain::codes::{
-    AttemptCode, FamilyCode, FindingCode, FlightCode, Own, RemedyCode, TaskCode, TechniqueCode,
+    AttemptCode, ExcursionCode, FamilyCode, FindingCode, FlightCode, Own, RemedyCode, TaskCode,
+    TechniqueCode,
 };
 use crate::domain::findings::Remedy;
+use crate::domain::sides::Side;
 use crate::domain::time::Day;
 use crate::domain::words::{FlightState, Reach, RemedyState};
 use crate::store::{StoreError, json_array, kept};
@@ -122,6 +124,70 @@ pub async fn due(db: &mut SqliteConnection) -> Result<Vec<Due>, StoreError> {
            FROM remedy JOIN flight ON flight.code = remedy.needed_by
            WHERE remedy.state IN ('open', 'done') AND flight.state <> 'cancelled'
            ORDER BY flight.order_day, flight.sequence, flight.code, remedy.code"#
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// A failure after a verified remedy that was to prevent it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct NotHeldSeen {
+    pub remedy: RemedyCode,
+    pub what: Line,
+    pub finding: Option<FindingCode>,
+    pub verified_on: Option<Day>,
+    pub attempt: AttemptCode,
+    pub task: TaskCode,
+    pub title: String,
+    pub excursion: ExcursionCode,
+    pub day: Option<Day>,
+    pub technique: Option<TechniqueCode>,
+    pub side: Option<Side>,
+    /// The cause that decides, in words.
+    pub cause: Option<String>,
+    /// Of the same kind as that of a failure which the remedy answers.
+    pub is_same_cause: bool,
+    /// Another verified remedy names that failure.
+    pub is_answered: bool,
+    /// The last finding that names that failure.
+    pub explained_by: Option<FindingCode>,
+}
+
+/// The failures that show remedies not to have held, the latest first: of these remedies, or of all;
+/// with those that something answers by now, or without.
+pub async fn not_held(
+    db: &mut SqliteConnection,
+    of: Option<&[RemedyCode]>,
+    open_alone: bool,
+    most: i64,
+) -> Result<Vec<NotHeldSeen>, StoreError> {
+    let of = of.map(|codes| json_array(codes.iter().map(RemedyCode::as_str)));
+    Ok(sqlx::query_as!(
+        NotHeldSeen,
+        r#"SELECT not_held.remedy AS "remedy: RemedyCode", remedy.what AS "what: Line",
+               remedy.finding AS "finding: FindingCode", remedy.verified_on AS "verified_on: Day",
+               attempt.code AS "attempt: AttemptCode", attempt.task AS "task: TaskCode",
+               task.title, attempt.excursion AS "excursion: ExcursionCode",
+               excursion.day AS "day: Day", attempt.technique AS "technique: TechniqueCode",
+               attempt.side AS "side: Side", cause.words AS "cause?: String",
+               EXISTS (SELECT 1 FROM remedy_attempt
+                   JOIN attempt AS named ON named.code = remedy_attempt.attempt
+                   WHERE remedy_attempt.remedy = remedy.code AND named.code <> attempt.code
+                       AND named.told_cause = attempt.told_cause) AS "is_same_cause!: bool",
+               not_held.is_answered AS "is_answered: bool",
+               (SELECT finding FROM finding_attempt WHERE finding_attempt.attempt = attempt.code
+                    ORDER BY finding DESC LIMIT 1) AS "explained_by: FindingCode"
+           FROM not_held JOIN remedy ON remedy.code = not_held.remedy
+               JOIN attempt ON attempt.code = not_held.attempt
+               JOIN task ON task.code = attempt.task
+               JOIN excursion ON excursion.code = attempt.excursion
+               LEFT JOIN cause ON cause.code = attempt.told_cause
+           WHERE (?1 IS NULL OR not_held.remedy IN (SELECT value FROM json_each(?1)))
+               AND (?2 = 0 OR not_held.is_answered = 0)
+           ORDER BY excursion.day DESC, attempt.code DESC, not_held.remedy LIMIT ?3"#,
+        of,
+        open_alone,
+        most
     )
     .fetch_all(db)
     .await?)

@@ -9,7 +9,8 @@ use crate::app::calendar::Calendar;
 use crate::app::standing::{Anew, TOGETHER, anew};
 use crate::domain::codes::{FamilyCode, FlightCode, TaskCode};
 use crate::store::standing::{StandingRow, TaskWords};
-use crate::store::{standing, tasks};
+use crate::store::told::NotHeldRow;
+use crate::store::{standing, tasks, told};
 
 /// Of so many tasks that differ each is named; the rest are counted.
 const NAMED: usize = 100;
@@ -86,6 +87,10 @@ async fn batch_compared(
     for (task, flight) in standing::flights_of(db, batch).await? {
         flights.entry(task).or_default().push(flight);
     }
+    let mut not_held: HashMap<TaskCode, Vec<NotHeldRow>> = HashMap::new();
+    for row in told::not_held_on(db, batch).await? {
+        not_held.entry(row.task.clone()).or_default().push(row);
+    }
     let mut more = 0;
     for task in &derived {
         let code = &task.row.task;
@@ -96,6 +101,12 @@ async fn batch_compared(
         }
         if words.get(&task.words.entry).is_some_and(|stored| *stored != task.words) {
             differs.push("the search knows other words of it".to_owned());
+        }
+        for told in &task.told {
+            differs.push(format!("{} tells something else than is stored", told.attempt));
+        }
+        if not_held.get(code).map_or(&[][..], Vec::as_slice) != task.not_held {
+            differs.push("other remedies did not hold than is stored".to_owned());
         }
         if differs.is_empty() {
             continue;

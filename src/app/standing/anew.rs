@@ -10,12 +10,14 @@ use crate::app::calendar::Calendar;
 use crate::app::dossier::Dossier;
 use crate::app::standing::row::row;
 use crate::app::standing::shares::{self, Cut};
+use crate::app::standing::told;
 use crate::app::standing::tries::Tries;
 use crate::domain::codes::{FamilyCode, FlightCode, SlotCode, TaskCode};
 use crate::domain::history::{slots_after_the_end, standing};
 use crate::domain::words::SlotState;
 use crate::store::history::Opening;
 use crate::store::standing::{self as rows, Holds, StandingRow, TaskWords};
+use crate::store::told::{NotHeldRow, Told};
 
 /// One task, derived from everything that happened to it.
 pub(crate) struct Anew {
@@ -27,6 +29,10 @@ pub(crate) struct Anew {
     pub ended: Vec<SlotCode>,
     /// The set slots that plan more than is left.
     pub too_much: Vec<Cut>,
+    /// The attempts of which something else is stored than what they tell.
+    pub told: Vec<Told>,
+    /// Its failures after a verified remedy, in the order of the codes.
+    pub not_held: Vec<NotHeldRow>,
 }
 
 /// Derives these tasks with a fixed number of queries.
@@ -69,6 +75,8 @@ fn work_out(
             flights: flights_of(dossier, &opening.task),
             words: words_of(dossier, opening, about.get(&opening.task).map_or("", String::as_str)),
             ended: slots_after_the_end(&events),
+            told: told::told(dossier, &opening.task, row.state.is_open_item()),
+            not_held: told::not_held(tries, &opening.task),
             too_much: shares::too_much(dossier, &opening.task, row.state, row.share_left),
             row,
         });

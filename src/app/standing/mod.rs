@@ -15,15 +15,20 @@ use crate::domain::order_of_work::{Known, Tie, moot_by};
 use crate::domain::slots::Slot;
 use crate::domain::words::{ClosureKind, SlotState, TaskState};
 use crate::store::standing::{StandingRow, TaskWords};
+use crate::store::told::{self as stored_told, NotHeldRow};
 use crate::store::{Kept, reach, standing as rows, tasks};
 
 mod anew;
+mod everything;
 mod row;
 mod shares;
+mod told;
 mod tries;
 mod words;
 
 pub(crate) use anew::{Anew, anew};
+pub(crate) use everything::derive_all;
+pub use everything::renew;
 
 /// So many tasks are derived together.
 pub(crate) const TOGETHER: usize = 1_000;
@@ -82,6 +87,7 @@ struct Stored {
     rows: HashMap<TaskCode, StandingRow>,
     words: HashMap<i64, TaskWords>,
     flights: HashMap<TaskCode, Vec<FlightCode>>,
+    not_held: HashMap<TaskCode, Vec<NotHeldRow>>,
 }
 
 impl Stored {
@@ -93,10 +99,15 @@ impl Stored {
         for (task, flight) in rows::flights_of(work.db(), batch).await? {
             flights.entry(task).or_default().push(flight);
         }
+        let mut not_held: HashMap<TaskCode, Vec<NotHeldRow>> = HashMap::new();
+        for row in stored_told::not_held_on(work.db(), batch).await? {
+            not_held.entry(row.task.clone()).or_default().push(row);
+        }
         Ok(Self {
             rows: stored.into_iter().map(|row| (row.task.clone(), row)).collect(),
             words: words.into_iter().map(|words| (words.entry, words)).collect(),
             flights,
+            not_held,
         })
     }
 
@@ -110,6 +121,12 @@ impl Stored {
         }
         if self.words.get(&new.words.entry) != Some(&new.words) {
             rows::put_words(work.db(), &new.words).await?;
+        }
+        if !new.told.is_empty() {
+            stored_told::put(work.db(), &new.told).await?;
+        }
+        if self.not_held.get(task).map_or(&[][..], Vec::as_slice) != new.not_held {
+            stored_told::put_not_held(work.db(), task, &new.not_held).await?;
         }
         Ok(())
     }

@@ -3,6 +3,7 @@
 
 mod approaches;
 mod guard;
+mod held;
 mod judgement;
 mod sisters;
 mod tells;
@@ -11,6 +12,7 @@ mod tests;
 
 pub use approaches::{ApproachLeft, approaches_left, approaches_of};
 pub use guard::Guard;
+pub use held::{NotHeld, not_held};
 pub use judgement::{Judgement, judge, refusal};
 pub use sisters::{Turned, newly_in_question, offered_to_sisters};
 pub use tells::{Account, ReviewedCause, Tells, deciding_cause, tells};
@@ -44,6 +46,8 @@ pub struct Try {
     pub attempt: AttemptCode,
     pub unit: UnitKey,
     pub approach: Approach,
+    /// The revision of its technique that was flown.
+    pub revision: Option<i64>,
     pub when: When,
     pub account: Account,
 }
@@ -56,6 +60,11 @@ pub struct Answer {
     /// `this unit` reaches the units on which the named attempts were made.
     pub reach: Reach,
     pub state: RemedyState,
+    /// When it was verified; of no meaning in another state.
+    pub when: When,
+    /// The technique that it revised, with the revision that holds it.
+    pub technique: Option<TechniqueCode>,
+    pub revision: Option<i64>,
 }
 
 /// An engineer's “does not apply here”: for that task, failures on its sisters count no more.

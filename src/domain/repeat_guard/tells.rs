@@ -2,14 +2,11 @@
 
 use crate::domain::codes::CauseCode;
 use crate::domain::units::{Minutes, Share};
-use crate::domain::words::{Outcome, Scope};
+use crate::domain::words::{Outcome, Scope, words};
 
-/// What one attempt says of the approach that it used.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
-pub enum Tells {
-    Success,
-    Failure,
-    Nothing,
+words! {
+    /// What one attempt says of the approach that it used.
+    Tells { Success = "success", Failure = "failure", Nothing = "nothing" }
 }
 
 /// How one attempt ended, as far as its approach is concerned.

@@ -24,6 +24,7 @@ use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::{Done, Page};
 use crate::web::pages::carry;
 use crate::web::pages::changes::ChangeRow;
+use crate::web::pages::findings::reopened;
 use crate::web::said::{Said, said};
 use crate::web::visitor::Viewer;
 
@@ -286,7 +287,35 @@ fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
         heading: "Findings that wait",
         under: "for a review, or for a remedy",
         calls,
-        all: Some(("/findings", "All findings".to_owned())),
+        all: Some(("/findings", "All that waits".to_owned())),
+    });
+
+    let calls: Vec<Call> = attention
+        .reopened
+        .iter()
+        .map(|seen| {
+            let (address, act) = match &seen.finding {
+                Some(finding) => {
+                    (format!("{}#reopened", addresses::within("findings", finding)), "Take it up")
+                }
+                None => (addresses::within("remedies", &seen.remedy), "See the remedy"),
+            };
+            Call {
+                address: addresses::within("remedies", &seen.remedy),
+                code: seen.remedy.to_string(),
+                words: said(&format!("{} {}", ended(&seen.what.0), reopened::sentence(seen))),
+                line: None,
+                act: act.to_owned(),
+                act_address: address,
+            }
+        })
+        .collect();
+    groups.push(Group {
+        count: count(&calls),
+        heading: "Questions reopened",
+        under: "failed again after a verified remedy",
+        calls,
+        all: Some(("/findings?show=reopened", "Their findings".to_owned())),
     });
 
     let calls: Vec<Call> = attention

@@ -3,6 +3,7 @@
 
 mod approaches;
 mod guard;
+mod held;
 mod sisters;
 mod tells;
 
@@ -39,6 +40,7 @@ fn tried(number: i64, on: UnitKey, by: &Approach, account: Account) -> Try {
         attempt: format!("A-{number}").as_str().into(),
         unit: on,
         approach: by.clone(),
+        revision: None,
         when: When::on(number, Some(1), Phase::During, number),
         account,
     }
@@ -57,7 +59,15 @@ fn attempts(codes: &[&str]) -> Vec<AttemptCode> {
 }
 
 fn answer(names: &[&str], reach: Reach, state: RemedyState) -> Answer {
-    Answer { remedy: "R-1".into(), attempts: attempts(names), reach, state }
+    Answer {
+        remedy: "R-1".into(),
+        attempts: attempts(names),
+        reach,
+        state,
+        when: When::undated(0),
+        technique: None,
+        revision: None,
+    }
 }
 
 fn record<'a>(tries: &'a [Try], answers: &'a [Answer], exempt: &'a [Exempt]) -> Record<'a> {

@@ -2,13 +2,14 @@
 
 use askama::Template;
 use axum::extract::State;
+use sqlx::SqliteConnection;
 
 use super::history::{self, ChangeRow};
 use super::{capital, nav};
 use crate::app::{App, Failure, kinds};
 use crate::domain::kinds::Kind;
 use crate::domain::roles::{action_for, may};
-use crate::store::register;
+use crate::store::{StoreError, register, remedies};
 use crate::web::addresses;
 use crate::web::extract::Path;
 use crate::web::failure::PageError;
@@ -66,7 +67,7 @@ pub(super) async fn show(
         let known = causes.iter().find(|cause| named == Kind::Cause && cause.get("code") == code);
         known.map_or_else(String::new, |cause| cause.get("words").to_owned())
     };
-    let lines = kinds::columns(kind)
+    let mut lines: Vec<RecordLine> = kinds::columns(kind)
         .iter()
         .filter(|column| column.name != "code" && !cells.get(column.name).is_empty())
         .map(|column| {
@@ -83,6 +84,9 @@ pub(super) async fn show(
             RecordLine { label: column.label, text, codes }
         })
         .collect();
+    if kind == Kind::Remedy {
+        lines.extend(not_held(&mut db, &code).await?);
+    }
     let changes = history::of_record(&mut db, kind, &code).await?;
     let heading = capital(kind.word());
     let page = viewer.frame(format!("{heading} {code}"), nav(kind)).of_version(row.version);
@@ -106,4 +110,20 @@ pub(super) async fn show(
         lines,
         changes,
     }))
+}
+
+/// The failures that a remedy did not prevent, as a line of its record.
+async fn not_held(db: &mut SqliteConnection, code: &str) -> Result<Option<RecordLine>, StoreError> {
+    const SHOWN: i64 = 100;
+    let failures = remedies::not_held(db, Some(&[code.into()]), false, SHOWN).await?;
+    let codes: Vec<NamedCode> = failures
+        .into_iter()
+        .map(|failed| NamedCode {
+            address: addresses::of(Kind::Attempt, &failed.attempt),
+            code: failed.attempt.to_string(),
+            words: if failed.is_answered { "answered since" } else { "" }.to_owned(),
+        })
+        .collect();
+    let line = RecordLine { label: "Did not hold", text: String::new(), codes };
+    Ok((!line.codes.is_empty()).then_some(line))
 }

@@ -3,6 +3,7 @@
 use crate::app::whole_task::WholeTask;
 use crate::domain::words::{RemedyState, TaskState};
 use crate::web::marks;
+use crate::web::pages::findings::reopened;
 
 pub(crate) struct FindingView {
     pub code: String,
@@ -25,6 +26,8 @@ pub(crate) struct RemedyView {
     pub state: RemedyState,
     pub words: &'static str,
     pub reach: &'static str,
+    /// The failures that it did not prevent, and whether something answers each by now.
+    pub not_held: Vec<(String, bool)>,
 }
 
 pub(crate) struct SisterRow {
@@ -89,6 +92,7 @@ pub(super) fn remedies(whole: &WholeTask) -> Vec<RemedyView> {
                 }
             },
             reach: remedy.reach.word(),
+            not_held: reopened::of_remedy(&whole.not_held, remedy.code.0.as_str()),
         })
         .collect()
 }

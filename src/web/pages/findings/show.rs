@@ -1,129 +1,27 @@
-//! Findings worked to closure: why it failed, what is changed, who has looked at it.
+//! One finding: why it failed, what is changed, who has looked at it, and whether it held.
 
 use askama::Template;
 use axum::extract::State;
-use axum::response::Response;
 
+use super::cause_words;
+use super::reopened::{self, Again};
 use crate::app::failures::{self, Around};
 use crate::app::sisters::turned_by;
 use crate::app::work::Work;
 use crate::app::{App, Failure, findings};
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::Prose;
-use crate::domain::codes::{AttemptCode, CauseCode, TaskCode};
-use crate::domain::findings::{Cause, Finding, Remedy};
+use crate::domain::codes::{AttemptCode, TaskCode};
+use crate::domain::findings::Remedy;
 use crate::domain::roles::{Action, may, may_review, may_verify};
 use crate::domain::words::RemedyState;
-use crate::store::findings::{Shown, page as page_of};
 use crate::web::addresses;
 use crate::web::extract::{Fields, Path};
 use crate::web::failure::PageError;
-use crate::web::forms::Pager;
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::{Done, Page};
 use crate::web::pages::sisters::{self, Heard};
-use crate::web::tables;
 use crate::web::visitor::Viewer;
-
-const PAGE: i64 = 50;
-
-#[derive(Template)]
-#[template(path = "findings/list.html")]
-pub(crate) struct FindingsPage {
-    page: PageFrame,
-    views: Vec<(String, &'static str, bool)>,
-    rows: Vec<Row>,
-    total: i64,
-    csv: String,
-    pager: Pager,
-    may_write: bool,
-}
-
-struct Row {
-    code: String,
-    words: String,
-    cause: String,
-    attempts: Vec<String>,
-    author: String,
-    written_on: Option<crate::domain::time::Day>,
-    reviewed: Option<String>,
-}
-
-/// What the address asks, and the word for which of them it wants.
-fn asked(viewer: &Viewer) -> (Fields, &'static str, Shown) {
-    let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
-    let asked = Fields::read(query.as_bytes());
-    let (word, shown) = match asked.get("show") {
-        "open" => ("open", Shown::Open),
-        "without-remedy" => ("without-remedy", Shown::WithoutRemedy),
-        "overdue" => ("overdue", Shown::Overdue),
-        _ => ("", Shown::All),
-    };
-    (asked, word, shown)
-}
-
-/// The findings that the list shows, whole, as a file.
-pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
-    let (_, _, shown) = asked(&viewer);
-    let mut db = app.db.reader().await?;
-    let (found, _) = page_of(&mut db, shown, viewer.now().day(), 0, tables::MOST).await?;
-    tables::records(&found)
-}
-
-pub(crate) async fn list(
-    State(app): State<App>,
-    viewer: Viewer,
-) -> Result<Page<FindingsPage>, PageError> {
-    let (asked, word, shown) = asked(&viewer);
-    let number: i64 = asked.get("page").parse().unwrap_or(1).max(1);
-    let mut db = app.db.reader().await?;
-    let (found, total) =
-        page_of(&mut db, shown, viewer.now().day(), (number - 1) * PAGE, PAGE).await?;
-    let causes = <Cause as crate::store::Kept>::after(&mut db, "", 20_000).await?;
-    let views = [
-        ("", "All findings"),
-        ("open", "Wait for review"),
-        ("without-remedy", "Without a remedy"),
-        ("overdue", "Overdue"),
-    ]
-    .into_iter()
-    .map(|(of, name)| (format!("/findings?show={of}"), name, of == word))
-    .collect();
-    Ok(Page(FindingsPage {
-        page: viewer.frame("Findings", Nav::Findings),
-        views,
-        rows: found.iter().map(|finding| row(finding, &causes)).collect(),
-        total,
-        csv: tables::address_of("findings", &format!("show={word}")),
-        pager: Pager::new(number, PAGE, total, |page| format!("/findings?show={word}&page={page}")),
-        may_write: may(viewer.actor.role, Action::WriteFinding),
-    }))
-}
-
-fn row(finding: &Finding, causes: &[Cause]) -> Row {
-    let shown = |line: &Option<crate::domain::cells::Line>| {
-        line.as_ref().map_or_else(String::new, |line| line.0.clone())
-    };
-    Row {
-        code: finding.code.0.to_string(),
-        words: finding.words.as_str().to_owned(),
-        cause: finding
-            .cause
-            .as_ref()
-            .map_or_else(|| "not known yet".to_owned(), |code| cause_words(code, causes)),
-        attempts: finding.attempts.iter().map(ToString::to_string).collect(),
-        author: shown(&finding.author),
-        written_on: finding.written_on,
-        reviewed: finding.reviewed_by.as_ref().map(|name| name.0.clone()),
-    }
-}
-
-fn cause_words(code: &CauseCode, causes: &[Cause]) -> String {
-    causes
-        .iter()
-        .find(|cause| cause.code.0 == *code)
-        .map_or_else(|| code.to_string(), |cause| cause.words.0.clone())
-}
 
 #[derive(Template)]
 #[template(path = "findings/show.html")]
@@ -137,6 +35,10 @@ pub(crate) struct FindingPage {
     remedies: Vec<RemedyRow>,
     /// The open units on which its attempts turned the guard's judgement.
     turned: Vec<Heard>,
+    /// Failures after one of its remedies had been verified, the latest first.
+    again: Vec<Again>,
+    /// Some of them are not answered yet.
+    reopened: bool,
     may_write: bool,
     /// Why this person cannot review it; nothing where they can.
     review: Review,
@@ -162,6 +64,8 @@ struct RemedyRow {
     steps: Vec<(RemedyState, &'static str)>,
     /// Why it cannot be verified by this person.
     barred: Option<String>,
+    /// The failures that it did not prevent, and whether something answers each by now.
+    not_held: Vec<(String, bool)>,
 }
 
 pub(crate) async fn show(
@@ -196,7 +100,15 @@ pub(crate) async fn show(
             attempt: attempt.clone(),
         })
         .collect();
-    let remedies = around.remedies.iter().map(|remedy| remedy_row(remedy, &viewer)).collect();
+    let remedies = around
+        .remedies
+        .iter()
+        .map(|remedy| {
+            let code = remedy.code.0.as_str();
+            let not_held = reopened::of_remedy(&around.not_held, code);
+            RemedyRow { not_held, ..remedy_row(remedy, &viewer) }
+        })
+        .collect();
     let main = around
         .finding
         .cause
@@ -209,13 +121,15 @@ pub(crate) async fn show(
             .frame(format!("Finding {code}"), Nav::Findings)
             .of_version(around.registered.version),
         may_write: may(role, Action::WriteFinding),
-        around,
         code,
         main,
         contributing,
         attempts,
         remedies,
         turned: sisters::questioned(&turned),
+        reopened: around.not_held.iter().any(|one| !one.is_answered),
+        again: reopened::all(&around.not_held),
+        around,
         review,
     }))
 }
@@ -249,6 +163,7 @@ fn remedy_row(remedy: &Remedy, viewer: &Viewer) -> RemedyRow {
         remedy: remedy.clone(),
         steps,
         barred,
+        not_held: Vec::new(),
     }
 }
 

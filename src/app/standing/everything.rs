@@ -1,0 +1,68 @@
+//! Every task derived, family by family: after a made-up record was written, and after the rules
+//! of the derivation changed.
+
+use sqlx::SqliteConnection;
+
+use crate::app::calendar::Calendar;
+use crate::app::standing::{TOGETHER, anew};
+use crate::app::{App, Failure};
+use crate::domain::codes::TaskCode;
+use crate::store::{standing, tasks, told};
+
+/// Grows with every change to what is derived, so that what an older program stored is derived anew.
+const RULES: i64 = 1;
+
+/// Derives every task where the stored copies stem from older rules.
+pub async fn renew(app: &App) -> Result<(), Failure> {
+    if told::rules(&mut *app.db.reader().await?).await? >= RULES {
+        return Ok(());
+    }
+    let all = derive_all(app, &mut |_, _| {}).await?;
+    if all > 0 {
+        tracing::info!(tasks = all, "how every task stands was derived anew");
+    }
+    Ok(())
+}
+
+/// Derives every task and stores how it stands; gives their number. `progress` hears how many of all
+/// are done.
+pub(crate) async fn derive_all(
+    app: &App,
+    progress: &mut (impl FnMut(usize, usize) + Send),
+) -> Result<usize, Failure> {
+    let mut tx = app.db.begin().await?;
+    let calendar = Calendar::load(&mut tx).await?;
+    let all = tasks::all_by_family(&mut tx).await?;
+    for (done, batch) in all.chunks(TOGETHER).enumerate() {
+        write(&mut tx, &calendar, batch).await?;
+        tx.commit().await?;
+        tx = app.db.begin().await?;
+        progress(done * TOGETHER, all.len());
+    }
+    // What waits for another task reads how that one stands, so these are derived once more.
+    let waiting: Vec<TaskCode> =
+        tasks::all_needs(&mut tx).await?.into_iter().map(|(_, task, _)| task).collect();
+    for batch in waiting.chunks(TOGETHER) {
+        write(&mut tx, &calendar, batch).await?;
+    }
+    told::set_rules(&mut tx, RULES).await?;
+    tx.commit().await?;
+    Ok(all.len())
+}
+
+async fn write(
+    db: &mut SqliteConnection,
+    calendar: &Calendar,
+    batch: &[TaskCode],
+) -> Result<(), Failure> {
+    for task in anew(db, calendar.clone(), batch).await? {
+        standing::put(db, &task.row).await?;
+        standing::put_flights(db, &task.row.task, &task.flights).await?;
+        standing::put_words(db, &task.words).await?;
+        if !task.told.is_empty() {
+            told::put(db, &task.told).await?;
+        }
+        told::put_not_held(db, &task.row.task, &task.not_held).await?;
+    }
+    Ok(())
+}

@@ -1,0 +1,131 @@
+//! What is overdue, and what waits for whom.
+
+use std::collections::BTreeMap;
+
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::domain::kinds::Kind;
+use crate::domain::time::Day;
+use crate::domain::waits::{
+    FindingStands, RemedyStands, Step, Wait, Who, of_failure, of_finding, of_remedy, patience_ended,
+};
+use crate::domain::words::FlightState;
+use crate::store::remedies::{self, NotHeldSeen};
+use crate::store::waits;
+
+/// Of each kind so many are read; failures beyond are counted.
+const MOST: i64 = 2_000;
+
+/// One step that waits, with the record that it belongs to.
+#[derive(Debug, Clone)]
+pub struct Waiting {
+    pub kind: Kind,
+    pub code: String,
+    /// What happened, or what is changed.
+    pub words: String,
+    /// Where it is worked on: the finding of a remedy.
+    pub at: Option<String>,
+    /// What must not begin before it: a flight.
+    pub by: Option<String>,
+    pub wait: Wait,
+}
+
+/// How much waits for somebody.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Burden {
+    pub who: Who,
+    pub step: Step,
+    pub count: i64,
+    pub overdue: i64,
+}
+
+#[derive(Debug, Default)]
+pub struct Board {
+    /// What is overdue first, then by day.
+    pub all: Vec<Waiting>,
+    pub burdens: Vec<Burden>,
+    /// Failures after a verified remedy that nothing answers yet.
+    pub reopened: Vec<NotHeldSeen>,
+}
+
+impl Board {
+    pub fn overdue(&self) -> i64 {
+        self.burdens.iter().map(|burden| burden.overdue).sum()
+    }
+
+    pub fn count(&self) -> i64 {
+        self.burdens.iter().map(|burden| burden.count).sum()
+    }
+}
+
+pub async fn read(db: &mut SqliteConnection, today: Day) -> Result<Board, Failure> {
+    let mut all = Vec::new();
+    for row in waits::findings(db, MOST).await? {
+        let stands = FindingStands {
+            author: row.author,
+            written_on: row.written_on,
+            is_reviewed: row.is_reviewed,
+            reviewed_on: row.reviewed_on,
+            has_remedy: row.has_remedy,
+            failed_again_on: row.failed_again.then_some(row.failed_again_on),
+        };
+        all.extend(of_finding(&stands, today).map(|wait| Waiting {
+            kind: Kind::Finding,
+            code: row.code.to_string(),
+            words: row.words.0,
+            at: None,
+            by: None,
+            wait,
+        }));
+    }
+    for row in waits::remedies(db, MOST).await? {
+        let begun = matches!(row.flight, Some(FlightState::UnderWay | FlightState::Flown));
+        let stands = RemedyStands {
+            owner: row.owner,
+            state: row.state,
+            flight_has_begun: begun,
+            launch: row.launch,
+        };
+        all.extend(of_remedy(&stands, today).map(|wait| Waiting {
+            kind: Kind::Remedy,
+            code: row.code.to_string(),
+            words: row.what.0,
+            at: row.finding.map(|finding| finding.to_string()),
+            by: row.needed_by.map(|flight| flight.to_string()),
+            wait,
+        }));
+    }
+    let mut burdens = burdens(&all);
+    let (count, overdue) = waits::count_failures(db, patience_ended(today)).await?;
+    if count > 0 {
+        burdens.push(Burden { who: Who::Anyone, step: Step::Explain, count, overdue });
+    }
+    burdens.sort_by(|a, b| (b.overdue, b.count, a.step).cmp(&(a.overdue, a.count, b.step)));
+    all.extend(waits::failures(db, MOST).await?.into_iter().map(|row| Waiting {
+        kind: Kind::Attempt,
+        code: row.code.to_string(),
+        words: format!("Failed at {} on {}: {}", row.task, row.excursion, row.title),
+        at: None,
+        by: None,
+        wait: of_failure(row.day, today),
+    }));
+    all.sort_by_key(|one| {
+        (!one.wait.overdue, one.wait.due.is_none(), one.wait.due, one.wait.step, one.code.clone())
+    });
+    let reopened = remedies::not_held(db, None, true, MOST).await?;
+    Ok(Board { all, burdens, reopened })
+}
+
+fn burdens(all: &[Waiting]) -> Vec<Burden> {
+    let mut counted: BTreeMap<(&Who, Step), (i64, i64)> = BTreeMap::new();
+    for one in all {
+        let (count, overdue) = counted.entry((&one.wait.who, one.wait.step)).or_default();
+        *count += 1;
+        *overdue += i64::from(one.wait.overdue);
+    }
+    counted
+        .into_iter()
+        .map(|((who, step), (count, overdue))| Burden { who: who.clone(), step, count, overdue })
+        .collect()
+}

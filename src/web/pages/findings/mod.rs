@@ -1,0 +1,45 @@
+//! Failures worked to closure: what waits for whom, why it failed, what is changed, and whether
+//! that held.
+
+mod list;
+pub(crate) mod reopened;
+mod show;
+mod waits;
+
+pub(crate) use list::{file, list};
+pub(crate) use show::{move_remedy, review, review_exemption, show};
+
+use crate::domain::codes::CauseCode;
+use crate::domain::findings::Cause;
+
+/// Rows on one page of a list.
+const PAGE: i64 = 50;
+
+/// A way into the findings: address, words, and whether it is the page that is shown.
+type View = (String, &'static str, bool);
+
+/// The ways into the findings; `here` is the word of the one that is shown.
+fn views(here: &str) -> Vec<View> {
+    let shown = [
+        ("", "What waits"),
+        ("all", "All findings"),
+        ("open", "Wait for review"),
+        ("without-remedy", "Without a remedy"),
+        ("overdue", "Overdue"),
+        ("reopened", "Reopened"),
+    ]
+    .into_iter()
+    .map(|(of, name)| {
+        let address =
+            if of.is_empty() { "/findings".to_owned() } else { format!("/findings?show={of}") };
+        (address, name, of == here)
+    });
+    shown.collect()
+}
+
+fn cause_words(code: &CauseCode, causes: &[Cause]) -> String {
+    causes
+        .iter()
+        .find(|cause| cause.code.0 == *code)
+        .map_or_else(|| code.to_string(), |cause| cause.words.0.clone())
+}

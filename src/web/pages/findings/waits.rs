@@ -1,0 +1,294 @@
+//! What is overdue, and what waits for whom.
+
+use askama::Template;
+
+use super::reopened::{self, Again};
+use super::{PAGE, View, views};
+use crate::app::waits::{Board, Waiting};
+use crate::domain::kinds::Kind;
+use crate::domain::roles::{Action, may};
+use crate::domain::time::Day;
+use crate::domain::waits::{Step, Who};
+use crate::web::addresses::{self, encoded};
+use crate::web::extract::Fields;
+use crate::web::forms::{Choice, FieldView, Pager, Width};
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::said::{Said, said};
+use crate::web::tables;
+use crate::web::visitor::Viewer;
+
+#[derive(Template)]
+#[template(path = "findings/waits.html")]
+pub(crate) struct WaitsPage {
+    page: PageFrame,
+    views: Vec<View>,
+    may_write: bool,
+    lead: String,
+    burdens: Vec<BurdenRow>,
+    reopened: Vec<Again>,
+    filters: Vec<FieldView>,
+    rows: Vec<Row>,
+    status: String,
+    csv: String,
+    pager: Pager,
+}
+
+struct BurdenRow {
+    who: String,
+    step: &'static str,
+    count: i64,
+    overdue: i64,
+    address: String,
+    overdue_address: String,
+}
+
+struct Row {
+    code: String,
+    address: String,
+    words: Vec<Said>,
+    step: Step,
+    who: String,
+    due: Option<Day>,
+    by: Option<String>,
+    overdue: bool,
+    act: Option<(String, &'static str)>,
+}
+
+/// What the address asks for.
+pub(super) struct Asked {
+    step: Option<Step>,
+    who: String,
+    overdue: bool,
+}
+
+/// Whoever is signed in.
+const ME: &str = "me";
+
+impl Asked {
+    pub(super) fn read(asked: &Fields) -> Self {
+        Self {
+            step: Step::read(asked.get("step")),
+            who: asked.get("who").trim().to_owned(),
+            overdue: asked.get("overdue") == "yes",
+        }
+    }
+
+    fn is_all(&self) -> bool {
+        self.step.is_none() && self.who.is_empty() && !self.overdue
+    }
+
+    fn takes(&self, one: &Waiting, me: &str) -> bool {
+        self.step.is_none_or(|step| step == one.wait.step)
+            && (!self.overdue || one.wait.overdue)
+            && match self.who.as_str() {
+                "" => true,
+                ME => may_take(&one.wait.who, me),
+                who => one.wait.who.to_string().eq_ignore_ascii_case(who),
+            }
+    }
+
+    fn address(&self, page: i64) -> String {
+        let mut address = address(self.step, &self.who, self.overdue);
+        if page > 1 {
+            address.push(if address.contains('?') { '&' } else { '?' });
+            address.push_str(&format!("page={page}"));
+        }
+        address
+    }
+}
+
+/// Whether a person of this name is asked for that step.
+fn may_take(who: &Who, name: &str) -> bool {
+    match who {
+        Who::Named(named) => named.0.eq_ignore_ascii_case(name),
+        Who::AnyoneBut(but) => but.as_ref().is_none_or(|but| !but.0.eq_ignore_ascii_case(name)),
+        Who::Anyone => true,
+    }
+}
+
+fn address(step: Option<Step>, who: &str, overdue: bool) -> String {
+    let mut pairs = Vec::new();
+    if let Some(step) = step {
+        pairs.push(format!("step={}", encoded(step.word())));
+    }
+    if !who.is_empty() {
+        pairs.push(format!("who={}", encoded(who)));
+    }
+    if overdue {
+        pairs.push("overdue=yes".to_owned());
+    }
+    if pairs.is_empty() { "/findings".to_owned() } else { format!("/findings?{}", pairs.join("&")) }
+}
+
+pub(super) fn page(viewer: &Viewer, board: &Board, asked: &Asked, number: i64) -> WaitsPage {
+    let me = viewer.actor.name.as_str();
+    let taken: Vec<&Waiting> = board.all.iter().filter(|one| asked.takes(one, me)).collect();
+    let total = i64::try_from(taken.len()).unwrap_or(i64::MAX);
+    let pager = Pager::new(number, PAGE, total, |page| asked.address(page));
+    let from = usize::try_from((pager.page - 1) * PAGE).unwrap_or(0);
+    let may_write = may(viewer.actor.role, Action::WriteFinding);
+    let rows = taken
+        .into_iter()
+        .skip(from)
+        .take(usize::try_from(PAGE).unwrap_or(50))
+        .map(|one| row(one, may_write))
+        .collect();
+    let csv = asked.address(1).replacen("/findings", "", 1);
+    let csv = csv.trim_start_matches('?');
+    let query = if csv.is_empty() { "show=waits".to_owned() } else { format!("show=waits&{csv}") };
+    WaitsPage {
+        page: viewer.frame("Findings", Nav::Findings),
+        views: views(if asked.is_all() { "" } else { "filtered" }),
+        may_write,
+        lead: lead(board),
+        burdens: board
+            .burdens
+            .iter()
+            .map(|burden| {
+                let who = burden.who.to_string();
+                BurdenRow {
+                    step: burden.step.word(),
+                    count: burden.count,
+                    overdue: burden.overdue,
+                    address: address(Some(burden.step), &who, false),
+                    overdue_address: address(Some(burden.step), &who, true),
+                    who,
+                }
+            })
+            .collect(),
+        reopened: reopened::all(&board.reopened),
+        filters: filters(board, asked),
+        rows,
+        status: status(board, asked, total),
+        csv: tables::address_of("findings", &query),
+        pager,
+    }
+}
+
+/// The rows that the page lists, on all of its pages.
+pub(super) fn file_rows(board: &Board, asked: &Asked, me: &str) -> Vec<Vec<String>> {
+    board
+        .all
+        .iter()
+        .filter(|one| asked.takes(one, me))
+        .map(|one| {
+            vec![
+                one.wait.step.word().to_owned(),
+                one.wait.who.to_string(),
+                one.kind.word().to_owned(),
+                one.code.clone(),
+                one.words.clone(),
+                one.wait.due.map_or_else(String::new, |day| day.to_string()),
+                one.by.clone().unwrap_or_default(),
+                if one.wait.overdue { "yes" } else { "no" }.to_owned(),
+            ]
+        })
+        .collect()
+}
+
+fn lead(board: &Board) -> String {
+    let steps =
+        |count: i64| if count == 1 { "1 step".to_owned() } else { format!("{count} steps") };
+    match (board.count(), board.overdue()) {
+        (0, _) => "Nothing waits: every failure has a finding, and every finding is closed.".into(),
+        (all, 0) => format!("{} wait, none of them overdue.", steps(all)),
+        (all, late) if all == late => format!("{} wait, and all are overdue.", steps(all)),
+        (all, late) => format!("{} wait; {late} of them are overdue.", steps(all)),
+    }
+}
+
+fn status(board: &Board, asked: &Asked, listed: i64) -> String {
+    let whole = asked.is_all() && board.count() > listed;
+    let listed_words = if listed == 1 { "1 step".to_owned() } else { format!("{listed} steps") };
+    if whole {
+        format!("{listed_words} listed of {}, the oldest failures first", board.count())
+    } else {
+        format!("{listed_words}, what is overdue first")
+    }
+}
+
+fn filters(board: &Board, asked: &Asked) -> Vec<FieldView> {
+    let steps = std::iter::once(Choice::new("", "any"))
+        .chain(Step::ALL.iter().map(|step| Choice::new(step.word(), step.word())))
+        .collect();
+    let mut people: Vec<String> =
+        board.burdens.iter().map(|burden| burden.who.to_string()).collect();
+    people.push(asked.who.clone());
+    people.retain(|who| !who.is_empty() && who != ME);
+    people.sort_unstable();
+    people.dedup();
+    let people = [Choice::new("", "anybody"), Choice::new(ME, "me: what I may do")]
+        .into_iter()
+        .chain(people.into_iter().map(|who| Choice::new(who.clone(), who)))
+        .collect();
+    let when = vec![Choice::new("", "whenever it is due"), Choice::new("yes", "overdue alone")];
+    let overdue = if asked.overdue { "yes" } else { "" };
+    vec![
+        FieldView::new("step", "Next step")
+            .choosing(steps)
+            .holding(asked.step.map_or("", Step::word))
+            .wide(Width::Medium),
+        FieldView::new("who", "Waits for")
+            .choosing(people)
+            .holding(asked.who.clone())
+            .wide(Width::Medium),
+        FieldView::new("overdue", "Due").choosing(when).holding(overdue).wide(Width::Medium),
+    ]
+}
+
+fn row(one: &Waiting, may_write: bool) -> Row {
+    let first: String = first_sentence(&one.words).chars().take(240).collect();
+    let words = match &one.at {
+        Some(finding) => format!("{first} ({finding})"),
+        None => first,
+    };
+    let address = addresses::of(one.kind, &one.code);
+    let act = match (one.kind, &one.at) {
+        (Kind::Attempt, _) if may_write => {
+            Some((format!("/findings/new?attempt={}", encoded(&one.code)), "Write a finding"))
+        }
+        (Kind::Remedy, Some(finding)) => {
+            Some((addresses::within("findings", finding), "Go to its finding"))
+        }
+        _ => None,
+    };
+    Row {
+        code: one.code.clone(),
+        address,
+        words: said(&words),
+        step: one.wait.step,
+        who: one.wait.who.to_string(),
+        due: one.wait.due,
+        by: one.by.clone(),
+        overdue: one.wait.overdue,
+        act,
+    }
+}
+
+fn first_sentence(words: &str) -> &str {
+    words.split_inclusive(". ").next().unwrap_or("").trim()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::domain::cells::Line;
+
+    #[test]
+    fn a_step_is_mine_where_i_am_named_or_not_shut_out() {
+        let named = Who::Named(Line("Tools engineer".into()));
+        assert!(may_take(&named, "tools engineer") && !may_take(&named, "lead"));
+        let another = Who::AnyoneBut(Some(Line("engineer".into())));
+        assert!(may_take(&another, "lead") && !may_take(&another, "engineer"));
+        assert!(may_take(&Who::Anyone, "lead") && may_take(&Who::AnyoneBut(None), "lead"));
+    }
+
+    #[test]
+    fn what_is_asked_stands_in_the_address() {
+        assert_eq!(address(None, "", false), "/findings");
+        assert_eq!(
+            address(Some(Step::Verify), "anyone but tools engineer", true),
+            "/findings?step=verify%20a%20remedy&who=anyone%20but%20tools%20engineer&overdue=yes"
+        );
+    }
+}
