@@ -50,6 +50,15 @@ impl Ruled for Finding {
             finding.contributing =
                 finding.contributing.iter().filter(|c| *c != main).cloned().collect();
         }
+        let contributing = finding.contributing.len();
+        if contributing > Finding::MOST_CONTRIBUTING {
+            let message = format!(
+                "It names {contributing} contributing causes; name at most {}, those that made it worse. The \
+                 main cause decides.",
+                Finding::MOST_CONTRIBUTING
+            );
+            return Err(Failure::field("contributing", message));
+        }
         if before.is_none() {
             finding.author.get_or_insert_with(|| Line(work.actor.name.clone()));
             if finding.written_on.is_none() && !work.plants_missing {

@@ -10,10 +10,12 @@ use crate::domain::kinds::Kind;
 use crate::domain::words::Role;
 use crate::store::{Db, StoreError};
 
+pub mod alike;
 pub mod attempts;
 pub mod attention;
 pub mod backlog;
 pub mod calendar;
+pub mod causes;
 pub mod checks;
 pub mod debrief;
 pub mod demo;

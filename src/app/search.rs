@@ -129,8 +129,16 @@ async fn spelled(
         .take(WORDS)
         .map(str::to_lowercase)
         .collect();
-    let known = search::known(db, &words).await?;
+    let parts: Vec<String> = words.iter().flat_map(|word| parts_of(word)).collect();
+    let known = search::known(db, &parts).await?;
     let (mut wanted, mut spelled) = (Vec::new(), Vec::new());
+    // A word with a hyphen stays whole, unless one of its parts is in no text: that one is forgiven.
+    let words = words.into_iter().flat_map(|word| {
+        let parts = parts_of(&word);
+        let unknown = parts.iter().any(|part| !known.contains(part));
+        let has_digit = word.chars().any(|c| c.is_ascii_digit());
+        if parts.len() > 1 && unknown && !has_digit { parts } else { vec![word] }
+    });
     for word in words {
         let is_plain = word.chars().all(char::is_alphanumeric) && word.chars().count() >= SHORTEST;
         if is_plain && !known.contains(&word) {
@@ -145,4 +153,12 @@ async fn spelled(
         wanted.push(Wanted::Typed(word));
     }
     Ok((wanted, spelled))
+}
+
+/// `half` and `seated` of `half-seated`.
+fn parts_of(word: &str) -> Vec<String> {
+    word.split(|c: char| !c.is_alphanumeric())
+        .filter(|part| !part.is_empty())
+        .map(str::to_owned)
+        .collect()
 }

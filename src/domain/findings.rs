@@ -38,6 +38,12 @@ record! {
     }
 }
 
+impl Finding {
+    /// More contributing causes than this explain nothing.
+    // common practice: a board that names a dozen has not found the main one.
+    pub const MOST_CONTRIBUTING: usize = 12;
+}
+
 record! {
     /// What is changed after a failure so that it does not repeat.
     Remedy is Remedy {

@@ -1,6 +1,7 @@
 //! What things are and which changes are allowed. Nothing here waits, stores, draws or asks the
 //! time.
 
+pub mod alike;
 pub mod attempts;
 pub mod cells;
 pub mod codes;

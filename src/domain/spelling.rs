@@ -1,4 +1,4 @@
-//! Words that differ from a typed one by one letter.
+//! Words that differ from a typed one by one letter, and the codes that somebody may have meant.
 
 use std::collections::BTreeSet;
 
@@ -40,6 +40,35 @@ pub fn one_letter_away(word: &str) -> BTreeSet<String> {
     away
 }
 
+/// The codes that somebody may have meant, the likeliest first: as typed, with the hyphen that is not
+/// spoken, with the zeros that nobody says. Empty for what is no code.
+pub fn codes_meant(typed: &str) -> Vec<String> {
+    let typed = typed.trim().trim_end_matches([',', '.', ';', ':', '!', '?']);
+    let mut meant = Vec::new();
+    if typed.contains('-') && !typed.contains(char::is_whitespace) {
+        meant.push(typed.to_owned());
+    }
+    let letters = typed.chars().take_while(char::is_ascii_alphabetic).count();
+    let (prefix, rest) = typed.split_at(letters);
+    let number = rest.strip_prefix(['-', ' ']).unwrap_or(rest);
+    let is_number = !number.is_empty() && number.chars().all(|c| c.is_ascii_digit());
+    let is_excursion = number.split_once('.').is_some_and(|(flight, number)| {
+        [flight, number].iter().all(|part| part.parse::<u32>().is_ok())
+    });
+    // `M6` is a size of bolt; `T142` is a task.
+    let is_spoken = rest.len() > number.len() || number.len() >= 3;
+    if !(1..=2).contains(&letters) || !is_spoken || !(is_number || is_excursion) {
+        return meant;
+    }
+    for width in [0, 4, 3, 2] {
+        let code = format!("{prefix}-{number:0>width$}");
+        if (is_number || width == 0) && !meant.contains(&code) {
+            meant.push(code);
+        }
+    }
+    meant
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -69,5 +98,21 @@ mod tests {
     #[test]
     fn a_word_of_different_letters_has_as_many_neighbours_as_counted() {
         assert_eq!(one_letter_away("bolt").len(), 4 + 3 + 35 * 4 + (36 * 5 - 4));
+    }
+
+    #[test]
+    fn a_code_is_known_as_it_is_spoken() {
+        assert_eq!(codes_meant("T-0142"), ["T-0142"]);
+        assert_eq!(codes_meant("t142"), ["t-142", "t-0142"]);
+        assert_eq!(codes_meant("T 7,"), ["T-7", "T-0007", "T-007", "T-07"]);
+        assert_eq!(codes_meant("E 36.2"), ["E-36.2"]);
+        assert_eq!(codes_meant("W-KEEL4"), ["W-KEEL4"]);
+    }
+
+    #[test]
+    fn what_is_no_code_stays_a_word() {
+        for word in ["M6", "bolt", "340 mm", "", "half seated", "HP 42 sits", "12", "screw 100"] {
+            assert!(codes_meant(word).is_empty(), "{word}");
+        }
     }
 }

@@ -15,12 +15,17 @@ use crate::store::StoreError;
 pub struct Filter {
     /// As `words::asked` makes it.
     pub words: Option<String>,
+    /// The cause that decides.
     pub cause: Option<CauseCode>,
+    pub group: Option<String>,
+    /// Here and below, nothing between the quotes: not recorded.
     pub technique: Option<TechniqueCode>,
     pub side: Option<String>,
     pub worksite: Option<String>,
     pub flight: Option<String>,
     pub outcome: Option<Outcome>,
+    /// Something stopped it.
+    pub stopped: bool,
 }
 
 /// One attempt or deferral in the list.
@@ -56,18 +61,20 @@ pub async fn attempts(
                cause.words AS "cause?: String", attempt.words, attempt.as_left
            FROM attempt JOIN task ON task.code = attempt.task
                JOIN excursion ON excursion.code = attempt.excursion
-               LEFT JOIN cause ON cause.code = attempt.cause
+               LEFT JOIN cause ON cause.code = attempt.told_cause
            WHERE (?1 IS NULL OR attempt.code IN
                    (SELECT register.code FROM event_words
                         JOIN register ON register.entry = event_words.rowid
                     WHERE event_words MATCH '({title words} : (' || ?1 || ')) AND kind : attempt'))
-               AND (?2 IS NULL OR attempt.cause = ?2)
-               AND (?3 IS NULL OR attempt.technique = ?3)
-               AND (?4 IS NULL OR attempt.side = ?4)
-               AND (?5 IS NULL OR attempt.worksite = ?5)
-               AND (?6 IS NULL OR excursion.flight = ?6)
+               AND (?2 IS NULL OR attempt.told_cause = ?2)
+               AND (?3 IS NULL OR COALESCE(attempt.technique, '') = ?3)
+               AND (?4 IS NULL OR COALESCE(attempt.side, '') = ?4)
+               AND (?5 IS NULL OR COALESCE(attempt.worksite, '') = ?5)
+               AND (?6 IS NULL OR COALESCE(excursion.flight, '') = ?6)
                AND (?7 IS NULL OR attempt.outcome = ?7)
-           ORDER BY attempt.rowid DESC LIMIT ?8 OFFSET ?9"#,
+               AND (?8 IS NULL OR cause.cause_group = ?8)
+               AND (?9 = 0 OR attempt.told_cause IS NOT NULL)
+           ORDER BY attempt.rowid DESC LIMIT ?10 OFFSET ?11"#,
         filter.words,
         filter.cause,
         filter.technique,
@@ -75,10 +82,50 @@ pub async fn attempts(
         filter.worksite,
         filter.flight,
         filter.outcome,
+        filter.group,
+        filter.stopped,
         most,
         offset
     )
     .fetch_all(db)
+    .await?)
+}
+
+/// How many attempts there are, counted to one more than `most`.
+pub async fn count_attempts(
+    db: &mut SqliteConnection,
+    filter: &Filter,
+    most: i64,
+) -> Result<i64, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT COUNT(*) AS "count!: i64" FROM (SELECT 1
+           FROM attempt JOIN excursion ON excursion.code = attempt.excursion
+               LEFT JOIN cause ON cause.code = attempt.told_cause
+           WHERE (?1 IS NULL OR attempt.code IN
+                   (SELECT register.code FROM event_words
+                        JOIN register ON register.entry = event_words.rowid
+                    WHERE event_words MATCH '({title words} : (' || ?1 || ')) AND kind : attempt'))
+               AND (?2 IS NULL OR attempt.told_cause = ?2)
+               AND (?3 IS NULL OR COALESCE(attempt.technique, '') = ?3)
+               AND (?4 IS NULL OR COALESCE(attempt.side, '') = ?4)
+               AND (?5 IS NULL OR COALESCE(attempt.worksite, '') = ?5)
+               AND (?6 IS NULL OR COALESCE(excursion.flight, '') = ?6)
+               AND (?7 IS NULL OR attempt.outcome = ?7)
+               AND (?8 IS NULL OR cause.cause_group = ?8)
+               AND (?9 = 0 OR attempt.told_cause IS NOT NULL)
+           LIMIT ?10 + 1)"#,
+        filter.words,
+        filter.cause,
+        filter.technique,
+        filter.side,
+        filter.worksite,
+        filter.flight,
+        filter.outcome,
+        filter.group,
+        filter.stopped,
+        most
+    )
+    .fetch_one(db)
     .await?)
 }
 
@@ -104,7 +151,7 @@ pub async fn deferrals(
                         JOIN register ON register.entry = event_words.rowid
                     WHERE event_words MATCH '({title words} : (' || ?1 || ')) AND kind : deferral'))
                AND (?2 IS NULL OR task.worksite = ?2)
-               AND (?3 IS NULL OR excursion.flight = ?3)
+               AND (?3 IS NULL OR COALESCE(excursion.flight, '') = ?3)
            ORDER BY deferral.rowid DESC LIMIT ?4 OFFSET ?5"#,
         filter.words,
         filter.worksite,
@@ -137,9 +184,9 @@ pub async fn causes(
             CauseCount,
             r#"SELECT cause.code AS "code: CauseCode", cause.words, cause.cause_group,
                    counted.times AS "count!: i64"
-               FROM (SELECT cause, COUNT(*) AS times FROM attempt
-                       WHERE cause IS NOT NULL GROUP BY cause) AS counted
-                   JOIN cause ON cause.code = counted.cause
+               FROM (SELECT told_cause, COUNT(*) AS times FROM attempt
+                       WHERE told_cause IS NOT NULL GROUP BY told_cause) AS counted
+                   JOIN cause ON cause.code = counted.told_cause
                ORDER BY counted.times DESC, cause.code"#
         )
         .fetch_all(db)
@@ -149,11 +196,12 @@ pub async fn causes(
         CauseCount,
         r#"SELECT cause.code AS "code: CauseCode", cause.words, cause.cause_group,
                COUNT(*) AS "count!: i64"
-           FROM attempt JOIN cause ON cause.code = attempt.cause
+           FROM attempt JOIN cause ON cause.code = attempt.told_cause
                JOIN excursion ON excursion.code = attempt.excursion
-           WHERE (?1 IS NULL OR attempt.technique = ?1) AND (?2 IS NULL OR attempt.side = ?2)
-               AND (?3 IS NULL OR attempt.worksite = ?3)
-               AND (?4 IS NULL OR excursion.flight = ?4)
+           WHERE (?1 IS NULL OR COALESCE(attempt.technique, '') = ?1)
+               AND (?2 IS NULL OR COALESCE(attempt.side, '') = ?2)
+               AND (?3 IS NULL OR COALESCE(attempt.worksite, '') = ?3)
+               AND (?4 IS NULL OR COALESCE(excursion.flight, '') = ?4)
            GROUP BY cause.code ORDER BY COUNT(*) DESC, cause.code"#,
         filter.technique,
         filter.side,

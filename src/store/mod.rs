@@ -12,9 +12,11 @@ use sqlx::{Sqlite, SqliteConnection, Transaction};
 
 use crate::domain::records::Record;
 
+pub mod alike;
 pub mod attempts;
 pub mod bulk;
 pub mod calendar;
+pub mod causes;
 pub mod changes;
 pub mod drafts;
 pub mod endings;

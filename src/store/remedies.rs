@@ -176,7 +176,7 @@ pub async fn not_held(
                        AND named.told_cause = attempt.told_cause) AS "is_same_cause!: bool",
                not_held.is_answered AS "is_answered: bool",
                (SELECT finding FROM finding_attempt WHERE finding_attempt.attempt = attempt.code
-                    ORDER BY finding DESC LIMIT 1) AS "explained_by: FindingCode"
+                    ORDER BY finding DESC LIMIT 1) AS "explained_by?: FindingCode"
            FROM not_held JOIN remedy ON remedy.code = not_held.remedy
                JOIN attempt ON attempt.code = not_held.attempt
                JOIN task ON task.code = attempt.task

@@ -46,7 +46,7 @@ pub async fn findings(db: &mut SqliteConnection, most: i64) -> Result<Vec<Findin
                written_on AS "written_on: Day", reviewed_by IS NOT NULL AS "is_reviewed!: bool",
                reviewed_on AS "reviewed_on: Day", has_remedy AS "has_remedy!: bool",
                failed_again AS "failed_again!: bool",
-               (SELECT day FROM again WHERE again.finding = those.code) AS "failed_again_on: Day"
+               (SELECT day FROM again WHERE again.finding = those.code) AS "failed_again_on?: Day"
            FROM those WHERE reviewed_by IS NULL OR NOT has_remedy OR failed_again
            ORDER BY written_on, code LIMIT ?"#,
         most
@@ -74,7 +74,7 @@ pub async fn remedies(db: &mut SqliteConnection, most: i64) -> Result<Vec<Remedy
         r#"SELECT remedy.code AS "code: RemedyCode", remedy.what AS "what: Line",
                remedy.finding AS "finding: FindingCode", remedy.owner AS "owner: Line",
                remedy.state AS "state: RemedyState", remedy.needed_by AS "needed_by: FlightCode",
-               COALESCE(flight.launch, NULLIF(flight.order_day, '0000-00-00')) AS "launch: Day",
+               COALESCE(flight.launch, NULLIF(flight.order_day, '0000-00-00')) AS "launch?: Day",
                flight.state AS "flight?: FlightState"
            FROM remedy LEFT JOIN flight ON flight.code = remedy.needed_by
            WHERE remedy.state IN ('open', 'done') ORDER BY remedy.code LIMIT ?"#,

@@ -73,6 +73,7 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/looked", post(home::looked)),
         ("/changes", get(changes::list)),
         ("/findings", get(findings::list)),
+        ("/findings/causes", get(findings::causes)),
         ("/findings/{code}", get(findings::show)),
         ("/findings/{code}/review", post(findings::review)),
         ("/exemptions/{code}/review", post(findings::review_exemption)),

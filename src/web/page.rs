@@ -72,3 +72,10 @@ pub(crate) fn see_other(address: &str) -> Response {
         }
     }
 }
+
+/// A word as it begins a sentence or heads a column.
+pub(crate) fn capital(word: &str) -> String {
+    let mut letters = word.chars();
+    let first = letters.next().map(char::to_uppercase);
+    first.into_iter().flatten().chain(letters).collect()
+}

@@ -1,11 +1,16 @@
 //! Findings and remedies in pages: nobody reviews or verifies their own.
 
+use holdover::app::records::Base;
+use holdover::app::work::Work;
+use holdover::app::{Actor, demo, kinds};
+use holdover::domain::cells::Cell as _;
 use holdover::domain::kinds::Kind;
+use holdover::domain::time::Moment;
 use holdover::domain::words::Role;
 use sqlx::SqlitePool;
 
-use crate::small_record::{lay, made};
-use crate::support::TestApp;
+use crate::small_record::{cells, lay, made};
+use crate::support::{NOW, TestApp};
 
 /// N-900 explains A-900, written by the person who is signed in.
 async fn written(db: SqlitePool, role: Role) -> TestApp {
@@ -160,6 +165,14 @@ async fn a_remedy_that_names_the_new_failure_closes_the_question(db: SqlitePool)
 #[sqlx::test]
 async fn what_waits_is_told_by_person_and_step_and_its_counts_agree_with_its_rows(db: SqlitePool) {
     let app = written(db, Role::Engineer).await;
+    // A remedy that no flight waits for has no day by which it is due.
+    made(
+        &app.app,
+        Kind::Remedy,
+        "code: R-899 | what: Ask the maker | finding: N-900 | attempts: A-900 | owner: rigger \
+         | reach: this unit | state: open",
+    )
+    .await;
     made(
         &app.app,
         Kind::Remedy,
@@ -176,7 +189,7 @@ async fn what_waits_is_told_by_person_and_step_and_its_counts_agree_with_its_row
     )
     .await;
     let page = app.get("/findings").await.body;
-    assert!(page.contains("3 steps wait; 2 of them are overdue."), "{page}");
+    assert!(page.contains("4 steps wait; 2 of them are overdue."), "{page}");
     let row = |page: &str, code: &str| page.contains(&format!("<tr data-code=\"{code}\""));
     assert!(row(&page, "N-900") && row(&page, "R-900") && row(&page, "A-905"), "{page}");
 
@@ -212,4 +225,177 @@ async fn work_that_was_done_in_the_end_waits_for_no_finding(db: SqlitePool) {
     )
     .await;
     assert!(!app.get("/findings").await.body.contains("<tr data-code=\"A-901\""));
+}
+
+/// How many attempts the history says that it lists.
+fn counted(page: &str) -> i64 {
+    let told = page.split("class=\"under\" role=\"status\">").nth(1).unwrap();
+    told.split(' ').next().unwrap().parse().unwrap()
+}
+
+#[sqlx::test]
+async fn every_bar_counts_the_rows_to_which_it_leads(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    demo::fill(&app.app, Moment::read(NOW).unwrap().day()).await.unwrap();
+    let app = app.signed_in(Role::Viewer).await;
+    for by in ["cause", "group", "technique", "side", "worksite", "flight"] {
+        let page = app.get(&format!("/findings/causes?by={by}")).await.body;
+        assert!(page.contains("role=\"group\""), "{by}: {page}");
+        let links: Vec<(String, i64)> = page
+            .split("<a href=\"/history?")
+            .skip(1)
+            .filter_map(|rest| {
+                let (address, rest) = rest.split_once('"')?;
+                let said = rest.strip_prefix(" aria-label=\"")?.split('"').next()?;
+                let count = said.rsplit(": ").next()?.parse().ok()?;
+                Some((address.replace("&amp;", "&"), count))
+            })
+            .collect();
+        assert!(links.len() > 5, "{by}: {} links", links.len());
+        // The ranked bars, and some of those flight by flight.
+        for (address, count) in links.iter().take(4).chain(links.iter().rev().take(3)) {
+            let rows = app.get(&format!("/history?{address}")).await.body;
+            assert_eq!(counted(&rows), *count, "{by} {address}");
+        }
+    }
+}
+
+#[sqlx::test]
+async fn the_cause_of_a_reviewed_finding_takes_the_place_of_the_debriefs(db: SqlitePool) {
+    let app = written(db, Role::Engineer).await;
+    made(
+        &app.app,
+        Kind::Cause,
+        "code: 4 | words: bolt binds | cause_group: fasteners | scope: hardware",
+    )
+    .await;
+    app.get("/findings/N-900/edit").await;
+    let fields = [("attempts", "A-900"), ("cause", "4"), ("words", "It was the bolt.")];
+    assert_eq!(app.post("/findings/N-900/edit", &fields).await.status, 303);
+    let count =
+        async |cause: &str| counted(&app.get(&format!("/history?cause={cause}")).await.body);
+    assert_eq!((count("3").await, count("4").await), (1, 0), "nobody has reviewed it");
+    let other = app.another().signed_in(Role::Lead).await;
+    other.get("/findings/N-900").await;
+    assert_eq!(other.post("/findings/N-900/review", &[]).await.status, 303);
+    assert_eq!((count("3").await, count("4").await), (0, 1));
+    let causes = app.get("/findings/causes").await.body;
+    assert!(
+        causes.contains("bolt binds (4)") && !causes.contains("reach too tight (3)"),
+        "{causes}"
+    );
+}
+
+#[sqlx::test]
+async fn a_finding_that_names_ten_thousand_causes_is_told_what_to_do_and_loses_nothing(
+    db: SqlitePool,
+) {
+    let app = written(db, Role::Engineer).await;
+    let many: Vec<String> = (1..=10_000).map(|number| number.to_string()).collect();
+    let many = many.join(", ");
+    app.get("/findings/new").await;
+    let fields = [
+        ("attempts", "A-900"),
+        ("cause", "3"),
+        ("contributing", many.as_str()),
+        ("words", "Everything at once."),
+    ];
+    let reply = app.post("/findings/new", &fields).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    assert!(reply.body.contains("names 9999 contributing causes; name at most 12"));
+    assert!(reply.body.contains("id=\"f-contributing-error\""));
+    assert!(reply.body.contains("9999, 10000") && reply.body.contains("Everything at once."));
+}
+
+#[sqlx::test]
+async fn ten_thousand_kinds_of_cause_leave_the_pages_readable(db: SqlitePool) {
+    let app = written(db, Role::Engineer).await;
+    let actor = Actor { name: "keeper".into(), role: Role::Administrator };
+    let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
+    for number in 1_000..11_000 {
+        let text =
+            format!("code: {number} | words: kind {number} | cause_group: many | scope: approach");
+        kinds::save_whole(&mut work, Kind::Cause, &cells(&text), Base::New).await.unwrap();
+    }
+    work.finish("").await.unwrap();
+    for number in 1_000..1_300 {
+        let attempt = format!(
+            "code: A-{number} | task: T-2 | excursion: E-36.1 | outcome: not completed | cause: {number}"
+        );
+        made(&app.app, Kind::Attempt, &attempt).await;
+    }
+    for page in [
+        "/findings",
+        "/findings/N-900",
+        "/findings/causes",
+        "/history",
+        "/tasks/T-3",
+        "/findings/new",
+    ] {
+        let reply = app.get(page).await;
+        assert_eq!(reply.status, 200, "{page}");
+        assert!(reply.body.len() < 600_000, "{page}: {} bytes", reply.body.len());
+    }
+    let causes = app.get("/findings/causes").await.body;
+    assert!(causes.contains("286 more rows with 286 attempts"), "{causes}");
+    assert!(app.get("/history").await.body.contains("201 rarer kinds are left out"));
+}
+
+#[sqlx::test]
+async fn two_people_who_edit_a_finding_are_shown_both_versions(db: SqlitePool) {
+    let app = written(db, Role::Engineer).await;
+    let other = app.another().signed_in(Role::Lead).await;
+    app.get("/findings/N-900/edit").await;
+    other.get("/findings/N-900/edit").await;
+    let words = |words| [("attempts", "A-900"), ("cause", "3"), ("words", words)];
+    let first = other.post("/findings/N-900/edit", &words("The bracket is 60 mm wide.")).await;
+    assert_eq!(first.status, 303, "{}", first.body);
+    let second = app.post("/findings/N-900/edit", &words("The bracket is bent.")).await;
+    assert_eq!(second.status, 409);
+    assert!(
+        second.body.contains("The bracket is 60 mm wide.")
+            && second.body.contains("The bracket is bent.")
+    );
+    assert!(second.body.contains("Nothing was overwritten"), "{}", second.body);
+    assert!(app.get("/findings/N-900").await.body.contains("The bracket is 60 mm wide."));
+}
+
+#[sqlx::test]
+async fn a_lesson_of_another_family_stands_on_the_task_and_on_the_finding(db: SqlitePool) {
+    let app = written(db, Role::Engineer).await;
+    flown_later(&app).await;
+    made(&app.app, Kind::Family, "code: F-2 | name: valve").await;
+    made(&app.app, Kind::Technique, "code: K-2 | name: long crank | family: F-2 | state: cleared")
+        .await;
+    for text in [
+        "code: T-20 | title: Close the valve | family: F-2 | worksite: W-B | opened: 2030-01-01",
+        "code: T-21 | title: Lace the blanket | worksite: W-B | opened: 2030-01-01",
+    ] {
+        made(&app.app, Kind::Task, text).await;
+    }
+    for text in [
+        // The same words, another kind of cause, another family; and what worked after.
+        "code: A-920 | task: T-20 | excursion: E-36.1 | technique: K-2 | side: aft | cause: 17 \
+         | minutes: 20 | outcome: not completed | words: The wrist met a bracket that no drawing shows.",
+        "code: A-921 | task: T-20 | excursion: E-36.2 | technique: K-2 | side: port | outcome: done",
+        // Nothing in common but the worksite.
+        "code: A-930 | task: T-21 | excursion: E-36.1 | cause: 17 | minutes: 20 | outcome: not completed \
+         | words: Cord was too short.",
+        // The same unit's own tries are left out.
+        "code: A-940 | task: T-3 | excursion: E-36.2 | technique: K-1 | side: nadir | cause: 3 \
+         | outcome: not completed | words: The wrist met the bracket that no drawing shows once more.",
+    ] {
+        made(&app.app, Kind::Attempt, text).await;
+    }
+    for address in ["/tasks/T-3", "/findings/N-900"] {
+        let page = app.get(address).await.body;
+        let alike = page.split("id=\"alike\"").nth(1).unwrap().split("</section>").next().unwrap();
+        assert!(alike.contains("data-code=\"A-920\""), "{address}: {alike}");
+        assert!(!alike.contains("data-code=\"A-930\""), "{address}: {alike}");
+        assert!(!alike.contains("data-code=\"A-940\""), "{address}: {alike}");
+        assert!(alike.contains("another family,</span> <a class=\"code\" href=\"/families/F-2\">"));
+        assert!(alike.contains("words: bracket"), "{address}: {alike}");
+        assert!(alike.contains("What worked:</b> Done after it by"), "{address}: {alike}");
+        assert!(alike.contains("href=\"/attempts/A-921\""), "{address}: {alike}");
+    }
 }

@@ -96,3 +96,57 @@ async fn what_was_changed_is_found_by_its_new_words_alone(db: SqlitePool) {
     assert!(codes(&app.get("/search?q=pry").await.body).is_empty());
     assert_eq!(codes(&app.get("/search?q=spreader").await.body), ["L-1"]);
 }
+
+#[sqlx::test]
+async fn a_code_leads_to_its_record_as_it_is_spoken(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    demo::fill(&app.app, Moment::read(NOW).unwrap().day()).await.unwrap();
+    let app = app.signed_in(Role::Viewer).await;
+    for typed in ["T-0142", "t-142", "T142", "t+142", "T-0142,"] {
+        assert_eq!(
+            app.get(&format!("/search?q={typed}")).await.location,
+            "/tasks/T-0142",
+            "{typed}"
+        );
+    }
+    assert_eq!(app.get("/search?q=e+36.2").await.location, "/excursions/E-36.2");
+    assert_eq!(app.get("/search?q=N7").await.location, "", "one digit may be anything");
+    assert_eq!(app.get("/search?q=M6").await.location, "", "a size of bolt is a word");
+}
+
+#[sqlx::test]
+async fn every_page_has_the_search_and_everything_that_was_written_is_in_it(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    demo::fill(&app.app, Moment::read(NOW).unwrap().day()).await.unwrap();
+    let app = app.signed_in(Role::Viewer).await;
+    for page in
+        ["/", "/open", "/tasks/T-0142", "/findings", "/findings/causes", "/slots", "/changes"]
+    {
+        let body = app.get(page).await.body;
+        assert!(body.contains("action=\"/search\"") && body.contains("id=\"q-all\""), "{page}");
+    }
+    // One find of each kind that the search promises, by words that stand in it alone.
+    for (words, code) in [
+        ("filter cassette C-14", "T-0142"),
+        ("needle second eyelet", "A-0011"),
+        ("galled eighth of a turn", "N-009"),
+        ("tie gun one hand", "R-013"),
+        ("captive screw rails", "F-CASSETTE"),
+    ] {
+        let found = app.get(&format!("/search?q={}", words.replace(' ', "+"))).await;
+        assert!(codes(&found.body).contains(&code), "{words}: {:?}", codes(&found.body));
+        assert!(found.body.contains("<mark>"), "{words}");
+    }
+}
+
+#[sqlx::test]
+async fn a_letter_is_forgiven_within_a_hyphenated_word(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Viewer).await;
+    lay(&app.app).await;
+    let outside = "code: O-1 | what: half-seated blanket | worksite: W-B";
+    made(&app.app, Kind::OutsideItem, outside).await;
+    assert_eq!(codes(&app.get("/search?q=half-seated").await.body), ["O-1"]);
+    let slip = app.get("/search?q=half-saeted").await;
+    assert_eq!(codes(&slip.body), ["O-1"], "{}", slip.body);
+    assert!(slip.body.contains("looked for seated"));
+}

@@ -13,19 +13,28 @@ use http_body_util::BodyExt as _;
 use serde_json::json;
 use tower::ServiceExt as _;
 
+use crate::app::alike::{self, Of};
+use crate::app::calendar::Calendar;
+use crate::app::search::PAGE as FINDS;
 use crate::app::sessions::{self, Caller};
 use crate::app::{App, backlog, whole_task};
 use crate::cli::bench::figures::{Times, memory_peak, timed};
 use crate::cli::settings::Everywhere;
 use crate::cli::{Failed, data};
+use crate::domain::codes::AttemptCode;
+use crate::domain::kinds::Kind;
 use crate::domain::words::{Role, TaskState};
 use crate::store::open_items::{Filter, PAGE, Sort};
-use crate::store::{measured, open_items, people, words};
+use crate::store::words::Wanted;
+use crate::store::{history, measured, open_items, people, search, words};
 use crate::web;
 use crate::web::cookies::Crumb;
 
 #[derive(Debug, Args)]
 pub struct Pages {
+    /// Only pages whose address contains this
+    #[arg(long, default_value = "")]
+    only: String,
     /// How often each page is asked for
     #[arg(long, default_value_t = 100)]
     times: usize,
@@ -47,6 +56,12 @@ enum Bare {
     List(Filter, Sort, i64),
     /// All that one task's page reads.
     Task(String),
+    /// The full-text query of a search alone: ranked, or the newest first where too many match.
+    Words(String, bool),
+    /// The attempts like the last failure at a task, alone.
+    Alike(Vec<AttemptCode>),
+    /// No query of its own to hold the page against.
+    Nothing,
 }
 
 struct Figures {
@@ -62,7 +77,7 @@ pub async fn run(call: &Pages, given: &ArgMatches) -> Result<(), Failed> {
     let cases = cases(&app).await?;
     let router = web::router(app.clone());
     let mut all = Vec::new();
-    for case in cases {
+    for case in cases.into_iter().filter(|case| case.path.contains(&call.only)) {
         let figures = measure(&app, &router, &cookie, case, call.times.max(1)).await?;
         if !call.json {
             print(&figures);
@@ -153,6 +168,35 @@ async fn cases(app: &App) -> Result<Vec<Case>, Failed> {
         let query = format!("q={}", typed.replace(' ', "+"));
         cases.push(list(query, Filter { words: words::asked(typed), ..open() }, Sort::Rank, 1));
     }
+    // Common words, rare ones, several, one letter wrong, and narrowed to a kind.
+    for (typed, right, among) in [
+        ("strap", "strap", &[][..]),
+        ("strap 417", "strap 417", &[]),
+        ("strap 417 handrail dust", "strap 417 handrail dust", &[]),
+        ("connectr 417", "connector 417", &[]),
+        ("half seated 998", "half seated 998", &[]),
+        ("swap the hinge 4711", "swap the hinge 4711", &[]),
+        ("hinge 512 dust", "hinge 512 dust", &[Kind::Attempt, Kind::Deferral]),
+    ] {
+        let wanted: Vec<Wanted> =
+            right.split(' ').map(|word| Wanted::Typed(word.to_owned())).collect();
+        let Some(asked) = words::everywhere(&wanted, among) else { continue };
+        let ranked = search::count(&mut db, &asked).await? <= search::RANKED;
+        let narrowed = if among.is_empty() { "" } else { "&among=attempts" };
+        let path = format!("/search?q={}{narrowed}", typed.replace(' ', "+"));
+        cases.push(Case { path, bare: Bare::Words(asked, ranked) });
+    }
+    for path in ["/findings", "/findings/causes", "/findings/causes?by=technique", "/history"] {
+        cases.push(Case { path: path.to_owned(), bare: Bare::Nothing });
+    }
+    let calendar = Calendar::load(&mut db).await?;
+    for task in [busiest.clone(), of_largest.clone()].into_iter().flatten() {
+        let tries = history::tries_of(&mut db, std::slice::from_ref(&task)).await?;
+        if let Some(attempt) = alike::last_failure(&calendar, &tries) {
+            let path = format!("/tasks/{task}#alike");
+            cases.push(Case { path, bare: Bare::Alike(vec![attempt]) });
+        }
+    }
     for task in [busiest, of_largest].into_iter().flatten() {
         cases.push(Case { path: format!("/tasks/{task}"), bare: Bare::Task(task.to_string()) });
     }
@@ -187,7 +231,9 @@ fn forget(page: &mut Vec<Duration>, bare: &mut Vec<Duration>) {
 /// Asks for a page and reads it to its end; gives its length.
 async fn asked(router: &Router, path: &str, cookie: &str) -> Result<usize, Failed> {
     let bad = |why: String| Failed::Asked(format!("{path} was not answered: {why}"));
-    let mut request = Request::get(path)
+    // What stands behind the mark is a place on the page, not asked of the service.
+    let asked = path.split('#').next().unwrap_or(path);
+    let mut request = Request::get(asked)
         .header(header::COOKIE, cookie)
         .body(Body::empty())
         .map_err(|cause| bad(cause.to_string()))?;
@@ -212,6 +258,14 @@ async fn bare_queries(app: &App, bare: &Bare) -> Result<(), Failed> {
         Bare::Task(code) => {
             whole_task::read(&mut db, code).await?;
         }
+        Bare::Words(asked, ranked) => {
+            search::best(&mut db, asked, *ranked, 0, FINDS).await?;
+        }
+        Bare::Alike(attempts) => {
+            let calendar = Calendar::load(&mut db).await?;
+            alike::read(&mut db, &calendar, &Of::Attempts(attempts.clone())).await?;
+        }
+        Bare::Nothing => {}
     }
     Ok(())
 }

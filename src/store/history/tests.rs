@@ -123,7 +123,7 @@ async fn a_familys_record_has_its_tries_answers_and_exemptions(pool: SqlitePool)
     saved::<Remedy>(db, "code: R-1 | what: a spreader | attempts: A-1, A-3 | reach: every unit")
         .await;
     saved::<Exemption>(db, "code: X-1 | task: T-3 | attempts: A-1 | reviewed_by: other").await;
-    enter(db, &[(Kind::Attempt, "A-1"), (Kind::Attempt, "A-3")]).await;
+    enter(db, &[(Kind::Attempt, "A-1"), (Kind::Attempt, "A-3"), (Kind::Remedy, "R-1")]).await;
 
     let sisters = tasks_of_families(db, &["F-1".into()]).await.unwrap();
     let tasks: Vec<TaskCode> = sisters.into_iter().map(|sister| sister.task).collect();

@@ -1,13 +1,15 @@
 //! What stops work: causes ranked, a bar each, with count and share in figures.
 
 use super::columns::number;
-use super::markup::{Drawing, open, path, short, text};
+use super::markup::{Drawing, linked, open, open_group, path, short, text};
 
 /// One cause.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct CauseBar {
     pub label: String,
     pub count: i64,
+    /// Where the rows stand that it counts.
+    pub address: Option<String>,
 }
 
 const ROW: f64 = 26.0;
@@ -18,24 +20,56 @@ const LETTERS: usize = 66;
 
 /// The drawing, 720 wide. Bars come in the order given; `what` ends the sentence "… of 61 …".
 pub fn draw(bars: &[CauseBar], what: &str, id: &str) -> Drawing {
+    draw_of(bars, bars.iter().map(|bar| bar.count).sum(), what, id)
+}
+
+/// The same with shares of a larger total, of which the bars are only a part.
+pub fn draw_of(bars: &[CauseBar], total: i64, what: &str, id: &str) -> Drawing {
     let most = bars.iter().map(|bar| bar.count).max().unwrap_or(0).max(1);
-    let total: i64 = bars.iter().map(|bar| bar.count).sum();
     let height = ROW * number(bars.len()) + 4.0;
     let told = words(bars, total, what);
     let view_box = format!("0 0 720 {}", short(height));
-    let mut out = open("bars", &view_box, id, "What stops work, ranked", &told);
+    let title = "What stops work, ranked";
+    let mut out = if bars.iter().any(|bar| bar.address.is_some()) {
+        open_group("bars", &view_box, id, title, &told)
+    } else {
+        open("bars", &view_box, id, title, &told)
+    };
     path(&mut out, "axis", &format!("M{} 0V{}", short(BAR), short(height)));
     for (index, bar) in bars.iter().enumerate() {
-        let top = ROW * number(index) + 4.0;
-        let wide = LONGEST * figure(bar.count) / figure(most);
-        text(&mut out, "end", BAR - 10.0, top + 14.0, &cut(&bar.label));
-        let (left, high) = (short(BAR), short(top + 4.0));
-        path(&mut out, "used", &format!("M{left} {high}h{}v12H{left}z", short(wide)));
-        let said = format!("{} · {}", bar.count, percent(bar.count, total));
-        text(&mut out, "t11", BAR + wide + 8.0, top + 14.0, &said);
+        let row = Row {
+            bar,
+            top: ROW * number(index) + 4.0,
+            wide: LONGEST * figure(bar.count) / figure(most),
+            said: format!("{} · {}", bar.count, percent(bar.count, total)),
+        };
+        match &bar.address {
+            Some(address) => {
+                let words = format!("{}: {}", bar.label, bar.count);
+                linked(&mut out, address, &words, |out| row.draw(out));
+            }
+            None => row.draw(&mut out),
+        }
     }
     out.push_str("</svg>");
     Drawing::new(out)
+}
+
+/// One bar with its label and its figures.
+struct Row<'a> {
+    bar: &'a CauseBar,
+    top: f64,
+    wide: f64,
+    said: String,
+}
+
+impl Row<'_> {
+    fn draw(&self, out: &mut String) {
+        text(out, "end", BAR - 10.0, self.top + 14.0, &cut(&self.bar.label));
+        let (left, high) = (short(BAR), short(self.top + 4.0));
+        path(out, "used", &format!("M{left} {high}h{}v12H{left}z", short(self.wide)));
+        text(out, "t11", BAR + self.wide + 8.0, self.top + 14.0, &self.said);
+    }
 }
 
 /// `38 %`, rounded to whole per cent; nothing of nothing is `0 %`.
@@ -71,7 +105,7 @@ mod tests {
     fn bars() -> Vec<CauseBar> {
         [("bolt or ring binds", 6), ("time ran out", 3), ("suit", 1)]
             .into_iter()
-            .map(|(label, count)| CauseBar { label: label.into(), count })
+            .map(|(label, count)| CauseBar { label: label.into(), count, address: None })
             .collect()
     }
 
@@ -95,10 +129,25 @@ mod tests {
     #[test]
     fn a_long_label_is_cut_in_the_drawing_and_whole_in_the_words() {
         let long = "x".repeat(80);
-        let drawing = draw(&[CauseBar { label: long.clone(), count: 2 }], "attempts", "c");
+        let drawing =
+            draw(&[CauseBar { label: long.clone(), count: 2, address: None }], "attempts", "c");
         assert!(drawing.as_str().contains(&format!(">{}…</text>", "x".repeat(65))));
         assert!(drawing.as_str().contains(&format!("{long}: 2, 100 %.")));
         assert!(!drawing.as_str().contains("style="));
+    }
+
+    #[test]
+    fn a_bar_with_an_address_is_a_link_with_a_name_and_shares_are_of_the_given_total() {
+        let bar = CauseBar {
+            label: "binds".into(),
+            count: 2,
+            address: Some("/history?stopped=yes&cause=4".into()),
+        };
+        let drawing = draw_of(&[bar], 8, "attempts", "c");
+        let markup = drawing.as_str();
+        let link = "<a href=\"/history?stopped=yes&amp;cause=4\" aria-label=\"binds: 2\">";
+        assert!(markup.contains(link) && markup.contains("role=\"group\""), "{markup}");
+        assert!(markup.contains(">2 · 25 %</text></a>"), "{markup}");
     }
 
     #[test]

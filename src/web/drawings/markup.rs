@@ -52,6 +52,18 @@ pub fn identifier(text: &str) -> String {
     text.chars().map(|c| if c.is_alphanumeric() || c == '-' { c } else { '-' }).collect()
 }
 
+/// Opens a drawing that holds links: what stands in an image could not be reached by keyboard.
+pub fn open_group(class: &str, view_box: &str, id: &str, title: &str, words: &str) -> String {
+    open(class, view_box, id, title, words).replacen("role=\"img\"", "role=\"group\"", 1)
+}
+
+/// What `draw` writes, as a link that reads itself as `said`.
+pub fn linked(out: &mut String, address: &str, said: &str, draw: impl FnOnce(&mut String)) {
+    let _ = write!(out, "<a href=\"{}\" aria-label=\"{}\">", escaped(address), escaped(said));
+    draw(out);
+    out.push_str("</a>");
+}
+
 /// Opens a drawing with its text equivalent.
 pub fn open(class: &str, view_box: &str, id: &str, title: &str, words: &str) -> String {
     let id = identifier(id);

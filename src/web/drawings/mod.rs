@@ -3,6 +3,7 @@
 
 pub mod carry_line;
 pub mod cause_bars;
+pub mod cause_series;
 pub mod columns;
 pub mod flights_strip;
 pub mod lanes;

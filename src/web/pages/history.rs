@@ -23,6 +23,10 @@ use crate::web::tables;
 use crate::web::visitor::Viewer;
 
 const PAGE: i64 = 50;
+/// Attempts are counted so far.
+const COUNTED: i64 = 10_000;
+/// Kinds of cause in the table beside the drawing.
+const CAUSES: usize = 100;
 
 #[derive(Template)]
 #[template(path = "history/list.html")]
@@ -32,31 +36,46 @@ pub(crate) struct HistoryPage {
     filters: Vec<FieldView>,
     bars: Drawing,
     causes: Vec<(String, String, i64, String, String)>,
+    /// Kinds that the table leaves out.
+    more_causes: usize,
     rows: Vec<EventRow>,
     csv: String,
     number: i64,
     newer: Option<String>,
     older: Option<String>,
+    /// How many attempts there are, in words.
+    total: String,
 }
 
 /// What the address asks, as typed and as the store takes it.
 fn asked(viewer: &Viewer) -> (Fields, Filter) {
     let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
     let asked = Fields::read(query.as_bytes());
+    let filter = filter_of(&asked);
+    (asked, filter)
+}
+
+/// The word with which an address asks for what was not recorded.
+pub(crate) const NOT_RECORDED: &str = "not recorded";
+
+/// What the fields of an address narrow the history to.
+pub(crate) fn filter_of(asked: &Fields) -> Filter {
     let some = |name: &str| {
         let value = asked.get(name).trim();
-        (!value.is_empty()).then(|| value.to_owned())
+        (!value.is_empty())
+            .then(|| if value == NOT_RECORDED { String::new() } else { value.to_owned() })
     };
-    let filter = Filter {
+    Filter {
         words: words::asked(asked.get("q")),
         cause: some("cause").map(Into::into),
+        group: some("group"),
         technique: some("technique").map(Into::into),
         side: some("side"),
         worksite: some("site"),
         flight: some("flight"),
         outcome: Outcome::read(asked.get("outcome")),
-    };
-    (asked, filter)
+        stopped: asked.get("stopped") == "yes",
+    }
 }
 
 async fn found(
@@ -122,12 +141,17 @@ pub(crate) async fn list(
     let mut rows = found(&mut db, (&asked, &filter), offset, PAGE + 1).await?;
     let more = rows.len() > 50;
     rows.truncate(50);
+    let total_rows = if asked.get("what") == "deferrals" {
+        None
+    } else {
+        Some(events::count_attempts(&mut db, &filter, COUNTED).await?)
+    };
     let counted = events::causes(&mut db, &filter).await?;
     let total: i64 = counted.iter().map(|cause| cause.count).sum();
     let bars: Vec<CauseBar> = counted
         .iter()
         .take(12)
-        .map(|cause| CauseBar { label: cause.words.clone(), count: cause.count })
+        .map(|cause| CauseBar { label: cause.words.clone(), count: cause.count, address: None })
         .collect();
     let address = |page: i64, cause: Option<&str>| {
         let mut pairs: Vec<(String, String)> = asked
@@ -155,8 +179,10 @@ pub(crate) async fn list(
         may_record: may(viewer.actor.role, Action::RecordAttempt),
         filters: fields(&asked),
         bars: cause_bars::draw(&bars, "attempts", "causes"),
+        more_causes: counted.len().saturating_sub(CAUSES),
         causes: counted
             .iter()
+            .take(CAUSES)
             .map(|cause| {
                 (
                     address(1, Some(cause.code.as_str())),
@@ -167,12 +193,21 @@ pub(crate) async fn list(
                 )
             })
             .collect(),
+        total: total_rows.map_or_else(String::new, told),
         rows,
         csv: address(1, None).replacen("/history?", "/history.csv?", 1),
         number,
         newer: (number > 1).then(|| address(number - 1, None)),
         older: more.then(|| address(number + 1, None)),
     }))
+}
+
+fn told(count: i64) -> String {
+    match count {
+        1 => "1 attempt".to_owned(),
+        more if more > COUNTED => format!("More than {COUNTED} attempts"),
+        count => format!("{count} attempts"),
+    }
 }
 
 fn fields(asked: &Fields) -> Vec<FieldView> {
@@ -197,6 +232,11 @@ fn fields(asked: &Fields) -> Vec<FieldView> {
         line("site", "Worksite"),
         line("flight", "Flight"),
         line("cause", "Cause, by code"),
+        line("group", "Group of causes"),
+        FieldView::new("stopped", "Stopped")
+            .choosing(vec![Choice::new("", "or not"), Choice::new("yes", "by some cause")])
+            .holding(asked.get("stopped"))
+            .wide(Width::Small),
     ]
 }
 

@@ -1,6 +1,7 @@
 //! Handlers and what their templates show, one file per aggregate.
 
 pub(crate) mod account;
+pub(crate) mod alike;
 pub(crate) mod carry;
 pub(crate) mod changes;
 pub(crate) mod debrief;

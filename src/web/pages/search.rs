@@ -7,6 +7,7 @@ use axum::response::{IntoResponse, Response};
 use crate::app::search::{self, Among, PAGE};
 use crate::app::{App, backlog};
 use crate::domain::kinds::Kind;
+use crate::domain::spelling::codes_meant;
 use crate::store::search::{AFTER, BEFORE, Belongs, Find, RANKED};
 use crate::web::addresses::{self, encoded};
 use crate::web::extract::Fields;
@@ -53,10 +54,10 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let typed = asked.get("q").trim().to_owned();
     let among = Among::named(asked.get("among"));
     let mut db = app.db.reader().await?;
-    if could_be_a_code(&typed)
-        && let Some((kind, code)) = backlog::by_code(&mut db, &typed).await?
-    {
-        return Ok(see_other(&addresses::of(kind, code)));
+    for meant in codes_meant(&typed) {
+        if let Some((kind, code)) = backlog::by_code(&mut db, &meant).await? {
+            return Ok(see_other(&addresses::of(kind, code)));
+        }
     }
     let number = asked.get("page").parse().unwrap_or(1).clamp(1, 100_000);
     let found = search::search(&mut db, &typed, among, number).await?;
@@ -102,11 +103,6 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Respo
         typed,
     })
     .into_response())
-}
-
-/// One word with a hyphen may be a code that somebody typed to go there.
-fn could_be_a_code(typed: &str) -> bool {
-    typed.contains('-') && !typed.contains(char::is_whitespace)
 }
 
 const fn named(among: Among) -> &'static str {
@@ -165,11 +161,5 @@ mod tests {
             [said("a ", false), said("stuck", true), said(" bolt ", false), said("b", true)]
         );
         assert_eq!(pieces(""), []);
-    }
-
-    #[test]
-    fn a_code_is_one_word_with_a_hyphen() {
-        assert!(could_be_a_code("t-0142"));
-        assert!(!could_be_a_code("half-seated blanket") && !could_be_a_code("bolt"));
     }
 }

@@ -52,4 +52,22 @@ export function failures(walk) {
     await press(other, "Verify it", other.locator("article", { hasText: "Lamp 3 folds away" }));
     await says(other, "verified by lead", "reviewed by lead");
   });
+
+  test("what waits is narrowed to a step, and a bar of the causes leads to as many attempts", async () => {
+    const page = await walk().open("engineer", "/findings");
+    await says(page, "Questions reopened", "R-011");
+    const waiting = page.getByRole("link", { name: /waiting: any engineer, write a finding/ });
+    const count = Number.parseInt(await waiting.innerText(), 10);
+    await press(page, waiting);
+    await says(page, `${count} steps, what is overdue first`);
+    await press(page, page.getByRole("link", { name: /^write a finding \(A-/ }).first());
+    assert.match(path(page), /^\/findings\/new\?attempt=A-/);
+
+    await page.goto("/findings/causes?by=technique");
+    const bar = page.locator("svg.bars a").first();
+    const said = await bar.getAttribute("aria-label");
+    await press(page, bar);
+    assert.match(path(page), /^\/history\?.*technique=/);
+    await says(page, `${said.split(": ").at(-1)} attempts`);
+  });
 }

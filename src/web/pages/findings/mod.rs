@@ -1,11 +1,13 @@
 //! Failures worked to closure: what waits for whom, why it failed, what is changed, and whether
 //! that held.
 
+mod causes;
 mod list;
 pub(crate) mod reopened;
 mod show;
 mod waits;
 
+pub(crate) use causes::causes;
 pub(crate) use list::{file, list};
 pub(crate) use show::{move_remedy, review, review_exemption, show};
 
@@ -27,11 +29,15 @@ fn views(here: &str) -> Vec<View> {
         ("without-remedy", "Without a remedy"),
         ("overdue", "Overdue"),
         ("reopened", "Reopened"),
+        ("causes", "Causes, drawn"),
     ]
     .into_iter()
     .map(|(of, name)| {
-        let address =
-            if of.is_empty() { "/findings".to_owned() } else { format!("/findings?show={of}") };
+        let address = match of {
+            "" => "/findings".to_owned(),
+            "causes" => "/findings/causes".to_owned(),
+            of => format!("/findings?show={of}"),
+        };
         (address, name, of == here)
     });
     shown.collect()

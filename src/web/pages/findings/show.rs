@@ -5,6 +5,8 @@ use axum::extract::State;
 
 use super::cause_words;
 use super::reopened::{self, Again};
+use crate::app::alike::{self, Of};
+use crate::app::calendar::Calendar;
 use crate::app::failures::{self, Around};
 use crate::app::sisters::turned_by;
 use crate::app::work::Work;
@@ -20,6 +22,7 @@ use crate::web::extract::{Fields, Path};
 use crate::web::failure::PageError;
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::{Done, Page};
+use crate::web::pages::alike::{self as alike_view, AlikeView};
 use crate::web::pages::sisters::{self, Heard};
 use crate::web::visitor::Viewer;
 
@@ -39,6 +42,7 @@ pub(crate) struct FindingPage {
     again: Vec<Again>,
     /// Some of them are not answered yet.
     reopened: bool,
+    alike: AlikeView,
     may_write: bool,
     /// Why this person cannot review it; nothing where they can.
     review: Review,
@@ -90,6 +94,9 @@ pub(crate) async fn show(
     };
     let failed: Vec<AttemptCode> = around.attempts.iter().map(|a| a.code.0.clone()).collect();
     let tried_on: Vec<TaskCode> = around.attempts.iter().map(|a| a.task.clone()).collect();
+    let of = Of::Attempts(failed.clone());
+    let calendar = Calendar::load(&mut db).await?;
+    let alike = alike_view::view(&of, alike::read(&mut db, &calendar, &of).await?);
     let turned = turned_by(&mut db, &failed, &tried_on).await?;
     let attempts = around
         .attempts
@@ -127,6 +134,7 @@ pub(crate) async fn show(
         attempts,
         remedies,
         turned: sisters::questioned(&turned),
+        alike,
         reopened: around.not_held.iter().any(|one| !one.is_answered),
         again: reopened::all(&around.not_held),
         around,

@@ -51,7 +51,8 @@ struct Row {
     due: Option<Day>,
     by: Option<String>,
     overdue: bool,
-    act: Option<(String, &'static str)>,
+    /// Where the step is taken.
+    act: Option<String>,
 }
 
 /// What the address asks for.
@@ -88,12 +89,12 @@ impl Asked {
     }
 
     fn address(&self, page: i64) -> String {
-        let mut address = address(self.step, &self.who, self.overdue);
-        if page > 1 {
-            address.push(if address.contains('?') { '&' } else { '?' });
-            address.push_str(&format!("page={page}"));
+        let address = address(self.step, &self.who, self.overdue);
+        match (page > 1, address.contains('?')) {
+            (false, _) => address,
+            (true, true) => format!("{address}&page={page}"),
+            (true, false) => format!("{address}?page={page}"),
         }
-        address
     }
 }
 
@@ -245,11 +246,10 @@ fn row(one: &Waiting, may_write: bool) -> Row {
     let address = addresses::of(one.kind, &one.code);
     let act = match (one.kind, &one.at) {
         (Kind::Attempt, _) if may_write => {
-            Some((format!("/findings/new?attempt={}", encoded(&one.code)), "Write a finding"))
+            Some(format!("/findings/new?attempt={}", encoded(&one.code)))
         }
-        (Kind::Remedy, Some(finding)) => {
-            Some((addresses::within("findings", finding), "Go to its finding"))
-        }
+        (Kind::Remedy, Some(finding)) => Some(addresses::within("findings", finding)),
+        (Kind::Finding, _) => Some(addresses::within("findings", &one.code)),
         _ => None,
     };
     Row {

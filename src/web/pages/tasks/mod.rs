@@ -4,6 +4,7 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
 
+use crate::app::alike::{self, Of};
 use crate::app::whole_task::{self, WholeTask};
 use crate::app::work::Work;
 use crate::app::{App, tasks};
@@ -17,6 +18,7 @@ use crate::web::extract::{Fields, Path};
 use crate::web::failure::PageError;
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::{Done, Page, see_other};
+use crate::web::pages::alike::{self as alike_view, AlikeView};
 use crate::web::pages::gates::Bit;
 use crate::web::pages::records::history::{self, ChangeRow};
 use crate::web::pages::{carry, worth};
@@ -56,6 +58,7 @@ pub(crate) struct TaskPage {
     findings: Vec<FindingView>,
     remedies: Vec<RemedyView>,
     sisters: Vec<SisterRow>,
+    alike: AlikeView,
     changes: Vec<ChangeRow>,
     acts: Acts,
 }
@@ -95,8 +98,11 @@ pub(crate) async fn show(
     let mut db = app.db.reader().await?;
     let whole = whole_task::read(&mut db, &code).await?;
     let changes = history::of_record(&mut db, Kind::Task, &code).await?;
+    let of = compared(&whole);
+    let like = alike::read(&mut db, &whole.dossier.calendar, &of).await?;
     drop(db);
-    Ok(Page(view(&viewer, whole, changes)))
+    let alike = alike_view::view(&of, like);
+    Ok(Page(view(&viewer, whole, alike, changes)))
 }
 
 pub(crate) async fn trigger(
@@ -111,7 +117,22 @@ pub(crate) async fn trigger(
     Ok(Done::to(to).saying(format!("{code} is triggered; it is an open item now.")))
 }
 
-fn view(viewer: &Viewer, whole: WholeTask, changes: Vec<ChangeRow>) -> TaskPage {
+/// With what others are compared: the last failure, else the task's own words.
+fn compared(whole: &WholeTask) -> Of {
+    let task = &whole.task;
+    let own = &task.code.0;
+    let tries = whole.dossier.events.attempts_of(own);
+    match alike::last_failure(&whole.dossier.calendar, tries) {
+        Some(attempt) => Of::Attempts(vec![attempt]),
+        None => Of::Words {
+            text: format!("{}\n{}\n{}", task.title, task.notes, task.hazards),
+            family: task.family.clone(),
+            unit: whole.dossier.unit_of(own),
+        },
+    }
+}
+
+fn view(viewer: &Viewer, whole: WholeTask, alike: AlikeView, changes: Vec<ChangeRow>) -> TaskPage {
     let code = whole.task.code.0.to_string();
     let columns: Columns = carry::columns(&whole.dossier.calendar);
     let opening = carry::opening(&whole.dossier, &whole.task.code.0);
@@ -152,6 +173,7 @@ fn view(viewer: &Viewer, whole: WholeTask, changes: Vec<ChangeRow>) -> TaskPage 
         large,
         sides,
         events,
+        alike,
         changes,
         whole,
     }

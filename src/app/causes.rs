@@ -1,0 +1,48 @@
+//! What stops work, counted for its page: ranked, and over the flights that were flown last.
+
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::domain::codes::FlightCode;
+use crate::domain::words::FlightState;
+use crate::store::causes::{self, By, Counted, OnFlight};
+use crate::store::events::Filter;
+use crate::store::flights;
+
+/// Rows of the ranked list.
+const ROWS: i64 = 15;
+/// The last flights over which the counts are followed.
+const FLIGHTS: usize = 12;
+
+#[derive(Debug)]
+pub struct Causes {
+    pub ranked: Vec<Counted>,
+    /// By what the rows over the flights are counted: as the list, or by group where that is by flight.
+    pub rows_by: By,
+    pub rows: Vec<Counted>,
+    /// The oldest first.
+    pub flights: Vec<FlightCode>,
+    pub over_flights: Vec<OnFlight>,
+}
+
+pub async fn read(db: &mut SqliteConnection, by: By, filter: &Filter) -> Result<Causes, Failure> {
+    let ranked = causes::ranked(db, by, filter, ROWS).await?;
+    let rows_by = if by == By::Flight { By::Group } else { by };
+    let rows = if rows_by == by {
+        ranked.clone()
+    } else {
+        causes::ranked(db, rows_by, filter, ROWS).await?
+    };
+    let mut last: Vec<FlightCode> = flights::in_order(db)
+        .await?
+        .into_iter()
+        .filter(|flight| matches!(flight.state, FlightState::Flown | FlightState::UnderWay))
+        .rev()
+        .map(|flight| flight.code)
+        .filter(|flight| filter.flight.as_ref().is_none_or(|asked| flight.as_str() == asked))
+        .take(FLIGHTS)
+        .collect();
+    last.reverse();
+    let over_flights = causes::over_flights(db, rows_by, filter, &last).await?;
+    Ok(Causes { ranked, rows_by, rows, flights: last, over_flights })
+}

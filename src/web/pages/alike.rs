@@ -1,0 +1,119 @@
+//! Attempts like one, as a page words them.
+
+use crate::app::alike::{Like, Of, Worked};
+use crate::domain::codes::AttemptCode;
+use crate::domain::repeat_guard::Approach;
+use crate::domain::time::Day;
+use crate::domain::words::Outcome;
+use crate::web::page::capital;
+use crate::web::said::{Said, said};
+
+/// The section of a page: with what others were compared, and the rows.
+pub(crate) struct AlikeView {
+    /// With what they are compared; what is left out.
+    pub told: Vec<Said>,
+    pub rows: Vec<LikeRow>,
+}
+
+pub(crate) struct LikeRow {
+    pub code: String,
+    pub outcome: Outcome,
+    pub task: String,
+    pub title: String,
+    pub excursion: String,
+    pub day: Option<Day>,
+    /// The other family, where it is another one.
+    pub family: Option<String>,
+    /// Cause, approach and the first words of what happened.
+    pub happened: Vec<Said>,
+    pub why: Vec<Said>,
+    pub worked: Vec<Said>,
+    pub did_work: bool,
+}
+
+pub(crate) fn view(of: &Of, found: Vec<Like>) -> AlikeView {
+    let told = match of {
+        Of::Attempts(codes) => {
+            let named: Vec<&str> = codes.iter().map(AttemptCode::as_str).collect();
+            format!(
+                "Compared with {} by kind of cause, approach, tools and words. Tries at the same unit or \
+                 place stand with them and are left out.",
+                named.join(", ")
+            )
+        }
+        Of::Words { .. } => {
+            "Nothing failed here yet, so its title and notes are compared with what was \
+                             written elsewhere."
+                .to_owned()
+        }
+    };
+    AlikeView { told: said(&told), rows: found.into_iter().map(row).collect() }
+}
+
+fn row(like: Like) -> LikeRow {
+    let worked = worked(&like);
+    LikeRow {
+        code: like.attempt.to_string(),
+        outcome: like.outcome,
+        happened: said(&happened(&like)),
+        why: said(&format!("Alike: {}.", like.likeness.why())),
+        did_work: like.outcome == Outcome::Done || is_cured(&like.worked),
+        worked: said(&worked),
+        task: like.task.to_string(),
+        title: like.title,
+        excursion: like.excursion.to_string(),
+        day: like.day,
+        family: like
+            .likeness
+            .another_family
+            .then_some(like.family)
+            .flatten()
+            .map(|family| family.to_string()),
+    }
+}
+
+fn is_cured(worked: &Worked) -> bool {
+    worked.done.is_some() || worked.remedies.iter().any(|remedy| !remedy.did_not_hold)
+}
+
+/// `Bolt binds. K-SWAP2 from aft. The thread picked up at the same eighth of a turn.`
+fn happened(like: &Like) -> String {
+    let cause = like.cause.as_ref().map_or_else(String::new, |cause| format!("{cause}. "));
+    let by = if like.approach == Approach::default() {
+        String::new()
+    } else {
+        format!("{}. ", capital(&like.approach.to_string()))
+    };
+    format!("{cause}{by}{}", like.words.trim())
+}
+
+/// How it ended and what worked after.
+fn worked(like: &Like) -> String {
+    let mut parts = Vec::new();
+    if like.outcome == Outcome::Done {
+        parts.push("It ended done.".to_owned());
+    } else if let Some(done) = &like.worked.done {
+        let way = if done.approach == Approach::default() {
+            ", by what is not recorded".to_owned()
+        } else if done.approach.is(&like.approach) {
+            format!(" the same way, {}", done.approach)
+        } else {
+            format!(" by {}", done.approach)
+        };
+        parts.push(format!("Done after it{way}, on {} ({}).", done.excursion, done.attempt));
+    }
+    for remedy in &like.worked.remedies {
+        let held = if remedy.did_not_hold { "verified, and did not hold" } else { "verified" };
+        parts.push(format!("{}, {held}: {}", remedy.code, ended(&remedy.what)));
+    }
+    if parts.is_empty() {
+        let state = like.state.map_or("unknown", crate::domain::words::TaskState::word);
+        parts.push(format!("Nothing worked yet; {} is {state}.", like.task));
+    }
+    parts.join(" ")
+}
+
+fn ended(words: &str) -> String {
+    let words = words.trim();
+    if words.ends_with(['.', '!', '?']) { words.to_owned() } else { format!("{words}.") }
+}
