@@ -10,13 +10,14 @@ use crate::domain::excursions::{Excursion, ExcursionTool};
 use crate::domain::families::{Family, Unit};
 use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
 use crate::domain::flights::Flight;
+use crate::domain::inhibits::{Arrangement, Inhibit};
 use crate::domain::kinds::Kind;
 use crate::domain::outside::OutsideItem;
 use crate::domain::records::{Column, Record};
 use crate::domain::settings::{Settings, SuitRates};
 use crate::domain::slots::Slot;
 use crate::domain::tasks::{Link, Task};
-use crate::domain::techniques::{Rehearsal, Technique};
+use crate::domain::techniques::{Qualification, Rehearsal, Technique};
 use crate::domain::tools::Tool;
 use crate::domain::worksites::{Position, Route, Worksite};
 use crate::store::Kept;
@@ -121,6 +122,18 @@ macro_rules! for_kind {
             }
             Kind::Route => {
                 type $record = Route;
+                $body
+            }
+            Kind::Inhibit => {
+                type $record = Inhibit;
+                $body
+            }
+            Kind::Arrangement => {
+                type $record = Arrangement;
+                $body
+            }
+            Kind::Qualification => {
+                type $record = Qualification;
                 $body
             }
             Kind::Settings => {

@@ -12,7 +12,7 @@ use crate::domain::families::{Family, Unit};
 use crate::domain::kinds::Kind;
 use crate::domain::outside::OutsideItem;
 use crate::domain::tasks::Task;
-use crate::domain::techniques::{Rehearsal, Technique};
+use crate::domain::techniques::{Qualification, Rehearsal, Technique};
 use crate::domain::tools::Tool;
 use crate::domain::words::Outcome;
 use crate::domain::worksites::{Position, Route, Worksite};
@@ -143,6 +143,7 @@ async fn with_tries(
 pub struct TechniqueRead {
     pub technique: Technique,
     pub rehearsals: Vec<Rehearsal>,
+    pub qualifications: Vec<Qualification>,
     pub attempts: Vec<Attempt>,
     pub open: Vec<TaskStanding>,
 }
@@ -161,6 +162,7 @@ pub async fn technique(db: &mut SqliteConnection, code: &str) -> Result<Techniqu
     let meant = reach::tasks_of_technique(db, own).await?;
     Ok(TechniqueRead {
         rehearsals: techniques::rehearsals_of(db, own).await?,
+        qualifications: techniques::qualifications_of(db, own).await?,
         attempts: attempts::by_technique(db, own).await?,
         open: open_of(db, &meant).await?,
         technique,
@@ -268,7 +270,7 @@ pub async fn standing_of(
 }
 
 /// Those of these tasks that are open items.
-async fn open_of(
+pub(crate) async fn open_of(
     db: &mut SqliteConnection,
     codes: &[TaskCode],
 ) -> Result<Vec<TaskStanding>, Failure> {

@@ -30,6 +30,7 @@ pub mod fit;
 pub mod flights;
 pub mod get_ahead;
 pub mod import;
+pub mod inhibits;
 pub mod kinds;
 pub mod library;
 pub mod limiter;

@@ -1,12 +1,13 @@
-//! Techniques and rehearsals. A revision only goes up; attempts keep the one they used.
+//! Techniques, rehearsals and qualifications. A revision only goes up; attempts keep the one they used.
 
 use crate::app::Failure;
 use crate::app::records::Ruled;
 use crate::app::work::Work;
 use crate::domain::cells::FieldError;
-use crate::domain::techniques::{Rehearsal, Technique};
+use crate::domain::codes::TechniqueCode;
+use crate::domain::techniques::{Qualification, Rehearsal, Technique};
 use crate::domain::units::Minutes;
-use crate::store::reach;
+use crate::store::{Kept as _, reach};
 
 impl Ruled for Technique {
     async fn prepare(
@@ -41,7 +42,42 @@ impl Ruled for Technique {
     }
 }
 
-impl Ruled for Rehearsal {}
+impl Ruled for Rehearsal {
+    async fn prepare(
+        work: &mut Work,
+        _before: Option<&Self>,
+        run: &mut Self,
+    ) -> Result<(), Failure> {
+        known_revision(work, &run.technique, run.revision).await
+    }
+}
+
+impl Ruled for Qualification {
+    async fn prepare(
+        work: &mut Work,
+        _before: Option<&Self>,
+        training: &mut Self,
+    ) -> Result<(), Failure> {
+        known_revision(work, &training.technique, training.revision).await
+    }
+}
+
+/// Nobody has practised a revision that is still to be written.
+async fn known_revision(
+    work: &mut Work,
+    technique: &TechniqueCode,
+    revision: Option<i64>,
+) -> Result<(), Failure> {
+    let newest = Technique::find(work.db(), technique.as_str()).await?;
+    match (revision, newest.and_then(|technique| technique.revision)) {
+        (Some(revision), Some(newest)) if !(0..=newest).contains(&revision) => {
+            let message =
+                format!("{technique} is in revision {newest}; write that or an older one.");
+            Err(Failure::field("revision", message))
+        }
+        _ => Ok(()),
+    }
+}
 
 /// Optimistic, likely and pessimistic minutes stand in this order and come together.
 pub(crate) fn three_points(

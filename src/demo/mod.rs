@@ -14,13 +14,14 @@ use crate::domain::excursions::{Excursion, ExcursionTool};
 use crate::domain::families::{Family, Unit};
 use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
 use crate::domain::flights::Flight;
+use crate::domain::inhibits::{Arrangement, Inhibit};
 use crate::domain::kinds::Kind;
 use crate::domain::outside::OutsideItem;
 use crate::domain::records::{Column, Record};
 use crate::domain::settings::{Settings, SuitRates};
 use crate::domain::slots::Slot;
 use crate::domain::tasks::{Link, Task};
-use crate::domain::techniques::{Rehearsal, Technique};
+use crate::domain::techniques::{Qualification, Rehearsal, Technique};
 use crate::domain::time::{Day, Moment};
 use crate::domain::tools::Tool;
 use crate::domain::worksites::{Position, Route, Worksite};
@@ -92,6 +93,9 @@ const fn columns(kind: Kind) -> &'static [Column] {
         Kind::OutsideItem => OutsideItem::COLUMNS,
         Kind::ExcursionTool => ExcursionTool::COLUMNS,
         Kind::Route => Route::COLUMNS,
+        Kind::Inhibit => Inhibit::COLUMNS,
+        Kind::Arrangement => Arrangement::COLUMNS,
+        Kind::Qualification => Qualification::COLUMNS,
         Kind::Settings => Settings::COLUMNS,
         Kind::SuitRates => SuitRates::COLUMNS,
         Kind::Person | Kind::View => &[],

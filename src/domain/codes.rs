@@ -74,6 +74,7 @@ codes! {
     FindingCode of Finding, RemedyCode of Remedy, ExemptionCode of Exemption,
     RehearsalCode of Rehearsal, OutsideCode of OutsideItem, ExcursionToolCode of ExcursionTool,
     RouteCode of Route, SettingsCode of Settings, SuitRatesCode of SuitRates, ViewCode of View,
+    InhibitCode of Inhibit, ArrangementCode of Arrangement, QualificationCode of Qualification,
 }
 
 /// The code of a record itself, which may be left empty: the next free one is given then.

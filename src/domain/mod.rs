@@ -12,6 +12,7 @@ pub mod families;
 pub mod findings;
 pub mod flights;
 pub mod history;
+pub mod inhibits;
 pub mod kinds;
 pub mod order_of_work;
 pub mod outside;

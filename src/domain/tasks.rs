@@ -2,7 +2,8 @@
 
 use crate::domain::cells::{Line, List, Prose};
 use crate::domain::codes::{
-    ExcursionCode, FamilyCode, FlightCode, LinkCode, Own, PositionCode, TaskCode, WorksiteCode,
+    ExcursionCode, FamilyCode, FlightCode, InhibitCode, LinkCode, Own, PositionCode, TaskCode,
+    WorksiteCode,
 };
 use crate::domain::records::record;
 use crate::domain::sides::Side;
@@ -35,7 +36,8 @@ record! {
         arm: bool = "Arm needed",
         takes_out: Option<Litres> = "Takes out, l",
         brings_in: Option<Litres> = "Brings in, l",
-        inhibits: Option<Line> = "Inhibits",
+        needs_inhibits: List<InhibitCode> = "Inhibits by code" hint "Several with commas.",
+        inhibits: Option<Line> = "Inhibits in words" hint "What no record names yet.",
         hazards: Prose = "Hazards",
         notes: Prose = "Notes",
         opened: Option<Day> = "Opened on" also ["opened"],

@@ -1,7 +1,9 @@
-//! Techniques and their rehearsals.
+//! Techniques, their rehearsals, and who is trained in them.
 
 use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::{FamilyCode, Own, RehearsalCode, TaskCode, TechniqueCode, ToolCode};
+use crate::domain::codes::{
+    FamilyCode, Own, QualificationCode, RehearsalCode, TaskCode, TechniqueCode, ToolCode,
+};
 use crate::domain::records::record;
 use crate::domain::sides::Side;
 use crate::domain::time::Day;
@@ -24,6 +26,7 @@ record! {
         likely: Option<Minutes> = "Minutes, likely" also ["minutes"],
         pessimistic: Option<Minutes> = "Minutes, pessimistic",
         rehearsal_demanded: bool = "Rehearsal demanded",
+        training_demanded: bool = "Training demanded",
         steps: Prose = "Steps" hint "One step a line.",
         notes: Prose = "Notes",
     }
@@ -40,6 +43,20 @@ record! {
         day: Option<Day> = "Date" also ["date"],
         success: bool = "Success",
         minutes: Option<Minutes> = "Minutes",
+        notes: Prose = "Notes",
+    }
+}
+
+record! {
+    /// A crew code trained in a revision of a technique.
+    Qualification is Qualification {
+        code: Own<QualificationCode> = "Code",
+        crew: Line = "Crew code" hint "C-4; never a name.",
+        technique: TechniqueCode = "Technique",
+        revision: Option<i64> = "Revision" hint "Empty: not recorded; it counts for every revision.",
+        side: Option<Side> = "Side" hint "Empty: from every side.",
+        day: Option<Day> = "Trained on" also ["date", "day"],
+        place: Option<Line> = "Where" also ["where"] hint "Tank, 1-g mock-up, on board.",
         notes: Prose = "Notes",
     }
 }

@@ -152,6 +152,12 @@ words! {
     OutsideState blank InPlace { InPlace = "in place", BroughtIn = "brought in", Lost = "lost" }
 }
 words! {
+    /// How far an inhibit is on an excursion.
+    ArrangementState blank Asked {
+        Asked = "asked", Arranged = "arranged", InPlace = "in place", Released = "released"
+    }
+}
+words! {
     WorkRate { Light = "light", Moderate = "moderate", Heavy = "heavy" }
 }
 words! {

@@ -29,6 +29,7 @@ pub mod flights;
 pub mod forms;
 pub mod history;
 pub mod imports;
+pub mod inhibits;
 pub mod invariants;
 mod kept;
 pub mod lane_changes;

@@ -2,7 +2,9 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::{CauseCode, FlightCode, TaskCode, TechniqueCode, ToolCode};
+use crate::domain::codes::{
+    CauseCode, FlightCode, InhibitCode, TaskCode, TechniqueCode, ToolCode,
+};
 use crate::store::{StoreError, json_array};
 
 /// Tasks that are needed by a flight or have to do with it.
@@ -34,6 +36,19 @@ pub async fn tasks_that_use(
                JOIN technique ON technique.code = technique_tool.technique
            WHERE technique_tool.tool = ?1 AND technique.task IS NOT NULL"#,
         tool
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// Tasks that need an inhibit.
+pub async fn tasks_that_need_inhibit(
+    db: &mut SqliteConnection,
+    inhibit: &InhibitCode,
+) -> Result<Vec<TaskCode>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT task AS "task!: TaskCode" FROM task_inhibit WHERE inhibit = ? ORDER BY task"#,
+        inhibit
     )
     .fetch_all(db)
     .await?)

@@ -4,7 +4,8 @@ use sqlx::SqliteConnection;
 
 use crate::domain::cells::{Line, List, Prose};
 use crate::domain::codes::{
-    ExcursionCode, FamilyCode, FlightCode, LinkCode, Own, PositionCode, TaskCode, WorksiteCode,
+    ExcursionCode, FamilyCode, FlightCode, InhibitCode, LinkCode, Own, PositionCode, TaskCode,
+    WorksiteCode,
 };
 use crate::domain::sides::Side;
 use crate::domain::tasks::{Link, Task};
@@ -29,7 +30,9 @@ macro_rules! task_rows {
                    pessimistic AS "pessimistic: Minutes", estimator AS "estimator: Line", seats,
                    work_rate AS "work_rate: WorkRate", lighting AS "lighting: LightNeed",
                    arm AS "arm: bool", takes_out AS "takes_out: Litres",
-                   brings_in AS "brings_in: Litres", inhibits AS "inhibits: Line",
+                   brings_in AS "brings_in: Litres",
+                   needs_inhibits AS "needs_inhibits: List<InhibitCode>",
+                   inhibits AS "inhibits: Line",
                    hazards AS "hazards: Prose", notes AS "notes: Prose", opened AS "opened: Day",
                    opened_after AS "opened_after: FlightCode",
                    from_excursion AS "from_excursion: ExcursionCode",
@@ -45,9 +48,10 @@ kept! {
     "INSERT INTO task (code, title, family, position, worksite, sides, class,
          needed_by_flight, needed_by_day, late_means, late_is_moot, back_inside_by, optimistic,
          likely, pessimistic, estimator, seats, work_rate, lighting, arm, takes_out, brings_in,
-         inhibits, hazards, notes, opened, opened_after, from_excursion, triggered)
+         needs_inhibits, inhibits, hazards, notes, opened, opened_after, from_excursion,
+         triggered)
      VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18,
-         ?19, ?20, ?21, ?22, ?23, ?24, ?25, ?26, ?27, ?28, ?29)
+         ?19, ?20, ?21, ?22, ?23, ?24, ?25, ?26, ?27, ?28, ?29, ?30)
      ON CONFLICT (code) DO UPDATE SET title = excluded.title, family = excluded.family,
          position = excluded.position, worksite = excluded.worksite, sides = excluded.sides,
          class = excluded.class, needed_by_flight = excluded.needed_by_flight,
@@ -57,13 +61,27 @@ kept! {
          pessimistic = excluded.pessimistic, estimator = excluded.estimator,
          seats = excluded.seats, work_rate = excluded.work_rate, lighting = excluded.lighting,
          arm = excluded.arm, takes_out = excluded.takes_out, brings_in = excluded.brings_in,
-         inhibits = excluded.inhibits, hazards = excluded.hazards, notes = excluded.notes,
+         needs_inhibits = excluded.needs_inhibits, inhibits = excluded.inhibits,
+         hazards = excluded.hazards, notes = excluded.notes,
          opened = excluded.opened, opened_after = excluded.opened_after,
          from_excursion = excluded.from_excursion, triggered = excluded.triggered",
     code, title, family, position, worksite, sides, class, needed_by_flight, needed_by_day,
     late_means, late_is_moot, back_inside_by, optimistic, likely, pessimistic, estimator, seats,
-    work_rate, lighting, arm, takes_out, brings_in, inhibits, hazards, notes, opened,
-    opened_after, from_excursion, triggered
+    work_rate, lighting, arm, takes_out, brings_in, needs_inhibits, inhibits, hazards,
+    notes, opened, opened_after, from_excursion, triggered; then rewrite_inhibits
+}
+
+async fn rewrite_inhibits(db: &mut SqliteConnection, task: &Task) -> Result<(), StoreError> {
+    let inhibits = json_array(task.needs_inhibits.iter().map(InhibitCode::as_str));
+    sqlx::query!("DELETE FROM task_inhibit WHERE task = ?", task.code).execute(&mut *db).await?;
+    sqlx::query!(
+        "INSERT INTO task_inhibit (task, inhibit) SELECT DISTINCT ?, value FROM json_each(?)",
+        task.code,
+        inhibits
+    )
+    .execute(db)
+    .await?;
+    Ok(())
 }
 
 macro_rules! link_rows {

@@ -3,9 +3,11 @@
 use sqlx::SqliteConnection;
 
 use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::{FamilyCode, Own, RehearsalCode, TaskCode, TechniqueCode, ToolCode};
+use crate::domain::codes::{
+    FamilyCode, Own, QualificationCode, RehearsalCode, TaskCode, TechniqueCode, ToolCode,
+};
 use crate::domain::sides::Side;
-use crate::domain::techniques::{Rehearsal, Technique};
+use crate::domain::techniques::{Qualification, Rehearsal, Technique};
 use crate::domain::time::Day;
 use crate::domain::units::Minutes;
 use crate::domain::words::{RehearsalKind, TechniqueState};
@@ -21,7 +23,8 @@ macro_rules! technique_rows {
                    sides AS "sides: List<Side>", tools AS "tools: List<ToolCode>", seats,
                    optimistic AS "optimistic: Minutes", likely AS "likely: Minutes",
                    pessimistic AS "pessimistic: Minutes",
-                   rehearsal_demanded AS "rehearsal_demanded: bool", steps AS "steps: Prose",
+                   rehearsal_demanded AS "rehearsal_demanded: bool",
+                   training_demanded AS "training_demanded: bool", steps AS "steps: Prose",
                    notes AS "notes: Prose"
                FROM technique "# + $rest
             $(, $value)*
@@ -32,16 +35,17 @@ macro_rules! technique_rows {
 kept! {
     Technique, technique_rows,
     "INSERT INTO technique (code, name, family, task, revision, state, sides, tools, seats,
-         optimistic, likely, pessimistic, rehearsal_demanded, steps, notes)
-     VALUES (?1, ?2, ?3, ?4, COALESCE(?5, 1), ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)
+         optimistic, likely, pessimistic, rehearsal_demanded, training_demanded, steps, notes)
+     VALUES (?1, ?2, ?3, ?4, COALESCE(?5, 1), ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16)
      ON CONFLICT (code) DO UPDATE SET name = excluded.name, family = excluded.family,
          task = excluded.task, revision = excluded.revision, state = excluded.state,
          sides = excluded.sides, tools = excluded.tools, seats = excluded.seats,
          optimistic = excluded.optimistic, likely = excluded.likely,
          pessimistic = excluded.pessimistic, rehearsal_demanded = excluded.rehearsal_demanded,
+         training_demanded = excluded.training_demanded,
          steps = excluded.steps, notes = excluded.notes",
     code, name, family, task, revision, state, sides, tools, seats, optimistic, likely,
-    pessimistic, rehearsal_demanded, steps, notes; then rewrite_tools
+    pessimistic, rehearsal_demanded, training_demanded, steps, notes; then rewrite_tools
 }
 
 async fn rewrite_tools(db: &mut SqliteConnection, technique: &Technique) -> Result<(), StoreError> {
@@ -82,6 +86,53 @@ kept! {
          side = excluded.side, kind = excluded.kind, day = excluded.day,
          success = excluded.success, minutes = excluded.minutes, notes = excluded.notes",
     code, technique, revision, side, kind, day, success, minutes, notes
+}
+
+macro_rules! qualification_rows {
+    ($rest:literal $(, $value:expr)*) => {
+        sqlx::query_as!(
+            Qualification,
+            r#"SELECT code AS "code: Own<QualificationCode>", crew AS "crew: Line",
+                   technique AS "technique: TechniqueCode", revision, side AS "side: Side",
+                   day AS "day: Day", place AS "place: Line", notes AS "notes: Prose"
+               FROM qualification "# + $rest
+            $(, $value)*
+        )
+    };
+}
+
+kept! {
+    Qualification, qualification_rows,
+    "INSERT INTO qualification (code, crew, technique, revision, side, day, place, notes)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)
+     ON CONFLICT (code) DO UPDATE SET crew = excluded.crew, technique = excluded.technique,
+         revision = excluded.revision, side = excluded.side, day = excluded.day,
+         place = excluded.place, notes = excluded.notes",
+    code, crew, technique, revision, side, day, place, notes
+}
+
+/// Who is trained in these techniques.
+pub async fn qualifications_for_these(
+    db: &mut SqliteConnection,
+    techniques: &[TechniqueCode],
+) -> Result<Vec<Qualification>, StoreError> {
+    let techniques = json_array(techniques.iter().map(TechniqueCode::as_str));
+    Ok(qualification_rows!(
+        "WHERE technique IN (SELECT value FROM json_each(?)) ORDER BY crew, code",
+        techniques
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// Who is trained in a technique, crew code by crew code, the latest first.
+pub async fn qualifications_of(
+    db: &mut SqliteConnection,
+    technique: &TechniqueCode,
+) -> Result<Vec<Qualification>, StoreError> {
+    Ok(qualification_rows!("WHERE technique = ? ORDER BY crew, day DESC, code DESC", technique)
+        .fetch_all(db)
+        .await?)
 }
 
 /// The techniques for a task: those of its family and those drafted for it alone.

@@ -12,11 +12,12 @@ use crate::domain::excursions::{Excursion, ExcursionTool};
 use crate::domain::families::{Family, Unit};
 use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
 use crate::domain::flights::Flight;
+use crate::domain::inhibits::{Arrangement, Inhibit};
 use crate::domain::kinds::Kind;
 use crate::domain::outside::OutsideItem;
 use crate::domain::slots::Slot;
 use crate::domain::tasks::{Link, Task};
-use crate::domain::techniques::{Rehearsal, Technique};
+use crate::domain::techniques::{Qualification, Rehearsal, Technique};
 use crate::domain::tools::Tool;
 use crate::domain::worksites::{Position, Route, Worksite};
 use crate::store::{Kept, StoreError};
@@ -69,6 +70,7 @@ pub(crate) async fn world(db: &mut SqliteConnection) {
     saved::<Attempt>(db, "code: A-2 | task: T-2 | excursion: E-1 | outcome: done").await;
     saved::<Finding>(db, "code: N-1 | attempts: A-1").await;
     saved::<OutsideItem>(db, "code: O-1 | what: tether").await;
+    saved::<Inhibit>(db, "code: I-1 | what: heater off").await;
 }
 
 /// Saves the record full, then bare under its own code, and finds each as it was.
@@ -146,8 +148,15 @@ async fn techniques_rehearsals_and_tools_come_back(pool: SqlitePool) {
         db,
         "code: K-9 | name: pry | family: F-1 | task: T-1 | revision: 3 | state: cleared
          | sides: nadir, zenith-port | tools: L-1, L-2 | seats: 2 | optimistic: 10 | likely: 20
-         | pessimistic: 45 | rehearsal_demanded: yes | steps: one | notes: gentle",
+         | pessimistic: 45 | rehearsal_demanded: yes | training_demanded: yes | steps: one | notes: gentle",
         "code: K-9 | name: pry | revision: 1",
+    )
+    .await;
+    comes_back::<Qualification>(
+        db,
+        "code: QU-9 | crew: C-4 | technique: K-1 | revision: 1 | side: nadir | day: 2031-01-02
+         | place: tank | notes: twice",
+        "code: QU-9 | crew: C-4 | technique: K-1",
     )
     .await;
     comes_back::<Rehearsal>(
@@ -209,9 +218,23 @@ async fn tasks_links_and_slots_come_back(pool: SqlitePool) {
          | late_means: no cooling | late_is_moot: yes | back_inside_by: G-2 | optimistic: 20
          | likely: 30 | pessimistic: 60 | estimator: mechanisms | seats: 2 | work_rate: heavy
          | lighting: daylight only | arm: yes | takes_out: 12 | brings_in: 9
+         | needs_inhibits: I-1
          | inhibits: heater off | hazards: sharp edge | notes: as before | opened: 2030-01-01
          | opened_after: G-1 | from_excursion: E-1 | triggered: yes",
         "code: T-9 | title: Swap it",
+    )
+    .await;
+    comes_back::<Inhibit>(
+        db,
+        "code: I-9 | what: pump off | owner: thermal | lead: 60 | cost: one loop | notes: locked",
+        "code: I-9 | what: pump off",
+    )
+    .await;
+    comes_back::<Arrangement>(
+        db,
+        "code: AR-9 | inhibit: I-1 | excursion: E-2 | state: arranged | from_pet: 1:00
+         | until_pet: 2:30 | notes: by voice",
+        "code: AR-9 | inhibit: I-1 | excursion: E-2",
     )
     .await;
     comes_back::<Link>(

@@ -29,6 +29,7 @@ pub enum Shelf {
     Tools,
     Worksites,
     Families,
+    Inhibits,
     Settings,
 }
 
@@ -193,6 +194,7 @@ impl PageFrame {
             ("/tools", "Tools", Shelf::Tools),
             ("/worksites", "Worksites", Shelf::Worksites),
             ("/families", "Families", Shelf::Families),
+            ("/inhibits", "Inhibits", Shelf::Inhibits),
             ("/settings", "Settings", Shelf::Settings),
         ]
         .into_iter()

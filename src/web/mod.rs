@@ -107,6 +107,8 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/tools/{code}", get(library::tools::show)),
         ("/families", get(library::families::list)),
         ("/families/{code}", get(library::families::show)),
+        ("/inhibits", get(library::inhibits::list)),
+        ("/inhibits/{code}", get(library::inhibits::show)),
         ("/settings", get(settings::show)),
         ("/settings/suits/accept", post(settings::accept)),
         ("/slots", get(slots::show).post(slots::act::plan)),
@@ -141,6 +143,7 @@ fn lists_to_take_away() -> Router<App> {
         ("/techniques.csv", get(library::techniques_file)),
         ("/tools.csv", get(library::tools_file)),
         ("/families.csv", get(library::families_file)),
+        ("/inhibits.csv", get(library::inhibits_file)),
     ])
 }
 
@@ -152,6 +155,7 @@ fn excursion_pages() -> Router<App> {
         ("/excursions/{code}/slots", post(excursions::slots::add)),
         ("/excursions/{code}/slots/{slot}/{act}", post(excursions::slots::act)),
         ("/excursions/{code}/undo/{number}", post(excursions::slots::undo)),
+        ("/excursions/{code}/inhibits", post(excursions::acts::arrange)),
         ("/excursions/{code}/call-off", post(excursions::acts::call_off)),
         ("/excursions/{code}/flown", post(excursions::acts::mark_flown)),
         ("/excursions/{code}/words", get(excursions::acts::use_words)),

@@ -10,6 +10,7 @@ mod files;
 mod findings;
 mod history;
 mod home;
+mod inhibits;
 mod lanes;
 mod library;
 mod open;

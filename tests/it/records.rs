@@ -110,6 +110,21 @@ const RECORDS: &[Walked] = &[
         ("notes", "0:29", "0:31"),
     ),
     (
+        Kind::Qualification,
+        &[("code", "QU-1"), ("crew", "C-4"), ("technique", "K-LEVER")],
+        ("place", "tank", "tank, second run"),
+    ),
+    (
+        Kind::Inhibit,
+        &[("code", "I-1"), ("what", "Pump A off"), ("lead", "60")],
+        ("owner", "thermal", "thermal console"),
+    ),
+    (
+        Kind::Arrangement,
+        &[("code", "AR-1"), ("inhibit", "I-1"), ("excursion", "E-40.1"), ("state", "asked")],
+        ("notes", "by voice", "in writing"),
+    ),
+    (
         Kind::OutsideItem,
         &[("code", "O-1"), ("what", "Foot rest"), ("worksite", "W-KEEL")],
         ("purpose", "stance", "stance for C-14"),

@@ -64,7 +64,8 @@ async fn fits_and_tight_may_be_set_and_cannot_tell_asks_for_a_waiver(db: SqliteP
     // A waiver of another gate is none, and one without a reason neither.
     let reply = app.post("/slots", &[("do", "set"), ("waive", "tools and hardware")]).await;
     assert_eq!(reply.status, 409, "{}", reply.body);
-    let both = [("do", "set"), ("waive", "time"), ("waive", "suit supplies")];
+    let gates = ["time", "inhibits", "suit supplies"].map(|gate| ("waive", gate));
+    let both = [&[("do", "set")][..], &gates].concat();
     let reply = app.post("/slots", &both).await;
     assert_eq!(reply.status, 422, "{}", reply.body);
     assert!(reply.body.contains("Write down why"), "{}", reply.body);
@@ -73,7 +74,11 @@ async fn fits_and_tight_may_be_set_and_cannot_tell_asks_for_a_waiver(db: SqliteP
     let reply = app.post("/slots", &[&both[..], &[("waiver", reason)]].concat()).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     let page = app.get("/slots?cell=T-0171:E-37.1").await;
-    assert!(page.body.contains(&format!("Waived: time, suit supplies. {reason}")), "{}", page.body);
+    assert!(
+        page.body.contains(&format!("Waived: time, inhibits, suit supplies. {reason}")),
+        "{}",
+        page.body
+    );
 }
 
 #[sqlx::test]

@@ -44,6 +44,9 @@ pub async fn lay(app: &App) {
             "code: K-1 | name: straight pull | family: F-1 | state: cleared | sides: nadir, zenith \
              | optimistic: 20 | likely: 30 | pessimistic: 45 | seats: 1",
         ),
+        (Kind::Rehearsal, "technique: K-1 | kind: tank | day: 2031-01-10 | success: yes"),
+        (Kind::Qualification, "crew: C-1 | technique: K-1 | day: 2031-01-10 | place: tank"),
+        (Kind::Qualification, "crew: C-2 | technique: K-1 | day: 2031-01-10 | place: tank"),
         (
             Kind::SuitRates,
             "light: 170 | moderate: 235 | heavy: 345 | overhead: 225 | quotient: 0.85 | leakage: 8 \
@@ -65,7 +68,7 @@ pub async fn lay(app: &App) {
 fn excursion(code: &str, number: u8) -> String {
     format!(
         "code: {code} | flight: G-37 | number: {number} | day: 2031-03-1{number} | state: planned \
-         | planned: 6:30 | limit: 7:00 | egress: 30 | ingress: 28 | seats: EV1, EV2 \
+         | planned: 6:30 | limit: 7:00 | egress: 30 | ingress: 28 | seats: EV1 C-1, EV2 C-2 \
          | airlock: W-A | deferrable: yes | oxygen: 0.9 | scrubber: 0.9 | water: 6 | battery: 9:00"
     )
 }

@@ -2,6 +2,7 @@
 
 use std::collections::HashMap;
 
+use super::crews::Crews;
 use super::load::three_point;
 use crate::app::dossier::{Dossier, FamilyRecord};
 use crate::compute::fit::{self, Guard as Verdict};
@@ -11,7 +12,8 @@ use crate::domain::repeat_guard::{
 };
 use crate::domain::sides::Side;
 use crate::domain::tasks::Task;
-use crate::domain::techniques::{Rehearsal, Technique};
+use crate::domain::techniques::{Qualification, Rehearsal, Technique};
+use crate::domain::time::Day;
 use crate::domain::words::{Reach, RemedyState, TechniqueState};
 
 /// Builds the approaches of a task, with what the repeat guard says of each.
@@ -20,6 +22,8 @@ pub(super) struct Approaches<'a> {
     pub ways: &'a [Technique],
     pub tools: &'a HashMap<ToolCode, usize>,
     pub rehearsals: &'a [Rehearsal],
+    pub qualifications: &'a [Qualification],
+    pub crews: &'a Crews,
 }
 
 pub(super) type Guards<'a> = HashMap<Option<FamilyCode>, (Guard<'a>, &'a FamilyRecord)>;
@@ -114,14 +118,29 @@ impl<'a> Approaches<'a> {
                 .filter(|r| Some(&r.technique) == approach.technique.as_ref())
                 .map(|r| fit::Rehearsal {
                     kind: r.kind,
-                    revision: r.revision,
-                    side: r.side.clone(),
-                    day: r.day,
                     success: r.success,
+                    practice: practice(r.revision, r.side.as_ref(), r.day),
+                })
+                .collect(),
+            training_demanded: technique.is_some_and(|t| t.training_demanded),
+            qualifications: self
+                .qualifications
+                .iter()
+                .filter(|q| Some(&q.technique) == approach.technique.as_ref())
+                .filter_map(|q| {
+                    let practice = practice(q.revision, q.side.as_ref(), q.day);
+                    Some(fit::Qualification {
+                        crew: self.crews.at(Some(q.crew.as_str()))?,
+                        practice,
+                    })
                 })
                 .collect(),
         }
     }
+}
+
+fn practice(revision: Option<i64>, side: Option<&Side>, day: Option<Day>) -> fit::Practice {
+    fit::Practice { revision, side: side.cloned(), day }
 }
 
 /// The remedies on which another try of this approach rests: those that name a failure by it here,

@@ -6,6 +6,7 @@ use sqlx::SqliteConnection;
 
 use super::Board;
 use super::approaches::Approaches;
+use super::crews::Crews;
 use crate::app::Failure;
 use crate::app::dossier::Dossier;
 use crate::app::settings::{self, Given};
@@ -13,8 +14,10 @@ use crate::compute::fit::{self, Snapshot, TaskAt};
 use crate::compute::three_point::ThreePoint;
 use crate::compute::value::Values;
 use crate::domain::codes::{
-    FamilyCode, FlightCode, OutsideCode, TaskCode, TechniqueCode, ToolCode, WorksiteCode,
+    ExcursionCode, FamilyCode, FlightCode, InhibitCode, OutsideCode, TaskCode, TechniqueCode,
+    ToolCode, WorksiteCode,
 };
+use crate::domain::inhibits::Inhibit;
 use crate::domain::outside::OutsideItem;
 use crate::domain::repeat_guard::Approach;
 use crate::domain::slots::Slot;
@@ -23,7 +26,7 @@ use crate::domain::units::Minutes;
 use crate::domain::words::{LinkKind, OutsideState, SlotState, TaskState};
 use crate::domain::worksites::{Route, Worksite};
 use crate::store::standing::StandingRow;
-use crate::store::{Kept, excursions, slots, standing, tasks, techniques};
+use crate::store::{Kept, excursions, inhibits, slots, standing, tasks, techniques};
 
 /// No library is larger than this; it asks for all of one.
 const EVERY: i64 = i64::MAX;
@@ -46,6 +49,11 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
     let ways = techniques::for_tasks(db, &codes, &families).await?;
     let named: Vec<TechniqueCode> = ways.iter().map(|way| way.code.0.clone()).collect();
     let rehearsals = techniques::rehearsals_of_these(db, &named).await?;
+    let qualifications = techniques::qualifications_for_these(db, &named).await?;
+    let switched = Inhibit::after(db, "", EVERY).await?;
+    let ahead: Vec<ExcursionCode> = coming.iter().map(|there| there.code.0.clone()).collect();
+    let arranged = inhibits::arranged_on(db, &ahead).await?;
+    let crews = Crews::of(&coming);
 
     let flights: HashMap<FlightCode, usize> =
         dossier.calendar.flights.iter().enumerate().map(|(at, f)| (f.code.clone(), at)).collect();
@@ -55,6 +63,8 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
         aids.iter().enumerate().map(|(at, o)| (o.code.0.clone(), at)).collect();
     let tool_at: HashMap<ToolCode, usize> =
         kit.iter().enumerate().map(|(at, t)| (t.code.0.clone(), at)).collect();
+    let inhibit_at: HashMap<InhibitCode, usize> =
+        switched.iter().enumerate().map(|(at, i)| (i.code.0.clone(), at)).collect();
     let rows: HashMap<TaskCode, TaskAt> =
         records.iter().enumerate().map(|(at, t)| (t.code.0.clone(), at)).collect();
     let stands: HashMap<TaskCode, StandingRow> =
@@ -62,8 +72,14 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
     let flight = |code: &Option<FlightCode>| code.as_ref().and_then(|c| flights.get(c).copied());
     let minutes = |m: Option<Minutes>| m.map(|m| real(m.0));
 
-    let mut approaches =
-        Approaches { dossier: &dossier, ways: &ways, tools: &tool_at, rehearsals: &rehearsals };
+    let mut approaches = Approaches {
+        dossier: &dossier,
+        ways: &ways,
+        tools: &tool_at,
+        rehearsals: &rehearsals,
+        qualifications: &qualifications,
+        crews: &crews,
+    };
     let guards = approaches.guards();
     let mut columns = HashMap::new();
     let mut snapshot = Snapshot {
@@ -100,6 +116,15 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
             })
             .collect(),
         rates: given.suits.iter().map(settings::rates).collect(),
+        inhibits: switched
+            .iter()
+            .map(|inhibit| fit::Inhibit {
+                code: inhibit.code.0.clone(),
+                owner: inhibit.owner.as_ref().map(|owner| owner.0.clone()),
+                lead: minutes(inhibit.lead),
+            })
+            .collect(),
+        crews: crews.codes.clone(),
         ..Snapshot::default()
     };
     for route in &routes {
@@ -156,6 +181,12 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
             arm: record.arm,
             takes_out: record.takes_out.map(|l| l.0),
             brings_in: record.brings_in.map(|l| l.0),
+            inhibits: record
+                .needs_inhibits
+                .iter()
+                .filter_map(|inhibit| inhibit_at.get(inhibit).copied())
+                .collect(),
+            inhibits_in_words: record.inhibits.is_some(),
         });
     }
     let mut slots_there = Vec::new();
@@ -195,6 +226,24 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
                 .0
                 .iter()
                 .map(|seat| given.rates_of(seat.crew.as_deref()))
+                .collect(),
+            seat_crew: excursion
+                .seats
+                .0
+                .iter()
+                .map(|seat| crews.at(seat.crew.as_deref()))
+                .collect(),
+            arranged: arranged
+                .iter()
+                .filter(|one| one.excursion == excursion.code.0)
+                .filter_map(|one| {
+                    Some(fit::Arranged {
+                        inhibit: inhibit_at.get(&one.inhibit).copied()?,
+                        state: one.state,
+                        from: one.from_pet.map(|pet| real(pet.0)),
+                        until: one.until_pet.map(|pet| real(pet.0)),
+                    })
+                })
                 .collect(),
             bag_out: excursion.bag_out.map(|l| l.0),
             bag_in: excursion.bag_in.map(|l| l.0),

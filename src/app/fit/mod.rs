@@ -1,6 +1,7 @@
 //! What the fit says, asked and answered in the record's own codes.
 
 mod approaches;
+mod crews;
 mod judged;
 mod load;
 mod openings;

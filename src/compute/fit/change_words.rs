@@ -51,6 +51,16 @@ pub fn change_sentence(
             parts.extend(approach_named(snapshot, task, approach));
             parts
         }
+        Change::Train { approach } => {
+            let mut parts = vec![text("train the crew of "), there(excursion), text(" in ")];
+            parts.extend(approach_named(snapshot, task, approach));
+            parts
+        }
+        Change::Arrange { inhibit } => {
+            let inhibit = snapshot.inhibits[inhibit].code.to_string();
+            let inhibit = Part::Code(Kind::Inhibit, inhibit);
+            vec![text("arrange "), inhibit, text(" for "), there(excursion)]
+        }
         Change::Verify { approach } => {
             let open = |state| matches!(state, RemedyState::Open | RemedyState::Done);
             let remedies = &snapshot.tasks[task].approaches[approach].remedies;

@@ -3,12 +3,12 @@
 use super::constants::Constants;
 use super::judge::{Ask, one_cell};
 use super::snapshot::{
-    Approach, ExcursionAt, Guard, Rehearsal, Slot, SlotAt, Snapshot, TaskAt, ToolAt,
+    Approach, Arranged, ExcursionAt, Guard, InhibitAt, Practice, Qualification, Rehearsal, Slot,
+    SlotAt, Snapshot, TaskAt, ToolAt,
 };
 use super::verdict::Cell;
 use crate::domain::codes::AttemptCode;
-use crate::domain::time::Day;
-use crate::domain::words::{RehearsalKind, RemedyState, SlotVerdict, ToolState};
+use crate::domain::words::{ArrangementState, RehearsalKind, RemedyState, SlotVerdict, ToolState};
 
 /// One change of the plan or of the record.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -23,6 +23,10 @@ pub enum Change {
     Bring { tool: ToolAt },
     /// The approach is rehearsed.
     Rehearse { approach: usize },
+    /// Whoever sits in the excursion's seats is trained in the approach.
+    Train { approach: usize },
+    /// An inhibit is arranged for the whole excursion.
+    Arrange { inhibit: InhibitAt },
     /// Every remedy on which the approach rests is verified.
     Verify { approach: usize },
     /// A task that it needs is set before it, in its best place there.
@@ -61,15 +65,27 @@ pub fn changed(
                 tool.aboard = Some(tool.aboard.unwrap_or(0).max(2));
             }
             Change::Rehearse { approach } => {
-                let day = day_before(&after, excursion);
+                let practice = practice_before(&after, task, approach, excursion);
+                let (kind, success) = (RehearsalKind::Tank, true);
                 let way = &mut after.tasks[task].approaches[approach];
-                way.rehearsals.push(Rehearsal {
-                    kind: RehearsalKind::Tank,
-                    revision: way.revision,
-                    side: way.side.clone(),
-                    day,
-                    success: true,
-                });
+                way.rehearsals.push(Rehearsal { kind, success, practice });
+            }
+            Change::Train { approach } => {
+                let practice = practice_before(&after, task, approach, excursion);
+                let crews = after.excursions[excursion].seat_crew.clone();
+                let way = &mut after.tasks[task].approaches[approach];
+                way.qualifications.extend(
+                    crews
+                        .into_iter()
+                        .flatten()
+                        .map(|crew| Qualification { crew, practice: practice.clone() }),
+                );
+            }
+            Change::Arrange { inhibit } => {
+                let arranged = &mut after.excursions[excursion].arranged;
+                arranged.retain(|one| one.inhibit != inhibit);
+                let state = ArrangementState::Arranged;
+                arranged.push(Arranged { inhibit, state, from: None, until: None });
             }
             Change::Verify { approach } => {
                 verify(&mut after.tasks[task].approaches[approach]);
@@ -127,9 +143,17 @@ fn verify(way: &mut Approach) {
     way.against = left;
 }
 
-fn day_before(snapshot: &Snapshot, excursion: ExcursionAt) -> Option<Day> {
+/// The approach, practised as it is to be done, on the very day.
+fn practice_before(
+    snapshot: &Snapshot,
+    task: TaskAt,
+    approach: usize,
+    excursion: ExcursionAt,
+) -> Practice {
     let here = &snapshot.excursions[excursion];
-    here.day.or_else(|| snapshot.flights[here.flight?].launch)
+    let way = &snapshot.tasks[task].approaches[approach];
+    let launch = || snapshot.flights[here.flight?].launch;
+    Practice { revision: way.revision, side: way.side.clone(), day: here.day.or_else(launch) }
 }
 
 pub(super) fn opens(cell: &Cell) -> bool {
@@ -146,6 +170,8 @@ impl Change {
             Self::By { .. }
             | Self::Bring { .. }
             | Self::Rehearse { .. }
+            | Self::Train { .. }
+            | Self::Arrange { .. }
             | Self::Verify { .. }
             | Self::First { .. }
             | Self::Minutes { .. } => None,

@@ -18,8 +18,7 @@ pub struct Constants {
     pub slow_by: f64,
     /// Degrees from the critical beta angle within which lighting cannot be told.
     pub near_critical_beta: f64,
-    /// Whether the rehearsal gate is asked, and after how many days a rehearsal is old.
-    pub rehearsal_checked: bool,
+    /// After how many days a rehearsal or a training is old.
     pub rehearsal_days: i64,
     /// Minutes of every supply that are never planned.
     pub supply_reserve: f64,
@@ -52,7 +51,6 @@ impl Default for Constants {
             slow_from_litres: 60.0,
             slow_by: 1.5,
             near_critical_beta: 1.5,
-            rehearsal_checked: false,
             rehearsal_days: 180,
             supply_reserve: 30.0,
         }

@@ -79,13 +79,16 @@ impl Look<'_, '_> {
         gates::order(ready, task, excursion, &mut judge);
         self.tools(approach, &mut judge);
         gates::remedies(chosen.zip(approach), &mut judge);
-        gates::rehearsal(ready, approach, excursion, &mut judge);
+        gates::rehearsal(ready, task, chosen, excursion, &mut judge);
         gates::back_inside(ready, task, excursion, &mut judge);
         gates::needed_by(ready, task, excursion, &mut judge);
         gates::bag(ready, &ready.plans[excursion], task, &mut judge);
         let found = self.found(task, chosen, &mut judge);
         gates::arm(ready, task, excursion, found.as_ref(), &mut judge);
         gates::lighting(ready, task, excursion, found.as_ref(), &mut judge);
+        gates::inhibits(ready, task, excursion, found.as_ref(), &mut judge);
+        let lanes = found.as_ref().map(|found| found.stop.lanes);
+        gates::trained(ready, task, chosen, excursion, lanes, &mut judge);
         if let Some(found) = &found {
             let verdict = ready.constants.by_chance(found.place.chance);
             judge.say(GateName::Time, verdict, Reason::Time(found.figures));

@@ -3,7 +3,7 @@
 use super::constants::Constants;
 use super::gates;
 use super::place::{Base, Candidate, NoPlace, Search};
-use super::ready::{Plan, Ready};
+use super::ready::{Plan, Practised, Ready};
 use super::reasons::{Reason, Unknown, index};
 use super::snapshot::{Approach, ExcursionAt, Guard, SlotAt, Snapshot, Standing, TaskAt};
 use super::verdict::{Cell, Judgement, Place};
@@ -150,7 +150,7 @@ impl<'s> Fit<'s> {
         gates::order(&self.ready, task, excursion, judge);
         gates::tools(&self.ready, approach, excursion, judge);
         gates::remedies(chosen.zip(approach), judge);
-        gates::rehearsal(&self.ready, approach, excursion, judge);
+        gates::rehearsal(&self.ready, task, chosen, excursion, judge);
         gates::back_inside(&self.ready, task, excursion, judge);
         gates::needed_by(&self.ready, task, excursion, judge);
         let asked = Asked { task, excursion, approach: chosen, ask, own, kept };
@@ -188,6 +188,9 @@ impl<'s> Fit<'s> {
         gates::lighting(ready, asked.task, asked.excursion, found.as_ref(), judge);
         gates::supplies(ready, plan, asked.task, found.as_ref(), judge);
         gates::bag(ready, plan, asked.task, judge);
+        gates::inhibits(ready, asked.task, asked.excursion, found.as_ref(), judge);
+        let lanes = found.as_ref().map(|found| found.stop.lanes);
+        gates::trained(ready, asked.task, asked.approach, asked.excursion, lanes, judge);
         let found = found?;
         let verdict = self.constants.by_chance(found.place.chance);
         judge.say(GateName::Time, verdict, Reason::Time(found.figures));
@@ -285,12 +288,29 @@ impl Asked<'_> {
             stop: ready.stop_at(self.excursion, self.task, site, Lanes::default(), work),
             seats: takes,
             lanes,
+            apt: self.apt(ready, plan.lanes),
             earliest,
             latest,
             needs: stops_of(ready, plan, &snapshot.tasks[self.task].needs),
             needed_by: stops_of(ready, plan, &ready.needed_by[self.task]),
             sets_after: ready.sets_after[self.task].get(self.excursion).map(Vec::as_slice),
         })
+    }
+
+    /// Where the technique demands training, the lanes of those who have it; else all of them.
+    fn apt(&self, ready: &Ready, lanes: usize) -> Lanes {
+        let all = Lanes::up_to(lanes);
+        let Some(at) =
+            self.approach.filter(|_| self.used(ready).is_some_and(|by| by.training_demanded))
+        else {
+            return all;
+        };
+        let crew = &ready.snapshot.excursions[self.excursion].seat_crew;
+        let has = |lane: usize| {
+            let who = crew.get(lane).copied().flatten();
+            who.is_some_and(|who| *ready.trained(self.task, at, who) != Practised::Never)
+        };
+        all.each().filter(|&lane| has(lane)).fold(Lanes::default(), Lanes::and)
     }
 
     /// The positions in the order that keep what it needs before it and what needs it after it,

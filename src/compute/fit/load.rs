@@ -4,13 +4,19 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 use super::{
-    Approach, Excursion, Flight, Orbit, OutsideItem, Route, Site, Slot, Snapshot, Supplies, Task,
-    Tool,
+    Approach, Arranged, Excursion, Flight, Inhibit, Orbit, OutsideItem, Practice, Qualification,
+    Rehearsal, Route, Site, Slot, Snapshot, Supplies, Task, Tool,
 };
 use crate::compute::supplies::Rates;
 use crate::compute::three_point::ThreePoint;
+use crate::domain::time::Day;
 use crate::domain::units::{Pet, Window};
-use crate::domain::words::{LightNeed, WorkRate};
+use crate::domain::words::{ArrangementState, LightNeed, RehearsalKind, WorkRate};
+
+/// Crew codes, of which two sit in every excursion.
+const CREWS: usize = 12;
+/// Any day will do: days are only held against each other.
+const FIRST_DAY: Day = Day(time::Date::MIN);
 
 /// How large the snapshot is.
 #[derive(Debug, Clone, Copy)]
@@ -33,6 +39,8 @@ pub fn snapshot(size: &Size, seed: u64) -> Snapshot {
         outside: (0..2).map(aid).collect(),
         tools: (0..40).map(|at| tool(at, &mut random)).collect(),
         rates: vec![Rates::PUBLISHED; 2],
+        inhibits: (0..8).map(inhibit).collect(),
+        crews: (0..CREWS).map(|at| format!("C-{at}")).collect(),
         ..Snapshot::default()
     };
     made.tasks = (0..size.open_tasks).map(|at| task(at, size, &mut random)).collect();
@@ -61,6 +69,29 @@ pub fn snapshot(size: &Size, seed: u64) -> Snapshot {
 
 fn flight(at: usize) -> Flight {
     Flight { code: format!("G-{at}").into(), ..Flight::default() }
+}
+
+fn inhibit(at: usize) -> Inhibit {
+    Inhibit { code: format!("I-{at}").into(), owner: None, lead: Some(60.0) }
+}
+
+/// Rehearsed by some, and every crew code in turn trained in it.
+fn approach(at: usize, tools: &[usize]) -> Approach {
+    let day = |days: usize| Practice {
+        day: Some(FIRST_DAY.plus(i64::try_from(days).unwrap_or_default())),
+        ..Practice::default()
+    };
+    let run = |days| Rehearsal { kind: RehearsalKind::Tank, success: true, practice: day(days) };
+    Approach {
+        tools: tools.to_vec(),
+        rehearsals: (0..at % 4).map(|which| run(which * 200)).collect(),
+        training_demanded: at.is_multiple_of(10),
+        qualifications: (0..CREWS)
+            .filter(|crew| (crew + at).is_multiple_of(3))
+            .map(|crew| Qualification { crew, practice: day(crew * 100) })
+            .collect(),
+        ..Approach::default()
+    }
 }
 
 fn site(at: usize, random: &mut ChaCha8Rng) -> Site {
@@ -109,7 +140,8 @@ fn task(at: usize, size: &Size, random: &mut ChaCha8Rng) -> Task {
         share_left: 1.0,
         work: ThreePoint::new(likely * 0.7, likely, likely * 1.8),
         seats: Some(if random.random_range(0..8) == 0 { 2 } else { 1 }),
-        approaches: vec![Approach { tools, ..Approach::default() }; 2],
+        approaches: vec![approach(at, &tools); 2],
+        inhibits: if at.is_multiple_of(6) { vec![at % 8] } else { Vec::new() },
         needs: earlier.into_iter().collect(),
         needed_by_flight: by.map(|by| by.min(size.excursions.div_ceil(4).saturating_sub(1))),
         work_rate: Some(WorkRate::Moderate),
@@ -119,11 +151,17 @@ fn task(at: usize, size: &Size, random: &mut ChaCha8Rng) -> Task {
     }
 }
 
+fn arranged(inhibit: usize) -> Arranged {
+    let from = (inhibit == 3).then_some(60.0);
+    Arranged { inhibit, state: ArrangementState::Arranged, from, until: None }
+}
+
 fn excursion(at: usize) -> Excursion {
     let window = |from: i64, until: i64| Window { from: Pet(from), until: Pet(until) };
     Excursion {
         code: format!("E-{at}").into(),
         flight: Some(at / 4),
+        day: Some(FIRST_DAY.plus(i64::try_from(at * 30).unwrap_or_default())),
         planned: Some(390.0),
         limit: Some(420.0),
         egress: Some(35.0),
@@ -138,6 +176,8 @@ fn excursion(at: usize) -> Excursion {
             battery: Some(480.0),
         },
         seat_rates: vec![Some(0), Some(1)],
+        seat_crew: vec![Some(2 * at % CREWS), Some((2 * at + 1) % CREWS)],
+        arranged: (0..8).filter(|inhibit| (inhibit + at).is_multiple_of(2)).map(arranged).collect(),
         orbit: Orbit {
             period: None,
             altitude: Some(400.0),

@@ -28,12 +28,12 @@ pub use planned::{
     Counting, PlannedExcursion, PlannedLeg, PlannedSlot, Timing, excursion_as_planned,
     excursion_sampled, pet,
 };
-pub use reasons::{Index, Reason, TimeFigures, Unknown, WindowFigures};
+pub use reasons::{Index, PracticeFigures, Reason, TimeFigures, Unknown, WindowFigures};
 pub use sentences::{Part, margin, sentence, unknown_sentence};
 pub use snapshot::{
-    Approach, Excursion, ExcursionAt, Flight, FlightAt, Guard, Orbit, OutsideAt, OutsideItem,
-    Rehearsal, Remedy, Route, Site, SiteAt, Slot, SlotAt, Snapshot, Standing, Supplies, Task,
-    TaskAt, Tool, ToolAt,
+    Approach, Arranged, CrewAt, Excursion, ExcursionAt, Flight, FlightAt, Guard, Inhibit,
+    InhibitAt, Orbit, OutsideAt, OutsideItem, Practice, Qualification, Rehearsal, Remedy, Route,
+    Site, SiteAt, Slot, SlotAt, Snapshot, Standing, Supplies, Task, TaskAt, Tool, ToolAt,
 };
 pub use verdict::{Cell, GATES, Place};
 

@@ -86,8 +86,8 @@ fn against(cell: &Cell) -> Vec<GateName> {
 
 /// Gates on which two changes may do together what neither does alone.
 fn add_up(gate: GateName) -> bool {
-    use GateName::{Arm, Bag, Lighting, Routes, Supplies, Time, Tools};
-    matches!(gate, Time | Arm | Lighting | Supplies | Bag | Routes | Tools)
+    use GateName::{Arm, Bag, Inhibits, Lighting, Routes, Supplies, Time, Tools};
+    matches!(gate, Time | Arm | Lighting | Supplies | Bag | Routes | Tools | Inhibits)
 }
 
 fn minutes(opening: &Opening) -> u32 {
@@ -98,6 +98,8 @@ fn minutes(opening: &Opening) -> u32 {
         | Change::By { .. }
         | Change::Bring { .. }
         | Change::Rehearse { .. }
+        | Change::Train { .. }
+        | Change::Arrange { .. }
         | Change::Verify { .. }
         | Change::First { .. } => 0,
     });
@@ -171,6 +173,14 @@ impl Look<'_> {
                 }
                 _ if *gate == GateName::Rehearsal => {
                     all.extend(cell.approach.map(|approach| Change::Rehearse { approach }));
+                }
+                Reason::Trained { .. } => {
+                    all.extend(cell.approach.map(|approach| Change::Train { approach }));
+                }
+                Reason::InhibitNotAsked { inhibit }
+                | Reason::InhibitAsked { inhibit }
+                | Reason::InhibitOff { inhibit, .. } => {
+                    all.push(Change::Arrange { inhibit: inhibit as usize });
                 }
                 _ => {}
             }
@@ -286,6 +296,8 @@ impl Look<'_> {
             Change::By { .. }
             | Change::Bring { .. }
             | Change::Rehearse { .. }
+            | Change::Train { .. }
+            | Change::Arrange { .. }
             | Change::Verify { .. }
             | Change::First { .. }
             | Change::Minutes { .. } => 0.0,

@@ -168,16 +168,28 @@ pub enum Reason {
         needs: f32,
         left: f32,
     },
-    NeverRehearsed,
-    NeverRehearsedDemanded,
-    RehearsedOtherSide,
-    RehearsedOlderRevision,
-    RehearsedUndated,
-    RehearsedLongAgo {
-        days: i32,
+    Rehearsed(PracticeFigures),
+    Trained {
+        crew: Index,
+        figures: PracticeFigures,
     },
-    Rehearsed {
-        days: i32,
+    NoInhibits,
+    InhibitsArranged {
+        count: u8,
+    },
+    InhibitNotAsked {
+        inhibit: Index,
+    },
+    InhibitAsked {
+        inhibit: Index,
+    },
+    /// It is in place from one PET to another, and the work goes beyond that.
+    InhibitOff {
+        inhibit: Index,
+        from: i32,
+        until: Option<i32>,
+        start: i32,
+        end: i32,
     },
     /// The first supply to run out of a seat, and the minutes between the end and that.
     Supply {
@@ -196,6 +208,16 @@ pub struct WindowFigures {
     /// 0 where no window is open any more.
     pub closes: i32,
     pub chance: f32,
+}
+
+/// How an approach was practised, on the ground or by one crew code.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum PracticeFigures {
+    Never { demanded: bool },
+    OtherSide,
+    OlderRevision,
+    Undated,
+    DaysBefore { days: i32 },
 }
 
 /// A place in one of the snapshot's lists.
@@ -284,6 +306,15 @@ pub enum Unknown {
     Supply {
         excursion: Index,
         supply: Supply,
+    },
+    /// Nobody is named for that seat yet.
+    Crew {
+        excursion: Index,
+        seat: u8,
+    },
+    /// Inhibits in words that no record stands for.
+    Inhibits {
+        task: Index,
     },
     /// Nobody entered rates for the suit in that seat.
     SuitRates {

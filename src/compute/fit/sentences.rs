@@ -1,7 +1,7 @@
 //! Reasons in words: one sentence each, with the figures in it. Codes and fields stand apart
 //! from the text, so that a page can make links of them.
 
-use super::reasons::{Index, Reason, TimeFigures, Unknown, WindowFigures};
+use super::reasons::{Index, PracticeFigures, Reason, TimeFigures, Unknown, WindowFigures};
 use super::snapshot::{Approach, Snapshot, TaskAt};
 use crate::compute::supplies::Supply;
 use crate::compute::timeline::Lanes;
@@ -85,6 +85,24 @@ impl<'s> Sentence<'s> {
     fn item(self, at: Index) -> Self {
         let code = self.snapshot.outside.get(at as usize).map(|item| item.code.as_str());
         self.code(Kind::OutsideItem, code)
+    }
+
+    fn inhibit(self, at: Index) -> Self {
+        let code = self.snapshot.inhibits.get(at as usize).map(|inhibit| inhibit.code.as_str());
+        self.code(Kind::Inhibit, code)
+    }
+
+    /// “; power console, 90 min ahead.”, as far as they are known.
+    fn owner_and_lead(self, at: Index) -> Self {
+        let inhibit = self.snapshot.inhibits.get(at as usize);
+        let owner = inhibit.and_then(|inhibit| inhibit.owner.clone());
+        let lead =
+            inhibit.and_then(|inhibit| inhibit.lead).map(|lead| format!("{lead:.0} min ahead"));
+        let known: Vec<String> = owner.into_iter().chain(lead).collect();
+        match known.is_empty() {
+            true => self.text("."),
+            false => self.text(format!("; {}.", known.join(", "))),
+        }
     }
 
     fn field(mut self, kind: Kind, code: &str, column: &'static str, words: &'static str) -> Self {
@@ -304,19 +322,32 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
                 "Needs {needs:.0} l of the bag on the way {way}; {left:.0} l are left."
             ))
         }
-        Reason::NeverRehearsed => {
-            say.text("Never rehearsed, and the technique does not demand it.")
+        Reason::Rehearsed(figures) => say.text(practice("rehearsed", &figures)),
+        Reason::Trained { crew, figures } => {
+            let crew = snapshot.crews.get(crew as usize).map_or("?", String::as_str);
+            say.text(format!("{crew}: {}", practice("trained", &figures)))
         }
-        Reason::NeverRehearsedDemanded => {
-            say.text("Never rehearsed, and the technique demands it.")
+        Reason::NoInhibits => say.text("It needs no inhibit."),
+        Reason::InhibitsArranged { count: 1 } => say.text("Its inhibit is arranged."),
+        Reason::InhibitsArranged { count } => {
+            say.text(format!("Its {count} inhibits are arranged."))
         }
-        Reason::RehearsedOtherSide => say.text("Rehearsed from another side alone."),
-        Reason::RehearsedOlderRevision => say.text("Rehearsed in an older revision alone."),
-        Reason::RehearsedUndated => say.text("Rehearsed, but the date is not recorded; enter it."),
-        Reason::RehearsedLongAgo { days } => {
-            say.text(format!("Last rehearsed {days} days before."))
+        Reason::InhibitNotAsked { inhibit } => {
+            let said = say.inhibit(inhibit).text(" is not asked for");
+            said.owner_and_lead(inhibit)
         }
-        Reason::Rehearsed { days } => say.text(format!("Rehearsed {days} days before.")),
+        Reason::InhibitAsked { inhibit } => {
+            let said = say.inhibit(inhibit).text(" is asked for, not arranged yet");
+            said.owner_and_lead(inhibit)
+        }
+        Reason::InhibitOff { inhibit, from, until, start, end } => {
+            let until =
+                until.map_or_else(|| "on".to_owned(), |until| format!("to {}", clock(until)));
+            let (from, start, end) = (clock(from), clock(start), clock(end));
+            say.inhibit(inhibit).text(format!(
+                " is in place from {from} {until}; the work is from {start} to {end}."
+            ))
+        }
         Reason::Supply { supply, seat, runs_out, left } => {
             say.text(supply_left(supply, seat, runs_out, left))
         }
@@ -337,6 +368,23 @@ fn needed_by<'s>(say: Sentence<'s>, task: TaskAt, before: &str, after: &str) -> 
         (None, _) => said,
     };
     said.text(format!("{after}."))
+}
+
+/// How it was practised: `done` is “rehearsed” or “trained”.
+fn practice(done: &str, figures: &PracticeFigures) -> String {
+    match *figures {
+        PracticeFigures::Never { demanded: false } => {
+            format!("never {done}, and the technique does not demand it.")
+        }
+        PracticeFigures::Never { demanded: true } => {
+            format!("never {done}, and the technique demands it.")
+        }
+        PracticeFigures::OtherSide => format!("{done} from another side alone."),
+        PracticeFigures::OlderRevision => format!("{done} in an older revision alone."),
+        PracticeFigures::Undated => format!("{done}, but the date is not recorded; enter it."),
+        PracticeFigures::DaysBefore { days: 1 } => format!("last {done} the day before."),
+        PracticeFigures::DaysBefore { days } => format!("last {done} {days} days before."),
+    }
 }
 
 fn time(figures: &TimeFigures) -> String {
@@ -445,6 +493,21 @@ pub fn unknown_sentence(snapshot: &Snapshot, unknown: &Unknown) -> Vec<Part> {
             Supply::Water => of(excursion, "water", "the cooling water of a suit"),
             Supply::Battery => of(excursion, "battery", "the battery of a suit"),
         },
+        Unknown::Crew { excursion: at, seat } => {
+            let said = say.text(format!("Nobody is named for EV{seat} of ")).excursion(at);
+            let code = excursion(at).unwrap_or("?");
+            said.text(" yet; enter the ")
+                .field(Kind::Excursion, code, "seats", "crew codes of the seats")
+                .text(".")
+        }
+        Unknown::Inhibits { task: at } => {
+            let code = task(at).unwrap_or("?");
+            say.text("The inhibits of ")
+                .task(at)
+                .text(" stand in words alone; enter them as ")
+                .field(Kind::Task, code, "needs_inhibits", "inhibits by code")
+                .text(".")
+        }
         Unknown::SuitRates { seat } => {
             let said =
                 say.text(format!("No rates hold for the suit of EV{seat}: enter the team's "));

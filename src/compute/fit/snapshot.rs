@@ -4,14 +4,14 @@
 use crate::compute::supplies::Rates;
 use crate::compute::three_point::ThreePoint;
 use crate::domain::codes::{
-    AttemptCode, ExcursionCode, FlightCode, OutsideCode, RemedyCode, TaskCode, TechniqueCode,
-    ToolCode, WorksiteCode,
+    AttemptCode, ExcursionCode, FlightCode, InhibitCode, OutsideCode, RemedyCode, TaskCode,
+    TechniqueCode, ToolCode, WorksiteCode,
 };
 use crate::domain::sides::Side;
 use crate::domain::time::Day;
 use crate::domain::units::Window;
 use crate::domain::words::{
-    LightNeed, PriorityClass, RehearsalKind, RemedyState, ToolState, WorkRate,
+    ArrangementState, LightNeed, PriorityClass, RehearsalKind, RemedyState, ToolState, WorkRate,
 };
 
 /// Places in the lists of a snapshot.
@@ -20,6 +20,8 @@ pub type SiteAt = usize;
 pub type OutsideAt = usize;
 pub type ToolAt = usize;
 pub type RatesAt = usize;
+pub type InhibitAt = usize;
+pub type CrewAt = usize;
 pub type ExcursionAt = usize;
 pub type TaskAt = usize;
 pub type SlotAt = usize;
@@ -35,6 +37,9 @@ pub struct Snapshot {
     pub tools: Vec<Tool>,
     /// The rates at which suits use up what they carry.
     pub rates: Vec<Rates>,
+    pub inhibits: Vec<Inhibit>,
+    /// The crew codes of the coming excursions and of those who are trained.
+    pub crews: Vec<String>,
     /// The coming excursions, in the order in which they will be flown: the matrix's columns.
     pub excursions: Vec<Excursion>,
     /// Every open item, and every other task that an open item or a slot leans on.
@@ -82,6 +87,24 @@ pub struct Tool {
 }
 
 #[derive(Debug, Clone, Default)]
+pub struct Inhibit {
+    pub code: InhibitCode,
+    pub owner: Option<String>,
+    /// Minutes from asking to being in place.
+    pub lead: Option<f64>,
+}
+
+/// How far an inhibit is on an excursion, in place between two minutes of elapsed time; from
+/// egress on, or until ingress, where one is left out.
+#[derive(Debug, Clone)]
+pub struct Arranged {
+    pub inhibit: InhibitAt,
+    pub state: ArrangementState,
+    pub from: Option<f64>,
+    pub until: Option<f64>,
+}
+
+#[derive(Debug, Clone, Default)]
 pub struct Excursion {
     pub code: ExcursionCode,
     pub flight: Option<FlightAt>,
@@ -98,6 +121,9 @@ pub struct Excursion {
     pub supplies: Supplies,
     /// Whose rates hold for each of `seats`; none where nobody entered any.
     pub seat_rates: Vec<Option<RatesAt>>,
+    /// Who sits in each of `seats`; none where that is not known yet.
+    pub seat_crew: Vec<Option<CrewAt>>,
+    pub arranged: Vec<Arranged>,
     pub bag_out: Option<f64>,
     pub bag_in: Option<f64>,
     /// The chance, 0 to 1, that the flight does not give it up.
@@ -179,6 +205,9 @@ pub struct Task {
     pub arm: bool,
     pub takes_out: Option<f64>,
     pub brings_in: Option<f64>,
+    pub inhibits: Vec<InhibitAt>,
+    /// Its inhibits are named in words alone, which no program can hold against anything.
+    pub inhibits_in_words: bool,
 }
 
 /// What the repeat guard says about one approach on this task's unit.
@@ -212,6 +241,8 @@ pub struct Approach {
     pub rehearsal_demanded: bool,
     pub revision: Option<i64>,
     pub rehearsals: Vec<Rehearsal>,
+    pub training_demanded: bool,
+    pub qualifications: Vec<Qualification>,
 }
 
 #[derive(Debug, Clone)]
@@ -222,11 +253,23 @@ pub struct Remedy {
     pub answers: Vec<AttemptCode>,
 }
 
-#[derive(Debug, Clone)]
-pub struct Rehearsal {
-    pub kind: RehearsalKind,
+/// What was practised, and when.
+#[derive(Debug, Clone, Default)]
+pub struct Practice {
     pub revision: Option<i64>,
     pub side: Option<Side>,
     pub day: Option<Day>,
+}
+
+#[derive(Debug, Clone)]
+pub struct Rehearsal {
+    pub kind: RehearsalKind,
     pub success: bool,
+    pub practice: Practice,
+}
+
+#[derive(Debug, Clone)]
+pub struct Qualification {
+    pub crew: CrewAt,
+    pub practice: Practice,
 }

@@ -50,7 +50,8 @@ actions! {
     KeepRoutes: Engineers, "keep routes";
     KeepFamilies: Engineers, "keep families";
     KeepUnits: Engineers, "keep units and positions";
-    KeepTechniques: Engineers, "keep techniques and rehearsals";
+    KeepTechniques: Engineers, "keep techniques, rehearsals and qualifications";
+    KeepInhibits: Engineers, "keep inhibits and what is arranged";
     KeepTools: Engineers, "keep tools";
     CountTools: Engineers, "count the tools of an excursion";
     KeepOutside: Engineers, "keep the outside list";
@@ -120,7 +121,8 @@ pub const fn action_for(kind: Kind) -> Action {
         Kind::Worksite => Action::KeepWorksites,
         Kind::Family => Action::KeepFamilies,
         Kind::Position | Kind::Unit => Action::KeepUnits,
-        Kind::Technique | Kind::Rehearsal => Action::KeepTechniques,
+        Kind::Technique | Kind::Rehearsal | Kind::Qualification => Action::KeepTechniques,
+        Kind::Inhibit | Kind::Arrangement => Action::KeepInhibits,
         Kind::Tool => Action::KeepTools,
         Kind::Excursion => Action::KeepExcursions,
         Kind::Task => Action::EditTask,

@@ -21,6 +21,7 @@ const OF_ENGINEERS: &[Action] = &[
     KeepFamilies,
     KeepUnits,
     KeepTechniques,
+    KeepInhibits,
     KeepTools,
     CountTools,
     KeepOutside,
@@ -120,6 +121,9 @@ fn each_kind_of_record_has_its_keeper() {
         "outside item",
         "excursion tool",
         "route",
+        "inhibit",
+        "arrangement",
+        "qualification",
         "view",
     ];
     let leads_alone = ["flight", "excursion", "link", "closure", "parking", "reopening"];

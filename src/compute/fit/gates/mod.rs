@@ -3,13 +3,15 @@
 
 mod dates;
 mod hardware;
-mod rehearsals;
+mod inhibits;
+mod practice;
 mod supplies;
 mod windows;
 
 pub(super) use dates::{back_inside, needed_by};
 pub(super) use hardware::{bag, in_other_hands, remedies, tools};
-pub(super) use rehearsals::rehearsal;
+pub(super) use inhibits::inhibits;
+pub(super) use practice::{rehearsal, trained};
 pub(super) use supplies::supplies;
 pub(super) use windows::{arm, lighting};
 

@@ -25,6 +25,8 @@ pub(super) struct Candidate<'a> {
     pub seats: usize,
     /// The seats it must take, where they are given.
     pub lanes: Option<Lanes>,
+    /// The lanes of those who are trained in it; others are looked at only where these do not do.
+    pub apt: Lanes,
     /// The positions allowed: before the stop of this number, the count of stops for the end.
     pub earliest: usize,
     pub latest: usize,
@@ -149,6 +151,10 @@ impl Search {
         self.places.clear();
         self.choices.clear();
         self.choices.extend(choices(plan.lanes, candidate));
+        let apt = |lanes: &Lanes| lanes.each().all(|lane| candidate.apt.has(lane));
+        if self.choices.iter().any(apt) {
+            self.choices.retain(apt);
+        }
         for position in (candidate.earliest..=candidate.latest).rev() {
             for &lanes in &self.choices {
                 if task.same_as_later(position, lanes) {

@@ -47,6 +47,7 @@ fn the_search_finds_what_a_plain_one_finds() {
                     work,
                 );
                 let candidate = Candidate {
+                    apt: Lanes::up_to(MOST_LANES),
                     stop,
                     seats: given.seats.unwrap(),
                     lanes: None,

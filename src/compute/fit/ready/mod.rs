@@ -3,14 +3,17 @@
 
 mod aids;
 mod plan;
+mod practice;
 mod suits;
 
 use std::collections::BTreeMap;
 
 pub(super) use aids::SetAt;
 pub(super) use plan::Plan;
+pub(super) use practice::Practised;
 
 use aids::Aids;
+use practice::Practices;
 use suits::ReadyRates;
 
 use super::constants::Constants;
@@ -25,6 +28,7 @@ pub(super) struct Ready<'s> {
     pub windows: Vec<Windows>,
     pub sites: Vec<SiteMinutes>,
     rates: Vec<ReadyRates>,
+    practices: Practices,
     pub aids: Aids,
     pub plans: Vec<Plan>,
     /// The last set slot of every task.
@@ -51,6 +55,7 @@ impl<'s> Ready<'s> {
             windows: windows.collect(),
             sites: snapshot.sites.iter().map(minutes).collect(),
             rates: snapshot.rates.iter().map(ReadyRates::of).collect(),
+            practices: Practices::new(snapshot),
             aids: Aids::new(snapshot),
             plans: Vec::with_capacity(snapshot.excursions.len()),
             placed: vec![None; snapshot.tasks.len()],

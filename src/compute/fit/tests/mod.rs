@@ -6,16 +6,18 @@ mod gates;
 mod get_ahead;
 mod laws;
 mod places;
+mod practice;
 mod windows;
 
 use super::{
-    Approach, Ask, Cell, Constants, Excursion, Explained, Flight, OutsideItem, Part, Route, Site,
-    Slot, Snapshot, Supplies, Task, Tool, one_cell, sentence,
+    Approach, Ask, Cell, Constants, Excursion, Explained, Flight, Inhibit, OutsideItem, Part,
+    Practice, Qualification, Rehearsal, Route, Site, Slot, Snapshot, Supplies, Task, Tool,
+    one_cell, sentence,
 };
 use crate::compute::supplies::Rates;
 use crate::compute::three_point::ThreePoint;
 use crate::domain::time::Day;
-use crate::domain::words::{GateName, GateVerdict, WorkRate};
+use crate::domain::words::{GateName, GateVerdict, RehearsalKind, WorkRate};
 
 pub(super) const LOCK: usize = 0;
 pub(super) const KEEL: usize = 1;
@@ -54,6 +56,12 @@ pub(super) fn record() -> Snapshot {
         tasks: vec![task("T-1", KEEL, 60.0)],
         rates: vec![Rates::PUBLISHED],
         outside: Vec::new(),
+        crews: vec!["C-4".to_owned(), "C-7".to_owned()],
+        inhibits: vec![Inhibit {
+            code: "I-1".into(),
+            owner: Some("power".to_owned()),
+            lead: Some(90.0),
+        }],
     }
 }
 
@@ -76,6 +84,7 @@ fn excursion(at: usize) -> Excursion {
             battery: Some(900.0),
         },
         seat_rates: vec![Some(0); 2],
+        seat_crew: vec![Some(0), Some(1)],
         ..Excursion::default()
     }
 }
@@ -93,9 +102,24 @@ pub(super) fn task(code: &str, site: usize, minutes: f64) -> Task {
         work: ThreePoint::new(minutes, minutes, minutes),
         seats: Some(1),
         work_rate: Some(WorkRate::Moderate),
-        approaches: vec![Approach { technique: Some("K-1".into()), ..Approach::default() }],
+        approaches: vec![practised(Approach {
+            technique: Some("K-1".into()),
+            ..Approach::default()
+        })],
         ..Task::default()
     }
+}
+
+/// The approach, rehearsed and trained by both crew codes some weeks before each excursion.
+pub(super) fn practised(mut approach: Approach) -> Approach {
+    for on in ["2031-02-20", "2031-06-20", "2031-10-20"] {
+        let practice = Practice { day: Some(day(on)), ..Practice::default() };
+        approach
+            .qualifications
+            .extend([0, 1].map(|crew| Qualification { crew, practice: practice.clone() }));
+        approach.rehearsals.push(Rehearsal { kind: RehearsalKind::Tank, success: true, practice });
+    }
+    approach
 }
 
 /// Sets a task on an excursion, in a seat.

@@ -1,17 +1,12 @@
-//! The gates that hang on windows, supplies, rehearsals, the bag and other hands.
+//! The gates that hang on windows, supplies, the bag and other hands.
 
-use super::super::{
-    Ask, Constants, Excursion, Explained, Part, Rehearsal, Snapshot, one_cell, sentence,
-};
-use super::{KEEL, MAST, add, day, gate, record, says, set, task};
+use super::super::{Ask, Constants, Excursion, Explained, Part, Snapshot, one_cell, sentence};
+use super::{KEEL, MAST, add, gate, record, says, set, task};
 use crate::compute::supplies::Rates;
 use crate::compute::three_point::ThreePoint;
-use crate::domain::cells::Cell;
 use crate::domain::kinds::Kind;
-use crate::domain::sides::Side;
 use crate::domain::units::{Pet, Window};
-use crate::domain::words::GateVerdict::{CannotTell, Met, NotChecked, NotMet, Tight};
-use crate::domain::words::RehearsalKind::{self, Analysis, OneG, Tank};
+use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
 use crate::domain::words::{GateName, LightNeed, WorkRate};
 
 fn window(from: i64, until: i64) -> Window {
@@ -161,40 +156,6 @@ fn heavy_work_uses_the_scrubber_up() {
     let (explained, words) = judged(&record, &asked, GateName::Supplies);
     assert_eq!(explained.cell.gate(GateName::Supplies), Tight);
     assert!(words.starts_with("EV1: scrubber runs out first"), "{words}");
-}
-
-fn run(kind: RehearsalKind, on: &str, side: Option<&str>, revision: i64) -> Rehearsal {
-    Rehearsal {
-        kind,
-        revision: Some(revision),
-        side: side.map(|side| Side::read(side).unwrap()),
-        day: Some(day(on)),
-        success: true,
-    }
-}
-
-#[test]
-fn rehearsals() {
-    let mut record = record();
-    let asked = Constants { rehearsal_checked: true, ..Constants::default() };
-    record.tasks[0].approaches[0].side = Some(Side::read("nadir").unwrap());
-    record.tasks[0].approaches[0].revision = Some(3);
-    let mut verdict = |runs: Vec<Rehearsal>, demanded: bool| {
-        record.tasks[0].approaches[0].rehearsals = runs;
-        record.tasks[0].approaches[0].rehearsal_demanded = demanded;
-        judged(&record, &asked, GateName::Rehearsal).0.cell.gate(GateName::Rehearsal)
-    };
-    assert_eq!(verdict(vec![], false), Tight);
-    assert_eq!(verdict(vec![], true), NotMet);
-    // E-1.1 is on 2031-03-10; 180 days before it is 2030-09-11.
-    assert_eq!(verdict(vec![run(Tank, "2030-09-11", Some("nadir"), 3)], true), Met);
-    assert_eq!(verdict(vec![run(Tank, "2030-09-10", Some("nadir"), 3)], true), Tight);
-    assert_eq!(verdict(vec![run(OneG, "2031-01-10", Some("zenith"), 3)], true), Tight);
-    assert_eq!(verdict(vec![run(OneG, "2031-01-10", Some("nadir"), 2)], true), Tight);
-    assert_eq!(verdict(vec![run(Analysis, "2031-01-10", Some("nadir"), 3)], true), NotMet);
-    let failed = Rehearsal { success: false, ..run(Tank, "2031-01-10", None, 3) };
-    assert_eq!(verdict(vec![failed], true), NotMet);
-    assert_eq!(gate(&record, 0, GateName::Rehearsal), NotChecked);
 }
 
 #[test]

@@ -7,14 +7,14 @@ use axum::response::{IntoResponse, Response};
 
 use super::{address, flown};
 use crate::app::work::Work;
-use crate::app::{App, Failure, excursions};
-use crate::domain::codes::ExcursionCode;
+use crate::app::{App, Failure, excursions, inhibits};
+use crate::domain::codes::{ExcursionCode, InhibitCode};
 use crate::domain::excursions::Excursion;
 use crate::domain::kinds::Kind;
 use crate::domain::quotes;
-use crate::domain::words::DeferralPhase;
+use crate::domain::words::{ArrangementState, DeferralPhase};
 use crate::store::Kept;
-use crate::web::addresses::{encoded, folder};
+use crate::web::addresses::{self, encoded, folder};
 use crate::web::extract::{Fields, Path};
 use crate::web::failure::PageError;
 use crate::web::page::{Done, Page, see_other};
@@ -31,6 +31,26 @@ pub(crate) async fn call_off(
     let there = work.finish(address(&code.as_str().into())).await?;
     let words = format!("{code} is called off; what was set on it is back in the backlog.");
     Ok(Done::to(there).saying(words))
+}
+
+/// One step on with an inhibit.
+pub(crate) async fn arrange(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+    typed: Fields,
+) -> Result<Done, PageError> {
+    let to = ArrangementState::read(typed.get("to"))
+        .ok_or_else(|| Failure::Refused("Choose how far the inhibit is.".to_owned()))?;
+    let (inhibit, excursion) = (InhibitCode::from(typed.get("inhibit")), ExcursionCode::from(code));
+    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    inhibits::step(&mut work, &inhibit, &excursion, to).await?;
+    let back = match typed.get("back") {
+        "inhibit" => addresses::of(Kind::Inhibit, inhibit.as_str()),
+        _ => format!("{}#inhibits", address(&excursion)),
+    };
+    let there = work.finish(back).await?;
+    Ok(Done::to(there).saying(format!("{inhibit} is {to} on {excursion}.")))
 }
 
 pub(crate) async fn mark_flown(

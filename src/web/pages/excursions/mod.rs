@@ -28,6 +28,8 @@ mod planned;
 mod sentences;
 pub(crate) mod slots;
 
+pub(crate) use planned::inhibits::{pets as arrangement_pets, step as arrangement_step};
+
 const PAGE: i64 = 50;
 /// Of the notes, so much stands in the list.
 const SHORT: usize = 160;

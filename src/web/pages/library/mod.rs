@@ -20,6 +20,7 @@ use crate::web::tables;
 use crate::web::visitor::Viewer;
 
 pub(crate) mod families;
+pub(crate) mod inhibits;
 pub(crate) mod techniques;
 pub(crate) mod tools;
 pub(crate) mod worksites;
@@ -113,7 +114,8 @@ files!(
     worksites_file of worksites,
     techniques_file of techniques,
     tools_file of tools,
-    families_file of families
+    families_file of families,
+    inhibits_file of inhibits
 );
 
 /// What stands around one entry.

@@ -8,7 +8,7 @@ use crate::app::App;
 use crate::app::library::{self, TechniqueEntry, TechniqueRead};
 use crate::domain::attempts::Attempt;
 use crate::domain::kinds::Kind;
-use crate::domain::techniques::{Rehearsal, Technique};
+use crate::domain::techniques::{Qualification, Rehearsal, Technique};
 use crate::domain::units::Minutes;
 use crate::domain::words::{Outcome, RehearsalKind, TechniqueState};
 use crate::web::extract::Path;
@@ -97,13 +97,27 @@ pub(crate) struct TechniquePage {
     technique: TechniqueRow,
     seats: String,
     rehearsal_demanded: bool,
+    training_demanded: bool,
     steps: Vec<String>,
     notes: String,
     rehearsals: Vec<RehearsalRow>,
+    trained: Vec<TrainedRow>,
     sides: Vec<SideRecord>,
     tasks: Vec<TaskLine>,
     new_rehearsal: Option<String>,
+    new_qualification: Option<String>,
     changes: Vec<ChangeRow>,
+}
+
+/// One crew code trained in it.
+struct TrainedRow {
+    code: String,
+    crew: String,
+    day: String,
+    revision: String,
+    side: String,
+    place: String,
+    notes: String,
 }
 
 struct RehearsalRow {
@@ -149,24 +163,39 @@ pub(crate) async fn show(
     let own = technique.code.0.as_str();
     let head = EntryHead::new(Kind::Technique, own, Some(technique.name.as_str()), &viewer);
     let tries: Vec<(Outcome, i64)> = read.attempts.iter().map(|a| (a.outcome, 1)).collect();
-    let new_rehearsal = head
-        .edit
-        .is_some()
-        .then(|| format!("/rehearsals/new?technique={}", crate::web::addresses::encoded(own)));
+    let may_add = head.edit.is_some();
+    let new_of = |folder: &str| {
+        may_add.then(|| format!("/{folder}/new?technique={}", crate::web::addresses::encoded(own)))
+    };
     Ok(Page(TechniquePage {
         page: viewer.frame(head.title(), Nav::Library(Shelf::Techniques)),
         technique: TechniqueRow::new(technique, &tries),
         seats: technique.seats.map_or_else(|| "as the task".to_owned(), |n| n.to_string()),
         rehearsal_demanded: technique.rehearsal_demanded,
+        training_demanded: technique.training_demanded,
         steps: lines(&technique.steps.0),
         notes: technique.notes.0.clone(),
         rehearsals: read.rehearsals.iter().map(rehearsal).collect(),
+        trained: read.qualifications.iter().map(trained).collect(),
         sides: by_side(&read),
         tasks: read.open.iter().map(TaskLine::from).collect(),
-        new_rehearsal,
+        new_rehearsal: new_of("rehearsals"),
+        new_qualification: new_of("qualifications"),
         head,
         changes,
     }))
+}
+
+fn trained(row: &Qualification) -> TrainedRow {
+    TrainedRow {
+        code: row.code.0.to_string(),
+        crew: row.crew.0.clone(),
+        day: row.day.map_or_else(|| "unknown".to_owned(), |day| day.to_string()),
+        revision: row.revision.map_or_else(|| "every".to_owned(), |n| n.to_string()),
+        side: row.side.as_ref().map_or_else(|| "every side".to_owned(), ToString::to_string),
+        place: row.place.as_ref().map_or_else(String::new, |place| place.0.clone()),
+        notes: row.notes.0.clone(),
+    }
 }
 
 fn rehearsal(row: &Rehearsal) -> RehearsalRow {

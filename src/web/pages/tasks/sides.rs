@@ -240,11 +240,11 @@ fn on_sisters(tries: &[&Try]) -> String {
 fn rehearsed(way: &fit::Approach, approach: &Approach) -> Vec<String> {
     way.rehearsals
         .iter()
-        .filter(|run| run.side.is_none() || run.side == approach.side)
+        .filter(|run| run.practice.side.is_none() || run.practice.side == approach.side)
         .map(|run| {
-            let day = run.day.map_or_else(|| "undated".to_owned(), |day| day.to_string());
+            let day = run.practice.day.map_or_else(|| "undated".to_owned(), |day| day.to_string());
             let ended = if run.success { "succeeded" } else { "did not succeed" };
-            let old = match (run.revision, way.revision) {
+            let old = match (run.practice.revision, way.revision) {
                 (Some(run), Some(now)) if run < now => format!(", rev {run}"),
                 _ => String::new(),
             };

@@ -8,6 +8,7 @@ use sqlx::SqliteConnection;
 
 mod drawn;
 mod ending;
+pub(crate) mod inhibits;
 mod slot_view;
 mod suits;
 mod told;
@@ -42,6 +43,7 @@ use crate::web::visitor::Viewer;
 
 use drawn::{Shown, TimedPlan};
 use ending::Sampling;
+use inhibits::InhibitLine;
 use slot_view::{Around, Known, SlotView, WaiverView, slot_view};
 use suits::Suits;
 pub(super) use told::in_short;
@@ -70,6 +72,7 @@ pub(crate) struct PlannedPage {
     legend: Vec<LegendEntry>,
     sampling: Option<Sampling>,
     suits: Suits,
+    inhibits: Vec<InhibitLine>,
     slots: Vec<SlotView>,
     change: Option<ChangeView>,
     turned: Vec<TurnedView>,
@@ -211,6 +214,9 @@ pub(super) async fn page(
     let turned: Vec<TurnedView> = turned.iter().map(told::since_set).collect();
     let suits =
         column.zip(plan.as_ref()).map(|(at, plan)| suits::of(&board, at, plan)).unwrap_or_default();
+    let slotted: Vec<TaskCode> = here.iter().map(|slot| slot.task.clone()).collect();
+    let may_arrange = may(role, Action::KeepInhibits);
+    let inhibits = inhibits::lines(db, &code, &slotted, may_arrange).await?;
     let mut ends = plan.as_ref().map(ending::facts).unwrap_or_default();
     if !suits.first.is_empty() {
         ends.push(("First to run out", suits.first.clone()));
@@ -239,6 +245,7 @@ pub(super) async fn page(
         lanes,
         sampling: plan.as_ref().and_then(|plan| ending::sampling(plan, limit)),
         suits,
+        inhibits,
         offers: column.map_or_else(Vec::new, |at| tray::offers(&board, at, &matrix, &items)),
         slots,
         lost_ways,

@@ -1,0 +1,28 @@
+//! The crew codes, as the fit knows them by place.
+
+use crate::domain::excursions::Excursion;
+use crate::domain::words::plain;
+
+/// Every crew code once; codes compare without case, dashes and doubled blanks.
+pub(super) struct Crews {
+    pub codes: Vec<String>,
+}
+
+impl Crews {
+    /// Those who sit in the seats of these excursions: nobody else's training is asked for.
+    pub fn of(excursions: &[Excursion]) -> Self {
+        let mut codes: Vec<String> = Vec::new();
+        let seats = excursions.iter().flat_map(|excursion| &excursion.seats.0);
+        for crew in seats.filter_map(|seat| seat.crew.as_ref()) {
+            if !codes.iter().any(|known| plain(known) == plain(crew)) {
+                codes.push(crew.clone());
+            }
+        }
+        Self { codes }
+    }
+
+    pub fn at(&self, crew: Option<&str>) -> Option<usize> {
+        let crew = plain(crew?);
+        self.codes.iter().position(|known| plain(known) == crew)
+    }
+}

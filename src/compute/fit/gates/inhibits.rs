@@ -1,0 +1,56 @@
+//! Whether everything that must be off, locked or vented is arranged for, and stays so while the
+//! work goes on.
+
+use super::small;
+use crate::compute::fit::place::{Found, whole};
+use crate::compute::fit::ready::Ready;
+use crate::compute::fit::reasons::{Reason, Unknown, index};
+use crate::compute::fit::snapshot::{ExcursionAt, TaskAt};
+use crate::compute::fit::verdict::Judgement;
+use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet};
+use crate::domain::words::{ArrangementState, GateName};
+
+pub(in crate::compute::fit) fn inhibits(
+    ready: &Ready,
+    task: TaskAt,
+    excursion: ExcursionAt,
+    found: Option<&Found>,
+    judge: &mut impl Judgement,
+) {
+    let mut say = |verdict, reason| judge.say(GateName::Inhibits, verdict, reason);
+    let here = &ready.snapshot.tasks[task];
+    if here.inhibits.is_empty() {
+        if here.inhibits_in_words {
+            say(CannotTell, Reason::Unknown(Unknown::Inhibits { task: index(task) }));
+        } else {
+            say(Met, Reason::NoInhibits);
+        }
+        return;
+    }
+    say(Met, Reason::InhibitsArranged { count: small(here.inhibits.len()) });
+    for &needed in &here.inhibits {
+        let arranged = &ready.snapshot.excursions[excursion].arranged;
+        let inhibit = index(needed);
+        let Some(state) = arranged.iter().find(|one| one.inhibit == needed) else {
+            say(NotMet, Reason::InhibitNotAsked { inhibit });
+            continue;
+        };
+        if state.state == ArrangementState::Asked {
+            say(NotMet, Reason::InhibitAsked { inhibit });
+        }
+        if state.from.is_none() && state.until.is_none() {
+            continue;
+        }
+        let Some(found) = found else {
+            say(CannotTell, Reason::NoPlace);
+            continue;
+        };
+        let late = state.from.is_some_and(|from| found.own.start < from);
+        let long = state.until.is_some_and(|until| found.own.end > until);
+        if late || long {
+            let (start, end) = (whole(found.own.start), whole(found.own.end));
+            let (from, until) = (state.from.map_or(0, whole), state.until.map(whole));
+            say(NotMet, Reason::InhibitOff { inhibit, from, until, start, end });
+        }
+    }
+}
