@@ -172,25 +172,42 @@ impl State {
         routes: &Network,
         release: f64,
     ) -> Result<(f64, f64, bool), NoWay> {
-        let mut block = Block { start: release, ..Block::default() };
+        let mut there = release;
         for lane in stop.lanes.each() {
-            let lane = &self.lanes[lane];
-            let mut there = lane.at;
-            if !(lane.visiting && lane.site == stop.site) {
-                if lane.visiting {
-                    there += frame.sites[lane.site].cleanup;
-                }
-                if lane.site != stop.site {
-                    let no_way = NoWay { from: lane.site, to: stop.site };
-                    let minutes = routes.minutes(lane.site, stop.site).ok_or(no_way)?;
-                    there += f64::from(minutes) * later(stop.carries_there, lane.carries);
-                }
-                there += frame.sites[stop.site].setup;
-            }
-            block.start = later(block.start, there);
+            there = later(there, self.ready(frame, lane, stop, routes)?);
         }
+        Ok(self.look_from(frame, stop, there))
+    }
+
+    /// When a lane is set up at the worksite of a stop.
+    pub fn ready(
+        &self,
+        frame: &Frame,
+        lane: usize,
+        stop: &Stop,
+        routes: &Network,
+    ) -> Result<f64, NoWay> {
+        let lane = &self.lanes[lane];
+        let mut there = lane.at;
+        if !(lane.visiting && lane.site == stop.site) {
+            if lane.visiting {
+                there += frame.sites[lane.site].cleanup;
+            }
+            if lane.site != stop.site {
+                let no_way = NoWay { from: lane.site, to: stop.site };
+                let minutes = routes.minutes(lane.site, stop.site).ok_or(no_way)?;
+                there += f64::from(minutes) * later(stop.carries_there, lane.carries);
+            }
+            there += frame.sites[stop.site].setup;
+        }
+        Ok(there)
+    }
+
+    /// What `look` says of lanes that are ready by then.
+    pub fn look_from(&self, frame: &Frame, stop: &Stop, ready: f64) -> (f64, f64, bool) {
+        let mut block = Block { start: ready, ..Block::default() };
         self.wait_for_windows(frame, stop, &mut block);
-        Ok((block.start, block.start + stop.work.mean, block.outside_windows))
+        (block.start, block.start + stop.work.mean, block.outside_windows)
     }
 
     /// Does a stop as `go` does, and tells nothing of it but start, end and whether it finds no

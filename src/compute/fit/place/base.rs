@@ -5,8 +5,10 @@ use std::cell::OnceCell;
 use super::{nothing, reason};
 use crate::compute::fit::ready::{Plan, Ready, SetAt};
 use crate::compute::fit::reasons::Unknown;
+use crate::compute::three_point::Spread;
 use crate::compute::timeline::{
-    Block, Finish, Light, Lived, MOST_LANES, Spreads, State, Stop, live_through,
+    Block, Finish, Lanes, Light, Lived, MOST_LANES, Spreads, State, Stop, live_through,
+    onward,
 };
 
 /// A plan timed as it stands, kept stop by stop so that a task can be put in anywhere.
@@ -33,8 +35,18 @@ pub(in crate::compute::fit) struct Base {
     /// Nothing is carried, no aid comes in and nothing waits for another lane's stop: what a task
     /// adds can be told from the stops next to it.
     pub plain: bool,
+    /// The ways to and from every worksite, once somebody looks for a place there.
+    ways: Vec<OnceCell<Vec<Ways>>>,
     /// The plan in many draws, once somebody asks for them.
     lived: OnceCell<Lived>,
+}
+
+/// When each lane would be ready to work at a worksite, and what it spends between the end of that
+/// work and its next stop, or until it is inside; infinite where there is no way.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::compute::fit) struct Ways {
+    pub there: [f64; MOST_LANES],
+    pub on: [f64; MOST_LANES],
 }
 
 /// A stop that waits for a window, and the minutes of work and ways from the start of an earlier
@@ -91,7 +103,29 @@ impl Base {
             windowed,
             ahead,
             plain: simple,
+            ways: vec![OnceCell::new(); ready.sites.len()],
             lived: OnceCell::new(),
+        })
+    }
+
+    /// The ways to a worksite from where each lane stands before each stop, and at last, and on
+    /// from there; for a plan that is plain and a task that carries nothing.
+    pub fn ways(&self, ready: &Ready, plan: &Plan, site: usize) -> &[Ways] {
+        self.ways[site].get_or_init(|| {
+            let (frame, stop) = (plan.frame(ready), Stop::plain(site, Lanes::default(), Spread::default()));
+            let routes = ready.aids.network(plan.sets[0]);
+            let place = |(position, state): (usize, &State)| {
+                let mut ways = Ways { there: [0.0; MOST_LANES], on: [0.0; MOST_LANES] };
+                for lane in 0..plan.lanes {
+                    let to = plan.stops.get(self.next[position][lane]);
+                    let there = state.ready(&frame, lane, &stop, routes);
+                    ways.there[lane] = there.unwrap_or(f64::INFINITY);
+                    let on = onward(&frame, &stop, to, routes);
+                    ways.on[lane] = on.unwrap_or(f64::INFINITY);
+                }
+                ways
+            };
+            self.states.iter().enumerate().map(place).collect()
         })
     }
 

@@ -8,7 +8,7 @@ mod score;
 pub(super) use base::Base;
 
 use moved::time_moved;
-use score::{AtBest, Score, at_best};
+use score::{AtBest, Bounds, Score};
 
 use super::ready::{Plan, Ready, SetAt};
 use super::reasons::{TimeFigures, Unknown};
@@ -110,7 +110,8 @@ impl Search {
     ) -> Result<Found, NoPlace> {
         self.ends.resize(plan.stops.len(), 0.0);
         let task = Task { ready, plan, base, candidate, frame: plan.frame(ready) };
-        let mut miss = self.list_places(&task);
+        let mut miss = NoPlace::Order;
+        self.list_places(&task);
         let mut best: Option<Score> = None;
         let promising = |a: &usize, b: &usize| {
             let beats = self.places[*a].score.beats(&self.places[*b].score);
@@ -144,10 +145,9 @@ impl Search {
         self.describe(&task, &best).map_err(NoPlace::Way)
     }
 
-    /// Every place there is, with the best that each can be; and why there may be none.
-    fn list_places(&mut self, task: &Task) -> NoPlace {
+    /// Every place there is, with the best that each can be.
+    fn list_places(&mut self, task: &Task) {
         let Task { plan, candidate, .. } = *task;
-        let mut miss = NoPlace::Order;
         self.places.clear();
         self.choices.clear();
         self.choices.extend(choices(plan.lanes, candidate));
@@ -155,18 +155,19 @@ impl Search {
         if self.choices.iter().any(apt) {
             self.choices.retain(apt);
         }
+        let bounds = Bounds::of(task);
+        let slides = task.slides();
         for position in (candidate.earliest..=candidate.latest).rev() {
             for &lanes in &self.choices {
-                if task.same_as_later(position, lanes) {
+                if slides && task.same_as_later(position, lanes) {
                     continue;
                 }
-                match at_best(task, position, lanes) {
-                    Ok(place) => self.places.push(place),
-                    Err(unknown) => miss = NoPlace::Way(unknown),
-                }
+                self.places.push(match &bounds {
+                    Some(bounds) => bounds.at_best(position, lanes),
+                    None => AtBest::untold(position, lanes),
+                });
             }
         }
-        miss
     }
 
     /// How good a place is: the task is put there and what follows is timed. `None` once the
@@ -373,17 +374,22 @@ impl Task<'_, '_> {
         if candidate.needed_by.contains(&place) { later(release, own_end) } else { release }
     }
 
-    /// In front of a stop of other lanes a task stands just as it does behind it.
+    /// Nothing but the lanes, the arm and the aids in place tells one position from the next.
+    fn slides(&self) -> bool {
+        let Self { plan, candidate, .. } = self;
+        candidate.sets_after.is_none()
+            && plan.needs.is_empty()
+            && candidate.needs.is_empty()
+            && candidate.needed_by.is_empty()
+    }
+
+    /// In front of a stop of other lanes a task that slides stands just as it does behind it.
     fn same_as_later(&self, position: usize, lanes: Lanes) -> bool {
         let Self { plan, candidate, .. } = self;
         position < candidate.latest
             && !lanes.meets(plan.stops[position].lanes)
             && !(candidate.stop.arm && plan.stops[position].arm)
-            && candidate.sets_after.is_none()
             && plan.sets[position] == plan.sets[position + 1]
-            && plan.needs.is_empty()
-            && candidate.needs.is_empty()
-            && candidate.needed_by.is_empty()
     }
 }
 

@@ -1,10 +1,9 @@
 //! Which of two places is better, and how good a place can be at most, told from the stops next
 //! to it without timing all that follows.
 
-use super::base::{Ahead, waits};
-use super::{Task, reason};
-use crate::compute::fit::reasons::Unknown;
-use crate::compute::timeline::{Lanes, MOST_LANES, Stop, later, onward};
+use super::Task;
+use super::base::{Ahead, Ways, waits};
+use crate::compute::timeline::{Lanes, MOST_LANES, later};
 
 /// How good a place is.
 #[derive(Debug, Clone, Copy)]
@@ -24,6 +23,14 @@ pub(super) struct AtBest {
     pub score: Score,
     /// It is just as good as that.
     pub exact: bool,
+}
+
+impl AtBest {
+    /// A place of which nothing is known before it is timed.
+    pub fn untold(position: usize, lanes: Lanes) -> Self {
+        let score = Score { position, lanes, outside: 0, end: 0.0, sum: 0.0 };
+        Self { score, exact: false }
+    }
 }
 
 const EQUAL: f64 = 1e-9;
@@ -48,48 +55,62 @@ impl Score {
     }
 }
 
-/// How good a place can be at most. A task delays the stops behind it, and a path through it is
-/// never shorter than the way past it, so every lane ends no earlier than it does now, and no
-/// earlier than the longest path through the task; where nothing behind it waits for a window, it
-/// ends just then.
-pub(super) fn at_best(task: &Task, position: usize, lanes: Lanes) -> Result<AtBest, Unknown> {
-    let Task { ready, plan, base, candidate, frame } = *task;
-    let mut score = Score { position, lanes, outside: 0, end: 0.0, sum: 0.0 };
-    let own = candidate.stop;
-    let carries = own.carries_there > 1.0 || own.carries_on > 1.0;
-    let waits = !candidate.needs.is_empty() || !candidate.needed_by.is_empty();
-    if !base.plain || carries || waits || candidate.sets_after.is_some() {
-        return Ok(AtBest { score, exact: false });
-    }
-    let set = plan.sets[position];
-    let routes = ready.aids.network(set);
-    let no_way = |no_way| reason(ready, set, no_way);
-    let stop = Stop { lanes, ..own };
-    let state = &base.states[position];
-    let (_, done, outside) = state.look(&frame, &stop, routes, 0.0).map_err(no_way)?;
-    score.outside = base.outside[position] + u32::from(outside);
-    let mut ends = [0.0; MOST_LANES];
-    ends[..plan.lanes].copy_from_slice(base.finish.ends());
-    let mut behind = 0;
-    for lane in lanes.each() {
-        let next = base.next[position][lane];
-        let to = plan.stops.get(next);
-        let there = done + onward(&frame, &stop, to, routes).map_err(no_way)?;
-        match base.tails.get(next) {
-            Some(tails) => {
-                raise(&mut ends, there, tails);
-                if base.windowed[position] {
-                    // Two lanes may come to the same stop: it counts once.
-                    behind = behind.max(waiting(task, next, there, &mut ends));
-                }
-            }
-            None => ends[lane] = there,
+/// How good the places of a task can be at most. A task delays the stops behind it, and a path
+/// through it is never shorter than the way past it, so every lane ends no earlier than it does
+/// now, and no earlier than the longest path through the task; where nothing behind it waits for a
+/// window, it ends just then.
+pub(super) struct Bounds<'a, 's> {
+    task: &'a Task<'a, 's>,
+    ways: &'a [Ways],
+    ends: [f64; MOST_LANES],
+}
+
+impl<'a, 's> Bounds<'a, 's> {
+    /// `None` where nothing is told without timing all of it.
+    pub fn of(task: &'a Task<'a, 's>) -> Option<Self> {
+        let Task { ready, plan, base, candidate, .. } = *task;
+        let own = &candidate.stop;
+        let carries = own.carries_there > 1.0 || own.carries_on > 1.0;
+        let waits = !candidate.needs.is_empty() || !candidate.needed_by.is_empty();
+        if !base.plain || carries || waits || candidate.sets_after.is_some() {
+            return None;
         }
+        let mut ends = [0.0; MOST_LANES];
+        ends[..plan.lanes].copy_from_slice(base.finish.ends());
+        Some(Self { task, ways: base.ways(ready, plan, own.site), ends })
     }
-    score.outside += behind;
-    score.end = ends.iter().copied().fold(0.0, later);
-    score.sum = ends.iter().sum();
-    Ok(AtBest { score, exact: !base.windowed[position] })
+
+    pub fn at_best(&self, position: usize, lanes: Lanes) -> AtBest {
+        let Task { base, candidate, ref frame, .. } = *self.task;
+        let ways = &self.ways[position];
+        let there = lanes.each().map(|lane| ways.there[lane]).fold(0.0, later);
+        let state = &base.states[position];
+        let (_, done, outside) = state.look_from(frame, &candidate.stop, there);
+        let mut ends = self.ends;
+        let mut behind = 0;
+        for lane in lanes.each() {
+            let next = base.next[position][lane];
+            let there = done + ways.on[lane];
+            match base.tails.get(next) {
+                Some(tails) => {
+                    raise(&mut ends, there, tails);
+                    if base.windowed[position] {
+                        // Two lanes may come to the same stop: it counts once.
+                        behind = behind.max(waiting(self.task, next, there, &mut ends));
+                    }
+                }
+                None => ends[lane] = there,
+            }
+        }
+        let (end, sum) = ends.iter().fold((0.0, 0.0), |(end, sum), &one| (later(end, one), sum + one));
+        if end == f64::INFINITY {
+            // There is no way: timing it says between which worksites.
+            return AtBest::untold(position, lanes);
+        }
+        let outside = base.outside[position] + u32::from(outside) + behind;
+        let score = Score { position, lanes, outside, end, sum };
+        AtBest { score, exact: !base.windowed[position] }
+    }
 }
 
 fn raise(ends: &mut [f64; MOST_LANES], start: f64, tails: &[f64; MOST_LANES]) {
