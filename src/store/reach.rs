@@ -2,9 +2,7 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::{
-    CauseCode, FlightCode, InhibitCode, TaskCode, TechniqueCode, ToolCode,
-};
+use crate::domain::codes::{CauseCode, FlightCode, InhibitCode, TaskCode, TechniqueCode, ToolCode};
 use crate::store::{StoreError, json_array};
 
 /// Tasks that are needed by a flight or have to do with it.

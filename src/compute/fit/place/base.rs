@@ -7,8 +7,7 @@ use crate::compute::fit::ready::{Plan, Ready, SetAt};
 use crate::compute::fit::reasons::Unknown;
 use crate::compute::three_point::Spread;
 use crate::compute::timeline::{
-    Block, Finish, Lanes, Light, Lived, MOST_LANES, Spreads, State, Stop, live_through,
-    onward,
+    Block, Finish, Lanes, Light, Lived, MOST_LANES, Spreads, State, Stop, live_through, onward,
 };
 
 /// A plan timed as it stands, kept stop by stop so that a task can be put in anywhere.
@@ -112,7 +111,8 @@ impl Base {
     /// from there; for a plan that is plain and a task that carries nothing.
     pub fn ways(&self, ready: &Ready, plan: &Plan, site: usize) -> &[Ways] {
         self.ways[site].get_or_init(|| {
-            let (frame, stop) = (plan.frame(ready), Stop::plain(site, Lanes::default(), Spread::default()));
+            let (frame, stop) =
+                (plan.frame(ready), Stop::plain(site, Lanes::default(), Spread::default()));
             let routes = ready.aids.network(plan.sets[0]);
             let place = |(position, state): (usize, &State)| {
                 let mut ways = Ways { there: [0.0; MOST_LANES], on: [0.0; MOST_LANES] };

@@ -102,7 +102,8 @@ impl<'a, 's> Bounds<'a, 's> {
                 None => ends[lane] = there,
             }
         }
-        let (end, sum) = ends.iter().fold((0.0, 0.0), |(end, sum), &one| (later(end, one), sum + one));
+        let (end, sum) =
+            ends.iter().fold((0.0, 0.0), |(end, sum), &one| (later(end, one), sum + one));
         if end == f64::INFINITY {
             // There is no way: timing it says between which worksites.
             return AtBest::untold(position, lanes);
