@@ -126,7 +126,7 @@ pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<At
 
 /// So many days before its limit an item is named.
 pub fn near_days(item: &OutsideItem) -> i64 {
-    NEAR_DAYS.max(item.limit_days.unwrap_or(0) / 10)
+    NEAR_DAYS.max(item.days_allowed().unwrap_or(0) / 10)
 }
 
 /// The excursions of the last six flown and the next three coming flights.

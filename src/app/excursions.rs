@@ -4,7 +4,7 @@ use crate::app::records::{Base, Ruled, current, write};
 use crate::app::work::Work;
 use crate::app::{Failure, plant, slots};
 use crate::domain::codes::{ExcursionCode, FlightCode, Own};
-use crate::domain::excursions::{Excursion, ExcursionTool};
+use crate::domain::excursions::Excursion;
 use crate::domain::kinds::Kind;
 use crate::domain::roles::{self, Action};
 use crate::domain::words::{ExcursionState, FlightState, SlotState};
@@ -65,8 +65,6 @@ impl Ruled for Excursion {
         Ok(())
     }
 }
-
-impl Ruled for ExcursionTool {}
 
 /// What the dates tell of an excursion whose state nobody wrote.
 fn told_by_the_dates(work: &Work, excursion: &Excursion) -> ExcursionState {

@@ -55,6 +55,7 @@ record! {
         tool: ToolCode = "Tool",
         taken_out: i64 = "Out",
         brought_in: Option<i64> = "In",
+        broken: Option<i64> = "Of these broken" also ["broken"],
         left_outside: Option<i64> = "Left outside",
         lost: Option<i64> = "Lost",
         not_counted: Option<Line> = "Not counted because",

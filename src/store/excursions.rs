@@ -84,7 +84,7 @@ macro_rules! excursion_tool_rows {
             ExcursionTool,
             r#"SELECT code AS "code: Own<ExcursionToolCode>",
                    excursion AS "excursion: ExcursionCode", tool AS "tool: ToolCode", taken_out,
-                   brought_in, left_outside, lost, not_counted AS "not_counted: Line"
+                   brought_in, broken, left_outside, lost, not_counted AS "not_counted: Line"
                FROM excursion_tool "# + $rest
             $(, $value)*
         )
@@ -94,13 +94,13 @@ macro_rules! excursion_tool_rows {
 kept! {
     ExcursionTool, excursion_tool_rows,
     "INSERT INTO excursion_tool (code, excursion, tool, taken_out, brought_in, left_outside,
-         lost, not_counted)
-     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)
+         lost, not_counted, broken)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
      ON CONFLICT (code) DO UPDATE SET excursion = excluded.excursion, tool = excluded.tool,
          taken_out = excluded.taken_out, brought_in = excluded.brought_in,
          left_outside = excluded.left_outside, lost = excluded.lost,
-         not_counted = excluded.not_counted",
-    code, excursion, tool, taken_out, brought_in, left_outside, lost, not_counted
+         not_counted = excluded.not_counted, broken = excluded.broken",
+    code, excursion, tool, taken_out, brought_in, left_outside, lost, not_counted, broken
 }
 
 /// The excursions of a flight by their numbers.

@@ -5,7 +5,9 @@ use std::collections::HashMap;
 use sqlx::SqliteConnection;
 
 use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::{AttemptCode, ExcursionCode, OutsideCode, Own, TaskCode, WorksiteCode};
+use crate::domain::codes::{
+    AttemptCode, ExcursionCode, OutsideCode, Own, TaskCode, ToolCode, WorksiteCode,
+};
 use crate::domain::outside::{Listed, OutsideItem, Statement};
 use crate::domain::time::Day;
 use crate::domain::words::{Outcome, OutsideAfter, OutsideState};
@@ -19,7 +21,7 @@ macro_rules! outside_item_rows {
                    worksite AS "worksite: WorksiteCode", purpose AS "purpose: Line",
                    left_by AS "left_by: AttemptCode", since AS "since: Day", limit_days,
                    limit_until AS "limit_until: Day",
-                   brought_back_by AS "brought_back_by: TaskCode",
+                   tool AS "tool: ToolCode", brought_back_by AS "brought_back_by: TaskCode",
                    state AS "state: OutsideState", ended_on AS "ended_on: Day",
                    notes AS "notes: Prose"
                FROM outside_item "# + $rest
@@ -31,14 +33,15 @@ macro_rules! outside_item_rows {
 kept! {
     OutsideItem, outside_item_rows,
     "INSERT INTO outside_item (code, what, worksite, purpose, left_by, since, limit_days,
-         limit_until, brought_back_by, state, ended_on, notes)
-     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)
+         limit_until, brought_back_by, state, ended_on, notes, tool)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)
      ON CONFLICT (code) DO UPDATE SET what = excluded.what, worksite = excluded.worksite,
          purpose = excluded.purpose, left_by = excluded.left_by, since = excluded.since,
          limit_days = excluded.limit_days, brought_back_by = excluded.brought_back_by,
-         state = excluded.state, ended_on = excluded.ended_on, notes = excluded.notes",
+         state = excluded.state, ended_on = excluded.ended_on, notes = excluded.notes,
+         tool = excluded.tool",
     code, what, worksite, purpose, left_by, since, limit_days, limit_until, brought_back_by, state,
-    ended_on, notes
+    ended_on, notes, tool
 }
 
 /// Everything that is outside now, by worksite.

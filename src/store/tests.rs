@@ -169,7 +169,7 @@ async fn techniques_rehearsals_and_tools_come_back(pool: SqlitePool) {
     comes_back::<Tool>(
         db,
         "code: L-9 | name: hook | mass: 1.25 | volume: 0.5 | on_board: 2 | arrives_with: G-2
-         | state: broken | notes: bent",
+         | counted_on: 2031-01-02 | arriving: 3 | state: broken | notes: bent",
         "code: L-9 | name: hook",
     )
     .await;
@@ -193,7 +193,7 @@ async fn excursions_and_their_tools_come_back(pool: SqlitePool) {
     comes_back::<ExcursionTool>(
         db,
         "code: M-9 | excursion: E-1 | tool: L-1 | taken_out: 4 | brought_in: 2 | left_outside: 1
-         | lost: 1 | not_counted: bag sealed",
+         | broken: 1 | lost: 1 | not_counted: bag sealed",
         "code: M-9 | excursion: E-1 | tool: L-1 | taken_out: 4",
     )
     .await;
@@ -336,7 +336,7 @@ async fn findings_remedies_and_outside_items_come_back(pool: SqlitePool) {
     comes_back::<OutsideItem>(
         db,
         "code: O-9 | what: restraint | worksite: W-A | purpose: foothold | left_by: A-1
-         | since: 2031-03-05 | limit_days: 365 | limit_until: 2032-01-01 | brought_back_by: T-2
+         | since: 2031-03-05 | limit_days: 365 | limit_until: 2032-01-01 | tool: L-1 | brought_back_by: T-2
          | state: brought in | ended_on: 2031-05-05 | notes: worn",
         "code: O-9 | what: restraint",
     )

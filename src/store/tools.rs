@@ -3,11 +3,12 @@
 use sqlx::SqliteConnection;
 
 use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{FlightCode, Own, ToolCode};
-use crate::domain::tools::Tool;
+use crate::domain::codes::{ExcursionCode, FlightCode, OutsideCode, Own, ToolCode, WorksiteCode};
+use crate::domain::time::Day;
+use crate::domain::tools::{Outing, OutsideTool, Tool};
 use crate::domain::units::{Kilograms, Litres};
-use crate::domain::words::ToolState;
-use crate::store::{StoreError, kept};
+use crate::domain::words::{OutsideState, ToolState};
+use crate::store::{StoreError, json_array, kept};
 
 macro_rules! tool_rows {
     ($rest:literal $(, $value:expr)*) => {
@@ -15,7 +16,7 @@ macro_rules! tool_rows {
             Tool,
             r#"SELECT code AS "code: Own<ToolCode>", name AS "name: Line",
                    mass AS "mass: Kilograms", volume AS "volume: Litres", on_board,
-                   arrives_with AS "arrives_with: FlightCode", state AS "state: ToolState",
+                   counted_on AS "counted_on: Day", arriving, arrives_with AS "arrives_with: FlightCode", state AS "state: ToolState",
                    notes AS "notes: Prose"
                FROM tool "# + $rest
             $(, $value)*
@@ -25,12 +26,14 @@ macro_rules! tool_rows {
 
 kept! {
     Tool, tool_rows,
-    "INSERT INTO tool (code, name, mass, volume, on_board, arrives_with, state, notes)
-     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)
+    "INSERT INTO tool (code, name, mass, volume, on_board, arrives_with, state, notes,
+         counted_on, arriving)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)
      ON CONFLICT (code) DO UPDATE SET name = excluded.name, mass = excluded.mass,
          volume = excluded.volume, on_board = excluded.on_board,
-         arrives_with = excluded.arrives_with, state = excluded.state, notes = excluded.notes",
-    code, name, mass, volume, on_board, arrives_with, state, notes
+         arrives_with = excluded.arrives_with, state = excluded.state, notes = excluded.notes,
+         counted_on = excluded.counted_on, arriving = excluded.arriving",
+    code, name, mass, volume, on_board, arrives_with, state, notes, counted_on, arriving
 }
 
 /// The tools that come aboard with a flight.
@@ -68,4 +71,63 @@ pub async fn count_matching(db: &mut SqliteConnection, typed: &str) -> Result<i6
     )
     .fetch_one(db)
     .await?)
+}
+
+/// What flown excursions lost, broke or left of these tools, and where nobody counted.
+pub async fn outings(
+    db: &mut SqliteConnection,
+    tools: &[ToolCode],
+) -> Result<Vec<(ToolCode, Outing)>, StoreError> {
+    let tools = json_array(tools.iter().map(ToolCode::as_str));
+    let rows = sqlx::query!(
+        r#"SELECT excursion_tool.tool AS "tool: ToolCode",
+               excursion_tool.excursion AS "excursion: ExcursionCode", excursion.day AS "day: Day",
+               COALESCE(lost, 0) AS "lost!: i64", COALESCE(broken, 0) AS "broken!: i64",
+               COALESCE(left_outside, 0) AS "left!: i64",
+               not_counted IS NOT NULL AS "uncounted!: bool"
+           FROM excursion_tool JOIN excursion ON excursion.code = excursion_tool.excursion
+           WHERE tool IN (SELECT value FROM json_each(?)) AND excursion.state = 'flown'
+               AND (lost > 0 OR broken > 0 OR left_outside > 0 OR not_counted IS NOT NULL)
+           ORDER BY excursion.day, excursion.code"#,
+        tools
+    )
+    .fetch_all(db)
+    .await?;
+    let outing = rows.into_iter().map(|row| {
+        let (excursion, day) = (row.excursion, row.day);
+        let (lost, broken, left, uncounted) = (row.lost, row.broken, row.left, row.uncounted);
+        (row.tool, Outing { excursion, day, lost, broken, left, uncounted })
+    });
+    Ok(outing.collect())
+}
+
+/// These tools on the outside list, whatever became of them, with the day of the first set slot
+/// ahead that brings each in.
+pub async fn outside(
+    db: &mut SqliteConnection,
+    tools: &[ToolCode],
+) -> Result<Vec<(ToolCode, OutsideTool)>, StoreError> {
+    let tools = json_array(tools.iter().map(ToolCode::as_str));
+    let rows = sqlx::query!(
+        r#"SELECT item.tool AS "tool!: ToolCode", item.code AS "item: OutsideCode",
+               item.worksite AS "worksite: WorksiteCode",
+               attempt.excursion AS "left_on?: ExcursionCode", item.since AS "since: Day",
+               item.state AS "state: OutsideState", item.ended_on AS "ended_on: Day",
+               (SELECT MIN(excursion.day) FROM slot
+                    JOIN excursion ON excursion.code = slot.excursion
+                WHERE slot.task = item.brought_back_by AND slot.state = 'set'
+                    AND excursion.state = 'planned') AS "comes_in?: Day"
+           FROM outside_item AS item LEFT JOIN attempt ON attempt.code = item.left_by
+           WHERE item.tool IN (SELECT value FROM json_each(?))
+           ORDER BY item.code"#,
+        tools
+    )
+    .fetch_all(db)
+    .await?;
+    let item = rows.into_iter().map(|row| {
+        let (item, worksite, left_on) = (row.item, row.worksite, row.left_on);
+        let (since, state, ended_on, comes_in) = (row.since, row.state, row.ended_on, row.comes_in);
+        (row.tool, OutsideTool { item, worksite, left_on, since, state, ended_on, comes_in })
+    });
+    Ok(item.collect())
 }

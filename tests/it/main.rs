@@ -24,4 +24,5 @@ mod slots;
 mod small_record;
 mod support;
 mod tasks;
+mod tools;
 mod under_way;

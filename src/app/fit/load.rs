@@ -10,6 +10,7 @@ use super::crews::Crews;
 use crate::app::Failure;
 use crate::app::dossier::Dossier;
 use crate::app::settings::{self, Given};
+use crate::app::tools;
 use crate::compute::fit::{self, Snapshot, TaskAt};
 use crate::compute::three_point::ThreePoint;
 use crate::compute::value::Values;
@@ -40,6 +41,7 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
     let routes = Route::after(db, "", EVERY).await?;
     let aids = OutsideItem::after(db, "", EVERY).await?;
     let kit = Tool::after(db, "", EVERY).await?;
+    let counts = tools::as_they_stand(db, &kit).await?;
     let codes = with_what_they_lean_on(db, wanted, &live, &aids).await?;
     let records = tasks::these(db, &codes).await?;
     let stands = standing::these(db, &codes).await?;
@@ -107,12 +109,15 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
             .collect(),
         tools: kit
             .iter()
-            .map(|t| fit::Tool {
-                code: t.code.0.clone(),
-                state: Some(t.state),
-                aboard: t.on_board.and_then(|n| u32::try_from(n).ok()),
-                outside: 0,
-                arrives_with: flight(&t.arrives_with),
+            .map(|t| {
+                let stands = counts.get(&t.code.0).cloned().unwrap_or_default();
+                fit::Tool {
+                    code: t.code.0.clone(),
+                    state: Some(t.state),
+                    aboard: stands.aboard.and_then(|n| u32::try_from(n).ok()),
+                    outside: u32::try_from(stands.outside).unwrap_or(u32::MAX),
+                    arrives_with: flight(&stands.to_come),
+                }
             })
             .collect(),
         rates: given.suits.iter().map(settings::rates).collect(),

@@ -128,6 +128,7 @@ fn left_by(said: &Statement) -> OutsideItem {
         since: said.day,
         limit_days: None,
         limit_until: None,
+        tool: None,
         brought_back_by: None,
         state: OutsideState::InPlace,
         ended_on: None,

@@ -20,6 +20,11 @@ impl OutsideItem {
         Some(self.runs_out()?.since(on))
     }
 
+    /// Days that it may stay outside in all.
+    pub fn days_allowed(&self) -> Option<i64> {
+        Some(self.runs_out()?.since(self.since?))
+    }
+
     /// It has a limit whose end nobody can tell, as the day it went out is unknown.
     pub fn limit_is_uncertain(&self) -> bool {
         self.limit_days.is_some() && self.since.is_none()
@@ -138,6 +143,8 @@ mod tests {
         let both = |until| item(&[days[0], days[1], ("limit_until", until)]).runs_out();
         assert_eq!(both("2031-06-01"), Some(day("2031-06-01")));
         assert_eq!(both("2032-06-01"), Some(day("2031-12-17")));
+        let short = item(&[days[0], days[1], ("limit_until", "2029-01-16")]);
+        assert_eq!(short.days_allowed(), Some(30));
         let until_alone = item(&[("limit_until", "2031-06-01")]);
         assert_eq!(until_alone.days_left(day("2031-05-02")), Some(30));
         assert_eq!(until_alone.days_left(day("2031-06-03")), Some(-2));

@@ -7,7 +7,7 @@ pub use contradictions::{Contradiction, Listed, Statement, contradictions};
 pub use exposure::{Ahead, RunsOut, back_inside_by, runs_out_among};
 
 use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{AttemptCode, OutsideCode, Own, TaskCode, WorksiteCode};
+use crate::domain::codes::{AttemptCode, OutsideCode, Own, TaskCode, ToolCode, WorksiteCode};
 use crate::domain::records::record;
 use crate::domain::time::Day;
 use crate::domain::words::OutsideState;
@@ -23,6 +23,7 @@ record! {
         since: Option<Day> = "Outside since" also ["since"],
         limit_days: Option<i64> = "Exposure limit, days",
         limit_until: Option<Day> = "Exposure limit, until" also ["limit until", "exposure limit date"] hint "A date. Where days are given too, the earlier end holds.",
+        tool: Option<ToolCode> = "It is the tool" also ["tool"] hint "Where it is one of the tools that are counted.",
         brought_back_by: Option<TaskCode> = "Task that brings it back" also ["brings back"],
         state: OutsideState = "State",
         ended_on: Option<Day> = "Brought in or lost on",

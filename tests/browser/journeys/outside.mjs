@@ -11,7 +11,7 @@ export function outside(walk) {
     await page.goto("/slots?cell=T-0150:E-38.2");
     await press(page, /^Move it here/);
     await page.goto("/outside/O-07");
-    assert.doesNotMatch(await page.locator("main").innerText(), /A set slot loses its way/);
+    assert.doesNotMatch(await page.locator("main").innerText(), /A set slot would lose its way/);
     await page.goto("/slots?cell=T-0150:E-37.3");
     await press(page, /^Move it here/);
     await says(page, "takes the route Q-13 away: S-0165");

@@ -111,9 +111,10 @@ pub(super) fn head(excursion: &Excursion, outcome: &Outcome) -> Vec<FieldView> {
         .collect()
 }
 
-const COUNTS: [(&str, &str); 5] = [
+const COUNTS: [(&str, &str); 6] = [
     ("taken_out", "Out"),
     ("brought_in", "In"),
+    ("broken", "Of these broken"),
     ("left_outside", "Left outside"),
     ("lost", "Lost"),
     ("not_counted", "Not counted because"),
@@ -148,18 +149,28 @@ pub(super) fn new_tool(at: usize, outcome: &Outcome, choices: &Choices) -> Vec<F
 pub(super) fn new_left(outcome: &Outcome, choices: &Choices) -> Vec<FieldView> {
     let none = Cells::default();
     let kept = outcome.kept.iter().find(|(p, _)| p == "outside").map_or(&none, |(_, cells)| cells);
-    ["what", "worksite", "purpose", "left_by", "limit_days", "brought_back_by"]
-        .into_iter()
-        .filter_map(|name| OutsideItem::COLUMNS.iter().find(|column| column.name == name))
-        .map(|column| {
-            let mut field = FieldView::of(column).holding(kept.get(column.name));
-            field.required = false;
-            match column.name {
-                "left_by" => field = field.choosing(choices.attempts.clone()),
-                "brought_back_by" => field = field.offering(choices.open_tasks.clone()),
-                _ => {}
-            }
-            field.within("outside").judged(&outcome.errors)
-        })
-        .collect()
+    [
+        "what",
+        "worksite",
+        "purpose",
+        "left_by",
+        "limit_days",
+        "limit_until",
+        "tool",
+        "brought_back_by",
+    ]
+    .into_iter()
+    .filter_map(|name| OutsideItem::COLUMNS.iter().find(|column| column.name == name))
+    .map(|column| {
+        let mut field = FieldView::of(column).holding(kept.get(column.name));
+        field.required = false;
+        match column.name {
+            "left_by" => field = field.choosing(choices.attempts.clone()),
+            "brought_back_by" => field = field.offering(choices.open_tasks.clone()),
+            "tool" => field = field.offering(choices.tools.clone()),
+            _ => {}
+        }
+        field.within("outside").judged(&outcome.errors)
+    })
+    .collect()
 }

@@ -1,19 +1,27 @@
-//! Tools: how many are aboard, what brings more, and where each is needed.
+//! Tools: how many are aboard and where the rest is, what brings more, and who needs them.
+
+use std::collections::HashMap;
 
 use askama::Template;
 use axum::extract::State;
 
 use super::{Asked, EntryHead, ListHead, TaskLine};
-use crate::app::{App, library};
+use crate::app::tools::{Taken, Wanted};
+use crate::app::{App, library, outside, tools};
+use crate::domain::codes::ToolCode;
 use crate::domain::excursions::ExcursionTool;
 use crate::domain::kinds::Kind;
-use crate::domain::tools::Tool;
-use crate::domain::words::{TechniqueState, ToolState};
+use crate::domain::outside::Ahead;
+use crate::domain::time::Day;
+use crate::domain::tools::{Balance, Ledger, OutsideTool, Tool, balance};
+use crate::domain::units::Pet;
+use crate::domain::words::{OutsideState, SlotState, TechniqueState, ToolState};
 use crate::web::extract::Path;
 use crate::web::failure::PageError;
 use crate::web::frame::{Nav, PageFrame, Shelf};
 use crate::web::page::Page;
 use crate::web::pages::records::history::{self, ChangeRow};
+use crate::web::said::{Said, said};
 use crate::web::visitor::Viewer;
 
 #[derive(Template)]
@@ -21,18 +29,28 @@ use crate::web::visitor::Viewer;
 pub(crate) struct ToolsPage {
     page: PageFrame,
     head: ListHead,
+    /// The flights that have a column.
+    flights: Vec<String>,
     rows: Vec<ToolRow>,
 }
 
 struct ToolRow {
     code: String,
     name: String,
-    on_board: String,
-    arrives: Option<String>,
     state: ToolState,
-    mass: String,
-    volume: String,
+    /// Usable now, then after each flight.
+    aboard: Vec<String>,
+    outside: usize,
+    arrives: Option<String>,
     needed: i64,
+    /// Coming excursions that are short of it, in words.
+    short: Vec<Vec<Said>>,
+}
+
+/// The flights ahead that the list has a column for.
+fn columns(flights: &[Ahead]) -> impl Iterator<Item = (&Ahead, Day)> {
+    let dated = |ahead: &'_ Ahead| ahead.landing.or(ahead.launch);
+    flights.iter().filter_map(move |ahead| Some((ahead, dated(ahead)?))).take(3)
 }
 
 pub(crate) async fn list(
@@ -40,33 +58,54 @@ pub(crate) async fn list(
     viewer: Viewer,
 ) -> Result<Page<ToolsPage>, PageError> {
     let asked = Asked::read(viewer.address());
+    let today = viewer.now().day();
     let mut db = app.db.reader().await?;
     let shelf = library::tools(&mut db, &asked.typed, asked.page).await?;
+    let kit: Vec<Tool> = shelf.entries.iter().map(|(tool, _)| tool.clone()).collect();
+    let ledgers = tools::ledgers(&mut db, &kit).await?;
+    let demands = tools::demands(&mut db).await?;
+    let flights = outside::ahead(&mut db).await?;
     let empty = "No tool is kept yet. Enter what is aboard and what a flight brings; a technique \
                  names its tools, and a slot asks whether they are there.";
     let head = ListHead::new(Kind::Tool, "Tools", empty, &viewer, &asked, &shelf);
+    let row = |(tool, needed): &(Tool, i64)| {
+        let ledger = of(&ledgers, &tool.code.0);
+        let wanted = tools::wanted(&tool.code.0, &ledger, &demands, today);
+        let days = std::iter::once(today).chain(columns(&flights).map(|(_, day)| day));
+        ToolRow {
+            code: tool.code.0.to_string(),
+            name: tool.name.0.clone(),
+            state: tool.state,
+            aboard: days.map(|day| usable(&ledger, day.max(today))).collect(),
+            outside: in_place(&ledger).count(),
+            arrives: tool.arrives_with.as_ref().map(ToString::to_string),
+            needed: *needed,
+            short: wanted.iter().filter(|wanted| wanted.short > 0).map(short).collect(),
+        }
+    };
+    let rows = shelf.entries.iter().map(row).collect();
     Ok(Page(ToolsPage {
         page: viewer.frame("Tools", Nav::Library(Shelf::Tools)),
-        rows: shelf.entries.iter().map(|(tool, needed)| row(tool, *needed)).collect(),
+        flights: columns(&flights).map(|(ahead, _)| ahead.flight.to_string()).collect(),
+        rows,
         head,
     }))
 }
 
-fn row(tool: &Tool, needed: i64) -> ToolRow {
-    ToolRow {
-        code: tool.code.0.to_string(),
-        name: tool.name.0.clone(),
-        on_board: on_board(tool),
-        arrives: tool.arrives_with.as_ref().map(ToString::to_string),
-        state: tool.state,
-        mass: tool.mass.map_or_else(String::new, |mass| format!("{} kg", mass.0)),
-        volume: tool.volume.map_or_else(String::new, |volume| format!("{} l", volume.0)),
-        needed,
-    }
+fn of(ledgers: &HashMap<ToolCode, Ledger>, tool: &ToolCode) -> Ledger {
+    ledgers.get(tool).cloned().unwrap_or_default()
 }
 
-fn on_board(tool: &Tool) -> String {
-    tool.on_board.map_or_else(|| "unknown".to_owned(), |count| count.to_string())
+fn usable(ledger: &Ledger, on: Day) -> String {
+    balance(ledger, on).map_or_else(|| "?".to_owned(), |told| told.usable().to_string())
+}
+
+fn in_place(ledger: &Ledger) -> impl Iterator<Item = &OutsideTool> {
+    ledger.items.iter().filter(|item| item.state == OutsideState::InPlace)
+}
+
+fn short(wanted: &Wanted) -> Vec<Said> {
+    said(&format!("{} short on {}", wanted.short, wanted.excursion))
 }
 
 #[derive(Template)]
@@ -74,12 +113,60 @@ fn on_board(tool: &Tool) -> String {
 pub(crate) struct ToolPage {
     page: PageFrame,
     head: EntryHead,
-    tool: ToolRow,
-    notes: String,
+    tool: Tool,
+    lead: Vec<Said>,
+    /// Counts that contradict each other or are not whole.
+    doubts: Vec<Vec<Said>>,
+    balances: Vec<BalanceRow>,
+    outside: Vec<OutsideRow>,
+    hands: Vec<HandRow>,
+    lost: Vec<LostRow>,
+    wanted: Vec<WantedRow>,
     techniques: Vec<TechniqueLine>,
     tasks: Vec<TaskLine>,
     outings: Vec<Outing>,
     changes: Vec<ChangeRow>,
+}
+
+/// The sum at one moment.
+struct BalanceRow {
+    when: Vec<Said>,
+    day: Day,
+    told: Option<Balance>,
+}
+
+struct OutsideRow {
+    item: String,
+    worksite: Option<String>,
+    since: Option<Day>,
+    comes_in: Option<Day>,
+}
+
+struct HandRow {
+    excursion: String,
+    slot: String,
+    task: String,
+    state: SlotState,
+    seats: String,
+    when: String,
+}
+
+/// Lost or broken: how many, when, where.
+struct LostRow {
+    count: i64,
+    what: &'static str,
+    excursion: String,
+    day: Option<Day>,
+}
+
+struct WantedRow {
+    excursion: String,
+    day: Option<Day>,
+    at_once: i64,
+    usable: String,
+    is_short: bool,
+    /// What is the matter, in sentences.
+    words: Vec<Vec<Said>>,
 }
 
 struct TechniqueLine {
@@ -99,12 +186,16 @@ pub(crate) async fn show(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Page<ToolPage>, PageError> {
+    let today = viewer.now().day();
     let mut db = app.db.reader().await?;
     let read = library::tool(&mut db, &code).await?;
     let changes = history::of_record(&mut db, Kind::Tool, &code).await?;
-    let tool = &read.tool;
+    let tool = read.tool;
+    let ledger = of(&tools::ledgers(&mut db, std::slice::from_ref(&tool)).await?, &tool.code.0);
+    let demands = tools::demands(&mut db).await?;
+    let flights = outside::ahead(&mut db).await?;
+    let wanted = tools::wanted(&tool.code.0, &ledger, &demands, today);
     let head = EntryHead::new(Kind::Tool, tool.code.0.as_str(), Some(tool.name.as_str()), &viewer);
-    let needed = i64::try_from(read.techniques.len()).unwrap_or(i64::MAX);
     let techniques = read
         .techniques
         .iter()
@@ -116,19 +207,163 @@ pub(crate) async fn show(
         .collect();
     Ok(Page(ToolPage {
         page: viewer.frame(head.title(), Nav::Library(Shelf::Tools)),
-        tool: row(tool, needed),
-        notes: tool.notes.0.clone(),
+        lead: said(&lead(&tool, &ledger, &wanted, today)),
+        doubts: doubts(&ledger, today),
+        balances: balances(&ledger, &flights, today),
+        outside: in_place(&ledger).map(outside_row).collect(),
+        hands: wanted.iter().flat_map(hands).collect(),
+        lost: lost(&ledger),
+        wanted: wanted.iter().map(wanted_row).collect(),
         techniques,
         tasks: read.open.iter().map(TaskLine::from).collect(),
         outings: read.outings.iter().map(outing).collect(),
+        tool,
         head,
         changes,
     }))
 }
 
+/// How many there are and who misses one, in a breath.
+fn lead(tool: &Tool, ledger: &Ledger, wanted: &[Wanted], today: Day) -> String {
+    let now = match balance(ledger, today) {
+        None => "How many are aboard is not known: nobody counted them.".to_owned(),
+        Some(told) if told.unusable => {
+            format!(
+                "{} aboard, and the entry says {}: none can be used.",
+                told.aboard(),
+                tool.state
+            )
+        }
+        Some(told) => format!("{} aboard and usable.", told.usable()),
+    };
+    let outside = match in_place(ledger).count() {
+        0 => String::new(),
+        1 => " One is outside.".to_owned(),
+        count => format!(" {count} are outside."),
+    };
+    let short: Vec<String> = wanted
+        .iter()
+        .filter(|wanted| wanted.short > 0)
+        .map(|wanted| format!("{} by {}", wanted.excursion, wanted.short))
+        .collect();
+    let short = if short.is_empty() {
+        " No coming excursion is short of it.".to_owned()
+    } else {
+        format!(" Short of it: {}.", short.join(", "))
+    };
+    format!("{now}{outside}{short}")
+}
+
+/// What keeps the sum from being trusted.
+fn doubts(ledger: &Ledger, today: Day) -> Vec<Vec<Said>> {
+    let mut doubts = Vec::new();
+    if balance(ledger, today).is_some_and(|told| told.aboard() < 0) {
+        doubts.push(
+            "More were lost, broken or left outside than were counted: count them again and type \
+             the day of the count."
+                .to_owned(),
+        );
+    }
+    for (excursion, count) in ledger.unlisted() {
+        doubts.push(format!(
+            "{count} left outside on {excursion} by its count, and no item of the outside list is \
+             that: put it there, with its worksite."
+        ));
+    }
+    let uncounted: Vec<String> =
+        ledger.uncounted(today).into_iter().map(ToString::to_string).collect();
+    if !uncounted.is_empty() {
+        doubts.push(format!(
+            "Nobody counted what came back from {}; there may be fewer.",
+            uncounted.join(", ")
+        ));
+    }
+    doubts.iter().map(|words| said(words)).collect()
+}
+
+fn balances(ledger: &Ledger, flights: &[Ahead], today: Day) -> Vec<BalanceRow> {
+    let at = |when: String, day: Day| BalanceRow {
+        when: said(&when),
+        day,
+        told: balance(ledger, day.max(today)),
+    };
+    let after = columns(flights).map(|(ahead, day)| at(format!("After {}", ahead.flight), day));
+    std::iter::once(at("Now".to_owned(), today)).chain(after).collect()
+}
+
+fn outside_row(item: &OutsideTool) -> OutsideRow {
+    OutsideRow {
+        item: item.item.to_string(),
+        worksite: item.worksite.as_ref().map(ToString::to_string),
+        since: item.since,
+        comes_in: item.comes_in,
+    }
+}
+
+fn hands(wanted: &Wanted) -> Vec<HandRow> {
+    let row = |taken: &Taken| HandRow {
+        excursion: wanted.excursion.to_string(),
+        slot: taken.hand.slot.to_string(),
+        task: taken.hand.task.to_string(),
+        state: taken.state,
+        seats: taken.seats.clone(),
+        when: taken.hand.span.map_or_else(
+            || "cannot tell".to_owned(),
+            |(start, end)| format!("{} to {}", pet(start), pet(end)),
+        ),
+    };
+    wanted.taken.iter().map(row).collect()
+}
+
+fn pet(minutes: f64) -> Pet {
+    crate::compute::fit::pet(minutes)
+}
+
+fn lost(ledger: &Ledger) -> Vec<LostRow> {
+    let mut rows: Vec<LostRow> = Vec::new();
+    for outing in &ledger.outings {
+        for (count, what) in [(outing.lost, "lost"), (outing.broken, "came in broken")] {
+            if count > 0 {
+                let excursion = outing.excursion.to_string();
+                rows.push(LostRow { count, what, excursion, day: outing.day });
+            }
+        }
+    }
+    rows.sort_by_key(|row| std::cmp::Reverse(row.day));
+    rows
+}
+
+fn wanted_row(wanted: &Wanted) -> WantedRow {
+    let mut words = Vec::new();
+    if wanted.short > 0 {
+        words.push(format!("{} short.", wanted.short));
+    }
+    for (one, other) in &wanted.clashes {
+        words.push(format!("{one} and {other} want the last one at the same time."));
+    }
+    if wanted.left_behind {
+        words.push("It is not among the tools to take.".to_owned());
+    }
+    if wanted.taken.is_empty() && wanted.to_take {
+        words.push("Taken along; no slot there names it.".to_owned());
+    }
+    WantedRow {
+        excursion: wanted.excursion.to_string(),
+        day: wanted.day,
+        at_once: wanted.at_once,
+        usable: wanted.usable.map_or_else(|| "?".to_owned(), |usable| usable.to_string()),
+        is_short: wanted.short > 0,
+        words: words.iter().map(|words| said(words)).collect(),
+    }
+}
+
 fn outing(row: &ExcursionTool) -> Outing {
-    let parts =
-        [(row.brought_in, "back in"), (row.left_outside, "left outside"), (row.lost, "lost")];
+    let parts = [
+        (row.brought_in, "back in"),
+        (row.broken, "of these broken"),
+        (row.left_outside, "left outside"),
+        (row.lost, "lost"),
+    ];
     let told: Vec<String> = parts
         .into_iter()
         .filter_map(|(count, word)| count.filter(|n| *n > 0).map(|n| format!("{n} {word}")))

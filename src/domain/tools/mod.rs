@@ -1,8 +1,15 @@
-//! Tools and hardware items, and when they come aboard.
+//! Tools and hardware items, when they come aboard, and how many there are.
+
+mod balance;
+mod hands;
+
+pub use balance::{Arrival, Balance, Change, Ledger, Outing, OutsideTool, Window, balance};
+pub use hands::{Hand, at_once, clashes};
 
 use crate::domain::cells::{Line, Prose};
 use crate::domain::codes::{FlightCode, Own, ToolCode};
 use crate::domain::records::record;
+use crate::domain::time::Day;
 use crate::domain::units::{Kilograms, Litres};
 use crate::domain::words::ToolState;
 
@@ -14,7 +21,9 @@ record! {
         mass: Option<Kilograms> = "Mass, kg",
         volume: Option<Litres> = "Volume, l",
         on_board: Option<i64> = "Count on board" also ["count", "on board"],
+        counted_on: Option<Day> = "Counted on" also ["counted"] hint "What was lost, broken or left outside since is taken off by itself. Left empty: today.",
         arrives_with: Option<FlightCode> = "Comes with flight" also ["arrives", "flight"],
+        arriving: Option<i64> = "How many come with it" hint "Left empty: one.",
         state: ToolState = "State",
         notes: Prose = "Notes",
     }

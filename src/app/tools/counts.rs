@@ -1,0 +1,86 @@
+//! What bears on the count of each tool, loaded for many at once.
+
+use std::collections::HashMap;
+
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::domain::codes::{FlightCode, ToolCode};
+use crate::domain::time::Day;
+use crate::domain::tools::{Arrival, Ledger, Tool, balance};
+use crate::domain::words::{FlightState, OutsideState};
+use crate::store::flights::FlightRow;
+use crate::store::{flights, tools};
+
+/// The ledgers of these tools.
+pub async fn ledgers(
+    db: &mut SqliteConnection,
+    wanted: &[Tool],
+) -> Result<HashMap<ToolCode, Ledger>, Failure> {
+    let flights = flights::in_order(db).await?;
+    let codes: Vec<ToolCode> = wanted.iter().map(|tool| tool.code.0.clone()).collect();
+    let mut outings: HashMap<ToolCode, Vec<_>> = HashMap::new();
+    for (tool, outing) in tools::outings(db, &codes).await? {
+        outings.entry(tool).or_default().push(outing);
+    }
+    let mut items: HashMap<ToolCode, Vec<_>> = HashMap::new();
+    for (tool, item) in tools::outside(db, &codes).await? {
+        items.entry(tool).or_default().push(item);
+    }
+    let ledger = |tool: &Tool| Ledger {
+        counted: tool.on_board,
+        counted_on: tool.counted_on,
+        state: Some(tool.state),
+        arrival: arrival(tool, &flights),
+        outings: outings.remove(&tool.code.0).unwrap_or_default(),
+        items: items.remove(&tool.code.0).unwrap_or_default(),
+    };
+    let mut ledger = ledger;
+    Ok(wanted.iter().map(|tool| (tool.code.0.clone(), ledger(tool))).collect())
+}
+
+fn arrival(tool: &Tool, flights: &[FlightRow]) -> Option<Arrival> {
+    let flight = tool.arrives_with.clone()?;
+    let row = flights.iter().find(|row| row.code == flight);
+    let row = row.filter(|row| row.state != FlightState::Cancelled);
+    Some(Arrival { day: row.and_then(|row| row.launch), flight, count: tool.arriving.unwrap_or(1) })
+}
+
+/// A tool as it stands before anything that is still to come.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct AsItStands {
+    /// Aboard; `None` where they were never counted.
+    pub aboard: Option<i64>,
+    /// On the outside list, in place.
+    pub outside: usize,
+    /// The flight that is still to bring some.
+    pub to_come: Option<FlightCode>,
+}
+
+/// These tools without what is still to come: a flight that has not launched, a slot ahead that
+/// brings one in.
+pub async fn as_they_stand(
+    db: &mut SqliteConnection,
+    wanted: &[Tool],
+) -> Result<HashMap<ToolCode, AsItStands>, Failure> {
+    let ahead: Vec<FlightCode> = flights::in_order(db)
+        .await?
+        .into_iter()
+        .filter(|row| row.state == FlightState::Coming)
+        .map(|row| row.code)
+        .collect();
+    let stands = |(tool, mut ledger): (ToolCode, Ledger)| {
+        let to_come = ledger.arrival.take_if(|arrival| ahead.contains(&arrival.flight));
+        for item in &mut ledger.items {
+            item.comes_in = None;
+        }
+        let in_place = ledger.items.iter().filter(|item| item.state == OutsideState::InPlace);
+        let stands = AsItStands {
+            outside: in_place.count(),
+            aboard: balance(&ledger, Day(time::Date::MAX)).map(|told| told.aboard().max(0)),
+            to_come: to_come.map(|arrival| arrival.flight),
+        };
+        (tool, stands)
+    };
+    Ok(ledgers(db, wanted).await?.into_iter().map(stands).collect())
+}

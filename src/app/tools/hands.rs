@@ -1,0 +1,126 @@
+//! In which slots' hands each tool is on the excursions ahead, and which are short of it.
+
+use std::collections::BTreeMap;
+
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::app::fit::{self, Board};
+use crate::compute::fit::{Counting, excursion_as_planned};
+use crate::domain::codes::{ExcursionCode, FlightCode, SlotCode, ToolCode};
+use crate::domain::time::Day;
+use crate::domain::tools::{Hand, Ledger, at_once, balance, clashes};
+use crate::domain::words::SlotState;
+use crate::store::StoreError;
+
+/// What one coming excursion wants of every tool.
+#[derive(Debug, Clone)]
+pub struct Demand {
+    pub excursion: ExcursionCode,
+    pub flight: Option<FlightCode>,
+    pub day: Option<Day>,
+    /// The tools to take, where anybody wrote them down.
+    pub to_take: Vec<ToolCode>,
+    hands: BTreeMap<ToolCode, Vec<Taken>>,
+}
+
+/// A slot that takes the tool in hand.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Taken {
+    pub hand: Hand,
+    pub state: SlotState,
+    /// `EV1 and EV2`.
+    pub seats: String,
+}
+
+/// What one coming excursion wants of one tool.
+#[derive(Debug, Clone)]
+pub struct Wanted {
+    pub excursion: ExcursionCode,
+    pub flight: Option<FlightCode>,
+    pub day: Option<Day>,
+    pub taken: Vec<Taken>,
+    /// In hand at once, at the most.
+    pub at_once: i64,
+    /// Usable aboard by then; `None` where nobody counted.
+    pub usable: Option<i64>,
+    /// So many are missing.
+    pub short: i64,
+    /// Slots of two lanes that want it at the same time, where there are too few.
+    pub clashes: Vec<(SlotCode, SlotCode)>,
+    /// It stands among the tools to take.
+    pub to_take: bool,
+    /// Slots want it, the list of tools to take is not empty, and it is not on it.
+    pub left_behind: bool,
+}
+
+/// What every coming excursion wants, with set and pencilled slots in their times.
+pub async fn demands(db: &mut SqliteConnection) -> Result<Vec<Demand>, Failure> {
+    let board = fit::board(db, &[]).await?;
+    let stopped = |cause| StoreError::Unusable(format!("timing the slots stopped: {cause}"));
+    let all = move || (0..board.excursions.len()).map(|at| demand(&board, at)).collect();
+    Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
+}
+
+fn demand(board: &Board, at: usize) -> Demand {
+    let snapshot = &board.snapshot;
+    let counting = Counting::SetAndPencilled;
+    let planned = excursion_as_planned(snapshot, at, counting, &board.constants);
+    let timed = planned.timing.map(|timing| timing.slots).unwrap_or_default();
+    let mut hands: BTreeMap<ToolCode, Vec<Taken>> = BTreeMap::new();
+    for (place, slot) in board.slots[at].iter().enumerate() {
+        let there = &snapshot.excursions[at].slots[place];
+        let approach =
+            there.approach.and_then(|approach| snapshot.tasks[there.task].approaches.get(approach));
+        let span = timed.iter().find(|timed| timed.slot == place).map(|t| (t.start, t.end));
+        for &tool in approach.map_or(&[][..], |approach| &approach.tools) {
+            let hand = Hand {
+                slot: slot.code.0.clone(),
+                task: slot.task.clone(),
+                seats: slot.seats.numbers().collect(),
+                span,
+            };
+            let taken = Taken { hand, state: slot.state, seats: slot.seats.names() };
+            hands.entry(snapshot.tools[tool].code.clone()).or_default().push(taken);
+        }
+    }
+    let excursion = &board.excursions[at];
+    Demand {
+        excursion: excursion.code.0.clone(),
+        flight: excursion.flight.clone(),
+        day: excursion.day,
+        to_take: excursion.tools.0.clone(),
+        hands,
+    }
+}
+
+/// The coming excursions that want this tool, or take it along.
+pub fn wanted(tool: &ToolCode, ledger: &Ledger, demands: &[Demand], today: Day) -> Vec<Wanted> {
+    let here = demands.iter().filter_map(|demand| {
+        let taken = demand.hands.get(tool).cloned().unwrap_or_default();
+        let to_take = demand.to_take.contains(tool);
+        if taken.is_empty() && !to_take {
+            return None;
+        }
+        let hands: Vec<Hand> = taken.iter().map(|taken| taken.hand.clone()).collect();
+        let at_once = i64::try_from(at_once(&hands)).unwrap_or(i64::MAX);
+        let told = balance(ledger, demand.day.unwrap_or(today).max(today));
+        let usable = told.map(|told| told.usable()).or(ledger.counted);
+        let short = usable.map_or(0, |usable| (at_once - usable).max(0));
+        let pairs = clashes(&hands);
+        let pair = |(one, other): &(&Hand, &Hand)| (one.slot.clone(), other.slot.clone());
+        Some(Wanted {
+            excursion: demand.excursion.clone(),
+            flight: demand.flight.clone(),
+            day: demand.day,
+            at_once,
+            usable,
+            short,
+            clashes: if short > 0 { pairs.iter().map(pair).collect() } else { Vec::new() },
+            left_behind: !taken.is_empty() && !to_take && !demand.to_take.is_empty(),
+            to_take,
+            taken,
+        })
+    });
+    here.collect()
+}
