@@ -37,7 +37,8 @@ kept! {
      VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)
      ON CONFLICT (code) DO UPDATE SET what = excluded.what, worksite = excluded.worksite,
          purpose = excluded.purpose, left_by = excluded.left_by, since = excluded.since,
-         limit_days = excluded.limit_days, brought_back_by = excluded.brought_back_by,
+         limit_days = excluded.limit_days, limit_until = excluded.limit_until,
+         brought_back_by = excluded.brought_back_by,
          state = excluded.state, ended_on = excluded.ended_on, notes = excluded.notes,
          tool = excluded.tool",
     code, what, worksite, purpose, left_by, since, limit_days, limit_until, brought_back_by, state,
