@@ -9,11 +9,11 @@ export function outside(walk) {
     const page = await walk().open("lead", "/");
     await says(page, "Ways that would be lost", "brings O-07 in and takes the route Q-13 away");
     await page.goto("/slots?cell=T-0150:E-38.2");
-    await press(page, /^Move it here/);
+    await press(page, page.getByRole("button", { name: /^Move it here/ }).first());
     await page.goto("/outside/O-07");
     assert.doesNotMatch(await page.locator("main").innerText(), /A set slot would lose its way/);
     await page.goto("/slots?cell=T-0150:E-37.3");
-    await press(page, /^Move it here/);
+    await press(page, page.getByRole("button", { name: /^Move it here/ }).first());
     await says(page, "takes the route Q-13 away: S-0165");
   });
 
@@ -27,10 +27,17 @@ export function outside(walk) {
     await says(page, "brings it back; no slot holds that yet.");
   });
 
+  test("a tool says how many are aboard, where the others are, and in whose hands it will be", async () => {
+    const page = await walk().open("engineer", "/tools/L-021");
+    await says(page, "2 aboard and usable. One is outside.", "O-01", "W-RADP", "After G-38");
+    await page.goto("/tools/L-009");
+    await says(page, "1 lost on E-36.1");
+  });
+
   test("where record and list disagree, one press corrects the one that is wrong", async () => {
     const page = await walk().open("engineer", "/outside");
     await says(page, "A-0097", "says “item brought in”; the list has O-01");
-    await press(page, /^O-01 came in/);
+    await press(page, page.getByRole("button", { name: /^O-01 came in/ }).first());
     await says(page, "O-01, Portable foot restraint, is brought in now.");
   });
 }
