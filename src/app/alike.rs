@@ -8,7 +8,8 @@ use sqlx::SqliteConnection;
 use crate::app::Failure;
 use crate::app::calendar::Calendar;
 use crate::domain::alike::{
-    Likeness, Traits, is_of_the_same_unit, likeness, spellings, telling_words, worth_asking,
+    Likeness, Traits, is_of_the_same_unit, likeness, spellings, telling_words, too_common,
+    worth_asking,
 };
 use crate::domain::codes::{AttemptCode, ExcursionCode, FamilyCode, RemedyCode, TaskCode};
 use crate::domain::history::{Phase, Place, places};
@@ -23,8 +24,6 @@ use crate::store::standing;
 const SHOWN: usize = 6;
 /// Records that the index ranks for one list.
 const RANKED: i64 = 6_000;
-/// A word that more records hold than this is too common to ask for.
-const COMMON: i64 = 2_000;
 /// Of the ranked records so many are looked at.
 const BEST: i64 = 120;
 /// Of the attempts with the same cause or approach, the newest so many.
@@ -161,8 +160,9 @@ async fn ranked(
         format!("{{title words}} : (\"{one}\" OR \"{other}\")")
     };
     let asks: Vec<String> = words.iter().map(ask).collect();
-    let counted = rows::counts(db, &asks, COMMON + 1).await?;
-    let counted = words.iter().cloned().zip(counted).filter(|(_, count)| *count <= COMMON);
+    let common = too_common(rows::last_entry(db).await?);
+    let counted = rows::counts(db, &asks, common + 1).await?;
+    let counted = words.iter().cloned().zip(counted).filter(|(_, count)| *count <= common);
     let worth = worth_asking(counted.collect(), RANKED);
     if worth.is_empty() {
         return Ok((worth, HashMap::new()));

@@ -152,18 +152,25 @@ pub fn is_of_the_same_unit(tried: &UnitKey, own: &[UnitKey]) -> bool {
     })
 }
 
-/// Words that stand in any text and tell nothing of it.
+/// A word that more records hold than this tells nothing: a twelfth of all, at least 20, and no more than
+/// an index can rank while a page waits.
+pub fn too_common(records: i64) -> i64 {
+    (records / 12).clamp(20, 2_000)
+}
+
+/// Words that stand in any text, or in any report of work, and tell nothing of it.
 // common practice: the function words of English.
 const EMPTY: &[&str] = &[
     "about", "after", "again", "against", "all", "and", "any", "are", "around", "back", "because",
     "been", "before", "being", "below", "both", "but", "came", "come", "could", "did", "does",
-    "down", "each", "first", "for", "found", "from", "had", "half", "has", "have", "here", "him",
-    "his", "how", "into", "its", "just", "last", "left", "less", "like", "made", "more", "most",
-    "much", "near", "never", "next", "none", "nor", "not", "nothing", "now", "off", "once", "one",
-    "only", "other", "out", "over", "own", "same", "second", "she", "should", "since", "some",
-    "still", "such", "than", "that", "the", "their", "them", "then", "there", "they", "third",
-    "this", "three", "through", "too", "took", "two", "under", "until", "was", "went", "were",
-    "what", "when", "where", "which", "while", "who", "will", "with", "without", "would", "you",
+    "down", "each", "ended", "failed", "first", "for", "found", "from", "had", "half", "has",
+    "have", "here", "him", "his", "how", "into", "its", "just", "last", "left", "less", "like",
+    "made", "more", "most", "much", "near", "never", "next", "none", "nor", "not", "nothing",
+    "now", "off", "once", "one", "only", "other", "out", "over", "own", "same", "second", "she",
+    "should", "since", "some", "still", "such", "than", "that", "the", "their", "them", "then",
+    "there", "they", "third", "this", "three", "through", "too", "took", "two", "under", "until",
+    "was", "went", "were", "what", "when", "where", "which", "while", "who", "will", "with",
+    "without", "work", "worked", "would", "you",
 ];
 
 /// The words of a text that tell what it is about: small letters, plurals folded into their singulars,
@@ -307,6 +314,11 @@ mod tests {
                 .collect();
         assert_eq!(words, ["003", "bolt", "glass", "radius", "turn"]);
         assert_eq!(spellings("bolt"), ["bolt", "bolts"]);
+    }
+
+    #[test]
+    fn what_is_common_grows_with_the_record_within_bounds() {
+        assert_eq!([60, 600, 1_200_000].map(too_common), [20, 50, 2_000]);
     }
 
     #[test]

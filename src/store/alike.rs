@@ -13,6 +13,13 @@ use crate::domain::time::Day;
 use crate::domain::words::Outcome;
 use crate::store::{StoreError, json_array};
 
+/// The number of the record that was entered last: about how many there are.
+pub async fn last_entry(db: &mut SqliteConnection) -> Result<i64, StoreError> {
+    Ok(sqlx::query_scalar!(r#"SELECT COALESCE(MAX(entry), 0) AS "entry!: i64" FROM register"#)
+        .fetch_one(db)
+        .await?)
+}
+
 /// How many records each of these asks of the index finds, in their order, counted up to `most`.
 pub async fn counts(
     db: &mut SqliteConnection,

@@ -246,8 +246,9 @@ async fn every_bar_counts_the_rows_to_which_it_leads(db: SqlitePool) {
             .skip(1)
             .filter_map(|rest| {
                 let (address, rest) = rest.split_once('"')?;
-                let said = rest.strip_prefix(" aria-label=\"")?.split('"').next()?;
-                let count = said.rsplit(": ").next()?.parse().ok()?;
+                let drawn = rest.split("</a>").next()?;
+                let figure = drawn.strip_suffix("</text>")?.rsplit('>').next()?;
+                let count = figure.split(' ').next()?.parse().ok()?;
                 Some((address.replace("&amp;", "&"), count))
             })
             .collect();

@@ -57,9 +57,13 @@ pub fn open_group(class: &str, view_box: &str, id: &str, title: &str, words: &st
     open(class, view_box, id, title, words).replacen("role=\"img\"", "role=\"group\"", 1)
 }
 
-/// What `draw` writes, as a link that reads itself as `said`.
+/// What `draw` writes, as a link. It is read aloud as `said`, or by the words that are drawn.
 pub fn linked(out: &mut String, address: &str, said: &str, draw: impl FnOnce(&mut String)) {
-    let _ = write!(out, "<a href=\"{}\" aria-label=\"{}\">", escaped(address), escaped(said));
+    let _ = write!(out, "<a href=\"{}\"", escaped(address));
+    if !said.is_empty() {
+        let _ = write!(out, " aria-label=\"{}\"", escaped(said));
+    }
+    out.push('>');
     draw(out);
     out.push_str("</a>");
 }
