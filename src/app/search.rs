@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use sqlx::SqliteConnection;
 
 use crate::app::Failure;
+use crate::domain::excerpt::{Sought, excerpt, marked};
 use crate::domain::kinds::Kind;
 use crate::domain::spelling::{SHORTEST, one_letter_away};
 use crate::store::search::{self, Belongs, Find, RANKED};
@@ -14,6 +15,8 @@ use crate::store::words::{Wanted, everywhere};
 pub const PAGE: i64 = 30;
 /// So many spellings stand in for one typed word.
 const SPELLINGS: i64 = 3;
+/// Of a find so many words are shown.
+const SHOWN_WORDS: usize = 32;
 /// Words beyond these are not looked for; nobody types so many.
 const WORDS: usize = 12;
 
@@ -76,6 +79,7 @@ impl Among {
 /// A page of what was found.
 #[derive(Debug, Default)]
 pub struct Found {
+    /// Title and words are marked; of long words a part is shown.
     pub finds: Vec<(Find, Option<Belongs>)>,
     /// How many there are; one more than [`RANKED`] where there are more than that.
     pub total: i64,
@@ -102,7 +106,8 @@ pub async fn search(
     let total = search::count(db, &asked).await?;
     let offset = (page - 1) * PAGE;
     let entries = search::best(db, &asked, total <= RANKED, offset, PAGE).await?;
-    let finds = search::shown(db, &asked, &entries).await?;
+    let finds = search::named(db, &entries).await?;
+    let sought = sought(&wanted);
     let codes: Vec<&str> = finds.iter().map(|find| find.code.as_str()).collect();
     let mut belongings: HashMap<String, Belongs> = search::belongings(db, &codes)
         .await?
@@ -113,7 +118,9 @@ pub async fn search(
         .into_iter()
         .map(|find| {
             let belongs = belongings.remove(&find.code);
-            (find, belongs)
+            let title = marked(&find.title, &sought);
+            let words = excerpt(&find.words, &sought, SHOWN_WORDS);
+            (Find { title, words, ..find }, belongs)
         })
         .collect();
     Ok(Found { finds, total, spelled })
@@ -153,6 +160,16 @@ async fn spelled(
         wanted.push(Wanted::Typed(word));
     }
     Ok((wanted, spelled))
+}
+
+fn sought(wanted: &[Wanted]) -> Vec<Sought> {
+    wanted
+        .iter()
+        .flat_map(|wanted| match wanted {
+            Wanted::Typed(word) => vec![Sought::typed(word)],
+            Wanted::OneOf(words) => words.iter().map(|word| Sought::whole(word)).collect(),
+        })
+        .collect()
 }
 
 /// `half` and `seated` of `half-seated`.

@@ -7,6 +7,7 @@ pub mod cells;
 pub mod codes;
 pub mod debrief;
 pub mod endings;
+pub mod excerpt;
 pub mod excursions;
 pub mod families;
 pub mod findings;

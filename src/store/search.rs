@@ -9,18 +9,12 @@ use crate::store::{StoreError, json_array};
 /// So many finds are ranked; beyond, a word more tells more than an order would.
 pub const RANKED: i64 = 5_000;
 
-/// A letter that no text holds stands before and after each word that matches.
-pub const BEFORE: char = '\u{2}';
-pub const AFTER: char = '\u{3}';
-
 /// One record that holds the words.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Find {
     pub kind: Kind,
     pub code: String,
-    /// The words that match stand between [`BEFORE`] and [`AFTER`].
     pub title: String,
-    /// The part of its words around what matches, marked alike.
     pub words: String,
 }
 
@@ -106,22 +100,15 @@ pub async fn best(
     .await?)
 }
 
-/// These records with the words that match marked, in the order in which they were named.
-pub async fn shown(
-    db: &mut SqliteConnection,
-    asked: &str,
-    entries: &[i64],
-) -> Result<Vec<Find>, StoreError> {
+/// These records, in the order in which they were named.
+pub async fn named(db: &mut SqliteConnection, entries: &[i64]) -> Result<Vec<Find>, StoreError> {
     let entries = entries.iter().copied().collect::<serde_json::Value>().to_string();
     Ok(sqlx::query_as!(
         Find,
         r#"SELECT w.kind || '' AS "kind!: Kind", w.code || '' AS "code!: String",
-               highlight(event_words, 2, char(2), char(3)) AS "title!: String",
-               snippet(event_words, 3, char(2), char(3), '…', 32) AS "words!: String"
-           FROM json_each(?2) AS named
-               CROSS JOIN event_words AS w ON w.rowid = named.value
-           WHERE event_words MATCH ?1 ORDER BY named.key"#,
-        asked,
+               w.title || '' AS "title!: String", w.words || '' AS "words!: String"
+           FROM json_each(?) AS listed CROSS JOIN event_words AS w ON w.rowid = listed.value
+           ORDER BY listed.key"#,
         entries
     )
     .fetch_all(db)

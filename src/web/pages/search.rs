@@ -6,9 +6,10 @@ use axum::response::{IntoResponse, Response};
 
 use crate::app::search::{self, Among, PAGE};
 use crate::app::{App, backlog};
+use crate::domain::excerpt::{AFTER, BEFORE};
 use crate::domain::kinds::Kind;
 use crate::domain::spelling::codes_meant;
-use crate::store::search::{AFTER, BEFORE, Belongs, Find, RANKED};
+use crate::store::search::{Belongs, Find, RANKED};
 use crate::web::addresses::{self, encoded};
 use crate::web::extract::Fields;
 use crate::web::failure::PageError;
