@@ -98,13 +98,23 @@ pub struct FailureRow {
 pub async fn failures(db: &mut SqliteConnection, most: i64) -> Result<Vec<FailureRow>, StoreError> {
     Ok(sqlx::query_as!(
         FailureRow,
-        r#"SELECT attempt.code AS "code: AttemptCode", attempt.task AS "task: TaskCode",
-               task.title, attempt.excursion AS "excursion: ExcursionCode",
-               excursion.day AS "day: Day"
-           FROM excursion CROSS JOIN attempt ON attempt.excursion = excursion.code
+        // The excursions whose failures are among the first so many, before any of them is read.
+        r#"WITH counted AS (
+               SELECT excursion AS code, COUNT(*) AS times FROM attempt WHERE unexplained = 1
+               GROUP BY excursion
+           ), oldest AS (
+               SELECT excursion.code, excursion.day, SUM(counted.times) OVER
+                       (ORDER BY excursion.day IS NULL, excursion.day, excursion.code)
+                       - counted.times AS earlier
+               FROM counted JOIN excursion ON excursion.code = counted.code
+           )
+           SELECT attempt.code AS "code!: AttemptCode", attempt.task AS "task!: TaskCode",
+               task.title AS "title!: String", attempt.excursion AS "excursion!: ExcursionCode",
+               oldest.day AS "day?: Day"
+           FROM oldest CROSS JOIN attempt ON attempt.excursion = oldest.code
                JOIN task ON task.code = attempt.task
-           WHERE attempt.unexplained = 1
-           ORDER BY excursion.day IS NULL, excursion.day, excursion.code LIMIT ?"#,
+           WHERE oldest.earlier < ?1 AND attempt.unexplained = 1
+           ORDER BY oldest.day IS NULL, oldest.day, oldest.code, attempt.code LIMIT ?1"#,
         most
     )
     .fetch_all(db)
