@@ -50,24 +50,20 @@ pub async fn step(
     excursion: &ExcursionCode,
     to: ArrangementState,
 ) -> Result<Saved<Arrangement>, Failure> {
-    match inhibits::of_both(work.db(), inhibit, excursion).await? {
-        Some(mut arrangement) => {
-            arrangement.state = to;
-            save(work, arrangement, Base::Current).await
-        }
-        None => {
-            let arrangement = Arrangement {
-                code: Own("".into()),
-                inhibit: inhibit.clone(),
-                excursion: excursion.clone(),
-                state: to,
-                from_pet: None,
-                until_pet: None,
-                notes: Prose::default(),
-            };
-            save(work, arrangement, Base::New).await
-        }
+    if let Some(mut arrangement) = inhibits::of_both(work.db(), inhibit, excursion).await? {
+        arrangement.state = to;
+        return save(work, arrangement, Base::Current).await;
     }
+    let arrangement = Arrangement {
+        code: Own("".into()),
+        inhibit: inhibit.clone(),
+        excursion: excursion.clone(),
+        state: to,
+        from_pet: None,
+        until_pet: None,
+        notes: Prose::default(),
+    };
+    save(work, arrangement, Base::New).await
 }
 
 /// An inhibit on one excursion, with the tasks there that need it.

@@ -116,7 +116,6 @@ pub fn constants(settings: &Settings) -> Constants {
         near_critical_beta: settings.near_critical_beta.map_or(default.near_critical_beta, |b| b.0),
         rehearsal_days: settings.rehearsal_days.unwrap_or(default.rehearsal_days),
         supply_reserve: settings.supply_reserve.map_or(default.supply_reserve, minutes),
-        ..default
     }
 }
 

@@ -74,7 +74,7 @@ mod tests {
             all.set(*name, *text);
         }
         let errors = Arrangement::parse(&all).unwrap().wrong();
-        errors.into_iter().map(|error| error.field.to_string()).collect()
+        errors.into_iter().map(|error| error.field.clone()).collect()
     }
 
     #[test]

@@ -99,9 +99,10 @@ impl<'s> Sentence<'s> {
         let lead =
             inhibit.and_then(|inhibit| inhibit.lead).map(|lead| format!("{lead:.0} min ahead"));
         let known: Vec<String> = owner.into_iter().chain(lead).collect();
-        match known.is_empty() {
-            true => self.text("."),
-            false => self.text(format!("; {}.", known.join(", "))),
+        if known.is_empty() {
+            self.text(".")
+        } else {
+            self.text(format!("; {}.", known.join(", ")))
         }
     }
 
@@ -322,10 +323,10 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
                 "Needs {needs:.0} l of the bag on the way {way}; {left:.0} l are left."
             ))
         }
-        Reason::Rehearsed(figures) => say.text(practice("rehearsed", &figures)),
+        Reason::Rehearsed(figures) => say.text(practice("rehearsed", figures)),
         Reason::Trained { crew, figures } => {
             let crew = snapshot.crews.get(crew as usize).map_or("?", String::as_str);
-            say.text(format!("{crew}: {}", practice("trained", &figures)))
+            say.text(format!("{crew}: {}", practice("trained", figures)))
         }
         Reason::NoInhibits => say.text("It needs no inhibit."),
         Reason::InhibitsArranged { count: 1 } => say.text("Its inhibit is arranged."),
@@ -371,8 +372,8 @@ fn needed_by<'s>(say: Sentence<'s>, task: TaskAt, before: &str, after: &str) -> 
 }
 
 /// How it was practised: `done` is “rehearsed” or “trained”.
-fn practice(done: &str, figures: &PracticeFigures) -> String {
-    match *figures {
+fn practice(done: &str, figures: PracticeFigures) -> String {
+    match figures {
         PracticeFigures::Never { demanded: false } => {
             format!("never {done}, and the technique does not demand it.")
         }

@@ -177,6 +177,7 @@ pub enum Standing {
     Dropped,
 }
 
+#[expect(clippy::struct_excessive_bools, reason = "each is a fact of its own in the record")]
 #[derive(Debug, Clone, Default)]
 pub struct Task {
     pub code: TaskCode,

@@ -7,9 +7,10 @@ use super::{cell, day, gate, record, says};
 use crate::compute::timeline::Lanes;
 use crate::domain::cells::Cell;
 use crate::domain::sides::Side;
+use crate::domain::words::ArrangementState::{self, Arranged as Ready, Asked, InPlace, Released};
 use crate::domain::words::GateVerdict::{self, CannotTell, Met, NotMet, Tight};
 use crate::domain::words::RehearsalKind::{self, Analysis, OneG, Tank};
-use crate::domain::words::{ArrangementState, GateName, SlotVerdict};
+use crate::domain::words::{GateName, SlotVerdict};
 
 fn practice(on: &str, side: Option<&str>, revision: i64) -> Practice {
     Practice {
@@ -129,7 +130,6 @@ fn inhibits_are_arranged_and_hold_while_the_work_goes_on() {
         let verdict = gate(&record, 0, GateName::Inhibits);
         (verdict, says(&record, 0, GateName::Inhibits))
     };
-    use ArrangementState::{Arranged as Ready, Asked, InPlace, Released};
     let words = "I-1 is asked for, not arranged yet; power, 90 min ahead.";
     assert_eq!(arrange(Asked, None, None), (NotMet, words.to_owned()));
     assert_eq!(arrange(Ready, None, None), (Met, "Its inhibit is arranged.".to_owned()));
