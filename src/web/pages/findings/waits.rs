@@ -25,7 +25,9 @@ pub(crate) struct WaitsPage {
     may_write: bool,
     lead: String,
     burdens: Vec<BurdenRow>,
+    /// The latest, and how many there are.
     reopened: Vec<Again>,
+    reopened_count: usize,
     filters: Vec<FieldView>,
     rows: Vec<Row>,
     status: String,
@@ -62,6 +64,8 @@ pub(super) struct Asked {
     overdue: bool,
 }
 
+/// Of the reopened questions so many are told here.
+const REOPENED: usize = 12;
 /// Whoever is signed in.
 const ME: &str = "me";
 
@@ -157,7 +161,8 @@ pub(super) fn page(viewer: &Viewer, board: &Board, asked: &Asked, number: i64) -
                 }
             })
             .collect(),
-        reopened: reopened::all(&board.reopened),
+        reopened: reopened::all(&board.reopened[..board.reopened.len().min(REOPENED)]),
+        reopened_count: board.reopened.len(),
         filters: filters(board, asked),
         rows,
         status: status(board, asked, total),
