@@ -7,6 +7,7 @@ use crate::app::calendar::Calendar;
 use crate::app::dossier::Dossier;
 use crate::app::fit::{self, Board};
 use crate::app::outside as app_outside;
+use crate::app::sisters;
 use crate::app::slots::turned::{self, Turned};
 use crate::app::work::Work;
 use crate::compute::fit::{Matrix, matrix};
@@ -52,6 +53,8 @@ pub struct Attention {
     pub questioned: Vec<Questioned>,
     /// Gates that let a slot be set and stand against it since something else changed.
     pub stopped: Vec<Turned>,
+    /// What the open units of all families hear of each other.
+    pub told: sisters::Told,
     pub without_remedy: Vec<Finding>,
     pub to_review: Vec<Finding>,
     pub due: Vec<Due>,
@@ -106,6 +109,7 @@ pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<At
         in_danger_count,
         questioned,
         stopped,
+        told: sisters::of_all(db).await?,
         without_remedy: without_remedy
             .into_iter()
             .filter(|finding| finding.reviewed_by.is_some())

@@ -5,6 +5,7 @@ use crate::app::work::Work;
 use crate::app::{Failure, slots};
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::{Cells, FieldError};
+use crate::domain::declines::Decline;
 use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
 use crate::domain::excursions::{Excursion, ExcursionTool};
 use crate::domain::families::{Family, Unit};
@@ -14,6 +15,7 @@ use crate::domain::inhibits::{Arrangement, Inhibit};
 use crate::domain::kinds::Kind;
 use crate::domain::outside::OutsideItem;
 use crate::domain::records::{Column, Record};
+use crate::domain::revisions::Revision;
 use crate::domain::settings::{Settings, SuitRates};
 use crate::domain::slots::Slot;
 use crate::domain::tasks::{Link, Task};
@@ -106,6 +108,14 @@ macro_rules! for_kind {
             }
             Kind::Exemption => {
                 type $record = Exemption;
+                $body
+            }
+            Kind::Decline => {
+                type $record = Decline;
+                $body
+            }
+            Kind::Revision => {
+                type $record = Revision;
                 $body
             }
             Kind::Rehearsal => {

@@ -11,6 +11,7 @@ use crate::domain::excursions::ExcursionTool;
 use crate::domain::families::{Family, Unit};
 use crate::domain::kinds::Kind;
 use crate::domain::outside::OutsideItem;
+use crate::domain::revisions::Revision;
 use crate::domain::tasks::Task;
 use crate::domain::techniques::{Qualification, Rehearsal, Technique};
 use crate::domain::tools::Tool;
@@ -21,8 +22,8 @@ use crate::store::library::{FamilySize, PAGE, needed_by, open_at, sizes, tried};
 use crate::store::open_items::{self, Filter, OpenItem, Sort};
 use crate::store::standing::StandingRow;
 use crate::store::{
-    Kept, attempts, excursions, families, outside, reach, standing, tasks, techniques, tools,
-    worksites,
+    Kept, attempts, excursions, families, outside, reach, revisions, standing, tasks, techniques,
+    tools, worksites,
 };
 
 /// The map draws every worksite and way; no record has more.
@@ -142,9 +143,13 @@ async fn with_tries(
 #[derive(Debug)]
 pub struct TechniqueRead {
     pub technique: Technique,
+    /// The first one first.
+    pub revisions: Vec<Revision>,
     pub rehearsals: Vec<Rehearsal>,
     pub qualifications: Vec<Qualification>,
+    /// As they happened.
     pub attempts: Vec<Attempt>,
+    pub calendar: Calendar,
     pub open: Vec<TaskStanding>,
 }
 
@@ -160,10 +165,15 @@ pub async fn technique(db: &mut SqliteConnection, code: &str) -> Result<Techniqu
         Technique::find(db, code).await?.ok_or_else(|| missing(Kind::Technique, code))?;
     let own = &technique.code.0;
     let meant = reach::tasks_of_technique(db, own).await?;
+    let calendar = Calendar::load(db).await?;
+    let mut tries = attempts::by_technique(db, own).await?;
+    as_they_happened(&mut tries, &calendar);
     Ok(TechniqueRead {
+        revisions: revisions::of_technique(db, own).await?,
         rehearsals: techniques::rehearsals_of(db, own).await?,
         qualifications: techniques::qualifications_of(db, own).await?,
-        attempts: attempts::by_technique(db, own).await?,
+        attempts: tries,
+        calendar,
         open: open_of(db, &meant).await?,
         technique,
     })
@@ -245,12 +255,7 @@ pub async fn family(db: &mut SqliteConnection, code: &str) -> Result<FamilyRead,
     let ways = techniques::of_family(db, own).await?;
     let mut attempts = attempts::of_family(db, own).await?;
     let calendar = Calendar::load(db).await?;
-    // As they happened: one that was entered late takes its place in the past.
-    attempts.sort_by_cached_key(|attempt| {
-        let on = calendar.excursions.get(&attempt.excursion);
-        let at = (on.and_then(|on| on.flight), on.map(|on| on.rank));
-        (at, attempt.pet_start, attempt.code.0.clone())
-    });
+    as_they_happened(&mut attempts, &calendar);
     Ok(FamilyRead {
         units,
         tasks: with_standing(db, records).await?,
@@ -267,6 +272,15 @@ pub async fn standing_of(
 ) -> Result<Option<TaskStanding>, Failure> {
     let records = tasks::these(db, std::slice::from_ref(task)).await?;
     Ok(with_standing(db, records).await?.pop())
+}
+
+/// One that was entered late takes its place in the past.
+fn as_they_happened(attempts: &mut [Attempt], calendar: &Calendar) {
+    attempts.sort_by_cached_key(|attempt| {
+        let on = calendar.excursions.get(&attempt.excursion);
+        let at = (on.and_then(|on| on.flight), on.map(|on| on.rank));
+        (at, attempt.pet_start, attempt.code.0.clone())
+    });
 }
 
 /// Those of these tasks that are open items.

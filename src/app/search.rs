@@ -66,6 +66,7 @@ impl Among {
             Self::Library => &[
                 Kind::Technique,
                 Kind::Tool,
+                Kind::Revision,
                 Kind::Rehearsal,
                 Kind::Worksite,
                 Kind::Family,

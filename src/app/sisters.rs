@@ -1,5 +1,6 @@
 //! What a family's open units hear of what was tried on one of them: the approaches that came
-//! into question for them, and the new approach that worked on a sister.
+//! into question for them, the new approach that worked on a sister, and what a swap or a move set
+//! apart.
 
 use std::collections::{BTreeMap, BTreeSet, HashMap};
 
@@ -7,27 +8,44 @@ use sqlx::SqliteConnection;
 
 use crate::app::Failure;
 use crate::app::dossier::{Dossier, FamilyRecord};
-use crate::domain::codes::{AttemptCode, ExcursionCode, TaskCode};
-use crate::domain::repeat_guard::{
-    Approach, Guard, Judgement, Try, UnitKey, newly_in_question, offered_to_sisters,
+use crate::domain::codes::{
+    AttemptCode, ExcursionCode, FamilyCode, SlotCode, TaskCode, TechniqueCode,
 };
+use crate::domain::declines::Decline;
+use crate::domain::excursions::Excursion;
+use crate::domain::repeat_guard::{
+    Approach, Guard, Judgement, SetApart, Try, UnitKey, approaches_left, approaches_of,
+    newly_in_question, offered_to_sisters, set_apart,
+};
+use crate::domain::sides::Side;
 use crate::domain::slots::Slot;
-use crate::domain::words::{Outcome, SlotState};
-use crate::store::{slots, standing};
+use crate::domain::tasks::Task;
+use crate::domain::techniques::Technique;
+use crate::domain::words::{Outcome, SlotState, TechniqueState};
+use crate::store::{declines, excursions, reach, slots, standing, tasks, techniques};
 
 /// So many open units of a family are told of; a page shows no more.
 const UNITS: usize = 60;
+/// So many approaches are offered in place of one that failed.
+const OTHERS: usize = 6;
 
 /// What the open units hear.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
+#[derive(Debug, Clone, Default)]
 pub struct Told {
     pub questioned: Vec<Questioned>,
     pub offered: Vec<Offered>,
+    /// What was offered and let go.
+    pub declined: Vec<Decline>,
+    /// Failures that a swap or a move set apart, by the task of the unit.
+    pub set_apart: Vec<(TaskCode, SetApart)>,
+    /// Where a unit could be pencilled.
+    pub coming: Vec<Excursion>,
 }
 
 /// An approach that failed on some units and is not clear on others.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Questioned {
+    pub family: Option<FamilyCode>,
     pub approach: Approach,
     pub units: Vec<OpenUnit>,
 }
@@ -37,14 +55,27 @@ pub struct Questioned {
 pub struct OpenUnit {
     pub task: TaskCode,
     pub title: String,
+    /// Of the seats outside the work takes so many.
+    pub seats: i64,
     pub judgement: Judgement,
-    /// The coming excursion on which it is set by that very approach.
-    pub set_on: Option<ExcursionCode>,
+    /// Those of the attempts against it that were made on its sisters.
+    pub of_sisters: Vec<AttemptCode>,
+    /// The slot on a coming excursion in which it is set by that very approach.
+    pub set_in: Option<SetIn>,
+    /// Other approaches that are open to it, best first.
+    pub others: Vec<Approach>,
+}
+
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SetIn {
+    pub slot: SlotCode,
+    pub excursion: ExcursionCode,
 }
 
 /// A `done` by an approach that was new to the family, and the units that wait.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Offered {
+    pub family: Option<FamilyCode>,
     pub attempt: AttemptCode,
     pub approach: Approach,
     pub units: Vec<OpenUnit>,
@@ -52,8 +83,27 @@ pub struct Offered {
 
 /// What the open units of a family hear of each other; any of its tasks names it.
 pub async fn of_family(db: &mut SqliteConnection, task: &TaskCode) -> Result<Told, Failure> {
-    let family = Family::load(db, std::slice::from_ref(task)).await?;
-    Ok(Told { questioned: family.questioned(), offered: family.offered() })
+    let dossier = Dossier::load(db, std::slice::from_ref(task)).await?;
+    of_dossier(db, &dossier).await
+}
+
+/// The same for the families of a dossier.
+pub async fn of_dossier(db: &mut SqliteConnection, dossier: &Dossier) -> Result<Told, Failure> {
+    let families = Families::load(db, dossier).await?;
+    Ok(Told {
+        questioned: families.questioned(),
+        offered: families.offered(),
+        set_apart: families.set_apart(),
+        declined: families.declined,
+        coming: families.coming,
+    })
+}
+
+/// What every family hears in which something is open and something was tried before.
+pub async fn of_all(db: &mut SqliteConnection) -> Result<Told, Failure> {
+    let tasks = reach::one_of_each_family_with_tries(db).await?;
+    let dossier = Dossier::load(db, &tasks).await?;
+    of_dossier(db, &dossier).await
 }
 
 /// The open units on which these failures turned the guard's judgement, by approach; `tried_on` are
@@ -62,47 +112,81 @@ pub async fn turned_by(
     db: &mut SqliteConnection,
     failed: &[AttemptCode],
     tried_on: &[TaskCode],
-) -> Result<Vec<Questioned>, Failure> {
-    let family = Family::load(db, tried_on).await?;
-    let mut by_approach: BTreeMap<Approach, BTreeMap<TaskCode, OpenUnit>> = BTreeMap::new();
-    for record in family.records() {
-        let open = family.open_units(record);
+) -> Result<Told, Failure> {
+    let dossier = Dossier::load(db, tried_on).await?;
+    turned_in(db, &dossier, failed).await
+}
+
+/// The same out of a dossier that knows the attempts.
+pub async fn turned_in(
+    db: &mut SqliteConnection,
+    dossier: &Dossier,
+    failed: &[AttemptCode],
+) -> Result<Told, Failure> {
+    let families = Families::load(db, dossier).await?;
+    let mut by_approach: BTreeMap<Approach, (Option<FamilyCode>, BTreeMap<TaskCode, OpenUnit>)> =
+        BTreeMap::new();
+    for (family, record) in families.records() {
+        let open = families.open_units(record);
         for attempt in failed {
             for turned in newly_in_question(attempt, &open, record.record()) {
-                let unit = family.unit(&turned.unit, &turned.approach, turned.after);
+                let unit = families.unit(record, &turned.unit, &turned.approach, turned.after);
                 let units = by_approach.entry(turned.approach).or_default();
-                units.insert(unit.task.clone(), unit);
+                units.0 = family.cloned();
+                units.1.insert(unit.task.clone(), unit);
             }
         }
     }
-    let questioned = by_approach
-        .into_iter()
-        .map(|(approach, units)| Questioned { approach, units: units.into_values().collect() });
-    Ok(questioned.collect())
+    let questioned = by_approach.into_iter().map(|(approach, (family, units))| Questioned {
+        family,
+        approach,
+        units: units.into_values().collect(),
+    });
+    Ok(Told { questioned: questioned.collect(), coming: families.coming, ..Told::default() })
 }
 
-struct Family {
-    dossier: Dossier,
+/// The families of a dossier with what their open units can be offered. Read with a fixed number
+/// of queries.
+struct Families<'a> {
+    dossier: &'a Dossier,
     titles: HashMap<TaskCode, String>,
+    tasks: HashMap<TaskCode, Task>,
+    ways: Vec<Technique>,
     set: Vec<Slot>,
+    declined: Vec<Decline>,
+    coming: Vec<Excursion>,
 }
 
-impl Family {
-    async fn load(db: &mut SqliteConnection, tasks: &[TaskCode]) -> Result<Self, Failure> {
-        let dossier = Dossier::load(db, tasks).await?;
+impl<'a> Families<'a> {
+    async fn load(db: &mut SqliteConnection, dossier: &'a Dossier) -> Result<Self, Failure> {
         let mut set = slots::coming_slots(db).await?;
         set.retain(|slot| slot.state == SlotState::Set);
-        let mut family = Self { dossier, titles: HashMap::new(), set };
-        let units = family.records().into_iter().flat_map(|record| &record.units);
+        let mut families = Self {
+            dossier,
+            titles: HashMap::new(),
+            tasks: HashMap::new(),
+            ways: Vec::new(),
+            set,
+            declined: Vec::new(),
+            coming: excursions::coming(db).await?,
+        };
+        let units = families.records().into_iter().flat_map(|(_, record)| &record.units);
         let sisters: Vec<TaskCode> = units.map(|unit| unit.task.clone()).collect();
         let standings = standing::these(db, &sisters).await?.into_iter();
         let open = standings.filter(|row| row.state.is_open_item());
-        family.titles = open.map(|row| (row.task, row.title)).collect();
-        Ok(family)
+        families.titles = open.map(|row| (row.task, row.title)).collect();
+        let waiting: Vec<TaskCode> = families.titles.keys().cloned().collect();
+        let known: Vec<FamilyCode> =
+            families.records().into_iter().filter_map(|(family, _)| family.cloned()).collect();
+        families.ways = techniques::for_tasks(db, &waiting, &known).await?;
+        families.declined = declines::of_tasks(db, &waiting).await?;
+        let found = tasks::these(db, &waiting).await?;
+        families.tasks = found.into_iter().map(|task| (task.code.0.clone(), task)).collect();
+        Ok(families)
     }
 
     /// The records of the families, each once.
-    fn records(&self) -> Vec<&FamilyRecord> {
+    fn records(&self) -> Vec<(Option<&'a FamilyCode>, &'a FamilyRecord)> {
         let mut seen = BTreeSet::new();
         let openings = self.dossier.events.openings.iter();
         openings
@@ -110,7 +194,7 @@ impl Family {
                 let own = opening.family.is_none().then_some(&opening.task);
                 seen.insert((opening.family.as_ref(), own))
             })
-            .filter_map(|opening| self.dossier.family_of(opening))
+            .filter_map(|opening| Some((opening.family.as_ref(), self.dossier.family_of(opening)?)))
             .collect()
     }
 
@@ -119,22 +203,51 @@ impl Family {
         open.take(UNITS).cloned().collect()
     }
 
-    fn unit(&self, unit: &UnitKey, approach: &Approach, judgement: Judgement) -> OpenUnit {
+    fn unit(
+        &self,
+        record: &FamilyRecord,
+        unit: &UnitKey,
+        approach: &Approach,
+        judgement: Judgement,
+    ) -> OpenUnit {
         let is_by_it = |slot: &&Slot| {
             let by = Approach { technique: slot.technique.clone(), side: slot.side.clone() };
             slot.task == unit.task && by.is(approach)
         };
+        let set_in = self.set.iter().find(is_by_it);
         OpenUnit {
             task: unit.task.clone(),
             title: self.titles.get(&unit.task).cloned().unwrap_or_default(),
+            seats: self.tasks.get(&unit.task).and_then(|task| task.seats).unwrap_or(1),
+            of_sisters: of_sisters(record, unit, &judgement),
             judgement,
-            set_on: self.set.iter().find(is_by_it).map(|slot| slot.excursion.clone()),
+            set_in: set_in
+                .map(|slot| SetIn { slot: slot.code.0.clone(), excursion: slot.excursion.clone() }),
+            others: self.others(record, unit, approach),
         }
+    }
+
+    /// What else is open to a unit, without the approach that is spoken of.
+    fn others(&self, record: &FamilyRecord, unit: &UnitKey, but: &Approach) -> Vec<Approach> {
+        let Some(task) = self.tasks.get(&unit.task) else { return Vec::new() };
+        let is_for = |way: &&Technique| {
+            way.task.as_ref() == Some(&unit.task)
+                || (way.family.is_some() && way.family == task.family)
+        };
+        let listed: Vec<(TechniqueCode, Vec<Side>, TechniqueState)> = self
+            .ways
+            .iter()
+            .filter(is_for)
+            .map(|way| (way.code.0.clone(), way.sides.0.clone(), way.state))
+            .collect();
+        let candidates = approaches_of(&task.sides.0, &listed);
+        let left = approaches_left(unit, &candidates, record.record()).into_iter();
+        left.map(|left| left.approach).filter(|other| other != but).take(OTHERS).collect()
     }
 
     fn questioned(&self) -> Vec<Questioned> {
         let mut all = Vec::new();
-        for record in self.records() {
+        for (family, record) in self.records() {
             let guard = Guard::new(record.record());
             let open = self.open_units(record);
             let tried: BTreeSet<&Approach> = record
@@ -148,10 +261,11 @@ impl Family {
                     .iter()
                     .map(|unit| (unit, guard.judge(unit, approach)))
                     .filter(|(_, judgement)| *judgement != Judgement::Clear)
-                    .map(|(unit, judgement)| self.unit(unit, approach, judgement))
+                    .map(|(unit, judgement)| self.unit(record, unit, approach, judgement))
                     .collect();
                 if !units.is_empty() {
-                    all.push(Questioned { approach: approach.clone(), units });
+                    let (family, approach) = (family.cloned(), approach.clone());
+                    all.push(Questioned { family, approach, units });
                 }
             }
         }
@@ -160,7 +274,7 @@ impl Family {
 
     fn offered(&self) -> Vec<Offered> {
         let mut all = Vec::new();
-        for record in self.records() {
+        for (family, record) in self.records() {
             let guard = Guard::new(record.record());
             let open = self.open_units(record);
             let mut first: BTreeMap<&Approach, Vec<&Try>> = BTreeMap::new();
@@ -175,16 +289,44 @@ impl Family {
                 let Some((attempt, units)) = told else { continue };
                 let units: Vec<OpenUnit> = units
                     .iter()
-                    .map(|unit| self.unit(unit, approach, guard.judge(unit, approach)))
-                    .filter(|unit| unit.set_on.is_none())
-                    .filter(|unit| !matches!(unit.judgement, Judgement::Shut { .. }))
+                    .filter(|unit| !self.let_go(attempt, &unit.task))
+                    .map(|unit| (unit, guard.judge(unit, approach)))
+                    .filter(|(_, judgement)| !matches!(judgement, Judgement::Shut { .. }))
+                    .map(|(unit, judgement)| self.unit(record, unit, approach, judgement))
+                    .filter(|unit| unit.set_in.is_none())
                     .collect();
                 if !units.is_empty() {
-                    let approach = approach.clone();
-                    all.push(Offered { attempt: attempt.clone(), approach, units });
+                    let (family, approach) = (family.cloned(), approach.clone());
+                    all.push(Offered { family, attempt: attempt.clone(), approach, units });
                 }
             }
         }
         all
     }
+
+    fn let_go(&self, attempt: &AttemptCode, task: &TaskCode) -> bool {
+        self.declined.iter().any(|one| one.attempt == *attempt && one.task == *task)
+    }
+
+    fn set_apart(&self) -> Vec<(TaskCode, SetApart)> {
+        let mut all = Vec::new();
+        for (_, record) in self.records() {
+            let guard = Guard::new(record.record());
+            for unit in self.open_units(record) {
+                let apart = set_apart(&unit, record.record(), &guard);
+                all.extend(apart.into_iter().map(|one| (unit.task.clone(), one)));
+            }
+        }
+        all
+    }
+}
+
+/// What stands against an approach on a unit and was not tried on that unit: an exemption can take it
+/// away.
+fn of_sisters(record: &FamilyRecord, unit: &UnitKey, judgement: &Judgement) -> Vec<AttemptCode> {
+    let on_a_sister = |code: &&AttemptCode| {
+        let tried = record.tries.iter().find(|tried| tried.attempt == **code);
+        tried.is_some_and(|tried| !unit.is_the_unit_of(&tried.unit, tried.account.scope))
+    };
+    judgement.attempts().iter().filter(on_a_sister).cloned().collect()
 }

@@ -6,9 +6,9 @@ use crate::app::techniques::{seat_count, three_points};
 use crate::app::work::Work;
 use crate::app::{Failure, plant};
 use crate::domain::cells::FieldError;
-use crate::domain::codes::{PositionCode, TaskCode};
+use crate::domain::codes::PositionCode;
 use crate::domain::kinds::Kind;
-use crate::domain::order_of_work::{Tie, cycle_with};
+use crate::domain::order_of_work::{Tie, cycle_with, ring_in_words};
 use crate::domain::roles::{self, Action};
 use crate::domain::tasks::{Link, Task};
 use crate::domain::words::LinkKind;
@@ -111,22 +111,21 @@ impl Ruled for Link {
         if link.task == link.other {
             return Err(Failure::field("other", "A task cannot be linked to itself."));
         }
-        if link.kind == LinkKind::Needs {
-            let tie = |task: TaskCode, other: TaskCode| Tie { task, kind: LinkKind::Needs, other };
-            let ties: Vec<Tie> = tasks::all_needs(work.db())
+        if link.kind.comes_after() {
+            let mut ties: Vec<Tie> = tasks::every_link(work.db())
                 .await?
-                .into_iter()
-                .filter(|(code, _, _)| before.is_none_or(|b| b.code.0 != *code))
-                .map(|(_, task, other)| tie(task, other))
+                .iter()
+                .filter(|known| before.is_none_or(|b| b.code != known.code))
+                .map(Tie::from)
                 .collect();
-            let new = tie(link.task.clone(), link.other.clone());
-            if let Some(cycle) = cycle_with(&ties, &new) {
-                let names: Vec<&str> = cycle.iter().map(TaskCode::as_str).collect();
+            let new = Tie::from(&*link);
+            if let Some(ring) = cycle_with(&ties, &new) {
+                ties.push(new);
                 return Err(Failure::field(
                     "other",
                     format!(
-                        "Each would wait for the next: {}. Take one of these links away first.",
-                        names.join(" needs ")
+                        "Each would come after the next: {}. Change or drop one of these first.",
+                        ring_in_words(&ring, &ties)
                     ),
                 ));
             }

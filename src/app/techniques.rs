@@ -1,17 +1,19 @@
-//! Techniques, rehearsals and qualifications. A revision only goes up; attempts keep the one they used.
+//! Techniques, rehearsals and qualifications. A revision only goes up; attempts keep the one they used,
+//! and what it said then is kept beside the technique.
 
-use crate::app::Failure;
 use crate::app::records::Ruled;
 use crate::app::work::Work;
+use crate::app::{Failure, revisions as kept_revisions};
 use crate::domain::cells::FieldError;
 use crate::domain::codes::TechniqueCode;
+use crate::domain::revisions::{self, number};
 use crate::domain::techniques::{Qualification, Rehearsal, Technique};
 use crate::domain::units::Minutes;
-use crate::store::{Kept as _, reach};
+use crate::store::{Kept as _, reach, revisions as revision_rows};
 
 impl Ruled for Technique {
     async fn prepare(
-        _work: &mut Work,
+        work: &mut Work,
         before: Option<&Self>,
         technique: &mut Self,
     ) -> Result<(), Failure> {
@@ -25,6 +27,9 @@ impl Ruled for Technique {
             let message = format!("The revision only goes up; it is {last} now.");
             wrong.push(FieldError::new("revision", message));
         }
+        if let Some(before) = before {
+            wrong.extend(stays(work, before, technique).await?);
+        }
         if wrong.is_empty() { Ok(()) } else { Err(Failure::Invalid(wrong)) }
     }
 
@@ -33,6 +38,7 @@ impl Ruled for Technique {
         before: Option<&Self>,
         technique: &Self,
     ) -> Result<(), Failure> {
+        kept_revisions::keep(work, before, technique).await?;
         if before.is_some() {
             for task in reach::tasks_of_technique(work.db(), &technique.code.0).await? {
                 work.touch(&task);
@@ -77,6 +83,22 @@ async fn known_revision(
         }
         _ => Ok(()),
     }
+}
+
+/// What a revision said that flew, or that is cleared, is not said otherwise.
+async fn stays(
+    work: &mut Work,
+    before: &Technique,
+    after: &Technique,
+) -> Result<Option<FieldError>, Failure> {
+    if number(before) != number(after) || revisions::work_differs(before, after).is_none() {
+        return Ok(None);
+    }
+    let (technique, number) = (&before.code.0, number(before));
+    let flown_by = revision_rows::first_use(work.db(), technique, number).await?;
+    let kept = revision_rows::at(work.db(), technique, number).await?;
+    let is_cleared = kept.is_some_and(|revision| revision.cleared_by.is_some());
+    Ok(revisions::stays(before, after, flown_by.as_ref(), is_cleared))
 }
 
 /// Optimistic, likely and pessimistic minutes stand in this order and come together.

@@ -7,14 +7,16 @@ use sqlx::SqliteConnection;
 use crate::app::Failure;
 use crate::app::dossier::Dossier;
 use crate::app::fit::{self, Board, Judged, Opening};
+use crate::app::{links, sisters};
 use crate::compute::fit::{Ask, ExcursionAt, Standing};
 use crate::domain::attempts::Attempt;
-use crate::domain::codes::{CauseCode, TaskCode};
+use crate::domain::codes::{AttemptCode, CauseCode, TaskCode};
 use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
-use crate::domain::families::Family;
+use crate::domain::families::{Family, Unit};
 use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
 use crate::domain::kinds::Kind;
 use crate::domain::outside::OutsideItem;
+use crate::domain::repeat_guard::{Guard, SetApart, set_apart};
 use crate::domain::slots::Slot;
 use crate::domain::tasks::Task;
 use crate::domain::techniques::Technique;
@@ -24,8 +26,8 @@ use crate::store::remedies::NotHeldSeen;
 use crate::store::standing::StandingRow;
 use crate::store::tasks::LinkSeen;
 use crate::store::{
-    Kept, attempts, endings, findings, outside, register, remedies as remedy_rows, slots, standing,
-    tasks, techniques,
+    Kept, attempts, endings, families, findings, outside, register, remedies as remedy_rows, slots,
+    standing, tasks, techniques,
 };
 
 /// No list of causes is longer.
@@ -55,8 +57,16 @@ pub struct WholeTask {
     pub exemptions: Vec<Exemption>,
     pub causes: HashMap<CauseCode, String>,
     pub links: Vec<LinkSeen>,
+    /// What hangs together with it by links.
+    pub around: links::Around,
     pub outside: Outside,
     pub sisters: Vec<(Task, Option<StandingRow>)>,
+    /// What the open units of its family hear of what failed on it.
+    pub turned: sisters::Told,
+    /// What a swap or a move set apart for it.
+    pub set_apart: Vec<SetApart>,
+    /// Units of the family with their serial numbers.
+    pub units: Vec<Unit>,
 }
 
 /// What happened to it, each kind by code.
@@ -96,7 +106,11 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
         Some(family) => Family::find(db, family.as_str()).await?,
         None => None,
     };
-    let sisters = sisters(db, &task).await?;
+    let others = sisters(db, &task).await?;
+    let units = match &task.family {
+        Some(family) => families::of_family(db, family).await?,
+        None => Vec::new(),
+    };
     let brought_back = outside::brought_back_by(db, own).await?;
     let mut at_worksite = match &task.worksite {
         Some(site) => outside::at_worksite(db, site).await?,
@@ -109,6 +123,9 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
     let remedies = remedy_rows::of_task(db, own).await?;
     let answering: Vec<_> = remedies.iter().map(|remedy| remedy.code.0.clone()).collect();
     let causes = Cause::after(db, "", EVERY).await?;
+    let tried: Vec<AttemptCode> =
+        dossier.events.attempts_of(own).iter().map(|tried| tried.code.clone()).collect();
+    let turned = sisters::turned_in(db, &dossier, &tried).await?;
     Ok(WholeTask {
         version: registered.version,
         standing,
@@ -130,12 +147,25 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
         exemptions: findings::exemptions_of_task(db, own).await?,
         causes: causes.into_iter().map(|cause| (cause.code.0, cause.words.0)).collect(),
         links: tasks::links_of(db, own).await?,
+        around: links::around(db, own).await?,
         outside: Outside { brought_back, at_worksite },
-        sisters,
+        sisters: others,
+        set_apart: set_apart_for(&dossier, own),
+        turned,
+        units,
         dossier,
         board,
         task,
     })
+}
+
+fn set_apart_for(dossier: &Dossier, task: &TaskCode) -> Vec<SetApart> {
+    let opening = dossier.events.openings.iter().find(|opening| opening.task == *task);
+    let Some(record) = opening.and_then(|opening| dossier.family_of(opening)) else {
+        return Vec::new();
+    };
+    let guard = Guard::new(record.record());
+    set_apart(&dossier.unit_of(task), record.record(), &guard)
 }
 
 fn candidates(board: &Board, task: &TaskCode) -> Vec<(ExcursionAt, Judged)> {

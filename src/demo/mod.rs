@@ -9,6 +9,7 @@ use std::collections::BTreeMap;
 
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::{Cell, Input};
+use crate::domain::declines::Decline;
 use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
 use crate::domain::excursions::{Excursion, ExcursionTool};
 use crate::domain::families::{Family, Unit};
@@ -18,6 +19,7 @@ use crate::domain::inhibits::{Arrangement, Inhibit};
 use crate::domain::kinds::Kind;
 use crate::domain::outside::OutsideItem;
 use crate::domain::records::{Column, Record};
+use crate::domain::revisions::Revision;
 use crate::domain::settings::{Settings, SuitRates};
 use crate::domain::slots::Slot;
 use crate::domain::tasks::{Link, Task};
@@ -89,6 +91,8 @@ const fn columns(kind: Kind) -> &'static [Column] {
         Kind::Finding => Finding::COLUMNS,
         Kind::Remedy => Remedy::COLUMNS,
         Kind::Exemption => Exemption::COLUMNS,
+        Kind::Revision => Revision::COLUMNS,
+        Kind::Decline => Decline::COLUMNS,
         Kind::Rehearsal => Rehearsal::COLUMNS,
         Kind::OutsideItem => OutsideItem::COLUMNS,
         Kind::ExcursionTool => ExcursionTool::COLUMNS,

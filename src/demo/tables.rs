@@ -34,6 +34,8 @@ pub const TABLES: &[(Kind, &str)] = tables![
     Finding from "findings",
     Remedy from "remedies",
     Exemption from "exemptions",
+    Decline from "declined-offers",
+    Revision from "revisions",
     Rehearsal from "rehearsals",
     Qualification from "qualifications",
     Arrangement from "arrangements",

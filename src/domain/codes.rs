@@ -72,7 +72,7 @@ codes! {
     AttemptCode of Attempt, DeferralCode of Deferral, ClosureCode of Closure,
     ParkingCode of Parking, ReopeningCode of Reopening, CauseCode of Cause,
     FindingCode of Finding, RemedyCode of Remedy, ExemptionCode of Exemption,
-    RehearsalCode of Rehearsal, OutsideCode of OutsideItem, ExcursionToolCode of ExcursionTool,
+    RehearsalCode of Rehearsal, RevisionCode of Revision, DeclineCode of Decline, OutsideCode of OutsideItem, ExcursionToolCode of ExcursionTool,
     RouteCode of Route, SettingsCode of Settings, SuitRatesCode of SuitRates, ViewCode of View,
     InhibitCode of Inhibit, ArrangementCode of Arrangement, QualificationCode of Qualification,
 }

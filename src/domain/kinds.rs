@@ -12,6 +12,7 @@ words! {
         Finding = "finding", Remedy = "remedy", Exemption = "exemption", Rehearsal = "rehearsal",
         OutsideItem = "outside item", ExcursionTool = "excursion tool", Route = "route",
         Inhibit = "inhibit", Arrangement = "arrangement", Qualification = "qualification",
+        Revision = "revision", Decline = "declined offer",
         Settings = "settings", SuitRates = "suit rates", Person = "person", View = "view"
     }
 }
@@ -40,6 +41,8 @@ impl Kind {
         Self::Finding,
         Self::Remedy,
         Self::Exemption,
+        Self::Decline,
+        Self::Revision,
         Self::Rehearsal,
         Self::Qualification,
         Self::Arrangement,
@@ -73,6 +76,8 @@ impl Kind {
             Self::Finding => "findings",
             Self::Remedy => "remedies",
             Self::Exemption => "exemptions",
+            Self::Revision => "revisions",
+            Self::Decline => "declined-offers",
             Self::Rehearsal => "rehearsals",
             Self::OutsideItem => "outside-items",
             Self::ExcursionTool => "excursion-tools",
@@ -110,6 +115,8 @@ impl Kind {
             Self::Finding => "N-",
             Self::Remedy => "R-",
             Self::Exemption => "X-",
+            Self::Revision => "KR-",
+            Self::Decline => "DO-",
             Self::Rehearsal => "H-",
             Self::OutsideItem => "O-",
             Self::ExcursionTool => "M-",

@@ -219,6 +219,23 @@ impl ClosureKind {
     }
 }
 
+impl LinkKind {
+    /// The first task comes after the second; the others bind both alike.
+    pub const fn comes_after(self) -> bool {
+        match self {
+            Self::Needs | Self::Continues | Self::MakesPermanent | Self::Undoes | Self::OnlyIf => {
+                true
+            }
+            Self::SameVisit | Self::InsteadOf => false,
+        }
+    }
+
+    /// The first task cannot be worked before the second is done.
+    pub const fn holds_up(self) -> bool {
+        matches!(self, Self::Needs | Self::Undoes)
+    }
+}
+
 impl TaskState {
     /// A task that is neither done nor dropped is an open item.
     pub const fn is_open_item(self) -> bool {

@@ -3,7 +3,7 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::{ExcursionCode, SlotCode, TaskCode};
+use crate::domain::codes::{ExcursionCode, RevisionCode, SlotCode, TaskCode};
 use crate::domain::kinds::Kind;
 use crate::domain::words::SlotState;
 use crate::store::StoreError;
@@ -102,7 +102,24 @@ pub async fn judged_their_own(db: &mut SqliteConnection) -> Result<Vec<OwnJudge>
            FROM exemption WHERE lower(trim(reviewed_by)) = lower(trim(author))
            UNION ALL SELECT 'remedy', code, owner
            FROM remedy WHERE lower(trim(verified_by)) = lower(trim(owner))
+           UNION ALL SELECT 'revision', code, author
+           FROM revision WHERE lower(trim(cleared_by)) = lower(trim(author))
            LIMIT ?"#,
+        MOST
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// A cleared change of the work that answers failures while no verified remedy says so: the repeat
+/// guard would not let go.
+pub async fn cleared_in_vain(db: &mut SqliteConnection) -> Result<Vec<RevisionCode>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT code AS "code: RevisionCode" FROM revision
+           WHERE changes_work = 1 AND cleared_by IS NOT NULL AND answers <> ''
+               AND NOT EXISTS (SELECT 1 FROM remedy WHERE remedy.technique = revision.technique
+                   AND remedy.revision = revision.number AND remedy.state = 'verified')
+           ORDER BY code LIMIT ?"#,
         MOST
     )
     .fetch_all(db)
@@ -238,7 +255,7 @@ macro_rules! register_and {
 }
 
 register_and! {
-    Flight in "flight", Worksite in "worksite", Family in "family", Position in "position", Unit in "unit", Technique in "technique", Tool in "tool", Excursion in "excursion", Task in "task", Link in "link", Slot in "slot", Attempt in "attempt", Deferral in "deferral", Closure in "closure", Parking in "parking", Reopening in "reopening", Cause in "cause", Finding in "finding", Remedy in "remedy", Exemption in "exemption", Rehearsal in "rehearsal", OutsideItem in "outside_item", ExcursionTool in "excursion_tool", Route in "route", View in "view",
+    Flight in "flight", Worksite in "worksite", Family in "family", Position in "position", Unit in "unit", Technique in "technique", Tool in "tool", Excursion in "excursion", Task in "task", Link in "link", Slot in "slot", Attempt in "attempt", Deferral in "deferral", Closure in "closure", Parking in "parking", Reopening in "reopening", Cause in "cause", Finding in "finding", Remedy in "remedy", Exemption in "exemption", Decline in "decline", Revision in "revision", Rehearsal in "rehearsal", OutsideItem in "outside_item", ExcursionTool in "excursion_tool", Route in "route", View in "view",
 }
 
 /// A record whose version is not the number of times that the log saw it written.

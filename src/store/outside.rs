@@ -11,7 +11,7 @@ use crate::domain::codes::{
 use crate::domain::outside::{Listed, OutsideItem, Statement};
 use crate::domain::time::Day;
 use crate::domain::words::{Outcome, OutsideAfter, OutsideState};
-use crate::store::{StoreError, kept};
+use crate::store::{StoreError, json_array, kept};
 
 macro_rules! outside_item_rows {
     ($rest:literal $(, $value:expr)*) => {
@@ -65,6 +65,33 @@ pub async fn at_worksite(
     Ok(outside_item_rows!("WHERE state = 'in place' AND worksite = ? ORDER BY code", worksite)
         .fetch_all(db)
         .await?)
+}
+
+/// What the attempts at these tasks left outside and what is there still, each with its task.
+pub async fn left_by_tasks(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Vec<(TaskCode, OutsideItem)>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    let by = sqlx::query!(
+        r#"SELECT code AS "code: AttemptCode", task AS "task: TaskCode" FROM attempt
+           WHERE task IN (SELECT value FROM json_each(?))
+               AND code IN (SELECT left_by FROM outside_item WHERE state = 'in place')"#,
+        tasks
+    )
+    .fetch_all(&mut *db)
+    .await?;
+    let attempts = json_array(by.iter().map(|row| row.code.as_str()));
+    let items = outside_item_rows!(
+        "WHERE state = 'in place' AND left_by IN (SELECT value FROM json_each(?)) ORDER BY code",
+        attempts
+    )
+    .fetch_all(db)
+    .await?;
+    let task_of = |item: &OutsideItem| {
+        by.iter().find(|row| item.left_by.as_ref() == Some(&row.code)).map(|row| row.task.clone())
+    };
+    Ok(items.into_iter().filter_map(|item| Some((task_of(&item)?, item))).collect())
 }
 
 /// What the attempts of one excursion left outside, whatever became of it since.

@@ -88,6 +88,9 @@ pub async fn remove(db: &mut SqliteConnection, kind: Kind, code: &str) -> Result
         Kind::Deferral => {
             sqlx::query!("DELETE FROM deferral WHERE code = ?", code).execute(&mut *db).await?;
         }
+        Kind::Decline => {
+            sqlx::query!("DELETE FROM decline WHERE code = ?", code).execute(&mut *db).await?;
+        }
         _ => {
             let why = format!("a {kind} is never taken back");
             return Err(StoreError::Corrupt { table: "register", why });

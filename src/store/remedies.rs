@@ -83,6 +83,17 @@ pub async fn of_finding(
     Ok(remedy_rows!("WHERE finding = ? ORDER BY code", finding).fetch_all(db).await?)
 }
 
+/// The remedies that name this revision of a technique as what was changed.
+pub async fn by_revision(
+    db: &mut SqliteConnection,
+    technique: &TechniqueCode,
+    revision: i64,
+) -> Result<Vec<Remedy>, StoreError> {
+    Ok(remedy_rows!("WHERE technique = ? AND revision = ? ORDER BY code", technique, revision)
+        .fetch_all(db)
+        .await?)
+}
+
 /// The remedies, in whatever state, that name an attempt at a task of this family.
 pub async fn answering(
     db: &mut SqliteConnection,

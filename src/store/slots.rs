@@ -10,7 +10,7 @@ use crate::domain::slots::Slot;
 use crate::domain::time::Day;
 use crate::domain::units::{Minutes, Share};
 use crate::domain::words::SlotState;
-use crate::store::{StoreError, kept};
+use crate::store::{StoreError, json_array, kept};
 
 macro_rules! slot_rows {
     ($rest:literal $(, $value:expr)*) => {
@@ -74,6 +74,21 @@ pub async fn live_of_task(
     Ok(slot_rows!("WHERE task = ? AND state IN ('pencilled', 'set') ORDER BY code", task)
         .fetch_all(db)
         .await?)
+}
+
+/// The slots that these tasks hold now.
+pub async fn live_of_tasks(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Vec<Slot>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    Ok(slot_rows!(
+        "WHERE task IN (SELECT value FROM json_each(?)) AND state IN ('pencilled', 'set')
+               ORDER BY code",
+        tasks
+    )
+    .fetch_all(db)
+    .await?)
 }
 
 /// The pencilled and set slots of every planned excursion, in the order of each.

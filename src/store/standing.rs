@@ -242,7 +242,7 @@ pub struct Holds {
     /// Techniques that are not withdrawn, and how many of them lack a tool.
     pub techniques: i64,
     pub lacking: i64,
-    /// Tasks that it needs and that are not done.
+    /// Tasks that it needs, or undoes, and that are not done.
     pub needs_open: i64,
     /// Remedies that name its attempts and are not verified.
     pub remedies_open: i64,
@@ -271,7 +271,7 @@ pub async fn holds(
                                     (SELECT code FROM flight WHERE state = 'coming')))))
                    AS "lacking!: i64",
                (SELECT COUNT(*) FROM link LEFT JOIN standing ON standing.task = link.other
-                    WHERE link.task = task.code AND link.kind = 'needs'
+                    WHERE link.task = task.code AND link.kind IN ('needs', 'undoes')
                         AND COALESCE(standing.state, 'open') <> 'done') AS "needs_open!: i64",
                (SELECT COUNT(DISTINCT remedy.code) FROM attempt
                     JOIN remedy_attempt ON remedy_attempt.attempt = attempt.code

@@ -222,6 +222,11 @@ pub async fn all_needs(
     Ok(rows.into_iter().map(|row| (row.code, row.task, row.other)).collect())
 }
 
+/// Every link there is.
+pub async fn every_link(db: &mut SqliteConnection) -> Result<Vec<Link>, StoreError> {
+    Ok(link_rows!("ORDER BY code").fetch_all(db).await?)
+}
+
 /// A link as it reads from one of its ends.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct LinkSeen {
@@ -274,7 +279,7 @@ pub async fn links_among(
     .await?)
 }
 
-/// The tasks that need one of these, those that need them in turn, and so on.
+/// The tasks that one of these holds up, those that they hold up in turn, and so on.
 pub async fn that_need(
     db: &mut SqliteConnection,
     tasks: &[TaskCode],
@@ -283,10 +288,10 @@ pub async fn that_need(
     Ok(sqlx::query_scalar!(
         r#"WITH RECURSIVE waiting (task) AS (
                SELECT task FROM link
-                   WHERE kind = 'needs' AND other IN (SELECT value FROM json_each(?1))
+                   WHERE kind IN ('needs', 'undoes') AND other IN (SELECT value FROM json_each(?1))
                UNION
                SELECT link.task FROM waiting JOIN link ON link.other = waiting.task
-                   WHERE link.kind = 'needs')
+                   WHERE link.kind IN ('needs', 'undoes'))
            SELECT task AS "task!: TaskCode" FROM waiting ORDER BY task"#,
         tasks
     )

@@ -15,6 +15,7 @@ use crate::domain::flights::Flight;
 use crate::domain::inhibits::{Arrangement, Inhibit};
 use crate::domain::kinds::Kind;
 use crate::domain::outside::OutsideItem;
+use crate::domain::revisions::Revision;
 use crate::domain::slots::Slot;
 use crate::domain::tasks::{Link, Task};
 use crate::domain::techniques::{Qualification, Rehearsal, Technique};
@@ -157,6 +158,22 @@ async fn techniques_rehearsals_and_tools_come_back(pool: SqlitePool) {
         "code: QU-9 | crew: C-4 | technique: K-1 | revision: 1 | side: nadir | day: 2031-01-02
          | place: tank | notes: twice",
         "code: QU-9 | crew: C-4 | technique: K-1",
+    )
+    .await;
+    comes_back::<crate::domain::declines::Decline>(
+        db,
+        "code: DO-9 | attempt: A-1 | task: T-2 | words: no room | author: engineer
+         | written_on: 2031-01-02",
+        "code: DO-9 | attempt: A-1 | task: T-2",
+    )
+    .await;
+    comes_back::<Revision>(
+        db,
+        "code: K-1.9 | technique: K-1 | number: 9 | changed: a longer handle | changes_work: yes
+         | answers: A-1 | author: other | made_on: 2031-01-02 | cleared_by: lead
+         | cleared_on: 2031-01-04 | evidence: seen in the tank | sides: aft | tools: L-1
+         | seats: 1 | optimistic: 10 | likely: 20 | pessimistic: 30 | steps: turn it",
+        "code: K-1.9 | technique: K-1 | number: 9",
     )
     .await;
     comes_back::<Rehearsal>(

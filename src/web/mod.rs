@@ -12,7 +12,8 @@ use crate::web::extract::Path;
 use crate::web::failure::{PageError, Problem};
 use crate::web::pages::{
     account, changes, debrief, excursions, findings, flights, held, history, home, import, library,
-    open, outside, people, records, search, settings, sign_in, slots, tasks, welcome,
+    links, open, outside, people, records, search, settings, sign_in, sisters, slots, tasks,
+    welcome,
 };
 
 pub mod addresses;
@@ -34,6 +35,7 @@ mod patience;
 mod said;
 pub mod serve;
 mod shortened;
+mod side_by_side;
 mod tables;
 mod troubles;
 mod upload;
@@ -77,8 +79,10 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/findings/{code}", get(findings::show)),
         ("/findings/{code}/review", post(findings::review)),
         ("/exemptions/{code}/review", post(findings::review_exemption)),
+        ("/declined-offers/{code}/take-back", post(sisters::take_back)),
         ("/remedies/{code}/move", post(findings::move_remedy)),
         ("/history", get(history::list)),
+        ("/links", get(links::list)),
         ("/outside", get(outside::list)),
         ("/outside/settle", post(outside::settle)),
         ("/outside/{code}", get(outside::show)),
@@ -99,21 +103,12 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/account/theme", post(account::set_theme)),
         ("/account/sessions/end", post(account::end_session)),
         ("/account/sessions/end-others", post(account::end_others)),
-        ("/worksites", get(library::worksites::list)),
-        ("/worksites/{code}", get(library::worksites::show)),
-        ("/techniques", get(library::techniques::list)),
-        ("/techniques/{code}", get(library::techniques::show)),
-        ("/tools", get(library::tools::list)),
-        ("/tools/{code}", get(library::tools::show)),
-        ("/families", get(library::families::list)),
-        ("/families/{code}", get(library::families::show)),
-        ("/inhibits", get(library::inhibits::list)),
-        ("/inhibits/{code}", get(library::inhibits::show)),
         ("/settings", get(settings::show)),
         ("/settings/suits/accept", post(settings::accept)),
         ("/slots", get(slots::show).post(slots::act::plan)),
         ("/slots/get-ahead", get(slots::ahead::show)),
         ("/slots/{code}/set", post(slots::act::set)),
+        ("/slots/{code}/keep", post(slots::act::keep)),
         ("/slots/{code}/withdraw", post(slots::act::take_off)),
         ("/slots/{code}/move", post(slots::act::move_to)),
         ("/tasks", get(tasks::all)),
@@ -125,6 +120,7 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/people/{name}/reset", post(people::reset)),
     ])
     .merge(excursion_pages())
+    .merge(library_pages())
     .merge(lists_to_take_away())
     .merge(records::routes())
     .route_layer(from_fn_with_state(app.clone(), guard::guard))
@@ -144,6 +140,26 @@ fn lists_to_take_away() -> Router<App> {
         ("/tools.csv", get(library::tools_file)),
         ("/families.csv", get(library::families_file)),
         ("/inhibits.csv", get(library::inhibits_file)),
+    ])
+}
+
+/// What the team keeps: worksites, techniques with their revisions, tools, families.
+fn library_pages() -> Router<App> {
+    routes([
+        ("/worksites", get(library::worksites::list)),
+        ("/worksites/{code}", get(library::worksites::show)),
+        ("/techniques", get(library::techniques::list)),
+        ("/techniques/{code}", get(library::techniques::show)),
+        ("/techniques/{code}/compare", get(library::revisions::compare)),
+        ("/techniques/{code}/revise", get(library::revisions::ask).post(library::revisions::make)),
+        ("/revisions/{code}/clear", post(library::revisions::clear)),
+        ("/revisions/{code}/take-back", post(library::revisions::take_back)),
+        ("/tools", get(library::tools::list)),
+        ("/tools/{code}", get(library::tools::show)),
+        ("/families", get(library::families::list)),
+        ("/families/{code}", get(library::families::show)),
+        ("/inhibits", get(library::inhibits::list)),
+        ("/inhibits/{code}", get(library::inhibits::show)),
     ])
 }
 

@@ -7,6 +7,7 @@ import { debrief } from "./journeys/debrief.mjs";
 import { failures } from "./journeys/failures.mjs";
 import { forms } from "./journeys/forms.mjs";
 import { outside } from "./journeys/outside.mjs";
+import { library } from "./journeys/library.mjs";
 import { slots } from "./journeys/slots.mjs";
 import { walker } from "./walker.mjs";
 
@@ -15,6 +16,6 @@ for (const scripts of [true, false]) {
     let walk;
     before(async () => (walk = await walker(scripts, ["lead", "engineer"])));
     after(() => walk?.stop());
-    for (const journeys of [backlog, failures, slots, outside, debrief, forms]) journeys(() => walk);
+    for (const journeys of [backlog, failures, library, slots, outside, debrief, forms]) journeys(() => walk);
   });
 }

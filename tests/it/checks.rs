@@ -126,6 +126,23 @@ async fn a_remedy_that_its_owner_verified_is_named(pool: SqlitePool) {
 }
 
 #[sqlx::test]
+async fn a_revision_that_its_author_cleared_or_that_is_cleared_in_vain_is_named(pool: SqlitePool) {
+    let statements = "UPDATE revision SET author = 'odd', cleared_by = 'Odd', changes_work = 1,
+        answers = 'A-1'";
+    let found = broken(pool, statements).await;
+    says(&found, "second person: revision K-1.1 was judged by odd");
+    says(&found, "revisions: K-1.1 is cleared as a change of the work, and no verified remedy");
+}
+
+#[sqlx::test]
+async fn tasks_that_come_after_each_other_in_a_ring_are_named(pool: SqlitePool) {
+    let statements = "INSERT INTO link (code, task, kind, other) VALUES
+        ('J-1', 'T-1', 'needs', 'T-2'), ('J-2', 'T-2', 'undoes', 'T-1')";
+    let found = broken(pool, statements).await;
+    says(&found, "links: each would come after the next: T-1 needs T-2, T-2 undoes T-1");
+}
+
+#[sqlx::test]
 async fn tools_of_a_closed_excursion_that_do_not_add_up_are_named(pool: SqlitePool) {
     let statements = "INSERT INTO excursion_tool (code, excursion, tool, taken_out, brought_in)
             VALUES ('M-1', 'E-37.1', 'L-1', 2, 1);

@@ -105,6 +105,28 @@ const RECORDS: &[Walked] = &[
         ("words", "no bracket here", "the bracket is off"),
     ),
     (
+        Kind::Attempt,
+        &[
+            ("code", "A-2"),
+            ("task", "T-0002"),
+            ("excursion", "E-39.1"),
+            ("technique", "K-LEVER"),
+            ("side", "zenith"),
+            ("outcome", "done"),
+        ],
+        ("as_left", "all in place", "all in place, cover off"),
+    ),
+    (
+        Kind::Decline,
+        &[("code", "DO-1"), ("attempt", "A-2"), ("task", "T-0001"), ("words", "too tight")],
+        ("words", "too narrow", "the strut is in the way"),
+    ),
+    (
+        Kind::Revision,
+        &[("code", "K-LEVER.0"), ("technique", "K-LEVER"), ("number", "0")],
+        ("changed", "first", "first written"),
+    ),
+    (
         Kind::Rehearsal,
         &[("code", "H-1"), ("technique", "K-LEVER"), ("kind", "tank"), ("success", "yes")],
         ("notes", "0:29", "0:31"),

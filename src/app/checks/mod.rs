@@ -51,6 +51,8 @@ pub async fn run(db: &Db, progress: impl FnMut(usize, usize) + Send) -> Result<R
     report.take("debriefs", rules::debriefs(&mut db).await?);
     report.take("tool counts", rules::tool_counts(&mut db).await?);
     report.take("second person", rules::second_person(&mut db).await?);
+    report.take("links", rules::links(&mut db).await?);
+    report.take("revisions", rules::revisions(&mut db).await?);
     Ok(report)
 }
 

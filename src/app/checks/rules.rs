@@ -3,6 +3,7 @@
 use sqlx::SqliteConnection;
 
 use crate::app::Failure;
+use crate::domain::order_of_work::{Tie, cycle, ring_in_words};
 use crate::store::invariants::{self, MOST};
 
 /// Every record has its entry in the register, and every entry its record.
@@ -91,6 +92,21 @@ pub(super) async fn second_person(db: &mut SqliteConnection) -> Result<Vec<Strin
     Ok(capped(found.into_iter().map(|one| {
         format!("{} {} was judged by {}, whose own it is", one.kind, one.code, one.who)
     })))
+}
+
+/// A cleared change of the work lets go of the failures that it names.
+pub(super) async fn revisions(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
+    let found = invariants::cleared_in_vain(db).await?;
+    Ok(capped(found.into_iter().map(|code| {
+        format!("{code} is cleared as a change of the work, and no verified remedy says so")
+    })))
+}
+
+/// No tasks come after each other in a ring.
+pub(super) async fn links(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
+    let ties: Vec<Tie> = crate::store::tasks::every_link(db).await?.iter().map(Tie::from).collect();
+    let ring = cycle(&ties).map(|ring| ring_in_words(&ring, &ties));
+    Ok(ring.into_iter().map(|ring| format!("each would come after the next: {ring}")).collect())
 }
 
 /// Says that there may be more where a list was cut off.

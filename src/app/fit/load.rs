@@ -172,7 +172,8 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
             work: three_point(record.optimistic, record.likely, record.pessimistic),
             seats: record.seats.and_then(|seats| usize::try_from(seats).ok()),
             approaches: approaches.of(record, &guards, &slotted),
-            needs: linked(LinkKind::Needs, false),
+            // What is undone has to be there first.
+            needs: [LinkKind::Needs, LinkKind::Undoes].map(|kind| linked(kind, false)).concat(),
             same_visit: linked(LinkKind::SameVisit, true),
             instead_of: linked(LinkKind::InsteadOf, true),
             waits_for_trigger: waits && !record.triggered,

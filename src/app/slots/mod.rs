@@ -189,6 +189,19 @@ pub async fn change(
     }
 }
 
+/// Keeps a slot that is set by a waiver, after a gate turned against it.
+pub async fn keep_set(work: &mut Work, code: &str, waiver: &Waiver) -> Result<Slot, Failure> {
+    allowed(work, Action::SetSlot)?;
+    let slot = current::<Slot>(work, code).await?;
+    if slot.state != SlotState::Set {
+        return Err(Failure::Refused(format!(
+            "{code} is {}; only a set slot is kept.",
+            slot.state
+        )));
+    }
+    settle(work, slot, waiver).await
+}
+
 /// Sets a pencilled slot: by its gates, or by a waiver that names each gate that stands against it.
 pub async fn set(work: &mut Work, code: &str, waiver: &Waiver) -> Result<Slot, Failure> {
     allowed(work, Action::SetSlot)?;

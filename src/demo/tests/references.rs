@@ -46,7 +46,8 @@ fn codes_are_unique_and_begin_as_their_kind_does() {
             let key =
                 (code.clone(), (kind == Kind::Unit).then(|| cells.get("position").to_owned()));
             assert!(seen.insert(key), "{kind} {code} stands twice");
-            let named_in_words = matches!(kind, Kind::Position | Kind::Cause | Kind::Excursion);
+            let named_in_words =
+                matches!(kind, Kind::Position | Kind::Cause | Kind::Excursion | Kind::Revision);
             assert!(named_in_words || code.starts_with(kind.prefix()), "{kind} {code}");
         }
     }

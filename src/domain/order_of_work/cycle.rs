@@ -1,17 +1,16 @@
-//! Tasks that need each other in a ring could never be begun.
+//! Tasks that come after each other in a ring could never be begun.
 
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::Tie;
 use crate::domain::codes::TaskCode;
-use crate::domain::words::LinkKind;
 
-/// The codes of one ring of `needs`, each needing the next and the last the first; begins with the
+/// The codes of one ring, each to come after the next and the last after the first; begins with the
 /// smallest code of the ring.
 pub fn cycle(ties: &[Tie]) -> Option<Vec<TaskCode>> {
     let mut needs: BTreeMap<&TaskCode, BTreeSet<&TaskCode>> = BTreeMap::new();
     let mut needed_by: BTreeMap<&TaskCode, Vec<&TaskCode>> = BTreeMap::new();
-    for tie in ties.iter().filter(|tie| tie.kind == LinkKind::Needs) {
+    for tie in ties.iter().filter(|tie| tie.kind.comes_after()) {
         if needs.entry(&tie.task).or_default().insert(&tie.other) {
             needed_by.entry(&tie.other).or_default().push(&tie.task);
         }

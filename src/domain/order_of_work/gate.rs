@@ -112,7 +112,7 @@ pub fn judge(task: &Known, at: &Spot, ties: &[Tie], others: &[Known]) -> OrderOf
                 _ => return None,
             };
             match tie.kind {
-                LinkKind::Needs if forward => needs(other, find(other), at),
+                LinkKind::Needs | LinkKind::Undoes if forward => needs(other, find(other), at),
                 LinkKind::SameVisit => same_visit(other, find(other), at),
                 LinkKind::InsteadOf => find(other)
                     .filter(|known| known.state == TaskState::Done)

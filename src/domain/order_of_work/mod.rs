@@ -1,13 +1,17 @@
 //! What must come before what: links between tasks, and the ways that aids keep open.
 
+mod chain;
 mod cycle;
 mod gate;
+mod implied;
 #[cfg(test)]
 mod tests;
 mod ways;
 
+pub use chain::{Branch, Chain, Ties, ring_in_words};
 pub use cycle::{cycle, cycle_with};
 pub use gate::{Known, OrderOfWork, Reason, broken_without, is_kept_out, judge, moot_by};
+pub use implied::{Other, leaves_to_bring_in, leaves_to_close, means};
 pub use ways::{Aid, Bringing, LaterSlot, LostWay, Plan, Taking, Way, in_place_at};
 
 use crate::domain::codes::{ExcursionCode, TaskCode};

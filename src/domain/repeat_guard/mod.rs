@@ -5,6 +5,7 @@ mod approaches;
 mod guard;
 mod held;
 mod judgement;
+mod moved;
 mod sisters;
 mod tells;
 #[cfg(test)]
@@ -14,6 +15,7 @@ pub use approaches::{ApproachLeft, approaches_left, approaches_of};
 pub use guard::Guard;
 pub use held::{NotHeld, not_held};
 pub use judgement::{Judgement, judge, refusal};
+pub use moved::{Belongs, SetApart, set_apart};
 pub use sisters::{Turned, newly_in_question, offered_to_sisters};
 pub use tells::{Account, ReviewedCause, Tells, deciding_cause, tells};
 

@@ -52,6 +52,7 @@ actions! {
     KeepUnits: Engineers, "keep units and positions";
     KeepTechniques: Engineers, "keep techniques, rehearsals and qualifications";
     KeepInhibits: Engineers, "keep inhibits and what is arranged";
+    ClearRevision: Engineers, "clear revisions of techniques";
     KeepTools: Engineers, "keep tools";
     CountTools: Engineers, "count the tools of an excursion";
     KeepOutside: Engineers, "keep the outside list";
@@ -121,7 +122,9 @@ pub const fn action_for(kind: Kind) -> Action {
         Kind::Worksite => Action::KeepWorksites,
         Kind::Family => Action::KeepFamilies,
         Kind::Position | Kind::Unit => Action::KeepUnits,
-        Kind::Technique | Kind::Rehearsal | Kind::Qualification => Action::KeepTechniques,
+        Kind::Technique | Kind::Revision | Kind::Rehearsal | Kind::Qualification => {
+            Action::KeepTechniques
+        }
         Kind::Inhibit | Kind::Arrangement => Action::KeepInhibits,
         Kind::Tool => Action::KeepTools,
         Kind::Excursion => Action::KeepExcursions,
@@ -136,7 +139,7 @@ pub const fn action_for(kind: Kind) -> Action {
         Kind::Cause => Action::KeepCauses,
         Kind::Finding => Action::WriteFinding,
         Kind::Remedy => Action::WriteRemedy,
-        Kind::Exemption => Action::WriteExemption,
+        Kind::Exemption | Kind::Decline => Action::WriteExemption,
         Kind::OutsideItem => Action::KeepOutside,
         Kind::ExcursionTool => Action::CountTools,
         Kind::Route => Action::KeepRoutes,
@@ -186,6 +189,11 @@ pub fn may_review(author: Option<&str>, reviewer: &str) -> Result<(), String> {
 /// Nobody verifies their own remedy.
 pub fn may_verify(owner: Option<&str>, verifier: &str) -> Result<(), String> {
     second_person(owner, verifier, "owner", "verified")
+}
+
+/// Nobody clears their own revision of a technique.
+pub fn may_clear(author: Option<&str>, clearer: &str) -> Result<(), String> {
+    second_person(author, clearer, "author", "cleared")
 }
 
 fn second_person(first: Option<&str>, second: &str, what: &str, done: &str) -> Result<(), String> {

@@ -22,6 +22,7 @@ const OF_ENGINEERS: &[Action] = &[
     KeepUnits,
     KeepTechniques,
     KeepInhibits,
+    ClearRevision,
     KeepTools,
     CountTools,
     KeepOutside,
@@ -124,6 +125,8 @@ fn each_kind_of_record_has_its_keeper() {
         "inhibit",
         "arrangement",
         "qualification",
+        "revision",
+        "declined offer",
         "view",
     ];
     let leads_alone = ["flight", "excursion", "link", "closure", "parking", "reopening"];

@@ -1,5 +1,6 @@
 use super::*;
 use crate::domain::attempts::Attempt;
+use crate::domain::declines::Decline;
 use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
 use crate::domain::excursions::{Excursion, ExcursionTool};
 use crate::domain::families::{Family, Unit};
@@ -7,6 +8,7 @@ use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
 use crate::domain::flights::Flight;
 use crate::domain::outside::OutsideItem;
 use crate::domain::records::Record;
+use crate::domain::revisions::Revision;
 use crate::domain::slots::Slot;
 use crate::domain::tasks::{Link, Task};
 use crate::domain::techniques::{Rehearsal, Technique};
@@ -14,10 +16,11 @@ use crate::domain::tools::Tool;
 use crate::domain::worksites::{Position, Route, Worksite};
 
 /// Every record that a table can bring in.
-const RECORDS: [&[Column]; 24] = [
+const RECORDS: [&[Column]; 26] = [
     Attempt::COLUMNS,
     Cause::COLUMNS,
     Closure::COLUMNS,
+    Decline::COLUMNS,
     Deferral::COLUMNS,
     Excursion::COLUMNS,
     ExcursionTool::COLUMNS,
@@ -32,6 +35,7 @@ const RECORDS: [&[Column]; 24] = [
     Rehearsal::COLUMNS,
     Remedy::COLUMNS,
     Reopening::COLUMNS,
+    Revision::COLUMNS,
     Route::COLUMNS,
     Slot::COLUMNS,
     Task::COLUMNS,

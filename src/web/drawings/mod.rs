@@ -4,6 +4,7 @@
 pub mod carry_line;
 pub mod cause_bars;
 pub mod cause_series;
+pub mod chain;
 pub mod columns;
 pub mod flights_strip;
 pub mod lanes;

@@ -5,11 +5,13 @@ use axum::extract::State;
 
 use crate::app::App;
 use crate::app::attention::{self, Attention};
+use crate::app::sisters::{OpenUnit, Told};
 use crate::app::slots::turned::Turned;
 use crate::app::work::Work;
 use crate::domain::codes::TaskCode;
 use crate::domain::order_of_work::{LostWay, Taking};
 use crate::domain::outside::Contradiction;
+use crate::domain::repeat_guard::{Approach, Judgement};
 use crate::domain::units::Share;
 use crate::domain::words::SlotState;
 use crate::store::events::Ended;
@@ -25,8 +27,12 @@ use crate::web::page::{Done, Page};
 use crate::web::pages::carry;
 use crate::web::pages::changes::ChangeRow;
 use crate::web::pages::findings::reopened;
+use crate::web::pages::sisters;
 use crate::web::said::{Said, said};
 use crate::web::visitor::Viewer;
+
+/// Of what sisters hear so many are named; the rest stands with the families.
+const SISTERS: usize = 8;
 
 #[derive(Template)]
 #[template(path = "home/show.html")]
@@ -247,6 +253,17 @@ fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
         all: None,
     });
 
+    let (in_question, offered) = sisters_calls(&attention.told);
+    for (heading, under, calls) in [
+        ("Approaches in question on open units", "a sister failed that way", in_question),
+        ("Worked on a sister", "a new approach, for units that wait", offered),
+    ] {
+        let all = (calls.len() > SISTERS).then(|| ("/families", format!("All {}", calls.len())));
+        let (count, mut calls) = (count(&calls), calls);
+        calls.truncate(SISTERS);
+        groups.push(Group { count, heading, under, calls, all });
+    }
+
     let finding = |finding: &crate::domain::findings::Finding, act: &str, words: String| {
         let code = finding.code.0.to_string();
         let address = addresses::within("findings", &code);
@@ -411,6 +428,66 @@ fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
     });
     groups.retain(|group| group.count > 0);
     groups
+}
+
+/// What families hear, an approach a row: what came into question, and what is offered.
+fn sisters_calls(told: &Told) -> (Vec<Call>, Vec<Call>) {
+    let units = |units: &[&OpenUnit]| {
+        let named = |unit: &&OpenUnit| match &unit.set_in {
+            Some(set) => format!("{} (set on {})", unit.task, set.excursion),
+            None => unit.task.to_string(),
+        };
+        units.iter().map(named).collect::<Vec<_>>().join(", ")
+    };
+    let call = |approach: &Approach, words: String, act: &str, act_address: String| {
+        let code = approach.technique.as_ref().map_or_else(String::new, ToString::to_string);
+        Call {
+            address: addresses::within("techniques", &code),
+            code,
+            words: said(&words),
+            line: None,
+            act: act.to_owned(),
+            act_address,
+        }
+    };
+    let from = |approach: &Approach| {
+        approach.side.as_ref().map_or_else(String::new, |side| format!("From {side}: "))
+    };
+    let in_question = told
+        .questioned
+        .iter()
+        .filter_map(|one| {
+            let open: Vec<&OpenUnit> = one
+                .units
+                .iter()
+                .filter(|unit| matches!(unit.judgement, Judgement::InQuestion { .. }))
+                .collect();
+            let failed = open.first()?.judgement.attempts().first()?;
+            let words = format!(
+                "{}{failed} failed, and nothing answers it. In question on {}.",
+                from(&one.approach),
+                units(&open)
+            );
+            let there = sisters::where_told(one.family.as_ref(), "in-question");
+            Some(call(&one.approach, words, "Decide", there))
+        })
+        .collect();
+    let offered = told
+        .offered
+        .iter()
+        .map(|one| {
+            let open: Vec<&OpenUnit> = one.units.iter().collect();
+            let words = format!(
+                "{}{} ended done by it, new to its family. Offered to {}.",
+                from(&one.approach),
+                one.attempt,
+                units(&open)
+            );
+            let there = sisters::where_told(one.family.as_ref(), "offered");
+            call(&one.approach, words, "Take it up", there)
+        })
+        .collect();
+    (in_question, offered)
 }
 
 /// A set slot with the gate that turned against it.

@@ -1,10 +1,28 @@
-//! What sisters hear of each other, as the pages of a family and of a finding show it.
+//! What sisters hear of each other, as the pages of a family, a task, a finding and an excursion
+//! show it: each open unit with what can be done about it in one step.
 
-use crate::app::sisters::{Offered, OpenUnit, Questioned};
-use crate::domain::codes::AttemptCode;
-use crate::domain::repeat_guard::{Approach, Judgement};
-use crate::domain::words::GateVerdict;
-use crate::web::addresses::encoded;
+use axum::extract::State;
+
+use crate::app::App;
+use crate::app::declines;
+use crate::app::sisters::{OpenUnit, Told};
+use crate::app::work::Work;
+use crate::domain::cells::Cell as _;
+use crate::domain::codes::{AttemptCode, FamilyCode, TaskCode};
+use crate::domain::declines::Decline;
+use crate::domain::repeat_guard::{Approach, Belongs, Judgement, SetApart};
+use crate::domain::roles::{Action, may};
+use crate::domain::seats::Seats;
+use crate::domain::words::{DeferralReason, GateVerdict};
+use crate::web::addresses::{self, encoded};
+use crate::web::drawings::markup::identifier;
+use crate::web::extract::{Fields, Path};
+use crate::web::failure::PageError;
+use crate::web::forms::{Choice, FieldView, Width};
+use crate::web::page::Done;
+use crate::web::pages::slots::asked::{CellAt, show_approach};
+use crate::web::said::{Said, said};
+use crate::web::visitor::Viewer;
 
 /// An approach with the open units that hear of it.
 pub(crate) struct Heard {
@@ -16,49 +34,295 @@ pub(crate) struct Heard {
 }
 
 pub(crate) struct Unit {
+    /// Sets the forms of this unit and approach apart from the others of the page.
+    pub key: String,
     pub task: String,
     pub title: String,
     pub word: &'static str,
     pub verdict: GateVerdict,
     pub attempts: Vec<String>,
+    /// Those that an exemption would name.
+    pub of_sisters: String,
+    /// The excursion on which it is set by that approach.
     pub set_on: Option<String>,
-    /// Where “does not apply here” is written; for one failure on a sister.
-    pub exempt: Option<String>,
     pub sides: String,
     pub find_slot: String,
+    pub acts: Acts,
 }
 
-pub(crate) fn questioned(all: &[Questioned]) -> Vec<Heard> {
-    all.iter().map(|one| heard(&one.approach, None, &one.units)).collect()
+/// What this person can do about it at once; nothing where there is nothing.
+#[derive(Default)]
+pub(crate) struct Acts {
+    pub take_off: Option<OnSlot>,
+    pub move_away: Option<OnSlot>,
+    pub keep: Option<OnSlot>,
+    pub exempt: Option<FieldView>,
+    pub pencil: Option<Vec<FieldView>>,
+    /// The approach that an offer pencils; empty where one is chosen.
+    pub approach: String,
+    pub seats: String,
+    pub let_go: Option<FieldView>,
 }
 
-pub(crate) fn offered(all: &[Offered]) -> Vec<Heard> {
-    all.iter().map(|one| heard(&one.approach, Some(&one.attempt), &one.units)).collect()
+impl Acts {
+    pub fn is_empty(&self) -> bool {
+        self.take_off.is_none()
+            && self.exempt.is_none()
+            && self.pencil.is_none()
+            && self.let_go.is_none()
+    }
 }
 
-fn heard(approach: &Approach, done: Option<&AttemptCode>, units: &[OpenUnit]) -> Heard {
+/// A form about the slot that stands.
+pub(crate) struct OnSlot {
+    pub slot: String,
+    pub cell: String,
+    pub fields: Vec<FieldView>,
+}
+
+/// An offer that was let go.
+pub(crate) struct LetGo {
+    pub code: String,
+    pub attempt: String,
+    pub task: String,
+    pub words: String,
+    pub by: String,
+    pub may_take_back: bool,
+}
+
+pub(crate) fn questioned(told: &Told, viewer: &Viewer) -> Vec<Heard> {
+    told.questioned.iter().map(|one| heard(&one.approach, None, &one.units, told, viewer)).collect()
+}
+
+pub(crate) fn offered(told: &Told, viewer: &Viewer) -> Vec<Heard> {
+    let of = told.offered.iter();
+    of.map(|one| heard(&one.approach, Some(&one.attempt), &one.units, told, viewer)).collect()
+}
+
+pub(crate) fn let_go(declined: &[Decline], viewer: &Viewer) -> Vec<LetGo> {
+    let may_take_back = may(viewer.actor.role, Action::WriteExemption);
+    let row = |one: &Decline| LetGo {
+        code: one.code.0.to_string(),
+        attempt: one.attempt.to_string(),
+        task: one.task.to_string(),
+        words: one.words.as_str().to_owned(),
+        by: one.author.as_ref().map_or_else(String::new, ToString::to_string),
+        may_take_back,
+    };
+    declined.iter().map(row).collect()
+}
+
+/// Where approaches are told of, in one sentence for the first page.
+pub(crate) fn where_told(family: Option<&FamilyCode>, part: &str) -> String {
+    family.map_or_else(
+        || "/families".to_owned(),
+        |family| format!("{}#{part}", addresses::within("families", family)),
+    )
+}
+
+fn heard(
+    approach: &Approach,
+    done: Option<&AttemptCode>,
+    units: &[OpenUnit],
+    told: &Told,
+    viewer: &Viewer,
+) -> Heard {
+    let technique = approach.technique.as_ref().map_or_else(String::new, ToString::to_string);
+    let view = View { approach, done, told, viewer };
     Heard {
-        technique: approach.technique.as_ref().map_or_else(String::new, ToString::to_string),
+        technique,
         side: approach.side.as_ref().map_or_else(String::new, ToString::to_string),
         done: done.map(ToString::to_string),
-        units: units.iter().map(unit).collect(),
+        units: units.iter().map(|unit| view.unit(unit)).collect(),
     }
 }
 
-fn unit(open: &OpenUnit) -> Unit {
-    let attempts: Vec<String> = open.judgement.attempts().iter().map(ToString::to_string).collect();
-    let task = encoded(open.task.as_str());
-    let exempt = matches!(open.judgement, Judgement::InQuestion { .. })
-        .then(|| format!("/exemptions/new?task={task}&attempts={}", attempts.join("%2C%20")));
-    Unit {
-        word: open.judgement.word(),
-        verdict: open.judgement.gate(),
-        attempts,
-        set_on: open.set_on.as_ref().map(ToString::to_string),
-        exempt,
-        sides: format!("/tasks/{task}#sides"),
-        find_slot: format!("/tasks/{task}#slots"),
-        title: open.title.clone(),
-        task: open.task.to_string(),
+struct View<'a> {
+    approach: &'a Approach,
+    done: Option<&'a AttemptCode>,
+    told: &'a Told,
+    viewer: &'a Viewer,
+}
+
+impl View<'_> {
+    fn unit(&self, open: &OpenUnit) -> Unit {
+        let task = encoded(open.task.as_str());
+        let key = identifier(&format!("{} {}", open.task, self.approach).to_lowercase());
+        Unit {
+            word: open.judgement.word(),
+            verdict: open.judgement.gate(),
+            attempts: open.judgement.attempts().iter().map(ToString::to_string).collect(),
+            of_sisters: open
+                .of_sisters
+                .iter()
+                .map(ToString::to_string)
+                .collect::<Vec<_>>()
+                .join(", "),
+            set_on: open.set_in.as_ref().map(|set| set.excursion.to_string()),
+            sides: format!("/tasks/{task}#sides"),
+            find_slot: format!("/tasks/{task}#slots"),
+            title: open.title.clone(),
+            task: open.task.to_string(),
+            acts: self.acts(open, &key),
+            key,
+        }
     }
+
+    fn acts(&self, open: &OpenUnit, key: &str) -> Acts {
+        let role = self.viewer.actor.role;
+        let own = |mut field: FieldView, form: &str| {
+            field.id = format!("{}-{form}-{key}", field.id);
+            field
+        };
+        let seats = if open.seats == 2 { Seats::empty(2) } else { Seats::empty(1) };
+        let mut acts = Acts { seats: seats.show(), ..Acts::default() };
+        if let Some(done) = self.done {
+            acts.approach =
+                show_approach(self.approach.technique.as_ref(), self.approach.side.as_ref());
+            if may(role, Action::Pencil) {
+                acts.pencil = self.excursions(&open.task).map(|cells| vec![own(cells, "offer")]);
+            }
+            if may(role, Action::WriteExemption) {
+                let why = format!("Why {done} does not suit it");
+                acts.let_go = Some(own(FieldView::new("words", why).must(), "let-go"));
+            }
+            return acts;
+        }
+        if let Some(set) = &open.set_in
+            && may(role, Action::SetSlot)
+        {
+            let cell = CellAt { task: open.task.clone(), excursion: set.excursion.clone() }.show();
+            let on_slot = |fields: Vec<FieldView>| OnSlot {
+                slot: set.slot.to_string(),
+                cell: cell.clone(),
+                fields,
+            };
+            let reasons = |form: &str| reason_fields().map(|field| own(field, form)).to_vec();
+            acts.take_off = Some(on_slot(reasons("off")));
+            let elsewhere: Vec<Choice> = self
+                .told
+                .coming
+                .iter()
+                .filter(|excursion| excursion.code.0 != set.excursion)
+                .map(|excursion| Choice::new(excursion.code.0.as_str(), excursion.code.0.as_str()))
+                .collect();
+            if !elsewhere.is_empty() {
+                let to =
+                    FieldView::new("to", "To excursion").choosing(elsewhere).wide(Width::Small);
+                let fields = std::iter::once(own(to, "away")).chain(reasons("away")).collect();
+                acts.move_away = Some(on_slot(fields));
+            }
+            if matches!(open.judgement, Judgement::Shut { .. }) {
+                let why = FieldView::new("waiver", "Why the rule may be passed over here").must();
+                acts.keep = Some(on_slot(vec![own(why, "keep")]));
+            }
+        }
+        if !open.of_sisters.is_empty() && may(role, Action::WriteExemption) {
+            let why = FieldView::new("words", "Why it does not apply here").must();
+            acts.exempt = Some(own(why, "exempt"));
+        }
+        if open.set_in.is_none() && !open.others.is_empty() && may(role, Action::Pencil) {
+            let choice = |other: &Approach| {
+                let value = show_approach(other.technique.as_ref(), other.side.as_ref());
+                Choice::new(value, other.to_string())
+            };
+            let others = open.others.iter().map(choice).collect();
+            let by = FieldView::new("approach", "Approach, best first").choosing(others);
+            acts.pencil = self
+                .excursions(&open.task)
+                .map(|cells| vec![own(by, "pencil"), own(cells, "pencil")]);
+        }
+        acts
+    }
+
+    /// The coming excursions as cells of this task; nothing where none is planned.
+    fn excursions(&self, task: &TaskCode) -> Option<FieldView> {
+        let choice = |excursion: &crate::domain::excursions::Excursion| {
+            let code = excursion.code.0.clone();
+            let day = excursion.day.map_or_else(String::new, |day| format!(", {day}"));
+            let cell = CellAt { task: task.clone(), excursion: code.clone() };
+            Choice::new(cell.show(), format!("{code}{day}"))
+        };
+        let choices: Vec<Choice> = self.told.coming.iter().map(choice).collect();
+        (!choices.is_empty()).then(|| FieldView::new("cell", "On excursion").choosing(choices))
+    }
+}
+
+/// A set slot that leaves its excursion leaves a deferral, which asks for its reason.
+fn reason_fields() -> [FieldView; 2] {
+    let mut choices = vec![Choice::new("", "choose")];
+    choices.extend(DeferralReason::WORDS.iter().map(|word| Choice::new(*word, *word)));
+    [
+        FieldView::new("reason", "Reason").choosing(choices).must(),
+        FieldView::new("words", "In words"),
+    ]
+}
+
+/// A failure that a swap or a move set apart.
+pub(crate) struct Apart {
+    pub task: String,
+    pub attempt: String,
+    pub words: Vec<Said>,
+    /// `hardware` or `place`.
+    pub because: &'static str,
+    /// What moved with the unit is told apart from what stayed by its shape too.
+    pub mark: &'static str,
+    pub counts: &'static str,
+}
+
+/// `serial` gives the serial number of a unit, where it has one.
+pub(crate) fn apart(
+    task: &TaskCode,
+    one: &SetApart,
+    serial: impl Fn(&str) -> Option<String>,
+) -> Apart {
+    let named =
+        |unit: &str| serial(unit).map_or_else(|| unit.to_owned(), |s| format!("{unit}, {s},"));
+    let (words, because, mark) = match &one.belongs {
+        Belongs::CameWithTheUnit { unit, from } => {
+            let unit = named(unit.as_str());
+            (format!("came with the unit {unit} from {from}"), "hardware", "k-set")
+        }
+        Belongs::WentWithTheUnit { unit } => {
+            let unit = named(unit.as_str());
+            (format!("went with the unit {unit} that stood here then"), "hardware", "k-def")
+        }
+        Belongs::StayedHere { unit } => {
+            let unit = named(unit.as_str());
+            (format!("stayed at the position, where {unit} stood then"), "place", "k-need")
+        }
+        Belongs::StayedThere { at } => {
+            (format!("stayed at {at}, where this unit stood then"), "place", "k-def")
+        }
+    };
+    Apart {
+        task: task.to_string(),
+        attempt: one.attempt.to_string(),
+        words: said(&format!("{words}: {}", one.approach)),
+        because,
+        mark,
+        counts: match (one.counts, &one.belongs) {
+            (true, _) => "counts here",
+            (false, Belongs::CameWithTheUnit { .. } | Belongs::StayedHere { .. }) => {
+                "answered or done since, so it counts no more"
+            }
+            (false, Belongs::WentWithTheUnit { .. } | Belongs::StayedThere { .. }) => {
+                "does not count here"
+            }
+        },
+    }
+}
+
+/// Offers again what was let go.
+pub(crate) async fn take_back(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+    typed: Fields,
+) -> Result<Done, PageError> {
+    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    let decline = declines::take_back(&mut work, &code).await?;
+    let to = work.finish(addresses::within("tasks", &decline.task)).await?;
+    let words = format!("{} is offered to {} again.", decline.attempt, decline.task);
+    Ok(Done::to(to).saying(words))
 }

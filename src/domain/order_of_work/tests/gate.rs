@@ -120,10 +120,17 @@ fn a_contingency_waits_until_a_person_triggers_it() {
 
 #[test]
 fn links_that_only_tell_a_story_bind_nothing() {
-    for kind in [LinkKind::Continues, LinkKind::MakesPermanent, LinkKind::Undoes] {
+    for kind in [LinkKind::Continues, LinkKind::MakesPermanent] {
         let ties = [tie("T-1", kind, "T-2")];
         assert_eq!(judged(&ties, &[known("T-2", TaskState::Open)]).verdict, Met, "{kind}");
     }
+}
+
+#[test]
+fn what_is_undone_has_to_be_there_first() {
+    let ties = [tie("T-1", LinkKind::Undoes, "T-2")];
+    assert_eq!(judged(&ties, &[known("T-2", TaskState::Open)]).verdict, NotMet);
+    assert_eq!(judged(&ties, &[known("T-2", TaskState::Done)]).verdict, Met);
 }
 
 #[test]

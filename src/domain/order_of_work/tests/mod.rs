@@ -1,5 +1,6 @@
 //! Rules 7 and 8 on tasks `T-1` upwards and excursions `E-flight.number`.
 
+mod chain;
 mod cycle;
 mod gate;
 mod ways;

@@ -4,6 +4,7 @@
 mod approaches;
 mod guard;
 mod held;
+mod moved;
 mod sisters;
 mod tells;
 

@@ -7,8 +7,9 @@ use sqlx::SqliteConnection;
 use super::facts::{self, Fact};
 use crate::app::Failure;
 use crate::app::debrief;
+use crate::app::sisters::turned_by;
 use crate::domain::attempts::Attempt;
-use crate::domain::codes::TaskCode;
+use crate::domain::codes::{AttemptCode, TaskCode};
 use crate::domain::endings::Deferral;
 use crate::domain::excursions::Excursion;
 use crate::domain::kinds::Kind;
@@ -20,6 +21,7 @@ use crate::store::{endings, excursions, register, tasks};
 use crate::web::addresses;
 use crate::web::forms::{ErrorLine, ErrorSummary};
 use crate::web::frame::{Nav, PageFrame};
+use crate::web::pages::sisters::{self, Heard};
 use crate::web::said::{Said, said};
 use crate::web::visitor::Viewer;
 
@@ -44,6 +46,8 @@ pub(crate) struct FlownPage {
     is_closed: bool,
     may_mark: bool,
     may_keep: bool,
+    /// The open units on which its failures turned the guard's judgement.
+    turned: Vec<Heard>,
 }
 
 struct ResultView {
@@ -65,6 +69,27 @@ struct ResultView {
 struct NotePiece {
     text: String,
     made: Vec<(String, String)>,
+}
+
+/// Who hears of what failed on it.
+async fn turned(
+    db: &mut SqliteConnection,
+    viewer: &Viewer,
+    debrief: &debrief::Debrief,
+) -> Result<Vec<Heard>, Failure> {
+    let failed: Vec<&Attempt> = debrief
+        .rows
+        .iter()
+        .filter_map(|row| row.attempt.as_ref())
+        .filter(|attempt| matches!(attempt.outcome, Outcome::NotCompleted | Outcome::PartDone))
+        .collect();
+    if failed.is_empty() {
+        return Ok(Vec::new());
+    }
+    let codes: Vec<AttemptCode> = failed.iter().map(|attempt| attempt.code.0.clone()).collect();
+    let tasks: Vec<TaskCode> = failed.iter().map(|attempt| attempt.task.clone()).collect();
+    let told = turned_by(db, &codes, &tasks).await?;
+    Ok(sisters::questioned(&told, viewer))
 }
 
 pub(super) async fn page(
@@ -112,6 +137,7 @@ pub(super) async fn page(
         lines: vec![ErrorLine { target: "f-quote".to_owned(), words: why.to_owned() }],
     });
     let was_flown = excursion.state == Some(ExcursionState::Flown);
+    let turned = turned(db, viewer, &debrief).await?;
     let row = register::find(db, Kind::Excursion, code.as_str()).await?;
     let role = viewer.actor.role;
     Ok(FlownPage {
@@ -131,6 +157,7 @@ pub(super) async fn page(
         is_closed: debrief.closed_at.is_some(),
         may_mark: was_flown && may(role, Action::RecordAttempt),
         may_keep: may(role, Action::KeepExcursions),
+        turned,
         address: super::address(&code),
         flight: excursion.flight.map(|flight| flight.as_str().to_owned()),
         day: excursion.day,

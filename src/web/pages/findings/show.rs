@@ -133,11 +133,11 @@ pub(crate) async fn show(
         contributing,
         attempts,
         remedies,
-        turned: sisters::questioned(&turned),
         alike,
         reopened: around.not_held.iter().any(|one| !one.is_answered),
         again: reopened::all(&around.not_held),
         around,
+        turned: sisters::questioned(&turned, &viewer),
         review,
     }))
 }

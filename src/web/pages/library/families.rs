@@ -19,7 +19,7 @@ use crate::web::failure::PageError;
 use crate::web::frame::{Nav, PageFrame, Shelf};
 use crate::web::page::Page;
 use crate::web::pages::records::history::{self, ChangeRow};
-use crate::web::pages::sisters::{self, Heard};
+use crate::web::pages::sisters::{self, Apart, Heard, LetGo};
 use crate::web::visitor::Viewer;
 
 #[derive(Template)]
@@ -77,6 +77,9 @@ pub(crate) struct FamilyPage {
     techniques: Vec<TechniqueRow>,
     questioned: Vec<Heard>,
     offered: Vec<Heard>,
+    let_go: Vec<LetGo>,
+    /// What a swap or a move set apart, by task.
+    apart: Vec<(String, Vec<Apart>)>,
     new_unit: bool,
     changes: Vec<ChangeRow>,
 }
@@ -125,12 +128,30 @@ pub(crate) async fn show(
         units: unit_rows(&read),
         unplaced: read.tasks.iter().filter(homeless).map(|one| work(one, None, &read)).collect(),
         techniques: read.techniques.iter().map(TechniqueRow::of).collect(),
-        questioned: sisters::questioned(&told.questioned),
-        offered: sisters::offered(&told.offered),
+        questioned: sisters::questioned(&told, &viewer),
+        offered: sisters::offered(&told, &viewer),
+        let_go: sisters::let_go(&told.declined, &viewer),
+        apart: apart(&told, &read),
         new_unit: head.edit.is_some(),
         head,
         changes,
     }))
+}
+
+fn apart(told: &Told, read: &FamilyRead) -> Vec<(String, Vec<Apart>)> {
+    let serial = |code: &str| {
+        let unit = read.units.iter().find(|(unit, _)| unit.code.0.as_str() == code);
+        unit.and_then(|(unit, _)| unit.serial.as_ref()).map(ToString::to_string)
+    };
+    let mut all: Vec<(String, Vec<Apart>)> = Vec::new();
+    for (task, one) in &told.set_apart {
+        let row = sisters::apart(task, one, serial);
+        match all.last_mut().filter(|(of, _)| *of == row.task) {
+            Some((_, rows)) => rows.push(row),
+            None => all.push((row.task.clone(), vec![row])),
+        }
+    }
+    all
 }
 
 /// Where a unit stands now; nowhere once its last stay has ended.

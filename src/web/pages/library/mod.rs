@@ -7,6 +7,7 @@ use crate::app::App;
 use crate::app::library::{Shelf, TaskStanding};
 use crate::domain::kinds::Kind;
 use crate::domain::roles::{action_for, may};
+use crate::domain::units::Minutes;
 use crate::domain::words::{Outcome, TaskState};
 use crate::store;
 use crate::store::library::PAGE;
@@ -21,6 +22,8 @@ use crate::web::visitor::Viewer;
 
 pub(crate) mod families;
 pub(crate) mod inhibits;
+pub(crate) mod revisions;
+mod technique_record;
 pub(crate) mod techniques;
 pub(crate) mod tools;
 pub(crate) mod worksites;
@@ -203,6 +206,20 @@ fn outcomes(tries: &[(Outcome, i64)]) -> String {
         })
         .collect();
     if told.is_empty() { "never tried".to_owned() } else { told.join(", ") }
+}
+
+/// `22 · 36 · 62`, as far as they are known.
+fn minutes(
+    optimistic: Option<Minutes>,
+    likely: Option<Minutes>,
+    pessimistic: Option<Minutes>,
+) -> String {
+    let points = [optimistic, likely, pessimistic];
+    if points.iter().all(Option::is_none) {
+        return "unknown".to_owned();
+    }
+    let shown = |m: &Option<Minutes>| m.map_or_else(|| "?".to_owned(), |m| m.0.to_string());
+    points.iter().map(shown).collect::<Vec<_>>().join(" · ")
 }
 
 /// Lines of prose that say something.

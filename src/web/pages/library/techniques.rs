@@ -3,11 +3,14 @@
 use askama::Template;
 use axum::extract::State;
 
-use super::{Asked, EntryHead, ListHead, TaskLine, lines, outcomes};
+use super::revisions::RevisionRow;
+use super::technique_record::{self, Record};
+use super::{Asked, EntryHead, ListHead, TaskLine, lines, minutes, outcomes, revisions};
 use crate::app::App;
 use crate::app::library::{self, TechniqueEntry, TechniqueRead};
 use crate::domain::attempts::Attempt;
 use crate::domain::kinds::Kind;
+use crate::domain::sides::Side;
 use crate::domain::techniques::{Qualification, Rehearsal, Technique};
 use crate::domain::units::Minutes;
 use crate::domain::words::{Outcome, RehearsalKind, TechniqueState};
@@ -56,20 +59,10 @@ impl TechniqueRow {
             task: technique.task.as_ref().map(ToString::to_string),
             sides: if sides.is_empty() { "any side".to_owned() } else { sides.join(", ") },
             tools: technique.tools.iter().map(ToString::to_string).collect(),
-            minutes: minutes(technique),
+            minutes: minutes(technique.optimistic, technique.likely, technique.pessimistic),
             record: outcomes(tries),
         }
     }
-}
-
-/// `22 · 36 · 62`, as far as they are known.
-fn minutes(technique: &Technique) -> String {
-    let points = [technique.optimistic, technique.likely, technique.pessimistic];
-    if points.iter().all(Option::is_none) {
-        return "unknown".to_owned();
-    }
-    let shown = |m: &Option<Minutes>| m.map_or_else(|| "?".to_owned(), |m| m.0.to_string());
-    points.iter().map(shown).collect::<Vec<_>>().join(" · ")
 }
 
 pub(crate) async fn list(
@@ -100,8 +93,13 @@ pub(crate) struct TechniquePage {
     training_demanded: bool,
     steps: Vec<String>,
     notes: String,
+    revisions: Vec<RevisionRow>,
+    /// Where the next revision is made, for those who may.
+    revise: Option<String>,
+    record: Record,
     rehearsals: Vec<RehearsalRow>,
     trained: Vec<TrainedRow>,
+    rehearsed: Vec<String>,
     sides: Vec<SideRecord>,
     tasks: Vec<TaskLine>,
     new_rehearsal: Option<String>,
@@ -126,6 +124,8 @@ struct RehearsalRow {
     kind: RehearsalKind,
     side: String,
     revision: String,
+    /// It was another revision than the one that stands.
+    is_old: bool,
     success: bool,
     minutes: String,
     notes: String,
@@ -175,8 +175,15 @@ pub(crate) async fn show(
         training_demanded: technique.training_demanded,
         steps: lines(&technique.steps.0),
         notes: technique.notes.0.clone(),
-        rehearsals: read.rehearsals.iter().map(rehearsal).collect(),
         trained: read.qualifications.iter().map(trained).collect(),
+        revisions: revisions::list(technique, &read.revisions, &read.attempts, &viewer),
+        revise: head
+            .edit
+            .is_some()
+            .then(|| format!("{}/revise", crate::web::addresses::within("techniques", own))),
+        record: technique_record::of(&read.attempts, &read.calendar),
+        rehearsals: read.rehearsals.iter().map(|row| rehearsal(row, technique)).collect(),
+        rehearsed: rehearsed(technique, &read.rehearsals),
         sides: by_side(&read),
         tasks: read.open.iter().map(TaskLine::from).collect(),
         new_rehearsal: new_of("rehearsals"),
@@ -198,8 +205,35 @@ fn trained(row: &Qualification) -> TrainedRow {
     }
 }
 
-fn rehearsal(row: &Rehearsal) -> RehearsalRow {
+/// What this revision was rehearsed, side by side.
+fn rehearsed(technique: &Technique, all: &[Rehearsal]) -> Vec<String> {
+    let number = crate::domain::revisions::number(technique);
+    let told = |side: Option<&Side>| {
+        let runs: Vec<&Rehearsal> = all
+            .iter()
+            .filter(|run| run.revision == Some(number))
+            .filter(|run| run.side.is_none() || run.side.as_ref() == side)
+            .collect();
+        let good = runs.iter().filter(|run| run.success).count();
+        let from = side.map_or_else(|| "Any side".to_owned(), |side| format!("From {side}"));
+        match (runs.len(), good) {
+            (0, _) => format!("{from}: revision {number} was not rehearsed."),
+            (1, 1) => format!("{from}: one run of revision {number}, a success."),
+            (runs, good) => {
+                format!("{from}: {good} of {runs} runs of revision {number} succeeded.")
+            }
+        }
+    };
+    if technique.sides.is_empty() {
+        return vec![told(None)];
+    }
+    technique.sides.iter().map(|side| told(Some(side))).collect()
+}
+
+fn rehearsal(row: &Rehearsal, technique: &Technique) -> RehearsalRow {
+    let number = crate::domain::revisions::number(technique);
     RehearsalRow {
+        is_old: row.revision.is_some_and(|revision| revision != number),
         code: row.code.0.to_string(),
         day: row.day.map_or_else(|| "unknown".to_owned(), |day| day.to_string()),
         kind: row.kind,

@@ -149,6 +149,7 @@ fn after_making(kind: Kind, code: &str, typed: &Fields) -> String {
         | Kind::Parking
         | Kind::Reopening
         | Kind::Exemption
+        | Kind::Decline
             if !task.is_empty() =>
         {
             addresses::of(Kind::Task, task)

@@ -16,24 +16,26 @@ mod conflict;
 mod form;
 pub(crate) mod history;
 mod list;
-mod offers;
+pub(crate) mod offers;
 mod show;
 
 /// The kinds whose page is the plain one of this module, while they are listed elsewhere.
-const PLAIN_PAGES: &[Kind] = &[Kind::Slot, Kind::Remedy, Kind::Settings, Kind::SuitRates];
+const PLAIN_PAGES: &[Kind] =
+    &[Kind::Slot, Kind::Remedy, Kind::Settings, Kind::SuitRates, Kind::Link];
 
 /// The kinds whose list and page are the plain ones of this module.
 const PLAIN: &[Kind] = &[
     Kind::Position,
     Kind::Unit,
     Kind::Cause,
-    Kind::Link,
     Kind::Attempt,
     Kind::Deferral,
     Kind::Closure,
     Kind::Parking,
     Kind::Reopening,
     Kind::Exemption,
+    Kind::Decline,
+    Kind::Revision,
     Kind::Rehearsal,
     Kind::Qualification,
     Kind::Arrangement,
@@ -106,12 +108,15 @@ const fn nav(kind: Kind) -> Nav {
         | Kind::Closure
         | Kind::Parking
         | Kind::Reopening
-        | Kind::Exemption => Nav::OpenItems,
+        | Kind::Exemption
+        | Kind::Decline => Nav::OpenItems,
         Kind::Flight | Kind::Excursion | Kind::ExcursionTool => Nav::Flights,
         Kind::Slot => Nav::Slots,
         Kind::Finding | Kind::Remedy | Kind::Cause => Nav::Findings,
         Kind::OutsideItem => Nav::OutsideList,
-        Kind::Technique | Kind::Rehearsal | Kind::Qualification => Nav::Library(Shelf::Techniques),
+        Kind::Technique | Kind::Revision | Kind::Rehearsal | Kind::Qualification => {
+            Nav::Library(Shelf::Techniques)
+        }
         Kind::Inhibit | Kind::Arrangement => Nav::Library(Shelf::Inhibits),
         Kind::Tool => Nav::Library(Shelf::Tools),
         Kind::Worksite | Kind::Position | Kind::Route => Nav::Library(Shelf::Worksites),

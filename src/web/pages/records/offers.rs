@@ -39,7 +39,7 @@ fn is_offered(kind: Kind, role: Role, is_new: bool, column: &str) -> bool {
 }
 
 /// The fields of the form, with the codes of what they may name.
-pub(super) async fn filled(
+pub(crate) async fn filled(
     db: &mut SqliteConnection,
     columns: &[Column],
     cells: &Cells,

@@ -103,6 +103,23 @@ pub(crate) async fn set(
     answer(&app, &viewer, typed, outcome).await
 }
 
+/// Keeps a set slot by a waiver.
+pub(crate) async fn keep(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+    typed: Fields,
+) -> Result<Response, PageError> {
+    let outcome = async {
+        let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+        let slot = slots::keep_set(&mut work, &code, &waiver(&typed)).await?;
+        let to = work.finish(back(&typed)).await?;
+        Ok(Done::to(to).saying(format!("{} stays on {}, waived.", slot.task, slot.excursion)))
+    };
+    let outcome = outcome.await;
+    answer(&app, &viewer, typed, outcome).await
+}
+
 /// Takes a slot off its excursion.
 pub(crate) async fn take_off(
     State(app): State<App>,
@@ -174,7 +191,8 @@ fn waiver(typed: &Fields) -> Waiver {
 /// The page from which the form came, where it is one of those that plan slots.
 fn back(typed: &Fields) -> String {
     let back = typed.get("back");
-    let ours = ["/slots", "/excursions/", "/tasks/"].iter().any(|start| back.starts_with(start));
+    let pages = ["/slots", "/excursions/", "/tasks/", "/families/", "/findings/"];
+    let ours = pages.iter().any(|start| back.starts_with(start));
     if ours { back.to_owned() } else { "/slots".to_owned() }
 }
 

@@ -4,6 +4,8 @@ use crate::app::whole_task::WholeTask;
 use crate::domain::words::{RemedyState, TaskState};
 use crate::web::marks;
 use crate::web::pages::findings::reopened;
+use crate::web::pages::sisters::{self, Apart, Heard};
+use crate::web::visitor::Viewer;
 
 pub(crate) struct FindingView {
     pub code: String,
@@ -97,7 +99,7 @@ pub(super) fn remedies(whole: &WholeTask) -> Vec<RemedyView> {
         .collect()
 }
 
-pub(super) fn sisters(whole: &WholeTask) -> Vec<SisterRow> {
+pub(super) fn sister_rows(whole: &WholeTask) -> Vec<SisterRow> {
     let opening = whole.dossier.events.openings.iter().find(|o| o.task == whole.task.code.0);
     let record = opening.and_then(|opening| whole.dossier.family_of(opening));
     let tries = record.map_or(&[][..], |record| &record.tries);
@@ -119,4 +121,24 @@ pub(super) fn sisters(whole: &WholeTask) -> Vec<SisterRow> {
                 .collect(),
         })
         .collect()
+}
+
+/// The open sisters that hear of what failed here, without this task itself.
+pub(super) fn turned(whole: &WholeTask, viewer: &Viewer) -> Vec<Heard> {
+    let own = whole.task.code.0.as_str();
+    let mut heard = sisters::questioned(&whole.turned, viewer);
+    for one in &mut heard {
+        one.units.retain(|unit| unit.task != own);
+    }
+    heard.retain(|one| !one.units.is_empty());
+    heard
+}
+
+pub(super) fn apart(whole: &WholeTask) -> Vec<Apart> {
+    let serial = |code: &str| {
+        let unit = whole.units.iter().find(|unit| unit.code.0.as_str() == code);
+        unit.and_then(|unit| unit.serial.as_ref()).map(ToString::to_string)
+    };
+    let task = &whole.task.code.0;
+    whole.set_apart.iter().map(|one| sisters::apart(task, one, serial)).collect()
 }

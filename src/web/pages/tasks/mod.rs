@@ -21,6 +21,7 @@ use crate::web::page::{Done, Page, see_other};
 use crate::web::pages::alike::{self as alike_view, AlikeView};
 use crate::web::pages::gates::Bit;
 use crate::web::pages::records::history::{self, ChangeRow};
+use crate::web::pages::sisters::{Apart, Heard};
 use crate::web::pages::{carry, worth};
 use crate::web::said::{Said, said};
 use crate::web::visitor::Viewer;
@@ -29,6 +30,7 @@ mod around;
 mod candidates;
 mod events;
 mod lines;
+pub(crate) mod links;
 mod sides;
 
 use around::{FindingView, RemedyView, SisterRow};
@@ -59,6 +61,9 @@ pub(crate) struct TaskPage {
     remedies: Vec<RemedyView>,
     sisters: Vec<SisterRow>,
     alike: AlikeView,
+    links: Option<links::Links>,
+    turned: Vec<Heard>,
+    apart: Vec<Apart>,
     changes: Vec<ChangeRow>,
     acts: Acts,
 }
@@ -164,7 +169,10 @@ fn view(viewer: &Viewer, whole: WholeTask, alike: AlikeView, changes: Vec<Change
             .map_or_else(Vec::new, |task| worth::sum(&whole.board, task)),
         findings: around::findings(&whole),
         remedies: around::remedies(&whole),
-        sisters: around::sisters(&whole),
+        sisters: around::sister_rows(&whole),
+        links: links::view(&whole, viewer),
+        turned: around::turned(&whole, viewer),
+        apart: around::apart(&whole),
         acts: acts(&whole, viewer, &code),
         page,
         code,

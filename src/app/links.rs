@@ -1,0 +1,229 @@
+//! Links between tasks as they hang together: the chain around one task, what holds up most, and
+//! what a done task leaves to close.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use sqlx::SqliteConnection;
+
+use crate::app::Failure;
+use crate::app::settings::Given;
+use crate::domain::codes::{ExcursionCode, TaskCode};
+use crate::domain::order_of_work::{
+    Chain, Known, Other, Tie, Ties, leaves_to_bring_in, leaves_to_close,
+};
+use crate::domain::outside::OutsideItem;
+use crate::domain::tasks::{Link, Task};
+use crate::domain::units::Share;
+use crate::domain::words::{LinkKind, SlotState, TaskState};
+use crate::store::{outside, slots, standing, tasks};
+
+/// A task of a chain, as it stands.
+#[derive(Debug, Clone)]
+pub struct Linked {
+    pub title: String,
+    pub state: TaskState,
+    pub share_left: Share,
+    pub triggered: bool,
+    /// `9` where unknown.
+    pub class: String,
+    pub in_danger: bool,
+    /// Where it is pencilled or set.
+    pub slots: Vec<(SlotState, ExcursionCode)>,
+}
+
+/// Tasks that links name, each as it stands.
+#[derive(Debug, Clone, Default)]
+pub struct Standing(BTreeMap<TaskCode, Linked>);
+
+impl Standing {
+    async fn load(db: &mut SqliteConnection, codes: &[TaskCode]) -> Result<Self, Failure> {
+        let mut all = BTreeMap::new();
+        let triggered: BTreeSet<TaskCode> = tasks::these(db, codes)
+            .await?
+            .into_iter()
+            .filter(|task: &Task| task.triggered)
+            .map(|task| task.code.0)
+            .collect();
+        for row in standing::these(db, codes).await? {
+            let linked = Linked {
+                title: row.title,
+                state: row.state,
+                share_left: row.share_left,
+                triggered: triggered.contains(&row.task),
+                class: row.class,
+                in_danger: row.in_danger,
+                slots: Vec::new(),
+            };
+            all.insert(row.task, linked);
+        }
+        for slot in slots::live_of_tasks(db, codes).await? {
+            if let Some(linked) = all.get_mut(&slot.task) {
+                linked.slots.push((slot.state, slot.excursion));
+            }
+        }
+        Ok(Self(all))
+    }
+
+    pub fn of(&self, task: &TaskCode) -> Option<&Linked> {
+        self.0.get(task)
+    }
+
+    pub fn other<'a>(&self, task: &'a TaskCode) -> Other<'a> {
+        let linked = self.of(task);
+        Other {
+            task,
+            state: linked.map_or(TaskState::Open, |linked| linked.state),
+            share_left: linked.map_or(Share::WHOLE, |linked| linked.share_left),
+            triggered: linked.is_some_and(|linked| linked.triggered),
+        }
+    }
+
+    fn known(&self) -> BTreeMap<TaskCode, Known> {
+        let known = |(task, linked): (&TaskCode, &Linked)| {
+            let known = Known::as_it_stands(task.clone(), linked.state);
+            (task.clone(), Known { triggered: linked.triggered, ..known })
+        };
+        self.0.iter().map(known).collect()
+    }
+}
+
+/// Everything that hangs together with one task.
+#[derive(Debug, Default)]
+pub struct Around {
+    pub chain: Chain,
+    /// The links among the tasks of the chain.
+    pub ties: Vec<Tie>,
+    pub standing: Standing,
+    /// The first unfinished causes.
+    pub held_up_by: Vec<TaskCode>,
+    pub waiting: Vec<TaskCode>,
+    /// What is left to do about what this task superseded, or what superseded it.
+    pub left: Vec<Left>,
+}
+
+/// What a done task leaves behind at the other end of a link.
+#[derive(Debug, Clone)]
+pub struct Left {
+    pub tie: Tie,
+    /// The superseded task is still open.
+    pub to_close: bool,
+    /// Temporary hardware of the superseded task that still stands outside.
+    pub to_bring_in: Vec<OutsideItem>,
+}
+
+/// The chain around a task.
+pub async fn around(db: &mut SqliteConnection, task: &TaskCode) -> Result<Around, Failure> {
+    let all: Vec<Tie> = tasks::every_link(db).await?.iter().map(Tie::from).collect();
+    let laid = Ties::of(&all);
+    let chain = laid.chain(task);
+    if chain.is_empty() {
+        return Ok(Around::default());
+    }
+    let mut members: BTreeSet<&TaskCode> = chain.tasks();
+    members.insert(task);
+    let ties: Vec<Tie> = all
+        .iter()
+        .filter(|tie| members.contains(&tie.task) && members.contains(&tie.other))
+        .cloned()
+        .collect();
+    let codes: Vec<TaskCode> = members.into_iter().cloned().collect();
+    let standing = Standing::load(db, &codes).await?;
+    let known = standing.known();
+    let own = ties.iter().filter(|tie| tie.task == *task || tie.other == *task);
+    let left = left_behind(db, own, &standing).await?;
+    Ok(Around {
+        held_up_by: laid.held_up_by(task, &known),
+        waiting: laid.waiting_for(task, &known),
+        left,
+        chain,
+        ties,
+        standing,
+    })
+}
+
+async fn left_behind(
+    db: &mut SqliteConnection,
+    ties: impl Iterator<Item = &Tie>,
+    standing: &Standing,
+) -> Result<Vec<Left>, Failure> {
+    let mut found: Vec<Left> = ties
+        .filter_map(|tie| {
+            let (first, other) = (standing.of(&tie.task)?, standing.of(&tie.other)?);
+            let to_close = leaves_to_close(tie.kind, first.state, other.state);
+            let brings = leaves_to_bring_in(tie.kind, first.state);
+            (to_close || brings).then(|| Left {
+                tie: tie.clone(),
+                to_close,
+                to_bring_in: Vec::new(),
+            })
+        })
+        .collect();
+    let superseded: Vec<TaskCode> = found
+        .iter()
+        .filter(|left| left.tie.kind != LinkKind::Continues)
+        .map(|left| left.tie.other.clone())
+        .collect();
+    if !superseded.is_empty() {
+        for (task, item) in outside::left_by_tasks(db, &superseded).await? {
+            let by = found.iter_mut().find(|left| left.tie.other == task);
+            if let Some(left) = by.filter(|left| left.tie.kind != LinkKind::Continues) {
+                left.to_bring_in.push(item);
+            }
+        }
+    }
+    found.retain(|left| left.to_close || !left.to_bring_in.is_empty());
+    Ok(found)
+}
+
+/// An unfinished task that holds others up and is held up by nothing itself.
+#[derive(Debug, Clone)]
+pub struct HoldsUp {
+    pub task: TaskCode,
+    pub waiting: Vec<TaskCode>,
+    /// The weights of the classes of what waits, summed.
+    pub worth: f64,
+}
+
+/// What the links of the whole record come to.
+#[derive(Debug, Default)]
+pub struct Overview {
+    pub links: Vec<Link>,
+    pub standing: Standing,
+    /// What most waits for, first.
+    pub holds_up: Vec<HoldsUp>,
+    pub left: Vec<Left>,
+}
+
+pub async fn overview(db: &mut SqliteConnection) -> Result<Overview, Failure> {
+    let links = tasks::every_link(db).await?;
+    let ties: Vec<Tie> = links.iter().map(Tie::from).collect();
+    let ends: BTreeSet<TaskCode> =
+        ties.iter().flat_map(|tie| [tie.task.clone(), tie.other.clone()]).collect();
+    let codes: Vec<TaskCode> = ends.into_iter().collect();
+    let standing = Standing::load(db, &codes).await?;
+    let weights = Given::load(db).await?.weights.classes;
+    let weight = |task: &TaskCode| {
+        let class = standing.of(task).and_then(|linked| linked.class.parse::<usize>().ok());
+        class.and_then(|class| weights.get(class.checked_sub(1)?).copied()).unwrap_or(0.0)
+    };
+    let (laid, known) = (Ties::of(&ties), standing.known());
+    let mut holds_up: Vec<HoldsUp> = codes
+        .iter()
+        .filter(|task| standing.of(task).is_some_and(|linked| linked.state != TaskState::Done))
+        .filter(|task| laid.held_up_by(task, &known).is_empty())
+        .map(|task| {
+            let waiting = laid.waiting_for(task, &known);
+            let worth = waiting.iter().map(weight).sum();
+            HoldsUp { task: task.clone(), waiting, worth }
+        })
+        .filter(|holds| !holds.waiting.is_empty())
+        .collect();
+    holds_up.sort_by(|a, b| {
+        b.worth
+            .total_cmp(&a.worth)
+            .then(b.waiting.len().cmp(&a.waiting.len()))
+            .then(a.task.cmp(&b.task))
+    });
+    let left = left_behind(db, ties.iter(), &standing).await?;
+    Ok(Overview { links, standing, holds_up, left })
+}

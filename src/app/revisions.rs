@@ -1,0 +1,269 @@
+//! Revisions of techniques: each is kept as it was made; one that changes the work lets go of the
+//! failures that it names once a second person has cleared it.
+
+use crate::app::Failure;
+use crate::app::excursions::allowed;
+use crate::app::records::{Base, Ruled, Saved, current, write};
+use crate::app::work::Work;
+use crate::domain::attempts::Attempt;
+use crate::domain::cells::{FieldError, Line, List, Prose};
+use crate::domain::codes::{self, AttemptCode, Own, RemedyCode, RevisionCode};
+use crate::domain::findings::Remedy;
+use crate::domain::revisions::{Revision, cannot_answer, number, work_differs};
+use crate::domain::roles::{self, Action};
+use crate::domain::techniques::Technique;
+use crate::domain::words::{Reach, RemedyState, TechniqueState};
+use crate::store::{Kept, remedies, revisions};
+
+impl Ruled for Revision {
+    async fn prepare(
+        work: &mut Work,
+        before: Option<&Self>,
+        revision: &mut Self,
+    ) -> Result<(), Failure> {
+        let mut wrong = Vec::new();
+        if let Some(technique) = Technique::find(work.db(), revision.technique.as_str()).await?
+            && revision.number > number(&technique)
+        {
+            let message = format!(
+                "{} stands in revision {}; a later one is made on its page.",
+                revision.technique,
+                number(&technique)
+            );
+            wrong.push(FieldError::new("number", message));
+        }
+        wrong.extend(wrong_answers(work, revision).await?);
+        if roles::same_person(revision.author.as_ref(), revision.cleared_by.as_ref()) {
+            let message = "Nobody clears their own revision; somebody other than its author does.";
+            wrong.push(FieldError::new("cleared_by", message));
+        }
+        let says = |one: &Self| (one.changes_work, one.answers.clone(), one.changed.clone());
+        if let Some(before) = before
+            && before.cleared_by.is_some()
+            && before.cleared_by == revision.cleared_by
+            && says(before) != says(revision)
+        {
+            let code = &before.code.0;
+            let message = format!("{code} is cleared; take the clearance back, then change it.");
+            wrong.push(FieldError::new("changed", message));
+        }
+        if !wrong.is_empty() {
+            return Err(Failure::Invalid(wrong));
+        }
+        if before.is_none() {
+            name(revision);
+            if !work.plants_missing {
+                revision.author.get_or_insert_with(|| Line(work.actor.name.clone()));
+                revision.made_on.get_or_insert(work.today);
+            }
+        }
+        Ok(())
+    }
+
+    async fn follow(
+        work: &mut Work,
+        before: Option<&Self>,
+        revision: &Self,
+    ) -> Result<(), Failure> {
+        if revision.lets_go() {
+            answer(work, revision).await?;
+        } else if let Some(before) = before.filter(|before| before.lets_go()) {
+            take_answer_back(work, before).await?;
+        }
+        Ok(())
+    }
+}
+
+/// `K-LEVER.3`, where that makes a code.
+fn name(revision: &mut Revision) {
+    let code = format!("{}.{}", revision.technique, revision.number);
+    if revision.code.0.is_blank() && codes::read(&code).is_ok() {
+        revision.code = Own(RevisionCode::from(code));
+    }
+}
+
+async fn wrong_answers(work: &mut Work, revision: &Revision) -> Result<Vec<FieldError>, Failure> {
+    if !revision.changes_work && !revision.answers.is_empty() {
+        let message = "Only a change of the work answers failures: say that it changes the work, \
+                       or name no attempts.";
+        return Ok(vec![FieldError::new("answers", message)]);
+    }
+    let mut wrong = Vec::new();
+    for code in revision.answers.iter() {
+        if let Some(attempt) = Attempt::find(work.db(), code.as_str()).await?
+            && let Some(why) = cannot_answer(revision, &attempt)
+        {
+            wrong.push(FieldError::new("answers", why));
+        }
+    }
+    Ok(wrong)
+}
+
+/// A cleared change of the work is a remedy for the attempts that it names, on every unit.
+async fn answer(work: &mut Work, revision: &Revision) -> Result<(), Failure> {
+    let known = remedies::by_revision(work.db(), &revision.technique, revision.number).await?;
+    let verified = |code: &AttemptCode| {
+        known.iter().any(|r| r.state == RemedyState::Verified && r.attempts.contains(code))
+    };
+    let left: Vec<AttemptCode> =
+        revision.answers.iter().filter(|code| !verified(code)).cloned().collect();
+    if left.is_empty() {
+        return Ok(());
+    }
+    let what = format!("Revision {} of {}: {}", revision.number, revision.technique, {
+        let said = revision.changed.as_str().lines().next().unwrap_or_default();
+        if said.is_empty() { "the work is changed" } else { said }
+    });
+    let remedy = Remedy {
+        code: Own(RemedyCode::default()),
+        what: Line(what.chars().take(Line::LONGEST).collect()),
+        finding: None,
+        attempts: List(left),
+        reach: Reach::EveryUnit,
+        technique: Some(revision.technique.clone()),
+        revision: Some(revision.number),
+        owner: revision.author.clone(),
+        needed_by: None,
+        opened_on: revision.made_on,
+        state: RemedyState::Verified,
+        done_on: revision.made_on,
+        verified_by: revision.cleared_by.clone(),
+        verified_on: revision.cleared_on,
+        evidence: revision.evidence.clone(),
+    };
+    write(work, remedy, Base::New).await?;
+    Ok(())
+}
+
+/// What the clearing verified is verified no more.
+async fn take_answer_back(work: &mut Work, cleared: &Revision) -> Result<(), Failure> {
+    let known = remedies::by_revision(work.db(), &cleared.technique, cleared.number).await?;
+    let by_clearing = |remedy: &Remedy| {
+        remedy.state == RemedyState::Verified
+            && remedy.finding.is_none()
+            && remedy.verified_by == cleared.cleared_by
+            && remedy.verified_on == cleared.cleared_on
+    };
+    for remedy in known.into_iter().filter(by_clearing) {
+        let withdrawn = Remedy { state: RemedyState::Withdrawn, ..remedy };
+        write(work, withdrawn, Base::Current).await?;
+    }
+    Ok(())
+}
+
+/// Keeps what a technique says beside it, as the revision in which it stands.
+pub(crate) async fn keep(
+    work: &mut Work,
+    before: Option<&Technique>,
+    technique: &Technique,
+) -> Result<(), Failure> {
+    if let Some(before) = before.filter(|before| number(before) != number(technique))
+        && revisions::at(work.db(), &before.code.0, number(before)).await?.is_none()
+    {
+        write(work, Revision::of(before), Base::New).await?;
+    }
+    match revisions::at(work.db(), &technique.code.0, number(technique)).await? {
+        Some(kept) => write(work, kept.saying(technique), Base::Current).await?,
+        None => write(work, Revision::of(technique), Base::New).await?,
+    };
+    Ok(())
+}
+
+/// What is said of a revision that is being made.
+#[derive(Debug, Clone)]
+pub struct Said {
+    pub changed: Prose,
+    pub changes_work: bool,
+    pub answers: List<AttemptCode>,
+}
+
+/// Makes the next revision of a technique, on the version that the person saw.
+pub async fn revise(
+    work: &mut Work,
+    technique: Technique,
+    said: Said,
+    seen: i64,
+) -> Result<Saved<Revision>, Failure> {
+    allowed(work, Action::KeepTechniques)?;
+    let before = current::<Technique>(work, technique.code.0.as_str()).await?;
+    let minutes = |one: &Technique| (one.optimistic, one.likely, one.pessimistic);
+    let mut wrong = Vec::new();
+    if work_differs(&before, &technique).is_none() && minutes(&before) == minutes(&technique) {
+        let message = format!(
+            "Nothing differs from revision {}: change a step, a side, a tool, the seats or the \
+             minutes.",
+            number(&before)
+        );
+        wrong.push(FieldError::new("steps", message));
+    }
+    if said.changed.is_empty() {
+        wrong.push(FieldError::new("changed", "Say what changes, and why."));
+    }
+    if !wrong.is_empty() {
+        return Err(Failure::Invalid(wrong));
+    }
+    let next = Technique {
+        revision: Some(number(&before) + 1),
+        state: TechniqueState::Drafted,
+        ..technique
+    };
+    let made = write(work, next, Base::Version(seen)).await?.record;
+    let kept = revisions::at(work.db(), &made.code.0, number(&made)).await?;
+    let revision = Revision {
+        changed: said.changed,
+        changes_work: said.changes_work,
+        answers: said.answers,
+        ..kept.unwrap_or_else(|| Revision::of(&made))
+    };
+    write(work, revision, Base::Current).await
+}
+
+/// Clears a revision as somebody other than its author. One that changes the work answers the
+/// attempts that it names from then on.
+pub async fn clear(work: &mut Work, code: &str, evidence: Prose) -> Result<Revision, Failure> {
+    allowed(work, Action::ClearRevision)?;
+    let mut revision = current::<Revision>(work, code).await?;
+    if let Some(by) = &revision.cleared_by {
+        return Err(Failure::Refused(format!("{code} was cleared by {by} already.")));
+    }
+    let author = revision.author.as_ref().map(Line::as_str);
+    roles::may_clear(author, &work.actor.name).map_err(Failure::Refused)?;
+    if evidence.is_empty() {
+        return Err(Failure::field("evidence", "Say what shows that it holds."));
+    }
+    revision.evidence = evidence;
+    revision.cleared_by = Some(Line(work.actor.name.clone()));
+    revision.cleared_on = Some(work.today);
+    let cleared = write(work, revision, Base::Current).await?.record;
+    let technique = current::<Technique>(work, cleared.technique.as_str()).await?;
+    if number(&technique) == cleared.number && technique.state != TechniqueState::Withdrawn {
+        let technique = Technique { state: TechniqueState::Cleared, ..technique };
+        write(work, technique, Base::Current).await?;
+    }
+    Ok(cleared)
+}
+
+/// Takes a clearance back; what it let go of counts again.
+pub async fn take_clearance_back(
+    work: &mut Work,
+    code: &str,
+    why: &str,
+) -> Result<Revision, Failure> {
+    allowed(work, Action::ClearRevision)?;
+    let revision = current::<Revision>(work, code).await?;
+    if revision.cleared_by.is_none() {
+        return Err(Failure::Refused(format!("{code} is not cleared.")));
+    }
+    if why.trim().is_empty() {
+        return Err(Failure::field("why", "Say why the clearance is taken back."));
+    }
+    work.because(why);
+    let open = Revision { cleared_by: None, cleared_on: None, ..revision };
+    let open = write(work, open, Base::Current).await?.record;
+    let technique = current::<Technique>(work, open.technique.as_str()).await?;
+    if number(&technique) == open.number && technique.state == TechniqueState::Cleared {
+        let technique = Technique { state: TechniqueState::Drafted, ..technique };
+        write(work, technique, Base::Current).await?;
+    }
+    Ok(open)
+}

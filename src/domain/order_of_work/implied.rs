@@ -1,0 +1,124 @@
+//! What a link means for its two tasks as they stand, and what is left to do when the first is done.
+
+use crate::domain::codes::TaskCode;
+use crate::domain::units::Share;
+use crate::domain::words::{LinkKind, TaskState};
+
+/// The other end of a link, as it stands.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Other<'a> {
+    pub task: &'a TaskCode,
+    pub state: TaskState,
+    pub share_left: Share,
+    /// A contingency that a person has called up.
+    pub triggered: bool,
+}
+
+/// What the link means, read from the task at which it starts (`from_here`) or ends.
+pub fn means(kind: LinkKind, from_here: bool, this: &Other<'_>, other: &Other<'_>) -> String {
+    let code = other.task;
+    let done = other.state == TaskState::Done;
+    match (kind, from_here) {
+        (LinkKind::Needs, true) if done => format!("{code} is done, so this waits for it no more"),
+        (LinkKind::Needs, true) => format!("this waits until {code} is done, or set earlier"),
+        (LinkKind::Needs, false) if this.state == TaskState::Done => {
+            format!("{code} waits for this no more")
+        }
+        (LinkKind::Needs, false) => format!("{code} waits for this"),
+        (LinkKind::SameVisit, _) if !other.state.is_open_item() => {
+            format!("{code} has ended, so it binds this to no excursion")
+        }
+        (LinkKind::SameVisit, _) => "both go on one excursion".to_owned(),
+        (LinkKind::Continues, true) => {
+            format!("this goes on with {code}, of which {} is left", other.share_left)
+        }
+        (LinkKind::Continues, false) => {
+            format!("{code} goes on with this, of which {} is left", this.share_left)
+        }
+        (LinkKind::MakesPermanent, true) => {
+            format!("the temporary fix of {code} stands until this is done")
+        }
+        (LinkKind::MakesPermanent, false) => {
+            format!("this is the temporary fix; it stands until {code} is done")
+        }
+        (LinkKind::Undoes, true) if done => format!("{code} is done, so this can undo it"),
+        (LinkKind::Undoes, true) => {
+            format!("this comes after {code}; before that there is nothing to undo")
+        }
+        (LinkKind::Undoes, false) => format!("{code} undoes this, and comes after it"),
+        (LinkKind::InsteadOf, _) if done => format!("{code} was done instead, so this is moot"),
+        (LinkKind::InsteadOf, _) => {
+            format!("whichever of this and {code} is done first closes the other as moot")
+        }
+        (LinkKind::OnlyIf, true) if this.triggered => {
+            format!("this was triggered; {code} decided it")
+        }
+        (LinkKind::OnlyIf, true) => {
+            format!("this stays out of the backlog until someone triggers it; {code} decides")
+        }
+        (LinkKind::OnlyIf, false) if other.triggered => format!("{code} was triggered"),
+        (LinkKind::OnlyIf, false) => {
+            format!("how this comes out decides whether {code} is triggered")
+        }
+    }
+}
+
+/// Whether a done task leaves the other end of its link to be closed by a person: the temporary
+/// fix that was made permanent, the work that was gone on with. (`instead of` closes by itself.)
+pub fn leaves_to_close(kind: LinkKind, first: TaskState, other: TaskState) -> bool {
+    let supersedes = matches!(kind, LinkKind::MakesPermanent | LinkKind::Continues);
+    supersedes && first == TaskState::Done && other.is_open_item()
+}
+
+/// Whether a done task leaves the hardware of the other end outside: it was temporary.
+pub fn leaves_to_bring_in(kind: LinkKind, first: TaskState) -> bool {
+    matches!(kind, LinkKind::MakesPermanent | LinkKind::Undoes) && first == TaskState::Done
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn stands(task: &TaskCode, state: TaskState, left: i64) -> Other<'_> {
+        Other { task, state, share_left: Share(left), triggered: false }
+    }
+
+    #[test]
+    fn every_kind_is_said_from_both_ends_and_names_the_other() {
+        let (one, two) = (TaskCode::from("T-1"), TaskCode::from("T-2"));
+        for kind in LinkKind::ALL.iter().copied() {
+            let first = stands(&one, TaskState::Open, 100);
+            let second = stands(&two, TaskState::Open, 40);
+            let from = means(kind, true, &first, &second);
+            let to = means(kind, false, &second, &first);
+            assert!(!from.is_empty() && !to.is_empty());
+            let alike = matches!(kind, LinkKind::SameVisit | LinkKind::InsteadOf);
+            assert!(alike || (from != to && from.contains("T-2") && to.contains("T-1")), "{kind}");
+        }
+    }
+
+    #[test]
+    fn a_link_says_something_else_once_the_other_end_is_done() {
+        let (one, two) = (TaskCode::from("T-1"), TaskCode::from("T-2"));
+        let this = stands(&one, TaskState::Open, 100);
+        for kind in [LinkKind::Needs, LinkKind::SameVisit, LinkKind::Undoes, LinkKind::InsteadOf] {
+            let open = means(kind, true, &this, &stands(&two, TaskState::Open, 100));
+            let done = means(kind, true, &this, &stands(&two, TaskState::Done, 0));
+            assert_ne!(open, done, "{kind}");
+        }
+        let left = means(LinkKind::Continues, true, &this, &stands(&two, TaskState::PartDone, 40));
+        assert!(left.contains("40 %"), "{left}");
+    }
+
+    #[test]
+    fn only_what_was_superseded_is_left_to_close() {
+        let (done, open, dropped) = (TaskState::Done, TaskState::Open, TaskState::Dropped);
+        assert!(leaves_to_close(LinkKind::MakesPermanent, done, open));
+        assert!(leaves_to_close(LinkKind::Continues, done, TaskState::PartDone));
+        assert!(!leaves_to_close(LinkKind::MakesPermanent, open, open));
+        assert!(!leaves_to_close(LinkKind::Continues, done, dropped));
+        assert!(!leaves_to_close(LinkKind::Needs, done, open));
+        assert!(leaves_to_bring_in(LinkKind::Undoes, done));
+        assert!(!leaves_to_bring_in(LinkKind::Continues, done));
+    }
+}

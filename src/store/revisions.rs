@@ -1,0 +1,115 @@
+//! The revisions of techniques.
+
+use sqlx::SqliteConnection;
+
+use crate::domain::cells::{Line, List, Prose};
+use crate::domain::codes::{AttemptCode, Own, RevisionCode, TechniqueCode, ToolCode};
+use crate::domain::revisions::Revision;
+use crate::domain::sides::Side;
+use crate::domain::time::Day;
+use crate::domain::units::Minutes;
+use crate::store::{StoreError, kept};
+
+macro_rules! revision_rows {
+    ($rest:literal $(, $value:expr)*) => {
+        sqlx::query_as!(
+            Revision,
+            r#"SELECT code AS "code: Own<RevisionCode>", technique AS "technique: TechniqueCode",
+                   number, changed AS "changed: Prose", changes_work AS "changes_work: bool",
+                   answers AS "answers: List<AttemptCode>", author AS "author: Line",
+                   made_on AS "made_on: Day", cleared_by AS "cleared_by: Line",
+                   cleared_on AS "cleared_on: Day", evidence AS "evidence: Prose",
+                   sides AS "sides: List<Side>", tools AS "tools: List<ToolCode>", seats,
+                   optimistic AS "optimistic: Minutes", likely AS "likely: Minutes",
+                   pessimistic AS "pessimistic: Minutes", steps AS "steps: Prose"
+               FROM revision "# + $rest
+            $(, $value)*
+        )
+    };
+}
+
+kept! {
+    Revision, revision_rows,
+    "INSERT INTO revision (code, technique, number, changed, changes_work, answers, author,
+         made_on, cleared_by, cleared_on, evidence, sides, tools, seats, optimistic, likely,
+         pessimistic, steps)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18)
+     ON CONFLICT (code) DO UPDATE SET technique = excluded.technique, number = excluded.number,
+         changed = excluded.changed, changes_work = excluded.changes_work,
+         answers = excluded.answers, author = excluded.author, made_on = excluded.made_on,
+         cleared_by = excluded.cleared_by, cleared_on = excluded.cleared_on,
+         evidence = excluded.evidence, sides = excluded.sides, tools = excluded.tools,
+         seats = excluded.seats, optimistic = excluded.optimistic, likely = excluded.likely,
+         pessimistic = excluded.pessimistic, steps = excluded.steps",
+    code, technique, number, changed, changes_work, answers, author, made_on, cleared_by,
+    cleared_on, evidence, sides, tools, seats, optimistic, likely, pessimistic, steps
+}
+
+/// The revisions of a technique, the first one first.
+pub async fn of_technique(
+    db: &mut SqliteConnection,
+    technique: &TechniqueCode,
+) -> Result<Vec<Revision>, StoreError> {
+    Ok(revision_rows!("WHERE technique = ? ORDER BY number", technique).fetch_all(db).await?)
+}
+
+/// One revision of a technique, if it is kept.
+pub async fn at(
+    db: &mut SqliteConnection,
+    technique: &TechniqueCode,
+    number: i64,
+) -> Result<Option<Revision>, StoreError> {
+    Ok(revision_rows!("WHERE technique = ? AND number = ?", technique, number)
+        .fetch_optional(db)
+        .await?)
+}
+
+/// The first attempt that used this revision.
+pub async fn first_use(
+    db: &mut SqliteConnection,
+    technique: &TechniqueCode,
+    number: i64,
+) -> Result<Option<AttemptCode>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT code AS "code: AttemptCode" FROM attempt
+           WHERE technique = ? AND revision = ? AND outcome <> 'not reached'
+           ORDER BY code LIMIT 1"#,
+        technique,
+        number
+    )
+    .fetch_optional(db)
+    .await?)
+}
+
+#[cfg(test)]
+mod tests {
+    use sqlx::SqlitePool;
+
+    use super::*;
+    use crate::domain::attempts::Attempt;
+    use crate::domain::techniques::Technique;
+    use crate::store::tests::{saved, world};
+
+    #[sqlx::test]
+    async fn revisions_come_in_their_order_and_their_first_use_is_known(pool: SqlitePool) {
+        let db = &mut pool.acquire().await.unwrap();
+        world(db).await;
+        saved::<Technique>(db, "code: K-9 | name: pry | revision: 2").await;
+        saved::<Revision>(db, "code: K-9.2 | technique: K-9 | number: 2").await;
+        saved::<Revision>(db, "code: K-9.1 | technique: K-9 | number: 1 | steps: turn").await;
+        for (code, outcome) in [("A-91", "not reached"), ("A-92", "done")] {
+            let cells = format!(
+                "code: {code} | task: T-1 | excursion: E-1 | technique: K-9 | revision: 1 | outcome: {outcome}"
+            );
+            saved::<Attempt>(db, &cells).await;
+        }
+        let technique = "K-9".into();
+
+        let all = of_technique(db, &technique).await.unwrap();
+        assert_eq!(all.iter().map(|one| one.number).collect::<Vec<_>>(), [1, 2]);
+        assert_eq!(at(db, &technique, 1).await.unwrap().unwrap().steps.as_str(), "turn");
+        // What was planned and never begun used nothing.
+        assert_eq!(first_use(db, &technique, 1).await.unwrap(), Some("A-92".into()));
+        assert_eq!(first_use(db, &technique, 2).await.unwrap(), None);
+    }
+}

@@ -1,0 +1,207 @@
+//! What holds up what: a box for each task, what comes first on the left, an arrow for each link.
+
+use super::columns::number;
+use super::markup::{Drawing, open, path, place, short, text};
+
+/// One task.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Step {
+    pub code: String,
+    pub title: String,
+    /// Its state: the mark and the word.
+    pub mark: &'static str,
+    pub state: &'static str,
+    /// Where it is planned, in words.
+    pub note: String,
+}
+
+/// The links between two steps, by their places in the list; `from` comes first.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Arrow {
+    pub from: usize,
+    pub to: usize,
+    pub words: Vec<&'static str>,
+    /// The later one waits for the earlier one.
+    pub holds: bool,
+    /// Neither comes first: they stand one above the other.
+    pub beside: bool,
+}
+
+const WIDE: f64 = 196.0;
+const HIGH: f64 = 62.0;
+const GAP: f64 = 112.0;
+const ROW: f64 = 86.0;
+const TOP: f64 = 8.0;
+/// Letters of a title that fit into its box; the list below has the whole.
+const LETTERS: usize = 30;
+
+/// The drawing around `steps[0]`. `words` tells the same as a text.
+pub fn draw(steps: &[Step], arrows: &[Arrow], id: &str, words: &str) -> Drawing {
+    let columns = columns(steps.len(), arrows);
+    let first = columns.iter().copied().min().unwrap_or(0);
+    let last = columns.iter().copied().max().unwrap_or(0);
+    let mut filled = vec![0_usize; usize::try_from(last - first + 1).unwrap_or(1)];
+    let mut corners = Vec::with_capacity(steps.len());
+    for column in &columns {
+        let at = usize::try_from(column - first).unwrap_or(0);
+        corners.push((number(at) * (WIDE + GAP) + 2.0, TOP + number(filled[at]) * ROW));
+        filled[at] += 1;
+    }
+    let rows = filled.iter().copied().max().unwrap_or(1);
+    let width = number(filled.len()) * (WIDE + GAP) - GAP + 4.0;
+    let height = TOP + number(rows) * ROW;
+    let view_box = format!("0 0 {} {}", short(width), short(height));
+    // Its own size: few tasks are not blown up, many are scrolled.
+    let sized = format!("<svg width=\"{}\" height=\"{}\"", short(width), short(height));
+    let mut out =
+        open("chain", &view_box, id, "What holds up what", words).replacen("<svg", &sized, 1);
+    for arrow in arrows {
+        if let (Some(from), Some(to)) = (corners.get(arrow.from), corners.get(arrow.to)) {
+            link(&mut out, arrow, *from, *to);
+        }
+    }
+    for (at, (step, (x, y))) in steps.iter().zip(&corners).enumerate() {
+        let class = if at == 0 { "work here" } else { "work" };
+        let (left, top) = (short(*x), short(*y));
+        path(
+            &mut out,
+            class,
+            &format!("M{left} {top}h{}v{}h-{}z", short(WIDE), short(HIGH), short(WIDE)),
+        );
+        text(&mut out, "tc tb", x + 10.0, y + 19.0, &step.code);
+        place(&mut out, step.mark, x + 92.0, y + 15.0, 0.8);
+        text(&mut out, "t11", x + 104.0, y + 19.0, step.state);
+        text(&mut out, "t11", x + 10.0, y + 36.0, &cut(&step.title));
+        text(&mut out, "t11 t2", x + 10.0, y + 52.0, &step.note);
+    }
+    out.push_str("</svg>");
+    Drawing::new(out)
+}
+
+/// Where each step stands, from the first one at 0: what comes before it lies left, the longest way
+/// deciding. Rings are refused when a link is made; should one be there, the walk still ends.
+fn columns(count: usize, arrows: &[Arrow]) -> Vec<i64> {
+    let mut at: Vec<Option<i64>> = vec![None; count];
+    if let Some(first) = at.first_mut() {
+        *first = Some(0);
+    }
+    for _ in 0..count {
+        for arrow in arrows.iter().filter(|arrow| arrow.from < count && arrow.to < count) {
+            let (from, to) = (at[arrow.from], at[arrow.to]);
+            if arrow.beside {
+                let column = from.or(to);
+                at[arrow.from] = from.or(column);
+                at[arrow.to] = to.or(column);
+                continue;
+            }
+            if let Some(to) = to.filter(|to| *to <= 0)
+                && from.is_none_or(|from| from >= to && from < 0)
+            {
+                at[arrow.from] = Some(to - 1);
+            }
+            if let Some(from) = from.filter(|from| *from >= 0)
+                && to.is_none_or(|to| to <= from && to > 0)
+            {
+                at[arrow.to] = Some(from + 1);
+            }
+        }
+    }
+    at.into_iter().map(|column| column.unwrap_or(0)).collect()
+}
+
+fn link(out: &mut String, arrow: &Arrow, from: (f64, f64), to: (f64, f64)) {
+    let class = if arrow.holds { "go" } else { "go loose" };
+    if arrow.beside {
+        let x = from.0 + 24.0;
+        let (upper, lower) = (from.1.min(to.1) + HIGH, from.1.max(to.1));
+        path(out, class, &format!("M{} {}V{}", short(x), short(upper), short(lower)));
+        text(out, "t11 t2", x + 8.0, lower - 8.0, &arrow.words.join(", "));
+        return;
+    }
+    let (x, y) = (from.0 + WIDE, from.1 + HIGH / 2.0);
+    let (end, down) = (to.0, to.1 + HIGH / 2.0);
+    let middle = f64::midpoint(x, end);
+    path(
+        out,
+        class,
+        &format!(
+            "M{} {}C{} {} {} {} {} {}",
+            short(x),
+            short(y),
+            short(middle),
+            short(y),
+            short(middle),
+            short(down),
+            short(end - 6.0),
+            short(down)
+        ),
+    );
+    path(out, "kf", &format!("M{} {}l-8-4.5v9z", short(end), short(down)));
+    // Several words stand one above the other, as the way between two boxes is short.
+    for (line, word) in arrow.words.iter().rev().enumerate() {
+        let above = f64::midpoint(y, down) - 6.0 - 13.0 * number(line);
+        text(out, "t11 t2 mid", middle, above, word);
+    }
+}
+
+fn cut(title: &str) -> String {
+    if title.chars().count() <= LETTERS {
+        return title.to_owned();
+    }
+    let kept: String = title.chars().take(LETTERS - 1).collect();
+    format!("{}…", kept.trim_end())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn arrow(from: usize, to: usize) -> Arrow {
+        Arrow { from, to, words: vec!["needs"], holds: true, beside: false }
+    }
+
+    fn step(code: &str) -> Step {
+        Step {
+            code: code.into(),
+            title: "Swap it".into(),
+            mark: "k-open",
+            state: "open",
+            note: "on no excursion".into(),
+        }
+    }
+
+    #[test]
+    fn what_comes_first_lies_left_and_the_longest_way_decides() {
+        // 3 → 1 → 0, 3 → 2 → 0, 3 → 0, and 0 → 4.
+        let arrows = [arrow(1, 0), arrow(2, 0), arrow(3, 0), arrow(3, 1), arrow(3, 2), arrow(0, 4)];
+        assert_eq!(columns(5, &arrows), [0, -1, -1, -2, 1]);
+        let mut turned = arrows.to_vec();
+        turned.reverse();
+        assert_eq!(columns(5, &turned), [0, -1, -1, -2, 1]);
+    }
+
+    #[test]
+    fn what_stands_beside_shares_the_column() {
+        let beside =
+            Arrow { beside: true, holds: false, words: vec!["same visit as"], ..arrow(0, 1) };
+        assert_eq!(columns(2, &[beside]), [0, 0]);
+    }
+
+    #[test]
+    fn a_ring_that_should_not_be_there_is_drawn_and_ends() {
+        let columns = columns(3, &[arrow(0, 1), arrow(1, 2), arrow(2, 0)]);
+        assert_eq!(columns[0], 0);
+    }
+
+    #[test]
+    fn each_box_has_code_state_and_place_and_the_words_stand_beside() {
+        let long = Step { title: "x".repeat(60), ..step("T-2") };
+        let drawing =
+            draw(&[step("T-1"), long], &[arrow(1, 0)], "c", "T-1 waits until T-2 is done.");
+        let markup = drawing.as_str();
+        assert!(markup.contains(">T-1</text>") && markup.contains("#k-open"), "{markup}");
+        assert!(markup.contains(&format!(">{}…</text>", "x".repeat(29))));
+        assert!(markup.contains("T-1 waits until T-2 is done.</desc>"));
+        assert!(!markup.contains("NaN") && !markup.contains("style="));
+    }
+}

@@ -1,0 +1,484 @@
+//! Revisions of a technique: two side by side, the next one made from the last, and the clearing
+//! by a second person.
+
+use askama::Template;
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+
+use crate::app::revisions::{self, Said};
+use crate::app::work::Work;
+use crate::app::{App, Failure, library};
+use crate::domain::attempts::Attempt;
+use crate::domain::cells::{Cells, FieldError, Prose};
+use crate::domain::kinds::Kind;
+use crate::domain::records::{Column, Record as _};
+use crate::domain::revisions::Revision;
+use crate::domain::roles::{Action, may, refusal};
+use crate::domain::techniques::Technique;
+use crate::domain::words::{Outcome, TechniqueState};
+use crate::store::register;
+use crate::web::addresses;
+use crate::web::extract::{Fields, Path};
+use crate::web::failure::PageError;
+use crate::web::forms::{self, ErrorSummary, FieldView};
+use crate::web::frame::{Nav, PageFrame, Shelf};
+use crate::web::page::{Done, Page};
+use crate::web::pages::records::offers;
+use crate::web::said::{Said as Words, said};
+use crate::web::side_by_side::{Differs, Row, rows};
+use crate::web::visitor::Viewer;
+
+use super::{minutes, outcomes};
+
+/// What a new revision says anew of the work, and what is said about the revision itself.
+const OF_THE_WORK: [&str; 7] =
+    ["steps", "sides", "tools", "seats", "optimistic", "likely", "pessimistic"];
+const OF_THE_REVISION: [&str; 3] = ["changed", "changes_work", "answers"];
+
+#[derive(Template)]
+#[template(path = "library/compare.html")]
+pub(crate) struct ComparePage {
+    page: PageFrame,
+    code: String,
+    name: String,
+    numbers: Vec<i64>,
+    left: Head,
+    right: Head,
+    facts: Vec<Fact>,
+    steps: Vec<Row>,
+    told: String,
+}
+
+/// The head of one column.
+struct Head {
+    number: i64,
+    by: String,
+    changed: String,
+    changes_work: bool,
+    answers: Vec<String>,
+    cleared: String,
+    record: String,
+}
+
+/// One fact apart from the steps, on both sides.
+struct Fact {
+    label: &'static str,
+    differs: Differs,
+    left: String,
+    right: String,
+}
+
+pub(crate) async fn compare(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+) -> Result<Page<ComparePage>, PageError> {
+    let mut db = app.db.reader().await?;
+    let read = library::technique(&mut db, &code).await?;
+    let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
+    let asked = Fields::read(query.as_bytes());
+    let known = known(&read.technique, &read.revisions);
+    let last = known.len().saturating_sub(1);
+    let pick = |name: &str, otherwise: usize| {
+        let number: Option<i64> = asked.get(name).parse().ok();
+        known.iter().find(|one| Some(one.number) == number).or_else(|| known.get(otherwise))
+    };
+    let (Some(left), Some(right)) = (pick("a", last.saturating_sub(1)), pick("b", last)) else {
+        return Err(Failure::NotFound(Kind::Revision, code).into());
+    };
+    let steps = rows(left.steps.as_str(), right.steps.as_str());
+    let facts = facts(left, right);
+    let changed = steps.iter().filter(|row| row.differs != Differs::Same).count();
+    let facts_changed = facts.iter().filter(|fact| fact.differs != Differs::Same).count();
+    let told = match (changed, facts_changed) {
+        (0, 0) => "They say the same.".to_owned(),
+        (steps, facts) => format!("{} and {} differ.", count(steps, "step"), count(facts, "fact")),
+    };
+    let title = format!("{code}, two revisions");
+    Ok(Page(ComparePage {
+        page: viewer.frame(title, Nav::Library(Shelf::Techniques)),
+        name: read.technique.name.0.clone(),
+        numbers: known.iter().map(|one| one.number).collect(),
+        left: head(left, &read.attempts),
+        right: head(right, &read.attempts),
+        code,
+        facts,
+        steps,
+        told,
+    }))
+}
+
+impl ComparePage {
+    fn answers(&self) -> [&[String]; 2] {
+        [&self.left.answers, &self.right.answers]
+    }
+
+    /// What is said of the two apart from their steps.
+    fn words(&self) -> Vec<(&'static str, Differs, &str, &str)> {
+        let (a, b) = (&self.left, &self.right);
+        let work = |head: &Head| if head.changes_work { "yes" } else { "no" };
+        let mut all: Vec<(&'static str, Differs, &str, &str)> = vec![
+            (
+                "What changed",
+                Differs::Same,
+                or_not_recorded(&a.changed),
+                or_not_recorded(&b.changed),
+            ),
+            ("Changes the work", Differs::Same, work(a), work(b)),
+            ("Cleared", Differs::Same, &a.cleared, &b.cleared),
+            ("Its tries", Differs::Same, &a.record, &b.record),
+        ];
+        all.extend(self.facts.iter().map(|f| (f.label, f.differs, &*f.left, &*f.right)));
+        all
+    }
+}
+
+fn or_not_recorded(words: &str) -> &str {
+    if words.is_empty() { "not recorded" } else { words }
+}
+
+/// The revisions that are kept; where the newest is not among them, the technique itself is it.
+pub(super) fn known(technique: &Technique, kept: &[Revision]) -> Vec<Revision> {
+    let now = Revision::of(technique);
+    let mut all = kept.to_vec();
+    if all.iter().all(|one| one.number != now.number) {
+        all.push(now);
+    }
+    all
+}
+
+fn count(count: usize, what: &str) -> String {
+    match count {
+        1 => format!("1 {what}"),
+        more => format!("{more} {what}s"),
+    }
+}
+
+fn head(revision: &Revision, attempts: &[Attempt]) -> Head {
+    Head {
+        number: revision.number,
+        by: by(revision),
+        changed: revision.changed.as_str().to_owned(),
+        changes_work: revision.changes_work,
+        answers: revision.answers.iter().map(ToString::to_string).collect(),
+        cleared: cleared(revision),
+        record: record(revision, attempts),
+    }
+}
+
+/// `engineer, 2030-09-12`, as far as it is known.
+pub(super) fn by(revision: &Revision) -> String {
+    let parts = [
+        revision.author.as_ref().map(ToString::to_string),
+        revision.made_on.map(|day| day.to_string()),
+    ];
+    let known: Vec<String> = parts.into_iter().flatten().collect();
+    if known.is_empty() { "not recorded".to_owned() } else { known.join(", ") }
+}
+
+pub(super) fn cleared(revision: &Revision) -> String {
+    let Some(by) = &revision.cleared_by else { return "not cleared".to_owned() };
+    let on = revision.cleared_on.map_or_else(String::new, |day| format!(", {day}"));
+    format!("cleared by {by}{on}")
+}
+
+/// What became of the tries by this revision.
+pub(super) fn record(revision: &Revision, attempts: &[Attempt]) -> String {
+    let used: Vec<(Outcome, i64)> = attempts
+        .iter()
+        .filter(|attempt| attempt.revision == Some(revision.number))
+        .map(|attempt| (attempt.outcome, 1))
+        .collect();
+    outcomes(&used)
+}
+
+fn facts(left: &Revision, right: &Revision) -> Vec<Fact> {
+    let codes = |all: &[String]| if all.is_empty() { "none".to_owned() } else { all.join(", ") };
+    let said = |one: &Revision| {
+        let sides: Vec<String> = one.sides.iter().map(ToString::to_string).collect();
+        let tools: Vec<String> = one.tools.iter().map(ToString::to_string).collect();
+        [
+            ("Sides", if sides.is_empty() { "any side".to_owned() } else { sides.join(", ") }),
+            ("Tools", codes(&tools)),
+            ("Seats", one.seats.map_or_else(|| "as the task".to_owned(), |n| n.to_string())),
+            (
+                "Minutes, optimistic · likely · pessimistic",
+                minutes(one.optimistic, one.likely, one.pessimistic),
+            ),
+        ]
+    };
+    said(left)
+        .into_iter()
+        .zip(said(right))
+        .map(|((label, left), (_, right))| Fact {
+            label,
+            differs: if left == right { Differs::Same } else { Differs::Changed },
+            left,
+            right,
+        })
+        .collect()
+}
+
+#[derive(Template)]
+#[template(path = "library/revise.html")]
+struct RevisePage {
+    page: PageFrame,
+    summary: ErrorSummary,
+    code: String,
+    name: String,
+    next: i64,
+    version: i64,
+    of_work: Vec<FieldView>,
+    of_revision: Vec<FieldView>,
+    /// Failures of this technique, each with a line of words.
+    failed: Vec<(String, Vec<Words>)>,
+}
+
+/// The form of the next revision, filled with what the last one says.
+pub(crate) async fn ask(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+) -> Result<Response, PageError> {
+    revise_page(&app, &viewer, code, None, &[], None).await
+}
+
+pub(crate) async fn make(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+    typed: Fields,
+) -> Result<Response, PageError> {
+    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    match revise(&mut work, &code, &typed).await {
+        Ok(revision) => {
+            let to = format!("{}#revisions", addresses::within("techniques", &code));
+            let to = work.finish(to).await?;
+            let words = if revision.changes_work {
+                format!(
+                    "Revision {} is made. It answers for nothing until someone else clears it.",
+                    revision.number
+                )
+            } else {
+                format!("Revision {} is made; attempts before it keep theirs.", revision.number)
+            };
+            Ok(Done::to(to).saying(words).into_response())
+        }
+        Err(Failure::Invalid(errors)) => {
+            drop(work);
+            revise_page(&app, &viewer, code, Some(&typed.cells()), &errors, None).await
+        }
+        Err(Failure::Conflict(both)) => {
+            drop(work);
+            let why = format!(
+                "{} was changed by {} while you wrote. What you typed stands below; compare it \
+                 with the technique, then send it again.",
+                both.code, both.changed_by
+            );
+            revise_page(&app, &viewer, code, Some(&typed.cells()), &[], Some(why)).await
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+async fn revise(work: &mut Work, code: &str, typed: &Fields) -> Result<Revision, Failure> {
+    let now = crate::app::records::current::<Technique>(work, code).await?;
+    let (mut of_work, sent) = (now.cells(), typed.cells());
+    for name in OF_THE_WORK.into_iter().filter(|name| sent.has(name)) {
+        of_work.set(name, sent.get(name));
+    }
+    let mut of_revision = Revision::of(&now).cells();
+    for name in OF_THE_REVISION {
+        of_revision.set(name, sent.get(name));
+    }
+    let (technique, about) = match (Technique::parse(&of_work), Revision::parse(&of_revision)) {
+        (Ok(technique), Ok(about)) => (technique, about),
+        (technique, about) => {
+            let wrong = technique.err().into_iter().chain(about.err()).flatten().collect();
+            return Err(Failure::Invalid(wrong));
+        }
+    };
+    let said =
+        Said { changed: about.changed, changes_work: about.changes_work, answers: about.answers };
+    let seen = typed.version().unwrap_or(0);
+    Ok(revisions::revise(work, technique, said, seen).await?.record)
+}
+
+async fn revise_page(
+    app: &App,
+    viewer: &Viewer,
+    code: String,
+    typed: Option<&Cells>,
+    errors: &[FieldError],
+    refused: Option<String>,
+) -> Result<Response, PageError> {
+    let role = viewer.actor.role;
+    if !may(role, Action::KeepTechniques) {
+        return Err(Failure::Forbidden(refusal(role, Action::KeepTechniques)).into());
+    }
+    let mut db = app.db.reader().await?;
+    let read = library::technique(&mut db, &code).await?;
+    let row = register::find(&mut db, Kind::Technique, &code).await?;
+    let technique = &read.technique;
+    let cells = typed.cloned().unwrap_or_else(|| technique.cells());
+    let columns = |all: &[Column], names: &[&str]| -> Vec<Column> {
+        let column = |name: &&str| all.iter().find(|column| column.name == *name).copied();
+        let shown = names.iter().filter_map(column);
+        shown.map(|column| Column { by_operation: false, ..column }).collect()
+    };
+    let work_columns = columns(Technique::COLUMNS, &OF_THE_WORK);
+    let of_work = offers::filled(&mut db, &work_columns, &cells, errors).await?;
+    let about_columns = columns(Revision::COLUMNS, &OF_THE_REVISION);
+    let mut of_revision = forms::fields(&about_columns, &cells, errors);
+    for field in &mut of_revision {
+        field.autofocus = false;
+        let hint = match field.name.as_str() {
+            "changed" => "One sentence first; it is read beside the revision.",
+            "changes_work" => "Yes, where a failure may not repeat because the work is another.",
+            _ => "Codes, separated by commas. They count no more once someone else clears it.",
+        };
+        hint.clone_into(&mut field.hint);
+    }
+    let both: Vec<FieldView> = of_work.iter().chain(&of_revision).cloned().collect();
+    let (status, summary) = match refused {
+        Some(why) => (StatusCode::CONFLICT, ErrorSummary::saying(why)),
+        None if errors.is_empty() => (StatusCode::OK, ErrorSummary::default()),
+        None => (StatusCode::UNPROCESSABLE_ENTITY, ErrorSummary::of(errors, &both)),
+    };
+    let next = crate::domain::revisions::number(technique) + 1;
+    let failed = |attempt: &&Attempt| {
+        matches!(attempt.outcome, Outcome::NotCompleted | Outcome::PartDone)
+            && attempt.revision.is_none_or(|used| used < next)
+    };
+    let page = PageFrame::refusing(
+        viewer.frame(format!("Revision {next} of {code}"), Nav::Library(Shelf::Techniques)),
+        !summary.is_empty(),
+    );
+    let page = RevisePage {
+        page,
+        summary,
+        name: technique.name.0.clone(),
+        next,
+        version: row.map_or(0, |row| row.version),
+        failed: read.attempts.iter().filter(failed).map(failure_line).collect(),
+        of_work,
+        of_revision,
+        code,
+    };
+    Ok((status, Page(page)).into_response())
+}
+
+fn failure_line(attempt: &Attempt) -> (String, Vec<Words>) {
+    let side = attempt.side.as_ref().map_or_else(String::new, |side| format!(" from {side}"));
+    let rev = attempt.revision.map_or_else(String::new, |number| format!(", revision {number}"));
+    let words = attempt.words.as_str().lines().next().unwrap_or_default();
+    let told = format!(
+        "{} on {}, {}{side}{rev}. {words}",
+        attempt.task, attempt.excursion, attempt.outcome
+    );
+    (attempt.code.0.to_string(), said(&told))
+}
+
+pub(crate) async fn clear(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+    typed: Fields,
+) -> Result<Done, PageError> {
+    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    let evidence = Prose(typed.get("evidence").trim().to_owned());
+    let cleared = revisions::clear(&mut work, &code, evidence).await?;
+    let to = format!("{}#revisions", addresses::within("techniques", &cleared.technique));
+    let to = work.finish(to).await?;
+    let words = if cleared.lets_go() {
+        let named: Vec<String> = cleared.answers.iter().map(ToString::to_string).collect();
+        format!("{code} is cleared. It answers {}; they do not count any more.", named.join(", "))
+    } else {
+        format!("{code} is cleared.")
+    };
+    Ok(Done::to(to).saying(words))
+}
+
+pub(crate) async fn take_back(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+    typed: Fields,
+) -> Result<Done, PageError> {
+    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    let open = revisions::take_clearance_back(&mut work, &code, typed.get("why")).await?;
+    let to = format!("{}#revisions", addresses::within("techniques", &open.technique));
+    let to = work.finish(to).await?;
+    Ok(Done::to(to).saying(format!("The clearance of {code} is taken back.")))
+}
+
+/// One revision in the list on the page of its technique.
+#[expect(clippy::struct_excessive_bools, reason = "each shows a word or a form of its own")]
+pub(super) struct RevisionRow {
+    pub code: Option<String>,
+    pub number: i64,
+    pub is_now: bool,
+    pub by: String,
+    pub changed: String,
+    pub changes_work: bool,
+    pub answers: Vec<String>,
+    pub cleared: String,
+    pub is_cleared: bool,
+    pub evidence: String,
+    pub record: String,
+    /// Where it stands beside the one before it.
+    pub compare: Option<String>,
+    /// It can be cleared by this person.
+    pub may_clear: bool,
+    pub may_take_back: bool,
+    /// Why it cannot be cleared by this person.
+    pub barred: Option<String>,
+}
+
+/// The newest first.
+pub(super) fn list(
+    technique: &Technique,
+    kept: &[Revision],
+    attempts: &[Attempt],
+    viewer: &Viewer,
+) -> Vec<RevisionRow> {
+    let all = known(technique, kept);
+    let may_judge = may(viewer.actor.role, Action::ClearRevision);
+    let now = crate::domain::revisions::number(technique);
+    let withdrawn = technique.state == TechniqueState::Withdrawn;
+    let mut rows: Vec<RevisionRow> = all
+        .iter()
+        .enumerate()
+        .map(|(at, one)| {
+            let is_cleared = one.cleared_by.is_some();
+            let is_kept = !one.code.0.is_blank();
+            // What is behind is history; only the revision that stands can be cleared.
+            let waits = may_judge && is_kept && !is_cleared && one.number == now && !withdrawn;
+            let author = one.author.as_ref().map(crate::domain::cells::Line::as_str);
+            let second = crate::domain::roles::may_clear(author, &viewer.actor.name);
+            RevisionRow {
+                code: is_kept.then(|| one.code.0.to_string()),
+                number: one.number,
+                is_now: one.number == now,
+                by: by(one),
+                changed: one.changed.as_str().to_owned(),
+                changes_work: one.changes_work,
+                answers: one.answers.iter().map(ToString::to_string).collect(),
+                cleared: cleared(one),
+                is_cleared,
+                evidence: one.evidence.as_str().to_owned(),
+                record: record(one, attempts),
+                compare: at.checked_sub(1).and_then(|before| all.get(before)).map(|before| {
+                    let technique = addresses::within("techniques", &one.technique);
+                    format!("{technique}/compare?a={}&b={}", before.number, one.number)
+                }),
+                may_clear: waits && second.is_ok(),
+                may_take_back: may_judge && is_cleared && one.number == now,
+                barred: second.err().filter(|_| waits),
+            }
+        })
+        .collect();
+    rows.reverse();
+    rows
+}

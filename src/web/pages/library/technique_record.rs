@@ -1,0 +1,65 @@
+//! The record of a technique as one table: a row for each unit and side, a column for each flight.
+
+use std::collections::BTreeMap;
+
+use crate::app::calendar::Calendar;
+use crate::domain::attempts::Attempt;
+use crate::domain::words::Outcome;
+
+pub(super) struct Record {
+    /// The flights on which it was tried, in their order.
+    pub flights: Vec<String>,
+    pub rows: Vec<RecordRow>,
+}
+
+pub(super) struct RecordRow {
+    pub side: String,
+    pub unit: Option<String>,
+    pub task: String,
+    /// The tries on each flight.
+    pub cells: Vec<Vec<Tried>>,
+}
+
+pub(super) struct Tried {
+    pub attempt: String,
+    pub outcome: Outcome,
+    pub revision: Option<i64>,
+}
+
+/// `attempts` come as they happened.
+pub(super) fn of(attempts: &[Attempt], calendar: &Calendar) -> Record {
+    let unknown = calendar.flights.len();
+    let rank = |attempt: &Attempt| {
+        calendar.excursions.get(&attempt.excursion).and_then(|on| on.flight).unwrap_or(unknown)
+    };
+    let mut ranks: Vec<usize> = attempts.iter().map(rank).collect();
+    ranks.sort_unstable();
+    ranks.dedup();
+    let mut rows: BTreeMap<(String, Option<String>, String), Vec<Vec<Tried>>> = BTreeMap::new();
+    for attempt in attempts {
+        let side =
+            attempt.side.as_ref().map_or_else(|| "not recorded".to_owned(), ToString::to_string);
+        let unit = attempt.unit.as_ref().map(ToString::to_string);
+        let key = (side, unit, attempt.task.to_string());
+        let cells = rows.entry(key).or_insert_with(|| ranks.iter().map(|_| Vec::new()).collect());
+        let column = ranks.iter().position(|known| *known == rank(attempt));
+        if let Some(cell) = column.and_then(|at| cells.get_mut(at)) {
+            cell.push(Tried {
+                attempt: attempt.code.0.to_string(),
+                outcome: attempt.outcome,
+                revision: attempt.revision,
+            });
+        }
+    }
+    let name = |rank: &usize| {
+        let flight = calendar.flights.get(*rank);
+        flight.map_or_else(|| "flight unknown".to_owned(), |flight| flight.code.to_string())
+    };
+    Record {
+        flights: ranks.iter().map(name).collect(),
+        rows: rows
+            .into_iter()
+            .map(|((side, unit, task), cells)| RecordRow { side, unit, task, cells })
+            .collect(),
+    }
+}

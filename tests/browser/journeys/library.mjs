@@ -1,0 +1,43 @@
+// A technique is revised by one person and cleared by another; what holds up what is read on the way.
+
+import assert from "node:assert/strict";
+import { test } from "node:test";
+import { fill, path, press, says } from "../walker.mjs";
+
+export function library(walk) {
+  test("a revision is made from the last, laid beside it, and cleared by somebody else", async () => {
+    const page = await walk().open("engineer", "/techniques/K-CRANK");
+    await press(page, "Make the next revision");
+    const steps = await page.getByLabel("Steps").inputValue();
+    await fill(page.locator("main"), {
+      Steps: `${steps}\nOil the stem before the crank goes on.`,
+      "What changed, and why": "The stem is oiled first, since it was dry on V-5.",
+      "Changes the work": "yes",
+      "Answers the attempts": "A-0055, A-0076, A-0099",
+    });
+    await press(page, "Make revision 4");
+    assert.equal(path(page), "/techniques/K-CRANK");
+    await says(page, "has to be cleared by someone else");
+    assert.equal(await page.getByRole("button", { name: "Clear it", exact: true }).count(), 0);
+    await page.getByRole("link", { name: "Compare revision 4 with the one before" }).click();
+    await says(page, "Revision 3 beside revision 4");
+    assert.equal(await page.locator("ins").textContent(), "Oil the stem before the crank goes on.");
+
+    const other = await walk().open("lead", "/techniques/K-CRANK");
+    await fill(other.locator("#revisions"), { "Clear it as a second person: what shows that revision 4 holds": "Dry stem freed in the workshop." });
+    await press(other, "Clear it");
+    await says(other, "It answers A-0055, A-0076, A-0099", "Dry stem freed in the workshop.");
+  });
+
+  test("what holds up what is read from the whole record down to one chain", async () => {
+    const page = await walk().open("lead", "/open");
+    await page.getByRole("link", { name: "What holds up what" }).click();
+    assert.equal(path(page), "/links");
+    const row = page.locator("#holds-up tr[data-code=T-0142]");
+    await row.getByRole("link", { name: "See the chain" }).click();
+    assert.equal(path(page), "/tasks/T-0142");
+    await says(page, "T-0144 waits for it");
+    await page.goto("/tasks/T-0144");
+    await says(page, "Held up by T-0142");
+  });
+}

@@ -1,0 +1,140 @@
+//! Revisions of techniques over HTTP: made from the last in one step, cleared by a second person,
+//! two side by side, and what they let go of.
+
+use holdover::app::checks;
+use holdover::domain::kinds::Kind;
+use holdover::domain::words::Role;
+use sqlx::SqlitePool;
+
+use crate::small_record::{lay, made};
+use crate::support::TestApp;
+
+/// The small record with A-1: K-1 in its first revision failed on T-1, from nadir.
+async fn failed(db: SqlitePool) -> TestApp {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    lay(&app.app).await;
+    for (kind, text) in [
+        (Kind::Flight, "code: G-36 | launch: 2030-10-20 | state: flown"),
+        (
+            Kind::Excursion,
+            "code: E-36.1 | flight: G-36 | number: 1 | day: 2030-11-01 | state: flown",
+        ),
+        (
+            Kind::Attempt,
+            "code: A-1 | task: T-1 | excursion: E-36.1 | technique: K-1 | revision: 1 | side: nadir \
+             | outcome: not completed | cause: 3 | minutes: 40 | words: the wrist met a bracket",
+        ),
+    ] {
+        made(&app.app, kind, text).await;
+    }
+    app
+}
+
+const SECOND: [(&str, &str); 4] = [
+    ("steps", "Turn the screw.\nPull along the rails."),
+    ("changed", "Pulled along the rails, so that the wrist stays clear."),
+    ("changes_work", "yes"),
+    ("answers", "A-1"),
+];
+
+async fn shut(app: &TestApp) -> bool {
+    let page = app.get("/families/F-1").await;
+    let (_, told) = page.body.split_once("id=\"in-question\"").unwrap();
+    told.contains("<tr data-code=\"T-1\">") && told.contains("shut")
+}
+
+#[sqlx::test]
+async fn a_change_of_the_work_lets_go_once_someone_else_clears_it(db: SqlitePool) {
+    let app = failed(db).await;
+    assert!(shut(&app).await);
+    let form = app.get("/techniques/K-1/revise").await;
+    assert!(form.body.contains("the wrist met a bracket"), "{}", form.body);
+    let made = app.post("/techniques/K-1/revise", &SECOND).await;
+    assert_eq!((made.status.as_u16(), &*made.location), (303, "/techniques/K-1#revisions"));
+
+    // Written is not cleared, and its author clears nothing.
+    assert!(shut(&app).await);
+    let page = app.get("/techniques/K-1").await.body;
+    assert!(page.contains("data-code=\"K-1.2\"") && page.contains("changes the work"), "{page}");
+    assert!(page.contains("has to be cleared by someone else"), "{page}");
+    assert!(!page.contains("/revisions/K-1.2/clear"), "{page}");
+    let own = app.post("/revisions/K-1.2/clear", &[("evidence", "seen")]).await;
+    assert_eq!(own.status, 409, "{}", own.body);
+
+    let lead = app.another().signed_in(Role::Lead).await;
+    lead.get("/techniques/K-1").await;
+    let cleared = lead.post("/revisions/K-1.2/clear", &[("evidence", "run in the stand")]).await;
+    assert_eq!(cleared.status, 303, "{}", cleared.body);
+    assert!(!shut(&lead).await);
+    let remedy = lead.get("/remedies/R-001").await.body;
+    for told in ["Revision 2 of K-1", "verified", "every unit", "A-1", "run in the stand"] {
+        assert!(remedy.contains(told), "{told}: {remedy}");
+    }
+    let page = lead.get("/techniques/K-1").await.body;
+    assert!(page.contains("cleared by lead, 2030-11-21"), "{page}");
+
+    // Taken back, the failure counts again.
+    let back =
+        lead.post("/revisions/K-1.2/take-back", &[("why", "the stand had no bracket")]).await;
+    assert_eq!(back.status, 303, "{}", back.body);
+    assert!(shut(&lead).await);
+    assert!(lead.get("/remedies/R-001").await.body.contains("withdrawn"));
+    let report = checks::run(&lead.app.db, |_, _| {}).await.unwrap();
+    assert_eq!(report.faults, []);
+}
+
+#[sqlx::test]
+async fn an_attempt_keeps_the_revision_it_used_and_that_one_stays_as_it_flew(db: SqlitePool) {
+    let app = failed(db).await;
+    app.get("/techniques/K-1/edit").await;
+    let edited = app.post("/techniques/K-1/edit", &[("steps", "Something else.")]).await;
+    assert_eq!(edited.status, 422, "{}", edited.body);
+    assert!(edited.body.contains("Revision 1 flew (A-1)"), "{}", edited.body);
+    // Estimates may be told anew.
+    app.get("/techniques/K-1/edit").await;
+    let edited = app.post("/techniques/K-1/edit", &[("pessimistic", "50")]).await;
+    assert_eq!(edited.status, 303, "{}", edited.body);
+
+    app.get("/techniques/K-1/revise").await;
+    assert_eq!(app.post("/techniques/K-1/revise", &SECOND).await.status, 303);
+    let attempt = app.get("/attempts/A-1").await.body;
+    assert!(attempt.contains("<dt>Revision</dt><dd>1</dd>"), "{attempt}");
+    let page = app.get("/techniques/K-1").await.body;
+    let (_, record) = page.split_once("Unit by unit").unwrap();
+    assert!(record.contains("/flights/G-36") && record.contains("rev 1"), "{record}");
+
+    let both = app.get("/techniques/K-1/compare?a=1&b=2").await;
+    assert_eq!(both.status, 200, "{}", both.body);
+    assert!(both.body.contains("<ins>Turn the screw.</ins>"), "{}", both.body);
+    assert!(both.body.contains("1 not completed"), "{}", both.body);
+    assert_eq!(app.get("/techniques/K-404/compare").await.status, 404);
+}
+
+#[sqlx::test]
+async fn a_revision_that_says_nothing_new_or_answers_another_is_refused_and_kept(db: SqlitePool) {
+    let app = failed(db).await;
+    let other = "code: A-2 | task: T-2 | excursion: E-36.1 | side: nadir \
+                 | outcome: not completed | cause: 3 | words: by hand";
+    made(&app.app, Kind::Attempt, other).await;
+    app.get("/techniques/K-1/revise").await;
+    let nothing = app.post("/techniques/K-1/revise", &[("steps", ""), ("changed", "")]).await;
+    assert_eq!(nothing.status, 422, "{}", nothing.body);
+    assert!(nothing.body.contains("Nothing differs from revision 1"), "{}", nothing.body);
+    assert!(nothing.body.contains("Say what changes, and why"), "{}", nothing.body);
+
+    let mut fields = SECOND;
+    fields[3].1 = "A-2";
+    let wrong = app.post("/techniques/K-1/revise", &fields).await;
+    assert_eq!(wrong.status, 422, "{}", wrong.body);
+    assert!(wrong.body.contains("A-2 was not tried by K-1"), "{}", wrong.body);
+    assert!(wrong.body.contains("Pull along the rails."), "what was typed stands: {}", wrong.body);
+
+    let mut fields = SECOND;
+    fields[2].1 = "no";
+    let wrong = app.post("/techniques/K-1/revise", &fields).await;
+    assert!(wrong.body.contains("Only a change of the work answers failures"), "{}", wrong.body);
+
+    let viewer = app.another().signed_in(Role::Viewer).await;
+    assert_eq!(viewer.get("/techniques/K-1/revise").await.status, 403);
+    assert!(!viewer.get("/techniques/K-1").await.body.contains("/revise"));
+}
