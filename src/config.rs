@@ -16,6 +16,8 @@ pub struct Config {
     pub form_limit: usize,
     /// The largest table that a person may send.
     pub table_limit: usize,
+    /// The largest photograph or file.
+    pub file_limit: usize,
     /// Whether cookies say `Secure`; not on loopback, where there is no TLS.
     pub secure_cookies: bool,
     /// Proxies whose word on the client's address is believed.
@@ -42,6 +44,7 @@ impl Default for Config {
             session_longest: Duration::from_hours(24),
             form_limit: 2 * 1024 * 1024,
             table_limit: 64 * 1024 * 1024,
+            file_limit: 25 * 1024 * 1024,
             secure_cookies: false,
             trusted_proxies: Vec::new(),
             request_limit: Duration::from_mins(1),

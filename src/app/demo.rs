@@ -1,14 +1,19 @@
-//! Lays out the demo scenario: its tables go through the same import as everybody's.
+//! Lays out the demo scenario: its tables go through the same import as everybody's, its pictures
+//! through the same look.
+
+use std::io::Write as _;
 
 use crate::app::import::{self, Options, Report, Request};
-use crate::app::{Actor, App, Failure};
+use crate::app::work::Work;
+use crate::app::{Actor, App, Failure, files};
+use crate::demo::pictures::{DemoFile, FILES};
 use crate::demo::tables::TABLES;
 use crate::demo::{NOMINAL_DAY, shifted};
-use crate::domain::cells::Cell as _;
+use crate::domain::cells::{Cell as _, Cells};
 use crate::domain::kinds::Kind;
 use crate::domain::roles::keeper;
 use crate::domain::time::Day;
-use crate::store::{StoreError, changes, people, schema};
+use crate::store::{StoreError, changes, people, register, schema};
 
 /// Fills an empty record with the demo scenario, laid out so that `day` is its present day.
 pub async fn fill(app: &App, day: Day) -> Result<(), Failure> {
@@ -16,6 +21,9 @@ pub async fn fill(app: &App, day: Day) -> Result<(), Failure> {
     let days = day.since(nominal);
     for (kind, text) in TABLES {
         take(app, *kind, text, days).await?;
+    }
+    for file in FILES {
+        show(app, file).await?;
     }
     let mut tx = app.db.begin().await?;
     // Laying it out is no news to anybody.
@@ -32,6 +40,27 @@ async fn take(app: &App, kind: Kind, text: &str, days: i64) -> Result<(), Failur
     let request = Request { kind, bytes: text.as_bytes(), options: Options::default() };
     let report = import::run(app, &filler(kind), &request, None, |_, _| {}).await?;
     if report.committed { Ok(()) } else { Err(broken(first_trouble(kind, &report))) }
+}
+
+/// Adds a picture or a text to its record, unless it is there.
+async fn show(app: &App, file: &DemoFile) -> Result<(), Failure> {
+    if register::find(&mut *app.db.reader().await?, Kind::File, file.code).await?.is_some() {
+        return Ok(());
+    }
+    let bytes = file.bytes().map_err(|cause| broken(cause.to_string()))?;
+    let mut sent = app.db.contents().incoming().map_err(StoreError::from)?;
+    sent.write_all(&bytes).map_err(StoreError::from)?;
+    let looked = files::look_at(app, sent, file.name).await?;
+    let (kind, code) = file.of;
+    let mut cells = Cells::default();
+    cells.set("code", file.code);
+    cells.set(kind.word().replace(' ', "_"), code);
+    cells.set("caption", file.caption);
+    cells.set("on_paper", file.on_paper.show());
+    let mut work = Work::begin(app, &filler(Kind::File), None).await?;
+    files::add(&mut work, looked, &cells).await?;
+    work.finish("").await?;
+    Ok(())
 }
 
 fn broken(why: String) -> Failure {

@@ -9,6 +9,7 @@ use crate::domain::declines::Decline;
 use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
 use crate::domain::excursions::{Excursion, ExcursionTool};
 use crate::domain::families::{Family, Unit};
+use crate::domain::files::File;
 use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
 use crate::domain::flights::Flight;
 use crate::domain::inhibits::{Arrangement, Inhibit};
@@ -144,6 +145,10 @@ macro_rules! for_kind {
             }
             Kind::Qualification => {
                 type $record = Qualification;
+                $body
+            }
+            Kind::File => {
+                type $record = File;
                 $body
             }
             Kind::Settings => {

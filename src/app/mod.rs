@@ -25,6 +25,7 @@ pub mod endings;
 pub mod excursions;
 pub mod failures;
 pub mod families;
+pub mod files;
 pub mod fill;
 pub mod findings;
 pub mod fit;
@@ -69,11 +70,19 @@ pub struct App {
     /// What all who try to sign in share.
     pub(crate) gate: Arc<sessions::Gate>,
     pub(crate) runs: Arc<under_way::Runs>,
+    pub(crate) darkroom: files::Darkroom,
 }
 
 impl App {
     pub fn new(db: Db, clock: Clock, config: Config) -> Self {
-        Self { db, clock, config: Arc::new(config), gate: Arc::default(), runs: Arc::default() }
+        Self {
+            db,
+            clock,
+            config: Arc::new(config),
+            gate: Arc::default(),
+            runs: Arc::default(),
+            darkroom: files::Darkroom::default(),
+        }
     }
 }
 

@@ -13,6 +13,7 @@ use crate::domain::attempts::Attempt;
 use crate::domain::codes::{AttemptCode, CauseCode, TaskCode};
 use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
 use crate::domain::families::{Family, Unit};
+use crate::domain::files::File;
 use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
 use crate::domain::kinds::Kind;
 use crate::domain::outside::OutsideItem;
@@ -26,8 +27,8 @@ use crate::store::remedies::NotHeldSeen;
 use crate::store::standing::StandingRow;
 use crate::store::tasks::LinkSeen;
 use crate::store::{
-    Kept, attempts, endings, families, findings, outside, register, remedies as remedy_rows, slots,
-    standing, tasks, techniques,
+    Kept, attempts, endings, families, files, findings, outside, register, remedies as remedy_rows,
+    slots, standing, tasks, techniques,
 };
 
 /// No list of causes is longer.
@@ -50,6 +51,8 @@ pub struct WholeTask {
     pub family: Option<Family>,
     pub techniques: Vec<Technique>,
     pub told: Told,
+    /// The photographs and files of its attempts.
+    pub files: Vec<File>,
     pub findings: Vec<Finding>,
     pub remedies: Vec<Remedy>,
     /// Failures that show one of them not to have held, the latest first.
@@ -141,6 +144,7 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
             parkings: endings::parkings_of_task(db, own).await?,
             reopenings: endings::reopenings_of_task(db, own).await?,
         },
+        files: files::of_task(db, own).await?,
         findings: findings::of_task(db, own).await?,
         not_held: remedy_rows::not_held(db, Some(&answering), false, EVERY).await?,
         remedies,

@@ -9,7 +9,7 @@ use crate::app::{Actor, App, Failure};
 use crate::domain::codes::TaskCode;
 use crate::domain::kinds::Kind;
 use crate::domain::time::{Day, Moment};
-use crate::store::{changes, forms};
+use crate::store::{Contents, changes, forms};
 
 /// A form's key, made with the form and sent back with it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -19,6 +19,7 @@ pub struct FormKey(pub String);
 pub struct Work {
     tx: Transaction<'static, Sqlite>,
     pub actor: Actor,
+    pub(crate) contents: Contents,
     pub now: Moment,
     /// The day that “today” means in this operation.
     pub today: Day,
@@ -48,6 +49,7 @@ impl Work {
         Ok(Self {
             tx,
             actor: actor.clone(),
+            contents: app.db.contents().clone(),
             now,
             today: now.day(),
             plants_missing: false,

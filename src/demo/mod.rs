@@ -1,6 +1,7 @@
 //! The demo scenario: the outpost Skerry and its flights, as tables that the service's own import
 //! takes. Nothing here writes to the database; the tables obey the rules that pages obey.
 
+pub mod pictures;
 pub mod tables;
 #[cfg(test)]
 mod tests;
@@ -102,6 +103,7 @@ const fn columns(kind: Kind) -> &'static [Column] {
         Kind::Qualification => Qualification::COLUMNS,
         Kind::Settings => Settings::COLUMNS,
         Kind::SuitRates => SuitRates::COLUMNS,
-        Kind::Person | Kind::View => &[],
+        // Pictures come with their bytes: `pictures` draws them.
+        Kind::File | Kind::Person | Kind::View => &[],
     }
 }

@@ -75,6 +75,7 @@ codes! {
     RehearsalCode of Rehearsal, RevisionCode of Revision, DeclineCode of Decline, OutsideCode of OutsideItem, ExcursionToolCode of ExcursionTool,
     RouteCode of Route, SettingsCode of Settings, SuitRatesCode of SuitRates, ViewCode of View,
     InhibitCode of Inhibit, ArrangementCode of Arrangement, QualificationCode of Qualification,
+    FileCode of File,
 }
 
 /// The code of a record itself, which may be left empty: the next free one is given then.

@@ -13,7 +13,7 @@ words! {
         OutsideItem = "outside item", ExcursionTool = "excursion tool", Route = "route",
         Inhibit = "inhibit", Arrangement = "arrangement", Qualification = "qualification",
         Revision = "revision", Decline = "declined offer",
-        Settings = "settings", SuitRates = "suit rates", Person = "person", View = "view"
+        File = "file", Settings = "settings", SuitRates = "suit rates", Person = "person", View = "view"
     }
 }
 
@@ -85,6 +85,7 @@ impl Kind {
             Self::Inhibit => "inhibits",
             Self::Arrangement => "arrangements",
             Self::Qualification => "qualifications",
+            Self::File => "files",
             Self::Settings => "settings",
             Self::SuitRates => "suit-rates",
             Self::Person => "people",
@@ -124,6 +125,7 @@ impl Kind {
             Self::Inhibit => "I-",
             Self::Arrangement => "AR-",
             Self::Qualification => "QU-",
+            Self::File => "FI-",
             Self::Settings => "TEAM",
             Self::SuitRates => "SU-",
             Self::Person => "person-",

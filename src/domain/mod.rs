@@ -11,6 +11,7 @@ pub mod endings;
 pub mod excerpt;
 pub mod excursions;
 pub mod families;
+pub mod files;
 pub mod findings;
 pub mod flights;
 pub mod history;

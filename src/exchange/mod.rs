@@ -2,6 +2,7 @@
 
 pub mod days;
 pub mod encoding;
+pub mod evidence;
 pub mod heads;
 pub mod same_rows;
 mod separator;

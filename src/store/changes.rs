@@ -121,6 +121,11 @@ pub async fn since(
     .await?)
 }
 
+/// One entry.
+pub async fn entry(db: &mut SqliteConnection, seq: i64) -> Result<Option<Change>, StoreError> {
+    Ok(since(db, seq - 1, 1).await?.pop().filter(|change| change.seq == seq))
+}
+
 /// Entries before `before`, newest first; those of one record where it is named.
 pub async fn newest(
     db: &mut SqliteConnection,

@@ -255,7 +255,7 @@ macro_rules! register_and {
 }
 
 register_and! {
-    Flight in "flight", Worksite in "worksite", Family in "family", Position in "position", Unit in "unit", Technique in "technique", Tool in "tool", Excursion in "excursion", Task in "task", Link in "link", Slot in "slot", Attempt in "attempt", Deferral in "deferral", Closure in "closure", Parking in "parking", Reopening in "reopening", Cause in "cause", Finding in "finding", Remedy in "remedy", Exemption in "exemption", Decline in "decline", Revision in "revision", Rehearsal in "rehearsal", OutsideItem in "outside_item", ExcursionTool in "excursion_tool", Route in "route", View in "view",
+    Flight in "flight", Worksite in "worksite", Family in "family", Position in "position", Unit in "unit", Technique in "technique", Tool in "tool", Excursion in "excursion", Task in "task", Link in "link", Slot in "slot", Attempt in "attempt", Deferral in "deferral", Closure in "closure", Parking in "parking", Reopening in "reopening", Cause in "cause", Finding in "finding", Remedy in "remedy", Exemption in "exemption", Decline in "decline", Revision in "revision", Rehearsal in "rehearsal", OutsideItem in "outside_item", ExcursionTool in "excursion_tool", Route in "route", File in "file", View in "view",
 }
 
 /// A record whose version is not the number of times that the log saw it written.

@@ -8,7 +8,7 @@ use std::time::Duration;
 use sqlx::sqlite::{
     SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous,
 };
-use sqlx::{Sqlite, SqliteConnection, Transaction};
+use sqlx::{ConnectOptions as _, Sqlite, SqliteConnection, Transaction};
 
 use crate::domain::records::Record;
 
@@ -18,6 +18,7 @@ pub mod bulk;
 pub mod calendar;
 pub mod causes;
 pub mod changes;
+pub mod contents;
 pub mod declines;
 pub mod drafts;
 pub mod endings;
@@ -25,6 +26,7 @@ pub mod events;
 pub mod excursion_list;
 pub mod excursions;
 pub mod families;
+pub mod files;
 pub mod findings;
 pub mod flights;
 pub mod forms;
@@ -64,6 +66,7 @@ mod reading_tests;
 #[cfg(test)]
 mod tests;
 
+pub use contents::Contents;
 pub(crate) use kept::{json_array, kept};
 
 /// How long an operation waits for the one writing connection.
@@ -78,6 +81,8 @@ pub enum StoreError {
     Migration(#[from] sqlx::migrate::MigrateError),
     #[error("a row of {table} makes no sense: {why}")]
     Corrupt { table: &'static str, why: String },
+    #[error("a file beside the database could not be read or written")]
+    Files(#[from] std::io::Error),
     #[error("{0}")]
     Unusable(String),
 }
@@ -103,11 +108,12 @@ pub trait Kept: Record {
     ) -> impl Future<Output = Result<Vec<Self>, StoreError>> + Send;
 }
 
-/// The database: one connection that writes, some that read.
+/// The database: one connection that writes, some that read; and the files beside it.
 #[derive(Debug, Clone)]
 pub struct Db {
     write: SqlitePool,
     read: SqlitePool,
+    contents: Contents,
 }
 
 impl Db {
@@ -136,7 +142,12 @@ impl Db {
         schema::STEPS.run(&write).await?;
         drop(lock);
         let read = pool.max_connections(4).connect_with(options.pragma("query_only", "on")).await?;
-        Ok(Self { write, read })
+        Ok(Self { write, read, contents: Contents::beside(file) })
+    }
+
+    /// The files beside the database.
+    pub const fn contents(&self) -> &Contents {
+        &self.contents
     }
 
     /// A connection that only reads.
@@ -147,6 +158,12 @@ impl Db {
     /// A connection that sees the record as it stands now, whatever is written meanwhile.
     pub async fn still(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
         Ok(self.read.begin().await?)
+    }
+
+    /// A connection of its own that only reads. One of the pool may hold the index of words as it
+    /// stood when it last read it, and the integrity check would take that for damage.
+    pub async fn apart(&self) -> Result<SqliteConnection, StoreError> {
+        Ok(self.read.connect_options().connect().await?)
     }
 
     /// A transaction that may write; it takes the write lock at once.

@@ -79,7 +79,7 @@ pub async fn enter(
     .await?)
 }
 
-/// Takes an attempt or a deferral out of the record, with its words in the index.
+/// Takes an attempt, a deferral or a file out of the record, with its words in the index.
 pub async fn remove(db: &mut SqliteConnection, kind: Kind, code: &str) -> Result<(), StoreError> {
     match kind {
         Kind::Attempt => {
@@ -90,6 +90,9 @@ pub async fn remove(db: &mut SqliteConnection, kind: Kind, code: &str) -> Result
         }
         Kind::Decline => {
             sqlx::query!("DELETE FROM decline WHERE code = ?", code).execute(&mut *db).await?;
+        }
+        Kind::File => {
+            sqlx::query!("DELETE FROM file WHERE code = ?", code).execute(&mut *db).await?;
         }
         _ => {
             let why = format!("a {kind} is never taken back");

@@ -11,9 +11,9 @@ use crate::app::App;
 use crate::web::extract::Path;
 use crate::web::failure::{PageError, Problem};
 use crate::web::pages::{
-    account, changes, debrief, excursions, findings, flights, held, history, home, import, library,
-    links, open, outside, people, records, search, settings, sign_in, sisters, slots, tasks,
-    welcome,
+    account, changes, debrief, excursions, files, findings, flights, held, history, home, import,
+    library, links, open, outside, people, records, search, settings, sign_in, sisters, slots,
+    tasks, welcome,
 };
 
 pub mod addresses;
@@ -50,7 +50,8 @@ const SIGN_IN_LIMIT: usize = 16 * 1024;
 pub fn router(app: App) -> Router {
     let open = with_limit(SIGN_IN_LIMIT, open_pages());
     let inside = with_limit(app.config.form_limit, signed_in_pages(&app))
-        .merge(with_limit(app.config.table_limit, table_pages(&app)));
+        .merge(with_limit(app.config.table_limit, table_pages(&app)))
+        .merge(with_limit(2 * app.config.file_limit, file_pages(&app)));
     let pages = middleware::around_pages(&app, open.merge(inside).fallback(nothing_here));
     let all = Router::new()
         .route("/healthz", get(health::healthz))
@@ -81,6 +82,11 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/exemptions/{code}/review", post(findings::review_exemption)),
         ("/declined-offers/{code}/take-back", post(sisters::take_back)),
         ("/remedies/{code}/move", post(findings::move_remedy)),
+        ("/files/{code}", get(files::show)),
+        ("/files/{code}/content", get(files::content)),
+        ("/files/{code}/preview", get(files::preview)),
+        ("/files/{code}/take-away", post(files::take_away)),
+        ("/files/put-back/{entry}", post(files::put_back)),
         ("/history", get(history::list)),
         ("/links", get(links::list)),
         ("/outside", get(outside::list)),
@@ -190,6 +196,13 @@ fn table_pages(app: &App) -> Router<App> {
         ("/import/{code}/under-way", get(import::look_how_far)),
     ])
     .layer(from_fn_with_state(app.clone(), guard::guard))
+}
+
+/// The page that takes photographs and files. What is somewhat too large is still read, to be
+/// answered in words.
+fn file_pages(app: &App) -> Router<App> {
+    routes([("/files/new", get(files::show_form).post(files::send))])
+        .layer(from_fn_with_state(app.clone(), guard::guard))
 }
 
 fn routes<const N: usize>(table: [(&'static str, MethodRouter<App>); N]) -> Router<App> {

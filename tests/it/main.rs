@@ -5,6 +5,7 @@ mod checks;
 mod command_line;
 mod debrief;
 mod doors;
+mod evidence;
 mod excursions;
 mod files;
 mod findings;

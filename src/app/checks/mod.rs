@@ -1,11 +1,12 @@
 //! Whether the database still is what it must be. One function a check; `holdover check` runs
 //! them all.
 
-use sqlx::SqliteConnection;
+use sqlx::{Connection as _, SqliteConnection};
 
 use crate::app::Failure;
 use crate::store::{Db, changes, schema};
 
+mod evidence;
 mod rules;
 mod standings;
 
@@ -37,7 +38,9 @@ const AT_ONCE: i64 = 1_000;
 /// `progress` hears how many tasks of all are derived anew.
 pub async fn run(db: &Db, progress: impl FnMut(usize, usize) + Send) -> Result<Report, Failure> {
     let mut report = Report::default();
-    let mut db = db.still().await?;
+    let contents = db.contents().clone();
+    let mut apart = db.apart().await?;
+    let mut db = apart.begin().await?;
     report.take("integrity", schema::damage(&mut db).await?);
     report.take("foreign keys", schema::dangling(&mut db).await?);
     report.take("change log", chain(&mut db).await?);
@@ -53,6 +56,7 @@ pub async fn run(db: &Db, progress: impl FnMut(usize, usize) + Send) -> Result<R
     report.take("second person", rules::second_person(&mut db).await?);
     report.take("links", rules::links(&mut db).await?);
     report.take("revisions", rules::revisions(&mut db).await?);
+    report.take("files", evidence::files(&mut db, &contents).await?);
     Ok(report)
 }
 

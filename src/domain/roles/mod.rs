@@ -56,6 +56,7 @@ actions! {
     KeepTools: Engineers, "keep tools";
     CountTools: Engineers, "count the tools of an excursion";
     KeepOutside: Engineers, "keep the outside list";
+    KeepFiles: Engineers, "keep photographs and files";
     WriteFinding: Engineers, "write findings";
     ReviewFinding: Engineers, "review findings";
     WriteRemedy: Engineers, "write remedies";
@@ -143,6 +144,7 @@ pub const fn action_for(kind: Kind) -> Action {
         Kind::OutsideItem => Action::KeepOutside,
         Kind::ExcursionTool => Action::CountTools,
         Kind::Route => Action::KeepRoutes,
+        Kind::File => Action::KeepFiles,
         Kind::Settings | Kind::SuitRates => Action::Settings,
         Kind::Person => Action::ManagePeople,
         Kind::View => Action::KeepOwnViews,

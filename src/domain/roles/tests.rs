@@ -26,6 +26,7 @@ const OF_ENGINEERS: &[Action] = &[
     KeepTools,
     CountTools,
     KeepOutside,
+    KeepFiles,
     WriteFinding,
     ReviewFinding,
     WriteRemedy,
@@ -127,6 +128,7 @@ fn each_kind_of_record_has_its_keeper() {
         "qualification",
         "revision",
         "declined offer",
+        "file",
         "view",
     ];
     let leads_alone = ["flight", "excursion", "link", "closure", "parking", "reopening"];

@@ -15,14 +15,17 @@ use crate::domain::attempts::Attempt;
 use crate::domain::cells::Prose;
 use crate::domain::codes::{AttemptCode, TaskCode};
 use crate::domain::findings::Remedy;
+use crate::domain::kinds::Kind;
 use crate::domain::roles::{Action, may, may_review, may_verify};
 use crate::domain::words::RemedyState;
+use crate::store::files;
 use crate::web::addresses;
 use crate::web::extract::{Fields, Path};
 use crate::web::failure::PageError;
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::{Done, Page};
 use crate::web::pages::alike::{self as alike_view, AlikeView};
+use crate::web::pages::files::{Evidence, FileView};
 use crate::web::pages::sisters::{self, Heard};
 use crate::web::visitor::Viewer;
 
@@ -35,6 +38,8 @@ pub(crate) struct FindingPage {
     main: String,
     contributing: Vec<String>,
     attempts: Vec<AttemptRow>,
+    /// Its own photographs and files.
+    evidence: Option<Evidence>,
     remedies: Vec<RemedyRow>,
     /// The open units on which its attempts turned the guard's judgement.
     turned: Vec<Heard>,
@@ -58,6 +63,7 @@ struct AttemptRow {
     attempt: Attempt,
     code: String,
     spent: String,
+    files: Vec<FileView>,
 }
 
 struct RemedyRow {
@@ -98,12 +104,19 @@ pub(crate) async fn show(
     let calendar = Calendar::load(&mut db).await?;
     let alike = alike_view::view(&of, alike::read(&mut db, &calendar, &of).await?);
     let turned = turned_by(&mut db, &failed, &tried_on).await?;
+    let evidence = Evidence::of(&mut db, &viewer, Kind::Finding, &code).await?;
+    let of_attempts = files::of_attempts_of(&mut db, &around.finding.code.0).await?;
     let attempts = around
         .attempts
         .iter()
         .map(|attempt| AttemptRow {
             code: attempt.code.0.to_string(),
             spent: attempt.minutes.map_or_else(String::new, crate::domain::units::Minutes::clock),
+            files: of_attempts
+                .iter()
+                .filter(|file| file.attempt.as_ref() == Some(&attempt.code.0))
+                .map(FileView::of)
+                .collect(),
             attempt: attempt.clone(),
         })
         .collect();
@@ -132,6 +145,7 @@ pub(crate) async fn show(
         main,
         contributing,
         attempts,
+        evidence,
         remedies,
         alike,
         reopened: around.not_held.iter().any(|one| !one.is_answered),

@@ -62,6 +62,7 @@ pub(crate) fn routes() -> Router<App> {
     let pages = PLAIN_PAGES.iter().map(|kind| page_route(*kind));
     let whole = Kind::IMPORTED.iter().filter(|kind| !NARROWED.contains(kind));
     let files = whole.map(|kind| file_route(*kind));
+    let forms = forms.chain(std::iter::once(edit_route(Kind::File)));
     forms.chain(plain).chain(pages).chain(files).fold(Router::new(), Router::merge)
 }
 
@@ -75,15 +76,19 @@ fn form_routes(kind: Kind) -> Router<App> {
     let making = get(move |app: State<App>, viewer: Viewer| form::blank(kind, app, viewer)).post(
         move |app: State<App>, viewer: Viewer, typed: Fields| form::make(kind, app, viewer, typed),
     );
+    edit_route(kind).route(&format!("/{folder}/new"), making)
+}
+
+/// The form of a record that is there already; a file is made by sending it in.
+fn edit_route(kind: Kind) -> Router<App> {
+    let folder = addresses::folder(kind);
     let editing = get(move |app: State<App>, viewer: Viewer, code: Path<String>| {
         form::filled(kind, app, viewer, code)
     })
     .post(move |app: State<App>, viewer: Viewer, code: Path<String>, typed: Fields| {
         form::edit(kind, app, viewer, code, typed)
     });
-    Router::new()
-        .route(&format!("/{folder}/new"), making)
-        .route(&format!("/{folder}/{{code}}/edit"), editing)
+    Router::new().route(&format!("/{folder}/{{code}}/edit"), editing)
 }
 
 fn plain_routes(kind: Kind) -> Router<App> {
@@ -108,6 +113,7 @@ const fn nav(kind: Kind) -> Nav {
         | Kind::Closure
         | Kind::Parking
         | Kind::Reopening
+        | Kind::File
         | Kind::Exemption
         | Kind::Decline => Nav::OpenItems,
         Kind::Flight | Kind::Excursion | Kind::ExcursionTool => Nav::Flights,

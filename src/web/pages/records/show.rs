@@ -15,6 +15,7 @@ use crate::web::extract::Path;
 use crate::web::failure::PageError;
 use crate::web::frame::PageFrame;
 use crate::web::page::Page;
+use crate::web::pages::files::Evidence;
 use crate::web::visitor::Viewer;
 
 /// More causes than a team ever tells apart.
@@ -31,6 +32,8 @@ pub(super) struct ShowPage {
     /// Where it is edited, for those who may.
     edit: Option<String>,
     lines: Vec<RecordLine>,
+    /// Its photographs and files, where its kind has them.
+    evidence: Option<Evidence>,
     changes: Vec<ChangeRow>,
 }
 
@@ -87,6 +90,7 @@ pub(super) async fn show(
     if kind == Kind::Remedy {
         lines.extend(not_held(&mut db, &code).await?);
     }
+    let evidence = Evidence::of(&mut db, &viewer, kind, &code).await?;
     let changes = history::of_record(&mut db, kind, &code).await?;
     let heading = capital(kind.word());
     let page = viewer.frame(format!("{heading} {code}"), nav(kind)).of_version(row.version);
@@ -108,6 +112,7 @@ pub(super) async fn show(
             .then(|| format!("{}/edit", addresses::of(kind, &code))),
         code,
         lines,
+        evidence,
         changes,
     }))
 }

@@ -10,6 +10,7 @@ use crate::domain::time::Day;
 use crate::store::history::Opening;
 use crate::web::addresses;
 use crate::web::marks;
+use crate::web::pages::files::FileView;
 
 /// One row of the table.
 #[derive(Default)]
@@ -32,6 +33,7 @@ pub(crate) struct EventRow {
     /// What else was recorded: function afterwards, safe until, temporary hardware.
     pub beside: Vec<String>,
     pub findings: Vec<String>,
+    pub files: Vec<FileView>,
     pub by: String,
 }
 
@@ -191,6 +193,12 @@ fn attempted(whole: &WholeTask, attempt: &Attempt, base: EventRow) -> EventRow {
         as_left: text(&attempt.as_left),
         beside,
         findings: whole.findings.iter().filter(named).map(|f| f.code.0.to_string()).collect(),
+        files: whole
+            .files
+            .iter()
+            .filter(|file| file.attempt.as_ref() == Some(&attempt.code.0))
+            .map(FileView::of)
+            .collect(),
         by: by.join(", "),
         ..base
     }

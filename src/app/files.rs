@@ -1,0 +1,175 @@
+//! Photographs and files: looked at, drawn anew, kept by their hash, and only then named by a
+//! record.
+
+use std::io::BufReader;
+use std::sync::Arc;
+
+use serde_json::Value;
+use tempfile::NamedTempFile;
+use tokio::sync::Semaphore;
+
+use crate::app::excursions::allowed;
+use crate::app::records::{Base, Ruled, Saved, current, remove, save};
+use crate::app::work::Work;
+use crate::app::{App, Failure};
+use crate::domain::cells::{Cells, Line};
+use crate::domain::files::{File, Media, shown_name};
+use crate::domain::kinds::Kind;
+use crate::domain::records::Record as _;
+use crate::domain::roles::Action;
+use crate::exchange::evidence::{self, Unfit};
+use crate::store::contents::{Content, Contents};
+use crate::store::{StoreError, changes, register};
+
+/// Pictures are drawn anew one at a time, because a large one takes much memory.
+#[derive(Debug, Clone)]
+pub(crate) struct Darkroom(Arc<Semaphore>);
+
+impl Default for Darkroom {
+    fn default() -> Self {
+        Self(Arc::new(Semaphore::new(1)))
+    }
+}
+
+impl Ruled for File {
+    async fn prepare(
+        work: &mut Work,
+        _before: Option<&Self>,
+        file: &mut Self,
+    ) -> Result<(), Failure> {
+        if file.belongs_to().is_none() {
+            let field = [
+                ("attempt", file.attempt.is_none()),
+                ("finding", file.finding.is_none()),
+                ("outside_item", file.outside_item.is_none()),
+            ];
+            let named = field.iter().rev().find(|(_, is_empty)| !is_empty);
+            return Err(Failure::field(
+                named.map_or("attempt", |(name, _)| name),
+                "A file belongs to one record: name one attempt, one finding or one outside item.",
+            ));
+        }
+        for hash in [Some(&file.hash), file.preview.as_ref()].into_iter().flatten() {
+            let there = tokio::fs::try_exists(work.contents.path(hash.as_str())).await;
+            if !there.map_err(StoreError::from)? {
+                return Err(Failure::Refused(
+                    "What this file holds is not kept any more; send the file again.".to_owned(),
+                ));
+            }
+        }
+        Ok(())
+    }
+}
+
+/// A file that was looked at and is kept; no record names it yet.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Looked {
+    pub name: Line,
+    pub media: Media,
+    pub bytes: i64,
+    /// Width, height and the hash of the preview.
+    pub picture: Option<(u32, u32, String)>,
+    pub hash: String,
+}
+
+/// Looks at a file that came in: its type by its content, its name beside that; pictures are drawn
+/// anew. What is wrong with it is said of the field `file`.
+pub async fn look_at(app: &App, sent: NamedTempFile, name: &str) -> Result<Looked, Failure> {
+    let room = Arc::clone(&app.darkroom.0);
+    let permit = room.acquire_owned().await.map_err(std::io::Error::other);
+    let permit = permit.map_err(StoreError::from)?;
+    let (contents, name) = (app.db.contents().clone(), shown_name(name));
+    let looked = tokio::task::spawn_blocking(move || {
+        let looked = look(&contents, sent, name);
+        drop(permit);
+        looked
+    });
+    match looked.await {
+        Ok(Ok(looked)) => Ok(looked),
+        Ok(Err(Unfit::Refused(why))) => Err(Failure::field("file", why)),
+        Ok(Err(Unfit::Io(cause))) => Err(StoreError::Files(cause).into()),
+        Err(cause) => Err(StoreError::Files(std::io::Error::other(cause)).into()),
+    }
+}
+
+fn look(contents: &Contents, mut sent: NamedTempFile, name: Line) -> Result<Looked, Unfit> {
+    let media = evidence::judge(sent.as_file_mut())?;
+    media.agrees_with(name.as_str()).map_err(Unfit::Refused)?;
+    let mut whole = contents.draft()?;
+    if !media.is_picture() {
+        std::io::copy(sent.as_file_mut(), &mut whole)?;
+        let Content { hash, bytes } = contents.keep(whole)?;
+        return Ok(Looked { name, media, bytes: count(bytes), picture: None, hash });
+    }
+    let mut preview = contents.draft()?;
+    let picture = BufReader::new(sent.as_file());
+    let redrawn = evidence::redraw(picture, media, &mut whole, &mut preview)?;
+    let Content { hash, bytes } = contents.keep(whole)?;
+    let small = if redrawn.is_own_preview { hash.clone() } else { contents.keep(preview)?.hash };
+    Ok(Looked {
+        name,
+        media: redrawn.media,
+        bytes: count(bytes),
+        picture: Some((redrawn.width, redrawn.height, small)),
+        hash,
+    })
+}
+
+fn count(bytes: u64) -> i64 {
+    i64::try_from(bytes).unwrap_or(i64::MAX)
+}
+
+/// Lets a record name a file that was looked at. `typed` says which record, the caption, and
+/// whether it is picked for print.
+pub async fn add(work: &mut Work, looked: Looked, typed: &Cells) -> Result<Saved<File>, Failure> {
+    let mut cells = Cells::default();
+    for column in File::COLUMNS.iter().filter(|column| !column.by_operation) {
+        cells.set(column.name, typed.get(column.name));
+    }
+    cells.set("name", looked.name.as_str());
+    cells.set("media", looked.media.word());
+    cells.set("bytes", looked.bytes.to_string());
+    cells.set("hash", looked.hash);
+    if let Some((width, height, preview)) = looked.picture {
+        cells.set("width", width.to_string());
+        cells.set("height", height.to_string());
+        cells.set("preview", preview);
+    }
+    save(work, File::parse(&cells).map_err(Failure::Invalid)?, Base::New).await
+}
+
+/// Takes a file away from its record; gives what it was, and the entry of the log from which it
+/// can be put back. Its content stays, so that it can be.
+pub async fn take_away(work: &mut Work, code: &str, why: &str) -> Result<(File, i64), Failure> {
+    allowed(work, Action::KeepFiles)?;
+    let file = current::<File>(work, code).await?;
+    work.because(why);
+    remove::<File>(work, code).await?;
+    Ok((file, changes::last(work.db()).await?))
+}
+
+/// Puts a file back that was taken away by this entry of the log; under a new code where its own
+/// was given to another since.
+pub async fn put_back(work: &mut Work, entry: i64) -> Result<Saved<File>, Failure> {
+    let nothing = || Failure::Refused("There is no file to put back from there.".to_owned());
+    let taken = changes::entry(work.db(), entry).await?.ok_or_else(nothing)?;
+    if taken.kind != Kind::File || taken.action != "taken back" {
+        return Err(nothing());
+    }
+    let said: Value = taken
+        .before
+        .as_deref()
+        .and_then(|said| serde_json::from_str(said).ok())
+        .ok_or_else(nothing)?;
+    let mut cells: Cells = said
+        .as_object()
+        .into_iter()
+        .flatten()
+        .filter_map(|(name, text)| Some((name.clone(), text.as_str()?.to_owned())))
+        .collect();
+    if register::find(work.db(), Kind::File, cells.get("code")).await?.is_some() {
+        cells.set("code", "");
+    }
+    work.because(format!("put back, as entry {entry} of the log has it"));
+    save(work, File::parse(&cells).map_err(Failure::Invalid)?, Base::New).await
+}

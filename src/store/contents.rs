@@ -1,0 +1,182 @@
+//! The bytes of photographs and files, in `files/` beside the database, each under the SHA-256 of
+//! its content. A file is whole and on the disk before a row names it; one that no row names does
+//! no harm. These functions wait for the disk: call them off the async threads.
+
+use std::fs::{self, File};
+use std::io::{self, BufReader, Read as _, Write};
+use std::path::{Path, PathBuf};
+
+use sha2::{Digest, Sha256};
+use tempfile::NamedTempFile;
+
+/// Bytes read at once.
+const STEP: usize = 64 * 1024;
+
+/// The folder with the contents.
+#[derive(Debug, Clone)]
+pub struct Contents {
+    folder: PathBuf,
+}
+
+/// What was kept, and under which name.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Content {
+    /// 64 hexadecimal digits.
+    pub hash: String,
+    pub bytes: u64,
+}
+
+/// What is wrong with a content that a row names.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Harm {
+    Missing,
+    Changed,
+}
+
+/// A content that is being written; gone when dropped before it is kept.
+#[derive(Debug)]
+pub struct Draft {
+    file: NamedTempFile,
+    hasher: Sha256,
+    bytes: u64,
+}
+
+impl Write for Draft {
+    fn write(&mut self, bytes: &[u8]) -> io::Result<usize> {
+        let written = self.file.write(bytes)?;
+        self.hasher.update(&bytes[..written]);
+        self.bytes += written as u64;
+        Ok(written)
+    }
+
+    fn flush(&mut self) -> io::Result<()> {
+        self.file.flush()
+    }
+}
+
+impl Contents {
+    /// The folder beside a database.
+    pub fn beside(database: &Path) -> Self {
+        Self { folder: database.with_file_name("files") }
+    }
+
+    /// A file for bytes that are not looked at yet; it is gone when dropped.
+    pub fn incoming(&self) -> io::Result<NamedTempFile> {
+        self.make()?;
+        NamedTempFile::with_prefix_in("incoming-", &self.folder)
+    }
+
+    pub fn draft(&self) -> io::Result<Draft> {
+        Ok(Draft { file: self.incoming()?, hasher: Sha256::new(), bytes: 0 })
+    }
+
+    /// Puts a draft under its hash. When this returns, it outlives a cut of the power.
+    pub fn keep(&self, draft: Draft) -> io::Result<Content> {
+        let Draft { file, hasher, bytes } = draft;
+        let hash = hex(&hasher.finalize());
+        file.as_file().sync_all()?;
+        file.persist(self.path(&hash)).map_err(|cause| cause.error)?;
+        File::open(&self.folder)?.sync_all()?;
+        Ok(Content { hash, bytes })
+    }
+
+    /// Where the content with this hash stands.
+    pub fn path(&self, hash: &str) -> PathBuf {
+        self.folder.join(hash)
+    }
+
+    /// Whether a content is there, without reading it.
+    pub fn has(&self, hash: &str) -> bool {
+        self.path(hash).is_file()
+    }
+
+    /// Reads a content whole and holds it against its hash.
+    pub fn judge(&self, hash: &str) -> io::Result<Option<Harm>> {
+        let file = match File::open(self.path(hash)) {
+            Ok(file) => file,
+            Err(cause) if cause.kind() == io::ErrorKind::NotFound => {
+                return Ok(Some(Harm::Missing));
+            }
+            Err(cause) => return Err(cause),
+        };
+        let (mut file, mut hasher, mut step) = (BufReader::new(file), Sha256::new(), [0; STEP]);
+        loop {
+            match file.read(&mut step)? {
+                0 => break,
+                read => hasher.update(&step[..read]),
+            }
+        }
+        Ok((hex(&hasher.finalize()) != hash).then_some(Harm::Changed))
+    }
+
+    /// Makes the folder for its owner alone.
+    fn make(&self) -> io::Result<()> {
+        let mut builder = fs::DirBuilder::new();
+        builder.recursive(true);
+        #[cfg(unix)]
+        std::os::unix::fs::DirBuilderExt::mode(&mut builder, 0o700);
+        builder.create(&self.folder)
+    }
+}
+
+fn hex(bytes: &[u8]) -> String {
+    use std::fmt::Write as _;
+    bytes.iter().fold(String::with_capacity(bytes.len() * 2), |mut text, byte| {
+        // Writing to a String cannot fail.
+        let _ = write!(text, "{byte:02x}");
+        text
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn kept(contents: &Contents, bytes: &[u8]) -> Content {
+        let mut draft = contents.draft().unwrap();
+        draft.write_all(bytes).unwrap();
+        contents.keep(draft).unwrap()
+    }
+
+    // Source: NIST FIPS 180-2, Secure Hash Standard, appendix B.1: SHA-256 of “abc”, 2002.
+    const ABC: &str = "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad";
+
+    #[test]
+    fn a_content_stands_under_its_hash_once() {
+        let folder = tempfile::tempdir().unwrap();
+        let contents = Contents::beside(&folder.path().join("holdover.db"));
+        let one = kept(&contents, b"abc");
+        let again = kept(&contents, b"abc");
+        assert_eq!(one, Content { hash: ABC.to_owned(), bytes: 3 });
+        assert_eq!(one, again);
+        let there: Vec<_> = fs::read_dir(folder.path().join("files")).unwrap().collect();
+        assert_eq!(there.len(), 1);
+        assert_eq!(fs::read(contents.path(ABC)).unwrap(), b"abc");
+    }
+
+    #[test]
+    fn what_is_not_kept_leaves_nothing() {
+        let folder = tempfile::tempdir().unwrap();
+        let contents = Contents::beside(&folder.path().join("holdover.db"));
+        let mut draft = contents.draft().unwrap();
+        draft.write_all(b"half of it").unwrap();
+        drop(draft);
+        drop(contents.incoming().unwrap());
+        assert_eq!(fs::read_dir(folder.path().join("files")).unwrap().count(), 0);
+    }
+
+    #[test]
+    fn a_content_that_is_gone_or_was_changed_is_told() {
+        let folder = tempfile::tempdir().unwrap();
+        let contents = Contents::beside(&folder.path().join("holdover.db"));
+        kept(&contents, b"abc");
+        assert_eq!(contents.judge(ABC).unwrap(), None);
+        fs::write(contents.path(ABC), b"abd").unwrap();
+        assert_eq!(contents.judge(ABC).unwrap(), Some(Harm::Changed));
+        // The same content sent in once more mends it.
+        kept(&contents, b"abc");
+        assert_eq!(contents.judge(ABC).unwrap(), None);
+        fs::remove_file(contents.path(ABC)).unwrap();
+        assert_eq!(contents.judge(ABC).unwrap(), Some(Harm::Missing));
+    }
+}
