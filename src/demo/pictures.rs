@@ -107,12 +107,20 @@ impl Sheet {
         Self(RgbImage::from_pixel(WIDTH, HEIGHT, SKY))
     }
 
-    /// Colours every point for which `inside` gives more than nothing, by that share.
-    fn paint(&mut self, colour: Rgb<u8>, inside: impl Fn(Point) -> f32) {
-        for (x, y, pixel) in self.0.enumerate_pixels_mut() {
+    /// Colours every point within `reach` of a middle for which `inside` gives more than nothing,
+    /// by that share.
+    fn paint(
+        &mut self,
+        colour: Rgb<u8>,
+        middle: Point,
+        reach: Point,
+        inside: impl Fn(Point) -> f32,
+    ) {
+        let rows = span(middle.1, reach.1, HEIGHT);
+        for (x, y) in rows.flat_map(|y| span(middle.0, reach.0, WIDTH).map(move |x| (x, y))) {
             let share = inside((place(x), place(y))).clamp(0.0, 1.0);
             if share > 0.0 {
-                for (own, new) in pixel.0.iter_mut().zip(colour.0) {
+                for (own, new) in self.0.get_pixel_mut(x, y).0.iter_mut().zip(colour.0) {
                     *own = mixed(*own, new, share);
                 }
             }
@@ -122,7 +130,8 @@ impl Sheet {
     /// A box with its middle, half its width and height, turned by some degrees.
     fn block(&mut self, middle: Point, half: Point, degrees: f32, colour: Rgb<u8>) {
         let (sin, cos) = degrees.to_radians().sin_cos();
-        self.paint(colour, |(x, y)| {
+        let reach = half.0.hypot(half.1) + 1.0;
+        self.paint(colour, middle, (reach, reach), |(x, y)| {
             let (dx, dy) = (x - middle.0, y - middle.1);
             let (along, across) = (dx * cos + dy * sin, dy * cos - dx * sin);
             (half.0 - along.abs()).min(half.1 - across.abs()) + 0.5
@@ -130,14 +139,19 @@ impl Sheet {
     }
 
     fn disc(&mut self, middle: Point, radius: f32, colour: Rgb<u8>) {
-        self.paint(colour, |(x, y)| radius + 0.5 - (x - middle.0).hypot(y - middle.1));
+        let reach = (radius + 1.0, radius + 1.0);
+        self.paint(colour, middle, reach, |(x, y)| {
+            radius + 0.5 - (x - middle.0).hypot(y - middle.1)
+        });
     }
 
     /// A stroke with round ends.
     fn stroke(&mut self, from: Point, to: Point, thick: f32, colour: Rgb<u8>) {
         let (dx, dy) = (to.0 - from.0, to.1 - from.1);
         let length = (dx * dx + dy * dy).max(1.0);
-        self.paint(colour, |(x, y)| {
+        let middle = (from.0 + dx / 2.0, from.1 + dy / 2.0);
+        let reach = (dx.abs() / 2.0 + thick, dy.abs() / 2.0 + thick);
+        self.paint(colour, middle, reach, |(x, y)| {
             let along = (((x - from.0) * dx + (y - from.1) * dy) / length).clamp(0.0, 1.0);
             let off = (x - from.0 - along * dx).hypot(y - from.1 - along * dy);
             thick / 2.0 + 0.5 - off
@@ -152,6 +166,17 @@ impl Sheet {
         self.stroke(to, (to.0 - ux - uy * 0.6, to.1 - uy + ux * 0.6), 8.0, colour);
         self.stroke(to, (to.0 - ux + uy * 0.6, to.1 - uy - ux * 0.6), 8.0, colour);
     }
+}
+
+/// The points of a row or a column that lie within `reach` of its middle.
+#[expect(
+    clippy::cast_possible_truncation,
+    clippy::cast_sign_loss,
+    reason = "what lies off the sheet is cut"
+)]
+fn span(middle: f32, reach: f32, most: u32) -> std::ops::Range<u32> {
+    let until = ((middle + reach).ceil().max(0.0) as u32).min(most);
+    ((middle - reach).floor().max(0.0) as u32)..until
 }
 
 #[expect(clippy::cast_precision_loss, reason = "a sheet is small")]
@@ -212,7 +237,7 @@ fn bracket(sheet: &mut Sheet) {
 }
 
 fn pull(sheet: &mut Sheet) {
-    sheet.paint(GLOVE, |_| 1.0);
+    sheet.block((360.0, 240.0), (360.0, 240.0), 0.0, GLOVE);
     sheet.stroke((70.0, 150.0), (650.0, 150.0), 10.0, DARK);
     sheet.stroke((70.0, 330.0), (650.0, 330.0), 10.0, DARK);
     sheet.block((300.0, 240.0), (190.0, 78.0), -8.0, FOIL);

@@ -1,7 +1,7 @@
 //! What people send in as a photograph or a file: what it is by its content, whether it is whole,
 //! and pictures anew without anything but their pixels.
 
-use std::io::{self, BufRead, BufReader, Read, Seek, SeekFrom, Write};
+use std::io::{self, BufRead, BufReader, BufWriter, Read, Seek, SeekFrom, Write};
 
 use image::codecs::jpeg::JpegEncoder;
 use image::codecs::png::PngEncoder;
@@ -15,10 +15,10 @@ use crate::domain::files::{Media, PREVIEW, reduced};
 #[cfg(test)]
 mod tests;
 
-/// A picture has at most so many pixels, a large camera's. Some pictures take ten bytes a pixel
-/// while they are read, so that more would not fit beside the service.
+/// A picture has at most so many pixels, a large camera's: read, turned and written anew it takes
+/// six bytes a pixel beside the file itself.
 pub const MOST_PIXELS: u64 = 25_000_000;
-/// A pixel of sixteen-bit colours takes more: such pictures are held to so many bytes.
+/// Sixteen-bit colours and pictures in passes take more a pixel: they are held to so many bytes.
 const MOST_DECODED: u64 = 128 * 1024 * 1024;
 /// Neither side is longer; a panorama may be wide.
 const LONGEST_SIDE: u32 = 30_000;
@@ -103,15 +103,28 @@ fn ends_as_pdf(file: &mut (impl Read + Seek)) -> Result<(), Unfit> {
 fn ends_as_jpeg(file: &mut (impl Read + Seek)) -> Result<(), Unfit> {
     file.seek(SeekFrom::Start(2))?;
     let mut bytes = BufReader::new(file);
-    match walk_to_the_end(&mut bytes) {
-        Ok(()) => Ok(()),
+    match find_marker(&mut bytes, |marker| marker == END_OF_PICTURE) {
+        Ok(_) => Ok(()),
         Err(cause) if cause.kind() == io::ErrorKind::UnexpectedEof => refused(CUT_SHORT),
         Err(cause) => Err(cause.into()),
     }
 }
 
-fn walk_to_the_end(bytes: &mut impl BufRead) -> io::Result<()> {
-    const END: u8 = 0xd9;
+const END_OF_PICTURE: u8 = 0xd9;
+
+/// Whether all of a JPEG comes coarse first and then finer: its reader holds every coefficient, six
+/// bytes a pixel, before the pixels themselves.
+// Source: ITU-T T.81, table B.1 (SOF2, progressive; C4, C8 and CC are no frames), 1992.
+fn is_in_passes(picture: &mut (impl BufRead + Seek)) -> io::Result<bool> {
+    picture.seek(SeekFrom::Start(2))?;
+    let is_frame = |marker| matches!(marker, 0xc0..=0xcf) && ![0xc4, 0xc8, 0xcc].contains(&marker);
+    let found = find_marker(picture, is_frame)?;
+    picture.rewind()?;
+    Ok(found == 0xc2)
+}
+
+/// The first marker of that sort, or the end of the picture.
+fn find_marker(bytes: &mut impl BufRead, wanted: impl Fn(u8) -> bool) -> io::Result<u8> {
     loop {
         skip_to_ff(bytes)?;
         let mut marker = next(bytes)?;
@@ -119,7 +132,7 @@ fn walk_to_the_end(bytes: &mut impl BufRead) -> io::Result<()> {
             marker = next(bytes)?;
         }
         match marker {
-            END => return Ok(()),
+            found if found == END_OF_PICTURE || wanted(found) => return Ok(found),
             // A stuffed 0xff of the data, and markers without a length.
             0x00 | 0x01 | 0xd0..=0xd8 => {}
             _ => {
@@ -222,7 +235,8 @@ pub fn redraw(
 
 /// The pixels of a picture in eight bits a colour, upright. Its size is refused by its head,
 /// before any of it is decoded.
-fn decoded(picture: impl BufRead + Seek, media: Media) -> Result<DynamicImage, Unfit> {
+fn decoded(mut picture: impl BufRead + Seek, media: Media) -> Result<DynamicImage, Unfit> {
+    let in_passes = media == Media::Jpeg && is_in_passes(&mut picture)?;
     let format = match media {
         Media::Png => ImageFormat::Png,
         Media::Webp => ImageFormat::WebP,
@@ -239,6 +253,13 @@ fn decoded(picture: impl BufRead + Seek, media: Media) -> Result<DynamicImage, U
     let pixels = u64::from(width) * u64::from(height);
     if pixels > MOST_PIXELS || decoder.total_bytes() > MOST_DECODED {
         return refused(too_large(pixels));
+    }
+    if in_passes && 3 * decoder.total_bytes() > MOST_DECODED {
+        return refused(format!(
+            "This picture is a progressive JPEG of {} megapixels, which takes too much memory to \
+             read. Save it as an ordinary (baseline) JPEG and send it again.",
+            pixels.div_ceil(1_000_000)
+        ));
     }
     let turned = decoder.orientation().unwrap_or(Orientation::NoTransforms);
     let mut decoded = in_eight_bits(DynamicImage::from_decoder(decoder).map_err(of_image)?);
@@ -265,11 +286,13 @@ fn too_large(pixels: u64) -> String {
 }
 
 fn encode(picture: &DynamicImage, media: Media, out: &mut impl Write) -> Result<(), Unfit> {
+    let mut out = BufWriter::new(out);
     let written = match media {
-        Media::Png => picture.write_with_encoder(PngEncoder::new(out)),
-        _ => picture.write_with_encoder(JpegEncoder::new_with_quality(out, QUALITY)),
+        Media::Png => picture.write_with_encoder(PngEncoder::new(&mut out)),
+        _ => picture.write_with_encoder(JpegEncoder::new_with_quality(&mut out, QUALITY)),
     };
-    written.map_err(of_image)
+    written.map_err(of_image)?;
+    Ok(out.flush()?)
 }
 
 fn of_image(cause: ImageError) -> Unfit {

@@ -155,11 +155,6 @@ impl Db {
         Ok(self.read.acquire().await?)
     }
 
-    /// A connection that sees the record as it stands now, whatever is written meanwhile.
-    pub async fn still(&self) -> Result<Transaction<'static, Sqlite>, StoreError> {
-        Ok(self.read.begin().await?)
-    }
-
     /// A connection of its own that only reads. One of the pool may hold the index of words as it
     /// stood when it last read it, and the integrity check would take that for damage.
     pub async fn apart(&self) -> Result<SqliteConnection, StoreError> {

@@ -152,6 +152,30 @@ fn a_hundred_megapixels_are_refused_by_their_head() {
     assert!(why.contains("cut short or damaged"), "{why}");
 }
 
+/// The head of a JPEG of that size, whose frame is of that sort, and nothing behind it.
+// Source: ITU-T T.81, B.2.2 (frame header), 1992.
+fn jpeg_head(frame: u8, width: u16, height: u16) -> Vec<u8> {
+    let mut head = vec![0xff, 0xd8, 0xff, frame, 0, 17, 8];
+    head.extend(height.to_be_bytes());
+    head.extend(width.to_be_bytes());
+    head.extend([3, 1, 0x11, 0, 2, 0x11, 0, 3, 0x11, 0]);
+    // A scan of all three, empty.
+    head.extend([0xff, 0xda, 0, 12, 3, 1, 0, 2, 0, 3, 0, 0, 63, 0, 0xff, 0xd9]);
+    head
+}
+
+#[test]
+fn a_large_picture_in_passes_is_refused_by_its_head() {
+    let why = redrawn(&jpeg_head(0xc2, 5_000, 4_000), Media::Jpeg).unwrap_err();
+    assert!(why.contains("progressive JPEG of 20 megapixels"), "{why}");
+    for head in [jpeg_head(0xc0, 5_000, 4_000), jpeg_head(0xc2, 4_000, 3_000)] {
+        let told = redrawn(&head, Media::Jpeg).err().unwrap_or_default();
+        assert!(!told.contains("progressive"), "{told}");
+    }
+    let why = redrawn(&jpeg_head(0xc0, 10_000, 10_000), Media::Jpeg).unwrap_err();
+    assert!(why.contains("has 100 megapixels"), "{why}");
+}
+
 #[test]
 fn a_picture_stands_upright_and_says_nothing_but_its_pixels() {
     // Held on its side: the top of the scene is at the left of the picture as it is stored.
