@@ -262,9 +262,9 @@ fn decoded(mut picture: impl BufRead + Seek, media: Media) -> Result<DynamicImag
         ));
     }
     let turned = decoder.orientation().unwrap_or(Orientation::NoTransforms);
-    let mut decoded = in_eight_bits(DynamicImage::from_decoder(decoder).map_err(of_image)?);
-    decoded.apply_orientation(turned);
-    Ok(decoded)
+    let mut upright = in_eight_bits(DynamicImage::from_decoder(decoder).map_err(of_image)?);
+    upright.apply_orientation(turned);
+    Ok(upright)
 }
 
 fn in_eight_bits(picture: DynamicImage) -> DynamicImage {

@@ -3,7 +3,7 @@
 //! no harm. These functions wait for the disk: call them off the async threads.
 
 use std::fs::{self, File};
-use std::io::{self, BufReader, Read as _, Write};
+use std::io::{self, Read as _, Write};
 use std::path::{Path, PathBuf};
 
 use sha2::{Digest, Sha256};
@@ -99,7 +99,7 @@ impl Contents {
             }
             Err(cause) => return Err(cause),
         };
-        let (mut file, mut hasher, mut step) = (BufReader::new(file), Sha256::new(), [0; STEP]);
+        let (mut file, mut hasher, mut step) = (file, Sha256::new(), vec![0; STEP]);
         loop {
             match file.read(&mut step)? {
                 0 => break,

@@ -41,7 +41,8 @@ async fn record(app: TestApp, role: Role) -> TestApp {
 
 /// A picture with colours that no other test has.
 fn picture(width: u32, height: u32, seed: u8) -> RgbImage {
-    let at = |x: u32, y: u32| [(x % 251) as u8 ^ seed, (y % 241) as u8, seed];
+    let byte = |at: u32| u8::try_from(at).unwrap();
+    let at = |x: u32, y: u32| [byte(x % 251) ^ seed, byte(y % 241), seed];
     RgbImage::from_fn(width, height, |x, y| Rgb(at(x, y)))
 }
 
@@ -205,7 +206,7 @@ const CRC: [u8; 4] = [0x35, 0x2c, 0xf5, 0x70];
 async fn a_file_beyond_the_limit_is_told_so_and_leaves_nothing(db: SqlitePool) {
     let config = Config { file_limit: 4_000, ..Config::default() };
     let app = record(TestApp::with(db, config).await, Role::Engineer).await;
-    let noise: Vec<u8> = (0..4_001_u32).map(|n| b'a' + (n % 23) as u8).collect();
+    let noise: Vec<u8> = (0..4_001_u32).map(|n| b'a' + u8::try_from(n % 23).unwrap()).collect();
     refused(&app, "long.txt", &noise, 413, "larger than 4 kB").await;
     let reply = send(&app, ("attempt", "A-0901"), "long.txt", &[b'x'; 12_000]).await;
     assert_eq!(reply.status, 413);

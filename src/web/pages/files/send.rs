@@ -1,7 +1,7 @@
 //! A photograph or a file comes in: first to the disk, then it is looked at.
 
 use askama::Template;
-use axum::extract::multipart::{Field, Multipart};
+use axum::extract::multipart::{Field, Multipart, MultipartError};
 use axum::extract::{FromRequest as _, Request, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
@@ -119,7 +119,7 @@ async fn receive(app: &App, request: Request) -> Result<Sent, PageError> {
         Problem::new(StatusCode::BAD_REQUEST, "No file came in", "Choose a file and send it again.")
     })?;
     let mut sent = Sent { typed: Fields::default(), name: String::new(), file: None, bytes: 0 };
-    while let Some(part) = parts.next_field().await.map_err(broken)? {
+    while let Some(part) = parts.next_field().await.map_err(|cause| broken(&cause))? {
         let name = part.name().unwrap_or_default().to_owned();
         if name == "file" {
             part.file_name().unwrap_or_default().clone_into(&mut sent.name);
@@ -133,9 +133,9 @@ async fn receive(app: &App, request: Request) -> Result<Sent, PageError> {
     Ok(sent)
 }
 
-fn broken(cause: axum::extract::multipart::MultipartError) -> PageError {
+fn broken(cause: &MultipartError) -> PageError {
     tracing::debug!(%cause, "a file broke off");
-    let problem = Problem::of_body(&cause);
+    let problem = Problem::of_body(cause);
     if problem.status == StatusCode::BAD_REQUEST {
         let words = "It broke off on its way here. Choose the file again and send it once more.";
         return Problem::new(problem.status, "This file could not be read", words).into();
@@ -145,7 +145,7 @@ fn broken(cause: axum::extract::multipart::MultipartError) -> PageError {
 
 async fn short_text(mut part: Field<'_>) -> Result<String, PageError> {
     let mut text = Vec::new();
-    while let Some(bytes) = part.chunk().await.map_err(broken)? {
+    while let Some(bytes) = part.chunk().await.map_err(|cause| broken(&cause))? {
         text.extend_from_slice(&bytes);
         if text.len() > FIELD {
             return Err(Problem::of_status(StatusCode::PAYLOAD_TOO_LARGE).into());
@@ -161,7 +161,7 @@ async fn to_disk(app: &App, mut part: Field<'_>) -> Result<(NamedTempFile, usize
     let own = file.as_file().try_clone().map_err(StoreError::from)?;
     let mut out = tokio::fs::File::from_std(own);
     let mut count = 0;
-    while let Some(bytes) = part.chunk().await.map_err(broken)? {
+    while let Some(bytes) = part.chunk().await.map_err(|cause| broken(&cause))? {
         count += bytes.len();
         if count <= most {
             out.write_all(&bytes).await.map_err(StoreError::from)?;
