@@ -31,6 +31,7 @@ use crate::web::failure::PageError;
 use crate::web::forms::{Choice, ErrorSummary, FieldView, Width};
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::{Done, Page};
+use crate::web::pages::files::Evidence;
 use crate::web::pages::library::TaskLine;
 use crate::web::pages::records::history::{self, ChangeRow};
 use crate::web::said::{Said, said};
@@ -61,6 +62,8 @@ pub(crate) struct ItemPage {
     may_make: bool,
     may_write: bool,
     end: Vec<FieldView>,
+    /// Its photographs and files.
+    evidence: Option<Evidence>,
     changes: Vec<ChangeRow>,
 }
 
@@ -97,6 +100,7 @@ async fn page(
 ) -> Result<ItemPage, Failure> {
     let read = outside::read(db, code).await?;
     let changes = history::of_record(db, Kind::OutsideItem, code).await?;
+    let evidence = Evidence::of(db, viewer, Kind::OutsideItem, code).await?;
     let today = viewer.now().day();
     let may_write = may(viewer.actor.role, action_for(Kind::OutsideItem));
     let end = end_fields(typed, errors, today);
@@ -129,6 +133,7 @@ async fn page(
         slots: read.back.as_ref().map(|(_, slots)| slots.clone()).unwrap_or_default(),
         end: if in_place { end } else { Vec::new() },
         code: code.to_owned(),
+        evidence,
         changes,
         item: read.item,
     })
