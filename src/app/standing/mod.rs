@@ -152,11 +152,8 @@ async fn take_off(work: &mut Work, slot: &SlotCode, task: &TaskCode) -> Result<(
     let Some(slot) = Slot::find(work.db(), slot.as_str()).await? else { return Ok(()) };
     if matches!(slot.state, SlotState::Set | SlotState::Pencilled) {
         let why = format!("{task} ended");
-        let touched_before = work.touched_tasks.contains(task);
+        // The step touches the task again: without the slot it may touch one flight less.
         step(work, slot, SlotState::Withdrawn, Some(&why)).await?;
-        if !touched_before {
-            work.touched_tasks.remove(task);
-        }
     }
     Ok(())
 }
