@@ -6,8 +6,9 @@ use crate::app::kinds::{self, Done};
 use crate::app::records::Base;
 use crate::app::work::{FormKey, Work};
 use crate::app::{Actor, App, Failure};
-use crate::domain::cells::{Cells, FieldError, Input};
+use crate::domain::cells::{Cell as _, Cells, FieldError, Input, List};
 use crate::domain::kinds::Kind;
+use crate::domain::quantities::Measured;
 use crate::exchange::days::read_day;
 use crate::exchange::heads::{Mapping, mapping};
 use crate::exchange::same_rows::RowKeys;
@@ -66,6 +67,14 @@ pub struct BadRow {
     pub reason: String,
 }
 
+/// A value past its limit, in a row that is taken.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct PastLimit {
+    pub line: u64,
+    pub value: String,
+    pub judgement: &'static str,
+}
+
 /// What became, or would become, of a table.
 #[derive(Debug, Clone, Default)]
 pub struct Report {
@@ -79,6 +88,8 @@ pub struct Report {
     /// Rows that were not taken.
     pub bad_rows: u64,
     pub bad: Vec<BadRow>,
+    /// Values past their limits in rows that are good: no fault of the table, and no news to lose.
+    pub past_limits: Vec<PastLimit>,
     /// What was made because a row named it.
     pub planted: BTreeMap<&'static str, u64>,
     /// Each head of the table with the column that it fills.
@@ -113,11 +124,14 @@ pub async fn run(
         work.row = Some(number);
         let cells = heads.cells(row);
         let row_key = keys.next(&cells);
+        let past = past_limits(request.kind, &cells, row.line);
         imports::mark(work.db()).await?;
         match take_row(&mut work, request, cells, &row_key).await {
             Ok(taken) => {
                 imports::keep(work.db()).await?;
                 report.count(taken);
+                let room = NAMED.saturating_sub(report.past_limits.len());
+                report.past_limits.extend(past.into_iter().take(room));
             }
             Err(Failure::Internal(cause)) => return Err(Failure::Internal(cause)),
             Err(failure) => {
@@ -136,6 +150,18 @@ pub async fn run(
         report.committed = true;
     }
     Ok(report)
+}
+
+/// The values past their limits in one row.
+fn past_limits(kind: Kind, cells: &Cells, line: u64) -> Vec<PastLimit> {
+    if kind != Kind::Attempt {
+        return Vec::new();
+    }
+    let read = List::<Measured>::read(cells.get("measured")).unwrap_or_default();
+    let past = |one: &Measured| {
+        one.judgement().map(|judgement| PastLimit { line, value: one.entered.clone(), judgement })
+    };
+    read.iter().filter_map(past).collect()
 }
 
 fn opening(table: &Table, heads: &Mapping, kind: Kind) -> Report {

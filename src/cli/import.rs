@@ -194,6 +194,12 @@ fn print(kind: Kind, report: &Report) {
     if report.bad.len() > PRINTED {
         println!("… and {} more.", report.bad.len() - PRINTED);
     }
+    for past in report.past_limits.iter().take(PRINTED) {
+        println!("line {}: {} is {}.", past.line, past.value, past.judgement);
+    }
+    if report.past_limits.len() > PRINTED {
+        println!("… and {} more past their limits.", report.past_limits.len() - PRINTED);
+    }
     for (planted, count) in &report.planted {
         println!("Made because a row named them: {count} {planted}.");
     }
@@ -220,6 +226,9 @@ fn as_json(report: &Report) -> serde_json::Value {
         "made": report.planted,
         "unknown_heads": report.unknown_heads,
         "notes": report.notes,
+        "past_limits": report.past_limits.iter().map(|past| json!({
+            "line": past.line, "value": past.value, "says": past.judgement,
+        })).collect::<Vec<_>>(),
         "bad": report.bad.iter().map(|bad| json!({
             "line": bad.line, "column": bad.column, "reason": bad.reason,
         })).collect::<Vec<_>>(),

@@ -10,8 +10,8 @@ use crate::domain::records::record;
 use crate::domain::seats::Seats;
 use crate::domain::sides::Side;
 use crate::domain::time::Day;
-use crate::domain::units::{Minutes, Pet, Share};
-use crate::domain::words::{FunctionAfter, Outcome, OutsideAfter};
+use crate::domain::units::{Celsius, Hours, Minutes, Pet, Share};
+use crate::domain::words::{FunctionAfter, LightingThen, Outcome, OutsideAfter};
 
 record! {
     /// One try of one task on one excursion. Technique and side left empty are “not recorded”.
@@ -32,7 +32,14 @@ record! {
         planned_share: Option<Share> = "Share planned, %",
         cause: Option<CauseCode> = "What stopped it" also ["cause"],
         words: Prose = "In words" also ["words"],
-        measured: List<Measured> = "Values reached" also ["measured"] hint "grip force 180 N (limit 200 N); turns 9",
+        symptom: Option<Line> = "Symptom" hint "What was seen, felt or heard, before any guess at the cause.",
+        indications: Option<Line> = "Telemetry and indications" hint "What the hardware’s own monitoring and the telemetry showed.",
+        tried: List<Prose> = "What was tried, in order" hint "One a line.",
+        lighting: Option<LightingThen> = "Lighting then",
+        temperature: Option<Celsius> = "Temperature there, °C",
+        time_left: Option<Minutes> = "Time left when it stopped" hint "To the planned end: 0:45 or 45.",
+        operated: Option<Hours> = "Operated until then, h" hint "By the item; left empty where nobody counts.",
+        measured: List<Measured> = "Values reached" also ["measured"] hint "grip force 180 N (limit 200 N); preload 31 N·m (at least 35 N·m); turns 9",
         last_step: Option<Line> = "Last step ended",
         as_left: Prose = "As left" also ["configuration"],
         safe_until: Option<Day> = "Safe until date",

@@ -8,7 +8,7 @@ use crate::domain::codes::{
 use crate::domain::records::record;
 use crate::domain::sides::Side;
 use crate::domain::time::Day;
-use crate::domain::words::{Reach, RemedyState, Scope};
+use crate::domain::words::{Confidence, Disposition, Reach, RemedyState, Scope};
 
 record! {
     /// A kind of cause, with what it tells about the approach that met it.
@@ -29,6 +29,9 @@ record! {
         contributing: List<CauseCode> = "Contributing causes",
         words: Prose = "What happened",
         evidence: Prose = "Evidence",
+        confirmed: Option<Line> = "How the failure was confirmed" hint "Seen again on the ground, on camera, by a second person; or why that was not possible.",
+        confidence: Option<Confidence> = "How sure of the main cause",
+        disposition: Option<Disposition> = "What becomes of the item",
         recommended_technique: Option<TechniqueCode> = "Try next, technique",
         recommended_side: Option<Side> = "Try next, side",
         author: Option<Line> = "Author",

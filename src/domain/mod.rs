@@ -10,6 +10,7 @@ pub mod declines;
 pub mod endings;
 pub mod excerpt;
 pub mod excursions;
+pub mod failure_report;
 pub mod families;
 pub mod files;
 pub mod findings;

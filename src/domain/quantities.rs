@@ -72,26 +72,52 @@ impl Unit {
     }
 }
 
-/// One value reached, as in `grip force 180 N (limit 200 N)` or `turns 9 of 15`. Text that
-/// cannot be understood has no value and stays as it was entered.
+/// On which side of its limit a value has to stay.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Sense {
+    AtMost,
+    AtLeast,
+}
+
+/// One value reached, as in `grip force 180 N (limit 200 N)`, `preload 31 N·m (at least 35 N·m)`,
+/// `gap 4 mm (limit 1 mm)` or `turns 9 of 15`. Text that cannot be understood has no value and
+/// stays as it was entered.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Measured {
     pub entered: String,
     pub name: Option<String>,
-    /// In newtons or newton metres; a bare count where there is no unit.
+    /// In newtons or newton metres; as entered where the unit is none of ours.
     pub value: Option<f64>,
     /// The unit as entered.
     pub unit: Option<Unit>,
-    /// The limit, in the same SI unit as the value.
+    /// Another unit, in which both the value and its limit stand, as the `mm` of a gap.
+    pub other_unit: Option<String>,
+    /// The limit, in the same unit as the value.
     pub limit: Option<f64>,
+    pub sense: Sense,
     /// How many there are in all, as the 15 in `9 of 15`.
     pub of: Option<f64>,
 }
 
 impl Measured {
-    /// Whether the value lies beyond its limit, in either direction of turning.
+    /// Whether the value lies on the wrong side of its limit. Forces, torques and counts have a
+    /// size, whichever way they turn; what is measured in another unit may well lie below nought.
     pub fn past_limit(&self) -> bool {
-        matches!((self.value, self.limit), (Some(value), Some(limit)) if value.abs() > limit.abs())
+        let (Some(value), Some(limit)) = (self.value, self.limit) else { return false };
+        let (value, limit) =
+            if self.other_unit.is_some() { (value, limit) } else { (value.abs(), limit.abs()) };
+        match self.sense {
+            Sense::AtMost => value > limit,
+            Sense::AtLeast => value < limit,
+        }
+    }
+
+    /// What every page, table and report says of a value on the wrong side of its limit.
+    pub fn judgement(&self) -> Option<&'static str> {
+        self.past_limit().then_some(match self.sense {
+            Sense::AtMost => "past its limit",
+            Sense::AtLeast => "short of its limit",
+        })
     }
 
     /// The value and its limit in SI units, where they were entered in others:
@@ -102,7 +128,11 @@ impl Measured {
             return None;
         }
         let si = unit.si().symbol();
-        let limit = self.limit.map(|limit| format!(" (limit {} {si})", three_figures(limit)));
+        let word = match self.sense {
+            Sense::AtMost => "limit",
+            Sense::AtLeast => "at least",
+        };
+        let limit = self.limit.map(|limit| format!(" ({word} {} {si})", three_figures(limit)));
         Some(format!("{} {si}{}", three_figures(value), limit.unwrap_or_default()))
     }
 }
@@ -111,12 +141,14 @@ impl Cell for Measured {
     const INPUT: Input = Input::Prose;
     fn read(text: &str) -> Result<Self, String> {
         let entered = text.split_whitespace().collect::<Vec<_>>().join(" ");
-        Ok(understood(&entered).unwrap_or(Self {
+        Ok(understood(&entered).or_else(|| in_another_unit(&entered)).unwrap_or(Self {
             entered,
             name: None,
             value: None,
             unit: None,
+            other_unit: None,
             limit: None,
+            sense: Sense::AtMost,
             of: None,
         }))
     }
@@ -137,7 +169,7 @@ fn three_figures(value: f64) -> String {
 }
 
 fn understood(entered: &str) -> Option<Measured> {
-    let (text, limit) = split_limit(entered);
+    let (text, limit, sense) = split_limit(entered);
     let (value, of) = match text.split_once(" of ") {
         Some((value, of)) => (value, Some(Amount::read(of)?)),
         None => (text, None),
@@ -165,25 +197,98 @@ fn understood(entered: &str) -> Option<Measured> {
         name: (!name.is_empty()).then(|| name.to_owned()),
         value: Some(si(value)),
         unit,
+        other_unit: None,
         limit: limit.flatten().map(si),
+        sense,
         of: of.map(si),
     })
 }
 
-/// `turns 9 (limit 12)`, `torque 12.1 Nm limit 20`: what stands before and what is the limit.
-fn split_limit(text: &str) -> (&str, Option<&str>) {
+/// `gap 4 mm (limit 1 mm)`, `current 1.8 A, max 2.2 A`: a value and its limit in one unit that is
+/// none of ours, and so can be compared and nothing else.
+fn in_another_unit(entered: &str) -> Option<Measured> {
+    let (text, limit, sense) = split_limit(entered);
+    let (name, value, unit) = number_and_unit(text)?;
+    let (beside, limit, its_unit) = number_and_unit(limit?)?;
+    let is_one = !unit.is_empty() && (its_unit == unit || its_unit.is_empty());
+    if !is_one || !beside.is_empty() || name.split(' ').any(is_reservation) || holds_number(name) {
+        return None;
+    }
+    Some(Measured {
+        entered: entered.to_owned(),
+        name: (!name.is_empty()).then(|| name.to_owned()),
+        value: Some(value),
+        unit: None,
+        other_unit: Some(unit.to_owned()),
+        limit: Some(limit),
+        sense,
+        of: None,
+    })
+}
+
+/// A name, the last number of the text and the short word behind it.
+fn number_and_unit(text: &str) -> Option<(&str, f64, &str)> {
+    let text = text.trim();
+    let end = text.rfind(|c: char| c.is_ascii_digit())? + 1;
+    let start = text[..end]
+        .rfind(|c| !is_of_number(c))
+        .map_or(0, |at| at + text[at..].chars().next().map_or(1, char::len_utf8));
+    let unit = text[end..].trim();
+    let is_unit = unit.chars().count() <= 8 && !unit.contains(' ') && Unit::read(unit).is_none();
+    let name = text[..start].trim_end_matches([' ', ':', '=', '(']);
+    let is_apart = start == 0 || name.len() < start;
+    (is_unit && is_apart).then_some((name, number(&text[start..end])?, unit))
+}
+
+/// Whether another number stands in the name, as in `4 mm at bolt 2`.
+fn holds_number(name: &str) -> bool {
+    name.split(' ').any(|word| word.starts_with(|c: char| c.is_ascii_digit()))
+}
+
+/// The words before a limit, and on which side of it the value has to stay. The shorter ones count
+/// only behind a bracket or a comma: `min` is a minute too.
+const LIMITS: [(&str, Sense, bool); 9] = [
+    ("limit", Sense::AtMost, false),
+    ("maximum", Sense::AtMost, false),
+    ("max", Sense::AtMost, false),
+    ("minimum", Sense::AtLeast, false),
+    ("min", Sense::AtLeast, true),
+    ("at most", Sense::AtMost, true),
+    ("at least", Sense::AtLeast, true),
+    ("\u{2264}", Sense::AtMost, true),
+    ("\u{2265}", Sense::AtLeast, true),
+];
+
+/// `turns 9 (limit 12)`, `torque 12.1 Nm limit 20`: what stands before, what is the limit, and of
+/// which sense it is.
+fn split_limit(text: &str) -> (&str, Option<&str>, Sense) {
+    const JOINTS: [char; 5] = [' ', '(', ',', '[', ';'];
     let lower = text.to_ascii_lowercase();
-    let Some((at, word)) = ["limit", "maximum", "max"]
-        .into_iter()
-        .filter_map(|word| lower.rfind(word).map(|at| (at, word)))
-        .find(|(at, _)| *at == 0 || lower[..*at].ends_with([' ', '(', ',', '[', ';']))
-    else {
-        return (text, None);
+    let begins = |at: usize, apart: bool| {
+        let before = lower[..at].trim_end_matches(' ');
+        at == 0 || before.ends_with(['(', ',', '[', ';']) || (!apart && lower[..at].ends_with(' '))
     };
-    let before = text[..at].trim_end_matches([' ', '(', ',', '[', ';']);
+    let found = LIMITS.into_iter().find_map(|(word, sense, apart)| {
+        let at = lower.rfind(word)?;
+        begins(at, apart).then_some((at, word, sense))
+    });
+    let Some((at, word, sense)) = found else {
+        return (text, None, Sense::AtMost);
+    };
+    let before = text[..at].trim_end_matches(JOINTS);
     let after = text[at + word.len()..].trim_matches([' ', ')', ']', ':', '=', '.']);
     let after = after.strip_prefix("of ").or_else(|| after.strip_prefix("is ")).unwrap_or(after);
-    if before.is_empty() { (text, None) } else { (before, Some(after.trim())) }
+    // `limit at least 20 N`: the words behind say more than the word itself.
+    let (after, sense) = [
+        ("at least ", Sense::AtLeast),
+        ("\u{2265}", Sense::AtLeast),
+        ("at most ", Sense::AtMost),
+        ("\u{2264}", Sense::AtMost),
+    ]
+    .into_iter()
+    .find_map(|(words, sense)| Some((after.strip_prefix(words)?, sense)))
+    .unwrap_or((after, sense));
+    if before.is_empty() { (text, None, sense) } else { (before, Some(after.trim()), sense) }
 }
 
 /// Words that say the figure was not what was measured; such a text is not taken for a value.

@@ -187,6 +187,9 @@ amounts! {
     LogSpread in "", from 0 to 1;
     Slowing in "×", from 1 to 5;
     DegreesApart in "°", from 0 to 30;
+    /// A temperature out there.
+    Celsius in "°C", from -270 to 300;
+    Hours in "h", from 0 to 1_000_000;
     ClassWeight in "", from 0 to 1_000;
 }
 

@@ -90,6 +90,23 @@ words! {
     }
 }
 words! {
+    /// How the place was lit while something was tried.
+    LightingThen {
+        Daylight = "daylight", Night = "night", Both = "day and night", Lamps = "lamps alone"
+    }
+}
+words! {
+    /// How sure the author of a finding is of its main cause.
+    Confidence { Confirmed = "confirmed", Likely = "likely", Possible = "possible" }
+}
+words! {
+    /// What becomes of an item that failed.
+    Disposition {
+        UsedAsItIs = "used as it is", Repaired = "repaired in place", Replaced = "replaced",
+        BroughtInside = "brought inside", NotDecided = "not decided yet"
+    }
+}
+words! {
     /// When a deferral was decided.
     DeferralPhase {
         BeforeLaunch = "before launch", BeforeEgress = "in flight before egress", During = "during"

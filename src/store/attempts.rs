@@ -12,8 +12,8 @@ use crate::domain::quantities::Measured;
 use crate::domain::seats::Seats;
 use crate::domain::sides::Side;
 use crate::domain::time::Day;
-use crate::domain::units::{Minutes, Pet, Share};
-use crate::domain::words::{FunctionAfter, Outcome, OutsideAfter};
+use crate::domain::units::{Celsius, Hours, Minutes, Pet, Share};
+use crate::domain::words::{FunctionAfter, LightingThen, Outcome, OutsideAfter};
 use crate::store::{StoreError, kept};
 
 macro_rules! attempt_rows {
@@ -27,7 +27,10 @@ macro_rules! attempt_rows {
                    pet_end AS "pet_end: Pet", minutes AS "minutes: Minutes",
                    outcome AS "outcome: Outcome", share AS "share: Share",
                    planned_share AS "planned_share: Share", cause AS "cause: CauseCode",
-                   words AS "words: Prose", measured AS "measured: List<Measured>",
+                   words AS "words: Prose", symptom AS "symptom: Line",
+                   indications AS "indications: Line", tried AS "tried: List<Prose>",
+                   lighting AS "lighting: LightingThen", temperature AS "temperature: Celsius",
+                   time_left AS "time_left: Minutes", operated AS "operated: Hours", measured AS "measured: List<Measured>",
                    last_step AS "last_step: Line", as_left AS "as_left: Prose",
                    safe_until AS "safe_until: Day",
                    safe_until_flight AS "safe_until_flight: FlightCode",
@@ -49,10 +52,11 @@ kept! {
     "INSERT INTO attempt (code, task, excursion, slot, seats, technique, revision, side,
          pet_start, pet_end, minutes, outcome, share, planned_share, cause, words, measured,
          last_step, as_left, safe_until, safe_until_flight, forbids, temporary, function_after,
-         tools, unit, serial, worksite, cut_off, recorded_by, outside_after, outside_items,
-         position)
+         tools, unit, serial, worksite, cut_off, recorded_by, outside_after, outside_items, symptom,
+         indications, tried, lighting, temperature, time_left, operated, position)
      VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18,
-         ?19, ?20, ?21, ?22, ?23, ?24, ?25, ?26, ?27, ?28, ?29, ?30, ?31, ?32,
+         ?19, ?20, ?21, ?22, ?23, ?24, ?25, ?26, ?27, ?28, ?29, ?30, ?31, ?32, ?33, ?34, ?35,
+         ?36, ?37, ?38, ?39,
          (SELECT position FROM task WHERE code = ?2))
      ON CONFLICT (code) DO UPDATE SET task = excluded.task, excursion = excluded.excursion,
          slot = excluded.slot, seats = excluded.seats, technique = excluded.technique,
@@ -66,11 +70,15 @@ kept! {
          tools = excluded.tools, unit = excluded.unit, serial = excluded.serial,
          worksite = excluded.worksite, cut_off = excluded.cut_off,
          recorded_by = excluded.recorded_by, outside_after = excluded.outside_after,
-         outside_items = excluded.outside_items",
+         outside_items = excluded.outside_items, symptom = excluded.symptom,
+         indications = excluded.indications, tried = excluded.tried,
+         lighting = excluded.lighting, temperature = excluded.temperature,
+         time_left = excluded.time_left, operated = excluded.operated",
     code, task, excursion, slot, seats, technique, revision, side, pet_start, pet_end, minutes,
     outcome, share, planned_share, cause, words, measured, last_step, as_left, safe_until,
     safe_until_flight, forbids, temporary, function_after, tools, unit, serial, worksite,
-    cut_off, recorded_by, outside_after, outside_items
+    cut_off, recorded_by, outside_after, outside_items, symptom, indications, tried, lighting,
+    temperature, time_left, operated
 }
 
 /// The attempts at a task in the order in which they were entered under their codes; the order

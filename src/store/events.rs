@@ -3,8 +3,10 @@
 
 use sqlx::SqliteConnection;
 
+use crate::domain::cells::List;
 use crate::domain::codes::{CauseCode, ExcursionCode, TaskCode, TechniqueCode};
 use crate::domain::kinds::Kind;
+use crate::domain::quantities::Measured;
 use crate::domain::sides::Side;
 use crate::domain::time::Day;
 use crate::domain::words::{Outcome, SlotState};
@@ -42,6 +44,7 @@ pub struct EventRow {
     pub outcome: Option<Outcome>,
     pub cause: Option<String>,
     pub words: String,
+    pub measured: List<Measured>,
     pub as_left: String,
 }
 
@@ -58,7 +61,8 @@ pub async fn attempts(
                task.title, attempt.excursion AS "excursion: ExcursionCode",
                excursion.day AS "day: Day", attempt.technique AS "technique: TechniqueCode",
                attempt.side AS "side: Side", attempt.outcome AS "outcome: Outcome",
-               cause.words AS "cause?: String", attempt.words, attempt.as_left
+               cause.words AS "cause?: String", attempt.words,
+               attempt.measured AS "measured: List<Measured>", attempt.as_left
            FROM attempt JOIN task ON task.code = attempt.task
                JOIN excursion ON excursion.code = attempt.excursion
                LEFT JOIN cause ON cause.code = attempt.told_cause
@@ -143,7 +147,7 @@ pub async fn deferrals(
                excursion.day AS "day: Day", NULL AS "technique: TechniqueCode",
                NULL AS "side: Side", NULL AS "outcome: Outcome",
                deferral.phase || ', ' || deferral.reason AS "cause?: String", deferral.words,
-               '' AS "as_left!: String"
+               '' AS "measured!: List<Measured>", '' AS "as_left!: String"
            FROM deferral JOIN task ON task.code = deferral.task
                JOIN excursion ON excursion.code = deferral.excursion
            WHERE (?1 IS NULL OR deferral.code IN

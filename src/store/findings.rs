@@ -9,7 +9,7 @@ use crate::domain::codes::{
 use crate::domain::findings::{Cause, Exemption, Finding};
 use crate::domain::sides::Side;
 use crate::domain::time::Day;
-use crate::domain::words::Scope;
+use crate::domain::words::{Confidence, Disposition, Scope};
 use crate::store::{StoreError, json_array, kept};
 
 macro_rules! cause_rows {
@@ -40,6 +40,8 @@ macro_rules! finding_rows {
             r#"SELECT code AS "code: Own<FindingCode>", attempts AS "attempts: List<AttemptCode>",
                    cause AS "cause: CauseCode", contributing AS "contributing: List<CauseCode>",
                    words AS "words: Prose", evidence AS "evidence: Prose",
+                   confirmed AS "confirmed: Line", confidence AS "confidence: Confidence",
+                   disposition AS "disposition: Disposition",
                    recommended_technique AS "recommended_technique: TechniqueCode",
                    recommended_side AS "recommended_side: Side", author AS "author: Line",
                    written_on AS "written_on: Day", reviewed_by AS "reviewed_by: Line",
@@ -53,16 +55,19 @@ macro_rules! finding_rows {
 kept! {
     Finding, finding_rows,
     "INSERT INTO finding (code, attempts, cause, contributing, words, evidence,
-         recommended_technique, recommended_side, author, written_on, reviewed_by, reviewed_on)
-     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)
+         recommended_technique, recommended_side, author, written_on, reviewed_by, reviewed_on,
+         confirmed, confidence, disposition)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)
      ON CONFLICT (code) DO UPDATE SET attempts = excluded.attempts, cause = excluded.cause,
          contributing = excluded.contributing, words = excluded.words,
          evidence = excluded.evidence, recommended_technique = excluded.recommended_technique,
          recommended_side = excluded.recommended_side, author = excluded.author,
          written_on = excluded.written_on, reviewed_by = excluded.reviewed_by,
-         reviewed_on = excluded.reviewed_on",
+         reviewed_on = excluded.reviewed_on, confirmed = excluded.confirmed,
+         confidence = excluded.confidence, disposition = excluded.disposition",
     code, attempts, cause, contributing, words, evidence, recommended_technique,
-    recommended_side, author, written_on, reviewed_by, reviewed_on; then rewrite_links
+    recommended_side, author, written_on, reviewed_by, reviewed_on, confirmed, confidence,
+    disposition; then rewrite_links
 }
 
 async fn rewrite_links(db: &mut SqliteConnection, finding: &Finding) -> Result<(), StoreError> {

@@ -39,6 +39,7 @@ mod side_by_side;
 mod tables;
 mod troubles;
 mod upload;
+mod values;
 pub mod visitor;
 
 pub use crate::web::middleware::POLICY;

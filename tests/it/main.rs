@@ -7,6 +7,7 @@ mod debrief;
 mod doors;
 mod evidence;
 mod excursions;
+mod failure_reporting;
 mod files;
 mod findings;
 mod history;

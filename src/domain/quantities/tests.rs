@@ -109,6 +109,65 @@ fn past_the_limit_is_beyond_it_in_either_direction() {
 }
 
 #[test]
+fn a_limit_may_be_the_least() {
+    for (text, past) in [
+        ("preload 31 N·m (at least 35 N·m)", true),
+        ("preload 35 N·m (at least 35 N·m)", false),
+        ("preload 31 Nm, min 35 Nm", true),
+        ("preload 36 Nm minimum 35", false),
+        ("preload 31 Nm (limit at least 35 Nm)", true),
+        ("preload 31 N·m (≥ 35 N·m)", true),
+        ("preload 20 ft·lbf (at least 35 N·m)", true),
+        ("preload 36 N·m (at most 35 N·m)", true),
+        ("preload 31 N·m (≤ 35 N·m)", false),
+        ("turns 9 (at least 12)", true),
+        ("turns -13 (at least 12)", false),
+    ] {
+        let read = of(text);
+        assert!(read.value.is_some() && read.limit.is_some(), "{text}: {read:?}");
+        assert_eq!(read.past_limit(), past, "{text}");
+        assert_eq!(read.judgement().is_some(), past, "{text}");
+    }
+    assert_eq!(of("preload 31 Nm (at least 35 Nm)").sense, Sense::AtLeast);
+    assert_eq!(
+        of("preload 20 ft·lbf (at least 30 ft·lbf)").si_text().unwrap(),
+        "27.1 N·m (at least 40.7 N·m)"
+    );
+    // A minute is no least.
+    assert_eq!(of("wait 5 min 30").limit, None);
+}
+
+#[test]
+fn a_value_in_any_unit_is_held_against_a_limit_in_the_same() {
+    for (text, value, past) in [
+        ("gap at clamp two 4 mm (limit 1 mm)", 4.0, true),
+        ("gap 0.5 mm (limit 1 mm)", 0.5, false),
+        ("current 1.8 A (limit 2.2 A)", 1.8, false),
+        ("current 2.3 A, max 2.2", 2.3, true),
+        ("hinge −52 °C (at least −45 °C)", -52.0, true),
+        ("hinge −40 °C (at least −45 °C)", -40.0, false),
+        ("line pressure 5 bar (limit 3 bar)", 5.0, true),
+        ("12mm (limit 10mm)", 12.0, true),
+    ] {
+        let read = of(text);
+        assert_eq!((read.value, read.past_limit()), (Some(value), past), "{text}: {read:?}");
+        assert_eq!(read.show(), text);
+        assert_eq!(read.si_text(), None, "{text}");
+    }
+    for text in [
+        "gap 4 mm (limit 0.1 cm)",
+        "gap 4 mm at bolt 2 mm (limit 1 mm)",
+        "gap not above 4 mm (limit 1 mm)",
+        "between 3-4 mm (limit 1 mm)",
+        "torque 12 Nm (limit 20 N)",
+        "gap 4 mm",
+        "temperature 40 °C (limit as in the card)",
+    ] {
+        assert_eq!(of(text).value, None, "{text}: {:?}", of(text));
+    }
+}
+
+#[test]
 fn what_cannot_be_understood_stays_as_entered() {
     for text in [
         "bolt felt loose",

@@ -6,6 +6,7 @@ use axum::response::Response;
 use sqlx::SqliteConnection;
 
 use crate::app::App;
+use crate::domain::cells::Cell as _;
 use crate::domain::kinds::Kind;
 use crate::domain::roles::{Action, may};
 use crate::domain::words::Outcome;
@@ -20,6 +21,7 @@ use crate::web::forms::{Choice, FieldView, Width};
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::Page;
 use crate::web::tables;
+use crate::web::values::{past_limits, values};
 use crate::web::visitor::Viewer;
 
 const PAGE: i64 = 50;
@@ -105,6 +107,8 @@ pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Respo
         "outcome",
         "cause",
         "words",
+        "measured",
+        "past_limit",
         "as_left",
     ];
     let (asked, filter) = asked(&viewer);
@@ -114,6 +118,7 @@ pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Respo
 }
 
 fn file_cells(row: EventRow) -> Vec<String> {
+    let past = past_limits(&values(&row.measured));
     vec![
         row.kind.word().to_owned(),
         row.code,
@@ -126,6 +131,8 @@ fn file_cells(row: EventRow) -> Vec<String> {
         row.outcome.map_or_else(String::new, |outcome| outcome.word().to_owned()),
         row.cause.unwrap_or_default(),
         row.words,
+        row.measured.show(),
+        past,
         row.as_left,
     ]
 }
@@ -241,6 +248,10 @@ fn fields(asked: &Fields) -> Vec<FieldView> {
 }
 
 impl HistoryPage {
+    fn values(row: &EventRow) -> Vec<crate::web::values::ValueView> {
+        values(&row.measured)
+    }
+
     fn folder(kind: Kind) -> &'static str {
         if kind == Kind::Deferral { "deferrals" } else { "attempts" }
     }

@@ -6,6 +6,7 @@ pub(crate) mod carry;
 pub(crate) mod changes;
 pub(crate) mod debrief;
 pub(crate) mod excursions;
+pub(crate) mod failure_report;
 pub(crate) mod files;
 pub(crate) mod findings;
 pub(crate) mod flights;

@@ -9,7 +9,9 @@ use crate::domain::outside::OutsideItem;
 use crate::domain::records::Record as _;
 use crate::domain::time::Moment;
 use crate::domain::units::Minutes;
-use crate::domain::words::{DeferralPhase, DeferralReason, FunctionAfter, OutsideAfter};
+use crate::domain::words::{
+    DeferralPhase, DeferralReason, FunctionAfter, LightingThen, OutsideAfter,
+};
 use crate::web::forms::{Choice, FieldView, Typed, Width};
 
 pub(super) fn fields(
@@ -47,6 +49,12 @@ pub(super) fn fields(
         pick("side", "Access side", "if-tried", sides),
         pick("cause", "What stopped it", "if-not", choices.causes.clone()),
         prose("words", "In words", ""),
+        line("symptom", "Symptom", "if-not"),
+        line("indications", "Telemetry and indications", "if-not"),
+        prose("tried", "What was tried, in order, one a line", "if-not"),
+        pick("lighting", "Lighting then", "if-not", listed(LightingThen::WORDS, "not said")),
+        small("temperature", "Temperature, °C", "if-not"),
+        small("time_left", "Time left", "if-not"),
         line("last_step", "Last step ended", "if-tried"),
         prose("as_left", "As left", ""),
         line("safe_until", "Safe until date", "if-tried"),

@@ -23,6 +23,7 @@ use crate::web::forms::{ErrorLine, ErrorSummary, FieldView, Width};
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::marks;
 use crate::web::said::{Said, said};
+use crate::web::values::{ValueView, values_of_cell};
 use crate::web::visitor::Viewer;
 
 #[expect(clippy::struct_excessive_bools, reason = "each shows or hides a part of the page")]
@@ -73,6 +74,8 @@ struct RowView {
     /// The task itself, for work that was not planned and is no result yet.
     task_field: Option<FieldView>,
     fields: Vec<FieldView>,
+    /// Values that lie past their limits, as they were typed.
+    past: Vec<ValueView>,
     quiet: bool,
     can_take_back: bool,
     /// What the row says now, where somebody else changed it meanwhile.
@@ -205,6 +208,8 @@ fn row_view(
         .into_iter()
         .map(|field| field.within(&prefix))
         .collect::<Vec<_>>();
+    let mut past = values_of_cell(cells.get("measured"));
+    past.retain(|value| value.judged.is_some());
     let outcome = cells.get("outcome");
     let outs = Ended::ALL
         .iter()
@@ -249,6 +254,7 @@ fn row_view(
         outcome_wrong: wrong.iter().find(|w| w.field == "outcome").map(|w| w.message.clone()),
         task_field,
         fields,
+        past,
         quiet: may_record,
         can_take_back: may_record && (row.draft.is_some() || complete),
         clash: clash.map(|clash| differing(&clash.now.cells(), &clash.typed)).unwrap_or_default(),

@@ -25,8 +25,10 @@ use crate::web::failure::PageError;
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::{Done, Page};
 use crate::web::pages::alike::{self as alike_view, AlikeView};
+use crate::web::pages::failure_report::{self, ReportLine};
 use crate::web::pages::files::{Evidence, FileView};
 use crate::web::pages::sisters::{self, Heard};
+use crate::web::values::{ValueView, values};
 use crate::web::visitor::Viewer;
 
 #[derive(Template)]
@@ -38,6 +40,9 @@ pub(crate) struct FindingPage {
     main: String,
     contributing: Vec<String>,
     attempts: Vec<AttemptRow>,
+    /// The failure report, element by element.
+    report: Vec<ReportLine>,
+    lacking: usize,
     /// Its own photographs and files.
     evidence: Option<Evidence>,
     remedies: Vec<RemedyRow>,
@@ -63,6 +68,7 @@ struct AttemptRow {
     attempt: Attempt,
     code: String,
     spent: String,
+    measured: Vec<ValueView>,
     files: Vec<FileView>,
 }
 
@@ -112,6 +118,7 @@ pub(crate) async fn show(
         .map(|attempt| AttemptRow {
             code: attempt.code.0.to_string(),
             spent: attempt.minutes.map_or_else(String::new, crate::domain::units::Minutes::clock),
+            measured: values(&attempt.measured),
             files: of_attempts
                 .iter()
                 .filter(|file| file.attempt.as_ref() == Some(&attempt.code.0))
@@ -136,6 +143,9 @@ pub(crate) async fn show(
         .map_or_else(|| "not known yet".to_owned(), |cause| cause_words(cause, &around.causes));
     let contributing =
         around.finding.contributing.iter().map(|c| cause_words(c, &around.causes)).collect();
+    let mut report = failure_report::lines(&around);
+    report.retain(|line| line.asked != "Number of the report");
+    let lacking = report.iter().filter(|line| line.told.is_empty()).count();
     Ok(Page(FindingPage {
         page: viewer
             .frame(format!("Finding {code}"), Nav::Findings)
@@ -145,6 +155,8 @@ pub(crate) async fn show(
         main,
         contributing,
         attempts,
+        report,
+        lacking,
         evidence,
         remedies,
         alike,

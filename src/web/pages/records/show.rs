@@ -16,6 +16,7 @@ use crate::web::failure::PageError;
 use crate::web::frame::PageFrame;
 use crate::web::page::Page;
 use crate::web::pages::files::Evidence;
+use crate::web::values::{ValueView, values_of_cell};
 use crate::web::visitor::Viewer;
 
 /// More causes than a team ever tells apart.
@@ -41,6 +42,8 @@ struct RecordLine {
     label: &'static str,
     text: String,
     codes: Vec<NamedCode>,
+    /// Of the values of an attempt.
+    values: Vec<ValueView>,
 }
 
 /// A code that stands in a record. Causes go by numbers, so their words stand beside them.
@@ -84,7 +87,9 @@ pub(super) async fn show(
                     })
                     .collect()
             });
-            RecordLine { label: column.label, text, codes }
+            let is_measured = kind == Kind::Attempt && column.name == "measured";
+            let values = if is_measured { values_of_cell(&text) } else { Vec::new() };
+            RecordLine { label: column.label, text, codes, values }
         })
         .collect();
     if kind == Kind::Remedy {

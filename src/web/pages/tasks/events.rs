@@ -2,7 +2,7 @@
 
 use crate::app::whole_task::{Told, WholeTask};
 use crate::domain::attempts::Attempt;
-use crate::domain::cells::{Cell as _, Prose};
+use crate::domain::cells::Prose;
 use crate::domain::codes::ExcursionCode;
 use crate::domain::history::{Event, What, standing};
 use crate::domain::kinds::Kind;
@@ -11,6 +11,7 @@ use crate::store::history::Opening;
 use crate::web::addresses;
 use crate::web::marks;
 use crate::web::pages::files::FileView;
+use crate::web::values::{ValueView, values};
 
 /// One row of the table.
 #[derive(Default)]
@@ -28,7 +29,7 @@ pub(crate) struct EventRow {
     pub spent: String,
     pub cause: String,
     pub words: String,
-    pub measured: String,
+    pub measured: Vec<ValueView>,
     pub as_left: String,
     /// What else was recorded: function afterwards, safe until, temporary hardware.
     pub beside: Vec<String>,
@@ -160,6 +161,15 @@ fn attempted(whole: &WholeTask, attempt: &Attempt, base: EventRow) -> EventRow {
         .as_ref()
         .map(|code| whole.causes.get(code).cloned().unwrap_or_else(|| code.to_string()));
     let mut beside = Vec::new();
+    if let Some(symptom) = &attempt.symptom {
+        beside.push(format!("symptom: {symptom}"));
+    }
+    if let Some(lighting) = attempt.lighting {
+        beside.push(format!("lit by {lighting}"));
+    }
+    if let Some(left) = attempt.time_left {
+        beside.push(format!("{} left when it stopped", left.clock()));
+    }
     if let Some(step) = &attempt.last_step {
         beside.push(format!("last step ended: {step}"));
     }
@@ -189,7 +199,7 @@ fn attempted(whole: &WholeTask, attempt: &Attempt, base: EventRow) -> EventRow {
         spent: attempt.minutes.map_or_else(String::new, crate::domain::units::Minutes::clock),
         cause: cause.unwrap_or_default(),
         words: text(&attempt.words),
-        measured: attempt.measured.show(),
+        measured: values(&attempt.measured),
         as_left: text(&attempt.as_left),
         beside,
         findings: whole.findings.iter().filter(named).map(|f| f.code.0.to_string()).collect(),

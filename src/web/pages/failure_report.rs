@@ -1,0 +1,67 @@
+//! The failure report of a finding, element by element: what is recorded, and what it lacks.
+
+use crate::app::failures::Around;
+use crate::domain::cells::Cells;
+use crate::domain::failure_report::{ELEMENTS, Element};
+use crate::domain::kinds::Kind;
+use crate::domain::records::{Column, Record};
+use crate::web::addresses;
+use crate::web::values::{ValueView, values_of_cell};
+
+/// One element of the report.
+pub(crate) struct ReportLine {
+    pub asked: &'static str,
+    pub told: Vec<Told>,
+}
+
+/// What one column of one record says.
+pub(crate) struct Told {
+    pub code: String,
+    pub address: String,
+    pub label: &'static str,
+    pub text: String,
+    pub values: Vec<ValueView>,
+}
+
+/// A record of the loop, as the table of elements names its columns.
+struct Source {
+    kind: Kind,
+    columns: &'static [Column],
+    cells: Cells,
+}
+
+pub(crate) fn lines(around: &Around) -> Vec<ReportLine> {
+    let mut sources = vec![source(&around.finding)];
+    sources.extend(around.attempts.iter().map(source));
+    sources.extend(around.remedies.iter().map(source));
+    // What is read beside another record (task, excursion, files) is a link away from these.
+    let is_here = |element: &&Element| {
+        element.kept.iter().any(|(kind, _)| sources.iter().any(|source| source.kind == *kind))
+    };
+    ELEMENTS.iter().filter(is_here).map(|element| line(element, &sources)).collect()
+}
+
+fn source<R: Record>(record: &R) -> Source {
+    Source { kind: R::KIND, columns: R::COLUMNS, cells: record.cells() }
+}
+
+fn line(element: &Element, sources: &[Source]) -> ReportLine {
+    let mut told = Vec::new();
+    for (kind, name) in element.kept.iter().filter(|(_, name)| *name != "code") {
+        for source in sources.iter().filter(|source| source.kind == *kind) {
+            let text = source.cells.get(name);
+            let column = source.columns.iter().find(|column| column.name == *name);
+            if let (false, Some(column)) = (text.is_empty(), column) {
+                let code = source.cells.get("code");
+                told.push(Told {
+                    address: addresses::of(*kind, code),
+                    code: code.to_owned(),
+                    label: column.label,
+                    values: if *name == "measured" { values_of_cell(text) } else { Vec::new() },
+                    text: text.to_owned(),
+                });
+            }
+        }
+    }
+    ReportLine { asked: element.asked, told }
+}
