@@ -37,7 +37,7 @@ record! {
         tried: List<Prose> = "What was tried, in order" hint "One a line.",
         lighting: Option<LightingThen> = "Lighting then",
         temperature: Option<Celsius> = "Temperature there, °C",
-        time_left: Option<Minutes> = "Time left when it stopped" hint "To the planned end: 0:45 or 45.",
+        time_left: Option<Minutes> = "Time left when it stopped, min" hint "To the planned end: 0:45 or 45.",
         operated: Option<Hours> = "Operated until then, h" hint "By the item; left empty where nobody counts.",
         measured: List<Measured> = "Values reached" also ["measured"] hint "grip force 180 N (limit 200 N); preload 31 N·m (at least 35 N·m); turns 9",
         last_step: Option<Line> = "Last step ended",

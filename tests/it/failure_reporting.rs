@@ -126,7 +126,7 @@ async fn a_finding_shows_its_report_and_what_it_lacks(db: SqlitePool) {
     for (asked, says) in [
         ("Symptoms", "bound at 110 mm"),
         ("Conditions at the failure", "night"),
-        ("Conditions at the failure", "0:35"),
+        ("Conditions at the failure", "35 "),
         ("Operating time at failure", "310.5"),
         ("What was tried, in order", "straight pull; rocked sideways"),
         ("Confidence in the cause", "likely"),

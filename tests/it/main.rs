@@ -15,6 +15,7 @@ mod home;
 mod inhibits;
 mod lanes;
 mod library;
+mod limits;
 mod links;
 mod open;
 mod outside;

@@ -54,7 +54,7 @@ pub(super) fn fields(
         prose("tried", "What was tried, in order, one a line", "if-not"),
         pick("lighting", "Lighting then", "if-not", listed(LightingThen::WORDS, "not said")),
         small("temperature", "Temperature, °C", "if-not"),
-        small("time_left", "Time left", "if-not"),
+        small("time_left", "Time left, min", "if-not"),
         line("last_step", "Last step ended", "if-tried"),
         prose("as_left", "As left", ""),
         line("safe_until", "Safe until date", "if-tried"),
