@@ -283,7 +283,9 @@ async fn attempts_and_other_events_come_back(pool: SqlitePool) {
          | measured: grip force 180 N (limit 200 N); turns 9 | last_step: 4 | as_left: half open
          | safe_until: 2031-06-01 | safe_until_flight: G-2 | forbids: heating | temporary: strap
          | outside_after: temporary hardware left | outside_items: O-1, O-2 | function_after: not restored | tools: L-1, L-2 | unit: U-1 | serial: 001
-         | worksite: W-A | cut_off: 50 | recorded_by: engineer",
+         | worksite: W-A | cut_off: 50 | recorded_by: engineer | symptom: a click
+         | indications: current rose | tried: by hand; with the bar | lighting: night
+         | temperature: -31 | time_left: 45 | operated: 1200",
         "code: A-9 | task: T-1 | excursion: E-1 | outcome: not reached",
     )
     .await;
@@ -330,7 +332,8 @@ async fn findings_remedies_and_outside_items_come_back(pool: SqlitePool) {
         "code: N-9 | attempts: A-1, A-2 | cause: C-1 | contributing: C-2 | words: it seized
          | evidence: torque trace | recommended_technique: K-1 | recommended_side: port
          | author: engineer | written_on: 2031-03-07 | reviewed_by: other
-         | reviewed_on: 2031-03-09",
+         | reviewed_on: 2031-03-09 | confirmed: on camera | confidence: likely
+         | disposition: replaced",
         "code: N-9",
     )
     .await;

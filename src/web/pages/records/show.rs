@@ -134,6 +134,6 @@ async fn not_held(db: &mut SqliteConnection, code: &str) -> Result<Option<Record
             words: if failed.is_answered { "answered since" } else { "" }.to_owned(),
         })
         .collect();
-    let line = RecordLine { label: "Did not hold", text: String::new(), codes };
+    let line = RecordLine { label: "Did not hold", text: String::new(), codes, values: Vec::new() };
     Ok((!line.codes.is_empty()).then_some(line))
 }
