@@ -1,157 +1,45 @@
-//! What needs people: the first page.
+//! What needs people, section by section: what is the matter, and what to do.
 
-use askama::Template;
-use axum::extract::State;
-
-use crate::app::App;
-use crate::app::attention::{self, Attention};
+use crate::app::attention::Attention;
 use crate::app::sisters::{OpenUnit, Told};
 use crate::app::slots::turned::Turned;
-use crate::app::work::Work;
 use crate::domain::codes::TaskCode;
 use crate::domain::order_of_work::{LostWay, Taking};
 use crate::domain::outside::Contradiction;
 use crate::domain::repeat_guard::{Approach, Judgement};
-use crate::domain::units::Share;
-use crate::domain::words::SlotState;
-use crate::store::events::Ended;
 use crate::web::addresses;
-use crate::web::drawings::carry_line::{MarkKind, Style, small};
+use crate::web::drawings::carry_line::{Style, small};
 use crate::web::drawings::columns::Columns;
-use crate::web::drawings::flights_strip::{self, StripExcursion, StripFlight};
 use crate::web::drawings::markup::Drawing;
-use crate::web::extract::Fields;
-use crate::web::failure::PageError;
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::{Done, Page};
 use crate::web::pages::carry;
-use crate::web::pages::changes::ChangeRow;
 use crate::web::pages::findings::reopened;
 use crate::web::pages::sisters;
 use crate::web::said::{Said, said};
-use crate::web::visitor::Viewer;
 
 /// Of what sisters hear so many are named; the rest stands with the families.
 const SISTERS: usize = 8;
 
-#[derive(Template)]
-#[template(path = "home/show.html")]
-pub(crate) struct HomePage {
-    page: PageFrame,
-    heading: String,
-    next: Option<(String, String)>,
-    strip: Drawing,
-    columns: Columns,
-    groups: Vec<Group>,
-    changes: Vec<ChangeRow>,
-    change_count: i64,
-}
-
 /// One section: how many, of what, and the rows.
-struct Group {
-    count: i64,
-    heading: &'static str,
-    under: &'static str,
-    calls: Vec<Call>,
+pub(super) struct Group {
+    pub count: i64,
+    pub heading: &'static str,
+    pub under: &'static str,
+    pub calls: Vec<Call>,
     /// Where the rest stands, when not all are shown.
-    all: Option<(&'static str, String)>,
+    pub all: Option<(&'static str, String)>,
 }
 
 /// One row: what is the matter and what to do.
-struct Call {
-    address: String,
-    code: String,
-    words: Vec<Said>,
-    line: Option<Drawing>,
-    act: String,
-    act_address: String,
+pub(super) struct Call {
+    pub address: String,
+    pub code: String,
+    pub words: Vec<Said>,
+    pub line: Option<Drawing>,
+    pub act: String,
+    pub act_address: String,
 }
 
-pub(crate) async fn show(
-    State(app): State<App>,
-    viewer: Viewer,
-) -> Result<Page<HomePage>, PageError> {
-    let mut db = app.db.reader().await?;
-    let today = viewer.now().day();
-    let attention = attention::read(&mut db, viewer.seen_change, today).await?;
-    let columns = carry::columns(&attention.dossier.calendar);
-    let strip = flights_strip::draw(&flights(&attention, &columns), "flights");
-    let groups = groups(&attention, &columns);
-    let things: i64 = groups.iter().map(|group| group.count).sum();
-    let heading = match things {
-        0 => "Nothing needs you now".to_owned(),
-        1 => "1 thing needs you".to_owned(),
-        things => format!("{things} things need you"),
-    };
-    let next = attention.next.as_ref().map(|excursion| {
-        let when = match excursion.day {
-            Some(day) if day.since(today) >= 0 => {
-                format!("in {} days, {day} {}", day.since(today), day.of_year())
-            }
-            Some(day) => format!("{day} {}", day.of_year()),
-            None => "date unknown".to_owned(),
-        };
-        (excursion.code.0.to_string(), when)
-    });
-    Ok(Page(HomePage {
-        page: viewer.frame("Attention", Nav::Attention),
-        heading,
-        next,
-        strip,
-        groups,
-        changes: attention.changes.iter().map(ChangeRow::of).collect(),
-        change_count: attention.change_count,
-        columns,
-    }))
-}
-
-/// Notes that the person has looked at every change.
-pub(crate) async fn looked(
-    State(app): State<App>,
-    viewer: Viewer,
-    typed: Fields,
-) -> Result<Done, PageError> {
-    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
-    attention::looked(&mut work).await?;
-    Ok(Done::to(work.finish("/").await?).saying("Marked as read."))
-}
-
-fn flights(attention: &Attention, columns: &Columns) -> Vec<StripFlight> {
-    let last_flown = columns.flights().iter().rposition(|flight| !flight.coming);
-    let excursion = |code: &String| StripExcursion {
-        code: code.clone(),
-        marks: attention
-            .slots
-            .iter()
-            .filter(|ended| ended.excursion.as_str() == code)
-            .filter_map(mark)
-            .collect(),
-        to_debrief: attention.to_debrief.iter().any(|e| e.code.0.as_str() == code),
-    };
-    columns
-        .flights()
-        .iter()
-        .enumerate()
-        .map(|(index, flight)| StripFlight {
-            code: flight.code.clone(),
-            coming: flight.coming,
-            excursions: flight.excursions.iter().map(excursion).collect(),
-            open_after: (Some(index) == last_flown).then_some(attention.open_count),
-        })
-        .collect()
-}
-
-fn mark(ended: &Ended) -> Option<MarkKind> {
-    match (ended.outcome, ended.deferred, ended.state) {
-        (Some(outcome), _, _) => Some(MarkKind::of(outcome, ended.share.map(Share))),
-        (None, true, _) => Some(MarkKind::Deferral),
-        (None, false, SlotState::Set) => Some(MarkKind::Set),
-        (None, false, SlotState::Pencilled) => Some(MarkKind::Pencilled),
-        (None, false, SlotState::Flown | SlotState::Withdrawn) => None,
-    }
-}
-
-fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
+pub(super) fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
     let line = |task: &TaskCode, danger: bool, id: String| {
         let opening = carry::opening(&attention.dossier, task)?;
         let traced = carry::trace(&attention.dossier, columns, opening, danger);

@@ -1,0 +1,93 @@
+//! The figures of reasons, in words.
+
+use crate::compute::fit::reasons::{PracticeFigures, TimeFigures, WindowFigures};
+use crate::compute::supplies::Supply;
+use crate::compute::timeline::Lanes;
+use crate::domain::units::Minutes;
+
+/// How it was practised: `done` is “rehearsed” or “trained”.
+pub(super) fn practice(done: &str, figures: PracticeFigures) -> String {
+    match figures {
+        PracticeFigures::Never { demanded: false } => {
+            format!("never {done}, and the technique does not demand it.")
+        }
+        PracticeFigures::Never { demanded: true } => {
+            format!("never {done}, and the technique demands it.")
+        }
+        PracticeFigures::OtherSide => format!("{done} from another side alone."),
+        PracticeFigures::OlderRevision => format!("{done} in an older revision alone."),
+        PracticeFigures::Undated => format!("{done}, but the date is not recorded; enter it."),
+        PracticeFigures::DaysBefore { days: 1 } => format!("last {done} the day before."),
+        PracticeFigures::DaysBefore { days } => format!("last {done} {days} days before."),
+    }
+}
+
+pub(super) fn time(figures: &TimeFigures) -> String {
+    let TimeFigures { needs, left, chance, past_plan, .. } = *figures;
+    let seats = seats(figures.lanes);
+    let left = match left {
+        1.. => format!("{left} are left before the limit"),
+        0 => "none are left before the limit".to_owned(),
+        over => format!("it is {} past the limit already", -over),
+    };
+    let plan = match past_plan {
+        1.. => format!(", {past_plan} min past the plan"),
+        _ => String::new(),
+    };
+    format!("Needs {needs} min in {seats}, {left}: {} to end inside it{plan}.", per_cent(chance))
+}
+
+pub(super) fn window(figures: &WindowFigures) -> String {
+    let WindowFigures { start, end, closes, chance } = *figures;
+    let (start, end) = (clock(start), clock(end));
+    if chance > 0.0 {
+        let closes = clock(closes);
+        let chance = per_cent(chance);
+        format!(
+            "Work from {start} to {end}, the window closes at {closes}: {chance} to end inside it."
+        )
+    } else {
+        format!("Work from {start} to {end}: no window is left that is long enough.")
+    }
+}
+
+pub(super) fn supply_left(supply: Supply, seat: u8, runs_out: i32, left: i32) -> String {
+    let name = supply.word();
+    let at = clock(runs_out);
+    match left {
+        0.. => format!("EV{seat}: {name} runs out first, at {at}, {left} min after the end."),
+        _ => format!("EV{seat}: {name} runs out at {at}, {} min before the end.", -left),
+    }
+}
+
+/// Elapsed time as h:mm.
+pub(super) fn clock(minutes: i32) -> String {
+    Minutes(i64::from(minutes.max(0))).clock()
+}
+
+/// Whole per cent, but never 0 or 100 for what is neither impossible nor certain.
+pub(in crate::compute::fit) fn per_cent(chance: f32) -> String {
+    let of_hundred = f64::from(chance) * 100.0;
+    if of_hundred > 0.0 && of_hundred < 1.0 {
+        "under 1 %".to_owned()
+    } else if of_hundred > 99.0 && of_hundred < 100.0 {
+        "over 99 %".to_owned()
+    } else {
+        format!("{of_hundred:.0} %")
+    }
+}
+
+fn seats(lanes: Lanes) -> String {
+    let count = lanes.count();
+    match count {
+        1 => "one seat".to_owned(),
+        _ => format!("{count} seats"),
+    }
+}
+
+/// Hours and minutes of a margin, as in `0:26`; a minus sign where it is used up.
+pub fn margin(minutes: f64) -> String {
+    let whole = i64::from(crate::compute::fit::place::whole(minutes));
+    let sign = if whole < 0 { "−" } else { "" };
+    format!("{sign}{}", Minutes(whole.abs()).clock())
+}

@@ -1,0 +1,238 @@
+//! Reasons in words: one sentence each, with the figures in it. Codes and fields stand apart
+//! from the text, so that a page can make links of them.
+
+mod building;
+mod figures;
+mod unknowns;
+
+pub use building::Part;
+pub use figures::margin;
+pub use unknowns::unknown_sentence;
+
+use super::reasons::{Index, Reason};
+use super::snapshot::{Snapshot, TaskAt};
+use crate::domain::kinds::Kind;
+use building::Sentence;
+use figures::{clock, practice, supply_left, time, window};
+
+/// What a reason of a task's gate says.
+pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part> {
+    let say = Sentence::new(snapshot);
+    let approach = |at: Index| &snapshot.tasks[task].approaches[at as usize];
+    let said = match *reason {
+        Reason::NotChecked => say.text("Not checked yet."),
+        Reason::Time(figures) => say.text(time(&figures)),
+        Reason::Unknown(unknown) => return unknown_sentence(snapshot, &unknown),
+        Reason::NoPlaceInOrder => say
+            .text("No place in the order has what it needs before it and what needs it after it."),
+        Reason::SeatsEnough { takes, there } => {
+            say.text(format!("Takes {takes} of {there} seats."))
+        }
+        Reason::SeatsTooFew { takes, there } => {
+            say.text(format!("Takes {takes} seats; the excursion has {there}."))
+        }
+        Reason::SeatsChosen { takes, chosen } => {
+            say.text(format!("Takes {takes} seats; {chosen} is chosen."))
+        }
+        Reason::ApproachFree { approach: at } => {
+            let approach = approach(at);
+            say.approach(approach).text(": no failure stands against it here.")
+        }
+        Reason::ApproachInQuestion { approach: at } => {
+            let approach = approach(at);
+            let said = say.approach(approach).text(": in question");
+            if approach.against.is_empty() {
+                said.text(".")
+            } else {
+                said.text(" since").attempts(approach).text(".")
+            }
+        }
+        Reason::ApproachShut { approach: at } => {
+            let approach = approach(at);
+            let said = say.approach(approach).text(": shut");
+            if approach.against.is_empty() {
+                said.text("; choose another approach, or have the failure answered.")
+            } else {
+                said.text(" after").attempts(approach).text(", not answered yet.")
+            }
+        }
+        Reason::ApproachNotRecorded { approach: at } => {
+            let approach = approach(at);
+            let said = say.approach(approach).text(": a failure could have been by it; ");
+            if approach.against.is_empty() {
+                said.text("enter the technique and side of the attempt.")
+            } else {
+                said.text("enter the technique and side of").attempts(approach).text(".")
+            }
+        }
+        Reason::ApproachWithdrawn { approach: at } => {
+            let approach = approach(at);
+            say.approach(approach).text(": the technique is withdrawn; choose another.")
+        }
+        Reason::ApproachNotNamed => {
+            let task = Index::try_from(task).unwrap_or(Index::MAX);
+            say.text("No technique is kept for ")
+                .task(task)
+                .text("; enter one, with the side it is for.")
+        }
+        Reason::NothingNeeded => say.text("It needs nothing before it."),
+        Reason::NeedsMet => say.text("All that it needs is done or set before it."),
+        Reason::NeedsOpen { task } => {
+            say.text("Needs ").task(task).text(", which is neither done nor set before it.")
+        }
+        Reason::NeedsDropped { task } => say
+            .text("Needs ")
+            .task(task)
+            .text(", which was dropped: take the link away, or open that task again."),
+        Reason::NeedsSetLater { task, excursion } => {
+            let said = say.text("Needs ").task(task).text(", which is set later, on ");
+            said.excursion(excursion).text(".")
+        }
+        Reason::SameVisitElsewhere { task, excursion } => {
+            let said = say.text("Goes on the same visit as ").task(task).text(", which is set on ");
+            said.excursion(excursion).text(".")
+        }
+        Reason::SameVisitTogether { task } => say
+            .text("Goes on the same visit as ")
+            .task(task)
+            .text(", which has no slot yet: set both here."),
+        Reason::NeededBefore { task, excursion } => {
+            let said = say.task(task).text(", which needs it, is set before, on ");
+            said.excursion(excursion).text(".")
+        }
+        Reason::InsteadOfSet { task, excursion } => {
+            let said = say.task(task).text(", either of which makes the other moot, is set on ");
+            said.excursion(excursion).text(".")
+        }
+        Reason::WaitsForTrigger => say.text("Kept out until a person triggers it."),
+        Reason::NoToolsNamed => say.text("No tool is named for it."),
+        Reason::ToolsAboard { count: 1 } => say.text("Its tool is aboard by then."),
+        Reason::ToolsAboard { count } => say.text(format!("Its {count} tools are aboard by then.")),
+        Reason::ToolLast { tool } => say.tool(tool).text(" is the last one aboard."),
+        Reason::ToolArrivesWith { tool, flight } => {
+            say.tool(tool).text(" arrives on that very flight, ").flight(flight).text(".")
+        }
+        Reason::ToolArrivesAfter { tool, flight } => {
+            say.tool(tool).text(" arrives only with ").flight(flight).text(".")
+        }
+        Reason::ToolNotAboard { tool } => {
+            say.tool(tool).text(" is not aboard, and no flight brings it.")
+        }
+        Reason::ToolOutside { tool } => say.tool(tool).text(" was left outside."),
+        Reason::ToolLost { tool } => say.tool(tool).text(" is lost."),
+        Reason::ToolBroken { tool } => say.tool(tool).text(" is broken."),
+        Reason::ToolNotCounted { tool } => {
+            let code = snapshot.tools.get(tool as usize).map(|tool| tool.code.as_str());
+            say.lacks(Kind::Tool, code, "on_board", "count on board")
+        }
+        Reason::ToolInOtherHands { tool, task } => {
+            say.tool(tool).text(" is in other hands then: ").task(task).text(" uses it.")
+        }
+        Reason::ToolsInHand => say.text("Its tools are in hand."),
+        Reason::ToolNotInHand { tool } => say.tool(tool).text(" is not in hand."),
+        Reason::WayFromHere { minutes } => say.text(format!("{minutes} min from there.")),
+        Reason::NoRemedies => say.text("It rests on no remedy."),
+        Reason::RemediesVerified { count: 1 } => say.text("Its remedy is verified."),
+        Reason::RemediesVerified { count } => {
+            say.text(format!("Its {count} remedies are verified."))
+        }
+        Reason::RemedyDone { approach: at, remedy } => {
+            let code = approach(at).remedies.get(remedy as usize).map(|one| one.code.as_str());
+            say.code(Kind::Remedy, code).text(" is done, but nobody has verified it.")
+        }
+        Reason::RemedyOpen { approach: at, remedy } => {
+            let code = approach(at).remedies.get(remedy as usize).map(|one| one.code.as_str());
+            say.code(Kind::Remedy, code).text(" is still open.")
+        }
+        Reason::WayThere { minutes } => say.text(format!("{minutes} min from the airlock.")),
+        Reason::WayNeedsAid { site, aid } => say
+            .text("The way to ")
+            .site(site)
+            .text(" needs ")
+            .item(aid)
+            .text(", which is not in place then."),
+        Reason::TakesWayFrom { aid, task, excursion } => {
+            let said = say.text("Bringing in ").item(aid).text(" takes the way from ").task(task);
+            said.text(", set on ").excursion(excursion).text(".")
+        }
+        Reason::NoReturnDate => say.text("It need not be back inside by any flight."),
+        Reason::BackInTime { flight } => {
+            say.text("Back inside by the last ingress of ").flight(flight).text(".")
+        }
+        Reason::BackTooLate { flight } => say
+            .text("Must be back inside by the last ingress of ")
+            .flight(flight)
+            .text(": too late here."),
+        Reason::NoNeededBy => say.text("No flight or date by which it is needed."),
+        Reason::InTime => needed_by(say, task, "Needed by ", ""),
+        Reason::Late => {
+            let means = snapshot.tasks[task]
+                .late_means
+                .as_deref()
+                .unwrap_or("what that means is not recorded");
+            needed_by(say, task, "Late, needed by ", &format!(": {}", means.trim_end_matches('.')))
+        }
+        Reason::LateMoot => needed_by(say, task, "Needed by ", ", and moot after that"),
+        Reason::NoPlace => say.text("Cannot be told before the time can be."),
+        Reason::NoArmNeeded => say.text("It needs no arm."),
+        Reason::AnyLight => say.text("It can be done in any light."),
+        Reason::Window(figures) => say.text(window(&figures)),
+        Reason::NoSuchLight => say.text("On this orbit there is none of the light that it needs."),
+        Reason::NearCriticalBeta { excursion } => {
+            let said = say.text("The beta angle of ").excursion(excursion);
+            said.text(" is so near the critical one that the length of the night cannot be told.")
+        }
+        Reason::BagHolds => say.text("The bag holds what it takes out and brings in."),
+        Reason::BagFull { out, needs, left } => {
+            let way = if out { "out" } else { "in" };
+            say.text(format!(
+                "Needs {needs:.0} l of the bag on the way {way}; {left:.0} l are left."
+            ))
+        }
+        Reason::Rehearsed(figures) => say.text(practice("rehearsed", figures)),
+        Reason::Trained { crew, figures } => {
+            let crew = snapshot.crews.get(crew as usize).map_or("?", String::as_str);
+            say.text(format!("{crew}: {}", practice("trained", figures)))
+        }
+        Reason::NoInhibits => say.text("It needs no inhibit."),
+        Reason::InhibitsArranged { count: 1 } => say.text("Its inhibit is arranged."),
+        Reason::InhibitsArranged { count } => {
+            say.text(format!("Its {count} inhibits are arranged."))
+        }
+        Reason::InhibitNotAsked { inhibit } => {
+            let said = say.inhibit(inhibit).text(" is not asked for");
+            said.owner_and_lead(inhibit)
+        }
+        Reason::InhibitAsked { inhibit } => {
+            let said = say.inhibit(inhibit).text(" is asked for, not arranged yet");
+            said.owner_and_lead(inhibit)
+        }
+        Reason::InhibitOff { inhibit, from, until, start, end } => {
+            let until =
+                until.map_or_else(|| "on".to_owned(), |until| format!("to {}", clock(until)));
+            let (from, start, end) = (clock(from), clock(start), clock(end));
+            say.inhibit(inhibit).text(format!(
+                " is in place from {from} {until}; the work is from {start} to {end}."
+            ))
+        }
+        Reason::Supply { supply, seat, runs_out, left } => {
+            say.text(supply_left(supply, seat, runs_out, left))
+        }
+    };
+    said.parts
+}
+
+fn needed_by<'s>(say: Sentence<'s>, task: TaskAt, before: &str, after: &str) -> Sentence<'s> {
+    let task = &say.snapshot.tasks[task];
+    let said = say.text(before);
+    let said = match task.needed_by_flight {
+        Some(flight) => said.flight(Index::try_from(flight).unwrap_or(Index::MAX)),
+        None => said,
+    };
+    let said = match (task.needed_by_day, task.needed_by_flight) {
+        (Some(day), Some(_)) => said.text(format!(" and {day}")),
+        (Some(day), None) => said.text(day.to_string()),
+        (None, _) => said,
+    };
+    said.text(format!("{after}."))
+}
