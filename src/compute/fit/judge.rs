@@ -173,9 +173,9 @@ impl<'s> Fit<'s> {
             let (task, excursion) = (index(loser), index(excursion));
             judge.say(GateName::Routes, NotMet, Reason::TakesWayFrom { aid, task, excursion });
         }
-        let found = match (base, candidate) {
+        let found = match (base, &candidate) {
             (Ok(base), Some(candidate)) => {
-                let found = self.search.best(ready, plan, base, &candidate);
+                let found = self.search.best(ready, plan, base, candidate);
                 found.map_err(|why| no_place(ready, asked.task, why, judge)).ok()
             }
             (Err(unknown), _) => {
@@ -194,9 +194,12 @@ impl<'s> Fit<'s> {
         let found = found?;
         let verdict = self.constants.by_chance(found.place.chance);
         judge.say(GateName::Time, verdict, Reason::Time(found.figures));
-        if let Ok(base) = base {
-            let blocks = (&base.blocks[..], &self.search.behind[..]);
-            gates::in_other_hands(ready, plan, asked.used(ready), &found, blocks, judge);
+        if let (Ok(base), Some(candidate)) = (base, &candidate) {
+            let (search, found) = (&mut self.search, &found);
+            let approach = asked.used(ready);
+            gates::in_other_hands(ready, plan, approach, found, judge, || {
+                (&base.blocks[..], search.behind_found(ready, plan, base, candidate, found))
+            });
         }
         Some(found.place)
     }

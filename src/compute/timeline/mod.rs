@@ -6,6 +6,7 @@ mod chance;
 mod ending;
 mod latest;
 mod lived;
+mod order;
 mod run;
 mod sampling;
 mod windows;
@@ -14,6 +15,7 @@ pub(crate) use chance::Spreads;
 pub use chance::{CrewDay, Ends};
 pub use ending::Ending;
 pub use lived::{Added, Lived};
+pub use order::Order;
 pub use run::{Block, Finish, State, Timed, later, live_through, onward, time};
 pub use sampling::{Draws, Sampled, sample};
 pub use windows::{Light, Windows};
@@ -158,26 +160,6 @@ pub struct Segment {
     pub from: f64,
     pub until: f64,
     pub activity: Activity,
-}
-
-/// A plan's stops in their order, and pairs of them of which the second waits for the first.
-#[derive(Debug, Clone, Copy)]
-pub struct Order<'a> {
-    pub stops: &'a [Stop],
-    pub needs: &'a [(usize, usize)],
-}
-
-impl Order<'_> {
-    /// Whether any stop waits for a window, for the arm or for another lane's work.
-    pub fn waits(&self) -> bool {
-        !self.needs.is_empty() || self.stops.iter().any(Stop::waits)
-    }
-
-    /// The latest of what a stop waits for; `end` gives the end of an earlier stop.
-    pub fn release(&self, place: usize, end: impl Fn(usize) -> f64) -> f64 {
-        let waits = self.needs.iter().filter(|(_, then)| *then == place);
-        waits.map(|(first, _)| end(*first)).fold(0.0, f64::max)
-    }
 }
 
 #[cfg(test)]

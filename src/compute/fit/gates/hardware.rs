@@ -98,30 +98,37 @@ pub(in crate::compute::fit) fn remedies(
     }
 }
 
-/// A tool of which one alone is aboard cannot be in both lanes at once. `behind` holds the stops
-/// from the task's position on, as they are with it in the plan; those before it stand as before.
-pub(in crate::compute::fit) fn in_other_hands(
+/// A tool of which one alone is aboard cannot be in both lanes at once. `blocks` gives the stops
+/// as they are without the task, and from its position on as they are with it.
+pub(in crate::compute::fit) fn in_other_hands<'b>(
     ready: &Ready,
     plan: &Plan,
     approach: Option<&Approach>,
     found: &Found,
-    (before, behind): (&[Block], &[Block]),
     judge: &mut impl Judgement,
+    blocks: impl FnOnce() -> (&'b [Block], &'b [Block]),
 ) {
     let single = |tool: &&ToolAt| ready.snapshot.tools[**tool].aboard.is_none_or(|count| count < 2);
     let tools = approach.map_or(&[][..], |approach| &approach.tools);
-    for &tool in tools.iter().filter(single) {
-        for (place, stop) in plan.stops.iter().enumerate() {
-            let block = match place.checked_sub(found.position) {
-                Some(after) => &behind[after],
-                None => &before[place],
-            };
-            let at_once = block.start < found.own.end && found.own.start < block.end;
-            if at_once && !stop.lanes.meets(found.stop.lanes) && uses(ready, plan, place, tool) {
-                let task = index(ready.task_of(plan, place));
-                let reason = Reason::ToolInOtherHands { tool: index(tool), task };
-                judge.say(GateName::Tools, NotMet, reason);
-            }
+    let mut rivals = tools.iter().filter(single).flat_map(|&tool| {
+        let others = plan.stops.iter().enumerate();
+        let others = others.filter(|(_, stop)| !stop.lanes.meets(found.stop.lanes));
+        others
+            .filter(move |(place, _)| uses(ready, plan, *place, tool))
+            .map(move |(at, _)| (tool, at))
+    });
+    let Some(first) = rivals.next() else { return };
+    let (before, behind) = blocks();
+    for (tool, place) in std::iter::once(first).chain(rivals) {
+        let block = match place.checked_sub(found.position) {
+            Some(after) => behind.get(after),
+            None => before.get(place),
+        };
+        let Some(block) = block else { continue };
+        if block.start < found.own.end && found.own.start < block.end {
+            let task = index(ready.task_of(plan, place));
+            let reason = Reason::ToolInOtherHands { tool: index(tool), task };
+            judge.say(GateName::Tools, NotMet, reason);
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use std::cell::OnceCell;
 
-use super::{nothing, reason};
+use super::task::{nothing, reason};
 use crate::compute::fit::ready::{Plan, Ready, SetAt};
 use crate::compute::fit::reasons::Unknown;
 use crate::compute::three_point::Spread;
@@ -86,7 +86,7 @@ impl Base {
         let carries = plan.stops.iter().any(|s| s.carries_there > 1.0 || s.carries_on > 1.0);
         let simple = !carries && plan.needs.is_empty() && sets.iter().all(|set| *set == sets[0]);
         let windowed = windowed(plan);
-        let (next, next_arm) = (next(plan), next_arm(plan));
+        let (next, next_arm) = (order.next(), order.next_arm());
         let ahead = ahead(plan, &blocks, &next);
         let longest = tails.iter().map(|tails| tails.iter().copied().fold(0.0, f64::max)).collect();
         Ok(Self {
@@ -157,27 +157,6 @@ fn tails(plan: &Plan, blocks: &[Block], finish: &Finish) -> Vec<[f64; MOST_LANES
         }
     }
     tails
-}
-
-fn next(plan: &Plan) -> Vec<[usize; MOST_LANES]> {
-    let count = plan.stops.len();
-    let mut next = vec![[count; MOST_LANES]; count + 1];
-    for (place, stop) in plan.stops.iter().enumerate().rev() {
-        next[place] = next[place + 1];
-        for lane in stop.lanes.each() {
-            next[place][lane] = place;
-        }
-    }
-    next
-}
-
-fn next_arm(plan: &Plan) -> Vec<usize> {
-    let count = plan.stops.len();
-    let mut next = vec![count; count + 1];
-    for (place, stop) in plan.stops.iter().enumerate().rev() {
-        next[place] = if stop.arm { place } else { next[place + 1] };
-    }
-    next
 }
 
 fn ahead(plan: &Plan, blocks: &[Block], next: &[[usize; MOST_LANES]]) -> Vec<Option<Ahead>> {

@@ -4,6 +4,13 @@ use super::{Score, Task};
 use crate::compute::fit::reasons::Unknown;
 use crate::compute::timeline::{Lanes, State};
 
+/// Where the lanes stand after the last stop, and how many stops of the plan find no window.
+#[derive(Clone, Copy)]
+pub(super) struct Behind {
+    pub state: State,
+    pub outside: u32,
+}
+
 /// Times the stops behind the task that it moves: those in its lanes, those that share a stop
 /// with a moved lane, and those of the arm once it comes free at another time. All others go as
 /// they do without the task.
@@ -12,7 +19,7 @@ pub(super) fn time_moved(
     mut state: State,
     mut score: Score,
     best: Option<&Score>,
-) -> Result<Option<Score>, Unknown> {
+) -> Result<Option<Behind>, Unknown> {
     let Task { plan, base, candidate, .. } = *task;
     let count = plan.stops.len();
     let mut moved = score.lanes;
@@ -30,7 +37,7 @@ pub(super) fn time_moved(
             for lane in Lanes::up_to(plan.lanes).each().filter(|&lane| !moved.has(lane)) {
                 state.follow(lane, as_before);
             }
-            return task.home(state, plan.sets[count], score).map(Some);
+            return Ok(Some(Behind { state, outside: score.outside }));
         };
         for lane in stop.lanes.each().filter(|&lane| !moved.has(lane)) {
             state.follow(lane, as_before);

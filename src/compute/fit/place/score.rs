@@ -17,25 +17,14 @@ pub(super) struct Score {
     pub sum: f64,
 }
 
-/// A place with the best that it can be.
-#[derive(Debug, Clone, Copy)]
-pub(super) struct AtBest {
-    pub score: Score,
-    /// It is just as good as that.
-    pub exact: bool,
-}
-
-impl AtBest {
-    /// A place of which nothing is known before it is timed.
-    pub fn untold(position: usize, lanes: Lanes) -> Self {
-        let score = Score { position, lanes, outside: 0, end: 0.0, sum: 0.0 };
-        Self { score, exact: false }
-    }
-}
-
 const EQUAL: f64 = 1e-9;
 
 impl Score {
+    /// The best that there can be, of a place of which nothing is known before it is timed.
+    pub fn untold(position: usize, lanes: Lanes) -> Self {
+        Self { position, lanes, outside: 0, end: 0.0, sum: 0.0 }
+    }
+
     /// The place where windows are kept with the most margin; of equals the one that costs the
     /// lanes least together, then the later one, then the first seats.
     pub fn beats(&self, other: &Self) -> bool {
@@ -80,7 +69,8 @@ impl<'a, 's> Bounds<'a, 's> {
         Some(Self { task, ways: base.ways(ready, plan, own.site), ends })
     }
 
-    pub fn at_best(&self, position: usize, lanes: Lanes) -> AtBest {
+    /// How good a place can be at most, and whether it is just as good as that.
+    pub fn at_best(&self, position: usize, lanes: Lanes) -> (Score, bool) {
         let Task { base, candidate, ref frame, .. } = *self.task;
         let ways = &self.ways[position];
         let there = lanes.each().map(|lane| ways.there[lane]).fold(0.0, later);
@@ -106,11 +96,11 @@ impl<'a, 's> Bounds<'a, 's> {
             ends.iter().fold((0.0, 0.0), |(end, sum), &one| (later(end, one), sum + one));
         if end == f64::INFINITY {
             // There is no way: timing it says between which worksites.
-            return AtBest::untold(position, lanes);
+            return (Score::untold(position, lanes), false);
         }
         let outside = base.outside[position] + u32::from(outside) + behind;
         let score = Score { position, lanes, outside, end, sum };
-        AtBest { score, exact: !base.windowed[position] }
+        (score, !base.windowed[position])
     }
 }
 

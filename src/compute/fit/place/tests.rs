@@ -3,7 +3,7 @@
 use super::*;
 use crate::compute::fit::Constants;
 use crate::compute::fit::load::{self, Size};
-use crate::compute::timeline::Lanes;
+use crate::compute::timeline::{Lanes, MOST_LANES};
 
 /// Every place is timed whole, and the best by `beats` is taken.
 fn plain_search(search: &mut Search, task: &Task) -> Option<Score> {
@@ -16,7 +16,8 @@ fn plain_search(search: &mut Search, task: &Task) -> Option<Score> {
             let (_, own_end, missed) = task.pass(&mut state, &stop, set, 0.0).unwrap();
             let outside = u32::from(missed);
             let score = Score { position, lanes, outside, end: 0.0, sum: 0.0 };
-            let score = search.time_all(task, state, own_end, score).unwrap();
+            let behind = search.time_all(task, state, own_end, score).unwrap();
+            let (score, _) = task.scored(score, behind).unwrap();
             if best.as_ref().is_none_or(|best| score.beats(best)) {
                 best = Some(score);
             }

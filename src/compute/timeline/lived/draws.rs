@@ -1,34 +1,39 @@
-//! The fixed draws, and what is done with one quantity in all of them at once.
+//! The fixed draws, and what is done with one quantity in all draws of a helping at once.
 
 use std::sync::OnceLock;
 
 use crate::compute::normal;
 use crate::compute::timeline::CrewDay;
 
-/// Draws behind the chance of one place.
-pub const DRAWS: usize = 512;
-/// Draws behind the ends of one excursion.
-pub const MANY: usize = 2048;
+/// Draws that are lived through together. A chance near none or all rests on the first helping
+/// alone, any other on all of them.
+pub(super) const HELPING: usize = 256;
+pub(super) const HELPINGS: usize = 8;
 
 /// Coordinates: the crew day and 63 stops; beyond them they are used again.
-pub(super) const COORDINATES: usize = 64;
+const COORDINATES: usize = 64;
 
-/// Standard normal values, a coordinate after the other.
-pub(super) fn normals(coordinate: usize) -> &'static [f32] {
-    static TABLE: OnceLock<Vec<f32>> = OnceLock::new();
+/// One quantity in every draw of a helping.
+pub(super) type Drawn = [f32; HELPING];
+
+/// Standard normal values of a coordinate.
+pub(super) fn normals(coordinate: usize, helping: usize) -> &'static Drawn {
+    static TABLE: OnceLock<Vec<Drawn>> = OnceLock::new();
     let table = TABLE.get_or_init(|| {
-        let value = |coordinate: u32, draw: u32| {
-            let at = f64::from(sobol_burley::sample(draw, coordinate, 3));
+        let value = |coordinate: usize, draw: usize| {
+            let at = f64::from(sobol_burley::sample(small(draw), small(coordinate), 3));
             narrow(normal::quantile(at.clamp(1e-6, 1.0 - 1e-6)))
         };
-        let (coordinates, draws) = (small(COORDINATES), small(MANY));
-        (0..coordinates).flat_map(|c| (0..draws).map(move |draw| value(c, draw))).collect()
+        let drawn = |at: usize| {
+            let (coordinate, helping) = (at / HELPINGS, at % HELPINGS);
+            std::array::from_fn(|draw| value(coordinate, helping * HELPING + draw))
+        };
+        (0..COORDINATES * HELPINGS).map(drawn).collect()
     });
-    let from = (coordinate % COORDINATES) * MANY;
-    &table[from..from + MANY]
+    &table[coordinate % COORDINATES * HELPINGS + helping % HELPINGS]
 }
 
-pub(super) fn small(count: usize) -> u32 {
+fn small(count: usize) -> u32 {
     u32::try_from(count).unwrap_or(u32::MAX)
 }
 
@@ -37,51 +42,56 @@ pub(super) const fn narrow(value: f64) -> f32 {
     value as f32
 }
 
-/// One quantity in every draw.
-pub(super) type Drawn<const N: usize = DRAWS> = [f32; N];
-
-pub(super) fn log_days<const N: usize>(crew_day: CrewDay) -> Drawn<N> {
+/// How much slower or faster the crew is, as a logarithm.
+pub(super) fn log_days(crew_day: CrewDay, helping: usize) -> Drawn {
     let (sd, mean) = (narrow(crew_day.log_sd), narrow(-crew_day.log_sd.powi(2) / 2.0));
-    let mut days = [0.0; N];
-    days.iter_mut().zip(normals(0)).for_each(|(day, normal)| *day = mean + sd * normal);
-    days
+    normals(0, helping).map(|normal| mean + sd * normal)
 }
 
 /// The larger of two; without the care for what is no number, so that many are done at once.
+#[inline(always)]
 pub(super) const fn more(a: f32, b: f32) -> f32 {
     if b > a { b } else { a }
 }
 
+#[inline(always)]
 pub(super) const fn less(a: f32, b: f32) -> f32 {
     if b < a { b } else { a }
 }
 
-/// The least and the most of all draws.
-pub(super) fn range(drawn: &Drawn) -> (f32, f32) {
+/// Does the same with 32 draws side by side, and then joins what came of them.
+#[inline(always)]
+fn abreast(drawn: &Drawn, start: f32, join: impl Fn(f32, f32) -> f32) -> f32 {
     const ABREAST: usize = 32;
-    let (mut least, mut most) = ([f32::INFINITY; ABREAST], [f32::NEG_INFINITY; ABREAST]);
-    for some in drawn.chunks_exact(ABREAST) {
-        least.iter_mut().zip(some).for_each(|(least, one)| *least = less(*least, *one));
-        most.iter_mut().zip(some).for_each(|(most, one)| *most = more(*most, *one));
+    let mut joined = [start; ABREAST];
+    for some in drawn.as_chunks::<ABREAST>().0 {
+        for (joined, one) in joined.iter_mut().zip(some) {
+            *joined = join(*joined, *one);
+        }
     }
-    (least.into_iter().fold(f32::INFINITY, less), most.into_iter().fold(f32::NEG_INFINITY, more))
+    joined.into_iter().fold(start, join)
 }
 
-/// The sum over all draws, eight sums side by side.
-pub(super) fn sum<const N: usize>(drawn: &Drawn<N>) -> f64 {
-    let mut sums = [0.0_f32; 8];
-    for eight in drawn.chunks_exact(8) {
-        sums.iter_mut().zip(eight).for_each(|(sum, one)| *sum += one);
-    }
-    f64::from(sums.iter().sum::<f32>())
+/// The least and the most of all draws.
+#[inline(always)]
+pub(super) fn range(drawn: &Drawn) -> (f32, f32) {
+    (abreast(drawn, f32::INFINITY, less), abreast(drawn, f32::NEG_INFINITY, more))
 }
 
-pub(super) fn raise<const N: usize>(to: &mut Drawn<N>, from: &Drawn<N>, by: f64) {
+/// The mean over all draws.
+#[inline(always)]
+pub(super) fn mean(drawn: &Drawn) -> f64 {
+    f64::from(abreast(drawn, 0.0, |a, b| a + b)) / f64::from(small(HELPING))
+}
+
+#[inline(always)]
+pub(super) fn raise(to: &mut Drawn, from: &Drawn, by: f64) {
     let by = narrow(by);
     to.iter_mut().zip(from).for_each(|(to, from)| *to = more(*to, from + by));
 }
 
-pub(super) fn lower<const N: usize>(to: &mut Drawn<N>, from: &Drawn<N>, by: f64) {
+#[inline(always)]
+pub(super) fn lower(to: &mut Drawn, from: &Drawn, by: f64) {
     let by = narrow(by);
     to.iter_mut().zip(from).for_each(|(to, from)| *to = less(*to, from - by));
 }

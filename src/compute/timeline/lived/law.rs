@@ -27,11 +27,13 @@ impl Law {
         (fast_exp(self.log_mean - far + least), fast_exp(self.log_mean + far + most))
     }
 
+    #[inline(always)]
     pub fn minutes(self, normal: f32, log_day: f32) -> f32 {
         fast_exp(self.log_mean + self.log_sd * normal + log_day)
     }
 
     /// The chance that the work takes no longer than that many minutes on such a day.
+    #[inline(always)]
     pub fn within(self, minutes: f32, log_day: f32) -> f32 {
         // No time at all is a logarithm far below any work's.
         fast_cdf((fast_ln(minutes) - self.log_mean - log_day) * self.by_log_sd)
@@ -51,11 +53,13 @@ pub(super) const TWO_TERMS: [f32; 4] =
 pub(super) const NORMAL_TERMS: [f32; 6] =
     [0.398_177_3, -0.064_602_41, 0.008_611_047, -7.419_727e-4, 3.603_508e-5, -7.383_21e-7];
 
+#[inline(always)]
 pub(super) fn polynomial<const N: usize>(terms: &[f32; N], at: f32) -> f32 {
     terms.iter().rev().fold(0.0, |sum, term| sum * at + term)
 }
 
 /// e to a power, within 4 parts in 100,000; without a branch, so that many are done at once.
+#[inline(always)]
 pub(super) fn fast_exp(power: f32) -> f32 {
     // Adding and taking away 1.5 · 2²³ rounds to the nearest whole number.
     const ROUND: f32 = 12_582_912.0;
@@ -67,6 +71,7 @@ pub(super) fn fast_exp(power: f32) -> f32 {
 }
 
 /// The natural logarithm of a value above 0, within 0.00002.
+#[inline(always)]
 pub(super) fn fast_ln(value: f32) -> f32 {
     let bits = more(value, 1e-30).to_bits();
     #[expect(clippy::cast_precision_loss, clippy::cast_possible_wrap, reason = "an exponent")]
@@ -78,6 +83,7 @@ pub(super) fn fast_ln(value: f32) -> f32 {
 
 /// The chance that a standard normal value stays under `score`, within 0.0004: a polynomial fitted
 /// to the distribution up to 3.6, the same beyond.
+#[inline(always)]
 pub(super) fn fast_cdf(score: f32) -> f32 {
     let score = more(less(score, 3.6), -3.6);
     0.5 + score * polynomial(&NORMAL_TERMS, score * score)

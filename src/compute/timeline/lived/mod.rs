@@ -5,46 +5,44 @@
 //! for the work of each stop. Along a lane everything that waits is a maximum, so a plan ends by
 //! its limit just when each lane comes to its next stop no later than that stop's latest start.
 //! Those bounds are worked out once for every draw; a task put in anywhere is held against them.
+//! Draws come in helpings, and the later ones only where the first leaves a doubt.
+
+#![expect(clippy::inline_always, reason = "wide registers are used in what is inlined, see `wide`")]
 
 mod added;
+mod directions;
 mod draws;
 mod forward;
+mod given;
+mod helping;
 mod law;
 mod stretches;
+mod wide;
 
 pub use added::Added;
-pub(super) use forward::{Gaps, ends_of};
+pub(super) use given::Gaps;
 
-use draws::{DRAWS, Drawn, ROUNDING, log_days, lower, narrow, range, small, sum};
-use forward::{Before, Forward, forward};
-use stretches::{last_ready, stretches as windows_of};
+use std::cell::OnceCell;
+
+use added::{InTime, Inside, Question};
+use draws::HELPINGS;
+use forward::Ends;
+use given::Given;
+use helping::{Helping, Live};
+use law::Law;
+use wide::wide;
 
 use super::{CrewDay, Frame, Order};
 
-/// Before everything.
-const NEVER: f32 = -1e9;
+/// A chance that is nearer to none or to all is told from the first helping alone.
+const DOUBT: f64 = 0.01;
 
 /// A plan in every draw: where each lane stands before each stop, and how late it may.
 #[derive(Debug, Clone)]
 pub struct Lived {
-    log_days: Drawn,
-    /// When the work of each stop ends, and at last egress.
-    ends: Vec<Drawn>,
-    /// Before each stop, and at last: what each lane and the arm did last, as a place in `ends`.
-    before: Vec<Before>,
-    /// The latest start of each stop, and at last the limit.
-    latest: Vec<Drawn>,
-    /// The least and the most of `log_days`, and of each of `ends` and `latest`.
-    ranges: Ranges,
-    /// 1 in the draws that end by the limit as the plan stands, else 0.
-    kept: Drawn,
-}
-
-#[derive(Debug, Clone)]
-struct Ranges {
-    log_days: (f32, f32),
-    ends: Vec<(f32, f32)>,
-    latest: Vec<(f32, f32)>,
+    given: Given,
+    limit: f64,
+    helpings: [OnceCell<Helping>; HELPINGS],
 }
 
 impl Lived {
@@ -55,69 +53,64 @@ impl Lived {
         limit: f64,
         crew_day: CrewDay,
     ) -> Self {
-        let log_days = log_days(crew_day);
-        let Forward { ends, before, works } = forward(frame, order, gaps, &log_days);
-        let count = order.stops.len();
-        let limit = narrow(limit) + ROUNDING;
-        let mut latest = vec![[limit; DRAWS]; count + 1];
-        let mut due: Vec<Drawn> =
-            (0..frame.lanes).map(|lane| [limit - narrow(gaps.home[lane]); DRAWS]).collect();
-        let mut arm_due = [f32::INFINITY; DRAWS];
-        let mut kept = [1.0; DRAWS];
-        for (lane, due) in due.iter().enumerate() {
-            let done = &ends[before[count].lanes[lane]];
-            kept.iter_mut().zip(done).zip(due).for_each(|((kept, done), due)| {
-                if done > due {
-                    *kept = 0.0;
-                }
-            });
-        }
-        for (place, stop) in order.stops.iter().enumerate().rev() {
-            let mut end = [f32::INFINITY; DRAWS];
-            for lane in stop.lanes.each() {
-                lower(&mut end, &due[lane], 0.0);
-            }
-            for (_, then) in order.needs.iter().filter(|(first, _)| *first == place) {
-                lower(&mut end, &latest[*then], 0.0);
-            }
-            if stop.arm {
-                lower(&mut end, &arm_due, 0.0);
-            }
-            let work = &works[place];
-            match windows_of(frame.windows, stop.arm, stop.light) {
-                Some(stretches) => end
-                    .iter_mut()
-                    .zip(work)
-                    .for_each(|(end, work)| *end = last_ready(&stretches, *end, *work)),
-                None => end.iter_mut().zip(work).for_each(|(end, work)| *end -= work),
-            }
-            for lane in stop.lanes.each() {
-                let gap = narrow(gaps.stops[place][lane]);
-                due[lane].iter_mut().zip(&end).for_each(|(due, start)| *due = start - gap);
-            }
-            if stop.arm {
-                arm_due = end;
-            }
-            latest[place] = end;
-        }
-        for bounds in &mut latest {
-            // A draw that is late as it stands is late with any task added.
-            bounds.iter_mut().zip(&kept).for_each(|(bound, kept)| {
-                if *kept == 0.0 {
-                    *bound = NEVER;
-                }
-            });
-        }
-        let of_all = |all: &[Drawn]| all.iter().map(range).collect();
-        let ranges =
-            Ranges { log_days: range(&log_days), ends: of_all(&ends), latest: of_all(&latest) };
-        Self { log_days, ends, before, latest, ranges, kept }
+        let given = Given::of(frame, order, gaps, crew_day);
+        Self { given, limit, helpings: [const { OnceCell::new() }; HELPINGS] }
+    }
+
+    fn helping(&self, at: usize) -> &Helping {
+        self.helpings[at]
+            .get_or_init(|| wide(Live { given: &self.given, limit: self.limit, helping: at }))
     }
 
     /// The chance that the plan ends by its limit as it stands.
     pub fn chance(&self) -> f64 {
-        sum(&self.kept) / f64::from(small(DRAWS))
+        self.mean(|helping| helping.chance)
     }
+
+    /// The chance that the plan with the task added ends by its limit; and the chances that the added
+    /// work, which begins no earlier than `opens`, is done by each of some minutes.
+    pub fn chances(
+        &self,
+        added: &Added,
+        (opens, closes): (f64, [Option<f64>; 2]),
+    ) -> (f64, [f64; 2]) {
+        let question = Question {
+            added,
+            before: &self.given.before[added.position],
+            stretches: self.given.stretches.for_stop(added.stop),
+            law: Law::of(added.stop.work),
+        };
+        let chance = self.mean(|helping| wide(InTime(&question, helping)));
+        // A window's gate asks whether it is likely, not how likely to a point.
+        let inside = match question.stretches {
+            None => [0.0; 2],
+            Some(_) => wide(Inside { question: &question, drawn: self.helping(0), opens, closes }),
+        };
+        (chance, inside)
+    }
+
+    /// The mean of a chance over the helpings that it takes.
+    fn mean(&self, chance: impl Fn(&Helping) -> f64) -> f64 {
+        let first = chance(self.helping(0));
+        if !(DOUBT..=1.0 - DOUBT).contains(&first) {
+            return first;
+        }
+        let rest: f64 = (1..HELPINGS).map(|at| chance(self.helping(at))).sum();
+        (first + rest) / count(HELPINGS)
+    }
+}
+
+/// When the last lane is inside, in every draw, the earliest first.
+pub(super) fn ends_of(frame: &Frame, order: Order, gaps: Gaps, crew_day: CrewDay) -> Vec<f64> {
+    let given = Given::of(frame, order, gaps, crew_day);
+    let of = |at: usize| wide(Ends { given: &given, helping: at });
+    let mut ends: Vec<f64> = (0..HELPINGS).flat_map(of).map(f64::from).collect();
+    ends.sort_by(f64::total_cmp);
+    ends
+}
+
+fn count(of: usize) -> f64 {
+    u32::try_from(of).map_or(f64::from(u32::MAX), f64::from)
 }
 
 #[cfg(test)]

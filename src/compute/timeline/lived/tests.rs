@@ -2,12 +2,14 @@
 
 use proptest::prelude::*;
 
-use super::draws::{narrow, normals};
+use super::directions::Mirrors;
+use super::draws::{HELPING, HELPINGS, narrow, normals};
 use super::law::{fast_cdf, fast_exp, fast_ln};
-use super::stretches::{first_start, last_ready, stretches};
+use super::stretches::{Stretches, first_starts, last_ready};
 use crate::compute::lighting::Stretch;
 use crate::compute::normal;
-use crate::compute::timeline::{Light, Windows};
+use crate::compute::three_point::Spread;
+use crate::compute::timeline::{Lanes, Light, Stop, Windows};
 
 #[test]
 fn the_quick_functions_are_near_the_exact_ones() {
@@ -23,19 +25,74 @@ fn the_quick_functions_are_near_the_exact_ones() {
     }
 }
 
+/// All draws of a coordinate.
+fn drawn(coordinate: usize) -> Vec<f64> {
+    (0..HELPINGS).flat_map(|at| normals(coordinate, at)).map(|z| f64::from(*z)).collect()
+}
+
+/// Means and covariance of two quantities in all draws.
+fn moments(a: &[f64], b: &[f64]) -> (f64, f64, f64) {
+    let count = f64::from(u32::try_from(a.len()).unwrap());
+    let mean = |of: &[f64]| of.iter().sum::<f64>() / count;
+    let (at, to) = (mean(a), mean(b));
+    let shared = a.iter().zip(b).map(|(a, b)| (a - at) * (b - to)).sum::<f64>() / count;
+    (at, to, shared)
+}
+
 #[test]
 fn the_draws_of_a_coordinate_are_spread_as_a_normal_value_is() {
     for coordinate in [0, 1, 5, 12, 63] {
-        let draws: Vec<f64> = normals(coordinate).iter().map(|z| f64::from(*z)).collect();
-        let count = 2_048.0;
-        let mean = draws.iter().sum::<f64>() / count;
-        let variance = draws.iter().map(|z| (z - mean).powi(2)).sum::<f64>() / count;
+        let draws = drawn(coordinate);
+        let (mean, _, variance) = moments(&draws, &draws);
         assert!(
             mean.abs() < 0.01 && (variance - 1.0).abs() < 0.02,
             "{coordinate}: {mean} {variance}"
         );
-        let first: f64 = draws[..512].iter().map(|z| f64::from(u8::from(*z < 0.5))).sum();
-        assert!((first / 512.0 - normal::cdf(0.5)).abs() < 0.005, "the first 512 alone too");
+        let first: f64 = draws[..HELPING].iter().map(|z| f64::from(u8::from(*z < 0.5))).sum();
+        assert!((first / 256.0 - normal::cdf(0.5)).abs() < 0.01, "the first helping alone too");
+    }
+}
+
+#[test]
+fn turned_draws_are_independent_normal_values_still() {
+    let lanes = [Lanes::one(0), Lanes::one(1), Lanes::one(0).and(1)];
+    let stops: Vec<Stop> = [12.0, 30.0, 7.0, 19.0, 25.0, 3.0]
+        .into_iter()
+        .enumerate()
+        .map(|(at, mean)| {
+            let work = Spread { mean, variance: mean * mean / 20.0 };
+            Stop { arm: at % 2 == 1, ..Stop::plain(0, lanes[at % 3], work) }
+        })
+        .collect();
+    let mirrors = Mirrors::of(&stops);
+    let all: Vec<Vec<f64>> = (0..stops.len())
+        .map(|stop| {
+            let helpings = (0..HELPINGS).map(|at| mirrors.normals(stops.len(), at)[stop]);
+            helpings.flatten().map(f64::from).collect()
+        })
+        .collect();
+    for (one, a) in all.iter().enumerate() {
+        for (other, b) in all.iter().enumerate() {
+            let (mean, _, shared) = moments(a, b);
+            let wanted = f64::from(u8::from(one == other));
+            assert!(mean.abs() < 0.02, "{one}: {mean}");
+            assert!((shared - wanted).abs() < 0.06, "{one} and {other}: {shared}");
+        }
+    }
+    // Turning keeps the length of every draw.
+    let long = |of: &[Vec<f64>], draw: usize| of.iter().map(|z| z[draw].powi(2)).sum::<f64>();
+    let plain: Vec<Vec<f64>> = (1..=stops.len()).map(drawn).collect();
+    for draw in 0..HELPINGS * HELPING {
+        assert!((long(&all, draw) - long(&plain, draw)).abs() < 1e-3, "{draw}");
+    }
+    // The first coordinate tells the sum of all work, as far as its spread decides it.
+    let sds: Vec<f64> = stops.iter().map(|stop| stop.work.variance.sqrt()).collect();
+    let sum: Vec<f64> = (0..HELPINGS * HELPING)
+        .map(|draw| all.iter().zip(&sds).map(|(z, sd)| z[draw] * sd).sum())
+        .collect();
+    let whole = sds.iter().map(|sd| sd * sd).sum::<f64>().sqrt();
+    for (sum, first) in sum.iter().zip(&plain[0]) {
+        assert!((sum.abs() - whole * first.abs()).abs() < 1e-3, "{sum} for {first}");
     }
 }
 
@@ -47,11 +104,13 @@ fn work_with_the_arm_by_day_lies_where_both_windows_meet() {
         days: vec![of(0.0, 100.0), of(140.0, 240.0)],
         nights: vec![of(100.0, 140.0), of(240.0, 400.0)],
     };
-    assert_eq!(stretches(&windows, false, Light::Any), None);
-    let day = stretches(&windows, true, Light::Day).unwrap();
-    assert_eq!(day, [(60.0, 100.0), (140.0, 200.0), (230.0, 240.0)]);
-    let night = stretches(&windows, false, Light::Night).unwrap();
-    assert_eq!(night, [(100.0, 140.0), (240.0, 400.0)]);
+    let all = Stretches::of(&windows);
+    let plain = Stop::plain(0, Lanes::one(0), Spread::default());
+    let of = |arm: bool, light: Light| all.for_stop(&Stop { arm, light, ..plain });
+    assert_eq!(of(false, Light::Any), None);
+    assert_eq!(of(true, Light::Any).unwrap(), [(60.0, 200.0), (230.0, 380.0)]);
+    assert_eq!(of(true, Light::Day).unwrap(), [(60.0, 100.0), (140.0, 200.0), (230.0, 240.0)]);
+    assert_eq!(of(false, Light::Night).unwrap(), [(100.0, 140.0), (240.0, 400.0)]);
 }
 
 proptest! {
@@ -71,7 +130,9 @@ proptest! {
             .collect();
         // Halves keep the bounds away from one another, so that rounding decides nothing.
         let (ready, work, end) = (f32::from(ready), f32::from(work) + 0.25, f32::from(end) + 0.5);
-        let in_time = first_start(&stretches, ready, work) + work <= end;
-        prop_assert_eq!(in_time, ready <= last_ready(&stretches, end, work));
+        let (mut starts, mut latest) = ([ready; HELPING], [end; HELPING]);
+        first_starts(&stretches, &mut starts, &[work; HELPING]);
+        last_ready(&stretches, &mut latest, &[work; HELPING]);
+        prop_assert_eq!(starts[7] + work <= end, ready <= latest[7]);
     }
 }
