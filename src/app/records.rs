@@ -140,11 +140,16 @@ pub(crate) fn words_of<R: Record>(cells: &Cells) -> (String, String) {
             .filter(|column| matches!(column.input, Input::Line | Input::Prose))
             .filter(|column| column.name != "code" && is_title(column.name) == titles)
             .map(|column| cells.get(column.name))
-            .filter(|text| !text.is_empty())
+            .filter(|text| !text.is_empty() && !is_hash(text))
             .collect();
         texts.join("\n")
     };
     (joined(true), joined(false))
+}
+
+/// The 64 figures by which a file is kept: nobody looks for them among words.
+fn is_hash(text: &str) -> bool {
+    text.len() == 64 && text.bytes().all(|byte| byte.is_ascii_hexdigit())
 }
 
 /// The record now, or the failure that says that there is none.

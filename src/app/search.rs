@@ -104,9 +104,7 @@ pub async fn search(
 ) -> Result<Found, Failure> {
     let (wanted, spelled) = spelled(db, typed).await?;
     let Some(asked) = everywhere(&wanted, among.kinds()) else { return Ok(Found::default()) };
-    let total = search::count(db, &asked).await?;
-    let offset = (page - 1) * PAGE;
-    let entries = search::best(db, &asked, total <= RANKED, offset, PAGE).await?;
+    let (entries, total) = page_of(db, &asked, page).await?;
     let finds = search::named(db, &entries).await?;
     let sought = sought(&wanted);
     let codes: Vec<&str> = finds.iter().map(|find| find.code.as_str()).collect();
@@ -125,6 +123,25 @@ pub async fn search(
         })
         .collect();
     Ok(Found { finds, total, spelled })
+}
+
+/// The numbers of the records on a page, and how many match.
+async fn page_of(
+    db: &mut SqliteConnection,
+    asked: &str,
+    page: i64,
+) -> Result<(Vec<i64>, i64), Failure> {
+    let offset = (page - 1) * PAGE;
+    let mut scored = search::scored(db, asked).await?;
+    let total = i64::try_from(scored.len()).unwrap_or(i64::MAX);
+    if total > RANKED {
+        return Ok((search::newest(db, asked, offset, PAGE).await?, total));
+    }
+    // Of equals the newest comes first.
+    scored.sort_by(|a, b| a.score.total_cmp(&b.score).then(b.entry.cmp(&a.entry)));
+    let (skipped, shown) = (usize::try_from(offset), usize::try_from(PAGE));
+    let entries = scored.iter().skip(skipped.unwrap_or(0)).take(shown.unwrap_or(0));
+    Ok((entries.map(|scored| scored.entry).collect(), total))
 }
 
 async fn spelled(

@@ -57,38 +57,35 @@ pub async fn held<'a>(
     .await?)
 }
 
-/// How many records match, counted to one more than [`RANKED`].
-pub async fn count(db: &mut SqliteConnection, asked: &str) -> Result<i64, StoreError> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT COUNT(*) AS "count!: i64"
-           FROM (SELECT 1 FROM event_words WHERE event_words MATCH ?1 LIMIT ?2 + 1)"#,
+/// One matching record by its number in the register; the lower the score, the better it matches.
+#[derive(Debug, Clone, Copy)]
+pub struct Scored {
+    pub entry: i64,
+    pub score: f64,
+}
+
+/// The matching records in no order, at most one more than [`RANKED`]: a code weighs more than a
+/// title, a title more than other words.
+pub async fn scored(db: &mut SqliteConnection, asked: &str) -> Result<Vec<Scored>, StoreError> {
+    Ok(sqlx::query_as!(
+        Scored,
+        r#"SELECT rowid + 0 AS "entry!: i64",
+               bm25(event_words, 8.0, 0.0, 4.0, 1.0) AS "score!: f64"
+           FROM event_words WHERE event_words MATCH ?1 LIMIT ?2 + 1"#,
         asked,
         RANKED
     )
-    .fetch_one(db)
+    .fetch_all(db)
     .await?)
 }
 
-/// The numbers of the matching records, best match first: a code weighs more than a title, a title
-/// more than other words. Beyond [`RANKED`] the newest come first.
-pub async fn best(
+/// The numbers of the matching records, the newest first.
+pub async fn newest(
     db: &mut SqliteConnection,
     asked: &str,
-    is_ranked: bool,
     offset: i64,
     most: i64,
 ) -> Result<Vec<i64>, StoreError> {
-    if is_ranked {
-        return Ok(sqlx::query_scalar!(
-            r#"SELECT rowid + 0 AS "entry!: i64" FROM event_words WHERE event_words MATCH ?1
-               ORDER BY bm25(event_words, 8.0, 0.0, 4.0, 1.0), rowid DESC LIMIT ?2 OFFSET ?3"#,
-            asked,
-            most,
-            offset
-        )
-        .fetch_all(db)
-        .await?);
-    }
     Ok(sqlx::query_scalar!(
         r#"SELECT rowid + 0 AS "entry!: i64" FROM event_words WHERE event_words MATCH ?1
            ORDER BY rowid DESC LIMIT ?2 OFFSET ?3"#,

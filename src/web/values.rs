@@ -4,6 +4,11 @@
 use crate::domain::cells::{Cell as _, List};
 use crate::domain::quantities::Measured;
 
+/// A figure as pages show it: with a minus sign, which a hyphen is not.
+pub(crate) fn figure(of: impl std::fmt::Display) -> String {
+    of.to_string().replace('-', "−")
+}
+
 /// One value.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub(crate) struct ValueView {

@@ -130,7 +130,10 @@ async fn a_photograph_is_kept_by_its_hash_and_shown_where_it_belongs(db: SqliteP
     assert!(kept.starts_with(&[0xff, 0xd8, 0xff]));
     assert_eq!(app.get("/files/FI-001/preview").await.header("content-type"), "image/jpeg");
     assert!(app.get("/changes").await.body.contains("FI-001"));
-    assert_eq!(app.get("/search?q=hook").await.status, 200);
+    for (words, found) in [("hook+nadir", true), ("jam.jpg", true), (&hash[..12], false)] {
+        let page = app.get(&format!("/search?q={words}")).await.body;
+        assert_eq!(page.contains("data-code=\"FI-001\""), found, "{words}: {page}");
+    }
 }
 
 async fn hash_of(app: &TestApp, code: &str) -> String {

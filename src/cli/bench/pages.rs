@@ -181,7 +181,7 @@ async fn cases(app: &App) -> Result<Vec<Case>, Failed> {
         let wanted: Vec<Wanted> =
             right.split(' ').map(|word| Wanted::Typed(word.to_owned())).collect();
         let Some(asked) = words::everywhere(&wanted, among) else { continue };
-        let ranked = search::count(&mut db, &asked).await? <= search::RANKED;
+        let ranked = measured::count(&mut db, &asked).await? <= search::RANKED;
         let narrowed = if among.is_empty() { "" } else { "&among=attempts" };
         let path = format!("/search?q={}{narrowed}", typed.replace(' ', "+"));
         cases.push(Case { path, bare: Bare::Words(asked, ranked) });
@@ -258,8 +258,11 @@ async fn bare_queries(app: &App, bare: &Bare) -> Result<(), Failed> {
         Bare::Task(code) => {
             whole_task::read(&mut db, code).await?;
         }
-        Bare::Words(asked, ranked) => {
-            search::best(&mut db, asked, *ranked, 0, FINDS).await?;
+        Bare::Words(asked, true) => {
+            measured::best_matches(&mut db, asked, FINDS).await?;
+        }
+        Bare::Words(asked, false) => {
+            search::newest(&mut db, asked, 0, FINDS).await?;
         }
         Bare::Alike(attempts) => {
             let calendar = Calendar::load(&mut db).await?;

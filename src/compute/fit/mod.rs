@@ -29,7 +29,7 @@ pub use planned::{
     excursion_sampled, pet,
 };
 pub use reasons::{Index, PracticeFigures, Reason, TimeFigures, Unknown, WindowFigures};
-pub use sentences::{Part, margin, sentence, unknown_sentence};
+pub use sentences::{Part, margin, per_cent, sentence, unknown_sentence};
 pub use snapshot::{
     Approach, Arranged, CrewAt, Excursion, ExcursionAt, Flight, FlightAt, Guard, Inhibit,
     InhibitAt, Orbit, OutsideAt, OutsideItem, Practice, Qualification, Rehearsal, Remedy, Route,

@@ -21,6 +21,7 @@ use crate::web::extract::Fields;
 use crate::web::failure::PageError;
 use crate::web::frame::{Nav, PageFrame, Shelf};
 use crate::web::page::{Done, Page};
+use crate::web::values::figure;
 use crate::web::visitor::Viewer;
 
 #[derive(Template)]
@@ -127,7 +128,7 @@ fn orbit(excursion: &Excursion, constants: &Constants) -> OrbitRow {
         _ => String::new(),
     };
     let shown = |value: Option<f64>, digits: usize| {
-        value.map(|value| format!("{value:.digits$}")).unwrap_or_default()
+        value.map(|value| figure(format_args!("{value:.digits$}"))).unwrap_or_default()
     };
     OrbitRow {
         code: excursion.code().to_owned(),

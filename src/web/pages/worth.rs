@@ -1,7 +1,7 @@
 //! What a task is worth and what would make it fit, as pages say it.
 
 use crate::app::fit::{Board, Opening};
-use crate::compute::fit::TaskAt;
+use crate::compute::fit::{TaskAt, per_cent};
 use crate::compute::value::Worth;
 use crate::domain::kinds::Kind;
 use crate::domain::words::SlotVerdict;
@@ -48,7 +48,7 @@ pub(crate) fn here(worth: &Worth) -> String {
     };
     let flown = worth.flown.map(|flown| format!(" × {:.0} % to be flown", flown * 100.0));
     let factors: String = waiting.into_iter().chain(flown).collect();
-    let reached = format!(" × {:.0} % to end inside the limit", worth.reached * 100.0);
+    let reached = format!(" × {} to end inside the limit", per_cent(worth.reached));
     let (here, value) = (figure(worth.total), figure(worth.value));
     let unknown = if worth.flown.is_none() {
         " How likely the excursion is to be flown is not known and takes nothing."

@@ -1,6 +1,8 @@
 //! How far each approach was practised, on the ground and by each crew code, made ready so that a
 //! cell only counts days.
 
+use std::cell::OnceCell;
+
 use super::Ready;
 use crate::compute::fit::snapshot::{Approach, CrewAt, ExcursionAt, Practice, Snapshot, TaskAt};
 use crate::domain::time::Day;
@@ -19,11 +21,13 @@ pub(in crate::compute::fit) enum Practised {
 
 /// The practice of every approach of every task.
 pub(in crate::compute::fit) struct Practices {
-    of: Vec<Vec<OfApproach>>,
+    /// Filled once somebody asks about the task: a plan that is only timed does not.
+    of: Vec<OnceCell<Vec<OfApproach>>>,
     /// The day of each excursion; where it is not set, its flight's launch.
     days: Vec<Option<Day>>,
 }
 
+#[derive(Clone)]
 struct OfApproach {
     rehearsed: Practised,
     /// A place a crew code; empty where nobody is trained in it.
@@ -32,15 +36,12 @@ struct OfApproach {
 
 impl Practices {
     pub fn new(snapshot: &Snapshot) -> Self {
-        let of_task = |task: &crate::compute::fit::snapshot::Task| {
-            task.approaches.iter().map(|approach| of_approach(approach, snapshot)).collect()
-        };
         let day = |at: usize| {
             let here = &snapshot.excursions[at];
             here.day.or_else(|| snapshot.flights[here.flight?].launch)
         };
         Self {
-            of: snapshot.tasks.iter().map(of_task).collect(),
+            of: vec![OnceCell::new(); snapshot.tasks.len()],
             days: (0..snapshot.excursions.len()).map(day).collect(),
         }
     }
@@ -48,12 +49,19 @@ impl Practices {
 
 impl Ready<'_> {
     pub fn rehearsed(&self, task: TaskAt, approach: usize) -> &Practised {
-        &self.practices.of[task][approach].rehearsed
+        &self.practice(task)[approach].rehearsed
     }
 
     pub fn trained(&self, task: TaskAt, approach: usize, crew: CrewAt) -> &Practised {
-        let trained = &self.practices.of[task][approach].trained;
+        let trained = &self.practice(task)[approach].trained;
         trained.get(crew).unwrap_or(&Practised::Never)
+    }
+
+    fn practice(&self, task: TaskAt) -> &[OfApproach] {
+        self.practices.of[task].get_or_init(|| {
+            let approaches = self.snapshot.tasks[task].approaches.iter();
+            approaches.map(|approach| of_approach(approach, self.snapshot)).collect()
+        })
     }
 
     pub fn day_of(&self, excursion: ExcursionAt) -> Option<Day> {

@@ -34,7 +34,10 @@ pub(super) fn time(figures: &TimeFigures) -> String {
         1.. => format!(", {past_plan} min past the plan"),
         _ => String::new(),
     };
-    format!("Needs {needs} min in {seats}, {left}: {} to end inside it{plan}.", per_cent(chance))
+    format!(
+        "Needs {needs} min in {seats}, {left}: {} to end inside it{plan}.",
+        per_cent(f64::from(chance))
+    )
 }
 
 pub(super) fn window(figures: &WindowFigures) -> String {
@@ -42,7 +45,7 @@ pub(super) fn window(figures: &WindowFigures) -> String {
     let (start, end) = (clock(start), clock(end));
     if chance > 0.0 {
         let closes = clock(closes);
-        let chance = per_cent(chance);
+        let chance = per_cent(f64::from(chance));
         format!(
             "Work from {start} to {end}, the window closes at {closes}: {chance} to end inside it."
         )
@@ -65,15 +68,12 @@ pub(super) fn clock(minutes: i32) -> String {
     Minutes(i64::from(minutes.max(0))).clock()
 }
 
-/// Whole per cent, but never 0 or 100 for what is neither impossible nor certain.
-pub(in crate::compute::fit) fn per_cent(chance: f32) -> String {
-    let of_hundred = f64::from(chance) * 100.0;
-    if of_hundred > 0.0 && of_hundred < 1.0 {
-        "under 1 %".to_owned()
-    } else if of_hundred > 99.0 && of_hundred < 100.0 {
-        "over 99 %".to_owned()
-    } else {
-        format!("{of_hundred:.0} %")
+/// A chance in whole per cent. Nothing that is worked out from estimates is certain.
+pub fn per_cent(chance: f64) -> String {
+    match chance {
+        chance if chance > 0.99 => "over 99 %".to_owned(),
+        chance if chance < 0.01 => "under 1 %".to_owned(),
+        chance => format!("{:.0} %", chance * 100.0),
     }
 }
 

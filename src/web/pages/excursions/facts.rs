@@ -54,7 +54,7 @@ pub(super) fn of(excursion: &Excursion, is_planned: bool) -> Vec<Fact> {
                 "Orbit",
                 both(
                     e.orbit_period.map(|period| format!("{} min", period.0)),
-                    e.beta.map(|beta| format!("beta {}°", beta.0)),
+                    e.beta.map(|beta| format!("beta {}°", crate::web::values::figure(beta.0))),
                 ),
             ),
             fact("First sunrise", e.first_sunrise.map(|sunrise| sunrise.to_string())),

@@ -8,7 +8,7 @@ use axum::response::{IntoResponse as _, Response};
 
 use crate::app::get_ahead::{self, Ahead, Asked};
 use crate::app::{App, Failure, backlog};
-use crate::compute::fit::{margin, pet};
+use crate::compute::fit::{margin, per_cent, pet};
 use crate::domain::cells::{Cell as _, FieldError, List};
 use crate::domain::codes::{ExcursionCode, ToolCode, WorksiteCode};
 use crate::domain::excursions::Excursion;
@@ -179,11 +179,6 @@ fn line(ahead: &Ahead) -> Line {
         let (from, to) = (pet(place.start).show(), pet(place.end).show());
         format!("work PET {from} to {to}, inside by {}", pet(place.excursion_end).show())
     });
-    let percent = |chance: f64| match chance {
-        chance if chance > 0.99 && chance < 1.0 => "over 99 %".to_owned(),
-        chance if chance > 0.0 && chance < 0.01 => "under 1 %".to_owned(),
-        chance => format!("{:.0} %", chance * 100.0),
-    };
     Line {
         code: ahead.item.task.to_string(),
         title: ahead.item.title.0.clone(),
@@ -191,7 +186,7 @@ fn line(ahead: &Ahead) -> Line {
         by: judged.approach.as_ref().map_or_else(String::new, ToString::to_string),
         course,
         left: judged.place.map_or_else(|| "–".to_owned(), |place| margin(place.margin)),
-        chance: judged.place.map_or_else(String::new, |place| percent(place.chance)),
+        chance: judged.place.map_or_else(String::new, |place| per_cent(place.chance)),
         value: worth::figure(ahead.worth),
         set_on: ahead.set_on.as_ref().map(ToString::to_string),
         why: deciding(ahead),

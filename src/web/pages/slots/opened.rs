@@ -6,7 +6,7 @@ use super::Typed;
 use super::asked::{Asked, CellAt, show_approach};
 use crate::app::Failure;
 use crate::app::fit::{Board, Judged, openings};
-use crate::compute::fit::{Ask, Guard, Place, Standing, margin, pet};
+use crate::compute::fit::{Ask, Guard, Place, Standing, margin, per_cent, pet};
 use crate::domain::cells::Cell as _;
 use crate::domain::excursions::Excursion;
 use crate::domain::kinds::Kind;
@@ -227,14 +227,7 @@ impl Panel<'_> {
             let code = before.task.to_string();
             bits.push(Bit::Code(crate::web::addresses::of(Kind::Task, &code), code));
         }
-        let chance = place.chance * 100.0;
-        let chance = if place.chance > 0.99 && place.chance < 1.0 {
-            "over 99 %".to_owned()
-        } else if place.chance > 0.0 && place.chance < 0.01 {
-            "under 1 %".to_owned()
-        } else {
-            format!("{chance:.0} %")
-        };
+        let chance = per_cent(place.chance);
         bits.push(words(format!(
             ". Adds {} and leaves {} to the limit; the excursion ends inside it with a chance of {chance}.",
             margin(place.added),

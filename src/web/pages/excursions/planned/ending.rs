@@ -1,16 +1,7 @@
 //! How the excursion ends, in figures: worked out, and beside it as it came out in many draws.
 
 use super::drawn::TimedPlan;
-use crate::compute::fit::{Timing, margin, pet};
-
-/// `96 %`. Nothing that is worked out from estimates is certain.
-pub(super) fn per_cent(chance: f64) -> String {
-    match chance {
-        chance if chance > 0.99 => "over 99 %".to_owned(),
-        chance if chance < 0.01 => "under 1 %".to_owned(),
-        chance => format!("{:.0} %", chance * 100.0),
-    }
-}
+use crate::compute::fit::{Timing, margin, per_cent, pet};
 
 fn to_a_tenth(chance: f64) -> String {
     match chance {

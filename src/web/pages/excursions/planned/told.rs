@@ -2,14 +2,13 @@
 
 use sqlx::SqliteConnection;
 
-use super::ending::per_cent;
 use super::slot_view::why;
 use super::{Piece, Typed, linked};
 use crate::app::Failure;
 use crate::app::fit::Board;
 use crate::app::slots::effect::{self, Effect, Figures, Turn};
 use crate::app::slots::turned::Turned;
-use crate::compute::fit::{Ask, margin};
+use crate::compute::fit::{Ask, margin, per_cent};
 use crate::domain::codes::ExcursionCode;
 use crate::domain::words::{GateName, GateVerdict};
 use crate::web::addresses;
