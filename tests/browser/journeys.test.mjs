@@ -4,6 +4,7 @@
 import { after, before, suite } from "node:test";
 import { backlog } from "./journeys/backlog.mjs";
 import { debrief } from "./journeys/debrief.mjs";
+import { evidence } from "./journeys/evidence.mjs";
 import { failures } from "./journeys/failures.mjs";
 import { forms } from "./journeys/forms.mjs";
 import { outside } from "./journeys/outside.mjs";
@@ -16,6 +17,6 @@ for (const scripts of [true, false]) {
     let walk;
     before(async () => (walk = await walker(scripts, ["lead", "engineer"])));
     after(() => walk?.stop());
-    for (const journeys of [backlog, failures, library, slots, outside, debrief, forms]) journeys(() => walk);
+    for (const journeys of [backlog, failures, evidence, library, slots, outside, debrief, forms]) journeys(() => walk);
   });
 }

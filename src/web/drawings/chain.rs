@@ -1,7 +1,8 @@
 //! What holds up what: a box for each task, what comes first on the left, an arrow for each link.
 
 use super::columns::number;
-use super::markup::{Drawing, open, path, place, short, text};
+use super::markup::{Drawing, linked, open_group, path, place, short, text};
+use crate::web::addresses;
 
 /// One task.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -54,28 +55,31 @@ pub fn draw(steps: &[Step], arrows: &[Arrow], id: &str, words: &str) -> Drawing 
     // Its own size: few tasks are not blown up, many are scrolled.
     let sized = format!("<svg width=\"{}\" height=\"{}\"", short(width), short(height));
     let mut out =
-        open("chain", &view_box, id, "What holds up what", words).replacen("<svg", &sized, 1);
+        open_group("chain", &view_box, id, "What holds up what", words).replacen("<svg", &sized, 1);
     for arrow in arrows {
         if let (Some(from), Some(to)) = (corners.get(arrow.from), corners.get(arrow.to)) {
             link(&mut out, arrow, *from, *to);
         }
     }
     for (at, (step, (x, y))) in steps.iter().zip(&corners).enumerate() {
-        let class = if at == 0 { "work here" } else { "work" };
-        let (left, top) = (short(*x), short(*y));
-        path(
-            &mut out,
-            class,
-            &format!("M{left} {top}h{}v{}h-{}z", short(WIDE), short(HIGH), short(WIDE)),
-        );
-        text(&mut out, "tc tb", x + 10.0, y + 19.0, &step.code);
-        place(&mut out, step.mark, x + 92.0, y + 15.0, 0.8);
-        text(&mut out, "t11", x + 104.0, y + 19.0, step.state);
-        text(&mut out, "t11", x + 10.0, y + 36.0, &cut(&step.title));
-        text(&mut out, "t11 t2", x + 10.0, y + 52.0, &step.note);
+        let said = format!("{}, {}, {}, {}", step.code, step.title, step.state, step.note);
+        linked(&mut out, &addresses::within("tasks", &step.code), &said, |out| {
+            boxed(out, step, at == 0, (*x, *y));
+        });
     }
     out.push_str("</svg>");
     Drawing::new(out)
+}
+
+fn boxed(out: &mut String, step: &Step, here: bool, (x, y): (f64, f64)) {
+    let class = if here { "work here" } else { "work" };
+    let (left, top, wide, high) = (short(x), short(y), short(WIDE), short(HIGH));
+    path(out, class, &format!("M{left} {top}h{wide}v{high}h-{wide}z"));
+    text(out, "tc tb", x + 10.0, y + 19.0, &step.code);
+    place(out, step.mark, x + 92.0, y + 15.0, 0.8);
+    text(out, "t11", x + 104.0, y + 19.0, step.state);
+    text(out, "t11", x + 10.0, y + 36.0, &cut(&step.title));
+    text(out, "t11 t2", x + 10.0, y + 52.0, &step.note);
 }
 
 /// Where each step stands, from the first one at 0: what comes before it lies left, the longest way
@@ -199,6 +203,9 @@ mod tests {
         let drawing =
             draw(&[step("T-1"), long], &[arrow(1, 0)], "c", "T-1 waits until T-2 is done.");
         let markup = drawing.as_str();
+        assert!(markup.contains(
+            "<a href=\"/tasks/T-1\" aria-label=\"T-1, Swap it, open, on no excursion\">"
+        ));
         assert!(markup.contains(">T-1</text>") && markup.contains("#k-open"), "{markup}");
         assert!(markup.contains(&format!(">{}…</text>", "x".repeat(29))));
         assert!(markup.contains("T-1 waits until T-2 is done.</desc>"));
