@@ -238,6 +238,8 @@ function ready() {
     block.handle.setAttribute("aria-label", `${number}: move ${block.task}, ${names(at, block.held)}`);
     block.handle.setAttribute("aria-describedby", "lanes-keys");
     block.handle.addEventListener("keydown", (event) => onKey(event, block));
+    // What is drawn knows no touch-action: the page would scroll and take the pointer away.
+    block.handle.addEventListener("touchmove", (event) => event.preventDefault(), { passive: false });
     block.element.addEventListener("pointerdown", (event) => {
       // A finger scrolls by the block and moves it by its handle.
       const byHandle = block.handle.contains(event.target);

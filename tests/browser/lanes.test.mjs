@@ -12,7 +12,7 @@ let service, browser, context, page;
 before(async () => {
   service = await serve();
   browser = await launch();
-  context = await enter(browser, service, "lead");
+  context = await enter(browser, service, "lead", { hasTouch: true });
   page = await context.newPage();
 });
 
@@ -36,16 +36,20 @@ const spoken = (words) =>
   page.waitForFunction((words) => document.querySelector("body > [role=status]").textContent.includes(words), words);
 const focused = () => page.evaluate(() => document.activeElement.closest(".block")?.dataset.task);
 
-// Drags from the middle of an element to a place on the drawing, in its own units.
-async function drag(from, x, y) {
-  const box = await from.boundingBox();
-  const to = await page.locator(".lane-drawing").evaluate(
+// A place on the drawing, in its own units, as a place in the window.
+const drawn = (x, y) =>
+  page.locator(".lane-drawing").evaluate(
     (drawing, [x, y]) => {
       const at = new DOMPoint(x, y).matrixTransform(drawing.getScreenCTM());
       return [at.x, at.y];
     },
     [x, y],
   );
+
+// Drags from the middle of an element to a place on the drawing, in its own units.
+async function drag(from, x, y) {
+  const box = await from.boundingBox();
+  const to = await drawn(x, y);
   await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
   await page.mouse.down();
   await page.mouse.move(to[0] + 3, to[1] + 3, { steps: 4 });
@@ -102,6 +106,34 @@ test("a block is dragged to another lane and a line shows where it goes", async 
   await drag(from, 290, 60);
   await spoken("T-0122 is worked by EV2");
   assert.ok((await rows()).includes("T-0122 EV2"));
+});
+
+test("a finger moves a block by its handle, and scrolls by the rest of it", async () => {
+  await open();
+  const touch = await context.newCDPSession(page);
+  const point = (x, y) => [{ x, y }];
+  const seat = async () => (await rows()).find((row) => row.startsWith("T-0122"));
+  const before = await seat();
+  const swipe = async (from) => {
+    await from.scrollIntoViewIfNeeded();
+    const aim = await drawn(before.endsWith("EV2") ? 150 : 290, 60);
+    const box = await from.boundingBox();
+    const [left, top] = [box.x + box.width / 2, box.y + box.height / 2];
+    await touch.send("Input.dispatchTouchEvent", { type: "touchStart", touchPoints: point(left, top) });
+    for (const part of [0.3, 0.7, 1]) {
+      await touch.send("Input.dispatchTouchEvent", { type: "touchMove", touchPoints: point(left + (aim[0] - left) * part, top + (aim[1] - top) * part) });
+    }
+    await touch.send("Input.dispatchTouchEvent", { type: "touchEnd", touchPoints: [] });
+  };
+  await swipe(block("T-0122").locator(".work"));
+  assert.equal(await seat(), before, "by its middle it is not moved");
+  await open();
+  await swipe(block("T-0122").locator(".handle"));
+  const to = before.endsWith("EV2") ? "EV1" : "EV2";
+  await spoken(`T-0122 is worked by ${to}`);
+  assert.equal(await seat(), `T-0122 ${to}`);
+  await page.keyboard.press("Control+z");
+  await page.waitForSelector("text=Taken back:");
 });
 
 test("an open task is dragged in from the list, and out again", async () => {
