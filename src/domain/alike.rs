@@ -61,6 +61,8 @@ pub struct Likeness {
     pub tools: Vec<ToolCode>,
     /// The rarest first.
     pub words: Vec<String>,
+    /// The index found words that are not in the attempt itself: in its task, a finding, a remedy.
+    pub beside_it: bool,
     pub another_family: bool,
 }
 
@@ -77,9 +79,11 @@ pub fn likeness(one: &Traits, other: &Traits, asked: &[String], ranked: f64) -> 
         same_technique: same(one.technique.as_ref(), other.technique.as_ref()),
         same_side: same(one.side.as_ref(), other.side.as_ref()),
         words: asked.iter().filter(shared).cloned().collect(),
+        beside_it: false,
         another_family: one.family != other.family,
         tools,
     };
+    likeness.beside_it = ranked > 0.0 && likeness.words.is_empty();
     let mut score = match likeness.cause {
         Nearness::SameKind => weight::SAME_CAUSE,
         Nearness::SameGroup => weight::SAME_GROUP,
@@ -129,6 +133,9 @@ impl Likeness {
                 let named: Vec<&str> = several.iter().take(NAMED).map(ToolCode::as_str).collect();
                 parts.push(format!("same tools {}", named.join(", ")));
             }
+        }
+        if self.beside_it {
+            parts.push("words of its task or of what was found about it".to_owned());
         }
         let alike = parts.join(", ");
         if self.words.is_empty() {
@@ -304,6 +311,8 @@ mod tests {
         );
         let not_ranked = likeness(&traits(), &other, &asked, 0.0).unwrap();
         assert!(!not_ranked.why().contains("words"), "the index did not find them");
+        let silent = likeness(&traits(), &Traits::default(), &asked, 0.5).unwrap();
+        assert_eq!(silent.why(), "words of its task or of what was found about it");
     }
 
     #[test]
