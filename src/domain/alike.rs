@@ -61,8 +61,9 @@ pub struct Likeness {
     pub tools: Vec<ToolCode>,
     /// The rarest first.
     pub words: Vec<String>,
-    /// The index found words that are not in the attempt itself: in its task, a finding, a remedy.
-    pub beside_it: bool,
+    /// What the index ranks the words at, those of its task, its findings and its remedies among
+    /// them: a share of the best rank.
+    pub ranked: f64,
     pub another_family: bool,
 }
 
@@ -79,11 +80,10 @@ pub fn likeness(one: &Traits, other: &Traits, asked: &[String], ranked: f64) -> 
         same_technique: same(one.technique.as_ref(), other.technique.as_ref()),
         same_side: same(one.side.as_ref(), other.side.as_ref()),
         words: asked.iter().filter(shared).cloned().collect(),
-        beside_it: false,
+        ranked,
         another_family: one.family != other.family,
         tools,
     };
-    likeness.beside_it = ranked > 0.0 && likeness.words.is_empty();
     let mut score = match likeness.cause {
         Nearness::SameKind => weight::SAME_CAUSE,
         Nearness::SameGroup => weight::SAME_GROUP,
@@ -134,7 +134,7 @@ impl Likeness {
                 parts.push(format!("same tools {}", named.join(", ")));
             }
         }
-        if self.beside_it {
+        if self.ranked > 0.0 && self.words.is_empty() {
             parts.push("words of its task or of what was found about it".to_owned());
         }
         let alike = parts.join(", ");

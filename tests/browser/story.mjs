@@ -10,7 +10,7 @@ const walk = await walker(true, ["engineer", "lead"]);
 
 async function picture(page, name, at) {
   await page.evaluate(() => document.fonts.ready.then(() => document.activeElement.blur()));
-  if (at) await page.locator(at).first().evaluate((section) => section.scrollIntoView());
+  if (at) await page.locator(at).first().evaluate((section) => section.scrollIntoView({ block: "center" }));
   const file = `${FOLDER}story-${name}.png`;
   await page.screenshot({ path: file });
   console.log(file, `${Math.round(fs.statSync(file).size / 1024)} KB`);
@@ -53,7 +53,7 @@ await press(lead, "I have reviewed it");
 await press(lead, "Verify it", lead.locator("article", { hasText: "Lamp 3 folds away" }));
 await picture(lead, "2-remedy-verified");
 await lead.goto("/slots?cell=T-0154:E-37.2");
-await picture(lead, "3-gates-before-it-is-set");
+await picture(lead, "3-gates-before-it-is-set", ".opened");
 await lead.getByRole("button", { name: "Set it", exact: true }).first().click();
 await lead.waitForLoadState();
 await lead.goto("/tasks/T-0154");
