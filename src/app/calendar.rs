@@ -85,6 +85,15 @@ impl Calendar {
         }
     }
 
+    /// Whether the first excursion comes before the second; `None` where a flight is unknown.
+    pub fn is_before(&self, first: &ExcursionCode, second: &ExcursionCode) -> Option<bool> {
+        let place = |code: &ExcursionCode| {
+            let on = self.excursions.get(code)?;
+            Some((on.flight?, on.rank))
+        };
+        Some(place(first)? < place(second)?)
+    }
+
     /// A place on an excursion.
     pub fn on(
         &self,

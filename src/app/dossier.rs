@@ -263,6 +263,11 @@ impl Dossier {
             when: calendar.on_day(held.set_at.map(Moment::day), held.set_at, held.entry),
             what: What::Slot(self.held(held)),
         }));
+        all.extend(events.moves_of(task).iter().map(|moved| Event {
+            code: moved.slot.as_str().to_owned(),
+            when: calendar.on_day(Some(moved.at.day()), Some(moved.at), moved.entry),
+            what: What::Move { from: moved.from.clone(), to: moved.to.clone() },
+        }));
         all
     }
 
@@ -289,11 +294,16 @@ impl Dossier {
             put_off.slot.as_ref() == Some(&held.code)
                 && put_off.phase != DeferralPhase::BeforeLaunch
         });
-        let stood_at_launch = match (launch, held.set_at, held.withdrawn_at) {
-            (Some(launch), Some(set), _) if set.day() > launch => false,
-            (Some(launch), _, Some(withdrawn)) => withdrawn.day() > launch,
+        // A step that was dated when a file was imported does not tell when the slot was set.
+        let first_set = held.first_set_at.filter(|_| held.set_on.is_some()).map(Moment::day);
+        let stood = held.set_at.is_some() || held.state == SlotState::Set;
+        // What was set after the launch was not taken up at launch, whatever followed in flight.
+        let set_at_launch = match (launch, first_set, held.withdrawn_at) {
+            (Some(launch), Some(set), _) if set > launch => false,
+            _ if put_off_in_flight => true,
+            (Some(launch), _, Some(withdrawn)) => stood && withdrawn.day() > launch,
             (None, _, Some(_)) => false,
-            (_, _, None) => held.state != SlotState::Withdrawn,
+            (_, _, None) => stood && held.state != SlotState::Withdrawn,
         };
         Held {
             slot: held.code.clone(),
@@ -302,7 +312,7 @@ impl Dossier {
             visit: self.calendar.visit(&held.excursion),
             flight,
             was_set,
-            set_at_launch: put_off_in_flight || (was_set && stood_at_launch),
+            set_at_launch,
         }
     }
 }

@@ -33,6 +33,19 @@ impl Ruled for Deferral {
                 deferral.day = Some(work.today);
             }
         }
+        let is_new_target =
+            before.is_none_or(|before| before.to_excursion != deferral.to_excursion);
+        if let Some(to) = deferral.to_excursion.as_ref().filter(|_| is_new_target)
+            && !work.plants_missing
+            && slots::is_earlier(work.db(), to, &deferral.excursion).await?
+        {
+            let from = &deferral.excursion;
+            let message = format!(
+                "{to} comes before {from}, so that is no deferral. Move the slot to {to} instead, \
+                 or leave this field empty."
+            );
+            return Err(Failure::field("to_excursion", message));
+        }
         if deferral.slot.is_none() {
             let of_task = slot_rows::of_task(work.db(), &deferral.task).await?;
             deferral.slot = of_task

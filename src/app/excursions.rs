@@ -7,6 +7,7 @@ use crate::domain::codes::{ExcursionCode, FlightCode, Own};
 use crate::domain::excursions::Excursion;
 use crate::domain::kinds::Kind;
 use crate::domain::roles::{self, Action};
+use crate::domain::slots::{Slot, named};
 use crate::domain::words::{ExcursionState, FlightState, SlotState};
 use crate::store::{excursions, flights, register};
 
@@ -26,6 +27,9 @@ impl Ruled for Excursion {
             if register::find(work.db(), Kind::Flight, plant::FLIGHT_UNKNOWN).await?.is_none() {
                 plant::flight(work, plant::FLIGHT_UNKNOWN, FlightState::Flown).await?;
             }
+        }
+        if excursion.state == Some(ExcursionState::CalledOff) && !work.plants_missing {
+            holds_no_slots(work, excursion).await?;
         }
         excursion.state = Some(match (excursion.state, before) {
             (Some(state), _) => state,
@@ -64,6 +68,21 @@ impl Ruled for Excursion {
         }
         Ok(())
     }
+}
+
+/// Calling off takes slots, which an edit of the state could not name.
+async fn holds_no_slots(work: &mut Work, excursion: &Excursion) -> Result<(), Failure> {
+    let mut here = slots::of_excursion(work, &excursion.code.0).await?;
+    here.retain(|slot| matches!(slot.state, SlotState::Set | SlotState::Pencilled));
+    if here.is_empty() {
+        return Ok(());
+    }
+    let message = format!(
+        "{} holds {}. Call the excursion off on its page: that defers or withdraws each of them.",
+        excursion.code.0,
+        named(&here)
+    );
+    Err(Failure::field("state", message))
 }
 
 /// What the dates tell of an excursion whose state nobody wrote.
@@ -112,9 +131,17 @@ async fn free_code(work: &mut Work, wanted: &str, flight: &str) -> Result<Excurs
     Err(Failure::field("code", "No code is free for this excursion; give it one."))
 }
 
+/// What calling an excursion off took from it.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct CalledOff {
+    /// Set slots, each with a deferral now.
+    pub deferred: Vec<Slot>,
+    pub pencils: Vec<Slot>,
+}
+
 /// Calls a planned excursion off: what was set on it goes back to the backlog, each with a
-/// deferral “excursion given up”.
-pub async fn call_off(work: &mut Work, code: &str, why: &str) -> Result<(), Failure> {
+/// deferral “excursion given up”; its pencils are withdrawn.
+pub async fn call_off(work: &mut Work, code: &str, why: &str) -> Result<CalledOff, Failure> {
     allowed(work, Action::CallOff)?;
     let mut excursion = current::<Excursion>(work, code).await?;
     if excursion.state != Some(ExcursionState::Planned) {
@@ -126,9 +153,12 @@ pub async fn call_off(work: &mut Work, code: &str, why: &str) -> Result<(), Fail
         return Err(Failure::field("why", "Say why it is called off."));
     }
     work.because(why);
+    let here = slots::of_excursion(work, &excursion.code.0).await?;
+    slots::give_up_all(work, &excursion, here.clone()).await?;
     excursion.state = Some(ExcursionState::CalledOff);
     write(work, excursion, Base::Current).await?;
-    Ok(())
+    let of = |state: SlotState| here.iter().filter(|slot| slot.state == state).cloned().collect();
+    Ok(CalledOff { deferred: of(SlotState::Set), pencils: of(SlotState::Pencilled) })
 }
 
 /// Marks a planned excursion as flown, so that its debrief can begin.

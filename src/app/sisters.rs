@@ -14,7 +14,7 @@ use crate::domain::codes::{
 use crate::domain::declines::Decline;
 use crate::domain::excursions::Excursion;
 use crate::domain::repeat_guard::{
-    Approach, Guard, Judgement, SetApart, Try, UnitKey, approaches_left, approaches_of,
+    Approach, Guard, Judgement, SetApart, Try, UnitKey, approaches_left, approaches_to_offer,
     newly_in_question, offered_to_sisters, set_apart,
 };
 use crate::domain::sides::Side;
@@ -227,11 +227,23 @@ impl<'a> Families<'a> {
         }
     }
 
-    /// What else is open to a unit, without the approach that is spoken of.
+    /// What else can be offered to a unit: approaches that are clear there, without the one that is
+    /// spoken of.
     fn others(&self, record: &FamilyRecord, unit: &UnitKey, but: &Approach) -> Vec<Approach> {
-        let Some(task) = self.tasks.get(&unit.task) else { return Vec::new() };
+        let candidates = self.to_offer(&unit.task);
+        approaches_left(unit, &candidates, record.record())
+            .into_iter()
+            .filter(|left| left.judgement == Judgement::Clear && left.approach != *but)
+            .map(|left| left.approach)
+            .take(OTHERS)
+            .collect()
+    }
+
+    /// The approaches of an open task whose technique can be set, from the sides that it has.
+    fn to_offer(&self, task: &TaskCode) -> Vec<Approach> {
+        let Some(task) = self.tasks.get(task) else { return Vec::new() };
         let is_for = |way: &&Technique| {
-            way.task.as_ref() == Some(&unit.task)
+            way.task.as_ref() == Some(&task.code.0)
                 || (way.family.is_some() && way.family == task.family)
         };
         let listed: Vec<(TechniqueCode, Vec<Side>, TechniqueState)> = self
@@ -240,9 +252,7 @@ impl<'a> Families<'a> {
             .filter(is_for)
             .map(|way| (way.code.0.clone(), way.sides.0.clone(), way.state))
             .collect();
-        let candidates = approaches_of(&task.sides.0, &listed);
-        let left = approaches_left(unit, &candidates, record.record()).into_iter();
-        left.map(|left| left.approach).filter(|other| other != but).take(OTHERS).collect()
+        approaches_to_offer(&task.sides.0, &listed)
     }
 
     fn questioned(&self) -> Vec<Questioned> {
@@ -290,8 +300,9 @@ impl<'a> Families<'a> {
                 let units: Vec<OpenUnit> = units
                     .iter()
                     .filter(|unit| !self.let_go(attempt, &unit.task))
+                    .filter(|unit| self.to_offer(&unit.task).contains(approach))
                     .map(|unit| (unit, guard.judge(unit, approach)))
-                    .filter(|(_, judgement)| !matches!(judgement, Judgement::Shut { .. }))
+                    .filter(|(_, judgement)| *judgement == Judgement::Clear)
                     .map(|(unit, judgement)| self.unit(record, unit, approach, judgement))
                     .filter(|unit| unit.set_in.is_none())
                     .collect();

@@ -33,3 +33,9 @@ record! {
         waiver: Option<Line> = "Waiver" op "moved on",
     }
 }
+
+/// `T-0146 (S-0155), T-0147 (S-0156)`: slots as a message names them.
+pub fn named<'a>(slots: impl IntoIterator<Item = &'a Slot>) -> String {
+    let name = |slot: &Slot| format!("{} ({})", slot.task, slot.code.0);
+    slots.into_iter().map(name).collect::<Vec<_>>().join(", ")
+}

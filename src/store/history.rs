@@ -108,7 +108,7 @@ pub struct Turned {
     pub share_left: Option<Share>,
 }
 
-/// A slot with the steps that matter: when it was last set, when it was withdrawn.
+/// A slot with the steps that matter: when it was set, when it was withdrawn.
 #[derive(Debug, Clone)]
 pub struct Held {
     pub code: SlotCode,
@@ -120,10 +120,28 @@ pub struct Held {
     pub state: SlotState,
     /// `None`: all that is left.
     pub share: Option<Share>,
+    /// The day on which it was set, as it was entered; a file may not know it.
+    pub set_on: Option<Day>,
+    /// The first and the last time: a result that is withdrawn sets its slot again.
+    pub first_set_at: Option<Moment>,
     pub set_at: Option<Moment>,
+    /// The first time.
     pub withdrawn_at: Option<Moment>,
     /// The verdict of its worst gate when it was set: a word of `SlotVerdict`'s making.
     pub worst_gate: Option<String>,
+}
+
+/// A set slot that moved to an earlier excursion.
+#[derive(Debug, Clone)]
+pub struct Moved {
+    pub slot: SlotCode,
+    pub entry: i64,
+    pub task: TaskCode,
+    pub from: ExcursionCode,
+    pub to: ExcursionCode,
+    pub at: Moment,
+    pub who: String,
+    pub why: Option<String>,
 }
 
 /// Everything that happened to some tasks, each list by task.
@@ -136,6 +154,7 @@ pub struct Events {
     pub parkings: Vec<Turned>,
     pub reopenings: Vec<Turned>,
     pub slots: Vec<Held>,
+    pub moves: Vec<Moved>,
 }
 
 impl Events {
@@ -163,6 +182,10 @@ impl Events {
         run_of(&self.slots, task, |held| &held.task)
     }
 
+    pub fn moves_of(&self, task: &TaskCode) -> &[Moved] {
+        run_of(&self.moves, task, |moved| &moved.task)
+    }
+
     /// Lays the lists out by task; within one task the order stays.
     fn by_task(mut self) -> Self {
         self.attempts.sort_by(|a, b| a.task.cmp(&b.task));
@@ -171,6 +194,7 @@ impl Events {
         self.parkings.sort_by(|a, b| a.task.cmp(&b.task));
         self.reopenings.sort_by(|a, b| a.task.cmp(&b.task));
         self.slots.sort_by(|a, b| a.task.cmp(&b.task));
+        self.moves.sort_by(|a, b| a.task.cmp(&b.task));
         self
     }
 }
@@ -251,9 +275,12 @@ pub async fn events_of(
         r#"SELECT slot.code AS "code: SlotCode", register.entry, task AS "task: TaskCode",
                excursion AS "excursion: ExcursionCode", technique AS "technique: TechniqueCode",
                side AS "side: Side", state AS "state: SlotState", share AS "share: Share",
+               set_on AS "set_on: Day",
+               (SELECT MIN(at) FROM slot_step WHERE slot_step.slot = slot.code
+                    AND slot_step.state = 'set') AS "first_set_at: Moment",
                (SELECT MAX(at) FROM slot_step WHERE slot_step.slot = slot.code
                     AND slot_step.state = 'set') AS "set_at: Moment",
-               (SELECT MAX(at) FROM slot_step WHERE slot_step.slot = slot.code
+               (SELECT MIN(at) FROM slot_step WHERE slot_step.slot = slot.code
                     AND slot_step.state = 'withdrawn') AS "withdrawn_at: Moment",
                (SELECT verdict FROM slot_gate WHERE slot_gate.slot = slot.code
                     ORDER BY CASE verdict WHEN 'not met' THEN 1 WHEN 'cannot tell' THEN 2
@@ -264,8 +291,28 @@ pub async fn events_of(
     )
     .fetch_all(&mut *db)
     .await?;
+    let moves = moved(db, &tasks).await?;
     let attempts = tried(db, &tasks).await?;
-    Ok(Events { openings, attempts, deferrals, closures, parkings, reopenings, slots }.by_task())
+    let events =
+        Events { openings, attempts, deferrals, closures, parkings, reopenings, slots, moves };
+    Ok(events.by_task())
+}
+
+/// The moves to an earlier excursion of the tasks in a JSON array of codes.
+async fn moved(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<Moved>, StoreError> {
+    Ok(sqlx::query_as!(
+        Moved,
+        r#"SELECT slot.code AS "slot: SlotCode", register.entry, slot.task AS "task: TaskCode",
+               slot.excursion AS "from: ExcursionCode", earlier.excursion AS "to: ExcursionCode",
+               slot_step.at AS "at: Moment", slot_step.who, slot_step.why
+           FROM slot CROSS JOIN slot_step ON slot_step.slot = slot.code
+               CROSS JOIN slot AS earlier ON earlier.code = slot_step.moved_to
+               CROSS JOIN register ON register.kind = 'slot' AND register.code = slot.code
+           WHERE slot.task IN (SELECT value FROM json_each(?))"#,
+        tasks
+    )
+    .fetch_all(db)
+    .await?)
 }
 
 /// The attempts of the tasks in a JSON array of codes.

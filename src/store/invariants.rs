@@ -42,6 +42,23 @@ pub async fn results_owing(db: &mut SqliteConnection) -> Result<Vec<Misplaced>, 
     .await?)
 }
 
+/// Pencils on excursions that are closed or were called off.
+pub async fn pencils_left(db: &mut SqliteConnection) -> Result<Vec<Misplaced>, StoreError> {
+    Ok(sqlx::query_as!(
+        Misplaced,
+        r#"SELECT slot.code AS "slot: SlotCode", slot.task AS "task: TaskCode",
+               slot.excursion AS "excursion: ExcursionCode",
+               iif(excursion.state = 'called off', excursion.state, 'closed') AS "there!: String"
+           FROM slot JOIN excursion ON excursion.code = slot.excursion
+           WHERE slot.state = 'pencilled'
+               AND (excursion.state = 'called off' OR excursion.closed_at IS NOT NULL)
+           ORDER BY slot.code LIMIT ?"#,
+        MOST
+    )
+    .fetch_all(db)
+    .await?)
+}
+
 /// Flown slots on excursions that were not flown.
 pub async fn flown_elsewhere(db: &mut SqliteConnection) -> Result<Vec<Misplaced>, StoreError> {
     Ok(sqlx::query_as!(

@@ -38,6 +38,24 @@ pub async fn add_step(
     Ok(())
 }
 
+/// Notes in the last step of a slot, its withdrawal, that it moved to an earlier excursion as that
+/// other slot.
+pub async fn note_move(
+    db: &mut SqliteConnection,
+    slot: &SlotCode,
+    to: &SlotCode,
+) -> Result<(), StoreError> {
+    sqlx::query!(
+        "UPDATE slot_step SET moved_to = ?2 WHERE slot = ?1
+             AND ordinal = (SELECT MAX(ordinal) FROM slot_step WHERE slot = ?1)",
+        slot,
+        to
+    )
+    .execute(db)
+    .await?;
+    Ok(())
+}
+
 /// The steps of a slot, the first one first.
 pub async fn steps_of(db: &mut SqliteConnection, slot: &SlotCode) -> Result<Vec<Step>, StoreError> {
     Ok(sqlx::query_as!(

@@ -96,6 +96,17 @@ async fn a_set_slot_on_an_excursion_that_was_called_off_is_named(pool: SqlitePoo
 }
 
 #[sqlx::test]
+async fn a_pencil_on_an_excursion_that_is_over_is_named(pool: SqlitePool) {
+    let statements = "UPDATE slot SET state = 'pencilled';
+        UPDATE excursion SET state = 'flown', closed_at = 1 WHERE code = 'E-37.1';
+        UPDATE excursion SET state = 'called off' WHERE code = 'E-37.2';
+        UPDATE slot SET excursion = 'E-37.2' WHERE code = 'S-2'";
+    let found = broken(pool, statements).await;
+    says(&found, "pencils: S-1 (T-1) is pencilled, and E-37.1 is closed");
+    says(&found, "pencils: S-2 (T-2) is pencilled, and E-37.2 is called off");
+}
+
+#[sqlx::test]
 async fn set_shares_beyond_the_share_left_are_named(pool: SqlitePool) {
     let statements = "UPDATE slot SET task = 'T-1', share = 70 WHERE code = 'S-2';
         UPDATE slot SET share = 60 WHERE code = 'S-1'";

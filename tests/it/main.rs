@@ -26,6 +26,7 @@ mod search;
 mod serving;
 mod settings;
 mod sisters;
+mod slot_life;
 mod slots;
 mod small_record;
 mod support;

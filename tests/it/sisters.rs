@@ -238,6 +238,58 @@ async fn what_worked_is_offered_until_it_is_planned_or_let_go_with_a_reason(db: 
     assert_eq!(report.faults, []);
 }
 
+const DONE_FROM_ZENITH: &str = "code: A-2 | task: T-1 | excursion: E-36.1 | technique: K-1 \
+                                | side: zenith | outcome: done | minutes: 30";
+
+/// The technique K-1 of the small record, in another state.
+async fn k1_is(app: &TestApp, state: &str) {
+    let lead = app.another();
+    lead.sign_in("lead").await;
+    lead.get("/techniques/K-1/edit").await;
+    let reply = lead.post("/techniques/K-1/edit", &[("state", state)]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+}
+
+#[sqlx::test]
+async fn a_drafted_or_withdrawn_technique_is_never_offered_to_sisters(db: SqlitePool) {
+    let app = failed(db).await;
+    made(&app.app, Kind::Attempt, DONE_FROM_ZENITH).await;
+    let offers = async |task: &str| {
+        let page = app.get("/families/F-1").await.body;
+        let other = row(&page, "in-question", "T-3").contains("value=\"K-1,zenith\"");
+        (!row(&page, "offered", task).is_empty(), other)
+    };
+    for (state, offered) in
+        [("cleared", true), ("withdrawn", false), ("drafted", false), ("rehearsed", true)]
+    {
+        k1_is(&app, state).await;
+        assert_eq!(offers("T-3").await, (offered, offered), "{state}");
+        let home = app.get("/").await.body;
+        assert_eq!(home.contains("A-2 ended done"), offered, "{state}");
+    }
+}
+
+#[sqlx::test]
+async fn an_approach_that_is_questioned_on_a_unit_is_not_offered_there(db: SqlitePool) {
+    let app = failed(db).await;
+    made(&app.app, Kind::Attempt, DONE_FROM_ZENITH).await;
+    let page = app.get("/families/F-1").await.body;
+    assert!(!row(&page, "offered", "T-3").is_empty(), "it is clear there: {page}");
+    assert!(row(&page, "in-question", "T-3").contains("value=\"K-1,zenith\""));
+    // It fails on another sister after that.
+    let second = "code: E-36.2 | flight: G-36 | number: 2 | day: 2030-11-03 | state: flown";
+    made(&app.app, Kind::Excursion, second).await;
+    let failed = "code: A-3 | task: T-2 | excursion: E-36.2 | technique: K-1 | side: zenith \
+                  | outcome: not completed | cause: 3 | minutes: 40";
+    made(&app.app, Kind::Attempt, failed).await;
+    let page = app.get("/families/F-1").await.body;
+    let section = page.split("id=\"in-question\"").nth(1).unwrap();
+    let zenith = section.split("K-1</a> from zenith").nth(1).unwrap();
+    assert!(zenith.contains("<tr data-code=\"T-3\">"), "it is in question there: {zenith}");
+    assert!(row(&page, "offered", "T-3").is_empty(), "and not offered at once: {page}");
+    assert!(!row(&page, "in-question", "T-3").contains("value=\"K-1,zenith\""), "{page}");
+}
+
 #[sqlx::test]
 async fn a_swapped_unit_takes_along_what_its_hardware_caused(db: SqlitePool) {
     let app = TestApp::new(db).await.signed_in(Role::Engineer).await;

@@ -55,6 +55,15 @@ pub(super) async fn slots(db: &mut SqliteConnection) -> Result<Vec<String>, Fail
     })))
 }
 
+/// No pencil is left on an excursion that is closed or was called off.
+pub(super) async fn pencils(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
+    let found = invariants::pencils_left(db).await?;
+    Ok(capped(found.into_iter().map(|one| {
+        let (slot, task, excursion) = (one.slot, one.task, one.excursion);
+        format!("{slot} ({task}) is pencilled, and {excursion} is {}", one.there)
+    })))
+}
+
 /// The last dated step of a slot says its state.
 pub(super) async fn steps(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let found = invariants::slots_out_of_step(db).await?;

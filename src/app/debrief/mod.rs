@@ -8,6 +8,7 @@ use sqlx::SqliteConnection;
 use crate::app::Failure;
 use crate::app::excursions::allowed;
 use crate::app::records::current;
+use crate::app::slots::withdraw_pencils;
 use crate::app::work::Work;
 use crate::domain::codes::{ExcursionCode, TaskCode};
 use crate::domain::debrief::{Missing, SetSlot, missing};
@@ -15,9 +16,10 @@ use crate::domain::excursions::{Excursion, ExcursionTool};
 use crate::domain::kinds::Kind;
 use crate::domain::outside::OutsideItem;
 use crate::domain::roles::Action;
+use crate::domain::slots::Slot;
 use crate::domain::tasks::Task;
 use crate::domain::time::Moment;
-use crate::domain::words::{ExcursionState, Outcome};
+use crate::domain::words::{ExcursionState, Outcome, SlotState};
 use crate::store::{Kept, attempts, excursions, outside, register, slots, tasks};
 
 mod results;
@@ -38,6 +40,8 @@ pub struct Debrief {
     pub missing: Vec<Missing>,
     /// The tasks that closing returns to the backlog.
     pub returns: Vec<TaskCode>,
+    /// The pencils that closing withdraws.
+    pub pencils: Vec<Slot>,
 }
 
 /// Reads the debrief of an excursion.
@@ -66,6 +70,11 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<Debrief, Fail
     Ok(Debrief {
         closed_at: excursions::closed_at(db, &code).await?,
         left_outside: outside::left_by_excursion(db, &code).await?,
+        pencils: slots::of_excursion(db, &code)
+            .await?
+            .into_iter()
+            .filter(|slot| slot.state == SlotState::Pencilled)
+            .collect(),
         version: registered.version,
         excursion,
         rows,
@@ -118,8 +127,15 @@ async fn open_for_results(work: &mut Work, code: &ExcursionCode) -> Result<Excur
     Ok(excursion)
 }
 
-/// Closes an excursion once everything has its answer.
-pub async fn close(work: &mut Work, code: &ExcursionCode) -> Result<(), Failure> {
+/// What closing a debrief did.
+#[derive(Debug, Clone)]
+pub struct Closed {
+    pub returned: Vec<TaskCode>,
+    pub withdrawn: Vec<Slot>,
+}
+
+/// Closes an excursion once everything has its result. Its pencils are withdrawn.
+pub async fn close(work: &mut Work, code: &ExcursionCode) -> Result<Closed, Failure> {
     allowed(work, Action::CloseExcursion)?;
     open_for_results(work, code).await?;
     let debrief = read(work.db(), code.as_str()).await?;
@@ -130,7 +146,9 @@ pub async fn close(work: &mut Work, code: &ExcursionCode) -> Result<(), Failure>
     let now = work.now;
     excursions::set_closed(work.db(), code, Some(now)).await?;
     work.log(Kind::Excursion, code.as_str(), "closed", None, None).await?;
-    touch_all(work, code).await
+    touch_all(work, code).await?;
+    let withdrawn = withdraw_pencils(work, code).await?;
+    Ok(Closed { returned: debrief.returns, withdrawn })
 }
 
 /// Opens a closed excursion again; everything that hangs on it is derived anew.

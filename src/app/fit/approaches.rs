@@ -91,13 +91,13 @@ impl<'a> Approaches<'a> {
         family: &FamilyRecord,
         unit: &UnitKey,
     ) -> fit::Approach {
-        let withdrawn = technique.is_some_and(|t| t.state == TechniqueState::Withdrawn);
-        let guard = match judgement {
-            _ if withdrawn => Verdict::Withdrawn,
-            Judgement::Clear => Verdict::Free,
-            Judgement::InQuestion { .. } => Verdict::InQuestion,
-            Judgement::Shut { .. } => Verdict::Shut,
-            Judgement::CannotTell { .. } => Verdict::NotRecorded,
+        let guard = match (technique.map(|technique| technique.state), judgement) {
+            (Some(TechniqueState::Withdrawn), _) => Verdict::Withdrawn,
+            (_, Judgement::Shut { .. }) => Verdict::Shut,
+            (Some(TechniqueState::Drafted), _) => Verdict::Drafted,
+            (_, Judgement::Clear) => Verdict::Free,
+            (_, Judgement::InQuestion { .. }) => Verdict::InQuestion,
+            (_, Judgement::CannotTell { .. }) => Verdict::NotRecorded,
         };
         fit::Approach {
             technique: approach.technique.clone(),

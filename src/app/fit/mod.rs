@@ -77,7 +77,9 @@ impl Board {
         let approaches = &self.snapshot.tasks[task].approaches;
         let named =
             |a: &fit::Approach| Approach { technique: a.technique.clone(), side: a.side.clone() };
-        let free = |a: &&fit::Approach| !matches!(a.guard, Guard::Shut | Guard::Withdrawn);
+        let free = |a: &&fit::Approach| {
+            !matches!(a.guard, Guard::Shut | Guard::Drafted | Guard::Withdrawn)
+        };
         Judged {
             verdict: explained.cell.verdict,
             gates,

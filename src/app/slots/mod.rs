@@ -6,27 +6,28 @@ use crate::app::records::{Base, Ruled, current, write};
 use crate::app::work::Work;
 use crate::app::{Failure, fit, slot_order};
 use crate::compute::fit::Ask;
-use crate::domain::cells::{FieldError, Line, Prose};
-use crate::domain::codes::{DeferralCode, ExcursionCode, Own, SlotCode};
-use crate::domain::endings::Deferral;
+use crate::domain::cells::{FieldError, Prose};
+use crate::domain::codes::{ExcursionCode, SlotCode};
 use crate::domain::excursions::Excursion;
-use crate::domain::kinds::Kind;
 use crate::domain::roles::Action;
 use crate::domain::seats::{Seat, Seats};
 use crate::domain::slots::Slot;
 use crate::domain::tasks::Task;
 use crate::domain::time::Moment;
 use crate::domain::units::Share;
-use crate::domain::words::{DeferralPhase, DeferralReason, ExcursionState, GateName, SlotState};
+use crate::domain::words::{DeferralReason, ExcursionState, GateName, SlotState};
 use crate::store::slot_history::Step;
-use crate::store::{Kept, excursions, register, slot_history, slots, standing};
+use crate::store::{Kept, excursions, slot_history, slots, standing};
 
 pub mod effect;
+mod leaving;
 mod order;
 mod setting;
 pub mod turned;
 mod undo;
 
+pub(crate) use leaving::{give_up_all, is_earlier, withdraw_left_over, withdraw_pencils};
+pub use leaving::{move_to, withdraw};
 pub use order::{Spot, place, reorder};
 use setting::{forget_setting, settle};
 pub use undo::undo;
@@ -220,119 +221,6 @@ pub async fn set_new(work: &mut Work, slot: Slot, waiver: &Waiver) -> Result<Slo
     settle(work, pencilled, waiver).await
 }
 
-/// Takes a slot off. A set one asks for the reason and leaves a deferral.
-pub async fn withdraw(
-    work: &mut Work,
-    code: &str,
-    reason: Option<Reason>,
-    to: Option<ExcursionCode>,
-) -> Result<(), Failure> {
-    let slot = current::<Slot>(work, code).await?;
-    match slot.state {
-        SlotState::Pencilled => {
-            let registered = register::find(work.db(), Kind::Slot, code).await?;
-            let own = registered.is_some_and(|row| row.made_by == work.actor.name);
-            allowed(work, if own { Action::WithdrawOwnPencil } else { Action::WithdrawAnyPencil })?;
-            step(work, slot, SlotState::Withdrawn, None).await?;
-            Ok(())
-        }
-        SlotState::Set => {
-            allowed(work, Action::DeferBeforeLaunch)?;
-            let Some(reason) = reason else {
-                return Err(Failure::field(
-                    "reason",
-                    "Say why it is taken off; a set slot leaves a deferral.",
-                ));
-            };
-            defer(work, slot, reason, to).await
-        }
-        SlotState::Flown | SlotState::Withdrawn => Err(over(&slot)),
-    }
-}
-
-/// Moves a slot to another coming excursion: off here, pencilled there, and set there where it
-/// was set here and the gates let it.
-pub async fn move_to(
-    work: &mut Work,
-    code: &str,
-    to: &ExcursionCode,
-    reason: Option<Reason>,
-    waiver: &Waiver,
-) -> Result<Slot, Failure> {
-    let slot = current::<Slot>(work, code).await?;
-    if slot.excursion == *to {
-        return Err(Failure::field("to", "It is on that excursion already."));
-    }
-    let there =
-        Slot { code: Own(SlotCode::default()), excursion: to.clone(), place: None, ..slot.clone() };
-    let was_set = slot.state == SlotState::Set;
-    withdraw(work, code, reason, Some(to.clone())).await?;
-    if was_set { set_new(work, there, waiver).await } else { pencil(work, there).await }
-}
-
-/// Calls off everything on an excursion that is given up: set slots leave a deferral.
-pub(crate) async fn give_up_all(
-    work: &mut Work,
-    excursion: &Excursion,
-    here: Vec<Slot>,
-) -> Result<(), Failure> {
-    for slot in here {
-        match slot.state {
-            SlotState::Pencilled => {
-                step(work, slot, SlotState::Withdrawn, None).await?;
-            }
-            SlotState::Set => {
-                let words = work
-                    .why()
-                    .map_or_else(|| format!("{} was called off.", excursion.code.0), str::to_owned);
-                let reason = Reason { kind: DeferralReason::ExcursionGivenUp, words: Prose(words) };
-                defer(work, slot, reason, None).await?;
-            }
-            SlotState::Flown | SlotState::Withdrawn => {}
-        }
-    }
-    Ok(())
-}
-
-/// Writes the deferral of a set slot; the slot is withdrawn with it.
-async fn defer(
-    work: &mut Work,
-    slot: Slot,
-    reason: Reason,
-    to: Option<ExcursionCode>,
-) -> Result<(), Failure> {
-    let phase = phase_now(work, &slot.excursion).await?;
-    let deferral = Deferral {
-        code: Own(DeferralCode::default()),
-        task: slot.task.clone(),
-        excursion: slot.excursion.clone(),
-        slot: Some(slot.code.0.clone()),
-        phase,
-        reason: reason.kind,
-        words: reason.words,
-        decided_by: Some(Line(work.actor.name.clone())),
-        to_excursion: to,
-        day: Some(work.today),
-    };
-    write(work, deferral, Base::New).await?;
-    Ok(())
-}
-
-/// Before launch until the flight is under way, then in flight before egress.
-async fn phase_now(work: &mut Work, excursion: &ExcursionCode) -> Result<DeferralPhase, Failure> {
-    use crate::domain::flights::Flight;
-    use crate::domain::words::FlightState;
-    let excursion = current::<Excursion>(work, excursion.as_str()).await?;
-    let flight = match &excursion.flight {
-        Some(code) => Flight::find(work.db(), code.as_str()).await?,
-        None => None,
-    };
-    Ok(match flight.map(|flight| flight.state) {
-        Some(FlightState::UnderWay | FlightState::Flown) => DeferralPhase::BeforeEgress,
-        Some(FlightState::Coming | FlightState::Cancelled) | None => DeferralPhase::BeforeLaunch,
-    })
-}
-
 /// What must hold before a task may stand on an excursion at all.
 async fn free_for(work: &mut Work, slot: &Slot) -> Result<(), Failure> {
     let excursion = current::<Excursion>(work, slot.excursion.as_str()).await?;
@@ -399,7 +287,17 @@ pub async fn take_in(work: &mut Work, slot: Slot, base: Base) -> Result<Slot, Fa
             "state",
             format!("{} is still planned; nothing on it has been flown.", slot.excursion),
         )),
-        (SlotState::Pencilled | SlotState::Set, false) if given_up(excursion.as_ref()) => {
+        (SlotState::Pencilled, false) => {
+            let there = excursion.and_then(|excursion| excursion.state);
+            let there = there.map_or("unknown", ExcursionState::word);
+            let message = format!(
+                "{} is {there}, and a pencil needs a planned excursion. Leave the row out, or give \
+                 the state withdrawn.",
+                slot.excursion
+            );
+            Err(Failure::field("state", message))
+        }
+        (SlotState::Set, false) if given_up(excursion.as_ref()) => {
             let message = format!("{} was called off; nothing stands on it.", slot.excursion);
             Err(Failure::field("excursion", message))
         }

@@ -20,6 +20,7 @@ pub(super) async fn settle(
     mut slot: Slot,
     waiver: &Waiver,
 ) -> Result<Slot, Failure> {
+    let technique = technique_to_set(work, &slot).await?;
     shares_hold(work, &slot).await?;
     let judged = fit::judge_slot(work.db(), &slot).await?;
     let gates = judged.verdicts();
@@ -41,7 +42,7 @@ pub(super) async fn settle(
             ));
         }
     }
-    keep_the_moment(work, &mut slot).await?;
+    keep_the_moment(work, &mut slot, technique).await?;
     slot.waived_gate = (!passed_over.is_empty())
         .then(|| Line(passed_over.iter().map(|gate| gate.word()).collect::<Vec<_>>().join(", ")));
     slot.waiver = (!passed_over.is_empty()).then(|| Line(waiver.reason.trim().to_owned()));
@@ -84,18 +85,30 @@ async fn shares_hold(work: &mut Work, slot: &Slot) -> Result<(), Failure> {
     Ok(())
 }
 
-/// Setting keeps the estimate and its estimator as they stood.
-async fn keep_the_moment(work: &mut Work, slot: &mut Slot) -> Result<(), Failure> {
-    let technique = match &slot.technique {
-        Some(code) => Technique::find(work.db(), code.as_str()).await?,
-        None => None,
+/// The technique of a slot, where it may be set: one that is drafted or withdrawn may not, and no
+/// waiver changes that.
+async fn technique_to_set(work: &mut Work, slot: &Slot) -> Result<Option<Technique>, Failure> {
+    let Some(code) = &slot.technique else { return Ok(None) };
+    let technique = Technique::find(work.db(), code.as_str()).await?;
+    let refused = match technique.as_ref().map(|technique| technique.state) {
+        Some(TechniqueState::Drafted) => {
+            "is drafted, so it can be pencilled but not set. Clear it first, or choose another \
+             technique."
+        }
+        Some(TechniqueState::Withdrawn) => {
+            "is withdrawn, so it can be pencilled but not set. Choose another technique."
+        }
+        Some(TechniqueState::Rehearsed | TechniqueState::Cleared) | None => return Ok(technique),
     };
-    if technique.as_ref().is_some_and(|t| t.state == TechniqueState::Withdrawn) {
-        return Err(Failure::field(
-            "technique",
-            "This technique is withdrawn; choose another one.",
-        ));
-    }
+    Err(Failure::field("technique", format!("{code} {refused}")))
+}
+
+/// Setting keeps the estimate and its estimator as they stood.
+async fn keep_the_moment(
+    work: &mut Work,
+    slot: &mut Slot,
+    technique: Option<Technique>,
+) -> Result<(), Failure> {
     let task = current::<Task>(work, slot.task.as_str()).await?;
     let of_technique = technique
         .filter(|technique| technique.likely.is_some())

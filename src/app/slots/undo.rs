@@ -5,19 +5,20 @@ use serde::{Deserialize, Serialize};
 use sqlx::SqliteConnection;
 
 use super::effect::read;
+use super::leaving::{is_earlier, pull_forward};
 use super::{Reason, Waiver, pencil, settle, withdraw};
 use crate::app::Failure;
 use crate::app::excursions::allowed;
 use crate::app::records::{Base, write};
 use crate::app::work::Work;
 use crate::domain::cells::Cells;
-use crate::domain::codes::{ExcursionCode, Own, SlotCode};
+use crate::domain::codes::{ExcursionCode, Own, SlotCode, TaskCode};
 use crate::domain::kinds::Kind;
 use crate::domain::records::Record as _;
 use crate::domain::roles::Action;
 use crate::domain::slots::Slot;
 use crate::domain::words::{GateName, SlotState};
-use crate::store::{StoreError, lane_changes, register, slots};
+use crate::store::{StoreError, lane_changes, register, slot_history, slots};
 
 /// What stood before a change, and what it left.
 #[derive(Debug, Serialize, Deserialize)]
@@ -54,7 +55,7 @@ impl WayBack {
         })
     }
 
-    /// Whether everything is as the change left it, and whether going back takes off a set slot.
+    /// Whether everything is as the change left it, and whether going back writes a deferral.
     pub async fn stands(
         &self,
         db: &mut SqliteConnection,
@@ -70,8 +71,10 @@ impl WayBack {
             && elsewhere.len() == self.made.len()
             && all.clone().all(same);
         let then = self.then()?;
-        let leaves = elsewhere.iter().chain(now.iter().filter(|slot| leaves(slot, &then)));
-        let asks = leaves.clone().any(|slot| slot.state == SlotState::Set);
+        let mut asks = now.iter().any(|slot| slot.state == SlotState::Set && leaves(slot, &then));
+        for slot in elsewhere.iter().filter(|slot| slot.state == SlotState::Set) {
+            asks = asks || !comes_forward(db, slot, excursion, &then).await?;
+        }
         Ok((stands, asks))
     }
 
@@ -115,8 +118,18 @@ pub async fn undo(
     let then = way_back.then()?;
     let now = live(work.db(), excursion).await?;
     let elsewhere = way_back.elsewhere(work.db()).await?;
-    for slot in elsewhere.iter().chain(now.iter().filter(|slot| leaves(slot, &then))) {
+    for slot in now.iter().filter(|slot| leaves(slot, &then)) {
         withdraw(work, slot.code(), reason.clone(), None).await?;
+    }
+    let mut forward: Vec<(TaskCode, SlotCode)> = Vec::new();
+    for slot in elsewhere {
+        if comes_forward(work.db(), &slot, excursion, &then).await? {
+            let left = pull_forward(work, slot.clone(), reason.clone()).await?;
+            forward.push((slot.task, left));
+        } else {
+            let back = then.iter().any(|old| old.task == slot.task).then(|| excursion.clone());
+            withdraw(work, slot.code(), reason.clone(), back).await?;
+        }
     }
     let mut to_set = Vec::new();
     for old in then {
@@ -144,12 +157,27 @@ pub async fn undo(
     }
     // Gates are asked when all stand where they stood.
     for (slot, waiver) in to_set {
-        settle(work, slot, &waiver).await?;
+        let slot = settle(work, slot, &waiver).await?;
+        if let Some((_, left)) = forward.iter().find(|(task, _)| *task == slot.task) {
+            slot_history::note_move(work.db(), left, &slot.code.0).await?;
+        }
     }
     Ok(match last.words.strip_prefix(TAKEN_BACK) {
         Some(words) => words.to_owned(),
         None => format!("{TAKEN_BACK}{}", last.words),
     })
+}
+
+/// Whether going back brings a set slot from a later excursion to this one, where it was set.
+async fn comes_forward(
+    db: &mut SqliteConnection,
+    slot: &Slot,
+    excursion: &ExcursionCode,
+    then: &[Slot],
+) -> Result<bool, Failure> {
+    let set = |slot: &Slot| slot.state == SlotState::Set;
+    let returns = then.iter().any(|old| set(old) && old.task == slot.task);
+    Ok(set(slot) && returns && is_earlier(db, excursion, &slot.excursion).await?)
 }
 
 const TAKEN_BACK: &str = "Taken back: ";

@@ -4,19 +4,21 @@
 use sqlx::SqliteConnection;
 
 use crate::app::calendar::Calendar;
+use crate::app::slots::withdraw_left_over;
 use crate::app::standing::{TOGETHER, anew};
 use crate::app::{App, Failure};
 use crate::domain::codes::TaskCode;
 use crate::store::{standing, tasks, told};
 
 /// Grows with every change to what is derived, so that what an older program stored is derived anew.
-const RULES: i64 = 2;
+const RULES: i64 = 3;
 
 /// Derives every task where the stored copies stem from older rules.
 pub async fn renew(app: &App) -> Result<(), Failure> {
     if told::rules(&mut *app.db.reader().await?).await? >= RULES {
         return Ok(());
     }
+    withdraw_left_over(app).await?;
     let all = derive_all(app, &mut |_, _| {}).await?;
     if all > 0 {
         tracing::info!(tasks = all, "how every task stands was derived anew");

@@ -346,7 +346,7 @@ pub(super) fn first_free(snapshot: &Snapshot, task: TaskAt) -> Option<usize> {
     let approaches = &snapshot.tasks[task].approaches;
     let may = |guard: Guard| match guard {
         Guard::Free | Guard::InQuestion | Guard::NotRecorded => true,
-        Guard::Shut | Guard::Withdrawn => false,
+        Guard::Shut | Guard::Drafted | Guard::Withdrawn => false,
     };
     let free = approaches.iter().position(|approach| may(approach.guard));
     free.or(if approaches.is_empty() { None } else { Some(0) })

@@ -38,6 +38,9 @@ pub enum Reason {
     ApproachNotRecorded {
         approach: Index,
     },
+    ApproachDrafted {
+        approach: Index,
+    },
     ApproachWithdrawn {
         approach: Index,
     },

@@ -220,6 +220,8 @@ pub enum Guard {
     Shut,
     /// A failure without a recorded technique or side could have been by this approach.
     NotRecorded,
+    /// The technique is drafted: nobody has cleared it yet.
+    Drafted,
     /// The technique is withdrawn.
     Withdrawn,
 }

@@ -40,6 +40,12 @@ pub enum What {
     },
     /// A slot, placed where it was set (not where it will be flown). One event for each time.
     Slot(Held),
+    /// A set slot was moved to an earlier excursion. It changes nothing by itself: both slots tell
+    /// when each was set.
+    Move {
+        from: ExcursionCode,
+        to: ExcursionCode,
+    },
 }
 
 /// The flight an event belongs to.
@@ -109,6 +115,15 @@ impl Held {
 
 impl Event {
     fn counts(&self) -> bool {
-        if let What::Slot(held) = &self.what { held.counts() } else { true }
+        match &self.what {
+            What::Slot(held) => held.counts(),
+            What::Move { .. } => false,
+            What::Opened
+            | What::Attempt(_)
+            | What::Deferral(_)
+            | What::Closure { .. }
+            | What::Parking
+            | What::Reopening { .. } => true,
+        }
     }
 }

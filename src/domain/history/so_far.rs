@@ -32,7 +32,7 @@ pub(super) struct SoFar {
 impl SoFar {
     pub(super) fn take(&mut self, event: &Event, results: &BTreeSet<(SlotCode, ExcursionCode)>) {
         match &event.what {
-            What::Opened => return,
+            What::Opened | What::Move { .. } => return,
             What::Slot(held) => return self.take_slot(held, results),
             What::Attempt(tried) => self.take_attempt(&event.code, tried),
             What::Deferral(put_off) => self.take_deferral(&event.code, put_off),

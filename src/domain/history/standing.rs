@@ -22,7 +22,7 @@ pub struct Standing {
     pub why_open: Option<WhyOpen>,
     /// The event that ended it.
     pub ended: Option<String>,
-    /// The last event that is neither its opening nor a slot.
+    /// The last event that is neither its opening, a slot nor a move.
     pub last_event: Option<String>,
     /// The flight of the last attempt or deferral.
     pub last_flight: Option<FlightCode>,
@@ -93,10 +93,11 @@ pub fn slots_after_the_end(events: &[Event]) -> Vec<SlotCode> {
     slots.into_iter().collect()
 }
 
-/// The place of each event. Slots lend none: a pencil that is added must move nothing else.
+/// The place of each event. Slots and moves lend none: a pencil that is added must move nothing else.
 fn place(events: &[Event]) -> Vec<Place> {
     let whens: Vec<_> = events.iter().map(|event| &event.when).collect();
-    let mut placed = places(&whens, |index| !matches!(events[index].what, What::Slot(_)));
+    let mut placed =
+        places(&whens, |index| !matches!(events[index].what, What::Slot(_) | What::Move { .. }));
     for (event, place) in events.iter().zip(&mut placed) {
         if event.what == What::Opened && !event.when.is_placed() {
             *place = Place::first(event.when.entry);
@@ -123,7 +124,8 @@ fn results(events: &[Event]) -> BTreeSet<(SlotCode, ExcursionCode)> {
             | What::Closure { .. }
             | What::Parking
             | What::Reopening { .. }
-            | What::Slot(_) => None,
+            | What::Slot(_)
+            | What::Move { .. } => None,
         })
         .map(|(slot, excursion)| (slot.clone(), excursion.clone()))
         .collect()

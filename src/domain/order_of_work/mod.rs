@@ -1,8 +1,9 @@
-//! What must come before what: links between tasks, and the ways that aids keep open.
+//! Links between tasks, and the routes that aids keep open. Whether a task may stand on an excursion
+//! by its links is the check “order of work” of `compute::fit`.
 
 mod chain;
 mod cycle;
-mod gate;
+mod ended;
 mod implied;
 #[cfg(test)]
 mod tests;
@@ -10,7 +11,7 @@ mod ways;
 
 pub use chain::{Branch, Chain, Ties, ring_in_words};
 pub use cycle::{cycle, cycle_with};
-pub use gate::{Known, OrderOfWork, Reason, broken_without, is_kept_out, judge, moot_by};
+pub use ended::{Known, is_kept_out, moot_by};
 pub use implied::{Other, leaves_to_bring_in, leaves_to_close, means};
 pub use ways::{Aid, Bringing, LaterSlot, LostWay, Plan, Taking, Way, in_place_at};
 

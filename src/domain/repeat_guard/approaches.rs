@@ -43,6 +43,19 @@ pub fn approaches_of(
     found
 }
 
+/// The approaches of a task that may be offered to it: those whose technique can be set.
+pub fn approaches_to_offer(
+    sides_that_exist: &[Side],
+    techniques: &[(TechniqueCode, Vec<Side>, TechniqueState)],
+) -> Vec<Approach> {
+    let settable = |(_, _, state): &&(TechniqueCode, Vec<Side>, TechniqueState)| match state {
+        TechniqueState::Rehearsed | TechniqueState::Cleared => true,
+        TechniqueState::Drafted | TechniqueState::Withdrawn => false,
+    };
+    let techniques: Vec<_> = techniques.iter().filter(settable).cloned().collect();
+    approaches_of(sides_that_exist, &techniques)
+}
+
 /// The candidates that are not shut for this unit, best first: most successes on sisters, then
 /// fewest failures, then code. (The odds take over once they are reckoned.)
 pub fn approaches_left(

@@ -11,7 +11,7 @@ mod tells;
 #[cfg(test)]
 mod tests;
 
-pub use approaches::{ApproachLeft, approaches_left, approaches_of};
+pub use approaches::{ApproachLeft, approaches_left, approaches_of, approaches_to_offer};
 pub use guard::Guard;
 pub use held::{NotHeld, not_held};
 pub use judgement::{Judgement, judge, refusal};

@@ -108,6 +108,7 @@ async fn a_slot_says_when_it_was_set_and_which_gate_was_worst(pool: SqlitePool) 
     let slots = events_of(db, &["T-1".into()]).await.unwrap().slots;
 
     assert_eq!((slots[0].set_at, slots[0].withdrawn_at), (Some(Moment(2)), Some(Moment(3))));
+    assert_eq!(slots[0].first_set_at, slots[0].set_at);
     assert_eq!(slots[0].worst_gate.as_deref(), Some("cannot tell"));
     assert_eq!((slots[1].set_at, slots[1].worst_gate.as_deref()), (None, None));
 }

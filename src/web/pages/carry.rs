@@ -87,6 +87,7 @@ impl Tracer<'_, '_> {
     /// The mark of an event, and whether it lies ahead.
     fn mark(&mut self, code: &str, when: &When, what: &What) -> Option<(Mark, bool)> {
         match what {
+            What::Move { .. } => None,
             What::Opened => {
                 self.opened = Some(self.between(when));
                 None

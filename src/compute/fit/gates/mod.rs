@@ -82,6 +82,7 @@ pub(in crate::compute::fit) fn approach(
         Guard::InQuestion => (Tight, Reason::ApproachInQuestion { approach }),
         Guard::Shut => (NotMet, Reason::ApproachShut { approach }),
         Guard::NotRecorded => (CannotTell, Reason::ApproachNotRecorded { approach }),
+        Guard::Drafted => (NotMet, Reason::ApproachDrafted { approach }),
         Guard::Withdrawn => (NotMet, Reason::ApproachWithdrawn { approach }),
     };
     judge.say(GateName::Approach, verdict, reason);

@@ -65,6 +65,11 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
                 said.text("enter the technique and side of").attempts(approach).text(".")
             }
         }
+        Reason::ApproachDrafted { approach: at } => {
+            let approach = approach(at);
+            say.approach(approach)
+                .text(": the technique is drafted; clear it before it is set, or pencil it.")
+        }
         Reason::ApproachWithdrawn { approach: at } => {
             let approach = approach(at);
             say.approach(approach).text(": the technique is withdrawn; choose another.")

@@ -5,6 +5,7 @@ mod changes;
 mod gates;
 mod get_ahead;
 mod laws;
+mod order;
 mod places;
 mod practice;
 mod windows;

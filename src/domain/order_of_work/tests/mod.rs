@@ -2,7 +2,7 @@
 
 mod chain;
 mod cycle;
-mod gate;
+mod ended;
 mod ways;
 
 use super::*;

@@ -5,10 +5,11 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
-use crate::app::debrief::{self, RowSaved};
+use crate::app::debrief::{self, Closed, RowSaved};
 use crate::app::work::Work;
 use crate::app::{App, Failure};
 use crate::domain::codes::ExcursionCode;
+use crate::domain::slots::named;
 use crate::web::addresses;
 use crate::web::extract::{Fields, Path};
 use crate::web::failure::PageError;
@@ -55,12 +56,13 @@ pub(crate) async fn save(
     let asked = fields.get("do");
     let complete = debrief::read(work.db(), &code).await?.missing.is_empty();
     let closes = asked == "close" && outcome.is_clean() && complete;
-    if closes {
-        debrief::close(&mut work, &excursion).await?;
-    }
+    let closed = match closes {
+        true => Some(debrief::close(&mut work, &excursion).await?),
+        false => None,
+    };
     let there = work.finish(address(&code)).await?;
-    if closes {
-        let words = format!("{code} is closed; what did not end done is in the backlog.");
+    if let Some(closed) = closed {
+        let words = closed_words(&code, &closed);
         return Ok(Done::to(addresses::within("excursions", &code)).saying(words).into_response());
     }
     if outcome.is_clean() && asked != "close" {
@@ -74,6 +76,19 @@ pub(crate) async fn save(
     let debrief = debrief::read(&mut db, &code).await?;
     let page = view::page(&mut db, &viewer, debrief, outcome, "").await?;
     Ok((status, Page(page)).into_response())
+}
+
+/// Says what closing returned to the backlog and which pencils it withdrew.
+fn closed_words(code: &str, closed: &Closed) -> String {
+    let mut words = format!("The debrief of {code} is closed.");
+    if !closed.returned.is_empty() {
+        let tasks: Vec<String> = closed.returned.iter().map(ToString::to_string).collect();
+        words += &format!(" Back in the backlog: {}.", tasks.join(", "));
+    }
+    if !closed.withdrawn.is_empty() {
+        words += &format!(" Pencils withdrawn: {}.", named(&closed.withdrawn));
+    }
+    words
 }
 
 /// Saves one row while it is typed, for a script.

@@ -17,6 +17,7 @@ use crate::domain::kinds::Kind;
 use crate::domain::outside::OutsideItem;
 use crate::domain::records::Record as _;
 use crate::domain::roles::{Action, may};
+use crate::domain::slots::named;
 use crate::domain::words::{ExcursionState, Outcome as Ended};
 use crate::web::addresses;
 use crate::web::forms::{ErrorLine, ErrorSummary, FieldView, Width};
@@ -49,6 +50,8 @@ pub(crate) struct DebriefPage {
     disagreements: Vec<Vec<Said>>,
     /// What closing returns to the backlog.
     returns: Vec<TaskCode>,
+    /// The pencils that closing withdraws, by task and slot; empty where there are none.
+    pencils: String,
     /// The excursion is open for results and the person may record them.
     may_record: bool,
     may_close: bool,
@@ -150,6 +153,7 @@ pub(super) async fn page(
         new_tool: new_tool(new_tool_at, &outcome, &choices),
         new_left: new_left(&outcome, &choices),
         returns: debrief.returns,
+        pencils: named(&debrief.pencils),
         left: debrief.left_outside,
         disagreements: disagreements
             .iter()

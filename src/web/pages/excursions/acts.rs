@@ -6,12 +6,14 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
 use super::{address, flown};
+use crate::app::excursions::CalledOff;
 use crate::app::work::Work;
 use crate::app::{App, Failure, excursions, inhibits};
 use crate::domain::codes::{ExcursionCode, InhibitCode};
 use crate::domain::excursions::Excursion;
 use crate::domain::kinds::Kind;
 use crate::domain::quotes;
+use crate::domain::slots::named;
 use crate::domain::words::{ArrangementState, DeferralPhase};
 use crate::store::Kept;
 use crate::web::addresses::{self, encoded, folder};
@@ -27,10 +29,25 @@ pub(crate) async fn call_off(
     typed: Fields,
 ) -> Result<Done, PageError> {
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
-    excursions::call_off(&mut work, &code, typed.get("why")).await?;
+    let taken = excursions::call_off(&mut work, &code, typed.get("why")).await?;
     let there = work.finish(address(&code.as_str().into())).await?;
-    let words = format!("{code} is called off; what was set on it is back in the backlog.");
-    Ok(Done::to(there).saying(words))
+    Ok(Done::to(there).saying(called_off(&code, &taken)))
+}
+
+/// Says what was taken from the excursion, each slot by its code.
+fn called_off(code: &str, taken: &CalledOff) -> String {
+    let mut words = format!("{code} is called off.");
+    if !taken.deferred.is_empty() {
+        let slots = named(&taken.deferred);
+        words += &format!(" Deferred and back in the backlog: {slots}.");
+    }
+    if !taken.pencils.is_empty() {
+        words += &format!(" Pencils withdrawn: {}.", named(&taken.pencils));
+    }
+    if taken.deferred.is_empty() && taken.pencils.is_empty() {
+        words += " It had no slots.";
+    }
+    words
 }
 
 /// One step on with an inhibit.

@@ -255,6 +255,7 @@ impl Panel<'_> {
                 Guard::InQuestion => " · in question",
                 Guard::Shut => " · shut",
                 Guard::NotRecorded => " · cannot tell",
+                Guard::Drafted => " · drafted",
                 Guard::Withdrawn => " · withdrawn",
             };
             Choice::new(

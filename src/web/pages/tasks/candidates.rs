@@ -167,6 +167,7 @@ impl Shown<'_> {
                 Guard::InQuestion => " · in question",
                 Guard::Shut => " · shut",
                 Guard::NotRecorded => " · cannot tell",
+                Guard::Drafted => " · drafted",
                 Guard::Withdrawn => " · withdrawn",
             };
             let value = show_approach(way.technique.as_ref(), way.side.as_ref());

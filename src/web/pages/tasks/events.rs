@@ -39,7 +39,7 @@ pub(crate) struct EventRow {
 }
 
 /// `Two attempts, one deferral.`
-pub(super) fn count(told: &Told) -> String {
+pub(super) fn count(told: &Told, moves: usize) -> String {
     let of = |count: usize, one: &str| match count {
         0 => format!("no {one}"),
         1 => format!("1 {one}"),
@@ -47,7 +47,11 @@ pub(super) fn count(told: &Told) -> String {
     };
     let (attempts, deferrals) =
         (of(told.attempts.len(), "attempt"), of(told.deferrals.len(), "deferral"));
-    format!("In the order of events: {attempts}, {deferrals}.")
+    let moves = match moves {
+        0 => String::new(),
+        _ => format!(", {} to an earlier excursion", of(moves, "move")),
+    };
+    format!("In the order of events: {attempts}, {deferrals}{moves}.")
 }
 
 /// Slots are left out: what is planned stands among the candidates.
@@ -138,6 +142,19 @@ fn row(whole: &WholeTask, opening: &Opening, event: &Event) -> Option<EventRow> 
                 word: format!("reopened, {share_left} left"),
                 words: reopening.words.to_string(),
                 ..base(Kind::Reopening)
+            }
+        }
+        What::Move { from, to } => {
+            let moves = whole.dossier.events.moves_of(&opening.task);
+            let moved = moves.iter().find(|moved| moved.slot.as_str() == code)?;
+            EventRow {
+                mark: "k-set",
+                word: format!("moved earlier, to {to}"),
+                excursion: Some(from.to_string()),
+                day: Some(moved.at.day()),
+                words: moved.why.clone().unwrap_or_default(),
+                by: moved.who.clone(),
+                ..base(Kind::Slot)
             }
         }
         What::Slot(_) => return None,

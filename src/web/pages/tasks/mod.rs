@@ -161,7 +161,7 @@ fn view(viewer: &Viewer, whole: WholeTask, alike: AlikeView, changes: Vec<Change
         marks: marks(&whole),
         facts: facts(&whole),
         defs: columns.defs(),
-        told: events::count(&whole.told),
+        told: events::count(&whole.told, whole.dossier.events.moves_of(&whole.task.code.0).len()),
         candidates: candidates::of(&whole, viewer),
         value: whole
             .board

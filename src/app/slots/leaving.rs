@@ -1,0 +1,201 @@
+//! How a slot leaves its excursion: withdrawn, deferred, moved, or taken along when the excursion is
+//! called off or its debrief closed.
+
+use sqlx::SqliteConnection;
+
+use super::{Reason, Waiver, over, pencil, set_new, step};
+use crate::app::calendar::Calendar;
+use crate::app::excursions::allowed;
+use crate::app::records::{Base, current, write};
+use crate::app::work::Work;
+use crate::app::{Actor, App, Failure};
+use crate::domain::cells::{Line, Prose};
+use crate::domain::codes::{DeferralCode, ExcursionCode, Own, SlotCode};
+use crate::domain::endings::Deferral;
+use crate::domain::excursions::Excursion;
+use crate::domain::flights::Flight;
+use crate::domain::kinds::Kind;
+use crate::domain::roles::Action;
+use crate::domain::slots::Slot;
+use crate::domain::words::{DeferralPhase, DeferralReason, FlightState, Role, SlotState};
+use crate::store::{Kept, invariants, register, slot_history, slots};
+
+/// Removes a slot from its excursion. A set one asks for the reason and writes a deferral.
+pub async fn withdraw(
+    work: &mut Work,
+    code: &str,
+    reason: Option<Reason>,
+    to: Option<ExcursionCode>,
+) -> Result<(), Failure> {
+    let slot = current::<Slot>(work, code).await?;
+    match slot.state {
+        SlotState::Pencilled => {
+            let registered = register::find(work.db(), Kind::Slot, code).await?;
+            let own = registered.is_some_and(|row| row.made_by == work.actor.name);
+            allowed(work, if own { Action::WithdrawOwnPencil } else { Action::WithdrawAnyPencil })?;
+            step(work, slot, SlotState::Withdrawn, None).await?;
+            Ok(())
+        }
+        SlotState::Set => {
+            allowed(work, Action::DeferBeforeLaunch)?;
+            let Some(reason) = reason else {
+                return Err(Failure::field(
+                    "reason",
+                    "Choose the reason: a set slot that is removed or moved later leaves a deferral.",
+                ));
+            };
+            defer(work, slot, reason, to).await
+        }
+        SlotState::Flown | SlotState::Withdrawn => Err(over(&slot)),
+    }
+}
+
+/// Moves a slot to another coming excursion: withdrawn here, pencilled there, and set there where
+/// it was set here and the checks let it. A set slot that moves later leaves a deferral; one that
+/// moves earlier is noted as a move.
+pub async fn move_to(
+    work: &mut Work,
+    code: &str,
+    to: &ExcursionCode,
+    reason: Option<Reason>,
+    waiver: &Waiver,
+) -> Result<Slot, Failure> {
+    let slot = current::<Slot>(work, code).await?;
+    if slot.excursion == *to {
+        return Err(Failure::field("to", "It is on that excursion already."));
+    }
+    let there =
+        Slot { code: Own(SlotCode::default()), excursion: to.clone(), place: None, ..slot.clone() };
+    if slot.state != SlotState::Set {
+        withdraw(work, code, reason, Some(to.clone())).await?;
+        return pencil(work, there).await;
+    }
+    if !is_earlier(work.db(), to, &slot.excursion).await? {
+        withdraw(work, code, reason, Some(to.clone())).await?;
+        return set_new(work, there, waiver).await;
+    }
+    let left = pull_forward(work, slot, reason).await?;
+    let moved = set_new(work, there, waiver).await?;
+    slot_history::note_move(work.db(), &left, &moved.code.0).await?;
+    Ok(moved)
+}
+
+/// Withdraws a set slot that goes on at an earlier excursion, which is no deferral.
+pub(super) async fn pull_forward(
+    work: &mut Work,
+    slot: Slot,
+    reason: Option<Reason>,
+) -> Result<SlotCode, Failure> {
+    allowed(work, Action::SetSlot)?;
+    let words = reason.map(|reason| reason.words.as_str().trim().to_owned());
+    let words = words.filter(|words| !words.is_empty());
+    let slot = step(work, slot, SlotState::Withdrawn, words.as_deref()).await?;
+    Ok(slot.code.0)
+}
+
+/// Whether the first excursion is known to come before the second.
+pub(crate) async fn is_earlier(
+    db: &mut SqliteConnection,
+    first: &ExcursionCode,
+    second: &ExcursionCode,
+) -> Result<bool, Failure> {
+    let calendar = Calendar::load(db).await?;
+    Ok(calendar.is_before(first, second) == Some(true))
+}
+
+/// Withdraws everything that is pencilled or set on an excursion that is called off; each set slot
+/// leaves a deferral.
+pub(crate) async fn give_up_all(
+    work: &mut Work,
+    excursion: &Excursion,
+    here: Vec<Slot>,
+) -> Result<(), Failure> {
+    for slot in here {
+        match slot.state {
+            SlotState::Pencilled => {
+                step(work, slot, SlotState::Withdrawn, None).await?;
+            }
+            SlotState::Set => {
+                let words = work
+                    .why()
+                    .map_or_else(|| format!("{} was called off.", excursion.code.0), str::to_owned);
+                let reason = Reason { kind: DeferralReason::ExcursionGivenUp, words: Prose(words) };
+                defer(work, slot, reason, None).await?;
+            }
+            SlotState::Flown | SlotState::Withdrawn => {}
+        }
+    }
+    Ok(())
+}
+
+/// Withdraws the pencils that earlier versions left on excursions that are over.
+pub(crate) async fn withdraw_left_over(app: &App) -> Result<(), Failure> {
+    let actor = Actor { name: "holdover".to_owned(), role: Role::Lead };
+    let mut work = Work::begin(app, &actor, None).await?;
+    loop {
+        let left = invariants::pencils_left(work.db()).await?;
+        if left.is_empty() {
+            break;
+        }
+        for one in left {
+            let slot = current::<Slot>(&mut work, one.slot.as_str()).await?;
+            let why = format!("{} is {}", one.excursion, one.there);
+            step(&mut work, slot, SlotState::Withdrawn, Some(&why)).await?;
+        }
+    }
+    work.finish("").await?;
+    Ok(())
+}
+
+/// Withdraws the pencils of an excursion whose debrief is closed, and gives them back to be named.
+pub(crate) async fn withdraw_pencils(
+    work: &mut Work,
+    excursion: &ExcursionCode,
+) -> Result<Vec<Slot>, Failure> {
+    let mut pencils = slots::of_excursion(work.db(), excursion).await?;
+    pencils.retain(|slot| slot.state == SlotState::Pencilled);
+    let why = format!("the debrief of {excursion} was closed");
+    let before = work.why().map(str::to_owned);
+    for slot in &pencils {
+        step(work, slot.clone(), SlotState::Withdrawn, Some(&why)).await?;
+    }
+    work.because(before.unwrap_or_default());
+    Ok(pencils)
+}
+
+/// Writes the deferral of a set slot; the slot is withdrawn with it.
+async fn defer(
+    work: &mut Work,
+    slot: Slot,
+    reason: Reason,
+    to: Option<ExcursionCode>,
+) -> Result<(), Failure> {
+    let phase = phase_now(work, &slot.excursion).await?;
+    let deferral = Deferral {
+        code: Own(DeferralCode::default()),
+        task: slot.task.clone(),
+        excursion: slot.excursion.clone(),
+        slot: Some(slot.code.0.clone()),
+        phase,
+        reason: reason.kind,
+        words: reason.words,
+        decided_by: Some(Line(work.actor.name.clone())),
+        to_excursion: to,
+        day: Some(work.today),
+    };
+    write(work, deferral, Base::New).await?;
+    Ok(())
+}
+
+/// Before launch until the flight is under way, then in flight before egress.
+async fn phase_now(work: &mut Work, excursion: &ExcursionCode) -> Result<DeferralPhase, Failure> {
+    let excursion = current::<Excursion>(work, excursion.as_str()).await?;
+    let flight = match &excursion.flight {
+        Some(code) => Flight::find(work.db(), code.as_str()).await?,
+        None => None,
+    };
+    Ok(match flight.map(|flight| flight.state) {
+        Some(FlightState::UnderWay | FlightState::Flown) => DeferralPhase::BeforeEgress,
+        Some(FlightState::Coming | FlightState::Cancelled) | None => DeferralPhase::BeforeLaunch,
+    })
+}
