@@ -105,6 +105,11 @@ impl Work {
         Ok(())
     }
 
+    /// Derives what was touched so far, for a page that is drawn before the commit.
+    pub async fn settle(&mut self) -> Result<(), Failure> {
+        crate::app::standing::derive(self).await
+    }
+
     /// Derives what was touched, remembers the form and commits. `answer` is the page on which
     /// the browser should go on; it is given back.
     pub async fn finish(mut self, answer: impl Into<String>) -> Result<String, Failure> {

@@ -108,6 +108,23 @@ pub trait Kept: Record {
     ) -> impl Future<Output = Result<Vec<Self>, StoreError>> + Send;
 }
 
+/// A read transaction. It derefs to its connection and is rolled back when it is dropped.
+#[derive(Debug)]
+pub struct Reader(Transaction<'static, Sqlite>);
+
+impl std::ops::Deref for Reader {
+    type Target = SqliteConnection;
+    fn deref(&self) -> &SqliteConnection {
+        &self.0
+    }
+}
+
+impl std::ops::DerefMut for Reader {
+    fn deref_mut(&mut self) -> &mut SqliteConnection {
+        &mut self.0
+    }
+}
+
 /// The database: one connection that writes, some that read; and the files beside it.
 #[derive(Debug, Clone)]
 pub struct Db {
@@ -150,9 +167,11 @@ impl Db {
         &self.contents
     }
 
-    /// A connection that only reads.
-    pub async fn reader(&self) -> Result<sqlx::pool::PoolConnection<Sqlite>, StoreError> {
-        Ok(self.read.acquire().await?)
+    /// One state of the database to read from: what is committed after the first read is not seen
+    /// until another reader is asked for. A page is drawn from one reader, so that the version in a
+    /// form belongs to the cells beside it.
+    pub async fn reader(&self) -> Result<Reader, StoreError> {
+        Ok(Reader(self.read.begin_with("BEGIN DEFERRED").await?))
     }
 
     /// A connection of its own that only reads. One of the pool may hold the index of words as it

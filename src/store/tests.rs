@@ -423,3 +423,27 @@ async fn the_schema_holds_plain_facts(pool: SqlitePool) {
     breaks::<ExcursionTool>(db, "UNIQUE", "code: M-2 | excursion: E-1 | tool: L-1 | taken_out: 1")
         .await;
 }
+
+#[tokio::test]
+async fn a_reader_sees_one_state_whatever_is_committed_in_between() {
+    let folder = tempfile::tempdir().unwrap();
+    let db = crate::store::Db::open(&folder.path().join("holdover.db")).await.unwrap();
+    let mut work = db.begin().await.unwrap();
+    saved::<Flight>(&mut work, "code: G-1 | notes: first words").await;
+    work.commit().await.unwrap();
+
+    let mut reader = db.reader().await.unwrap();
+    assert!(Flight::find(&mut reader, "G-1").await.unwrap().is_some());
+    let mut work = db.begin().await.unwrap();
+    saved::<Flight>(&mut work, "code: G-1 | notes: other words").await;
+    saved::<Flight>(&mut work, "code: G-2").await;
+    work.commit().await.unwrap();
+
+    let same = Flight::find(&mut reader, "G-1").await.unwrap().unwrap();
+    assert_eq!(same.notes.as_str(), "first words");
+    assert!(Flight::find(&mut reader, "G-2").await.unwrap().is_none());
+    drop(reader);
+    let mut next = db.reader().await.unwrap();
+    let changed = Flight::find(&mut next, "G-1").await.unwrap().unwrap();
+    assert_eq!(changed.notes.as_str(), "other words");
+}

@@ -161,6 +161,47 @@ fn hidden(app: &TestApp, name: &str) -> String {
 }
 
 #[sqlx::test]
+async fn a_part_without_its_version_overwrites_nothing(db: SqlitePool) {
+    let app = flown(db).await;
+    let first = [("head-notes", "as flown"), ("r0-outcome", "done"), ("r0-words", "it turned")];
+    assert_eq!(send(&app, &first).await.status, 303);
+
+    app.get(DEBRIEF).await;
+    let mut fields = app.hidden(DEBRIEF);
+    fields.retain(|(name, _)| !["head-version", "r0-version"].contains(&name.as_str()));
+    let typed = [("head-notes", "doctored"), ("r0-outcome", "done"), ("r0-words", "doctored")];
+    fields.extend(typed.map(|(name, text)| (name.to_owned(), text.to_owned())));
+    let reply = app.post_only(DEBRIEF, &fields).await;
+
+    assert_eq!(reply.status, 409, "{}", reply.body);
+    assert!(reply.body.contains("without the version of E-37.1"), "{}", reply.body);
+    assert!(reply.body.contains("now “it turned”, yours “doctored”"), "{}", reply.body);
+    let page = app.get(DEBRIEF).await.body;
+    assert!(page.contains("as flown") && page.contains("it turned") && !page.contains("doctored"));
+}
+
+/// What was typed wrongly comes back on the version that it was typed on: were it sent back on the
+/// newest, it would overwrite what another person saved since.
+#[sqlx::test]
+async fn a_wrong_part_comes_back_on_its_own_version(db: SqlitePool) {
+    let app = flown(db).await;
+    app.get(DEBRIEF).await;
+    let seen = hidden(&app, "head-version");
+    let fields = app.hidden(DEBRIEF);
+    assert_eq!(send(&app, &[("head-notes", "by another")]).await.status, 303);
+
+    let mut wrong = fields;
+    wrong.push(("head-actual".to_owned(), "six hours or so".to_owned()));
+    wrong.push(("head-notes".to_owned(), "mine".to_owned()));
+    assert_eq!(app.post_only(DEBRIEF, &wrong).await.status, 422);
+    assert_eq!(hidden(&app, "head-version"), seen);
+    let again = app.post(DEBRIEF, &[("head-actual", "6:00"), ("head-notes", "mine")]).await;
+
+    assert_eq!(again.status, 409, "{}", again.body);
+    assert!(again.body.contains("now “by another”, yours “mine”"), "{}", again.body);
+}
+
+#[sqlx::test]
 async fn two_people_at_one_debrief_overwrite_nothing_unseen(db: SqlitePool) {
     let app = flown(db).await;
     let other = app.another();

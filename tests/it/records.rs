@@ -337,6 +337,45 @@ async fn every_kind_is_made_edited_and_never_overwritten(db: SqlitePool) {
     assert!(missing.is_empty(), "{missing:?}");
 }
 
+/// Saves the notes of a flight again and again, each time with the version that they make.
+async fn edits_without_end(app: &holdover::app::App, go_on: &std::sync::atomic::AtomicBool) {
+    use holdover::app::records::Base;
+    use holdover::app::work::Work;
+    let actor = holdover::app::Actor { name: "other".into(), role: Role::Lead };
+    for version in 2_i64.. {
+        if !go_on.load(std::sync::atomic::Ordering::Relaxed) {
+            break;
+        }
+        let mut work = Work::begin(app, &actor, None).await.unwrap();
+        let mut cells = kinds::find(work.db(), Kind::Flight, "G-40").await.unwrap().unwrap();
+        cells.set("notes", format!("version {version}"));
+        kinds::save_typed(&mut work, Kind::Flight, cells, Base::Current).await.unwrap();
+        work.finish("").await.unwrap();
+    }
+}
+
+#[sqlx::test]
+async fn the_version_of_a_form_belongs_to_the_cells_beside_it(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    make(&app, Kind::Flight, &[("code", "G-40"), ("notes", "version 1")]).await;
+    let go_on = std::sync::atomic::AtomicBool::new(true);
+    let reads = async {
+        let mut seen = std::collections::BTreeSet::new();
+        for _ in 0..150 {
+            let page = app.get("/flights/G-40/edit").await;
+            let fields = typed_of(&page.body);
+            let value =
+                |name: &str| fields.iter().find(|(known, _)| known == name).unwrap().1.clone();
+            assert_eq!(value("notes"), format!("version {}", value("version")));
+            seen.insert(value("version"));
+        }
+        go_on.store(false, std::sync::atomic::Ordering::Relaxed);
+        seen.len()
+    };
+    let (states, ()) = tokio::join!(reads, edits_without_end(&app.app, &go_on));
+    assert!(states > 5, "the record moved on while it was read: {states} states");
+}
+
 #[sqlx::test]
 async fn the_same_form_twice_makes_one_record(db: SqlitePool) {
     let app = TestApp::new(db).await.signed_in(Role::Engineer).await;

@@ -39,7 +39,7 @@ pub enum RowSaved {
 #[derive(Debug, Clone)]
 pub struct TypedRow {
     pub key: String,
-    /// The stamp that the form was made with; without one nobody can have changed it.
+    /// The stamp that the form was made with; a row that was not there yet has none.
     pub seen: Option<String>,
     pub cells: Cells,
     /// Saved while typing: a further try is kept as typed until the person sends the form.
@@ -64,15 +64,16 @@ pub async fn save_row(
         }
     }
     let is_draft = there.as_ref().is_some_and(|row| row.draft.is_some());
-    if let Some(seen) = &seen {
-        let sent = stamp(&typed);
-        let now = there.as_ref().map(Row::stamp);
-        if (sent == *seen && (quiet || !is_draft)) || (now.as_ref() == Some(&sent) && !is_draft) {
-            return Ok(RowSaved::Unchanged);
-        }
-        if let Some(row) = there.as_ref().filter(|_| now.as_ref() != Some(seen)) {
-            return Ok(RowSaved::MovedOn(Box::new(row.clone())));
-        }
+    let sent = stamp(&typed);
+    let now = there.as_ref().map(Row::stamp);
+    let as_seen = seen.as_ref() == Some(&sent) && (quiet || !is_draft);
+    if as_seen || (now.as_ref() == Some(&sent) && !is_draft) {
+        return Ok(RowSaved::Unchanged);
+    }
+    // A form that does not say what it was made with may still fill in what is empty.
+    let is_other = |row: &&Row| now != seen && (seen.is_some() || !row.is_empty());
+    if let Some(row) = there.as_ref().filter(is_other) {
+        return Ok(RowSaved::MovedOn(Box::new(row.clone())));
     }
     let slot_code = if typed.get("slot").is_empty() { key.as_str() } else { typed.get("slot") };
     let slot = Slot::find(work.db(), slot_code).await?.filter(|slot| slot.excursion == *excursion);

@@ -75,6 +75,11 @@ impl Row {
         self.draft.is_none() && (self.attempt.is_some() || self.deferral.is_some())
     }
 
+    /// It waits for its result, and nobody typed any of it.
+    pub fn is_empty(&self) -> bool {
+        self.attempt.is_none() && self.deferral.is_none() && self.draft.is_none()
+    }
+
     /// A further try of a task that has its result here already, or work that was not planned.
     pub fn is_extra(&self) -> bool {
         self.slot.as_ref().is_none_or(|slot| slot.code.0.as_str() != self.key)

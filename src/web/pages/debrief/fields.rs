@@ -96,7 +96,7 @@ pub(super) fn fields(
 
 pub(super) fn head(excursion: &Excursion, outcome: &Outcome) -> Vec<FieldView> {
     let recorded = excursion.cells();
-    let typed = outcome.kept.iter().find(|(prefix, _)| prefix == "head").map(|(_, cells)| cells);
+    let typed = outcome.kept_of("head").map(|kept| &kept.cells);
     Excursion::COLUMNS
         .iter()
         .filter(|column| HEAD.contains(&column.name))
@@ -144,7 +144,7 @@ pub(super) fn counts(cells: &Cells, prefix: &str, outcome: &Outcome) -> Vec<Fiel
 pub(super) fn new_tool(at: usize, outcome: &Outcome, choices: &Choices) -> Vec<FieldView> {
     let prefix = format!("t{at}");
     let none = Cells::default();
-    let kept = outcome.kept.iter().find(|(p, _)| *p == prefix).map_or(&none, |(_, cells)| cells);
+    let kept = outcome.kept_of(&prefix).map_or(&none, |kept| &kept.cells);
     let tool = FieldView::new("tool", "A further tool")
         .holding(kept.get("tool"))
         .offering(choices.tools.clone())
@@ -156,7 +156,7 @@ pub(super) fn new_tool(at: usize, outcome: &Outcome, choices: &Choices) -> Vec<F
 
 pub(super) fn new_left(outcome: &Outcome, choices: &Choices) -> Vec<FieldView> {
     let none = Cells::default();
-    let kept = outcome.kept.iter().find(|(p, _)| p == "outside").map_or(&none, |(_, cells)| cells);
+    let kept = outcome.kept_of("outside").map_or(&none, |kept| &kept.cells);
     [
         "what",
         "worksite",

@@ -56,6 +56,18 @@ pub(crate) async fn save(
     let asked = fields.get("do");
     let complete = debrief::read(work.db(), &code).await?.missing.is_empty();
     let closes = asked == "close" && outcome.is_clean() && complete;
+    let goes_on = closes || (outcome.is_clean() && asked != "close");
+    if !goes_on {
+        outcome.asks_to_close = asked == "close";
+        let status = outcome.status();
+        // Drawn before the commit, so that nobody's change in between gets its version into a
+        // form that shows what was typed before it.
+        work.settle().await?;
+        let debrief = debrief::read(work.db(), &code).await?;
+        let page = view::page(work.db(), &viewer, debrief, outcome, "").await?;
+        work.finish(address(&code)).await?;
+        return Ok((status, Page(page)).into_response());
+    }
     let closed = match closes {
         true => Some(debrief::close(&mut work, &excursion).await?),
         false => None,
@@ -65,17 +77,9 @@ pub(crate) async fn save(
         let words = closed_words(&code, &closed);
         return Ok(Done::to(addresses::within("excursions", &code)).saying(words).into_response());
     }
-    if outcome.is_clean() && asked != "close" {
-        let another = asked.strip_prefix("another ").map(addresses::encoded);
-        let there = another.map_or(there.clone(), |row| format!("{there}?another={row}#another"));
-        return Ok(Done::to(there).saying(outcome.words(viewer.now())).into_response());
-    }
-    outcome.asks_to_close = asked == "close";
-    let status = outcome.status();
-    let mut db = app.db.reader().await?;
-    let debrief = debrief::read(&mut db, &code).await?;
-    let page = view::page(&mut db, &viewer, debrief, outcome, "").await?;
-    Ok((status, Page(page)).into_response())
+    let another = asked.strip_prefix("another ").map(addresses::encoded);
+    let there = another.map_or(there.clone(), |row| format!("{there}?another={row}#another"));
+    Ok(Done::to(there).saying(outcome.words(viewer.now())).into_response())
 }
 
 /// Says what closing returned to the backlog and which pencils it withdrew.
@@ -104,9 +108,8 @@ pub(crate) async fn save_quietly(
         return Err(Failure::Refused("There is no row in this form.".to_owned()).into());
     };
     row.quiet = true;
-    let (key, sent) = (row.key.clone(), debrief::stamp(&row.cells));
-    let saved = match keep_one(&app, &viewer, &excursion, row).await {
-        Ok(saved) => saved,
+    let (saved, stamp) = match keep_one(&app, &viewer, &excursion, row).await {
+        Ok(kept) => kept,
         Err(failure) => {
             let words = format!("Not saved: {failure}");
             let status = saving::status_of(&failure);
@@ -122,9 +125,6 @@ pub(crate) async fn save_quietly(
         RowSaved::Draft(wrong) => wrong.as_slice(),
         RowSaved::Recorded(_) | RowSaved::Unchanged | RowSaved::MovedOn(_) => &[],
     };
-    let mut db = app.db.reader().await?;
-    let now = debrief::read(&mut db, &code).await?;
-    let stamp = now.rows.iter().find(|row| row.key == key).map_or(sent, debrief::Row::stamp);
     let at = viewer.now().clock();
     let words = match wrong.len() {
         0 => format!("saved {at} UTC"),
@@ -142,16 +142,20 @@ pub(crate) async fn save_quietly(
     Ok(Json(body).into_response())
 }
 
+/// Saves one row; beside it its stamp as this save left it.
 async fn keep_one(
     app: &App,
     viewer: &Viewer,
     excursion: &ExcursionCode,
     row: debrief::TypedRow,
-) -> Result<RowSaved, Failure> {
+) -> Result<(RowSaved, String), Failure> {
+    let (key, sent) = (row.key.clone(), debrief::stamp(&row.cells));
     let mut work = Work::begin(app, &viewer.actor, None).await?;
     let saved = debrief::save_row(&mut work, excursion, row).await?;
+    let now = debrief::read(work.db(), excursion.as_str()).await?;
+    let stamp = now.rows.iter().find(|row| row.key == key).map_or(sent, debrief::Row::stamp);
     work.finish("").await?;
-    Ok(saved)
+    Ok((saved, stamp))
 }
 
 /// Takes one row back: what was typed into it, else its result.

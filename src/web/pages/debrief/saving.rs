@@ -18,6 +18,9 @@ use crate::domain::roles::{Action, may};
 use crate::domain::time::Moment;
 use crate::store::{imports, register};
 
+/// Stands for the version that a form should have carried: every record has a later one.
+const NO_VERSION: i64 = 0;
+
 /// The fields of the excursion that its debrief fills in.
 pub(super) const HEAD: [&str; 5] = ["egress_at", "actual", "seats", "ended_early", "notes"];
 
@@ -29,12 +32,22 @@ pub(super) struct Clash {
     pub now: Row,
 }
 
+/// A part of the form that was typed and not taken.
+#[derive(Debug, Clone)]
+pub(super) struct NotTaken {
+    /// The start of its names.
+    pub prefix: String,
+    pub cells: Cells,
+    /// On which the form goes on: the one that it was typed on, or, beside another version of the
+    /// record, that one.
+    pub version: Option<i64>,
+}
+
 /// What came of one form.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Outcome {
     saved: usize,
-    /// What was typed and not taken, by the start of its names.
-    pub kept: Vec<(String, Cells)>,
+    pub kept: Vec<NotTaken>,
     /// Under the full names of their fields.
     pub errors: Vec<FieldError>,
     /// Rows kept as typed; the page itself says what is wrong with them.
@@ -67,6 +80,16 @@ impl Outcome {
             more => format!("; {more} rows are kept as typed until they are complete"),
         };
         format!("{saved}{drafts}. {} UTC.", now.clock())
+    }
+
+    /// What was typed into that part of the form and not taken.
+    pub fn kept_of(&self, prefix: &str) -> Option<&NotTaken> {
+        self.kept.iter().find(|kept| kept.prefix == prefix)
+    }
+
+    fn keep(&mut self, typed: &TypedRecord, version: Option<i64>) {
+        let (prefix, cells) = (typed.prefix.clone(), typed.cells.clone());
+        self.kept.push(NotTaken { prefix, cells, version });
     }
 
     fn wrong(&mut self, prefix: &str, wrong: Vec<FieldError>) {
@@ -125,7 +148,7 @@ pub(super) async fn save(
             Ok(record) => part(work, item, record, Base::New, &mut outcome).await?,
             Err(wrong) => {
                 outcome.wrong(&item.prefix, wrong);
-                outcome.kept.push((item.prefix.clone(), item.cells.clone()));
+                outcome.keep(item, None);
             }
         }
     }
@@ -156,12 +179,13 @@ async fn save_head(
     }
     match Excursion::parse(&cells) {
         Ok(record) => {
-            let base = head.version.map_or(Base::Current, Base::Version);
+            // A head without its version is held against all that was saved since.
+            let base = Base::Version(head.version.unwrap_or(NO_VERSION));
             part(work, head, record, base, outcome).await
         }
         Err(wrong) => {
             outcome.wrong(&head.prefix, wrong);
-            outcome.kept.push((head.prefix.clone(), head.cells.clone()));
+            outcome.keep(head, head.version);
             Ok(())
         }
     }
@@ -192,7 +216,7 @@ async fn save_tool(
         }
         Err(wrong) => {
             outcome.wrong(&tool.prefix, wrong);
-            outcome.kept.push((tool.prefix.clone(), tool.cells.clone()));
+            outcome.keep(tool, tool.version);
             Ok(())
         }
     }
@@ -216,18 +240,26 @@ async fn part<R: Ruled>(
         Err(wrong) => wrong,
     };
     imports::back(work.db()).await?;
-    outcome.kept.push((typed.prefix.clone(), typed.cells.clone()));
     match wrong {
-        Failure::Invalid(wrong) => outcome.wrong(&typed.prefix, wrong),
-        Failure::Refused(why) => outcome.errors.push(FieldError::new("", why)),
-        Failure::Conflict(conflict) => outcome.moved.push(said(&conflict)),
+        Failure::Invalid(wrong) => {
+            outcome.keep(typed, typed.version);
+            outcome.wrong(&typed.prefix, wrong);
+        }
+        Failure::Refused(why) => {
+            outcome.keep(typed, typed.version);
+            outcome.errors.push(FieldError::new("", why));
+        }
+        Failure::Conflict(conflict) => {
+            outcome.keep(typed, Some(conflict.version));
+            outcome.moved.push(both_versions(&conflict, typed.version.is_some()));
+        }
         other => return Err(other),
     }
     Ok(())
 }
 
-/// Both versions of what somebody else changed, in one sentence.
-fn said(conflict: &Conflict) -> String {
+/// Both versions of a part that was not saved, in one sentence.
+fn both_versions(conflict: &Conflict, carried_its_version: bool) -> String {
     let differing: Vec<String> = conflict
         .theirs
         .iter()
@@ -237,12 +269,13 @@ fn said(conflict: &Conflict) -> String {
             format!("{}: now “{theirs}”, yours “{yours}”", name.replace('_', " "))
         })
         .collect();
-    format!(
-        "{} was changed by {} in the meantime ({}). Send the form again to put yours in its place.",
-        conflict.code,
-        conflict.changed_by,
-        differing.join("; ")
-    )
+    let why = if carried_its_version {
+        format!("{} was changed by {} in the meantime", conflict.code, conflict.changed_by)
+    } else {
+        format!("The form came without the version of {} that it was typed on", conflict.code)
+    };
+    let differing = differing.join("; ");
+    format!("{why} ({differing}). Send the form again to put yours in its place.")
 }
 
 /// The version of a record now, for the form.

@@ -148,7 +148,7 @@ pub(super) async fn page(
         flight: debrief.excursion.flight.as_ref().map(|flight| flight.as_str().to_owned()),
         status: format!("{complete} of {} complete", debrief.rows.len()),
         head: head(&debrief.excursion, &outcome),
-        head_version: version,
+        head_version: outcome.kept_of("head").and_then(|head| head.version).unwrap_or(version),
         may_head: may_record && may(role, Action::KeepExcursions),
         new_tool: new_tool(new_tool_at, &outcome, &choices),
         new_left: new_left(&outcome, &choices),
@@ -293,14 +293,14 @@ fn tool_view(
 ) -> ToolView {
     let prefix = format!("t{at}");
     let recorded = tool.cells();
-    let kept = outcome.kept.iter().find(|(p, _)| *p == prefix).map(|(_, cells)| cells);
+    let kept = outcome.kept_of(&prefix);
     let named = choices.tools.iter().find(|choice| choice.value == tool.tool.as_str());
     ToolView {
         code: tool.code.0.as_str().to_owned(),
         tool: tool.tool.as_str().to_owned(),
-        version,
+        version: kept.and_then(|kept| kept.version).unwrap_or(version),
         name: named.map(|choice| choice.words.clone()).unwrap_or_default(),
-        fields: counts(kept.unwrap_or(&recorded), &prefix, outcome),
+        fields: counts(kept.map_or(&recorded, |kept| &kept.cells), &prefix, outcome),
         wanted: missing.iter().find(|m| tool_of(m) == Some(&tool.tool)).map(Missing::to_string),
         prefix,
     }

@@ -267,7 +267,9 @@ pub(crate) async fn make(
         }
         Err(Failure::Invalid(errors)) => {
             drop(work);
-            revise_page(&app, &viewer, code, Some(&typed.cells()), &errors, None).await
+            // What was typed keeps the version that it was typed on.
+            let sent = (typed.cells(), typed.version().unwrap_or(0));
+            revise_page(&app, &viewer, code, Some(sent), &errors, None).await
         }
         Err(Failure::Conflict(both)) => {
             drop(work);
@@ -276,7 +278,8 @@ pub(crate) async fn make(
                  with the technique, then send it again.",
                 both.code, both.changed_by
             );
-            revise_page(&app, &viewer, code, Some(&typed.cells()), &[], Some(why)).await
+            let sent = (typed.cells(), both.version);
+            revise_page(&app, &viewer, code, Some(sent), &[], Some(why)).await
         }
         Err(other) => Err(other.into()),
     }
@@ -309,7 +312,7 @@ async fn revise_page(
     app: &App,
     viewer: &Viewer,
     code: String,
-    typed: Option<&Cells>,
+    typed: Option<(Cells, i64)>,
     errors: &[FieldError],
     refused: Option<String>,
 ) -> Result<Response, PageError> {
@@ -319,9 +322,13 @@ async fn revise_page(
     }
     let mut db = app.db.reader().await?;
     let read = library::technique(&mut db, &code).await?;
-    let row = register::find(&mut db, Kind::Technique, &code).await?;
     let technique = &read.technique;
-    let cells = typed.cloned().unwrap_or_else(|| technique.cells());
+    let (cells, version) = if let Some(sent) = typed {
+        sent
+    } else {
+        let row = register::find(&mut db, Kind::Technique, &code).await?;
+        (technique.cells(), row.map_or(0, |row| row.version))
+    };
     let columns = |all: &[Column], names: &[&str]| -> Vec<Column> {
         let column = |name: &&str| all.iter().find(|column| column.name == *name).copied();
         let shown = names.iter().filter_map(column);
@@ -360,7 +367,7 @@ async fn revise_page(
         summary,
         name: technique.name.0.clone(),
         next,
-        version: row.map_or(0, |row| row.version),
+        version,
         failed: read.attempts.iter().filter(failed).map(failure_line).collect(),
         of_work,
         of_revision,

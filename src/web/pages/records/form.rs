@@ -49,7 +49,8 @@ pub(super) async fn blank(
     reaches(kind, &viewer)?;
     let asked = viewer.address().split_once('?').map_or("", |(_, query)| query);
     let cells = Fields::read(asked.as_bytes()).cells();
-    page(&app, &viewer, &About { kind, edited: None }, &cells, &[], None).await
+    let mut db = app.db.reader().await?;
+    page(&mut db, &viewer, &About { kind, edited: None }, &cells, &[], None).await
 }
 
 pub(super) async fn make(
@@ -75,9 +76,8 @@ pub(super) async fn filled(
     reaches(kind, &viewer)?;
     let mut db = app.db.reader().await?;
     let (cells, version) = stands(&mut db, kind, &code).await?;
-    drop(db);
     let about = About { kind, edited: Some((&code, version)) };
-    page(&app, &viewer, &about, &cells, &[], None).await
+    page(&mut db, &viewer, &about, &cells, &[], None).await
 }
 
 pub(super) async fn edit(
@@ -124,12 +124,13 @@ async fn answer(
         }
         Err(failure) => {
             drop(work);
+            let mut db = app.db.reader().await?;
             match failure {
                 Failure::Invalid(errors) => {
-                    page(app, viewer, about, &typed.cells(), &errors, None).await
+                    page(&mut db, viewer, about, &typed.cells(), &errors, None).await
                 }
                 Failure::Refused(why) => {
-                    page(app, viewer, about, &typed.cells(), &[], Some(why)).await
+                    page(&mut db, viewer, about, &typed.cells(), &[], Some(why)).await
                 }
                 Failure::Conflict(both) => Ok(conflict::page(viewer, &both)),
                 other => Err(other.into()),
@@ -191,7 +192,7 @@ async fn stands(
 }
 
 async fn page(
-    app: &App,
+    db: &mut sqlx::SqliteConnection,
     viewer: &Viewer,
     about: &About<'_>,
     cells: &Cells,
@@ -200,8 +201,7 @@ async fn page(
 ) -> Result<Response, PageError> {
     let kind = about.kind;
     let columns = offers::columns(kind, viewer.actor.role, about.edited.is_none());
-    let mut db = app.db.reader().await?;
-    let fields = offers::filled(&mut db, &columns, cells, errors).await?;
+    let fields = offers::filled(db, &columns, cells, errors).await?;
     let status = match (&refused, errors.is_empty()) {
         (Some(_), _) => StatusCode::CONFLICT,
         (None, false) => StatusCode::UNPROCESSABLE_ENTITY,

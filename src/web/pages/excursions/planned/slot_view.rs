@@ -174,6 +174,12 @@ fn forms(slot: &Slot, gates: &[GateView], version: i64, around: &Around) -> Vec<
         let typed = if mine { around.typed } else { &Typed::default() };
         waiver(&format!("{code}-{act}"), gates, typed)
     };
+    // What was typed wrongly keeps the version that it was typed on.
+    let version_of = |act: &'static str| {
+        let (mine, cells, errors) = typed(act);
+        let sent = cells.get("version").parse().ok();
+        Some(sent.filter(|_| mine && !errors.is_empty()).unwrap_or(version))
+    };
     let mut forms = Vec::new();
     if !is_set && around.may_set {
         let waiver = (!against.is_empty()).then(|| passed_over("set", &against));
@@ -183,7 +189,7 @@ fn forms(slot: &Slot, gates: &[GateView], version: i64, around: &Around) -> Vec<
     }
     let (_, cells, errors) = typed("place");
     forms.push(SlotForm {
-        version: Some(version),
+        version: version_of("place"),
         fields: place_fields(slot, &cells, errors, around),
         waiver: is_set.then(|| passed_over("place", GateName::WORDS)),
         ..form("place", "Move it in the lanes", "Move".to_owned())
@@ -197,7 +203,7 @@ fn forms(slot: &Slot, gates: &[GateView], version: i64, around: &Around) -> Vec<
         *field = field.clone().judged(errors);
     }
     forms.push(SlotForm {
-        version: Some(version),
+        version: version_of("change"),
         fields,
         waiver: is_set.then(|| passed_over("change", GateName::WORDS)),
         ..form("change", "Change what it plans", "Change".to_owned())
