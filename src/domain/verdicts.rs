@@ -1,15 +1,17 @@
-//! The verdict of a candidate slot from its gates, and which verdict may be set.
+//! The verdict of a candidate slot from its checks, which verdict may be set, and which checks
+//! changed between two times.
 
 use crate::domain::units::Share;
 use crate::domain::words::{GateName, GateVerdict, SlotVerdict};
 
-/// The worst gate decides: `does not fit`, then `cannot tell`, then `tight`, else `fits`. A gate that is
-/// not checked stands outside; with nothing checked at all, nobody can tell.
+/// The worst check decides: `does not fit`, then `cannot tell`, then `tight`, else `fits`. A note
+/// counts as met. What is not checked does not count; with nothing checked at all, the verdict is
+/// `cannot tell`.
 pub fn slot_verdict(gates: impl IntoIterator<Item = GateVerdict>) -> SlotVerdict {
     gates
         .into_iter()
         .filter_map(|gate| match gate {
-            GateVerdict::Met => Some(SlotVerdict::Fits),
+            GateVerdict::Met | GateVerdict::Note => Some(SlotVerdict::Fits),
             GateVerdict::Tight => Some(SlotVerdict::Tight),
             GateVerdict::CannotTell => Some(SlotVerdict::CannotTell),
             GateVerdict::NotMet => Some(SlotVerdict::DoesNotFit),
@@ -26,6 +28,39 @@ pub const fn badness(verdict: SlotVerdict) -> u8 {
         SlotVerdict::Tight => 1,
         SlotVerdict::CannotTell => 2,
         SlotVerdict::DoesNotFit => 3,
+    }
+}
+
+/// The weight of a check's verdict among others: the heavier one counts.
+pub const fn weight(verdict: GateVerdict) -> u8 {
+    match verdict {
+        GateVerdict::NotChecked => 0,
+        GateVerdict::Met => 1,
+        GateVerdict::Note => 2,
+        GateVerdict::Tight => 3,
+        GateVerdict::CannotTell => 4,
+        GateVerdict::NotMet => 5,
+    }
+}
+
+/// Whether the check keeps the slot from being set without a waiver.
+pub const fn is_against(verdict: GateVerdict) -> bool {
+    match verdict {
+        GateVerdict::NotMet | GateVerdict::CannotTell => true,
+        GateVerdict::Met | GateVerdict::Note | GateVerdict::Tight | GateVerdict::NotChecked => {
+            false
+        }
+    }
+}
+
+/// Whether a check says something else than before. A note that comes or goes is no change, nor is
+/// a tight check that is a note now: earlier editions called notes tight. What was not checked
+/// before, or is not now, has not changed.
+pub const fn has_turned(was: GateVerdict, now: GateVerdict) -> bool {
+    use GateVerdict::{Met, NotChecked, Note, Tight};
+    match (was, now) {
+        (NotChecked, _) | (_, NotChecked) | (Met | Note, Met | Note) | (Tight, Note) => false,
+        (was, now) => weight(was) != weight(now),
     }
 }
 
@@ -50,14 +85,10 @@ impl std::fmt::Display for NotToBeSet {
 /// What fits or is tight may be set; every gate that is not met or cannot tell asks for a waiver that
 /// names it. Anything may be pencilled.
 pub fn may_set(gates: &[(GateName, GateVerdict)], waived: &[GateName]) -> Result<(), NotToBeSet> {
-    let stands = |verdict: GateVerdict| match verdict {
-        GateVerdict::NotMet | GateVerdict::CannotTell => true,
-        GateVerdict::Met | GateVerdict::Tight | GateVerdict::NotChecked => false,
-    };
     let gates: Vec<_> = gates
         .iter()
         .copied()
-        .filter(|(gate, verdict)| stands(*verdict) && !waived.contains(gate))
+        .filter(|(gate, verdict)| is_against(*verdict) && !waived.contains(gate))
         .collect();
     if gates.is_empty() { Ok(()) } else { Err(NotToBeSet { gates }) }
 }
@@ -90,7 +121,26 @@ pub fn share_to_set(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use GateVerdict::{CannotTell, Met, NotChecked, NotMet, Tight};
+    use GateVerdict::{CannotTell, Met, NotChecked, NotMet, Note, Tight};
+
+    #[test]
+    fn a_note_never_changes_the_verdict_of_the_slot() {
+        for other in GateVerdict::ALL.iter().filter(|other| **other != NotChecked) {
+            assert_eq!(slot_verdict([Note, *other]), slot_verdict([Met, *other]), "{other}");
+        }
+        assert_eq!(slot_verdict([Note]), SlotVerdict::Fits);
+        assert_eq!(may_set(&[(GateName::Tools, Note)], &[]), Ok(()));
+    }
+
+    #[test]
+    fn a_note_that_comes_or_goes_is_no_change() {
+        for (was, now) in [(Met, Note), (Note, Met), (Tight, Note), (NotChecked, NotMet)] {
+            assert!(!has_turned(was, now), "{was} {now}");
+        }
+        for (was, now) in [(Met, Tight), (Note, Tight), (Tight, Met), (Note, NotMet)] {
+            assert!(has_turned(was, now), "{was} {now}");
+        }
+    }
 
     #[test]
     fn the_worst_gate_decides() {

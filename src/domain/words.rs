@@ -192,9 +192,10 @@ words! {
     Role { Viewer = "viewer", Engineer = "engineer", Lead = "lead", Administrator = "administrator" }
 }
 words! {
-    /// One condition of a candidate slot, judged.
+    /// One check of a candidate slot, judged. A note is met, with something to know: it never changes
+    /// the verdict of the slot.
     GateVerdict {
-        Met = "met", Tight = "tight", NotMet = "not met", CannotTell = "cannot tell",
+        Met = "met", Note = "note", Tight = "tight", NotMet = "not met", CannotTell = "cannot tell",
         NotChecked = "not checked"
     }
 }

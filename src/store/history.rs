@@ -284,7 +284,7 @@ pub async fn events_of(
                     AND slot_step.state = 'withdrawn') AS "withdrawn_at: Moment",
                (SELECT verdict FROM slot_gate WHERE slot_gate.slot = slot.code
                     ORDER BY CASE verdict WHEN 'not met' THEN 1 WHEN 'cannot tell' THEN 2
-                        WHEN 'tight' THEN 3 ELSE 4 END LIMIT 1) AS "worst_gate: String"
+                        WHEN 'tight' THEN 3 WHEN 'note' THEN 4 ELSE 5 END LIMIT 1) AS "worst_gate: String"
            FROM slot CROSS JOIN register ON register.kind = 'slot' AND register.code = slot.code
            WHERE task IN (SELECT value FROM json_each(?))"#,
         tasks

@@ -50,7 +50,7 @@ marks! {
         Pencilled => "k-pen", Set => "k-set", Flown => "k-done", Withdrawn => "k-drop",
     }
     GateVerdict {
-        Met => "v-fits", Tight => "v-tight", NotMet => "v-no", CannotTell => "v-tell",
+        Met => "v-fits", Note => "v-note", Tight => "v-tight", NotMet => "v-no", CannotTell => "v-tell",
         NotChecked => "v-none",
     }
     SlotVerdict {
@@ -89,6 +89,7 @@ pub const LEGEND: &[(&str, &str)] = &[
 /// The verdicts, for pages that show some.
 pub const VERDICTS: &[(&str, &str)] = &[
     ("v-fits", "fits, met"),
+    ("v-note", "met, with a note"),
     ("v-tight", "tight"),
     ("v-no", "does not fit, not met"),
     ("v-tell", "cannot tell"),

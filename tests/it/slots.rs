@@ -48,9 +48,10 @@ async fn fits_and_tight_may_be_set_and_cannot_tell_asks_for_a_waiver(db: SqliteP
     let page = app.get("/slots?q=T-0162").await;
     assert!(row(&page.body, "T-0162").contains("k-set"), "{}", page.body);
 
-    // It is tight: the last tool of its kind.
+    // It fits with a note: the last tool of its kind.
     let opened = app.get("/slots?cell=T-0119:E-37.2").await;
-    assert_eq!(gate(&opened.body, "tools-and-hardware"), "tight");
+    assert_eq!(gate(&opened.body, "tools-and-hardware"), "note");
+    assert!(opened.body.contains("met, with a note"), "the legend names it");
     let reply = app.post("/slots", &[("do", "set")]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
 

@@ -16,6 +16,7 @@ use crate::domain::codes::{ExcursionCode, SlotCode, TaskCode};
 use crate::domain::order_of_work::LostWay;
 use crate::domain::slots::Slot;
 use crate::domain::time::Moment;
+use crate::domain::verdicts::has_turned;
 use crate::domain::words::{GateName, GateVerdict};
 use crate::store::StoreError;
 use crate::store::lane_changes::{self, LaneChange};
@@ -204,14 +205,12 @@ fn judged(board: &Board) -> BTreeMap<SlotCode, SlotSeen> {
     seen
 }
 
-/// A gate that was not checked before, or is not now, has not turned.
 fn turns(before: &Seen, after: &Seen) -> Vec<Turn> {
-    let checked = |verdict: GateVerdict| verdict != GateVerdict::NotChecked;
     let mut turned = Vec::new();
     for (code, slot) in &after.slots {
         let Some(then) = before.slots.get(code) else { continue };
         for (&(gate, was), &(_, now)) in then.gates.iter().zip(&slot.gates) {
-            if was != now && checked(was) && checked(now) {
+            if has_turned(was, now) {
                 turned.push(Turn {
                     slot: code.clone(),
                     task: slot.task.clone(),

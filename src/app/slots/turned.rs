@@ -7,7 +7,8 @@ use crate::app::fit::{Board, JudgedGate};
 use crate::compute::fit::{Ask, Matrix};
 use crate::domain::codes::SlotCode;
 use crate::domain::slots::Slot;
-use crate::domain::words::{GateName, GateVerdict, SlotState};
+use crate::domain::verdicts::{has_turned, is_against};
+use crate::domain::words::{GateName, SlotState};
 use crate::store::slot_history::GateThen;
 
 /// A gate that turned since its slot was set.
@@ -21,8 +22,7 @@ pub struct Turned {
 impl Turned {
     /// It let the slot be set and stands against it now.
     pub fn stops(&self) -> bool {
-        let fit = matches!(self.was.verdict, GateVerdict::Met | GateVerdict::Tight);
-        fit && matches!(self.now.verdict, GateVerdict::NotMet | GateVerdict::CannotTell)
+        !is_against(self.was.verdict) && is_against(self.now.verdict)
     }
 }
 
@@ -42,11 +42,7 @@ pub fn since_set(
                 .and_then(|task| matrix.tasks.iter().position(|at| *at == task));
             let (Some(row), Some(then)) = (row, then.get(&slot.code.0)) else { continue };
             let cell = matrix.cell(row, column);
-            let differs = |was: &&GateThen| {
-                let now = cell.gate(was.gate);
-                let checked = |verdict: GateVerdict| verdict != GateVerdict::NotChecked;
-                was.verdict != now && checked(was.verdict) && checked(now)
-            };
+            let differs = |was: &&GateThen| has_turned(was.verdict, cell.gate(was.gate));
             let mut then: Vec<GateThen> = then.iter().filter(differs).cloned().collect();
             if then.is_empty() {
                 continue;

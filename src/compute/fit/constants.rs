@@ -1,5 +1,6 @@
 //! The settings of the fit, each with its default in this one place.
 
+use super::reasons::TimeFigures;
 use crate::compute::timeline::CrewDay;
 use crate::domain::words::GateVerdict;
 
@@ -27,6 +28,15 @@ pub struct Constants {
 impl Constants {
     pub(super) const fn crew_day(&self) -> CrewDay {
         CrewDay { log_sd: self.crew_day_log_sd }
+    }
+
+    /// The verdict of the time check: that of the chance to end inside the limit; passing the plan
+    /// is a note.
+    pub(super) fn on_time(&self, figures: &TimeFigures) -> GateVerdict {
+        match self.by_chance(f64::from(figures.chance)) {
+            GateVerdict::Met if figures.past_plan > 0 => GateVerdict::Note,
+            verdict => verdict,
+        }
     }
 
     /// The verdict that a chance gives.

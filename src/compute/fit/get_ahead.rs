@@ -90,7 +90,7 @@ impl Look<'_, '_> {
         let lanes = found.as_ref().map(|found| found.stop.lanes);
         gates::trained(ready, task, chosen, excursion, lanes, &mut judge);
         if let Some(found) = &found {
-            let verdict = ready.constants.by_chance(found.place.chance);
+            let verdict = ready.constants.on_time(&found.figures);
             judge.say(GateName::Time, verdict, Reason::Time(found.figures));
         }
         judge.cell.approach = chosen;

@@ -192,7 +192,7 @@ impl<'s> Fit<'s> {
         let lanes = found.as_ref().map(|found| found.stop.lanes);
         gates::trained(ready, asked.task, asked.approach, asked.excursion, lanes, judge);
         let found = found?;
-        let verdict = self.constants.by_chance(found.place.chance);
+        let verdict = self.constants.on_time(&found.figures);
         judge.say(GateName::Time, verdict, Reason::Time(found.figures));
         if let (Ok(base), Some(candidate)) = (base, &candidate) {
             let (search, found) = (&mut self.search, &found);

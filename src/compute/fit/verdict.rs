@@ -2,7 +2,7 @@
 
 use super::reasons::Reason;
 use crate::compute::timeline::Lanes;
-use crate::domain::verdicts::slot_verdict;
+use crate::domain::verdicts::{slot_verdict, weight};
 use crate::domain::words::{GateName, GateVerdict, SlotVerdict};
 
 /// How many gates there are.
@@ -68,7 +68,7 @@ impl Cell {
         GateName::ALL.iter().map(|&name| (name, self.gate(name)))
     }
 
-    /// The first of the worst gates and its first reason; `None` where all are met.
+    /// The first of the worst gates and its first reason; `None` where all are met or notes.
     pub fn deciding(&self) -> Option<(GateName, Reason)> {
         self.deciding
     }
@@ -86,7 +86,7 @@ impl Judgement for Cell {
             return;
         }
         *standing = verdict;
-        if heavier <= weight(GateVerdict::Met) {
+        if heavier <= weight(GateVerdict::Note) {
             return;
         }
         let decides = self.deciding.is_none_or(|(decided, _)| {
@@ -99,21 +99,10 @@ impl Judgement for Cell {
     }
 }
 
-/// Which of two verdicts counts: the heavier one.
-const fn weight(verdict: GateVerdict) -> u8 {
-    match verdict {
-        GateVerdict::NotChecked => 0,
-        GateVerdict::Met => 1,
-        GateVerdict::Tight => 2,
-        GateVerdict::CannotTell => 3,
-        GateVerdict::NotMet => 4,
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::words::GateVerdict::{CannotTell, Met, NotChecked, NotMet, Tight};
+    use crate::domain::words::GateVerdict::{CannotTell, Met, NotChecked, NotMet, Note, Tight};
 
     #[test]
     fn the_worst_gate_decides() {
@@ -121,19 +110,21 @@ mod tests {
         assert_eq!(of(&[Met, Tight, CannotTell, NotMet]), SlotVerdict::DoesNotFit);
         assert_eq!(of(&[Met, Tight, CannotTell]), SlotVerdict::CannotTell);
         assert_eq!(of(&[NotChecked, Tight, Met]), SlotVerdict::Tight);
-        assert_eq!(of(&[NotChecked, Met]), SlotVerdict::Fits);
+        assert_eq!(of(&[NotChecked, Met, Note]), SlotVerdict::Fits);
     }
 
     #[test]
     fn a_cell_names_its_worst_gate_with_the_first_reason_for_it() {
         let mut cell = Cell::default();
         cell.say(GateName::Tools, Met, Reason::NoToolsNamed);
-        cell.say(GateName::Tools, Tight, Reason::ToolLast { tool: 3 });
-        cell.say(GateName::Tools, Tight, Reason::ToolLast { tool: 5 });
+        cell.say(GateName::Rehearsal, Note, Reason::ToolLast { tool: 1 });
+        assert_eq!(cell.deciding(), None, "a note decides nothing");
+        cell.say(GateName::Tools, Tight, Reason::ToolOutside { tool: 3 });
+        cell.say(GateName::Tools, Tight, Reason::ToolOutside { tool: 5 });
         cell.say(GateName::Seats, Met, Reason::SeatsEnough { takes: 1, there: 2 });
         cell.conclude();
         assert_eq!(cell.verdict, SlotVerdict::Tight);
-        assert_eq!(cell.deciding(), Some((GateName::Tools, Reason::ToolLast { tool: 3 })));
+        assert_eq!(cell.deciding(), Some((GateName::Tools, Reason::ToolOutside { tool: 3 })));
         cell.say(GateName::Approach, Tight, Reason::ApproachInQuestion { approach: 0 });
         assert_eq!(cell.deciding().map(|(gate, _)| gate), Some(GateName::Approach));
         cell.say(GateName::Order, Tight, Reason::NeedsMet);

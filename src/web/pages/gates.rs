@@ -3,6 +3,7 @@
 
 use crate::app::fit::{Judged, JudgedGate};
 use crate::compute::fit::Part;
+use crate::domain::verdicts::weight;
 use crate::domain::words::{GateName, GateVerdict};
 use crate::web::addresses;
 
@@ -27,16 +28,18 @@ pub(crate) enum Bit {
 /// All gates of a judged slot, the worst first; among equals in the order in which they are read.
 pub(crate) fn lines(judged: &Judged) -> Vec<GateLine> {
     let mut lines: Vec<GateLine> = judged.gates.iter().map(line).collect();
-    lines.sort_by_key(|line| rank(line.verdict));
+    lines.sort_by_key(|line| std::cmp::Reverse(weight(line.verdict)));
     lines
 }
 
 fn line(gate: &JudgedGate) -> GateLine {
     let reasons = match gate.verdict {
         GateVerdict::NotChecked => Vec::new(),
-        GateVerdict::Met | GateVerdict::Tight | GateVerdict::NotMet | GateVerdict::CannotTell => {
-            gate.reasons.iter().map(|parts| bits(parts)).collect()
-        }
+        GateVerdict::Met
+        | GateVerdict::Note
+        | GateVerdict::Tight
+        | GateVerdict::NotMet
+        | GateVerdict::CannotTell => gate.reasons.iter().map(|parts| bits(parts)).collect(),
     };
     GateLine { gate: gate.gate, verdict: gate.verdict, reasons }
 }
@@ -53,16 +56,6 @@ pub(crate) fn bits(parts: &[Part]) -> Vec<Bit> {
             }
         })
         .collect()
-}
-
-const fn rank(verdict: GateVerdict) -> u8 {
-    match verdict {
-        GateVerdict::NotMet => 0,
-        GateVerdict::CannotTell => 1,
-        GateVerdict::Tight => 2,
-        GateVerdict::Met => 3,
-        GateVerdict::NotChecked => 4,
-    }
 }
 
 /// The gate in a word, where there is no room for its name.

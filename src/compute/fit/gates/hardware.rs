@@ -7,7 +7,7 @@ use crate::compute::fit::reasons::{Reason, Unknown, index};
 use crate::compute::fit::snapshot::{Approach, ExcursionAt, TaskAt, Tool, ToolAt};
 use crate::compute::fit::verdict::Judgement;
 use crate::compute::timeline::Block;
-use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
+use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Note, Tight};
 use crate::domain::words::{GateName, GateVerdict, RemedyState, ToolState};
 
 pub(in crate::compute::fit) fn tools(
@@ -47,13 +47,13 @@ fn tool(
     }
     let more_come = before(tool.arrives_with, flight);
     match (tool.aboard, tool.arrives_with) {
-        (Some(1), _) if !more_come => (Tight, Reason::ToolLast { tool: name }),
+        (Some(1), _) if !more_come => (Note, Reason::ToolLast { tool: name }),
         (Some(1..), _) => (Met, Reason::ToolsAboard { count: 1 }),
         (_, Some(arrives)) => match flight {
             None => (CannotTell, Reason::Unknown(Unknown::Flight { excursion: index(excursion) })),
             Some(flight) if arrives < flight => (Met, Reason::ToolsAboard { count: 1 }),
             Some(flight) if arrives == flight => {
-                (Tight, Reason::ToolArrivesWith { tool: name, flight: index(arrives) })
+                (Note, Reason::ToolArrivesWith { tool: name, flight: index(arrives) })
             }
             Some(_) => (NotMet, Reason::ToolArrivesAfter { tool: name, flight: index(arrives) }),
         },

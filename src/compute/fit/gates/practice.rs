@@ -6,7 +6,7 @@ use crate::compute::fit::reasons::{PracticeFigures, Reason, Unknown, index};
 use crate::compute::fit::snapshot::{ExcursionAt, TaskAt};
 use crate::compute::fit::verdict::Judgement;
 use crate::compute::timeline::Lanes;
-use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
+use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Note, Tight};
 use crate::domain::words::{GateName, GateVerdict};
 
 pub(in crate::compute::fit) fn rehearsal(
@@ -59,7 +59,7 @@ pub(in crate::compute::fit) fn trained(
         let seat = here.seats.get(lane).copied().unwrap_or_default();
         let Some(crew) = here.seat_crew.get(lane).copied().flatten() else {
             // Whoever will sit there, it can come out no worse than that.
-            let verdict = if demanded { CannotTell } else { Tight };
+            let verdict = if demanded { CannotTell } else { Note };
             let excursion = index(excursion);
             let unknown = Unknown::Crew { excursion, seat };
             judge.say(GateName::Trained, verdict, Reason::Unknown(unknown));
@@ -81,11 +81,13 @@ fn judged(
     demanded: bool,
     excursion: ExcursionAt,
 ) -> Result<(GateVerdict, PracticeFigures), Unknown> {
-    let never = if demanded { NotMet } else { Tight };
+    let never = if demanded { NotMet } else { Note };
+    // Practised otherwise than it is to be done counts only where practice is demanded.
+    let otherwise = if demanded { Tight } else { Note };
     let said = match practised {
         Practised::Never => (never, PracticeFigures::Never { demanded }),
-        Practised::OtherSide => (Tight, PracticeFigures::OtherSide),
-        Practised::OlderRevision => (Tight, PracticeFigures::OlderRevision),
+        Practised::OtherSide => (otherwise, PracticeFigures::OtherSide),
+        Practised::OlderRevision => (otherwise, PracticeFigures::OlderRevision),
         Practised::Undated => (CannotTell, PracticeFigures::Undated),
         Practised::On(all) => {
             let day =
@@ -95,7 +97,7 @@ fn judged(
             };
             let ago = day.since(last);
             let days = i32::try_from(ago).unwrap_or(i32::MAX);
-            let verdict = if ago > ready.constants.rehearsal_days { Tight } else { Met };
+            let verdict = if ago > ready.constants.rehearsal_days { Note } else { Met };
             (verdict, PracticeFigures::DaysBefore { days })
         }
     };

@@ -8,7 +8,7 @@ use crate::compute::timeline::Lanes;
 use crate::domain::cells::Cell;
 use crate::domain::sides::Side;
 use crate::domain::words::ArrangementState::{self, Arranged as Ready, Asked, InPlace, Released};
-use crate::domain::words::GateVerdict::{self, CannotTell, Met, NotMet, Tight};
+use crate::domain::words::GateVerdict::{self, CannotTell, Met, NotMet, Note, Tight};
 use crate::domain::words::RehearsalKind::{self, Analysis, OneG, Tank};
 use crate::domain::words::{GateName, SlotVerdict};
 
@@ -42,11 +42,14 @@ fn rehearsals() {
         record.tasks[0].approaches[0].rehearsal_demanded = demanded;
         gate(&record, 0, GateName::Rehearsal)
     };
-    assert_eq!(verdict(vec![], false), Tight);
+    assert_eq!(verdict(vec![], false), Note);
+    let other_side = run(OneG, "2031-01-10", Some("zenith"), 3);
+    assert_eq!(verdict(vec![other_side], false), Note);
+    assert_eq!(verdict(vec![run(OneG, "2031-01-10", Some("nadir"), 2)], false), Note);
     assert_eq!(verdict(vec![], true), NotMet);
     // E-1.1 is on 2031-03-10; 180 days before it is 2030-09-11.
     assert_eq!(verdict(vec![run(Tank, "2030-09-11", Some("nadir"), 3)], true), Met);
-    assert_eq!(verdict(vec![run(Tank, "2030-09-10", Some("nadir"), 3)], true), Tight);
+    assert_eq!(verdict(vec![run(Tank, "2030-09-10", Some("nadir"), 3)], true), Note);
     assert_eq!(verdict(vec![run(OneG, "2031-01-10", Some("zenith"), 3)], true), Tight);
     assert_eq!(verdict(vec![run(OneG, "2031-01-10", Some("nadir"), 2)], true), Tight);
     assert_eq!(verdict(vec![run(Analysis, "2031-01-10", Some("nadir"), 3)], true), NotMet);
@@ -75,7 +78,7 @@ fn whoever_holds_the_seat_is_to_be_trained() {
         (explained.cell.gate(GateName::Trained), super::Part::plain(&parts))
     };
     let never = "C-4: never trained, and the technique does not demand it.";
-    assert_eq!(judged(&record, 1), (Tight, never.to_owned()));
+    assert_eq!(judged(&record, 1), (Note, never.to_owned()));
     record.tasks[0].approaches[0].training_demanded = true;
     let never = "C-4: never trained, and the technique demands it.";
     assert_eq!(judged(&record, 1), (NotMet, never.to_owned()));
@@ -83,19 +86,21 @@ fn whoever_holds_the_seat_is_to_be_trained() {
         vec![by(1, practice("2031-02-10", Some("nadir"), 3))];
     assert_eq!(judged(&record, 1).0, NotMet);
     assert_eq!(judged(&record, 2), (Met, "C-7: last trained 28 days before.".to_owned()));
-    for (older, words) in [
-        (practice("2031-02-10", Some("nadir"), 2), "C-7: trained in an older revision alone."),
-        (practice("2031-02-10", Some("zenith"), 3), "C-7: trained from another side alone."),
-        (practice("2030-09-10", None, 3), "C-7: last trained 181 days before."),
+    let older = practice("2031-02-10", Some("nadir"), 2);
+    let other_side = practice("2031-02-10", Some("zenith"), 3);
+    for (older, verdict, words) in [
+        (older, Tight, "C-7: trained in an older revision alone."),
+        (other_side, Tight, "C-7: trained from another side alone."),
+        (practice("2030-09-10", None, 3), Note, "C-7: last trained 181 days before."),
     ] {
         record.tasks[0].approaches[0].qualifications = vec![by(1, older)];
-        assert_eq!(judged(&record, 2), (Tight, words.to_owned()));
+        assert_eq!(judged(&record, 2), (verdict, words.to_owned()));
     }
     record.excursions[0].seat_crew = vec![None, Some(1)];
     let words = "Nobody is named for EV1 of E-1.1 yet; enter the crew codes of the seats.";
     assert_eq!(judged(&record, 1), (CannotTell, words.to_owned()));
     record.tasks[0].approaches[0].training_demanded = false;
-    assert_eq!(judged(&record, 1).0, Tight);
+    assert_eq!(judged(&record, 1).0, Note);
 }
 
 #[test]

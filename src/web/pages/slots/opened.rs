@@ -14,7 +14,8 @@ use crate::domain::repeat_guard::Approach;
 use crate::domain::roles::{Action, may};
 use crate::domain::slots::Slot;
 use crate::domain::tasks::Task;
-use crate::domain::words::{DeferralReason, GateName, GateVerdict, Role, SlotState, SlotVerdict};
+use crate::domain::verdicts::is_against;
+use crate::domain::words::{DeferralReason, GateName, Role, SlotState, SlotVerdict};
 use crate::store::{Kept as _, register, slots};
 use crate::web::forms::{Choice, FieldView, Width};
 use crate::web::pages::gates::{self, Bit, GateLine};
@@ -321,7 +322,7 @@ impl Panel<'_> {
             .judged
             .verdicts()
             .into_iter()
-            .filter(|(_, verdict)| matches!(verdict, GateVerdict::NotMet | GateVerdict::CannotTell))
+            .filter(|(_, verdict)| is_against(*verdict))
             .map(|(gate, _)| (gate, self.typed.fields.all("waive").any(|word| word == gate.word())))
             .collect();
         let reason = FieldView::new("waiver", "Why the rule may be passed over here")

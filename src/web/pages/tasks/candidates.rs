@@ -8,6 +8,7 @@ use crate::domain::repeat_guard::Approach;
 use crate::domain::roles::{Action, may};
 use crate::domain::slots::Slot;
 use crate::domain::time::Day;
+use crate::domain::verdicts::is_against;
 use crate::domain::words::{
     DeferralReason, GateName, GateVerdict, SlotState, SlotVerdict, TaskState,
 };
@@ -86,7 +87,7 @@ impl Shown<'_> {
         let against: Vec<GateName> = judged
             .verdicts()
             .into_iter()
-            .filter(|(_, verdict)| matches!(verdict, GateVerdict::NotMet | GateVerdict::CannotTell))
+            .filter(|(_, verdict)| is_against(*verdict))
             .map(|(gate, _)| gate)
             .collect();
         let is_set = held.is_some_and(|(slot, _)| slot.state == SlotState::Set);
@@ -243,9 +244,10 @@ fn reason_fields(slot: &Slot, form: &str) -> Vec<FieldView> {
     fields
 }
 
-/// What decides, in the words of the first gate that stands against it or is tight.
+/// What decides, in the words of the checks of the worst verdict; the notes where all are met.
 fn why(judged: &Judged) -> String {
-    let order = [GateVerdict::NotMet, GateVerdict::CannotTell, GateVerdict::Tight];
+    let order =
+        [GateVerdict::NotMet, GateVerdict::CannotTell, GateVerdict::Tight, GateVerdict::Note];
     for verdict in order {
         let named: Vec<&str> = judged
             .gates

@@ -6,6 +6,7 @@ use crate::domain::cells::{Cells, FieldError};
 use crate::domain::repeat_guard::Approach;
 use crate::domain::slots::Slot;
 use crate::domain::units::Minutes;
+use crate::domain::verdicts::{is_against, weight};
 use crate::domain::words::{DeferralReason, GateName, GateVerdict, SlotState, SlotVerdict};
 use crate::web::forms::{Choice, FieldView, Width};
 use crate::web::pages::excursions::slots::fields_of;
@@ -136,24 +137,11 @@ pub(super) fn slot_view(slot: &Slot, known: Known, around: &Around) -> SlotView 
     }
 }
 
-const fn weight(verdict: GateVerdict) -> u8 {
-    match verdict {
-        GateVerdict::NotChecked => 0,
-        GateVerdict::Met => 1,
-        GateVerdict::Tight => 2,
-        GateVerdict::CannotTell => 3,
-        GateVerdict::NotMet => 4,
-    }
-}
-
 fn forms(slot: &Slot, gates: &[GateView], version: i64, around: &Around) -> Vec<SlotForm> {
     let code = slot.code.0.as_str();
     let is_set = slot.state == SlotState::Set;
-    let against: Vec<&'static str> = gates
-        .iter()
-        .filter(|gate| weight(gate.verdict) >= weight(GateVerdict::CannotTell))
-        .map(|gate| gate.gate.word())
-        .collect();
+    let against: Vec<&'static str> =
+        gates.iter().filter(|gate| is_against(gate.verdict)).map(|gate| gate.gate.word()).collect();
     let typed = |act: &'static str| {
         let mine = around.typed.act_of(&slot.code.0) == Some(act);
         let cells = if mine { around.typed.cells.clone() } else { Cells::default() };
