@@ -33,3 +33,5 @@ mod support;
 mod tasks;
 mod tools;
 mod under_way;
+mod verdicts;
+mod ways_out;

@@ -8,7 +8,7 @@ use crate::app::dossier::{Dossier, FamilyRecord};
 use crate::compute::fit::{self, Guard as Verdict};
 use crate::domain::codes::{AttemptCode, FamilyCode, TechniqueCode, ToolCode};
 use crate::domain::repeat_guard::{
-    self, Approach, Guard, Judgement, UnitKey, approaches_left, approaches_of,
+    Against, Answer, Approach, Guard, Try, UnitKey, approaches_left, approaches_of,
 };
 use crate::domain::sides::Side;
 use crate::domain::tasks::Task;
@@ -72,13 +72,13 @@ impl<'a> Approaches<'a> {
         order
             .iter()
             .map(|approach| {
-                let judgement = match guards.get(&task.family) {
-                    Some((guard, _)) => guard.judge(&unit, approach),
-                    None => repeat_guard::judge(&unit, approach, own.record()),
+                let against = match guards.get(&task.family) {
+                    Some((guard, _)) => guard.against(&unit, approach),
+                    None => Guard::new(own.record()).against(&unit, approach),
                 };
                 let technique =
                     techniques.iter().find(|t| Some(&t.code.0) == approach.technique.as_ref());
-                self.described(approach, technique.copied(), &judgement, own, &unit)
+                self.described(approach, technique.copied(), against, own, &unit)
             })
             .collect()
     }
@@ -87,23 +87,22 @@ impl<'a> Approaches<'a> {
         &self,
         approach: &Approach,
         technique: Option<&Technique>,
-        judgement: &Judgement,
+        against: Against,
         family: &FamilyRecord,
         unit: &UnitKey,
     ) -> fit::Approach {
-        let guard = match (technique.map(|technique| technique.state), judgement) {
-            (Some(TechniqueState::Withdrawn), _) => Verdict::Withdrawn,
-            (_, Judgement::Shut { .. }) => Verdict::Shut,
-            (Some(TechniqueState::Drafted), _) => Verdict::Drafted,
-            (_, Judgement::Clear) => Verdict::Free,
-            (_, Judgement::InQuestion { .. }) => Verdict::InQuestion,
-            (_, Judgement::CannotTell { .. }) => Verdict::NotRecorded,
+        let state = technique.map(|technique| technique.state);
+        let drafted = state == Some(TechniqueState::Drafted);
+        let guard = match state {
+            Some(TechniqueState::Withdrawn) => Verdict::Withdrawn,
+            _ => Verdict::of(&against.judgement(), drafted),
         };
         fit::Approach {
             technique: approach.technique.clone(),
             side: approach.side.clone(),
             guard,
-            against: judgement.attempts().to_vec(),
+            against,
+            drafted,
             work: technique.and_then(|t| three_point(t.optimistic, t.likely, t.pessimistic)),
             seats: technique.and_then(|t| t.seats).and_then(|seats| usize::try_from(seats).ok()),
             tools: technique
@@ -150,20 +149,36 @@ fn remedies(approach: &Approach, family: &FamilyRecord, unit: &UnitKey) -> Vec<f
         .answers
         .iter()
         .filter(|answer| answer.state != RemedyState::Withdrawn)
-        .filter_map(|answer| {
-            let answers: Vec<AttemptCode> = family
-                .tries
-                .iter()
-                .filter(|tried| {
-                    answer.attempts.contains(&tried.attempt)
-                        && tried.approach.is(approach)
-                        && (answer.reach == Reach::EveryUnit
-                            || unit.is_the_unit_of(&tried.unit, tried.account.scope))
-                })
-                .map(|tried| tried.attempt.clone())
-                .collect();
-            let rests = !answers.is_empty();
-            rests.then(|| fit::Remedy { code: answer.remedy.clone(), state: answer.state, answers })
+        .filter(|answer| rests_on(answer, approach, family, unit))
+        .map(|answer| fit::Remedy {
+            code: answer.remedy.clone(),
+            state: answer.state,
+            answers: resolved_here(answer, approach, family, unit),
         })
         .collect()
+}
+
+fn rests_on(answer: &Answer, approach: &Approach, family: &FamilyRecord, unit: &UnitKey) -> bool {
+    let here = |tried: &Try| {
+        answer.reach == Reach::EveryUnit || unit.is_the_unit_of(&tried.unit, tried.account.scope)
+    };
+    family.tries.iter().any(|tried| {
+        answer.attempts.contains(&tried.attempt) && tried.approach.is(approach) && here(tried)
+    })
+}
+
+/// The failures that a remedy resolves on this unit once it is verified, as the repeat guard
+/// counts them.
+fn resolved_here(
+    answer: &Answer,
+    approach: &Approach,
+    family: &FamilyRecord,
+    unit: &UnitKey,
+) -> Vec<AttemptCode> {
+    if !answer.reaches(unit, &family.tries) {
+        return Vec::new();
+    }
+    let named = family.tries.iter().filter(|tried| answer.attempts.contains(&tried.attempt));
+    let by_it = named.filter(|tried| tried.approach.could_be(approach));
+    by_it.map(|tried| tried.attempt.clone()).collect()
 }

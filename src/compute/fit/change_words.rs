@@ -1,6 +1,6 @@
 //! Changes that would open a slot, in words.
 
-use super::changes::Change;
+use super::changes::{Change, usable};
 use super::sentences::Part;
 use super::snapshot::{ExcursionAt, Snapshot, TaskAt};
 use crate::domain::kinds::Kind;
@@ -37,9 +37,16 @@ pub fn change_sentence(
             parts.extend(approach_named(snapshot, task, approach));
             parts
         }
-        Change::Bring { tool } => {
-            let tool = Part::Code(Kind::Tool, snapshot.tools[tool].code.to_string());
-            let mut parts = vec![text("have "), tool, text(" usable and aboard")];
+        Change::Bring { tool, more } => {
+            let tool = &snapshot.tools[tool];
+            let count = match (usable(tool), more) {
+                (0, 1) => "have one usable ",
+                (0, _) => "have two usable ",
+                (_, 1) => "have one more ",
+                (_, _) => "have two more ",
+            };
+            let code = Part::Code(Kind::Tool, tool.code.to_string());
+            let mut parts = vec![text(count), code, text(" aboard")];
             if let Some(flight) = snapshot.excursions[excursion].flight {
                 let flight = snapshot.flights[flight].code.to_string();
                 parts.extend([text(" before "), Part::Code(Kind::Flight, flight)]);

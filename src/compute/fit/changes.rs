@@ -4,7 +4,7 @@ use super::constants::Constants;
 use super::judge::{Ask, one_cell};
 use super::snapshot::{
     Approach, Arranged, ExcursionAt, Guard, InhibitAt, Practice, Qualification, Rehearsal, Slot,
-    SlotAt, Snapshot, TaskAt, ToolAt,
+    SlotAt, Snapshot, TaskAt, Tool, ToolAt,
 };
 use super::verdict::Cell;
 use crate::domain::codes::AttemptCode;
@@ -19,8 +19,8 @@ pub enum Change {
     Move { excursion: ExcursionAt, slot: SlotAt, to: ExcursionAt },
     /// The task is tried by another of its approaches.
     By { approach: usize },
-    /// A tool is aboard by the flight before.
-    Bring { tool: ToolAt },
+    /// So many more of a tool are usable and aboard by the flight before.
+    Bring { tool: ToolAt, more: u32 },
     /// The approach is rehearsed.
     Rehearse { approach: usize },
     /// Whoever sits in the excursion's seats is trained in the approach.
@@ -59,10 +59,10 @@ pub fn changed(
             Change::By { approach } => {
                 ask.approach = Some(approach);
             }
-            Change::Bring { tool } => {
+            Change::Bring { tool, more } => {
                 let tool = &mut after.tools[tool];
+                tool.aboard = Some(usable(tool) + more);
                 tool.state = Some(ToolState::Usable);
-                tool.aboard = Some(tool.aboard.unwrap_or(0).max(2));
             }
             Change::Rehearse { approach } => {
                 let practice = practice_before(&after, task, approach, excursion);
@@ -125,8 +125,16 @@ pub fn changed(
     Some((after, ask))
 }
 
-/// Every remedy verified: failures that they answer no longer stand against the approach. Where
-/// others are left, the guard is left as it is.
+/// How many of a tool are aboard that can be used: none of one that is lost or broken.
+pub(super) fn usable(tool: &Tool) -> u32 {
+    match tool.state {
+        Some(ToolState::Lost | ToolState::Broken) => 0,
+        Some(ToolState::Usable) | None => tool.aboard.unwrap_or(0),
+    }
+}
+
+/// Every remedy verified: the failures that they resolve no longer count, and the repeat guard
+/// judges by those that are left, sisters' too.
 fn verify(way: &mut Approach) {
     for remedy in way.remedies.iter_mut().filter(|r| r.state != RemedyState::Withdrawn) {
         remedy.state = RemedyState::Verified;
@@ -135,12 +143,10 @@ fn verify(way: &mut Approach) {
         let verified = way.remedies.iter().filter(|r| r.state == RemedyState::Verified);
         verified.into_iter().any(|remedy| remedy.answers.contains(attempt))
     };
-    let left: Vec<AttemptCode> =
-        way.against.iter().filter(|attempt| !answered(attempt)).cloned().collect();
-    if left.is_empty() && matches!(way.guard, Guard::Shut | Guard::InQuestion) {
-        way.guard = Guard::Free;
+    way.against = way.against.without(answered);
+    if way.guard != Guard::Withdrawn {
+        way.guard = Guard::of(&way.against.judgement(), way.drafted);
     }
-    way.against = left;
 }
 
 /// The approach, practised as it is to be done, on the very day.

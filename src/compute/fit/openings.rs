@@ -4,9 +4,9 @@
 
 use super::changes::{Change, changed, opens};
 use super::constants::Constants;
-use super::judge::{Ask, one_cell};
+use super::judge::{Ask, Explained, one_cell};
 use super::reasons::Reason;
-use super::snapshot::{ExcursionAt, Snapshot, TaskAt};
+use super::snapshot::{ExcursionAt, Snapshot, TaskAt, ToolAt};
 use super::verdict::Cell;
 use crate::compute::value::Values;
 use crate::domain::words::{GateName, GateVerdict, PriorityClass, RemedyState, SlotVerdict};
@@ -23,6 +23,8 @@ pub struct Opening {
 /// More minutes than these are not asked for; they are looked for in steps.
 const MOST_MINUTES: u32 = 120;
 const STEP: u32 = 5;
+/// More of one tool than these are not asked for.
+const MOST_TOOLS: u32 = 2;
 /// Pairs tried, the cheapest first; and sets told.
 const MOST_PAIRS: usize = 48;
 const MOST_TOLD: usize = 5;
@@ -146,9 +148,9 @@ impl Look<'_> {
                 | Reason::ToolNotAboard { tool }
                 | Reason::ToolOutside { tool }
                 | Reason::ToolLost { tool }
-                | Reason::ToolBroken { tool } => all.push(Change::Bring { tool: tool as usize }),
+                | Reason::ToolBroken { tool } => all.extend(self.fewest_tools(tool as usize)),
                 Reason::ToolInOtherHands { tool, task } => {
-                    all.push(Change::Bring { tool: tool as usize });
+                    all.extend(self.fewest_tools(tool as usize));
                     self.give_way(&mut all, task as usize, self.excursion);
                 }
                 Reason::TakesWayFrom { task, excursion, .. } => {
@@ -227,6 +229,24 @@ impl Look<'_> {
         Some(of(most * STEP))
     }
 
+    /// The fewest more of a tool with which nothing is said against that tool any more.
+    fn fewest_tools(&self, tool: ToolAt) -> Option<Change> {
+        let lacks = |reason: &Reason| match *reason {
+            Reason::ToolArrivesAfter { tool, .. }
+            | Reason::ToolNotAboard { tool }
+            | Reason::ToolOutside { tool }
+            | Reason::ToolLost { tool }
+            | Reason::ToolBroken { tool }
+            | Reason::ToolInOtherHands { tool, .. } => Some(tool as usize),
+            _ => None,
+        };
+        (1..=MOST_TOOLS).map(|more| Change::Bring { tool, more }).find(|change| {
+            self.explained(&[*change]).is_some_and(|explained| {
+                explained.reasons.iter().all(|(_, _, reason)| lacks(reason) != Some(tool))
+            })
+        })
+    }
+
     /// A slot that may go for this task: of less value, not one that must be done, and none of
     /// class 1 unless this is of class 1 too.
     fn give_way(&self, all: &mut Vec<Change>, other: TaskAt, excursion: ExcursionAt) {
@@ -264,6 +284,11 @@ impl Look<'_> {
     /// The cell with these changes made; `None` where a slot that moves does not fit where it
     /// goes.
     fn after(&self, changes: &[Change]) -> Option<Cell> {
+        self.explained(changes).map(|explained| explained.cell)
+    }
+
+    /// The same with its reasons.
+    fn explained(&self, changes: &[Change]) -> Option<Explained> {
         let (after, ask) =
             changed(self.snapshot, self.constants, self.task, self.excursion, self.ask, changes)?;
         for change in changes {
@@ -274,7 +299,7 @@ impl Look<'_> {
                 }
             }
         }
-        Some(one_cell(&after, self.constants, self.task, self.excursion, &ask).cell)
+        Some(one_cell(&after, self.constants, self.task, self.excursion, &ask))
     }
 
     /// Another task on its own, in its best place or as it stands.

@@ -7,6 +7,7 @@ use crate::domain::codes::{
     AttemptCode, ExcursionCode, FlightCode, InhibitCode, OutsideCode, RemedyCode, TaskCode,
     TechniqueCode, ToolCode, WorksiteCode,
 };
+use crate::domain::repeat_guard::{Against, Judgement};
 use crate::domain::sides::Side;
 use crate::domain::time::Day;
 use crate::domain::units::Window;
@@ -226,14 +227,29 @@ pub enum Guard {
     Withdrawn,
 }
 
+impl Guard {
+    /// What the repeat guard's judgement makes of an approach whose technique is not withdrawn.
+    pub fn of(judgement: &Judgement, drafted: bool) -> Self {
+        match judgement {
+            Judgement::Shut { .. } => Self::Shut,
+            _ if drafted => Self::Drafted,
+            Judgement::Clear => Self::Free,
+            Judgement::InQuestion { .. } => Self::InQuestion,
+            Judgement::CannotTell { .. } => Self::NotRecorded,
+        }
+    }
+}
+
 /// One way of doing the task: a technique and a side, each perhaps not chosen yet.
 #[derive(Debug, Clone, Default)]
 pub struct Approach {
     pub technique: Option<TechniqueCode>,
     pub side: Option<Side>,
     pub guard: Guard,
-    /// The attempts that the guard's judgement rests on.
-    pub against: Vec<AttemptCode>,
+    /// All failures that count against it here, sisters' too.
+    pub against: Against,
+    /// Nobody has cleared its technique yet.
+    pub drafted: bool,
     /// The technique's own estimate; `None`: the task's holds.
     pub work: Option<ThreePoint>,
     /// The technique's own count of seats; `None`: the task's holds.

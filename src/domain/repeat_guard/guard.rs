@@ -4,13 +4,11 @@ use std::cell::LazyCell;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::ControlFlow;
 
-use super::{Answer, Approach, Judgement, Record, Tells, Try, UnitKey, tells};
+use super::judgement::SISTERS_THAT_BLOCK;
+use super::{Against, Answer, Approach, Judgement, Record, Tells, Try, UnitKey, tells};
 use crate::domain::codes::{AttemptCode, TaskCode};
 use crate::domain::history::{Place, places};
 use crate::domain::words::{Outcome, Reach, RemedyState, Scope};
-
-/// Failures on sisters that shut an approach; one of them puts it in question.
-const SISTERS_THAT_SHUT: usize = 2;
 
 /// Judges approaches by everything that was tried on a family.
 #[derive(Debug)]
@@ -75,6 +73,12 @@ impl<'a> Guard<'a> {
 
     /// Judges an approach for a unit.
     pub fn judge(&self, unit: &UnitKey, approach: &Approach) -> Judgement {
+        self.against(unit, approach).judgement()
+    }
+
+    /// All failures that count against an approach on a unit, those too that decide nothing beside
+    /// the others.
+    pub fn against(&self, unit: &UnitKey, approach: &Approach) -> Against {
         let (mut here, mut sisters, mut unclear) = (Vec::new(), Vec::new(), Vec::new());
         let _ = self.weigh(unit, approach, |counts, failed| {
             let counts = match counts {
@@ -85,15 +89,8 @@ impl<'a> Guard<'a> {
             counts.push((failed.place, &failed.tried.attempt));
             ControlFlow::Continue(())
         });
-        if !here.is_empty() {
-            return Judgement::Shut { attempts: in_order(here) };
-        }
-        match (sisters.len(), unclear.is_empty()) {
-            (SISTERS_THAT_SHUT.., _) => Judgement::Shut { attempts: in_order(sisters) },
-            (_, false) => Judgement::CannotTell { attempts: in_order(unclear) },
-            (0, true) => Judgement::Clear,
-            (_, true) => Judgement::InQuestion { attempts: in_order(sisters) },
-        }
+        let [here, sisters, unclear] = [here, sisters, unclear].map(in_order);
+        Against { here, sisters, unclear }
     }
 
     /// Whether `judge` would say “in question”. It stops at the first failure that decides
@@ -101,7 +98,7 @@ impl<'a> Guard<'a> {
     pub fn is_in_question(&self, unit: &UnitKey, approach: &Approach) -> bool {
         let mut sisters = 0;
         let decided = self.weigh(unit, approach, |counts, _| match counts {
-            Counts::OnSister if sisters + 1 < SISTERS_THAT_SHUT => {
+            Counts::OnSister if sisters + 1 < SISTERS_THAT_BLOCK => {
                 sisters += 1;
                 ControlFlow::Continue(())
             }

@@ -4,6 +4,42 @@ use super::{Approach, Guard, Record, UnitKey};
 use crate::domain::codes::AttemptCode;
 use crate::domain::words::GateVerdict;
 
+/// Failures that a unit's sisters need to block an approach; one of them makes it questioned.
+pub(super) const SISTERS_THAT_BLOCK: usize = 2;
+
+/// All the failures that count against one approach on one unit and that nothing resolves.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Against {
+    pub here: Vec<AttemptCode>,
+    pub sisters: Vec<AttemptCode>,
+    /// Technique or side of these is not recorded, or not chosen here: they could be by it.
+    pub unclear: Vec<AttemptCode>,
+}
+
+impl Against {
+    /// What they make of the approach. The judgement names the failures that decide it.
+    pub fn judgement(&self) -> Judgement {
+        if !self.here.is_empty() {
+            return Judgement::Shut { attempts: self.here.clone() };
+        }
+        match (self.sisters.len(), self.unclear.is_empty()) {
+            (SISTERS_THAT_BLOCK.., _) => Judgement::Shut { attempts: self.sisters.clone() },
+            (_, false) => Judgement::CannotTell { attempts: self.unclear.clone() },
+            (0, true) => Judgement::Clear,
+            (_, true) => Judgement::InQuestion { attempts: self.sisters.clone() },
+        }
+    }
+
+    /// Those that are left once some are resolved.
+    #[must_use]
+    pub fn without(&self, is_resolved: impl Fn(&AttemptCode) -> bool) -> Self {
+        let left = |all: &[AttemptCode]| {
+            all.iter().filter(|attempt| !is_resolved(attempt)).cloned().collect()
+        };
+        Self { here: left(&self.here), sisters: left(&self.sisters), unclear: left(&self.unclear) }
+    }
+}
+
 /// What the record says about one approach on one unit.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub enum Judgement {

@@ -14,7 +14,7 @@ mod tests;
 pub use approaches::{ApproachLeft, approaches_left, approaches_of, approaches_to_offer};
 pub use guard::Guard;
 pub use held::{NotHeld, not_held};
-pub use judgement::{Judgement, judge, refusal};
+pub use judgement::{Against, Judgement, judge, refusal};
 pub use moved::{Belongs, SetApart, set_apart};
 pub use sisters::{Turned, newly_in_question, offered_to_sisters};
 pub use tells::{Account, ReviewedCause, Tells, deciding_cause, tells};
@@ -67,6 +67,16 @@ pub struct Answer {
     /// The technique that it revised, with the revision that holds it.
     pub technique: Option<TechniqueCode>,
     pub revision: Option<i64>,
+}
+
+impl Answer {
+    /// Whether it resolves failures for that unit: it reaches every unit, or one of the failures
+    /// that it names was on that one.
+    pub fn reaches(&self, unit: &UnitKey, tries: &[Try]) -> bool {
+        let named = |tried: &&Try| self.attempts.contains(&tried.attempt);
+        let on_it = |tried: &Try| unit.is_the_unit_of(&tried.unit, tried.account.scope);
+        self.reach == Reach::EveryUnit || tries.iter().filter(named).any(on_it)
+    }
 }
 
 /// An engineer's “does not apply here”: for that task, failures on its sisters count no more.

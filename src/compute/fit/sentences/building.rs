@@ -2,6 +2,7 @@
 
 use crate::compute::fit::reasons::Index;
 use crate::compute::fit::snapshot::{Approach, Snapshot};
+use crate::domain::codes::AttemptCode;
 use crate::domain::kinds::Kind;
 
 /// A piece of a sentence.
@@ -138,11 +139,11 @@ impl<'s> Sentence<'s> {
         }
     }
 
-    pub fn attempts(mut self, approach: &Approach) -> Self {
-        for (at, attempt) in approach.against.iter().enumerate() {
+    pub fn attempts(mut self, attempts: &[AttemptCode]) -> Self {
+        for (at, attempt) in attempts.iter().enumerate() {
             let joint = match at {
                 0 => " ",
-                _ if at + 1 == approach.against.len() => " and ",
+                _ if at + 1 == attempts.len() => " and ",
                 _ => ", ",
             };
             self = self.text(joint).code(Kind::Attempt, Some(attempt.as_str()));

@@ -12,6 +12,7 @@ pub use unknowns::unknown_sentence;
 use super::reasons::{Index, Reason};
 use super::snapshot::{Snapshot, TaskAt};
 use crate::domain::kinds::Kind;
+use crate::domain::repeat_guard::Against;
 use building::Sentence;
 use figures::{clock, practice, supply_left, time, window};
 
@@ -36,33 +37,39 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
         }
         Reason::ApproachFree { approach: at } => {
             let approach = approach(at);
-            say.approach(approach).text(": no failure stands against it here.")
+            say.approach(approach).text(": no failure recorded against it here.")
         }
         Reason::ApproachInQuestion { approach: at } => {
             let approach = approach(at);
-            let said = say.approach(approach).text(": in question");
-            if approach.against.is_empty() {
-                said.text(".")
-            } else {
-                said.text(" since").attempts(approach).text(".")
+            let said = say.approach(approach).text(": questioned");
+            match &approach.against.sisters[..] {
+                [] => said.text("."),
+                sisters => said.text(" since").attempts(sisters).text(" failed on a sister unit."),
             }
         }
         Reason::ApproachShut { approach: at } => {
             let approach = approach(at);
-            let said = say.approach(approach).text(": shut");
-            if approach.against.is_empty() {
-                said.text("; choose another approach, or have the failure answered.")
-            } else {
-                said.text(" after").attempts(approach).text(", not answered yet.")
+            let said = say.approach(approach).text(": blocked");
+            let Against { here, sisters, .. } = &approach.against;
+            match (&here[..], &sisters[..]) {
+                ([], []) => said.text("; choose another approach, or resolve the failure."),
+                (here, []) => said.text(" after").attempts(here).text(", not resolved yet."),
+                ([], sisters) => {
+                    let said = said.text(" after").attempts(sisters);
+                    said.text(" on sister units, not resolved yet.")
+                }
+                (here, sisters) => {
+                    let said = said.text(" after").attempts(here).text(", and after");
+                    said.attempts(sisters).text(" on sister units, not resolved yet.")
+                }
             }
         }
         Reason::ApproachNotRecorded { approach: at } => {
             let approach = approach(at);
             let said = say.approach(approach).text(": a failure could have been by it; ");
-            if approach.against.is_empty() {
-                said.text("enter the technique and side of the attempt.")
-            } else {
-                said.text("enter the technique and side of").attempts(approach).text(".")
+            match &approach.against.unclear[..] {
+                [] => said.text("enter the technique and side of the attempt."),
+                some => said.text("enter the technique and side of").attempts(some).text("."),
             }
         }
         Reason::ApproachDrafted { approach: at } => {

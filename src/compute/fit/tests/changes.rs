@@ -9,6 +9,7 @@ use super::super::{
 use super::{KEEL, MAST, add, record, set, task};
 use crate::compute::three_point::ThreePoint;
 use crate::compute::value::{Values, Weights};
+use crate::domain::repeat_guard::Against;
 use crate::domain::words::{PriorityClass, RemedyState, SlotVerdict};
 
 fn offered(record: &Snapshot, task: usize, excursion: usize) -> Vec<Opening> {
@@ -101,8 +102,35 @@ fn a_tool_that_comes_earlier_opens_it() {
     record.tools[0].aboard = Some(0);
     record.tools[0].arrives_with = Some(2);
     let all = offered(&record, 0, 0);
-    assert_eq!(all[0].changes, [Change::Bring { tool: 0 }]);
+    assert_eq!(all[0].changes, [Change::Bring { tool: 0, more: 1 }]);
     assert_eq!(all.len(), 1);
+}
+
+#[test]
+fn a_tool_in_other_hands_is_offered_by_the_count_that_is_missing() {
+    let mut record = record();
+    // EV2 works with the one L-1 from 0:30 on, all day long; T-1 needs one too, and takes both seats' time.
+    let long = add(
+        &mut record,
+        super::Task { class: Some(PriorityClass::Safety), ..task("T-2", KEEL, 310.0) },
+    );
+    record.tasks[long].approaches[0].tools = vec![0];
+    set(&mut record, long, 0, &[2]);
+    record.excursions[0].slots[0].approach = Some(0);
+    record.tasks[0].approaches[0].tools = vec![0];
+    let words = |record: &Snapshot, opening: &Opening| {
+        let parts = super::super::change_sentence(record, 0, 0, &opening.changes[0]);
+        super::Part::plain(&parts)
+    };
+    record.tools[0].aboard = Some(1);
+    let all = offered(&record, 0, 0);
+    assert_eq!(all[0].changes, [Change::Bring { tool: 0, more: 1 }]);
+    assert_eq!(words(&record, &all[0]), "have one more L-1 aboard before G-1");
+    // With none aboard, T-2 takes the first that comes.
+    record.tools[0].aboard = Some(0);
+    let all = offered(&record, 0, 0);
+    assert_eq!(all[0].changes, [Change::Bring { tool: 0, more: 2 }]);
+    assert_eq!(words(&record, &all[0]), "have two usable L-1 aboard before G-1");
 }
 
 #[test]
@@ -131,14 +159,18 @@ fn a_shut_approach_opens_once_all_that_stands_against_it_is_answered() {
     let mut record = record();
     let way = &mut record.tasks[0].approaches[0];
     way.guard = Guard::Shut;
-    way.against = vec!["A-7".into(), "A-9".into()];
+    way.against = Against {
+        here: vec!["A-7".into()],
+        sisters: vec!["A-8".into(), "A-9".into()],
+        ..Against::default()
+    };
     let remedy = |code: &str, answers: &[&str]| Remedy {
         code: code.into(),
         state: RemedyState::Done,
         answers: answers.iter().map(|&attempt| attempt.into()).collect(),
     };
     way.remedies = vec![remedy("R-1", &["A-7"])];
-    assert!(offered(&record, 0, 0).is_empty());
+    assert!(offered(&record, 0, 0).is_empty(), "two failures on sisters still block it");
     record.tasks[0].approaches[0].remedies.push(remedy("R-2", &["A-9"]));
     let all = offered(&record, 0, 0);
     assert_eq!(all.len(), 1);

@@ -4,7 +4,8 @@ use super::super::{Guard, Part, Remedy, Standing, sentence};
 use super::{KEEL, add, cell, day, gate, record, says, set, task};
 use crate::compute::three_point::ThreePoint;
 use crate::domain::kinds::Kind;
-use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
+use crate::domain::repeat_guard::Against;
+use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Note, Tight};
 use crate::domain::words::{GateName, RemedyState, SlotVerdict, ToolState};
 
 #[test]
@@ -26,8 +27,10 @@ fn every_gate_of_the_table_is_asked() {
 #[test]
 fn time_is_tight_from_half_and_met_from_eighty_per_cent() {
     let mut record = record();
-    // Egress to ingress without the work takes 80, so 340 are left for it.
-    for (mean, verdict) in [(270.0, Met), (320.0, Tight), (380.0, NotMet)] {
+    // Egress to ingress without the work takes 80, so 340 are left for it; the plan, 6:00, is
+    // passed from 280 on, which is a note.
+    record.excursions[0].planned = Some(360.0);
+    for (mean, verdict) in [(270.0, Met), (285.0, Note), (320.0, Tight), (380.0, NotMet)] {
         record.tasks[0].work = ThreePoint::new(mean - 180.0, mean, mean + 180.0);
         assert_eq!(gate(&record, 0, GateName::Time), verdict, "{mean}");
     }
@@ -104,11 +107,17 @@ fn seats() {
 #[test]
 fn the_repeat_guard_decides_the_approach() {
     let mut record = record();
-    record.tasks[0].approaches[0].against = vec!["A-7".into(), "A-9".into()];
+    let two = || vec!["A-7".into(), "A-9".into()];
+    record.tasks[0].approaches[0].against =
+        Against { here: vec!["A-3".into()], sisters: two(), unclear: two() };
     let by_guard = [
-        (Guard::Free, Met, "K-1: no failure stands against it here."),
-        (Guard::InQuestion, Tight, "K-1: in question since A-7 and A-9."),
-        (Guard::Shut, NotMet, "K-1: shut after A-7 and A-9, not answered yet."),
+        (Guard::Free, Met, "K-1: no failure recorded against it here."),
+        (Guard::InQuestion, Tight, "K-1: questioned since A-7 and A-9 failed on a sister unit."),
+        (
+            Guard::Shut,
+            NotMet,
+            "K-1: blocked after A-3, and after A-7 and A-9 on sister units, not resolved yet.",
+        ),
         (
             Guard::NotRecorded,
             CannotTell,
@@ -196,7 +205,9 @@ fn tools_aboard_by_then() {
     record.tasks[0].approaches[0].tools = vec![0];
     assert_eq!(gate(&record, 0, GateName::Tools), Met);
     record.tools[0].aboard = Some(1);
-    assert_eq!(gate(&record, 0, GateName::Tools), Tight);
+    assert_eq!(gate(&record, 0, GateName::Tools), Note);
+    assert_eq!(cell(&record, 0, 0).cell.verdict, SlotVerdict::Fits);
+    assert_eq!(cell(&record, 0, 0).cell.deciding(), None);
     assert_eq!(says(&record, 0, GateName::Tools), "L-1 is the last one aboard.");
     record.tools[0].aboard = Some(0);
     assert_eq!(gate(&record, 0, GateName::Tools), NotMet);
@@ -204,7 +215,7 @@ fn tools_aboard_by_then() {
     assert_eq!(says(&record, 0, GateName::Tools), "L-1 was left outside.");
     record.tools[0].arrives_with = Some(1);
     let verdicts: Vec<_> = (0..3).map(|at| gate(&record, at, GateName::Tools)).collect();
-    assert_eq!(verdicts, [NotMet, Tight, Met]);
+    assert_eq!(verdicts, [NotMet, Note, Met]);
     assert_eq!(says(&record, 1, GateName::Tools), "L-1 arrives on that very flight, G-2.");
     record.tools[0].aboard = None;
     record.tools[0].arrives_with = None;
