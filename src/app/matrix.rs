@@ -7,7 +7,7 @@ use sqlx::SqliteConnection;
 use crate::app::Failure;
 use crate::app::fit::{self, Board};
 use crate::compute::fit::{
-    Cell, Counting, ExcursionAt, Part, TaskAt, excursion_as_planned, matrix, sentence,
+    Added, Cell, ExcursionAt, Part, Room, TaskAt, left_with, matrix, rooms, sentence,
 };
 use crate::compute::value::{Worth, best_worth};
 use crate::domain::codes::TaskCode;
@@ -40,8 +40,8 @@ pub struct Sheet {
     pub board: Board,
     pub rows: Vec<Row>,
     pub total: i64,
-    /// Minutes that are left before the limit of each excursion with what is set on it, at P80.
-    pub left: Vec<Option<f64>>,
+    /// What each excursion has left before its limit.
+    pub rooms: Vec<Room>,
     /// By value and chance, and not by class, needed by, times carried.
     pub ranked: bool,
 }
@@ -61,6 +61,8 @@ pub struct Row {
 pub struct Seen {
     pub cell: Cell,
     pub because: Option<(GateName, Vec<Part>)>,
+    /// Minutes left before the limit at P80 with the set tasks and this one alone.
+    pub left: Option<f64>,
 }
 
 /// Reads and judges one page.
@@ -93,7 +95,32 @@ pub async fn page(db: &mut SqliteConnection, asked: &Asked) -> Result<Sheet, Fai
         let rows = std::mem::take(&mut sheet.rows);
         sheet.rows = rows.into_iter().skip(skip).take(most).collect();
     }
-    Ok(sheet)
+    with_room(sheet).await
+}
+
+/// Times what is shown: each excursion, and each cell that has a place.
+async fn with_room(mut sheet: Sheet) -> Result<Sheet, Failure> {
+    let all = move || {
+        let (snapshot, constants) = (&sheet.board.snapshot, &sheet.board.constants);
+        sheet.rooms = rooms(snapshot, constants);
+        let mut shown: Vec<(&mut Option<f64>, Added)> = Vec::new();
+        for row in &mut sheet.rows {
+            let Some(task) = sheet.board.task_at(&row.item.task) else { continue };
+            for (excursion, seen) in row.cells.iter_mut().enumerate() {
+                let Some(place) = seen.cell.place else { continue };
+                let approach = seen.cell.approach;
+                let added = Added { excursion, task, approach, share: None, place };
+                shown.push((&mut seen.left, added));
+            }
+        }
+        let (cells, added): (Vec<_>, Vec<_>) = shown.into_iter().unzip();
+        for (cell, left) in cells.into_iter().zip(left_with(snapshot, constants, &added)) {
+            *cell = left;
+        }
+        sheet
+    };
+    let stopped = |cause| StoreError::Unusable(format!("timing the slots stopped: {cause}"));
+    Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
 }
 
 /// Class 1 first; among the rest what is worth most where it may be set; what may be set nowhere
@@ -114,6 +141,7 @@ async fn judged(board: Board, items: Vec<OpenItem>) -> Result<Sheet, Failure> {
         let seen = |task: TaskAt, cell: &Cell| Seen {
             cell: *cell,
             because: cell.deciding().map(|(gate, why)| (gate, sentence(snapshot, task, &why))),
+            left: None,
         };
         let rows = items
             .into_iter()
@@ -129,13 +157,7 @@ async fn judged(board: Board, items: Vec<OpenItem>) -> Result<Sheet, Failure> {
                 Row { item, cells, value, best }
             })
             .collect();
-        let left = (0..snapshot.excursions.len())
-            .map(|at| {
-                let planned = excursion_as_planned(snapshot, at, Counting::Set, &board.constants);
-                Some(snapshot.excursions[at].limit? - planned.timing?.end_p80)
-            })
-            .collect();
-        Sheet { rows, left, total: 0, ranked: false, board }
+        Sheet { rows, rooms: Vec::new(), total: 0, ranked: false, board }
     };
     let stopped = |cause| StoreError::Unusable(format!("judging the slots stopped: {cause}"));
     Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)

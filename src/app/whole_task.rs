@@ -8,7 +8,7 @@ use crate::app::Failure;
 use crate::app::dossier::Dossier;
 use crate::app::fit::{self, Board, Judged, Opening};
 use crate::app::{links, sisters};
-use crate::compute::fit::{Ask, ExcursionAt, Standing};
+use crate::compute::fit::{Ask, ExcursionAt, Room, Standing, rooms};
 use crate::domain::attempts::Attempt;
 use crate::domain::codes::{AttemptCode, CauseCode, TaskCode};
 use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
@@ -44,6 +44,10 @@ pub struct WholeTask {
     pub board: Board,
     /// The coming excursions on which it could be put, best first; none once it has ended.
     pub candidates: Vec<(ExcursionAt, Judged)>,
+    /// Minutes left before the limit of each candidate at P80, with its set tasks and this one.
+    pub left: Vec<Option<f64>>,
+    /// What every coming excursion has left before its limit.
+    pub rooms: Vec<Room>,
     /// What would open the first of those that do not fit.
     pub openings: Vec<(ExcursionAt, Vec<Opening>)>,
     /// Its live slots, each with the person who made it.
@@ -123,6 +127,10 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
     let open = standing.as_ref().is_none_or(|stand| stand.state.is_open_item());
     let candidates = if open { candidates(&board, own) } else { Vec::new() };
     let openings = openings(&board, own, &candidates).await?;
+    let cells: Vec<(ExcursionAt, &Judged)> =
+        candidates.iter().map(|(at, judged)| (*at, judged)).collect();
+    let left = board.task_at(own).map_or_else(Vec::new, |at| board.left_with(at, &cells));
+    let rooms = rooms(&board.snapshot, &board.constants);
     let remedies = remedy_rows::of_task(db, own).await?;
     let answering: Vec<_> = remedies.iter().map(|remedy| remedy.code.0.clone()).collect();
     let causes = Cause::after(db, "", EVERY).await?;
@@ -133,6 +141,8 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
         version: registered.version,
         standing,
         candidates,
+        left,
+        rooms,
         openings,
         slots: live(db, own).await?,
         family,

@@ -63,7 +63,7 @@ test("arrows give a block to the other seat, the answer is spoken and the block 
   await block("T-0122").locator(".handle").focus();
   await page.keyboard.press("ArrowLeft");
   await spoken("T-0122 is worked by EV1");
-  assert.match(await said(), /Margin to limit .* (No gate turned|gate)/);
+  assert.match(await said(), /Time left at P80: .* (No gate turned|gate)/);
   assert.equal(await focused(), "T-0122");
   assert.ok((await rows()).includes("T-0122 EV1"));
   assert.equal(page.url(), service.base + PAGE);
@@ -176,7 +176,7 @@ test("without scripts the same is done by forms", async () => {
   await fold.locator("[data-act=place] summary").first().click();
   await fold.locator("[data-act=place] select[name=seats]").selectOption("EV1");
   await fold.locator("[data-act=place] button").click();
-  assert.match(await still.locator(".notice").first().textContent(), /T-0122 is worked by EV1 now\. Margin to limit/);
+  assert.match(await still.locator(".notice").first().textContent(), /T-0122 is worked by EV1 now\. Time left at P80/);
   await still.locator(".notice button").click();
   assert.match(await still.locator(".notice").first().textContent(), /Taken back/);
   await plain.close();

@@ -29,7 +29,7 @@ async fn a_planned_excursion_shows_its_slots_minutes_and_margins(db: SqlitePool)
     assert_eq!(page.status, 200, "{}", page.body);
     for said in [
         "data-code=\"S-1\" data-state=\"set\" data-verdict=\"fits\"",
-        "Ends inside limit",
+        "Ends inside its limit",
         "6:30 · 7:00",
         "K-1 from nadir",
         "data-gate=\"time\" data-verdict=\"met\"",
@@ -52,7 +52,7 @@ async fn what_keeps_an_excursion_from_being_timed_leads_to_its_field(db: SqliteP
     let page = app.get(PLANNED).await;
     assert!(page.body.contains("href=\"/excursions/E-37.1/edit#f-limit\""), "{}", page.body);
     assert!(page.body.contains("cannot be told whether it ends inside its limit"));
-    assert!(!page.body.contains("Ends inside limit"), "no chance without a limit");
+    assert!(!page.body.contains("Ends inside its limit"), "no chance without a limit");
 }
 
 #[sqlx::test]

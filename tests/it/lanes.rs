@@ -80,11 +80,11 @@ async fn a_block_moves_along_and_between_lanes_and_the_answer_tells_the_margin(d
     let reply = act(&app, "S-2", "place", &[("seats", "EV1"), ("before", "S-2")]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     let page = app.get(PLANNED).await.body;
-    assert!(page.contains("T-2 is worked by EV1 now. Margin to limit 4:38"), "{page}");
-    assert!(page.contains(", was 5:09"), "{page}");
+    assert!(page.contains("T-2 is worked by EV1 now. Time left at P80: 4:2"), "{page}");
+    assert!(page.contains(" left, set tasks only, was 4:5"), "{page}");
     assert!(page.contains("No gate turned."), "{page}");
     let change = section(&page, "change-side");
-    assert!(change.contains("Margin to limit") && change.contains("Take it back"), "{change}");
+    assert!(change.contains("Time left at P80") && change.contains("Take it back"), "{change}");
 
     let reply = act(&app, "S-2", "place", &[("seats", "EV1"), ("before", "S-1")]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
@@ -291,12 +291,16 @@ async fn a_slot_that_stops_fitting_is_named_with_what_turned_it(db: SqlitePool) 
 #[sqlx::test]
 async fn a_slot_nobody_can_time_is_left_out_and_said(db: SqlitePool) {
     let app = lead(db).await;
-    let pencil = "task: T-3 | excursion: E-37.1 | state: pencilled | technique: K-1 | side: nadir";
+    let pencil = "task: T-3 | excursion: E-37.1 | state: pencilled | technique: K-1 | side: nadir \
+                  | seats: EV3";
     made(&app.app, Kind::Slot, pencil).await;
     let page = app.get(PLANNED).await.body;
     assert!(page.contains("class=\"lane-drawing\""), "{page}");
     assert!(page.contains("Not drawn until the record says more: <a"), "{page}");
-    assert!(!page.contains("Ends inside limit"), "no chance without it");
+    assert!(
+        page.contains("set tasks only · unknown with 1 pencilled"),
+        "no chance with it: {page}"
+    );
     assert!(!page.contains("P80 end"), "and no end");
 }
 

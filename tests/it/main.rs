@@ -22,6 +22,7 @@ mod outside;
 mod people;
 mod records;
 mod revisions;
+mod room;
 mod search;
 mod serving;
 mod settings;

@@ -29,6 +29,8 @@ pub struct Judged {
     pub gates: Vec<JudgedGate>,
     pub place: Option<Place>,
     pub approach: Option<Approach>,
+    /// Its place in the task's list of approaches.
+    pub approach_at: Option<usize>,
     /// The approaches that the repeat guard leaves, best first.
     pub left: Vec<Approach>,
 }

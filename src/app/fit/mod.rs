@@ -15,13 +15,16 @@ pub use load::board;
 pub use openings::{Opening, openings};
 
 use crate::app::Failure;
-use crate::compute::fit::{self, Ask, Constants, Explained, Guard, Part, Snapshot, TaskAt};
+use crate::compute::fit::{
+    self, Added, Ask, Constants, ExcursionAt, Explained, Guard, Part, Place, Room, Snapshot, TaskAt,
+};
 use crate::compute::value::Values;
 use crate::domain::codes::{ExcursionCode, TaskCode};
 use crate::domain::excursions::Excursion;
 use crate::domain::repeat_guard::Approach;
 use crate::domain::slots::Slot;
 use crate::domain::words::GateName;
+use crate::store::StoreError;
 
 /// The snapshot with the codes that lead into it.
 #[derive(Debug, Clone)]
@@ -52,6 +55,29 @@ impl Board {
         let (task, excursion) = (self.task_at(task)?, self.excursion_at(excursion)?);
         let explained = fit::one_cell(&self.snapshot, &self.constants, task, excursion, ask);
         Some(self.judged(task, &explained))
+    }
+
+    /// Minutes left before the limit of each of these excursions at P80, with its set tasks and
+    /// this task in the place that was found for it.
+    pub fn left_with(&self, task: TaskAt, cells: &[(ExcursionAt, &Judged)]) -> Vec<Option<f64>> {
+        let placed = cells.iter().filter_map(|(excursion, judged)| {
+            let (excursion, place) = (*excursion, judged.place?);
+            Some(Added { excursion, task, approach: judged.approach_at, share: None, place })
+        });
+        let placed: Vec<Added> = placed.collect();
+        let mut left = fit::left_with(&self.snapshot, &self.constants, &placed).into_iter();
+        cells.iter().map(|(_, judged)| judged.place.and_then(|_| left.next()).flatten()).collect()
+    }
+
+    /// The best place for a task beside what is set and pencilled on an excursion.
+    pub fn place_beside_pencilled(
+        &self,
+        task: TaskAt,
+        excursion: ExcursionAt,
+        ask: &Ask,
+    ) -> Option<Place> {
+        let (snapshot, constants) = (&self.snapshot, &self.constants);
+        fit::place_beside_pencilled(snapshot, constants, task, excursion, ask)
     }
 
     /// What the fit said, in the record's own codes.
@@ -85,9 +111,25 @@ impl Board {
             gates,
             place: explained.cell.place,
             approach: explained.cell.approach.map(|at| named(&approaches[at])),
+            approach_at: explained.cell.approach,
             left: approaches.iter().filter(free).map(named).collect(),
         }
     }
+}
+
+/// What each coming excursion has left before its limit.
+pub type Rooms = HashMap<ExcursionCode, Room>;
+
+/// Times every coming excursion, which takes the processor and no connection.
+pub async fn rooms(db: &mut SqliteConnection) -> Result<Rooms, Failure> {
+    let board = board(db, &[]).await?;
+    let all = move || {
+        let rooms = fit::rooms(&board.snapshot, &board.constants);
+        let codes = board.excursions.into_iter().map(|excursion| excursion.code.0);
+        codes.zip(rooms).collect()
+    };
+    let stopped = |cause| StoreError::Unusable(format!("timing the excursions stopped: {cause}"));
+    Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
 }
 
 /// Judges a slot as it stands, pencilled or set.

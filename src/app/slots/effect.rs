@@ -11,7 +11,7 @@ use crate::app::Failure;
 use crate::app::fit::{self, Board};
 use crate::app::outside;
 use crate::app::work::Work;
-use crate::compute::fit::{Counting, excursion_as_planned, matrix};
+use crate::compute::fit::{Counting, Room, excursion_as_planned, matrix, room, seated};
 use crate::domain::codes::{ExcursionCode, SlotCode, TaskCode};
 use crate::domain::order_of_work::LostWay;
 use crate::domain::slots::Slot;
@@ -21,15 +21,24 @@ use crate::domain::words::{GateName, GateVerdict};
 use crate::store::StoreError;
 use crate::store::lane_changes::{self, LaneChange};
 
-/// How an excursion ends with everything that is set and pencilled on it.
+/// What an excursion has left, and how likely it ends in time. Changes that were kept by an earlier
+/// edition lack these figures.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Serialize, Deserialize)]
+#[serde(default)]
 pub struct Figures {
-    /// Minutes to the limit at the mean of everything, and at P80.
-    pub margin: Option<f64>,
-    pub margin_p80: Option<f64>,
-    pub margin_to_plan: Option<f64>,
-    /// Chance to end inside the limit.
+    /// Minutes left before the limit at P80: with the set tasks alone, and with the pencilled ones.
+    pub set_only: Option<f64>,
+    pub with_pencilled: Option<f64>,
+    pub pencilled: usize,
+    /// Chance to end inside the limit with everything that is set and pencilled.
     pub chance: Option<f64>,
+}
+
+impl Figures {
+    pub const fn room(&self) -> Room {
+        let Self { set_only, with_pencilled, pencilled, .. } = *self;
+        Room { set_only, with_pencilled, pencilled }
+    }
 }
 
 /// A gate of a slot that says something else than before.
@@ -173,15 +182,11 @@ async fn see(
 }
 
 fn figures(board: &Board, at: usize) -> Figures {
-    let counting = Counting::SetAndPencilled;
-    let planned = excursion_as_planned(&board.snapshot, at, counting, &board.constants);
-    let limit = board.snapshot.excursions[at].limit;
-    planned.timing.map_or_else(Figures::default, |timing| Figures {
-        margin: timing.margin,
-        margin_p80: limit.map(|limit| limit - timing.end_p80),
-        margin_to_plan: timing.margin_to_plan,
-        chance: timing.chance,
-    })
+    let snapshot = seated(&board.snapshot, at, &board.constants);
+    let Room { set_only, with_pencilled, pencilled } = room(&snapshot, at, &board.constants);
+    let planned = excursion_as_planned(&snapshot, at, Counting::SetAndPencilled, &board.constants);
+    let chance = planned.timing.and_then(|timing| timing.chance);
+    Figures { set_only, with_pencilled, pencilled, chance }
 }
 
 /// Every slot of the coming excursions with its gates.
@@ -329,7 +334,7 @@ mod tests {
     #[test]
     fn what_was_kept_is_read_again() {
         let effect = Effect {
-            before: Figures { margin: Some(22.5), ..Figures::default() },
+            before: Figures { set_only: Some(22.5), ..Figures::default() },
             after: Figures { chance: Some(0.96), ..Figures::default() },
             turned: vec![Turn {
                 slot: SlotCode::from("S-1"),

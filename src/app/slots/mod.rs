@@ -124,8 +124,8 @@ pub async fn place_before(
     Ok(Slot { place, ..slot })
 }
 
-/// Chooses the seats of a new slot and its place in the order where nobody has: the best ones,
-/// as far as they can be told.
+/// Chooses the seats of a new slot and its place in the order where nobody has: the best ones
+/// beside what is set and pencilled there, as far as they are known.
 pub async fn place_best(work: &mut Work, slot: Slot) -> Result<Slot, Failure> {
     let board = fit::board(work.db(), std::slice::from_ref(&slot.task)).await?;
     let (Some(task), Some(at)) = (board.task_at(&slot.task), board.excursion_at(&slot.excursion))
@@ -136,8 +136,7 @@ pub async fn place_best(work: &mut Work, slot: Slot) -> Result<Slot, Failure> {
     let approach = ways.iter().position(|w| w.technique == slot.technique && w.side == slot.side);
     let share = slot.share.map(|share| f64::from(u32::try_from(share.0).unwrap_or(100)) / 100.0);
     let ask = Ask { approach, share, ..Ask::default() };
-    let judged = board.judge(&slot.task, &slot.excursion, &ask);
-    let Some(place) = judged.and_then(|judged| judged.place) else { return Ok(slot) };
+    let Some(place) = board.place_beside_pencilled(task, at, &ask) else { return Ok(slot) };
     let seats = Seats(
         board.excursions[at]
             .seats

@@ -13,6 +13,7 @@ mod place;
 mod planned;
 mod ready;
 mod reasons;
+mod room;
 mod sentences;
 mod snapshot;
 mod verdict;
@@ -29,7 +30,8 @@ pub use planned::{
     excursion_sampled, pet,
 };
 pub use reasons::{Index, PracticeFigures, Reason, TimeFigures, Unknown, WindowFigures};
-pub use sentences::{Part, margin, per_cent, sentence, unknown_sentence};
+pub use room::{Added, Room, left, left_with, place_beside_pencilled, room, rooms, seated};
+pub use sentences::{Part, margin, per_cent, room_words, sentence, unknown_sentence};
 pub use snapshot::{
     Approach, Arranged, CrewAt, Excursion, ExcursionAt, Flight, FlightAt, Guard, Inhibit,
     InhibitAt, Orbit, OutsideAt, OutsideItem, Practice, Qualification, Rehearsal, Remedy, Route,

@@ -4,7 +4,7 @@
 use super::constants::Constants;
 use super::ready::{Plan, Ready};
 use super::reasons::Unknown;
-use super::snapshot::{ExcursionAt, SiteAt, SlotAt, Snapshot};
+use super::snapshot::{Excursion, ExcursionAt, SiteAt, SlotAt, Snapshot};
 use crate::compute::supplies::Lasts;
 use crate::compute::three_point::Spread;
 use crate::compute::timeline::{
@@ -96,8 +96,17 @@ pub fn excursion_as_planned(
     counting: Counting,
     constants: &Constants,
 ) -> PlannedExcursion {
-    let mut ready = Ready::new(snapshot, constants);
-    let plan = laid_out(&mut ready, excursion, counting);
+    let slots = counted(&snapshot.excursions[excursion], counting);
+    timed(&mut Ready::new(snapshot, constants), excursion, slots)
+}
+
+/// Times some of an excursion's slots, in that order.
+pub(super) fn timed(
+    ready: &mut Ready,
+    excursion: ExcursionAt,
+    slots: Vec<SlotAt>,
+) -> PlannedExcursion {
+    let plan = laid_out(ready, excursion, slots);
     let slots = plan.slots.clone();
     let mut unknown = plan.unknown.clone();
     let stuck = unknown.iter().any(|what| !matches!(what, Unknown::Limit { .. }));
@@ -105,8 +114,8 @@ pub fn excursion_as_planned(
         None
     } else {
         let routes = |place: usize| ready.aids.network(plan.sets[place]);
-        match time(&plan.frame(&ready), plan.order(), routes, constants.crew_day()) {
-            Ok(timed) => Some(timing(&ready, &plan, timed)),
+        match time(&plan.frame(ready), plan.order(), routes, ready.constants.crew_day()) {
+            Ok(timed) => Some(timing(ready, &plan, timed)),
             Err((place, no_way)) => {
                 unknown.push(ready.aids.no_way(plan.sets[place], no_way.from, no_way.to));
                 None
@@ -125,19 +134,26 @@ pub fn excursion_sampled(
     draws: Draws,
 ) -> Option<Sampled> {
     let mut ready = Ready::new(snapshot, constants);
-    let plan = laid_out(&mut ready, excursion, counting);
+    let slots = counted(&snapshot.excursions[excursion], counting);
+    let plan = laid_out(&mut ready, excursion, slots);
     if plan.unknown.iter().any(|what| !matches!(what, Unknown::Limit { .. })) {
         return None;
     }
     let routes = |place: usize| ready.aids.network(plan.sets[place]);
-    sample(&plan.frame(&ready), plan.order(), routes, constants.crew_day(), draws).ok()
+    let limit = snapshot.excursions[excursion].limit;
+    sample(&plan.frame(&ready), plan.order(), routes, constants.crew_day(), limit, draws).ok()
 }
 
-/// The slots that count, as stops of a timeline.
-fn laid_out(ready: &mut Ready, excursion: ExcursionAt, counting: Counting) -> Plan {
+/// The slots that count, in their order.
+pub(super) fn counted(excursion: &Excursion, counting: Counting) -> Vec<SlotAt> {
+    let counts =
+        |slot: &SlotAt| counting == Counting::SetAndPencilled || excursion.slots[*slot].set;
+    (0..excursion.slots.len()).filter(counts).collect()
+}
+
+/// Slots as stops of a timeline.
+fn laid_out(ready: &mut Ready, excursion: ExcursionAt, slots: Vec<SlotAt>) -> Plan {
     let here = &ready.snapshot.excursions[excursion].slots;
-    let counts = |slot: &SlotAt| counting == Counting::SetAndPencilled || here[*slot].set;
-    let slots: Vec<SlotAt> = (0..here.len()).filter(counts).collect();
     let first = ready.plans[excursion].sets[0];
     let sets = ready.aids.along(first, slots.iter().map(|&slot| here[slot].task));
     ready.lay_out(excursion, slots, sets)

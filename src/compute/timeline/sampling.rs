@@ -4,7 +4,7 @@
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
-use super::{CrewDay, Frame, NoWay, Order, State, Stop};
+use super::{CrewDay, Frame, Lanes, NoWay, Order, State, Stop};
 use crate::compute::three_point::Spread;
 use crate::compute::travel::Network;
 
@@ -15,50 +15,115 @@ pub struct Draws {
     pub seed: u64,
 }
 
-/// The ends of a plan in many draws, the earliest first.
+/// A plan in many draws.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Sampled(Vec<f64>);
+pub struct Sampled {
+    /// When it ended in each, the earliest first.
+    ends: Vec<f64>,
+    /// How often each stop was reached, from 0 to 1; empty without a limit.
+    reached: Vec<f64>,
+}
 
 impl Sampled {
     /// The share of the draws that ended by then; `None` where nothing was drawn.
     pub fn share_by(&self, bound: f64) -> Option<f64> {
-        let count = |n: usize| u32::try_from(n).map_or(f64::from(u32::MAX), f64::from);
-        let by = self.0.partition_point(|end| *end <= bound);
-        (!self.0.is_empty()).then(|| count(by) / count(self.0.len()))
+        let by = self.ends.partition_point(|end| *end <= bound);
+        (!self.ends.is_empty()).then(|| share(by, self.ends.len()))
     }
 
     /// The ends in their order.
     pub fn ends(&self) -> &[f64] {
-        &self.0
+        &self.ends
+    }
+
+    /// The chance that a stop is reached: begun in time to end it and be inside by the limit. Crews
+    /// end in time: a seat for whose next stop no time is left drops that one and all after it, and
+    /// what needs a dropped stop is dropped too.
+    pub fn chance_to_reach(&self, stop: usize) -> Option<f64> {
+        self.reached.get(stop).copied()
     }
 }
 
-/// Draws the ends of a plan. `routes` gives the travel on the way to each stop, and at last on the
-/// way home.
+fn share(part: usize, whole: usize) -> f64 {
+    let count = |n: usize| u32::try_from(n).map_or(f64::from(u32::MAX), f64::from);
+    count(part) / count(whole)
+}
+
+/// Draws the ends of a plan, and which stops are reached before a limit. `routes` gives the travel
+/// on the way to each stop, and at last on the way home.
 pub fn sample<'n>(
     frame: &Frame,
     order: Order,
     routes: impl Fn(usize) -> &'n Network,
     crew_day: CrewDay,
+    limit: Option<f64>,
     draws: Draws,
 ) -> Result<Sampled, NoWay> {
     let mut random = ChaCha8Rng::seed_from_u64(draws.seed);
     let laws: Vec<Law> = order.stops.iter().map(|stop| Law::of(stop.work)).collect();
-    let mut work_ends = vec![0.0; order.stops.len()];
+    let count = order.stops.len();
+    let mut work_ends = vec![0.0; count];
+    let mut drawn: Vec<Stop> = order.stops.to_vec();
+    let mut reached = vec![0_usize; count];
     let mut ends = Vec::with_capacity(draws.count);
     for _ in 0..draws.count {
         let day = crew_day.log_sd * normal(&mut random) - crew_day.log_sd.powi(2) / 2.0;
         let mut state = State::outside(frame);
-        for (place, stop) in order.stops.iter().enumerate() {
+        for (place, stop) in drawn.iter_mut().enumerate() {
             let mean = laws[place].draw(&mut random) * day.exp();
-            let lived = Stop { work: Spread { mean, variance: 0.0 }, ..*stop };
+            stop.work = Spread { mean, variance: 0.0 };
             let release = order.release(place, |first| work_ends[first]);
-            work_ends[place] = state.pass(frame, &lived, routes(place), release)?.1;
+            work_ends[place] = state.pass(frame, stop, routes(place), release)?.1;
         }
-        ends.push(state.finish(frame, routes(order.stops.len()), &mut |_| ())?.end());
+        let end = state.finish(frame, routes(count), &mut |_| ())?.end();
+        ends.push(end);
+        match limit {
+            Some(limit) if end <= limit => reached.iter_mut().for_each(|count| *count += 1),
+            Some(limit) => {
+                let order = Order { stops: &drawn, needs: order.needs };
+                note_reached(&mut reached, frame, order, &routes, limit);
+            }
+            None => {}
+        }
     }
     ends.sort_by(f64::total_cmp);
-    Ok(Sampled(ends))
+    let reached = match limit {
+        Some(_) => reached.into_iter().map(|count| share(count, draws.count)).collect(),
+        None => Vec::new(),
+    };
+    Ok(Sampled { ends, reached })
+}
+
+/// Counts the stops that are reached in one draw of a plan that does not end in time.
+fn note_reached<'n>(
+    reached: &mut [usize],
+    frame: &Frame,
+    order: Order,
+    routes: &impl Fn(usize) -> &'n Network,
+    limit: f64,
+) {
+    let mut state = State::outside(frame);
+    let mut working = Lanes::up_to(frame.lanes);
+    // When the work of each stop that was reached ended.
+    let mut work_ends: Vec<Option<f64>> = vec![None; order.stops.len()];
+    for (place, stop) in order.stops.iter().enumerate() {
+        let needs = order.needs.iter().filter(|(_, then)| *then == place);
+        let dropped = needs.clone().any(|(first, _)| work_ends[*first].is_none());
+        if dropped || stop.lanes.each().any(|lane| !working.has(lane)) {
+            continue;
+        }
+        let release = order.release(place, |first| work_ends[first].unwrap_or_default());
+        let mut after = state;
+        let end = after.pass(frame, stop, routes(place), release).map(|(_, end, _)| end);
+        let home = after.finish(frame, routes(place + 1), &mut |_| ()).map(|finish| finish.end());
+        match (end, home) {
+            (Ok(end), Ok(home)) if home <= limit => {
+                (state, work_ends[place]) = (after, Some(end));
+                reached[place] += 1;
+            }
+            _ => working = stop.lanes.each().fold(working, Lanes::without),
+        }
+    }
 }
 
 /// Lognormal minutes of a mean and a variance.

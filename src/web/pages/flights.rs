@@ -3,7 +3,9 @@
 use askama::Template;
 use axum::extract::State;
 
+use crate::app::fit::{self, Rooms};
 use crate::app::{App, Failure};
+use crate::compute::fit::room_words;
 use crate::domain::codes::FlightCode;
 use crate::domain::flights::Flight;
 use crate::domain::kinds::Kind;
@@ -49,6 +51,8 @@ pub(super) struct ExcursionView {
     pub returned: String,
     pub to_debrief: bool,
     pub is_deferrable: bool,
+    /// What it has left before its limit; empty unless it is planned.
+    pub room: String,
 }
 
 pub(crate) async fn list(
@@ -76,13 +80,14 @@ pub(crate) async fn list(
     };
     let codes: Vec<FlightCode> = shown.iter().map(|flight| flight.code.clone()).collect();
     let tallies = excursions::tallies_of(&mut db, &codes).await?;
+    let rooms = fit::rooms(&mut db).await?;
     let flights = shown
         .into_iter()
         .map(|row| FlightView {
             excursions: tallies
                 .iter()
                 .filter(|tally| tally.flight.as_ref() == Some(&row.code))
-                .map(excursion_view)
+                .map(|tally| excursion_view(tally, &rooms))
                 .collect(),
             row,
         })
@@ -101,7 +106,7 @@ fn whole(count: usize) -> i64 {
     i64::try_from(count).unwrap_or(i64::MAX)
 }
 
-pub(super) fn excursion_view(tally: &Tally) -> ExcursionView {
+pub(super) fn excursion_view(tally: &Tally, rooms: &Rooms) -> ExcursionView {
     let count = |n: i64, word: &str| (n > 0).then(|| format!("{n} {word}"));
     let joined = |parts: Vec<Option<String>>, none: &str| {
         let said: Vec<String> = parts.into_iter().flatten().collect();
@@ -132,6 +137,7 @@ pub(super) fn excursion_view(tally: &Tally) -> ExcursionView {
         returned: joined(returned.into(), if flown { "nothing" } else { "" }),
         to_debrief: flown && tally.closed_at.is_none(),
         is_deferrable: tally.is_deferrable,
+        room: rooms.get(&tally.code).map_or_else(String::new, room_words),
     }
 }
 
@@ -160,6 +166,7 @@ pub(crate) async fn show(
         .ok_or_else(|| Failure::NotFound(Kind::Flight, code.clone()))?;
     let own = flight.code.0.clone();
     let tallies = excursions::tallies_of(&mut db, std::slice::from_ref(&own)).await?;
+    let rooms = fit::rooms(&mut db).await?;
     let arriving = tools::arriving_with(&mut db, &own).await?;
     let needed = reach::tasks_needed_by(&mut db, &own).await?;
     let standings = standing::these(&mut db, &needed).await?;
@@ -168,7 +175,7 @@ pub(crate) async fn show(
         page: viewer.frame(format!("Flight {code}"), Nav::Flights).of_version(version),
         edit: format!("{}/edit", addresses::within("flights", &code)),
         new_excursion: format!("/excursions/new?flight={}", addresses::encoded(&code)),
-        excursions: tallies.iter().map(excursion_view).collect(),
+        excursions: tallies.iter().map(|tally| excursion_view(tally, &rooms)).collect(),
         tools: arriving
             .into_iter()
             .map(|tool| (tool.code.0.as_str().to_owned(), tool.name.0))

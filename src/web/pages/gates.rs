@@ -103,6 +103,7 @@ mod tests {
             ],
             place: None,
             approach: None,
+            approach_at: None,
             left: Vec::new(),
         };
         let order: Vec<GateName> = lines(&judged).iter().map(|line| line.gate).collect();

@@ -1,5 +1,6 @@
 //! The figures of reasons, in words.
 
+use crate::compute::fit::Room;
 use crate::compute::fit::reasons::{PracticeFigures, TimeFigures, WindowFigures};
 use crate::compute::supplies::Supply;
 use crate::compute::timeline::Lanes;
@@ -23,21 +24,18 @@ pub(super) fn practice(done: &str, figures: PracticeFigures) -> String {
 }
 
 pub(super) fn time(figures: &TimeFigures) -> String {
-    let TimeFigures { needs, left, chance, past_plan, .. } = *figures;
+    let TimeFigures { needs, margin, chance, past_plan, .. } = *figures;
     let seats = seats(figures.lanes);
-    let left = match left {
-        1.. => format!("{left} are left before the limit"),
-        0 => "none are left before the limit".to_owned(),
-        over => format!("it is {} past the limit already", -over),
+    let chance = per_cent(f64::from(chance));
+    let past = match (past_plan, -margin) {
+        (1.., 1..) => {
+            format!("; at mean minutes {past_plan} min past the plan, {} past the limit", -margin)
+        }
+        (1.., _) => format!("; at mean minutes {past_plan} min past the plan"),
+        (_, 1..) => format!("; at mean minutes {} min past the limit", -margin),
+        (_, _) => String::new(),
     };
-    let plan = match past_plan {
-        1.. => format!(", {past_plan} min past the plan"),
-        _ => String::new(),
-    };
-    format!(
-        "Needs {needs} min in {seats}, {left}: {} to end inside it{plan}.",
-        per_cent(f64::from(chance))
-    )
+    format!("Adds {needs} min in {seats}: {chance} to end inside the limit{past}.")
 }
 
 pub(super) fn window(figures: &WindowFigures) -> String {
@@ -82,6 +80,21 @@ fn seats(lanes: Lanes) -> String {
     match count {
         1 => "one seat".to_owned(),
         _ => format!("{count} seats"),
+    }
+}
+
+/// What is left before the limit, and which plan each figure belongs to: “3:50 left, set tasks only
+/// · 1:16 with 4 pencilled”.
+pub fn room_words(room: &Room) -> String {
+    let left = |minutes: Option<f64>, word: &str| match minutes {
+        None => format!("unknown{}", if word.is_empty() { "" } else { " time left" }),
+        Some(over) if over < 0.0 => format!("{} past the limit", margin(-over)),
+        Some(minutes) => format!("{}{word}", margin(minutes)),
+    };
+    let set = format!("{}, set tasks only", left(room.set_only, " left"));
+    match room.pencilled {
+        0 => set,
+        some => format!("{set} · {} with {some} pencilled", left(room.with_pencilled, "")),
     }
 }
 

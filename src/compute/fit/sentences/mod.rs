@@ -6,7 +6,7 @@ mod figures;
 mod unknowns;
 
 pub use building::Part;
-pub use figures::{margin, per_cent};
+pub use figures::{margin, per_cent, room_words};
 pub use unknowns::unknown_sentence;
 
 use super::reasons::{Index, Reason};

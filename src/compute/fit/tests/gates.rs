@@ -14,7 +14,7 @@ fn a_task_that_nothing_hinders_fits() {
     assert_eq!(cell(&record, 0, 0).cell.verdict, SlotVerdict::Fits);
     assert_eq!(
         says(&record, 0, GateName::Time),
-        "Needs 90 min in one seat, 370 are left before the limit: over 99 % to end inside it."
+        "Adds 90 min in one seat: over 99 % to end inside the limit."
     );
 }
 
@@ -27,18 +27,27 @@ fn every_gate_of_the_table_is_asked() {
 #[test]
 fn time_is_tight_from_half_and_met_from_eighty_per_cent() {
     let mut record = record();
-    // Egress to ingress without the work takes 80, so 340 are left for it; the plan, 6:00, is
-    // passed from 280 on, which is a note.
-    record.excursions[0].planned = Some(360.0);
-    for (mean, verdict) in [(270.0, Met), (285.0, Note), (320.0, Tight), (380.0, NotMet)] {
+    // Egress to ingress without the work takes 80, so 340 are left for it.
+    for (mean, verdict) in [(270.0, Met), (320.0, Tight), (380.0, NotMet)] {
         record.tasks[0].work = ThreePoint::new(mean - 180.0, mean, mean + 180.0);
         assert_eq!(gate(&record, 0, GateName::Time), verdict, "{mean}");
     }
     let sentence = says(&record, 0, GateName::Time);
     assert_eq!(
         sentence,
-        "Needs 410 min in one seat, 370 are left before the limit: 32 % to end inside it, 100 min past the plan."
+        "Adds 410 min in one seat: 32 % to end inside the limit; at mean minutes 100 min past the plan, 40 past the limit."
     );
+}
+
+#[test]
+fn passing_the_plan_is_a_note() {
+    let mut record = record();
+    record.tasks[0].work = ThreePoint::new(90.0, 270.0, 450.0);
+    for (planned, verdict) in [(350.0, Met), (349.0, Note)] {
+        record.excursions[0].planned = Some(planned);
+        assert_eq!(gate(&record, 0, GateName::Time), verdict, "{planned}");
+        assert_eq!(cell(&record, 0, 0).cell.verdict, SlotVerdict::Fits);
+    }
 }
 
 #[test]

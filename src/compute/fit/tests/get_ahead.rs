@@ -34,7 +34,7 @@ fn the_way_there_the_work_and_the_way_home_count() {
     let late = of_first(&record, &now(MAST, 100.0));
     assert_eq!(late.cell.gate(GateName::Time), NotMet);
     let sentence = says(&record, &now(MAST, 100.0), GateName::Time);
-    assert!(sentence.starts_with("Needs 108 min in one seat, 100 are left before the limit"));
+    assert!(sentence.starts_with("Adds 108 min in one seat: "));
 }
 
 #[test]

@@ -6,7 +6,7 @@ use axum::extract::State;
 use crate::app::backlog;
 use crate::app::matrix::{self, ROWS, Row, Seen, Sheet};
 use crate::app::{App, Failure};
-use crate::compute::fit::{Reason, margin};
+use crate::compute::fit::{Reason, Room, margin, room_words};
 use crate::domain::cells::FieldError;
 use crate::domain::excursions::Excursion;
 use crate::domain::words::{GateName, SlotState, SlotVerdict, TaskState};
@@ -51,7 +51,7 @@ struct Column {
     code: String,
     day: String,
     flown: String,
-    left: String,
+    room: String,
     /// The first of its flight.
     first: bool,
 }
@@ -127,11 +127,11 @@ async fn page(
         .board
         .excursions
         .iter()
-        .zip(&sheet.left)
-        .scan(None, |flight, (excursion, left)| {
+        .zip(&sheet.rooms)
+        .scan(None, |flight, (excursion, room)| {
             let first = *flight != Some(&excursion.flight);
             *flight = Some(&excursion.flight);
-            Some(column(excursion, *left, first))
+            Some(column(excursion, room, first))
         })
         .collect();
     let rows: Vec<RowView> =
@@ -165,7 +165,7 @@ async fn page(
     })
 }
 
-fn column(excursion: &Excursion, left: Option<f64>, first: bool) -> Column {
+fn column(excursion: &Excursion, room: &Room, first: bool) -> Column {
     let chance = excursion.flown_chance.map(|chance| chance.to_string());
     let flown = match (excursion.deferrable, chance) {
         (true, Some(chance)) => format!("deferrable, {chance}"),
@@ -177,10 +177,7 @@ fn column(excursion: &Excursion, left: Option<f64>, first: bool) -> Column {
         code: excursion.code.0.to_string(),
         day: excursion.day.map_or_else(|| "date unknown".to_owned(), |day| day.to_string()),
         flown,
-        left: left.map_or_else(
-            || "time left unknown".to_owned(),
-            |left| format!("{} left at P80", margin(left)),
-        ),
+        room: room_words(room),
         first,
     }
 }
@@ -232,7 +229,7 @@ fn row_view(row: &Row, sheet: &Sheet, columns: &[Column], asked: &Asked) -> RowV
 /// What decides, in a word, and the margin that would be left; where a slot is held the word alone
 /// has room.
 fn in_words(seen: &Seen, late_means: Option<&str>, held: bool) -> String {
-    let left = seen.cell.place.map(|place| format!("{} left", margin(place.margin)));
+    let left = seen.left.map(|left| format!("{} left", margin(left)));
     let fits = matches!(seen.cell.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
     let left = left.filter(|_| fits);
     let Some((gate, because)) = seen.cell.deciding() else {

@@ -6,7 +6,9 @@ use super::Typed;
 use super::asked::{Asked, CellAt, show_approach};
 use crate::app::Failure;
 use crate::app::fit::{Board, Judged, openings};
-use crate::compute::fit::{Ask, Guard, Place, Standing, margin, per_cent, pet};
+use crate::compute::fit::{
+    Ask, Guard, Place, Room, Standing, margin, per_cent, pet, room, room_words,
+};
 use crate::domain::cells::Cell as _;
 use crate::domain::excursions::Excursion;
 use crate::domain::kinds::Kind;
@@ -116,6 +118,10 @@ pub(super) async fn read(
     });
     let ask = Ask { approach: chosen, ..Ask::default() };
     let Some(judged) = board.judge(&cell.task, &cell.excursion, &ask) else { return Ok(None) };
+    let beside = match judged.place {
+        Some(place) => board.place_beside_pencilled(task_at, at, &ask).or(Some(place)),
+        None => None,
+    };
     let closed = !matches!(judged.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
     let open_item = board.snapshot.tasks[task_at].standing == Standing::Open;
     let cells = if closed && open_item { vec![(at, ask)] } else { Vec::new() };
@@ -135,6 +141,9 @@ pub(super) async fn read(
         cell,
         typed,
         judged: &judged,
+        beside,
+        left: board.left_with(task_at, &[(at, &judged)]).first().copied().flatten(),
+        room: room(&board.snapshot, at, &board.constants),
         excursion: &board.excursions[at],
         openings: told.first().map(|told| worth::openings(told)),
         role: viewer.actor.role,
@@ -148,6 +157,11 @@ struct Panel<'a> {
     cell: &'a CellAt,
     typed: &'a Typed,
     judged: &'a Judged,
+    /// Where it would go beside the pencilled tasks.
+    beside: Option<Place>,
+    /// Left before the limit at P80 with the set tasks and this one.
+    left: Option<f64>,
+    room: Room,
     excursion: &'a Excursion,
     openings: Option<Vec<OpeningLine>>,
     role: Role,
@@ -228,11 +242,20 @@ impl Panel<'_> {
             let code = before.task.to_string();
             bits.push(Bit::Code(crate::web::addresses::of(Kind::Task, &code), code));
         }
-        let chance = per_cent(place.chance);
+        let beside = self.beside.filter(|beside| beside.lanes != place.lanes);
+        let beside = beside.map_or_else(String::new, |beside| {
+            format!(
+                " With the pencilled tasks, {} is better.",
+                self.seats_of(&beside).join(" and ")
+            )
+        });
+        let with_it = self.left.map_or_else(|| "unknown".to_owned(), margin);
         bits.push(words(format!(
-            ". Adds {} and leaves {} to the limit; the excursion ends inside it with a chance of {chance}.",
+            ".{beside} Adds {}. Time left at P80: {}; with this task and the set ones {with_it}. The \
+             excursion then ends inside its limit with a chance of {}, if every task succeeds.",
             margin(place.added),
-            margin(place.margin),
+            room_words(&self.room),
+            per_cent(place.chance),
         )));
         bits
     }
@@ -278,7 +301,7 @@ impl Panel<'_> {
     }
 
     fn plan(&self, task: &Task, at: usize, may_set: bool) -> PlanForm {
-        let best = self.judged.place.map(|place| self.seats_of(&place).join(", "));
+        let best = self.beside.map(|place| self.seats_of(&place).join(", "));
         let all: Vec<String> =
             self.excursion.seats.numbers().map(|seat| format!("EV{seat}")).collect();
         let takes = match self.judged.place {
@@ -299,8 +322,7 @@ impl Panel<'_> {
             best.unwrap_or_else(|| all.first().cloned().unwrap_or_default())
         };
         let before = self
-            .judged
-            .place
+            .beside
             .and_then(|place| self.board.slots[at].get(place.before_slot))
             .map_or_else(String::new, |slot| slot.code.0.to_string());
         let share = FieldView::new("share", "Share planned, %")

@@ -3,7 +3,7 @@
 
 use crate::app::fit::Judged;
 use crate::app::whole_task::WholeTask;
-use crate::compute::fit::{self, ExcursionAt, Guard, margin};
+use crate::compute::fit::{self, ExcursionAt, Guard, margin, room_words};
 use crate::domain::repeat_guard::Approach;
 use crate::domain::roles::{Action, may};
 use crate::domain::slots::Slot;
@@ -23,7 +23,10 @@ pub(crate) struct Candidate {
     pub excursion: String,
     pub day: Option<Day>,
     pub verdict: SlotVerdict,
+    /// Left before the limit at P80 with the set tasks and this one.
     pub left: String,
+    /// What the excursion has left as it is planned.
+    pub room: String,
     pub why: String,
     /// The first one is shown open.
     pub open: bool,
@@ -61,8 +64,12 @@ pub(super) fn of(whole: &WholeTask, viewer: &Viewer) -> Vec<Candidate> {
     let rests = whole.standing.as_ref().is_some_and(|stand| stand.state == TaskState::Parked);
     let shown = Shown { whole, viewer, rests };
     // What is set or pencilled is what a reader looks for first.
-    let mut all: Vec<Candidate> =
-        whole.candidates.iter().map(|(at, judged)| shown.candidate(*at, judged)).collect();
+    let mut all: Vec<Candidate> = whole
+        .candidates
+        .iter()
+        .zip(&whole.left)
+        .map(|(cell, left)| shown.candidate(cell, *left))
+        .collect();
     all.sort_by_key(|candidate| candidate.held.is_none());
     if let Some(first) = all.first_mut() {
         first.open = true;
@@ -77,7 +84,8 @@ struct Shown<'a> {
 }
 
 impl Shown<'_> {
-    fn candidate(&self, at: ExcursionAt, judged: &Judged) -> Candidate {
+    fn candidate(&self, (at, judged): &(ExcursionAt, Judged), left: Option<f64>) -> Candidate {
+        let at = *at;
         let excursion = &self.whole.board.excursions[at];
         let code = excursion.code.0.clone();
         let cell = CellAt { task: self.whole.task.code.0.clone(), excursion: code.clone() };
@@ -97,7 +105,8 @@ impl Shown<'_> {
         Candidate {
             day: excursion.day,
             verdict: judged.verdict,
-            left: judged.place.map_or_else(|| "–".to_owned(), |place| margin(place.margin)),
+            left: left.map_or_else(|| "–".to_owned(), margin),
+            room: self.whole.rooms.get(at).map_or_else(String::new, room_words),
             why: why(judged),
             open: false,
             gates: gates::lines(judged),
@@ -129,7 +138,8 @@ impl Shown<'_> {
         let excursion = &self.whole.board.excursions[at];
         let place = excursion.code.0.as_str().to_lowercase();
         let all: Vec<String> = excursion.seats.numbers().map(|seat| format!("EV{seat}")).collect();
-        let best = judged.place.map(|place| {
+        let beside = self.place_beside_pencilled(at, judged);
+        let best = beside.map(|place| {
             let lanes = place.lanes.each().filter_map(|lane| all.get(lane).cloned());
             lanes.collect::<Vec<_>>().join(", ")
         });
@@ -152,9 +162,18 @@ impl Shown<'_> {
             field.id = format!("{}-{place}", field.id);
         }
         let slots = &self.whole.board.slots[at];
-        let before = judged.place.and_then(|place| slots.get(place.before_slot));
+        let before = beside.and_then(|place| slots.get(place.before_slot));
         let before = before.map_or_else(String::new, |slot| slot.code.0.to_string());
         Plan { fields, before, may_set }
+    }
+
+    /// Where it would go beside the pencilled tasks, for the seats that the form offers first.
+    fn place_beside_pencilled(&self, at: ExcursionAt, judged: &Judged) -> Option<fit::Place> {
+        judged.place?;
+        let board = &self.whole.board;
+        let task = board.task_at(&self.whole.task.code.0)?;
+        let ask = fit::Ask { approach: judged.approach_at, ..fit::Ask::default() };
+        board.place_beside_pencilled(task, at, &ask).or(judged.place)
     }
 
     fn approaches(&self) -> Vec<Choice> {

@@ -4,7 +4,8 @@ use std::collections::BTreeMap;
 
 use crate::app::fit::Board;
 use crate::compute::fit::{
-    Counting, PlannedExcursion, Timing, Unknown, excursion_as_planned, excursion_sampled,
+    Counting, PlannedExcursion, Room, Timing, Unknown, excursion_as_planned, excursion_sampled,
+    room, seated,
 };
 use crate::compute::timeline::{Activity, Draws, Sampled};
 use crate::domain::codes::TaskCode;
@@ -24,6 +25,10 @@ pub(super) struct TimedPlan {
     /// Those that the record does not know enough of.
     pub left_out: Vec<usize>,
     pub sampled: Option<Sampled>,
+    /// The same with the set tasks alone.
+    pub set_only: PlannedExcursion,
+    pub set_sampled: Option<Sampled>,
+    pub room: Room,
 }
 
 impl TimedPlan {
@@ -31,13 +36,25 @@ impl TimedPlan {
     /// the excursion leaves nothing to draw.
     pub fn of(board: &Board, at: usize) -> Self {
         let counting = Counting::SetAndPencilled;
-        let whole = excursion_as_planned(&board.snapshot, at, counting, &board.constants);
-        let mut places: Vec<usize> = (0..board.snapshot.excursions[at].slots.len()).collect();
-        if whole.timing.is_some() {
-            let sampled = excursion_sampled(&board.snapshot, at, counting, &board.constants, DRAWS);
-            return Self { planned: whole, places, left_out: Vec::new(), sampled };
+        let constants = &board.constants;
+        let mut snapshot = seated(&board.snapshot, at, constants).into_owned();
+        let whole = excursion_as_planned(&snapshot, at, counting, constants);
+        let before = Self {
+            places: (0..snapshot.excursions[at].slots.len()).collect(),
+            left_out: Vec::new(),
+            sampled: whole
+                .timing
+                .as_ref()
+                .and_then(|_| excursion_sampled(&snapshot, at, counting, constants, DRAWS)),
+            planned: whole,
+            set_only: excursion_as_planned(&snapshot, at, Counting::Set, constants),
+            set_sampled: excursion_sampled(&snapshot, at, Counting::Set, constants, DRAWS),
+            room: room(&snapshot, at, constants),
+        };
+        if before.planned.timing.is_some() {
+            return before;
         }
-        let mut snapshot = board.snapshot.clone();
+        let (whole, mut places) = (before.planned.clone(), before.places.clone());
         let mut left_out = Vec::new();
         let mut timed = whole.clone();
         while timed.timing.is_none() {
@@ -57,7 +74,7 @@ impl TimedPlan {
         }
         left_out.sort_unstable();
         let planned = PlannedExcursion { unknown: whole.unknown, ..timed };
-        Self { planned, places, left_out, sampled: None }
+        Self { planned, places, left_out, ..before }
     }
 
     /// How it ends, where every slot is timed.
@@ -65,9 +82,19 @@ impl TimedPlan {
         self.planned.timing.as_ref().filter(|_| self.left_out.is_empty())
     }
 
+    /// The place of a slot among those that are timed.
+    pub fn stop(&self, place: usize) -> Option<usize> {
+        self.places.iter().position(|at| *at == place)
+    }
+
+    /// The place of a set slot among the set ones.
+    pub fn set_stop(&self, place: usize) -> Option<usize> {
+        self.set_only.slots.iter().position(|slot| *slot == place)
+    }
+
     /// When a slot is worked; the place is that among all slots that stand here.
     pub fn slot(&self, place: usize) -> Option<crate::compute::fit::PlannedSlot> {
-        let timed = self.places.iter().position(|at| *at == place)?;
+        let timed = self.stop(place)?;
         self.planned.timing.as_ref()?.slots.iter().find(|slot| slot.slot == timed).copied()
     }
 }

@@ -1,7 +1,8 @@
-//! How the excursion ends, in figures: worked out, and beside it as it came out in many draws.
+//! How the excursion ends, in figures, and what each of them promises.
 
 use super::drawn::TimedPlan;
-use crate::compute::fit::{Timing, margin, per_cent, pet};
+use crate::compute::fit::{Timing, per_cent, pet, room_words};
+use crate::domain::words::SlotState;
 
 fn to_a_tenth(chance: f64) -> String {
     match chance {
@@ -11,40 +12,64 @@ fn to_a_tenth(chance: f64) -> String {
     }
 }
 
-/// The figures of the strip; none where something keeps it from being timed whole.
+/// One figure of the set tasks, and of all with the pencilled ones: “97 %, set tasks only · 81 %
+/// with 4 pencilled”.
+fn of_both(plan: &TimedPlan, figure: impl Fn(&Timing) -> Option<String>) -> Option<String> {
+    let set = plan.set_only.timing.as_ref().and_then(&figure);
+    let pencilled = plan.room.pencilled;
+    if pencilled == 0 {
+        return set;
+    }
+    let all = plan.ending().and_then(&figure);
+    let unknown = || "unknown".to_owned();
+    let known = set.is_some() || all.is_some();
+    let (set, all) = (set.unwrap_or_else(unknown), all.unwrap_or_else(unknown));
+    known.then(|| format!("{set}, set tasks only · {all} with {pencilled} pencilled"))
+}
+
+/// The figures of the strip; none where something keeps them from being timed.
 pub(super) fn facts(plan: &TimedPlan) -> Vec<(&'static str, String)> {
-    let Some(timing) = plan.ending() else { return Vec::new() };
-    let mut facts =
-        vec![("Ends at mean, P80", format!("{} · {}", pet(timing.end), pet(timing.end_p80)))];
-    if let Some(minutes) = timing.margin_to_plan {
-        let at_p80 = minutes - (timing.end_p80 - timing.end);
-        facts.push(("Margin to plan", format!("{} · {}", margin(minutes), margin(at_p80))));
-    }
-    if let Some((minutes, at_p80)) = to_limit(timing) {
-        facts.push(("Margin to limit", format!("{} · {}", margin(minutes), margin(at_p80))));
-    }
-    facts.extend(timing.chance_of_plan.map(|chance| ("Ends inside plan", per_cent(chance))));
-    facts.extend(timing.chance.map(|chance| ("Ends inside limit", per_cent(chance))));
-    facts
+    let ends = of_both(plan, |timing| Some(pet(timing.end_p80.ceil()).to_string()));
+    let in_plan = of_both(plan, |timing| timing.chance_of_plan.map(per_cent));
+    let in_limit = of_both(plan, |timing| timing.chance.map(per_cent));
+    let room = ends.is_some().then(|| room_words(&plan.room));
+    [
+        ("Ends at P80", ends),
+        ("Time left at P80", room),
+        ("Ends inside its plan", in_plan),
+        ("Ends inside its limit", in_limit),
+    ]
+    .into_iter()
+    .filter_map(|(label, words)| Some((label, words?)))
+    .collect()
 }
 
-/// Minutes to the limit at the mean and at P80.
-fn to_limit(timing: &Timing) -> Option<(f64, f64)> {
-    let minutes = timing.margin?;
-    Some((minutes, minutes - (timing.end_p80 - timing.end)))
-}
-
-/// `It ends at 6:38 at P80, 0:22 inside the limit.`
+/// What the headline promises: “Ends inside its limit: 97 %, if every task succeeds; tasks may stop
+/// early. 3:50 left, set tasks only · 1:16 with 4 pencilled, at P80.”
 pub(super) fn sentence(plan: &TimedPlan) -> String {
-    let Some(timing) = plan.ending() else { return String::new() };
-    let end = pet(timing.end_p80);
-    match to_limit(timing) {
-        Some((_, left)) if left < 0.0 => {
-            format!(" It ends at {end} at P80, {} past the limit.", margin(-left))
-        }
-        Some((_, left)) => format!(" It ends at {end} at P80, {} inside the limit.", margin(left)),
-        None => format!(" It ends at {end} at P80; no limit is known."),
+    if plan.set_only.timing.is_none() && plan.ending().is_none() {
+        return String::new();
     }
+    let chance = of_both(plan, |timing| timing.chance.map(per_cent)).map_or_else(
+        || " No limit is known.".to_owned(),
+        |chance| {
+            format!(
+                " Ends inside its limit: {chance}, if every task succeeds; tasks may stop early."
+            )
+        },
+    );
+    format!("{chance} At P80: {}.", room_words(&plan.room))
+}
+
+/// The chance that a slot is reached; `place` is that among all slots that stand here.
+pub(super) fn chance_to_reach(plan: &TimedPlan, place: usize, state: SlotState) -> Option<String> {
+    let chance = match state {
+        SlotState::Set => plan.set_sampled.as_ref()?.chance_to_reach(plan.set_stop(place)?),
+        SlotState::Pencilled | SlotState::Flown | SlotState::Withdrawn => {
+            plan.sampled.as_ref()?.chance_to_reach(plan.stop(place)?)
+        }
+    };
+    chance.map(per_cent)
 }
 
 /// The chance beside the share of the draws.
@@ -64,10 +89,11 @@ pub(super) fn sampling(plan: &TimedPlan, limit: Option<f64>) -> Option<Sampling>
     } else {
         "The two agree within 2 points.".to_owned()
     };
+    let which = if plan.room.pencilled > 0 { " with the pencilled tasks" } else { "" };
     Some(Sampling {
         words: format!(
-            "Chance to end inside the limit: {} worked out; of 10,000 draws of the same plan {} \
-             did. {agree}",
+            "Chance to end inside the limit{which}: {} calculated; of 10,000 draws of the same plan \
+             {} did. {agree}",
             to_a_tenth(chance),
             to_a_tenth(share)
         ),

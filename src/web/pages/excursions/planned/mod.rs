@@ -185,6 +185,9 @@ pub(super) async fn page(
             judged,
             version: versions.get(slot.code()).copied().unwrap_or(0),
             turned: turned.iter().filter(|turned| turned.slot.code == slot.code).count(),
+            reached: plan
+                .as_ref()
+                .and_then(|plan| ending::chance_to_reach(plan, place, slot.state)),
             placed,
         };
         slots.push((placed.map(|p| p.start), place, slot_view(slot, known, &around)));
@@ -344,7 +347,7 @@ fn lead(slots: &[SlotView], plan: Option<&TimedPlan>, turned: &[TurnedView]) -> 
         words = format!("{words}, {} pencilled", slots.len() - set);
     }
     words.push('.');
-    if let Some(plan) = plan.filter(|_| !slots.is_empty()) {
+    if let Some(plan) = plan {
         words.push_str(&ending::sentence(plan));
     }
     match turned.len() {

@@ -25,6 +25,8 @@ pub(super) struct SlotView {
     pub work: String,
     pub latest: String,
     pub slack: String,
+    /// The chance that it is reached.
+    pub reached: String,
     pub state: SlotState,
     pub verdict: Option<SlotVerdict>,
     /// How many of its gates turned since it was set.
@@ -79,6 +81,7 @@ pub(super) struct Known {
     pub judged: Option<Judged>,
     pub version: i64,
     pub turned: usize,
+    pub reached: Option<String>,
 }
 
 pub(super) fn clock(minutes: f64) -> String {
@@ -123,6 +126,7 @@ pub(super) fn slot_view(slot: &Slot, known: Known, around: &Around) -> SlotView 
             if at < 0.0 { "none left".to_owned() } else { pet(at).to_string() }
         }),
         slack: placed.zip(latest).map_or_else(unknown, |(p, latest)| margin(latest - p.start)),
+        reached: known.reached.unwrap_or_else(unknown),
         state: slot.state,
         verdict: known.judged.map(|judged| judged.verdict),
         turned: known.turned,

@@ -8,7 +8,7 @@ use crate::app::Failure;
 use crate::app::fit::Board;
 use crate::app::slots::effect::{self, Effect, Figures, Turn};
 use crate::app::slots::turned::Turned;
-use crate::compute::fit::{Ask, margin, per_cent};
+use crate::compute::fit::{Ask, per_cent, room_words};
 use crate::domain::codes::ExcursionCode;
 use crate::domain::words::{GateName, GateVerdict};
 use crate::web::addresses;
@@ -108,21 +108,20 @@ fn by_change(board: &Board, turn: &Turn) -> TurnedView {
 /// Before and after of one figure.
 type Pair = (&'static str, Option<String>, Option<String>);
 
-fn pairs(effect: &Effect) -> [Pair; 3] {
-    let to_limit = |figures: &Figures| {
-        let (at_mean, at_p80) = (figures.margin?, figures.margin_p80?);
-        Some(format!("{} · {} at P80", margin(at_mean), margin(at_p80)))
+fn pairs(effect: &Effect) -> [Pair; 2] {
+    let left = |figures: &Figures| {
+        let known = figures.set_only.or(figures.with_pencilled).is_some();
+        known.then(|| room_words(&figures.room()))
     };
     let (before, after) = (&effect.before, &effect.after);
     [
-        ("Margin to limit", to_limit(before), to_limit(after)),
-        ("Margin to plan", before.margin_to_plan.map(margin), after.margin_to_plan.map(margin)),
-        ("Ends inside limit", before.chance.map(per_cent), after.chance.map(per_cent)),
+        ("Time left at P80", left(before), left(after)),
+        ("Ends inside its limit", before.chance.map(per_cent), after.chance.map(per_cent)),
     ]
 }
 
 fn figures(effect: &Effect) -> Vec<(&'static str, String, String)> {
-    let said = |figure: Option<String>| figure.unwrap_or_else(|| "cannot tell".to_owned());
+    let said = |figure: Option<String>| figure.unwrap_or_else(|| "unknown".to_owned());
     pairs(effect)
         .into_iter()
         .filter(|(_, before, after)| before.is_some() || after.is_some())
@@ -144,13 +143,16 @@ pub(in crate::web::pages::excursions) fn in_short(effect: &Effect) -> String {
 
 fn figures_and_gates(effect: &Effect) -> String {
     let mut said = String::new();
-    if let [(_, before, Some(after)), _, (_, _, Some(chance))] = pairs(effect) {
+    if let [(_, before, Some(after)), (_, _, chance)] = pairs(effect) {
         let was = match before {
             Some(before) if before == after => ", as before".to_owned(),
             Some(before) => format!(", was {before}"),
             None => String::new(),
         };
-        said = format!("Margin to limit {after}{was}; it ends inside it with {chance}. ");
+        let ends = chance.map_or_else(String::new, |chance| {
+            format!("; with everything it ends inside its limit with a chance of {chance}")
+        });
+        said = format!("Time left at P80: {after}{was}{ends}. ");
     }
     let turns: Vec<String> = effect
         .turned
@@ -173,10 +175,10 @@ mod tests {
 
     #[test]
     fn a_change_is_answered_with_its_margin_and_its_turns() {
-        let figures = |margin: f64, chance: f64| Figures {
-            margin: Some(margin),
-            margin_p80: Some(margin - 20.0),
-            margin_to_plan: None,
+        let figures = |left: f64, chance: f64| Figures {
+            set_only: Some(left),
+            with_pencilled: Some(left - 20.0),
+            pencilled: 1,
             chance: Some(chance),
         };
         let turn = |task: &str| Turn {
@@ -195,13 +197,14 @@ mod tests {
         };
         assert_eq!(
             in_short(&effect),
-            "Margin to limit 0:31 · 0:11 at P80, was 0:42 · 0:22 at P80; it ends inside it with \
-             96 %. One gate turned: T-1 arm windows from met to tight."
+            "Time left at P80: 0:31 left, set tasks only · 0:11 with 1 pencilled, was 0:42 left, set \
+             tasks only · 0:22 with 1 pencilled; with everything it ends inside its limit with a \
+             chance of 96 %. One gate turned: T-1 arm windows from met to tight."
         );
         effect.turned = ["T-1", "T-2", "T-3", "T-4", "T-5"].map(turn).to_vec();
         effect.after = effect.before;
         let said = in_short(&effect);
-        assert!(said.contains("0:42 · 0:22 at P80, as before;"), "{said}");
+        assert!(said.contains("0:22 with 1 pencilled, as before;"), "{said}");
         assert!(
             said.contains("5 gates turned: T-1") && said.ends_with("; 2 more below."),
             "{said}"

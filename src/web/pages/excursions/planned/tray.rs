@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use crate::app::fit::Board;
-use crate::compute::fit::{Matrix, margin, pet};
+use crate::compute::fit::{Added, Ask, Matrix, left_with, margin, pet};
 use crate::domain::cells::Cell as _;
 use crate::domain::codes::TaskCode;
 use crate::domain::words::{SlotState, SlotVerdict};
@@ -49,8 +49,12 @@ fn offer(board: &Board, at: usize, matrix: &Matrix, item: &OpenItem) -> Option<O
     let task = board.task_at(&item.task)?;
     let row = matrix.tasks.iter().position(|other| *other == task)?;
     let cell = matrix.cell(row, at);
-    let place =
+    let alone =
         cell.place.filter(|_| matches!(cell.verdict, SlotVerdict::Fits | SlotVerdict::Tight))?;
+    let ask = Ask { approach: cell.approach, ..Ask::default() };
+    let place = board.place_beside_pencilled(task, at, &ask).unwrap_or(alone);
+    let added = Added { excursion: at, task, approach: cell.approach, share: None, place: alone };
+    let left = left_with(&board.snapshot, &board.constants, &[added]).first().copied().flatten();
     let approach = cell.approach.and_then(|way| board.snapshot.tasks[task].approaches.get(way));
     let technique = approach.and_then(|way| way.technique.clone());
     let side = approach.and_then(|way| way.side.clone());
@@ -85,7 +89,7 @@ fn offer(board: &Board, at: usize, matrix: &Matrix, item: &OpenItem) -> Option<O
         before: before.map_or_else(String::new, |slot| slot.code.0.as_str().to_owned()),
         pet: format!("{}–{}", pet(place.start), pet(place.end)),
         added: margin(place.added),
-        left: margin(place.margin),
+        left: left.map_or_else(|| "unknown".to_owned(), margin),
         set_on: set_on.map(|slot| {
             let excursion = addresses::within("excursions", &slot.excursion);
             (slot.excursion.as_str().to_owned(), format!("{excursion}#slot-{}", slot.code.0))

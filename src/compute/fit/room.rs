@@ -1,0 +1,160 @@
+//! How much time an excursion has left before its limit. Every page that shows it asks here, so
+//! that one figure stands everywhere and says which plan it belongs to.
+
+use std::borrow::Cow;
+
+use super::constants::Constants;
+use super::judge::{Ask, one_cell};
+use super::planned::{PlannedExcursion, counted, timed};
+use super::ready::Ready;
+use super::snapshot::{Excursion, ExcursionAt, Slot, SlotAt, Snapshot, TaskAt};
+use super::verdict::Place;
+use super::{Counting, Timing};
+use crate::compute::timeline::Lanes;
+
+/// Minutes from the P80 end of an excursion to its limit, below nought where it ends past it.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Room {
+    /// With the set tasks alone; `None` where they cannot be timed or no limit is known.
+    pub set_only: Option<f64>,
+    /// With the pencilled tasks too.
+    pub with_pencilled: Option<f64>,
+    /// How many tasks are pencilled.
+    pub pencilled: usize,
+}
+
+/// A task in its place on an excursion, where it is not yet.
+#[derive(Debug, Clone)]
+pub struct Added {
+    pub excursion: ExcursionAt,
+    pub task: TaskAt,
+    pub approach: Option<usize>,
+    pub share: Option<f64>,
+    pub place: Place,
+}
+
+/// The room on every coming excursion.
+pub fn rooms(snapshot: &Snapshot, constants: &Constants) -> Vec<Room> {
+    let all = 0..snapshot.excursions.len();
+    let seated = all.clone().fold(Cow::Borrowed(snapshot), |so_far, at| {
+        match seated(&so_far, at, constants) {
+            Cow::Borrowed(_) => so_far,
+            Cow::Owned(more) => Cow::Owned(more),
+        }
+    });
+    let mut ready = Ready::new(&seated, constants);
+    all.map(|at| room_of(&mut ready, at)).collect()
+}
+
+/// The room on one of them.
+pub fn room(snapshot: &Snapshot, excursion: ExcursionAt, constants: &Constants) -> Room {
+    let seated = seated(snapshot, excursion, constants);
+    room_of(&mut Ready::new(&seated, constants), excursion)
+}
+
+fn room_of(ready: &mut Ready, excursion: ExcursionAt) -> Room {
+    let pencilled = ready.snapshot.excursions[excursion].slots.iter().filter(|s| !s.set).count();
+    let mut left = |counting| {
+        let slots = counted(&ready.snapshot.excursions[excursion], counting);
+        left_in(ready.snapshot, excursion, &timed(ready, excursion, slots))
+    };
+    Room {
+        set_only: left(Counting::Set),
+        with_pencilled: left(Counting::SetAndPencilled),
+        pencilled,
+    }
+}
+
+/// What an excursion that was timed leaves before its limit at P80.
+fn left_in(snapshot: &Snapshot, excursion: ExcursionAt, timed: &PlannedExcursion) -> Option<f64> {
+    left(&snapshot.excursions[excursion], timed.timing.as_ref()?)
+}
+
+/// The minutes from the P80 end to the limit.
+pub fn left(excursion: &Excursion, timing: &Timing) -> Option<f64> {
+    Some(excursion.limit? - timing.end_p80.ceil())
+}
+
+/// What each of these would leave, with the set tasks and itself alone: the figure that `room`
+/// gives once it is set there.
+pub fn left_with(snapshot: &Snapshot, constants: &Constants, all: &[Added]) -> Vec<Option<f64>> {
+    let mut extended = snapshot.clone();
+    let mut add = |added: &Added| -> SlotAt {
+        let here = &mut extended.excursions[added.excursion];
+        here.slots.push(Slot {
+            task: added.task,
+            set: false,
+            approach: added.approach,
+            seats: seats(here, added.place.lanes),
+            share: added.share,
+            ..Slot::default()
+        });
+        here.slots.len() - 1
+    };
+    let placed: Vec<SlotAt> = all.iter().map(&mut add).collect();
+    let mut ready = Ready::new(&extended, constants);
+    let of = |(added, slot): (&Added, SlotAt)| {
+        let here = &extended.excursions[added.excursion];
+        let mut slots = counted(here, Counting::Set);
+        slots.retain(|&other| here.slots[other].task != added.task);
+        let at = slots.iter().position(|&other| other >= added.place.before_slot);
+        slots.insert(at.unwrap_or(slots.len()), slot);
+        left_in(&extended, added.excursion, &timed(&mut ready, added.excursion, slots))
+    };
+    all.iter().zip(placed).map(of).collect()
+}
+
+fn seats(excursion: &Excursion, lanes: Lanes) -> Vec<u8> {
+    lanes.each().filter_map(|lane| excursion.seats.get(lane).copied()).collect()
+}
+
+/// The snapshot with seats for every pencilled slot of an excursion that has none: those that the
+/// search finds for it beside what is set and the other pencilled slots.
+pub fn seated<'s>(
+    snapshot: &'s Snapshot,
+    excursion: ExcursionAt,
+    constants: &Constants,
+) -> Cow<'s, Snapshot> {
+    let slots = &snapshot.excursions[excursion].slots;
+    if slots.iter().all(|slot| slot.set || !slot.seats.is_empty()) {
+        return Cow::Borrowed(snapshot);
+    }
+    let mut counted = pencils_counted(snapshot, excursion);
+    let mut seated = snapshot.clone();
+    for (at, slot) in slots.iter().enumerate().filter(|(_, slot)| slot.seats.is_empty()) {
+        let ask =
+            Ask { approach: slot.approach, share: slot.share, afresh: true, ..Ask::default() };
+        let cell = one_cell(&counted, constants, slot.task, excursion, &ask).cell;
+        let Some(place) = cell.place.filter(|_| !slot.set) else { continue };
+        let seats = seats(&snapshot.excursions[excursion], place.lanes);
+        let known = &mut counted.excursions[excursion].slots[at];
+        (known.set, known.seats) = (true, seats.clone());
+        seated.excursions[excursion].slots[at].seats = seats;
+    }
+    Cow::Owned(seated)
+}
+
+/// The best place for a task beside everything that stands on an excursion, pencilled tasks too.
+pub fn place_beside_pencilled(
+    snapshot: &Snapshot,
+    constants: &Constants,
+    task: TaskAt,
+    excursion: ExcursionAt,
+    ask: &Ask,
+) -> Option<Place> {
+    let seated = seated(snapshot, excursion, constants);
+    let mut counted = pencils_counted(&seated, excursion);
+    if let Some(own) = counted.excursions[excursion].slots.iter_mut().find(|s| s.task == task) {
+        own.set = snapshot.excursions[excursion].slots.iter().any(|s| s.task == task && s.set);
+    }
+    one_cell(&counted, constants, task, excursion, ask).cell.place
+}
+
+/// The snapshot in which the pencilled slots of an excursion that have seats count as set ones do.
+fn pencils_counted(snapshot: &Snapshot, excursion: ExcursionAt) -> Snapshot {
+    let mut counted = snapshot.clone();
+    for slot in &mut counted.excursions[excursion].slots {
+        slot.set |= !slot.seats.is_empty();
+    }
+    counted
+}

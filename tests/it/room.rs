@@ -1,0 +1,107 @@
+//! Time left before the limit: one figure, on every page that shows it, with the plan it belongs to.
+
+use holdover::app::{demo, fit};
+use holdover::compute::fit::room_words;
+use holdover::domain::cells::Cell as _;
+use holdover::domain::kinds::Kind;
+use holdover::domain::time::Moment;
+use holdover::domain::words::Role;
+use sqlx::SqlitePool;
+
+use crate::small_record::{lay, made};
+use crate::support::{NOW, TestApp};
+
+/// The words for every coming excursion.
+async fn words(app: &TestApp) -> Vec<(String, String)> {
+    let mut db = app.app.db.reader().await.unwrap();
+    let rooms = fit::rooms(&mut db).await.unwrap();
+    let mut all: Vec<(String, String)> =
+        rooms.iter().map(|(code, room)| (code.to_string(), room_words(room))).collect();
+    all.sort();
+    all
+}
+
+#[sqlx::test]
+async fn the_same_figure_stands_on_every_page_that_shows_it(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    demo::fill(&app.app, Moment::read(NOW).unwrap().day()).await.unwrap();
+    let app = app.signed_in(Role::Lead).await;
+    let all = words(&app).await;
+    assert!(all.len() > 5 && all.iter().any(|(_, words)| words.contains("pencilled")), "{all:?}");
+    let (matrix, flights) = (app.get("/slots").await.body, app.get("/flights").await.body);
+    let task = app.get("/tasks/T-0142").await.body;
+    for (excursion, words) in all {
+        let planned = app.get(&format!("/excursions/{excursion}")).await.body;
+        let cell = app.get(&format!("/slots?cell=T-0142:{excursion}")).await.body;
+        let pages = [
+            ("the excursion", &planned),
+            ("the matrix", &matrix),
+            ("the opened cell", &cell),
+            ("the flights", &flights),
+            ("the task", &task),
+        ];
+        for (page, body) in pages {
+            assert!(body.contains(&words), "{excursion}: “{words}” is not on the page of {page}");
+        }
+    }
+}
+
+/// What stands between two texts.
+fn between<'a>(page: &'a str, from: &str, to: &str) -> &'a str {
+    let (_, rest) = page.split_once(from).unwrap_or_else(|| panic!("no {from} in {page}"));
+    rest.split(to).next().unwrap()
+}
+
+#[sqlx::test]
+async fn what_a_task_would_leave_is_what_is_left_once_it_is_set(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    lay(&app.app).await;
+    let cell = app.get("/slots?cell=T-3:E-37.1").await.body;
+    let would = between(&cell, "with this task and the set ones ", ".").to_owned();
+    let task = app.get("/tasks/T-3").await.body;
+    let there = between(&task, "data-code=\"E-37.1\"", "</summary>");
+    assert!(there.contains(&format!("<span>{would} ")), "{would} in {there}");
+    let matrix = app.get("/slots?q=T-3").await.body;
+    assert!(matrix.contains(&format!("{would} left")), "{would} in {matrix}");
+    let tray = app.get("/excursions/E-37.1").await.body;
+    assert!(tray.contains(&format!("leaves {would} at P80 beside the set tasks")), "{tray}");
+
+    app.get("/slots?cell=T-3:E-37.1").await;
+    let reply = app.post("/slots", &[("do", "set")]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let page = app.get("/excursions/E-37.1").await.body;
+    assert!(page.contains(&format!("{would} left, set tasks only")), "{would} in {page}");
+}
+
+#[sqlx::test]
+async fn pencilled_tasks_are_spread_over_the_seats(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    lay(&app.app).await;
+    // Two pencils without seats on an empty excursion: one after the other in one seat they take
+    // half an hour more than side by side.
+    for task in ["T-2", "T-3"] {
+        let pencil = format!(
+            "task: {task} | excursion: E-37.2 | state: pencilled | technique: K-1 | side: nadir"
+        );
+        made(&app.app, Kind::Slot, &pencil).await;
+    }
+    let (_, both) = words(&app).await.remove(1);
+    let page = app.get("/excursions/E-37.2").await.body;
+    assert!(page.contains(&both) && both.contains("with 2 pencilled"), "{both}: {page}");
+    assert!(!page.contains("Not drawn until"), "{page}");
+    // By hand: 30 out, 6 of travel, 5 of setup, some 31 of work, 5 of cleanup, 6 back, 28 in: 1:51
+    // of 7:00 at the mean for each seat alone, and 2:22 for one seat with both.
+    let with = between(&both, "· ", " with");
+    assert!(with.starts_with("5:") || with.starts_with("4:5"), "{both}");
+
+    // Pencilled from the page, each goes to the seat that is free.
+    app.get("/excursions/E-37.1").await;
+    for task in ["T-3"] {
+        let fields = [("task", task), ("technique", "K-1"), ("side", "nadir"), ("do", "pencil")];
+        let reply = app.post("/excursions/E-37.1/slots", &fields).await;
+        assert_eq!(reply.status, 303, "{}", reply.body);
+    }
+    let page = app.get("/excursions/E-37.1").await.body;
+    let (_, now) = words(&app).await.remove(0);
+    assert!(page.contains(&format!("Time left at P80: {now}, was ")), "{now}: {page}");
+}
