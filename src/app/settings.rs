@@ -1,20 +1,25 @@
 //! What the reckoning takes as given, and who may change it.
 
+use std::collections::BTreeMap;
+
 use sqlx::SqliteConnection;
 
 use crate::app::Failure;
 use crate::app::records::{Base, Ruled, Saved, save};
 use crate::app::work::Work;
-use crate::compute::fit::Constants;
+use crate::compute::fit::{Accepted, Constants};
 use crate::compute::supplies::Rates;
 use crate::compute::value::Weights;
-use crate::domain::cells::Line;
+use crate::domain::cells::{Line, Prose};
 use crate::domain::codes::Own;
-use crate::domain::settings::{Settings, SuitRates};
+use crate::domain::kinds::Kind;
+use crate::domain::records::Record as _;
+use crate::domain::settings::{SAFETY, Settings, SuitRates};
+use crate::domain::time::Moment;
 use crate::domain::units::{
     GramsAnHour, KilocaloriesAnHour, MegajoulesAKilogram, Minutes, Quotient, Share, Watts,
 };
-use crate::store::settings as store;
+use crate::store::{changes, settings as store};
 
 impl Ruled for Settings {
     async fn prepare(
@@ -57,7 +62,8 @@ impl Ruled for SuitRates {
     }
 }
 
-/// Takes the published averages for every seat without rates of its own, by their name.
+/// Takes the published averages for every seat without rates of its own, by their name, and the
+/// reserve that is named beside them.
 pub async fn accept_published(work: &mut Work) -> Result<Saved<SuitRates>, Failure> {
     let Rates { light, moderate, heavy, overhead, quotient, leakage, external_work, .. } =
         Rates::PUBLISHED;
@@ -77,8 +83,62 @@ pub async fn accept_published(work: &mut Work) -> Result<Saved<SuitRates>, Failu
         water_heat: MegajoulesAKilogram(water_heat / 1e6),
         source: Line(Rates::PUBLISHED_NAME.to_owned()),
     };
-    save(work, rates, Base::New).await
+    let saved = save(work, rates, Base::New).await?;
+    // The published averages are named with the reserve beside them.
+    if store::settings(work.db()).await?.is_none_or(|entered| entered.supply_reserve.is_none()) {
+        accept_default(work, "supply_reserve").await?;
+    }
+    Ok(saved)
 }
+
+/// Enters the default of a figure that matters to safety as the team's own. The change log says
+/// who and when.
+pub async fn accept_default(work: &mut Work, name: &str) -> Result<Saved<Settings>, Failure> {
+    let entered = store::settings(work.db()).await?;
+    let base = if entered.is_some() { Base::Current } else { Base::New };
+    let mut settings = entered.unwrap_or_else(Settings::blank);
+    let default = Constants::default();
+    let label = Settings::COLUMNS.iter().find(|column| column.name == name);
+    let (Some(column), true) = (label, SAFETY.contains(&name)) else {
+        return Err(Failure::Refused(format!("“{name}” is not a figure to be accepted.")));
+    };
+    match name {
+        "tight_from" => settings.tight_from = Some(share(default.tight_from)),
+        "met_from" => settings.met_from = Some(share(default.met_from)),
+        _ => settings.supply_reserve = Some(whole_minutes(default.supply_reserve)),
+    }
+    let words = format!("{}: the default is accepted.", column.label);
+    settings.why = Prose([settings.why.0.trim(), &words].join("\n").trim().to_owned());
+    save(work, settings, base).await
+}
+
+/// Who entered a figure as it stands, and when; by the name of its column.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Entered {
+    pub who: String,
+    pub at: Moment,
+}
+
+/// The last change of each cell of a record of settings or suit rates.
+pub async fn entered(
+    db: &mut SqliteConnection,
+    kind: Kind,
+    code: &str,
+) -> Result<BTreeMap<String, Entered>, Failure> {
+    let mut last = BTreeMap::new();
+    for change in changes::newest(db, i64::MAX, Some((kind, code)), MOST_CHANGES).await? {
+        let cells = change.after.as_deref().map(serde_json::from_str::<serde_json::Value>);
+        let Some(Ok(serde_json::Value::Object(cells))) = cells else { continue };
+        for name in cells.keys() {
+            let entered = || Entered { who: change.who.clone(), at: change.at };
+            last.entry(name.clone()).or_insert_with(entered);
+        }
+    }
+    Ok(last)
+}
+
+/// Changes of one record that are looked through for who entered a figure.
+const MOST_CHANGES: i64 = 1_000;
 
 /// What the reckoning takes as given now.
 #[derive(Debug, Clone)]
@@ -116,6 +176,10 @@ pub fn constants(settings: &Settings) -> Constants {
         near_critical_beta: settings.near_critical_beta.map_or(default.near_critical_beta, |b| b.0),
         rehearsal_days: settings.rehearsal_days.unwrap_or(default.rehearsal_days),
         supply_reserve: settings.supply_reserve.map_or(default.supply_reserve, minutes),
+        accepted: Accepted {
+            bounds: settings.tight_from.is_some() && settings.met_from.is_some(),
+            reserve: settings.supply_reserve.is_some(),
+        },
     }
 }
 
@@ -159,6 +223,11 @@ fn part(share: Share) -> f64 {
 #[expect(clippy::cast_precision_loss, reason = "minutes are few")]
 fn minutes(minutes: Minutes) -> f64 {
     minutes.0 as f64
+}
+
+#[expect(clippy::cast_possible_truncation, reason = "a reserve of some minutes")]
+fn whole_minutes(minutes: f64) -> Minutes {
+    Minutes(minutes.round() as i64)
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "a part of one is a share of at most 100")]
@@ -212,7 +281,8 @@ mod tests {
     #[test]
     fn what_is_left_empty_is_the_default_and_what_is_given_holds() {
         let blank = Settings::blank();
-        assert_eq!(constants(&blank), Constants::default());
+        let accepted = Accepted { bounds: false, reserve: false };
+        assert_eq!(constants(&blank), Constants { accepted, ..Constants::default() });
         assert_eq!(weights(&blank), Weights::default());
         let mut cells = blank.cells();
         for (name, text) in [
@@ -238,6 +308,7 @@ mod tests {
         let figures = [is.slow_by, is.near_critical_beta, is.supply_reserve];
         assert_eq!(shown(&figures), "[2.0, 2.0, 45.0]");
         assert_eq!(is.rehearsal_days, 90);
+        assert_eq!(is.accepted, Accepted { bounds: true, reserve: true });
         let is = weights(&given);
         assert_eq!(shown(&is.classes), "[100.0, 55.0, 31.0, 16.0, 9.0]");
         assert_eq!(shown(&[is.of_dependents, is.waiting]), "[0.2, 0.8]");

@@ -96,7 +96,9 @@ impl Rates {
     /// Source: NASA, ISS EVA Suit Water Intrusion High Visibility Close Call, 2013, p. 40: 700,
     /// 1000 and 1600 Btu/h, the middle one as the average of an excursion. RQ 0.85: NASA Life
     /// Sciences Data Archive, experiment 13587. Electrics: 3.8 A at about 18 V, NASA report
-    /// 20050217305. Leakage 8 g/h and 2.45 MJ/kg from memory; no work or heat outside is counted.
+    /// 20050217305. Leakage 8 g/h from memory. Heat of evaporation: 44.0 kJ/mol at 25 °C, that is
+    /// 2.44 MJ/kg, CRC Handbook of Chemistry and Physics, 90th edition, 2010; 2.45 at 20 °C. No work
+    /// or heat outside is counted.
     pub const PUBLISHED: Self = Self {
         light: 176.4,
         moderate: 252.0,
@@ -146,7 +148,7 @@ pub const PUBLISHED: [Published; 10] = {
             "",
             "NASA Life Sciences Data Archive, experiment 13587",
         ),
-        published("oxygen leakage", leakage * 1_000.0, "g/h", "from memory"),
+        published("oxygen leakage", leakage * 1_000.0, "g/h", "default, no source"),
         published("energy that leaves as work outside", external_work * 100.0, "%", "not counted"),
         published(
             "heat of the suit's electrics",
@@ -155,7 +157,13 @@ pub const PUBLISHED: [Published; 10] = {
             "3.8 A at 18 V, NASA report 20050217305, 2004",
         ),
         published("heat from outside", environment, "W", "not counted"),
-        published("heat that cooling water takes away", water_heat / 1e6, "MJ/kg", "from memory"),
+        published(
+            "heat that cooling water takes away",
+            water_heat / 1e6,
+            "MJ/kg",
+            "evaporation at 20 °C; 44.0 kJ/mol at 25 °C is 2.44: CRC Handbook of Chemistry and \
+             Physics, 90th edition, 2010",
+        ),
     ]
 };
 

@@ -13,8 +13,8 @@ record! {
     /// The settings of the team, of which there is one record. What is left empty is the default.
     Settings is Settings {
         code: Own<SettingsCode> = "Code",
-        tight_from: Option<Share> = "A gate is tight from a chance of, %" hint "Default 50. Below it the gate is not met.",
-        met_from: Option<Share> = "A gate is met from a chance of, %" hint "Default 80.",
+        tight_from: Option<Share> = "A check is tight from a chance of, %" hint "Default 50. Below it the check is not met.",
+        met_from: Option<Share> = "A check is met from a chance of, %" hint "Default 80.",
         crew_day: Option<LogSpread> = "Spread of the crew-day factor" hint "Default 0.12: the standard deviation of the logarithm of the factor that all work of an excursion shares.",
         slow_from: Option<Litres> = "An item slows its carrier from, l" hint "Default 60, by judgement.",
         slow_by: Option<Slowing> = "Travel with such an item takes longer by, ×" hint "Default 1.5, from memory.",
@@ -28,9 +28,12 @@ record! {
         class_5: Option<ClassWeight> = "Weight of class 5" hint "Default 9: housekeeping.",
         of_dependents: Option<Share> = "An enabler earns of the tasks that need it, %" hint "Default 50, while they are placed nowhere.",
         waiting: Option<Share> = "Each flight of waiting leaves of a value, %" hint "Default 90.",
-        why: Prose = "Why they were changed",
+        why: Prose = "Where the figures come from" hint "Title, section, year; or the decision that accepted them. Needed where a figure that matters to safety is entered.",
     }
 }
+
+/// A figure that matters to safety: a default without a source until the team enters or accepts it.
+pub const SAFETY: [&str; 3] = ["tight_from", "met_from", "supply_reserve"];
 
 impl Settings {
     /// The code of the one record.
@@ -65,12 +68,21 @@ impl Settings {
         let (tight, met) = (self.tight_from.unwrap_or(tight), self.met_from.unwrap_or(met));
         if tight >= met {
             let says =
-                format!("A gate is met from {met}, so it must be tight from less than that.");
+                format!("A check is met from {met}, so it must be tight from less than that.");
             let field = if self.tight_from.is_some() { "tight_from" } else { "met_from" };
             wrong.push(FieldError::new(field, says));
         }
         if self.rehearsal_days.is_some_and(|days| !(1..=3650).contains(&days)) {
             wrong.push(FieldError::new("rehearsal_days", "Write whole days, from 1 to 3650."));
+        }
+        let safety = [
+            ("tight_from", self.tight_from.is_some()),
+            ("met_from", self.met_from.is_some()),
+            ("supply_reserve", self.supply_reserve.is_some()),
+        ];
+        if self.why.0.trim().is_empty() && safety.iter().any(|(_, entered)| *entered) {
+            let says = "Say where the chances and the reserve come from: they matter to safety.";
+            wrong.push(FieldError::new("why", says));
         }
         let classes = [self.class_1, self.class_2, self.class_3, self.class_4, self.class_5];
         for (number, pair) in classes.windows(2).enumerate() {
@@ -101,7 +113,7 @@ record! {
         external_work: Share = "Energy that leaves as work outside, %",
         electrics: Watts = "Heat of the suit's electrics, W",
         environment: Watts = "Heat from outside, W" hint "Below nought where the suit loses heat.",
-        water_heat: MegajoulesAKilogram = "Heat that cooling water takes away, MJ/kg" hint "2.45, from memory.",
+        water_heat: MegajoulesAKilogram = "Heat that cooling water takes away, MJ/kg" hint "2.45 where it evaporates at 20 °C.",
         source: Line = "Where the figures come from",
     }
 }
@@ -129,6 +141,7 @@ mod tests {
 
     fn settings(cells: &[(&str, &str)]) -> Settings {
         let mut all = Settings::blank().cells();
+        all.set("why", "Flight rules of the team, 2030");
         for (name, text) in cells {
             all.set(*name, *text);
         }
@@ -148,6 +161,8 @@ mod tests {
         assert_eq!(wrong(&[("met_from", "50")]), ["met_from"]);
         assert_eq!(wrong(&[("rehearsal_days", "0")]), ["rehearsal_days"]);
         assert_eq!(wrong(&[("class_2", "10"), ("class_3", "11")]), ["class_3"]);
+        assert_eq!(wrong(&[("supply_reserve", "45"), ("why", "")]), ["why"]);
+        assert!(wrong(&[("waiting", "80"), ("why", "")]).is_empty());
     }
 
     #[test]

@@ -28,10 +28,11 @@ pub fn within(folder: impl Display, code: impl Display) -> String {
 }
 
 /// Where a field of a record is filled in. A record that nobody has made yet has no code: suit
-/// rates are entered, or published ones taken, under the settings.
+/// rates are entered, or published ones taken, under the settings; so are the settings themselves.
 pub fn field(kind: Kind, code: &str, column: &str) -> String {
     match (kind, code) {
         (Kind::SuitRates, "") => "/settings#suits".to_owned(),
+        (Kind::Settings, "") => "/settings#bounds".to_owned(),
         (_, "") => format!("/{}/new#f-{}", folder(kind), column.replace('_', "-")),
         _ => format!("{}/edit#f-{}", of(kind, code), column.replace('_', "-")),
     }

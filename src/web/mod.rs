@@ -112,6 +112,7 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/account/sessions/end-others", post(account::end_others)),
         ("/settings", get(settings::show)),
         ("/settings/suits/accept", post(settings::accept)),
+        ("/settings/figures/accept", post(settings::accept_default)),
         ("/slots", get(slots::show).post(slots::act::plan)),
         ("/slots/get-ahead", get(slots::ahead::show)),
         ("/slots/{code}/set", post(slots::act::set)),

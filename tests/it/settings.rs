@@ -97,18 +97,73 @@ async fn a_bound_that_was_changed_turns_the_gates_that_rest_on_it(db: SqlitePool
         ("near_critical_beta", "45", "lies outside 0 to 30 °"),
         ("rehearsal_days", "0", "from 1 to 3650"),
     ] {
-        keeper.get("/settings/new").await;
-        let reply = keeper.post("/settings/new", &[(field, text)]).await;
+        keeper.get("/settings/TEAM/edit").await;
+        let reply = keeper.post("/settings/TEAM/edit", &[(field, text)]).await;
         assert_eq!(reply.status, 422, "{field} {text}");
         assert!(reply.body.contains(says), "{field} {text}: {}", reply.body);
     }
+    keeper.get("/settings/new").await;
     let other = keeper.post("/settings/new", &[("code", "MINE")]).await;
     assert!(other.body.contains("There is one record of settings, TEAM"), "{}", other.body);
 
-    let reply = keeper.post("/settings/new", &[("supply_reserve", "8:00")]).await;
+    keeper.get("/settings/TEAM/edit").await;
+    let reply =
+        keeper.post("/settings/TEAM/edit", &[("supply_reserve", "8:00"), ("why", "")]).await;
+    assert_eq!(reply.status, 422, "a figure of safety has a source");
+    let source = ("why", "Flight rules of the team, section 4, 2030");
+    let reply = keeper.post("/settings/TEAM/edit", &[("supply_reserve", "8:00"), source]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     assert!(app.get(cell).await.body.contains(verdict));
     assert!(app.get("/settings").await.body.contains("A reserve of 480 min"));
     assert!(app.get("/changes").await.body.contains("/settings/TEAM"));
     assert_eq!(app.get("/settings/TEAM/edit").await.status, 403);
+}
+
+#[sqlx::test]
+async fn a_default_that_matters_to_safety_is_said_until_the_team_accepts_it(db: SqlitePool) {
+    let app = record(db).await;
+    let keeper = administrator(&app).await;
+    keeper.get("/settings/TEAM/edit").await;
+    let nothing = ["tight_from", "met_from", "supply_reserve", "why"].map(|field| (field, ""));
+    assert_eq!(keeper.post("/settings/TEAM/edit", &nothing).await.status, 303);
+    let cell = "/slots?cell=T-3:E-37.2";
+    let before = app.get(cell).await.body;
+    // Rates are entered, the reserve is not accepted: the supplies are unknown.
+    assert!(
+        before.contains("data-gate=\"suit-supplies\" data-verdict=\"cannot-tell\""),
+        "{before}"
+    );
+    assert!(before.contains("The reserve of 30 min of every suit supply is a default"), "{before}");
+    assert!(
+        before.contains("Tight from 50 %, met from 80 %: defaults without a source"),
+        "{before}"
+    );
+    assert!(before.contains("href=\"/settings#bounds\""), "{before}");
+    let page = app.get("/settings").await.body;
+    assert_eq!(
+        page.matches("default, no source").count(),
+        5,
+        "three figures, the words above them, the leakage: {page}"
+    );
+    assert!(!page.contains("/settings/figures/accept"), "a lead is not offered it");
+    let refused = app.post("/settings/figures/accept", &[("figure", "met_from")]).await;
+    assert_eq!(refused.status, 403);
+
+    for figure in ["supply_reserve", "tight_from", "met_from"] {
+        keeper.get("/settings").await;
+        let reply = keeper.post("/settings/figures/accept", &[("figure", figure)]).await;
+        assert_eq!(reply.status, 303, "{}", reply.body);
+    }
+    let other = keeper.post("/settings/figures/accept", &[("figure", "slow_by")]).await;
+    assert_eq!(other.status, 409, "{}", other.body);
+    let page = keeper.get("/settings").await.body;
+    assert_eq!(
+        page.matches("entered by keeper, 2030-11-21").count(),
+        4,
+        "one of them the suit's: {page}"
+    );
+    assert!(page.contains("Reserve of every suit supply, min: the default is accepted."), "{page}");
+    let after = app.get(cell).await.body;
+    assert!(after.contains("data-gate=\"suit-supplies\" data-verdict=\"met\""), "{after}");
+    assert!(!after.contains("defaults without a source"), "{after}");
 }

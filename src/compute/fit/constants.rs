@@ -23,6 +23,17 @@ pub struct Constants {
     pub rehearsal_days: i64,
     /// Minutes of every supply that are never planned.
     pub supply_reserve: f64,
+    /// Which of the figures that matter to safety the team entered or accepted.
+    pub accepted: Accepted,
+}
+
+/// The figures that matter to safety and that a team entered or accepted; the others are defaults
+/// without a source.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Accepted {
+    /// Both chances between the verdicts.
+    pub bounds: bool,
+    pub reserve: bool,
 }
 
 impl Constants {
@@ -51,6 +62,7 @@ impl Constants {
     }
 }
 
+/// The default figures, taken as accepted: `app::settings` says which a team accepted.
 impl Default for Constants {
     fn default() -> Self {
         Self {
@@ -63,6 +75,7 @@ impl Default for Constants {
             near_critical_beta: 1.5,
             rehearsal_days: 180,
             supply_reserve: 30.0,
+            accepted: Accepted { bounds: true, reserve: true },
         }
     }
 }

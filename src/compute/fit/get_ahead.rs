@@ -92,6 +92,7 @@ impl Look<'_, '_> {
         if let Some(found) = &found {
             let verdict = ready.constants.on_time(&found.figures);
             judge.say(GateName::Time, verdict, Reason::Time(found.figures));
+            gates::bounds(ready, GateName::Time, verdict, &mut judge);
         }
         judge.cell.approach = chosen;
         judge.cell.place = found.map(|found| found.place);

@@ -194,6 +194,7 @@ impl<'s> Fit<'s> {
         let found = found?;
         let verdict = self.constants.on_time(&found.figures);
         judge.say(GateName::Time, verdict, Reason::Time(found.figures));
+        gates::bounds(ready, GateName::Time, verdict, judge);
         if let (Ok(base), Some(candidate)) = (base, &candidate) {
             let (search, found) = (&mut self.search, &found);
             let approach = asked.used(ready);

@@ -21,7 +21,7 @@ mod windows;
 
 pub use change_words::change_sentence;
 pub use changes::{Change, changed};
-pub use constants::Constants;
+pub use constants::{Accepted, Constants};
 pub use get_ahead::{Now, get_ahead};
 pub use judge::{Ask, Explained, Matrix, matrix, one_cell};
 pub use openings::{Opening, openings};

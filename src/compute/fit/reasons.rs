@@ -10,6 +10,11 @@ pub enum Reason {
     #[default]
     NotChecked,
     Time(TimeFigures),
+    /// Nobody accepted the chances, in per cent, from which a check is tight and met.
+    BoundsNotAccepted {
+        tight: u8,
+        met: u8,
+    },
     Unknown(Unknown),
     /// No place in the order keeps what the task needs before it and what needs it after it.
     NoPlaceInOrder,
@@ -318,6 +323,10 @@ pub enum Unknown {
     /// Inhibits in words that no record stands for.
     Inhibits {
         task: Index,
+    },
+    /// Nobody accepted the reserve of every suit supply.
+    SupplyReserve {
+        minutes: u16,
     },
     /// Nobody entered rates for the suit in that seat.
     SuitRates {

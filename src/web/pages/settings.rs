@@ -4,7 +4,7 @@
 use askama::Template;
 use axum::extract::State;
 
-use crate::app::settings::{self as operations, Given};
+use crate::app::settings::{self as operations, Entered, Given};
 use crate::app::work::Work;
 use crate::app::{App, Failure};
 use crate::compute::fit::Constants;
@@ -12,9 +12,9 @@ use crate::compute::lighting::{self, Orbit};
 use crate::compute::supplies::{PUBLISHED, Published, Rates};
 use crate::domain::excursions::Excursion;
 use crate::domain::kinds::Kind;
-use crate::domain::records::Record as _;
+use crate::domain::records::{Column, Record as _};
 use crate::domain::roles::{Action, may};
-use crate::domain::settings::{Settings, SuitRates};
+use crate::domain::settings::{SAFETY, Settings, SuitRates};
 use crate::store::{Kept as _, excursions};
 use crate::web::addresses;
 use crate::web::extract::Fields;
@@ -28,7 +28,7 @@ use crate::web::visitor::Viewer;
 #[template(path = "library/settings.html")]
 pub(crate) struct SettingsPage {
     page: PageFrame,
-    suits: Vec<SuitRates>,
+    suits: Vec<SuitLine>,
     /// Nobody's rates hold for a seat without rates of its own.
     none_for_all: bool,
     published: &'static [Published],
@@ -42,11 +42,21 @@ pub(crate) struct SettingsPage {
     may_change: bool,
 }
 
-/// One setting: its label, what was entered, and the words on its default.
+/// One setting: its label, what was entered, the words on its default, and whose figure it is.
 struct SettingLine {
+    name: &'static str,
     label: &'static str,
     entered: String,
     hint: &'static str,
+    whose: String,
+    /// It matters to safety and nobody entered or accepted it.
+    to_accept: bool,
+}
+
+/// The rates of one suit, and whose figures they are.
+struct SuitLine {
+    suit: SuitRates,
+    whose: String,
 }
 
 /// The orbit of one coming excursion, as far as the record knows it.
@@ -66,15 +76,36 @@ pub(crate) async fn show(
     let given = Given::load(&mut db).await?;
     let coming = excursions::coming(&mut db).await?;
     let cells = entered.as_ref().map(crate::domain::records::Record::cells).unwrap_or_default();
+    let by = operations::entered(&mut db, Kind::Settings, Settings::CODE).await?;
+    let line = |column: &Column| {
+        let entered = cells.get(column.name).to_owned();
+        let by = by.get(column.name).filter(|_| !entered.is_empty());
+        let safety = SAFETY.contains(&column.name);
+        SettingLine {
+            name: column.name,
+            label: column.label,
+            hint: column.hint,
+            to_accept: safety && entered.is_empty(),
+            whose: match by {
+                Some(by) => entered_by(by),
+                None if !entered.is_empty() => "entered".to_owned(),
+                None if safety => "default, no source".to_owned(),
+                None => "default of the program".to_owned(),
+            },
+            entered,
+        }
+    };
     let lines = Settings::COLUMNS
         .iter()
         .filter(|column| !["code", "why"].contains(&column.name))
-        .map(|column| SettingLine {
-            label: column.label,
-            entered: cells.get(column.name).to_owned(),
-            hint: column.hint,
-        })
+        .map(line)
         .collect();
+    let mut suits = Vec::new();
+    for suit in &given.suits {
+        let by = operations::entered(&mut db, Kind::SuitRates, suit.code()).await?;
+        let whose = by.get("source").map_or_else(String::new, entered_by);
+        suits.push(SuitLine { suit: suit.clone(), whose });
+    }
     Ok(Page(SettingsPage {
         page: viewer.frame("Settings", Nav::Library(Shelf::Settings)).with_verdicts(),
         none_for_all: given.rates_of(None).is_none(),
@@ -89,9 +120,26 @@ pub(crate) async fn show(
         },
         orbits: coming.iter().map(|excursion| orbit(excursion, &given.constants)).collect(),
         near_critical: given.constants.near_critical_beta,
-        suits: given.suits,
+        suits,
         may_change: may(viewer.actor.role, Action::Settings),
     }))
+}
+
+/// `entered by lead, 2030-11-21`.
+fn entered_by(by: &Entered) -> String {
+    format!("entered by {}, {}", by.who, by.at.day())
+}
+
+/// Enters the default of a figure that matters to safety as the team's own.
+pub(crate) async fn accept_default(
+    State(app): State<App>,
+    viewer: Viewer,
+    typed: Fields,
+) -> Result<Done, PageError> {
+    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    operations::accept_default(&mut work, typed.get("figure")).await?;
+    let to = work.finish("/settings#bounds".to_owned()).await?;
+    Ok(Done::to(to).saying("The default is accepted as the team's own figure."))
 }
 
 /// Takes the published averages for every seat without rates of its own.
@@ -109,8 +157,10 @@ pub(crate) async fn accept(
     })?;
     let to = work.finish("/settings#suits".to_owned()).await?;
     let code = saved.record.code();
-    Ok(Done::to(to)
-        .saying(format!("{} hold for every seat from now on, as {code}.", Rates::PUBLISHED_NAME)))
+    Ok(Done::to(to).saying(format!(
+        "{} hold for every seat from now on, as {code}, and the reserve is accepted.",
+        Rates::PUBLISHED_NAME
+    )))
 }
 
 fn orbit(excursion: &Excursion, constants: &Constants) -> OrbitRow {

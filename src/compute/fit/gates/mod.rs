@@ -15,12 +15,28 @@ pub(super) use practice::{rehearsal, trained};
 pub(super) use supplies::supplies;
 pub(super) use windows::{arm, lighting};
 
+use super::place::whole;
 use super::ready::Ready;
 use super::reasons::{Reason, Unknown, index};
 use super::snapshot::{ExcursionAt, Guard, Standing, TaskAt};
 use super::verdict::Judgement;
-use crate::domain::words::GateName;
 use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
+use crate::domain::words::{GateName, GateVerdict};
+
+/// Says beside a verdict by chance that nobody accepted the bounds it rests on.
+pub(in crate::compute::fit) fn bounds(
+    ready: &Ready,
+    gate: GateName,
+    verdict: GateVerdict,
+    judge: &mut impl Judgement,
+) {
+    if ready.constants.accepted.bounds {
+        return;
+    }
+    let per_cent = |chance: f64| u8::try_from(whole(chance * 100.0)).unwrap_or_default();
+    let (tight, met) = (per_cent(ready.constants.tight_from), per_cent(ready.constants.met_from));
+    judge.say(gate, verdict, Reason::BoundsNotAccepted { tight, met });
+}
 
 pub(in crate::compute::fit) fn small(count: usize) -> u8 {
     u8::try_from(count).unwrap_or(u8::MAX)

@@ -1,5 +1,6 @@
 //! Whether the work falls inside the arm's windows, and inside the light that it needs.
 
+use super::bounds;
 use crate::compute::fit::place::{Found, narrow, whole};
 use crate::compute::fit::ready::Ready;
 use crate::compute::fit::reasons::{Reason, Unknown, WindowFigures, index};
@@ -92,5 +93,7 @@ fn inside(
         closes: closes.map_or(0, whole),
         chance: narrow(chance),
     };
-    judge.say(gate, ready.constants.by_chance(chance), Reason::Window(figures));
+    let verdict = ready.constants.by_chance(chance);
+    judge.say(gate, verdict, Reason::Window(figures));
+    bounds(ready, gate, verdict, judge);
 }

@@ -2,6 +2,7 @@
 //! a cell only adds its own work.
 
 use super::{Plan, Ready};
+use crate::compute::fit::place::whole;
 use crate::compute::fit::reasons::{Unknown, index};
 use crate::compute::fit::snapshot::TaskAt;
 use crate::compute::supplies::{Amounts, Lasts, Supply, Usage, lasting};
@@ -112,6 +113,10 @@ impl Ready<'_> {
         let here = &self.snapshot.excursions[plan.excursion];
         let mut suits = Suits::default();
         let excursion = index(plan.excursion);
+        if !self.constants.accepted.reserve {
+            let minutes = u16::try_from(whole(self.constants.supply_reserve)).unwrap_or_default();
+            suits.unknown.push(Unknown::SupplyReserve { minutes });
+        }
         let mut get = |amount: Option<f64>, supply: Supply| {
             if amount.is_none() {
                 suits.unknown.push(Unknown::Supply { excursion, supply });

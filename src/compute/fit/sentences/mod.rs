@@ -23,6 +23,10 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
     let said = match *reason {
         Reason::NotChecked => say.text("Not checked yet."),
         Reason::Time(figures) => say.text(time(&figures)),
+        Reason::BoundsNotAccepted { tight, met } => say
+            .text(format!("Tight from {tight} %, met from {met} %: defaults without a source. Accept or change them under "))
+            .field(Kind::Settings, "", "met_from", "Settings")
+            .text("."),
         Reason::Unknown(unknown) => return unknown_sentence(snapshot, &unknown),
         Reason::NoPlaceInOrder => say
             .text("No place in the order has what it needs before it and what needs it after it."),

@@ -64,6 +64,12 @@ pub fn unknown_sentence(snapshot: &Snapshot, unknown: &Unknown) -> Vec<Part> {
                 .field(Kind::Task, code, "needs_inhibits", "inhibits by code")
                 .text(".")
         }
+        Unknown::SupplyReserve { minutes } => say
+            .text(format!(
+                "The reserve of {minutes} min of every suit supply is a default without a source: "
+            ))
+            .field(Kind::Settings, "", "supply_reserve", "accept it or enter the team's own")
+            .text("."),
         Unknown::SuitRates { seat } => {
             let said =
                 say.text(format!("No rates hold for the suit of EV{seat}: enter the team's "));
