@@ -105,3 +105,50 @@ async fn pencilled_tasks_are_spread_over_the_seats(db: SqlitePool) {
     let (_, now) = words(&app).await.remove(0);
     assert!(page.contains(&format!("Time left at P80: {now}, was ")), "{now}: {page}");
 }
+
+#[sqlx::test]
+async fn the_headline_says_what_it_promises_and_every_chance_how_it_came_about(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    lay(&app.app).await;
+    let page = app.get("/excursions/E-37.1").await.body;
+    let lead = between(&page, "<p class=\"lead\">", "</p>");
+    assert!(
+        lead.contains(
+            "Ends inside its limit: over 99 %, if every task succeeds; tasks may stop early."
+        ),
+        "{lead}"
+    );
+    // Both set tasks are reached in nearly every draw; a limit that one of them fills up is not.
+    let reached = |page: &str| -> Vec<String> {
+        page.split("data-reached>")
+            .skip(1)
+            .map(|rest| rest.split('<').next().unwrap().to_owned())
+            .collect()
+    };
+    assert_eq!(reached(&page), ["over 99 %", "over 99 %"]);
+    for address in ["/excursions/E-37.1", "/slots?cell=T-3:E-37.1", "/tasks/T-3"] {
+        let page = app.get(address).await.body;
+        let how = between(&page, "data-how>", "</details>");
+        for said in
+            ["lognormal", "What does not vary", "logarithm has a standard deviation of 0.12"]
+        {
+            assert!(how.contains(said), "{said} is missing on {address}: {how}");
+        }
+    }
+    let how = between(&page, "data-how>", "</details>");
+    assert!(how.contains("10,000 draws of the plan with the set tasks, from seed 37"), "{how}");
+
+    // Both tasks on one seat, and a limit between the ends of the two: 1:51 and 2:22 by hand.
+    app.get("/excursions/E-37.1").await;
+    let one_seat = [("seats", "EV1"), ("before", "S-2")];
+    assert_eq!(app.post("/excursions/E-37.1/slots/S-2/place", &one_seat).await.status, 303);
+    app.get("/excursions/E-37.1/edit").await;
+    let short = [("limit", "2:10"), ("planned", "2:10")];
+    assert_eq!(app.post("/excursions/E-37.1/edit", &short).await.status, 303);
+    let page = app.get("/excursions/E-37.1").await.body;
+    let [first, second] = &reached(&page)[..] else { panic!("{page}") };
+    let share = |text: &str| text.trim_end_matches(" %").parse::<f64>().unwrap_or(100.0);
+    assert!(share(first) > 85.0 && share(second) < 30.0, "{first}, {second}");
+    let lead = between(&page, "<p class=\"lead\">", "</p>");
+    assert!(lead.contains(" %, if every task succeeds"), "{lead}");
+}

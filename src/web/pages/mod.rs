@@ -14,6 +14,7 @@ pub(crate) mod gates;
 pub(crate) mod held;
 pub(crate) mod history;
 pub(crate) mod home;
+pub(crate) mod how;
 pub(crate) mod import;
 pub(crate) mod library;
 pub(crate) mod links;

@@ -7,6 +7,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse as _, Response};
 
 use crate::app::get_ahead::{self, Ahead, Asked};
+use crate::app::settings::Given;
 use crate::app::{App, Failure, backlog};
 use crate::compute::fit::{margin, per_cent, pet};
 use crate::domain::cells::{Cell as _, FieldError, List};
@@ -21,6 +22,7 @@ use crate::web::forms::{Choice, ErrorSummary, FieldView, Width};
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::Page;
 use crate::web::pages::gates::{Bit, bits};
+use crate::web::pages::how::How;
 use crate::web::pages::worth;
 use crate::web::visitor::Viewer;
 
@@ -35,6 +37,7 @@ pub(crate) struct AheadPage {
     fields: Vec<FieldView>,
     /// There is an excursion to stand on.
     coming: bool,
+    how: How,
     answer: Option<Answer>,
 }
 
@@ -65,6 +68,7 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let mut db = app.db.reader().await?;
     let coming = excursions::coming(&mut db).await?;
     let offered = backlog::choices(&mut db).await?;
+    let how = How::of(&Given::load(&mut db).await?.constants);
     let asked = typed.has("at").then(|| read(&typed, &coming));
     let found = match asked {
         None => Ok(None),
@@ -93,6 +97,7 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Respo
         summary,
         fields,
         coming: !coming.is_empty(),
+        how,
         answer,
     };
     let status = if refused { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::OK };

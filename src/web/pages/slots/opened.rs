@@ -21,6 +21,7 @@ use crate::domain::words::{DeferralReason, GateName, Role, SlotState, SlotVerdic
 use crate::store::{Kept as _, register, slots};
 use crate::web::forms::{Choice, FieldView, Width};
 use crate::web::pages::gates::{self, Bit, GateLine};
+use crate::web::pages::how::How;
 use crate::web::pages::worth::{self, OpeningLine};
 use crate::web::visitor::Viewer;
 
@@ -40,6 +41,7 @@ pub(crate) struct Opened {
     /// What would make it fit; `None` where it does.
     pub openings: Option<Vec<OpeningLine>>,
     pub gates: Vec<GateLine>,
+    pub how: How,
     /// The approach with which it is judged.
     pub by: String,
     /// A form that looks at it with another approach; empty where there is one way alone.
@@ -214,6 +216,7 @@ impl Panel<'_> {
             }),
             place: self.place(at),
             gates: gates::lines(self.judged),
+            how: How::of(&self.board.constants),
             by: approach_words(self.judged.approach.as_ref()),
             look: self.look(task_at, here),
             hidden: self.asked.hidden(),

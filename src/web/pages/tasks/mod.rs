@@ -20,6 +20,7 @@ use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::{Done, Page, see_other};
 use crate::web::pages::alike::{self as alike_view, AlikeView};
 use crate::web::pages::gates::Bit;
+use crate::web::pages::how::How;
 use crate::web::pages::records::history::{self, ChangeRow};
 use crate::web::pages::sisters::{Apart, Heard};
 use crate::web::pages::{carry, worth};
@@ -55,6 +56,7 @@ pub(crate) struct TaskPage {
     events: Vec<EventRow>,
     told: String,
     candidates: Vec<Candidate>,
+    how: How,
     /// Its value as a sum.
     value: Vec<Bit>,
     findings: Vec<FindingView>,
@@ -163,6 +165,7 @@ fn view(viewer: &Viewer, whole: WholeTask, alike: AlikeView, changes: Vec<Change
         defs: columns.defs(),
         told: events::count(&whole.told, whole.dossier.events.moves_of(&whole.task.code.0).len()),
         candidates: candidates::of(&whole, viewer),
+        how: How::of(&whole.board.constants),
         value: whole
             .board
             .task_at(&whole.task.code.0)

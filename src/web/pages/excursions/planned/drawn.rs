@@ -15,7 +15,8 @@ use crate::web::drawings::markup::Drawing;
 
 /// The id of the drawing and of its hatches.
 pub(super) const ID: &str = "lanes";
-const DRAWS: Draws = Draws { count: 10_000, seed: 37 };
+pub(super) const SEED: u64 = 37;
+const DRAWS: Draws = Draws { count: 10_000, seed: SEED };
 
 /// An excursion timed with the slots that can be.
 pub(super) struct TimedPlan {

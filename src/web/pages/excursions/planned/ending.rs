@@ -1,8 +1,11 @@
 //! How the excursion ends, in figures, and what each of them promises.
 
-use super::drawn::TimedPlan;
+use super::drawn::{SEED, TimedPlan};
+use crate::app::fit::Board;
 use crate::compute::fit::{Timing, per_cent, pet, room_words};
+use crate::compute::timeline::Sampled;
 use crate::domain::words::SlotState;
+use crate::web::pages::how::How;
 
 fn to_a_tenth(chance: f64) -> String {
     match chance {
@@ -70,6 +73,24 @@ pub(super) fn chance_to_reach(plan: &TimedPlan, place: usize, state: SlotState) 
         }
     };
     chance.map(per_cent)
+}
+
+/// How the figures came about, with the draws of this plan.
+pub(super) fn how(board: &Board, at: usize, plan: &TimedPlan) -> How {
+    let limit = board.snapshot.excursions[at].limit;
+    let share = |sampled: Option<&Sampled>| sampled?.share_by(limit?);
+    let said = |which: &str, share: f64| {
+        format!(
+            "10,000 draws of the plan {which}, from seed {SEED}: {} ended inside the limit. The \
+             chances that tasks are reached are shares of the same draws.",
+            to_a_tenth(share)
+        )
+    };
+    let set = share(plan.set_sampled.as_ref()).map(|share| said("with the set tasks", share));
+    let pencilled = plan.room.pencilled > 0;
+    let all = share(plan.sampled.as_ref()).filter(|_| pencilled);
+    let all = all.map(|share| said("with the pencilled tasks too", share));
+    How { draws: set.into_iter().chain(all).collect(), ..How::of(&board.constants) }
 }
 
 /// The chance beside the share of the draws.

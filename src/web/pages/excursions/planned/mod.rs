@@ -38,6 +38,7 @@ use crate::web::drawings::lanes::{LegendEntry, legend};
 use crate::web::drawings::markup::Drawing;
 use crate::web::forms::{ErrorLine, ErrorSummary, FieldView};
 use crate::web::frame::{Nav, PageFrame};
+use crate::web::pages::how::How;
 use crate::web::said::{Said, said};
 use crate::web::visitor::Viewer;
 
@@ -71,6 +72,7 @@ pub(crate) struct PlannedPage {
     lanes: Option<Drawing>,
     legend: Vec<LegendEntry>,
     sampling: Option<Sampling>,
+    how: Option<How>,
     suits: Suits,
     inhibits: Vec<InhibitLine>,
     slots: Vec<SlotView>,
@@ -246,6 +248,7 @@ pub(super) async fn page(
             .collect(),
         legend: if lanes.is_some() { legend(drawn::ID) } else { Vec::new() },
         lanes,
+        how: column.zip(plan.as_ref()).map(|(at, plan)| ending::how(&board, at, plan)),
         sampling: plan.as_ref().and_then(|plan| ending::sampling(plan, limit)),
         suits,
         inhibits,
