@@ -37,10 +37,11 @@ pub struct Added {
 pub fn rooms(snapshot: &Snapshot, constants: &Constants) -> Vec<Room> {
     let all = 0..snapshot.excursions.len();
     let seated = all.clone().fold(Cow::Borrowed(snapshot), |so_far, at| {
-        match seated(&so_far, at, constants) {
-            Cow::Borrowed(_) => so_far,
-            Cow::Owned(more) => Cow::Owned(more),
-        }
+        let more = match seated(&so_far, at, constants) {
+            Cow::Borrowed(_) => None,
+            Cow::Owned(more) => Some(more),
+        };
+        more.map_or(so_far, Cow::Owned)
     });
     let mut ready = Ready::new(&seated, constants);
     all.map(|at| room_of(&mut ready, at)).collect()

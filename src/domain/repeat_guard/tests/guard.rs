@@ -334,3 +334,49 @@ proptest! {
         prop_assert!(rank(&plainly(&unit(on), &by, &more)) == 3);
     }
 }
+
+#[test]
+fn all_failures_are_named_and_a_verified_remedy_leaves_the_others() {
+    let by = approach("K-1", "nadir");
+    let tries = [failed(1, unit(1), &by), failed(2, unit(2), &by), failed(3, unit(3), &by)];
+    let with = |answers: &[Answer]| Guard::new(record(&tries, answers, &[])).against(&unit(1), &by);
+
+    let all = with(&[]);
+    assert_eq!((all.here.len(), all.sisters.len()), (1, 2));
+    assert_eq!(all.judgement(), shut(&["A-1"]));
+    // Two sisters go on blocking it once the failure here is resolved.
+    let own = answer(&["A-1"], Reach::ThisUnit, RemedyState::Verified);
+    assert!(own.reaches(&unit(1), &tries) && !own.reaches(&unit(2), &tries));
+    assert_eq!(with(&[own]).judgement(), shut(&["A-2", "A-3"]));
+}
+
+proptest! {
+    /// Taking the failures that a remedy resolves out of the list is what the guard says once the
+    /// remedy is verified.
+    #[test]
+    fn what_a_remedy_would_leave_is_what_is_left_once_it_is_verified(
+        on in prop::collection::vec((1..5_u8, 0..3_usize), 1..7),
+        named in prop::collection::vec(1..7_i64, 1..4),
+        every in any::<bool>(),
+    ) {
+        let ways = [
+            approach("K-1", "nadir"),
+            approach("K-2", "nadir"),
+            Approach { side: None, ..approach("K-1", "nadir") },
+        ];
+        let tries: Vec<Try> =
+            (1..).zip(&on).map(|(number, (u, by))| failed(number, unit(*u), &ways[*by])).collect();
+        let codes: Vec<String> = named.iter().map(|number| format!("A-{number}")).collect();
+        let codes: Vec<&str> = codes.iter().map(String::as_str).collect();
+        let reach = if every { Reach::EveryUnit } else { Reach::ThisUnit };
+        let verified = answer(&codes, reach, RemedyState::Verified);
+        for number in 1..5 {
+            let before = Guard::new(record(&tries, &[], &[])).against(&unit(number), &ways[0]);
+            let reaches = verified.reaches(&unit(number), &tries);
+            let left = before.without(|attempt| reaches && verified.attempts.contains(attempt));
+            let answers = [verified.clone()];
+            let after = Guard::new(record(&tries, &answers, &[])).against(&unit(number), &ways[0]);
+            prop_assert_eq!(left, after);
+        }
+    }
+}

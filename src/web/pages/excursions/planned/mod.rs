@@ -350,7 +350,7 @@ fn lead(slots: &[SlotView], plan: Option<&TimedPlan>, turned: &[TurnedView]) -> 
         words = format!("{words}, {} pencilled", slots.len() - set);
     }
     words.push('.');
-    if let Some(plan) = plan {
+    if let Some(plan) = plan.filter(|_| !slots.is_empty()) {
         words.push_str(&ending::sentence(plan));
     }
     match turned.len() {
