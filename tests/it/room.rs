@@ -67,7 +67,7 @@ async fn what_a_task_would_leave_is_what_is_left_once_it_is_set(db: SqlitePool) 
     assert!(tray.contains(&format!("leaves {would} at P80 beside the set tasks")), "{tray}");
 
     app.get("/slots?cell=T-3:E-37.1").await;
-    let reply = app.post("/slots", &[("do", "set")]).await;
+    let reply = app.post("/slots", &[("do", "set"), ("seats", "EV1")]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     let page = app.get("/excursions/E-37.1").await.body;
     assert!(page.contains(&format!("{would} left, set tasks only")), "{would} in {page}");

@@ -154,6 +154,7 @@ async fn a_default_that_matters_to_safety_is_said_until_the_team_accepts_it(db: 
         let reply = keeper.post("/settings/figures/accept", &[("figure", figure)]).await;
         assert_eq!(reply.status, 303, "{}", reply.body);
     }
+    keeper.get("/settings").await;
     let other = keeper.post("/settings/figures/accept", &[("figure", "slow_by")]).await;
     assert_eq!(other.status, 409, "{}", other.body);
     let page = keeper.get("/settings").await.body;

@@ -8,12 +8,17 @@ pub(crate) struct How {
     /// The standard deviation of the logarithm of the crew-day factor.
     crew_day: f64,
     /// What the draws of this very plan gave; empty where none were made.
-    pub draws: Vec<String>,
+    draws: Vec<String>,
 }
 
 impl How {
     pub fn of(constants: &Constants) -> Self {
         Self { crew_day: constants.crew_day_log_sd, draws: Vec::new() }
+    }
+
+    /// The same with what draws of the very plan gave.
+    pub fn with_draws(self, draws: Vec<String>) -> Self {
+        Self { draws, ..self }
     }
 
     pub fn lines(&self) -> Vec<(&'static str, String)> {

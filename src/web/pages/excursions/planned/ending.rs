@@ -90,7 +90,7 @@ pub(super) fn how(board: &Board, at: usize, plan: &TimedPlan) -> How {
     let pencilled = plan.room.pencilled > 0;
     let all = share(plan.sampled.as_ref()).filter(|_| pencilled);
     let all = all.map(|share| said("with the pencilled tasks too", share));
-    How { draws: set.into_iter().chain(all).collect(), ..How::of(&board.constants) }
+    How::of(&board.constants).with_draws(set.into_iter().chain(all).collect())
 }
 
 /// The chance beside the share of the draws.
