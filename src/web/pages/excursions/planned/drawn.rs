@@ -173,7 +173,7 @@ pub(super) fn draw(
     let ending = plan.ending();
     let ends = [
         (EndKind::P50, ending.map(|timing| timing.end_p50)),
-        (EndKind::P80, ending.map(|timing| timing.end_p80)),
+        (EndKind::P80, ending.map(|timing| timing.end_p80.ceil())),
         (EndKind::Plan, excursion.planned),
         (EndKind::Limit, excursion.limit),
     ];
