@@ -130,7 +130,11 @@ async fn a_set_slot_leaves_with_a_reason_and_a_viewer_only_reads(db: SqlitePool)
 
     let reply = app.post(&off, &[]).await;
     assert_eq!(reply.status, 422, "{}", reply.body);
-    assert!(reply.body.contains("Say why it is taken off"), "{}", reply.body);
+    assert!(
+        reply.body.contains("a set slot that is removed or moved later leaves a deferral"),
+        "{}",
+        reply.body
+    );
     let reason = [("to", "E-37.2"), ("reason", "priority"), ("words", "The latches go first.")];
     let reply = app.post(&away, &reason).await;
     assert_eq!(reply.status, 303, "{}", reply.body);

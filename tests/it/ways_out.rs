@@ -270,7 +270,9 @@ async fn bring(work: &mut Work, before: &Board, tool: usize, more: u32) {
     let wanted = i64::from(more) + i64::from(known.aboard.filter(|_| is_usable).unwrap_or(0));
     let record: Tool = find(work, known.code.as_str()).await;
     let counted = record.on_board.unwrap_or(0);
-    let usable = Tool { state: ToolState::Usable, on_board: Some(counted), ..record };
+    // Counted today, so that nothing lost before is taken off.
+    let counted_on = Some(work.today);
+    let usable = Tool { state: ToolState::Usable, on_board: Some(counted), counted_on, ..record };
     usable.save(work.db()).await.unwrap();
     let now = board(work.db(), &[]).await.unwrap();
     let tools = &now.snapshot.tools;
