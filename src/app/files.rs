@@ -6,12 +6,13 @@ use std::sync::Arc;
 
 use serde_json::Value;
 use tempfile::NamedTempFile;
-use tokio::sync::Semaphore;
+use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
 use crate::app::excursions::allowed;
 use crate::app::records::{Base, Ruled, Saved, current, remove, save};
 use crate::app::work::Work;
 use crate::app::{App, Failure};
+use crate::domain::bounds::MAX_PICTURES_WAITING;
 use crate::domain::cells::{Cells, Line};
 use crate::domain::files::{File, Media, shown_name};
 use crate::domain::kinds::Kind;
@@ -21,13 +22,36 @@ use crate::exchange::evidence::{self, Unfit};
 use crate::store::contents::{Content, Contents};
 use crate::store::{StoreError, changes, register};
 
-/// Pictures are drawn anew one at a time, because a large one takes much memory.
-#[derive(Debug, Clone)]
-pub(crate) struct Darkroom(Arc<Semaphore>);
+/// Seconds after which a file that found no place is worth sending again.
+const SECONDS_TO_RETRY: i64 = 30;
 
-impl Default for Darkroom {
+/// Pictures are decoded one at a time, because a large one takes much memory; a bounded number
+/// waits, and those beyond are refused at once.
+#[derive(Debug, Clone)]
+pub(crate) struct Decoding {
+    turn: Arc<Semaphore>,
+    places: Arc<Semaphore>,
+}
+
+impl Default for Decoding {
     fn default() -> Self {
-        Self(Arc::new(Semaphore::new(1)))
+        let places = MAX_PICTURES_WAITING + 1;
+        Self { turn: Arc::new(Semaphore::new(1)), places: Arc::new(Semaphore::new(places)) }
+    }
+}
+
+impl Decoding {
+    /// The turn to decode, and the place that was waited in.
+    async fn turn(&self) -> Result<(OwnedSemaphorePermit, OwnedSemaphorePermit), Failure> {
+        let place = Arc::clone(&self.places).try_acquire_owned().map_err(|_| {
+            let words = format!(
+                "{MAX_PICTURES_WAITING} files are waiting to be looked at, and no more can wait. \
+                 Nothing of this one was kept. Send it again in half a minute."
+            );
+            Failure::Busy(words, SECONDS_TO_RETRY)
+        })?;
+        let turn = Arc::clone(&self.turn).acquire_owned().await.map_err(std::io::Error::other);
+        Ok((turn.map_err(StoreError::from)?, place))
     }
 }
 
@@ -75,13 +99,11 @@ pub struct Looked {
 /// Looks at a file that came in: its type by its content, its name beside that; pictures are drawn
 /// anew. What is wrong with it is said of the field `file`.
 pub async fn look_at(app: &App, sent: NamedTempFile, name: &str) -> Result<Looked, Failure> {
-    let room = Arc::clone(&app.darkroom.0);
-    let permit = room.acquire_owned().await.map_err(std::io::Error::other);
-    let permit = permit.map_err(StoreError::from)?;
+    let turn = app.decoding.turn().await?;
     let (contents, name) = (app.db.contents().clone(), shown_name(name));
     let looked = tokio::task::spawn_blocking(move || {
         let looked = look(&contents, sent, name);
-        drop(permit);
+        drop(turn);
         looked
     });
     match looked.await {
@@ -172,4 +194,32 @@ pub async fn put_back(work: &mut Work, entry: i64) -> Result<Saved<File>, Failur
     }
     work.because(format!("put back, as entry {entry} of the log has it"));
     save(work, File::parse(&cells).map_err(Failure::Invalid)?, Base::New).await
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[tokio::test]
+    async fn a_bounded_number_of_files_waits_and_those_beyond_are_refused_at_once() {
+        let decoding = Decoding::default();
+        let first = decoding.turn().await.unwrap();
+        let waiting: Vec<_> = (0..MAX_PICTURES_WAITING)
+            .map(|_| {
+                let decoding = decoding.clone();
+                tokio::spawn(async move { decoding.turn().await.is_ok() })
+            })
+            .collect();
+        tokio::task::yield_now().await;
+        let Err(Failure::Busy(words, seconds)) = decoding.turn().await else {
+            panic!("one more than can wait was taken")
+        };
+        assert!(words.contains("8 files are waiting") && words.contains("Nothing"), "{words}");
+        assert_eq!(seconds, SECONDS_TO_RETRY);
+        drop(first);
+        for one in waiting {
+            assert!(one.await.unwrap());
+        }
+        assert!(decoding.turn().await.is_ok(), "the places are free again");
+    }
 }

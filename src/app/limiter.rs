@@ -55,8 +55,17 @@ impl Limiter {
         (longest > 0).then_some((longest + 999) / 1_000)
     }
 
-    /// Counts a wrong password.
-    pub fn failed(&mut self, account: &str, address: IpAddr, now: Moment) {
+    /// Counts a try as if its password were wrong, before it is looked at; the seconds to wait where
+    /// it may not be made.
+    pub fn begin(&mut self, account: &str, address: IpAddr, now: Moment) -> Option<i64> {
+        let wait = self.wait(account, address, now);
+        if wait.is_none() {
+            self.failed(account, address, now);
+        }
+        wait
+    }
+
+    fn failed(&mut self, account: &str, address: IpAddr, now: Moment) {
         self.forget(now);
         let failures =
             self.accounts.entry(key(account, address)).or_insert(Failures { count: 0, last: now });
@@ -70,9 +79,25 @@ impl Limiter {
         bucket.full_at = Moment(full_at.min(now.0 + ADDRESS_BURST * ONE_MORE_EVERY));
     }
 
-    /// Forgets the failures of an account at an address after the right password.
+    /// The password was right: forgets the failures of the account at that address, and gives the
+    /// address its try back.
     pub fn succeeded(&mut self, account: &str, address: IpAddr) {
         self.accounts.remove(&key(account, address));
+        self.give_back(address);
+    }
+
+    /// The try was never looked at: takes its count back.
+    pub fn undone(&mut self, account: &str, address: IpAddr) {
+        if let Some(failures) = self.accounts.get_mut(&key(account, address)) {
+            failures.count = failures.count.saturating_sub(1);
+        }
+        self.give_back(address);
+    }
+
+    fn give_back(&mut self, address: IpAddr) {
+        if let Some(bucket) = self.addresses.get_mut(&network(address)) {
+            bucket.full_at = Moment(bucket.full_at.0 - ONE_MORE_EVERY);
+        }
     }
 
     fn forget(&mut self, now: Moment) {

@@ -42,15 +42,18 @@ pub mod outside;
 pub mod passwords;
 pub mod people;
 mod plant;
+pub mod readiness;
 pub mod records;
 pub mod revisions;
 pub mod search;
+mod seen;
 pub mod sessions;
 pub mod settings;
 pub mod sisters;
 mod slot_order;
 pub mod slots;
 pub mod standing;
+pub mod sweep;
 pub mod tasks;
 pub mod techniques;
 pub mod tokens;
@@ -70,7 +73,8 @@ pub struct App {
     /// What all who try to sign in share.
     pub(crate) gate: Arc<sessions::Gate>,
     pub(crate) runs: Arc<under_way::Runs>,
-    pub(crate) darkroom: files::Darkroom,
+    pub(crate) decoding: files::Decoding,
+    pub(crate) readiness: Arc<readiness::Readiness>,
 }
 
 impl App {
@@ -81,7 +85,8 @@ impl App {
             config: Arc::new(config),
             gate: Arc::default(),
             runs: Arc::default(),
-            darkroom: files::Darkroom::default(),
+            decoding: files::Decoding::default(),
+            readiness: Arc::default(),
         }
     }
 }
@@ -113,8 +118,15 @@ pub enum Failure {
     /// This form was taken before; here is where it led.
     #[error("This form was taken already.")]
     AlreadyTaken(String),
+    /// Too much of a kind is under way; so many seconds may help. Nothing was begun.
+    #[error("{0}")]
+    Busy(String, i64),
+    /// Broke off before anything was saved.
     #[error("Something went wrong on our side; nothing was changed. Try again.")]
     Internal(#[from] StoreError),
+    /// The commit itself failed, so the record may or may not have it.
+    #[error("Saving broke off; look whether it was saved before you send it again.")]
+    Unsure(#[source] StoreError),
 }
 
 /// An edit made on an old version, beside what the record says now.

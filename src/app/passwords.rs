@@ -1,4 +1,5 @@
-//! Passwords: hashed with argon2id, at most two at a time, off the threads that answer requests.
+//! Passwords: hashed with argon2id, a bounded number at a time, off the threads that answer
+//! requests.
 
 use argon2::Argon2;
 use argon2::password_hash::phc::PasswordHash;
@@ -6,10 +7,11 @@ use argon2::password_hash::{PasswordHasher, PasswordVerifier};
 use tokio::sync::Semaphore;
 
 use crate::app::Failure;
+use crate::domain::bounds::{MAX_HASHING, MAX_HASHING_WAITING};
 use crate::store::StoreError;
 
-/// Hashes at once: each takes 19 MiB and a core for a while.
-const AT_ONCE: usize = 2;
+/// Seconds after which a password that found no place is worth sending again.
+const SECONDS_TO_RETRY: i64 = 5;
 /// Compared with where there is no such person, so that the answer takes as long; no known
 /// password gives it. Its cost is that of a fresh hash (there is a test).
 const NOBODY: &str = "$argon2id$v=19$m=19456,t=2,p=1$Ym9keSBhdCBhbGwgaGVyZQ$qL5Yd0vNn1r0m8J2p4hWc6uXoZt3sKfEwQxGyB7iTlA";
@@ -18,11 +20,15 @@ pub const NONE_YET: &str = "none yet";
 
 /// The place where passwords are hashed.
 #[derive(Debug)]
-pub struct Hashing(Semaphore);
+pub struct Hashing {
+    turns: Semaphore,
+    places: Semaphore,
+}
 
 impl Default for Hashing {
     fn default() -> Self {
-        Self(Semaphore::new(AT_ONCE))
+        let places = MAX_HASHING + MAX_HASHING_WAITING;
+        Self { turns: Semaphore::new(MAX_HASHING), places: Semaphore::new(places) }
     }
 }
 
@@ -56,7 +62,14 @@ impl Hashing {
         &self,
         work: impl FnOnce() -> T + Send + 'static,
     ) -> Result<T, Failure> {
-        let _turn = self.0.acquire().await.map_err(|cause| broken(&cause.to_string()))?;
+        let _place = self.places.try_acquire().map_err(|_| {
+            let words = format!(
+                "{MAX_HASHING_WAITING} people are signing in at this moment, and no more can wait. \
+                 Try again in {SECONDS_TO_RETRY} seconds."
+            );
+            Failure::Busy(words, SECONDS_TO_RETRY)
+        })?;
+        let _turn = self.turns.acquire().await.map_err(|cause| broken(&cause.to_string()))?;
         tokio::task::spawn_blocking(work).await.map_err(|cause| broken(&cause.to_string()))
     }
 }

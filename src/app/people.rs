@@ -1,9 +1,12 @@
 //! People: adding them, their roles, switching off, passwords. Every change is in the change log,
 //! and no secret is.
 
+use std::net::IpAddr;
+
 use serde_json::json;
 
 use crate::app::passwords::NONE_YET;
+use crate::app::sessions::Tried;
 use crate::app::tokens::Token;
 use crate::app::work::{FormKey, Work};
 use crate::app::{Actor, App, Failure};
@@ -161,12 +164,24 @@ pub async fn change_password(
     actor: &Actor,
     key: Option<&FormKey>,
     session: &[u8],
+    address: IpAddr,
     current_password: &str,
     new_password: &str,
 ) -> Result<(), Failure> {
     let known = people::hash(&mut *app.db.reader().await?, &actor.name).await?;
-    if !app.gate.hashing.fits(current_password, known.as_deref()).await? {
-        return Err(Failure::field("current", "This is not your current password; type it again."));
+    let now = app.clock.now();
+    let tried =
+        app.gate.try_password(&actor.name, address, now, current_password, known.as_deref());
+    match tried.await? {
+        Tried::Fits => {}
+        Tried::Wrong => {
+            let words = "This is not your current password; type it again.";
+            return Err(Failure::field("current", words));
+        }
+        Tried::Wait(seconds) => {
+            let words = format!("Too many wrong passwords. Wait {seconds} seconds and try again.");
+            return Err(Failure::field("current", words));
+        }
     }
     let hash = fresh_hash(app, new_password, &actor.name, "new").await?;
     let mut work = Work::begin(app, actor, key).await?;

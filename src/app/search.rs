@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use sqlx::SqliteConnection;
 
 use crate::app::Failure;
+use crate::domain::bounds::{MAX_SEARCH_WORDS, refuses_search};
 use crate::domain::excerpt::{Sought, excerpt, marked};
 use crate::domain::kinds::Kind;
 use crate::domain::spelling::{SHORTEST, one_letter_away};
@@ -17,8 +18,6 @@ pub const PAGE: i64 = 30;
 const SPELLINGS: i64 = 3;
 /// Of a find so many words are shown.
 const SHOWN_WORDS: usize = 32;
-/// Words beyond these are not looked for; nobody types so many.
-const WORDS: usize = 12;
 
 /// What the search is narrowed to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -102,6 +101,9 @@ pub async fn search(
     among: Among,
     page: i64,
 ) -> Result<Found, Failure> {
+    if let Some(why) = refuses_search(typed) {
+        return Err(Failure::field("q", why));
+    }
     let (wanted, spelled) = spelled(db, typed).await?;
     let Some(asked) = everywhere(&wanted, among.kinds()) else { return Ok(Found::default()) };
     let (entries, total) = page_of(db, &asked, page).await?;
@@ -151,7 +153,7 @@ async fn spelled(
     let words: Vec<String> = typed
         .split_whitespace()
         .filter(|word| word.chars().any(char::is_alphanumeric))
-        .take(WORDS)
+        .take(MAX_SEARCH_WORDS)
         .map(str::to_lowercase)
         .collect();
     let parts: Vec<String> = words.iter().flat_map(|word| parts_of(word)).collect();

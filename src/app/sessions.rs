@@ -6,8 +6,10 @@ use std::time::Duration;
 
 use crate::app::limiter::Limiter;
 use crate::app::passwords::{self, Hashing};
+use crate::app::seen::Seen;
 use crate::app::tokens::Token;
 use crate::app::{App, Failure};
+use crate::domain::bounds::{MAX_HELD_FORMS, MAX_HELD_MINUTES};
 use crate::domain::people::Person;
 use crate::domain::time::Moment;
 use crate::store::sessions::{HeldForm, Session};
@@ -17,10 +19,8 @@ use crate::store::{people, sessions};
 const MOST_SESSIONS: i64 = 10;
 /// A session notes that it was used no more often than this, in milliseconds: a note is a write.
 const NOTED_EVERY: i64 = 60_000;
-/// Ended sessions, held forms and used links are of no use after so long, in milliseconds.
-const FORGOTTEN_AFTER: i64 = 7 * 24 * 60 * 60_000;
-/// Forms held at once; a flood drives out the oldest and no more.
-const MOST_HELD: i64 = 500;
+/// Ended sessions and used links are of no use after so long, in milliseconds.
+pub(crate) const FORGOTTEN_AFTER: i64 = 7 * 24 * 60 * 60_000;
 /// The longest agent line that a session keeps.
 const LONGEST_AGENT: usize = 200;
 
@@ -29,9 +29,40 @@ const LONGEST_AGENT: usize = 200;
 pub struct Gate {
     limiter: Mutex<Limiter>,
     pub(crate) hashing: Hashing,
+    seen: Seen,
 }
 
 impl Gate {
+    /// Asks whether a password fits, within the limits on tries. A try is counted before it is hashed,
+    /// so that tries that come at once do not all pass; the right password takes its count back.
+    pub(crate) async fn try_password(
+        &self,
+        name: &str,
+        address: IpAddr,
+        now: Moment,
+        password: &str,
+        hash: Option<&str>,
+    ) -> Result<Tried, Failure> {
+        if let Some(seconds) = self.with(|limiter| limiter.begin(name, address, now)) {
+            tracing::warn!(%address, seconds, "a password was not tried: too many tries");
+            return Ok(Tried::Wait(seconds));
+        }
+        match self.hashing.fits(password, hash).await {
+            Ok(true) => {
+                self.with(|limiter| limiter.succeeded(name, address));
+                Ok(Tried::Fits)
+            }
+            Ok(false) => {
+                tracing::warn!(%address, "a password was wrong");
+                Ok(Tried::Wrong)
+            }
+            Err(failure) => {
+                self.with(|limiter| limiter.undone(name, address));
+                Err(failure)
+            }
+        }
+    }
+
     fn with<T>(&self, act: impl FnOnce(&mut Limiter) -> T) -> T {
         // A panic in between leaves counts that are still counts.
         act(&mut self.limiter.lock().unwrap_or_else(PoisonError::into_inner))
@@ -43,6 +74,15 @@ impl Gate {
 pub struct Caller {
     pub address: IpAddr,
     pub agent: String,
+}
+
+/// What became of a password that was typed.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(crate) enum Tried {
+    Fits,
+    Wrong,
+    /// Too many tries; so many seconds must pass.
+    Wait(i64),
 }
 
 /// What became of a try to sign in.
@@ -65,26 +105,20 @@ pub async fn begin(
     caller: &Caller,
     old: Option<&Token>,
 ) -> Result<SignIn, Failure> {
-    let waits = || app.gate.with(|limiter| limiter.wait(name, caller.address, app.clock.now()));
-    if let Some(seconds) = waits() {
-        tracing::warn!(name, address = %caller.address, seconds, "sign-in delayed");
-        return Ok(SignIn::Wait(seconds));
-    }
     let (person, hash) = {
         let mut db = app.db.reader().await?;
         (people::find(&mut db, name).await?, people::hash(&mut db, name).await?)
     };
-    let fits = app.gate.hashing.fits(password, hash.as_deref()).await?;
-    // Tries that came in together are counted here, however many were waiting for their turn.
-    if let Some(seconds) = waits() {
-        return Ok(SignIn::Wait(seconds));
+    let (address, now) = (caller.address, app.clock.now());
+    match app.gate.try_password(name, address, now, password, hash.as_deref()).await? {
+        Tried::Fits => {}
+        Tried::Wrong => return Ok(SignIn::Wrong),
+        Tried::Wait(seconds) => return Ok(SignIn::Wait(seconds)),
     }
-    let Some(person) = person.filter(|person| fits && person.active) else {
-        app.gate.with(|limiter| limiter.failed(name, caller.address, app.clock.now()));
-        tracing::warn!(name, address = %caller.address, "sign-in refused");
+    let Some(person) = person.filter(|person| person.active) else {
+        tracing::warn!(%address, "sign-in refused: the account is switched off");
         return Ok(SignIn::Wrong);
     };
-    app.gate.with(|limiter| limiter.succeeded(name, caller.address));
     if hash.as_deref().is_some_and(passwords::is_outdated) {
         let fresh = app.gate.hashing.hash(password).await?;
         let mut tx = app.db.begin().await?;
@@ -116,7 +150,6 @@ pub(crate) async fn open(
     if let Some(old) = old {
         sessions::remove(&mut tx, &old.hash()).await?;
     }
-    sessions::forget(&mut tx, Moment(now.0 - FORGOTTEN_AFTER)).await?;
     sessions::add(&mut tx, &session).await?;
     sessions::keep_newest(&mut tx, person, MOST_SESSIONS).await?;
     tx.commit().await?;
@@ -143,13 +176,12 @@ pub async fn look_up(app: &App, token: &Token) -> Result<Standing, Failure> {
     let now = app.clock.now();
     let idle = millis(app.config.session_idle);
     let longest = millis(app.config.session_longest);
-    if !person.active || now.0 - session.seen_at.0 > idle || now.0 - session.begun_at.0 > longest {
+    let seen_at = app.gate.seen.last(&session.token_hash, session.seen_at);
+    if !person.active || now.0 - seen_at.0 > idle || now.0 - session.begun_at.0 > longest {
         return Ok(Standing::Ended(person.name));
     }
-    if now.0 - session.seen_at.0 >= NOTED_EVERY.min(idle / 4) {
-        let mut tx = app.db.begin().await?;
-        sessions::see(&mut tx, &session.token_hash, now).await?;
-        tx.commit().await?;
+    if now.0 - seen_at.0 >= NOTED_EVERY.min(idle / 4) {
+        app.gate.seen.note(&app.db, &session.token_hash, now);
     }
     Ok(Standing::Open(session, person))
 }
@@ -187,6 +219,9 @@ pub async fn end_others(app: &App, person: &str, kept: Option<&[u8]>) -> Result<
 pub async fn list(app: &App, person: &str) -> Result<Vec<Session>, Failure> {
     let now = app.clock.now().0;
     let mut all = sessions::list(&mut *app.db.reader().await?, person).await?;
+    for session in &mut all {
+        session.seen_at = app.gate.seen.last(&session.token_hash, session.seen_at);
+    }
     all.retain(|session| {
         now - session.seen_at.0 <= millis(app.config.session_idle)
             && now - session.begun_at.0 <= millis(app.config.session_longest)
@@ -194,17 +229,12 @@ pub async fn list(app: &App, person: &str) -> Result<Vec<Session>, Failure> {
     Ok(all)
 }
 
-/// Keeps a form that came in after the session had ended; gives the token that finds it again.
-pub async fn hold(
-    app: &App,
-    person: Option<String>,
-    path: String,
-    body: String,
-) -> Result<Token, Failure> {
+/// Keeps a form of a person whose session had ended; gives the token that finds it again.
+pub async fn hold(app: &App, person: String, path: String, body: String) -> Result<Token, Failure> {
     let token = Token::fresh()?;
     let form = HeldForm { person, path, body, held_at: app.clock.now() };
     let mut tx = app.db.begin().await?;
-    sessions::hold(&mut tx, &token.hash(), &form, MOST_HELD).await?;
+    sessions::hold(&mut tx, &token.hash(), &form, MAX_HELD_FORMS).await?;
     tx.commit().await?;
     Ok(token)
 }
@@ -214,8 +244,8 @@ pub async fn held(app: &App, token: &Token, person: &str) -> Result<Option<HeldF
     let form = sessions::held(&mut *app.db.reader().await?, &token.hash()).await?;
     let now = app.clock.now().0;
     Ok(form.filter(|form| {
-        form.person.as_deref().is_none_or(|whose| whose.eq_ignore_ascii_case(person))
-            && now - form.held_at.0 <= FORGOTTEN_AFTER
+        form.person.eq_ignore_ascii_case(person)
+            && now - form.held_at.0 <= MAX_HELD_MINUTES * 60_000
     }))
 }
 
@@ -228,4 +258,65 @@ pub async fn let_go(app: &App, token: &Token) -> Result<(), Failure> {
 
 fn millis(duration: Duration) -> i64 {
     i64::try_from(duration.as_millis()).unwrap_or(i64::MAX)
+}
+
+#[cfg(test)]
+mod tests {
+    use std::net::Ipv4Addr;
+    use std::time::Duration;
+
+    use futures_util::future::join_all;
+
+    use super::*;
+
+    const HERE: IpAddr = IpAddr::V4(Ipv4Addr::new(192, 0, 2, 1));
+    const THERE: IpAddr = IpAddr::V4(Ipv4Addr::new(192, 0, 2, 2));
+
+    #[tokio::test]
+    async fn three_hundred_tries_at_once_hash_twenty_and_leave_room_for_a_colleague() {
+        let gate = Gate::default();
+        let now = Moment(0);
+        let hash = gate.hashing.hash("a rusty lamp").await.unwrap();
+        let names: Vec<String> = (0..300).map(|n| format!("name {n}")).collect();
+        let tries = names.iter().map(|name| gate.try_password(name, HERE, now, "wrong", None));
+        let right = gate.try_password("lead", THERE, now, "a rusty lamp", Some(&hash));
+
+        let (outcomes, right) = tokio::join!(join_all(tries), right);
+
+        let outcomes: Vec<Tried> = outcomes.into_iter().map(Result::unwrap).collect();
+        assert_eq!(outcomes.iter().filter(|one| **one == Tried::Wrong).count(), 20);
+        assert_eq!(outcomes.iter().filter(|one| matches!(one, Tried::Wait(_))).count(), 280);
+        assert_eq!(right.unwrap(), Tried::Fits);
+    }
+
+    #[tokio::test]
+    async fn tries_for_one_account_that_come_at_once_are_counted_before_they_are_hashed() {
+        let gate = Gate::default();
+        let tries = (0..50).map(|_| gate.try_password("lead", HERE, Moment(0), "wrong", None));
+        let outcomes = join_all(tries).await;
+        let wrong = outcomes.into_iter().filter(|one| matches!(one, Ok(Tried::Wrong))).count();
+        assert_eq!(wrong, 5);
+    }
+
+    #[tokio::test]
+    async fn the_right_password_gives_its_try_back() {
+        let gate = Gate::default();
+        let hash = gate.hashing.hash("a rusty lamp").await.unwrap();
+        for _ in 0..30 {
+            let tried = gate.try_password("lead", HERE, Moment(0), "a rusty lamp", Some(&hash));
+            assert_eq!(tried.await.unwrap(), Tried::Fits);
+        }
+    }
+
+    #[tokio::test]
+    async fn a_use_that_cannot_be_written_is_kept_in_memory() {
+        let folder = tempfile::tempdir().unwrap();
+        let db = crate::store::Db::open(&folder.path().join("holdover.db")).await.unwrap();
+        db.clone().close().await;
+        let seen = Seen::default();
+        seen.note(&db, b"token", Moment(9));
+        tokio::time::sleep(Duration::from_millis(50)).await;
+        assert_eq!(seen.last(b"token", Moment(3)), Moment(9));
+        assert_eq!(seen.last(b"other", Moment(3)), Moment(3));
+    }
 }

@@ -121,7 +121,7 @@ impl Work {
         if self.changed {
             forms::move_data_version(&mut self.tx).await?;
         }
-        self.tx.commit().await?;
+        self.tx.commit().await.map_err(|cause| Failure::Unsure(cause.into()))?;
         Ok(answer)
     }
 }

@@ -56,7 +56,7 @@ impl From<Failure> for Failed {
     fn from(failure: Failure) -> Self {
         match &failure {
             // Nobody reads a log here, so the cause itself is said.
-            Failure::Internal(cause) => Self::Asked(causes(cause)),
+            Failure::Internal(cause) | Failure::Unsure(cause) => Self::Asked(causes(cause)),
             Failure::Invalid(errors) => {
                 let words: Vec<&str> = errors.iter().map(|wrong| wrong.message.as_str()).collect();
                 Self::Asked(words.join(" "))
@@ -65,6 +65,7 @@ impl From<Failure> for Failed {
             | Failure::Refused(_)
             | Failure::Forbidden(_)
             | Failure::Conflict(_)
+            | Failure::Busy(..)
             | Failure::AlreadyTaken(_) => Self::Asked(failure.to_string()),
         }
     }

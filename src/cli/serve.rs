@@ -8,7 +8,7 @@ use clap::{ArgMatches, Args};
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
 
-use crate::app::{App, people};
+use crate::app::{App, people, sweep};
 use crate::cli::settings::{Everywhere, OfServing, Settings};
 use crate::cli::{Failed, data, demo, log};
 use crate::clock::Clock;
@@ -66,7 +66,9 @@ pub async fn run(serve: &Serve, given: &ArgMatches) -> Result<(), Failed> {
     announce(&app, &listener).await?;
     let limits = web::serve::Limits::default();
     let pages = web::router(app.clone());
+    let sweeping = tokio::spawn(sweep::every_hour(app.clone()));
     let clean = web::serve::serve(listener, pages, limits, stop).await;
+    sweeping.abort();
     tracing::info!(clean, "stopped");
     app.db.close().await;
     drop(passing);

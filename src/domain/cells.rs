@@ -4,6 +4,7 @@
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 
+use crate::domain::bounds::MAX_LIST_ENTRIES;
 use crate::domain::kinds::Kind;
 
 #[cfg(test)]
@@ -142,6 +143,16 @@ macro_rules! stored_as_text {
 pub(crate) use stored_as_text;
 
 stored_as_text!(List<T>, T: Cell);
+
+/// Why a list is refused before its entries are read.
+fn too_many<T: Cell>(text: &str) -> Option<String> {
+    let Input::Several(inner) = T::INPUT else { return None };
+    let parts = text.split(separators(inner)).filter(|part| !part.trim().is_empty());
+    let entries = parts.count();
+    (entries > MAX_LIST_ENTRIES).then(|| {
+        format!("This list has {entries} entries; at most {MAX_LIST_ENTRIES} are kept. Shorten it.")
+    })
+}
 
 const fn separators(inner: &Input) -> &'static [char] {
     if matches!(inner, Input::Prose) { &[';', '\n'] } else { &[',', ';', '\n'] }
@@ -324,7 +335,7 @@ impl Cells {
             }
             return blank;
         }
-        match T::read(text) {
+        match too_many::<T>(text).map_or_else(|| T::read(text), Err) {
             Ok(value) => Some(value),
             Err(message) => {
                 wrong.push(FieldError::new(name, message));

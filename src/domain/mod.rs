@@ -3,6 +3,7 @@
 
 pub mod alike;
 pub mod attempts;
+pub mod bounds;
 pub mod cells;
 pub mod codes;
 pub mod debrief;

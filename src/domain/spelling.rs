@@ -2,17 +2,23 @@
 
 use std::collections::BTreeSet;
 
+use crate::domain::bounds::MAX_WORD_LETTERS;
+
 /// Shorter words have too many neighbours to guess among.
 pub const SHORTEST: usize = 4;
 
 /// Every word that one missing, one additional, one wrong letter or two letters in each other's
 /// place make of `word`; letters are those of the basic Latin alphabet, the digits and the word's
-/// own. Empty for words shorter than [`SHORTEST`].
+/// own. Empty for words shorter than [`SHORTEST`] or longer than [`MAX_WORD_LETTERS`]: the spellings
+/// grow with the square of the letters.
 // Source: Damerau, A technique for computer detection and correction of spelling errors,
 // Communications of the ACM 7 (3), 1964: four out of five misspelled words have one such error.
 pub fn one_letter_away(word: &str) -> BTreeSet<String> {
+    if word.len() > 4 * MAX_WORD_LETTERS {
+        return BTreeSet::new();
+    }
     let letters: Vec<char> = word.to_lowercase().chars().collect();
-    if letters.len() < SHORTEST {
+    if !(SHORTEST..=MAX_WORD_LETTERS).contains(&letters.len()) {
         return BTreeSet::new();
     }
     let alphabet: BTreeSet<char> =
@@ -90,6 +96,8 @@ mod tests {
     #[test]
     fn a_short_word_and_the_word_itself_are_not_guessed() {
         assert!(one_letter_away("bot").is_empty());
+        assert!(one_letter_away(&"ab".repeat(3_000)).is_empty(), "a long word is not guessed");
+        assert!(one_letter_away(&"ü".repeat(61)).is_empty());
         assert!(!one_letter_away("bolt").contains("bolt"));
     }
 

@@ -5,10 +5,13 @@
 use std::fs::{self, File};
 use std::io::{self, Read as _, Write};
 use std::path::{Path, PathBuf};
+use std::time::Duration;
 
 use sha2::{Digest, Sha256};
 use tempfile::NamedTempFile;
 
+/// What the names of files that are still coming in begin with.
+const INCOMING: &str = "incoming-";
 /// Bytes read at once.
 const STEP: usize = 64 * 1024;
 
@@ -63,7 +66,7 @@ impl Contents {
     /// A file for bytes that are not looked at yet; it is gone when dropped.
     pub fn incoming(&self) -> io::Result<NamedTempFile> {
         self.make()?;
-        NamedTempFile::with_prefix_in("incoming-", &self.folder)
+        NamedTempFile::with_prefix_in(INCOMING, &self.folder)
     }
 
     pub fn draft(&self) -> io::Result<Draft> {
@@ -78,6 +81,26 @@ impl Contents {
         file.persist(self.path(&hash)).map_err(|cause| cause.error)?;
         File::open(&self.folder)?.sync_all()?;
         Ok(Content { hash, bytes })
+    }
+
+    /// Removes files that never came in whole and are older than `age`; gives how many.
+    pub fn remove_unfinished(&self, age: Duration) -> io::Result<usize> {
+        let entries = match fs::read_dir(&self.folder) {
+            Ok(entries) => entries,
+            Err(cause) if cause.kind() == io::ErrorKind::NotFound => return Ok(0),
+            Err(cause) => return Err(cause),
+        };
+        let mut removed = 0;
+        for entry in entries {
+            let entry = entry?;
+            let is_incoming = entry.file_name().to_string_lossy().starts_with(INCOMING);
+            let modified = entry.metadata()?.modified()?;
+            if is_incoming && modified.elapsed().is_ok_and(|old| old >= age) {
+                fs::remove_file(entry.path())?;
+                removed += 1;
+            }
+        }
+        Ok(removed)
     }
 
     /// Where the content with this hash stands.
@@ -152,6 +175,20 @@ mod tests {
         let there: Vec<_> = fs::read_dir(folder.path().join("files")).unwrap().collect();
         assert_eq!(there.len(), 1);
         assert_eq!(fs::read(contents.path(ABC)).unwrap(), b"abc");
+    }
+
+    #[test]
+    fn what_never_came_in_whole_is_removed_by_age_and_nothing_else() {
+        let folder = tempfile::tempdir().unwrap();
+        let contents = Contents::beside(&folder.path().join("holdover.db"));
+        assert_eq!(contents.remove_unfinished(Duration::ZERO).unwrap(), 0, "no folder yet");
+        let Content { hash, .. } = kept(&contents, b"abc");
+        let broken_off = folder.path().join("files").join("incoming-x1");
+        fs::write(&broken_off, b"half").unwrap();
+        assert_eq!(contents.remove_unfinished(Duration::from_hours(1)).unwrap(), 0);
+        assert!(broken_off.exists(), "it may still be coming in");
+        assert_eq!(contents.remove_unfinished(Duration::ZERO).unwrap(), 1);
+        assert!(!broken_off.exists() && contents.has(&hash));
     }
 
     #[test]

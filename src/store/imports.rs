@@ -95,6 +95,12 @@ pub async fn keep_upload(
     Ok(())
 }
 
+/// Forgets tables that were sent before then.
+pub async fn forget_uploads(db: &mut SqliteConnection, before: Moment) -> Result<(), StoreError> {
+    sqlx::query!("DELETE FROM upload WHERE sent_at < ?", before).execute(db).await?;
+    Ok(())
+}
+
 /// A table of this person; nobody sees another's.
 pub async fn upload(
     db: &mut SqliteConnection,

@@ -22,7 +22,7 @@ pub struct Session {
 /// A form that waits for its person.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct HeldForm {
-    pub person: Option<String>,
+    pub person: String,
     pub path: String,
     pub body: String,
     pub held_at: Moment,
@@ -143,15 +143,22 @@ pub async fn keep_newest(
     Ok(())
 }
 
-/// Forgets what has been of no use since then: sessions, held forms, links.
+/// Forgets what has been of no use since then: sessions, links.
 pub async fn forget(db: &mut SqliteConnection, before: Moment) -> Result<(), StoreError> {
     sqlx::query!("DELETE FROM session WHERE seen_at < ?", before).execute(&mut *db).await?;
-    sqlx::query!("DELETE FROM held_form WHERE held_at < ?", before).execute(&mut *db).await?;
     sqlx::query!("DELETE FROM one_time_link WHERE ends_at < ?", before).execute(db).await?;
     Ok(())
 }
 
-/// Holds a form, and of all that are held at most the newest `most`.
+/// Forgets forms that were kept before then.
+pub async fn forget_forms(db: &mut SqliteConnection, before: Moment) -> Result<(), StoreError> {
+    sqlx::query!("DELETE FROM held_form WHERE held_at < ? OR person IS NULL", before)
+        .execute(db)
+        .await?;
+    Ok(())
+}
+
+/// Holds a form, and of all that are held for its person at most the newest `most`.
 pub async fn hold(
     db: &mut SqliteConnection,
     token_hash: &[u8],
@@ -172,7 +179,9 @@ pub async fn hold(
     .await?;
     sqlx::query!(
         "DELETE FROM held_form WHERE token_hash IN (
-             SELECT token_hash FROM held_form ORDER BY held_at DESC LIMIT -1 OFFSET ?)",
+             SELECT token_hash FROM held_form WHERE person = ?1
+             ORDER BY held_at DESC, rowid DESC LIMIT -1 OFFSET ?2)",
+        form.person,
         most
     )
     .execute(db)
@@ -186,8 +195,8 @@ pub async fn held(
 ) -> Result<Option<HeldForm>, StoreError> {
     Ok(sqlx::query_as!(
         HeldForm,
-        r#"SELECT person, path, body, held_at AS "held_at: Moment"
-           FROM held_form WHERE token_hash = ?"#,
+        r#"SELECT person AS "person!", path, body, held_at AS "held_at: Moment"
+           FROM held_form WHERE token_hash = ? AND person IS NOT NULL"#,
         token_hash
     )
     .fetch_optional(db)

@@ -32,6 +32,30 @@ pub struct Problem {
     pub conflict: Option<Arc<Conflict>>,
     /// Seconds after which another try has a chance.
     pub retry_after: Option<i64>,
+    /// What is known of the record, where it went wrong on our side.
+    pub record: Record,
+}
+
+/// What is known of the record after a request that went wrong.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Record {
+    /// It is as it was before.
+    Unchanged,
+    /// The request broke off where it may have been saved or not.
+    Unknown,
+}
+
+impl Record {
+    /// The sentence for it. A request that asks for no change has changed nothing.
+    pub(crate) const fn sentence(self, is_write: bool) -> &'static str {
+        match (self, is_write) {
+            (Self::Unknown, true) => {
+                "It may have been saved, or not: look at the record first. If it is not there, send \
+                 the same form again; it counts once."
+            }
+            (Self::Unchanged | Self::Unknown, _) => "Nothing was changed.",
+        }
+    }
 }
 
 impl Problem {
@@ -43,17 +67,28 @@ impl Problem {
             fields: Vec::new(),
             conflict: None,
             retry_after: None,
+            record: Record::Unchanged,
         }
     }
 
-    /// A fault of ours; the log has the rest.
+    /// A fault of ours; the log has the rest. Of the record nothing is known.
     pub fn ours() -> Self {
-        Self::new(
-            StatusCode::INTERNAL_SERVER_ERROR,
-            "Something went wrong on our side",
-            "Nothing was changed. Try again; if it happens once more, tell whoever runs this \
-             service.",
-        )
+        Self {
+            record: Record::Unknown,
+            ..Self::new(
+                StatusCode::INTERNAL_SERVER_ERROR,
+                "Something went wrong on our side",
+                "Try again; if it happens once more, tell whoever runs this service.",
+            )
+        }
+    }
+
+    /// The words of the page: for a fault of ours, what is known of the record stands first.
+    pub(crate) fn words_for(&self, is_write: bool) -> String {
+        if self.status.is_server_error() {
+            return format!("{} {}", self.record.sentence(is_write), self.words);
+        }
+        self.words.clone()
     }
 
     /// The page for a status that a library answered with.
@@ -72,10 +107,15 @@ impl Problem {
                 "That was too much at once",
                 "What was sent is larger than this page takes. Send it in parts.",
             ),
-            StatusCode::REQUEST_TIMEOUT | StatusCode::SERVICE_UNAVAILABLE => (
+            StatusCode::REQUEST_TIMEOUT => (
                 "That took too long",
-                "The request was given up before it was done, and nothing was changed. Try again.",
+                "The request did not come in whole, so nothing was changed. Send it again.",
             ),
+            StatusCode::SERVICE_UNAVAILABLE => {
+                let words = "The request was given up before it was answered.";
+                let problem = Self::new(status, "That took too long", words);
+                return Self { record: Record::Unknown, ..problem };
+            }
             StatusCode::FORBIDDEN => (
                 "This came from somewhere else",
                 "The request was started by another site, so it was not taken. Open the page here \
@@ -141,12 +181,19 @@ impl From<Failure> for PageError {
                 ..Problem::new(
                     StatusCode::SERVICE_UNAVAILABLE,
                     "The record is being written to",
-                    "A large table is being taken in, and this had to wait too long: nothing of \
-                     it was saved. Reload this page in a minute to send it once more.",
+                    "Other saves took too long. Send this again in a minute.",
                 )
+            },
+            Failure::Busy(_, seconds) => Problem {
+                retry_after: Some(seconds),
+                ..Problem::new(StatusCode::SERVICE_UNAVAILABLE, "Too much at once", words)
             },
             Failure::Internal(cause) => {
                 tracing::error!(cause = chain(&cause), "an operation failed");
+                Problem { record: Record::Unchanged, ..Problem::ours() }
+            }
+            Failure::Unsure(cause) => {
+                tracing::error!(cause = chain(&cause), "a commit failed");
                 Problem::ours()
             }
         };
@@ -204,4 +251,29 @@ fn causes<'a>(cause: &'a (dyn Error + 'static)) -> impl Iterator<Item = &'a (dyn
         next = now.source();
         Some(now)
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_fault_of_ours_says_what_is_known_of_the_record() {
+        let lost = || StoreError::Unusable("gone".into());
+        let problem = |failure: Failure| match PageError::from(failure) {
+            PageError::Problem(problem) => problem,
+            PageError::Taken(_) => panic!("no problem"),
+        };
+        let before_commit = problem(Failure::Internal(lost()));
+        assert!(before_commit.words_for(true).starts_with("Nothing was changed."));
+        let at_commit = problem(Failure::Unsure(lost()));
+        assert!(at_commit.words_for(true).starts_with("It may have been saved, or not"));
+        assert!(Problem::ours().words_for(true).starts_with("It may have been saved, or not"));
+        assert!(Problem::ours().words_for(false).starts_with("Nothing was changed."));
+        let late = Problem::of_status(StatusCode::SERVICE_UNAVAILABLE);
+        assert!(late.words_for(true).starts_with("It may have been saved, or not"));
+        let busy = problem(Failure::Busy("Wait.".into(), 30));
+        assert_eq!((busy.status, busy.retry_after), (StatusCode::SERVICE_UNAVAILABLE, Some(30)));
+        assert_eq!(busy.words_for(true), "Nothing was changed. Wait.");
+    }
 }

@@ -1,8 +1,9 @@
-//! Nobody passes who is not signed in, and no form without the token of its session. A form that
-//! comes after the session has ended is held until its person is back.
+//! Nobody passes who is not signed in, no form without the token of its session, and no request
+//! beyond the bounds. A form that comes after a session has ended is kept until its person is back;
+//! a form of somebody unknown is never kept.
 
 use axum::body::Body;
-use axum::extract::{Request, State};
+use axum::extract::{MatchedPath, Request, State};
 use axum::http::{HeaderMap, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
@@ -11,6 +12,9 @@ use http_body_util::BodyExt as _;
 
 use crate::app::tokens::Token;
 use crate::app::{App, sessions};
+use crate::domain::bounds::{
+    MAX_FIELD_BYTES, MAX_FORM_FIELDS, MAX_HELD_BYTES, MAX_QUERY_BYTES, refuses_search,
+};
 use crate::web::addresses::encoded;
 use crate::web::cookies::Crumb;
 use crate::web::extract::Fields;
@@ -26,6 +30,9 @@ pub(crate) async fn guard(State(app): State<App>, request: Request, next: Next) 
         tracing::error!("the guard stands outside the layer that looks sessions up");
         return Problem::ours().into_response();
     };
+    if let Some(problem) = beyond_bounds(request.uri().query().unwrap_or("")) {
+        return problem.into_response();
+    }
     let outcome = match (&visit.viewer, request.method().is_safe()) {
         (Some(_), true) => Ok(next.run(request).await),
         (None, true) => Ok(to_sign_in(&visit.asked.address)),
@@ -33,6 +40,44 @@ pub(crate) async fn guard(State(app): State<App>, request: Request, next: Next) 
         (None, false) => hold(&app, &visit, request).await,
     };
     outcome.unwrap_or_else(IntoResponse::into_response)
+}
+
+/// Why an address is refused before a page looks at it.
+fn beyond_bounds(query: &str) -> Option<Problem> {
+    if query.len() > MAX_QUERY_BYTES {
+        let words = format!(
+            "The part of the address after the question mark has {} bytes; at most \
+             {MAX_QUERY_BYTES} are read. Use fewer filters or shorter words.",
+            query.len()
+        );
+        return Some(Problem::new(StatusCode::URI_TOO_LONG, "This address is too long", words));
+    }
+    let asked = Fields::read(query.as_bytes());
+    let why = asked.all("q").find_map(refuses_search)?;
+    Some(Problem::new(StatusCode::BAD_REQUEST, "This search is too long", why))
+}
+
+/// Why a form is refused before a page looks at it.
+fn too_many_fields(body: &[u8]) -> Option<Problem> {
+    let fields = body.split(|byte| *byte == b'&').filter(|field| !field.is_empty()).count();
+    (fields > MAX_FORM_FIELDS).then(|| {
+        let words = format!(
+            "It has {fields} fields; at most {MAX_FORM_FIELDS} are read. Nothing was changed. Send \
+             it in parts."
+        );
+        Problem::new(StatusCode::PAYLOAD_TOO_LARGE, "This form has too many fields", words)
+    })
+}
+
+fn field_too_long(typed: &Fields) -> Option<Problem> {
+    let (name, value) = typed.0.iter().find(|(_, value)| value.len() > MAX_FIELD_BYTES)?;
+    let words = format!(
+        "The field “{}” has {} bytes; at most {MAX_FIELD_BYTES} are read. Nothing was changed. \
+         Shorten it.",
+        name.chars().take(60).collect::<String>(),
+        value.len()
+    );
+    Some(Problem::new(StatusCode::PAYLOAD_TOO_LARGE, "A field of this form is too long", words))
 }
 
 /// Lets a form pass that carries the token of this session.
@@ -82,9 +127,9 @@ fn stale() -> Problem {
     )
 }
 
-/// Keeps a form of somebody whose session has ended, and asks them to sign in.
+/// Keeps a form of a person whose session has ended, where it is small, and asks them to sign in. Of
+/// somebody unknown nothing is kept: the browser has what was typed.
 async fn hold(app: &App, visit: &Visit, request: Request) -> Result<Response, PageError> {
-    let page = upload::is_upload(request.headers());
     if is_script(request.headers()) {
         return Err(Problem::new(
             StatusCode::UNAUTHORIZED,
@@ -93,19 +138,30 @@ async fn hold(app: &App, visit: &Visit, request: Request) -> Result<Response, Pa
         )
         .into());
     }
-    let jar = CookieJar::from_headers(request.headers());
+    let page = upload::is_upload(request.headers());
     if page || request.method() != Method::POST || visit.asked.address.starts_with("/sign-out") {
         return Ok(to_sign_in("/"));
     }
+    let Some(person) = visit.ended.clone() else { return Ok(not_kept()) };
+    let jar = CookieJar::from_headers(request.headers());
+    let route = request.extensions().get::<MatchedPath>().cloned();
     let (typed, _) = read(request).await?;
     let body = body_to_hold(&typed);
     if body.is_empty() {
         return Ok(to_sign_in("/"));
     }
-    let token = sessions::hold(app, visit.ended.clone(), visit.asked.address.clone(), body).await?;
-    tracing::info!(path = visit.asked.address, "form held");
+    if body.len() > MAX_HELD_BYTES {
+        return Ok(not_kept());
+    }
+    let token = sessions::hold(app, person, visit.asked.address.clone(), body).await?;
+    tracing::info!(route = route.as_ref().map_or("", MatchedPath::as_str), "form kept");
     let jar = jar.add(Crumb::Held.holding(token.show(), &app.config));
     Ok((jar, to_sign_in("/held")).into_response())
+}
+
+/// The sign-in page, which says that the form was not taken and where what was typed still is.
+fn not_kept() -> Response {
+    see_other("/sign-in?form=not-kept")
 }
 
 fn to_sign_in(next: &str) -> Response {
@@ -132,6 +188,35 @@ async fn read(request: Request) -> Result<(Fields, Request), PageError> {
         Ok(collected) => collected.to_bytes(),
         Err(cause) => return Err(Problem::of_body(&cause).into()),
     };
-    let typed = if form { Fields::read(&bytes) } else { Fields::default() };
+    let mut typed = Fields::default();
+    if form {
+        if let Some(problem) = too_many_fields(&bytes) {
+            return Err(problem.into());
+        }
+        typed = Fields::read(&bytes);
+        if let Some(problem) = field_too_long(&typed) {
+            return Err(problem.into());
+        }
+    }
     Ok((typed, Request::from_parts(parts, Body::from(bytes))))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_address_and_a_form_beyond_their_bounds_are_refused_with_the_bound() {
+        assert!(beyond_bounds("q=bolt&page=2").is_none());
+        let long = beyond_bounds(&format!("q={}", "a".repeat(MAX_QUERY_BYTES))).unwrap();
+        assert!(long.words.contains("at most 4096"), "{}", long.words);
+        let word = beyond_bounds(&format!("q=bolt&q={}", "a".repeat(61))).unwrap();
+        assert!(word.words.contains("at most 60"), "{}", word.words);
+        let fields = "a=1&".repeat(MAX_FORM_FIELDS);
+        assert!(too_many_fields(fields.as_bytes()).is_none());
+        let many = too_many_fields(format!("{fields}b=2").as_bytes()).unwrap();
+        assert!(many.words.contains("at most 20000"), "{}", many.words);
+        let typed = Fields(vec![("notes".to_owned(), "a".repeat(MAX_FIELD_BYTES + 1))]);
+        assert!(field_too_long(&typed).unwrap().words.contains("“notes”"));
+    }
 }

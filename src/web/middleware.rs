@@ -99,12 +99,35 @@ fn panicked(cause: Box<dyn Any + Send + 'static>) -> Response<Body> {
     Problem::ours().into_response()
 }
 
-/// One span a request. A one-time link is a secret, so the log has the route and not the address.
+/// One span a request.
 fn span(request: &Request) -> Span {
     let id = request.headers().get("x-request-id").and_then(|id| id.to_str().ok()).unwrap_or("");
-    let route = request.extensions().get::<MatchedPath>().map_or("", MatchedPath::as_str);
-    let path = if route == "/welcome/{link}" { route } else { request.uri().path() };
+    let route = request.extensions().get::<MatchedPath>().map(MatchedPath::as_str);
+    let path = logged_path(route, request.uri().path());
     tracing::info_span!("request", id, method = %request.method(), path)
+}
+
+/// Letters of a segment that the log has of an address that is no page of ours. The secret of a
+/// one-time link is longer, however it is spelled.
+const MAX_LOGGED_SEGMENT: usize = 20;
+
+/// What the log has of an address. A one-time link is a secret: of its page the log has the route,
+/// and of addresses that lead nowhere (a link mistyped) no long segment.
+fn logged_path(route: Option<&str>, path: &str) -> String {
+    match route {
+        Some("/welcome/{link}") => "/welcome/{link}".to_owned(),
+        Some(_) => path.to_owned(),
+        None => {
+            let short = |segment: &str| {
+                if segment.len() > MAX_LOGGED_SEGMENT {
+                    "…".to_owned()
+                } else {
+                    segment.to_owned()
+                }
+            };
+            path.split('/').map(short).collect::<Vec<_>>().join("/")
+        }
+    }
 }
 
 #[cfg(test)]
@@ -132,6 +155,26 @@ mod tests {
         let text = body.collect().await.unwrap().to_bytes();
         let text = String::from_utf8_lossy(&text).into_owned();
         (parts.status, text, Response::from_parts(parts, Body::empty()))
+    }
+
+    #[test]
+    fn the_log_never_has_the_secret_of_a_link() {
+        let secret = "b0c1d2e3f405162738495a6b7c8d9eaf";
+        let spelled: String = secret.bytes().map(|byte| format!("%{byte:02X}")).collect();
+        for path in [
+            format!("/welcome/{secret}"),
+            format!("/welcome/{secret}/"),
+            format!("/Welcome/{secret}"),
+            format!("//welcome/{secret}"),
+            format!("/%77elcome/{spelled}"),
+        ] {
+            for route in [Some("/welcome/{link}"), None] {
+                let logged = logged_path(route, &path);
+                assert!(!logged.contains(secret) && !logged.contains(&spelled), "{logged}");
+            }
+        }
+        assert_eq!(logged_path(Some("/tasks/{code}"), "/tasks/T-0142"), "/tasks/T-0142");
+        assert_eq!(logged_path(None, "/no/such/page"), "/no/such/page");
     }
 
     #[tokio::test]

@@ -112,7 +112,7 @@ fn trouble(
     Trouble {
         page: page.refusing(true),
         summary,
-        words: problem.words.clone(),
+        words: problem.words_for(visit.asked.is_write),
         request: (problem.status == StatusCode::INTERNAL_SERVER_ERROR)
             .then(|| request_id.and_then(|id| id.to_str().ok()).map(str::to_owned))
             .flatten(),

@@ -42,6 +42,8 @@ pub struct Asked {
     pub now: Moment,
     /// Path and query.
     pub address: String,
+    /// Whether the request asks for a change.
+    pub is_write: bool,
     outpost: String,
     notice: Option<Notice>,
 }
@@ -64,6 +66,10 @@ impl Viewer {
         frame.csrf.clone_from(&self.csrf);
         frame.form_key = form_key(&self.csrf, self.asked.now);
         frame
+    }
+
+    pub(crate) const fn caller_address(&self) -> IpAddr {
+        self.asked.caller.address
     }
 
     pub const fn now(&self) -> Moment {
@@ -154,13 +160,14 @@ fn asked(app: &App, request: &Request, jar: &CookieJar) -> Asked {
         caller: Caller { address: address_of(app, request), agent: agent.unwrap_or("").to_owned() },
         now: app.clock.now(),
         address,
+        is_write: !request.method().is_safe(),
         outpost: app.config.outpost.clone(),
         notice,
     }
 }
 
 /// From where the request came. What a proxy says of its client is believed from proxies that
-/// the settings name, and only its last word, which the proxy wrote itself.
+/// the settings name; of the chain that they pass on, the last address that is not such a proxy.
 fn address_of(app: &App, request: &Request) -> IpAddr {
     let peer = request
         .extensions()
@@ -169,12 +176,22 @@ fn address_of(app: &App, request: &Request) -> IpAddr {
     if !app.config.trusted_proxies.contains(&peer) {
         return peer;
     }
-    forwarded(request.headers()).unwrap_or(peer)
+    forwarded(request.headers(), &app.config.trusted_proxies).unwrap_or(peer)
 }
 
-fn forwarded(headers: &HeaderMap) -> Option<IpAddr> {
-    let last = headers.get_all("x-forwarded-for").iter().next_back()?;
-    last.to_str().ok()?.rsplit(',').next()?.trim().parse().ok()
+/// The client that the trusted proxies name. What stands left of the first address that is no
+/// trusted proxy was written by the client itself and is not read.
+fn forwarded(headers: &HeaderMap, trusted: &[IpAddr]) -> Option<IpAddr> {
+    let lines: Vec<&HeaderValue> = headers.get_all("x-forwarded-for").iter().collect();
+    for line in lines.into_iter().rev() {
+        for word in line.to_str().ok()?.rsplit(',') {
+            let address: IpAddr = word.trim().parse().ok()?;
+            if !trusted.contains(&address) {
+                return Some(address);
+            }
+        }
+    }
+    None
 }
 
 async fn visit(app: &App, jar: &CookieJar, asked: Asked) -> Result<Visit, Problem> {
@@ -278,12 +295,16 @@ mod tests {
     }
 
     #[test]
-    fn what_a_proxy_says_is_its_last_word() {
+    fn the_client_is_the_last_address_that_is_no_trusted_proxy() {
+        let trusted: [IpAddr; 1] = ["192.0.2.9".parse().unwrap()];
         let mut headers = HeaderMap::new();
         headers.append("x-forwarded-for", HeaderValue::from_static("198.51.100.7, 192.0.2.5"));
-        assert_eq!(forwarded(&headers), "192.0.2.5".parse().ok());
+        assert_eq!(forwarded(&headers, &trusted), "192.0.2.5".parse().ok());
+        headers.append("x-forwarded-for", HeaderValue::from_static("192.0.2.9"));
+        assert_eq!(forwarded(&headers, &trusted), "192.0.2.5".parse().ok(), "a second proxy");
         headers.append("x-forwarded-for", HeaderValue::from_static("unknown"));
-        assert_eq!(forwarded(&headers), None);
+        assert_eq!(forwarded(&headers, &trusted), None);
+        assert_eq!(forwarded(&HeaderMap::new(), &trusted), None);
     }
 
     #[test]

@@ -54,7 +54,8 @@ pub(crate) async fn change_password(
     let (current, new) = (typed.get("current"), typed.get("new"));
     let outcome = if new == typed.get("again") {
         let key = typed.key();
-        people::change_password(&app, &viewer.actor, key.as_ref(), &viewer.session, current, new)
+        let (session, address) = (&viewer.session, viewer.caller_address());
+        people::change_password(&app, &viewer.actor, key.as_ref(), session, address, current, new)
             .await
     } else {
         Err(Failure::field("again", "The two are not the same; type both again."))

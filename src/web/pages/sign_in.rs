@@ -27,8 +27,10 @@ struct SignInPage {
     summary: ErrorSummary,
     fields: Vec<FieldView>,
     next: String,
-    /// A form waits for its person.
+    /// A form is kept for its person.
     holding: bool,
+    /// A form came in without a session and was not kept.
+    not_kept: bool,
     demo: Vec<DemoSignIn>,
 }
 
@@ -36,6 +38,9 @@ struct SignInPage {
 pub(crate) struct Next {
     #[serde(default)]
     next: String,
+    /// What became of a form that came in without a session.
+    #[serde(default)]
+    form: String,
 }
 
 pub(crate) async fn show(
@@ -47,7 +52,7 @@ pub(crate) async fn show(
     if visit.viewer.is_some() {
         return Ok(see_other(own_or_home(&query.next)));
     }
-    offer(&app, &visit, jar, &query.next, "", &[])
+    offer(&app, &visit, jar, (&query.next, query.form == "not-kept"), "", &[])
 }
 
 pub(crate) async fn enter(
@@ -58,7 +63,7 @@ pub(crate) async fn enter(
 ) -> Result<Response, PageError> {
     let (name, next) = (typed.get("name"), typed.get("next"));
     let again = |jar, field: &str, words: String| {
-        offer(&app, &visit, jar, next, name, &[FieldError::new(field, words)])
+        offer(&app, &visit, jar, (next, false), name, &[FieldError::new(field, words)])
     };
     let known =
         visit_of(&jar, &app).is_some_and(|token| token.derived(PURPOSE) == typed.get("csrf"));
@@ -118,7 +123,7 @@ fn offer(
     app: &App,
     visit: &Visit,
     jar: CookieJar,
-    next: &str,
+    (next, not_kept): (&str, bool),
     name: &str,
     errors: &[FieldError],
 ) -> Result<Response, PageError> {
@@ -140,7 +145,7 @@ fn offer(
     let holding = Crumb::Held.read(&jar, &app.config).is_some();
     let demo = app.config.demo_sign_ins.clone();
     let next = own_or_home(next).to_owned();
-    let shown = SignInPage { page, summary, fields, next, holding, demo };
+    let shown = SignInPage { page, summary, fields, next, holding, not_kept, demo };
     let jar = jar.add(Crumb::Visit.holding(token.show(), &app.config));
     Ok((jar, Page(shown)).into_response())
 }

@@ -108,7 +108,8 @@ pub(super) fn status_of(failure: &Failure) -> StatusCode {
         Failure::Refused(_) | Failure::Conflict(_) | Failure::AlreadyTaken(_) => {
             StatusCode::CONFLICT
         }
-        Failure::Internal(_) => StatusCode::INTERNAL_SERVER_ERROR,
+        Failure::Busy(..) => StatusCode::SERVICE_UNAVAILABLE,
+        Failure::Internal(_) | Failure::Unsure(_) => StatusCode::INTERNAL_SERVER_ERROR,
     }
 }
 

@@ -1,0 +1,74 @@
+//! Bounds on what a request may hold, in one place. Each is checked before work is done for what
+//! was sent, and each refusal says the bound. `docs/operations.md` lists them.
+
+/// Bytes of an address after its question mark.
+pub const MAX_QUERY_BYTES: usize = 4_096;
+/// Letters of a text that is searched for.
+pub const MAX_SEARCH_LETTERS: usize = 400;
+/// Letters of one word that is searched for.
+pub const MAX_WORD_LETTERS: usize = 60;
+/// Words of one search; those after them are not looked for.
+pub const MAX_SEARCH_WORDS: usize = 12;
+/// Fields of one form.
+pub const MAX_FORM_FIELDS: usize = 20_000;
+/// Bytes of one field of a form.
+pub const MAX_FIELD_BYTES: usize = 256 * 1024;
+/// Entries of one list in a cell: codes, measured values, lines.
+pub const MAX_LIST_ENTRIES: usize = 500;
+/// Results in the debrief of one excursion.
+pub const MAX_DEBRIEF_ROWS: usize = 200;
+
+/// Bytes of a form that is kept for a person whose session has ended.
+pub const MAX_HELD_BYTES: usize = 64 * 1024;
+/// Forms kept for one person.
+pub const MAX_HELD_FORMS: i64 = 3;
+/// Minutes for which such a form is kept.
+pub const MAX_HELD_MINUTES: i64 = 60;
+
+/// Days for which the key of a form is kept, so that the form counts once.
+pub const MAX_FORM_KEY_DAYS: i64 = 7;
+/// Hours for which a table that was sent, or a file that did not come in whole, is kept.
+pub const MAX_UPLOAD_HOURS: i64 = 24;
+
+/// Passwords that are hashed at the same time: each takes 19 MiB and a core.
+pub const MAX_HASHING: usize = 2;
+/// Passwords that wait for their turn to be hashed.
+pub const MAX_HASHING_WAITING: usize = 50;
+/// Photographs that wait for their turn to be decoded; one is decoded at a time.
+pub const MAX_PICTURES_WAITING: usize = 8;
+
+/// Why a text cannot be searched for; `None` where it can.
+pub fn refuses_search(typed: &str) -> Option<String> {
+    let letters = typed.chars().count();
+    if letters > MAX_SEARCH_LETTERS {
+        return Some(format!(
+            "This search has {letters} characters; at most {MAX_SEARCH_LETTERS} are searched for. \
+             Use fewer words."
+        ));
+    }
+    let longest = typed.split_whitespace().map(|word| word.chars().count()).max().unwrap_or(0);
+    (longest > MAX_WORD_LETTERS).then(|| {
+        format!(
+            "One word has {longest} characters; at most {MAX_WORD_LETTERS} are searched for. \
+             Shorten it."
+        )
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_search_up_to_the_bounds_is_taken_and_one_beyond_is_refused_with_the_bound() {
+        let word = "a".repeat(MAX_WORD_LETTERS);
+        assert_eq!(refuses_search(&word), None);
+        assert_eq!(refuses_search(""), None);
+        let long_word = refuses_search(&format!("{word}a")).unwrap();
+        assert!(long_word.contains("61 characters; at most 60"), "{long_word}");
+        let many = format!("{word} ").repeat(7);
+        assert!(refuses_search(&many).unwrap().contains("at most 400"));
+        // Letters are counted, not bytes.
+        assert_eq!(refuses_search(&"ü".repeat(MAX_WORD_LETTERS)), None);
+    }
+}

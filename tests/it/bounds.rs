@@ -1,0 +1,209 @@
+//! What a request may hold is bounded, and what nobody asked for is not kept.
+
+use std::io::Write;
+use std::sync::{Arc, Mutex};
+use std::time::Duration;
+
+use axum::body::Body;
+use axum::http::{Request, header};
+use holdover::app::sweep;
+use holdover::domain::bounds::{MAX_HELD_BYTES, MAX_HELD_FORMS, MAX_LIST_ENTRIES};
+use holdover::domain::words::Role;
+use sqlx::SqlitePool;
+use tracing::instrument::WithSubscriber as _;
+
+use crate::small_record::lay;
+use crate::support::{TestApp, password_of};
+
+async fn held_forms(app: &TestApp) -> i64 {
+    let mut db = app.app.db.reader().await.unwrap();
+    sqlx::query_scalar!("SELECT count(*) FROM held_form").fetch_one(&mut *db).await.unwrap()
+}
+
+#[sqlx::test]
+async fn a_word_of_six_thousand_letters_is_refused_wherever_words_are_searched(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    for letters in [61, 3_000, 6_000] {
+        for page in ["search", "open", "history", "slots", "excursions", "tools", "open.csv"] {
+            let reply = app.get(&format!("/{page}?q={}", "a".repeat(letters))).await;
+            assert!([400, 414].contains(&reply.status.as_u16()), "{page}: {}", reply.status);
+            let bound = if letters < 4_000 { "at most 60" } else { "at most 4096" };
+            assert!(reply.body.contains(bound), "{page}: {}", reply.body);
+        }
+    }
+    let many_words = "bolt+".repeat(100);
+    let reply = app.get(&format!("/search?q={many_words}")).await;
+    assert!(reply.status == 400 && reply.body.contains("at most 400"), "{}", reply.body);
+    assert_eq!(app.get(&format!("/search?q={}", "a".repeat(60))).await.status, 200);
+}
+
+#[sqlx::test]
+async fn a_list_beyond_its_bound_is_refused_at_its_field(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    lay(&app.app).await;
+    app.get("/findings/new").await;
+    let codes: Vec<String> = (0..=MAX_LIST_ENTRIES).map(|n| format!("A-{n:06}")).collect();
+    let reply = app.post("/findings/new", &[("attempts", &codes.join(", "))]).await;
+    assert_eq!(reply.status, 422);
+    let words = format!("This list has {} entries; at most 500 are kept.", MAX_LIST_ENTRIES + 1);
+    assert!(reply.body.contains(&words), "{}", reply.body);
+}
+
+#[sqlx::test]
+async fn a_busy_writer_delays_no_page_that_only_reads(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Viewer).await;
+    let writer = app.app.db.begin().await.unwrap();
+    for _ in 0..3 {
+        // Long enough for the use of the session to be noted.
+        app.wait_minutes(5);
+        let reply = tokio::time::timeout(Duration::from_secs(8), app.get("/open")).await;
+        assert_eq!(reply.expect("the page waits for the writer").status, 200);
+    }
+    // What was noted in memory counts: the session goes on.
+    app.wait_minutes(50);
+    assert_eq!(app.get("/account").await.status, 200);
+    drop(writer);
+}
+
+#[sqlx::test]
+async fn a_writer_that_fails_delays_no_page_that_only_reads(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Viewer).await;
+    let mut tx = app.app.db.begin().await.unwrap();
+    // Every note fails from now on, as it does on a full disk.
+    sqlx::raw_sql(
+        "CREATE TRIGGER no_notes BEFORE UPDATE ON session BEGIN SELECT RAISE(ABORT, 'full'); END",
+    )
+    .execute(&mut *tx)
+    .await
+    .unwrap();
+    tx.commit().await.unwrap();
+    for _ in 0..3 {
+        app.wait_minutes(30);
+        assert_eq!(app.get("/open").await.status, 200);
+    }
+}
+
+#[sqlx::test]
+async fn nothing_of_somebody_unknown_is_kept(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    let fields = [("title".to_owned(), "a".repeat(100_000)), ("csrf".to_owned(), String::new())];
+    for _ in 0..5 {
+        let reply = app.post_only("/tasks/new", &fields).await;
+        assert_eq!((reply.status.as_u16(), &*reply.location), (303, "/sign-in?form=not-kept"));
+    }
+    app.set_cookie("holdover-session", "c".repeat(64).as_str());
+    app.post_only("/tasks/new", &fields).await;
+    assert_eq!(held_forms(&app).await, 0);
+    let page = app.get("/sign-in?form=not-kept").await;
+    assert!(page.body.contains("the form was not saved"), "{}", page.body);
+}
+
+#[sqlx::test]
+async fn what_is_kept_of_an_ended_session_is_small_few_and_short(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    app.wait_minutes(61);
+    for n in 0..6 {
+        let fields = [("title".to_owned(), format!("kept {n}"))];
+        app.post_only("/tasks/new", &fields).await;
+    }
+    assert_eq!(held_forms(&app).await, MAX_HELD_FORMS);
+    let large = [("title".to_owned(), "a".repeat(MAX_HELD_BYTES))];
+    let reply = app.post_only("/tasks/new", &large).await;
+    assert_eq!(reply.location, "/sign-in?form=not-kept");
+    assert_eq!(held_forms(&app).await, MAX_HELD_FORMS);
+    app.wait_minutes(61);
+    sweep::once(&app.app).await.unwrap();
+    assert_eq!(held_forms(&app).await, 0);
+}
+
+#[sqlx::test]
+async fn what_is_of_no_use_any_more_is_removed_by_age(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    app.get("/tasks/new").await;
+    app.post("/account/theme", &[("theme", "night")]).await;
+    app.get("/people").await;
+    lay(&app.app).await;
+    app.get("/tasks/new").await;
+    let reply = app.post("/tasks/new", &[("title", "Swap the lamp"), ("code", "T-0900")]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let counts = async || {
+        let mut db = app.app.db.reader().await.unwrap();
+        sqlx::query!(
+            r#"SELECT (SELECT count(*) FROM taken_form) AS "forms!: i64",
+                      (SELECT count(*) FROM session) AS "sessions!: i64""#
+        )
+        .fetch_one(&mut *db)
+        .await
+        .unwrap()
+    };
+    let before = counts().await;
+    assert!(before.forms > 0 && before.sessions == 1);
+    sweep::once(&app.app).await.unwrap();
+    assert_eq!(counts().await.forms, before.forms, "still young");
+    app.wait_minutes(8 * 24 * 60);
+    sweep::once(&app.app).await.unwrap();
+    let after = counts().await;
+    assert_eq!((after.forms, after.sessions), (0, 0));
+}
+
+#[sqlx::test]
+async fn guessing_the_current_password_is_limited_as_at_the_sign_in(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Viewer).await;
+    let new = "a lamp over the wet deck";
+    let guess = async |current: &str| {
+        app.get("/account").await;
+        app.post("/account/password", &[("current", current), ("new", new), ("again", new)]).await
+    };
+    for _ in 0..5 {
+        assert!(guess("wrong").await.body.contains("not your current password"));
+    }
+    let sixth = guess(&password_of("viewer")).await;
+    assert_eq!(sixth.status, 422);
+    assert!(sixth.body.contains("Too many wrong passwords"), "{}", sixth.body);
+    app.wait_minutes(1);
+    assert_eq!(guess(&password_of("viewer")).await.status, 303);
+}
+
+/// What the log said.
+#[derive(Clone, Default)]
+struct Log(Arc<Mutex<Vec<u8>>>);
+
+impl Write for Log {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.0.lock().unwrap().extend_from_slice(bytes);
+        Ok(bytes.len())
+    }
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
+
+#[sqlx::test]
+async fn the_log_has_no_name_that_was_typed_at_a_sign_in_that_failed(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    let log = Log::default();
+    let writer = log.clone();
+    let subscriber = tracing_subscriber::fmt()
+        .with_max_level(tracing::Level::TRACE)
+        .with_writer(move || writer.clone())
+        .finish();
+    let typed = "wet-gloves-typed-as-a-name";
+    async {
+        app.get("/sign-in").await;
+        for _ in 0..8 {
+            app.post("/sign-in", &[("name", typed), ("password", "wrong")]).await;
+        }
+        app.get("/welcome/0123456789abcdef0123456789abcdef").await;
+        let request = Request::post(format!("/tasks/new?next={typed}"))
+            .header(header::CONTENT_TYPE, "application/x-www-form-urlencoded")
+            .body(Body::from("title=x"))
+            .unwrap();
+        app.send(request).await;
+    }
+    .with_subscriber(subscriber)
+    .await;
+    let said = String::from_utf8(log.0.lock().unwrap().clone()).unwrap();
+    assert!(said.contains("a password was wrong") && said.contains("/sign-in"), "{said}");
+    assert!(!said.contains(typed), "{said}");
+    assert!(!said.contains("0123456789abcdef"), "{said}");
+}
