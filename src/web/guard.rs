@@ -39,7 +39,13 @@ pub(crate) async fn guard(State(app): State<App>, request: Request, next: Next) 
         (Some(viewer), false) => take(&app, viewer, request, next).await,
         (None, false) => hold(&app, &visit, request).await,
     };
-    outcome.unwrap_or_else(IntoResponse::into_response)
+    let response = outcome.unwrap_or_else(IntoResponse::into_response);
+    if response.status() == StatusCode::FORBIDDEN
+        && let Some(Viewer { actor, .. }) = &visit.viewer
+    {
+        tracing::warn!(name = actor.name, role = actor.role.word(), "refused: not allowed");
+    }
+    response
 }
 
 /// Why an address is refused before a page looks at it.

@@ -178,17 +178,34 @@ impl Write for Log {
     }
 }
 
-#[sqlx::test]
-async fn the_log_has_no_name_that_was_typed_at_a_sign_in_that_failed(db: SqlitePool) {
-    let app = TestApp::new(db).await;
+/// Runs this and gives what the log said of it.
+async fn logged(act: impl Future<Output = ()>) -> String {
     let log = Log::default();
     let writer = log.clone();
     let subscriber = tracing_subscriber::fmt()
         .with_max_level(tracing::Level::TRACE)
         .with_writer(move || writer.clone())
         .finish();
+    act.with_subscriber(subscriber).await;
+    let said = log.0.lock().unwrap().clone();
+    String::from_utf8(said).unwrap()
+}
+
+#[sqlx::test]
+async fn a_refusal_by_role_is_logged(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Viewer).await;
+    let said = logged(async {
+        assert_eq!(app.get("/files/new").await.status, 403);
+    })
+    .await;
+    assert!(said.contains("refused: not allowed") && said.contains("viewer"), "{said}");
+}
+
+#[sqlx::test]
+async fn the_log_has_no_name_that_was_typed_at_a_sign_in_that_failed(db: SqlitePool) {
+    let app = TestApp::new(db).await;
     let typed = "wet-gloves-typed-as-a-name";
-    async {
+    let said = logged(async {
         app.get("/sign-in").await;
         for _ in 0..8 {
             app.post("/sign-in", &[("name", typed), ("password", "wrong")]).await;
@@ -199,10 +216,8 @@ async fn the_log_has_no_name_that_was_typed_at_a_sign_in_that_failed(db: SqliteP
             .body(Body::from("title=x"))
             .unwrap();
         app.send(request).await;
-    }
-    .with_subscriber(subscriber)
+    })
     .await;
-    let said = String::from_utf8(log.0.lock().unwrap().clone()).unwrap();
     assert!(said.contains("a password was wrong") && said.contains("/sign-in"), "{said}");
     assert!(!said.contains(typed), "{said}");
     assert!(!said.contains("0123456789abcdef"), "{said}");

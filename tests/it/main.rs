@@ -1,6 +1,7 @@
 //! The service as a browser meets it: every test asks over the router and reads the answer.
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on stops where it stands")]
 
+mod asvs;
 mod bounds;
 mod checks;
 mod command_line;

@@ -2,7 +2,7 @@
 
 use askama::Template;
 use axum::extract::State;
-use axum::http::{HeaderValue, StatusCode, header};
+use axum::http::{HeaderName, HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use axum_extra::extract::cookie::CookieJar;
 use serde::Deserialize;
@@ -98,7 +98,9 @@ pub(crate) async fn leave(
     sessions::end(&app, &viewer.session).await?;
     tracing::info!(name = viewer.actor.name, "sign-out");
     let jar = jar.add(Crumb::Session.gone(&app.config)).add(Crumb::Held.gone(&app.config));
-    Ok((jar, see_other("/sign-in")).into_response())
+    // What the browser stored of this service goes with the session, also where scripts are off.
+    let clear = [(HeaderName::from_static("clear-site-data"), "\"storage\"")];
+    Ok((jar, clear, see_other("/sign-in")).into_response())
 }
 
 /// The browser goes on with its new session: to a held form first.
