@@ -7,10 +7,11 @@ use axum::response::{IntoResponse, Response};
 
 use super::asked::{Asked, CellAt, read_approach};
 use super::{Typed, page};
-use crate::app::outside;
 use crate::app::slots::{self, Reason, Waiver};
 use crate::app::work::Work;
 use crate::app::{App, Failure};
+use crate::app::{fit, outside};
+use crate::compute::fit::room_words;
 use crate::domain::cells::{Cell, FieldError, Prose};
 use crate::domain::codes::{ExcursionCode, Own, SlotCode};
 use crate::domain::records::Record as _;
@@ -47,10 +48,19 @@ async fn planned(app: &App, viewer: &Viewer, typed: &Fields) -> Result<Done, Fai
     let warnings = outside::warnings_for(work.db(), &slot.code.0).await?;
     let to = work.finish(back(typed)).await?;
     let done = if set { "set" } else { "pencilled" };
-    let words = format!("{} is {done} on {}.{warnings}", slot.task, slot.excursion);
+    let room = time_left(app, &slot.excursion).await?;
+    let words = format!("{} is {done} on {}.{warnings}{room}", slot.task, slot.excursion);
     let said = Done::to(to).saying(words);
     let away = format!("/slots/{}/withdraw", encoded(slot.code()));
     Ok(if set { said } else { said.undo(away, "Take it off again") })
+}
+
+/// ` Time left at P80: …`, in the words of every page that shows it.
+async fn time_left(app: &App, excursion: &ExcursionCode) -> Result<String, Failure> {
+    let mut db = app.db.reader().await?;
+    let rooms = fit::rooms(&mut db).await?;
+    let words = rooms.get(excursion).map(room_words);
+    Ok(words.map_or_else(String::new, |words| format!(" Time left at P80: {words}.")))
 }
 
 fn read_slot(typed: &Fields) -> Result<Slot, Failure> {
@@ -97,7 +107,9 @@ pub(crate) async fn set(
         let slot = slots::set(&mut work, &code, &waiver(&typed)).await?;
         let warnings = outside::warnings_for(work.db(), &slot.code.0).await?;
         let to = work.finish(back(&typed)).await?;
-        Ok(Done::to(to).saying(format!("{} is set on {}.{warnings}", slot.task, slot.excursion)))
+        let room = time_left(&app, &slot.excursion).await?;
+        let words = format!("{} is set on {}.{warnings}{room}", slot.task, slot.excursion);
+        Ok(Done::to(to).saying(words))
     };
     let outcome = outcome.await;
     answer(&app, &viewer, typed, outcome).await
@@ -161,8 +173,9 @@ pub(crate) async fn move_to(
         };
         let warnings = outside::warnings_for(work.db(), &slot.code.0).await?;
         let address = work.finish(address).await?;
+        let room = time_left(&app, &slot.excursion).await?;
         let (task, to, state) = (&slot.task, &slot.excursion, slot.state);
-        Ok(Done::to(address).saying(format!("{task} is {state} on {to} now.{warnings}")))
+        Ok(Done::to(address).saying(format!("{task} is {state} on {to} now.{warnings}{room}")))
     };
     let outcome = outcome.await;
     answer(&app, &viewer, typed, outcome).await
