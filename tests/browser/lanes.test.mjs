@@ -93,6 +93,7 @@ test("Ctrl Z takes the last change back, one step away", async () => {
 test("a block is dragged to another lane and a line shows where it goes", async () => {
   await open();
   const from = block("T-0122").locator(".work");
+  await from.scrollIntoViewIfNeeded();
   const box = await from.boundingBox();
   await page.mouse.move(box.x + 20, box.y + box.height - 6);
   await page.mouse.down();

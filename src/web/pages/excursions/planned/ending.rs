@@ -30,21 +30,15 @@ fn of_both(plan: &TimedPlan, figure: impl Fn(&Timing) -> Option<String>) -> Opti
     known.then(|| format!("{set}, set tasks only · {all} with {pencilled} pencilled"))
 }
 
-/// The figures of the strip; none where something keeps them from being timed.
+/// The figures of the strip beside those of the headline; none where something keeps them from
+/// being timed.
 pub(super) fn facts(plan: &TimedPlan) -> Vec<(&'static str, String)> {
     let ends = of_both(plan, |timing| Some(pet(timing.end_p80.ceil()).to_string()));
     let in_plan = of_both(plan, |timing| timing.chance_of_plan.map(per_cent));
-    let in_limit = of_both(plan, |timing| timing.chance.map(per_cent));
-    let room = ends.is_some().then(|| room_words(&plan.room));
-    [
-        ("Ends at P80", ends),
-        ("Time left at P80", room),
-        ("Ends inside its plan", in_plan),
-        ("Ends inside its limit", in_limit),
-    ]
-    .into_iter()
-    .filter_map(|(label, words)| Some((label, words?)))
-    .collect()
+    [("Ends at P80", ends), ("Ends inside its plan", in_plan)]
+        .into_iter()
+        .filter_map(|(label, words)| Some((label, words?)))
+        .collect()
 }
 
 /// What the headline promises: “Ends inside its limit: 97 %, if every task succeeds; tasks may stop

@@ -350,7 +350,7 @@ fn lead(slots: &[SlotView], plan: Option<&TimedPlan>, turned: &[TurnedView]) -> 
         words = format!("{words}, {} pencilled", slots.len() - set);
     }
     words.push('.');
-    if let Some(plan) = plan.filter(|_| !slots.is_empty()) {
+    if let Some(plan) = plan {
         words.push_str(&ending::sentence(plan));
     }
     match turned.len() {
