@@ -8,6 +8,7 @@ mod laws;
 mod order;
 mod places;
 mod practice;
+mod room;
 mod windows;
 
 use super::{
