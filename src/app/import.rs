@@ -9,12 +9,15 @@ use crate::app::{Actor, App, Failure};
 use crate::domain::cells::{Cell as _, Cells, FieldError, Input, List};
 use crate::domain::kinds::Kind;
 use crate::domain::quantities::Measured;
-use crate::exchange::days::read_day;
+use crate::exchange::days::{DateOrder, Order, Reading, order_of, read_day};
 use crate::exchange::heads::{Mapping, mapping};
 use crate::exchange::same_rows::RowKeys;
 use crate::exchange::table::{self, Table};
 pub use crate::store::imports::Upload;
 use crate::store::{imports, register};
+
+/// The word that answers the question about unlikely minutes in a table.
+const CONFIRMED: &str = "yes";
 
 /// Of this many bad rows each is named; the rest are counted.
 const NAMED: usize = 1_000;
@@ -38,6 +41,16 @@ pub struct Options {
     pub skip_bad_rows: bool,
     /// Takes a range of days by its first day instead of refusing it.
     pub first_day: bool,
+    /// Whether the day or the month comes first where a date could be read both ways.
+    pub dates: Option<DateOrder>,
+    /// Records attempts whose minutes are unlikely as confirmed by the person who imports.
+    pub confirms: bool,
+}
+
+impl Options {
+    fn reading(&self) -> Reading {
+        Reading { first_of_range: self.first_day, order: self.dates }
+    }
 }
 
 /// Keeps a table that was sent in until its person has looked at it; gives the name it goes by.
@@ -75,6 +88,13 @@ pub struct PastLimit {
     pub judgement: &'static str,
 }
 
+/// A date that could be either of two days, and where it stands.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct EitherDate {
+    pub line: u64,
+    pub text: String,
+}
+
 /// What became, or would become, of a table.
 #[derive(Debug, Clone, Default)]
 pub struct Report {
@@ -96,6 +116,10 @@ pub struct Report {
     pub heads: Vec<(String, Option<&'static str>)>,
     pub unknown_heads: Vec<String>,
     pub notes: Vec<String>,
+    /// The first date that the two orders of day and month read differently, if there is one.
+    pub either: Option<EitherDate>,
+    /// Attempts whose unlikely minutes this import confirms.
+    pub confirmed: u64,
     /// The codes of the first records taken, as links to look at.
     pub first_codes: Vec<String>,
     pub committed: bool,
@@ -115,6 +139,10 @@ pub async fn run(
     let heads = mapping(&table.heads, columns, &request.options.by_hand)
         .map_err(|cause| Failure::field("map", cause.to_string()))?;
     let mut report = opening(&table, &heads, request.kind);
+    report.find_either_dates(&table, &heads, request);
+    if report.asks_for_order(request) {
+        return Ok(report);
+    }
     let mut work = Work::begin(app, actor, key).await?;
     work.plants_missing = true;
     work.because(format!("taken in from a table of {}", request.kind.plural()));
@@ -144,6 +172,19 @@ pub async fn run(
         progress(number, all);
     }
     report.planted = work.planted.iter().map(|(kind, count)| (kind.plural(), *count)).collect();
+    report.confirmed = work.confirmed;
+    if report.confirmed > 0 {
+        report.notes.push(format!(
+            "Minutes that are unlikely are recorded as confirmed by {}: {}.",
+            actor.name, report.confirmed
+        ));
+    }
+    if work.slots_found > 0 {
+        report.notes.push(format!(
+            "Attempts that name no slot, recorded as planned by the slot that was set there: {}.",
+            work.slots_found
+        ));
+    }
     let takes = !request.options.dry_run && (report.bad_rows == 0 || request.options.skip_bad_rows);
     if takes {
         work.finish(format!("/{}", request.kind.plural())).await?;
@@ -199,7 +240,10 @@ async fn take_row(
     row_key: &str,
 ) -> Result<Taken, Failure> {
     let kind = request.kind;
-    days_as_written(kind, &mut cells, request.options.first_day)?;
+    days_as_written(kind, &mut cells, request.options.reading())?;
+    if request.options.confirms && kind == Kind::Attempt && cells.get("confirmed").is_empty() {
+        cells.set("confirmed", CONFIRMED);
+    }
     let code = cells.get("code").trim().to_owned();
     if code.is_empty() {
         if imports::known_row(work.db(), kind, row_key).await?.is_some() {
@@ -226,14 +270,14 @@ async fn take_row(
 }
 
 /// Turns every way of writing a day into the one that records read.
-fn days_as_written(kind: Kind, cells: &mut Cells, first_day: bool) -> Result<(), Failure> {
+fn days_as_written(kind: Kind, cells: &mut Cells, reading: Reading) -> Result<(), Failure> {
     let mut wrong = Vec::new();
     for column in kinds::columns(kind).iter().filter(|column| column.input == Input::Day) {
         let text = cells.get(column.name).trim().to_owned();
         if text.is_empty() {
             continue;
         }
-        match read_day(&text, first_day) {
+        match read_day(&text, reading) {
             Ok(day) => cells.set(column.name, day.to_string()),
             Err(message) => wrong.push(FieldError::new(column.name, message)),
         }
@@ -242,6 +286,50 @@ fn days_as_written(kind: Kind, cells: &mut Cells, first_day: bool) -> Result<(),
 }
 
 impl Report {
+    /// Names every date that the two orders read differently; and, in a table that writes one date
+    /// with the day first and another with the month first, each that is not like the first.
+    fn find_either_dates(&mut self, table: &Table, heads: &Mapping, request: &Request<'_>) {
+        let options = &request.options;
+        let columns = kinds::columns(request.kind).iter();
+        let days: Vec<&str> =
+            columns.filter(|column| column.input == Input::Day).map(|column| column.name).collect();
+        let mut one_order: Option<DateOrder> = None;
+        for row in &table.rows {
+            let cells = heads.cells(row);
+            let mut is_bad = false;
+            for (name, text) in days.iter().map(|name| (*name, cells.get(name).trim())) {
+                let is_either = match order_of(text, options.first_day) {
+                    Order::Same => false,
+                    Order::Either { .. } => true,
+                    Order::Only(order) => *one_order.get_or_insert(order) != order,
+                };
+                if !is_either {
+                    continue;
+                }
+                is_bad = true;
+                if options.dates.is_none() {
+                    let reason = read_day(text, options.reading()).err().unwrap_or_else(|| {
+                        format!(
+                            "“{text}” has its day and month in another order than the dates above."
+                        )
+                    });
+                    let column = heads.head(name, &table.heads).unwrap_or(name).to_owned();
+                    self.name(BadRow { line: row.line, column, reason });
+                }
+                let either = EitherDate { line: row.line, text: text.to_owned() };
+                self.either.get_or_insert(either);
+            }
+            if is_bad && options.dates.is_none() {
+                self.bad_rows += 1;
+            }
+        }
+    }
+
+    /// Without the order nothing is imported, because a guess would put rows on other days.
+    fn asks_for_order(&self, request: &Request<'_>) -> bool {
+        self.either.is_some() && request.options.dates.is_none()
+    }
+
     fn count(&mut self, taken: Taken) {
         match taken {
             Taken::New(code) => {

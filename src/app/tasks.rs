@@ -7,10 +7,12 @@ use crate::app::work::Work;
 use crate::app::{Failure, plant};
 use crate::domain::cells::FieldError;
 use crate::domain::codes::PositionCode;
+use crate::domain::excursions::Excursion;
 use crate::domain::kinds::Kind;
 use crate::domain::order_of_work::{Tie, cycle_with, ring_in_words};
 use crate::domain::roles::{self, Action};
 use crate::domain::tasks::{Link, Task};
+use crate::domain::time::Day;
 use crate::domain::words::LinkKind;
 use crate::domain::worksites::Position;
 use crate::store::{Kept, register, tasks};
@@ -29,7 +31,7 @@ impl Ruled for Task {
         }
         place(work, task).await?;
         if before.is_none() && task.opened.is_none() && !work.plants_missing {
-            task.opened = Some(work.today);
+            task.opened = Some(opening_day(work, task).await?);
         }
         Ok(())
     }
@@ -38,6 +40,14 @@ impl Ruled for Task {
         work.touch(&task.code.0);
         Ok(())
     }
+}
+
+/// Today, or the day of the excursion that found the work, where that was earlier.
+async fn opening_day(work: &mut Work, task: &Task) -> Result<Day, Failure> {
+    let Some(found_on) = &task.from_excursion else { return Ok(work.today) };
+    let found = Excursion::find(work.db(), found_on.as_str()).await?;
+    let day = found.and_then(|excursion| excursion.day).unwrap_or(work.today);
+    Ok(day.min(work.today))
 }
 
 /// What only a lead sets: the class and by when it is needed.

@@ -30,6 +30,10 @@ pub struct Work {
     pub row: Option<u64>,
     /// What was made on the way, by kind.
     pub planted: BTreeMap<Kind, u64>,
+    /// Attempts whose unlikely minutes were confirmed on the way.
+    pub(crate) confirmed: u64,
+    /// Attempts that named no slot and fill the one that was set there.
+    pub(crate) slots_found: u64,
     key: Option<FormKey>,
     why: Option<String>,
     pub(crate) touched_tasks: BTreeSet<TaskCode>,
@@ -55,6 +59,8 @@ impl Work {
             plants_missing: false,
             row: None,
             planted: BTreeMap::new(),
+            confirmed: 0,
+            slots_found: 0,
             key: key.cloned(),
             why: None,
             touched_tasks: BTreeSet::new(),

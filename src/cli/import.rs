@@ -13,6 +13,7 @@ use crate::cli::settings::Everywhere;
 use crate::cli::{Failed, data};
 use crate::domain::kinds::Kind;
 use crate::domain::roles::keeper;
+use crate::exchange::days::DateOrder;
 use crate::exchange::heads::by_hand;
 
 /// Of this many bad rows each is printed; the rest are counted.
@@ -39,6 +40,12 @@ pub struct Import {
     /// Takes a range of days by its first day.
     #[arg(long)]
     first_day: bool,
+    /// Which comes first in dates such as 03/04/2031.
+    #[arg(long, value_name = "day-first|month-first", value_parser = date_order)]
+    dates: Option<DateOrder>,
+    /// Records attempts with unlikely minutes, or without minutes, as confirmed.
+    #[arg(long)]
+    confirm_unlikely: bool,
     /// Who acts; the change log names them. Needs to be a person of the record; without it the
     /// lead of an otherwise empty record acts.
     #[arg(long = "as", value_name = "NAME")]
@@ -84,6 +91,8 @@ pub async fn run(call: Import, given: &ArgMatches) -> Result<(), Failed> {
             dry_run: call.dry_run,
             skip_bad_rows: call.skip_bad_rows,
             first_day: call.first_day,
+            dates: call.dates,
+            confirms: call.confirm_unlikely,
         },
     };
     let bar = progress(call.json);
@@ -105,7 +114,13 @@ pub async fn run(call: Import, given: &ArgMatches) -> Result<(), Failed> {
     if report.committed || (call.dry_run && report.bad_rows == 0) {
         return Ok(());
     }
-    if call.dry_run {
+    if let (Some(either), None) = (&report.either, call.dates) {
+        eprintln!(
+            "holdover: “{}” in line {} could be two dates, so nothing is imported; add --dates \
+             day-first or --dates month-first.",
+            either.text, either.line
+        );
+    } else if call.dry_run {
         eprintln!(
             "holdover: {} rows would not be taken; mend them, or add --skip-bad-rows.",
             report.bad_rows
@@ -117,6 +132,10 @@ pub async fn run(call: Import, given: &ArgMatches) -> Result<(), Failed> {
         );
     }
     Err(Failed::Said)
+}
+
+fn date_order(word: &str) -> Result<DateOrder, String> {
+    DateOrder::named(word).ok_or_else(|| "write day-first or month-first".to_owned())
 }
 
 fn list_columns(kind: Kind) {
@@ -223,6 +242,10 @@ fn as_json(report: &Report) -> serde_json::Value {
         "known": report.known,
         "refused": report.bad_rows,
         "committed": report.committed,
+        "confirmed": report.confirmed,
+        "asks_for_order_of_dates": report.either.as_ref().map(|either| json!({
+            "line": either.line, "text": either.text,
+        })),
         "made": report.planted,
         "unknown_heads": report.unknown_heads,
         "notes": report.notes,

@@ -5,6 +5,7 @@ use crate::domain::codes::{
     AttemptCode, CauseCode, ExcursionCode, FlightCode, OutsideCode, Own, SlotCode, TaskCode,
     TechniqueCode, ToolCode, UnitCode, WorksiteCode,
 };
+use crate::domain::confirmations::Confirmation;
 use crate::domain::quantities::Measured;
 use crate::domain::records::record;
 use crate::domain::seats::Seats;
@@ -19,7 +20,7 @@ record! {
         code: Own<AttemptCode> = "Code" also ["attempt"],
         task: TaskCode = "Task",
         excursion: ExcursionCode = "Excursion",
-        slot: Option<SlotCode> = "Slot" hint "Left empty: it was not planned.",
+        slot: Option<SlotCode> = "Slot" hint "The slot that this attempt fills, or “not planned” where another was set for the task.",
         seats: Seats = "Seats and crew codes" also ["crew"],
         technique: Option<TechniqueCode> = "Technique",
         revision: Option<i64> = "Revision",
@@ -55,5 +56,6 @@ record! {
         worksite: Option<WorksiteCode> = "Worksite" hint "Left empty: where the task is.",
         cut_off: Option<Minutes> = "Cut-off then, min",
         recorded_by: Option<Line> = "Recorded by",
+        confirmed: Option<Confirmation> = "Confirmed" hint "“yes” where the minutes are unlikely or unknown, and right.",
     }
 }

@@ -59,6 +59,12 @@ impl Cell for Day {
     const INPUT: Input = Input::Day;
     fn read(text: &str) -> Result<Self, String> {
         let text = text.trim();
+        if let Some((one, other)) = either_order(text) {
+            return Err(format!(
+                "“{text}” could be day {one} of month {other} or day {other} of month {one}; write \
+                 it as 2031-03-18."
+            ));
+        }
         [ISO, ORDINAL, SLASHED]
             .into_iter()
             .find_map(|form| Date::parse(text, form).ok())
@@ -71,6 +77,15 @@ impl Cell for Day {
     fn show(&self) -> String {
         self.to_string()
     }
+}
+
+/// The two numbers of a date with slashes that can be read with the day or with the month first.
+fn either_order(text: &str) -> Option<(u8, u8)> {
+    let mut parts = text.split('/');
+    let (one, other, _year) = (parts.next()?, parts.next()?, parts.next()?);
+    let (one, other) = (one.trim().parse().ok()?, other.trim().parse().ok()?);
+    let is_month = |number: u8| (1..=12).contains(&number);
+    (is_month(one) && is_month(other) && one != other).then_some((one, other))
 }
 
 /// A point in time: milliseconds since 1970-01-01 00:00 UTC.

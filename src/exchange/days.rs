@@ -8,23 +8,99 @@ use crate::domain::time::Day;
 #[cfg(test)]
 mod tests;
 
+/// Which of two numbers of a date comes first, where a month stands as a number before the year.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum DateOrder {
+    DayFirst,
+    MonthFirst,
+}
+
+impl DateOrder {
+    pub const ALL: [Self; 2] = [Self::DayFirst, Self::MonthFirst];
+
+    /// The word of the command line and of the form.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::DayFirst => "day-first",
+            Self::MonthFirst => "month-first",
+        }
+    }
+
+    pub fn named(word: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|order| order.word() == word)
+    }
+}
+
+/// How the days of one table are read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct Reading {
+    /// Takes a range of days by its first day instead of refusing it.
+    pub first_of_range: bool,
+    /// Without it a date that could be either is refused.
+    pub order: Option<DateOrder>,
+}
+
+/// What the two orders make of one text.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Order {
+    /// Both give the same day, or neither gives one.
+    Same,
+    /// One order alone gives a day.
+    Only(DateOrder),
+    /// Each order gives a day of its own.
+    Either { day_first: Day, month_first: Day },
+}
+
+/// Which orders of day and month a text can be read in.
+pub fn order_of(text: &str, first_of_range: bool) -> Order {
+    let in_order = |order| read_in_order(text, first_of_range, order);
+    match (in_order(DateOrder::DayFirst), in_order(DateOrder::MonthFirst)) {
+        (Ok(day_first), Ok(month_first)) if day_first != month_first => {
+            Order::Either { day_first, month_first }
+        }
+        (Ok(_), Err(_)) => Order::Only(DateOrder::DayFirst),
+        (Err(_), Ok(_)) => Order::Only(DateOrder::MonthFirst),
+        (Ok(_), Ok(_)) | (Err(_), Err(_)) => Order::Same,
+    }
+}
+
 /// Reads one day. A range of days, or a month alone, is refused by name, or taken by its first
-/// day where `first_of_range` says so.
+/// day where the reading says so; so is a date whose order of day and month is not known.
 ///
 /// `Jul 16, 1980` · `16 July 1980` · `16-Jul-1980` · `Jul 16-18, 1980` · `16–18 July 1980` ·
 /// `07/16-18/1980` · `Jul 30 - Aug 2, 1980` · `July 1980`; and whatever [`Day::read`] takes.
-pub fn read_day(text: &str, first_of_range: bool) -> Result<Day, String> {
+pub fn read_day(text: &str, reading: Reading) -> Result<Day, String> {
+    let first = reading.first_of_range;
+    if let Some(order) = reading.order {
+        return read_in_order(text, first, order);
+    }
+    match order_of(text, first) {
+        Order::Either { day_first, month_first } => Err(format!(
+            "“{}” could be {day_first} or {month_first}. Say whether the day or the month comes \
+             first in this file.",
+            text.trim()
+        )),
+        Order::Only(DateOrder::DayFirst) => read_in_order(text, first, DateOrder::DayFirst),
+        Order::Only(DateOrder::MonthFirst) | Order::Same => {
+            read_in_order(text, first, DateOrder::MonthFirst)
+        }
+    }
+}
+
+fn read_in_order(text: &str, first_of_range: bool, order: DateOrder) -> Result<Day, String> {
     let text = text.trim();
     let plain = without_midnight(text);
+    // The order of a date with slashes is ours to choose; every other plain day has one alone.
     let not_plain = match Day::read(plain) {
-        Ok(day) => return Ok(day),
+        Ok(day) if !plain.contains('/') => return Ok(day),
+        Ok(_) => String::new(),
         Err(message) => Day::read(text).err().unwrap_or(message),
     };
     let tokens = tokens(plain);
-    let read = match tokens.as_deref().and_then(span) {
+    let read = match tokens.as_deref().and_then(|tokens| span(tokens, order)) {
         Some(Span::Day(part)) => return calendar_day(text, part),
         Some(read) => read,
-        None => return Err(hint(text, tokens.as_deref()).unwrap_or(not_plain)),
+        None => return Err(hint(text, tokens.as_deref(), order).unwrap_or(not_plain)),
     };
     let (first, last) = match read {
         Span::Days(first, last) | Span::Months(first, last) => {
@@ -159,8 +235,8 @@ fn word_token(word: &str) -> Option<Word> {
     }
 }
 
-fn span(tokens: &[Token]) -> Option<Span> {
-    if let Some(part) = part(tokens, false) {
+fn span(tokens: &[Token], order: DateOrder) -> Option<Span> {
+    if let Some(part) = part(tokens, false, order) {
         return match part {
             Part { year: Some(_), month: Some(_), day: Some(_) } => Some(Span::Day(part)),
             Part { year: Some(_), month: Some(_), day: None } => {
@@ -171,14 +247,16 @@ fn span(tokens: &[Token]) -> Option<Span> {
         };
     }
     let between = |token: &Token| matches!(token, Token::Dash | Token::Until | Token::Slash);
-    (0..tokens.len()).filter(|at| between(&tokens[*at])).find_map(|at| two_sides(tokens, at))
+    (0..tokens.len()).filter(|at| between(&tokens[*at])).find_map(|at| two_sides(tokens, at, order))
 }
 
 /// Both sides of a range, each taking from the other what it leaves out.
-fn two_sides(tokens: &[Token], at: usize) -> Option<Span> {
-    let first = part(&tokens[..at], false)?;
-    let slashed = first.month.is_some() && tokens[..at].contains(&Token::Slash);
-    let last = part(&tokens[at + 1..], slashed)?;
+fn two_sides(tokens: &[Token], at: usize, order: DateOrder) -> Option<Span> {
+    let first = part(&tokens[..at], false, order)?;
+    let slashed = order == DateOrder::MonthFirst
+        && first.month.is_some()
+        && tokens[..at].contains(&Token::Slash);
+    let last = part(&tokens[at + 1..], slashed, order)?;
     let month = (first.month.or(last.month)?, last.month.or(first.month)?);
     let year = (first.year.or(last.year)?, last.year.or(first.year)?);
     let first = Part { year: Some(year.0), month: Some(month.0), ..first };
@@ -192,9 +270,18 @@ fn two_sides(tokens: &[Token], at: usize) -> Option<Span> {
     }
 }
 
-/// One day, or as much of one as stands there. Slashes are month first; behind a slashed day,
+/// Day and month of two numbers in the order in which they stand.
+fn day_and_month(one: u8, other: u8, order: DateOrder) -> Option<(u8, Month)> {
+    let (day, month) = match order {
+        DateOrder::DayFirst => (one, other),
+        DateOrder::MonthFirst => (other, one),
+    };
+    Some((day, Month::try_from(month).ok()?))
+}
+
+/// One day, or as much of one as stands there. Behind a slashed day that is month first,
 /// `18/1980` is a day and its year.
-fn part(tokens: &[Token], after_slashed: bool) -> Option<Part> {
+fn part(tokens: &[Token], after_slashed: bool, order: DateOrder) -> Option<Part> {
     use Token::{Month as M, Number as N, Slash, Year as Y};
     let undashed: Vec<Token> =
         tokens.iter().copied().filter(|token| *token != Token::Dash).collect();
@@ -206,11 +293,16 @@ fn part(tokens: &[Token], after_slashed: bool) -> Option<Part> {
         [M(month), N(day), Y(year)] | [N(day), M(month), Y(year)] | [Y(year), M(month), N(day)] => {
             (Some(year), Some(month), Some(day))
         }
-        [Y(year), N(month), N(day)] | [N(month), Slash, N(day), Slash, Y(year)] => {
-            (Some(year), Some(Month::try_from(month).ok()?), Some(day))
+        [Y(year), N(month), N(day)] => (Some(year), Some(Month::try_from(month).ok()?), Some(day)),
+        [N(one), Slash, N(other), Slash, Y(year)] | [N(one), N(other), Y(year)] => {
+            let (day, month) = day_and_month(one, other, order)?;
+            (Some(year), Some(month), Some(day))
         }
         [M(month), N(day)] | [N(day), M(month)] => (None, Some(month), Some(day)),
-        [N(month), Slash, N(day)] => (None, Some(Month::try_from(month).ok()?), Some(day)),
+        [N(one), Slash, N(other)] => {
+            let (day, month) = day_and_month(one, other, order)?;
+            (None, Some(month), Some(day))
+        }
         [M(month), Y(year)] | [Y(year), M(month)] => (Some(year), Some(month), None),
         [N(day), Slash, Y(year)] if after_slashed => (Some(year), None, Some(day)),
         [Y(year), N(month)] | [N(month), Slash, Y(year)] => {
@@ -237,13 +329,21 @@ fn calendar_day(text: &str, part: Part) -> Result<Day, String> {
 }
 
 /// Says what is odd about a text that is nearly a day.
-fn hint(text: &str, tokens: Option<&[Token]>) -> Option<String> {
+fn hint(text: &str, tokens: Option<&[Token]>, order: DateOrder) -> Option<String> {
     use Token::{Dash, Month as M, Number as N, Slash, Year as Y};
     match tokens? {
-        [N(month), Slash, N(day), Slash, Y(_)] if *month > 12 => Some(format!(
-            "“{text}”: there is no month {month}. A day with slashes is written month first, as \
-             {day:02}/{month:02}; a year, month and day with dashes are never mistaken."
-        )),
+        [N(one), Slash | Dash, N(other), Slash | Dash, Y(_)] | [N(one), N(other), Y(_)] => {
+            let (month, says) = match order {
+                DateOrder::DayFirst => (other, "the day first"),
+                DateOrder::MonthFirst => (one, "the month first"),
+            };
+            (*month == 0 || *month > 12).then(|| {
+                format!(
+                    "“{text}” is read with {says}, and there is no month {month}. Correct it, or \
+                     write it as 1980-07-16."
+                )
+            })
+        }
         [N(_), Dash | Slash, M(_) | N(_), Dash | Slash, N(_)] | [N(_), M(_), N(_)] => {
             Some(format!("“{text}” has a year of two digits; write all four, as in 1980-07-16."))
         }

@@ -53,7 +53,7 @@ pub(super) fn rows(load: &Load, number: usize, chance: &mut impl Rng) -> Vec<Row
             ("family", family.map_or_else(String::new, family_code)),
             ("position", family.map_or_else(String::new, |_| position_code(number))),
             ("worksite", worksite),
-            ("sides", "nadir, zenith".to_owned()),
+            ("sides", SIDES.join(", ")),
             ("class", if class == 0 { String::new() } else { class.to_string() }),
             ("needed_by_flight", if needed { flight_code(flight) } else { String::new() }),
             ("optimistic", "15".to_owned()),

@@ -8,6 +8,8 @@ use crate::domain::codes::{
     AttemptCode, CauseCode, ExcursionCode, FamilyCode, FlightCode, OutsideCode, Own, SlotCode,
     TaskCode, TechniqueCode, ToolCode, UnitCode, WorksiteCode,
 };
+use crate::domain::confirmations::Confirmation;
+use crate::domain::kinds::Kind;
 use crate::domain::quantities::Measured;
 use crate::domain::seats::Seats;
 use crate::domain::sides::Side;
@@ -40,7 +42,8 @@ macro_rules! attempt_rows {
                    function_after AS "function_after: FunctionAfter",
                    tools AS "tools: List<ToolCode>", unit AS "unit: UnitCode",
                    serial AS "serial: Line", worksite AS "worksite: WorksiteCode",
-                   cut_off AS "cut_off: Minutes", recorded_by AS "recorded_by: Line"
+                   cut_off AS "cut_off: Minutes", recorded_by AS "recorded_by: Line",
+                   confirmed AS "confirmed: Confirmation"
                FROM attempt "# + $rest
             $(, $value)*
         )
@@ -53,10 +56,10 @@ kept! {
          pet_start, pet_end, minutes, outcome, share, planned_share, cause, words, measured,
          last_step, as_left, safe_until, safe_until_flight, forbids, temporary, function_after,
          tools, unit, serial, worksite, cut_off, recorded_by, outside_after, outside_items, symptom,
-         indications, tried, lighting, temperature, time_left, operated, position)
+         indications, tried, lighting, temperature, time_left, operated, confirmed, position)
      VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18,
          ?19, ?20, ?21, ?22, ?23, ?24, ?25, ?26, ?27, ?28, ?29, ?30, ?31, ?32, ?33, ?34, ?35,
-         ?36, ?37, ?38, ?39,
+         ?36, ?37, ?38, ?39, ?40,
          (SELECT position FROM task WHERE code = ?2))
      ON CONFLICT (code) DO UPDATE SET task = excluded.task, excursion = excluded.excursion,
          slot = excluded.slot, seats = excluded.seats, technique = excluded.technique,
@@ -73,12 +76,36 @@ kept! {
          outside_items = excluded.outside_items, symptom = excluded.symptom,
          indications = excluded.indications, tried = excluded.tried,
          lighting = excluded.lighting, temperature = excluded.temperature,
-         time_left = excluded.time_left, operated = excluded.operated",
+         time_left = excluded.time_left, operated = excluded.operated,
+         confirmed = excluded.confirmed",
     code, task, excursion, slot, seats, technique, revision, side, pet_start, pet_end, minutes,
     outcome, share, planned_share, cause, words, measured, last_step, as_left, safe_until,
     safe_until_flight, forbids, temporary, function_after, tools, unit, serial, worksite,
     cut_off, recorded_by, outside_after, outside_items, symptom, indications, tried, lighting,
-    temperature, time_left, operated
+    temperature, time_left, operated, confirmed
+}
+
+/// Every record that names an attempt, so that it cannot be withdrawn: its kind and code.
+pub async fn named_by(
+    db: &mut SqliteConnection,
+    attempt: &AttemptCode,
+) -> Result<Vec<(Kind, String)>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT 'finding' AS "kind!: Kind", finding AS "code!: String"
+               FROM finding_attempt WHERE attempt = ?1
+           UNION ALL SELECT 'remedy', remedy FROM remedy_attempt WHERE attempt = ?1
+           UNION ALL SELECT 'outside item', code FROM outside_item WHERE left_by = ?1
+           UNION ALL SELECT 'file', code FROM file WHERE attempt = ?1
+           UNION ALL SELECT 'declined offer', code FROM decline WHERE attempt = ?1
+           UNION ALL SELECT 'exemption', code FROM exemption
+               WHERE instr(', ' || attempts || ', ', ', ' || ?1 || ', ') > 0
+           UNION ALL SELECT 'revision', code FROM revision
+               WHERE instr(', ' || answers || ', ', ', ' || ?1 || ', ') > 0"#,
+        attempt
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.kind, row.code)).collect())
 }
 
 /// The attempts at a task in the order in which they were entered under their codes; the order

@@ -3,7 +3,7 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::{ExcursionCode, RevisionCode, SlotCode, TaskCode};
+use crate::domain::codes::{AttemptCode, ExcursionCode, RevisionCode, SlotCode, TaskCode};
 use crate::domain::kinds::Kind;
 use crate::domain::words::SlotState;
 use crate::store::StoreError;
@@ -300,6 +300,47 @@ pub async fn versions_unlogged(db: &mut SqliteConnection) -> Result<Vec<Unlogged
                                 AND back.action = 'taken back'), 0)) AS logged
                FROM register WHERE kind <> 'view')
            WHERE logged <> version LIMIT ?"#,
+        MOST
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// An attempt that cannot have been as it is recorded.
+#[derive(Debug, Clone)]
+pub struct Impossible {
+    pub attempt: AttemptCode,
+    pub why: String,
+}
+
+/// Attempts before their task was opened, outside the flight of their excursion, by a technique of
+/// another family, from a side that the task lacks, or longer than their excursion. The rule is
+/// `domain::plausible`.
+pub async fn impossible_attempts(db: &mut SqliteConnection) -> Result<Vec<Impossible>, StoreError> {
+    Ok(sqlx::query_as!(
+        Impossible,
+        r#"SELECT attempt AS "attempt!: AttemptCode", why AS "why!: String" FROM (
+               SELECT attempt.code AS attempt, CASE
+                   WHEN excursion.day < task.opened
+                       AND task.from_excursion IS NOT attempt.excursion
+                       THEN 'lies before ' || task.code || ' was opened'
+                   WHEN excursion.day < flight.launch OR excursion.day > flight.landing
+                       THEN 'lies outside the flight ' || flight.code
+                   WHEN technique.family <> task.family AND technique.task IS NOT task.code
+                       THEN 'is by ' || technique.code || ', a technique of another family'
+                   WHEN attempt.side IS NOT NULL AND task.sides <> ''
+                       AND instr(', ' || task.sides || ', ', ', ' || attempt.side || ', ') = 0
+                       THEN 'is from ' || attempt.side || ', a side that ' || task.code || ' lacks'
+                   WHEN attempt.minutes > coalesce(excursion.actual,
+                           max(coalesce(excursion."limit", excursion.planned),
+                               coalesce(excursion.planned, excursion."limit")), 720)
+                       THEN 'is longer than ' || excursion.code
+                   END AS why
+               FROM attempt JOIN task ON task.code = attempt.task
+               JOIN excursion ON excursion.code = attempt.excursion
+               LEFT JOIN flight ON flight.code = excursion.flight
+               LEFT JOIN technique ON technique.code = attempt.technique)
+           WHERE why IS NOT NULL ORDER BY attempt LIMIT ?"#,
         MOST
     )
     .fetch_all(db)

@@ -41,6 +41,8 @@ pub enum Shape {
     Typed(Typed),
     Prose,
     Choice(Vec<Choice>),
+    /// A box to tick: the value that it sends, and the words beside it.
+    Tick(Choice),
 }
 
 /// How much of a line a field asks for.
@@ -126,6 +128,13 @@ impl FieldView {
     #[must_use]
     pub fn choosing(mut self, choices: Vec<Choice>) -> Self {
         self.shape = Shape::Choice(choices);
+        self
+    }
+
+    /// A box to tick; ticked where the field holds the value.
+    #[must_use]
+    pub fn ticking(mut self, choice: Choice) -> Self {
+        self.shape = Shape::Tick(choice);
         self
     }
 

@@ -11,9 +11,9 @@ use crate::app::App;
 use crate::web::extract::Path;
 use crate::web::failure::{PageError, Problem};
 use crate::web::pages::{
-    account, changes, debrief, excursions, files, findings, flights, held, history, home, import,
-    library, links, open, outside, people, records, search, settings, sign_in, sisters, slots,
-    tasks, welcome,
+    account, attempts, changes, debrief, excursions, files, findings, flights, held, history, home,
+    import, library, links, open, outside, people, records, search, settings, sign_in, sisters,
+    slots, tasks, welcome,
 };
 
 pub mod addresses;
@@ -119,6 +119,7 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/slots/{code}/keep", post(slots::act::keep)),
         ("/slots/{code}/withdraw", post(slots::act::take_off)),
         ("/slots/{code}/move", post(slots::act::move_to)),
+        ("/attempts/{code}/withdraw", post(attempts::withdraw)),
         ("/tasks", get(tasks::all)),
         ("/tasks/{code}", get(tasks::show)),
         ("/tasks/{code}/trigger", post(tasks::trigger)),

@@ -221,3 +221,30 @@ async fn a_row_that_names_a_missing_one_is_named(pool: SqlitePool) {
     let found = broken(pool, "DELETE FROM worksite WHERE code = 'W-A'").await;
     says(&found, "names a missing row of worksite");
 }
+
+#[sqlx::test]
+async fn an_attempt_that_cannot_have_been_is_named(pool: SqlitePool) {
+    let statements = "UPDATE flight SET landing = '2031-03-20';
+        INSERT INTO family (code, name) VALUES ('F-9', 'other');
+        INSERT INTO technique (code, name, family, state) VALUES ('K-9', 'other', 'F-9', 'cleared');
+        UPDATE excursion SET state = 'flown', actual = 390 WHERE code = 'E-37.1';
+        UPDATE task SET opened = '2031-05-01' WHERE code = 'T-1';
+        INSERT INTO attempt (code, task, excursion, outcome) VALUES ('A-1', 'T-1', 'E-37.1', 'done');
+        INSERT INTO attempt (code, task, excursion, outcome, technique)
+            VALUES ('A-2', 'T-2', 'E-37.1', 'done', 'K-9');
+        INSERT INTO attempt (code, task, excursion, outcome, side)
+            VALUES ('A-3', 'T-2', 'E-37.1', 'done', 'aft');
+        INSERT INTO attempt (code, task, excursion, outcome, minutes)
+            VALUES ('A-4', 'T-2', 'E-37.1', 'done', 391);
+        INSERT INTO attempt (code, task, excursion, outcome, minutes, side, technique)
+            VALUES ('A-5', 'T-2', 'E-37.1', 'done', 390, 'zenith', 'K-1');
+        UPDATE excursion SET state = 'flown', day = '2031-03-21' WHERE code = 'E-37.2';
+        INSERT INTO attempt (code, task, excursion, outcome) VALUES ('A-6', 'T-3', 'E-37.2', 'done')";
+    let found = broken(pool, statements).await;
+    says(&found, "attempts: A-1 lies before T-1 was opened");
+    says(&found, "attempts: A-2 is by K-9, a technique of another family");
+    says(&found, "attempts: A-3 is from aft, a side that T-2 lacks");
+    says(&found, "attempts: A-4 is longer than E-37.1");
+    says(&found, "attempts: A-6 lies outside the flight G-37");
+    assert!(!found.iter().any(|fault| fault.starts_with("attempts: A-5")), "{found:#?}");
+}

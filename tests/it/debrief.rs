@@ -45,7 +45,7 @@ async fn an_excursion_closes_only_when_everything_has_its_answer(db: SqlitePool)
     let app = flown(db).await;
     made(&app.app, Kind::ExcursionTool, "excursion: E-37.1 | tool: L-1 | taken_out: 2").await;
 
-    let fields = [("r0-outcome", "done"), ("do", "close")];
+    let fields = [("r0-outcome", "done"), ("r0-minutes", "30"), ("do", "close")];
     let reply = send(&app, &fields).await;
     assert_eq!(reply.status, 409, "{}", reply.body);
     assert!(reply.body.contains("Say how T-2 ended"), "{}", reply.body);
@@ -57,6 +57,7 @@ async fn an_excursion_closes_only_when_everything_has_its_answer(db: SqlitePool)
 
     let fields = [
         ("r1-outcome", "not completed"),
+        ("r1-minutes", "30"),
         ("r1-cause", "3"),
         ("r1-as_left", "half out, cover on"),
         ("t0-brought_in", "1"),
@@ -81,6 +82,7 @@ async fn a_task_set_at_launch_and_not_done_at_landing_was_carried_once(db: Sqlit
     let app = flown(db).await;
     let fields = [
         ("r0-outcome", "part done"),
+        ("r0-minutes", "30"),
         ("r0-share", "40"),
         ("r0-cause", "3"),
         ("r1-outcome", "deferred"),
@@ -118,7 +120,11 @@ async fn land_flight(app: &TestApp) {
 #[sqlx::test]
 async fn what_is_not_complete_is_kept_as_typed_and_comes_back(db: SqlitePool) {
     let app = flown(db).await;
-    let fields = [("r0-outcome", "not completed"), ("r0-words", "It <would> not turn")];
+    let fields = [
+        ("r0-outcome", "not completed"),
+        ("r0-minutes", "30"),
+        ("r0-words", "It <would> not turn"),
+    ];
     let reply = send(&app, &fields).await;
     assert_eq!(reply.status, 303, "a draft is no fault of the form");
 
@@ -127,7 +133,9 @@ async fn what_is_not_complete_is_kept_as_typed_and_comes_back(db: SqlitePool) {
     assert!(page.body.contains("Choose what stopped it"));
     assert!(attempts(&app).await.is_empty());
 
-    let reply = app.post(DEBRIEF, &[("r0-outcome", "not completed"), ("r0-cause", "3")]).await;
+    let reply = app
+        .post(DEBRIEF, &[("r0-outcome", "not completed"), ("r0-minutes", "30"), ("r0-cause", "3")])
+        .await;
     assert_eq!(reply.status, 303);
     assert_eq!(attempts(&app).await, [("T-1".to_owned(), "not completed".to_owned())]);
 }
@@ -138,7 +146,8 @@ async fn a_row_saved_while_typing_answers_what_is_wanted(db: SqlitePool) {
     app.get(DEBRIEF).await;
     let stamp = hidden(&app, "r0-version");
     let row = [("r0-key", "S-1"), ("r0-slot", "S-1"), ("r0-task", "T-1"), ("r0-version", &stamp)];
-    let typed = [&row[..], &[("r0-outcome", "part done"), ("r0-share", "")]].concat();
+    let typed =
+        [&row[..], &[("r0-outcome", "part done"), ("r0-minutes", "30"), ("r0-share", "")]].concat();
 
     let reply = app.post(ROWS, &typed).await;
     let told: serde_json::Value = serde_json::from_str(&reply.body).unwrap();
@@ -148,7 +157,9 @@ async fn a_row_saved_while_typing_answers_what_is_wanted(db: SqlitePool) {
     let version = told["version"].as_str().unwrap().to_owned();
     let row =
         [("r0-key", "S-1"), ("r0-slot", "S-1"), ("r0-task", "T-1"), ("r0-version", &*version)];
-    let typed = [&row[..], &[("r0-outcome", "part done"), ("r0-share", "40")]].concat();
+    let typed =
+        [&row[..], &[("r0-outcome", "part done"), ("r0-minutes", "30"), ("r0-share", "40")]]
+            .concat();
     let reply = app.post(ROWS, &typed).await;
     assert_eq!(reply.status, 200, "{}", reply.body);
     assert!(reply.body.contains("saved 14:20 UTC"), "{}", reply.body);
@@ -210,7 +221,7 @@ async fn two_people_at_one_debrief_overwrite_nothing_unseen(db: SqlitePool) {
     app.get(DEBRIEF).await;
     other.get(DEBRIEF).await;
 
-    let theirs = [("r0-outcome", "done"), ("r0-as_left", "latched")];
+    let theirs = [("r0-outcome", "done"), ("r0-minutes", "30"), ("r0-as_left", "latched")];
     assert_eq!(other.post(DEBRIEF, &theirs).await.status, 303);
 
     // A row that was not touched here is not sent back over theirs.
@@ -238,16 +249,20 @@ async fn two_people_at_one_debrief_overwrite_nothing_unseen(db: SqlitePool) {
 #[sqlx::test]
 async fn one_task_may_be_tried_several_times_and_other_work_done_beside_the_plan(db: SqlitePool) {
     let app = flown(db).await;
-    send(&app, &[("r0-outcome", "not completed"), ("r0-cause", "3")]).await;
+    send(&app, &[("r0-outcome", "not completed"), ("r0-minutes", "30"), ("r0-cause", "3")]).await;
     let reply = send(&app, &[("do", "another S-1")]).await;
     assert_eq!(reply.location, "/excursions/E-37.1/debrief?another=S-1#another");
     let page = app.get("/excursions/E-37.1/debrief?another=S-1").await;
     assert!(page.body.contains("value=\"S-1 another\""), "{}", page.body);
-    let reply = app.post(DEBRIEF, &[("r2-outcome", "done"), ("r2-side", "zenith")]).await;
+    let reply = app
+        .post(DEBRIEF, &[("r2-outcome", "done"), ("r2-minutes", "30"), ("r2-side", "zenith")])
+        .await;
     assert_eq!(reply.status, 303, "{}", reply.body);
 
     app.get("/excursions/E-37.1/debrief?another=unplanned").await;
-    let reply = app.post(DEBRIEF, &[("r3-task", "T-3"), ("r3-outcome", "done")]).await;
+    let reply = app
+        .post(DEBRIEF, &[("r3-task", "T-3"), ("r3-outcome", "done"), ("r3-minutes", "30")])
+        .await;
     assert_eq!(reply.status, 303, "{}", reply.body);
 
     let mut found = attempts(&app).await;
@@ -259,7 +274,13 @@ async fn one_task_may_be_tried_several_times_and_other_work_done_beside_the_plan
 #[sqlx::test]
 async fn a_closed_debrief_takes_nothing_until_it_is_reopened_with_a_reason(db: SqlitePool) {
     let app = flown(db).await;
-    let fields = [("r0-outcome", "done"), ("r1-outcome", "done"), ("do", "close")];
+    let fields = [
+        ("r0-outcome", "done"),
+        ("r0-minutes", "30"),
+        ("r1-outcome", "done"),
+        ("r1-minutes", "30"),
+        ("do", "close"),
+    ];
     assert_eq!(send(&app, &fields).await.status, 303);
     assert_eq!(standing_of(&app.app, "T-2").await.0, TaskState::Done);
 
@@ -274,7 +295,7 @@ async fn a_closed_debrief_takes_nothing_until_it_is_reopened_with_a_reason(db: S
     app.get(DEBRIEF).await;
     assert_eq!(app.post(reopen, &[("why", "the wrong row")]).await.status, 303);
 
-    let fields = [("r1-outcome", "not reached"), ("do", "close")];
+    let fields = [("r1-outcome", "not reached"), ("r1-minutes", ""), ("do", "close")];
     assert_eq!(send(&app, &fields).await.status, 303);
     assert_eq!(standing_of(&app.app, "T-2").await.0, TaskState::Open, "derived anew");
 }
@@ -282,13 +303,13 @@ async fn a_closed_debrief_takes_nothing_until_it_is_reopened_with_a_reason(db: S
 #[sqlx::test]
 async fn a_result_in_the_wrong_row_is_taken_back_and_waited_for_again(db: SqlitePool) {
     let app = flown(db).await;
-    send(&app, &[("r0-outcome", "done")]).await;
+    send(&app, &[("r0-outcome", "done"), ("r0-minutes", "30")]).await;
     app.get(DEBRIEF).await;
     let reply = app.post("/excursions/E-37.1/debrief/take-back", &[("row", "S-1")]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     assert!(attempts(&app).await.is_empty());
     assert_eq!(standing_of(&app.app, "T-1").await.0, TaskState::Slotted);
-    let reply = send(&app, &[("r1-outcome", "done"), ("do", "close")]).await;
+    let reply = send(&app, &[("r1-outcome", "done"), ("r1-minutes", "30"), ("do", "close")]).await;
     assert!(reply.body.contains("Say how T-1 ended"), "{}", reply.body);
 }
 
@@ -299,7 +320,9 @@ async fn a_viewer_reads_the_debrief_and_changes_nothing(db: SqlitePool) {
     let page = other.get(DEBRIEF).await;
     assert_eq!(page.status, 200);
     assert!(!page.body.contains("Close the excursion"));
-    let reply = other.post(DEBRIEF, &[("r0-key", "S-1"), ("r0-outcome", "done")]).await;
+    let reply = other
+        .post(DEBRIEF, &[("r0-key", "S-1"), ("r0-outcome", "done"), ("r0-minutes", "30")])
+        .await;
     assert_eq!(reply.status, 403);
     assert!(attempts(&app).await.is_empty());
 }
@@ -319,7 +342,8 @@ async fn what_an_earlier_result_leaves_less_of_a_later_slot_plans_no_more_than_t
     app.get(DEBRIEF).await;
 
     let row = [("r9-key", "S-8"), ("r9-slot", "S-8"), ("r9-task", "T-3")];
-    let result = [("r9-outcome", "part done"), ("r9-share", "70"), ("r9-cause", "3")];
+    let result =
+        [("r9-outcome", "part done"), ("r9-minutes", "30"), ("r9-share", "70"), ("r9-cause", "3")];
     let reply = app.post(ROWS, &[&row[..], &result[..]].concat()).await;
     assert_eq!(reply.status, 200, "{}", reply.body);
 
@@ -329,4 +353,109 @@ async fn what_an_earlier_result_leaves_less_of_a_later_slot_plans_no_more_than_t
     assert_eq!(plans, [("S-9", Some(30))]);
     let report = holdover::app::checks::run(&app.app.db, |_, _| {}).await.unwrap();
     assert_eq!(report.faults, []);
+}
+
+#[sqlx::test]
+async fn minutes_past_three_times_the_estimate_are_asked_once_and_kept_with_the_answer(
+    db: SqlitePool,
+) {
+    let app = flown(db).await;
+    let reply = send(&app, &[("r0-outcome", "done"), ("r0-minutes", "91")]).await;
+    assert_eq!(reply.status, 303);
+    let page = app.get(DEBRIEF).await;
+    assert!(attempts(&app).await.is_empty(), "nothing is recorded before the answer");
+    assert!(
+        page.body.contains("91 minutes is more than three times the estimate"),
+        "{}",
+        page.body
+    );
+    assert!(page.body.contains("name=\"r0-confirmed\" type=\"checkbox\" value=\"91 min\""));
+
+    // The answer holds for the minutes that it names.
+    let other = [("r0-outcome", "done"), ("r0-minutes", "95"), ("r0-confirmed", "91 min")];
+    assert_eq!(send(&app, &other).await.status, 303);
+    assert!(attempts(&app).await.is_empty());
+    let same = [("r0-outcome", "done"), ("r0-minutes", "91"), ("r0-confirmed", "91 min")];
+    assert_eq!(send(&app, &same).await.status, 303);
+    let kept = attempt_of(&app, "T-1").await.confirmed.unwrap();
+    assert_eq!(holdover::domain::cells::Cell::show(&kept), "91 min by lead at 2030-11-21 14:20");
+
+    // What stays as it was is not asked about again; a new value is.
+    let words = [("r0-outcome", "done"), ("r0-minutes", "91"), ("r0-words", "slow bolts")];
+    send(&app, &words).await;
+    let now = attempt_of(&app, "T-1").await;
+    assert_eq!((now.words.as_str(), now.confirmed), ("slow bolts", Some(kept)));
+    send(&app, &[("r0-outcome", "done"), ("r0-minutes", "99")]).await;
+    assert_eq!(attempt_of(&app, "T-1").await.minutes, now.minutes);
+    assert!(app.get(DEBRIEF).await.body.contains("99 minutes is more than three times"));
+}
+
+#[sqlx::test]
+async fn a_result_without_minutes_is_asked_about_unless_the_work_was_not_reached(db: SqlitePool) {
+    let app = flown(db).await;
+    send(&app, &[("r0-outcome", "done"), ("r1-outcome", "not reached")]).await;
+    assert_eq!(attempts(&app).await, [("T-2".to_owned(), "not reached".to_owned())]);
+    assert!(app.get(DEBRIEF).await.body.contains("No minutes of work are recorded"));
+    send(&app, &[("r0-outcome", "done"), ("r0-confirmed", "no minutes")]).await;
+    let kept = attempt_of(&app, "T-1").await.confirmed.unwrap();
+    assert!(holdover::domain::cells::Cell::show(&kept).starts_with("no minutes by lead"));
+}
+
+async fn attempt_of(app: &TestApp, task: &str) -> holdover::domain::attempts::Attempt {
+    let mut db = app.app.db.reader().await.unwrap();
+    let found = holdover::store::attempts::of_task(&mut db, &task.into()).await.unwrap();
+    found.into_iter().next().unwrap()
+}
+
+#[sqlx::test]
+async fn a_row_of_what_cannot_be_is_kept_as_typed_and_says_why(db: SqlitePool) {
+    let app = flown(db).await;
+    for (kind, text) in [
+        (Kind::Family, "code: F-2 | name: pump"),
+        (Kind::Technique, "code: K-2 | name: twist | family: F-2 | state: cleared"),
+    ] {
+        made(&app.app, kind, text).await;
+    }
+    for (field, value, says) in [
+        ("r0-technique", "K-2", "K-2 is for the family F-2, and T-1 belongs to F-1"),
+        ("r0-side", "aft", "T-1 has the access sides nadir, zenith, not aft"),
+        ("r0-minutes", "1800", "1800 minutes is longer than the limit of E-37.1, 7:00"),
+    ] {
+        send(&app, &[("r0-outcome", "done"), ("r0-minutes", "30"), (field, value)]).await;
+        let page = app.get(DEBRIEF).await.body;
+        assert!(page.contains(says), "{field}: {page}");
+        assert!(attempts(&app).await.is_empty(), "{field}");
+    }
+    // A side that the record did not know is added in the same form.
+    let added = [
+        ("r0-outcome", "done"),
+        ("r0-minutes", "30"),
+        ("r0-side", ""),
+        ("r0-technique", "K-1"),
+        ("r0-add_side", "aft"),
+    ];
+    send(&app, &added).await;
+    assert_eq!(attempt_of(&app, "T-1").await.side.unwrap().as_str(), "aft");
+    let mut db = app.app.db.reader().await.unwrap();
+    use holdover::store::Kept as _;
+    let task = holdover::domain::tasks::Task::find(&mut db, "T-1").await.unwrap().unwrap();
+    assert!(task.sides.iter().any(|side| side.as_str() == "aft"));
+}
+
+#[sqlx::test]
+async fn work_at_a_task_that_was_set_there_says_whether_it_fills_that_slot(db: SqlitePool) {
+    let app = flown(db).await;
+    app.get("/excursions/E-37.1/debrief?another=unplanned").await;
+    let row = [("r2-task", "T-1"), ("r2-outcome", "done"), ("r2-minutes", "30")];
+    let reply = app.post(DEBRIEF, &row).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    assert!(attempts(&app).await.is_empty(), "nothing is attached in silence");
+    let page = app.get(DEBRIEF).await.body;
+    assert!(page.contains("S-1 was set for T-1 on E-37.1"), "{page}");
+
+    let row = [&row[..], &[("r2-slot", "not planned")]].concat();
+    assert_eq!(app.post(DEBRIEF, &row).await.status, 303);
+    assert_eq!(attempt_of(&app, "T-1").await.slot, None);
+    let missing = send(&app, &[("do", "close")]).await;
+    assert!(missing.body.contains("Say how T-1 ended"), "S-1 still waits: {}", missing.body);
 }

@@ -170,7 +170,13 @@ async fn calling_off_loses_nothing(db: SqlitePool) {
 async fn nothing_is_recorded_on_what_was_not_flown(db: SqlitePool) {
     let app = lead(db).await;
     app.get("/attempts/new").await;
-    let tried = [("task", "T-1"), ("excursion", "E-37.1"), ("outcome", "done")];
+    let tried = [
+        ("task", "T-1"),
+        ("excursion", "E-37.1"),
+        ("slot", "S-1"),
+        ("outcome", "done"),
+        ("minutes", "30"),
+    ];
     let reply = app.post("/attempts/new", &tried).await;
     assert_eq!(reply.status, 422, "{}", reply.body);
     assert!(reply.body.contains("E-37.1 is still planned"), "{}", reply.body);
@@ -204,7 +210,14 @@ async fn words_of_the_notes_become_records_and_stay_marked(db: SqlitePool) {
     let excursion = ("excursion", "E-9");
     let reply = app.post("/attempts/new", &[("task", "T-1"), excursion, words]).await;
     assert_eq!(reply.status, 422);
-    let fields = [("task", "T-1"), excursion, words, ("outcome", "not completed"), ("cause", "3")];
+    let fields = [
+        ("task", "T-1"),
+        excursion,
+        words,
+        ("outcome", "not completed"),
+        ("minutes", "20"),
+        ("cause", "3"),
+    ];
     let reply = app.post("/attempts/new", &fields).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
 

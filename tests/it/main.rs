@@ -2,6 +2,7 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on stops where it stands")]
 
 mod asvs;
+mod attempts;
 mod bounds;
 mod checks;
 mod command_line;

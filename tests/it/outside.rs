@@ -359,6 +359,7 @@ async fn a_debrief_says_what_is_outside_and_where_the_list_disagrees(db: SqliteP
     assert!(debrief.contains("This task brings O-01 back in."), "{debrief}");
     let typed = [
         ("r0-outcome", "part done"),
+        ("r0-minutes", "30"),
         ("r0-share", "40"),
         ("r0-temporary", "tie"),
         ("r0-outside_after", "nothing left"),
@@ -369,7 +370,7 @@ async fn a_debrief_says_what_is_outside_and_where_the_list_disagrees(db: SqliteP
     assert!(shown.body.contains("Temporary hardware is named: choose"), "{}", shown.body);
 
     let mut right = typed;
-    right[2].1 = "";
+    right[3].1 = "";
     let reply = app.post("/excursions/E-37.1/debrief", &right).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     let shown = app.get(&reply.location).await.body;

@@ -36,10 +36,20 @@ const RECORDS: &[Walked] = &[
     ),
     (
         Kind::Task,
-        &[("code", "T-0001"), ("title", "Pull C-14"), ("sides", "nadir"), ("family", "F-CAS")],
+        &[
+            ("code", "T-0001"),
+            ("title", "Pull C-14"),
+            ("sides", "nadir"),
+            ("family", "F-CAS"),
+            ("opened", "2030-01-01"),
+        ],
         ("title", "Pull cassette C-14", "Pull filter cassette C-14"),
     ),
-    (Kind::Task, &[("code", "T-0002"), ("title", "Fit cover")], ("notes", "warm", "cold")),
+    (
+        Kind::Task,
+        &[("code", "T-0002"), ("title", "Fit cover"), ("opened", "2030-01-01")],
+        ("notes", "warm", "cold"),
+    ),
     (
         Kind::Link,
         &[("code", "J-1"), ("task", "T-0001"), ("kind", "needs"), ("other", "T-0002")],
@@ -59,6 +69,7 @@ const RECORDS: &[Walked] = &[
             ("technique", "K-LEVER"),
             ("side", "nadir"),
             ("outcome", "not completed"),
+            ("minutes", "40"),
             ("cause", "tight"),
         ],
         ("as_left", "pushed back in", "cover on"),
@@ -113,6 +124,7 @@ const RECORDS: &[Walked] = &[
             ("technique", "K-LEVER"),
             ("side", "zenith"),
             ("outcome", "done"),
+            ("minutes", "30"),
         ],
         ("as_left", "all in place", "all in place, cover off"),
     ),

@@ -46,6 +46,12 @@ pub(super) async fn shares(db: &mut SqliteConnection) -> Result<Vec<String>, Fai
     })))
 }
 
+/// No attempt is what `domain::plausible` refuses.
+pub(super) async fn attempts(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
+    let found = invariants::impossible_attempts(db).await?;
+    Ok(capped(found.into_iter().map(|one| format!("{} {}", one.attempt, one.why))))
+}
+
 /// A flown slot stands only on a flown excursion.
 pub(super) async fn slots(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let found = invariants::flown_elsewhere(db).await?;

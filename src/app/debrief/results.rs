@@ -2,24 +2,24 @@
 
 use std::collections::BTreeMap;
 
+use sqlx::SqliteConnection;
+
 use super::open_for_results;
 use super::rows::{self, DEFERRED, FIELDS, Row, stamp};
 use crate::app::Failure;
-use crate::app::attempts::around;
+use crate::app::attempts::form::{settle, settle_slot};
+use crate::app::attempts::surroundings::wrong_or_asked;
+use crate::app::attempts::withdraw::{take_out, wait_again};
 use crate::app::excursions::allowed;
-use crate::app::records::{Base, Ruled, current, remove, write};
-use crate::app::slots::step;
+use crate::app::records::{Base, Ruled, remove, write};
 use crate::app::work::Work;
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::{Cells, FieldError};
 use crate::domain::codes::ExcursionCode;
-use crate::domain::debrief::check_attempt;
 use crate::domain::endings::Deferral;
-use crate::domain::excursions::Excursion;
 use crate::domain::records::Record;
 use crate::domain::roles::Action;
 use crate::domain::slots::Slot;
-use crate::domain::words::SlotState;
 use crate::store::drafts::Draft;
 use crate::store::{Kept as _, drafts, imports};
 
@@ -81,7 +81,8 @@ pub async fn save_row(
     let result = there.as_ref().filter(|row| row.attempt.is_some() || row.deferral.is_some());
     if quiet && extra && result.is_none() {
         keep_draft(work, excursion, &key, &typed).await?;
-        return Ok(RowSaved::Draft(wrong_in(&typed)));
+        let slot = slot.as_ref();
+        return Ok(RowSaved::Draft(wrong_in(work.db(), excursion, (slot, None), &typed).await?));
     }
     imports::mark(work.db()).await?;
     match result_of(work, excursion, slot.as_ref(), there.as_ref(), &typed).await {
@@ -141,7 +142,7 @@ pub async fn take_back(
         return drop_draft(work, excursion, key).await;
     }
     if let Some(attempt) = &row.attempt {
-        remove::<Attempt>(work, attempt.code.0.as_str()).await?;
+        take_out(work, &attempt.code.0).await?;
     }
     if let Some(deferral) = &row.deferral {
         remove::<Deferral>(work, deferral.code.0.as_str()).await?;
@@ -149,11 +150,7 @@ pub async fn take_back(
     let Some(slot) = &row.slot else { return Ok(()) };
     let others = all.iter().filter(|other| other.key != key && other.slot.as_ref() == Some(slot));
     if others.into_iter().all(|other| other.attempt.is_none() && other.deferral.is_none()) {
-        // It waits for its result again, as it did at landing.
-        let slot = current::<Slot>(work, slot.code.0.as_str()).await?;
-        if slot.state != SlotState::Set {
-            step(work, slot, SlotState::Set, None).await?;
-        }
+        wait_again(work, &slot.code.0).await?;
     }
     Ok(())
 }
@@ -180,19 +177,15 @@ async fn result_of(
     if typed.get("outcome") == DEFERRED {
         let deferral = deferral_of(&cells)?;
         if let Some(attempt) = tried {
-            remove::<Attempt>(work, attempt.code.0.as_str()).await?;
+            take_out(work, &attempt.code.0).await?;
         }
         return keep(work, deferral, deferred).await;
     }
     if typed.get("outcome").is_empty() {
         return Err(Failure::field("outcome", "Say how it ended."));
     }
+    settle(work, &mut cells, tried.is_none()).await?;
     let attempt = Attempt::parse(&cells).map_err(Failure::Invalid)?;
-    let actual = current::<Excursion>(work, excursion.as_str()).await?.actual;
-    let wrong = check_attempt(&attempt, around(&attempt, actual));
-    if !wrong.is_empty() {
-        return Err(Failure::Invalid(wrong));
-    }
     if let Some(deferral) = deferred {
         remove::<Deferral>(work, deferral.code.0.as_str()).await?;
     }
@@ -233,22 +226,42 @@ fn deferral_of(cells: &Cells) -> Result<Deferral, Failure> {
     })
 }
 
-/// What is wrong with a draft, as far as its cells alone tell.
-pub(super) fn wrong_in(cells: &Cells) -> Vec<FieldError> {
-    if cells.get("outcome").is_empty() {
-        return vec![FieldError::new("outcome", "Say how it ended.")];
+/// What is wrong with a draft, beside its slot and the attempt that it changes.
+pub(super) async fn wrong_in(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+    (slot, before): (Option<&Slot>, Option<&Attempt>),
+    typed: &Cells,
+) -> Result<Vec<FieldError>, Failure> {
+    if typed.get("outcome").is_empty() {
+        return Ok(vec![FieldError::new("outcome", "Say how it ended.")]);
     }
-    if cells.get("outcome") == DEFERRED {
-        return match deferral_of(cells) {
-            Err(Failure::Invalid(wrong)) => wrong,
-            _ => Vec::new(),
+    if typed.get("outcome") == DEFERRED {
+        return match deferral_of(typed) {
+            Err(Failure::Invalid(wrong)) => Ok(wrong),
+            Err(other) => Err(other),
+            Ok(_) => Ok(Vec::new()),
         };
     }
     // The excursion is named by the debrief, not by the row.
-    let mut whole = cells.clone();
-    whole.set("excursion", "E-0");
-    match Attempt::parse(&whole) {
-        Err(wrong) => wrong,
-        Ok(attempt) => check_attempt(&attempt, around(&attempt, None)),
+    let mut whole = typed.clone();
+    whole.set("excursion", excursion.as_str());
+    if let Some(slot) = slot {
+        whole.set("slot", slot.code.0.as_str());
+        whole.set("task", slot.task.as_str());
     }
+    let asks_slot = settle_slot(db, &mut whole, before.is_none()).await?;
+    let added = whole.get("add_side").to_owned();
+    if !added.is_empty() {
+        whole.set("side", added);
+    }
+    let mut wrong = match Attempt::parse(&whole) {
+        Err(wrong) => wrong,
+        Ok(attempt) => wrong_or_asked(db, &attempt, before).await?,
+    };
+    if !whole.get("add_side").is_empty() {
+        wrong.retain(|error| error.field != "side");
+    }
+    wrong.extend(asks_slot);
+    Ok(wrong)
 }

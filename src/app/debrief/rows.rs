@@ -65,6 +65,8 @@ pub const FIELDS: &[&str] = &[
     "function_after",
     "measured",
     "tools",
+    "confirmed",
+    "add_side",
     "defer_reason",
     "defer_phase",
     "to_excursion",
@@ -145,7 +147,7 @@ pub(super) async fn all(
     let mut rows: Vec<Row> =
         here.iter().flat_map(|slot| rows_of_slot(slot, &tried, &deferred)).collect();
     rows.extend(rows_without_slot(&tried, &here));
-    add_drafts(&mut rows, &here, &typed);
+    add_drafts(db, code, &mut rows, &here, &typed).await?;
     Ok(rows)
 }
 
@@ -203,18 +205,26 @@ fn rows_without_slot(tried: &[Attempt], here: &[Slot]) -> Vec<Row> {
         .collect()
 }
 
-fn add_drafts(rows: &mut Vec<Row>, here: &[Slot], typed: &[Draft]) {
+async fn add_drafts(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+    rows: &mut Vec<Row>,
+    here: &[Slot],
+    typed: &[Draft],
+) -> Result<(), Failure> {
     for draft in typed {
         let cells: Cells = serde_json::from_str::<BTreeMap<String, String>>(&draft.body)
             .unwrap_or_default()
             .into_iter()
             .collect();
-        let wrong = wrong_in(&cells);
         if let Some(row) = rows.iter_mut().find(|row| row.key == draft.row) {
+            let beside = (row.slot.as_ref(), row.attempt.as_ref());
+            let wrong = wrong_in(db, excursion, beside, &cells).await?;
             row.draft = Some((cells, wrong));
             continue;
         }
         let slot = here.iter().find(|slot| slot.code.0.as_str() == cells.get("slot"));
+        let wrong = wrong_in(db, excursion, (slot, None), &cells).await?;
         let new = Row {
             key: draft.row.clone(),
             task: slot.map_or_else(|| TaskCode::from(cells.get("task")), |s| s.task.clone()),
@@ -228,4 +238,5 @@ fn add_drafts(rows: &mut Vec<Row>, here: &[Slot], typed: &[Draft]) {
         let beside = rows.iter().rposition(|row| new.slot.is_some() && row.slot == new.slot);
         rows.insert(beside.map_or(rows.len(), |at| at + 1), new);
     }
+    Ok(())
 }

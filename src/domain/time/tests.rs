@@ -120,9 +120,14 @@ proptest! {
         for text in [
             Day(date).show(),
             format!("{year}-{}", Day(date).of_year()),
-            format!("{month:02}/{of_month:02}/{year}"),
         ] {
             prop_assert_eq!(Day::read(&text), Ok(Day(date)), "{}", text);
+        }
+        let slashed = format!("{month:02}/{of_month:02}/{year}");
+        if of_month > 12 || of_month == month {
+            prop_assert_eq!(Day::read(&slashed), Ok(Day(date)), "{}", slashed);
+        } else {
+            prop_assert!(Day::read(&slashed).unwrap_err().contains("could be"), "{}", slashed);
         }
     }
 }

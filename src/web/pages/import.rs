@@ -7,10 +7,11 @@ use axum::extract::{FromRequest as _, Multipart, Request, State};
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 
-use crate::app::import::{self, Report, Upload};
+use crate::app::import::{self, EitherDate, Options, Report, Upload};
 use crate::app::under_way::{self, Run};
 use crate::app::{App, Failure, kinds};
 use crate::domain::kinds::Kind;
+use crate::exchange::days::DateOrder;
 use crate::web::addresses;
 use crate::web::extract::{Fields, Path};
 use crate::web::failure::{PageError, Problem};
@@ -49,8 +50,11 @@ pub(crate) struct LookPage {
     heads: Vec<HeadRow>,
     report: Report,
     first: Vec<(String, String)>,
-    skip: bool,
-    first_day: bool,
+    options: Options,
+    /// Which comes first, day or month: asked where a date of the table could be either.
+    dates: Option<FieldView>,
+    /// Attempts are imported, whose minutes may have to be confirmed.
+    may_confirm: bool,
 }
 
 /// A table that takes longer than a moment.
@@ -184,11 +188,13 @@ async fn run(
         .filter_map(|(name, value)| Some((name.strip_prefix("head-")?.to_owned(), value.clone())))
         .filter(|(_, column)| column != "as known")
         .collect();
-    let options = import::Options {
+    let options = Options {
         by_hand,
         dry_run,
         skip_bad_rows: asked.get("skip") == "yes",
         first_day: asked.get("first_day") == "yes",
+        dates: DateOrder::named(asked.get("dates")),
+        confirms: asked.get("confirm") == "yes",
     };
     let key = if dry_run { None } else { asked.key() };
     let run = under_way::start(app, &viewer.actor, (code.to_owned(), upload), options, key)?;
@@ -248,9 +254,24 @@ async fn ended(app: &App, viewer: &Viewer, code: &str, run: &Run) -> Result<Resp
     }
     let options = &run.options;
     let status = if options.dry_run { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
-    let held = (options.skip_bad_rows, options.first_day);
-    let page = look_page(viewer, code, upload, report, summary, held);
+    let page = look_page(viewer, code, upload, report, summary, options);
     Ok((status, Page(page)).into_response())
+}
+
+/// Asks once for the whole file.
+fn order_field(either: &EitherDate, chosen: Option<DateOrder>) -> FieldView {
+    let mut choices = vec![Choice::new("", "choose")];
+    choices.push(Choice::new(DateOrder::DayFirst.word(), "the day comes first"));
+    choices.push(Choice::new(DateOrder::MonthFirst.word(), "the month comes first"));
+    let mut field = FieldView::new("dates", "Dates in this file")
+        .choosing(choices)
+        .holding(chosen.map_or("", DateOrder::word))
+        .hinting(format!("Line {} has {}.", either.line, either.text))
+        .wide(Width::Medium);
+    if chosen.is_none() {
+        field.error = Some("Choose one; the file does not say.".to_owned());
+    }
+    field
 }
 
 fn look_page(
@@ -259,7 +280,7 @@ fn look_page(
     upload: Upload,
     report: Report,
     summary: ErrorSummary,
-    (skip, first_day): (bool, bool),
+    options: &Options,
 ) -> LookPage {
     let heads = report
         .heads
@@ -280,6 +301,7 @@ fn look_page(
         .iter()
         .map(|code| (addresses::of(upload.kind, code), code.clone()))
         .collect();
+    let dates = report.either.as_ref().map(|either| order_field(either, options.dates));
     LookPage {
         page: viewer
             .frame(format!("Import {}", upload.name), Nav::Import)
@@ -291,7 +313,8 @@ fn look_page(
         heads,
         report,
         first,
-        skip,
-        first_day,
+        dates,
+        may_confirm: upload.kind == Kind::Attempt,
+        options: options.clone(),
     }
 }

@@ -2,6 +2,7 @@
 
 pub(crate) mod account;
 pub(crate) mod alike;
+pub(crate) mod attempts;
 pub(crate) mod carry;
 pub(crate) mod changes;
 pub(crate) mod debrief;

@@ -15,10 +15,10 @@ export function backlog(walk) {
     await says(page, "nothing taken yet");
     const bad = page.getByRole("region", { name: "Rows refused" }).locator("tbody tr");
     assert.match(await bad.innerText(), /26\s+class\s+.*9/s);
-    assert.equal(await press(page, "Take it in"), 422);
+    assert.equal(await press(page, "Import"), 422);
     await fill(page, { "Bad rows": "are left out and counted" });
     await press(page, "Look again");
-    await press(page, "Take it in");
+    await press(page, "Import");
     await page.goto("/open?q=mirror");
     assert.equal((await rows(page)).length, 24);
   });

@@ -6,8 +6,9 @@ use std::collections::BTreeMap;
 use sqlx::SqliteConnection;
 
 use crate::app::Failure;
+use crate::app::attempts::form::NOT_PLANNED;
 use crate::app::debrief::Debrief;
-use crate::domain::codes::{FamilyCode, TaskCode};
+use crate::domain::codes::{FamilyCode, SlotCode, TaskCode};
 use crate::domain::findings::Cause;
 use crate::domain::outside::OutsideItem;
 use crate::domain::sides::NAMES;
@@ -31,6 +32,8 @@ pub(super) struct Choices {
     pub tools: Vec<Choice>,
     pub open_tasks: Vec<Choice>,
     pub attempts: Vec<Choice>,
+    /// The slots that were set on the excursion.
+    slots: Vec<(TaskCode, SlotCode)>,
     /// What is outside.
     outside: Vec<OutsideItem>,
 }
@@ -51,6 +54,12 @@ impl Choices {
         Ok(Self {
             tasks: found.into_iter().map(|task| (task.code.0.clone(), task)).collect(),
             techniques,
+            slots: debrief
+                .rows
+                .iter()
+                .filter_map(|row| row.slot.as_ref())
+                .map(|slot| (slot.task.clone(), slot.code.0.clone()))
+                .collect(),
             outside,
             causes: first_empty(
                 "choose",
@@ -103,6 +112,17 @@ impl Choices {
         with_chosen(choices, chosen)
     }
 
+    /// Which slot an attempt fills: those of its task, or all while the task is not known.
+    pub fn slots(&self, task: &TaskCode) -> Vec<Choice> {
+        let mut choices = vec![Choice::new("", "no slot was set"), not_planned()];
+        let of_task = self.slots.iter().filter(|(of, _)| task.as_str().is_empty() || of == task);
+        choices.extend(
+            of_task
+                .map(|(of, slot)| Choice::new(slot.as_str(), format!("planned as {slot} ({of})"))),
+        );
+        choices
+    }
+
     pub fn outside_offers(&self) -> Vec<Choice> {
         let offer = |item: &OutsideItem| Choice::new(item.code.0.as_str(), item.what.as_str());
         self.outside.iter().map(offer).collect()
@@ -131,6 +151,10 @@ impl Choices {
         }
         with_chosen(choices, chosen)
     }
+}
+
+fn not_planned() -> Choice {
+    Choice::new(NOT_PLANNED, NOT_PLANNED)
 }
 
 /// Adds what is chosen to a list that lacks it, so that nothing recorded gets lost on a form.

@@ -3,12 +3,13 @@
 use super::choices::{Choices, with_chosen};
 use super::saving::{HEAD, Outcome};
 use crate::app::debrief::Row;
-use crate::domain::cells::{Cells, FieldError};
+use crate::domain::cells::{Cell as _, Cells, FieldError};
+use crate::domain::confirmations::Asked;
 use crate::domain::excursions::Excursion;
 use crate::domain::outside::OutsideItem;
 use crate::domain::records::Record as _;
 use crate::domain::time::Moment;
-use crate::domain::units::Minutes;
+use crate::domain::units::{Minutes, Pet};
 use crate::domain::words::{
     DeferralPhase, DeferralReason, FunctionAfter, LightingThen, OutsideAfter,
 };
@@ -37,9 +38,11 @@ pub(super) fn fields(
         list.extend(words.iter().map(|word| Choice::new(*word, *word)));
         list
     };
+    let slot = pick("slot", "Planned as", "if-tried", choices.slots(&row.task));
+    let is_unplanned = row.slot.is_none();
     let technique = choices.techniques(&row.task, cells.get("technique"));
     let sides = choices.sides(&row.task, cells.get("side"));
-    vec![
+    let mut all = vec![
         small("pet_start", "PET from, h:mm", "if-tried"),
         small("pet_end", "PET to, h:mm", "if-tried"),
         small("minutes", "Minutes spent", "if-tried"),
@@ -91,7 +94,35 @@ pub(super) fn fields(
             listed(&[DeferralPhase::During.word(), DeferralPhase::BeforeEgress.word()], "during"),
         ),
         pick("to_excursion", "Deferred to", "if-deferred", choices.excursions.clone()),
-    ]
+    ];
+    if is_unplanned {
+        all.insert(0, slot);
+    }
+    if let Some(confirm) = confirm(cells, wrong) {
+        let after = all.iter().position(|field| field.name == "minutes").map_or(0, |at| at + 1);
+        all.insert(after, confirm);
+    }
+    all
+}
+
+/// The box that answers the question about unlikely minutes, where it is asked or was answered.
+fn confirm(cells: &Cells, wrong: &[FieldError]) -> Option<FieldView> {
+    let is_asked = wrong.iter().any(|error| error.field == "confirmed");
+    if !is_asked {
+        return None;
+    }
+    let minutes = Minutes::read(cells.get("minutes")).ok();
+    let from_pet = Pet::read(cells.get("pet_start")).ok().zip(Pet::read(cells.get("pet_end")).ok());
+    let minutes = minutes.or_else(|| from_pet.map(|(start, end)| Minutes(end.0 - start.0)));
+    let (asked, words) = match minutes {
+        Some(minutes) => (Asked::Minutes(minutes), format!("{} minutes is right", minutes.0)),
+        None => (Asked::NoMinutes, "the minutes are unknown".to_owned()),
+    };
+    let tick = Choice::new(asked.word(), words);
+    let mut field =
+        FieldView::new("confirmed", "Confirm").holding(cells.get("confirmed")).ticking(tick);
+    field.when = "if-tried";
+    Some(field.judged(wrong))
 }
 
 pub(super) fn head(excursion: &Excursion, outcome: &Outcome) -> Vec<FieldView> {

@@ -6,6 +6,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
 use super::{capital, conflict, nav, offers};
+use crate::app::attempts::form::settle;
 use crate::app::records::Base;
 use crate::app::work::Work;
 use crate::app::{App, Failure, kinds};
@@ -61,8 +62,11 @@ pub(super) async fn make(
 ) -> Result<Response, PageError> {
     reaches(kind, &viewer)?;
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
-    let cells = only_offered(kind, &viewer, &typed, None);
-    let saved = kinds::save_typed(&mut work, kind, cells, Base::New).await;
+    let mut cells = only_offered(kind, &viewer, &typed, None);
+    let saved = match settled(&mut work, kind, &mut cells, true).await {
+        Ok(()) => kinds::save_typed(&mut work, kind, cells, Base::New).await,
+        Err(failure) => Err(failure),
+    };
     let about = About { kind, edited: None };
     answer(&app, &viewer, &about, work, saved, &typed).await
 }
@@ -94,9 +98,22 @@ pub(super) async fn edit(
     cells.set("code", code.as_str());
     // A form without its version was made by no page of ours: it is held against the first.
     let version = typed.version().unwrap_or(0).min(now);
-    let saved = kinds::save_typed(&mut work, kind, cells, Base::Version(version)).await;
+    let saved = match settled(&mut work, kind, &mut cells, false).await {
+        Ok(()) => kinds::save_typed(&mut work, kind, cells, Base::Version(version)).await,
+        Err(failure) => Err(failure),
+    };
     let about = About { kind, edited: Some((&code, version)) };
     answer(&app, &viewer, &about, work, saved, &typed).await
+}
+
+/// The form of an attempt asks whether the attempt fills the slot that was set there.
+async fn settled(
+    work: &mut Work,
+    kind: Kind,
+    cells: &mut Cells,
+    is_new: bool,
+) -> Result<(), Failure> {
+    if kind == Kind::Attempt { settle(work, cells, is_new).await } else { Ok(()) }
 }
 
 async fn answer(

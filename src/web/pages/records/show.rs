@@ -15,6 +15,7 @@ use crate::web::extract::Path;
 use crate::web::failure::PageError;
 use crate::web::frame::PageFrame;
 use crate::web::page::Page;
+use crate::web::pages::attempts::WithdrawView;
 use crate::web::pages::files::Evidence;
 use crate::web::values::{ValueView, values_of_cell};
 use crate::web::visitor::Viewer;
@@ -35,6 +36,8 @@ pub(super) struct ShowPage {
     lines: Vec<RecordLine>,
     /// Its photographs and files, where its kind has them.
     evidence: Option<Evidence>,
+    /// For an attempt.
+    withdraw: Option<WithdrawView>,
     changes: Vec<ChangeRow>,
 }
 
@@ -96,6 +99,10 @@ pub(super) async fn show(
         lines.extend(not_held(&mut db, &code).await?);
     }
     let evidence = Evidence::of(&mut db, &viewer, kind, &code).await?;
+    let withdraw = match kind {
+        Kind::Attempt => WithdrawView::of(&mut db, &viewer, &code).await?,
+        _ => None,
+    };
     let changes = history::of_record(&mut db, kind, &code).await?;
     let heading = capital(kind.word());
     let page = viewer.frame(format!("{heading} {code}"), nav(kind)).of_version(row.version);
@@ -118,6 +125,7 @@ pub(super) async fn show(
         code,
         lines,
         evidence,
+        withdraw,
         changes,
     }))
 }

@@ -1,5 +1,9 @@
 //! Attempts: what flew can always be recorded; what it means is derived from it.
 
+pub mod form;
+pub(crate) mod surroundings;
+pub mod withdraw;
+
 use crate::app::excursions::allowed;
 use crate::app::records::{Base, Ruled, current, write};
 use crate::app::work::Work;
@@ -9,15 +13,17 @@ use crate::compute::three_point::ThreePoint;
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::{FieldError, Line, Prose};
 use crate::domain::codes::{LinkCode, Own, TaskCode};
-use crate::domain::debrief::{Around, check_attempt, opens_follow_on};
+use crate::domain::confirmations::Confirmation;
+use crate::domain::debrief::opens_follow_on;
 use crate::domain::excursions::Excursion;
+use crate::domain::plausible::{Known, unlikely};
 use crate::domain::roles::Action;
 use crate::domain::slots::Slot;
 use crate::domain::tasks::{Link, Task};
 use crate::domain::techniques::Technique;
 use crate::domain::units::{Minutes, Share};
 use crate::domain::words::{ExcursionState, LinkKind, Outcome, OutsideAfter, SlotState};
-use crate::store::{Kept, excursions, families, imports, reach, slots as slot_rows};
+use crate::store::{Kept, excursions, families, imports, reach};
 
 /// The cause kind whose scope depends on the minutes spent.
 pub const TIME_RAN_OUT: &str = "17";
@@ -28,25 +34,20 @@ impl Ruled for Attempt {
         before: Option<&Self>,
         attempt: &mut Self,
     ) -> Result<(), Failure> {
-        let mut wrong = check_attempt(attempt, around(attempt, None));
-        if work.plants_missing {
-            // A table may not know a share, a cause or a time; what it contradicts is still wrong.
-            wrong.retain(|error| error.field == "pet_end");
-        }
-        let task = Task::find(work.db(), attempt.task.as_str()).await?;
-        let excursion = Excursion::find(work.db(), attempt.excursion.as_str()).await?;
-        let (Some(task), Some(excursion)) = (task, excursion) else {
+        let from_table = work.plants_missing;
+        let Some(known) = surroundings::known(work.db(), attempt).await? else {
             // The codes are named by the check of references; what is wrong beside them is not lost.
+            let wrong = surroundings::contradictions(attempt, None, from_table);
             return if wrong.is_empty() { Ok(()) } else { Err(Failure::Invalid(wrong)) };
         };
-        if let Some(error) = not_flown(&excursion) {
-            wrong.push(error);
-        }
+        let mut wrong = surroundings::wrong(work.db(), attempt, &known, before, from_table).await?;
+        wrong.extend(not_flown(&known.excursion));
         if !wrong.is_empty() {
             return Err(Failure::Invalid(wrong));
         }
-        let slot = belonging_slot(work, attempt).await?;
-        complete(work, before, attempt, &task, &excursion, slot.as_ref()).await
+        confirm(work, before, attempt, &known)?;
+        let slot = belonging_slot(work, before, attempt).await?;
+        complete(work, before, attempt, &known, slot.as_ref()).await
     }
 
     async fn follow(work: &mut Work, before: Option<&Self>, attempt: &Self) -> Result<(), Failure> {
@@ -72,10 +73,32 @@ impl Ruled for Attempt {
     }
 }
 
-/// What is known around one attempt.
-pub(crate) fn around(attempt: &Attempt, actual: Option<Minutes>) -> Around {
-    let time_ran_out = attempt.cause.as_ref().is_some_and(|cause| cause.as_str() == TIME_RAN_OUT);
-    Around { actual, time_ran_out }
+/// Asks once about minutes that are unlikely, and keeps who answered. A value that stood before is
+/// not asked about again.
+fn confirm(
+    work: &mut Work,
+    before: Option<&Attempt>,
+    attempt: &mut Attempt,
+    known: &Known,
+) -> Result<(), Failure> {
+    let sent = attempt.confirmed.take();
+    let Some(asked) = unlikely(attempt, known.estimate) else { return Ok(()) };
+    let stood = before.filter(|before| unlikely(before, known.estimate) == Some(asked));
+    if let Some(before) = stood {
+        attempt.confirmed.clone_from(&before.confirmed);
+        return Ok(());
+    }
+    if !sent.is_some_and(|sent| sent.answers(asked)) {
+        return Err(Failure::Invalid(vec![surroundings::ask(asked, known, work.plants_missing)]));
+    }
+    let by = if work.plants_missing {
+        work.confirmed += 1;
+        format!("{}, from a table", work.actor.name)
+    } else {
+        work.actor.name.clone()
+    };
+    attempt.confirmed = Some(Confirmation::given(asked, by, work.now));
+    Ok(())
 }
 
 fn not_flown(excursion: &Excursion) -> Option<FieldError> {
@@ -93,8 +116,13 @@ fn not_flown(excursion: &Excursion) -> Option<FieldError> {
     }
 }
 
-/// The slot that this attempt fills: the named one, else the one that was set there.
-async fn belonging_slot(work: &mut Work, attempt: &mut Attempt) -> Result<Option<Slot>, Failure> {
+/// The slot that this attempt fills: the named one. A new row of a table that names none fills the
+/// one that was set there; a person is asked (`form::settle`).
+async fn belonging_slot(
+    work: &mut Work,
+    before: Option<&Attempt>,
+    attempt: &mut Attempt,
+) -> Result<Option<Slot>, Failure> {
     if let Some(code) = &attempt.slot {
         let Some(slot) = Slot::find(work.db(), code.as_str()).await? else { return Ok(None) };
         if slot.task != attempt.task || slot.excursion != attempt.excursion {
@@ -104,11 +132,11 @@ async fn belonging_slot(work: &mut Work, attempt: &mut Attempt) -> Result<Option
         }
         return Ok(Some(slot));
     }
-    let of_task = slot_rows::of_task(work.db(), &attempt.task).await?;
-    let set = of_task.into_iter().find(|slot| {
-        slot.excursion == attempt.excursion
-            && matches!(slot.state, SlotState::Set | SlotState::Flown)
-    });
+    if !work.plants_missing || before.is_some() {
+        return Ok(None);
+    }
+    let set = form::slot_there(work.db(), &attempt.task, &attempt.excursion).await?;
+    work.slots_found += u64::from(set.is_some());
     attempt.slot = set.as_ref().map(|slot| slot.code.0.clone());
     Ok(set)
 }
@@ -118,10 +146,10 @@ async fn complete(
     work: &mut Work,
     before: Option<&Attempt>,
     attempt: &mut Attempt,
-    task: &Task,
-    excursion: &Excursion,
+    known: &Known,
     slot: Option<&Slot>,
 ) -> Result<(), Failure> {
+    let Known { task, excursion, technique, .. } = known;
     if let (Some(start), Some(end)) = (attempt.pet_start, attempt.pet_end) {
         attempt.minutes = Some(Minutes(end.0 - start.0));
     }
@@ -151,10 +179,6 @@ async fn complete(
             attempt.recorded_by = Some(Line(work.actor.name.clone()));
         }
     }
-    let technique = match &attempt.technique {
-        Some(code) => Technique::find(work.db(), code.as_str()).await?,
-        None => None,
-    };
     if attempt.revision.is_none() && before.is_none() && !work.plants_missing {
         attempt.revision = technique.as_ref().and_then(|technique| technique.revision);
     }

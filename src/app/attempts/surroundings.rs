@@ -1,0 +1,118 @@
+//! The records around one attempt, and what is wrong with it when they are known.
+
+use sqlx::SqliteConnection;
+
+use super::TIME_RAN_OUT;
+use crate::app::Failure;
+use crate::domain::attempts::Attempt;
+use crate::domain::cells::FieldError;
+use crate::domain::confirmations::Asked;
+use crate::domain::debrief::{Around, check_attempt};
+use crate::domain::excursions::Excursion;
+use crate::domain::flights::Flight;
+use crate::domain::plausible::{Known, impossible, question, unlikely};
+use crate::domain::slots::Slot;
+use crate::domain::tasks::Task;
+use crate::domain::techniques::Technique;
+use crate::domain::units::Minutes;
+use crate::store::{Kept, StoreError};
+
+/// The records that an attempt names, as far as they exist; nothing without its task or excursion.
+pub(crate) async fn known(
+    db: &mut SqliteConnection,
+    attempt: &Attempt,
+) -> Result<Option<Known>, StoreError> {
+    let Some(task) = Task::find(db, attempt.task.as_str()).await? else { return Ok(None) };
+    let Some(excursion) = Excursion::find(db, attempt.excursion.as_str()).await? else {
+        return Ok(None);
+    };
+    let flight = named::<Flight>(db, excursion.flight.as_ref().map(|code| code.as_str())).await?;
+    let opened_after =
+        named::<Flight>(db, task.opened_after.as_ref().map(|code| code.as_str())).await?;
+    let technique =
+        named::<Technique>(db, attempt.technique.as_ref().map(|code| code.as_str())).await?;
+    let slot = named::<Slot>(db, attempt.slot.as_ref().map(|code| code.as_str())).await?;
+    let estimate = slot
+        .and_then(|slot| slot.likely)
+        .or_else(|| technique.as_ref().and_then(|technique| technique.likely))
+        .or(task.likely);
+    Ok(Some(Known { task, excursion, flight, opened_after, technique, estimate }))
+}
+
+async fn named<R: Kept>(
+    db: &mut SqliteConnection,
+    code: Option<&str>,
+) -> Result<Option<R>, StoreError> {
+    match code {
+        Some(code) => R::find(db, code).await,
+        None => Ok(None),
+    }
+}
+
+/// What contradicts itself in an attempt. A table may not know a share, a cause or a time; what it
+/// contradicts is still wrong.
+pub(crate) fn contradictions(
+    attempt: &Attempt,
+    actual: Option<Minutes>,
+    from_table: bool,
+) -> Vec<FieldError> {
+    let time_ran_out = attempt.cause.as_ref().is_some_and(|cause| cause.as_str() == TIME_RAN_OUT);
+    let mut wrong = check_attempt(attempt, Around { actual, time_ran_out });
+    if from_table {
+        wrong.retain(|error| ["pet_start", "pet_end"].contains(&error.field.as_str()));
+    }
+    wrong
+}
+
+/// All that is wrong with an attempt. What was wrong in the same words before the edit is left to
+/// stand, so that an old record can be completed.
+pub(crate) async fn wrong(
+    db: &mut SqliteConnection,
+    attempt: &Attempt,
+    known: &Known,
+    before: Option<&Attempt>,
+    from_table: bool,
+) -> Result<Vec<FieldError>, StoreError> {
+    let mut wrong = contradictions(attempt, known.excursion.actual, from_table);
+    wrong.extend(impossible(attempt, known));
+    if let Some(before) = before.filter(|_| !wrong.is_empty())
+        && let Some(around) = self::known(db, before).await?
+    {
+        let stood = impossible(before, &around);
+        wrong.retain(|error| !stood.contains(error));
+    }
+    Ok(wrong)
+}
+
+/// The question about unlikely minutes, as something that is wrong until it is answered.
+pub(crate) fn ask(asked: Asked, known: &Known, from_table: bool) -> FieldError {
+    let what_to_do = match (asked, from_table) {
+        (_, true) => {
+            "Correct the row, write “yes” in the column “confirmed”, or import with unlikely \
+             minutes confirmed (--confirm-unlikely)."
+        }
+        (Asked::NoMinutes, false) => "Enter them, or confirm that they are unknown.",
+        (Asked::Minutes(_) | Asked::Anything, false) => "Correct them, or confirm them.",
+    };
+    FieldError::new("confirmed", format!("{} {what_to_do}", question(asked, known)))
+}
+
+/// The same for something that is being typed: all that is wrong, and the question.
+pub(crate) async fn wrong_or_asked(
+    db: &mut SqliteConnection,
+    attempt: &Attempt,
+    before: Option<&Attempt>,
+) -> Result<Vec<FieldError>, Failure> {
+    let Some(known) = known(db, attempt).await? else {
+        return Ok(contradictions(attempt, None, false));
+    };
+    let mut wrong = wrong(db, attempt, &known, before, false).await?;
+    if let Some(asked) = unlikely(attempt, known.estimate)
+        && !before.is_some_and(|before| unlikely(before, known.estimate) == Some(asked))
+        && !attempt.confirmed.as_ref().is_some_and(|sent| sent.answers(asked))
+        && !wrong.iter().any(|error| ["minutes", "pet_start", "pet_end"].contains(&&*error.field))
+    {
+        wrong.push(ask(asked, &known, false));
+    }
+    Ok(wrong)
+}
