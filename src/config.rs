@@ -24,6 +24,9 @@ pub struct Config {
     pub trusted_proxies: Vec<std::net::IpAddr>,
     /// A request that takes longer is given up.
     pub request_limit: Duration,
+    /// Under which address people reach the service, without a slash at its end; nothing where
+    /// that is where it listens.
+    pub public_url: Option<String>,
     /// The sign-ins shown on the sign-in page of the demo; empty elsewhere.
     pub demo_sign_ins: Vec<DemoSignIn>,
 }
@@ -48,6 +51,7 @@ impl Default for Config {
             secure_cookies: false,
             trusted_proxies: Vec::new(),
             request_limit: Duration::from_mins(1),
+            public_url: None,
             demo_sign_ins: Vec::new(),
         }
     }

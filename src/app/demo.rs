@@ -5,7 +5,7 @@ use std::io::Write as _;
 
 use crate::app::import::{self, Options, Report, Request};
 use crate::app::work::Work;
-use crate::app::{Actor, App, Failure, files};
+use crate::app::{Actor, App, Failure, files, four_eyes};
 use crate::demo::pictures::{DemoFile, FILES};
 use crate::demo::tables::TABLES;
 use crate::demo::{NOMINAL_DAY, shifted};
@@ -13,6 +13,7 @@ use crate::domain::cells::{Cell as _, Cells};
 use crate::domain::kinds::Kind;
 use crate::domain::roles::keeper;
 use crate::domain::time::Day;
+use crate::domain::words::Role;
 use crate::store::{StoreError, changes, people, register, schema};
 
 /// Fills an empty record with the demo scenario, laid out so that `day` is its present day.
@@ -37,7 +38,9 @@ pub async fn fill(app: &App, day: Day) -> Result<(), Failure> {
 
 async fn take(app: &App, kind: Kind, text: &str, days: i64) -> Result<(), Failure> {
     let text = shifted(kind, text, days).map_err(broken)?;
-    let request = Request { kind, bytes: text.as_bytes(), options: Options::default() };
+    // What was judged before the demo begins is history, as it is for everybody.
+    let options = Options { history: four_eyes::judging(kind).is_some(), ..Options::default() };
+    let request = Request { kind, bytes: text.as_bytes(), options };
     let report = import::run(app, &filler(kind), &request, None, |_, _| {}).await?;
     if report.committed { Ok(()) } else { Err(broken(first_trouble(kind, &report))) }
 }
@@ -67,9 +70,14 @@ fn broken(why: String) -> Failure {
     Failure::Internal(StoreError::Corrupt { table: "demo", why })
 }
 
-/// Whoever may write records of that kind.
+/// Whoever may write records of that kind. Techniques are an engineer's, so that the lead of the
+/// demo can clear what waits for a second person.
 fn filler(kind: Kind) -> Actor {
-    let role = keeper(kind);
+    let role = match kind {
+        Kind::Technique => Role::Engineer,
+        kind if four_eyes::judging(kind).is_some() => Role::Administrator,
+        kind => keeper(kind),
+    };
     Actor { name: role.word().to_owned(), role }
 }
 

@@ -6,7 +6,6 @@ use std::collections::{BTreeMap, HashMap};
 use sqlx::SqliteConnection;
 
 use crate::app::Failure;
-use crate::app::attempts::TIME_RAN_OUT;
 use crate::app::calendar::Calendar;
 use crate::domain::cells::{Cell, List};
 use crate::domain::codes::{AttemptCode, CauseCode, FamilyCode, PositionCode, TaskCode, UnitCode};
@@ -15,7 +14,7 @@ use crate::domain::repeat_guard::{
     Account, Answer, Approach, Exempt, Record, Try, UnitKey, deciding_cause, tells,
 };
 use crate::domain::time::Moment;
-use crate::domain::words::{DeferralPhase, Scope, SlotState};
+use crate::domain::words::{DeferralPhase, SlotState};
 use crate::store::history;
 
 /// The tries that count together: those of a family, or of one task without a family.
@@ -38,7 +37,7 @@ impl FamilyRecord {
 #[derive(Debug, Clone, Default)]
 pub struct Dossier {
     pub calendar: Calendar,
-    pub scopes: HashMap<CauseCode, Scope>,
+    pub scopes: HashMap<CauseCode, history::CauseScope>,
     pub events: history::Events,
     families: HashMap<FamilyCode, FamilyRecord>,
     alone: HashMap<TaskCode, FamilyRecord>,
@@ -175,13 +174,13 @@ impl Dossier {
     }
 
     pub fn account(&self, tried: &history::Tried) -> Account {
-        let deciding = self.cause_of(tried);
+        let deciding = self.cause_of(tried).and_then(|cause| self.scopes.get(cause));
         Account {
             outcome: tried.outcome,
             share: tried.share,
             planned: tried.planned_share,
-            scope: deciding.and_then(|cause| self.scopes.get(cause).copied()),
-            time_ran_out: deciding.is_some_and(|cause| cause.as_str() == TIME_RAN_OUT),
+            scope: deciding.map(|cause| cause.scope),
+            time_ran_out: deciding.is_some_and(|cause| cause.time_ran_out),
             minutes: tried.minutes,
             cut_off: tried.cut_off,
         }

@@ -1,23 +1,59 @@
-//! Findings, remedies and exemptions, each with its dated steps. Nobody reviews their own
-//! finding or verifies their own remedy.
+//! Findings, remedies and exemptions, each with its dated steps. Who may review or verify one is
+//! decided in `app::four_eyes`.
 
 use crate::app::attempts::touch_family;
 use crate::app::excursions::allowed;
 use crate::app::records::{Base, Ruled, current, write};
 use crate::app::work::Work;
-use crate::app::{Failure, records::Saved};
+use crate::app::{Failure, four_eyes, records::Saved};
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::{Line, List, Prose};
 use crate::domain::codes::AttemptCode;
 use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
-use crate::domain::roles::{self, Action};
-use crate::domain::words::{Outcome, RemedyState};
-use crate::store::{Kept, reach};
+use crate::domain::four_eyes::{Judged as _, same_account};
+use crate::domain::roles::Action;
+use crate::domain::words::{Checked, Outcome, RemedyState, Role};
+use crate::store::findings::{is_of_the_service, named_by};
+use crate::store::{Kept, reach, remedies, revisions};
 
 impl Ruled for Cause {
+    async fn prepare(
+        work: &mut Work,
+        before: Option<&Self>,
+        cause: &mut Self,
+    ) -> Result<(), Failure> {
+        let Some(before) = before.filter(|before| *before != cause) else { return Ok(()) };
+        if work.actor.role == Role::Administrator {
+            return Ok(());
+        }
+        let code = before.code.0.clone();
+        if is_of_the_service(work.db(), &code).await? {
+            return Err(Failure::Refused(format!(
+                "{code} is one of the kinds that every record begins with; an administrator may \
+                 edit it. Add a kind of your own instead."
+            )));
+        }
+        let says = |cause: &Self| (cause.scope, cause.time_ran_out);
+        let times = named_by(work.db(), &code).await?;
+        if says(before) != says(&*cause) && times > 0 {
+            let named = if times == 1 {
+                "1 attempt or finding names".to_owned()
+            } else {
+                format!("{times} attempts and findings name")
+            };
+            let message = format!(
+                "{named} {code} as the cause, and its scope decides what they say of their \
+                 approach. Add another kind, or ask an administrator."
+            );
+            return Err(Failure::field("scope", message));
+        }
+        Ok(())
+    }
+
     async fn follow(work: &mut Work, before: Option<&Self>, cause: &Self) -> Result<(), Failure> {
         // What its attempts tell hangs on the scope.
-        if before.is_some_and(|before| before.scope != cause.scope) {
+        let says = |cause: &Self| (cause.scope, cause.time_ran_out);
+        if before.is_some_and(|before| says(before) != says(cause)) {
             for task in reach::tasks_stopped_by(work.db(), &cause.code.0).await? {
                 work.touch(&task);
             }
@@ -65,21 +101,15 @@ impl Ruled for Finding {
                 finding.written_on = Some(work.today);
             }
         }
-        reviewer_is_another(finding.author.as_ref(), finding.reviewed_by.as_ref(), "finding")?;
-        let changed_after_review = before.is_some_and(|before| {
-            before.reviewed_by.is_some()
-                && before.reviewed_by == finding.reviewed_by
-                && (&before.cause, &before.attempts, &before.contributing)
-                    != (&finding.cause, &finding.attempts, &finding.contributing)
-        });
-        if changed_after_review {
-            finding.reviewed_by = None;
-            finding.reviewed_on = None;
-        }
-        Ok(())
+        four_eyes::hold(work, before, finding).await
     }
 
     async fn follow(work: &mut Work, before: Option<&Self>, finding: &Self) -> Result<(), Failure> {
+        if before.is_some_and(|before| before.reviewed_by.is_some())
+            && finding.reviewed_by.is_none()
+        {
+            take_verifications_back(work, finding).await?;
+        }
         touch_attempts(work, before.map(|before| &before.attempts)).await?;
         touch_attempts(work, Some(&finding.attempts)).await
     }
@@ -107,21 +137,35 @@ impl Ruled for Remedy {
                 remedy.opened_on = Some(work.today);
             }
         }
-        if remedy.state == RemedyState::Verified {
-            if remedy.verified_by.is_none() {
-                return Err(Failure::field(
-                    "verified_by",
-                    "Say who verified it; it is not its owner.",
-                ));
-            }
-            if roles::same_person(remedy.owner.as_ref(), remedy.verified_by.as_ref()) {
-                return Err(Failure::field(
-                    "verified_by",
-                    "Nobody verifies their own remedy; somebody other than its owner does.",
-                ));
+        if remedy.state == RemedyState::Verified && remedy.verified_by.is_none() {
+            let message = "Say who verified it. That is another person than its owner.";
+            return Err(Failure::field("verified_by", message));
+        }
+        if remedy.state != RemedyState::Verified
+            && remedy.verified_by.is_some()
+            && before.is_none_or(|before| before.verified_by != remedy.verified_by)
+        {
+            let message = format!(
+                "It is {}, so nobody has verified it. Set its state to verified, or leave this empty.",
+                remedy.state
+            );
+            return Err(Failure::field("verified_by", message));
+        }
+        if let Some(by) = &remedy.verified_by
+            && names_its_owner(remedy, by)
+        {
+            let message = format!("{by} is its owner; another person verifies it.");
+            return Err(Failure::field("verified_by", message));
+        }
+        let is_newly_verified = remedy.state == RemedyState::Verified
+            && before.is_none_or(|before| before.state != RemedyState::Verified);
+        if is_newly_verified {
+            finding_is_reviewed(work, remedy).await?;
+            if is_by_clearing(work, remedy).await? {
+                return Ok(());
             }
         }
-        Ok(())
+        four_eyes::hold(work, before, remedy).await
     }
 
     async fn follow(work: &mut Work, before: Option<&Self>, remedy: &Self) -> Result<(), Failure> {
@@ -148,7 +192,7 @@ impl Ruled for Exemption {
                 exemption.written_on = Some(work.today);
             }
         }
-        reviewer_is_another(exemption.author.as_ref(), exemption.reviewed_by.as_ref(), "exemption")
+        four_eyes::hold(work, before, exemption).await
     }
 
     async fn follow(
@@ -161,15 +205,56 @@ impl Ruled for Exemption {
     }
 }
 
-fn reviewer_is_another(
-    author: Option<&Line>,
-    reviewer: Option<&Line>,
-    what: &str,
-) -> Result<(), Failure> {
-    if reviewer.is_some() && roles::same_person(author, reviewer) {
-        let message =
-            format!("Nobody reviews their own {what}; somebody other than its author does.");
-        return Err(Failure::field("reviewed_by", message));
+/// The owner may have been written in after the verification.
+fn names_its_owner(remedy: &Remedy, by: &Line) -> bool {
+    remedy.owner.as_ref().is_some_and(|owner| same_account(owner.as_str(), by.as_str()))
+}
+
+/// A remedy is verified against why it failed: that is reviewed first.
+async fn finding_is_reviewed(work: &mut Work, remedy: &Remedy) -> Result<(), Failure> {
+    let Some(code) = &remedy.finding else { return Ok(()) };
+    let finding = Finding::find(work.db(), code.as_str()).await?;
+    if finding.is_none_or(|finding| finding.reviewed_by.is_some()) {
+        return Ok(());
+    }
+    let message = format!(
+        "{code}, the finding on which it rests, is not reviewed. Review {code} first, then verify \
+         the remedy."
+    );
+    Err(Failure::field("finding", message))
+}
+
+/// Whether this is the remedy that the clearing of a revision is: cleared by the same person, for
+/// these attempts.
+async fn is_by_clearing(work: &mut Work, remedy: &Remedy) -> Result<bool, Failure> {
+    let (Some(technique), Some(number)) = (&remedy.technique, remedy.revision) else {
+        return Ok(false);
+    };
+    if remedy.checked != Some(Checked::Clearing) || work.plants_missing {
+        return Ok(false);
+    }
+    let revision = revisions::at(work.db(), technique, number).await?;
+    Ok(revision.is_some_and(|revision| {
+        revision.lets_go()
+            && revision.cleared_by == remedy.verified_by
+            && remedy.attempts.iter().all(|attempt| revision.answers.contains(attempt))
+    }))
+}
+
+/// What was verified against a finding that is not reviewed any more is only done.
+async fn take_verifications_back(work: &mut Work, finding: &Finding) -> Result<(), Failure> {
+    for remedy in remedies::of_finding(work.db(), &finding.code.0).await? {
+        if remedy.state != RemedyState::Verified {
+            continue;
+        }
+        let code = remedy.code.0.clone();
+        let mut done = remedy;
+        done.take_back();
+        write(work, done, Base::Current).await?;
+        work.note(format!(
+            "{code} rests on it, so its verification is taken back too: {code} is done and waits \
+             for another person."
+        ));
     }
     Ok(())
 }
@@ -190,12 +275,6 @@ async fn touch_attempts(
 pub async fn review(work: &mut Work, code: &str) -> Result<Saved<Finding>, Failure> {
     allowed(work, Action::ReviewFinding)?;
     let mut finding = current::<Finding>(work, code).await?;
-    if finding.cause.is_none() {
-        return Err(Failure::field(
-            "cause",
-            "Choose the main cause before it is reviewed; “cause unknown” is one.",
-        ));
-    }
     finding.reviewed_by = Some(Line(work.actor.name.clone()));
     finding.reviewed_on = Some(work.today);
     write(work, finding, Base::Current).await.map_err(as_a_refusal)
@@ -203,7 +282,7 @@ pub async fn review(work: &mut Work, code: &str) -> Result<Saved<Finding>, Failu
 
 /// Reviews an exemption; from then on the attempts count no more for that task.
 pub async fn review_exemption(work: &mut Work, code: &str) -> Result<Saved<Exemption>, Failure> {
-    allowed(work, Action::ReviewFinding)?;
+    allowed(work, Action::ReviewExemption)?;
     let mut exemption = current::<Exemption>(work, code).await?;
     exemption.reviewed_by = Some(Line(work.actor.name.clone()));
     exemption.reviewed_on = Some(work.today);
@@ -221,15 +300,17 @@ pub async fn move_remedy(
         if to == RemedyState::Verified { Action::VerifyRemedy } else { Action::WriteRemedy };
     allowed(work, action)?;
     let mut remedy = current::<Remedy>(work, code).await?;
-    if let Some(evidence) = evidence.filter(|evidence| !evidence.is_empty()) {
-        remedy.evidence = evidence;
+    if let Some(said) = evidence.filter(|said| !said.is_empty()) {
+        if to == RemedyState::Open {
+            // Why it is open again is no evidence that it works.
+            work.because(said.as_str());
+        } else {
+            remedy.evidence = said;
+        }
     }
     match (remedy.state, to) {
         (RemedyState::Open, RemedyState::Done) => remedy.done_on = Some(work.today),
         (RemedyState::Done, RemedyState::Verified) => {
-            if remedy.evidence.is_empty() {
-                return Err(Failure::field("evidence", "Say what shows that the remedy holds."));
-            }
             remedy.verified_by = Some(Line(work.actor.name.clone()));
             remedy.verified_on = Some(work.today);
         }

@@ -5,10 +5,11 @@ use std::collections::BTreeMap;
 use crate::app::kinds::{self, Done};
 use crate::app::records::Base;
 use crate::app::work::{FormKey, Work};
-use crate::app::{Actor, App, Failure};
+use crate::app::{Actor, App, Failure, four_eyes};
 use crate::domain::cells::{Cell as _, Cells, FieldError, Input, List};
 use crate::domain::kinds::Kind;
 use crate::domain::quantities::Measured;
+use crate::domain::roles::{Action, may, refusal};
 use crate::exchange::days::{DateOrder, Order, Reading, order_of, read_day};
 use crate::exchange::heads::{Mapping, mapping};
 use crate::exchange::same_rows::RowKeys;
@@ -31,6 +32,7 @@ pub struct Request<'a> {
 }
 
 /// How a table is taken in.
+#[expect(clippy::struct_excessive_bools, reason = "each is a choice of who imports")]
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Options {
     /// Their head, our column.
@@ -45,6 +47,8 @@ pub struct Options {
     pub dates: Option<DateOrder>,
     /// Records attempts whose minutes are unlikely as confirmed by the person who imports.
     pub confirms: bool,
+    /// Takes what a second person judged elsewhere, marked as imported; for administrators.
+    pub history: bool,
 }
 
 impl Options {
@@ -143,8 +147,12 @@ pub async fn run(
     if report.asks_for_order(request) {
         return Ok(report);
     }
+    if request.options.history {
+        may_import_history(actor, request.kind)?;
+    }
     let mut work = Work::begin(app, actor, key).await?;
     work.plants_missing = true;
+    work.is_history = request.options.history;
     work.because(format!("taken in from a table of {}", request.kind.plural()));
     let mut keys = RowKeys::new(request.kind);
     let all = report.rows;
@@ -191,6 +199,22 @@ pub async fn run(
         report.committed = true;
     }
     Ok(report)
+}
+
+fn may_import_history(actor: &Actor, kind: Kind) -> Result<(), Failure> {
+    if four_eyes::judging(kind).is_none() {
+        let judged: Vec<&str> = four_eyes::JUDGED.iter().map(|kind| kind.plural()).collect();
+        return Err(Failure::Refused(format!(
+            "A table of {} holds nothing that a second person judges; import it without “as \
+             history”. That is for tables of {}.",
+            kind.plural(),
+            judged.join(", ")
+        )));
+    }
+    if may(actor.role, Action::ImportHistory) {
+        return Ok(());
+    }
+    Err(Failure::Forbidden(refusal(actor.role, Action::ImportHistory)))
 }
 
 /// The values past their limits in one row.

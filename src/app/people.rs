@@ -13,15 +13,13 @@ use crate::app::{Actor, App, Failure};
 use crate::config::DemoSignIn;
 use crate::domain::cells::FieldError;
 use crate::domain::kinds::Kind;
-use crate::domain::people::{self as rules, Person};
+use crate::domain::people::{self as rules, Person, SERVICE};
 use crate::domain::roles::{self, Action};
 use crate::domain::words::{Role, Theme};
 use crate::store::{people, sessions};
 
 /// A one-time link holds for a day.
 const LINK_MINUTES: i64 = 24 * 60;
-/// Who acts when the service itself does.
-const SERVICE: &str = "holdover";
 
 /// Everybody, for an administrator.
 pub async fn list(app: &App, actor: &Actor) -> Result<Vec<Person>, Failure> {

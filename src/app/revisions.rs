@@ -3,16 +3,19 @@
 
 use crate::app::Failure;
 use crate::app::excursions::allowed;
+use crate::app::four_eyes::{self, Touches};
 use crate::app::records::{Base, Ruled, Saved, current, write};
 use crate::app::work::Work;
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::{FieldError, Line, List, Prose};
 use crate::domain::codes::{self, AttemptCode, Own, RemedyCode, RevisionCode};
 use crate::domain::findings::Remedy;
+use crate::domain::four_eyes::same_account;
+use crate::domain::kinds::Kind;
 use crate::domain::revisions::{Revision, cannot_answer, number, work_differs};
-use crate::domain::roles::{self, Action};
+use crate::domain::roles::Action;
 use crate::domain::techniques::Technique;
-use crate::domain::words::{Reach, RemedyState, TechniqueState};
+use crate::domain::words::{Checked, Reach, RemedyState, TechniqueState};
 use crate::store::{Kept, remedies, revisions};
 
 impl Ruled for Revision {
@@ -33,10 +36,6 @@ impl Ruled for Revision {
             wrong.push(FieldError::new("number", message));
         }
         wrong.extend(wrong_answers(work, revision).await?);
-        if roles::same_person(revision.author.as_ref(), revision.cleared_by.as_ref()) {
-            let message = "Nobody clears their own revision; somebody other than its author does.";
-            wrong.push(FieldError::new("cleared_by", message));
-        }
         let says = |one: &Self| (one.changes_work, one.answers.clone(), one.changed.clone());
         if let Some(before) = before
             && before.cleared_by.is_some()
@@ -57,7 +56,13 @@ impl Ruled for Revision {
                 revision.made_on.get_or_insert(work.today);
             }
         }
-        Ok(())
+        if let (Some(author), Some(by)) = (&revision.author, &revision.cleared_by)
+            && same_account(author.as_str(), by.as_str())
+        {
+            let message = format!("{by} is its author; another person clears it.");
+            return Err(Failure::field("cleared_by", message));
+        }
+        four_eyes::hold(work, before, revision).await
     }
 
     async fn follow(
@@ -130,6 +135,7 @@ async fn answer(work: &mut Work, revision: &Revision) -> Result<(), Failure> {
         verified_by: revision.cleared_by.clone(),
         verified_on: revision.cleared_on,
         evidence: revision.evidence.clone(),
+        checked: Some(Checked::Clearing),
     };
     write(work, remedy, Base::New).await?;
     Ok(())
@@ -226,11 +232,8 @@ pub async fn clear(work: &mut Work, code: &str, evidence: Prose) -> Result<Revis
     if let Some(by) = &revision.cleared_by {
         return Err(Failure::Refused(format!("{code} was cleared by {by} already.")));
     }
-    let author = revision.author.as_ref().map(Line::as_str);
-    roles::may_clear(author, &work.actor.name).map_err(Failure::Refused)?;
-    if evidence.is_empty() {
-        return Err(Failure::field("evidence", "Say what shows that it holds."));
-    }
+    let touches = Touches::of(work.db(), Kind::Revision, &[code.to_owned()]).await?;
+    touches.let_judge(&revision, &work.actor.name).map_err(Failure::Refused)?;
     revision.evidence = evidence;
     revision.cleared_by = Some(Line(work.actor.name.clone()));
     revision.cleared_on = Some(work.today);

@@ -5,13 +5,14 @@ use std::collections::BTreeMap;
 use sqlx::SqliteConnection;
 
 use crate::app::Failure;
+use crate::app::four_eyes::Touches;
 use crate::domain::kinds::Kind;
 use crate::domain::time::Day;
 use crate::domain::waits::{
     FindingStands, RemedyStands, Step, Wait, Who, of_failure, of_finding, of_remedy, patience_ended,
 };
-use crate::domain::words::FlightState;
-use crate::store::remedies::{self, NotHeldSeen};
+use crate::domain::words::{FlightState, RemedyState};
+use crate::store::remedies::{self as remedy_rows, NotHeldSeen};
 use crate::store::waits;
 
 /// Of each kind so many are read; failures beyond are counted.
@@ -61,9 +62,14 @@ impl Board {
 
 pub async fn read(db: &mut SqliteConnection, today: Day) -> Result<Board, Failure> {
     let mut all = Vec::new();
-    for row in waits::findings(db, MOST).await? {
+    let findings = waits::findings(db, MOST).await?;
+    let to_review = findings.iter().filter(|row| !row.is_reviewed);
+    let to_review: Vec<String> = to_review.map(|row| row.code.to_string()).collect();
+    let touches = Touches::of(db, Kind::Finding, &to_review).await?;
+    for row in findings {
         let stands = FindingStands {
             author: row.author,
+            touched_by: touches.accounts(row.code.as_str()),
             written_on: row.written_on,
             is_reviewed: row.is_reviewed,
             reviewed_on: row.reviewed_on,
@@ -79,10 +85,15 @@ pub async fn read(db: &mut SqliteConnection, today: Day) -> Result<Board, Failur
             wait,
         }));
     }
-    for row in waits::remedies(db, MOST).await? {
+    let remedies = waits::remedies(db, MOST).await?;
+    let to_verify = remedies.iter().filter(|row| row.state == RemedyState::Done);
+    let to_verify: Vec<String> = to_verify.map(|row| row.code.to_string()).collect();
+    let touches = Touches::of(db, Kind::Remedy, &to_verify).await?;
+    for row in remedies {
         let begun = matches!(row.flight, Some(FlightState::UnderWay | FlightState::Flown));
         let stands = RemedyStands {
             owner: row.owner,
+            touched_by: touches.accounts(row.code.as_str()),
             state: row.state,
             flight_has_begun: begun,
             launch: row.launch,
@@ -113,7 +124,7 @@ pub async fn read(db: &mut SqliteConnection, today: Day) -> Result<Board, Failur
     all.sort_by_key(|one| {
         (!one.wait.overdue, one.wait.due.is_none(), one.wait.due, one.wait.step, one.code.clone())
     });
-    let reopened = remedies::not_held(db, None, true, MOST).await?;
+    let reopened = remedy_rows::not_held(db, None, true, MOST).await?;
     Ok(Board { all, burdens, reopened })
 }
 

@@ -7,6 +7,7 @@ use sqlx::SqliteConnection;
 use crate::app::Failure;
 use crate::app::dossier::Dossier;
 use crate::app::fit::{self, Board, Judged, Opening};
+use crate::app::four_eyes::Touches;
 use crate::app::{links, sisters};
 use crate::compute::fit::{Ask, ExcursionAt, Room, Standing, rooms};
 use crate::domain::attempts::Attempt;
@@ -62,6 +63,8 @@ pub struct WholeTask {
     /// Failures that show one of them not to have held, the latest first.
     pub not_held: Vec<NotHeldSeen>,
     pub exemptions: Vec<Exemption>,
+    /// Who touched them.
+    pub touches: Touches,
     pub causes: HashMap<CauseCode, String>,
     pub links: Vec<LinkSeen>,
     /// What hangs together with it by links.
@@ -137,6 +140,8 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
     let tried: Vec<AttemptCode> =
         dossier.events.attempts_of(own).iter().map(|tried| tried.code.clone()).collect();
     let turned = sisters::turned_in(db, &dossier, &tried).await?;
+    let exemptions = findings::exemptions_of_task(db, own).await?;
+    let codes: Vec<String> = exemptions.iter().map(|one| one.code.0.to_string()).collect();
     Ok(WholeTask {
         version: registered.version,
         standing,
@@ -158,7 +163,8 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
         findings: findings::of_task(db, own).await?,
         not_held: remedy_rows::not_held(db, Some(&answering), false, EVERY).await?,
         remedies,
-        exemptions: findings::exemptions_of_task(db, own).await?,
+        touches: Touches::of(db, Kind::Exemption, &codes).await?,
+        exemptions,
         causes: causes.into_iter().map(|cause| (cause.code.0, cause.words.0)).collect(),
         links: tasks::links_of(db, own).await?,
         around: links::around(db, own).await?,

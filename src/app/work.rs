@@ -26,6 +26,8 @@ pub struct Work {
     /// Whether a named flight, excursion, worksite, family or position that is missing is made
     /// on the way, as a file may ask for it.
     pub plants_missing: bool,
+    /// Whether an administrator imports history, with judgements that were made elsewhere.
+    pub is_history: bool,
     /// The line of the file that is being taken in.
     pub row: Option<u64>,
     /// What was made on the way, by kind.
@@ -36,6 +38,8 @@ pub struct Work {
     pub(crate) slots_found: u64,
     key: Option<FormKey>,
     why: Option<String>,
+    /// What else happened, in sentences for the person who acts.
+    notes: Vec<String>,
     pub(crate) touched_tasks: BTreeSet<TaskCode>,
     changed: bool,
 }
@@ -57,12 +61,14 @@ impl Work {
             now,
             today: now.day(),
             plants_missing: false,
+            is_history: false,
             row: None,
             planted: BTreeMap::new(),
             confirmed: 0,
             slots_found: 0,
             key: key.cloned(),
             why: None,
+            notes: Vec::new(),
             touched_tasks: BTreeSet::new(),
             changed: false,
         })
@@ -80,6 +86,20 @@ impl Work {
 
     pub fn why(&self) -> Option<&str> {
         self.why.as_deref()
+    }
+
+    /// Notes what else happened, for the page that says what was done.
+    pub fn note(&mut self, sentence: String) {
+        self.notes.push(sentence);
+    }
+
+    /// What was noted so far, as one text that begins with these words.
+    pub fn with_notes(&self, words: impl Into<String>) -> String {
+        let words = words.into();
+        std::iter::once(words.as_str())
+            .chain(self.notes.iter().map(String::as_str))
+            .collect::<Vec<_>>()
+            .join(" ")
     }
 
     /// Marks a task whose standing has to be derived anew.

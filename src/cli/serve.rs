@@ -1,6 +1,7 @@
 //! `holdover serve`.
 
 use std::io::IsTerminal as _;
+use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::sync::Arc;
 
@@ -107,13 +108,23 @@ async fn announce(app: &App, listener: &TcpListener) -> Result<(), Failed> {
     let address = listener
         .local_addr()
         .map_err(|cause| Failed::Asked(format!("the address is not known: {cause}")))?;
-    tracing::info!(%address, url = format!("http://{address}/"), "listening");
+    let base = app.config.public_url.clone().unwrap_or_else(|| reached_at(address));
+    tracing::info!(%address, url = format!("{base}/"), "listening");
     if people::nobody_yet(app).await? {
         let link = people::first_link(app).await?;
-        let url = format!("http://{address}/welcome/{}", link.show());
+        let url = format!("{base}/welcome/{}", link.show());
         tracing::warn!(url, "first administrator: open this link within a day; it works once");
     }
     Ok(())
+}
+
+/// Where a browser on this machine reaches the service: one that listens everywhere has no host in
+/// its address.
+fn reached_at(address: SocketAddr) -> String {
+    if address.ip().is_unspecified() {
+        return format!("http://localhost:{}", address.port());
+    }
+    format!("http://{address}")
 }
 
 /// Hears from its making on that the service is told to stop, so that a word that comes while it
@@ -129,4 +140,18 @@ fn told_to_stop() -> Result<impl Future<Output = ()>, Failed> {
         }
         tracing::info!("stopping: requests under way are answered");
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn an_address_for_a_browser_has_a_host() {
+        let at = |text: &str| reached_at(text.parse().unwrap());
+        assert_eq!(at("127.0.0.1:8080"), "http://127.0.0.1:8080");
+        assert_eq!(at("0.0.0.0:8080"), "http://localhost:8080");
+        assert_eq!(at("[::]:8080"), "http://localhost:8080");
+        assert_eq!(at("[::1]:80"), "http://[::1]:80");
+    }
 }

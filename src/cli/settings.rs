@@ -29,6 +29,10 @@ pub struct OfServing {
     /// Address and port to listen on [default: 127.0.0.1:8080]
     #[arg(long, value_name = "ADDRESS:PORT", env = "HOLDOVER_LISTEN", hide_env_values = true)]
     pub listen: Option<String>,
+    /// Address under which people reach the service, where a proxy stands before it, as
+    /// https://holdover.example [default: http:// and where it listens]
+    #[arg(long, value_name = "URL", env = "HOLDOVER_PUBLIC_URL", hide_env_values = true)]
+    pub public_url: Option<String>,
     /// What the outpost is called [default: Skerry]
     #[arg(long, value_name = "NAME", env = "HOLDOVER_OUTPOST", hide_env_values = true)]
     pub outpost: Option<String>,
@@ -58,9 +62,10 @@ pub struct OfServing {
 }
 
 /// Every setting: its name in the file, the id of its flag, its default.
-const KNOWN: [(&str, &str); 9] = [
+const KNOWN: [(&str, &str); 10] = [
     ("data", "./data"),
     ("listen", "127.0.0.1:8080"),
+    ("public_url", ""),
     ("outpost", "Skerry"),
     ("secure_cookies", "auto"),
     ("trusted_proxies", ""),
@@ -177,8 +182,25 @@ impl Settings {
             session_longest: self.duration("session_longest", 3_600, 31 * 24)?,
             secure_cookies,
             trusted_proxies,
+            public_url: self.public_url()?,
             ..Config::default()
         })
+    }
+
+    /// The address that people type, without a slash at its end.
+    fn public_url(&self) -> Result<Option<String>, Failed> {
+        let text = self.get("public_url").trim_end_matches('/');
+        if text.is_empty() {
+            return Ok(None);
+        }
+        let host = text.strip_prefix("https://").or_else(|| text.strip_prefix("http://"));
+        let is_whole = host.is_some_and(|host| {
+            !host.is_empty() && !host.contains(|c: char| c.is_whitespace() || "/?#@".contains(c))
+        });
+        if is_whole {
+            return Ok(Some(text.to_owned()));
+        }
+        Err(self.wrong("public_url", "write scheme and host, as https://holdover.example"))
     }
 
     fn duration(&self, name: &str, unit: u64, most: u64) -> Result<Duration, Failed> {
@@ -305,6 +327,17 @@ mod tests {
         assert!(usage(settings.listen()).contains("“here”"));
         let settings = read(&[], "session_idle = 0").unwrap();
         assert!(usage(settings.config()).contains("from 1 to 1440"));
+    }
+
+    #[test]
+    fn the_address_that_people_type_is_whole() {
+        let url = |typed: &str| read(&["--public-url", typed], "").unwrap().config();
+        let known = |typed: &str| url(typed).unwrap().public_url;
+        assert_eq!(known("https://h.example:8443/").as_deref(), Some("https://h.example:8443"));
+        assert_eq!(known(""), None);
+        for typed in ["h.example", "https://", "https://h.example/at", "ftp://h.example"] {
+            assert!(usage(url(typed)).contains("public_url"), "{typed}");
+        }
     }
 
     #[test]

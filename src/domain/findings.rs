@@ -1,14 +1,15 @@
 //! Findings, the kinds of cause, remedies and exemptions: why it failed and what was changed.
 
-use crate::domain::cells::{Line, List, Prose};
+use crate::domain::cells::{FieldError, Line, List, Prose};
 use crate::domain::codes::{
     AttemptCode, CauseCode, ExemptionCode, FindingCode, FlightCode, Own, RemedyCode, TaskCode,
     TechniqueCode,
 };
+use crate::domain::four_eyes::{Judged, Judgement, Judging};
 use crate::domain::records::record;
 use crate::domain::sides::Side;
 use crate::domain::time::Day;
-use crate::domain::words::{Confidence, Disposition, Reach, RemedyState, Scope};
+use crate::domain::words::{Checked, Confidence, Disposition, Reach, RemedyState, Scope};
 
 record! {
     /// A kind of cause, with what it tells about the approach that met it.
@@ -17,6 +18,7 @@ record! {
         words: Line = "Words",
         cause_group: Line = "Group" also ["group"],
         scope: Scope = "Scope" hint "approach and hardware tell against the approach; outside and diagnosis do not.",
+        time_ran_out: bool = "Says that time ran out" hint "Then it counts by the minutes: outside where fewer were spent than the approach's cut-off, against the approach otherwise.",
     }
 }
 
@@ -38,6 +40,7 @@ record! {
         written_on: Option<Day> = "Written on" also ["date"],
         reviewed_by: Option<Line> = "Reviewed by" op "reviewed",
         reviewed_on: Option<Day> = "Reviewed on" op "reviewed",
+        checked: Option<Checked> = "Checked" op "checked",
     }
 }
 
@@ -65,6 +68,7 @@ record! {
         verified_by: Option<Line> = "Verified by" op "moved on",
         verified_on: Option<Day> = "Verified on" op "moved on",
         evidence: Prose = "Evidence",
+        checked: Option<Checked> = "Checked" op "checked",
     }
 }
 
@@ -79,5 +83,118 @@ record! {
         written_on: Option<Day> = "Written on" also ["date"],
         reviewed_by: Option<Line> = "Reviewed by" op "reviewed",
         reviewed_on: Option<Day> = "Reviewed on" op "reviewed",
+        checked: Option<Checked> = "Checked" op "checked",
+    }
+}
+
+impl Judged for Finding {
+    const JUDGING: Judging = Judging::REVIEW;
+
+    fn judgement(&self) -> Option<Judgement> {
+        self.reviewed_by.clone().map(|by| Judgement { by, on: self.reviewed_on })
+    }
+
+    fn checked(&self) -> Option<Checked> {
+        self.checked
+    }
+
+    fn set_checked(&mut self, checked: Option<Checked>) {
+        self.checked = checked;
+    }
+
+    fn take_back(&mut self) {
+        (self.reviewed_by, self.reviewed_on, self.checked) = (None, None, None);
+    }
+
+    fn named(&self) -> Option<&Line> {
+        self.author.as_ref()
+    }
+
+    fn attempts(&self) -> &[AttemptCode] {
+        &self.attempts.0
+    }
+
+    fn earlier(&self) -> Vec<(&'static str, Option<Day>)> {
+        vec![("written", self.written_on)]
+    }
+
+    fn lacks(&self) -> Option<FieldError> {
+        let message = "Choose the main cause before it is reviewed; “cause unknown” is one.";
+        self.cause.is_none().then(|| FieldError::new("cause", message))
+    }
+}
+
+impl Judged for Remedy {
+    const JUDGING: Judging = Judging::VERIFICATION;
+
+    fn judgement(&self) -> Option<Judgement> {
+        let by = self.verified_by.clone().filter(|_| self.state == RemedyState::Verified)?;
+        Some(Judgement { by, on: self.verified_on })
+    }
+
+    fn checked(&self) -> Option<Checked> {
+        self.checked
+    }
+
+    fn set_checked(&mut self, checked: Option<Checked>) {
+        self.checked = checked;
+    }
+
+    fn take_back(&mut self) {
+        self.state = RemedyState::Done;
+        (self.verified_by, self.verified_on, self.checked) = (None, None, None);
+    }
+
+    fn named(&self) -> Option<&Line> {
+        self.owner.as_ref()
+    }
+
+    fn attempts(&self) -> &[AttemptCode] {
+        &self.attempts.0
+    }
+
+    fn earlier(&self) -> Vec<(&'static str, Option<Day>)> {
+        vec![("opened", self.opened_on), ("done", self.done_on)]
+    }
+
+    fn lacks(&self) -> Option<FieldError> {
+        let message = "Say what shows that the remedy works.";
+        self.evidence.is_empty().then(|| FieldError::new("evidence", message))
+    }
+}
+
+impl Judged for Exemption {
+    const JUDGING: Judging = Judging::REVIEW;
+
+    fn judgement(&self) -> Option<Judgement> {
+        self.reviewed_by.clone().map(|by| Judgement { by, on: self.reviewed_on })
+    }
+
+    fn checked(&self) -> Option<Checked> {
+        self.checked
+    }
+
+    fn set_checked(&mut self, checked: Option<Checked>) {
+        self.checked = checked;
+    }
+
+    fn take_back(&mut self) {
+        (self.reviewed_by, self.reviewed_on, self.checked) = (None, None, None);
+    }
+
+    fn named(&self) -> Option<&Line> {
+        self.author.as_ref()
+    }
+
+    fn attempts(&self) -> &[AttemptCode] {
+        &self.attempts.0
+    }
+
+    fn earlier(&self) -> Vec<(&'static str, Option<Day>)> {
+        vec![("written", self.written_on)]
+    }
+
+    fn lacks(&self) -> Option<FieldError> {
+        None
     }
 }

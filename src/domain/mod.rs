@@ -17,6 +17,7 @@ pub mod families;
 pub mod files;
 pub mod findings;
 pub mod flights;
+pub mod four_eyes;
 pub mod history;
 pub mod inhibits;
 pub mod kinds;

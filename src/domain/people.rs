@@ -16,6 +16,8 @@ pub struct Person {
     pub made_at: Moment,
 }
 
+/// Who acts in the change log when the service itself does.
+pub const SERVICE: &str = "holdover";
 /// The longest name of a person, in characters.
 pub const LONGEST_NAME: usize = 64;
 /// The shortest password, in characters.
@@ -68,6 +70,11 @@ pub fn name(typed: &str) -> Result<String, String> {
     }
     if folded.chars().count() > LONGEST_NAME {
         return Err(format!("This name is longer than {LONGEST_NAME} characters; shorten it."));
+    }
+    if folded.eq_ignore_ascii_case(SERVICE) {
+        return Err(format!(
+            "{SERVICE} is the service itself in the change log; choose another name."
+        ));
     }
     if folded.chars().any(|c| c.is_control() || "/\\?#%".contains(c)) {
         return Err(

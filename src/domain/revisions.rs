@@ -3,11 +3,13 @@
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::{FieldError, Line, List, Prose};
 use crate::domain::codes::{AttemptCode, Own, RevisionCode, TechniqueCode, ToolCode};
+use crate::domain::four_eyes::{Judged, Judgement, Judging};
 use crate::domain::records::record;
 use crate::domain::sides::Side;
 use crate::domain::techniques::Technique;
 use crate::domain::time::Day;
 use crate::domain::units::Minutes;
+use crate::domain::words::Checked;
 
 record! {
     /// One revision of a technique. The newest is what the technique itself says.
@@ -23,6 +25,7 @@ record! {
         cleared_by: Option<Line> = "Cleared by" op "cleared",
         cleared_on: Option<Day> = "Cleared on" op "cleared",
         evidence: Prose = "What shows that it holds" op "cleared",
+        checked: Option<Checked> = "Checked" op "checked",
         sides: List<Side> = "Access sides it is for" also ["sides"] op "made",
         tools: List<ToolCode> = "Tools" op "made",
         seats: Option<i64> = "Seats" op "made",
@@ -48,6 +51,7 @@ impl Revision {
             cleared_by: None,
             cleared_on: None,
             evidence: Prose::default(),
+            checked: None,
             sides: List(Vec::new()),
             tools: List(Vec::new()),
             seats: None,
@@ -77,6 +81,43 @@ impl Revision {
     /// It lets go of failures: a second person found that it changes the work.
     pub fn lets_go(&self) -> bool {
         self.changes_work && self.cleared_by.is_some() && !self.answers.is_empty()
+    }
+}
+
+impl Judged for Revision {
+    const JUDGING: Judging = Judging::CLEARANCE;
+
+    fn judgement(&self) -> Option<Judgement> {
+        self.cleared_by.clone().map(|by| Judgement { by, on: self.cleared_on })
+    }
+
+    fn checked(&self) -> Option<Checked> {
+        self.checked
+    }
+
+    fn set_checked(&mut self, checked: Option<Checked>) {
+        self.checked = checked;
+    }
+
+    fn take_back(&mut self) {
+        (self.cleared_by, self.cleared_on, self.checked) = (None, None, None);
+    }
+
+    fn named(&self) -> Option<&Line> {
+        self.author.as_ref()
+    }
+
+    fn attempts(&self) -> &[AttemptCode] {
+        &self.answers.0
+    }
+
+    fn earlier(&self) -> Vec<(&'static str, Option<Day>)> {
+        vec![("made", self.made_on)]
+    }
+
+    fn lacks(&self) -> Option<FieldError> {
+        let message = "Say what shows that the revision works.";
+        self.evidence.is_empty().then(|| FieldError::new("evidence", message))
     }
 }
 

@@ -1,6 +1,7 @@
 //! What a failure waits for until it is closed, who takes that step, and since when it is overdue.
 
 use crate::domain::cells::Line;
+use crate::domain::four_eyes::same_account;
 use crate::domain::repeat_guard::Tells;
 use crate::domain::time::Day;
 use crate::domain::words::{RemedyState, words};
@@ -29,8 +30,8 @@ words! {
 pub enum Who {
     /// This person or crew role.
     Named(Line),
-    /// Nobody does it for themselves.
-    AnyoneBut(Option<Line>),
+    /// Nobody does it for themselves: whoever touched the record, and whom it names.
+    AnyoneBut(Vec<Line>),
     /// Nobody is named; any engineer may.
     Anyone,
 }
@@ -49,6 +50,8 @@ pub struct Wait {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct FindingStands {
     pub author: Option<Line>,
+    /// The accounts that wrote or edited it.
+    pub touched_by: Vec<Line>,
     pub written_on: Option<Day>,
     pub is_reviewed: bool,
     pub reviewed_on: Option<Day>,
@@ -62,6 +65,8 @@ pub struct FindingStands {
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct RemedyStands {
     pub owner: Option<Line>,
+    /// The accounts that wrote it, edited it or marked it done.
+    pub touched_by: Vec<Line>,
     pub state: RemedyState,
     /// The flight that needs it has begun or is over.
     pub flight_has_begun: bool,
@@ -72,7 +77,7 @@ pub struct RemedyStands {
 pub fn of_finding(finding: &FindingStands, today: Day) -> Option<Wait> {
     let author = || finding.author.clone().map_or(Who::Anyone, Who::Named);
     if !finding.is_reviewed {
-        let who = Who::AnyoneBut(finding.author.clone());
+        let who = anyone_but(finding.author.as_ref(), &finding.touched_by);
         return Some(since(Step::Review, who, finding.written_on, today));
     }
     if let Some(again) = finding.failed_again_on {
@@ -89,11 +94,22 @@ pub fn of_finding(finding: &FindingStands, today: Day) -> Option<Wait> {
 pub fn of_remedy(remedy: &RemedyStands, today: Day) -> Option<Wait> {
     let (step, who) = match remedy.state {
         RemedyState::Open => (Step::CarryOut, remedy.owner.clone().map_or(Who::Anyone, Who::Named)),
-        RemedyState::Done => (Step::Verify, Who::AnyoneBut(remedy.owner.clone())),
+        RemedyState::Done => (Step::Verify, anyone_but(remedy.owner.as_ref(), &remedy.touched_by)),
         RemedyState::Verified | RemedyState::Withdrawn => return None,
     };
     let overdue = remedy.flight_has_begun || remedy.launch.is_some_and(|launch| launch <= today);
     Some(Wait { step, who, due: remedy.launch, overdue })
+}
+
+/// Each name once, the one that the record gives first.
+fn anyone_but(named: Option<&Line>, touched_by: &[Line]) -> Who {
+    let mut names: Vec<Line> = Vec::new();
+    for name in named.into_iter().chain(touched_by) {
+        if !names.iter().any(|known| same_account(known.as_str(), name.as_str())) {
+            names.push(name.clone());
+        }
+    }
+    Who::AnyoneBut(names)
 }
 
 /// Whether an attempt waits for a finding. Once the work has ended, nobody is asked to explain how it
@@ -121,8 +137,11 @@ impl std::fmt::Display for Who {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::Named(name) => write!(f, "{name}"),
-            Self::AnyoneBut(Some(name)) => write!(f, "anyone but {name}"),
-            Self::AnyoneBut(None) | Self::Anyone => f.write_str("any engineer"),
+            Self::AnyoneBut(names) if !names.is_empty() => {
+                let names: Vec<&str> = names.iter().map(Line::as_str).collect();
+                write!(f, "anyone but {}", names.join(", "))
+            }
+            Self::AnyoneBut(_) | Self::Anyone => f.write_str("any engineer"),
         }
     }
 }
@@ -143,6 +162,7 @@ mod tests {
     fn finding() -> FindingStands {
         FindingStands {
             author: Some(line("engineer")),
+            touched_by: vec![line("Engineer")],
             written_on: Some(day("2030-11-01")),
             is_reviewed: true,
             reviewed_on: Some(day("2030-11-05")),
@@ -154,6 +174,7 @@ mod tests {
     fn remedy(state: RemedyState) -> RemedyStands {
         RemedyStands {
             owner: Some(line("tools engineer")),
+            touched_by: vec![line("engineer")],
             state,
             flight_has_begun: false,
             launch: Some(day("2031-03-18")),
@@ -191,7 +212,7 @@ mod tests {
         let today = day("2030-11-21");
         let who = |state| of_remedy(&remedy(state), today).map(|wait| wait.who.to_string());
         assert_eq!(who(RemedyState::Open).as_deref(), Some("tools engineer"));
-        assert_eq!(who(RemedyState::Done).as_deref(), Some("anyone but tools engineer"));
+        assert_eq!(who(RemedyState::Done).as_deref(), Some("anyone but tools engineer, engineer"));
         assert_eq!(who(RemedyState::Verified), None);
         assert_eq!(who(RemedyState::Withdrawn), None);
     }

@@ -159,6 +159,17 @@ words! {
     RemedyState blank Open { Open = "open", Done = "done", Verified = "verified", Withdrawn = "withdrawn" }
 }
 words! {
+    /// How a review, a verification or a clearance came about.
+    Checked {
+        /// By a second account of this record.
+        Here = "here",
+        /// Of a remedy that the clearing of a revision is.
+        Clearing = "by clearing the revision",
+        /// By an administrator's import of history.
+        Imported = "imported, not checked here"
+    }
+}
+words! {
     /// What a remedy answers for: the unit it was made on, or every unit of the family.
     Reach blank ThisUnit { ThisUnit = "this unit", EveryUnit = "every unit" }
 }

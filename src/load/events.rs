@@ -8,6 +8,7 @@ use super::library::{
 use super::words::{one, prose, title};
 use super::{COMING, EXCURSIONS, Load, Row, WORKSITES, excursion_code, row, task_code};
 use crate::domain::kinds::Kind;
+use crate::domain::words::Checked;
 
 /// Where a task ends up, drawn before its events.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -178,7 +179,7 @@ impl Telling<'_> {
             ],
         ));
         if fell_short && chance.random_bool(0.02) {
-            self.finding(nth, &code, chance);
+            self.finding(nth, &code, flight, chance);
         }
     }
 
@@ -233,10 +234,11 @@ impl Telling<'_> {
         ));
     }
 
-    fn finding(&mut self, nth: usize, attempt: &str, chance: &mut impl Rng) {
+    fn finding(&mut self, nth: usize, attempt: &str, flight: usize, chance: &mut impl Rng) {
         let code = format!("N-{:06}-{nth}", self.number + 1);
         let reviewed = chance.random_bool(0.6);
-        let day = self.load.today.plus(-chance.random_range(1..900)).to_string();
+        let imported = Checked::Imported.word().to_owned();
+        let day = self.load.launch(flight).plus(chance.random_range(14..20)).to_string();
         self.rows.push(row(
             Kind::Finding,
             [
@@ -249,10 +251,13 @@ impl Telling<'_> {
                 ("written_on", day.clone()),
                 ("reviewed_by", if reviewed { "lead".to_owned() } else { String::new() }),
                 ("reviewed_on", if reviewed { day.clone() } else { String::new() }),
+                ("checked", if reviewed { imported.clone() } else { String::new() }),
             ],
         ));
         if chance.random_bool(0.6) {
             let state = one(&["open", "done", "verified", "withdrawn"], chance);
+            // What rests on a finding that is not reviewed is not verified.
+            let state = if state == "verified" && !reviewed { "done" } else { state };
             let verified = state == "verified";
             self.rows.push(row(
                 Kind::Remedy,
@@ -267,6 +272,7 @@ impl Telling<'_> {
                     ("state", state.to_owned()),
                     ("verified_by", if verified { "lead".to_owned() } else { String::new() }),
                     ("verified_on", if verified { day } else { String::new() }),
+                    ("checked", if verified { imported } else { String::new() }),
                     ("evidence", prose(chance)),
                 ],
             ));

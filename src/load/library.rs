@@ -6,24 +6,13 @@ use super::words::{one, prose};
 use super::{COMING, EXCURSIONS, Load, Row, TOOLS, WORKSITES, excursion_code, row, stream};
 use crate::domain::kinds::Kind;
 
-/// Kinds of cause with their scope; the codes and what they tell are those of the record.
-const CAUSES: [(&str, &str, &str, &str); 10] = [
-    ("1", "seized", "hardware", "hardware"),
-    ("3", "out of reach", "access", "approach"),
-    ("4", "worn", "hardware", "hardware"),
-    ("6", "wrong tool for it", "tools", "approach"),
-    ("8", "handling", "technique", "approach"),
-    ("12", "step missing", "technique", "approach"),
-    ("17", "time ran out", "plan", "outside"),
-    ("19", "support was not free", "plan", "outside"),
-    ("25", "diagnosis was wrong", "diagnosis", "diagnosis"),
-    ("26", "unknown", "unknown", "approach"),
-];
+/// Kinds of cause of those with which every record begins.
+const CAUSES: [&str; 10] = ["1", "3", "4", "6", "8", "12", "17", "19", "25", "26"];
 
 pub(super) const SIDES: [&str; 4] = ["nadir", "zenith", "port", "starboard"];
 
 pub(super) fn cause(chance: &mut impl Rng) -> &'static str {
-    CAUSES[chance.random_range(0..CAUSES.len())].0
+    CAUSES[chance.random_range(0..CAUSES.len())]
 }
 
 /// Techniques of one family.
@@ -38,10 +27,6 @@ pub(super) fn technique_code(family: usize, number: usize) -> String {
 pub(super) fn rows(load: &Load) -> Vec<Row> {
     let mut chance = stream(load.size.seed, u64::MAX - 1);
     let mut rows = Vec::new();
-    for (code, words, group, scope) in CAUSES {
-        let cells = [("code", code), ("words", words), ("cause_group", group), ("scope", scope)];
-        rows.push(row(Kind::Cause, cells.map(|(name, text)| (name, text.to_owned()))));
-    }
     places(&mut rows);
     flights(load, &mut rows, &mut chance);
     for tool in 0..TOOLS {

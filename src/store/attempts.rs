@@ -16,7 +16,7 @@ use crate::domain::sides::Side;
 use crate::domain::time::Day;
 use crate::domain::units::{Celsius, Hours, Minutes, Pet, Share};
 use crate::domain::words::{FunctionAfter, LightingThen, Outcome, OutsideAfter};
-use crate::store::{StoreError, kept};
+use crate::store::{StoreError, json_array, kept};
 
 macro_rules! attempt_rows {
     ($rest:literal $(, $value:expr)*) => {
@@ -106,6 +106,24 @@ pub async fn named_by(
     .fetch_all(db)
     .await?;
     Ok(rows.into_iter().map(|row| (row.kind, row.code)).collect())
+}
+
+/// The day of each of these attempts, where its excursion has one.
+pub async fn days(
+    db: &mut SqliteConnection,
+    codes: &[AttemptCode],
+) -> Result<Vec<(AttemptCode, Option<Day>)>, StoreError> {
+    let codes = json_array(codes.iter().map(AttemptCode::as_str));
+    let rows = sqlx::query!(
+        r#"SELECT attempt.code AS "code!: AttemptCode", excursion.day AS "day: Day"
+           FROM json_each(?) AS asked CROSS JOIN attempt ON attempt.code = asked.value
+               JOIN excursion ON excursion.code = attempt.excursion
+           ORDER BY attempt.code"#,
+        codes
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.code, row.day)).collect())
 }
 
 /// The attempts at a task in the order in which they were entered under their codes; the order

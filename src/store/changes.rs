@@ -5,7 +5,7 @@ use sqlx::SqliteConnection;
 
 use crate::domain::kinds::Kind;
 use crate::domain::time::Moment;
-use crate::store::StoreError;
+use crate::store::{StoreError, json_array};
 
 /// One entry of the log. `before` and `after` are JSON objects of the cells that changed.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -154,6 +154,28 @@ pub async fn newest(
         code,
         before,
         most
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// The entries on some records of one kind, the oldest first.
+pub async fn of_records(
+    db: &mut SqliteConnection,
+    kind: Kind,
+    codes: &[String],
+) -> Result<Vec<Change>, StoreError> {
+    let codes = json_array(codes.iter().map(String::as_str));
+    Ok(sqlx::query_as!(
+        Change,
+        r#"SELECT seq AS "seq!: i64", at AS "at!: Moment", who AS "who!: String",
+               kind AS "kind!: Kind", change.code AS "code!: String", action AS "action!: String",
+               before, after, why, previous AS "previous!: Vec<u8>", hash AS "hash!: Vec<u8>"
+           FROM json_each(?) AS asked
+               CROSS JOIN change ON change.kind = ? AND change.code = asked.value
+           ORDER BY seq"#,
+        codes,
+        kind
     )
     .fetch_all(db)
     .await?)

@@ -9,7 +9,7 @@ use crate::domain::codes::{
 use crate::domain::findings::{Cause, Exemption, Finding};
 use crate::domain::sides::Side;
 use crate::domain::time::Day;
-use crate::domain::words::{Confidence, Disposition, Scope};
+use crate::domain::words::{Checked, Confidence, Disposition, Scope};
 use crate::store::{StoreError, json_array, kept};
 
 macro_rules! cause_rows {
@@ -17,7 +17,8 @@ macro_rules! cause_rows {
         sqlx::query_as!(
             Cause,
             r#"SELECT code AS "code: Own<CauseCode>", words AS "words: Line",
-                   cause_group AS "cause_group: Line", scope AS "scope: Scope"
+                   cause_group AS "cause_group: Line", scope AS "scope: Scope",
+                   time_ran_out AS "time_ran_out: bool"
                FROM cause "# + $rest
             $(, $value)*
         )
@@ -26,11 +27,45 @@ macro_rules! cause_rows {
 
 kept! {
     Cause, cause_rows,
-    "INSERT INTO cause (code, words, cause_group, scope)
-     VALUES (?1, ?2, ?3, ?4)
+    "INSERT INTO cause (code, words, cause_group, scope, time_ran_out)
+     VALUES (?1, ?2, ?3, ?4, ?5)
      ON CONFLICT (code) DO UPDATE SET words = excluded.words, cause_group = excluded.cause_group,
-         scope = excluded.scope",
-    code, words, cause_group, scope
+         scope = excluded.scope, time_ran_out = excluded.time_ran_out",
+    code, words, cause_group, scope, time_ran_out
+}
+
+/// The kinds of cause that say that time ran out.
+pub async fn time_ran_out(db: &mut SqliteConnection) -> Result<Vec<CauseCode>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT code AS "code: CauseCode" FROM cause WHERE time_ran_out = 1 ORDER BY code"#
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// Whether the service brought this kind of cause itself: no person made it.
+pub async fn is_of_the_service(
+    db: &mut SqliteConnection,
+    code: &CauseCode,
+) -> Result<bool, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT EXISTS (SELECT 1 FROM register WHERE kind = 'cause' AND code = ?
+               AND made_by = 'holdover') AS "is_so!: bool""#,
+        code
+    )
+    .fetch_one(db)
+    .await?)
+}
+
+/// How many attempts and findings name this kind of cause.
+pub async fn named_by(db: &mut SqliteConnection, code: &CauseCode) -> Result<i64, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT (SELECT COUNT(*) FROM attempt WHERE cause = ?1)
+               + (SELECT COUNT(*) FROM finding WHERE cause = ?1) AS "count!: i64""#,
+        code
+    )
+    .fetch_one(db)
+    .await?)
 }
 
 macro_rules! finding_rows {
@@ -45,7 +80,7 @@ macro_rules! finding_rows {
                    recommended_technique AS "recommended_technique: TechniqueCode",
                    recommended_side AS "recommended_side: Side", author AS "author: Line",
                    written_on AS "written_on: Day", reviewed_by AS "reviewed_by: Line",
-                   reviewed_on AS "reviewed_on: Day"
+                   reviewed_on AS "reviewed_on: Day", checked AS "checked: Checked"
                FROM finding "# + $rest
             $(, $value)*
         )
@@ -56,18 +91,19 @@ kept! {
     Finding, finding_rows,
     "INSERT INTO finding (code, attempts, cause, contributing, words, evidence,
          recommended_technique, recommended_side, author, written_on, reviewed_by, reviewed_on,
-         confirmed, confidence, disposition)
-     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)
+         confirmed, confidence, disposition, checked)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16)
      ON CONFLICT (code) DO UPDATE SET attempts = excluded.attempts, cause = excluded.cause,
          contributing = excluded.contributing, words = excluded.words,
          evidence = excluded.evidence, recommended_technique = excluded.recommended_technique,
          recommended_side = excluded.recommended_side, author = excluded.author,
          written_on = excluded.written_on, reviewed_by = excluded.reviewed_by,
          reviewed_on = excluded.reviewed_on, confirmed = excluded.confirmed,
-         confidence = excluded.confidence, disposition = excluded.disposition",
+         confidence = excluded.confidence, disposition = excluded.disposition,
+         checked = excluded.checked",
     code, attempts, cause, contributing, words, evidence, recommended_technique,
     recommended_side, author, written_on, reviewed_by, reviewed_on, confirmed, confidence,
-    disposition; then rewrite_links
+    disposition, checked; then rewrite_links
 }
 
 async fn rewrite_links(db: &mut SqliteConnection, finding: &Finding) -> Result<(), StoreError> {
@@ -103,7 +139,8 @@ macro_rules! exemption_rows {
             r#"SELECT code AS "code: Own<ExemptionCode>", task AS "task: TaskCode",
                    attempts AS "attempts: List<AttemptCode>", words AS "words: Prose",
                    author AS "author: Line", written_on AS "written_on: Day",
-                   reviewed_by AS "reviewed_by: Line", reviewed_on AS "reviewed_on: Day"
+                   reviewed_by AS "reviewed_by: Line", reviewed_on AS "reviewed_on: Day",
+                   checked AS "checked: Checked"
                FROM exemption "# + $rest
             $(, $value)*
         )
@@ -113,12 +150,13 @@ macro_rules! exemption_rows {
 kept! {
     Exemption, exemption_rows,
     "INSERT INTO exemption (code, task, attempts, words, author, written_on, reviewed_by,
-         reviewed_on)
-     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)
+         reviewed_on, checked)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9)
      ON CONFLICT (code) DO UPDATE SET task = excluded.task, attempts = excluded.attempts,
          words = excluded.words, author = excluded.author, written_on = excluded.written_on,
-         reviewed_by = excluded.reviewed_by, reviewed_on = excluded.reviewed_on",
-    code, task, attempts, words, author, written_on, reviewed_by, reviewed_on
+         reviewed_by = excluded.reviewed_by, reviewed_on = excluded.reviewed_on,
+         checked = excluded.checked",
+    code, task, attempts, words, author, written_on, reviewed_by, reviewed_on, checked
 }
 
 /// The findings that name an attempt at this task, the first one first.

@@ -457,13 +457,24 @@ pub async fn units_now(
     Ok(rows.into_iter().map(|row| (row.position, row.unit)).collect())
 }
 
+/// What a kind of cause says of the approach that met it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct CauseScope {
+    pub scope: Scope,
+    /// It says that time ran out.
+    pub time_ran_out: bool,
+}
+
 /// The scope of every kind of cause.
-pub async fn scopes(db: &mut SqliteConnection) -> Result<Vec<(CauseCode, Scope)>, StoreError> {
-    let rows =
-        sqlx::query!(r#"SELECT code AS "code: CauseCode", scope AS "scope: Scope" FROM cause"#)
-            .fetch_all(db)
-            .await?;
-    Ok(rows.into_iter().map(|row| (row.code, row.scope)).collect())
+pub async fn scopes(db: &mut SqliteConnection) -> Result<Vec<(CauseCode, CauseScope)>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT code AS "code: CauseCode", scope AS "scope: Scope",
+               time_ran_out AS "time_ran_out: bool" FROM cause"#
+    )
+    .fetch_all(db)
+    .await?;
+    let scope = |scope, time_ran_out| CauseScope { scope, time_ran_out };
+    Ok(rows.into_iter().map(|row| (row.code, scope(row.scope, row.time_ran_out))).collect())
 }
 
 #[cfg(test)]

@@ -3,9 +3,11 @@
 
 use sqlx::SqliteConnection;
 
+use crate::domain::cells::Line;
 use crate::domain::codes::{AttemptCode, ExcursionCode, RevisionCode, SlotCode, TaskCode};
 use crate::domain::kinds::Kind;
-use crate::domain::words::SlotState;
+use crate::domain::time::Day;
+use crate::domain::words::{Checked, SlotState};
 use crate::store::StoreError;
 
 /// Where so many rows break one rule, a longer list helps nobody.
@@ -102,25 +104,74 @@ pub async fn set_beyond_the_rest(db: &mut SqliteConnection) -> Result<Vec<OverSe
     .await?)
 }
 
-/// A record that was judged by the very person who made it.
+/// A record with a review, a verification or a clearance that holds.
 #[derive(Debug, Clone)]
-pub struct OwnJudge {
-    pub kind: Kind,
+pub struct JudgedRow {
     pub code: String,
-    pub who: String,
+    pub by: Line,
+    pub on: Option<Day>,
+    /// The author or owner whom it names.
+    pub named: Option<Line>,
+    pub checked: Option<Checked>,
 }
 
-pub async fn judged_their_own(db: &mut SqliteConnection) -> Result<Vec<OwnJudge>, StoreError> {
+macro_rules! judged {
+    ($($name:ident: $table:literal by $by:literal on $on:literal naming $named:literal
+        where $holds:literal),+ $(,)?) => {
+        $(
+            /// The judged records of this kind after a code, by code, at most so many.
+            pub async fn $name(
+                db: &mut SqliteConnection,
+                after: &str,
+                most: i64,
+            ) -> Result<Vec<JudgedRow>, StoreError> {
+                Ok(sqlx::query_as!(
+                    JudgedRow,
+                    "SELECT code, " + $by + r#" AS "by!: Line", "# + $on + r#" AS "on: Day", "#
+                        + $named + r#" AS "named: Line", checked AS "checked: Checked" FROM "#
+                        + $table + " WHERE " + $holds + " AND code > ? ORDER BY code LIMIT ?",
+                    after,
+                    most
+                )
+                .fetch_all(db)
+                .await?)
+            }
+        )+
+    };
+}
+
+judged! {
+    judged_findings: "finding" by "reviewed_by" on "reviewed_on" naming "author" where "reviewed_by IS NOT NULL",
+    judged_exemptions: "exemption" by "reviewed_by" on "reviewed_on" naming "author" where "reviewed_by IS NOT NULL",
+    judged_remedies: "remedy" by "verified_by" on "verified_on" naming "owner" where "state = 'verified'",
+    judged_revisions: "revision" by "cleared_by" on "cleared_on" naming "author" where "cleared_by IS NOT NULL",
+}
+
+/// A verified remedy, with what its verification does not rest on.
+#[derive(Debug, Clone)]
+pub struct Unfounded {
+    pub code: String,
+    /// As in “is verified, and …”.
+    pub why: String,
+}
+
+/// Verified remedies without evidence, against a finding that nobody reviewed, or before they were
+/// done or before a failure that they resolve.
+pub async fn verified_in_vain(db: &mut SqliteConnection) -> Result<Vec<Unfounded>, StoreError> {
     Ok(sqlx::query_as!(
-        OwnJudge,
-        r#"SELECT 'finding' AS "kind!: Kind", code AS "code!: String", author AS "who!: String"
-           FROM finding WHERE lower(trim(reviewed_by)) = lower(trim(author))
-           UNION ALL SELECT 'exemption', code, author
-           FROM exemption WHERE lower(trim(reviewed_by)) = lower(trim(author))
-           UNION ALL SELECT 'remedy', code, owner
-           FROM remedy WHERE lower(trim(verified_by)) = lower(trim(owner))
-           UNION ALL SELECT 'revision', code, author
-           FROM revision WHERE lower(trim(cleared_by)) = lower(trim(author))
+        Unfounded,
+        r#"SELECT code AS "code!: String", 'there is no evidence' AS "why!: String"
+           FROM remedy WHERE state = 'verified' AND trim(evidence) = ''
+           UNION ALL SELECT remedy.code, finding.code || ', on which it rests, is not reviewed'
+           FROM remedy JOIN finding ON finding.code = remedy.finding
+           WHERE remedy.state = 'verified' AND finding.reviewed_by IS NULL
+           UNION ALL SELECT code, 'it was done on ' || done_on || ', after that'
+           FROM remedy WHERE state = 'verified' AND done_on > verified_on
+           UNION ALL SELECT remedy.code, attempt.code || ' was made on ' || excursion.day || ', after that'
+           FROM remedy JOIN remedy_attempt ON remedy_attempt.remedy = remedy.code
+               JOIN attempt ON attempt.code = remedy_attempt.attempt
+               JOIN excursion ON excursion.code = attempt.excursion
+           WHERE remedy.state = 'verified' AND excursion.day > remedy.verified_on
            LIMIT ?"#,
         MOST
     )
@@ -284,7 +335,8 @@ pub struct Unlogged {
     pub logged: i64,
 }
 
-/// What is taken back leaves the register, and its code may be given anew: only what the log
+/// The kinds of cause with which a record begins were written by no person. What is taken back
+/// leaves the register, and its code may be given anew: only what the log
 /// says after that counts. Saved views are their person's and stand in no log.
 pub async fn versions_unlogged(db: &mut SqliteConnection) -> Result<Vec<Unlogged>, StoreError> {
     Ok(sqlx::query_as!(
@@ -297,7 +349,8 @@ pub async fn versions_unlogged(db: &mut SqliteConnection) -> Result<Vec<Unlogged
                         AND change.action IN ('made', 'changed', 'made because it was named')
                         AND change.seq > COALESCE((SELECT MAX(back.seq) FROM change AS back
                             WHERE back.kind = register.kind AND back.code = register.code
-                                AND back.action = 'taken back'), 0)) AS logged
+                                AND back.action = 'taken back'), 0))
+                   + (kind = 'cause' AND made_by = 'holdover') AS logged
                FROM register WHERE kind <> 'view')
            WHERE logged <> version LIMIT ?"#,
         MOST

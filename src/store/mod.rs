@@ -28,6 +28,7 @@ pub mod excursions;
 pub mod families;
 pub mod files;
 pub mod findings;
+pub mod first_steps;
 pub mod flights;
 pub mod forms;
 pub mod history;
@@ -61,6 +62,8 @@ pub mod waits;
 pub mod words;
 pub mod worksites;
 
+#[cfg(test)]
+mod migration_tests;
 #[cfg(test)]
 mod reading_tests;
 #[cfg(test)]

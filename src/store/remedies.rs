@@ -10,7 +10,7 @@ use crate::domain::codes::{
 use crate::domain::findings::Remedy;
 use crate::domain::sides::Side;
 use crate::domain::time::Day;
-use crate::domain::words::{FlightState, Reach, RemedyState};
+use crate::domain::words::{Checked, FlightState, Reach, RemedyState};
 use crate::store::{StoreError, json_array, kept};
 
 macro_rules! remedy_rows {
@@ -23,7 +23,8 @@ macro_rules! remedy_rows {
                    owner AS "owner: Line", needed_by AS "needed_by: FlightCode",
                    opened_on AS "opened_on: Day", state AS "state: RemedyState",
                    done_on AS "done_on: Day", verified_by AS "verified_by: Line",
-                   verified_on AS "verified_on: Day", evidence AS "evidence: Prose"
+                   verified_on AS "verified_on: Day", evidence AS "evidence: Prose",
+                   checked AS "checked: Checked"
                FROM remedy "# + $rest
             $(, $value)*
         )
@@ -33,16 +34,16 @@ macro_rules! remedy_rows {
 kept! {
     Remedy, remedy_rows,
     "INSERT INTO remedy (code, what, finding, attempts, reach, technique, revision, owner,
-         needed_by, opened_on, state, done_on, verified_by, verified_on, evidence)
-     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15)
+         needed_by, opened_on, state, done_on, verified_by, verified_on, evidence, checked)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16)
      ON CONFLICT (code) DO UPDATE SET what = excluded.what, finding = excluded.finding,
          attempts = excluded.attempts, reach = excluded.reach, technique = excluded.technique,
          revision = excluded.revision, owner = excluded.owner, needed_by = excluded.needed_by,
          opened_on = excluded.opened_on, state = excluded.state, done_on = excluded.done_on,
          verified_by = excluded.verified_by, verified_on = excluded.verified_on,
-         evidence = excluded.evidence",
+         evidence = excluded.evidence, checked = excluded.checked",
     code, what, finding, attempts, reach, technique, revision, owner, needed_by, opened_on,
-    state, done_on, verified_by, verified_on, evidence; then rewrite_attempts
+    state, done_on, verified_by, verified_on, evidence, checked; then rewrite_attempts
 }
 
 async fn rewrite_attempts(db: &mut SqliteConnection, remedy: &Remedy) -> Result<(), StoreError> {

@@ -3,12 +3,13 @@
 use sqlx::SqliteConnection;
 
 use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::{AttemptCode, Own, RevisionCode, TechniqueCode, ToolCode};
+use crate::domain::codes::{AttemptCode, Own, RemedyCode, RevisionCode, TechniqueCode, ToolCode};
 use crate::domain::revisions::Revision;
 use crate::domain::sides::Side;
 use crate::domain::time::Day;
 use crate::domain::units::Minutes;
-use crate::store::{StoreError, kept};
+use crate::domain::words::Checked;
+use crate::store::{StoreError, json_array, kept};
 
 macro_rules! revision_rows {
     ($rest:literal $(, $value:expr)*) => {
@@ -21,7 +22,8 @@ macro_rules! revision_rows {
                    cleared_on AS "cleared_on: Day", evidence AS "evidence: Prose",
                    sides AS "sides: List<Side>", tools AS "tools: List<ToolCode>", seats,
                    optimistic AS "optimistic: Minutes", likely AS "likely: Minutes",
-                   pessimistic AS "pessimistic: Minutes", steps AS "steps: Prose"
+                   pessimistic AS "pessimistic: Minutes", steps AS "steps: Prose",
+                   checked AS "checked: Checked"
                FROM revision "# + $rest
             $(, $value)*
         )
@@ -32,17 +34,17 @@ kept! {
     Revision, revision_rows,
     "INSERT INTO revision (code, technique, number, changed, changes_work, answers, author,
          made_on, cleared_by, cleared_on, evidence, sides, tools, seats, optimistic, likely,
-         pessimistic, steps)
-     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18)
+         pessimistic, steps, checked)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19)
      ON CONFLICT (code) DO UPDATE SET technique = excluded.technique, number = excluded.number,
          changed = excluded.changed, changes_work = excluded.changes_work,
          answers = excluded.answers, author = excluded.author, made_on = excluded.made_on,
          cleared_by = excluded.cleared_by, cleared_on = excluded.cleared_on,
          evidence = excluded.evidence, sides = excluded.sides, tools = excluded.tools,
          seats = excluded.seats, optimistic = excluded.optimistic, likely = excluded.likely,
-         pessimistic = excluded.pessimistic, steps = excluded.steps",
+         pessimistic = excluded.pessimistic, steps = excluded.steps, checked = excluded.checked",
     code, technique, number, changed, changes_work, answers, author, made_on, cleared_by,
-    cleared_on, evidence, sides, tools, seats, optimistic, likely, pessimistic, steps
+    cleared_on, evidence, sides, tools, seats, optimistic, likely, pessimistic, steps, checked
 }
 
 /// The revisions of a technique, the first one first.
@@ -79,6 +81,24 @@ pub async fn first_use(
     )
     .fetch_optional(db)
     .await?)
+}
+
+/// The revision that each of these remedies names as what was changed.
+pub async fn of_remedies(
+    db: &mut SqliteConnection,
+    remedies: &[String],
+) -> Result<Vec<(RemedyCode, RevisionCode)>, StoreError> {
+    let remedies = json_array(remedies.iter().map(String::as_str));
+    let rows = sqlx::query!(
+        r#"SELECT remedy.code AS "remedy!: RemedyCode", revision.code AS "revision!: RevisionCode"
+           FROM json_each(?) AS asked CROSS JOIN remedy ON remedy.code = asked.value
+               JOIN revision ON revision.technique = remedy.technique
+                   AND revision.number = remedy.revision"#,
+        remedies
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.remedy, row.revision)).collect())
 }
 
 #[cfg(test)]

@@ -143,18 +143,23 @@ pub async fn mark_demo_whole(db: &mut SqliteConnection) -> Result<(), StoreError
 /// Whether nothing was ever entered: no person, no record, no change.
 pub async fn is_empty(db: &mut SqliteConnection) -> Result<bool, StoreError> {
     Ok(sqlx::query_scalar!(
-        r#"SELECT NOT EXISTS (SELECT 1 FROM person) AND NOT EXISTS (SELECT 1 FROM register)
+        r#"SELECT NOT EXISTS (SELECT 1 FROM person) AND NOT EXISTS (SELECT 1 FROM register
+                   WHERE NOT (kind = 'cause' AND made_by = 'holdover'))
                AND NOT EXISTS (SELECT 1 FROM change) AS "empty!: bool""#
     )
     .fetch_one(db)
     .await?)
 }
 
-/// Whether any record was ever made; people are not records.
+/// Whether any record was ever made; people are none, nor are the kinds of cause with which every
+/// record begins.
 pub async fn has_records(db: &mut SqliteConnection) -> Result<bool, StoreError> {
-    Ok(sqlx::query_scalar!(r#"SELECT EXISTS (SELECT 1 FROM register) AS "some!: bool""#)
-        .fetch_one(db)
-        .await?)
+    Ok(sqlx::query_scalar!(
+        r#"SELECT EXISTS (SELECT 1 FROM register
+               WHERE NOT (kind = 'cause' AND made_by = 'holdover')) AS "some!: bool""#
+    )
+    .fetch_one(db)
+    .await?)
 }
 
 /// What SQLite itself finds wrong with the file; empty where all is well.

@@ -172,7 +172,8 @@ async fn techniques_rehearsals_and_tools_come_back(pool: SqlitePool) {
         "code: K-1.9 | technique: K-1 | number: 9 | changed: a longer handle | changes_work: yes
          | answers: A-1 | author: other | made_on: 2031-01-02 | cleared_by: lead
          | cleared_on: 2031-01-04 | evidence: seen in the tank | sides: aft | tools: L-1
-         | seats: 1 | optimistic: 10 | likely: 20 | pessimistic: 30 | steps: turn it",
+         | seats: 1 | optimistic: 10 | likely: 20 | pessimistic: 30 | steps: turn it
+         | checked: here",
         "code: K-1.9 | technique: K-1 | number: 9",
     )
     .await;
@@ -333,7 +334,7 @@ async fn findings_remedies_and_outside_items_come_back(pool: SqlitePool) {
          | evidence: torque trace | recommended_technique: K-1 | recommended_side: port
          | author: engineer | written_on: 2031-03-07 | reviewed_by: other
          | reviewed_on: 2031-03-09 | confirmed: on camera | confidence: likely
-         | disposition: replaced",
+         | disposition: replaced | checked: here",
         "code: N-9",
     )
     .await;
@@ -342,14 +343,15 @@ async fn findings_remedies_and_outside_items_come_back(pool: SqlitePool) {
         "code: R-9 | what: a spreader | finding: N-1 | attempts: A-1, A-2 | reach: every unit
          | technique: K-1 | revision: 2 | owner: tools | needed_by: G-2 | opened_on: 2031-03-09
          | state: verified | done_on: 2031-04-01 | verified_by: other | verified_on: 2031-04-02
-         | evidence: tank run",
+         | evidence: tank run | checked: by clearing the revision",
         "code: R-9 | what: a spreader",
     )
     .await;
     comes_back::<Exemption>(
         db,
         "code: X-9 | task: T-2 | attempts: A-1, A-2 | words: another thread | author: engineer
-         | written_on: 2031-03-07 | reviewed_by: other | reviewed_on: 2031-03-09",
+         | written_on: 2031-03-07 | reviewed_by: other | reviewed_on: 2031-03-09
+         | checked: imported, not checked here",
         "code: X-9 | task: T-2",
     )
     .await;

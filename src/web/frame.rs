@@ -30,6 +30,7 @@ pub enum Shelf {
     Worksites,
     Families,
     Inhibits,
+    Causes,
     Settings,
 }
 
@@ -195,6 +196,7 @@ impl PageFrame {
             ("/worksites", "Worksites", Shelf::Worksites),
             ("/families", "Families", Shelf::Families),
             ("/inhibits", "Inhibits", Shelf::Inhibits),
+            ("/causes", "Cause kinds", Shelf::Causes),
             ("/settings", "Settings", Shelf::Settings),
         ]
         .into_iter()

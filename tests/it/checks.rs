@@ -125,15 +125,85 @@ async fn a_finding_that_its_author_reviewed_is_named(pool: SqlitePool) {
     let statements = "INSERT INTO finding (code, author, reviewed_by) VALUES ('N-1', 'odd', 'Odd');
         INSERT INTO exemption (code, task, author, reviewed_by) VALUES ('X-1', 'T-1', 'odd', 'odd')";
     let found = broken(pool, statements).await;
-    says(&found, "second person: finding N-1 was judged by odd, whose own it is");
-    says(&found, "second person: exemption X-1 was judged by odd");
+    says(&found, "second person: finding N-1 was reviewed by Odd, its author");
+    says(&found, "second person: exemption X-1 was reviewed by odd, its author");
 }
 
 #[sqlx::test]
 async fn a_remedy_that_its_owner_verified_is_named(pool: SqlitePool) {
     let statements = "INSERT INTO remedy (code, what, reach, state, owner, verified_by)
         VALUES ('R-1', 'a spreader', 'this unit', 'verified', 'odd', 'odd')";
-    says(&broken(pool, statements).await, "second person: remedy R-1 was judged by odd");
+    says(
+        &broken(pool, statements).await,
+        "second person: remedy R-1 was verified by odd, its owner",
+    );
+}
+
+/// R-1, owned by tools, verified by odd; and what the change log says of it.
+macro_rules! verified_after {
+    ($($entry:literal),+) => {
+        concat!(
+            "INSERT INTO remedy (code, what, reach, state, owner, done_on, verified_by, verified_on,
+                 evidence, checked)
+             VALUES ('R-1', 'a spreader', 'this unit', 'verified', 'tools', '2030-11-02', 'odd',
+                 '2030-11-03', 'seen', 'here');
+             INSERT INTO change (seq, at, who, kind, code, action, before, after, previous, hash) VALUES ",
+            $($entry, ", "),+,
+            "(990, 0, 'odd', 'task', 'T-1', 'looked at', NULL, NULL, x'00', x'ff')"
+        )
+    };
+}
+
+#[sqlx::test]
+async fn a_remedy_that_was_verified_by_who_marked_it_done_is_named(pool: SqlitePool) {
+    let statements = verified_after!(
+        r#"(901, 0, 'even', 'remedy', 'R-1', 'made', NULL, '{"code":"R-1","state":"open"}', x'00', x'01')"#,
+        r#"(902, 0, 'Odd', 'remedy', 'R-1', 'changed', '{"state":"open"}', '{"state":"done","done_on":"2030-11-02"}', x'00', x'02')"#,
+        r#"(903, 0, 'odd', 'remedy', 'R-1', 'changed', '{"state":"done"}', '{"state":"verified","verified_by":"odd"}', x'00', x'03')"#
+    );
+    let found = broken(pool, statements).await;
+    says(&found, "second person: remedy R-1 was verified by odd, who marked it done on 1970-01-01");
+}
+
+#[sqlx::test]
+async fn a_verification_that_somebody_else_entered_is_named(pool: SqlitePool) {
+    let statements = verified_after!(
+        r#"(901, 0, 'even', 'remedy', 'R-1', 'made', NULL, '{"code":"R-1","state":"verified","verified_by":"odd"}', x'00', x'01')"#
+    );
+    let found = broken(pool, statements).await;
+    says(&found, "second person: remedy R-1 was verified by odd, and even entered that");
+}
+
+#[sqlx::test]
+async fn a_verified_remedy_that_was_changed_since_is_named(pool: SqlitePool) {
+    let statements = verified_after!(
+        r#"(901, 0, 'even', 'remedy', 'R-1', 'made', NULL, '{"code":"R-1","state":"done"}', x'00', x'01')"#,
+        r#"(902, 0, 'odd', 'remedy', 'R-1', 'changed', '{"state":"done"}', '{"state":"verified","verified_by":"odd"}', x'00', x'02')"#,
+        r#"(903, 0, 'even', 'remedy', 'R-1', 'changed', '{"reach":"this unit"}', '{"reach":"every unit"}', x'00', x'03')"#
+    );
+    let found = broken(pool, statements).await;
+    says(&found, "remedy R-1 was changed by even on 1970-01-01 after it was verified");
+}
+
+#[sqlx::test]
+async fn a_verification_that_rests_on_nothing_is_named(pool: SqlitePool) {
+    let statements = "INSERT INTO attempt (code, task, excursion, outcome)
+            VALUES ('A-1', 'T-1', 'E-37.1', 'not completed');
+        INSERT INTO finding (code) VALUES ('N-1');
+        INSERT INTO remedy (code, what, reach, state, finding, attempts, done_on, verified_by,
+            verified_on) VALUES ('R-1', 'a spreader', 'this unit', 'verified', 'N-1', 'A-1',
+            '2030-11-05', 'odd', '2030-11-03');
+        INSERT INTO remedy_attempt (remedy, attempt) VALUES ('R-1', 'A-1')";
+    let found = broken(pool, statements).await;
+    for sentence in [
+        "remedy R-1 was verified by odd, and no change says when",
+        "remedy R-1 is verified, and there is no evidence",
+        "remedy R-1 is verified, and N-1, on which it rests, is not reviewed",
+        "remedy R-1 is verified, and it was done on 2030-11-05, after that",
+        "remedy R-1 is verified, and A-1 was made on 2031-03-11, after that",
+    ] {
+        says(&found, sentence);
+    }
 }
 
 #[sqlx::test]
@@ -141,7 +211,7 @@ async fn a_revision_that_its_author_cleared_or_that_is_cleared_in_vain_is_named(
     let statements = "UPDATE revision SET author = 'odd', cleared_by = 'Odd', changes_work = 1,
         answers = 'A-1'";
     let found = broken(pool, statements).await;
-    says(&found, "second person: revision K-1.1 was judged by odd");
+    says(&found, "second person: revision K-1.1 was cleared by Odd, its author");
     says(&found, "revisions: K-1.1 is cleared as a change of the work, and no verified remedy");
 }
 

@@ -174,6 +174,22 @@ fn the_service_starts_tells_its_first_link_answers_and_stops_in_peace() {
 }
 
 #[test]
+fn the_first_link_is_a_whole_address_that_a_browser_reaches() {
+    let folder = tempfile::tempdir().unwrap();
+    let url = |arguments: &[&str]| {
+        let mut served = Served::start(arguments, folder.path());
+        let link = served.until("first administrator");
+        assert_eq!(served.stop(), Some(0));
+        link["url"].as_str().unwrap().to_owned()
+    };
+    let behind_a_proxy = url(&["--public-url", "https://holdover.example/"]);
+    assert!(behind_a_proxy.starts_with("https://holdover.example/welcome/"), "{behind_a_proxy}");
+    let here = url(&[]);
+    let (_, rest) = here.split_once("http://127.0.0.1:").unwrap();
+    assert!(rest.split_once("/welcome/").unwrap().0.parse::<u16>().is_ok(), "{here}");
+}
+
+#[test]
 fn the_demo_logs_four_sign_ins_and_leaves_other_data_alone() {
     let folder = tempfile::tempdir().unwrap();
     let mut served = Served::start(&["--demo", "--demo-day", "2030-11-21"], folder.path());

@@ -80,9 +80,19 @@ async fn a_remedy_is_done_by_its_owner_and_verified_by_another(db: SqlitePool) {
     assert_eq!(own.status, 409, "{}", own.body);
     let other = app.another().signed_in(Role::Lead).await;
     other.get("/findings/N-900").await;
+    assert_eq!(other.post("/findings/N-900/review", &[]).await.status, 303);
+    other.get("/findings/N-900").await;
     let verified =
         other.post("/remedies/R-900/move", &[("to", "verified"), ("evidence", "seen")]).await;
     assert_eq!(verified.status, 303, "{}", verified.body);
+}
+
+/// The lead reviews N-900.
+async fn reviewed(app: &TestApp) {
+    let lead = app.another().signed_in(Role::Lead).await;
+    lead.get("/findings/N-900").await;
+    let reply = lead.post("/findings/N-900/review", &[]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
 }
 
 /// A second flown excursion, later than the one on which A-900 was made.
@@ -97,6 +107,7 @@ async fn flown_later(app: &TestApp) {
 
 /// R-900 answers A-900 for every unit and is verified between the two excursions.
 async fn verified(app: &TestApp) {
+    reviewed(app).await;
     made(
         &app.app,
         Kind::Remedy,

@@ -13,6 +13,8 @@ mod excursions;
 mod failure_reporting;
 mod files;
 mod findings;
+mod first_start;
+mod four_eyes;
 mod history;
 mod home;
 mod inhibits;

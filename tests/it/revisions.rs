@@ -56,7 +56,7 @@ async fn a_change_of_the_work_lets_go_once_someone_else_clears_it(db: SqlitePool
     assert!(shut(&app).await);
     let page = app.get("/techniques/K-1").await.body;
     assert!(page.contains("data-code=\"K-1.2\"") && page.contains("changes the work"), "{page}");
-    assert!(page.contains("has to be cleared by someone else"), "{page}");
+    assert!(page.contains("You wrote K-1.2 on 2030-11-21; another person clears it."), "{page}");
     assert!(!page.contains("/revisions/K-1.2/clear"), "{page}");
     let own = app.post("/revisions/K-1.2/clear", &[("evidence", "seen")]).await;
     assert_eq!(own.status, 409, "{}", own.body);

@@ -140,7 +140,8 @@ async fn a_question_ends_by_a_verified_remedy_that_reaches_the_unit(db: SqlitePo
     let remedy = |code: &str, reach: &str, state: &str| {
         format!(
             "code: {code} | what: offset grip | attempts: A-1 | owner: tools | reach: {reach} \
-             | state: {state} | done_on: 2030-11-10 | verified_by: lead"
+             | state: {state} | done_on: 2030-11-10{}",
+            if state == "verified" { " | verified_by: lead" } else { "" }
         )
     };
     // On this unit alone, or only done, it does not reach the sister.

@@ -1,14 +1,17 @@
 //! A record small enough to be read whole: one airlock, one worksite, one family, one technique,
 //! one coming flight with two excursions, three tasks.
 
+use holdover::app::four_eyes::judging;
 use holdover::app::records::Base;
 use holdover::app::work::Work;
 use holdover::app::{Actor, App, kinds};
 use holdover::domain::cells::Cells;
 use holdover::domain::kinds::Kind;
 use holdover::domain::roles::keeper;
-use holdover::domain::words::TaskState;
+use holdover::domain::words::{Role, TaskState};
 use holdover::store::standing;
+
+use crate::support::NOW;
 
 /// `code: T-1 | title: Swap it` as cells.
 pub fn cells(text: &str) -> Cells {
@@ -18,12 +21,20 @@ pub fn cells(text: &str) -> Cells {
         .collect()
 }
 
-/// Makes a record as its own operation would.
+/// Makes a record as its own operation would. What says that a second person judged it comes as
+/// an administrator's history.
 pub async fn made(app: &App, kind: Kind, text: &str) -> String {
-    let role = keeper(kind);
+    let mut cells = completed(kind, text);
+    let is_history = judged_before(kind, &mut cells);
+    let role = if is_history || kind == Kind::Cause { Role::Administrator } else { keeper(kind) };
     let actor = Actor { name: "keeper".into(), role };
     let mut work = Work::begin(app, &actor, None).await.unwrap();
-    let done = kinds::save_whole(&mut work, kind, &completed(kind, text), Base::New).await;
+    work.is_history = is_history;
+    // A kind of cause that every record begins with is edited.
+    let there = kind == Kind::Cause
+        && kinds::find(work.db(), kind, cells.get("code")).await.unwrap().is_some();
+    let base = if there { Base::Current } else { Base::New };
+    let done = kinds::save_whole(&mut work, kind, &cells, base).await;
     let done = done.unwrap_or_else(|wrong| panic!("{text}: {wrong} {wrong:?}"));
     work.finish("").await.unwrap();
     done.code
@@ -43,6 +54,30 @@ fn completed(kind: Kind, text: &str) -> Cells {
     cells
 }
 
+/// Whether the cells say that somebody judged the record; what such a row needs is filled in.
+fn judged_before(kind: Kind, cells: &mut Cells) -> bool {
+    let Some(judging) = judging(kind) else { return false };
+    let is_verified = kind != Kind::Remedy || cells.get("state") == "verified";
+    if cells.get(judging.by).is_empty() || !is_verified {
+        return false;
+    }
+    let day = cells.get(judging.on);
+    let day = if day.is_empty() { NOW[..10].to_owned() } else { day.to_owned() };
+    let evidence = ("evidence", "seen in the stand");
+    let mut needed = match kind {
+        Kind::Remedy => vec![("opened_on", &*day), ("done_on", &*day), evidence],
+        Kind::Revision => vec![("made_on", &*day), evidence],
+        _ => vec![("written_on", &*day)],
+    };
+    needed.push((judging.on, &*day));
+    for (column, text) in needed {
+        if cells.get(column).is_empty() {
+            cells.set(column, text);
+        }
+    }
+    true
+}
+
 /// Lays the small record out, its figures accepted by the team. Slots `S-1` (T-1) and `S-2` (T-2)
 /// are set on E-37.1.
 pub async fn lay(app: &App) {
@@ -51,7 +86,11 @@ pub async fn lay(app: &App) {
     made(app, Kind::Settings, figures).await;
     for (kind, text) in [
         (Kind::Cause, "code: 3 | words: reach too tight | cause_group: access | scope: approach"),
-        (Kind::Cause, "code: 17 | words: time ran out | cause_group: outside | scope: outside"),
+        (
+            Kind::Cause,
+            "code: 17 | words: time ran out | cause_group: outside | scope: outside \
+             | time_ran_out: yes",
+        ),
         (Kind::Worksite, "code: W-A | name: airlock | setup: 0 | cleanup: 0"),
         (Kind::Worksite, "code: W-B | name: bay | setup: 5 | cleanup: 5"),
         (Kind::Route, "from_site: W-A | to_site: W-B | minutes: 6"),

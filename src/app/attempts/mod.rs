@@ -25,9 +25,6 @@ use crate::domain::units::{Minutes, Share};
 use crate::domain::words::{ExcursionState, LinkKind, Outcome, OutsideAfter, SlotState};
 use crate::store::{Kept, excursions, families, imports, reach};
 
-/// The cause kind whose scope depends on the minutes spent.
-pub const TIME_RAN_OUT: &str = "17";
-
 impl Ruled for Attempt {
     async fn prepare(
         work: &mut Work,
@@ -37,7 +34,7 @@ impl Ruled for Attempt {
         let from_table = work.plants_missing;
         let Some(known) = surroundings::known(work.db(), attempt).await? else {
             // The codes are named by the check of references; what is wrong beside them is not lost.
-            let wrong = surroundings::contradictions(attempt, None, from_table);
+            let wrong = surroundings::contradictions(work.db(), attempt, None, from_table).await?;
             return if wrong.is_empty() { Ok(()) } else { Err(Failure::Invalid(wrong)) };
         };
         let mut wrong = surroundings::wrong(work.db(), attempt, &known, before, from_table).await?;
@@ -182,8 +179,7 @@ async fn complete(
     if attempt.revision.is_none() && before.is_none() && !work.plants_missing {
         attempt.revision = technique.as_ref().and_then(|technique| technique.revision);
     }
-    let ran_out = attempt.cause.as_ref().is_some_and(|cause| cause.as_str() == TIME_RAN_OUT);
-    if ran_out && attempt.cut_off.is_none() {
+    if attempt.cut_off.is_none() && surroundings::says_time_ran_out(work.db(), attempt).await? {
         attempt.cut_off = p80(technique.as_ref(), slot, task);
     }
     Ok(())

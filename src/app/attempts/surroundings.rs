@@ -2,7 +2,6 @@
 
 use sqlx::SqliteConnection;
 
-use super::TIME_RAN_OUT;
 use crate::app::Failure;
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::FieldError;
@@ -15,6 +14,7 @@ use crate::domain::slots::Slot;
 use crate::domain::tasks::Task;
 use crate::domain::techniques::Technique;
 use crate::domain::units::Minutes;
+use crate::store::findings::time_ran_out;
 use crate::store::{Kept, StoreError};
 
 /// The records that an attempt names, as far as they exist; nothing without its task or excursion.
@@ -51,17 +51,27 @@ async fn named<R: Kept>(
 
 /// What contradicts itself in an attempt. A table may not know a share, a cause or a time; what it
 /// contradicts is still wrong.
-pub(crate) fn contradictions(
+pub(crate) async fn contradictions(
+    db: &mut SqliteConnection,
     attempt: &Attempt,
     actual: Option<Minutes>,
     from_table: bool,
-) -> Vec<FieldError> {
-    let time_ran_out = attempt.cause.as_ref().is_some_and(|cause| cause.as_str() == TIME_RAN_OUT);
+) -> Result<Vec<FieldError>, StoreError> {
+    let time_ran_out = says_time_ran_out(db, attempt).await?;
     let mut wrong = check_attempt(attempt, Around { actual, time_ran_out });
     if from_table {
         wrong.retain(|error| ["pet_start", "pet_end"].contains(&error.field.as_str()));
     }
-    wrong
+    Ok(wrong)
+}
+
+/// Whether the cause of an attempt is of a kind that says that time ran out.
+pub(crate) async fn says_time_ran_out(
+    db: &mut SqliteConnection,
+    attempt: &Attempt,
+) -> Result<bool, StoreError> {
+    let Some(cause) = &attempt.cause else { return Ok(false) };
+    Ok(time_ran_out(db).await?.contains(cause))
 }
 
 /// All that is wrong with an attempt. What was wrong in the same words before the edit is left to
@@ -73,7 +83,7 @@ pub(crate) async fn wrong(
     before: Option<&Attempt>,
     from_table: bool,
 ) -> Result<Vec<FieldError>, StoreError> {
-    let mut wrong = contradictions(attempt, known.excursion.actual, from_table);
+    let mut wrong = contradictions(db, attempt, known.excursion.actual, from_table).await?;
     wrong.extend(impossible(attempt, known));
     if let Some(before) = before.filter(|_| !wrong.is_empty())
         && let Some(around) = self::known(db, before).await?
@@ -104,7 +114,7 @@ pub(crate) async fn wrong_or_asked(
     before: Option<&Attempt>,
 ) -> Result<Vec<FieldError>, Failure> {
     let Some(known) = known(db, attempt).await? else {
-        return Ok(contradictions(attempt, None, false));
+        return Ok(contradictions(db, attempt, None, false).await?);
     };
     let mut wrong = wrong(db, attempt, &known, before, false).await?;
     if let Some(asked) = unlikely(attempt, known.estimate)

@@ -8,6 +8,7 @@ use crate::store::{Db, changes, schema};
 
 mod evidence;
 mod rules;
+mod second_person;
 mod standings;
 
 /// One thing that is wrong.
@@ -55,7 +56,7 @@ pub async fn run(db: &Db, progress: impl FnMut(usize, usize) + Send) -> Result<R
     report.take("steps", rules::steps(&mut db).await?);
     report.take("debriefs", rules::debriefs(&mut db).await?);
     report.take("tool counts", rules::tool_counts(&mut db).await?);
-    report.take("second person", rules::second_person(&mut db).await?);
+    report.take("second person", second_person::faults(&mut db).await?);
     report.take("links", rules::links(&mut db).await?);
     report.take("revisions", rules::revisions(&mut db).await?);
     report.take("files", evidence::files(&mut db, &contents).await?);

@@ -101,14 +101,6 @@ pub(super) async fn tool_counts(db: &mut SqliteConnection) -> Result<Vec<String>
     })))
 }
 
-/// Nobody reviewed their own finding or exemption, nobody verified their own remedy.
-pub(super) async fn second_person(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
-    let found = invariants::judged_their_own(db).await?;
-    Ok(capped(found.into_iter().map(|one| {
-        format!("{} {} was judged by {}, whose own it is", one.kind, one.code, one.who)
-    })))
-}
-
 /// A cleared change of the work lets go of the failures that it names.
 pub(super) async fn revisions(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let found = invariants::cleared_in_vain(db).await?;
@@ -125,7 +117,7 @@ pub(super) async fn links(db: &mut SqliteConnection) -> Result<Vec<String>, Fail
 }
 
 /// Says that there may be more where a list was cut off.
-fn capped(found: impl IntoIterator<Item = String>) -> Vec<String> {
+pub(super) fn capped(found: impl IntoIterator<Item = String>) -> Vec<String> {
     let mut faults: Vec<String> = found.into_iter().collect();
     if faults.len() >= usize::try_from(MOST).unwrap_or(usize::MAX) {
         faults.push("and perhaps more; mend these and look again".to_owned());

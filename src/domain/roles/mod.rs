@@ -1,9 +1,8 @@
-//! Who may do what, as one table; and what nobody may do to their own work.
+//! Who may do what, as one table. What nobody may do to their own work stands in `four_eyes`.
 
-use crate::domain::cells::Line;
 use crate::domain::kinds::Kind;
 use crate::domain::tasks::Task;
-use crate::domain::words::{DeferralPhase, Role, plain};
+use crate::domain::words::{DeferralPhase, Role};
 
 /// Defines the actions, each with who may do it and how a sentence names it.
 macro_rules! actions {
@@ -34,6 +33,7 @@ enum Who {
     Engineers,
     Leads,
     Administrators,
+    LeadsAndAdministrators,
 }
 
 actions! {
@@ -81,8 +81,9 @@ actions! {
     KeepExcursions: Leads, "keep excursions";
     AcceptProposal: Leads, "accept proposals";
     ManagePeople: Administrators, "manage people";
-    KeepCauses: Administrators, "keep the kinds of cause";
+    KeepCauses: LeadsAndAdministrators, "keep the kinds of cause";
     Settings: Administrators, "change settings";
+    ImportHistory: Administrators, "import history";
 }
 
 /// The one table of rule 12.
@@ -91,10 +92,12 @@ pub const fn may(role: Role, action: Action) -> bool {
         (Who::Everyone, _)
         | (Who::Engineers, Role::Engineer | Role::Lead)
         | (Who::Leads, Role::Lead)
-        | (Who::Administrators, Role::Administrator) => true,
+        | (Who::Administrators, Role::Administrator)
+        | (Who::LeadsAndAdministrators, Role::Lead | Role::Administrator) => true,
         (Who::Engineers, Role::Viewer | Role::Administrator)
         | (Who::Leads, Role::Viewer | Role::Engineer | Role::Administrator)
-        | (Who::Administrators, Role::Viewer | Role::Engineer | Role::Lead) => false,
+        | (Who::Administrators, Role::Viewer | Role::Engineer | Role::Lead)
+        | (Who::LeadsAndAdministrators, Role::Viewer | Role::Engineer) => false,
     }
 }
 
@@ -105,6 +108,7 @@ pub fn refusal(role: Role, action: Action) -> String {
         Who::Engineers => "an engineer or a lead",
         Who::Leads => "a lead",
         Who::Administrators => "an administrator",
+        Who::LeadsAndAdministrators => "a lead or an administrator",
     };
     let article = if matches!(role, Role::Engineer | Role::Administrator) { "An" } else { "A" };
     format!("{article} {role} may not {}. Ask {ask}.", action.doing())
@@ -176,36 +180,6 @@ pub fn task_actions(before: Option<&Task>, after: &Task) -> Vec<Action> {
         actions.push(Action::TriggerTask);
     }
     actions
-}
-
-/// Whether both are known and the same; names compare without case, dashes and doubled blanks.
-pub fn same_person(one: Option<&Line>, other: Option<&Line>) -> bool {
-    one.zip(other).is_some_and(|(one, other)| plain(one.as_str()) == plain(other.as_str()))
-}
-
-/// Nobody reviews their own finding (or exemption). Without an author nobody can tell.
-pub fn may_review(author: Option<&str>, reviewer: &str) -> Result<(), String> {
-    second_person(author, reviewer, "author", "reviewed")
-}
-
-/// Nobody verifies their own remedy.
-pub fn may_verify(owner: Option<&str>, verifier: &str) -> Result<(), String> {
-    second_person(owner, verifier, "owner", "verified")
-}
-
-/// Nobody clears their own revision of a technique.
-pub fn may_clear(author: Option<&str>, clearer: &str) -> Result<(), String> {
-    second_person(author, clearer, "author", "cleared")
-}
-
-fn second_person(first: Option<&str>, second: &str, what: &str, done: &str) -> Result<(), String> {
-    match first.map(plain).filter(|name| !name.is_empty()) {
-        None => Err(format!("It has no {what} yet: name the {what} before it is {done}.")),
-        Some(name) if name == plain(second) => {
-            Err(format!("Its {what} is {}: it has to be {done} by someone else.", second.trim()))
-        }
-        Some(_) => Ok(()),
-    }
 }
 
 #[cfg(test)]

@@ -9,8 +9,9 @@ use axum::response::{IntoResponse, Response};
 
 use crate::app::import::{self, EitherDate, Options, Report, Upload};
 use crate::app::under_way::{self, Run};
-use crate::app::{App, Failure, kinds};
+use crate::app::{App, Failure, four_eyes, kinds};
 use crate::domain::kinds::Kind;
+use crate::domain::roles::{Action, may};
 use crate::exchange::days::DateOrder;
 use crate::web::addresses;
 use crate::web::extract::{Fields, Path};
@@ -55,6 +56,8 @@ pub(crate) struct LookPage {
     dates: Option<FieldView>,
     /// Attempts are imported, whose minutes may have to be confirmed.
     may_confirm: bool,
+    /// Whether reviews and verifications are imported as history; nothing where that is not asked.
+    history: Option<bool>,
 }
 
 /// A table that takes longer than a moment.
@@ -195,6 +198,7 @@ async fn run(
         first_day: asked.get("first_day") == "yes",
         dates: DateOrder::named(asked.get("dates")),
         confirms: asked.get("confirm") == "yes",
+        history: asked.get("history") == "yes",
     };
     let key = if dry_run { None } else { asked.key() };
     let run = under_way::start(app, &viewer.actor, (code.to_owned(), upload), options, key)?;
@@ -282,6 +286,9 @@ fn look_page(
     summary: ErrorSummary,
     options: &Options,
 ) -> LookPage {
+    let history = four_eyes::judging(upload.kind)
+        .filter(|_| may(viewer.actor.role, Action::ImportHistory))
+        .map(|_| options.history);
     let heads = report
         .heads
         .iter()
@@ -316,5 +323,6 @@ fn look_page(
         dates,
         may_confirm: upload.kind == Kind::Attempt,
         options: options.clone(),
+        history,
     }
 }

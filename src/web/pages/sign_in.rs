@@ -8,6 +8,7 @@ use axum_extra::extract::cookie::CookieJar;
 use serde::Deserialize;
 
 use crate::app::App;
+use crate::app::people;
 use crate::app::sessions::{self, SignIn};
 use crate::app::tokens::Token;
 use crate::config::DemoSignIn;
@@ -32,6 +33,8 @@ struct SignInPage {
     /// A form came in without a session and was not kept.
     not_kept: bool,
     demo: Vec<DemoSignIn>,
+    /// Nobody has been added yet: the first administrator comes in by the link in the log.
+    is_new: bool,
 }
 
 #[derive(Deserialize)]
@@ -52,7 +55,8 @@ pub(crate) async fn show(
     if visit.viewer.is_some() {
         return Ok(see_other(own_or_home(&query.next)));
     }
-    offer(&app, &visit, jar, (&query.next, query.form == "not-kept"), "", &[])
+    let is_new = people::nobody_yet(&app).await?;
+    offer(&app, &visit, jar, is_new, (&query.next, query.form == "not-kept"), "", &[])
 }
 
 pub(crate) async fn enter(
@@ -62,8 +66,9 @@ pub(crate) async fn enter(
     typed: Fields,
 ) -> Result<Response, PageError> {
     let (name, next) = (typed.get("name"), typed.get("next"));
+    let is_new = people::nobody_yet(&app).await?;
     let again = |jar, field: &str, words: String| {
-        offer(&app, &visit, jar, (next, false), name, &[FieldError::new(field, words)])
+        offer(&app, &visit, jar, is_new, (next, false), name, &[FieldError::new(field, words)])
     };
     let known =
         visit_of(&jar, &app).is_some_and(|token| token.derived(PURPOSE) == typed.get("csrf"));
@@ -125,6 +130,7 @@ fn offer(
     app: &App,
     visit: &Visit,
     jar: CookieJar,
+    is_new: bool,
     (next, not_kept): (&str, bool),
     name: &str,
     errors: &[FieldError],
@@ -147,7 +153,7 @@ fn offer(
     let holding = Crumb::Held.read(&jar, &app.config).is_some();
     let demo = app.config.demo_sign_ins.clone();
     let next = own_or_home(next).to_owned();
-    let shown = SignInPage { page, summary, fields, next, holding, not_kept, demo };
+    let shown = SignInPage { page, summary, fields, next, holding, not_kept, demo, is_new };
     let jar = jar.add(Crumb::Visit.holding(token.show(), &app.config));
     Ok((jar, Page(shown)).into_response())
 }

@@ -17,7 +17,7 @@ export function library(walk) {
     });
     await press(page, "Make revision 4");
     assert.equal(path(page), "/techniques/K-CRANK");
-    await says(page, "has to be cleared by someone else");
+    await says(page, "another person clears it");
     assert.equal(await page.getByRole("button", { name: "Clear it", exact: true }).count(), 0);
     await page.getByRole("link", { name: "Compare revision 4 with the one before" }).click();
     await says(page, "Revision 3 beside revision 4");

@@ -8,6 +8,7 @@ use super::reopened::{self, Again};
 use crate::app::alike::{self, Of};
 use crate::app::calendar::Calendar;
 use crate::app::failures::{self, Around};
+use crate::app::four_eyes::Touches;
 use crate::app::sisters::turned_by;
 use crate::app::work::Work;
 use crate::app::{App, Failure, findings};
@@ -16,8 +17,8 @@ use crate::domain::cells::Prose;
 use crate::domain::codes::{AttemptCode, TaskCode};
 use crate::domain::findings::Remedy;
 use crate::domain::kinds::Kind;
-use crate::domain::roles::{Action, may, may_review, may_verify};
-use crate::domain::words::RemedyState;
+use crate::domain::roles::{Action, may};
+use crate::domain::words::{Checked, RemedyState};
 use crate::store::files;
 use crate::web::addresses;
 use crate::web::extract::{Fields, Path};
@@ -59,7 +60,7 @@ pub(crate) struct FindingPage {
 }
 
 enum Review {
-    Done { by: String, on: Option<crate::domain::time::Day> },
+    Done { by: String, on: Option<crate::domain::time::Day>, imported: bool },
     Mine,
     Not(String),
 }
@@ -76,6 +77,8 @@ struct RemedyRow {
     remedy: Remedy,
     code: String,
     answers: Vec<String>,
+    /// Its verification came with an import of history.
+    is_imported: bool,
     /// The next steps that this person may take: the state and the words on its button.
     steps: Vec<(RemedyState, &'static str)>,
     /// Why it cannot be verified by this person.
@@ -93,13 +96,17 @@ pub(crate) async fn show(
     let around = failures::read(&mut db, &code).await?;
     let role = viewer.actor.role;
     let name = &viewer.actor.name;
-    let author = around.finding.author.as_ref().map(crate::domain::cells::Line::as_str);
+    let touches = Touches::of(&mut db, Kind::Finding, std::slice::from_ref(&code)).await?;
     let review = match &around.finding.reviewed_by {
-        Some(by) => Review::Done { by: by.0.clone(), on: around.finding.reviewed_on },
+        Some(by) => Review::Done {
+            by: by.0.clone(),
+            on: around.finding.reviewed_on,
+            imported: around.finding.checked == Some(Checked::Imported),
+        },
         None if !may(role, Action::ReviewFinding) => {
             Review::Not("An engineer or a lead reviews it.".to_owned())
         }
-        None => match may_review(author, name) {
+        None => match touches.let_judge(&around.finding, name) {
             Ok(()) => Review::Mine,
             Err(why) => Review::Not(why),
         },
@@ -127,13 +134,15 @@ pub(crate) async fn show(
             attempt: attempt.clone(),
         })
         .collect();
+    let codes: Vec<String> = around.remedies.iter().map(|one| one.code.0.to_string()).collect();
+    let touches = Touches::of(&mut db, Kind::Remedy, &codes).await?;
     let remedies = around
         .remedies
         .iter()
         .map(|remedy| {
             let code = remedy.code.0.as_str();
             let not_held = reopened::of_remedy(&around.not_held, code);
-            RemedyRow { not_held, ..remedy_row(remedy, &viewer) }
+            RemedyRow { not_held, ..remedy_row(remedy, &around, &touches, &viewer) }
         })
         .collect();
     let main = around
@@ -168,9 +177,8 @@ pub(crate) async fn show(
     }))
 }
 
-fn remedy_row(remedy: &Remedy, viewer: &Viewer) -> RemedyRow {
+fn remedy_row(remedy: &Remedy, around: &Around, touches: &Touches, viewer: &Viewer) -> RemedyRow {
     let role = viewer.actor.role;
-    let owner = remedy.owner.as_ref().map(crate::domain::cells::Line::as_str);
     let mut steps = Vec::new();
     let mut barred = None;
     if may(role, Action::WriteRemedy) {
@@ -180,7 +188,13 @@ fn remedy_row(remedy: &Remedy, viewer: &Viewer) -> RemedyRow {
                 steps.push((RemedyState::Withdrawn, "Withdraw it"));
             }
             RemedyState::Done => {
-                match may_verify(owner, &viewer.actor.name) {
+                match touches.let_judge(remedy, &viewer.actor.name) {
+                    Ok(()) if around.finding.reviewed_by.is_none() => {
+                        barred = Some(format!(
+                            "{} is not reviewed. Review {} first, then verify the remedy.",
+                            around.finding.code.0, around.finding.code.0
+                        ));
+                    }
                     Ok(()) => steps.push((RemedyState::Verified, "Verify it")),
                     Err(why) => barred = Some(why),
                 }
@@ -194,6 +208,7 @@ fn remedy_row(remedy: &Remedy, viewer: &Viewer) -> RemedyRow {
     RemedyRow {
         code: remedy.code.0.to_string(),
         answers: remedy.attempts.iter().map(ToString::to_string).collect(),
+        is_imported: remedy.checked == Some(Checked::Imported),
         remedy: remedy.clone(),
         steps,
         barred,
@@ -240,6 +255,7 @@ pub(crate) async fn move_remedy(
         Some(finding) => addresses::within("findings", finding),
         None => addresses::within("remedies", &code),
     };
+    let words = work.with_notes(format!("{code} is {to} now."));
     let answer = work.finish(answer).await?;
-    Ok(Done::to(answer).saying(format!("{code} is {to} now.")))
+    Ok(Done::to(answer).saying(words))
 }

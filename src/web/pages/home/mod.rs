@@ -1,13 +1,14 @@
 //! What needs people: the first page.
 
 mod calls;
+mod first_steps;
 
 use askama::Template;
 use axum::extract::State;
 
-use crate::app::App;
 use crate::app::attention::{self, Attention};
 use crate::app::work::Work;
+use crate::app::{self, App};
 use crate::domain::units::Share;
 use crate::domain::words::SlotState;
 use crate::store::events::Ended;
@@ -24,12 +25,14 @@ use crate::web::pages::changes::ChangeRow;
 use crate::web::visitor::Viewer;
 
 use calls::{Group, groups};
+use first_steps::FirstStepsView;
 
 #[derive(Template)]
 #[template(path = "home/show.html")]
 pub(crate) struct HomePage {
     page: PageFrame,
     heading: String,
+    first_steps: Option<FirstStepsView>,
     next: Option<(String, String)>,
     strip: Drawing,
     columns: Columns,
@@ -49,7 +52,11 @@ pub(crate) async fn show(
     let strip = flights_strip::draw(&flights(&attention, &columns), "flights");
     let groups = groups(&attention, &columns);
     let things: i64 = groups.iter().map(|group| group.count).sum();
+    let role = viewer.actor.role;
+    let first_steps = app::first_steps::read(&mut db, role).await?;
+    let first_steps = first_steps.map(|steps| first_steps::view(steps, role));
     let heading = match things {
+        0 if first_steps.is_some() => "This record is new".to_owned(),
         0 => "Nothing needs you now".to_owned(),
         1 => "1 thing needs you".to_owned(),
         things => format!("{things} things need you"),
@@ -67,6 +74,7 @@ pub(crate) async fn show(
     Ok(Page(HomePage {
         page: viewer.frame("Attention", Nav::Attention),
         heading,
+        first_steps,
         next,
         strip,
         groups,

@@ -6,6 +6,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
+use crate::app::four_eyes::Touches;
 use crate::app::revisions::{self, Said};
 use crate::app::work::Work;
 use crate::app::{App, Failure, library};
@@ -16,7 +17,7 @@ use crate::domain::records::{Column, Record as _};
 use crate::domain::revisions::Revision;
 use crate::domain::roles::{Action, may, refusal};
 use crate::domain::techniques::Technique;
-use crate::domain::words::{Outcome, TechniqueState};
+use crate::domain::words::{Checked, Outcome, TechniqueState};
 use crate::store::register;
 use crate::web::addresses;
 use crate::web::extract::{Fields, Path};
@@ -180,7 +181,11 @@ pub(super) fn by(revision: &Revision) -> String {
 pub(super) fn cleared(revision: &Revision) -> String {
     let Some(by) = &revision.cleared_by else { return "not cleared".to_owned() };
     let on = revision.cleared_on.map_or_else(String::new, |day| format!(", {day}"));
-    format!("cleared by {by}{on}")
+    let imported = match revision.checked {
+        Some(Checked::Imported) => " (imported, not checked here)",
+        Some(Checked::Here | Checked::Clearing) | None => "",
+    };
+    format!("cleared by {by}{on}{imported}")
 }
 
 /// What became of the tries by this revision.
@@ -448,6 +453,7 @@ pub(super) fn list(
     technique: &Technique,
     kept: &[Revision],
     attempts: &[Attempt],
+    touches: &Touches,
     viewer: &Viewer,
 ) -> Vec<RevisionRow> {
     let all = known(technique, kept);
@@ -462,8 +468,7 @@ pub(super) fn list(
             let is_kept = !one.code.0.is_blank();
             // What is behind is history; only the revision that stands can be cleared.
             let waits = may_judge && is_kept && !is_cleared && one.number == now && !withdrawn;
-            let author = one.author.as_ref().map(crate::domain::cells::Line::as_str);
-            let second = crate::domain::roles::may_clear(author, &viewer.actor.name);
+            let second = touches.let_judge(one, &viewer.actor.name);
             RevisionRow {
                 code: is_kept.then(|| one.code.0.to_string()),
                 number: one.number,

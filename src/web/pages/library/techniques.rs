@@ -7,6 +7,7 @@ use super::revisions::RevisionRow;
 use super::technique_record::{self, Record};
 use super::{Asked, EntryHead, ListHead, TaskLine, lines, minutes, outcomes, revisions};
 use crate::app::App;
+use crate::app::four_eyes::Touches;
 use crate::app::library::{self, TechniqueEntry, TechniqueRead};
 use crate::domain::attempts::Attempt;
 use crate::domain::kinds::Kind;
@@ -159,6 +160,8 @@ pub(crate) async fn show(
     let mut db = app.db.reader().await?;
     let read = library::technique(&mut db, &code).await?;
     let changes = history::of_record(&mut db, Kind::Technique, &code).await?;
+    let codes: Vec<String> = read.revisions.iter().map(|one| one.code.0.to_string()).collect();
+    let touches = Touches::of(&mut db, Kind::Revision, &codes).await?;
     let technique = &read.technique;
     let own = technique.code.0.as_str();
     let head = EntryHead::new(Kind::Technique, own, Some(technique.name.as_str()), &viewer);
@@ -176,7 +179,7 @@ pub(crate) async fn show(
         steps: lines(&technique.steps.0),
         notes: technique.notes.0.clone(),
         trained: read.qualifications.iter().map(trained).collect(),
-        revisions: revisions::list(technique, &read.revisions, &read.attempts, &viewer),
+        revisions: revisions::list(technique, &read.revisions, &read.attempts, &touches, &viewer),
         revise: head
             .edit
             .is_some()

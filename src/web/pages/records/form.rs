@@ -131,12 +131,13 @@ async fn answer(
                 None => after_making(kind, &done.code, typed),
                 Some(_) => addresses::of(kind, &done.code),
             };
-            let to = work.finish(to).await?;
             let words = match (about.edited, done.changed) {
                 (None, _) => format!("{} {} is made.", capital(kind.word()), done.code),
                 (Some(_), true) => format!("{} {} is changed.", capital(kind.word()), done.code),
                 (Some(_), false) => format!("{} stays as it was; nothing differs.", done.code),
             };
+            let words = work.with_notes(words);
+            let to = work.finish(to).await?;
             Ok(Done::to(to).saying(words).into_response())
         }
         Err(failure) => {

@@ -118,7 +118,8 @@ const fn nav(kind: Kind) -> Nav {
         | Kind::Decline => Nav::OpenItems,
         Kind::Flight | Kind::Excursion | Kind::ExcursionTool => Nav::Flights,
         Kind::Slot => Nav::Slots,
-        Kind::Finding | Kind::Remedy | Kind::Cause => Nav::Findings,
+        Kind::Finding | Kind::Remedy => Nav::Findings,
+        Kind::Cause => Nav::Library(Shelf::Causes),
         Kind::OutsideItem => Nav::OutsideList,
         Kind::Technique | Kind::Revision | Kind::Rehearsal | Kind::Qualification => {
             Nav::Library(Shelf::Techniques)

@@ -1,7 +1,8 @@
 //! Findings, remedies and sisters, as the page of a task words them.
 
 use crate::app::whole_task::WholeTask;
-use crate::domain::words::{RemedyState, TaskState};
+use crate::domain::roles::{Action, may};
+use crate::domain::words::{Checked, RemedyState, TaskState};
 use crate::web::marks;
 use crate::web::pages::findings::reopened;
 use crate::web::pages::sisters::{self, Apart, Heard};
@@ -30,6 +31,18 @@ pub(crate) struct RemedyView {
     pub reach: &'static str,
     /// The failures that it did not prevent, and whether something answers each by now.
     pub not_held: Vec<(String, bool)>,
+}
+
+pub(crate) struct ExemptionView {
+    pub code: String,
+    pub attempts: Vec<String>,
+    pub words: String,
+    pub reviewed_by: Option<String>,
+    /// Its review came with an import of history.
+    pub is_imported: bool,
+    pub may_review: bool,
+    /// Why this person does not review it.
+    pub barred: Option<String>,
 }
 
 pub(crate) struct SisterRow {
@@ -71,6 +84,27 @@ pub(super) fn findings(whole: &WholeTask) -> Vec<FindingView> {
                 cause: finding.cause.as_ref().map_or_else(|| "not chosen yet".to_owned(), words),
                 contributing: contributing.join("; "),
                 beside,
+            }
+        })
+        .collect()
+}
+
+pub(super) fn exemptions(whole: &WholeTask, viewer: &Viewer) -> Vec<ExemptionView> {
+    let may_at_all = may(viewer.actor.role, Action::ReviewExemption);
+    whole
+        .exemptions
+        .iter()
+        .map(|exemption| {
+            let second = whole.touches.let_judge(exemption, &viewer.actor.name);
+            let waits = may_at_all && exemption.reviewed_by.is_none();
+            ExemptionView {
+                code: exemption.code.0.to_string(),
+                attempts: exemption.attempts.iter().map(ToString::to_string).collect(),
+                words: exemption.words.as_str().to_owned(),
+                reviewed_by: exemption.reviewed_by.as_ref().map(ToString::to_string),
+                is_imported: exemption.checked == Some(Checked::Imported),
+                may_review: waits && second.is_ok(),
+                barred: second.err().filter(|_| waits),
             }
         })
         .collect()

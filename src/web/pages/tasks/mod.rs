@@ -34,7 +34,7 @@ mod lines;
 pub(crate) mod links;
 mod sides;
 
-use around::{FindingView, RemedyView, SisterRow};
+use around::{ExemptionView, FindingView, RemedyView, SisterRow};
 use candidates::Candidate;
 use events::EventRow;
 use sides::Sides;
@@ -61,6 +61,7 @@ pub(crate) struct TaskPage {
     value: Vec<Bit>,
     findings: Vec<FindingView>,
     remedies: Vec<RemedyView>,
+    exemptions: Vec<ExemptionView>,
     sisters: Vec<SisterRow>,
     alike: AlikeView,
     links: Option<links::Links>,
@@ -89,7 +90,6 @@ struct Acts {
     finding: Option<String>,
     more: Vec<(String, &'static str)>,
     trigger: bool,
-    review: bool,
 }
 
 /// The list of tasks is the backlog.
@@ -176,6 +176,7 @@ fn view(viewer: &Viewer, whole: WholeTask, alike: AlikeView, changes: Vec<Change
         links: links::view(&whole, viewer),
         turned: around::turned(&whole, viewer),
         apart: around::apart(&whole),
+        exemptions: around::exemptions(&whole, viewer),
         acts: acts(&whole, viewer, &code),
         page,
         code,
@@ -320,6 +321,5 @@ fn acts(whole: &WholeTask, viewer: &Viewer, code: &str) -> Acts {
         finding,
         more,
         trigger: contingency && !whole.task.triggered && may(role, Action::TriggerTask),
-        review: may(role, Action::ReviewExemption),
     }
 }
