@@ -9,7 +9,7 @@ use crate::app::excursions::allowed;
 use crate::app::kinds::save_whole;
 use crate::app::records::{Base, next_code};
 use crate::app::work::Work;
-use crate::domain::cells::Cells;
+use crate::domain::cells::{Cells, Line};
 use crate::domain::codes::{FamilyCode, FlightCode, TaskCode, ViewCode, WorksiteCode};
 use crate::domain::families::Family;
 use crate::domain::kinds::Kind;
@@ -73,7 +73,7 @@ pub async fn choices(db: &mut SqliteConnection) -> Result<Choices, Failure> {
     let worksites = Worksite::after(db, "", OFFERED).await?;
     let families = Family::after(db, "", OFFERED).await?;
     let named = |family: Family| {
-        let name = family.name.map_or_else(|| family.code.0.to_string(), |name| name.0);
+        let name = family.name.map_or_else(|| family.code.0.to_string(), Line::into_string);
         (family.code.0, name)
     };
     Ok(Choices {

@@ -28,7 +28,7 @@ impl Ruled for Decline {
             return Err(Failure::field("attempt", message));
         }
         if before.is_none() && !work.plants_missing {
-            decline.author.get_or_insert_with(|| Line(work.actor.name.clone()));
+            decline.author.get_or_insert_with(|| Line::known(work.actor.name.clone()));
             decline.written_on.get_or_insert(work.today);
         }
         Ok(())

@@ -27,7 +27,7 @@ impl Ruled for Deferral {
         }
         if before.is_none() {
             if deferral.decided_by.is_none() {
-                deferral.decided_by = Some(Line(work.actor.name.clone()));
+                deferral.decided_by = Some(Line::known(work.actor.name.clone()));
             }
             if deferral.day.is_none() && !work.plants_missing {
                 deferral.day = Some(work.today);

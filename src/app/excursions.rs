@@ -3,6 +3,7 @@
 use crate::app::records::{Base, Ruled, current, write};
 use crate::app::work::Work;
 use crate::app::{Failure, plant, slots};
+use crate::domain::cells::{Cell as _, Prose};
 use crate::domain::codes::{ExcursionCode, FlightCode, Own};
 use crate::domain::excursions::Excursion;
 use crate::domain::kinds::Kind;
@@ -152,7 +153,8 @@ pub async fn call_off(work: &mut Work, code: &str, why: &str) -> Result<CalledOf
     if why.trim().is_empty() {
         return Err(Failure::field("why", "Say why it is called off."));
     }
-    work.because(why);
+    let why = Prose::read(why).map_err(|message| Failure::field("why", message))?;
+    work.because(why.as_str());
     let here = slots::of_excursion(work, &excursion.code.0).await?;
     slots::give_up_all(work, &excursion, here.clone()).await?;
     excursion.state = Some(ExcursionState::CalledOff);

@@ -96,7 +96,7 @@ impl Ruled for Finding {
             return Err(Failure::field("contributing", message));
         }
         if before.is_none() {
-            finding.author.get_or_insert_with(|| Line(work.actor.name.clone()));
+            finding.author.get_or_insert_with(|| Line::known(work.actor.name.clone()));
             if finding.written_on.is_none() && !work.plants_missing {
                 finding.written_on = Some(work.today);
             }
@@ -132,7 +132,7 @@ impl Ruled for Remedy {
             return Err(Failure::field("attempts", "Name the attempts that this remedy answers."));
         }
         if before.is_none() {
-            remedy.owner.get_or_insert_with(|| Line(work.actor.name.clone()));
+            remedy.owner.get_or_insert_with(|| Line::known(work.actor.name.clone()));
             if remedy.opened_on.is_none() && !work.plants_missing {
                 remedy.opened_on = Some(work.today);
             }
@@ -187,7 +187,7 @@ impl Ruled for Exemption {
             return Err(Failure::field("words", "Say why they do not apply here."));
         }
         if before.is_none() {
-            exemption.author.get_or_insert_with(|| Line(work.actor.name.clone()));
+            exemption.author.get_or_insert_with(|| Line::known(work.actor.name.clone()));
             if exemption.written_on.is_none() && !work.plants_missing {
                 exemption.written_on = Some(work.today);
             }
@@ -275,7 +275,7 @@ async fn touch_attempts(
 pub async fn review(work: &mut Work, code: &str) -> Result<Saved<Finding>, Failure> {
     allowed(work, Action::ReviewFinding)?;
     let mut finding = current::<Finding>(work, code).await?;
-    finding.reviewed_by = Some(Line(work.actor.name.clone()));
+    finding.reviewed_by = Some(Line::known(work.actor.name.clone()));
     finding.reviewed_on = Some(work.today);
     write(work, finding, Base::Current).await.map_err(as_a_refusal)
 }
@@ -284,7 +284,7 @@ pub async fn review(work: &mut Work, code: &str) -> Result<Saved<Finding>, Failu
 pub async fn review_exemption(work: &mut Work, code: &str) -> Result<Saved<Exemption>, Failure> {
     allowed(work, Action::ReviewExemption)?;
     let mut exemption = current::<Exemption>(work, code).await?;
-    exemption.reviewed_by = Some(Line(work.actor.name.clone()));
+    exemption.reviewed_by = Some(Line::known(work.actor.name.clone()));
     exemption.reviewed_on = Some(work.today);
     write(work, exemption, Base::Current).await.map_err(as_a_refusal)
 }
@@ -311,7 +311,7 @@ pub async fn move_remedy(
     match (remedy.state, to) {
         (RemedyState::Open, RemedyState::Done) => remedy.done_on = Some(work.today),
         (RemedyState::Done, RemedyState::Verified) => {
-            remedy.verified_by = Some(Line(work.actor.name.clone()));
+            remedy.verified_by = Some(Line::known(work.actor.name.clone()));
             remedy.verified_on = Some(work.today);
         }
         (RemedyState::Open, RemedyState::Verified) => {

@@ -63,7 +63,7 @@ impl Touches {
         let mut accounts: Vec<Line> = Vec::new();
         for touched in self.on(code) {
             if !accounts.iter().any(|known| same_account(known.as_str(), &touched.who)) {
-                accounts.push(Line(touched.who.clone()));
+                accounts.push(Line::known(touched.who.clone()));
             }
         }
         accounts

@@ -52,7 +52,7 @@ impl Ruled for Revision {
         if before.is_none() {
             name(revision);
             if !work.plants_missing {
-                revision.author.get_or_insert_with(|| Line(work.actor.name.clone()));
+                revision.author.get_or_insert_with(|| Line::known(work.actor.name.clone()));
                 revision.made_on.get_or_insert(work.today);
             }
         }
@@ -121,7 +121,7 @@ async fn answer(work: &mut Work, revision: &Revision) -> Result<(), Failure> {
     });
     let remedy = Remedy {
         code: Own(RemedyCode::default()),
-        what: Line(what.chars().take(Line::LONGEST).collect()),
+        what: Line::shortened(&what),
         finding: None,
         attempts: List(left),
         reach: Reach::EveryUnit,
@@ -235,7 +235,7 @@ pub async fn clear(work: &mut Work, code: &str, evidence: Prose) -> Result<Revis
     let touches = Touches::of(work.db(), Kind::Revision, &[code.to_owned()]).await?;
     touches.let_judge(&revision, &work.actor.name).map_err(Failure::Refused)?;
     revision.evidence = evidence;
-    revision.cleared_by = Some(Line(work.actor.name.clone()));
+    revision.cleared_by = Some(Line::known(work.actor.name.clone()));
     revision.cleared_on = Some(work.today);
     let cleared = write(work, revision, Base::Current).await?.record;
     let technique = current::<Technique>(work, cleared.technique.as_str()).await?;

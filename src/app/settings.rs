@@ -10,7 +10,7 @@ use crate::app::work::Work;
 use crate::compute::fit::{Accepted, Constants};
 use crate::compute::supplies::Rates;
 use crate::compute::value::Weights;
-use crate::domain::cells::{Line, Prose};
+use crate::domain::cells::{Cell as _, Line, Prose};
 use crate::domain::codes::Own;
 use crate::domain::kinds::Kind;
 use crate::domain::records::Record as _;
@@ -53,7 +53,7 @@ impl Ruled for SuitRates {
         let all = store::suit_rates(work.db()).await?;
         let same = all.iter().find(|other| other.crew == rates.crew && other.code != rates.code);
         if let Some(same) = same {
-            let whose = rates.crew.as_ref().map_or("every other seat", |crew| crew.0.as_str());
+            let whose = rates.crew.as_ref().map_or("every other seat", |crew| crew.as_str());
             let message =
                 format!("{} holds the rates of {whose} already; change that one.", same.code.0);
             return Err(Failure::field("crew", message));
@@ -81,7 +81,7 @@ pub async fn accept_published(work: &mut Work) -> Result<Saved<SuitRates>, Failu
         electrics: Watts(electrics),
         environment: Watts(environment),
         water_heat: MegajoulesAKilogram(water_heat / 1e6),
-        source: Line(Rates::PUBLISHED_NAME.to_owned()),
+        source: Line::known(Rates::PUBLISHED_NAME),
     };
     let saved = save(work, rates, Base::New).await?;
     // The published averages are named with the reserve beside them.
@@ -108,7 +108,8 @@ pub async fn accept_default(work: &mut Work, name: &str) -> Result<Saved<Setting
         _ => settings.supply_reserve = Some(whole_minutes(default.supply_reserve)),
     }
     let words = format!("{}: the default is accepted.", column.label);
-    settings.why = Prose([settings.why.0.trim(), &words].join("\n").trim().to_owned());
+    let why = [settings.why.as_str().trim(), &words].join("\n");
+    settings.why = Prose::read(&why).map_err(|message| Failure::field("why", message))?;
     save(work, settings, base).await
 }
 
@@ -158,7 +159,7 @@ impl Given {
     /// Whose rates hold for a seat: those of its crew code, else those for everyone.
     pub fn rates_of(&self, crew: Option<&str>) -> Option<usize> {
         let of = |wanted: Option<&str>| {
-            self.suits.iter().position(|suit| suit.crew.as_ref().map(|c| c.0.as_str()) == wanted)
+            self.suits.iter().position(|suit| suit.crew.as_ref().map(|c| c.as_str()) == wanted)
         };
         crew.and_then(|crew| of(Some(crew))).or_else(|| of(None))
     }

@@ -79,7 +79,7 @@ pub async fn read(db: &mut SqliteConnection, today: Day) -> Result<Board, Failur
         all.extend(of_finding(&stands, today).map(|wait| Waiting {
             kind: Kind::Finding,
             code: row.code.to_string(),
-            words: row.words.0,
+            words: row.words.into_string(),
             at: None,
             by: None,
             wait,
@@ -101,7 +101,7 @@ pub async fn read(db: &mut SqliteConnection, today: Day) -> Result<Board, Failur
         all.extend(of_remedy(&stands, today).map(|wait| Waiting {
             kind: Kind::Remedy,
             code: row.code.to_string(),
-            words: row.what.0,
+            words: row.what.into_string(),
             at: row.finding.map(|finding| finding.to_string()),
             by: row.needed_by.map(|flight| flight.to_string()),
             wait,

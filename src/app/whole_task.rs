@@ -165,7 +165,7 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
         remedies,
         touches: Touches::of(db, Kind::Exemption, &codes).await?,
         exemptions,
-        causes: causes.into_iter().map(|cause| (cause.code.0, cause.words.0)).collect(),
+        causes: causes.into_iter().map(|cause| (cause.code.0, cause.words.into_string())).collect(),
         links: tasks::links_of(db, own).await?,
         around: links::around(db, own).await?,
         outside: Outside { brought_back, at_worksite },

@@ -217,10 +217,27 @@ fn printable(text: &str) -> Cow<'_, str> {
 /// One line of text, at most 300 characters, doubled blanks and line breaks folded.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, sqlx::Type)]
 #[sqlx(transparent)]
-pub struct Line(pub String);
+pub struct Line(String);
 
 impl Line {
     pub const LONGEST: usize = 300;
+
+    /// Text that the service writes itself or that was read before, such as the name of a person:
+    /// it is kept as it is. What a person typed is read by `Cell::read`.
+    pub fn known(text: impl Into<String>) -> Self {
+        let text = text.into();
+        debug_assert!(text.chars().count() <= Self::LONGEST, "longer than a line: {text}");
+        Self(text)
+    }
+
+    /// Text that is put together of parts of any length; what is too much is left out at its end.
+    pub fn shortened(text: &str) -> Self {
+        Self(text.chars().take(Self::LONGEST).collect())
+    }
+
+    pub fn into_string(self) -> String {
+        self.0
+    }
     pub fn as_str(&self) -> &str {
         &self.0
     }
@@ -253,10 +270,22 @@ impl Cell for Line {
 /// Text of any shape, at most 20,000 characters; line ends are kept as `\n`.
 #[derive(Debug, Clone, PartialEq, Eq, Default, sqlx::Type)]
 #[sqlx(transparent)]
-pub struct Prose(pub String);
+pub struct Prose(String);
 
 impl Prose {
     pub const LONGEST: usize = 20_000;
+
+    /// Text that the service writes itself or that was read before: it is kept as it is. What a
+    /// person typed is read by `Cell::read`.
+    pub fn known(text: impl Into<String>) -> Self {
+        let text = text.into();
+        debug_assert!(text.chars().count() <= Self::LONGEST, "longer than a text may be");
+        Self(text)
+    }
+
+    pub fn into_string(self) -> String {
+        self.0
+    }
     pub fn as_str(&self) -> &str {
         &self.0
     }

@@ -32,7 +32,7 @@ impl Confirmation {
 
     /// The same answer with the person who gives it, to the minute.
     pub fn given(asked: Asked, by: String, at: Moment) -> Self {
-        Self { asked, by: Some(Line(by)), at: Some(Moment(at.0 - at.0.rem_euclid(60_000))) }
+        Self { asked, by: Some(Line::known(by)), at: Some(Moment(at.0 - at.0.rem_euclid(60_000))) }
     }
 }
 

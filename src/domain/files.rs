@@ -96,7 +96,7 @@ impl File {
     pub fn name_outside(&self) -> String {
         let own = self.media.endings();
         match ending(self.name.as_str()) {
-            Some(ending) if own.contains(&ending.as_str()) => self.name.0.clone(),
+            Some(ending) if own.contains(&ending.as_str()) => self.name.as_str().to_owned(),
             _ => format!("{}.{}", self.name, own[0]),
         }
     }
@@ -128,7 +128,7 @@ pub fn shown_name(sent: &str) -> Line {
     let name = folded.trim_matches('.').trim();
     let long = name.chars().count().saturating_sub(LONGEST_NAME);
     let name: String = name.chars().skip(long).collect();
-    Line(if name.is_empty() { "file".to_owned() } else { name })
+    Line::known(if name.is_empty() { "file".to_owned() } else { name })
 }
 
 /// The longest side of a preview, in pixels.

@@ -80,7 +80,7 @@ impl Settings {
             ("met_from", self.met_from.is_some()),
             ("supply_reserve", self.supply_reserve.is_some()),
         ];
-        if self.why.0.trim().is_empty() && safety.iter().any(|(_, entered)| *entered) {
+        if self.why.as_str().trim().is_empty() && safety.iter().any(|(_, entered)| *entered) {
             let says = "Say where the chances and the reserve come from: they matter to safety.";
             wrong.push(FieldError::new("why", says));
         }

@@ -156,7 +156,7 @@ mod tests {
     }
 
     fn line(text: &str) -> Line {
-        Line(text.to_owned())
+        Line::known(text)
     }
 
     fn finding() -> FindingStands {

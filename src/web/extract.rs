@@ -6,8 +6,9 @@ use axum::http::StatusCode;
 use axum::http::request::Parts;
 use serde::de::DeserializeOwned;
 
+use crate::app::Failure;
 use crate::app::work::FormKey;
-use crate::domain::cells::Cells;
+use crate::domain::cells::{Cell, Cells};
 use crate::web::failure::{PageError, Problem};
 
 /// The longest key of a form; ours are far shorter.
@@ -84,6 +85,12 @@ impl Fields {
 
     pub fn has(&self, name: &str) -> bool {
         self.0.iter().any(|(known, _)| known == name)
+    }
+
+    /// The value of one field, checked; an empty field is the blank of its type, where it has one.
+    pub fn value<T: Cell>(&self, name: &str) -> Result<T, Failure> {
+        let mut wrong = Vec::new();
+        self.cells().take(name, &mut wrong).ok_or(Failure::Invalid(wrong))
     }
 
     /// Every value of that name: ticked boxes, rows of one table.

@@ -140,15 +140,15 @@ impl Record {
         let mut reader = db.reader().await.unwrap();
         for task in Task::after(&mut reader, "", i64::MAX).await.unwrap() {
             let code = task.code.0.as_str().to_owned();
-            record.titles.entry(task.title.0).or_default().push(code.clone());
-            record.notes.insert(code, task.notes.0);
+            record.titles.entry(task.title.into_string()).or_default().push(code.clone());
+            record.notes.insert(code, task.notes.into_string());
         }
         for tried in Attempt::after(&mut reader, "", i64::MAX).await.unwrap() {
             let slot = tried.slot.map_or_else(String::new, |slot| slot.as_str().to_owned());
-            record.results.entry(slot).or_default().push(tried.words.0);
+            record.results.entry(slot).or_default().push(tried.words.into_string());
         }
         for parking in Parking::after(&mut reader, "", i64::MAX).await.unwrap() {
-            let why = parking.why.0;
+            let why = parking.why.into_string();
             record.parked.entry(why).or_default().insert(parking.task.as_str().to_owned());
         }
         for slot in Slot::after(&mut reader, "", i64::MAX).await.unwrap() {

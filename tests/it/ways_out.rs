@@ -212,7 +212,7 @@ async fn carry_out(
             for (number, crew) in crews.enumerate() {
                 let trained = Qualification {
                     code: Own(format!("QU-{number}").as_str().into()),
-                    crew: Line(snapshot.crews[*crew].clone()),
+                    crew: Line::known(snapshot.crews[*crew].clone()),
                     technique: way.technique.clone().unwrap(),
                     revision: way.revision,
                     side: way.side.clone(),
@@ -245,7 +245,7 @@ async fn carry_out(
                 let record: Remedy = find(work, remedy.code.as_str()).await;
                 let verified = Remedy {
                     state: RemedyState::Verified,
-                    verified_by: Some(Line("someone else".to_owned())),
+                    verified_by: Some(Line::known("someone else")),
                     verified_on: Some(work.today),
                     ..record
                 };

@@ -173,7 +173,7 @@ async fn complete(
             }
         }
         if attempt.recorded_by.is_none() {
-            attempt.recorded_by = Some(Line(work.actor.name.clone()));
+            attempt.recorded_by = Some(Line::known(work.actor.name.clone()));
         }
     }
     if attempt.revision.is_none() && before.is_none() && !work.plants_missing {
@@ -216,8 +216,8 @@ async fn follow_on(work: &mut Work, attempt: &Attempt) -> Result<(), Failure> {
     let title = format!("Find out why the function did not come back: {}", task.title);
     let follow_on = Task {
         code: Own(TaskCode::default()),
-        title: Line(title.chars().take(Line::LONGEST).collect()),
-        notes: Prose(format!(
+        title: Line::shortened(&title),
+        notes: Prose::known(format!(
             "{} ended done on {} and the function was not restored.",
             task.code.0, attempt.excursion
         )),
@@ -236,7 +236,7 @@ async fn follow_on(work: &mut Work, attempt: &Attempt) -> Result<(), Failure> {
         task: made.record.code.0,
         kind: LinkKind::Continues,
         other: task.code.0,
-        words: Some(Line("done, function not restored".to_owned())),
+        words: Some(Line::known("done, function not restored")),
     };
     write(work, link, Base::New).await?;
     Ok(())

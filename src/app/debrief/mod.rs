@@ -90,7 +90,7 @@ async fn titles(
 ) -> Result<BTreeMap<TaskCode, String>, Failure> {
     let codes: Vec<TaskCode> = rows.iter().map(|row| row.task.clone()).collect();
     let found = tasks::these(db, &codes).await?;
-    Ok(found.into_iter().map(|task: Task| (task.code.0, task.title.0)).collect())
+    Ok(found.into_iter().map(|task: Task| (task.code.0, task.title.into_string())).collect())
 }
 
 fn what_is_missing(rows: &[Row], tools: &[ExcursionTool]) -> Vec<Missing> {

@@ -125,7 +125,7 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
             .iter()
             .map(|inhibit| fit::Inhibit {
                 code: inhibit.code.0.clone(),
-                owner: inhibit.owner.as_ref().map(|owner| owner.0.clone()),
+                owner: inhibit.owner.as_ref().map(|owner| owner.as_str().to_owned()),
                 lead: minutes(inhibit.lead),
             })
             .collect(),
@@ -179,7 +179,7 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
             waits_for_trigger: waits && !record.triggered,
             needed_by_flight: flight(&record.needed_by_flight),
             needed_by_day: record.needed_by_day,
-            late_means: record.late_means.as_ref().map(|words| words.0.clone()),
+            late_means: record.late_means.as_ref().map(|words| words.as_str().to_owned()),
             late_is_moot: record.late_is_moot,
             back_inside_by: flight(&record.back_inside_by),
             work_rate: record.work_rate,

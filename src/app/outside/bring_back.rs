@@ -4,7 +4,7 @@ use super::ahead;
 use crate::app::Failure;
 use crate::app::records::{Base, current, save};
 use crate::app::work::Work;
-use crate::domain::cells::{Cells, Line};
+use crate::domain::cells::Cells;
 use crate::domain::codes::TaskCode;
 use crate::domain::outside::{OutsideItem, back_inside_by};
 use crate::domain::records::Record as _;
@@ -51,7 +51,7 @@ pub async fn make_task(work: &mut Work, code: &str) -> Result<BringBack, Failure
 
 /// `Bring in the hand line to the boom`.
 fn title(item: &OutsideItem) -> String {
-    let what = item.what.0.trim();
+    let what = item.what.as_str().trim();
     let has_article = ["the ", "a ", "an "].iter().any(|article| {
         what.get(..article.len()).is_some_and(|start| start.eq_ignore_ascii_case(article))
     });
@@ -68,8 +68,7 @@ fn title(item: &OutsideItem) -> String {
 fn notes(item: &OutsideItem) -> String {
     let left_by = item.left_by.as_ref().map(|attempt| format!("Left by {attempt}."));
     let limit = item.runs_out().map(|end| format!("Its exposure limit ends on {end}."));
-    let purpose =
-        item.purpose.as_ref().map(|Line(purpose)| format!("It was there for: {purpose}."));
+    let purpose = item.purpose.as_ref().map(|purpose| format!("It was there for: {purpose}."));
     let all = [Some(format!("Brings in {}.", item.code.0)), left_by, purpose, limit];
     all.into_iter().flatten().collect::<Vec<_>>().join(" ")
 }
@@ -77,7 +76,7 @@ fn notes(item: &OutsideItem) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::cells::Cell as _;
+    use crate::domain::cells::{Cell as _, Line};
 
     #[test]
     fn the_title_says_what_is_brought_in() {
@@ -91,6 +90,6 @@ mod tests {
         assert_eq!(titled("Hand line to the boom"), "Bring in the hand line to the boom");
         assert_eq!(titled("The strap"), "Bring in the strap");
         assert_eq!(titled("MLI flap"), "Bring in the MLI flap");
-        assert_eq!(Line::read(&titled("é")).unwrap().0, "Bring in the é");
+        assert_eq!(Line::read(&titled("é")).unwrap().as_str(), "Bring in the é");
     }
 }

@@ -118,7 +118,7 @@ fn left_by(said: &Statement) -> OutsideItem {
     let what = said
         .temporary
         .clone()
-        .unwrap_or_else(|| Line(format!("Temporary hardware of {}", said.task)));
+        .unwrap_or_else(|| Line::known(format!("Temporary hardware of {}", said.task)));
     OutsideItem {
         code: Own(OutsideCode::default()),
         what,

@@ -119,7 +119,8 @@ pub(crate) async fn give_up_all(
                 let words = work
                     .why()
                     .map_or_else(|| format!("{} was called off.", excursion.code.0), str::to_owned);
-                let reason = Reason { kind: DeferralReason::ExcursionGivenUp, words: Prose(words) };
+                let reason =
+                    Reason { kind: DeferralReason::ExcursionGivenUp, words: Prose::known(words) };
                 defer(work, slot, reason, None).await?;
             }
             SlotState::Flown | SlotState::Withdrawn => {}
@@ -179,7 +180,7 @@ async fn defer(
         phase,
         reason: reason.kind,
         words: reason.words,
-        decided_by: Some(Line(work.actor.name.clone())),
+        decided_by: Some(Line::known(work.actor.name.clone())),
         to_excursion: to,
         day: Some(work.today),
     };

@@ -4,7 +4,7 @@ use super::Waiver;
 use crate::app::records::{Base, current, write};
 use crate::app::work::Work;
 use crate::app::{Failure, fit};
-use crate::domain::cells::Line;
+use crate::domain::cells::{Cell as _, Line};
 use crate::domain::roles::{self, Action};
 use crate::domain::slots::Slot;
 use crate::domain::tasks::Task;
@@ -31,6 +31,7 @@ pub(super) async fn settle(
     // Only a gate that stands against the slot can be waived; other names are left out.
     let needed = |gate: &&GateName| may_set(&gates, &without(&waiver.gates, **gate)).is_err();
     let passed_over: Vec<GateName> = waiver.gates.iter().filter(needed).copied().collect();
+    let mut waived = None;
     if !passed_over.is_empty() {
         if !roles::may(work.actor.role, Action::Waive) {
             return Err(Failure::Forbidden(roles::refusal(work.actor.role, Action::Waive)));
@@ -41,11 +42,13 @@ pub(super) async fn settle(
                 "Write down why the rule may be passed over here.",
             ));
         }
+        let reason = Line::read(&waiver.reason);
+        waived = Some(reason.map_err(|message| Failure::field("waiver", message))?);
     }
     keep_the_moment(work, &mut slot, technique).await?;
     slot.waived_gate = (!passed_over.is_empty())
-        .then(|| Line(passed_over.iter().map(|gate| gate.word()).collect::<Vec<_>>().join(", ")));
-    slot.waiver = (!passed_over.is_empty()).then(|| Line(waiver.reason.trim().to_owned()));
+        .then(|| Line::known(passed_over.iter().map(|g| g.word()).collect::<Vec<_>>().join(", ")));
+    slot.waiver.clone_from(&waived);
     slot.state = SlotState::Set;
     let slot = write(work, slot, Base::Current).await?.record;
     let (now, who) = (work.now, work.actor.name.clone());
@@ -54,7 +57,7 @@ pub(super) async fn settle(
     for gate in passed_over {
         let kept = slot_history::Waiver {
             gate,
-            reason: waiver.reason.trim().to_owned(),
+            reason: waived.as_ref().map_or_else(String::new, ToString::to_string),
             who: who.clone(),
             at: now,
         };

@@ -204,7 +204,7 @@ fn waiver_of(slot: &Slot) -> Waiver {
     let gates = slot.waived_gate.as_ref().map_or("", |gates| gates.as_str());
     Waiver {
         gates: gates.split(',').filter_map(GateName::read).collect(),
-        reason: slot.waiver.as_ref().map_or_else(String::new, |reason| reason.0.clone()),
+        reason: slot.waiver.as_ref().map_or_else(String::new, |reason| reason.as_str().to_owned()),
     }
 }
 

@@ -175,7 +175,7 @@ async fn make_moot(work: &mut Work, done: &TaskCode) -> Result<(), Failure> {
             task,
             kind: ClosureKind::Moot,
             duplicate_of: None,
-            words: Prose(format!("{done} was done instead.")),
+            words: Prose::known(format!("{done} was done instead.")),
             evidence: Prose::default(),
             day: Some(work.today),
         };

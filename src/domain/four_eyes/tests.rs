@@ -86,7 +86,7 @@ fn touched(entries: &[Entry]) -> Vec<Touched> {
 #[test]
 fn the_refusal_says_what_the_person_did_whatever_the_owner_says() {
     let touched = touched(&[made("ada"), done(2, "Berit")]);
-    let owner = Line("tools engineer".into());
+    let owner = Line::known("tools engineer");
     let may = |who| may_judge(&Judging::VERIFICATION, "R-9", who, &touched, Some(&owner));
     assert_eq!(may("ada").unwrap_err(), "You wrote R-9 on 2030-11-21; another person verifies it.");
     assert_eq!(
@@ -129,7 +129,7 @@ fn only_what_was_judged_takes_a_judgement_back() {
 }
 
 fn found(checked: Option<Checked>, by: &str, entries: &[Entry]) -> Vec<String> {
-    let judgement = Judgement { by: Line(by.into()), on: None };
+    let judgement = Judgement { by: Line::known(by), on: None };
     faults(&Judging::VERIFICATION, &judgement, checked, entries, &[], "R-9")
 }
 

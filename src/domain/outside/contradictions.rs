@@ -251,7 +251,7 @@ mod tests {
     #[test]
     fn hardware_that_was_left_and_is_on_no_list_is_asked_about_once() {
         let mut left = said("A-1", "2030-11-03", LEFT, "");
-        left.temporary = Some(Line("wire tie".into()));
+        left.temporary = Some(Line::known("wire tie"));
         let words = "A-1 (T-1) on E-36.1 says “temporary hardware left”: wire tie; the list has \
                      nothing of it.";
         assert_eq!(told(&[], std::slice::from_ref(&left)), [words]);

@@ -297,7 +297,7 @@ mod tests {
         let on_the_day = unit_at(db, &place, day("2031-01-05")).await.unwrap();
         let now = unit_at(db, &place, None).await.unwrap();
 
-        assert_eq!(before, Some(("U-2".into(), Some(Line("002".to_owned())))));
+        assert_eq!(before, Some(("U-2".into(), Some(Line::known("002")))));
         assert_eq!(on_the_day, Some(("U-3".into(), None)));
         assert_eq!(now, on_the_day);
         assert_eq!(unit_at(db, &"P-404".into(), None).await.unwrap(), None);

@@ -178,7 +178,7 @@ pub(crate) async fn show(
         excursions: tallies.iter().map(|tally| excursion_view(tally, &rooms)).collect(),
         tools: arriving
             .into_iter()
-            .map(|tool| (tool.code.0.as_str().to_owned(), tool.name.0))
+            .map(|tool| (tool.code.0.as_str().to_owned(), tool.name.into_string()))
             .collect(),
         needed: standings
             .into_iter()

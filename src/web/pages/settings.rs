@@ -113,7 +113,7 @@ pub(crate) async fn show(
         published_name: Rates::PUBLISHED_NAME,
         reserve: minutes(given.constants.supply_reserve),
         lines,
-        why: entered.as_ref().map(|settings| settings.why.0.clone()).unwrap_or_default(),
+        why: entered.as_ref().map(|settings| settings.why.as_str().to_owned()).unwrap_or_default(),
         change: match entered {
             Some(_) => format!("{}/edit", addresses::of(Kind::Settings, Settings::CODE)),
             None => "/settings/new".to_owned(),

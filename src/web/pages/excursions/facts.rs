@@ -66,7 +66,7 @@ pub(super) fn of(excursion: &Excursion, is_planned: bool) -> Vec<Fact> {
             fact("Lasted", clock(e.actual)),
         ]);
         if let Some(why) = &e.ended_early {
-            facts.push(fact("Ended early because", Some(why.0.clone())));
+            facts.push(fact("Ended early because", Some(why.as_str().to_owned())));
         }
     }
     facts

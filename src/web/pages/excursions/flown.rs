@@ -109,7 +109,7 @@ pub(super) async fn page(
     let found = tasks::these(db, &codes).await?;
     let title = |task: &TaskCode| {
         let found = found.iter().find(|known| known.code.0 == *task);
-        found.map(|task| task.title.0.clone()).unwrap_or_default()
+        found.map(|task| task.title.as_str().to_owned()).unwrap_or_default()
     };
     let mut results: Vec<ResultView> = debrief
         .rows
@@ -207,8 +207,8 @@ fn tried(attempt: &Attempt, title: String) -> ResultView {
         share: attempt.share.map_or_else(String::new, |share| share.to_string()),
         approach: said(&approach.to_string()),
         pet,
-        words: attempt.words.0.clone(),
-        as_left: attempt.as_left.0.clone(),
+        words: attempt.words.as_str().to_owned(),
+        as_left: attempt.as_left.as_str().to_owned(),
     }
 }
 
@@ -223,7 +223,7 @@ fn put_off(deferral: &Deferral, title: String) -> ResultView {
         share: String::new(),
         approach: Vec::new(),
         pet: String::new(),
-        words: deferral.words.0.clone(),
+        words: deferral.words.as_str().to_owned(),
         as_left: String::new(),
     }
 }

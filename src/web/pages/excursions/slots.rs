@@ -12,7 +12,7 @@ use crate::app::slots::effect::{self, Last};
 use crate::app::slots::{self, Reason, Spot, Waiver};
 use crate::app::work::Work;
 use crate::app::{App, Failure};
-use crate::domain::cells::{Cells, FieldError, Prose};
+use crate::domain::cells::{Cells, FieldError};
 use crate::domain::codes::{ExcursionCode, SlotCode};
 use crate::domain::records::Record as _;
 use crate::domain::seats::Seats;
@@ -103,9 +103,9 @@ fn waiver(typed: &Fields) -> Waiver {
     }
 }
 
-fn reason(typed: &Fields) -> Option<Reason> {
-    let kind = DeferralReason::read(typed.get("reason"))?;
-    Some(Reason { kind, words: Prose(typed.get("words").trim().to_owned()) })
+fn reason(typed: &Fields) -> Result<Option<Reason>, Failure> {
+    let Some(kind) = DeferralReason::read(typed.get("reason")) else { return Ok(None) };
+    Ok(Some(Reason { kind, words: typed.value("words")? }))
 }
 
 /// What was typed, for a form that comes back.
@@ -245,7 +245,7 @@ async fn acted(
             format!("{task} is set on {excursion}.")
         }
         "withdraw" => {
-            slots::withdraw(&mut work, slot, reason(typed), None).await?;
+            slots::withdraw(&mut work, slot, reason(typed)?, None).await?;
             format!("{task} is taken off {excursion}.")
         }
         "move" => {
@@ -253,7 +253,8 @@ async fn acted(
             if to.is_blank() {
                 return Err(Failure::field("to", "Choose the excursion it moves to."));
             }
-            let moved = slots::move_to(&mut work, slot, &to, reason(typed), &waiver(typed)).await?;
+            let moved =
+                slots::move_to(&mut work, slot, &to, reason(typed)?, &waiver(typed)).await?;
             format!("{task} is {} on {to} now.", moved.state)
         }
         "change" => {
@@ -328,7 +329,7 @@ async fn undone(
 ) -> Result<Done, Failure> {
     let mut work = Work::begin(app, &viewer.actor, typed.key().as_ref()).await?;
     let before = effect::look(&mut work, excursion).await?;
-    let words = slots::undo(&mut work, excursion, number, reason(typed)).await?;
+    let words = slots::undo(&mut work, excursion, number, reason(typed)?).await?;
     let last = effect::keep(&mut work, before, None, &words).await?;
     let there = address(excursion);
     let to = work.finish(there.clone()).await?;

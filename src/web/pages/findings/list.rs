@@ -111,7 +111,9 @@ pub(crate) async fn list(State(app): State<App>, viewer: Viewer) -> Result<Respo
 }
 
 fn row(finding: &Finding, causes: &[Cause], reopened: bool) -> Row {
-    let shown = |line: &Option<Line>| line.as_ref().map_or_else(String::new, |line| line.0.clone());
+    let shown = |line: &Option<Line>| {
+        line.as_ref().map_or_else(String::new, |line| line.as_str().to_owned())
+    };
     Row {
         code: finding.code.0.to_string(),
         words: finding.words.as_str().to_owned(),
@@ -122,7 +124,7 @@ fn row(finding: &Finding, causes: &[Cause], reopened: bool) -> Row {
         attempts: finding.attempts.iter().map(ToString::to_string).collect(),
         author: shown(&finding.author),
         written_on: finding.written_on,
-        reviewed: finding.reviewed_by.as_ref().map(|name| name.0.clone()),
+        reviewed: finding.reviewed_by.as_ref().map(|name| name.as_str().to_owned()),
         reopened,
     }
 }

@@ -47,5 +47,5 @@ fn cause_words(code: &CauseCode, causes: &[Cause]) -> String {
     causes
         .iter()
         .find(|cause| cause.code.0 == *code)
-        .map_or_else(|| code.to_string(), |cause| cause.words.0.clone())
+        .map_or_else(|| code.to_string(), |cause| cause.words.as_str().to_owned())
 }

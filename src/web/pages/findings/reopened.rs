@@ -79,7 +79,7 @@ mod tests {
     fn the_sentence_names_remedy_failure_and_whether_the_cause_is_the_same() {
         let seen = NotHeldSeen {
             remedy: "R-1".into(),
-            what: Line("Grease".into()),
+            what: Line::known("Grease"),
             finding: None,
             verified_on: Day::read("2030-01-02").ok(),
             attempt: "A-9".into(),

@@ -13,7 +13,6 @@ use crate::app::sisters::turned_by;
 use crate::app::work::Work;
 use crate::app::{App, Failure, findings};
 use crate::domain::attempts::Attempt;
-use crate::domain::cells::Prose;
 use crate::domain::codes::{AttemptCode, TaskCode};
 use crate::domain::findings::Remedy;
 use crate::domain::kinds::Kind;
@@ -99,7 +98,7 @@ pub(crate) async fn show(
     let touches = Touches::of(&mut db, Kind::Finding, std::slice::from_ref(&code)).await?;
     let review = match &around.finding.reviewed_by {
         Some(by) => Review::Done {
-            by: by.0.clone(),
+            by: by.to_string(),
             on: around.finding.reviewed_on,
             imported: around.finding.checked == Some(Checked::Imported),
         },
@@ -249,7 +248,7 @@ pub(crate) async fn move_remedy(
     let to = RemedyState::read(typed.get("to"))
         .ok_or_else(|| Failure::Refused("Choose the next step of the remedy.".to_owned()))?;
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
-    let evidence = Prose(typed.get("evidence").trim().to_owned());
+    let evidence = typed.value("evidence")?;
     let saved = findings::move_remedy(&mut work, &code, to, Some(evidence)).await?;
     let answer = match &saved.record.finding {
         Some(finding) => addresses::within("findings", finding),

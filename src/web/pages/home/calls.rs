@@ -208,7 +208,7 @@ pub(super) fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
             Call {
                 address: addresses::within("remedies", &seen.remedy),
                 code: seen.remedy.to_string(),
-                words: said(&format!("{} {}", ended(&seen.what.0), reopened::sentence(seen))),
+                words: said(&format!("{} {}", ended(seen.what.as_str()), reopened::sentence(seen))),
                 line: None,
                 act: act.to_owned(),
                 act_address: address,
@@ -235,7 +235,7 @@ pub(super) fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
                 code: due.code.to_string(),
                 words: said(&format!(
                     "{} It is {}, needed by {}{owner}.",
-                    ended(&due.what.0),
+                    ended(due.what.as_str()),
                     due.state,
                     due.needed_by
                 )),

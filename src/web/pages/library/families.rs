@@ -52,10 +52,10 @@ pub(crate) async fn list(
         let size: Option<&crate::store::library::FamilySize> = size.as_ref();
         FamilyRow {
             code: family.code.0.to_string(),
-            name: family.name.as_ref().map_or_else(String::new, |name| name.0.clone()),
+            name: family.name.as_ref().map_or_else(String::new, |name| name.as_str().to_owned()),
             units: size.map_or(0, |size| size.units),
             open: size.map_or(0, |size| size.open_items),
-            notes: family.notes.0.lines().next().unwrap_or_default().to_owned(),
+            notes: family.notes.as_str().lines().next().unwrap_or_default().to_owned(),
         }
     };
     Ok(Page(FamiliesPage {
@@ -124,7 +124,7 @@ pub(crate) async fn show(
         |one: &&TaskStanding| one.task.position.as_ref().is_none_or(|at| !standing.contains(&at));
     Ok(Page(FamilyPage {
         page: viewer.frame(head.title(), Nav::Library(Shelf::Families)),
-        notes: family.notes.0.clone(),
+        notes: family.notes.as_str().to_owned(),
         units: unit_rows(&read),
         unplaced: read.tasks.iter().filter(homeless).map(|one| work(one, None, &read)).collect(),
         techniques: read.techniques.iter().map(TechniqueRow::of).collect(),
@@ -168,7 +168,7 @@ fn unit_rows(read: &FamilyRead) -> Vec<UnitRow> {
             let code = &unit.code.0;
             UnitRow {
                 code: code.to_string(),
-                serial: unit.serial.as_ref().map_or_else(|| "none".to_owned(), |s| s.0.clone()),
+                serial: unit.serial.as_ref().map_or_else(|| "none".to_owned(), ToString::to_string),
                 position: at.map(ToString::to_string),
                 stays: stays.iter().map(stay_words).collect(),
                 work: read.tasks.iter().filter(here).map(|t| work(t, Some(code), read)).collect(),
@@ -198,7 +198,7 @@ fn work(one: &TaskStanding, unit: Option<&UnitCode>, read: &FamilyRead) -> WorkL
     });
     WorkLine {
         task: task.code.0.to_string(),
-        title: task.title.0.clone(),
+        title: task.title.as_str().to_owned(),
         state: one.standing.as_ref().map(|row| row.state),
         approach: approach.map_or_else(String::new, |approach| approach.to_string()),
         outcome: last.map(|attempt| attempt.outcome),

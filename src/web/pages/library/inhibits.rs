@@ -40,10 +40,10 @@ fn row(inhibit: &Inhibit, open: i64) -> InhibitRow {
     let or_unknown = |text: Option<String>| text.unwrap_or_else(|| "unknown".to_owned());
     InhibitRow {
         code: inhibit.code.0.to_string(),
-        what: inhibit.what.0.clone(),
-        owner: or_unknown(inhibit.owner.as_ref().map(|owner| owner.0.clone())),
+        what: inhibit.what.as_str().to_owned(),
+        owner: or_unknown(inhibit.owner.as_ref().map(|owner| owner.as_str().to_owned())),
         lead: or_unknown(inhibit.lead.map(|lead| format!("{} min", lead.0))),
-        cost: inhibit.cost.as_ref().map(|cost| cost.0.clone()).unwrap_or_default(),
+        cost: inhibit.cost.as_ref().map(|cost| cost.as_str().to_owned()).unwrap_or_default(),
         open,
     }
 }
@@ -105,7 +105,7 @@ pub(crate) async fn show(
     let open = i64::try_from(read.open.len()).unwrap_or(i64::MAX);
     Ok(Page(InhibitPage {
         page: viewer.frame(head.title(), Nav::Library(Shelf::Inhibits)),
-        notes: inhibit.notes.0.clone(),
+        notes: inhibit.notes.as_str().to_owned(),
         on: read.on.into_iter().map(|one| line(one, head.edit.is_some())).collect(),
         tasks: read.open.iter().map(TaskLine::from).collect(),
         inhibit: row(&read.inhibit, open),
@@ -126,7 +126,7 @@ fn line(one: OnExcursion, may_arrange: bool) -> OnLine {
         state: word,
         slug: slug(word),
         pets: arrangement.as_ref().and_then(arrangement_pets).unwrap_or_default(),
-        notes: arrangement.map(|one| one.notes.0).unwrap_or_default(),
+        notes: arrangement.map(|one| one.notes.into_string()).unwrap_or_default(),
         needed_by: needed_by.iter().map(ToString::to_string).collect(),
         step,
     }

@@ -169,7 +169,7 @@ impl From<&OpenItem> for TaskLine {
         let day = item.needed_by_day.map(|day| day.to_string());
         Self {
             code: item.task.to_string(),
-            title: item.title.0.clone(),
+            title: item.title.as_str().to_owned(),
             state: Some(item.state),
             class: item.class.map_or_else(String::new, |class| class.word().to_owned()),
             need: said(&flight.or(day).unwrap_or_default()),
@@ -186,7 +186,7 @@ impl From<&TaskStanding> for TaskLine {
         let day = task.needed_by_day.map(|day| day.to_string());
         Self {
             code: task.code.0.to_string(),
-            title: task.title.0.clone(),
+            title: task.title.as_str().to_owned(),
             state: one.standing.as_ref().map(|row| row.state),
             class: task.class.map_or_else(String::new, |class| class.word().to_owned()),
             need: said(&flight.or(day).unwrap_or_default()),

@@ -11,7 +11,7 @@ use crate::app::revisions::{self, Said};
 use crate::app::work::Work;
 use crate::app::{App, Failure, library};
 use crate::domain::attempts::Attempt;
-use crate::domain::cells::{Cells, FieldError, Prose};
+use crate::domain::cells::{Cells, FieldError};
 use crate::domain::kinds::Kind;
 use crate::domain::records::{Column, Record as _};
 use crate::domain::revisions::Revision;
@@ -99,7 +99,7 @@ pub(crate) async fn compare(
     let title = format!("{code}, two revisions");
     Ok(Page(ComparePage {
         page: viewer.frame(title, Nav::Library(Shelf::Techniques)),
-        name: read.technique.name.0.clone(),
+        name: read.technique.name.as_str().to_owned(),
         numbers: known.iter().map(|one| one.number).collect(),
         left: head(left, &read.attempts),
         right: head(right, &read.attempts),
@@ -370,7 +370,7 @@ async fn revise_page(
     let page = RevisePage {
         page,
         summary,
-        name: technique.name.0.clone(),
+        name: technique.name.as_str().to_owned(),
         next,
         version,
         failed: read.attempts.iter().filter(failed).map(failure_line).collect(),
@@ -399,7 +399,7 @@ pub(crate) async fn clear(
     typed: Fields,
 ) -> Result<Done, PageError> {
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
-    let evidence = Prose(typed.get("evidence").trim().to_owned());
+    let evidence = typed.value("evidence")?;
     let cleared = revisions::clear(&mut work, &code, evidence).await?;
     let to = format!("{}#revisions", addresses::within("techniques", &cleared.technique));
     let to = work.finish(to).await?;

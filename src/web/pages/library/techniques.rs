@@ -53,7 +53,7 @@ impl TechniqueRow {
             technique.sides.iter().map(crate::domain::sides::Side::as_str).collect();
         Self {
             code: technique.code.0.to_string(),
-            name: technique.name.0.clone(),
+            name: technique.name.as_str().to_owned(),
             revision: technique.revision.unwrap_or(1),
             state: technique.state,
             family: technique.family.as_ref().map(ToString::to_string),
@@ -176,8 +176,8 @@ pub(crate) async fn show(
         seats: technique.seats.map_or_else(|| "as the task".to_owned(), |n| n.to_string()),
         rehearsal_demanded: technique.rehearsal_demanded,
         training_demanded: technique.training_demanded,
-        steps: lines(&technique.steps.0),
-        notes: technique.notes.0.clone(),
+        steps: lines(technique.steps.as_str()),
+        notes: technique.notes.as_str().to_owned(),
         trained: read.qualifications.iter().map(trained).collect(),
         revisions: revisions::list(technique, &read.revisions, &read.attempts, &touches, &viewer),
         revise: head
@@ -199,12 +199,12 @@ pub(crate) async fn show(
 fn trained(row: &Qualification) -> TrainedRow {
     TrainedRow {
         code: row.code.0.to_string(),
-        crew: row.crew.0.clone(),
+        crew: row.crew.as_str().to_owned(),
         day: row.day.map_or_else(|| "unknown".to_owned(), |day| day.to_string()),
         revision: row.revision.map_or_else(|| "every".to_owned(), |n| n.to_string()),
         side: row.side.as_ref().map_or_else(|| "every side".to_owned(), ToString::to_string),
-        place: row.place.as_ref().map_or_else(String::new, |place| place.0.clone()),
-        notes: row.notes.0.clone(),
+        place: row.place.as_ref().map_or_else(String::new, |place| place.as_str().to_owned()),
+        notes: row.notes.as_str().to_owned(),
     }
 }
 
@@ -244,7 +244,7 @@ fn rehearsal(row: &Rehearsal, technique: &Technique) -> RehearsalRow {
         revision: row.revision.map_or_else(|| "unknown".to_owned(), |n| n.to_string()),
         success: row.success,
         minutes: row.minutes.map_or_else(String::new, |m| m.0.to_string()),
-        notes: row.notes.0.clone(),
+        notes: row.notes.as_str().to_owned(),
     }
 }
 
@@ -278,13 +278,16 @@ fn try_row(attempt: &Attempt) -> TryRow {
     TryRow {
         code: attempt.code.0.to_string(),
         unit: attempt.unit.as_ref().map(ToString::to_string),
-        serial: attempt.serial.as_ref().map_or_else(String::new, |serial| serial.0.clone()),
+        serial: attempt
+            .serial
+            .as_ref()
+            .map_or_else(String::new, |serial| serial.as_str().to_owned()),
         task: attempt.task.to_string(),
         excursion: attempt.excursion.to_string(),
         revision: attempt.revision.map_or_else(String::new, |n| n.to_string()),
         outcome: attempt.outcome,
         share: attempt.share.map_or_else(String::new, |share| share.to_string()),
         minutes: attempt.minutes.map_or_else(String::new, Minutes::clock),
-        words: attempt.words.0.lines().next().unwrap_or_default().to_owned(),
+        words: attempt.words.as_str().lines().next().unwrap_or_default().to_owned(),
     }
 }

@@ -74,7 +74,7 @@ pub(crate) async fn list(
         let days = std::iter::once(today).chain(columns(&flights).map(|(_, day)| day));
         ToolRow {
             code: tool.code.0.to_string(),
-            name: tool.name.0.clone(),
+            name: tool.name.as_str().to_owned(),
             state: tool.state,
             aboard: days.map(|day| usable(&ledger, day.max(today))).collect(),
             outside: in_place(&ledger).count(),
@@ -201,7 +201,7 @@ pub(crate) async fn show(
         .iter()
         .map(|technique| TechniqueLine {
             code: technique.code.0.to_string(),
-            name: technique.name.0.clone(),
+            name: technique.name.as_str().to_owned(),
             state: technique.state,
         })
         .collect();

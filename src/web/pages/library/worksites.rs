@@ -87,7 +87,7 @@ fn site_row(site: &Worksite, open: i64, ground: &Ground) -> SiteRow {
     let outside = ground.outside.iter().filter(at).map(|item| item.code.0.to_string());
     SiteRow {
         code: site.code.0.to_string(),
-        name: site.name.as_ref().map_or_else(String::new, |name| name.0.clone()),
+        name: site.name.as_ref().map_or_else(String::new, |name| name.as_str().to_owned()),
         setup: site.setup.map_or_else(|| "unknown".to_owned(), |m| m.0.to_string()),
         cleanup: site.cleanup.map_or_else(|| "unknown".to_owned(), |m| m.0.to_string()),
         open,
@@ -157,7 +157,7 @@ pub(crate) async fn show(
     };
     let outside = |item: &OutsideItem| OutsideRow {
         code: item.code.0.to_string(),
-        what: item.what.0.clone(),
+        what: item.what.as_str().to_owned(),
         state: item.state,
         since: item.since.map_or_else(|| "unknown".to_owned(), |day| day.to_string()),
         back: item.brought_back_by.as_ref().map(ToString::to_string),
@@ -166,7 +166,7 @@ pub(crate) async fn show(
         page: viewer.frame(head.title(), Nav::Library(Shelf::Worksites)),
         setup: minutes(site.setup),
         cleanup: minutes(site.cleanup),
-        notes: site.notes.0.clone(),
+        notes: site.notes.as_str().to_owned(),
         positions: read.positions.iter().map(|position| position.code.0.to_string()).collect(),
         ways: read.routes.iter().map(|route| way_row(route, &ground.outside)).collect(),
         outside: read.outside.iter().map(outside).collect(),

@@ -67,7 +67,7 @@ impl Row {
         }
         Self {
             code: item.task.to_string(),
-            title: item.title.0.clone(),
+            title: item.title.as_str().to_owned(),
             state: item.state,
             class: item.class.map_or_else(String::new, |class| class.to_string()),
             where_it_is: place.join(" · "),
@@ -113,7 +113,7 @@ pub(super) fn file_cells(item: &OpenItem) -> Vec<String> {
     let shown = |code: Option<String>| code.unwrap_or_default();
     vec![
         item.task.to_string(),
-        item.title.0.clone(),
+        item.title.as_str().to_owned(),
         item.state.word().to_owned(),
         shown(item.class.map(|class| class.to_string())),
         shown(item.family.as_ref().map(ToString::to_string)),

@@ -74,9 +74,9 @@ impl Asked {
         let code = &item.code.0;
         let said = format!(
             "{code} {} {} {}",
-            item.what.0,
+            item.what,
             item.purpose.as_ref().map_or("", |purpose| purpose.as_str()),
-            item.notes.0
+            item.notes
         );
         let left = item.days_left(today);
         // What is not outside any more has no limit to run out.

@@ -9,7 +9,7 @@ pub(crate) fn map_sites(sites: &[Worksite], here: &[&OutsideItem]) -> Vec<MapSit
         .iter()
         .map(|site| MapSite {
             code: site.code.0.to_string(),
-            name: site.name.as_ref().map_or_else(String::new, |name| name.0.clone()),
+            name: site.name.as_ref().map_or_else(String::new, |name| name.as_str().to_owned()),
             place: site.map_x.zip(site.map_y).map(|(x, y)| (x.0, y.0)),
             outside: here
                 .iter()

@@ -186,7 +186,7 @@ fn line(ahead: &Ahead) -> Line {
     });
     Line {
         code: ahead.item.task.to_string(),
-        title: ahead.item.title.0.clone(),
+        title: ahead.item.title.as_str().to_owned(),
         verdict: judged.verdict,
         by: judged.approach.as_ref().map_or_else(String::new, ToString::to_string),
         course,

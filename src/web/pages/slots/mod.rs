@@ -211,7 +211,7 @@ fn row_view(row: &Row, sheet: &Sheet, columns: &[Column], asked: &Asked) -> RowV
         .collect();
     RowView {
         code: item.task.to_string(),
-        title: item.title.0.clone(),
+        title: item.title.as_str().to_owned(),
         state: item.state,
         class: item.class.map_or_else(String::new, |class| class.word().to_owned()),
         need,

@@ -204,7 +204,7 @@ impl Panel<'_> {
             value: worth::sum(self.board, task_at),
             worth: worth.as_ref().map_or_else(String::new, worth::here),
             task: task.code.0.to_string(),
-            title: task.title.0.clone(),
+            title: task.title.as_str().to_owned(),
             excursion: self.cell.excursion.to_string(),
             cell: self.cell.show(),
             close: self.asked.closed(),

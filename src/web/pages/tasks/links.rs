@@ -89,7 +89,7 @@ pub(super) fn view(whole: &WholeTask, viewer: &Viewer) -> Option<Links> {
             code: link.code.to_string(),
             from_here: link.from_here,
             kind: link.kind,
-            title: link.title.0.clone(),
+            title: link.title.as_str().to_owned(),
             state: link.state,
             words: link.words.as_ref().map_or_else(String::new, ToString::to_string),
             means: said(&format!(

@@ -36,7 +36,9 @@ pub(super) async fn lines(
 
 fn line(one: InhibitThere, may_arrange: bool) -> InhibitLine {
     let InhibitThere { inhibit, arrangement, needed_by } = one;
-    let owner = inhibit.owner.map_or_else(|| "owner unknown".to_owned(), |owner| owner.0);
+    let owner = inhibit
+        .owner
+        .map_or_else(|| "owner unknown".to_owned(), crate::domain::cells::Line::into_string);
     let lead = inhibit.lead.map(|lead| format!(", {} min ahead", lead.0)).unwrap_or_default();
     let state = arrangement.as_ref().map(|one| one.state);
     let word = state.map_or("not asked", ArrangementState::word);
@@ -52,7 +54,7 @@ fn line(one: InhibitThere, may_arrange: bool) -> InhibitLine {
             format!("{}/edit#f-from_pet", addresses::of(Kind::Arrangement, one.code.0.as_str()))
         }),
         code: inhibit.code.0.to_string(),
-        what: inhibit.what.0,
+        what: inhibit.what.into_string(),
     }
 }
 

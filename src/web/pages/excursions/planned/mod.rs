@@ -259,7 +259,7 @@ pub(super) async fn page(
         turned,
         new,
         new_waiver,
-        notes: excursion.notes.0,
+        notes: excursion.notes.into_string(),
         may_pencil,
         may_set,
         may_call_off: may(role, Action::CallOff),
@@ -335,7 +335,7 @@ async fn titles(
 ) -> Result<BTreeMap<TaskCode, String>, Failure> {
     let codes: Vec<TaskCode> = slots.iter().map(|slot| slot.task.clone()).collect();
     let found = tasks::these(db, &codes).await?;
-    Ok(found.into_iter().map(|task| (task.code.0, task.title.0)).collect())
+    Ok(found.into_iter().map(|task| (task.code.0, task.title.into_string())).collect())
 }
 
 fn lead(slots: &[SlotView], plan: Option<&TimedPlan>, turned: &[TurnedView]) -> String {

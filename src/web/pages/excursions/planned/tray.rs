@@ -74,7 +74,7 @@ fn offer(board: &Board, at: usize, matrix: &Matrix, item: &OpenItem) -> Option<O
         .find(|slot| slot.task == item.task && slot.state == SlotState::Set);
     Some(Offer {
         task: item.task.as_str().to_owned(),
-        title: item.title.0.clone(),
+        title: item.title.as_str().to_owned(),
         verdict: cell.verdict,
         approach: if named.technique.is_none() && named.side.is_none() {
             "no approach chosen".to_owned()
