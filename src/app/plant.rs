@@ -27,7 +27,7 @@ pub(crate) async fn missing<R: Record>(work: &mut Work, record: &R) -> Result<()
         }
         match kind {
             Kind::Flight => flight(work, code, FlightState::Flown).await?,
-            Kind::Worksite => plant(work, &with_code::<Worksite>(code)?).await?,
+            Kind::Worksite => worksite(work, code).await?,
             Kind::Family => plant(work, &with_code::<Family>(code)?).await?,
             Kind::Position => position(work, code, cells.get("worksite")).await?,
             Kind::Excursion => excursion(work, code, R::KIND).await?,
@@ -44,6 +44,11 @@ pub(crate) async fn flight(work: &mut Work, code: &str, state: FlightState) -> R
     plant(work, &flight).await?;
     flights::save_order_day(work.db(), &flight.code.0).await?;
     Ok(())
+}
+
+/// A worksite known by its code alone.
+pub(crate) async fn worksite(work: &mut Work, code: &str) -> Result<(), Failure> {
+    plant(work, &with_code::<Worksite>(code)?).await
 }
 
 /// A position at a worksite, or at an unknown one.

@@ -262,13 +262,17 @@ async fn missing_references<R: Record>(work: &mut Work, record: &R) -> Result<()
         }
         for code in cells.get(column.name).split(", ").filter(|code| !code.is_empty()) {
             if register::find(work.db(), kind, code).await?.is_none() {
-                let missing =
-                    format!("There is no {kind} {code}; choose one that exists or make it first.");
-                wrong.push(FieldError::new(column.name, missing));
+                wrong.push(not_there(column.name, kind, code));
             }
         }
     }
     if wrong.is_empty() { Ok(()) } else { Err(Failure::Invalid(wrong)) }
+}
+
+/// What is wrong with a field that names a record that does not exist.
+pub(crate) fn not_there(field: &str, kind: Kind, code: &str) -> FieldError {
+    let missing = format!("There is no {kind} {code}; choose one that exists or make it first.");
+    FieldError::new(field, missing)
 }
 
 /// Whether a list of codes names a kind whose table is taken in after this one's.

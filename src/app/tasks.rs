@@ -1,7 +1,7 @@
 //! Tasks and their links.
 
 use crate::app::excursions::allowed;
-use crate::app::records::{Base, Ruled, current, write};
+use crate::app::records::{Base, Ruled, current, not_there, write};
 use crate::app::techniques::{seat_count, three_points};
 use crate::app::work::Work;
 use crate::app::{Failure, plant};
@@ -73,6 +73,13 @@ fn reserved(work: &Work, before: Option<&Task>, task: &Task) -> Vec<FieldError> 
 async fn place(work: &mut Work, task: &mut Task) -> Result<(), Failure> {
     let Some(code) = task.position.clone() else { return Ok(()) };
     let worksite = task.worksite.as_ref().map_or("", |site| site.as_str()).to_owned();
+    if !worksite.is_empty() && register::find(work.db(), Kind::Worksite, &worksite).await?.is_none()
+    {
+        if !work.plants_missing {
+            return Err(Failure::Invalid(vec![not_there("worksite", Kind::Worksite, &worksite)]));
+        }
+        plant::worksite(work, &worksite).await?;
+    }
     match Position::find(work.db(), code.as_str()).await? {
         None => plant::position(work, code.as_str(), &worksite).await?,
         Some(position) => match (&position.worksite, &task.worksite) {

@@ -21,7 +21,8 @@ impl Ruled for Technique {
         wrong.extend(seat_count(technique.seats));
         let revision = technique.revision.unwrap_or(1);
         technique.revision = Some(revision);
-        if let Some(last) = before.and_then(|before| before.revision)
+        wrong.extend(revisions::wrong_number(technique.revision));
+        if let Some(last) = before.map(number)
             && revision < last
         {
             let message = format!("The revision only goes up; it is {last} now.");

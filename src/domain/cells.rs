@@ -176,10 +176,22 @@ impl Cell for bool {
     }
 }
 
+/// The largest whole number in a cell, either side of nought: sums of what is typed stay far below
+/// what the type holds.
+pub const MOST_WHOLE: i64 = 1_000_000_000;
+
 impl Cell for i64 {
     const INPUT: Input = Input::Number;
     fn read(text: &str) -> Result<Self, String> {
-        text.trim().parse().map_err(|_| format!("“{text}” is not a whole number."))
+        let text = text.trim();
+        let sign = text.strip_prefix(['-', '+']).unwrap_or(text);
+        if sign.is_empty() || !sign.bytes().all(|byte| byte.is_ascii_digit()) {
+            return Err(format!("“{text}” is not a whole number."));
+        }
+        match text.parse::<i64>() {
+            Ok(number) if (-MOST_WHOLE..=MOST_WHOLE).contains(&number) => Ok(number),
+            _ => Err(format!("“{text}” is beyond 1,000,000,000; check the figure.")),
+        }
     }
     fn show(&self) -> String {
         self.to_string()

@@ -145,7 +145,8 @@ pub async fn highest_number(
     Ok(sqlx::query_scalar!(
         r#"SELECT COALESCE(MAX(CAST(substr(code, ?4) AS INTEGER)), 0) AS "highest!: i64"
            FROM register
-           WHERE kind = ?1 AND code >= ?2 AND code < ?3 AND substr(code, ?4) NOT GLOB '*[^0-9]*'"#,
+           WHERE kind = ?1 AND code >= ?2 AND code < ?3 AND substr(code, ?4) NOT GLOB '*[^0-9]*'
+               AND length(code) < ?4 + 9"#,
         kind,
         from,
         until,

@@ -38,6 +38,15 @@ pub fn field(kind: Kind, code: &str, column: &str) -> String {
     }
 }
 
+/// The address to which a form asks to go back, where it begins like one of these pages and can
+/// stand in a header; else the other one.
+// Source: RFC 9110, section 5.5 (a field value holds no line break), 2022.
+pub fn back(asked: &str, pages: &[&str], otherwise: &str) -> String {
+    let is_ours = pages.iter().any(|start| asked.starts_with(start));
+    let is_printable = !asked.chars().any(char::is_control);
+    if is_ours && is_printable { asked } else { otherwise }.to_owned()
+}
+
 /// Percent-encodes all but the unreserved characters.
 // Source: RFC 3986, sections 2.1 and 2.3, 2005.
 pub fn encoded(text: &str) -> String {
@@ -55,6 +64,15 @@ pub fn encoded(text: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn a_way_back_is_taken_only_to_a_page_of_ours() {
+        let back = |asked| back(asked, &["/slots", "/tasks/"], "/slots");
+        assert_eq!(back("/tasks/T-1?cell=a#b"), "/tasks/T-1?cell=a#b");
+        for asked in ["/tasks/T-1\r\nx: y", "/slots\n", "https://elsewhere", "", "/people"] {
+            assert_eq!(back(asked), "/slots", "{asked:?}");
+        }
+    }
 
     #[test]
     fn a_record_stands_under_its_kind() {

@@ -69,3 +69,13 @@ async fn a_view_is_kept_under_a_name_and_is_nobody_elses(db: SqlitePool) {
     let other = app.another().signed_in(Role::Viewer).await;
     assert!(!other.get("/open").await.body.contains("Bay work"));
 }
+
+#[sqlx::test]
+async fn a_way_back_with_a_line_break_leads_to_the_backlog(db: SqlitePool) {
+    let app = backlog(db, Role::Lead).await;
+    app.get("/open").await;
+    let back = "/open?state=open\r\nset-cookie: a=b";
+    let picked = [("pick", "T-3"), ("do", "drop"), ("back", back), ("words", "moot by now")];
+    let reply = app.post("/open/together", &picked).await;
+    assert_eq!((reply.status.as_u16(), reply.location.as_str()), (303, "/open"));
+}

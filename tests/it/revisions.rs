@@ -138,3 +138,45 @@ async fn a_revision_that_says_nothing_new_or_answers_another_is_refused_and_kept
     assert_eq!(viewer.get("/techniques/K-1/revise").await.status, 403);
     assert!(!viewer.get("/techniques/K-1").await.body.contains("/revise"));
 }
+
+#[sqlx::test]
+async fn a_revision_beyond_any_count_is_refused_and_the_page_stands(db: SqlitePool) {
+    let app = failed(db).await;
+    for number in ["9223372036854775807", "10000", "0", "-1"] {
+        app.get("/techniques/K-1/edit").await;
+        let reply = app.post("/techniques/K-1/edit", &[("revision", number)]).await;
+        assert_eq!(reply.status, 422, "{number}: {}", reply.body);
+    }
+    assert_eq!(app.get("/techniques/K-1").await.status, 200);
+}
+
+#[sqlx::test]
+async fn evidence_longer_than_its_field_is_refused_with_the_bound(db: SqlitePool) {
+    let app = failed(db).await;
+    app.get("/techniques/K-1/revise").await;
+    assert_eq!(app.post("/techniques/K-1/revise", &SECOND).await.status, 303);
+    let lead = app.another().signed_in(Role::Lead).await;
+    lead.get("/techniques/K-1").await;
+    let endless = "x".repeat(20_001);
+    let reply = lead.post("/revisions/K-1.2/clear", &[("evidence", &endless)]).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    assert!(reply.body.contains("at most 20000 are kept"), "{}", reply.body);
+}
+
+#[sqlx::test]
+async fn a_revision_typed_wrongly_comes_back_on_its_own_version(db: SqlitePool) {
+    let app = failed(db).await;
+    app.get("/techniques/K-1/revise").await;
+    let mut first = app.hidden("/techniques/K-1/revise");
+    let version = |fields: &[(String, String)]| {
+        fields.iter().find(|(name, _)| name == "version").unwrap().1.clone()
+    };
+    let seen = version(&first);
+    app.get("/techniques/K-1/edit").await;
+    assert_eq!(app.post("/techniques/K-1/edit", &[("pessimistic", "50")]).await.status, 303);
+
+    first.push(("steps".to_owned(), String::new()));
+    first.push(("changed".to_owned(), String::new()));
+    assert_eq!(app.post_only("/techniques/K-1/revise", &first).await.status, 422);
+    assert_eq!(version(&app.hidden("/techniques/K-1/revise")), seen);
+}

@@ -182,3 +182,18 @@ async fn a_viewer_reads_everything_and_is_offered_nothing(db: SqlitePool) {
     }
     assert_eq!(app.get("/tasks/T-99").await.status, 404);
 }
+
+#[sqlx::test]
+async fn a_position_at_an_unknown_worksite_is_refused_by_its_field(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    lay(&app.app).await;
+    made(&app.app, Kind::Position, "code: C-14 | worksite: W-B").await;
+    made(&app.app, Kind::Position, "code: C-15").await;
+    for position in ["C-14", "C-15", "C-99"] {
+        app.get("/tasks/T-1/edit").await;
+        let typed = [("position", position), ("worksite", "W-404")];
+        let reply = app.post("/tasks/T-1/edit", &typed).await;
+        assert_eq!(reply.status, 422, "{position}: {}", reply.body);
+        assert!(reply.body.contains("There is no worksite W-404"), "{}", reply.body);
+    }
+}

@@ -14,7 +14,7 @@ use crate::domain::attempts::Attempt;
 use crate::domain::cells::{FieldError, Line, Prose};
 use crate::domain::codes::{LinkCode, Own, TaskCode};
 use crate::domain::confirmations::Confirmation;
-use crate::domain::debrief::opens_follow_on;
+use crate::domain::debrief::{follow_pet, opens_follow_on};
 use crate::domain::excursions::Excursion;
 use crate::domain::plausible::{Known, unlikely};
 use crate::domain::roles::Action;
@@ -31,6 +31,9 @@ impl Ruled for Attempt {
         before: Option<&Self>,
         attempt: &mut Self,
     ) -> Result<(), Failure> {
+        if let Some(before) = before {
+            follow_pet(before, attempt);
+        }
         let from_table = work.plants_missing;
         let Some(known) = surroundings::known(work.db(), attempt).await? else {
             // The codes are named by the check of references; what is wrong beside them is not lost.

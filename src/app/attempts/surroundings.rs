@@ -6,7 +6,7 @@ use crate::app::Failure;
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::FieldError;
 use crate::domain::confirmations::Asked;
-use crate::domain::debrief::{Around, check_attempt};
+use crate::domain::debrief::{Around, check_attempt, follow_pet, minutes_disagree};
 use crate::domain::excursions::Excursion;
 use crate::domain::flights::Flight;
 use crate::domain::plausible::{Known, impossible, question, unlikely};
@@ -61,6 +61,7 @@ pub(crate) async fn contradictions(
     let mut wrong = check_attempt(attempt, Around { actual, time_ran_out });
     if from_table {
         wrong.retain(|error| ["pet_start", "pet_end"].contains(&error.field.as_str()));
+        wrong.extend(minutes_disagree(attempt));
     }
     Ok(wrong)
 }
@@ -113,6 +114,11 @@ pub(crate) async fn wrong_or_asked(
     attempt: &Attempt,
     before: Option<&Attempt>,
 ) -> Result<Vec<FieldError>, Failure> {
+    let mut attempt = attempt.clone();
+    if let Some(before) = before {
+        follow_pet(before, &mut attempt);
+    }
+    let attempt = &attempt;
     let Some(known) = known(db, attempt).await? else {
         return Ok(contradictions(db, attempt, None, false).await?);
     };

@@ -175,15 +175,43 @@ pub fn check_attempt(attempt: &Attempt, around: Around) -> Vec<FieldError> {
             "Type the minutes spent (or PET from and to): they decide whether the time or the approach stopped it.",
         );
     }
+    wrong.extend(minutes_disagree(attempt));
     wrong
+}
+
+/// The minutes from PET to PET.
+fn from_pet_to_pet(attempt: &Attempt) -> Option<Minutes> {
+    let (start, end) = attempt.pet_start.zip(attempt.pet_end)?;
+    (end > start).then(|| Minutes(end.0 - start.0))
+}
+
+/// Minutes that were typed beside PET from and to, and are not what lies between the two.
+pub fn minutes_disagree(attempt: &Attempt) -> Option<FieldError> {
+    let (typed, between) = attempt.minutes.zip(from_pet_to_pet(attempt))?;
+    (typed != between).then(|| {
+        let message = format!(
+            "PET from and to make {} min, and {} min are typed. Correct one of them, or leave the \
+             minutes empty.",
+            between.0, typed.0
+        );
+        FieldError::new("minutes", message)
+    })
+}
+
+/// Minutes that followed from the PET follow again where only the PET was corrected.
+pub fn follow_pet(before: &Attempt, attempt: &mut Attempt) {
+    let times = |one: &Attempt| (one.pet_start, one.pet_end);
+    if before.minutes == from_pet_to_pet(before)
+        && attempt.minutes == before.minutes
+        && times(attempt) != times(before)
+    {
+        attempt.minutes = None;
+    }
 }
 
 /// The minutes of work: as typed, else from PET to PET.
 pub fn minutes_spent(attempt: &Attempt) -> Option<Minutes> {
-    attempt.minutes.or_else(|| {
-        let (start, end) = attempt.pet_start.zip(attempt.pet_end)?;
-        (end > start).then(|| Minutes(end.0 - start.0))
-    })
+    attempt.minutes.or_else(|| from_pet_to_pet(attempt))
 }
 
 /// What is wrong with one deferral beyond its single fields.

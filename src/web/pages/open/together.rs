@@ -13,6 +13,7 @@ use crate::domain::cells::FieldError;
 use crate::domain::endings::Parking;
 use crate::domain::records::Record as _;
 use crate::domain::words::PriorityClass;
+use crate::web::addresses;
 use crate::web::extract::Fields;
 use crate::web::failure::PageError;
 use crate::web::forms::{Choice, ErrorSummary, FieldView, Typed, Width, fields};
@@ -77,8 +78,7 @@ pub(crate) async fn run(
 }
 
 fn back(typed: &Fields) -> String {
-    let back = typed.get("back");
-    if back.starts_with("/open") { back.to_owned() } else { "/open".to_owned() }
+    addresses::back(typed.get("back"), &["/open"], "/open")
 }
 
 const fn did(what: Together) -> &'static str {

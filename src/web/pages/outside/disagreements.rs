@@ -6,6 +6,7 @@ use crate::app::outside::{self, Right};
 use crate::app::work::Work;
 use crate::app::{App, Failure};
 use crate::domain::outside::{Contradiction, OutsideItem};
+use crate::web::addresses;
 use crate::web::extract::Fields;
 use crate::web::failure::PageError;
 use crate::web::page::Done;
@@ -57,10 +58,7 @@ pub(crate) async fn settle(
     };
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
     let words = outside::settle(&mut work, typed.get("attempt"), typed.get("item"), right).await?;
-    let back = match typed.get("back") {
-        back if back.starts_with("/outside") => back.to_owned(),
-        _ => "/outside".to_owned(),
-    };
+    let back = addresses::back(typed.get("back"), &["/outside"], "/outside");
     let to = work.finish(back).await?;
     Ok(Done::to(to).saying(words))
 }

@@ -18,7 +18,7 @@ use crate::domain::records::Record as _;
 use crate::domain::repeat_guard::Approach;
 use crate::domain::slots::Slot;
 use crate::domain::words::{DeferralReason, GateName, SlotState};
-use crate::web::addresses::encoded;
+use crate::web::addresses::{self, encoded};
 use crate::web::extract::{Fields, Path};
 use crate::web::failure::PageError;
 use crate::web::page::{Done, Page};
@@ -203,10 +203,8 @@ fn waiver(typed: &Fields) -> Waiver {
 
 /// The page from which the form came, where it is one of those that plan slots.
 fn back(typed: &Fields) -> String {
-    let back = typed.get("back");
     let pages = ["/slots", "/excursions/", "/tasks/", "/families/", "/findings/"];
-    let ours = pages.iter().any(|start| back.starts_with(start));
-    if ours { back.to_owned() } else { "/slots".to_owned() }
+    addresses::back(typed.get("back"), &pages, "/slots")
 }
 
 /// Goes on after a form that was taken; shows the cell again where a rule or a field said no.
