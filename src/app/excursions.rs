@@ -1,16 +1,24 @@
 //! Excursions: planned by leads, called off, closed after the debrief, reopened.
 
-use crate::app::records::{Base, Ruled, current, write};
+use sqlx::SqliteConnection;
+
+use crate::app::records::{Base, Ruled, code_refused, current, write};
 use crate::app::work::Work;
 use crate::app::{Failure, plant, slots};
-use crate::domain::cells::{Cell as _, Prose};
+use crate::domain::cells::{Cell as _, FieldError, Prose};
 use crate::domain::codes::{ExcursionCode, FlightCode, Own};
 use crate::domain::excursions::Excursion;
+use crate::domain::flights::Flight;
 use crate::domain::kinds::Kind;
+use crate::domain::new_codes;
+use crate::domain::records::Record;
 use crate::domain::roles::{self, Action};
 use crate::domain::slots::{Slot, named};
 use crate::domain::words::{ExcursionState, FlightState, SlotState};
-use crate::store::{excursions, flights, register};
+use crate::store::{Kept as _, calendar, excursions, flights, register};
+
+/// So many codes after the first are tried where one cannot be had.
+const MOST_TRIES: usize = 100;
 
 impl Ruled for Excursion {
     async fn prepare(
@@ -37,7 +45,14 @@ impl Ruled for Excursion {
             (None, Some(before)) => before.state.unwrap_or(ExcursionState::Planned),
             (None, None) => told_by_the_dates(work, excursion),
         });
+        let wrong = wrong_dates(work, before, excursion).await?;
+        if !wrong.is_empty() {
+            return Err(Failure::Invalid(wrong));
+        }
         if before.is_none() && excursion.code.0.is_blank() {
+            if !work.plants_missing {
+                return Err(Failure::field("code", code_wanted(work, excursion).await?));
+            }
             excursion.code = Own(own_code(work, excursion).await?);
         }
         Ok(())
@@ -86,6 +101,74 @@ async fn holds_no_slots(work: &mut Work, excursion: &Excursion) -> Result<(), Fa
     Err(Failure::field("state", message))
 }
 
+/// A date outside the flight, and “flown” ahead of its day. What was saved before is not asked
+/// again until its date, flight or state changes.
+async fn wrong_dates(
+    work: &mut Work,
+    before: Option<&Excursion>,
+    excursion: &Excursion,
+) -> Result<Vec<FieldError>, Failure> {
+    let is_flown = |one: &Excursion| one.state == Some(ExcursionState::Flown);
+    let placed = |one: &Excursion| (one.day, one.flight.clone());
+    let moved = before.is_none_or(|before| placed(before) != placed(excursion));
+    let ends = is_flown(excursion) && !before.is_some_and(is_flown);
+    let mut wrong = Vec::new();
+    if !moved && !ends {
+        return Ok(wrong);
+    }
+    if let Some(code) = &excursion.flight
+        && let Some(flight) = Flight::find(work.db(), code.as_str()).await?
+        && let Some(why) = excursion.outside_of(&flight)
+    {
+        let message = format!("{why}. Correct this date, or the dates of {code}.");
+        wrong.push(FieldError::new("day", message));
+    }
+    let ahead = excursion.still_ahead(work.today).filter(|_| is_flown(excursion));
+    wrong.extend(ahead.map(|why| FieldError::new("state", why)));
+    Ok(wrong)
+}
+
+async fn code_wanted(work: &mut Work, excursion: &Excursion) -> Result<String, Failure> {
+    let known = excursion.flight.as_ref().filter(|code| code.as_str() != plant::FLIGHT_UNKNOWN);
+    let Some(flight) = known else {
+        return Ok("Choose the flight, and type the code of the excursion.".to_owned());
+    };
+    let next = next_code(work.db(), flight).await?.code;
+    Ok(format!("Type the code of the excursion. The next one of {flight} is {next}."))
+}
+
+/// What a new excursion of a flight is called where nobody says otherwise.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Next {
+    pub code: String,
+    pub number: i64,
+}
+
+/// The next code in the team's own pattern: after the highest of the flight, or as other flights
+/// call their first.
+pub async fn next_code(db: &mut SqliteConnection, flight: &FlightCode) -> Result<Next, Failure> {
+    let here = excursions::of_flight(db, flight).await?;
+    let mut code = if let Some(next) = new_codes::following(here.iter().map(Record::code)) {
+        next
+    } else {
+        let all = calendar::excursions(db).await?;
+        let others = all.iter().rev();
+        let others =
+            others.filter_map(|one| Some((one.flight.as_ref()?.as_str(), one.code.as_str())));
+        new_codes::first_of_flight(flight.as_str(), others)
+    };
+    for _ in 0..MOST_TRIES {
+        if code_refused(db, Kind::Excursion, &code, None).await?.is_none() {
+            break;
+        }
+        let Some(next) = new_codes::following([code.as_str()]) else { break };
+        code = next;
+    }
+    let highest = here.iter().filter_map(|one| one.number).max();
+    let number = highest.map_or_else(|| new_codes::last_number(&code).unwrap_or(1), |n| n + 1);
+    Ok(Next { code, number })
+}
+
 /// What the dates tell of an excursion whose state nobody wrote.
 fn told_by_the_dates(work: &Work, excursion: &Excursion) -> ExcursionState {
     let flown = match excursion.day {
@@ -108,7 +191,14 @@ async fn own_code(work: &mut Work, excursion: &Excursion) -> Result<ExcursionCod
         } else {
             let there =
                 excursions::of_flight(work.db(), &FlightCode::from(flight.as_str())).await?;
-            there.iter().filter_map(|e| e.number).max().unwrap_or(0) + 1
+            let mut number = there.iter().filter_map(|e| e.number).max().unwrap_or(0) + 1;
+            while register::find(work.db(), Kind::Excursion, &format!("E-{flight_number}.{number}"))
+                .await?
+                .is_some()
+            {
+                number += 1;
+            }
+            number
         };
         return free_code(work, &format!("E-{flight_number}.{number}"), &flight).await;
     }
@@ -169,6 +259,9 @@ pub async fn mark_flown(work: &mut Work, code: &str) -> Result<(), Failure> {
     let mut excursion = current::<Excursion>(work, code).await?;
     if excursion.state != Some(ExcursionState::Planned) {
         return Err(Failure::Refused(format!("{code} is not planned any more.")));
+    }
+    if let Some(why) = excursion.still_ahead(work.today) {
+        return Err(Failure::Refused(why));
     }
     excursion.state = Some(ExcursionState::Flown);
     write(work, excursion, Base::Current).await?;

@@ -1,9 +1,14 @@
 //! Flights: kept by leads; their dates give the order of everything.
 
-use crate::app::Failure;
-use crate::app::records::Ruled;
+use sqlx::SqliteConnection;
+
+use crate::app::records::{Ruled, code_refused};
 use crate::app::work::Work;
+use crate::app::{Failure, slips};
+use crate::domain::codes::FlightCode;
 use crate::domain::flights::Flight;
+use crate::domain::kinds::Kind;
+use crate::domain::new_codes;
 use crate::domain::words::{ExcursionState, FlightState};
 use crate::store::{excursions, flights, reach};
 
@@ -17,6 +22,14 @@ impl Ruled for Flight {
             && landing < launch
         {
             return Err(Failure::field("landing", "The landing lies before the launch."));
+        }
+        if before.is_none() && flight.code.0.is_blank() && !work.plants_missing {
+            let next = next_code(work.db()).await?;
+            let next = next.map_or_else(String::new, |next| format!(" The next one is {next}."));
+            return Err(Failure::field("code", format!("Type the code of the flight.{next}")));
+        }
+        if let Some(before) = before.filter(|_| !work.plants_missing) {
+            ask_for_excursions(work, before, flight).await?;
         }
         let cancels = flight.state == FlightState::Cancelled
             && before.is_some_and(|before| before.state != FlightState::Cancelled);
@@ -35,6 +48,12 @@ impl Ruled for Flight {
 
     async fn follow(work: &mut Work, before: Option<&Self>, flight: &Self) -> Result<(), Failure> {
         flights::save_order_day(work.db(), &flight.code.0).await?;
+        if let Some(before) = before
+            && work.move_excursions == Some(true)
+            && let Some(days) = slips::days(before, flight)
+        {
+            slips::move_along(work, flight, days).await?;
+        }
         if before.is_some() {
             for task in reach::tasks_of_flight(work.db(), &flight.code.0).await? {
                 work.touch(&task);
@@ -42,4 +61,39 @@ impl Ruled for Flight {
         }
         Ok(())
     }
+}
+
+/// Asks what becomes of the planned excursions of a flight that launches on another day.
+async fn ask_for_excursions(
+    work: &mut Work,
+    before: &Flight,
+    flight: &Flight,
+) -> Result<(), Failure> {
+    match work.move_excursions {
+        None => match slips::ask(work, before, flight).await? {
+            Some(slip) => Err(Failure::Slip(Box::new(slip))),
+            None => Ok(()),
+        },
+        Some(true) => match slips::past_landing(work, before, flight).await? {
+            Some(why) => Err(Failure::field("landing", why)),
+            None => Ok(()),
+        },
+        Some(false) => Ok(()),
+    }
+}
+
+/// The flight for which the team plans next: the first in order that has not landed.
+pub async fn next_to_launch(db: &mut SqliteConnection) -> Result<Option<FlightCode>, Failure> {
+    let ahead = |state| matches!(state, FlightState::Coming | FlightState::UnderWay);
+    let all = flights::in_order(db).await?;
+    Ok(all.into_iter().find(|flight| ahead(flight.state)).map(|flight| flight.code))
+}
+
+/// The next code of a flight in the team's own pattern; `None` where the codes show none.
+pub async fn next_code(db: &mut SqliteConnection) -> Result<Option<String>, Failure> {
+    let all = flights::in_order(db).await?;
+    let Some(code) = new_codes::following(all.iter().map(|flight| flight.code.as_str())) else {
+        return Ok(None);
+    };
+    Ok(code_refused(db, Kind::Flight, &code, None).await?.is_none().then_some(code))
 }

@@ -46,12 +46,14 @@ pub mod people;
 mod plant;
 pub mod readiness;
 pub mod records;
+pub mod renames;
 pub mod revisions;
 pub mod search;
 mod seen;
 pub mod sessions;
 pub mod settings;
 pub mod sisters;
+pub mod slips;
 mod slot_order;
 pub mod slots;
 pub mod standing;
@@ -114,6 +116,9 @@ pub enum Failure {
     /// The role does not reach.
     #[error("{0}")]
     Forbidden(String),
+    /// A flight launches on another day: whether its excursions move along is not said yet.
+    #[error("Say whether the excursions of {} move along with its launch.", .0.flight)]
+    Slip(Box<slips::Slip>),
     /// The record moved on since it was read.
     #[error("Somebody changed {} {} in the meantime; both versions are kept, choose between them.", .0.kind, .0.code)]
     Conflict(Box<Conflict>),

@@ -2,6 +2,7 @@
 //! families and positions, with nothing in them but their code. Each is counted.
 
 use crate::app::Failure;
+use crate::app::records::code_refused;
 use crate::app::work::Work;
 use crate::domain::cells::{Cells, Input};
 use crate::domain::excursions::Excursion;
@@ -85,6 +86,9 @@ fn with_code<R: Record>(code: &str) -> Result<R, Failure> {
 }
 
 async fn plant<R: Kept>(work: &mut Work, record: &R) -> Result<(), Failure> {
+    if let Some(why) = code_refused(work.db(), R::KIND, record.code(), None).await? {
+        return Err(Failure::Refused(why));
+    }
     record.save(work.db()).await?;
     let (who, now) = (work.actor.name.clone(), work.now);
     register::enter(work.db(), R::KIND, record.code(), &who, now).await?;

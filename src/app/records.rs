@@ -4,6 +4,7 @@
 use std::future::Future;
 
 use serde_json::{Map, Value};
+use sqlx::SqliteConnection;
 
 use crate::app::work::Work;
 use crate::app::{Conflict, Failure};
@@ -12,6 +13,7 @@ use crate::domain::cells::{Cells, FieldError, Input};
 use crate::domain::kinds::Kind;
 use crate::domain::records::Record;
 use crate::domain::roles::{self, Action};
+use crate::domain::{codes, new_codes};
 use crate::store::{Kept, register, standing};
 
 /// On what an edit was made.
@@ -92,10 +94,8 @@ pub(crate) async fn write<R: Ruled>(
         if record.code().is_empty() {
             let code = next_code(work, R::KIND, R::KIND.prefix()).await?;
             record.set_code(code);
-        } else if register::find(work.db(), R::KIND, record.code()).await?.is_some() {
-            let taken =
-                format!("{} is taken; choose another code or leave it empty.", record.code());
-            return Err(Failure::field("code", taken));
+        } else if let Some(why) = code_refused(work.db(), R::KIND, record.code(), None).await? {
+            return Err(Failure::field("code", why));
         }
     }
     if before.as_ref() == Some(&record) {
@@ -111,6 +111,30 @@ pub(crate) async fn write<R: Ruled>(
     index_words(work, &record).await?;
     R::follow(work, before.as_ref(), &record).await?;
     Ok(Saved { record, version, changed: true })
+}
+
+/// Why a record cannot have this code; `now` is the one it has, where it is not new.
+pub async fn code_refused(
+    db: &mut SqliteConnection,
+    kind: Kind,
+    code: &str,
+    now: Option<&str>,
+) -> Result<Option<String>, Failure> {
+    let code = match codes::read(code) {
+        Ok(code) => code,
+        Err(why) => return Ok(Some(why)),
+    };
+    if now == Some(code.as_str()) {
+        return Ok(None);
+    }
+    if let Some(why) = new_codes::refusal(&code) {
+        return Ok(Some(why));
+    }
+    if register::find(db, kind, &code).await?.is_some() {
+        return Ok(Some(format!("{code} is taken. Choose another code.")));
+    }
+    let like = register::alike(db, kind, &code, now).await?;
+    Ok(like.map(|there| new_codes::too_like(&code, &there)))
 }
 
 /// Takes a record back that should never have been made: a result typed into the wrong row. The log
@@ -129,7 +153,7 @@ pub(crate) async fn remove<R: Ruled>(work: &mut Work, code: &str) -> Result<(), 
 }
 
 /// Puts every word of a record into the index of everything.
-async fn index_words<R: Record>(work: &mut Work, record: &R) -> Result<(), Failure> {
+pub(crate) async fn index_words<R: Record>(work: &mut Work, record: &R) -> Result<(), Failure> {
     let (title, words) = words_of::<R>(&record.cells());
     standing::put_record_words(work.db(), R::KIND, record.code(), (&title, &words)).await?;
     Ok(())
@@ -222,7 +246,7 @@ pub(crate) fn difference(
 }
 
 /// A constraint that the person can mend becomes a refusal that says how.
-fn refusal(cause: crate::store::StoreError) -> Failure {
+pub(crate) fn refusal(cause: crate::store::StoreError) -> Failure {
     use crate::store::StoreError;
     let StoreError::Database(sqlx::Error::Database(error)) = &cause else {
         return Failure::Internal(cause);

@@ -30,6 +30,8 @@ pub struct Work {
     pub is_history: bool,
     /// The line of the file that is being taken in.
     pub row: Option<u64>,
+    /// Whether planned excursions move along with the launch of their flight, where that was asked.
+    pub move_excursions: Option<bool>,
     /// What was made on the way, by kind.
     pub planted: BTreeMap<Kind, u64>,
     /// Attempts whose unlikely minutes were confirmed on the way.
@@ -63,6 +65,7 @@ impl Work {
             plants_missing: false,
             is_history: false,
             row: None,
+            move_excursions: None,
             planted: BTreeMap::new(),
             confirmed: 0,
             slots_found: 0,

@@ -66,6 +66,7 @@ impl From<Failure> for Failed {
             | Failure::Forbidden(_)
             | Failure::Conflict(_)
             | Failure::Busy(..)
+            | Failure::Slip(_)
             | Failure::AlreadyTaken(_) => Self::Asked(failure.to_string()),
         }
     }

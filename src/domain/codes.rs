@@ -1,15 +1,19 @@
 //! The codes people say aloud: one type per kind, so that a task is never taken for a tool.
 
+use unicode_normalization::UnicodeNormalization as _;
+
 use crate::domain::cells::{Cell, Input};
 use crate::domain::kinds::Kind;
 
 /// The longest code, in characters.
 pub const LONGEST: usize = 64;
 
-/// Reads a code: trimmed, doubled blanks folded, no characters that an address or a list of
+/// Reads a code: trimmed, doubled blanks folded, letters composed, no characters that an address or a list of
 /// codes could not carry.
 pub fn read(text: &str) -> Result<String, String> {
     let folded = text.split_whitespace().collect::<Vec<_>>().join(" ");
+    // Source: Unicode Standard Annex #15, Unicode Normalization Forms, section 1.2 (form C), 2024.
+    let folded: String = folded.nfc().collect();
     if folded.chars().count() > LONGEST {
         return Err(format!("A code has at most {LONGEST} characters."));
     }
@@ -25,11 +29,16 @@ pub fn read(text: &str) -> Result<String, String> {
     Ok(folded)
 }
 
-/// Zero-width characters and those that turn the direction of writing: with them two codes could
-/// look the same.
+/// Characters without a mark of their own, and those that turn the direction of writing: with them
+/// two codes could look the same.
+// Source: Unicode Character Database, DerivedCoreProperties.txt (Default_Ignorable_Code_Point),
+// 2024; and the blank pattern of Braille.
 fn unseen(c: char) -> bool {
-    matches!(c, '\u{ad}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}'
-        | '\u{2060}'..='\u{2069}' | '\u{feff}')
+    matches!(c, '\u{ad}' | '\u{34f}' | '\u{61c}' | '\u{115f}'..='\u{1160}' | '\u{17b4}'..='\u{17b5}'
+        | '\u{180b}'..='\u{180f}' | '\u{200b}'..='\u{200f}' | '\u{202a}'..='\u{202e}'
+        | '\u{2060}'..='\u{206f}' | '\u{2800}' | '\u{3164}' | '\u{fe00}'..='\u{fe0f}' | '\u{feff}'
+        | '\u{ffa0}' | '\u{fff0}'..='\u{fffb}' | '\u{1d173}'..='\u{1d17a}'
+        | '\u{e0000}'..='\u{e0fff}')
 }
 
 macro_rules! codes {
@@ -109,6 +118,8 @@ mod tests {
             ("W-KEEL4", "W-KEEL4"),
             ("Lander 3 /      Depot-2", "Lander 3 / Depot-2"),
             ("Ж-4\u{a0}b", "Ж-4 b"),
+            // Source: Unicode Standard Annex #15, figure 3 (A with ring above), 2024.
+            ("W-A\u{30a}", "W-\u{c5}"),
         ] {
             assert_eq!(TaskCode::read(text).map(|code| code.show()), Ok(code.to_owned()));
         }
@@ -123,7 +134,9 @@ mod tests {
         for text in [".", "..", "new", "NEW"] {
             assert!(TaskCode::read(text).unwrap_err().contains("choose another"), "{text}");
         }
-        for text in ["T-1\u{200b}", "\u{202e}1-T", "T\u{ad}-1", "\u{feff}T-1"] {
+        for text in
+            ["T-1\u{200b}", "\u{202e}1-T", "T\u{ad}-1", "\u{feff}T-1", "T\u{2800}1", "T\u{fe0f}1"]
+        {
             assert!(TaskCode::read(text).unwrap_err().contains("nobody sees"), "{text:?}");
         }
         assert!(TaskCode::read(&"é".repeat(LONGEST)).is_ok());

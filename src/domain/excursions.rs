@@ -4,6 +4,7 @@ use crate::domain::cells::{Line, List, Prose};
 use crate::domain::codes::{
     ExcursionCode, ExcursionToolCode, FlightCode, Own, ToolCode, WorksiteCode,
 };
+use crate::domain::flights::Flight;
 use crate::domain::records::record;
 use crate::domain::seats::Seats;
 use crate::domain::time::{Day, Moment};
@@ -44,6 +45,39 @@ record! {
         actual: Option<Minutes> = "Actual duration, h:mm" also ["duration", "actual minutes", "length"],
         ended_early: Option<Line> = "Ended early because",
         notes: Prose = "Notes" also ["purpose", "remarks", "description", "summary"],
+    }
+}
+
+impl Excursion {
+    /// Clocks differ: an excursion may be marked as flown this many days before its date.
+    const CLOCK_SKEW_DAYS: i64 = 1;
+
+    /// The first day on which it can be marked as flown.
+    pub fn flown_from(&self) -> Option<Day> {
+        self.day.map(|day| day.plus(-Self::CLOCK_SKEW_DAYS))
+    }
+
+    /// Why it cannot have been flown yet.
+    pub fn still_ahead(&self, today: Day) -> Option<String> {
+        let (day, from) = (self.day?, self.flown_from()?);
+        (today < from).then(|| {
+            format!("{} is dated {day}. It can be marked as flown from {from} on.", self.name())
+        })
+    }
+
+    /// Why its date is none of its flight’s.
+    pub fn outside_of(&self, flight: &Flight) -> Option<String> {
+        let (day, code) = (self.day?, &flight.code.0);
+        let name = self.name();
+        if let Some(launch) = flight.launch.filter(|launch| day < *launch) {
+            return Some(format!("{name} is dated {day}, before {code} launches on {launch}"));
+        }
+        let landing = flight.landing.filter(|landing| day > *landing)?;
+        Some(format!("{name} is dated {day}, after {code} lands on {landing}"))
+    }
+
+    fn name(&self) -> &str {
+        if self.code.0.is_blank() { "The excursion" } else { self.code.0.as_str() }
     }
 }
 

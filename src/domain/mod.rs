@@ -21,6 +21,7 @@ pub mod four_eyes;
 pub mod history;
 pub mod inhibits;
 pub mod kinds;
+pub mod new_codes;
 pub mod order_of_work;
 pub mod outside;
 pub mod people;

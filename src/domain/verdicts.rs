@@ -64,6 +64,11 @@ pub const fn has_turned(was: GateVerdict, now: GateVerdict) -> bool {
     }
 }
 
+/// Whether a check says something worse than before, be it a note only.
+pub const fn is_worse(was: GateVerdict, now: GateVerdict) -> bool {
+    !matches!(was, GateVerdict::NotChecked) && weight(now) > weight(was)
+}
+
 /// The gates that keep a slot from being set.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct NotToBeSet {

@@ -18,14 +18,17 @@ pub struct ExcursionRow {
     pub is_closed: bool,
 }
 
-/// All excursions, those of one flight together and in their order.
+/// All excursions, those of one flight together and by date. One without a date comes where its
+/// number puts it.
 pub async fn excursions(db: &mut SqliteConnection) -> Result<Vec<ExcursionRow>, StoreError> {
     Ok(sqlx::query_as!(
         ExcursionRow,
         r#"SELECT code AS "code: ExcursionCode", flight AS "flight: FlightCode", number,
                day AS "day: Day", state AS "state: ExcursionState",
                closed_at IS NOT NULL AS "is_closed!: bool"
-           FROM excursion ORDER BY flight, number, day, code"#
+           FROM excursion ORDER BY flight, COALESCE(day, (SELECT MAX(e.day) FROM excursion AS e
+               WHERE e.flight = excursion.flight AND e.number < excursion.number), ''),
+               number, code"#
     )
     .fetch_all(db)
     .await?)

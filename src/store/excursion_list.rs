@@ -79,7 +79,9 @@ pub async fn page(
                (SELECT COUNT(*) FROM slot WHERE slot.excursion = excursion.code
                    AND slot.state IN ('pencilled', 'set')) AS "slots!: i64""#,
         [" ORDER BY flight.order_day DESC, flight.sequence DESC, flight.code DESC,
-               excursion.number DESC, excursion.day DESC, excursion.code DESC
+               COALESCE(excursion.day, (SELECT MAX(e.day) FROM excursion AS e
+                   WHERE e.flight = excursion.flight AND e.number < excursion.number), '') DESC,
+               excursion.number DESC, excursion.code DESC
                LIMIT ?4 OFFSET ?5"],
         filter,
         most,

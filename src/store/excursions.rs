@@ -103,12 +103,19 @@ kept! {
     code, excursion, tool, taken_out, brought_in, left_outside, lost, not_counted, broken
 }
 
-/// The excursions of a flight by their numbers.
+/// The excursions of a flight by date. One without a date comes where its number puts it.
 pub async fn of_flight(
     db: &mut SqliteConnection,
     flight: &FlightCode,
 ) -> Result<Vec<Excursion>, StoreError> {
-    Ok(excursion_rows!("WHERE flight = ? ORDER BY number, code", flight).fetch_all(db).await?)
+    Ok(excursion_rows!(
+        "WHERE flight = ? ORDER BY COALESCE(day, (SELECT MAX(e.day) FROM excursion AS e
+                   WHERE e.flight = excursion.flight AND e.number < excursion.number), ''),
+                   number, code",
+        flight
+    )
+    .fetch_all(db)
+    .await?)
 }
 
 /// The planned excursions of flights that are not cancelled, the next one first.
@@ -119,7 +126,9 @@ pub async fn coming(db: &mut SqliteConnection) -> Result<Vec<Excursion>, StoreEr
                    <> 'cancelled'
                ORDER BY (SELECT order_day FROM flight WHERE flight.code = excursion.flight),
                    (SELECT sequence FROM flight WHERE flight.code = excursion.flight),
-                   flight, number, code"
+                   flight, COALESCE(day, (SELECT MAX(e.day) FROM excursion AS e
+                       WHERE e.flight = excursion.flight AND e.number < excursion.number), ''),
+                   number, code"
     )
     .fetch_all(db)
     .await?)
@@ -237,7 +246,9 @@ pub async fn tallies_of(
                        AND outcome = 'not reached') AS "not_reached!: i64",
                    (SELECT COUNT(*) FROM deferral WHERE excursion = e.code) AS "deferred!: i64"
                FROM excursion AS e
-               WHERE e.flight IN (SELECT value FROM json_each(?)) ORDER BY e.number, e.code"#,
+               WHERE e.flight IN (SELECT value FROM json_each(?))
+               ORDER BY COALESCE(e.day, (SELECT MAX(o.day) FROM excursion AS o
+                   WHERE o.flight = e.flight AND o.number < e.number), ''), e.number, e.code"#,
         flights
     )
     .fetch_all(db)

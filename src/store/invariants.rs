@@ -346,10 +346,11 @@ pub async fn versions_unlogged(db: &mut SqliteConnection) -> Result<Vec<Unlogged
            FROM (SELECT kind, code, version,
                    (SELECT COUNT(*) FROM change
                     WHERE change.kind = register.kind AND change.code = register.code
-                        AND change.action IN ('made', 'changed', 'made because it was named')
+                        AND change.action IN ('made', 'changed', 'renamed',
+                            'made because it was named')
                         AND change.seq > COALESCE((SELECT MAX(back.seq) FROM change AS back
                             WHERE back.kind = register.kind AND back.code = register.code
-                                AND back.action = 'taken back'), 0))
+                                AND back.action IN ('taken back', 'given another code')), 0))
                    + (kind = 'cause' AND made_by = 'holdover') AS logged
                FROM register WHERE kind <> 'view')
            WHERE logged <> version LIMIT ?"#,

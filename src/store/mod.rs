@@ -39,6 +39,7 @@ mod kept;
 pub mod lane_changes;
 pub mod library;
 pub mod measured;
+pub mod named_by;
 pub mod open_items;
 pub mod outside;
 pub mod people;

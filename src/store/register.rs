@@ -5,6 +5,7 @@ use std::collections::BTreeMap;
 use sqlx::SqliteConnection;
 
 use crate::domain::kinds::Kind;
+use crate::domain::new_codes;
 use crate::domain::time::Moment;
 use crate::store::StoreError;
 use crate::store::kept::json_array;
@@ -64,7 +65,7 @@ pub async fn enter(
     who: &str,
     at: Moment,
 ) -> Result<i64, StoreError> {
-    Ok(sqlx::query_scalar!(
+    let version = sqlx::query_scalar!(
         "INSERT INTO register (kind, code, made_by, made_at, changed_by, changed_at)
          VALUES (?1, ?2, ?3, ?4, ?3, ?4)
          ON CONFLICT (kind, code) DO UPDATE SET version = version + 1, changed_by = ?3,
@@ -75,8 +76,82 @@ pub async fn enter(
         who,
         at
     )
-    .fetch_one(db)
+    .fetch_one(&mut *db)
+    .await?;
+    if version == 1 && kind != Kind::View {
+        keep_looks(db, kind, code).await?;
+    }
+    Ok(version)
+}
+
+/// Keeps what a code could be taken for.
+async fn keep_looks(db: &mut SqliteConnection, kind: Kind, code: &str) -> Result<(), StoreError> {
+    let [shape, case] = new_codes::looks(code);
+    sqlx::query!(
+        "INSERT OR IGNORE INTO code_look (kind, look, code) VALUES (?1, ?2, ?4), (?1, ?3, ?4)",
+        kind,
+        shape,
+        case,
+        code
+    )
+    .execute(db)
+    .await?;
+    Ok(())
+}
+
+async fn forget_looks(db: &mut SqliteConnection, kind: Kind, code: &str) -> Result<(), StoreError> {
+    sqlx::query!("DELETE FROM code_look WHERE kind = ? AND code = ?", kind, code)
+        .execute(db)
+        .await?;
+    Ok(())
+}
+
+/// The code of that kind for which this one could be taken, `but` one aside.
+pub async fn alike(
+    db: &mut SqliteConnection,
+    kind: Kind,
+    code: &str,
+    but: Option<&str>,
+) -> Result<Option<String>, StoreError> {
+    let [shape, case] = new_codes::looks(code);
+    Ok(sqlx::query_scalar!(
+        "SELECT code FROM code_look WHERE kind = ?1 AND look IN (?2, ?3) AND code <> ?4
+             AND (?5 IS NULL OR code <> ?5) LIMIT 1",
+        kind,
+        shape,
+        case,
+        code,
+        but
+    )
+    .fetch_optional(db)
     .await?)
+}
+
+/// Enters a record under another code. Its order of entry stays, and its versions begin anew, as
+/// the change log counts them by code.
+pub async fn rename(
+    db: &mut SqliteConnection,
+    kind: Kind,
+    (code, to): (&str, &str),
+    who: &str,
+    at: Moment,
+) -> Result<(), StoreError> {
+    sqlx::query!(
+        "UPDATE register SET code = ?1, version = 1, changed_by = ?2, changed_at = ?3
+         WHERE kind = ?4 AND code = ?5",
+        to,
+        who,
+        at,
+        kind,
+        code
+    )
+    .execute(&mut *db)
+    .await?;
+    sqlx::query!("UPDATE imported_row SET code = ?1 WHERE kind = ?2 AND code = ?3", to, kind, code)
+        .execute(&mut *db)
+        .await?;
+    forget_looks(&mut *db, kind, code).await?;
+    keep_looks(db, kind, to).await
 }
 
 /// Takes an attempt, a deferral or a file out of the record, with its words in the index.
@@ -108,9 +183,9 @@ pub async fn remove(db: &mut SqliteConnection, kind: Kind, code: &str) -> Result
     .execute(&mut *db)
     .await?;
     sqlx::query!("DELETE FROM register WHERE kind = ? AND code = ?", kind, code)
-        .execute(db)
+        .execute(&mut *db)
         .await?;
-    Ok(())
+    forget_looks(db, kind, code).await
 }
 
 /// Strikes out a saved view that its person dropped; it leaves no words behind.

@@ -164,7 +164,9 @@ impl From<Failure> for PageError {
                     "Nothing is saved yet.",
                 )
             },
-            Failure::Refused(_) => Problem::new(StatusCode::CONFLICT, "This was not done", words),
+            Failure::Refused(_) | Failure::Slip(_) => {
+                Problem::new(StatusCode::CONFLICT, "This was not done", words)
+            }
             Failure::Forbidden(_) => {
                 Problem::new(StatusCode::FORBIDDEN, "Your role does not reach this", words)
             }

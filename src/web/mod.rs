@@ -76,6 +76,7 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/", get(home::show)),
         ("/looked", post(home::looked)),
         ("/changes", get(changes::list)),
+        ("/codes/check", get(records::codes::check)),
         ("/findings", get(findings::list)),
         ("/findings/causes", get(findings::causes)),
         ("/findings/{code}", get(findings::show)),
@@ -229,4 +230,28 @@ async fn asset(Path(name): Path<String>) -> Result<Response, PageError> {
     };
     let kept = "public, max-age=31536000, immutable";
     Ok(([(CONTENT_TYPE, kind), (CACHE_CONTROL, kept)], bytes).into_response())
+}
+
+#[cfg(test)]
+mod tests {
+    use crate::domain::kinds::Kind;
+    use crate::domain::new_codes::is_of_an_address;
+
+    /// A record whose code is a fixed part of an address could not be opened.
+    #[test]
+    fn no_fixed_part_of_an_address_can_be_a_code() {
+        let mut checked = 0;
+        for route in include_str!("mod.rs").split("(\"/").skip(1) {
+            let route = route.split('"').next().unwrap_or_default();
+            let mut parts = route.split('/');
+            let (Some(folder), Some(part)) = (parts.next(), parts.next()) else { continue };
+            let holds_codes =
+                Kind::ALL.iter().any(|kind| super::addresses::folder(*kind) == folder);
+            if holds_codes && !part.starts_with('{') {
+                assert!(is_of_an_address(part), "{part} beneath /{folder} can be a code");
+                checked += 1;
+            }
+        }
+        assert!(checked >= 5, "{checked}");
+    }
 }

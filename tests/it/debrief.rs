@@ -5,7 +5,7 @@ use holdover::domain::kinds::Kind;
 use holdover::domain::words::{Role, TaskState};
 use sqlx::SqlitePool;
 
-use crate::small_record::{lay, made, standing_of};
+use crate::small_record::{FLOWN, lay, made, standing_of};
 use crate::support::{Reply, TestApp};
 
 const DEBRIEF: &str = "/excursions/E-37.1/debrief";
@@ -22,6 +22,7 @@ async fn flown(db: SqlitePool) -> TestApp {
 async fn fly(app: &TestApp) {
     use holdover::app::work::Work;
     use holdover::app::{Actor, excursions};
+    app.wait_until(FLOWN, "lead").await;
     let actor = Actor { name: "lead".into(), role: Role::Lead };
     let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
     excursions::mark_flown(&mut work, "E-37.1").await.unwrap();
@@ -210,6 +211,24 @@ async fn a_wrong_part_comes_back_on_its_own_version(db: SqlitePool) {
 
     assert_eq!(again.status, 409, "{}", again.body);
     assert!(again.body.contains("now “by another”, yours “mine”"), "{}", again.body);
+}
+
+#[sqlx::test]
+async fn minutes_that_disagree_with_the_pet_are_not_taken_without_a_word(db: SqlitePool) {
+    let app = flown(db).await;
+    let times = [("r0-outcome", "done"), ("r0-pet_start", "1:00"), ("r0-pet_end", "1:45")];
+    send(&app, &[&times[..], &[("r0-minutes", "30")]].concat()).await;
+    let page = app.get(DEBRIEF).await.body;
+    assert!(page.contains("PET from and to make 45 min, and 30 min are typed"), "{page}");
+    assert!(attempts(&app).await.is_empty());
+
+    send(&app, &[&times[..], &[("r0-minutes", "45")]].concat()).await;
+    assert_eq!(attempts(&app).await.len(), 1);
+    // Minutes that followed from the PET follow it again.
+    send(&app, &[("r0-pet_end", "1:50")]).await;
+    let mut db = app.app.db.reader().await.unwrap();
+    let found = holdover::store::attempts::of_excursion(&mut db, &"E-37.1".into()).await.unwrap();
+    assert_eq!(found[0].minutes.map(|minutes| minutes.0), Some(50));
 }
 
 #[sqlx::test]

@@ -4,7 +4,7 @@ use holdover::domain::kinds::Kind;
 use holdover::domain::words::{Role, TaskState};
 use sqlx::SqlitePool;
 
-use crate::small_record::{lay, made, standing_of};
+use crate::small_record::{FLOWN, lay, made, standing_of};
 use crate::support::TestApp;
 
 const PLANNED: &str = "/excursions/E-37.1";
@@ -183,6 +183,7 @@ async fn nothing_is_recorded_on_what_was_not_flown(db: SqlitePool) {
     let page = app.get("/excursions/E-37.1/debrief").await;
     assert!(page.body.contains("has not been flown"), "{}", page.body);
 
+    app.wait_until(FLOWN, "lead").await;
     app.get(PLANNED).await;
     let reply = app.post("/excursions/E-37.1/flown", &[]).await;
     assert_eq!(reply.location, "/excursions/E-37.1/debrief");
@@ -295,4 +296,128 @@ async fn a_viewer_sees_no_way_to_change_and_has_none(db: SqlitePool) {
     assert_eq!(reply.status, 403);
     let reply = other.post("/excursions/E-37.1/slots/S-1/earlier", &[]).await;
     assert_eq!(reply.status, 403);
+}
+
+#[sqlx::test]
+async fn an_excursion_is_not_marked_as_flown_before_its_day(db: SqlitePool) {
+    let app = lead(db).await;
+    assert!(app.get(PLANNED).await.body.contains("It can be marked as flown from 2031-03-10 on."));
+    let reply = app.post("/excursions/E-37.1/flown", &[]).await;
+    assert_eq!(reply.status, 409, "{}", reply.body);
+    assert!(reply.body.contains("E-37.1 is dated 2031-03-11."), "{}", reply.body);
+    app.get("/excursions/E-37.1/edit").await;
+    let reply = app.post("/excursions/E-37.1/edit", &[("state", "flown")]).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    let early = [("code", "E-37.8"), ("flight", "G-37"), ("day", "2031-03-12"), ("state", "flown")];
+    app.get("/excursions/new").await;
+    assert_eq!(app.post("/excursions/new", &early).await.status, 422);
+
+    // Clocks differ, by a day at most.
+    app.wait_until("2031-03-09T23:59:00Z", "lead").await;
+    app.get(PLANNED).await;
+    assert_eq!(app.post("/excursions/E-37.1/flown", &[]).await.status, 409);
+    app.wait_minutes(1);
+    app.get(PLANNED).await;
+    assert_eq!(app.post("/excursions/E-37.1/flown", &[]).await.status, 303);
+}
+
+#[sqlx::test]
+async fn an_excursion_dated_outside_its_flight_is_refused(db: SqlitePool) {
+    let app = lead(db).await;
+    app.get("/flights/G-37/edit").await;
+    assert_eq!(app.post("/flights/G-37/edit", &[("landing", "2031-03-20")]).await.status, 303);
+    for (day, why) in [
+        ("2031-03-09", "E-37.1 is dated 2031-03-09, before G-37 launches on 2031-03-10"),
+        ("2031-03-21", "E-37.1 is dated 2031-03-21, after G-37 lands on 2031-03-20"),
+    ] {
+        app.get("/excursions/E-37.1/edit").await;
+        let reply = app.post("/excursions/E-37.1/edit", &[("day", day)]).await;
+        assert_eq!(reply.status, 422, "{}", reply.body);
+        assert!(reply.body.contains(why), "{}", reply.body);
+    }
+    app.get("/excursions/E-37.1/edit").await;
+    assert_eq!(app.post("/excursions/E-37.1/edit", &[("day", "2031-03-20")]).await.status, 303);
+}
+
+/// Sends the edit of G-37 with this launch; the page that comes back asks about the excursions.
+async fn slip(app: &TestApp, launch: &str) -> String {
+    app.get("/flights/G-37/edit").await;
+    let typed = [("launch", launch), ("notes", "range conflict")];
+    let asked = app.post("/flights/G-37/edit", &typed).await;
+    assert_eq!(asked.status, 422, "{}", asked.body);
+    asked.body
+}
+
+#[sqlx::test]
+async fn a_slip_of_the_launch_asks_whether_the_excursions_move_along(db: SqlitePool) {
+    let app = lead(db).await;
+    // 150 days later: the training of 2031-01-10 is older than 180 days then.
+    let asked = slip(&app, "2031-08-07").await;
+    assert!(asked.contains("G-37 launches 150 days later"), "{asked}");
+    let (moved, left) = asked.split_once("If they keep their dates").unwrap();
+    assert!(moved.contains("<td>2031-03-11</td><td>2031-08-08</td>"), "{moved}");
+    assert!(moved.contains("T-1 on E-37.1: trained turns from met to note."), "{moved}");
+    assert!(left.contains("E-37.1 is dated 2031-03-11, before G-37 launches on 2031-08-07."));
+    assert!(!left.contains("trained turns"), "{left}");
+    assert!(app.get("/flights/G-37").await.body.contains("2031-03-10"), "nothing is saved yet");
+
+    slip(&app, "2031-08-07").await;
+    let reply = app.post("/flights/G-37/edit", &[("move_excursions", "yes")]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let page = app.get("/flights/G-37").await.body;
+    for said in ["2031-08-07", "2031-08-08", "2031-08-09", "range conflict"] {
+        assert!(page.contains(said), "{said}: {page}");
+    }
+    assert!(!page.contains("before G-37 launches"), "{page}");
+    let log = app.get("/changes?kind=excursion&code=E-37.1").await.body;
+    assert!(log.contains("2031-08-08"), "{log}");
+}
+
+#[sqlx::test]
+async fn excursions_that_keep_their_dates_are_named_on_the_page_of_their_flight(db: SqlitePool) {
+    let app = lead(db).await;
+    slip(&app, "2031-03-31").await;
+    let reply = app.post("/flights/G-37/edit", &[("move_excursions", "no")]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let page = app.get("/flights/G-37").await.body;
+    for code in ["E-37.1 is dated 2031-03-11", "E-37.2 is dated 2031-03-12"] {
+        assert!(page.contains(&format!("{code}, before G-37 launches on 2031-03-31.")), "{page}");
+    }
+    // They stay open to any other edit.
+    app.get("/excursions/E-37.1/edit").await;
+    assert_eq!(app.post("/excursions/E-37.1/edit", &[("notes", "so")]).await.status, 303);
+}
+
+#[sqlx::test]
+async fn excursions_do_not_move_past_the_landing(db: SqlitePool) {
+    let app = lead(db).await;
+    app.get("/flights/G-37/edit").await;
+    assert_eq!(app.post("/flights/G-37/edit", &[("landing", "2031-03-20")]).await.status, 303);
+    let asked = slip(&app, "2031-03-19").await;
+    assert!(asked.contains("E-37.2 is dated 2031-03-21, after G-37 lands on 2031-03-20."));
+    let reply = app.post("/flights/G-37/edit", &[("move_excursions", "yes")]).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    assert!(reply.body.contains("Change the landing too"), "{}", reply.body);
+}
+
+#[sqlx::test]
+async fn a_waiver_longer_than_its_field_is_refused_with_the_bound(db: SqlitePool) {
+    let app = lead(db).await;
+    app.get(PLANNED).await;
+    made(&app.app, Kind::Task, "code: T-9 | title: Look behind panel 2 | lighting: any").await;
+    let long = "long ".repeat(61);
+    let mut fields = vec![("task", "T-9"), ("do", "set"), ("waiver", long.as_str())];
+    let gates = holdover::domain::words::GateName::WORDS;
+    fields.extend(gates.iter().map(|gate| ("waived_gate", *gate)));
+    let reply = app.post("/excursions/E-37.1/slots", &fields).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    assert!(reply.body.contains("304 characters; at most 300 are kept"), "{}", reply.body);
+
+    // A text of the reason is bounded too.
+    let endless = "x".repeat(20_001);
+    app.get(PLANNED).await;
+    let fields = [("reason", "time"), ("words", endless.as_str())];
+    let reply = app.post("/excursions/E-37.1/slots/S-1/withdraw", &fields).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    assert!(reply.body.contains("at most 20000 are kept"), "{}", reply.body);
 }

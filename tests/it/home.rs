@@ -4,7 +4,7 @@ use holdover::domain::kinds::Kind;
 use holdover::domain::words::Role;
 use sqlx::SqlitePool;
 
-use crate::small_record::{lay, made};
+use crate::small_record::{FLOWN, lay, made};
 use crate::support::TestApp;
 
 #[sqlx::test]
@@ -12,6 +12,7 @@ async fn an_excursion_that_was_flown_and_not_closed_leads_to_its_debrief(db: Sql
     let app = TestApp::new(db).await.signed_in(Role::Lead).await;
     lay(&app.app).await;
     assert!(!app.get("/").await.body.contains("/excursions/E-37.1/debrief"));
+    app.wait_until(FLOWN, "lead").await;
     app.get("/excursions/E-37.1").await;
     assert_eq!(app.post("/excursions/E-37.1/flown", &[]).await.status, 303);
     let page = app.get("/").await.body;

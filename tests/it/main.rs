@@ -5,6 +5,7 @@ mod asvs;
 mod attempts;
 mod bounds;
 mod checks;
+mod codes;
 mod command_line;
 mod debrief;
 mod doors;

@@ -7,7 +7,7 @@ use holdover::domain::time::Moment;
 use holdover::domain::words::Role;
 use sqlx::SqlitePool;
 
-use crate::small_record::{lay, made};
+use crate::small_record::{FLOWN, lay, made};
 use crate::support::{NOW, TestApp};
 
 /// The demo on its day, and somebody signed in.
@@ -352,6 +352,7 @@ async fn a_debrief_says_what_is_outside_and_where_the_list_disagrees(db: SqliteP
         "code: O-01 | what: strap | since: 2030-01-01 | worksite: W-B | brought_back_by: T-1";
     made(&app.app, Kind::OutsideItem, item).await;
     let app = app.signed_in(Role::Lead).await;
+    app.wait_until(FLOWN, "lead").await;
     app.get("/excursions/E-37.1").await;
     assert_eq!(app.post("/excursions/E-37.1/flown", &[]).await.status, 303);
 

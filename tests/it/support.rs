@@ -201,6 +201,13 @@ impl TestApp {
         fields
     }
 
+    /// Lets time pass until this moment. Sessions end meanwhile, so this person signs in again.
+    pub async fn wait_until(&self, moment: &str, name: &str) {
+        let minutes = (Moment::read(moment).unwrap().0 - self.app.clock.now().0) / 60_000;
+        self.wait_minutes(minutes);
+        self.sign_in(name).await;
+    }
+
     pub fn wait_minutes(&self, minutes: i64) {
         self.app.clock.advance_minutes(minutes);
     }

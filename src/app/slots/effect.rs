@@ -16,7 +16,7 @@ use crate::domain::codes::{ExcursionCode, SlotCode, TaskCode};
 use crate::domain::order_of_work::LostWay;
 use crate::domain::slots::Slot;
 use crate::domain::time::Moment;
-use crate::domain::verdicts::has_turned;
+use crate::domain::verdicts::{has_turned, is_worse};
 use crate::domain::words::{GateName, GateVerdict};
 use crate::store::StoreError;
 use crate::store::lane_changes::{self, LaneChange};
@@ -210,12 +210,39 @@ fn judged(board: &Board) -> BTreeMap<SlotCode, SlotSeen> {
     seen
 }
 
+/// The gates of every slot of the coming excursions.
+#[derive(Debug)]
+pub struct Gates(BTreeMap<SlotCode, SlotSeen>);
+
+impl Gates {
+    /// The gates that are worse than before.
+    pub fn worse_than(&self, before: &Self) -> Vec<Turn> {
+        turned_between(&before.0, &self.0, is_worse)
+    }
+}
+
+/// Judges every slot of the coming excursions.
+pub(crate) async fn gates(db: &mut SqliteConnection) -> Result<Gates, Failure> {
+    let board = fit::board(db, &[]).await?;
+    let stopped = |cause| StoreError::Unusable(format!("judging the slots stopped: {cause}"));
+    Ok(tokio::task::spawn_blocking(move || Gates(judged(&board))).await.map_err(stopped)?)
+}
+
 fn turns(before: &Seen, after: &Seen) -> Vec<Turn> {
+    turned_between(&before.slots, &after.slots, has_turned)
+}
+
+/// The gates of slots that stand in both, where `counts` says that the verdict turned.
+fn turned_between(
+    before: &BTreeMap<SlotCode, SlotSeen>,
+    after: &BTreeMap<SlotCode, SlotSeen>,
+    counts: impl Fn(GateVerdict, GateVerdict) -> bool,
+) -> Vec<Turn> {
     let mut turned = Vec::new();
-    for (code, slot) in &after.slots {
-        let Some(then) = before.slots.get(code) else { continue };
+    for (code, slot) in after {
+        let Some(then) = before.get(code) else { continue };
         for (&(gate, was), &(_, now)) in then.gates.iter().zip(&slot.gates) {
-            if has_turned(was, now) {
+            if counts(was, now) {
                 turned.push(Turn {
                     slot: code.clone(),
                     task: slot.task.clone(),

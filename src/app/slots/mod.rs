@@ -268,7 +268,7 @@ pub async fn take_in(work: &mut Work, slot: Slot, base: Base) -> Result<Slot, Fa
             .flat_map(|gates| gates.as_str().split(','))
             .filter_map(GateName::read)
             .collect(),
-        reason: slot.waiver.as_ref().map_or_else(String::new, |reason| reason.as_str().to_owned()),
+        reason: slot.waiver.as_ref().map_or_else(String::new, ToString::to_string),
     };
     let excursion = Excursion::find(work.db(), slot.excursion.as_str()).await?;
     let planned = excursion.as_ref().is_none_or(|e| e.state == Some(ExcursionState::Planned));

@@ -4,7 +4,7 @@ use askama::Template;
 use axum::extract::State;
 
 use crate::app::fit::{self, Rooms};
-use crate::app::{App, Failure};
+use crate::app::{App, Failure, slips};
 use crate::compute::fit::room_words;
 use crate::domain::codes::FlightCode;
 use crate::domain::flights::Flight;
@@ -153,6 +153,8 @@ pub(crate) struct FlightPage {
     tools: Vec<(String, String)>,
     needed: Vec<(String, String, &'static str)>,
     may_keep: bool,
+    /// Its excursions whose dates are none of its own.
+    outside: Vec<String>,
 }
 
 pub(crate) async fn show(
@@ -167,6 +169,9 @@ pub(crate) async fn show(
     let own = flight.code.0.clone();
     let tallies = excursions::tallies_of(&mut db, std::slice::from_ref(&own)).await?;
     let rooms = fit::rooms(&mut db).await?;
+    let mut here = excursions::of_flight(&mut db, &own).await?;
+    here.retain(|excursion| excursion.state != Some(ExcursionState::CalledOff));
+    let outside = slips::outside(&here, &flight);
     let arriving = tools::arriving_with(&mut db, &own).await?;
     let needed = reach::tasks_needed_by(&mut db, &own).await?;
     let standings = standing::these(&mut db, &needed).await?;
@@ -185,6 +190,7 @@ pub(crate) async fn show(
             .map(|row| (row.task.as_str().to_owned(), row.title, row.state.word()))
             .collect(),
         may_keep: may(viewer.actor.role, Action::KeepFlights),
+        outside,
         flight,
         code,
     }))

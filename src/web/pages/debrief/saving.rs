@@ -105,9 +105,10 @@ pub(super) fn status_of(failure: &Failure) -> StatusCode {
         Failure::NotFound(..) => StatusCode::NOT_FOUND,
         Failure::Invalid(_) => StatusCode::UNPROCESSABLE_ENTITY,
         Failure::Forbidden(_) => StatusCode::FORBIDDEN,
-        Failure::Refused(_) | Failure::Conflict(_) | Failure::AlreadyTaken(_) => {
-            StatusCode::CONFLICT
-        }
+        Failure::Refused(_)
+        | Failure::Slip(_)
+        | Failure::Conflict(_)
+        | Failure::AlreadyTaken(_) => StatusCode::CONFLICT,
         Failure::Busy(..) => StatusCode::SERVICE_UNAVAILABLE,
         Failure::Internal(_) | Failure::Unsure(_) => StatusCode::INTERNAL_SERVER_ERROR,
     }

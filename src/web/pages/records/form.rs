@@ -5,12 +5,13 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
-use super::{capital, conflict, nav, offers};
+use super::{capital, conflict, nav, offers, slip};
 use crate::app::attempts::form::settle;
 use crate::app::records::Base;
 use crate::app::work::Work;
-use crate::app::{App, Failure, kinds};
+use crate::app::{App, Failure, excursions, flights, kinds, renames};
 use crate::domain::cells::{Cells, FieldError};
+use crate::domain::codes;
 use crate::domain::kinds::Kind;
 use crate::domain::roles::{action_for, may, refusal};
 use crate::store::register;
@@ -49,9 +50,45 @@ pub(super) async fn blank(
 ) -> Result<Response, PageError> {
     reaches(kind, &viewer)?;
     let asked = viewer.address().split_once('?').map_or("", |(_, query)| query);
-    let cells = Fields::read(asked.as_bytes()).cells();
+    let mut cells = Fields::read(asked.as_bytes()).cells();
     let mut db = app.db.reader().await?;
+    fill_in_code(&mut db, kind, &mut cells).await?;
     page(&mut db, &viewer, &About { kind, edited: None }, &cells, &[], None).await
+}
+
+/// The next code of a flight or an excursion, to be kept or changed.
+async fn fill_in_code(
+    db: &mut sqlx::SqliteConnection,
+    kind: Kind,
+    cells: &mut Cells,
+) -> Result<(), Failure> {
+    if !cells.get("code").is_empty() {
+        return Ok(());
+    }
+    match kind {
+        Kind::Flight => {
+            if let Some(code) = flights::next_code(db).await? {
+                cells.set("code", code);
+            }
+        }
+        Kind::Excursion => {
+            if cells.get("flight").is_empty()
+                && let Some(flight) = flights::next_to_launch(db).await?
+            {
+                cells.set("flight", flight.as_str());
+            }
+            if cells.get("flight").is_empty() {
+                return Ok(());
+            }
+            let next = excursions::next_code(db, &cells.get("flight").into()).await?;
+            cells.set("code", next.code);
+            if cells.get("number").is_empty() {
+                cells.set("number", next.number.to_string());
+            }
+        }
+        _ => {}
+    }
+    Ok(())
 }
 
 pub(super) async fn make(
@@ -93,6 +130,7 @@ pub(super) async fn edit(
 ) -> Result<Response, PageError> {
     reaches(kind, &viewer)?;
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    work.move_excursions = slip::answer(&typed);
     let (before, now) = stands(work.db(), kind, &code).await?;
     let mut cells = only_offered(kind, &viewer, &typed, Some(&before));
     cells.set("code", code.as_str());
@@ -100,6 +138,10 @@ pub(super) async fn edit(
     let version = typed.version().unwrap_or(0).min(now);
     let saved = match settled(&mut work, kind, &mut cells, false).await {
         Ok(()) => kinds::save_typed(&mut work, kind, cells, Base::Version(version)).await,
+        Err(failure) => Err(failure),
+    };
+    let saved = match saved {
+        Ok(done) => renamed(&mut work, kind, &code, &typed, done).await,
         Err(failure) => Err(failure),
     };
     let about = About { kind, edited: Some((&code, version)) };
@@ -114,6 +156,22 @@ async fn settled(
     is_new: bool,
 ) -> Result<(), Failure> {
     if kind == Kind::Attempt { settle(work, cells, is_new).await } else { Ok(()) }
+}
+
+/// Gives an edited record the code that was typed, where it is another one.
+async fn renamed(
+    work: &mut Work,
+    kind: Kind,
+    code: &str,
+    typed: &Fields,
+    done: kinds::Done,
+) -> Result<kinds::Done, Failure> {
+    if !renames::is_possible(kind) || !typed.has("code") || typed.get("code").trim() == code {
+        return Ok(done);
+    }
+    let to = codes::read(typed.get("code")).map_err(|message| Failure::field("code", message))?;
+    renames::rename(work, kind, code, &to).await?;
+    Ok(kinds::Done { code: to, changed: true, ..done })
 }
 
 async fn answer(
@@ -151,6 +209,7 @@ async fn answer(
                     page(&mut db, viewer, about, &typed.cells(), &[], Some(why)).await
                 }
                 Failure::Conflict(both) => Ok(conflict::page(viewer, &both)),
+                Failure::Slip(slip) => Ok(slip::page(viewer, &slip, typed)),
                 other => Err(other.into()),
             }
         }
@@ -219,7 +278,10 @@ async fn page(
 ) -> Result<Response, PageError> {
     let kind = about.kind;
     let columns = offers::columns(kind, viewer.actor.role, about.edited.is_none());
-    let fields = offers::filled(db, &columns, cells, errors).await?;
+    let mut fields = offers::filled(db, &columns, cells, errors).await?;
+    if let Some(code) = fields.iter_mut().find(|field| field.name == "code") {
+        offers::about_code(code, kind, about.edited.is_none());
+    }
     let status = match (&refused, errors.is_empty()) {
         (Some(_), _) => StatusCode::CONFLICT,
         (None, false) => StatusCode::UNPROCESSABLE_ENTITY,

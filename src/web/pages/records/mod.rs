@@ -12,12 +12,14 @@ use crate::web::frame::{Nav, Shelf};
 use crate::web::tables;
 use crate::web::visitor::Viewer;
 
+pub(crate) mod codes;
 mod conflict;
 mod form;
 pub(crate) mod history;
 mod list;
 pub(crate) mod offers;
 mod show;
+mod slip;
 
 /// The kinds whose page is the plain one of this module, while they are listed elsewhere.
 const PLAIN_PAGES: &[Kind] =

@@ -5,7 +5,7 @@ use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
 
-use crate::app::{Failure, kinds};
+use crate::app::{Failure, kinds, renames};
 use crate::domain::cells::{Cells, FieldError, Input};
 use crate::domain::kinds::Kind;
 use crate::domain::records::Column;
@@ -27,9 +27,10 @@ pub(super) fn columns(kind: Kind, role: Role, is_new: bool) -> Vec<Column> {
 
 fn is_offered(kind: Kind, role: Role, is_new: bool, column: &str) -> bool {
     match (kind, column) {
-        // A record keeps its code; everything else names it by that. A slot is moved, not edited
-        // onto another excursion.
-        (_, "code") | (Kind::Slot, "task" | "excursion") => is_new,
+        // Other records name it by its code, so few kinds ever change it.
+        (_, "code") => is_new || renames::is_possible(kind),
+        // A slot is moved, not edited onto another excursion.
+        (Kind::Slot, "task" | "excursion") => is_new,
         (Kind::Task, "class") => may(role, Action::SetClass),
         (Kind::Task, "needed_by_flight" | "needed_by_day" | "late_means" | "late_is_moot") => {
             may(role, Action::SetNeededBy)
@@ -61,9 +62,6 @@ pub(crate) async fn filled(
         {
             field.offers.clone_from(known);
         }
-        if column.name == "code" {
-            "Left empty: the next free one is given.".clone_into(&mut field.hint);
-        }
     }
     // Few people choose a code, so typing begins with the field after it.
     if let [code, next, ..] = made.as_mut_slice()
@@ -74,6 +72,20 @@ pub(crate) async fn filled(
         next.autofocus = true;
     }
     Ok(made)
+}
+
+/// Says on a form what comes of the code that is typed.
+pub(super) fn about_code(field: &mut FieldView, kind: Kind, is_new: bool) {
+    let named_by_people = matches!(kind, Kind::Flight | Kind::Excursion);
+    field.required |= named_by_people || !is_new;
+    let hint = match (is_new, named_by_people) {
+        (true, true) => {
+            "The next one in your pattern is filled in; type another where you need it."
+        }
+        (true, false) => "Left empty: the next free one is given.",
+        (false, _) => "It can be changed while no other record names it.",
+    };
+    hint.clone_into(&mut field.hint);
 }
 
 /// A code, with the words by which people know the record.

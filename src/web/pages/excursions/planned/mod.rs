@@ -86,6 +86,8 @@ pub(crate) struct PlannedPage {
     may_set: bool,
     may_call_off: bool,
     may_keep: bool,
+    /// The first day on which it can be marked as flown, where that is ahead.
+    flown_from: Option<Day>,
 }
 
 /// What was typed into one of the forms, and what is wrong with it.
@@ -226,6 +228,7 @@ pub(super) async fn page(
     if !suits.first.is_empty() {
         ends.push(("First to run out", suits.first.clone()));
     }
+    let flown_from = excursion.flown_from().filter(|from| viewer.now().day() < *from);
     Ok(PlannedPage {
         page: viewer
             .frame(format!("Excursion {code}"), Nav::Flights)
@@ -264,6 +267,7 @@ pub(super) async fn page(
         may_set,
         may_call_off: may(role, Action::CallOff),
         may_keep: may(role, Action::KeepExcursions),
+        flown_from,
         address: super::address(&code),
         flight: excursion.flight.map(|flight| flight.as_str().to_owned()),
         day: excursion.day,
