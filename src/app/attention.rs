@@ -25,8 +25,9 @@ use crate::store::events::Ended;
 use crate::store::findings::Shown;
 use crate::store::open_items::{self, Filter, OpenItem, Sort};
 use crate::store::remedies::{Due, NotHeldSeen};
+use crate::store::standing::LeftUnknown;
 use crate::store::{
-    changes, events, excursions, findings, outside, people, remedies, slot_history,
+    changes, events, excursions, findings, outside, people, remedies, slot_history, standing,
 };
 
 /// Of each list so many are shown; the rest is counted and lies behind a link.
@@ -50,6 +51,9 @@ pub struct Attention {
     pub to_debrief: Vec<Excursion>,
     pub in_danger: Vec<OpenItem>,
     pub in_danger_count: i64,
+    /// Open tasks of which an attempt says that nothing is left.
+    pub left_unknown: Vec<LeftUnknown>,
+    pub left_unknown_count: i64,
     pub questioned: Vec<Questioned>,
     /// Gates that let a slot be set and stand against it since something else changed.
     pub stopped: Vec<Turned>,
@@ -107,6 +111,8 @@ pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<At
         to_debrief: excursions::to_debrief(db).await?,
         in_danger,
         in_danger_count,
+        left_unknown: standing::left_unknown(db, SHOWN).await?,
+        left_unknown_count: standing::left_unknown_count(db).await?,
         questioned,
         stopped,
         told: sisters::of_all(db).await?,

@@ -7,8 +7,10 @@ use sqlx::SqliteConnection;
 
 use crate::app::Failure;
 use crate::app::calendar::Calendar;
+use crate::app::left;
 use crate::domain::cells::{Cell, List};
 use crate::domain::codes::{AttemptCode, CauseCode, FamilyCode, PositionCode, TaskCode, UnitCode};
+use crate::domain::history::left::Around;
 use crate::domain::history::{Event, Held, Phase, PutOff, Tried, What};
 use crate::domain::repeat_guard::{
     Account, Answer, Approach, Exempt, Record, Try, UnitKey, deciding_cause, tells,
@@ -42,6 +44,8 @@ pub struct Dossier {
     families: HashMap<FamilyCode, FamilyRecord>,
     alone: HashMap<TaskCode, FamilyRecord>,
     units: HashMap<TaskCode, UnitKey>,
+    /// What was left around each attempt, of these tasks and of their sisters.
+    left: HashMap<AttemptCode, Around>,
     nothing: FamilyRecord,
 }
 
@@ -59,7 +63,8 @@ impl Dossier {
     ) -> Result<Self, Failure> {
         let scopes: HashMap<_, _> = history::scopes(db).await?.into_iter().collect();
         let events = history::events_of(db, tasks).await?;
-        Ok(Self { calendar, scopes, events, ..Self::default() })
+        let left = left::of_attempts(&calendar, &events.attempts, &events.reopenings);
+        Ok(Self { calendar, scopes, events, left, ..Self::default() })
     }
 
     pub async fn load_with(
@@ -116,7 +121,10 @@ impl Dossier {
             self.record_of(family.as_ref(), task).units.push(key.clone());
             self.units.insert(task.clone(), key);
         }
-        for tried in history::tries_of(db, &tasks).await? {
+        let tries = history::tries_of(db, &tasks).await?;
+        let reopenings = history::reopenings_of(db, &tasks).await?;
+        self.left.extend(left::of_attempts(&self.calendar, &tries, &reopenings));
+        for tried in tries {
             let family = home.get(&tried.task).and_then(|(family, _)| family.clone());
             let made = self.a_try(&tried);
             self.record_of(family.as_ref(), &tried.task).tries.push(made);
@@ -177,13 +185,18 @@ impl Dossier {
         let deciding = self.cause_of(tried).and_then(|cause| self.scopes.get(cause));
         Account {
             outcome: tried.outcome,
-            share: tried.share,
+            added: self.left.get(&tried.code).and_then(|left| left.added(tried.said())),
             planned: tried.planned_share,
             scope: deciding.map(|cause| cause.scope),
             time_ran_out: deciding.is_some_and(|cause| cause.time_ran_out),
             minutes: tried.minutes,
             cut_off: tried.cut_off,
         }
+    }
+
+    /// What was left of its task around an attempt.
+    pub fn left_around(&self, attempt: &AttemptCode) -> Option<&Around> {
+        self.left.get(attempt)
     }
 
     fn a_try(&self, tried: &history::Tried) -> Try {
@@ -216,7 +229,7 @@ impl Dossier {
             when: calendar.on(&tried.excursion, Phase::During, tried.pet_start, tried.entry),
             what: What::Attempt(Tried {
                 outcome: tried.outcome,
-                share: tried.share,
+                said: tried.said(),
                 tells: tells(&self.account(tried)),
                 cause: tried.found_cause.clone().or_else(|| tried.cause.clone()),
                 slot: tried.slot.clone(),

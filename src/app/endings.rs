@@ -46,6 +46,17 @@ impl Ruled for Deferral {
             );
             return Err(Failure::field("to_excursion", message));
         }
+        let moved = before.is_some_and(|before| {
+            (&before.task, &before.excursion) != (&deferral.task, &deferral.excursion)
+                && before.slot == deferral.slot
+        });
+        if moved {
+            // The slot stays with the task and the excursion that it was for.
+            deferral.slot = None;
+        }
+        if let Some(slot) = &deferral.slot {
+            slots::result::named(work, slot, &deferral.task, &deferral.excursion).await?;
+        }
         if deferral.slot.is_none() {
             let of_task = slot_rows::of_task(work.db(), &deferral.task).await?;
             deferral.slot = of_task
@@ -59,16 +70,20 @@ impl Ruled for Deferral {
 
     async fn follow(
         work: &mut Work,
-        _before: Option<&Self>,
+        before: Option<&Self>,
         deferral: &Self,
     ) -> Result<(), Failure> {
+        if let Some(slot) = before.and_then(|before| before.slot.as_ref())
+            && deferral.slot.as_ref() != Some(slot)
+        {
+            slots::result::wait_again(work, slot).await?;
+        }
         if let Some(code) = &deferral.slot
             && let Some(slot) = Slot::find(work.db(), code.as_str()).await?
             && matches!(slot.state, SlotState::Set | SlotState::Pencilled)
         {
             slots::step(work, slot, SlotState::Withdrawn, None).await?;
         }
-        work.touch(&deferral.task);
         Ok(())
     }
 }
@@ -100,14 +115,6 @@ impl Ruled for Closure {
         }
         Ok(())
     }
-
-    async fn follow(work: &mut Work, before: Option<&Self>, closure: &Self) -> Result<(), Failure> {
-        work.touch(&closure.task);
-        if let Some(before) = before {
-            work.touch(&before.task);
-        }
-        Ok(())
-    }
 }
 
 impl Ruled for Parking {
@@ -119,15 +126,6 @@ impl Ruled for Parking {
         if before.is_none() && parking.day.is_none() && !work.plants_missing {
             parking.day = Some(work.today);
         }
-        Ok(())
-    }
-
-    async fn follow(
-        work: &mut Work,
-        _before: Option<&Self>,
-        parking: &Self,
-    ) -> Result<(), Failure> {
-        work.touch(&parking.task);
         Ok(())
     }
 }
@@ -144,15 +142,6 @@ impl Ruled for Reopening {
         if before.is_none() && reopening.day.is_none() && !work.plants_missing {
             reopening.day = Some(work.today);
         }
-        Ok(())
-    }
-
-    async fn follow(
-        work: &mut Work,
-        _before: Option<&Self>,
-        reopening: &Self,
-    ) -> Result<(), Failure> {
-        work.touch(&reopening.task);
         Ok(())
     }
 }

@@ -4,7 +4,7 @@ use sqlx::SqliteConnection;
 
 use crate::app::records::{Base, Ruled, code_refused, current, write};
 use crate::app::work::Work;
-use crate::app::{Failure, plant, slots};
+use crate::app::{Failure, plant, slots, touched};
 use crate::domain::cells::{Cell as _, FieldError, Prose};
 use crate::domain::codes::{ExcursionCode, FlightCode, Own};
 use crate::domain::excursions::Excursion;
@@ -15,7 +15,7 @@ use crate::domain::records::Record;
 use crate::domain::roles::{self, Action};
 use crate::domain::slots::{Slot, named};
 use crate::domain::words::{ExcursionState, FlightState, SlotState};
-use crate::store::{Kept as _, calendar, excursions, flights, register};
+use crate::store::{Kept as _, calendar, excursions, flights, reach, register};
 
 /// So many codes after the first are tried where one cannot be had.
 const MOST_TRIES: usize = 100;
@@ -63,7 +63,8 @@ impl Ruled for Excursion {
         before: Option<&Self>,
         excursion: &Self,
     ) -> Result<(), Failure> {
-        if let Some(flight) = &excursion.flight {
+        let was_of = before.and_then(|before| before.flight.as_ref());
+        for flight in was_of.into_iter().chain(&excursion.flight) {
             flights::save_order_day(work.db(), flight).await?;
         }
         let code = &excursion.code.0;
@@ -79,9 +80,12 @@ impl Ruled for Excursion {
             let now = work.now;
             excursions::set_closed(work.db(), code, Some(now)).await?;
         }
-        for slot in here {
-            work.touch(&slot.task);
-        }
+        Ok(())
+    }
+
+    async fn reach(work: &mut Work, excursion: &Self) -> Result<(), Failure> {
+        let tasks = reach::tasks_on_excursion(work.db(), &excursion.code.0).await?;
+        touched::all(work, tasks);
         Ok(())
     }
 }

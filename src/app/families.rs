@@ -3,6 +3,7 @@
 use crate::app::Failure;
 use crate::app::plant;
 use crate::app::records::Ruled;
+use crate::app::touched;
 use crate::app::work::Work;
 use crate::domain::families::{Family, Unit};
 use crate::domain::kinds::Kind;
@@ -38,9 +39,12 @@ impl Ruled for Unit {
         Ok(())
     }
 
-    async fn follow(work: &mut Work, _before: Option<&Self>, unit: &Self) -> Result<(), Failure> {
-        for task in tasks::of_family(work.db(), &unit.family).await? {
-            work.touch(&task.code.0);
+    async fn reach(work: &mut Work, unit: &Self) -> Result<(), Failure> {
+        let of_family = tasks::of_family(work.db(), &unit.family).await?;
+        touched::all(work, of_family.into_iter().map(|task| task.code.0));
+        if let Some(position) = &unit.position {
+            let there = tasks::by_position(work.db(), position).await?;
+            touched::all(work, there.into_iter().map(|task| task.code.0));
         }
         Ok(())
     }

@@ -1,14 +1,12 @@
 //! Findings, remedies and exemptions, each with its dated steps. Who may review or verify one is
 //! decided in `app::four_eyes`.
 
-use crate::app::attempts::touch_family;
 use crate::app::excursions::allowed;
 use crate::app::records::{Base, Ruled, current, write};
 use crate::app::work::Work;
 use crate::app::{Failure, four_eyes, records::Saved};
 use crate::domain::attempts::Attempt;
-use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::AttemptCode;
+use crate::domain::cells::{Line, Prose};
 use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
 use crate::domain::four_eyes::{Judged as _, same_account};
 use crate::domain::roles::Action;
@@ -110,8 +108,7 @@ impl Ruled for Finding {
         {
             take_verifications_back(work, finding).await?;
         }
-        touch_attempts(work, before.map(|before| &before.attempts)).await?;
-        touch_attempts(work, Some(&finding.attempts)).await
+        Ok(())
     }
 }
 
@@ -167,11 +164,6 @@ impl Ruled for Remedy {
         }
         four_eyes::hold(work, before, remedy).await
     }
-
-    async fn follow(work: &mut Work, before: Option<&Self>, remedy: &Self) -> Result<(), Failure> {
-        touch_attempts(work, before.map(|before| &before.attempts)).await?;
-        touch_attempts(work, Some(&remedy.attempts)).await
-    }
 }
 
 impl Ruled for Exemption {
@@ -193,15 +185,6 @@ impl Ruled for Exemption {
             }
         }
         four_eyes::hold(work, before, exemption).await
-    }
-
-    async fn follow(
-        work: &mut Work,
-        _before: Option<&Self>,
-        exemption: &Self,
-    ) -> Result<(), Failure> {
-        work.touch(&exemption.task);
-        Ok(())
     }
 }
 
@@ -255,18 +238,6 @@ async fn take_verifications_back(work: &mut Work, finding: &Finding) -> Result<(
             "{code} rests on it, so its verification is taken back too: {code} is done and waits \
              for another person."
         ));
-    }
-    Ok(())
-}
-
-async fn touch_attempts(
-    work: &mut Work,
-    attempts: Option<&List<AttemptCode>>,
-) -> Result<(), Failure> {
-    for code in attempts.into_iter().flat_map(|codes| codes.iter()) {
-        if let Some(attempt) = Attempt::find(work.db(), code.as_str()).await? {
-            touch_family(work, &attempt.task).await?;
-        }
     }
     Ok(())
 }

@@ -4,7 +4,7 @@ use sqlx::SqliteConnection;
 
 use crate::app::records::{Ruled, code_refused};
 use crate::app::work::Work;
-use crate::app::{Failure, slips};
+use crate::app::{Failure, slips, touched};
 use crate::domain::codes::FlightCode;
 use crate::domain::flights::Flight;
 use crate::domain::kinds::Kind;
@@ -54,11 +54,12 @@ impl Ruled for Flight {
         {
             slips::move_along(work, flight, days).await?;
         }
-        if before.is_some() {
-            for task in reach::tasks_of_flight(work.db(), &flight.code.0).await? {
-                work.touch(&task);
-            }
-        }
+        Ok(())
+    }
+
+    async fn reach(work: &mut Work, flight: &Self) -> Result<(), Failure> {
+        let tasks = reach::tasks_of_flight(work.db(), &flight.code.0).await?;
+        touched::all(work, tasks);
         Ok(())
     }
 }

@@ -8,12 +8,12 @@ use sqlx::SqliteConnection;
 use crate::app::Failure;
 use crate::app::settings::Given;
 use crate::domain::codes::{ExcursionCode, TaskCode};
+use crate::domain::history;
 use crate::domain::order_of_work::{
     Chain, Known, Other, Tie, Ties, leaves_to_bring_in, leaves_to_close,
 };
 use crate::domain::outside::OutsideItem;
 use crate::domain::tasks::{Link, Task};
-use crate::domain::units::Share;
 use crate::domain::words::{LinkKind, SlotState, TaskState};
 use crate::store::{outside, slots, standing, tasks};
 
@@ -22,7 +22,7 @@ use crate::store::{outside, slots, standing, tasks};
 pub struct Linked {
     pub title: String,
     pub state: TaskState,
-    pub share_left: Share,
+    pub left: history::Left,
     pub triggered: bool,
     /// `9` where unknown.
     pub class: String,
@@ -46,9 +46,9 @@ impl Standing {
             .collect();
         for row in standing::these(db, codes).await? {
             let linked = Linked {
+                left: row.left(),
                 title: row.title,
                 state: row.state,
-                share_left: row.share_left,
                 triggered: triggered.contains(&row.task),
                 class: row.class,
                 in_danger: row.in_danger,
@@ -73,7 +73,7 @@ impl Standing {
         Other {
             task,
             state: linked.map_or(TaskState::Open, |linked| linked.state),
-            share_left: linked.map_or(Share::WHOLE, |linked| linked.share_left),
+            left: linked.map_or(history::Left::WHOLE, |linked| linked.left.clone()),
             triggered: linked.is_some_and(|linked| linked.triggered),
         }
     }

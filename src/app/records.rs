@@ -8,7 +8,7 @@ use sqlx::SqliteConnection;
 
 use crate::app::work::Work;
 use crate::app::{Conflict, Failure};
-use crate::app::{four_eyes, plant};
+use crate::app::{four_eyes, plant, touched};
 use crate::domain::cells::{Cells, FieldError, Input};
 use crate::domain::kinds::Kind;
 use crate::domain::records::Record;
@@ -47,7 +47,14 @@ pub trait Ruled: Kept {
         async { Ok(()) }
     }
 
-    /// What must follow in the same transaction: what hangs on the record, tasks to derive anew.
+    /// Marks the tasks that the record concerns beside those that its columns name, or whose
+    /// attempts they name. Called for a record as it was before a change and as it is after it, so
+    /// that both are marked (`app::touched`).
+    fn reach(_work: &mut Work, _record: &Self) -> impl Future<Output = Result<(), Failure>> + Send {
+        async { Ok(()) }
+    }
+
+    /// What must follow in the same transaction: what hangs on the record.
     fn follow(
         _work: &mut Work,
         _before: Option<&Self>,
@@ -102,6 +109,9 @@ pub(crate) async fn write<R: Ruled>(
         let version = version_of(work, R::KIND, record.code()).await?;
         return Ok(Saved { record, version, changed: false });
     }
+    if let Some(before) = &before {
+        touched::by(work, before).await?;
+    }
     record.save(work.db()).await.map_err(refusal)?;
     let (who, now) = (work.actor.name.clone(), work.now);
     let version = register::enter(work.db(), R::KIND, record.code(), &who, now).await?;
@@ -109,6 +119,7 @@ pub(crate) async fn write<R: Ruled>(
     let action = if before.is_some() { "changed" } else { "made" };
     work.log(R::KIND, record.code(), action, old, new).await?;
     index_words(work, &record).await?;
+    touched::by(work, &record).await?;
     R::follow(work, before.as_ref(), &record).await?;
     Ok(Saved { record, version, changed: true })
 }
@@ -141,6 +152,7 @@ pub async fn code_refused(
 /// keeps what it said.
 pub(crate) async fn remove<R: Ruled>(work: &mut Work, code: &str) -> Result<(), Failure> {
     let record = current::<R>(work, code).await?;
+    touched::by(work, &record).await?;
     register::remove(work.db(), R::KIND, code).await.map_err(|cause| match refusal(cause) {
         Failure::Refused(_) => Failure::Refused(format!(
             "Another record names {code}; take it out there before it is taken back here."
@@ -148,8 +160,7 @@ pub(crate) async fn remove<R: Ruled>(work: &mut Work, code: &str) -> Result<(), 
         other => other,
     })?;
     let (_, said) = difference(None, &record.cells());
-    work.log(R::KIND, code, "taken back", said, None).await?;
-    R::follow(work, Some(&record), &record).await
+    work.log(R::KIND, code, "taken back", said, None).await
 }
 
 /// Puts every word of a record into the index of everything.

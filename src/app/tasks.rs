@@ -4,7 +4,7 @@ use crate::app::excursions::allowed;
 use crate::app::records::{Base, Ruled, current, not_there, write};
 use crate::app::techniques::{seat_count, three_points};
 use crate::app::work::Work;
-use crate::app::{Failure, plant};
+use crate::app::{Failure, plant, touched};
 use crate::domain::cells::FieldError;
 use crate::domain::codes::PositionCode;
 use crate::domain::excursions::Excursion;
@@ -36,8 +36,20 @@ impl Ruled for Task {
         Ok(())
     }
 
-    async fn follow(work: &mut Work, _before: Option<&Self>, task: &Self) -> Result<(), Failure> {
+    async fn reach(work: &mut Work, task: &Self) -> Result<(), Failure> {
         work.touch(&task.code.0);
+        Ok(())
+    }
+
+    async fn follow(work: &mut Work, before: Option<&Self>, task: &Self) -> Result<(), Failure> {
+        let Some(before) = before.filter(|before| before.family != task.family) else {
+            return Ok(());
+        };
+        // What it learnt counts in another family from now on, and no more in the one it left.
+        for family in before.family.iter().chain(&task.family) {
+            let sisters = tasks::of_family(work.db(), family).await?;
+            touched::all(work, sisters.into_iter().map(|sister| sister.code.0));
+        }
         Ok(())
     }
 }
@@ -146,16 +158,6 @@ impl Ruled for Link {
                     ),
                 ));
             }
-        }
-        Ok(())
-    }
-
-    async fn follow(work: &mut Work, before: Option<&Self>, link: &Self) -> Result<(), Failure> {
-        work.touch(&link.task);
-        work.touch(&link.other);
-        if let Some(before) = before {
-            work.touch(&before.task);
-            work.touch(&before.other);
         }
         Ok(())
     }

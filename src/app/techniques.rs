@@ -3,7 +3,7 @@
 
 use crate::app::records::Ruled;
 use crate::app::work::Work;
-use crate::app::{Failure, revisions as kept_revisions};
+use crate::app::{Failure, revisions as kept_revisions, touched};
 use crate::domain::cells::FieldError;
 use crate::domain::codes::TechniqueCode;
 use crate::domain::revisions::{self, number};
@@ -39,12 +39,12 @@ impl Ruled for Technique {
         before: Option<&Self>,
         technique: &Self,
     ) -> Result<(), Failure> {
-        kept_revisions::keep(work, before, technique).await?;
-        if before.is_some() {
-            for task in reach::tasks_of_technique(work.db(), &technique.code.0).await? {
-                work.touch(&task);
-            }
-        }
+        kept_revisions::keep(work, before, technique).await
+    }
+
+    async fn reach(work: &mut Work, technique: &Self) -> Result<(), Failure> {
+        let tasks = reach::tasks_of_technique(work.db(), &technique.code.0).await?;
+        touched::all(work, tasks);
         Ok(())
     }
 }

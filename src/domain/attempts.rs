@@ -6,6 +6,7 @@ use crate::domain::codes::{
     TechniqueCode, ToolCode, UnitCode, WorksiteCode,
 };
 use crate::domain::confirmations::Confirmation;
+use crate::domain::history::Said;
 use crate::domain::quantities::Measured;
 use crate::domain::records::record;
 use crate::domain::seats::Seats;
@@ -15,7 +16,8 @@ use crate::domain::units::{Celsius, Hours, Minutes, Pet, Share};
 use crate::domain::words::{FunctionAfter, LightingThen, Outcome, OutsideAfter};
 
 record! {
-    /// One try of one task on one excursion. Technique and side left empty are “not recorded”.
+    /// One try of one task on one excursion. Technique and side left empty are “not recorded”. What
+    /// is left after it is what it says of the work; `share` says it in records that lack that.
     Attempt is Attempt {
         code: Own<AttemptCode> = "Code" also ["attempt"],
         task: TaskCode = "Task",
@@ -29,7 +31,8 @@ record! {
         pet_end: Option<Pet> = "PET to, h:mm" also ["pet to", "end"],
         minutes: Option<Minutes> = "Minutes spent" also ["spent"],
         outcome: Outcome = "Outcome",
-        share: Option<Share> = "Share done, %" also ["share"] hint "Of the whole task, by this attempt alone.",
+        left_after: Option<Share> = "% of the task left after it" also ["left after", "% left"] hint "Part done: 1 to 99. Not completed: at most what was left before; empty, nothing was added.",
+        share: Option<Share> = "% of the task added by it" also ["share", "% done"] hint "Older records say this instead of what is left." op "read",
         planned_share: Option<Share> = "Share planned, %",
         cause: Option<CauseCode> = "What stopped it" also ["cause"],
         words: Prose = "In words" also ["words"],
@@ -57,5 +60,12 @@ record! {
         cut_off: Option<Minutes> = "Cut-off then, min",
         recorded_by: Option<Line> = "Recorded by",
         confirmed: Option<Confirmation> = "Confirmed" hint "“yes” where the minutes are unlikely or unknown, and right.",
+    }
+}
+
+impl Attempt {
+    /// What it says about the amount of work.
+    pub fn said(&self) -> Option<Said> {
+        Said::of(self.left_after, self.share)
     }
 }

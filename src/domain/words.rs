@@ -242,6 +242,13 @@ impl PriorityClass {
     }
 }
 
+impl Outcome {
+    /// Whether some of the work may be left after it, so that the attempt says how much.
+    pub const fn may_leave_some(self) -> bool {
+        matches!(self, Self::PartDone | Self::NotCompleted)
+    }
+}
+
 impl ClosureKind {
     pub const fn ends_done(self) -> bool {
         matches!(self, Self::ByArm | Self::FromInside | Self::FromGround)

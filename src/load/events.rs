@@ -95,11 +95,11 @@ impl Telling<'_> {
             .map(|_| (chance.random_range(0..self.load.flown), chance.random_range(0..EXCURSIONS)))
             .collect();
         when.sort_unstable();
-        let mut share_left = 100;
+        let mut left = 100;
         for (nth, &(flight, number)) in when.iter().enumerate() {
             let last = nth + 1 == tries;
             let done = last && ends == Ends::Done;
-            self.attempt(nth, (flight, number), done, &mut share_left, chance);
+            self.attempt(nth, (flight, number), done, &mut left, chance);
         }
         // Put off from flight to flight, some of them over years.
         if chance.random_bool(0.1) {
@@ -131,7 +131,7 @@ impl Telling<'_> {
         nth: usize,
         (flight, number): (usize, usize),
         done: bool,
-        share_left: &mut i64,
+        left: &mut i64,
         chance: &mut impl Rng,
     ) {
         let code = format!("A-{:06}-{nth}", self.number + 1);
@@ -143,13 +143,12 @@ impl Telling<'_> {
             let set_on = self.load.launch(flight).plus(-20);
             self.slot(&slot, &excursion, (&technique, side), "flown", Some(set_on));
         }
-        let part = *share_left > 40 && chance.random_bool(0.08);
-        let (outcome, share) = match (done, part) {
+        let part = *left > 40 && chance.random_bool(0.08);
+        let (outcome, left_after) = match (done, part) {
             (true, _) => ("done", String::new()),
             (false, true) => {
-                let share = chance.random_range(5..20);
-                *share_left -= share;
-                ("part done", share.to_string())
+                *left -= chance.random_range(5..20);
+                ("part done", left.to_string())
             }
             (false, false) if chance.random_bool(0.3) => ("not reached", String::new()),
             (false, false) => ("not completed", String::new()),
@@ -171,7 +170,7 @@ impl Telling<'_> {
                 ("pet_end", (start + spent).to_string()),
                 ("minutes", spent.to_string()),
                 ("outcome", outcome.to_owned()),
-                ("share", share),
+                ("left_after", left_after),
                 ("cause", if fell_short { cause(chance).to_owned() } else { String::new() }),
                 ("words", prose(chance)),
                 ("as_left", if fell_short { prose(chance) } else { String::new() }),

@@ -27,8 +27,8 @@ macro_rules! attempt_rows {
                    seats AS "seats: Seats", technique AS "technique: TechniqueCode", revision,
                    side AS "side: Side", pet_start AS "pet_start: Pet",
                    pet_end AS "pet_end: Pet", minutes AS "minutes: Minutes",
-                   outcome AS "outcome: Outcome", share AS "share: Share",
-                   planned_share AS "planned_share: Share", cause AS "cause: CauseCode",
+                   outcome AS "outcome: Outcome", left_after AS "left_after: Share",
+                   share AS "share: Share", planned_share AS "planned_share: Share", cause AS "cause: CauseCode",
                    words AS "words: Prose", symptom AS "symptom: Line",
                    indications AS "indications: Line", tried AS "tried: List<Prose>",
                    lighting AS "lighting: LightingThen", temperature AS "temperature: Celsius",
@@ -56,10 +56,10 @@ kept! {
          pet_start, pet_end, minutes, outcome, share, planned_share, cause, words, measured,
          last_step, as_left, safe_until, safe_until_flight, forbids, temporary, function_after,
          tools, unit, serial, worksite, cut_off, recorded_by, outside_after, outside_items, symptom,
-         indications, tried, lighting, temperature, time_left, operated, confirmed, position)
+         indications, tried, lighting, temperature, time_left, operated, confirmed, left_after, position)
      VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18,
          ?19, ?20, ?21, ?22, ?23, ?24, ?25, ?26, ?27, ?28, ?29, ?30, ?31, ?32, ?33, ?34, ?35,
-         ?36, ?37, ?38, ?39, ?40,
+         ?36, ?37, ?38, ?39, ?40, ?41,
          (SELECT position FROM task WHERE code = ?2))
      ON CONFLICT (code) DO UPDATE SET task = excluded.task, excursion = excluded.excursion,
          slot = excluded.slot, seats = excluded.seats, technique = excluded.technique,
@@ -77,12 +77,13 @@ kept! {
          indications = excluded.indications, tried = excluded.tried,
          lighting = excluded.lighting, temperature = excluded.temperature,
          time_left = excluded.time_left, operated = excluded.operated,
-         confirmed = excluded.confirmed",
+         confirmed = excluded.confirmed,
+         left_after = excluded.left_after",
     code, task, excursion, slot, seats, technique, revision, side, pet_start, pet_end, minutes,
     outcome, share, planned_share, cause, words, measured, last_step, as_left, safe_until,
     safe_until_flight, forbids, temporary, function_after, tools, unit, serial, worksite,
     cut_off, recorded_by, outside_after, outside_items, symptom, indications, tried, lighting,
-    temperature, time_left, operated, confirmed
+    temperature, time_left, operated, confirmed, left_after
 }
 
 /// Every record that names an attempt, so that it cannot be withdrawn: its kind and code.

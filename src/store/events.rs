@@ -222,7 +222,8 @@ pub struct Ended {
     pub excursion: ExcursionCode,
     pub state: SlotState,
     pub outcome: Option<Outcome>,
-    pub share: Option<i64>,
+    /// What the attempt says is left.
+    pub left: Option<i64>,
     pub deferred: bool,
 }
 
@@ -237,8 +238,9 @@ pub async fn slots_of(
         r#"SELECT slot.excursion AS "excursion: ExcursionCode", slot.state AS "state: SlotState",
                (SELECT outcome FROM attempt WHERE attempt.slot = slot.code
                     ORDER BY attempt.rowid DESC LIMIT 1) AS "outcome: Outcome",
-               (SELECT share FROM attempt WHERE attempt.slot = slot.code
-                    ORDER BY attempt.rowid DESC LIMIT 1) AS "share: i64",
+               (SELECT COALESCE(left_after, 100 - share) FROM attempt
+                    WHERE attempt.slot = slot.code
+                    ORDER BY attempt.rowid DESC LIMIT 1) AS "left: i64",
                EXISTS (SELECT 1 FROM deferral WHERE deferral.slot = slot.code
                     AND deferral.phase <> 'before launch') AS "deferred!: bool"
            FROM slot WHERE slot.excursion IN (SELECT value FROM json_each(?))

@@ -7,6 +7,7 @@ use crate::domain::codes::{
     AttemptCode, CauseCode, ExcursionCode, ExemptionCode, FamilyCode, FlightCode, PositionCode,
     RemedyCode, SlotCode, TaskCode, TechniqueCode, UnitCode,
 };
+use crate::domain::history::Said;
 use crate::domain::repeat_guard::Tells;
 use crate::domain::sides::Side;
 use crate::domain::time::{Day, Moment};
@@ -51,6 +52,7 @@ pub struct Tried {
     pub pet_end: Option<Pet>,
     pub minutes: Option<Minutes>,
     pub outcome: Outcome,
+    pub left_after: Option<Share>,
     pub share: Option<Share>,
     pub planned_share: Option<Share>,
     pub cause: Option<CauseCode>,
@@ -69,6 +71,13 @@ pub struct Tried {
     pub told: Tells,
     pub told_cause: Option<CauseCode>,
     pub unexplained: bool,
+}
+
+impl Tried {
+    /// What it says about the amount of work.
+    pub fn said(&self) -> Option<Said> {
+        Said::of(self.left_after, self.share)
+    }
 }
 
 #[derive(Debug, Clone)]
@@ -260,16 +269,7 @@ pub async fn events_of(
     )
     .fetch_all(&mut *db)
     .await?;
-    let reopenings = sqlx::query_as!(
-        Turned,
-        r#"SELECT reopening.code, register.entry, task AS "task: TaskCode", words,
-               day AS "day: Day", register.made_at AS "made_at: Moment", share_left AS "share_left: Share"
-           FROM reopening CROSS JOIN register ON register.kind = 'reopening' AND register.code = reopening.code
-           WHERE task IN (SELECT value FROM json_each(?))"#,
-        tasks
-    )
-    .fetch_all(&mut *db)
-    .await?;
+    let reopenings = reopened(db, &tasks).await?;
     let slots = sqlx::query_as!(
         Held,
         r#"SELECT slot.code AS "code: SlotCode", register.entry, task AS "task: TaskCode",
@@ -323,8 +323,8 @@ async fn tried(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<Tried>, Sto
                excursion AS "excursion: ExcursionCode", slot AS "slot: SlotCode",
                technique AS "technique: TechniqueCode", revision, side AS "side: Side",
                pet_start AS "pet_start: Pet", pet_end AS "pet_end: Pet", minutes AS "minutes: Minutes",
-               outcome AS "outcome: Outcome", share AS "share: Share",
-               planned_share AS "planned_share: Share", attempt.cause AS "cause: CauseCode", words, as_left,
+               outcome AS "outcome: Outcome", left_after AS "left_after: Share",
+               share AS "share: Share", planned_share AS "planned_share: Share", attempt.cause AS "cause: CauseCode", words, as_left,
                unit AS "unit: UnitCode", position AS "position: PositionCode",
                cut_off AS "cut_off: Minutes", imported AS "is_imported: bool",
                (SELECT finding.cause FROM finding_attempt
@@ -343,6 +343,29 @@ async fn tried(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<Tried>, Sto
     )
     .fetch_all(db)
     .await?)
+}
+
+/// The reopenings of the tasks in a JSON array of codes.
+async fn reopened(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<Turned>, StoreError> {
+    Ok(sqlx::query_as!(
+        Turned,
+        r#"SELECT reopening.code, register.entry, task AS "task: TaskCode", words,
+               day AS "day: Day", register.made_at AS "made_at: Moment", share_left AS "share_left: Share"
+           FROM reopening CROSS JOIN register ON register.kind = 'reopening' AND register.code = reopening.code
+           WHERE task IN (SELECT value FROM json_each(?))"#,
+        tasks
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// The reopenings of these tasks.
+pub async fn reopenings_of(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Vec<Turned>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    reopened(db, &tasks).await
 }
 
 /// The tasks whose tries count together: a family's, or one task's where it has no family.

@@ -2,18 +2,66 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::{CauseCode, FlightCode, InhibitCode, TaskCode, TechniqueCode, ToolCode};
+use crate::domain::codes::{
+    AttemptCode, CauseCode, ExcursionCode, FlightCode, InhibitCode, TaskCode, TechniqueCode,
+    ToolCode,
+};
 use crate::store::{StoreError, json_array};
 
-/// Tasks that are needed by a flight or have to do with it.
+/// Tasks that are needed by a flight, have to do with it or use a tool that it brings.
 pub async fn tasks_of_flight(
     db: &mut SqliteConnection,
     flight: &FlightCode,
 ) -> Result<Vec<TaskCode>, StoreError> {
     Ok(sqlx::query_scalar!(
         r#"SELECT code AS "code!: TaskCode" FROM task WHERE needed_by_flight = ?1
-           UNION SELECT task FROM task_flight WHERE flight = ?1"#,
+           UNION SELECT task FROM task_flight WHERE flight = ?1
+           UNION SELECT task.code FROM tool
+               JOIN technique_tool ON technique_tool.tool = tool.code
+               JOIN technique ON technique.code = technique_tool.technique
+               JOIN task ON task.family = technique.family OR task.code = technique.task
+           WHERE tool.arrives_with = ?1"#,
         flight
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// Tasks that were set, tried, put off or found on an excursion.
+pub async fn tasks_on_excursion(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+) -> Result<Vec<TaskCode>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT task AS "task!: TaskCode" FROM slot WHERE excursion = ?1
+           UNION SELECT task FROM attempt WHERE excursion = ?1
+           UNION SELECT task FROM deferral WHERE excursion = ?1
+           UNION SELECT code FROM task WHERE from_excursion = ?1"#,
+        excursion
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// The tasks of these attempts with those of their sisters on which attempts count.
+pub async fn tasks_of_attempts(
+    db: &mut SqliteConnection,
+    attempts: &[AttemptCode],
+) -> Result<Vec<TaskCode>, StoreError> {
+    let attempts = json_array(attempts.iter().map(AttemptCode::as_str));
+    Ok(sqlx::query_scalar!(
+        r#"WITH tried AS (
+               SELECT task FROM attempt WHERE code IN (SELECT value FROM json_each(?))
+           )
+           SELECT task AS "task!: TaskCode" FROM tried
+           UNION SELECT sister.code
+           FROM task JOIN task AS sister ON sister.family = task.family
+               LEFT JOIN standing ON standing.task = sister.code
+           WHERE task.code IN tried
+               AND (COALESCE(standing.state, 'open') NOT IN ('done', 'dropped')
+                   OR EXISTS (SELECT 1 FROM attempt WHERE attempt.task = sister.code
+                       AND attempt.outcome IN ('part done', 'not completed')))"#,
+        attempts
     )
     .fetch_all(db)
     .await?)
@@ -69,7 +117,8 @@ pub async fn tasks_of_technique(
     .await?)
 }
 
-/// The open tasks of the same family, and those at the same position.
+/// The tasks of the same family that are open, or on which something fell short: there a remedy
+/// may show not to have held.
 pub async fn sisters(
     db: &mut SqliteConnection,
     task: &TaskCode,
@@ -79,7 +128,9 @@ pub async fn sisters(
            FROM task JOIN task AS sister ON sister.family = task.family
                LEFT JOIN standing ON standing.task = sister.code
            WHERE task.code = ?1 AND sister.code <> ?1
-               AND COALESCE(standing.state, 'open') NOT IN ('done', 'dropped')"#,
+               AND (COALESCE(standing.state, 'open') NOT IN ('done', 'dropped')
+                   OR EXISTS (SELECT 1 FROM attempt WHERE attempt.task = sister.code
+                       AND attempt.outcome IN ('part done', 'not completed')))"#,
         task
     )
     .fetch_all(db)

@@ -2,7 +2,8 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::{FamilyCode, FlightCode, TaskCode, WorksiteCode};
+use crate::domain::codes::{ExcursionCode, FamilyCode, FlightCode, TaskCode, WorksiteCode};
+use crate::domain::history::Left;
 use crate::domain::kinds::Kind;
 use crate::domain::units::Share;
 use crate::domain::words::TaskState;
@@ -16,7 +17,10 @@ pub struct StandingRow {
     pub state: TaskState,
     /// An open item that counts: no contingency that waits for its trigger.
     pub is_open: bool,
+    /// While it is unknown, the most that can be left.
     pub share_left: Share,
+    /// The attempt after which it is unknown how much of an open item is left.
+    pub left_unknown: Option<String>,
     pub carry_count: i64,
     pub deferred_before: i64,
     /// The kind of reason why it is open; the state where it is not.
@@ -41,6 +45,12 @@ pub struct StandingRow {
     pub undated: bool,
 }
 
+impl StandingRow {
+    pub fn left(&self) -> Left {
+        Left { most: self.share_left, unknown_after: self.left_unknown.clone() }
+    }
+}
+
 pub async fn find(
     db: &mut SqliteConnection,
     task: &TaskCode,
@@ -56,7 +66,7 @@ pub async fn these(
     Ok(sqlx::query_as!(
         StandingRow,
         r#"SELECT task AS "task: TaskCode", state AS "state: TaskState", is_open AS "is_open: bool",
-               share_left AS "share_left: Share", carry_count, deferred_before, why, why_words,
+               share_left AS "share_left: Share", left_unknown, carry_count, deferred_before, why, why_words,
                why_event, class, need_day, in_danger AS "in_danger: bool",
                in_question AS "in_question: bool", twice_same AS "twice_same: bool",
                held_tool AS "held_tool: bool", held_order AS "held_order: bool",
@@ -73,9 +83,10 @@ pub async fn put(db: &mut SqliteConnection, row: &StandingRow) -> Result<(), Sto
     sqlx::query!(
         "INSERT OR REPLACE INTO standing (entry, task, state, is_open, share_left, carry_count,
              deferred_before, why, why_words, why_event, class, need_day, in_danger, in_question,
-             twice_same, held_tool, held_order, held_remedy, worksite, family, title, undated)
+             twice_same, held_tool, held_order, held_remedy, worksite, family, title, undated,
+             left_unknown)
          SELECT entry, ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17,
-             ?18, ?19, ?20, ?21
+             ?18, ?19, ?20, ?21, ?22
          FROM register WHERE kind = 'task' AND code = ?1",
         row.task,
         row.state,
@@ -97,11 +108,52 @@ pub async fn put(db: &mut SqliteConnection, row: &StandingRow) -> Result<(), Sto
         row.worksite,
         row.family,
         row.title,
-        row.undated
+        row.undated,
+        row.left_unknown
     )
     .execute(db)
     .await?;
     Ok(())
+}
+
+/// An open task of which an attempt says that nothing is left, without having ended it.
+#[derive(Debug, Clone)]
+pub struct LeftUnknown {
+    pub task: TaskCode,
+    pub title: String,
+    pub share_left: Share,
+    pub attempt: String,
+    pub excursion: ExcursionCode,
+}
+
+/// Those tasks, with the attempt that has to be corrected.
+pub async fn left_unknown(
+    db: &mut SqliteConnection,
+    most: i64,
+) -> Result<Vec<LeftUnknown>, StoreError> {
+    Ok(sqlx::query_as!(
+        LeftUnknown,
+        r#"SELECT standing.task AS "task: TaskCode", standing.title,
+               standing.share_left AS "share_left: Share", attempt.code AS "attempt",
+               attempt.excursion AS "excursion: ExcursionCode"
+           FROM standing JOIN attempt ON attempt.code = standing.left_unknown
+           WHERE standing.left_unknown IS NOT NULL
+               AND (attempt.left_after IS NOT NULL OR attempt.share IS NOT NULL)
+           ORDER BY standing.task LIMIT ?"#,
+        most
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+pub async fn left_unknown_count(db: &mut SqliteConnection) -> Result<i64, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT COUNT(*) FROM standing JOIN attempt ON attempt.code = standing.left_unknown
+           WHERE standing.left_unknown IS NOT NULL
+               AND (attempt.left_after IS NOT NULL OR attempt.share IS NOT NULL)"#
+    )
+    .fetch_one(db)
+    .await?)
 }
 
 /// Rewrites the flights that a task has to do with.

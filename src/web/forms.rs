@@ -70,7 +70,7 @@ pub struct FieldView {
     pub required: bool,
     pub autofocus: bool,
     pub width: Width,
-    /// Shown only for some answers of the same fieldset: `if-not`, `if-part`, `if-tried`,
+    /// Shown only for some answers of the same fieldset: `if-not`, `if-left`, `if-tried`,
     /// `if-deferred` of the debrief.
     pub when: &'static str,
 }

@@ -46,7 +46,7 @@ async fn a_state_that_the_events_do_not_give_is_named(pool: SqlitePool) {
 async fn a_share_left_that_the_events_do_not_give_is_named(pool: SqlitePool) {
     let found = broken(pool, "UPDATE standing SET share_left = 101 WHERE task = 'T-3'").await;
     says(&found, "standing: T-3 does");
-    says(&found, "share left is stored as 101 and is 100");
+    says(&found, "% left is stored as 101 and is 100");
 }
 
 #[sqlx::test]

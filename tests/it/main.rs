@@ -36,6 +36,7 @@ mod sisters;
 mod slot_life;
 mod slots;
 mod small_record;
+mod standing;
 mod support;
 mod tasks;
 mod tools;

@@ -7,8 +7,7 @@ pub mod withdraw;
 use crate::app::excursions::allowed;
 use crate::app::records::{Base, Ruled, current, write};
 use crate::app::work::Work;
-use crate::app::{Failure, slots};
-use crate::compute::normal;
+use crate::app::{Failure, slots, touched};
 use crate::compute::three_point::ThreePoint;
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::{FieldError, Line, Prose};
@@ -16,6 +15,7 @@ use crate::domain::codes::{LinkCode, Own, TaskCode};
 use crate::domain::confirmations::Confirmation;
 use crate::domain::debrief::{follow_pet, opens_follow_on};
 use crate::domain::excursions::Excursion;
+use crate::domain::history::Left;
 use crate::domain::plausible::{Known, unlikely};
 use crate::domain::roles::Action;
 use crate::domain::slots::Slot;
@@ -23,7 +23,7 @@ use crate::domain::tasks::{Link, Task};
 use crate::domain::techniques::Technique;
 use crate::domain::units::{Minutes, Share};
 use crate::domain::words::{ExcursionState, LinkKind, Outcome, OutsideAfter, SlotState};
-use crate::store::{Kept, excursions, families, imports, reach};
+use crate::store::{Kept, excursions, families, imports};
 
 impl Ruled for Attempt {
     async fn prepare(
@@ -35,9 +35,18 @@ impl Ruled for Attempt {
             follow_pet(before, attempt);
         }
         let from_table = work.plants_missing;
+        let moved = before.is_some_and(|before| {
+            (&before.task, &before.excursion) != (&attempt.task, &attempt.excursion)
+                && before.slot == attempt.slot
+        });
+        if moved {
+            // The slot stays with the task and the excursion that it was for.
+            attempt.slot = None;
+        }
         let Some(known) = surroundings::known(work.db(), attempt).await? else {
             // The codes are named by the check of references; what is wrong beside them is not lost.
-            let wrong = surroundings::contradictions(work.db(), attempt, None, from_table).await?;
+            let wrong =
+                surroundings::contradictions(work.db(), attempt, None, None, from_table).await?;
             return if wrong.is_empty() { Ok(()) } else { Err(Failure::Invalid(wrong)) };
         };
         let mut wrong = surroundings::wrong(work.db(), attempt, &known, before, from_table).await?;
@@ -47,10 +56,22 @@ impl Ruled for Attempt {
         }
         confirm(work, before, attempt, &known)?;
         let slot = belonging_slot(work, before, attempt).await?;
-        complete(work, before, attempt, &known, slot.as_ref()).await
+        let time_ran_out = surroundings::says_time_ran_out(work.db(), attempt).await?;
+        let left_before = if time_ran_out {
+            Some(surroundings::left_before(work.db(), attempt, before).await?)
+        } else {
+            None
+        };
+        let planned = Planned { before, slot: slot.as_ref(), left_before, time_ran_out };
+        complete(work, attempt, &known, planned).await
     }
 
     async fn follow(work: &mut Work, before: Option<&Self>, attempt: &Self) -> Result<(), Failure> {
+        if let Some(slot) = before.and_then(|before| before.slot.as_ref())
+            && attempt.slot.as_ref() != Some(slot)
+        {
+            slots::result::wait_again(work, slot).await?;
+        }
         if let Some(slot) = &attempt.slot {
             let slot = current::<Slot>(work, slot.as_str()).await?;
             if matches!(slot.state, SlotState::Set | SlotState::Pencilled) {
@@ -63,13 +84,11 @@ impl Ruled for Attempt {
         if before.is_none() && work.plants_missing {
             imports::note_attempt(work.db(), &attempt.code.0).await?;
         }
-        touch_family(work, &attempt.task).await?;
-        if let Some(before) = before
-            && before.task != attempt.task
-        {
-            touch_family(work, &before.task).await?;
-        }
         Ok(())
+    }
+
+    async fn reach(work: &mut Work, attempt: &Self) -> Result<(), Failure> {
+        touched::family(work, &attempt.task).await
     }
 }
 
@@ -124,13 +143,7 @@ async fn belonging_slot(
     attempt: &mut Attempt,
 ) -> Result<Option<Slot>, Failure> {
     if let Some(code) = &attempt.slot {
-        let Some(slot) = Slot::find(work.db(), code.as_str()).await? else { return Ok(None) };
-        if slot.task != attempt.task || slot.excursion != attempt.excursion {
-            let message =
-                format!("{code} holds {} on {}, not this task here.", slot.task, slot.excursion);
-            return Err(Failure::field("slot", message));
-        }
-        return Ok(Some(slot));
+        return slots::result::named(work, code, &attempt.task, &attempt.excursion).await;
     }
     if !work.plants_missing || before.is_some() {
         return Ok(None);
@@ -141,15 +154,31 @@ async fn belonging_slot(
     Ok(set)
 }
 
+/// The work that an attempt took on, as it stood then.
+struct Planned<'a> {
+    /// The attempt as it was recorded before this edit.
+    before: Option<&'a Attempt>,
+    slot: Option<&'a Slot>,
+    left_before: Option<Left>,
+    time_ran_out: bool,
+}
+
 /// Fills in what follows from the task, the slot and the excursion, as they were then.
 async fn complete(
     work: &mut Work,
-    before: Option<&Attempt>,
     attempt: &mut Attempt,
     known: &Known,
-    slot: Option<&Slot>,
+    planned: Planned<'_>,
 ) -> Result<(), Failure> {
     let Known { task, excursion, technique, .. } = known;
+    let Planned { before, slot, .. } = planned;
+    match attempt.outcome {
+        Outcome::Done | Outcome::NotReached => attempt.left_after = None,
+        Outcome::PartDone | Outcome::NotCompleted => {}
+    }
+    if attempt.left_after.is_some() || (!work.plants_missing && attempt.outcome == Outcome::Done) {
+        attempt.share = None;
+    }
     if let (Some(start), Some(end)) = (attempt.pet_start, attempt.pet_end) {
         attempt.minutes = Some(Minutes(end.0 - start.0));
     }
@@ -160,9 +189,6 @@ async fn complete(
     }
     if attempt.planned_share.is_none() {
         attempt.planned_share = slot.and_then(|slot| slot.share);
-    }
-    if attempt.outcome == Outcome::PartDone && attempt.share == Some(Share::WHOLE) {
-        return Err(Failure::field("share", "All of the work is done then; choose “done”."));
     }
     if before.is_none() {
         if attempt.worksite.is_none() {
@@ -182,30 +208,45 @@ async fn complete(
     if attempt.revision.is_none() && before.is_none() && !work.plants_missing {
         attempt.revision = technique.as_ref().and_then(|technique| technique.revision);
     }
-    if attempt.cut_off.is_none() && surroundings::says_time_ran_out(work.db(), attempt).await? {
-        attempt.cut_off = p80(technique.as_ref(), slot, task);
+    if before.is_some_and(|before| is_worked_out_anew(before, attempt)) {
+        attempt.cut_off = None;
+    }
+    if attempt.cut_off.is_none() && planned.time_ran_out {
+        attempt.cut_off = p80(known, &planned, attempt.planned_share);
     }
     Ok(())
 }
 
+/// Whether an edit changes the work on which a stored cut-off stands, and not the cut-off itself.
+fn is_worked_out_anew(before: &Attempt, attempt: &Attempt) -> bool {
+    let of = |one: &Attempt| {
+        (one.task.clone(), one.slot.clone(), one.technique.clone(), one.planned_share)
+    };
+    before.cut_off == attempt.cut_off && of(before) != of(attempt)
+}
+
 /// The minutes that stand in for a cut-off while there is none: the 80 % point of the estimate
-/// that held when it was set, else of the technique, else of the task.
-fn p80(technique: Option<&Technique>, slot: Option<&Slot>, task: &Task) -> Option<Minutes> {
-    let of_slot = slot.map(|s| (s.optimistic, s.likely, s.pessimistic));
-    let of_technique = technique.map(|t| (t.optimistic, t.likely, t.pessimistic));
+/// that held when it was set, else of the technique, else of the task; of the part of the work
+/// that was planned, else of what was left.
+fn p80(known: &Known, planned: &Planned<'_>, share: Option<Share>) -> Option<Minutes> {
+    let Known { task, technique, .. } = known;
+    let left = planned.left_before.as_ref().map_or(Share::WHOLE, |left| left.most);
+    let share = share.unwrap_or(left).min(left);
+    let of_slot = planned.slot.map(|s| (s.optimistic, s.likely, s.pessimistic));
+    let of_technique = technique.as_ref().map(|t| (t.optimistic, t.likely, t.pessimistic));
     let of_task = Some((task.optimistic, task.likely, task.pessimistic));
     let (a, m, b) = [of_slot, of_technique, of_task]
         .into_iter()
         .flatten()
         .find_map(|(a, m, b)| Some((a?, m?, b?)))?;
-    let estimate = ThreePoint::new(real(a), real(m), real(b))?;
-    Some(whole(estimate.mean() + normal::quantile(0.8) * estimate.sd()))
+    let estimate = ThreePoint::new(real(a.0), real(m.0), real(b.0))?;
+    Some(whole(estimate.part(real(share.0) / 100.0).quantile(0.8)))
 }
 
-/// Minutes stay far below the 2⁵³ that a float holds exactly.
-#[expect(clippy::cast_precision_loss, reason = "minutes are small")]
-fn real(minutes: Minutes) -> f64 {
-    minutes.0 as f64
+/// Minutes and per cents stay far below the 2⁵³ that a float holds exactly.
+#[expect(clippy::cast_precision_loss, reason = "minutes and per cents are small")]
+fn real(number: i64) -> f64 {
+    number as f64
 }
 
 #[expect(clippy::cast_possible_truncation, reason = "minutes are small")]
@@ -242,15 +283,6 @@ async fn follow_on(work: &mut Work, attempt: &Attempt) -> Result<(), Failure> {
         words: Some(Line::known("done, function not restored")),
     };
     write(work, link, Base::New).await?;
-    Ok(())
-}
-
-/// What one unit learnt concerns the whole family.
-pub(crate) async fn touch_family(work: &mut Work, task: &TaskCode) -> Result<(), Failure> {
-    work.touch(task);
-    for sister in reach::sisters(work.db(), task).await? {
-        work.touch(&sister);
-    }
     Ok(())
 }
 

@@ -3,12 +3,14 @@
 use sqlx::SqliteConnection;
 
 use crate::app::Failure;
+use crate::app::left::LeftOf;
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::FieldError;
 use crate::domain::confirmations::Asked;
 use crate::domain::debrief::{Around, check_attempt, follow_pet, minutes_disagree};
 use crate::domain::excursions::Excursion;
 use crate::domain::flights::Flight;
+use crate::domain::history::Left;
 use crate::domain::plausible::{Known, impossible, question, unlikely};
 use crate::domain::slots::Slot;
 use crate::domain::tasks::Task;
@@ -49,16 +51,17 @@ async fn named<R: Kept>(
     }
 }
 
-/// What contradicts itself in an attempt. A table may not know a share, a cause or a time; what it
+/// What contradicts itself in an attempt. A table may not know what is left, a cause or a time; what it
 /// contradicts is still wrong.
 pub(crate) async fn contradictions(
     db: &mut SqliteConnection,
     attempt: &Attempt,
     actual: Option<Minutes>,
+    left_before: Option<Left>,
     from_table: bool,
 ) -> Result<Vec<FieldError>, StoreError> {
     let time_ran_out = says_time_ran_out(db, attempt).await?;
-    let mut wrong = check_attempt(attempt, Around { actual, time_ran_out });
+    let mut wrong = check_attempt(attempt, &Around { actual, time_ran_out, left_before });
     if from_table {
         wrong.retain(|error| ["pet_start", "pet_end"].contains(&error.field.as_str()));
         wrong.extend(minutes_disagree(attempt));
@@ -83,8 +86,18 @@ pub(crate) async fn wrong(
     known: &Known,
     before: Option<&Attempt>,
     from_table: bool,
-) -> Result<Vec<FieldError>, StoreError> {
-    let mut wrong = contradictions(db, attempt, known.excursion.actual, from_table).await?;
+) -> Result<Vec<FieldError>, Failure> {
+    let left_before = if !from_table && attempt.outcome.may_leave_some() {
+        Some(left_before(db, attempt, before).await?)
+    } else {
+        None
+    };
+    let actual = known.excursion.actual;
+    let mut wrong = contradictions(db, attempt, actual, left_before, from_table).await?;
+    if !says_anew(before, attempt) {
+        // What the record said before asks for its answer on the first page.
+        wrong.retain(|error| error.field != "left_after");
+    }
     wrong.extend(impossible(attempt, known));
     if let Some(before) = before.filter(|_| !wrong.is_empty())
         && let Some(around) = self::known(db, before).await?
@@ -93,6 +106,25 @@ pub(crate) async fn wrong(
         wrong.retain(|error| !stood.contains(error));
     }
     Ok(wrong)
+}
+
+/// What was left of the task before an attempt, which does not count itself where it is recorded.
+pub(crate) async fn left_before(
+    db: &mut SqliteConnection,
+    attempt: &Attempt,
+    recorded: Option<&Attempt>,
+) -> Result<Left, Failure> {
+    let left = LeftOf::load(db, std::slice::from_ref(&attempt.task)).await?;
+    let own = recorded.map(|recorded| &recorded.code.0);
+    Ok(left.before(&attempt.task, &attempt.excursion, attempt.pet_start, own))
+}
+
+/// Whether an edit says something new about how the work ended.
+fn says_anew(before: Option<&Attempt>, attempt: &Attempt) -> bool {
+    before.is_none_or(|before| {
+        (before.outcome, before.said()) != (attempt.outcome, attempt.said())
+            || before.task != attempt.task
+    })
 }
 
 /// The question about unlikely minutes, as something that is wrong until it is answered.
@@ -120,7 +152,7 @@ pub(crate) async fn wrong_or_asked(
     }
     let attempt = &attempt;
     let Some(known) = known(db, attempt).await? else {
-        return Ok(contradictions(db, attempt, None, false).await?);
+        return Ok(contradictions(db, attempt, None, None, false).await?);
     };
     let mut wrong = wrong(db, attempt, &known, before, false).await?;
     if let Some(asked) = unlikely(attempt, known.estimate)

@@ -6,15 +6,14 @@ use sqlx::SqliteConnection;
 use crate::app::Failure;
 use crate::app::excursions::allowed;
 use crate::app::records::{current, remove};
-use crate::app::slots::step;
+use crate::app::slots::result::wait_again;
 use crate::app::work::Work;
 use crate::domain::attempts::Attempt;
 use crate::domain::codes::{AttemptCode, ExcursionCode, SlotCode};
 use crate::domain::kinds::Kind;
 use crate::domain::roles::Action;
-use crate::domain::slots::Slot;
-use crate::domain::words::{DeferralPhase, SlotState};
-use crate::store::{Kept as _, attempts, endings, excursions};
+use crate::domain::words::DeferralPhase;
+use crate::store::{attempts, endings, excursions};
 
 /// What withdrawing an attempt means.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -95,13 +94,4 @@ pub(crate) async fn take_out(work: &mut Work, attempt: &AttemptCode) -> Result<(
         )));
     }
     remove::<Attempt>(work, attempt.as_str()).await
-}
-
-/// A slot whose only result is gone waits for one, as it did at landing.
-pub(crate) async fn wait_again(work: &mut Work, slot: &SlotCode) -> Result<(), Failure> {
-    let Some(slot) = Slot::find(work.db(), slot.as_str()).await? else { return Ok(()) };
-    if slot.state == SlotState::Flown {
-        step(work, slot, SlotState::Set, None).await?;
-    }
-    Ok(())
 }

@@ -51,6 +51,7 @@ pub async fn run(db: &Db, progress: impl FnMut(usize, usize) + Send) -> Result<R
     report.take("standing", standings::compared(&mut db, progress).await?);
     report.take("shares", rules::shares(&mut db).await?);
     report.take("attempts", rules::attempts(&mut db).await?);
+    report.take("what is left", rules::what_is_left(&mut db).await?);
     report.take("slots", rules::slots(&mut db).await?);
     report.take("pencils", rules::pencils(&mut db).await?);
     report.take("steps", rules::steps(&mut db).await?);

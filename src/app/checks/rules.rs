@@ -5,6 +5,7 @@ use sqlx::SqliteConnection;
 use crate::app::Failure;
 use crate::domain::order_of_work::{Tie, cycle, ring_in_words};
 use crate::store::invariants::{self, MOST};
+use crate::store::standing;
 
 /// Every record has its entry in the register, and every entry its record.
 pub(super) async fn register(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
@@ -50,6 +51,18 @@ pub(super) async fn shares(db: &mut SqliteConnection) -> Result<Vec<String>, Fai
 pub(super) async fn attempts(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let found = invariants::impossible_attempts(db).await?;
     Ok(capped(found.into_iter().map(|one| format!("{} {}", one.attempt, one.why))))
+}
+
+/// Only `done` or a closure ends a task: no attempt leaves nothing without being done.
+pub(super) async fn what_is_left(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
+    let found = standing::left_unknown(db, MOST).await?;
+    Ok(capped(found.into_iter().map(|one| {
+        let (task, attempt, excursion) = (one.task, one.attempt, one.excursion);
+        format!(
+            "{task} is not done, and by {attempt} on {excursion} nothing is left of it; correct \
+             {attempt}: say how much is left, or that it is done"
+        )
+    })))
 }
 
 /// A flown slot stands only on a flown excursion.

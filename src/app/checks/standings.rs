@@ -139,7 +139,8 @@ fn differences(stored: &StandingRow, anew: &Anew) -> Vec<String> {
         }
     };
     hold("state", &old.state.word(), &new.state.word());
-    hold("share left", &old.share_left.0, &new.share_left.0);
+    hold("% left", &old.share_left.0, &new.share_left.0);
+    hold("% left unknown after", &old.left_unknown, &new.left_unknown);
     hold("carry count", &old.carry_count, &new.carry_count);
     hold("last reason", &old.why_words, &new.why_words);
     hold("kind of reason", &old.why, &new.why);

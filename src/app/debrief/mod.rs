@@ -9,6 +9,7 @@ use crate::app::Failure;
 use crate::app::excursions::allowed;
 use crate::app::records::current;
 use crate::app::slots::withdraw_pencils;
+use crate::app::touched;
 use crate::app::work::Work;
 use crate::domain::codes::{ExcursionCode, TaskCode};
 use crate::domain::debrief::{Missing, SetSlot, missing};
@@ -20,13 +21,13 @@ use crate::domain::slots::Slot;
 use crate::domain::tasks::Task;
 use crate::domain::time::Moment;
 use crate::domain::words::{ExcursionState, Outcome, SlotState};
-use crate::store::{Kept, attempts, excursions, outside, register, slots, tasks};
+use crate::store::{Kept, excursions, outside, reach, register, slots, tasks};
 
 mod results;
 mod rows;
 
 pub use results::{RowSaved, TypedRow, drop_draft, save_row, take_back};
-pub use rows::{DEFERRED, FIELDS, Row, stamp};
+pub use rows::{DEFERRED, FIELDS, Row, look_at_what_is_left, stamp};
 
 /// Everything about the results of one excursion.
 #[derive(Debug, Clone)]
@@ -167,11 +168,7 @@ pub async fn reopen(work: &mut Work, code: &ExcursionCode, why: &str) -> Result<
 }
 
 async fn touch_all(work: &mut Work, code: &ExcursionCode) -> Result<(), Failure> {
-    for slot in slots::of_excursion(work.db(), code).await? {
-        work.touch(&slot.task);
-    }
-    for attempt in attempts::of_excursion(work.db(), code).await? {
-        work.touch(&attempt.task);
-    }
+    let tasks = reach::tasks_on_excursion(work.db(), code).await?;
+    touched::all(work, tasks);
     Ok(())
 }

@@ -9,9 +9,10 @@ use super::rows::{self, DEFERRED, FIELDS, Row, stamp};
 use crate::app::Failure;
 use crate::app::attempts::form::{settle, settle_slot};
 use crate::app::attempts::surroundings::wrong_or_asked;
-use crate::app::attempts::withdraw::{take_out, wait_again};
+use crate::app::attempts::withdraw::take_out;
 use crate::app::excursions::allowed;
 use crate::app::records::{Base, Ruled, remove, write};
+use crate::app::slots::result;
 use crate::app::work::Work;
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::{Cells, FieldError};
@@ -20,6 +21,7 @@ use crate::domain::endings::Deferral;
 use crate::domain::records::Record;
 use crate::domain::roles::Action;
 use crate::domain::slots::Slot;
+use crate::domain::words::Outcome as Ended;
 use crate::store::drafts::Draft;
 use crate::store::{Kept as _, drafts, imports};
 
@@ -42,6 +44,9 @@ pub struct TypedRow {
     /// The stamp that the form was made with; a row that was not there yet has none.
     pub seen: Option<String>,
     pub cells: Cells,
+    /// What the field of what is left showed when the form was made. Sent back unchanged, the field
+    /// says nothing new.
+    pub left_shown: String,
     /// Saved while typing: a further try is kept as typed until the person sends the form.
     pub quiet: bool,
 }
@@ -54,7 +59,7 @@ pub async fn save_row(
 ) -> Result<RowSaved, Failure> {
     allowed(work, Action::RecordAttempt)?;
     open_for_results(work, excursion).await?;
-    let TypedRow { key, seen, cells: mut typed, quiet } = typed;
+    let TypedRow { key, seen, cells: mut typed, left_shown, quiet } = typed;
     let there = rows::all(work.db(), excursion).await?.into_iter().find(|row| row.key == key);
     // A field that was not sent stays as it is.
     let stands = there.as_ref().map(Row::cells).unwrap_or_default();
@@ -62,6 +67,12 @@ pub async fn save_row(
         if !typed.has(name) {
             typed.set(*name, stands.get(name));
         }
+    }
+    if !left_shown.is_empty() && typed.get("left_after").trim() == left_shown {
+        typed.set("left_after", stands.get("left_after"));
+    }
+    if typed.has("left_after") && !leaves_some(&typed) {
+        typed.set("left_after", "");
     }
     let is_draft = there.as_ref().is_some_and(|row| row.draft.is_some());
     let sent = stamp(&typed);
@@ -98,6 +109,11 @@ pub async fn save_row(
         }
         Err(other) => Err(other),
     }
+}
+
+/// Whether the outcome typed is one that says how much is left.
+fn leaves_some(typed: &Cells) -> bool {
+    Ended::read(typed.get("outcome")).is_some_and(Ended::may_leave_some)
 }
 
 async fn keep_draft(
@@ -148,11 +164,7 @@ pub async fn take_back(
         remove::<Deferral>(work, deferral.code.0.as_str()).await?;
     }
     let Some(slot) = &row.slot else { return Ok(()) };
-    let others = all.iter().filter(|other| other.key != key && other.slot.as_ref() == Some(slot));
-    if others.into_iter().all(|other| other.attempt.is_none() && other.deferral.is_none()) {
-        wait_again(work, &slot.code.0).await?;
-    }
-    Ok(())
+    result::wait_again(work, &slot.code.0).await
 }
 
 /// Makes an attempt or a deferral of a typed row; one that was there is changed.

@@ -7,13 +7,16 @@ use sqlx::SqliteConnection;
 
 use super::results::wrong_in;
 use crate::app::Failure;
+use crate::app::left::LeftOf;
 use crate::app::tokens::hex;
 use crate::domain::attempts::Attempt;
-use crate::domain::cells::{Cells, FieldError};
+use crate::domain::cells::{Cell as _, Cells, FieldError};
 use crate::domain::codes::{ExcursionCode, SlotCode, TaskCode};
 use crate::domain::endings::Deferral;
+use crate::domain::history::Left;
 use crate::domain::records::Record as _;
 use crate::domain::slots::Slot;
+use crate::domain::units::Pet;
 use crate::domain::words::{DeferralPhase, SlotState};
 use crate::store::drafts::Draft;
 use crate::store::{attempts, drafts, endings, slots};
@@ -33,6 +36,17 @@ pub struct Row {
     pub deferral: Option<Deferral>,
     /// What was typed and is no result yet, with what is wrong with it.
     pub draft: Option<(Cells, Vec<FieldError>)>,
+    /// `None` while the task of the row is not chosen.
+    pub left: Option<LeftHere>,
+}
+
+/// How much of the task is left around one row.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LeftHere {
+    /// Before the attempt of the row, or the one that is to be entered.
+    pub before: Left,
+    /// After the attempt of the row.
+    pub after: Option<Left>,
 }
 
 /// The fields of one row, in the order in which they are typed.
@@ -42,7 +56,7 @@ pub const FIELDS: &[&str] = &[
     "pet_start",
     "pet_end",
     "minutes",
-    "share",
+    "left_after",
     "seats",
     "technique",
     "side",
@@ -114,6 +128,22 @@ impl Row {
         cells
     }
 
+    /// What the field of what is left shows: as typed, as recorded, else what follows from the
+    /// attempt, else what was left before.
+    pub fn left_shown(&self) -> String {
+        let cells = self.cells();
+        let said = cells.get("left_after");
+        if !said.is_empty() {
+            return said.to_owned();
+        }
+        let Some(left) = &self.left else { return String::new() };
+        let left = match (&self.draft, &self.attempt) {
+            (None, Some(attempt)) if attempt.outcome.may_leave_some() => left.after.as_ref(),
+            _ => Some(&left.before),
+        };
+        left.and_then(Left::known).map_or_else(String::new, |left| left.show())
+    }
+
     /// Differs wherever the fields of the row differ; a form sends back the one it was made with.
     pub fn stamp(&self) -> String {
         stamp(&self.cells())
@@ -148,7 +178,31 @@ pub(super) async fn all(
         here.iter().flat_map(|slot| rows_of_slot(slot, &tried, &deferred)).collect();
     rows.extend(rows_without_slot(&tried, &here));
     add_drafts(db, code, &mut rows, &here, &typed).await?;
+    look_at_what_is_left(db, code, &mut rows).await?;
     Ok(rows)
+}
+
+/// Says how much was left around each row.
+pub async fn look_at_what_is_left(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+    rows: &mut [Row],
+) -> Result<(), Failure> {
+    let tasks: Vec<TaskCode> = rows.iter().map(|row| row.task.clone()).collect();
+    let left = LeftOf::load(db, &tasks).await?;
+    for row in rows {
+        let own = row.attempt.as_ref().map(|attempt| &attempt.code.0);
+        let pet = match (&row.draft, &row.attempt) {
+            (Some((typed, _)), _) => Pet::read(typed.get("pet_start")).ok(),
+            (None, Some(attempt)) => attempt.pet_start,
+            (None, None) => None,
+        };
+        row.left = (!row.task.is_blank()).then(|| LeftHere {
+            before: left.before(&row.task, excursion, pet, own),
+            after: own.and_then(|code| left.after(code)),
+        });
+    }
+    Ok(())
 }
 
 /// The results of a slot that was set at launch: the first under the slot's own code, so that a
@@ -171,6 +225,7 @@ fn rows_of_slot(slot: &Slot, tried: &[Attempt], deferred: &[Deferral]) -> Vec<Ro
         attempt: attempt.cloned(),
         deferral,
         draft: None,
+        left: None,
     };
     let key = slot.code.0.as_str();
     let further = |attempt: &&Attempt| {
@@ -201,6 +256,7 @@ fn rows_without_slot(tried: &[Attempt], here: &[Slot]) -> Vec<Row> {
             attempt: Some(attempt.clone()),
             deferral: None,
             draft: None,
+            left: None,
         })
         .collect()
 }
@@ -233,6 +289,7 @@ async fn add_drafts(
             attempt: None,
             deferral: None,
             draft: Some((cells, wrong)),
+            left: None,
         };
         // Beside the other results of its slot.
         let beside = rows.iter().rposition(|row| new.slot.is_some() && row.slot == new.slot);

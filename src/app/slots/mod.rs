@@ -22,6 +22,7 @@ use crate::store::{Kept, excursions, slot_history, slots, standing};
 pub mod effect;
 mod leaving;
 mod order;
+pub(crate) mod result;
 mod setting;
 pub mod turned;
 mod undo;
@@ -64,7 +65,6 @@ impl Ruled for Slot {
             }
             slot_history::add_step(work.db(), &slot.code.0, &step).await?;
         }
-        work.touch(&slot.task);
         Ok(())
     }
 }

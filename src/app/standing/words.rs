@@ -2,6 +2,7 @@
 
 use crate::app::dossier::Dossier;
 use crate::domain::history::{Standing, WhyOpen};
+use crate::domain::units::Share;
 use crate::store::history::{Opening, PutOff, Tried};
 
 /// Why it is open, as the backlog says it: what happened last, where, and what was written.
@@ -46,12 +47,17 @@ pub(super) fn why_words(dossier: &Dossier, opening: &Opening, now: &Standing) ->
             &format!("reopened, {share_left} left"),
         ),
     };
-    words.chars().take(240).collect()
+    let unknown = now.why_open.is_some() && now.left.unknown_after.is_some();
+    let beside = if unknown { "; % left unknown" } else { "" };
+    let most = 240 - beside.len();
+    words.chars().take(most).chain(beside.chars()).collect()
 }
 
 fn stopped_words(tried: Option<&Tried>, excursion: &str, now: &Standing) -> String {
-    let left =
-        if now.share_left.0 < 100 { format!(", {} left", now.share_left) } else { String::new() };
+    let left = match now.left.known() {
+        Some(left) if left < Share::WHOLE => format!(", {left} left"),
+        Some(_) | None => String::new(),
+    };
     said(tried.map(|tried| tried.words.as_str()), &format!("stopped at {excursion}{left}"))
 }
 

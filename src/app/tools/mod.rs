@@ -39,11 +39,8 @@ impl Ruled for Tool {
         Ok(())
     }
 
-    async fn follow(work: &mut Work, before: Option<&Self>, tool: &Self) -> Result<(), Failure> {
-        if before.is_some() {
-            touch_users(work, tool.code.0.as_str()).await?;
-        }
-        Ok(())
+    async fn reach(work: &mut Work, tool: &Self) -> Result<(), Failure> {
+        touch_users(work, tool.code.0.as_str()).await
     }
 }
 
@@ -73,11 +70,8 @@ impl Ruled for ExcursionTool {
         Ok(())
     }
 
-    async fn follow(work: &mut Work, before: Option<&Self>, row: &Self) -> Result<(), Failure> {
-        if before != Some(row) {
-            touch_users(work, row.tool.as_str()).await?;
-        }
-        Ok(())
+    async fn reach(work: &mut Work, row: &Self) -> Result<(), Failure> {
+        touch_users(work, row.tool.as_str()).await
     }
 }
 

@@ -55,13 +55,11 @@ fn outcomes_shares_and_causes_agree() {
     let causes = by_code::<Cause>();
     for attempt in all::<Attempt>() {
         let code = attempt.code();
-        let planned = attempt.planned_share.unwrap_or(Share::WHOLE);
         match attempt.outcome {
-            Outcome::Done => assert!(attempt.share.is_none() && attempt.cause.is_none(), "{code}"),
+            Outcome::Done => assert!(attempt.said().is_none() && attempt.cause.is_none(), "{code}"),
             Outcome::PartDone => {
-                let share = attempt.share.unwrap();
-                assert!(Share::NONE < share && share < Share::WHOLE, "{code}");
-                assert_eq!(attempt.cause.is_none(), share >= planned, "{code}");
+                let left = attempt.left_after.unwrap();
+                assert!(Share::NONE < left && left < Share::WHOLE, "{code}");
             }
             Outcome::NotCompleted => assert!(attempt.cause.is_some(), "{code}"),
             Outcome::NotReached => {
@@ -74,7 +72,7 @@ fn outcomes_shares_and_causes_agree() {
 }
 
 #[test]
-fn shares_never_pass_the_whole() {
+fn every_part_done_leaves_less_than_was_left_before() {
     let excursions = by_code::<Excursion>();
     for task in all::<Task>() {
         let mut tries: Vec<Attempt> =
@@ -91,12 +89,21 @@ fn shares_never_pass_the_whole() {
             }
             since = Some(day);
             assert!(left > 0, "{} was done before {}", task.code(), attempt.code());
-            left -= if attempt.outcome == Outcome::Done {
-                left
-            } else {
-                attempt.share.map_or(0, |s| s.0)
+            let now = match (attempt.outcome, attempt.left_after) {
+                (Outcome::Done, _) => 0,
+                (_, Some(now)) => now.0,
+                (_, None) => left,
             };
-            assert!(left > 0 || attempt.outcome == Outcome::Done, "{}", attempt.code());
+            if attempt.outcome == Outcome::PartDone {
+                let planned = attempt.planned_share.unwrap_or(Share::WHOLE);
+                let reached = left - now >= planned.0;
+                assert_eq!(attempt.cause.is_none(), reached, "{}", attempt.code());
+            }
+            let less = now < left;
+            let adds = matches!(attempt.outcome, Outcome::Done | Outcome::PartDone);
+            assert_eq!(less, adds, "{}", attempt.code());
+            assert!(now > 0 || attempt.outcome == Outcome::Done, "{}", attempt.code());
+            left = now;
         }
     }
 }

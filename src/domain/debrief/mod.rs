@@ -8,6 +8,7 @@ use crate::domain::cells::FieldError;
 use crate::domain::codes::{SlotCode, TaskCode, ToolCode};
 use crate::domain::endings::Deferral;
 use crate::domain::excursions::ExcursionTool;
+use crate::domain::history::{Left, Said};
 use crate::domain::units::{Minutes, Share};
 use crate::domain::words::{DeferralPhase, DeferralReason, FunctionAfter, Outcome, OutsideAfter};
 
@@ -100,33 +101,23 @@ pub fn missing(
 }
 
 /// What is known around one result.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Around {
     /// How long the excursion lasted.
     pub actual: Option<Minutes>,
     /// The cause chosen is “time ran out”, which asks for the minutes spent.
     pub time_ran_out: bool,
+    /// What was left of the task before it; `None`: nobody looked.
+    pub left_before: Option<Left>,
 }
 
 /// What is wrong with one attempt beyond its single fields.
-pub fn check_attempt(attempt: &Attempt, around: Around) -> Vec<FieldError> {
-    let mut wrong = Vec::new();
+pub fn check_attempt(attempt: &Attempt, around: &Around) -> Vec<FieldError> {
+    let mut wrong: Vec<FieldError> = what_is_left(attempt, around.left_before.as_ref())
+        .map(|message| FieldError::new("left_after", message))
+        .into_iter()
+        .collect();
     let mut say = |field: &str, message: &str| wrong.push(FieldError::new(field, message));
-    match (attempt.outcome, attempt.share) {
-        (Outcome::PartDone, None | Some(Share(..=0))) => {
-            say("share", "Say how much of the whole task this attempt added: 1 to 99 %.");
-        }
-        (Outcome::PartDone | Outcome::NotCompleted, Some(Share(100..))) => {
-            say("share", "All of it is “done”: choose that outcome, or type 1 to 99 %.");
-        }
-        (Outcome::NotReached, Some(Share(1..))) => {
-            say("share", "What was never begun adds nothing: leave the share empty.");
-        }
-        (Outcome::Done, Some(Share(..=0))) => {
-            say("share", "“Done” adds the rest of the work: leave the share empty.");
-        }
-        (Outcome::Done | Outcome::PartDone | Outcome::NotCompleted | Outcome::NotReached, _) => {}
-    }
     if attempt.outcome == Outcome::NotCompleted && attempt.cause.is_none() {
         say("cause", "Choose what stopped it; there is a kind for an unknown cause.");
     }
@@ -207,6 +198,55 @@ pub fn follow_pet(before: &Attempt, attempt: &mut Attempt) {
     {
         attempt.minutes = None;
     }
+}
+
+/// What is wrong with what an attempt says is left. Only `done` leaves nothing.
+fn what_is_left(attempt: &Attempt, before: Option<&Left>) -> Option<String> {
+    let part_done = match attempt.outcome {
+        // The field stands on every row of a form; these two say nothing in it.
+        Outcome::Done | Outcome::NotReached => return None,
+        Outcome::PartDone => true,
+        Outcome::NotCompleted => false,
+    };
+    let known = before.and_then(Left::known);
+    let was = known.map_or_else(String::new, |left| format!("{left} was left before. "));
+    match attempt.said() {
+        None if part_done => Some(format!("{was}Say how much of the task is left now: 1 to 99 %.")),
+        None => None,
+        Some(Said::Left(Share::NONE)) => {
+            Some(leaves_nothing("0 % left means that the task is done"))
+        }
+        Some(Said::Left(Share::WHOLE)) if part_done => Some(
+            "Part done leaves 1 to 99 %. If nothing was added, choose “not completed”.".to_owned(),
+        ),
+        Some(Said::Left(left)) if part_done && known == Some(left) => Some(format!(
+            "{was}Say how much is left now, or choose “not completed” if nothing was added."
+        )),
+        Some(Said::Left(left)) if !part_done => {
+            before.filter(|before| left > before.most).map(|before| {
+                format!(
+                    "{} was left before: “not completed” leaves at most that much.",
+                    before.most
+                )
+            })
+        }
+        Some(Said::Left(_)) => None,
+        Some(Said::Added(Share(..=0))) if part_done => {
+            Some("Say how much of the task is left now: 1 to 99 %.".to_owned())
+        }
+        Some(Said::Added(share)) => {
+            let most = before.map_or(Share::WHOLE, |before| before.most);
+            (share >= most && share > Share::NONE).then(|| {
+                leaves_nothing(&format!(
+                    "{most} was left before and {share} was added: nothing is left"
+                ))
+            })
+        }
+    }
+}
+
+fn leaves_nothing(why: &str) -> String {
+    format!("{why}. Is it done? Then choose “done”; else say how much is left: 1 to 99 %.")
 }
 
 /// The minutes of work: as typed, else from PET to PET.

@@ -30,7 +30,7 @@ fn attempt(pairs: &[(&str, &str)]) -> Attempt {
 
 /// The fields that are wrong.
 fn wrong(pairs: &[(&str, &str)], around: Around) -> Vec<String> {
-    check_attempt(&attempt(pairs), around).into_iter().map(|error| error.field).collect()
+    check_attempt(&attempt(pairs), &around).into_iter().map(|error| error.field).collect()
 }
 
 fn lacking(tools: &[ExcursionTool]) -> Vec<Missing> {
@@ -81,22 +81,68 @@ fn an_uncounted_tool_needs_the_reason_in_words() {
     assert_eq!(lacking(&[tool(&[("not_counted", "the bag was stowed unopened")])]), []);
 }
 
-#[test]
-fn done_needs_nothing_more() {
-    assert_eq!(wrong(&[("outcome", "done")], Around::default()), Vec::<String>::new());
-    assert_eq!(wrong(&[("outcome", "done"), ("share", "0")], Around::default()), ["share"]);
+/// Before an attempt of whose task so much is left.
+fn with_left(left: i64) -> Around {
+    let left = Left { most: Share(left), unknown_after: None };
+    Around { left_before: Some(left), ..Around::default() }
+}
+
+fn part_done(left: &str) -> [(&str, &str); 2] {
+    [("outcome", "part done"), ("left_after", left)]
+}
+
+fn stopped(left: &str) -> [(&str, &str); 3] {
+    [("outcome", "not completed"), ("cause", "7"), ("left_after", left)]
+}
+
+fn added(share: &str) -> [(&str, &str); 2] {
+    [("outcome", "part done"), ("share", share)]
+}
+
+fn said(pairs: &[(&str, &str)], around: Around) -> String {
+    let wrong = check_attempt(&attempt(pairs), &around);
+    wrong.into_iter().map(|error| error.message).collect::<Vec<_>>().join(" ")
 }
 
 #[test]
-fn part_done_says_how_much() {
-    let with =
-        |share: &str| wrong(&[("outcome", "part done"), ("share", share)], Around::default());
+fn done_needs_nothing_more_whatever_the_field_of_what_is_left_holds() {
+    assert_eq!(wrong(&[("outcome", "done")], Around::default()), Vec::<String>::new());
+    let with_field = [("outcome", "done"), ("left_after", "40")];
+    assert_eq!(wrong(&with_field, with_left(40)), Vec::<String>::new());
+}
 
-    assert_eq!(with(""), ["share"]);
-    assert_eq!(with("0"), ["share"]);
-    assert_eq!(with("100"), ["share"]);
+#[test]
+fn part_done_says_how_much_is_left() {
+    let with =
+        |left: &str| wrong(&[("outcome", "part done"), ("left_after", left)], Around::default());
+
+    assert_eq!(with(""), ["left_after"]);
+    assert_eq!(with("0"), ["left_after"]);
+    assert_eq!(with("100"), ["left_after"]);
     assert_eq!(with("1"), Vec::<String>::new());
     assert_eq!(with("99"), Vec::<String>::new());
+}
+
+#[test]
+fn what_was_left_before_limits_what_is_left_after() {
+    assert_eq!(wrong(&part_done("40"), with_left(40)), ["left_after"], "nothing was added");
+    assert_eq!(wrong(&part_done("39"), with_left(40)), Vec::<String>::new());
+    assert_eq!(wrong(&part_done("50"), with_left(40)), Vec::<String>::new(), "more than thought");
+    assert_eq!(wrong(&stopped("40"), with_left(40)), Vec::<String>::new());
+    assert_eq!(wrong(&stopped(""), with_left(40)), Vec::<String>::new());
+    assert_eq!(wrong(&stopped("41"), with_left(40)), ["left_after"]);
+    assert_eq!(wrong(&stopped("0"), with_left(40)), ["left_after"]);
+    assert!(said(&part_done("40"), with_left(40)).contains("40 % was left before"));
+}
+
+#[test]
+fn a_result_that_leaves_nothing_asks_whether_it_is_done() {
+    assert!(said(&part_done("0"), with_left(40)).contains("choose “done”"));
+    // As older records say it.
+    assert_eq!(wrong(&added("60"), with_left(40)), ["left_after"]);
+    assert!(said(&added("60"), with_left(40)).contains("choose “done”"));
+    assert_eq!(wrong(&added("39"), with_left(40)), Vec::<String>::new());
+    assert_eq!(wrong(&added("0"), with_left(40)), ["left_after"]);
 }
 
 #[test]
@@ -105,7 +151,7 @@ fn not_completed_says_what_stopped_it() {
     let with_cause = [("outcome", "not completed"), ("cause", "7")];
     assert_eq!(wrong(&with_cause, Around::default()), Vec::<String>::new());
     let all_of_it = [("outcome", "not completed"), ("cause", "7"), ("share", "100")];
-    assert_eq!(wrong(&all_of_it, Around::default()), ["share"]);
+    assert_eq!(wrong(&all_of_it, Around::default()), ["left_after"]);
 }
 
 #[test]
@@ -116,14 +162,13 @@ fn not_reached_was_never_begun() {
         let begun = [("outcome", "not reached"), (field, text)];
         assert_eq!(wrong(&begun, Around::default()), ["outcome"], "{field}");
     }
-    assert_eq!(wrong(&[("outcome", "not reached"), ("share", "5")], Around::default()), ["share"]);
 }
 
 #[test]
 fn it_ends_after_it_begins_and_inside_the_excursion() {
-    let lasted = Around { actual: Some(Minutes(400)), time_ran_out: false };
+    let lasted = Around { actual: Some(Minutes(400)), ..Around::default() };
     let from_to = |from: &str, to: &str| {
-        wrong(&[("outcome", "done"), ("pet_start", from), ("pet_end", to)], lasted)
+        wrong(&[("outcome", "done"), ("pet_start", from), ("pet_end", to)], lasted.clone())
     };
 
     assert_eq!(from_to("2:00", "1:59"), ["pet_end"]);
@@ -142,9 +187,9 @@ fn a_planned_share_is_more_than_nothing() {
 
 #[test]
 fn time_that_ran_out_asks_for_the_minutes_that_decide() {
-    let out_of_time = Around { actual: None, time_ran_out: true };
+    let out_of_time = Around { time_ran_out: true, ..Around::default() };
     let stopped = [("outcome", "not completed"), ("cause", "17")];
-    let with = |more: &[(&str, &str)]| wrong(&[&stopped[..], more].concat(), out_of_time);
+    let with = |more: &[(&str, &str)]| wrong(&[&stopped[..], more].concat(), out_of_time.clone());
 
     assert_eq!(with(&[]), ["minutes"]);
     assert_eq!(with(&[("minutes", "20")]), Vec::<String>::new());

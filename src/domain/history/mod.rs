@@ -1,5 +1,6 @@
 //! A task's events, and the one pure function from them to how the task stands.
 
+pub mod left;
 mod order;
 mod so_far;
 mod standing;
@@ -7,6 +8,7 @@ mod standing;
 mod tests;
 mod why_open;
 
+pub use left::{Left, Said};
 pub use order::{FlightDays, Phase, Place, When, places};
 pub use standing::{Standing, slots_after_the_end, standing};
 pub use why_open::WhyOpen;
@@ -34,7 +36,7 @@ pub enum What {
         kind: ClosureKind,
     },
     Parking,
-    /// The endings and shares before it count no more; so much of the work is left.
+    /// The endings before it and what was left then count no more; so much of the work is left.
     Reopening {
         share_left: Share,
     },
@@ -61,8 +63,8 @@ pub struct OnFlight {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tried {
     pub outcome: Outcome,
-    /// What this attempt alone added; `done` adds the rest, whatever stands here.
-    pub share: Option<Share>,
+    /// What it says about the amount of work. Only `done` ends a task, whatever is said here.
+    pub said: Option<Said>,
     /// What it says of its approach (`repeat_guard::tells`).
     pub tells: Tells,
     pub cause: Option<CauseCode>,

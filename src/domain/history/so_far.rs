@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::{Event, Held, OnFlight, PutOff, Tried, Visit, What, WhyOpen};
+use super::{Event, Held, Left, OnFlight, PutOff, Tried, Visit, What, WhyOpen};
 use crate::domain::codes::{ExcursionCode, FlightCode, SlotCode};
 use crate::domain::repeat_guard::Tells;
 use crate::domain::units::Share;
@@ -11,8 +11,7 @@ use crate::domain::words::{DeferralPhase, Outcome, SlotState, TaskState};
 /// What the events so far add up to.
 #[derive(Default)]
 pub(super) struct SoFar {
-    pub(super) share_done: i64,
-    pub(super) share_unknown: bool,
+    pub(super) left: Left,
     pub(super) dropped_by: Option<String>,
     pub(super) done_by: Option<String>,
     parked_by: Option<String>,
@@ -69,17 +68,8 @@ impl SoFar {
         if tried.imported && tried.slot.is_none() {
             self.set_at_launch_of(tried.flight.as_ref());
         }
-        let added = match (tried.outcome, tried.share) {
-            (Outcome::Done, _) => Share::WHOLE.0,
-            (Outcome::NotReached, _) | (Outcome::NotCompleted, None) => 0,
-            (Outcome::PartDone | Outcome::NotCompleted, Some(share)) => share.0,
-            (Outcome::PartDone, None) => {
-                self.share_unknown = true;
-                0
-            }
-        };
-        self.share_done = (self.share_done + added).min(Share::WHOLE.0);
-        if self.share_done == Share::WHOLE.0 {
+        self.left.take_attempt(code, tried.outcome, tried.said);
+        if tried.outcome == Outcome::Done {
             self.done_by.get_or_insert_with(|| code.to_owned());
         }
         let (attempt, excursion) = (code.to_owned(), tried.excursion.clone());
@@ -112,9 +102,7 @@ impl SoFar {
     /// Work that comes back is not to vanish again under a parking from before it had ended.
     fn reopen(&mut self, code: &str, share_left: Share) {
         (self.done_by, self.dropped_by, self.parked_by) = (None, None, None);
-        self.share_unknown = false;
-        // What is reopened has something left, whatever was typed.
-        self.share_done = (Share::WHOLE.0 - share_left.0).clamp(0, Share::WHOLE.0 - 1);
+        self.left.reopen(share_left);
         self.why = Some(WhyOpen::Reopened { reopening: code.to_owned(), share_left });
     }
 
@@ -139,7 +127,7 @@ impl SoFar {
             TaskState::Parked
         } else if !self.held_by.is_empty() {
             TaskState::Slotted
-        } else if self.share_done > 0 || self.share_unknown {
+        } else if self.left != Left::WHOLE {
             TaskState::PartDone
         } else {
             TaskState::Open

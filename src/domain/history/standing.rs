@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use super::so_far::SoFar;
-use super::{Event, Held, Place, PutOff, Tried, Visit, What, WhyOpen, places};
+use super::{Event, Held, Left, Place, PutOff, Tried, Visit, What, WhyOpen, places};
 use crate::domain::codes::{ExcursionCode, FlightCode, SlotCode};
 use crate::domain::units::Share;
 use crate::domain::words::{DeferralPhase, SlotState, TaskState};
@@ -12,9 +12,8 @@ use crate::domain::words::{DeferralPhase, SlotState, TaskState};
 #[derive(Debug, Clone, PartialEq)]
 pub struct Standing {
     pub state: TaskState,
-    pub share_left: Share,
-    /// A part-done attempt did not say how much it added, so less than `share_left` may be left.
-    pub share_unknown: bool,
+    /// Nothing is left once it is done.
+    pub left: Left,
     /// Flown flights on which it had a set slot at launch and was not done at landing.
     pub carry_count: i64,
     pub deferred_before_launch: i64,
@@ -62,8 +61,11 @@ pub fn standing(events: &[Event]) -> Standing {
     let carried = so_far.at_launch.iter().filter(|flight| !done_by_landing(**flight)).count();
     Standing {
         state,
-        share_left: Share(if so_far.done_by.is_some() { 0 } else { 100 - so_far.share_done }),
-        share_unknown: so_far.share_unknown && so_far.done_by.is_none(),
+        left: if so_far.done_by.is_some() {
+            Left { most: Share::NONE, unknown_after: None }
+        } else {
+            so_far.left
+        },
         carry_count: i64::try_from(carried).unwrap_or(i64::MAX),
         deferred_before_launch: so_far.deferred_before_launch,
         why_open,

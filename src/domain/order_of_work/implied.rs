@@ -1,7 +1,7 @@
 //! What a link means for its two tasks as they stand, and what is left to do when the first is done.
 
 use crate::domain::codes::TaskCode;
-use crate::domain::units::Share;
+use crate::domain::history::Left;
 use crate::domain::words::{LinkKind, TaskState};
 
 /// The other end of a link, as it stands.
@@ -9,7 +9,7 @@ use crate::domain::words::{LinkKind, TaskState};
 pub struct Other<'a> {
     pub task: &'a TaskCode,
     pub state: TaskState,
-    pub share_left: Share,
+    pub left: Left,
     /// A contingency that a person has called up.
     pub triggered: bool,
 }
@@ -30,10 +30,10 @@ pub fn means(kind: LinkKind, from_here: bool, this: &Other<'_>, other: &Other<'_
         }
         (LinkKind::SameVisit, _) => "both go on one excursion".to_owned(),
         (LinkKind::Continues, true) => {
-            format!("this goes on with {code}, of which {} is left", other.share_left)
+            format!("this goes on with {code} ({} left)", other.left)
         }
         (LinkKind::Continues, false) => {
-            format!("{code} goes on with this, of which {} is left", this.share_left)
+            format!("{code} goes on with this ({} left)", this.left)
         }
         (LinkKind::MakesPermanent, true) => {
             format!("the temporary fix of {code} stands until this is done")
@@ -78,9 +78,11 @@ pub fn leaves_to_bring_in(kind: LinkKind, first: TaskState) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::domain::units::Share;
 
     fn stands(task: &TaskCode, state: TaskState, left: i64) -> Other<'_> {
-        Other { task, state, share_left: Share(left), triggered: false }
+        let left = Left { most: Share(left), unknown_after: None };
+        Other { task, state, left, triggered: false }
     }
 
     #[test]

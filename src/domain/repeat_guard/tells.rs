@@ -13,7 +13,8 @@ words! {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Account {
     pub outcome: Outcome,
-    pub share: Option<Share>,
+    /// What it added to the work; `None`: unknown, or nothing.
+    pub added: Option<Share>,
     /// `None`: all that was left.
     pub planned: Option<Share>,
     /// The scope of the cause that decides (`deciding_cause`); `None`: no cause is known.
@@ -64,7 +65,7 @@ pub fn tells(account: &Account) -> Tells {
 }
 
 fn reached_the_plan(account: &Account) -> bool {
-    account.share.zip(account.planned).is_some_and(|(share, planned)| share >= planned)
+    account.added.zip(account.planned).is_some_and(|(added, planned)| added >= planned)
 }
 
 /// Time that ran out is somebody else's only while fewer minutes were spent than the approach may

@@ -23,6 +23,7 @@ fn standing(task: &str, title: &str) -> StandingRow {
         state: TaskState::Open,
         is_open: true,
         share_left: Share::WHOLE,
+        left_unknown: None,
         carry_count: 0,
         deferred_before: 0,
         why: "never tried".to_owned(),

@@ -19,7 +19,7 @@ pub use wording::words;
 pub enum MarkKind {
     /// Done, by an attempt or by a closure.
     Done,
-    /// With the share done, where it is known.
+    /// With what is left of the task, where it is known.
     PartDone(Option<Share>),
     NotCompleted,
     NotReached,
@@ -32,10 +32,10 @@ pub enum MarkKind {
 }
 
 impl MarkKind {
-    pub const fn of(outcome: Outcome, share: Option<Share>) -> Self {
+    pub const fn of(outcome: Outcome, left: Option<Share>) -> Self {
         match outcome {
             Outcome::Done => Self::Done,
-            Outcome::PartDone => Self::PartDone(share),
+            Outcome::PartDone => Self::PartDone(left),
             Outcome::NotCompleted => Self::NotCompleted,
             Outcome::NotReached => Self::NotReached,
         }

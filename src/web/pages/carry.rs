@@ -97,7 +97,9 @@ impl Tracer<'_, '_> {
                 let approach =
                     Approach { technique: row.technique.clone(), side: row.side.clone() };
                 let height = self.height(&approach);
-                let kind = MarkKind::of(tried.outcome, tried.share);
+                let left = self.dossier.left_around(&row.code);
+                let left = left.and_then(|around| around.after.known());
+                let kind = MarkKind::of(tried.outcome, left);
                 let spent = row.minutes.map_or_else(String::new, |m| format!(", {}", m.clock()));
                 let mark = self.on(&tried.excursion, kind, height)?;
                 Some((mark.noting(format!("{}{spent}", tried.outcome)), false))

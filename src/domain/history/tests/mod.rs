@@ -27,8 +27,17 @@ fn opened() -> Event {
     event("T-1", When::undated(0), What::Opened)
 }
 
-/// An attempt whose slot is not known.
+/// An attempt whose slot is not known, and what it added as older records say it.
 fn tried(code: &str, at: (i64, i64), entry: i64, outcome: Outcome, share: Option<i64>) -> Event {
+    saying(code, at, entry, outcome, share.map(|share| Said::Added(Share(share))))
+}
+
+/// An attempt that says how much is left after it.
+fn leaving(code: &str, at: (i64, i64), entry: i64, outcome: Outcome, left: i64) -> Event {
+    saying(code, at, entry, outcome, Some(Said::Left(Share(left))))
+}
+
+fn saying(code: &str, at: (i64, i64), entry: i64, outcome: Outcome, said: Option<Said>) -> Event {
     let tells = match outcome {
         Outcome::Done => Tells::Success,
         Outcome::PartDone | Outcome::NotCompleted => Tells::Failure,
@@ -36,7 +45,7 @@ fn tried(code: &str, at: (i64, i64), entry: i64, outcome: Outcome, share: Option
     };
     let made = Tried {
         outcome,
-        share: share.map(Share),
+        said,
         tells,
         cause: None,
         slot: None,

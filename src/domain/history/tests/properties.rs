@@ -12,14 +12,18 @@ fn outcomes() -> impl Strategy<Value = Outcome> {
 fn whats() -> impl Strategy<Value = What> {
     let flights = 31..39_i64;
     let visits = prop::sample::select(vec![Visit::Ahead, Visit::InDebrief, Visit::Over]);
-    let attempts = (outcomes(), prop::option::of(0..=100_i64), flights.clone(), any::<bool>())
-        .prop_map(|(outcome, share, flight, imported)| {
-            let mut event = tried("", (flight, 1), 0, outcome, share);
+    let said = (any::<bool>(), 0..=100_i64).prop_map(|(left, share)| {
+        if left { Said::Left(Share(share)) } else { Said::Added(Share(share)) }
+    });
+    let attempts = (outcomes(), prop::option::of(said), flights.clone(), any::<bool>()).prop_map(
+        |(outcome, said, flight, imported)| {
+            let mut event = saying("", (flight, 1), 0, outcome, said);
             if let What::Attempt(made) = &mut event.what {
                 made.imported = imported;
             }
             event.what
-        });
+        },
+    );
     let slots = (flights.clone(), prop::sample::select(SlotState::ALL), visits, 0..4).prop_map(
         |(flight, state, visit, number)| {
             let mut event = slot(&format!("S-{number}"), 0, 0, (flight, 1), state);
@@ -111,8 +115,18 @@ proptest! {
         let now = standing(&events);
         let expected = if now.held_by.is_empty() { TaskState::Open } else { TaskState::Slotted };
         prop_assert_eq!(now.state, expected);
-        prop_assert_eq!(now.share_left, Share(100));
+        prop_assert_eq!(now.left.most, Share(100));
         prop_assert_eq!(now.ended, None);
+    }
+
+    #[test]
+    fn only_done_or_a_closure_ends_it(events in lives()) {
+        let ends = events.iter().any(|event| match &event.what {
+            What::Attempt(tried) => tried.outcome == Outcome::Done,
+            What::Closure { .. } => true,
+            _ => false,
+        });
+        prop_assert!(ends || standing(&events).state.is_open_item());
     }
 
     #[test]
@@ -123,7 +137,9 @@ proptest! {
             _ => None,
         }).filter(|rank| *rank <= LANDED).collect();
 
-        prop_assert!((0..=100).contains(&now.share_left.0));
+        prop_assert!((0..=100).contains(&now.left.most.0));
+        // Something is left as long as nothing ended it.
+        prop_assert!(now.left.most.0 > 0 || !now.state.is_open_item());
         prop_assert!(usize::try_from(now.carry_count).unwrap() <= flights.len());
         prop_assert!(now.failures <= now.attempts);
         prop_assert_eq!(now.why_open.is_some(), now.state.is_open_item());

@@ -15,7 +15,7 @@ fn a_task_that_was_only_opened_is_open_and_never_tried() {
     let now = standing(&[opened()]);
 
     assert_eq!(now.state, TaskState::Open);
-    assert_eq!(now.share_left, Share(100));
+    assert_eq!(now.left.most, Share(100));
     assert_eq!(now.why_open, Some(WhyOpen::NeverTried));
     assert_eq!((now.last_event, now.last_flight, now.ended), (None, None, None));
     assert_eq!(standing(&[]).state, TaskState::Open);
@@ -50,41 +50,78 @@ fn done_adds_the_rest_of_the_work() {
     let events =
         [tried("A-1", (33, 1), 1, PartDone, Some(40)), tried("A-2", (34, 1), 2, Done, None)];
 
-    assert_eq!(standing(&events[..1]).share_left, Share(60));
+    assert_eq!(standing(&events[..1]).left.most, Share(60));
     assert_eq!(state(&events[..1]), TaskState::PartDone);
     let now = standing(&events);
-    assert_eq!((now.state, now.share_left), (TaskState::Done, Share(0)));
+    assert_eq!((now.state, now.left.most), (TaskState::Done, Share(0)));
     assert_eq!((now.ended.as_deref(), now.why_open), (Some("A-2"), None));
 }
 
 #[test]
-fn shares_that_add_up_to_the_whole_end_it_too() {
+fn only_done_ends_it_whatever_the_shares_add_up_to() {
     let events = [
-        tried("A-1", (33, 1), 1, PartDone, Some(40)),
-        tried("A-2", (34, 1), 2, PartDone, Some(35)),
-        tried("A-3", (35, 1), 3, PartDone, Some(40)),
+        tried("A-1", (33, 1), 1, PartDone, Some(60)),
+        tried("A-2", (34, 1), 2, PartDone, Some(60)),
     ];
 
-    assert_eq!(standing(&events[..2]).share_left, Share(25));
+    assert_eq!(standing(&events[..1]).left.known(), Some(Share(40)));
     let now = standing(&events);
-    assert_eq!((now.state, now.share_left), (TaskState::Done, Share(0)));
-    assert_eq!(now.ended.as_deref(), Some("A-3"));
+    assert_eq!((now.state, now.ended), (TaskState::PartDone, None));
+    // At most what was left before, and nobody knows how much.
+    let unknown = Left { most: Share(40), unknown_after: Some("A-2".to_owned()) };
+    assert_eq!((now.left.to_string().as_str(), now.left), ("unknown, at most 40 %", unknown));
+    assert_eq!(now.why_open.unwrap().kind(), "part done");
+
+    let exactly = [events[0].clone(), tried("A-2", (34, 1), 2, NotCompleted, Some(40))];
+    assert_eq!(standing(&exactly).left.unknown_after.as_deref(), Some("A-2"));
+    let said = [events[0].clone(), leaving("A-2", (34, 1), 2, PartDone, 0)];
+    assert_eq!(standing(&said).left.unknown_after.as_deref(), Some("A-2"));
+    assert_eq!(state(&said), TaskState::PartDone);
 }
 
 #[test]
-fn a_part_done_attempt_of_unknown_share_is_part_done_and_marked() {
+fn a_later_statement_or_an_ending_makes_known_what_is_left() {
+    let unknown = [
+        tried("A-1", (33, 1), 1, PartDone, Some(70)),
+        tried("A-2", (34, 1), 2, PartDone, Some(70)),
+    ];
+    let then = |event: Event| standing(&[&unknown[..], &[event]].concat());
+
+    assert_eq!(then(leaving("A-3", (35, 1), 3, NotCompleted, 20)).left.known(), Some(Share(20)));
+    assert_eq!(then(reopened("Y-1", 35, 3, 55)).left.known(), Some(Share(55)));
+    assert_eq!(then(tried("A-3", (35, 1), 3, Done, None)).left.known(), Some(Share(0)));
+    let less = then(tried("A-3", (35, 1), 3, PartDone, Some(10))).left;
+    assert_eq!((less.most, less.unknown_after.as_deref()), (Share(20), Some("A-2")));
+}
+
+#[test]
+fn what_an_attempt_says_is_left_stands_whatever_is_entered_before_it_later() {
+    let first = leaving("A-1", (33, 1), 1, PartDone, 60);
+    let late = leaving("A-9", (32, 1), 9, PartDone, 30);
+    let added = tried("A-2", (34, 1), 2, PartDone, Some(20));
+
+    assert_eq!(standing(&[first.clone(), late.clone()]).left.known(), Some(Share(60)));
+    assert_eq!(standing(&[late.clone(), added.clone()]).left.known(), Some(Share(10)));
+    // More may be left than was thought.
+    let more = leaving("A-3", (35, 1), 3, PartDone, 80);
+    assert_eq!(standing(&[first, late, added, more]).left.known(), Some(Share(80)));
+}
+
+#[test]
+fn a_part_done_attempt_that_does_not_say_how_much_is_left_is_part_done_and_marked() {
     let now = standing(&[tried("A-1", (33, 1), 1, PartDone, None)]);
 
-    assert_eq!((now.state, now.share_left), (TaskState::PartDone, Share(100)));
-    assert!(now.share_unknown);
-    assert!(!standing(&[tried("A-1", (33, 1), 1, PartDone, Some(10))]).share_unknown);
+    assert_eq!((now.state, now.left.most), (TaskState::PartDone, Share(100)));
+    assert_eq!(now.left.unknown_after.as_deref(), Some("A-1"));
+    let said = standing(&[tried("A-1", (33, 1), 1, PartDone, Some(10))]);
+    assert_eq!(said.left.known(), Some(Share(90)));
 }
 
 #[test]
 fn what_was_not_reached_adds_nothing() {
     let now = standing(&[tried("A-1", (33, 1), 1, NotReached, Some(30))]);
 
-    assert_eq!((now.state, now.share_left), (TaskState::Open, Share(100)));
+    assert_eq!((now.state, now.left.most), (TaskState::Open, Share(100)));
     assert_eq!(now.why_open.unwrap().kind(), "not reached");
 }
 
@@ -98,7 +135,7 @@ fn the_first_three_closures_end_done_and_the_rest_dropped() {
         assert_eq!(now.state == TaskState::Done, done, "{kind}");
         assert_eq!(now.state == TaskState::Dropped, !done, "{kind}");
         assert_eq!(now.ended.as_deref(), Some("Z-1"));
-        assert_eq!(now.share_left, if done { Share(0) } else { Share(100) });
+        assert_eq!(now.left.most, if done { Share(0) } else { Share(100) });
     }
 }
 
@@ -117,7 +154,7 @@ fn parked_stands_before_part_done() {
     let events = [tried("A-1", (33, 1), 1, PartDone, Some(40)), after("B-1", 33, 2, What::Parking)];
     let now = standing(&events);
 
-    assert_eq!((now.state, now.share_left), (TaskState::Parked, Share(60)));
+    assert_eq!((now.state, now.left.most), (TaskState::Parked, Share(60)));
     assert_eq!(now.why_open, Some(WhyOpen::Parked { parking: "B-1".to_owned() }));
 }
 
@@ -219,7 +256,7 @@ fn reopening_cancels_endings_and_shares_and_says_what_is_left() {
     ];
     let now = standing(&events);
 
-    assert_eq!((now.state, now.share_left), (TaskState::PartDone, Share(30)));
+    assert_eq!((now.state, now.left.most), (TaskState::PartDone, Share(30)));
     assert_eq!((now.ended, now.last_event.as_deref()), (None, Some("Y-1")));
     assert_eq!(now.why_open.unwrap().kind(), "reopened");
 
@@ -243,7 +280,7 @@ fn an_ending_after_the_reopening_counts() {
     let events = [
         tried("A-1", (33, 1), 1, Done, None),
         reopened("Y-1", 33, 2, 20),
-        tried("A-2", (34, 1), 3, PartDone, Some(20)),
+        tried("A-2", (34, 1), 3, Done, None),
     ];
     let now = standing(&events);
 
@@ -262,7 +299,7 @@ fn a_late_entry_takes_its_place_in_the_past() {
     let now = standing(&late);
 
     // The late attempt happened before the reopening, which voids its share.
-    assert_eq!(now.share_left, Share(70));
+    assert_eq!(now.left.most, Share(70));
     assert_eq!(now.ordered, [3, 0, 1, 2]);
     assert_eq!(now.last_event.as_deref(), Some("Y-1"));
     assert_eq!(now.why_open.unwrap().kind(), "reopened");

@@ -124,7 +124,7 @@ fn a_done_counts_only_since_and_only_by_that_approach() {
 fn a_part_that_reached_its_plan_is_no_done_and_opens_nothing_again() {
     let by = approach("K-1", "nadir");
     let mut reached = tried(2, unit(1), &by, account(Outcome::PartDone, None));
-    reached.account.share = Some(Share(40));
+    reached.account.added = Some(Share(40));
     reached.account.planned = Some(Share(40));
 
     assert_eq!(plainly(&unit(1), &by, &[failed(1, unit(1), &by), reached]), shut(&["A-1"]));

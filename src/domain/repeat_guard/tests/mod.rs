@@ -31,8 +31,8 @@ fn approach(technique: &str, from: &str) -> Approach {
 }
 
 fn account(outcome: Outcome, scope: Option<Scope>) -> Account {
-    let (share, planned, minutes, cut_off) = (None, None, None, None);
-    Account { outcome, share, planned, scope, time_ran_out: false, minutes, cut_off }
+    let (added, planned, minutes, cut_off) = (None, None, None, None);
+    Account { outcome, added, planned, scope, time_ran_out: false, minutes, cut_off }
 }
 
 /// An attempt on the `n`-th flight, `n` being the number in its code.

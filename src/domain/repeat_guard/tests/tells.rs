@@ -8,7 +8,7 @@ use Scope::{Diagnosis, Hardware, Outside};
 
 fn shares(share: i64, planned: i64) -> Account {
     Account {
-        share: Some(Share(share)),
+        added: Some(Share(share)),
         planned: Some(Share(planned)),
         ..account(PartDone, Some(Scope::Approach))
     }

@@ -146,7 +146,7 @@ fn a_share_fills_the_square_from_the_bottom() {
     let markup = row(&line(
         &columns,
         Where::Earlier,
-        vec![on(&columns, "E-33.1", MarkKind::PartDone(Some(Share(60))), 0)],
+        vec![on(&columns, "E-33.1", MarkKind::PartDone(Some(Share(40))), 0)],
     ));
     // 9.5 × 0.6 = 5.7 high, from 4.75 − 5.7 = −0.95 down to the bottom edge.
     assert!(markup.contains("d=\"M-4.75 -0.95h9.5v5.7h-9.5z\""), "{markup}");

@@ -220,7 +220,7 @@ impl Pen {
 
 fn draw_mark(out: &mut String, p: &Placed<'_>, unit: f64) {
     match (p.mark.kind, p.mark.kind.shape()) {
-        (MarkKind::PartDone(Some(share)), _) => out.push_str(&part(p.x, p.y, unit, share)),
+        (MarkKind::PartDone(Some(left)), _) => out.push_str(&part(p.x, p.y, unit, left)),
         (MarkKind::Parked, _) => {
             let (x, y) = (short(p.x - 6.0 * unit), short(p.y + 4.5 * unit));
             let (wide, high) = (short(12.0 * unit), short(2.75 * unit));
@@ -231,9 +231,10 @@ fn draw_mark(out: &mut String, p: &Placed<'_>, unit: f64) {
     }
 }
 
-/// The outlined square, filled from the bottom to the share done.
-fn part(x: f64, y: f64, unit: f64, share: Share) -> String {
-    let high = 9.5 * f64::from(i32::try_from(share.0.clamp(0, 100)).unwrap_or(0)) / 100.0;
+/// The outlined square, filled from the bottom to what is done.
+fn part(x: f64, y: f64, unit: f64, left: Share) -> String {
+    let done = (Share::WHOLE.0 - left.0).clamp(0, 100);
+    let high = 9.5 * f64::from(i32::try_from(done).unwrap_or(0)) / 100.0;
     let scale = if unit > 1.0 { format!(" scale({})", short(unit)) } else { String::new() };
     format!(
         "<g transform=\"translate({} {}){scale}\"><path class=\"k\" d=\"M-4.75-4.75h9.5v9.5h-9.5z\"/>\

@@ -61,7 +61,7 @@ pub(super) fn said(kind: MarkKind) -> String {
     match kind {
         MarkKind::Done => "done".to_owned(),
         MarkKind::PartDone(None) => "part done".to_owned(),
-        MarkKind::PartDone(Some(share)) => format!("part done, {share}"),
+        MarkKind::PartDone(Some(left)) => format!("part done, {left} left"),
         MarkKind::NotCompleted => "not completed".to_owned(),
         MarkKind::NotReached => "not reached".to_owned(),
         MarkKind::Deferral => "deferred".to_owned(),

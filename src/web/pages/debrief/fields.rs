@@ -46,7 +46,7 @@ pub(super) fn fields(
         small("pet_start", "PET from, h:mm", "if-tried"),
         small("pet_end", "PET to, h:mm", "if-tried"),
         small("minutes", "Minutes spent", "if-tried"),
-        small("share", "Share done, %", "if-part").typed(Typed::WHOLE),
+        left_after(row, cells, wrong),
         line("seats", "Seats and crew codes", "if-tried"),
         pick("technique", "Technique", "if-tried", technique),
         pick("side", "Access side", "if-tried", sides),
@@ -123,6 +123,22 @@ fn confirm(cells: &Cells, wrong: &[FieldError]) -> Option<FieldView> {
         FieldView::new("confirmed", "Confirm").holding(cells.get("confirmed")).ticking(tick);
     field.when = "if-tried";
     Some(field.judged(wrong))
+}
+
+/// How much of the task is left now, beside what was left before.
+fn left_after(row: &Row, cells: &Cells, wrong: &[FieldError]) -> FieldView {
+    let typed = cells.get("left_after");
+    let shown = if typed.is_empty() { row.left_shown() } else { typed.to_owned() };
+    let mut field = FieldView::new("left_after", "% of the task left now")
+        .holding(shown)
+        .wide(Width::Small)
+        .typed(Typed::WHOLE)
+        .judged(wrong);
+    if let Some(left) = &row.left {
+        field = field.hinting(format!("Left before: {}.", left.before));
+    }
+    field.when = "if-left";
+    field
 }
 
 pub(super) fn head(excursion: &Excursion, outcome: &Outcome) -> Vec<FieldView> {

@@ -64,12 +64,13 @@ fn row(mut cells: Cells) -> TypedRow {
     };
     let key = take(&mut cells, "key");
     let seen = Some(take(&mut cells, "version")).filter(|seen| !seen.is_empty());
+    let left_shown = take(&mut cells, "left_shown");
     let cells = cells
         .iter()
-        .filter(|(name, _)| !["key", "version"].contains(name))
+        .filter(|(name, _)| !["key", "version", "left_shown"].contains(name))
         .map(|(name, text)| (name.to_owned(), text.to_owned()))
         .collect();
-    TypedRow { key, seen, cells, quiet: false }
+    TypedRow { key, seen, cells, left_shown, quiet: false }
 }
 
 /// The fields whose names start so, without that start. Seats typed one by one make one cell.

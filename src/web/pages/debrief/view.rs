@@ -7,7 +7,7 @@ use super::choices::Choices;
 use super::fields::{counts, fields, head, new_left, new_tool};
 use super::saving::{Clash, Outcome, version_of};
 use crate::app::Failure;
-use crate::app::debrief::{DEFERRED, Debrief, Row, stamp};
+use crate::app::debrief::{DEFERRED, Debrief, Row, look_at_what_is_left, stamp};
 use crate::app::outside;
 use crate::domain::cells::{Cells, FieldError};
 use crate::domain::codes::{TaskCode, ToolCode};
@@ -65,6 +65,8 @@ struct RowView {
     prefix: String,
     key: String,
     stamp: String,
+    /// What the field of what is left showed.
+    left_shown: String,
     /// The code of the slot, for a row that answers one.
     slot: Option<String>,
     task: String,
@@ -124,8 +126,11 @@ pub(super) async fn page(
             row_view(at, row, clash, &choices, may_record)
         })
         .collect();
-    if may_record {
-        rows.extend(asked_for(&debrief, another, rows.len(), &choices));
+    if may_record && let Some(row) = asked_for(&debrief, another) {
+        let mut asked = [row];
+        look_at_what_is_left(db, &debrief.excursion.code.0, &mut asked).await?;
+        let at = rows.len();
+        rows.extend(asked.iter().map(|row| new_row_view(at, row, &choices)));
     }
     let mut tools = Vec::new();
     for (at, tool) in debrief.tools.iter().enumerate() {
@@ -173,7 +178,7 @@ pub(super) async fn page(
 }
 
 /// The row of one more try, or of work that was not planned, empty.
-fn asked_for(debrief: &Debrief, another: &str, at: usize, choices: &Choices) -> Option<RowView> {
+fn asked_for(debrief: &Debrief, another: &str) -> Option<Row> {
     if another.is_empty() {
         return None;
     }
@@ -188,13 +193,16 @@ fn asked_for(debrief: &Debrief, another: &str, at: usize, choices: &Choices) -> 
     if debrief.rows.iter().any(|row| row.key == key) {
         return None;
     }
-    let row = Row { key, slot, task, title, attempt: None, deferral: None, draft: None };
-    let mut view = row_view(at, &row, None, choices, true);
+    Some(Row { key, slot, task, title, attempt: None, deferral: None, draft: None, left: None })
+}
+
+fn new_row_view(at: usize, row: &Row, choices: &Choices) -> RowView {
+    let mut view = row_view(at, row, None, choices, true);
     view.is_new = true;
     // Nothing can have changed a row that is not there yet.
     view.stamp = String::new();
     view.wanted = 0;
-    Some(view)
+    view
 }
 
 fn row_view(
@@ -248,6 +256,7 @@ fn row_view(
     RowView {
         key: row.key.clone(),
         stamp: stamp_of(row),
+        left_shown: row.left_shown(),
         slot: row.slot.as_ref().map(|slot| slot.code.0.as_str().to_owned()),
         task: row.task.as_str().to_owned(),
         title: row.title.clone(),

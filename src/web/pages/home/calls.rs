@@ -7,6 +7,7 @@ use crate::domain::codes::TaskCode;
 use crate::domain::order_of_work::{LostWay, Taking};
 use crate::domain::outside::Contradiction;
 use crate::domain::repeat_guard::{Approach, Judgement};
+use crate::store::standing::LeftUnknown;
 use crate::web::addresses;
 use crate::web::drawings::carry_line::{Style, small};
 use crate::web::drawings::columns::Columns;
@@ -106,6 +107,15 @@ pub(super) fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
         under: "no slot in time, or a poor one",
         calls,
         all,
+    });
+
+    let calls: Vec<Call> = attention.left_unknown.iter().map(left_unknown).collect();
+    groups.push(Group {
+        count: attention.left_unknown_count,
+        heading: "% left unknown",
+        under: "nothing is left by the record, and the task is not done",
+        calls,
+        all: None,
     });
 
     let calls: Vec<Call> = attention.stopped.iter().map(stopped).collect();
@@ -376,6 +386,22 @@ fn sisters_calls(told: &Told) -> (Vec<Call>, Vec<Call>) {
         })
         .collect();
     (in_question, offered)
+}
+
+/// A task of which nothing is left by what its attempts say, and which is not done.
+fn left_unknown(found: &LeftUnknown) -> Call {
+    let attempt = addresses::within("attempts", &found.attempt);
+    Call {
+        address: addresses::within("tasks", &found.task),
+        code: found.task.to_string(),
+        words: said(&format!(
+            "{}: by {} on {} nothing is left of it, and it is not recorded as done. It stays open with % left unknown. Say how much is left, or record it as done.",
+            found.title, found.attempt, found.excursion
+        )),
+        line: None,
+        act: format!("Correct {}", found.attempt),
+        act_address: format!("{attempt}/edit#f-left-after"),
+    }
 }
 
 /// A set slot with the gate that turned against it.

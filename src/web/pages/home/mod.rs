@@ -122,7 +122,7 @@ fn flights(attention: &Attention, columns: &Columns) -> Vec<StripFlight> {
 
 fn mark(ended: &Ended) -> Option<MarkKind> {
     match (ended.outcome, ended.deferred, ended.state) {
-        (Some(outcome), _, _) => Some(MarkKind::of(outcome, ended.share.map(Share))),
+        (Some(outcome), _, _) => Some(MarkKind::of(outcome, ended.left.map(Share))),
         (None, true, _) => Some(MarkKind::Deferral),
         (None, false, SlotState::Set) => Some(MarkKind::Set),
         (None, false, SlotState::Pencilled) => Some(MarkKind::Pencilled),

@@ -147,7 +147,7 @@ struct TryRow {
     excursion: String,
     revision: String,
     outcome: Outcome,
-    share: String,
+    said: String,
     minutes: String,
     words: String,
 }
@@ -286,7 +286,7 @@ fn try_row(attempt: &Attempt) -> TryRow {
         excursion: attempt.excursion.to_string(),
         revision: attempt.revision.map_or_else(String::new, |n| n.to_string()),
         outcome: attempt.outcome,
-        share: attempt.share.map_or_else(String::new, |share| share.to_string()),
+        said: attempt.said().map_or_else(String::new, |said| said.to_string()),
         minutes: attempt.minutes.map_or_else(String::new, Minutes::clock),
         words: attempt.words.as_str().lines().next().unwrap_or_default().to_owned(),
     }

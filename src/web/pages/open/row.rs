@@ -104,7 +104,7 @@ pub(super) const FILE_HEADS: &[&str] = &[
     "in danger",
     "carried",
     "deferred before launch",
-    "share left",
+    "% left",
     "open because",
     "in words",
 ];
@@ -124,7 +124,8 @@ pub(super) fn file_cells(item: &OpenItem) -> Vec<String> {
         if item.in_danger { "yes" } else { "no" }.to_owned(),
         item.carry_count.to_string(),
         item.deferred_before.to_string(),
-        item.share_left.0.to_string(),
+        // What is unknown is not given as a number.
+        if item.left_unknown.is_none() { item.share_left.0.to_string() } else { String::new() },
         item.why.clone(),
         item.why_words.clone(),
     ]

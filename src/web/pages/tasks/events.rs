@@ -7,6 +7,7 @@ use crate::domain::codes::ExcursionCode;
 use crate::domain::history::{Event, What, standing};
 use crate::domain::kinds::Kind;
 use crate::domain::time::Day;
+use crate::domain::words::Outcome;
 use crate::store::history::Opening;
 use crate::web::addresses;
 use crate::web::marks;
@@ -86,9 +87,11 @@ fn row(whole: &WholeTask, opening: &Opening, event: &Event) -> Option<EventRow> 
             let attempt = told.attempts.iter().find(|a| a.code.0.as_str() == code)?;
             EventRow {
                 mark: marks::of(&tried.outcome),
-                word: match attempt.share {
-                    Some(share) => format!("{}, {share} of it", tried.outcome),
-                    None => tried.outcome.to_string(),
+                word: match whole.dossier.left_around(&attempt.code.0) {
+                    Some(left) if tried.outcome == Outcome::PartDone => {
+                        format!("{}, {} left", tried.outcome, left.after)
+                    }
+                    Some(_) | None => tried.outcome.to_string(),
                 },
                 excursion: Some(attempt.excursion.to_string()),
                 day: day_of(whole, &attempt.excursion),

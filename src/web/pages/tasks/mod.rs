@@ -258,7 +258,7 @@ fn facts(whole: &WholeTask) -> Facts {
         [_, Some(likely), _] => format!("{} min, one figure alone", likely.0),
         _ => unknown(),
     };
-    let left = whole.standing.as_ref().map_or_else(unknown, |stand| stand.share_left.to_string());
+    let left = whole.standing.as_ref().map_or_else(unknown, |stand| stand.left().to_string());
     Facts {
         class,
         need,
