@@ -78,6 +78,8 @@ kept! {
          lighting = excluded.lighting, temperature = excluded.temperature,
          time_left = excluded.time_left, operated = excluded.operated,
          confirmed = excluded.confirmed,
+         position = CASE WHEN attempt.task = excluded.task THEN attempt.position
+             ELSE excluded.position END,
          left_after = excluded.left_after",
     code, task, excursion, slot, seats, technique, revision, side, pet_start, pet_end, minutes,
     outcome, share, planned_share, cause, words, measured, last_step, as_left, safe_until,

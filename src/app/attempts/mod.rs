@@ -1,5 +1,6 @@
 //! Attempts: what flew can always be recorded; what it means is derived from it.
 
+mod cut_off;
 pub mod form;
 pub(crate) mod surroundings;
 pub mod withdraw;
@@ -8,22 +9,21 @@ use crate::app::excursions::allowed;
 use crate::app::records::{Base, Ruled, current, write};
 use crate::app::work::Work;
 use crate::app::{Failure, slots, touched};
-use crate::compute::three_point::ThreePoint;
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::{FieldError, Line, Prose};
 use crate::domain::codes::{LinkCode, Own, TaskCode};
 use crate::domain::confirmations::Confirmation;
 use crate::domain::debrief::{follow_pet, opens_follow_on};
 use crate::domain::excursions::Excursion;
-use crate::domain::history::Left;
 use crate::domain::plausible::{Known, unlikely};
 use crate::domain::roles::Action;
 use crate::domain::slots::Slot;
 use crate::domain::tasks::{Link, Task};
-use crate::domain::techniques::Technique;
-use crate::domain::units::{Minutes, Share};
+use crate::domain::units::Minutes;
 use crate::domain::words::{ExcursionState, LinkKind, Outcome, OutsideAfter, SlotState};
 use crate::store::{Kept, excursions, families, imports};
+
+use cut_off::Planned;
 
 impl Ruled for Attempt {
     async fn prepare(
@@ -154,15 +154,6 @@ async fn belonging_slot(
     Ok(set)
 }
 
-/// The work that an attempt took on, as it stood then.
-struct Planned<'a> {
-    /// The attempt as it was recorded before this edit.
-    before: Option<&'a Attempt>,
-    slot: Option<&'a Slot>,
-    left_before: Option<Left>,
-    time_ran_out: bool,
-}
-
 /// Fills in what follows from the task, the slot and the excursion, as they were then.
 async fn complete(
     work: &mut Work,
@@ -187,10 +178,26 @@ async fn complete(
         // A table may name it for the past; a person who does so now says that it stands there.
         attempt.outside_after = (!work.plants_missing).then_some(OutsideAfter::Left);
     }
+    let other_slot = |before: &&Attempt| {
+        before.slot != attempt.slot && before.planned_share == attempt.planned_share
+    };
+    if before.filter(other_slot).is_some() {
+        attempt.planned_share = None;
+    }
     if attempt.planned_share.is_none() {
         attempt.planned_share = slot.and_then(|slot| slot.share);
     }
-    if before.is_none() {
+    let other_task = before.filter(|before| before.task != attempt.task);
+    if let Some(before) = other_task {
+        // Where it was and on what belongs to the task that it was taken for.
+        if before.worksite == attempt.worksite {
+            attempt.worksite = None;
+        }
+        if (&before.unit, &before.serial) == (&attempt.unit, &attempt.serial) {
+            (attempt.unit, attempt.serial) = (None, None);
+        }
+    }
+    if before.is_none() || other_task.is_some() {
         if attempt.worksite.is_none() {
             attempt.worksite.clone_from(&task.worksite);
         }
@@ -208,50 +215,13 @@ async fn complete(
     if attempt.revision.is_none() && before.is_none() && !work.plants_missing {
         attempt.revision = technique.as_ref().and_then(|technique| technique.revision);
     }
-    if before.is_some_and(|before| is_worked_out_anew(before, attempt)) {
+    if before.is_some_and(|before| cut_off::is_outdated(before, attempt)) {
         attempt.cut_off = None;
     }
     if attempt.cut_off.is_none() && planned.time_ran_out {
-        attempt.cut_off = p80(known, &planned, attempt.planned_share);
+        attempt.cut_off = cut_off::p80(known, &planned, attempt.planned_share);
     }
     Ok(())
-}
-
-/// Whether an edit changes the work on which a stored cut-off stands, and not the cut-off itself.
-fn is_worked_out_anew(before: &Attempt, attempt: &Attempt) -> bool {
-    let of = |one: &Attempt| {
-        (one.task.clone(), one.slot.clone(), one.technique.clone(), one.planned_share)
-    };
-    before.cut_off == attempt.cut_off && of(before) != of(attempt)
-}
-
-/// The minutes that stand in for a cut-off while there is none: the 80 % point of the estimate
-/// that held when it was set, else of the technique, else of the task; of the part of the work
-/// that was planned, else of what was left.
-fn p80(known: &Known, planned: &Planned<'_>, share: Option<Share>) -> Option<Minutes> {
-    let Known { task, technique, .. } = known;
-    let left = planned.left_before.as_ref().map_or(Share::WHOLE, |left| left.most);
-    let share = share.unwrap_or(left).min(left);
-    let of_slot = planned.slot.map(|s| (s.optimistic, s.likely, s.pessimistic));
-    let of_technique = technique.as_ref().map(|t| (t.optimistic, t.likely, t.pessimistic));
-    let of_task = Some((task.optimistic, task.likely, task.pessimistic));
-    let (a, m, b) = [of_slot, of_technique, of_task]
-        .into_iter()
-        .flatten()
-        .find_map(|(a, m, b)| Some((a?, m?, b?)))?;
-    let estimate = ThreePoint::new(real(a.0), real(m.0), real(b.0))?;
-    Some(whole(estimate.part(real(share.0) / 100.0).quantile(0.8)))
-}
-
-/// Minutes and per cents stay far below the 2⁵³ that a float holds exactly.
-#[expect(clippy::cast_precision_loss, reason = "minutes and per cents are small")]
-fn real(number: i64) -> f64 {
-    number as f64
-}
-
-#[expect(clippy::cast_possible_truncation, reason = "minutes are small")]
-fn whole(minutes: f64) -> Minutes {
-    Minutes(minutes.round() as i64)
 }
 
 /// Work that was done while the function did not come back is followed by a task of its own.
