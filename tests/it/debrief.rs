@@ -150,7 +150,8 @@ async fn a_row_saved_while_typing_answers_what_is_wanted(db: SqlitePool) {
     let stamp = hidden(&app, "r0-version");
     let row = [("r0-key", "S-1"), ("r0-slot", "S-1"), ("r0-task", "T-1"), ("r0-version", &stamp)];
     let typed =
-        [&row[..], &[("r0-outcome", "part done"), ("r0-minutes", "30"), ("r0-left_after", "")]].concat();
+        [&row[..], &[("r0-outcome", "part done"), ("r0-minutes", "30"), ("r0-left_after", "")]]
+            .concat();
 
     let reply = app.post(ROWS, &typed).await;
     let told: serde_json::Value = serde_json::from_str(&reply.body).unwrap();
@@ -363,8 +364,12 @@ async fn what_an_earlier_result_leaves_less_of_a_later_slot_plans_no_more_than_t
     app.get(DEBRIEF).await;
 
     let row = [("r9-key", "S-8"), ("r9-slot", "S-8"), ("r9-task", "T-3")];
-    let result =
-        [("r9-outcome", "part done"), ("r9-minutes", "30"), ("r9-left_after", "30"), ("r9-cause", "3")];
+    let result = [
+        ("r9-outcome", "part done"),
+        ("r9-minutes", "30"),
+        ("r9-left_after", "30"),
+        ("r9-cause", "3"),
+    ];
     let reply = app.post(ROWS, &[&row[..], &result[..]].concat()).await;
     assert_eq!(reply.status, 200, "{}", reply.body);
 
@@ -479,6 +484,7 @@ async fn work_at_a_task_that_was_set_there_says_whether_it_fills_that_slot(db: S
     assert_eq!(attempt_of(&app, "T-1").await.slot, None);
     let missing = send(&app, &[("do", "close")]).await;
     assert!(missing.body.contains("Say how T-1 ended"), "S-1 still waits: {}", missing.body);
+}
 
 /// The field of what is left, as the page shows it: its value.
 fn left_now(page: &str, row: &str) -> String {
@@ -519,19 +525,30 @@ async fn what_is_left_is_shown_asked_for_and_never_ends_the_task(db: SqlitePool)
         assert!(attempts(&app).await.is_empty());
     }
 
-    send(&app, &[("r0-outcome", "part done"), ("r0-cause", "3"), ("r0-left_after", "40")]).await;
+    let part = [
+        ("r0-outcome", "part done"),
+        ("r0-cause", "3"),
+        ("r0-minutes", "30"),
+        ("r0-left_after", "40"),
+    ];
+    send(&app, &part).await;
     assert_eq!(left(&app, "T-1").await.to_string(), "40 %");
     let page = app.get("/excursions/E-37.1/debrief?another=S-1").await.body;
     assert_eq!(left_now(&page, "r0"), "40", "what was recorded");
     assert_eq!(left_now(&page, "r2"), "40", "what is left before the next try");
     assert!(page.contains("Left before: 40 %."), "{page}");
 
-    let more = [("r2-outcome", "not completed"), ("r2-cause", "3"), ("r2-left_after", "70")];
+    let more = [
+        ("r2-outcome", "not completed"),
+        ("r2-cause", "3"),
+        ("r2-minutes", "30"),
+        ("r2-left_after", "70"),
+    ];
     app.post(DEBRIEF, &more).await;
     let page = app.get(DEBRIEF).await.body;
     assert!(page.contains("40 % was left before: “not completed” leaves at most that"), "{page}");
     // Kept as typed, the row stands beside the other result of its slot.
-    let less = [("r1-outcome", "not completed"), ("r1-cause", "3"), ("r1-left_after", "30")];
+    let less = [("r1-left_after", "30")];
     app.post(DEBRIEF, &less).await;
     assert_eq!(attempts(&app).await.len(), 2);
     assert_eq!(left(&app, "T-1").await.to_string(), "30 %");
@@ -542,7 +559,7 @@ async fn what_is_left_is_shown_asked_for_and_never_ends_the_task(db: SqlitePool)
 async fn import(app: &TestApp, rows: &str) {
     use holdover::app::Actor;
     use holdover::app::import::{Options, Request, run};
-    let head = "code,task,excursion,slot,outcome,share,cause\n";
+    let head = "code,task,excursion,slot,outcome,share,cause,minutes\n";
     let text = format!("{head}{rows}");
     let request =
         Request { kind: Kind::Attempt, bytes: text.as_bytes(), options: Options::default() };
@@ -559,7 +576,7 @@ async fn faults(app: &TestApp) -> Vec<String> {
 #[sqlx::test]
 async fn old_shares_that_reach_the_whole_leave_the_task_open_and_ask_for_an_answer(db: SqlitePool) {
     let app = flown(db).await;
-    import(&app, "A-1,T-3,E-37.1,,part done,60,3\nA-2,T-3,E-37.1,,part done,60,3\n").await;
+    import(&app, "A-1,T-3,E-37.1,,part done,60,3,30\nA-2,T-3,E-37.1,,part done,60,3,30\n").await;
 
     assert_eq!(standing_of(&app.app, "T-3").await.0, TaskState::PartDone);
     assert_eq!(left(&app, "T-3").await.to_string(), "unknown, at most 40 %");
@@ -576,7 +593,13 @@ async fn old_shares_that_reach_the_whole_leave_the_task_open_and_ask_for_an_answ
     // The act that mends it leads to the field, and correcting something else is not refused.
     let form = app.get("/attempts/A-2/edit").await;
     assert!(form.body.contains("id=\"f-left-after\""), "{}", form.body);
-    let all = [("task", "T-3"), ("excursion", "E-37.1"), ("outcome", "part done"), ("cause", "3")];
+    let all = [
+        ("task", "T-3"),
+        ("excursion", "E-37.1"),
+        ("outcome", "part done"),
+        ("cause", "3"),
+        ("minutes", "30"),
+    ];
     let other = [&all[..], &[("left_after", ""), ("words", "the pin sat loose")]].concat();
     let reply = app.post("/attempts/A-2/edit", &other).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
@@ -600,7 +623,7 @@ async fn tries(app: &TestApp, task: &str) -> Vec<holdover::store::history::Tried
 #[sqlx::test]
 async fn a_sum_below_the_whole_is_read_as_before(db: SqlitePool) {
     let app = flown(db).await;
-    import(&app, "A-1,T-3,E-37.1,,part done,60,3\nA-2,T-3,E-37.1,,part done,30,3\n").await;
+    import(&app, "A-1,T-3,E-37.1,,part done,60,3,30\nA-2,T-3,E-37.1,,part done,30,3,30\n").await;
     assert_eq!(left(&app, "T-3").await.to_string(), "10 %");
     // A row of the debrief shows what follows from the old shares, and keeps them untouched.
     let page = app.get(DEBRIEF).await.body;
@@ -615,7 +638,13 @@ async fn a_sum_below_the_whole_is_read_as_before(db: SqlitePool) {
 #[sqlx::test]
 async fn time_that_ran_out_is_held_against_the_part_of_the_work_that_was_left(db: SqlitePool) {
     let app = flown(db).await;
-    send(&app, &[("r0-outcome", "part done"), ("r0-cause", "3"), ("r0-left_after", "50")]).await;
+    let part = [
+        ("r0-outcome", "part done"),
+        ("r0-cause", "3"),
+        ("r0-minutes", "30"),
+        ("r0-left_after", "50"),
+    ];
+    send(&app, &part).await;
     let page = app.get("/excursions/E-37.1/debrief?another=S-1").await;
     assert_eq!(page.status, 200);
     let ran_out = [
@@ -640,7 +669,8 @@ async fn time_that_ran_out_is_held_against_the_part_of_the_work_that_was_left(db
 #[sqlx::test]
 async fn a_result_that_is_moved_to_another_task_leaves_its_slot_waiting(db: SqlitePool) {
     let app = flown(db).await;
-    send(&app, &[("r0-outcome", "not completed"), ("r0-cause", "3")]).await;
+    let failed = [("r0-outcome", "not completed"), ("r0-cause", "3"), ("r0-minutes", "30")];
+    send(&app, &failed).await;
     let code = tries(&app, "T-1").await[0].code.to_string();
     let address = format!("/attempts/{code}/edit");
 
@@ -651,13 +681,15 @@ async fn a_result_that_is_moved_to_another_task_leaves_its_slot_waiting(db: Sqli
         ("slot", "S-1"),
         ("outcome", "not completed"),
         ("cause", "3"),
+        ("minutes", "30"),
     ];
     let reply = app.post(&address, &fields).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
 
     assert_eq!(standing_of(&app.app, "T-1").await.0, TaskState::Slotted);
     assert_eq!(tries(&app, "T-3").await[0].slot, None);
-    let reply = send(&app, &[("r1-outcome", "done"), ("do", "close")]).await;
+    let close = [("r1-outcome", "done"), ("r1-minutes", "30"), ("do", "close")];
+    let reply = send(&app, &close).await;
     assert!(reply.body.contains("Say how T-1 ended"), "{}", reply.body);
     assert_eq!(faults(&app).await, [] as [String; 0]);
 }

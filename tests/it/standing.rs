@@ -53,7 +53,7 @@ const DEEDS: &[(Kind, &[Act])] = &[
     (Kind::Unit, &[Act::Move]),
     (Kind::Technique, &[Act::Move, Act::Change]),
     (Kind::Tool, &[Act::Move, Act::Change]),
-    (Kind::Excursion, &[Act::Move, Act::Change]),
+    (Kind::Excursion, &[Act::Move]),
     (Kind::Flight, &[Act::Change]),
 ];
 
@@ -117,6 +117,14 @@ async fn world(pool: SqlitePool, seed: u64) -> World {
         debrief::reopen(&mut work, &code.into(), "results are missing").await.unwrap();
     }
     work.finish("").await.unwrap();
+    for code in ["T-1", "T-2", "T-3"] {
+        // There before the first flight.
+        let mut work = Work::begin(&app.app, &actor("lead"), None).await.unwrap();
+        let mut cells = kinds::find(work.db(), Kind::Task, code).await.unwrap().unwrap();
+        cells.set("opened", "2029-10-01");
+        kinds::save_whole(&mut work, Kind::Task, &cells, Base::Current).await.unwrap();
+        work.finish("").await.unwrap();
+    }
     World { app, chance: ChaCha8Rng::seed_from_u64(seed), done: BTreeMap::new() }
 }
 
@@ -415,39 +423,55 @@ impl World {
         debrief::take_back(work, &excursion, &row.key).await
     }
 
-    /// What the check of the whole record says, but for results that ask for their answer.
+    /// What the check of the whole record says, but for results that ask for their answer or that
+    /// a change of something else made impossible.
     async fn faults(&self) -> Vec<String> {
         let report = checks::run(&self.app.app.db, |_, _| {}).await.unwrap();
-        let faults = report.faults.into_iter().filter(|fault| fault.check != "what is left");
+        let asked = ["what is left", "attempts"];
+        let faults = report.faults.into_iter().filter(|fault| !asked.contains(&fault.check));
         faults.map(|fault| format!("{}: {}", fault.check, fault.words)).collect()
     }
 
+    /// Does so many things, rare ones as often as others, and looks at the record after each.
     async fn live(&mut self, steps: usize) {
+        let deeds: Vec<(Kind, Act)> =
+            DEEDS.iter().flat_map(|(kind, acts)| acts.iter().map(|act| (*kind, *act))).collect();
         for step in 0..steps {
-            let (kind, acts) = DEEDS[self.chance.random_range(0..DEEDS.len())];
-            let act = acts[self.chance.random_range(0..acts.len())];
-            match self.act(kind, act).await {
-                Ok(what) => {
-                    *self.done.entry((kind.word(), act)).or_default() += 1;
-                    let faults = self.faults().await;
-                    assert!(faults.is_empty(), "step {step}, {act:?} {kind} {what}: {faults:#?}");
+            let times = |(kind, act): &(Kind, Act)| {
+                self.done.get(&(kind.word(), *act)).copied().unwrap_or_default()
+            };
+            let least = deeds.iter().map(times).min().unwrap_or_default();
+            let rare: Vec<_> = deeds.iter().copied().filter(|deed| times(deed) == least).collect();
+            let among = if step % 3 == 0 { &rare } else { &deeds };
+            let (kind, act) = among[self.chance.random_range(0..among.len())];
+            for _ in 0..TRIES {
+                match self.act(kind, act).await {
+                    Ok(what) => {
+                        *self.done.entry((kind.word(), act)).or_default() += 1;
+                        let faults = self.faults().await;
+                        assert!(faults.is_empty(), "{step}, {act:?} {kind} {what}: {faults:#?}");
+                        break;
+                    }
+                    Err(Failure::Internal(cause)) => panic!("{step}, {act:?} {kind}: {cause:?}"),
+                    Err(_) => {}
                 }
-                Err(Failure::Internal(cause)) => panic!("step {step}, {act:?} {kind}: {cause:?}"),
-                Err(_) => {}
             }
         }
     }
 }
 
-/// The seeds of the lives that are lived; each is one test, so that they run side by side.
+/// What is refused is tried again, with other words, so many times.
+const TRIES: usize = 12;
+
+/// So many things happen in one life.
+const STEPS: usize = 150;
+
 async fn what_is_stored_is_what_the_events_say(pool: SqlitePool, seed: u64) -> World {
     let mut world = world(pool, seed).await;
     assert_eq!(world.faults().await, [] as [String; 0]);
     world.live(STEPS).await;
     world
 }
-
-const STEPS: usize = 500;
 
 #[sqlx::test]
 async fn every_event_that_is_made_moved_changed_or_taken_back_is_followed(pool: SqlitePool) {
@@ -464,11 +488,6 @@ async fn every_event_that_is_made_moved_changed_or_taken_back_is_followed(pool: 
 #[sqlx::test]
 async fn every_event_is_followed_in_a_second_life(pool: SqlitePool) {
     what_is_stored_is_what_the_events_say(pool, 2).await;
-}
-
-#[sqlx::test]
-async fn every_event_is_followed_in_a_third_life(pool: SqlitePool) {
-    what_is_stored_is_what_the_events_say(pool, 3).await;
 }
 
 #[sqlx::test]
