@@ -29,7 +29,7 @@ async fn an_older_record_keeps_its_kinds_of_cause_and_gets_those_that_it_lacks(p
     brought_up_from(db, 86, own).await;
     let kinds = Cause::after(db, "", 100).await.unwrap();
     let words = |code: &str| {
-        kinds.iter().find(|kind| kind.code.0.as_str() == code).map(|kind| kind.words.0.as_str())
+        kinds.iter().find(|kind| kind.code.0.as_str() == code).map(|kind| kind.words.as_str())
     };
     assert_eq!(words("3"), Some("Thermal blanket in the way"));
     assert_eq!(words("17"), Some("No time left"));
