@@ -58,6 +58,7 @@ pub mod slips;
 mod slot_order;
 pub mod slots;
 pub mod standing;
+mod swaps;
 pub mod sweep;
 pub mod tasks;
 pub mod techniques;

@@ -56,6 +56,8 @@ record! {
         tools: List<ToolCode> = "Tools used" also ["tools"],
         unit: Option<UnitCode> = "Unit" hint "Left empty: the unit that stood there on that day.",
         serial: Option<Line> = "Serial number",
+        came_out: Option<Line> = "Serial that came out" also ["came out"] hint "Of a swap: serial or unit code, or “not recorded”.",
+        went_in: Option<Line> = "Serial that went in" also ["went in"] hint "Of a swap: serial or unit code, or “not recorded”.",
         worksite: Option<WorksiteCode> = "Worksite" hint "Left empty: where the task is.",
         cut_off: Option<Minutes> = "Cut-off then, min",
         recorded_by: Option<Line> = "Recorded by",

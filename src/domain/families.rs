@@ -28,3 +28,11 @@ record! {
         notes: Prose = "Notes",
     }
 }
+
+/// One stay of a unit at a position. Days that nobody wrote down are unknown.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Stay {
+    pub position: PositionCode,
+    pub from_day: Option<Day>,
+    pub until_day: Option<Day>,
+}

@@ -37,6 +37,7 @@ pub mod settings;
 pub mod sides;
 pub mod slots;
 pub mod spelling;
+pub mod swaps;
 pub mod tasks;
 pub mod techniques;
 pub mod time;

@@ -42,6 +42,7 @@ macro_rules! attempt_rows {
                    function_after AS "function_after: FunctionAfter",
                    tools AS "tools: List<ToolCode>", unit AS "unit: UnitCode",
                    serial AS "serial: Line", worksite AS "worksite: WorksiteCode",
+                   came_out AS "came_out: Line", went_in AS "went_in: Line",
                    cut_off AS "cut_off: Minutes", recorded_by AS "recorded_by: Line",
                    confirmed AS "confirmed: Confirmation"
                FROM attempt "# + $rest
@@ -56,10 +57,11 @@ kept! {
          pet_start, pet_end, minutes, outcome, share, planned_share, cause, words, measured,
          last_step, as_left, safe_until, safe_until_flight, forbids, temporary, function_after,
          tools, unit, serial, worksite, cut_off, recorded_by, outside_after, outside_items, symptom,
-         indications, tried, lighting, temperature, time_left, operated, confirmed, left_after, position)
+         indications, tried, lighting, temperature, time_left, operated, confirmed, came_out,
+         went_in, left_after, position)
      VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18,
          ?19, ?20, ?21, ?22, ?23, ?24, ?25, ?26, ?27, ?28, ?29, ?30, ?31, ?32, ?33, ?34, ?35,
-         ?36, ?37, ?38, ?39, ?40, ?41,
+         ?36, ?37, ?38, ?39, ?40, ?41, ?42, ?43,
          (SELECT position FROM task WHERE code = ?2))
      ON CONFLICT (code) DO UPDATE SET task = excluded.task, excursion = excluded.excursion,
          slot = excluded.slot, seats = excluded.seats, technique = excluded.technique,
@@ -77,7 +79,8 @@ kept! {
          indications = excluded.indications, tried = excluded.tried,
          lighting = excluded.lighting, temperature = excluded.temperature,
          time_left = excluded.time_left, operated = excluded.operated,
-         confirmed = excluded.confirmed,
+         confirmed = excluded.confirmed, came_out = excluded.came_out,
+         went_in = excluded.went_in,
          position = CASE WHEN attempt.task = excluded.task THEN attempt.position
              ELSE excluded.position END,
          left_after = excluded.left_after",
@@ -85,7 +88,7 @@ kept! {
     outcome, share, planned_share, cause, words, measured, last_step, as_left, safe_until,
     safe_until_flight, forbids, temporary, function_after, tools, unit, serial, worksite,
     cut_off, recorded_by, outside_after, outside_items, symptom, indications, tried, lighting,
-    temperature, time_left, operated, confirmed, left_after
+    temperature, time_left, operated, confirmed, came_out, went_in, left_after
 }
 
 /// Every record that names an attempt, so that it cannot be withdrawn: its kind and code.

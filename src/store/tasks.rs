@@ -36,7 +36,7 @@ macro_rules! task_rows {
                    hazards AS "hazards: Prose", notes AS "notes: Prose", opened AS "opened: Day",
                    opened_after AS "opened_after: FlightCode",
                    from_excursion AS "from_excursion: ExcursionCode",
-                   triggered AS "triggered: bool"
+                   swaps_unit AS "swaps_unit: bool", triggered AS "triggered: bool"
                FROM task "# + $rest
             $(, $value)*
         )
@@ -49,9 +49,9 @@ kept! {
          needed_by_flight, needed_by_day, late_means, late_is_moot, back_inside_by, optimistic,
          likely, pessimistic, estimator, seats, work_rate, lighting, arm, takes_out, brings_in,
          needs_inhibits, inhibits, hazards, notes, opened, opened_after, from_excursion,
-         triggered)
+         triggered, swaps_unit)
      VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18,
-         ?19, ?20, ?21, ?22, ?23, ?24, ?25, ?26, ?27, ?28, ?29, ?30)
+         ?19, ?20, ?21, ?22, ?23, ?24, ?25, ?26, ?27, ?28, ?29, ?30, ?31)
      ON CONFLICT (code) DO UPDATE SET title = excluded.title, family = excluded.family,
          position = excluded.position, worksite = excluded.worksite, sides = excluded.sides,
          class = excluded.class, needed_by_flight = excluded.needed_by_flight,
@@ -64,11 +64,12 @@ kept! {
          needs_inhibits = excluded.needs_inhibits, inhibits = excluded.inhibits,
          hazards = excluded.hazards, notes = excluded.notes,
          opened = excluded.opened, opened_after = excluded.opened_after,
-         from_excursion = excluded.from_excursion, triggered = excluded.triggered",
+         from_excursion = excluded.from_excursion, triggered = excluded.triggered,
+         swaps_unit = excluded.swaps_unit",
     code, title, family, position, worksite, sides, class, needed_by_flight, needed_by_day,
     late_means, late_is_moot, back_inside_by, optimistic, likely, pessimistic, estimator, seats,
     work_rate, lighting, arm, takes_out, brings_in, needs_inhibits, inhibits, hazards,
-    notes, opened, opened_after, from_excursion, triggered; then rewrite_inhibits
+    notes, opened, opened_after, from_excursion, triggered, swaps_unit; then rewrite_inhibits
 }
 
 async fn rewrite_inhibits(db: &mut SqliteConnection, task: &Task) -> Result<(), StoreError> {

@@ -8,7 +8,7 @@ pub mod withdraw;
 use crate::app::excursions::allowed;
 use crate::app::records::{Base, Ruled, current, write};
 use crate::app::work::Work;
-use crate::app::{Failure, slots, touched};
+use crate::app::{Failure, slots, swaps, touched};
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::{FieldError, Line, Prose};
 use crate::domain::codes::{LinkCode, Own, TaskCode};
@@ -63,7 +63,8 @@ impl Ruled for Attempt {
             None
         };
         let planned = Planned { before, slot: slot.as_ref(), left_before, time_ran_out };
-        complete(work, attempt, &known, planned).await
+        complete(work, attempt, &known, planned).await?;
+        swaps::check(work, attempt, &known.task, &known.excursion).await
     }
 
     async fn follow(work: &mut Work, before: Option<&Self>, attempt: &Self) -> Result<(), Failure> {
@@ -84,11 +85,25 @@ impl Ruled for Attempt {
         if before.is_none() && work.plants_missing {
             imports::note_attempt(work.db(), &attempt.code.0).await?;
         }
+        move_units(work, attempt).await?;
         Ok(())
     }
 
     async fn reach(work: &mut Work, attempt: &Self) -> Result<(), Failure> {
         touched::family(work, &attempt.task).await
+    }
+}
+
+/// A swap moves its units; one that was withdrawn has moved none.
+async fn move_units(work: &mut Work, attempt: &Attempt) -> Result<(), Failure> {
+    let is_there = Attempt::find(work.db(), attempt.code.0.as_str()).await?.is_some();
+    let task = Task::find(work.db(), attempt.task.as_str()).await?;
+    let excursion = Excursion::find(work.db(), attempt.excursion.as_str()).await?;
+    match (is_there, task, excursion) {
+        (true, Some(task), Some(excursion)) => {
+            swaps::follow(work, attempt, &task, &excursion).await
+        }
+        _ => swaps::put_back(work, &attempt.code.0).await,
     }
 }
 

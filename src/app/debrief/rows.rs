@@ -76,6 +76,8 @@ pub const FIELDS: &[&str] = &[
     "temporary",
     "outside_after",
     "outside_items",
+    "came_out",
+    "went_in",
     "function_after",
     "measured",
     "tools",

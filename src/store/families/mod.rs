@@ -9,7 +9,10 @@ use crate::store::{StoreError, kept};
 
 mod units;
 
-pub use units::{Stay, of_family, stays, stays_of_family, unit_at};
+pub use units::{
+    SwappedStay, forget_swapped, keep_swapped, of_family, stays, stays_of_family, swapped, unit_at,
+    units_with_stays_at, write_stays,
+};
 
 macro_rules! family_rows {
     ($rest:literal $(, $value:expr)*) => {

@@ -2,9 +2,9 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{FamilyCode, Own, PositionCode, UnitCode, WorksiteCode};
-use crate::domain::families::Unit;
+use crate::domain::cells::{Cell as _, Line, Prose};
+use crate::domain::codes::{AttemptCode, FamilyCode, Own, PositionCode, UnitCode, WorksiteCode};
+use crate::domain::families::{Stay, Unit};
 use crate::domain::time::Day;
 use crate::store::{Kept, StoreError};
 
@@ -57,14 +57,6 @@ impl Kept for Unit {
             .fetch_all(db)
             .await?)
     }
-}
-
-/// One stay of a unit at a position. Days that nobody wrote down are unknown.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Stay {
-    pub position: PositionCode,
-    pub from_day: Option<Day>,
-    pub until_day: Option<Day>,
 }
 
 /// The stays of a unit, the first one first.
@@ -158,17 +150,13 @@ fn placed(known: &[Stay], unit: &Unit) -> Option<Vec<Stay>> {
     (stays != known).then_some(stays)
 }
 
-async fn write_stays(
+/// Puts these stays in place of all that a unit has.
+pub async fn write_stays(
     db: &mut SqliteConnection,
     unit: &UnitCode,
     stays: &[Stay],
 ) -> Result<(), StoreError> {
-    let day = |day: Option<Day>| day.map(|day| day.to_string());
-    let rows: serde_json::Value = stays
-        .iter()
-        .map(|s| serde_json::json!([s.position.as_str(), day(s.from_day), day(s.until_day)]))
-        .collect();
-    let rows = rows.to_string();
+    let rows = written(stays);
     sqlx::query!("DELETE FROM stay WHERE unit = ?", unit).execute(&mut *db).await?;
     sqlx::query!(
         "INSERT INTO stay (unit, ordinal, position, from_day, until_day)
@@ -179,6 +167,101 @@ async fn write_stays(
     .execute(db)
     .await?;
     Ok(())
+}
+
+/// The units that have a stay at a position.
+pub async fn units_with_stays_at(
+    db: &mut SqliteConnection,
+    position: &PositionCode,
+) -> Result<Vec<UnitCode>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT DISTINCT unit AS "unit: UnitCode" FROM stay WHERE position = ? ORDER BY unit"#,
+        position
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// How the stays of one unit stood before and after a swap.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SwappedStay {
+    pub unit: UnitCode,
+    pub before: Vec<Stay>,
+    pub after: Vec<Stay>,
+}
+
+/// Keeps what the swap of an attempt did to the stays of a unit.
+pub async fn keep_swapped(
+    db: &mut SqliteConnection,
+    attempt: &AttemptCode,
+    swapped: &SwappedStay,
+) -> Result<(), StoreError> {
+    let (before, after) = (written(&swapped.before), written(&swapped.after));
+    sqlx::query!(
+        "INSERT INTO swapped_stay (attempt, unit, before, after) VALUES (?, ?, ?, ?)",
+        attempt,
+        swapped.unit,
+        before,
+        after
+    )
+    .execute(db)
+    .await?;
+    Ok(())
+}
+
+/// What the swap of an attempt did to the stays of its units.
+pub async fn swapped(
+    db: &mut SqliteConnection,
+    attempt: &AttemptCode,
+) -> Result<Vec<SwappedStay>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT unit AS "unit: UnitCode", before, after FROM swapped_stay
+           WHERE attempt = ? ORDER BY unit"#,
+        attempt
+    )
+    .fetch_all(db)
+    .await?;
+    rows.into_iter()
+        .map(|row| {
+            let (before, after) = (read(&row.before)?, read(&row.after)?);
+            Ok(SwappedStay { unit: row.unit, before, after })
+        })
+        .collect()
+}
+
+/// Keeps no longer what the swap of an attempt did.
+pub async fn forget_swapped(
+    db: &mut SqliteConnection,
+    attempt: &AttemptCode,
+) -> Result<(), StoreError> {
+    sqlx::query!("DELETE FROM swapped_stay WHERE attempt = ?", attempt).execute(db).await?;
+    Ok(())
+}
+
+/// `[["pump A", "2026-03-02", null]]`
+fn written(stays: &[Stay]) -> String {
+    let day = |day: Option<Day>| day.map(|day| day.to_string());
+    let rows: serde_json::Value = stays
+        .iter()
+        .map(|s| serde_json::json!([s.position.as_str(), day(s.from_day), day(s.until_day)]))
+        .collect();
+    rows.to_string()
+}
+
+fn read(text: &str) -> Result<Vec<Stay>, StoreError> {
+    let corrupt = |why: String| StoreError::Corrupt { table: "swapped_stay", why };
+    let rows: Vec<(String, Option<String>, Option<String>)> =
+        serde_json::from_str(text).map_err(|cause| corrupt(cause.to_string()))?;
+    let day = |text: Option<String>| text.map(|text| Day::read(&text)).transpose();
+    rows.into_iter()
+        .map(|(position, from, until)| {
+            Ok(Stay {
+                position: PositionCode::from(position.as_str()),
+                from_day: day(from).map_err(corrupt)?,
+                until_day: day(until).map_err(corrupt)?,
+            })
+        })
+        .collect()
 }
 
 /// The units of a family, each where it stands now.

@@ -9,6 +9,7 @@ use crate::app::Failure;
 use crate::app::attempts::form::NOT_PLANNED;
 use crate::app::debrief::Debrief;
 use crate::domain::codes::{FamilyCode, SlotCode, TaskCode};
+use crate::domain::families::Unit;
 use crate::domain::findings::Cause;
 use crate::domain::outside::OutsideItem;
 use crate::domain::sides::NAMES;
@@ -16,7 +17,9 @@ use crate::domain::tasks::Task;
 use crate::domain::techniques::Technique;
 use crate::domain::tools::Tool;
 use crate::domain::words::TechniqueState;
-use crate::store::{Kept, excursions, open_items, outside, tasks, techniques};
+use crate::store::{
+    Kept, excursions, families as store_families, open_items, outside, tasks, techniques,
+};
 use crate::web::forms::Choice;
 
 const MOST: i64 = 1_000;
@@ -36,6 +39,8 @@ pub(super) struct Choices {
     slots: Vec<(TaskCode, SlotCode)>,
     /// What is outside.
     outside: Vec<OutsideItem>,
+    /// The units of the families whose units are swapped.
+    units: Vec<Unit>,
 }
 
 impl Choices {
@@ -51,7 +56,19 @@ impl Choices {
         let outside = outside::in_place(db).await?;
         let filter = open_items::Filter::default();
         let open = open_items::page(db, &filter, open_items::Sort::Code, 0, OFFERED).await?;
+        let mut swapped: Vec<&FamilyCode> = found
+            .iter()
+            .filter(|task| task.swaps_unit)
+            .filter_map(|task| task.family.as_ref())
+            .collect();
+        swapped.sort_unstable();
+        swapped.dedup();
+        let mut units = Vec::new();
+        for family in swapped {
+            units.extend(store_families::of_family(db, family).await?);
+        }
         Ok(Self {
+            units,
             tasks: found.into_iter().map(|task| (task.code.0.clone(), task)).collect(),
             techniques,
             slots: debrief
@@ -121,6 +138,37 @@ impl Choices {
                 .map(|(of, slot)| Choice::new(slot.as_str(), format!("planned as {slot} ({of})"))),
         );
         choices
+    }
+
+    /// Whether a result of the task names the serials of a swap.
+    pub fn swaps(&self, task: &TaskCode) -> bool {
+        self.tasks.get(task).is_some_and(|task| task.swaps_unit && task.position.is_some())
+    }
+
+    /// The serials, else the codes, of the units that the task can swap.
+    pub fn units(&self, task: &TaskCode) -> Vec<Choice> {
+        let family = self.tasks.get(task).and_then(|task| task.family.as_ref());
+        let offer = |unit: &Unit| {
+            let code = unit.code.0.to_string();
+            let serial = unit.serial.as_ref().map_or(code.clone(), ToString::to_string);
+            let place = unit.position.as_ref().map_or_else(String::new, |at| format!(", {at}"));
+            Choice::new(serial, format!("{code}{place}"))
+        };
+        self.units.iter().filter(|unit| family == Some(&unit.family)).map(offer).collect()
+    }
+
+    /// Which unit stands at the position of the task by the record.
+    pub fn stands_there(&self, task: &TaskCode) -> String {
+        let position = self.tasks.get(task).and_then(|task| task.position.as_ref());
+        let stands = |unit: &&Unit| {
+            position.is_some() && unit.position.as_ref() == position && unit.until_day.is_none()
+        };
+        let unit = self.units.iter().find(stands);
+        unit.map_or_else(String::new, |unit| {
+            let code = unit.code.0.to_string();
+            let serial = unit.serial.as_ref().map_or(code, ToString::to_string);
+            format!("By the record {serial} stands there.")
+        })
     }
 
     pub fn outside_offers(&self) -> Vec<Choice> {

@@ -102,6 +102,18 @@ pub(super) fn fields(
         let after = all.iter().position(|field| field.name == "minutes").map_or(0, |at| at + 1);
         all.insert(after, confirm);
     }
+    let swapped = !cells.get("came_out").is_empty() || !cells.get("went_in").is_empty();
+    if choices.swaps(&row.task) || swapped {
+        let serials = [
+            line("came_out", "Serial that came out", "if-tried")
+                .hinting(choices.stands_there(&row.task)),
+            line("went_in", "Serial that went in", "if-tried")
+                .hinting("Serial, unit code, or “not recorded”."),
+        ];
+        let at = all.iter().position(|field| field.name == "cause").unwrap_or(all.len());
+        let offered = serials.map(|field| field.offering(choices.units(&row.task)));
+        all.splice(at..at, offered);
+    }
     all
 }
 
