@@ -81,7 +81,7 @@ impl std::fmt::Display for NotToBeSet {
             self.gates.iter().map(|(gate, verdict)| format!("{gate}: {verdict}")).collect();
         write!(
             f,
-            "It cannot be set ({}). Pencil it, mend that, or have a lead write a waiver that names the gate.",
+            "It cannot be set ({}). It can be pencilled; setting it needs a lead's waiver that names each check.",
             named.join("; ")
         )
     }

@@ -56,6 +56,8 @@ pub struct Notice {
     pub words: String,
     /// An address that takes a POST, and the words on its button.
     pub undo: Option<(String, String)>,
+    /// An address that is looked at, and the words of its link.
+    pub link: Option<(String, String)>,
 }
 
 /// What every page has around its matter.
@@ -112,7 +114,7 @@ impl PageFrame {
 
     #[must_use]
     pub fn noticing(mut self, words: impl Into<String>) -> Self {
-        self.notice = Some(Notice { words: words.into(), undo: None });
+        self.notice = Some(Notice { words: words.into(), undo: None, link: None });
         self
     }
 

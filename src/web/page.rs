@@ -37,7 +37,7 @@ impl Done {
 
     #[must_use]
     pub fn saying(mut self, words: impl Into<String>) -> Self {
-        self.notice = Some(Notice { words: words.into(), undo: None });
+        self.notice = Some(Notice { words: words.into(), undo: None, link: None });
         self
     }
 
@@ -46,7 +46,16 @@ impl Done {
     pub fn undo(mut self, address: impl Into<String>, words: impl Into<String>) -> Self {
         let undo = Some((address.into(), words.into()));
         let words = self.notice.map_or_else(String::new, |notice| notice.words);
-        self.notice = Some(Notice { words, undo });
+        self.notice = Some(Notice { words, undo, link: None });
+        self
+    }
+
+    /// Leads to a page where something more is asked.
+    #[must_use]
+    pub fn link(mut self, address: impl Into<String>, words: impl Into<String>) -> Self {
+        let link = Some((address.into(), words.into()));
+        let words = self.notice.map_or_else(String::new, |notice| notice.words);
+        self.notice = Some(Notice { words, undo: None, link });
         self
     }
 }

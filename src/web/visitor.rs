@@ -241,15 +241,21 @@ fn write_notice(notice: &Notice) -> String {
     if let Some((address, words)) = &notice.undo {
         text.append_pair("undo", address).append_pair("button", words);
     }
+    if let Some((address, words)) = &notice.link {
+        text.append_pair("link", address).append_pair("link_words", words);
+    }
     text.finish()
 }
 
 fn read_notice(text: &str) -> Option<Notice> {
     let fields = crate::web::extract::Fields::read(text.as_bytes());
     let words = fields.get("words").to_owned();
-    let undo = is_own_address(fields.get("undo"))
-        .then(|| (fields.get("undo").to_owned(), fields.get("button").to_owned()));
-    (!words.is_empty()).then_some(Notice { words, undo })
+    let own = |address: &str, words: &str| {
+        let (address, words) = (fields.get(address), fields.get(words));
+        is_own_address(address).then(|| (address.to_owned(), words.to_owned()))
+    };
+    let (undo, link) = (own("undo", "button"), own("link", "link_words"));
+    (!words.is_empty()).then_some(Notice { words, undo, link })
 }
 
 /// Whether an address leads to a page of this service and nowhere else.
@@ -286,12 +292,14 @@ mod tests {
     fn a_notice_comes_back_from_its_cookie_whole() {
         let notice = Notice {
             words: "T-0142 parked; ünd so “weiter”".into(),
-            undo: Some(("/tasks/T-0142/unpark".into(), "Take it back".into())),
+            undo: Some(("/tasks/T-0142/unpark".into(), "Undo".into())),
+            link: Some(("/excursions/E-37.1#change".into(), "Undo, with the reason".into())),
         };
         let text = write_notice(&notice);
         assert!(text.is_ascii() && !text.contains([';', ',', ' ', '"']));
         let back = read_notice(&text).unwrap();
         assert_eq!((back.words, back.undo), (notice.words, notice.undo));
+        assert_eq!(back.link, notice.link);
     }
 
     #[test]

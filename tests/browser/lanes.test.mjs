@@ -86,7 +86,7 @@ test("arrows up and down change the order on a lane, and its end is said", async
 test("Ctrl Z takes the last change back, one step away", async () => {
   const before = await rows();
   await page.keyboard.press("Control+z");
-  await page.waitForSelector("text=Taken back:");
+  await page.waitForSelector("text=Undone:");
   assert.notDeepEqual(await rows(), before);
 });
 
@@ -134,7 +134,7 @@ test("a finger moves a block by its handle, and scrolls by the rest of it", asyn
   await spoken(`T-0122 is worked by ${to}`);
   assert.equal(await seat(), `T-0122 ${to}`);
   await page.keyboard.press("Control+z");
-  await page.waitForSelector("text=Taken back:");
+  await page.waitForSelector("text=Undone:");
 });
 
 test("an open task is dragged in from the list, and out again", async () => {
@@ -150,7 +150,7 @@ test("an open task is dragged in from the list, and out again", async () => {
   // A block that has scrolled away cannot be taken.
   await block(task).locator(".work").scrollIntoViewIfNeeded();
   await drag(block(task).locator(".work"), -40, 300);
-  await spoken(`${task} is taken off E-37.1.`);
+  await spoken(`${task} is removed from E-37.1.`);
   assert.ok(!(await rows()).some((row) => row.startsWith(task)));
 });
 
@@ -163,7 +163,7 @@ test("Delete on a set block opens its form and asks for the reason", async () =>
   assert.ok((await rows()).some((row) => row.startsWith("T-0114")), "nothing is taken off yet");
   await page.keyboard.press("p");
   await page.locator("[data-act=withdraw][open] button").click();
-  await page.waitForSelector("text=T-0114 is taken off E-37.1.");
+  await page.waitForSelector("text=T-0114 is removed from E-37.1.");
 });
 
 test("without scripts the same is done by forms", async () => {
@@ -179,6 +179,6 @@ test("without scripts the same is done by forms", async () => {
   await fold.locator("[data-act=place] button").click();
   assert.match(await still.locator(".notice").first().textContent(), /T-0122 is worked by EV1 now\. Time left at P80/);
   await still.locator(".notice button").click();
-  assert.match(await still.locator(".notice").first().textContent(), /Taken back/);
+  assert.match(await still.locator(".notice").first().textContent(), /Undone/);
   await plain.close();
 });

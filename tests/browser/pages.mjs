@@ -77,7 +77,6 @@ const others = [
   "/tasks/T-0142/edit",
   "/excursions/E-36.2/edit",
   "/attempts/A-0067/edit",
-  "/slots/S-0152/edit",
   "/tasks/T-0118",
   "/tasks/T-0127",
   "/tasks/T-0101",

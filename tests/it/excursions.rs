@@ -120,7 +120,7 @@ async fn a_gate_refuses_and_a_waiver_that_names_it_lets_pass(db: SqlitePool) {
         })
         .collect();
     let mut fields = vec![("task", "T-9"), ("do", "set"), ("waiver", "a look costs nothing")];
-    fields.extend(gates.iter().map(|gate| ("waived_gate", *gate)));
+    fields.extend(gates.iter().map(|gate| ("waive", *gate)));
     let reply = app.post("/excursions/E-37.1/slots", &fields).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     assert!(app.get(PLANNED).await.body.contains("a look costs nothing"));

@@ -84,7 +84,7 @@ async fn a_block_moves_along_and_between_lanes_and_the_answer_tells_the_margin(d
     assert!(page.contains(" left, set tasks only, was 5:0"), "{page}");
     assert!(page.contains("No gate turned."), "{page}");
     let change = section(&page, "change-side");
-    assert!(change.contains("Time left at P80") && change.contains("Take it back"), "{change}");
+    assert!(change.contains("Time left at P80") && change.contains("Undo"), "{change}");
 
     let reply = act(&app, "S-2", "place", &[("seats", "EV1"), ("before", "S-1")]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
@@ -126,7 +126,7 @@ async fn a_move_that_turns_a_gate_of_another_slot_says_so(db: SqlitePool) {
     act(&app, "S-2", "place", &[("seats", "EV1"), ("before", "S-2")]).await;
     // The slot that is moved asks its own gates, which a waiver passes; the other one is told about.
     let waiver = ("waiver", "The bar is out already.");
-    let gates = ["time", "order of work", "suit supplies"].map(|gate| ("waived_gate", gate));
+    let gates = ["time", "order of work", "suit supplies"].map(|gate| ("waive", gate));
     let fields = [&[("seats", "EV1"), ("before", ""), waiver][..], &gates].concat();
     let reply = act(&app, "S-1", "place", &fields).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
@@ -157,8 +157,8 @@ async fn a_refused_move_names_the_gate_and_a_waiver_lets_it_pass(db: SqlitePool)
     assert!(reply.body.contains("data-act=\"place\" open"), "its form is open, {}", reply.body);
     assert_eq!(tasks(&app).await, ["T-1", "T-2"], "nothing was moved");
 
-    let waived = [("waived_gate", "order of work"), ("waiver", "T-1 may wait for the swap.")];
-    let also = [("waived_gate", "time"), ("waived_gate", "suit supplies")];
+    let waived = [("waive", "order of work"), ("waiver", "T-1 may wait for the swap.")];
+    let also = [("waive", "time"), ("waive", "suit supplies")];
     let reply = act(&app, "S-2", "place", &[&fields[..], &waived, &also].concat()).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     assert_eq!(tasks(&app).await, ["T-2", "T-1"]);
@@ -182,12 +182,12 @@ async fn an_added_pencil_goes_where_it_fits_best_and_is_taken_back_in_one_step(d
     assert!(page.contains("class=\"work pencil\""), "{page}");
     // The notice itself has the way back.
     let notice = page.split("class=\"notice\"").nth(1).unwrap().split("</div>").next().unwrap();
-    assert!(notice.contains("/excursions/E-37.1/undo/1") && notice.contains("Take it back"));
+    assert!(notice.contains("/excursions/E-37.1/undo/1") && notice.contains("Undo"));
 
     let reply = take_back(&app, &[]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     assert_eq!(tasks(&app).await, ["T-1", "T-2"]);
-    assert!(app.get(PLANNED).await.body.contains("Taken back: T-3 is pencilled on E-37.1."));
+    assert!(app.get(PLANNED).await.body.contains("Undone: T-3 is pencilled on E-37.1."));
     // And once more: what was taken back comes again.
     let reply = take_back(&app, &[]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
@@ -229,7 +229,7 @@ async fn taking_back_a_setting_asks_for_the_reason(db: SqlitePool) {
     assert_eq!(reply.status, 303, "{}", reply.body);
     let page = app.get(PLANNED).await.body;
     let notice = page.split("class=\"notice\"").nth(1).unwrap().split("</div>").next().unwrap();
-    assert!(!notice.contains("undo"), "it cannot be taken back without a word: {notice}");
+    assert!(!notice.contains("/undo/"), "it cannot be taken back without a word: {notice}");
 
     let reply = take_back(&app, &[]).await;
     assert_eq!(reply.status, 422, "{}", reply.body);
@@ -256,7 +256,6 @@ async fn a_move_to_another_excursion_is_taken_back_from_there(db: SqlitePool) {
 async fn nothing_is_taken_back_once_something_else_was_changed(db: SqlitePool) {
     let app = lead(db).await;
     act(&app, "S-2", "place", &[("seats", "EV1"), ("before", "S-2")]).await;
-    app.get("/slots/S-2/edit").await;
     let path = "/excursions/E-37.1/undo/1";
     made(&app.app, Kind::Slot, "task: T-3 | excursion: E-37.1 | state: pencilled").await;
     app.get(PLANNED).await;
@@ -321,7 +320,7 @@ async fn an_engineer_moves_pencils_alone_and_a_viewer_reads(db: SqlitePool) {
     let viewer = app.another().signed_in(Role::Viewer).await;
     let page = viewer.get(PLANNED).await.body;
     assert!(page.contains("class=\"lane-drawing\"") && !page.contains("class=\"handle\""));
-    assert!(!page.contains("Take it back") && !page.contains("Pencil it"));
+    assert!(!page.contains("Undo") && !page.contains("Pencil it"));
     let reply = viewer.post(&format!("{PLANNED}/undo/1"), &[]).await;
     assert_eq!(reply.status, 403, "{}", reply.body);
 }

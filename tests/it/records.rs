@@ -56,11 +56,6 @@ const RECORDS: &[Walked] = &[
         ("words", "the cover first", "cover"),
     ),
     (
-        Kind::Slot,
-        &[("code", "S-1"), ("task", "T-0002"), ("excursion", "E-40.1"), ("seats", "EV1")],
-        ("stopping_point", "cover on", "cover off"),
-    ),
-    (
         Kind::Attempt,
         &[
             ("code", "A-1"),

@@ -66,9 +66,9 @@ async fn a_set_slot_that_is_pulled_forward_is_a_move_and_no_deferral(db: SqliteP
     assert_eq!(reply.status, 303, "{}", reply.body);
     assert_eq!(deferred_before_launch(&app, "T-1").await, 1);
 
-    // Earlier is not.
+    // Earlier is not, and asks for none.
     let (slot, ..) = live(&app, "T-1").await;
-    let words = [("to", "E-37.1"), ("reason", "time"), ("words", "the tool came early")];
+    let words = [("to", "E-37.1"), ("words", "the tool came early")];
     let reply = moved(&app, "/excursions/E-37.2", &slot, &words).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     let (_, excursion, state) = live(&app, "T-1").await;

@@ -69,7 +69,8 @@ impl Judged {
             });
         }
         sentences.push(
-            "Pencil it, mend that, or let a lead write a waiver that names the gate.".to_owned(),
+            "It can be pencilled; setting it needs a lead's waiver that names each of these checks."
+                .to_owned(),
         );
         sentences.join(" ")
     }

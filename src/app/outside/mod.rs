@@ -18,7 +18,7 @@ mod ways;
 pub use bring_back::{BringBack, make_task};
 pub use disagreements::{Right, disagreements, settle};
 pub use read::{ItemRead, read};
-pub use ways::{lost_ways, plan, warnings_for, warnings_without};
+pub use ways::{lost_ways, plan, warnings_without};
 
 impl Ruled for OutsideItem {
     async fn prepare(

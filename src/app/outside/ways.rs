@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use sqlx::SqliteConnection;
 
 use crate::app::Failure;
-use crate::domain::codes::{ExcursionCode, OutsideCode, SlotCode, TaskCode, WorksiteCode};
+use crate::domain::codes::{ExcursionCode, OutsideCode, TaskCode, WorksiteCode};
 use crate::domain::order_of_work::{Aid, Bringing, LaterSlot, LostWay, Plan, Spot, Way};
 use crate::domain::slots::Slot;
 use crate::domain::words::{OutsideState, SlotState};
@@ -73,12 +73,6 @@ pub async fn plan(db: &mut SqliteConnection) -> Result<Plan, Failure> {
 /// The set slots that lose their way as things stand.
 pub async fn lost_ways(db: &mut SqliteConnection) -> Result<Vec<LostWay>, Failure> {
     Ok(plan(db).await?.lost())
-}
-
-/// What is to be said when this slot was pencilled, set or moved: the ways that it takes, and the
-/// one that it lost; each sentence with a blank before it.
-pub async fn warnings_for(db: &mut SqliteConnection, slot: &SlotCode) -> Result<String, Failure> {
-    Ok(told(&lost_ways(db).await?, |lost| lost.concerns(slot)))
 }
 
 /// What is to be said when this item was taken off the list.

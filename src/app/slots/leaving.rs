@@ -38,13 +38,14 @@ pub async fn withdraw(
         }
         SlotState::Set => {
             allowed(work, Action::DeferBeforeLaunch)?;
-            let Some(reason) = reason else {
+            let reason = reason.and_then(|reason| Some((reason.kind?, reason.words)));
+            let Some((kind, words)) = reason else {
                 return Err(Failure::field(
                     "reason",
                     "Choose the reason: a set slot that is removed or moved later leaves a deferral.",
                 ));
             };
-            defer(work, slot, reason, to).await
+            defer(work, slot, kind, words, to).await
         }
         SlotState::Flown | SlotState::Withdrawn => Err(over(&slot)),
     }
@@ -119,9 +120,8 @@ pub(crate) async fn give_up_all(
                 let words = work
                     .why()
                     .map_or_else(|| format!("{} was called off.", excursion.code.0), str::to_owned);
-                let reason =
-                    Reason { kind: DeferralReason::ExcursionGivenUp, words: Prose::known(words) };
-                defer(work, slot, reason, None).await?;
+                let kind = DeferralReason::ExcursionGivenUp;
+                defer(work, slot, kind, Prose::known(words), None).await?;
             }
             SlotState::Flown | SlotState::Withdrawn => {}
         }
@@ -168,7 +168,8 @@ pub(crate) async fn withdraw_pencils(
 async fn defer(
     work: &mut Work,
     slot: Slot,
-    reason: Reason,
+    reason: DeferralReason,
+    words: Prose,
     to: Option<ExcursionCode>,
 ) -> Result<(), Failure> {
     let phase = phase_now(work, &slot.excursion).await?;
@@ -178,8 +179,8 @@ async fn defer(
         excursion: slot.excursion.clone(),
         slot: Some(slot.code.0.clone()),
         phase,
-        reason: reason.kind,
-        words: reason.words,
+        reason,
+        words,
         decided_by: Some(Line::known(work.actor.name.clone())),
         to_excursion: to,
         day: Some(work.today),

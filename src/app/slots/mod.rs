@@ -76,10 +76,11 @@ pub struct Waiver {
     pub reason: String,
 }
 
-/// Why a set slot is given up or moved.
+/// Why a set slot leaves its excursion. A deferral needs the kind; a move to an earlier excursion
+/// may have words alone.
 #[derive(Debug, Clone)]
 pub struct Reason {
-    pub kind: DeferralReason,
+    pub kind: Option<DeferralReason>,
     pub words: Prose,
 }
 

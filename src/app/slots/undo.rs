@@ -162,9 +162,9 @@ pub async fn undo(
             slot_history::note_move(work.db(), left, &slot.code.0).await?;
         }
     }
-    Ok(match last.words.strip_prefix(TAKEN_BACK) {
+    Ok(match last.words.strip_prefix(UNDONE) {
         Some(words) => words.to_owned(),
-        None => format!("{TAKEN_BACK}{}", last.words),
+        None => format!("{UNDONE}{}", last.words),
     })
 }
 
@@ -180,11 +180,11 @@ async fn comes_forward(
     Ok(set(slot) && returns && is_earlier(db, excursion, &slot.excursion).await?)
 }
 
-const TAKEN_BACK: &str = "Taken back: ";
+const UNDONE: &str = "Undone: ";
 
 fn changed_since(excursion: &ExcursionCode) -> Failure {
     Failure::Refused(format!(
-        "The slots of {excursion} were changed since then; nothing was taken back."
+        "The slots of {excursion} were changed since then; nothing was undone."
     ))
 }
 

@@ -83,11 +83,6 @@ impl LostWay {
         }
     }
 
-    /// This slot takes the way, or loses it.
-    pub fn concerns(&self, slot: &SlotCode) -> bool {
-        self.slot.slot == *slot || self.taken_by() == Some(slot)
-    }
-
     /// It is taken or lost on this excursion.
     pub fn is_on(&self, excursion: &ExcursionCode) -> bool {
         let taken_here = matches!(&self.taking, Taking::By(by) if by.at.excursion == *excursion);

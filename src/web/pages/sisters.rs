@@ -7,13 +7,13 @@ use crate::app::App;
 use crate::app::declines;
 use crate::app::sisters::{OpenUnit, Told};
 use crate::app::work::Work;
-use crate::domain::cells::Cell as _;
+use crate::domain::cells::{Cell as _, Cells};
 use crate::domain::codes::{AttemptCode, FamilyCode, TaskCode};
 use crate::domain::declines::Decline;
 use crate::domain::repeat_guard::{Approach, Belongs, Judgement, SetApart};
 use crate::domain::roles::{Action, may};
 use crate::domain::seats::Seats;
-use crate::domain::words::{DeferralReason, GateVerdict};
+use crate::domain::words::GateVerdict;
 use crate::web::addresses::{self, encoded};
 use crate::web::drawings::markup::identifier;
 use crate::web::extract::{Fields, Path};
@@ -21,6 +21,7 @@ use crate::web::failure::PageError;
 use crate::web::forms::{Choice, FieldView, Width};
 use crate::web::page::Done;
 use crate::web::pages::slots::asked::{CellAt, show_approach};
+use crate::web::pages::slots::fields::{WAIVER_SCOPE, reason, reason_of_move};
 use crate::web::said::{Said, said};
 use crate::web::visitor::Viewer;
 
@@ -197,8 +198,8 @@ impl View<'_> {
                 cell: cell.clone(),
                 fields,
             };
-            let reasons = |form: &str| reason_fields().map(|field| own(field, form)).to_vec();
-            acts.take_off = Some(on_slot(reasons("off")));
+            let none = Cells::default();
+            acts.take_off = Some(on_slot(reason(&format!("off-{key}"), &none, &[]).to_vec()));
             let elsewhere: Vec<Choice> = self
                 .told
                 .coming
@@ -209,11 +210,13 @@ impl View<'_> {
             if !elsewhere.is_empty() {
                 let to =
                     FieldView::new("to", "To excursion").choosing(elsewhere).wide(Width::Small);
-                let fields = std::iter::once(own(to, "away")).chain(reasons("away")).collect();
+                let why = reason_of_move(&format!("away-{key}"), &none, &[]);
+                let fields = std::iter::once(own(to, "away")).chain(why).collect();
                 acts.move_away = Some(on_slot(fields));
             }
             if matches!(open.judgement, Judgement::Shut { .. }) {
-                let why = FieldView::new("waiver", "Why the rule may be passed over here").must();
+                let why = FieldView::new("waiver", "Reason for the waiver").must();
+                let why = why.hinting(WAIVER_SCOPE);
                 acts.keep = Some(on_slot(vec![own(why, "keep")]));
             }
         }
@@ -246,16 +249,6 @@ impl View<'_> {
         let choices: Vec<Choice> = self.told.coming.iter().map(choice).collect();
         (!choices.is_empty()).then(|| FieldView::new("cell", "On excursion").choosing(choices))
     }
-}
-
-/// A set slot that leaves its excursion leaves a deferral, which asks for its reason.
-fn reason_fields() -> [FieldView; 2] {
-    let mut choices = vec![Choice::new("", "choose")];
-    choices.extend(DeferralReason::WORDS.iter().map(|word| Choice::new(*word, *word)));
-    [
-        FieldView::new("reason", "Reason").choosing(choices).must(),
-        FieldView::new("words", "In words"),
-    ]
 }
 
 /// A failure that a swap or a move set apart.

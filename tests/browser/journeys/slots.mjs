@@ -37,7 +37,7 @@ export function slots(walk) {
 
     await page.goto("/slots?cell=T-0142:E-37.3");
     await fill(opened, { Reason: "not trained", "In words": "Nobody has trained the starboard card." });
-    await press(page, "Take it off", opened);
+    await press(page, opened.getByRole("button", { name: /^Remove from/ }));
     await page.goto("/tasks/T-0142");
     assert.match(await state(page), /open/);
     await says(page, "Nobody has trained the starboard card.", "The arm is needed there first.");

@@ -68,10 +68,7 @@ pub(crate) async fn save(
         work.finish(address(&code)).await?;
         return Ok((status, Page(page)).into_response());
     }
-    let closed = match closes {
-        true => Some(debrief::close(&mut work, &excursion).await?),
-        false => None,
-    };
+    let closed = if closes { Some(debrief::close(&mut work, &excursion).await?) } else { None };
     let there = work.finish(address(&code)).await?;
     if let Some(closed) = closed {
         let words = closed_words(&code, &closed);

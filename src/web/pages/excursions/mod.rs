@@ -3,6 +3,7 @@
 use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
+use sqlx::SqliteConnection;
 
 use crate::app::{App, Failure};
 use crate::domain::codes::ExcursionCode;
@@ -17,6 +18,7 @@ use crate::web::failure::PageError;
 use crate::web::forms::{Choice, FieldView, Pager};
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::page::Page;
+use crate::web::pages::slots::form::Typed;
 use crate::web::shortened::shortened;
 use crate::web::tables;
 use crate::web::visitor::Viewer;
@@ -26,8 +28,10 @@ mod facts;
 mod flown;
 mod planned;
 mod sentences;
-pub(crate) mod slots;
+mod slots;
 
+use planned::PlannedPage;
+pub(crate) use planned::in_short;
 pub(crate) use planned::inhibits::{pets as arrangement_pets, step as arrangement_step};
 
 const PAGE: i64 = 50;
@@ -134,11 +138,22 @@ pub(crate) async fn show(
         .await?
         .ok_or_else(|| Failure::NotFound(Kind::Excursion, code.clone()))?;
     if excursion.state == Some(ExcursionState::Planned) {
-        let page = planned::page(&mut db, &viewer, excursion, &planned::Typed::default()).await?;
+        let page = planned::page(&mut db, &viewer, excursion, &Typed::default()).await?;
         return Ok(Page(page).into_response());
     }
     let page = flown::page(&mut db, &viewer, excursion, None).await?;
     Ok(Page(page).into_response())
+}
+
+/// A planned excursion again, with what was typed into a form about its slots and refused.
+pub(crate) async fn planned_again(
+    db: &mut SqliteConnection,
+    viewer: &Viewer,
+    code: &ExcursionCode,
+    typed: &Typed,
+) -> Result<PlannedPage, Failure> {
+    let excursion = planned::planned(db, code).await?;
+    planned::page(db, viewer, excursion, typed).await
 }
 
 fn address(code: &ExcursionCode) -> String {

@@ -59,7 +59,9 @@ const NARROWED: &[Kind] = &[
 
 /// The addresses of every kind, beside those of the pages of their own.
 pub(crate) fn routes() -> Router<App> {
-    let forms = Kind::IMPORTED.iter().map(|kind| form_routes(*kind));
+    // Slots have a desk of their own.
+    let forms = Kind::IMPORTED.iter().filter(|kind| **kind != Kind::Slot);
+    let forms = forms.map(|kind| form_routes(*kind));
     let plain = PLAIN.iter().map(|kind| plain_routes(*kind));
     let pages = PLAIN_PAGES.iter().map(|kind| page_route(*kind));
     let whole = Kind::IMPORTED.iter().filter(|kind| !NARROWED.contains(kind));

@@ -7,10 +7,8 @@ use crate::app::backlog;
 use crate::app::matrix::{self, ROWS, Row, Seen, Sheet};
 use crate::app::{App, Failure};
 use crate::compute::fit::{Reason, Room, margin, room_words};
-use crate::domain::cells::FieldError;
 use crate::domain::excursions::Excursion;
 use crate::domain::words::{GateName, SlotState, SlotVerdict, TaskState};
-use crate::web::extract::Fields;
 use crate::web::failure::PageError;
 use crate::web::forms::{ErrorSummary, FieldView, Pager};
 use crate::web::frame::{Nav, PageFrame};
@@ -19,12 +17,15 @@ use crate::web::pages::{gates, worth};
 use crate::web::shortened::shortened;
 use crate::web::visitor::Viewer;
 
-pub(crate) mod act;
 pub(crate) mod ahead;
 pub(crate) mod asked;
+pub(crate) mod desk;
+pub(crate) mod fields;
+pub(crate) mod form;
 mod opened;
 
 use asked::{Asked, CellAt};
+use form::Typed;
 use opened::Opened;
 
 /// A cell has room for so many characters of a cost.
@@ -95,20 +96,6 @@ pub(crate) async fn show(
     Ok(Page(page(&app, &viewer, &asked, &Typed::default()).await?))
 }
 
-/// What a form said that was not taken, and why.
-#[derive(Default)]
-struct Typed {
-    fields: Fields,
-    errors: Vec<FieldError>,
-    refused: String,
-}
-
-impl Typed {
-    fn is_empty(&self) -> bool {
-        self.errors.is_empty() && self.refused.is_empty()
-    }
-}
-
 async fn page(
     app: &App,
     viewer: &Viewer,
@@ -137,11 +124,12 @@ async fn page(
     let rows: Vec<RowView> =
         sheet.rows.iter().map(|row| row_view(row, &sheet, &columns, asked)).collect();
     let pager = Pager::new(asked.page, ROWS, sheet.total, |page| asked.on_page(page));
-    let summary = if typed.refused.is_empty() {
-        let fields = opened.as_ref().map_or_else(Vec::new, Opened::all_fields);
-        ErrorSummary::of(&typed.errors, &fields)
-    } else {
-        ErrorSummary::saying(typed.refused.clone())
+    let summary = match &typed.refused {
+        Some(words) => ErrorSummary::saying(words.clone()),
+        None => {
+            let fields = opened.as_ref().map_or_else(Vec::new, Opened::all_fields);
+            ErrorSummary::of(&typed.errors, &fields)
+        }
     };
     let apart = opened.is_some() && !rows.iter().any(|row| row.opened);
     let (items, excursions) = (sheet.total, columns.len());

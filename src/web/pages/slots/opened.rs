@@ -2,8 +2,9 @@
 
 use sqlx::SqliteConnection;
 
-use super::Typed;
 use super::asked::{Asked, CellAt, show_approach};
+use super::fields::{WaiverView, reason, reason_of_move, waived};
+use super::form::Typed;
 use crate::app::Failure;
 use crate::app::fit::{Board, Judged, openings};
 use crate::compute::fit::{
@@ -17,7 +18,7 @@ use crate::domain::roles::{Action, may};
 use crate::domain::slots::Slot;
 use crate::domain::tasks::Task;
 use crate::domain::verdicts::is_against;
-use crate::domain::words::{DeferralReason, GateName, Role, SlotState, SlotVerdict};
+use crate::domain::words::{GateName, Role, SlotState, SlotVerdict};
 use crate::store::{Kept as _, register, slots};
 use crate::web::forms::{Choice, FieldView, Width};
 use crate::web::pages::gates::{self, Bit, GateLine};
@@ -49,7 +50,9 @@ pub(crate) struct Opened {
     pub hidden: Vec<(&'static str, String)>,
     pub plan: Option<PlanForm>,
     pub set: bool,
-    pub waiver: Option<WaiverForm>,
+    pub waiver: Option<WaiverView>,
+    /// The hazards of the task.
+    pub hazards: String,
     pub take_off: Option<Vec<FieldView>>,
     pub move_away: Option<Vec<FieldView>>,
     pub elsewhere: Vec<Elsewhere>,
@@ -68,12 +71,6 @@ pub(crate) struct PlanForm {
     pub approach: String,
     pub before: String,
     pub may_set: bool,
-}
-
-/// The gates that stand against a slot, to be waived by name.
-pub(crate) struct WaiverForm {
-    pub gates: Vec<(GateName, bool)>,
-    pub reason: FieldView,
 }
 
 /// A live slot of the task on another excursion, and the form that moves it here.
@@ -223,6 +220,7 @@ impl Panel<'_> {
             plan: (here.is_none() && may_pencil).then(|| self.plan(task, at, may_set)),
             set: here.is_some() && !is_set && may_set,
             waiver: (may_set && !is_set).then(|| self.waiver()).flatten(),
+            hazards: task.hazards.as_str().trim().to_owned(),
             take_off: may_take_off.then(|| if is_set { self.why("off") } else { Vec::new() }),
             move_away: may_take_off.then(|| self.away(is_set)).filter(|all| !all.is_empty()),
             elsewhere,
@@ -319,8 +317,8 @@ impl Panel<'_> {
         if choices.iter().all(|choice| choice.value != together) && !all.is_empty() {
             choices.push(Choice::new(&together, all.join(" and ")));
         }
-        let held = if self.typed.fields.has("seats") {
-            self.typed.fields.get("seats").to_owned()
+        let held = if self.typed.cells.has("seats") {
+            self.typed.cells.get("seats").to_owned()
         } else {
             best.unwrap_or_else(|| all.first().cloned().unwrap_or_default())
         };
@@ -329,7 +327,7 @@ impl Panel<'_> {
             .and_then(|place| self.board.slots[at].get(place.before_slot))
             .map_or_else(String::new, |slot| slot.code.0.to_string());
         let share = FieldView::new("share", "Share planned, %")
-            .holding(self.typed.fields.get("share"))
+            .holding(self.typed.cells.get("share"))
             .hinting("Left empty: all that is left.")
             .wide(Width::Small)
             .judged(&self.typed.errors);
@@ -341,37 +339,17 @@ impl Panel<'_> {
         PlanForm { fields: vec![seats, share], approach: self.approach_value(), before, may_set }
     }
 
-    /// The gates that a lead would have to pass over.
-    fn waiver(&self) -> Option<WaiverForm> {
-        let against: Vec<(GateName, bool)> = self
-            .judged
-            .verdicts()
-            .into_iter()
-            .filter(|(_, verdict)| is_against(*verdict))
-            .map(|(gate, _)| (gate, self.typed.fields.all("waive").any(|word| word == gate.word())))
-            .collect();
-        let reason = FieldView::new("waiver", "Why the rule may be passed over here")
-            .prose()
-            .holding(self.typed.fields.get("waiver"))
-            .judged(&self.typed.errors);
-        (!against.is_empty()).then_some(WaiverForm { gates: against, reason })
+    /// The checks that a lead would have to pass over.
+    fn waiver(&self) -> Option<WaiverView> {
+        let verdicts = self.judged.verdicts().into_iter();
+        let against: Vec<GateName> =
+            verdicts.filter(|(_, verdict)| is_against(*verdict)).map(|(gate, _)| gate).collect();
+        WaiverView::against("cell", &against, self.typed)
     }
 
-    /// The reason for which a set slot is given up; `place` tells the forms of the panel apart.
+    /// Why the slot is removed, for the form of that place.
     fn why(&self, place: &str) -> Vec<FieldView> {
-        let mut choices = vec![Choice::new("", "choose")];
-        choices.extend(DeferralReason::WORDS.iter().map(|word| Choice::new(*word, *word)));
-        let mut kind = FieldView::new("reason", "Reason")
-            .choosing(choices)
-            .holding(self.typed.fields.get("reason"))
-            .must()
-            .judged(&self.typed.errors);
-        kind.id = format!("f-reason-{place}");
-        let mut words = FieldView::new("words", "In words")
-            .holding(self.typed.fields.get("words"))
-            .judged(&self.typed.errors);
-        words.id = format!("f-words-{place}");
-        vec![kind, words]
+        reason(place, &self.typed.cells, &self.typed.errors).to_vec()
     }
 
     fn away(&self, is_set: bool) -> Vec<FieldView> {
@@ -387,12 +365,13 @@ impl Panel<'_> {
         }
         let to = FieldView::new("to", "To excursion")
             .choosing(others)
-            .holding(self.typed.fields.get("to"))
+            .holding(self.typed.cells.get("to"))
             .wide(Width::Small)
             .judged(&self.typed.errors);
         let mut fields = vec![to];
         if is_set {
-            fields.extend(self.why("away"));
+            let (cells, errors) = (&self.typed.cells, &self.typed.errors);
+            fields.extend(reason_of_move("away", cells, errors));
         }
         fields
     }
@@ -407,16 +386,12 @@ impl Panel<'_> {
             excursion: slot.excursion.to_string(),
             state: slot.state,
             may_move,
-            fields: if is_set && may_move { self.why(&place) } else { Vec::new() },
+            fields: if is_set && may_move {
+                reason_of_move(&place, &self.typed.cells, &self.typed.errors).to_vec()
+            } else {
+                Vec::new()
+            },
         }
-    }
-}
-
-fn waived(slot: &Slot) -> String {
-    match (&slot.waived_gate, &slot.waiver) {
-        (Some(gate), Some(reason)) => format!("Waived: {gate}. {reason}"),
-        (Some(gate), None) => format!("Waived: {gate}."),
-        (None, _) => String::new(),
     }
 }
 

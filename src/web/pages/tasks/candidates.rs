@@ -4,17 +4,18 @@
 use crate::app::fit::Judged;
 use crate::app::whole_task::WholeTask;
 use crate::compute::fit::{self, ExcursionAt, Guard, margin, room_words};
+use crate::domain::cells::{Cells, FieldError};
 use crate::domain::repeat_guard::Approach;
 use crate::domain::roles::{Action, may};
 use crate::domain::slots::Slot;
 use crate::domain::time::Day;
 use crate::domain::verdicts::is_against;
-use crate::domain::words::{
-    DeferralReason, GateName, GateVerdict, SlotState, SlotVerdict, TaskState,
-};
+use crate::domain::words::{GateName, GateVerdict, SlotState, SlotVerdict, TaskState};
 use crate::web::forms::{Choice, FieldView, Width};
 use crate::web::pages::gates::{self, GateLine};
 use crate::web::pages::slots::asked::{CellAt, show_approach};
+use crate::web::pages::slots::fields::{WaiverView, reason, reason_of_move, waived};
+use crate::web::pages::slots::form::Typed;
 use crate::web::pages::worth::{self, OpeningLine};
 use crate::web::visitor::Viewer;
 
@@ -39,8 +40,7 @@ pub(crate) struct Candidate {
     pub cell: String,
     pub held: Option<Held>,
     pub plan: Option<Plan>,
-    pub waive: Vec<GateName>,
-    pub waiver: FieldView,
+    pub waiver: Option<WaiverView>,
 }
 
 /// The slot that stands there.
@@ -100,8 +100,8 @@ impl Shown<'_> {
             .collect();
         let is_set = held.is_some_and(|(slot, _)| slot.state == SlotState::Set);
         let place = code.as_str().to_lowercase();
-        let mut waiver = FieldView::new("waiver", "Why the rule may be passed over here").prose();
-        waiver.id = format!("f-waiver-{place}");
+        let waivable = may_set && !is_set;
+        let waiver = waivable.then(|| WaiverView::against(&place, &against, &Typed::default()));
         Candidate {
             day: excursion.day,
             verdict: judged.verdict,
@@ -121,8 +121,7 @@ impl Shown<'_> {
             plan: (held.is_none() && may(role, Action::Pencil) && !self.rests)
                 .then(|| self.plan(at, judged, may_set)),
             held: held.map(|(slot, made_by)| self.held(slot, made_by, may_set)),
-            waive: if may_set && !is_set { against } else { Vec::new() },
-            waiver,
+            waiver: waiver.flatten(),
             excursion: code.to_string(),
         }
     }
@@ -212,17 +211,13 @@ impl Shown<'_> {
                 _ => Action::WithdrawAnyPencil,
             },
         );
-        let waived = match (&slot.waived_gate, &slot.waiver) {
-            (Some(gate), Some(reason)) => format!("Waived: {gate}. {reason}"),
-            (Some(gate), None) => format!("Waived: {gate}."),
-            (None, _) => String::new(),
-        };
         Held {
             code: slot.code.0.to_string(),
             state: slot.state,
-            waived,
+            waived: waived(slot),
             may_set: may_set && !is_set,
-            take_off: may_take_off.then(|| reason_fields(slot, "off")),
+            take_off: may_take_off
+                .then(|| if is_set { why_it_leaves(slot, "off", reason) } else { Vec::new() }),
             move_away: may_take_off.then(|| self.away(slot)).filter(|fields| !fields.is_empty()),
         }
     }
@@ -242,25 +237,21 @@ impl Shown<'_> {
         }
         let mut to = FieldView::new("to", "To excursion").choosing(others).wide(Width::Small);
         to.id = format!("f-to-{}", slot.code.0);
-        std::iter::once(to).chain(reason_fields(slot, "away")).collect()
+        let mut fields = vec![to];
+        if slot.state == SlotState::Set {
+            fields.extend(why_it_leaves(slot, "away", reason_of_move));
+        }
+        fields
     }
 }
 
-/// A set slot leaves a deferral, which asks for its reason.
-fn reason_fields(slot: &Slot, form: &str) -> Vec<FieldView> {
-    if slot.state != SlotState::Set {
-        return Vec::new();
-    }
-    let mut choices = vec![Choice::new("", "choose")];
-    choices.extend(DeferralReason::WORDS.iter().map(|word| Choice::new(*word, *word)));
-    let mut fields = vec![
-        FieldView::new("reason", "Reason").choosing(choices).must(),
-        FieldView::new("words", "In words"),
-    ];
-    for field in &mut fields {
-        field.id = format!("{}-{form}-{}", field.id, slot.code.0);
-    }
-    fields
+/// Why a set slot leaves its excursion; `form` tells the forms of the page apart.
+fn why_it_leaves(
+    slot: &Slot,
+    form: &str,
+    fields: fn(&str, &Cells, &[FieldError]) -> [FieldView; 2],
+) -> Vec<FieldView> {
+    fields(&format!("{form}-{}", slot.code.0), &Cells::default(), &[]).to_vec()
 }
 
 /// What decides, in the words of the checks of the worst verdict; the notes where all are met.

@@ -22,13 +22,14 @@ use crate::app::fit::{self, Board, Judged};
 use crate::app::outside;
 use crate::app::slots::turned;
 use crate::compute::fit::{Ask, Matrix, matrix, unknown_sentence};
-use crate::domain::cells::{Cells, FieldError};
-use crate::domain::codes::{ExcursionCode, SlotCode, TaskCode};
+use crate::domain::cells::Cells;
+use crate::domain::codes::{ExcursionCode, TaskCode};
 use crate::domain::excursions::Excursion;
 use crate::domain::kinds::Kind;
 use crate::domain::records::Record as _;
 use crate::domain::roles::{Action, may};
 use crate::domain::slots::Slot;
+use crate::domain::tasks::Task;
 use crate::domain::time::Day;
 use crate::domain::words::{ExcursionState, GateName, SlotState};
 use crate::store::open_items::{self, Filter, OpenItem, Sort};
@@ -39,15 +40,17 @@ use crate::web::drawings::markup::Drawing;
 use crate::web::forms::{ErrorLine, ErrorSummary, FieldView};
 use crate::web::frame::{Nav, PageFrame};
 use crate::web::pages::how::How;
+use crate::web::pages::slots::fields::WaiverView;
+use crate::web::pages::slots::form::Typed;
 use crate::web::said::{Said, said};
 use crate::web::visitor::Viewer;
 
 use drawn::{Shown, TimedPlan};
 use ending::Sampling;
 use inhibits::InhibitLine;
-use slot_view::{Around, Known, SlotView, WaiverView, slot_view};
+use slot_view::{Around, Known, SlotView, slot_view};
 use suits::Suits;
-pub(super) use told::in_short;
+pub(crate) use told::in_short;
 use told::{ChangeView, TurnedView};
 use tray::Offer;
 
@@ -81,6 +84,8 @@ pub(crate) struct PlannedPage {
     offers: Vec<Offer>,
     new: Vec<FieldView>,
     new_waiver: WaiverView,
+    /// The hazards of the task that was typed for a new slot.
+    new_hazards: String,
     notes: String,
     may_pencil: bool,
     may_set: bool,
@@ -88,40 +93,6 @@ pub(crate) struct PlannedPage {
     may_keep: bool,
     /// The first day on which it can be marked as flown, where that is ahead.
     flown_from: Option<Day>,
-}
-
-/// What was typed into one of the forms, and what is wrong with it.
-#[derive(Debug, Default)]
-pub(super) struct Typed {
-    pub cells: Cells,
-    /// The gates that were ticked.
-    pub waived: Vec<String>,
-    pub errors: Vec<FieldError>,
-    /// A refusal that concerns the whole form.
-    pub refused: Option<String>,
-    /// The slot and the act; a new slot has neither.
-    pub on: Option<(String, String)>,
-}
-
-impl Typed {
-    /// What was tried with that slot.
-    fn act_of(&self, slot: &SlotCode) -> Option<&str> {
-        let (code, act) = self.on.as_ref()?;
-        (code == slot.as_str()).then_some(act.as_str())
-    }
-
-    fn errors_of(&self, slot: &str, act: &str) -> &[FieldError] {
-        let mine = self.on.as_ref().is_some_and(|(code, did)| code == slot && did == act);
-        if mine { &self.errors } else { &[] }
-    }
-
-    /// What belongs to the form of a new slot.
-    fn of_new(&self) -> (Cells, &[FieldError]) {
-        match self.on {
-            None => (self.cells.clone(), &self.errors),
-            Some(_) => (Cells::default(), &[]),
-        }
-    }
 }
 
 /// What takes the processor: judging and timing.
@@ -171,7 +142,11 @@ pub(super) async fn page(
     let Worked { board, plan, matrix, judged } = Worked::out(board, column).await?;
     let here: Vec<Slot> = column.map(|at| board.slots[at].clone()).unwrap_or_default();
 
-    let titles = titles(db, &here).await?;
+    let tasks = tasks_of(db, &here, &new_cells).await?;
+    let new_hazards =
+        tasks.get(&TaskCode::from(new_cells.get("task"))).map_or_else(String::new, hazards);
+    let titles: BTreeMap<TaskCode, String> =
+        tasks.iter().map(|(code, task)| (code.clone(), task.title.0.clone())).collect();
     let versions = register::versions(db, Kind::Slot, here.iter().map(Slot::code)).await?;
     let then = slot_history::gates_of_coming(db).await?;
     let turned = turned::since_set(&board, &matrix, &then, |slot| slot.excursion == code);
@@ -186,6 +161,7 @@ pub(super) async fn page(
         let placed = plan.as_ref().and_then(|plan| plan.slot(place));
         let known = Known {
             title: titles.get(&slot.task).cloned().unwrap_or_default(),
+            hazards: tasks.get(&slot.task).map_or_else(String::new, hazards),
             judged,
             version: versions.get(slot.code()).copied().unwrap_or(0),
             turned: turned.iter().filter(|turned| turned.slot.code == slot.code).count(),
@@ -212,8 +188,8 @@ pub(super) async fn page(
 
     let new = fields_of_new(db, &board, &new_cells, new_errors).await?;
     let new_waiver = match typed.on {
-        None => slot_view::waiver("new", GateName::WORDS, typed),
-        Some(_) => slot_view::waiver("new", GateName::WORDS, &Typed::default()),
+        None => WaiverView::new("new", GateName::WORDS, typed),
+        Some(_) => WaiverView::new("new", GateName::WORDS, &Typed::default()),
     };
     let summary = summary(typed, &new, &slots, change.as_ref());
     let version = register::find(db, Kind::Excursion, code.as_str()).await?;
@@ -262,6 +238,7 @@ pub(super) async fn page(
         turned,
         new,
         new_waiver,
+        new_hazards,
         notes: excursion.notes.into_string(),
         may_pencil,
         may_set,
@@ -333,13 +310,21 @@ fn summary(
     ErrorSummary::of(&typed.errors, &fields)
 }
 
-async fn titles(
+/// The tasks that stand here, and the one that is to be added.
+async fn tasks_of(
     db: &mut SqliteConnection,
     slots: &[Slot],
-) -> Result<BTreeMap<TaskCode, String>, Failure> {
-    let codes: Vec<TaskCode> = slots.iter().map(|slot| slot.task.clone()).collect();
+    new: &Cells,
+) -> Result<BTreeMap<TaskCode, Task>, Failure> {
+    let mut codes: Vec<TaskCode> = slots.iter().map(|slot| slot.task.clone()).collect();
+    codes.push(TaskCode::from(new.get("task")));
+    codes.retain(|code| !code.is_blank());
     let found = tasks::these(db, &codes).await?;
-    Ok(found.into_iter().map(|task| (task.code.0, task.title.into_string())).collect())
+    Ok(found.into_iter().map(|task| (task.code.0.clone(), task)).collect())
+}
+
+fn hazards(task: &Task) -> String {
+    task.hazards.as_str().trim().to_owned()
 }
 
 fn lead(slots: &[SlotView], plan: Option<&TimedPlan>, turned: &[TurnedView]) -> String {
@@ -380,6 +365,14 @@ pub(super) async fn planned(
 }
 
 impl PlannedPage {
+    fn hazards_known(&self) -> bool {
+        self.slots.iter().any(|slot| !slot.hazards.is_empty())
+    }
+
+    fn waived_any(&self) -> bool {
+        self.slots.iter().any(|slot| slot.waiver.is_some())
+    }
+
     fn edit(&self) -> String {
         format!("{}/edit", addresses::within("excursions", &self.code))
     }

@@ -7,11 +7,13 @@ use crate::domain::repeat_guard::Approach;
 use crate::domain::slots::Slot;
 use crate::domain::units::Minutes;
 use crate::domain::verdicts::{is_against, weight};
-use crate::domain::words::{DeferralReason, GateName, GateVerdict, SlotState, SlotVerdict};
+use crate::domain::words::{GateName, GateVerdict, SlotState, SlotVerdict};
 use crate::web::forms::{Choice, FieldView, Width};
 use crate::web::pages::excursions::slots::fields_of;
+use crate::web::pages::slots::fields::{WaiverView, reason, reason_of_move};
+use crate::web::pages::slots::form::Typed;
 
-use super::{Piece, Typed, linked};
+use super::{Piece, linked};
 
 pub(super) struct SlotView {
     pub number: usize,
@@ -34,6 +36,8 @@ pub(super) struct SlotView {
     /// The worst gates first; a gate that is met stands at the end.
     pub gates: Vec<GateView>,
     pub waiver: Option<String>,
+    /// The hazards of its task.
+    pub hazards: String,
     pub forms: Vec<SlotForm>,
     pub open: bool,
     pub movable: bool,
@@ -58,13 +62,6 @@ pub(super) struct SlotForm {
     pub waiver: Option<WaiverView>,
 }
 
-/// The gates that a lead may pass over, and why.
-pub(super) struct WaiverView {
-    pub gates: Vec<(&'static str, bool)>,
-    pub reason: FieldView,
-    pub open: bool,
-}
-
 /// Who may do what with the slots, and where else there is to go.
 pub(super) struct Around<'a> {
     pub board: &'a Board,
@@ -77,6 +74,7 @@ pub(super) struct Around<'a> {
 /// What is known of a slot beside its record.
 pub(super) struct Known {
     pub title: String,
+    pub hazards: String,
     pub placed: Option<PlannedSlot>,
     pub judged: Option<Judged>,
     pub version: i64,
@@ -117,6 +115,7 @@ pub(super) fn slot_view(slot: &Slot, known: Known, around: &Around) -> SlotView 
         code: slot.code.0.as_str().to_owned(),
         task: slot.task.as_str().to_owned(),
         title: known.title,
+        hazards: known.hazards,
         approach,
         seats: if slot.seats.is_empty() { unknown() } else { slot.seats.names() },
         pet: placed.map_or_else(unknown, |p| format!("{}–{}", pet(p.start), pet(p.end))),
@@ -164,7 +163,7 @@ fn forms(slot: &Slot, gates: &[GateView], version: i64, around: &Around) -> Vec<
     let passed_over = |act: &'static str, gates: &[&'static str]| {
         let (mine, ..) = typed(act);
         let typed = if mine { around.typed } else { &Typed::default() };
-        waiver(&format!("{code}-{act}"), gates, typed)
+        WaiverView::new(&format!("{code}-{act}"), gates, typed)
     };
     // What was typed wrongly keeps the version that it was typed on.
     let version_of = |act: &'static str| {
@@ -203,7 +202,7 @@ fn forms(slot: &Slot, gates: &[GateView], version: i64, around: &Around) -> Vec<
     let (_, cells, errors) = typed("move");
     let mut fields = vec![to_field(code, &cells, errors, around)];
     if is_set {
-        fields.extend(why(&format!("{code}-move"), &cells, errors));
+        fields.extend(reason_of_move(&format!("{code}-move"), &cells, errors));
     }
     forms.push(SlotForm {
         fields,
@@ -211,40 +210,14 @@ fn forms(slot: &Slot, gates: &[GateView], version: i64, around: &Around) -> Vec<
         ..form("move", "Move it to another excursion", "Move".to_owned())
     });
     let (_, cells, errors) = typed("withdraw");
-    let fields = if is_set { why(&format!("{code}-withdraw"), &cells, errors) } else { Vec::new() };
+    let place = format!("{code}-withdraw");
+    let fields = if is_set { reason(&place, &cells, errors).to_vec() } else { Vec::new() };
     forms.push(SlotForm {
         fields,
         danger: true,
-        ..form("withdraw", "Take it off", format!("Take {} off", slot.task))
+        ..form("withdraw", "Remove from the excursion", format!("Remove {}", slot.task))
     });
     forms
-}
-
-/// The boxes of a waiver; `place` tells those of one page apart.
-pub(super) fn waiver(place: &str, gates: &[&'static str], typed: &Typed) -> WaiverView {
-    let ticked = |gate: &&'static str| (*gate, typed.waived.iter().any(|word| word == gate));
-    let gates: Vec<(&'static str, bool)> = gates.iter().map(ticked).collect();
-    let reason = FieldView::new("waiver", "Reason for the waiver")
-        .holding(typed.cells.get("waiver"))
-        .wide(Width::Whole)
-        .judged(&typed.errors);
-    let open = gates.iter().any(|(_, ticked)| *ticked) || reason.error.is_some();
-    WaiverView { gates, open, reason: FieldView { id: format!("f-waiver-{place}"), ..reason } }
-}
-
-/// The reason for which a set slot is given up.
-pub(super) fn why(place: &str, cells: &Cells, errors: &[FieldError]) -> Vec<FieldView> {
-    let mut choices = vec![Choice::new("", "choose")];
-    choices.extend(DeferralReason::WORDS.iter().map(|word| Choice::new(*word, *word)));
-    let kind = FieldView::new("reason", "Reason").choosing(choices).must();
-    let words = FieldView::new("words", "In words");
-    [kind, words]
-        .into_iter()
-        .map(|field| {
-            let id = format!("f-{}-{place}", field.name);
-            FieldView { id, ..field.holding_typed(cells, errors) }
-        })
-        .collect()
 }
 
 fn to_field(code: &str, cells: &Cells, errors: &[FieldError], around: &Around) -> FieldView {

@@ -2,8 +2,7 @@
 
 use sqlx::SqliteConnection;
 
-use super::slot_view::why;
-use super::{Piece, Typed, linked};
+use super::{Piece, linked};
 use crate::app::Failure;
 use crate::app::fit::Board;
 use crate::app::slots::effect::{self, Effect, Figures, Turn};
@@ -13,6 +12,8 @@ use crate::domain::codes::ExcursionCode;
 use crate::domain::words::{GateName, GateVerdict};
 use crate::web::addresses;
 use crate::web::forms::FieldView;
+use crate::web::pages::slots::fields::reason;
+use crate::web::pages::slots::form::Typed;
 use crate::web::said::{Said, said};
 
 /// A gate that says something else than before.
@@ -76,7 +77,11 @@ pub(super) async fn last_change(
     let errors = typed.errors_of("", "undo");
     let undo = (may_undo && last.stands).then(|| UndoView {
         address: format!("{}/undo/{}", addresses::within("excursions", excursion), last.number),
-        fields: if last.asks_reason { why("undo", &typed.cells, errors) } else { Vec::new() },
+        fields: if last.asks_reason {
+            reason("undo", &typed.cells, errors).to_vec()
+        } else {
+            Vec::new()
+        },
     });
     Ok(Some(ChangeView {
         figures: figures(&last.effect),
@@ -134,7 +139,7 @@ const NAMED: usize = 3;
 
 /// The answer to a change in one breath: the margin, every gate that turned, every way that was
 /// lost.
-pub(in crate::web::pages::excursions) fn in_short(effect: &Effect) -> String {
+pub(crate) fn in_short(effect: &Effect) -> String {
     std::iter::once(figures_and_gates(effect))
         .chain(effect.lost_ways.iter().cloned())
         .collect::<Vec<_>>()
