@@ -172,6 +172,11 @@ pub fn constants(settings: &Settings) -> Constants {
         tight_from: settings.tight_from.map_or(default.tight_from, part),
         met_from: settings.met_from.map_or(default.met_from, part),
         crew_day_log_sd: settings.crew_day.map_or(default.crew_day_log_sd, |spread| spread.0),
+        egress_log_sd: settings.egress_spread.map_or(default.egress_log_sd, |spread| spread.0),
+        ingress_log_sd: settings.ingress_spread.map_or(default.ingress_log_sd, |spread| spread.0),
+        travel_log_sd: settings.travel_spread.map_or(default.travel_log_sd, |spread| spread.0),
+        site_log_sd: settings.site_spread.map_or(default.site_log_sd, |spread| spread.0),
+        together: !settings.one_by_one,
         slow_from_litres: settings.slow_from.map_or(default.slow_from_litres, |litres| litres.0),
         slow_by: settings.slow_by.map_or(default.slow_by, |times| times.0),
         near_critical_beta: settings.near_critical_beta.map_or(default.near_critical_beta, |b| b.0),
@@ -250,6 +255,10 @@ mod tests {
                 "tight_from" => constants.tight_from * 100.0,
                 "met_from" => constants.met_from * 100.0,
                 "crew_day" => constants.crew_day_log_sd,
+                "egress_spread" => constants.egress_log_sd,
+                "ingress_spread" => constants.ingress_log_sd,
+                "travel_spread" => constants.travel_log_sd,
+                "site_spread" => constants.site_log_sd,
                 "slow_from" => constants.slow_from_litres,
                 "slow_by" => constants.slow_by,
                 "near_critical_beta" => constants.near_critical_beta,
@@ -266,7 +275,9 @@ mod tests {
             }
         };
         assert_eq!(constants.rehearsal_days, 180);
-        for column in Settings::COLUMNS.iter().filter(|c| !["code", "why"].contains(&c.name)) {
+        for column in
+            Settings::COLUMNS.iter().filter(|c| !["code", "why", "one_by_one"].contains(&c.name))
+        {
             let default = of(column.name);
             let says = format!("Default {default}");
             assert!(column.hint.starts_with(&says), "{}: {says}, {}", column.name, column.hint);
@@ -290,6 +301,11 @@ mod tests {
             ("tight_from", "40"),
             ("met_from", "70"),
             ("crew_day", "0.2"),
+            ("egress_spread", "0.3"),
+            ("ingress_spread", "0.31"),
+            ("travel_spread", "0.32"),
+            ("site_spread", "0.33"),
+            ("one_by_one", "yes"),
             ("slow_from", "90"),
             ("slow_by", "2"),
             ("near_critical_beta", "2"),
@@ -308,6 +324,9 @@ mod tests {
         assert_eq!(shown(&figures), "[0.4, 0.7, 0.2, 90.0]");
         let figures = [is.slow_by, is.near_critical_beta, is.supply_reserve];
         assert_eq!(shown(&figures), "[2.0, 2.0, 45.0]");
+        let figures = [is.egress_log_sd, is.ingress_log_sd, is.travel_log_sd, is.site_log_sd];
+        assert_eq!(shown(&figures), "[0.3, 0.31, 0.32, 0.33]");
+        assert!(!is.together && constants(&blank).together);
         assert_eq!(is.rehearsal_days, 90);
         assert_eq!(is.accepted, Accepted { bounds: true, reserve: true });
         let is = weights(&given);

@@ -248,24 +248,56 @@ impl Usage {
     }
 }
 
+/// A stretch of a seat's time: what it spends, and the work that is under way.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Spent {
+    pub minutes: f64,
+    pub kcal_a_minute: f64,
+    /// Which task, for whoever asks; `None`: all that is not work.
+    pub task: Option<usize>,
+}
+
 /// How long one supply lasts.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Lasts {
     pub supply: Supply,
     /// The part of it that is left when the seat is inside, below 0 where it ran out before.
     pub left: f64,
-    /// Elapsed minutes at which it runs out, when used on at the excursion's average.
+    /// Elapsed minutes at which it runs out; past the end, when used on without work.
     pub runs_out: f64,
+    /// The task under way then.
+    pub during: Option<usize>,
 }
 
-/// How long each supply lasts in a seat that is inside at `end`, in minutes of elapsed time.
-pub fn lasting(carried: &Amounts, used: &Amounts, end: f64) -> [Lasts; 4] {
-    Supply::ALL.map(|supply| {
-        let (has, takes) = (supply.of(carried), supply.of(used));
-        let runs_out = if takes > 0.0 { end * has / takes } else { f64::INFINITY };
-        let left = if has > 0.0 { (has - takes) / has } else { -1.0 };
-        Lasts { supply, left, runs_out }
-    })
+impl Usage {
+    /// What a minute uses of a supply at that energy. Heat that flows in from nowhere is not given
+    /// back as water.
+    fn a_minute(&self, supply: Supply, kcal_a_minute: f64) -> f64 {
+        (supply.of(&self.kcal) * kcal_a_minute + supply.of(&self.minute)).max(0.0)
+    }
+
+    /// How long each supply lasts in a seat that spends that, one stretch after the other, and then
+    /// goes on at `after` kilocalories a minute.
+    pub fn lasting(&self, carried: &Amounts, spent: &[Spent], after: f64) -> [Lasts; 4] {
+        Supply::ALL.map(|supply| {
+            let has = supply.of(carried);
+            let (mut now, mut used, mut out) = (0.0, 0.0, None);
+            for stretch in spent {
+                let rate = self.a_minute(supply, stretch.kcal_a_minute);
+                let takes = rate * stretch.minutes;
+                if out.is_none() && used + takes > has {
+                    out = Some((now + (has - used) / rate, stretch.task));
+                }
+                used += takes;
+                now += stretch.minutes;
+            }
+            let rate = self.a_minute(supply, after);
+            let later = if rate > 0.0 { now + (has - used) / rate } else { f64::INFINITY };
+            let (runs_out, during) = out.unwrap_or((later, None));
+            let left = if has > 0.0 { (has - used) / has } else { -1.0 };
+            Lasts { supply, left, runs_out, during }
+        })
+    }
 }
 
 /// The supply that runs out first.
@@ -330,15 +362,36 @@ mod tests {
     #[test]
     fn the_supply_that_runs_out_first_is_named() {
         let carried = Amounts { oxygen: 0.75, scrubber: 0.67, water: 4.4, battery: 465.0 };
-        let end = 398.0;
-        let used = Usage::of(&Rates::PUBLISHED).used(252.0 * end / 60.0, end);
-        let lasting = lasting(&carried, &used, end);
+        let spent = [Spent { minutes: 398.0, kcal_a_minute: 4.2, task: None }];
+        let lasting = Usage::of(&Rates::PUBLISHED).lasting(&carried, &spent, 4.2);
         let first = first_to_run_out(&lasting);
         // 86.5 g/h of carbon dioxide fill 0.67 kg in 7.74 h = 465 min; the battery lasts 465.
         assert_eq!(first.supply, Supply::Scrubber);
         assert!((first.runs_out - 464.7).abs() < 0.5);
         assert!((lasting[3].runs_out - 465.0).abs() < 1e-9);
         assert!((lasting[3].left - 67.0 / 465.0).abs() < 1e-9);
+    }
+
+    #[test]
+    fn heavy_work_early_leaves_less_for_later() {
+        // 3.2 kcal a minute of rest and 6.4 of work: 100 min of work and 100 of rest use 960 kcal
+        // in either order, which fill 0.33 kg of scrubber at 0.000343 kg a kcal (RQ 0.85).
+        let rates = Rates { leakage: 0.0, ..Rates::PUBLISHED };
+        let usage = Usage::of(&rates);
+        let scrubber = carbon_dioxide(oxygen(800.0, 0.85), 0.85);
+        let carried = Amounts { oxygen: 9.0, scrubber, water: 9.0, battery: 900.0 };
+        let work = Spent { minutes: 100.0, kcal_a_minute: 6.4, task: Some(3) };
+        let rest = Spent { minutes: 100.0, kcal_a_minute: 3.2, task: None };
+        let runs_out = |spent: &[Spent]| usage.lasting(&carried, spent, 3.2)[1];
+        // 800 kcal are used at 640 + 3.2 · 50, or at 320 + 6.4 · 75.
+        let (early, late) = (runs_out(&[work, rest]), runs_out(&[rest, work]));
+        assert!((early.runs_out - 150.0).abs() < 1e-9 && early.during.is_none());
+        assert!((late.runs_out - 175.0).abs() < 1e-9 && late.during == Some(3));
+        assert!((early.left - late.left).abs() < 1e-9);
+        // What is left at the end lasts on at rest: 1000 kcal reach 40 more, 12.5 min.
+        let carried = Amounts { scrubber: scrubber * 1.25, ..carried };
+        let after = usage.lasting(&carried, &[work, rest], 3.2)[1];
+        assert!((after.runs_out - 212.5).abs() < 1e-9 && after.during.is_none());
     }
 
     #[test]

@@ -27,6 +27,7 @@ record! {
         pessimistic: Option<Minutes> = "Minutes, pessimistic",
         rehearsal_demanded: bool = "Rehearsal demanded",
         training_demanded: bool = "Training demanded",
+        may_pause: bool = "May pause at sunset" hint "Work that needs daylight stops at sunset and continues at sunrise.",
         steps: Prose = "Steps" hint "One step a line.",
         notes: Prose = "Notes",
     }

@@ -16,8 +16,11 @@ macro_rules! settings_rows {
         sqlx::query_as!(
             Settings,
             r#"SELECT code AS "code: Own<SettingsCode>", tight_from AS "tight_from: Share", met_from AS "met_from:
-                    Share", crew_day AS "crew_day: LogSpread", slow_from AS "slow_from:
-                    Litres", slow_by AS "slow_by: Slowing", near_critical_beta AS
+                    Share", crew_day AS "crew_day: LogSpread", egress_spread AS "egress_spread:
+                    LogSpread", ingress_spread AS "ingress_spread: LogSpread",
+                    travel_spread AS "travel_spread: LogSpread", site_spread AS
+                    "site_spread: LogSpread", one_by_one AS "one_by_one: bool",
+                    slow_from AS "slow_from: Litres", slow_by AS "slow_by: Slowing", near_critical_beta AS
                     "near_critical_beta: DegreesApart", rehearsal_days, supply_reserve AS
                     "supply_reserve: Minutes", class_1 AS "class_1: ClassWeight", class_2 AS
                     "class_2: ClassWeight", class_3 AS "class_3: ClassWeight", class_4 AS
@@ -32,19 +35,24 @@ macro_rules! settings_rows {
 
 kept! {
     Settings, settings_rows,
-    "INSERT INTO settings (code, tight_from, met_from, crew_day, slow_from, slow_by, near_critical_beta,
+    "INSERT INTO settings (code, tight_from, met_from, crew_day, egress_spread, ingress_spread,
+         travel_spread, site_spread, one_by_one, slow_from, slow_by, near_critical_beta,
          rehearsal_days, supply_reserve, class_1, class_2, class_3, class_4,
          class_5, of_dependents, waiting, why)
-     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18,
+         ?19, ?20, ?21, ?22)
      ON CONFLICT (code) DO UPDATE SET tight_from = excluded.tight_from, met_from = excluded.met_from, crew_day =
-         excluded.crew_day, slow_from = excluded.slow_from, slow_by =
+         excluded.crew_day, egress_spread = excluded.egress_spread, ingress_spread =
+         excluded.ingress_spread, travel_spread = excluded.travel_spread, site_spread =
+         excluded.site_spread, one_by_one = excluded.one_by_one, slow_from = excluded.slow_from, slow_by =
          excluded.slow_by, near_critical_beta = excluded.near_critical_beta,
          rehearsal_days = excluded.rehearsal_days, supply_reserve =
          excluded.supply_reserve, class_1 = excluded.class_1, class_2 =
          excluded.class_2, class_3 = excluded.class_3, class_4 = excluded.class_4,
          class_5 = excluded.class_5, of_dependents = excluded.of_dependents, waiting
          = excluded.waiting, why = excluded.why",
-    code, tight_from, met_from, crew_day, slow_from, slow_by, near_critical_beta,
+    code, tight_from, met_from, crew_day, egress_spread, ingress_spread, travel_spread,
+    site_spread, one_by_one, slow_from, slow_by, near_critical_beta,
     rehearsal_days, supply_reserve, class_1, class_2, class_3, class_4, class_5,
     of_dependents, waiting, why
 }

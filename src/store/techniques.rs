@@ -24,7 +24,8 @@ macro_rules! technique_rows {
                    optimistic AS "optimistic: Minutes", likely AS "likely: Minutes",
                    pessimistic AS "pessimistic: Minutes",
                    rehearsal_demanded AS "rehearsal_demanded: bool",
-                   training_demanded AS "training_demanded: bool", steps AS "steps: Prose",
+                   training_demanded AS "training_demanded: bool",
+                   may_pause AS "may_pause: bool", steps AS "steps: Prose",
                    notes AS "notes: Prose"
                FROM technique "# + $rest
             $(, $value)*
@@ -35,17 +36,19 @@ macro_rules! technique_rows {
 kept! {
     Technique, technique_rows,
     "INSERT INTO technique (code, name, family, task, revision, state, sides, tools, seats,
-         optimistic, likely, pessimistic, rehearsal_demanded, training_demanded, steps, notes)
-     VALUES (?1, ?2, ?3, ?4, COALESCE(?5, 1), ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16)
+         optimistic, likely, pessimistic, rehearsal_demanded, training_demanded, may_pause,
+         steps, notes)
+     VALUES (?1, ?2, ?3, ?4, COALESCE(?5, 1), ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16,
+         ?17)
      ON CONFLICT (code) DO UPDATE SET name = excluded.name, family = excluded.family,
          task = excluded.task, revision = excluded.revision, state = excluded.state,
          sides = excluded.sides, tools = excluded.tools, seats = excluded.seats,
          optimistic = excluded.optimistic, likely = excluded.likely,
          pessimistic = excluded.pessimistic, rehearsal_demanded = excluded.rehearsal_demanded,
-         training_demanded = excluded.training_demanded,
+         training_demanded = excluded.training_demanded, may_pause = excluded.may_pause,
          steps = excluded.steps, notes = excluded.notes",
     code, name, family, task, revision, state, sides, tools, seats, optimistic, likely,
-    pessimistic, rehearsal_demanded, training_demanded, steps, notes; then rewrite_tools
+    pessimistic, rehearsal_demanded, training_demanded, may_pause, steps, notes; then rewrite_tools
 }
 
 async fn rewrite_tools(db: &mut SqliteConnection, technique: &Technique) -> Result<(), StoreError> {

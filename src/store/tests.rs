@@ -154,7 +154,7 @@ async fn techniques_rehearsals_and_tools_come_back(pool: SqlitePool) {
         db,
         "code: K-9 | name: pry | family: F-1 | task: T-1 | revision: 3 | state: cleared
          | sides: nadir, zenith-port | tools: L-1, L-2 | seats: 2 | optimistic: 10 | likely: 20
-         | pessimistic: 45 | rehearsal_demanded: yes | training_demanded: yes | steps: one | notes: gentle",
+         | pessimistic: 45 | rehearsal_demanded: yes | training_demanded: yes | may_pause: yes | steps: one | notes: gentle",
         "code: K-9 | name: pry | revision: 1",
     )
     .await;

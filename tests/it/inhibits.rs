@@ -62,7 +62,7 @@ async fn a_slot_waits_for_its_inhibit_and_an_engineer_takes_it_on_step_by_step(d
     assert!(page.contains("<tr data-code=\"E-37.1\" data-state=\"in-place\""), "{page}");
     assert!(page.contains("/tasks/T-4"), "{page}");
 
-    // In place too late for the work: the page says both times.
+    // In place too late for the work: the page says from when.
     let page = engineer.get("/arrangements/AR-001/edit").await.body;
     assert!(page.contains("name=\"from_pet\""), "{page}");
     let version =
@@ -78,7 +78,7 @@ async fn a_slot_waits_for_its_inhibit_and_an_engineer_takes_it_on_step_by_step(d
     assert_eq!(reply.status, 303, "{}", reply.body);
     let page = app.get(CELL).await.body;
     assert_eq!(verdict(&page, "inhibits"), "not-met");
-    assert!(page.contains("is in place from 6:00 on; the work is from"), "{page}");
+    assert!(page.contains("is in place from 6:00 on; the work does not fit into that"), "{page}");
 
     // Two records cannot say how far it is on one excursion, and nobody releases it without a PET.
     let twice = [("inhibit", "I-1"), ("excursion", "E-37.1"), ("state", "asked")];

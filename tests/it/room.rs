@@ -133,7 +133,7 @@ async fn the_headline_says_what_it_promises_and_every_chance_how_it_came_about(d
         let page = app.get(address).await.body;
         let how = between(&page, "data-how>", "</details>");
         for said in
-            ["lognormal", "What does not vary", "logarithm has a standard deviation of 0.12"]
+            ["lognormal", "What does not vary", "logarithms have standard deviations of 0.12"]
         {
             assert!(how.contains(said), "{said} is missing on {address}: {how}");
         }

@@ -189,6 +189,10 @@ async fn carry_out(
             let moved = Slot { excursion: to, place: Some(10_000), ..slot.clone() };
             moved.save(work.db()).await.unwrap();
         }
+        Change::Place { lanes, before, .. } => {
+            ask.seats = lanes.each().map(|lane| here.seats[lane]).collect();
+            (ask.before_slot, ask.afresh) = (Some(before), true);
+        }
         Change::By { approach } => ask.approach = Some(approach),
         Change::Bring { tool, more } => bring(work, before, tool, more).await,
         Change::Rehearse { approach } => {

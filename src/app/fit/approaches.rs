@@ -121,6 +121,7 @@ impl<'a> Approaches<'a> {
                     practice: practice(r.revision, r.side.as_ref(), r.day),
                 })
                 .collect(),
+            may_pause: technique.is_some_and(|t| t.may_pause),
             training_demanded: technique.is_some_and(|t| t.training_demanded),
             qualifications: self
                 .qualifications

@@ -63,9 +63,12 @@ pub async fn demands(db: &mut SqliteConnection) -> Result<Vec<Demand>, Failure> 
 }
 
 fn demand(board: &Board, at: usize) -> Demand {
+    // As if there were enough of every tool: who would want the same one at the same time.
+    let mut plenty = board.snapshot.clone();
+    plenty.tools.iter_mut().for_each(|tool| tool.aboard = Some(u32::MAX));
     let snapshot = &board.snapshot;
     let counting = Counting::SetAndPencilled;
-    let planned = excursion_as_planned(snapshot, at, counting, &board.constants);
+    let planned = excursion_as_planned(&plenty, at, counting, &board.constants);
     let timed = planned.timing.map(|timing| timing.slots).unwrap_or_default();
     let mut hands: BTreeMap<ToolCode, Vec<Taken>> = BTreeMap::new();
     for (place, slot) in board.slots[at].iter().enumerate() {

@@ -1,7 +1,7 @@
 //! Changes that would open a slot, in words.
 
 use super::changes::{Change, usable};
-use super::sentences::Part;
+use super::sentences::{Part, clock};
 use super::snapshot::{ExcursionAt, Snapshot, TaskAt};
 use crate::domain::kinds::Kind;
 use crate::domain::words::RemedyState;
@@ -32,6 +32,21 @@ pub fn change_sentence(
             text(" to "),
             there(to),
         ],
+        Change::Place { lanes, before, start } => {
+            let here = &snapshot.excursions[excursion];
+            let seat = |lane| here.seats.get(lane).map(|seat| format!("EV{seat}"));
+            let seats: Vec<String> = lanes.each().filter_map(seat).collect();
+            let mut parts = vec![Part::Text(format!("work it in {}", seats.join(" and ")))];
+            match here.slots.get(before) {
+                Some(slot) => {
+                    let code = snapshot.tasks[slot.task].code.to_string();
+                    parts.extend([text(" before "), Part::Code(Kind::Task, code)]);
+                }
+                None => parts.push(text(" after all others")),
+            }
+            parts.push(Part::Text(format!(", from PET {}", clock(start))));
+            parts
+        }
         Change::By { approach } => {
             let mut parts = vec![text("try it by ")];
             parts.extend(approach_named(snapshot, task, approach));

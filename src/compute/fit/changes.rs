@@ -7,6 +7,7 @@ use super::snapshot::{
     SlotAt, Snapshot, TaskAt, Tool, ToolAt,
 };
 use super::verdict::Cell;
+use crate::compute::timeline::Lanes;
 use crate::domain::codes::AttemptCode;
 use crate::domain::words::{ArrangementState, RehearsalKind, RemedyState, SlotVerdict, ToolState};
 
@@ -17,6 +18,9 @@ pub enum Change {
     Drop { excursion: ExcursionAt, slot: SlotAt },
     /// The same, and set on another one, where it fits.
     Move { excursion: ExcursionAt, slot: SlotAt, to: ExcursionAt },
+    /// The task is worked in other seats, before that slot in the order (the count of slots: after
+    /// all of them), and so from that minute.
+    Place { lanes: Lanes, before: SlotAt, start: i32 },
     /// The task is tried by another of its approaches.
     By { approach: usize },
     /// So many more of a tool are usable and aboard by the flight before.
@@ -55,6 +59,11 @@ pub fn changed(
             Change::Move { excursion, slot, to } => {
                 off.push((excursion, slot));
                 on.push((to, snapshot.excursions[excursion].slots[slot].clone()));
+            }
+            Change::Place { lanes, before, .. } => {
+                let seats = &snapshot.excursions[excursion].seats;
+                ask.seats = lanes.each().filter_map(|lane| seats.get(lane).copied()).collect();
+                (ask.before_slot, ask.afresh) = (Some(before), true);
             }
             Change::By { approach } => {
                 ask.approach = Some(approach);
@@ -173,7 +182,8 @@ impl Change {
             Self::Drop { excursion, slot } | Self::Move { excursion, slot, .. } => {
                 Some((excursion, slot))
             }
-            Self::By { .. }
+            Self::Place { .. }
+            | Self::By { .. }
             | Self::Bring { .. }
             | Self::Rehearse { .. }
             | Self::Train { .. }

@@ -1,7 +1,7 @@
 //! The settings of the fit, each with its default in this one place.
 
 use super::reasons::TimeFigures;
-use crate::compute::timeline::CrewDay;
+use crate::compute::timeline::Variation;
 use crate::domain::words::GateVerdict;
 
 /// Bounds between the verdicts.
@@ -14,6 +14,14 @@ pub struct Constants {
     /// Standard deviation of the logarithm of the factor by which a crew's day goes slower or
     /// faster than planned.
     pub crew_day_log_sd: f64,
+    /// The same of the factors by which egress, ingress, travel, and setup and cleanup take longer
+    /// or shorter than planned.
+    pub egress_log_sd: f64,
+    pub ingress_log_sd: f64,
+    pub travel_log_sd: f64,
+    pub site_log_sd: f64,
+    /// The airlock takes all seats out and in together.
+    pub together: bool,
     /// From that many litres on an item slows the one who carries it, and by how much.
     pub slow_from_litres: f64,
     pub slow_by: f64,
@@ -37,8 +45,14 @@ pub struct Accepted {
 }
 
 impl Constants {
-    pub(super) const fn crew_day(&self) -> CrewDay {
-        CrewDay { log_sd: self.crew_day_log_sd }
+    pub(super) const fn variation(&self) -> Variation {
+        Variation {
+            crew_day: self.crew_day_log_sd,
+            egress: self.egress_log_sd,
+            ingress: self.ingress_log_sd,
+            travel: self.travel_log_sd,
+            site: self.site_log_sd,
+        }
     }
 
     /// The verdict of the time check: that of the chance to end inside the limit; passing the plan
@@ -69,6 +83,13 @@ impl Default for Constants {
             tight_from: 0.5,
             met_from: 0.8,
             crew_day_log_sd: 0.12,
+            // Judgement: no source found that prints planned and flown minutes side by side.
+            egress_log_sd: 0.15,
+            ingress_log_sd: 0.15,
+            travel_log_sd: 0.2,
+            site_log_sd: 0.2,
+            // Common practice: one airlock is vented and filled once for all.
+            together: true,
             // What one hand can hold beside a handrail, by judgement; 1.5 from memory.
             slow_from_litres: 60.0,
             slow_by: 1.5,

@@ -4,12 +4,13 @@
 use super::constants::Constants;
 use super::gates;
 use super::judge::{Explained, Fit, first_free, no_way};
-use super::place::{Found, Inside, chances, narrow, whole};
+use super::place::{Found, Inside, chances, down, narrow, up};
+use super::ready::Passable;
 use super::reasons::{Reason, TimeFigures, Unknown, index};
 use super::snapshot::{Approach, ExcursionAt, SiteAt, Snapshot, Standing, TaskAt, ToolAt};
 use super::verdict::{Cell, Judgement as _, Place};
 use crate::compute::timeline::{
-    Added, Block, Finish, Frame, Lanes, MOST_LANES, Order, State, Stop, live_through,
+    Added, Block, Finish, Frame, Gap, Lanes, MOST_LANES, Order, State, Stop, Variation, simulate,
 };
 use crate::domain::words::GateName;
 use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet};
@@ -41,13 +42,13 @@ pub fn get_ahead(
     let plan = &fit.ready.plans[now.excursion];
     let started = limit - now.left;
     // What was planned to be done by now has brought in its aids.
-    let done = match &fit.bases[now.excursion] {
-        Ok(base) => base.blocks.iter().filter(|block| block.end <= started).count(),
-        Err(_) => 0,
+    let brought_in = match &fit.bases[now.excursion] {
+        Ok(base) => &base.brought_in[..],
+        Err(_) => &[],
     };
     let look = Look {
         frame: Frame { egress: started, ingress, airlock, ..plan.frame(&fit.ready) },
-        set: plan.sets[done],
+        routes: Passable::new(&fit.ready.aids, plan.sequence.first, brought_in),
         fit: &fit,
         now,
         limit,
@@ -63,8 +64,8 @@ struct Look<'a, 's> {
     now: &'a Now,
     /// From now on: its egress is the present minute.
     frame: Frame<'a>,
-    /// The aids in place now.
-    set: usize,
+    /// Travel from now on.
+    routes: Passable<'a>,
     limit: f64,
 }
 
@@ -156,24 +157,22 @@ impl Look<'_, '_> {
             judge.say(GateName::Routes, NotMet, Reason::TakesWayFrom { aid, task, excursion });
         }
         let lanes = Lanes::up_to(takes);
-        let stop = ready.stop_at(self.now.excursion, task, site, lanes, work);
+        let stop = ready.stop_at((self.now.excursion, task, chosen), site, lanes, work);
         let frame = Frame { lanes: takes, ..self.frame };
-        let network = ready.aids.network(self.set);
         let mut state = State::standing_at(&frame, self.now.site);
         let timed = state
-            .go(&frame, (0, &stop), network, 0.0, &mut |_| {})
-            .and_then(|own| Ok((own, state.finish(&frame, network, &mut |_| {})?)));
+            .go(&frame, (0, &stop), &self.routes, 0.0, &mut |_| {})
+            .and_then(|own| Ok((own, state.finish(&frame, &self.routes, &mut |_| {})?)));
         let (own, finish) = match timed {
             Ok(timed) => timed,
             Err(way) => {
-                let unknown = ready.aids.no_way(self.set, way.from, way.to);
+                let unknown = self.routes.reason(way.from, way.to);
                 no_way(ready, task, unknown, judge);
                 judge.say(GateName::Time, CannotTell, Reason::Unknown(unknown));
                 return None;
             }
         };
-        let minutes = network.minutes(self.now.site, site).unwrap_or_default();
-        let minutes = u16::try_from(minutes).unwrap_or(u16::MAX);
+        let minutes = u16::try_from(up(own.travel)).unwrap_or(u16::MAX);
         judge.say(GateName::Routes, Met, Reason::WayFromHere { minutes });
         let (chance, inside) = self.chances(&frame, &stop, &own, &finish);
         let end = finish.end();
@@ -189,23 +188,25 @@ impl Look<'_, '_> {
             chance,
         };
         let figures = TimeFigures {
-            needs: whole(place.added),
-            left: whole(self.now.left),
-            margin: whole(place.margin),
+            needs: up(place.added),
+            left: down(self.now.left),
+            margin: down(place.margin),
             past_plan: 0,
             chance: narrow(chance),
             lanes,
         };
-        Some(Found { place, figures, position: 0, own, stop, finish, inside })
+        Some(Found::of_get_ahead((place, figures), own, stop, finish, inside))
     }
 
     /// The chances to be home by the limit, and to be done while the windows are open.
     fn chances(&self, frame: &Frame, stop: &Stop, own: &Block, finish: &Finish) -> (f64, Inside) {
-        let crew_day = self.fit.ready.constants.crew_day();
+        // The present minute is known.
+        let known = self.fit.ready.constants.variation();
+        let variation = Variation { egress: 0.0, ..known };
         let nothing_before = Order { stops: &[], needs: &[] };
-        let lived = live_through(frame, nothing_before, &[], finish, self.limit, crew_day);
-        let mut ways_on = [0.0; MOST_LANES];
-        stop.lanes.each().for_each(|lane| ways_on[lane] = finish.gap(lane));
+        let simulated = simulate(frame, nothing_before, &[], finish, self.limit, variation);
+        let mut ways_on = [Gap::default(); MOST_LANES];
+        stop.lanes.each().for_each(|lane| ways_on[lane] = finish.way_home(lane));
         let added = Added {
             position: 0,
             stop,
@@ -216,6 +217,6 @@ impl Look<'_, '_> {
             needs: &[],
             needed_by: &[],
         };
-        chances(&lived, frame, &added, own)
+        chances(&simulated, frame, &added, own)
     }
 }

@@ -2,13 +2,13 @@
 
 use super::constants::Constants;
 use super::gates;
-use super::place::{Base, Candidate, NoPlace, Search};
-use super::ready::{Plan, Practised, Ready};
+use super::place::{Base, Candidate, Found, Grade, NoPlace, Search};
+use super::ready::{Plan, Practised, Ready, Sequence};
 use super::reasons::{Reason, Unknown, index};
 use super::snapshot::{Approach, ExcursionAt, Guard, SlotAt, Snapshot, Standing, TaskAt};
 use super::verdict::{Cell, Judgement, Place};
 use crate::compute::timeline::Lanes;
-use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet};
+use crate::domain::words::GateVerdict::{CannotTell, Met, NotChecked, NotMet, Note, Tight};
 use crate::domain::words::{GateName, GateVerdict};
 
 /// Open items against coming excursions.
@@ -65,6 +65,10 @@ impl Explained {
 }
 
 impl Judgement for Explained {
+    fn wants_figures(&self) -> bool {
+        true
+    }
+
     fn say(&mut self, gate: GateName, verdict: GateVerdict, reason: Reason) {
         self.reasons.push((gate, verdict, reason));
         self.cell.say(gate, verdict, reason);
@@ -109,7 +113,6 @@ pub fn one_cell(
 
 pub(super) struct Fit<'s> {
     pub ready: Ready<'s>,
-    constants: Constants,
     /// Every excursion as planned, where it can be timed.
     pub bases: Vec<Result<Base, Unknown>>,
     /// For each task that brings in an aid: the first excursion from each on that would lose
@@ -124,7 +127,7 @@ impl<'s> Fit<'s> {
         let bases: Vec<Result<Base, Unknown>> =
             ready.plans.iter().map(|plan| base(&ready, plan)).collect();
         let losers = (0..snapshot.tasks.len()).map(|task| losers(&ready, &bases, task)).collect();
-        Self { ready, constants: *constants, bases, losers, search: Search::default() }
+        Self { ready, bases, losers, search: Search::default() }
     }
 
     fn judge(
@@ -175,7 +178,8 @@ impl<'s> Fit<'s> {
         }
         let found = match (base, &candidate) {
             (Ok(base), Some(candidate)) => {
-                let found = self.search.best(ready, plan, base, candidate);
+                let at = Looked { ready, plan, base, candidate, asked };
+                let found = at.find(&mut self.search);
                 found.map_err(|why| no_place(ready, asked.task, why, judge)).ok()
             }
             (Err(unknown), _) => {
@@ -184,31 +188,153 @@ impl<'s> Fit<'s> {
             }
             (Ok(_), None) => None,
         };
-        gates::arm(ready, asked.task, asked.excursion, found.as_ref(), judge);
-        gates::lighting(ready, asked.task, asked.excursion, found.as_ref(), judge);
-        gates::supplies(ready, plan, asked.task, found.as_ref(), judge);
         gates::bag(ready, plan, asked.task, judge);
-        gates::inhibits(ready, asked.task, asked.excursion, found.as_ref(), judge);
-        let lanes = found.as_ref().map(|found| found.stop.lanes);
-        gates::trained(ready, asked.task, asked.approach, asked.excursion, lanes, judge);
-        let found = found?;
-        let verdict = self.constants.on_time(&found.figures);
-        judge.say(GateName::Time, verdict, Reason::Time(found.figures));
-        gates::bounds(ready, GateName::Time, verdict, judge);
-        if let (Ok(base), Some(candidate)) = (base, &candidate) {
-            let (search, found) = (&mut self.search, &found);
-            let approach = asked.used(ready);
-            gates::in_other_hands(ready, plan, approach, found, judge, || {
-                (&base.blocks[..], search.behind_found(ready, plan, base, candidate, found))
-            });
+        match (found, base, &candidate) {
+            (Some(found), Ok(base), Some(candidate)) => {
+                let at = Looked { ready, plan, base, candidate, asked };
+                at.checks(&found, judge);
+                at.time(&found, judge);
+                Some(found.place)
+            }
+            _ => {
+                without_place(ready, plan, asked, judge);
+                None
+            }
         }
-        Some(found.place)
     }
 
     /// A later excursion on which a set slot would lose its way.
     fn loser(&self, asked: &Asked) -> Option<(ExcursionAt, TaskAt)> {
         self.losers[asked.task].get(asked.excursion + 1).copied().flatten()
     }
+}
+
+/// A task with the plan in which it is looked for.
+struct Looked<'a, 's> {
+    ready: &'a Ready<'s>,
+    plan: &'a Plan,
+    base: &'a Base,
+    candidate: &'a Candidate,
+    asked: &'a Asked<'a>,
+}
+
+/// Where the earliest end has less of a chance than this, and lies past the limit at the mean, no
+/// later one has a chance of one half.
+const HOPELESS: f64 = 0.35;
+
+/// Where the earliest end is tight by more than this, a later one is not looked for.
+const NEAR: f64 = 0.1;
+
+impl Looked<'_, '_> {
+    /// The best place; where a check fails there, the best of all that pass.
+    fn find(&self, search: &mut Search) -> Result<Found, NoPlace> {
+        let Self { ready, plan, base, candidate, .. } = *self;
+        let mut clash = None;
+        if !base.tied && !candidate.brings_in {
+            let found = search.best(ready, plan, base, candidate)?;
+            let hopeless = found.place.chance < HOPELESS && found.place.margin < 0.0;
+            let pair = if hopeless { None } else { self.clash(&found) };
+            let time = self.time_grade(&found);
+            let far = found.place.chance < ready.constants.met_from - NEAR;
+            let enough = time == Grade::Passes || (time == Grade::Tight && far);
+            if hopeless || (pair.is_none() && enough && self.checks_grade(&found) == Grade::Passes)
+            {
+                return Ok(found);
+            }
+            clash = pair.and_then(|pair| self.rival(found.position, pair));
+        }
+        let mut found = search.complete(ready, plan, base, candidate, |found| self.grade(found))?;
+        if found.waits_for.is_none() && self.grade(&found) == Grade::Fails {
+            // With one more of the tool the first place would do.
+            found.waits_for = clash;
+        }
+        Ok(found)
+    }
+
+    /// Two stops, the task counted among them, of which one has to wait for a tool of the other.
+    fn clash(&self, found: &Found) -> Option<(usize, usize)> {
+        let Self { ready, plan, base, candidate, .. } = *self;
+        let uses = plan.sequence.uses_with(found.position, &candidate.tools);
+        let twice = |&(tool, at): &(usize, usize)| {
+            uses.iter().any(|&(other, place)| other == tool && place != at)
+        };
+        let shared = uses.iter().any(twice);
+        if shared { ready.clash(&uses, found.blocks(ready, plan, base, candidate)) } else { None }
+    }
+
+    /// The tool and the task with which this one clashes.
+    fn rival(&self, position: usize, (first, then): (usize, usize)) -> Option<(usize, TaskAt)> {
+        let Self { ready, plan, candidate, .. } = *self;
+        let other = if first == position { then } else { first };
+        let place = if other > position { other - 1 } else { other };
+        let mut held = plan.sequence.uses.iter().filter(|(_, at)| *at == place);
+        let tool = held.find(|(tool, _)| candidate.tools.contains(tool))?.0;
+        let among = first == position || then == position;
+        among.then(|| (tool, ready.task_of(plan, place)))
+    }
+
+    /// What the checks say of a place that may say otherwise of another.
+    fn grade(&self, found: &Found) -> Grade {
+        self.checks_grade(found).max(self.time_grade(found))
+    }
+
+    fn time_grade(&self, found: &Found) -> Grade {
+        match self.ready.constants.by_chance(found.place.chance) {
+            NotMet | CannotTell => Grade::Fails,
+            Tight => Grade::Tight,
+            Met | Note | NotChecked => Grade::Passes,
+        }
+    }
+
+    /// The same, the chance to end in time left out.
+    fn checks_grade(&self, found: &Found) -> Grade {
+        let mut cell = Cell::default();
+        self.checks(found, &mut cell);
+        if cell.gates().any(|(_, verdict)| verdict == NotMet) {
+            return Grade::Fails;
+        }
+        let tight = |gate| cell.gate(gate) == Tight;
+        let elsewhere = [GateName::Arm, GateName::Lighting, GateName::Supplies, GateName::Time];
+        if elsewhere.into_iter().any(tight) { Grade::Tight } else { Grade::Passes }
+    }
+
+    /// The checks that rest on the place in the lanes, the chance to end in time left out.
+    fn checks(&self, found: &Found, judge: &mut impl Judgement) {
+        let Self { ready, plan, base, candidate, asked } = *self;
+        let Asked { task, excursion, approach, .. } = *asked;
+        gates::arm(ready, task, excursion, Some(found), judge);
+        gates::lighting(ready, task, excursion, Some(found), judge);
+        gates::supplies(ready, plan, base, candidate, found, judge);
+        gates::inhibits(ready, task, excursion, Some(found), judge);
+        gates::trained(ready, task, approach, excursion, Some(found.stop.lanes), judge);
+        gates::pushes(ready, plan, base, candidate, found, judge);
+    }
+
+    /// The chance to end in time; and the tool or the inhibit that it waits for too long.
+    fn time(&self, found: &Found, judge: &mut impl Judgement) {
+        let verdict = self.ready.constants.on_time(&found.figures);
+        judge.say(GateName::Time, verdict, Reason::Time(found.figures));
+        gates::bounds(self.ready, GateName::Time, verdict, judge);
+        if verdict != NotMet {
+            return;
+        }
+        let Asked { task, excursion, .. } = *self.asked;
+        gates::late_inhibits(self.ready, task, excursion, found, judge);
+        if let Some((tool, task)) = found.waits_for {
+            let reason = Reason::ToolInOtherHands { tool: index(tool), task: index(task) };
+            judge.say(GateName::Tools, NotMet, reason);
+        }
+    }
+}
+
+/// What the checks say that rest on a place, where there is none.
+fn without_place(ready: &Ready, plan: &Plan, asked: &Asked, judge: &mut impl Judgement) {
+    let Asked { task, excursion, approach, .. } = *asked;
+    gates::arm(ready, task, excursion, None, judge);
+    gates::lighting(ready, task, excursion, None, judge);
+    gates::supplies_without_place(ready, plan, task, judge);
+    gates::inhibits(ready, task, excursion, None, judge);
+    gates::trained(ready, task, approach, excursion, None, judge);
 }
 
 fn no_place(ready: &Ready, task: TaskAt, why: NoPlace, judge: &mut impl Judgement) {
@@ -244,12 +370,12 @@ impl Asked<'_> {
 
     /// The task with all that its place depends on; `None`, with the reasons said, where
     /// something is not known.
-    fn candidate<'r>(
+    fn candidate(
         &self,
-        ready: &'r Ready,
+        ready: &Ready,
         plan: &Plan,
         judge: &mut impl Judgement,
-    ) -> Option<Candidate<'r>> {
+    ) -> Option<Candidate> {
         let snapshot = ready.snapshot;
         let slot = self.kept.map(|slot| &snapshot.excursions[self.excursion].slots[slot]);
         let mut known = true;
@@ -289,7 +415,13 @@ impl Asked<'_> {
         }
         let (earliest, latest) = self.bounds(ready, plan);
         known.then(|| Candidate {
-            stop: ready.stop_at(self.excursion, self.task, site, Lanes::default(), work),
+            task: self.task,
+            stop: ready.stop_at(
+                (self.excursion, self.task, self.approach),
+                site,
+                Lanes::default(),
+                work,
+            ),
             seats: takes,
             lanes,
             apt: self.apt(ready, plan.lanes),
@@ -297,7 +429,8 @@ impl Asked<'_> {
             latest,
             needs: stops_of(ready, plan, &snapshot.tasks[self.task].needs),
             needed_by: stops_of(ready, plan, &ready.needed_by[self.task]),
-            sets_after: ready.sets_after[self.task].get(self.excursion).map(Vec::as_slice),
+            brings_in: !ready.aids.brings_in[self.task].is_empty(),
+            tools: ready.scarce_tools(self.task, self.approach, plan.lanes).collect(),
         })
     }
 
@@ -324,7 +457,7 @@ impl Asked<'_> {
         let needs = ready.snapshot.tasks[self.task].needs.iter();
         let after = needs.filter_map(stop).map(|stop| stop + 1).max().unwrap_or(0);
         let needed_by = ready.needed_by[self.task].iter();
-        let before = needed_by.filter_map(stop).min().unwrap_or(plan.stops.len());
+        let before = needed_by.filter_map(stop).min().unwrap_or(plan.slots.len());
         let Some(slot) = self.ask.before_slot.or(self.kept) else { return (after, before) };
         let position = plan.slots.iter().filter(|&&other| other < slot).count();
         (after.max(position), before.min(position))
@@ -338,7 +471,7 @@ fn seats_too_few(takes: usize, there: usize) -> Reason {
 fn base(ready: &Ready, plan: &Plan) -> Result<Base, Unknown> {
     match plan.unknown.first() {
         Some(&unknown) => Err(unknown),
-        None => Base::of(ready, plan, &plan.sets).map_err(|(_, unknown)| unknown),
+        None => Base::of(ready, plan).map_err(|(_, unknown)| unknown),
     }
 }
 
@@ -368,7 +501,7 @@ fn routes_alone(ready: &Ready, plan: &Plan, asked: &Asked, judge: &mut impl Judg
     let Some(site) = ready.snapshot.tasks[asked.task].site else {
         return lacks(Unknown::Site { task: index(asked.task) });
     };
-    let set = plan.sets[0];
+    let set = plan.sequence.first;
     let network = ready.aids.network(set);
     let (out, home) = (network.minutes(airlock, site), network.minutes(site, airlock));
     match (out, home) {
@@ -404,10 +537,12 @@ fn losers(
     let mut first = None;
     let mut losers = vec![None; ready.plans.len()];
     for (excursion, plan) in ready.plans.iter().enumerate().rev() {
-        let sets = &ready.sets_after[task][excursion];
-        if let (Ok(_), Err((place, _))) = (&bases[excursion], Base::of(ready, plan, sets)) {
-            let stop = place.min(plan.stops.len().saturating_sub(1));
-            first = (!plan.stops.is_empty()).then(|| (excursion, ready.task_of(plan, stop)));
+        let first_set = ready.aids.without(plan.sequence.first, task);
+        let without = Sequence { first: first_set, ..plan.sequence.clone() };
+        let settled = bases[excursion].as_ref().map(|_| ready.settle(&plan.frame(ready), &without));
+        if let Ok(Err((place, _))) = settled {
+            let stop = place.min(plan.slots.len().saturating_sub(1));
+            first = (!plan.slots.is_empty()).then(|| (excursion, ready.task_of(plan, stop)));
         }
         losers[excursion] = first;
     }

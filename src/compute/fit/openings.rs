@@ -5,6 +5,7 @@
 use super::changes::{Change, changed, opens};
 use super::constants::Constants;
 use super::judge::{Ask, Explained, one_cell};
+use super::place::up;
 use super::reasons::Reason;
 use super::snapshot::{ExcursionAt, Snapshot, TaskAt, ToolAt};
 use super::verdict::Cell;
@@ -97,6 +98,7 @@ fn minutes(opening: &Opening) -> u32 {
         Change::Minutes { minutes, .. } => *minutes,
         Change::Drop { .. }
         | Change::Move { .. }
+        | Change::Place { .. }
         | Change::By { .. }
         | Change::Bring { .. }
         | Change::Rehearse { .. }
@@ -121,7 +123,7 @@ impl Look<'_> {
     /// What each gate that is against it would take, each change once.
     fn singles(&self, cell: &Cell, reasons: &[(GateName, GateVerdict, Reason)]) -> Vec<Change> {
         let against = against(cell);
-        let mut all = Vec::new();
+        let mut all: Vec<Change> = self.other_place(cell).into_iter().collect();
         for &gate in &against {
             match gate {
                 GateName::Time
@@ -195,6 +197,19 @@ impl Look<'_> {
             }
         }
         once
+    }
+
+    /// The best of all places, where others were asked for: seats, order and the start they give.
+    fn other_place(&self, cell: &Cell) -> Option<Change> {
+        let slots = &self.snapshot.excursions[self.excursion].slots;
+        let held = slots.iter().find(|slot| slot.task == self.task && !self.ask.afresh);
+        let share = self.ask.share.or(held.and_then(|slot| slot.share));
+        let free = Ask { approach: cell.approach, share, afresh: true, ..Ask::default() };
+        let best = one_cell(self.snapshot, self.constants, self.task, self.excursion, &free).cell;
+        let place = best.place?;
+        let (lanes, before) = (place.lanes, place.before_slot);
+        let same = cell.place.is_some_and(|is| (is.lanes, is.before_slot) == (lanes, before));
+        (!same).then_some(Change::Place { lanes, before, start: up(place.start) })
     }
 
     /// Slots of less value that may go, and more minutes.
@@ -318,7 +333,8 @@ impl Look<'_> {
                 let task = self.snapshot.excursions[excursion].slots[slot].task;
                 (worth(task, excursion) - worth(task, to)).max(0.0)
             }
-            Change::By { .. }
+            Change::Place { .. }
+            | Change::By { .. }
             | Change::Bring { .. }
             | Change::Rehearse { .. }
             | Change::Train { .. }

@@ -2,13 +2,14 @@
 //! and what is left before its plan and its limit.
 
 use super::constants::Constants;
-use super::ready::{Plan, Ready};
+use super::place::up;
+use super::ready::{Passable, Plan, Ready, Settled, pace};
 use super::reasons::Unknown;
 use super::snapshot::{Excursion, ExcursionAt, SiteAt, SlotAt, Snapshot};
 use crate::compute::supplies::Lasts;
 use crate::compute::three_point::Spread;
 use crate::compute::timeline::{
-    Activity, Draws, Lanes, Sampled, Segment, Timed, Windows, sample, time,
+    Activity, Draws, Lanes, Order, Sampled, Segment, Timed, Windows, sample, time,
 };
 use crate::domain::units::Pet;
 
@@ -32,6 +33,8 @@ pub struct PlannedExcursion {
     pub suits_unknown: Vec<Unknown>,
 }
 
+/// Minutes of elapsed time. Every block is cut at whole minutes and lasts from one cut to the
+/// next, so that the parts add up; what is the latest moment for something is rounded down.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Timing {
     /// One per counted slot.
@@ -41,6 +44,8 @@ pub struct Timing {
     pub legs: Vec<PlannedLeg>,
     /// When each seat is inside again, in the order of the excursion's seats.
     pub seat_ends: Vec<f64>,
+    /// The same in eight cases of ten: the end at which supplies are judged.
+    pub seat_ends_p80: Vec<f64>,
     /// How long the supplies of each seat last; none where something about the suits is not known.
     pub seat_supplies: Vec<[Lasts; 4]>,
     /// When the last one is, at the mean of everything.
@@ -67,9 +72,12 @@ pub struct PlannedSlot {
     pub start: f64,
     pub end: f64,
     pub work: Spread,
+    /// Minutes of work between them, pauses left out.
+    pub minutes: f64,
     /// No window of the arm or the light is left that is long enough for it.
     pub outside_windows: bool,
-    /// The last minute at which the work may begin so that the rest still ends by the limit.
+    /// The last minute at which the work may begin so that the rest still ends by the limit; below
+    /// 0 where none is left.
     pub latest_start: Option<f64>,
     pub latest_start_for_plan: Option<f64>,
 }
@@ -84,9 +92,10 @@ pub struct PlannedLeg {
     pub by: Vec<SiteAt>,
 }
 
-/// Elapsed time to the nearest minute, never before the excursion began.
+/// Elapsed time in whole minutes, a minute that has begun counting as gone; never before the
+/// excursion began.
 pub fn pet(minutes: f64) -> Pet {
-    Pet(i64::from(super::place::whole(minutes)).max(0))
+    Pet(i64::from(up(minutes)).max(0))
 }
 
 /// Times an excursion's present slots.
@@ -97,15 +106,11 @@ pub fn excursion_as_planned(
     constants: &Constants,
 ) -> PlannedExcursion {
     let slots = counted(&snapshot.excursions[excursion], counting);
-    timed(&mut Ready::new(snapshot, constants), excursion, slots)
+    timed(&Ready::new(snapshot, constants), excursion, slots)
 }
 
 /// Times some of an excursion's slots, in that order.
-pub(super) fn timed(
-    ready: &mut Ready,
-    excursion: ExcursionAt,
-    slots: Vec<SlotAt>,
-) -> PlannedExcursion {
+pub(super) fn timed(ready: &Ready, excursion: ExcursionAt, slots: Vec<SlotAt>) -> PlannedExcursion {
     let plan = laid_out(ready, excursion, slots);
     let slots = plan.slots.clone();
     let mut unknown = plan.unknown.clone();
@@ -113,11 +118,10 @@ pub(super) fn timed(
     let timing = if stuck {
         None
     } else {
-        let routes = |place: usize| ready.aids.network(plan.sets[place]);
-        match time(&plan.frame(ready), plan.order(), routes, ready.constants.crew_day()) {
-            Ok(timed) => Some(timing(ready, &plan, timed)),
-            Err((place, no_way)) => {
-                unknown.push(ready.aids.no_way(plan.sets[place], no_way.from, no_way.to));
+        match ready.settle(&plan.frame(ready), &plan.sequence) {
+            Ok(settled) => timing(ready, &plan, &settled),
+            Err((_, what)) => {
+                unknown.push(what);
                 None
             }
         }
@@ -133,15 +137,18 @@ pub fn excursion_sampled(
     constants: &Constants,
     draws: Draws,
 ) -> Option<Sampled> {
-    let mut ready = Ready::new(snapshot, constants);
+    let ready = Ready::new(snapshot, constants);
     let slots = counted(&snapshot.excursions[excursion], counting);
-    let plan = laid_out(&mut ready, excursion, slots);
+    let plan = laid_out(&ready, excursion, slots);
     if plan.unknown.iter().any(|what| !matches!(what, Unknown::Limit { .. })) {
         return None;
     }
-    let routes = |place: usize| ready.aids.network(plan.sets[place]);
+    let frame = plan.frame(&ready);
+    let settled = ready.settle(&frame, &plan.sequence).ok()?;
+    let routes = Passable::new(&ready.aids, plan.sequence.first, &settled.brought_in);
+    let order = Order { stops: &plan.sequence.stops, needs: &settled.needs };
     let limit = snapshot.excursions[excursion].limit;
-    sample(&plan.frame(&ready), plan.order(), routes, constants.crew_day(), limit, draws).ok()
+    sample(&frame, order, &routes, constants.variation(), limit, draws).ok()
 }
 
 /// The slots that count, in their order.
@@ -152,62 +159,103 @@ pub(super) fn counted(excursion: &Excursion, counting: Counting) -> Vec<SlotAt> 
 }
 
 /// Slots as stops of a timeline.
-fn laid_out(ready: &mut Ready, excursion: ExcursionAt, slots: Vec<SlotAt>) -> Plan {
-    let here = &ready.snapshot.excursions[excursion].slots;
-    let first = ready.plans[excursion].sets[0];
-    let sets = ready.aids.along(first, slots.iter().map(|&slot| here[slot].task));
-    ready.lay_out(excursion, slots, sets)
+fn laid_out(ready: &Ready, excursion: ExcursionAt, slots: Vec<SlotAt>) -> Plan {
+    ready.lay_out(excursion, slots, ready.plans[excursion].sequence.first)
 }
 
-fn timing(ready: &Ready, plan: &Plan, timed: Timed) -> Timing {
+/// The plan that was settled, with all that is told of it.
+fn timing(ready: &Ready, plan: &Plan, settled: &Settled) -> Option<Timing> {
     let here = &ready.snapshot.excursions[plan.excursion];
     let frame = plan.frame(ready);
-    let latest =
-        |bound: Option<f64>| bound.map(|bound| timed.latest_starts(&frame, plan.order(), bound));
+    let order = Order { stops: &plan.sequence.stops, needs: &settled.needs };
+    let routes = Passable::new(&ready.aids, plan.sequence.first, &settled.brought_in);
+    let timed = time(&frame, order, &routes).ok()?;
+    let ends = timed.ends(&frame, order, ready.constants.variation());
+    let latest = |bound: Option<f64>| {
+        let all = bound.map(|bound| timed.latest_starts(&frame, order, bound));
+        all.map(|all| all.into_iter().map(|at| (at + 1e-6).floor()).collect::<Vec<f64>>())
+    };
     let (for_limit, for_plan) = (latest(here.limit), latest(here.planned));
-    let slots = timed.blocks.iter().enumerate().map(|(place, block)| PlannedSlot {
-        slot: plan.slots[place],
-        lanes: plan.stops[place].lanes,
-        travel: block.travel,
-        start: block.start,
-        end: block.end,
-        outside_windows: block.outside_windows,
-        work: plan.stops[place].work,
-        latest_start: for_limit.as_ref().map(|latest| latest[place]),
-        latest_start_for_plan: for_plan.as_ref().map(|latest| latest[place]),
+    let segments: Vec<Segment> = timed.segments.iter().filter_map(cut).collect();
+    let legs = legs(ready, plan, &timed, &routes);
+    let slots = timed.blocks.iter().enumerate().map(|(place, block)| {
+        let stop = &plan.sequence.stops[place];
+        let (start, end) = (whole(block.start), whole(block.end));
+        let there = legs.iter().filter(|leg| leg.to == Some(place)).map(|leg| leg.minutes);
+        PlannedSlot {
+            slot: plan.slots[place],
+            lanes: stop.lanes,
+            travel: there.fold(0.0, f64::max),
+            start,
+            end,
+            minutes: minutes_of_work(&segments, place, stop.lanes.first()),
+            outside_windows: block.outside_windows,
+            work: stop.work,
+            latest_start: for_limit.as_ref().map(|latest| latest[place]),
+            latest_start_for_plan: for_plan.as_ref().map(|latest| latest[place]),
+        }
     });
-    let end = timed.finish.end();
-    let ends = timed.finish.ends();
+    let slots = slots.collect();
+    let end = whole(timed.finish.end());
+    let end_p80 = ends.end_at(0.8);
+    let longer = end_p80 - timed.finish.end();
+    let seat_ends_p80: Vec<f64> = timed.finish.ends().map(|end| end + longer).collect();
+    let pace = pace(order.stops.iter(), &timed.finish, end_p80);
+    let supplies = |(lane, &end): (usize, &f64)| {
+        let work = ready.worked(plan, &timed.blocks, lane);
+        let lasting = plan.suits.lasting(ready, lane, (end, pace), work)?;
+        Some(lasting.map(|lasts| Lasts { runs_out: (lasts.runs_out + 1e-6).floor(), ..lasts }))
+    };
     let known = plan.suits.unknown.is_empty();
-    let supplies = |(lane, &end)| plan.suits.lasting(ready, lane, end, None);
-    Timing {
-        slots: slots.collect(),
-        legs: legs(ready, plan, &timed.segments),
-        seat_ends: ends.to_vec(),
-        seat_supplies: ends.iter().enumerate().filter(|_| known).filter_map(supplies).collect(),
+    let seats = seat_ends_p80.iter().enumerate().filter(|_| known);
+    let seat_supplies = seats.filter_map(supplies).collect();
+    Some(Timing {
+        slots,
+        legs,
+        seat_ends: timed.finish.ends().map(whole).collect(),
+        seat_ends_p80: seat_ends_p80.into_iter().map(whole).collect(),
+        seat_supplies,
         end,
         margin: here.limit.map(|limit| limit - end),
         margin_to_plan: here.planned.map(|planned| planned - end),
-        chance: here.limit.map(|limit| timed.ends.chance_by(limit)),
-        chance_of_plan: here.planned.map(|planned| timed.ends.chance_by(planned)),
-        end_p50: timed.ends.end_at(0.5),
-        end_p80: timed.ends.end_at(0.8),
+        chance: here.limit.map(|limit| ends.chance_by(limit)),
+        chance_of_plan: here.planned.map(|planned| ends.chance_by(planned)),
+        end_p50: ends.end_at(0.5),
+        end_p80,
         windows: frame.windows.clone(),
-        segments: timed.segments,
-    }
+        segments,
+    })
 }
 
-fn legs(ready: &Ready, plan: &Plan, segments: &[Segment]) -> Vec<PlannedLeg> {
+/// The whole minute at which a block is cut.
+fn whole(minutes: f64) -> f64 {
+    f64::from(up(minutes))
+}
+
+/// A segment between whole minutes; none where nothing is left of it.
+fn cut(segment: &Segment) -> Option<Segment> {
+    let (from, until) = (whole(segment.from), whole(segment.until));
+    (from < until).then_some(Segment { from, until, ..*segment })
+}
+
+fn minutes_of_work(segments: &[Segment], place: usize, lane: usize) -> f64 {
+    let own = |segment: &&Segment| {
+        segment.lane == lane && segment.activity == Activity::Work { stop: place }
+    };
+    segments.iter().filter(own).map(|segment| segment.until - segment.from).sum()
+}
+
+fn legs(ready: &Ready, plan: &Plan, timed: &Timed, routes: &Passable) -> Vec<PlannedLeg> {
     let mut legs: Vec<PlannedLeg> = Vec::new();
     for lane in 0..plan.lanes {
         let mut next = None;
-        for segment in segments.iter().rev().filter(|segment| segment.lane == lane) {
+        for segment in timed.segments.iter().rev().filter(|segment| segment.lane == lane) {
             match segment.activity {
                 Activity::Work { stop } => next = Some(stop),
                 Activity::Travel { from, to } => {
-                    let set = plan.sets[next.unwrap_or(plan.stops.len())];
-                    let by = ready.aids.network(set).path(from, to).unwrap_or_default();
-                    let minutes = segment.until - segment.from;
+                    let network = ready.aids.network(routes.until(segment.until));
+                    let by = network.path(from, to).unwrap_or_default();
+                    let minutes = whole(segment.until) - whole(segment.from);
                     legs.push(PlannedLeg { lane, to: next, minutes, by });
                 }
                 Activity::Egress

@@ -191,20 +191,29 @@ pub enum Reason {
     InhibitAsked {
         inhibit: Index,
     },
-    /// It is in place from one PET to another, and the work goes beyond that.
+    /// It is in place from one PET to another, and the work fits nowhere into that.
     InhibitOff {
         inhibit: Index,
         from: i32,
         until: Option<i32>,
-        start: i32,
-        end: i32,
     },
-    /// The first supply to run out of a seat, and the minutes between the end and that.
+    /// The first supply to run out of a seat, the minutes between the end at P80 and that, and the
+    /// task that is under way then.
     Supply {
         supply: Supply,
         seat: u8,
         runs_out: i32,
         left: i32,
+        during: Option<Index>,
+    },
+    SuppliesLast,
+    /// A set task starts so much later with this one that it misses its window, or passes its
+    /// latest start.
+    Pushes {
+        task: Index,
+        from: i32,
+        to: i32,
+        window: bool,
     },
 }
 

@@ -43,19 +43,19 @@ pub fn rooms(snapshot: &Snapshot, constants: &Constants) -> Vec<Room> {
         };
         more.map_or(so_far, Cow::Owned)
     });
-    let mut ready = Ready::new(&seated, constants);
-    all.map(|at| room_of(&mut ready, at)).collect()
+    let ready = Ready::new(&seated, constants);
+    all.map(|at| room_of(&ready, at)).collect()
 }
 
 /// The room on one of them.
 pub fn room(snapshot: &Snapshot, excursion: ExcursionAt, constants: &Constants) -> Room {
     let seated = seated(snapshot, excursion, constants);
-    room_of(&mut Ready::new(&seated, constants), excursion)
+    room_of(&Ready::new(&seated, constants), excursion)
 }
 
-fn room_of(ready: &mut Ready, excursion: ExcursionAt) -> Room {
+fn room_of(ready: &Ready, excursion: ExcursionAt) -> Room {
     let pencilled = ready.snapshot.excursions[excursion].slots.iter().filter(|s| !s.set).count();
-    let mut left = |counting| {
+    let left = |counting| {
         let slots = counted(&ready.snapshot.excursions[excursion], counting);
         left_in(ready.snapshot, excursion, &timed(ready, excursion, slots))
     };
@@ -93,14 +93,14 @@ pub fn left_with(snapshot: &Snapshot, constants: &Constants, all: &[Added]) -> V
         here.slots.len() - 1
     };
     let placed: Vec<SlotAt> = all.iter().map(&mut add).collect();
-    let mut ready = Ready::new(&extended, constants);
+    let ready = Ready::new(&extended, constants);
     let of = |(added, slot): (&Added, SlotAt)| {
         let here = &extended.excursions[added.excursion];
         let mut slots = counted(here, Counting::Set);
         slots.retain(|&other| here.slots[other].task != added.task);
         let at = slots.iter().position(|&other| other >= added.place.before_slot);
         slots.insert(at.unwrap_or(slots.len()), slot);
-        left_in(&extended, added.excursion, &timed(&mut ready, added.excursion, slots))
+        left_in(&extended, added.excursion, &timed(&ready, added.excursion, slots))
     };
     all.iter().zip(placed).map(of).collect()
 }

@@ -261,6 +261,8 @@ pub struct Approach {
     pub revision: Option<i64>,
     pub rehearsals: Vec<Rehearsal>,
     pub training_demanded: bool,
+    /// Work in daylight may stop at sunset and continue at sunrise.
+    pub may_pause: bool,
     pub qualifications: Vec<Qualification>,
 }
 

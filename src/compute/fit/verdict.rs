@@ -44,6 +44,11 @@ pub struct Cell {
 /// Hears what each gate says; a gate may give several reasons.
 pub(super) trait Judgement {
     fn say(&mut self, gate: GateName, verdict: GateVerdict, reason: Reason);
+
+    /// Whether the figures of a check that is met are read by anybody.
+    fn wants_figures(&self) -> bool {
+        false
+    }
 }
 
 impl Default for Cell {

@@ -21,11 +21,16 @@ pub(super) fn of(excursion: &Excursion, constants: &Constants) -> Windows {
     windows.arm.sort_by(|a, b| a.from.total_cmp(&b.from));
     if let Some(orbit) = orbit(excursion).filter(|o| !o.near_critical(constants.near_critical_beta))
     {
-        let until = excursion.limit.or(excursion.planned).unwrap_or(480.0) * BEYOND;
+        let until = latest(excursion) * BEYOND;
         windows.days = orbit.days(until);
         windows.nights = orbit.nights(until);
     }
     windows
+}
+
+/// The limit of an excursion; where none is known, its plan, or eight hours.
+pub(super) fn latest(excursion: &Excursion) -> f64 {
+    excursion.limit.or(excursion.planned).unwrap_or(480.0)
 }
 
 /// The orbit, where altitude, beta angle and first sunrise are known; a period that is not given

@@ -1,26 +1,30 @@
 //! The timeline of one excursion: each seat is a lane in slot order, a two-seat task starts when
-//! the later of its lanes is there, and every lane goes out of the airlock and back into it.
-//! Work waits for its windows, for the arm, and for what it needs.
+//! the later of its lanes is there, and every lane goes out of the airlock and back into it, all
+//! of them together where the airlock takes them so. Work waits for its windows, for the arm, and
+//! for what it needs.
 
-mod chance;
-mod ending;
+mod ends;
 mod latest;
-mod lived;
 mod order;
 mod run;
 mod sampling;
+mod schedule;
+mod simulated;
+mod variation;
 mod windows;
 
-pub(crate) use chance::Spreads;
-pub use chance::{CrewDay, Ends};
-pub use ending::Ending;
-pub use lived::{Added, Lived};
+pub use ends::Ends;
+pub use latest::latest_starts;
 pub use order::Order;
-pub use run::{Block, Finish, State, Timed, later, live_through, onward, time};
+pub use run::{Block, Finish, State, Timed, later, onward, simulate, time};
 pub use sampling::{Draws, Sampled, sample};
+pub use schedule::Worked;
+pub use simulated::{Added, Simulated};
+pub use variation::Variation;
 pub use windows::{Light, Windows};
 
 use crate::compute::three_point::Spread;
+use crate::compute::travel::Network;
 
 /// More seats than any airlock lets out at once.
 pub const MOST_LANES: usize = 4;
@@ -103,8 +107,39 @@ pub struct Frame<'a> {
     pub airlock: usize,
     pub egress: f64,
     pub ingress: f64,
+    /// The airlock takes all lanes in together: ingress begins when the last lane is back at it.
+    pub together: bool,
+    /// The limit: work that finds no window any more waits past it.
+    pub limit: f64,
     pub sites: &'a [SiteMinutes],
     pub windows: &'a Windows,
+}
+
+/// Travel between two worksites.
+pub trait Routes {
+    /// Minutes of a lane that leaves at that minute of elapsed time and takes `slow` times as long
+    /// as one that carries nothing; `None` where there is no route.
+    fn travel(&self, from: usize, to: usize, leaves: f64, slow: f64) -> Option<f64>;
+}
+
+impl Routes for Network {
+    fn travel(&self, from: usize, to: usize, _: f64, slow: f64) -> Option<f64> {
+        self.minutes(from, to).map(|minutes| f64::from(minutes) * slow)
+    }
+}
+
+/// What a lane spends between two pieces of work, waiting left out: travel, and cleanup and setup
+/// at the worksites.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Gap {
+    pub travel: f64,
+    pub site: f64,
+}
+
+impl Gap {
+    pub const fn minutes(self) -> f64 {
+        self.travel + self.site
+    }
 }
 
 /// One piece of work in the order of the plan.
@@ -116,6 +151,11 @@ pub struct Stop {
     /// The work needs the arm, which serves one stop at a time and only inside its windows.
     pub arm: bool,
     pub light: Light,
+    /// Work in a light stops when the light goes and continues in the next one.
+    pub pauses: bool,
+    /// The work lies between these minutes whole.
+    pub from: f64,
+    pub until: f64,
     /// By how much the way there and the way on take longer, for what is carried.
     pub carries_there: f64,
     pub carries_on: f64,
@@ -124,13 +164,28 @@ pub struct Stop {
 impl Stop {
     /// Whether it waits for a window, or for the arm.
     pub fn waits(&self) -> bool {
-        self.arm || self.light != Light::Any
+        self.arm || self.light != Light::Any || self.from > 0.0 || self.until < f64::INFINITY
     }
 
-    /// Plain work: no arm, any light, nothing carried.
+    /// Whether its work stops at the end of a window and continues in the next one.
+    pub fn pauses(&self) -> bool {
+        self.pauses && !self.arm && self.light != Light::Any
+    }
+
+    /// Plain work: no arm, any light, at any time, nothing carried.
     pub const fn plain(site: usize, lanes: Lanes, work: Spread) -> Self {
-        let light = Light::Any;
-        Self { site, lanes, work, arm: false, light, carries_there: 1.0, carries_on: 1.0 }
+        Self {
+            site,
+            lanes,
+            work,
+            arm: false,
+            light: Light::Any,
+            pauses: false,
+            from: 0.0,
+            until: f64::INFINITY,
+            carries_there: 1.0,
+            carries_on: 1.0,
+        }
     }
 }
 

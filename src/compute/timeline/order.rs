@@ -10,11 +10,6 @@ pub struct Order<'a> {
 }
 
 impl Order<'_> {
-    /// Whether any stop waits for a window, for the arm or for another lane's work.
-    pub fn waits(&self) -> bool {
-        !self.needs.is_empty() || self.stops.iter().any(Stop::waits)
-    }
-
     /// The latest of what a stop waits for; `end` gives the end of an earlier stop.
     pub fn release(&self, place: usize, end: impl Fn(usize) -> f64) -> f64 {
         let waits = self.needs.iter().filter(|(_, then)| *then == place);

@@ -1,11 +1,10 @@
 //! Times a plan forwards, at the mean of everything.
 
-use super::chance::{CrewDay, Spreads};
-use super::ending::Ending;
 use super::latest::latest_starts;
-use super::lived::{Gaps, Lived, ends_of};
-use super::{Activity, Frame, Light, MOST_LANES, NoWay, Order, Segment, Stop};
-use crate::compute::travel::Network;
+use super::simulated::{Gaps, Simulated, ends_of};
+use super::{
+    Activity, Ends, Frame, Gap, MOST_LANES, NoWay, Order, Routes, Segment, Stop, Variation, Worked,
+};
 
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Lane {
@@ -31,66 +30,83 @@ pub struct Block {
     /// Travel of the lane that has the longest way there.
     pub travel: f64,
     /// What each lane spends between its last work and this one, waiting left out.
-    pub(super) gaps: [f64; MOST_LANES],
-    /// It waits until then for a window or the arm, whatever the lanes do.
-    pub(super) opens: f64,
-    /// No window is left that is long enough: it starts when the lanes are there.
+    pub(super) gaps: [Gap; MOST_LANES],
+    /// No window is left that is long enough: it waits past the limit.
     pub outside_windows: bool,
 }
 
-/// When each lane is back inside, at the mean of everything.
+/// When the lanes are back inside, at the mean of everything.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Finish {
-    ends: [f64; MOST_LANES],
-    pub(super) gaps: [f64; MOST_LANES],
+    /// When each lane would be inside if it waited for no other.
+    own: [f64; MOST_LANES],
+    pub(super) gaps: [Gap; MOST_LANES],
+    ingress: f64,
     lanes: usize,
+    together: bool,
 }
 
 impl Finish {
     /// When the last lane is inside.
     pub fn end(&self) -> f64 {
-        self.ends().iter().copied().fold(0.0, later)
+        self.own_ends().iter().copied().fold(0.0, later)
     }
 
-    /// What a lane spends from its last work until it is inside.
+    /// What a lane spends from its last work until it is inside, waiting left out.
     pub fn gap(&self, lane: usize) -> f64 {
+        self.gaps[lane].minutes() + self.ingress
+    }
+
+    /// What a lane spends from its last work until it is back at the airlock.
+    pub fn way_home(&self, lane: usize) -> Gap {
         self.gaps[lane]
     }
 
-    /// When each lane is inside.
-    pub fn ends(&self) -> &[f64] {
-        &self.ends[..self.lanes]
+    /// When each lane would be inside if it waited for no other.
+    pub fn own_ends(&self) -> &[f64] {
+        &self.own[..self.lanes]
+    }
+
+    /// When each lane is inside: all of them at once where the airlock takes them in together.
+    pub fn ends(&self) -> impl Iterator<Item = f64> {
+        let (own, together, end) = (self.own, self.together, self.end());
+        own.into_iter().take(self.lanes).map(move |own| if together { end } else { own })
     }
 }
 
 impl Block {
     /// What a lane spends between its last work and this one, waiting left out.
     pub fn gap(&self, lane: usize) -> f64 {
-        self.gaps[lane]
+        self.gaps[lane].minutes()
     }
 
-    /// The same for every lane.
-    pub fn gaps(&self) -> [f64; MOST_LANES] {
+    /// The same for every lane, travel apart from cleanup and setup.
+    pub const fn gaps(&self) -> [Gap; MOST_LANES] {
         self.gaps
     }
 }
 
-/// What a lane spends between the work of one stop and that of the next, or until it is inside
-/// where there is none.
+/// What a lane spends between the work of one stop and that of the next, or until it is back at
+/// the airlock where there is none.
 pub fn onward(
     frame: &Frame,
     from: &Stop,
     to: Option<&Stop>,
-    routes: &Network,
-) -> Result<f64, NoWay> {
-    let (site, there, after) = match to {
-        Some(stop) if stop.site == from.site => return Ok(0.0),
+    routes: &impl Routes,
+) -> Result<Gap, NoWay> {
+    let (site, there, setup) = match to {
+        Some(stop) if stop.site == from.site => return Ok(Gap::default()),
         Some(stop) => (stop.site, stop.carries_there, frame.sites[stop.site].setup),
-        None => (frame.airlock, 1.0, frame.ingress),
+        None => (frame.airlock, 1.0, 0.0),
     };
-    let no_way = NoWay { from: from.site, to: site };
-    let minutes = f64::from(routes.minutes(from.site, site).ok_or(no_way)?);
-    Ok(frame.sites[from.site].cleanup + minutes * later(there, from.carries_on) + after)
+    let slow = later(there, from.carries_on);
+    let travel = if site == from.site {
+        0.0
+    } else {
+        let no_way = NoWay { from: from.site, to: site };
+        routes.travel(from.site, site, 0.0, slow).ok_or(no_way)?
+    };
+    Ok(Gap { travel, site: frame.sites[from.site].cleanup + setup })
 }
 
 /// The later of two moments.
@@ -116,18 +132,18 @@ impl State {
         &mut self,
         frame: &Frame,
         (place, stop): (usize, &Stop),
-        routes: &Network,
+        routes: &impl Routes,
         release: f64,
         tell: &mut impl FnMut(Segment),
     ) -> Result<Block, NoWay> {
-        let mut block = Block { start: release, opens: release, ..Block::default() };
+        let mut block = Block { start: release, ..Block::default() };
         for lane in stop.lanes.each() {
             let travel = self.approach(frame, lane, stop, routes, &mut block.gaps, tell)?;
             block.travel = later(block.travel, travel);
             block.start = later(block.start, self.lanes[lane].at);
         }
-        self.wait_for_windows(frame, stop, &mut block);
-        block.end = block.start + stop.work.mean;
+        let Worked { start, end, outside } = self.worked(frame, stop, block.start);
+        (block.start, block.end, block.outside_windows) = (start, end, outside);
         if stop.arm {
             self.arm_free = block.end;
         }
@@ -136,8 +152,7 @@ impl State {
             if there < block.start {
                 tell(Segment { lane, from: there, until: block.start, activity: Activity::Wait });
             }
-            let activity = Activity::Work { stop: place };
-            tell(Segment { lane, from: block.start, until: block.end, activity });
+            tell_work(frame, (place, stop), lane, &block, tell);
             self.lanes[lane].at = block.end;
             self.lanes[lane].carries = stop.carries_on;
         }
@@ -169,7 +184,7 @@ impl State {
         &self,
         frame: &Frame,
         stop: &Stop,
-        routes: &Network,
+        routes: &impl Routes,
         release: f64,
     ) -> Result<(f64, f64, bool), NoWay> {
         let mut there = release;
@@ -185,7 +200,7 @@ impl State {
         frame: &Frame,
         lane: usize,
         stop: &Stop,
-        routes: &Network,
+        routes: &impl Routes,
     ) -> Result<f64, NoWay> {
         let lane = &self.lanes[lane];
         let mut there = lane.at;
@@ -195,8 +210,8 @@ impl State {
             }
             if lane.site != stop.site {
                 let no_way = NoWay { from: lane.site, to: stop.site };
-                let minutes = routes.minutes(lane.site, stop.site).ok_or(no_way)?;
-                there += f64::from(minutes) * later(stop.carries_there, lane.carries);
+                let slow = later(stop.carries_there, lane.carries);
+                there += routes.travel(lane.site, stop.site, there, slow).ok_or(no_way)?;
             }
             there += frame.sites[stop.site].setup;
         }
@@ -205,9 +220,8 @@ impl State {
 
     /// What `look` says of lanes that are ready by then.
     pub fn look_from(&self, frame: &Frame, stop: &Stop, ready: f64) -> (f64, f64, bool) {
-        let mut block = Block { start: ready, ..Block::default() };
-        self.wait_for_windows(frame, stop, &mut block);
-        (block.start, block.start + stop.work.mean, block.outside_windows)
+        let Worked { start, end, outside } = self.worked(frame, stop, ready);
+        (start, end, outside)
     }
 
     /// Does a stop as `go` does, and tells nothing of it but start, end and whether it finds no
@@ -216,7 +230,7 @@ impl State {
         &mut self,
         frame: &Frame,
         stop: &Stop,
-        routes: &Network,
+        routes: &impl Routes,
         release: f64,
     ) -> Result<(f64, f64, bool), NoWay> {
         let (start, end, outside) = self.look(frame, stop, routes, release)?;
@@ -230,64 +244,58 @@ impl State {
         Ok((start, end, outside))
     }
 
-    fn wait_for_windows(&self, frame: &Frame, stop: &Stop, block: &mut Block) {
-        if !stop.arm && stop.light == Light::Any {
-            return;
-        }
-        if stop.arm {
-            block.start = later(block.start, self.arm_free);
-            block.opens = later(block.opens, self.arm_free);
-        }
-        let open = frame.windows.earliest(stop.arm, stop.light, block.start, stop.work.mean);
-        match open {
-            Some(open) => {
-                block.start = open;
-                let opened = frame.windows.opened(stop.arm, stop.light, open);
-                block.opens = later(block.opens, opened);
-            }
-            None => block.outside_windows = true,
-        }
+    /// When the work of a stop goes on in lanes that are ready by then.
+    fn worked(&self, frame: &Frame, stop: &Stop, ready: f64) -> Worked {
+        let ready = if stop.arm { later(ready, self.arm_free) } else { ready };
+        frame.schedule(stop, ready, stop.work.mean)
     }
 
-    /// Brings every lane home.
+    /// Brings every lane home. Where the airlock takes all in together, a lane that is back before
+    /// the last one waits.
     pub fn finish(
         mut self,
         frame: &Frame,
-        routes: &Network,
+        routes: &impl Routes,
         tell: &mut impl FnMut(Segment),
     ) -> Result<Finish, NoWay> {
-        let mut ends = [0.0; MOST_LANES];
-        let mut gaps = [0.0; MOST_LANES];
-        for (lane, end) in ends.iter_mut().enumerate().take(frame.lanes) {
-            let before = self.lanes[lane].at;
-            self.leave(frame, lane, frame.airlock, 1.0, routes, tell)?;
-            self.spend(lane, frame.ingress, Activity::Ingress, tell);
-            *end = self.lanes[lane].at;
-            gaps[lane] = *end - before;
+        let mut own = [0.0; MOST_LANES];
+        let mut gaps = [Gap::default(); MOST_LANES];
+        let mut last = 0.0;
+        for lane in 0..frame.lanes {
+            gaps[lane] = self.leave(frame, lane, frame.airlock, 1.0, routes, tell)?;
+            own[lane] = self.lanes[lane].at + frame.ingress;
+            last = later(last, self.lanes[lane].at);
         }
-        Ok(Finish { ends, gaps, lanes: frame.lanes })
+        for lane in 0..frame.lanes {
+            if frame.together {
+                self.spend(lane, last - self.lanes[lane].at, Activity::Wait, tell);
+            }
+            self.spend(lane, frame.ingress, Activity::Ingress, tell);
+        }
+        let Frame { lanes, ingress, together, .. } = *frame;
+        Ok(Finish { own, gaps, ingress, lanes, together })
     }
 
-    /// Goes to a worksite and sets up there, unless the lane is still on its visit to it.
+    /// Goes to a worksite and sets up there, unless the lane is still on its visit to it; says
+    /// how long the travel is.
     fn approach(
         &mut self,
         frame: &Frame,
         lane: usize,
         stop: &Stop,
-        routes: &Network,
-        gaps: &mut [f64; MOST_LANES],
+        routes: &impl Routes,
+        gaps: &mut [Gap; MOST_LANES],
         tell: &mut impl FnMut(Segment),
     ) -> Result<f64, NoWay> {
         if self.lanes[lane].visiting && self.lanes[lane].site == stop.site {
             return Ok(0.0);
         }
-        let before = self.lanes[lane].at;
-        let travel = self.leave(frame, lane, stop.site, stop.carries_there, routes, tell)?;
-        let activity = Activity::Setup { site: stop.site };
-        self.spend(lane, frame.sites[stop.site].setup, activity, tell);
+        gaps[lane] = self.leave(frame, lane, stop.site, stop.carries_there, routes, tell)?;
+        let setup = frame.sites[stop.site].setup;
+        self.spend(lane, setup, Activity::Setup { site: stop.site }, tell);
         self.lanes[lane].visiting = true;
-        gaps[lane] = self.lanes[lane].at - before;
-        Ok(travel)
+        gaps[lane].site += setup;
+        Ok(gaps[lane].travel)
     }
 
     /// Cleans up and travels to another worksite.
@@ -297,23 +305,23 @@ impl State {
         lane: usize,
         to: usize,
         carries: f64,
-        routes: &Network,
+        routes: &impl Routes,
         tell: &mut impl FnMut(Segment),
-    ) -> Result<f64, NoWay> {
+    ) -> Result<Gap, NoWay> {
         let Lane { site: from, visiting, carries: carries_on, .. } = self.lanes[lane];
+        let mut gap = Gap::default();
         if visiting {
-            let cleanup = frame.sites[from].cleanup;
-            self.spend(lane, cleanup, Activity::Cleanup { site: from }, tell);
+            gap.site = frame.sites[from].cleanup;
+            self.spend(lane, gap.site, Activity::Cleanup { site: from }, tell);
             self.lanes[lane].visiting = false;
         }
-        if from == to {
-            return Ok(0.0);
+        if from != to {
+            let (leaves, slow) = (self.lanes[lane].at, later(carries, carries_on));
+            gap.travel = routes.travel(from, to, leaves, slow).ok_or(NoWay { from, to })?;
+            self.spend(lane, gap.travel, Activity::Travel { from, to }, tell);
+            self.lanes[lane].site = to;
         }
-        let minutes = routes.minutes(from, to).ok_or(NoWay { from, to })?;
-        let travel = f64::from(minutes) * later(carries, carries_on);
-        self.spend(lane, travel, Activity::Travel { from, to }, tell);
-        self.lanes[lane].site = to;
-        Ok(travel)
+        Ok(gap)
     }
 
     fn spend(
@@ -331,6 +339,29 @@ impl State {
     }
 }
 
+/// Tells the work of a stop in one lane, with the pauses in it.
+fn tell_work(
+    frame: &Frame,
+    (place, stop): (usize, &Stop),
+    lane: usize,
+    block: &Block,
+    tell: &mut impl FnMut(Segment),
+) {
+    let work = Activity::Work { stop: place };
+    if !stop.pauses() || block.outside_windows {
+        tell(Segment { lane, from: block.start, until: block.end, activity: work });
+        return;
+    }
+    let mut now = block.start;
+    for (from, until) in frame.windows.between(stop.light, block.start, block.end) {
+        if now < from {
+            tell(Segment { lane, from: now, until: from, activity: Activity::Wait });
+        }
+        tell(Segment { lane, from, until, activity: work });
+        now = until;
+    }
+}
+
 /// A whole plan, timed.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Timed {
@@ -339,64 +370,53 @@ pub struct Timed {
     /// What every lane does, minute by minute.
     pub segments: Vec<Segment>,
     pub finish: Finish,
-    /// How far the ends may lie from where they are at the mean.
-    pub ends: Ending,
-    home: [f64; MOST_LANES],
 }
 
 impl Timed {
     /// The last minute at which the work of each stop may begin so that everything after it still
     /// ends by `bound`, windows kept.
     pub fn latest_starts(&self, frame: &Frame, order: Order, bound: f64) -> Vec<f64> {
-        latest_starts(frame, order, &self.blocks, &self.home, bound)
+        latest_starts(frame, order, &self.blocks, &self.finish, bound)
+    }
+
+    /// When the plan ends, in many draws.
+    pub fn ends(&self, frame: &Frame, order: Order, variation: Variation) -> Ends {
+        let stops: Vec<[Gap; MOST_LANES]> = self.blocks.iter().map(|block| block.gaps).collect();
+        let gaps = Gaps { stops: &stops, home: &self.finish.gaps };
+        ends_of(frame, order, gaps, variation)
     }
 }
 
 /// A plan that was timed, in every draw: held against a limit, so that a task can be put in.
-pub fn live_through(
+pub fn simulate(
     frame: &Frame,
     order: Order,
     blocks: &[Block],
     finish: &Finish,
     limit: f64,
-    crew_day: CrewDay,
-) -> Lived {
-    let stops: Vec<[f64; MOST_LANES]> = blocks.iter().map(|block| block.gaps).collect();
-    Lived::of(frame, order, Gaps { stops: &stops, home: &finish.gaps }, limit, crew_day)
+    variation: Variation,
+) -> Simulated {
+    let stops: Vec<[Gap; MOST_LANES]> = blocks.iter().map(|block| block.gaps).collect();
+    Simulated::of(frame, order, Gaps { stops: &stops, home: &finish.gaps }, limit, variation)
 }
 
-/// Times a plan. `routes` gives the travel on the way to each stop, and at last on the way home.
-/// It fails at the stop (or, past the last, on the way home) that cannot be reached.
-pub fn time<'n>(
-    frame: &Frame,
-    order: Order,
-    routes: impl Fn(usize) -> &'n Network,
-    crew_day: CrewDay,
-) -> Result<Timed, (usize, NoWay)> {
+/// Times a plan. It fails at the stop (or, past the last, on the way home) that cannot be reached.
+pub fn time(frame: &Frame, order: Order, routes: &impl Routes) -> Result<Timed, (usize, NoWay)> {
     let mut segments: Vec<Segment> = (0..frame.lanes)
         .filter(|_| frame.egress > 0.0)
         .map(|lane| Segment { lane, from: 0.0, until: frame.egress, activity: Activity::Egress })
         .collect();
     let mut tell = |segment: Segment| segments.push(segment);
     let mut state = State::outside(frame);
-    let mut spreads = Spreads::outside(frame);
     let mut blocks: Vec<Block> = Vec::with_capacity(order.stops.len());
     for (place, stop) in order.stops.iter().enumerate() {
         let release = order.release(place, |first| blocks[first].end);
         let block = state
-            .go(frame, (place, stop), routes(place), release, &mut tell)
+            .go(frame, (place, stop), routes, release, &mut tell)
             .map_err(|no_way| (place, no_way))?;
-        spreads.go(stop, &block);
         blocks.push(block);
     }
     let home = order.stops.len();
-    let finish = state.finish(frame, routes(home), &mut tell).map_err(|no_way| (home, no_way))?;
-    let ends = if order.waits() {
-        let stops: Vec<[f64; MOST_LANES]> = blocks.iter().map(|block| block.gaps).collect();
-        let gaps = Gaps { stops: &stops, home: &finish.gaps };
-        Ending::Lived(ends_of(frame, order, gaps, crew_day))
-    } else {
-        Ending::WorkedOut(spreads.finish(&finish, crew_day))
-    };
-    Ok(Timed { blocks, segments, home: finish.gaps, finish, ends })
+    let finish = state.finish(frame, routes, &mut tell).map_err(|no_way| (home, no_way))?;
+    Ok(Timed { blocks, segments, finish })
 }

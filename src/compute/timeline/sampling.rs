@@ -1,12 +1,12 @@
-//! A plan lived through many times: work minutes and crew day are drawn, and every draw is timed
-//! by the timeline itself. It stands beside the worked-out chance, which it must agree with.
+//! A plan simulated many times the plain way: work minutes and the factors of the excursion are
+//! drawn, and every draw is timed by the timeline itself. It is what the fixed draws of
+//! `simulated` are held against.
 
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
-use super::{CrewDay, Frame, Lanes, NoWay, Order, State, Stop};
+use super::{Frame, Lanes, NoWay, Order, Routes, SiteMinutes, State, Stop, Variation};
 use crate::compute::three_point::Spread;
-use crate::compute::travel::Network;
 
 /// How often, and from which seed: the same two give the same ends on every machine.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -49,13 +49,24 @@ fn share(part: usize, whole: usize) -> f64 {
     count(part) / count(whole)
 }
 
-/// Draws the ends of a plan, and which stops are reached before a limit. `routes` gives the travel
-/// on the way to each stop, and at last on the way home.
-pub fn sample<'n>(
+/// Travel that takes longer by a factor.
+struct Paced<'r, R> {
+    routes: &'r R,
+    pace: f64,
+}
+
+impl<R: Routes> Routes for Paced<'_, R> {
+    fn travel(&self, from: usize, to: usize, leaves: f64, slow: f64) -> Option<f64> {
+        self.routes.travel(from, to, leaves, slow * self.pace)
+    }
+}
+
+/// Draws the ends of a plan, and which stops are reached before a limit.
+pub fn sample(
     frame: &Frame,
     order: Order,
-    routes: impl Fn(usize) -> &'n Network,
-    crew_day: CrewDay,
+    routes: &impl Routes,
+    variation: Variation,
     limit: Option<f64>,
     draws: Draws,
 ) -> Result<Sampled, NoWay> {
@@ -63,25 +74,34 @@ pub fn sample<'n>(
     let laws: Vec<Law> = order.stops.iter().map(|stop| Law::of(stop.work)).collect();
     let count = order.stops.len();
     let mut work_ends = vec![0.0; count];
-    let mut drawn: Vec<Stop> = order.stops.to_vec();
+    let mut stops: Vec<Stop> = order.stops.to_vec();
     let mut reached = vec![0_usize; count];
     let mut ends = Vec::with_capacity(draws.count);
     for _ in 0..draws.count {
-        let day = crew_day.log_sd * normal(&mut random) - crew_day.log_sd.powi(2) / 2.0;
-        let mut state = State::outside(frame);
-        for (place, stop) in drawn.iter_mut().enumerate() {
-            let mean = laws[place].draw(&mut random) * day.exp();
+        let mut factor = |log_sd: f64| (log_sd * normal(&mut random) - log_sd.powi(2) / 2.0).exp();
+        let day = factor(variation.crew_day);
+        let (egress, ingress) = (factor(variation.egress), factor(variation.ingress));
+        let (pace, site) = (factor(variation.travel), factor(variation.site));
+        let slower =
+            |at: &SiteMinutes| SiteMinutes { setup: at.setup * site, cleanup: at.cleanup * site };
+        let sites: Vec<SiteMinutes> = frame.sites.iter().map(slower).collect();
+        let (egress, ingress) = (frame.egress * egress, frame.ingress * ingress);
+        let frame = Frame { egress, ingress, sites: &sites, ..*frame };
+        let routes = Paced { routes, pace };
+        let mut state = State::outside(&frame);
+        for (place, stop) in stops.iter_mut().enumerate() {
+            let mean = laws[place].draw(&mut random) * day;
             stop.work = Spread { mean, variance: 0.0 };
             let release = order.release(place, |first| work_ends[first]);
-            work_ends[place] = state.pass(frame, stop, routes(place), release)?.1;
+            work_ends[place] = state.pass(&frame, stop, &routes, release)?.1;
         }
-        let end = state.finish(frame, routes(count), &mut |_| ())?.end();
+        let end = state.finish(&frame, &routes, &mut |_| ())?.end();
         ends.push(end);
         match limit {
             Some(limit) if end <= limit => reached.iter_mut().for_each(|count| *count += 1),
             Some(limit) => {
-                let order = Order { stops: &drawn, needs: order.needs };
-                note_reached(&mut reached, frame, order, &routes, limit);
+                let order = Order { stops: &stops, needs: order.needs };
+                note_reached(&mut reached, &frame, order, &routes, limit);
             }
             None => {}
         }
@@ -95,11 +115,11 @@ pub fn sample<'n>(
 }
 
 /// Counts the stops that are reached in one draw of a plan that does not end in time.
-fn note_reached<'n>(
+fn note_reached(
     reached: &mut [usize],
     frame: &Frame,
     order: Order,
-    routes: &impl Fn(usize) -> &'n Network,
+    routes: &impl Routes,
     limit: f64,
 ) {
     let mut state = State::outside(frame);
@@ -114,8 +134,8 @@ fn note_reached<'n>(
         }
         let release = order.release(place, |first| work_ends[first].unwrap_or_default());
         let mut after = state;
-        let end = after.pass(frame, stop, routes(place), release).map(|(_, end, _)| end);
-        let home = after.finish(frame, routes(place + 1), &mut |_| ()).map(|finish| finish.end());
+        let end = after.pass(frame, stop, routes, release).map(|(_, end, _)| end);
+        let home = after.finish(frame, routes, &mut |_| ()).map(|finish| finish.end());
         match (end, home) {
             (Ok(end), Ok(home)) if home <= limit => {
                 (state, work_ends[place]) = (after, Some(end));

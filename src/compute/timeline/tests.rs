@@ -2,25 +2,25 @@
 
 use proptest::prelude::*;
 
-use super::{Activity, CrewDay, Frame, Lanes, NoWay, Order, SiteMinutes, Stop, Timed, Windows};
+use super::{Activity, Frame, Lanes, NoWay, Order, SiteMinutes, Stop, Timed, Variation, Windows};
 use crate::compute::three_point::{Spread, ThreePoint};
 use crate::compute::travel::{Leg, Network};
 
-/// A crew day like any other.
-const EVEN: CrewDay = CrewDay { log_sd: 0.0 };
+/// Nothing that the excursion shares varies.
+const EVEN: Variation =
+    Variation { crew_day: 0.0, egress: 0.0, ingress: 0.0, travel: 0.0, site: 0.0 };
 
 /// No arm, no day, no night.
 static NO_WINDOWS: Windows = Windows { arm: Vec::new(), days: Vec::new(), nights: Vec::new() };
 
 fn time(frame: &Frame, stops: &[Stop], routes: &Network) -> Result<Timed, (usize, NoWay)> {
-    super::time(frame, Order { stops, needs: &[] }, |_| routes, EVEN)
+    super::time(frame, Order { stops, needs: &[] }, routes)
 }
 
 /// One place for everything: the published plans print no travel of their own.
 fn one_place(lanes: usize, egress: f64, ingress: f64, stops: &[Stop]) -> Timed {
     let sites = [SiteMinutes::default()];
-    let windows = &NO_WINDOWS;
-    let frame = Frame { lanes, airlock: 0, egress, ingress, sites: &sites, windows };
+    let frame = Frame { egress, ingress, ..frame(lanes, &sites) };
     time(&frame, stops, &Network::new(1, &[])).unwrap()
 }
 
@@ -76,7 +76,7 @@ fn both_columns_of_a_published_plan_end_at_six_thirty_five() {
     stops.extend([30.0, 30.0, 40.0, 50.0, 60.0, 25.0, 25.0].map(|minutes| stop(EV2, minutes)));
     stops.push(stop(BOTH, 50.0));
     let timed = one_place(2, 5.0 + 35.0, 20.0 + 5.0, &stops);
-    for end in timed.finish.ends() {
+    for end in timed.finish.own_ends() {
         assert!(close(*end, 6.0 * 60.0 + 35.0));
     }
     assert!(!timed.segments.iter().any(|s| s.activity == Activity::Wait));
@@ -106,8 +106,11 @@ fn the_course_networks_critical_path_is_found_with_its_chance() {
     let timed = one_place(1, 0.0, 0.0, &stops);
     assert!((timed.finish.end() - 44.8333).abs() < 5e-5);
     // Ours leans a little to the right of the normal, as lognormal minutes do.
-    assert!((1.0 - timed.ends.chance_by(48.0) - 0.011_088).abs() < 3e-3);
-    assert!((timed.ends.end_at(0.8) - 45.9985).abs() < 0.05);
+    let sites = [SiteMinutes::default()];
+    let frame = Frame { egress: 0.0, ingress: 0.0, ..frame(1, &sites) };
+    let ends = timed.ends(&frame, Order { stops: &stops, needs: &[] }, EVEN);
+    assert!((1.0 - ends.chance_by(48.0) - 0.011_088).abs() < 3e-3);
+    assert!((ends.end_at(0.8) - 45.9985).abs() < 0.05);
 }
 
 /// Airlock 0; 1 and 2 out on the structure, slower home than out.
@@ -122,7 +125,16 @@ fn three_places() -> ([SiteMinutes; 3], Network) {
 }
 
 fn frame(lanes: usize, sites: &[SiteMinutes]) -> Frame<'_> {
-    Frame { lanes, airlock: 0, egress: 30.0, ingress: 20.0, sites, windows: &NO_WINDOWS }
+    Frame {
+        lanes,
+        airlock: 0,
+        egress: 30.0,
+        ingress: 20.0,
+        together: true,
+        limit: 420.0,
+        sites,
+        windows: &NO_WINDOWS,
+    }
 }
 
 fn at(site: usize, lanes: Lanes, minutes: f64) -> Stop {
@@ -154,7 +166,36 @@ fn a_two_seat_task_starts_at_the_later_lane_and_the_other_waits() {
     assert!(close(timed.blocks[1].start, 101.0));
     let waits: Vec<_> = timed.segments.iter().filter(|s| s.activity == Activity::Wait).collect();
     assert_eq!(waits.len(), 1);
+    // Both leave the mast together and are back together: nobody waits at the airlock.
     assert!(waits[0].lane == 1 && close(waits[0].from, 53.0) && close(waits[0].until, 101.0));
+}
+
+#[test]
+fn one_airlock_takes_all_in_when_the_last_is_back() {
+    // One repressurisation for all seats: common practice; NASA, Updated detailed EVA procedures,
+    // US EVA 10, 2007 (FACTS W1.3), prints pre-repress for both columns at once.
+    let (sites, table) = three_places();
+    let stops = [at(1, EV1, 315.0)];
+    let together = frame(2, &sites);
+    let timed = time(&together, &stops, &table).unwrap();
+    // EV1: 30 + 10 + 5 + 315 + 3 + 12 = 6:15 back at the airlock, inside at 6:35; EV2 has no work.
+    assert_eq!(timed.finish.ends().collect::<Vec<f64>>(), [395.0, 395.0]);
+    assert_eq!(timed.finish.own_ends(), [395.0, 50.0]);
+    let of = |lane: usize| {
+        let own = timed.segments.iter().filter(move |segment| segment.lane == lane);
+        own.map(|s| (s.activity, s.from, s.until)).collect::<Vec<_>>()
+    };
+    let idle = [
+        (Activity::Egress, 0.0, 30.0),
+        (Activity::Wait, 30.0, 375.0),
+        (Activity::Ingress, 375.0, 395.0),
+    ];
+    assert_eq!(of(1), idle);
+    // Where the airlock takes them one by one, EV2 is inside at 0:50.
+    let alone = Frame { together: false, ..together };
+    let timed = time(&alone, &stops, &table).unwrap();
+    assert_eq!(timed.finish.ends().collect::<Vec<f64>>(), [395.0, 50.0]);
+    assert!(close(timed.finish.end(), 395.0));
 }
 
 #[test]
@@ -172,7 +213,7 @@ fn a_task_waits_for_what_it_needs_in_the_other_lane() {
     let frame = frame(2, &sites);
     let stops = [at(1, EV1, 40.0), at(1, EV2, 10.0)];
     let order = Order { stops: &stops, needs: &[(0, 1)] };
-    let timed = super::time(&frame, order, |_| &table, EVEN).unwrap();
+    let timed = super::time(&frame, order, &table).unwrap();
     assert!(close(timed.blocks[1].start, 85.0));
     // 10 of work, 3 cleanup, 12 home, 20 ingress; the first holds up 40 more.
     let latest = timed.latest_starts(&frame, order, 400.0);
@@ -213,7 +254,7 @@ proptest! {
                 prop_assert!(segment.until >= segment.from);
                 now = segment.until;
             }
-            prop_assert!(close(now, timed.finish.ends()[lane]));
+            prop_assert!(close(now, timed.finish.end()));
         }
     }
 

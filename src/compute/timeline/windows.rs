@@ -66,6 +66,60 @@ impl Windows {
         }
     }
 
+    /// Work that stops while the light is not there: its first minute from `ready` on, and its end.
+    pub fn with_pauses(&self, light: Light, ready: f64, minutes: f64) -> Option<(f64, f64)> {
+        let mut left = minutes;
+        let mut first = None;
+        for window in self.of(light)? {
+            let from = later(window.from, ready);
+            if from >= window.until {
+                continue;
+            }
+            let start = *first.get_or_insert(from);
+            if from + left <= window.until + ROUNDING {
+                return Some((start, from + left));
+            }
+            left -= window.until - from;
+        }
+        None
+    }
+
+    /// The last minute at which such work may start so that it ends by `end`.
+    pub fn latest_with_pauses(&self, light: Light, end: f64, minutes: f64) -> Option<f64> {
+        let mut left = minutes;
+        for window in self.of(light)?.iter().rev() {
+            let until = window.until.min(end);
+            if until <= window.from {
+                continue;
+            }
+            if until - left + ROUNDING >= window.from {
+                return Some(until - left);
+            }
+            left -= until - window.from;
+        }
+        None
+    }
+
+    /// The parts of a stretch in which that light is there.
+    pub fn between(
+        &self,
+        light: Light,
+        from: f64,
+        until: f64,
+    ) -> impl Iterator<Item = (f64, f64)> + '_ {
+        let windows = self.of(light).unwrap_or_default().iter();
+        windows
+            .map(move |window| (later(window.from, from), window.until.min(until)))
+            .filter(|(from, until)| from < until)
+    }
+
+    /// When the last window closes that such work may need; infinite where it needs none.
+    pub fn last(&self, arm: bool, light: Light) -> f64 {
+        let close = |windows: &[Stretch]| windows.last().map_or(0.0, |window| window.until);
+        let arm = if arm { close(&self.arm) } else { f64::INFINITY };
+        self.of(light).map_or(arm, |windows| close(windows).min(arm))
+    }
+
     /// Since when the windows have been open in which work lies that starts then.
     pub fn opened(&self, arm: bool, light: Light, start: f64) -> f64 {
         let since = |windows: &[Stretch]| {
@@ -83,7 +137,7 @@ impl Windows {
 }
 
 /// Bounds of windows are whole minutes or sums of a few figures: less than this is rounding.
-const ROUNDING: f64 = 1e-9;
+pub(super) const ROUNDING: f64 = 1e-9;
 
 fn open(windows: &[Stretch], ready: f64, minutes: f64) -> Option<f64> {
     windows

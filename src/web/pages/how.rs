@@ -5,15 +5,15 @@
 use crate::compute::fit::Constants;
 
 pub(crate) struct How {
-    /// The standard deviation of the logarithm of the crew-day factor.
-    crew_day: f64,
+    /// The standard deviations of the logarithms of what an excursion shares.
+    constants: Constants,
     /// What the draws of this very plan gave; empty where none were made.
     draws: Vec<String>,
 }
 
 impl How {
     pub fn of(constants: &Constants) -> Self {
-        Self { crew_day: constants.crew_day_log_sd, draws: Vec::new() }
+        Self { constants: *constants, draws: Vec::new() }
     }
 
     /// The same with what draws of the very plan gave.
@@ -33,10 +33,14 @@ impl How {
             (
                 "What varies",
                 format!(
-                    "The minutes of each task, and one factor for the crew’s day that multiplies all \
-                     work of an excursion: its logarithm has a standard deviation of {}, under \
-                     Settings.",
-                    self.crew_day
+                    "The minutes of each task, and what all of an excursion shares: one factor each \
+                     for the crew’s work, egress, ingress, travel, and setup with cleanup. Their \
+                     logarithms have standard deviations of {}, {}, {}, {} and {}, under Settings.",
+                    self.constants.crew_day_log_sd,
+                    self.constants.egress_log_sd,
+                    self.constants.ingress_log_sd,
+                    self.constants.travel_log_sd,
+                    self.constants.site_log_sd,
                 ),
             ),
             (
@@ -48,8 +52,8 @@ impl How {
             ),
             (
                 "P80",
-                "In 80 of 100 such cases everybody is inside by then. It is rounded up to the \
-                 minute; the time left is from there to the limit."
+                "In 80 of 100 such cases, out of 4,096 fixed draws, everybody is inside by then. It \
+                 is rounded up to the minute; the time left is from there to the limit."
                     .to_owned(),
             ),
             (

@@ -1,12 +1,10 @@
 //! Tools and hardware aboard and in hand, what the bag holds, and the remedies a try rests on.
 
 use super::small;
-use crate::compute::fit::place::Found;
 use crate::compute::fit::ready::{Plan, Ready};
 use crate::compute::fit::reasons::{Reason, Unknown, index};
-use crate::compute::fit::snapshot::{Approach, ExcursionAt, TaskAt, Tool, ToolAt};
+use crate::compute::fit::snapshot::{Approach, ExcursionAt, TaskAt, Tool};
 use crate::compute::fit::verdict::Judgement;
-use crate::compute::timeline::Block;
 use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Note, Tight};
 use crate::domain::words::{GateName, GateVerdict, RemedyState, ToolState};
 
@@ -96,48 +94,6 @@ pub(in crate::compute::fit) fn remedies(
             RemedyState::Verified | RemedyState::Withdrawn => {}
         }
     }
-}
-
-/// A tool of which one alone is aboard cannot be in both lanes at once. `blocks` gives the stops
-/// as they are without the task, and from its position on as they are with it.
-pub(in crate::compute::fit) fn in_other_hands<'b>(
-    ready: &Ready,
-    plan: &Plan,
-    approach: Option<&Approach>,
-    found: &Found,
-    judge: &mut impl Judgement,
-    blocks: impl FnOnce() -> (&'b [Block], &'b [Block]),
-) {
-    let single = |tool: &&ToolAt| ready.snapshot.tools[**tool].aboard.is_none_or(|count| count < 2);
-    let tools = approach.map_or(&[][..], |approach| &approach.tools);
-    let mut rivals = tools.iter().filter(single).flat_map(|&tool| {
-        let others = plan.stops.iter().enumerate();
-        let others = others.filter(|(_, stop)| !stop.lanes.meets(found.stop.lanes));
-        others
-            .filter(move |(place, _)| uses(ready, plan, *place, tool))
-            .map(move |(at, _)| (tool, at))
-    });
-    let Some(first) = rivals.next() else { return };
-    let (before, behind) = blocks();
-    for (tool, place) in std::iter::once(first).chain(rivals) {
-        let block = match place.checked_sub(found.position) {
-            Some(after) => behind.get(after),
-            None => before.get(place),
-        };
-        let Some(block) = block else { continue };
-        if block.start < found.own.end && found.own.start < block.end {
-            let task = index(ready.task_of(plan, place));
-            let reason = Reason::ToolInOtherHands { tool: index(tool), task };
-            judge.say(GateName::Tools, NotMet, reason);
-        }
-    }
-}
-
-fn uses(ready: &Ready, plan: &Plan, place: usize, tool: ToolAt) -> bool {
-    let slot = &ready.snapshot.excursions[plan.excursion].slots[plan.slots[place]];
-    let approaches = &ready.snapshot.tasks[slot.task].approaches;
-    let approach = slot.approach.and_then(|at| approaches.get(at));
-    approach.is_some_and(|approach| approach.tools.contains(&tool))
 }
 
 /// What all set tasks and this one take out and bring in, against what the bag holds. A task that

@@ -2,13 +2,16 @@
 //! work goes on.
 
 use super::small;
-use crate::compute::fit::place::{Found, whole};
+use crate::compute::fit::place::{Found, down, up};
 use crate::compute::fit::ready::Ready;
 use crate::compute::fit::reasons::{Reason, Unknown, index};
-use crate::compute::fit::snapshot::{ExcursionAt, TaskAt};
+use crate::compute::fit::snapshot::{Arranged, ExcursionAt, TaskAt};
 use crate::compute::fit::verdict::Judgement;
 use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet};
 use crate::domain::words::{ArrangementState, GateName};
+
+/// Less than this is rounding.
+const ROUNDING: f64 = 1e-6;
 
 pub(in crate::compute::fit) fn inhibits(
     ready: &Ready,
@@ -45,12 +48,32 @@ pub(in crate::compute::fit) fn inhibits(
             say(CannotTell, Reason::NoPlace);
             continue;
         };
-        let late = state.from.is_some_and(|from| found.own.start < from);
-        let long = state.until.is_some_and(|until| found.own.end > until);
-        if late || long {
-            let (start, end) = (whole(found.own.start), whole(found.own.end));
-            let (from, until) = (state.from.map_or(0, whole), state.until.map(whole));
-            say(NotMet, Reason::InhibitOff { inhibit, from, until, start, end });
+        let early = state.from.is_some_and(|from| found.own.start + ROUNDING < from);
+        let long = state.until.is_some_and(|until| found.own.end > until + ROUNDING);
+        if early || long {
+            say(NotMet, off(state));
         }
     }
+}
+
+/// The inhibits for which work waits that ends too late then.
+pub(in crate::compute::fit) fn late_inhibits(
+    ready: &Ready,
+    task: TaskAt,
+    excursion: ExcursionAt,
+    found: &Found,
+    judge: &mut impl Judgement,
+) {
+    let needed = &ready.snapshot.tasks[task].inhibits;
+    let arranged = ready.snapshot.excursions[excursion].arranged.iter();
+    let waited = |from: f64| found.own.start <= from + ROUNDING;
+    for one in arranged.filter(|one| needed.contains(&one.inhibit) && one.from.is_some_and(waited))
+    {
+        judge.say(GateName::Inhibits, NotMet, off(one));
+    }
+}
+
+fn off(state: &Arranged) -> Reason {
+    let (from, until) = (state.from.map_or(0, up), state.until.map(down));
+    Reason::InhibitOff { inhibit: index(state.inhibit), from, until }
 }

@@ -5,17 +5,19 @@ mod dates;
 mod hardware;
 mod inhibits;
 mod practice;
+mod pushes;
 mod supplies;
 mod windows;
 
 pub(super) use dates::{back_inside, needed_by};
-pub(super) use hardware::{bag, in_other_hands, remedies, tools};
-pub(super) use inhibits::inhibits;
+pub(super) use hardware::{bag, remedies, tools};
+pub(super) use inhibits::{inhibits, late_inhibits};
 pub(super) use practice::{rehearsal, trained};
-pub(super) use supplies::supplies;
+pub(super) use pushes::pushes;
+pub(super) use supplies::{supplies, supplies_without_place};
 pub(super) use windows::{arm, lighting};
 
-use super::place::whole;
+use super::place::nearest;
 use super::ready::Ready;
 use super::reasons::{Reason, Unknown, index};
 use super::snapshot::{ExcursionAt, Guard, Standing, TaskAt};
@@ -33,7 +35,7 @@ pub(in crate::compute::fit) fn bounds(
     if ready.constants.accepted.bounds {
         return;
     }
-    let per_cent = |chance: f64| u8::try_from(whole(chance * 100.0)).unwrap_or_default();
+    let per_cent = |chance: f64| u8::try_from(nearest(chance * 100.0)).unwrap_or_default();
     let (tight, met) = (per_cent(ready.constants.tight_from), per_cent(ready.constants.met_from));
     judge.say(gate, verdict, Reason::BoundsNotAccepted { tight, met });
 }

@@ -1,7 +1,7 @@
 //! Whether the work falls inside the arm's windows, and inside the light that it needs.
 
 use super::bounds;
-use crate::compute::fit::place::{Found, narrow, whole};
+use crate::compute::fit::place::{Found, down, narrow, up};
 use crate::compute::fit::ready::Ready;
 use crate::compute::fit::reasons::{Reason, Unknown, WindowFigures, index};
 use crate::compute::fit::snapshot::{ExcursionAt, TaskAt};
@@ -88,9 +88,9 @@ fn inside(
     judge: &mut impl Judgement,
 ) {
     let figures = WindowFigures {
-        start: whole(found.own.start),
-        end: whole(found.own.end),
-        closes: closes.map_or(0, whole),
+        start: up(found.own.start),
+        end: up(found.own.end),
+        closes: closes.map_or(0, down),
         chance: narrow(chance),
     };
     let verdict = ready.constants.by_chance(chance);

@@ -3,18 +3,23 @@
 use std::cell::OnceCell;
 
 use super::task::{nothing, reason};
-use crate::compute::fit::ready::{Plan, Ready, SetAt};
+use crate::compute::fit::ready::{Plan, Ready, Settled};
 use crate::compute::fit::reasons::Unknown;
+use crate::compute::fit::snapshot::TaskAt;
 use crate::compute::three_point::Spread;
 use crate::compute::timeline::{
-    Block, Finish, Lanes, Light, Lived, MOST_LANES, Spreads, State, Stop, live_through, onward,
+    Block, Finish, Lanes, MOST_LANES, Simulated, State, Stop, onward, simulate,
 };
 
 /// A plan timed as it stands, kept stop by stop so that a task can be put in anywhere.
 pub(in crate::compute::fit) struct Base {
+    /// Its stops depend on one another in ways that only timing all of them tells: aids are brought
+    /// in, or tools are passed on. Nothing but the blocks and the end is kept of it then.
+    pub tied: bool,
+    /// When the aids of each task are brought in.
+    pub brought_in: Vec<(f64, TaskAt)>,
     /// Before each stop, and after the last.
     pub states: Vec<State>,
-    pub spreads: Vec<Spreads>,
     /// How many stops so far found no window.
     pub outside: Vec<u32>,
     pub blocks: Vec<Block>,
@@ -31,13 +36,13 @@ pub(in crate::compute::fit) struct Base {
     pub windowed: Vec<bool>,
     /// The next stop after each that waits for a window, on the way of one of its lanes.
     pub ahead: Vec<Option<Ahead>>,
-    /// Nothing is carried, no aid comes in and nothing waits for another lane's stop: what a task
-    /// adds can be told from the stops next to it.
+    /// Nothing is carried and nothing waits for another lane's stop: what a task adds can be told
+    /// from the stops next to it.
     pub plain: bool,
     /// The ways to and from every worksite, once somebody looks for a place there.
     ways: Vec<OnceCell<Vec<Ways>>>,
     /// The plan in many draws, once somebody asks for them.
-    lived: OnceCell<Lived>,
+    simulated: OnceCell<Simulated>,
 }
 
 /// When each lane would be ready to work at a worksite, and what it spends between the end of that
@@ -57,41 +62,45 @@ pub(in crate::compute::fit) struct Ahead {
 }
 
 impl Base {
-    /// Times a plan while those aids are in place; it fails at a stop or on the way home.
-    pub fn of(ready: &Ready, plan: &Plan, sets: &[SetAt]) -> Result<Self, (usize, Unknown)> {
+    /// Times a plan; it fails at a stop or on the way home.
+    pub fn of(ready: &Ready, plan: &Plan) -> Result<Self, (usize, Unknown)> {
         let frame = plan.frame(ready);
-        let order = plan.order();
-        let (mut state, mut spread) = (State::outside(&frame), Spreads::outside(&frame));
-        let (mut states, mut spreads, mut outside) = (vec![state], vec![spread], vec![0]);
-        let mut blocks: Vec<Block> = Vec::with_capacity(plan.stops.len());
+        if !plan.sequence.brings_in.is_empty() {
+            return Ok(Self::tied(ready.settle(&frame, &plan.sequence)?));
+        }
+        let (order, first) = (plan.order(), plan.sequence.first);
+        let stops = order.stops;
+        let routes = &*ready.aids.network(first);
+        let mut state = State::outside(&frame);
+        let (mut states, mut outside) = (vec![state], vec![0]);
+        let mut blocks: Vec<Block> = Vec::with_capacity(stops.len());
         let mut missed = 0;
-        for (place, stop) in plan.stops.iter().enumerate() {
+        for (place, stop) in stops.iter().enumerate() {
             let release = order.release(place, |first| blocks[first].end);
-            let set = sets[place];
             let block = state
-                .go(&frame, (place, stop), ready.aids.network(set), release, &mut nothing)
-                .map_err(|no_way| (place, reason(ready, set, no_way)))?;
-            spread.go(stop, &block);
+                .go(&frame, (place, stop), routes, release, &mut nothing)
+                .map_err(|no_way| (place, reason(ready, first, no_way)))?;
             missed += u32::from(block.outside_windows);
             blocks.push(block);
             states.push(state);
-            spreads.push(spread);
             outside.push(missed);
         }
-        let home = plan.stops.len();
+        if ready.clash(&plan.sequence.uses, &blocks).is_some() {
+            return Ok(Self::tied(ready.settle(&frame, &plan.sequence)?));
+        }
         let finish = state
-            .finish(&frame, ready.aids.network(sets[home]), &mut nothing)
-            .map_err(|no_way| (home, reason(ready, sets[home], no_way)))?;
-        let tails = tails(plan, &blocks, &finish);
-        let carries = plan.stops.iter().any(|s| s.carries_there > 1.0 || s.carries_on > 1.0);
-        let simple = !carries && plan.needs.is_empty() && sets.iter().all(|set| *set == sets[0]);
-        let windowed = windowed(plan);
+            .finish(&frame, routes, &mut nothing)
+            .map_err(|no_way| (stops.len(), reason(ready, first, no_way)))?;
+        let tails = tails(stops, &blocks, &finish);
+        let carries = stops.iter().any(|s| s.carries_there > 1.0 || s.carries_on > 1.0);
+        let windowed = windowed(stops);
         let (next, next_arm) = (order.next(), order.next_arm());
-        let ahead = ahead(plan, &blocks, &next);
+        let ahead = ahead(stops, &blocks, &next);
         let longest = tails.iter().map(|tails| tails.iter().copied().fold(0.0, f64::max)).collect();
         Ok(Self {
+            tied: false,
+            brought_in: Vec::new(),
             states,
-            spreads,
             outside,
             blocks,
             finish,
@@ -101,10 +110,30 @@ impl Base {
             next_arm,
             windowed,
             ahead,
-            plain: simple,
+            plain: !carries && order.needs.is_empty(),
             ways: vec![OnceCell::new(); ready.sites.len()],
-            lived: OnceCell::new(),
+            simulated: OnceCell::new(),
         })
+    }
+
+    fn tied(settled: Settled) -> Self {
+        Self {
+            tied: true,
+            brought_in: settled.brought_in,
+            states: Vec::new(),
+            outside: Vec::new(),
+            blocks: settled.blocks,
+            finish: settled.finish,
+            tails: Vec::new(),
+            longest: Vec::new(),
+            next: Vec::new(),
+            next_arm: Vec::new(),
+            windowed: Vec::new(),
+            ahead: Vec::new(),
+            plain: false,
+            ways: Vec::new(),
+            simulated: OnceCell::new(),
+        }
     }
 
     /// The ways to a worksite from where each lane stands before each stop, and at last, and on
@@ -113,15 +142,16 @@ impl Base {
         self.ways[site].get_or_init(|| {
             let (frame, stop) =
                 (plan.frame(ready), Stop::plain(site, Lanes::default(), Spread::default()));
-            let routes = ready.aids.network(plan.sets[0]);
+            let routes = &*ready.aids.network(plan.sequence.first);
             let place = |(position, state): (usize, &State)| {
                 let mut ways = Ways { there: [0.0; MOST_LANES], on: [0.0; MOST_LANES] };
                 for lane in 0..plan.lanes {
-                    let to = plan.stops.get(self.next[position][lane]);
+                    let to = plan.sequence.stops.get(self.next[position][lane]);
                     let there = state.ready(&frame, lane, &stop, routes);
                     ways.there[lane] = there.unwrap_or(f64::INFINITY);
+                    let inside = if to.is_none() { frame.ingress } else { 0.0 };
                     let on = onward(&frame, &stop, to, routes);
-                    ways.on[lane] = on.unwrap_or(f64::INFINITY);
+                    ways.on[lane] = on.map_or(f64::INFINITY, |on| on.minutes() + inside);
                 }
                 ways
             };
@@ -130,23 +160,23 @@ impl Base {
     }
 
     /// The plan in every draw, held against its limit.
-    pub fn lived(&self, ready: &Ready, plan: &Plan) -> &Lived {
-        self.lived.get_or_init(|| {
-            let (frame, crew_day) = (plan.frame(ready), ready.constants.crew_day());
-            live_through(&frame, plan.order(), &self.blocks, &self.finish, plan.limit, crew_day)
+    pub fn simulated(&self, ready: &Ready, plan: &Plan) -> &Simulated {
+        self.simulated.get_or_init(|| {
+            let (frame, variation) = (plan.frame(ready), ready.constants.variation());
+            simulate(&frame, plan.order(), &self.blocks, &self.finish, plan.limit, variation)
         })
     }
 }
 
-fn tails(plan: &Plan, blocks: &[Block], finish: &Finish) -> Vec<[f64; MOST_LANES]> {
+fn tails(stops: &[Stop], blocks: &[Block], finish: &Finish) -> Vec<[f64; MOST_LANES]> {
     const NO_PATH: f64 = f64::NEG_INFINITY;
     // From the end of each lane's work, as far as it is looked at, to the end of each lane.
     let mut after = [[NO_PATH; MOST_LANES]; MOST_LANES];
     for (lane, to) in after.iter_mut().enumerate() {
         to[lane] = finish.gap(lane);
     }
-    let mut tails = vec![[NO_PATH; MOST_LANES]; plan.stops.len()];
-    for (place, stop) in plan.stops.iter().enumerate().rev() {
+    let mut tails = vec![[NO_PATH; MOST_LANES]; stops.len()];
+    for (place, stop) in stops.iter().enumerate().rev() {
         for lane in stop.lanes.each() {
             for (end, tail) in tails[place].iter_mut().enumerate() {
                 *tail = tail.max(stop.work.mean + after[lane][end]);
@@ -159,13 +189,13 @@ fn tails(plan: &Plan, blocks: &[Block], finish: &Finish) -> Vec<[f64; MOST_LANES
     tails
 }
 
-fn ahead(plan: &Plan, blocks: &[Block], next: &[[usize; MOST_LANES]]) -> Vec<Option<Ahead>> {
-    let mut ahead: Vec<Option<Ahead>> = vec![None; plan.stops.len()];
-    for (place, stop) in plan.stops.iter().enumerate().rev() {
+fn ahead(stops: &[Stop], blocks: &[Block], next: &[[usize; MOST_LANES]]) -> Vec<Option<Ahead>> {
+    let mut ahead: Vec<Option<Ahead>> = vec![None; stops.len()];
+    for (place, stop) in stops.iter().enumerate().rev() {
         ahead[place] = stop.lanes.each().find_map(|lane| {
             let then = next[place + 1][lane];
             let way = stop.work.mean + blocks.get(then)?.gap(lane);
-            if waits(&plan.stops[then]) {
+            if stops[then].waits() {
                 return Some(Ahead { stop: then, minutes: way });
             }
             ahead[then].map(|far| Ahead { minutes: way + far.minutes, ..far })
@@ -174,14 +204,10 @@ fn ahead(plan: &Plan, blocks: &[Block], next: &[[usize; MOST_LANES]]) -> Vec<Opt
     ahead
 }
 
-pub(super) fn waits(stop: &Stop) -> bool {
-    stop.arm || stop.light != Light::Any
-}
-
-fn windowed(plan: &Plan) -> Vec<bool> {
-    let mut windowed = vec![false; plan.stops.len() + 1];
-    for (place, stop) in plan.stops.iter().enumerate().rev() {
-        windowed[place] = windowed[place + 1] || waits(stop);
+fn windowed(stops: &[Stop]) -> Vec<bool> {
+    let mut windowed = vec![false; stops.len() + 1];
+    for (place, stop) in stops.iter().enumerate().rev() {
+        windowed[place] = windowed[place + 1] || stop.waits();
     }
     windowed
 }

@@ -1,16 +1,19 @@
-//! What is told of the best place once it is found: its times, its chance, and what the gates ask.
+//! What is told of a place once it is found: its times, its chance, and what the checks ask.
+
+use std::cell::OnceCell;
 
 use super::score::Score;
-use super::task::{Task, reason};
-use super::{Base, Candidate, Search};
-use crate::compute::fit::ready::{Plan, Ready};
+use super::task::Task;
+use super::{Base, Candidate, Search, down, up};
+use crate::compute::fit::ready::{Plan, Ready, Settled};
 use crate::compute::fit::reasons::{TimeFigures, Unknown};
+use crate::compute::fit::snapshot::{TaskAt, ToolAt};
 use crate::compute::fit::verdict::Place;
 use crate::compute::timeline::{
-    Added, Block, Finish, Frame, Lived, MOST_LANES, Order, Stop, live_through, onward,
+    Added, Block, Finish, Frame, Gap, MOST_LANES, Order, Simulated, Stop, onward, simulate,
 };
 
-/// A place found, with all that the gates ask of it.
+/// A place found, with all that the checks ask of it.
 pub(in crate::compute::fit) struct Found {
     pub place: Place,
     pub figures: TimeFigures,
@@ -21,6 +24,15 @@ pub(in crate::compute::fit) struct Found {
     pub finish: Finish,
     /// The chance that it is done before the window of the arm closes, and that of the light.
     pub inside: Inside,
+    /// The plan with the task in it, stop by stop, once somebody asks.
+    pub blocks: OnceCell<Vec<Block>>,
+    /// The plan with the task in every draw, where the draws without it do not tell.
+    pub simulated: Option<Box<Simulated>>,
+    /// A tool of which there are too few, and the task that uses it as well: one waits for the
+    /// other.
+    pub waits_for: Option<(ToolAt, TaskAt)>,
+    /// What a lane spends from the task on, where those without it tell.
+    ways_on: [Gap; MOST_LANES],
 }
 
 /// Chances to be done before a window closes; 0 where there is none.
@@ -30,155 +42,239 @@ pub(in crate::compute::fit) struct Inside {
     pub light: f64,
 }
 
+/// The minutes at which the windows close that are open when a task starts at the mean.
+fn closing(frame: &Frame, stop: &Stop, own: &Block) -> (f64, [Option<f64>; 2]) {
+    if !stop.waits() || own.outside_windows {
+        return (0.0, [None, None]);
+    }
+    let opens = frame.windows.opened(stop.arm, stop.light, own.start).max(stop.from);
+    (opens, frame.windows.closes(stop.arm, stop.light, own.start).into())
+}
+
 /// The chances of a task put into a plan. Windows count that are open when it starts at the mean.
 pub(in crate::compute::fit) fn chances(
-    lived: &Lived,
+    simulated: &Simulated,
     frame: &Frame,
     added: &Added,
     own: &Block,
 ) -> (f64, Inside) {
-    let (arm, light) = (added.stop.arm, added.stop.light);
-    let (mut opens, mut closes) = (0.0, [None, None]);
-    if added.stop.waits() && !own.outside_windows {
-        opens = frame.windows.opened(arm, light, own.start);
-        closes = frame.windows.closes(arm, light, own.start).into();
+    let (chance, inside) = simulated.chances(added, closing(frame, added.stop, own));
+    (chance, inside_of(added.stop, own, inside))
+}
+
+/// Work that may pause keeps its light where it finds enough of it.
+fn inside_of(stop: &Stop, own: &Block, [arm, light]: [f64; 2]) -> Inside {
+    let kept = stop.pauses() && !own.outside_windows;
+    Inside { arm, light: if kept { 1.0 } else { light } }
+}
+
+impl Found {
+    pub fn of_get_ahead(
+        (place, figures): (Place, TimeFigures),
+        own: Block,
+        stop: Stop,
+        finish: Finish,
+        inside: Inside,
+    ) -> Self {
+        let ways_on = [Gap::default(); MOST_LANES];
+        let (blocks, simulated, waits_for) = (OnceCell::new(), None, None);
+        Self {
+            place,
+            figures,
+            position: 0,
+            own,
+            stop,
+            finish,
+            inside,
+            blocks,
+            simulated,
+            waits_for,
+            ways_on,
+        }
     }
-    let (chance, [arm, light]) = lived.chances(added, (opens, closes));
-    (chance, Inside { arm, light })
+
+    /// The minute by which the plan with the task ends in eight cases of ten.
+    pub fn end_p80(
+        &self,
+        ready: &Ready,
+        plan: &Plan,
+        base: &Base,
+        candidate: &Candidate,
+        rough: bool,
+    ) -> f64 {
+        match &self.simulated {
+            Some(simulated) => simulated.end_at(0.8, rough),
+            None => {
+                let added =
+                    added(base, candidate, &self.stop, (self.position, &self.own), self.ways_on);
+                base.simulated(ready, plan).end_with(&added, 0.8, rough)
+            }
+        }
+    }
+}
+
+fn added<'a>(
+    base: &Base,
+    candidate: &'a Candidate,
+    stop: &'a Stop,
+    (position, own): (usize, &Block),
+    ways_on: [Gap; MOST_LANES],
+) -> Added<'a> {
+    Added {
+        position,
+        stop,
+        ways_there: own.gaps(),
+        next: base.next[position],
+        ways_on,
+        next_arm: base.next_arm[position],
+        needs: &candidate.needs,
+        needed_by: &candidate.needed_by,
+    }
 }
 
 impl Search {
-    /// Goes through the best place once more, for its chance and for what the gates ask.
+    /// Goes through the best place once more, for its chance and for what the checks ask.
     pub(super) fn describe(
         &mut self,
         task: &Task,
         best: &Score,
         home: Option<Finish>,
     ) -> Result<Found, Unknown> {
-        let Task { ready, plan, base, candidate, .. } = *task;
+        let Task { base, candidate, .. } = *task;
         let Score { position, lanes, .. } = *best;
         let stop = Stop { lanes, ..candidate.stop };
-        // Where something waits, moments do not tell the chance.
-        let waits = plan.order().waits()
-            || stop.waits()
-            || !candidate.needs.is_empty()
-            || !candidate.needed_by.is_empty();
-        let (mut state, set) = (base.states[position], plan.sets[position]);
-        let own = task.go(&mut state, (plan.stops.len(), &stop), set, task.own_release())?;
+        let mut state = base.states[position];
+        let count = task.plan.sequence.stops.len();
+        let own = task.go(&mut state, (count, &stop), task.own_release())?;
         let finish = if let Some(finish) = home {
             finish
         } else {
             let behind = self.behind(task, state, own.end, *best, None)?;
             task.finish(behind.map_or(state, |behind| behind.state))?
         };
-        let (chance, inside) = if waits {
-            self.lived(task, &stop, (position, &own), &finish)?
-        } else {
-            let mut spreads = base.spreads[position];
-            spreads.go(&stop, &own);
-            let behind = self.blocks_behind(task, position, &stop)?;
-            let stops = plan.stops[position..].iter().zip(behind);
-            stops.for_each(|(stop, block)| spreads.go(stop, block));
-            let ends = spreads.finish(&finish, ready.constants.crew_day());
-            (ends.chance_by(plan.limit), Inside::default())
-        };
-        let (place, figures) = found_place(task, best, &own, &finish, chance);
-        Ok(Found { place, figures, position, own, stop, finish, inside })
+        task.found(best, own, finish)
     }
 
-    /// The stops of the plan from the task on, as they are with it in a place that was found.
-    pub fn behind_found(
+    /// The same of a place that was timed whole.
+    pub(super) fn describe_settled(
         &mut self,
+        task: &Task,
+        score: &Score,
+        settled: Settled,
+    ) -> Result<Found, Unknown> {
+        let Task { ready, plan, base, candidate, frame, .. } = *task;
+        let Score { position, lanes, .. } = *score;
+        let (own, finish) = (settled.blocks[position], settled.finish);
+        let sequence = plan.sequence.with(position, &task.insertion(lanes));
+        let alone = !base.tied
+            && sequence.brings_in.is_empty()
+            && settled.needs.len() == sequence.needs.len();
+        if alone {
+            let found = task.found(score, own, finish)?;
+            return Ok(Found { blocks: OnceCell::from(settled.blocks), ..found });
+        }
+        let stop = Stop { lanes, ..candidate.stop };
+        let order = Order { stops: &sequence.stops, needs: &settled.needs };
+        let variation = ready.constants.variation();
+        let simulated = simulate(&frame, order, &settled.blocks, &finish, plan.limit, variation);
+        let (_, closes) = closing(&frame, &stop, &own);
+        let inside = closes.map(|at| at.map_or(0.0, |at| simulated.done_by(position, at)));
+        let inside = inside_of(&stop, &own, inside);
+        let (place, figures) = found_place(task, score, &own, &finish, simulated.chance());
+        let waits_for = task.waits_for(position, &settled.needs[sequence.needs.len()..]);
+        Ok(Found {
+            place,
+            figures,
+            position,
+            own,
+            stop,
+            finish,
+            inside,
+            blocks: OnceCell::from(settled.blocks),
+            simulated: Some(Box::new(simulated)),
+            waits_for,
+            ways_on: [Gap::default(); MOST_LANES],
+        })
+    }
+}
+
+impl Task<'_, '_> {
+    /// What is told of a place from the draws of the plan without the task.
+    fn found(&self, score: &Score, own: Block, finish: Finish) -> Result<Found, Unknown> {
+        let Self { ready, plan, base, candidate, frame, routes } = *self;
+        let Score { position, lanes, .. } = *score;
+        let stop = Stop { lanes, ..candidate.stop };
+        let mut ways_on = [Gap::default(); MOST_LANES];
+        for lane in lanes.each() {
+            let to = plan.sequence.stops.get(base.next[position][lane]);
+            let on = onward(&frame, &stop, to, routes);
+            ways_on[lane] = on.map_err(|no_way| self.reason(no_way))?;
+        }
+        let added = added(base, candidate, &stop, (position, &own), ways_on);
+        let (chance, inside) = chances(base.simulated(ready, plan), &frame, &added, &own);
+        let (place, figures) = found_place(self, score, &own, &finish, chance);
+        let (blocks, simulated, waits_for) = (OnceCell::new(), None, None);
+        Ok(Found {
+            place,
+            figures,
+            position,
+            own,
+            stop,
+            finish,
+            inside,
+            blocks,
+            simulated,
+            waits_for,
+            ways_on,
+        })
+    }
+
+    /// The tool that this task hands on to another one, or gets from it.
+    fn waits_for(&self, position: usize, passed_on: &[(usize, usize)]) -> Option<(ToolAt, TaskAt)> {
+        let other = passed_on.iter().find_map(|&(first, then)| {
+            (then == position).then_some(first).or((first == position).then_some(then))
+        })?;
+        let other = if other > position { other - 1 } else { other };
+        let held = self.plan.sequence.uses.iter().filter(|(_, place)| *place == other);
+        let tool = held.map(|(tool, _)| *tool).find(|tool| self.candidate.tools.contains(tool))?;
+        Some((tool, self.ready.task_of(self.plan, other)))
+    }
+
+    /// The stops of the plan with the task in a place that was found.
+    pub fn blocks_with(&self, found: &Found) -> Vec<Block> {
+        let Self { plan, base, .. } = *self;
+        let mut blocks = base.blocks[..found.position].to_vec();
+        blocks.push(found.own);
+        let mut state = base.states[found.position];
+        let stops = &plan.sequence.stops;
+        // It was timed before, so there is a route everywhere.
+        let Ok(own) = self.go(&mut state, (stops.len(), &found.stop), self.own_release()) else {
+            return blocks;
+        };
+        for (place, next) in stops.iter().enumerate().skip(found.position) {
+            let behind = |first: usize| blocks[first + 1].end;
+            let release = self.release(found.position, place, own.end, behind);
+            let Ok(block) = self.go(&mut state, (place, next), release) else { return blocks };
+            blocks.push(block);
+        }
+        blocks
+    }
+}
+
+impl Found {
+    /// The stops of the plan with the task, the task itself at its position.
+    pub fn blocks<'f>(
+        &'f self,
         ready: &Ready,
         plan: &Plan,
         base: &Base,
         candidate: &Candidate,
-        found: &Found,
-    ) -> &[Block] {
-        let task = Task { ready, plan, base, candidate, frame: plan.frame(ready) };
-        // It was timed before, so there is a way.
-        self.blocks_behind(&task, found.position, &found.stop).unwrap_or_default()
-    }
-
-    fn blocks_behind(
-        &mut self,
-        task: &Task,
-        position: usize,
-        stop: &Stop,
-    ) -> Result<&[Block], Unknown> {
-        let Task { plan, base, candidate, .. } = *task;
-        let mut state = base.states[position];
-        let (set, release) = (plan.sets[position], task.own_release());
-        let own = task.go(&mut state, (plan.stops.len(), stop), set, release)?;
-        let sets = candidate.sets_after.unwrap_or(&plan.sets);
-        self.behind.clear();
-        for (place, next) in plan.stops.iter().enumerate().skip(position) {
-            let behind = |first: usize| self.behind[first - position].end;
-            let release = task.release(position, place, own.end, behind);
-            let block = task.go(&mut state, (place, next), sets[place], release)?;
-            self.behind.push(block);
-        }
-        Ok(&self.behind)
-    }
-
-    /// The chances of a place from the plan in many draws.
-    fn lived(
-        &mut self,
-        task: &Task,
-        stop: &Stop,
-        (position, own): (usize, &Block),
-        finish: &Finish,
-    ) -> Result<(f64, Inside), Unknown> {
-        let Task { ready, plan, base, candidate, frame } = *task;
-        let lived = base.lived(ready, plan);
-        let set = plan.sets[position];
-        let mut ways_on = [0.0; MOST_LANES];
-        for lane in stop.lanes.each() {
-            let to = plan.stops.get(base.next[position][lane]);
-            let on = onward(&frame, stop, to, ready.aids.network(set));
-            ways_on[lane] = on.map_err(|no_way| reason(ready, set, no_way))?;
-        }
-        let added = Added {
-            position,
-            stop,
-            ways_there: own.gaps(),
-            next: base.next[position],
-            ways_on,
-            next_arm: base.next_arm[position],
-            needs: &candidate.needs,
-            needed_by: &candidate.needed_by,
-        };
-        let (chance, inside) = chances(lived, &frame, &added, own);
-        let chance = if candidate.sets_after.is_some() {
-            self.lived_anew(task, stop, (position, own), finish)?
-        } else {
-            chance
-        };
-        Ok((chance, inside))
-    }
-
-    /// The same where the task changes the ways behind it: the whole plan with it is lived through.
-    fn lived_anew(
-        &mut self,
-        task: &Task,
-        stop: &Stop,
-        (position, own): (usize, &Block),
-        finish: &Finish,
-    ) -> Result<f64, Unknown> {
-        let Task { ready, plan, base, candidate, frame } = *task;
-        let mut stops = plan.stops.clone();
-        stops.insert(position, *stop);
-        let mut blocks = base.blocks[..position].to_vec();
-        blocks.push(*own);
-        blocks.extend_from_slice(self.blocks_behind(task, position, stop)?);
-        let moved = |place: usize| place + usize::from(place >= position);
-        let own_needs = candidate.needs.iter().map(|&first| (moved(first), position));
-        let needed = candidate.needed_by.iter().map(|&then| (position, moved(then)));
-        let before = plan.needs.iter().map(|&(first, then)| (moved(first), moved(then)));
-        let needs: Vec<(usize, usize)> = before.chain(own_needs).chain(needed).collect();
-        let order = Order { stops: &stops, needs: &needs };
-        let crew_day = ready.constants.crew_day();
-        Ok(live_through(&frame, order, &blocks, finish, plan.limit, crew_day).chance())
+    ) -> &'f [Block] {
+        self.blocks.get_or_init(|| {
+            let routes = &*ready.aids.network(plan.sequence.first);
+            let frame = plan.frame(ready);
+            Task { ready, plan, base, candidate, frame, routes }.blocks_with(self)
+        })
     }
 }
 
@@ -191,9 +287,9 @@ fn found_place(
 ) -> (Place, TimeFigures) {
     let Task { ready, plan, base, .. } = *task;
     let slots = ready.snapshot.excursions[plan.excursion].slots.len();
-    let after = |lane: usize| finish.ends()[lane];
+    let after = |lane: usize| finish.own_ends()[lane];
     let lane = score.lanes.each().max_by(|&a, &b| after(a).total_cmp(&after(b))).unwrap_or(0);
-    let before = base.finish.ends()[lane];
+    let before = base.finish.own_ends()[lane];
     let past_plan = plan.planned.map_or(0.0, |planned| (score.end - planned).max(0.0));
     let place = Place {
         lanes: score.lanes,
@@ -207,22 +303,14 @@ fn found_place(
         chance,
     };
     let figures = TimeFigures {
-        needs: whole(place.added),
-        left: whole(plan.limit - before),
-        margin: whole(place.margin),
-        past_plan: whole(past_plan),
+        needs: up(after(lane)) - up(before),
+        left: down(plan.limit - before),
+        margin: down(place.margin),
+        past_plan: up(past_plan),
         chance: narrow(chance),
         lanes: score.lanes,
     };
     (place, figures)
-}
-
-#[expect(
-    clippy::cast_possible_truncation,
-    reason = "minutes of an excursion, rounded; `as` saturates"
-)]
-pub(in crate::compute::fit) fn whole(minutes: f64) -> i32 {
-    minutes.round() as i32
 }
 
 #[expect(

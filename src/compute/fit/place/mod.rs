@@ -1,25 +1,32 @@
 //! The best place for a task in the lanes of an excursion as planned: every position, every
-//! choice of seats, and of these the one with the most margin.
+//! choice of seats, and of these the one with the most margin. `best` finds it fast; where a check
+//! fails there, `complete` goes through all of them until one passes.
 
 mod base;
+mod complete;
 mod found;
+mod minutes;
 mod moved;
 mod score;
 mod task;
 
 pub(super) use base::Base;
-pub(super) use found::{Found, Inside, chances, narrow, whole};
+pub(super) use complete::Grade;
+pub(super) use found::{Found, Inside, chances, narrow};
+pub(super) use minutes::{down, nearest, up};
 
 use moved::{Behind, time_moved};
 use score::{Bounds, Score};
 use task::Task;
 
-use super::ready::{Plan, Ready, SetAt};
+use super::ready::{Plan, Ready};
 use super::reasons::Unknown;
-use crate::compute::timeline::{Block, Finish, Lanes, State, Stop};
+use super::snapshot::{TaskAt, ToolAt};
+use crate::compute::timeline::{Finish, Lanes, State, Stop};
 
 /// A task looking for its place.
-pub(super) struct Candidate<'a> {
+pub(super) struct Candidate {
+    pub task: TaskAt,
     /// The task as a stop, its lanes still to be chosen.
     pub stop: Stop,
     pub seats: usize,
@@ -33,8 +40,10 @@ pub(super) struct Candidate<'a> {
     /// Stops that it waits for, and stops that wait for it.
     pub needs: Vec<usize>,
     pub needed_by: Vec<usize>,
-    /// The aids that are left on the way to each later stop, where it brings one in.
-    pub sets_after: Option<&'a [SetAt]>,
+    /// It brings in aids that routes need.
+    pub brings_in: bool,
+    /// The tools it uses of which there are fewer than lanes.
+    pub tools: Vec<ToolAt>,
 }
 
 /// Why there is no place.
@@ -47,7 +56,6 @@ pub(super) enum NoPlace {
 /// A search for places in one plan after the other; it keeps its working space.
 #[derive(Default)]
 pub(super) struct Search {
-    behind: Vec<Block>,
     ends: Vec<f64>,
     choices: Vec<Lanes>,
     places: Vec<Score>,
@@ -63,8 +71,9 @@ impl Search {
         base: &Base,
         candidate: &Candidate,
     ) -> Result<Found, NoPlace> {
-        self.ends.resize(plan.stops.len(), 0.0);
-        let task = Task { ready, plan, base, candidate, frame: plan.frame(ready) };
+        self.ends.resize(plan.sequence.stops.len(), 0.0);
+        let routes = &*ready.aids.network(plan.sequence.first);
+        let task = Task { ready, plan, base, candidate, frame: plan.frame(ready), routes };
         let mut miss = NoPlace::Order;
         let mut best = self.list_places(&task);
         // How the lanes come home from the best place, where that was timed.
@@ -136,11 +145,10 @@ impl Search {
         (position, lanes): (usize, Lanes),
         best: Option<&Score>,
     ) -> Result<Option<(Score, Finish)>, Unknown> {
-        let Task { plan, base, candidate, .. } = *task;
+        let Task { base, candidate, .. } = *task;
         let mut state = base.states[position];
         let stop = Stop { lanes, ..candidate.stop };
-        let (_, own_end, missed) =
-            task.pass(&mut state, &stop, plan.sets[position], task.own_release())?;
+        let (_, own_end, missed) = task.pass(&mut state, &stop, task.own_release())?;
         let score = Score { position, lanes, outside: u32::from(missed), end: 0.0, sum: 0.0 };
         let Some(behind) = self.behind(task, state, own_end, score, best)? else {
             return Ok(None);
@@ -172,13 +180,12 @@ impl Search {
         own_end: f64,
         score: Score,
     ) -> Result<Behind, Unknown> {
-        let Task { plan, base, candidate, .. } = *task;
-        let sets = candidate.sets_after.unwrap_or(&plan.sets);
+        let Task { plan, base, .. } = *task;
         let mut outside = score.outside + base.outside[score.position];
-        for (place, next) in plan.stops.iter().enumerate().skip(score.position) {
+        for (place, next) in plan.sequence.stops.iter().enumerate().skip(score.position) {
             let behind = |first: usize| self.ends[first];
             let release = task.release(score.position, place, own_end, behind);
-            let (_, end, missed) = task.pass(&mut state, next, sets[place], release)?;
+            let (_, end, missed) = task.pass(&mut state, next, release)?;
             outside += u32::from(missed);
             self.ends[place] = end;
         }

@@ -21,7 +21,7 @@ pub(super) fn time_moved(
     best: Option<&Score>,
 ) -> Result<Option<Behind>, Unknown> {
     let Task { plan, base, candidate, .. } = *task;
-    let count = plan.stops.len();
+    let count = plan.sequence.stops.len();
     let mut moved = score.lanes;
     let mut place = score.position;
     let mut arm_moved = candidate.stop.arm && !state.same_arm(&base.states[place]);
@@ -33,7 +33,7 @@ pub(super) fn time_moved(
         }
         score.outside += base.outside[next] - base.outside[place];
         let as_before = &base.states[next];
-        let Some(stop) = plan.stops.get(next) else {
+        let Some(stop) = plan.sequence.stops.get(next) else {
             for lane in Lanes::up_to(plan.lanes).each().filter(|&lane| !moved.has(lane)) {
                 state.follow(lane, as_before);
             }
@@ -45,7 +45,7 @@ pub(super) fn time_moved(
         if stop.arm && !arm_moved {
             state.follow_arm(as_before);
         }
-        let (start, _, missed) = task.pass(&mut state, stop, plan.sets[next], 0.0)?;
+        let (start, _, missed) = task.pass(&mut state, stop, 0.0)?;
         score.outside += u32::from(missed);
         let hopeless = Score { end: start + base.longest[next], sum: 0.0, ..score };
         if best.is_some_and(|best| !hopeless.beats(best)) {

@@ -2,7 +2,7 @@
 //! to it without timing all that follows.
 
 use super::Task;
-use super::base::{Ahead, Ways, waits};
+use super::base::{Ahead, Ways};
 use crate::compute::timeline::{Lanes, MOST_LANES, later};
 
 /// How good a place is.
@@ -61,11 +61,11 @@ impl<'a, 's> Bounds<'a, 's> {
         let own = &candidate.stop;
         let carries = own.carries_there > 1.0 || own.carries_on > 1.0;
         let waits = !candidate.needs.is_empty() || !candidate.needed_by.is_empty();
-        if !base.plain || carries || waits || candidate.sets_after.is_some() {
+        if !base.plain || carries || waits {
             return None;
         }
         let mut ends = [0.0; MOST_LANES];
-        ends[..plan.lanes].copy_from_slice(base.finish.ends());
+        ends[..plan.lanes].copy_from_slice(base.finish.own_ends());
         Some(Self { task, ways: base.ways(ready, plan, own.site), ends })
     }
 
@@ -116,22 +116,20 @@ fn raise(ends: &mut [f64; MOST_LANES], start: f64, tails: &[f64; MOST_LANES]) {
 fn waiting(task: &Task, from: usize, start: f64, ends: &mut [f64; MOST_LANES]) -> u32 {
     let Task { plan, base, frame, .. } = *task;
     let first = Ahead { stop: from, minutes: 0.0 };
-    let mut then = if waits(&plan.stops[from]) { Some(first) } else { base.ahead[from] };
+    let stops = &plan.sequence.stops;
+    let mut then = if stops[from].waits() { Some(first) } else { base.ahead[from] };
     let (mut now, mut outside) = (start, 0);
     while let Some(Ahead { stop: at, minutes }) = then {
-        let (stop, block) = (&plan.stops[at], &base.blocks[at]);
+        let (stop, block) = (&stops[at], &base.blocks[at]);
         now += minutes;
         // No later than without the task: from here on it moves nothing on this way.
         if now <= block.start {
             break;
         }
-        match frame.windows.earliest(stop.arm, stop.light, now, stop.work.mean) {
-            Some(open) => {
-                now = open;
-                raise(ends, now, &base.tails[at]);
-            }
-            None => outside += 1,
-        }
+        let worked = frame.schedule(stop, now, stop.work.mean);
+        now = worked.start;
+        outside += u32::from(worked.outside);
+        raise(ends, now, &base.tails[at]);
         then = base.ahead[at];
     }
     outside

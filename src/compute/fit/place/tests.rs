@@ -12,8 +12,7 @@ fn plain_search(search: &mut Search, task: &Task) -> Option<Score> {
         for lanes in choices(task.plan.lanes, task.candidate) {
             let mut state = task.base.states[position];
             let stop = Stop { lanes, ..task.candidate.stop };
-            let set = task.plan.sets[position];
-            let (_, own_end, missed) = task.pass(&mut state, &stop, set, 0.0).unwrap();
+            let (_, own_end, missed) = task.pass(&mut state, &stop, 0.0).unwrap();
             let outside = u32::from(missed);
             let score = Score { position, lanes, outside, end: 0.0, sum: 0.0 };
             let behind = search.time_all(task, state, own_end, score).unwrap();
@@ -36,32 +35,38 @@ fn the_search_finds_what_a_plain_one_finds() {
         let ready = Ready::new(&snapshot, &constants);
         let mut search = Search::default();
         for plan in ready.plans.iter().filter(|plan| plan.unknown.is_empty()) {
-            let base = Base::of(&ready, plan, &plan.sets).unwrap();
+            let base = Base::of(&ready, plan).unwrap();
+            if base.tied {
+                continue;
+            }
             for task in 0..size.open_tasks {
                 let given = &snapshot.tasks[task];
                 let work = given.work.unwrap().part(1.0);
                 let stop = ready.stop_at(
-                    plan.excursion,
-                    task,
+                    (plan.excursion, task, None),
                     given.site.unwrap(),
                     Lanes::default(),
                     work,
                 );
                 let candidate = Candidate {
+                    task,
                     apt: Lanes::up_to(MOST_LANES),
                     stop,
                     seats: given.seats.unwrap(),
                     lanes: None,
                     earliest: 0,
-                    latest: plan.stops.len(),
+                    latest: plan.slots.len(),
                     needs: Vec::new(),
                     needed_by: Vec::new(),
-                    sets_after: None,
+                    brings_in: false,
+                    tools: Vec::new(),
                 };
                 let found = search.best(&ready, plan, &base, &candidate).ok().unwrap();
                 let frame = plan.frame(&ready);
-                let task = Task { ready: &ready, plan, base: &base, candidate: &candidate, frame };
-                search.ends.resize(plan.stops.len(), 0.0);
+                let routes = &*ready.aids.network(plan.sequence.first);
+                let (ready, base, candidate) = (&ready, &base, &candidate);
+                let task = Task { ready, plan, base, candidate, frame, routes };
+                search.ends.resize(plan.slots.len(), 0.0);
                 let plain = plain_search(&mut search, &task).unwrap();
                 assert_eq!((found.position, found.stop.lanes), (plain.position, plain.lanes));
                 assert!((found.place.excursion_end - plain.end).abs() < 1e-9);

@@ -1,24 +1,32 @@
-//! Which aids are in place at every moment of the plan, and the travel that leaves.
+//! Which aids are in place at every minute of an excursion, and the travel that leaves.
 
-use std::cell::OnceCell;
+use std::cell::{Cell, RefCell};
 use std::collections::BTreeSet;
+use std::rc::Rc;
 
 use crate::compute::fit::reasons::{Unknown, index};
 use crate::compute::fit::snapshot::{OutsideAt, Snapshot, TaskAt};
+use crate::compute::timeline::Routes;
 use crate::compute::travel::{Leg, Network};
 
 /// A set of aids in place, by its place in the list of those that occur.
 pub(in crate::compute::fit) type SetAt = usize;
 
 pub(in crate::compute::fit) struct Aids {
-    sets: Vec<(BTreeSet<OutsideAt>, OnceCell<Network>)>,
+    sets: RefCell<Vec<Set>>,
     /// The aids that each task brings in and some route needs; mostly none.
     pub brings_in: Vec<Vec<OutsideAt>>,
     legs: Vec<(Leg, Option<OutsideAt>)>,
     sites: usize,
 }
 
-/// The set in which every aid that exists is in place, and the one before the first excursion.
+struct Set {
+    aids: BTreeSet<OutsideAt>,
+    /// Travel while those are in place, once somebody asks.
+    network: Option<Rc<Network>>,
+}
+
+/// The set in which every aid that exists is in place.
 const EVERYTHING: SetAt = 0;
 
 impl Aids {
@@ -34,7 +42,7 @@ impl Aids {
             (Leg { from: route.from, to: route.to, minutes: route.minutes }, route.aid)
         });
         Self {
-            sets: vec![(needed, OnceCell::new())],
+            sets: RefCell::new(vec![Set { aids: needed, network: None }]),
             brings_in,
             legs: legs.collect(),
             sites: snapshot.sites.len(),
@@ -42,54 +50,46 @@ impl Aids {
     }
 
     /// The set before the first excursion.
-    pub fn at_first(&mut self, snapshot: &Snapshot) -> SetAt {
-        let mut aids = self.sets[EVERYTHING].0.clone();
+    pub fn at_first(&self, snapshot: &Snapshot) -> SetAt {
+        let mut aids = self.sets.borrow()[EVERYTHING].aids.clone();
         aids.retain(|&aid| snapshot.outside[aid].in_place);
         self.set(aids)
     }
 
     /// The place of a set of aids; new ones are added.
-    fn set(&mut self, aids: BTreeSet<OutsideAt>) -> SetAt {
-        if let Some(at) = self.sets.iter().position(|(known, _)| *known == aids) {
+    fn set(&self, aids: BTreeSet<OutsideAt>) -> SetAt {
+        let mut sets = self.sets.borrow_mut();
+        if let Some(at) = sets.iter().position(|known| known.aids == aids) {
             return at;
         }
-        self.sets.push((aids, OnceCell::new()));
-        self.sets.len() - 1
+        sets.push(Set { aids, network: None });
+        sets.len() - 1
     }
 
     /// The set that is left when a task has brought in its aids.
-    pub fn without(&mut self, set: SetAt, task: TaskAt) -> SetAt {
+    pub fn without(&self, set: SetAt, task: TaskAt) -> SetAt {
         if self.brings_in[task].is_empty() {
             return set;
         }
-        let mut aids = self.sets[set].0.clone();
+        let mut aids = self.sets.borrow()[set].aids.clone();
         aids.retain(|aid| !self.brings_in[task].contains(aid));
         self.set(aids)
     }
 
-    /// The sets on the way to each of these tasks, done one after the other, and after the last.
-    pub fn along(&mut self, first: SetAt, tasks: impl Iterator<Item = TaskAt>) -> Vec<SetAt> {
-        let mut sets = vec![first];
-        let mut now = first;
-        for task in tasks {
-            now = self.without(now, task);
-            sets.push(now);
-        }
-        sets
-    }
-
     /// Travel while those aids are in place.
-    pub fn network(&self, set: SetAt) -> &Network {
-        let (aids, network) = &self.sets[set];
-        network.get_or_init(|| {
+    pub fn network(&self, set: SetAt) -> Rc<Network> {
+        let mut sets = self.sets.borrow_mut();
+        let Set { aids, network } = &mut sets[set];
+        let made = network.get_or_insert_with(|| {
             let usable = |aid: Option<OutsideAt>| aid.is_none_or(|aid| aids.contains(&aid));
             let legs: Vec<Leg> =
                 self.legs.iter().filter(|(_, aid)| usable(*aid)).map(|(leg, _)| *leg).collect();
-            Network::new(self.sites, &legs)
-        })
+            Rc::new(Network::new(self.sites, &legs))
+        });
+        Rc::clone(made)
     }
 
-    /// Why there is no way: nothing is recorded, or an aid is not in place.
+    /// Why there is no route: nothing is recorded, or an aid is not in place.
     pub fn no_way(&self, set: SetAt, from: usize, to: usize) -> Unknown {
         let (start, end) = (index(from), index(to));
         match self.missing(set, from, to) {
@@ -98,13 +98,66 @@ impl Aids {
         }
     }
 
-    /// The aid that stands in the way: on the shortest way over all aids, the first one that is
-    /// not in place and that nothing goes round. `None` where no aid would help.
+    /// The aid that is lacking: on the shortest route over all aids, the first one that is not in
+    /// place and that nothing goes round. `None` where no aid would help.
     fn missing(&self, set: SetAt, from: usize, to: usize) -> Option<OutsideAt> {
         let path = self.network(EVERYTHING).path(from, to)?;
-        let shut = |pair: &&[usize]| self.network(set).minutes(pair[0], pair[1]).is_none();
+        let left = self.network(set);
+        let shut = |pair: &&[usize]| left.minutes(pair[0], pair[1]).is_none();
         let pair = path.windows(2).find(shut)?;
         let between = self.legs.iter().filter(|(l, _)| l.from == pair[0] && l.to == pair[1]);
         between.min_by_key(|(leg, _)| leg.minutes)?.1
+    }
+}
+
+/// Less than this is rounding.
+const ROUNDING: f64 = 1e-6;
+
+/// Travel on an excursion on which aids are brought in: a route is usable while its aid is out.
+pub(in crate::compute::fit) struct Passable<'a> {
+    aids: &'a Aids,
+    first: SetAt,
+    /// When each of these tasks has brought in its aids.
+    brought_in: &'a [(f64, TaskAt)],
+    /// The aids that were in place when travel was last asked for.
+    asked: Cell<SetAt>,
+}
+
+impl<'a> Passable<'a> {
+    pub fn new(aids: &'a Aids, first: SetAt, brought_in: &'a [(f64, TaskAt)]) -> Self {
+        Self { aids, first, brought_in, asked: Cell::new(first) }
+    }
+
+    /// The aids that stay in place until that minute.
+    pub fn until(&self, minute: f64) -> SetAt {
+        let gone = self.brought_in.iter().filter(|(at, _)| *at + ROUNDING < minute);
+        gone.fold(self.first, |set, (_, task)| self.aids.without(set, *task))
+    }
+
+    /// The travel of a lane that leaves then, and the aids in place until it arrives.
+    pub fn leg(&self, from: usize, to: usize, leaves: f64, slow: f64) -> (SetAt, Option<f64>) {
+        let mut set = self.until(leaves);
+        loop {
+            let minutes = self.aids.network(set).minutes(from, to);
+            let minutes = minutes.map(|minutes| f64::from(minutes) * slow);
+            let left = minutes.map_or(set, |minutes| self.until(leaves + minutes));
+            if left == set {
+                return (set, minutes);
+            }
+            set = left;
+        }
+    }
+
+    /// Why the travel that was last asked for is not possible.
+    pub fn reason(&self, from: usize, to: usize) -> Unknown {
+        self.aids.no_way(self.asked.get(), from, to)
+    }
+}
+
+impl Routes for Passable<'_> {
+    fn travel(&self, from: usize, to: usize, leaves: f64, slow: f64) -> Option<f64> {
+        let (set, minutes) = self.leg(from, to, leaves, slow);
+        self.asked.set(set);
+        minutes
     }
 }

@@ -4,16 +4,18 @@
 mod aids;
 mod plan;
 mod practice;
+mod sequence;
 mod suits;
 
-use std::collections::BTreeMap;
-
-pub(super) use aids::SetAt;
+pub(super) use aids::{Passable, SetAt};
 pub(super) use plan::Plan;
 pub(super) use practice::Practised;
+pub(super) use sequence::{Insertion, Sequence, Settled};
 
 use aids::Aids;
 use practice::Practices;
+pub(super) use suits::{Worked, pace};
+
 use suits::ReadyRates;
 
 use super::constants::Constants;
@@ -35,11 +37,6 @@ pub(super) struct Ready<'s> {
     pub placed: Vec<Option<(ExcursionAt, SlotAt)>>,
     /// The tasks that need each task.
     pub needed_by: Vec<Vec<TaskAt>>,
-    /// For each task that brings in an aid: what is in place on every way of every excursion
-    /// once it has.
-    pub sets_after: Vec<Vec<Vec<SetAt>>>,
-    /// The aids in place on each way of an excursion without a set slot that brings one in.
-    sets_without: BTreeMap<(ExcursionAt, SlotAt), Vec<SetAt>>,
 }
 
 impl<'s> Ready<'s> {
@@ -60,8 +57,6 @@ impl<'s> Ready<'s> {
             plans: Vec::with_capacity(snapshot.excursions.len()),
             placed: vec![None; snapshot.tasks.len()],
             needed_by: vec![Vec::new(); snapshot.tasks.len()],
-            sets_after: vec![Vec::new(); snapshot.tasks.len()],
-            sets_without: BTreeMap::new(),
         };
         for (at, task) in snapshot.tasks.iter().enumerate() {
             for &need in &task.needs {
@@ -69,7 +64,6 @@ impl<'s> Ready<'s> {
             }
         }
         ready.plan_each();
-        ready.bring_in_each();
         ready
     }
 
@@ -77,33 +71,14 @@ impl<'s> Ready<'s> {
         let mut now = self.aids.at_first(self.snapshot);
         for (excursion, here) in self.snapshot.excursions.iter().enumerate() {
             let slots: Vec<SlotAt> = (0..here.slots.len()).filter(|&s| here.slots[s].set).collect();
-            let sets = self.aids.along(now, slots.iter().map(|&slot| here.slots[slot].task));
-            for &out in &slots {
-                let task = here.slots[out].task;
-                self.placed[task] = Some((excursion, out));
-                if !self.aids.brings_in[task].is_empty() {
-                    let left = slots.iter().filter(|&&slot| slot != out);
-                    let sets = self.aids.along(now, left.map(|&slot| here.slots[slot].task));
-                    self.sets_without.insert((excursion, out), sets);
-                }
+            let first = now;
+            for &slot in &slots {
+                let task = here.slots[slot].task;
+                self.placed[task] = Some((excursion, slot));
+                now = self.aids.without(now, task);
             }
-            now = sets.last().copied().unwrap_or(now);
-            let plan = self.lay_out(excursion, slots, sets);
+            let plan = self.lay_out(excursion, slots, first);
             self.plans.push(plan);
-        }
-    }
-
-    fn bring_in_each(&mut self) {
-        for task in 0..self.snapshot.tasks.len() {
-            if self.aids.brings_in[task].is_empty() {
-                continue;
-            }
-            self.sets_after[task] = (0..self.plans.len())
-                .map(|excursion| {
-                    let sets = self.plans[excursion].sets.clone();
-                    sets.into_iter().map(|set| self.aids.without(set, task)).collect()
-                })
-                .collect();
         }
     }
 }

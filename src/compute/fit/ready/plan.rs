@@ -1,9 +1,12 @@
 //! One excursion's slots as stops of a timeline.
 
 use super::suits::Suits;
-use super::{Ready, SetAt};
+use super::{Ready, Sequence, SetAt};
 use crate::compute::fit::reasons::{Unknown, index};
-use crate::compute::fit::snapshot::{ExcursionAt, SlotAt, Snapshot, Standing, TaskAt};
+use crate::compute::fit::snapshot::{
+    ExcursionAt, SlotAt, Snapshot, Standing, Task, TaskAt, ToolAt,
+};
+use crate::compute::fit::windows;
 use crate::compute::three_point::{Spread, ThreePoint};
 use crate::compute::timeline::{Frame, Lanes, Light, MOST_LANES, Order, Stop};
 use crate::domain::words::LightNeed;
@@ -17,14 +20,13 @@ pub(in crate::compute::fit) struct Plan {
     pub egress: f64,
     pub ingress: f64,
     pub limit: f64,
+    /// The limit; where none is known, the plan, or what windows are laid out for.
+    latest: f64,
     pub planned: Option<f64>,
-    pub stops: Vec<Stop>,
+    /// Its stops, and what ties them together.
+    pub sequence: Sequence,
     /// The slot behind each stop.
     pub slots: Vec<SlotAt>,
-    /// The aids in place on the way to each stop, and at last on the way home.
-    pub sets: Vec<SetAt>,
-    /// Stops of which the second has to wait for the first.
-    pub needs: Vec<(usize, usize)>,
     /// What keeps it from being timed.
     pub unknown: Vec<Unknown>,
     /// What the suits of its lanes use up.
@@ -38,13 +40,15 @@ impl Plan {
             airlock: self.airlock,
             egress: self.egress,
             ingress: self.ingress,
+            together: ready.constants.together,
+            limit: self.latest,
             sites: &ready.sites,
             windows: &ready.windows[self.excursion],
         }
     }
 
     pub fn order(&self) -> Order<'_> {
-        Order { stops: &self.stops, needs: &self.needs }
+        self.sequence.order()
     }
 
     /// The stop of a task that is set here.
@@ -55,8 +59,9 @@ impl Plan {
 }
 
 impl Ready<'_> {
-    /// The plan of some of an excursion's slots, in their order, while those aids are in place.
-    pub fn lay_out(&self, excursion: ExcursionAt, slots: Vec<SlotAt>, sets: Vec<SetAt>) -> Plan {
+    /// The plan of some of an excursion's slots, in their order; those aids are in place when it
+    /// begins.
+    pub fn lay_out(&self, excursion: ExcursionAt, slots: Vec<SlotAt>, first: SetAt) -> Plan {
         let here = &self.snapshot.excursions[excursion];
         let at = index(excursion);
         let mut unknown = Vec::new();
@@ -74,18 +79,27 @@ impl Ready<'_> {
             .iter()
             .map(|&slot| self.stop(excursion, slot, &mut |what| unknown.push(what)))
             .collect();
+        let lanes = here.seats.len().min(MOST_LANES);
+        let mut sequence = Sequence { stops, first, ..Sequence::default() };
+        for (place, &slot) in slots.iter().enumerate() {
+            let slot = &here.slots[slot];
+            if !self.aids.brings_in[slot.task].is_empty() {
+                sequence.brings_in.push((place, slot.task));
+            }
+            let tools = self.scarce_tools(slot.task, slot.approach, lanes);
+            sequence.uses.extend(tools.map(|tool| (tool, place)));
+        }
         let mut plan = Plan {
             excursion,
-            lanes: here.seats.len().min(MOST_LANES),
+            lanes,
             airlock: here.airlock.unwrap_or(0),
             egress: here.egress.unwrap_or(0.0),
             ingress: here.ingress.unwrap_or(0.0),
             limit: here.limit.unwrap_or(0.0),
+            latest: windows::latest(here),
             planned: here.planned,
-            stops,
+            sequence,
             slots,
-            sets,
-            needs: Vec::new(),
             unknown,
             suits: Suits::default(),
         };
@@ -100,12 +114,7 @@ impl Ready<'_> {
         let place = plan.slots.iter().position(|&slot| slot == out)?;
         let mut slots = plan.slots.clone();
         slots.remove(place);
-        let sets = self.sets_without.get(&(excursion, out)).cloned().unwrap_or_else(|| {
-            let mut sets = plan.sets.clone();
-            sets.remove(place);
-            sets
-        });
-        Some(self.lay_out(excursion, slots, sets))
+        Some(self.lay_out(excursion, slots, plan.sequence.first))
     }
 
     fn stop(&self, excursion: ExcursionAt, slot: SlotAt, lacks: &mut impl FnMut(Unknown)) -> Stop {
@@ -118,20 +127,21 @@ impl Ready<'_> {
         }
         let site = self.site(slot.task, lacks);
         let work = self.work(slot.task, slot.approach, share, lacks);
-        self.stop_at(excursion, slot.task, site, lanes.unwrap_or_default(), work)
+        let stop = (excursion, slot.task, slot.approach);
+        self.stop_at(stop, site, lanes.unwrap_or_default(), work)
     }
 
     /// The work of a task as a stop of an excursion. Windows that are not known are not waited
     /// for: their gates say so.
     pub fn stop_at(
         &self,
-        excursion: ExcursionAt,
-        task: TaskAt,
+        (excursion, task, approach): (ExcursionAt, TaskAt, Option<usize>),
         site: usize,
         lanes: Lanes,
         work: Spread,
     ) -> Stop {
         let task = &self.snapshot.tasks[task];
+        let by = approach.and_then(|at| task.approaches.get(at));
         let windows = &self.windows[excursion];
         let slowed = |litres: Option<f64>| {
             let slow = litres.is_some_and(|litres| litres >= self.constants.slow_from_litres);
@@ -144,13 +154,46 @@ impl Ready<'_> {
                 Light::Any
             }
         };
+        let (from, until) = self.arranged_between(excursion, task);
         Stop {
             arm: task.arm && !windows.arm.is_empty(),
             light,
+            pauses: light == Light::Day && by.is_some_and(|by| by.may_pause),
+            from,
+            until,
             carries_there: slowed(task.takes_out),
             carries_on: slowed(task.brings_in),
             ..Stop::plain(site, lanes, work)
         }
+    }
+
+    /// The minutes between which every inhibit that the task needs is in place, as far as they
+    /// are arranged.
+    fn arranged_between(&self, excursion: ExcursionAt, task: &Task) -> (f64, f64) {
+        let arranged = self.snapshot.excursions[excursion].arranged.iter();
+        let needed = arranged.filter(|one| task.inhibits.contains(&one.inhibit));
+        needed.fold((0.0, f64::INFINITY), |(from, until), one| {
+            (one.from.map_or(from, |at| at.max(from)), one.until.map_or(until, |at| at.min(until)))
+        })
+    }
+
+    /// The tools of an approach of which there are fewer than lanes.
+    pub fn scarce_tools(
+        &self,
+        task: TaskAt,
+        approach: Option<usize>,
+        lanes: usize,
+    ) -> impl Iterator<Item = ToolAt> {
+        let approaches = &self.snapshot.tasks[task].approaches;
+        let tools = approach.and_then(|at| approaches.get(at)).map_or(&[][..], |by| &by.tools);
+        tools.iter().copied().filter(move |&tool| self.count_of(tool) < lanes)
+    }
+
+    /// How many of a tool can be in use at once; where the record counts none, the one that is
+    /// still to come.
+    pub fn count_of(&self, tool: ToolAt) -> usize {
+        let aboard = self.snapshot.tools[tool].aboard.unwrap_or(1);
+        usize::try_from(aboard).unwrap_or(usize::MAX).max(1)
     }
 
     /// Seats as lanes of an excursion; `None` where there are none or one is not among them.
@@ -199,12 +242,12 @@ impl Ready<'_> {
 
     /// Which stop has to wait for which, and which stand the wrong way round.
     fn note_needs(&self, plan: &mut Plan) {
-        for later in 0..plan.stops.len() {
+        for later in 0..plan.slots.len() {
             let task = self.task_of(plan, later);
             for &need in &self.snapshot.tasks[task].needs {
                 let Some(first) = plan.stop_of(self.snapshot, need) else { continue };
                 if first < later {
-                    plan.needs.push((first, later));
+                    plan.sequence.needs.push((first, later));
                 } else if self.snapshot.tasks[need].standing != Standing::Done {
                     let (excursion, task) = (index(plan.excursion), index(task));
                     plan.unknown.push(Unknown::SlotOrder { excursion, task, needs: index(need) });

@@ -2,11 +2,11 @@
 //! a cell only adds its own work.
 
 use super::{Plan, Ready};
-use crate::compute::fit::place::whole;
+use crate::compute::fit::place::up;
 use crate::compute::fit::reasons::{Unknown, index};
 use crate::compute::fit::snapshot::TaskAt;
-use crate::compute::supplies::{Amounts, Lasts, Supply, Usage, lasting};
-use crate::compute::timeline::MOST_LANES;
+use crate::compute::supplies::{Amounts, Lasts, Spent, Supply, Usage};
+use crate::compute::timeline::{Block, Finish, MOST_LANES, Stop};
 use crate::domain::words::WorkRate;
 
 /// The suits of one plan, a place a lane.
@@ -51,60 +51,95 @@ impl ReadyRates {
         }
     }
 
-    /// What minutes of work cost above the same minutes of overhead, in kcal.
-    fn above_overhead(&self, work: WorkRate, minutes: f64) -> f64 {
-        let rate = match work {
+    fn of_work(&self, work: WorkRate) -> f64 {
+        match work {
             WorkRate::Light => self.light,
             WorkRate::Moderate => self.moderate,
             WorkRate::Heavy => self.heavy,
-        };
-        (rate - self.overhead) * minutes
+        }
+    }
+
+    /// What minutes of work cost above the same minutes of overhead, in kcal.
+    fn above_overhead(&self, work: WorkRate, minutes: f64) -> f64 {
+        (self.of_work(work) - self.overhead) * minutes
     }
 }
 
 impl Suits {
-    /// The supply that runs out first in a lane, and when; as `lasting` has it.
+    /// The supply that runs out first in a lane, and how long after `end` that is, below 0 where
+    /// it is before: from what is used in all, whatever the order. Work takes `pace` times its
+    /// mean.
     pub fn first(
         &self,
         ready: &Ready,
         lane: usize,
-        end: f64,
+        (end, pace): (f64, f64),
         own: Option<(WorkRate, f64)>,
     ) -> Option<(Supply, f64)> {
         let suit = self.lanes[lane].as_ref()?;
-        let kcal = suit.kcal(&ready.rates[suit.rates], end, own);
-        let mut first = (Supply::Oxygen, 0.0);
+        let rates = &ready.rates[suit.rates];
+        let own = own.map_or(0.0, |(rate, minutes)| rates.above_overhead(rate, minutes));
+        let kcal = rates.overhead * end + pace * (suit.planned + own);
+        let mut first = (Supply::Oxygen, f64::INFINITY);
         for (at, &supply) in Supply::ALL.iter().enumerate() {
             let used = suit.of_kcal[at] * kcal + suit.of_minute[at] * end;
-            if used > first.1 {
-                first = (supply, used);
+            let rate = suit.of_kcal[at] * rates.overhead + suit.of_minute[at];
+            let left = if rate > 0.0 { (1.0 - used) / rate } else { f64::INFINITY };
+            if left < first.1 {
+                first = (supply, left);
             }
         }
-        Some((first.0, if first.1 > 0.0 { end / first.1 } else { f64::INFINITY }))
+        Some(first)
     }
 
-    /// How long each supply lasts in a lane that is inside at `end`, with work of its own beside
-    /// what is planned; `None` where no rates hold for the lane.
+    /// How long each supply lasts in a lane that does that work, in its order, and is inside at
+    /// `end`; `None` where no rates hold for the lane.
     pub fn lasting(
         &self,
         ready: &Ready,
         lane: usize,
-        end: f64,
-        own: Option<(WorkRate, f64)>,
+        (end, pace): (f64, f64),
+        work: impl Iterator<Item = Worked>,
     ) -> Option<[Lasts; 4]> {
-        let suit = self.lanes[lane]?;
-        let rates = &ready.rates[suit.rates];
-        let used = rates.usage.used(suit.kcal(rates, end, own), end);
-        Some(lasting(&self.carried, &used, end))
+        let rates = &ready.rates[self.lanes[lane]?.rates];
+        let mut spent = Vec::new();
+        let (mut now, mut longer) = (0.0, 0.0);
+        for Worked { task, rate, start, minutes } in work {
+            let start = f64::max(start + longer, now);
+            let waits = Spent { minutes: start - now, kcal_a_minute: rates.overhead, task: None };
+            let minutes = minutes * pace;
+            let kcal_a_minute = rates.of_work(rate);
+            spent.extend([waits, Spent { minutes, kcal_a_minute, task: Some(task) }]);
+            longer += minutes - minutes / pace;
+            now = start + minutes;
+        }
+        let minutes = (end - now).max(0.0);
+        spent.push(Spent { minutes, kcal_a_minute: rates.overhead, task: None });
+        Some(rates.usage.lasting(&self.carried, &spent, rates.overhead))
     }
 }
 
-impl Suit {
-    /// What the one who wears it spends until `end`.
-    fn kcal(&self, rates: &ReadyRates, end: f64, own: Option<(WorkRate, f64)>) -> f64 {
-        let own = own.map_or(0.0, |(rate, minutes)| rates.above_overhead(rate, minutes));
-        rates.overhead * end + self.planned + own
-    }
+/// Work of a seat: which task, how hard, from when, and its minutes at the mean.
+pub(in crate::compute::fit) struct Worked {
+    pub task: TaskAt,
+    pub rate: WorkRate,
+    pub start: f64,
+    pub minutes: f64,
+}
+
+/// How much longer than at the mean all work takes on a day that ends then: the lane that comes
+/// back last has no other time to lose.
+pub(in crate::compute::fit) fn pace<'s>(
+    stops: impl Iterator<Item = &'s Stop>,
+    finish: &Finish,
+    end: f64,
+) -> f64 {
+    let ends = finish.own_ends();
+    let Some(last) = (0..ends.len()).max_by(|&a, &b| ends[a].total_cmp(&ends[b])) else {
+        return 1.0;
+    };
+    let work: f64 = stops.filter(|stop| stop.lanes.has(last)).map(|stop| stop.work.mean).sum();
+    if work > 0.0 { (1.0 + (end - finish.end()) / work).max(0.1) } else { 1.0 }
 }
 
 impl Ready<'_> {
@@ -114,7 +149,7 @@ impl Ready<'_> {
         let mut suits = Suits::default();
         let excursion = index(plan.excursion);
         if !self.constants.accepted.reserve {
-            let minutes = u16::try_from(whole(self.constants.supply_reserve)).unwrap_or_default();
+            let minutes = u16::try_from(up(self.constants.supply_reserve)).unwrap_or_default();
             suits.unknown.push(Unknown::SupplyReserve { minutes });
         }
         let mut get = |amount: Option<f64>, supply: Supply| {
@@ -143,7 +178,7 @@ impl Ready<'_> {
                 None => suits.unknown.push(Unknown::SuitRates { seat }),
             }
         }
-        for (place, stop) in plan.stops.iter().enumerate() {
+        for (place, stop) in plan.sequence.stops.iter().enumerate() {
             let task = self.task_of(plan, place);
             match self.work_rate(task) {
                 Ok(rate) => {
@@ -158,6 +193,22 @@ impl Ready<'_> {
             }
         }
         suits
+    }
+
+    /// The work of a lane in a plan that was timed.
+    pub fn worked<'a>(
+        &'a self,
+        plan: &'a Plan,
+        blocks: &'a [Block],
+        lane: usize,
+    ) -> impl Iterator<Item = Worked> + 'a {
+        let stops = plan.sequence.stops.iter().zip(blocks).enumerate();
+        let own = stops.filter(move |(_, (stop, _))| stop.lanes.has(lane));
+        own.filter_map(|(place, (stop, block))| {
+            let task = self.task_of(plan, place);
+            let rate = self.work_rate(task).ok()?;
+            Some(Worked { task, rate, start: block.start, minutes: stop.work.mean })
+        })
     }
 
     pub fn work_rate(&self, task: TaskAt) -> Result<WorkRate, Unknown> {

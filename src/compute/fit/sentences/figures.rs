@@ -48,21 +48,22 @@ pub(super) fn window(figures: &WindowFigures) -> String {
             "Work from {start} to {end}, the window closes at {closes}: {chance} to end inside it."
         )
     } else {
-        format!("Work from {start} to {end}: no window is left that is long enough.")
+        "No window is left that is long enough: the work would wait past the limit.".to_owned()
     }
 }
 
+/// The supply that runs out first, held against the end that holds in eight cases of ten.
 pub(super) fn supply_left(supply: Supply, seat: u8, runs_out: i32, left: i32) -> String {
     let name = supply.word();
     let at = clock(runs_out);
     match left {
-        0.. => format!("EV{seat}: {name} runs out first, at {at}, {left} min after the end."),
-        _ => format!("EV{seat}: {name} runs out at {at}, {} min before the end.", -left),
+        0.. => format!("EV{seat}: {name} runs out first, at {at}, {left} min after the end at P80"),
+        _ => format!("EV{seat}: {name} runs out at {at}, {} min before the end at P80", -left),
     }
 }
 
 /// Elapsed time as h:mm.
-pub(super) fn clock(minutes: i32) -> String {
+pub(in crate::compute::fit) fn clock(minutes: i32) -> String {
     Minutes(i64::from(minutes.max(0))).clock()
 }
 
@@ -98,9 +99,10 @@ pub fn room_words(room: &Room) -> String {
     }
 }
 
-/// Hours and minutes of a margin, as in `0:26`; a minus sign where it is used up.
+/// Hours and whole minutes of a margin, rounded down, as in `0:26`; a minus sign where it is used
+/// up.
 pub fn margin(minutes: f64) -> String {
-    let whole = i64::from(crate::compute::fit::place::whole(minutes));
+    let whole = i64::from(crate::compute::fit::place::down(minutes));
     let sign = if whole < 0 { "−" } else { "" };
     format!("{sign}{}", Minutes(whole.abs()).clock())
 }

@@ -14,7 +14,8 @@ use super::snapshot::{Snapshot, TaskAt};
 use crate::domain::kinds::Kind;
 use crate::domain::repeat_guard::Against;
 use building::Sentence;
-use figures::{clock, practice, supply_left, time, window};
+pub(super) use figures::clock;
+use figures::{practice, supply_left, time, window};
 
 /// What a reason of a task's gate says.
 pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part> {
@@ -223,16 +224,25 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
             let said = say.inhibit(inhibit).text(" is asked for, not arranged yet");
             said.owner_and_lead(inhibit)
         }
-        Reason::InhibitOff { inhibit, from, until, start, end } => {
+        Reason::InhibitOff { inhibit, from, until } => {
             let until =
                 until.map_or_else(|| "on".to_owned(), |until| format!("to {}", clock(until)));
-            let (from, start, end) = (clock(from), clock(start), clock(end));
-            say.inhibit(inhibit).text(format!(
-                " is in place from {from} {until}; the work is from {start} to {end}."
-            ))
+            let from = clock(from);
+            say.inhibit(inhibit)
+                .text(format!(" is in place from {from} {until}; the work does not fit into that."))
         }
-        Reason::Supply { supply, seat, runs_out, left } => {
-            say.text(supply_left(supply, seat, runs_out, left))
+        Reason::SuppliesLast => say.text("Every supply lasts beyond the limit, the reserve kept."),
+        Reason::Supply { supply, seat, runs_out, left, during } => {
+            let said = say.text(supply_left(supply, seat, runs_out, left));
+            match during {
+                Some(task) => said.text(", during ").task(task).text("."),
+                None => said.text("."),
+            }
+        }
+        Reason::Pushes { task, from, to, window } => {
+            let (from, to) = (clock(from), clock(to));
+            let past = if window { "its window" } else { "its latest start" };
+            say.text("Moves ").task(task).text(format!(" from {from} to {to}, past {past}."))
         }
     };
     said.parts

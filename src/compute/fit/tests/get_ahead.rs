@@ -88,12 +88,14 @@ fn the_aids_in_place_are_those_of_that_moment() {
     for (from, to) in [(LOCK, KEEL), (KEEL, LOCK)] {
         record.routes.push(super::Route { from, to, minutes: 10, aid: Some(0) });
     }
-    let fetch = add(&mut record, task("T-2", MAST, 60.0));
+    let fetch = add(&mut record, task("T-2", MAST, 150.0));
     record.outside.push(super::aid("O-1", Some(fetch)));
     set(&mut record, fetch, 0, &[2]);
-    // T-2 works from 0:53 to 1:53 and takes the line in.
+    // T-2 works from 0:53 to 3:23 and takes the line in. Begun at 1:40, T-1 is back at 3:08.
     assert_eq!(of_first(&record, &now(LOCK, 320.0)).cell.gate(GateName::Routes), Met);
-    let after = of_first(&record, &now(LOCK, 300.0));
+    // Begun at 2:00 it would be back at 3:28, when the line is in.
+    assert_eq!(of_first(&record, &now(LOCK, 300.0)).cell.gate(GateName::Routes), NotMet);
+    let after = of_first(&record, &now(LOCK, 210.0));
     assert_eq!(after.cell.gate(GateName::Routes), NotMet);
     assert_eq!(after.cell.gate(GateName::Time), CannotTell);
 }

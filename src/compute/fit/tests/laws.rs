@@ -3,11 +3,14 @@
 use proptest::prelude::*;
 
 use super::super::load::{self, Size};
-use super::super::{Ask, Constants, Snapshot, matrix, one_cell};
+use super::super::place::up;
+use super::super::{
+    Arranged, Ask, Constants, Counting, Snapshot, excursion_as_planned, matrix, one_cell,
+};
 use super::{Route, Site, add, record, set, task};
 use crate::compute::three_point::ThreePoint;
 use crate::domain::units::{Pet, Window};
-use crate::domain::words::SlotVerdict;
+use crate::domain::words::{ArrangementState, SlotVerdict};
 
 #[derive(Debug, Clone)]
 struct Drawn {
@@ -70,7 +73,7 @@ fn with_arm(record: &mut Snapshot) {
 
 proptest! {
     #[test]
-    fn no_place_has_more_margin_than_the_best(
+    fn no_place_that_fits_has_more_margin_than_the_best(
         drawn in prop::collection::vec(drawn(), 0..8), own in drawn(), arm in any::<bool>(),
     ) {
         let mut record = record();
@@ -82,16 +85,26 @@ proptest! {
         fill(&mut record, &drawn);
         let constants = Constants::default();
         for excursion in 0..3 {
-            let best = one_cell(&record, &constants, 0, excursion, &Ask::default()).cell.place;
+            let best = one_cell(&record, &constants, 0, excursion, &Ask::default()).cell;
             let choices = if own.seats == 2 { vec![vec![1, 2]] } else { vec![vec![1], vec![2]] };
             let slots = record.excursions[excursion].slots.len();
             for seats in choices {
                 for before in 0..=slots {
                     let ask = Ask { seats: seats.clone(), before_slot: Some(before), ..Ask::default() };
-                    let there = one_cell(&record, &constants, 0, excursion, &ask).cell.place;
-                    if let Some(there) = there {
-                        let best = best.unwrap();
-                        prop_assert!(best.margin >= there.margin - 1e-9, "{best:?} {there:?}");
+                    let there = one_cell(&record, &constants, 0, excursion, &ask).cell;
+                    match there.verdict {
+                        SlotVerdict::Fits => {
+                            // A chance that is tight by more than ten points is not searched on.
+                            let chance = best.place.unwrap().chance;
+                            if best.verdict == SlotVerdict::Tight && chance < 0.7 {
+                                continue;
+                            }
+                            prop_assert_eq!(best.verdict, SlotVerdict::Fits);
+                            let (best, there) = (best.place.unwrap(), there.place.unwrap());
+                            prop_assert!(best.margin >= there.margin - 1e-9, "{best:?} {there:?}");
+                        }
+                        SlotVerdict::Tight => prop_assert_ne!(best.verdict, SlotVerdict::DoesNotFit),
+                        SlotVerdict::DoesNotFit | SlotVerdict::CannotTell => {}
                     }
                 }
             }
@@ -108,9 +121,9 @@ proptest! {
         let after = matrix(&record, &Constants::default());
         for row in 0..rows {
             for excursion in 0..3 {
-                let (was, is) = (before.cell(row, excursion).place, after.cell(row, excursion).place);
-                if let (Some(was), Some(is)) = (was, is) {
-                    prop_assert!(is.margin <= was.margin + 1e-9);
+                let (was, is) = (before.cell(row, excursion), after.cell(row, excursion));
+                if was.verdict == SlotVerdict::Fits && is.verdict == SlotVerdict::Fits {
+                    prop_assert!(is.place.unwrap().margin <= was.place.unwrap().margin + 1e-9);
                 }
             }
         }
@@ -148,9 +161,14 @@ proptest! {
     }
 
     #[test]
-    fn what_fits_survives_being_set_and_timed_again(drawn in prop::collection::vec(drawn(), 0..7)) {
+    fn what_fits_survives_being_set_and_timed_again(
+        drawn in prop::collection::vec(drawn(), 0..7), ties in ties(), own in drawn(),
+    ) {
         let mut record = record();
+        record.tasks[0].arm = own.arm;
+        record.tasks[0].work = ThreePoint::new(own.minutes * 0.7, own.minutes, own.minutes * 1.8);
         fill(&mut record, &drawn);
+        tie(&mut record, &ties);
         let all = matrix(&record, &Constants::default());
         for excursion in 0..3 {
             let cell = *all.cell(0, excursion);
@@ -164,7 +182,111 @@ proptest! {
             let again = set.place.unwrap();
             prop_assert!((again.margin - place.margin).abs() < 1e-9);
             prop_assert!((again.chance - place.chance).abs() < 1e-9);
+            // The plan that is drawn has it there too.
+            let planned = excursion_as_planned(&after, excursion, Counting::Set, &Constants::default());
+            let timing = planned.timing.unwrap();
+            let own = timing.slots.iter().find(|slot| slot.slot == place.before_slot).unwrap();
+            prop_assert!((own.start - f64::from(up(place.start))).abs() < 1e-9);
+            prop_assert!((timing.end - f64::from(up(place.excursion_end))).abs() < 1e-9);
         }
+    }
+
+    #[test]
+    fn the_parts_of_a_plan_add_up(
+        drawn in prop::collection::vec(drawn(), 0..8), ties in ties(), odd in 0.0..1.0_f64,
+    ) {
+        let mut record = record();
+        fill(&mut record, &drawn);
+        tie(&mut record, &ties);
+        record.excursions[0].egress = Some(30.0 + odd);
+        for excursion in 0..3 {
+            let planned = excursion_as_planned(&record, excursion, Counting::Set, &Constants::default());
+            let Some(timing) = planned.timing else { continue };
+            for (lane, end) in timing.seat_ends.iter().enumerate() {
+                let own = timing.segments.iter().filter(|segment| segment.lane == lane);
+                let mut now = 0.0;
+                for segment in own {
+                    prop_assert!(segment.from.to_bits() == f64::to_bits(now) && segment.until.fract() == 0.0);
+                    now = segment.until;
+                }
+                prop_assert!(now.to_bits() == end.to_bits());
+            }
+            for slot in &timing.slots {
+                prop_assert!(slot.start.fract() == 0.0 && (slot.end - slot.start - slot.minutes).abs() < 1e-9);
+            }
+        }
+    }
+
+    #[test]
+    fn a_later_limit_makes_no_verdict_worse(drawn in prop::collection::vec(drawn(), 0..7), ties in ties()) {
+        let rank = |verdict: SlotVerdict| match verdict {
+            SlotVerdict::Fits => 0,
+            SlotVerdict::Tight => 1,
+            SlotVerdict::CannotTell => 2,
+            SlotVerdict::DoesNotFit => 3,
+        };
+        let mut record = record();
+        fill(&mut record, &drawn);
+        tie(&mut record, &ties);
+        let mut last = None;
+        for limit in [240.0, 300.0, 360.0, 420.0, 480.0, 600.0] {
+            record.excursions[1].limit = Some(limit);
+            let is = rank(super::cell(&record, 0, 1).cell.verdict);
+            prop_assert!(last.is_none_or(|last| is <= last), "{limit}");
+            last = Some(is);
+        }
+    }
+}
+
+/// What ties the tasks of a record together: an inhibit in place for a while, a tool of which
+/// there is one, a line that one of them brings in.
+#[derive(Debug, Clone)]
+struct Ties {
+    inhibit: Option<(u32, u32)>,
+    own_inhibit: bool,
+    tools: Vec<bool>,
+    line: Option<usize>,
+}
+
+fn ties() -> impl Strategy<Value = Ties> {
+    let inhibit = prop::option::of((0..200_u32, 60..300_u32));
+    let tools = prop::collection::vec(prop::bool::weighted(0.4), 8);
+    let line = prop::option::weighted(0.4, 1..8_usize);
+    (inhibit, any::<bool>(), tools, line).prop_map(|(inhibit, own_inhibit, tools, line)| Ties {
+        inhibit,
+        own_inhibit,
+        tools,
+        line,
+    })
+}
+
+fn tie(record: &mut Snapshot, ties: &Ties) {
+    if let Some((from, minutes)) = ties.inhibit {
+        for excursion in &mut record.excursions {
+            let (from, until) = (Some(from.into()), Some((from + minutes).into()));
+            let state = ArrangementState::Arranged;
+            excursion.arranged = vec![Arranged { inhibit: 0, state, from, until }];
+        }
+        if ties.own_inhibit {
+            record.tasks[0].inhibits = vec![0];
+        }
+    }
+    record.tools[0].aboard = Some(1);
+    for (task, uses) in record.tasks.iter_mut().zip(&ties.tools) {
+        if *uses {
+            task.approaches[0].tools = vec![0];
+        }
+    }
+    for excursion in &mut record.excursions {
+        for slot in &mut excursion.slots {
+            slot.approach = Some(0);
+        }
+    }
+    if let Some(fetch) = ties.line.filter(|fetch| *fetch < record.tasks.len()) {
+        for route in record.routes.iter_mut().filter(|route| route.to == super::KEEL) {
+            route.aid = Some(0);
+        }
+        record.outside.push(super::aid("O-1", Some(fetch)));
     }
 }
 

@@ -9,6 +9,7 @@ mod order;
 mod places;
 mod practice;
 mod room;
+mod search;
 mod windows;
 
 use super::{
@@ -137,6 +138,18 @@ pub(super) fn add(record: &mut Snapshot, task: Task) -> usize {
 
 pub(super) fn cell(record: &Snapshot, task: usize, excursion: usize) -> Explained {
     one_cell(record, &Constants::default(), task, excursion, &Ask::default())
+}
+
+/// Nothing varies but the work itself.
+pub(super) fn even() -> Constants {
+    Constants {
+        crew_day_log_sd: 0.0,
+        egress_log_sd: 0.0,
+        ingress_log_sd: 0.0,
+        travel_log_sd: 0.0,
+        site_log_sd: 0.0,
+        ..Constants::default()
+    }
 }
 
 pub(super) fn gate(record: &Snapshot, excursion: usize, name: GateName) -> GateVerdict {

@@ -140,10 +140,10 @@ fn inhibits_are_arranged_and_hold_while_the_work_goes_on() {
     assert_eq!(arrange(Ready, None, None), (Met, "Its inhibit is arranged.".to_owned()));
     assert_eq!(arrange(InPlace, None, None).0, Met);
     // Egress 30, travel 10, setup 5: the work is from 0:45 to 1:45.
-    assert_eq!(arrange(Ready, Some(45.0), Some(105.0)).0, Met);
-    let words = "I-1 is in place from 0:46 on; the work is from 0:45 to 1:45.";
-    assert_eq!(arrange(Ready, Some(46.0), None), (NotMet, words.to_owned()));
-    let words = "I-1 is in place from 0:00 to 1:44; the work is from 0:45 to 1:45.";
+    assert_eq!(arrange(Ready, Some(45.0), Some(130.0)).0, Met);
+    // Later than that, the work waits for it; until 1:44 it fits nowhere.
+    assert_eq!(arrange(Ready, Some(46.0), None).0, Met);
+    let words = "I-1 is in place from 0:00 to 1:44; the work does not fit into that.";
     assert_eq!(arrange(Released, None, Some(104.0)), (NotMet, words.to_owned()));
     record.excursions[0].limit = None;
     assert_eq!(gate(&record, 0, GateName::Inhibits), CannotTell);

@@ -1,14 +1,18 @@
-//! The worked-out chance against plain sampling of the same plan.
+//! The fixed draws against plain sampling of the same plan.
 
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 use super::super::sampling::{Draws, sample};
-use super::super::{CrewDay, Lanes, Order, Stop, time};
+use super::super::{Lanes, Order, Stop, Variation, time};
 use super::{BOTH, EV1, EV2, at, frame, three_places};
-use crate::compute::three_point::Spread;
+use crate::compute::three_point::{Spread, ThreePoint};
 
-const DAY: CrewDay = CrewDay { log_sd: 0.12 };
+const DAY: Variation =
+    Variation { crew_day: 0.12, egress: 0.0, ingress: 0.0, travel: 0.0, site: 0.0 };
+/// Everything varies.
+const ALL: Variation =
+    Variation { crew_day: 0.12, egress: 0.15, ingress: 0.15, travel: 0.2, site: 0.2 };
 
 #[test]
 fn the_chance_agrees_with_sampling_within_two_points() {
@@ -28,17 +32,18 @@ fn the_chance_agrees_with_sampling_within_two_points() {
             .collect();
         let order = Order { stops: &plan, needs: &[] };
         let frame = frame(2, &sites);
-        let timed = time(&frame, order, |_| &table, DAY).unwrap();
+        let variation = if seed % 2 == 0 { DAY } else { ALL };
+        let ends = time(&frame, order, &table).unwrap().ends(&frame, order, variation);
         let draws = Draws { count: 10_000, seed };
-        let sampled = sample(&frame, order, |_| &table, DAY, None, draws).unwrap();
+        let sampled = sample(&frame, order, &table, variation, None, draws).unwrap();
         for share in [0.05, 0.2, 0.5, 0.65, 0.8, 0.9, 0.95] {
             #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a rank")]
             let bound = sampled.ends()[(share * 10_000.0) as usize];
-            let apart = (timed.ends.chance_by(bound) - share).abs();
+            let apart = (ends.chance_by(bound) - share).abs();
             worst = worst.max(apart);
             assert!(apart < 0.02, "{apart} at {share}: {plan:?}");
         }
-        assert!((timed.ends.chance_by(timed.ends.end_at(0.8)) - 0.8).abs() < 1e-6);
+        assert!((ends.chance_by(ends.end_at(0.8)) - 0.8).abs() < 1e-3);
     }
     println!("furthest apart: {:.2} points", worst * 100.0);
 }
@@ -52,9 +57,9 @@ fn draws_repeat_from_their_seed_and_keep_mean_and_spread() {
     let frame = frame(2, &sites);
     let plan = [Stop { work: Spread { mean: 60.0, variance: 144.0 }, ..at(0, EV1, 0.0) }];
     let order = Order { stops: &plan, needs: &[] };
-    let fixed = time(&frame, order, |_| &table, DAY).unwrap().finish.end() - 60.0;
+    let fixed = time(&frame, order, &table).unwrap().finish.end() - 60.0;
     let draws = Draws { count: 10_000, seed: 1 };
-    let sampled = sample(&frame, order, |_| &table, DAY, None, draws).unwrap();
+    let sampled = sample(&frame, order, &table, DAY, None, draws).unwrap();
     let count = 10_000.0;
     let mean = sampled.ends().iter().sum::<f64>() / count;
     let variance = sampled.ends().iter().map(|end| (end - mean).powi(2)).sum::<f64>() / count;
@@ -63,8 +68,8 @@ fn draws_repeat_from_their_seed_and_keep_mean_and_spread() {
     assert!((variance / wanted - 1.0).abs() < 0.08, "{variance} for {wanted}");
     assert_eq!(sampled.share_by(f64::INFINITY), Some(1.0));
     assert_eq!(sampled.share_by(fixed), Some(0.0));
-    assert_eq!(sample(&frame, order, |_| &table, DAY, None, draws).unwrap(), sampled);
-    let other = sample(&frame, order, |_| &table, DAY, None, Draws { seed: 2, ..draws }).unwrap();
+    assert_eq!(sample(&frame, order, &table, DAY, None, draws).unwrap(), sampled);
+    let other = sample(&frame, order, &table, DAY, None, Draws { seed: 2, ..draws }).unwrap();
     assert_ne!(other, sampled);
 }
 
@@ -81,8 +86,8 @@ fn a_stop_is_reached_as_often_as_it_ends_in_time() {
     let work = minutes.map(|(mean, sd): (f64, f64)| Spread { mean, variance: sd * sd });
     let plan = work.map(|work| Stop { work, ..at(1, EV1, 0.0) });
     let order = Order { stops: &plan, needs: &[] };
-    let day = CrewDay { log_sd: 0.0 };
-    let fixed = time(&frame, order, |_| &table, day).unwrap().finish.end() - 180.0;
+    let day = Variation { crew_day: 0.0, ..DAY };
+    let fixed = time(&frame, order, &table).unwrap().finish.end() - 180.0;
     let draws = Draws { count: 40_000, seed: 11 };
     let law = |(mean, sd): (f64, f64)| {
         let square = (1.0 + (sd / mean).powi(2)).ln();
@@ -90,7 +95,7 @@ fn a_stop_is_reached_as_often_as_it_ends_in_time() {
     };
     let (first, second) = (law(minutes[0]), law(minutes[1]));
     for left in [90.0, 120.0, 170.0, 210.0, 300.0] {
-        let sampled = sample(&frame, order, |_| &table, day, Some(fixed + left), draws).unwrap();
+        let sampled = sample(&frame, order, &table, day, Some(fixed + left), draws).unwrap();
         let both: f64 = (0..3_000)
             .map(|step| (f64::from(step) + 0.5) * 0.1)
             .filter(|minutes| *minutes < left)
@@ -123,7 +128,7 @@ fn along_a_lane_a_later_stop_is_never_reached_more_often() {
         let frame = frame(2, &sites);
         let draws = Draws { count: 2_000, seed };
         let limit = 260.0;
-        let sampled = sample(&frame, order, |_| &table, DAY, Some(limit), draws).unwrap();
+        let sampled = sample(&frame, order, &table, DAY, Some(limit), draws).unwrap();
         let reached = |stop: usize| sampled.chance_to_reach(stop).unwrap();
         assert!(reached(4) <= reached(0));
         for lanes in [EV1, EV2] {
@@ -138,4 +143,50 @@ fn along_a_lane_a_later_stop_is_never_reached_more_often() {
         }
         assert_eq!(sampled.chance_to_reach(6), None);
     }
+}
+
+#[test]
+fn pessimistic_minutes_far_beyond_the_likely_are_told_right() {
+    // Two-seat work whose pessimistic minutes are 4 to 12 times the likely ones: moments of the
+    // later lane tell the end of such a plan wrong. Source: plain sampling, 40,000 draws.
+    let (sites, table) = three_places();
+    let frame = frame(2, &sites);
+    let mut random = ChaCha8Rng::seed_from_u64(9);
+    for seed in 0..12 {
+        let plan: Vec<Stop> = (0..6)
+            .map(|place| {
+                let likely: f64 = random.random_range(10.0..40.0);
+                let far = likely * random.random_range(4.0..12.0);
+                let work = ThreePoint::new(likely * 0.8, likely, far).unwrap().part(1.0);
+                let lanes = [EV1, EV2, BOTH][place % 3];
+                Stop { work, ..at(random.random_range(0..3), lanes, 0.0) }
+            })
+            .collect();
+        let order = Order { stops: &plan, needs: &[] };
+        let ends = time(&frame, order, &table).unwrap().ends(&frame, order, ALL);
+        let draws = Draws { count: 40_000, seed };
+        let sampled = sample(&frame, order, &table, ALL, None, draws).unwrap();
+        for share in [0.3, 0.5, 0.69, 0.8, 0.9] {
+            #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a rank")]
+            let bound = sampled.ends()[(share * 40_000.0) as usize];
+            let apart = (ends.chance_by(bound) - share).abs();
+            assert!(apart < 0.02, "{apart} at {share}, seed {seed}");
+        }
+        let p80 = sampled.share_by(ends.end_at(0.8)).unwrap();
+        assert!((p80 - 0.8).abs() < 0.02, "{p80}");
+    }
+}
+
+#[test]
+fn without_any_work_the_overheads_alone_spread_the_end() {
+    // Egress 30 and ingress 20 of mean 1 lognormal factors: the variance of their sum is
+    // 900 (e^0.0225 − 1) + 400 (e^0.0225 − 1) = 29.58. Source: lognormal moments, common practice.
+    let (sites, table) = three_places();
+    let frame = frame(2, &sites);
+    let order = Order { stops: &[], needs: &[] };
+    let ends = time(&frame, order, &table).unwrap().ends(&frame, order, ALL);
+    // 50 + 0.8416 · √29.58 = 54.6, a little less for the skew.
+    assert!((ends.end_at(0.8) - 54.5).abs() < 0.3, "{}", ends.end_at(0.8));
+    let even = time(&frame, order, &table).unwrap().ends(&frame, order, DAY);
+    assert!((even.end_at(0.8) - 50.0).abs() < 1e-3);
 }

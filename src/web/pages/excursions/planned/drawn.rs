@@ -161,7 +161,7 @@ pub(super) fn draw(
             lanes: slot.lanes.each().collect(),
             from: slot.start,
             until: slot.end,
-            latest: slot.latest_start.filter(|_| plan.left_out.is_empty()),
+            latest: slot.latest_start.filter(|at| *at >= 0.0 && plan.left_out.is_empty()),
             pencilled: shown.pencilled,
             outside_windows: slot.outside_windows,
             movable: shown.movable,

@@ -120,11 +120,13 @@ pub(super) fn slot_view(slot: &Slot, known: Known, around: &Around) -> SlotView 
         seats: if slot.seats.is_empty() { unknown() } else { slot.seats.names() },
         pet: placed.map_or_else(unknown, |p| format!("{}–{}", pet(p.start), pet(p.end))),
         travel: placed.map_or_else(unknown, |p| clock(p.travel)),
-        work: placed.map_or_else(unknown, |p| clock(p.work.mean)),
+        work: placed.map_or_else(unknown, |p| clock(p.minutes)),
         latest: latest.map_or_else(unknown, |at| {
             if at < 0.0 { "none left".to_owned() } else { pet(at).to_string() }
         }),
-        slack: placed.zip(latest).map_or_else(unknown, |(p, latest)| margin(latest - p.start)),
+        slack: placed.zip(latest).map_or_else(unknown, |(p, latest)| {
+            if latest < 0.0 { "none left".to_owned() } else { margin(latest - p.start) }
+        }),
         reached: known.reached.unwrap_or_else(unknown),
         state: slot.state,
         verdict: known.judged.map(|judged| judged.verdict),

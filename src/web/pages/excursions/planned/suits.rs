@@ -2,14 +2,14 @@
 
 use super::drawn::TimedPlan;
 use crate::app::fit::Board;
-use crate::compute::fit::{Excursion, Timing, pet, unknown_sentence};
+use crate::compute::fit::{Excursion, Snapshot, Timing, pet, unknown_sentence};
 use crate::compute::supplies::{Lasts, Supply, first_to_run_out};
 use crate::domain::units::Minutes;
 use crate::web::pages::excursions::sentences::{Piece, linked};
 
 #[derive(Default)]
 pub(super) struct Suits {
-    /// `EV1`, with the end of each seat.
+    /// `EV1`, with the end of each seat at P80.
     pub seats: Vec<(String, String)>,
     pub rows: Vec<SupplyRow>,
     /// The seat and supply that set the limit.
@@ -43,13 +43,14 @@ pub(super) fn of(board: &Board, at: usize, plan: &TimedPlan) -> Suits {
         .collect();
     let mut suits = Suits { unknown, reserve: format!("{reserve:.0} min"), ..Suits::default() };
     if let Some(timing) = plan.ending().filter(|timing| !timing.seat_supplies.is_empty()) {
-        fill(&mut suits, &board.snapshot.excursions[at], timing, reserve);
+        fill(&mut suits, &board.snapshot, at, timing, reserve);
     }
     suits
 }
 
-fn fill(suits: &mut Suits, here: &Excursion, timing: &Timing, reserve: f64) {
-    let seats = || here.seats.iter().zip(&timing.seat_ends).zip(&timing.seat_supplies);
+fn fill(suits: &mut Suits, snapshot: &Snapshot, at: usize, timing: &Timing, reserve: f64) {
+    let (here, tasks) = (&snapshot.excursions[at], &snapshot.tasks);
+    let seats = || here.seats.iter().zip(&timing.seat_ends_p80).zip(&timing.seat_supplies);
     suits.seats =
         seats().map(|((seat, end), _)| (format!("EV{seat}"), pet(*end).to_string())).collect();
     suits.rows = Supply::ALL
@@ -67,7 +68,10 @@ fn fill(suits: &mut Suits, here: &Excursion, timing: &Timing, reserve: f64) {
         .map(|((seat, _), lasting)| (seat, first_to_run_out(lasting)))
         .min_by(|(_, a), (_, b)| a.runs_out.total_cmp(&b.runs_out));
     if let Some((seat, first)) = first {
-        suits.first = format!("{} of EV{seat}, {}", first.supply.word(), pet(first.runs_out));
+        let during = first.during.and_then(|task| tasks.get(task));
+        let during = during.map(|task| format!(", during {}", task.code)).unwrap_or_default();
+        let at = pet(first.runs_out);
+        suits.first = format!("{} of EV{seat}, {at}{during}", first.supply.word());
     }
 }
 

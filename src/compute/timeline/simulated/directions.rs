@@ -8,7 +8,7 @@
 // Source: Acworth, Broadie, Glasserman, A comparison of some Monte Carlo and quasi Monte Carlo
 // techniques for option pricing, 1998: the directions that matter most come first; from memory.
 
-use super::draws::{Drawn, HELPING, narrow, normals};
+use super::draws::{BATCH, Drawn, narrow, normals_of_stop};
 use crate::compute::timeline::{MOST_LANES, Stop};
 
 /// The mirrors by which the draws of a plan are turned.
@@ -21,10 +21,10 @@ impl Mirrors {
     }
 
     /// Standard normal values for the work of that many stops.
-    pub fn normals(&self, stops: usize, helping: usize) -> Vec<Drawn> {
-        let mut drawn: Vec<Drawn> = (1..=stops).map(|at| *normals(at, helping)).collect();
+    pub fn normals(&self, stops: usize, batch: usize) -> Vec<Drawn> {
+        let mut drawn: Vec<Drawn> = (0..stops).map(|at| *normals_of_stop(at, batch)).collect();
         for mirror in self.0.iter().rev() {
-            let mut along = [0.0; HELPING];
+            let mut along = [0.0; BATCH];
             for (part, values) in mirror.iter().zip(&drawn) {
                 along.iter_mut().zip(values).for_each(|(along, value)| *along += part * value);
             }

@@ -2,39 +2,45 @@
 
 use super::directions::Mirrors;
 use super::forward::Before;
-use super::stretches::Stretches;
-use crate::compute::timeline::{CrewDay, Frame, MOST_LANES, Order, Stop};
+use super::stretches::{Open, Stretches};
+use crate::compute::timeline::{Frame, Gap, MOST_LANES, Order, Stop, Variation};
 
-/// The gaps of each stop's lanes, and those on the way home, as the timeline found them.
+/// The gaps of each stop's lanes, and those on the way back to the airlock, as the timeline found
+/// them.
 #[derive(Debug, Clone, Copy)]
 pub(in crate::compute::timeline) struct Gaps<'a> {
-    pub stops: &'a [[f64; MOST_LANES]],
-    pub home: &'a [f64; MOST_LANES],
+    pub stops: &'a [[Gap; MOST_LANES]],
+    pub home: &'a [Gap; MOST_LANES],
 }
 
 #[derive(Debug, Clone)]
 pub(super) struct Given {
     pub lanes: usize,
     pub egress: f64,
+    pub ingress: f64,
     pub stops: Vec<Stop>,
     pub needs: Vec<(usize, usize)>,
-    pub gaps: Vec<[f64; MOST_LANES]>,
-    pub home: [f64; MOST_LANES],
+    pub gaps: Vec<[Gap; MOST_LANES]>,
+    pub home: [Gap; MOST_LANES],
     /// Before each stop, and at last: what each lane and the arm did last.
     pub before: Vec<Before>,
     /// From each stop on, and at last: the next stop of each lane, and of the arm.
     pub next: Vec<[usize; MOST_LANES]>,
     pub next_arm: Vec<usize>,
     pub stretches: Stretches,
+    /// When the work of each stop may go on; `None`: at any time.
+    pub open: Vec<Option<Open>>,
     pub mirrors: Mirrors,
-    pub crew_day: CrewDay,
+    pub variation: Variation,
 }
 
 impl Given {
-    pub fn of(frame: &Frame, order: Order, gaps: Gaps, crew_day: CrewDay) -> Self {
+    pub fn of(frame: &Frame, order: Order, gaps: Gaps, variation: Variation) -> Self {
+        let stretches = Stretches::of(frame.windows, frame.limit);
         Self {
             lanes: frame.lanes,
             egress: frame.egress,
+            ingress: frame.ingress,
             stops: order.stops.to_vec(),
             needs: order.needs.to_vec(),
             gaps: gaps.stops.to_vec(),
@@ -42,9 +48,10 @@ impl Given {
             before: before(order.stops),
             next: order.next(),
             next_arm: order.next_arm(),
-            stretches: Stretches::of(frame.windows),
+            open: order.stops.iter().map(|stop| stretches.for_stop(stop)).collect(),
+            stretches,
             mirrors: Mirrors::of(order.stops),
-            crew_day,
+            variation,
         }
     }
 }

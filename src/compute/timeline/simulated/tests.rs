@@ -3,9 +3,9 @@
 use proptest::prelude::*;
 
 use super::directions::Mirrors;
-use super::draws::{HELPING, HELPINGS, narrow, normals};
+use super::draws::{BATCH, BATCHES, narrow, normals, normals_of_stop};
 use super::law::{fast_cdf, fast_exp, fast_ln};
-use super::stretches::{Stretches, first_starts, last_ready};
+use super::stretches::{Stretches, last_ready, work_ends};
 use crate::compute::lighting::Stretch;
 use crate::compute::normal;
 use crate::compute::three_point::Spread;
@@ -27,7 +27,12 @@ fn the_quick_functions_are_near_the_exact_ones() {
 
 /// All draws of a coordinate.
 fn drawn(coordinate: usize) -> Vec<f64> {
-    (0..HELPINGS).flat_map(|at| normals(coordinate, at)).map(|z| f64::from(*z)).collect()
+    (0..BATCHES).flat_map(|at| normals(coordinate, at)).map(|z| f64::from(*z)).collect()
+}
+
+fn drawn_of_stop(stop: usize) -> Vec<f64> {
+    let batches = (0..BATCHES).flat_map(|at| normals_of_stop(stop, at));
+    batches.map(|z| f64::from(*z)).collect()
 }
 
 /// Means and covariance of two quantities in all draws.
@@ -48,8 +53,8 @@ fn the_draws_of_a_coordinate_are_spread_as_a_normal_value_is() {
             mean.abs() < 0.01 && (variance - 1.0).abs() < 0.02,
             "{coordinate}: {mean} {variance}"
         );
-        let first: f64 = draws[..HELPING].iter().map(|z| f64::from(u8::from(*z < 0.5))).sum();
-        assert!((first / 256.0 - normal::cdf(0.5)).abs() < 0.01, "the first helping alone too");
+        let first: f64 = draws[..BATCH].iter().map(|z| f64::from(u8::from(*z < 0.5))).sum();
+        assert!((first / 256.0 - normal::cdf(0.5)).abs() < 0.01, "the first batch alone too");
     }
 }
 
@@ -67,8 +72,8 @@ fn turned_draws_are_independent_normal_values_still() {
     let mirrors = Mirrors::of(&stops);
     let all: Vec<Vec<f64>> = (0..stops.len())
         .map(|stop| {
-            let helpings = (0..HELPINGS).map(|at| mirrors.normals(stops.len(), at)[stop]);
-            helpings.flatten().map(f64::from).collect()
+            let batches = (0..BATCHES).map(|at| mirrors.normals(stops.len(), at)[stop]);
+            batches.flatten().map(f64::from).collect()
         })
         .collect();
     for (one, a) in all.iter().enumerate() {
@@ -81,13 +86,13 @@ fn turned_draws_are_independent_normal_values_still() {
     }
     // Turning keeps the length of every draw.
     let long = |of: &[Vec<f64>], draw: usize| of.iter().map(|z| z[draw].powi(2)).sum::<f64>();
-    let plain: Vec<Vec<f64>> = (1..=stops.len()).map(drawn).collect();
-    for draw in 0..HELPINGS * HELPING {
+    let plain: Vec<Vec<f64>> = (0..stops.len()).map(drawn_of_stop).collect();
+    for draw in 0..BATCHES * BATCH {
         assert!((long(&all, draw) - long(&plain, draw)).abs() < 1e-3, "{draw}");
     }
     // The first coordinate tells the sum of all work, as far as its spread decides it.
     let sds: Vec<f64> = stops.iter().map(|stop| stop.work.variance.sqrt()).collect();
-    let sum: Vec<f64> = (0..HELPINGS * HELPING)
+    let sum: Vec<f64> = (0..BATCHES * BATCH)
         .map(|draw| all.iter().zip(&sds).map(|(z, sd)| z[draw] * sd).sum())
         .collect();
     let whole = sds.iter().map(|sd| sd * sd).sum::<f64>().sqrt();
@@ -104,35 +109,47 @@ fn work_with_the_arm_by_day_lies_where_both_windows_meet() {
         days: vec![of(0.0, 100.0), of(140.0, 240.0)],
         nights: vec![of(100.0, 140.0), of(240.0, 400.0)],
     };
-    let all = Stretches::of(&windows);
+    let all = Stretches::of(&windows, 420.0);
     let plain = Stop::plain(0, Lanes::one(0), Spread::default());
-    let of = |arm: bool, light: Light| all.for_stop(&Stop { arm, light, ..plain });
+    // To a minute: a stretch ends a hundredth later, so that rounding decides nothing.
+    let spans = |stop: Stop| {
+        let whole = |(from, until): (f32, f32)| (from.round(), until.round());
+        all.for_stop(&stop).map(|open| open.spans.into_iter().map(whole).collect::<Vec<_>>())
+    };
+    let of = |arm: bool, light: Light| spans(Stop { arm, light, ..plain });
     assert_eq!(of(false, Light::Any), None);
     assert_eq!(of(true, Light::Any).unwrap(), [(60.0, 200.0), (230.0, 380.0)]);
     assert_eq!(of(true, Light::Day).unwrap(), [(60.0, 100.0), (140.0, 200.0), (230.0, 240.0)]);
     assert_eq!(of(false, Light::Night).unwrap(), [(100.0, 140.0), (240.0, 400.0)]);
+    // An arrangement bounds them all.
+    let bounded = Stop { from: 90.0, until: 190.0, ..plain };
+    assert_eq!(spans(bounded).unwrap(), [(90.0, 190.0)]);
+    let by_day = Stop { light: Light::Day, ..bounded };
+    assert_eq!(spans(by_day).unwrap(), [(90.0, 100.0), (140.0, 190.0)]);
 }
 
 proptest! {
     #[test]
     fn who_is_ready_by_the_last_moment_ends_in_time_and_nobody_else(
-        gaps in prop::collection::vec((1..60_u16, 5..80_u16), 0..5),
+        gaps in prop::collection::vec((1..60_u16, 5..80_u16), 1..5), pauses in any::<bool>(),
         ready in 0..400_u16, work in 1..70_u16, end in 0..500_u16,
     ) {
         let mut from = 0.0;
-        let stretches: Vec<(f32, f32)> = gaps
+        let days: Vec<Stretch> = gaps
             .iter()
             .map(|(gap, long)| {
-                let opens = from + f32::from(*gap);
-                from = opens + f32::from(*long);
-                (opens, from)
+                let opens = from + f64::from(*gap);
+                from = opens + f64::from(*long);
+                Stretch { from: opens, until: from }
             })
             .collect();
-        // Halves keep the bounds away from one another, so that rounding decides nothing.
+        let windows = Windows { days, ..Windows::default() };
+        let plain = Stop::plain(0, Lanes::one(0), Spread::default());
+        let open = Stretches::of(&windows, 501.0).for_stop(&Stop { light: Light::Day, pauses, ..plain });
+        // Quarters keep the bounds away from one another, so that rounding decides nothing.
         let (ready, work, end) = (f32::from(ready), f32::from(work) + 0.25, f32::from(end) + 0.5);
-        let (mut starts, mut latest) = ([ready; HELPING], [end; HELPING]);
-        first_starts(&stretches, &mut starts, &[work; HELPING]);
-        last_ready(&stretches, &mut latest, &[work; HELPING]);
-        prop_assert_eq!(starts[7] + work <= end, ready <= latest[7]);
+        let ends = work_ends(open.as_ref(), &[ready; BATCH], &[work; BATCH]);
+        let latest = last_ready(open.as_ref(), &[end; BATCH], &[work; BATCH]);
+        prop_assert_eq!(ends[7] <= end, ready <= latest[7], "{} {}", ends[7], latest[7]);
     }
 }

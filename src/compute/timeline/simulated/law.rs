@@ -17,7 +17,7 @@ impl Law {
         // No work at all is a moment of it, and work without spread has next to none.
         let mean = work.mean.max(1e-6);
         let square = (1.0 + work.variance / (mean * mean)).ln();
-        let log_sd = narrow(square.sqrt()).max(1e-3);
+        let log_sd = narrow(square.sqrt()).max(1e-4);
         Self { log_mean: narrow(mean.ln() - square / 2.0), log_sd, by_log_sd: 1.0 / log_sd }
     }
 

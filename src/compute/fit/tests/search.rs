@@ -1,0 +1,201 @@
+//! The search for a place goes on until one is found at which every check holds.
+
+use super::super::{Arranged, Counting, Explained, Snapshot, excursion_as_planned};
+use super::{Constants, KEEL, MAST, add, cell, record, says, set, task};
+use crate::compute::timeline::Lanes;
+use crate::domain::units::{Pet, Window};
+use crate::domain::words::GateVerdict::{Met, NotMet, Tight};
+use crate::domain::words::{ArrangementState, GateName, SlotVerdict, WorkRate};
+
+fn fits(explained: &Explained) -> bool {
+    explained.cell.verdict == SlotVerdict::Fits
+}
+
+fn start(explained: &Explained) -> f64 {
+    explained.cell.place.unwrap().start
+}
+
+fn window(from: i64, until: i64) -> Window {
+    Window { from: Pet(from), until: Pet(until) }
+}
+
+#[test]
+fn another_seat_is_taken_whose_suit_lasts() {
+    let mut record = record();
+    // Heavy work in both: T-2 at the keel in EV1, T-3 at the mast in EV2. T-1, heavy too, ends
+    // earliest in EV1, who is at the keel already: 4:50, in EV2 5:11.
+    let heavy = |code: &str, site: usize, minutes: f64| super::Task {
+        work_rate: Some(WorkRate::Heavy),
+        ..task(code, site, minutes)
+    };
+    record.tasks[0] = heavy("T-1", KEEL, 60.0);
+    let keel = add(&mut record, heavy("T-2", KEEL, 150.0));
+    let mast = add(&mut record, task("T-3", MAST, 150.0));
+    set(&mut record, keel, 0, &[1]);
+    set(&mut record, mast, 0, &[2]);
+    let best = cell(&record, 0, 0);
+    assert!(fits(&best), "{best:?}");
+    assert_eq!(best.cell.place.unwrap().lanes, Lanes::one(0));
+    // With it EV1 spends some 1,870 kcal by the end at P80, without it 1,800, EV2 then 1,550: of
+    // 0.668 kg of scrubber that leaves EV1 less than the reserve in the first case alone.
+    record.excursions[0].supplies.scrubber = Some(0.668);
+    let moved = cell(&record, 0, 0);
+    assert_eq!(moved.cell.place.unwrap().lanes, Lanes::one(1), "{moved:?}");
+    assert!(fits(&moved), "{moved:?}");
+    let ask = super::Ask { seats: vec![1], ..super::Ask::default() };
+    let first = super::one_cell(&record, &Constants::default(), 0, 0, &ask);
+    assert_eq!(first.cell.gate(GateName::Supplies), Tight, "{first:?}");
+}
+
+fn arrange(record: &mut Snapshot, from: Option<f64>, until: Option<f64>) {
+    record.tasks[0].inhibits = vec![0];
+    let state = ArrangementState::Arranged;
+    record.excursions[0].arranged = vec![Arranged { inhibit: 0, state, from, until }];
+}
+
+#[test]
+fn work_waits_until_its_inhibit_is_in_place() {
+    let mut record = record();
+    arrange(&mut record, Some(120.0), Some(200.0));
+    let found = cell(&record, 0, 0);
+    // Ready at 0:45, the inhibit is in place from 2:00.
+    assert!(fits(&found) && (start(&found) - 120.0).abs() < 1e-9);
+    // Set there, the plan waits for it as well.
+    set(&mut record, 0, 0, &[1]);
+    let timing = excursion_as_planned(&record, 0, Counting::Set, &Constants::default()).timing;
+    assert!((timing.unwrap().slots[0].start - 120.0).abs() < 1e-9);
+    assert!(fits(&cell(&record, 0, 0)));
+    // Too short for the work, nothing helps.
+    arrange(&mut record, Some(120.0), Some(170.0));
+    assert_eq!(cell(&record, 0, 0).cell.gate(GateName::Inhibits), NotMet);
+}
+
+#[test]
+fn work_goes_first_where_its_inhibit_ends() {
+    let mut record = record();
+    let other = add(&mut record, task("T-2", KEEL, 100.0));
+    set(&mut record, other, 0, &[1]);
+    let third = add(&mut record, task("T-3", KEEL, 100.0));
+    set(&mut record, third, 0, &[2]);
+    // In place until 2:10: only as the first task of a seat it is done by then.
+    arrange(&mut record, None, Some(130.0));
+    let found = cell(&record, 0, 0);
+    assert!(fits(&found), "{found:?}");
+    assert!((start(&found) - 45.0).abs() < 1e-9);
+}
+
+/// T-2 at the keel in EV1 and T-1 at the mast, both with the only L-1.
+fn one_tool() -> Snapshot {
+    let mut record = record();
+    record.tools[0].aboard = Some(1);
+    record.tasks[0].approaches[0].tools = vec![0];
+    record.tasks[0].site = Some(MAST);
+    let mut other = task("T-2", KEEL, 200.0);
+    other.approaches[0].tools = vec![0];
+    let other = add(&mut record, other);
+    set(&mut record, other, 0, &[1]);
+    record.excursions[0].slots[0].approach = Some(0);
+    record
+}
+
+#[test]
+fn a_tool_is_waited_for_until_the_other_lane_is_done_with_it() {
+    let mut record = one_tool();
+    let found = cell(&record, 0, 0);
+    assert_ne!(found.cell.gate(GateName::Tools), NotMet);
+    assert_ne!(found.cell.verdict, SlotVerdict::DoesNotFit);
+    // Whoever has the tool first, the two do not overlap: T-2 takes 200 min.
+    let place = found.cell.place.unwrap();
+    let seats: Vec<u8> = place.lanes.each().map(|lane| [1, 2][lane]).collect();
+    let slot =
+        super::Slot { task: 0, set: true, seats, approach: Some(0), ..super::Slot::default() };
+    record.excursions[0].slots.insert(place.before_slot, slot);
+    let timing = excursion_as_planned(&record, 0, Counting::Set, &Constants::default()).timing;
+    let slots = timing.unwrap().slots;
+    assert!(slots[0].end <= slots[1].start || slots[1].end <= slots[0].start, "{slots:?}");
+    // With two of them nobody waits.
+    record.excursions[0].slots.remove(place.before_slot);
+    record.tools[0].aboard = Some(2);
+    assert!(cell(&record, 0, 0).cell.place.unwrap().margin > place.margin);
+}
+
+#[test]
+fn a_tool_that_comes_free_too_late_is_named() {
+    let mut record = one_tool();
+    record.excursions[0].limit = Some(300.0);
+    let found = cell(&record, 0, 0);
+    assert_eq!(found.cell.gate(GateName::Time), NotMet);
+    assert_eq!(found.cell.gate(GateName::Tools), NotMet);
+    assert_eq!(says(&record, 0, GateName::Tools), "L-1 is in other hands then: T-2 uses it.");
+    record.tools[0].aboard = Some(2);
+    assert_eq!(cell(&record, 0, 0).cell.gate(GateName::Tools), Met);
+}
+
+#[test]
+fn a_set_task_that_misses_its_window_is_named_and_tight() {
+    let mut record = record();
+    // T-2 in EV1 needs the arm, from 1:00 to 2:00 or from 3:20 to 4:30. T-1 takes both seats.
+    let mut arm = task("T-2", KEEL, 50.0);
+    arm.arm = true;
+    let arm = add(&mut record, arm);
+    record.excursions[0].arm_windows = vec![window(60, 120), window(200, 270)];
+    set(&mut record, arm, 0, &[1]);
+    record.tasks[0].seats = Some(2);
+    let after = cell(&record, 0, 0);
+    // After T-2 it moves nothing.
+    assert!(fits(&after) && after.cell.place.unwrap().before_slot == 1);
+    // Asked for before T-2, it moves it from 1:00 to 3:20.
+    let ask = super::Ask { before_slot: Some(0), ..super::Ask::default() };
+    let before = super::one_cell(&record, &Constants::default(), 0, 0, &ask);
+    assert_eq!(before.cell.verdict, SlotVerdict::Tight);
+    assert_eq!(before.cell.gate(GateName::Time), Tight);
+    let reason = before.reason(GateName::Time);
+    let words = super::Part::plain(&super::sentence(&record, 0, &reason));
+    assert_eq!(words, "Moves T-2 from 1:00 to 3:20, past its window.");
+    // Past its last window, the plan does not end inside the limit.
+    record.excursions[0].arm_windows.pop();
+    let never = super::one_cell(&record, &Constants::default(), 0, 0, &ask);
+    assert_eq!(never.cell.verdict, SlotVerdict::DoesNotFit);
+}
+
+#[test]
+fn supplies_run_until_the_last_seat_is_back() {
+    let mut record = record();
+    // EV1 works until 6:20 and EV2 has nothing to do; both are inside with EV1.
+    let long = add(&mut record, task("T-2", KEEL, 300.0));
+    set(&mut record, long, 0, &[1]);
+    record.tasks[0].work = crate::compute::three_point::ThreePoint::new(10.0, 10.0, 10.0);
+    record.excursions[0].limit = Some(460.0);
+    // EV1 is inside at 6:30 with T-1, in eight cases of ten by some 7:00. A scrubber for 6:40 at
+    // 252 kcal an hour ends before that in EV2 too, who does 10 min of work and waits.
+    record.excursions[0].supplies.scrubber = Some(400.0 / 60.0 * 0.0865);
+    let found = cell(&record, 0, 0);
+    assert_eq!(found.cell.gate(GateName::Supplies), NotMet);
+    let timing =
+        excursion_as_planned(&record, 0, Counting::Set, &Constants::default()).timing.unwrap();
+    assert!((timing.seat_ends[0] - timing.seat_ends[1]).abs() < 1e-9);
+    for lasting in &timing.seat_supplies {
+        let scrubber = lasting[1];
+        assert!((scrubber.runs_out - 400.0).abs() < 2.0, "{scrubber:?}");
+        assert!(scrubber.runs_out < timing.seat_ends_p80[0]);
+    }
+}
+
+#[test]
+fn another_place_is_a_way_out_of_the_one_that_was_asked_for() {
+    use super::super::{Change, openings};
+    use crate::compute::value::{Values, Weights};
+    let mut record = record();
+    arrange(&mut record, None, Some(130.0));
+    let other = add(&mut record, task("T-2", KEEL, 100.0));
+    set(&mut record, other, 0, &[1]);
+    // Asked for after T-2 the inhibit is gone; before it, it is not.
+    let ask = super::Ask { seats: vec![1], before_slot: Some(1), ..super::Ask::default() };
+    let constants = Constants::default();
+    let values = Values::of(&record, &Weights::default());
+    let all = openings(&record, &constants, &values, 0, 0, &ask);
+    let place = all.iter().find(|one| matches!(one.changes[..], [Change::Place { .. }])).unwrap();
+    let words = super::super::change_sentence(&record, 0, 0, &place.changes[0]);
+    let words = super::Part::plain(&words);
+    assert!(words.starts_with("work it in EV") && words.ends_with(", from PET 0:45"), "{words}");
+}

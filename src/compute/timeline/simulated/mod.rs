@@ -1,0 +1,159 @@
+//! A plan simulated in a fixed set of draws: what every chance and percentile rests on.
+//!
+//! The draws are the first points of a scrambled Sobol sequence: a coordinate for each factor that
+//! the excursion shares, one for the work of each stop. Along a lane everything that waits is a maximum, so a plan ends by
+//! its limit just when each lane comes to its next stop no later than that stop's latest start.
+//! Those bounds are worked out once for every draw; a task put in anywhere is held against them.
+//! Draws come in batches, and the later ones only where the first leaves a doubt.
+
+#![expect(clippy::inline_always, reason = "wide registers are used in what is inlined, see `wide`")]
+
+mod added;
+mod batch;
+mod directions;
+mod draws;
+mod forward;
+mod given;
+mod law;
+mod stretches;
+mod wide;
+mod with_added;
+
+pub use added::Added;
+pub(super) use given::Gaps;
+
+use std::cell::OnceCell;
+
+use added::{InTime, Inside, Question};
+use batch::{Batch, Live};
+use draws::{BATCHES, BATCHES_OF_ENDS};
+use forward::{Ends as EndsOf, inside};
+use given::Given;
+use law::Law;
+use wide::wide;
+use with_added::EndsWith;
+
+use super::{Ends, Frame, Order, Variation};
+
+/// A chance that is nearer to none or to all is told from the first batch alone.
+const DOUBT: f64 = 0.01;
+
+/// A plan in every draw: where each lane stands before each stop, and how late it may.
+#[derive(Debug, Clone)]
+pub struct Simulated {
+    given: Given,
+    limit: f64,
+    batches: [OnceCell<Batch>; BATCHES],
+}
+
+impl Simulated {
+    pub(super) fn of(
+        frame: &Frame,
+        order: Order,
+        gaps: Gaps,
+        limit: f64,
+        variation: Variation,
+    ) -> Self {
+        let given = Given::of(frame, order, gaps, variation);
+        Self { given, limit, batches: [const { OnceCell::new() }; BATCHES] }
+    }
+
+    fn batch(&self, at: usize) -> &Batch {
+        self.batches[at]
+            .get_or_init(|| wide(Live { given: &self.given, limit: self.limit, batch: at }))
+    }
+
+    /// The chance that the plan ends by its limit as it stands.
+    pub fn chance(&self) -> f64 {
+        self.mean(|batch| batch.chance)
+    }
+
+    /// The chance that the plan with the task added ends by its limit; and the chances that the added
+    /// work, which begins no earlier than `opens`, is done by each of some minutes.
+    pub fn chances(
+        &self,
+        added: &Added,
+        (opens, closes): (f64, [Option<f64>; 2]),
+    ) -> (f64, [f64; 2]) {
+        let question = self.question(added);
+        let chance = self.mean(|batch| wide(InTime(&question, batch)));
+        // A window's check asks whether it is likely, not how likely to a point.
+        let inside = match question.open {
+            None => [0.0; 2],
+            Some(_) => wide(Inside { question: &question, drawn: self.batch(0), opens, closes }),
+        };
+        (chance, inside)
+    }
+
+    fn question<'a>(&'a self, added: &'a Added<'a>) -> Question<'a> {
+        Question {
+            added,
+            before: &self.given.before[added.position],
+            open: self.given.stretches.for_stop(added.stop),
+            law: Law::of(added.stop.work),
+        }
+    }
+
+    /// The minute by which the plan with the task added ends with that chance; from the first
+    /// batch alone where `rough`.
+    pub fn end_with(&self, added: &Added, chance: f64, rough: bool) -> f64 {
+        let question = self.question(added);
+        let given = &self.given;
+        let of = |batch: usize| {
+            wide(EndsWith { question: &question, given, drawn: self.batch(batch), batch })
+        };
+        percentile((0..if rough { 1 } else { BATCHES }).flat_map(of), chance)
+    }
+
+    /// The minute by which the plan ends as it stands with that chance.
+    pub fn end_at(&self, chance: f64, rough: bool) -> f64 {
+        let of = |at: usize| {
+            let batch = self.batch(at);
+            inside(&self.given, &batch.ends, &batch.shared)
+        };
+        percentile((0..if rough { 1 } else { BATCHES }).flat_map(of), chance)
+    }
+
+    /// The chance that a stop's work is done by then.
+    pub fn done_by(&self, stop: usize, bound: f64) -> f64 {
+        let of = |at: usize| self.batch(at).ends[stop];
+        let ends = (0..BATCHES).flat_map(of).map(f64::from);
+        Ends::of(ends.collect()).chance_by(bound)
+    }
+
+    /// The mean of a chance over the batches that it takes.
+    fn mean(&self, chance: impl Fn(&Batch) -> f64) -> f64 {
+        let first = chance(self.batch(0));
+        if !(DOUBT..=1.0 - DOUBT).contains(&first) {
+            return first;
+        }
+        let rest: f64 = (1..BATCHES).map(|at| chance(self.batch(at))).sum();
+        (first + rest) / count(BATCHES)
+    }
+}
+
+/// When the last lane is inside, in every draw.
+pub(super) fn ends_of(frame: &Frame, order: Order, gaps: Gaps, variation: Variation) -> Ends {
+    let given = Given::of(frame, order, gaps, variation);
+    let of = |at: usize| wide(EndsOf { given: &given, batch: at });
+    Ends::of((0..BATCHES_OF_ENDS).flat_map(of).map(f64::from).collect())
+}
+
+/// The value that is stayed under with that chance.
+fn percentile(values: impl Iterator<Item = f32>, chance: f64) -> f64 {
+    let mut values: Vec<f32> = values.collect();
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a rank")]
+    let rank = ((chance * count(values.len())) as usize).min(values.len().saturating_sub(1));
+    if values.is_empty() {
+        return 0.0;
+    }
+    let (_, at, _) = values.select_nth_unstable_by(rank, f32::total_cmp);
+    f64::from(*at)
+}
+
+fn count(of: usize) -> f64 {
+    u32::try_from(of).map_or(f64::from(u32::MAX), f64::from)
+}
+
+#[cfg(test)]
+mod tests;
