@@ -2,7 +2,7 @@
 //! both serials and moves the stays of both units; a correction puts them back first.
 
 use crate::app::Failure;
-use crate::app::attempts::touch_family;
+use crate::app::touched;
 use crate::app::work::Work;
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::{FieldError, Line};
@@ -82,7 +82,7 @@ pub(crate) async fn follow(
         families::keep_swapped(work.db(), &attempt.code.0, &swapped).await?;
         put(work, &swapped.unit, &swapped.before, &swapped.after).await?;
     }
-    touch_family(work, &task.code.0).await
+    touched::family(work, &task.code.0).await
 }
 
 /// Puts the stays back that an attempt moved, where they stand as it left them.

@@ -380,7 +380,7 @@ impl World {
         code: &str,
         before: &Cells,
     ) -> Result<(), Failure> {
-        let reason = Reason { kind: DeferralReason::Priority, words: Prose::default() };
+        let reason = Reason { kind: Some(DeferralReason::Priority), words: Prose::default() };
         let waiver = Waiver { gates: GateName::ALL.to_vec(), reason: "on purpose".to_owned() };
         match act {
             Act::Move => {

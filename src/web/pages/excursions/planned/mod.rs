@@ -146,7 +146,7 @@ pub(super) async fn page(
     let new_hazards =
         tasks.get(&TaskCode::from(new_cells.get("task"))).map_or_else(String::new, hazards);
     let titles: BTreeMap<TaskCode, String> =
-        tasks.iter().map(|(code, task)| (code.clone(), task.title.0.clone())).collect();
+        tasks.iter().map(|(code, task)| (code.clone(), task.title.as_str().to_owned())).collect();
     let versions = register::versions(db, Kind::Slot, here.iter().map(Slot::code)).await?;
     let then = slot_history::gates_of_coming(db).await?;
     let turned = turned::since_set(&board, &matrix, &then, |slot| slot.excursion == code);
