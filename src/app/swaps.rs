@@ -1,9 +1,8 @@
 //! A swap: an attempt that took a unit out of the task's position and put another in. It asks for
 //! both serials and moves the stays of both units; a correction puts them back first.
 
-use crate::app::Failure;
-use crate::app::touched;
 use crate::app::work::Work;
+use crate::app::{Failure, touched};
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::{FieldError, Line};
 use crate::domain::codes::{AttemptCode, PositionCode, UnitCode};
@@ -70,14 +69,12 @@ fn asks(attempt: &Attempt, task: &Task) -> bool {
 }
 
 /// Moves the stays of both units; called once the attempt is written.
-pub(crate) async fn follow(
-    work: &mut Work,
-    attempt: &Attempt,
-    task: &Task,
-    excursion: &Excursion,
-) -> Result<(), Failure> {
+pub(crate) async fn follow(work: &mut Work, attempt: &Attempt) -> Result<(), Failure> {
     put_back(work, &attempt.code.0).await?;
-    let Some(swap) = read(work, attempt, task, excursion).await? else { return Ok(()) };
+    let task = Task::find(work.db(), attempt.task.as_str()).await?;
+    let excursion = Excursion::find(work.db(), attempt.excursion.as_str()).await?;
+    let (Some(task), Some(excursion)) = (task, excursion) else { return Ok(()) };
+    let Some(swap) = read(work, attempt, &task, &excursion).await? else { return Ok(()) };
     for swapped in planned(work, &swap, &[]).await? {
         families::keep_swapped(work.db(), &attempt.code.0, &swapped).await?;
         put(work, &swapped.unit, &swapped.before, &swapped.after).await?;

@@ -85,25 +85,12 @@ impl Ruled for Attempt {
         if before.is_none() && work.plants_missing {
             imports::note_attempt(work.db(), &attempt.code.0).await?;
         }
-        move_units(work, attempt).await?;
+        swaps::follow(work, attempt).await?;
         Ok(())
     }
 
     async fn reach(work: &mut Work, attempt: &Self) -> Result<(), Failure> {
         touched::family(work, &attempt.task).await
-    }
-}
-
-/// A swap moves its units; one that was withdrawn has moved none.
-async fn move_units(work: &mut Work, attempt: &Attempt) -> Result<(), Failure> {
-    let is_there = Attempt::find(work.db(), attempt.code.0.as_str()).await?.is_some();
-    let task = Task::find(work.db(), attempt.task.as_str()).await?;
-    let excursion = Excursion::find(work.db(), attempt.excursion.as_str()).await?;
-    match (is_there, task, excursion) {
-        (true, Some(task), Some(excursion)) => {
-            swaps::follow(work, attempt, &task, &excursion).await
-        }
-        _ => swaps::put_back(work, &attempt.code.0).await,
     }
 }
 

@@ -7,6 +7,7 @@ use crate::app::Failure;
 use crate::app::excursions::allowed;
 use crate::app::records::{current, remove};
 use crate::app::slots::result::wait_again;
+use crate::app::swaps;
 use crate::app::work::Work;
 use crate::domain::attempts::Attempt;
 use crate::domain::codes::{AttemptCode, ExcursionCode, SlotCode};
@@ -93,5 +94,6 @@ pub(crate) async fn take_out(work: &mut Work, attempt: &AttemptCode) -> Result<(
             codes.join(", ")
         )));
     }
+    swaps::put_back(work, attempt).await?;
     remove::<Attempt>(work, attempt.as_str()).await
 }
