@@ -3,13 +3,14 @@
 
 use super::constants::Constants;
 use super::place::up;
-use super::ready::{Passable, Plan, Ready, Settled, pace};
+use super::ready::{Passable, Plan, Ready, Settled};
 use super::reasons::Unknown;
 use super::snapshot::{Excursion, ExcursionAt, SiteAt, SlotAt, Snapshot};
 use crate::compute::supplies::Lasts;
 use crate::compute::three_point::Spread;
 use crate::compute::timeline::{
-    Activity, Draws, Lanes, Order, Sampled, Segment, Timed, Windows, sample, time,
+    Activity, Draws, Lanes, Order, Sampled, Segment, Timed, WhichEnd, Windows, sample, simulate,
+    time,
 };
 use crate::domain::units::Pet;
 
@@ -200,10 +201,13 @@ fn timing(ready: &Ready, plan: &Plan, settled: &Settled) -> Option<Timing> {
     let end_p80 = ends.end_at(0.8);
     let longer = end_p80 - timed.finish.end();
     let seat_ends_p80: Vec<f64> = timed.finish.ends().map(|end| end + longer).collect();
-    let pace = pace(order.stops.iter(), &timed.finish, end_p80);
+    let limit = here.limit.unwrap_or(f64::INFINITY);
+    let variation = ready.constants.variation();
+    let simulated = simulate(&frame, order, &timed.blocks, &timed.finish, limit, variation);
+    let at_p80 = simulated.at_end(None, WhichEnd::Minute(end_p80), false);
     let supplies = |(lane, &end): (usize, &f64)| {
-        let work = ready.worked(plan, &timed.blocks, lane);
-        let lasting = plan.suits.lasting(ready, lane, (end, pace), work)?;
+        let work = ready.worked(plan, &at_p80.works, lane);
+        let lasting = plan.suits.lasting(ready, lane, end, work)?;
         Some(lasting.map(|lasts| Lasts { runs_out: (lasts.runs_out + 1e-6).floor(), ..lasts }))
     };
     let known = plan.suits.unknown.is_empty();

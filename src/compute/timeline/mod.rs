@@ -19,7 +19,7 @@ pub use order::Order;
 pub use run::{Block, Finish, State, Timed, later, onward, simulate, time};
 pub use sampling::{Draws, Sampled, sample};
 pub use schedule::Worked;
-pub use simulated::{Added, Simulated};
+pub use simulated::{Added, AtEnd, Simulated, WhichEnd};
 pub use variation::Variation;
 pub use windows::{Light, Windows};
 

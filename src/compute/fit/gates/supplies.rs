@@ -2,11 +2,12 @@
 //! in eight cases of ten, the work in its order.
 
 use crate::compute::fit::place::{Base, Candidate, Found, down, up};
-use crate::compute::fit::ready::{Plan, Ready, Worked, pace};
+use crate::compute::fit::ready::{Plan, Ready, Worked};
 use crate::compute::fit::reasons::{Reason, index};
 use crate::compute::fit::snapshot::TaskAt;
 use crate::compute::fit::verdict::Judgement;
 use crate::compute::supplies::{Supply, first_to_run_out};
+use crate::compute::timeline::{AtEnd, Stop};
 use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
 use crate::domain::words::{GateName, GateVerdict, WorkRate};
 
@@ -52,24 +53,24 @@ pub(in crate::compute::fit) fn supplies(
     let reserve = ready.constants.supply_reserve;
     let figures = judge.wants_figures();
     // It ends inside the limit in eight cases of ten, and the supplies last beyond the limit.
-    let last = found.place.chance >= 0.8 && look.least_left(plan.limit) >= reserve + DOUBT;
+    let last = found.place.chance >= 0.8 && look.least_left_at_limit() >= reserve;
     if last && !figures {
         judge.say(GateName::Supplies, Met, Reason::SuppliesLast);
         return;
     }
-    let end_p80 = |rough| found.end_p80(ready, plan, base, candidate, rough);
-    let mut end = end_p80(true);
-    let left = look.least_left(end);
-    let figures = figures || left < reserve + DOUBT;
+    let at_p80 = |rough| found.at_p80(ready, plan, base, candidate, rough);
+    let mut at_end = at_p80(true);
+    let figures = figures || look.least_left(&at_end) < reserve + DOUBT;
     if figures {
-        end = end_p80(false);
+        at_end = at_p80(false);
     }
+    let end = at_end.end;
     for lane in 0..plan.lanes {
-        let Some((supply, left)) = look.first(lane, end) else { continue };
+        let Some((supply, left)) = look.first(lane, &at_end) else { continue };
         let verdict = verdict(left, reserve);
         let seat = ready.snapshot.excursions[plan.excursion].seats[lane];
         let (supply, runs_out, during) = if figures {
-            look.in_order(lane, end, base, candidate).unwrap_or((supply, end + left, None))
+            look.in_order(lane, &at_end, candidate.task).unwrap_or((supply, end + left, None))
         } else {
             (supply, end + left, None)
         };
@@ -101,21 +102,52 @@ struct Look<'a, 's> {
 }
 
 impl Look<'_, '_> {
-    fn pace(&self, end: f64) -> f64 {
-        let stops = self.plan.sequence.stops.iter().chain([&self.found.stop]);
-        pace(stops, &self.found.finish, end)
+    /// A stop of the plan with the task in it, and how hard its work is.
+    fn stop(&self, place: usize) -> Option<(WorkRate, &Stop)> {
+        let Self { ready, plan, found, rate } = self;
+        if place == found.position {
+            return Some((*rate, &found.stop));
+        }
+        let place = if place > found.position { place - 1 } else { place };
+        let rate = ready.work_rate(ready.task_of(plan, place)).ok()?;
+        Some((rate, &plan.sequence.stops[place]))
     }
 
-    /// The supply of a lane that runs out first, and how long after `end`.
-    fn first(&self, lane: usize, end: f64) -> Option<(Supply, f64)> {
-        let stop = &self.found.stop;
-        let own = stop.lanes.has(lane).then_some((self.rate, stop.work.mean));
-        self.plan.suits.first(self.ready, lane, (end, self.pace(end)), own)
+    /// The work of a lane, with the minutes of each stop.
+    fn work(
+        &self,
+        lane: usize,
+        minutes: impl Fn(usize, &Stop) -> f64,
+    ) -> impl Iterator<Item = (WorkRate, f64)> {
+        let places = 0..=self.plan.sequence.stops.len();
+        places.filter_map(move |place| {
+            let (rate, stop) = self.stop(place)?;
+            stop.lanes.has(lane).then(|| (rate, minutes(place, stop)))
+        })
     }
 
-    /// How long after `end` the first supply of any lane runs out.
-    fn least_left(&self, end: f64) -> f64 {
-        let left = (0..self.plan.lanes).filter_map(|lane| self.first(lane, end));
+    /// The supply of a lane that runs out first, and how long after the end.
+    fn first(&self, lane: usize, at_end: &AtEnd) -> Option<(Supply, f64)> {
+        let work = self.work(lane, |place, _| at_end.works[place].0);
+        self.plan.suits.first(self.ready, lane, at_end.end, work)
+    }
+
+    /// How long after the end the first supply of any lane runs out.
+    fn least_left(&self, at_end: &AtEnd) -> f64 {
+        let left = (0..self.plan.lanes).filter_map(|lane| self.first(lane, at_end));
+        left.map(|(_, left)| left).fold(f64::INFINITY, f64::min)
+    }
+
+    /// The same at the limit, at the least: all that it takes longer than at the mean is heavy
+    /// work.
+    fn least_left_at_limit(&self) -> f64 {
+        let Self { ready, plan, found, .. } = *self;
+        let longer = (plan.limit - found.finish.end()).max(0.0);
+        let left = (0..plan.lanes).filter_map(|lane| {
+            let work = self.work(lane, |_, stop| stop.work.mean);
+            let work = work.chain([(WorkRate::Heavy, longer)]);
+            plan.suits.first(ready, lane, plan.limit, work)
+        });
         left.map(|(_, left)| left).fold(f64::INFINITY, f64::min)
     }
 
@@ -124,22 +156,18 @@ impl Look<'_, '_> {
     fn in_order(
         &self,
         lane: usize,
-        end: f64,
-        base: &Base,
-        candidate: &Candidate,
+        at_end: &AtEnd,
+        task: TaskAt,
     ) -> Option<(Supply, f64, Option<TaskAt>)> {
         let Self { ready, plan, found, rate } = *self;
-        let with = found.blocks(ready, plan, base, candidate);
-        let mut before = with.to_vec();
-        before.remove(found.position);
-        let mut work: Vec<Worked> = ready.worked(plan, &before, lane).collect();
+        let mut works = at_end.works.clone();
+        let (minutes, done) = works.remove(found.position);
+        let mut work: Vec<Worked> = ready.worked(plan, &works, lane).collect();
         if found.stop.lanes.has(lane) {
-            let (start, minutes) = (found.own.start, found.stop.work.mean);
-            work.push(Worked { task: candidate.task, rate, start, minutes });
-            work.sort_by(|a, b| a.start.total_cmp(&b.start));
+            work.push(Worked { task, rate, minutes, done });
+            work.sort_by(|a, b| a.done.total_cmp(&b.done));
         }
-        let at = (end, self.pace(end));
-        let lasting = plan.suits.lasting(ready, lane, at, work.into_iter())?;
+        let lasting = plan.suits.lasting(ready, lane, at_end.end, work.into_iter())?;
         let first = first_to_run_out(&lasting);
         Some((first.supply, first.runs_out, first.during))
     }

@@ -10,7 +10,8 @@ use crate::compute::fit::reasons::{TimeFigures, Unknown};
 use crate::compute::fit::snapshot::{TaskAt, ToolAt};
 use crate::compute::fit::verdict::Place;
 use crate::compute::timeline::{
-    Added, Block, Finish, Frame, Gap, MOST_LANES, Order, Simulated, Stop, onward, simulate,
+    Added, AtEnd, Block, Finish, Frame, Gap, MOST_LANES, Order, Simulated, Stop, WhichEnd, onward,
+    simulate,
 };
 
 /// A place found, with all that the checks ask of it.
@@ -93,21 +94,22 @@ impl Found {
         }
     }
 
-    /// The minute by which the plan with the task ends in eight cases of ten.
-    pub fn end_p80(
+    /// The plan with the task on an excursion that ends when it does in eight cases of ten.
+    pub fn at_p80(
         &self,
         ready: &Ready,
         plan: &Plan,
         base: &Base,
         candidate: &Candidate,
         rough: bool,
-    ) -> f64 {
+    ) -> AtEnd {
+        const P80: WhichEnd = WhichEnd::OfChance(0.8);
         match &self.simulated {
-            Some(simulated) => simulated.end_at(0.8, rough),
+            Some(simulated) => simulated.at_end(None, P80, rough),
             None => {
-                let added =
-                    added(base, candidate, &self.stop, (self.position, &self.own), self.ways_on);
-                base.simulated(ready, plan).end_with(&added, 0.8, rough)
+                let own = (self.position, &self.own);
+                let added = added(base, candidate, &self.stop, own, self.ways_on);
+                base.simulated(ready, plan).at_end(Some(&added), P80, rough)
             }
         }
     }

@@ -14,7 +14,7 @@ pub(super) use sequence::{Insertion, Sequence, Settled};
 
 use aids::Aids;
 use practice::Practices;
-pub(super) use suits::{Worked, pace};
+pub(super) use suits::Worked;
 
 use suits::ReadyRates;
 

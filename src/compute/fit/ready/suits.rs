@@ -6,7 +6,7 @@ use crate::compute::fit::place::up;
 use crate::compute::fit::reasons::{Unknown, index};
 use crate::compute::fit::snapshot::TaskAt;
 use crate::compute::supplies::{Amounts, Lasts, Spent, Supply, Usage};
-use crate::compute::timeline::{Block, Finish, MOST_LANES, Stop};
+use crate::compute::timeline::MOST_LANES;
 use crate::domain::words::WorkRate;
 
 /// The suits of one plan, a place a lane.
@@ -19,11 +19,10 @@ pub(in crate::compute::fit) struct Suits {
     pub unknown: Vec<Unknown>,
 }
 
-/// One suit: whose rates hold, and what the planned work costs above the same minutes of overhead.
+/// One suit: whose rates hold, and what of its supplies they use up.
 #[derive(Debug, Clone, Copy)]
 struct Suit {
     rates: usize,
-    planned: f64,
     /// The part of each supply that a kilocalorie uses up, and that a minute does.
     of_kcal: [f64; 4],
     of_minute: [f64; 4],
@@ -67,19 +66,18 @@ impl ReadyRates {
 
 impl Suits {
     /// The supply that runs out first in a lane, and how long after `end` that is, below 0 where
-    /// it is before: from what is used in all, whatever the order. Work takes `pace` times its
-    /// mean.
+    /// it is before: from what that work uses in all, whatever the order.
     pub fn first(
         &self,
         ready: &Ready,
         lane: usize,
-        (end, pace): (f64, f64),
-        own: Option<(WorkRate, f64)>,
+        end: f64,
+        work: impl Iterator<Item = (WorkRate, f64)>,
     ) -> Option<(Supply, f64)> {
         let suit = self.lanes[lane].as_ref()?;
         let rates = &ready.rates[suit.rates];
-        let own = own.map_or(0.0, |(rate, minutes)| rates.above_overhead(rate, minutes));
-        let kcal = rates.overhead * end + pace * (suit.planned + own);
+        let above = work.map(|(rate, minutes)| rates.above_overhead(rate, minutes));
+        let kcal = rates.overhead * end + above.sum::<f64>();
         let mut first = (Supply::Oxygen, f64::INFINITY);
         for (at, &supply) in Supply::ALL.iter().enumerate() {
             let used = suit.of_kcal[at] * kcal + suit.of_minute[at] * end;
@@ -98,19 +96,17 @@ impl Suits {
         &self,
         ready: &Ready,
         lane: usize,
-        (end, pace): (f64, f64),
+        end: f64,
         work: impl Iterator<Item = Worked>,
     ) -> Option<[Lasts; 4]> {
         let rates = &ready.rates[self.lanes[lane]?.rates];
         let mut spent = Vec::new();
-        let (mut now, mut longer) = (0.0, 0.0);
-        for Worked { task, rate, start, minutes } in work {
-            let start = f64::max(start + longer, now);
+        let mut now = 0.0;
+        for Worked { task, rate, minutes, done } in work {
+            let start = f64::max(done - minutes, now);
             let waits = Spent { minutes: start - now, kcal_a_minute: rates.overhead, task: None };
-            let minutes = minutes * pace;
             let kcal_a_minute = rates.of_work(rate);
             spent.extend([waits, Spent { minutes, kcal_a_minute, task: Some(task) }]);
-            longer += minutes - minutes / pace;
             now = start + minutes;
         }
         let minutes = (end - now).max(0.0);
@@ -119,27 +115,12 @@ impl Suits {
     }
 }
 
-/// Work of a seat: which task, how hard, from when, and its minutes at the mean.
+/// Work of a seat: which task, how hard, its minutes and when it is done.
 pub(in crate::compute::fit) struct Worked {
     pub task: TaskAt,
     pub rate: WorkRate,
-    pub start: f64,
     pub minutes: f64,
-}
-
-/// How much longer than at the mean all work takes on a day that ends then: the lane that comes
-/// back last has no other time to lose.
-pub(in crate::compute::fit) fn pace<'s>(
-    stops: impl Iterator<Item = &'s Stop>,
-    finish: &Finish,
-    end: f64,
-) -> f64 {
-    let ends = finish.own_ends();
-    let Some(last) = (0..ends.len()).max_by(|&a, &b| ends[a].total_cmp(&ends[b])) else {
-        return 1.0;
-    };
-    let work: f64 = stops.filter(|stop| stop.lanes.has(last)).map(|stop| stop.work.mean).sum();
-    if work > 0.0 { (1.0 + (end - finish.end()) / work).max(0.1) } else { 1.0 }
+    pub done: f64,
 }
 
 impl Ready<'_> {
@@ -172,42 +153,30 @@ impl Ready<'_> {
                         let used = usage.used(kcal, minutes);
                         Supply::ALL.map(|supply| supply.of(&used) / supply.of(&suits.carried))
                     });
-                    let suit = Suit { rates, planned: 0.0, of_kcal, of_minute };
+                    let suit = Suit { rates, of_kcal, of_minute };
                     suits.lanes[lane] = Some(suit);
                 }
                 None => suits.unknown.push(Unknown::SuitRates { seat }),
             }
         }
-        for (place, stop) in plan.sequence.stops.iter().enumerate() {
-            let task = self.task_of(plan, place);
-            match self.work_rate(task) {
-                Ok(rate) => {
-                    for lane in stop.lanes.each() {
-                        if let Some(suit) = &mut suits.lanes[lane] {
-                            let rates = &self.rates[suit.rates];
-                            suit.planned += rates.above_overhead(rate, stop.work.mean);
-                        }
-                    }
-                }
-                Err(unknown) => suits.unknown.push(unknown),
-            }
-        }
+        let tasks = (0..plan.sequence.stops.len()).map(|place| self.task_of(plan, place));
+        suits.unknown.extend(tasks.filter_map(|task| self.work_rate(task).err()));
         suits
     }
 
-    /// The work of a lane in a plan that was timed.
+    /// The work of a lane of a plan, with the minutes and the end of each stop.
     pub fn worked<'a>(
         &'a self,
         plan: &'a Plan,
-        blocks: &'a [Block],
+        works: &'a [(f64, f64)],
         lane: usize,
     ) -> impl Iterator<Item = Worked> + 'a {
-        let stops = plan.sequence.stops.iter().zip(blocks).enumerate();
+        let stops = plan.sequence.stops.iter().zip(works).enumerate();
         let own = stops.filter(move |(_, (stop, _))| stop.lanes.has(lane));
-        own.filter_map(|(place, (stop, block))| {
+        own.filter_map(|(place, (_, &(minutes, done)))| {
             let task = self.task_of(plan, place);
             let rate = self.work_rate(task).ok()?;
-            Some(Worked { task, rate, start: block.start, minutes: stop.work.mean })
+            Some(Worked { task, rate, minutes, done })
         })
     }
 

@@ -118,15 +118,20 @@ impl Question<'_> {
         ready
     }
 
-    /// When the added work ends, by the draws of its own.
+    /// When the added work ends that takes those minutes.
     #[inline(always)]
-    pub fn own_ends(&self, drawn: &Batch, normals: &Drawn) -> Drawn {
-        let ready = self.ready(drawn);
+    pub fn own_ends(&self, drawn: &Batch, work: &Drawn) -> Drawn {
+        work_ends(self.open.as_ref(), &self.ready(drawn), work)
+    }
+
+    /// The minutes of the added work, by the draws of its own.
+    #[inline(always)]
+    pub fn own_work(&self, drawn: &Batch, normals: &Drawn) -> Drawn {
         let mut work = *normals;
         for draw in 0..BATCH {
             work[draw] = self.law.minutes(work[draw], drawn.shared.log_days[draw]);
         }
-        work_ends(self.open.as_ref(), &ready, &work)
+        work
     }
 
     /// By when it has to end.

@@ -132,6 +132,14 @@ pub(super) fn mean(drawn: &Drawn) -> f64 {
     f64::from(abreast(drawn, 0.0, |a, b| a + b)) / f64::from(small(BATCH))
 }
 
+/// The mean of a product over all draws.
+#[inline(always)]
+pub(super) fn mean_product(a: &Drawn, b: &Drawn) -> f64 {
+    let mut product = *a;
+    product.iter_mut().zip(b).for_each(|(product, b)| *product *= b);
+    mean(&product)
+}
+
 #[inline(always)]
 pub(super) fn raise(to: &mut Drawn, from: &Drawn) {
     to.iter_mut().zip(from).for_each(|(to, from)| *to = more(*to, *from));

@@ -9,6 +9,7 @@
 #![expect(clippy::inline_always, reason = "wide registers are used in what is inlined, see `wide`")]
 
 mod added;
+mod at_end;
 mod batch;
 mod directions;
 mod draws;
@@ -20,18 +21,20 @@ mod wide;
 mod with_added;
 
 pub use added::Added;
+pub use at_end::{AtEnd, WhichEnd};
 pub(super) use given::Gaps;
 
 use std::cell::OnceCell;
 
 use added::{InTime, Inside, Question};
+use at_end::Means;
 use batch::{Batch, Live};
 use draws::{BATCHES, BATCHES_OF_ENDS};
 use forward::{Ends as EndsOf, inside};
 use given::Given;
 use law::Law;
 use wide::wide;
-use with_added::EndsWith;
+use with_added::WithAdded;
 
 use super::{Ends, Frame, Order, Variation};
 
@@ -94,24 +97,33 @@ impl Simulated {
         }
     }
 
-    /// The minute by which the plan with the task added ends with that chance; from the first
-    /// batch alone where `rough`.
-    pub fn end_with(&self, added: &Added, chance: f64, rough: bool) -> f64 {
-        let question = self.question(added);
+    /// The plan on an excursion that ends then, stop by stop, an added task in its position; from
+    /// the first batch alone where `rough`.
+    pub fn at_end(&self, added: Option<&Added>, end: WhichEnd, rough: bool) -> AtEnd {
         let given = &self.given;
-        let of = |batch: usize| {
-            wide(EndsWith { question: &question, given, drawn: self.batch(batch), batch })
-        };
-        percentile((0..if rough { 1 } else { BATCHES }).flat_map(of), chance)
-    }
-
-    /// The minute by which the plan ends as it stands with that chance.
-    pub fn end_at(&self, chance: f64, rough: bool) -> f64 {
-        let of = |at: usize| {
-            let batch = self.batch(at);
-            inside(&self.given, &batch.ends, &batch.shared)
-        };
-        percentile((0..if rough { 1 } else { BATCHES }).flat_map(of), chance)
+        let question = added.map(|added| self.question(added));
+        let count = given.stops.len();
+        let mut means = Means::default();
+        for at in 0..if rough { 1 } else { BATCHES } {
+            let drawn = self.batch(at);
+            let works = drawn.works.iter();
+            let Some(question) = &question else {
+                let ends = inside(given, &drawn.ends, &drawn.shared);
+                means.add(&ends, works.zip(&drawn.ends).map(|(work, end)| [work, end]));
+                continue;
+            };
+            let run = wide(WithAdded { question, given, drawn, batch: at });
+            let own = [&run.own_work, &run.ends[count + 1]];
+            let stops = works.zip(&run.ends).map(|(work, end)| [work, end]);
+            means.add(&run.inside, stops.chain([own]));
+        }
+        let mut at_end = means.at_end(end);
+        if let Some(added) = added
+            && let Some(own) = at_end.works.pop()
+        {
+            at_end.works.insert(added.position, own);
+        }
+        at_end
     }
 
     /// The chance that a stop's work is done by then.

@@ -1,5 +1,5 @@
-//! When a plan ends with one more task in it, in the draws of one batch: the stops behind the task
-//! are timed again, those before it go as they did.
+//! A plan with one more task in it, in the draws of one batch: the stops behind the task are timed
+//! again, those before it go as they did.
 
 use super::added::Question;
 use super::batch::Batch;
@@ -8,25 +8,36 @@ use super::given::Given;
 use super::stretches::work_ends;
 use super::wide::Wide;
 
-pub(super) struct EndsWith<'a> {
+pub(super) struct WithAdded<'a> {
     pub question: &'a Question<'a>,
     pub given: &'a Given,
     pub drawn: &'a Batch,
     pub batch: usize,
 }
 
-impl Wide for EndsWith<'_> {
-    type Output = Drawn;
+/// One run through the plan with the task.
+pub(super) struct RunWith {
+    /// When the last lane is inside.
+    pub inside: Drawn,
+    /// When the work of each stop ends; then egress, and at last the added work.
+    pub ends: Vec<Drawn>,
+    /// The minutes of the added work.
+    pub own_work: Drawn,
+}
+
+impl Wide for WithAdded<'_> {
+    type Output = RunWith;
 
     #[inline(always)]
-    fn call(self) -> Drawn {
+    fn call(self) -> RunWith {
         let Self { question, given, drawn, batch } = self;
         let (added, shared) = (question.added, &drawn.shared);
         let count = given.stops.len();
         // The ends of the stops, egress, and at last those of the added task.
         let own = count + 1;
         let mut ends = drawn.ends.clone();
-        ends.push(question.own_ends(drawn, normals_of_added(batch)));
+        let own_work = question.own_work(drawn, normals_of_added(batch));
+        ends.push(question.own_ends(drawn, &own_work));
         let mut before = *question.before;
         for lane in added.stop.lanes.each() {
             before.lanes[lane] = own;
@@ -63,6 +74,6 @@ impl Wide for EndsWith<'_> {
         for draw in 0..BATCH {
             inside[draw] += shared.ingress[draw];
         }
-        inside
+        RunWith { inside, ends, own_work }
     }
 }

@@ -1,0 +1,83 @@
+//! When each piece of work goes on in the draws in which the plan ends at a certain minute.
+
+use super::draws::{Drawn, mean, mean_product};
+use super::{count, percentile};
+
+/// A plan on an excursion that ends at a certain minute.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AtEnd {
+    pub end: f64,
+    /// The work of each stop: its minutes, and when it is done.
+    pub works: Vec<(f64, f64)>,
+}
+
+/// Which end is asked for: the one that holds with a chance, or one that is given.
+#[derive(Debug, Clone, Copy)]
+pub enum WhichEnd {
+    OfChance(f64),
+    Minute(f64),
+}
+
+/// Means over the draws, one batch after the other.
+#[derive(Default)]
+pub(super) struct Means {
+    ends: Vec<f32>,
+    batches: usize,
+    /// From it the ends are counted, so that their squares stay small.
+    from: f32,
+    end: f64,
+    square: f64,
+    stops: Vec<[Moments; 2]>,
+}
+
+/// Means of a quantity and of its product with the end.
+#[derive(Clone, Copy, Default)]
+struct Moments {
+    mean: f64,
+    with_end: f64,
+}
+
+impl Means {
+    /// Takes a batch: the ends of the plan, and of each stop the minutes of its work and its end.
+    pub fn add<'d>(&mut self, ends: &Drawn, stops: impl Iterator<Item = [&'d Drawn; 2]>) {
+        if self.batches == 0 {
+            self.from = ends[0];
+        }
+        self.batches += 1;
+        self.ends.extend(ends);
+        let from = self.from;
+        let later = ends.map(|end| end - from);
+        self.end += mean(&later);
+        self.square += mean_product(&later, &later);
+        for (stop, both) in stops.enumerate() {
+            if stop == self.stops.len() {
+                self.stops.push(<[Moments; 2]>::default());
+            }
+            for (moments, drawn) in self.stops[stop].iter_mut().zip(both) {
+                moments.mean += mean(drawn);
+                moments.with_end += mean_product(drawn, &later);
+            }
+        }
+    }
+
+    /// The plan at that end: each quantity by its regression on the end.
+    // Source: linear regression by least squares, common practice.
+    pub fn at_end(&self, which: WhichEnd) -> AtEnd {
+        let end = match which {
+            WhichEnd::OfChance(chance) => percentile(self.ends.iter().copied(), chance),
+            WhichEnd::Minute(end) => end,
+        };
+        let batches = count(self.batches.max(1));
+        let middle = self.end / batches;
+        let variance = self.square / batches - middle * middle;
+        let later = end - f64::from(self.from) - middle;
+        let there = |moments: Moments| {
+            let mean = moments.mean / batches;
+            let together = moments.with_end / batches - mean * middle;
+            let slope = if variance > 1e-6 { together / variance } else { 0.0 };
+            (mean + slope * later).max(0.0)
+        };
+        let works = self.stops.iter().map(|&[minutes, done]| (there(minutes), there(done)));
+        AtEnd { end, works: works.collect() }
+    }
+}
