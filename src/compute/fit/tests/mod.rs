@@ -1,5 +1,6 @@
 //! The fit on one small record that can be followed by hand.
 
+mod carried_out;
 mod chances;
 mod changes;
 mod gates;
@@ -8,6 +9,8 @@ mod laws;
 mod order;
 mod places;
 mod practice;
+mod reference;
+mod reported;
 mod room;
 mod search;
 mod windows;
