@@ -693,3 +693,23 @@ async fn a_result_that_is_moved_to_another_task_leaves_its_slot_waiting(db: Sqli
     assert!(reply.body.contains("Say how T-1 ended"), "{}", reply.body);
     assert_eq!(faults(&app).await, [] as [String; 0]);
 }
+
+#[sqlx::test]
+async fn a_debrief_has_a_bounded_number_of_results_and_says_the_bound(db: SqlitePool) {
+    let app = flown(db).await;
+    let names: Vec<(String, String)> = (1..202)
+        .flat_map(|n| {
+            [
+                (format!("r{n}0-key"), format!("new {n}")),
+                (format!("r{n}0-task"), "T-3".to_owned()),
+                (format!("r{n}0-outcome"), "not reached".to_owned()),
+                (format!("r{n}0-words"), format!("no time, {n}")),
+            ]
+        })
+        .collect();
+    let fields: Vec<(&str, &str)> =
+        names.iter().map(|(name, value)| (name.as_str(), value.as_str())).collect();
+    let reply = send(&app, &fields).await;
+    assert_eq!(reply.status, 409, "{}", reply.body);
+    assert!(reply.body.contains("at most 200 are kept"), "{}", reply.body);
+}

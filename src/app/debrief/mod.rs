@@ -26,7 +26,7 @@ use crate::store::{Kept, excursions, outside, reach, register, slots, tasks};
 mod results;
 mod rows;
 
-pub use results::{RowSaved, TypedRow, drop_draft, save_row, take_back};
+pub use results::{RowSaved, TypedRow, drop_draft, save_rows, take_back};
 pub use rows::{DEFERRED, FIELDS, Row, look_at_what_is_left, stamp};
 
 /// Everything about the results of one excursion.

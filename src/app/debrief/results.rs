@@ -1,6 +1,6 @@
 //! Saves what is typed into the rows of a debrief, and takes it back.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
 
 use sqlx::SqliteConnection;
 
@@ -15,6 +15,7 @@ use crate::app::records::{Base, Ruled, remove, write};
 use crate::app::slots::result;
 use crate::app::work::Work;
 use crate::domain::attempts::Attempt;
+use crate::domain::bounds::MAX_DEBRIEF_ROWS;
 use crate::domain::cells::{Cells, FieldError};
 use crate::domain::codes::ExcursionCode;
 use crate::domain::endings::Deferral;
@@ -51,16 +52,43 @@ pub struct TypedRow {
     pub quiet: bool,
 }
 
-/// Saves one row as it was typed: a result once it is valid, a draft before.
-pub async fn save_row(
+/// Saves rows as they were typed, each a result once it is valid and a draft before; gives what came
+/// of each, in their order. The rows that are there are read once for all of them.
+pub async fn save_rows(
+    work: &mut Work,
+    excursion: &ExcursionCode,
+    typed: Vec<TypedRow>,
+) -> Result<Vec<RowSaved>, Failure> {
+    allowed(work, Action::RecordAttempt)?;
+    open_for_results(work, excursion).await?;
+    let mut there: HashMap<String, Row> = rows::all(work.db(), excursion)
+        .await?
+        .into_iter()
+        .map(|row| (row.key.clone(), row))
+        .collect();
+    let new = typed.iter().filter(|row| !there.contains_key(&row.key)).count();
+    if there.len() + new > MAX_DEBRIEF_ROWS && new > 0 {
+        return Err(Failure::Refused(format!(
+            "This debrief would have {} results; at most {MAX_DEBRIEF_ROWS} are kept for one \
+             excursion. Nothing of this form was saved. Leave out results that are there twice.",
+            there.len() + new
+        )));
+    }
+    let mut saved = Vec::with_capacity(typed.len());
+    for row in typed {
+        let there = there.remove(&row.key);
+        saved.push(save_row(work, excursion, row, there).await?);
+    }
+    Ok(saved)
+}
+
+async fn save_row(
     work: &mut Work,
     excursion: &ExcursionCode,
     typed: TypedRow,
+    there: Option<Row>,
 ) -> Result<RowSaved, Failure> {
-    allowed(work, Action::RecordAttempt)?;
-    open_for_results(work, excursion).await?;
     let TypedRow { key, seen, cells: mut typed, left_shown, quiet } = typed;
-    let there = rows::all(work.db(), excursion).await?.into_iter().find(|row| row.key == key);
     // A field that was not sent stays as it is.
     let stands = there.as_ref().map(Row::cells).unwrap_or_default();
     for name in FIELDS.iter().filter(|name| stands.has(name)) {

@@ -148,7 +148,8 @@ async fn keep_one(
 ) -> Result<(RowSaved, String), Failure> {
     let (key, sent) = (row.key.clone(), debrief::stamp(&row.cells));
     let mut work = Work::begin(app, &viewer.actor, None).await?;
-    let saved = debrief::save_row(&mut work, excursion, row).await?;
+    let mut saved = debrief::save_rows(&mut work, excursion, vec![row]).await?;
+    let saved = saved.pop().unwrap_or(RowSaved::Unchanged);
     let now = debrief::read(work.db(), excursion.as_str()).await?;
     let stamp = now.rows.iter().find(|row| row.key == key).map_or(sent, debrief::Row::stamp);
     work.finish("").await?;

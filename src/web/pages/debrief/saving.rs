@@ -4,7 +4,7 @@
 use axum::http::StatusCode;
 
 use super::typed::{Typed, TypedRecord};
-use crate::app::debrief::{self, Row, RowSaved};
+use crate::app::debrief::{self, Row, RowSaved, TypedRow};
 use crate::app::records::{Base, Ruled, current, save as save_record};
 use crate::app::work::Work;
 use crate::app::{Conflict, Failure};
@@ -126,18 +126,21 @@ pub(super) async fn save(
     {
         save_head(work, excursion, head, &mut outcome).await?;
     }
-    for (_, row) in &typed.rows {
+    let says_nothing = |row: &TypedRow| {
         let extra_without_words = row.seen.is_none() && row.cells.get("outcome").is_empty();
-        if extra_without_words && row.cells.get("words").is_empty() && is_new(row) {
-            continue;
-        }
-        match debrief::save_row(work, excursion, row.clone()).await? {
+        extra_without_words && row.cells.get("words").is_empty() && is_new(row)
+    };
+    let rows: Vec<TypedRow> =
+        typed.rows.iter().map(|(_, row)| row).filter(|row| !says_nothing(row)).cloned().collect();
+    let saved = debrief::save_rows(work, excursion, rows.clone()).await?;
+    for (row, saved) in rows.into_iter().zip(saved) {
+        match saved {
             RowSaved::Unchanged => {}
             RowSaved::Recorded(_) => outcome.saved += 1,
             RowSaved::Draft(_) => outcome.drafts += 1,
             RowSaved::MovedOn(now) => outcome.clashes.push(Clash {
-                key: row.key.clone(),
-                typed: row.cells.clone(),
+                key: row.key,
+                typed: row.cells,
                 now: *now,
             }),
         }
@@ -158,7 +161,7 @@ pub(super) async fn save(
 }
 
 /// A row that the form offered empty: nothing is lost where nothing was typed.
-fn is_new(row: &debrief::TypedRow) -> bool {
+fn is_new(row: &TypedRow) -> bool {
     row.key.contains(' ') && row.cells.get("as_left").is_empty()
 }
 

@@ -1,5 +1,7 @@
 //! The form of the debrief taken apart: each row, each tool, the head, what was left outside.
 
+use std::collections::HashMap;
+
 use crate::app::debrief::TypedRow;
 use crate::domain::cells::Cells;
 use crate::web::extract::Fields;
@@ -25,17 +27,8 @@ pub(super) struct Typed {
 
 impl Typed {
     pub fn read(fields: &Fields) -> Self {
-        let mut prefixes: Vec<&str> = Vec::new();
-        for (name, _) in &fields.0 {
-            if let Some((prefix, _)) = name.split_once('-')
-                && !prefixes.contains(&prefix)
-            {
-                prefixes.push(prefix);
-            }
-        }
         let mut typed = Self::default();
-        for prefix in prefixes {
-            let cells = within(fields, prefix);
+        for (prefix, cells) in by_prefix(fields) {
             let version = cells.get("version").parse().ok();
             let record = TypedRecord { prefix: prefix.to_owned(), version, cells };
             match prefix.as_bytes() {
@@ -73,16 +66,19 @@ fn row(mut cells: Cells) -> TypedRow {
     TypedRow { key, seen, cells, left_shown, quiet: false }
 }
 
-/// The fields whose names start so, without that start. Seats typed one by one make one cell.
-fn within(fields: &Fields, prefix: &str) -> Cells {
-    fields
-        .0
-        .iter()
-        .filter_map(|(name, text)| {
-            let name = name.strip_prefix(prefix)?.strip_prefix('-')?;
-            Some((name.to_owned(), text.replace("\r\n", "\n")))
-        })
-        .collect()
+/// The fields of each start of a name, without that start, in the order in which the starts come.
+fn by_prefix(fields: &Fields) -> Vec<(&str, Cells)> {
+    let mut groups: Vec<(&str, Cells)> = Vec::new();
+    let mut places: HashMap<&str, usize> = HashMap::new();
+    for (name, text) in &fields.0 {
+        let Some((prefix, name)) = name.split_once('-') else { continue };
+        let place = *places.entry(prefix).or_insert_with(|| {
+            groups.push((prefix, Cells::default()));
+            groups.len() - 1
+        });
+        groups[place].1.set(name, text.replace("\r\n", "\n"));
+    }
+    groups
 }
 
 #[cfg(test)]
