@@ -12,13 +12,23 @@ pub enum Onto {
     StandardError,
 }
 
+/// What the log tells. Whatever is asked for, the check of forms from other sites never tells the
+/// addresses that it sees: a one-time link is one of them.
+pub fn filter(asked: &str) -> EnvFilter {
+    let filter = EnvFilter::try_new(asked).unwrap_or_else(|_| EnvFilter::new("info"));
+    match "tower_http::csrf=info".parse() {
+        Ok(directive) => filter.add_directive(directive),
+        Err(_) => filter,
+    }
+}
+
 /// Starts the log once for the life of the program; a second start changes nothing.
 pub fn start(text: bool, onto: Onto, filter: &str) {
     let writer = match onto {
         Onto::StandardOutput => BoxMakeWriter::new(std::io::stdout),
         Onto::StandardError => BoxMakeWriter::new(std::io::stderr),
     };
-    let filter = EnvFilter::try_new(filter).unwrap_or_else(|_| EnvFilter::new("info"));
+    let filter = self::filter(filter);
     let lines = tracing_subscriber::fmt::layer().with_writer(writer).with_target(false);
     let lines = if text {
         lines.boxed()

@@ -91,7 +91,7 @@ pub struct Rates {
 
 impl Rates {
     /// Published averages, which a team may accept by this name.
-    pub const PUBLISHED_NAME: &'static str = "NASA suit design rates, 2013";
+    pub const PUBLISHED_NAME: &'static str = "suit design rates, 2013";
 
     /// Source: NASA, ISS EVA Suit Water Intrusion High Visibility Close Call, 2013, p. 40: 700,
     /// 1000 and 1600 Btu/h, the middle one as the average of an excursion. RQ 0.85: NASA Life
@@ -133,7 +133,7 @@ const fn published(
 
 /// The published averages one by one, for a team to read before it takes them.
 pub const PUBLISHED: [Published; 10] = {
-    const HEAT: &str = "NASA, ISS EVA Suit Water Intrusion High Visibility Close Call, 2013, p. 40";
+    const HEAT: &str = "EVA Suit Water Intrusion High Visibility Close Call, 2013, p. 40";
     let Rates { light, moderate, heavy, overhead, quotient, leakage, external_work, .. } =
         Rates::PUBLISHED;
     let Rates { electrics, environment, water_heat, .. } = Rates::PUBLISHED;
@@ -146,7 +146,7 @@ pub const PUBLISHED: [Published; 10] = {
             "respiratory quotient",
             quotient,
             "",
-            "NASA Life Sciences Data Archive, experiment 13587",
+            "Life Sciences Data Archive, experiment 13587",
         ),
         published("oxygen leakage", leakage * 1_000.0, "g/h", "default, no source"),
         published("energy that leaves as work outside", external_work * 100.0, "%", "not counted"),
@@ -154,7 +154,7 @@ pub const PUBLISHED: [Published; 10] = {
             "heat of the suit's electrics",
             electrics,
             "W",
-            "3.8 A at 18 V, NASA report 20050217305, 2004",
+            "3.8 A at 18 V, report 20050217305, 2004",
         ),
         published("heat from outside", environment, "W", "not counted"),
         published(

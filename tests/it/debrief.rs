@@ -404,7 +404,7 @@ async fn minutes_past_three_times_the_estimate_are_asked_once_and_kept_with_the_
     let same = [("r0-outcome", "done"), ("r0-minutes", "91"), ("r0-confirmed", "91 min")];
     assert_eq!(send(&app, &same).await.status, 303);
     let kept = attempt_of(&app, "T-1").await.confirmed.unwrap();
-    assert_eq!(holdover::domain::cells::Cell::show(&kept), "91 min by lead at 2030-11-21 14:20");
+    assert_eq!(holdover::domain::cells::Cell::show(&kept), "91 min by lead at 2031-03-11 14:20");
 
     // What stays as it was is not asked about again; a new value is.
     let words = [("r0-outcome", "done"), ("r0-minutes", "91"), ("r0-words", "slow bolts")];

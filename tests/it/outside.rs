@@ -112,7 +112,7 @@ async fn a_slot_that_is_moved_says_whose_way_it_takes(db: SqlitePool) {
     let reply = app.post("/slots/S-0162/move", &[("to", "E-37.1")]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     let told = app.get(&reply.location).await.body;
-    assert!(told.contains("is pencilled on E-37.1 now. S-"), "{told}");
+    assert!(told.contains("T-0150 is pencilled on E-37.1 now."), "{told}");
     assert!(told.contains("pencilled on E-37.1, brings O-07 in and takes the route Q-13 away"));
 
     // After the set slot nobody loses a way.

@@ -53,7 +53,7 @@ async fn supplies_cannot_be_told_until_rates_are_entered_or_accepted_by_name(db:
     assert!(excursion.contains("No rates hold for the suit of EV1"), "{excursion}");
 
     let page = app.get("/settings").await.body;
-    assert!(page.contains("NASA suit design rates, 2013") && page.contains("experiment 13587"));
+    assert!(page.contains("suit design rates, 2013") && page.contains("experiment 13587"));
     assert!(!page.contains("/settings/suits/accept"), "a lead is not offered what they may not do");
     assert_eq!(app.post("/settings/suits/accept", &[]).await.status, 403);
 

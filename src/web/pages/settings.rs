@@ -10,6 +10,7 @@ use crate::app::{App, Failure};
 use crate::compute::fit::Constants;
 use crate::compute::lighting::{self, Orbit};
 use crate::compute::supplies::{PUBLISHED, Published, Rates};
+use crate::domain::cells::Input;
 use crate::domain::excursions::Excursion;
 use crate::domain::kinds::Kind;
 use crate::domain::records::{Column, Record as _};
@@ -78,7 +79,9 @@ pub(crate) async fn show(
     let cells = entered.as_ref().map(crate::domain::records::Record::cells).unwrap_or_default();
     let by = operations::entered(&mut db, Kind::Settings, Settings::CODE).await?;
     let line = |column: &Column| {
-        let entered = cells.get(column.name).to_owned();
+        // A choice that says no is the default.
+        let says_no = matches!(column.input, Input::YesNo) && cells.get(column.name) == "no";
+        let entered = if says_no { String::new() } else { cells.get(column.name).to_owned() };
         let by = by.get(column.name).filter(|_| !entered.is_empty());
         let safety = SAFETY.contains(&column.name);
         SettingLine {

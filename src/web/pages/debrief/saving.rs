@@ -138,11 +138,9 @@ pub(super) async fn save(
             RowSaved::Unchanged => {}
             RowSaved::Recorded(_) => outcome.saved += 1,
             RowSaved::Draft(_) => outcome.drafts += 1,
-            RowSaved::MovedOn(now) => outcome.clashes.push(Clash {
-                key: row.key,
-                typed: row.cells,
-                now: *now,
-            }),
+            RowSaved::MovedOn(now) => {
+                outcome.clashes.push(Clash { key: row.key, typed: row.cells, now: *now })
+            }
         }
     }
     for tool in &typed.tools {

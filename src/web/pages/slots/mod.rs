@@ -139,7 +139,12 @@ async fn page(
         if excursions == 1 { "excursion" } else { "excursions" },
     );
     Ok(SlotsPage {
-        page: viewer.frame("Slots", Nav::Slots).with_verdicts().refusing(!typed.is_empty()),
+        // Also where a refusal is shown: its forms lead back to the matrix, not to what took them.
+        page: viewer
+            .frame("Slots", Nav::Slots)
+            .at(asked.cell.as_ref().map_or_else(|| asked.closed(), |cell| asked.opening(cell)))
+            .with_verdicts()
+            .refusing(!typed.is_empty()),
         summary,
         status,
         filters: asked.fields(&offered.worksites, &offered.families),
