@@ -80,10 +80,12 @@ pub fn read_day(text: &str, reading: Reading) -> Result<Day, String> {
              first in this file.",
             text.trim()
         )),
-        Order::Only(DateOrder::DayFirst) => read_in_order(text, first, DateOrder::DayFirst),
-        Order::Only(DateOrder::MonthFirst) | Order::Same => {
-            read_in_order(text, first, DateOrder::MonthFirst)
+        Order::Only(order) => read_in_order(text, first, order),
+        // A range that is not taken says so in the order in which it is one.
+        Order::Same if order_of(text, true) == Order::Only(DateOrder::DayFirst) => {
+            read_in_order(text, first, DateOrder::DayFirst)
         }
+        Order::Same => read_in_order(text, first, DateOrder::MonthFirst),
     }
 }
 

@@ -292,7 +292,7 @@ async fn attempts_and_other_events_come_back(pool: SqlitePool) {
          | worksite: W-A | cut_off: 50 | recorded_by: engineer | symptom: a click
          | indications: current rose | tried: by hand; with the bar | lighting: night
          | temperature: -31 | time_left: 45 | operated: 1200
-         | confirmed: 55 min by lead at 2030-11-21 14:20",
+         | confirmed: 55 min by lead at 2030-11-21 14:20 | came_out: 0007 | went_in: 0012",
         "code: A-9 | task: T-1 | excursion: E-1 | outcome: part done | left_after: 60",
     )
     .await;
