@@ -75,7 +75,7 @@ async fn who_waits_too_long_for_a_table_hears_that_nothing_was_saved(db: SqliteP
 
     assert_eq!(late.status, 503, "{}", late.body);
     assert_eq!(late.headers["retry-after"], "10");
-    assert!(late.body.contains("Reload this page"), "{}", late.body);
+    assert!(late.body.contains("Nothing was changed. Other saves took too long."), "{}", late.body);
     drop(held);
     assert_eq!(app.get("/tools.csv").await.body.lines().count(), 1);
 }
