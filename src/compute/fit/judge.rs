@@ -233,12 +233,12 @@ impl Looked<'_, '_> {
         if !base.tied && !candidate.brings_in {
             let found = search.best(ready, plan, base, candidate)?;
             let hopeless = found.place.chance < HOPELESS && found.place.margin < 0.0;
-            let pair = if hopeless { None } else { self.clash(&found) };
+            let pair = self.clash(&found);
             let time = self.time_grade(&found);
             let far = found.place.chance < ready.constants.met_from - NEAR;
             let enough = time == Grade::Passes || (time == Grade::Tight && far);
-            if hopeless || (pair.is_none() && enough && self.checks_grade(&found) == Grade::Passes)
-            {
+            let passes = || enough && self.checks_grade(&found) == Grade::Passes;
+            if pair.is_none() && (hopeless || passes()) {
                 return Ok(found);
             }
             clash = pair.and_then(|pair| self.rival(found.position, pair));

@@ -2,6 +2,7 @@
 
 use super::super::{Arranged, Counting, Explained, Snapshot, excursion_as_planned};
 use super::{Constants, KEEL, MAST, add, cell, record, says, set, task};
+use crate::compute::three_point::ThreePoint;
 use crate::compute::timeline::Lanes;
 use crate::domain::units::{Pet, Window};
 use crate::domain::words::GateVerdict::{Met, NotMet, Tight};
@@ -129,6 +130,23 @@ fn a_tool_that_comes_free_too_late_is_named() {
     assert_eq!(says(&record, 0, GateName::Tools), "L-1 is in other hands then: T-2 uses it.");
     record.tools[0].aboard = Some(2);
     assert_eq!(cell(&record, 0, 0).cell.gate(GateName::Tools), Met);
+}
+
+#[test]
+fn a_place_past_the_limit_waits_for_its_tool_all_the_same() {
+    let mut record = one_tool();
+    record.tasks[0].site = Some(KEEL);
+    record.tasks[0].work = ThreePoint::new(280.0, 280.0, 280.0);
+    record.excursions[0].limit = Some(340.0);
+    let judged = cell(&record, 0, 0);
+    assert_eq!(judged.cell.verdict, SlotVerdict::DoesNotFit);
+    let place = judged.cell.place.unwrap();
+    let seats = place.lanes.each().map(|lane| [1, 2][lane]).collect();
+    let slot = super::Slot { set: true, approach: Some(0), seats, ..super::Slot::default() };
+    record.excursions[0].slots.insert(place.before_slot, slot);
+    let constants = Constants::default();
+    let planned = excursion_as_planned(&record, 0, Counting::Set, &constants).timing.unwrap();
+    assert!((planned.end - place.excursion_end).abs() < 1.0, "{} {place:?}", planned.end);
 }
 
 #[test]
