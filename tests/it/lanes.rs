@@ -286,7 +286,7 @@ async fn a_slot_that_stops_fitting_is_named_with_what_turned_it(db: SqlitePool) 
     let page = app.get(PLANNED).await.body;
     assert!(page.contains("past the limit."), "{page}");
     assert!(page.contains("2 gates have turned since their slots were set."), "{page}");
-    assert!(page.contains(">past it 1:01<") && page.contains(">no start in time<"), "{page}");
+    assert!(page.contains(">past it 1:01<") && page.contains(">none left<"), "{page}");
 }
 
 #[sqlx::test]
