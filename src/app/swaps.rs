@@ -30,33 +30,32 @@ struct Swap {
     into: Option<Unit>,
 }
 
-/// Refuses a swap that lacks a serial or contradicts the stays of its units.
+/// The serials that the result of a swap does not name.
+pub(crate) fn lacks(attempt: &Attempt, task: &Task) -> Vec<FieldError> {
+    if !asks(attempt, task) {
+        return Vec::new();
+    }
+    let serials =
+        [(OUT, &attempt.came_out, "came out"), (IN, &attempt.went_in, "went in")].into_iter();
+    let missing = serials.filter(|(_, serial, _)| serial.is_none());
+    let error = |(name, _, which): (&str, &Option<Line>, &str)| {
+        let message = format!(
+            "{} swaps the unit at its position: give the serial that {which}, its unit code, or \
+             “{NOT_RECORDED}”.",
+            task.code.0
+        );
+        FieldError::new(name, message)
+    };
+    missing.map(error).collect()
+}
+
+/// Refuses a swap that contradicts the stays of its units.
 pub(crate) async fn check(
     work: &mut Work,
     attempt: &Attempt,
     task: &Task,
     excursion: &Excursion,
 ) -> Result<(), Failure> {
-    if asks(attempt, task) && !work.plants_missing {
-        let lacks = |name: &str, serial: Option<&Line>, which: &str| {
-            let message = format!(
-                "{} swaps the unit at its position: give the serial that {which}, its unit code, \
-                 or “{NOT_RECORDED}”.",
-                task.code.0
-            );
-            serial.is_none().then(|| FieldError::new(name, message))
-        };
-        let wrong: Vec<FieldError> = [
-            lacks(OUT, attempt.came_out.as_ref(), "came out"),
-            lacks(IN, attempt.went_in.as_ref(), "went in"),
-        ]
-        .into_iter()
-        .flatten()
-        .collect();
-        if !wrong.is_empty() {
-            return Err(Failure::Invalid(wrong));
-        }
-    }
     let Some(swap) = read(work, attempt, task, excursion).await? else { return Ok(()) };
     let own = families::swapped(work.db(), &attempt.code.0).await?;
     planned(work, &swap, &own).await?;

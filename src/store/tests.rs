@@ -289,6 +289,7 @@ async fn attempts_and_other_events_come_back(pool: SqlitePool) {
          | measured: grip force 180 N (limit 200 N); turns 9 | last_step: 4 | as_left: half open
          | safe_until: 2031-06-01 | safe_until_flight: G-2 | forbids: heating | temporary: strap
          | outside_after: temporary hardware left | outside_items: O-1, O-2 | function_after: not restored | tools: L-1, L-2 | unit: U-1 | serial: 001
+         | came_out: 001 | went_in: not recorded
          | worksite: W-A | cut_off: 50 | recorded_by: engineer | symptom: a click
          | indications: current rose | tried: by hand; with the bar | lighting: night
          | temperature: -31 | time_left: 45 | operated: 1200

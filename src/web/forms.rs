@@ -70,8 +70,8 @@ pub struct FieldView {
     pub required: bool,
     pub autofocus: bool,
     pub width: Width,
-    /// Shown only for some answers of the same fieldset: `if-not`, `if-left`, `if-tried`,
-    /// `if-deferred` of the debrief.
+    /// Shown only for some answers of the same fieldset: `if-done`, `if-not`, `if-left`,
+    /// `if-tried`, `if-deferred` of the form of an attempt.
     pub when: &'static str,
 }
 

@@ -8,7 +8,7 @@ use axum::http::{HeaderMap, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use axum_extra::extract::cookie::CookieJar;
-use http_body_util::BodyExt as _;
+use http_body_util::{BodyExt as _, Limited};
 
 use crate::app::tokens::Token;
 use crate::app::{App, sessions};
@@ -21,6 +21,7 @@ use crate::web::extract::Fields;
 use crate::web::failure::{PageError, Problem};
 use crate::web::held_forms::{HeldForm, body_to_hold};
 use crate::web::page::see_other;
+use crate::web::received::{self, Received};
 use crate::web::upload;
 use crate::web::visitor::{Viewer, Visit};
 
@@ -96,14 +97,18 @@ async fn take(
     if upload::is_upload(request.headers()) {
         let (token, request) = upload::peek(request).await?;
         if !viewer.sent(&token) {
-            return Err(stale().into());
+            if !holds_text(viewer.address()) {
+                return Err(stale().into());
+            }
+            let typed = Received::read(app, request).await?.fields;
+            return Ok(received::held(viewer, &typed, Err(stale().into())));
         }
         return Ok(next.run(request).await);
     }
     let action = viewer.address().to_owned();
     let jar = CookieJar::from_headers(request.headers());
     let held = Crumb::Held.read(&jar, &app.config).and_then(|text| Token::read(&text));
-    let (typed, request) = read(request).await?;
+    let (typed, request) = read(app.config.form_limit, request).await?;
     let mut response = if viewer.sent(typed.get("csrf")) {
         next.run(request).await
     } else {
@@ -144,14 +149,18 @@ async fn hold(app: &App, visit: &Visit, request: Request) -> Result<Response, Pa
         )
         .into());
     }
-    let page = upload::is_upload(request.headers());
-    if page || request.method() != Method::POST || visit.asked.address.starts_with("/sign-out") {
+    let is_upload = upload::is_upload(request.headers());
+    if is_upload && holds_text(&visit.asked.address) {
+        return Ok(not_kept());
+    }
+    if is_upload || request.method() != Method::POST || visit.asked.address.starts_with("/sign-out")
+    {
         return Ok(to_sign_in("/"));
     }
     let Some(person) = visit.ended.clone() else { return Ok(not_kept()) };
     let jar = CookieJar::from_headers(request.headers());
     let route = request.extensions().get::<MatchedPath>().cloned();
-    let (typed, _) = read(request).await?;
+    let (typed, _) = read(app.config.form_limit, request).await?;
     let body = body_to_hold(&typed);
     if body.is_empty() {
         return Ok(to_sign_in("/"));
@@ -170,6 +179,11 @@ fn not_kept() -> Response {
     see_other("/sign-in?form=not-kept")
 }
 
+/// Forms of several parts in which more is typed than a file is chosen.
+fn holds_text(address: &str) -> bool {
+    !address.starts_with("/files") && !address.starts_with("/import")
+}
+
 fn to_sign_in(next: &str) -> Response {
     if next == "/" {
         return see_other("/sign-in");
@@ -182,17 +196,18 @@ fn is_script(headers: &HeaderMap) -> bool {
     headers.get("sec-fetch-mode").is_some_and(|mode| mode != "navigate")
 }
 
-/// Reads a form's body and gives the request back whole.
-async fn read(request: Request) -> Result<(Fields, Request), PageError> {
+/// Reads a form's body and gives the request back whole. A form without files has a smaller limit
+/// than a page that takes files.
+async fn read(most: usize, request: Request) -> Result<(Fields, Request), PageError> {
     let form = request
         .headers()
         .get(header::CONTENT_TYPE)
         .and_then(|kind| kind.to_str().ok())
         .is_some_and(|kind| kind.starts_with("application/x-www-form-urlencoded"));
     let (parts, body) = request.into_parts();
-    let bytes = match body.collect().await {
+    let bytes = match Limited::new(body, most).collect().await {
         Ok(collected) => collected.to_bytes(),
-        Err(cause) => return Err(Problem::of_body(&cause).into()),
+        Err(cause) => return Err(Problem::of_body(&*cause).into()),
     };
     let mut typed = Fields::default();
     if form {

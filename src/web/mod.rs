@@ -32,6 +32,7 @@ mod middleware;
 pub mod page;
 pub mod pages;
 mod patience;
+pub(crate) mod received;
 mod said;
 pub mod serve;
 mod shortened;
@@ -184,7 +185,6 @@ fn excursion_pages() -> Router<App> {
         ("/excursions/{code}/call-off", post(excursions::acts::call_off)),
         ("/excursions/{code}/flown", post(excursions::acts::mark_flown)),
         ("/excursions/{code}/words", get(excursions::acts::use_words)),
-        ("/excursions/{code}/debrief", get(debrief::show).post(debrief::save)),
         ("/excursions/{code}/debrief/rows", post(debrief::save_quietly)),
         ("/excursions/{code}/debrief/take-back", post(debrief::take_back)),
         ("/excursions/{code}/debrief/reopen", post(debrief::reopen)),
@@ -201,11 +201,16 @@ fn table_pages(app: &App) -> Router<App> {
     .layer(from_fn_with_state(app.clone(), guard::guard))
 }
 
-/// The page that takes photographs and files. What is somewhat too large is still read, to be
+/// The pages that take photographs and files. What is somewhat too large is still read, to be
 /// answered in words.
 fn file_pages(app: &App) -> Router<App> {
-    routes([("/files/new", get(files::show_form).post(files::send))])
-        .layer(from_fn_with_state(app.clone(), guard::guard))
+    routes([
+        ("/files/new", get(files::show_form).post(files::send)),
+        ("/excursions/{code}/debrief", get(debrief::show).post(debrief::save)),
+        ("/attempts/new", get(attempts::blank).post(attempts::record)),
+        ("/attempts/{code}/edit", get(attempts::filled).post(attempts::correct)),
+    ])
+    .layer(from_fn_with_state(app.clone(), guard::guard))
 }
 
 fn routes<const N: usize>(table: [(&'static str, MethodRouter<App>); N]) -> Router<App> {

@@ -23,7 +23,7 @@ function clear(field) {
 
 function blame(row, { field: name, message }) {
   const field = row.querySelector(`[name="${CSS.escape(name)}"]`);
-  if (!field) return;
+  if (!field) return false;
   const wrong = document.createElement("p");
   wrong.className = "wrong";
   wrong.id = `${field.id}-error`;
@@ -33,13 +33,16 @@ function blame(row, { field: name, message }) {
   const cell = field.closest(".strip > *");
   cell?.classList.add("bad");
   cell?.append(wrong);
+  const fold = field.closest("details");
+  if (fold) fold.open = true;
+  return true;
 }
 
 function body(row) {
   const form = row.form ?? row.closest("form");
   const data = new URLSearchParams({ csrf: form.elements.csrf?.value ?? "" });
   for (const field of row.elements) {
-    const off = field.matches("[type=checkbox], [type=radio]") && !field.checked;
+    const off = field.matches("[type=checkbox], [type=radio]") && !field.checked || field.type === "file";
     if (field.name && !field.disabled && !off && !field.matches("button, fieldset")) data.append(field.name, field.value);
   }
   return data;
@@ -76,11 +79,12 @@ function watch(row) {
     try {
       const { words = "", version, errors = [] } = await send(row);
       for (const field of row.querySelectorAll("[aria-invalid]")) clear(field);
-      for (const error of errors) blame(row, error);
+      // A question whose field the page does not have yet is asked in the status; the sent form shows it.
+      const unseen = errors.filter((error) => !blame(row, error)).map((error) => error.message);
       row.classList.toggle("wants", errors.length > 0);
       const held = row.querySelector("[name$=version]");
       if (held && version !== undefined) held.value = version;
-      say(row, words, false);
+      say(row, [words, ...unseen].join(". "), false);
       if (!again && dirty) {
         dirty = false;
         waiting -= 1;

@@ -141,10 +141,9 @@ test("a debrief row is filled in by keyboard and saves itself", async () => {
   await page.goto("/excursions/E-36.3/debrief");
   await page.locator('fieldset.result[data-code="T-0155"] [type=radio]').first().focus();
   await key("Space");
-  await tabTo(/pet_start$/);
-  await type("1:30");
+  await tabTo(/minutes$/);
+  await type("35");
   await key("Tab");
-  await type("2:05");
   await page.locator('fieldset.result[data-code="T-0155"] [data-saves-status]', { hasText: /saved/ }).waitFor();
 });
 

@@ -3,7 +3,7 @@
 
 import fs from "node:fs";
 import { fileURLToPath } from "node:url";
-import { walker, fill, press } from "./walker.mjs";
+import { walker, fill, fillAttempt, press } from "./walker.mjs";
 
 const FOLDER = fileURLToPath(new URL("../../docs/pictures/", import.meta.url));
 const walk = await walker(true, ["engineer", "lead"]);
@@ -18,17 +18,13 @@ async function picture(page, name, at) {
 
 const page = await walk.open("engineer", "/tasks/T-0154");
 await press(page, "Record an attempt");
-await fill(page.locator("main"), {
-  Excursion: "E-36.2",
-  Technique: "K-CRANK",
-  "Access side": "aft",
-  "PET from": "3:50",
-  "PET to": "4:10",
-  Outcome: "not completed",
-  "What stopped it": "12",
-  "In words": "The crank met the bracket of lamp 3 after a third of a turn.",
-});
-await press(page, "Make the attempt");
+await fillAttempt(
+  page,
+  "not completed",
+  { Excursion: "E-36.2 not planned", Technique: "K-CRANK", "Access side": "aft", "What stopped it": "12" },
+  { "PET from": "3:50", "PET to": "4:10", "In words": "The crank met the bracket of lamp 3 after a third of a turn." },
+);
+await press(page, "Record attempt");
 const attempt = await page.locator(".events tr", { hasText: "the bracket of lamp 3" }).getAttribute("data-code");
 const family = await page.locator("a[href^='/families/']").first().getAttribute("href");
 await page.goto(family);

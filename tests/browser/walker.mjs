@@ -60,6 +60,14 @@ export async function fill(scope, fields) {
   }
 }
 
+/** Fills the form of an attempt: its outcome first, which shows the fields; lists by their values. */
+export async function fillAttempt(page, outcome, choices, fields) {
+  await page.getByLabel(outcome, { exact: true }).check();
+  await page.locator("details.more > summary").click();
+  for (const [label, value] of Object.entries(choices)) await page.getByLabel(label).first().selectOption(value);
+  await fill(page.locator("main"), fields);
+}
+
 export const text = (page) => page.locator("main").innerText();
 
 /** What must be read on the page. */

@@ -8,8 +8,9 @@ use holdover::domain::words::{Role, TaskState};
 use holdover::exchange::days::DateOrder;
 use sqlx::SqlitePool;
 
+use crate::evidence::{picture, png};
 use crate::small_record::{lay, made, standing_of};
-use crate::support::TestApp;
+use crate::support::{Reply, TestApp};
 
 /// The small record, and the flown excursion E-36.1 of 5 June 2030, which lasted 6:00, with a slot
 /// `S-9` of T-3.
@@ -253,27 +254,198 @@ async fn a_viewer_does_not_withdraw(db: SqlitePool) {
     assert_eq!(app.post("/attempts/A-1/withdraw", &[("why", "x")]).await.status, 403);
 }
 
-#[sqlx::test]
-async fn an_attempt_at_a_task_that_was_set_there_says_whether_it_was_planned(db: SqlitePool) {
-    let app = flown(db, Role::Engineer).await;
-    let slot = "code: S-9 | task: T-3 | excursion: E-36.1 | technique: K-1 | side: nadir \
+/// A slot of T-3 on E-36.1 that has no result yet.
+async fn slotted(app: &TestApp) {
+    let text = "code: S-9 | task: T-3 | excursion: E-36.1 | technique: K-1 | side: nadir \
                 | seats: EV1 | state: flown";
-    made(&app.app, Kind::Slot, slot).await;
-    let fields = |slot| {
-        [
-            ("task", "T-3"),
-            ("excursion", "E-36.1"),
-            ("outcome", "done"),
-            ("minutes", "30"),
-            ("slot", slot),
-        ]
-    };
-    app.get("/attempts/new").await;
-    let reply = app.post("/attempts/new", &fields("")).await;
+    made(&app.app, Kind::Slot, text).await;
+}
+
+#[sqlx::test]
+async fn the_form_offers_what_the_task_has_and_nothing_else(db: SqlitePool) {
+    let app = flown(db, Role::Engineer).await;
+    let page = app.get("/attempts/new?task=T-3").await.body;
+    for there in ["value=\"K-1\"", "value=\"nadir\"", "value=\"E-36.1\"", "reach too tight"] {
+        assert!(page.contains(there), "{there}: {page}");
+    }
+    for gone in ["value=\"K-2\"", "<option value=\"aft\"", "value=\"E-37.1\""] {
+        assert!(!page.contains(gone), "{gone}: {page}");
+    }
+    let newer = app.get("/attempts/new?task=T-9").await.body;
+    assert!(!newer.contains("value=\"E-36.1\""), "T-9 was opened after it: {newer}");
+    let asks = app.get("/attempts/new").await.body;
+    assert!(asks.contains("Continue") && !asks.contains("type=\"radio\""), "{asks}");
+}
+
+#[sqlx::test]
+async fn the_form_says_whether_the_attempt_was_planned(db: SqlitePool) {
+    let app = flown(db, Role::Engineer).await;
+    slotted(&app).await;
+    let page = app.get("/attempts/new?task=T-3").await.body;
+    for place in ["value=\"E-36.1 as S-9\"", "value=\"E-36.1 not planned\""] {
+        assert!(page.contains(place), "{place}: {page}");
+    }
+    let fields =
+        |place| [("task", "T-3"), ("outcome", "done"), ("minutes", "30"), ("excursion", place)];
+    let reply = app.post("/attempts/new", &fields("E-36.1")).await;
     assert_eq!(reply.status, 422);
     assert!(reply.body.contains("S-9 was set for T-3 on E-36.1"), "{}", reply.body);
-    app.get("/attempts/new").await;
-    let reply = app.post("/attempts/new", &fields("not planned")).await;
+
+    app.get("/attempts/new?task=T-3").await;
+    let reply = app.post("/attempts/new", &fields("E-36.1 not planned")).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
-    assert!(!app.get("/attempts/A-0001").await.body.contains("/slots/S-9"));
+    let page = app.get("/attempts/A-0001/edit").await.body;
+    assert!(page.contains("value=\"E-36.1 not planned\" selected"), "{page}");
+
+    app.get("/attempts/A-0001/edit").await;
+    let planned = [("excursion", "E-36.1 as S-9"), ("words", "it was the planned try")];
+    let reply = app.post("/attempts/A-0001/edit", &planned).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let page = app.get("/attempts/A-0001").await.body;
+    assert!(page.contains("/slots/S-9") && page.contains("it was the planned try"), "{page}");
+    assert!(page.contains("30"), "what was not sent stays: {page}");
+}
+
+#[sqlx::test]
+async fn all_that_is_wrong_is_said_at_once_and_nothing_typed_is_lost(db: SqlitePool) {
+    let app = flown(db, Role::Engineer).await;
+    app.get("/attempts/new?task=T-3").await;
+    let fields = [
+        ("task", "T-3"),
+        ("excursion", "E-36.1"),
+        ("side", "aft"),
+        ("technique", "K-2"),
+        ("minutes", "1800"),
+        ("outcome", "not completed"),
+        ("words", "jammed <hard>"),
+    ];
+    let reply = app.post("/attempts/new", &fields).await;
+    assert_eq!(reply.status, 422);
+    for id in ["f-side-error", "f-technique-error", "f-minutes-error", "f-cause-error"] {
+        assert!(reply.body.contains(&format!("id=\"{id}\"")), "{id}: {}", reply.body);
+    }
+    assert!(reply.body.contains("jammed &#60;hard&#62;"), "{}", reply.body);
+    assert!(reply.body.contains("value=\"not completed\" checked"), "{}", reply.body);
+}
+
+/// What a browser sends for a form with one photograph.
+async fn with_photo(app: &TestApp, path: &str, fields: &[(&str, &str)], name: &str) -> Reply {
+    with_photos(app, path, fields, name, 1).await
+}
+
+/// The same with several photographs in one field.
+async fn with_photos(
+    app: &TestApp,
+    path: &str,
+    fields: &[(&str, &str)],
+    name: &str,
+    count: u8,
+) -> Reply {
+    const EDGE: &str = "edge-of-the-parts";
+    let mut all = app.hidden(path);
+    all.extend(fields.iter().map(|(name, text)| ((*name).to_owned(), (*text).to_owned())));
+    let mut body = Vec::new();
+    for (field, text) in &all {
+        let head = format!("--{EDGE}\r\nContent-Disposition: form-data; name=\"{field}\"\r\n\r\n");
+        body.extend_from_slice(format!("{head}{text}\r\n").as_bytes());
+    }
+    for seed in 0..count {
+        let head = format!(
+            "--{EDGE}\r\nContent-Disposition: form-data; name=\"{name}\"; \
+             filename=\"rail.png\"\r\nContent-Type: image/png\r\n\r\n"
+        );
+        body.extend_from_slice(head.as_bytes());
+        body.extend_from_slice(&png(&picture(64, 40, seed)));
+        body.extend_from_slice(b"\r\n");
+    }
+    body.extend_from_slice(format!("--{EDGE}--\r\n").as_bytes());
+    let request = axum::http::Request::post(path)
+        .header("content-type", format!("multipart/form-data; boundary={EDGE}"))
+        .header("sec-fetch-site", "same-origin")
+        .body(axum::body::Body::from(body))
+        .unwrap();
+    app.send(request).await
+}
+
+#[sqlx::test]
+async fn a_photograph_comes_in_with_the_form_of_its_attempt(db: SqlitePool) {
+    let app = flown(db, Role::Engineer).await;
+    app.get("/attempts/new?task=T-3").await;
+    // What is refused keeps no photograph.
+    let wrong = [("task", "T-3"), ("excursion", "E-36.1"), ("outcome", "done"), ("minutes", "999")];
+    let reply = with_photo(&app, "/attempts/new", &wrong, "photo").await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    assert!(reply.body.contains("its photographs are not kept"), "{}", reply.body);
+    assert_eq!(app.get("/files/FI-001").await.status, 404);
+
+    app.get("/attempts/new?task=T-3").await;
+    let fields = [("excursion", "E-36.1"), ("outcome", "done"), ("minutes", "30")];
+    let many = u8::try_from(holdover::domain::bounds::MAX_FORM_FILES + 1).unwrap();
+    let reply = with_photos(&app, "/attempts/new", &fields, "photo", many).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    assert!(reply.body.contains("at most 40 now"), "{}", reply.body);
+    assert_eq!(app.get("/files/FI-001").await.status, 404);
+
+    app.get("/attempts/new?task=T-3").await;
+    let reply = with_photo(&app, "/attempts/new", &fields, "photo").await;
+    assert_eq!((reply.status.as_u16(), reply.location.as_str()), (303, "/tasks/T-3"));
+    assert!(app.get("/attempts/A-0001").await.body.contains("/files/FI-001"));
+}
+
+#[sqlx::test]
+async fn a_photograph_comes_in_with_its_row_of_the_debrief(db: SqlitePool) {
+    let app = flown(db, Role::Engineer).await;
+    slotted(&app).await;
+    let lead = Actor { name: "lead".into(), role: Role::Lead };
+    let mut work = holdover::app::work::Work::begin(&app.app, &lead, None).await.unwrap();
+    holdover::store::excursions::set_closed(work.db(), &"E-36.1".into(), None).await.unwrap();
+    work.finish("").await.unwrap();
+
+    let path = "/excursions/E-36.1/debrief";
+    app.get(path).await;
+    let unfinished = [("r0-outcome", "not completed"), ("r0-words", "kept as typed")];
+    let reply = with_photo(&app, path, &unfinished, "r0-photo").await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    assert!(reply.body.contains("its photographs are not kept"), "{}", reply.body);
+    assert!(reply.body.contains("kept as typed"), "{}", reply.body);
+
+    app.get(path).await;
+    let done = [("r0-outcome", "done"), ("r0-minutes", "30"), ("do", "save")];
+    let reply = with_photo(&app, path, &done, "r0-photo").await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    assert!(app.get("/attempts/A-0001").await.body.contains("/files/FI-001"));
+}
+
+#[sqlx::test]
+async fn a_form_that_comes_back_wrong_keeps_the_version_that_it_was_made_on(db: SqlitePool) {
+    let app = flown(db, Role::Engineer).await;
+    app.get("/attempts/new?task=T-3").await;
+    let fields = [("task", "T-3"), ("excursion", "E-36.1"), ("outcome", "done"), ("minutes", "30")];
+    assert_eq!(app.post("/attempts/new", &fields).await.status, 303);
+
+    app.get("/attempts/A-0001/edit").await;
+    let other = app.another();
+    other.sign_in("engineer").await;
+    other.get("/attempts/A-0001/edit").await;
+    let reply = other.post("/attempts/A-0001/edit", &[("words", "from the recorder")]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+
+    let reply = app.post("/attempts/A-0001/edit", &[("minutes", "1800")]).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    let reply = app.post("/attempts/A-0001/edit", &[("minutes", "31"), ("words", "mine")]).await;
+    assert_eq!(reply.status, 409, "{}", reply.body);
+    assert!(reply.body.contains("from the recorder") && reply.body.contains("mine"));
+    assert!(app.get("/attempts/A-0001").await.body.contains("from the recorder"));
+}
+
+#[sqlx::test]
+async fn a_form_with_photographs_of_an_ended_session_is_not_kept_and_says_so(db: SqlitePool) {
+    let app = flown(db, Role::Engineer).await;
+    app.get("/attempts/new?task=T-3").await;
+    app.wait_minutes(61);
+    let fields = [("excursion", "E-36.1"), ("outcome", "done"), ("minutes", "30")];
+    let reply = with_photo(&app, "/attempts/new", &fields, "photo").await;
+    assert_eq!((reply.status.as_u16(), &*reply.location), (303, "/sign-in?form=not-kept"));
+    app.sign_in("engineer").await;
+    assert_eq!(app.get("/attempts/A-0001").await.status, 404);
 }

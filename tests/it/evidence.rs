@@ -40,13 +40,13 @@ async fn record(app: TestApp, role: Role) -> TestApp {
 }
 
 /// A picture with colours that no other test has.
-fn picture(width: u32, height: u32, seed: u8) -> RgbImage {
+pub fn picture(width: u32, height: u32, seed: u8) -> RgbImage {
     let byte = |at: u32| u8::try_from(at).unwrap();
     let at = |x: u32, y: u32| [byte(x % 251) ^ seed, byte(y % 241), seed];
     RgbImage::from_fn(width, height, |x, y| Rgb(at(x, y)))
 }
 
-fn png(picture: &RgbImage) -> Vec<u8> {
+pub fn png(picture: &RgbImage) -> Vec<u8> {
     let mut bytes = Vec::new();
     picture.write_with_encoder(PngEncoder::new(&mut bytes)).unwrap();
     bytes

@@ -260,7 +260,9 @@ fn typed_of(page: &str) -> Vec<(String, String)> {
         if tag.starts_with("select") || tag.starts_with("/select") {
             in_select = tag.starts_with("select");
         }
-        if tag.starts_with("input") {
+        let is_choice = tag.contains("type=\"radio\"") || tag.contains("type=\"checkbox\"");
+        let is_off = is_choice && !tag.ends_with("checked");
+        if tag.starts_with("input") && !is_off && !tag.contains("type=\"file\"") {
             let value = attribute(tag, "value").unwrap_or_default();
             fields.push((attribute(tag, "name").unwrap(), value));
         } else if tag.starts_with("textarea") {

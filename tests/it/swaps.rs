@@ -196,3 +196,22 @@ async fn the_debrief_row_of_a_swap_asks_for_the_serials(db: SqlitePool) {
     assert_eq!(stays(&app, "U-1").await, ["pump A 2026-03-02..2030-11-01"]);
     no_faults(&app).await;
 }
+
+#[sqlx::test]
+async fn the_form_asks_for_both_serials_beside_whatever_else_is_wrong(db: SqlitePool) {
+    let app = flown(db).await;
+    let page = app.get("/attempts/new?task=T-4").await.body;
+    for there in ["name=\"came_out\"", "name=\"went_in\"", "By the record PP 003 stands there."] {
+        assert!(page.contains(there), "{there}: {page}");
+    }
+    assert!(!app.get("/attempts/new?task=T-1").await.body.contains("name=\"came_out\""));
+
+    app.get("/attempts/new?task=T-4").await;
+    let fields = [("task", "T-4"), ("excursion", "E-36.1"), ("outcome", "done")];
+    let reply = app.post("/attempts/new", &fields).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    for field in ["f-came-out", "f-went-in", "f-confirmed"] {
+        assert!(reply.body.contains(&format!("href=\"#{field}\"")), "{field}: {}", reply.body);
+    }
+    nothing_moved(&app).await;
+}

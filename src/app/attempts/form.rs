@@ -3,19 +3,99 @@
 
 use sqlx::SqliteConnection;
 
+use super::record;
+use super::surroundings::wrong_or_asked;
 use crate::app::Failure;
 use crate::app::records::{Base, write};
 use crate::app::work::Work;
+use crate::domain::attempts::Attempt;
 use crate::domain::cells::{Cell as _, Cells, FieldError};
-use crate::domain::codes::{ExcursionCode, TaskCode};
+use crate::domain::codes::{ExcursionCode, SlotCode, TaskCode};
+use crate::domain::records::Record as _;
 use crate::domain::sides::Side;
 use crate::domain::slots::Slot;
 use crate::domain::tasks::Task;
-use crate::domain::words::SlotState;
+use crate::domain::words::{Outcome, SlotState};
 use crate::store::{Kept as _, slots};
 
 /// The answer that an attempt fills no slot.
 pub const NOT_PLANNED: &str = "not planned";
+
+/// How the form names an excursion together with the slot that the attempt fills there, or with the
+/// answer that it fills none.
+pub fn place(excursion: &str, slot: Option<&str>) -> String {
+    match slot {
+        Some(slot) => format!("{excursion} as {slot}"),
+        None => format!("{excursion} {NOT_PLANNED}"),
+    }
+}
+
+/// The place that cells name: the slot that they hold, or none where the task had one there.
+pub fn place_of(cells: &Cells, with_slots: &[(ExcursionCode, SlotCode)]) -> String {
+    let excursion = cells.get("excursion").trim();
+    if excursion.contains(' ') || excursion.is_empty() {
+        return excursion.to_owned();
+    }
+    match cells.get("slot").trim() {
+        NOT_PLANNED => place(excursion, None),
+        "" if cells.get("code").is_empty() => excursion.to_owned(),
+        "" if with_slots.iter().all(|(there, _)| there.as_str() != excursion) => {
+            excursion.to_owned()
+        }
+        "" => place(excursion, None),
+        slot => place(excursion, Some(slot)),
+    }
+}
+
+/// Takes a place apart again.
+fn split_place(cells: &mut Cells) {
+    let place = cells.get("excursion").trim().to_owned();
+    let Some((excursion, rest)) = place.split_once(' ') else { return };
+    cells.set("excursion", excursion);
+    cells.set("slot", rest.strip_prefix("as ").unwrap_or(rest).trim());
+}
+
+/// What the field of what is left says: sent back as the form showed it, nothing new; beside an
+/// outcome that leaves nothing, nothing at all.
+pub fn settle_left(typed: &mut Cells, stands: &Cells, shown: &str) {
+    if !shown.is_empty() && typed.get("left_after").trim() == shown {
+        typed.set("left_after", stands.get("left_after"));
+    }
+    let leaves_some = Outcome::read(typed.get("outcome")).is_some_and(Outcome::may_leave_some);
+    if typed.has("left_after") && !leaves_some {
+        typed.set("left_after", "");
+    }
+}
+
+/// Saves what was typed into the form: a new attempt, or one that is corrected.
+pub async fn save(work: &mut Work, mut cells: Cells, base: Base) -> Result<Attempt, Failure> {
+    split_place(&mut cells);
+    let settled = settle(work, &mut cells, base == Base::New).await;
+    let mut wrong = match settled {
+        Ok(()) => Vec::new(),
+        Err(Failure::Invalid(wrong)) => wrong,
+        Err(other) => return Err(other),
+    };
+    let attempt = match Attempt::parse(&cells) {
+        Ok(attempt) => attempt,
+        Err(more) => {
+            wrong.extend(more);
+            return Err(Failure::Invalid(wrong));
+        }
+    };
+    // Everything that is wrong, and what is asked, is said at once.
+    let before = Attempt::find(work.db(), attempt.code.0.as_str()).await?;
+    wrong.extend(wrong_or_asked(work.db(), &attempt, before.as_ref()).await?);
+    if !wrong.is_empty() {
+        return Err(Failure::Invalid(wrong));
+    }
+    match base {
+        Base::New => record(work, attempt).await,
+        Base::Version(_) | Base::Current => {
+            Ok(crate::app::records::save(work, attempt, base).await?.record)
+        }
+    }
+}
 
 /// The slot that was set for a task on an excursion.
 pub(crate) async fn slot_there(

@@ -2,8 +2,8 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
 use crate::app::left::LeftOf;
+use crate::app::{Failure, swaps};
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::FieldError;
 use crate::domain::confirmations::Asked;
@@ -99,6 +99,9 @@ pub(crate) async fn wrong(
         wrong.retain(|error| error.field != "left_after");
     }
     wrong.extend(impossible(attempt, known));
+    if !from_table {
+        wrong.extend(swaps::lacks(attempt, &known.task));
+    }
     if let Some(before) = before.filter(|_| !wrong.is_empty())
         && let Some(around) = self::known(db, before).await?
     {

@@ -7,7 +7,7 @@ use sqlx::SqliteConnection;
 use super::open_for_results;
 use super::rows::{self, DEFERRED, FIELDS, Row, stamp};
 use crate::app::Failure;
-use crate::app::attempts::form::{settle, settle_slot};
+use crate::app::attempts::form::{settle, settle_left, settle_slot};
 use crate::app::attempts::surroundings::wrong_or_asked;
 use crate::app::attempts::withdraw::take_out;
 use crate::app::excursions::allowed;
@@ -22,7 +22,6 @@ use crate::domain::endings::Deferral;
 use crate::domain::records::Record;
 use crate::domain::roles::Action;
 use crate::domain::slots::Slot;
-use crate::domain::words::Outcome as Ended;
 use crate::store::drafts::Draft;
 use crate::store::{Kept as _, drafts, imports};
 
@@ -96,12 +95,7 @@ async fn save_row(
             typed.set(*name, stands.get(name));
         }
     }
-    if !left_shown.is_empty() && typed.get("left_after").trim() == left_shown {
-        typed.set("left_after", stands.get("left_after"));
-    }
-    if typed.has("left_after") && !leaves_some(&typed) {
-        typed.set("left_after", "");
-    }
+    settle_left(&mut typed, &stands, &left_shown);
     let is_draft = there.as_ref().is_some_and(|row| row.draft.is_some());
     let sent = stamp(&typed);
     let now = there.as_ref().map(Row::stamp);
@@ -137,11 +131,6 @@ async fn save_row(
         }
         Err(other) => Err(other),
     }
-}
-
-/// Whether the outcome typed is one that says how much is left.
-fn leaves_some(typed: &Cells) -> bool {
-    Ended::read(typed.get("outcome")).is_some_and(Ended::may_leave_some)
 }
 
 async fn keep_draft(

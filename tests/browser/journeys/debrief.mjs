@@ -17,6 +17,7 @@ export function debrief(walk) {
 
     const enter = async (task, outcome, fields) => {
       await result(page, task).getByLabel(outcome, { exact: true }).check();
+      if (fields["PET from"]) await result(page, task).locator("details.more > summary").click();
       await fill(result(page, task), fields);
       if (walk().scripts) await result(page, task).locator("[data-saves-status]", { hasText: /saved/ }).waitFor();
     };
@@ -62,9 +63,11 @@ export function debrief(walk) {
     const [task] = await rows(page);
 
     await mark("E-36.1", "Clip 3", "Make an attempt");
+    await fill(page.locator("main"), { Task: task });
+    await press(page, "Continue");
     assert.equal(await page.getByLabel("Excursion").inputValue(), "E-36.1");
-    await fill(page.locator("main"), { Task: task, Outcome: "not reached" });
-    await press(page, "Make the attempt");
+    await page.getByLabel("not reached", { exact: true }).check();
+    await press(page, "Record attempt");
     assert.equal(path(page), `/tasks/${task}`);
 
     await mark("E-35.3", "the line stayed cold", "Make a deferral");

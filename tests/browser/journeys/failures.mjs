@@ -2,23 +2,19 @@
 
 import assert from "node:assert/strict";
 import { test } from "node:test";
-import { fill, path, press, says } from "../walker.mjs";
+import { fill, fillAttempt, path, press, says } from "../walker.mjs";
 
 export function failures(walk) {
   test("an engineer records why an attempt failed, and another person verifies what was changed", async () => {
     const page = await walk().open("engineer", "/tasks/T-0154");
     await press(page, "Record an attempt");
-    await fill(page.locator("main"), {
-      Excursion: "E-36.2",
-      Technique: "K-CRANK",
-      "Access side": "port",
-      "PET from": "3:50",
-      "PET to": "4:10",
-      Outcome: "not completed",
-      "What stopped it": "12",
-      "In words": "The crank met the bracket of lamp 3 after a third of a turn.",
-    });
-    await press(page, "Make the attempt");
+    await fillAttempt(
+      page,
+      "not completed",
+      { Excursion: "E-36.2 not planned", Technique: "K-CRANK", "Access side": "aft", "What stopped it": "12" },
+      { "PET from": "3:50", "PET to": "4:10", "In words": "The crank met the bracket of lamp 3 after a third of a turn." },
+    );
+    await press(page, "Record attempt");
     assert.equal(path(page), "/tasks/T-0154");
     const attempt = await page.locator(".events tr", { hasText: "the bracket of lamp 3" }).getAttribute("data-code");
 

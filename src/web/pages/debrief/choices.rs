@@ -7,7 +7,7 @@ use sqlx::SqliteConnection;
 
 use crate::app::Failure;
 use crate::app::attempts::form::NOT_PLANNED;
-use crate::app::debrief::Debrief;
+use crate::app::debrief::Row;
 use crate::domain::codes::{FamilyCode, SlotCode, TaskCode};
 use crate::domain::families::Unit;
 use crate::domain::findings::Cause;
@@ -27,7 +27,9 @@ const OFFERED: i64 = 200;
 
 /// Lists for the fields, loaded once for the whole page.
 #[derive(Debug, Default)]
-pub(super) struct Choices {
+pub(crate) struct Choices {
+    /// The excursions to choose from, with their slots; empty where the page is about one.
+    pub places: Vec<Choice>,
     tasks: BTreeMap<TaskCode, Task>,
     techniques: Vec<Technique>,
     pub causes: Vec<Choice>,
@@ -44,8 +46,8 @@ pub(super) struct Choices {
 }
 
 impl Choices {
-    pub async fn load(db: &mut SqliteConnection, debrief: &Debrief) -> Result<Self, Failure> {
-        let codes: Vec<TaskCode> = debrief.rows.iter().map(|row| row.task.clone()).collect();
+    pub async fn load(db: &mut SqliteConnection, rows: &[Row]) -> Result<Self, Failure> {
+        let codes: Vec<TaskCode> = rows.iter().map(|row| row.task.clone()).collect();
         let found = tasks::these(db, &codes).await?;
         let families: Vec<FamilyCode> = found.iter().filter_map(|t| t.family.clone()).collect();
         let techniques = techniques::for_tasks(db, &codes, &families).await?;
@@ -71,8 +73,8 @@ impl Choices {
             units,
             tasks: found.into_iter().map(|task| (task.code.0.clone(), task)).collect(),
             techniques,
-            slots: debrief
-                .rows
+            places: Vec::new(),
+            slots: rows
                 .iter()
                 .filter_map(|row| row.slot.as_ref())
                 .map(|slot| (slot.task.clone(), slot.code.0.clone()))
@@ -96,14 +98,12 @@ impl Choices {
                 .collect(),
             attempts: first_empty(
                 "choose",
-                debrief
-                    .rows
-                    .iter()
+                rows.iter()
                     .filter_map(|row| row.attempt.as_ref())
                     .map(|attempt| (attempt.code.0.as_str(), attempt.code.0.as_str())),
             )
             .into_iter()
-            .map(|choice| with_task(choice, debrief))
+            .map(|choice| with_task(choice, rows))
             .collect(),
         })
     }
@@ -219,9 +219,8 @@ fn first_empty<'a>(word: &str, rest: impl IntoIterator<Item = (&'a str, &'a str)
     choices
 }
 
-fn with_task(choice: Choice, debrief: &Debrief) -> Choice {
-    let task = debrief
-        .rows
+fn with_task(choice: Choice, rows: &[Row]) -> Choice {
+    let task = rows
         .iter()
         .find(|row| row.attempt.as_ref().is_some_and(|a| a.code.0.as_str() == choice.value))
         .map(|row| format!("{}, {}", row.task, choice.value));

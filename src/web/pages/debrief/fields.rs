@@ -3,6 +3,7 @@
 use super::choices::{Choices, with_chosen};
 use super::saving::{HEAD, Outcome};
 use crate::app::debrief::Row;
+use crate::domain::attempts::Attempt;
 use crate::domain::cells::{Cell as _, Cells, FieldError};
 use crate::domain::confirmations::Asked;
 use crate::domain::excursions::Excursion;
@@ -15,12 +16,56 @@ use crate::domain::words::{
 };
 use crate::web::forms::{Choice, FieldView, Typed, Width};
 
-pub(super) fn fields(
-    row: &Row,
-    cells: &Cells,
-    wrong: &[FieldError],
-    choices: &Choices,
-) -> Vec<FieldView> {
+/// The fields that an outcome needs first, in the order in which they are typed. Of these at most
+/// eight are in view for any outcome; the rest stands under “More”.
+const FIRST: [&str; 14] = [
+    "excursion",
+    "slot",
+    "technique",
+    "side",
+    "minutes",
+    "confirmed",
+    "came_out",
+    "went_in",
+    "cause",
+    "left_after",
+    "words",
+    "as_left",
+    "defer_reason",
+    "to_excursion",
+];
+
+/// What the record keeps beside the result; only the page of one attempt asks for it.
+const OF_RECORD: [&str; 8] = [
+    "revision",
+    "planned_share",
+    "operated",
+    "unit",
+    "serial",
+    "worksite",
+    "cut_off",
+    "recorded_by",
+];
+
+/// The one description of the form of an attempt.
+pub(super) struct Fields {
+    pub first: Vec<FieldView>,
+    pub more: Vec<FieldView>,
+}
+
+/// The fields of an attempt, whether they stand in a row of the debrief or on a page of their own.
+pub(super) fn fields(row: &Row, cells: &Cells, wrong: &[FieldError], choices: &Choices) -> Fields {
+    let mut more = all_fields(row, cells, wrong, choices);
+    let mut first = Vec::new();
+    for name in FIRST {
+        if let Some(at) = more.iter().position(|field| field.name == name) {
+            first.push(more.remove(at));
+        }
+    }
+    Fields { first, more }
+}
+
+fn all_fields(row: &Row, cells: &Cells, wrong: &[FieldError], choices: &Choices) -> Vec<FieldView> {
     let plain = |name: &str, label: &str, when: &'static str, width: Width| {
         let mut field =
             FieldView::new(name, label).holding(cells.get(name)).wide(width).judged(wrong);
@@ -39,7 +84,6 @@ pub(super) fn fields(
         list
     };
     let slot = pick("slot", "Planned as", "if-tried", choices.slots(&row.task));
-    let is_unplanned = row.slot.is_none();
     let technique = choices.techniques(&row.task, cells.get("technique"));
     let sides = choices.sides(&row.task, cells.get("side"));
     let mut all = vec![
@@ -95,19 +139,37 @@ pub(super) fn fields(
         ),
         pick("to_excursion", "Deferred to", "if-deferred", choices.excursions.clone()),
     ];
-    if is_unplanned {
-        all.insert(0, slot);
+    if !choices.places.is_empty() {
+        // A deferral is a record of its own; only the rows of a debrief offer it.
+        all.retain(|field| field.when != "if-deferred");
+        let mut field = pick("excursion", "Excursion", "", choices.places.clone());
+        field.required = true;
+        all.push(field);
+        let of_record = OF_RECORD
+            .iter()
+            .filter_map(|name| Attempt::COLUMNS.iter().find(|column| column.name == *name));
+        all.extend(of_record.map(|column| {
+            let mut field = FieldView::of(column).holding(cells.get(column.name)).judged(wrong);
+            field.when = "if-tried";
+            field
+        }));
+    } else if row.slot.is_none() {
+        all.push(slot);
     }
+    all.push(
+        line("add_side", "Side that the task does not have yet", "if-tried")
+            .hinting("It is added to the access sides of the task."),
+    );
     if let Some(confirm) = confirm(cells, wrong) {
-        let after = all.iter().position(|field| field.name == "minutes").map_or(0, |at| at + 1);
-        all.insert(after, confirm);
+        all.push(confirm);
     }
     let swapped = !cells.get("came_out").is_empty() || !cells.get("went_in").is_empty();
     if choices.swaps(&row.task) || swapped {
+        // What was typed stays in view, whichever outcome is chosen afterwards.
+        let when = if swapped { "" } else { "if-done" };
         let serials = [
-            line("came_out", "Serial that came out", "if-tried")
-                .hinting(choices.stands_there(&row.task)),
-            line("went_in", "Serial that went in", "if-tried")
+            line("came_out", "Serial that came out", when).hinting(choices.stands_there(&row.task)),
+            line("went_in", "Serial that went in", when)
                 .hinting("Serial, unit code, or “not recorded”."),
         ];
         let at = all.iter().position(|field| field.name == "cause").unwrap_or(all.len());
@@ -240,4 +302,52 @@ pub(super) fn new_left(outcome: &Outcome, choices: &Choices) -> Vec<FieldView> {
         field.within("outside").judged(&outcome.errors)
     })
     .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::app::debrief::DEFERRED;
+    use crate::domain::words::Outcome as Ended;
+
+    /// The classes of fields that the style sheet hides for an outcome.
+    fn hidden(outcome: &str) -> &'static [&'static str] {
+        match outcome {
+            "done" => &["if-not", "if-left", "if-deferred"],
+            "part done" | "not completed" => &["if-done", "if-deferred"],
+            "not reached" => &["if-done", "if-tried", "if-left", "if-deferred"],
+            _ => &["if-done", "if-tried", "if-not", "if-left"],
+        }
+    }
+
+    fn row() -> Row {
+        Row {
+            key: String::new(),
+            slot: None,
+            task: "T-1".into(),
+            title: String::new(),
+            attempt: None,
+            deferral: None,
+            draft: None,
+            left: None,
+        }
+    }
+
+    #[test]
+    fn at_most_eight_fields_are_in_view_for_any_outcome() {
+        let mut whole = Choices::default();
+        whole.places.push(Choice::new("", "choose"));
+        for choices in [whole, Choices::default()] {
+            let Fields { first, more } = fields(&row(), &Cells::default(), &[], &choices);
+            for outcome in Ended::WORDS.iter().copied().chain([DEFERRED]) {
+                let names: Vec<&str> = first
+                    .iter()
+                    .filter(|field| !hidden(outcome).contains(&field.when))
+                    .map(|field| field.name.as_str())
+                    .collect();
+                assert!((3..=8).contains(&names.len()), "{outcome}: {names:?}");
+            }
+            assert!(more.iter().any(|field| field.name == "pet_start"));
+        }
+    }
 }

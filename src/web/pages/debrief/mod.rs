@@ -1,7 +1,7 @@
 //! The debrief: all results of one flown excursion on one page, saved row by row.
 
 use axum::Json;
-use axum::extract::State;
+use axum::extract::{Request, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
@@ -14,6 +14,8 @@ use crate::web::addresses;
 use crate::web::extract::{Fields, Path};
 use crate::web::failure::PageError;
 use crate::web::page::{Done, Page};
+use crate::web::pages::attempts::photos;
+use crate::web::received::{Received, held};
 use crate::web::visitor::Viewer;
 
 mod choices;
@@ -22,8 +24,10 @@ mod saving;
 mod typed;
 mod view;
 
+pub(crate) use choices::Choices;
 use saving::Outcome;
 use typed::Typed;
+pub(crate) use view::{RowView, row_view};
 
 fn address(code: &str) -> String {
     format!("{}/debrief", addresses::within("excursions", code))
@@ -47,14 +51,30 @@ pub(crate) async fn save(
     State(app): State<App>,
     viewer: Viewer,
     Path(code): Path<String>,
-    fields: Fields,
+    request: Request,
 ) -> Result<Response, PageError> {
+    let received = Received::read(&app, request).await?;
+    let fields = received.fields.clone();
+    let saved = save_all(&app, &viewer, &code, received).await;
+    Ok(held(&viewer, &fields, saved))
+}
+
+async fn save_all(
+    app: &App,
+    viewer: &Viewer,
+    code: &str,
+    received: Received,
+) -> Result<Response, PageError> {
+    let Received { fields, files, beyond } = received;
     let typed = Typed::read(&fields);
-    let mut work = Work::begin(&app, &viewer.actor, fields.key().as_ref()).await?;
-    let excursion = ExcursionCode::from(code.as_str());
+    let photos = photos::of_rows(app, files).await?;
+    let mut work = Work::begin(app, &viewer.actor, fields.key().as_ref()).await?;
+    let excursion = ExcursionCode::from(code);
     let mut outcome = saving::save(&mut work, &excursion, &typed).await?;
+    outcome.errors.extend(photos::too_many(&beyond));
+    saving::keep_photos(&mut work, &excursion, &typed, photos, &mut outcome).await?;
     let asked = fields.get("do");
-    let complete = debrief::read(work.db(), &code).await?.missing.is_empty();
+    let complete = debrief::read(work.db(), code).await?.missing.is_empty();
     let closes = asked == "close" && outcome.is_clean() && complete;
     let goes_on = closes || (outcome.is_clean() && asked != "close");
     if !goes_on {
@@ -63,16 +83,16 @@ pub(crate) async fn save(
         // Drawn before the commit, so that nobody's change in between gets its version into a
         // form that shows what was typed before it.
         work.settle().await?;
-        let debrief = debrief::read(work.db(), &code).await?;
-        let page = view::page(work.db(), &viewer, debrief, outcome, "").await?;
-        work.finish(address(&code)).await?;
+        let debrief = debrief::read(work.db(), code).await?;
+        let page = view::page(work.db(), viewer, debrief, outcome, "").await?;
+        work.finish(address(code)).await?;
         return Ok((status, Page(page)).into_response());
     }
     let closed = if closes { Some(debrief::close(&mut work, &excursion).await?) } else { None };
-    let there = work.finish(address(&code)).await?;
+    let there = work.finish(address(code)).await?;
     if let Some(closed) = closed {
-        let words = closed_words(&code, &closed);
-        return Ok(Done::to(addresses::within("excursions", &code)).saying(words).into_response());
+        let words = closed_words(code, &closed);
+        return Ok(Done::to(addresses::within("excursions", code)).saying(words).into_response());
     }
     let another = asked.strip_prefix("another ").map(addresses::encoded);
     let there = another.map_or(there.clone(), |row| format!("{there}?another={row}#another"));

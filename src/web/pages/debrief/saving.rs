@@ -8,6 +8,7 @@ use crate::app::debrief::{self, Row, RowSaved, TypedRow};
 use crate::app::records::{Base, Ruled, current, save as save_record};
 use crate::app::work::Work;
 use crate::app::{Conflict, Failure};
+use crate::domain::attempts::Attempt;
 use crate::domain::cells::{Cells, FieldError};
 use crate::domain::codes::ExcursionCode;
 use crate::domain::excursions::{Excursion, ExcursionTool};
@@ -16,7 +17,8 @@ use crate::domain::outside::OutsideItem;
 use crate::domain::records::Record as _;
 use crate::domain::roles::{Action, may};
 use crate::domain::time::Moment;
-use crate::store::{imports, register};
+use crate::store::{Kept as _, imports, register};
+use crate::web::pages::attempts::photos::{self, RowPhotos};
 
 /// Stands for the version that a form should have carried: every record has a later one.
 const NO_VERSION: i64 = 0;
@@ -26,7 +28,7 @@ pub(super) const HEAD: [&str; 5] = ["egress_at", "actual", "seats", "ended_early
 
 /// A row that somebody else changed, as it was typed here.
 #[derive(Debug, Clone)]
-pub(super) struct Clash {
+pub(crate) struct Clash {
     pub key: String,
     pub typed: Cells,
     pub now: Row,
@@ -47,6 +49,8 @@ pub(super) struct NotTaken {
 #[derive(Debug, Clone, Default)]
 pub(super) struct Outcome {
     saved: usize,
+    /// The results recorded by this form: the start of the names of their fields, and their codes.
+    recorded: Vec<(String, String)>,
     pub kept: Vec<NotTaken>,
     /// Under the full names of their fields.
     pub errors: Vec<FieldError>,
@@ -130,17 +134,23 @@ pub(super) async fn save(
         let extra_without_words = row.seen.is_none() && row.cells.get("outcome").is_empty();
         extra_without_words && row.cells.get("words").is_empty() && is_new(row)
     };
-    let rows: Vec<TypedRow> =
-        typed.rows.iter().map(|(_, row)| row).filter(|row| !says_nothing(row)).cloned().collect();
-    let saved = debrief::save_rows(work, excursion, rows.clone()).await?;
-    for (row, saved) in rows.into_iter().zip(saved) {
+    let rows: Vec<&(String, TypedRow)> =
+        typed.rows.iter().filter(|(_, row)| !says_nothing(row)).collect();
+    let sent = rows.iter().map(|(_, row)| row.clone()).collect();
+    let saved = debrief::save_rows(work, excursion, sent).await?;
+    for ((prefix, row), saved) in rows.into_iter().zip(saved) {
         match saved {
             RowSaved::Unchanged => {}
-            RowSaved::Recorded(_) => outcome.saved += 1,
-            RowSaved::Draft(_) => outcome.drafts += 1,
-            RowSaved::MovedOn(now) => {
-                outcome.clashes.push(Clash { key: row.key, typed: row.cells, now: *now })
+            RowSaved::Recorded(code) => {
+                outcome.saved += 1;
+                outcome.recorded.push((prefix.clone(), code));
             }
+            RowSaved::Draft(_) => outcome.drafts += 1,
+            RowSaved::MovedOn(now) => outcome.clashes.push(Clash {
+                key: row.key.clone(),
+                typed: row.cells.clone(),
+                now: *now,
+            }),
         }
     }
     for tool in &typed.tools {
@@ -156,6 +166,48 @@ pub(super) async fn save(
         }
     }
     Ok(outcome)
+}
+
+/// Lets the attempts of the rows name the photographs that came with them. A row that is no attempt
+/// yet keeps none, and says so.
+pub(super) async fn keep_photos(
+    work: &mut Work,
+    excursion: &ExcursionCode,
+    typed: &Typed,
+    sent: RowPhotos,
+    outcome: &mut Outcome,
+) -> Result<(), Failure> {
+    outcome.errors.extend(sent.wrong);
+    for (prefix, looked) in sent.looked {
+        if let Some(attempt) = attempt_in(work, excursion, typed, outcome, &prefix).await? {
+            outcome.saved += looked.len();
+            photos::keep(work, &attempt, looked).await?;
+        } else {
+            outcome.errors.push(FieldError::new(
+                format!("{prefix}-photo"),
+                "This row is not recorded yet, so its photographs are not kept. Complete the row.",
+            ));
+        }
+    }
+    Ok(())
+}
+
+/// The attempt that a row of the form is now.
+async fn attempt_in(
+    work: &mut Work,
+    excursion: &ExcursionCode,
+    typed: &Typed,
+    outcome: &Outcome,
+    prefix: &str,
+) -> Result<Option<String>, Failure> {
+    if let Some((_, code)) = outcome.recorded.iter().find(|(known, _)| known == prefix) {
+        return Ok(Attempt::find(work.db(), code).await?.map(|found| found.code.0.to_string()));
+    }
+    let sent = typed.rows.iter().find(|(known, _)| known == prefix);
+    let Some((_, sent)) = sent else { return Ok(None) };
+    let rows = debrief::read(work.db(), excursion.as_str()).await?.rows;
+    let row = rows.into_iter().find(|row| row.key == sent.key && row.draft.is_none());
+    Ok(row.and_then(|row| row.attempt).map(|attempt| attempt.code.0.to_string()))
 }
 
 /// A row that the form offered empty: nothing is lost where nothing was typed.

@@ -4,7 +4,7 @@ use askama::Template;
 use sqlx::SqliteConnection;
 
 use super::choices::Choices;
-use super::fields::{counts, fields, head, new_left, new_tool};
+use super::fields::{Fields, counts, fields, head, new_left, new_tool};
 use super::saving::{Clash, Outcome, version_of};
 use crate::app::Failure;
 use crate::app::debrief::{DEFERRED, Debrief, Row, look_at_what_is_left, stamp};
@@ -61,26 +61,30 @@ pub(crate) struct DebriefPage {
 }
 
 #[expect(clippy::struct_excessive_bools, reason = "each shows or hides a part of the row")]
-struct RowView {
+pub(crate) struct RowView {
     prefix: String,
     key: String,
     stamp: String,
     /// What the field of what is left showed.
-    left_shown: String,
+    pub left_shown: String,
     /// The code of the slot, for a row that answers one.
     slot: Option<String>,
-    task: String,
+    pub task: String,
     title: String,
     beside: String,
     complete: bool,
     wanted: usize,
-    outs: Vec<Out>,
-    outcome_wrong: Option<String>,
+    pub outs: Vec<Out>,
+    pub outcome_wrong: Option<String>,
     /// The task itself, for work that was not planned and is no result yet.
-    task_field: Option<FieldView>,
-    fields: Vec<FieldView>,
+    pub task_field: Option<FieldView>,
+    /// The fields that an outcome needs first.
+    pub first: Vec<FieldView>,
+    /// The rest.
+    pub more: Vec<FieldView>,
+    pub photo_wrong: Option<String>,
     /// Values that lie past their limits, as they were typed.
-    past: Vec<ValueView>,
+    pub past: Vec<ValueView>,
     quiet: bool,
     can_take_back: bool,
     /// What the row says now, where somebody else changed it meanwhile.
@@ -89,10 +93,41 @@ struct RowView {
     is_new: bool,
 }
 
-struct Out {
-    value: &'static str,
-    mark: &'static str,
-    checked: bool,
+pub(crate) struct Out {
+    pub value: &'static str,
+    pub mark: &'static str,
+    pub checked: bool,
+}
+
+impl RowView {
+    /// The name of a field in the form; the rows of a debrief begin it with their own.
+    pub fn name(&self, field: &str) -> String {
+        if self.prefix.is_empty() { field.to_owned() } else { format!("{}-{field}", self.prefix) }
+    }
+
+    pub fn id(&self, field: &str) -> String {
+        FieldView::new(self.name(field), "").id
+    }
+
+    pub fn outcome_id(&self) -> String {
+        if self.prefix.is_empty() { "f-outcome".to_owned() } else { self.name("outcome") }
+    }
+
+    pub fn more_filled(&self) -> usize {
+        self.more.iter().filter(|field| !field.value.is_empty()).count()
+    }
+
+    pub fn more_is_wrong(&self) -> bool {
+        self.more.iter().any(|field| field.error.is_some())
+    }
+
+    /// Every field, the choice of the outcome and the photographs among them.
+    pub fn all_fields(&self) -> Vec<FieldView> {
+        let beside = [("outcome", "Outcome"), ("photo", "Photographs")];
+        let beside = beside.into_iter().map(|(name, label)| FieldView::new(name, label));
+        let fields = self.first.iter().chain(&self.more).chain(&self.task_field);
+        beside.chain(fields.cloned()).collect()
+    }
 }
 
 struct ToolView {
@@ -113,7 +148,7 @@ pub(super) async fn page(
     outcome: Outcome,
     another: &str,
 ) -> Result<DebriefPage, Failure> {
-    let choices = Choices::load(db, &debrief).await?;
+    let choices = Choices::load(db, &debrief.rows).await?;
     let role = viewer.actor.role;
     let flown = debrief.excursion.state == Some(ExcursionState::Flown);
     let may_record = flown && debrief.closed_at.is_none() && may(role, Action::RecordAttempt);
@@ -123,7 +158,7 @@ pub(super) async fn page(
         .enumerate()
         .map(|(at, row)| {
             let clash = outcome.clashes.iter().find(|clash| clash.key == row.key);
-            row_view(at, row, clash, &choices, may_record)
+            row_view(&format!("r{at}"), row, clash, &choices, may_record)
         })
         .collect();
     if may_record && let Some(row) = asked_for(&debrief, another) {
@@ -131,6 +166,11 @@ pub(super) async fn page(
         look_at_what_is_left(db, &debrief.excursion.code.0, &mut asked).await?;
         let at = rows.len();
         rows.extend(asked.iter().map(|row| new_row_view(at, row, &choices)));
+    }
+    for row in &mut rows {
+        let name = row.name("photo");
+        let wrong = outcome.errors.iter().find(|error| error.field == name);
+        row.photo_wrong = wrong.map(|error| error.message.clone());
     }
     let mut tools = Vec::new();
     for (at, tool) in debrief.tools.iter().enumerate() {
@@ -197,7 +237,7 @@ fn asked_for(debrief: &Debrief, another: &str) -> Option<Row> {
 }
 
 fn new_row_view(at: usize, row: &Row, choices: &Choices) -> RowView {
-    let mut view = row_view(at, row, None, choices, true);
+    let mut view = row_view(&format!("r{at}"), row, None, choices, true);
     view.is_new = true;
     // Nothing can have changed a row that is not there yet.
     view.stamp = String::new();
@@ -205,28 +245,27 @@ fn new_row_view(at: usize, row: &Row, choices: &Choices) -> RowView {
     view
 }
 
-fn row_view(
-    at: usize,
+pub(crate) fn row_view(
+    prefix: &str,
     row: &Row,
     clash: Option<&Clash>,
     choices: &Choices,
     may_record: bool,
 ) -> RowView {
-    let prefix = format!("r{at}");
     let cells = clash.map_or_else(|| row.cells(), |clash| clash.typed.clone());
     let wrong: &[FieldError] = row.draft.as_ref().map_or(&[], |(_, wrong)| wrong.as_slice());
     let wrong = if clash.is_some() { &[] } else { wrong };
-    let fields = fields(row, &cells, wrong, choices)
-        .into_iter()
-        .map(|field| field.within(&prefix))
-        .collect::<Vec<_>>();
+    let named = |fields: Vec<FieldView>| -> Vec<FieldView> {
+        fields.into_iter().map(|field| under(field, prefix)).collect()
+    };
+    let Fields { first, more } = fields(row, &cells, wrong, choices);
     let mut past = values_of_cell(cells.get("measured"));
     past.retain(|value| value.judged.is_some());
     let outcome = cells.get("outcome");
     let outs = Ended::ALL
         .iter()
         .map(|ended| (ended.word(), marks::of(ended)))
-        .chain([(DEFERRED, "k-def")])
+        .chain(choices.places.is_empty().then_some((DEFERRED, "k-def")))
         .map(|(value, mark)| Out { value, mark, checked: value == outcome })
         .collect();
     let planned = row.slot.is_some();
@@ -251,8 +290,8 @@ fn row_view(
             .wide(Width::Medium)
             .must()
             .judged(wrong)
-            .within(&prefix)
     });
+    let task_field = task_field.map(|field| under(field, prefix));
     RowView {
         key: row.key.clone(),
         stamp: stamp_of(row),
@@ -266,14 +305,20 @@ fn row_view(
         outs,
         outcome_wrong: wrong.iter().find(|w| w.field == "outcome").map(|w| w.message.clone()),
         task_field,
-        fields,
+        first: named(first),
+        more: named(more),
+        photo_wrong: wrong.iter().find(|w| w.field == "photo").map(|w| w.message.clone()),
         past,
         quiet: may_record,
         can_take_back: may_record && (row.draft.is_some() || complete),
         clash: clash.map(|clash| differing(&clash.now.cells(), &clash.typed)).unwrap_or_default(),
         is_new: false,
-        prefix,
+        prefix: prefix.to_owned(),
     }
+}
+
+fn under(field: FieldView, prefix: &str) -> FieldView {
+    if prefix.is_empty() { field } else { field.within(prefix) }
 }
 
 /// The row as it stands, whoever typed it: sent back, it tells whether anybody changed it since.

@@ -32,7 +32,7 @@ struct Both {
     yours: String,
 }
 
-pub(super) fn page(viewer: &Viewer, both: &Conflict) -> Response {
+pub(crate) fn page(viewer: &Viewer, both: &Conflict) -> Response {
     let (differing, agreeing) = offers::columns(both.kind, viewer.actor.role, false)
         .into_iter()
         .map(|column| Both {

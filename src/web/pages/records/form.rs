@@ -6,7 +6,6 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
 use super::{capital, conflict, nav, offers, slip};
-use crate::app::attempts::form::settle;
 use crate::app::records::Base;
 use crate::app::work::Work;
 use crate::app::{App, Failure, excursions, flights, kinds, renames};
@@ -99,11 +98,8 @@ pub(super) async fn make(
 ) -> Result<Response, PageError> {
     reaches(kind, &viewer)?;
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
-    let mut cells = only_offered(kind, &viewer, &typed, None);
-    let saved = match settled(&mut work, kind, &mut cells, true).await {
-        Ok(()) => kinds::save_typed(&mut work, kind, cells, Base::New).await,
-        Err(failure) => Err(failure),
-    };
+    let cells = only_offered(kind, &viewer, &typed, None);
+    let saved = kinds::save_typed(&mut work, kind, cells, Base::New).await;
     let about = About { kind, edited: None };
     answer(&app, &viewer, &about, work, saved, &typed).await
 }
@@ -136,26 +132,13 @@ pub(super) async fn edit(
     cells.set("code", code.as_str());
     // A form without its version was made by no page of ours: it is held against the first.
     let version = typed.version().unwrap_or(0).min(now);
-    let saved = match settled(&mut work, kind, &mut cells, false).await {
-        Ok(()) => kinds::save_typed(&mut work, kind, cells, Base::Version(version)).await,
-        Err(failure) => Err(failure),
-    };
+    let saved = kinds::save_typed(&mut work, kind, cells, Base::Version(version)).await;
     let saved = match saved {
         Ok(done) => renamed(&mut work, kind, &code, &typed, done).await,
         Err(failure) => Err(failure),
     };
     let about = About { kind, edited: Some((&code, version)) };
     answer(&app, &viewer, &about, work, saved, &typed).await
-}
-
-/// The form of an attempt asks whether the attempt fills the slot that was set there.
-async fn settled(
-    work: &mut Work,
-    kind: Kind,
-    cells: &mut Cells,
-    is_new: bool,
-) -> Result<(), Failure> {
-    if kind == Kind::Attempt { settle(work, cells, is_new).await } else { Ok(()) }
 }
 
 /// Gives an edited record the code that was typed, where it is another one.
@@ -221,7 +204,6 @@ fn after_making(kind: Kind, code: &str, typed: &Fields) -> String {
     let task = typed.get("task").trim();
     match kind {
         Kind::Link
-        | Kind::Attempt
         | Kind::Deferral
         | Kind::Closure
         | Kind::Parking

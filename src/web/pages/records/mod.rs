@@ -21,6 +21,8 @@ pub(crate) mod offers;
 mod show;
 mod slip;
 
+pub(crate) use conflict::page as conflict_page;
+
 /// The kinds whose page is the plain one of this module, while they are listed elsewhere.
 const PLAIN_PAGES: &[Kind] =
     &[Kind::Slot, Kind::Remedy, Kind::Settings, Kind::SuitRates, Kind::Link];
@@ -59,8 +61,9 @@ const NARROWED: &[Kind] = &[
 
 /// The addresses of every kind, beside those of the pages of their own.
 pub(crate) fn routes() -> Router<App> {
-    // Slots have a desk of their own.
-    let forms = Kind::IMPORTED.iter().filter(|kind| **kind != Kind::Slot);
+    // Slots have a desk of their own, attempts a form of their own.
+    let own = [Kind::Slot, Kind::Attempt];
+    let forms = Kind::IMPORTED.iter().filter(|kind| !own.contains(kind));
     let forms = forms.map(|kind| form_routes(*kind));
     let plain = PLAIN.iter().map(|kind| plain_routes(*kind));
     let pages = PLAIN_PAGES.iter().map(|kind| page_route(*kind));

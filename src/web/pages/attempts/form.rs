@@ -1,0 +1,351 @@
+//! The one form of an attempt, on a page of its own: the row of the debrief, with the excursion to
+//! choose and the photographs.
+
+use askama::Template;
+use axum::extract::{Request, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use sqlx::SqliteConnection;
+
+use super::photos;
+use super::places::places;
+use crate::app::attempts::form::{self, place_of};
+use crate::app::debrief::{Row, look_at_what_is_left};
+use crate::app::records::Base;
+use crate::app::work::Work;
+use crate::app::{App, Failure};
+use crate::domain::attempts::Attempt;
+use crate::domain::cells::{Cells, FieldError};
+use crate::domain::kinds::Kind;
+use crate::domain::records::Record as _;
+use crate::domain::roles::{Action, may, refusal};
+use crate::domain::tasks::Task;
+use crate::store::{Kept as _, open_items, register};
+use crate::web::addresses;
+use crate::web::extract::{Fields, Path};
+use crate::web::failure::PageError;
+use crate::web::forms::{Choice, ErrorSummary, FieldView, Width};
+use crate::web::frame::{Nav, PageFrame};
+use crate::web::page::{Done, Page};
+use crate::web::pages::debrief::{Choices, RowView, row_view};
+use crate::web::pages::files::Evidence;
+use crate::web::pages::records::conflict_page;
+use crate::web::received::{Received, held};
+use crate::web::visitor::Viewer;
+
+/// So many open tasks are offered while typing.
+const OFFERED: i64 = 200;
+
+#[derive(Template)]
+#[template(path = "attempts/form.html")]
+struct FormPage {
+    page: PageFrame,
+    summary: ErrorSummary,
+    heading: &'static str,
+    task: Option<Task>,
+    action: String,
+    back: String,
+    version: Option<i64>,
+    button: &'static str,
+    row: RowView,
+    /// The photographs that the attempt has.
+    evidence: Option<Evidence>,
+}
+
+/// Asks for the task first: the choices of the form are those of the task.
+#[derive(Template)]
+#[template(path = "attempts/task.html")]
+struct TaskPage {
+    page: PageFrame,
+    summary: ErrorSummary,
+    task: FieldView,
+    /// What the address said beside the task.
+    kept: Vec<(String, String)>,
+}
+
+/// An attempt that is recorded, or corrected.
+enum About {
+    New,
+    Edit { code: String, version: i64, before: Box<Attempt> },
+}
+
+fn reaches(viewer: &Viewer) -> Result<(), Failure> {
+    let role = viewer.actor.role;
+    if may(role, Action::RecordAttempt) {
+        return Ok(());
+    }
+    Err(Failure::Forbidden(refusal(role, Action::RecordAttempt)))
+}
+
+/// The empty form, filled from its address.
+pub(crate) async fn blank(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
+    reaches(&viewer)?;
+    let asked = viewer.address().split_once('?').map_or("", |(_, query)| query);
+    let cells = Fields::read(asked.as_bytes()).cells();
+    let mut db = app.db.reader().await?;
+    if Task::find(&mut db, cells.get("task").trim()).await?.is_none() {
+        return Ok(Page(ask_task(&mut db, &viewer, &cells).await?).into_response());
+    }
+    let page = page(&mut db, &viewer, &About::New, &cells, &[]).await?;
+    Ok(Page(page).into_response())
+}
+
+async fn ask_task(
+    db: &mut SqliteConnection,
+    viewer: &Viewer,
+    cells: &Cells,
+) -> Result<TaskPage, Failure> {
+    let filter = open_items::Filter::default();
+    let open = open_items::page(db, &filter, open_items::Sort::Code, 0, OFFERED).await?;
+    let offers =
+        open.iter().map(|item| Choice::new(item.task.as_str(), item.title.as_str())).collect();
+    let typed = cells.get("task").trim();
+    let wrong = if typed.is_empty() {
+        Vec::new()
+    } else {
+        vec![FieldError::new("task", format!("There is no task {typed}. Enter another code."))]
+    };
+    let task = FieldView::new("task", "Task")
+        .holding(typed)
+        .offering(offers)
+        .hinting("Its code, as in T-0142.")
+        .wide(Width::Medium)
+        .must()
+        .first()
+        .judged(&wrong);
+    let summary = ErrorSummary::of(&wrong, std::slice::from_ref(&task));
+    let kept = cells
+        .iter()
+        .filter(|(name, text)| *name != "task" && !text.is_empty())
+        .map(|(name, text)| (name.to_owned(), text.to_owned()))
+        .collect();
+    let page = viewer.frame("Record attempt", Nav::OpenItems).refusing(!summary.is_empty());
+    Ok(TaskPage { page, summary, task, kept })
+}
+
+/// The form of a recorded attempt.
+pub(crate) async fn filled(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+) -> Result<Response, PageError> {
+    reaches(&viewer)?;
+    let mut db = app.db.reader().await?;
+    let about = edit_of(&mut db, &code).await?;
+    let cells = about.cells();
+    let page = page(&mut db, &viewer, &about, &cells, &[]).await?;
+    Ok(Page(page).into_response())
+}
+
+async fn edit_of(db: &mut SqliteConnection, code: &str) -> Result<About, Failure> {
+    let missing = || Failure::NotFound(Kind::Attempt, code.to_owned());
+    let before = Attempt::find(db, code).await?.ok_or_else(missing)?;
+    let row = register::find(db, Kind::Attempt, code).await?.ok_or_else(missing)?;
+    Ok(About::Edit { code: code.to_owned(), version: row.version, before: Box::new(before) })
+}
+
+/// Records an attempt.
+pub(crate) async fn record(
+    State(app): State<App>,
+    viewer: Viewer,
+    request: Request,
+) -> Result<Response, PageError> {
+    reaches(&viewer)?;
+    let received = Received::read(&app, request).await?;
+    let fields = received.fields.clone();
+    let saved = save(&app, &viewer, About::New, received).await;
+    Ok(held(&viewer, &fields, saved))
+}
+
+/// Corrects one.
+pub(crate) async fn correct(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+    request: Request,
+) -> Result<Response, PageError> {
+    reaches(&viewer)?;
+    let received = Received::read(&app, request).await?;
+    let fields = received.fields.clone();
+    let sent = fields.version();
+    let about = edit_of(&mut *app.db.reader().await?, &code).await?.made_on(sent);
+    let saved = save(&app, &viewer, about, received).await;
+    Ok(held(&viewer, &fields, saved))
+}
+
+async fn save(
+    app: &App,
+    viewer: &Viewer,
+    about: About,
+    received: Received,
+) -> Result<Response, PageError> {
+    let typed = about.over(&received.fields.cells());
+    let brought_photos = !received.files.is_empty();
+    let failure = match keep(app, viewer, &about, typed.clone(), received).await {
+        Ok(done) => return Ok(done.into_response()),
+        Err(failure) => failure,
+    };
+    let (status, mut errors) = match failure {
+        Failure::Invalid(errors) => (StatusCode::UNPROCESSABLE_ENTITY, errors),
+        Failure::Refused(why) => (StatusCode::CONFLICT, vec![FieldError::new("", why)]),
+        Failure::Conflict(both) => return Ok(conflict_page(viewer, &both)),
+        other => return Err(other.into()),
+    };
+    if brought_photos && errors.iter().all(|error| error.field != "photo") {
+        let why = "This attempt is not saved yet, so its photographs are not kept.";
+        errors.push(FieldError::new("photo", why));
+    }
+    let mut db = app.db.reader().await?;
+    let page = page(&mut db, viewer, &about, &typed, &errors).await?;
+    Ok((status, Page(page)).into_response())
+}
+
+/// Records what was typed, then lets the attempt name the photographs, in one transaction.
+async fn keep(
+    app: &App,
+    viewer: &Viewer,
+    about: &About,
+    typed: Cells,
+    received: Received,
+) -> Result<Done, Failure> {
+    let Received { fields, files, beyond } = received;
+    if !beyond.is_empty() {
+        return Err(Failure::Invalid(photos::too_many(&beyond)));
+    }
+    let looked = photos::look(app, files).await?;
+    let mut work = Work::begin(app, &viewer.actor, fields.key().as_ref()).await?;
+    let base = match about {
+        About::New => Base::New,
+        About::Edit { version, .. } => Base::Version(*version),
+    };
+    let mut typed = typed;
+    form::settle_left(&mut typed, &about.cells(), fields.get("left_shown"));
+    let attempt = form::save(&mut work, typed, base).await?;
+    let code = attempt.code.0.to_string();
+    photos::keep(&mut work, &code, looked).await?;
+    let (to, words) = match about {
+        About::New => (
+            addresses::of(Kind::Task, attempt.task.as_str()),
+            format!("Attempt {code} is recorded."),
+        ),
+        About::Edit { .. } => {
+            (addresses::of(Kind::Attempt, &code), format!("Attempt {code} is saved."))
+        }
+    };
+    let to = work.finish(to).await?;
+    Ok(Done::to(to).saying(words))
+}
+
+impl About {
+    /// Takes the version that the form was made on, which it keeps while it comes back with something
+    /// wrong. A form without one was made by no page of ours: it is held against the first.
+    fn made_on(mut self, sent: Option<i64>) -> Self {
+        if let Self::Edit { version, .. } = &mut self {
+            *version = sent.unwrap_or(0).min(*version);
+        }
+        self
+    }
+
+    fn before(&self) -> Option<&Attempt> {
+        match self {
+            Self::New => None,
+            Self::Edit { before, .. } => Some(before),
+        }
+    }
+
+    /// What the record says, as the form shows it.
+    fn cells(&self) -> Cells {
+        match self {
+            Self::New => Cells::default(),
+            Self::Edit { before, .. } => before.cells(),
+        }
+    }
+
+    /// What was typed; what a form did not send stays as the record has it.
+    fn over(&self, typed: &Cells) -> Cells {
+        let mut cells = self.cells();
+        for (name, text) in typed.iter() {
+            if is_typed(name) {
+                cells.set(name, text.replace("\r\n", "\n"));
+            }
+        }
+        if let Self::Edit { code, .. } = self {
+            cells.set("code", code.as_str());
+        }
+        cells
+    }
+}
+
+async fn page(
+    db: &mut SqliteConnection,
+    viewer: &Viewer,
+    about: &About,
+    typed: &Cells,
+    errors: &[FieldError],
+) -> Result<FormPage, Failure> {
+    let task = Task::find(db, typed.get("task").trim()).await?;
+    let mut cells = typed.clone();
+    let offered = places(db, task.as_ref(), typed.get("excursion")).await?;
+    cells.set("excursion", place_of(typed, &offered.with_slots));
+    let excursion = typed.get("excursion").split(' ').next().unwrap_or_default();
+    let row = Row {
+        key: String::new(),
+        slot: None,
+        task: typed.get("task").trim().into(),
+        title: task.as_ref().map_or_else(String::new, |task| task.title.to_string()),
+        attempt: about.before().cloned(),
+        deferral: None,
+        draft: None,
+        left: None,
+    };
+    let mut rows = [row];
+    look_at_what_is_left(db, &excursion.into(), &mut rows).await?;
+    let [mut row] = rows;
+    // What the field shows before anything is typed; sent back unchanged, it says nothing new.
+    let left_shown = row.left_shown();
+    if cells.get("left_after").is_empty() {
+        cells.set("left_after", left_shown.as_str());
+    }
+    row.draft = Some((cells, errors.iter().map(as_shown).collect()));
+    let mut choices = Choices::load(db, std::slice::from_ref(&row)).await?;
+    choices.places = offered.choices;
+    let mut row = row_view("", &row, None, &choices, true);
+    row.left_shown = left_shown;
+    if task.is_some() {
+        row.task_field = None;
+    }
+    let summary =
+        ErrorSummary::of(&errors.iter().map(as_shown).collect::<Vec<_>>(), &row.all_fields());
+    let (heading, action, back, version, button) = match about {
+        About::New => {
+            let back = task.as_ref().map_or_else(
+                || "/open".to_owned(),
+                |task| addresses::of(Kind::Task, task.code.0.as_str()),
+            );
+            ("Record attempt", "/attempts/new".to_owned(), back, None, "Record attempt")
+        }
+        About::Edit { code, version, .. } => {
+            let here = addresses::of(Kind::Attempt, code);
+            ("Correct attempt", format!("{here}/edit"), here, Some(*version), "Save attempt")
+        }
+    };
+    let evidence = match about {
+        About::New => None,
+        About::Edit { code, .. } => Evidence::of(db, viewer, Kind::Attempt, code).await?,
+    };
+    let page = viewer.frame(heading, Nav::OpenItems).refusing(!summary.is_empty());
+    Ok(FormPage { page, summary, heading, task, action, back, version, button, row, evidence })
+}
+
+/// Whether a person may type what is called so: a column that no operation keeps, or a side that
+/// the task does not have yet.
+fn is_typed(name: &str) -> bool {
+    name == "add_side"
+        || Attempt::COLUMNS.iter().any(|column| column.name == name && !column.by_operation)
+}
+
+/// Which slot an attempt fills is chosen together with its excursion.
+fn as_shown(error: &FieldError) -> FieldError {
+    let field = if error.field == "slot" { "excursion" } else { error.field.as_str() };
+    FieldError::new(field, error.message.clone())
+}
