@@ -43,8 +43,8 @@ impl Touches {
     ) -> Result<Self, Failure> {
         let mut touches = Self::default();
         for (code, entries) in entries_of(db, kind, codes).await? {
-            let touched = touched(kind, &code, &entries);
-            touches.0.insert(code, touched);
+            let of_code = touched(kind, &code, &entries);
+            touches.0.insert(code, of_code);
         }
         if kind == Kind::Remedy {
             for (remedy, rests_on) in resting_on(db, codes).await? {

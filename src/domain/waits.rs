@@ -103,13 +103,13 @@ pub fn of_remedy(remedy: &RemedyStands, today: Day) -> Option<Wait> {
 
 /// Each name once, the one that the record gives first.
 fn anyone_but(named: Option<&Line>, touched_by: &[Line]) -> Who {
-    let mut names: Vec<Line> = Vec::new();
+    let mut barred: Vec<Line> = Vec::new();
     for name in named.into_iter().chain(touched_by) {
-        if !names.iter().any(|known| same_account(known.as_str(), name.as_str())) {
-            names.push(name.clone());
+        if !barred.iter().any(|known| same_account(known.as_str(), name.as_str())) {
+            barred.push(name.clone());
         }
     }
-    Who::AnyoneBut(names)
+    Who::AnyoneBut(barred)
 }
 
 /// Whether an attempt waits for a finding. Once the work has ended, nobody is asked to explain how it

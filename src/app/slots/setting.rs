@@ -31,7 +31,7 @@ pub(super) async fn settle(
     // Only a gate that stands against the slot can be waived; other names are left out.
     let needed = |gate: &&GateName| may_set(&gates, &without(&waiver.gates, **gate)).is_err();
     let passed_over: Vec<GateName> = waiver.gates.iter().filter(needed).copied().collect();
-    let mut waived = None;
+    let mut reason_given = None;
     if !passed_over.is_empty() {
         if !roles::may(work.actor.role, Action::Waive) {
             return Err(Failure::Forbidden(roles::refusal(work.actor.role, Action::Waive)));
@@ -43,12 +43,12 @@ pub(super) async fn settle(
             ));
         }
         let reason = Line::read(&waiver.reason);
-        waived = Some(reason.map_err(|message| Failure::field("waiver", message))?);
+        reason_given = Some(reason.map_err(|message| Failure::field("waiver", message))?);
     }
     keep_the_moment(work, &mut slot, technique).await?;
     slot.waived_gate = (!passed_over.is_empty())
         .then(|| Line::known(passed_over.iter().map(|g| g.word()).collect::<Vec<_>>().join(", ")));
-    slot.waiver.clone_from(&waived);
+    slot.waiver.clone_from(&reason_given);
     slot.state = SlotState::Set;
     let slot = write(work, slot, Base::Current).await?.record;
     let (now, who) = (work.now, work.actor.name.clone());
@@ -57,7 +57,7 @@ pub(super) async fn settle(
     for gate in passed_over {
         let kept = slot_history::Waiver {
             gate,
-            reason: waived.as_ref().map_or_else(String::new, ToString::to_string),
+            reason: reason_given.as_ref().map_or_else(String::new, ToString::to_string),
             who: who.clone(),
             at: now,
         };

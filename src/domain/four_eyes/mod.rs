@@ -257,7 +257,7 @@ pub fn faults(
     };
     let judged = entries.iter().rfind(|entry| !entry.after.get(judging.by).is_empty());
     let mut found = Vec::new();
-    let mut touches = rests_on.to_vec();
+    let mut all_touches = rests_on.to_vec();
     match (checked, judged) {
         (Some(Checked::Imported), _) => return changed_after(judging, judged, entries),
         (_, None) => return vec![format!("was {done} by {by}, and no change says when")],
@@ -266,13 +266,13 @@ pub fn faults(
                 let who = &judged.who;
                 found.push(format!("was {done} by {by}, and {who} entered that"));
             }
-            touches.extend(entries.iter().filter(|e| e.seq < judged.seq).filter_map(touched));
+            all_touches.extend(entries.iter().filter(|e| e.seq < judged.seq).filter_map(touched));
             if judged.is_new {
-                touches.extend(touched(judged));
+                all_touches.extend(touched(judged));
             }
         }
     }
-    if let Some(own) = own_touch(by, &touches) {
+    if let Some(own) = own_touch(by, &all_touches) {
         let deed = own.deed(if own.code == code { "it" } else { &own.code });
         found.push(format!("was {done} by {by}, who {deed}"));
     }

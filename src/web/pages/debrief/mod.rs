@@ -46,7 +46,7 @@ pub(crate) async fn show(
     Ok(Page(page).into_response())
 }
 
-/// Saves the whole form; closes the excursion where that is asked and nothing is missing.
+/// Saves the whole form; may_close the excursion where that is asked and nothing is missing.
 pub(crate) async fn save(
     State(app): State<App>,
     viewer: Viewer,
@@ -75,8 +75,8 @@ async fn save_all(
     saving::keep_photos(&mut work, &excursion, &typed, photos, &mut outcome).await?;
     let asked = fields.get("do");
     let complete = debrief::read(work.db(), code).await?.missing.is_empty();
-    let closes = asked == "close" && outcome.is_clean() && complete;
-    let goes_on = closes || (outcome.is_clean() && asked != "close");
+    let may_close = asked == "close" && outcome.is_clean() && complete;
+    let goes_on = may_close || (outcome.is_clean() && asked != "close");
     if !goes_on {
         outcome.asks_to_close = asked == "close";
         let status = outcome.status();
@@ -88,7 +88,7 @@ async fn save_all(
         work.finish(address(code)).await?;
         return Ok((status, Page(page)).into_response());
     }
-    let closed = if closes { Some(debrief::close(&mut work, &excursion).await?) } else { None };
+    let closed = if may_close { Some(debrief::close(&mut work, &excursion).await?) } else { None };
     let there = work.finish(address(code)).await?;
     if let Some(closed) = closed {
         let words = closed_words(code, &closed);

@@ -253,10 +253,11 @@ async fn place(work: &mut Work, slot: &Slot, form: &SlotForm) -> Result<String, 
     // Crew codes belong to the excursion; a slot keeps those that it names.
     let same = |numbers: &crate::domain::seats::Seats| numbers.numbers().eq(slot.seats.numbers());
     let seats = form.seats()?.filter(|seats| !same(seats));
-    let spot = form.spot(slot);
-    let moved = slots::place(work, slot.code(), form.version(), seats, &spot, &form.waiver).await?;
+    let place = form.spot(slot);
+    let moved =
+        slots::place(work, slot.code(), form.version(), seats, &place, &form.waiver).await?;
     let (task, seats) = (&moved.task, moved.seats.names());
-    Ok(match spot {
+    Ok(match place {
         Spot::AsItIs => format!("{task} is worked by {seats} now."),
         Spot::Before(other) => {
             let other = current::<Slot>(work, other.as_str()).await?.task;

@@ -148,8 +148,8 @@ fn row(whole: &WholeTask, opening: &Opening, event: &Event) -> Option<EventRow> 
             }
         }
         What::Move { from, to } => {
-            let moves = whole.dossier.events.moves_of(&opening.task);
-            let moved = moves.iter().find(|moved| moved.slot.as_str() == code)?;
+            let all = whole.dossier.events.moves_of(&opening.task);
+            let moved = all.iter().find(|moved| moved.slot.as_str() == code)?;
             EventRow {
                 mark: "k-set",
                 word: format!("moved earlier, to {to}"),
