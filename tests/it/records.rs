@@ -180,7 +180,7 @@ const RECORDS: &[Walked] = &[
     ),
     (
         Kind::Settings,
-        &[("code", "TEAM"), ("supply_reserve", "45"), ("source", "the team’s decision")],
+        &[("code", "TEAM"), ("supply_reserve", "45"), ("why", "the team’s decision")],
         ("why", "as the crew asked", "as the surgeon asked"),
     ),
     (
