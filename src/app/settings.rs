@@ -159,7 +159,7 @@ impl Given {
     /// Whose rates hold for a seat: those of its crew code, else those for everyone.
     pub fn rates_of(&self, crew: Option<&str>) -> Option<usize> {
         let of = |wanted: Option<&str>| {
-            self.suits.iter().position(|suit| suit.crew.as_ref().map(|c| c.as_str()) == wanted)
+            self.suits.iter().position(|suit| suit.crew.as_ref().map(Line::as_str) == wanted)
         };
         crew.and_then(|crew| of(Some(crew))).or_else(|| of(None))
     }

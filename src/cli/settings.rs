@@ -29,8 +29,8 @@ pub struct OfServing {
     /// Address and port to listen on [default: 127.0.0.1:8080]
     #[arg(long, value_name = "ADDRESS:PORT", env = "HOLDOVER_LISTEN", hide_env_values = true)]
     pub listen: Option<String>,
-    /// Address under which people reach the service, where a proxy stands before it, as
-    /// https://holdover.example [default: http:// and where it listens]
+    /// Address under which people reach the service where a proxy is in front of it, with its
+    /// scheme [default: where it listens, without TLS]
     #[arg(long, value_name = "URL", env = "HOLDOVER_PUBLIC_URL", hide_env_values = true)]
     pub public_url: Option<String>,
     /// What the outpost is called [default: Skerry]

@@ -160,7 +160,7 @@ mod tests {
     #[test]
     fn the_log_never_has_the_secret_of_a_link() {
         let secret = "b0c1d2e3f405162738495a6b7c8d9eaf";
-        let spelled: String = secret.bytes().map(|byte| format!("%{byte:02X}")).collect();
+        let spelled = secret.bytes().fold(String::new(), |text, byte| format!("{text}%{byte:02X}"));
         for path in [
             format!("/welcome/{secret}"),
             format!("/welcome/{secret}/"),

@@ -183,7 +183,7 @@ async fn complete(
     let other_slot = |before: &&Attempt| {
         before.slot != attempt.slot && before.planned_share == attempt.planned_share
     };
-    if before.filter(other_slot).is_some() {
+    if before.as_ref().is_some_and(other_slot) {
         attempt.planned_share = None;
     }
     if attempt.planned_share.is_none() {

@@ -6,6 +6,7 @@ use crate::app::left::LeftOf;
 use crate::app::{Failure, swaps};
 use crate::domain::attempts::Attempt;
 use crate::domain::cells::FieldError;
+use crate::domain::codes::{FlightCode, SlotCode, TechniqueCode};
 use crate::domain::confirmations::Asked;
 use crate::domain::debrief::{Around, check_attempt, follow_pet, minutes_disagree};
 use crate::domain::excursions::Excursion;
@@ -28,12 +29,12 @@ pub(crate) async fn known(
     let Some(excursion) = Excursion::find(db, attempt.excursion.as_str()).await? else {
         return Ok(None);
     };
-    let flight = named::<Flight>(db, excursion.flight.as_ref().map(|code| code.as_str())).await?;
+    let flight = named::<Flight>(db, excursion.flight.as_ref().map(FlightCode::as_str)).await?;
     let opened_after =
-        named::<Flight>(db, task.opened_after.as_ref().map(|code| code.as_str())).await?;
+        named::<Flight>(db, task.opened_after.as_ref().map(FlightCode::as_str)).await?;
     let technique =
-        named::<Technique>(db, attempt.technique.as_ref().map(|code| code.as_str())).await?;
-    let slot = named::<Slot>(db, attempt.slot.as_ref().map(|code| code.as_str())).await?;
+        named::<Technique>(db, attempt.technique.as_ref().map(TechniqueCode::as_str)).await?;
+    let slot = named::<Slot>(db, attempt.slot.as_ref().map(SlotCode::as_str)).await?;
     let estimate = slot
         .and_then(|slot| slot.likely)
         .or_else(|| technique.as_ref().and_then(|technique| technique.likely))

@@ -189,17 +189,14 @@ impl<'s> Fit<'s> {
             (Ok(_), None) => None,
         };
         gates::bag(ready, plan, asked.task, judge);
-        match (found, base, &candidate) {
-            (Some(found), Ok(base), Some(candidate)) => {
-                let at = Looked { ready, plan, base, candidate, asked };
-                at.checks(&found, judge);
-                at.time(&found, judge);
-                Some(found.place)
-            }
-            _ => {
-                without_place(ready, plan, asked, judge);
-                None
-            }
+        if let (Some(found), Ok(base), Some(candidate)) = (found, base, &candidate) {
+            let at = Looked { ready, plan, base, candidate, asked };
+            at.checks(&found, judge);
+            at.time(&found, judge);
+            Some(found.place)
+        } else {
+            without_place(ready, plan, asked, judge);
+            None
         }
     }
 

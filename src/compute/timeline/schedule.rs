@@ -18,12 +18,11 @@ impl Frame<'_> {
         if !stop.waits() {
             return Worked { start: ready, end: ready + minutes, outside: false };
         }
-        match self.open(stop, ready, minutes) {
-            Some((start, end)) => Worked { start, end, outside: false },
-            None => {
-                let start = self.past_limit(stop, ready, minutes);
-                Worked { start, end: start + minutes, outside: true }
-            }
+        if let Some((start, end)) = self.open(stop, ready, minutes) {
+            Worked { start, end, outside: false }
+        } else {
+            let start = self.past_limit(stop, ready, minutes);
+            Worked { start, end: start + minutes, outside: true }
         }
     }
 

@@ -212,7 +212,6 @@ fn what_is_left(attempt: &Attempt, before: Option<&Left>) -> Option<String> {
     let was = known.map_or_else(String::new, |left| format!("{left} was left before. "));
     match attempt.said() {
         None if part_done => Some(format!("{was}Say how much of the task is left now: 1 to 99 %.")),
-        None => None,
         Some(Said::Left(Share::NONE)) => {
             Some(leaves_nothing("0 % left means that the task is done"))
         }
@@ -230,7 +229,7 @@ fn what_is_left(attempt: &Attempt, before: Option<&Left>) -> Option<String> {
                 )
             })
         }
-        Some(Said::Left(_)) => None,
+        None | Some(Said::Left(_)) => None,
         Some(Said::Added(Share(..=0))) if part_done => {
             Some("Say how much of the task is left now: 1 to 99 %.".to_owned())
         }

@@ -29,6 +29,7 @@ fn attempt(pairs: &[(&str, &str)]) -> Attempt {
 }
 
 /// The fields that are wrong.
+#[expect(clippy::needless_pass_by_value, reason = "the calls read better without a sign")]
 fn wrong(pairs: &[(&str, &str)], around: Around) -> Vec<String> {
     check_attempt(&attempt(pairs), &around).into_iter().map(|error| error.field).collect()
 }
@@ -99,6 +100,7 @@ fn added(share: &str) -> [(&str, &str); 2] {
     [("outcome", "part done"), ("share", share)]
 }
 
+#[expect(clippy::needless_pass_by_value, reason = "the calls read better without a sign")]
 fn said(pairs: &[(&str, &str)], around: Around) -> String {
     let wrong = check_attempt(&attempt(pairs), &around);
     wrong.into_iter().map(|error| error.message).collect::<Vec<_>>().join(" ")

@@ -70,7 +70,7 @@ impl Search {
             if missed || score.end > plan.limit + HOPELESS {
                 continue;
             }
-            let found = self.describe_settled(&task, &score, settled);
+            let found = Self::describe_settled(&task, &score, settled);
             let found = found.map_err(NoPlace::Way)?;
             let is = grade(&found);
             if is == Grade::Passes {
@@ -88,7 +88,7 @@ impl Search {
         if let Some((score, settled)) = first
             && best.as_ref().is_none_or(|(grade, _)| *grade == Grade::Fails)
         {
-            return self.describe_settled(&task, &score, settled).map_err(NoPlace::Way);
+            return Self::describe_settled(&task, &score, settled).map_err(NoPlace::Way);
         }
         best.map(|(_, found)| found).ok_or(miss)
     }

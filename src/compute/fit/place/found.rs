@@ -104,13 +104,12 @@ impl Found {
         rough: bool,
     ) -> AtEnd {
         const P80: WhichEnd = WhichEnd::OfChance(0.8);
-        match &self.simulated {
-            Some(simulated) => simulated.at_end(None, P80, rough),
-            None => {
-                let own = (self.position, &self.own);
-                let added = added(base, candidate, &self.stop, own, self.ways_on);
-                base.simulated(ready, plan).at_end(Some(&added), P80, rough)
-            }
+        if let Some(simulated) = &self.simulated {
+            simulated.at_end(None, P80, rough)
+        } else {
+            let own = (self.position, &self.own);
+            let added = added(base, candidate, &self.stop, own, self.ways_on);
+            base.simulated(ready, plan).at_end(Some(&added), P80, rough)
         }
     }
 }
@@ -159,7 +158,6 @@ impl Search {
 
     /// The same of a place that was timed whole.
     pub(super) fn describe_settled(
-        &mut self,
         task: &Task,
         score: &Score,
         settled: Settled,

@@ -128,8 +128,8 @@ impl Question<'_> {
     #[inline(always)]
     pub fn own_work(&self, drawn: &Batch, normals: &Drawn) -> Drawn {
         let mut work = *normals;
-        for draw in 0..BATCH {
-            work[draw] = self.law.minutes(work[draw], drawn.shared.log_days[draw]);
+        for (work, log_day) in work.iter_mut().zip(&drawn.shared.log_days) {
+            *work = self.law.minutes(*work, *log_day);
         }
         work
     }

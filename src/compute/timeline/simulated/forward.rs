@@ -74,8 +74,8 @@ pub(super) fn inside(given: &Given, ends: &[Drawn], shared: &Shared) -> Drawn {
     for lane in 0..given.lanes {
         raise_by(&mut inside, &ends[last.lanes[lane]], given.home[lane], shared);
     }
-    for draw in 0..BATCH {
-        inside[draw] += shared.ingress[draw];
+    for (inside, ingress) in inside.iter_mut().zip(&shared.ingress) {
+        *inside += ingress;
     }
     inside
 }

@@ -46,7 +46,7 @@ const DOUBT: f64 = 0.01;
 pub struct Simulated {
     given: Given,
     limit: f64,
-    batches: [OnceCell<Batch>; BATCHES],
+    batches: Box<[OnceCell<Batch>]>,
 }
 
 impl Simulated {
@@ -58,7 +58,8 @@ impl Simulated {
         variation: Variation,
     ) -> Self {
         let given = Given::of(frame, order, gaps, variation);
-        Self { given, limit, batches: [const { OnceCell::new() }; BATCHES] }
+        let batches = std::iter::repeat_with(OnceCell::new).take(BATCHES).collect();
+        Self { given, limit, batches }
     }
 
     fn batch(&self, at: usize) -> &Batch {

@@ -71,8 +71,8 @@ impl Wide for WithAdded<'_> {
             let gaps = if from == own { &added.ways_on } else { &given.home };
             raise_by(&mut inside, &ends[from], gaps[lane], shared);
         }
-        for draw in 0..BATCH {
-            inside[draw] += shared.ingress[draw];
+        for (inside, ingress) in inside.iter_mut().zip(&shared.ingress) {
+            *inside += ingress;
         }
         RunWith { inside, ends, own_work }
     }

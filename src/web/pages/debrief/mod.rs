@@ -46,7 +46,7 @@ pub(crate) async fn show(
     Ok(Page(page).into_response())
 }
 
-/// Saves the whole form; may_close the excursion where that is asked and nothing is missing.
+/// Saves the whole form; closes the excursion where that is asked and nothing is missing.
 pub(crate) async fn save(
     State(app): State<App>,
     viewer: Viewer,
@@ -55,7 +55,7 @@ pub(crate) async fn save(
 ) -> Result<Response, PageError> {
     let received = Received::read(&app, request).await?;
     let fields = received.fields.clone();
-    let saved = save_all(&app, &viewer, &code, received).await;
+    let saved = Box::pin(save_all(&app, &viewer, &code, received)).await;
     Ok(held(&viewer, &fields, saved))
 }
 
@@ -84,7 +84,7 @@ async fn save_all(
         // form that shows what was typed before it.
         work.settle().await?;
         let debrief = debrief::read(work.db(), code).await?;
-        let page = view::page(work.db(), viewer, debrief, outcome, "").await?;
+        let page = Box::pin(view::page(work.db(), viewer, debrief, outcome, "")).await?;
         work.finish(address(code)).await?;
         return Ok((status, Page(page)).into_response());
     }
@@ -104,10 +104,10 @@ fn closed_words(code: &str, closed: &Closed) -> String {
     let mut words = format!("The debrief of {code} is closed.");
     if !closed.returned.is_empty() {
         let tasks: Vec<String> = closed.returned.iter().map(ToString::to_string).collect();
-        words += &format!(" Back in the backlog: {}.", tasks.join(", "));
+        words = format!("{words} Back in the backlog: {}.", tasks.join(", "));
     }
     if !closed.withdrawn.is_empty() {
-        words += &format!(" Pencils withdrawn: {}.", named(&closed.withdrawn));
+        words = format!("{words} Pencils withdrawn: {}.", named(&closed.withdrawn));
     }
     words
 }
@@ -125,7 +125,7 @@ pub(crate) async fn save_quietly(
         return Err(Failure::Refused("There is no row in this form.".to_owned()).into());
     };
     row.quiet = true;
-    let (saved, stamp) = match keep_one(&app, &viewer, &excursion, row).await {
+    let (saved, stamp) = match Box::pin(keep_one(&app, &viewer, &excursion, row)).await {
         Ok(kept) => kept,
         Err(failure) => {
             let words = format!("Not saved: {failure}");

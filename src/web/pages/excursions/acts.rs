@@ -39,10 +39,10 @@ fn called_off(code: &str, taken: &CalledOff) -> String {
     let mut words = format!("{code} is called off.");
     if !taken.deferred.is_empty() {
         let slots = named(&taken.deferred);
-        words += &format!(" Deferred and back in the backlog: {slots}.");
+        words = format!("{words} Deferred and back in the backlog: {slots}.");
     }
     if !taken.pencils.is_empty() {
-        words += &format!(" Pencils withdrawn: {}.", named(&taken.pencils));
+        words = format!("{words} Pencils withdrawn: {}.", named(&taken.pencils));
     }
     if taken.deferred.is_empty() && taken.pencils.is_empty() {
         words += " It had no slots.";

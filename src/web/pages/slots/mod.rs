@@ -124,12 +124,11 @@ async fn page(
     let rows: Vec<RowView> =
         sheet.rows.iter().map(|row| row_view(row, &sheet, &columns, asked)).collect();
     let pager = Pager::new(asked.page, ROWS, sheet.total, |page| asked.on_page(page));
-    let summary = match &typed.refused {
-        Some(words) => ErrorSummary::saying(words.clone()),
-        None => {
-            let fields = opened.as_ref().map_or_else(Vec::new, Opened::all_fields);
-            ErrorSummary::of(&typed.errors, &fields)
-        }
+    let summary = if let Some(words) = &typed.refused {
+        ErrorSummary::saying(words.clone())
+    } else {
+        let fields = opened.as_ref().map_or_else(Vec::new, Opened::all_fields);
+        ErrorSummary::of(&typed.errors, &fields)
     };
     let apart = opened.is_some() && !rows.iter().any(|row| row.opened);
     let (items, excursions) = (sheet.total, columns.len());
