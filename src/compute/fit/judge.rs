@@ -240,7 +240,7 @@ impl Looked<'_, '_> {
             }
             clash = pair.and_then(|pair| self.rival(found.position, pair));
         }
-        let mut found = search.complete(ready, plan, base, candidate, |found| self.grade(found))?;
+        let mut found = Search::complete(ready, plan, base, candidate, |found| self.grade(found))?;
         if found.waits_for.is_none() && self.grade(&found) == Grade::Fails {
             // With one more of the tool the first place would do.
             found.waits_for = clash;

@@ -32,7 +32,6 @@ const MAX_MORE: usize = 8;
 impl Search {
     /// The best place that gets the best grade.
     pub fn complete(
-        &mut self,
         ready: &Ready,
         plan: &Plan,
         base: &Base,

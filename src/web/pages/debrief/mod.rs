@@ -70,7 +70,7 @@ async fn save_all(
     let photos = photos::of_rows(app, files).await?;
     let mut work = Work::begin(app, &viewer.actor, fields.key().as_ref()).await?;
     let excursion = ExcursionCode::from(code);
-    let mut outcome = saving::save(&mut work, &excursion, &typed).await?;
+    let mut outcome = Box::pin(saving::save(&mut work, &excursion, &typed)).await?;
     outcome.errors.extend(photos::too_many(&beyond));
     saving::keep_photos(&mut work, &excursion, &typed, photos, &mut outcome).await?;
     let asked = fields.get("do");
