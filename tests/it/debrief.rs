@@ -463,8 +463,7 @@ async fn a_row_of_what_cannot_be_is_kept_as_typed_and_says_why(db: SqlitePool) {
     send(&app, &added).await;
     assert_eq!(attempt_of(&app, "T-1").await.side.unwrap().as_str(), "aft");
     let mut db = app.app.db.reader().await.unwrap();
-    use holdover::store::Kept as _;
-    let task = holdover::domain::tasks::Task::find(&mut db, "T-1").await.unwrap().unwrap();
+    let task = holdover::store::tasks::these(&mut db, &["T-1".into()]).await.unwrap().remove(0);
     assert!(task.sides.iter().any(|side| side.as_str() == "aft"));
 }
 

@@ -84,7 +84,7 @@ async fn moved(app: &TestApp, to: &str) -> (u16, String) {
 }
 
 async fn cells(app: &TestApp, kind: Kind, code: &str) -> Cells {
-    kinds::find(&mut *app.app.db.reader().await.unwrap(), kind, code).await.unwrap().unwrap()
+    kinds::find(&mut app.app.db.reader().await.unwrap(), kind, code).await.unwrap().unwrap()
 }
 
 async fn faults(app: &TestApp) -> Vec<String> {
@@ -285,7 +285,9 @@ async fn imported(
 
 fn reasons(report: &Report) -> String {
     assert!(!report.committed, "it was taken: {report:?}");
-    report.bad.iter().map(|bad| format!("{}: {}\n", bad.column, bad.reason)).collect()
+    let lines: Vec<String> =
+        report.bad.iter().map(|bad| format!("{}: {}", bad.column, bad.reason)).collect();
+    lines.join("\n")
 }
 
 const VERIFIED: &str = "code,what,attempts,owner,reach,state,done_on,verified_by,verified_on,evidence\n\
