@@ -7,32 +7,42 @@ use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 use crate::domain::time::Moment;
 use crate::store::{Db, StoreError, sessions};
 
-/// Sessions noted at most; beyond, the oldest notes are dropped (they are written again on use).
+/// Sessions noted at most; beyond, the notes that are written are dropped.
 const MAX_NOTED: usize = 10_000;
 
-/// The notes that are not written yet.
+/// The uses that were noted since the start.
 #[derive(Debug, Clone, Default)]
 pub struct Seen(Arc<Mutex<Notes>>);
 
 #[derive(Debug, Default)]
 struct Notes {
-    at: HashMap<Vec<u8>, Moment>,
+    sessions: HashMap<Vec<u8>, Note>,
     is_writing: bool,
+}
+
+/// A note stays after it was written: whoever read the session before that still finds it.
+#[derive(Debug, Clone, Copy)]
+struct Note {
+    at: Moment,
+    is_written: bool,
 }
 
 impl Seen {
     /// The later of what is stored and what is noted.
     pub fn last(&self, token_hash: &[u8], stored: Moment) -> Moment {
-        self.notes().at.get(token_hash).map_or(stored, |noted| stored.max(*noted))
+        self.notes().sessions.get(token_hash).map_or(stored, |note| stored.max(note.at))
     }
 
     /// Notes a use and writes all notes in the background, unless that is under way.
     pub fn note(&self, db: &Db, token_hash: &[u8], now: Moment) {
         let mut notes = self.notes();
-        if notes.at.len() >= MAX_NOTED {
-            notes.at.clear();
+        if notes.sessions.len() >= MAX_NOTED {
+            notes.sessions.retain(|_, note| !note.is_written);
         }
-        notes.at.insert(token_hash.to_owned(), now);
+        if notes.sessions.len() >= MAX_NOTED {
+            notes.sessions.clear();
+        }
+        notes.sessions.insert(token_hash.to_owned(), Note { at: now, is_written: false });
         if std::mem::replace(&mut notes.is_writing, true) {
             return;
         }
@@ -47,14 +57,25 @@ impl Seen {
     }
 
     async fn write(&self, db: &Db) -> Result<(), StoreError> {
-        let noted = self.notes().at.clone();
+        let noted: Vec<(Vec<u8>, Moment)> = self
+            .notes()
+            .sessions
+            .iter()
+            .filter(|(_, note)| !note.is_written)
+            .map(|(token_hash, note)| (token_hash.clone(), note.at))
+            .collect();
         let mut tx = db.begin().await?;
         for (token_hash, at) in &noted {
             sessions::see(&mut tx, token_hash, *at).await?;
         }
         tx.commit().await?;
-        // What was noted again in the meantime is written with the next note.
-        self.notes().at.retain(|token_hash, at| noted.get(token_hash) != Some(at));
+        let mut notes = self.notes();
+        for (token_hash, at) in noted {
+            // What was noted again in the meantime is written with the next note.
+            if let Some(note) = notes.sessions.get_mut(&token_hash).filter(|note| note.at == at) {
+                note.is_written = true;
+            }
+        }
         Ok(())
     }
 

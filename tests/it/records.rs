@@ -342,7 +342,11 @@ async fn every_kind_is_made_edited_and_never_overwritten(db: SqlitePool) {
         assert_eq!(cell(app, *kind, code, name).await, *mine, "{kind}");
     }
     let covered: Vec<Kind> = RECORDS.iter().map(|(kind, ..)| *kind).collect();
-    let missing: Vec<_> = Kind::IMPORTED.iter().filter(|k| !covered.contains(k)).collect();
+    // A slot is made and changed at its desk alone (`lanes`, `slot_desk`).
+    let missing: Vec<_> = Kind::IMPORTED
+        .iter()
+        .filter(|kind| !covered.contains(kind) && **kind != Kind::Slot)
+        .collect();
     assert!(missing.is_empty(), "{missing:?}");
 }
 
