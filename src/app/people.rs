@@ -108,7 +108,7 @@ pub async fn set_active(
         }
         people::set_active(work.db(), name, active).await?;
         if !active {
-            sessions::remove_others(work.db(), name, None).await?;
+            sessions::end_others(work.db(), name, None).await?;
         }
         let action = if active { "switched on" } else { "switched off" };
         work.log(Kind::Person, &person.name, action, None, None).await?;
@@ -150,7 +150,7 @@ pub async fn set_password(
     let mut work = Work::begin(app, actor, None).await?;
     let person = current(&mut work, name).await?;
     people::set_hash(work.db(), name, &hash).await?;
-    sessions::remove_others(work.db(), name, None).await?;
+    sessions::end_others(work.db(), name, None).await?;
     work.log(Kind::Person, &person.name, "password set", None, None).await?;
     work.finish("").await?;
     Ok(())
@@ -184,7 +184,7 @@ pub async fn change_password(
     let hash = fresh_hash(app, new_password, &actor.name, "new").await?;
     let mut work = Work::begin(app, actor, key).await?;
     people::set_hash(work.db(), &actor.name, &hash).await?;
-    sessions::remove_others(work.db(), &actor.name, Some(session)).await?;
+    sessions::end_others(work.db(), &actor.name, Some(session)).await?;
     work.log(Kind::Person, &actor.name, "password changed", None, None).await?;
     work.finish("/account").await?;
     Ok(())
@@ -258,7 +258,7 @@ pub async fn choose_password(
     match whose {
         LinkFor::Person(_) => {
             people::set_hash(work.db(), &name, &hash).await?;
-            sessions::remove_others(work.db(), &name, None).await?;
+            sessions::end_others(work.db(), &name, None).await?;
             work.log(Kind::Person, &name, "password changed", None, None).await?;
         }
         LinkFor::FirstAdministrator => {

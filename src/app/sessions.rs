@@ -145,6 +145,7 @@ pub(crate) async fn open(
         seen_at: now,
         address: caller.address.to_string(),
         agent: caller.agent.chars().take(LONGEST_AGENT).collect(),
+        is_ended: false,
     };
     let mut tx = app.db.begin().await?;
     if let Some(old) = old {
@@ -177,7 +178,8 @@ pub async fn look_up(app: &App, token: &Token) -> Result<Standing, Failure> {
     let idle = millis(app.config.session_idle);
     let longest = millis(app.config.session_longest);
     let seen_at = app.gate.seen.last(&session.token_hash, session.seen_at);
-    if !person.active || now.0 - seen_at.0 > idle || now.0 - session.begun_at.0 > longest {
+    let is_off = session.is_ended || !person.active;
+    if is_off || now.0 - seen_at.0 > idle || now.0 - session.begun_at.0 > longest {
         return Ok(Standing::Ended(person.name));
     }
     if now.0 - seen_at.0 >= NOTED_EVERY.min(idle / 4) {
@@ -201,7 +203,7 @@ pub async fn end_own(app: &App, person: &str, token_hash: &str) -> Result<bool, 
     let own = sessions::list(&mut tx, person).await?;
     let found = own.iter().find(|own| crate::app::tokens::hex(&own.token_hash) == token_hash);
     if let Some(session) = found {
-        sessions::remove(&mut tx, &session.token_hash).await?;
+        sessions::end(&mut tx, &session.token_hash).await?;
     }
     tx.commit().await?;
     Ok(found.is_some())
@@ -210,7 +212,7 @@ pub async fn end_own(app: &App, person: &str, token_hash: &str) -> Result<bool, 
 /// Ends all sessions of that person but the one named; gives how many.
 pub async fn end_others(app: &App, person: &str, kept: Option<&[u8]>) -> Result<u64, Failure> {
     let mut tx = app.db.begin().await?;
-    let ended = sessions::remove_others(&mut tx, person, kept).await?;
+    let ended = sessions::end_others(&mut tx, person, kept).await?;
     tx.commit().await?;
     Ok(ended)
 }

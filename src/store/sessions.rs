@@ -17,6 +17,8 @@ pub struct Session {
     pub seen_at: Moment,
     pub address: String,
     pub agent: String,
+    /// Somebody ended it; it is of no use any more.
+    pub is_ended: bool,
 }
 
 /// A form that waits for its person.
@@ -36,7 +38,7 @@ pub async fn find(
     let row = sqlx::query!(
         r#"SELECT session.token_hash, session.person, session.csrf,
                session.begun_at AS "begun_at: Moment", session.seen_at AS "seen_at: Moment",
-               session.address, session.agent, person.name, person.role AS "role: Role",
+               session.address, session.agent, session.is_ended AS "is_ended: bool", person.name, person.role AS "role: Role",
                person.active AS "active: bool", person.theme AS "theme: Theme",
                person.seen_change, person.made_at AS "made_at: Moment"
            FROM session JOIN person ON person.name = session.person
@@ -54,6 +56,7 @@ pub async fn find(
             seen_at: row.seen_at,
             address: row.address,
             agent: row.agent,
+            is_ended: row.is_ended,
         };
         let person = Person {
             name: row.name,
@@ -67,13 +70,13 @@ pub async fn find(
     }))
 }
 
-/// The sessions of a person, the one used last first.
+/// The sessions of a person that nobody ended, the one used last first.
 pub async fn list(db: &mut SqliteConnection, person: &str) -> Result<Vec<Session>, StoreError> {
     Ok(sqlx::query_as!(
         Session,
         r#"SELECT token_hash, person, csrf, begun_at AS "begun_at: Moment",
-               seen_at AS "seen_at: Moment", address, agent
-           FROM session WHERE person = ? ORDER BY seen_at DESC, token_hash"#,
+               seen_at AS "seen_at: Moment", address, agent, is_ended AS "is_ended: bool"
+           FROM session WHERE person = ? AND is_ended = 0 ORDER BY seen_at DESC, token_hash"#,
         person
     )
     .fetch_all(db)
@@ -113,16 +116,29 @@ pub async fn remove(db: &mut SqliteConnection, token_hash: &[u8]) -> Result<(), 
     Ok(())
 }
 
+/// Ends a session; it stays known until it is forgotten by age.
+pub async fn end(db: &mut SqliteConnection, token_hash: &[u8]) -> Result<(), StoreError> {
+    sqlx::query!("UPDATE session SET is_ended = 1 WHERE token_hash = ?", token_hash)
+        .execute(db)
+        .await?;
+    Ok(())
+}
+
 /// Ends all sessions of a person but the one named; gives how many ended.
-pub async fn remove_others(
+pub async fn end_others(
     db: &mut SqliteConnection,
     person: &str,
     kept: Option<&[u8]>,
 ) -> Result<u64, StoreError> {
-    Ok(sqlx::query!("DELETE FROM session WHERE person = ? AND token_hash IS NOT ?", person, kept)
-        .execute(db)
-        .await?
-        .rows_affected())
+    Ok(sqlx::query!(
+        "UPDATE session SET is_ended = 1
+         WHERE person = ? AND token_hash IS NOT ? AND is_ended = 0",
+        person,
+        kept
+    )
+    .execute(db)
+    .await?
+    .rows_affected())
 }
 
 /// Keeps the sessions that a person used last.
@@ -133,7 +149,7 @@ pub async fn keep_newest(
 ) -> Result<(), StoreError> {
     sqlx::query!(
         "DELETE FROM session WHERE token_hash IN (
-             SELECT token_hash FROM session WHERE person = ?
+             SELECT token_hash FROM session WHERE person = ? AND is_ended = 0
              ORDER BY begun_at DESC, seen_at DESC LIMIT -1 OFFSET ?)",
         person,
         most

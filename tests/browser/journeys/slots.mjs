@@ -49,8 +49,9 @@ export function slots(walk) {
     await there.locator("summary").first().click();
     await fill(there, { Approach: "K-LEVER from nadir · shut" });
     assert.equal(await press(page, "Set it here", there), 409);
-    await page.locator(".waiver").getByLabel("approach").first().check();
-    await fill(page.locator(".waiver"), { "Why the rule": "The bracket is cut off on E-37.1." });
+    const waiver = page.locator("details[open]").filter({ hasText: "Waiver, check by check" }).first();
+    await waiver.getByLabel("approach", { exact: true }).check();
+    await fill(waiver, { "Reason for the waiver": "The bracket is cut off on E-37.1." });
     await press(page, page.getByRole("button", { name: /^Set it/ }).first());
     await page.goto("/tasks/T-0142");
     assert.match(await state(page), /slotted/);
