@@ -57,7 +57,7 @@ impl Seen {
     }
 
     async fn write(&self, db: &Db) -> Result<(), StoreError> {
-        let noted: Vec<(Vec<u8>, Moment)> = self
+        let pending: Vec<(Vec<u8>, Moment)> = self
             .notes()
             .sessions
             .iter()
@@ -65,12 +65,12 @@ impl Seen {
             .map(|(token_hash, note)| (token_hash.clone(), note.at))
             .collect();
         let mut tx = db.begin().await?;
-        for (token_hash, at) in &noted {
+        for (token_hash, at) in &pending {
             sessions::see(&mut tx, token_hash, *at).await?;
         }
         tx.commit().await?;
         let mut notes = self.notes();
-        for (token_hash, at) in noted {
+        for (token_hash, at) in pending {
             // What was noted again in the meantime is written with the next note.
             if let Some(note) = notes.sessions.get_mut(&token_hash).filter(|note| note.at == at) {
                 note.is_written = true;
