@@ -34,14 +34,13 @@ export const KINDS = {
   routes: "Q-01",
 };
 
-/** Kinds that are read beside another kind, and kinds that an administrator keeps. */
+/** Kinds that are read beside another kind. */
 const WITHOUT_LIST = ["remedies"];
-const OF_ADMINISTRATORS = ["causes"];
 
 const forms = Object.entries(KINDS).flatMap(([folder, code]) => [
   ...(WITHOUT_LIST.includes(folder) ? [] : [`/${folder}`]),
   `/${folder}/${code}`,
-  ...(OF_ADMINISTRATORS.includes(folder) ? [] : [`/${folder}/new`]),
+  `/${folder}/new`,
 ]);
 
 /** Pages with something asked of them, and those of no kind of record. */
@@ -113,7 +112,7 @@ const others = [
 export const PAGES = [...new Set([...forms, ...others])];
 
 /** What only an administrator keeps. */
-export const OF_ADMINISTRATOR = ["/people", "/causes/1/edit", "/causes/new"];
+export const OF_ADMINISTRATOR = ["/people", "/causes/1/edit"];
 
 /** Addresses that are answered with a page of trouble. */
-export const REFUSED = { "/nothing/here": 404, "/tasks/T-9999": 404, "/people": 403, "/causes/new": 403 };
+export const REFUSED = { "/nothing/here": 404, "/tasks/T-9999": 404, "/people": 403 };

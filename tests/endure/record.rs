@@ -77,7 +77,6 @@ pub fn lay(folder: &Path, data: &Path, writers: usize) {
         }
         (0..PLANNED).for_each(|number| task(task_to_plan(writer, number)));
     }
-    let causes = "code,words,cause_group,scope\n19,the arm was not free,outside,outside\n";
     let flights =
         "code,launch,landing,state\nG-36,2026-03-01,2026-03-12,flown\nG-37,2036-03-10,,coming\n";
     let rates = "light,moderate,heavy,overhead,quotient,leakage,external_work,electrics,environment,\
@@ -88,7 +87,6 @@ pub fn lay(folder: &Path, data: &Path, writers: usize) {
         ("worksites", "code,name,setup,cleanup\nW-A,airlock,0,0\nW-B,bay,5,5\n"),
         ("routes", "from_site,to_site,minutes\nW-A,W-B,6\n"),
         ("families", &families),
-        ("causes", causes),
         ("techniques", &techniques),
         ("excursions", &excursions),
         ("tasks", &tasks),
