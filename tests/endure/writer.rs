@@ -163,7 +163,14 @@ impl Writer {
                 let (slot, task) =
                     (slot_with_result(self.number, number), task_with_result(self.number, number));
                 let words = format!("It did not turn: {tag}.");
+                // The row as it stands, so that nothing of somebody else is overwritten.
+                let page = self.browser.get("/excursions/E-36.1/debrief")?.body;
+                let row = page.split(&format!("-key\" value=\"{slot}\"")).nth(1)?;
+                let version =
+                    row.split("-version\" value=\"").nth(1)?.split('"').next()?.to_owned();
                 let fields = [
+                    ("r0-version", &*version),
+                    ("r0-minutes", "20"),
                     ("r0-key", &*slot),
                     ("r0-slot", &*slot),
                     ("r0-task", &*task),
