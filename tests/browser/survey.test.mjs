@@ -103,6 +103,7 @@ test("pages that were refused, and pages between two steps", async () => {
   await page.goto("/excursions/E-36.3/debrief");
   const row = page.locator('fieldset.result[data-code="T-0155"]');
   await row.getByLabel("done", { exact: true }).check();
+  for (const fold of await row.locator("details").all()) await fold.evaluate((element) => (element.open = true));
   await fill(row, { "PET from": "1:10", "PET to": "0:10" });
   await see("a debrief that cannot close", 409, await press(page, "Close the excursion"));
 
