@@ -1,5 +1,5 @@
 //! Hands the arguments to the command line and gives back its exit status.
 
 fn main() -> std::process::ExitCode {
-    holdover::cli::run(std::env::args_os())
+    cli::run(std::env::args_os())
 }

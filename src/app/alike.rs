@@ -5,20 +5,20 @@ use std::collections::{BTreeSet, HashMap, HashSet};
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::calendar::Calendar;
-use crate::domain::alike::{
+use crate::Failure;
+use crate::calendar::Calendar;
+use domain::alike::{
     Likeness, Traits, is_of_the_same_unit, likeness, spellings, telling_words, too_common,
     worth_asking,
 };
-use crate::domain::codes::{AttemptCode, ExcursionCode, FamilyCode, RemedyCode, TaskCode};
-use crate::domain::history::{Phase, Place, places};
-use crate::domain::repeat_guard::{Approach, Tells, UnitKey};
-use crate::domain::time::Day;
-use crate::domain::words::{Outcome, TaskState};
-use crate::store::alike::{self as rows, Candidate, Cured};
-use crate::store::history::{self, Tried};
-use crate::store::standing;
+use domain::codes::{AttemptCode, ExcursionCode, FamilyCode, RemedyCode, TaskCode};
+use domain::history::{Phase, Place, places};
+use domain::repeat_guard::{Approach, Tells, UnitKey};
+use domain::time::Day;
+use domain::words::{Outcome, TaskState};
+use store::alike::{self as rows, Candidate, Cured};
+use store::history::{self, Tried};
+use store::standing;
 
 /// So many are shown, one a task.
 const SHOWN: usize = 6;

@@ -2,31 +2,31 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::calendar::Calendar;
-use crate::app::dossier::Dossier;
-use crate::app::fit::{self, Board};
-use crate::app::outside as app_outside;
-use crate::app::sisters;
-use crate::app::slots::turned::{self, Turned};
-use crate::app::work::Work;
-use crate::compute::fit::{Matrix, matrix};
-use crate::domain::codes::{ExcursionCode, TaskCode};
-use crate::domain::excursions::Excursion;
-use crate::domain::findings::Finding;
-use crate::domain::order_of_work::LostWay;
-use crate::domain::outside::{Contradiction, OutsideItem};
-use crate::domain::slots::Slot;
-use crate::domain::time::Day;
-use crate::domain::waits::PATIENCE_DAYS;
-use crate::domain::words::{ExcursionState, FlightState, GateName, GateVerdict, SlotState};
-use crate::store::changes::Change;
-use crate::store::events::Ended;
-use crate::store::findings::Shown;
-use crate::store::open_items::{self, Filter, OpenItem, Sort};
-use crate::store::remedies::{Due, NotHeldSeen};
-use crate::store::standing::LeftUnknown;
-use crate::store::{
+use crate::Failure;
+use crate::calendar::Calendar;
+use crate::dossier::Dossier;
+use crate::fit::{self, Board};
+use crate::outside as app_outside;
+use crate::sisters;
+use crate::slots::turned::{self, Turned};
+use crate::work::Work;
+use compute::fit::{Matrix, matrix};
+use domain::codes::{ExcursionCode, TaskCode};
+use domain::excursions::Excursion;
+use domain::findings::Finding;
+use domain::order_of_work::LostWay;
+use domain::outside::{Contradiction, OutsideItem};
+use domain::slots::Slot;
+use domain::time::Day;
+use domain::waits::PATIENCE_DAYS;
+use domain::words::{ExcursionState, FlightState, GateName, GateVerdict, SlotState};
+use store::changes::Change;
+use store::events::Ended;
+use store::findings::Shown;
+use store::open_items::{self, Filter, OpenItem, Sort};
+use store::remedies::{Due, NotHeldSeen};
+use store::standing::LeftUnknown;
+use store::{
     changes, events, excursions, findings, outside, people, remedies, slot_history, standing,
 };
 
@@ -172,7 +172,7 @@ fn questioned(board: &Board, judged: &Matrix) -> Vec<Questioned> {
             let Some(row) = judged.tasks.iter().position(|at| *at == task) else { continue };
             let verdict = judged.cell(row, column).gate(GateName::Approach);
             if matches!(verdict, GateVerdict::Tight | GateVerdict::NotMet) {
-                let ask = crate::compute::fit::Ask::default();
+                let ask = compute::fit::Ask::default();
                 let reason = board
                     .judge(&slot.task, &slot.excursion, &ask)
                     .and_then(|judged| {

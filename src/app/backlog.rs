@@ -2,24 +2,24 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::calendar::Calendar;
-use crate::app::dossier::Dossier;
-use crate::app::excursions::allowed;
-use crate::app::kinds::save_whole;
-use crate::app::records::{Base, next_code};
-use crate::app::work::Work;
-use crate::domain::cells::{Cells, Line};
-use crate::domain::codes::{FamilyCode, FlightCode, TaskCode, ViewCode, WorksiteCode};
-use crate::domain::families::Family;
-use crate::domain::kinds::Kind;
-use crate::domain::roles::Action;
-use crate::domain::worksites::Worksite;
-use crate::store::open_items::{self, Filter, OpenItem, Sort};
-use crate::store::views::{self, View};
-use crate::store::{Kept, register};
+use crate::Failure;
+use crate::calendar::Calendar;
+use crate::dossier::Dossier;
+use crate::excursions::allowed;
+use crate::kinds::save_whole;
+use crate::records::{Base, next_code};
+use crate::work::Work;
+use domain::cells::{Cells, Line};
+use domain::codes::{FamilyCode, FlightCode, TaskCode, ViewCode, WorksiteCode};
+use domain::families::Family;
+use domain::kinds::Kind;
+use domain::roles::Action;
+use domain::worksites::Worksite;
+use store::open_items::{self, Filter, OpenItem, Sort};
+use store::views::{self, View};
+use store::{Kept, register};
 
-pub use crate::store::open_items::Held;
+pub use store::open_items::Held;
 
 /// So many worksites and families are offered to choose from.
 const OFFERED: i64 = 200;
@@ -182,7 +182,7 @@ pub async fn together(
 }
 
 async fn one(work: &mut Work, what: Together, task: &str, typed: &Cells) -> Result<(), Failure> {
-    let there = crate::store::standing::find(work.db(), &TaskCode::from(task)).await?;
+    let there = store::standing::find(work.db(), &TaskCode::from(task)).await?;
     let Some(there) = there else { return Err(Failure::NotFound(Kind::Task, task.to_owned())) };
     if !there.state.is_open_item() {
         return Err(Failure::Refused(format!("it is {} already.", there.state)));
@@ -202,7 +202,7 @@ async fn one(work: &mut Work, what: Together, task: &str, typed: &Cells) -> Resu
             save_whole(work, Kind::Closure, &cells, Base::New).await?;
         }
         Together::Class | Together::NeededBy => {
-            let before = crate::app::kinds::find(work.db(), Kind::Task, task).await?;
+            let before = crate::kinds::find(work.db(), Kind::Task, task).await?;
             let mut cells = before.unwrap_or_default();
             let columns: &[&str] = match what {
                 Together::Class => &["class"],

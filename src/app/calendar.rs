@@ -4,16 +4,16 @@ use std::collections::HashMap;
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::domain::codes::{ExcursionCode, FlightCode};
-use crate::domain::history::{FlightDays, OnFlight, Phase, Visit, When};
-use crate::domain::time::{Day, Moment};
-use crate::domain::units::Pet;
-use crate::domain::words::{ExcursionState, FlightState};
-use crate::store::calendar::ExcursionRow;
-use crate::store::flights::FlightRow;
-use crate::store::history::PutOff;
-use crate::store::{calendar, flights};
+use crate::Failure;
+use domain::codes::{ExcursionCode, FlightCode};
+use domain::history::{FlightDays, OnFlight, Phase, Visit, When};
+use domain::time::{Day, Moment};
+use domain::units::Pet;
+use domain::words::{ExcursionState, FlightState};
+use store::calendar::ExcursionRow;
+use store::flights::FlightRow;
+use store::history::PutOff;
+use store::{calendar, flights};
 
 /// All flights in order, and where each excursion stands in its flight.
 #[derive(Debug, Clone, Default)]

@@ -2,12 +2,13 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::domain::codes::FlightCode;
-use crate::domain::words::FlightState;
-use crate::store::causes::{self, By, Counted, OnFlight};
-use crate::store::events::Filter;
-use crate::store::flights;
+use crate::Failure;
+use domain::codes::FlightCode;
+use domain::words::CountedBy;
+use domain::words::FlightState;
+use store::causes::{self, Counted, OnFlight};
+use store::events::Filter;
+use store::flights;
 
 /// Rows of the ranked list.
 const ROWS: i64 = 15;
@@ -18,16 +19,20 @@ const FLIGHTS: usize = 12;
 pub struct Causes {
     pub ranked: Vec<Counted>,
     /// By what the rows over the flights are counted: as the list, or by group where that is by flight.
-    pub rows_by: By,
+    pub rows_by: CountedBy,
     pub rows: Vec<Counted>,
     /// The oldest first.
     pub flights: Vec<FlightCode>,
     pub over_flights: Vec<OnFlight>,
 }
 
-pub async fn read(db: &mut SqliteConnection, by: By, filter: &Filter) -> Result<Causes, Failure> {
+pub async fn read(
+    db: &mut SqliteConnection,
+    by: CountedBy,
+    filter: &Filter,
+) -> Result<Causes, Failure> {
     let ranked = causes::ranked(db, by, filter, ROWS).await?;
-    let rows_by = if by == By::Flight { By::Group } else { by };
+    let rows_by = if by == CountedBy::Flight { CountedBy::Group } else { by };
     let rows = if rows_by == by {
         ranked.clone()
     } else {

@@ -1,15 +1,15 @@
 //! Letting an offer go, with its reason; and offering it again.
 
-use crate::app::Failure;
-use crate::app::excursions::allowed;
-use crate::app::records::{Ruled, current, remove};
-use crate::app::work::Work;
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::Line;
-use crate::domain::declines::Decline;
-use crate::domain::roles::Action;
-use crate::domain::words::Outcome;
-use crate::store::Kept;
+use crate::Failure;
+use crate::excursions::allowed;
+use crate::records::{Ruled, current, remove};
+use crate::work::Work;
+use domain::attempts::Attempt;
+use domain::cells::Line;
+use domain::declines::Decline;
+use domain::roles::Action;
+use domain::words::Outcome;
+use store::Kept;
 
 impl Ruled for Decline {
     async fn prepare(

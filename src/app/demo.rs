@@ -3,18 +3,18 @@
 
 use std::io::Write as _;
 
-use crate::app::import::{self, Options, Report, Request};
-use crate::app::work::Work;
-use crate::app::{Actor, App, Failure, files, four_eyes};
-use crate::demo::pictures::{DemoFile, FILES};
-use crate::demo::tables::TABLES;
-use crate::demo::{NOMINAL_DAY, shifted};
-use crate::domain::cells::{Cell as _, Cells};
-use crate::domain::kinds::Kind;
-use crate::domain::roles::keeper;
-use crate::domain::time::Day;
-use crate::domain::words::Role;
-use crate::store::{StoreError, changes, people, register, schema};
+use crate::import::{self, Options, Report, Request};
+use crate::work::Work;
+use crate::{Actor, App, Failure, files, four_eyes};
+use demo::pictures::{DemoFile, FILES};
+use demo::tables::TABLES;
+use demo::{NOMINAL_DAY, shifted};
+use domain::cells::{Cell as _, Cells};
+use domain::kinds::Kind;
+use domain::roles::keeper;
+use domain::time::Day;
+use domain::words::Role;
+use store::{StoreError, changes, people, register, schema};
 
 /// Fills an empty record with the demo scenario, laid out so that `day` is its present day.
 pub async fn fill(app: &App, day: Day) -> Result<(), Failure> {
@@ -96,13 +96,13 @@ mod tests {
     use sqlx::SqlitePool;
 
     use super::*;
-    use crate::app::checks;
+    use crate::checks;
     use crate::clock::Clock;
     use crate::config::Config;
-    use crate::domain::time::Moment;
-    use crate::store::Db;
+    use domain::time::Moment;
+    use store::Db;
 
-    #[sqlx::test]
+    #[sqlx::test(migrations = "../../migrations")]
     async fn the_scenario_obeys_the_rules_that_everybody_obeys(pool: SqlitePool) {
         let file = pool.connect_options().get_filename().to_owned();
         pool.close().await;

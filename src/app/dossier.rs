@@ -5,19 +5,19 @@ use std::collections::{BTreeMap, HashMap};
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::calendar::Calendar;
-use crate::app::left;
-use crate::domain::cells::{Cell, List};
-use crate::domain::codes::{AttemptCode, CauseCode, FamilyCode, PositionCode, TaskCode, UnitCode};
-use crate::domain::history::left::Around;
-use crate::domain::history::{Event, Held, Phase, PutOff, Tried, What};
-use crate::domain::repeat_guard::{
+use crate::Failure;
+use crate::calendar::Calendar;
+use crate::left;
+use domain::cells::{Cell, List};
+use domain::codes::{AttemptCode, CauseCode, FamilyCode, PositionCode, TaskCode, UnitCode};
+use domain::history::left::Around;
+use domain::history::{Event, Held, Phase, PutOff, Tried, What};
+use domain::repeat_guard::{
     Account, Answer, Approach, Exempt, Record, Try, UnitKey, deciding_cause, tells,
 };
-use crate::domain::time::Moment;
-use crate::domain::words::{DeferralPhase, SlotState};
-use crate::store::history;
+use domain::time::Moment;
+use domain::words::{DeferralPhase, SlotState};
+use store::history;
 
 /// The tries that count together: those of a family, or of one task without a family.
 #[derive(Debug, Clone, Default)]
@@ -283,7 +283,7 @@ impl Dossier {
         all
     }
 
-    fn opened_when(&self, opening: &history::Opening) -> crate::domain::history::When {
+    fn opened_when(&self, opening: &history::Opening) -> domain::history::When {
         let entry = opening.entry;
         if let Some(flight) = &opening.opened_after {
             return self.calendar.after_flight(flight, entry);

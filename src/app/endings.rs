@@ -1,18 +1,18 @@
 //! Deferrals, closures, parking and reopening.
 
-use crate::app::excursions::allowed;
-use crate::app::records::{Ruled, current};
-use crate::app::work::Work;
-use crate::app::{Failure, slots};
-use crate::domain::cells::Line;
-use crate::domain::debrief::check_deferral;
-use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
-use crate::domain::excursions::Excursion;
-use crate::domain::roles::deferral_action;
-use crate::domain::slots::Slot;
-use crate::domain::units::Share;
-use crate::domain::words::{ClosureKind, DeferralPhase, SlotState};
-use crate::store::{Kept, slots as slot_rows};
+use crate::excursions::allowed;
+use crate::records::{Ruled, current};
+use crate::work::Work;
+use crate::{Failure, slots};
+use domain::cells::Line;
+use domain::debrief::check_deferral;
+use domain::endings::{Closure, Deferral, Parking, Reopening};
+use domain::excursions::Excursion;
+use domain::roles::deferral_action;
+use domain::slots::Slot;
+use domain::units::Share;
+use domain::words::{ClosureKind, DeferralPhase, SlotState};
+use store::{Kept, slots as slot_rows};
 
 impl Ruled for Deferral {
     async fn prepare(

@@ -2,20 +2,20 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::records::{Base, Ruled, code_refused, current, write};
-use crate::app::work::Work;
-use crate::app::{Failure, plant, slots, touched};
-use crate::domain::cells::{Cell as _, FieldError, Prose};
-use crate::domain::codes::{ExcursionCode, FlightCode, Own};
-use crate::domain::excursions::Excursion;
-use crate::domain::flights::Flight;
-use crate::domain::kinds::Kind;
-use crate::domain::new_codes;
-use crate::domain::records::Record;
-use crate::domain::roles::{self, Action};
-use crate::domain::slots::{Slot, named};
-use crate::domain::words::{ExcursionState, FlightState, SlotState};
-use crate::store::{Kept as _, calendar, excursions, flights, reach, register};
+use crate::records::{Base, Ruled, code_refused, current, write};
+use crate::work::Work;
+use crate::{Failure, plant, slots, touched};
+use domain::cells::{Cell as _, FieldError, Prose};
+use domain::codes::{ExcursionCode, FlightCode, Own};
+use domain::excursions::Excursion;
+use domain::flights::Flight;
+use domain::kinds::Kind;
+use domain::new_codes;
+use domain::records::Record;
+use domain::roles::{self, Action};
+use domain::slots::{Slot, named};
+use domain::words::{ExcursionState, FlightState, SlotState};
+use store::{Kept as _, calendar, excursions, flights, reach, register};
 
 /// So many codes after the first are tried where one cannot be had.
 const MOST_TRIES: usize = 100;

@@ -2,13 +2,13 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::domain::attempts::Attempt;
-use crate::domain::findings::{Cause, Finding, Remedy};
-use crate::domain::kinds::Kind;
-use crate::store::register::Registered;
-use crate::store::remedies::NotHeldSeen;
-use crate::store::{Kept, register, remedies as remedy_rows};
+use crate::Failure;
+use domain::attempts::Attempt;
+use domain::findings::{Cause, Finding, Remedy};
+use domain::kinds::Kind;
+use store::register::Registered;
+use store::remedies::NotHeldSeen;
+use store::{Kept, register, remedies as remedy_rows};
 
 /// No list of causes is longer.
 const EVERY: i64 = 20_000;

@@ -1,13 +1,13 @@
 //! Families and their units. Moving a unit takes its history along.
 
-use crate::app::Failure;
-use crate::app::plant;
-use crate::app::records::Ruled;
-use crate::app::touched;
-use crate::app::work::Work;
-use crate::domain::families::{Family, Unit};
-use crate::domain::kinds::Kind;
-use crate::store::{register, tasks};
+use crate::Failure;
+use crate::plant;
+use crate::records::Ruled;
+use crate::touched;
+use crate::work::Work;
+use domain::families::{Family, Unit};
+use domain::kinds::Kind;
+use store::{register, tasks};
 
 impl Ruled for Family {}
 

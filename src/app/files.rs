@@ -8,19 +8,19 @@ use serde_json::Value;
 use tempfile::NamedTempFile;
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
-use crate::app::excursions::allowed;
-use crate::app::records::{Base, Ruled, Saved, current, remove, save};
-use crate::app::work::Work;
-use crate::app::{App, Failure};
-use crate::domain::bounds::MAX_PICTURES_WAITING;
-use crate::domain::cells::{Cells, Line};
-use crate::domain::files::{File, Media, shown_name};
-use crate::domain::kinds::Kind;
-use crate::domain::records::Record as _;
-use crate::domain::roles::Action;
-use crate::exchange::evidence::{self, Unfit};
-use crate::store::contents::{Content, Contents};
-use crate::store::{StoreError, changes, register};
+use crate::excursions::allowed;
+use crate::records::{Base, Ruled, Saved, current, remove, save};
+use crate::work::Work;
+use crate::{App, Failure};
+use domain::bounds::MAX_PICTURES_WAITING;
+use domain::cells::{Cells, Line};
+use domain::files::{File, Media, shown_name};
+use domain::kinds::Kind;
+use domain::records::Record as _;
+use domain::roles::Action;
+use exchange::evidence::{self, Unfit};
+use store::contents::{Content, Contents};
+use store::{StoreError, changes, register};
 
 /// Seconds after which a file that found no place is worth sending again.
 const SECONDS_TO_RETRY: i64 = 30;

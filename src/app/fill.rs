@@ -3,17 +3,17 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::kinds;
-use crate::app::standing::derive_all;
-use crate::app::{App, Failure};
-use crate::domain::cells::{Cell as _, Cells};
-use crate::domain::codes::FlightCode;
-use crate::domain::kinds::Kind;
-use crate::domain::time::{Day, Moment};
-use crate::load::{Load, Row};
-use crate::store::bulk::{self, NewRecord, NewStep};
-use crate::store::changes::Change;
-use crate::store::{StoreError, flights, schema};
+use crate::kinds;
+use crate::standing::derive_all;
+use crate::{App, Failure};
+use domain::cells::{Cell as _, Cells};
+use domain::codes::FlightCode;
+use domain::kinds::Kind;
+use domain::time::{Day, Moment};
+use load::{Load, Row};
+use store::bulk::{self, NewRecord, NewStep};
+use store::changes::Change;
+use store::{StoreError, flights, schema};
 
 /// Rows that are entered in the register and the log together.
 const AT_ONCE: usize = 2_000;

@@ -1,18 +1,18 @@
 //! Findings, remedies and exemptions, each with its dated steps. Who may review or verify one is
 //! decided in `app::four_eyes`.
 
-use crate::app::excursions::allowed;
-use crate::app::records::{Base, Ruled, current, write};
-use crate::app::work::Work;
-use crate::app::{Failure, four_eyes, records::Saved};
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::{Line, Prose};
-use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
-use crate::domain::four_eyes::{Judged as _, same_account};
-use crate::domain::roles::Action;
-use crate::domain::words::{Checked, Outcome, RemedyState, Role};
-use crate::store::findings::{is_of_the_service, named_by};
-use crate::store::{Kept, reach, remedies, revisions};
+use crate::excursions::allowed;
+use crate::records::{Base, Ruled, current, write};
+use crate::work::Work;
+use crate::{Failure, four_eyes, records::Saved};
+use domain::attempts::Attempt;
+use domain::cells::{Line, Prose};
+use domain::findings::{Cause, Exemption, Finding, Remedy};
+use domain::four_eyes::{Judged as _, same_account};
+use domain::roles::Action;
+use domain::words::{Checked, Outcome, RemedyState, Role};
+use store::findings::{is_of_the_service, named_by};
+use store::{Kept, reach, remedies, revisions};
 
 impl Ruled for Cause {
     async fn prepare(

@@ -2,10 +2,10 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::domain::roles::{Action, may};
-use crate::domain::words::Role;
-use crate::store::first_steps::{self, Given};
+use crate::Failure;
+use domain::roles::{Action, may};
+use domain::words::Role;
+use store::first_steps::{self, Given};
 
 /// One step, in the order in which they follow on each other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

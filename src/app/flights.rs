@@ -2,15 +2,15 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::records::{Ruled, code_refused};
-use crate::app::work::Work;
-use crate::app::{Failure, slips, touched};
-use crate::domain::codes::FlightCode;
-use crate::domain::flights::Flight;
-use crate::domain::kinds::Kind;
-use crate::domain::new_codes;
-use crate::domain::words::{ExcursionState, FlightState};
-use crate::store::{excursions, flights, reach};
+use crate::records::{Ruled, code_refused};
+use crate::work::Work;
+use crate::{Failure, slips, touched};
+use domain::codes::FlightCode;
+use domain::flights::Flight;
+use domain::kinds::Kind;
+use domain::new_codes;
+use domain::words::{ExcursionState, FlightState};
+use store::{excursions, flights, reach};
 
 impl Ruled for Flight {
     async fn prepare(

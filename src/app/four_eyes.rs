@@ -5,16 +5,14 @@ use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::work::Work;
-use crate::domain::cells::{Cells, FieldError, Line};
-use crate::domain::four_eyes::{
-    Entry, Judged, Judging, Touched, may_judge, out_of_order, same_account,
-};
-use crate::domain::kinds::Kind;
-use crate::domain::words::Checked;
-use crate::store::changes::{self, Change};
-use crate::store::{attempts, revisions};
+use crate::Failure;
+use crate::work::Work;
+use domain::cells::{Cells, FieldError, Line};
+use domain::four_eyes::{Entry, Judged, Judging, Touched, may_judge, out_of_order, same_account};
+use domain::kinds::Kind;
+use domain::words::Checked;
+use store::changes::{self, Change};
+use store::{attempts, revisions};
 
 /// How a kind of record is judged by a second person; nothing for the kinds that are not.
 pub const fn judging(kind: Kind) -> Option<Judging> {

@@ -2,15 +2,15 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::fit::{self, Judged};
-use crate::app::{Failure, fit::Board};
-use crate::compute::fit::{Now, get_ahead};
-use crate::domain::cells::FieldError;
-use crate::domain::codes::{ExcursionCode, TaskCode, ToolCode, WorksiteCode};
-use crate::domain::units::Minutes;
-use crate::domain::verdicts::badness;
-use crate::store::StoreError;
-use crate::store::open_items::{self, Filter, OpenItem, Sort};
+use crate::fit::{self, Judged};
+use crate::{Failure, fit::Board};
+use compute::fit::{Now, get_ahead};
+use domain::cells::FieldError;
+use domain::codes::{ExcursionCode, TaskCode, ToolCode, WorksiteCode};
+use domain::units::Minutes;
+use domain::verdicts::badness;
+use store::StoreError;
+use store::open_items::{self, Filter, OpenItem, Sort};
 
 /// More open items than these are not looked through.
 const SEARCHED: i64 = 2_000;
@@ -84,8 +84,8 @@ fn now(board: &Board, asked: &Asked) -> Result<Now, Failure> {
 fn judged(board: &Board, now: &Now, items: Vec<OpenItem>) -> Result<Vec<Ahead>, Failure> {
     let snapshot = &board.snapshot;
     let found = get_ahead(snapshot, &board.constants, now).map_err(|unknown| {
-        let words = crate::compute::fit::unknown_sentence(snapshot, &unknown);
-        Failure::field("at", crate::compute::fit::Part::plain(&words))
+        let words = compute::fit::unknown_sentence(snapshot, &unknown);
+        Failure::field("at", compute::fit::Part::plain(&words))
     })?;
     let mut explained: std::collections::HashMap<_, _> = found.into_iter().collect();
     let mut all: Vec<Ahead> = items

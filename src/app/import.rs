@@ -2,20 +2,20 @@
 
 use std::collections::BTreeMap;
 
-use crate::app::kinds::{self, Done};
-use crate::app::records::Base;
-use crate::app::work::{FormKey, Work};
-use crate::app::{Actor, App, Failure, four_eyes};
-use crate::domain::cells::{Cell as _, Cells, FieldError, Input, List};
-use crate::domain::kinds::Kind;
-use crate::domain::quantities::Measured;
-use crate::domain::roles::{Action, may, refusal};
-use crate::exchange::days::{DateOrder, Order, Reading, order_of, read_day};
-use crate::exchange::heads::{Mapping, mapping};
-use crate::exchange::same_rows::RowKeys;
-use crate::exchange::table::{self, Table};
-pub use crate::store::imports::Upload;
-use crate::store::{imports, register};
+use crate::kinds::{self, Done};
+use crate::records::Base;
+use crate::work::{FormKey, Work};
+use crate::{Actor, App, Failure, four_eyes};
+use domain::cells::{Cell as _, Cells, FieldError, Input, List};
+use domain::kinds::Kind;
+use domain::quantities::Measured;
+use domain::roles::{Action, may, refusal};
+use exchange::days::{DateOrder, Order, Reading, order_of, read_day};
+use exchange::heads::{Mapping, mapping};
+use exchange::same_rows::RowKeys;
+use exchange::table::{self, Table};
+pub use store::imports::Upload;
+use store::{imports, register};
 
 /// The word that answers the question about unlikely minutes in a table.
 const CONFIRMED: &str = "yes";
@@ -59,7 +59,7 @@ impl Options {
 
 /// Keeps a table that was sent in until its person has looked at it; gives the name it goes by.
 pub async fn keep(app: &App, actor: &Actor, upload: Upload) -> Result<String, Failure> {
-    let code = crate::app::tokens::Token::fresh()?.show();
+    let code = crate::tokens::Token::fresh()?.show();
     let mut tx = app.db.begin().await?;
     let now = app.clock.now();
     imports::keep_upload(&mut tx, &code, &actor.name, &upload, now).await?;

@@ -4,18 +4,18 @@ use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::library::Shelf;
-use crate::app::library::{TaskStanding, open_of};
-use crate::app::records::{Base, Ruled, Saved, save};
-use crate::app::work::Work;
-use crate::domain::cells::Prose;
-use crate::domain::codes::{ExcursionCode, InhibitCode, Own, TaskCode};
-use crate::domain::inhibits::{Arrangement, Inhibit};
-use crate::domain::kinds::Kind;
-use crate::domain::words::ArrangementState;
-use crate::store::library::PAGE;
-use crate::store::{Kept, excursions, inhibits, reach, slots, tasks};
+use crate::Failure;
+use crate::library::Shelf;
+use crate::library::{TaskStanding, open_of};
+use crate::records::{Base, Ruled, Saved, save};
+use crate::work::Work;
+use domain::cells::Prose;
+use domain::codes::{ExcursionCode, InhibitCode, Own, TaskCode};
+use domain::inhibits::{Arrangement, Inhibit};
+use domain::kinds::Kind;
+use domain::words::ArrangementState;
+use store::library::PAGE;
+use store::{Kept, excursions, inhibits, reach, slots, tasks};
 
 impl Ruled for Inhibit {}
 

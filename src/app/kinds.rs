@@ -1,30 +1,30 @@
 //! From a kind, known at run time, to the operations on its records.
 
-use crate::app::records::{Base, difference, save, words_of};
-use crate::app::work::Work;
-use crate::app::{Failure, slots};
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::{Cells, FieldError};
-use crate::domain::declines::Decline;
-use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
-use crate::domain::excursions::{Excursion, ExcursionTool};
-use crate::domain::families::{Family, Unit};
-use crate::domain::files::File;
-use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
-use crate::domain::flights::Flight;
-use crate::domain::inhibits::{Arrangement, Inhibit};
-use crate::domain::kinds::Kind;
-use crate::domain::outside::OutsideItem;
-use crate::domain::records::{Column, Record};
-use crate::domain::revisions::Revision;
-use crate::domain::settings::{Settings, SuitRates};
-use crate::domain::slots::Slot;
-use crate::domain::tasks::{Link, Task};
-use crate::domain::techniques::{Qualification, Rehearsal, Technique};
-use crate::domain::tools::Tool;
-use crate::domain::worksites::{Position, Route, Worksite};
-use crate::store::Kept;
+use crate::records::{Base, difference, save, words_of};
+use crate::work::Work;
+use crate::{Failure, slots};
+use domain::attempts::Attempt;
+use domain::cells::{Cells, FieldError};
+use domain::declines::Decline;
+use domain::endings::{Closure, Deferral, Parking, Reopening};
+use domain::excursions::{Excursion, ExcursionTool};
+use domain::families::{Family, Unit};
+use domain::files::File;
+use domain::findings::{Cause, Exemption, Finding, Remedy};
+use domain::flights::Flight;
+use domain::inhibits::{Arrangement, Inhibit};
+use domain::kinds::Kind;
+use domain::outside::OutsideItem;
+use domain::records::{Column, Record};
+use domain::revisions::Revision;
+use domain::settings::{Settings, SuitRates};
+use domain::slots::Slot;
+use domain::tasks::{Link, Task};
+use domain::techniques::{Qualification, Rehearsal, Technique};
+use domain::tools::Tool;
+use domain::worksites::{Position, Route, Worksite};
 use sqlx::SqliteConnection;
+use store::Kept;
 
 /// Calls `$body` with `$record` standing for the type of that kind; `$other` for kinds that
 /// people do not make as records.
@@ -298,6 +298,6 @@ async fn save_slot(work: &mut Work, cells: &Cells, base: Base) -> Result<Done, F
         }
     };
     let code = saved.code().to_owned();
-    let row = crate::store::register::find(work.db(), Kind::Slot, &code).await?;
+    let row = store::register::find(work.db(), Kind::Slot, &code).await?;
     Ok(Done { code, version: row.map_or(1, |row| row.version), changed: is_changed })
 }

@@ -4,14 +4,14 @@ use std::collections::HashMap;
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::calendar::Calendar;
-use crate::domain::codes::{AttemptCode, ExcursionCode, TaskCode};
-use crate::domain::history::left::{Around, Change, Step, around};
-use crate::domain::history::{Left, Phase};
-use crate::domain::units::Pet;
-use crate::domain::words::Outcome;
-use crate::store::history::{self, Tried, Turned};
+use crate::Failure;
+use crate::calendar::Calendar;
+use domain::codes::{AttemptCode, ExcursionCode, TaskCode};
+use domain::history::left::{Around, Change, Step, around};
+use domain::history::{Left, Phase};
+use domain::units::Pet;
+use domain::words::Outcome;
+use store::history::{self, Tried, Turned};
 
 /// Comes after everything that was entered.
 const LAST: i64 = i64::MAX;

@@ -3,25 +3,25 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::calendar::Calendar;
-use crate::domain::attempts::Attempt;
-use crate::domain::codes::{FamilyCode, TaskCode, TechniqueCode, ToolCode, WorksiteCode};
-use crate::domain::excursions::ExcursionTool;
-use crate::domain::families::Stay;
-use crate::domain::families::{Family, Unit};
-use crate::domain::kinds::Kind;
-use crate::domain::outside::OutsideItem;
-use crate::domain::revisions::Revision;
-use crate::domain::tasks::Task;
-use crate::domain::techniques::{Qualification, Rehearsal, Technique};
-use crate::domain::tools::Tool;
-use crate::domain::words::Outcome;
-use crate::domain::worksites::{Position, Route, Worksite};
-use crate::store::library::{FamilySize, PAGE, needed_by, open_at, sizes, tried};
-use crate::store::open_items::{self, Filter, OpenItem, Sort};
-use crate::store::standing::StandingRow;
-use crate::store::{
+use crate::Failure;
+use crate::calendar::Calendar;
+use domain::attempts::Attempt;
+use domain::codes::{FamilyCode, TaskCode, TechniqueCode, ToolCode, WorksiteCode};
+use domain::excursions::ExcursionTool;
+use domain::families::Stay;
+use domain::families::{Family, Unit};
+use domain::kinds::Kind;
+use domain::outside::OutsideItem;
+use domain::revisions::Revision;
+use domain::tasks::Task;
+use domain::techniques::{Qualification, Rehearsal, Technique};
+use domain::tools::Tool;
+use domain::words::Outcome;
+use domain::worksites::{Position, Route, Worksite};
+use store::library::{FamilySize, PAGE, needed_by, open_at, sizes, tried};
+use store::open_items::{self, Filter, OpenItem, Sort};
+use store::standing::StandingRow;
+use store::{
     Kept, attempts, excursions, families, outside, reach, revisions, standing, tasks, techniques,
     tools, worksites,
 };

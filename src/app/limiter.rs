@@ -5,7 +5,7 @@
 use std::collections::HashMap;
 use std::net::IpAddr;
 
-use crate::domain::time::Moment;
+use domain::time::Moment;
 
 /// Wrong passwords for one account from one address before a wait begins.
 // Source: OWASP ASVS 5.0.0, 6.1.1 and 6.3.1 ask for a documented limit, 2025; the numbers are ours.

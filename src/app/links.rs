@@ -5,17 +5,15 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::settings::Given;
-use crate::domain::codes::{ExcursionCode, TaskCode};
-use crate::domain::history;
-use crate::domain::order_of_work::{
-    Chain, Known, Other, Tie, Ties, leaves_to_bring_in, leaves_to_close,
-};
-use crate::domain::outside::OutsideItem;
-use crate::domain::tasks::{Link, Task};
-use crate::domain::words::{LinkKind, SlotState, TaskState};
-use crate::store::{outside, slots, standing, tasks};
+use crate::Failure;
+use crate::settings::Given;
+use domain::codes::{ExcursionCode, TaskCode};
+use domain::history;
+use domain::order_of_work::{Chain, Known, Other, Tie, Ties, leaves_to_bring_in, leaves_to_close};
+use domain::outside::OutsideItem;
+use domain::tasks::{Link, Task};
+use domain::words::{LinkKind, SlotState, TaskState};
+use store::{outside, slots, standing, tasks};
 
 /// A task of a chain, as it stands.
 #[derive(Debug, Clone)]

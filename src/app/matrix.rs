@@ -4,16 +4,16 @@ use std::collections::HashMap;
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::fit::{self, Board};
-use crate::compute::fit::{
+use crate::Failure;
+use crate::fit::{self, Board};
+use compute::fit::{
     Added, Cell, ExcursionAt, Part, Room, TaskAt, left_with, matrix, rooms, sentence,
 };
-use crate::compute::value::{Worth, best_worth};
-use crate::domain::codes::TaskCode;
-use crate::domain::words::{GateName, PriorityClass};
-use crate::store::StoreError;
-use crate::store::open_items::{self, Filter, OpenItem, Sort};
+use compute::value::{Worth, best_worth};
+use domain::codes::TaskCode;
+use domain::words::{GateName, PriorityClass};
+use store::StoreError;
+use store::open_items::{self, Filter, OpenItem, Sort};
 
 /// Rows on one page.
 pub const ROWS: i64 = 25;

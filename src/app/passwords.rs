@@ -6,9 +6,9 @@ use argon2::password_hash::phc::PasswordHash;
 use argon2::password_hash::{PasswordHasher, PasswordVerifier};
 use tokio::sync::Semaphore;
 
-use crate::app::Failure;
-use crate::domain::bounds::{MAX_HASHING, MAX_HASHING_WAITING};
-use crate::store::StoreError;
+use crate::Failure;
+use domain::bounds::{MAX_HASHING, MAX_HASHING_WAITING};
+use store::StoreError;
 
 /// Seconds after which a password that found no place is worth sending again.
 const SECONDS_TO_RETRY: i64 = 5;

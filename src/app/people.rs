@@ -5,18 +5,18 @@ use std::net::IpAddr;
 
 use serde_json::json;
 
-use crate::app::passwords::NONE_YET;
-use crate::app::sessions::Tried;
-use crate::app::tokens::Token;
-use crate::app::work::{FormKey, Work};
-use crate::app::{Actor, App, Failure};
 use crate::config::DemoSignIn;
-use crate::domain::cells::FieldError;
-use crate::domain::kinds::Kind;
-use crate::domain::people::{self as rules, Person, SERVICE};
-use crate::domain::roles::{self, Action};
-use crate::domain::words::{Role, Theme};
-use crate::store::{people, sessions};
+use crate::passwords::NONE_YET;
+use crate::sessions::Tried;
+use crate::tokens::Token;
+use crate::work::{FormKey, Work};
+use crate::{Actor, App, Failure};
+use domain::cells::FieldError;
+use domain::kinds::Kind;
+use domain::people::{self as rules, Person, SERVICE};
+use domain::roles::{self, Action};
+use domain::words::{Role, Theme};
+use store::{people, sessions};
 
 /// A one-time link holds for a day.
 const LINK_MINUTES: i64 = 24 * 60;

@@ -1,18 +1,18 @@
 //! Makes what a row of a file names and the record lacks: flights, excursions, worksites,
 //! families and positions, with nothing in them but their code. Each is counted.
 
-use crate::app::Failure;
-use crate::app::records::code_refused;
-use crate::app::work::Work;
-use crate::domain::cells::{Cells, Input};
-use crate::domain::excursions::Excursion;
-use crate::domain::families::Family;
-use crate::domain::flights::Flight;
-use crate::domain::kinds::Kind;
-use crate::domain::records::Record;
-use crate::domain::words::{ExcursionState, FlightState};
-use crate::domain::worksites::{Position, Worksite};
-use crate::store::{Kept, flights, register};
+use crate::Failure;
+use crate::records::code_refused;
+use crate::work::Work;
+use domain::cells::{Cells, Input};
+use domain::excursions::Excursion;
+use domain::families::Family;
+use domain::flights::Flight;
+use domain::kinds::Kind;
+use domain::records::Record;
+use domain::words::{ExcursionState, FlightState};
+use domain::worksites::{Position, Worksite};
+use store::{Kept, flights, register};
 
 /// The flight of an excursion that names none.
 pub const FLIGHT_UNKNOWN: &str = "flight unknown";

@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 use tokio::sync::Mutex;
 use tokio::time::timeout;
 
-use crate::store::{Db, StoreError};
+use store::{Db, StoreError};
 
 /// An answer is given again for so long.
 const KEPT_FOR: Duration = Duration::from_secs(5);

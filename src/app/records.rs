@@ -6,15 +6,15 @@ use std::future::Future;
 use serde_json::{Map, Value};
 use sqlx::SqliteConnection;
 
-use crate::app::work::Work;
-use crate::app::{Conflict, Failure};
-use crate::app::{four_eyes, plant, touched};
-use crate::domain::cells::{Cells, FieldError, Input};
-use crate::domain::kinds::Kind;
-use crate::domain::records::Record;
-use crate::domain::roles::{self, Action};
-use crate::domain::{codes, new_codes};
-use crate::store::{Kept, register, standing};
+use crate::work::Work;
+use crate::{Conflict, Failure};
+use crate::{four_eyes, plant, touched};
+use domain::cells::{Cells, FieldError, Input};
+use domain::kinds::Kind;
+use domain::records::Record;
+use domain::roles::{self, Action};
+use domain::{codes, new_codes};
+use store::{Kept, register, standing};
 
 /// On what an edit was made.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -257,8 +257,8 @@ pub(crate) fn difference(
 }
 
 /// A constraint that the person can mend becomes a refusal that says how.
-pub(crate) fn refusal(cause: crate::store::StoreError) -> Failure {
-    use crate::store::StoreError;
+pub(crate) fn refusal(cause: store::StoreError) -> Failure {
+    use store::StoreError;
     let StoreError::Database(sqlx::Error::Database(error)) = &cause else {
         return Failure::Internal(cause);
     };

@@ -1,16 +1,16 @@
 //! Another code for a record that nothing else names.
 
-use crate::app::Failure;
-use crate::app::records::{Ruled, code_refused, current, index_words, refusal};
-use crate::app::work::Work;
-use crate::domain::cells::FieldError;
-use crate::domain::excursions::Excursion;
-use crate::domain::families::Family;
-use crate::domain::flights::Flight;
-use crate::domain::kinds::Kind;
-use crate::domain::tools::Tool;
-use crate::domain::worksites::{Position, Worksite};
-use crate::store::{named_by, register};
+use crate::Failure;
+use crate::records::{Ruled, code_refused, current, index_words, refusal};
+use crate::work::Work;
+use domain::cells::FieldError;
+use domain::excursions::Excursion;
+use domain::families::Family;
+use domain::flights::Flight;
+use domain::kinds::Kind;
+use domain::tools::Tool;
+use domain::worksites::{Position, Worksite};
+use store::{named_by, register};
 
 /// So many of the records that name it are listed.
 const MOST_NAMED: usize = 5;

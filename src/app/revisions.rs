@@ -1,22 +1,22 @@
 //! Revisions of techniques: each is kept as it was made; one that changes the work lets go of the
 //! failures that it names once a second person has cleared it.
 
-use crate::app::Failure;
-use crate::app::excursions::allowed;
-use crate::app::four_eyes::{self, Touches};
-use crate::app::records::{Base, Ruled, Saved, current, write};
-use crate::app::work::Work;
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::{FieldError, Line, List, Prose};
-use crate::domain::codes::{self, AttemptCode, Own, RemedyCode, RevisionCode};
-use crate::domain::findings::Remedy;
-use crate::domain::four_eyes::same_account;
-use crate::domain::kinds::Kind;
-use crate::domain::revisions::{Revision, cannot_answer, number, work_differs};
-use crate::domain::roles::Action;
-use crate::domain::techniques::Technique;
-use crate::domain::words::{Checked, Reach, RemedyState, TechniqueState};
-use crate::store::{Kept, remedies, revisions};
+use crate::Failure;
+use crate::excursions::allowed;
+use crate::four_eyes::{self, Touches};
+use crate::records::{Base, Ruled, Saved, current, write};
+use crate::work::Work;
+use domain::attempts::Attempt;
+use domain::cells::{FieldError, Line, List, Prose};
+use domain::codes::{self, AttemptCode, Own, RemedyCode, RevisionCode};
+use domain::findings::Remedy;
+use domain::four_eyes::same_account;
+use domain::kinds::Kind;
+use domain::revisions::{Revision, cannot_answer, number, work_differs};
+use domain::roles::Action;
+use domain::techniques::Technique;
+use domain::words::{Checked, Reach, RemedyState, TechniqueState};
+use store::{Kept, remedies, revisions};
 
 impl Ruled for Revision {
     async fn prepare(

@@ -4,13 +4,13 @@ use std::collections::HashMap;
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::domain::bounds::{MAX_SEARCH_WORDS, refuses_search};
-use crate::domain::excerpt::{Sought, excerpt, marked};
-use crate::domain::kinds::Kind;
-use crate::domain::spelling::{SHORTEST, one_letter_away};
-use crate::store::search::{self, Belongs, Find, RANKED};
-use crate::store::words::{Wanted, everywhere};
+use crate::Failure;
+use domain::bounds::{MAX_SEARCH_WORDS, refuses_search};
+use domain::excerpt::{Sought, excerpt, marked};
+use domain::kinds::Kind;
+use domain::spelling::{SHORTEST, one_letter_away};
+use store::search::{self, Belongs, Find, RANKED};
+use store::words::{Wanted, everywhere};
 
 /// Finds on one page.
 pub const PAGE: i64 = 30;

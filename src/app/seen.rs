@@ -4,8 +4,8 @@
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, MutexGuard, PoisonError};
 
-use crate::domain::time::Moment;
-use crate::store::{Db, StoreError, sessions};
+use domain::time::Moment;
+use store::{Db, StoreError, sessions};
 
 /// Sessions noted at most; beyond, the notes that are written are dropped.
 const MAX_NOTED: usize = 10_000;

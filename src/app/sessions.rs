@@ -4,16 +4,16 @@ use std::net::IpAddr;
 use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
 
-use crate::app::limiter::Limiter;
-use crate::app::passwords::{self, Hashing};
-use crate::app::seen::Seen;
-use crate::app::tokens::Token;
-use crate::app::{App, Failure};
-use crate::domain::bounds::{MAX_HELD_FORMS, MAX_HELD_MINUTES};
-use crate::domain::people::Person;
-use crate::domain::time::Moment;
-use crate::store::sessions::{HeldForm, Session};
-use crate::store::{people, sessions};
+use crate::limiter::Limiter;
+use crate::passwords::{self, Hashing};
+use crate::seen::Seen;
+use crate::tokens::Token;
+use crate::{App, Failure};
+use domain::bounds::{MAX_HELD_FORMS, MAX_HELD_MINUTES};
+use domain::people::Person;
+use domain::time::Moment;
+use store::sessions::{HeldForm, Session};
+use store::{people, sessions};
 
 /// Sessions that one person has at most; the one begun first goes.
 const MOST_SESSIONS: i64 = 10;
@@ -129,7 +129,7 @@ pub async fn begin(
 }
 
 /// Opens a session for a person whose right to it is proven.
-pub(crate) async fn open(
+pub async fn open(
     app: &App,
     person: &str,
     caller: &Caller,
@@ -201,7 +201,7 @@ pub async fn end(app: &App, token_hash: &[u8]) -> Result<(), Failure> {
 pub async fn end_own(app: &App, person: &str, token_hash: &str) -> Result<bool, Failure> {
     let mut tx = app.db.begin().await?;
     let own = sessions::list(&mut tx, person).await?;
-    let found = own.iter().find(|own| crate::app::tokens::hex(&own.token_hash) == token_hash);
+    let found = own.iter().find(|own| crate::tokens::hex(&own.token_hash) == token_hash);
     if let Some(session) = found {
         sessions::end(&mut tx, &session.token_hash).await?;
     }
@@ -313,7 +313,7 @@ mod tests {
     #[tokio::test]
     async fn a_use_that_cannot_be_written_is_kept_in_memory() {
         let folder = tempfile::tempdir().unwrap();
-        let db = crate::store::Db::open(&folder.path().join("holdover.db")).await.unwrap();
+        let db = store::Db::open(&folder.path().join("holdover.db")).await.unwrap();
         db.clone().close().await;
         let seen = Seen::default();
         seen.note(&db, b"token", Moment(9));

@@ -4,22 +4,22 @@ use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::records::{Base, Ruled, Saved, save};
-use crate::app::work::Work;
-use crate::compute::fit::{Accepted, Constants};
-use crate::compute::supplies::Rates;
-use crate::compute::value::Weights;
-use crate::domain::cells::{Cell as _, Line, Prose};
-use crate::domain::codes::Own;
-use crate::domain::kinds::Kind;
-use crate::domain::records::Record as _;
-use crate::domain::settings::{SAFETY, Settings, SuitRates};
-use crate::domain::time::Moment;
-use crate::domain::units::{
+use crate::Failure;
+use crate::records::{Base, Ruled, Saved, save};
+use crate::work::Work;
+use compute::fit::{Accepted, Constants};
+use compute::supplies::Rates;
+use compute::value::Weights;
+use domain::cells::{Cell as _, Line, Prose};
+use domain::codes::Own;
+use domain::kinds::Kind;
+use domain::records::Record as _;
+use domain::settings::{SAFETY, Settings, SuitRates};
+use domain::time::Moment;
+use domain::units::{
     GramsAnHour, KilocaloriesAnHour, MegajoulesAKilogram, Minutes, Quotient, Share, Watts,
 };
-use crate::store::{changes, settings as store};
+use store::{changes, settings as stored};
 
 impl Ruled for Settings {
     async fn prepare(
@@ -50,7 +50,7 @@ impl Ruled for SuitRates {
         if !wrong.is_empty() {
             return Err(Failure::Invalid(wrong));
         }
-        let all = store::suit_rates(work.db()).await?;
+        let all = stored::suit_rates(work.db()).await?;
         let same = all.iter().find(|other| other.crew == rates.crew && other.code != rates.code);
         if let Some(same) = same {
             let whose = rates.crew.as_ref().map_or("every other seat", |crew| crew.as_str());
@@ -85,7 +85,7 @@ pub async fn accept_published(work: &mut Work) -> Result<Saved<SuitRates>, Failu
     };
     let saved = save(work, rates, Base::New).await?;
     // The published averages are named with the reserve beside them.
-    if store::settings(work.db()).await?.is_none_or(|entered| entered.supply_reserve.is_none()) {
+    if stored::settings(work.db()).await?.is_none_or(|entered| entered.supply_reserve.is_none()) {
         accept_default(work, "supply_reserve").await?;
     }
     Ok(saved)
@@ -94,7 +94,7 @@ pub async fn accept_published(work: &mut Work) -> Result<Saved<SuitRates>, Failu
 /// Enters the default of a figure that matters to safety as the team's own. The change log says
 /// who and when.
 pub async fn accept_default(work: &mut Work, name: &str) -> Result<Saved<Settings>, Failure> {
-    let entered = store::settings(work.db()).await?;
+    let entered = stored::settings(work.db()).await?;
     let base = if entered.is_some() { Base::Current } else { Base::New };
     let mut settings = entered.unwrap_or_else(Settings::blank);
     let default = Constants::default();
@@ -151,8 +151,8 @@ pub struct Given {
 
 impl Given {
     pub async fn load(db: &mut SqliteConnection) -> Result<Self, Failure> {
-        let settings = store::settings(db).await?.unwrap_or_else(Settings::blank);
-        let suits = store::suit_rates(db).await?;
+        let settings = stored::settings(db).await?.unwrap_or_else(Settings::blank);
+        let suits = stored::suit_rates(db).await?;
         Ok(Self { constants: constants(&settings), weights: weights(&settings), suits })
     }
 
@@ -244,7 +244,7 @@ fn share(part: f64) -> Share {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::records::Record;
+    use domain::records::Record;
 
     #[test]
     fn the_form_tells_the_defaults_that_hold() {

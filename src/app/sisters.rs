@@ -6,23 +6,21 @@ use std::collections::{BTreeMap, BTreeSet, HashMap};
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::dossier::{Dossier, FamilyRecord};
-use crate::domain::codes::{
-    AttemptCode, ExcursionCode, FamilyCode, SlotCode, TaskCode, TechniqueCode,
-};
-use crate::domain::declines::Decline;
-use crate::domain::excursions::Excursion;
-use crate::domain::repeat_guard::{
+use crate::Failure;
+use crate::dossier::{Dossier, FamilyRecord};
+use domain::codes::{AttemptCode, ExcursionCode, FamilyCode, SlotCode, TaskCode, TechniqueCode};
+use domain::declines::Decline;
+use domain::excursions::Excursion;
+use domain::repeat_guard::{
     Approach, Guard, Judgement, SetApart, Try, UnitKey, approaches_left, approaches_to_offer,
     newly_in_question, offered_to_sisters, set_apart,
 };
-use crate::domain::sides::Side;
-use crate::domain::slots::Slot;
-use crate::domain::tasks::Task;
-use crate::domain::techniques::Technique;
-use crate::domain::words::{Outcome, SlotState, TechniqueState};
-use crate::store::{declines, excursions, reach, slots, standing, tasks, techniques};
+use domain::sides::Side;
+use domain::slots::Slot;
+use domain::tasks::Task;
+use domain::techniques::Technique;
+use domain::words::{Outcome, SlotState, TechniqueState};
+use store::{declines, excursions, reach, slots, standing, tasks, techniques};
 
 /// So many open units of a family are told of; a page shows no more.
 const UNITS: usize = 60;

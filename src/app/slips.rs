@@ -1,17 +1,17 @@
 //! A flight that launches on another day: which excursions move along with it, and what breaks
 //! then.
 
-use crate::app::Failure;
-use crate::app::records::{Base, write};
-use crate::app::slots::effect::{self, Gates, Turn};
-use crate::app::work::Work;
-use crate::domain::codes::{ExcursionCode, FlightCode};
-use crate::domain::excursions::Excursion;
-use crate::domain::flights::Flight;
-use crate::domain::time::Day;
-use crate::domain::verdicts::weight;
-use crate::domain::words::ExcursionState;
-use crate::store::{Kept as _, excursions, flights, imports};
+use crate::Failure;
+use crate::records::{Base, write};
+use crate::slots::effect::{self, Gates, Turn};
+use crate::work::Work;
+use domain::codes::{ExcursionCode, FlightCode};
+use domain::excursions::Excursion;
+use domain::flights::Flight;
+use domain::time::Day;
+use domain::verdicts::weight;
+use domain::words::ExcursionState;
+use store::{Kept as _, excursions, flights, imports};
 
 /// So many turned checks are named; the pages of the excursions show the rest.
 const MOST_NAMED: usize = 12;

@@ -1,12 +1,12 @@
 //! The order of the slots on an excursion: making room for one more.
 
-use crate::app::Failure;
-use crate::app::records::{Base, write};
-use crate::app::work::Work;
-use crate::domain::codes::{ExcursionCode, SlotCode};
-use crate::domain::slots::Slot;
-use crate::domain::words::SlotState;
-use crate::store::slots;
+use crate::Failure;
+use crate::records::{Base, write};
+use crate::work::Work;
+use domain::codes::{ExcursionCode, SlotCode};
+use domain::slots::Slot;
+use domain::words::SlotState;
+use store::slots;
 
 /// The order number for a slot right before another one, or after all where none is named. Where
 /// the numbers leave no room, those behind move on; the order among them stays.

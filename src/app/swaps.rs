@@ -1,20 +1,20 @@
 //! A swap: an attempt that took a unit out of the task's position and put another in. It asks for
 //! both serials and moves the stays of both units; a correction puts them back first.
 
-use crate::app::work::Work;
-use crate::app::{Failure, touched};
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::{FieldError, Line};
-use crate::domain::codes::{AttemptCode, PositionCode, UnitCode};
-use crate::domain::excursions::Excursion;
-use crate::domain::families::{Stay, Unit};
-use crate::domain::kinds::Kind;
-use crate::domain::swaps::{Contradiction, comes_out, goes_in};
-use crate::domain::tasks::Task;
-use crate::domain::time::Day;
-use crate::domain::words::Outcome;
-use crate::store::families::SwappedStay;
-use crate::store::{Kept as _, families, register};
+use crate::work::Work;
+use crate::{Failure, touched};
+use domain::attempts::Attempt;
+use domain::cells::{FieldError, Line};
+use domain::codes::{AttemptCode, PositionCode, UnitCode};
+use domain::excursions::Excursion;
+use domain::families::{Stay, Unit};
+use domain::kinds::Kind;
+use domain::swaps::{Contradiction, comes_out, goes_in};
+use domain::tasks::Task;
+use domain::time::Day;
+use domain::words::Outcome;
+use store::families::SwappedStay;
+use store::{Kept as _, families, register};
 
 /// What stands in place of a serial that nobody read.
 const NOT_RECORDED: &str = "not recorded";

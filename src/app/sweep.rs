@@ -3,10 +3,10 @@
 
 use std::time::Duration;
 
-use crate::app::{App, Failure, sessions::FORGOTTEN_AFTER};
-use crate::domain::bounds::{MAX_FORM_KEY_DAYS, MAX_HELD_MINUTES, MAX_UPLOAD_HOURS};
-use crate::domain::time::Moment;
-use crate::store::{StoreError, forms, imports, sessions};
+use crate::{App, Failure, sessions::FORGOTTEN_AFTER};
+use domain::bounds::{MAX_FORM_KEY_DAYS, MAX_HELD_MINUTES, MAX_UPLOAD_HOURS};
+use domain::time::Moment;
+use store::{StoreError, forms, imports, sessions};
 
 const EVERY: Duration = Duration::from_hours(1);
 

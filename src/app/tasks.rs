@@ -1,21 +1,21 @@
 //! Tasks and their links.
 
-use crate::app::excursions::allowed;
-use crate::app::records::{Base, Ruled, current, not_there, write};
-use crate::app::techniques::{seat_count, three_points};
-use crate::app::work::Work;
-use crate::app::{Failure, plant, touched};
-use crate::domain::cells::FieldError;
-use crate::domain::codes::PositionCode;
-use crate::domain::excursions::Excursion;
-use crate::domain::kinds::Kind;
-use crate::domain::order_of_work::{Tie, cycle_with, ring_in_words};
-use crate::domain::roles::{self, Action};
-use crate::domain::tasks::{Link, Task};
-use crate::domain::time::Day;
-use crate::domain::words::LinkKind;
-use crate::domain::worksites::Position;
-use crate::store::{Kept, register, tasks};
+use crate::excursions::allowed;
+use crate::records::{Base, Ruled, current, not_there, write};
+use crate::techniques::{seat_count, three_points};
+use crate::work::Work;
+use crate::{Failure, plant, touched};
+use domain::cells::FieldError;
+use domain::codes::PositionCode;
+use domain::excursions::Excursion;
+use domain::kinds::Kind;
+use domain::order_of_work::{Tie, cycle_with, ring_in_words};
+use domain::roles::{self, Action};
+use domain::tasks::{Link, Task};
+use domain::time::Day;
+use domain::words::LinkKind;
+use domain::worksites::Position;
+use store::{Kept, register, tasks};
 
 impl Ruled for Task {
     async fn prepare(

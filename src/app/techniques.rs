@@ -1,15 +1,15 @@
 //! Techniques, rehearsals and qualifications. A revision only goes up; attempts keep the one they used,
 //! and what it said then is kept beside the technique.
 
-use crate::app::records::Ruled;
-use crate::app::work::Work;
-use crate::app::{Failure, revisions as kept_revisions, touched};
-use crate::domain::cells::FieldError;
-use crate::domain::codes::TechniqueCode;
-use crate::domain::revisions::{self, number};
-use crate::domain::techniques::{Qualification, Rehearsal, Technique};
-use crate::domain::units::Minutes;
-use crate::store::{Kept as _, reach, revisions as revision_rows};
+use crate::records::Ruled;
+use crate::work::Work;
+use crate::{Failure, revisions as kept_revisions, touched};
+use domain::cells::FieldError;
+use domain::codes::TechniqueCode;
+use domain::revisions::{self, number};
+use domain::techniques::{Qualification, Rehearsal, Technique};
+use domain::units::Minutes;
+use store::{Kept as _, reach, revisions as revision_rows};
 
 impl Ruled for Technique {
     async fn prepare(

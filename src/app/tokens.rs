@@ -4,8 +4,8 @@ use std::fmt::Write as _;
 
 use sha2::{Digest, Sha256};
 
-use crate::app::Failure;
-use crate::store::StoreError;
+use crate::Failure;
+use store::StoreError;
 
 /// 32 random bytes. Shown once, to the one it is meant for; never in a log.
 #[derive(Clone, PartialEq, Eq)]

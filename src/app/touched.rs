@@ -1,12 +1,12 @@
 //! Which tasks a record concerns: those whose standing has to be derived again when it is made,
 //! changed, moved to another task or taken back.
 
-use crate::app::Failure;
-use crate::app::records::Ruled;
-use crate::app::work::Work;
-use crate::domain::codes::{AttemptCode, TaskCode};
-use crate::domain::kinds::Kind;
-use crate::store::reach;
+use crate::Failure;
+use crate::records::Ruled;
+use crate::work::Work;
+use domain::codes::{AttemptCode, TaskCode};
+use domain::kinds::Kind;
+use store::reach;
 
 /// Marks the tasks of one record as it is stored. The one way to save calls it for the record as
 /// it was, before that is overwritten, and for the record as it is now; so a kind cannot forget the

@@ -8,10 +8,10 @@ use std::time::Duration;
 
 use tokio::sync::watch;
 
-use crate::app::import::{self, Options, Report, Upload};
-use crate::app::work::FormKey;
-use crate::app::{Actor, App, Failure};
-use crate::store::StoreError;
+use crate::import::{self, Options, Report, Upload};
+use crate::work::FormKey;
+use crate::{Actor, App, Failure};
+use store::StoreError;
 
 /// The runs of all who are signed in.
 #[derive(Debug, Default)]

@@ -4,16 +4,16 @@ use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::four_eyes::Touches;
-use crate::domain::kinds::Kind;
-use crate::domain::time::Day;
-use crate::domain::waits::{
+use crate::Failure;
+use crate::four_eyes::Touches;
+use domain::kinds::Kind;
+use domain::time::Day;
+use domain::waits::{
     FindingStands, RemedyStands, Step, Wait, Who, of_failure, of_finding, of_remedy, patience_ended,
 };
-use crate::domain::words::{FlightState, RemedyState};
-use crate::store::remedies::{self as remedy_rows, NotHeldSeen};
-use crate::store::waits;
+use domain::words::{FlightState, RemedyState};
+use store::remedies::{self as remedy_rows, NotHeldSeen};
+use store::waits;
 
 /// Of each kind so many are read; failures beyond are counted.
 const MOST: i64 = 2_000;

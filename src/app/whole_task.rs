@@ -4,30 +4,30 @@ use std::collections::HashMap;
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::dossier::Dossier;
-use crate::app::fit::{self, Board, Judged, Opening};
-use crate::app::four_eyes::Touches;
-use crate::app::{links, sisters};
-use crate::compute::fit::{Ask, ExcursionAt, Room, Standing, rooms};
-use crate::domain::attempts::Attempt;
-use crate::domain::codes::{AttemptCode, CauseCode, TaskCode};
-use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
-use crate::domain::families::{Family, Unit};
-use crate::domain::files::File;
-use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
-use crate::domain::kinds::Kind;
-use crate::domain::outside::OutsideItem;
-use crate::domain::repeat_guard::{Guard, SetApart, set_apart};
-use crate::domain::slots::Slot;
-use crate::domain::tasks::Task;
-use crate::domain::techniques::Technique;
-use crate::domain::verdicts::badness;
-use crate::domain::words::SlotVerdict;
-use crate::store::remedies::NotHeldSeen;
-use crate::store::standing::StandingRow;
-use crate::store::tasks::LinkSeen;
-use crate::store::{
+use crate::Failure;
+use crate::dossier::Dossier;
+use crate::fit::{self, Board, Judged, Opening};
+use crate::four_eyes::Touches;
+use crate::{links, sisters};
+use compute::fit::{Ask, ExcursionAt, Room, Standing, rooms};
+use domain::attempts::Attempt;
+use domain::codes::{AttemptCode, CauseCode, TaskCode};
+use domain::endings::{Closure, Deferral, Parking, Reopening};
+use domain::families::{Family, Unit};
+use domain::files::File;
+use domain::findings::{Cause, Exemption, Finding, Remedy};
+use domain::kinds::Kind;
+use domain::outside::OutsideItem;
+use domain::repeat_guard::{Guard, SetApart, set_apart};
+use domain::slots::Slot;
+use domain::tasks::Task;
+use domain::techniques::Technique;
+use domain::verdicts::badness;
+use domain::words::SlotVerdict;
+use store::remedies::NotHeldSeen;
+use store::standing::StandingRow;
+use store::tasks::LinkSeen;
+use store::{
     Kept, attempts, endings, families, files, findings, outside, register, remedies as remedy_rows,
     slots, standing, tasks, techniques,
 };

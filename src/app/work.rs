@@ -5,11 +5,11 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use sqlx::{Sqlite, SqliteConnection, Transaction};
 
-use crate::app::{Actor, App, Failure};
-use crate::domain::codes::TaskCode;
-use crate::domain::kinds::Kind;
-use crate::domain::time::{Day, Moment};
-use crate::store::{Contents, changes, forms};
+use crate::{Actor, App, Failure};
+use domain::codes::TaskCode;
+use domain::kinds::Kind;
+use domain::time::{Day, Moment};
+use store::{Contents, changes, forms};
 
 /// A form's key, made with the form and sent back with it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -136,13 +136,13 @@ impl Work {
 
     /// Derives what was touched so far, for a page that is drawn before the commit.
     pub async fn settle(&mut self) -> Result<(), Failure> {
-        crate::app::standing::derive(self).await
+        crate::standing::derive(self).await
     }
 
     /// Derives what was touched, remembers the form and commits. `answer` is the page on which
     /// the browser should go on; it is given back.
     pub async fn finish(mut self, answer: impl Into<String>) -> Result<String, Failure> {
-        crate::app::standing::derive(&mut self).await?;
+        crate::standing::derive(&mut self).await?;
         let answer = answer.into();
         if let Some(FormKey(key)) = &self.key {
             forms::take(&mut self.tx, key, &self.actor.name, &answer, self.now).await?;

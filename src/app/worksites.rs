@@ -1,9 +1,9 @@
 //! Worksites, positions and routes.
 
-use crate::app::Failure;
-use crate::app::records::Ruled;
-use crate::app::work::Work;
-use crate::domain::worksites::{Position, Route, Worksite};
+use crate::Failure;
+use crate::records::Ruled;
+use crate::work::Work;
+use domain::worksites::{Position, Route, Worksite};
 
 impl Ruled for Worksite {}
 impl Ruled for Position {}

@@ -5,9 +5,9 @@ use std::io::IsTerminal as _;
 use clap::{ArgMatches, Args};
 use indicatif::{ProgressBar, ProgressStyle};
 
-use crate::app::checks;
-use crate::cli::settings::Everywhere;
-use crate::cli::{Failed, data};
+use crate::settings::Everywhere;
+use crate::{Failed, data};
+use app::checks;
 
 #[derive(Debug, Args)]
 pub struct Check {

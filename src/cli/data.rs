@@ -4,12 +4,12 @@ use std::path::Path;
 
 use clap::ArgMatches;
 
-use crate::app::{App, standing};
-use crate::cli::Failed;
-use crate::cli::settings::Settings;
-use crate::clock::Clock;
-use crate::config::Config;
-use crate::store::Db;
+use crate::Failed;
+use crate::settings::Settings;
+use app::clock::Clock;
+use app::config::Config;
+use app::{App, standing};
+use store::Db;
 
 /// The database within the data directory.
 pub const FILE: &str = "holdover.db";

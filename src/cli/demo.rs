@@ -1,11 +1,11 @@
 //! `holdover serve --demo`: a database of its own with the demo scenario, and a sign-in for each
 //! role.
 
-use crate::app::{self, App, people};
-use crate::cli::Failed;
-use crate::config::DemoSignIn;
-use crate::domain::time::Day;
-use crate::store::schema;
+use crate::Failed;
+use app::config::DemoSignIn;
+use app::{self, App, people};
+use domain::time::Day;
+use store::schema;
 
 /// Makes the database the demo's, fills it where it is empty, and gives the sign-ins. A database
 /// that holds anything else is refused before anything is written.
@@ -24,7 +24,7 @@ pub async fn prepare(app: &App, day: Option<Day>) -> Result<Vec<DemoSignIn>, Fai
     if is_empty {
         let mut tx = app.db.begin().await?;
         schema::mark_demo(&mut tx).await?;
-        tx.commit().await.map_err(crate::store::StoreError::from)?;
+        tx.commit().await.map_err(store::StoreError::from)?;
     }
     let sign_ins = people::demo_sign_ins(app).await?;
     // A first start that was cut short goes on: a table that was taken adds nothing.

@@ -7,15 +7,15 @@ use clap::{ArgMatches, Args};
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
 
-use crate::app::import::{self, Options, Report, Request};
-use crate::app::{Actor, App, kinds};
-use crate::cli::settings::Everywhere;
-use crate::cli::{Failed, data};
-use crate::domain::kinds::Kind;
-use crate::domain::roles::keeper;
-use crate::domain::words::Role;
-use crate::exchange::days::DateOrder;
-use crate::exchange::heads::by_hand;
+use crate::settings::Everywhere;
+use crate::{Failed, data};
+use app::import::{self, Options, Report, Request};
+use app::{Actor, App, kinds};
+use domain::kinds::Kind;
+use domain::roles::keeper;
+use domain::words::Role;
+use exchange::days::DateOrder;
+use exchange::heads::by_hand;
 
 /// Of this many bad rows each is printed; the rest are counted.
 const PRINTED: usize = 200;
@@ -177,13 +177,13 @@ fn read(file: Option<&PathBuf>) -> Result<Vec<u8>, Failed> {
 async fn actor(app: &App, name: Option<&str>, kind: Kind, history: bool) -> Result<Actor, Failed> {
     let mut db = app.db.reader().await.map_err(Failed::from)?;
     if let Some(name) = name {
-        let person = crate::store::people::find(&mut db, name).await?.ok_or_else(|| {
+        let person = store::people::find(&mut db, name).await?.ok_or_else(|| {
             Failed::Asked(format!("there is no {name}; “holdover people list” shows who there is."))
         })?;
         return Ok(Actor { name: person.name, role: person.role });
     }
     let role = if history { Role::Administrator } else { keeper(kind) };
-    let people = crate::store::people::list(&mut db).await?;
+    let people = store::people::list(&mut db).await?;
     let mut able = people.into_iter().filter(|person| person.active && person.role == role);
     match (able.next(), able.next()) {
         (Some(only), None) => Ok(Actor { name: only.name, role }),

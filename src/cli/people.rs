@@ -4,11 +4,10 @@ use std::io::{BufRead as _, IsTerminal as _};
 
 use clap::{ArgMatches, Args, Subcommand};
 
-use crate::app::{Actor, App, people};
-use crate::cli::settings::Everywhere;
-use crate::cli::{Failed, data};
-use crate::domain::words::Role;
-use crate::store;
+use crate::settings::Everywhere;
+use crate::{Failed, data};
+use app::{Actor, App, people};
+use domain::words::Role;
 
 #[derive(Debug, Args)]
 pub struct People {

@@ -9,14 +9,13 @@ use clap::{ArgMatches, Args};
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
 
-use crate::app::{App, people, sweep};
-use crate::cli::settings::{Everywhere, OfServing, Settings};
-use crate::cli::{Failed, data, demo, log};
-use crate::clock::Clock;
-use crate::config::Config;
-use crate::domain::cells::Cell as _;
-use crate::domain::time::{Day, Moment};
-use crate::web;
+use crate::settings::{Everywhere, OfServing, Settings};
+use crate::{Failed, data, demo, log};
+use app::clock::Clock;
+use app::config::Config;
+use app::{App, people, sweep};
+use domain::cells::Cell as _;
+use domain::time::{Day, Moment};
 
 /// The hour at which a demo on a given day begins, in minutes: 14:20.
 const DEMO_HOUR: i64 = 14 * 60 + 20;

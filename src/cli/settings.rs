@@ -9,8 +9,8 @@ use std::time::Duration;
 use clap::parser::ValueSource;
 use clap::{ArgMatches, Args};
 
-use crate::cli::Failed;
-use crate::config::Config;
+use crate::Failed;
+use app::config::Config;
 
 /// The flags that every command takes.
 #[derive(Debug, Args)]

@@ -181,7 +181,7 @@ mod tests {
         struct File {
             cases: Vec<Case>,
         }
-        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/reference/lighting.json");
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/reference/lighting.json");
         let file: File = serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
         assert!(file.cases.len() >= 300);
         let mut dark = 0;

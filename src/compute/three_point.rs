@@ -1,6 +1,6 @@
 //! The three-point estimate of work minutes: optimistic, likely, pessimistic.
 
-use crate::compute::normal;
+use crate::normal;
 
 /// Minutes as a person estimates them.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -55,7 +55,7 @@ impl Spread {
 #[cfg(test)]
 mod tests {
     use super::{Spread, ThreePoint};
-    use crate::compute::normal;
+    use crate::normal;
 
     fn estimate(optimistic: f64, likely: f64, pessimistic: f64) -> ThreePoint {
         ThreePoint::new(optimistic, likely, pessimistic).unwrap()

@@ -137,7 +137,7 @@ mod tests {
         struct File {
             graphs: Vec<Graph>,
         }
-        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/reference/travel.json");
+        let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/reference/travel.json");
         let file: File = serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
         assert_eq!(file.graphs.len(), 1_000);
         for graph in file.graphs {

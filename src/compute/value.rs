@@ -1,8 +1,8 @@
 //! What a task is worth, as a sum that a person can follow; and what that is worth on a coming
 //! excursion.
 
-use crate::compute::fit::{Cell, ExcursionAt, Snapshot, Standing, TaskAt};
-use crate::domain::words::{PriorityClass, SlotVerdict};
+use crate::fit::{Cell, ExcursionAt, Snapshot, Standing, TaskAt};
+use domain::words::{PriorityClass, SlotVerdict};
 
 /// The weights, each with its default in this one place.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -169,7 +169,7 @@ pub fn best_worth(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::compute::fit::{Excursion, Slot, Task};
+    use crate::fit::{Excursion, Slot, Task};
 
     fn task(class: PriorityClass, needs: &[TaskAt]) -> Task {
         Task { class: Some(class), needs: needs.to_vec(), share_left: 1.0, ..Task::default() }

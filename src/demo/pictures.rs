@@ -4,7 +4,7 @@
 use image::codecs::png::PngEncoder;
 use image::{ImageError, Rgb, RgbImage};
 
-use crate::domain::kinds::Kind;
+use domain::kinds::Kind;
 
 /// One file of the scenario.
 pub struct DemoFile {
@@ -270,7 +270,7 @@ fn cover(sheet: &mut Sheet) {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::files::shown_name;
+    use domain::files::shown_name;
 
     #[test]
     fn each_file_has_a_code_of_its_own_and_its_name_is_kept_as_it_is() {

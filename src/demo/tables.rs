@@ -1,6 +1,6 @@
 //! The tables, in the order in which they are taken.
 
-use crate::domain::kinds::Kind;
+use domain::kinds::Kind;
 
 macro_rules! tables {
     ($($kind:ident from $file:literal),+ $(,)?) => {

@@ -3,9 +3,9 @@
 
 use std::collections::BTreeSet;
 
-use crate::domain::codes::{CauseCode, FamilyCode, TechniqueCode, ToolCode};
-use crate::domain::repeat_guard::UnitKey;
-use crate::domain::sides::Side;
+use crate::codes::{CauseCode, FamilyCode, TechniqueCode, ToolCode};
+use crate::repeat_guard::UnitKey;
+use crate::sides::Side;
 
 /// What each likeness weighs. Words weigh most, since a cause is chosen from a short list and the
 /// same trouble is often filed under two kinds.
@@ -245,7 +245,7 @@ fn count(length: usize) -> f64 {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::cells::Cell as _;
+    use crate::cells::Cell as _;
 
     fn traits() -> Traits {
         Traits {

@@ -1,19 +1,19 @@
 //! Attempts: what was tried, from which side, how it ended and how the hardware was left.
 
-use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::{
+use crate::cells::{Line, List, Prose};
+use crate::codes::{
     AttemptCode, CauseCode, ExcursionCode, FlightCode, OutsideCode, Own, SlotCode, TaskCode,
     TechniqueCode, ToolCode, UnitCode, WorksiteCode,
 };
-use crate::domain::confirmations::Confirmation;
-use crate::domain::history::Said;
-use crate::domain::quantities::Measured;
-use crate::domain::records::record;
-use crate::domain::seats::Seats;
-use crate::domain::sides::Side;
-use crate::domain::time::Day;
-use crate::domain::units::{Celsius, Hours, Minutes, Pet, Share};
-use crate::domain::words::{FunctionAfter, LightingThen, Outcome, OutsideAfter};
+use crate::confirmations::Confirmation;
+use crate::history::Said;
+use crate::quantities::Measured;
+use crate::records::record;
+use crate::seats::Seats;
+use crate::sides::Side;
+use crate::time::Day;
+use crate::units::{Celsius, Hours, Minutes, Pet, Share};
+use crate::words::{FunctionAfter, LightingThen, Outcome, OutsideAfter};
 
 record! {
     /// One try of one task on one excursion. Technique and side left empty are “not recorded”. What

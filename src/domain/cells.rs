@@ -4,8 +4,8 @@
 use std::borrow::Cow;
 use std::collections::BTreeMap;
 
-use crate::domain::bounds::MAX_LIST_ENTRIES;
-use crate::domain::kinds::Kind;
+use crate::bounds::MAX_LIST_ENTRIES;
+use crate::kinds::Kind;
 
 #[cfg(test)]
 mod tests;
@@ -125,7 +125,7 @@ macro_rules! stored_as_text {
                 &self,
                 out: &mut sqlx::sqlite::SqliteArgumentsBuffer,
             ) -> Result<sqlx::encode::IsNull, sqlx::error::BoxDynError> {
-                let text = crate::domain::cells::Cell::show(self);
+                let text = crate::cells::Cell::show(self);
                 <String as sqlx::Encode<'q, sqlx::Sqlite>>::encode(text, out)
             }
         }
@@ -133,9 +133,9 @@ macro_rules! stored_as_text {
             fn decode(value: sqlx::sqlite::SqliteValueRef<'r>) -> Result<Self, sqlx::error::BoxDynError> {
                 let text = <String as sqlx::Decode<'r, sqlx::Sqlite>>::decode(value)?;
                 if text.is_empty() {
-                    return crate::domain::cells::Cell::blank().ok_or_else(|| "an empty cell".into());
+                    return crate::cells::Cell::blank().ok_or_else(|| "an empty cell".into());
                 }
-                <Self as crate::domain::cells::Cell>::read(&text).map_err(Into::into)
+                <Self as crate::cells::Cell>::read(&text).map_err(Into::into)
             }
         }
     };

@@ -2,8 +2,8 @@
 
 use unicode_normalization::UnicodeNormalization as _;
 
-use crate::domain::cells::{Cell, Input};
-use crate::domain::kinds::Kind;
+use crate::cells::{Cell, Input};
+use crate::kinds::Kind;
 
 /// The longest code, in characters.
 pub const LONGEST: usize = 64;

@@ -1,8 +1,8 @@
 //! What was asked about an attempt because it is unlikely, who answered, and when.
 
-use crate::domain::cells::{Cell, Input, Line, stored_as_text};
-use crate::domain::time::Moment;
-use crate::domain::units::Minutes;
+use crate::cells::{Cell, Input, Line, stored_as_text};
+use crate::time::Moment;
+use crate::units::Minutes;
 
 /// What a person is asked to confirm.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,9 +1,9 @@
 //! Offers that were let go: what worked on a sister and does not suit a unit.
 
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{AttemptCode, DeclineCode, Own, TaskCode};
-use crate::domain::records::record;
-use crate::domain::time::Day;
+use crate::cells::{Line, Prose};
+use crate::codes::{AttemptCode, DeclineCode, Own, TaskCode};
+use crate::records::record;
+use crate::time::Day;
 
 record! {
     /// A person's reason why what was `done` on a sister is not offered to this task any more.

@@ -1,14 +1,14 @@
 //! The events of a task that are no attempts: deferrals, closures, parking, reopening.
 
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{
+use crate::cells::{Line, Prose};
+use crate::codes::{
     ClosureCode, DeferralCode, ExcursionCode, FlightCode, Own, ParkingCode, ReopeningCode,
     SlotCode, TaskCode,
 };
-use crate::domain::records::record;
-use crate::domain::time::Day;
-use crate::domain::units::Share;
-use crate::domain::words::{ClosureKind, DeferralPhase, DeferralReason};
+use crate::records::record;
+use crate::time::Day;
+use crate::units::Share;
+use crate::words::{ClosureKind, DeferralPhase, DeferralReason};
 
 record! {
     /// A decision that takes a task off an excursion.

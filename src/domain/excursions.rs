@@ -1,17 +1,15 @@
 //! Excursions: the spacewalks of a flight, planned or flown.
 
-use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::{
-    ExcursionCode, ExcursionToolCode, FlightCode, Own, ToolCode, WorksiteCode,
-};
-use crate::domain::flights::Flight;
-use crate::domain::records::record;
-use crate::domain::seats::Seats;
-use crate::domain::time::{Day, Moment};
-use crate::domain::units::{
+use crate::cells::{Line, List, Prose};
+use crate::codes::{ExcursionCode, ExcursionToolCode, FlightCode, Own, ToolCode, WorksiteCode};
+use crate::flights::Flight;
+use crate::records::record;
+use crate::seats::Seats;
+use crate::time::{Day, Moment};
+use crate::units::{
     Degrees, Kilograms, Kilometres, Litres, Minutes, PeriodMinutes, Pet, Share, Window,
 };
-use crate::domain::words::ExcursionState;
+use crate::words::ExcursionState;
 
 record! {
     /// One spacewalk of a flight, from airlock egress to ingress.

@@ -1,7 +1,7 @@
 //! What a closed-loop failure report has to let one identify, and which column of which record keeps
 //! each. `docs/failure-reporting.md` is made of this table, and a test holds it against the columns.
 
-use crate::domain::kinds::Kind;
+use crate::kinds::Kind;
 
 /// One data element of a failure report.
 #[derive(Debug, Clone, Copy)]

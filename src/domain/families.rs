@@ -1,9 +1,9 @@
 //! Families of identical units, and the units with the places where they stood.
 
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{FamilyCode, Own, PositionCode, UnitCode, WorksiteCode};
-use crate::domain::records::record;
-use crate::domain::time::Day;
+use crate::cells::{Line, Prose};
+use crate::codes::{FamilyCode, Own, PositionCode, UnitCode, WorksiteCode};
+use crate::records::record;
+use crate::time::Day;
 
 record! {
     /// A kind of identical units that share techniques.

@@ -1,10 +1,10 @@
 //! Photographs and files: what shows how an attempt went, why it failed, what was left outside.
 
-use crate::domain::cells::Line;
-use crate::domain::codes::{AttemptCode, FileCode, FindingCode, OutsideCode, Own};
-use crate::domain::kinds::Kind;
-use crate::domain::records::record;
-use crate::domain::words::words;
+use crate::cells::Line;
+use crate::codes::{AttemptCode, FileCode, FindingCode, OutsideCode, Own};
+use crate::kinds::Kind;
+use crate::records::record;
+use crate::words::words;
 
 #[cfg(test)]
 mod tests;

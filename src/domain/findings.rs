@@ -1,15 +1,15 @@
 //! Findings, the kinds of cause, remedies and exemptions: why it failed and what was changed.
 
-use crate::domain::cells::{FieldError, Line, List, Prose};
-use crate::domain::codes::{
+use crate::cells::{FieldError, Line, List, Prose};
+use crate::codes::{
     AttemptCode, CauseCode, ExemptionCode, FindingCode, FlightCode, Own, RemedyCode, TaskCode,
     TechniqueCode,
 };
-use crate::domain::four_eyes::{Judged, Judgement, Judging};
-use crate::domain::records::record;
-use crate::domain::sides::Side;
-use crate::domain::time::Day;
-use crate::domain::words::{Checked, Confidence, Disposition, Reach, RemedyState, Scope};
+use crate::four_eyes::{Judged, Judgement, Judging};
+use crate::records::record;
+use crate::sides::Side;
+use crate::time::Day;
+use crate::words::{Checked, Confidence, Disposition, Reach, RemedyState, Scope};
 
 record! {
     /// A kind of cause, with what it tells about the approach that met it.

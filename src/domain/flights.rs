@@ -1,10 +1,10 @@
 //! Flights: the missions of the vehicle.
 
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{FlightCode, Own};
-use crate::domain::records::record;
-use crate::domain::time::Day;
-use crate::domain::words::FlightState;
+use crate::cells::{Line, Prose};
+use crate::codes::{FlightCode, Own};
+use crate::records::record;
+use crate::time::Day;
+use crate::words::FlightState;
 
 record! {
     /// One mission of the vehicle. Flights are ordered by launch, then by `sequence`.

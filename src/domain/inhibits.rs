@@ -1,11 +1,11 @@
 //! What must be switched off, locked or vented before work is safe, and how far that is on each
 //! excursion.
 
-use crate::domain::cells::{FieldError, Line, Prose};
-use crate::domain::codes::{ArrangementCode, ExcursionCode, InhibitCode, Own};
-use crate::domain::records::record;
-use crate::domain::units::{Minutes, Pet};
-use crate::domain::words::ArrangementState;
+use crate::cells::{FieldError, Line, Prose};
+use crate::codes::{ArrangementCode, ExcursionCode, InhibitCode, Own};
+use crate::records::record;
+use crate::units::{Minutes, Pet};
+use crate::words::ArrangementState;
 
 record! {
     /// Something that must be switched off, locked or vented before the work is safe.
@@ -65,8 +65,8 @@ impl ArrangementState {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::cells::Cells;
-    use crate::domain::records::Record;
+    use crate::cells::Cells;
+    use crate::records::Record;
 
     fn wrong(cells: &[(&str, &str)]) -> Vec<String> {
         let mut all = Cells::default();

@@ -1,6 +1,6 @@
 //! The kinds of record, with the names by which files, addresses and people know them.
 
-use crate::domain::words::words;
+use crate::words::words;
 
 words! {
     /// A kind of record.

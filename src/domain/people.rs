@@ -1,7 +1,7 @@
 //! The people who use the service, and which names and passwords they may take.
 
-use crate::domain::time::Moment;
-use crate::domain::words::{Role, Theme};
+use crate::time::Moment;
+use crate::words::{Role, Theme};
 
 /// A person as the service knows them; the password's hash stays in the store.
 #[derive(Debug, Clone, PartialEq, Eq)]

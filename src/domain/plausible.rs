@@ -2,16 +2,16 @@
 //! rule for forms, debrief rows and tables. What flew can always be recorded: no refusal here asks
 //! whether the approach should have been tried.
 
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::FieldError;
-use crate::domain::confirmations::Asked;
-use crate::domain::debrief::minutes_spent;
-use crate::domain::excursions::Excursion;
-use crate::domain::flights::Flight;
-use crate::domain::tasks::Task;
-use crate::domain::techniques::Technique;
-use crate::domain::units::Minutes;
-use crate::domain::words::Outcome;
+use crate::attempts::Attempt;
+use crate::cells::FieldError;
+use crate::confirmations::Asked;
+use crate::debrief::minutes_spent;
+use crate::excursions::Excursion;
+use crate::flights::Flight;
+use crate::tasks::Task;
+use crate::techniques::Technique;
+use crate::units::Minutes;
+use crate::words::Outcome;
 
 #[cfg(test)]
 mod tests;
@@ -126,7 +126,7 @@ fn no_such_side(attempt: &Attempt, known: &Known) -> Option<FieldError> {
     if sides.is_empty() || sides.contains(side) {
         return None;
     }
-    let there: Vec<&str> = sides.iter().map(crate::domain::sides::Side::as_str).collect();
+    let there: Vec<&str> = sides.iter().map(crate::sides::Side::as_str).collect();
     Some(FieldError::new(
         "side",
         format!(

@@ -1,6 +1,6 @@
 //! Values that were measured or reached, with unit and limit, kept as entered beside the SI value.
 
-use crate::domain::cells::{Cell, Input};
+use crate::cells::{Cell, Input};
 
 #[cfg(test)]
 mod tests;

@@ -1,8 +1,8 @@
 //! What every record has in common, and the one description of its columns that pages, import
 //! and export share.
 
-use crate::domain::cells::{Cells, FieldError, Input};
-use crate::domain::kinds::Kind;
+use crate::cells::{Cells, FieldError, Input};
+use crate::kinds::Kind;
 
 /// One column of a record kind.
 #[derive(Debug, Clone, Copy)]
@@ -48,26 +48,26 @@ macro_rules! record {
         #[derive(Debug, Clone, PartialEq)]
         pub struct $name { $($(#[$fdoc])* pub $field: $type),+ }
 
-        impl crate::domain::records::Record for $name {
-            const KIND: crate::domain::kinds::Kind = crate::domain::kinds::Kind::$kind;
-            const COLUMNS: &'static [crate::domain::records::Column] = &[
-                $(crate::domain::records::Column {
+        impl crate::records::Record for $name {
+            const KIND: crate::kinds::Kind = crate::kinds::Kind::$kind;
+            const COLUMNS: &'static [crate::records::Column] = &[
+                $(crate::records::Column {
                     name: stringify!($field),
                     label: $label,
                     also: &[$($($also),*)?],
                     hint: concat!($($hint)?),
-                    input: <$type as crate::domain::cells::Cell>::INPUT,
-                    required: <$type as crate::domain::cells::Cell>::REQUIRED,
-                    by_operation: crate::domain::records::marked(concat!($($op)?)),
+                    input: <$type as crate::cells::Cell>::INPUT,
+                    required: <$type as crate::cells::Cell>::REQUIRED,
+                    by_operation: crate::records::marked(concat!($($op)?)),
                 }),+
             ];
 
             fn code(&self) -> &str { self.code.0.as_str() }
-            fn set_code(&mut self, code: String) { self.code = crate::domain::codes::Own(code.into()); }
+            fn set_code(&mut self, code: String) { self.code = crate::codes::Own(code.into()); }
 
             fn parse(
-                cells: &crate::domain::cells::Cells,
-            ) -> Result<Self, Vec<crate::domain::cells::FieldError>> {
+                cells: &crate::cells::Cells,
+            ) -> Result<Self, Vec<crate::cells::FieldError>> {
                 let mut wrong = Vec::new();
                 $(let $field = cells.take::<$type>(stringify!($field), &mut wrong);)+
                 match ($($field,)+) {
@@ -76,11 +76,11 @@ macro_rules! record {
                 }
             }
 
-            fn cells(&self) -> crate::domain::cells::Cells {
-                let mut cells = crate::domain::cells::Cells::default();
+            fn cells(&self) -> crate::cells::Cells {
+                let mut cells = crate::cells::Cells::default();
                 $(cells.set(
                     stringify!($field),
-                    <$type as crate::domain::cells::Cell>::show(&self.$field),
+                    <$type as crate::cells::Cell>::show(&self.$field),
                 );)+
                 cells
             }

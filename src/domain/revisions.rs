@@ -1,15 +1,15 @@
 //! Revisions of techniques: what each said, kept as it flew, and what a change of the work answers.
 
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::{FieldError, Line, List, Prose};
-use crate::domain::codes::{AttemptCode, Own, RevisionCode, TechniqueCode, ToolCode};
-use crate::domain::four_eyes::{Judged, Judgement, Judging};
-use crate::domain::records::record;
-use crate::domain::sides::Side;
-use crate::domain::techniques::Technique;
-use crate::domain::time::Day;
-use crate::domain::units::Minutes;
-use crate::domain::words::Checked;
+use crate::attempts::Attempt;
+use crate::cells::{FieldError, Line, List, Prose};
+use crate::codes::{AttemptCode, Own, RevisionCode, TechniqueCode, ToolCode};
+use crate::four_eyes::{Judged, Judgement, Judging};
+use crate::records::record;
+use crate::sides::Side;
+use crate::techniques::Technique;
+use crate::time::Day;
+use crate::units::Minutes;
+use crate::words::Checked;
 
 record! {
     /// One revision of a technique. The newest is what the technique itself says.
@@ -192,8 +192,8 @@ pub fn cannot_answer(revision: &Revision, attempt: &Attempt) -> Option<String> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::cells::Cells;
-    use crate::domain::records::Record;
+    use crate::cells::Cells;
+    use crate::records::Record;
 
     fn from<R: Record>(cells: &[(&str, &str)]) -> R {
         let cells: Cells =

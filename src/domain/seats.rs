@@ -1,6 +1,6 @@
 //! Who sits where: the seats of an excursion, each with a crew code where it is known.
 
-use crate::domain::cells::{Cell, Input, stored_as_text};
+use crate::cells::{Cell, Input, stored_as_text};
 
 /// One seat outside, `EV1` upwards. A crew code is never a name.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -1,10 +1,10 @@
 //! What the reckoning takes as given and a team may change: bounds, factors, and the rates at
 //! which the suits use up what they carry.
 
-use crate::domain::cells::{FieldError, Line, Prose};
-use crate::domain::codes::{Own, SettingsCode, SuitRatesCode};
-use crate::domain::records::record;
-use crate::domain::units::{
+use crate::cells::{FieldError, Line, Prose};
+use crate::codes::{Own, SettingsCode, SuitRatesCode};
+use crate::records::record;
+use crate::units::{
     ClassWeight, DegreesApart, GramsAnHour, KilocaloriesAnHour, Litres, LogSpread,
     MegajoulesAKilogram, Minutes, Quotient, Share, Slowing, Watts,
 };
@@ -146,8 +146,8 @@ impl SuitRates {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::cells::Cells;
-    use crate::domain::records::Record;
+    use crate::cells::Cells;
+    use crate::records::Record;
 
     fn settings(cells: &[(&str, &str)]) -> Settings {
         let mut all = Settings::blank().cells();

@@ -1,6 +1,6 @@
 //! Access sides in the vehicle's body frame; two may be joined, as in `nadir-forward`.
 
-use crate::domain::cells::{Cell, Input};
+use crate::cells::{Cell, Input};
 
 /// The sides that may stand alone or be joined.
 pub const NAMES: [&str; 8] =

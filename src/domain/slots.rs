@@ -1,13 +1,13 @@
 //! Slots: a task's place on an excursion.
 
-use crate::domain::cells::Line;
-use crate::domain::codes::{ExcursionCode, Own, SlotCode, TaskCode, TechniqueCode};
-use crate::domain::records::record;
-use crate::domain::seats::Seats;
-use crate::domain::sides::Side;
-use crate::domain::time::Day;
-use crate::domain::units::{Minutes, Share};
-use crate::domain::words::SlotState;
+use crate::cells::Line;
+use crate::codes::{ExcursionCode, Own, SlotCode, TaskCode, TechniqueCode};
+use crate::records::record;
+use crate::seats::Seats;
+use crate::sides::Side;
+use crate::time::Day;
+use crate::units::{Minutes, Share};
+use crate::words::SlotState;
 
 record! {
     /// A task's place on an excursion. Estimate and estimator stand as they stood when it was set.

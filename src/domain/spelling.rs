@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::domain::bounds::MAX_WORD_LETTERS;
+use crate::bounds::MAX_WORD_LETTERS;
 
 /// Shorter words have too many neighbours to guess among.
 pub const SHORTEST: usize = 4;

@@ -3,9 +3,9 @@
 
 use std::fmt;
 
-use crate::domain::codes::PositionCode;
-use crate::domain::families::Stay;
-use crate::domain::time::Day;
+use crate::codes::PositionCode;
+use crate::families::Stay;
+use crate::time::Day;
 
 /// Why the stays of a unit contradict its part in a swap.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -105,7 +105,7 @@ pub fn goes_in(
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::cells::Cell as _;
+    use crate::cells::Cell as _;
 
     fn day(text: &str) -> Day {
         Day::read(text).unwrap()

@@ -1,15 +1,15 @@
 //! Tasks and the links between them.
 
-use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::{
+use crate::cells::{Line, List, Prose};
+use crate::codes::{
     ExcursionCode, FamilyCode, FlightCode, InhibitCode, LinkCode, Own, PositionCode, TaskCode,
     WorksiteCode,
 };
-use crate::domain::records::record;
-use crate::domain::sides::Side;
-use crate::domain::time::Day;
-use crate::domain::units::{Litres, Minutes};
-use crate::domain::words::{LightNeed, LinkKind, PriorityClass, WorkRate};
+use crate::records::record;
+use crate::sides::Side;
+use crate::time::Day;
+use crate::units::{Litres, Minutes};
+use crate::words::{LightNeed, LinkKind, PriorityClass, WorkRate};
 
 record! {
     /// One piece of work. Its state is derived from its events and stands in no column.

@@ -1,14 +1,14 @@
 //! Techniques, their rehearsals, and who is trained in them.
 
-use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::{
+use crate::cells::{Line, List, Prose};
+use crate::codes::{
     FamilyCode, Own, QualificationCode, RehearsalCode, TaskCode, TechniqueCode, ToolCode,
 };
-use crate::domain::records::record;
-use crate::domain::sides::Side;
-use crate::domain::time::Day;
-use crate::domain::units::Minutes;
-use crate::domain::words::{RehearsalKind, TechniqueState};
+use crate::records::record;
+use crate::sides::Side;
+use crate::time::Day;
+use crate::units::Minutes;
+use crate::words::{RehearsalKind, TechniqueState};
 
 record! {
     /// A way of doing a kind of work, as it stands in its newest revision.

@@ -4,7 +4,7 @@ use time::format_description::StaticFormatDescription;
 use time::macros::format_description;
 use time::{Date, OffsetDateTime, PrimitiveDateTime};
 
-use crate::domain::cells::{Cell, Input};
+use crate::cells::{Cell, Input};
 
 #[cfg(test)]
 mod tests;

@@ -1,6 +1,6 @@
 //! Quantities that cannot be mixed up: minutes, elapsed time, shares, kilograms, litres.
 
-use crate::domain::cells::{Cell, Input};
+use crate::cells::{Cell, Input};
 
 #[cfg(test)]
 mod tests;

@@ -1,8 +1,8 @@
 //! The verdict of a candidate slot from its checks, which verdict may be set, and which checks
 //! changed between two times.
 
-use crate::domain::units::Share;
-use crate::domain::words::{GateName, GateVerdict, SlotVerdict};
+use crate::units::Share;
+use crate::words::{GateName, GateVerdict, SlotVerdict};
 
 /// The worst check decides: `does not fit`, then `cannot tell`, then `tight`, else `fits`. A note
 /// counts as met. What is not checked does not count; with nothing checked at all, the verdict is

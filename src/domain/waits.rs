@@ -1,10 +1,10 @@
 //! What a failure waits for until it is closed, who takes that step, and since when it is overdue.
 
-use crate::domain::cells::Line;
-use crate::domain::four_eyes::same_account;
-use crate::domain::repeat_guard::Tells;
-use crate::domain::time::Day;
-use crate::domain::words::{RemedyState, words};
+use crate::cells::Line;
+use crate::four_eyes::same_account;
+use crate::repeat_guard::Tells;
+use crate::time::Day;
+use crate::words::{RemedyState, words};
 
 /// A step waits so many days before it counts as overdue, where no flight says otherwise.
 // common practice: a month from one meeting of a failure review board to the next but one.
@@ -149,7 +149,7 @@ impl std::fmt::Display for Who {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::cells::Cell as _;
+    use crate::cells::Cell as _;
 
     fn day(text: &str) -> Day {
         Day::read(text).unwrap()

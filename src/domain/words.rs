@@ -22,8 +22,8 @@ macro_rules! words {
 
             /// Reads a word as people type it: any case, `-` or `_` for a space.
             pub fn read(text: &str) -> Option<Self> {
-                let plain = crate::domain::words::plain(text);
-                Self::ALL.iter().copied().find(|w| crate::domain::words::plain(w.word()) == plain)
+                let plain = crate::words::plain(text);
+                Self::ALL.iter().copied().find(|w| crate::words::plain(w.word()) == plain)
             }
         }
 
@@ -33,9 +33,9 @@ macro_rules! words {
             }
         }
 
-        impl crate::domain::cells::Cell for $name {
-            const INPUT: crate::domain::cells::Input =
-                crate::domain::cells::Input::Choice(Self::WORDS);
+        impl crate::cells::Cell for $name {
+            const INPUT: crate::cells::Input =
+                crate::cells::Input::Choice(Self::WORDS);
             const REQUIRED: bool = <[Self]>::is_empty(&[$(Self::$blank)?]);
             fn blank() -> Option<Self> { [$(Self::$blank)?].first().copied() }
             fn read(text: &str) -> Result<Self, String> {
@@ -55,6 +55,14 @@ pub fn plain(text: &str) -> String {
         .map(str::to_lowercase)
         .collect::<Vec<_>>()
         .join(" ")
+}
+
+words! {
+    /// By what the attempts that something stopped are counted.
+    CountedBy {
+        Cause = "cause", Group = "group", Technique = "technique", Side = "side",
+        Worksite = "worksite", Flight = "flight"
+    }
 }
 
 words! {

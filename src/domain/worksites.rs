@@ -1,9 +1,9 @@
 //! Worksites, the routes between them, and the named positions at them.
 
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{OutsideCode, Own, PositionCode, RouteCode, WorksiteCode};
-use crate::domain::records::record;
-use crate::domain::units::{MapPlace, Minutes};
+use crate::cells::{Line, Prose};
+use crate::codes::{OutsideCode, Own, PositionCode, RouteCode, WorksiteCode};
+use crate::records::record;
+use crate::units::{MapPlace, Minutes};
 
 record! {
     /// A place outside where work is done.

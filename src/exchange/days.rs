@@ -2,8 +2,8 @@
 
 use time::{Date, Month};
 
-use crate::domain::cells::Cell;
-use crate::domain::time::Day;
+use domain::cells::Cell;
+use domain::time::Day;
 
 #[cfg(test)]
 mod tests;

@@ -5,7 +5,7 @@ use std::borrow::Cow;
 
 use encoding_rs::{Encoding, UTF_8, UTF_16BE, UTF_16LE, WINDOWS_1252};
 
-use crate::exchange::table::TableError;
+use crate::table::TableError;
 
 /// What spreadsheets write in front of UTF-8, so that they know it again.
 pub const BYTE_ORDER_MARK: &str = "\u{feff}";

@@ -10,7 +10,7 @@ use image::{
     ColorType, DynamicImage, ImageDecoder as _, ImageError, ImageFormat, ImageReader, Limits,
 };
 
-use crate::domain::files::{Media, PREVIEW, reduced};
+use domain::files::{Media, PREVIEW, reduced};
 
 #[cfg(test)]
 mod tests;

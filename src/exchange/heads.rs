@@ -1,9 +1,9 @@
 //! Which head of a table stands for which column of a record.
 
-use crate::domain::cells::Cells;
-use crate::domain::records::Column;
-use crate::domain::words::plain;
-use crate::exchange::table::Row;
+use crate::table::Row;
+use domain::cells::Cells;
+use domain::records::Column;
+use domain::words::plain;
 
 #[cfg(test)]
 mod tests;

@@ -5,8 +5,8 @@ use std::fmt::Write;
 
 use sha2::{Digest, Sha256};
 
-use crate::domain::cells::Cells;
-use crate::domain::kinds::Kind;
+use domain::cells::Cells;
+use domain::kinds::Kind;
 
 /// The hash of a row's cells by column name: the order of columns, empty cells and doubled blanks
 /// do not count.

@@ -4,10 +4,10 @@
 use std::collections::{HashMap, VecDeque};
 use std::io::Read;
 
-use crate::domain::words::plain;
-use crate::exchange::encoding::decode;
-use crate::exchange::separator;
-use crate::exchange::write::unguarded;
+use crate::encoding::decode;
+use crate::separator;
+use crate::write::unguarded;
+use domain::words::plain;
 
 #[cfg(test)]
 mod tests;

@@ -2,13 +2,13 @@
 
 use std::collections::HashSet;
 
-use crate::domain::excursions::Excursion;
-use crate::domain::kinds::Kind;
-use crate::domain::records::Record;
-use crate::exchange::days::{DateOrder, Reading, read_day};
-use crate::exchange::heads::mapping;
-use crate::exchange::same_rows::RowKeys;
-use crate::exchange::table;
+use crate::days::{DateOrder, Reading, read_day};
+use crate::heads::mapping;
+use crate::same_rows::RowKeys;
+use crate::table;
+use domain::excursions::Excursion;
+use domain::kinds::Kind;
+use domain::records::Record;
 
 /// The table says nowhere how it writes a date; with the month first every one is a day.
 const MONTH_FIRST: Reading = Reading { first_of_range: false, order: Some(DateOrder::MonthFirst) };

@@ -73,7 +73,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::exchange::table;
+    use crate::table;
 
     fn written(heads: &[&str], rows: &[Vec<String>]) -> Vec<u8> {
         let mut writer = Writer::new(Vec::new(), heads).unwrap();

@@ -7,8 +7,8 @@ use super::library::{
 };
 use super::words::{one, prose, title};
 use super::{COMING, EXCURSIONS, Load, Row, WORKSITES, excursion_code, row, task_code};
-use crate::domain::kinds::Kind;
-use crate::domain::words::Checked;
+use domain::kinds::Kind;
+use domain::words::Checked;
 
 /// Where a task ends up, drawn before its events.
 #[derive(Clone, Copy, PartialEq, Eq)]
@@ -199,7 +199,7 @@ impl Telling<'_> {
         excursion: &str,
         (technique, side): (&str, &str),
         state: &str,
-        set_on: Option<crate::domain::time::Day>,
+        set_on: Option<domain::time::Day>,
     ) {
         self.rows.push(row(
             Kind::Slot,

@@ -4,7 +4,7 @@ use rand::{Rng, RngExt as _};
 
 use super::words::{one, prose};
 use super::{COMING, EXCURSIONS, Load, Row, TOOLS, WORKSITES, excursion_code, row, stream};
-use crate::domain::kinds::Kind;
+use domain::kinds::Kind;
 
 /// Kinds of cause of those with which every record begins.
 const CAUSES: [&str; 10] = ["1", "3", "4", "6", "8", "12", "17", "19", "25", "26"];

@@ -3,15 +3,15 @@
 use serde_json::Value;
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::List;
-use crate::domain::codes::{
+use crate::{StoreError, json_array};
+use domain::cells::List;
+use domain::codes::{
     AttemptCode, CauseCode, ExcursionCode, FamilyCode, PositionCode, RemedyCode, TaskCode,
     TechniqueCode, ToolCode, UnitCode,
 };
-use crate::domain::sides::Side;
-use crate::domain::time::Day;
-use crate::domain::words::Outcome;
-use crate::store::{StoreError, json_array};
+use domain::sides::Side;
+use domain::time::Day;
+use domain::words::Outcome;
 
 /// The number of the record that was entered last: about how many there are.
 pub async fn last_entry(db: &mut SqliteConnection) -> Result<i64, StoreError> {

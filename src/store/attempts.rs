@@ -2,21 +2,21 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::{
+use crate::{StoreError, json_array, kept};
+use domain::attempts::Attempt;
+use domain::cells::{Line, List, Prose};
+use domain::codes::{
     AttemptCode, CauseCode, ExcursionCode, FamilyCode, FlightCode, OutsideCode, Own, SlotCode,
     TaskCode, TechniqueCode, ToolCode, UnitCode, WorksiteCode,
 };
-use crate::domain::confirmations::Confirmation;
-use crate::domain::kinds::Kind;
-use crate::domain::quantities::Measured;
-use crate::domain::seats::Seats;
-use crate::domain::sides::Side;
-use crate::domain::time::Day;
-use crate::domain::units::{Celsius, Hours, Minutes, Pet, Share};
-use crate::domain::words::{FunctionAfter, LightingThen, Outcome, OutsideAfter};
-use crate::store::{StoreError, json_array, kept};
+use domain::confirmations::Confirmation;
+use domain::kinds::Kind;
+use domain::quantities::Measured;
+use domain::seats::Seats;
+use domain::sides::Side;
+use domain::time::Day;
+use domain::units::{Celsius, Hours, Minutes, Pet, Share};
+use domain::words::{FunctionAfter, LightingThen, Outcome, OutsideAfter};
 
 macro_rules! attempt_rows {
     ($rest:literal $(, $value:expr)*) => {
@@ -187,8 +187,8 @@ mod tests {
     use sqlx::SqlitePool;
 
     use super::*;
-    use crate::domain::tasks::Task;
-    use crate::store::tests::{saved, world};
+    use crate::tests::{saved, world};
+    use domain::tasks::Task;
 
     async fn position(db: &mut SqliteConnection) -> Option<String> {
         sqlx::query_scalar!("SELECT position FROM attempt WHERE code = 'A-9'")
@@ -197,7 +197,7 @@ mod tests {
             .unwrap()
     }
 
-    #[sqlx::test]
+    #[sqlx::test(migrations = "../../migrations")]
     async fn an_attempt_keeps_the_position_at_which_it_was_made(pool: SqlitePool) {
         let db = &mut pool.acquire().await.unwrap();
         world(db).await;

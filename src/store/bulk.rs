@@ -6,10 +6,10 @@ use std::fmt::Write as _;
 use serde_json::{Value, json};
 use sqlx::SqliteConnection;
 
-use crate::domain::kinds::Kind;
-use crate::domain::time::Moment;
-use crate::store::StoreError;
-use crate::store::changes::Change;
+use crate::StoreError;
+use crate::changes::Change;
+use domain::kinds::Kind;
+use domain::time::Moment;
 
 /// A new record as the register and the index of everything take it.
 #[derive(Debug, Clone)]

@@ -2,10 +2,10 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::{ExcursionCode, FlightCode};
-use crate::domain::time::Day;
-use crate::domain::words::ExcursionState;
-use crate::store::StoreError;
+use crate::StoreError;
+use domain::codes::{ExcursionCode, FlightCode};
+use domain::time::Day;
+use domain::words::ExcursionState;
 
 /// One excursion, thin: there may be thousands.
 #[derive(Debug, Clone, PartialEq, Eq)]

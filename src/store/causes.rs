@@ -2,18 +2,10 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::FlightCode;
-use crate::domain::words::words;
-use crate::store::events::Filter;
-use crate::store::{StoreError, json_array};
-
-words! {
-    /// By what the attempts that something stopped are counted.
-    By {
-        Cause = "cause", Group = "group", Technique = "technique", Side = "side",
-        Worksite = "worksite", Flight = "flight"
-    }
-}
+use crate::events::Filter;
+use crate::{StoreError, json_array};
+use domain::codes::FlightCode;
+use domain::words::CountedBy;
 
 /// One row of the count.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -32,7 +24,7 @@ pub struct Counted {
 /// The commonest first, up to `most`. Each attempt counts once, by the cause that decides.
 pub async fn ranked(
     db: &mut SqliteConnection,
-    by: By,
+    by: CountedBy,
     filter: &Filter,
     most: i64,
 ) -> Result<Vec<Counted>, StoreError> {
@@ -88,7 +80,7 @@ pub struct OnFlight {
 /// The same counts flight by flight, for these flights alone.
 pub async fn over_flights(
     db: &mut SqliteConnection,
-    by: By,
+    by: CountedBy,
     filter: &Filter,
     flights: &[FlightCode],
 ) -> Result<Vec<OnFlight>, StoreError> {

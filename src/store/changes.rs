@@ -3,9 +3,9 @@
 use sha2::{Digest, Sha256};
 use sqlx::SqliteConnection;
 
-use crate::domain::kinds::Kind;
-use crate::domain::time::Moment;
-use crate::store::{StoreError, json_array};
+use crate::{StoreError, json_array};
+use domain::kinds::Kind;
+use domain::time::Moment;
 
 /// One entry of the log. `before` and `after` are JSON objects of the cells that changed.
 #[derive(Debug, Clone, PartialEq, Eq)]

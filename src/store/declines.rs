@@ -2,11 +2,11 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{AttemptCode, DeclineCode, Own, TaskCode};
-use crate::domain::declines::Decline;
-use crate::domain::time::Day;
-use crate::store::{StoreError, json_array, kept};
+use crate::{StoreError, json_array, kept};
+use domain::cells::{Line, Prose};
+use domain::codes::{AttemptCode, DeclineCode, Own, TaskCode};
+use domain::declines::Decline;
+use domain::time::Day;
 
 macro_rules! decline_rows {
     ($rest:literal $(, $value:expr)*) => {

@@ -2,9 +2,9 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::ExcursionCode;
-use crate::domain::time::Moment;
-use crate::store::StoreError;
+use crate::StoreError;
+use domain::codes::ExcursionCode;
+use domain::time::Moment;
 
 /// One row as typed. `row` is the row's name on the form, `body` what its fields held.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -84,9 +84,9 @@ mod tests {
     use sqlx::SqlitePool;
 
     use super::*;
-    use crate::store::tests::world;
+    use crate::tests::world;
 
-    #[sqlx::test]
+    #[sqlx::test(migrations = "../../migrations")]
     async fn a_draft_stays_until_it_is_deleted(pool: SqlitePool) {
         let db = &mut pool.acquire().await.unwrap();
         world(db).await;

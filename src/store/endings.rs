@@ -2,16 +2,16 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{
+use crate::{StoreError, kept};
+use domain::cells::{Line, Prose};
+use domain::codes::{
     ClosureCode, DeferralCode, ExcursionCode, FlightCode, Own, ParkingCode, ReopeningCode,
     SlotCode, TaskCode,
 };
-use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
-use crate::domain::time::Day;
-use crate::domain::units::Share;
-use crate::domain::words::{ClosureKind, DeferralPhase, DeferralReason};
-use crate::store::{StoreError, kept};
+use domain::endings::{Closure, Deferral, Parking, Reopening};
+use domain::time::Day;
+use domain::units::Share;
+use domain::words::{ClosureKind, DeferralPhase, DeferralReason};
 
 macro_rules! deferral_rows {
     ($rest:literal $(, $value:expr)*) => {

@@ -3,14 +3,14 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::List;
-use crate::domain::codes::{CauseCode, ExcursionCode, TaskCode, TechniqueCode};
-use crate::domain::kinds::Kind;
-use crate::domain::quantities::Measured;
-use crate::domain::sides::Side;
-use crate::domain::time::Day;
-use crate::domain::words::{Outcome, SlotState};
-use crate::store::StoreError;
+use crate::StoreError;
+use domain::cells::List;
+use domain::codes::{CauseCode, ExcursionCode, TaskCode, TechniqueCode};
+use domain::kinds::Kind;
+use domain::quantities::Measured;
+use domain::sides::Side;
+use domain::time::Day;
+use domain::words::{Outcome, SlotState};
 
 /// What a search of the history is narrowed to.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -232,7 +232,7 @@ pub async fn slots_of(
     db: &mut SqliteConnection,
     excursions: &[ExcursionCode],
 ) -> Result<Vec<Ended>, StoreError> {
-    let excursions = crate::store::json_array(excursions.iter().map(ExcursionCode::as_str));
+    let excursions = crate::json_array(excursions.iter().map(ExcursionCode::as_str));
     Ok(sqlx::query_as!(
         Ended,
         r#"SELECT slot.excursion AS "excursion: ExcursionCode", slot.state AS "state: SlotState",

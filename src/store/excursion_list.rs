@@ -2,12 +2,12 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{ExcursionCode, FlightCode};
-use crate::domain::time::Day;
-use crate::domain::units::Minutes;
-use crate::domain::words::ExcursionState;
-use crate::store::StoreError;
+use crate::StoreError;
+use domain::cells::{Line, Prose};
+use domain::codes::{ExcursionCode, FlightCode};
+use domain::time::Day;
+use domain::units::Minutes;
+use domain::words::ExcursionState;
 
 /// What the list is narrowed to.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -103,12 +103,12 @@ mod tests {
     use sqlx::SqlitePool;
 
     use super::*;
-    use crate::domain::excursions::Excursion;
-    use crate::domain::flights::Flight;
-    use crate::domain::kinds::Kind;
-    use crate::domain::time::Moment;
-    use crate::store::tests::{saved, world};
-    use crate::store::{flights, register, standing, words};
+    use crate::tests::{saved, world};
+    use crate::{flights, register, standing, words};
+    use domain::excursions::Excursion;
+    use domain::flights::Flight;
+    use domain::kinds::Kind;
+    use domain::time::Moment;
 
     async fn codes(db: &mut SqliteConnection, filter: &Filter) -> Vec<String> {
         let rows = page(db, filter, 0, 50).await.unwrap();
@@ -116,7 +116,7 @@ mod tests {
         rows.iter().map(|row| row.code.to_string()).collect()
     }
 
-    #[sqlx::test]
+    #[sqlx::test(migrations = "../../migrations")]
     async fn the_list_begins_with_the_latest_and_keeps_what_is_asked(pool: SqlitePool) {
         let db = &mut pool.acquire().await.unwrap();
         world(db).await;

@@ -2,19 +2,17 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::{
-    ExcursionCode, ExcursionToolCode, FlightCode, Own, ToolCode, WorksiteCode,
-};
-use crate::domain::excursions::{Excursion, ExcursionTool};
-use crate::domain::kinds::Kind;
-use crate::domain::seats::Seats;
-use crate::domain::time::{Day, Moment};
-use crate::domain::units::{
+use crate::{StoreError, json_array, kept};
+use domain::cells::{Line, List, Prose};
+use domain::codes::{ExcursionCode, ExcursionToolCode, FlightCode, Own, ToolCode, WorksiteCode};
+use domain::excursions::{Excursion, ExcursionTool};
+use domain::kinds::Kind;
+use domain::seats::Seats;
+use domain::time::{Day, Moment};
+use domain::units::{
     Degrees, Kilograms, Kilometres, Litres, Minutes, PeriodMinutes, Pet, Share, Window,
 };
-use crate::domain::words::ExcursionState;
-use crate::store::{StoreError, json_array, kept};
+use domain::words::ExcursionState;
 
 macro_rules! excursion_rows {
     ($rest:literal $(, $value:expr)*) => {

@@ -2,11 +2,11 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::Line;
-use crate::domain::codes::{AttemptCode, FileCode, FindingCode, OutsideCode, Own, TaskCode};
-use crate::domain::files::{File, Media};
-use crate::domain::kinds::Kind;
-use crate::store::{StoreError, kept};
+use crate::{StoreError, kept};
+use domain::cells::Line;
+use domain::codes::{AttemptCode, FileCode, FindingCode, OutsideCode, Own, TaskCode};
+use domain::files::{File, Media};
+use domain::kinds::Kind;
 
 macro_rules! file_rows {
     ($rest:literal $(, $value:expr)*) => {

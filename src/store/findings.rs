@@ -2,15 +2,15 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::{
+use crate::{StoreError, json_array, kept};
+use domain::cells::{Line, List, Prose};
+use domain::codes::{
     AttemptCode, CauseCode, ExemptionCode, FamilyCode, FindingCode, Own, TaskCode, TechniqueCode,
 };
-use crate::domain::findings::{Cause, Exemption, Finding};
-use crate::domain::sides::Side;
-use crate::domain::time::Day;
-use crate::domain::words::{Checked, Confidence, Disposition, Scope};
-use crate::store::{StoreError, json_array, kept};
+use domain::findings::{Cause, Exemption, Finding};
+use domain::sides::Side;
+use domain::time::Day;
+use domain::words::{Checked, Confidence, Disposition, Scope};
 
 macro_rules! cause_rows {
     ($rest:literal $(, $value:expr)*) => {

@@ -2,7 +2,7 @@
 
 use sqlx::SqliteConnection;
 
-use crate::store::StoreError;
+use crate::StoreError;
 
 /// Which of the first things are there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

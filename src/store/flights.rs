@@ -2,12 +2,12 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{FlightCode, Own};
-use crate::domain::flights::Flight;
-use crate::domain::time::Day;
-use crate::domain::words::FlightState;
-use crate::store::{StoreError, kept};
+use crate::{StoreError, kept};
+use domain::cells::{Line, Prose};
+use domain::codes::{FlightCode, Own};
+use domain::flights::Flight;
+use domain::time::Day;
+use domain::words::FlightState;
 
 macro_rules! flight_rows {
     ($rest:literal $(, $value:expr)*) => {

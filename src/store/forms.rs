@@ -2,8 +2,8 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::time::Moment;
-use crate::store::StoreError;
+use crate::StoreError;
+use domain::time::Moment;
 
 /// Where the browser was sent when this form came in before.
 pub async fn answer(

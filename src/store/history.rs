@@ -3,19 +3,19 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::{
+use crate::{StoreError, json_array};
+use domain::codes::{
     AttemptCode, CauseCode, ExcursionCode, ExemptionCode, FamilyCode, FlightCode, PositionCode,
     RemedyCode, SlotCode, TaskCode, TechniqueCode, UnitCode,
 };
-use crate::domain::history::Said;
-use crate::domain::repeat_guard::Tells;
-use crate::domain::sides::Side;
-use crate::domain::time::{Day, Moment};
-use crate::domain::units::{Minutes, Pet, Share};
-use crate::domain::words::{
+use domain::history::Said;
+use domain::repeat_guard::Tells;
+use domain::sides::Side;
+use domain::time::{Day, Moment};
+use domain::units::{Minutes, Pet, Share};
+use domain::words::{
     ClosureKind, DeferralPhase, DeferralReason, Outcome, Reach, RemedyState, Scope, SlotState,
 };
-use crate::store::{StoreError, json_array};
 
 /// A task with what its standing is derived from beside its events.
 #[derive(Debug, Clone)]

@@ -3,10 +3,10 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::AttemptCode;
-use crate::domain::kinds::Kind;
-use crate::domain::time::Moment;
-use crate::store::StoreError;
+use crate::StoreError;
+use domain::codes::AttemptCode;
+use domain::kinds::Kind;
+use domain::time::Moment;
 
 /// The record that this row became when it came in before.
 pub async fn known_row(

@@ -2,12 +2,12 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{ArrangementCode, ExcursionCode, InhibitCode, Own};
-use crate::domain::inhibits::{Arrangement, Inhibit};
-use crate::domain::units::{Minutes, Pet};
-use crate::domain::words::ArrangementState;
-use crate::store::{StoreError, json_array, kept};
+use crate::{StoreError, json_array, kept};
+use domain::cells::{Line, Prose};
+use domain::codes::{ArrangementCode, ExcursionCode, InhibitCode, Own};
+use domain::inhibits::{Arrangement, Inhibit};
+use domain::units::{Minutes, Pet};
+use domain::words::ArrangementState;
 
 macro_rules! inhibit_rows {
     ($rest:literal $(, $value:expr)*) => {

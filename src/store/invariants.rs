@@ -3,12 +3,12 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::Line;
-use crate::domain::codes::{AttemptCode, ExcursionCode, RevisionCode, SlotCode, TaskCode};
-use crate::domain::kinds::Kind;
-use crate::domain::time::Day;
-use crate::domain::words::{Checked, SlotState};
-use crate::store::StoreError;
+use crate::StoreError;
+use domain::cells::Line;
+use domain::codes::{AttemptCode, ExcursionCode, RevisionCode, SlotCode, TaskCode};
+use domain::kinds::Kind;
+use domain::time::Day;
+use domain::words::{Checked, SlotState};
 
 /// Where so many rows break one rule, a longer list helps nobody.
 pub const MOST: i64 = 100;

@@ -6,18 +6,18 @@
 macro_rules! kept {
     ($record:ident, $rows:ident, $save:literal, $($field:ident),+
         $(; first $first:ident)? $(; then $then:ident)?) => {
-        impl crate::store::Kept for $record {
+        impl crate::Kept for $record {
             async fn find(
                 db: &mut sqlx::SqliteConnection,
                 code: &str,
-            ) -> Result<Option<Self>, crate::store::StoreError> {
+            ) -> Result<Option<Self>, crate::StoreError> {
                 Ok($rows!("WHERE code = ?", code).fetch_optional(db).await?)
             }
 
             async fn save(
                 &self,
                 db: &mut sqlx::SqliteConnection,
-            ) -> Result<(), crate::store::StoreError> {
+            ) -> Result<(), crate::StoreError> {
                 $($first(self)?;)?
                 sqlx::query!($save, $(self.$field),+).execute(&mut *db).await?;
                 $($then(db, self).await?;)?
@@ -28,7 +28,7 @@ macro_rules! kept {
                 db: &mut sqlx::SqliteConnection,
                 after: &str,
                 most: i64,
-            ) -> Result<Vec<Self>, crate::store::StoreError> {
+            ) -> Result<Vec<Self>, crate::StoreError> {
                 Ok($rows!("WHERE code > ? ORDER BY code LIMIT ?", after, most).fetch_all(db).await?)
             }
         }

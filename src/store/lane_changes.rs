@@ -2,9 +2,9 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::ExcursionCode;
-use crate::domain::time::Moment;
-use crate::store::StoreError;
+use crate::StoreError;
+use domain::codes::ExcursionCode;
+use domain::time::Moment;
 
 /// A change as it is kept; effect and way back are JSON of the operations that write and read them.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -60,9 +60,9 @@ mod tests {
     use sqlx::SqlitePool;
 
     use super::*;
-    use crate::store::tests::world;
+    use crate::tests::world;
 
-    #[sqlx::test]
+    #[sqlx::test(migrations = "../../migrations")]
     async fn the_last_change_takes_the_place_of_the_one_before(pool: SqlitePool) {
         let db = &mut pool.acquire().await.unwrap();
         world(db).await;

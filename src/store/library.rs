@@ -2,9 +2,9 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::{FamilyCode, TechniqueCode, ToolCode, WorksiteCode};
-use crate::domain::words::Outcome;
-use crate::store::{StoreError, json_array};
+use crate::{StoreError, json_array};
+use domain::codes::{FamilyCode, TechniqueCode, ToolCode, WorksiteCode};
+use domain::words::Outcome;
 
 /// Rows on one page of the library.
 pub const PAGE: i64 = 50;
@@ -101,12 +101,12 @@ mod tests {
     use sqlx::SqlitePool;
 
     use super::*;
-    use crate::domain::attempts::Attempt;
-    use crate::domain::families::Unit;
-    use crate::domain::techniques::Technique;
-    use crate::store::tests::{saved, world};
+    use crate::tests::{saved, world};
+    use domain::attempts::Attempt;
+    use domain::families::Unit;
+    use domain::techniques::Technique;
 
-    #[sqlx::test]
+    #[sqlx::test(migrations = "../../migrations")]
     async fn tries_are_counted_by_technique_and_outcome(pool: SqlitePool) {
         let db = &mut pool.acquire().await.unwrap();
         world(db).await;
@@ -124,7 +124,7 @@ mod tests {
         assert_eq!((tried[0].outcome, tried[0].count), (Outcome::NotCompleted, 2));
     }
 
-    #[sqlx::test]
+    #[sqlx::test(migrations = "../../migrations")]
     async fn a_family_counts_its_units_and_its_open_items_apart(pool: SqlitePool) {
         let db = &mut pool.acquire().await.unwrap();
         world(db).await;
@@ -138,7 +138,7 @@ mod tests {
         assert_eq!((sizes[0].units, sizes[0].open_items), (2, 0));
     }
 
-    #[sqlx::test]
+    #[sqlx::test(migrations = "../../migrations")]
     async fn a_withdrawn_technique_needs_no_tool(pool: SqlitePool) {
         let db = &mut pool.acquire().await.unwrap();
         world(db).await;

@@ -2,11 +2,9 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::{
-    ExcursionCode, FamilyCode, FlightCode, SlotCode, TaskCode, WorksiteCode,
-};
-use crate::store::StoreError;
-use crate::store::search::RANKED;
+use crate::StoreError;
+use crate::search::RANKED;
+use domain::codes::{ExcursionCode, FamilyCode, FlightCode, SlotCode, TaskCode, WorksiteCode};
 
 pub async fn largest_family(db: &mut SqliteConnection) -> Result<Option<FamilyCode>, StoreError> {
     Ok(sqlx::query_scalar!(

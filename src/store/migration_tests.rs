@@ -4,9 +4,9 @@ use sqlx::migrate::Migrator;
 use sqlx::{SqliteConnection, SqlitePool};
 
 use super::schema::STEPS;
-use crate::domain::findings::{Cause, Remedy};
-use crate::domain::words::Checked;
-use crate::store::Kept;
+use crate::Kept;
+use domain::findings::{Cause, Remedy};
+use domain::words::Checked;
 
 /// Brings an empty file to the schema before this step, lets `statements` loose on it, and goes on
 /// to the newest.
@@ -36,7 +36,7 @@ async fn an_older_record_keeps_its_kinds_of_cause_and_gets_those_that_it_lacks(p
     assert_eq!(words("12"), None, "the record has that kind under a code of its own");
     assert_eq!(words("26"), Some("Cause unknown"));
     assert_eq!(kinds.len(), 26);
-    let ran_out = crate::store::findings::time_ran_out(db).await.unwrap();
+    let ran_out = crate::findings::time_ran_out(db).await.unwrap();
     assert_eq!(ran_out, ["17".into()], "it was asked of the code until then");
 }
 

@@ -2,8 +2,8 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::kinds::Kind;
-use crate::store::StoreError;
+use crate::StoreError;
+use domain::kinds::Kind;
 
 /// A record that names another.
 #[derive(Debug, Clone, PartialEq, Eq)]

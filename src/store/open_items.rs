@@ -2,12 +2,12 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::Line;
-use crate::domain::codes::{FamilyCode, FlightCode, PositionCode, TaskCode, WorksiteCode};
-use crate::domain::time::Day;
-use crate::domain::units::Share;
-use crate::domain::words::{PriorityClass, TaskState};
-use crate::store::StoreError;
+use crate::StoreError;
+use domain::cells::Line;
+use domain::codes::{FamilyCode, FlightCode, PositionCode, TaskCode, WorksiteCode};
+use domain::time::Day;
+use domain::units::Share;
+use domain::words::{PriorityClass, TaskState};
 
 /// Rows on one page of a list.
 pub const PAGE: i64 = 50;

@@ -4,14 +4,14 @@ use std::collections::HashMap;
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::{
+use crate::{StoreError, json_array, kept};
+use domain::cells::{Line, List, Prose};
+use domain::codes::{
     AttemptCode, ExcursionCode, OutsideCode, Own, TaskCode, ToolCode, WorksiteCode,
 };
-use crate::domain::outside::{Listed, OutsideItem, Statement};
-use crate::domain::time::Day;
-use crate::domain::words::{Outcome, OutsideAfter, OutsideState};
-use crate::store::{StoreError, json_array, kept};
+use domain::outside::{Listed, OutsideItem, Statement};
+use domain::time::Day;
+use domain::words::{Outcome, OutsideAfter, OutsideState};
 
 macro_rules! outside_item_rows {
     ($rest:literal $(, $value:expr)*) => {

@@ -2,11 +2,11 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::{
+use crate::{StoreError, json_array};
+use domain::codes::{
     AttemptCode, CauseCode, ExcursionCode, FlightCode, InhibitCode, TaskCode, TechniqueCode,
     ToolCode,
 };
-use crate::store::{StoreError, json_array};
 
 /// Tasks that are needed by a flight, have to do with it or use a tool that it brings.
 pub async fn tasks_of_flight(

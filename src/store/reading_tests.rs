@@ -2,32 +2,32 @@
 
 use sqlx::{SqliteConnection, SqlitePool};
 
-use crate::domain::attempts::Attempt;
-use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
-use crate::domain::excursions::{Excursion, ExcursionTool};
-use crate::domain::findings::{Exemption, Finding, Remedy};
-use crate::domain::flights::Flight;
-use crate::domain::kinds::Kind;
-use crate::domain::outside::OutsideItem;
-use crate::domain::records::Record;
-use crate::domain::slots::Slot;
-use crate::domain::tasks::{Link, Task};
-use crate::domain::techniques::{Rehearsal, Technique};
-use crate::domain::time::{Day, Moment};
-use crate::domain::words::LinkKind;
-use crate::store::findings::Shown;
-use crate::store::tests::{saved, world};
-use crate::store::{
+use crate::findings::Shown;
+use crate::tests::{saved, world};
+use crate::{
     attempts, endings, excursions, findings, flights, outside, register, remedies, slots, tasks,
     techniques,
 };
+use domain::attempts::Attempt;
+use domain::endings::{Closure, Deferral, Parking, Reopening};
+use domain::excursions::{Excursion, ExcursionTool};
+use domain::findings::{Exemption, Finding, Remedy};
+use domain::flights::Flight;
+use domain::kinds::Kind;
+use domain::outside::OutsideItem;
+use domain::records::Record;
+use domain::slots::Slot;
+use domain::tasks::{Link, Task};
+use domain::techniques::{Rehearsal, Technique};
+use domain::time::{Day, Moment};
+use domain::words::LinkKind;
 
 fn codes<T: Record>(records: &[T]) -> Vec<&str> {
     records.iter().map(Record::code).collect()
 }
 
 fn day(text: &str) -> Day {
-    crate::domain::cells::Cell::read(text).unwrap()
+    domain::cells::Cell::read(text).unwrap()
 }
 
 async fn ordered(db: &mut SqliteConnection, flights: &[&str]) {
@@ -36,7 +36,7 @@ async fn ordered(db: &mut SqliteConnection, flights: &[&str]) {
     }
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn flights_stand_in_the_order_of_their_days(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     world(db).await;
@@ -63,7 +63,7 @@ async fn flights_stand_in_the_order_of_their_days(pool: SqlitePool) {
     );
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn excursions_are_coming_until_flown_and_owe_results_until_closed(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     world(db).await;
@@ -89,7 +89,7 @@ async fn excursions_are_coming_until_flown_and_owe_results_until_closed(pool: Sq
     assert_eq!(excursions::closed_at(db, &"E-404".into()).await.unwrap(), None);
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn tasks_are_found_by_family_and_position_and_know_their_links(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     world(db).await;
@@ -122,7 +122,7 @@ async fn tasks_are_found_by_family_and_position_and_know_their_links(pool: Sqlit
     );
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn codes_are_offered_by_how_they_begin(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     for (kind, code) in
@@ -135,7 +135,7 @@ async fn codes_are_offered_by_how_they_begin(pool: SqlitePool) {
     assert!(register::codes(db, Kind::Task, "T-3", 9).await.unwrap().is_empty());
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn slots_are_read_by_task_by_excursion_and_as_what_is_to_come(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     world(db).await;
@@ -151,7 +151,7 @@ async fn slots_are_read_by_task_by_excursion_and_as_what_is_to_come(pool: Sqlite
     assert_eq!(codes(&slots::coming_slots(db).await.unwrap()), ["S-3", "S-2"]);
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn attempts_and_endings_are_read_by_what_they_belong_to(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     world(db).await;
@@ -189,7 +189,7 @@ async fn attempts_and_endings_are_read_by_what_they_belong_to(pool: SqlitePool) 
     assert_eq!(codes(&endings::reopenings_of_task(db, &task).await.unwrap()), ["Y-1"]);
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn findings_are_listed_by_what_they_still_lack(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     world(db).await;
@@ -226,7 +226,7 @@ async fn findings_are_listed_by_what_they_still_lack(pool: SqlitePool) {
     assert_eq!(due, ["R-1", "R-2"]);
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn remedies_exemptions_and_techniques_are_read_by_family_and_task(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     world(db).await;
@@ -251,7 +251,7 @@ async fn remedies_exemptions_and_techniques_are_read_by_family_and_task(pool: Sq
     assert_eq!(codes(&techniques::rehearsals_of(db, &"K-2".into()).await.unwrap()), ["H-2", "H-1"]);
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn what_is_outside_is_read_by_place_by_who_left_it_and_who_brings_it_back(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     world(db).await;

@@ -4,11 +4,11 @@ use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
 
-use crate::domain::kinds::Kind;
-use crate::domain::new_codes;
-use crate::domain::time::Moment;
-use crate::store::StoreError;
-use crate::store::kept::json_array;
+use crate::StoreError;
+use crate::kept::json_array;
+use domain::kinds::Kind;
+use domain::new_codes;
+use domain::time::Moment;
 
 /// What is known of a record beside its columns.
 #[derive(Debug, Clone, PartialEq, Eq)]

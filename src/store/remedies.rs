@@ -2,16 +2,16 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::{
+use crate::{StoreError, json_array, kept};
+use domain::cells::{Line, List, Prose};
+use domain::codes::{
     AttemptCode, ExcursionCode, FamilyCode, FindingCode, FlightCode, Own, RemedyCode, TaskCode,
     TechniqueCode,
 };
-use crate::domain::findings::Remedy;
-use crate::domain::sides::Side;
-use crate::domain::time::Day;
-use crate::domain::words::{Checked, FlightState, Reach, RemedyState};
-use crate::store::{StoreError, json_array, kept};
+use domain::findings::Remedy;
+use domain::sides::Side;
+use domain::time::Day;
+use domain::words::{Checked, FlightState, Reach, RemedyState};
 
 macro_rules! remedy_rows {
     ($rest:literal $(, $value:expr)*) => {

@@ -2,14 +2,14 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::{AttemptCode, Own, RemedyCode, RevisionCode, TechniqueCode, ToolCode};
-use crate::domain::revisions::Revision;
-use crate::domain::sides::Side;
-use crate::domain::time::Day;
-use crate::domain::units::Minutes;
-use crate::domain::words::Checked;
-use crate::store::{StoreError, json_array, kept};
+use crate::{StoreError, json_array, kept};
+use domain::cells::{Line, List, Prose};
+use domain::codes::{AttemptCode, Own, RemedyCode, RevisionCode, TechniqueCode, ToolCode};
+use domain::revisions::Revision;
+use domain::sides::Side;
+use domain::time::Day;
+use domain::units::Minutes;
+use domain::words::Checked;
 
 macro_rules! revision_rows {
     ($rest:literal $(, $value:expr)*) => {
@@ -106,11 +106,11 @@ mod tests {
     use sqlx::SqlitePool;
 
     use super::*;
-    use crate::domain::attempts::Attempt;
-    use crate::domain::techniques::Technique;
-    use crate::store::tests::{saved, world};
+    use crate::tests::{saved, world};
+    use domain::attempts::Attempt;
+    use domain::techniques::Technique;
 
-    #[sqlx::test]
+    #[sqlx::test(migrations = "../../migrations")]
     async fn revisions_come_in_their_order_and_their_first_use_is_known(pool: SqlitePool) {
         let db = &mut pool.acquire().await.unwrap();
         world(db).await;

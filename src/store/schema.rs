@@ -8,11 +8,11 @@ use sqlx::migrate::Migrator;
 use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{ConnectOptions as _, Connection as _, SqliteConnection};
 
-use crate::store::StoreError;
+use crate::StoreError;
 
 /// The steps from an empty file to the schema of this program. Each ends with its own number as
 /// `user_version`.
-pub(crate) static STEPS: Migrator = sqlx::migrate!();
+pub(crate) static STEPS: Migrator = sqlx::migrate!("../../migrations");
 /// "Hold", as the file says it is ours; the migrations write it.
 pub const APPLICATION_ID: i64 = 0x486f_6c64;
 /// The oldest SQLite that loses nothing in WAL mode with two connections writing.
@@ -194,7 +194,7 @@ pub async fn dangling(db: &mut SqliteConnection) -> Result<Vec<String>, StoreErr
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::store::Db;
+    use crate::Db;
 
     async fn refusal(file: &Path) -> String {
         match Db::open(file).await {

@@ -2,9 +2,9 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::{ExcursionCode, TaskCode};
-use crate::domain::kinds::Kind;
-use crate::store::{StoreError, json_array};
+use crate::{StoreError, json_array};
+use domain::codes::{ExcursionCode, TaskCode};
+use domain::kinds::Kind;
 
 /// So many finds are ranked; beyond, a word more tells more than an order would.
 pub const RANKED: i64 = 5_000;

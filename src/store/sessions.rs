@@ -2,10 +2,10 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::people::Person;
-use crate::domain::time::Moment;
-use crate::domain::words::{Role, Theme};
-use crate::store::StoreError;
+use crate::StoreError;
+use domain::people::Person;
+use domain::time::Moment;
+use domain::words::{Role, Theme};
 
 /// A session as it is kept.
 #[derive(Debug, Clone, PartialEq, Eq)]

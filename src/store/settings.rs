@@ -2,14 +2,14 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{Own, SettingsCode, SuitRatesCode};
-use crate::domain::settings::{Settings, SuitRates};
-use crate::domain::units::{
+use crate::{StoreError, kept};
+use domain::cells::{Line, Prose};
+use domain::codes::{Own, SettingsCode, SuitRatesCode};
+use domain::settings::{Settings, SuitRates};
+use domain::units::{
     ClassWeight, DegreesApart, GramsAnHour, KilocaloriesAnHour, Litres, LogSpread,
     MegajoulesAKilogram, Minutes, Quotient, Share, Slowing, Watts,
 };
-use crate::store::{StoreError, kept};
 
 macro_rules! settings_rows {
     ($rest:literal $(, $value:expr)*) => {

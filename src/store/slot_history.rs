@@ -4,10 +4,10 @@ use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::SlotCode;
-use crate::domain::time::Moment;
-use crate::domain::words::{GateName, GateVerdict, SlotState};
-use crate::store::StoreError;
+use crate::StoreError;
+use domain::codes::SlotCode;
+use domain::time::Moment;
+use domain::words::{GateName, GateVerdict, SlotState};
 
 /// One step of a slot: from then on it was in that state.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -195,9 +195,9 @@ mod tests {
     use sqlx::SqlitePool;
 
     use super::*;
-    use crate::store::tests::world;
+    use crate::tests::world;
 
-    #[sqlx::test]
+    #[sqlx::test(migrations = "../../migrations")]
     async fn steps_are_appended_and_kept(pool: SqlitePool) {
         let db = &mut pool.acquire().await.unwrap();
         world(db).await;
@@ -216,7 +216,7 @@ mod tests {
         assert_eq!(steps_of(db, &"S-1".into()).await.unwrap(), [pencilled, set]);
     }
 
-    #[sqlx::test]
+    #[sqlx::test(migrations = "../../migrations")]
     async fn gates_are_replaced_whole_and_read_in_their_order(pool: SqlitePool) {
         let db = &mut pool.acquire().await.unwrap();
         world(db).await;
@@ -236,7 +236,7 @@ mod tests {
         assert_eq!(gates_of(db, &"S-1".into()).await.unwrap(), [time, tools]);
     }
 
-    #[sqlx::test]
+    #[sqlx::test(migrations = "../../migrations")]
     async fn a_waiver_goes_with_its_slot(pool: SqlitePool) {
         let db = &mut pool.acquire().await.unwrap();
         world(db).await;

@@ -2,15 +2,15 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::Line;
-use crate::domain::codes::{ExcursionCode, Own, SlotCode, TaskCode, TechniqueCode};
-use crate::domain::seats::Seats;
-use crate::domain::sides::Side;
-use crate::domain::slots::Slot;
-use crate::domain::time::Day;
-use crate::domain::units::{Minutes, Share};
-use crate::domain::words::SlotState;
-use crate::store::{StoreError, json_array, kept};
+use crate::{StoreError, json_array, kept};
+use domain::cells::Line;
+use domain::codes::{ExcursionCode, Own, SlotCode, TaskCode, TechniqueCode};
+use domain::seats::Seats;
+use domain::sides::Side;
+use domain::slots::Slot;
+use domain::time::Day;
+use domain::units::{Minutes, Share};
+use domain::words::SlotState;
 
 macro_rules! slot_rows {
     ($rest:literal $(, $value:expr)*) => {

@@ -2,12 +2,12 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::{ExcursionCode, FamilyCode, FlightCode, TaskCode, WorksiteCode};
-use crate::domain::history::Left;
-use crate::domain::kinds::Kind;
-use crate::domain::units::Share;
-use crate::domain::words::TaskState;
-use crate::store::{StoreError, json_array};
+use crate::{StoreError, json_array};
+use domain::codes::{ExcursionCode, FamilyCode, FlightCode, TaskCode, WorksiteCode};
+use domain::history::Left;
+use domain::kinds::Kind;
+use domain::units::Share;
+use domain::words::TaskState;
 
 /// How one task stands, as the backlog filters and sorts it.
 #[expect(clippy::struct_excessive_bools, reason = "each is a column of its own")]

@@ -2,17 +2,17 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::{
+use crate::{StoreError, json_array, kept};
+use domain::cells::{Line, List, Prose};
+use domain::codes::{
     ExcursionCode, FamilyCode, FlightCode, InhibitCode, LinkCode, Own, PositionCode, TaskCode,
     WorksiteCode,
 };
-use crate::domain::sides::Side;
-use crate::domain::tasks::{Link, Task};
-use crate::domain::time::Day;
-use crate::domain::units::{Litres, Minutes};
-use crate::domain::words::{LightNeed, LinkKind, PriorityClass, TaskState, WorkRate};
-use crate::store::{StoreError, json_array, kept};
+use domain::sides::Side;
+use domain::tasks::{Link, Task};
+use domain::time::Day;
+use domain::units::{Litres, Minutes};
+use domain::words::{LightNeed, LinkKind, PriorityClass, TaskState, WorkRate};
 
 macro_rules! task_rows {
     ($rest:literal $(, $value:expr)*) => {

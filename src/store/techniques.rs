@@ -2,16 +2,16 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, List, Prose};
-use crate::domain::codes::{
+use crate::{StoreError, json_array, kept};
+use domain::cells::{Line, List, Prose};
+use domain::codes::{
     FamilyCode, Own, QualificationCode, RehearsalCode, TaskCode, TechniqueCode, ToolCode,
 };
-use crate::domain::sides::Side;
-use crate::domain::techniques::{Qualification, Rehearsal, Technique};
-use crate::domain::time::Day;
-use crate::domain::units::Minutes;
-use crate::domain::words::{RehearsalKind, TechniqueState};
-use crate::store::{StoreError, json_array, kept};
+use domain::sides::Side;
+use domain::techniques::{Qualification, Rehearsal, Technique};
+use domain::time::Day;
+use domain::units::Minutes;
+use domain::words::{RehearsalKind, TechniqueState};
 
 macro_rules! technique_rows {
     ($rest:literal $(, $value:expr)*) => {
@@ -246,10 +246,10 @@ mod tests {
     use sqlx::SqlitePool;
 
     use super::*;
-    use crate::store::Kept;
-    use crate::store::tests::{saved, world};
+    use crate::Kept;
+    use crate::tests::{saved, world};
 
-    #[sqlx::test]
+    #[sqlx::test(migrations = "../../migrations")]
     async fn a_technique_without_a_revision_is_the_first(pool: SqlitePool) {
         let db = &mut pool.acquire().await.unwrap();
         world(db).await;
@@ -260,7 +260,7 @@ mod tests {
         assert_eq!(found.revision, Some(1));
     }
 
-    #[sqlx::test]
+    #[sqlx::test(migrations = "../../migrations")]
     async fn its_tools_are_rewritten(pool: SqlitePool) {
         let db = &mut pool.acquire().await.unwrap();
         world(db).await;

@@ -5,23 +5,23 @@ use std::fmt::Debug;
 
 use sqlx::{SqliteConnection, SqlitePool};
 
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::Cells;
-use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
-use crate::domain::excursions::{Excursion, ExcursionTool};
-use crate::domain::families::{Family, Unit};
-use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
-use crate::domain::flights::Flight;
-use crate::domain::inhibits::{Arrangement, Inhibit};
-use crate::domain::kinds::Kind;
-use crate::domain::outside::OutsideItem;
-use crate::domain::revisions::Revision;
-use crate::domain::slots::Slot;
-use crate::domain::tasks::{Link, Task};
-use crate::domain::techniques::{Qualification, Rehearsal, Technique};
-use crate::domain::tools::Tool;
-use crate::domain::worksites::{Position, Route, Worksite};
-use crate::store::{Kept, StoreError};
+use crate::{Kept, StoreError};
+use domain::attempts::Attempt;
+use domain::cells::Cells;
+use domain::endings::{Closure, Deferral, Parking, Reopening};
+use domain::excursions::{Excursion, ExcursionTool};
+use domain::families::{Family, Unit};
+use domain::findings::{Cause, Exemption, Finding, Remedy};
+use domain::flights::Flight;
+use domain::inhibits::{Arrangement, Inhibit};
+use domain::kinds::Kind;
+use domain::outside::OutsideItem;
+use domain::revisions::Revision;
+use domain::slots::Slot;
+use domain::tasks::{Link, Task};
+use domain::techniques::{Qualification, Rehearsal, Technique};
+use domain::tools::Tool;
+use domain::worksites::{Position, Route, Worksite};
 
 /// A record from its cells, written `name: text | name: text`.
 pub(crate) fn record<T: Kept>(cells: &str) -> T {
@@ -108,7 +108,7 @@ async fn open(pool: &SqlitePool) -> sqlx::pool::PoolConnection<sqlx::Sqlite> {
     db
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn flights_worksites_routes_and_positions_come_back(pool: SqlitePool) {
     let db = &mut open(&pool).await;
     comes_back::<Flight>(
@@ -134,7 +134,7 @@ async fn flights_worksites_routes_and_positions_come_back(pool: SqlitePool) {
     comes_back::<Position>(db, "code: P-9 | worksite: W-A | notes: outer row", "code: P-9").await;
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn families_and_units_come_back(pool: SqlitePool) {
     let db = &mut open(&pool).await;
     comes_back::<Family>(db, "code: F-9 | name: Clamps | notes: five of them", "code: F-9").await;
@@ -147,7 +147,7 @@ async fn families_and_units_come_back(pool: SqlitePool) {
     .await;
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn techniques_rehearsals_and_tools_come_back(pool: SqlitePool) {
     let db = &mut open(&pool).await;
     comes_back::<Technique>(
@@ -165,7 +165,7 @@ async fn techniques_rehearsals_and_tools_come_back(pool: SqlitePool) {
         "code: QU-9 | crew: C-4 | technique: K-1",
     )
     .await;
-    comes_back::<crate::domain::declines::Decline>(
+    comes_back::<domain::declines::Decline>(
         db,
         "code: DO-9 | attempt: A-1 | task: T-2 | words: no room | author: engineer
          | written_on: 2031-01-02",
@@ -198,7 +198,7 @@ async fn techniques_rehearsals_and_tools_come_back(pool: SqlitePool) {
     .await;
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn excursions_and_their_tools_come_back(pool: SqlitePool) {
     let db = &mut open(&pool).await;
     comes_back::<Excursion>(
@@ -222,7 +222,7 @@ async fn excursions_and_their_tools_come_back(pool: SqlitePool) {
     .await;
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn an_excursion_without_a_state_is_not_saved(pool: SqlitePool) {
     let db = &mut open(&pool).await;
 
@@ -231,7 +231,7 @@ async fn an_excursion_without_a_state_is_not_saved(pool: SqlitePool) {
     assert!(matches!(refused, Err(StoreError::Corrupt { table: "excursion", .. })));
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn tasks_links_and_slots_come_back(pool: SqlitePool) {
     let db = &mut open(&pool).await;
     comes_back::<Task>(
@@ -278,7 +278,7 @@ async fn tasks_links_and_slots_come_back(pool: SqlitePool) {
     .await;
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn attempts_and_other_events_come_back(pool: SqlitePool) {
     let db = &mut open(&pool).await;
     comes_back::<Attempt>(
@@ -326,7 +326,7 @@ async fn attempts_and_other_events_come_back(pool: SqlitePool) {
     .await;
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn findings_remedies_and_outside_items_come_back(pool: SqlitePool) {
     let db = &mut open(&pool).await;
     comes_back::<Cause>(
@@ -381,7 +381,7 @@ async fn breaks<T: Kept>(db: &mut SqliteConnection, rule: &str, cells: &str) {
     assert!(cause.message().contains(rule), "{cells}: {}", cause.message());
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn the_schema_holds_plain_facts(pool: SqlitePool) {
     let db = &mut open(&pool).await;
     breaks::<Flight>(
@@ -436,7 +436,7 @@ async fn the_schema_holds_plain_facts(pool: SqlitePool) {
 #[tokio::test]
 async fn a_reader_sees_one_state_whatever_is_committed_in_between() {
     let folder = tempfile::tempdir().unwrap();
-    let db = crate::store::Db::open(&folder.path().join("holdover.db")).await.unwrap();
+    let db = crate::Db::open(&folder.path().join("holdover.db")).await.unwrap();
     let mut work = db.begin().await.unwrap();
     saved::<Flight>(&mut work, "code: G-1 | notes: first words").await;
     work.commit().await.unwrap();

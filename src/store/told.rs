@@ -4,9 +4,9 @@
 use serde_json::{Value, json};
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::{AttemptCode, CauseCode, RemedyCode, TaskCode};
-use crate::domain::repeat_guard::Tells;
-use crate::store::{StoreError, json_array};
+use crate::{StoreError, json_array};
+use domain::codes::{AttemptCode, CauseCode, RemedyCode, TaskCode};
+use domain::repeat_guard::Tells;
 
 /// What one attempt tells.
 #[derive(Debug, Clone, PartialEq, Eq)]

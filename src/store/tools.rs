@@ -2,13 +2,13 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{ExcursionCode, FlightCode, OutsideCode, Own, ToolCode, WorksiteCode};
-use crate::domain::time::Day;
-use crate::domain::tools::{Outing, OutsideTool, Tool};
-use crate::domain::units::{Kilograms, Litres};
-use crate::domain::words::{OutsideState, ToolState};
-use crate::store::{StoreError, json_array, kept};
+use crate::{StoreError, json_array, kept};
+use domain::cells::{Line, Prose};
+use domain::codes::{ExcursionCode, FlightCode, OutsideCode, Own, ToolCode, WorksiteCode};
+use domain::time::Day;
+use domain::tools::{Outing, OutsideTool, Tool};
+use domain::units::{Kilograms, Litres};
+use domain::words::{OutsideState, ToolState};
 
 macro_rules! tool_rows {
     ($rest:literal $(, $value:expr)*) => {

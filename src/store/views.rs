@@ -2,8 +2,8 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::codes::ViewCode;
-use crate::store::StoreError;
+use crate::StoreError;
+use domain::codes::ViewCode;
 
 /// `query` is the part of the address behind the question mark.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -57,7 +57,7 @@ mod tests {
 
     use super::*;
 
-    #[sqlx::test]
+    #[sqlx::test(migrations = "../../migrations")]
     async fn a_view_belongs_to_its_person(pool: SqlitePool) {
         let db = &mut pool.acquire().await.unwrap();
         sqlx::query!(

@@ -2,13 +2,13 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{
+use crate::StoreError;
+use domain::cells::{Line, Prose};
+use domain::codes::{
     AttemptCode, CauseCode, ExcursionCode, FindingCode, FlightCode, RemedyCode, TaskCode,
 };
-use crate::domain::time::Day;
-use crate::domain::words::{FlightState, RemedyState};
-use crate::store::StoreError;
+use domain::time::Day;
+use domain::words::{FlightState, RemedyState};
 
 /// A finding that is not closed.
 #[derive(Debug, Clone)]

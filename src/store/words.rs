@@ -1,6 +1,6 @@
 //! How typed words are asked for in the full-text index.
 
-use crate::domain::kinds::Kind;
+use domain::kinds::Kind;
 
 /// What is asked of the index for words as a person types them: every word must occur, each may go
 /// on. `None` where nothing was typed that could be searched.

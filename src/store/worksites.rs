@@ -2,11 +2,11 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{OutsideCode, Own, PositionCode, RouteCode, WorksiteCode};
-use crate::domain::units::{MapPlace, Minutes};
-use crate::domain::worksites::{Position, Route, Worksite};
-use crate::store::{StoreError, kept};
+use crate::{StoreError, kept};
+use domain::cells::{Line, Prose};
+use domain::codes::{OutsideCode, Own, PositionCode, RouteCode, WorksiteCode};
+use domain::units::{MapPlace, Minutes};
+use domain::worksites::{Position, Route, Worksite};
 
 macro_rules! worksite_rows {
     ($rest:literal $(, $value:expr)*) => {

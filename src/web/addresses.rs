@@ -2,7 +2,7 @@
 
 use std::fmt::{Display, Write as _};
 
-use crate::domain::kinds::Kind;
+use domain::kinds::Kind;
 
 /// The first part of the address of a kind; the outside list has a shorter one than its file.
 pub const fn folder(kind: Kind) -> &'static str {

@@ -2,11 +2,11 @@
 
 use axum_extra::extract::cookie::{Cookie, CookieJar, SameSite};
 
-use crate::config::Config;
+use app::config::Config;
 
 /// A cookie of ours.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Crumb {
+pub enum Crumb {
     /// The token of the session.
     Session,
     /// A secret of the browser before anybody signed in, to which the sign-in form is bound.
@@ -37,7 +37,7 @@ impl Crumb {
     }
 
     /// The cookie with this value; it goes when the browser does.
-    pub(crate) fn holding(self, value: String, config: &Config) -> Cookie<'static> {
+    pub fn holding(self, value: String, config: &Config) -> Cookie<'static> {
         Cookie::build((self.name(config.secure_cookies), value))
             .path("/")
             .http_only(true)

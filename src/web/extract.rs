@@ -6,10 +6,10 @@ use axum::http::StatusCode;
 use axum::http::request::Parts;
 use serde::de::DeserializeOwned;
 
-use crate::app::Failure;
-use crate::app::work::FormKey;
-use crate::domain::cells::{Cell, Cells};
-use crate::web::failure::{PageError, Problem};
+use crate::failure::{PageError, Problem};
+use app::Failure;
+use app::work::FormKey;
+use domain::cells::{Cell, Cells};
 
 /// The longest key of a form; ours are far shorter.
 const LONGEST_KEY: usize = 128;

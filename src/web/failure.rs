@@ -7,10 +7,10 @@ use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use tower_http::timeout::TimeoutError;
 
-use crate::app::{Conflict, Failure};
-use crate::domain::cells::FieldError;
-use crate::store::StoreError;
-use crate::web::page::see_other;
+use crate::page::see_other;
+use app::{Conflict, Failure};
+use domain::cells::FieldError;
+use store::StoreError;
 
 /// What a page handler returns when it has no page: `?` makes it of any failure.
 #[derive(Debug)]

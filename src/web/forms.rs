@@ -1,8 +1,8 @@
 //! Forms as pages show them: one field a column, with what was typed, what is wrong with it and
 //! how it is offered. `templates/parts/macros.html` draws them.
 
-use crate::domain::cells::{Cells, FieldError, Input};
-use crate::domain::records::Column;
+use domain::cells::{Cells, FieldError, Input};
+use domain::records::Column;
 
 /// A value that can be picked, and the words that stand for it.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -1,8 +1,8 @@
 //! What every page has around its matter: title, running head, notice, foot. A page struct holds
 //! it as `page: PageFrame`, its template starts with `{% extends "base.html" %}`.
 
-use crate::domain::time::Moment;
-use crate::domain::words::{Role, Theme};
+use domain::time::Moment;
+use domain::words::{Role, Theme};
 
 /// The entries of the running head.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -212,7 +212,7 @@ mod tests {
     use askama::Template;
 
     use super::*;
-    use crate::domain::cells::Cell;
+    use domain::cells::Cell;
 
     #[derive(Template)]
     #[template(

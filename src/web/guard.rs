@@ -10,20 +10,20 @@ use axum::response::{IntoResponse, Response};
 use axum_extra::extract::cookie::CookieJar;
 use http_body_util::{BodyExt as _, Limited};
 
-use crate::app::tokens::Token;
-use crate::app::{App, sessions};
-use crate::domain::bounds::{
+use crate::addresses::encoded;
+use crate::cookies::Crumb;
+use crate::extract::Fields;
+use crate::failure::{PageError, Problem};
+use crate::held_forms::{HeldForm, body_to_hold};
+use crate::page::see_other;
+use crate::received::{self, Received};
+use crate::upload;
+use crate::visitor::{Viewer, Visit};
+use app::tokens::Token;
+use app::{App, sessions};
+use domain::bounds::{
     MAX_FIELD_BYTES, MAX_FORM_FIELDS, MAX_HELD_BYTES, MAX_QUERY_BYTES, refuses_search,
 };
-use crate::web::addresses::encoded;
-use crate::web::cookies::Crumb;
-use crate::web::extract::Fields;
-use crate::web::failure::{PageError, Problem};
-use crate::web::held_forms::{HeldForm, body_to_hold};
-use crate::web::page::see_other;
-use crate::web::received::{self, Received};
-use crate::web::upload;
-use crate::web::visitor::{Viewer, Visit};
 
 /// The layer around every page that needs a person: deny by default.
 pub(crate) async fn guard(State(app): State<App>, request: Request, next: Next) -> Response {

@@ -3,7 +3,7 @@
 use axum::extract::State;
 use axum::http::StatusCode;
 
-use crate::app::App;
+use app::App;
 
 /// Listening; touches nothing.
 pub(crate) async fn healthz() -> &'static str {

@@ -1,7 +1,7 @@
 //! Forms that could not be taken, with everything that was typed, ready to be sent again.
 
-use crate::web::extract::Fields;
-use crate::web::forms::{FieldView, Width};
+use crate::extract::Fields;
+use crate::forms::{FieldView, Width};
 
 /// Fields that the service itself puts into a form.
 const OURS: [&str; 3] = ["csrf", "form_key", "version"];

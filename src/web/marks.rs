@@ -1,7 +1,7 @@
 //! Which mark stands for which word: the shapes of `templates/parts/marks.html`. A word always
 //! stands beside its shape, so neither is needed to read the other.
 
-use crate::domain::words::{
+use domain::words::{
     ExcursionState, FlightState, GateVerdict, Outcome, OutsideState, RemedyState, SlotState,
     SlotVerdict, TaskState, TechniqueState, ToolState,
 };

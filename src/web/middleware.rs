@@ -19,9 +19,9 @@ use tower_http::timeout::{RequestBodyTimeoutLayer, TimeoutLayer};
 use tower_http::trace::{DefaultOnFailure, DefaultOnResponse, TraceLayer};
 use tracing::{Level, Span};
 
-use crate::app::App;
-use crate::web::failure::Problem;
-use crate::web::visitor::receive;
+use crate::failure::Problem;
+use crate::visitor::receive;
+use app::App;
 
 /// A body that stops coming for so long is given up.
 const BODY_PAUSE: Duration = Duration::from_secs(30);
@@ -137,9 +137,9 @@ mod tests {
     use tower::ServiceExt as _;
 
     use super::*;
-    use crate::clock::Clock;
-    use crate::config::Config;
-    use crate::store::Db;
+    use app::clock::Clock;
+    use app::config::Config;
+    use store::Db;
 
     async fn answer(limit: Duration, path: &str) -> (StatusCode, String, Response) {
         let folder = tempfile::tempdir().unwrap();

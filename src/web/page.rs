@@ -4,8 +4,8 @@ use askama::Template;
 use axum::http::{StatusCode, header};
 use axum::response::{Html, IntoResponse, Response};
 
-use crate::web::failure::Problem;
-use crate::web::frame::Notice;
+use crate::failure::Problem;
+use crate::frame::Notice;
 
 /// A template as an answer.
 #[derive(Debug)]

@@ -8,14 +8,14 @@ use axum::response::{IntoResponse as _, Response};
 use tempfile::NamedTempFile;
 use tokio::io::AsyncWriteExt as _;
 
-use crate::app::App;
-use crate::domain::bounds::{MAX_FIELD_BYTES, MAX_FORM_FIELDS, MAX_FORM_FILES};
-use crate::store::StoreError;
-use crate::web::extract::Fields;
-use crate::web::failure::{PageError, Problem};
-use crate::web::held_forms::HeldForm;
-use crate::web::upload::is_upload;
-use crate::web::visitor::Viewer;
+use crate::extract::Fields;
+use crate::failure::{PageError, Problem};
+use crate::held_forms::HeldForm;
+use crate::upload::is_upload;
+use crate::visitor::Viewer;
+use app::App;
+use domain::bounds::{MAX_FIELD_BYTES, MAX_FORM_FIELDS, MAX_FORM_FILES};
+use store::StoreError;
 
 /// One file that came with a form.
 pub(crate) struct SentFile {

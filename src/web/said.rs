@@ -1,8 +1,8 @@
 //! Sentences whose codes are links: the words that a page shows are split at what looks like a
 //! code of ours. Only the shape is known here; whether such a record exists is not asked.
 
-use crate::domain::kinds::Kind;
-use crate::web::addresses;
+use crate::addresses;
+use domain::kinds::Kind;
 
 /// A piece of a sentence.
 pub(crate) enum Said {

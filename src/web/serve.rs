@@ -17,7 +17,7 @@ use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::Semaphore;
 use tower::ServiceExt as _;
 
-use crate::web::patience::Patient;
+use crate::patience::Patient;
 
 /// How long a client may take, and how many there may be.
 #[derive(Debug, Clone, Copy)]

@@ -6,13 +6,13 @@ use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use futures_util::stream;
 
-use crate::app::{App, Failure, kinds};
-use crate::domain::cells::Cells;
-use crate::domain::kinds::Kind;
-use crate::domain::records::Record;
-use crate::exchange::write::Writer;
-use crate::web::addresses;
-use crate::web::failure::{PageError, Problem};
+use crate::addresses;
+use crate::failure::{PageError, Problem};
+use app::{App, Failure, kinds};
+use domain::cells::Cells;
+use domain::kinds::Kind;
+use domain::records::Record;
+use exchange::write::Writer;
 
 /// A narrowed list is cut after so many rows; the list of a whole kind is not.
 pub(crate) const MOST: i64 = 20_000;

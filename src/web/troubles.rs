@@ -6,11 +6,11 @@ use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{Html, IntoResponse, Response};
 use tower_http::csrf::ProtectionError;
 
-use crate::web::failure::Problem;
-use crate::web::forms::{ErrorLine, ErrorSummary};
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::held_forms::HeldForm;
-use crate::web::visitor::Visit;
+use crate::failure::Problem;
+use crate::forms::{ErrorLine, ErrorSummary};
+use crate::frame::{Nav, PageFrame};
+use crate::held_forms::HeldForm;
+use crate::visitor::Visit;
 
 /// One cell of a record that two people changed.
 struct Difference {
@@ -118,7 +118,7 @@ fn trouble(
             .flatten(),
         changed_by: conflict.map_or_else(String::new, |conflict| conflict.changed_by.clone()),
         record: conflict.map(|conflict| {
-            (crate::web::addresses::of(conflict.kind, &conflict.code), conflict.code.clone())
+            (crate::addresses::of(conflict.kind, &conflict.code), conflict.code.clone())
         }),
         differences: conflict.map_or_else(Vec::new, |conflict| {
             conflict

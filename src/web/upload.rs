@@ -6,7 +6,7 @@ use axum::extract::Request;
 use axum::http::{HeaderMap, header};
 use futures_util::StreamExt as _;
 
-use crate::web::failure::{PageError, Problem};
+use crate::failure::{PageError, Problem};
 
 /// The first part is found within so many bytes or not at all.
 const PREFIX: usize = 4 * 1024;

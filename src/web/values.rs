@@ -1,8 +1,8 @@
 //! Values reached, as pages show them: as entered, in SI units beside, and what is said of one that
 //! lies past its limit.
 
-use crate::domain::cells::{Cell as _, List};
-use crate::domain::quantities::Measured;
+use domain::cells::{Cell as _, List};
+use domain::quantities::Measured;
 
 /// A figure as pages show it: with a minus sign, which a hyphen is not.
 pub(crate) fn figure(of: impl std::fmt::Display) -> String {

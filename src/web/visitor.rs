@@ -12,15 +12,15 @@ use axum::response::{IntoResponse, Response};
 use axum_extra::extract::cookie::CookieJar;
 use sha2::{Digest, Sha256};
 
-use crate::app::sessions::{self, Caller, Standing};
-use crate::app::tokens::{Token, hex};
-use crate::app::{Actor, App};
-use crate::domain::time::Moment;
-use crate::domain::words::Theme;
-use crate::web::cookies::Crumb;
-use crate::web::failure::{PageError, Problem};
-use crate::web::frame::{Nav, Notice, PageFrame, Who};
-use crate::web::troubles;
+use crate::cookies::Crumb;
+use crate::failure::{PageError, Problem};
+use crate::frame::{Nav, Notice, PageFrame, Who};
+use crate::troubles;
+use app::sessions::{self, Caller, Standing};
+use app::tokens::{Token, hex};
+use app::{Actor, App};
+use domain::time::Moment;
+use domain::words::Theme;
 
 /// A person signed in, as a handler asks for them: `viewer: Viewer`.
 #[derive(Debug, Clone)]
@@ -248,7 +248,7 @@ fn write_notice(notice: &Notice) -> String {
 }
 
 fn read_notice(text: &str) -> Option<Notice> {
-    let fields = crate::web::extract::Fields::read(text.as_bytes());
+    let fields = crate::extract::Fields::read(text.as_bytes());
     let words = fields.get("words").to_owned();
     let own = |address: &str, words: &str| {
         let (address, words) = (fields.get(address), fields.get(words));

@@ -1,5 +1,5 @@
 // Every page that is reached by its address alone, as a lead of the demo sees it. The list of
-// routes in src/web/mod.rs is the measure: a page that is missing here is not looked at.
+// routes in src/web/lib.rs is the measure: a page that is missing here is not looked at.
 
 /** A kind's folder and one code of it in the demo. */
 export const KINDS = {

@@ -4,12 +4,12 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::fmt::Write as _;
 use std::path::Path;
 
-use holdover::domain::attempts::Attempt;
-use holdover::domain::endings::Parking;
-use holdover::domain::slots::Slot;
-use holdover::domain::tasks::Task;
-use holdover::domain::words::SlotState;
-use holdover::store::{Db, Kept};
+use domain::attempts::Attempt;
+use domain::endings::Parking;
+use domain::slots::Slot;
+use domain::tasks::Task;
+use domain::words::SlotState;
+use store::{Db, Kept};
 
 use crate::service::{call, call_with};
 

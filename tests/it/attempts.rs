@@ -1,11 +1,11 @@
 //! Attempts over HTTP: what cannot be is refused, what is unlikely is asked, and what should not
 //! have been recorded is withdrawn.
 
-use holdover::app::import::{self, Options, Report, Request};
-use holdover::app::{Actor, checks};
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::{Role, TaskState};
-use holdover::exchange::days::DateOrder;
+use app::import::{self, Options, Report, Request};
+use app::{Actor, checks};
+use domain::kinds::Kind;
+use domain::words::{Role, TaskState};
+use exchange::days::DateOrder;
 use sqlx::SqlitePool;
 
 use crate::evidence::{picture, png};
@@ -88,13 +88,10 @@ async fn an_attempt_outside_the_flight_of_its_excursion_is_refused(db: SqlitePoo
     let late = "code,task,excursion,technique,side,minutes,outcome\n\
                 A-1,T-3,E-36.9,K-1,nadir,30,done\n";
     // The excursion came in from a table that did not look at the flight.
-    let mut work = holdover::app::work::Work::begin(
-        &app.app,
-        &Actor { name: "lead".into(), role: Role::Lead },
-        None,
-    )
-    .await
-    .unwrap();
+    let mut work =
+        app::work::Work::begin(&app.app, &Actor { name: "lead".into(), role: Role::Lead }, None)
+            .await
+            .unwrap();
     sqlx::raw_sql(
         "INSERT INTO excursion (code, flight, number, day, state)
              VALUES ('E-36.9', 'G-36', 9, '2030-07-01', 'flown');
@@ -199,10 +196,10 @@ async fn closed(db: SqlitePool, role: Role, outcome: &str) -> TestApp {
 async fn a_withdrawn_attempt_leaves_its_slot_waiting_and_reopens_a_closed_debrief(db: SqlitePool) {
     let app = closed(db, Role::Engineer, "done").await;
     let lead = Actor { name: "lead".into(), role: Role::Lead };
-    let mut work = holdover::app::work::Work::begin(&app.app, &lead, None).await.unwrap();
+    let mut work = app::work::Work::begin(&app.app, &lead, None).await.unwrap();
     let code = "E-36.1".into();
-    if holdover::store::excursions::closed_at(work.db(), &code).await.unwrap().is_none() {
-        holdover::app::debrief::close(&mut work, &code).await.unwrap();
+    if store::excursions::closed_at(work.db(), &code).await.unwrap().is_none() {
+        app::debrief::close(&mut work, &code).await.unwrap();
     }
     work.finish("").await.unwrap();
     assert_eq!(standing_of(&app.app, "T-3").await.0, TaskState::Done);
@@ -218,7 +215,7 @@ async fn a_withdrawn_attempt_leaves_its_slot_waiting_and_reopens_a_closed_debrie
     assert_eq!(app.get("/attempts/A-1").await.status, 404);
     assert_eq!(standing_of(&app.app, "T-3").await.0, TaskState::Slotted);
     let mut db = app.app.db.reader().await.unwrap();
-    assert!(holdover::store::excursions::closed_at(&mut db, &code).await.unwrap().is_none());
+    assert!(store::excursions::closed_at(&mut db, &code).await.unwrap().is_none());
     let log = app.get("/changes").await.body;
     assert!(log.contains("wrong cassette") && log.contains("A-1 was withdrawn"), "{log}");
     let report = checks::run(&app.app.db, |_, _| {}).await.unwrap();
@@ -380,7 +377,7 @@ async fn a_photograph_comes_in_with_the_form_of_its_attempt(db: SqlitePool) {
 
     app.get("/attempts/new?task=T-3").await;
     let fields = [("excursion", "E-36.1"), ("outcome", "done"), ("minutes", "30")];
-    let many = u8::try_from(holdover::domain::bounds::MAX_FORM_FILES + 1).unwrap();
+    let many = u8::try_from(domain::bounds::MAX_FORM_FILES + 1).unwrap();
     let reply = with_photos(&app, "/attempts/new", &fields, "photo", many).await;
     assert_eq!(reply.status, 422, "{}", reply.body);
     assert!(reply.body.contains("at most 40 now"), "{}", reply.body);
@@ -397,8 +394,8 @@ async fn a_photograph_comes_in_with_its_row_of_the_debrief(db: SqlitePool) {
     let app = flown(db, Role::Engineer).await;
     slotted(&app).await;
     let lead = Actor { name: "lead".into(), role: Role::Lead };
-    let mut work = holdover::app::work::Work::begin(&app.app, &lead, None).await.unwrap();
-    holdover::store::excursions::set_closed(work.db(), &"E-36.1".into(), None).await.unwrap();
+    let mut work = app::work::Work::begin(&app.app, &lead, None).await.unwrap();
+    store::excursions::set_closed(work.db(), &"E-36.1".into(), None).await.unwrap();
     work.finish("").await.unwrap();
 
     let path = "/excursions/E-36.1/debrief";

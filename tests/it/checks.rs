@@ -1,9 +1,9 @@
 //! The check of the whole record: each rule is broken behind the service's back, and named.
 
-use holdover::app::checks;
-use holdover::store::Db;
+use app::checks;
 use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{ConnectOptions as _, Connection as _, SqlitePool};
+use store::Db;
 
 use crate::small_record::lay;
 use crate::support::TestApp;

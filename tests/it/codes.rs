@@ -1,11 +1,11 @@
 //! Codes over HTTP: the next one is offered, one that looks like another is refused, and one that
 //! nothing names can be changed.
 
-use holdover::app::records::Base;
-use holdover::app::work::Work;
-use holdover::app::{Actor, Failure, checks, kinds};
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::Role;
+use app::records::Base;
+use app::work::Work;
+use app::{Actor, Failure, checks, kinds};
+use domain::kinds::Kind;
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::small_record::{cells, lay, made};

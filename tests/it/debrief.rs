@@ -1,10 +1,10 @@
 //! The debrief over HTTP: nothing is lost, nothing is overwritten, and it closes only when
 //! everything has its answer.
 
-use holdover::domain::kinds::Kind;
-use holdover::domain::repeat_guard::Tells;
-use holdover::domain::units::{Minutes, Share};
-use holdover::domain::words::{Role, TaskState};
+use domain::kinds::Kind;
+use domain::repeat_guard::Tells;
+use domain::units::{Minutes, Share};
+use domain::words::{Role, TaskState};
 use sqlx::SqlitePool;
 
 use crate::small_record::{FLOWN, lay, made, standing_of};
@@ -22,8 +22,8 @@ async fn flown(db: SqlitePool) -> TestApp {
 }
 
 async fn fly(app: &TestApp) {
-    use holdover::app::work::Work;
-    use holdover::app::{Actor, excursions};
+    use app::work::Work;
+    use app::{Actor, excursions};
     app.wait_until(FLOWN, "lead").await;
     let actor = Actor { name: "lead".into(), role: Role::Lead };
     let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
@@ -39,7 +39,7 @@ async fn send(app: &TestApp, fields: &[(&str, &str)]) -> Reply {
 
 async fn attempts(app: &TestApp) -> Vec<(String, String)> {
     let mut db = app.app.db.reader().await.unwrap();
-    let found = holdover::store::attempts::of_excursion(&mut db, &"E-37.1".into()).await.unwrap();
+    let found = store::attempts::of_excursion(&mut db, &"E-37.1".into()).await.unwrap();
     found.iter().map(|a| (a.task.to_string(), a.outcome.word().to_owned())).collect()
 }
 
@@ -106,12 +106,12 @@ async fn a_task_set_at_launch_and_not_done_at_landing_was_carried_once(db: Sqlit
 }
 
 async fn land_flight(app: &TestApp) {
-    use holdover::app::Actor;
-    use holdover::app::records::{Base, save};
-    use holdover::app::work::Work;
-    use holdover::domain::flights::Flight;
-    use holdover::domain::words::FlightState;
-    use holdover::store::Kept as _;
+    use app::Actor;
+    use app::records::{Base, save};
+    use app::work::Work;
+    use domain::flights::Flight;
+    use domain::words::FlightState;
+    use store::Kept as _;
     let actor = Actor { name: "lead".into(), role: Role::Lead };
     let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
     let mut flight = Flight::find(work.db(), "G-37").await.unwrap().unwrap();
@@ -230,7 +230,7 @@ async fn minutes_that_disagree_with_the_pet_are_not_taken_without_a_word(db: Sql
     // Minutes that followed from the PET follow it again.
     send(&app, &[("r0-pet_end", "1:50")]).await;
     let mut db = app.app.db.reader().await.unwrap();
-    let found = holdover::store::attempts::of_excursion(&mut db, &"E-37.1".into()).await.unwrap();
+    let found = store::attempts::of_excursion(&mut db, &"E-37.1".into()).await.unwrap();
     assert_eq!(found[0].minutes.map(|minutes| minutes.0), Some(50));
 }
 
@@ -374,10 +374,10 @@ async fn what_an_earlier_result_leaves_less_of_a_later_slot_plans_no_more_than_t
     assert_eq!(reply.status, 200, "{}", reply.body);
 
     let mut reader = app.app.db.reader().await.unwrap();
-    let live = holdover::store::slots::live_of_task(&mut reader, &"T-3".into()).await.unwrap();
+    let live = store::slots::live_of_task(&mut reader, &"T-3".into()).await.unwrap();
     let plans: Vec<_> = live.iter().map(|s| (s.code.0.as_str(), s.share.map(|s| s.0))).collect();
     assert_eq!(plans, [("S-9", Some(30))]);
-    let report = holdover::app::checks::run(&app.app.db, |_, _| {}).await.unwrap();
+    let report = app::checks::run(&app.app.db, |_, _| {}).await.unwrap();
     assert_eq!(report.faults, []);
 }
 
@@ -404,7 +404,7 @@ async fn minutes_past_three_times_the_estimate_are_asked_once_and_kept_with_the_
     let same = [("r0-outcome", "done"), ("r0-minutes", "91"), ("r0-confirmed", "91 min")];
     assert_eq!(send(&app, &same).await.status, 303);
     let kept = attempt_of(&app, "T-1").await.confirmed.unwrap();
-    assert_eq!(holdover::domain::cells::Cell::show(&kept), "91 min by lead at 2031-03-11 14:20");
+    assert_eq!(domain::cells::Cell::show(&kept), "91 min by lead at 2031-03-11 14:20");
 
     // What stays as it was is not asked about again; a new value is.
     let words = [("r0-outcome", "done"), ("r0-minutes", "91"), ("r0-words", "slow bolts")];
@@ -424,12 +424,12 @@ async fn a_result_without_minutes_is_asked_about_unless_the_work_was_not_reached
     assert!(app.get(DEBRIEF).await.body.contains("No minutes of work are recorded"));
     send(&app, &[("r0-outcome", "done"), ("r0-confirmed", "no minutes")]).await;
     let kept = attempt_of(&app, "T-1").await.confirmed.unwrap();
-    assert!(holdover::domain::cells::Cell::show(&kept).starts_with("no minutes by lead"));
+    assert!(domain::cells::Cell::show(&kept).starts_with("no minutes by lead"));
 }
 
-async fn attempt_of(app: &TestApp, task: &str) -> holdover::domain::attempts::Attempt {
+async fn attempt_of(app: &TestApp, task: &str) -> domain::attempts::Attempt {
     let mut db = app.app.db.reader().await.unwrap();
-    let found = holdover::store::attempts::of_task(&mut db, &task.into()).await.unwrap();
+    let found = store::attempts::of_task(&mut db, &task.into()).await.unwrap();
     found.into_iter().next().unwrap()
 }
 
@@ -463,7 +463,7 @@ async fn a_row_of_what_cannot_be_is_kept_as_typed_and_says_why(db: SqlitePool) {
     send(&app, &added).await;
     assert_eq!(attempt_of(&app, "T-1").await.side.unwrap().as_str(), "aft");
     let mut db = app.app.db.reader().await.unwrap();
-    let task = holdover::store::tasks::these(&mut db, &["T-1".into()]).await.unwrap().remove(0);
+    let task = store::tasks::these(&mut db, &["T-1".into()]).await.unwrap().remove(0);
     assert!(task.sides.iter().any(|side| side.as_str() == "aft"));
 }
 
@@ -494,9 +494,9 @@ fn left_now(page: &str, row: &str) -> String {
     value.split('"').next().unwrap().to_owned()
 }
 
-async fn left(app: &TestApp, task: &str) -> holdover::domain::history::Left {
+async fn left(app: &TestApp, task: &str) -> domain::history::Left {
     let mut db = app.app.db.reader().await.unwrap();
-    holdover::store::standing::find(&mut db, &task.into()).await.unwrap().unwrap().left()
+    store::standing::find(&mut db, &task.into()).await.unwrap().unwrap().left()
 }
 
 #[sqlx::test]
@@ -556,8 +556,8 @@ async fn what_is_left_is_shown_asked_for_and_never_ends_the_task(db: SqlitePool)
 
 /// Imports attempts as the files of older records hold them.
 async fn import(app: &TestApp, rows: &str) {
-    use holdover::app::Actor;
-    use holdover::app::import::{Options, Request, run};
+    use app::Actor;
+    use app::import::{Options, Request, run};
     let head = "code,task,excursion,slot,outcome,share,cause,minutes\n";
     let text = format!("{head}{rows}");
     let request =
@@ -568,7 +568,7 @@ async fn import(app: &TestApp, rows: &str) {
 }
 
 async fn faults(app: &TestApp) -> Vec<String> {
-    let report = holdover::app::checks::run(&app.app.db, |_, _| {}).await.unwrap();
+    let report = app::checks::run(&app.app.db, |_, _| {}).await.unwrap();
     report.faults.into_iter().map(|fault| fault.words).collect()
 }
 
@@ -612,9 +612,9 @@ async fn old_shares_that_reach_the_whole_leave_the_task_open_and_ask_for_an_answ
     assert!(!app.get("/").await.body.contains("% left unknown"));
 }
 
-async fn tries(app: &TestApp, task: &str) -> Vec<holdover::store::history::Tried> {
+async fn tries(app: &TestApp, task: &str) -> Vec<store::history::Tried> {
     let mut db = app.app.db.reader().await.unwrap();
-    let mut found = holdover::store::history::tries_of(&mut db, &[task.into()]).await.unwrap();
+    let mut found = store::history::tries_of(&mut db, &[task.into()]).await.unwrap();
     found.sort_by_key(|tried| tried.entry);
     found
 }

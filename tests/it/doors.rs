@@ -1,17 +1,17 @@
 //! What holds for every page: who may pass, what comes with the answer, what is refused, and that
 //! nothing typed is lost.
 
+use app::config::Config;
 use axum::body::Body;
 use axum::http::{Request, StatusCode, header};
-use holdover::config::Config;
-use holdover::domain::words::Role;
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::support::TestApp;
 
 /// The route table as it is written, the variable parts filled with something.
 fn addresses(from: &str, until: &str) -> Vec<String> {
-    let table = include_str!("../../src/web/mod.rs");
+    let table = include_str!("../../src/web/lib.rs");
     let (_, table) = table.split_once(from).unwrap();
     let (table, _) = table.split_once(until).unwrap();
     table
@@ -55,7 +55,7 @@ async fn every_answer_carries_the_headers_that_keep_a_browser_from_harm(db: Sqli
         for browser in [&app, &stranger] {
             let reply = browser.get(&path).await;
             let header = |name| reply.header(name);
-            assert_eq!(header("content-security-policy"), holdover::web::POLICY, "{path}");
+            assert_eq!(header("content-security-policy"), web::POLICY, "{path}");
             assert_eq!(header("x-content-type-options"), "nosniff", "{path}");
             assert_eq!(header("referrer-policy"), "same-origin", "{path}");
             assert_eq!(header("cross-origin-opener-policy"), "same-origin", "{path}");
@@ -88,7 +88,7 @@ fn assert_no_inline(path: &str, body: &str) {
 #[sqlx::test]
 async fn a_file_may_be_kept_for_ever_and_a_page_never(db: SqlitePool) {
     let app = TestApp::new(db).await;
-    let css = app.get(holdover::web::assets::APP_CSS).await;
+    let css = app.get(web::assets::APP_CSS).await;
     assert_eq!(css.status, 200);
     assert_eq!(css.header("cache-control"), "public, max-age=31536000, immutable");
     assert_eq!(css.header("content-type"), "text/css; charset=utf-8");
@@ -102,7 +102,7 @@ async fn a_fault_of_ours_is_one_calm_page_that_gives_nothing_away(db: SqlitePool
     assert_eq!(reply.status, 500);
     assert!(reply.body.contains("Something went wrong on our side"));
     assert!(reply.body.contains(reply.header("x-request-id")));
-    assert_eq!(reply.header("content-security-policy"), holdover::web::POLICY);
+    assert_eq!(reply.header("content-security-policy"), web::POLICY);
     for leak in ["pool", "sqlx", "SELECT", "src/"] {
         assert!(!reply.body.contains(leak), "{leak}");
     }

@@ -1,11 +1,11 @@
 //! Photographs and files over HTTP: sent in, looked at, shown, taken away, put back.
 
+use app::checks;
+use app::config::Config;
 use axum::body::Body;
 use axum::http::{Request, header};
-use holdover::app::checks;
-use holdover::config::Config;
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::Role;
+use domain::kinds::Kind;
+use domain::words::Role;
 use image::codecs::jpeg::JpegEncoder;
 use image::codecs::png::PngEncoder;
 use image::{Rgb, RgbImage};
@@ -138,7 +138,7 @@ async fn a_photograph_is_kept_by_its_hash_and_shown_where_it_belongs(db: SqliteP
 
 async fn hash_of(app: &TestApp, code: &str) -> String {
     let mut db = app.app.db.reader().await.unwrap();
-    let file = holdover::app::kinds::find(&mut db, Kind::File, code).await.unwrap().unwrap();
+    let file = app::kinds::find(&mut db, Kind::File, code).await.unwrap().unwrap();
     file.get("hash").to_owned()
 }
 
@@ -351,8 +351,8 @@ async fn a_caption_is_corrected_and_a_file_taken_away_and_put_back(db: SqlitePoo
 /// The entry of the log that took the last file away.
 async fn taken_away(app: &TestApp) -> i64 {
     let mut db = app.app.db.reader().await.unwrap();
-    let newest = holdover::store::changes::newest(&mut db, i64::MAX, None, 50).await.unwrap();
-    let file = |change: &&holdover::store::changes::Change| {
+    let newest = store::changes::newest(&mut db, i64::MAX, None, 50).await.unwrap();
+    let file = |change: &&store::changes::Change| {
         change.kind == Kind::File && change.action == "taken back"
     };
     newest.iter().find(file).unwrap().seq

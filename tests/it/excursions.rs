@@ -1,7 +1,7 @@
 //! Excursions over HTTP: planned with their slots, flown, called off, and their notes made of use.
 
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::{Role, TaskState};
+use domain::kinds::Kind;
+use domain::words::{Role, TaskState};
 use sqlx::SqlitePool;
 
 use crate::small_record::{FLOWN, lay, made, standing_of};
@@ -93,7 +93,7 @@ async fn a_task_is_pencilled_set_moved_and_taken_off_from_here(db: SqlitePool) {
 
 async fn slot_of(app: &TestApp, task: &str) -> String {
     let mut db = app.app.db.reader().await.unwrap();
-    let live = holdover::store::slots::live_of_task(&mut db, &task.into()).await.unwrap();
+    let live = store::slots::live_of_task(&mut db, &task.into()).await.unwrap();
     live[0].code.0.to_string()
 }
 
@@ -111,7 +111,7 @@ async fn a_gate_refuses_and_a_waiver_that_names_it_lets_pass(db: SqlitePool) {
 
     let page = &reply.body;
     let refused = page.split("errors-head").nth(2).unwrap();
-    let gates: Vec<&str> = holdover::domain::words::GateName::WORDS
+    let gates: Vec<&str> = domain::words::GateName::WORDS
         .iter()
         .copied()
         .filter(|gate| {
@@ -155,7 +155,7 @@ async fn calling_off_loses_nothing(db: SqlitePool) {
 
     let mut db = app.app.db.reader().await.unwrap();
     let code = "E-37.1".into();
-    let gone = holdover::store::endings::deferrals_of_excursion(&mut db, &code).await.unwrap();
+    let gone = store::endings::deferrals_of_excursion(&mut db, &code).await.unwrap();
     let why: Vec<_> = gone.iter().map(|d| (d.task.to_string(), d.reason.word())).collect();
     let given_up = |task: &str| (task.to_owned(), "excursion given up");
     assert_eq!(why, [given_up("T-1"), given_up("T-2")]);
@@ -407,7 +407,7 @@ async fn a_waiver_longer_than_its_field_is_refused_with_the_bound(db: SqlitePool
     made(&app.app, Kind::Task, "code: T-9 | title: Look behind panel 2 | lighting: any").await;
     let long = "long ".repeat(61);
     let mut fields = vec![("task", "T-9"), ("do", "set"), ("waiver", long.as_str())];
-    let gates = holdover::domain::words::GateName::WORDS;
+    let gates = domain::words::GateName::WORDS;
     fields.extend(gates.iter().map(|gate| ("waived_gate", *gate)));
     let reply = app.post("/excursions/E-37.1/slots", &fields).await;
     assert_eq!(reply.status, 422, "{}", reply.body);

@@ -4,10 +4,10 @@
 use std::fmt::Write as _;
 use std::path::Path;
 
-use holdover::app::kinds;
-use holdover::domain::failure_report::{Asks, ELEMENTS};
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::Role;
+use app::kinds;
+use domain::failure_report::{Asks, ELEMENTS};
+use domain::kinds::Kind;
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::small_record::{lay, made};

@@ -1,14 +1,14 @@
 //! Lists taken away as files over HTTP.
 
-use holdover::app::import::{self, Options, Request};
-use holdover::app::{Actor, demo, kinds};
-use holdover::domain::cells::Cell as _;
-use holdover::domain::kinds::Kind;
-use holdover::domain::roles::keeper;
-use holdover::domain::time::Moment;
-use holdover::domain::words::Role;
-use holdover::web::addresses;
+use app::import::{self, Options, Request};
+use app::{Actor, demo, kinds};
+use domain::cells::Cell as _;
+use domain::kinds::Kind;
+use domain::roles::keeper;
+use domain::time::Moment;
+use domain::words::Role;
 use sqlx::SqlitePool;
+use web::addresses;
 
 use crate::small_record::{lay, made};
 use crate::support::{NOW, TestApp};

@@ -1,12 +1,12 @@
 //! Findings and remedies in pages: nobody reviews or verifies their own.
 
-use holdover::app::records::Base;
-use holdover::app::work::Work;
-use holdover::app::{Actor, demo, kinds};
-use holdover::domain::cells::Cell as _;
-use holdover::domain::kinds::Kind;
-use holdover::domain::time::Moment;
-use holdover::domain::words::Role;
+use app::records::Base;
+use app::work::Work;
+use app::{Actor, demo, kinds};
+use domain::cells::Cell as _;
+use domain::kinds::Kind;
+use domain::time::Moment;
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::small_record::{cells, lay, made};

@@ -1,9 +1,9 @@
 //! A fresh data directory: what is there from the start, what each role does first, and how the
 //! first administrator comes in.
 
-use holdover::app::{checks, kinds};
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::Role;
+use app::{checks, kinds};
+use domain::kinds::Kind;
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::small_record::{lay, made};

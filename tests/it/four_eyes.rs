@@ -1,11 +1,11 @@
 //! Four eyes are two accounts: who wrote, edited or marked done a record judges it by no road,
 //! whatever its owner or author says; and what is imported says so.
 
-use holdover::app::import::{self, Options, Report, Request};
-use holdover::app::{Actor, Failure, checks, kinds};
-use holdover::domain::cells::Cells;
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::Role;
+use app::import::{self, Options, Report, Request};
+use app::{Actor, Failure, checks, kinds};
+use domain::cells::Cells;
+use domain::kinds::Kind;
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::small_record::{lay, made};

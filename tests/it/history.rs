@@ -1,7 +1,7 @@
 //! All attempts and deferrals, searched, with what stops work.
 
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::Role;
+use domain::kinds::Kind;
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::small_record::{lay, made};

@@ -1,7 +1,7 @@
 //! What needs a person, and what is left when nothing does.
 
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::Role;
+use domain::kinds::Kind;
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::small_record::{FLOWN, lay, made};

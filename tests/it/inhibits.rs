@@ -1,7 +1,7 @@
 //! Inhibits and training: what a slot asks of them, and how a person answers.
 
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::Role;
+use domain::kinds::Kind;
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::small_record::{lay, made};

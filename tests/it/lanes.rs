@@ -1,10 +1,10 @@
 //! The lanes of a planned excursion over HTTP: the drawing, moving, what a change does, the way
 //! back, and slots that stop fitting because something else changed.
 
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::{DeferralReason, Role, SlotState, TaskState};
-use holdover::store::{endings, slots};
+use domain::kinds::Kind;
+use domain::words::{DeferralReason, Role, SlotState, TaskState};
 use sqlx::SqlitePool;
+use store::{endings, slots};
 
 use crate::small_record::{lay, made, standing_of};
 use crate::support::{Reply, TestApp};

@@ -1,10 +1,10 @@
 //! The library over HTTP: lists, searches, and what an entry says of the record.
 
-use holdover::app::demo;
-use holdover::domain::cells::Cell as _;
-use holdover::domain::kinds::Kind;
-use holdover::domain::time::Moment;
-use holdover::domain::words::Role;
+use app::demo;
+use domain::cells::Cell as _;
+use domain::kinds::Kind;
+use domain::time::Moment;
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::small_record::{lay, made};

@@ -1,9 +1,9 @@
 //! A value past its limit says so wherever it is read.
 
-use holdover::app::Actor;
-use holdover::app::import::{self, Options, Request};
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::Role;
+use app::Actor;
+use app::import::{self, Options, Request};
+use domain::kinds::Kind;
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::small_record::{lay, made};

@@ -1,7 +1,7 @@
 //! Links between tasks over HTTP: chains, rings refused by name, what each kind does.
 
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::Role;
+use domain::kinds::Kind;
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::small_record::{lay, made, standing_of};
@@ -73,14 +73,13 @@ async fn a_link_that_would_close_a_ring_is_refused_naming_the_whole_ring(db: Sql
     }
     // From a file too, with its line; a link both ways alike makes no ring.
     let table = "task,kind,other\nT-3,needs,T-5\n";
-    let actor = holdover::app::Actor { name: "lead".into(), role: Role::Lead };
-    let request = holdover::app::import::Request {
+    let actor = app::Actor { name: "lead".into(), role: Role::Lead };
+    let request = app::import::Request {
         kind: Kind::Link,
         bytes: table.as_bytes(),
-        options: holdover::app::import::Options::default(),
+        options: app::import::Options::default(),
     };
-    let report =
-        holdover::app::import::run(&app.app, &actor, &request, None, |_, _| {}).await.unwrap();
+    let report = app::import::run(&app.app, &actor, &request, None, |_, _| {}).await.unwrap();
     assert_eq!((report.bad_rows, report.committed), (1, false));
     assert!(report.bad[0].reason.contains("T-3 needs T-5, T-5 needs T-4"), "{:?}", report.bad);
     made(&app.app, Kind::Link, "task: T-3 | kind: same visit as | other: T-5").await;

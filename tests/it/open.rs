@@ -1,7 +1,7 @@
 //! The backlog in pages: what is found, what stays out, and who may work on it.
 
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::Role;
+use domain::kinds::Kind;
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::small_record::{lay, made};

@@ -1,10 +1,10 @@
 //! Signing in and out, sessions, people.
 
-use holdover::app::Actor;
-use holdover::config::Config;
-use holdover::domain::words::Role;
-use holdover::store::changes;
+use app::Actor;
+use app::config::Config;
+use domain::words::Role;
 use sqlx::SqlitePool;
+use store::changes;
 
 use crate::support::{TestApp, password_of};
 
@@ -273,7 +273,7 @@ async fn a_link_for_a_new_password_holds_for_a_day_and_the_old_one_until_then(db
 #[sqlx::test]
 async fn the_first_administrator_comes_by_a_link_and_only_while_there_is_nobody(db: SqlitePool) {
     let app = TestApp::new(db).await;
-    let link = holdover::app::people::first_link(&app.app).await.unwrap();
+    let link = app::people::first_link(&app.app).await.unwrap();
     let address = format!("/welcome/{}", link.show());
     assert!(app.get(&address).await.body.contains("Make the first administrator"));
     let fresh = "seven gulls over the breakwater";
@@ -282,7 +282,7 @@ async fn the_first_administrator_comes_by_a_link_and_only_while_there_is_nobody(
     assert_eq!(reply.status, 303, "{}", reply.body);
     assert_eq!(app.get("/people").await.status, 200);
 
-    let late = holdover::app::people::first_link(&app.app).await.unwrap();
+    let late = app::people::first_link(&app.app).await.unwrap();
     assert_eq!(app.another().get(&format!("/welcome/{}", late.show())).await.status, 410);
 }
 
@@ -334,9 +334,8 @@ async fn what_is_done_to_people_is_in_the_change_log_and_no_secret_is(db: Sqlite
 async fn people_from_the_shell_need_an_administrator(db: SqlitePool) {
     let app = TestApp::new(db).await;
     let lead = Actor { name: "lead".into(), role: Role::Lead };
-    let refused =
-        holdover::app::people::add(&app.app, &lead, None, "marit", Role::Viewer, None).await;
-    assert!(matches!(refused, Err(holdover::app::Failure::Forbidden(_))));
+    let refused = app::people::add(&app.app, &lead, None, "marit", Role::Viewer, None).await;
+    assert!(matches!(refused, Err(app::Failure::Forbidden(_))));
 }
 
 #[sqlx::test]
@@ -344,8 +343,8 @@ async fn the_demo_shows_its_sign_ins_and_nothing_else_does(db: SqlitePool) {
     let app = TestApp::new(db).await;
     let page = app.get("/sign-in").await;
     assert!(!page.body.contains("Sign-ins of this demo"));
-    let made = holdover::app::people::demo_sign_ins(&app.app).await.unwrap();
-    let again = holdover::app::people::demo_sign_ins(&app.app).await.unwrap();
+    let made = app::people::demo_sign_ins(&app.app).await.unwrap();
+    let again = app::people::demo_sign_ins(&app.app).await.unwrap();
     assert_eq!(made.len(), 4);
     assert_ne!(made[0].password, again[0].password);
     app.get("/sign-in").await;

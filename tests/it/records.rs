@@ -1,9 +1,9 @@
 //! Making and editing every kind of record over its form: versions, keys, roles.
 
-use holdover::app::kinds;
-use holdover::domain::kinds::Kind;
-use holdover::domain::roles::{action_for, may};
-use holdover::domain::words::Role;
+use app::kinds;
+use domain::kinds::Kind;
+use domain::roles::{action_for, may};
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::support::TestApp;
@@ -351,10 +351,10 @@ async fn every_kind_is_made_edited_and_never_overwritten(db: SqlitePool) {
 }
 
 /// Saves the notes of a flight again and again, each time with the version that they make.
-async fn edits_without_end(app: &holdover::app::App, go_on: &std::sync::atomic::AtomicBool) {
-    use holdover::app::records::Base;
-    use holdover::app::work::Work;
-    let actor = holdover::app::Actor { name: "other".into(), role: Role::Lead };
+async fn edits_without_end(app: &app::App, go_on: &std::sync::atomic::AtomicBool) {
+    use app::records::Base;
+    use app::work::Work;
+    let actor = app::Actor { name: "other".into(), role: Role::Lead };
     for version in 2_i64.. {
         if !go_on.load(std::sync::atomic::Ordering::Relaxed) {
             break;

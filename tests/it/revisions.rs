@@ -1,9 +1,9 @@
 //! Revisions of techniques over HTTP: made from the last in one step, cleared by a second person,
 //! two side by side, and what they let go of.
 
-use holdover::app::checks;
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::Role;
+use app::checks;
+use domain::kinds::Kind;
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::small_record::{lay, made};

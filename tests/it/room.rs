@@ -1,11 +1,11 @@
 //! Time left before the limit: one figure, on every page that shows it, with the plan it belongs to.
 
-use holdover::app::{demo, fit};
-use holdover::compute::fit::room_words;
-use holdover::domain::cells::Cell as _;
-use holdover::domain::kinds::Kind;
-use holdover::domain::time::Moment;
-use holdover::domain::words::Role;
+use app::{demo, fit};
+use compute::fit::room_words;
+use domain::cells::Cell as _;
+use domain::kinds::Kind;
+use domain::time::Moment;
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::small_record::{lay, made};

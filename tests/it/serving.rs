@@ -6,11 +6,11 @@ use std::time::{Duration, Instant};
 
 use axum::Router;
 use axum::routing::get;
-use holdover::web::serve::{Limits, serve};
 use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::oneshot;
 use tokio::task::JoinHandle;
+use web::serve::{Limits, serve};
 
 struct Running {
     address: SocketAddr,

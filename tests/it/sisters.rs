@@ -1,9 +1,9 @@
 //! Sisters over HTTP: who hears of a failure and what is done about it in one step, the three ways
 //! out of a question, what worked and is offered, and what a swapped unit takes along.
 
-use holdover::app::checks;
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::Role;
+use app::checks;
+use domain::kinds::Kind;
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::small_record::{lay, made};
@@ -359,18 +359,17 @@ async fn a_swapped_unit_takes_along_what_its_hardware_caused(db: SqlitePool) {
 
 /// Ends the stay of a unit and begins the next.
 async fn moved(app: &TestApp, unit: &str, from: &str, to: &str) {
-    use holdover::domain::roles::keeper;
-    let actor = holdover::app::Actor { name: "keeper".into(), role: keeper(Kind::Unit) };
+    use domain::roles::keeper;
+    let actor = app::Actor { name: "keeper".into(), role: keeper(Kind::Unit) };
     let table = format!(
         "code,family,position,from_day,until_day\n\
          {unit},F-1,{from},2030-01-01,2030-11-10\n{unit},F-1,{to},2030-11-10,\n"
     );
-    let request = holdover::app::import::Request {
+    let request = app::import::Request {
         kind: Kind::Unit,
         bytes: table.as_bytes(),
-        options: holdover::app::import::Options::default(),
+        options: app::import::Options::default(),
     };
-    let report =
-        holdover::app::import::run(&app.app, &actor, &request, None, |_, _| {}).await.unwrap();
+    let report = app::import::run(&app.app, &actor, &request, None, |_, _| {}).await.unwrap();
     assert_eq!(report.bad_rows, 0, "{:?}", report.bad);
 }

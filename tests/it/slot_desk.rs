@@ -1,10 +1,10 @@
 //! The one desk for slots over HTTP: whichever page a form comes from, it is read by the same
 //! parser, does the same, and is answered with its effect and the way back.
 
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::{Role, SlotState};
-use holdover::store::slots;
+use domain::kinds::Kind;
+use domain::words::{Role, SlotState};
 use sqlx::SqlitePool;
+use store::slots;
 
 use crate::small_record::{lay, made};
 use crate::support::{Reply, TestApp};

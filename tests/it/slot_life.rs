@@ -1,13 +1,13 @@
 //! Slots through their life over HTTP: pulled forward, deferred, carried, and taken along when an
 //! excursion is closed or called off; which techniques can be set.
 
-use holdover::app::work::Work;
-use holdover::app::{Actor, checks, excursions, standing};
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::{Role, SlotState};
-use holdover::store::{endings, slots, standing as standings};
+use app::work::Work;
+use app::{Actor, checks, excursions, standing};
+use domain::kinds::Kind;
+use domain::words::{Role, SlotState};
 use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{ConnectOptions as _, Connection as _, SqlitePool};
+use store::{endings, slots, standing as standings};
 
 use crate::small_record::{lay, made, standing_of};
 use crate::support::{Reply, TestApp};
@@ -221,13 +221,12 @@ async fn a_drafted_or_withdrawn_technique_is_pencilled_and_never_set(db: SqliteP
     // Nor by a file.
     let row = "task,excursion,technique,side,seats,state\nT-3,E-37.1,K-2,nadir,EV1,set\n";
     let actor = Actor { name: "keeper".into(), role: Role::Lead };
-    let request = holdover::app::import::Request {
+    let request = app::import::Request {
         kind: Kind::Slot,
         bytes: row.as_bytes(),
-        options: holdover::app::import::Options::default(),
+        options: app::import::Options::default(),
     };
-    let report =
-        holdover::app::import::run(&app.app, &actor, &request, None, |_, _| {}).await.unwrap();
+    let report = app::import::run(&app.app, &actor, &request, None, |_, _| {}).await.unwrap();
     assert_eq!(report.bad_rows, 1, "{:?}", report.bad);
 }
 

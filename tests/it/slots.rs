@@ -1,9 +1,9 @@
 //! The matrix of slots over HTTP: what may be set, what is refused and how a refusal reads.
 
-use holdover::app::demo;
-use holdover::domain::cells::Cell as _;
-use holdover::domain::time::Moment;
-use holdover::domain::words::Role;
+use app::demo;
+use domain::cells::Cell as _;
+use domain::time::Moment;
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::support::{NOW, Reply, TestApp};

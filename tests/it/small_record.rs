@@ -1,15 +1,15 @@
 //! A record small enough to be read whole: one airlock, one worksite, one family, one technique,
 //! one coming flight with two excursions, three tasks.
 
-use holdover::app::four_eyes::judging;
-use holdover::app::records::Base;
-use holdover::app::work::Work;
-use holdover::app::{Actor, App, kinds};
-use holdover::domain::cells::Cells;
-use holdover::domain::kinds::Kind;
-use holdover::domain::roles::keeper;
-use holdover::domain::words::{Role, TaskState};
-use holdover::store::standing;
+use app::four_eyes::judging;
+use app::records::Base;
+use app::work::Work;
+use app::{Actor, App, kinds};
+use domain::cells::Cells;
+use domain::kinds::Kind;
+use domain::roles::keeper;
+use domain::words::{Role, TaskState};
+use store::standing;
 
 use crate::support::NOW;
 

@@ -3,22 +3,22 @@
 
 use std::collections::BTreeMap;
 
-use holdover::app::records::Base;
-use holdover::app::slots::{self, Reason, Waiver};
-use holdover::app::work::Work;
-use holdover::app::{Actor, Failure, checks, debrief, findings, kinds};
-use holdover::domain::cells::{Cells, Prose};
-use holdover::domain::codes::ExcursionCode;
-use holdover::domain::kinds::Kind;
-use holdover::domain::slots::Slot;
-use holdover::domain::words::{
+use app::records::Base;
+use app::slots::{self, Reason, Waiver};
+use app::work::Work;
+use app::{Actor, Failure, checks, debrief, findings, kinds};
+use domain::cells::{Cells, Prose};
+use domain::codes::ExcursionCode;
+use domain::kinds::Kind;
+use domain::slots::Slot;
+use domain::words::{
     ClosureKind, DeferralPhase, DeferralReason, GateName, LinkKind, Outcome, Reach, RemedyState,
     Role,
 };
-use holdover::store::{Kept as _, register};
 use rand::{RngExt as _, SeedableRng as _};
 use rand_chacha::ChaCha8Rng;
 use sqlx::SqlitePool;
+use store::{Kept as _, register};
 
 use crate::small_record::{lay, made};
 use crate::support::TestApp;
@@ -492,7 +492,7 @@ async fn every_event_is_followed_in_a_second_life(pool: SqlitePool) {
 
 #[sqlx::test]
 async fn a_parking_that_is_moved_to_another_task_leaves_the_first_one_open(pool: SqlitePool) {
-    use holdover::domain::words::TaskState;
+    use domain::words::TaskState;
 
     use crate::small_record::standing_of;
     let app = TestApp::new(pool).await.signed_in(Role::Lead).await;

@@ -6,20 +6,19 @@ use std::net::SocketAddr;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 
+use app::clock::Clock;
+use app::config::Config;
+use app::{Actor, App, people};
 use axum::Router;
 use axum::body::Body;
 use axum::extract::ConnectInfo;
 use axum::http::{HeaderMap, Request, StatusCode, header};
-use holdover::app::{Actor, App, people};
-use holdover::clock::Clock;
-use holdover::config::Config;
-use holdover::domain::cells::Cell as _;
-use holdover::domain::time::Moment;
-use holdover::domain::words::Role;
-use holdover::store::Db;
-use holdover::web;
+use domain::cells::Cell as _;
+use domain::time::Moment;
+use domain::words::Role;
 use http_body_util::BodyExt as _;
 use sqlx::SqlitePool;
+use store::Db;
 use tower::ServiceExt as _;
 
 /// When every test plays, unless it moves the clock.

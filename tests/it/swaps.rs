@@ -1,11 +1,11 @@
 //! Swaps over HTTP: a result that is done asks for the serial that came out and the one that went
 //! in, moves the stays of both units, and refuses what contradicts them.
 
-use holdover::app::checks;
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::Role;
-use holdover::store::families;
+use app::checks;
+use domain::kinds::Kind;
+use domain::words::Role;
 use sqlx::SqlitePool;
+use store::families;
 
 use crate::small_record::{lay, made};
 use crate::support::{Reply, TestApp};
@@ -56,9 +56,8 @@ async fn flown(db: SqlitePool) -> TestApp {
 async fn stays(app: &TestApp, unit: &str) -> Vec<String> {
     let mut db = app.app.db.reader().await.unwrap();
     let all = families::stays(&mut db, &unit.into()).await.unwrap();
-    let day = |day: Option<holdover::domain::time::Day>| {
-        day.map_or_else(|| "?".to_owned(), |day| day.to_string())
-    };
+    let day =
+        |day: Option<domain::time::Day>| day.map_or_else(|| "?".to_owned(), |day| day.to_string());
     all.iter()
         .map(|stay| format!("{} {}..{}", stay.position, day(stay.from_day), day(stay.until_day)))
         .collect()

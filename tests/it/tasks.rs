@@ -1,9 +1,9 @@
 //! The page of a task: what was tried, what the repeat guard refuses, and how it is set instead.
 
-use holdover::domain::kinds::Kind;
-use holdover::domain::words::{Role, TaskState};
-use holdover::store::slot_history;
+use domain::kinds::Kind;
+use domain::words::{Role, TaskState};
 use sqlx::SqlitePool;
+use store::slot_history;
 
 use crate::small_record::{lay, made, standing_of};
 use crate::support::TestApp;
@@ -111,7 +111,7 @@ async fn a_lead_passes_the_repeat_guard_over_and_the_reason_is_kept(db: SqlitePo
     let page = app.get("/tasks/T-3").await.body;
     assert!(page.contains("the bracket is off since G-36"), "{page}");
     let mut db = app.app.db.reader().await.unwrap();
-    let slots = holdover::store::slots::live_of_task(&mut db, &"T-3".into()).await.unwrap();
+    let slots = store::slots::live_of_task(&mut db, &"T-3".into()).await.unwrap();
     let kept = slot_history::waivers_of(&mut db, &slots[0].code.0).await.unwrap();
     let approach = kept.iter().find(|waiver| waiver.gate.word() == "approach").unwrap();
     assert_eq!(

@@ -2,7 +2,7 @@
 
 use axum::body::Body;
 use axum::http::{Request, header};
-use holdover::domain::words::Role;
+use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::support::{Reply, TestApp};

@@ -3,16 +3,16 @@
 
 use std::collections::BTreeMap;
 
-use holdover::app::{demo, matrix};
-use holdover::domain::cells::Cell as _;
-use holdover::domain::time::Moment;
-use holdover::domain::words::{GateName, GateVerdict, SlotVerdict};
+use app::{demo, matrix};
+use domain::cells::Cell as _;
+use domain::time::Moment;
+use domain::words::{GateName, GateVerdict, SlotVerdict};
 use sqlx::SqlitePool;
 
 use crate::support::{NOW, TestApp};
 
 /// Every cell of the demo's matrix.
-async fn cells(app: &TestApp) -> Vec<holdover::compute::fit::Cell> {
+async fn cells(app: &TestApp) -> Vec<compute::fit::Cell> {
     let mut db = app.app.db.reader().await.unwrap();
     let mut cells = Vec::new();
     for page in 1.. {
@@ -44,9 +44,8 @@ async fn most_cells_fit_or_say_why_not_and_tight_is_for_what_can_fail_on_the_day
     let of = |wanted: SlotVerdict| {
         counts.iter().filter(|((verdict, _), _)| *verdict == wanted).map(|(_, n)| n).sum::<usize>()
     };
-    let noted = |cell: &&holdover::compute::fit::Cell| {
-        cell.gates().any(|(_, verdict)| verdict == GateVerdict::Note)
-    };
+    let noted =
+        |cell: &&compute::fit::Cell| cell.gates().any(|(_, verdict)| verdict == GateVerdict::Note);
     println!("{} cells, {} with a note", all.len(), all.iter().filter(noted).count());
     assert!(all.len() > 250, "{}", all.len());
     let (fits, tight) = (of(SlotVerdict::Fits), of(SlotVerdict::Tight));

@@ -3,27 +3,27 @@
 
 use std::collections::BTreeMap;
 
-use holdover::app::fit::{Board, board};
-use holdover::app::work::Work;
-use holdover::app::{Actor, demo};
-use holdover::compute::fit::{Ask, Change, Opening, Part, change_sentence, one_cell, openings};
-use holdover::domain::cells::{Cell as _, Cells, Line, Prose};
-use holdover::domain::codes::{Own, TaskCode};
-use holdover::domain::excursions::Excursion;
-use holdover::domain::findings::Remedy;
-use holdover::domain::inhibits::Arrangement;
-use holdover::domain::records::Record as _;
-use holdover::domain::slots::Slot;
-use holdover::domain::techniques::{Qualification, Rehearsal, Technique};
-use holdover::domain::time::Moment;
-use holdover::domain::tools::Tool;
-use holdover::domain::units::Minutes;
-use holdover::domain::words::{
+use app::fit::{Board, board};
+use app::work::Work;
+use app::{Actor, demo};
+use compute::fit::{Ask, Change, Opening, Part, change_sentence, one_cell, openings};
+use domain::cells::{Cell as _, Cells, Line, Prose};
+use domain::codes::{Own, TaskCode};
+use domain::excursions::Excursion;
+use domain::findings::Remedy;
+use domain::inhibits::Arrangement;
+use domain::records::Record as _;
+use domain::slots::Slot;
+use domain::techniques::{Qualification, Rehearsal, Technique};
+use domain::time::Moment;
+use domain::tools::Tool;
+use domain::units::Minutes;
+use domain::words::{
     ArrangementState, RehearsalKind, RemedyState, Role, SlotState, SlotVerdict, ToolState,
 };
-use holdover::store::open_items::{self, Filter, Sort};
-use holdover::store::{Kept as _, excursions, inhibits};
 use sqlx::SqlitePool;
+use store::open_items::{self, Filter, Sort};
+use store::{Kept as _, excursions, inhibits};
 
 use crate::support::{NOW, TestApp};
 
@@ -161,7 +161,7 @@ fn said(
     format!("{task} on {excursion}: {}: {verdict}", words.join(" and "))
 }
 
-async fn find<R: holdover::store::Kept>(work: &mut Work, code: &str) -> R {
+async fn find<R: store::Kept>(work: &mut Work, code: &str) -> R {
     R::find(work.db(), code).await.unwrap().unwrap()
 }
 

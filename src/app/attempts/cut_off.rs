@@ -1,11 +1,11 @@
 //! The minutes against which “time ran out” is held.
 
-use crate::compute::three_point::ThreePoint;
-use crate::domain::attempts::Attempt;
-use crate::domain::history::Left;
-use crate::domain::plausible::Known;
-use crate::domain::slots::Slot;
-use crate::domain::units::{Minutes, Share};
+use compute::three_point::ThreePoint;
+use domain::attempts::Attempt;
+use domain::history::Left;
+use domain::plausible::Known;
+use domain::slots::Slot;
+use domain::units::{Minutes, Share};
 
 /// The work that an attempt took on, as it stood then.
 pub(super) struct Planned<'a> {

@@ -5,18 +5,18 @@ use sqlx::SqliteConnection;
 
 use super::record;
 use super::surroundings::wrong_or_asked;
-use crate::app::Failure;
-use crate::app::records::{Base, write};
-use crate::app::work::Work;
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::{Cell as _, Cells, FieldError};
-use crate::domain::codes::{ExcursionCode, SlotCode, TaskCode};
-use crate::domain::records::Record as _;
-use crate::domain::sides::Side;
-use crate::domain::slots::Slot;
-use crate::domain::tasks::Task;
-use crate::domain::words::{Outcome, SlotState};
-use crate::store::{Kept as _, slots};
+use crate::Failure;
+use crate::records::{Base, write};
+use crate::work::Work;
+use domain::attempts::Attempt;
+use domain::cells::{Cell as _, Cells, FieldError};
+use domain::codes::{ExcursionCode, SlotCode, TaskCode};
+use domain::records::Record as _;
+use domain::sides::Side;
+use domain::slots::Slot;
+use domain::tasks::Task;
+use domain::words::{Outcome, SlotState};
+use store::{Kept as _, slots};
 
 /// The answer that an attempt fills no slot.
 pub const NOT_PLANNED: &str = "not planned";
@@ -92,7 +92,7 @@ pub async fn save(work: &mut Work, mut cells: Cells, base: Base) -> Result<Attem
     match base {
         Base::New => record(work, attempt).await,
         Base::Version(_) | Base::Current => {
-            Ok(crate::app::records::save(work, attempt, base).await?.record)
+            Ok(crate::records::save(work, attempt, base).await?.record)
         }
     }
 }

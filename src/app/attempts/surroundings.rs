@@ -2,23 +2,23 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::left::LeftOf;
-use crate::app::{Failure, swaps};
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::FieldError;
-use crate::domain::codes::{FlightCode, SlotCode, TechniqueCode};
-use crate::domain::confirmations::Asked;
-use crate::domain::debrief::{Around, check_attempt, follow_pet, minutes_disagree};
-use crate::domain::excursions::Excursion;
-use crate::domain::flights::Flight;
-use crate::domain::history::Left;
-use crate::domain::plausible::{Known, impossible, question, unlikely};
-use crate::domain::slots::Slot;
-use crate::domain::tasks::Task;
-use crate::domain::techniques::Technique;
-use crate::domain::units::Minutes;
-use crate::store::findings::time_ran_out;
-use crate::store::{Kept, StoreError};
+use crate::left::LeftOf;
+use crate::{Failure, swaps};
+use domain::attempts::Attempt;
+use domain::cells::FieldError;
+use domain::codes::{FlightCode, SlotCode, TechniqueCode};
+use domain::confirmations::Asked;
+use domain::debrief::{Around, check_attempt, follow_pet, minutes_disagree};
+use domain::excursions::Excursion;
+use domain::flights::Flight;
+use domain::history::Left;
+use domain::plausible::{Known, impossible, question, unlikely};
+use domain::slots::Slot;
+use domain::tasks::Task;
+use domain::techniques::Technique;
+use domain::units::Minutes;
+use store::findings::time_ran_out;
+use store::{Kept, StoreError};
 
 /// The records that an attempt names, as far as they exist; nothing without its task or excursion.
 pub(crate) async fn known(

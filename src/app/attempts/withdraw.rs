@@ -3,18 +3,18 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::excursions::allowed;
-use crate::app::records::{current, remove};
-use crate::app::slots::result::wait_again;
-use crate::app::swaps;
-use crate::app::work::Work;
-use crate::domain::attempts::Attempt;
-use crate::domain::codes::{AttemptCode, ExcursionCode, SlotCode};
-use crate::domain::kinds::Kind;
-use crate::domain::roles::Action;
-use crate::domain::words::DeferralPhase;
-use crate::store::{attempts, endings, excursions};
+use crate::Failure;
+use crate::excursions::allowed;
+use crate::records::{current, remove};
+use crate::slots::result::wait_again;
+use crate::swaps;
+use crate::work::Work;
+use domain::attempts::Attempt;
+use domain::codes::{AttemptCode, ExcursionCode, SlotCode};
+use domain::kinds::Kind;
+use domain::roles::Action;
+use domain::words::DeferralPhase;
+use store::{attempts, endings, excursions};
 
 /// What withdrawing an attempt means.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -70,7 +70,7 @@ pub async fn withdraw(work: &mut Work, code: &str, why: &str) -> Result<Follows,
         excursions::set_closed(work.db(), excursion, None).await?;
         work.because(format!("{code} was withdrawn: {reason}"));
         work.log(Kind::Excursion, excursion.as_str(), "reopened", None, None).await?;
-        for slot in crate::app::slots::of_excursion(work, excursion).await? {
+        for slot in crate::slots::of_excursion(work, excursion).await? {
             work.touch(&slot.task);
         }
         for other in attempts::of_excursion(work.db(), excursion).await? {

@@ -2,9 +2,9 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::store::contents::{Contents, Harm};
-use crate::store::{StoreError, files};
+use crate::Failure;
+use store::contents::{Contents, Harm};
+use store::{StoreError, files};
 
 /// Files looked at between two questions to the database.
 const AT_ONCE: i64 = 200;

@@ -3,8 +3,8 @@
 
 use sqlx::{Connection as _, SqliteConnection};
 
-use crate::app::Failure;
-use crate::store::{Db, changes, schema};
+use crate::Failure;
+use store::{Db, changes, schema};
 
 mod evidence;
 mod rules;

@@ -2,10 +2,10 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::domain::order_of_work::{Tie, cycle, ring_in_words};
-use crate::store::invariants::{self, MOST};
-use crate::store::standing;
+use crate::Failure;
+use domain::order_of_work::{Tie, cycle, ring_in_words};
+use store::invariants::{self, MOST};
+use store::standing;
 
 /// Every record has its entry in the register, and every entry its record.
 pub(super) async fn register(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
@@ -124,7 +124,7 @@ pub(super) async fn revisions(db: &mut SqliteConnection) -> Result<Vec<String>, 
 
 /// No tasks come after each other in a ring.
 pub(super) async fn links(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
-    let ties: Vec<Tie> = crate::store::tasks::every_link(db).await?.iter().map(Tie::from).collect();
+    let ties: Vec<Tie> = store::tasks::every_link(db).await?.iter().map(Tie::from).collect();
     let ring = cycle(&ties).map(|ring| ring_in_words(&ring, &ties));
     Ok(ring.into_iter().map(|ring| format!("each would come after the next: {ring}")).collect())
 }

@@ -4,11 +4,11 @@
 use sqlx::SqliteConnection;
 
 use super::rules::capped;
-use crate::app::Failure;
-use crate::app::four_eyes::{JUDGED, entries_of, judging, resting_on};
-use crate::domain::four_eyes::{Judgement, Judging, faults as broken, same_account};
-use crate::domain::kinds::Kind;
-use crate::store::invariants::{self, JudgedRow, MOST};
+use crate::Failure;
+use crate::four_eyes::{JUDGED, entries_of, judging, resting_on};
+use domain::four_eyes::{Judgement, Judging, faults as broken, same_account};
+use domain::kinds::Kind;
+use store::invariants::{self, JudgedRow, MOST};
 
 /// Records whose entries are read at once.
 const AT_ONCE: i64 = 500;

@@ -4,13 +4,13 @@ use std::collections::HashMap;
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::calendar::Calendar;
-use crate::app::standing::{Anew, TOGETHER, anew};
-use crate::domain::codes::{FamilyCode, FlightCode, TaskCode};
-use crate::store::standing::{StandingRow, TaskWords};
-use crate::store::told::NotHeldRow;
-use crate::store::{standing, tasks, told};
+use crate::Failure;
+use crate::calendar::Calendar;
+use crate::standing::{Anew, TOGETHER, anew};
+use domain::codes::{FamilyCode, FlightCode, TaskCode};
+use store::standing::{StandingRow, TaskWords};
+use store::told::NotHeldRow;
+use store::{standing, tasks, told};
 
 /// Of so many tasks that differ each is named; the rest are counted.
 const NAMED: usize = 100;

@@ -6,24 +6,24 @@ use sqlx::SqliteConnection;
 
 use super::open_for_results;
 use super::rows::{self, DEFERRED, FIELDS, Row, stamp};
-use crate::app::Failure;
-use crate::app::attempts::form::{settle, settle_left, settle_slot};
-use crate::app::attempts::surroundings::wrong_or_asked;
-use crate::app::attempts::withdraw::take_out;
-use crate::app::excursions::allowed;
-use crate::app::records::{Base, Ruled, remove, write};
-use crate::app::slots::result;
-use crate::app::work::Work;
-use crate::domain::attempts::Attempt;
-use crate::domain::bounds::MAX_DEBRIEF_ROWS;
-use crate::domain::cells::{Cells, FieldError};
-use crate::domain::codes::ExcursionCode;
-use crate::domain::endings::Deferral;
-use crate::domain::records::Record;
-use crate::domain::roles::Action;
-use crate::domain::slots::Slot;
-use crate::store::drafts::Draft;
-use crate::store::{Kept as _, drafts, imports};
+use crate::Failure;
+use crate::attempts::form::{settle, settle_left, settle_slot};
+use crate::attempts::surroundings::wrong_or_asked;
+use crate::attempts::withdraw::take_out;
+use crate::excursions::allowed;
+use crate::records::{Base, Ruled, remove, write};
+use crate::slots::result;
+use crate::work::Work;
+use domain::attempts::Attempt;
+use domain::bounds::MAX_DEBRIEF_ROWS;
+use domain::cells::{Cells, FieldError};
+use domain::codes::ExcursionCode;
+use domain::endings::Deferral;
+use domain::records::Record;
+use domain::roles::Action;
+use domain::slots::Slot;
+use store::drafts::Draft;
+use store::{Kept as _, drafts, imports};
 
 /// What came of saving one row.
 #[derive(Debug, Clone)]

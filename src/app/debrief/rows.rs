@@ -6,20 +6,20 @@ use sha2::{Digest, Sha256};
 use sqlx::SqliteConnection;
 
 use super::results::wrong_in;
-use crate::app::Failure;
-use crate::app::left::LeftOf;
-use crate::app::tokens::hex;
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::{Cell as _, Cells, FieldError};
-use crate::domain::codes::{ExcursionCode, SlotCode, TaskCode};
-use crate::domain::endings::Deferral;
-use crate::domain::history::Left;
-use crate::domain::records::Record as _;
-use crate::domain::slots::Slot;
-use crate::domain::units::Pet;
-use crate::domain::words::{DeferralPhase, SlotState};
-use crate::store::drafts::Draft;
-use crate::store::{attempts, drafts, endings, slots};
+use crate::Failure;
+use crate::left::LeftOf;
+use crate::tokens::hex;
+use domain::attempts::Attempt;
+use domain::cells::{Cell as _, Cells, FieldError};
+use domain::codes::{ExcursionCode, SlotCode, TaskCode};
+use domain::endings::Deferral;
+use domain::history::Left;
+use domain::records::Record as _;
+use domain::slots::Slot;
+use domain::units::Pet;
+use domain::words::{DeferralPhase, SlotState};
+use store::drafts::Draft;
+use store::{attempts, drafts, endings, slots};
 
 /// The choice beside the outcomes: it was taken off.
 pub const DEFERRED: &str = "deferred";

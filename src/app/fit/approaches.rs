@@ -4,17 +4,17 @@ use std::collections::HashMap;
 
 use super::crews::Crews;
 use super::load::three_point;
-use crate::app::dossier::{Dossier, FamilyRecord};
-use crate::compute::fit::{self, Guard as Verdict};
-use crate::domain::codes::{AttemptCode, FamilyCode, TechniqueCode, ToolCode};
-use crate::domain::repeat_guard::{
+use crate::dossier::{Dossier, FamilyRecord};
+use compute::fit::{self, Guard as Verdict};
+use domain::codes::{AttemptCode, FamilyCode, TechniqueCode, ToolCode};
+use domain::repeat_guard::{
     Against, Answer, Approach, Guard, Try, UnitKey, approaches_left, approaches_of,
 };
-use crate::domain::sides::Side;
-use crate::domain::tasks::Task;
-use crate::domain::techniques::{Qualification, Rehearsal, Technique};
-use crate::domain::time::Day;
-use crate::domain::words::{Reach, RemedyState, TechniqueState};
+use domain::sides::Side;
+use domain::tasks::Task;
+use domain::techniques::{Qualification, Rehearsal, Technique};
+use domain::time::Day;
+use domain::words::{Reach, RemedyState, TechniqueState};
 
 /// Builds the approaches of a task, with what the repeat guard says of each.
 pub(super) struct Approaches<'a> {

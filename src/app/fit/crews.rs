@@ -1,7 +1,7 @@
 //! The crew codes, as the fit knows them by place.
 
-use crate::domain::excursions::Excursion;
-use crate::domain::words::plain;
+use domain::excursions::Excursion;
+use domain::words::plain;
 
 /// Every crew code once; codes compare without case, dashes and doubled blanks.
 pub(super) struct Crews {

@@ -1,10 +1,10 @@
 //! A candidate slot, judged: every gate with its verdict and its sentences.
 
-use crate::compute::fit::{Part, Place};
-use crate::domain::repeat_guard::Approach;
-use crate::domain::time::Moment;
-use crate::domain::words::{GateName, GateVerdict, SlotVerdict};
-use crate::store::slot_history::GateThen;
+use compute::fit::{Part, Place};
+use domain::repeat_guard::Approach;
+use domain::time::Moment;
+use domain::words::{GateName, GateVerdict, SlotVerdict};
+use store::slot_history::GateThen;
 
 /// One gate of a judged slot, with its reasons.
 #[derive(Debug, Clone)]

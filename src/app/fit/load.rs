@@ -7,27 +7,27 @@ use sqlx::SqliteConnection;
 use super::Board;
 use super::approaches::Approaches;
 use super::crews::Crews;
-use crate::app::Failure;
-use crate::app::dossier::Dossier;
-use crate::app::settings::{self, Given};
-use crate::app::tools;
-use crate::compute::fit::{self, Snapshot, TaskAt};
-use crate::compute::three_point::ThreePoint;
-use crate::compute::value::Values;
-use crate::domain::codes::{
+use crate::Failure;
+use crate::dossier::Dossier;
+use crate::settings::{self, Given};
+use crate::tools;
+use compute::fit::{self, Snapshot, TaskAt};
+use compute::three_point::ThreePoint;
+use compute::value::Values;
+use domain::codes::{
     ExcursionCode, FamilyCode, FlightCode, InhibitCode, OutsideCode, TaskCode, TechniqueCode,
     ToolCode, WorksiteCode,
 };
-use crate::domain::inhibits::Inhibit;
-use crate::domain::outside::OutsideItem;
-use crate::domain::repeat_guard::Approach;
-use crate::domain::slots::Slot;
-use crate::domain::tools::Tool;
-use crate::domain::units::Minutes;
-use crate::domain::words::{LinkKind, OutsideState, SlotState, TaskState};
-use crate::domain::worksites::{Route, Worksite};
-use crate::store::standing::StandingRow;
-use crate::store::{Kept, excursions, inhibits, slots, standing, tasks, techniques};
+use domain::inhibits::Inhibit;
+use domain::outside::OutsideItem;
+use domain::repeat_guard::Approach;
+use domain::slots::Slot;
+use domain::tools::Tool;
+use domain::units::Minutes;
+use domain::words::{LinkKind, OutsideState, SlotState, TaskState};
+use domain::worksites::{Route, Worksite};
+use store::standing::StandingRow;
+use store::{Kept, excursions, inhibits, slots, standing, tasks, techniques};
 
 /// No library is larger than this; it asks for all of one.
 const EVERY: i64 = i64::MAX;

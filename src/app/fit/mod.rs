@@ -14,17 +14,17 @@ pub use judged::{Judged, JudgedGate};
 pub use load::board;
 pub use openings::{Opening, openings};
 
-use crate::app::Failure;
-use crate::compute::fit::{
+use crate::Failure;
+use compute::fit::{
     self, Added, Ask, Constants, ExcursionAt, Explained, Guard, Part, Place, Room, Snapshot, TaskAt,
 };
-use crate::compute::value::Values;
-use crate::domain::codes::{ExcursionCode, TaskCode};
-use crate::domain::excursions::Excursion;
-use crate::domain::repeat_guard::Approach;
-use crate::domain::slots::Slot;
-use crate::domain::words::GateName;
-use crate::store::StoreError;
+use compute::value::Values;
+use domain::codes::{ExcursionCode, TaskCode};
+use domain::excursions::Excursion;
+use domain::repeat_guard::Approach;
+use domain::slots::Slot;
+use domain::words::GateName;
+use store::StoreError;
 
 /// The snapshot with the codes that lead into it.
 #[derive(Debug, Clone)]

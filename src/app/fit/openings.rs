@@ -1,10 +1,10 @@
 //! What would make it fit, in the record's own codes.
 
 use super::Board;
-use crate::app::Failure;
-use crate::compute::fit::{self, Ask, ExcursionAt, Part, TaskAt, change_sentence};
-use crate::domain::words::SlotVerdict;
-use crate::store::StoreError;
+use crate::Failure;
+use compute::fit::{self, Ask, ExcursionAt, Part, TaskAt, change_sentence};
+use domain::words::SlotVerdict;
+use store::StoreError;
 
 /// One set of changes that opens a slot.
 #[derive(Debug, Clone)]

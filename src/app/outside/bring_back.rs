@@ -1,16 +1,16 @@
 //! The task that brings an item back in, made in one step.
 
 use super::ahead;
-use crate::app::Failure;
-use crate::app::records::{Base, current, save};
-use crate::app::work::Work;
-use crate::domain::cells::Cells;
-use crate::domain::codes::TaskCode;
-use crate::domain::outside::{OutsideItem, back_inside_by};
-use crate::domain::records::Record as _;
-use crate::domain::tasks::Task;
-use crate::domain::words::OutsideState;
-use crate::store::standing;
+use crate::Failure;
+use crate::records::{Base, current, save};
+use crate::work::Work;
+use domain::cells::Cells;
+use domain::codes::TaskCode;
+use domain::outside::{OutsideItem, back_inside_by};
+use domain::records::Record as _;
+use domain::tasks::Task;
+use domain::words::OutsideState;
+use store::standing;
 
 /// The task that brings an item back in.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -76,7 +76,7 @@ fn notes(item: &OutsideItem) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::cells::{Cell as _, Line};
+    use domain::cells::{Cell as _, Line};
 
     #[test]
     fn the_title_says_what_is_brought_in() {

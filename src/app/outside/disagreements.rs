@@ -2,15 +2,15 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::records::{Base, current, save};
-use crate::app::work::Work;
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::{FieldError, Line, Prose};
-use crate::domain::codes::{OutsideCode, Own};
-use crate::domain::outside::{Contradiction, Listed, OutsideItem, Statement, contradictions};
-use crate::domain::words::{OutsideAfter, OutsideState};
-use crate::store::outside;
+use crate::Failure;
+use crate::records::{Base, current, save};
+use crate::work::Work;
+use domain::attempts::Attempt;
+use domain::cells::{FieldError, Line, Prose};
+use domain::codes::{OutsideCode, Own};
+use domain::outside::{Contradiction, Listed, OutsideItem, Statement, contradictions};
+use domain::words::{OutsideAfter, OutsideState};
+use store::outside;
 
 /// Which of the two is right.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

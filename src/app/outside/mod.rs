@@ -2,13 +2,13 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::records::{Base, Ruled, current, save};
-use crate::app::work::Work;
-use crate::domain::outside::{Ahead, OutsideItem};
-use crate::domain::time::Day;
-use crate::domain::words::{FlightState, OutsideState};
-use crate::store::flights;
+use crate::Failure;
+use crate::records::{Base, Ruled, current, save};
+use crate::work::Work;
+use domain::outside::{Ahead, OutsideItem};
+use domain::time::Day;
+use domain::words::{FlightState, OutsideState};
+use store::flights;
 
 mod bring_back;
 mod disagreements;

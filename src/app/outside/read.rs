@@ -3,14 +3,14 @@
 use sqlx::SqliteConnection;
 
 use super::{ahead, disagreements, plan};
-use crate::app::Failure;
-use crate::app::library::{self, Ground, TaskStanding};
-use crate::domain::kinds::Kind;
-use crate::domain::order_of_work::LostWay;
-use crate::domain::outside::{Ahead, Contradiction, OutsideItem};
-use crate::domain::slots::Slot;
-use crate::domain::words::OutsideState;
-use crate::store::{Kept, register, slots};
+use crate::Failure;
+use crate::library::{self, Ground, TaskStanding};
+use domain::kinds::Kind;
+use domain::order_of_work::LostWay;
+use domain::outside::{Ahead, Contradiction, OutsideItem};
+use domain::slots::Slot;
+use domain::words::OutsideState;
+use store::{Kept, register, slots};
 
 /// An item whole.
 #[derive(Debug)]

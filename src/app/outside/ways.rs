@@ -4,13 +4,13 @@ use std::collections::HashMap;
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::domain::codes::{ExcursionCode, OutsideCode, TaskCode, WorksiteCode};
-use crate::domain::order_of_work::{Aid, Bringing, LaterSlot, LostWay, Plan, Spot, Way};
-use crate::domain::slots::Slot;
-use crate::domain::words::{OutsideState, SlotState};
-use crate::domain::worksites::Route;
-use crate::store::{Kept, excursions, outside, slots, tasks};
+use crate::Failure;
+use domain::codes::{ExcursionCode, OutsideCode, TaskCode, WorksiteCode};
+use domain::order_of_work::{Aid, Bringing, LaterSlot, LostWay, Plan, Spot, Way};
+use domain::slots::Slot;
+use domain::words::{OutsideState, SlotState};
+use domain::worksites::Route;
+use store::{Kept, excursions, outside, slots, tasks};
 
 /// No network of routes is larger; it asks for all of it.
 const EVERY: i64 = i64::MAX;

@@ -7,19 +7,19 @@ use serde::{Deserialize, Serialize};
 use sqlx::SqliteConnection;
 
 use super::undo::WayBack;
-use crate::app::Failure;
-use crate::app::fit::{self, Board};
-use crate::app::outside;
-use crate::app::work::Work;
-use crate::compute::fit::{Counting, Room, excursion_as_planned, matrix, room, seated};
-use crate::domain::codes::{ExcursionCode, SlotCode, TaskCode};
-use crate::domain::order_of_work::LostWay;
-use crate::domain::slots::Slot;
-use crate::domain::time::Moment;
-use crate::domain::verdicts::{has_turned, is_worse};
-use crate::domain::words::{GateName, GateVerdict};
-use crate::store::StoreError;
-use crate::store::lane_changes::{self, LaneChange};
+use crate::Failure;
+use crate::fit::{self, Board};
+use crate::outside;
+use crate::work::Work;
+use compute::fit::{Counting, Room, excursion_as_planned, matrix, room, seated};
+use domain::codes::{ExcursionCode, SlotCode, TaskCode};
+use domain::order_of_work::LostWay;
+use domain::slots::Slot;
+use domain::time::Moment;
+use domain::verdicts::{has_turned, is_worse};
+use domain::words::{GateName, GateVerdict};
+use store::StoreError;
+use store::lane_changes::{self, LaneChange};
 
 /// What an excursion has left, and how likely it ends in time. Changes that were kept by an earlier
 /// edition lack these figures.

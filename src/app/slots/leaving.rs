@@ -4,21 +4,21 @@
 use sqlx::SqliteConnection;
 
 use super::{Reason, Waiver, over, pencil, set_new, step};
-use crate::app::calendar::Calendar;
-use crate::app::excursions::allowed;
-use crate::app::records::{Base, current, write};
-use crate::app::work::Work;
-use crate::app::{Actor, App, Failure};
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{DeferralCode, ExcursionCode, Own, SlotCode};
-use crate::domain::endings::Deferral;
-use crate::domain::excursions::Excursion;
-use crate::domain::flights::Flight;
-use crate::domain::kinds::Kind;
-use crate::domain::roles::Action;
-use crate::domain::slots::Slot;
-use crate::domain::words::{DeferralPhase, DeferralReason, FlightState, Role, SlotState};
-use crate::store::{Kept, invariants, register, slot_history, slots};
+use crate::calendar::Calendar;
+use crate::excursions::allowed;
+use crate::records::{Base, current, write};
+use crate::work::Work;
+use crate::{Actor, App, Failure};
+use domain::cells::{Line, Prose};
+use domain::codes::{DeferralCode, ExcursionCode, Own, SlotCode};
+use domain::endings::Deferral;
+use domain::excursions::Excursion;
+use domain::flights::Flight;
+use domain::kinds::Kind;
+use domain::roles::Action;
+use domain::slots::Slot;
+use domain::words::{DeferralPhase, DeferralReason, FlightState, Role, SlotState};
+use store::{Kept, invariants, register, slot_history, slots};
 
 /// Removes a slot from its excursion. A set one asks for the reason and writes a deferral.
 pub async fn withdraw(

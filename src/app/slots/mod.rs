@@ -1,23 +1,23 @@
 //! Slots: pencilled, set, moved, withdrawn. The repeat guard and the other gates bind here, for
 //! pages, files and the command line alike.
 
-use crate::app::excursions::allowed;
-use crate::app::records::{Base, Ruled, current, write};
-use crate::app::work::Work;
-use crate::app::{Failure, fit, slot_order};
-use crate::compute::fit::Ask;
-use crate::domain::cells::{FieldError, Prose};
-use crate::domain::codes::{ExcursionCode, SlotCode};
-use crate::domain::excursions::Excursion;
-use crate::domain::roles::Action;
-use crate::domain::seats::{Seat, Seats};
-use crate::domain::slots::Slot;
-use crate::domain::tasks::Task;
-use crate::domain::time::Moment;
-use crate::domain::units::Share;
-use crate::domain::words::{DeferralReason, ExcursionState, GateName, SlotState};
-use crate::store::slot_history::Step;
-use crate::store::{Kept, excursions, slot_history, slots, standing};
+use crate::excursions::allowed;
+use crate::records::{Base, Ruled, current, write};
+use crate::work::Work;
+use crate::{Failure, fit, slot_order};
+use compute::fit::Ask;
+use domain::cells::{FieldError, Prose};
+use domain::codes::{ExcursionCode, SlotCode};
+use domain::excursions::Excursion;
+use domain::roles::Action;
+use domain::seats::{Seat, Seats};
+use domain::slots::Slot;
+use domain::tasks::Task;
+use domain::time::Moment;
+use domain::units::Share;
+use domain::words::{DeferralReason, ExcursionState, GateName, SlotState};
+use store::slot_history::Step;
+use store::{Kept, excursions, slot_history, slots, standing};
 
 pub mod effect;
 mod leaving;

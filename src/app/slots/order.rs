@@ -1,17 +1,17 @@
 //! The order of the slots of one excursion.
 
 use super::{Waiver, over, settle};
-use crate::app::excursions::allowed;
-use crate::app::records::{Base, current, write};
-use crate::app::work::Work;
-use crate::app::{Failure, slot_order};
-use crate::domain::codes::SlotCode;
-use crate::domain::kinds::Kind;
-use crate::domain::roles::Action;
-use crate::domain::seats::Seats;
-use crate::domain::slots::Slot;
-use crate::domain::words::SlotState;
-use crate::store::{register, slot_history, slots};
+use crate::excursions::allowed;
+use crate::records::{Base, current, write};
+use crate::work::Work;
+use crate::{Failure, slot_order};
+use domain::codes::SlotCode;
+use domain::kinds::Kind;
+use domain::roles::Action;
+use domain::seats::Seats;
+use domain::slots::Slot;
+use domain::words::SlotState;
+use store::{register, slot_history, slots};
 
 /// Where in the order of an excursion.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -1,14 +1,14 @@
 //! A slot and its result: the slot that an attempt or a deferral names, and what becomes of one
 //! that has lost its result.
 
-use crate::app::Failure;
-use crate::app::slots::step;
-use crate::app::work::Work;
-use crate::domain::codes::{ExcursionCode, SlotCode, TaskCode};
-use crate::domain::excursions::Excursion;
-use crate::domain::slots::Slot;
-use crate::domain::words::{DeferralPhase, ExcursionState, SlotState};
-use crate::store::{Kept as _, attempts, endings, excursions};
+use crate::Failure;
+use crate::slots::step;
+use crate::work::Work;
+use domain::codes::{ExcursionCode, SlotCode, TaskCode};
+use domain::excursions::Excursion;
+use domain::slots::Slot;
+use domain::words::{DeferralPhase, ExcursionState, SlotState};
+use store::{Kept as _, attempts, endings, excursions};
 
 /// The slot that a result names; refused where it is another task's or another excursion's.
 pub(crate) async fn named(

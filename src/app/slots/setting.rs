@@ -1,18 +1,18 @@
 //! Setting a slot for good: what must hold, what may be waived, and what is kept of the moment.
 
 use super::Waiver;
-use crate::app::records::{Base, current, write};
-use crate::app::work::Work;
-use crate::app::{Failure, fit};
-use crate::domain::cells::{Cell as _, Line};
-use crate::domain::roles::{self, Action};
-use crate::domain::slots::Slot;
-use crate::domain::tasks::Task;
-use crate::domain::techniques::Technique;
-use crate::domain::units::Share;
-use crate::domain::verdicts::{may_set, share_to_set};
-use crate::domain::words::{GateName, SlotState, TechniqueState};
-use crate::store::{Kept, slot_history, slots, standing};
+use crate::records::{Base, current, write};
+use crate::work::Work;
+use crate::{Failure, fit};
+use domain::cells::{Cell as _, Line};
+use domain::roles::{self, Action};
+use domain::slots::Slot;
+use domain::tasks::Task;
+use domain::techniques::Technique;
+use domain::units::Share;
+use domain::verdicts::{may_set, share_to_set};
+use domain::words::{GateName, SlotState, TechniqueState};
+use store::{Kept, slot_history, slots, standing};
 
 /// Sets a slot for good: shares, gates, waiver, and what is kept of the moment.
 pub(super) async fn settle(

@@ -3,13 +3,13 @@
 
 use std::collections::BTreeMap;
 
-use crate::app::fit::{Board, JudgedGate};
-use crate::compute::fit::{Ask, Matrix};
-use crate::domain::codes::SlotCode;
-use crate::domain::slots::Slot;
-use crate::domain::verdicts::{has_turned, is_against};
-use crate::domain::words::{GateName, SlotState};
-use crate::store::slot_history::GateThen;
+use crate::fit::{Board, JudgedGate};
+use compute::fit::{Ask, Matrix};
+use domain::codes::SlotCode;
+use domain::slots::Slot;
+use domain::verdicts::{has_turned, is_against};
+use domain::words::{GateName, SlotState};
+use store::slot_history::GateThen;
 
 /// A gate that turned since its slot was set.
 #[derive(Debug, Clone)]

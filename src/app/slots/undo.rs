@@ -7,18 +7,18 @@ use sqlx::SqliteConnection;
 use super::effect::read;
 use super::leaving::{is_earlier, pull_forward};
 use super::{Reason, Waiver, pencil, settle, withdraw};
-use crate::app::Failure;
-use crate::app::excursions::allowed;
-use crate::app::records::{Base, write};
-use crate::app::work::Work;
-use crate::domain::cells::Cells;
-use crate::domain::codes::{ExcursionCode, Own, SlotCode, TaskCode};
-use crate::domain::kinds::Kind;
-use crate::domain::records::Record as _;
-use crate::domain::roles::Action;
-use crate::domain::slots::Slot;
-use crate::domain::words::{GateName, SlotState};
-use crate::store::{StoreError, lane_changes, register, slot_history, slots};
+use crate::Failure;
+use crate::excursions::allowed;
+use crate::records::{Base, write};
+use crate::work::Work;
+use domain::cells::Cells;
+use domain::codes::{ExcursionCode, Own, SlotCode, TaskCode};
+use domain::kinds::Kind;
+use domain::records::Record as _;
+use domain::roles::Action;
+use domain::slots::Slot;
+use domain::words::{GateName, SlotState};
+use store::{StoreError, lane_changes, register, slot_history, slots};
 
 /// What stood before a change, and what it left.
 #[derive(Debug, Serialize, Deserialize)]

@@ -5,19 +5,19 @@ use std::collections::{BTreeSet, HashMap};
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::calendar::Calendar;
-use crate::app::dossier::Dossier;
-use crate::app::standing::row::row;
-use crate::app::standing::shares::{self, Cut};
-use crate::app::standing::told;
-use crate::app::standing::tries::Tries;
-use crate::domain::codes::{FamilyCode, FlightCode, SlotCode, TaskCode};
-use crate::domain::history::{slots_after_the_end, standing};
-use crate::domain::words::SlotState;
-use crate::store::history::Opening;
-use crate::store::standing::{self as rows, Holds, StandingRow, TaskWords};
-use crate::store::told::{NotHeldRow, Told};
+use crate::Failure;
+use crate::calendar::Calendar;
+use crate::dossier::Dossier;
+use crate::standing::row::row;
+use crate::standing::shares::{self, Cut};
+use crate::standing::told;
+use crate::standing::tries::Tries;
+use domain::codes::{FamilyCode, FlightCode, SlotCode, TaskCode};
+use domain::history::{slots_after_the_end, standing};
+use domain::words::SlotState;
+use store::history::Opening;
+use store::standing::{self as rows, Holds, StandingRow, TaskWords};
+use store::told::{NotHeldRow, Told};
 
 /// One task, derived from everything that happened to it.
 pub(crate) struct Anew {

@@ -3,12 +3,12 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::calendar::Calendar;
-use crate::app::slots::withdraw_left_over;
-use crate::app::standing::{TOGETHER, anew};
-use crate::app::{App, Failure};
-use crate::domain::codes::TaskCode;
-use crate::store::{standing, tasks, told};
+use crate::calendar::Calendar;
+use crate::slots::withdraw_left_over;
+use crate::standing::{TOGETHER, anew};
+use crate::{App, Failure};
+use domain::codes::TaskCode;
+use store::{standing, tasks, told};
 
 /// Grows with every change to what is derived, so that what an older program stored is derived anew.
 const RULES: i64 = 4;

@@ -3,20 +3,20 @@
 
 use std::collections::{BTreeSet, HashMap};
 
-use crate::app::Failure;
-use crate::app::calendar::Calendar;
-use crate::app::records::{Base, write};
-use crate::app::slots::step;
-use crate::app::work::Work;
-use crate::domain::cells::Prose;
-use crate::domain::codes::{ClosureCode, FlightCode, Own, SlotCode, TaskCode};
-use crate::domain::endings::Closure;
-use crate::domain::order_of_work::{Known, Tie, moot_by};
-use crate::domain::slots::Slot;
-use crate::domain::words::{ClosureKind, SlotState, TaskState};
-use crate::store::standing::{StandingRow, TaskWords};
-use crate::store::told::{self as stored_told, NotHeldRow};
-use crate::store::{Kept, reach, standing as rows, tasks};
+use crate::Failure;
+use crate::calendar::Calendar;
+use crate::records::{Base, write};
+use crate::slots::step;
+use crate::work::Work;
+use domain::cells::Prose;
+use domain::codes::{ClosureCode, FlightCode, Own, SlotCode, TaskCode};
+use domain::endings::Closure;
+use domain::order_of_work::{Known, Tie, moot_by};
+use domain::slots::Slot;
+use domain::words::{ClosureKind, SlotState, TaskState};
+use store::standing::{StandingRow, TaskWords};
+use store::told::{self as stored_told, NotHeldRow};
+use store::{Kept, reach, standing as rows, tasks};
 
 mod anew;
 mod everything;

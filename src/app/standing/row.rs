@@ -1,13 +1,13 @@
 //! The stored copy of how one task stands, worked out.
 
-use crate::app::calendar::Calendar;
-use crate::app::dossier::Dossier;
-use crate::app::standing::tries::Tries;
-use crate::app::standing::words::why_words;
-use crate::domain::history::{Standing, Visit, WhyOpen};
-use crate::domain::words::SlotState;
-use crate::store::history::Opening;
-use crate::store::standing::{Holds, StandingRow};
+use crate::calendar::Calendar;
+use crate::dossier::Dossier;
+use crate::standing::tries::Tries;
+use crate::standing::words::why_words;
+use domain::history::{Standing, Visit, WhyOpen};
+use domain::words::SlotState;
+use store::history::Opening;
+use store::standing::{Holds, StandingRow};
 
 /// Sorts after every day.
 const NEVER: &str = "9999-12-31";

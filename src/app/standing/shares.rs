@@ -1,12 +1,12 @@
 //! The set shares of a task never exceed the share left: what an earlier result leaves less of is
 //! taken from the slots that come last.
 
-use crate::app::dossier::Dossier;
-use crate::domain::codes::{SlotCode, TaskCode};
-use crate::domain::history::Visit;
-use crate::domain::units::Share;
-use crate::domain::words::{SlotState, TaskState};
-use crate::store::history::Held;
+use crate::dossier::Dossier;
+use domain::codes::{SlotCode, TaskCode};
+use domain::history::Visit;
+use domain::units::Share;
+use domain::words::{SlotState, TaskState};
+use store::history::Held;
 
 /// What becomes of a set slot that plans more than is left.
 #[derive(Debug, Clone, PartialEq, Eq)]

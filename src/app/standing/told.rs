@@ -1,11 +1,11 @@
 //! What the attempts of a task tell, and which remedies they show not to have held.
 
-use crate::app::dossier::Dossier;
-use crate::app::standing::tries::Tries;
-use crate::domain::codes::TaskCode;
-use crate::domain::repeat_guard::tells;
-use crate::domain::waits::waits_for_finding;
-use crate::store::told::{NotHeldRow, Told};
+use crate::dossier::Dossier;
+use crate::standing::tries::Tries;
+use domain::codes::TaskCode;
+use domain::repeat_guard::tells;
+use domain::waits::waits_for_finding;
+use store::told::{NotHeldRow, Told};
 
 /// The attempts of which something else is stored than what they tell.
 pub(super) fn told(dossier: &Dossier, task: &TaskCode, is_open_item: bool) -> Vec<Told> {

@@ -2,9 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use crate::app::dossier::FamilyRecord;
-use crate::domain::codes::TaskCode;
-use crate::domain::repeat_guard::{Approach, Guard, NotHeld, Tells, UnitKey, not_held, tells};
+use crate::dossier::FamilyRecord;
+use domain::codes::TaskCode;
+use domain::repeat_guard::{Approach, Guard, NotHeld, Tells, UnitKey, not_held, tells};
 
 pub(super) struct Tries<'a> {
     guard: Guard<'a>,

@@ -1,9 +1,9 @@
 //! Why a task is open, in the words of the record.
 
-use crate::app::dossier::Dossier;
-use crate::domain::history::{Standing, WhyOpen};
-use crate::domain::units::Share;
-use crate::store::history::{Opening, PutOff, Tried};
+use crate::dossier::Dossier;
+use domain::history::{Standing, WhyOpen};
+use domain::units::Share;
+use store::history::{Opening, PutOff, Tried};
 
 /// Why it is open, as the backlog says it: what happened last, where, and what was written.
 pub(super) fn why_words(dossier: &Dossier, opening: &Opening, now: &Standing) -> String {

@@ -4,13 +4,13 @@ use std::collections::HashMap;
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::domain::codes::{FlightCode, ToolCode};
-use crate::domain::time::Day;
-use crate::domain::tools::{Arrival, Ledger, Tool, balance};
-use crate::domain::words::{FlightState, OutsideState};
-use crate::store::flights::FlightRow;
-use crate::store::{flights, tools};
+use crate::Failure;
+use domain::codes::{FlightCode, ToolCode};
+use domain::time::Day;
+use domain::tools::{Arrival, Ledger, Tool, balance};
+use domain::words::{FlightState, OutsideState};
+use store::flights::FlightRow;
+use store::{flights, tools};
 
 /// The ledgers of these tools.
 pub async fn ledgers(

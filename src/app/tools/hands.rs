@@ -4,14 +4,14 @@ use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::fit::{self, Board};
-use crate::compute::fit::{Counting, excursion_as_planned};
-use crate::domain::codes::{ExcursionCode, FlightCode, SlotCode, ToolCode};
-use crate::domain::time::Day;
-use crate::domain::tools::{Hand, Ledger, at_once, balance, clashes};
-use crate::domain::words::SlotState;
-use crate::store::StoreError;
+use crate::Failure;
+use crate::fit::{self, Board};
+use compute::fit::{Counting, excursion_as_planned};
+use domain::codes::{ExcursionCode, FlightCode, SlotCode, ToolCode};
+use domain::time::Day;
+use domain::tools::{Hand, Ledger, at_once, balance, clashes};
+use domain::words::SlotState;
+use store::StoreError;
 
 /// What one coming excursion wants of every tool.
 #[derive(Debug, Clone)]

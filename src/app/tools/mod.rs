@@ -1,11 +1,11 @@
 //! Tools: how many there are and where, and who hears of it when one comes, breaks or is lost.
 
-use crate::app::Failure;
-use crate::app::records::Ruled;
-use crate::app::work::Work;
-use crate::domain::excursions::ExcursionTool;
-use crate::domain::tools::Tool;
-use crate::store::reach;
+use crate::Failure;
+use crate::records::Ruled;
+use crate::work::Work;
+use domain::excursions::ExcursionTool;
+use domain::tools::Tool;
+use store::reach;
 
 mod counts;
 mod hands;

@@ -6,10 +6,10 @@ use std::time::Instant;
 use clap::{ArgMatches, Args};
 use indicatif::{ProgressBar, ProgressStyle};
 
-use crate::app::fill::{self, Step};
-use crate::cli::settings::Everywhere;
-use crate::cli::{Failed, data};
-use crate::load::{Load, Size};
+use crate::settings::Everywhere;
+use crate::{Failed, data};
+use app::fill::{self, Step};
+use load::{Load, Size};
 
 #[derive(Debug, Args)]
 pub struct Fill {

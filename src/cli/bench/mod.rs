@@ -6,7 +6,7 @@ use std::io::IsTerminal as _;
 
 use clap::{ArgMatches, Args, Subcommand};
 
-use crate::cli::{Failed, block_on, log};
+use crate::{Failed, block_on, log};
 
 mod figures;
 mod fill;

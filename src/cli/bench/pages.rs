@@ -13,22 +13,21 @@ use http_body_util::BodyExt as _;
 use serde_json::json;
 use tower::ServiceExt as _;
 
-use crate::app::alike::{self, Of};
-use crate::app::calendar::Calendar;
-use crate::app::search::PAGE as FINDS;
-use crate::app::sessions::{self, Caller};
-use crate::app::{App, backlog, whole_task};
-use crate::cli::bench::figures::{Times, memory_peak, timed};
-use crate::cli::settings::Everywhere;
-use crate::cli::{Failed, data};
-use crate::domain::codes::AttemptCode;
-use crate::domain::kinds::Kind;
-use crate::domain::words::{Role, TaskState};
-use crate::store::open_items::{Filter, PAGE, Sort};
-use crate::store::words::Wanted;
-use crate::store::{history, measured, open_items, people, search, words};
-use crate::web;
-use crate::web::cookies::Crumb;
+use crate::bench::figures::{Times, memory_peak, timed};
+use crate::settings::Everywhere;
+use crate::{Failed, data};
+use app::alike::{self, Of};
+use app::calendar::Calendar;
+use app::search::PAGE as FINDS;
+use app::sessions::{self, Caller};
+use app::{App, backlog, whole_task};
+use domain::codes::AttemptCode;
+use domain::kinds::Kind;
+use domain::words::{Role, TaskState};
+use store::open_items::{Filter, PAGE, Sort};
+use store::words::Wanted;
+use store::{history, measured, open_items, people, search, words};
+use web::cookies::Crumb;
 
 #[derive(Debug, Args)]
 pub struct Pages {
@@ -107,7 +106,7 @@ async fn signed_in(app: &App) -> Result<(String, Vec<u8>), Failed> {
     } else {
         let mut tx = app.db.begin().await?;
         people::add(&mut tx, NAME, Role::Lead, "", app.clock.now()).await?;
-        tx.commit().await.map_err(crate::app::Failure::from)?;
+        tx.commit().await.map_err(app::Failure::from)?;
         NAME.to_owned()
     };
     let caller = Caller { address: IpAddr::V4(Ipv4Addr::LOCALHOST), agent: NAME.to_owned() };

@@ -6,8 +6,8 @@ use std::time::{Duration, Instant};
 use clap::Args;
 use serde_json::json;
 
-use crate::compute::fit::load::{self, Size};
-use crate::compute::fit::{Constants, Counting, Snapshot, excursion_as_planned, matrix};
+use compute::fit::load::{self, Size};
+use compute::fit::{Constants, Counting, Snapshot, excursion_as_planned, matrix};
 
 /// Slots on each excursion, and worksites.
 const SLOTS: usize = 12;

@@ -11,16 +11,15 @@ use serde_json::json;
 use tokio::io::{AsyncReadExt as _, AsyncWriteExt as _};
 use tokio::net::{TcpListener, TcpStream};
 
-use crate::app::App;
-use crate::app::sessions::{self, Caller};
-use crate::cli::bench::figures::Times;
-use crate::cli::settings::Everywhere;
-use crate::cli::{Failed, data};
-use crate::domain::codes::{ExcursionCode, SlotCode, TaskCode};
-use crate::domain::words::Role;
-use crate::store::{measured, people};
-use crate::web;
-use crate::web::cookies::Crumb;
+use crate::bench::figures::Times;
+use crate::settings::Everywhere;
+use crate::{Failed, data};
+use app::App;
+use app::sessions::{self, Caller};
+use domain::codes::{ExcursionCode, SlotCode, TaskCode};
+use domain::words::Role;
+use store::{measured, people};
+use web::cookies::Crumb;
 
 #[derive(Debug, Args)]
 pub struct Writes {
@@ -120,7 +119,7 @@ async fn signed_in(app: &App) -> Result<(String, String), Failed> {
     if known.is_none() {
         let mut tx = app.db.begin().await?;
         people::add(&mut tx, NAME, Role::Lead, "", app.clock.now()).await?;
-        tx.commit().await.map_err(crate::app::Failure::from)?;
+        tx.commit().await.map_err(app::Failure::from)?;
     }
     let caller = Caller { address: IpAddr::V4(Ipv4Addr::LOCALHOST), agent: NAME.to_owned() };
     let token = sessions::open(app, NAME, &caller, None).await?;

@@ -3,8 +3,8 @@
 use super::changes::{Change, usable};
 use super::sentences::{Part, clock};
 use super::snapshot::{ExcursionAt, Snapshot, TaskAt};
-use crate::domain::kinds::Kind;
-use crate::domain::words::RemedyState;
+use domain::kinds::Kind;
+use domain::words::RemedyState;
 
 /// What is to be done, as a request: “Move T-0095 from E-37.1 to E-37.2”.
 pub fn change_sentence(

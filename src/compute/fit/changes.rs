@@ -7,9 +7,9 @@ use super::snapshot::{
     SlotAt, Snapshot, TaskAt, Tool, ToolAt,
 };
 use super::verdict::Cell;
-use crate::compute::timeline::Lanes;
-use crate::domain::codes::AttemptCode;
-use crate::domain::words::{ArrangementState, RehearsalKind, RemedyState, SlotVerdict, ToolState};
+use crate::timeline::Lanes;
+use domain::codes::AttemptCode;
+use domain::words::{ArrangementState, RehearsalKind, RemedyState, SlotVerdict, ToolState};
 
 /// One change of the plan or of the record.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

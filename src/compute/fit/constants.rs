@@ -1,8 +1,8 @@
 //! The settings of the fit, each with its default in this one place.
 
 use super::reasons::TimeFigures;
-use crate::compute::timeline::Variation;
-use crate::domain::words::GateVerdict;
+use crate::timeline::Variation;
+use domain::words::GateVerdict;
 
 /// Bounds between the verdicts.
 #[derive(Debug, Clone, Copy, PartialEq)]

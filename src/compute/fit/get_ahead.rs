@@ -9,11 +9,11 @@ use super::ready::Passable;
 use super::reasons::{Reason, TimeFigures, Unknown, index};
 use super::snapshot::{Approach, ExcursionAt, SiteAt, Snapshot, Standing, TaskAt, ToolAt};
 use super::verdict::{Cell, Judgement as _, Place};
-use crate::compute::timeline::{
+use crate::timeline::{
     Added, Block, Finish, Frame, Gap, Lanes, MOST_LANES, Order, State, Stop, Variation, simulate,
 };
-use crate::domain::words::GateName;
-use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet};
+use domain::words::GateName;
+use domain::words::GateVerdict::{CannotTell, Met, NotMet};
 
 /// Where the crew stands on an excursion under way.
 #[derive(Debug, Clone, PartialEq)]

@@ -7,9 +7,9 @@ use super::ready::{Plan, Practised, Ready, Sequence};
 use super::reasons::{Reason, Unknown, index};
 use super::snapshot::{Approach, ExcursionAt, Guard, SlotAt, Snapshot, Standing, TaskAt};
 use super::verdict::{Cell, Judgement, Place};
-use crate::compute::timeline::Lanes;
-use crate::domain::words::GateVerdict::{CannotTell, Met, NotChecked, NotMet, Note, Tight};
-use crate::domain::words::{GateName, GateVerdict};
+use crate::timeline::Lanes;
+use domain::words::GateVerdict::{CannotTell, Met, NotChecked, NotMet, Note, Tight};
+use domain::words::{GateName, GateVerdict};
 
 /// Open items against coming excursions.
 #[derive(Debug, Clone, PartialEq)]

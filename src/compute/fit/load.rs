@@ -7,11 +7,11 @@ use super::{
     Approach, Arranged, Excursion, Flight, Inhibit, Orbit, OutsideItem, Practice, Qualification,
     Rehearsal, Route, Site, Slot, Snapshot, Supplies, Task, Tool,
 };
-use crate::compute::supplies::Rates;
-use crate::compute::three_point::ThreePoint;
-use crate::domain::time::Day;
-use crate::domain::units::{Pet, Window};
-use crate::domain::words::{ArrangementState, LightNeed, RehearsalKind, WorkRate};
+use crate::supplies::Rates;
+use crate::three_point::ThreePoint;
+use domain::time::Day;
+use domain::units::{Pet, Window};
+use domain::words::{ArrangementState, LightNeed, RehearsalKind, WorkRate};
 
 /// Crew codes, of which two sit in every excursion.
 const CREWS: usize = 12;

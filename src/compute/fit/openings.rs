@@ -9,8 +9,8 @@ use super::place::up;
 use super::reasons::Reason;
 use super::snapshot::{ExcursionAt, Snapshot, TaskAt, ToolAt};
 use super::verdict::Cell;
-use crate::compute::value::Values;
-use crate::domain::words::{GateName, GateVerdict, PriorityClass, RemedyState, SlotVerdict};
+use crate::value::Values;
+use domain::words::{GateName, GateVerdict, PriorityClass, RemedyState, SlotVerdict};
 
 /// A set of changes that opens a slot.
 #[derive(Debug, Clone, PartialEq)]

@@ -6,13 +6,13 @@ use super::place::up;
 use super::ready::{Passable, Plan, Ready, Settled};
 use super::reasons::Unknown;
 use super::snapshot::{Excursion, ExcursionAt, SiteAt, SlotAt, Snapshot};
-use crate::compute::supplies::Lasts;
-use crate::compute::three_point::Spread;
-use crate::compute::timeline::{
+use crate::supplies::Lasts;
+use crate::three_point::Spread;
+use crate::timeline::{
     Activity, Draws, Lanes, Order, Sampled, Segment, Timed, WhichEnd, Windows, sample, simulate,
     time,
 };
-use crate::domain::units::Pet;
+use domain::units::Pet;
 
 /// Which slots an excursion is timed with.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

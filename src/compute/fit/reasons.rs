@@ -1,7 +1,7 @@
 //! Why a gate says what it says: figures and places in the snapshot's lists, no text.
 
-use crate::compute::supplies::Supply;
-use crate::compute::timeline::Lanes;
+use crate::supplies::Supply;
+use crate::timeline::Lanes;
 
 /// One reason of one gate. Small and without pointers, since a matrix holds one per gate and cell.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]

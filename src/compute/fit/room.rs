@@ -10,7 +10,7 @@ use super::ready::Ready;
 use super::snapshot::{Excursion, ExcursionAt, Slot, SlotAt, Snapshot, TaskAt};
 use super::verdict::Place;
 use super::{Counting, Timing};
-use crate::compute::timeline::Lanes;
+use crate::timeline::Lanes;
 
 /// Minutes from the P80 end of an excursion to its limit, below nought where it ends past it.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]

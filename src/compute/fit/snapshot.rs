@@ -1,17 +1,17 @@
 //! What the fit looks at: plain lists that point at each other by their places, so that no text
 //! is compared and nothing is looked up while cells are judged. `None` is unknown, never nought.
 
-use crate::compute::supplies::Rates;
-use crate::compute::three_point::ThreePoint;
-use crate::domain::codes::{
+use crate::supplies::Rates;
+use crate::three_point::ThreePoint;
+use domain::codes::{
     AttemptCode, ExcursionCode, FlightCode, InhibitCode, OutsideCode, RemedyCode, TaskCode,
     TechniqueCode, ToolCode, WorksiteCode,
 };
-use crate::domain::repeat_guard::{Against, Judgement};
-use crate::domain::sides::Side;
-use crate::domain::time::Day;
-use crate::domain::units::Window;
-use crate::domain::words::{
+use domain::repeat_guard::{Against, Judgement};
+use domain::sides::Side;
+use domain::time::Day;
+use domain::units::Window;
+use domain::words::{
     ArrangementState, LightNeed, PriorityClass, RehearsalKind, RemedyState, ToolState, WorkRate,
 };
 

@@ -1,9 +1,9 @@
 //! From gates to the verdict of a cell: the worst gate decides.
 
 use super::reasons::Reason;
-use crate::compute::timeline::Lanes;
-use crate::domain::verdicts::{slot_verdict, weight};
-use crate::domain::words::{GateName, GateVerdict, SlotVerdict};
+use crate::timeline::Lanes;
+use domain::verdicts::{slot_verdict, weight};
+use domain::words::{GateName, GateVerdict, SlotVerdict};
 
 /// How many gates there are.
 pub const GATES: usize = GateName::ALL.len();
@@ -107,7 +107,7 @@ impl Judgement for Cell {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::words::GateVerdict::{CannotTell, Met, NotChecked, NotMet, Note, Tight};
+    use domain::words::GateVerdict::{CannotTell, Met, NotChecked, NotMet, Note, Tight};
 
     #[test]
     fn the_worst_gate_decides() {

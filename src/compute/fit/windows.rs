@@ -2,8 +2,8 @@
 
 use super::constants::Constants;
 use super::snapshot::Excursion;
-use crate::compute::lighting::{self, Stretch};
-use crate::compute::timeline::Windows;
+use crate::lighting::{self, Stretch};
+use crate::timeline::Windows;
 
 /// How far beyond the limit windows are laid out: work that is late still meets night and day.
 const BEYOND: f64 = 2.0;

@@ -23,8 +23,8 @@ pub use simulated::{Added, AtEnd, Simulated, WhichEnd};
 pub use variation::Variation;
 pub use windows::{Light, Windows};
 
-use crate::compute::three_point::Spread;
-use crate::compute::travel::Network;
+use crate::three_point::Spread;
+use crate::travel::Network;
 
 /// More seats than any airlock lets out at once.
 pub const MOST_LANES: usize = 4;

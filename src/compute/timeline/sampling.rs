@@ -6,7 +6,7 @@ use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
 use super::{Frame, Lanes, NoWay, Order, Routes, SiteMinutes, State, Stop, Variation};
-use crate::compute::three_point::Spread;
+use crate::three_point::Spread;
 
 /// How often, and from which seed: the same two give the same ends on every machine.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

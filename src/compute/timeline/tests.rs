@@ -3,8 +3,8 @@
 use proptest::prelude::*;
 
 use super::{Activity, Frame, Lanes, NoWay, Order, SiteMinutes, Stop, Timed, Variation, Windows};
-use crate::compute::three_point::{Spread, ThreePoint};
-use crate::compute::travel::{Leg, Network};
+use crate::three_point::{Spread, ThreePoint};
+use crate::travel::{Leg, Network};
 
 /// Nothing that the excursion shares varies.
 const EVEN: Variation =

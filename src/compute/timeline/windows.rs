@@ -1,7 +1,7 @@
 //! When work may go on: inside the arm's windows, by day or by night.
 
 use super::later;
-use crate::compute::lighting::Stretch;
+use crate::lighting::Stretch;
 
 /// The light that a piece of work needs.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]

@@ -4,19 +4,19 @@
 use std::collections::BTreeMap;
 
 use super::{all, by_code, day_of, has_ended};
-use crate::domain::attempts::Attempt;
-use crate::domain::excursions::Excursion;
-use crate::domain::findings::{Cause, Remedy};
-use crate::domain::flights::Flight;
-use crate::domain::records::Record;
-use crate::domain::slots::Slot;
-use crate::domain::tasks::{Link, Task};
-use crate::domain::techniques::Technique;
-use crate::domain::tools::Tool;
-use crate::domain::words::{
+use domain::attempts::Attempt;
+use domain::excursions::Excursion;
+use domain::findings::{Cause, Remedy};
+use domain::flights::Flight;
+use domain::records::Record;
+use domain::slots::Slot;
+use domain::tasks::{Link, Task};
+use domain::techniques::Technique;
+use domain::tools::Tool;
+use domain::words::{
     ExcursionState, LinkKind, Outcome, RemedyState, Scope, SlotState, TechniqueState, ToolState,
 };
-use crate::domain::worksites::{Route, Worksite};
+use domain::worksites::{Route, Worksite};
 
 fn set_ahead() -> Vec<(Slot, Excursion)> {
     let excursions = by_code::<Excursion>();

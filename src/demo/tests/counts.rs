@@ -3,20 +3,18 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{all, by_code, has_ended};
-use crate::domain::attempts::Attempt;
-use crate::domain::excursions::Excursion;
-use crate::domain::families::Family;
-use crate::domain::findings::{Cause, Finding, Remedy};
-use crate::domain::flights::Flight;
-use crate::domain::outside::OutsideItem;
-use crate::domain::records::Record;
-use crate::domain::tasks::{Link, Task};
-use crate::domain::techniques::Technique;
-use crate::domain::tools::Tool;
-use crate::domain::words::{
-    FlightState, LinkKind, Outcome, OutsideState, RemedyState, TechniqueState,
-};
-use crate::domain::worksites::{Route, Worksite};
+use domain::attempts::Attempt;
+use domain::excursions::Excursion;
+use domain::families::Family;
+use domain::findings::{Cause, Finding, Remedy};
+use domain::flights::Flight;
+use domain::outside::OutsideItem;
+use domain::records::Record;
+use domain::tasks::{Link, Task};
+use domain::techniques::Technique;
+use domain::tools::Tool;
+use domain::words::{FlightState, LinkKind, Outcome, OutsideState, RemedyState, TechniqueState};
+use domain::worksites::{Route, Worksite};
 
 #[test]
 fn there_is_as_much_of_everything_as_the_scenario_asks_for() {

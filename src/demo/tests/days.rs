@@ -1,16 +1,16 @@
 //! Days: what happened lies before today, in the order in which things can happen.
 
 use super::{all, by_code, day_of, launches, today};
-use crate::domain::attempts::Attempt;
-use crate::domain::endings::{Deferral, Reopening};
-use crate::domain::excursions::Excursion;
-use crate::domain::findings::{Exemption, Finding, Remedy};
-use crate::domain::flights::Flight;
-use crate::domain::outside::OutsideItem;
-use crate::domain::records::Record;
-use crate::domain::slots::Slot;
-use crate::domain::tasks::Task;
-use crate::domain::words::{
+use domain::attempts::Attempt;
+use domain::endings::{Deferral, Reopening};
+use domain::excursions::Excursion;
+use domain::findings::{Exemption, Finding, Remedy};
+use domain::flights::Flight;
+use domain::outside::OutsideItem;
+use domain::records::Record;
+use domain::slots::Slot;
+use domain::tasks::Task;
+use domain::words::{
     DeferralPhase, ExcursionState, FlightState, OutsideState, RemedyState, SlotState,
 };
 
@@ -101,7 +101,7 @@ fn deferrals_are_dated_as_their_phase_says() {
 #[test]
 fn findings_and_remedies_come_after_what_they_speak_of() {
     let (excursions, attempts) = (by_code::<Excursion>(), by_code::<Attempt>());
-    let last = |codes: &[crate::domain::codes::AttemptCode]| {
+    let last = |codes: &[domain::codes::AttemptCode]| {
         codes
             .iter()
             .map(|code| day_of(&excursions, &attempts[code.as_str()].excursion))

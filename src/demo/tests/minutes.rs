@@ -3,16 +3,16 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{all, by_code, day_of, deferrals_by_slot};
-use crate::domain::attempts::Attempt;
-use crate::domain::endings::Reopening;
-use crate::domain::excursions::{Excursion, ExcursionTool};
-use crate::domain::findings::Cause;
-use crate::domain::records::Record;
-use crate::domain::slots::Slot;
-use crate::domain::tasks::Task;
-use crate::domain::techniques::Technique;
-use crate::domain::units::{Minutes, Pet, Share};
-use crate::domain::words::{ExcursionState, Outcome, SlotState};
+use domain::attempts::Attempt;
+use domain::endings::Reopening;
+use domain::excursions::{Excursion, ExcursionTool};
+use domain::findings::Cause;
+use domain::records::Record;
+use domain::slots::Slot;
+use domain::tasks::Task;
+use domain::techniques::Technique;
+use domain::units::{Minutes, Pet, Share};
+use domain::words::{ExcursionState, Outcome, SlotState};
 
 /// From, to, and the attempt.
 type Span = (Pet, Pet, String);

@@ -11,16 +11,16 @@ mod texts;
 
 use std::collections::BTreeMap;
 
-use crate::demo::tables::TABLES;
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::{Cell, Cells};
-use crate::domain::codes::{ExcursionCode, TaskCode};
-use crate::domain::endings::{Closure, Deferral, Reopening};
-use crate::domain::excursions::Excursion;
-use crate::domain::flights::Flight;
-use crate::domain::kinds::Kind;
-use crate::domain::records::Record;
-use crate::domain::time::Day;
+use crate::tables::TABLES;
+use domain::attempts::Attempt;
+use domain::cells::{Cell, Cells};
+use domain::codes::{ExcursionCode, TaskCode};
+use domain::endings::{Closure, Deferral, Reopening};
+use domain::excursions::Excursion;
+use domain::flights::Flight;
+use domain::kinds::Kind;
+use domain::records::Record;
+use domain::time::Day;
 
 /// The rows of every table of a kind, by column.
 fn rows(wanted: Kind) -> Vec<Cells> {
@@ -64,7 +64,7 @@ fn launches() -> BTreeMap<String, Day> {
 
 /// Whether the task has ended: closed, or done with nothing reopened since.
 fn has_ended(task: &TaskCode, excursions: &BTreeMap<String, Excursion>) -> bool {
-    use crate::domain::words::Outcome;
+    use domain::words::Outcome;
     let done = all::<Attempt>()
         .into_iter()
         .filter(|a| a.task == *task && a.outcome == Outcome::Done)

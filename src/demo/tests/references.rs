@@ -3,14 +3,14 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{all, rows};
-use crate::demo::columns;
-use crate::demo::tables::TABLES;
-use crate::domain::cells::Input;
-use crate::domain::families::Unit;
-use crate::domain::kinds::Kind;
-use crate::domain::records::Record;
-use crate::domain::tasks::Task;
-use crate::domain::worksites::Position;
+use crate::columns;
+use crate::tables::TABLES;
+use domain::cells::Input;
+use domain::families::Unit;
+use domain::kinds::Kind;
+use domain::records::Record;
+use domain::tasks::Task;
+use domain::worksites::Position;
 
 fn named(input: &Input) -> Option<Kind> {
     match input {

@@ -1,9 +1,9 @@
 //! Moving the whole scenario to another day.
 
-use crate::demo::tables::TABLES;
-use crate::demo::{columns, shifted};
-use crate::domain::cells::Input;
-use crate::domain::kinds::Kind;
+use crate::tables::TABLES;
+use crate::{columns, shifted};
+use domain::cells::Input;
+use domain::kinds::Kind;
 
 #[test]
 fn days_and_moments_move_together_and_nothing_else_does() {

@@ -3,10 +3,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::rows;
-use crate::demo::columns;
-use crate::demo::tables::TABLES;
-use crate::domain::cells::Input;
-use crate::domain::kinds::Kind;
+use crate::columns;
+use crate::tables::TABLES;
+use domain::cells::Input;
+use domain::kinds::Kind;
 
 /// Lines that people write by hand; names, owners and measured values repeat by nature.
 const WRITTEN: &[&str] = &[

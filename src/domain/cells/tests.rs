@@ -1,15 +1,15 @@
 use proptest::prelude::*;
 
 use super::*;
-use crate::domain::codes::{FlightCode, Own, TaskCode};
-use crate::domain::quantities::Measured;
-use crate::domain::seats::Seats;
-use crate::domain::sides::Side;
-use crate::domain::time::{Day, Moment};
-use crate::domain::units::{
+use crate::codes::{FlightCode, Own, TaskCode};
+use crate::quantities::Measured;
+use crate::seats::Seats;
+use crate::sides::Side;
+use crate::time::{Day, Moment};
+use crate::units::{
     Degrees, Kilograms, Kilometres, Litres, MapPlace, Minutes, PeriodMinutes, Pet, Share, Window,
 };
-use crate::domain::words::{Outcome, PriorityClass};
+use crate::words::{Outcome, PriorityClass};
 
 /// What every cell promises: text gives a value that its own text gives again, or a sentence.
 fn keeps_its_promise<T: Cell + PartialEq + std::fmt::Debug>(

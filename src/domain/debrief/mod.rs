@@ -3,14 +3,14 @@
 
 use std::collections::BTreeSet;
 
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::FieldError;
-use crate::domain::codes::{SlotCode, TaskCode, ToolCode};
-use crate::domain::endings::Deferral;
-use crate::domain::excursions::ExcursionTool;
-use crate::domain::history::{Left, Said};
-use crate::domain::units::{Minutes, Share};
-use crate::domain::words::{DeferralPhase, DeferralReason, FunctionAfter, Outcome, OutsideAfter};
+use crate::attempts::Attempt;
+use crate::cells::FieldError;
+use crate::codes::{SlotCode, TaskCode, ToolCode};
+use crate::endings::Deferral;
+use crate::excursions::ExcursionTool;
+use crate::history::{Left, Said};
+use crate::units::{Minutes, Share};
+use crate::words::{DeferralPhase, DeferralReason, FunctionAfter, Outcome, OutsideAfter};
 
 /// A slot that was set on the excursion.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -1,8 +1,8 @@
 //! Rule 2: nothing is lost at the debrief.
 
 use super::*;
-use crate::domain::cells::Cells;
-use crate::domain::records::Record;
+use crate::cells::Cells;
+use crate::records::Record;
 
 fn set(slot: &str, task: &str) -> SetSlot {
     SetSlot { slot: slot.into(), task: task.into() }

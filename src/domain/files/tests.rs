@@ -43,7 +43,7 @@ fn a_name_that_says_another_type_is_refused() {
 #[test]
 fn what_is_sent_out_ends_as_its_content_does() {
     let file = |name: &str, media: Media| {
-        let mut cells = crate::domain::cells::Cells::default();
+        let mut cells = crate::cells::Cells::default();
         for (column, text) in [
             ("attempt", "A-1"),
             ("name", name),
@@ -53,7 +53,7 @@ fn what_is_sent_out_ends_as_its_content_does() {
         ] {
             cells.set(column, text);
         }
-        <File as crate::domain::records::Record>::parse(&cells).unwrap()
+        <File as crate::records::Record>::parse(&cells).unwrap()
     };
     assert_eq!(file("jam.jpeg", Media::Jpeg).name_outside(), "jam.jpeg");
     assert_eq!(file("jam.webp", Media::Jpeg).name_outside(), "jam.webp.jpg");
@@ -62,13 +62,13 @@ fn what_is_sent_out_ends_as_its_content_does() {
 
 #[test]
 fn a_file_belongs_to_one_record() {
-    let mut cells = crate::domain::cells::Cells::default();
+    let mut cells = crate::cells::Cells::default();
     for (column, text) in
         [("name", "a.txt"), ("media", "plain text"), ("bytes", "1"), ("hash", "00")]
     {
         cells.set(column, text);
     }
-    let parsed = |cells: &_| <File as crate::domain::records::Record>::parse(cells).unwrap();
+    let parsed = |cells: &_| <File as crate::records::Record>::parse(cells).unwrap();
     assert_eq!(parsed(&cells).belongs_to(), None);
     cells.set("finding", "N-007");
     assert_eq!(parsed(&cells).belongs_to(), Some((Kind::Finding, "N-007")));

@@ -2,11 +2,11 @@
 //! it, never reviews, verifies or clears it. Owner and author are words of the trade: they let
 //! nobody in, and whoever they name is kept out as well.
 
-use crate::domain::cells::{Cells, FieldError, Line};
-use crate::domain::codes::AttemptCode;
-use crate::domain::records::Record;
-use crate::domain::time::Day;
-use crate::domain::words::{Checked, plain};
+use crate::cells::{Cells, FieldError, Line};
+use crate::codes::AttemptCode;
+use crate::records::Record;
+use crate::time::Day;
+use crate::words::{Checked, plain};
 
 /// How records of one kind are judged by a second person.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,7 +1,7 @@
 //! Who touched what, entry by entry, and what follows from it.
 
 use super::*;
-use crate::domain::cells::Cell as _;
+use crate::cells::Cell as _;
 
 fn cells(pairs: &[(&str, &str)]) -> Cells {
     pairs.iter().map(|(name, text)| ((*name).to_owned(), (*text).to_owned())).collect()

@@ -1,8 +1,8 @@
 //! How much of a task is left: what attempts say about it, and what follows from one to the next.
 
 use super::{When, places};
-use crate::domain::units::Share;
-use crate::domain::words::Outcome;
+use crate::units::Share;
+use crate::words::Outcome;
 
 /// What an attempt says about the amount of work, in per cent of the whole task.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

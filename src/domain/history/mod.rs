@@ -13,10 +13,10 @@ pub use order::{FlightDays, Phase, Place, When, places};
 pub use standing::{Standing, slots_after_the_end, standing};
 pub use why_open::WhyOpen;
 
-use crate::domain::codes::{CauseCode, ExcursionCode, FlightCode, SlotCode};
-use crate::domain::repeat_guard::Tells;
-use crate::domain::units::Share;
-use crate::domain::words::{ClosureKind, DeferralPhase, DeferralReason, Outcome, SlotState};
+use crate::codes::{CauseCode, ExcursionCode, FlightCode, SlotCode};
+use crate::repeat_guard::Tells;
+use crate::units::Share;
+use crate::words::{ClosureKind, DeferralPhase, DeferralReason, Outcome, SlotState};
 
 /// Something that happened to one task: `code` names the record that tells of it.
 #[derive(Debug, Clone, PartialEq)]

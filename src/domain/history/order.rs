@@ -1,7 +1,7 @@
 //! When something happened, as far as it is known, and a total order over it.
 
-use crate::domain::time::{Day, Moment};
-use crate::domain::units::Pet;
+use crate::time::{Day, Moment};
+use crate::units::Pet;
 
 /// The part of a flight, or of one of its excursions.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]

@@ -3,10 +3,10 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{Event, Held, Left, OnFlight, PutOff, Tried, Visit, What, WhyOpen};
-use crate::domain::codes::{ExcursionCode, FlightCode, SlotCode};
-use crate::domain::repeat_guard::Tells;
-use crate::domain::units::Share;
-use crate::domain::words::{DeferralPhase, Outcome, SlotState, TaskState};
+use crate::codes::{ExcursionCode, FlightCode, SlotCode};
+use crate::repeat_guard::Tells;
+use crate::units::Share;
+use crate::words::{DeferralPhase, Outcome, SlotState, TaskState};
 
 /// What the events so far add up to.
 #[derive(Default)]

@@ -4,9 +4,9 @@ use std::collections::BTreeSet;
 
 use super::so_far::SoFar;
 use super::{Event, Held, Left, Place, PutOff, Tried, Visit, What, WhyOpen, places};
-use crate::domain::codes::{ExcursionCode, FlightCode, SlotCode};
-use crate::domain::units::Share;
-use crate::domain::words::{DeferralPhase, SlotState, TaskState};
+use crate::codes::{ExcursionCode, FlightCode, SlotCode};
+use crate::units::Share;
+use crate::words::{DeferralPhase, SlotState, TaskState};
 
 /// How a task stands: all of it derived, none of it typed in.
 #[derive(Debug, Clone, PartialEq)]

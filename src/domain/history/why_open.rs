@@ -1,8 +1,8 @@
 //! Why a task is still an open item.
 
-use crate::domain::codes::{CauseCode, ExcursionCode};
-use crate::domain::units::Share;
-use crate::domain::words::{DeferralPhase, DeferralReason};
+use crate::codes::{CauseCode, ExcursionCode};
+use crate::units::Share;
+use crate::words::{DeferralPhase, DeferralReason};
 
 /// Why a task is still an open item, by the last thing that happened to it.
 #[derive(Debug, Clone, PartialEq)]

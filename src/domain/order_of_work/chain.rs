@@ -4,8 +4,8 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{Known, Tie, is_kept_out};
-use crate::domain::codes::TaskCode;
-use crate::domain::words::LinkKind;
+use crate::codes::TaskCode;
+use crate::words::LinkKind;
 
 /// A task in a chain with what hangs on it in the same direction.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -142,7 +142,7 @@ impl<'a> Ties<'a> {
         known: &BTreeMap<TaskCode, Known>,
     ) -> Vec<&'a TaskCode> {
         let unfinished = |code: &TaskCode| {
-            known.get(code).is_none_or(|known| known.state != crate::domain::words::TaskState::Done)
+            known.get(code).is_none_or(|known| known.state != crate::words::TaskState::Done)
         };
         self.from(task)
             .filter(|tie| tie.kind.holds_up() && unfinished(&tie.other))

@@ -3,7 +3,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::Tie;
-use crate::domain::codes::TaskCode;
+use crate::codes::TaskCode;
 
 /// The codes of one ring, each to come after the next and the last after the first; begins with the
 /// smallest code of the ring.

@@ -1,8 +1,8 @@
 //! Tasks that wait to be triggered, and those that a `done` makes moot.
 
 use super::Tie;
-use crate::domain::codes::TaskCode;
-use crate::domain::words::{LinkKind, TaskState};
+use crate::codes::TaskCode;
+use crate::words::{LinkKind, TaskState};
 
 /// A task by its state.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,8 +1,8 @@
 //! What a link means for its two tasks as they stand, and what is left to do when the first is done.
 
-use crate::domain::codes::TaskCode;
-use crate::domain::history::Left;
-use crate::domain::words::{LinkKind, TaskState};
+use crate::codes::TaskCode;
+use crate::history::Left;
+use crate::words::{LinkKind, TaskState};
 
 /// The other end of a link, as it stands.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -78,7 +78,7 @@ pub fn leaves_to_bring_in(kind: LinkKind, first: TaskState) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::units::Share;
+    use crate::units::Share;
 
     fn stands(task: &TaskCode, state: TaskState, left: i64) -> Other<'_> {
         let left = Left { most: Share(left), unknown_after: None };

@@ -15,9 +15,9 @@ pub use ended::{Known, is_kept_out, moot_by};
 pub use implied::{Other, leaves_to_bring_in, leaves_to_close, means};
 pub use ways::{Aid, Bringing, LaterSlot, LostWay, Plan, Taking, Way, in_place_at};
 
-use crate::domain::codes::{ExcursionCode, TaskCode};
-use crate::domain::tasks::Link;
-use crate::domain::words::LinkKind;
+use crate::codes::{ExcursionCode, TaskCode};
+use crate::tasks::Link;
+use crate::words::LinkKind;
 
 /// One link, read from `task` to `other`: `task` needs `other`.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]

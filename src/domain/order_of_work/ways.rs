@@ -4,9 +4,7 @@
 use std::collections::BTreeSet;
 
 use super::Spot;
-use crate::domain::codes::{
-    ExcursionCode, OutsideCode, RouteCode, SlotCode, TaskCode, WorksiteCode,
-};
+use crate::codes::{ExcursionCode, OutsideCode, RouteCode, SlotCode, TaskCode, WorksiteCode};
 
 /// A route as far as it can be walked at all; both directions go along it.
 #[derive(Debug, Clone, PartialEq, Eq)]

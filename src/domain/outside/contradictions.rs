@@ -4,10 +4,10 @@
 use std::collections::BTreeMap;
 
 use super::OutsideItem;
-use crate::domain::cells::{Line, List};
-use crate::domain::codes::{AttemptCode, ExcursionCode, OutsideCode, TaskCode, WorksiteCode};
-use crate::domain::time::Day;
-use crate::domain::words::{Outcome, OutsideAfter, OutsideState};
+use crate::cells::{Line, List};
+use crate::codes::{AttemptCode, ExcursionCode, OutsideCode, TaskCode, WorksiteCode};
+use crate::time::Day;
+use crate::words::{Outcome, OutsideAfter, OutsideState};
 
 /// What one attempt says.
 #[derive(Debug, Clone, PartialEq)]
@@ -163,8 +163,8 @@ fn is_listed(list: &[Listed], said: &Statement) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::cells::{Cell as _, Cells};
-    use crate::domain::records::Record as _;
+    use crate::cells::{Cell as _, Cells};
+    use crate::records::Record as _;
 
     fn listed(cells: &[(&str, &str)]) -> Listed {
         let named = [("code", "O-1"), ("what", "strap"), ("since", "2030-02-08")];

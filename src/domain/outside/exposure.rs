@@ -1,8 +1,8 @@
 //! How long something may stay outside, and between which flights that runs out.
 
 use super::OutsideItem;
-use crate::domain::codes::FlightCode;
-use crate::domain::time::Day;
+use crate::codes::FlightCode;
+use crate::time::Day;
 
 impl OutsideItem {
     /// The day on which the exposure limit ends: counted from the day it went out, or as given;
@@ -103,8 +103,8 @@ fn dated(flights: &[Ahead]) -> impl Iterator<Item = (&FlightCode, Day, Day)> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::cells::{Cell as _, Cells};
-    use crate::domain::records::Record as _;
+    use crate::cells::{Cell as _, Cells};
+    use crate::records::Record as _;
 
     fn day(text: &str) -> Day {
         Day::read(text).unwrap()

@@ -6,11 +6,11 @@ mod exposure;
 pub use contradictions::{Contradiction, Listed, Statement, contradictions};
 pub use exposure::{Ahead, RunsOut, back_inside_by, runs_out_among};
 
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{AttemptCode, OutsideCode, Own, TaskCode, ToolCode, WorksiteCode};
-use crate::domain::records::record;
-use crate::domain::time::Day;
-use crate::domain::words::OutsideState;
+use crate::cells::{Line, Prose};
+use crate::codes::{AttemptCode, OutsideCode, Own, TaskCode, ToolCode, WorksiteCode};
+use crate::records::record;
+use crate::time::Day;
+use crate::words::OutsideState;
 
 record! {
     /// One thing left outside on purpose.

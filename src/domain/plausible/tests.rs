@@ -1,9 +1,9 @@
 //! Each refusal with the case beside it that is allowed; and the questions.
 
 use super::*;
-use crate::domain::cells::Cells;
-use crate::domain::records::Record;
-use crate::domain::units::Share;
+use crate::cells::Cells;
+use crate::records::Record;
+use crate::units::Share;
 
 fn record<R: Record>(text: &str) -> R {
     let cells: Cells = text
@@ -113,7 +113,7 @@ fn a_technique_of_another_family_or_task_is_refused_and_an_unknown_one_is_not() 
 fn a_side_that_the_task_lacks_is_refused_unless_its_sides_are_unknown() {
     let mut around = known();
     assert_eq!(refused("side: aft | outcome: done", &around), ["side"]);
-    around.task.sides = crate::domain::cells::List::default();
+    around.task.sides = crate::cells::List::default();
     assert_eq!(refused("side: aft | outcome: done", &around), [] as [&str; 0]);
 }
 

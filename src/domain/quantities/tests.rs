@@ -227,7 +227,7 @@ fn the_si_text_stands_beside_what_was_entered_in_other_units() {
 
 #[test]
 fn several_values_stand_in_one_cell() {
-    use crate::domain::cells::List;
+    use crate::cells::List;
 
     let read = List::<Measured>::read("grip force 180 N (limit 200 N); turns 9\n12,5 Nm").unwrap();
 

@@ -3,9 +3,9 @@
 use std::cmp::Reverse;
 
 use super::{Approach, Guard, Judgement, Record, Tells, UnitKey, tells};
-use crate::domain::codes::TechniqueCode;
-use crate::domain::sides::Side;
-use crate::domain::words::{Outcome, TechniqueState};
+use crate::codes::TechniqueCode;
+use crate::sides::Side;
+use crate::words::{Outcome, TechniqueState};
 
 /// An approach that may still be used, with the counts by which it is offered.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -6,9 +6,9 @@ use std::ops::ControlFlow;
 
 use super::judgement::SISTERS_THAT_BLOCK;
 use super::{Against, Answer, Approach, Judgement, Record, Tells, Try, UnitKey, tells};
-use crate::domain::codes::{AttemptCode, TaskCode};
-use crate::domain::history::{Place, places};
-use crate::domain::words::{Outcome, Reach, RemedyState, Scope};
+use crate::codes::{AttemptCode, TaskCode};
+use crate::history::{Place, places};
+use crate::words::{Outcome, Reach, RemedyState, Scope};
 
 /// Judges approaches by everything that was tried on a family.
 #[derive(Debug)]

@@ -3,9 +3,9 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use super::{Answer, Record, Tells, Try, tells};
-use crate::domain::codes::{AttemptCode, RemedyCode};
-use crate::domain::history::{Place, places};
-use crate::domain::words::{Reach, RemedyState};
+use crate::codes::{AttemptCode, RemedyCode};
+use crate::history::{Place, places};
+use crate::words::{Reach, RemedyState};
 
 /// A failure that reopens the question that a remedy had answered.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]

@@ -1,8 +1,8 @@
 //! Whether an approach may be used on a unit, by the record of its family.
 
 use super::{Approach, Guard, Record, UnitKey};
-use crate::domain::codes::AttemptCode;
-use crate::domain::words::GateVerdict;
+use crate::codes::AttemptCode;
+use crate::words::GateVerdict;
 
 /// Failures that a unit's sisters need to block an approach; one of them makes it questioned.
 pub(super) const SISTERS_THAT_BLOCK: usize = 2;

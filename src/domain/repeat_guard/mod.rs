@@ -19,12 +19,12 @@ pub use moved::{Belongs, SetApart, set_apart};
 pub use sisters::{Turned, newly_in_question, offered_to_sisters};
 pub use tells::{Account, ReviewedCause, Tells, deciding_cause, tells};
 
-use crate::domain::codes::{
+use crate::codes::{
     AttemptCode, ExemptionCode, PositionCode, RemedyCode, TaskCode, TechniqueCode, UnitCode,
 };
-use crate::domain::history::When;
-use crate::domain::sides::Side;
-use crate::domain::words::{Reach, RemedyState, Scope};
+use crate::history::When;
+use crate::sides::Side;
+use crate::words::{Reach, RemedyState, Scope};
 
 /// What was, or will be, tried. An approach spans the revisions of its technique. A part that is
 /// `None` was not recorded, or is not chosen yet.

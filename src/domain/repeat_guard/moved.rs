@@ -1,8 +1,8 @@
 //! What a unit brought along when it was swapped or moved, and what stayed at the place.
 
 use super::{Approach, Guard, Record, Tells, UnitKey, tells};
-use crate::domain::codes::{AttemptCode, PositionCode, UnitCode};
-use crate::domain::words::Scope;
+use crate::codes::{AttemptCode, PositionCode, UnitCode};
+use crate::words::Scope;
 
 /// Where a failure belongs that was not of this unit at this place.
 #[derive(Debug, Clone, PartialEq, Eq)]

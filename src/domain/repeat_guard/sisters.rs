@@ -1,9 +1,9 @@
 //! What an attempt on one unit means for the open units of its family.
 
 use super::{Approach, Guard, Judgement, Record, Tells, Try, UnitKey, tells};
-use crate::domain::codes::AttemptCode;
-use crate::domain::history::places;
-use crate::domain::words::Outcome;
+use crate::codes::AttemptCode;
+use crate::history::places;
+use crate::words::Outcome;
 
 /// A unit for which an approach stands worse than before one attempt.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -1,8 +1,8 @@
 //! What an attempt tells about its approach. Not reached is not failed.
 
-use crate::domain::codes::CauseCode;
-use crate::domain::units::{Minutes, Share};
-use crate::domain::words::{Outcome, Scope, words};
+use crate::codes::CauseCode;
+use crate::units::{Minutes, Share};
+use crate::words::{Outcome, Scope, words};
 
 words! {
     /// What one attempt says of the approach that it used.

@@ -1,8 +1,8 @@
 //! Who may do what, as one table. What nobody may do to their own work stands in `four_eyes`.
 
-use crate::domain::kinds::Kind;
-use crate::domain::tasks::Task;
-use crate::domain::words::{DeferralPhase, Role};
+use crate::kinds::Kind;
+use crate::tasks::Task;
+use crate::words::{DeferralPhase, Role};
 
 /// Defines the actions, each with who may do it and how a sentence names it.
 macro_rules! actions {

@@ -1,8 +1,8 @@
 //! Rule 12, role by role.
 
 use super::*;
-use crate::domain::cells::Cells;
-use crate::domain::records::Record;
+use crate::cells::Cells;
+use crate::records::Record;
 
 use Action::*;
 use Role::{Administrator, Engineer, Lead, Viewer};

@@ -3,9 +3,9 @@
 
 use std::collections::BTreeMap;
 
-use crate::domain::codes::{ExcursionCode, FlightCode, OutsideCode, WorksiteCode};
-use crate::domain::time::Day;
-use crate::domain::words::{OutsideState, ToolState};
+use crate::codes::{ExcursionCode, FlightCode, OutsideCode, WorksiteCode};
+use crate::time::Day;
+use crate::words::{OutsideState, ToolState};
 
 /// Everything that bears on the count of one tool.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -185,7 +185,7 @@ mod tests {
     use proptest::prelude::*;
 
     use super::*;
-    use crate::domain::cells::Cell as _;
+    use crate::cells::Cell as _;
 
     fn day(text: &str) -> Day {
         Day::read(text).unwrap()

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeSet;
 
-use crate::domain::codes::{SlotCode, TaskCode};
+use crate::codes::{SlotCode, TaskCode};
 
 /// A slot whose technique takes the tool.
 #[derive(Debug, Clone, PartialEq)]

@@ -6,12 +6,12 @@ mod hands;
 pub use balance::{Arrival, Balance, Change, Ledger, Outing, OutsideTool, Window, balance};
 pub use hands::{Hand, at_once, clashes};
 
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{FlightCode, Own, ToolCode};
-use crate::domain::records::record;
-use crate::domain::time::Day;
-use crate::domain::units::{Kilograms, Litres};
-use crate::domain::words::ToolState;
+use crate::cells::{Line, Prose};
+use crate::codes::{FlightCode, Own, ToolCode};
+use crate::records::record;
+use crate::time::Day;
+use crate::units::{Kilograms, Litres};
+use crate::words::ToolState;
 
 record! {
     /// A tool or an item of hardware.

@@ -1,19 +1,19 @@
 use super::*;
-use crate::domain::attempts::Attempt;
-use crate::domain::declines::Decline;
-use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
-use crate::domain::excursions::{Excursion, ExcursionTool};
-use crate::domain::families::{Family, Unit};
-use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
-use crate::domain::flights::Flight;
-use crate::domain::outside::OutsideItem;
-use crate::domain::records::Record;
-use crate::domain::revisions::Revision;
-use crate::domain::slots::Slot;
-use crate::domain::tasks::{Link, Task};
-use crate::domain::techniques::{Rehearsal, Technique};
-use crate::domain::tools::Tool;
-use crate::domain::worksites::{Position, Route, Worksite};
+use domain::attempts::Attempt;
+use domain::declines::Decline;
+use domain::endings::{Closure, Deferral, Parking, Reopening};
+use domain::excursions::{Excursion, ExcursionTool};
+use domain::families::{Family, Unit};
+use domain::findings::{Cause, Exemption, Finding, Remedy};
+use domain::flights::Flight;
+use domain::outside::OutsideItem;
+use domain::records::Record;
+use domain::revisions::Revision;
+use domain::slots::Slot;
+use domain::tasks::{Link, Task};
+use domain::techniques::{Rehearsal, Technique};
+use domain::tools::Tool;
+use domain::worksites::{Position, Route, Worksite};
 
 /// Every record that a table can bring in.
 const RECORDS: [&[Column]; 26] = [

@@ -2,10 +2,10 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Line, Prose};
-use crate::domain::codes::{FamilyCode, Own};
-use crate::domain::families::Family;
-use crate::store::{StoreError, kept};
+use crate::{StoreError, kept};
+use domain::cells::{Line, Prose};
+use domain::codes::{FamilyCode, Own};
+use domain::families::Family;
 
 mod units;
 

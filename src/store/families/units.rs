@@ -2,11 +2,11 @@
 
 use sqlx::SqliteConnection;
 
-use crate::domain::cells::{Cell as _, Line, Prose};
-use crate::domain::codes::{AttemptCode, FamilyCode, Own, PositionCode, UnitCode, WorksiteCode};
-use crate::domain::families::{Stay, Unit};
-use crate::domain::time::Day;
-use crate::store::{Kept, StoreError};
+use crate::{Kept, StoreError};
+use domain::cells::{Cell as _, Line, Prose};
+use domain::codes::{AttemptCode, FamilyCode, Own, PositionCode, UnitCode, WorksiteCode};
+use domain::families::{Stay, Unit};
+use domain::time::Day;
 
 /// A unit with its latest stay. The worksite follows from the position and is not kept here.
 macro_rules! unit_rows {
@@ -301,7 +301,7 @@ mod tests {
     use sqlx::SqlitePool;
 
     use super::*;
-    use crate::store::tests::{record, saved, world};
+    use crate::tests::{record, saved, world};
 
     fn stay(cells: &str) -> Unit {
         record(&format!("code: U | family: F-1 | {cells}"))
@@ -361,12 +361,12 @@ mod tests {
         assert!(after(&["until_day: 2031-01-01"]).is_empty());
     }
 
-    #[sqlx::test]
+    #[sqlx::test(migrations = "../../migrations")]
     async fn a_swap_leaves_each_unit_where_it_stood(pool: SqlitePool) {
         let db = &mut pool.acquire().await.unwrap();
         world(db).await;
         let place = PositionCode::from("P-2");
-        let day = |text: &str| Some(crate::domain::cells::Cell::read(text).unwrap());
+        let day = |text: &str| Some(domain::cells::Cell::read(text).unwrap());
         saved::<Unit>(db, "code: U-2 | family: F-1 | serial: 002 | position: P-2").await;
         saved::<Unit>(db, "code: U-3 | family: F-1 | position: P-1 | from_day: 2030-01-01").await;
         saved::<Unit>(

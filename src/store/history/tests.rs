@@ -3,16 +3,16 @@
 use sqlx::{SqliteConnection, SqlitePool};
 
 use super::*;
-use crate::domain::attempts::Attempt;
-use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
-use crate::domain::findings::{Exemption, Finding, Remedy};
-use crate::domain::kinds::Kind;
-use crate::domain::slots::Slot;
-use crate::domain::tasks::Task;
-use crate::domain::words::{GateName, GateVerdict};
-use crate::store::register;
-use crate::store::slot_history::{self, GateThen, Step};
-use crate::store::tests::{saved, world};
+use crate::register;
+use crate::slot_history::{self, GateThen, Step};
+use crate::tests::{saved, world};
+use domain::attempts::Attempt;
+use domain::endings::{Closure, Deferral, Parking, Reopening};
+use domain::findings::{Exemption, Finding, Remedy};
+use domain::kinds::Kind;
+use domain::slots::Slot;
+use domain::tasks::Task;
+use domain::words::{GateName, GateVerdict};
 
 async fn enter(db: &mut SqliteConnection, records: &[(Kind, &str)]) {
     for (kind, code) in records {
@@ -20,7 +20,7 @@ async fn enter(db: &mut SqliteConnection, records: &[(Kind, &str)]) {
     }
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn the_last_reviewed_finding_with_a_cause_decides(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     world(db).await;
@@ -42,7 +42,7 @@ async fn the_last_reviewed_finding_with_a_cause_decides(pool: SqlitePool) {
     assert_eq!(found(db).await, Some("C-2".into()));
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn every_kind_of_event_is_there_with_its_entry(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     world(db).await;
@@ -89,7 +89,7 @@ async fn every_kind_of_event_is_there_with_its_entry(pool: SqlitePool) {
     assert_eq!(events.parkings[0].share_left, None);
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn a_slot_says_when_it_was_set_and_which_gate_was_worst(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     world(db).await;
@@ -115,7 +115,7 @@ async fn a_slot_says_when_it_was_set_and_which_gate_was_worst(pool: SqlitePool) 
     assert_eq!((slots[1].set_at, slots[1].worst_gate.as_deref()), (None, None));
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn a_familys_record_has_its_tries_answers_and_exemptions(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     world(db).await;

@@ -5,13 +5,13 @@ use std::collections::BTreeSet;
 use sqlx::{AssertSqlSafe, Execute, Row, Sqlite, SqlitePool};
 
 use super::*;
-use crate::domain::kinds::Kind;
-use crate::domain::tasks::Task;
-use crate::domain::time::Moment;
-use crate::domain::worksites::Worksite;
-use crate::store::standing::{self, StandingRow, TaskWords};
-use crate::store::tests::{saved, world};
-use crate::store::{register, words};
+use crate::standing::{self, StandingRow, TaskWords};
+use crate::tests::{saved, world};
+use crate::{register, words};
+use domain::kinds::Kind;
+use domain::tasks::Task;
+use domain::time::Moment;
+use domain::worksites::Worksite;
 
 const EVERY_ALONG: [Along; 6] =
     [Along::Order, Along::Family, Along::Worksite, Along::Flight, Along::Danger, Along::Finds];
@@ -45,7 +45,7 @@ fn standing(task: &str, title: &str) -> StandingRow {
 }
 
 fn day(text: &str) -> Day {
-    crate::domain::cells::Cell::read(text).unwrap()
+    domain::cells::Cell::read(text).unwrap()
 }
 
 /// Five open tasks and one done, each with one thing of its own.
@@ -128,7 +128,7 @@ async fn codes(db: &mut SqliteConnection, filter: &Filter, sort: Sort) -> Vec<St
     codes
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn the_list_is_sorted_as_asked(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     backlog(db).await;
@@ -140,7 +140,7 @@ async fn the_list_is_sorted_as_asked(pool: SqlitePool) {
     assert_eq!(codes(db, &all, Sort::Title).await, ["T-3", "T-2", "T-1", "T-4", "T-5"]);
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn a_part_of_the_list_is_sorted_like_the_whole(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     backlog(db).await;
@@ -151,7 +151,7 @@ async fn a_part_of_the_list_is_sorted_like_the_whole(pool: SqlitePool) {
     }
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn each_filter_keeps_what_it_names(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     backlog(db).await;
@@ -186,7 +186,7 @@ async fn each_filter_keeps_what_it_names(pool: SqlitePool) {
     }
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn pages_follow_each_other(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     backlog(db).await;
@@ -227,7 +227,7 @@ fn reads_a_table_whole(step: &str) -> bool {
     step.starts_with("SCAN") && !step.contains("INDEX") && !step.contains("VIRTUAL TABLE")
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn every_list_is_read_by_an_index(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     let mut used = BTreeSet::new();
@@ -246,7 +246,7 @@ async fn every_list_is_read_by_an_index(pool: SqlitePool) {
     }
 }
 
-#[sqlx::test]
+#[sqlx::test(migrations = "../../migrations")]
 async fn the_usual_lists_are_never_sorted(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     let usual = EVERY_SORT.iter().map(|sort| (Along::Order, *sort));

@@ -3,8 +3,8 @@
 
 use super::columns::{Columns, Grid, Place, Spot, Where};
 use super::markup::{Drawing, open, place, text};
-use crate::domain::units::Share;
-use crate::domain::words::Outcome;
+use domain::units::Share;
+use domain::words::Outcome;
 
 mod large;
 mod trace;

@@ -2,7 +2,7 @@
 
 use super::columns::number;
 use super::markup::{Drawing, linked, open_group, path, place, short, text};
-use crate::web::addresses;
+use crate::addresses;
 
 /// One task.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -1,8 +1,8 @@
 use askama::Template;
 
 use super::*;
-use crate::domain::records::Record;
-use crate::domain::tasks::Task;
+use domain::records::Record;
+use domain::tasks::Task;
 
 #[derive(Template)]
 #[template(
@@ -79,24 +79,24 @@ fn records_on_one_page_are_told_apart() {
     source = r#"{% import "parts/macros.html" as p %}{{ p::badge(outcome) }}|{{ p::badge(slot) }}|{{ p::task(code) }}|{{ p::code(kind, code) }}|{{ p::day(day) }}|{{ p::moment(at) }}|{{ p::unknown() }}|{{ p::pager(pager) }}|{{ p::empty("Nothing waits.", "/tasks/new", "Add a task") }}|{{ p::sign("v-no", "does not fit") }}|{% for row in rows %}{{ p::tool(row) }}{% endfor %}"#
 )]
 struct Parts {
-    outcome: crate::domain::words::Outcome,
-    slot: crate::domain::words::SlotState,
-    code: crate::domain::codes::TaskCode,
-    kind: crate::domain::kinds::Kind,
-    day: crate::domain::time::Day,
-    at: crate::domain::time::Moment,
+    outcome: domain::words::Outcome,
+    slot: domain::words::SlotState,
+    code: domain::codes::TaskCode,
+    kind: domain::kinds::Kind,
+    day: domain::time::Day,
+    at: domain::time::Moment,
     pager: Pager,
-    rows: Vec<crate::domain::codes::ToolCode>,
+    rows: Vec<domain::codes::ToolCode>,
 }
 
 #[test]
 fn the_small_parts_of_a_page_say_word_and_shape_and_lead_on() {
-    use crate::domain::cells::Cell;
+    use domain::cells::Cell;
     let html = Parts {
-        outcome: crate::domain::words::Outcome::PartDone,
-        slot: crate::domain::words::SlotState::Pencilled,
+        outcome: domain::words::Outcome::PartDone,
+        slot: domain::words::SlotState::Pencilled,
         code: "T 1/2".into(),
-        kind: crate::domain::kinds::Kind::OutsideItem,
+        kind: domain::kinds::Kind::OutsideItem,
         day: Cell::read("2031-03-18").unwrap(),
         at: Cell::read("2031-03-18 14:20").unwrap(),
         pager: Pager::new(1, 14, 41, |page| format!("?q=a&page={page}")),

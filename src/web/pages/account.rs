@@ -5,18 +5,18 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
-use crate::app::tokens::hex;
-use crate::app::{App, Failure, people, sessions};
-use crate::domain::cells::FieldError;
-use crate::domain::time::Moment;
-use crate::domain::words::Theme;
-use crate::store::sessions::Session;
-use crate::web::extract::Fields;
-use crate::web::failure::PageError;
-use crate::web::forms::{Choice, ErrorSummary, FieldView, Typed};
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::{Done, Page};
-use crate::web::visitor::Viewer;
+use crate::extract::Fields;
+use crate::failure::PageError;
+use crate::forms::{Choice, ErrorSummary, FieldView, Typed};
+use crate::frame::{Nav, PageFrame};
+use crate::page::{Done, Page};
+use crate::visitor::Viewer;
+use app::tokens::hex;
+use app::{App, Failure, people, sessions};
+use domain::cells::FieldError;
+use domain::time::Moment;
+use domain::words::Theme;
+use store::sessions::Session;
 
 #[derive(Template)]
 #[template(path = "people/account.html")]

@@ -1,12 +1,12 @@
 //! Attempts like one, as a page words them.
 
-use crate::app::alike::{Like, Of, Worked};
-use crate::domain::codes::AttemptCode;
-use crate::domain::repeat_guard::Approach;
-use crate::domain::time::Day;
-use crate::domain::words::Outcome;
-use crate::web::page::capital;
-use crate::web::said::{Said, said};
+use crate::page::capital;
+use crate::said::{Said, said};
+use app::alike::{Like, Of, Worked};
+use domain::codes::AttemptCode;
+use domain::repeat_guard::Approach;
+use domain::time::Day;
+use domain::words::Outcome;
 
 /// The section of a page: with what others were compared, and the rows.
 pub(crate) struct AlikeView {
@@ -107,7 +107,7 @@ fn worked(like: &Like) -> String {
         parts.push(format!("{}, {held}: {}", remedy.code, ended(&remedy.what)));
     }
     if parts.is_empty() {
-        let state = like.state.map_or("unknown", crate::domain::words::TaskState::word);
+        let state = like.state.map_or("unknown", domain::words::TaskState::word);
         parts.push(format!("Nothing worked yet; {} is {state}.", like.task));
     }
     parts.join(" ")

@@ -1,14 +1,14 @@
 //! Carry lines from the record: what happened to tasks, placed on the columns of a page.
 
-use crate::app::calendar::Calendar;
-use crate::app::dossier::Dossier;
-use crate::domain::codes::{ExcursionCode, FlightCode, TaskCode};
-use crate::domain::history::{Phase, Visit, What, When, standing};
-use crate::domain::repeat_guard::Approach;
-use crate::domain::words::{ClosureKind, FlightState, SlotState};
-use crate::store::history::Opening;
-use crate::web::drawings::carry_line::{CarryLine, Height, Mark, MarkKind, NeededBy};
-use crate::web::drawings::columns::{Columns, Flight, Where};
+use crate::drawings::carry_line::{CarryLine, Height, Mark, MarkKind, NeededBy};
+use crate::drawings::columns::{Columns, Flight, Where};
+use app::calendar::Calendar;
+use app::dossier::Dossier;
+use domain::codes::{ExcursionCode, FlightCode, TaskCode};
+use domain::history::{Phase, Visit, What, When, standing};
+use domain::repeat_guard::Approach;
+use domain::words::{ClosureKind, FlightState, SlotState};
+use store::history::Opening;
 
 /// The columns of a page: all flights but those that were cancelled.
 pub(crate) fn columns(calendar: &Calendar) -> Columns {
@@ -18,7 +18,7 @@ pub(crate) fn columns(calendar: &Calendar) -> Columns {
             excursions[flight].push((on.rank, code.as_str().to_owned()));
         }
     }
-    let flight = |(rank, row): (usize, &crate::store::flights::FlightRow)| {
+    let flight = |(rank, row): (usize, &store::flights::FlightRow)| {
         let mut here = std::mem::take(&mut excursions[rank]);
         here.sort_unstable();
         Flight {
@@ -28,7 +28,7 @@ pub(crate) fn columns(calendar: &Calendar) -> Columns {
         }
     };
     let flown =
-        |(_, row): &(usize, &crate::store::flights::FlightRow)| row.state != FlightState::Cancelled;
+        |(_, row): &(usize, &store::flights::FlightRow)| row.state != FlightState::Cancelled;
     Columns::of(calendar.flights.iter().enumerate().filter(flown).map(flight).collect())
 }
 

@@ -4,16 +4,16 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
 
-use crate::app::App;
-use crate::domain::kinds::Kind;
-use crate::store::changes::{self, Change};
-use crate::web::addresses;
-use crate::web::extract::Fields;
-use crate::web::failure::PageError;
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::Page;
-use crate::web::tables;
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::extract::Fields;
+use crate::failure::PageError;
+use crate::frame::{Nav, PageFrame};
+use crate::page::Page;
+use crate::tables;
+use crate::visitor::Viewer;
+use app::App;
+use domain::kinds::Kind;
+use store::changes::{self, Change};
 
 const PAGE: i64 = 100;
 
@@ -111,8 +111,8 @@ fn file_cells(change: Change) -> Vec<String> {
         change.before.unwrap_or_default(),
         change.after.unwrap_or_default(),
         change.why.unwrap_or_default(),
-        crate::app::tokens::hex(&change.previous),
-        crate::app::tokens::hex(&change.hash),
+        app::tokens::hex(&change.previous),
+        app::tokens::hex(&change.hash),
     ]
 }
 
@@ -147,8 +147,6 @@ pub(crate) async fn list(
         of,
         older,
         newest,
-        newest_hash: hash
-            .first()
-            .map_or_else(String::new, |change| crate::app::tokens::hex(&change.hash)),
+        newest_hash: hash.first().map_or_else(String::new, |change| app::tokens::hex(&change.hash)),
     }))
 }

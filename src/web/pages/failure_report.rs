@@ -1,12 +1,12 @@
 //! The failure report of a finding, element by element: what is recorded, and what it lacks.
 
-use crate::app::failures::Around;
-use crate::domain::cells::Cells;
-use crate::domain::failure_report::{ELEMENTS, Element};
-use crate::domain::kinds::Kind;
-use crate::domain::records::{Column, Record};
-use crate::web::addresses;
-use crate::web::values::{ValueView, values_of_cell};
+use crate::addresses;
+use crate::values::{ValueView, values_of_cell};
+use app::failures::Around;
+use domain::cells::Cells;
+use domain::failure_report::{ELEMENTS, Element};
+use domain::kinds::Kind;
+use domain::records::{Column, Record};
 
 /// One element of the report.
 pub(crate) struct ReportLine {

@@ -3,25 +3,25 @@
 use askama::Template;
 use axum::extract::State;
 
-use crate::app::fit::{self, Rooms};
-use crate::app::{App, Failure, slips};
-use crate::compute::fit::room_words;
-use crate::domain::codes::FlightCode;
-use crate::domain::flights::Flight;
-use crate::domain::kinds::Kind;
-use crate::domain::roles::{Action, may};
-use crate::domain::time::Day;
-use crate::domain::words::{ExcursionState, FlightState};
-use crate::store::excursions::Tally;
-use crate::store::flights::FlightRow;
-use crate::store::{Kept, excursions, flights, reach, register, standing, tools};
-use crate::web::addresses;
-use crate::web::extract::{Fields, Path};
-use crate::web::failure::PageError;
-use crate::web::forms::Pager;
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::Page;
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::extract::{Fields, Path};
+use crate::failure::PageError;
+use crate::forms::Pager;
+use crate::frame::{Nav, PageFrame};
+use crate::page::Page;
+use crate::visitor::Viewer;
+use app::fit::{self, Rooms};
+use app::{App, Failure, slips};
+use compute::fit::room_words;
+use domain::codes::FlightCode;
+use domain::flights::Flight;
+use domain::kinds::Kind;
+use domain::roles::{Action, may};
+use domain::time::Day;
+use domain::words::{ExcursionState, FlightState};
+use store::excursions::Tally;
+use store::flights::FlightRow;
+use store::{Kept, excursions, flights, reach, register, standing, tools};
 
 /// So many flown flights stand on the first page beside the coming ones; older ones fold away.
 const LATEST: usize = 6;

@@ -1,11 +1,11 @@
 //! The gates of a candidate slot as a page lists them: the worst first, each with its reasons.
 //! `templates/parts/gates.html` draws them from a variable named `gates`.
 
-use crate::app::fit::{Judged, JudgedGate};
-use crate::compute::fit::Part;
-use crate::domain::verdicts::weight;
-use crate::domain::words::{GateName, GateVerdict};
-use crate::web::addresses;
+use crate::addresses;
+use app::fit::{Judged, JudgedGate};
+use compute::fit::Part;
+use domain::verdicts::weight;
+use domain::words::{GateName, GateVerdict};
 
 /// One gate.
 pub(crate) struct GateLine {
@@ -83,8 +83,8 @@ pub(crate) const fn in_a_word(gate: GateName) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::kinds::Kind;
-    use crate::domain::words::SlotVerdict;
+    use domain::kinds::Kind;
+    use domain::words::SlotVerdict;
 
     fn gate(gate: GateName, verdict: GateVerdict) -> JudgedGate {
         JudgedGate { gate, verdict, reasons: vec![vec![Part::Text("So.".into())]] }

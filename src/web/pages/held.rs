@@ -5,16 +5,16 @@ use axum::extract::State;
 use axum::response::{IntoResponse, Response};
 use axum_extra::extract::cookie::CookieJar;
 
-use crate::app::tokens::Token;
-use crate::app::{App, sessions};
-use crate::domain::time::Moment;
-use crate::web::cookies::Crumb;
-use crate::web::extract::Fields;
-use crate::web::failure::PageError;
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::held_forms::HeldForm;
-use crate::web::page::{Done, Page, see_other};
-use crate::web::visitor::Viewer;
+use crate::cookies::Crumb;
+use crate::extract::Fields;
+use crate::failure::PageError;
+use crate::frame::{Nav, PageFrame};
+use crate::held_forms::HeldForm;
+use crate::page::{Done, Page, see_other};
+use crate::visitor::Viewer;
+use app::tokens::Token;
+use app::{App, sessions};
+use domain::time::Moment;
 
 #[derive(Template)]
 #[template(path = "held.html")]

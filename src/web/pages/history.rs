@@ -5,24 +5,24 @@ use axum::extract::State;
 use axum::response::Response;
 use sqlx::SqliteConnection;
 
-use crate::app::App;
-use crate::domain::cells::Cell as _;
-use crate::domain::kinds::Kind;
-use crate::domain::roles::{Action, may};
-use crate::domain::words::Outcome;
-use crate::store::events::{self, EventRow, Filter};
-use crate::store::{StoreError, words};
-use crate::web::addresses;
-use crate::web::drawings::cause_bars::{self, CauseBar, percent};
-use crate::web::drawings::markup::Drawing;
-use crate::web::extract::Fields;
-use crate::web::failure::PageError;
-use crate::web::forms::{Choice, FieldView, Width};
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::Page;
-use crate::web::tables;
-use crate::web::values::{past_limits, values};
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::drawings::cause_bars::{self, CauseBar, percent};
+use crate::drawings::markup::Drawing;
+use crate::extract::Fields;
+use crate::failure::PageError;
+use crate::forms::{Choice, FieldView, Width};
+use crate::frame::{Nav, PageFrame};
+use crate::page::Page;
+use crate::tables;
+use crate::values::{past_limits, values};
+use crate::visitor::Viewer;
+use app::App;
+use domain::cells::Cell as _;
+use domain::kinds::Kind;
+use domain::roles::{Action, may};
+use domain::words::Outcome;
+use store::events::{self, EventRow, Filter};
+use store::{StoreError, words};
 
 const PAGE: i64 = 50;
 /// Attempts are counted so far.
@@ -248,7 +248,7 @@ fn fields(asked: &Fields) -> Vec<FieldView> {
 }
 
 impl HistoryPage {
-    fn values(row: &EventRow) -> Vec<crate::web::values::ValueView> {
+    fn values(row: &EventRow) -> Vec<crate::values::ValueView> {
         values(&row.measured)
     }
 

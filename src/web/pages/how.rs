@@ -2,7 +2,7 @@
 //! not, and the draws where they were used. `templates/parts/how.html` draws it from a variable
 //! named `how`.
 
-use crate::compute::fit::Constants;
+use compute::fit::Constants;
 
 pub(crate) struct How {
     /// The standard deviations of the logarithms of what an excursion shares.

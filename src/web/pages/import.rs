@@ -7,19 +7,19 @@ use axum::extract::{FromRequest as _, Multipart, Request, State};
 use axum::http::{StatusCode, header};
 use axum::response::{IntoResponse, Response};
 
-use crate::app::import::{self, EitherDate, Options, Report, Upload};
-use crate::app::under_way::{self, Run};
-use crate::app::{App, Failure, four_eyes, kinds};
-use crate::domain::kinds::Kind;
-use crate::domain::roles::{Action, may};
-use crate::exchange::days::DateOrder;
-use crate::web::addresses;
-use crate::web::extract::{Fields, Path};
-use crate::web::failure::{PageError, Problem};
-use crate::web::forms::{Choice, ErrorSummary, FieldView, Width};
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::{Done, Page, see_other};
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::extract::{Fields, Path};
+use crate::failure::{PageError, Problem};
+use crate::forms::{Choice, ErrorSummary, FieldView, Width};
+use crate::frame::{Nav, PageFrame};
+use crate::page::{Done, Page, see_other};
+use crate::visitor::Viewer;
+use app::import::{self, EitherDate, Options, Report, Upload};
+use app::under_way::{self, Run};
+use app::{App, Failure, four_eyes, kinds};
+use domain::kinds::Kind;
+use domain::roles::{Action, may};
+use exchange::days::DateOrder;
 
 /// What is through by then is answered at once; the rest shows how far it is.
 const SHORT: Duration = Duration::from_millis(800);

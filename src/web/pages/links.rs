@@ -3,19 +3,19 @@
 use askama::Template;
 use axum::extract::State;
 
-use crate::app::App;
-use crate::app::links::{self, Overview};
-use crate::domain::codes::TaskCode;
-use crate::domain::kinds::Kind;
-use crate::domain::roles::{Action, may};
-use crate::domain::words::{LinkKind, TaskState};
-use crate::web::addresses;
-use crate::web::failure::PageError;
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::Page;
-use crate::web::pages::tasks::links::{LeftOver, left_over, place};
-use crate::web::tables;
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::failure::PageError;
+use crate::frame::{Nav, PageFrame};
+use crate::page::Page;
+use crate::pages::tasks::links::{LeftOver, left_over, place};
+use crate::tables;
+use crate::visitor::Viewer;
+use app::App;
+use app::links::{self, Overview};
+use domain::codes::TaskCode;
+use domain::kinds::Kind;
+use domain::roles::{Action, may};
+use domain::words::{LinkKind, TaskState};
 
 /// So many are ranked; what holds up less is found on the pages of its tasks.
 const RANKED: usize = 30;

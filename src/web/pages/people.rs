@@ -5,18 +5,18 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
-use crate::app::tokens::Token;
-use crate::app::{App, Failure, people};
-use crate::domain::cells::FieldError;
-use crate::domain::people::Person;
-use crate::domain::words::Role;
-use crate::web::addresses::encoded;
-use crate::web::extract::{Fields, Path};
-use crate::web::failure::PageError;
-use crate::web::forms::{Choice, ErrorSummary, FieldView};
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::{Done, Page};
-use crate::web::visitor::Viewer;
+use crate::addresses::encoded;
+use crate::extract::{Fields, Path};
+use crate::failure::PageError;
+use crate::forms::{Choice, ErrorSummary, FieldView};
+use crate::frame::{Nav, PageFrame};
+use crate::page::{Done, Page};
+use crate::visitor::Viewer;
+use app::tokens::Token;
+use app::{App, Failure, people};
+use domain::cells::FieldError;
+use domain::people::Person;
+use domain::words::Role;
 
 #[derive(Template)]
 #[template(path = "people/list.html")]

@@ -4,19 +4,19 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
 
-use crate::app::search::{self, Among, PAGE};
-use crate::app::{App, backlog};
-use crate::domain::excerpt::{AFTER, BEFORE};
-use crate::domain::kinds::Kind;
-use crate::domain::spelling::codes_meant;
-use crate::store::search::{Belongs, Find, RANKED};
-use crate::web::addresses::{self, encoded};
-use crate::web::extract::Fields;
-use crate::web::failure::PageError;
-use crate::web::forms::Pager;
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::{Page, see_other};
-use crate::web::visitor::Viewer;
+use crate::addresses::{self, encoded};
+use crate::extract::Fields;
+use crate::failure::PageError;
+use crate::forms::Pager;
+use crate::frame::{Nav, PageFrame};
+use crate::page::{Page, see_other};
+use crate::visitor::Viewer;
+use app::search::{self, Among, PAGE};
+use app::{App, backlog};
+use domain::excerpt::{AFTER, BEFORE};
+use domain::kinds::Kind;
+use domain::spelling::codes_meant;
+use store::search::{Belongs, Find, RANKED};
 
 #[derive(Template)]
 #[template(path = "search/list.html")]

@@ -4,26 +4,26 @@
 use askama::Template;
 use axum::extract::State;
 
-use crate::app::settings::{self as operations, Entered, Given};
-use crate::app::work::Work;
-use crate::app::{App, Failure};
-use crate::compute::fit::Constants;
-use crate::compute::lighting::{self, Orbit};
-use crate::compute::supplies::{PUBLISHED, Published, Rates};
-use crate::domain::cells::Input;
-use crate::domain::excursions::Excursion;
-use crate::domain::kinds::Kind;
-use crate::domain::records::{Column, Record as _};
-use crate::domain::roles::{Action, may};
-use crate::domain::settings::{SAFETY, Settings, SuitRates};
-use crate::store::{Kept as _, excursions};
-use crate::web::addresses;
-use crate::web::extract::Fields;
-use crate::web::failure::PageError;
-use crate::web::frame::{Nav, PageFrame, Shelf};
-use crate::web::page::{Done, Page};
-use crate::web::values::figure;
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::extract::Fields;
+use crate::failure::PageError;
+use crate::frame::{Nav, PageFrame, Shelf};
+use crate::page::{Done, Page};
+use crate::values::figure;
+use crate::visitor::Viewer;
+use app::settings::{self as operations, Entered, Given};
+use app::work::Work;
+use app::{App, Failure};
+use compute::fit::Constants;
+use compute::lighting::{self, Orbit};
+use compute::supplies::{PUBLISHED, Published, Rates};
+use domain::cells::Input;
+use domain::excursions::Excursion;
+use domain::kinds::Kind;
+use domain::records::{Column, Record as _};
+use domain::roles::{Action, may};
+use domain::settings::{SAFETY, Settings, SuitRates};
+use store::{Kept as _, excursions};
 
 #[derive(Template)]
 #[template(path = "library/settings.html")]
@@ -76,7 +76,7 @@ pub(crate) async fn show(
     let entered = Settings::find(&mut db, Settings::CODE).await?;
     let given = Given::load(&mut db).await?;
     let coming = excursions::coming(&mut db).await?;
-    let cells = entered.as_ref().map(crate::domain::records::Record::cells).unwrap_or_default();
+    let cells = entered.as_ref().map(domain::records::Record::cells).unwrap_or_default();
     let by = operations::entered(&mut db, Kind::Settings, Settings::CODE).await?;
     let line = |column: &Column| {
         // A choice that says no is the default.

@@ -7,19 +7,19 @@ use axum::response::{IntoResponse, Response};
 use axum_extra::extract::cookie::CookieJar;
 use serde::Deserialize;
 
-use crate::app::App;
-use crate::app::people;
-use crate::app::sessions::{self, SignIn};
-use crate::app::tokens::Token;
-use crate::config::DemoSignIn;
-use crate::domain::cells::FieldError;
-use crate::web::cookies::Crumb;
-use crate::web::extract::{Fields, Query};
-use crate::web::failure::PageError;
-use crate::web::forms::{ErrorSummary, FieldView, Typed};
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::{Page, see_other};
-use crate::web::visitor::{Viewer, Visit, is_own_address};
+use crate::cookies::Crumb;
+use crate::extract::{Fields, Query};
+use crate::failure::PageError;
+use crate::forms::{ErrorSummary, FieldView, Typed};
+use crate::frame::{Nav, PageFrame};
+use crate::page::{Page, see_other};
+use crate::visitor::{Viewer, Visit, is_own_address};
+use app::App;
+use app::config::DemoSignIn;
+use app::people;
+use app::sessions::{self, SignIn};
+use app::tokens::Token;
+use domain::cells::FieldError;
 
 #[derive(Template)]
 #[template(path = "people/sign_in.html")]

@@ -3,27 +3,27 @@
 
 use axum::extract::State;
 
-use crate::app::App;
-use crate::app::declines;
-use crate::app::sisters::{OpenUnit, Told};
-use crate::app::work::Work;
-use crate::domain::cells::{Cell as _, Cells};
-use crate::domain::codes::{AttemptCode, FamilyCode, TaskCode};
-use crate::domain::declines::Decline;
-use crate::domain::repeat_guard::{Approach, Belongs, Judgement, SetApart};
-use crate::domain::roles::{Action, may};
-use crate::domain::seats::Seats;
-use crate::domain::words::GateVerdict;
-use crate::web::addresses::{self, encoded};
-use crate::web::drawings::markup::identifier;
-use crate::web::extract::{Fields, Path};
-use crate::web::failure::PageError;
-use crate::web::forms::{Choice, FieldView, Width};
-use crate::web::page::Done;
-use crate::web::pages::slots::asked::{CellAt, show_approach};
-use crate::web::pages::slots::fields::{WAIVER_SCOPE, reason, reason_of_move};
-use crate::web::said::{Said, said};
-use crate::web::visitor::Viewer;
+use crate::addresses::{self, encoded};
+use crate::drawings::markup::identifier;
+use crate::extract::{Fields, Path};
+use crate::failure::PageError;
+use crate::forms::{Choice, FieldView, Width};
+use crate::page::Done;
+use crate::pages::slots::asked::{CellAt, show_approach};
+use crate::pages::slots::fields::{WAIVER_SCOPE, reason, reason_of_move};
+use crate::said::{Said, said};
+use crate::visitor::Viewer;
+use app::App;
+use app::declines;
+use app::sisters::{OpenUnit, Told};
+use app::work::Work;
+use domain::cells::{Cell as _, Cells};
+use domain::codes::{AttemptCode, FamilyCode, TaskCode};
+use domain::declines::Decline;
+use domain::repeat_guard::{Approach, Belongs, Judgement, SetApart};
+use domain::roles::{Action, may};
+use domain::seats::Seats;
+use domain::words::GateVerdict;
 
 /// An approach with the open units that hear of it.
 pub(crate) struct Heard {
@@ -240,7 +240,7 @@ impl View<'_> {
 
     /// The coming excursions as cells of this task; nothing where none is planned.
     fn excursions(&self, task: &TaskCode) -> Option<FieldView> {
-        let choice = |excursion: &crate::domain::excursions::Excursion| {
+        let choice = |excursion: &domain::excursions::Excursion| {
             let code = excursion.code.0.clone();
             let day = excursion.day.map_or_else(String::new, |day| format!(", {day}"));
             let cell = CellAt { task: task.clone(), excursion: code.clone() };

@@ -6,18 +6,18 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use axum_extra::extract::cookie::CookieJar;
 
-use crate::app::people::{self, LinkFor};
-use crate::app::tokens::Token;
-use crate::app::{App, Failure, sessions};
-use crate::domain::cells::FieldError;
-use crate::web::cookies::Crumb;
-use crate::web::extract::{Fields, Path};
-use crate::web::failure::{PageError, Problem};
-use crate::web::forms::{ErrorSummary, FieldView, Typed};
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::Page;
-use crate::web::pages::sign_in::{PURPOSE, visit_of, welcome};
-use crate::web::visitor::Visit;
+use crate::cookies::Crumb;
+use crate::extract::{Fields, Path};
+use crate::failure::{PageError, Problem};
+use crate::forms::{ErrorSummary, FieldView, Typed};
+use crate::frame::{Nav, PageFrame};
+use crate::page::Page;
+use crate::pages::sign_in::{PURPOSE, visit_of, welcome};
+use crate::visitor::Visit;
+use app::people::{self, LinkFor};
+use app::tokens::Token;
+use app::{App, Failure, sessions};
+use domain::cells::FieldError;
 
 #[derive(Template)]
 #[template(path = "people/welcome.html")]

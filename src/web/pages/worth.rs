@@ -1,12 +1,12 @@
 //! What a task is worth and what would make it fit, as pages say it.
 
-use crate::app::fit::{Board, Opening};
-use crate::compute::fit::{TaskAt, per_cent};
-use crate::compute::value::Worth;
-use crate::domain::kinds::Kind;
-use crate::domain::words::SlotVerdict;
-use crate::web::addresses;
-use crate::web::pages::gates::{Bit, bits};
+use crate::addresses;
+use crate::pages::gates::{Bit, bits};
+use app::fit::{Board, Opening};
+use compute::fit::{TaskAt, per_cent};
+use compute::value::Worth;
+use domain::kinds::Kind;
+use domain::words::SlotVerdict;
 
 /// One set of changes that opens a slot.
 pub(crate) struct OpeningLine {
@@ -90,7 +90,7 @@ fn capital(words: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::compute::fit::Part;
+    use compute::fit::Part;
 
     #[test]
     fn a_figure_shows_a_digit_only_where_there_is_one() {

@@ -1,13 +1,13 @@
 //! By when it must be done, and by when what it brings in must be inside.
 
-use crate::compute::fit::ready::Ready;
-use crate::compute::fit::reasons::{Reason, Unknown, index};
-use crate::compute::fit::snapshot::{ExcursionAt, TaskAt};
-use crate::compute::fit::verdict::Judgement;
-use crate::domain::words::GateName;
-use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
+use crate::fit::ready::Ready;
+use crate::fit::reasons::{Reason, Unknown, index};
+use crate::fit::snapshot::{ExcursionAt, TaskAt};
+use crate::fit::verdict::Judgement;
+use domain::words::GateName;
+use domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
 
-pub(in crate::compute::fit) fn back_inside(
+pub(in crate::fit) fn back_inside(
     ready: &Ready,
     task: TaskAt,
     excursion: ExcursionAt,
@@ -25,7 +25,7 @@ pub(in crate::compute::fit) fn back_inside(
     judge.say(GateName::Return, verdict, reason);
 }
 
-pub(in crate::compute::fit) fn needed_by(
+pub(in crate::fit) fn needed_by(
     ready: &Ready,
     task: TaskAt,
     excursion: ExcursionAt,

@@ -1,14 +1,14 @@
 //! Tools and hardware aboard and in hand, what the bag holds, and the remedies a try rests on.
 
 use super::small;
-use crate::compute::fit::ready::{Plan, Ready};
-use crate::compute::fit::reasons::{Reason, Unknown, index};
-use crate::compute::fit::snapshot::{Approach, ExcursionAt, TaskAt, Tool};
-use crate::compute::fit::verdict::Judgement;
-use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Note, Tight};
-use crate::domain::words::{GateName, GateVerdict, RemedyState, ToolState};
+use crate::fit::ready::{Plan, Ready};
+use crate::fit::reasons::{Reason, Unknown, index};
+use crate::fit::snapshot::{Approach, ExcursionAt, TaskAt, Tool};
+use crate::fit::verdict::Judgement;
+use domain::words::GateVerdict::{CannotTell, Met, NotMet, Note, Tight};
+use domain::words::{GateName, GateVerdict, RemedyState, ToolState};
 
-pub(in crate::compute::fit) fn tools(
+pub(in crate::fit) fn tools(
     ready: &Ready,
     approach: Option<&Approach>,
     excursion: ExcursionAt,
@@ -65,10 +65,7 @@ fn before(arrives: Option<usize>, flight: Option<usize>) -> bool {
     matches!((arrives, flight), (Some(arrives), Some(flight)) if arrives < flight)
 }
 
-pub(in crate::compute::fit) fn remedies(
-    approach: Option<(usize, &Approach)>,
-    judge: &mut impl Judgement,
-) {
+pub(in crate::fit) fn remedies(approach: Option<(usize, &Approach)>, judge: &mut impl Judgement) {
     let counts = |state: RemedyState| state != RemedyState::Withdrawn;
     let Some((at, approach)) = approach else {
         judge.say(GateName::Remedies, Met, Reason::NoRemedies);
@@ -98,12 +95,7 @@ pub(in crate::compute::fit) fn remedies(
 
 /// What all set tasks and this one take out and bring in, against what the bag holds. A task that
 /// names no volume takes nothing.
-pub(in crate::compute::fit) fn bag(
-    ready: &Ready,
-    plan: &Plan,
-    task: TaskAt,
-    judge: &mut impl Judgement,
-) {
+pub(in crate::fit) fn bag(ready: &Ready, plan: &Plan, task: TaskAt, judge: &mut impl Judgement) {
     let here = &ready.snapshot.excursions[plan.excursion];
     let this = &ready.snapshot.tasks[task];
     judge.say(GateName::Bag, Met, Reason::BagHolds);

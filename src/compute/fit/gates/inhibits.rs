@@ -2,18 +2,18 @@
 //! work goes on.
 
 use super::small;
-use crate::compute::fit::place::{Found, down, up};
-use crate::compute::fit::ready::Ready;
-use crate::compute::fit::reasons::{Reason, Unknown, index};
-use crate::compute::fit::snapshot::{Arranged, ExcursionAt, TaskAt};
-use crate::compute::fit::verdict::Judgement;
-use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet};
-use crate::domain::words::{ArrangementState, GateName};
+use crate::fit::place::{Found, down, up};
+use crate::fit::ready::Ready;
+use crate::fit::reasons::{Reason, Unknown, index};
+use crate::fit::snapshot::{Arranged, ExcursionAt, TaskAt};
+use crate::fit::verdict::Judgement;
+use domain::words::GateVerdict::{CannotTell, Met, NotMet};
+use domain::words::{ArrangementState, GateName};
 
 /// Less than this is rounding.
 const ROUNDING: f64 = 1e-6;
 
-pub(in crate::compute::fit) fn inhibits(
+pub(in crate::fit) fn inhibits(
     ready: &Ready,
     task: TaskAt,
     excursion: ExcursionAt,
@@ -57,7 +57,7 @@ pub(in crate::compute::fit) fn inhibits(
 }
 
 /// The inhibits for which work waits that ends too late then.
-pub(in crate::compute::fit) fn late_inhibits(
+pub(in crate::fit) fn late_inhibits(
     ready: &Ready,
     task: TaskAt,
     excursion: ExcursionAt,

@@ -22,11 +22,11 @@ use super::ready::Ready;
 use super::reasons::{Reason, Unknown, index};
 use super::snapshot::{ExcursionAt, Guard, Standing, TaskAt};
 use super::verdict::Judgement;
-use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
-use crate::domain::words::{GateName, GateVerdict};
+use domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
+use domain::words::{GateName, GateVerdict};
 
 /// Says beside a verdict by chance that nobody accepted the bounds it rests on.
-pub(in crate::compute::fit) fn bounds(
+pub(in crate::fit) fn bounds(
     ready: &Ready,
     gate: GateName,
     verdict: GateVerdict,
@@ -40,12 +40,12 @@ pub(in crate::compute::fit) fn bounds(
     judge.say(gate, verdict, Reason::BoundsNotAccepted { tight, met });
 }
 
-pub(in crate::compute::fit) fn small(count: usize) -> u8 {
+pub(in crate::fit) fn small(count: usize) -> u8 {
     u8::try_from(count).unwrap_or(u8::MAX)
 }
 
 /// Seats that the task takes by that approach; `None` where the record does not say.
-pub(in crate::compute::fit) fn seats_taken(
+pub(in crate::fit) fn seats_taken(
     ready: &Ready,
     task: TaskAt,
     approach: Option<usize>,
@@ -54,7 +54,7 @@ pub(in crate::compute::fit) fn seats_taken(
     approach.and_then(|at| task.approaches[at].seats).or(task.seats)
 }
 
-pub(in crate::compute::fit) fn seats(
+pub(in crate::fit) fn seats(
     ready: &Ready,
     task: TaskAt,
     approach: Option<usize>,
@@ -84,7 +84,7 @@ pub(in crate::compute::fit) fn seats(
     }
 }
 
-pub(in crate::compute::fit) fn approach(
+pub(in crate::fit) fn approach(
     ready: &Ready,
     task: TaskAt,
     chosen: Option<usize>,
@@ -106,7 +106,7 @@ pub(in crate::compute::fit) fn approach(
     judge.say(GateName::Approach, verdict, reason);
 }
 
-pub(in crate::compute::fit) fn order(
+pub(in crate::fit) fn order(
     ready: &Ready,
     task: TaskAt,
     excursion: ExcursionAt,

@@ -1,15 +1,15 @@
 //! Whether the approach was rehearsed on the ground, and whether whoever is to do it is trained in
 //! it: in this revision, from this side, and not too long ago.
 
-use crate::compute::fit::ready::{Practised, Ready};
-use crate::compute::fit::reasons::{PracticeFigures, Reason, Unknown, index};
-use crate::compute::fit::snapshot::{ExcursionAt, TaskAt};
-use crate::compute::fit::verdict::Judgement;
-use crate::compute::timeline::Lanes;
-use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Note, Tight};
-use crate::domain::words::{GateName, GateVerdict};
+use crate::fit::ready::{Practised, Ready};
+use crate::fit::reasons::{PracticeFigures, Reason, Unknown, index};
+use crate::fit::snapshot::{ExcursionAt, TaskAt};
+use crate::fit::verdict::Judgement;
+use crate::timeline::Lanes;
+use domain::words::GateVerdict::{CannotTell, Met, NotMet, Note, Tight};
+use domain::words::{GateName, GateVerdict};
 
-pub(in crate::compute::fit) fn rehearsal(
+pub(in crate::fit) fn rehearsal(
     ready: &Ready,
     task: TaskAt,
     approach: Option<usize>,
@@ -31,7 +31,7 @@ pub(in crate::compute::fit) fn rehearsal(
 
 /// Everyone in the seats that hold the task is asked for. Without a place that is every seat, and
 /// where training is demanded it cannot be told before there is one.
-pub(in crate::compute::fit) fn trained(
+pub(in crate::fit) fn trained(
     ready: &Ready,
     task: TaskAt,
     approach: Option<usize>,

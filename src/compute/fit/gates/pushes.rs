@@ -1,18 +1,18 @@
 //! Whether a set task would start so much later that it misses its window or passes its latest
 //! start.
 
-use crate::compute::fit::place::{Base, Candidate, Found, up};
-use crate::compute::fit::ready::{Plan, Ready};
-use crate::compute::fit::reasons::{Reason, index};
-use crate::compute::fit::verdict::Judgement;
-use crate::compute::timeline::{Block, Frame, Stop, latest_starts};
-use crate::domain::words::GateName;
-use crate::domain::words::GateVerdict::Tight;
+use crate::fit::place::{Base, Candidate, Found, up};
+use crate::fit::ready::{Plan, Ready};
+use crate::fit::reasons::{Reason, index};
+use crate::fit::verdict::Judgement;
+use crate::timeline::{Block, Frame, Stop, latest_starts};
+use domain::words::GateName;
+use domain::words::GateVerdict::Tight;
 
 /// Less than this is rounding.
 const ROUNDING: f64 = 1e-6;
 
-pub(in crate::compute::fit) fn pushes(
+pub(in crate::fit) fn pushes(
     ready: &Ready,
     plan: &Plan,
     base: &Base,

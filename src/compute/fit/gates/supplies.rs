@@ -1,21 +1,21 @@
 //! Whether the suits last until everybody is inside, the reserve kept back: at the end that holds
 //! in eight cases of ten, the work in its order.
 
-use crate::compute::fit::place::{Base, Candidate, Found, down, up};
-use crate::compute::fit::ready::{Plan, Ready, Worked};
-use crate::compute::fit::reasons::{Reason, index};
-use crate::compute::fit::snapshot::TaskAt;
-use crate::compute::fit::verdict::Judgement;
-use crate::compute::supplies::{Supply, first_to_run_out};
-use crate::compute::timeline::{AtEnd, Stop};
-use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
-use crate::domain::words::{GateName, GateVerdict, WorkRate};
+use crate::fit::place::{Base, Candidate, Found, down, up};
+use crate::fit::ready::{Plan, Ready, Worked};
+use crate::fit::reasons::{Reason, index};
+use crate::fit::snapshot::TaskAt;
+use crate::fit::verdict::Judgement;
+use crate::supplies::{Supply, first_to_run_out};
+use crate::timeline::{AtEnd, Stop};
+use domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
+use domain::words::{GateName, GateVerdict, WorkRate};
 
 /// Minutes by which a few draws may miss the end that many give: a check that is not met by more
 /// than that is left to the many.
 const DOUBT: f64 = 10.0;
 
-pub(in crate::compute::fit) fn supplies_without_place(
+pub(in crate::fit) fn supplies_without_place(
     ready: &Ready,
     plan: &Plan,
     task: TaskAt,
@@ -40,7 +40,7 @@ fn work_rate(
     plan.suits.unknown.is_empty().then_some(rate)
 }
 
-pub(in crate::compute::fit) fn supplies(
+pub(in crate::fit) fn supplies(
     ready: &Ready,
     plan: &Plan,
     base: &Base,

@@ -1,17 +1,17 @@
 //! Whether the work falls inside the arm's windows, and inside the light that it needs.
 
 use super::bounds;
-use crate::compute::fit::place::{Found, down, narrow, up};
-use crate::compute::fit::ready::Ready;
-use crate::compute::fit::reasons::{Reason, Unknown, WindowFigures, index};
-use crate::compute::fit::snapshot::{ExcursionAt, TaskAt};
-use crate::compute::fit::verdict::Judgement;
-use crate::compute::fit::windows::orbit;
-use crate::compute::timeline::Light;
-use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet};
-use crate::domain::words::{GateName, LightNeed};
+use crate::fit::place::{Found, down, narrow, up};
+use crate::fit::ready::Ready;
+use crate::fit::reasons::{Reason, Unknown, WindowFigures, index};
+use crate::fit::snapshot::{ExcursionAt, TaskAt};
+use crate::fit::verdict::Judgement;
+use crate::fit::windows::orbit;
+use crate::timeline::Light;
+use domain::words::GateVerdict::{CannotTell, Met, NotMet};
+use domain::words::{GateName, LightNeed};
 
-pub(in crate::compute::fit) fn arm(
+pub(in crate::fit) fn arm(
     ready: &Ready,
     task: TaskAt,
     excursion: ExcursionAt,
@@ -31,7 +31,7 @@ pub(in crate::compute::fit) fn arm(
     }
 }
 
-pub(in crate::compute::fit) fn lighting(
+pub(in crate::fit) fn lighting(
     ready: &Ready,
     task: TaskAt,
     excursion: ExcursionAt,

@@ -3,16 +3,14 @@
 use std::cell::OnceCell;
 
 use super::task::{nothing, reason};
-use crate::compute::fit::ready::{Plan, Ready, Settled};
-use crate::compute::fit::reasons::Unknown;
-use crate::compute::fit::snapshot::TaskAt;
-use crate::compute::three_point::Spread;
-use crate::compute::timeline::{
-    Block, Finish, Lanes, MOST_LANES, Simulated, State, Stop, onward, simulate,
-};
+use crate::fit::ready::{Plan, Ready, Settled};
+use crate::fit::reasons::Unknown;
+use crate::fit::snapshot::TaskAt;
+use crate::three_point::Spread;
+use crate::timeline::{Block, Finish, Lanes, MOST_LANES, Simulated, State, Stop, onward, simulate};
 
 /// A plan timed as it stands, kept stop by stop so that a task can be put in anywhere.
-pub(in crate::compute::fit) struct Base {
+pub(in crate::fit) struct Base {
     /// Its stops depend on one another in ways that only timing all of them tells: aids are brought
     /// in, or tools are passed on. Nothing but the blocks and the end is kept of it then.
     pub tied: bool,
@@ -48,7 +46,7 @@ pub(in crate::compute::fit) struct Base {
 /// When each lane would be ready to work at a worksite, and what it spends between the end of that
 /// work and its next stop, or until it is inside; infinite where there is no way.
 #[derive(Debug, Clone, Copy)]
-pub(in crate::compute::fit) struct Ways {
+pub(in crate::fit) struct Ways {
     pub there: [f64; MOST_LANES],
     pub on: [f64; MOST_LANES],
 }
@@ -56,7 +54,7 @@ pub(in crate::compute::fit) struct Ways {
 /// A stop that waits for a window, and the minutes of work and ways from the start of an earlier
 /// one to it.
 #[derive(Clone, Copy)]
-pub(in crate::compute::fit) struct Ahead {
+pub(in crate::fit) struct Ahead {
     pub stop: usize,
     pub minutes: f64,
 }

@@ -5,13 +5,13 @@
 use super::score::Score;
 use super::task::Task;
 use super::{Base, Candidate, Found, NoPlace, Search, choices};
-use crate::compute::fit::ready::{Insertion, Plan, Ready, Settled};
-use crate::compute::fit::reasons::Unknown;
-use crate::compute::timeline::{Lanes, Stop};
+use crate::fit::ready::{Insertion, Plan, Ready, Settled};
+use crate::fit::reasons::Unknown;
+use crate::timeline::{Lanes, Stop};
 
 /// What the checks say of a place, the best first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub(in crate::compute::fit) enum Grade {
+pub(in crate::fit) enum Grade {
     /// No check is against it.
     Passes,
     /// It can be set, and something may fail on the day that may not fail elsewhere.

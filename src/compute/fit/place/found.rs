@@ -5,17 +5,17 @@ use std::cell::OnceCell;
 use super::score::Score;
 use super::task::Task;
 use super::{Base, Candidate, Search, down, up};
-use crate::compute::fit::ready::{Plan, Ready, Settled};
-use crate::compute::fit::reasons::{TimeFigures, Unknown};
-use crate::compute::fit::snapshot::{TaskAt, ToolAt};
-use crate::compute::fit::verdict::Place;
-use crate::compute::timeline::{
+use crate::fit::ready::{Plan, Ready, Settled};
+use crate::fit::reasons::{TimeFigures, Unknown};
+use crate::fit::snapshot::{TaskAt, ToolAt};
+use crate::fit::verdict::Place;
+use crate::timeline::{
     Added, AtEnd, Block, Finish, Frame, Gap, MOST_LANES, Order, Simulated, Stop, WhichEnd, onward,
     simulate,
 };
 
 /// A place found, with all that the checks ask of it.
-pub(in crate::compute::fit) struct Found {
+pub(in crate::fit) struct Found {
     pub place: Place,
     pub figures: TimeFigures,
     pub position: usize,
@@ -38,7 +38,7 @@ pub(in crate::compute::fit) struct Found {
 
 /// Chances to be done before a window closes; 0 where there is none.
 #[derive(Debug, Clone, Copy, Default)]
-pub(in crate::compute::fit) struct Inside {
+pub(in crate::fit) struct Inside {
     pub arm: f64,
     pub light: f64,
 }
@@ -53,7 +53,7 @@ fn closing(frame: &Frame, stop: &Stop, own: &Block) -> (f64, [Option<f64>; 2]) {
 }
 
 /// The chances of a task put into a plan. Windows count that are open when it starts at the mean.
-pub(in crate::compute::fit) fn chances(
+pub(in crate::fit) fn chances(
     simulated: &Simulated,
     frame: &Frame,
     added: &Added,
@@ -317,6 +317,6 @@ fn found_place(
     clippy::cast_possible_truncation,
     reason = "a chance shown in per cent needs no more digits"
 )]
-pub(in crate::compute::fit) fn narrow(chance: f64) -> f32 {
+pub(in crate::fit) fn narrow(chance: f64) -> f32 {
     chance as f32
 }

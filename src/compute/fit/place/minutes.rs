@@ -6,18 +6,18 @@ const ROUNDING: f64 = 1e-6;
 
 /// The first whole minute that is not before it: where blocks are cut, and when things end.
 #[expect(clippy::cast_possible_truncation, reason = "minutes of an excursion; `as` saturates")]
-pub(in crate::compute::fit) fn up(minutes: f64) -> i32 {
+pub(in crate::fit) fn up(minutes: f64) -> i32 {
     (minutes - ROUNDING).ceil() as i32
 }
 
 /// The last whole minute that is not after it: latest starts, margins, and how long things last.
 #[expect(clippy::cast_possible_truncation, reason = "minutes of an excursion; `as` saturates")]
-pub(in crate::compute::fit) fn down(minutes: f64) -> i32 {
+pub(in crate::fit) fn down(minutes: f64) -> i32 {
     (minutes + ROUNDING).floor() as i32
 }
 
 /// The whole number nearest to it: of per cent, which are no minutes.
 #[expect(clippy::cast_possible_truncation, reason = "a few hundred at most; `as` saturates")]
-pub(in crate::compute::fit) fn nearest(value: f64) -> i32 {
+pub(in crate::fit) fn nearest(value: f64) -> i32 {
     value.round() as i32
 }

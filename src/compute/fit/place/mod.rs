@@ -22,7 +22,7 @@ use task::Task;
 use super::ready::{Plan, Ready};
 use super::reasons::Unknown;
 use super::snapshot::{TaskAt, ToolAt};
-use crate::compute::timeline::{Finish, Lanes, State, Stop};
+use crate::timeline::{Finish, Lanes, State, Stop};
 
 /// A task looking for its place.
 pub(super) struct Candidate {

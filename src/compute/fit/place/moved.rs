@@ -1,8 +1,8 @@
 //! What a task put into a plan moves behind it, and what goes as it does without the task.
 
 use super::{Score, Task};
-use crate::compute::fit::reasons::Unknown;
-use crate::compute::timeline::{Lanes, State};
+use crate::fit::reasons::Unknown;
+use crate::timeline::{Lanes, State};
 
 /// Where the lanes stand after the last stop, and how many stops of the plan find no window.
 #[derive(Clone, Copy)]

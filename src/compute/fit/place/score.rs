@@ -3,7 +3,7 @@
 
 use super::Task;
 use super::base::{Ahead, Ways};
-use crate::compute::timeline::{Lanes, MOST_LANES, later};
+use crate::timeline::{Lanes, MOST_LANES, later};
 
 /// How good a place is.
 #[derive(Debug, Clone, Copy)]

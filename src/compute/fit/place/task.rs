@@ -3,10 +3,10 @@
 use super::moved::Behind;
 use super::score::Score;
 use super::{Base, Candidate};
-use crate::compute::fit::ready::{Plan, Ready, SetAt};
-use crate::compute::fit::reasons::Unknown;
-use crate::compute::timeline::{Block, Finish, Frame, Lanes, NoWay, Segment, State, Stop, later};
-use crate::compute::travel::Network;
+use crate::fit::ready::{Plan, Ready, SetAt};
+use crate::fit::reasons::Unknown;
+use crate::timeline::{Block, Finish, Frame, Lanes, NoWay, Segment, State, Stop, later};
+use crate::travel::Network;
 
 #[derive(Clone, Copy)]
 pub(super) struct Task<'a, 's> {

@@ -1,9 +1,9 @@
 //! The search passes over places that cannot be the best; a plain one times them all.
 
 use super::*;
-use crate::compute::fit::Constants;
-use crate::compute::fit::load::{self, Size};
-use crate::compute::timeline::{Lanes, MOST_LANES};
+use crate::fit::Constants;
+use crate::fit::load::{self, Size};
+use crate::timeline::{Lanes, MOST_LANES};
 
 /// Every place is timed whole, and the best by `beats` is taken.
 fn plain_search(search: &mut Search, task: &Task) -> Option<Score> {

@@ -4,15 +4,15 @@ use std::cell::{Cell, RefCell};
 use std::collections::BTreeSet;
 use std::rc::Rc;
 
-use crate::compute::fit::reasons::{Unknown, index};
-use crate::compute::fit::snapshot::{OutsideAt, Snapshot, TaskAt};
-use crate::compute::timeline::Routes;
-use crate::compute::travel::{Leg, Network};
+use crate::fit::reasons::{Unknown, index};
+use crate::fit::snapshot::{OutsideAt, Snapshot, TaskAt};
+use crate::timeline::Routes;
+use crate::travel::{Leg, Network};
 
 /// A set of aids in place, by its place in the list of those that occur.
-pub(in crate::compute::fit) type SetAt = usize;
+pub(in crate::fit) type SetAt = usize;
 
-pub(in crate::compute::fit) struct Aids {
+pub(in crate::fit) struct Aids {
     sets: RefCell<Vec<Set>>,
     /// The aids that each task brings in and some route needs; mostly none.
     pub brings_in: Vec<Vec<OutsideAt>>,
@@ -114,7 +114,7 @@ impl Aids {
 const ROUNDING: f64 = 1e-6;
 
 /// Travel on an excursion on which aids are brought in: a route is usable while its aid is out.
-pub(in crate::compute::fit) struct Passable<'a> {
+pub(in crate::fit) struct Passable<'a> {
     aids: &'a Aids,
     first: SetAt,
     /// When each of these tasks has brought in its aids.

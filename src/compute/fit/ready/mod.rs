@@ -21,7 +21,7 @@ use suits::ReadyRates;
 use super::constants::Constants;
 use super::snapshot::{ExcursionAt, Site, SlotAt, Snapshot, TaskAt};
 use super::windows;
-use crate::compute::timeline::{SiteMinutes, Windows};
+use crate::timeline::{SiteMinutes, Windows};
 
 pub(super) struct Ready<'s> {
     pub snapshot: &'s Snapshot,

@@ -2,18 +2,16 @@
 
 use super::suits::Suits;
 use super::{Ready, Sequence, SetAt};
-use crate::compute::fit::reasons::{Unknown, index};
-use crate::compute::fit::snapshot::{
-    ExcursionAt, SlotAt, Snapshot, Standing, Task, TaskAt, ToolAt,
-};
-use crate::compute::fit::windows;
-use crate::compute::three_point::{Spread, ThreePoint};
-use crate::compute::timeline::{Frame, Lanes, Light, MOST_LANES, Order, Stop};
-use crate::domain::words::LightNeed;
+use crate::fit::reasons::{Unknown, index};
+use crate::fit::snapshot::{ExcursionAt, SlotAt, Snapshot, Standing, Task, TaskAt, ToolAt};
+use crate::fit::windows;
+use crate::three_point::{Spread, ThreePoint};
+use crate::timeline::{Frame, Lanes, Light, MOST_LANES, Order, Stop};
+use domain::words::LightNeed;
 
 /// One excursion's set slots, as far as they can be timed.
 #[derive(Clone)]
-pub(in crate::compute::fit) struct Plan {
+pub(in crate::fit) struct Plan {
     pub excursion: ExcursionAt,
     pub lanes: usize,
     pub airlock: usize,

@@ -4,13 +4,13 @@
 use std::cell::OnceCell;
 
 use super::Ready;
-use crate::compute::fit::snapshot::{Approach, CrewAt, ExcursionAt, Practice, Snapshot, TaskAt};
-use crate::domain::time::Day;
-use crate::domain::words::RehearsalKind;
+use crate::fit::snapshot::{Approach, CrewAt, ExcursionAt, Practice, Snapshot, TaskAt};
+use domain::time::Day;
+use domain::words::RehearsalKind;
 
 /// How near the practice comes to what is to be done, the farthest first.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord)]
-pub(in crate::compute::fit) enum Practised {
+pub(in crate::fit) enum Practised {
     Never,
     OtherSide,
     OlderRevision,
@@ -20,7 +20,7 @@ pub(in crate::compute::fit) enum Practised {
 }
 
 /// The practice of every approach of every task.
-pub(in crate::compute::fit) struct Practices {
+pub(in crate::fit) struct Practices {
     /// Filled once somebody asks about the task: a plan that is only timed does not.
     of: Vec<OnceCell<Vec<OfApproach>>>,
     /// The day of each excursion; where it is not set, its flight's launch.

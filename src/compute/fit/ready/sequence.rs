@@ -2,13 +2,13 @@
 //! brings in and others travel over, tools that they pass on.
 
 use super::{Passable, Ready, SetAt};
-use crate::compute::fit::reasons::Unknown;
-use crate::compute::fit::snapshot::{TaskAt, ToolAt};
-use crate::compute::timeline::{Block, Finish, Frame, NoWay, Order, State, Stop};
+use crate::fit::reasons::Unknown;
+use crate::fit::snapshot::{TaskAt, ToolAt};
+use crate::timeline::{Block, Finish, Frame, NoWay, Order, State, Stop};
 
 /// Stops in their order.
 #[derive(Debug, Clone, Default)]
-pub(in crate::compute::fit) struct Sequence {
+pub(in crate::fit) struct Sequence {
     pub stops: Vec<Stop>,
     /// Stops of which the second has to wait for the first.
     pub needs: Vec<(usize, usize)>,
@@ -22,7 +22,7 @@ pub(in crate::compute::fit) struct Sequence {
 
 /// A sequence timed with all that ties it together.
 #[derive(Debug, Clone)]
-pub(in crate::compute::fit) struct Settled {
+pub(in crate::fit) struct Settled {
     pub blocks: Vec<Block>,
     pub finish: Finish,
     /// What each stop waits for, tools that come free among it.
@@ -32,7 +32,7 @@ pub(in crate::compute::fit) struct Settled {
 }
 
 /// A task put into a sequence.
-pub(in crate::compute::fit) struct Insertion<'a> {
+pub(in crate::fit) struct Insertion<'a> {
     pub stop: Stop,
     pub needs: &'a [usize],
     pub needed_by: &'a [usize],

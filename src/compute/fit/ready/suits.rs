@@ -2,16 +2,16 @@
 //! a cell only adds its own work.
 
 use super::{Plan, Ready};
-use crate::compute::fit::place::up;
-use crate::compute::fit::reasons::{Unknown, index};
-use crate::compute::fit::snapshot::TaskAt;
-use crate::compute::supplies::{Amounts, Lasts, Spent, Supply, Usage};
-use crate::compute::timeline::MOST_LANES;
-use crate::domain::words::WorkRate;
+use crate::fit::place::up;
+use crate::fit::reasons::{Unknown, index};
+use crate::fit::snapshot::TaskAt;
+use crate::supplies::{Amounts, Lasts, Spent, Supply, Usage};
+use crate::timeline::MOST_LANES;
+use domain::words::WorkRate;
 
 /// The suits of one plan, a place a lane.
 #[derive(Debug, Clone, Default)]
-pub(in crate::compute::fit) struct Suits {
+pub(in crate::fit) struct Suits {
     /// What every suit carries, as far as it is known.
     carried: Amounts,
     lanes: [Option<Suit>; MOST_LANES],
@@ -30,7 +30,7 @@ struct Suit {
 
 /// The rates of one suit, made ready.
 #[derive(Debug, Clone, Copy)]
-pub(in crate::compute::fit) struct ReadyRates {
+pub(in crate::fit) struct ReadyRates {
     usage: Usage,
     /// Kilocalories a minute.
     overhead: f64,
@@ -40,7 +40,7 @@ pub(in crate::compute::fit) struct ReadyRates {
 }
 
 impl ReadyRates {
-    pub fn of(rates: &crate::compute::supplies::Rates) -> Self {
+    pub fn of(rates: &crate::supplies::Rates) -> Self {
         Self {
             usage: Usage::of(rates),
             overhead: rates.overhead / 60.0,
@@ -116,7 +116,7 @@ impl Suits {
 }
 
 /// Work of a seat: which task, how hard, its minutes and when it is done.
-pub(in crate::compute::fit) struct Worked {
+pub(in crate::fit) struct Worked {
     pub task: TaskAt,
     pub rate: WorkRate,
     pub minutes: f64,

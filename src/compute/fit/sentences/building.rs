@@ -1,9 +1,9 @@
 //! Sentences, built piece by piece out of words, codes and fields.
 
-use crate::compute::fit::reasons::Index;
-use crate::compute::fit::snapshot::{Approach, Snapshot};
-use crate::domain::codes::AttemptCode;
-use crate::domain::kinds::Kind;
+use crate::fit::reasons::Index;
+use crate::fit::snapshot::{Approach, Snapshot};
+use domain::codes::AttemptCode;
+use domain::kinds::Kind;
 
 /// A piece of a sentence.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -1,10 +1,10 @@
 //! The figures of reasons, in words.
 
-use crate::compute::fit::Room;
-use crate::compute::fit::reasons::{PracticeFigures, TimeFigures, WindowFigures};
-use crate::compute::supplies::Supply;
-use crate::compute::timeline::Lanes;
-use crate::domain::units::Minutes;
+use crate::fit::Room;
+use crate::fit::reasons::{PracticeFigures, TimeFigures, WindowFigures};
+use crate::supplies::Supply;
+use crate::timeline::Lanes;
+use domain::units::Minutes;
 
 /// How it was practised: `done` is “rehearsed” or “trained”.
 pub(super) fn practice(done: &str, figures: PracticeFigures) -> String {
@@ -63,7 +63,7 @@ pub(super) fn supply_left(supply: Supply, seat: u8, runs_out: i32, left: i32) ->
 }
 
 /// Elapsed time as h:mm.
-pub(in crate::compute::fit) fn clock(minutes: i32) -> String {
+pub(in crate::fit) fn clock(minutes: i32) -> String {
     Minutes(i64::from(minutes.max(0))).clock()
 }
 
@@ -102,7 +102,7 @@ pub fn room_words(room: &Room) -> String {
 /// Hours and whole minutes of a margin, rounded down, as in `0:26`; a minus sign where it is used
 /// up.
 pub fn margin(minutes: f64) -> String {
-    let whole = i64::from(crate::compute::fit::place::down(minutes));
+    let whole = i64::from(crate::fit::place::down(minutes));
     let sign = if whole < 0 { "−" } else { "" };
     format!("{sign}{}", Minutes(whole.abs()).clock())
 }

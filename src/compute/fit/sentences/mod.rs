@@ -11,9 +11,9 @@ pub use unknowns::unknown_sentence;
 
 use super::reasons::{Index, Reason};
 use super::snapshot::{Snapshot, TaskAt};
-use crate::domain::kinds::Kind;
-use crate::domain::repeat_guard::Against;
 use building::Sentence;
+use domain::kinds::Kind;
+use domain::repeat_guard::Against;
 pub(super) use figures::clock;
 use figures::{practice, supply_left, time, window};
 

@@ -1,10 +1,10 @@
 //! What a gate lacks, and where it is entered.
 
 use super::building::{Part, Sentence};
-use crate::compute::fit::reasons::{Index, Unknown};
-use crate::compute::fit::snapshot::Snapshot;
-use crate::compute::supplies::Supply;
-use crate::domain::kinds::Kind;
+use crate::fit::reasons::{Index, Unknown};
+use crate::fit::snapshot::Snapshot;
+use crate::supplies::Supply;
+use domain::kinds::Kind;
 
 /// What has to be entered before a gate can tell.
 pub fn unknown_sentence(snapshot: &Snapshot, unknown: &Unknown) -> Vec<Part> {

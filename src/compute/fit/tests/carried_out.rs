@@ -13,10 +13,10 @@ use super::super::{
     Arranged, Ask, Change, Constants, Guard, Practice, Qualification, Rehearsal, Remedy, Slot,
     Snapshot, one_cell, openings,
 };
-use crate::compute::value::{Values, Weights};
-use crate::domain::codes::AttemptCode;
-use crate::domain::repeat_guard::Against;
-use crate::domain::words::{
+use crate::value::{Values, Weights};
+use domain::codes::AttemptCode;
+use domain::repeat_guard::Against;
+use domain::words::{
     ArrangementState, PriorityClass, RehearsalKind, RemedyState, SlotVerdict, ToolState,
 };
 

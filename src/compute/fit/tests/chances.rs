@@ -4,8 +4,8 @@
 use super::super::load::{self, Size};
 use super::super::{Counting, Snapshot, excursion_as_planned, excursion_sampled, matrix};
 use super::{Constants, Slot};
-use crate::compute::timeline::Draws;
-use crate::domain::words::LightNeed;
+use crate::timeline::Draws;
+use domain::words::LightNeed;
 
 /// The made-up load, with the tasks of an excursion leaning on one another more often.
 fn record(seed: u64) -> Snapshot {

@@ -7,10 +7,10 @@ use super::super::{
     Approach, Ask, Change, Constants, Guard, Opening, Remedy, Snapshot, changed, one_cell, openings,
 };
 use super::{KEEL, MAST, add, record, set, task};
-use crate::compute::three_point::ThreePoint;
-use crate::compute::value::{Values, Weights};
-use crate::domain::repeat_guard::Against;
-use crate::domain::words::{PriorityClass, RemedyState, SlotVerdict};
+use crate::three_point::ThreePoint;
+use crate::value::{Values, Weights};
+use domain::repeat_guard::Against;
+use domain::words::{PriorityClass, RemedyState, SlotVerdict};
 
 fn offered(record: &Snapshot, task: usize, excursion: usize) -> Vec<Opening> {
     let values = Values::of(record, &Weights::default());

@@ -2,11 +2,11 @@
 
 use super::super::{Guard, Part, Remedy, Standing, sentence};
 use super::{KEEL, add, cell, day, gate, record, says, set, task};
-use crate::compute::three_point::ThreePoint;
-use crate::domain::kinds::Kind;
-use crate::domain::repeat_guard::Against;
-use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Note, Tight};
-use crate::domain::words::{GateName, RemedyState, SlotVerdict, ToolState};
+use crate::three_point::ThreePoint;
+use domain::kinds::Kind;
+use domain::repeat_guard::Against;
+use domain::words::GateVerdict::{CannotTell, Met, NotMet, Note, Tight};
+use domain::words::{GateName, RemedyState, SlotVerdict, ToolState};
 
 #[test]
 fn a_task_that_nothing_hinders_fits() {

@@ -2,8 +2,8 @@
 
 use super::super::{Explained, Now, Part, Snapshot, Unknown, get_ahead, sentence};
 use super::{KEEL, LOCK, MAST, add, record, set, task};
-use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet};
-use crate::domain::words::{GateName, SlotVerdict};
+use domain::words::GateVerdict::{CannotTell, Met, NotMet};
+use domain::words::{GateName, SlotVerdict};
 
 fn now(site: usize, left: f64) -> Now {
     Now { excursion: 0, site, left, seats: 1, tools: vec![0] }
@@ -69,7 +69,7 @@ fn what_is_planned_here_is_no_get_ahead_and_what_is_set_later_is() {
 
 #[test]
 fn work_that_waits_for_the_arm_waits_for_it_now() {
-    use crate::domain::units::{Pet, Window};
+    use domain::units::{Pet, Window};
     let mut record = record();
     record.tasks[0].arm = true;
     let window = |from, until| Window { from: Pet(from), until: Pet(until) };

@@ -8,9 +8,9 @@ use super::super::{
     Arranged, Ask, Constants, Counting, Snapshot, excursion_as_planned, matrix, one_cell,
 };
 use super::{Route, Site, add, record, set, task};
-use crate::compute::three_point::ThreePoint;
-use crate::domain::units::{Pet, Window};
-use crate::domain::words::{ArrangementState, SlotVerdict};
+use crate::three_point::ThreePoint;
+use domain::units::{Pet, Window};
+use domain::words::{ArrangementState, SlotVerdict};
 
 #[derive(Debug, Clone)]
 struct Drawn {

@@ -20,10 +20,10 @@ use super::{
     Practice, Qualification, Rehearsal, Route, Site, Slot, Snapshot, Supplies, Task, Tool,
     one_cell, sentence,
 };
-use crate::compute::supplies::Rates;
-use crate::compute::three_point::ThreePoint;
-use crate::domain::time::Day;
-use crate::domain::words::{GateName, GateVerdict, RehearsalKind, WorkRate};
+use crate::supplies::Rates;
+use crate::three_point::ThreePoint;
+use domain::time::Day;
+use domain::words::{GateName, GateVerdict, RehearsalKind, WorkRate};
 
 pub(super) const LOCK: usize = 0;
 pub(super) const KEEL: usize = 1;
@@ -96,7 +96,7 @@ fn excursion(at: usize) -> Excursion {
 }
 
 pub(super) fn day(text: &str) -> Day {
-    <Day as crate::domain::cells::Cell>::read(text).unwrap()
+    <Day as domain::cells::Cell>::read(text).unwrap()
 }
 
 /// A one-seat task without spread, with one approach that nothing stands against.

@@ -2,9 +2,9 @@
 
 use super::super::{Ask, Constants, Counting, Unknown, excursion_as_planned, matrix, one_cell};
 use super::{KEEL, MAST, add, aid, cell, margin, record, set, task};
-use crate::compute::three_point::ThreePoint;
-use crate::compute::timeline::Lanes;
-use crate::domain::words::{GateName, GateVerdict, SlotVerdict};
+use crate::three_point::ThreePoint;
+use crate::timeline::Lanes;
+use domain::words::{GateName, GateVerdict, SlotVerdict};
 
 fn close(a: f64, b: f64) -> bool {
     (a - b).abs() < 1e-9

@@ -4,13 +4,13 @@ use super::super::{
     Approach, Arranged, Ask, Constants, Practice, Qualification, Rehearsal, Snapshot, one_cell,
 };
 use super::{cell, day, gate, record, says};
-use crate::compute::timeline::Lanes;
-use crate::domain::cells::Cell;
-use crate::domain::sides::Side;
-use crate::domain::words::ArrangementState::{self, Arranged as Ready, Asked, InPlace, Released};
-use crate::domain::words::GateVerdict::{self, CannotTell, Met, NotMet, Note, Tight};
-use crate::domain::words::RehearsalKind::{self, Analysis, OneG, Tank};
-use crate::domain::words::{GateName, SlotVerdict};
+use crate::timeline::Lanes;
+use domain::cells::Cell;
+use domain::sides::Side;
+use domain::words::ArrangementState::{self, Arranged as Ready, Asked, InPlace, Released};
+use domain::words::GateVerdict::{self, CannotTell, Met, NotMet, Note, Tight};
+use domain::words::RehearsalKind::{self, Analysis, OneG, Tank};
+use domain::words::{GateName, SlotVerdict};
 
 fn practice(on: &str, side: Option<&str>, revision: i64) -> Practice {
     Practice {

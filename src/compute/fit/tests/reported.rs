@@ -6,11 +6,11 @@ use super::super::{
     Arranged, Ask, Constants, Counting, Explained, Reason, Snapshot, excursion_as_planned, one_cell,
 };
 use super::{KEEL, MAST, Route, add, aid, record, set, task};
-use crate::compute::supplies::{Rates, Supply};
-use crate::compute::timeline::{Activity, Lanes};
-use crate::domain::units::{Pet, Window};
-use crate::domain::words::GateVerdict::{Met, NotMet};
-use crate::domain::words::{ArrangementState, GateName, SlotVerdict, WorkRate};
+use crate::supplies::{Rates, Supply};
+use crate::timeline::{Activity, Lanes};
+use domain::units::{Pet, Window};
+use domain::words::GateVerdict::{Met, NotMet};
+use domain::words::{ArrangementState, GateName, SlotVerdict, WorkRate};
 
 /// Nothing varies, so that minutes are what is added up by hand.
 fn certain() -> Constants {

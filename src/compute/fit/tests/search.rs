@@ -2,11 +2,11 @@
 
 use super::super::{Arranged, Counting, Explained, Snapshot, excursion_as_planned};
 use super::{Constants, KEEL, MAST, add, cell, record, says, set, task};
-use crate::compute::three_point::ThreePoint;
-use crate::compute::timeline::Lanes;
-use crate::domain::units::{Pet, Window};
-use crate::domain::words::GateVerdict::{Met, NotMet, Tight};
-use crate::domain::words::{ArrangementState, GateName, SlotVerdict, WorkRate};
+use crate::three_point::ThreePoint;
+use crate::timeline::Lanes;
+use domain::units::{Pet, Window};
+use domain::words::GateVerdict::{Met, NotMet, Tight};
+use domain::words::{ArrangementState, GateName, SlotVerdict, WorkRate};
 
 fn fits(explained: &Explained) -> bool {
     explained.cell.verdict == SlotVerdict::Fits
@@ -182,7 +182,7 @@ fn supplies_run_until_the_last_seat_is_back() {
     // EV1 works until 6:20 and EV2 has nothing to do; both are inside with EV1.
     let long = add(&mut record, task("T-2", KEEL, 300.0));
     set(&mut record, long, 0, &[1]);
-    record.tasks[0].work = crate::compute::three_point::ThreePoint::new(10.0, 10.0, 10.0);
+    record.tasks[0].work = crate::three_point::ThreePoint::new(10.0, 10.0, 10.0);
     record.excursions[0].limit = Some(460.0);
     // EV1 is inside at 6:30 with T-1, in eight cases of ten by some 7:00. A scrubber for 6:40 at
     // 252 kcal an hour ends before that in EV2 too, who does 10 min of work and waits.
@@ -202,7 +202,7 @@ fn supplies_run_until_the_last_seat_is_back() {
 #[test]
 fn another_place_is_a_way_out_of_the_one_that_was_asked_for() {
     use super::super::{Change, openings};
-    use crate::compute::value::{Values, Weights};
+    use crate::value::{Values, Weights};
     let mut record = record();
     arrange(&mut record, None, Some(130.0));
     let other = add(&mut record, task("T-2", KEEL, 100.0));

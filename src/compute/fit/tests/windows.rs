@@ -2,12 +2,12 @@
 
 use super::super::{Ask, Constants, Excursion, Explained, Part, Snapshot, one_cell, sentence};
 use super::{KEEL, add, gate, record, says, set, task};
-use crate::compute::supplies::Rates;
-use crate::compute::three_point::ThreePoint;
-use crate::domain::kinds::Kind;
-use crate::domain::units::{Pet, Window};
-use crate::domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
-use crate::domain::words::{GateName, LightNeed, WorkRate};
+use crate::supplies::Rates;
+use crate::three_point::ThreePoint;
+use domain::kinds::Kind;
+use domain::units::{Pet, Window};
+use domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
+use domain::words::{GateName, LightNeed, WorkRate};
 
 fn window(from: i64, until: i64) -> Window {
     Window { from: Pet(from), until: Pet(until) }

@@ -8,7 +8,7 @@ use super::forward::Before;
 use super::law::Law;
 use super::stretches::{Open, Span, work_ends};
 use super::wide::Wide;
-use crate::compute::timeline::{Gap, MOST_LANES, Stop};
+use crate::timeline::{Gap, MOST_LANES, Stop};
 
 /// A task put into a plan: between which stops, and the minutes on the way to it and on from it.
 #[derive(Debug, Clone, Copy)]

@@ -9,7 +9,7 @@
 // techniques for option pricing, 1998: the directions that matter most come first; from memory.
 
 use super::draws::{BATCH, Drawn, narrow, normals_of_stop};
-use crate::compute::timeline::{MOST_LANES, Stop};
+use crate::timeline::{MOST_LANES, Stop};
 
 /// The mirrors by which the draws of a plan are turned.
 #[derive(Debug, Clone)]

@@ -3,8 +3,8 @@
 use std::sync::OnceLock;
 
 use super::law::fast_exp;
-use crate::compute::normal;
-use crate::compute::timeline::{Gap, Variation};
+use crate::normal;
+use crate::timeline::{Gap, Variation};
 
 /// Draws that are simulated together. A chance near none or all rests on the first batch
 /// alone, any other on all of them.

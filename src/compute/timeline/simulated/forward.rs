@@ -5,7 +5,7 @@ use super::given::Given;
 use super::law::Law;
 use super::stretches::work_ends;
 use super::wide::Wide;
-use crate::compute::timeline::MOST_LANES;
+use crate::timeline::MOST_LANES;
 
 /// What was done last, as places in the list of ends: the count of stops stands for egress.
 #[derive(Debug, Clone, Copy)]

@@ -3,12 +3,12 @@
 use super::directions::Mirrors;
 use super::forward::Before;
 use super::stretches::{Open, Stretches};
-use crate::compute::timeline::{Frame, Gap, MOST_LANES, Order, Stop, Variation};
+use crate::timeline::{Frame, Gap, MOST_LANES, Order, Stop, Variation};
 
 /// The gaps of each stop's lanes, and those on the way back to the airlock, as the timeline found
 /// them.
 #[derive(Debug, Clone, Copy)]
-pub(in crate::compute::timeline) struct Gaps<'a> {
+pub(in crate::timeline) struct Gaps<'a> {
     pub stops: &'a [[Gap; MOST_LANES]],
     pub home: &'a [Gap; MOST_LANES],
 }

@@ -2,7 +2,7 @@
 //! draws are done at once.
 
 use super::draws::{less, more, narrow};
-use crate::compute::three_point::Spread;
+use crate::three_point::Spread;
 
 /// A lognormal of a mean and a spread, and what a draw and a crew day make of it.
 #[derive(Debug, Clone, Copy)]

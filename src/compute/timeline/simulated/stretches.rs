@@ -2,8 +2,8 @@
 //! many draws.
 
 use super::draws::{BATCH, Drawn, ROUNDING, less, more, narrow};
-use crate::compute::lighting::Stretch;
-use crate::compute::timeline::{Light, Stop, Windows};
+use crate::lighting::Stretch;
+use crate::timeline::{Light, Stop, Windows};
 
 /// A stretch of time in minutes, from and until.
 pub(super) type Span = (f32, f32);

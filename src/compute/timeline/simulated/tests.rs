@@ -6,10 +6,10 @@ use super::directions::Mirrors;
 use super::draws::{BATCH, BATCHES, narrow, normals, normals_of_stop};
 use super::law::{fast_cdf, fast_exp, fast_ln};
 use super::stretches::{Stretches, last_ready, work_ends};
-use crate::compute::lighting::Stretch;
-use crate::compute::normal;
-use crate::compute::three_point::Spread;
-use crate::compute::timeline::{Lanes, Light, Stop, Windows};
+use crate::lighting::Stretch;
+use crate::normal;
+use crate::three_point::Spread;
+use crate::timeline::{Lanes, Light, Stop, Windows};
 
 #[test]
 fn the_quick_functions_are_near_the_exact_ones() {

@@ -6,7 +6,7 @@ use rand_chacha::ChaCha8Rng;
 use super::super::sampling::{Draws, sample};
 use super::super::{Lanes, Order, Stop, Variation, time};
 use super::{BOTH, EV1, EV2, at, frame, three_places};
-use crate::compute::three_point::{Spread, ThreePoint};
+use crate::three_point::{Spread, ThreePoint};
 
 const DAY: Variation =
     Variation { crew_day: 0.12, egress: 0.0, ingress: 0.0, travel: 0.0, site: 0.0 };

@@ -2,9 +2,9 @@
 
 use super::super::{Frame, Lanes, Light, Order, SiteMinutes, Stop, Variation, Windows, time};
 use super::{EV1, EV2, EVEN, at, frame, three_places};
-use crate::compute::lighting::Stretch;
-use crate::compute::three_point::Spread;
-use crate::compute::travel::{Leg, Network};
+use crate::lighting::Stretch;
+use crate::three_point::Spread;
+use crate::travel::{Leg, Network};
 
 #[derive(serde::Deserialize)]
 struct Given {
@@ -53,7 +53,7 @@ fn stop(given: &Given) -> Stop {
 #[test]
 fn three_hundred_plans_end_when_the_solver_says() {
     // Source: OR-Tools 9.15 CP-SAT, proven optimal makespans; tests/reference/timeline.py
-    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/reference/timeline.json");
+    let path = concat!(env!("CARGO_MANIFEST_DIR"), "/../../tests/reference/timeline.json");
     let file: File = serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
     assert_eq!(file.plans.len(), 300);
     for (at, plan) in file.plans.iter().enumerate() {

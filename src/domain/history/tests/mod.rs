@@ -6,7 +6,7 @@ mod properties;
 mod state;
 
 use super::*;
-use crate::domain::units::Pet;
+use crate::units::Pet;
 
 /// Flight `n` is `G-n`, landed up to `LANDED`; excursion `n.m` is `E-n.m`.
 const LANDED: i64 = 35;

@@ -1,8 +1,8 @@
 //! The order of events: flight, excursion, phase or PET, entry; days between; the unplaced.
 
 use super::*;
-use crate::domain::cells::Cell;
-use crate::domain::time::{Day, Moment};
+use crate::cells::Cell;
+use crate::time::{Day, Moment};
 
 fn sorted(whens: &[When]) -> Vec<i64> {
     let refs: Vec<&When> = whens.iter().collect();

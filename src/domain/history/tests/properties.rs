@@ -3,7 +3,7 @@
 use proptest::prelude::*;
 
 use super::*;
-use crate::domain::words::TaskState;
+use crate::words::TaskState;
 
 fn outcomes() -> impl Strategy<Value = Outcome> {
     prop::sample::select(Outcome::ALL)

@@ -1,8 +1,8 @@
 //! Rule 1: the state, the first that holds; endings, reopening, parking, slots; why it is open.
 
 use super::*;
-use crate::domain::time::Moment;
-use crate::domain::words::TaskState;
+use crate::time::Moment;
+use crate::words::TaskState;
 
 use Outcome::{Done, NotCompleted, NotReached, PartDone};
 

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use super::*;
-use crate::domain::words::{LinkKind, TaskState};
+use crate::words::{LinkKind, TaskState};
 
 fn stands(all: &[(&str, TaskState)]) -> BTreeMap<TaskCode, Known> {
     let known = |(code, state): &(&str, TaskState)| {

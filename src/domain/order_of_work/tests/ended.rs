@@ -1,7 +1,7 @@
 //! Rule 7: what waits to be triggered, and what a `done` makes moot.
 
 use super::*;
-use crate::domain::words::TaskState;
+use crate::words::TaskState;
 
 use LinkKind::{InsteadOf, OnlyIf};
 

@@ -1,7 +1,7 @@
 //! The approaches of a task, and those left to it in their order.
 
 use super::*;
-use crate::domain::words::TechniqueState;
+use crate::words::TechniqueState;
 
 use TechniqueState::{Cleared, Drafted, Withdrawn};
 

@@ -248,7 +248,7 @@ fn an_unclear_failure_can_be_answered_and_outlived() {
 
 #[test]
 fn the_gate_reads_the_judgement() {
-    use crate::domain::words::GateVerdict;
+    use crate::words::GateVerdict;
     let gates = [Judgement::Clear, in_question(&[]), cannot_tell(&[]), shut(&[])].map(|j| j.gate());
 
     assert_eq!(

@@ -9,10 +9,10 @@ mod sisters;
 mod tells;
 
 use super::*;
-use crate::domain::cells::Cell;
-use crate::domain::history::Phase;
-use crate::domain::units::{Minutes, Share};
-use crate::domain::words::Outcome;
+use crate::cells::Cell;
+use crate::history::Phase;
+use crate::units::{Minutes, Share};
+use crate::words::Outcome;
 
 fn unit(number: u8) -> UnitKey {
     UnitKey {

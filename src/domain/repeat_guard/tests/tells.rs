@@ -1,7 +1,7 @@
 //! Rule 3: not reached is not failed.
 
 use super::*;
-use crate::domain::codes::CauseCode;
+use crate::codes::CauseCode;
 
 use Outcome::{Done, NotCompleted, NotReached, PartDone};
 use Scope::{Diagnosis, Hardware, Outside};

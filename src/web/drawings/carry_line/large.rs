@@ -3,8 +3,8 @@
 
 use super::wording::said;
 use super::{CarryLine, Drawing, Grid, Height, Trace, Where, open, words};
-use crate::web::drawings::columns::number;
-use crate::web::drawings::markup::{path, place, short, text};
+use crate::drawings::columns::number;
+use crate::drawings::markup::{path, place, short, text};
 
 /// One approach, from the first tried upwards; the ones that were never tried come last.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -3,9 +3,9 @@
 use std::fmt::Write as _;
 
 use super::{CarryLine, Grid, Height, Mark, MarkKind, Place, Spot, Where};
-use crate::domain::units::Share;
-use crate::web::drawings::columns::number;
-use crate::web::drawings::markup::{path, place as reference, short};
+use crate::drawings::columns::number;
+use crate::drawings::markup::{path, place as reference, short};
+use domain::units::Share;
 
 /// A mark with its place.
 pub(super) struct Placed<'a> {

@@ -1,7 +1,7 @@
 //! The lanes in words, for whoever does not see them.
 
 use super::{Block, Doing, EndKind, Lanes};
-use crate::compute::fit::pet;
+use compute::fit::pet;
 
 /// `1:05`.
 pub(super) fn clock(minutes: f64) -> String {

@@ -1,8 +1,8 @@
 //! Where names and figures stand on a map: each takes the place, of a few, that covers least of
 //! what is there already.
 
-use crate::web::drawings::columns::number;
-use crate::web::drawings::markup::text;
+use crate::drawings::columns::number;
+use crate::drawings::markup::text;
 
 /// One line of a label.
 #[derive(Debug, Clone, PartialEq, Eq)]

@@ -1,7 +1,7 @@
 //! The signs of the map, each with its words.
 
-use crate::web::drawings::lanes::LegendEntry;
-use crate::web::drawings::markup::{Drawing, path};
+use crate::drawings::lanes::LegendEntry;
+use crate::drawings::markup::{Drawing, path};
 
 /// The legend of a map; the two marks only where something is marked.
 pub fn legend(marked: bool) -> Vec<LegendEntry> {

@@ -1,13 +1,13 @@
 //! The photographs that come with the form of an attempt: looked at first, named by the attempt once
 //! it is recorded.
 
-use crate::app::files::{self, Looked};
-use crate::app::work::Work;
-use crate::app::{App, Failure};
-use crate::domain::bounds::MAX_FORM_FILES;
-use crate::domain::cells::{Cells, FieldError};
-use crate::domain::files::size_words;
-use crate::web::received::SentFile;
+use crate::received::SentFile;
+use app::files::{self, Looked};
+use app::work::Work;
+use app::{App, Failure};
+use domain::bounds::MAX_FORM_FILES;
+use domain::cells::{Cells, FieldError};
+use domain::files::size_words;
 
 /// What is wrong where more files came than one form may bring.
 pub(crate) fn too_many(fields: &[String]) -> Vec<FieldError> {

@@ -2,14 +2,14 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::attempts::form::{NOT_PLANNED, place};
-use crate::domain::codes::{ExcursionCode, SlotCode};
-use crate::domain::excursions::Excursion;
-use crate::domain::tasks::Task;
-use crate::domain::words::{ExcursionState, SlotState};
-use crate::store::{Kept as _, slots};
-use crate::web::forms::Choice;
+use crate::forms::Choice;
+use app::Failure;
+use app::attempts::form::{NOT_PLANNED, place};
+use domain::codes::{ExcursionCode, SlotCode};
+use domain::excursions::Excursion;
+use domain::tasks::Task;
+use domain::words::{ExcursionState, SlotState};
+use store::{Kept as _, slots};
 
 /// More excursions than any team flies.
 const MOST: i64 = 5_000;

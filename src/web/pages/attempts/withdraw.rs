@@ -4,19 +4,19 @@ use axum::extract::State;
 use axum::response::{IntoResponse, Response};
 use sqlx::SqliteConnection;
 
-use crate::app::attempts::withdraw::{self, Follows};
-use crate::app::work::Work;
-use crate::app::{App, Failure};
-use crate::domain::attempts::Attempt;
-use crate::domain::kinds::Kind;
-use crate::domain::roles::{Action, may};
-use crate::store::Kept as _;
-use crate::web::addresses;
-use crate::web::extract::{Fields, Path};
-use crate::web::failure::PageError;
-use crate::web::page::Done;
-use crate::web::said::{Said, said};
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::extract::{Fields, Path};
+use crate::failure::PageError;
+use crate::page::Done;
+use crate::said::{Said, said};
+use crate::visitor::Viewer;
+use app::attempts::withdraw::{self, Follows};
+use app::work::Work;
+use app::{App, Failure};
+use domain::attempts::Attempt;
+use domain::kinds::Kind;
+use domain::roles::{Action, may};
+use store::Kept as _;
 
 /// The section of an attempt's page, for those who may.
 pub(crate) struct WithdrawView {

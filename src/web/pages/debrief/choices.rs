@@ -5,22 +5,20 @@ use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::attempts::form::NOT_PLANNED;
-use crate::app::debrief::Row;
-use crate::domain::codes::{FamilyCode, SlotCode, TaskCode};
-use crate::domain::families::Unit;
-use crate::domain::findings::Cause;
-use crate::domain::outside::OutsideItem;
-use crate::domain::sides::NAMES;
-use crate::domain::tasks::Task;
-use crate::domain::techniques::Technique;
-use crate::domain::tools::Tool;
-use crate::domain::words::TechniqueState;
-use crate::store::{
-    Kept, excursions, families as store_families, open_items, outside, tasks, techniques,
-};
-use crate::web::forms::Choice;
+use crate::forms::Choice;
+use app::Failure;
+use app::attempts::form::NOT_PLANNED;
+use app::debrief::Row;
+use domain::codes::{FamilyCode, SlotCode, TaskCode};
+use domain::families::Unit;
+use domain::findings::Cause;
+use domain::outside::OutsideItem;
+use domain::sides::NAMES;
+use domain::tasks::Task;
+use domain::techniques::Technique;
+use domain::tools::Tool;
+use domain::words::TechniqueState;
+use store::{Kept, excursions, families as store_families, open_items, outside, tasks, techniques};
 
 const MOST: i64 = 1_000;
 const OFFERED: i64 = 200;

@@ -2,19 +2,17 @@
 
 use super::choices::{Choices, with_chosen};
 use super::saving::{HEAD, Outcome};
-use crate::app::debrief::Row;
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::{Cell as _, Cells, FieldError};
-use crate::domain::confirmations::Asked;
-use crate::domain::excursions::Excursion;
-use crate::domain::outside::OutsideItem;
-use crate::domain::records::Record as _;
-use crate::domain::time::Moment;
-use crate::domain::units::{Minutes, Pet};
-use crate::domain::words::{
-    DeferralPhase, DeferralReason, FunctionAfter, LightingThen, OutsideAfter,
-};
-use crate::web::forms::{Choice, FieldView, Typed, Width};
+use crate::forms::{Choice, FieldView, Typed, Width};
+use app::debrief::Row;
+use domain::attempts::Attempt;
+use domain::cells::{Cell as _, Cells, FieldError};
+use domain::confirmations::Asked;
+use domain::excursions::Excursion;
+use domain::outside::OutsideItem;
+use domain::records::Record as _;
+use domain::time::Moment;
+use domain::units::{Minutes, Pet};
+use domain::words::{DeferralPhase, DeferralReason, FunctionAfter, LightingThen, OutsideAfter};
 
 /// The fields that an outcome needs first, in the order in which they are typed. Of these at most
 /// eight are in view for any outcome; the rest stands under “More”.
@@ -307,8 +305,8 @@ pub(super) fn new_left(outcome: &Outcome, choices: &Choices) -> Vec<FieldView> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::app::debrief::DEFERRED;
-    use crate::domain::words::Outcome as Ended;
+    use app::debrief::DEFERRED;
+    use domain::words::Outcome as Ended;
 
     /// The classes of fields that the style sheet hides for an outcome.
     fn hidden(outcome: &str) -> &'static [&'static str] {

@@ -4,21 +4,21 @@
 use axum::http::StatusCode;
 
 use super::typed::{Typed, TypedRecord};
-use crate::app::debrief::{self, Row, RowSaved, TypedRow};
-use crate::app::records::{Base, Ruled, current, save as save_record};
-use crate::app::work::Work;
-use crate::app::{Conflict, Failure};
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::{Cells, FieldError};
-use crate::domain::codes::ExcursionCode;
-use crate::domain::excursions::{Excursion, ExcursionTool};
-use crate::domain::kinds::Kind;
-use crate::domain::outside::OutsideItem;
-use crate::domain::records::Record as _;
-use crate::domain::roles::{Action, may};
-use crate::domain::time::Moment;
-use crate::store::{Kept as _, imports, register};
-use crate::web::pages::attempts::photos::{self, RowPhotos};
+use crate::pages::attempts::photos::{self, RowPhotos};
+use app::debrief::{self, Row, RowSaved, TypedRow};
+use app::records::{Base, Ruled, current, save as save_record};
+use app::work::Work;
+use app::{Conflict, Failure};
+use domain::attempts::Attempt;
+use domain::cells::{Cells, FieldError};
+use domain::codes::ExcursionCode;
+use domain::excursions::{Excursion, ExcursionTool};
+use domain::kinds::Kind;
+use domain::outside::OutsideItem;
+use domain::records::Record as _;
+use domain::roles::{Action, may};
+use domain::time::Moment;
+use store::{Kept as _, imports, register};
 
 /// Stands for the version that a form should have carried: every record has a later one.
 const NO_VERSION: i64 = 0;

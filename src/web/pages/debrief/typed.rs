@@ -2,9 +2,9 @@
 
 use std::collections::HashMap;
 
-use crate::app::debrief::TypedRow;
-use crate::domain::cells::Cells;
-use crate::web::extract::Fields;
+use crate::extract::Fields;
+use app::debrief::TypedRow;
+use domain::cells::Cells;
 
 /// A record of the form beside its rows.
 #[derive(Debug, Clone)]

@@ -6,26 +6,26 @@ use sqlx::SqliteConnection;
 use super::choices::Choices;
 use super::fields::{Fields, counts, fields, head, new_left, new_tool};
 use super::saving::{Clash, Outcome, version_of};
-use crate::app::Failure;
-use crate::app::debrief::{DEFERRED, Debrief, Row, look_at_what_is_left, stamp};
-use crate::app::outside;
-use crate::domain::cells::{Cells, FieldError};
-use crate::domain::codes::{TaskCode, ToolCode};
-use crate::domain::debrief::Missing;
-use crate::domain::excursions::ExcursionTool;
-use crate::domain::kinds::Kind;
-use crate::domain::outside::OutsideItem;
-use crate::domain::records::Record as _;
-use crate::domain::roles::{Action, may};
-use crate::domain::slots::named;
-use crate::domain::words::{ExcursionState, Outcome as Ended};
-use crate::web::addresses;
-use crate::web::forms::{ErrorLine, ErrorSummary, FieldView, Width};
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::marks;
-use crate::web::said::{Said, said};
-use crate::web::values::{ValueView, values_of_cell};
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::forms::{ErrorLine, ErrorSummary, FieldView, Width};
+use crate::frame::{Nav, PageFrame};
+use crate::marks;
+use crate::said::{Said, said};
+use crate::values::{ValueView, values_of_cell};
+use crate::visitor::Viewer;
+use app::Failure;
+use app::debrief::{DEFERRED, Debrief, Row, look_at_what_is_left, stamp};
+use app::outside;
+use domain::cells::{Cells, FieldError};
+use domain::codes::{TaskCode, ToolCode};
+use domain::debrief::Missing;
+use domain::excursions::ExcursionTool;
+use domain::kinds::Kind;
+use domain::outside::OutsideItem;
+use domain::records::Record as _;
+use domain::roles::{Action, may};
+use domain::slots::named;
+use domain::words::{ExcursionState, Outcome as Ended};
 
 #[expect(clippy::struct_excessive_bools, reason = "each shows or hides a part of the page")]
 #[derive(Template)]
@@ -327,7 +327,7 @@ fn stamp_of(row: &Row) -> String {
 }
 
 fn differing(now: &Cells, typed: &Cells) -> Vec<String> {
-    crate::app::debrief::FIELDS
+    app::debrief::FIELDS
         .iter()
         .filter(|name| typed.has(name) && now.get(name).trim() != typed.get(name).trim())
         .map(|name| {

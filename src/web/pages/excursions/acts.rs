@@ -6,21 +6,21 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
 use super::{address, flown};
-use crate::app::excursions::CalledOff;
-use crate::app::work::Work;
-use crate::app::{App, Failure, excursions, inhibits};
-use crate::domain::codes::{ExcursionCode, InhibitCode};
-use crate::domain::excursions::Excursion;
-use crate::domain::kinds::Kind;
-use crate::domain::quotes;
-use crate::domain::slots::named;
-use crate::domain::words::{ArrangementState, DeferralPhase};
-use crate::store::Kept;
-use crate::web::addresses::{self, encoded, folder};
-use crate::web::extract::{Fields, Path};
-use crate::web::failure::PageError;
-use crate::web::page::{Done, Page, see_other};
-use crate::web::visitor::Viewer;
+use crate::addresses::{self, encoded, folder};
+use crate::extract::{Fields, Path};
+use crate::failure::PageError;
+use crate::page::{Done, Page, see_other};
+use crate::visitor::Viewer;
+use app::excursions::CalledOff;
+use app::work::Work;
+use app::{App, Failure, excursions, inhibits};
+use domain::codes::{ExcursionCode, InhibitCode};
+use domain::excursions::Excursion;
+use domain::kinds::Kind;
+use domain::quotes;
+use domain::slots::named;
+use domain::words::{ArrangementState, DeferralPhase};
+use store::Kept;
 
 pub(crate) async fn call_off(
     State(app): State<App>,

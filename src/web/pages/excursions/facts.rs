@@ -1,7 +1,7 @@
 //! The strip of facts of an excursion; what nobody knows is said to be unknown.
 
-use crate::domain::excursions::Excursion;
-use crate::domain::units::Minutes;
+use domain::excursions::Excursion;
+use domain::units::Minutes;
 
 /// One fact: its label, and what is known of it.
 #[derive(Debug, Clone)]
@@ -29,7 +29,7 @@ fn clock(minutes: Option<Minutes>) -> Option<String> {
 }
 
 pub(super) fn of(excursion: &Excursion, is_planned: bool) -> Vec<Fact> {
-    use crate::domain::cells::Cell as _;
+    use domain::cells::Cell as _;
     let e = excursion;
     let seats = (!e.seats.is_empty()).then(|| e.seats.show());
     let mut facts = vec![
@@ -44,17 +44,14 @@ pub(super) fn of(excursion: &Excursion, is_planned: bool) -> Vec<Fact> {
             fact("Deferrable", Some(if e.deferrable { "yes" } else { "no" }.to_owned())),
             fact("Egress, ingress", both(clock(e.egress), clock(e.ingress))),
             Fact {
-                address: e
-                    .airlock
-                    .as_ref()
-                    .map(|site| crate::web::addresses::within("worksites", site)),
+                address: e.airlock.as_ref().map(|site| crate::addresses::within("worksites", site)),
                 ..fact("Airlock", e.airlock.as_ref().map(|site| site.as_str().to_owned()))
             },
             fact(
                 "Orbit",
                 both(
                     e.orbit_period.map(|period| format!("{} min", period.0)),
-                    e.beta.map(|beta| format!("beta {}°", crate::web::values::figure(beta.0))),
+                    e.beta.map(|beta| format!("beta {}°", crate::values::figure(beta.0))),
                 ),
             ),
             fact("First sunrise", e.first_sunrise.map(|sunrise| sunrise.to_string())),
@@ -62,7 +59,7 @@ pub(super) fn of(excursion: &Excursion, is_planned: bool) -> Vec<Fact> {
         ]);
     } else {
         facts.extend([
-            fact("Egress began, UTC", e.egress_at.map(crate::domain::time::Moment::to_the_minute)),
+            fact("Egress began, UTC", e.egress_at.map(domain::time::Moment::to_the_minute)),
             fact("Lasted", clock(e.actual)),
         ]);
         if let Some(why) = &e.ended_early {

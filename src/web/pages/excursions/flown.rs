@@ -5,25 +5,25 @@ use askama::Template;
 use sqlx::SqliteConnection;
 
 use super::facts::{self, Fact};
-use crate::app::Failure;
-use crate::app::debrief;
-use crate::app::sisters::turned_by;
-use crate::domain::attempts::Attempt;
-use crate::domain::codes::{AttemptCode, TaskCode};
-use crate::domain::endings::Deferral;
-use crate::domain::excursions::Excursion;
-use crate::domain::kinds::Kind;
-use crate::domain::quotes;
-use crate::domain::roles::{Action, may};
-use crate::domain::time::Day;
-use crate::domain::words::{ExcursionState, Outcome};
-use crate::store::{endings, excursions, register, tasks};
-use crate::web::addresses;
-use crate::web::forms::{ErrorLine, ErrorSummary};
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::pages::sisters::{self, Heard};
-use crate::web::said::{Said, said};
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::forms::{ErrorLine, ErrorSummary};
+use crate::frame::{Nav, PageFrame};
+use crate::pages::sisters::{self, Heard};
+use crate::said::{Said, said};
+use crate::visitor::Viewer;
+use app::Failure;
+use app::debrief;
+use app::sisters::turned_by;
+use domain::attempts::Attempt;
+use domain::codes::{AttemptCode, TaskCode};
+use domain::endings::Deferral;
+use domain::excursions::Excursion;
+use domain::kinds::Kind;
+use domain::quotes;
+use domain::roles::{Action, may};
+use domain::time::Day;
+use domain::words::{ExcursionState, Outcome};
+use store::{endings, excursions, register, tasks};
 
 #[expect(clippy::struct_excessive_bools, reason = "each shows or hides a part of the page")]
 #[derive(Template)]
@@ -189,7 +189,7 @@ fn lead(debrief: &debrief::Debrief, deferrals: usize, was_flown: bool) -> String
 }
 
 fn tried(attempt: &Attempt, title: String) -> ResultView {
-    use crate::domain::repeat_guard::Approach;
+    use domain::repeat_guard::Approach;
     let approach = Approach { technique: attempt.technique.clone(), side: attempt.side.clone() };
     let pet = match (attempt.pet_start, attempt.pet_end, attempt.minutes) {
         (Some(start), Some(end), _) => format!("{start}–{end}"),

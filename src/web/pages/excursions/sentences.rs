@@ -1,7 +1,7 @@
 //! Sentences of the fit with their links: codes lead to records, unknown fields to their forms.
 
-use crate::compute::fit::Part;
-use crate::web::addresses;
+use crate::addresses;
+use compute::fit::Part;
 
 /// A piece of a sentence, with where it leads.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -33,7 +33,7 @@ pub(super) fn linked(parts: &[Part]) -> Vec<Piece> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::kinds::Kind;
+    use domain::kinds::Kind;
 
     #[test]
     fn what_is_unknown_leads_to_its_field() {

@@ -2,14 +2,14 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::fit::Board;
-use crate::domain::cells::{Cells, FieldError};
-use crate::domain::records::Record as _;
-use crate::domain::slots::Slot;
-use crate::store::open_items;
-use crate::web::forms::{Choice, FieldView, Width};
-use crate::web::pages::slots::form::PLANNED;
+use crate::forms::{Choice, FieldView, Width};
+use crate::pages::slots::form::PLANNED;
+use app::Failure;
+use app::fit::Board;
+use domain::cells::{Cells, FieldError};
+use domain::records::Record as _;
+use domain::slots::Slot;
+use store::open_items;
 
 const OFFERED: i64 = 300;
 
@@ -70,8 +70,8 @@ pub(super) async fn fields_of_new(
 }
 
 fn offers(
-    approaches: &[crate::compute::fit::Approach],
-    part: impl Fn(&crate::compute::fit::Approach) -> Option<String>,
+    approaches: &[compute::fit::Approach],
+    part: impl Fn(&compute::fit::Approach) -> Option<String>,
 ) -> Vec<Choice> {
     let mut values: Vec<String> = approaches.iter().filter_map(part).collect();
     values.sort();

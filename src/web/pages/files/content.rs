@@ -7,14 +7,14 @@ use axum::response::{IntoResponse, Response};
 use futures_util::stream;
 use tokio::io::AsyncReadExt as _;
 
-use crate::app::{App, Failure};
-use crate::domain::files::File;
-use crate::domain::kinds::Kind;
-use crate::store::{Kept as _, StoreError};
-use crate::web::addresses::encoded;
-use crate::web::extract::Path;
-use crate::web::failure::{PageError, Problem};
-use crate::web::visitor::Viewer;
+use crate::addresses::encoded;
+use crate::extract::Path;
+use crate::failure::{PageError, Problem};
+use crate::visitor::Viewer;
+use app::{App, Failure};
+use domain::files::File;
+use domain::kinds::Kind;
+use store::{Kept as _, StoreError};
 
 /// Bytes read at a time.
 const STEP: usize = 64 * 1024;

@@ -7,21 +7,21 @@ use axum::response::{IntoResponse, Response};
 use tempfile::NamedTempFile;
 
 use super::page_of_record;
-use crate::app::work::Work;
-use crate::app::{App, Failure, files};
-use crate::domain::cells::{Cells, FieldError};
-use crate::domain::files::{File, size_words};
-use crate::domain::kinds::Kind;
-use crate::domain::records::Record as _;
-use crate::domain::roles::{Action, may, refusal};
-use crate::web::addresses;
-use crate::web::extract::Fields;
-use crate::web::failure::PageError;
-use crate::web::forms::{ErrorSummary, FieldView, Typed};
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::{Done, Page};
-use crate::web::received::{Received, SentFile};
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::extract::Fields;
+use crate::failure::PageError;
+use crate::forms::{ErrorSummary, FieldView, Typed};
+use crate::frame::{Nav, PageFrame};
+use crate::page::{Done, Page};
+use crate::received::{Received, SentFile};
+use crate::visitor::Viewer;
+use app::work::Work;
+use app::{App, Failure, files};
+use domain::cells::{Cells, FieldError};
+use domain::files::{File, size_words};
+use domain::kinds::Kind;
+use domain::records::Record as _;
+use domain::roles::{Action, may, refusal};
 
 #[derive(Template)]
 #[template(path = "files/send.html")]

@@ -2,13 +2,13 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::domain::files::{File, PREVIEW, reduced, size_words};
-use crate::domain::kinds::Kind;
-use crate::domain::roles::{Action, may};
-use crate::store::files;
-use crate::web::addresses;
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::visitor::Viewer;
+use app::Failure;
+use domain::files::{File, PREVIEW, reduced, size_words};
+use domain::kinds::Kind;
+use domain::roles::{Action, may};
+use store::files;
 
 /// One file in a strip.
 #[derive(Debug, Clone)]

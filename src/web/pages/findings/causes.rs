@@ -6,20 +6,21 @@ use askama::Template;
 use axum::extract::State;
 
 use super::{View, views};
-use crate::app::{App, causes as app_causes};
-use crate::store::causes::{By, Counted};
-use crate::store::events::Filter;
-use crate::web::addresses::encoded;
-use crate::web::drawings::cause_bars::{self, CauseBar, percent};
-use crate::web::drawings::cause_series::{self, SeriesRow};
-use crate::web::drawings::markup::Drawing;
-use crate::web::extract::Fields;
-use crate::web::failure::PageError;
-use crate::web::forms::{FieldView, Width};
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::Page;
-use crate::web::pages::history::{NOT_RECORDED, filter_of};
-use crate::web::visitor::Viewer;
+use crate::addresses::encoded;
+use crate::drawings::cause_bars::{self, CauseBar, percent};
+use crate::drawings::cause_series::{self, SeriesRow};
+use crate::drawings::markup::Drawing;
+use crate::extract::Fields;
+use crate::failure::PageError;
+use crate::forms::{FieldView, Width};
+use crate::frame::{Nav, PageFrame};
+use crate::page::Page;
+use crate::pages::history::{NOT_RECORDED, filter_of};
+use crate::visitor::Viewer;
+use app::{App, causes as app_causes};
+use domain::words::CountedBy;
+use store::causes::Counted;
+use store::events::Filter;
 
 #[derive(Template)]
 #[template(path = "findings/causes.html")]
@@ -28,9 +29,9 @@ pub(crate) struct CausesPage {
     views: Vec<View>,
     ways: Vec<View>,
     filters: Vec<FieldView>,
-    by: By,
+    by: CountedBy,
     /// By what the rows over the flights are counted; not by flight.
-    rows_by: By,
+    rows_by: CountedBy,
     total: i64,
     /// Rows that are not shown, and how many attempts they hold.
     more: Option<(i64, i64)>,
@@ -64,7 +65,7 @@ pub(crate) async fn causes(
 ) -> Result<Page<CausesPage>, PageError> {
     let query = viewer.address().split_once('?').map_or("", |(_, query)| query).to_owned();
     let asked = Fields::read(query.as_bytes());
-    let by = By::read(asked.get("by")).unwrap_or(By::Cause);
+    let by = CountedBy::read(asked.get("by")).unwrap_or(CountedBy::Cause);
     let filter = filter_of(&asked);
     let mut db = app.db.reader().await?;
     let counts = app_causes::read(&mut db, by, &filter).await?;
@@ -90,7 +91,7 @@ pub(crate) async fn causes(
     Ok(Page(CausesPage {
         page: viewer.frame("Causes", Nav::Findings),
         views: views("causes"),
-        ways: By::ALL
+        ways: CountedBy::ALL
             .iter()
             .map(|way| {
                 (
@@ -114,37 +115,37 @@ pub(crate) async fn causes(
     }))
 }
 
-const fn name(by: By) -> &'static str {
+const fn name(by: CountedBy) -> &'static str {
     match by {
-        By::Cause => "By kind of cause",
-        By::Group => "By group",
-        By::Technique => "By technique",
-        By::Side => "By side",
-        By::Worksite => "By worksite",
-        By::Flight => "By flight",
+        CountedBy::Cause => "By kind of cause",
+        CountedBy::Group => "By group",
+        CountedBy::Technique => "By technique",
+        CountedBy::Side => "By side",
+        CountedBy::Worksite => "By worksite",
+        CountedBy::Flight => "By flight",
     }
 }
 
 /// The name of the filter that narrows to one row.
-const fn field(by: By) -> &'static str {
+const fn field(by: CountedBy) -> &'static str {
     match by {
-        By::Cause => "cause",
-        By::Group => "group",
-        By::Technique => "technique",
-        By::Side => "side",
-        By::Worksite => "site",
-        By::Flight => "flight",
+        CountedBy::Cause => "cause",
+        CountedBy::Group => "group",
+        CountedBy::Technique => "technique",
+        CountedBy::Side => "side",
+        CountedBy::Worksite => "site",
+        CountedBy::Flight => "flight",
     }
 }
 
-fn label(by: By, key: &str, words: &str) -> String {
+fn label(by: CountedBy, key: &str, words: &str) -> String {
     match (by, key, words) {
-        (By::Flight, "", _) => "flight unknown".to_owned(),
-        (By::Technique | By::Side | By::Worksite, "", _) => {
+        (CountedBy::Flight, "", _) => "flight unknown".to_owned(),
+        (CountedBy::Technique | CountedBy::Side | CountedBy::Worksite, "", _) => {
             format!("{} not recorded", by.word())
         }
         // A kind of cause goes by its words; its code is a number.
-        (By::Cause, key, words) if !words.is_empty() => format!("{words} ({key})"),
+        (CountedBy::Cause, key, words) if !words.is_empty() => format!("{words} ({key})"),
         (_, key, "") => key.to_owned(),
         (_, key, words) => format!("{key} {words}"),
     }
@@ -171,7 +172,7 @@ fn narrowed(path: &str, asked: &Fields, with: &[(&str, &str)]) -> String {
     format!("{path}?{}", pairs.join("&"))
 }
 
-fn row(counted: &Counted, by: By, total: i64, asked: &Fields, filter: &Filter) -> Row {
+fn row(counted: &Counted, by: CountedBy, total: i64, asked: &Fields, filter: &Filter) -> Row {
     let key = value(&counted.key);
     let one = [("stopped", "yes"), (field(by), key)];
     Row {
@@ -179,7 +180,7 @@ fn row(counted: &Counted, by: By, total: i64, asked: &Fields, filter: &Filter) -
         address: narrowed("/history", asked, &one),
         count: counted.count,
         share: percent(counted.count, total),
-        within: (by != By::Cause && filter.cause.is_none())
+        within: (by != CountedBy::Cause && filter.cause.is_none())
             .then(|| narrowed("/findings/causes", asked, &[("by", "cause"), (field(by), key)])),
     }
 }
@@ -243,9 +244,9 @@ mod tests {
 
     #[test]
     fn what_was_not_recorded_has_a_name_and_an_address() {
-        assert_eq!(label(By::Side, "", ""), "side not recorded");
-        assert_eq!(label(By::Cause, "4", "Bolt binds"), "Bolt binds (4)");
-        assert_eq!(label(By::Technique, "K-1", "Straight pull"), "K-1 Straight pull");
+        assert_eq!(label(CountedBy::Side, "", ""), "side not recorded");
+        assert_eq!(label(CountedBy::Cause, "4", "Bolt binds"), "Bolt binds (4)");
+        assert_eq!(label(CountedBy::Technique, "K-1", "Straight pull"), "K-1 Straight pull");
         assert_eq!(value(""), NOT_RECORDED);
     }
 }

@@ -6,20 +6,20 @@ use axum::response::{IntoResponse, Response};
 
 use super::waits::{self, Asked};
 use super::{PAGE, View, cause_words, views};
-use crate::app::{App, waits as board};
-use crate::domain::cells::Line;
-use crate::domain::findings::{Cause, Finding};
-use crate::domain::roles::{Action, may};
-use crate::domain::time::Day;
-use crate::store::Kept;
-use crate::store::findings::{Shown, page as page_of, reopened_among};
-use crate::web::extract::Fields;
-use crate::web::failure::PageError;
-use crate::web::forms::Pager;
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::Page;
-use crate::web::tables;
-use crate::web::visitor::Viewer;
+use crate::extract::Fields;
+use crate::failure::PageError;
+use crate::forms::Pager;
+use crate::frame::{Nav, PageFrame};
+use crate::page::Page;
+use crate::tables;
+use crate::visitor::Viewer;
+use app::{App, waits as board};
+use domain::cells::Line;
+use domain::findings::{Cause, Finding};
+use domain::roles::{Action, may};
+use domain::time::Day;
+use store::Kept;
+use store::findings::{Shown, page as page_of, reopened_among};
 
 /// No list of causes is longer.
 const EVERY: i64 = 20_000;

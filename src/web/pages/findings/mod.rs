@@ -11,8 +11,8 @@ pub(crate) use causes::causes;
 pub(crate) use list::{file, list};
 pub(crate) use show::{move_remedy, review, review_exemption, show};
 
-use crate::domain::codes::CauseCode;
-use crate::domain::findings::Cause;
+use domain::codes::CauseCode;
+use domain::findings::Cause;
 
 /// Rows on one page of a list.
 const PAGE: i64 = 50;

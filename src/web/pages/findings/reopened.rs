@@ -1,7 +1,7 @@
 //! Failures after a verified remedy, in words.
 
-use crate::store::remedies::NotHeldSeen;
-use crate::web::said::{Said, said};
+use crate::said::{Said, said};
+use store::remedies::NotHeldSeen;
 
 /// A failure that shows a remedy not to have held.
 pub(crate) struct Again {
@@ -71,9 +71,9 @@ fn ended(words: &str) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::cells::{Cell as _, Line};
-    use crate::domain::sides::Side;
-    use crate::domain::time::Day;
+    use domain::cells::{Cell as _, Line};
+    use domain::sides::Side;
+    use domain::time::Day;
 
     #[test]
     fn the_sentence_names_remedy_failure_and_whether_the_cause_is_the_same() {

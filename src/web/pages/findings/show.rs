@@ -5,31 +5,31 @@ use axum::extract::State;
 
 use super::cause_words;
 use super::reopened::{self, Again};
-use crate::app::alike::{self, Of};
-use crate::app::calendar::Calendar;
-use crate::app::failures::{self, Around};
-use crate::app::four_eyes::Touches;
-use crate::app::sisters::turned_by;
-use crate::app::work::Work;
-use crate::app::{App, Failure, findings};
-use crate::domain::attempts::Attempt;
-use crate::domain::codes::{AttemptCode, TaskCode};
-use crate::domain::findings::Remedy;
-use crate::domain::kinds::Kind;
-use crate::domain::roles::{Action, may};
-use crate::domain::words::{Checked, RemedyState};
-use crate::store::files;
-use crate::web::addresses;
-use crate::web::extract::{Fields, Path};
-use crate::web::failure::PageError;
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::{Done, Page};
-use crate::web::pages::alike::{self as alike_view, AlikeView};
-use crate::web::pages::failure_report::{self, ReportLine};
-use crate::web::pages::files::{Evidence, FileView};
-use crate::web::pages::sisters::{self, Heard};
-use crate::web::values::{ValueView, values};
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::extract::{Fields, Path};
+use crate::failure::PageError;
+use crate::frame::{Nav, PageFrame};
+use crate::page::{Done, Page};
+use crate::pages::alike::{self as alike_view, AlikeView};
+use crate::pages::failure_report::{self, ReportLine};
+use crate::pages::files::{Evidence, FileView};
+use crate::pages::sisters::{self, Heard};
+use crate::values::{ValueView, values};
+use crate::visitor::Viewer;
+use app::alike::{self, Of};
+use app::calendar::Calendar;
+use app::failures::{self, Around};
+use app::four_eyes::Touches;
+use app::sisters::turned_by;
+use app::work::Work;
+use app::{App, Failure, findings};
+use domain::attempts::Attempt;
+use domain::codes::{AttemptCode, TaskCode};
+use domain::findings::Remedy;
+use domain::kinds::Kind;
+use domain::roles::{Action, may};
+use domain::words::{Checked, RemedyState};
+use store::files;
 
 #[derive(Template)]
 #[template(path = "findings/show.html")]
@@ -59,7 +59,7 @@ pub(crate) struct FindingPage {
 }
 
 enum Review {
-    Done { by: String, on: Option<crate::domain::time::Day>, imported: bool },
+    Done { by: String, on: Option<domain::time::Day>, imported: bool },
     Mine,
     Not(String),
 }
@@ -123,7 +123,7 @@ pub(crate) async fn show(
         .iter()
         .map(|attempt| AttemptRow {
             code: attempt.code.0.to_string(),
-            spent: attempt.minutes.map_or_else(String::new, crate::domain::units::Minutes::clock),
+            spent: attempt.minutes.map_or_else(String::new, domain::units::Minutes::clock),
             measured: values(&attempt.measured),
             files: of_attempts
                 .iter()

@@ -4,19 +4,19 @@ use askama::Template;
 
 use super::reopened::{self, Again};
 use super::{PAGE, View, views};
-use crate::app::waits::{Board, Waiting};
-use crate::domain::four_eyes::same_account;
-use crate::domain::kinds::Kind;
-use crate::domain::roles::{Action, may};
-use crate::domain::time::Day;
-use crate::domain::waits::{Step, Who};
-use crate::web::addresses::{self, encoded};
-use crate::web::extract::Fields;
-use crate::web::forms::{Choice, FieldView, Pager, Width};
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::said::{Said, said};
-use crate::web::tables;
-use crate::web::visitor::Viewer;
+use crate::addresses::{self, encoded};
+use crate::extract::Fields;
+use crate::forms::{Choice, FieldView, Pager, Width};
+use crate::frame::{Nav, PageFrame};
+use crate::said::{Said, said};
+use crate::tables;
+use crate::visitor::Viewer;
+use app::waits::{Board, Waiting};
+use domain::four_eyes::same_account;
+use domain::kinds::Kind;
+use domain::roles::{Action, may};
+use domain::time::Day;
+use domain::waits::{Step, Who};
 
 #[derive(Template)]
 #[template(path = "findings/waits.html")]
@@ -278,7 +278,7 @@ fn first_sentence(words: &str) -> &str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::cells::Line;
+    use domain::cells::Line;
 
     #[test]
     fn a_step_is_mine_where_i_am_named_or_not_shut_out() {

@@ -1,21 +1,21 @@
 //! What needs people, section by section: what is the matter, and what to do.
 
-use crate::app::attention::Attention;
-use crate::app::sisters::{OpenUnit, Told};
-use crate::app::slots::turned::Turned;
-use crate::domain::codes::TaskCode;
-use crate::domain::order_of_work::{LostWay, Taking};
-use crate::domain::outside::Contradiction;
-use crate::domain::repeat_guard::{Approach, Judgement};
-use crate::store::standing::LeftUnknown;
-use crate::web::addresses;
-use crate::web::drawings::carry_line::{Style, small};
-use crate::web::drawings::columns::Columns;
-use crate::web::drawings::markup::Drawing;
-use crate::web::pages::carry;
-use crate::web::pages::findings::reopened;
-use crate::web::pages::sisters;
-use crate::web::said::{Said, said};
+use crate::addresses;
+use crate::drawings::carry_line::{Style, small};
+use crate::drawings::columns::Columns;
+use crate::drawings::markup::Drawing;
+use crate::pages::carry;
+use crate::pages::findings::reopened;
+use crate::pages::sisters;
+use crate::said::{Said, said};
+use app::attention::Attention;
+use app::sisters::{OpenUnit, Told};
+use app::slots::turned::Turned;
+use domain::codes::TaskCode;
+use domain::order_of_work::{LostWay, Taking};
+use domain::outside::Contradiction;
+use domain::repeat_guard::{Approach, Judgement};
+use store::standing::LeftUnknown;
 
 /// Of what sisters hear so many are named; the rest stands with the families.
 const SISTERS: usize = 8;
@@ -162,7 +162,7 @@ pub(super) fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
         groups.push(Group { count, heading, under, calls, all });
     }
 
-    let finding = |finding: &crate::domain::findings::Finding, act: &str, words: String| {
+    let finding = |finding: &domain::findings::Finding, act: &str, words: String| {
         let code = finding.code.0.to_string();
         let address = addresses::within("findings", &code);
         Call {
@@ -250,7 +250,7 @@ pub(super) fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
                     due.needed_by
                 )),
                 line: None,
-                act: if due.state == crate::domain::words::RemedyState::Done {
+                act: if due.state == domain::words::RemedyState::Done {
                     "Verify".to_owned()
                 } else {
                     "Move it on".to_owned()

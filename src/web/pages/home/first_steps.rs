@@ -1,7 +1,7 @@
 //! The first steps on an empty record, as the first page shows them.
 
-use crate::app::first_steps::{FirstSteps, Step};
-use crate::domain::words::Role;
+use app::first_steps::{FirstSteps, Step};
+use domain::words::Role;
 
 pub(super) struct FirstStepsView {
     pub lead: &'static str,

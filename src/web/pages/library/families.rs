@@ -5,22 +5,22 @@ use axum::extract::State;
 
 use super::techniques::TechniqueRow;
 use super::{Asked, EntryHead, ListHead};
-use crate::app::App;
-use crate::app::library::{self, FamilyRead, TaskStanding};
-use crate::app::sisters::{Told, of_family};
-use crate::domain::attempts::Attempt;
-use crate::domain::codes::{PositionCode, UnitCode};
-use crate::domain::families::Stay;
-use crate::domain::kinds::Kind;
-use crate::domain::repeat_guard::Approach;
-use crate::domain::words::{Outcome, TaskState};
-use crate::web::extract::Path;
-use crate::web::failure::PageError;
-use crate::web::frame::{Nav, PageFrame, Shelf};
-use crate::web::page::Page;
-use crate::web::pages::records::history::{self, ChangeRow};
-use crate::web::pages::sisters::{self, Apart, Heard, LetGo};
-use crate::web::visitor::Viewer;
+use crate::extract::Path;
+use crate::failure::PageError;
+use crate::frame::{Nav, PageFrame, Shelf};
+use crate::page::Page;
+use crate::pages::records::history::{self, ChangeRow};
+use crate::pages::sisters::{self, Apart, Heard, LetGo};
+use crate::visitor::Viewer;
+use app::App;
+use app::library::{self, FamilyRead, TaskStanding};
+use app::sisters::{Told, of_family};
+use domain::attempts::Attempt;
+use domain::codes::{PositionCode, UnitCode};
+use domain::families::Stay;
+use domain::kinds::Kind;
+use domain::repeat_guard::Approach;
+use domain::words::{Outcome, TaskState};
 
 #[derive(Template)]
 #[template(path = "library/families.html")]
@@ -48,8 +48,8 @@ pub(crate) async fn list(
     let empty = "No family is kept yet. Enter one for each kind of identical units; what fails on \
                  one of them is in question on its sisters.";
     let head = ListHead::new(Kind::Family, "Families", empty, &viewer, &asked, &shelf);
-    let row = |(family, size): &(crate::domain::families::Family, Option<_>)| {
-        let size: Option<&crate::store::library::FamilySize> = size.as_ref();
+    let row = |(family, size): &(domain::families::Family, Option<_>)| {
+        let size: Option<&store::library::FamilySize> = size.as_ref();
         FamilyRow {
             code: family.code.0.to_string(),
             name: family.name.as_ref().map_or_else(String::new, |name| name.as_str().to_owned()),
@@ -116,7 +116,7 @@ pub(crate) async fn show(
         None => Told::default(),
     };
     let family = &read.family;
-    let name = family.name.as_ref().map(crate::domain::cells::Line::as_str);
+    let name = family.name.as_ref().map(domain::cells::Line::as_str);
     let head = EntryHead::new(Kind::Family, family.code.0.as_str(), name, &viewer);
     let standing: Vec<&PositionCode> =
         read.units.iter().filter_map(|(_, stays)| standing_at(stays)).collect();

@@ -4,20 +4,20 @@ use askama::Template;
 use axum::extract::State;
 
 use super::{Asked, EntryHead, ListHead, TaskLine};
-use crate::app::App;
-use crate::app::inhibits::{self, OnExcursion};
-use crate::domain::inhibits::Inhibit;
-use crate::domain::kinds::Kind;
-use crate::domain::words::ArrangementState;
-use crate::web::addresses;
-use crate::web::extract::Path;
-use crate::web::failure::PageError;
-use crate::web::frame::{Nav, PageFrame, Shelf};
-use crate::web::marks::slug;
-use crate::web::page::Page;
-use crate::web::pages::excursions::{arrangement_pets, arrangement_step};
-use crate::web::pages::records::history::{self, ChangeRow};
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::extract::Path;
+use crate::failure::PageError;
+use crate::frame::{Nav, PageFrame, Shelf};
+use crate::marks::slug;
+use crate::page::Page;
+use crate::pages::excursions::{arrangement_pets, arrangement_step};
+use crate::pages::records::history::{self, ChangeRow};
+use crate::visitor::Viewer;
+use app::App;
+use app::inhibits::{self, OnExcursion};
+use domain::inhibits::Inhibit;
+use domain::kinds::Kind;
+use domain::words::ArrangementState;
 
 #[derive(Template)]
 #[template(path = "library/inhibits.html")]

@@ -3,22 +3,21 @@
 use axum::extract::State;
 use axum::response::Response;
 
-use crate::app::App;
-use crate::app::library::{Shelf, TaskStanding};
-use crate::domain::kinds::Kind;
-use crate::domain::roles::{action_for, may};
-use crate::domain::units::Minutes;
-use crate::domain::words::{Outcome, TaskState};
-use crate::store;
-use crate::store::library::PAGE;
-use crate::store::open_items::OpenItem;
-use crate::web::addresses::{self, encoded};
-use crate::web::extract::Fields;
-use crate::web::failure::PageError;
-use crate::web::forms::Pager;
-use crate::web::said::{Said, said};
-use crate::web::tables;
-use crate::web::visitor::Viewer;
+use crate::addresses::{self, encoded};
+use crate::extract::Fields;
+use crate::failure::PageError;
+use crate::forms::Pager;
+use crate::said::{Said, said};
+use crate::tables;
+use crate::visitor::Viewer;
+use app::App;
+use app::library::{Shelf, TaskStanding};
+use domain::kinds::Kind;
+use domain::roles::{action_for, may};
+use domain::units::Minutes;
+use domain::words::{Outcome, TaskState};
+use store::library::PAGE;
+use store::open_items::OpenItem;
 
 pub(crate) mod families;
 pub(crate) mod inhibits;

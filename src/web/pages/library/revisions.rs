@@ -6,29 +6,29 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
-use crate::app::four_eyes::Touches;
-use crate::app::revisions::{self, Said};
-use crate::app::work::Work;
-use crate::app::{App, Failure, library};
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::{Cells, FieldError};
-use crate::domain::kinds::Kind;
-use crate::domain::records::{Column, Record as _};
-use crate::domain::revisions::Revision;
-use crate::domain::roles::{Action, may, refusal};
-use crate::domain::techniques::Technique;
-use crate::domain::words::{Checked, Outcome, TechniqueState};
-use crate::store::register;
-use crate::web::addresses;
-use crate::web::extract::{Fields, Path};
-use crate::web::failure::PageError;
-use crate::web::forms::{self, ErrorSummary, FieldView};
-use crate::web::frame::{Nav, PageFrame, Shelf};
-use crate::web::page::{Done, Page};
-use crate::web::pages::records::offers;
-use crate::web::said::{Said as Words, said};
-use crate::web::side_by_side::{Differs, Row, rows};
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::extract::{Fields, Path};
+use crate::failure::PageError;
+use crate::forms::{self, ErrorSummary, FieldView};
+use crate::frame::{Nav, PageFrame, Shelf};
+use crate::page::{Done, Page};
+use crate::pages::records::offers;
+use crate::said::{Said as Words, said};
+use crate::side_by_side::{Differs, Row, rows};
+use crate::visitor::Viewer;
+use app::four_eyes::Touches;
+use app::revisions::{self, Said};
+use app::work::Work;
+use app::{App, Failure, library};
+use domain::attempts::Attempt;
+use domain::cells::{Cells, FieldError};
+use domain::kinds::Kind;
+use domain::records::{Column, Record as _};
+use domain::revisions::Revision;
+use domain::roles::{Action, may, refusal};
+use domain::techniques::Technique;
+use domain::words::{Checked, Outcome, TechniqueState};
+use store::register;
 
 use super::{minutes, outcomes};
 
@@ -291,7 +291,7 @@ pub(crate) async fn make(
 }
 
 async fn revise(work: &mut Work, code: &str, typed: &Fields) -> Result<Revision, Failure> {
-    let now = crate::app::records::current::<Technique>(work, code).await?;
+    let now = app::records::current::<Technique>(work, code).await?;
     let (mut of_work, sent) = (now.cells(), typed.cells());
     for name in OF_THE_WORK.into_iter().filter(|name| sent.has(name)) {
         of_work.set(name, sent.get(name));
@@ -358,7 +358,7 @@ async fn revise_page(
         None if errors.is_empty() => (StatusCode::OK, ErrorSummary::default()),
         None => (StatusCode::UNPROCESSABLE_ENTITY, ErrorSummary::of(errors, &both)),
     };
-    let next = crate::domain::revisions::number(technique) + 1;
+    let next = domain::revisions::number(technique) + 1;
     let failed = |attempt: &&Attempt| {
         matches!(attempt.outcome, Outcome::NotCompleted | Outcome::PartDone)
             && attempt.revision.is_none_or(|used| used < next)
@@ -458,7 +458,7 @@ pub(super) fn list(
 ) -> Vec<RevisionRow> {
     let all = known(technique, kept);
     let may_judge = may(viewer.actor.role, Action::ClearRevision);
-    let now = crate::domain::revisions::number(technique);
+    let now = domain::revisions::number(technique);
     let withdrawn = technique.state == TechniqueState::Withdrawn;
     let mut rows: Vec<RevisionRow> = all
         .iter()

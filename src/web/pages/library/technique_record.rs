@@ -2,9 +2,9 @@
 
 use std::collections::BTreeMap;
 
-use crate::app::calendar::Calendar;
-use crate::domain::attempts::Attempt;
-use crate::domain::words::Outcome;
+use app::calendar::Calendar;
+use domain::attempts::Attempt;
+use domain::words::Outcome;
 
 pub(super) struct Record {
     /// The flights on which it was tried, in their order.

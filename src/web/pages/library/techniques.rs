@@ -6,21 +6,21 @@ use axum::extract::State;
 use super::revisions::RevisionRow;
 use super::technique_record::{self, Record};
 use super::{Asked, EntryHead, ListHead, TaskLine, lines, minutes, outcomes, revisions};
-use crate::app::App;
-use crate::app::four_eyes::Touches;
-use crate::app::library::{self, TechniqueEntry, TechniqueRead};
-use crate::domain::attempts::Attempt;
-use crate::domain::kinds::Kind;
-use crate::domain::sides::Side;
-use crate::domain::techniques::{Qualification, Rehearsal, Technique};
-use crate::domain::units::Minutes;
-use crate::domain::words::{Outcome, RehearsalKind, TechniqueState};
-use crate::web::extract::Path;
-use crate::web::failure::PageError;
-use crate::web::frame::{Nav, PageFrame, Shelf};
-use crate::web::page::Page;
-use crate::web::pages::records::history::{self, ChangeRow};
-use crate::web::visitor::Viewer;
+use crate::extract::Path;
+use crate::failure::PageError;
+use crate::frame::{Nav, PageFrame, Shelf};
+use crate::page::Page;
+use crate::pages::records::history::{self, ChangeRow};
+use crate::visitor::Viewer;
+use app::App;
+use app::four_eyes::Touches;
+use app::library::{self, TechniqueEntry, TechniqueRead};
+use domain::attempts::Attempt;
+use domain::kinds::Kind;
+use domain::sides::Side;
+use domain::techniques::{Qualification, Rehearsal, Technique};
+use domain::units::Minutes;
+use domain::words::{Outcome, RehearsalKind, TechniqueState};
 
 #[derive(Template)]
 #[template(path = "library/techniques.html")]
@@ -49,8 +49,7 @@ impl TechniqueRow {
     }
 
     fn new(technique: &Technique, tries: &[(Outcome, i64)]) -> Self {
-        let sides: Vec<&str> =
-            technique.sides.iter().map(crate::domain::sides::Side::as_str).collect();
+        let sides: Vec<&str> = technique.sides.iter().map(domain::sides::Side::as_str).collect();
         Self {
             code: technique.code.0.to_string(),
             name: technique.name.as_str().to_owned(),
@@ -168,7 +167,7 @@ pub(crate) async fn show(
     let tries: Vec<(Outcome, i64)> = read.attempts.iter().map(|a| (a.outcome, 1)).collect();
     let may_add = head.edit.is_some();
     let new_of = |folder: &str| {
-        may_add.then(|| format!("/{folder}/new?technique={}", crate::web::addresses::encoded(own)))
+        may_add.then(|| format!("/{folder}/new?technique={}", crate::addresses::encoded(own)))
     };
     Ok(Page(TechniquePage {
         page: viewer.frame(head.title(), Nav::Library(Shelf::Techniques)),
@@ -183,7 +182,7 @@ pub(crate) async fn show(
         revise: head
             .edit
             .is_some()
-            .then(|| format!("{}/revise", crate::web::addresses::within("techniques", own))),
+            .then(|| format!("{}/revise", crate::addresses::within("techniques", own))),
         record: technique_record::of(&read.attempts, &read.calendar),
         rehearsals: read.rehearsals.iter().map(|row| rehearsal(row, technique)).collect(),
         rehearsed: rehearsed(technique, &read.rehearsals),
@@ -210,7 +209,7 @@ fn trained(row: &Qualification) -> TrainedRow {
 
 /// What this revision was rehearsed, side by side.
 fn rehearsed(technique: &Technique, all: &[Rehearsal]) -> Vec<String> {
-    let number = crate::domain::revisions::number(technique);
+    let number = domain::revisions::number(technique);
     let told = |side: Option<&Side>| {
         let runs: Vec<&Rehearsal> = all
             .iter()
@@ -234,7 +233,7 @@ fn rehearsed(technique: &Technique, all: &[Rehearsal]) -> Vec<String> {
 }
 
 fn rehearsal(row: &Rehearsal, technique: &Technique) -> RehearsalRow {
-    let number = crate::domain::revisions::number(technique);
+    let number = domain::revisions::number(technique);
     RehearsalRow {
         is_old: row.revision.is_some_and(|revision| revision != number),
         code: row.code.0.to_string(),

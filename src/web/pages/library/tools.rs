@@ -6,23 +6,23 @@ use askama::Template;
 use axum::extract::State;
 
 use super::{Asked, EntryHead, ListHead, TaskLine};
-use crate::app::tools::{Taken, Wanted};
-use crate::app::{App, library, outside, tools};
-use crate::domain::codes::ToolCode;
-use crate::domain::excursions::ExcursionTool;
-use crate::domain::kinds::Kind;
-use crate::domain::outside::Ahead;
-use crate::domain::time::Day;
-use crate::domain::tools::{Balance, Ledger, OutsideTool, Tool, balance};
-use crate::domain::units::Pet;
-use crate::domain::words::{OutsideState, SlotState, TechniqueState, ToolState};
-use crate::web::extract::Path;
-use crate::web::failure::PageError;
-use crate::web::frame::{Nav, PageFrame, Shelf};
-use crate::web::page::Page;
-use crate::web::pages::records::history::{self, ChangeRow};
-use crate::web::said::{Said, said};
-use crate::web::visitor::Viewer;
+use crate::extract::Path;
+use crate::failure::PageError;
+use crate::frame::{Nav, PageFrame, Shelf};
+use crate::page::Page;
+use crate::pages::records::history::{self, ChangeRow};
+use crate::said::{Said, said};
+use crate::visitor::Viewer;
+use app::tools::{Taken, Wanted};
+use app::{App, library, outside, tools};
+use domain::codes::ToolCode;
+use domain::excursions::ExcursionTool;
+use domain::kinds::Kind;
+use domain::outside::Ahead;
+use domain::time::Day;
+use domain::tools::{Balance, Ledger, OutsideTool, Tool, balance};
+use domain::units::Pet;
+use domain::words::{OutsideState, SlotState, TechniqueState, ToolState};
 
 #[derive(Template)]
 #[template(path = "library/tools.html")]
@@ -316,7 +316,7 @@ fn hands(wanted: &Wanted) -> Vec<HandRow> {
 }
 
 fn pet(minutes: f64) -> Pet {
-    crate::compute::fit::pet(minutes)
+    compute::fit::pet(minutes)
 }
 
 fn lost(ledger: &Ledger) -> Vec<LostRow> {

@@ -4,23 +4,23 @@ use askama::Template;
 use axum::extract::State;
 
 use super::{Asked, EntryHead, ListHead, TaskLine};
-use crate::app::App;
-use crate::app::library::{self, Ground};
-use crate::domain::codes::WorksiteCode;
-use crate::domain::kinds::Kind;
-use crate::domain::outside::OutsideItem;
-use crate::domain::roles::{action_for, may};
-use crate::domain::words::OutsideState;
-use crate::domain::worksites::{Route, Worksite};
-use crate::web::drawings::markup::Drawing;
-use crate::web::drawings::worksite_map;
-use crate::web::extract::Path;
-use crate::web::failure::PageError;
-use crate::web::frame::{Nav, PageFrame, Shelf};
-use crate::web::page::Page;
-use crate::web::pages::outside::{map_sites, map_ways};
-use crate::web::pages::records::history::{self, ChangeRow};
-use crate::web::visitor::Viewer;
+use crate::drawings::markup::Drawing;
+use crate::drawings::worksite_map;
+use crate::extract::Path;
+use crate::failure::PageError;
+use crate::frame::{Nav, PageFrame, Shelf};
+use crate::page::Page;
+use crate::pages::outside::{map_sites, map_ways};
+use crate::pages::records::history::{self, ChangeRow};
+use crate::visitor::Viewer;
+use app::App;
+use app::library::{self, Ground};
+use domain::codes::WorksiteCode;
+use domain::kinds::Kind;
+use domain::outside::OutsideItem;
+use domain::roles::{action_for, may};
+use domain::words::OutsideState;
+use domain::worksites::{Route, Worksite};
 
 #[derive(Template)]
 #[template(path = "library/worksites.html")]
@@ -149,10 +149,10 @@ pub(crate) async fn show(
     let head = EntryHead::new(
         Kind::Worksite,
         site.code.0.as_str(),
-        site.name.as_ref().map(crate::domain::cells::Line::as_str),
+        site.name.as_ref().map(domain::cells::Line::as_str),
         &viewer,
     );
-    let minutes = |m: Option<crate::domain::units::Minutes>| {
+    let minutes = |m: Option<domain::units::Minutes>| {
         m.map_or_else(|| "unknown".to_owned(), |m| format!("{} min", m.0))
     };
     let outside = |item: &OutsideItem| OutsideRow {
@@ -179,5 +179,5 @@ pub(crate) async fn show(
 }
 
 fn backlog(site: &WorksiteCode) -> String {
-    format!("/open?site={}", crate::web::addresses::encoded(site.as_str()))
+    format!("/open?site={}", crate::addresses::encoded(site.as_str()))
 }

@@ -2,16 +2,16 @@
 
 use std::collections::BTreeMap;
 
-use crate::app::backlog::{Choices, Held};
-use crate::domain::cells::Cell as _;
-use crate::domain::codes::{FamilyCode, FlightCode, WorksiteCode};
-use crate::domain::history::WhyOpen;
-use crate::domain::time::Day;
-use crate::domain::words::{PriorityClass, TaskState};
-use crate::store::open_items::{Filter, Sort};
-use crate::store::words;
-use crate::web::extract::Fields;
-use crate::web::forms::{Choice, FieldView, Width};
+use crate::extract::Fields;
+use crate::forms::{Choice, FieldView, Width};
+use app::backlog::{Choices, Held};
+use domain::cells::Cell as _;
+use domain::codes::{FamilyCode, FlightCode, WorksiteCode};
+use domain::history::WhyOpen;
+use domain::time::Day;
+use domain::words::{PriorityClass, TaskState};
+use store::open_items::{Filter, Sort};
+use store::words;
 
 /// Names that stand in the address.
 const NAMES: &[&str] = &[

@@ -6,23 +6,23 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
 
-use crate::app::App;
-use crate::app::backlog::{self, Listed};
-use crate::app::work::Work;
-use crate::domain::kinds::Kind;
-use crate::domain::roles::{Action, action_for, may};
-use crate::store::open_items::PAGE;
-use crate::web::addresses;
-use crate::web::drawings::columns::Columns;
-use crate::web::drawings::markup::Drawing;
-use crate::web::extract::{Fields, Path};
-use crate::web::failure::PageError;
-use crate::web::forms::{FieldView, Pager};
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::{Done, Page, see_other};
-use crate::web::pages::carry;
-use crate::web::tables;
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::drawings::columns::Columns;
+use crate::drawings::markup::Drawing;
+use crate::extract::{Fields, Path};
+use crate::failure::PageError;
+use crate::forms::{FieldView, Pager};
+use crate::frame::{Nav, PageFrame};
+use crate::page::{Done, Page, see_other};
+use crate::pages::carry;
+use crate::tables;
+use crate::visitor::Viewer;
+use app::App;
+use app::backlog::{self, Listed};
+use app::work::Work;
+use domain::kinds::Kind;
+use domain::roles::{Action, action_for, may};
+use store::open_items::PAGE;
 
 mod asked;
 pub(crate) mod row;
@@ -158,7 +158,7 @@ pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let asked = Asked::read(viewer.address());
     let mut db = app.db.reader().await?;
     let items =
-        crate::store::open_items::page(&mut db, &asked.filter, asked.sort, 0, tables::MOST).await?;
+        store::open_items::page(&mut db, &asked.filter, asked.sort, 0, tables::MOST).await?;
     tables::file("open-items", row::FILE_HEADS, items.iter().map(row::file_cells))
 }
 

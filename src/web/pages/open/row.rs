@@ -1,13 +1,13 @@
 //! One row of the backlog, as the page and as the file show it.
 
-use crate::app::dossier::Dossier;
-use crate::domain::words::TaskState;
-use crate::store::open_items::OpenItem;
-use crate::web::drawings::carry_line::{Style, small};
-use crate::web::drawings::columns::Columns;
-use crate::web::drawings::markup::Drawing;
-use crate::web::pages::carry;
-use crate::web::said::{Said, said};
+use crate::drawings::carry_line::{Style, small};
+use crate::drawings::columns::Columns;
+use crate::drawings::markup::Drawing;
+use crate::pages::carry;
+use crate::said::{Said, said};
+use app::dossier::Dossier;
+use domain::words::TaskState;
+use store::open_items::OpenItem;
 
 pub(super) struct Row {
     pub code: String,

@@ -6,20 +6,20 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
-use crate::app::backlog::{self, Together};
-use crate::app::work::Work;
-use crate::app::{App, Failure};
-use crate::domain::cells::FieldError;
-use crate::domain::endings::Parking;
-use crate::domain::records::Record as _;
-use crate::domain::words::PriorityClass;
-use crate::web::addresses;
-use crate::web::extract::Fields;
-use crate::web::failure::PageError;
-use crate::web::forms::{Choice, ErrorSummary, FieldView, Typed, Width, fields};
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::{Done, Page};
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::extract::Fields;
+use crate::failure::PageError;
+use crate::forms::{Choice, ErrorSummary, FieldView, Typed, Width, fields};
+use crate::frame::{Nav, PageFrame};
+use crate::page::{Done, Page};
+use crate::visitor::Viewer;
+use app::backlog::{self, Together};
+use app::work::Work;
+use app::{App, Failure};
+use domain::cells::FieldError;
+use domain::endings::Parking;
+use domain::records::Record as _;
+use domain::words::PriorityClass;
 
 #[derive(Template)]
 #[template(path = "open/together.html")]

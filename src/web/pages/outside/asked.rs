@@ -2,15 +2,15 @@
 
 use std::collections::BTreeMap;
 
-use crate::app::attention::near_days;
-use crate::domain::codes::{OutsideCode, WorksiteCode};
-use crate::domain::outside::{Ahead, OutsideItem};
-use crate::domain::time::Day;
-use crate::domain::words::OutsideState;
-use crate::domain::worksites::{Route, Worksite};
-use crate::web::addresses::encoded;
-use crate::web::extract::Fields;
-use crate::web::forms::{Choice, FieldView, Width};
+use crate::addresses::encoded;
+use crate::extract::Fields;
+use crate::forms::{Choice, FieldView, Width};
+use app::attention::near_days;
+use domain::codes::{OutsideCode, WorksiteCode};
+use domain::outside::{Ahead, OutsideItem};
+use domain::time::Day;
+use domain::words::OutsideState;
+use domain::worksites::{Route, Worksite};
 
 const NAMES: &[&str] = &["q", "site", "state", "limit", "back", "use"];
 
@@ -146,8 +146,8 @@ pub(super) fn is_aid(code: &OutsideCode, routes: &[Route]) -> bool {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::domain::cells::{Cell as _, Cells};
-    use crate::domain::records::Record as _;
+    use domain::cells::{Cell as _, Cells};
+    use domain::records::Record as _;
 
     fn item(text: &[(&str, &str)]) -> OutsideItem {
         let cells: Cells =

@@ -2,16 +2,16 @@
 
 use axum::extract::State;
 
-use crate::app::outside::{self, Right};
-use crate::app::work::Work;
-use crate::app::{App, Failure};
-use crate::domain::outside::{Contradiction, OutsideItem};
-use crate::web::addresses;
-use crate::web::extract::Fields;
-use crate::web::failure::PageError;
-use crate::web::page::Done;
-use crate::web::said::{Said, said};
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::extract::Fields;
+use crate::failure::PageError;
+use crate::page::Done;
+use crate::said::{Said, said};
+use crate::visitor::Viewer;
+use app::outside::{self, Right};
+use app::work::Work;
+use app::{App, Failure};
+use domain::outside::{Contradiction, OutsideItem};
 
 /// One question, with the two answers on buttons.
 pub(crate) struct Question {

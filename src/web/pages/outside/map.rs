@@ -1,8 +1,8 @@
 //! What the worksite map shows of the outside list.
 
-use crate::domain::outside::OutsideItem;
-use crate::domain::worksites::{Route, Worksite};
-use crate::web::drawings::worksite_map::{MapAid, MapSite, MapWay};
+use crate::drawings::worksite_map::{MapAid, MapSite, MapWay};
+use domain::outside::OutsideItem;
+use domain::worksites::{Route, Worksite};
 
 pub(crate) fn map_sites(sites: &[Worksite], here: &[&OutsideItem]) -> Vec<MapSite> {
     sites

@@ -7,8 +7,8 @@ mod map;
 mod rows;
 mod show;
 
-use crate::domain::outside::OutsideItem;
-use crate::domain::words::OutsideState;
+use domain::outside::OutsideItem;
+use domain::words::OutsideState;
 
 pub(crate) use disagreements::settle;
 pub(crate) use list::{file, list};

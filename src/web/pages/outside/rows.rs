@@ -1,11 +1,11 @@
 //! One item as the list shows it, and the words for its limit.
 
-use crate::domain::order_of_work::{LostWay, Plan};
-use crate::domain::outside::{Ahead, OutsideItem, RunsOut, runs_out_among};
-use crate::domain::time::Day;
-use crate::domain::words::OutsideState;
-use crate::domain::worksites::Route;
-use crate::web::said::{Said, said};
+use crate::said::{Said, said};
+use domain::order_of_work::{LostWay, Plan};
+use domain::outside::{Ahead, OutsideItem, RunsOut, runs_out_among};
+use domain::time::Day;
+use domain::words::OutsideState;
+use domain::worksites::Route;
 
 pub(super) struct Row {
     pub item: OutsideItem,

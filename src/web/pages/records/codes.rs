@@ -3,13 +3,13 @@
 use axum::Json;
 use axum::extract::State;
 
-use crate::app::App;
-use crate::app::records::code_refused;
-use crate::domain::kinds::Kind;
-use crate::web::addresses;
-use crate::web::extract::Fields;
-use crate::web::failure::PageError;
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::extract::Fields;
+use crate::failure::PageError;
+use crate::visitor::Viewer;
+use app::App;
+use app::records::code_refused;
+use domain::kinds::Kind;
 
 pub(crate) async fn check(
     State(app): State<App>,

@@ -5,11 +5,11 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
 use super::{nav, offers};
-use crate::app::Conflict;
-use crate::web::addresses;
-use crate::web::frame::PageFrame;
-use crate::web::page::Page;
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::frame::PageFrame;
+use crate::page::Page;
+use crate::visitor::Viewer;
+use app::Conflict;
 
 #[derive(Template)]
 #[template(path = "records/conflict.html")]

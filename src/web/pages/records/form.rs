@@ -6,21 +6,21 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
 use super::{capital, conflict, nav, offers, slip};
-use crate::app::records::Base;
-use crate::app::work::Work;
-use crate::app::{App, Failure, excursions, flights, kinds, renames};
-use crate::domain::cells::{Cells, FieldError};
-use crate::domain::codes;
-use crate::domain::kinds::Kind;
-use crate::domain::roles::{action_for, may, refusal};
-use crate::store::register;
-use crate::web::addresses;
-use crate::web::extract::{Fields, Path};
-use crate::web::failure::PageError;
-use crate::web::forms::{ErrorSummary, FieldView};
-use crate::web::frame::PageFrame;
-use crate::web::page::{Done, Page};
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::extract::{Fields, Path};
+use crate::failure::PageError;
+use crate::forms::{ErrorSummary, FieldView};
+use crate::frame::PageFrame;
+use crate::page::{Done, Page};
+use crate::visitor::Viewer;
+use app::records::Base;
+use app::work::Work;
+use app::{App, Failure, excursions, flights, kinds, renames};
+use domain::cells::{Cells, FieldError};
+use domain::codes;
+use domain::kinds::Kind;
+use domain::roles::{action_for, may, refusal};
+use store::register;
 
 #[derive(Template)]
 #[template(path = "records/form.html")]

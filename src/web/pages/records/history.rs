@@ -3,10 +3,10 @@
 use serde_json::{Map, Value};
 use sqlx::SqliteConnection;
 
-use crate::app::{Failure, kinds};
-use crate::domain::kinds::Kind;
-use crate::domain::time::Moment;
-use crate::store::changes::{Change, newest};
+use app::{Failure, kinds};
+use domain::kinds::Kind;
+use domain::time::Moment;
+use store::changes::{Change, newest};
 
 /// The newest entries that a page shows.
 const MOST: i64 = 50;

@@ -4,18 +4,18 @@ use askama::Template;
 use axum::extract::State;
 
 use super::{capital, nav};
-use crate::app::{App, kinds};
-use crate::domain::cells::Input;
-use crate::domain::kinds::Kind;
-use crate::domain::records::Column;
-use crate::domain::roles::{action_for, may};
-use crate::web::addresses::{self, encoded};
-use crate::web::extract::Fields;
-use crate::web::failure::PageError;
-use crate::web::frame::PageFrame;
-use crate::web::page::Page;
-use crate::web::tables;
-use crate::web::visitor::Viewer;
+use crate::addresses::{self, encoded};
+use crate::extract::Fields;
+use crate::failure::PageError;
+use crate::frame::PageFrame;
+use crate::page::Page;
+use crate::tables;
+use crate::visitor::Viewer;
+use app::{App, kinds};
+use domain::cells::Input;
+use domain::kinds::Kind;
+use domain::records::Column;
+use domain::roles::{action_for, may};
 
 /// Rows on one page.
 const PAGE: usize = 100;

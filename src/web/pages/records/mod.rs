@@ -4,13 +4,13 @@ use axum::Router;
 use axum::extract::State;
 use axum::routing::get;
 
-use crate::app::App;
-use crate::domain::kinds::Kind;
-use crate::web::addresses;
-use crate::web::extract::{Fields, Path};
-use crate::web::frame::{Nav, Shelf};
-use crate::web::tables;
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::extract::{Fields, Path};
+use crate::frame::{Nav, Shelf};
+use crate::tables;
+use crate::visitor::Viewer;
+use app::App;
+use domain::kinds::Kind;
 
 pub(crate) mod codes;
 mod conflict;

@@ -5,13 +5,13 @@ use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
 
-use crate::app::{Failure, kinds, renames};
-use crate::domain::cells::{Cells, FieldError, Input};
-use crate::domain::kinds::Kind;
-use crate::domain::records::Column;
-use crate::domain::roles::{Action, may};
-use crate::domain::words::Role;
-use crate::web::forms::{Choice, FieldView, fields};
+use crate::forms::{Choice, FieldView, fields};
+use app::{Failure, kinds, renames};
+use domain::cells::{Cells, FieldError, Input};
+use domain::kinds::Kind;
+use domain::records::Column;
+use domain::roles::{Action, may};
+use domain::words::Role;
 
 /// More codes than this make no list that anybody reads.
 const MOST_CODES: i64 = 300;

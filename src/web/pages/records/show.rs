@@ -6,19 +6,19 @@ use sqlx::SqliteConnection;
 
 use super::history::{self, ChangeRow};
 use super::{capital, nav};
-use crate::app::{App, Failure, kinds};
-use crate::domain::kinds::Kind;
-use crate::domain::roles::{action_for, may};
-use crate::store::{StoreError, register, remedies};
-use crate::web::addresses;
-use crate::web::extract::Path;
-use crate::web::failure::PageError;
-use crate::web::frame::PageFrame;
-use crate::web::page::Page;
-use crate::web::pages::attempts::WithdrawView;
-use crate::web::pages::files::Evidence;
-use crate::web::values::{ValueView, values_of_cell};
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::extract::Path;
+use crate::failure::PageError;
+use crate::frame::PageFrame;
+use crate::page::Page;
+use crate::pages::attempts::WithdrawView;
+use crate::pages::files::Evidence;
+use crate::values::{ValueView, values_of_cell};
+use crate::visitor::Viewer;
+use app::{App, Failure, kinds};
+use domain::kinds::Kind;
+use domain::roles::{action_for, may};
+use store::{StoreError, register, remedies};
 
 /// More causes than a team ever tells apart.
 const CAUSES: i64 = 500;

@@ -5,13 +5,13 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
 use super::nav;
-use crate::app::slips::Slip;
-use crate::domain::kinds::Kind;
-use crate::web::addresses;
-use crate::web::extract::Fields;
-use crate::web::frame::PageFrame;
-use crate::web::page::Page;
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::extract::Fields;
+use crate::frame::PageFrame;
+use crate::page::Page;
+use crate::visitor::Viewer;
+use app::slips::Slip;
+use domain::kinds::Kind;
 
 /// The field that answers.
 pub(super) const ANSWER: &str = "move_excursions";

@@ -6,25 +6,25 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse as _, Response};
 
-use crate::app::get_ahead::{self, Ahead, Asked};
-use crate::app::settings::Given;
-use crate::app::{App, Failure, backlog};
-use crate::compute::fit::{margin, per_cent, pet};
-use crate::domain::cells::{Cell as _, FieldError, List};
-use crate::domain::codes::{ExcursionCode, ToolCode, WorksiteCode};
-use crate::domain::excursions::Excursion;
-use crate::domain::units::Minutes;
-use crate::domain::words::SlotVerdict;
-use crate::store::excursions;
-use crate::web::extract::Fields;
-use crate::web::failure::PageError;
-use crate::web::forms::{Choice, ErrorSummary, FieldView, Width};
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::Page;
-use crate::web::pages::gates::{Bit, bits};
-use crate::web::pages::how::How;
-use crate::web::pages::worth;
-use crate::web::visitor::Viewer;
+use crate::extract::Fields;
+use crate::failure::PageError;
+use crate::forms::{Choice, ErrorSummary, FieldView, Width};
+use crate::frame::{Nav, PageFrame};
+use crate::page::Page;
+use crate::pages::gates::{Bit, bits};
+use crate::pages::how::How;
+use crate::pages::worth;
+use crate::visitor::Viewer;
+use app::get_ahead::{self, Ahead, Asked};
+use app::settings::Given;
+use app::{App, Failure, backlog};
+use compute::fit::{margin, per_cent, pet};
+use domain::cells::{Cell as _, FieldError, List};
+use domain::codes::{ExcursionCode, ToolCode, WorksiteCode};
+use domain::excursions::Excursion;
+use domain::units::Minutes;
+use domain::words::SlotVerdict;
+use store::excursions;
 
 /// More seats than an airlock lets out at once.
 const MOST_SEATS: usize = 4;
@@ -200,7 +200,7 @@ fn line(ahead: &Ahead) -> Line {
 
 /// The first sentence of the first of the worst gates; nothing where all are met.
 fn deciding(ahead: &Ahead) -> Vec<Bit> {
-    use crate::domain::words::GateVerdict::{CannotTell, NotMet, Tight};
+    use domain::words::GateVerdict::{CannotTell, NotMet, Tight};
     let gates = &ahead.judged.gates;
     let worst = [NotMet, CannotTell, Tight]
         .iter()

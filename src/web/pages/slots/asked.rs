@@ -2,17 +2,17 @@
 
 use std::collections::BTreeMap;
 
-use crate::app::matrix;
-use crate::domain::cells::Cell as _;
-use crate::domain::codes::{ExcursionCode, FamilyCode, TaskCode, TechniqueCode, WorksiteCode};
-use crate::domain::repeat_guard::Approach;
-use crate::domain::sides::Side;
-use crate::domain::words::{GateName, PriorityClass};
-use crate::store::open_items::Filter;
-use crate::store::words;
-use crate::web::addresses::encoded;
-use crate::web::extract::Fields;
-use crate::web::forms::{Choice, FieldView, Width};
+use crate::addresses::encoded;
+use crate::extract::Fields;
+use crate::forms::{Choice, FieldView, Width};
+use app::matrix;
+use domain::cells::Cell as _;
+use domain::codes::{ExcursionCode, FamilyCode, TaskCode, TechniqueCode, WorksiteCode};
+use domain::repeat_guard::Approach;
+use domain::sides::Side;
+use domain::words::{GateName, PriorityClass};
+use store::open_items::Filter;
+use store::words;
 
 /// Filters that stand in the address.
 const NAMES: &[&str] = &["q", "site", "family", "class", "gate"];

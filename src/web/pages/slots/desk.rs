@@ -9,21 +9,21 @@ use axum::response::{IntoResponse, Response};
 use super::asked::{Asked, CellAt, read_approach};
 use super::form::{SlotForm, Typed};
 use super::page;
-use crate::app::records::current;
-use crate::app::slots::effect::{self, Last};
-use crate::app::slots::{self, Spot};
-use crate::app::work::Work;
-use crate::app::{App, Failure};
-use crate::domain::codes::{ExcursionCode, SlotCode};
-use crate::domain::records::Record as _;
-use crate::domain::slots::Slot;
-use crate::store::Kept as _;
-use crate::web::addresses;
-use crate::web::extract::{Fields, Path};
-use crate::web::failure::PageError;
-use crate::web::page::{Done, Page};
-use crate::web::pages::excursions;
-use crate::web::visitor::{Viewer, is_own_address};
+use crate::addresses;
+use crate::extract::{Fields, Path};
+use crate::failure::PageError;
+use crate::page::{Done, Page};
+use crate::pages::excursions;
+use crate::visitor::{Viewer, is_own_address};
+use app::records::current;
+use app::slots::effect::{self, Last};
+use app::slots::{self, Spot};
+use app::work::Work;
+use app::{App, Failure};
+use domain::codes::{ExcursionCode, SlotCode};
+use domain::records::Record as _;
+use domain::slots::Slot;
+use store::Kept as _;
 
 /// What is asked for.
 enum Wanted {
@@ -251,7 +251,7 @@ async fn acted(work: &mut Work, slot: &Slot, act: &str, form: &SlotForm) -> Resu
 /// Along the lanes and between them.
 async fn place(work: &mut Work, slot: &Slot, form: &SlotForm) -> Result<String, Failure> {
     // Crew codes belong to the excursion; a slot keeps those that it names.
-    let same = |numbers: &crate::domain::seats::Seats| numbers.numbers().eq(slot.seats.numbers());
+    let same = |numbers: &domain::seats::Seats| numbers.numbers().eq(slot.seats.numbers());
     let seats = form.seats()?.filter(|seats| !same(seats));
     let place = form.spot(slot);
     let moved =
@@ -307,7 +307,7 @@ fn told(excursion: &ExcursionCode, to: String, last: &Last) -> Done {
 
 /// Slots are planned in the matrix.
 pub(crate) async fn to_matrix() -> Response {
-    crate::web::page::see_other("/slots")
+    crate::page::see_other("/slots")
 }
 
 /// A slot is changed on the page of its excursion.
@@ -316,9 +316,9 @@ pub(crate) async fn to_excursion(
     Path(code): Path<String>,
 ) -> Result<Response, PageError> {
     let mut db = app.db.reader().await?;
-    let kind = crate::domain::kinds::Kind::Slot;
+    let kind = domain::kinds::Kind::Slot;
     let slot = Slot::find(&mut db, &code).await?;
     let slot = slot.ok_or_else(|| Failure::NotFound(kind, code.clone()))?;
     let there = addresses::within("excursions", &slot.excursion);
-    Ok(crate::web::page::see_other(&format!("{there}#slot-{code}")))
+    Ok(crate::page::see_other(&format!("{there}#slot-{code}")))
 }

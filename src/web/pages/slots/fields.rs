@@ -1,10 +1,10 @@
 //! Fields that every form about slots shares: the waiver, and the reason of a deferral.
 
 use super::form::Typed;
-use crate::domain::cells::{Cells, FieldError};
-use crate::domain::slots::Slot;
-use crate::domain::words::{DeferralReason, GateName};
-use crate::web::forms::{Choice, FieldView, Width};
+use crate::forms::{Choice, FieldView, Width};
+use domain::cells::{Cells, FieldError};
+use domain::slots::Slot;
+use domain::words::{DeferralReason, GateName};
 
 /// What a waiver reaches; it stands wherever one is written or shown.
 pub(crate) const WAIVER_SCOPE: &str = "A waiver passes over a check of this service only, never a \

@@ -1,15 +1,15 @@
 //! The one form about slots, whichever page sent it: what it says, read all at once, and what was
 //! typed, for a page that shows it again.
 
-use crate::app::Failure;
-use crate::app::slots::{Reason, Spot, Waiver};
-use crate::domain::cells::{Cell as _, Cells, FieldError, Line, Prose};
-use crate::domain::codes::{ExcursionCode, SlotCode};
-use crate::domain::records::Record as _;
-use crate::domain::seats::Seats;
-use crate::domain::slots::Slot;
-use crate::domain::words::{DeferralReason, GateName, SlotState};
-use crate::web::extract::Fields;
+use crate::extract::Fields;
+use app::Failure;
+use app::slots::{Reason, Spot, Waiver};
+use domain::cells::{Cell as _, Cells, FieldError, Line, Prose};
+use domain::codes::{ExcursionCode, SlotCode};
+use domain::records::Record as _;
+use domain::seats::Seats;
+use domain::slots::Slot;
+use domain::words::{DeferralReason, GateName, SlotState};
 
 /// What a form may say about a new slot or change on one that is there; the rest belongs to the
 /// operations.
@@ -263,7 +263,7 @@ mod tests {
     #[test]
     fn a_spot_is_before_another_behind_all_or_where_it_is() {
         let slot = read("task=T-1").unwrap().new_slot(&"E-1".into()).unwrap();
-        let slot = Slot { code: crate::domain::codes::Own("S-1".into()), ..slot };
+        let slot = Slot { code: domain::codes::Own("S-1".into()), ..slot };
         assert_eq!(read("seats=EV1").unwrap().spot(&slot), Spot::AsItIs);
         assert_eq!(read("before=S-1").unwrap().spot(&slot), Spot::AsItIs);
         assert_eq!(read("before=").unwrap().spot(&slot), Spot::Last);

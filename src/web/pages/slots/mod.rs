@@ -3,19 +3,19 @@
 use askama::Template;
 use axum::extract::State;
 
-use crate::app::backlog;
-use crate::app::matrix::{self, ROWS, Row, Seen, Sheet};
-use crate::app::{App, Failure};
-use crate::compute::fit::{Reason, Room, margin, room_words};
-use crate::domain::excursions::Excursion;
-use crate::domain::words::{GateName, SlotState, SlotVerdict, TaskState};
-use crate::web::failure::PageError;
-use crate::web::forms::{ErrorSummary, FieldView, Pager};
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::Page;
-use crate::web::pages::{gates, worth};
-use crate::web::shortened::shortened;
-use crate::web::visitor::Viewer;
+use crate::failure::PageError;
+use crate::forms::{ErrorSummary, FieldView, Pager};
+use crate::frame::{Nav, PageFrame};
+use crate::page::Page;
+use crate::pages::{gates, worth};
+use crate::shortened::shortened;
+use crate::visitor::Viewer;
+use app::backlog;
+use app::matrix::{self, ROWS, Row, Seen, Sheet};
+use app::{App, Failure};
+use compute::fit::{Reason, Room, margin, room_words};
+use domain::excursions::Excursion;
+use domain::words::{GateName, SlotState, SlotVerdict, TaskState};
 
 pub(crate) mod ahead;
 pub(crate) mod asked;
@@ -190,7 +190,7 @@ fn row_view(row: &Row, sheet: &Sheet, columns: &[Column], asked: &Asked) -> RowV
             let cell = CellAt { task: item.task.clone(), excursion };
             let own = sheet.board.slots[at].iter().find(|slot| slot.task == item.task);
             let held = own.map(|slot| slot.state);
-            let late_means = item.late_means.as_ref().map(crate::domain::cells::Line::as_str);
+            let late_means = item.late_means.as_ref().map(domain::cells::Line::as_str);
             CellView {
                 address: asked.opening(&cell),
                 verdict: seen.cell.verdict,

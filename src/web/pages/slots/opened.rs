@@ -5,26 +5,24 @@ use sqlx::SqliteConnection;
 use super::asked::{Asked, CellAt, show_approach};
 use super::fields::{WaiverView, reason, reason_of_move, waived};
 use super::form::Typed;
-use crate::app::Failure;
-use crate::app::fit::{Board, Judged, openings};
-use crate::compute::fit::{
-    Ask, Guard, Place, Room, Standing, margin, per_cent, pet, room, room_words,
-};
-use crate::domain::cells::Cell as _;
-use crate::domain::excursions::Excursion;
-use crate::domain::kinds::Kind;
-use crate::domain::repeat_guard::Approach;
-use crate::domain::roles::{Action, may};
-use crate::domain::slots::Slot;
-use crate::domain::tasks::Task;
-use crate::domain::verdicts::is_against;
-use crate::domain::words::{GateName, Role, SlotState, SlotVerdict};
-use crate::store::{Kept as _, register, slots};
-use crate::web::forms::{Choice, FieldView, Width};
-use crate::web::pages::gates::{self, Bit, GateLine};
-use crate::web::pages::how::How;
-use crate::web::pages::worth::{self, OpeningLine};
-use crate::web::visitor::Viewer;
+use crate::forms::{Choice, FieldView, Width};
+use crate::pages::gates::{self, Bit, GateLine};
+use crate::pages::how::How;
+use crate::pages::worth::{self, OpeningLine};
+use crate::visitor::Viewer;
+use app::Failure;
+use app::fit::{Board, Judged, openings};
+use compute::fit::{Ask, Guard, Place, Room, Standing, margin, per_cent, pet, room, room_words};
+use domain::cells::Cell as _;
+use domain::excursions::Excursion;
+use domain::kinds::Kind;
+use domain::repeat_guard::Approach;
+use domain::roles::{Action, may};
+use domain::slots::Slot;
+use domain::tasks::Task;
+use domain::verdicts::is_against;
+use domain::words::{GateName, Role, SlotState, SlotVerdict};
+use store::{Kept as _, register, slots};
 
 /// What the panel shows.
 pub(crate) struct Opened {
@@ -241,7 +239,7 @@ impl Panel<'_> {
         if let Some(before) = earlier.rev().find(set) {
             bits.push(words(", after ".to_owned()));
             let code = before.task.to_string();
-            bits.push(Bit::Code(crate::web::addresses::of(Kind::Task, &code), code));
+            bits.push(Bit::Code(crate::addresses::of(Kind::Task, &code), code));
         }
         let beside = self.beside.filter(|beside| beside.lanes != place.lanes);
         let beside = beside.map_or_else(String::new, |beside| {
@@ -273,7 +271,7 @@ impl Panel<'_> {
         if here.is_some() || ways.len() < 2 {
             return Vec::new();
         }
-        let choice = |way: &crate::compute::fit::Approach| {
+        let choice = |way: &compute::fit::Approach| {
             let approach = Approach { technique: way.technique.clone(), side: way.side.clone() };
             let stands = match way.guard {
                 Guard::Free => "",

@@ -1,17 +1,17 @@
 //! Findings, remedies and sisters, as the page of a task words them.
 
-use crate::app::whole_task::WholeTask;
-use crate::domain::roles::{Action, may};
-use crate::domain::words::{Checked, RemedyState, TaskState};
-use crate::web::marks;
-use crate::web::pages::findings::reopened;
-use crate::web::pages::sisters::{self, Apart, Heard};
-use crate::web::visitor::Viewer;
+use crate::marks;
+use crate::pages::findings::reopened;
+use crate::pages::sisters::{self, Apart, Heard};
+use crate::visitor::Viewer;
+use app::whole_task::WholeTask;
+use domain::roles::{Action, may};
+use domain::words::{Checked, RemedyState, TaskState};
 
 pub(crate) struct FindingView {
     pub code: String,
     pub attempts: Vec<String>,
-    pub reviewed: Option<crate::domain::time::Day>,
+    pub reviewed: Option<domain::time::Day>,
     pub is_reviewed: bool,
     pub words: String,
     pub cause: String,

@@ -1,23 +1,23 @@
 //! The coming excursions on which a task could be put: each with its gates, and what can be done
 //! there.
 
-use crate::app::fit::Judged;
-use crate::app::whole_task::WholeTask;
-use crate::compute::fit::{self, ExcursionAt, Guard, margin, room_words};
-use crate::domain::cells::{Cells, FieldError};
-use crate::domain::repeat_guard::Approach;
-use crate::domain::roles::{Action, may};
-use crate::domain::slots::Slot;
-use crate::domain::time::Day;
-use crate::domain::verdicts::is_against;
-use crate::domain::words::{GateName, GateVerdict, SlotState, SlotVerdict, TaskState};
-use crate::web::forms::{Choice, FieldView, Width};
-use crate::web::pages::gates::{self, GateLine};
-use crate::web::pages::slots::asked::{CellAt, show_approach};
-use crate::web::pages::slots::fields::{WaiverView, reason, reason_of_move, waived};
-use crate::web::pages::slots::form::Typed;
-use crate::web::pages::worth::{self, OpeningLine};
-use crate::web::visitor::Viewer;
+use crate::forms::{Choice, FieldView, Width};
+use crate::pages::gates::{self, GateLine};
+use crate::pages::slots::asked::{CellAt, show_approach};
+use crate::pages::slots::fields::{WaiverView, reason, reason_of_move, waived};
+use crate::pages::slots::form::Typed;
+use crate::pages::worth::{self, OpeningLine};
+use crate::visitor::Viewer;
+use app::fit::Judged;
+use app::whole_task::WholeTask;
+use compute::fit::{self, ExcursionAt, Guard, margin, room_words};
+use domain::cells::{Cells, FieldError};
+use domain::repeat_guard::Approach;
+use domain::roles::{Action, may};
+use domain::slots::Slot;
+use domain::time::Day;
+use domain::verdicts::is_against;
+use domain::words::{GateName, GateVerdict, SlotState, SlotVerdict, TaskState};
 
 /// One coming excursion.
 pub(crate) struct Candidate {

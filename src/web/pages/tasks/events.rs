@@ -1,18 +1,18 @@
 //! What happened to a task, in the order in which it happened.
 
-use crate::app::whole_task::{Told, WholeTask};
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::Prose;
-use crate::domain::codes::ExcursionCode;
-use crate::domain::history::{Event, What, standing};
-use crate::domain::kinds::Kind;
-use crate::domain::time::Day;
-use crate::domain::words::Outcome;
-use crate::store::history::Opening;
-use crate::web::addresses;
-use crate::web::marks;
-use crate::web::pages::files::FileView;
-use crate::web::values::{ValueView, values};
+use crate::addresses;
+use crate::marks;
+use crate::pages::files::FileView;
+use crate::values::{ValueView, values};
+use app::whole_task::{Told, WholeTask};
+use domain::attempts::Attempt;
+use domain::cells::Prose;
+use domain::codes::ExcursionCode;
+use domain::history::{Event, What, standing};
+use domain::kinds::Kind;
+use domain::time::Day;
+use domain::words::Outcome;
+use store::history::Opening;
 
 /// One row of the table.
 #[derive(Default)]
@@ -165,7 +165,7 @@ fn row(whole: &WholeTask, opening: &Opening, event: &Event) -> Option<EventRow> 
 }
 
 fn attempted(whole: &WholeTask, attempt: &Attempt, base: EventRow) -> EventRow {
-    let approach = crate::domain::repeat_guard::Approach {
+    let approach = domain::repeat_guard::Approach {
         technique: attempt.technique.clone(),
         side: attempt.side.clone(),
     };
@@ -208,15 +208,14 @@ fn attempted(whole: &WholeTask, attempt: &Attempt, base: EventRow) -> EventRow {
     if let Some(forbids) = &attempt.forbids {
         beside.push(format!("forbids meanwhile: {forbids}"));
     }
-    let named =
-        |finding: &&crate::domain::findings::Finding| finding.attempts.contains(&attempt.code.0);
+    let named = |finding: &&domain::findings::Finding| finding.attempts.contains(&attempt.code.0);
     let mut by = vec![attempt.seats.names()];
     by.push(line(attempt.recorded_by.as_ref()));
     by.retain(|part| !part.is_empty());
     EventRow {
         approach: format!("{approach}{rev}"),
         pet,
-        spent: attempt.minutes.map_or_else(String::new, crate::domain::units::Minutes::clock),
+        spent: attempt.minutes.map_or_else(String::new, domain::units::Minutes::clock),
         cause: cause.unwrap_or_default(),
         words: text(&attempt.words),
         measured: values(&attempt.measured),
@@ -246,6 +245,6 @@ fn evidence(prose: &Prose) -> Vec<String> {
     if prose.is_empty() { Vec::new() } else { vec![format!("evidence: {prose}")] }
 }
 
-fn line(line: Option<&crate::domain::cells::Line>) -> String {
+fn line(line: Option<&domain::cells::Line>) -> String {
     line.map_or_else(String::new, ToString::to_string)
 }

@@ -1,9 +1,9 @@
 //! The carry line of one task, small for narrow windows and large with a row an approach.
 
 use super::sides::Sides;
-use crate::web::drawings::carry_line::{Approach, Style, large, small};
-use crate::web::drawings::markup::Drawing;
-use crate::web::pages::carry::Traced;
+use crate::drawings::carry_line::{Approach, Style, large, small};
+use crate::drawings::markup::Drawing;
+use crate::pages::carry::Traced;
 
 /// The approaches come in the order in which they were first tried, then those that were not.
 pub(super) fn draw(traced: &Traced<'_>, sides: &Sides, code: &str) -> (Drawing, Drawing) {

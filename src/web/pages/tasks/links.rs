@@ -3,18 +3,18 @@
 
 use std::collections::BTreeMap;
 
-use crate::app::links::{Around, Left, Linked, Standing};
-use crate::app::whole_task::WholeTask;
-use crate::domain::codes::TaskCode;
-use crate::domain::order_of_work::{Branch, Tie, means};
-use crate::domain::roles::{Action, may};
-use crate::domain::words::{LinkKind, SlotState, TaskState};
-use crate::web::addresses::encoded;
-use crate::web::drawings::chain::{self, Arrow, Step};
-use crate::web::drawings::markup::Drawing;
-use crate::web::marks;
-use crate::web::said::{Said, said};
-use crate::web::visitor::Viewer;
+use crate::addresses::encoded;
+use crate::drawings::chain::{self, Arrow, Step};
+use crate::drawings::markup::Drawing;
+use crate::marks;
+use crate::said::{Said, said};
+use crate::visitor::Viewer;
+use app::links::{Around, Left, Linked, Standing};
+use app::whole_task::WholeTask;
+use domain::codes::TaskCode;
+use domain::order_of_work::{Branch, Tie, means};
+use domain::roles::{Action, may};
+use domain::words::{LinkKind, SlotState, TaskState};
 
 /// More boxes than these say nothing at a glance; the list has them all.
 const DRAWN: usize = 40;

@@ -4,28 +4,28 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
 
-use crate::app::alike::{self, Of};
-use crate::app::whole_task::{self, WholeTask};
-use crate::app::work::Work;
-use crate::app::{App, tasks};
-use crate::domain::kinds::Kind;
-use crate::domain::roles::{Action, may};
-use crate::domain::words::{LinkKind, TaskState};
-use crate::web::addresses;
-use crate::web::drawings::columns::Columns;
-use crate::web::drawings::markup::Drawing;
-use crate::web::extract::{Fields, Path};
-use crate::web::failure::PageError;
-use crate::web::frame::{Nav, PageFrame};
-use crate::web::page::{Done, Page, see_other};
-use crate::web::pages::alike::{self as alike_view, AlikeView};
-use crate::web::pages::gates::Bit;
-use crate::web::pages::how::How;
-use crate::web::pages::records::history::{self, ChangeRow};
-use crate::web::pages::sisters::{Apart, Heard};
-use crate::web::pages::{carry, worth};
-use crate::web::said::{Said, said};
-use crate::web::visitor::Viewer;
+use crate::addresses;
+use crate::drawings::columns::Columns;
+use crate::drawings::markup::Drawing;
+use crate::extract::{Fields, Path};
+use crate::failure::PageError;
+use crate::frame::{Nav, PageFrame};
+use crate::page::{Done, Page, see_other};
+use crate::pages::alike::{self as alike_view, AlikeView};
+use crate::pages::gates::Bit;
+use crate::pages::how::How;
+use crate::pages::records::history::{self, ChangeRow};
+use crate::pages::sisters::{Apart, Heard};
+use crate::pages::{carry, worth};
+use crate::said::{Said, said};
+use crate::visitor::Viewer;
+use app::alike::{self, Of};
+use app::whole_task::{self, WholeTask};
+use app::work::Work;
+use app::{App, tasks};
+use domain::kinds::Kind;
+use domain::roles::{Action, may};
+use domain::words::{LinkKind, TaskState};
 
 mod around;
 mod candidates;
@@ -75,7 +75,7 @@ pub(crate) struct TaskPage {
 struct Facts {
     class: String,
     need: Option<String>,
-    need_day: Option<crate::domain::time::Day>,
+    need_day: Option<domain::time::Day>,
     carried: String,
     unit: String,
     sides: String,
@@ -279,7 +279,7 @@ fn acts(whole: &WholeTask, viewer: &Viewer, code: &str) -> Acts {
         .told
         .attempts
         .iter()
-        .filter(|attempt| attempt.outcome != crate::domain::words::Outcome::Done)
+        .filter(|attempt| attempt.outcome != domain::words::Outcome::Done)
         .map(|attempt| attempt.code.0.as_str())
         .filter(|code| {
             !whole.findings.iter().any(|f| f.attempts.iter().any(|named| named.as_str() == *code))

@@ -3,11 +3,11 @@
 
 use std::collections::BTreeMap;
 
-use crate::app::dossier::FamilyRecord;
-use crate::app::whole_task::WholeTask;
-use crate::compute::fit::{self, Guard as Verdict};
-use crate::domain::repeat_guard::{Approach, Judgement, Try, judge};
-use crate::domain::words::{GateVerdict, Outcome, SlotState, ToolState};
+use app::dossier::FamilyRecord;
+use app::whole_task::WholeTask;
+use compute::fit::{self, Guard as Verdict};
+use domain::repeat_guard::{Approach, Judgement, Try, judge};
+use domain::words::{GateVerdict, Outcome, SlotState, ToolState};
 
 /// More columns than these cannot be compared at a glance.
 const MOST: usize = 5;
@@ -135,7 +135,7 @@ impl Comparison<'_> {
             Some(side) => format!("from {side}"),
             None => "side not recorded".to_owned(),
         };
-        let task = crate::web::addresses::encoded(self.whole.task.code.0.as_str());
+        let task = crate::addresses::encoded(self.whole.task.code.0.as_str());
         let of_sisters = against.iter().any(|code| here.iter().all(|t| t.attempt.as_str() != code));
         let way_words = match technique {
             Some(code) => format!("{name}, {code}{rev}"),
@@ -169,7 +169,7 @@ impl Comparison<'_> {
             }),
             rehearse: technique.map(|code| {
                 let side = approach.side.as_ref().map_or("", |side| side.as_str());
-                let code = crate::web::addresses::encoded(code.as_str());
+                let code = crate::addresses::encoded(code.as_str());
                 format!("/rehearsals/new?technique={code}&side={side}")
             }),
             against,
@@ -215,7 +215,7 @@ fn in_words(
         }
         Judgement::CannotTell { .. } => "Technique or side of an attempt was not recorded.",
     };
-    let mark = crate::web::marks::of(&judgement.gate());
+    let mark = crate::marks::of(&judgement.gate());
     (judgement.word(), mark, says)
 }
 

@@ -12,10 +12,10 @@ use super::super::{
     Constants, Excursion, Orbit, Route, Site, Slot, Snapshot, Supplies, Task, Tool,
 };
 use super::{LOCK, aid, practised, record, task};
-use crate::compute::supplies::Rates;
-use crate::compute::three_point::ThreePoint;
-use crate::domain::units::{Pet, Window};
-use crate::domain::words::{LightNeed, WorkRate};
+use crate::supplies::Rates;
+use crate::three_point::ThreePoint;
+use domain::units::{Pet, Window};
+use domain::words::{LightNeed, WorkRate};
 
 /// One excursion as the programs write it; worksite 0 is the airlock.
 #[derive(Debug, Deserialize)]

@@ -4,7 +4,7 @@ use serde::Deserialize;
 
 use super::super::super::{Arranged, Ask, Explained, Inhibit, Snapshot, matrix, one_cell};
 use super::{Given, GivenTask, cases, fixed_overheads, made_task, snapshot};
-use crate::domain::words::{ArrangementState, GateVerdict, SlotVerdict};
+use domain::words::{ArrangementState, GateVerdict, SlotVerdict};
 
 #[derive(Deserialize)]
 struct Case {

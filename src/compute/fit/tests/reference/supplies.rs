@@ -4,7 +4,7 @@ use serde::Deserialize;
 
 use super::super::super::{Counting, excursion_as_planned};
 use super::{Given, GivenRates, cases, fixed_overheads, snapshot};
-use crate::compute::supplies::{Supply, Usage, caloric_equivalent};
+use crate::supplies::{Supply, Usage, caloric_equivalent};
 
 #[derive(Deserialize)]
 struct Case {

@@ -2,16 +2,16 @@
 
 use std::collections::BTreeMap;
 
-use crate::app::fit::Board;
-use crate::compute::fit::{
+use crate::addresses;
+use crate::drawings::lanes::{self, Block, Doing, End, EndKind, Lanes, Step};
+use crate::drawings::markup::Drawing;
+use app::fit::Board;
+use compute::fit::{
     Counting, PlannedExcursion, Room, Timing, Unknown, excursion_as_planned, excursion_sampled,
     room, seated,
 };
-use crate::compute::timeline::{Activity, Draws, Sampled};
-use crate::domain::codes::TaskCode;
-use crate::web::addresses;
-use crate::web::drawings::lanes::{self, Block, Doing, End, EndKind, Lanes, Step};
-use crate::web::drawings::markup::Drawing;
+use compute::timeline::{Activity, Draws, Sampled};
+use domain::codes::TaskCode;
 
 /// The id of the drawing and of its hatches.
 pub(super) const ID: &str = "lanes";
@@ -94,15 +94,15 @@ impl TimedPlan {
     }
 
     /// When a slot is worked; the place is that among all slots that stand here.
-    pub fn slot(&self, place: usize) -> Option<crate::compute::fit::PlannedSlot> {
+    pub fn slot(&self, place: usize) -> Option<compute::fit::PlannedSlot> {
         let timed = self.stop(place)?;
         self.planned.timing.as_ref()?.slots.iter().find(|slot| slot.slot == timed).copied()
     }
 }
 
 /// Whether something unknown concerns the slot of a task.
-fn concerns(what: &Unknown, task: usize, snapshot: &crate::compute::fit::Snapshot) -> bool {
-    let is = |index: &crate::compute::fit::Index| usize::try_from(*index).ok() == Some(task);
+fn concerns(what: &Unknown, task: usize, snapshot: &compute::fit::Snapshot) -> bool {
+    let is = |index: &compute::fit::Index| usize::try_from(*index).ok() == Some(task);
     match what {
         Unknown::SlotSeats { task, .. }
         | Unknown::SlotOrder { task, .. }
@@ -136,7 +136,7 @@ pub(super) fn draw(
     let timing = plan.planned.timing.as_ref()?;
     let excursion = &board.snapshot.excursions[at];
     let site = |site: usize| board.snapshot.sites[site].code.as_str().to_owned();
-    let step = |segment: &crate::compute::timeline::Segment| {
+    let step = |segment: &compute::timeline::Segment| {
         let doing = match segment.activity {
             Activity::Egress => Doing::Egress,
             Activity::Travel { to, .. } => Doing::Travel(site(to)),
@@ -167,7 +167,7 @@ pub(super) fn draw(
             movable: shown.movable,
         })
     };
-    let stretches = |all: &[crate::compute::lighting::Stretch]| {
+    let stretches = |all: &[compute::lighting::Stretch]| {
         all.iter().map(|stretch| (stretch.from, stretch.until)).collect()
     };
     let ending = plan.ending();

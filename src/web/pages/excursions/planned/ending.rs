@@ -1,11 +1,11 @@
 //! How the excursion ends, in figures, and what each of them promises.
 
 use super::drawn::{SEED, TimedPlan};
-use crate::app::fit::Board;
-use crate::compute::fit::{Timing, per_cent, pet, room_words};
-use crate::compute::timeline::Sampled;
-use crate::domain::words::SlotState;
-use crate::web::pages::how::How;
+use crate::pages::how::How;
+use app::fit::Board;
+use compute::fit::{Timing, per_cent, pet, room_words};
+use compute::timeline::Sampled;
+use domain::words::SlotState;
 
 fn to_a_tenth(chance: f64) -> String {
     match chance {

@@ -2,14 +2,14 @@
 
 use sqlx::SqliteConnection;
 
-use crate::app::Failure;
-use crate::app::inhibits::{InhibitThere, on_excursion};
-use crate::domain::codes::{ExcursionCode, TaskCode};
-use crate::domain::inhibits::Arrangement;
-use crate::domain::kinds::Kind;
-use crate::domain::words::ArrangementState;
-use crate::web::addresses;
-use crate::web::marks::slug;
+use crate::addresses;
+use crate::marks::slug;
+use app::Failure;
+use app::inhibits::{InhibitThere, on_excursion};
+use domain::codes::{ExcursionCode, TaskCode};
+use domain::inhibits::Arrangement;
+use domain::kinds::Kind;
+use domain::words::ArrangementState;
 
 pub(super) struct InhibitLine {
     pub code: String,
@@ -36,9 +36,8 @@ pub(super) async fn lines(
 
 fn line(one: InhibitThere, may_arrange: bool) -> InhibitLine {
     let InhibitThere { inhibit, arrangement, needed_by } = one;
-    let owner = inhibit
-        .owner
-        .map_or_else(|| "owner unknown".to_owned(), crate::domain::cells::Line::into_string);
+    let owner =
+        inhibit.owner.map_or_else(|| "owner unknown".to_owned(), domain::cells::Line::into_string);
     let lead = inhibit.lead.map(|lead| format!(", {} min ahead", lead.0)).unwrap_or_default();
     let state = arrangement.as_ref().map(|one| one.state);
     let word = state.map_or("not asked", ArrangementState::word);

@@ -1,17 +1,17 @@
 //! One slot of the excursion: its row in the table, its gates, and what can be done with it.
 
-use crate::app::fit::{Board, Judged};
-use crate::compute::fit::{PlannedSlot, margin, pet};
-use crate::domain::cells::{Cells, FieldError};
-use crate::domain::repeat_guard::Approach;
-use crate::domain::slots::Slot;
-use crate::domain::units::Minutes;
-use crate::domain::verdicts::{is_against, weight};
-use crate::domain::words::{GateName, GateVerdict, SlotState, SlotVerdict};
-use crate::web::forms::{Choice, FieldView, Width};
-use crate::web::pages::excursions::slots::fields_of;
-use crate::web::pages::slots::fields::{WaiverView, reason, reason_of_move};
-use crate::web::pages::slots::form::Typed;
+use crate::forms::{Choice, FieldView, Width};
+use crate::pages::excursions::slots::fields_of;
+use crate::pages::slots::fields::{WaiverView, reason, reason_of_move};
+use crate::pages::slots::form::Typed;
+use app::fit::{Board, Judged};
+use compute::fit::{PlannedSlot, margin, pet};
+use domain::cells::{Cells, FieldError};
+use domain::repeat_guard::Approach;
+use domain::slots::Slot;
+use domain::units::Minutes;
+use domain::verdicts::{is_against, weight};
+use domain::words::{GateName, GateVerdict, SlotState, SlotVerdict};
 
 use super::{Piece, linked};
 

@@ -1,11 +1,11 @@
 //! The suits' supplies, seat by seat: when each runs out and what is left of it at the end.
 
 use super::drawn::TimedPlan;
-use crate::app::fit::Board;
-use crate::compute::fit::{Excursion, Snapshot, Timing, pet, unknown_sentence};
-use crate::compute::supplies::{Lasts, Supply, first_to_run_out};
-use crate::domain::units::Minutes;
-use crate::web::pages::excursions::sentences::{Piece, linked};
+use crate::pages::excursions::sentences::{Piece, linked};
+use app::fit::Board;
+use compute::fit::{Excursion, Snapshot, Timing, pet, unknown_sentence};
+use compute::supplies::{Lasts, Supply, first_to_run_out};
+use domain::units::Minutes;
 
 #[derive(Default)]
 pub(super) struct Suits {

@@ -3,18 +3,18 @@
 use sqlx::SqliteConnection;
 
 use super::{Piece, linked};
-use crate::app::Failure;
-use crate::app::fit::Board;
-use crate::app::slots::effect::{self, Effect, Figures, Turn};
-use crate::app::slots::turned::Turned;
-use crate::compute::fit::{Ask, per_cent, room_words};
-use crate::domain::codes::ExcursionCode;
-use crate::domain::words::{GateName, GateVerdict};
-use crate::web::addresses;
-use crate::web::forms::FieldView;
-use crate::web::pages::slots::fields::reason;
-use crate::web::pages::slots::form::Typed;
-use crate::web::said::{Said, said};
+use crate::addresses;
+use crate::forms::FieldView;
+use crate::pages::slots::fields::reason;
+use crate::pages::slots::form::Typed;
+use crate::said::{Said, said};
+use app::Failure;
+use app::fit::Board;
+use app::slots::effect::{self, Effect, Figures, Turn};
+use app::slots::turned::Turned;
+use compute::fit::{Ask, per_cent, room_words};
+use domain::codes::ExcursionCode;
+use domain::words::{GateName, GateVerdict};
 
 /// A gate that says something else than before.
 pub(super) struct TurnedView {

@@ -2,13 +2,13 @@
 
 use std::collections::BTreeSet;
 
-use crate::app::fit::Board;
-use crate::compute::fit::{Added, Ask, Matrix, left_with, margin, pet};
-use crate::domain::cells::Cell as _;
-use crate::domain::codes::TaskCode;
-use crate::domain::words::{SlotState, SlotVerdict};
-use crate::store::open_items::OpenItem;
-use crate::web::addresses;
+use crate::addresses;
+use app::fit::Board;
+use compute::fit::{Added, Ask, Matrix, left_with, margin, pet};
+use domain::cells::Cell as _;
+use domain::codes::TaskCode;
+use domain::words::{SlotState, SlotVerdict};
+use store::open_items::OpenItem;
 
 /// Open items that are held against the excursion, the most pressing first, and how many of those
 /// that fit are offered.
@@ -58,7 +58,7 @@ fn offer(board: &Board, at: usize, matrix: &Matrix, item: &OpenItem) -> Option<O
     let approach = cell.approach.and_then(|way| board.snapshot.tasks[task].approaches.get(way));
     let technique = approach.and_then(|way| way.technique.clone());
     let side = approach.and_then(|way| way.side.clone());
-    let named = crate::domain::repeat_guard::Approach { technique, side };
+    let named = domain::repeat_guard::Approach { technique, side };
     let seats: Vec<String> = board.snapshot.excursions[at]
         .seats
         .iter()

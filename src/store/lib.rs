@@ -10,7 +10,7 @@ use sqlx::sqlite::{
 };
 use sqlx::{ConnectOptions as _, Sqlite, SqliteConnection, Transaction};
 
-use crate::domain::records::Record;
+use domain::records::Record;
 
 pub mod alike;
 pub mod attempts;

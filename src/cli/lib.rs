@@ -6,8 +6,8 @@ use std::process::ExitCode;
 
 use clap::{ArgMatches, CommandFactory as _, FromArgMatches as _, Parser, Subcommand};
 
-use crate::app::Failure;
-use crate::store::StoreError;
+use app::Failure;
+use store::StoreError;
 
 mod bench;
 mod check;

@@ -3,7 +3,7 @@
 use std::sync::Arc;
 use std::sync::atomic::{AtomicI64, Ordering};
 
-use crate::domain::time::Moment;
+use domain::time::Moment;
 
 /// The time as the service sees it: the machine's, or one that a test or a demo holds fixed.
 #[derive(Debug, Clone)]

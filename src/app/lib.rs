@@ -5,10 +5,10 @@ use std::sync::Arc;
 
 use crate::clock::Clock;
 use crate::config::Config;
-use crate::domain::cells::{Cells, FieldError};
-use crate::domain::kinds::Kind;
-use crate::domain::words::Role;
-use crate::store::{Db, StoreError};
+use domain::cells::{Cells, FieldError};
+use domain::kinds::Kind;
+use domain::words::Role;
+use store::{Db, StoreError};
 
 pub mod alike;
 pub mod attempts;
@@ -17,6 +17,8 @@ pub mod backlog;
 pub mod calendar;
 pub mod causes;
 pub mod checks;
+pub mod clock;
+pub mod config;
 pub mod debrief;
 pub mod declines;
 pub mod demo;
@@ -81,7 +83,7 @@ pub struct App {
     pub(crate) gate: Arc<sessions::Gate>,
     pub(crate) runs: Arc<under_way::Runs>,
     pub(crate) decoding: files::Decoding,
-    pub(crate) readiness: Arc<readiness::Readiness>,
+    pub readiness: Arc<readiness::Readiness>,
 }
 
 impl App {

@@ -7,18 +7,18 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{MethodRouter, get, post};
 use tower_http::limit::RequestBodyLimitLayer;
 
-use crate::app::App;
-use crate::web::extract::Path;
-use crate::web::failure::{PageError, Problem};
-use crate::web::pages::{
+use crate::extract::Path;
+use crate::failure::{PageError, Problem};
+use crate::pages::{
     account, attempts, changes, debrief, excursions, files, findings, flights, held, history, home,
     import, library, links, open, outside, people, records, search, settings, sign_in, sisters,
     slots, tasks, welcome,
 };
+use app::App;
 
 pub mod addresses;
 pub mod assets;
-pub(crate) mod cookies;
+pub mod cookies;
 pub mod drawings;
 pub mod extract;
 pub mod failure;
@@ -43,7 +43,7 @@ mod upload;
 mod values;
 pub mod visitor;
 
-pub use crate::web::middleware::POLICY;
+pub use crate::middleware::POLICY;
 
 /// A form to sign in with is small.
 const SIGN_IN_LIMIT: usize = 16 * 1024;
@@ -238,14 +238,14 @@ async fn asset(Path(name): Path<String>) -> Result<Response, PageError> {
 
 #[cfg(test)]
 mod tests {
-    use crate::domain::kinds::Kind;
-    use crate::domain::new_codes::is_of_an_address;
+    use domain::kinds::Kind;
+    use domain::new_codes::is_of_an_address;
 
     /// A record whose code is a fixed part of an address could not be opened.
     #[test]
     fn no_fixed_part_of_an_address_can_be_a_code() {
         let mut checked = 0;
-        for route in include_str!("mod.rs").split("(\"/").skip(1) {
+        for route in include_str!("lib.rs").split("(\"/").skip(1) {
             let route = route.split('"').next().unwrap_or_default();
             let mut parts = route.split('/');
             let (Some(folder), Some(part)) = (parts.next(), parts.next()) else { continue };

@@ -5,9 +5,9 @@
 use rand::{Rng, RngExt as _, SeedableRng as _};
 use rand_chacha::ChaCha8Rng;
 
-use crate::domain::cells::Cells;
-use crate::domain::kinds::Kind;
-use crate::domain::time::Day;
+use domain::cells::Cells;
+use domain::kinds::Kind;
+use domain::time::Day;
 
 mod events;
 mod library;

@@ -1,5 +1,4 @@
-//! Prepares what the compiler needs: the schema against which every query is checked, and the
-//! static files under names that change with their content.
+//! Gives the static files names that change with their content.
 
 use std::error::Error;
 use std::fmt::Write as _;
@@ -7,32 +6,11 @@ use std::path::{Path, PathBuf};
 use std::{env, fs};
 
 use sha2::{Digest, Sha256};
-use sqlx::migrate::Migrator;
-use sqlx::{Connection, SqliteConnection};
 
 type Outcome<T> = Result<T, Box<dyn Error>>;
 
 fn main() -> Outcome<()> {
-    let out = PathBuf::from(env::var("OUT_DIR")?);
-    tokio::runtime::Builder::new_current_thread().enable_all().build()?.block_on(schema(&out))?;
-    static_files(&out)
-}
-
-/// Runs the migrations into a fresh file and tells the query macros where it is.
-async fn schema(out: &Path) -> Outcome<()> {
-    println!("cargo::rerun-if-changed=migrations");
-    let file = out.join("schema.db");
-    if file.exists() {
-        fs::remove_file(&file)?;
-    }
-    let url = format!("sqlite://{}", file.display());
-    let mut db = SqliteConnection::connect(&format!("{url}?mode=rwc")).await?;
-    if Path::new("migrations").is_dir() {
-        Migrator::new(Path::new("migrations")).await?.run(&mut db).await?;
-    }
-    db.close().await?;
-    println!("cargo::rustc-env=DATABASE_URL={url}");
-    Ok(())
+    static_files(&PathBuf::from(env::var("OUT_DIR")?))
 }
 
 /// A static file on its way into the program.
@@ -45,12 +23,12 @@ struct Asset {
 /// Writes `assets.rs`: a constant with the address of every file, and `find` for its bytes. The
 /// style sheets are joined in the order of their names, last, because they name hashed fonts.
 fn static_files(out: &Path) -> Outcome<()> {
-    println!("cargo::rerun-if-changed=static");
+    println!("cargo::rerun-if-changed=../../static");
     let mut assets = Vec::new();
-    for folder in ["static", "static/js", "static/fonts"] {
+    for folder in ["../../static", "../../static/js", "../../static/fonts"] {
         assets.extend(read(Path::new(folder))?);
     }
-    let sheets = read(Path::new("static/css"))?;
+    let sheets = read(Path::new("../../static/css"))?;
     let mut css = sheets.into_iter().try_fold(String::new(), |css, sheet| {
         String::from_utf8(sheet.bytes).map(|text| css + &text + "\n")
     })?;

@@ -8,26 +8,26 @@ mod tests;
 
 use std::collections::BTreeMap;
 
-use crate::domain::attempts::Attempt;
-use crate::domain::cells::{Cell, Input};
-use crate::domain::declines::Decline;
-use crate::domain::endings::{Closure, Deferral, Parking, Reopening};
-use crate::domain::excursions::{Excursion, ExcursionTool};
-use crate::domain::families::{Family, Unit};
-use crate::domain::findings::{Cause, Exemption, Finding, Remedy};
-use crate::domain::flights::Flight;
-use crate::domain::inhibits::{Arrangement, Inhibit};
-use crate::domain::kinds::Kind;
-use crate::domain::outside::OutsideItem;
-use crate::domain::records::{Column, Record};
-use crate::domain::revisions::Revision;
-use crate::domain::settings::{Settings, SuitRates};
-use crate::domain::slots::Slot;
-use crate::domain::tasks::{Link, Task};
-use crate::domain::techniques::{Qualification, Rehearsal, Technique};
-use crate::domain::time::{Day, Moment};
-use crate::domain::tools::Tool;
-use crate::domain::worksites::{Position, Route, Worksite};
+use domain::attempts::Attempt;
+use domain::cells::{Cell, Input};
+use domain::declines::Decline;
+use domain::endings::{Closure, Deferral, Parking, Reopening};
+use domain::excursions::{Excursion, ExcursionTool};
+use domain::families::{Family, Unit};
+use domain::findings::{Cause, Exemption, Finding, Remedy};
+use domain::flights::Flight;
+use domain::inhibits::{Arrangement, Inhibit};
+use domain::kinds::Kind;
+use domain::outside::OutsideItem;
+use domain::records::{Column, Record};
+use domain::revisions::Revision;
+use domain::settings::{Settings, SuitRates};
+use domain::slots::Slot;
+use domain::tasks::{Link, Task};
+use domain::techniques::{Qualification, Rehearsal, Technique};
+use domain::time::{Day, Moment};
+use domain::tools::Tool;
+use domain::worksites::{Position, Route, Worksite};
 
 /// The day on which the tables play, as year, month and day: shift them by the days between this
 /// one and the day on which the scenario is laid out.
