@@ -82,6 +82,7 @@ pub fn lay(folder: &Path, data: &Path, writers: usize) {
     let rates = "light,moderate,heavy,overhead,quotient,leakage,external_work,electrics,environment,\
         water_heat,source\n170,235,345,225,0.85,8,0,69,0,2.45,logs\n";
     for (kind, text) in [
+        ("settings", "code,supply_reserve,why\nTEAM,30,Accepted for the writers.\n"),
         ("suit-rates", rates),
         ("flights", flights),
         ("worksites", "code,name,setup,cleanup\nW-A,airlock,0,0\nW-B,bay,5,5\n"),
