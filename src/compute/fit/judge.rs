@@ -215,9 +215,10 @@ struct Looked<'a, 's> {
     asked: &'a Asked<'a>,
 }
 
-/// Where the earliest end has less of a chance than this, and lies past the limit at the mean, no
-/// later one has a chance of one half.
-const HOPELESS: f64 = 0.35;
+/// Where the earliest end has less of a chance than this, and lies past the limit at the mean, a
+/// later one with a chance of one half is not looked for. At 0.35 some that wait for the arm were
+/// passed over.
+const HOPELESS: f64 = 0.01;
 
 /// Where the earliest end is tight by more than this, a later one is not looked for.
 const NEAR: f64 = 0.1;

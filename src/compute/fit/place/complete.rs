@@ -23,8 +23,8 @@ pub(in crate::fit) enum Grade {
 const MAX_PLACES: usize = 400;
 
 /// A plan that ends at its mean so many minutes past the limit does not end inside it in five
-/// cases of ten.
-const HOPELESS: f64 = 60.0;
+/// cases of ten, also where at the mean it just misses a window of the arm and waits for the next.
+const HOPELESS: f64 = 240.0;
 
 /// Places looked at beyond one that is tight, for one that is not.
 const MAX_MORE: usize = 8;
