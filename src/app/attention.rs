@@ -7,7 +7,6 @@ use crate::calendar::Calendar;
 use crate::dossier::Dossier;
 use crate::fit::{self, Board};
 use crate::outside as app_outside;
-use crate::sisters;
 use crate::slots::turned::{self, Turned};
 use crate::work::Work;
 use compute::fit::{Matrix, matrix};
@@ -16,6 +15,7 @@ use domain::excursions::Excursion;
 use domain::findings::Finding;
 use domain::order_of_work::LostWay;
 use domain::outside::{Contradiction, OutsideItem};
+use domain::repeat_guard::Hears;
 use domain::slots::Slot;
 use domain::time::Day;
 use domain::waits::PATIENCE_DAYS;
@@ -23,6 +23,7 @@ use domain::words::{ExcursionState, FlightState, GateName, GateVerdict, SlotStat
 use store::changes::Change;
 use store::events::Ended;
 use store::findings::Shown;
+use store::heard::{self, Heard};
 use store::open_items::{self, Filter, OpenItem, Sort};
 use store::remedies::{Due, NotHeldSeen};
 use store::standing::LeftUnknown;
@@ -32,6 +33,8 @@ use store::{
 
 /// Of each list so many are shown; the rest is counted and lies behind a link.
 const SHOWN: i64 = 12;
+/// Of what sisters hear so many approaches are shown.
+const SISTERS: i64 = 8;
 /// An outside item is named when so many days are left of its exposure limit, or a tenth of it.
 const NEAR_DAYS: i64 = 60;
 
@@ -41,6 +44,14 @@ pub struct Questioned {
     pub slot: Slot,
     pub verdict: GateVerdict,
     pub reason: String,
+}
+
+/// An approach of which open units hear.
+#[derive(Debug, Clone)]
+pub struct HeardOn {
+    pub heard: Heard,
+    /// The units that are named, and the excursion on which each is set by that approach.
+    pub units: Vec<(TaskCode, Option<ExcursionCode>)>,
 }
 
 /// Everything that needs somebody.
@@ -57,8 +68,10 @@ pub struct Attention {
     pub questioned: Vec<Questioned>,
     /// Gates that let a slot be set and stand against it since something else changed.
     pub stopped: Vec<Turned>,
-    /// What the open units of all families hear of each other.
-    pub told: sisters::Told,
+    /// Approaches in question on open units, the first of them; and how many there are.
+    pub heard_in_question: (Vec<HeardOn>, i64),
+    /// Approaches that were new and worked on a sister, the first of them; and how many there are.
+    pub heard_offered: (Vec<HeardOn>, i64),
     pub without_remedy: Vec<Finding>,
     pub to_review: Vec<Finding>,
     pub due: Vec<Due>,
@@ -115,7 +128,8 @@ pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<At
         left_unknown_count: standing::left_unknown_count(db).await?,
         questioned,
         stopped,
-        told: sisters::of_all(db).await?,
+        heard_in_question: heard(db, &board, Hears::InQuestion).await?,
+        heard_offered: heard(db, &board, Hears::Offered).await?,
         without_remedy: without_remedy
             .into_iter()
             .filter(|finding| finding.reviewed_by.is_some())
@@ -132,6 +146,29 @@ pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<At
         next: coming.into_iter().next(),
         open_count: open_items::count(db, &Filter::default()).await?,
     })
+}
+
+/// The first approaches of which this is heard, and of how many it is.
+async fn heard(
+    db: &mut SqliteConnection,
+    board: &Board,
+    what: Hears,
+) -> Result<(Vec<HeardOn>, i64), Failure> {
+    let first = heard::page(db, what, 0, SISTERS).await?;
+    let set_in = |heard: &Heard, task: &TaskCode| {
+        let by_it = |slot: &&Slot| {
+            slot.task == *task
+                && slot.state == SlotState::Set
+                && slot.technique.as_ref() == Some(&heard.technique)
+                && slot.side.as_ref() == Some(&heard.side)
+        };
+        board.slots.iter().flatten().find(by_it).map(|slot| slot.excursion.clone())
+    };
+    let on = |heard: Heard| HeardOn {
+        units: heard.named.iter().map(|task| (task.clone(), set_in(&heard, task))).collect(),
+        heard,
+    };
+    Ok((first.into_iter().map(on).collect(), heard::count(db, what).await?))
 }
 
 /// So many days before its limit an item is named.

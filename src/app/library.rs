@@ -1,12 +1,16 @@
 //! The library as people read it: worksites, techniques, tools and families, each with what the
 //! record says of it.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use sqlx::SqliteConnection;
 
 use crate::Failure;
 use crate::calendar::Calendar;
 use domain::attempts::Attempt;
-use domain::codes::{FamilyCode, TaskCode, TechniqueCode, ToolCode, WorksiteCode};
+use domain::codes::{
+    FamilyCode, PositionCode, TaskCode, TechniqueCode, ToolCode, UnitCode, WorksiteCode,
+};
 use domain::excursions::ExcursionTool;
 use domain::families::Stay;
 use domain::families::{Family, Unit};
@@ -230,37 +234,81 @@ pub async fn families(
     Ok(Shelf { entries: entries.map(|(size, family)| (family, size)).collect(), total })
 }
 
-/// One family whole: its units with their stays, its tasks, and every try of them, the last one
-/// last.
+/// Units, or places without one, on one page of a family.
+pub const UNITS: i64 = 50;
+
+/// One family: a page of its units with their stays and of its tasks without a unit, with the tries of
+/// what is shown, the last one last.
 #[derive(Debug)]
 pub struct FamilyRead {
     pub family: Family,
+    /// How many units there are, and tasks at places where none stands now.
+    pub unit_count: usize,
+    pub unplaced_count: usize,
     pub units: Vec<(Unit, Vec<Stay>)>,
+    /// The tasks where these units stand.
     pub tasks: Vec<TaskStanding>,
+    pub unplaced: Vec<TaskStanding>,
     pub attempts: Vec<Attempt>,
     pub techniques: Vec<TechniqueEntry>,
+    /// One of its tasks, where it has any.
+    pub some_task: Option<TaskCode>,
 }
 
-pub async fn family(db: &mut SqliteConnection, code: &str) -> Result<FamilyRead, Failure> {
+pub async fn family(
+    db: &mut SqliteConnection,
+    code: &str,
+    page: i64,
+) -> Result<FamilyRead, Failure> {
     let family = Family::find(db, code).await?.ok_or_else(|| missing(Kind::Family, code))?;
     let own = &family.code.0;
-    let stays = families::stays_of_family(db, own).await?;
     let units = families::of_family(db, own).await?;
+    let stays = families::stays_of_family(db, own).await?;
+    let places = tasks::places_of_family(db, own).await?;
+    let last: BTreeMap<&UnitCode, &Stay> = stays.iter().map(|(unit, stay)| (unit, stay)).collect();
+    let standing: BTreeMap<&UnitCode, &PositionCode> = last
+        .into_iter()
+        .filter(|(_, stay)| stay.until_day.is_none())
+        .map(|(unit, stay)| (unit, &stay.position))
+        .collect();
+    let taken: BTreeSet<&PositionCode> = standing.values().copied().collect();
+    let homeless: Vec<&TaskCode> = places
+        .iter()
+        .filter(|(_, at)| at.as_ref().is_none_or(|at| !taken.contains(at)))
+        .map(|(task, _)| task)
+        .collect();
+    let (unit_count, unplaced_count) = (units.len(), homeless.len());
+    let (skip, most) = (usize::try_from((page - 1) * UNITS), usize::try_from(UNITS));
+    let (skip, most) = (skip.unwrap_or(0), most.unwrap_or(0));
+    let shown: Vec<Unit> = units.iter().skip(skip).take(most).cloned().collect();
+    let here: BTreeSet<&PositionCode> =
+        shown.iter().filter_map(|unit| standing.get(&unit.code.0).copied()).collect();
+    let housed: Vec<TaskCode> = places
+        .iter()
+        .filter(|(_, at)| at.as_ref().is_some_and(|at| here.contains(at)))
+        .map(|(task, _)| task.clone())
+        .collect();
+    let unplaced: Vec<TaskCode> = homeless.into_iter().skip(skip).take(most).cloned().collect();
+    let both = [&*housed, &*unplaced].concat();
+    let mut attempts = attempts::of_tasks(db, &both).await?;
+    as_they_happened(&mut attempts, &Calendar::load(db).await?);
+    let records = tasks::these(db, &both).await?;
+    let mut seen = with_standing(db, records).await?;
+    let unplaced = seen.extract_if(.., |one| unplaced.contains(&one.task.code.0)).collect();
     let of_unit = |unit: &Unit| -> Vec<Stay> {
         let own = stays.iter().filter(|(code, _)| *code == unit.code.0);
         own.map(|(_, stay)| stay.clone()).collect()
     };
-    let units = units.into_iter().map(|unit| (of_unit(&unit), unit)).map(|(s, u)| (u, s)).collect();
-    let records = tasks::of_family(db, own).await?;
     let ways = techniques::of_family(db, own).await?;
-    let mut attempts = attempts::of_family(db, own).await?;
-    let calendar = Calendar::load(db).await?;
-    as_they_happened(&mut attempts, &calendar);
     Ok(FamilyRead {
-        units,
-        tasks: with_standing(db, records).await?,
+        unit_count,
+        unplaced_count,
+        units: shown.into_iter().map(|unit| (of_unit(&unit), unit)).map(|(s, u)| (u, s)).collect(),
+        tasks: seen,
+        unplaced,
         attempts,
         techniques: with_tries(db, ways).await?,
+        some_task: places.into_iter().next().map(|(task, _)| task),
         family,
     })
 }
@@ -300,7 +348,9 @@ async fn with_standing(
 ) -> Result<Vec<TaskStanding>, Failure> {
     let codes: Vec<TaskCode> = records.iter().map(|task| task.code.0.clone()).collect();
     let rows = standing::these(db, &codes).await?;
-    let stands = |task: &Task| rows.iter().find(|row| row.task == task.code.0).cloned();
+    let mut rows: BTreeMap<TaskCode, StandingRow> =
+        rows.into_iter().map(|row| (row.task.clone(), row)).collect();
+    let mut stands = |task: &Task| rows.remove(&task.code.0);
     Ok(records.into_iter().map(|task| TaskStanding { standing: stands(&task), task }).collect())
 }
 

@@ -11,7 +11,7 @@ use domain::codes::{ExcursionCode, TaskCode};
 use domain::history;
 use domain::order_of_work::{Chain, Known, Other, Tie, Ties, leaves_to_bring_in, leaves_to_close};
 use domain::outside::OutsideItem;
-use domain::tasks::{Link, Task};
+use domain::tasks::Link;
 use domain::words::{LinkKind, SlotState, TaskState};
 use store::{outside, slots, standing, tasks};
 
@@ -36,12 +36,8 @@ pub struct Standing(BTreeMap<TaskCode, Linked>);
 impl Standing {
     async fn load(db: &mut SqliteConnection, codes: &[TaskCode]) -> Result<Self, Failure> {
         let mut all = BTreeMap::new();
-        let triggered: BTreeSet<TaskCode> = tasks::these(db, codes)
-            .await?
-            .into_iter()
-            .filter(|task: &Task| task.triggered)
-            .map(|task| task.code.0)
-            .collect();
+        let triggered: BTreeSet<TaskCode> =
+            tasks::triggered(db, codes).await?.into_iter().collect();
         for row in standing::these(db, codes).await? {
             let linked = Linked {
                 left: row.left(),

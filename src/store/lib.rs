@@ -31,6 +31,7 @@ pub mod findings;
 pub mod first_steps;
 pub mod flights;
 pub mod forms;
+pub mod heard;
 pub mod history;
 pub mod imports;
 pub mod inhibits;

@@ -137,22 +137,6 @@ pub async fn sisters(
     .await?)
 }
 
-/// One open task of each family in which something was done, or an approach is in question.
-pub async fn one_of_each_family_with_tries(
-    db: &mut SqliteConnection,
-) -> Result<Vec<TaskCode>, StoreError> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT MIN(standing.task) AS "task!: TaskCode" FROM standing
-           WHERE standing.is_open = 1 AND standing.family IS NOT NULL
-               AND (EXISTS (SELECT 1 FROM task JOIN attempt ON attempt.task = task.code
-                       WHERE task.family = standing.family AND attempt.outcome = 'done')
-                   OR standing.in_question = 1)
-           GROUP BY standing.family ORDER BY standing.family LIMIT 200"#
-    )
-    .fetch_all(db)
-    .await?)
-}
-
 /// Tasks that wait for one of these, or stand instead of it, or visit with it.
 pub async fn linked_to(
     db: &mut SqliteConnection,

@@ -116,6 +116,23 @@ pub async fn put(db: &mut SqliteConnection, row: &StandingRow) -> Result<(), Sto
     Ok(())
 }
 
+/// Those of these tasks that are open items, with their titles.
+pub async fn open_titles(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Vec<(TaskCode, String)>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    let rows = sqlx::query!(
+        r#"SELECT task AS "task: TaskCode", state AS "state: TaskState", title FROM standing
+           WHERE task IN (SELECT value FROM json_each(?)) ORDER BY task"#,
+        tasks
+    )
+    .fetch_all(db)
+    .await?;
+    let open = rows.into_iter().filter(|row| row.state.is_open_item());
+    Ok(open.map(|row| (row.task, row.title)).collect())
+}
+
 /// An open task of which an attempt says that nothing is left, without having ended it.
 #[derive(Debug, Clone)]
 pub struct LeftUnknown {

@@ -50,6 +50,26 @@ async fn a_share_left_that_the_events_do_not_give_is_named(pool: SqlitePool) {
 }
 
 #[sqlx::test]
+async fn what_units_hear_of_each_other_is_compared(pool: SqlitePool) {
+    let heard = "INSERT INTO heard (what, family, technique, side, attempt, units, named)
+        SELECT 'in question', 'F-1', 'K-1', 'nadir', 'A-404', 2, 'T-2, T-3'";
+    let found = broken(pool, heard).await;
+    says(
+        &found,
+        "standing: F-1: its open units hear something else of their sisters than is stored",
+    );
+}
+
+#[sqlx::test]
+async fn what_is_heard_in_a_family_without_tasks_is_named(pool: SqlitePool) {
+    let heard = "INSERT INTO family (code, name) VALUES ('F-99', NULL);
+        INSERT INTO heard (what, family, technique, side, attempt, units, named)
+        SELECT 'offered', 'F-99', 'K-1', 'nadir', 'A-404', 2, 'T-2, T-3'";
+    let found = broken(pool, heard).await;
+    says(&found, "F-99 has no task, and what its units hear of each other is stored");
+}
+
+#[sqlx::test]
 async fn a_carry_count_that_the_events_do_not_give_is_named(pool: SqlitePool) {
     let found = broken(pool, "UPDATE standing SET carry_count = 2 WHERE task = 'T-3'").await;
     says(&found, "carry count is stored as 2 and is 0");

@@ -33,6 +33,7 @@ mod search;
 mod serving;
 mod settings;
 mod sisters;
+mod size;
 mod slot_desk;
 mod slot_life;
 mod slots;

@@ -6,11 +6,12 @@ use sqlx::SqliteConnection;
 
 use crate::Failure;
 use crate::calendar::Calendar;
+use crate::sisters;
 use crate::standing::{Anew, TOGETHER, anew};
 use domain::codes::{FamilyCode, FlightCode, TaskCode};
 use store::standing::{StandingRow, TaskWords};
 use store::told::NotHeldRow;
-use store::{standing, tasks, told};
+use store::{heard, standing, tasks, told};
 
 /// Of so many tasks that differ each is named; the rest are counted.
 const NAMED: usize = 100;
@@ -41,8 +42,11 @@ pub(super) async fn compared(
         done += batch.len();
         progress(done, all);
     }
+    found.extend(heard::of_nobody(db).await?.into_iter().map(|family| {
+        format!("{family} has no task, and what its units hear of each other is stored")
+    }));
     if more > 0 {
-        found.push(format!("and {more} more tasks"));
+        found.push(format!("and {more} more"));
     }
     Ok(found)
 }
@@ -77,7 +81,7 @@ async fn batch_compared(
     batch: &[TaskCode],
     found: &mut Vec<String>,
 ) -> Result<usize, Failure> {
-    let derived = anew(db, calendar.clone(), batch).await?;
+    let (derived, dossier) = anew(db, calendar.clone(), batch).await?;
     let entries: Vec<i64> = derived.iter().map(|task| task.words.entry).collect();
     let rows: HashMap<TaskCode, StandingRow> =
         standing::these(db, batch).await?.into_iter().map(|row| (row.task.clone(), row)).collect();
@@ -92,6 +96,15 @@ async fn batch_compared(
         not_held.entry(row.task.clone()).or_default().push(row);
     }
     let mut more = 0;
+    for family in sisters::differing(db, &dossier).await? {
+        let words =
+            format!("{family}: its open units hear something else of their sisters than is stored");
+        if found.len() < NAMED {
+            found.push(words);
+        } else {
+            more += 1;
+        }
+    }
     for task in &derived {
         let code = &task.row.task;
         // One that is missing altogether is named by the check of the tasks.

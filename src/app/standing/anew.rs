@@ -35,12 +35,13 @@ pub(crate) struct Anew {
     pub not_held: Vec<NotHeldRow>,
 }
 
-/// Derives these tasks with a fixed number of queries.
+/// Derives these tasks with a fixed number of queries; gives the dossier too, out of which it is told
+/// what their families hear.
 pub(crate) async fn anew(
     db: &mut SqliteConnection,
     calendar: Calendar,
     batch: &[TaskCode],
-) -> Result<Vec<Anew>, Failure> {
+) -> Result<(Vec<Anew>, Dossier), Failure> {
     let dossier = Dossier::load_with(db, calendar, batch).await?;
     let held: HashMap<TaskCode, Holds> =
         rows::holds(db, batch).await?.into_iter().map(|h| (h.task.clone(), h)).collect();
@@ -48,7 +49,7 @@ pub(crate) async fn anew(
     for (task, words) in rows::words_about(db, batch).await? {
         about.entry(task).or_default().extend(["\n", &words]);
     }
-    Ok(work_out(&dossier, &held, &about))
+    Ok((work_out(&dossier, &held, &about), dossier))
 }
 
 fn work_out(

@@ -4,6 +4,7 @@
 use sqlx::SqliteConnection;
 
 use crate::calendar::Calendar;
+use crate::sisters;
 use crate::slots::withdraw_left_over;
 use crate::standing::{TOGETHER, anew};
 use crate::{App, Failure};
@@ -11,7 +12,7 @@ use domain::codes::TaskCode;
 use store::{standing, tasks, told};
 
 /// Grows with every change to what is derived, so that what an older program stored is derived anew.
-const RULES: i64 = 4;
+const RULES: i64 = 5;
 
 /// Derives every task where the stored copies stem from older rules.
 pub async fn renew(app: &App) -> Result<(), Failure> {
@@ -57,7 +58,8 @@ async fn write(
     calendar: &Calendar,
     batch: &[TaskCode],
 ) -> Result<(), Failure> {
-    for task in anew(db, calendar.clone(), batch).await? {
+    let (derived, dossier) = anew(db, calendar.clone(), batch).await?;
+    for task in derived {
         standing::put(db, &task.row).await?;
         standing::put_flights(db, &task.row.task, &task.flights).await?;
         standing::put_words(db, &task.words).await?;
@@ -66,5 +68,6 @@ async fn write(
         }
         told::put_not_held(db, &task.row.task, &task.not_held).await?;
     }
-    Ok(())
+    // A family that goes on in the next batch is told anew with it.
+    sisters::renew(db, &dossier, []).await
 }

@@ -6,6 +6,7 @@ use std::collections::{BTreeSet, HashMap};
 use crate::Failure;
 use crate::calendar::Calendar;
 use crate::records::{Base, write};
+use crate::sisters;
 use crate::slots::step;
 use crate::work::Work;
 use domain::cells::Prose;
@@ -56,7 +57,7 @@ async fn derive_these(
     calendar: &Calendar,
     batch: &[TaskCode],
 ) -> Result<(), Failure> {
-    let derived = anew(work.db(), calendar.clone(), batch).await?;
+    let (derived, dossier) = anew(work.db(), calendar.clone(), batch).await?;
     let before = Stored::load(work, batch, &derived).await?;
     let mut moved = BTreeSet::new();
     for task in &derived {
@@ -65,6 +66,8 @@ async fn derive_these(
             moved.insert(task.row.task.clone());
         }
     }
+    let left = before.rows.values().filter_map(|row| row.family.clone());
+    sisters::renew(work.db(), &dossier, left).await?;
     for other in reach::linked_to(work.db(), moved.iter()).await? {
         work.touch(&other);
     }

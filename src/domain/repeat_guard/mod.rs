@@ -16,7 +16,7 @@ pub use guard::Guard;
 pub use held::{NotHeld, not_held};
 pub use judgement::{Against, Judgement, judge, refusal};
 pub use moved::{Belongs, SetApart, set_apart};
-pub use sisters::{Turned, newly_in_question, offered_to_sisters};
+pub use sisters::{Hears, Turned, is_offered_to, newly_in_question};
 pub use tells::{Account, ReviewedCause, Tells, deciding_cause, tells};
 
 use crate::codes::{

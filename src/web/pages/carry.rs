@@ -1,6 +1,6 @@
 //! Carry lines from the record: what happened to tasks, placed on the columns of a page.
 
-use crate::drawings::carry_line::{CarryLine, Height, Mark, MarkKind, NeededBy};
+use crate::drawings::carry_line::{CarryLine, Height, Mark, MarkKind, NeededBy, fold_earlier};
 use crate::drawings::columns::{Columns, Flight, Where};
 use app::calendar::Calendar;
 use app::dossier::Dossier;
@@ -63,6 +63,7 @@ pub(crate) fn trace<'c>(
             None => {}
         }
     }
+    fold_earlier(&mut marks);
     ahead.sort_by_key(|mark| mark.at);
     marks.extend(ahead);
     let line = CarryLine {

@@ -12,6 +12,7 @@ pub(crate) mod files;
 pub(crate) mod findings;
 pub(crate) mod flights;
 pub(crate) mod gates;
+pub(crate) mod heard;
 pub(crate) mod held;
 pub(crate) mod history;
 pub(crate) mod home;

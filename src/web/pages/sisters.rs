@@ -18,11 +18,12 @@ use app::declines;
 use app::sisters::{OpenUnit, Told};
 use app::work::Work;
 use domain::cells::{Cell as _, Cells};
-use domain::codes::{AttemptCode, FamilyCode, TaskCode};
+use domain::codes::{AttemptCode, FamilyCode, TaskCode, TechniqueCode};
 use domain::declines::Decline;
-use domain::repeat_guard::{Approach, Belongs, Judgement, SetApart};
+use domain::repeat_guard::{Approach, Belongs, Hears, Judgement, SetApart};
 use domain::roles::{Action, may};
 use domain::seats::Seats;
+use domain::sides::Side;
 use domain::words::GateVerdict;
 
 /// An approach with the open units that hear of it.
@@ -32,6 +33,8 @@ pub(crate) struct Heard {
     /// The `done` that is offered; nothing where failures are told.
     pub done: Option<String>,
     pub units: Vec<Unit>,
+    /// How many hear of it, and where all of them stand; where not all are shown.
+    pub all: Option<(usize, String)>,
 }
 
 pub(crate) struct Unit {
@@ -92,12 +95,46 @@ pub(crate) struct LetGo {
 }
 
 pub(crate) fn questioned(told: &Told, viewer: &Viewer) -> Vec<Heard> {
-    told.questioned.iter().map(|one| heard(&one.approach, None, &one.units, told, viewer)).collect()
+    let of = told.questioned.iter();
+    of.map(|one| Heard {
+        all: whole(Hears::InQuestion, one.family.as_ref(), &one.approach, one.count, &one.units),
+        ..heard(&one.approach, None, &one.units, told, viewer)
+    })
+    .collect()
 }
 
 pub(crate) fn offered(told: &Told, viewer: &Viewer) -> Vec<Heard> {
     let of = told.offered.iter();
-    of.map(|one| heard(&one.approach, Some(&one.attempt), &one.units, told, viewer)).collect()
+    of.map(|one| Heard {
+        all: whole(Hears::Offered, one.family.as_ref(), &one.approach, one.count, &one.units),
+        ..heard(&one.approach, Some(&one.attempt), &one.units, told, viewer)
+    })
+    .collect()
+}
+
+/// The page of every unit that hears of an approach, where not all of them are told.
+fn whole(
+    hears: Hears,
+    family: Option<&FamilyCode>,
+    approach: &Approach,
+    count: usize,
+    told: &[OpenUnit],
+) -> Option<(usize, String)> {
+    let family = family.filter(|_| told.len() < count)?;
+    let technique = approach.technique.as_ref();
+    Some((count, every_unit(hears, family, technique, approach.side.as_ref())))
+}
+
+/// The address at which every unit of a family stands that hears of an approach.
+pub(crate) fn every_unit(
+    hears: Hears,
+    family: &FamilyCode,
+    technique: Option<&TechniqueCode>,
+    side: Option<&Side>,
+) -> String {
+    let family = addresses::within("families", family);
+    let by = encoded(&show_approach(technique, side));
+    format!("{family}/heard?what={}&by={by}", encoded(hears.word()))
 }
 
 pub(crate) fn let_go(declined: &[Decline], viewer: &Viewer) -> Vec<LetGo> {
@@ -111,14 +148,6 @@ pub(crate) fn let_go(declined: &[Decline], viewer: &Viewer) -> Vec<LetGo> {
         may_take_back,
     };
     declined.iter().map(row).collect()
-}
-
-/// Where approaches are told of, in one sentence for the first page.
-pub(crate) fn where_told(family: Option<&FamilyCode>, part: &str) -> String {
-    family.map_or_else(
-        || "/families".to_owned(),
-        |family| format!("{}#{part}", addresses::within("families", family)),
-    )
 }
 
 fn heard(
@@ -135,6 +164,7 @@ fn heard(
         side: approach.side.as_ref().map_or_else(String::new, ToString::to_string),
         done: done.map(ToString::to_string),
         units: units.iter().map(|unit| view.unit(unit)).collect(),
+        all: None,
     }
 }
 

@@ -49,6 +49,9 @@ pub fn large(line: &CarryLine<'_>, approaches: &[Approach], id: &str) -> Drawing
         text(&mut out, "t2", 0.0, y + 15.0, &row.way);
     }
     trace.draw(&mut out);
+    if line.folded() > 0 {
+        text(&mut out, "t11 t2", 180.0, 36.0, &format!("{} earlier", line.folded()));
+    }
     if let Some((x, y)) = trace.opened {
         text(&mut out, "t11 t2 end", x - 8.0, y - 12.0, "opened");
     }

@@ -335,3 +335,28 @@ fn no_drawing_carries_a_style_or_the_text_of_a_person_as_markup() {
     }
     assert!(columns.defs().as_str().contains("id=\"cols\""));
 }
+
+#[test]
+fn of_many_attempts_the_last_twelve_are_drawn_and_the_others_counted() {
+    let columns = skerry();
+    let mut marks: Vec<Mark> =
+        (0..18).map(|_| on(&columns, "E-33.1", MarkKind::NotCompleted, 0)).collect();
+    fold_earlier(&mut marks);
+    let folded = line(&columns, Where::Earlier, marks);
+    let markup = row(&folded);
+    assert_eq!(markup.matches("#k-not").count(), 12);
+    assert!(markup.contains(">+6</text>"), "{markup}");
+    let markup = large(&folded, &[], "x");
+    assert!(markup.as_str().contains(">6 earlier</text>"), "{}", markup.as_str());
+    assert_eq!(words(&folded).matches("E-33.1 not completed").count(), 18);
+
+    let mut marks: Vec<Mark> =
+        (0..130).map(|_| on(&columns, "E-33.1", MarkKind::NotCompleted, 0)).collect();
+    fold_earlier(&mut marks);
+    let told = words(&line(&columns, Where::Earlier, marks));
+    assert!(told.contains("106 earlier events.") && told.len() < 1_000, "{told}");
+
+    let mut few = vec![on(&columns, "E-33.1", MarkKind::Done, 0); 12];
+    fold_earlier(&mut few);
+    assert!(few.iter().all(|mark| mark.at != Where::Earlier));
+}

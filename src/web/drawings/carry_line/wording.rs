@@ -8,7 +8,20 @@ pub fn words(line: &CarryLine<'_>) -> String {
     let mut sentences = vec![opened(line)];
     let mut tried: Vec<usize> = Vec::new();
     let mut last = None;
+    // Of what is folded away the last is told, as much as is drawn of the rest.
+    let mut untold = line.folded().saturating_sub(super::ATTEMPTS);
+    if untold > 0 {
+        sentences.push(format!("{untold} earlier events"));
+    }
     for mark in &line.marks {
+        if untold > 0 && mark.at == Where::Earlier {
+            untold -= 1;
+            if let Height::Approach(index) = mark.height {
+                tried.push(index);
+                last = Some(index);
+            }
+            continue;
+        }
         let mut sentence = event(line, mark);
         match mark.height {
             Height::Approach(index) => {

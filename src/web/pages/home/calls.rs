@@ -6,19 +6,14 @@ use crate::drawings::columns::Columns;
 use crate::drawings::markup::Drawing;
 use crate::pages::carry;
 use crate::pages::findings::reopened;
-use crate::pages::sisters;
 use crate::said::{Said, said};
-use app::attention::Attention;
-use app::sisters::{OpenUnit, Told};
+use app::attention::{Attention, HeardOn};
 use app::slots::turned::Turned;
-use domain::codes::TaskCode;
+use domain::codes::{ExcursionCode, TaskCode};
 use domain::order_of_work::{LostWay, Taking};
 use domain::outside::Contradiction;
-use domain::repeat_guard::{Approach, Judgement};
+use domain::repeat_guard::Hears;
 use store::standing::LeftUnknown;
-
-/// Of what sisters hear so many are named; the rest stands with the families.
-const SISTERS: usize = 8;
 
 /// One section: how many, of what, and the rows.
 pub(super) struct Group {
@@ -151,15 +146,23 @@ pub(super) fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
         all: None,
     });
 
-    let (in_question, offered) = sisters_calls(&attention.told);
-    for (heading, under, calls) in [
-        ("Approaches in question on open units", "a sister failed that way", in_question),
-        ("Worked on a sister", "a new approach, for units that wait", offered),
+    for (heading, under, whole, (heard, all)) in [
+        (
+            "Approaches in question on open units",
+            "a sister failed that way",
+            "/heard?what=in%20question",
+            &attention.heard_in_question,
+        ),
+        (
+            "Worked on a sister",
+            "a new approach, for units that wait",
+            "/heard?what=offered",
+            &attention.heard_offered,
+        ),
     ] {
-        let all = (calls.len() > SISTERS).then(|| ("/families", format!("All {}", calls.len())));
-        let (count, mut calls) = (count(&calls), calls);
-        calls.truncate(SISTERS);
-        groups.push(Group { count, heading, under, calls, all });
+        let calls: Vec<Call> = heard.iter().map(heard_on).collect();
+        let rest = (*all > count(&calls)).then(|| (whole, format!("All {all}")));
+        groups.push(Group { count: *all, heading, under, calls, all: rest });
     }
 
     let finding = |finding: &domain::findings::Finding, act: &str, words: String| {
@@ -328,64 +331,44 @@ pub(super) fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
     groups
 }
 
-/// What families hear, an approach a row: what came into question, and what is offered.
-fn sisters_calls(told: &Told) -> (Vec<Call>, Vec<Call>) {
-    let units = |units: &[&OpenUnit]| {
-        let named = |unit: &&OpenUnit| match &unit.set_in {
-            Some(set) => format!("{} (set on {})", unit.task, set.excursion),
-            None => unit.task.to_string(),
-        };
-        units.iter().map(named).collect::<Vec<_>>().join(", ")
+/// What the open units of a family hear of one approach.
+fn heard_on(on: &HeardOn) -> Call {
+    let heard = &on.heard;
+    let named = |(task, set): &(TaskCode, Option<ExcursionCode>)| match set {
+        Some(excursion) => format!("{task} (set on {excursion})"),
+        None => task.to_string(),
     };
-    let call = |approach: &Approach, words: String, act: &str, act_address: String| {
-        let code = approach.technique.as_ref().map_or_else(String::new, ToString::to_string);
-        Call {
-            address: addresses::within("techniques", &code),
-            code,
-            words: said(&words),
-            line: None,
-            act: act.to_owned(),
-            act_address,
-        }
+    let mut units = on.units.iter().map(named).collect::<Vec<_>>().join(", ");
+    let more = heard.units - i64::try_from(on.units.len()).unwrap_or(0);
+    if more > 0 {
+        units = format!("{units} and {more} more");
+    }
+    let (attempt, side) = (&heard.attempt, &heard.side);
+    let (words, act, part) = match heard.what {
+        Hears::InQuestion => (
+            format!(
+                "From {side}: {attempt} failed, and nothing answers it. In question on {units}."
+            ),
+            "Decide",
+            "in-question",
+        ),
+        Hears::Offered => (
+            format!(
+                "From {side}: {attempt} ended done by it, new to its family. Offered to {units}."
+            ),
+            "Take it up",
+            "offered",
+        ),
     };
-    let from = |approach: &Approach| {
-        approach.side.as_ref().map_or_else(String::new, |side| format!("From {side}: "))
-    };
-    let in_question = told
-        .questioned
-        .iter()
-        .filter_map(|one| {
-            let open: Vec<&OpenUnit> = one
-                .units
-                .iter()
-                .filter(|unit| matches!(unit.judgement, Judgement::InQuestion { .. }))
-                .collect();
-            let failed = open.first()?.judgement.attempts().first()?;
-            let words = format!(
-                "{}{failed} failed, and nothing answers it. In question on {}.",
-                from(&one.approach),
-                units(&open)
-            );
-            let there = sisters::where_told(one.family.as_ref(), "in-question");
-            Some(call(&one.approach, words, "Decide", there))
-        })
-        .collect();
-    let offered = told
-        .offered
-        .iter()
-        .map(|one| {
-            let open: Vec<&OpenUnit> = one.units.iter().collect();
-            let words = format!(
-                "{}{} ended done by it, new to its family. Offered to {}.",
-                from(&one.approach),
-                one.attempt,
-                units(&open)
-            );
-            let there = sisters::where_told(one.family.as_ref(), "offered");
-            call(&one.approach, words, "Take it up", there)
-        })
-        .collect();
-    (in_question, offered)
+    let code = heard.technique.to_string();
+    Call {
+        address: addresses::within("techniques", &code),
+        code,
+        words: said(&words),
+        line: None,
+        act: act.to_owned(),
+        act_address: format!("{}#{part}", addresses::within("families", &heard.family)),
+    }
 }
 
 /// A task of which nothing is left by what its attempts say, and which is not done.

@@ -1,13 +1,18 @@
 //! What happened to a task, in the order in which it happened.
 
+use std::collections::HashMap;
+
 use crate::addresses;
 use crate::marks;
 use crate::pages::files::FileView;
 use crate::values::{ValueView, values};
+use app::dossier::Dossier;
 use app::whole_task::{Told, WholeTask};
 use domain::attempts::Attempt;
 use domain::cells::Prose;
-use domain::codes::ExcursionCode;
+use domain::codes::{CauseCode, ExcursionCode};
+use domain::files::File;
+use domain::findings::Finding;
 use domain::history::{Event, What, standing};
 use domain::kinds::Kind;
 use domain::time::Day;
@@ -55,16 +60,38 @@ pub(super) fn count(told: &Told, moves: usize) -> String {
     format!("In the order of events: {attempts}, {deferrals}{moves}.")
 }
 
-/// Slots are left out: what is planned stands among the candidates.
-pub(super) fn rows(whole: &WholeTask, opening: &Opening) -> Vec<EventRow> {
+/// All that happened, in its order. Slots are left out: what is planned stands among the candidates.
+pub(super) fn rows(whole: &Happened<'_>, opening: &Opening) -> Vec<EventRow> {
     let events = whole.dossier.events_of(opening);
     let order = standing(&events).ordered;
     order.into_iter().filter_map(|at| row(whole, opening, &events[at])).collect()
 }
 
-fn row(whole: &WholeTask, opening: &Opening, event: &Event) -> Option<EventRow> {
+/// What the rows are made of.
+#[derive(Clone, Copy)]
+pub(super) struct Happened<'a> {
+    pub dossier: &'a Dossier,
+    pub told: &'a Told,
+    pub findings: &'a [Finding],
+    pub files: &'a [File],
+    pub causes: &'a HashMap<CauseCode, String>,
+}
+
+impl<'a> Happened<'a> {
+    pub fn of(whole: &'a WholeTask) -> Self {
+        Self {
+            dossier: &whole.dossier,
+            told: &whole.told,
+            findings: &whole.findings,
+            files: &whole.files,
+            causes: &whole.causes,
+        }
+    }
+}
+
+fn row(whole: &Happened<'_>, opening: &Opening, event: &Event) -> Option<EventRow> {
     let code = event.code.as_str();
-    let told = &whole.told;
+    let told = whole.told;
     let undated = !event.when.is_placed();
     let base = |kind: Kind| EventRow {
         code: code.to_owned(),
@@ -164,7 +191,7 @@ fn row(whole: &WholeTask, opening: &Opening, event: &Event) -> Option<EventRow> 
     })
 }
 
-fn attempted(whole: &WholeTask, attempt: &Attempt, base: EventRow) -> EventRow {
+fn attempted(whole: &Happened<'_>, attempt: &Attempt, base: EventRow) -> EventRow {
     let approach = domain::repeat_guard::Approach {
         technique: attempt.technique.clone(),
         side: attempt.side.clone(),
@@ -233,7 +260,7 @@ fn attempted(whole: &WholeTask, attempt: &Attempt, base: EventRow) -> EventRow {
     }
 }
 
-fn day_of(whole: &WholeTask, excursion: &ExcursionCode) -> Option<Day> {
+fn day_of(whole: &Happened<'_>, excursion: &ExcursionCode) -> Option<Day> {
     whole.dossier.calendar.excursions.get(excursion).and_then(|on| on.row.day)
 }
 

@@ -30,14 +30,18 @@ use domain::words::{LinkKind, TaskState};
 mod around;
 mod candidates;
 mod events;
+pub(crate) mod happened;
 mod lines;
 pub(crate) mod links;
 mod sides;
 
 use around::{ExemptionView, FindingView, RemedyView, SisterRow};
 use candidates::Candidate;
-use events::EventRow;
+use events::{EventRow, Happened};
 use sides::Sides;
+
+/// So much of what happened stands on the page of a task; all of it has a page of its own.
+const EVENTS: usize = 12;
 
 #[derive(Template)]
 #[template(path = "tasks/show.html")]
@@ -53,7 +57,10 @@ pub(crate) struct TaskPage {
     narrow: Option<Drawing>,
     large: Option<Drawing>,
     sides: Sides,
+    /// The last of what happened.
     events: Vec<EventRow>,
+    /// How much happened before those.
+    earlier: usize,
     told: String,
     candidates: Vec<Candidate>,
     how: How,
@@ -63,6 +70,8 @@ pub(crate) struct TaskPage {
     remedies: Vec<RemedyView>,
     exemptions: Vec<ExemptionView>,
     sisters: Vec<SisterRow>,
+    /// How many there are, shown or not.
+    sister_count: usize,
     alike: AlikeView,
     links: Option<links::Links>,
     turned: Vec<Heard>,
@@ -154,7 +163,10 @@ fn view(viewer: &Viewer, whole: WholeTask, alike: AlikeView, changes: Vec<Change
         }
         None => (None, None),
     };
-    let events = opening.map_or_else(Vec::new, |o| events::rows(&whole, o));
+    let happened = Happened::of(&whole);
+    let mut events = opening.map_or_else(Vec::new, |o| events::rows(&happened, o));
+    let earlier = events.len().saturating_sub(EVENTS);
+    events.drain(..earlier);
     let state = whole.standing.as_ref().map(|stand| stand.state);
     let title = format!("{code} {}", whole.task.title);
     let page = viewer.frame(title, Nav::OpenItems).with_verdicts().of_version(whole.version);
@@ -173,6 +185,8 @@ fn view(viewer: &Viewer, whole: WholeTask, alike: AlikeView, changes: Vec<Change
         findings: around::findings(&whole),
         remedies: around::remedies(&whole),
         sisters: around::sister_rows(&whole),
+        sister_count: usize::try_from(whole.sister_count).unwrap_or(usize::MAX),
+        earlier,
         links: links::view(&whole, viewer),
         turned: around::turned(&whole, viewer),
         apart: around::apart(&whole),

@@ -1,0 +1,151 @@
+//! Pages of a large record: nothing is drawn that nobody reads, and nothing is left out silently.
+
+use std::collections::BTreeSet;
+
+use app::{checks, fill};
+use domain::words::Role;
+use load::{Load, Size};
+use sqlx::SqlitePool;
+
+use crate::support::TestApp;
+
+/// A record whose largest family has fifty units.
+async fn filled(db: SqlitePool) -> TestApp {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    let size = Size { tasks: 400, attempts: 6_000, seed: 1 };
+    let load = Load::new(size, app.app.clock.now().day());
+    fill::fill(&app.app, &load, |_| {}).await.unwrap();
+    app
+}
+
+/// The address of a link by its first words.
+fn link_to<'a>(page: &'a str, starts: &str) -> Option<&'a str> {
+    let mut links = page.split("<a href=\"").skip(1).filter_map(|rest| rest.split_once("\">"));
+    links.find(|(address, _)| address.starts_with(starts)).map(|(address, _)| address)
+}
+
+/// The codes of the rows of a page.
+fn rows(page: &str) -> Vec<String> {
+    let all = page.split("<tr data-code=\"").skip(1);
+    all.filter_map(|rest| Some(rest.split_once('"')?.0.to_owned())).collect()
+}
+
+fn unescaped(address: &str) -> String {
+    address.replace("&#38;", "&").replace("&amp;", "&")
+}
+
+#[sqlx::test]
+async fn what_a_large_family_hears_is_shown_in_part_and_stands_whole_behind_a_link(db: SqlitePool) {
+    let app = filled(db).await;
+    let page = app.get("/families/F-00000").await.body;
+    let forms = page.matches("<details class=\"fold no-print\">").count();
+    assert!(forms <= 60, "{forms} units with forms");
+    let link = unescaped(link_to(&page, "/families/F-00000/heard?").expect("more is heard"));
+    let (_, rest) = page.split_once("/families/F-00000/heard?").unwrap();
+    let all: usize =
+        rest.split_once("All ").unwrap().1.split('<').next().unwrap().trim().parse().unwrap();
+    let mut told = BTreeSet::new();
+    for number in 1.. {
+        let part = app.get(&format!("{link}&page={number}")).await.body;
+        let of_it = rows(&part);
+        assert!(of_it.len() <= 20, "{number}: {}", of_it.len());
+        told.extend(of_it);
+        if !part.contains("rel=\"next\"") {
+            break;
+        }
+    }
+    assert_eq!(told.len(), all, "{link}");
+}
+
+#[sqlx::test]
+async fn the_first_page_tells_how_many_approaches_are_heard_of_and_leads_to_all(db: SqlitePool) {
+    let app = filled(db).await;
+    let home = app.get("/").await.body;
+    assert!(home.contains("Approaches in question on open units"), "{home}");
+    let link = link_to(&home, "/heard?what=in%20question").expect("more than eight");
+    let page = app.get(link).await.body;
+    let mut all = page.matches("<td class=\"num\">").count();
+    for number in 2.. {
+        if !app.get(&format!("{link}&page={}", number - 1)).await.body.contains("rel=\"next\"") {
+            break;
+        }
+        let part = app.get(&format!("{link}&page={number}")).await.body;
+        all += part.matches("<td class=\"num\">").count();
+    }
+    assert!(home.contains(&format!("All {all}<")), "{all} are listed");
+    // What is kept for this page is what the families tell.
+    let report = checks::run(&app.app.db, |_, _| {}).await.unwrap();
+    assert_eq!(report.faults, []);
+}
+
+#[sqlx::test]
+async fn a_task_that_was_tried_often_shows_the_last_and_leads_to_all(db: SqlitePool) {
+    let app = filled(db).await;
+    let task = {
+        let mut db = app.app.db.reader().await.unwrap();
+        store::measured::busiest_task(&mut db).await.unwrap().unwrap().to_string()
+    };
+    let page = app.get(&format!("/tasks/{task}")).await.body;
+    let shown = page.matches("href=\"/attempts/").count();
+    assert!(page.len() < 150_000, "{} bytes", page.len());
+    let link =
+        link_to(&page, &format!("/tasks/{task}/events")).expect("it was tried often").to_owned();
+    let mut told = BTreeSet::new();
+    for number in 1.. {
+        let part = app.get(&format!("{link}?page={number}")).await.body;
+        told.extend(rows(&part));
+        if !part.contains("rel=\"next\"") {
+            break;
+        }
+    }
+    let mut db = app.app.db.reader().await.unwrap();
+    let all = store::attempts::of_task(&mut db, &task.as_str().into()).await.unwrap();
+    assert!(all.len() > 12 && shown > 0);
+    for attempt in &all {
+        assert!(told.contains(attempt.code.0.as_str()), "{} is left out", attempt.code.0);
+    }
+}
+
+#[sqlx::test]
+async fn the_links_of_a_record_are_listed_a_page_at_a_time(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    let load = Load::new(Size { tasks: 3_000, attempts: 10, seed: 1 }, app.app.clock.now().day());
+    fill::fill(&app.app, &load, |_| {}).await.unwrap();
+    let mut told = BTreeSet::new();
+    for number in 1.. {
+        let part = app.get(&format!("/links?page={number}")).await.body;
+        let listed = part.split_once("id=\"all\"").unwrap().1;
+        told.extend(rows(listed));
+        if !listed.contains("rel=\"next\"") {
+            break;
+        }
+    }
+    assert_eq!(told.len(), load.links().len());
+}
+
+#[sqlx::test]
+async fn the_pages_of_the_largest_stay_small(db: SqlitePool) {
+    let app = filled(db).await;
+    let mut too_long = Vec::new();
+    for address in [
+        "/",
+        "/open",
+        "/slots",
+        "/tools",
+        "/families/F-00000",
+        "/links",
+        "/findings/causes",
+        "/heard",
+    ] {
+        let body = app.get(address).await.body;
+        let elements = body
+            .as_bytes()
+            .windows(2)
+            .filter(|pair| pair[0] == b'<' && pair[1].is_ascii_alphabetic());
+        let elements = elements.count();
+        if body.len() > 150_000 || elements > 2_500 {
+            too_long.push(format!("{address}: {} bytes, {elements} elements", body.len()));
+        }
+    }
+    assert_eq!(too_long, [""; 0]);
+}
