@@ -2,6 +2,7 @@
 //! families for the repeat guard. Read with a fixed number of queries, whatever the count.
 
 use std::collections::{BTreeMap, HashMap};
+use std::sync::Arc;
 
 use sqlx::SqliteConnection;
 
@@ -17,7 +18,9 @@ use domain::repeat_guard::{
 };
 use domain::time::Moment;
 use domain::words::{DeferralPhase, SlotState};
-use store::history;
+use store::{forms, history};
+
+mod kept;
 
 /// The tries that count together: those of a family, or of one task without a family.
 #[derive(Debug, Clone, Default)]
@@ -35,13 +38,29 @@ impl FamilyRecord {
     }
 }
 
+/// Records while they are laid out.
+#[derive(Default)]
+struct Laid {
+    families: HashMap<FamilyCode, FamilyRecord>,
+    alone: HashMap<TaskCode, FamilyRecord>,
+}
+
+impl Laid {
+    fn record_of(&mut self, family: Option<&FamilyCode>, task: &TaskCode) -> &mut FamilyRecord {
+        match family {
+            Some(family) => self.families.entry(family.clone()).or_default(),
+            None => self.alone.entry(task.clone()).or_default(),
+        }
+    }
+}
+
 /// Everything known of some tasks.
 #[derive(Debug, Clone, Default)]
 pub struct Dossier {
     pub calendar: Calendar,
     pub scopes: HashMap<CauseCode, history::CauseScope>,
     pub events: history::Events,
-    families: HashMap<FamilyCode, FamilyRecord>,
+    families: HashMap<FamilyCode, Arc<FamilyRecord>>,
     alone: HashMap<TaskCode, FamilyRecord>,
     units: HashMap<TaskCode, UnitKey>,
     /// What was left around each attempt, of these tasks and of their sisters.
@@ -50,9 +69,18 @@ pub struct Dossier {
 }
 
 impl Dossier {
+    /// Loads what is shown or judged. The records of families are kept for the next page, as long as
+    /// nothing was saved since.
     pub async fn load(db: &mut SqliteConnection, tasks: &[TaskCode]) -> Result<Self, Failure> {
         let calendar = Calendar::load(db).await?;
-        Self::load_with(db, calendar, tasks).await
+        let mut dossier = Self::events_alone(db, calendar, tasks).await?;
+        let state = forms::state_read(db).await?;
+        let known = state.as_ref().map(|state| kept::of(state, &dossier.families_named()));
+        dossier.load_families(db, known.unwrap_or_default()).await?;
+        if let Some(state) = state {
+            kept::keep(state, &dossier.families);
+        }
+        Ok(dossier)
     }
 
     /// The events alone, without what the families' other tasks tell: enough for a list.
@@ -67,20 +95,21 @@ impl Dossier {
         Ok(Self { calendar, scopes, events, left, ..Self::default() })
     }
 
+    /// Loads what is derived, from the rows themselves.
     pub async fn load_with(
         db: &mut SqliteConnection,
         calendar: Calendar,
         tasks: &[TaskCode],
     ) -> Result<Self, Failure> {
         let mut dossier = Self::events_alone(db, calendar, tasks).await?;
-        dossier.load_families(db).await?;
+        dossier.load_families(db, HashMap::new()).await?;
         Ok(dossier)
     }
 
     /// The record of the family to which a task belongs.
     pub fn family_of(&self, opening: &history::Opening) -> Option<&FamilyRecord> {
         match &opening.family {
-            Some(family) => self.families.get(family),
+            Some(family) => self.families.get(family).map(Arc::as_ref),
             None => self.alone.get(&opening.task),
         }
     }
@@ -98,11 +127,21 @@ impl Dossier {
             .unwrap_or_else(|| UnitKey { task: task.clone(), ..UnitKey::default() })
     }
 
-    async fn load_families(&mut self, db: &mut SqliteConnection) -> Result<(), Failure> {
+    fn families_named(&self) -> Vec<FamilyCode> {
         let mut families: Vec<FamilyCode> =
             self.events.openings.iter().filter_map(|opening| opening.family.clone()).collect();
         families.sort_unstable();
         families.dedup();
+        families
+    }
+
+    async fn load_families(
+        &mut self,
+        db: &mut SqliteConnection,
+        known: HashMap<FamilyCode, Arc<FamilyRecord>>,
+    ) -> Result<(), Failure> {
+        let mut families = self.families_named();
+        families.retain(|family| !known.contains_key(family));
         let sisters = history::tasks_of_families(db, &families).await?;
         let lone = self.events.openings.iter().filter(|opening| opening.family.is_none());
         let mut home: BTreeMap<TaskCode, (Option<FamilyCode>, Option<PositionCode>)> = sisters
@@ -115,11 +154,11 @@ impl Dossier {
             home.values().filter_map(|(_, position)| position.clone()).collect();
         let standing: HashMap<PositionCode, UnitCode> =
             history::units_now(db, &positions).await?.into_iter().collect();
+        let mut laid = Laid::default();
         for (task, (family, position)) in &home {
             let unit = position.as_ref().and_then(|position| standing.get(position).cloned());
             let key = UnitKey { task: task.clone(), unit, position: position.clone() };
-            self.record_of(family.as_ref(), task).units.push(key.clone());
-            self.units.insert(task.clone(), key);
+            laid.record_of(family.as_ref(), task).units.push(key);
         }
         let tries = history::tries_of(db, &tasks).await?;
         let reopenings = history::reopenings_of(db, &tasks).await?;
@@ -127,12 +166,12 @@ impl Dossier {
         for tried in tries {
             let family = home.get(&tried.task).and_then(|(family, _)| family.clone());
             let made = self.a_try(&tried);
-            self.record_of(family.as_ref(), &tried.task).tries.push(made);
+            laid.record_of(family.as_ref(), &tried.task).tries.push(made);
         }
-        let of_attempt: HashMap<AttemptCode, TaskCode> = self
+        let of_attempt: HashMap<AttemptCode, TaskCode> = laid
             .families
             .values()
-            .chain(self.alone.values())
+            .chain(laid.alone.values())
             .flat_map(|record| record.tries.iter())
             .map(|tried| (tried.attempt.clone(), tried.unit.task.clone()))
             .collect();
@@ -140,7 +179,7 @@ impl Dossier {
             let Some(task) = of_attempt.get(&answering.attempt) else { continue };
             let family = home.get(task).and_then(|(family, _)| family.clone());
             let when = self.calendar.on_day(answering.verified_on, None, answering.entry);
-            let answers = &mut self.record_of(family.as_ref(), task).answers;
+            let answers = &mut laid.record_of(family.as_ref(), task).answers;
             match answers.iter_mut().find(|answer| answer.remedy == answering.remedy) {
                 Some(answer) => answer.attempts.push(answering.attempt),
                 None => answers.push(Answer {
@@ -163,16 +202,18 @@ impl Dossier {
                 attempts: attempts.0,
                 reviewed: exempted.is_reviewed,
             };
-            self.record_of(family.as_ref(), &exempted.task).exempt.push(exempt);
+            laid.record_of(family.as_ref(), &exempted.task).exempt.push(exempt);
         }
+        self.alone = laid.alone;
+        self.families = known;
+        self.families
+            .extend(laid.families.into_iter().map(|(code, record)| (code, Arc::new(record))));
+        let records = self.families.values().map(Arc::as_ref).chain(self.alone.values());
+        self.units = records
+            .flat_map(|record| &record.units)
+            .map(|unit| (unit.task.clone(), unit.clone()))
+            .collect();
         Ok(())
-    }
-
-    fn record_of(&mut self, family: Option<&FamilyCode>, task: &TaskCode) -> &mut FamilyRecord {
-        match family {
-            Some(family) => self.families.entry(family.clone()).or_default(),
-            None => self.alone.entry(task.clone()).or_default(),
-        }
     }
 
     /// The cause that decides what an attempt tells.
