@@ -20,7 +20,7 @@ record! {
         ingress_spread: Option<LogSpread> = "Spread of ingress" hint "Default 0.15, by judgement.",
         travel_spread: Option<LogSpread> = "Spread of travel" hint "Default 0.2, by judgement: one factor for all travel of an excursion.",
         site_spread: Option<LogSpread> = "Spread of setup and cleanup" hint "Default 0.2, by judgement: one factor for all worksites of an excursion.",
-        one_by_one: bool = "The airlock takes seats in one by one" hint "Default no: all seats go out and in together, and a seat that is back early waits for the last one.",
+        one_by_one: bool = "The airlock takes seats in one by one" hint "Default no: all seats go out and in together, and a seat that is back early waits for the last one. Of a single airlock its worksite says it.",
         slow_from: Option<Litres> = "An item slows its carrier from, l" hint "Default 60, by judgement.",
         slow_by: Option<Slowing> = "Travel with such an item takes longer by, ×" hint "Default 1.5, from memory.",
         near_critical_beta: Option<DegreesApart> = "Lighting cannot be told this near the critical beta angle, °" hint "Default 1.5: there a cylindrical shadow and a cone differ by minutes.",

@@ -15,7 +15,7 @@ macro_rules! worksite_rows {
             r#"SELECT code AS "code: Own<WorksiteCode>", name AS "name: Line",
                    setup AS "setup: Minutes", cleanup AS "cleanup: Minutes",
                    map_x AS "map_x: MapPlace", map_y AS "map_y: MapPlace",
-                   notes AS "notes: Prose"
+                   one_by_one AS "one_by_one: bool", notes AS "notes: Prose"
                FROM worksite "# + $rest
             $(, $value)*
         )
@@ -24,12 +24,12 @@ macro_rules! worksite_rows {
 
 kept! {
     Worksite, worksite_rows,
-    "INSERT INTO worksite (code, name, setup, cleanup, map_x, map_y, notes)
-     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
+    "INSERT INTO worksite (code, name, setup, cleanup, map_x, map_y, one_by_one, notes)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)
      ON CONFLICT (code) DO UPDATE SET name = excluded.name, setup = excluded.setup,
          cleanup = excluded.cleanup, map_x = excluded.map_x, map_y = excluded.map_y,
-         notes = excluded.notes",
-    code, name, setup, cleanup, map_x, map_y, notes
+         one_by_one = excluded.one_by_one, notes = excluded.notes",
+    code, name, setup, cleanup, map_x, map_y, one_by_one, notes
 }
 
 macro_rules! route_rows {

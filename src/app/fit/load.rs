@@ -97,6 +97,7 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
                 code: w.code.0.clone(),
                 setup: minutes(w.setup),
                 cleanup: minutes(w.cleanup),
+                one_by_one: w.one_by_one,
             })
             .collect(),
         outside: aids

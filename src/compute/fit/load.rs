@@ -96,7 +96,7 @@ fn approach(at: usize, tools: &[usize]) -> Approach {
 
 fn site(at: usize, random: &mut ChaCha8Rng) -> Site {
     let setup = Some(f64::from(random.random_range(0..8)));
-    Site { code: format!("W-{at}").into(), setup, cleanup: setup }
+    Site { code: format!("W-{at}").into(), setup, cleanup: setup, one_by_one: false }
 }
 
 /// A chain of worksites with some ways across.

@@ -59,6 +59,8 @@ pub struct Site {
     pub code: WorksiteCode,
     pub setup: Option<f64>,
     pub cleanup: Option<f64>,
+    /// As an airlock it takes seats in one by one.
+    pub one_by_one: bool,
 }
 
 /// One direction of a route: a route that is recorded for both stands here twice.

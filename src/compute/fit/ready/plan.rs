@@ -38,11 +38,17 @@ impl Plan {
             airlock: self.airlock,
             egress: self.egress,
             ingress: self.ingress,
-            together: ready.constants.together,
+            together: self.together(ready),
             limit: self.latest,
             sites: &ready.sites,
             windows: &ready.windows[self.excursion],
         }
+    }
+
+    /// Whether its airlock takes all seats out and in together.
+    fn together(&self, ready: &Ready) -> bool {
+        let airlock = ready.snapshot.sites.get(self.airlock);
+        ready.constants.together && !airlock.is_some_and(|airlock| airlock.one_by_one)
     }
 
     pub fn order(&self) -> Order<'_> {

@@ -1,6 +1,8 @@
 //! Every gate, each time with the rule bent once so that it bites.
 
-use super::super::{Guard, Part, Remedy, Standing, sentence};
+use super::super::ready::Ready;
+use super::super::snapshot::Snapshot;
+use super::super::{Constants, Guard, Part, Remedy, Standing, sentence};
 use super::{KEEL, add, cell, day, gate, record, says, set, task};
 use crate::three_point::ThreePoint;
 use domain::kinds::Kind;
@@ -298,4 +300,20 @@ fn the_worst_gate_makes_the_verdict() {
     let cell = cell(&record, 0, 1).cell;
     assert_eq!(cell.verdict, SlotVerdict::DoesNotFit);
     assert_eq!(cell.deciding().map(|(gate, _)| gate), Some(GateName::Return));
+}
+
+#[test]
+fn an_airlock_that_takes_seats_in_one_by_one_does_so_for_its_own_excursions() {
+    let together = |record: &Snapshot| {
+        let ready = Ready::new(record, &Constants::default());
+        ready.plans[0].frame(&ready).together
+    };
+    let mut record = record();
+    assert!(together(&record));
+    let airlock = record.excursions[0].airlock.unwrap();
+    for site in 0..record.sites.len() {
+        record.sites[site].one_by_one = true;
+        assert_eq!(together(&record), site != airlock, "site {site}");
+        record.sites[site].one_by_one = false;
+    }
 }
