@@ -1,6 +1,8 @@
 //! Findings, remedies and exemptions, each with its dated steps. Who may review or verify one is
 //! decided in `app::four_eyes`.
 
+use sqlx::SqliteConnection;
+
 use crate::excursions::allowed;
 use crate::records::{Base, Ruled, current, write};
 use crate::work::Work;
@@ -9,10 +11,31 @@ use domain::attempts::Attempt;
 use domain::cells::{Line, Prose};
 use domain::findings::{Cause, Exemption, Finding, Remedy};
 use domain::four_eyes::{Judged as _, same_account};
+use domain::kinds::Kind;
 use domain::roles::Action;
 use domain::words::{Checked, Outcome, RemedyState, Role};
 use store::findings::{is_of_the_service, named_by};
 use store::{Kept, reach, remedies, revisions};
+
+/// Why this role does not edit a record that it may edit by its kind; nothing where it may. The
+/// kinds of cause of every record are the administrator's.
+pub async fn refuses_edit(
+    db: &mut SqliteConnection,
+    role: Role,
+    kind: Kind,
+    code: &str,
+) -> Result<Option<String>, Failure> {
+    if kind != Kind::Cause
+        || role == Role::Administrator
+        || !is_of_the_service(db, &code.into()).await?
+    {
+        return Ok(None);
+    }
+    Ok(Some(format!(
+        "{code} is one of the kinds that every record begins with; an administrator may edit it. \
+         Add a kind of your own instead."
+    )))
+}
 
 impl Ruled for Cause {
     async fn prepare(
@@ -21,15 +44,13 @@ impl Ruled for Cause {
         cause: &mut Self,
     ) -> Result<(), Failure> {
         let Some(before) = before.filter(|before| *before != cause) else { return Ok(()) };
-        if work.actor.role == Role::Administrator {
+        let role = work.actor.role;
+        if role == Role::Administrator {
             return Ok(());
         }
         let code = before.code.0.clone();
-        if is_of_the_service(work.db(), &code).await? {
-            return Err(Failure::Refused(format!(
-                "{code} is one of the kinds that every record begins with; an administrator may \
-                 edit it. Add a kind of your own instead."
-            )));
+        if let Some(why) = refuses_edit(work.db(), role, Kind::Cause, code.as_str()).await? {
+            return Err(Failure::Refused(why));
         }
         let says = |cause: &Self| (cause.scope, cause.time_ran_out);
         let times = named_by(work.db(), &code).await?;

@@ -20,6 +20,18 @@ pub const MAX_FORM_FILES: usize = 40;
 /// Results in the debrief of one excursion.
 pub const MAX_DEBRIEF_ROWS: usize = 200;
 
+/// Rows of one table.
+pub const MAX_TABLE_ROWS: u64 = 200_000;
+/// Seconds for which saving a table that was sent to a page may hold the one writer; whoever saves
+/// waits so long, and less than they have patience for.
+pub const MAX_TABLE_SECONDS: u64 = 10;
+/// Columns of one table.
+pub const MAX_TABLE_COLUMNS: usize = 200;
+/// Bytes of one row of a table.
+pub const MAX_TABLE_ROW_BYTES: usize = 1_000_000;
+/// Tables that are read at the same time, whoever sent them.
+pub const MAX_TABLES_AT_ONCE: usize = 2;
+
 /// Bytes of a form that is kept for a person whose session has ended.
 pub const MAX_HELD_BYTES: usize = 64 * 1024;
 /// Forms kept for one person.

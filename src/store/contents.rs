@@ -83,6 +83,24 @@ impl Contents {
         Ok(Content { hash, bytes })
     }
 
+    /// Takes every content of another folder on the same disk into this one.
+    pub fn take_over(&self, other: &Self) -> io::Result<()> {
+        if !other.folder.is_dir() {
+            return Ok(());
+        }
+        self.make()?;
+        for entry in fs::read_dir(&other.folder)? {
+            let entry = entry?;
+            fs::rename(entry.path(), self.folder.join(entry.file_name()))?;
+        }
+        File::open(&self.folder)?.sync_all()
+    }
+
+    /// Bytes of a content, without reading it; none where it is not there.
+    pub fn length(&self, hash: &str) -> Option<u64> {
+        fs::metadata(self.path(hash)).ok().filter(fs::Metadata::is_file).map(|found| found.len())
+    }
+
     /// Removes files that never came in whole and are older than `age`; gives how many.
     pub fn remove_unfinished(&self, age: Duration) -> io::Result<usize> {
         let entries = match fs::read_dir(&self.folder) {
@@ -101,6 +119,24 @@ impl Contents {
             }
         }
         Ok(removed)
+    }
+
+    /// Keeps a table that a person looks at before it is taken. It is removed by age like a file
+    /// that never came in whole.
+    pub fn keep_table(&self, file: NamedTempFile, code: &str) -> io::Result<()> {
+        file.persist(self.table(code)).map_err(|cause| cause.error)?;
+        Ok(())
+    }
+
+    pub fn table(&self, code: &str) -> PathBuf {
+        self.folder.join(format!("{INCOMING}table-{code}"))
+    }
+
+    pub fn forget_table(&self, code: &str) -> io::Result<()> {
+        match fs::remove_file(self.table(code)) {
+            Err(cause) if cause.kind() != io::ErrorKind::NotFound => Err(cause),
+            _ => Ok(()),
+        }
     }
 
     /// Where the content with this hash stands.

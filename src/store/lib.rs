@@ -19,7 +19,9 @@ pub mod calendar;
 pub mod causes;
 pub mod changes;
 pub mod contents;
+pub mod copy;
 pub mod declines;
+pub mod draft;
 pub mod drafts;
 pub mod endings;
 pub mod events;
@@ -39,6 +41,8 @@ pub mod invariants;
 mod kept;
 pub mod lane_changes;
 pub mod library;
+pub mod look;
+mod making;
 pub mod measured;
 pub mod named_by;
 pub mod open_items;
@@ -130,6 +134,26 @@ impl std::ops::DerefMut for Reader {
     }
 }
 
+/// How a database that is written to is opened.
+fn options(file: &Path) -> SqliteConnectOptions {
+    SqliteConnectOptions::new()
+        .filename(file)
+        .journal_mode(SqliteJournalMode::Wal)
+        .synchronous(SqliteSynchronous::Full)
+        .foreign_keys(true)
+        .busy_timeout(Duration::from_secs(5))
+        .statement_cache_capacity(400)
+        .pragma("trusted_schema", "off")
+}
+
+fn pool() -> SqlitePoolOptions {
+    SqlitePoolOptions::new()
+        .idle_timeout(None)
+        .max_lifetime(None)
+        .acquire_timeout(PATIENCE)
+        .test_before_acquire(false)
+}
+
 /// The database: one connection that writes, some that read; and the files beside it.
 #[derive(Debug, Clone)]
 pub struct Db {
@@ -144,27 +168,26 @@ impl Db {
         let path = file.to_owned();
         let lock = tokio::task::spawn_blocking(move || schema::lock(&path)).await;
         let lock = lock.map_err(|cause| StoreError::Unusable(cause.to_string()))??;
+        if making::is_missing(file)? {
+            making::make(file).await?;
+        }
         schema::admit(file).await?;
-        let options = SqliteConnectOptions::new()
-            .filename(file)
-            .create_if_missing(true)
-            .journal_mode(SqliteJournalMode::Wal)
-            .synchronous(SqliteSynchronous::Full)
-            .foreign_keys(true)
-            .busy_timeout(Duration::from_secs(5))
-            .statement_cache_capacity(400)
-            .pragma("trusted_schema", "off");
-        let pool = SqlitePoolOptions::new()
-            .idle_timeout(None)
-            .max_lifetime(None)
-            .acquire_timeout(PATIENCE)
-            .test_before_acquire(false);
-        let write = pool.clone().max_connections(1).connect_with(options.clone()).await?;
+        let options = options(file);
+        let write = pool().max_connections(1).connect_with(options.clone()).await?;
         schema::demand_safe_library(&mut *write.acquire().await?).await?;
         schema::STEPS.run(&write).await?;
         drop(lock);
-        let read = pool.max_connections(4).connect_with(options.pragma("query_only", "on")).await?;
-        Ok(Self { write, read, contents: Contents::beside(file) })
+        Self::reading(write, options, Contents::beside(file)).await
+    }
+
+    async fn reading(
+        write: SqlitePool,
+        options: SqliteConnectOptions,
+        contents: Contents,
+    ) -> Result<Self, StoreError> {
+        let options = options.pragma("query_only", "on");
+        let read = pool().max_connections(4).connect_with(options).await?;
+        Ok(Self { write, read, contents })
     }
 
     /// The files beside the database.

@@ -97,6 +97,7 @@ async fn take(
     if upload::is_upload(request.headers()) {
         let (token, request) = upload::peek(request).await?;
         if !viewer.sent(&token) {
+            not_of_its_session(viewer);
             if !holds_text(viewer.address()) {
                 return Err(stale().into());
             }
@@ -112,7 +113,7 @@ async fn take(
     let mut response = if viewer.sent(typed.get("csrf")) {
         next.run(request).await
     } else {
-        tracing::warn!(name = viewer.actor.name, "form refused: the token is not of its session");
+        not_of_its_session(viewer);
         stale().into_response()
     };
     if response.extensions().get::<Problem>().is_some() {
@@ -126,6 +127,10 @@ async fn take(
         return Ok((jar.add(Crumb::Held.gone(&app.config)), response).into_response());
     }
     Ok(response)
+}
+
+fn not_of_its_session(viewer: &Viewer) {
+    tracing::warn!(name = viewer.actor.name, "form refused: the token is not of its session");
 }
 
 /// A form made in another session: it is shown again, to be sent from this one.

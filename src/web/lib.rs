@@ -56,7 +56,7 @@ pub fn router(app: App) -> Router {
         |pages: Routes| pages.router().route_layer(from_fn_with_state(app.clone(), guard::guard));
     let open = with_limit(SIGN_IN_LIMIT, open_pages().router());
     let inside = with_limit(app.config.form_limit, guarded(signed_in_pages()))
-        .merge(with_limit(app.config.table_limit, guarded(table_pages())))
+        .merge(with_limit(2 * app.config.table_limit, guarded(table_pages())))
         .merge(with_limit(2 * app.config.file_limit, guarded(file_pages())));
     let pages = middleware::around_pages(&app, open.merge(inside).fallback(nothing_here));
     middleware::around_all(&app, plain().router().merge(pages)).with_state(app)
@@ -211,12 +211,14 @@ fn excursion_pages() -> Routes {
     ])
 }
 
-/// Pages that take whole tables, with a limit of their own.
+/// Pages that take whole tables, with a limit of their own. What is somewhat too large is still read,
+/// to be answered in words.
 fn table_pages() -> Routes {
     Routes::of([
         ("/import", get(import::show).post(import::send)),
         ("/import/{code}", get(import::look).post(import::take)),
         ("/import/{code}/under-way", get(import::look_how_far)),
+        ("/import/{code}/stop", post(import::stop)),
     ])
 }
 

@@ -104,7 +104,9 @@ fn span(request: &Request) -> Span {
     let id = request.headers().get("x-request-id").and_then(|id| id.to_str().ok()).unwrap_or("");
     let route = request.extensions().get::<MatchedPath>().map(MatchedPath::as_str);
     let path = logged_path(route, request.uri().path());
-    tracing::info_span!("request", id, method = %request.method(), path)
+    // Who asks is known further in (`visitor::receive`).
+    let person = tracing::field::Empty;
+    tracing::info_span!("request", id, method = %request.method(), path, person)
 }
 
 /// Letters of a segment that the log has of an address that is no page of ours. The secret of a

@@ -141,6 +141,9 @@ pub(crate) async fn receive(State(app): State<App>, mut request: Request, next: 
         Ok(visit) => (visit, None),
         Err(problem) => (Visit { asked, viewer: None, ended: None }, Some(problem)),
     };
+    if let Some(Viewer { actor, .. }) = &visit.viewer {
+        tracing::Span::current().record("person", actor.name.as_str());
+    }
     let request_id = request.headers().get("x-request-id").cloned();
     request.extensions_mut().insert(visit.clone());
     let response = match broken {

@@ -206,6 +206,37 @@ async fn a_refusal_by_role_is_logged(db: SqlitePool) {
 }
 
 #[sqlx::test]
+async fn each_request_is_logged_with_who_asked(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    let said = logged(async {
+        assert_eq!(app.get("/flights").await.status, 200);
+        assert_eq!(app.another().get("/open").await.status, 303);
+    })
+    .await;
+    let told = |line: &&str, path: &str| line.contains(path) && line.contains("finished");
+    let line = |path: &str| said.lines().find(|line| told(line, path)).unwrap().to_owned();
+    assert!(line("/flights").contains("person") && line("/flights").contains("\"lead\""), "{said}");
+    assert!(!line("/open").contains("person"), "{said}");
+}
+
+#[sqlx::test]
+async fn a_form_of_another_session_is_logged_whichever_way_it_is_packed(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    let said = logged(async {
+        let body =
+            "--e\r\nContent-Disposition: form-data; name=\"csrf\"\r\n\r\nanother\r\n--e--\r\n";
+        let request = Request::post("/import")
+            .header(header::CONTENT_TYPE, "multipart/form-data; boundary=e")
+            .header("sec-fetch-site", "same-origin")
+            .body(Body::from(body))
+            .unwrap();
+        assert_eq!(app.send(request).await.status, 403);
+    })
+    .await;
+    assert!(said.contains("the token is not of its session"), "{said}");
+}
+
+#[sqlx::test]
 async fn the_log_has_no_name_that_was_typed_at_a_sign_in_that_failed(db: SqlitePool) {
     let app = TestApp::new(db).await;
     let typed = "wet-gloves-typed-as-a-name";

@@ -326,11 +326,24 @@ async fn a_closed_debrief_takes_nothing_until_it_is_reopened_with_a_reason(db: S
 async fn a_result_in_the_wrong_row_is_taken_back_and_waited_for_again(db: SqlitePool) {
     let app = flown(db).await;
     send(&app, &[("r0-outcome", "done"), ("r0-minutes", "30")]).await;
-    app.get(DEBRIEF).await;
-    let reply = app.post("/excursions/E-37.1/debrief/take-back", &[("row", "S-1")]).await;
-    assert_eq!(reply.status, 303, "{}", reply.body);
-    assert!(attempts(&app).await.is_empty());
-    assert_eq!(standing_of(&app.app, "T-1").await.0, TaskState::Slotted);
+    let code = async || {
+        let mut db = app.app.db.reader().await.unwrap();
+        let found = store::attempts::of_excursion(&mut db, &"E-37.1".into()).await.unwrap();
+        found[0].code.0.to_string()
+    };
+    let first = code().await;
+    let take_back = async || {
+        app.get(DEBRIEF).await;
+        let reply = app.post("/excursions/E-37.1/debrief/take-back", &[("row", "S-1")]).await;
+        assert_eq!(reply.status, 303, "{}", reply.body);
+        assert!(attempts(&app).await.is_empty());
+        assert_eq!(standing_of(&app.app, "T-1").await.0, TaskState::Slotted);
+    };
+    take_back().await;
+    // People may still speak of the first one, so the next goes by another code.
+    send(&app, &[("r0-outcome", "done"), ("r0-minutes", "30")]).await;
+    assert!(code().await > first, "{first} is not given again");
+    take_back().await;
     let reply = send(&app, &[("r1-outcome", "done"), ("r1-minutes", "30"), ("do", "close")]).await;
     assert!(reply.body.contains("Say how T-1 ended"), "{}", reply.body);
 }
@@ -560,10 +573,13 @@ async fn import(app: &TestApp, rows: &str) {
     use app::import::{Options, Request, run};
     let head = "code,task,excursion,slot,outcome,share,cause,minutes\n";
     let text = format!("{head}{rows}");
-    let request =
-        Request { kind: Kind::Attempt, bytes: text.as_bytes(), options: Options::default() };
+    let request = Request {
+        kind: Kind::Attempt,
+        table: app::import::Given::Bytes(text.as_bytes()),
+        options: Options::default(),
+    };
     let actor = Actor { name: "lead".into(), role: Role::Lead };
-    let report = run(&app.app, &actor, &request, None, |_, _| {}).await.unwrap();
+    let report = run(&app.app, &actor, &request, None, |_| {}).await.unwrap();
     assert_eq!((report.committed, report.bad), (true, Vec::new()));
 }
 

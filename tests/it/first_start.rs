@@ -93,9 +93,14 @@ async fn a_lead_adds_and_edits_own_kinds_of_cause_under_the_library(db: SqlitePo
     assert!(app.get("/causes/DUST").await.body.contains("Dust or a hair"));
 
     // The kinds of every record are the administrator's.
-    let (status, body) = sent(&app, "/causes/12/edit", &[("words", "Too tight")]).await;
-    assert_eq!(status, 409, "{body}");
-    assert!(body.contains("Add a kind of your own instead"), "{body}");
+    assert!(!app.get("/causes/12").await.body.contains("/causes/12/edit"));
+    assert!(app.get("/causes/DUST").await.body.contains("/causes/DUST/edit"));
+    let form = app.get("/causes/12/edit").await;
+    assert_eq!(form.status, 409, "{}", form.body);
+    assert!(form.body.contains("Add a kind of your own instead"), "{}", form.body);
+    app.get("/causes/new").await;
+    let fields = [("words", "Too tight"), ("version", "1")];
+    assert_eq!(app.post("/causes/12/edit", &fields).await.status, 409);
     let keeper = app.another().signed_in(Role::Administrator).await;
     assert_eq!(sent(&keeper, "/causes/12/edit", &[("words", "Too tight")]).await.0, 303);
     let engineer = app.another().signed_in(Role::Engineer).await;

@@ -367,9 +367,9 @@ async fn moved(app: &TestApp, unit: &str, from: &str, to: &str) {
     );
     let request = app::import::Request {
         kind: Kind::Unit,
-        bytes: table.as_bytes(),
+        table: app::import::Given::Bytes(table.as_bytes()),
         options: app::import::Options::default(),
     };
-    let report = app::import::run(&app.app, &actor, &request, None, |_, _| {}).await.unwrap();
+    let report = app::import::run(&app.app, &actor, &request, None, |_| {}).await.unwrap();
     assert_eq!(report.bad_rows, 0, "{:?}", report.bad);
 }

@@ -16,7 +16,7 @@ const RULES: i64 = 5;
 
 /// Derives every task where the stored copies stem from older rules.
 pub async fn renew(app: &App) -> Result<(), Failure> {
-    if told::rules(&mut *app.db.reader().await?).await? >= RULES {
+    if is_current(&mut *app.db.reader().await?).await? {
         return Ok(());
     }
     withdraw_left_over(app).await?;
@@ -25,6 +25,11 @@ pub async fn renew(app: &App) -> Result<(), Failure> {
         tracing::info!(tasks = all, "how every task stands was derived anew");
     }
     Ok(())
+}
+
+/// Whether what is stored was derived by the rules of this program.
+pub(crate) async fn is_current(db: &mut SqliteConnection) -> Result<bool, Failure> {
+    Ok(told::rules(db).await? >= RULES)
 }
 
 /// Derives every task and stores how it stands; gives their number. `progress` hears how many of all

@@ -28,8 +28,8 @@ mod tries;
 mod words;
 
 pub(crate) use anew::{Anew, anew};
-pub(crate) use everything::derive_all;
 pub use everything::renew;
+pub(crate) use everything::{derive_all, is_current};
 
 /// So many tasks are derived together.
 pub(crate) const TOGETHER: usize = 1_000;

@@ -13,6 +13,7 @@ use crate::forms::{ErrorSummary, FieldView};
 use crate::frame::PageFrame;
 use crate::page::{Done, Page};
 use crate::visitor::Viewer;
+use app::findings::refuses_edit;
 use app::records::Base;
 use app::work::Work;
 use app::{App, Failure, excursions, flights, kinds, renames};
@@ -112,6 +113,9 @@ pub(super) async fn filled(
 ) -> Result<Response, PageError> {
     reaches(kind, &viewer)?;
     let mut db = app.db.reader().await?;
+    if let Some(why) = refuses_edit(&mut db, viewer.actor.role, kind, &code).await? {
+        return Err(Failure::Refused(why).into());
+    }
     let (cells, version) = stands(&mut db, kind, &code).await?;
     let about = About { kind, edited: Some((&code, version)) };
     page(&mut db, &viewer, &about, &cells, &[], None).await

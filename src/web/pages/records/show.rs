@@ -15,6 +15,7 @@ use crate::pages::attempts::WithdrawView;
 use crate::pages::files::Evidence;
 use crate::values::{ValueView, values_of_cell};
 use crate::visitor::Viewer;
+use app::findings::refuses_edit;
 use app::{App, Failure, kinds};
 use domain::kinds::Kind;
 use domain::roles::{action_for, may};
@@ -104,6 +105,9 @@ pub(super) async fn show(
         _ => None,
     };
     let changes = history::of_record(&mut db, kind, &code).await?;
+    let role = viewer.actor.role;
+    let may_edit =
+        may(role, action_for(kind)) && refuses_edit(&mut db, role, kind, &code).await?.is_none();
     let heading = capital(kind.word());
     let page = viewer.frame(format!("{heading} {code}"), nav(kind)).of_version(row.version);
     Ok(Page(ShowPage {
@@ -120,8 +124,7 @@ pub(super) async fn show(
             Kind::SuitRates => "Settings".to_owned(),
             _ => format!("All {}", kind.plural().replace('-', " ")),
         },
-        edit: may(viewer.actor.role, action_for(kind))
-            .then(|| format!("{}/edit", addresses::of(kind, &code))),
+        edit: may_edit.then(|| format!("{}/edit", addresses::of(kind, &code))),
         code,
         lines,
         evidence,
