@@ -4,6 +4,7 @@ use sqlx::SqliteConnection;
 
 use crate::Failure;
 use crate::calendar::Calendar;
+use crate::constraints::{self, InForce};
 use crate::dossier::Dossier;
 use crate::fit::{self, Board};
 use crate::outside as app_outside;
@@ -78,6 +79,8 @@ pub struct Attention {
     /// Failures after a verified remedy that nothing answers yet.
     pub reopened: Vec<NotHeldSeen>,
     pub near_limit: Vec<(OutsideItem, i64)>,
+    /// Constraints past their date, and those that nothing ends in time.
+    pub pressing: Vec<InForce>,
     /// Set slots that lose their way because an aid comes in before them, or is gone.
     pub lost_ways: Vec<LostWay>,
     /// What the record of an attempt and the outside list say differently.
@@ -139,6 +142,7 @@ pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<At
         due: remedies::due(db).await?,
         reopened: remedies::not_held(db, None, true, SHOWN).await?,
         near_limit,
+        pressing: pressing(db, today).await?,
         lost_ways: app_outside::lost_ways(db).await?,
         disagreements: app_outside::disagreements(db).await?,
         changes: newest,
@@ -146,6 +150,15 @@ pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<At
         next: coming.into_iter().next(),
         open_count: open_items::count(db, &Filter::default()).await?,
     })
+}
+
+/// Those past their date first, then by date.
+async fn pressing(db: &mut SqliteConnection, today: Day) -> Result<Vec<InForce>, Failure> {
+    let read = constraints::read_all(db, today).await?;
+    let mut pressing: Vec<InForce> =
+        read.all.into_iter().filter(|one| one.state.holds() && one.is_pressing()).collect();
+    pressing.sort_by_key(|one| (one.until.is_none(), one.until));
+    Ok(pressing)
 }
 
 /// The first approaches of which this is heard, and of how many it is.

@@ -19,13 +19,15 @@ pub const fn judging(kind: Kind) -> Option<Judging> {
     match kind {
         Kind::Finding | Kind::Exemption => Some(Judging::REVIEW),
         Kind::Remedy => Some(Judging::VERIFICATION),
+        Kind::Constraint => Some(Judging::LIFTING),
         Kind::Revision => Some(Judging::CLEARANCE),
         _ => None,
     }
 }
 
 /// The kinds that a second person judges.
-pub const JUDGED: [Kind; 4] = [Kind::Finding, Kind::Remedy, Kind::Exemption, Kind::Revision];
+pub const JUDGED: [Kind; 5] =
+    [Kind::Finding, Kind::Remedy, Kind::Exemption, Kind::Constraint, Kind::Revision];
 
 /// Who touched some records of one kind, by their codes.
 #[derive(Debug, Clone, Default)]

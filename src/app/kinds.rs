@@ -5,6 +5,7 @@ use crate::work::Work;
 use crate::{Failure, slots};
 use domain::attempts::Attempt;
 use domain::cells::{Cells, FieldError};
+use domain::constraints::Constraint;
 use domain::declines::Decline;
 use domain::endings::{Closure, Deferral, Parking, Reopening};
 use domain::excursions::{Excursion, ExcursionTool};
@@ -125,6 +126,10 @@ macro_rules! for_kind {
             }
             Kind::OutsideItem => {
                 type $record = OutsideItem;
+                $body
+            }
+            Kind::Constraint => {
+                type $record = Constraint;
                 $body
             }
             Kind::ExcursionTool => {

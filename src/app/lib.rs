@@ -19,6 +19,7 @@ pub mod causes;
 pub mod checks;
 pub mod clock;
 pub mod config;
+pub mod constraints;
 pub mod debrief;
 pub mod declines;
 pub mod demo;

@@ -7,6 +7,7 @@ pub mod bounds;
 pub mod cells;
 pub mod codes;
 pub mod confirmations;
+pub mod constraints;
 pub mod debrief;
 pub mod declines;
 pub mod endings;

@@ -144,6 +144,7 @@ judged! {
     judged_findings: "finding" by "reviewed_by" on "reviewed_on" naming "author" where "reviewed_by IS NOT NULL",
     judged_exemptions: "exemption" by "reviewed_by" on "reviewed_on" naming "author" where "reviewed_by IS NOT NULL",
     judged_remedies: "remedy" by "verified_by" on "verified_on" naming "owner" where "state = 'verified'",
+    judged_constraints: "vehicle_constraint" by "lifted_by" on "lifted_on" naming "author" where "lifted_by IS NOT NULL",
     judged_revisions: "revision" by "cleared_by" on "cleared_on" naming "author" where "cleared_by IS NOT NULL",
 }
 
@@ -323,7 +324,7 @@ macro_rules! register_and {
 }
 
 register_and! {
-    Flight in "flight", Worksite in "worksite", Family in "family", Position in "position", Unit in "unit", Technique in "technique", Tool in "tool", Excursion in "excursion", Task in "task", Link in "link", Slot in "slot", Attempt in "attempt", Deferral in "deferral", Closure in "closure", Parking in "parking", Reopening in "reopening", Cause in "cause", Finding in "finding", Remedy in "remedy", Exemption in "exemption", Decline in "decline", Revision in "revision", Rehearsal in "rehearsal", OutsideItem in "outside_item", ExcursionTool in "excursion_tool", Route in "route", File in "file", View in "view",
+    Flight in "flight", Worksite in "worksite", Family in "family", Position in "position", Unit in "unit", Technique in "technique", Tool in "tool", Excursion in "excursion", Task in "task", Link in "link", Slot in "slot", Attempt in "attempt", Deferral in "deferral", Closure in "closure", Parking in "parking", Reopening in "reopening", Cause in "cause", Finding in "finding", Remedy in "remedy", Exemption in "exemption", Decline in "decline", Revision in "revision", Rehearsal in "rehearsal", OutsideItem in "outside_item", Constraint in "vehicle_constraint", ExcursionTool in "excursion_tool", Route in "route", File in "file", View in "view",
 }
 
 /// A record whose version is not the number of times that the log saw it written.

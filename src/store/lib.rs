@@ -18,6 +18,7 @@ pub mod bulk;
 pub mod calendar;
 pub mod causes;
 pub mod changes;
+pub mod constraints;
 pub mod contents;
 pub mod copy;
 pub mod declines;

@@ -72,6 +72,8 @@ pub struct OpenItem {
     pub needed_by_day: Option<Day>,
     /// The day by which it is needed, a flight resolved to its day.
     pub need_day: Option<Day>,
+    /// The record whose date that is, where it is not the task's own.
+    pub need_from: Option<String>,
     pub late_means: Option<Line>,
     pub late_is_moot: bool,
     pub carry_count: i64,
@@ -175,7 +177,7 @@ macro_rules! rows {
                     t.position AS "position: PositionCode", t.worksite AS "worksite: WorksiteCode",
                     t.needed_by_flight AS "needed_by_flight: FlightCode",
                     t.needed_by_day AS "needed_by_day: Day",
-                    NULLIF(s.need_day, '9999-12-31') AS "need_day?: Day",
+                    NULLIF(s.need_day, '9999-12-31') AS "need_day?: Day", s.need_from,
                     t.late_means AS "late_means: Line", t.late_is_moot AS "late_is_moot: bool",
                     s.carry_count, s.deferred_before, s.why, s.why_words, s.why_event,
                     s.in_danger AS "in_danger: bool", s.in_question AS "in_question: bool",

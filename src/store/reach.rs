@@ -16,6 +16,8 @@ pub async fn tasks_of_flight(
     Ok(sqlx::query_scalar!(
         r#"SELECT code AS "code!: TaskCode" FROM task WHERE needed_by_flight = ?1
            UNION SELECT task FROM task_flight WHERE flight = ?1
+           UNION SELECT task FROM vehicle_constraint
+               WHERE safe_until_flight = ?1 AND task IS NOT NULL
            UNION SELECT task.code FROM tool
                JOIN technique_tool ON technique_tool.tool = tool.code
                JOIN technique ON technique.code = technique_tool.technique

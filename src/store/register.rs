@@ -202,6 +202,14 @@ pub async fn remove(db: &mut SqliteConnection, kind: Kind, code: &str) -> Result
         Kind::Decline => {
             sqlx::query!("DELETE FROM decline WHERE code = ?", code).execute(&mut *db).await?;
         }
+        Kind::Constraint => {
+            sqlx::query!("DELETE FROM constraint_attempt WHERE vehicle_constraint = ?", code)
+                .execute(&mut *db)
+                .await?;
+            sqlx::query!("DELETE FROM vehicle_constraint WHERE code = ?", code)
+                .execute(&mut *db)
+                .await?;
+        }
         Kind::File => {
             sqlx::query!("DELETE FROM file WHERE code = ?", code).execute(&mut *db).await?;
         }

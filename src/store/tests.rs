@@ -172,6 +172,17 @@ async fn techniques_rehearsals_and_tools_come_back(pool: SqlitePool) {
         "code: DO-9 | attempt: A-1 | task: T-2",
     )
     .await;
+    comes_back::<domain::constraints::Constraint>(
+        db,
+        "code: CN-9 | forbidden: fan at half speed | function: loop B | owner: thermal console
+         | attempts: A-1 | outside_items: O-1 | findings: N-1 | since: 2031-01-01
+         | safe_until: 2031-06-01 | safe_until_flight: G-2 | safe_until_words: next inspection
+         | task: T-1 | ends_when: bolt at value | author: engineer | lifted_by: lead
+         | lifted_on: 2031-01-05 | lift_reason: seen to hold | lift_evidence: N-1
+         | checked: here",
+        "code: CN-9 | forbidden: fan off",
+    )
+    .await;
     comes_back::<Revision>(
         db,
         "code: K-1.9 | technique: K-1 | number: 9 | changed: a longer handle | changes_work: yes

@@ -10,8 +10,8 @@ use tower_http::limit::RequestBodyLimitLayer;
 use crate::extract::Path;
 use crate::failure::{PageError, Problem};
 use crate::pages::{
-    account, attempts, changes, debrief, excursions, files, findings, flights, heard, held,
-    history, home, import, library, links, open, outside, people, records, search, settings,
+    account, attempts, changes, constraints, debrief, excursions, files, findings, flights, heard,
+    held, history, home, import, library, links, open, outside, people, records, search, settings,
     sign_in, sisters, slots, tasks, welcome,
 };
 use crate::routes::Routes;
@@ -95,6 +95,10 @@ fn signed_in_pages() -> Routes {
         ("/", get(home::show)),
         ("/looked", post(home::looked)),
         ("/changes", get(changes::list)),
+        ("/constraints", get(constraints::list)),
+        ("/constraints/{code}", get(constraints::show)),
+        ("/constraints/{code}/lift", post(constraints::lift)),
+        ("/constraints/{code}/put-back", post(constraints::put_back)),
         ("/codes/check", get(records::codes::check)),
         ("/findings", get(findings::list)),
         ("/findings/causes", get(findings::causes)),

@@ -54,6 +54,7 @@ fn kind_of(word: &str) -> Option<Kind> {
         "R" => Kind::Remedy,
         "L" => Kind::Tool,
         "O" => Kind::OutsideItem,
+        "CN" => Kind::Constraint,
         "Q" => Kind::Route,
         "K" => Kind::Technique,
         "W" => Kind::Worksite,

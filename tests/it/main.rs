@@ -7,6 +7,7 @@ mod bounds;
 mod checks;
 mod codes;
 mod command_line;
+mod constraints;
 mod debrief;
 mod doors;
 mod evidence;

@@ -8,7 +8,7 @@ pub mod withdraw;
 use crate::excursions::allowed;
 use crate::records::{Base, Ruled, current, write};
 use crate::work::Work;
-use crate::{Failure, slots, swaps, touched};
+use crate::{Failure, constraints, slots, swaps, touched};
 use domain::attempts::Attempt;
 use domain::cells::{FieldError, Line, Prose};
 use domain::codes::{LinkCode, Own, TaskCode};
@@ -86,7 +86,7 @@ impl Ruled for Attempt {
             imports::note_attempt(work.db(), &attempt.code.0).await?;
         }
         swaps::follow(work, attempt).await?;
-        Ok(())
+        constraints::follow(work, before, attempt).await
     }
 
     async fn reach(work: &mut Work, attempt: &Self) -> Result<(), Failure> {

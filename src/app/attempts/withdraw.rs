@@ -7,8 +7,8 @@ use crate::Failure;
 use crate::excursions::allowed;
 use crate::records::{current, remove};
 use crate::slots::result::wait_again;
-use crate::swaps;
 use crate::work::Work;
+use crate::{constraints, swaps};
 use domain::attempts::Attempt;
 use domain::codes::{AttemptCode, ExcursionCode, SlotCode};
 use domain::kinds::Kind;
@@ -95,5 +95,6 @@ pub(crate) async fn take_out(work: &mut Work, attempt: &AttemptCode) -> Result<(
         )));
     }
     swaps::put_back(work, attempt).await?;
+    constraints::withdraw(work, attempt).await?;
     remove::<Attempt>(work, attempt.as_str()).await
 }

@@ -44,6 +44,7 @@ async fn page(
     Ok(match kind {
         Kind::Finding => invariants::judged_findings(db, after, AT_ONCE).await?,
         Kind::Exemption => invariants::judged_exemptions(db, after, AT_ONCE).await?,
+        Kind::Constraint => invariants::judged_constraints(db, after, AT_ONCE).await?,
         Kind::Remedy => invariants::judged_remedies(db, after, AT_ONCE).await?,
         Kind::Revision => invariants::judged_revisions(db, after, AT_ONCE).await?,
         _ => Vec::new(),

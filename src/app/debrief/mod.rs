@@ -6,6 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use sqlx::SqliteConnection;
 
 use crate::Failure;
+use crate::constraints::{self, InForce};
 use crate::excursions::allowed;
 use crate::records::current;
 use crate::slots::withdraw_pencils;
@@ -133,6 +134,9 @@ async fn open_for_results(work: &mut Work, code: &ExcursionCode) -> Result<Excur
 pub struct Closed {
     pub returned: Vec<TaskCode>,
     pub withdrawn: Vec<Slot>,
+    /// What the vehicle may not do from now on because of it, and what no longer binds it.
+    pub from_now: Vec<InForce>,
+    pub ended: Vec<InForce>,
 }
 
 /// Closes an excursion once everything has its result. Its pencils are withdrawn.
@@ -149,7 +153,10 @@ pub async fn close(work: &mut Work, code: &ExcursionCode) -> Result<Closed, Fail
     work.log(Kind::Excursion, code.as_str(), "closed", None, None).await?;
     touch_all(work, code).await?;
     let withdrawn = withdraw_pencils(work, code).await?;
-    Ok(Closed { returned: debrief.returns, withdrawn })
+    work.settle().await?;
+    let today = work.today;
+    let (from_now, ended) = constraints::for_excursion(work.db(), code, today).await?;
+    Ok(Closed { returned: debrief.returns, withdrawn, from_now, ended })
 }
 
 /// Opens a closed excursion again; everything that hangs on it is derived anew.

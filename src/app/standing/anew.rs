@@ -7,12 +7,14 @@ use sqlx::SqliteConnection;
 
 use crate::Failure;
 use crate::calendar::Calendar;
+use crate::constraints;
 use crate::dossier::Dossier;
 use crate::standing::row::row;
 use crate::standing::shares::{self, Cut};
 use crate::standing::told;
 use crate::standing::tries::Tries;
 use domain::codes::{FamilyCode, FlightCode, SlotCode, TaskCode};
+use domain::constraints::Bound;
 use domain::history::{slots_after_the_end, standing};
 use domain::words::SlotState;
 use store::history::Opening;
@@ -42,6 +44,7 @@ pub(crate) async fn anew(
     calendar: Calendar,
     batch: &[TaskCode],
 ) -> Result<(Vec<Anew>, Dossier), Failure> {
+    let bounds = constraints::bounds(db, &calendar, batch).await?;
     let dossier = Dossier::load_with(db, calendar, batch).await?;
     let held: HashMap<TaskCode, Holds> =
         rows::holds(db, batch).await?.into_iter().map(|h| (h.task.clone(), h)).collect();
@@ -49,13 +52,14 @@ pub(crate) async fn anew(
     for (task, words) in rows::words_about(db, batch).await? {
         about.entry(task).or_default().extend(["\n", &words]);
     }
-    Ok((work_out(&dossier, &held, &about), dossier))
+    Ok((work_out(&dossier, &held, &about, &bounds), dossier))
 }
 
 fn work_out(
     dossier: &Dossier,
     held: &HashMap<TaskCode, Holds>,
     about: &HashMap<TaskCode, String>,
+    bounds: &HashMap<TaskCode, Bound>,
 ) -> Vec<Anew> {
     let none = Tries::of(dossier.no_family());
     let mut families: HashMap<(Option<&str>, &str), Tries<'_>> = HashMap::new();
@@ -71,7 +75,8 @@ fn work_out(
         };
         let events = dossier.events_of(opening);
         let now = standing(&events);
-        let row = row(dossier, opening, &now, held.get(&opening.task), tries);
+        let row =
+            row(dossier, opening, &now, held.get(&opening.task), tries, bounds.get(&opening.task));
         all.push(Anew {
             flights: flights_of(dossier, &opening.task),
             words: words_of(dossier, opening, about.get(&opening.task).map_or("", String::as_str)),

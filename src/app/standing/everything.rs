@@ -4,6 +4,7 @@
 use sqlx::SqliteConnection;
 
 use crate::calendar::Calendar;
+use crate::constraints::gather;
 use crate::sisters;
 use crate::slots::withdraw_left_over;
 use crate::standing::{TOGETHER, anew};
@@ -20,6 +21,7 @@ pub async fn renew(app: &App) -> Result<(), Failure> {
         return Ok(());
     }
     withdraw_left_over(app).await?;
+    gather(app).await?;
     let all = derive_all(app, &mut |_, _| {}).await?;
     if all > 0 {
         tracing::info!(tasks = all, "how every task stands was derived anew");

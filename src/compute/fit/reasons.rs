@@ -160,6 +160,9 @@ pub enum Reason {
     InTime,
     Late,
     LateMoot,
+    /// In time for the constraint or outside item that it ends; or not.
+    BeforeBound,
+    AfterBound,
     /// There is no place in the lanes, so this cannot be told either.
     NoPlace,
     NoArmNeeded,

@@ -7,6 +7,7 @@ use domain::codes::{
     AttemptCode, ExcursionCode, FlightCode, InhibitCode, OutsideCode, RemedyCode, TaskCode,
     TechniqueCode, ToolCode, WorksiteCode,
 };
+use domain::constraints::Bound;
 use domain::repeat_guard::{Against, Judgement};
 use domain::sides::Side;
 use domain::time::Day;
@@ -203,6 +204,8 @@ pub struct Task {
     /// The consequence of being late, in the record's own words.
     pub late_means: Option<String>,
     pub late_is_moot: bool,
+    /// The date of what it ends, where that comes before its own: a constraint or an outside item.
+    pub bound: Option<Bound>,
     pub back_inside_by: Option<FlightAt>,
     pub work_rate: Option<WorkRate>,
     pub lighting: Option<LightNeed>,

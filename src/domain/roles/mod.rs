@@ -56,6 +56,8 @@ actions! {
     KeepTools: Engineers, "keep tools";
     CountTools: Engineers, "count the tools of an excursion";
     KeepOutside: Engineers, "keep the outside list";
+    KeepConstraints: Engineers, "keep constraints on the vehicle";
+    LiftConstraint: Engineers, "lift constraints on the vehicle";
     KeepFiles: Engineers, "keep photographs and files";
     WriteFinding: Engineers, "write findings";
     ReviewFinding: Engineers, "review findings";
@@ -146,6 +148,7 @@ pub const fn action_for(kind: Kind) -> Action {
         Kind::Remedy => Action::WriteRemedy,
         Kind::Exemption | Kind::Decline => Action::WriteExemption,
         Kind::OutsideItem => Action::KeepOutside,
+        Kind::Constraint => Action::KeepConstraints,
         Kind::ExcursionTool => Action::CountTools,
         Kind::Route => Action::KeepRoutes,
         Kind::File => Action::KeepFiles,

@@ -122,6 +122,7 @@ fn each_kind_of_record_has_its_keeper() {
         "exemption",
         "rehearsal",
         "outside item",
+        "constraint",
         "excursion tool",
         "route",
         "inhibit",

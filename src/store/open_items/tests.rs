@@ -31,6 +31,7 @@ fn standing(task: &str, title: &str) -> StandingRow {
         why_event: None,
         class: "9".to_owned(),
         need_day: "9999-12-31".to_owned(),
+        need_from: None,
         in_danger: false,
         in_question: false,
         twice_same: false,

@@ -6,6 +6,7 @@ pub mod cause_bars;
 pub mod cause_series;
 pub mod chain;
 pub mod columns;
+pub mod constraint_bars;
 pub mod flights_strip;
 pub mod lanes;
 pub mod markup;

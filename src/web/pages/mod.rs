@@ -5,6 +5,7 @@ pub(crate) mod alike;
 pub(crate) mod attempts;
 pub(crate) mod carry;
 pub(crate) mod changes;
+pub(crate) mod constraints;
 pub(crate) mod debrief;
 pub(crate) mod excursions;
 pub(crate) mod failure_report;

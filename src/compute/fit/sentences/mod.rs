@@ -190,6 +190,8 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
             needed_by(say, task, "Late, needed by ", &format!(": {}", means.trim_end_matches('.')))
         }
         Reason::LateMoot => needed_by(say, task, "Needed by ", ", and moot after that"),
+        Reason::BeforeBound => bound(say, task, "In time for "),
+        Reason::AfterBound => bound(say, task, "Too late for "),
         Reason::NoPlace => say.text("Cannot be told before the time can be."),
         Reason::NoArmNeeded => say.text("It needs no arm."),
         Reason::AnyLight => say.text("It can be done in any light."),
@@ -261,4 +263,16 @@ fn needed_by<'s>(say: Sentence<'s>, task: TaskAt, before: &str, after: &str) -> 
         (None, _) => said,
     };
     said.text(format!("{after}."))
+}
+
+/// `Too late for CN-003, safe until 2031-04-03.`
+fn bound<'s>(say: Sentence<'s>, task: TaskAt, before: &str) -> Sentence<'s> {
+    let bound = say.snapshot.tasks[task].bound.as_ref();
+    let code = bound.map(|bound| (bound.kind, bound.code.as_str()));
+    let said = say.text(before);
+    let said = match code {
+        Some((kind, code)) => said.code(kind, Some(code)),
+        None => said,
+    };
+    said.text(bound.map_or_else(String::new, |bound| format!(", safe until {}.", bound.day)))
 }

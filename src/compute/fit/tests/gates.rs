@@ -290,6 +290,22 @@ fn a_needed_by_date_is_held_against_the_day_or_the_flight() {
 }
 
 #[test]
+fn after_the_date_of_a_constraint_it_is_tight_even_where_late_is_moot() {
+    let mut record = record();
+    record.tasks[0].late_is_moot = true;
+    record.tasks[0].bound = Some(domain::constraints::Bound {
+        day: day("2031-07-10"),
+        kind: domain::kinds::Kind::Constraint,
+        code: "CN-1".to_owned(),
+    });
+    let verdicts: Vec<_> = (0..3).map(|at| gate(&record, at, GateName::NeededBy)).collect();
+    assert_eq!(verdicts, [Met, Met, Tight]);
+    let said = |at| says(&record, at, GateName::NeededBy);
+    assert_eq!(said(0), "In time for CN-1, safe until 2031-07-10.");
+    assert_eq!(said(2), "Too late for CN-1, safe until 2031-07-10.");
+}
+
+#[test]
 fn the_worst_gate_makes_the_verdict() {
     let mut record = record();
     record.tasks[0].needed_by_flight = Some(0);

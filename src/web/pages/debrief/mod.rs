@@ -10,8 +10,10 @@ use crate::extract::{Fields, Path};
 use crate::failure::PageError;
 use crate::page::{Done, Page};
 use crate::pages::attempts::photos;
+use crate::pages::constraints::forbidden_line;
 use crate::received::{Received, held};
 use crate::visitor::Viewer;
+use app::constraints::InForce;
 use app::debrief::{self, Closed, RowSaved};
 use app::work::Work;
 use app::{App, Failure};
@@ -108,6 +110,15 @@ fn closed_words(code: &str, closed: &Closed) -> String {
     }
     if !closed.withdrawn.is_empty() {
         words = format!("{words} Pencils withdrawn: {}.", named(&closed.withdrawn));
+    }
+    let lines = |all: &[InForce]| all.iter().map(forbidden_line).collect::<Vec<_>>().join("; ");
+    if !closed.from_now.is_empty() {
+        words = format!("{words} From now on: {}.", lines(&closed.from_now));
+    }
+    if !closed.ended.is_empty() {
+        let ended: Vec<&str> =
+            closed.ended.iter().map(|one| one.constraint.forbidden.as_str()).collect();
+        words = format!("{words} Ended: {}.", ended.join("; "));
     }
     words
 }

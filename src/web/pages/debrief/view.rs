@@ -10,10 +10,12 @@ use crate::addresses;
 use crate::forms::{ErrorLine, ErrorSummary, FieldView, Width};
 use crate::frame::{Nav, PageFrame};
 use crate::marks;
+use crate::pages::constraints::forbidden_line;
 use crate::said::{Said, said};
 use crate::values::{ValueView, values_of_cell};
 use crate::visitor::Viewer;
 use app::Failure;
+use app::constraints::{self, InForce};
 use app::debrief::{DEFERRED, Debrief, Row, look_at_what_is_left, stamp};
 use app::outside;
 use domain::cells::{Cells, FieldError};
@@ -52,6 +54,9 @@ pub(crate) struct DebriefPage {
     returns: Vec<TaskCode>,
     /// The pencils that closing withdraws, by task and slot; empty where there are none.
     pencils: String,
+    /// What it forbids the vehicle, and what ended on it: code and sentence.
+    from_now: Vec<(String, Vec<Said>)>,
+    ended: Vec<(String, Vec<Said>)>,
     /// The excursion is open for results and the person may record them.
     may_record: bool,
     may_close: bool,
@@ -186,6 +191,9 @@ pub(super) async fn page(
         .of_version(version)
         .refusing(!outcome.is_clean() || outcome.asks_to_close);
     let disagreements = outside::disagreements(db).await?;
+    let today = viewer.now().day();
+    let (from_now, ended) =
+        constraints::for_excursion(db, &debrief.excursion.code.0, today).await?;
     let new_tool_at = debrief.tools.len();
     Ok(DebriefPage {
         summary,
@@ -205,6 +213,8 @@ pub(super) async fn page(
             .filter(|found| found.said().excursion == debrief.excursion.code.0)
             .map(|found| said(&found.to_string()))
             .collect(),
+        from_now: from_now.iter().map(|one| line(one, &forbidden_line(one))).collect(),
+        ended: ended.iter().map(|one| line(one, &ended_line(one))).collect(),
         may_record,
         may_close: may_record && may(role, Action::CloseExcursion),
         may_reopen: debrief.closed_at.is_some() && may(role, Action::ReopenExcursion),
@@ -215,6 +225,18 @@ pub(super) async fn page(
         code,
         page,
     })
+}
+
+fn line(one: &InForce, words: &str) -> (String, Vec<Said>) {
+    (one.constraint.code.0.to_string(), said(&format!("{words}.")))
+}
+
+/// `Port wing not to be folded (CN-003), T-0164 is done`.
+fn ended_line(one: &InForce) -> String {
+    let constraint = &one.constraint;
+    let task =
+        constraint.task.as_ref().map_or_else(String::new, |task| format!(", {task} is done"));
+    format!("{} ({}){task}", constraint.forbidden, constraint.code.0)
 }
 
 /// The row of one more try, or of work that was not planned, empty.

@@ -5,11 +5,14 @@ use crate::drawings::carry_line::{Style, small};
 use crate::drawings::columns::Columns;
 use crate::drawings::markup::Drawing;
 use crate::pages::carry;
+use crate::pages::constraints::{ended_by, safe_until};
 use crate::pages::findings::reopened;
 use crate::said::{Said, said};
 use app::attention::{Attention, HeardOn};
+use app::constraints::InForce;
 use app::slots::turned::Turned;
 use domain::codes::{ExcursionCode, TaskCode};
+use domain::constraints::ConstraintState;
 use domain::order_of_work::{LostWay, Taking};
 use domain::outside::Contradiction;
 use domain::repeat_guard::Hears;
@@ -72,10 +75,14 @@ pub(super) fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
         .in_danger
         .iter()
         .map(|item| {
-            let by = item.needed_by_flight.as_ref().map_or_else(
+            let own = item.needed_by_flight.as_ref().map_or_else(
                 || item.needed_by_day.map_or_else(String::new, |day| day.to_string()),
                 ToString::to_string,
             );
+            let by = match (&item.need_from, item.need_day) {
+                (Some(from), Some(day)) => format!("{day} ({from})"),
+                _ => own,
+            };
             let late = item
                 .late_means
                 .as_ref()
@@ -102,6 +109,15 @@ pub(super) fn groups(attention: &Attention, columns: &Columns) -> Vec<Group> {
         under: "no slot in time, or a poor one",
         calls,
         all,
+    });
+
+    let calls: Vec<Call> = attention.pressing.iter().take(12).map(pressing).collect();
+    groups.push(Group {
+        count: i64::try_from(attention.pressing.len()).unwrap_or(i64::MAX),
+        heading: "Constraints not ended in time",
+        under: "past their date, or nothing ends them before it",
+        calls,
+        all: Some(("/constraints", "What the vehicle may not do".to_owned())),
     });
 
     let calls: Vec<Call> = attention.left_unknown.iter().map(left_unknown).collect();
@@ -384,6 +400,29 @@ fn left_unknown(found: &LeftUnknown) -> Call {
         line: None,
         act: format!("Correct {}", found.attempt),
         act_address: format!("{attempt}/edit#f-left-after"),
+    }
+}
+
+/// A constraint past its date, or one that nothing ends before it.
+fn pressing(one: &InForce) -> Call {
+    let code = one.constraint.code.0.to_string();
+    let address = addresses::within("constraints", &code);
+    let until = match safe_until(one).as_str() {
+        "no date" => String::new(),
+        until => format!(", safe until {until}"),
+    };
+    let (past, act) = if one.state == ConstraintState::PastDate {
+        (" It is past its date and still in force.", "Renew, end or lift it")
+    } else {
+        ("", "See what ends it")
+    };
+    Call {
+        address: address.clone(),
+        words: said(&format!("{}{until}.{past} {}", one.constraint.forbidden, ended_by(one))),
+        line: None,
+        act: act.to_owned(),
+        act_address: address,
+        code,
     }
 }
 

@@ -195,3 +195,9 @@ fn joined(pairs: &BTreeMap<String, String>) -> String {
         .collect::<Vec<_>>()
         .join("&")
 }
+
+/// The filter and the order that a saved view asks for.
+pub(crate) fn asked_of(query: &str) -> (store::open_items::Filter, store::open_items::Sort) {
+    let asked = asked::Asked::read(&format!("?{query}"));
+    (asked.filter, asked.sort)
+}

@@ -30,6 +30,8 @@ pub(super) enum Need {
     None,
     Flight(String),
     Day(String),
+    /// The day of a constraint or an outside item, with its code.
+    Bound(String, String),
 }
 
 impl Row {
@@ -83,6 +85,9 @@ impl Row {
 }
 
 fn need(item: &OpenItem) -> Need {
+    if let (Some(from), Some(day)) = (&item.need_from, item.need_day) {
+        return Need::Bound(day.to_string(), from.clone());
+    }
     match (&item.needed_by_flight, item.needed_by_day) {
         (Some(flight), _) => Need::Flight(flight.to_string()),
         (None, Some(day)) => Need::Day(day.to_string()),

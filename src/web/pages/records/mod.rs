@@ -127,7 +127,7 @@ const fn nav(kind: Kind) -> Nav {
         Kind::Slot => Nav::Slots,
         Kind::Finding | Kind::Remedy => Nav::Findings,
         Kind::Cause => Nav::Library(Shelf::Causes),
-        Kind::OutsideItem => Nav::OutsideList,
+        Kind::OutsideItem | Kind::Constraint => Nav::OutsideList,
         Kind::Technique | Kind::Revision | Kind::Rehearsal | Kind::Qualification => {
             Nav::Library(Shelf::Techniques)
         }
