@@ -60,6 +60,7 @@ pub mod settings;
 pub mod slot_history;
 pub mod slots;
 pub mod standing;
+pub mod statistics;
 pub mod tasks;
 pub mod techniques;
 pub mod told;

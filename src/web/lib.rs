@@ -32,6 +32,7 @@ pub mod marks;
 mod middleware;
 pub mod page;
 pub mod pages;
+mod papers;
 mod patience;
 pub(crate) mod received;
 mod routes;
@@ -156,6 +157,7 @@ fn signed_in_pages() -> Routes {
     .merge(library_pages())
     .merge(lists_to_take_away())
     .merge(records::routes())
+    .merge(papers::routes())
 }
 
 /// What a narrowed list shows, as a file; whole kinds stand beside their records.

@@ -32,6 +32,7 @@ export const KINDS = {
   outside: "O-07",
   "excursion-tools": "M-001",
   routes: "Q-01",
+  constraints: "CN-003",
 };
 
 /** Kinds that are read beside another kind. */
@@ -46,6 +47,18 @@ const forms = Object.entries(KINDS).flatMap(([folder, code]) => [
 /** Pages with something asked of them, and those of no kind of record. */
 const others = [
   "/",
+  "/account/feeds",
+  "/actions",
+  "/statistics",
+  "/registers?unit=U-PMP1",
+  "/flights/G-36/handover",
+  "/flights/G-37/requests",
+  "/flights/G-37/content",
+  "/findings/N-007/report",
+  "/excursions/E-37.1/brief",
+  "/excursions/E-36.3/questions",
+  "/excursions/E-36.2/report",
+  "/excursions/E-36.2/message",
   "/open",
   "/open?q=cassette&sort=carry",
   "/open?in_danger=yes",

@@ -27,6 +27,7 @@ mod links;
 mod looking_over;
 mod open;
 mod outside;
+mod papers;
 mod people;
 mod records;
 mod revisions;

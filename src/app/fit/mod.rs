@@ -11,7 +11,7 @@ use std::collections::HashMap;
 use sqlx::SqliteConnection;
 
 pub use judged::{Judged, JudgedGate};
-pub use load::board;
+pub use load::{board, board_then};
 pub use openings::{Opening, openings};
 
 use crate::Failure;

@@ -203,7 +203,9 @@ pub(super) async fn to_soak(app: &App) -> Result<(Vec<String>, String, String), 
 
 /// Whether an answer is a page, and not a file, a picture or a few words.
 fn is_page(response: &axum::response::Response) -> bool {
-    let kind = response.headers().get(header::CONTENT_TYPE);
+    // A paper that is saved as a file holds its fonts and is no page either.
+    let is_saved = response.headers().contains_key(header::CONTENT_DISPOSITION);
+    let kind = response.headers().get(header::CONTENT_TYPE).filter(|_| !is_saved);
     kind.and_then(|kind| kind.to_str().ok()).is_some_and(|kind| kind.starts_with("text/html"))
 }
 
@@ -422,7 +424,9 @@ mod tests {
             }
         }
         assert_eq!(unknown, [""; 0], "the sweep does not know what to ask of these");
-        assert_eq!(nothing, ["/import/{code}", "/import/{code}/under-way"], "nothing to ask there");
+        let secret = ["/feeds/{secret}/calendar.ics", "/feeds/{secret}/changes.atom"];
+        let looked_at = ["/import/{code}", "/import/{code}/under-way"];
+        assert_eq!(nothing, [secret, looked_at].concat(), "nothing to ask there");
         assert!(swept > 150, "{swept}");
     }
 }

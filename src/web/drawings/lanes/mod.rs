@@ -26,6 +26,8 @@ pub struct Lanes {
     pub nights: Vec<(f64, f64)>,
     pub arm: Vec<(f64, f64)>,
     pub ends: Vec<End>,
+    /// Drawn smaller, without handles: for a sheet of paper.
+    pub on_paper: bool,
 }
 
 /// What a lane does beside work.
@@ -90,6 +92,11 @@ impl Lanes {
     fn end(&self, kind: EndKind) -> Option<f64> {
         self.ends.iter().find(|end| end.kind == kind).map(|end| end.at)
     }
+}
+
+/// Minutes as h:mm.
+pub fn clock_words(minutes: f64) -> String {
+    wording::clock(minutes)
 }
 
 /// The drawing: 440 wide for two seats, at 2 pixels a minute.

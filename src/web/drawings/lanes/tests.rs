@@ -55,6 +55,7 @@ fn reference() -> Lanes {
             (EndKind::P80, 398.0),
             (EndKind::Limit, 420.0),
         ]),
+        on_paper: false,
     }
 }
 

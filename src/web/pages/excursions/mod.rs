@@ -26,7 +26,7 @@ use store::{Kept, excursions, words};
 pub(crate) mod acts;
 mod facts;
 mod flown;
-mod planned;
+pub(crate) mod planned;
 mod sentences;
 mod slots;
 

@@ -32,6 +32,7 @@ use app::fit::{self, Board, Judged};
 use app::outside;
 use app::slots::turned;
 use compute::fit::{Ask, Matrix, matrix, unknown_sentence};
+use domain::attempts::Attempt;
 use domain::cells::Cells;
 use domain::codes::{ExcursionCode, TaskCode};
 use domain::excursions::Excursion;
@@ -41,7 +42,7 @@ use domain::roles::{Action, may};
 use domain::slots::Slot;
 use domain::tasks::Task;
 use domain::time::Day;
-use domain::words::{ExcursionState, GateName, SlotState};
+use domain::words::{ExcursionState, GateName, SlotState, SlotVerdict};
 use store::open_items::{self, Filter, OpenItem, Sort};
 use store::{StoreError, register, slot_history, tasks};
 
@@ -125,10 +126,98 @@ pub(super) async fn page(
     excursion: Excursion,
     typed: &Typed,
 ) -> Result<PlannedPage, Failure> {
+    made(db, viewer, excursion, typed, false).await
+}
+
+/// What a paper takes from the page of a planned excursion: the same figures, drawn smaller.
+pub(crate) struct OnPaper {
+    pub lead: String,
+    pub ends: Vec<(&'static str, String)>,
+    pub unknown: Vec<String>,
+    pub lanes: Option<Drawing>,
+    /// In the order of the lanes.
+    pub slots: Vec<SlotOnPaper>,
+    pub inhibits: Vec<InhibitOnPaper>,
+    pub lost_ways: Vec<Vec<Said>>,
+    pub offers: Vec<Offer>,
+}
+
+/// The timed figures of one slot, as words.
+pub(crate) struct SlotOnPaper {
+    pub code: String,
+    pub number: usize,
+    pub pet: String,
+    pub travel: String,
+    pub work: String,
+    pub latest: String,
+    pub reached: String,
+    pub verdict: Option<SlotVerdict>,
+}
+
+pub(crate) struct InhibitOnPaper {
+    pub code: String,
+    pub what: String,
+    pub owner: String,
+    pub state: &'static str,
+    pub pets: Option<String>,
+    pub needed_by: Vec<String>,
+}
+
+pub(crate) async fn on_paper(
+    db: &mut SqliteConnection,
+    viewer: &Viewer,
+    excursion: Excursion,
+) -> Result<OnPaper, Failure> {
+    let page = made(db, viewer, excursion, &Typed::default(), true).await?;
+    let words =
+        |pieces: &Vec<Piece>| pieces.iter().map(|piece| piece.words.as_str()).collect::<String>();
+    Ok(OnPaper {
+        lead: page.lead,
+        ends: page.ends,
+        unknown: page.unknown.iter().map(words).collect(),
+        lanes: page.lanes,
+        slots: page
+            .slots
+            .into_iter()
+            .map(|slot| SlotOnPaper {
+                code: slot.code,
+                number: slot.number,
+                pet: slot.pet,
+                travel: slot.travel,
+                work: slot.work,
+                latest: slot.latest,
+                reached: slot.reached,
+                verdict: slot.verdict,
+            })
+            .collect(),
+        inhibits: page
+            .inhibits
+            .into_iter()
+            .map(|one| InhibitOnPaper {
+                code: one.code,
+                what: one.what,
+                owner: one.owner,
+                state: one.state,
+                pets: one.pets,
+                needed_by: one.needed_by,
+            })
+            .collect(),
+        lost_ways: page.lost_ways,
+        offers: page.offers,
+    })
+}
+
+async fn made(
+    db: &mut SqliteConnection,
+    viewer: &Viewer,
+    excursion: Excursion,
+    typed: &Typed,
+    on_paper: bool,
+) -> Result<PlannedPage, Failure> {
     let code = excursion.code.0.clone();
     let role = viewer.actor.role;
     let (may_pencil, may_set) = (may(role, Action::Pencil), may(role, Action::SetSlot));
-    let items: Vec<OpenItem> = if may_pencil {
+    let items: Vec<OpenItem> = if may_pencil || on_paper {
         open_items::page(db, &Filter::default(), Sort::Rank, 0, tray::LOOKED_AT).await?
     } else {
         Vec::new()
@@ -182,7 +271,7 @@ pub(super) async fn page(
     }
     let lanes = column.zip(plan.as_ref()).and_then(|(at, plan)| {
         let shown = shown(&slots, &here, &versions);
-        drawn::draw(&board, at, plan, &shown, &titles)
+        drawn::draw(&board, at, plan, &shown, &titles, on_paper)
     });
     let slots: Vec<SlotView> = slots.into_iter().map(|(_, _, view)| view).collect();
 
@@ -376,4 +465,70 @@ impl PlannedPage {
     fn edit(&self) -> String {
         format!("{}/edit", addresses::within("excursions", &self.code))
     }
+}
+
+/// A flown excursion's lanes as they were planned and as they were flown, and the minutes of each
+/// task in both.
+pub(crate) struct BothLanes {
+    pub planned: Option<Drawing>,
+    pub flown: Option<Drawing>,
+    pub rows: Vec<TaskMinutes>,
+}
+
+/// Minutes of work of one task.
+pub(crate) struct TaskMinutes {
+    pub task: TaskCode,
+    pub planned: Option<f64>,
+    pub flown: Option<f64>,
+}
+
+pub(crate) async fn both_lanes(
+    db: &mut SqliteConnection,
+    excursion: &Excursion,
+    attempts: &[Attempt],
+    titles: &BTreeMap<TaskCode, String>,
+) -> Result<BothLanes, Failure> {
+    let board = fit::board_then(db, excursion.clone()).await?;
+    let stopped = |cause| StoreError::Unusable(format!("timing the lanes stopped: {cause}"));
+    let timed = move || {
+        let plan = TimedPlan::of(&board, 0);
+        (board, plan)
+    };
+    let (board, plan) = tokio::task::spawn_blocking(timed).await.map_err(stopped)?;
+    let slots = &board.slots[0];
+    let shown: Vec<Shown> = slots
+        .iter()
+        .zip(1..)
+        .map(|(slot, number)| Shown {
+            code: slot.code.0.to_string(),
+            version: 0,
+            number,
+            pencilled: false,
+            movable: false,
+        })
+        .collect();
+    let planned = drawn::draw(&board, 0, &plan, &shown, titles, true);
+    let number = |task: &TaskCode| slots.iter().position(|slot| slot.task == *task);
+    let mut rows: Vec<TaskMinutes> = slots
+        .iter()
+        .enumerate()
+        .map(|(place, slot)| TaskMinutes {
+            task: slot.task.clone(),
+            planned: plan.slot(place).map(|placed| placed.end - placed.start),
+            flown: None,
+        })
+        .collect();
+    for attempt in attempts {
+        let Some(minutes) = attempt.minutes.map(|minutes| minutes.0) else { continue };
+        let minutes = f64::from(i32::try_from(minutes).unwrap_or(i32::MAX));
+        match rows.iter_mut().find(|row| row.task == attempt.task) {
+            Some(row) => row.flown = Some(row.flown.unwrap_or(0.0) + minutes),
+            None => rows.push(TaskMinutes {
+                task: attempt.task.clone(),
+                planned: None,
+                flown: Some(minutes),
+            }),
+        }
+    }
+    Ok(BothLanes { planned, flown: drawn::flown(excursion, attempts, titles, number), rows })
 }
