@@ -26,6 +26,7 @@ pub mod demo;
 pub mod dossier;
 pub mod endings;
 pub mod excursions;
+pub mod export;
 pub mod failures;
 pub mod families;
 pub mod files;

@@ -13,6 +13,7 @@ mod bench;
 mod check;
 pub mod data;
 mod demo;
+mod export;
 mod import;
 pub mod log;
 mod people;
@@ -37,6 +38,12 @@ enum Command {
     Import(import::Import),
     /// Look the database over; what is wrong is listed.
     Check(check::Check),
+    /// Write the whole record as open files: a CSV file a table, a manifest, the attachments.
+    Export(export::Export),
+    /// Read an export into an empty data directory.
+    Restore(export::Restore),
+    /// Copy the database as it stands at one moment, while the service runs.
+    Backup(export::Backup),
     /// Makes up loads of any size and measures how long the program takes over them.
     Bench(bench::Bench),
 }
@@ -121,6 +128,18 @@ fn act(arguments: Arguments, matches: &ArgMatches) -> Result<(), Failed> {
         Command::Check(_) => {
             log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
             block_on(check::run(given))
+        }
+        Command::Export(export) => {
+            log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
+            block_on(export::export(export, given))
+        }
+        Command::Restore(restore) => {
+            log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
+            block_on(export::restore(restore, given))
+        }
+        Command::Backup(backup) => {
+            log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
+            block_on(export::backup(backup, given))
         }
         Command::Bench(bench) => bench::run(&bench, given),
     }

@@ -106,3 +106,16 @@ pub async fn named(
     .fetch_all(db)
     .await?)
 }
+
+/// The hashes of all contents that a row names.
+pub async fn hashes(
+    db: &mut SqliteConnection,
+) -> Result<std::collections::BTreeSet<String>, StoreError> {
+    let all = sqlx::query_scalar!(
+        r#"SELECT hash AS "hash!: String" FROM file
+           UNION SELECT preview FROM file WHERE preview IS NOT NULL"#
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(all.into_iter().collect())
+}

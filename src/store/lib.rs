@@ -65,6 +65,7 @@ pub mod tasks;
 pub mod techniques;
 pub mod told;
 pub mod tools;
+pub mod transfer;
 pub mod views;
 pub mod waits;
 pub mod words;

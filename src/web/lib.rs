@@ -23,6 +23,7 @@ pub mod cookies;
 pub mod drawings;
 pub mod extract;
 pub mod failure;
+mod feeds;
 pub mod forms;
 pub mod frame;
 mod guard;
@@ -88,6 +89,7 @@ fn open_pages() -> Routes {
         ("/sign-in", get(sign_in::show).post(sign_in::enter)),
         ("/welcome/{link}", get(welcome::show).post(welcome::choose)),
     ])
+    .merge(feeds::open_routes())
 }
 
 /// Pages that need a person. The guard stands before all of them.
@@ -158,6 +160,7 @@ fn signed_in_pages() -> Routes {
     .merge(lists_to_take_away())
     .merge(records::routes())
     .merge(papers::routes())
+    .merge(feeds::account_routes())
 }
 
 /// What a narrowed list shows, as a file; whole kinds stand beside their records.

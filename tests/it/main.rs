@@ -47,6 +47,7 @@ mod swaps;
 mod table_bounds;
 mod tasks;
 mod tools;
+mod transfer;
 mod under_way;
 mod verdicts;
 mod ways_out;
