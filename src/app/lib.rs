@@ -29,6 +29,7 @@ pub mod excursions;
 pub mod export;
 pub mod failures;
 pub mod families;
+pub mod feeds;
 pub mod files;
 pub mod fill;
 pub mod findings;

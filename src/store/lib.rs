@@ -29,6 +29,7 @@ pub mod events;
 pub mod excursion_list;
 pub mod excursions;
 pub mod families;
+pub mod feeds;
 pub mod files;
 pub mod findings;
 pub mod first_steps;

@@ -13,6 +13,7 @@ mod doors;
 mod evidence;
 mod excursions;
 mod failure_reporting;
+mod feeds;
 mod files;
 mod findings;
 mod first_start;
