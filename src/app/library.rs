@@ -154,7 +154,7 @@ pub struct TechniqueRead {
     /// As they happened.
     pub attempts: Vec<Attempt>,
     pub calendar: Calendar,
-    pub open: Vec<TaskStanding>,
+    pub open: Shelf<TaskStanding>,
 }
 
 /// A task with how it stands.
@@ -164,7 +164,11 @@ pub struct TaskStanding {
     pub standing: Option<StandingRow>,
 }
 
-pub async fn technique(db: &mut SqliteConnection, code: &str) -> Result<TechniqueRead, Failure> {
+pub async fn technique(
+    db: &mut SqliteConnection,
+    code: &str,
+    page: i64,
+) -> Result<TechniqueRead, Failure> {
     let technique =
         Technique::find(db, code).await?.ok_or_else(|| missing(Kind::Technique, code))?;
     let own = &technique.code.0;
@@ -178,7 +182,7 @@ pub async fn technique(db: &mut SqliteConnection, code: &str) -> Result<Techniqu
         qualifications: techniques::qualifications_of(db, own).await?,
         attempts: tries,
         calendar,
-        open: open_of(db, &meant).await?,
+        open: open_of(db, &meant, page).await?,
         technique,
     })
 }
@@ -205,16 +209,16 @@ pub async fn tools(
 pub struct ToolRead {
     pub tool: Tool,
     pub techniques: Vec<Technique>,
-    pub open: Vec<TaskStanding>,
+    pub open: Shelf<TaskStanding>,
     pub outings: Vec<ExcursionTool>,
 }
 
-pub async fn tool(db: &mut SqliteConnection, code: &str) -> Result<ToolRead, Failure> {
+pub async fn tool(db: &mut SqliteConnection, code: &str, page: i64) -> Result<ToolRead, Failure> {
     let tool = Tool::find(db, code).await?.ok_or_else(|| missing(Kind::Tool, code))?;
     let meant = reach::tasks_that_use(db, &tool.code.0).await?;
     Ok(ToolRead {
         techniques: techniques::that_use(db, &tool.code.0).await?,
-        open: open_of(db, &meant).await?,
+        open: open_of(db, &meant, page).await?,
         outings: excursions::outings_of(db, &tool.code.0, OUTINGS).await?,
         tool,
     })
@@ -331,15 +335,26 @@ fn as_they_happened(attempts: &mut [Attempt], calendar: &Calendar) {
     });
 }
 
-/// Those of these tasks that are open items.
+/// Open items on one page of a technique, a tool or an inhibit.
+pub const OPEN: i64 = 25;
+
+/// A page of those of these tasks that are open items, by code.
 pub(crate) async fn open_of(
     db: &mut SqliteConnection,
     codes: &[TaskCode],
-) -> Result<Vec<TaskStanding>, Failure> {
-    let records = tasks::these(db, codes).await?;
-    let mut all = with_standing(db, records).await?;
-    all.retain(|one| one.standing.as_ref().is_none_or(|row| row.state.is_open_item()));
-    Ok(all)
+    page: i64,
+) -> Result<Shelf<TaskStanding>, Failure> {
+    let open = standing::open_titles(db, codes).await?;
+    let (skip, most) = (usize::try_from((page - 1) * OPEN), usize::try_from(OPEN));
+    let shown: Vec<TaskCode> = open
+        .iter()
+        .map(|(task, _)| task.clone())
+        .skip(skip.unwrap_or(0))
+        .take(most.unwrap_or(0))
+        .collect();
+    let records = tasks::these(db, &shown).await?;
+    let entries = with_standing(db, records).await?;
+    Ok(Shelf { entries, total: i64::try_from(open.len()).unwrap_or(i64::MAX) })
 }
 
 async fn with_standing(

@@ -120,6 +120,13 @@ files!(
     inhibits_file of inhibits
 );
 
+/// Where a page of open items stands among those of one entry.
+fn open_pager(viewer: &Viewer, code: &str, kind: Kind, total: i64) -> Pager {
+    let page = Asked::read(viewer.address()).page;
+    let at = addresses::of(kind, code);
+    Pager::new(page, app::library::OPEN, total, |page| format!("{at}?page={page}"))
+}
+
 /// What stands around one entry.
 pub(crate) struct EntryHead {
     pub code: String,

@@ -76,7 +76,7 @@ pub(crate) async fn compare(
     Path(code): Path<String>,
 ) -> Result<Page<ComparePage>, PageError> {
     let mut db = app.db.reader().await?;
-    let read = library::technique(&mut db, &code).await?;
+    let read = library::technique(&mut db, &code, 1).await?;
     let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
     let asked = Fields::read(query.as_bytes());
     let known = known(&read.technique, &read.revisions);
@@ -326,7 +326,7 @@ async fn revise_page(
         return Err(Failure::Forbidden(refusal(role, Action::KeepTechniques)).into());
     }
     let mut db = app.db.reader().await?;
-    let read = library::technique(&mut db, &code).await?;
+    let read = library::technique(&mut db, &code, 1).await?;
     let technique = &read.technique;
     let (cells, version) = if let Some(sent) = typed {
         sent

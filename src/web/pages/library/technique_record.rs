@@ -7,10 +7,17 @@ use domain::attempts::Attempt;
 use domain::words::Outcome;
 
 pub(super) struct Record {
-    /// The flights on which it was tried, in their order.
+    /// The last flights on which it was tried, in their order.
     pub flights: Vec<String>,
     pub rows: Vec<RecordRow>,
+    /// Flights before those, and units beyond those that are shown.
+    pub earlier: usize,
+    pub more: usize,
 }
+
+/// So many flights and units are shown.
+const FLIGHTS: usize = 6;
+const ROWS: usize = 25;
 
 pub(super) struct RecordRow {
     pub side: String,
@@ -35,8 +42,10 @@ pub(super) fn of(attempts: &[Attempt], calendar: &Calendar) -> Record {
     let mut ranks: Vec<usize> = attempts.iter().map(rank).collect();
     ranks.sort_unstable();
     ranks.dedup();
+    let earlier = ranks.len().saturating_sub(FLIGHTS);
+    ranks.drain(..earlier);
     let mut rows: BTreeMap<(String, Option<String>, String), Vec<Vec<Tried>>> = BTreeMap::new();
-    for attempt in attempts {
+    for attempt in attempts.iter().filter(|attempt| ranks.contains(&rank(attempt))) {
         let side =
             attempt.side.as_ref().map_or_else(|| "not recorded".to_owned(), ToString::to_string);
         let unit = attempt.unit.as_ref().map(ToString::to_string);
@@ -55,10 +64,14 @@ pub(super) fn of(attempts: &[Attempt], calendar: &Calendar) -> Record {
         let flight = calendar.flights.get(*rank);
         flight.map_or_else(|| "flight unknown".to_owned(), |flight| flight.code.to_string())
     };
+    let more = rows.len().saturating_sub(ROWS);
     Record {
+        earlier,
+        more,
         flights: ranks.iter().map(name).collect(),
         rows: rows
             .into_iter()
+            .take(ROWS)
             .map(|((side, unit, task), cells)| RecordRow { side, unit, task, cells })
             .collect(),
     }

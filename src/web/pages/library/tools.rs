@@ -5,9 +5,10 @@ use std::collections::HashMap;
 use askama::Template;
 use axum::extract::State;
 
-use super::{Asked, EntryHead, ListHead, TaskLine};
+use super::{Asked, EntryHead, ListHead, TaskLine, open_pager};
 use crate::extract::Path;
 use crate::failure::PageError;
+use crate::forms::Pager;
 use crate::frame::{Nav, PageFrame, Shelf};
 use crate::page::Page;
 use crate::pages::records::history::{self, ChangeRow};
@@ -124,6 +125,7 @@ pub(crate) struct ToolPage {
     wanted: Vec<WantedRow>,
     techniques: Vec<TechniqueLine>,
     tasks: Vec<TaskLine>,
+    pager: Pager,
     outings: Vec<Outing>,
     changes: Vec<ChangeRow>,
 }
@@ -188,7 +190,7 @@ pub(crate) async fn show(
 ) -> Result<Page<ToolPage>, PageError> {
     let today = viewer.now().day();
     let mut db = app.db.reader().await?;
-    let read = library::tool(&mut db, &code).await?;
+    let read = library::tool(&mut db, &code, Asked::read(viewer.address()).page).await?;
     let changes = history::of_record(&mut db, Kind::Tool, &code).await?;
     let tool = read.tool;
     let ledger = of(&tools::ledgers(&mut db, std::slice::from_ref(&tool)).await?, &tool.code.0);
@@ -215,7 +217,8 @@ pub(crate) async fn show(
         lost: lost(&ledger),
         wanted: wanted.iter().map(wanted_row).collect(),
         techniques,
-        tasks: read.open.iter().map(TaskLine::from).collect(),
+        tasks: read.open.entries.iter().map(TaskLine::from).collect(),
+        pager: open_pager(&viewer, &code, Kind::Tool, read.open.total),
         outings: read.outings.iter().map(outing).collect(),
         tool,
         head,
