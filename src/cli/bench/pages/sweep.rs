@@ -25,8 +25,6 @@ pub async fn fill(db: &mut SqliteConnection, route: &str) -> Result<Option<Fille
         "/families/{code}/heard" => heard_pages(db).await?,
         // They stand while a table is looked at, and nobody does while pages are measured.
         "/import/{code}" | "/import/{code}/under-way" => Vec::new(),
-        // Each is one person's secret.
-        "/feeds/{secret}/calendar.ics" | "/feeds/{secret}/changes.atom" => Vec::new(),
         // Only whoever holds the secret can ask for these.
         "/feeds/{secret}/calendar.ics" | "/feeds/{secret}/changes.atom" => Vec::new(),
         "/slots/{code}/edit" => with_codes(db, route, Kind::Slot).await?,
