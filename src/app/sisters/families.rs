@@ -38,8 +38,9 @@ pub(super) struct Families<'a> {
     pub declined: Vec<Decline>,
     pub coming: Vec<Excursion>,
     titles: HashMap<TaskCode, String>,
-    sided: HashMap<TaskCode, Sided>,
-    ways: Vec<Technique>,
+    seats: HashMap<TaskCode, i64>,
+    /// The approaches of each open task whose technique can be set, from the sides that it has.
+    to_offer: HashMap<TaskCode, Vec<Approach>>,
     set: Vec<Slot>,
 }
 
@@ -70,8 +71,8 @@ impl<'a> Families<'a> {
             declined,
             coming,
             titles,
-            sided: sided.into_iter().map(|one| (one.task.clone(), one)).collect(),
-            ways,
+            seats: sided.iter().filter_map(|one| Some((one.task.clone(), one.seats?))).collect(),
+            to_offer: sided.iter().map(|one| (one.task.clone(), to_offer(one, &ways))).collect(),
             set,
         })
     }
@@ -87,7 +88,7 @@ impl<'a> Families<'a> {
         OpenUnit {
             task: unit.task.clone(),
             title: self.titles.get(&unit.task).cloned().unwrap_or_default(),
-            seats: self.sided.get(&unit.task).and_then(|task| task.seats).unwrap_or(1),
+            seats: self.seats.get(&unit.task).copied().unwrap_or(1),
             of_sisters: of_sisters(laid.record, unit, &judgement),
             judgement,
             set_in: self
@@ -125,8 +126,7 @@ impl<'a> Families<'a> {
     /// What else can be offered to a unit: approaches that are clear there, without the one that is
     /// spoken of.
     fn others(&self, laid: &Laid<'_>, unit: &UnitKey, but: &Approach) -> Vec<Approach> {
-        let candidates = self.to_offer(&unit.task);
-        approaches_left(unit, &candidates, &laid.guard)
+        approaches_left(unit, self.to_offer(&unit.task), &laid.guard)
             .into_iter()
             .filter(|left| left.judgement == Judgement::Clear && left.approach != *but)
             .map(|left| left.approach)
@@ -134,25 +134,26 @@ impl<'a> Families<'a> {
             .collect()
     }
 
-    /// The approaches of an open task whose technique can be set, from the sides that it has.
-    fn to_offer(&self, task: &TaskCode) -> Vec<Approach> {
-        let Some(task) = self.sided.get(task) else { return Vec::new() };
-        let is_for = |way: &&Technique| {
-            way.task.as_ref() == Some(&task.task)
-                || (way.family.is_some() && way.family == task.family)
-        };
-        let listed: Vec<(TechniqueCode, Vec<Side>, TechniqueState)> = self
-            .ways
-            .iter()
-            .filter(is_for)
-            .map(|way| (way.code.0.clone(), way.sides.0.clone(), way.state))
-            .collect();
-        approaches_to_offer(&task.sides.0, &listed)
+    fn to_offer(&self, task: &TaskCode) -> &[Approach] {
+        self.to_offer.get(task).map_or(&[], Vec::as_slice)
     }
 
     fn let_go(&self, attempt: &AttemptCode, task: &TaskCode) -> bool {
         self.declined.iter().any(|one| one.attempt == *attempt && one.task == *task)
     }
+}
+
+/// What can be offered to one task.
+fn to_offer(task: &Sided, ways: &[Technique]) -> Vec<Approach> {
+    let is_for = |way: &&Technique| {
+        way.task.as_ref() == Some(&task.task) || (way.family.is_some() && way.family == task.family)
+    };
+    let listed: Vec<(TechniqueCode, Vec<Side>, TechniqueState)> = ways
+        .iter()
+        .filter(is_for)
+        .map(|way| (way.code.0.clone(), way.sides.0.clone(), way.state))
+        .collect();
+    approaches_to_offer(&task.sides.0, &listed)
 }
 
 /// The records of the families of a dossier, each once.
