@@ -20,6 +20,7 @@ pub mod checks;
 pub mod clock;
 pub mod config;
 pub mod constraints;
+pub mod day;
 pub mod debrief;
 pub mod declines;
 pub mod demo;
@@ -87,6 +88,7 @@ pub struct App {
     pub(crate) runs: Arc<under_way::Runs>,
     pub(crate) decoding: files::Decoding,
     pub readiness: Arc<readiness::Readiness>,
+    pub(crate) days: Arc<day::KeptAnswers>,
 }
 
 impl App {
@@ -99,6 +101,7 @@ impl App {
             runs: Arc::default(),
             decoding: files::Decoding::default(),
             readiness: Arc::default(),
+            days: Arc::default(),
         }
     }
 }

@@ -41,6 +41,8 @@ pub const MAX_HELD_MINUTES: i64 = 60;
 
 /// Days for which the key of a form is kept, so that the form counts once.
 pub const MAX_FORM_KEY_DAYS: i64 = 7;
+/// Days for which a practice run of a day is kept that nobody discarded.
+pub const MAX_PRACTICE_DAYS: i64 = 2;
 /// Hours for which a table that was sent, or a file that did not come in whole, is kept.
 pub const MAX_UPLOAD_HOURS: i64 = 24;
 

@@ -8,6 +8,7 @@ pub mod cells;
 pub mod codes;
 pub mod confirmations;
 pub mod constraints;
+pub mod day;
 pub mod debrief;
 pub mod declines;
 pub mod endings;

@@ -21,6 +21,7 @@ pub mod changes;
 pub mod constraints;
 pub mod contents;
 pub mod copy;
+pub mod day;
 pub mod declines;
 pub mod draft;
 pub mod drafts;

@@ -59,7 +59,9 @@ pub async fn all(
              UNION SELECT 'excursion tool', code FROM excursion_tool WHERE excursion = ?1
              UNION SELECT 'arrangement', code FROM arrangement WHERE excursion = ?1
              UNION SELECT 'attempt', 'typed in its debrief' FROM debrief_draft
-                 WHERE excursion = ?1"
+                 WHERE excursion = ?1
+             UNION SELECT 'excursion', 'pressed on its day' FROM day_press WHERE excursion = ?1
+             UNION SELECT 'excursion', 'rehearsed' FROM day_run WHERE excursion = ?1"
         ),
         Kind::Worksite => naming!(
             db,

@@ -10,7 +10,7 @@ use tower_http::limit::RequestBodyLimitLayer;
 use crate::extract::Path;
 use crate::failure::{PageError, Problem};
 use crate::pages::{
-    account, attempts, changes, constraints, debrief, excursions, files, findings, flights, heard,
+    account, attempts, changes, constraints, day, debrief, excursions, files, findings, flights, heard,
     held, history, home, import, library, links, open, outside, people, records, search, settings,
     sign_in, sisters, slots, tasks, welcome,
 };
@@ -116,6 +116,7 @@ fn signed_in_pages() -> Routes {
         ("/files/{code}/take-away", post(files::take_away)),
         ("/files/put-back/{entry}", post(files::put_back)),
         ("/history", get(history::list)),
+        ("/history/reached", get(day::replayed::show)),
         ("/links", get(links::list)),
         ("/outside", get(outside::list)),
         ("/outside/settle", post(outside::settle)),
@@ -214,6 +215,16 @@ fn excursion_pages() -> Routes {
         ("/excursions/{code}/call-off", post(excursions::acts::call_off)),
         ("/excursions/{code}/flown", post(excursions::acts::mark_flown)),
         ("/excursions/{code}/words", get(excursions::acts::use_words)),
+        ("/excursions/{code}/day", get(day::show).post(day::press)),
+        ("/excursions/{code}/day/press", post(day::press_quietly)),
+        ("/excursions/{code}/day/state", get(day::state)),
+        ("/excursions/{code}/late-card", get(day::card::show)),
+        ("/excursions/{code}/practice", post(day::practice::begin)),
+        ("/excursions/{code}/practice/{run}", get(day::practice::show).post(day::practice::press)),
+        ("/excursions/{code}/practice/{run}/press", post(day::practice::press_quietly)),
+        ("/excursions/{code}/practice/{run}/state", get(day::practice::state)),
+        ("/excursions/{code}/practice/{run}/debrief", get(day::practice::debrief)),
+        ("/excursions/{code}/practice/{run}/discard", post(day::practice::discard)),
         ("/excursions/{code}/debrief/rows", post(debrief::save_quietly)),
         ("/excursions/{code}/debrief/take-back", post(debrief::take_back)),
         ("/excursions/{code}/debrief/reopen", post(debrief::reopen)),

@@ -8,6 +8,7 @@ mod checks;
 mod codes;
 mod command_line;
 mod constraints;
+mod day;
 mod debrief;
 mod doors;
 mod evidence;

@@ -99,8 +99,10 @@ async fn save_row(
     let is_draft = there.as_ref().is_some_and(|row| row.draft.is_some());
     let sent = stamp(&typed);
     let now = there.as_ref().map(Row::stamp);
-    let as_seen = seen.as_ref() == Some(&sent) && (quiet || !is_draft);
-    if as_seen || (now.as_ref() == Some(&sent) && !is_draft) {
+    // A row that the board of the day filled is no result until a person sends the form.
+    let waits = is_draft || there.as_ref().is_some_and(Row::is_from_board);
+    let as_seen = seen.as_ref() == Some(&sent) && (quiet || !waits);
+    if as_seen || (now.as_ref() == Some(&sent) && (quiet && !is_draft || !waits)) {
         return Ok(RowSaved::Unchanged);
     }
     // A form that does not say what it was made with may still fill in what is empty.

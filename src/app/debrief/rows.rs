@@ -19,7 +19,7 @@ use domain::slots::Slot;
 use domain::units::Pet;
 use domain::words::{DeferralPhase, SlotState};
 use store::drafts::Draft;
-use store::{attempts, drafts, endings, slots};
+use store::{attempts, day, drafts, endings, findings, slots};
 
 /// The choice beside the outcomes: it was taken off.
 pub const DEFERRED: &str = "deferred";
@@ -38,6 +38,8 @@ pub struct Row {
     pub draft: Option<(Cells, Vec<FieldError>)>,
     /// `None` while the task of the row is not chosen.
     pub left: Option<LeftHere>,
+    /// What was pressed for it on the board of the day. It fills the row, and is no result.
+    pub board: Option<Cells>,
 }
 
 /// How much of the task is left around one row.
@@ -98,6 +100,11 @@ impl Row {
         self.attempt.is_none() && self.deferral.is_none() && self.draft.is_none()
     }
 
+    /// Nothing but the board of the day fills it.
+    pub fn is_from_board(&self) -> bool {
+        self.is_empty() && self.board.is_some()
+    }
+
     /// A further try of a task that has its result here already, or work that was not planned.
     pub fn is_extra(&self) -> bool {
         self.slot.as_ref().is_none_or(|slot| slot.code.0.as_str() != self.key)
@@ -119,6 +126,11 @@ impl Row {
             }
         }
         cells.set("task", self.task.as_str());
+        if let Some(board) = self.board.as_ref().filter(|_| self.is_from_board()) {
+            for (name, text) in board.iter() {
+                cells.set(name, text);
+            }
+        }
         if let Some(deferral) = &self.deferral {
             let said = deferral.cells();
             cells.set("outcome", DEFERRED);
@@ -179,6 +191,7 @@ pub(super) async fn all(
     let mut rows: Vec<Row> =
         here.iter().flat_map(|slot| rows_of_slot(slot, &tried, &deferred)).collect();
     rows.extend(rows_without_slot(&tried, &here));
+    add_board(db, code, &mut rows, &here).await?;
     add_drafts(db, code, &mut rows, &here, &typed).await?;
     look_at_what_is_left(db, code, &mut rows).await?;
     Ok(rows)
@@ -197,7 +210,10 @@ pub async fn look_at_what_is_left(
         let pet = match (&row.draft, &row.attempt) {
             (Some((typed, _)), _) => Pet::read(typed.get("pet_start")).ok(),
             (None, Some(attempt)) => attempt.pet_start,
-            (None, None) => None,
+            (None, None) => {
+                let pressed = row.board.as_ref().map_or("", |board| board.get("pet_start"));
+                Pet::read(pressed).ok()
+            }
         };
         row.left = (!row.task.is_blank()).then(|| LeftHere {
             before: left.before(&row.task, excursion, pet, own),
@@ -228,6 +244,7 @@ fn rows_of_slot(slot: &Slot, tried: &[Attempt], deferred: &[Deferral]) -> Vec<Ro
         deferral,
         draft: None,
         left: None,
+        board: None,
     };
     let key = slot.code.0.as_str();
     let further = |attempt: &&Attempt| {
@@ -259,8 +276,30 @@ fn rows_without_slot(tried: &[Attempt], here: &[Slot]) -> Vec<Row> {
             deferral: None,
             draft: None,
             left: None,
+            board: None,
         })
         .collect()
+}
+
+/// Fills the rows of slots that were pressed for on the board of the day.
+async fn add_board(
+    db: &mut SqliteConnection,
+    code: &ExcursionCode,
+    rows: &mut [Row],
+    here: &[Slot],
+) -> Result<(), Failure> {
+    let presses = day::presses(db, code, None).await?;
+    if presses.is_empty() {
+        return Ok(());
+    }
+    let causes = findings::time_ran_out(db).await?;
+    let cause = causes.first().map(|cause| cause.as_str());
+    let mut filled = crate::day::prefilled(&presses, here, cause);
+    for row in rows.iter_mut().filter(|row| !row.is_extra()) {
+        let slot = row.slot.as_ref().map(|slot| slot.code.0.clone());
+        row.board = slot.and_then(|slot| filled.remove(&slot));
+    }
+    Ok(())
 }
 
 async fn add_drafts(
@@ -292,6 +331,7 @@ async fn add_drafts(
             deferral: None,
             draft: Some((cells, wrong)),
             left: None,
+            board: None,
         };
         // Beside the other results of its slot.
         let beside = rows.iter().rposition(|row| new.slot.is_some() && row.slot == new.slot);

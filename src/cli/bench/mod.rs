@@ -8,6 +8,7 @@ use clap::{ArgMatches, Args, Subcommand};
 
 use crate::{Failed, block_on, log};
 
+mod day;
 mod figures;
 mod fill;
 mod pages;
@@ -23,6 +24,8 @@ pub struct Bench {
 
 #[derive(Debug, Subcommand)]
 enum What {
+    /// Times the board of the day after an event, and the late card, on one core.
+    Day(day::Day),
     /// Times the matrix of open items against coming excursions, on one core.
     Slots(slots::Slots),
     /// Fills an empty data directory with a made-up record of any size.
@@ -38,6 +41,10 @@ enum What {
 pub fn run(bench: &Bench, given: &ArgMatches) -> Result<(), Failed> {
     log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
     match &bench.what {
+        What::Day(call) => {
+            day::run(call);
+            Ok(())
+        }
         What::Slots(call) => {
             slots::run(call);
             Ok(())

@@ -8,6 +8,7 @@ mod gates;
 mod get_ahead;
 mod judge;
 pub mod load;
+mod on_the_day;
 mod openings;
 mod place;
 mod planned;
@@ -24,6 +25,7 @@ pub use changes::{Change, changed};
 pub use constants::{Accepted, Constants};
 pub use get_ahead::{Now, get_ahead};
 pub use judge::{Ask, Explained, Matrix, matrix, one_cell};
+pub use on_the_day::{Aided, DaySlot, OnTheDay};
 pub use openings::{Opening, openings};
 pub use planned::{
     Counting, PlannedExcursion, PlannedLeg, PlannedSlot, Timing, excursion_as_planned,

@@ -43,6 +43,7 @@ actions! {
     EditTask: Engineers, "edit tasks";
     TriggerTask: Engineers, "trigger a contingency";
     RecordAttempt: Engineers, "record attempts";
+    PressOnTheDay: Engineers, "press on the board of the day";
     Pencil: Engineers, "pencil slots";
     WithdrawOwnPencil: Engineers, "withdraw their own pencils";
     DeferInFlight: Engineers, "enter deferrals that happened in flight";

@@ -13,6 +13,7 @@ const OF_ENGINEERS: &[Action] = &[
     EditTask,
     TriggerTask,
     RecordAttempt,
+    PressOnTheDay,
     Pencil,
     WithdrawOwnPencil,
     DeferInFlight,

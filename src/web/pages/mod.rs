@@ -6,6 +6,7 @@ pub(crate) mod attempts;
 pub(crate) mod carry;
 pub(crate) mod changes;
 pub(crate) mod constraints;
+pub(crate) mod day;
 pub(crate) mod debrief;
 pub(crate) mod excursions;
 pub(crate) mod failure_report;

@@ -297,6 +297,7 @@ async fn page(
         deferral: None,
         draft: None,
         left: None,
+        board: None,
     };
     let mut rows = [row];
     look_at_what_is_left(db, &excursion.into(), &mut rows).await?;

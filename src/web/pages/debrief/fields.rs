@@ -328,6 +328,7 @@ mod tests {
             deferral: None,
             draft: None,
             left: None,
+            board: None,
         }
     }
 

@@ -255,7 +255,17 @@ fn asked_for(debrief: &Debrief, another: &str) -> Option<Row> {
     if debrief.rows.iter().any(|row| row.key == key) {
         return None;
     }
-    Some(Row { key, slot, task, title, attempt: None, deferral: None, draft: None, left: None })
+    Some(Row {
+        key,
+        slot,
+        task,
+        title,
+        attempt: None,
+        deferral: None,
+        draft: None,
+        left: None,
+        board: None,
+    })
 }
 
 fn new_row_view(at: usize, row: &Row, choices: &Choices) -> RowView {
@@ -303,6 +313,11 @@ pub(crate) fn row_view(
     });
     if let Some(attempt) = &row.attempt {
         beside.push(attempt.code.0.as_str().to_owned());
+    }
+    if row.is_from_board() {
+        beside.push("filled from the board of the day, not saved yet".to_owned());
+    } else if row.board.is_some() {
+        beside.push("also pressed on the board of the day".to_owned());
     }
     let complete = row.is_complete();
     let task_field = (!planned && row.attempt.is_none()).then(|| {

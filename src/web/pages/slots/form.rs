@@ -13,8 +13,21 @@ use domain::words::{DeferralReason, GateName, SlotState};
 
 /// What a form may say about a new slot or change on one that is there; the rest belongs to the
 /// operations.
-pub(crate) const PLANNED: [&str; 7] =
-    ["technique", "side", "seats", "share", "stopping_point", "if_it_fails", "must_do"];
+pub(crate) const PLANNED: [&str; 13] = [
+    "technique",
+    "side",
+    "seats",
+    "share",
+    "stopping_point",
+    "stopping_share",
+    "if_it_fails",
+    "trigger",
+    "trigger_words",
+    "then_technique",
+    "then_side",
+    "then_chance",
+    "must_do",
+];
 
 /// A form about slots, read.
 pub(super) struct SlotForm {

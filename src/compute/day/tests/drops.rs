@@ -1,0 +1,42 @@
+//! What to drop, held against every choice tried by another program.
+
+use serde::Deserialize;
+
+use super::super::Choice;
+use super::made::{Given, cases, outlook};
+
+#[derive(Deserialize)]
+struct Case {
+    #[serde(flatten)]
+    given: Given,
+    /// The best choice for every bound from 79 to 81 %: one, where no chance lies between them.
+    best: Vec<Option<String>>,
+}
+
+#[test]
+fn the_same_is_dropped_that_every_choice_tried_shows_to_be_best() {
+    // Source: NumPy 2.4, all choices of 500 excursions of up to ten tasks; tests/reference/drops.py.
+    let all: Vec<Case> = cases(include_str!("../../../../tests/reference/drops.json"));
+    assert_eq!(all.len(), 500);
+    let (mut sure, mut wrong) = (0, Vec::new());
+    for (at, case) in all.iter().enumerate() {
+        let made = case.given.made(&case.given.progress);
+        let set = outlook(&case.given, &made, case.given.now).best_drops(0.8);
+        assert!(set.as_ref().is_none_or(|set| set.proven));
+        let worded = set.map(|set| {
+            let word = |(task, choice): &(usize, Choice)| match choice {
+                Choice::Keep => format!("{task}k"),
+                Choice::Shorten => format!("{task}s"),
+                Choice::Drop => format!("{task}d"),
+            };
+            set.choices.iter().map(word).collect::<Vec<_>>().join(" ")
+        });
+        sure += usize::from(case.best.len() == 1);
+        if !case.best.contains(&worded) {
+            wrong.push(format!("case {at}: {worded:?}, not {:?}", case.best));
+        }
+    }
+    println!("{sure} of 500 have one choice for every bound from 79 to 81 %");
+    assert!(sure > 400, "{sure}");
+    assert!(wrong.is_empty(), "{} of 500\n{}", wrong.len(), wrong.join("\n"));
+}
