@@ -10,9 +10,9 @@ use tower_http::limit::RequestBodyLimitLayer;
 use crate::extract::Path;
 use crate::failure::{PageError, Problem};
 use crate::pages::{
-    account, attempts, changes, constraints, day, debrief, excursions, files, findings, flights, heard,
-    held, history, home, import, library, links, open, outside, people, records, search, settings,
-    sign_in, sisters, slots, tasks, welcome,
+    account, attempts, changes, constraints, day, debrief, excursions, files, findings, flights,
+    heard, held, history, home, import, library, links, open, outside, people, records, search,
+    settings, sign_in, sisters, slots, tasks, welcome,
 };
 use crate::routes::Routes;
 use app::App;
