@@ -91,6 +91,15 @@ async fn an_empty_shelf_says_what_to_do_and_a_new_entry_appears(db: SqlitePool) 
 }
 
 #[sqlx::test]
+async fn a_technique_says_that_it_may_pause_at_sunset(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    made(&app.app, Kind::Technique, "code: K-1 | name: pin | may_pause: yes").await;
+    made(&app.app, Kind::Technique, "code: K-2 | name: wedge").await;
+    assert!(app.get("/techniques/K-1").await.body.contains("<dd>may pause at sunset</dd>"));
+    assert!(!app.get("/techniques/K-2").await.body.contains("<dd>may pause at sunset</dd>"));
+}
+
+#[sqlx::test]
 async fn a_failure_is_told_to_the_sisters_and_a_new_success_offered(db: SqlitePool) {
     let app = TestApp::new(db).await;
     lay(&app.app).await;
