@@ -11,7 +11,7 @@ use compute::fit::{
 };
 use compute::value::{Worth, best_worth};
 use domain::codes::TaskCode;
-use domain::words::{GateName, PriorityClass};
+use domain::words::{GateName, PriorityClass, SlotVerdict};
 use store::StoreError;
 use store::open_items::{self, Filter, OpenItem, Sort};
 
@@ -98,7 +98,7 @@ pub async fn page(db: &mut SqliteConnection, asked: &Asked) -> Result<Sheet, Fai
     with_room(sheet).await
 }
 
-/// Times what is shown: each excursion, and each cell that has a place.
+/// Times what is shown: each excursion, and each cell that may be set.
 async fn with_room(mut sheet: Sheet) -> Result<Sheet, Failure> {
     let all = move || {
         let (snapshot, constants) = (&sheet.board.snapshot, &sheet.board.constants);
@@ -107,7 +107,9 @@ async fn with_room(mut sheet: Sheet) -> Result<Sheet, Failure> {
         for row in &mut sheet.rows {
             let Some(task) = sheet.board.task_at(&row.item.task) else { continue };
             for (excursion, seen) in row.cells.iter_mut().enumerate() {
-                let Some(place) = seen.cell.place else { continue };
+                // Where it does not fit nobody reads what it would leave.
+                let fits = matches!(seen.cell.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
+                let Some(place) = seen.cell.place.filter(|_| fits) else { continue };
                 let approach = seen.cell.approach;
                 let added = Added { excursion, task, approach, share: None, place };
                 shown.push((&mut seen.left, added));

@@ -211,6 +211,12 @@ pub enum Reason {
     },
     SuppliesLast,
     /// A set task starts so much later with this one that it misses its window, or passes its
+    /// The check holds at another place, where another one fails.
+    HoldsElsewhere {
+        excursion: Index,
+        lanes: Lanes,
+        start: i32,
+    },
     /// latest start.
     Pushes {
         task: Index,

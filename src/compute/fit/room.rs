@@ -5,7 +5,7 @@ use std::borrow::Cow;
 
 use super::constants::Constants;
 use super::judge::{Ask, one_cell};
-use super::planned::{PlannedExcursion, counted, timed};
+use super::planned::{counted, end_p80};
 use super::ready::Ready;
 use super::snapshot::{Excursion, ExcursionAt, Slot, SlotAt, Snapshot, TaskAt};
 use super::verdict::Place;
@@ -57,7 +57,7 @@ fn room_of(ready: &Ready, excursion: ExcursionAt) -> Room {
     let pencilled = ready.snapshot.excursions[excursion].slots.iter().filter(|s| !s.set).count();
     let left = |counting| {
         let slots = counted(&ready.snapshot.excursions[excursion], counting);
-        left_in(ready.snapshot, excursion, &timed(ready, excursion, slots))
+        left_in(ready, excursion, slots)
     };
     Room {
         set_only: left(Counting::Set),
@@ -66,14 +66,19 @@ fn room_of(ready: &Ready, excursion: ExcursionAt) -> Room {
     }
 }
 
-/// What an excursion that was timed leaves before its limit at P80.
-fn left_in(snapshot: &Snapshot, excursion: ExcursionAt, timed: &PlannedExcursion) -> Option<f64> {
-    left(&snapshot.excursions[excursion], timed.timing.as_ref()?)
+/// What those slots of an excursion leave before its limit at P80.
+fn left_in(ready: &Ready, excursion: ExcursionAt, slots: Vec<SlotAt>) -> Option<f64> {
+    let limit = ready.snapshot.excursions[excursion].limit?;
+    Some(before(limit, end_p80(ready, excursion, slots)?))
 }
 
 /// The minutes from the P80 end to the limit.
 pub fn left(excursion: &Excursion, timing: &Timing) -> Option<f64> {
-    Some(excursion.limit? - timing.end_p80.ceil())
+    Some(before(excursion.limit?, timing.end_p80))
+}
+
+fn before(limit: f64, end_p80: f64) -> f64 {
+    limit - end_p80.ceil()
 }
 
 /// What each of these would leave, with the set tasks and itself alone: the figure that `room`
@@ -100,7 +105,7 @@ pub fn left_with(snapshot: &Snapshot, constants: &Constants, all: &[Added]) -> V
         slots.retain(|&other| here.slots[other].task != added.task);
         let at = slots.iter().position(|&other| other >= added.place.before_slot);
         slots.insert(at.unwrap_or(slots.len()), slot);
-        left_in(&extended, added.excursion, &timed(&ready, added.excursion, slots))
+        left_in(&ready, added.excursion, slots)
     };
     all.iter().zip(placed).map(of).collect()
 }

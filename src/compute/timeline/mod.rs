@@ -16,7 +16,7 @@ mod windows;
 pub use ends::Ends;
 pub use latest::latest_starts;
 pub use order::Order;
-pub use run::{Block, Finish, State, Timed, later, onward, simulate, time};
+pub use run::{Block, Finish, State, Timed, ends, later, onward, simulate, time};
 pub use sampling::{Draws, Sampled, sample};
 pub use schedule::Worked;
 pub use simulated::{Added, AtEnd, Simulated, WhichEnd};

@@ -381,10 +381,20 @@ impl Timed {
 
     /// When the plan ends, in many draws.
     pub fn ends(&self, frame: &Frame, order: Order, variation: Variation) -> Ends {
-        let stops: Vec<[Gap; MOST_LANES]> = self.blocks.iter().map(|block| block.gaps).collect();
-        let gaps = Gaps { stops: &stops, home: &self.finish.gaps };
-        ends_of(frame, order, gaps, variation)
+        ends(frame, order, &self.blocks, &self.finish, variation)
     }
+}
+
+/// When a plan that was timed ends, in many draws.
+pub fn ends(
+    frame: &Frame,
+    order: Order,
+    blocks: &[Block],
+    finish: &Finish,
+    variation: Variation,
+) -> Ends {
+    let stops: Vec<[Gap; MOST_LANES]> = blocks.iter().map(|block| block.gaps).collect();
+    ends_of(frame, order, Gaps { stops: &stops, home: &finish.gaps }, variation)
 }
 
 /// A plan that was timed, in every draw: held against a limit, so that a task can be put in.

@@ -11,6 +11,7 @@ pub use unknowns::unknown_sentence;
 
 use super::reasons::{Index, Reason};
 use super::snapshot::{Snapshot, TaskAt};
+use crate::timeline::Lanes;
 use building::Sentence;
 use domain::kinds::Kind;
 use domain::repeat_guard::Against;
@@ -241,6 +242,11 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
                 None => said.text("."),
             }
         }
+        Reason::HoldsElsewhere { excursion, lanes, start } => {
+            let seats = excursion_seats(snapshot, excursion, lanes);
+            let start = clock(start);
+            say.text(format!("It holds in {seats} from PET {start}, where another check fails."))
+        }
         Reason::Pushes { task, from, to, window } => {
             let (from, to) = (clock(from), clock(to));
             let past = if window { "its window" } else { "its latest start" };
@@ -248,6 +254,13 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
         }
     };
     said.parts
+}
+
+/// “EV1 and EV2”: the seats of those lanes.
+pub(super) fn excursion_seats(snapshot: &Snapshot, excursion: Index, lanes: Lanes) -> String {
+    let here = snapshot.excursions.get(excursion as usize);
+    let seat = |lane: usize| here?.seats.get(lane).map(|seat| format!("EV{seat}"));
+    lanes.each().filter_map(seat).collect::<Vec<_>>().join(" and ")
 }
 
 fn needed_by<'s>(say: Sentence<'s>, task: TaskAt, before: &str, after: &str) -> Sentence<'s> {
