@@ -61,10 +61,11 @@ pub struct State {
 /// The state that a connection reads; nothing where it may write, since what it has not committed
 /// moved no version yet.
 pub async fn state_read(db: &mut SqliteConnection) -> Result<Option<State>, StoreError> {
+    // A bare column of a virtual table ends the compiler that asks for its origin.
     let row = sqlx::query!(
         r#"SELECT version,
-               (SELECT file FROM pragma_database_list WHERE name = 'main') AS "file!: String",
-               (SELECT query_only FROM pragma_query_only) AS "only_reads!: bool"
+               (SELECT file || '' FROM pragma_database_list WHERE name = 'main') AS "file!: String",
+               (SELECT query_only + 0 FROM pragma_query_only) AS "only_reads!: bool"
            FROM data_version"#
     )
     .fetch_one(db)
