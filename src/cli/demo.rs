@@ -27,13 +27,19 @@ pub async fn lay(
     }
     let draft = Draft::begin(&file).await?;
     let app = data::open(draft.folder(), clock.clone(), config.clone()).await?;
+    fill(&app, day).await?;
+    app.db.close().await;
+    draft.put_in_place()?;
+    Ok(())
+}
+
+/// Makes a database in which nothing was entered yet the demo's, and fills it.
+pub async fn fill(app: &App, day: Option<Day>) -> Result<(), Failed> {
     let mut tx = app.db.begin().await?;
     schema::mark_demo(&mut tx).await?;
     tx.commit().await.map_err(StoreError::from)?;
-    people::demo_sign_ins(&app).await?;
-    app::demo::fill(&app, day.unwrap_or_else(|| app.clock.now().day())).await?;
-    app.db.close().await;
-    draft.put_in_place()?;
+    people::demo_sign_ins(app).await?;
+    app::demo::fill(app, day.unwrap_or_else(|| app.clock.now().day())).await?;
     Ok(())
 }
 

@@ -393,7 +393,7 @@ mod tests {
         let db = Db::open(&folder.path().join(data::FILE)).await.unwrap();
         let clock = Clock::fixed(Moment::read("2030-11-21T14:20:00Z").unwrap());
         let app = App::new(db, clock, Config::default());
-        crate::demo::prepare(&app, None).await.unwrap();
+        crate::demo::fill(&app, None).await.unwrap();
         let (lead, _) = signed_in(&app, Role::Lead).await.unwrap();
         let (administrator, _) = signed_in(&app, Role::Administrator).await.unwrap();
         let asking = Asking { router: web::router(app.clone()), who: [lead, administrator] };
