@@ -10,7 +10,7 @@ use crate::fit::{self, Board};
 use crate::outside as app_outside;
 use crate::slots::turned::{self, Turned};
 use crate::work::Work;
-use compute::fit::{Matrix, matrix};
+use compute::fit::Matrix;
 use domain::codes::{ExcursionCode, TaskCode};
 use domain::excursions::Excursion;
 use domain::findings::Finding;
@@ -96,7 +96,7 @@ pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<At
     let in_danger = open_items::page(db, &filter, Sort::Rank, 0, SHOWN).await?;
     let in_danger_count = open_items::count(db, &filter).await?;
     let board = fit::board(db, &[]).await?;
-    let judged = matrix(&board.snapshot, &board.constants);
+    let judged = board.own_cells(|slot| slot.state == SlotState::Set);
     let questioned = questioned(&board, &judged);
     let then = slot_history::gates_of_coming(db).await?;
     let mut stopped = turned::since_set(&board, &judged, &then, |_| true);

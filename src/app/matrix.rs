@@ -1,13 +1,13 @@
 //! Open items held against the coming excursions, a page of rows at a time.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use sqlx::SqliteConnection;
 
 use crate::Failure;
 use crate::fit::{self, Board};
 use compute::fit::{
-    Added, Cell, ExcursionAt, Part, Room, TaskAt, left_with, matrix, rooms, sentence,
+    Added, Cell, ExcursionAt, Part, Room, TaskAt, left_with, matrix_where, rooms, sentence,
 };
 use compute::value::{Worth, best_worth};
 use domain::codes::TaskCode;
@@ -137,7 +137,9 @@ fn rank(rows: &mut [Row]) {
 async fn judged(board: Board, items: Vec<OpenItem>) -> Result<Sheet, Failure> {
     let all = move || {
         let snapshot = &board.snapshot;
-        let matrix = matrix(snapshot, &board.constants);
+        let shown: HashSet<TaskAt> =
+            items.iter().filter_map(|item| board.task_at(&item.task)).collect();
+        let matrix = matrix_where(snapshot, &board.constants, |task, _| shown.contains(&task));
         let row_of: HashMap<TaskAt, usize> =
             matrix.tasks.iter().enumerate().map(|(row, &task)| (task, row)).collect();
         let seen = |task: TaskAt, cell: &Cell| Seen {

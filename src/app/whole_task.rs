@@ -234,14 +234,11 @@ fn set_apart_for(dossier: &Dossier, task: &TaskCode) -> Vec<SetApart> {
 }
 
 fn candidates(board: &Board, task: &TaskCode) -> Vec<(ExcursionAt, Judged)> {
-    let mut all: Vec<(ExcursionAt, Judged)> = board
-        .excursions
-        .iter()
-        .enumerate()
-        .filter_map(|(at, excursion)| {
-            Some((at, board.judge(task, &excursion.code.0, &Ask::default())?))
-        })
-        .collect();
+    let cells: Vec<_> =
+        board.excursions.iter().map(|excursion| (task, &excursion.code.0)).collect();
+    let judged = board.judge_each(&cells, &Ask::default()).into_iter().enumerate();
+    let mut all: Vec<(ExcursionAt, Judged)> =
+        judged.filter_map(|(at, judged)| Some((at, judged?))).collect();
     all.sort_by_key(|(at, judged)| (badness(judged.verdict), *at));
     all
 }

@@ -6,7 +6,7 @@ mod judged;
 mod load;
 mod openings;
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use sqlx::SqliteConnection;
 
@@ -16,7 +16,8 @@ pub use openings::{Opening, openings};
 
 use crate::Failure;
 use compute::fit::{
-    self, Added, Ask, Constants, ExcursionAt, Explained, Guard, Part, Place, Room, Snapshot, TaskAt,
+    self, Added, Ask, Constants, ExcursionAt, Explained, Guard, Matrix, Part, Place, Room,
+    Snapshot, TaskAt,
 };
 use compute::value::Values;
 use domain::codes::{ExcursionCode, TaskCode};
@@ -55,6 +56,39 @@ impl Board {
         let (task, excursion) = (self.task_at(task)?, self.excursion_at(excursion)?);
         let explained = fit::one_cell(&self.snapshot, &self.constants, task, excursion, ask);
         Some(self.judged(task, &explained))
+    }
+
+    /// Tasks held against excursions; nothing for a code that the board does not know.
+    pub fn judge_each(
+        &self,
+        cells: &[(&TaskCode, &ExcursionCode)],
+        ask: &Ask,
+    ) -> Vec<Option<Judged>> {
+        let at = |(task, excursion): &(&TaskCode, &ExcursionCode)| {
+            Some((self.task_at(task)?, self.excursion_at(excursion)?))
+        };
+        let places: Vec<Option<(TaskAt, ExcursionAt)>> = cells.iter().map(at).collect();
+        let known: Vec<(TaskAt, ExcursionAt)> = places.iter().flatten().copied().collect();
+        let explained = fit::some_cells(&self.snapshot, &self.constants, &known, ask);
+        let mut explained = explained.into_iter();
+        let judged = |place: Option<(TaskAt, ExcursionAt)>| {
+            let (task, _) = place?;
+            Some(self.judged(task, &explained.next()?))
+        };
+        places.into_iter().map(judged).collect()
+    }
+
+    /// The verdicts of the slots for which this holds, each on its own excursion.
+    pub fn own_cells(&self, wanted: impl Fn(&Slot) -> bool) -> Matrix {
+        let mut own = HashSet::new();
+        for (column, slots) in self.slots.iter().enumerate() {
+            for slot in slots.iter().filter(|slot| wanted(slot)) {
+                own.extend(self.task_at(&slot.task).map(|task| (task, column)));
+            }
+        }
+        fit::matrix_where(&self.snapshot, &self.constants, |task, excursion| {
+            own.contains(&(task, excursion))
+        })
     }
 
     /// Minutes left before the limit of each of these excursions at P80, with its set tasks and

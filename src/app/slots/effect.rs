@@ -11,7 +11,7 @@ use crate::Failure;
 use crate::fit::{self, Board};
 use crate::outside;
 use crate::work::Work;
-use compute::fit::{Counting, Room, excursion_as_planned, matrix, room, seated};
+use compute::fit::{Counting, Room, excursion_as_planned, room, seated};
 use domain::codes::{ExcursionCode, SlotCode, TaskCode};
 use domain::order_of_work::LostWay;
 use domain::slots::Slot;
@@ -191,7 +191,7 @@ fn figures(board: &Board, at: usize) -> Figures {
 
 /// Every slot of the coming excursions with its gates.
 fn judged(board: &Board) -> BTreeMap<SlotCode, SlotSeen> {
-    let matrix = matrix(&board.snapshot, &board.constants);
+    let matrix = board.own_cells(|_| true);
     let rows: BTreeMap<usize, usize> =
         matrix.tasks.iter().enumerate().map(|(row, &task)| (task, row)).collect();
     let mut seen = BTreeMap::new();

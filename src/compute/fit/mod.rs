@@ -24,7 +24,7 @@ pub use change_words::change_sentence;
 pub use changes::{Change, changed};
 pub use constants::{Accepted, Constants};
 pub use get_ahead::{Now, get_ahead};
-pub use judge::{Ask, Explained, Matrix, matrix, one_cell};
+pub use judge::{Ask, Explained, Matrix, matrix, matrix_where, one_cell, some_cells};
 pub use on_the_day::{Aided, DaySlot, OnTheDay};
 pub use openings::{Opening, openings};
 pub use planned::{

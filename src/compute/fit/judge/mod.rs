@@ -90,15 +90,30 @@ impl Judgement for Explained {
 
 /// Holds every open item against every coming excursion.
 pub fn matrix(snapshot: &Snapshot, constants: &Constants) -> Matrix {
+    matrix_where(snapshot, constants, |_, _| true)
+}
+
+/// The same for some cells alone: an open item of which none is wanted has no row, and a cell that is
+/// not wanted stays blank.
+pub fn matrix_where(
+    snapshot: &Snapshot,
+    constants: &Constants,
+    wanted: impl Fn(TaskAt, ExcursionAt) -> bool,
+) -> Matrix {
     let mut fit = Fit::new(snapshot, constants);
-    let row = |&(_, task): &(TaskAt, &super::snapshot::Task)| task.standing == Standing::Open;
+    let excursions = snapshot.excursions.len();
+    let row = |&(at, task): &(TaskAt, &super::snapshot::Task)| {
+        task.standing == Standing::Open && (0..excursions).any(|excursion| wanted(at, excursion))
+    };
     let tasks: Vec<TaskAt> =
         snapshot.tasks.iter().enumerate().filter(row).map(|(at, _)| at).collect();
-    let excursions = snapshot.excursions.len();
     let mut cells = vec![Cell::default(); tasks.len() * excursions];
     // Column by column: an excursion's plan stays at hand for all tasks.
     for excursion in 0..excursions {
         for (row, &task) in tasks.iter().enumerate() {
+            if !wanted(task, excursion) {
+                continue;
+            }
             let cell = &mut cells[row * excursions + excursion];
             (cell.approach, cell.place) = fit.judge(task, excursion, &Ask::default(), cell);
             cell.conclude();
@@ -115,7 +130,21 @@ pub fn one_cell(
     excursion: ExcursionAt,
     ask: &Ask,
 ) -> Explained {
+    explained(&mut Fit::new(snapshot, constants), task, excursion, ask)
+}
+
+/// Holds tasks against excursions, with every reason; what does not hang on the cell is worked out once.
+pub fn some_cells(
+    snapshot: &Snapshot,
+    constants: &Constants,
+    cells: &[(TaskAt, ExcursionAt)],
+    ask: &Ask,
+) -> Vec<Explained> {
     let mut fit = Fit::new(snapshot, constants);
+    cells.iter().map(|&(task, excursion)| explained(&mut fit, task, excursion, ask)).collect()
+}
+
+fn explained(fit: &mut Fit<'_>, task: TaskAt, excursion: ExcursionAt, ask: &Ask) -> Explained {
     let mut explained = Explained { cell: Cell::default(), reasons: Vec::new() };
     let (approach, place) = fit.judge(task, excursion, ask, &mut explained);
     explained.cell.approach = approach;

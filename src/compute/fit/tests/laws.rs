@@ -5,7 +5,8 @@ use proptest::prelude::*;
 use super::super::load::{self, Size};
 use super::super::place::up;
 use super::super::{
-    Arranged, Ask, Cell, Constants, Counting, Snapshot, excursion_as_planned, matrix, one_cell,
+    Arranged, Ask, Cell, Constants, Counting, Snapshot, excursion_as_planned, matrix, matrix_where,
+    one_cell, some_cells,
 };
 use super::{Route, Site, add, record, set, task};
 use crate::three_point::ThreePoint;
@@ -304,6 +305,23 @@ fn the_matrix_and_single_cells_agree_on_a_made_up_load() {
                 // Checks that decide nothing may be left out where time is hopeless.
                 assert_eq!(said(cell), said(&alone), "seed {seed}");
             }
+        }
+        // A part of it, and cells beside each other, say the same as the whole.
+        let wanted = |task: usize, excursion: usize| task % 3 == 1 && excursion != 2;
+        let part = matrix_where(&record, &Constants::default(), wanted);
+        assert!(part.tasks.iter().all(|task| task % 3 == 1) && !part.tasks.is_empty());
+        let mut asked = Vec::new();
+        for (row, &task) in part.tasks.iter().enumerate() {
+            let whole = all.tasks.iter().position(|other| *other == task).unwrap();
+            for excursion in (0..part.excursions).filter(|excursion| wanted(task, *excursion)) {
+                assert_eq!(part.cell(row, excursion), all.cell(whole, excursion), "seed {seed}");
+                asked.push((task, excursion));
+            }
+        }
+        let several = some_cells(&record, &Constants::default(), &asked, &Ask::default());
+        for (explained, (task, excursion)) in several.iter().zip(asked) {
+            let alone = super::cell(&record, task, excursion);
+            assert_eq!(*explained, alone, "{task} on {excursion}, seed {seed}");
         }
     }
 }

@@ -31,7 +31,7 @@ use app::Failure;
 use app::fit::{self, Board, Judged};
 use app::outside;
 use app::slots::turned;
-use compute::fit::{Ask, Matrix, matrix, unknown_sentence};
+use compute::fit::{Ask, Matrix, matrix_where, unknown_sentence};
 use domain::attempts::Attempt;
 use domain::cells::Cells;
 use domain::codes::{ExcursionCode, TaskCode};
@@ -110,10 +110,12 @@ impl Worked {
         let stopped = |cause| StoreError::Unusable(format!("timing the lanes stopped: {cause}"));
         let all = move || {
             let here = column.map(|at| board.slots[at].as_slice()).unwrap_or_default();
-            let judge = |slot: &Slot| board.judge(&slot.task, &slot.excursion, &Ask::default());
-            let judged = here.iter().map(judge).collect();
+            let cells: Vec<_> = here.iter().map(|slot| (&slot.task, &slot.excursion)).collect();
+            let judged = board.judge_each(&cells, &Ask::default());
             let plan = column.map(|at| TimedPlan::of(&board, at));
-            let matrix = matrix(&board.snapshot, &board.constants);
+            let (snapshot, constants) = (&board.snapshot, &board.constants);
+            let matrix =
+                matrix_where(snapshot, constants, |_, excursion| Some(excursion) == column);
             Self { board, plan, matrix, judged }
         };
         Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
