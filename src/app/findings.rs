@@ -4,11 +4,12 @@
 use sqlx::SqliteConnection;
 
 use crate::excursions::allowed;
-use crate::records::{Base, Ruled, current, write};
+use crate::records::{Base, Ruled, current, save, write};
 use crate::work::Work;
 use crate::{Failure, four_eyes, records::Saved};
 use domain::attempts::Attempt;
 use domain::cells::{Line, Prose};
+use domain::codes::{FindingCode, RemedyCode};
 use domain::findings::{Cause, Exemption, Finding, Remedy};
 use domain::four_eyes::{Judged as _, same_account};
 use domain::kinds::Kind;
@@ -147,7 +148,7 @@ impl Ruled for Remedy {
             remedy.attempts = finding.attempts;
         }
         if remedy.attempts.is_empty() {
-            return Err(Failure::field("attempts", "Name the attempts that this remedy answers."));
+            return Err(Failure::field("attempts", "Name the attempts that this remedy resolves."));
         }
         if before.is_none() {
             remedy.owner.get_or_insert_with(|| Line::known(work.actor.name.clone()));
@@ -279,6 +280,30 @@ pub async fn review_exemption(work: &mut Work, code: &str) -> Result<Saved<Exemp
     exemption.reviewed_by = Some(Line::known(work.actor.name.clone()));
     exemption.reviewed_on = Some(work.today);
     write(work, exemption, Base::Current).await.map_err(as_a_refusal)
+}
+
+/// A finding that was written, and the remedy that was opened with it.
+#[derive(Debug, Clone)]
+pub struct Explained {
+    pub finding: FindingCode,
+    pub remedy: Option<RemedyCode>,
+}
+
+/// Writes why an attempt failed and, where it is decided, what must change.
+pub async fn explain(
+    work: &mut Work,
+    finding: Finding,
+    remedy: Option<Remedy>,
+) -> Result<Explained, Failure> {
+    let finding = save(work, finding, Base::New).await?.record.code.0;
+    let remedy = match remedy {
+        Some(mut remedy) => {
+            remedy.finding = Some(finding.clone());
+            Some(save(work, remedy, Base::New).await?.record.code.0)
+        }
+        None => None,
+    };
+    Ok(Explained { finding, remedy })
 }
 
 /// Moves a remedy on: open → done → verified, or withdrawn; done and verified may go back to open.

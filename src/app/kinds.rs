@@ -295,7 +295,7 @@ async fn save_slot(work: &mut Work, cells: &Cells, base: Base) -> Result<Done, F
             is_changed = before.as_ref() != Some(&slot);
             if is_changed {
                 return Err(Failure::Refused(format!(
-                    "{} exists already and differs; change it on its page, where its gates are checked.",
+                    "{} exists already and differs; change it on its page, where its checks are made.",
                     slot.code()
                 )));
             }

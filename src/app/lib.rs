@@ -15,6 +15,7 @@ pub mod attempts;
 pub mod attention;
 pub mod backlog;
 pub mod calendar;
+pub mod campaign;
 pub mod causes;
 pub mod checks;
 pub mod clock;

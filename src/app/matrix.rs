@@ -10,7 +10,7 @@ use compute::fit::{
     Added, Cell, ExcursionAt, Part, Room, TaskAt, left_with, matrix_where, rooms, sentence,
 };
 use compute::value::{Worth, best_worth};
-use domain::codes::TaskCode;
+use domain::codes::{FlightCode, TaskCode};
 use domain::words::{GateName, PriorityClass, SlotVerdict};
 use store::StoreError;
 use store::open_items::{self, Filter, OpenItem, Sort};
@@ -27,11 +27,52 @@ pub const RANKED: i64 = 500;
 #[derive(Debug, Clone, Default)]
 pub struct Asked {
     pub filter: Filter,
-    /// Only items that this gate keeps from some coming excursion, or makes tight there.
+    /// Only items that this check keeps from some coming excursion, or makes tight there.
     pub gate: Option<GateName>,
+    /// Only items that stand so.
+    pub verdict: Option<Somewhere>,
+    /// Only the excursions of this flight.
+    pub flight: Option<FlightCode>,
     pub page: i64,
     /// A task that is looked at closely, on this page or not.
     pub opened: Option<TaskCode>,
+}
+
+/// How a task stands along the excursions that are shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Somewhere {
+    Fits,
+    MayBeSet,
+    Nowhere,
+    Unknown,
+}
+
+impl Somewhere {
+    pub const ALL: [Self; 4] = [Self::Fits, Self::MayBeSet, Self::Nowhere, Self::Unknown];
+
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Fits => "fits somewhere",
+            Self::MayBeSet => "fits or tight somewhere",
+            Self::Nowhere => "fits nowhere",
+            Self::Unknown => "cannot tell somewhere",
+        }
+    }
+
+    pub fn read(text: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|verdict| verdict.word() == text)
+    }
+
+    fn holds<'c>(self, mut cells: impl Iterator<Item = &'c Seen>) -> bool {
+        let may_be_set =
+            |seen: &Seen| matches!(seen.cell.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
+        match self {
+            Self::Fits => cells.any(|seen| seen.cell.verdict == SlotVerdict::Fits),
+            Self::MayBeSet => cells.any(may_be_set),
+            Self::Nowhere => !cells.any(may_be_set),
+            Self::Unknown => cells.any(|seen| seen.cell.verdict == SlotVerdict::CannotTell),
+        }
+    }
 }
 
 /// A page of the matrix.
@@ -44,6 +85,21 @@ pub struct Sheet {
     pub rooms: Vec<Room>,
     /// By value and chance, and not by class, needed by, times carried.
     pub ranked: bool,
+    /// The excursions that are shown, by their place on the board.
+    pub columns: Vec<usize>,
+}
+
+impl Sheet {
+    /// The flights that the coming excursions belong to, in order.
+    pub fn flights(&self) -> Vec<FlightCode> {
+        let mut flights: Vec<FlightCode> = Vec::new();
+        for flight in self.board.excursions.iter().filter_map(|there| there.flight.clone()) {
+            if !flights.contains(&flight) {
+                flights.push(flight);
+            }
+        }
+        flights
+    }
 }
 
 /// One open item; `cells` is empty where it is parked.
@@ -69,10 +125,13 @@ pub struct Seen {
 pub async fn page(db: &mut SqliteConnection, asked: &Asked) -> Result<Sheet, Failure> {
     let total = open_items::count(db, &asked.filter).await?;
     let ranked = total <= RANKED;
-    let (from, most) = match asked.gate {
-        Some(_) => (0, SEARCHED),
-        None if ranked => (0, RANKED),
-        None => ((asked.page - 1) * ROWS, ROWS),
+    let narrows = asked.gate.is_some() || asked.verdict.is_some();
+    let (from, most) = if narrows {
+        (0, SEARCHED)
+    } else if ranked {
+        (0, RANKED)
+    } else {
+        ((asked.page - 1) * ROWS, ROWS)
     };
     let items = open_items::page(db, &asked.filter, Sort::Rank, from, most).await?;
     let mut wanted: Vec<TaskCode> = items.iter().map(|item| item.task.clone()).collect();
@@ -84,12 +143,24 @@ pub async fn page(db: &mut SqliteConnection, asked: &Asked) -> Result<Sheet, Fai
     if ranked {
         rank(&mut sheet.rows);
     }
+    if let Some(flight) = &asked.flight {
+        let of_it = |at: &usize| sheet.board.excursions[*at].flight.as_ref() == Some(flight);
+        sheet.columns.retain(of_it);
+    }
+    if let Some(verdict) = asked.verdict {
+        let columns = &sheet.columns;
+        let shown = |row: &Row| !row.cells.is_empty();
+        sheet
+            .rows
+            .retain(|row| shown(row) && verdict.holds(columns.iter().map(|&at| &row.cells[at])));
+        sheet.total = i64::try_from(sheet.rows.len()).unwrap_or(i64::MAX);
+    }
     if let Some(gate) = asked.gate {
         let decides = |seen: &Seen| seen.because.as_ref().is_some_and(|(name, _)| *name == gate);
         sheet.rows.retain(|row| row.cells.iter().any(decides));
         sheet.total = i64::try_from(sheet.rows.len()).unwrap_or(i64::MAX);
     }
-    if asked.gate.is_some() || ranked {
+    if narrows || ranked {
         let skip = usize::try_from((asked.page - 1) * ROWS).unwrap_or(0);
         let most = usize::try_from(ROWS).unwrap_or(0);
         let rows = std::mem::take(&mut sheet.rows);
@@ -161,7 +232,8 @@ async fn judged(board: Board, items: Vec<OpenItem>) -> Result<Sheet, Failure> {
                 Row { item, cells, value, best }
             })
             .collect();
-        Sheet { rows, rooms: Vec::new(), total: 0, ranked: false, board }
+        let columns = (0..board.excursions.len()).collect();
+        Sheet { rows, rooms: Vec::new(), total: 0, ranked: false, columns, board }
     };
     let stopped = |cause| StoreError::Unusable(format!("judging the slots stopped: {cause}"));
     Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)

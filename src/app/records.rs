@@ -155,7 +155,7 @@ pub(crate) async fn remove<R: Ruled>(work: &mut Work, code: &str) -> Result<(), 
     touched::by(work, &record).await?;
     register::remove(work.db(), R::KIND, code).await.map_err(|cause| match refusal(cause) {
         Failure::Refused(_) => Failure::Refused(format!(
-            "Another record names {code}; take it out there before it is taken back here."
+            "Another record names {code}; remove it there before it is undone here."
         )),
         other => other,
     })?;

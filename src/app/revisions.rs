@@ -258,7 +258,7 @@ pub async fn take_clearance_back(
         return Err(Failure::Refused(format!("{code} is not cleared.")));
     }
     if why.trim().is_empty() {
-        return Err(Failure::field("why", "Say why the clearance is taken back."));
+        return Err(Failure::field("why", "Say why the clearance is undone."));
     }
     work.because(why);
     let open = Revision { cleared_by: None, cleared_on: None, ..revision };

@@ -1,4 +1,4 @@
-//! One operation under way: its transaction, who acts, and what has to be derived anew before it
+//! One operation under way: its transaction, who acts, and what has to be derived again before it
 //! is committed.
 
 use std::collections::{BTreeMap, BTreeSet};
@@ -105,7 +105,7 @@ impl Work {
             .join(" ")
     }
 
-    /// Marks a task whose standing has to be derived anew.
+    /// Marks a task whose standing has to be derived again.
     pub fn touch(&mut self, task: &TaskCode) {
         self.touched_tasks.insert(task.clone());
     }

@@ -21,7 +21,7 @@ pub fn read(text: &str) -> Result<String, String> {
         return Err(format!("A code cannot hold “{bad}”."));
     }
     if folded.contains(unseen) {
-        return Err("A code cannot hold a character that nobody sees; type it anew.".to_owned());
+        return Err("A code cannot hold a character that nobody sees; type it again.".to_owned());
     }
     if folded == "." || folded == ".." || folded.eq_ignore_ascii_case("new") {
         return Err(format!("“{folded}” cannot be a code; choose another."));

@@ -56,7 +56,7 @@ record! {
         code: Own<RemedyCode> = "Code" also ["remedy"],
         what: Line = "What is changed",
         finding: Option<FindingCode> = "Finding",
-        attempts: List<AttemptCode> = "Answers the attempts" also ["answers"],
+        attempts: List<AttemptCode> = "Resolves the attempts" also ["answers", "answers the attempts"],
         reach: Reach = "Reaches",
         technique: Option<TechniqueCode> = "Technique revised",
         revision: Option<i64> = "By its revision",

@@ -4,6 +4,7 @@
 pub mod alike;
 pub mod attempts;
 pub mod bounds;
+pub mod caution;
 pub mod cells;
 pub mod codes;
 pub mod confirmations;

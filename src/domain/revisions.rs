@@ -19,7 +19,7 @@ record! {
         number: i64 = "Revision" also ["rev"],
         changed: Prose = "What changed, and why" also ["changes"],
         changes_work: bool = "Changes the work",
-        answers: List<AttemptCode> = "Answers the attempts" also ["attempts"],
+        answers: List<AttemptCode> = "Resolves the attempts" also ["attempts", "answers the attempts"],
         author: Option<Line> = "Author",
         made_on: Option<Day> = "Made on" also ["date"],
         cleared_by: Option<Line> = "Cleared by" op "cleared",

@@ -23,7 +23,7 @@ record! {
         one_by_one: bool = "The airlock takes seats in one by one" hint "Default no: all seats go out and in together, and a seat that is back early waits for the last one. Of a single airlock its worksite says it.",
         slow_from: Option<Litres> = "An item slows its carrier from, l" hint "Default 60, by judgement.",
         slow_by: Option<Slowing> = "Travel with such an item takes longer by, ×" hint "Default 1.5, from memory.",
-        near_critical_beta: Option<DegreesApart> = "Lighting cannot be told this near the critical beta angle, °" hint "Default 1.5: there a cylindrical shadow and a cone differ by minutes.",
+        near_critical_beta: Option<DegreesApart> = "Lighting is unknown this near the critical beta angle, °" hint "Default 1.5: there a cylindrical shadow and a cone differ by minutes.",
         rehearsal_days: Option<i64> = "A rehearsal or training is old after, days" hint "Default 180.",
         supply_reserve: Option<Minutes> = "Reserve of every suit supply, min" hint "Default 30. It is never planned.",
         class_1: Option<ClassWeight> = "Weight of class 1" hint "Default 100: keeps the vehicle safe.",

@@ -20,7 +20,7 @@ record! {
         seats: Seats = "Seats" hint "EV1, or EV1, EV2",
         place: Option<i64> = "Order on the excursion" also ["order"],
         state: SlotState = "State" op "moved on",
-        share: Option<Share> = "Share planned, %" hint "Left empty: all that is left.",
+        share: Option<Share> = "% planned" also ["share planned, %"] hint "Leave it empty for all that is left.",
         stopping_point: Option<Line> = "Safe stopping point",
         stopping_share: Option<Share> = "Done at the stopping point, %" hint "1 to 99; left empty, the work is not shortened on the day.",
         if_it_fails: Option<Line> = "If it fails",
@@ -35,7 +35,7 @@ record! {
         likely: Option<Minutes> = "Estimate then, likely" op "moved on",
         pessimistic: Option<Minutes> = "Estimate then, pessimistic" op "moved on",
         estimator: Option<Line> = "Estimator then" op "moved on",
-        waived_gate: Option<Line> = "Waived gate" op "moved on",
+        waived_gate: Option<Line> = "Waived check" also ["waived gate"] op "moved on",
         waiver: Option<Line> = "Waiver" op "moved on",
     }
 }

@@ -124,7 +124,7 @@ impl Cell for Share {
         let number = text.strip_suffix('%').unwrap_or(text).trim();
         match number.parse::<i64>() {
             Ok(share @ 0..=100) => Ok(Self(share)),
-            _ => Err(format!("“{text}” is not a share; write a whole number from 0 to 100.")),
+            _ => Err(format!("“{text}” is not a %; write a whole number from 0 to 100.")),
         }
     }
     fn show(&self) -> String {

@@ -21,7 +21,7 @@ words! {
         CarryOut = "carry out a remedy",
         Verify = "verify a remedy",
         /// It failed again after a verified remedy.
-        Reconsider = "answer a reopened question"
+        Reconsider = "resolve a failure after a verified remedy"
     }
 }
 

@@ -84,7 +84,7 @@ fn read_up_to(file: &mut impl Read, into: &mut [u8]) -> io::Result<usize> {
     Ok(filled)
 }
 
-const CUT_SHORT: &str = "This file is cut short or damaged, so it was not taken. Send the whole \
+const CUT_SHORT: &str = "This file is cut short or damaged, so it was not saved. Send the whole \
                          file; if it is, open it in another program and save it anew.";
 
 /// The end mark stands in the last kilobyte.

@@ -174,6 +174,20 @@ pub async fn of_task(
     .await?)
 }
 
+/// The findings that explain an attempt, the first one first.
+pub async fn explaining(
+    db: &mut SqliteConnection,
+    attempt: &AttemptCode,
+) -> Result<Vec<FindingCode>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT finding AS "finding: FindingCode" FROM finding_attempt
+           WHERE attempt = ? ORDER BY finding"#,
+        attempt
+    )
+    .fetch_all(db)
+    .await?)
+}
+
 /// The exemptions written for the tasks of a family.
 pub async fn exemptions_of_family(
     db: &mut SqliteConnection,

@@ -16,6 +16,7 @@ pub mod alike;
 pub mod attempts;
 pub mod bulk;
 pub mod calendar;
+pub mod campaign;
 pub mod causes;
 pub mod changes;
 pub mod constraints;

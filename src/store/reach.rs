@@ -1,4 +1,4 @@
-//! Which tasks a change concerns, so that their standing is derived anew.
+//! Which tasks a change concerns, so that their standing is derived again.
 
 use sqlx::SqliteConnection;
 

@@ -138,7 +138,7 @@ fn stale() -> Problem {
     Problem::new(
         StatusCode::FORBIDDEN,
         "This form was made before you signed in",
-        "It belongs to another session, so it was not taken. If you sent it yourself, look it over \
+        "It belongs to another session, so nothing was changed. If you sent it yourself, look it over \
          and send it again; if not, leave it.",
     )
 }

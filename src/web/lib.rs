@@ -11,8 +11,8 @@ use crate::extract::Path;
 use crate::failure::{PageError, Problem};
 use crate::pages::{
     account, attempts, changes, constraints, day, debrief, excursions, files, findings, flights,
-    heard, held, history, home, import, library, links, open, outside, people, records, search,
-    settings, sign_in, sisters, slots, tasks, welcome,
+    heard, held, history, home, import, library, links, open, outside, people, plan, records,
+    search, settings, sign_in, sisters, slots, tasks, welcome, words,
 };
 use crate::routes::Routes;
 use app::App;
@@ -97,6 +97,12 @@ fn signed_in_pages() -> Routes {
     Routes::of([
         ("/", get(home::show)),
         ("/looked", post(home::looked)),
+        ("/today/all", get(home::all)),
+        ("/plan", get(plan::show)),
+        ("/words", get(words::show)),
+        ("/note.txt", get(words::note)),
+        ("/learn", get(async || page::see_other("/findings"))),
+        ("/library", get(async || page::see_other("/techniques"))),
         ("/changes", get(changes::list)),
         ("/constraints", get(constraints::list)),
         ("/constraints/{code}", get(constraints::show)),
@@ -146,6 +152,7 @@ fn signed_in_pages() -> Routes {
         ("/slots/new", get(slots::desk::to_matrix).post(slots::desk::plan)),
         ("/slots/{code}/edit", get(slots::desk::to_excursion).post(slots::desk::edit)),
         ("/slots/{code}/{act}", post(slots::desk::act)),
+        ("/attempts/{code}/finding", get(attempts::finding::blank).post(attempts::finding::write)),
         ("/attempts/{code}/withdraw", post(attempts::withdraw)),
         ("/tasks", get(tasks::all)),
         ("/tasks/{code}", get(tasks::show)),

@@ -5,6 +5,7 @@ use crate::addresses;
 use domain::kinds::Kind;
 
 /// A piece of a sentence.
+#[derive(Debug, Clone)]
 pub(crate) enum Said {
     Words(String),
     /// An address and the code that leads there.
@@ -36,6 +37,29 @@ pub(crate) fn said(words: &str) -> Vec<Said> {
         parts.push(Said::Words(text));
     }
     parts
+}
+
+/// A sentence with its full stop.
+pub(crate) fn ended(words: &str) -> String {
+    let words = words.trim();
+    if words.is_empty() || words.ends_with(['.', '!', '?']) {
+        words.to_owned()
+    } else {
+        format!("{words}.")
+    }
+}
+
+/// The first sentence of a text. A stop between digits ends none.
+pub(crate) fn first_sentence(text: &str) -> String {
+    let text = text.trim();
+    let ends = text.char_indices().find(|(at, letter)| {
+        let rest = &text[at + letter.len_utf8()..];
+        *letter == '\n' || (*letter == '.' && rest.starts_with(char::is_whitespace))
+    });
+    match ends {
+        Some((at, letter)) => ended(&text[..at + letter.len_utf8()]),
+        None => ended(text),
+    }
 }
 
 /// What kind of record a word names. Positions, units and crew are left out: `C-14` and `V-4`
@@ -96,6 +120,15 @@ mod tests {
                 Said::Words(_) => None,
             })
             .collect()
+    }
+
+    #[test]
+    fn a_sentence_is_not_cut_at_a_decimal_point() {
+        let text = "It turned 0.5 turns. Then it stuck.";
+        assert_eq!(first_sentence(text), "It turned 0.5 turns.");
+        assert_eq!(first_sentence("One line\nand another"), "One line.");
+        assert_eq!(first_sentence("No stop"), "No stop.");
+        assert_eq!(ended(" "), "");
     }
 
     #[test]

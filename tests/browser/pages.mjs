@@ -47,6 +47,13 @@ const forms = Object.entries(KINDS).flatMap(([folder, code]) => [
 /** Pages with something asked of them, and those of no kind of record. */
 const others = [
   "/",
+  "/today/all",
+  "/today/all?mine=yes",
+  "/plan",
+  "/words",
+  "/attempts/A-0113/finding",
+  "/slots?flight=G-38&verdict=fits+somewhere",
+  "/slots?verdict=fits+nowhere",
   "/account/feeds",
   "/actions",
   "/statistics",

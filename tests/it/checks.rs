@@ -39,7 +39,7 @@ fn says(faults: &[String], sentence: &str) {
 async fn a_state_that_the_events_do_not_give_is_named(pool: SqlitePool) {
     let found = broken(pool, "UPDATE standing SET state = 'open' WHERE task = 'T-1'").await;
     says(&found, "standing: T-1 does not stand as its events say");
-    says(&found, "state is stored as \"open\" and is \"slotted\"");
+    says(&found, "state is stored as \"open\" and is \"set\"");
 }
 
 #[sqlx::test]

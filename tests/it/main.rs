@@ -13,6 +13,7 @@ mod debrief;
 mod doors;
 mod evidence;
 mod excursions;
+mod explained;
 mod failure_reporting;
 mod feeds;
 mod files;

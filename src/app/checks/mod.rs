@@ -62,7 +62,7 @@ pub async fn run(db: &Db, progress: impl FnMut(usize, usize) + Send) -> Result<R
 }
 
 /// Runs every check on what this connection reads. A new one is a function and a line here.
-/// `progress` hears how many tasks of all are derived anew.
+/// `progress` hears how many tasks of all are derived again.
 pub async fn run_on(
     db: &mut SqliteConnection,
     contents: &Contents,

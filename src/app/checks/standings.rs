@@ -1,4 +1,4 @@
-//! How every task stands, derived anew from its events and compared with what is stored.
+//! How every task stands, derived again from its events and compared with what is stored.
 
 use std::collections::HashMap;
 
@@ -162,9 +162,9 @@ fn differences(stored: &StandingRow, anew: &Anew) -> Vec<String> {
     hold("in the backlog", &old.is_open, &new.is_open);
     hold("class", &old.class, &new.class);
     hold("needed by", &old.need_day, &new.need_day);
-    hold("in danger", &old.in_danger, &new.in_danger);
-    hold("approach in question", &old.in_question, &new.in_question);
-    hold("tried twice the same way", &old.twice_same, &new.twice_same);
+    hold("at risk", &old.in_danger, &new.in_danger);
+    hold("approach questioned", &old.in_question, &new.in_question);
+    hold("same approach tried twice", &old.twice_same, &new.twice_same);
     hold("waits for a tool", &old.held_tool, &new.held_tool);
     hold("waits for a task", &old.held_order, &new.held_order);
     hold("waits for a remedy", &old.held_remedy, &new.held_remedy);

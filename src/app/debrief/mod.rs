@@ -159,7 +159,7 @@ pub async fn close(work: &mut Work, code: &ExcursionCode) -> Result<Closed, Fail
     Ok(Closed { returned: debrief.returns, withdrawn, from_now, ended })
 }
 
-/// Opens a closed excursion again; everything that hangs on it is derived anew.
+/// Opens a closed excursion again; everything that hangs on it is derived again.
 pub async fn reopen(work: &mut Work, code: &ExcursionCode, why: &str) -> Result<(), Failure> {
     allowed(work, Action::ReopenExcursion)?;
     if why.trim().is_empty() {

@@ -250,7 +250,7 @@ fn deferral_of(cells: &Cells) -> Result<Deferral, Failure> {
     own.set("phase", if phase.is_empty() { "during" } else { phase });
     Deferral::parse(&own).map_err(|wrong| {
         let renamed = wrong.into_iter().map(|error| match error.field.as_str() {
-            "reason" => FieldError::new("defer_reason", "Choose why it was taken off."),
+            "reason" => FieldError::new("defer_reason", "Choose why it was removed."),
             _ => error,
         });
         Failure::Invalid(renamed.collect())

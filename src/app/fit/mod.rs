@@ -80,6 +80,11 @@ impl Board {
 
     /// The verdicts of the slots for which this holds, each on its own excursion.
     pub fn own_cells(&self, wanted: impl Fn(&Slot) -> bool) -> Matrix {
+        self.own_cells_and(&HashSet::new(), wanted)
+    }
+
+    /// The same, and these tasks on every excursion.
+    pub fn own_cells_and(&self, whole: &HashSet<TaskAt>, wanted: impl Fn(&Slot) -> bool) -> Matrix {
         let mut own = HashSet::new();
         for (column, slots) in self.slots.iter().enumerate() {
             for slot in slots.iter().filter(|slot| wanted(slot)) {
@@ -87,8 +92,13 @@ impl Board {
             }
         }
         fit::matrix_where(&self.snapshot, &self.constants, |task, excursion| {
-            own.contains(&(task, excursion))
+            whole.contains(&task) || own.contains(&(task, excursion))
         })
+    }
+
+    /// Where these tasks stand; not those that the board does not know.
+    pub fn all_at(&self, tasks: &[TaskCode]) -> HashSet<TaskAt> {
+        tasks.iter().filter_map(|task| self.task_at(task)).collect()
     }
 
     /// Minutes left before the limit of each of these excursions at P80, with its set tasks and
@@ -157,13 +167,15 @@ pub type Rooms = HashMap<ExcursionCode, Room>;
 /// Times every coming excursion, which takes the processor and no connection.
 pub async fn rooms(db: &mut SqliteConnection) -> Result<Rooms, Failure> {
     let board = board(db, &[]).await?;
-    let all = move || {
-        let rooms = fit::rooms(&board.snapshot, &board.constants);
-        let codes = board.excursions.into_iter().map(|excursion| excursion.code.0);
-        codes.zip(rooms).collect()
-    };
+    let all = move || rooms_of(&board);
     let stopped = |cause| StoreError::Unusable(format!("timing the excursions stopped: {cause}"));
     Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
+}
+
+/// The same of a board that was loaded. It takes the processor: called beside the requests.
+pub(crate) fn rooms_of(board: &Board) -> Rooms {
+    let rooms = fit::rooms(&board.snapshot, &board.constants);
+    board.excursions.iter().map(|excursion| excursion.code.0.clone()).zip(rooms).collect()
 }
 
 /// Judges a slot as it stands, pencilled or set.

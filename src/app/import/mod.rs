@@ -203,7 +203,7 @@ impl Table<'_> {
         let mut work = Work::begin(app, actor, key).await?;
         work.plants_missing = true;
         work.is_history = request.options.history;
-        work.because(format!("taken in from a table of {}", request.kind.plural()));
+        work.because(format!("imported from a table of {}", request.kind.plural()));
         let mut keys = RowKeys::new(request.kind);
         let mut far = Far { is_look: false, through: 0, rows: report.rows };
         loop {

@@ -12,7 +12,7 @@ use crate::{App, Failure};
 use domain::codes::TaskCode;
 use store::{standing, tasks, told};
 
-/// Grows with every change to what is derived, so that what an older program stored is derived anew.
+/// Grows with every change to what is derived, so that what an older program stored is derived again.
 const RULES: i64 = 5;
 
 /// Derives every task where the stored copies stem from older rules.
@@ -24,7 +24,7 @@ pub async fn renew(app: &App) -> Result<(), Failure> {
     gather(app).await?;
     let all = derive_all(app, &mut |_, _| {}).await?;
     if all > 0 {
-        tracing::info!(tasks = all, "how every task stands was derived anew");
+        tracing::info!(tasks = all, "how every task stands was derived again");
     }
     Ok(())
 }

@@ -1,4 +1,4 @@
-//! The fit: every open item held against every coming excursion, gate by gate. One pure function
+//! The fit: every open item judged against every coming excursion, check by check. One pure function
 //! over a snapshot; reasons come out as data and are put into words by `sentences`.
 
 mod change_words;

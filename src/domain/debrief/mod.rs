@@ -122,10 +122,7 @@ pub fn check_attempt(attempt: &Attempt, around: &Around) -> Vec<FieldError> {
         say("cause", "Choose what stopped it; there is a kind for an unknown cause.");
     }
     if attempt.planned_share.is_some_and(|share| share <= Share::NONE) {
-        say(
-            "planned_share",
-            "A planned share is 1 to 100 %; leave it empty for all that was left.",
-        );
+        say("planned_share", "The % planned is 1 to 100; leave it empty for all that was left.");
     }
     if attempt.outside_after == Some(OutsideAfter::Nothing) && attempt.temporary.is_some() {
         say(
@@ -259,7 +256,7 @@ pub fn check_deferral(deferral: &Deferral) -> Vec<FieldError> {
     if deferral.to_excursion.as_ref() == Some(&deferral.excursion) {
         wrong.push(FieldError::new(
             "to_excursion",
-            "That is the excursion it was taken off; choose another, or none.",
+            "That is the excursion it was removed from; choose another, or none.",
         ));
     }
     wrong

@@ -1,4 +1,4 @@
-//! What holds up what: the work that must come before a task, the work that waits for it, and the
+//! Task dependencies: the work that must come before a task, the work that waits for it, and the
 //! first unfinished causes.
 
 use std::collections::{BTreeMap, BTreeSet};

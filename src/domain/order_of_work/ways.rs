@@ -97,17 +97,17 @@ impl std::fmt::Display for LostWay {
         };
         let LaterSlot { slot, task, at, airlock, worksite } = &self.slot;
         let (aid, on) = (&self.aid, &at.excursion);
-        let way = format!("way from {airlock} to {worksite}");
+        let way = format!("translation path from {airlock} to {worksite}");
         match &self.taking {
             Taking::Now => write!(
                 f,
-                "Bringing {aid} in now takes {routes} away: {slot} ({task}), set on {on}, would have no {way}. Bring it in later, or move that slot."
+                "Bringing {aid} in now removes {routes}: {slot} ({task}), set on {on}, would have no {way}. Bring it in later, or move that slot."
             ),
             Taking::By(by) => {
                 let held = if by.is_set { "set" } else { "pencilled" };
                 write!(
                     f,
-                    "{} ({}), {held} on {}, brings {aid} in and takes {routes} away: {slot} ({task}), set on {on}, would have no {way}. Bring it in later, or move that slot.",
+                    "{} ({}), {held} on {}, brings {aid} in and removes {routes}: {slot} ({task}), set on {on}, would have no {way}. Bring it in later, or move that slot.",
                     by.slot, by.task, by.at.excursion
                 )
             }

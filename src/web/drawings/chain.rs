@@ -1,4 +1,4 @@
-//! What holds up what: a box for each task, what comes first on the left, an arrow for each link.
+//! Task dependencies: a box for each task, what comes first on the left, an arrow for each link.
 
 use super::columns::number;
 use super::markup::{Drawing, linked, open_group, path, place, short, text};
@@ -55,7 +55,7 @@ pub fn draw(steps: &[Step], arrows: &[Arrow], id: &str, words: &str) -> Drawing 
     // Its own size: few tasks are not blown up, many are scrolled.
     let sized = format!("<svg width=\"{}\" height=\"{}\"", short(width), short(height));
     let mut out =
-        open_group("chain", &view_box, id, "What holds up what", words).replacen("<svg", &sized, 1);
+        open_group("chain", &view_box, id, "Task dependencies", words).replacen("<svg", &sized, 1);
     for arrow in arrows {
         if let (Some(from), Some(to)) = (corners.get(arrow.from), corners.get(arrow.to)) {
             link(&mut out, arrow, *from, *to);

@@ -180,7 +180,7 @@ fn words(flights: &[StripFlight]) -> String {
         sentences.push(format!("{} waits for its debrief", excursion.code));
     }
     if let Some((last, count)) = flown.iter().rev().find_map(|f| Some((f, f.open_after?))) {
-        sentences.push(format!("{count} open items after {}", last.code));
+        sentences.push(format!("{count} tasks open after {}", last.code));
     }
     sentences.iter().map(|sentence| format!("{sentence}.")).collect::<Vec<_>>().join(" ")
 }

@@ -1,7 +1,7 @@
 //! Attempts like one, as a page words them.
 
 use crate::page::capital;
-use crate::said::{Said, said};
+use crate::said::{Said, ended, said};
 use app::alike::{Like, Of, Worked};
 use domain::codes::AttemptCode;
 use domain::repeat_guard::Approach;
@@ -111,9 +111,4 @@ fn worked(like: &Like) -> String {
         parts.push(format!("Nothing worked yet; {} is {state}.", like.task));
     }
     parts.join(" ")
-}
-
-fn ended(words: &str) -> String {
-    let words = words.trim();
-    if words.ends_with(['.', '!', '?']) { words.to_owned() } else { format!("{words}.") }
 }

@@ -1,9 +1,12 @@
 //! The flights in their order, and one flight with what each of its excursions took and returned.
 
+mod strip;
+
 use askama::Template;
 use axum::extract::State;
 
 use crate::addresses;
+use crate::drawings::markup::Drawing;
 use crate::extract::{Fields, Path};
 use crate::failure::PageError;
 use crate::forms::Pager;
@@ -31,6 +34,8 @@ const OLDER: i64 = 20;
 #[template(path = "flights/list.html")]
 pub(crate) struct FlightsPage {
     page: PageFrame,
+    /// The flights at a glance; nothing on the pages of older ones.
+    strip: Option<Drawing>,
     flights: Vec<FlightView>,
     older: usize,
     pager: Option<Pager>,
@@ -81,6 +86,10 @@ pub(crate) async fn list(
     let codes: Vec<FlightCode> = shown.iter().map(|flight| flight.code.clone()).collect();
     let tallies = excursions::tallies_of(&mut db, &codes).await?;
     let rooms = fit::rooms(&mut db).await?;
+    let strip = match pager {
+        None if !all.is_empty() => Some(strip::draw(&mut db).await?),
+        _ => None,
+    };
     let flights = shown
         .into_iter()
         .map(|row| FlightView {
@@ -95,6 +104,7 @@ pub(crate) async fn list(
     let title = if pager.is_some() { "Older flights" } else { "Flights" };
     Ok(Page(FlightsPage {
         page: viewer.frame(title, Nav::Flights),
+        strip,
         flights,
         older,
         pager,

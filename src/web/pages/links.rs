@@ -90,7 +90,7 @@ pub(crate) async fn list(
     };
     let on_page = |one: &HoldsUp| holds_up(one, &all);
     Ok(Page(LinksPage {
-        page: viewer.frame("What holds up what", Nav::OpenItems),
+        page: viewer.frame("Task dependencies", Nav::Backlog),
         holds_up: all.holds_up.iter().skip(skip).take(ROWS).map(on_page).collect(),
         holds_up_count: all.holds_up.len(),
         left: all.left.iter().skip(skip).take(ROWS).map(|left| left_over(left, &viewer)).collect(),

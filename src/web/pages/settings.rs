@@ -7,7 +7,7 @@ use axum::extract::State;
 use crate::addresses;
 use crate::extract::Fields;
 use crate::failure::PageError;
-use crate::frame::{Nav, PageFrame, Shelf};
+use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page};
 use crate::values::figure;
 use crate::visitor::Viewer;
@@ -110,7 +110,7 @@ pub(crate) async fn show(
         suits.push(SuitLine { suit: suit.clone(), whose });
     }
     Ok(Page(SettingsPage {
-        page: viewer.frame("Settings", Nav::Library(Shelf::Settings)).with_verdicts(),
+        page: viewer.frame("Settings", Nav::Settings).with_verdicts(),
         none_for_all: given.rates_of(None).is_none(),
         published: &PUBLISHED,
         published_name: Rates::PUBLISHED_NAME,

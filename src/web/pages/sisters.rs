@@ -327,7 +327,7 @@ pub(crate) fn apart(
         counts: match (one.counts, &one.belongs) {
             (true, _) => "counts here",
             (false, Belongs::CameWithTheUnit { .. } | Belongs::StayedHere { .. }) => {
-                "answered or done since, so it counts no more"
+                "resolved or done since, so it counts no more"
             }
             (false, Belongs::WentWithTheUnit { .. } | Belongs::StayedThere { .. }) => {
                 "does not count here"

@@ -164,13 +164,13 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
         }
         Reason::WayThere { minutes } => say.text(format!("{minutes} min from the airlock.")),
         Reason::WayNeedsAid { site, aid } => say
-            .text("The way to ")
+            .text("The route to ")
             .site(site)
             .text(" needs ")
             .item(aid)
             .text(", which is not in place then."),
         Reason::TakesWayFrom { aid, task, excursion } => {
-            let said = say.text("Bringing in ").item(aid).text(" takes the way from ").task(task);
+            let said = say.text("Bringing in ").item(aid).text(" removes the translation path of ").task(task);
             said.text(", set on ").excursion(excursion).text(".")
         }
         Reason::NoReturnDate => say.text("It need not be back inside by any flight."),
@@ -200,7 +200,7 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
         Reason::NoSuchLight => say.text("On this orbit there is none of the light that it needs."),
         Reason::NearCriticalBeta { excursion } => {
             let said = say.text("The beta angle of ").excursion(excursion);
-            said.text(" is so near the critical one that the length of the night cannot be told.")
+            said.text(" is so near the critical one that the length of the night is unknown.")
         }
         Reason::BagHolds => say.text("The bag holds what it takes out and brings in."),
         Reason::BagFull { out, needs, left } => {

@@ -87,7 +87,7 @@ fn a_missing_route_says_between_which_worksites() {
     record.routes.clear();
     assert_eq!(gate(&record, 0, GateName::Routes), CannotTell);
     let sentence = says(&record, 0, GateName::Routes);
-    assert_eq!(sentence, "No way is recorded from W-LOCK to W-KEEL; enter a route.");
+    assert_eq!(sentence, "No route is recorded from W-LOCK to W-KEEL; enter a route.");
 }
 
 #[test]

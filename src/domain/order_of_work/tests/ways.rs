@@ -141,7 +141,7 @@ fn the_warning_names_aid_route_slot_excursion_and_place_and_who_takes_it() {
     assert!(lost.is_on(&"E-37.1".into()) && lost.is_on(&"E-38.1".into()));
     assert!(!lost.is_on(&"E-37.2".into()));
     let now = plan.lost_now(&"O-1".into()).remove(0).to_string();
-    assert!(now.starts_with("Bringing O-1 in now takes the route Q-2 away: S-1 (T-1)"), "{now}");
+    assert!(now.starts_with("Bringing O-1 in now removes the route Q-2: S-1 (T-1)"), "{now}");
 }
 
 #[test]

@@ -117,7 +117,7 @@ fn needed(out: &mut String, line: &CarryLine<'_>, y: f64, base: f64) {
     let Where::At(spot) = needed.at else { return };
     let x = Grid::LARGE.right(line.columns, spot.column) - 6.0;
     place(out, needed.shape(), x, y, Grid::LARGE.unit);
-    let said = if needed.in_danger { "needed by, in danger" } else { "needed by" };
+    let said = if needed.in_danger { "needed by, at risk" } else { "needed by" };
     let class = if needed.in_danger { "t11 tno end" } else { "t11 t2 end" };
     text(out, class, x - 10.0, (y + 34.0).min(base - 8.0), said);
 }

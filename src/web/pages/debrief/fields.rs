@@ -97,7 +97,7 @@ fn all_fields(row: &Row, cells: &Cells, wrong: &[FieldError], choices: &Choices)
         line("symptom", "Symptom", "if-not"),
         line("indications", "Telemetry and indications", "if-not"),
         prose("tried", "What was tried, in order, one a line", "if-not"),
-        pick("lighting", "Lighting then", "if-not", listed(LightingThen::WORDS, "not said")),
+        pick("lighting", "Lighting then", "if-not", listed(LightingThen::WORDS, "not recorded")),
         small("temperature", "Temperature, °C", "if-not"),
         small("time_left", "Time left, min", "if-not"),
         line("last_step", "Last step ended", "if-tried"),
@@ -110,22 +110,22 @@ fn all_fields(row: &Row, cells: &Cells, wrong: &[FieldError], choices: &Choices)
             "outside_after",
             "Outside afterwards",
             "if-tried",
-            listed(OutsideAfter::WORDS, "not said"),
+            listed(OutsideAfter::WORDS, "not recorded"),
         ),
-        line("outside_items", "Outside items it speaks of", "if-tried")
+        line("outside_items", "Outside items it names", "if-tried")
             .hinting(choices.brought_back_by(&row.task))
             .offering(choices.outside_offers()),
         pick(
             "function_after",
             "Function afterwards",
             "if-tried",
-            listed(FunctionAfter::WORDS, "not said"),
+            listed(FunctionAfter::WORDS, "not recorded"),
         ),
         line("measured", "Values reached", "if-tried"),
         line("tools", "Tools used", "if-tried").offering(choices.tools.clone()),
         pick(
             "defer_reason",
-            "Taken off because",
+            "Removed because",
             "if-deferred",
             listed(DeferralReason::WORDS, "choose"),
         ),

@@ -68,7 +68,10 @@ async fn save_all(
     received: Received,
 ) -> Result<Response, PageError> {
     let Received { fields, files, beyond } = received;
-    let typed = Typed::read(&fields);
+    let mut typed = Typed::read(&fields);
+    if fields.get("do") == "all-came-in" {
+        typed.all_came_in();
+    }
     let photos = photos::of_rows(app, files).await?;
     let mut work = Work::begin(app, &viewer.actor, fields.key().as_ref()).await?;
     let excursion = ExcursionCode::from(code);
@@ -198,7 +201,7 @@ pub(crate) async fn take_back(
     let excursion = ExcursionCode::from(code.as_str());
     debrief::take_back(&mut work, &excursion, fields.get("row")).await?;
     let there = work.finish(address(&code)).await?;
-    Ok(Done::to(there).saying("The row is taken back; the log keeps what it said."))
+    Ok(Done::to(there).saying("The result is undone; the log keeps what it said."))
 }
 
 pub(crate) async fn reopen(

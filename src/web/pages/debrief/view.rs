@@ -440,8 +440,8 @@ fn summary(
     }
     let heading = match lines.len() {
         0 => String::new(),
-        1 => "One answer is missing or does not agree; everything else is saved".to_owned(),
-        more => format!("{more} answers are missing or do not agree; everything else is saved"),
+        1 => "1 entry needs correcting; everything else is saved".to_owned(),
+        more => format!("{more} entries need correcting; everything else is saved"),
     };
     ErrorSummary { heading, lines }
 }

@@ -41,7 +41,7 @@ pub(super) async fn fields_of_new(
     let tasks = open.iter().map(|item| Choice::new(item.task.as_str(), item.title.as_str()));
     let task = FieldView::new("task", "Open task")
         .must()
-        .hinting("Its code; the list offers the open items, most pressing first.")
+        .hinting("Its code; the list offers the open tasks, most pressing first.")
         .offering(tasks.collect())
         .holding(typed.get("task"))
         .judged(errors);

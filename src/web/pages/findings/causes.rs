@@ -89,7 +89,7 @@ pub(crate) async fn causes(
         .map(|row| SeriesRow { label: row.label.clone(), counts: row.counts.clone() })
         .collect();
     Ok(Page(CausesPage {
-        page: viewer.frame("Causes", Nav::Findings),
+        page: viewer.frame("Causes", Nav::Causes),
         views: views("causes"),
         ways: CountedBy::ALL
             .iter()

@@ -1,6 +1,6 @@
 //! Failures after a verified remedy, in words.
 
-use crate::said::{Said, said};
+use crate::said::{Said, ended, said};
 use store::remedies::NotHeldSeen;
 
 /// A failure that shows a remedy not to have held.
@@ -61,11 +61,6 @@ pub(crate) fn of_remedy(seen: &[NotHeldSeen], remedy: &str) -> Vec<(String, bool
         .filter(|one| one.remedy.as_str() == remedy)
         .map(|one| (one.attempt.to_string(), one.is_answered))
         .collect()
-}
-
-fn ended(words: &str) -> String {
-    let words = words.trim();
-    if words.ends_with(['.', '!', '?']) { words.to_owned() } else { format!("{words}.") }
 }
 
 #[cfg(test)]

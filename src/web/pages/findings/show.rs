@@ -5,6 +5,7 @@ use axum::extract::State;
 
 use super::cause_words;
 use super::reopened::{self, Again};
+use super::steps::Steps;
 use crate::addresses;
 use crate::extract::{Fields, Path};
 use crate::failure::PageError;
@@ -78,10 +79,7 @@ struct RemedyRow {
     answers: Vec<String>,
     /// Its verification came with an import of history.
     is_imported: bool,
-    /// The next steps that this person may take: the state and the words on its button.
-    steps: Vec<(RemedyState, &'static str)>,
-    /// Why it cannot be verified by this person.
-    barred: Option<String>,
+    steps: Steps,
     /// The failures that it did not prevent, and whether something answers each by now.
     not_held: Vec<(String, bool)>,
 }
@@ -177,40 +175,12 @@ pub(crate) async fn show(
 }
 
 fn remedy_row(remedy: &Remedy, around: &Around, touches: &Touches, viewer: &Viewer) -> RemedyRow {
-    let role = viewer.actor.role;
-    let mut steps = Vec::new();
-    let mut barred = None;
-    if may(role, Action::WriteRemedy) {
-        match remedy.state {
-            RemedyState::Open => {
-                steps.push((RemedyState::Done, "It is done"));
-                steps.push((RemedyState::Withdrawn, "Withdraw it"));
-            }
-            RemedyState::Done => {
-                match touches.let_judge(remedy, &viewer.actor.name) {
-                    Ok(()) if around.finding.reviewed_by.is_none() => {
-                        barred = Some(format!(
-                            "{} is not reviewed. Review {} first, then verify the remedy.",
-                            around.finding.code.0, around.finding.code.0
-                        ));
-                    }
-                    Ok(()) => steps.push((RemedyState::Verified, "Verify it")),
-                    Err(why) => barred = Some(why),
-                }
-                steps.push((RemedyState::Open, "Open it again"));
-            }
-            RemedyState::Verified | RemedyState::Withdrawn => {
-                steps.push((RemedyState::Open, "Open it again"));
-            }
-        }
-    }
     RemedyRow {
         code: remedy.code.0.to_string(),
         answers: remedy.attempts.iter().map(ToString::to_string).collect(),
         is_imported: remedy.checked == Some(Checked::Imported),
         remedy: remedy.clone(),
-        steps,
-        barred,
+        steps: Steps::of(remedy, Some(&around.finding), touches, viewer),
         not_held: Vec::new(),
     }
 }
@@ -250,10 +220,9 @@ pub(crate) async fn move_remedy(
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
     let evidence = typed.value("evidence")?;
     let saved = findings::move_remedy(&mut work, &code, to, Some(evidence)).await?;
-    let answer = match &saved.record.finding {
-        Some(finding) => addresses::within("findings", finding),
-        None => addresses::within("remedies", &code),
-    };
+    let finding = saved.record.finding.as_ref().map(|code| addresses::within("findings", code));
+    let own = addresses::within("remedies", &code);
+    let answer = if typed.get("back") == own { own } else { finding.unwrap_or(own) };
     let words = work.with_notes(format!("{code} is {to} now."));
     let answer = work.finish(answer).await?;
     Ok(Done::to(answer).saying(words))

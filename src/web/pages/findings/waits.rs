@@ -8,7 +8,7 @@ use crate::addresses::{self, encoded};
 use crate::extract::Fields;
 use crate::forms::{Choice, FieldView, Pager, Width};
 use crate::frame::{Nav, PageFrame};
-use crate::said::{Said, said};
+use crate::said::{Said, first_sentence, said};
 use crate::tables;
 use crate::visitor::Viewer;
 use app::waits::{Board, Waiting};
@@ -252,7 +252,7 @@ fn row(one: &Waiting, may_write: bool) -> Row {
     let address = addresses::of(one.kind, &one.code);
     let act = match (one.kind, &one.at) {
         (Kind::Attempt, _) if may_write => {
-            Some(format!("/findings/new?attempt={}", encoded(&one.code)))
+            Some(format!("/attempts/{}/finding", encoded(&one.code)))
         }
         (Kind::Remedy, Some(finding)) => Some(addresses::within("findings", finding)),
         (Kind::Finding, _) => Some(addresses::within("findings", &one.code)),
@@ -269,10 +269,6 @@ fn row(one: &Waiting, may_write: bool) -> Row {
         overdue: one.wait.overdue,
         act,
     }
-}
-
-fn first_sentence(words: &str) -> &str {
-    words.split_inclusive(". ").next().unwrap_or("").trim()
 }
 
 #[cfg(test)]

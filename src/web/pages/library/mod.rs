@@ -7,6 +7,7 @@ use crate::addresses::{self, encoded};
 use crate::extract::Fields;
 use crate::failure::PageError;
 use crate::forms::Pager;
+use crate::pages::records;
 use crate::said::{Said, said};
 use crate::tables;
 use crate::visitor::Viewer;
@@ -89,7 +90,7 @@ impl ListHead {
             typed: asked.typed.clone(),
             status,
             new: may(viewer.actor.role, action_for(kind))
-                .then(|| (format!("{address}/new"), format!("New {kind}"))),
+                .then(|| (format!("{address}/new"), records::add_words(kind))),
             csv: tables::address_of(addresses::folder(kind), &query),
             address,
             pager,

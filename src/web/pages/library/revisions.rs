@@ -262,7 +262,7 @@ pub(crate) async fn make(
             let to = work.finish(to).await?;
             let words = if revision.changes_work {
                 format!(
-                    "Revision {} is made. It answers for nothing until someone else clears it.",
+                    "Revision {} is added. It resolves nothing until another person clears it.",
                     revision.number
                 )
             } else {
@@ -405,7 +405,7 @@ pub(crate) async fn clear(
     let to = work.finish(to).await?;
     let words = if cleared.lets_go() {
         let named: Vec<String> = cleared.answers.iter().map(ToString::to_string).collect();
-        format!("{code} is cleared. It answers {}; they do not count any more.", named.join(", "))
+        format!("{code} is cleared. It resolves {}; they do not count any more.", named.join(", "))
     } else {
         format!("{code} is cleared.")
     };
@@ -422,7 +422,7 @@ pub(crate) async fn take_back(
     let open = revisions::take_clearance_back(&mut work, &code, typed.get("why")).await?;
     let to = format!("{}#revisions", addresses::within("techniques", &open.technique));
     let to = work.finish(to).await?;
-    Ok(Done::to(to).saying(format!("The clearance of {code} is taken back.")))
+    Ok(Done::to(to).saying(format!("The clearance of {code} is undone.")))
 }
 
 /// One revision in the list on the page of its technique.

@@ -196,7 +196,7 @@ impl Asked {
             choose("family", "Family", "any", families),
             choose("class", "Class", "any", classes).wide(Width::Small),
             choose("why", "Open because", "any reason", whys),
-            choose("state", "State", "open items", states),
+            choose("state", "State", "open tasks", states),
             choose("carried", "Carried at least", "0 ×", carried).wide(Width::Small),
             day,
             choose("held", "Held by", "anything", holds),

@@ -95,7 +95,7 @@ fn view(viewer: &Viewer, listed: &Listed, asked: Asked, most: i64) -> OpenPage {
     let pager = Pager::new(asked.page, most, listed.total, |page| asked.on_page(page));
     let shown = rows.len();
     let total = listed.total;
-    let noun = if asked.ended() { "tasks that ended" } else { "open items" };
+    let noun = if asked.ended() { "tasks that ended" } else { "open tasks" };
     let status = format!("{total} {noun} · {shown} on this page · sorted by {}", asked.sorted_by());
     let heads = [
         ("rank", "Task, by class, needed by, carried", "what"),
@@ -111,9 +111,9 @@ fn view(viewer: &Viewer, listed: &Listed, asked: Asked, most: i64) -> OpenPage {
         here: asked.sort_word() == word,
     })
     .collect();
-    let title = format!("Open items, page {} of {}", pager.page, pager.pages);
+    let title = format!("Backlog, page {} of {}", pager.page, pager.pages);
     OpenPage {
-        page: viewer.frame(title, Nav::OpenItems),
+        page: viewer.frame(title, Nav::Backlog),
         status,
         head: columns.head(),
         heads,
@@ -136,9 +136,9 @@ fn views(asked: &Asked, listed: &Listed) -> Vec<ViewLink> {
     let here = asked.query_alone();
     let built_in = [
         ("All open", ""),
-        ("In danger", "in_danger=yes"),
-        ("Approach in question", "in_question=yes"),
-        ("Tried twice the same way", "twice=yes"),
+        ("At risk", "in_danger=yes"),
+        ("Approach questioned", "in_question=yes"),
+        ("Same approach tried twice", "twice=yes"),
         ("Waits for a tool", "held=tool"),
         ("Ended", "state=done"),
     ];

@@ -50,10 +50,10 @@ impl Row {
         .collect();
         let mut marks = Vec::new();
         if item.in_question {
-            marks.push("approach in question");
+            marks.push("approach questioned");
         }
         if item.twice_same {
-            marks.push("tried twice the same way");
+            marks.push("same approach tried twice");
         }
         if item.held_tool {
             marks.push("waits for a tool");
@@ -106,7 +106,7 @@ pub(super) const FILE_HEADS: &[&str] = &[
     "worksite",
     "needed_by_flight",
     "needed_by_day",
-    "in danger",
+    "at risk",
     "carried",
     "deferred before launch",
     "% left",

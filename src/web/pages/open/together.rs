@@ -153,7 +153,7 @@ fn view(
         Together::NeededBy => ("Set by when the picked tasks are needed", "Set it"),
     };
     TogetherPage {
-        page: viewer.frame(heading, Nav::OpenItems).refusing(!summary.is_empty()),
+        page: viewer.frame(heading, Nav::Backlog).refusing(!summary.is_empty()),
         summary,
         heading,
         button,

@@ -134,7 +134,7 @@ impl Asked {
             choice("state", "State", states.collect()),
             choice("limit", "Limit", limits.chain(before).collect()),
             choice("back", "Brought back by", vec![Choice::new("nobody", "nobody yet")]),
-            choice("use", "Use", vec![Choice::new("aid", "aid of a way")]),
+            choice("use", "Use", vec![Choice::new("aid", "aid of a route")]),
         ]
     }
 }

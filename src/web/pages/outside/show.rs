@@ -158,7 +158,7 @@ fn lead(read: &ItemRead, today: Day) -> String {
             )
         }
         None if item.limit_is_uncertain() => {
-            "What is left of its exposure limit cannot be told: the day it went out is unknown."
+            "What is left of its exposure limit is unknown: the day it went out is not recorded."
                 .to_owned()
         }
         None => "It has no exposure limit.".to_owned(),

@@ -5,7 +5,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
-use super::{capital, conflict, nav, offers, slip};
+use super::{add_words, capital, conflict, nav, offers, slip};
 use crate::addresses;
 use crate::extract::{Fields, Path};
 use crate::failure::PageError;
@@ -177,7 +177,7 @@ async fn answer(
                 Some(_) => addresses::of(kind, &done.code),
             };
             let words = match (about.edited, done.changed) {
-                (None, _) => format!("{} {} is made.", capital(kind.word()), done.code),
+                (None, _) => format!("{} {} is added.", capital(kind.word()), done.code),
                 (Some(_), true) => format!("{} {} is changed.", capital(kind.word()), done.code),
                 (Some(_), false) => format!("{} stays as it was; nothing differs.", done.code),
             };
@@ -289,7 +289,7 @@ async fn page(
             Kind::SuitRates => "/settings#suits".to_owned(),
             _ => format!("/{folder}"),
         };
-        (format!("New {kind}"), format!("/{folder}/new"), back, format!("Make the {kind}"))
+        (add_words(kind), format!("/{folder}/new"), back, add_words(kind))
     };
     let page = viewer.frame(heading.clone(), nav(kind)).refusing(!summary.is_empty());
     let version = about.edited.map(|(_, version)| version);

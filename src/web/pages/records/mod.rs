@@ -122,7 +122,7 @@ const fn nav(kind: Kind) -> Nav {
         | Kind::Reopening
         | Kind::File
         | Kind::Exemption
-        | Kind::Decline => Nav::OpenItems,
+        | Kind::Decline => Nav::Backlog,
         Kind::Flight | Kind::Excursion | Kind::ExcursionTool => Nav::Flights,
         Kind::Slot => Nav::Slots,
         Kind::Finding | Kind::Remedy => Nav::Findings,
@@ -135,8 +135,23 @@ const fn nav(kind: Kind) -> Nav {
         Kind::Tool => Nav::Library(Shelf::Tools),
         Kind::Worksite | Kind::Position | Kind::Route => Nav::Library(Shelf::Worksites),
         Kind::Family | Kind::Unit => Nav::Library(Shelf::Families),
-        Kind::Settings | Kind::SuitRates => Nav::Library(Shelf::Settings),
+        Kind::Settings | Kind::SuitRates => Nav::Settings,
         Kind::Person | Kind::View => Nav::Elsewhere,
+    }
+}
+
+/// What the form of a new record does, as its heading and its button say it.
+pub(crate) fn add_words(kind: Kind) -> String {
+    match kind {
+        Kind::Attempt | Kind::Deferral | Kind::Rehearsal | Kind::Qualification => {
+            format!("Record {kind}")
+        }
+        Kind::Finding | Kind::Exemption => format!("Write {kind}"),
+        Kind::Closure => "Close task".to_owned(),
+        Kind::Parking => "Park task".to_owned(),
+        Kind::Reopening => "Reopen task".to_owned(),
+        Kind::Link => "Link tasks".to_owned(),
+        kind => format!("Add {kind}"),
     }
 }
 

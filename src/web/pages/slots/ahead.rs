@@ -88,7 +88,7 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let refused = !errors.is_empty();
     let summary = match ErrorSummary::of(&errors, &fields) {
         of if refused => {
-            ErrorSummary { heading: "Nothing is looked up before this is right".to_owned(), ..of }
+            ErrorSummary { heading: "Correct this to see what can be done".to_owned(), ..of }
         }
         none => none,
     };

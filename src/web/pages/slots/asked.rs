@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use crate::addresses::encoded;
 use crate::extract::Fields;
 use crate::forms::{Choice, FieldView, Width};
-use app::matrix;
+use app::matrix::{self, Somewhere};
 use domain::cells::Cell as _;
-use domain::codes::{ExcursionCode, FamilyCode, TaskCode, TechniqueCode, WorksiteCode};
+use domain::codes::{ExcursionCode, FamilyCode, FlightCode, TaskCode, TechniqueCode, WorksiteCode};
 use domain::repeat_guard::Approach;
 use domain::sides::Side;
 use domain::words::{GateName, PriorityClass};
@@ -15,7 +15,15 @@ use store::open_items::Filter;
 use store::words;
 
 /// Filters that stand in the address.
-const NAMES: &[&str] = &["q", "site", "family", "class", "gate"];
+const NAMES: &[(&str, &str)] = &[
+    ("q", "words"),
+    ("flight", "flight"),
+    ("verdict", "verdict"),
+    ("site", "worksite"),
+    ("family", "family"),
+    ("class", "class"),
+    ("gate", "check"),
+];
 
 /// The task and the excursion of one cell.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -55,7 +63,7 @@ impl Asked {
         let query = before_place.split_once('?').map_or("", |(_, query)| query);
         let fields = Fields::read(query.as_bytes());
         let mut pairs = BTreeMap::new();
-        for name in NAMES {
+        for (name, _) in NAMES {
             let value = fields.get(name).trim();
             if !value.is_empty() {
                 pairs.insert(*name, value.to_owned());
@@ -89,6 +97,8 @@ impl Asked {
                 ..Filter::default()
             },
             gate: some("gate").and_then(GateName::read),
+            verdict: some("verdict").and_then(Somewhere::read),
+            flight: some("flight").map(FlightCode::from),
             page: self.page,
             opened: self.cell.as_ref().map(|cell| cell.task.clone()),
         }
@@ -121,6 +131,17 @@ impl Asked {
         if pairs.is_empty() { "/slots".to_owned() } else { format!("/slots?{}", pairs.join("&")) }
     }
 
+    /// The filters that are on, each in words with the address without it.
+    pub fn active(&self) -> Vec<(String, String)> {
+        let on = |(name, label): &(&'static str, &str)| {
+            let value = self.pairs.get(name)?;
+            let mut without = Self { page: 1, cell: None, by: None, ..self.clone() };
+            without.pairs.remove(name);
+            Some((format!("{label} {value}"), without.closed()))
+        };
+        NAMES.iter().filter_map(on).collect()
+    }
+
     /// Pairs that the form of the open cell carries along.
     pub fn hidden(&self) -> Vec<(&'static str, String)> {
         let mut all: Vec<_> =
@@ -132,6 +153,7 @@ impl Asked {
     /// The filters as fields, holding what is asked.
     pub fn fields(
         &self,
+        flights: &[FlightCode],
         sites: &[WorksiteCode],
         families: &[(FamilyCode, String)],
     ) -> Vec<FieldView> {
@@ -150,12 +172,16 @@ impl Asked {
             Choice::new(class.word(), format!("{class} · {}", class.means()))
         };
         let gates = GateName::WORDS.iter().map(|word| Choice::new(*word, *word)).collect();
+        let flights = flights.iter().map(|flight| Choice::new(flight.as_str(), flight.as_str()));
+        let verdicts = Somewhere::ALL.iter().map(|word| Choice::new(word.word(), word.word()));
         vec![
             FieldView::new("q", "Words in codes, titles, notes, findings").holding(self.get("q")),
+            choose("flight", "Flight", flights.collect()),
+            choose("verdict", "Verdict", verdicts.collect()),
             choose("site", "Worksite", sites),
             choose("family", "Family", families),
             choose("class", "Class", PriorityClass::ALL.iter().map(class).collect()),
-            choose("gate", "Gate that decides somewhere", gates),
+            choose("gate", "Check that decides somewhere", gates),
         ]
     }
 }

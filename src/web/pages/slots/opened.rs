@@ -80,9 +80,16 @@ pub(crate) struct Elsewhere {
     pub may_move: bool,
     /// A set slot leaves a deferral, which asks for its reason.
     pub fields: Vec<FieldView>,
+    /// A set slot stays set, so what stands against it here is waived by name.
+    pub waiver: Option<WaiverView>,
 }
 
 impl Opened {
+    /// The task has a slot elsewhere that this person may move here.
+    pub fn may_move_here(&self) -> bool {
+        self.elsewhere.iter().any(|slot| slot.may_move)
+    }
+
     /// Every field of the panel, for the error summary.
     pub fn all_fields(&self) -> Vec<FieldView> {
         let plan = self.plan.iter().flat_map(|form| form.fields.clone());
@@ -217,7 +224,7 @@ impl Panel<'_> {
             hidden: self.asked.hidden(),
             plan: (here.is_none() && may_pencil).then(|| self.plan(task, at, may_set)),
             set: here.is_some() && !is_set && may_set,
-            waiver: (may_set && !is_set).then(|| self.waiver()).flatten(),
+            waiver: (may_set && !is_set).then(|| self.waiver("cell")).flatten(),
             hazards: task.hazards.as_str().trim().to_owned(),
             take_off: may_take_off.then(|| if is_set { self.why("off") } else { Vec::new() }),
             move_away: may_take_off.then(|| self.away(is_set)).filter(|all| !all.is_empty()),
@@ -229,7 +236,7 @@ impl Panel<'_> {
     fn place(&self, at: usize) -> Vec<Bit> {
         let words = |text: String| Bit::Words(text);
         let Some(place) = self.judged.place else {
-            return vec![words("Where it would go cannot be told.".to_owned())];
+            return vec![words("Its place is unknown.".to_owned())];
         };
         let seats = self.seats_of(&place).join(" and ");
         let (from, to) = (pet(place.start).show(), pet(place.end).show());
@@ -275,8 +282,8 @@ impl Panel<'_> {
             let approach = Approach { technique: way.technique.clone(), side: way.side.clone() };
             let stands = match way.guard {
                 Guard::Free => "",
-                Guard::InQuestion => " · in question",
-                Guard::Shut => " · shut",
+                Guard::InQuestion => " · questioned",
+                Guard::Shut => " · blocked",
                 Guard::NotRecorded => " · cannot tell",
                 Guard::Drafted => " · drafted",
                 Guard::Withdrawn => " · withdrawn",
@@ -324,9 +331,9 @@ impl Panel<'_> {
             .beside
             .and_then(|place| self.board.slots[at].get(place.before_slot))
             .map_or_else(String::new, |slot| slot.code.0.to_string());
-        let share = FieldView::new("share", "Share planned, %")
+        let share = FieldView::new("share", "% planned")
             .holding(self.typed.cells.get("share"))
-            .hinting("Left empty: all that is left.")
+            .hinting("Leave it empty for all that is left.")
             .wide(Width::Small)
             .judged(&self.typed.errors);
         let seats = FieldView::new("seats", "Seats")
@@ -338,11 +345,11 @@ impl Panel<'_> {
     }
 
     /// The checks that a lead would have to pass over.
-    fn waiver(&self) -> Option<WaiverView> {
+    fn waiver(&self, place: &str) -> Option<WaiverView> {
         let verdicts = self.judged.verdicts().into_iter();
         let against: Vec<GateName> =
             verdicts.filter(|(_, verdict)| is_against(*verdict)).map(|(gate, _)| gate).collect();
-        WaiverView::against("cell", &against, self.typed)
+        WaiverView::against(place, &against, self.typed)
     }
 
     /// Why the slot is removed, for the form of that place.
@@ -384,6 +391,7 @@ impl Panel<'_> {
             excursion: slot.excursion.to_string(),
             state: slot.state,
             may_move,
+            waiver: (is_set && may_move).then(|| self.waiver(&place)).flatten(),
             fields: if is_set && may_move {
                 reason_of_move(&place, &self.typed.cells, &self.typed.errors).to_vec()
             } else {

@@ -153,7 +153,7 @@ impl Shown<'_> {
                 .choosing(self.approaches())
                 .holding(show_approach(by.technique.as_ref(), by.side.as_ref())),
             FieldView::new("seats", "Seats").choosing(seats).holding(chosen).wide(Width::Small),
-            FieldView::new("share", "Share planned, %")
+            FieldView::new("share", "% planned")
                 .hinting("Left empty: all that is left.")
                 .wide(Width::Small),
         ];
@@ -183,8 +183,8 @@ impl Shown<'_> {
             let approach = Approach { technique: way.technique.clone(), side: way.side.clone() };
             let stands = match way.guard {
                 Guard::Free => "",
-                Guard::InQuestion => " · in question",
-                Guard::Shut => " · shut",
+                Guard::InQuestion => " · questioned",
+                Guard::Shut => " · blocked",
                 Guard::NotRecorded => " · cannot tell",
                 Guard::Drafted => " · drafted",
                 Guard::Withdrawn => " · withdrawn",

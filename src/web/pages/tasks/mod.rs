@@ -130,7 +130,7 @@ pub(crate) async fn trigger(
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
     tasks::trigger(&mut work, &code, typed.get("why")).await?;
     let to = work.finish(addresses::of(Kind::Task, &code)).await?;
-    Ok(Done::to(to).saying(format!("{code} is triggered; it is an open item now.")))
+    Ok(Done::to(to).saying(format!("{code} is in the backlog now: its condition is met.")))
 }
 
 /// With what others are compared: the last failure, else the task's own words.
@@ -169,7 +169,7 @@ fn view(viewer: &Viewer, whole: WholeTask, alike: AlikeView, changes: Vec<Change
     events.drain(..earlier);
     let state = whole.standing.as_ref().map(|stand| stand.state);
     let title = format!("{code} {}", whole.task.title);
-    let page = viewer.frame(title, Nav::OpenItems).with_verdicts().of_version(whole.version);
+    let page = viewer.frame(title, Nav::Backlog).with_verdicts().of_version(whole.version);
     TaskPage {
         lead: said(&lead(&whole, &sides)),
         marks: marks(&whole),
@@ -232,9 +232,9 @@ fn capital(words: &str) -> String {
 fn marks(whole: &WholeTask) -> Vec<&'static str> {
     let Some(stand) = &whole.standing else { return Vec::new() };
     [
-        (stand.in_danger, "in danger of being late"),
-        (stand.in_question, "approach in question"),
-        (stand.twice_same, "tried twice the same way"),
+        (stand.in_danger, "at risk of being late"),
+        (stand.in_question, "approach questioned"),
+        (stand.twice_same, "same approach tried twice"),
         (stand.held_tool, "waits for a tool"),
         (stand.held_order, "waits for other work"),
         (stand.held_remedy, "waits for a remedy"),
@@ -301,7 +301,7 @@ fn acts(whole: &WholeTask, viewer: &Viewer, code: &str) -> Acts {
         .collect();
     let finding = match unexplained.last() {
         Some(attempt) if may(role, Action::WriteFinding) => {
-            Some(format!("/findings/new?attempts={}", addresses::encoded(attempt)))
+            Some(format!("{}/finding", addresses::within("attempts", attempt)))
         }
         _ => None,
     };

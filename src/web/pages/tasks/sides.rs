@@ -207,11 +207,11 @@ fn in_words(
         return ("withdrawn", "k-drop", "The technique is withdrawn.");
     }
     let says = match judgement {
-        Judgement::Clear if tried => "What failed by it is answered for.",
-        Judgement::Clear => "Nothing that failed was done this way.",
-        Judgement::InQuestion { .. } => "Failed on one sister; nothing verified since.",
+        Judgement::Clear if tried => "Earlier failures have been resolved.",
+        Judgement::Clear => "No failure recorded with this approach.",
+        Judgement::InQuestion { .. } => "Failed on one sister unit; no remedy is verified since.",
         Judgement::Shut { .. } => {
-            "Failed, and nothing verified since. Pencil with a warning, or waive."
+            "Failed, and no remedy is verified since. It can be pencilled; setting it needs a waiver."
         }
         Judgement::CannotTell { .. } => "Technique or side of an attempt was not recorded.",
     };

@@ -435,8 +435,8 @@ fn lead(slots: &[SlotView], plan: Option<&TimedPlan>, turned: &[TurnedView]) -> 
     }
     match turned.len() {
         0 => words,
-        1 => format!("{words} One gate has turned since its slot was set."),
-        n => format!("{words} {n} gates have turned since their slots were set."),
+        1 => format!("{words} One check has changed since its slot was set."),
+        n => format!("{words} {n} checks have changed since their slots were set."),
     }
 }
 

@@ -168,9 +168,9 @@ fn figures_and_gates(effect: &Effect) -> String {
     let more = effect.turned.len().saturating_sub(NAMED);
     let rest = if more > 0 { format!("; {more} more below") } else { String::new() };
     match effect.turned.len() {
-        0 => format!("{said}No gate turned."),
-        1 => format!("{said}One gate turned: {}.", turns.join("")),
-        n => format!("{said}{n} gates turned: {}{rest}.", turns.join("; ")),
+        0 => format!("{said}No check changed."),
+        1 => format!("{said}One check changed: {}.", turns.join("")),
+        n => format!("{said}{n} checks changed: {}{rest}.", turns.join("; ")),
     }
 }
 
@@ -204,18 +204,18 @@ mod tests {
             in_short(&effect),
             "Time left at P80: 0:31 left, set tasks only · 0:11 with 1 pencilled, was 0:42 left, set \
              tasks only · 0:22 with 1 pencilled; with everything it ends inside its limit with a \
-             chance of 96 %. One gate turned: T-1 arm windows from met to tight."
+             chance of 96 %. One check changed: T-1 arm windows from met to tight."
         );
         effect.turned = ["T-1", "T-2", "T-3", "T-4", "T-5"].map(turn).to_vec();
         effect.after = effect.before;
         let said = in_short(&effect);
         assert!(said.contains("0:22 with 1 pencilled, as before;"), "{said}");
         assert!(
-            said.contains("5 gates turned: T-1") && said.ends_with("; 2 more below."),
+            said.contains("5 checks changed: T-1") && said.ends_with("; 2 more below."),
             "{said}"
         );
-        assert_eq!(in_short(&Effect::default()), "No gate turned.");
+        assert_eq!(in_short(&Effect::default()), "No check changed.");
         let lost = Effect { lost_ways: vec!["S-9 loses its way.".into()], ..Effect::default() };
-        assert_eq!(in_short(&lost), "No gate turned. S-9 loses its way.");
+        assert_eq!(in_short(&lost), "No check changed. S-9 loses its way.");
     }
 }
