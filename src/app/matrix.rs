@@ -10,7 +10,7 @@ use compute::fit::{
     Added, Cell, ExcursionAt, Part, Room, TaskAt, left_with, matrix_where, rooms, sentence,
 };
 use compute::value::{Worth, best_worth};
-use domain::codes::{FlightCode, TaskCode};
+use domain::codes::TaskCode;
 use domain::words::{GateName, PriorityClass, SlotVerdict};
 use store::StoreError;
 use store::open_items::{self, Filter, OpenItem, Sort};
@@ -32,7 +32,7 @@ pub struct Asked {
     /// Only items that stand so.
     pub verdict: Option<Somewhere>,
     /// Only the excursions of this flight.
-    pub flight: Option<FlightCode>,
+    pub flight: Option<domain::codes::FlightCode>,
     pub page: i64,
     /// A task that is looked at closely, on this page or not.
     pub opened: Option<TaskCode>,
@@ -91,8 +91,8 @@ pub struct Sheet {
 
 impl Sheet {
     /// The flights that the coming excursions belong to, in order.
-    pub fn flights(&self) -> Vec<FlightCode> {
-        let mut flights: Vec<FlightCode> = Vec::new();
+    pub fn flights(&self) -> Vec<domain::codes::FlightCode> {
+        let mut flights: Vec<domain::codes::FlightCode> = Vec::new();
         for flight in self.board.excursions.iter().filter_map(|there| there.flight.clone()) {
             if !flights.contains(&flight) {
                 flights.push(flight);
