@@ -85,7 +85,7 @@ mod tests {
     #[test]
     fn twenty_one_months_with_variance_four() {
         // Source: project-scheduling exercise, problem text published, answers worked out with
-        // SciPy (FACTS P4): P(≤ 17) 0.0228, ≤ 20 0.3085, ≤ 23 0.8413, ≤ 25 0.9772; 95 % at 24.29.
+        // SciPy: P(≤ 17) 0.0228, ≤ 20 0.3085, ≤ 23 0.8413, ≤ 25 0.9772; 95 % at 24.29.
         for (bound, chance) in [(17.0, 0.0228), (20.0, 0.3085), (23.0, 0.8413), (25.0, 0.9772)] {
             assert!((below(bound, 21.0, 4.0) - chance).abs() < 5e-5);
         }

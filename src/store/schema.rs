@@ -128,7 +128,7 @@ impl Found {
 }
 
 /// Refuses to run on a library that can lose committed writes.
-// Source: SQLite release notes 3.51.3 (the WAL-reset race), 2026, by way of STANDARDS V-7.
+// Source: SQLite release notes 3.51.3 (the WAL-reset race), 2026, as quoted in the news.
 pub(crate) async fn demand_safe_library(db: &mut SqliteConnection) -> Result<(), StoreError> {
     let running = sqlx::query_scalar!(r#"SELECT sqlite_version() AS "version!: String""#)
         .fetch_one(db)

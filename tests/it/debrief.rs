@@ -99,7 +99,7 @@ async fn a_task_set_at_launch_and_not_done_at_landing_was_carried_once(db: Sqlit
 
     land_flight(&app).await;
 
-    // Source: rule 10 of the project's own record: flown flights with a set slot at launch.
+    // Rule 10 (docs/rules.md): flown flights with a set slot at launch.
     assert_eq!(standing_of(&app.app, "T-1").await.1, 1);
     assert_eq!(standing_of(&app.app, "T-2").await.1, 1);
     assert_eq!(standing_of(&app.app, "T-3").await.1, 0);

@@ -10,7 +10,8 @@ use crate::small_record::{lay, made};
 use crate::support::TestApp;
 
 /// The kinds of cause by what they tell of the approach.
-// Source: the project's facts, section 9 (26 kinds of cause), and its page on records (scopes), 2030.
+// Source: kinds of cause as collected from NASA open data, “Extra-vehicular Activity (EVA) - US and
+// Russia”, 2013, and published procedures; groups and scopes are ours (docs/rules.md, rule 3).
 const SCOPES: [(&str, &[u32]); 4] = [
     ("approach", &[3, 6, 8, 9, 10, 11, 12, 13, 14, 15, 21, 22, 26]),
     ("hardware", &[1, 2, 4, 5, 7]),

@@ -89,7 +89,7 @@ actions! {
     ImportHistory: Administrators, "import history";
 }
 
-/// The one table of rule 12.
+/// The one table of who may do what (docs/rules.md, rule 12).
 pub const fn may(role: Role, action: Action) -> bool {
     match (action.who(), role) {
         (Who::Everyone, _)

@@ -266,8 +266,7 @@ pub(super) mod tests {
     }
 
     #[test]
-    fn excursions_stand_where_the_design_draws_them() {
-        // Source: the design reference, look/open.html, rows T-0129, T-0142 and T-0117.
+    fn excursions_of_a_flight_share_its_column() {
         let columns = skerry();
         for (code, at) in [
             ("E-34.1", "139.33"),
@@ -286,7 +285,6 @@ pub(super) mod tests {
 
     #[test]
     fn the_large_drawing_has_its_own_measures() {
-        // Source: the design reference, look/task.html.
         let columns = skerry();
         let grid = Grid::LARGE;
         assert_eq!((short(grid.now()), short(grid.end())), ("829".into(), "1164".into()));

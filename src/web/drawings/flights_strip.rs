@@ -209,8 +209,7 @@ mod tests {
     }
 
     #[test]
-    fn excursions_stand_where_the_design_draws_them() {
-        // Source: the design reference, look/home.html, section Flights.
+    fn every_excursion_has_a_column_with_its_marks() {
         let drawing = draw(&skerry(), "s");
         let markup = drawing.as_str();
         for piece in [

@@ -18,8 +18,7 @@ fn row(line: &CarryLine<'_>) -> String {
 }
 
 #[test]
-fn a_line_that_changed_its_approach_is_drawn_as_the_design_draws_it() {
-    // Source: the design reference, look/open.html, row T-0129.
+fn a_line_that_changed_its_approach_changes_its_height() {
     let columns = skerry();
     let mut line = line(
         &columns,
@@ -51,7 +50,6 @@ fn a_line_that_changed_its_approach_is_drawn_as_the_design_draws_it() {
 
 #[test]
 fn a_deferral_hops_and_a_pencilled_slot_holds_the_line_by_its_tip() {
-    // Source: the design reference, look/open.html, row T-0142.
     let columns = skerry();
     let mut line = line(
         &columns,
@@ -79,7 +77,6 @@ fn a_deferral_hops_and_a_pencilled_slot_holds_the_line_by_its_tip() {
 
 #[test]
 fn a_set_slot_close_to_now_still_steps_between_now_and_its_edge() {
-    // Source: the design reference, look/open.html, rows T-0117 and T-0118.
     let columns = skerry();
     let first = line(
         &columns,
@@ -259,8 +256,7 @@ fn a_slot_beyond_the_drawn_flights_is_told_and_the_line_runs_out_to_it() {
 }
 
 #[test]
-fn the_large_drawing_is_the_one_of_the_design() {
-    // Source: the design reference, look/task.html.
+fn the_large_drawing_names_every_approach_and_mark() {
     let columns = skerry();
     let approach = |name: &str, way: &str| Approach { name: name.into(), way: way.into() };
     let mut line = line(

@@ -26,7 +26,7 @@ fn ends(all: &[(EndKind, f64)]) -> Vec<End> {
     all.iter().map(|&(kind, at)| End { kind, at }).collect()
 }
 
-/// The excursion of the design reference, as far as it says something about every shape.
+/// An excursion that has every shape.
 fn reference() -> Lanes {
     Lanes {
         excursion: "E-37.1".into(),
@@ -64,8 +64,7 @@ fn drawn(lanes: &Lanes) -> String {
 }
 
 #[test]
-fn every_shape_stands_where_the_design_reference_has_it() {
-    // Source: the design reference, look/excursion.html.
+fn every_shape_stands_at_its_minutes() {
     let markup = drawn(&reference());
     for (class, d) in [
         ("ground", "M96 32h124V872h-124zM224 32h124V872h-124z"),
