@@ -72,6 +72,7 @@ pub mod techniques;
 pub mod tokens;
 pub mod tools;
 pub(crate) mod touched;
+mod trace;
 pub mod under_way;
 pub mod waits;
 pub mod whole_task;
@@ -158,6 +159,16 @@ pub struct Conflict {
     pub changed_by: String,
     pub theirs: Cells,
     pub yours: Cells,
+}
+
+impl Conflict {
+    /// For the log: which versions met.
+    pub fn reason(&self) -> String {
+        format!(
+            "{} {} is at version {} by {}; the edit was made on an older one",
+            self.kind, self.code, self.version, self.changed_by
+        )
+    }
 }
 
 fn first(errors: &[FieldError]) -> String {

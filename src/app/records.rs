@@ -72,7 +72,10 @@ pub async fn save<R: Ruled>(work: &mut Work, record: R, base: Base) -> Result<Sa
         roles::action_for(R::KIND)
     };
     if !roles::may(work.actor.role, action) {
-        return Err(Failure::Forbidden(roles::refusal(work.actor.role, action)));
+        work.trace.concerns(R::KIND, record.code());
+        let refused = Failure::Forbidden(roles::refusal(work.actor.role, action));
+        work.trace.refused(&refused);
+        return Err(refused);
     }
     write(work, record, base).await
 }
@@ -80,9 +83,18 @@ pub async fn save<R: Ruled>(work: &mut Work, record: R, base: Base) -> Result<Sa
 /// Saves a record on behalf of an operation that has asked for the role itself.
 pub(crate) async fn write<R: Ruled>(
     work: &mut Work,
-    mut record: R,
+    record: R,
     base: Base,
 ) -> Result<Saved<R>, Failure> {
+    work.trace.concerns(R::KIND, record.code());
+    let written = put(work, record, base).await;
+    if let Err(failure) = &written {
+        work.trace.refused(failure);
+    }
+    written
+}
+
+async fn put<R: Ruled>(work: &mut Work, mut record: R, base: Base) -> Result<Saved<R>, Failure> {
     let before = match base {
         Base::New => None,
         Base::Version(_) | Base::Current => Some(current::<R>(work, record.code()).await?),

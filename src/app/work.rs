@@ -2,9 +2,11 @@
 //! is committed.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::time::Instant;
 
 use sqlx::{Sqlite, SqliteConnection, Transaction};
 
+use crate::trace::Trace;
 use crate::{Actor, App, Failure};
 use domain::codes::TaskCode;
 use domain::kinds::Kind;
@@ -44,12 +46,15 @@ pub struct Work {
     notes: Vec<String>,
     pub(crate) touched_tasks: BTreeSet<TaskCode>,
     changed: bool,
+    pub(crate) trace: Trace,
 }
 
 impl Work {
     /// Begins an operation. A form that was taken before is refused with its answer.
     pub async fn begin(app: &App, actor: &Actor, key: Option<&FormKey>) -> Result<Self, Failure> {
+        let asked = Instant::now();
         let mut tx = app.db.begin().await?;
+        let trace = Trace::new(actor, asked);
         if let Some(FormKey(key)) = key
             && let Some(answer) = forms::answer(&mut tx, key, &actor.name).await?
         {
@@ -74,6 +79,7 @@ impl Work {
             notes: Vec::new(),
             touched_tasks: BTreeSet::new(),
             changed: false,
+            trace,
         })
     }
 
@@ -120,6 +126,7 @@ impl Work {
         after: Option<String>,
     ) -> Result<(), Failure> {
         self.changed = true;
+        self.trace.changed(kind, code);
         let entry = changes::Entry {
             at: self.now,
             who: &self.actor.name,
@@ -142,6 +149,7 @@ impl Work {
     /// Derives what was touched, remembers the form and commits. `answer` is the page on which
     /// the browser should go on; it is given back.
     pub async fn finish(mut self, answer: impl Into<String>) -> Result<String, Failure> {
+        let tasks = self.touched_tasks.len();
         crate::standing::derive(&mut self).await?;
         let answer = answer.into();
         if let Some(FormKey(key)) = &self.key {
@@ -150,7 +158,9 @@ impl Work {
         if self.changed {
             forms::move_data_version(&mut self.tx).await?;
         }
+        let whole = Instant::now();
         self.tx.commit().await.map_err(|cause| Failure::Unsure(cause.into()))?;
+        self.trace.saved(tasks, whole.elapsed());
         Ok(answer)
     }
 }

@@ -3,7 +3,7 @@
 
 use std::future::Future;
 use std::path::Path;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use sqlx::sqlite::{
     SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous,
@@ -123,20 +123,38 @@ pub trait Kept: Record {
     ) -> impl Future<Output = Result<Vec<Self>, StoreError>> + Send;
 }
 
+/// A reader that is kept for longer holds back the write-ahead log; the log warns of it.
+const SLOW: Duration = Duration::from_secs(1);
+
 /// A read transaction. It derefs to its connection and is rolled back when it is dropped.
 #[derive(Debug)]
-pub struct Reader(Transaction<'static, Sqlite>);
+pub struct Reader {
+    tx: Transaction<'static, Sqlite>,
+    since: Instant,
+}
+
+impl Drop for Reader {
+    /// Within the span of the request, which says for which page.
+    fn drop(&mut self) {
+        let ms = self.since.elapsed().as_millis();
+        if self.since.elapsed() >= SLOW {
+            tracing::warn!(ms, "slow: one page read for so long; look at what it was asked for");
+        } else {
+            tracing::debug!(ms, "read");
+        }
+    }
+}
 
 impl std::ops::Deref for Reader {
     type Target = SqliteConnection;
     fn deref(&self) -> &SqliteConnection {
-        &self.0
+        &self.tx
     }
 }
 
 impl std::ops::DerefMut for Reader {
     fn deref_mut(&mut self) -> &mut SqliteConnection {
-        &mut self.0
+        &mut self.tx
     }
 }
 
@@ -205,7 +223,8 @@ impl Db {
     /// until another reader is asked for. A page is drawn from one reader, so that the version in a
     /// form belongs to the cells beside it.
     pub async fn reader(&self) -> Result<Reader, StoreError> {
-        Ok(Reader(self.read.begin_with("BEGIN DEFERRED").await?))
+        let tx = self.read.begin_with("BEGIN DEFERRED").await?;
+        Ok(Reader { tx, since: Instant::now() })
     }
 
     /// A connection of its own that only reads. One of the pool may hold the index of words as it

@@ -91,6 +91,15 @@ impl Problem {
         self.words.clone()
     }
 
+    /// What the log says of it: what the person was told, with every field.
+    pub(crate) fn reason(&self) -> String {
+        if let Some(conflict) = &self.conflict {
+            return conflict.reason();
+        }
+        let fields = self.fields.iter().map(|wrong| format!(" {}: {}", wrong.field, wrong.message));
+        format!("{}. {}{}", self.heading, self.words, fields.collect::<String>())
+    }
+
     /// The page for a status that a library answered with.
     pub(crate) fn of_status(status: StatusCode) -> Self {
         let (heading, words) = match status {

@@ -34,7 +34,8 @@ pub(crate) async fn guard(State(app): State<App>, request: Request, next: Next) 
     if let Some(problem) = beyond_bounds(request.uri().query().unwrap_or("")) {
         return problem.into_response();
     }
-    let outcome = match (&visit.viewer, request.method().is_safe()) {
+    let safe = request.method().is_safe();
+    let outcome = match (&visit.viewer, safe) {
         (Some(_), true) => Ok(next.run(request).await),
         (None, true) => Ok(to_sign_in(&visit.asked.address)),
         (Some(viewer), false) => take(&app, viewer, request, next).await,
@@ -45,6 +46,12 @@ pub(crate) async fn guard(State(app): State<App>, request: Request, next: Next) 
         && let Some(Viewer { actor, .. }) = &visit.viewer
     {
         tracing::warn!(name = actor.name, role = actor.role.word(), "refused: not allowed");
+    }
+    if !safe && response.status().is_client_error() {
+        let role = visit.viewer.as_ref().map_or("", |viewer| viewer.actor.role.word());
+        let problem = response.extensions().get::<Problem>();
+        let why = problem.map(Problem::reason).unwrap_or_default();
+        tracing::info!(role, status = response.status().as_u16(), why, "form not taken");
     }
     response
 }

@@ -1,20 +1,16 @@
 //! What a request may hold is bounded, and what nobody asked for is not kept.
 
-use std::io::Write;
-use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 use app::sweep;
 use axum::body::Body;
 use axum::http::{Request, header};
-use cli::log::filter;
 use domain::bounds::{MAX_HELD_BYTES, MAX_HELD_FORMS, MAX_LIST_ENTRIES};
 use domain::words::Role;
 use sqlx::SqlitePool;
-use tracing::instrument::WithSubscriber as _;
 
 use crate::small_record::lay;
-use crate::support::{TestApp, password_of};
+use crate::support::{TestApp, logged, password_of};
 
 async fn held_forms(app: &TestApp) -> i64 {
     counted(app, "SELECT count(*) FROM held_form").await
@@ -166,33 +162,6 @@ async fn guessing_the_current_password_is_limited_as_at_the_sign_in(db: SqlitePo
     assert!(sixth.body.contains("Too many wrong passwords"), "{}", sixth.body);
     app.wait_minutes(1);
     assert_eq!(guess(&password_of("viewer")).await.status, 303);
-}
-
-/// What the log said.
-#[derive(Clone, Default)]
-struct Log(Arc<Mutex<Vec<u8>>>);
-
-impl Write for Log {
-    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
-        self.0.lock().unwrap().extend_from_slice(bytes);
-        Ok(bytes.len())
-    }
-    fn flush(&mut self) -> std::io::Result<()> {
-        Ok(())
-    }
-}
-
-/// Runs this and gives what the log said of it.
-async fn logged(act: impl Future<Output = ()>) -> String {
-    let log = Log::default();
-    let writer = log.clone();
-    let subscriber = tracing_subscriber::fmt()
-        .with_env_filter(filter("trace"))
-        .with_writer(move || writer.clone())
-        .finish();
-    act.with_subscriber(subscriber).await;
-    let said = log.0.lock().unwrap().clone();
-    String::from_utf8(said).unwrap()
 }
 
 #[sqlx::test]

@@ -51,6 +51,7 @@ mod swaps;
 mod table_bounds;
 mod tasks;
 mod tools;
+mod traces;
 mod transfer;
 mod under_way;
 mod verdicts;
