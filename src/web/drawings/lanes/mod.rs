@@ -125,12 +125,10 @@ fn opened(lanes: &Lanes, sheet: &Sheet, id: &str) -> String {
         .collect();
     let mut out = format!(
         "<svg class=\"lane-drawing\" viewBox=\"0 0 {} {}\" role=\"group\" aria-labelledby=\"{id}t\" \
-         aria-describedby=\"{id}d\" data-top=\"{}\" data-scale=\"{}\" data-columns=\"{}\" \
+         aria-describedby=\"{id}d\" data-columns=\"{}\" \
          data-seats=\"{}\"><title id=\"{id}t\">{}</title><desc id=\"{id}d\">{}</desc><defs>",
         short(sheet.wide()),
         short(sheet.high()),
-        short(Sheet::TOP),
-        short(Sheet::SCALE),
         columns.join(","),
         escaped(&lanes.seats.join(",")),
         escaped(&wording::title(lanes)),
