@@ -82,7 +82,7 @@ mod reading_tests;
 mod tests;
 
 pub use contents::Contents;
-pub(crate) use kept::{json_array, kept};
+pub(crate) use kept::{json_array, kept, shelf};
 
 /// How long an operation waits for the one writing connection.
 const PATIENCE: Duration = Duration::from_secs(15);

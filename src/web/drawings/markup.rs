@@ -114,6 +114,20 @@ pub fn path(out: &mut String, class: &str, d: &str) {
     }
 }
 
+/// A label of at most so many letters; an ellipsis says that some were left out.
+pub fn cut(label: &str, letters: usize) -> String {
+    if label.chars().count() <= letters {
+        return label.to_owned();
+    }
+    let kept: String = label.chars().take(letters - 1).collect();
+    format!("{}…", kept.trim_end())
+}
+
+/// A count as a length.
+pub fn length(count: i64) -> f64 {
+    f64::from(i32::try_from(count.max(0)).unwrap_or(i32::MAX))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
