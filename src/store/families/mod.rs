@@ -1,8 +1,6 @@
 //! Families of identical units, and the units with the places where they stood.
 
-use sqlx::SqliteConnection;
-
-use crate::{StoreError, kept, shelf};
+use crate::{kept, shelf};
 use domain::cells::{Line, Prose};
 use domain::codes::{FamilyCode, Own};
 use domain::families::Family;

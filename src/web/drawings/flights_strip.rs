@@ -186,7 +186,9 @@ fn words(flights: &[StripFlight]) -> String {
 }
 
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "what stands at one place is written with the same digits")]
 mod tests {
+    use super::super::seen::Seen;
     use super::*;
 
     fn flight(number: usize, count: usize, coming: bool) -> StripFlight {
@@ -208,35 +210,57 @@ mod tests {
             .collect()
     }
 
+    fn seen(flights: &[StripFlight]) -> Seen {
+        Seen::of(draw(flights, "s").as_str())
+    }
+
     #[test]
     fn every_excursion_has_a_column_with_its_marks() {
-        let drawing = draw(&skerry(), "s");
-        let markup = drawing.as_str();
-        for piece in [
-            "viewBox=\"0 0 1280 224\"",
-            "<path class=\"future\" d=\"M901 0H1280V190H901z\"/>",
-            "<path class=\"now\" d=\"M893 0V190\"/>",
-            "<use href=\"#k-done\" x=\"112\" y=\"156\"/>",
-            "<text class=\"tc t11 mid t2\" x=\"210\" y=\"182\">32.1</text>",
-            "<path class=\"axis\" d=\"M568 31H728\"/>",
-            "<use href=\"#k-set\" x=\"930\" y=\"156\"/>",
-            "<use href=\"#k-set\" x=\"1252\" y=\"156\"/>",
-            "<path class=\"axis\" d=\"M1148 31H1266\"/>",
-        ] {
-            assert!(markup.contains(piece), "{piece} is missing in {markup}");
+        let flights = skerry();
+        let seen = seen(&flights);
+        assert_eq!(seen.unreadable(), Vec::<String>::new());
+        let now = seen.pieces("now")[0].left;
+        let ahead = seen.pieces("future")[0];
+        let mut before = 0.0;
+        for (flight, axis) in flights.iter().zip(seen.pieces("axis")) {
+            let name = seen.label(&flight.code).bounds;
+            assert!(
+                name.bottom < axis.top && name.left >= axis.left,
+                "{} over its axis",
+                flight.code
+            );
+            for excursion in &flight.excursions {
+                let label = seen.label(short_code(&excursion.code));
+                let x = label.at.0;
+                assert!(x > before && axis.left < x && x < axis.right, "{}", excursion.code);
+                let marks: Vec<_> = seen.marks.iter().filter(|mark| mark.at.0 == x).collect();
+                assert_eq!(marks.len(), excursion.marks.len(), "{}", excursion.code);
+                assert!(
+                    marks.iter().all(|mark| mark.at.1 < label.bounds.top),
+                    "{}",
+                    excursion.code
+                );
+                assert_eq!(x > now, flight.coming, "{}", excursion.code);
+                assert!(!flight.coming || ahead.left < x && x < ahead.right);
+                before = x;
+            }
         }
     }
 
     #[test]
     fn more_tasks_than_fit_make_the_drawing_taller_and_none_leaves_it() {
+        let usual = seen(&skerry());
         let mut flights = skerry();
         flights[0].excursions[0].marks = vec![MarkKind::NotReached; 10];
-        let drawing = draw(&flights, "s");
-        let markup = drawing.as_str();
-        assert!(markup.contains("viewBox=\"0 0 1280 278\""));
-        // Ten marks from 156 + 54 up: the highest at 210 − 9 × 18 = 48, under the axis at 31.
-        assert!(markup.contains("<use href=\"#k-nr\" x=\"112\" y=\"210\"/>"));
-        assert!(markup.contains("<use href=\"#k-nr\" x=\"112\" y=\"48\"/>"));
+        let seen = seen(&flights);
+        assert!(seen.high > usual.high);
+        let mut heights: Vec<f64> = seen.marks("k-nr").iter().map(|mark| mark.1).collect();
+        heights.sort_by(f64::total_cmp);
+        assert_eq!(heights.len(), 10);
+        // A mark is some ten high.
+        assert!(heights.windows(2).all(|pair| pair[1] - pair[0] > 11.0), "{heights:?}");
+        assert!(heights[0] > seen.pieces("axis")[0].bottom + 5.0, "the highest is under the axis");
+        assert!(heights[9] < seen.label("31.1").bounds.top, "the lowest is over its code");
     }
 
     #[test]

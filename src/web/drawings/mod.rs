@@ -1,5 +1,5 @@
-//! SVG drawings: data in, markup out. Each has its geometry in the numbers of the design, a text
-//! equivalent in `<title>` and `<desc>`, and no style of its own: classes say what a shape is.
+//! SVG drawings: data in, markup out. Each has a text equivalent in
+//! `<title>` and `<desc>` and no style of its own: classes say what a shape is.
 
 pub mod burn_up;
 pub mod campaign_bar;
@@ -13,3 +13,6 @@ pub mod flights_strip;
 pub mod lanes;
 pub mod markup;
 pub mod worksite_map;
+
+#[cfg(test)]
+mod seen;
