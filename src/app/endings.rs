@@ -1,17 +1,16 @@
 //! Deferrals, closures, parking and reopening.
 
 use crate::excursions::allowed;
-use crate::records::{Ruled, current};
+use crate::records::Ruled;
 use crate::work::Work;
 use crate::{Failure, slots};
 use domain::cells::Line;
 use domain::debrief::check_deferral;
 use domain::endings::{Closure, Deferral, Parking, Reopening};
-use domain::excursions::Excursion;
 use domain::roles::deferral_action;
 use domain::slots::Slot;
 use domain::units::Share;
-use domain::words::{ClosureKind, DeferralPhase, SlotState};
+use domain::words::{ClosureKind, SlotState};
 use store::{Kept, slots as slot_rows};
 
 impl Ruled for Deferral {
@@ -144,13 +143,4 @@ impl Ruled for Reopening {
         }
         Ok(())
     }
-}
-
-/// Whether the excursion of a deferral is still ahead, for the phase that a page offers first.
-pub async fn phase_of(work: &mut Work, excursion: &str) -> Result<DeferralPhase, Failure> {
-    let excursion = current::<Excursion>(work, excursion).await?;
-    Ok(match excursion.day {
-        Some(day) if day <= work.today => DeferralPhase::During,
-        Some(_) | None => DeferralPhase::BeforeLaunch,
-    })
 }

@@ -147,10 +147,6 @@ macro_rules! amounts {
         #[sqlx(transparent)]
         pub struct $name(pub f64);
 
-        impl $name {
-            pub const UNIT: &'static str = $unit;
-        }
-
         impl Cell for $name {
             const INPUT: Input = Input::Number;
             fn read(text: &str) -> Result<Self, String> {

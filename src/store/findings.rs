@@ -5,7 +5,7 @@ use sqlx::SqliteConnection;
 use crate::{StoreError, json_array, kept};
 use domain::cells::{Line, List, Prose};
 use domain::codes::{
-    AttemptCode, CauseCode, ExemptionCode, FamilyCode, FindingCode, Own, TaskCode, TechniqueCode,
+    AttemptCode, CauseCode, ExemptionCode, FindingCode, Own, TaskCode, TechniqueCode,
 };
 use domain::findings::{Cause, Exemption, Finding};
 use domain::sides::Side;
@@ -183,19 +183,6 @@ pub async fn explaining(
         r#"SELECT finding AS "finding: FindingCode" FROM finding_attempt
            WHERE attempt = ? ORDER BY finding"#,
         attempt
-    )
-    .fetch_all(db)
-    .await?)
-}
-
-/// The exemptions written for the tasks of a family.
-pub async fn exemptions_of_family(
-    db: &mut SqliteConnection,
-    family: &FamilyCode,
-) -> Result<Vec<Exemption>, StoreError> {
-    Ok(exemption_rows!(
-        "WHERE task IN (SELECT code FROM task WHERE family = ?) ORDER BY code",
-        family
     )
     .fetch_all(db)
     .await?)

@@ -206,17 +206,6 @@ pub async fn is_empty(db: &mut SqliteConnection) -> Result<bool, StoreError> {
     .await?)
 }
 
-/// Whether any record was ever made; people are none, nor are the kinds of cause with which every
-/// record begins.
-pub async fn has_records(db: &mut SqliteConnection) -> Result<bool, StoreError> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT EXISTS (SELECT 1 FROM register
-               WHERE NOT (kind = 'cause' AND made_by = 'holdover')) AS "some!: bool""#
-    )
-    .fetch_one(db)
-    .await?)
-}
-
 /// What SQLite itself finds wrong with the file; empty where all is well.
 pub async fn damage(db: &mut SqliteConnection) -> Result<Vec<String>, StoreError> {
     let mut found = sqlx::query_scalar!(

@@ -150,12 +150,6 @@ impl PageFrame {
     }
 
     #[must_use]
-    pub fn noticing(mut self, words: impl Into<String>) -> Self {
-        self.notice = Some(Notice { words: words.into(), undo: None, link: None });
-        self
-    }
-
-    #[must_use]
     pub fn with_verdicts(mut self) -> Self {
         self.verdict_legend = true;
         self
