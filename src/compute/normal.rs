@@ -1,4 +1,4 @@
-//! The normal distribution: the value for a chance.
+//! The normal distribution: the chance to stay under a value, and the value for a chance.
 
 use statrs::function::erf;
 
@@ -8,9 +8,13 @@ pub fn quantile(chance: f64) -> f64 {
 }
 
 /// The chance that a standard normal value stays at or under `z`.
-#[cfg(test)]
-pub(crate) fn cdf(z: f64) -> f64 {
+pub fn cdf(z: f64) -> f64 {
     0.5 * erf::erfc(-z / std::f64::consts::SQRT_2)
+}
+
+/// The height of the standard normal curve.
+pub fn density(z: f64) -> f64 {
+    (-z * z / 2.0).exp() / (2.0 * std::f64::consts::PI).sqrt()
 }
 
 #[cfg(test)]
