@@ -346,7 +346,6 @@ mod tests {
 
     #[test]
     fn five_entries_lead_everywhere_and_the_rest_stands_under_the_account() {
-        // Source: the design reference, pages of the third edition, "Five doors".
         let mut page = frame(Some(Role::Lead));
         let labels: Vec<_> = page.entries().iter().map(|entry| entry.label).collect();
         assert_eq!(labels, ["Today", "Backlog", "Plan", "Learn", "Library"]);

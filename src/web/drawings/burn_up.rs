@@ -212,7 +212,6 @@ mod tests {
     use super::*;
 
     fn steps() -> Vec<Step> {
-        // Source: the design reference, look/today.html, table of the backlog per flight.
         let mut open = 0;
         [
             ("before", 18, 0),

@@ -99,9 +99,8 @@ mod tests {
     }
 
     #[test]
-    fn a_bar_is_measured_as_the_design_draws_it() {
-        // Source: the design reference, look/today.html, row of E-37.1: 2:48 set, 3:10 with pencils,
-        // limit 7:00.
+    fn a_bar_is_as_long_as_its_minutes() {
+        // By hand: 2:48 set, 3:10 with pencils, limit 7:00; the longest bar takes a pixel a minute.
         let here = span(420.0, 168.0, 190.0);
         let drawn = Scale::of([here].into_iter()).bar(here);
         for part in ["M0 3H420V13H0z", "M168 3H190V13H168z", "M0 3H168V13H0z", "M420 0V16"] {
