@@ -5,7 +5,6 @@ use std::collections::BTreeMap;
 use sqlx::SqliteConnection;
 
 use crate::Failure;
-use crate::library::Shelf;
 use crate::library::{Shelf, TaskStanding, open_of};
 use crate::records::{Base, Ruled, Saved, save};
 use crate::work::Work;
