@@ -13,6 +13,7 @@ pub enum Nav {
     Slots,
     Flights,
     OutsideList,
+    Constraints,
     Findings,
     Causes,
     History,
@@ -52,7 +53,9 @@ impl Nav {
         match self {
             Self::Today => Some(Door::Today),
             Self::Backlog => Some(Door::Backlog),
-            Self::Plan | Self::Slots | Self::Flights | Self::OutsideList => Some(Door::Plan),
+            Self::Plan | Self::Slots | Self::Flights | Self::OutsideList | Self::Constraints => {
+                Some(Door::Plan)
+            }
             Self::Findings | Self::Causes | Self::History => Some(Door::Learn),
             Self::Library(_) => Some(Door::Library),
             Self::Import | Self::Changes | Self::People | Self::Settings | Self::Elsewhere => None,
@@ -244,6 +247,7 @@ impl PageFrame {
                 entry("/slots", "Matrix", Nav::Slots),
                 entry("/flights", "Flights", Nav::Flights),
                 entry("/outside", "Outside list", Nav::OutsideList),
+                entry("/constraints", "Constraints", Nav::Constraints),
             ],
             Some(Door::Learn) => vec![
                 entry("/findings", "Findings", Nav::Findings),

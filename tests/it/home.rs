@@ -82,6 +82,7 @@ async fn who_only_reads_sees_the_state_and_no_calls(db: SqlitePool) {
     {
         assert!(page.contains(part), "{part}");
     }
+    assert!(page.contains("id=\"constraints\"") && page.contains("href=\"/constraints/"), "{page}");
     for call in ["id=\"yours\"", "id=\"team\"", "class=\"act\""] {
         assert!(!page.contains(call), "{call}");
     }

@@ -95,7 +95,7 @@ pub(crate) async fn list(
         }
     }
     Ok(Page(ConstraintsPage {
-        page: viewer.frame("What the vehicle may not do", Nav::OutsideList),
+        page: viewer.frame("What the vehicle may not do", Nav::Constraints),
         csv: tables::address_of("constraints", ""),
         lead,
         head: around.axis.head(),

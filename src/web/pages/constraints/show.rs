@@ -76,7 +76,7 @@ async fn page(
     let accounts: Vec<String> = touches.accounts(code).iter().map(ToString::to_string).collect();
     Ok(ConstraintPage {
         page: viewer
-            .frame(format!("{code}, {}", one.constraint.forbidden), Nav::OutsideList)
+            .frame(format!("{code}, {}", one.constraint.forbidden), Nav::Constraints)
             .of_version(version)
             .refusing(!summary.is_empty()),
         summary,

@@ -29,7 +29,7 @@ use store::excursions;
 
 use calls::{Call, Group, Looks, groups};
 use first_steps::FirstStepsView;
-use reading::{ClassRow, FlightTasks};
+use reading::{ClassRow, FlightTasks, Forbidden};
 
 /// So many calls stand on Today.
 const YOURS: usize = 10;
@@ -71,6 +71,7 @@ struct ReadingView {
     sums: ClassRow,
     next: Option<FlightTasks>,
     last: Option<FlightTasks>,
+    constraints: Forbidden,
 }
 
 pub(crate) async fn show(
@@ -96,7 +97,8 @@ pub(crate) async fn show(
     let reading = if reads_only {
         let (next, last) = reading::flights(db, &campaign, today).await?;
         let (classes, sums) = reading::classes(&classes);
-        Some(ReadingView { classes, sums, next, last })
+        let constraints = reading::constraints(db, today).await?;
+        Some(ReadingView { classes, sums, next, last, constraints })
     } else {
         None
     };

@@ -1,10 +1,15 @@
-//! Today for who only reads: open tasks by class, the next flight and the last one.
+//! Today for who only reads: open tasks by class, constraints in force, the
+//! next flight and the last one.
 
 use sqlx::SqliteConnection;
 
 use crate::marks;
+use crate::pages::constraints::{ended_by, safe_until};
+use crate::said::{Said, said};
 use app::Failure;
 use app::campaign::{Bar, Campaign, Leg};
+use app::constraints::InForce;
+use domain::constraints::ConstraintState;
 use domain::time::Day;
 use domain::words::{ExcursionState, SlotState};
 use store::campaign::OfClass;
@@ -14,6 +19,8 @@ use store::events::{self, Ended};
 const NAMED: usize = 12;
 /// So many excursions of one flight are laid out.
 const EXCURSIONS: usize = 6;
+/// So many constraints are named; the rest stands on their own page.
+const CONSTRAINTS: usize = 12;
 
 /// Open tasks of one class.
 pub(super) struct ClassRow {
@@ -53,6 +60,41 @@ pub(super) struct TaskLine {
     pub word: String,
     pub code: String,
     pub title: String,
+}
+
+/// What the vehicle may not do, as far as it stands here.
+pub(super) struct Forbidden {
+    pub count: usize,
+    pub first: Vec<ForbiddenRow>,
+}
+
+pub(super) struct ForbiddenRow {
+    pub code: String,
+    pub forbidden: String,
+    pub until: String,
+    pub is_late: bool,
+    pub ended_by: Vec<Said>,
+}
+
+/// Constraints in force, those that end first at the head.
+pub(super) async fn constraints(
+    db: &mut SqliteConnection,
+    today: Day,
+) -> Result<Forbidden, Failure> {
+    let read = app::constraints::read_all(db, today).await?;
+    let mut holding: Vec<&InForce> = read.in_force().collect();
+    holding.sort_by_key(|one| (one.until.is_none(), one.until));
+    let row = |one: &&InForce| ForbiddenRow {
+        code: one.constraint.code.0.to_string(),
+        forbidden: one.constraint.forbidden.to_string(),
+        until: safe_until(one),
+        is_late: one.state == ConstraintState::PastDate,
+        ended_by: said(&ended_by(one)),
+    };
+    Ok(Forbidden {
+        count: holding.len(),
+        first: holding.iter().take(CONSTRAINTS).map(row).collect(),
+    })
 }
 
 pub(super) fn classes(all: &[OfClass]) -> (Vec<ClassRow>, ClassRow) {

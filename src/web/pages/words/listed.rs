@@ -388,6 +388,12 @@ const OUTSIDE: &[Term] = &[
         "",
         "A set slot whose route needs an aid that comes in before it.",
     ),
+    term(
+        "constraint",
+        "constraint",
+        "",
+        "What the vehicle may not do since something was left so. In force until the task that ends it is done, or it is lifted; past its date, it needs a decision.",
+    ),
 ];
 
 const RECORD: &[Term] = &[
