@@ -127,7 +127,8 @@ const fn nav(kind: Kind) -> Nav {
         Kind::Slot => Nav::Slots,
         Kind::Finding | Kind::Remedy => Nav::Findings,
         Kind::Cause => Nav::Library(Shelf::Causes),
-        Kind::OutsideItem | Kind::Constraint => Nav::OutsideList,
+        Kind::OutsideItem => Nav::OutsideList,
+        Kind::Constraint => Nav::Constraints,
         Kind::Technique | Kind::Revision | Kind::Rehearsal | Kind::Qualification => {
             Nav::Library(Shelf::Techniques)
         }
