@@ -16,8 +16,8 @@ use domain::history::{Phase, Place, places};
 use domain::repeat_guard::{Approach, Tells, UnitKey};
 use domain::time::Day;
 use domain::words::{Outcome, TaskState};
-use store::alike::{self as rows, Candidate, Cured};
-use store::history::{self, Tried};
+use store::alike::{self as rows, Candidate, RemedyAfter};
+use store::history::{self, AttemptRow};
 use store::standing;
 
 /// So many are shown, one a task.
@@ -81,7 +81,7 @@ pub struct Remedy {
 }
 
 /// The failure at a task that came last.
-pub fn last_failure(calendar: &Calendar, tries: &[Tried]) -> Option<AttemptCode> {
+pub fn last_failure(calendar: &Calendar, tries: &[AttemptRow]) -> Option<AttemptCode> {
     let placed = placed(calendar, tries);
     let failures = tries.iter().zip(placed).filter(|(tried, _)| tried.told == Tells::Failure);
     failures.max_by_key(|(_, place)| *place).map(|(tried, _)| tried.code.clone())
@@ -232,7 +232,7 @@ fn like(
     }
 }
 
-fn done_after(tries: &[Tried], placed: &[Place], other: &Candidate) -> Option<Done> {
+fn done_after(tries: &[AttemptRow], placed: &[Place], other: &Candidate) -> Option<Done> {
     let of_task = || tries.iter().zip(placed).filter(|(tried, _)| tried.task == other.task);
     let (_, since) = of_task().find(|(tried, _)| tried.code == other.code)?;
     of_task()
@@ -245,7 +245,7 @@ fn done_after(tries: &[Tried], placed: &[Place], other: &Candidate) -> Option<Do
         })
 }
 
-fn remedies_of(cured: &[Cured], attempt: &AttemptCode) -> Vec<Remedy> {
+fn remedies_of(cured: &[RemedyAfter], attempt: &AttemptCode) -> Vec<Remedy> {
     cured
         .iter()
         .filter(|cured| cured.attempt == *attempt)
@@ -257,7 +257,7 @@ fn remedies_of(cured: &[Cured], attempt: &AttemptCode) -> Vec<Remedy> {
         .collect()
 }
 
-fn placed(calendar: &Calendar, tries: &[Tried]) -> Vec<Place> {
+fn placed(calendar: &Calendar, tries: &[AttemptRow]) -> Vec<Place> {
     let whens: Vec<_> = tries
         .iter()
         .map(|tried| calendar.on(&tried.excursion, Phase::During, tried.pet_start, tried.entry))

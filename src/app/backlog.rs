@@ -19,7 +19,7 @@ use store::open_items::{self, Filter, OpenItem, Sort};
 use store::views::{self, View};
 use store::{Kept, register};
 
-pub use store::open_items::Held;
+pub use store::open_items::Blocker;
 
 /// So many worksites and families are offered to choose from.
 const OFFERED: i64 = 200;

@@ -9,7 +9,9 @@ use crate::Failure;
 use crate::settings::Given;
 use domain::codes::{ExcursionCode, TaskCode};
 use domain::history;
-use domain::order_of_work::{Chain, Known, Other, Tie, Ties, leaves_to_bring_in, leaves_to_close};
+use domain::order_of_work::{
+    Chain, KnownTask, Other, Tie, Ties, leaves_to_bring_in, leaves_to_close,
+};
 use domain::outside::OutsideItem;
 use domain::tasks::Link;
 use domain::words::{LinkKind, SlotState, TaskState};
@@ -72,10 +74,10 @@ impl Standing {
         }
     }
 
-    fn known(&self) -> BTreeMap<TaskCode, Known> {
+    fn known(&self) -> BTreeMap<TaskCode, KnownTask> {
         let known = |(task, linked): (&TaskCode, &Linked)| {
-            let known = Known::as_it_stands(task.clone(), linked.state);
-            (task.clone(), Known { triggered: linked.triggered, ..known })
+            let known = KnownTask::as_it_stands(task.clone(), linked.state);
+            (task.clone(), KnownTask { triggered: linked.triggered, ..known })
         };
         self.0.iter().map(known).collect()
     }

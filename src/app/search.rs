@@ -9,8 +9,8 @@ use domain::bounds::{MAX_SEARCH_WORDS, refuses_search};
 use domain::excerpt::{Sought, excerpt, marked};
 use domain::kinds::Kind;
 use domain::spelling::{SHORTEST, one_letter_away};
-use store::search::{self, Belongs, Find, RANKED};
-use store::words::{Wanted, everywhere};
+use store::search::{self, FoundIn, FoundRecord, RANKED};
+use store::words::{SearchWord, everywhere};
 
 /// Finds on one page.
 pub const PAGE: i64 = 30;
@@ -80,7 +80,7 @@ impl Among {
 #[derive(Debug, Default)]
 pub struct Found {
     /// Title and words are marked; of long words a part is shown.
-    pub finds: Vec<(Find, Option<Belongs>)>,
+    pub finds: Vec<(FoundRecord, Option<FoundIn>)>,
     /// How many there are; one more than [`RANKED`] where there are more than that.
     pub total: i64,
     /// Typed words that nothing holds, each with the spellings that stand in for it.
@@ -110,7 +110,7 @@ pub async fn search(
     let finds = search::named(db, &entries).await?;
     let sought = sought(&wanted);
     let codes: Vec<&str> = finds.iter().map(|find| find.code.as_str()).collect();
-    let mut belongings: HashMap<String, Belongs> = search::belongings(db, &codes)
+    let mut belongings: HashMap<String, FoundIn> = search::belongings(db, &codes)
         .await?
         .into_iter()
         .map(|belongs| (belongs.code.clone(), belongs))
@@ -121,7 +121,7 @@ pub async fn search(
             let belongs = belongings.remove(&find.code);
             let title = marked(&find.title, &sought);
             let words = excerpt(&find.words, &sought, SHOWN_WORDS);
-            (Find { title, words, ..find }, belongs)
+            (FoundRecord { title, words, ..find }, belongs)
         })
         .collect();
     Ok(Found { finds, total, spelled })
@@ -149,7 +149,7 @@ async fn page_of(
 async fn spelled(
     db: &mut SqliteConnection,
     typed: &str,
-) -> Result<(Vec<Wanted>, Vec<(String, Vec<String>)>), Failure> {
+) -> Result<(Vec<SearchWord>, Vec<(String, Vec<String>)>), Failure> {
     let words: Vec<String> = typed
         .split_whitespace()
         .filter(|word| word.chars().any(char::is_alphanumeric))
@@ -173,21 +173,21 @@ async fn spelled(
             let held = search::held(db, near.iter().map(String::as_str), SPELLINGS).await?;
             if !held.is_empty() {
                 spelled.push((word, held.clone()));
-                wanted.push(Wanted::OneOf(held));
+                wanted.push(SearchWord::OneOf(held));
                 continue;
             }
         }
-        wanted.push(Wanted::Typed(word));
+        wanted.push(SearchWord::Typed(word));
     }
     Ok((wanted, spelled))
 }
 
-fn sought(wanted: &[Wanted]) -> Vec<Sought> {
+fn sought(wanted: &[SearchWord]) -> Vec<Sought> {
     wanted
         .iter()
         .flat_map(|wanted| match wanted {
-            Wanted::Typed(word) => vec![Sought::typed(word)],
-            Wanted::OneOf(words) => words.iter().map(|word| Sought::whole(word)).collect(),
+            SearchWord::Typed(word) => vec![Sought::typed(word)],
+            SearchWord::OneOf(words) => words.iter().map(|word| Sought::whole(word)).collect(),
         })
         .collect()
 }

@@ -6,7 +6,7 @@ use crate::codes::{
     TechniqueCode, ToolCode, UnitCode, WorksiteCode,
 };
 use crate::confirmations::Confirmation;
-use crate::history::Said;
+use crate::history::StatedAmount;
 use crate::quantities::Measured;
 use crate::records::record;
 use crate::seats::Seats;
@@ -67,7 +67,7 @@ record! {
 
 impl Attempt {
     /// What it says about the amount of work.
-    pub fn said(&self) -> Option<Said> {
-        Said::of(self.left_after, self.share)
+    pub fn said(&self) -> Option<StatedAmount> {
+        StatedAmount::of(self.left_after, self.share)
     }
 }

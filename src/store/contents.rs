@@ -31,7 +31,7 @@ pub struct Content {
 
 /// What is wrong with a content that a row names.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Harm {
+pub enum ContentFault {
     Missing,
     Changed,
 }
@@ -150,11 +150,11 @@ impl Contents {
     }
 
     /// Reads a content whole and holds it against its hash.
-    pub fn judge(&self, hash: &str) -> io::Result<Option<Harm>> {
+    pub fn judge(&self, hash: &str) -> io::Result<Option<ContentFault>> {
         let file = match File::open(self.path(hash)) {
             Ok(file) => file,
             Err(cause) if cause.kind() == io::ErrorKind::NotFound => {
-                return Ok(Some(Harm::Missing));
+                return Ok(Some(ContentFault::Missing));
             }
             Err(cause) => return Err(cause),
         };
@@ -165,7 +165,7 @@ impl Contents {
                 read => hasher.update(&step[..read]),
             }
         }
-        Ok((hex(&hasher.finalize()) != hash).then_some(Harm::Changed))
+        Ok((hex(&hasher.finalize()) != hash).then_some(ContentFault::Changed))
     }
 
     /// Makes the folder for its owner alone.
@@ -245,11 +245,11 @@ mod tests {
         kept(&contents, b"abc");
         assert_eq!(contents.judge(ABC).unwrap(), None);
         fs::write(contents.path(ABC), b"abd").unwrap();
-        assert_eq!(contents.judge(ABC).unwrap(), Some(Harm::Changed));
+        assert_eq!(contents.judge(ABC).unwrap(), Some(ContentFault::Changed));
         // The same content sent in once more mends it.
         kept(&contents, b"abc");
         assert_eq!(contents.judge(ABC).unwrap(), None);
         fs::remove_file(contents.path(ABC)).unwrap();
-        assert_eq!(contents.judge(ABC).unwrap(), Some(Harm::Missing));
+        assert_eq!(contents.judge(ABC).unwrap(), Some(ContentFault::Missing));
     }
 }

@@ -218,7 +218,7 @@ pub async fn causes(
 
 /// How a slot of an excursion ended, or stands.
 #[derive(Debug, Clone)]
-pub struct Ended {
+pub struct EndedSlot {
     pub excursion: ExcursionCode,
     pub task: TaskCode,
     pub title: String,
@@ -233,10 +233,10 @@ pub struct Ended {
 pub async fn slots_of(
     db: &mut SqliteConnection,
     excursions: &[ExcursionCode],
-) -> Result<Vec<Ended>, StoreError> {
+) -> Result<Vec<EndedSlot>, StoreError> {
     let excursions = crate::json_array(excursions.iter().map(ExcursionCode::as_str));
     Ok(sqlx::query_as!(
-        Ended,
+        EndedSlot,
         r#"SELECT slot.excursion AS "excursion: ExcursionCode", slot.task AS "task: TaskCode",
                task.title, slot.state AS "state: SlotState",
                (SELECT outcome FROM attempt WHERE attempt.slot = slot.code

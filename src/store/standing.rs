@@ -309,7 +309,7 @@ pub async fn words_about(
 
 /// What holds a task up, beside its own history.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Holds {
+pub struct WhatBlocks {
     pub task: TaskCode,
     /// Techniques that are not withdrawn, and how many of them lack a tool.
     pub techniques: i64,
@@ -325,10 +325,10 @@ pub struct Holds {
 pub async fn holds(
     db: &mut SqliteConnection,
     tasks: &[TaskCode],
-) -> Result<Vec<Holds>, StoreError> {
+) -> Result<Vec<WhatBlocks>, StoreError> {
     let tasks = json_array(tasks.iter().map(TaskCode::as_str));
     Ok(sqlx::query_as!(
-        Holds,
+        WhatBlocks,
         r#"SELECT task.code AS "task!: TaskCode",
                (SELECT COUNT(*) FROM technique WHERE state <> 'withdrawn'
                     AND (technique.task = task.code OR technique.family = task.family))

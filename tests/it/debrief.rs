@@ -627,7 +627,7 @@ async fn old_shares_that_reach_the_whole_leave_the_task_open_and_ask_for_an_answ
     assert!(!app.get("/today/all").await.body.contains("% left unknown"));
 }
 
-async fn tries(app: &TestApp, task: &str) -> Vec<store::history::Tried> {
+async fn tries(app: &TestApp, task: &str) -> Vec<store::history::AttemptRow> {
     let mut db = app.app.db.reader().await.unwrap();
     let mut found = store::history::tries_of(&mut db, &[task.into()]).await.unwrap();
     found.sort_by_key(|tried| tried.entry);

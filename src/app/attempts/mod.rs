@@ -15,7 +15,7 @@ use domain::codes::{LinkCode, Own, TaskCode};
 use domain::confirmations::Confirmation;
 use domain::debrief::{follow_pet, opens_follow_on};
 use domain::excursions::Excursion;
-use domain::plausible::{Known, unlikely};
+use domain::plausible::{AttemptContext, unlikely};
 use domain::roles::Action;
 use domain::slots::Slot;
 use domain::tasks::{Link, Task};
@@ -100,7 +100,7 @@ fn confirm(
     work: &mut Work,
     before: Option<&Attempt>,
     attempt: &mut Attempt,
-    known: &Known,
+    known: &AttemptContext,
 ) -> Result<(), Failure> {
     let sent = attempt.confirmed.take();
     let Some(asked) = unlikely(attempt, known.estimate) else { return Ok(()) };
@@ -160,10 +160,10 @@ async fn belonging_slot(
 async fn complete(
     work: &mut Work,
     attempt: &mut Attempt,
-    known: &Known,
+    known: &AttemptContext,
     planned: Planned<'_>,
 ) -> Result<(), Failure> {
-    let Known { task, excursion, technique, .. } = known;
+    let AttemptContext { task, excursion, technique, .. } = known;
     let Planned { before, slot, .. } = planned;
     match attempt.outcome {
         Outcome::Done | Outcome::NotReached => attempt.left_after = None,

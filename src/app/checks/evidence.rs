@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 use sqlx::SqliteConnection;
 
 use crate::Failure;
-use store::contents::{Contents, Harm};
+use store::contents::{ContentFault, Contents};
 use store::{Db, StoreError, files};
 
 /// Files looked at between two questions to the database.
@@ -31,8 +31,8 @@ pub(super) async fn files(
         for (harm, one) in judged.map_err(StoreError::from)? {
             let words = match harm {
                 None => continue,
-                Some(Harm::Missing) => "is not there",
-                Some(Harm::Changed) => "is not what it was when it came in",
+                Some(ContentFault::Missing) => "is not there",
+                Some(ContentFault::Changed) => "is not what it was when it came in",
             };
             faults.push(format!("the {} of {} {words}: files/{}", one.what, one.code, one.hash));
         }

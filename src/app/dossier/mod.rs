@@ -11,8 +11,8 @@ use crate::calendar::Calendar;
 use crate::left;
 use domain::cells::{Cell, List};
 use domain::codes::{AttemptCode, CauseCode, FamilyCode, PositionCode, TaskCode, UnitCode};
-use domain::history::left::Around;
-use domain::history::{Event, Held, Phase, PutOff, Tried, What};
+use domain::history::left::LeftBeforeAndAfter;
+use domain::history::{AttemptEvent, DeferralEvent, Event, EventKind, Phase, SlotEvent};
 use domain::repeat_guard::{
     Account, Answer, Approach, Exempt, Record, Try, UnitKey, deciding_cause, tells,
 };
@@ -64,7 +64,7 @@ pub struct Dossier {
     alone: HashMap<TaskCode, FamilyRecord>,
     units: HashMap<TaskCode, UnitKey>,
     /// What was left around each attempt, of these tasks and of their sisters.
-    left: HashMap<AttemptCode, Around>,
+    left: HashMap<AttemptCode, LeftBeforeAndAfter>,
     nothing: FamilyRecord,
 }
 
@@ -107,7 +107,7 @@ impl Dossier {
     }
 
     /// The record of the family to which a task belongs.
-    pub fn family_of(&self, opening: &history::Opening) -> Option<&FamilyRecord> {
+    pub fn family_of(&self, opening: &history::OpeningRow) -> Option<&FamilyRecord> {
         match &opening.family {
             Some(family) => self.families.get(family).map(Arc::as_ref),
             None => self.alone.get(&opening.task),
@@ -217,12 +217,12 @@ impl Dossier {
     }
 
     /// The cause that decides what an attempt tells.
-    pub fn cause_of<'a>(&self, tried: &'a history::Tried) -> Option<&'a CauseCode> {
+    pub fn cause_of<'a>(&self, tried: &'a history::AttemptRow) -> Option<&'a CauseCode> {
         let found = tried.found_cause.as_ref();
         found.or_else(|| deciding_cause(tried.cause.as_ref(), &[]))
     }
 
-    pub fn account(&self, tried: &history::Tried) -> Account {
+    pub fn account(&self, tried: &history::AttemptRow) -> Account {
         let deciding = self.cause_of(tried).and_then(|cause| self.scopes.get(cause));
         Account {
             outcome: tried.outcome,
@@ -236,11 +236,11 @@ impl Dossier {
     }
 
     /// What was left of its task around an attempt.
-    pub fn left_around(&self, attempt: &AttemptCode) -> Option<&Around> {
+    pub fn left_around(&self, attempt: &AttemptCode) -> Option<&LeftBeforeAndAfter> {
         self.left.get(attempt)
     }
 
-    fn a_try(&self, tried: &history::Tried) -> Try {
+    fn a_try(&self, tried: &history::AttemptRow) -> Try {
         Try {
             attempt: tried.code.clone(),
             unit: UnitKey {
@@ -256,19 +256,19 @@ impl Dossier {
     }
 
     /// The events of one task, in no order; `history::standing` puts them into theirs.
-    pub fn events_of(&self, opening: &history::Opening) -> Vec<Event> {
+    pub fn events_of(&self, opening: &history::OpeningRow) -> Vec<Event> {
         let task = &opening.task;
         let calendar = &self.calendar;
         let events = &self.events;
         let mut all = vec![Event {
             code: task.as_str().to_owned(),
             when: self.opened_when(opening),
-            what: What::Opened,
+            what: EventKind::Opened,
         }];
         all.extend(events.attempts_of(task).iter().map(|tried| Event {
             code: tried.code.as_str().to_owned(),
             when: calendar.on(&tried.excursion, Phase::During, tried.pet_start, tried.entry),
-            what: What::Attempt(Tried {
+            what: EventKind::Attempt(AttemptEvent {
                 outcome: tried.outcome,
                 said: tried.said(),
                 tells: tells(&self.account(tried)),
@@ -288,7 +288,7 @@ impl Dossier {
             Event {
                 code: put_off.code.clone(),
                 when: calendar.put_off(put_off, phase),
-                what: What::Deferral(PutOff {
+                what: EventKind::Deferral(DeferralEvent {
                     phase: put_off.phase,
                     reason: put_off.reason,
                     slot: put_off.slot.clone(),
@@ -300,31 +300,31 @@ impl Dossier {
         all.extend(events.closures_of(task).iter().map(|ended| Event {
             code: ended.code.clone(),
             when: calendar.on_day(ended.day, Some(ended.made_at), ended.entry),
-            what: What::Closure { kind: ended.kind },
+            what: EventKind::Closure { kind: ended.kind },
         }));
         all.extend(events.parkings_of(task).iter().map(|turned| {
             let when = calendar.on_day(turned.day, Some(turned.made_at), turned.entry);
-            Event { code: turned.code.clone(), when, what: What::Parking }
+            Event { code: turned.code.clone(), when, what: EventKind::Parking }
         }));
         all.extend(events.reopenings_of(task).iter().map(|turned| {
             let share_left = turned.share_left.unwrap_or_default();
             let when = calendar.on_day(turned.day, Some(turned.made_at), turned.entry);
-            Event { code: turned.code.clone(), when, what: What::Reopening { share_left } }
+            Event { code: turned.code.clone(), when, what: EventKind::Reopening { share_left } }
         }));
         all.extend(events.slots_of(task).iter().map(|held| Event {
             code: held.code.as_str().to_owned(),
             when: calendar.on_day(held.set_at.map(Moment::day), held.set_at, held.entry),
-            what: What::Slot(self.held(held)),
+            what: EventKind::Slot(self.held(held)),
         }));
         all.extend(events.moves_of(task).iter().map(|moved| Event {
             code: moved.slot.as_str().to_owned(),
             when: calendar.on_day(Some(moved.at.day()), Some(moved.at), moved.entry),
-            what: What::Move { from: moved.from.clone(), to: moved.to.clone() },
+            what: EventKind::Move { from: moved.from.clone(), to: moved.to.clone() },
         }));
         all
     }
 
-    fn opened_when(&self, opening: &history::Opening) -> domain::history::When {
+    fn opened_when(&self, opening: &history::OpeningRow) -> domain::history::When {
         let entry = opening.entry;
         if let Some(flight) = &opening.opened_after {
             return self.calendar.after_flight(flight, entry);
@@ -335,7 +335,7 @@ impl Dossier {
         self.calendar.on_day(opening.opened, None, entry)
     }
 
-    fn held(&self, held: &history::Held) -> Held {
+    fn held(&self, held: &history::SlotRow) -> SlotEvent {
         let flight = self.calendar.flight_of(&held.excursion);
         let launch = flight
             .as_ref()
@@ -358,7 +358,7 @@ impl Dossier {
             (None, _, Some(_)) => false,
             (_, _, None) => stood && held.state != SlotState::Withdrawn,
         };
-        Held {
+        SlotEvent {
             slot: held.code.clone(),
             state: held.state,
             excursion: held.excursion.clone(),

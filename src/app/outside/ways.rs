@@ -6,7 +6,7 @@ use sqlx::SqliteConnection;
 
 use crate::Failure;
 use domain::codes::{ExcursionCode, OutsideCode, TaskCode, WorksiteCode};
-use domain::order_of_work::{Aid, Bringing, LaterSlot, LostWay, Plan, Spot, Way};
+use domain::order_of_work::{Aid, Bringing, LaterSlot, LostWay, PlaceInOrder, Plan, Way};
 use domain::slots::Slot;
 use domain::words::{OutsideState, SlotState};
 use domain::worksites::Route;
@@ -95,13 +95,13 @@ fn told(lost: &[LostWay], wanted: impl Fn(&LostWay) -> bool) -> String {
 /// The pencilled and set slots ahead, with their places in the order and their airlocks.
 async fn placed(
     db: &mut SqliteConnection,
-) -> Result<Vec<(Slot, Spot, Option<WorksiteCode>)>, Failure> {
+) -> Result<Vec<(Slot, PlaceInOrder, Option<WorksiteCode>)>, Failure> {
     let coming = excursions::coming(db).await?;
     let ranks: HashMap<&ExcursionCode, usize> =
         coming.iter().enumerate().map(|(rank, excursion)| (&excursion.code.0, rank)).collect();
     let spot = |slot: Slot| {
         let rank = *ranks.get(&slot.excursion)?;
-        let at = Spot {
+        let at = PlaceInOrder {
             excursion: slot.excursion.clone(),
             flight: 0,
             number: i64::try_from(rank).ok()?,

@@ -17,9 +17,9 @@ use domain::codes::{FamilyCode, FlightCode, SlotCode, TaskCode};
 use domain::constraints::Bound;
 use domain::history::{slots_after_the_end, standing};
 use domain::words::SlotState;
-use store::history::Opening;
-use store::standing::{self as rows, Holds, StandingRow, TaskWords};
-use store::told::{NotHeldRow, Told};
+use store::history::OpeningRow;
+use store::standing::{self as rows, StandingRow, TaskWords, WhatBlocks};
+use store::told::{AttemptTells, NotHeldRow};
 
 /// One task, derived from everything that happened to it.
 pub(crate) struct Anew {
@@ -32,7 +32,7 @@ pub(crate) struct Anew {
     /// The set slots that plan more than is left.
     pub too_much: Vec<Cut>,
     /// The attempts of which something else is stored than what they tell.
-    pub told: Vec<Told>,
+    pub told: Vec<AttemptTells>,
     /// Its failures after a verified remedy, in the order of the codes.
     pub not_held: Vec<NotHeldRow>,
 }
@@ -46,7 +46,7 @@ pub(crate) async fn anew(
 ) -> Result<(Vec<Anew>, Dossier), Failure> {
     let bounds = constraints::bounds(db, &calendar, batch).await?;
     let dossier = Dossier::load_with(db, calendar, batch).await?;
-    let held: HashMap<TaskCode, Holds> =
+    let held: HashMap<TaskCode, WhatBlocks> =
         rows::holds(db, batch).await?.into_iter().map(|h| (h.task.clone(), h)).collect();
     let mut about: HashMap<TaskCode, String> = HashMap::new();
     for (task, words) in rows::words_about(db, batch).await? {
@@ -57,7 +57,7 @@ pub(crate) async fn anew(
 
 fn work_out(
     dossier: &Dossier,
-    held: &HashMap<TaskCode, Holds>,
+    held: &HashMap<TaskCode, WhatBlocks>,
     about: &HashMap<TaskCode, String>,
     bounds: &HashMap<TaskCode, Bound>,
 ) -> Vec<Anew> {
@@ -104,7 +104,7 @@ fn flights_of(dossier: &Dossier, task: &TaskCode) -> Vec<FlightCode> {
     flights.into_iter().collect()
 }
 
-fn words_of(dossier: &Dossier, opening: &Opening, about: &str) -> TaskWords {
+fn words_of(dossier: &Dossier, opening: &OpeningRow, about: &str) -> TaskWords {
     let mut record = String::new();
     for tried in dossier.events.attempts_of(&opening.task) {
         record.extend([&*tried.words, "\n", &*tried.as_left, "\n"]);

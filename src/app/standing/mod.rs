@@ -12,7 +12,7 @@ use crate::work::Work;
 use domain::cells::Prose;
 use domain::codes::{ClosureCode, FlightCode, Own, SlotCode, TaskCode};
 use domain::endings::Closure;
-use domain::order_of_work::{Known, Tie, moot_by};
+use domain::order_of_work::{KnownTask, Tie, moot_by};
 use domain::slots::Slot;
 use domain::words::{ClosureKind, SlotState, TaskState};
 use store::standing::{StandingRow, TaskWords};
@@ -167,10 +167,10 @@ async fn make_moot(work: &mut Work, done: &TaskCode) -> Result<(), Failure> {
     let ties: Vec<Tie> = links.iter().map(Tie::from).collect();
     let others: Vec<TaskCode> =
         links.into_iter().flat_map(|link| [link.task, link.other]).collect();
-    let known: Vec<Known> = rows::these(work.db(), &others)
+    let known: Vec<KnownTask> = rows::these(work.db(), &others)
         .await?
         .into_iter()
-        .map(|row| Known::as_it_stands(row.task, row.state))
+        .map(|row| KnownTask::as_it_stands(row.task, row.state))
         .collect();
     for task in moot_by(done, &ties, &known) {
         let closure = Closure {

@@ -7,8 +7,8 @@ use crate::standing::words::why_words;
 use domain::constraints::Bound;
 use domain::history::{Standing, Visit, WhyOpen};
 use domain::words::SlotState;
-use store::history::Opening;
-use store::standing::{Holds, StandingRow};
+use store::history::OpeningRow;
+use store::standing::{StandingRow, WhatBlocks};
 
 /// Sorts after every day.
 const NEVER: &str = "9999-12-31";
@@ -16,9 +16,9 @@ const NEVER: &str = "9999-12-31";
 /// The stored copy of how one task stands.
 pub(super) fn row(
     dossier: &Dossier,
-    opening: &Opening,
+    opening: &OpeningRow,
     now: &Standing,
-    holds: Option<&Holds>,
+    holds: Option<&WhatBlocks>,
     tried: &Tries<'_>,
     bound: Option<&Bound>,
 ) -> StandingRow {
@@ -58,7 +58,7 @@ pub(super) fn row(
 }
 
 /// The day by which it is needed: the date, else the landing or launch of the flight.
-fn need_day(calendar: &Calendar, opening: &Opening) -> String {
+fn need_day(calendar: &Calendar, opening: &OpeningRow) -> String {
     if let Some(day) = opening.needed_by_day {
         return day.to_string();
     }
@@ -71,7 +71,7 @@ fn need_day(calendar: &Calendar, opening: &Opening) -> String {
 
 /// No set slot that fits or is tight on a flight that lands by the needed-by date, and on a day by
 /// which a constraint or an outside item ends in time.
-fn in_danger(dossier: &Dossier, opening: &Opening, bound: Option<&Bound>) -> bool {
+fn in_danger(dossier: &Dossier, opening: &OpeningRow, bound: Option<&Bound>) -> bool {
     let calendar = &dossier.calendar;
     let by_flight = opening.needed_by_flight.as_ref().and_then(|code| calendar.rank(code));
     if by_flight.is_none() && opening.needed_by_day.is_none() && bound.is_none() {

@@ -6,7 +6,7 @@ use domain::codes::{SlotCode, TaskCode};
 use domain::history::Visit;
 use domain::units::Share;
 use domain::words::{SlotState, TaskState};
-use store::history::Held;
+use store::history::SlotRow;
 
 /// What becomes of a set slot that plans more than is left.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -27,7 +27,7 @@ pub(super) fn too_much(
         return Vec::new();
     }
     let calendar = &dossier.calendar;
-    let mut ahead: Vec<&Held> = dossier
+    let mut ahead: Vec<&SlotRow> = dossier
         .events
         .slots_of(task)
         .iter()

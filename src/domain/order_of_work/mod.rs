@@ -11,7 +11,7 @@ mod ways;
 
 pub use chain::{Branch, Chain, Ties, ring_in_words};
 pub use cycle::{cycle, cycle_with};
-pub use ended::{Known, is_kept_out, moot_by};
+pub use ended::{KnownTask, is_kept_out, moot_by};
 pub use implied::{Other, leaves_to_bring_in, leaves_to_close, means};
 pub use ways::{Aid, Bringing, LaterSlot, LostWay, Plan, Taking, Way, in_place_at};
 
@@ -35,14 +35,14 @@ impl From<&Link> for Tie {
 
 /// A place on an excursion: ranks as in `history::When`; `place` is the order on the excursion.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Spot {
+pub struct PlaceInOrder {
     pub excursion: ExcursionCode,
     pub flight: i64,
     pub number: i64,
     pub place: Option<i64>,
 }
 
-impl Spot {
+impl PlaceInOrder {
     pub fn is_same_excursion(&self, other: &Self) -> bool {
         self.excursion == other.excursion
     }

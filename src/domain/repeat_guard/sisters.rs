@@ -12,7 +12,7 @@ words! {
 
 /// A unit for which an approach stands worse than before one attempt.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Turned {
+pub struct WorseOnSister {
     pub unit: UnitKey,
     pub approach: Approach,
     pub before: Judgement,
@@ -27,7 +27,7 @@ pub fn newly_in_question(
     open_units: &[UnitKey],
     record: Record<'_>,
     guard: &Guard<'_>,
-) -> Vec<Turned> {
+) -> Vec<WorseOnSister> {
     let Some(tried) = record.tries.iter().find(|tried| tried.attempt == *failed) else {
         return Vec::new();
     };
@@ -52,7 +52,7 @@ pub fn newly_in_question(
         .iter()
         .map(|unit| (unit, guard.judge(unit, &tried.approach)))
         .filter(|(_, after)| after.attempts().contains(failed))
-        .map(|(unit, after)| Turned {
+        .map(|(unit, after)| WorseOnSister {
             unit: unit.clone(),
             approach: tried.approach.clone(),
             before: before(unit),

@@ -170,13 +170,13 @@ async fn each_filter_keeps_what_it_names(pool: SqlitePool) {
         (Filter { in_question: true, ..all() }, &["T-1"]),
         (Filter { in_danger: true, ..all() }, &["T-2"]),
         (Filter { twice_same: true, ..all() }, &["T-4"]),
-        (Filter { held: Some(Held::Tool), ..all() }, &["T-3"]),
-        (Filter { held: Some(Held::Order), ..all() }, &["T-5"]),
-        (Filter { held: Some(Held::Remedy), ..all() }, &["T-4"]),
-        (Filter { held: Some(Held::Free), ..all() }, &["T-2", "T-1"]),
+        (Filter { held: Some(Blocker::Tool), ..all() }, &["T-3"]),
+        (Filter { held: Some(Blocker::Order), ..all() }, &["T-5"]),
+        (Filter { held: Some(Blocker::Remedy), ..all() }, &["T-4"]),
+        (Filter { held: Some(Blocker::Free), ..all() }, &["T-2", "T-1"]),
         (Filter { state: Some(TaskState::PartDone), ..all() }, &["T-3"]),
         (Filter { state: Some(TaskState::Done), ..all() }, &["T-6"]),
-        (Filter { family: Some("F-1".into()), held: Some(Held::Order), ..all() }, &["T-5"]),
+        (Filter { family: Some("F-1".into()), held: Some(Blocker::Order), ..all() }, &["T-5"]),
     ];
     for (filter, expected) in cases {
         assert_eq!(codes(db, &filter, Sort::Rank).await, expected, "{filter:?}");

@@ -16,7 +16,7 @@ use app::{App, backlog};
 use domain::excerpt::{AFTER, BEFORE};
 use domain::kinds::Kind;
 use domain::spelling::codes_meant;
-use store::search::{Belongs, Find, RANKED};
+use store::search::{FoundIn, FoundRecord, RANKED};
 
 #[derive(Template)]
 #[template(path = "search/list.html")]
@@ -39,7 +39,7 @@ struct Row {
     address: String,
     title: Vec<Piece>,
     words: Vec<Piece>,
-    belongs: Option<Belongs>,
+    belongs: Option<FoundIn>,
 }
 
 /// A piece of a text; those that match are marked.
@@ -117,7 +117,7 @@ const fn named(among: Among) -> &'static str {
     }
 }
 
-fn row((find, belongs): (Find, Option<Belongs>)) -> Row {
+fn row((find, belongs): (FoundRecord, Option<FoundIn>)) -> Row {
     Row {
         address: addresses::of(find.kind, &find.code),
         title: pieces(&find.title),

@@ -20,7 +20,7 @@ use app::work::Work;
 use domain::cells::{Cell as _, Cells};
 use domain::codes::{AttemptCode, FamilyCode, TaskCode, TechniqueCode};
 use domain::declines::Decline;
-use domain::repeat_guard::{Approach, Belongs, Hears, Judgement, SetApart};
+use domain::repeat_guard::{Approach, Hears, Judgement, SetApart, SetApartBecause};
 use domain::roles::{Action, may};
 use domain::seats::Seats;
 use domain::sides::Side;
@@ -302,19 +302,19 @@ pub(crate) fn apart(
     let named =
         |unit: &str| serial(unit).map_or_else(|| unit.to_owned(), |s| format!("{unit}, {s},"));
     let (words, because, mark) = match &one.belongs {
-        Belongs::CameWithTheUnit { unit, from } => {
+        SetApartBecause::CameWithTheUnit { unit, from } => {
             let unit = named(unit.as_str());
             (format!("came with the unit {unit} from {from}"), "hardware", "k-set")
         }
-        Belongs::WentWithTheUnit { unit } => {
+        SetApartBecause::WentWithTheUnit { unit } => {
             let unit = named(unit.as_str());
             (format!("went with the unit {unit} that stood here then"), "hardware", "k-def")
         }
-        Belongs::StayedHere { unit } => {
+        SetApartBecause::StayedHere { unit } => {
             let unit = named(unit.as_str());
             (format!("stayed at the position, where {unit} stood then"), "place", "k-need")
         }
-        Belongs::StayedThere { at } => {
+        SetApartBecause::StayedThere { at } => {
             (format!("stayed at {at}, where this unit stood then"), "place", "k-def")
         }
     };
@@ -326,12 +326,14 @@ pub(crate) fn apart(
         mark,
         counts: match (one.counts, &one.belongs) {
             (true, _) => "counts here",
-            (false, Belongs::CameWithTheUnit { .. } | Belongs::StayedHere { .. }) => {
-                "resolved or done since, so it counts no more"
-            }
-            (false, Belongs::WentWithTheUnit { .. } | Belongs::StayedThere { .. }) => {
-                "does not count here"
-            }
+            (
+                false,
+                SetApartBecause::CameWithTheUnit { .. } | SetApartBecause::StayedHere { .. },
+            ) => "resolved or done since, so it counts no more",
+            (
+                false,
+                SetApartBecause::WentWithTheUnit { .. } | SetApartBecause::StayedThere { .. },
+            ) => "does not count here",
         },
     }
 }

@@ -8,7 +8,7 @@ use domain::codes::AttemptCode;
 use domain::kinds::Kind;
 use domain::words::TaskState;
 use store::open_items::{Filter, PAGE, Sort};
-use store::words::Wanted;
+use store::words::SearchWord;
 use store::{history, measured, open_items, search, words};
 
 use crate::Failed;
@@ -95,8 +95,8 @@ pub async fn cases(app: &App) -> Result<Vec<Case>, Failed> {
         ("swap the hinge 4711", "swap the hinge 4711", &[]),
         ("hinge 512 dust", "hinge 512 dust", &[Kind::Attempt, Kind::Deferral]),
     ] {
-        let wanted: Vec<Wanted> =
-            right.split(' ').map(|word| Wanted::Typed(word.to_owned())).collect();
+        let wanted: Vec<SearchWord> =
+            right.split(' ').map(|word| SearchWord::Typed(word.to_owned())).collect();
         let Some(asked) = words::everywhere(&wanted, among) else { continue };
         let ranked = measured::count(&mut db, &asked).await? <= search::RANKED;
         let narrowed = if among.is_empty() { "" } else { "&among=attempts" };

@@ -4,7 +4,7 @@ use proptest::prelude::*;
 
 use super::*;
 
-fn turned_by(failed: &str, open: &[UnitKey], tries: &[Try]) -> Vec<Turned> {
+fn turned_by(failed: &str, open: &[UnitKey], tries: &[Try]) -> Vec<WorseOnSister> {
     let record = record(tries, &[], &[]);
     newly_in_question(&failed.into(), open, record, &Guard::new(record))
 }

@@ -6,7 +6,7 @@ use crate::forms::{Choice, FieldView, Typed, Width};
 use app::debrief::Row;
 use domain::attempts::Attempt;
 use domain::cells::{Cell as _, Cells, FieldError};
-use domain::confirmations::Asked;
+use domain::confirmations::Doubt;
 use domain::excursions::Excursion;
 use domain::outside::OutsideItem;
 use domain::records::Record as _;
@@ -187,8 +187,8 @@ fn confirm(cells: &Cells, wrong: &[FieldError]) -> Option<FieldView> {
     let from_pet = Pet::read(cells.get("pet_start")).ok().zip(Pet::read(cells.get("pet_end")).ok());
     let minutes = minutes.or_else(|| from_pet.map(|(start, end)| Minutes(end.0 - start.0)));
     let (asked, words) = match minutes {
-        Some(minutes) => (Asked::Minutes(minutes), format!("{} minutes is right", minutes.0)),
-        None => (Asked::NoMinutes, "the minutes are unknown".to_owned()),
+        Some(minutes) => (Doubt::Minutes(minutes), format!("{} minutes is right", minutes.0)),
+        None => (Doubt::NoMinutes, "the minutes are unknown".to_owned()),
     };
     let tick = Choice::new(asked.word(), words);
     let mut field =

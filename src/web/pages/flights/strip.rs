@@ -11,7 +11,7 @@ use app::calendar::Calendar;
 use domain::codes::ExcursionCode;
 use domain::units::Share;
 use domain::words::SlotState;
-use store::events::{self, Ended};
+use store::events::{self, EndedSlot};
 use store::excursions;
 use store::open_items::{self, Filter};
 
@@ -51,7 +51,7 @@ pub(super) async fn draw(db: &mut SqliteConnection) -> Result<Drawing, Failure> 
     Ok(flights_strip::draw(&flights, "flights"))
 }
 
-fn mark(ended: &Ended) -> Option<MarkKind> {
+fn mark(ended: &EndedSlot) -> Option<MarkKind> {
     match (ended.outcome, ended.deferred, ended.state) {
         (Some(outcome), _, _) => Some(MarkKind::of(outcome, ended.left.map(Share))),
         (None, true, _) => Some(MarkKind::Deferral),

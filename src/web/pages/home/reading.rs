@@ -13,7 +13,7 @@ use domain::constraints::ConstraintState;
 use domain::time::Day;
 use domain::words::{ExcursionState, SlotState};
 use store::campaign::OfClass;
-use store::events::{self, Ended};
+use store::events::{self, EndedSlot};
 
 /// So many tasks of one excursion are named; the rest stands on its page.
 const NAMED: usize = 12;
@@ -143,7 +143,7 @@ pub(super) async fn flights(
     Ok((next.map(lay), last.map(lay)))
 }
 
-fn excursion(bar: &Bar, slots: &[Ended], today: Day) -> ExcursionTasks {
+fn excursion(bar: &Bar, slots: &[EndedSlot], today: Day) -> ExcursionTasks {
     let tally = &bar.tally;
     let is_flown = tally.state == ExcursionState::Flown;
     let mut tasks: Vec<TaskLine> = slots
@@ -173,7 +173,7 @@ fn excursion(bar: &Bar, slots: &[Ended], today: Day) -> ExcursionTasks {
     }
 }
 
-fn line(slot: &Ended, is_flown: bool) -> Option<TaskLine> {
+fn line(slot: &EndedSlot, is_flown: bool) -> Option<TaskLine> {
     let (mark, word) = match (slot.outcome, slot.deferred, slot.state) {
         (Some(outcome), _, _) => (Some(marks::of(&outcome)), outcome.word().to_owned()),
         (None, true, _) => (Some("k-def"), "deferred".to_owned()),

@@ -19,7 +19,7 @@ use app::{App, library, outside, tools};
 use domain::codes::ToolCode;
 use domain::excursions::ExcursionTool;
 use domain::kinds::Kind;
-use domain::outside::Ahead;
+use domain::outside::FlightAhead;
 use domain::time::Day;
 use domain::tools::{Balance, Ledger, OutsideTool, Tool, balance};
 use domain::units::Pet;
@@ -49,8 +49,8 @@ struct ToolRow {
 }
 
 /// The flights ahead that the list has a column for.
-fn columns(flights: &[Ahead]) -> impl Iterator<Item = (&Ahead, Day)> {
-    let dated = |ahead: &'_ Ahead| ahead.landing.or(ahead.launch);
+fn columns(flights: &[FlightAhead]) -> impl Iterator<Item = (&FlightAhead, Day)> {
+    let dated = |ahead: &'_ FlightAhead| ahead.landing.or(ahead.launch);
     flights.iter().filter_map(move |ahead| Some((ahead, dated(ahead)?))).take(3)
 }
 
@@ -284,7 +284,7 @@ fn doubts(ledger: &Ledger, today: Day) -> Vec<Vec<Said>> {
     doubts.iter().map(|words| said(words)).collect()
 }
 
-fn balances(ledger: &Ledger, flights: &[Ahead], today: Day) -> Vec<BalanceRow> {
+fn balances(ledger: &Ledger, flights: &[FlightAhead], today: Day) -> Vec<BalanceRow> {
     let at = |when: String, day: Day| BalanceRow {
         when: said(&when),
         day,

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::extract::Fields;
 use crate::forms::{Choice, FieldView, Width};
-use app::backlog::{Choices, Held};
+use app::backlog::{Blocker, Choices};
 use domain::cells::Cell as _;
 use domain::codes::{FamilyCode, FlightCode, WorksiteCode};
 use domain::history::WhyOpen;
@@ -68,10 +68,10 @@ impl Asked {
             in_danger: get("in_danger") == "yes",
             twice_same: get("twice") == "yes",
             held: match get("held") {
-                "tool" => Some(Held::Tool),
-                "order" => Some(Held::Order),
-                "remedy" => Some(Held::Remedy),
-                "free" => Some(Held::Free),
+                "tool" => Some(Blocker::Tool),
+                "order" => Some(Blocker::Order),
+                "remedy" => Some(Blocker::Remedy),
+                "free" => Some(Blocker::Free),
                 _ => None,
             },
             state: some("state").and_then(TaskState::read),

@@ -7,7 +7,7 @@ use crate::extract::Fields;
 use crate::forms::{Choice, FieldView, Width};
 use app::attention::near_days;
 use domain::codes::{OutsideCode, WorksiteCode};
-use domain::outside::{Ahead, OutsideItem};
+use domain::outside::{FlightAhead, OutsideItem};
 use domain::time::Day;
 use domain::words::OutsideState;
 use domain::worksites::{Route, Worksite};
@@ -68,7 +68,7 @@ impl Asked {
         &self,
         item: &OutsideItem,
         routes: &[Route],
-        flights: &[Ahead],
+        flights: &[FlightAhead],
         today: Day,
     ) -> bool {
         let code = &item.code.0;
@@ -110,7 +110,7 @@ impl Asked {
         self.pairs.iter().map(pair).collect::<Vec<_>>().join("&")
     }
 
-    pub fn fields(&self, sites: &[Worksite], flights: &[Ahead]) -> Vec<FieldView> {
+    pub fn fields(&self, sites: &[Worksite], flights: &[FlightAhead]) -> Vec<FieldView> {
         let get = |name: &str| self.pairs.get(name).map_or("", String::as_str);
         let any = || Choice::new("", "any");
         let choice = |name: &str, label: &str, choices: Vec<Choice>| {
@@ -158,7 +158,7 @@ mod tests {
     #[test]
     fn an_address_narrows_the_list_and_nonsense_is_passed_over() {
         let today = Day::read("2030-11-21").unwrap();
-        let flights = [Ahead {
+        let flights = [FlightAhead {
             flight: "G-37".into(),
             launch: Day::read("2031-03-18").ok(),
             landing: Day::read("2031-04-03").ok(),

@@ -2,7 +2,7 @@
 
 use crate::said::{Said, said};
 use domain::order_of_work::{LostWay, Plan};
-use domain::outside::{Ahead, OutsideItem, RunsOut, runs_out_among};
+use domain::outside::{FlightAhead, OutsideItem, RunsOut, runs_out_among};
 use domain::time::Day;
 use domain::words::OutsideState;
 use domain::worksites::Route;
@@ -44,7 +44,7 @@ impl Left {
 
 pub(super) struct Around<'a> {
     pub routes: &'a [Route],
-    pub flights: &'a [Ahead],
+    pub flights: &'a [FlightAhead],
     pub plan: &'a Plan,
     pub lost: &'a [LostWay],
     pub today: Day,
@@ -81,12 +81,12 @@ pub(super) fn row(item: &OutsideItem, around: &Around<'_>) -> Row {
 }
 
 /// The flights ahead that the list has a column for.
-pub(super) fn dated(flights: &[Ahead]) -> impl Iterator<Item = &Ahead> {
+pub(super) fn dated(flights: &[FlightAhead]) -> impl Iterator<Item = &FlightAhead> {
     flights.iter().filter(|ahead| ahead.launch.is_some()).take(3)
 }
 
 /// `runs out between G-37 and G-38`.
-pub(super) fn ends(item: &OutsideItem, flights: &[Ahead], today: Day) -> String {
+pub(super) fn ends(item: &OutsideItem, flights: &[FlightAhead], today: Day) -> String {
     match item.runs_out() {
         Some(end) => match runs_out_among(end, today, flights) {
             RunsOut::Passed => "has run out".to_owned(),

@@ -13,11 +13,11 @@ use domain::cells::Prose;
 use domain::codes::{CauseCode, ExcursionCode};
 use domain::files::File;
 use domain::findings::Finding;
-use domain::history::{Event, What, standing};
+use domain::history::{Event, EventKind, standing};
 use domain::kinds::Kind;
 use domain::time::Day;
 use domain::words::Outcome;
-use store::history::Opening;
+use store::history::OpeningRow;
 
 /// One row of the table.
 #[derive(Default)]
@@ -61,7 +61,7 @@ pub(super) fn count(told: &Told, moves: usize) -> String {
 }
 
 /// All that happened, in its order. Slots are left out: what is planned stands among the candidates.
-pub(super) fn rows(whole: &Happened<'_>, opening: &Opening) -> Vec<EventRow> {
+pub(super) fn rows(whole: &Happened<'_>, opening: &OpeningRow) -> Vec<EventRow> {
     let events = whole.dossier.events_of(opening);
     let order = standing(&events).ordered;
     order.into_iter().filter_map(|at| row(whole, opening, &events[at])).collect()
@@ -89,7 +89,7 @@ impl<'a> Happened<'a> {
     }
 }
 
-fn row(whole: &Happened<'_>, opening: &Opening, event: &Event) -> Option<EventRow> {
+fn row(whole: &Happened<'_>, opening: &OpeningRow, event: &Event) -> Option<EventRow> {
     let code = event.code.as_str();
     let told = whole.told;
     let undated = !event.when.is_placed();
@@ -101,7 +101,7 @@ fn row(whole: &Happened<'_>, opening: &Opening, event: &Event) -> Option<EventRo
         ..EventRow::default()
     };
     Some(match &event.what {
-        What::Opened => EventRow {
+        EventKind::Opened => EventRow {
             mark: "k-open",
             word: "opened".to_owned(),
             after_flight: opening.opened_after.as_ref().map(ToString::to_string),
@@ -110,7 +110,7 @@ fn row(whole: &Happened<'_>, opening: &Opening, event: &Event) -> Option<EventRo
             words: opening.notes.clone(),
             ..base(Kind::Task)
         },
-        What::Attempt(tried) => {
+        EventKind::Attempt(tried) => {
             let attempt = told.attempts.iter().find(|a| a.code.0.as_str() == code)?;
             EventRow {
                 mark: marks::of(&tried.outcome),
@@ -125,7 +125,7 @@ fn row(whole: &Happened<'_>, opening: &Opening, event: &Event) -> Option<EventRo
                 ..attempted(whole, attempt, base(Kind::Attempt))
             }
         }
-        What::Deferral(put_off) => {
+        EventKind::Deferral(put_off) => {
             let deferral = told.deferrals.iter().find(|d| d.code.0.as_str() == code)?;
             EventRow {
                 mark: "k-def",
@@ -139,7 +139,7 @@ fn row(whole: &Happened<'_>, opening: &Opening, event: &Event) -> Option<EventRo
                 ..base(Kind::Deferral)
             }
         }
-        What::Closure { kind } => {
+        EventKind::Closure { kind } => {
             let closure = told.closures.iter().find(|c| c.code.0.as_str() == code)?;
             let other = closure.duplicate_of.as_ref();
             EventRow {
@@ -150,7 +150,7 @@ fn row(whole: &Happened<'_>, opening: &Opening, event: &Event) -> Option<EventRo
                 ..base(Kind::Closure)
             }
         }
-        What::Parking => {
+        EventKind::Parking => {
             let parking = told.parkings.iter().find(|p| p.code.0.as_str() == code)?;
             let until = parking
                 .until_flight
@@ -165,7 +165,7 @@ fn row(whole: &Happened<'_>, opening: &Opening, event: &Event) -> Option<EventRo
                 ..base(Kind::Parking)
             }
         }
-        What::Reopening { share_left } => {
+        EventKind::Reopening { share_left } => {
             let reopening = told.reopenings.iter().find(|r| r.code.0.as_str() == code)?;
             EventRow {
                 mark: "k-open",
@@ -174,7 +174,7 @@ fn row(whole: &Happened<'_>, opening: &Opening, event: &Event) -> Option<EventRo
                 ..base(Kind::Reopening)
             }
         }
-        What::Move { from, to } => {
+        EventKind::Move { from, to } => {
             let all = whole.dossier.events.moves_of(&opening.task);
             let moved = all.iter().find(|moved| moved.slot.as_str() == code)?;
             EventRow {
@@ -187,7 +187,7 @@ fn row(whole: &Happened<'_>, opening: &Opening, event: &Event) -> Option<EventRo
                 ..base(Kind::Slot)
             }
         }
-        What::Slot(_) => return None,
+        EventKind::Slot(_) => return None,
     })
 }
 
