@@ -84,6 +84,8 @@ struct Answer {
 
 struct Figures {
     path: String,
+    /// The first time it was asked for, before anything of it was known.
+    first: Duration,
     page: Times,
     /// The list, asked for in the same turns.
     list: Times,
@@ -235,7 +237,9 @@ async fn signed_in(app: &App, role: Role) -> Result<(String, Vec<u8>), Failed> {
 async fn measure(app: &App, asking: &Asking, case: Case, call: &Pages) -> Result<Figures, Failed> {
     let (mut page, mut list, mut bare) = (Vec::new(), Vec::new(), Vec::new());
     // The first turn warms up. Page, list and queries take turns, so that all meet the same weather.
+    let begun = Instant::now();
     let answer = asking.answer(&case.path).await?;
+    let first = begun.elapsed();
     asking.answer(LIST).await?;
     // A file may be a whole table: it is read once more and no page.
     let times = if answer.nodes.is_some() { call.times.max(1) } else { 1 };
@@ -251,7 +255,14 @@ async fn measure(app: &App, asking: &Asking, case: Case, call: &Pages) -> Result
         }
     }
     let bare = (!bare.is_empty()).then(|| Times::of(bare));
-    Ok(Figures { path: case.path, page: Times::of(page), list: Times::of(list), bare, answer })
+    Ok(Figures {
+        path: case.path,
+        first,
+        page: Times::of(page),
+        list: Times::of(list),
+        bare,
+        answer,
+    })
 }
 
 /// Who asks, of the very router that serves people.
@@ -333,8 +344,9 @@ fn print(figures: &Figures, bounds: Bounds) {
     let verdict =
         if over.is_empty() { answered.to_owned() } else { format!("OVER: {}", over.join(", ")) };
     println!(
-        "{:<44} p50 {:8.2} ms  p99 {:8.2} ms  {:5.2} x list  {:7} bytes {:>5} elements  {verdict}{bare}",
+        "{:<44} first {:8.2} ms  p50 {:8.2} ms  p99 {:8.2} ms  {:5.2} x list  {:7} bytes {:>5} elements  {verdict}{bare}",
         figures.path,
+        figures.first.as_secs_f64() * 1_000.0,
         page.within(0.5),
         page.within(0.99),
         figures.ratio(),
@@ -364,6 +376,7 @@ fn as_json(all: &[Figures], bounds: Bounds) -> serde_json::Value {
             let at = |times: &Times| json!({ "p50": times.within(0.5), "p99": times.within(0.99) });
             json!({
                 "path": one.path,
+                "first_ms": one.first.as_secs_f64() * 1_000.0,
                 "page_ms": at(&one.page),
                 "list_ms": at(&one.list),
                 "queries_ms": one.bare.as_ref().map(at),
