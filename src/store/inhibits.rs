@@ -10,13 +10,13 @@ use domain::units::{Minutes, Pet};
 use domain::words::ArrangementState;
 
 macro_rules! inhibit_rows {
-    ($($rest:literal)++ $(, $value:expr)*) => {
+    ($rest:literal $(+ $more:literal)* $(, $value:expr)*) => {
         sqlx::query_as!(
             Inhibit,
             r#"SELECT code AS "code: Own<InhibitCode>", what AS "what: Line",
                    owner AS "owner: Line", lead AS "lead: Minutes", cost AS "cost: Line",
                    notes AS "notes: Prose"
-               FROM inhibit "# + $($rest)++
+               FROM inhibit "# + $rest $(+ $more)*
             $(, $value)*
         )
     };

@@ -14,7 +14,7 @@ use domain::units::Minutes;
 use domain::words::{RehearsalKind, TechniqueState};
 
 macro_rules! technique_rows {
-    ($($rest:literal)++ $(, $value:expr)*) => {
+    ($rest:literal $(+ $more:literal)* $(, $value:expr)*) => {
         sqlx::query_as!(
             Technique,
             r#"SELECT code AS "code: Own<TechniqueCode>", name AS "name: Line",
@@ -27,7 +27,7 @@ macro_rules! technique_rows {
                    training_demanded AS "training_demanded: bool",
                    may_pause AS "may_pause: bool", steps AS "steps: Prose",
                    notes AS "notes: Prose"
-               FROM technique "# + $($rest)++
+               FROM technique "# + $rest $(+ $more)*
             $(, $value)*
         )
     };

@@ -11,14 +11,14 @@ use domain::units::{Kilograms, Litres};
 use domain::words::{OutsideState, ToolState};
 
 macro_rules! tool_rows {
-    ($($rest:literal)++ $(, $value:expr)*) => {
+    ($rest:literal $(+ $more:literal)* $(, $value:expr)*) => {
         sqlx::query_as!(
             Tool,
             r#"SELECT code AS "code: Own<ToolCode>", name AS "name: Line",
                    mass AS "mass: Kilograms", volume AS "volume: Litres", on_board,
                    counted_on AS "counted_on: Day", arriving, arrives_with AS "arrives_with: FlightCode", state AS "state: ToolState",
                    notes AS "notes: Prose"
-               FROM tool "# + $($rest)++
+               FROM tool "# + $rest $(+ $more)*
             $(, $value)*
         )
     };

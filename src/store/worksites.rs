@@ -9,14 +9,14 @@ use domain::units::{MapPlace, Minutes};
 use domain::worksites::{Position, Route, Worksite};
 
 macro_rules! worksite_rows {
-    ($($rest:literal)++ $(, $value:expr)*) => {
+    ($rest:literal $(+ $more:literal)* $(, $value:expr)*) => {
         sqlx::query_as!(
             Worksite,
             r#"SELECT code AS "code: Own<WorksiteCode>", name AS "name: Line",
                    setup AS "setup: Minutes", cleanup AS "cleanup: Minutes",
                    map_x AS "map_x: MapPlace", map_y AS "map_y: MapPlace",
                    one_by_one AS "one_by_one: bool", notes AS "notes: Prose"
-               FROM worksite "# + $($rest)++
+               FROM worksite "# + $rest $(+ $more)*
             $(, $value)*
         )
     };

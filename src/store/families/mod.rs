@@ -13,11 +13,11 @@ pub use units::{
 };
 
 macro_rules! family_rows {
-    ($($rest:literal)++ $(, $value:expr)*) => {
+    ($rest:literal $(+ $more:literal)* $(, $value:expr)*) => {
         sqlx::query_as!(
             Family,
             r#"SELECT code AS "code: Own<FamilyCode>", name AS "name: Line", notes AS "notes: Prose"
-               FROM family "# + $($rest)++
+               FROM family "# + $rest $(+ $more)*
             $(, $value)*
         )
     };
