@@ -8,7 +8,7 @@ use crate::Failure;
 use crate::constraints::{self, InForce};
 use crate::fit::{self, Board, Rooms};
 use crate::outside as app_outside;
-use crate::slots::turned::{self, Turned};
+use crate::slots::turned::{self, TurnedCheck};
 use crate::work::Work;
 use compute::fit::Matrix;
 use domain::codes::{ExcursionCode, TaskCode};
@@ -65,7 +65,7 @@ pub struct Attention {
     pub left_unknown_count: i64,
     pub questioned: Vec<Questioned>,
     /// Gates that let a slot be set and stand against it since something else changed.
-    pub stopped: Vec<Turned>,
+    pub stopped: Vec<TurnedCheck>,
     /// Approaches in question on open units, the first of them; and how many there are.
     pub heard_in_question: (Vec<HeardOn>, i64),
     /// Approaches that were new and worked on a sister, the first of them; and how many there are.

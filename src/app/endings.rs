@@ -28,14 +28,14 @@ impl Ruled for Deferral {
             if deferral.decided_by.is_none() {
                 deferral.decided_by = Some(Line::known(work.actor.name.clone()));
             }
-            if deferral.day.is_none() && !work.plants_missing {
+            if deferral.day.is_none() && !work.creates_missing {
                 deferral.day = Some(work.today);
             }
         }
         let is_new_target =
             before.is_none_or(|before| before.to_excursion != deferral.to_excursion);
         if let Some(to) = deferral.to_excursion.as_ref().filter(|_| is_new_target)
-            && !work.plants_missing
+            && !work.creates_missing
             && slots::is_earlier(work.db(), to, &deferral.excursion).await?
         {
             let from = &deferral.excursion;
@@ -106,10 +106,10 @@ impl Ruled for Closure {
             (ClosureKind::Duplicate, Some(_)) | (_, None) => {}
             (_, Some(_)) => closure.duplicate_of = None,
         }
-        if closure.words.is_empty() && closure.evidence.is_empty() && !work.plants_missing {
+        if closure.words.is_empty() && closure.evidence.is_empty() && !work.creates_missing {
             return Err(Failure::field("words", "Say in words why the task ends here."));
         }
-        if before.is_none() && closure.day.is_none() && !work.plants_missing {
+        if before.is_none() && closure.day.is_none() && !work.creates_missing {
             closure.day = Some(work.today);
         }
         Ok(())
@@ -122,7 +122,7 @@ impl Ruled for Parking {
         before: Option<&Self>,
         parking: &mut Self,
     ) -> Result<(), Failure> {
-        if before.is_none() && parking.day.is_none() && !work.plants_missing {
+        if before.is_none() && parking.day.is_none() && !work.creates_missing {
             parking.day = Some(work.today);
         }
         Ok(())
@@ -138,7 +138,7 @@ impl Ruled for Reopening {
         if reopening.share_left == Share::NONE {
             return Err(Failure::field("share_left", "Something must be left to do, 1 to 100 %."));
         }
-        if before.is_none() && reopening.day.is_none() && !work.plants_missing {
+        if before.is_none() && reopening.day.is_none() && !work.creates_missing {
             reopening.day = Some(work.today);
         }
         Ok(())

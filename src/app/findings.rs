@@ -117,7 +117,7 @@ impl Ruled for Finding {
         }
         if before.is_none() {
             finding.author.get_or_insert_with(|| Line::known(work.actor.name.clone()));
-            if finding.written_on.is_none() && !work.plants_missing {
+            if finding.written_on.is_none() && !work.creates_missing {
                 finding.written_on = Some(work.today);
             }
         }
@@ -152,7 +152,7 @@ impl Ruled for Remedy {
         }
         if before.is_none() {
             remedy.owner.get_or_insert_with(|| Line::known(work.actor.name.clone()));
-            if remedy.opened_on.is_none() && !work.plants_missing {
+            if remedy.opened_on.is_none() && !work.creates_missing {
                 remedy.opened_on = Some(work.today);
             }
         }
@@ -202,7 +202,7 @@ impl Ruled for Exemption {
         }
         if before.is_none() {
             exemption.author.get_or_insert_with(|| Line::known(work.actor.name.clone()));
-            if exemption.written_on.is_none() && !work.plants_missing {
+            if exemption.written_on.is_none() && !work.creates_missing {
                 exemption.written_on = Some(work.today);
             }
         }
@@ -235,7 +235,7 @@ async fn is_by_clearing(work: &mut Work, remedy: &Remedy) -> Result<bool, Failur
     let (Some(technique), Some(number)) = (&remedy.technique, remedy.revision) else {
         return Ok(false);
     };
-    if remedy.checked != Some(Checked::Clearing) || work.plants_missing {
+    if remedy.checked != Some(Checked::Clearing) || work.creates_missing {
         return Ok(false);
     }
     let revision = revisions::at(work.db(), technique, number).await?;

@@ -167,7 +167,7 @@ pub(crate) async fn hold<R: Judged>(
     let checked = if work.is_history {
         may_be_history(before)?;
         Checked::Imported
-    } else if work.plants_missing {
+    } else if work.creates_missing {
         let message = format!(
             "“{}” is imported only by an administrator, as history. Leave it empty; after the \
              import another person {} it here.",

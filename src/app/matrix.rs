@@ -25,7 +25,7 @@ pub const RANKED: i64 = 500;
 
 /// What is asked of the matrix.
 #[derive(Debug, Clone, Default)]
-pub struct Asked {
+pub struct MatrixQuery {
     pub filter: Filter,
     /// Only items that this check keeps from some coming excursion, or makes tight there.
     pub gate: Option<GateName>,
@@ -63,9 +63,9 @@ impl Somewhere {
         Self::ALL.into_iter().find(|verdict| verdict.word() == text)
     }
 
-    fn holds<'c>(self, mut cells: impl Iterator<Item = &'c Seen>) -> bool {
+    fn holds<'c>(self, mut cells: impl Iterator<Item = &'c MatrixCell>) -> bool {
         let may_be_set =
-            |seen: &Seen| matches!(seen.cell.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
+            |seen: &MatrixCell| matches!(seen.cell.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
         match self {
             Self::Fits => cells.any(|seen| seen.cell.verdict == SlotVerdict::Fits),
             Self::MayBeSet => cells.any(may_be_set),
@@ -77,9 +77,9 @@ impl Somewhere {
 
 /// A page of the matrix.
 #[derive(Debug)]
-pub struct Sheet {
+pub struct MatrixPage {
     pub board: Board,
-    pub rows: Vec<Row>,
+    pub rows: Vec<MatrixRow>,
     pub total: i64,
     /// What each excursion has left before its limit.
     pub rooms: Vec<Room>,
@@ -89,7 +89,7 @@ pub struct Sheet {
     pub columns: Vec<usize>,
 }
 
-impl Sheet {
+impl MatrixPage {
     /// The flights that the coming excursions belong to, in order.
     pub fn flights(&self) -> Vec<domain::codes::FlightCode> {
         let mut flights: Vec<domain::codes::FlightCode> = Vec::new();
@@ -104,9 +104,9 @@ impl Sheet {
 
 /// One open item; `cells` is empty where it is parked.
 #[derive(Debug)]
-pub struct Row {
+pub struct MatrixRow {
     pub item: OpenItem,
-    pub cells: Vec<Seen>,
+    pub cells: Vec<MatrixCell>,
     pub value: f64,
     /// Where it may be set and is worth most.
     pub best: Option<(ExcursionAt, Worth)>,
@@ -114,7 +114,7 @@ pub struct Row {
 
 /// A cell with the reason that decided it.
 #[derive(Debug)]
-pub struct Seen {
+pub struct MatrixCell {
     pub cell: Cell,
     pub because: Option<(GateName, Vec<Part>)>,
     /// Minutes left before the limit at P80 with the set tasks and this one alone.
@@ -122,7 +122,7 @@ pub struct Seen {
 }
 
 /// Reads and judges one page.
-pub async fn page(db: &mut SqliteConnection, asked: &Asked) -> Result<Sheet, Failure> {
+pub async fn page(db: &mut SqliteConnection, asked: &MatrixQuery) -> Result<MatrixPage, Failure> {
     let total = open_items::count(db, &asked.filter).await?;
     let ranked = total <= RANKED;
     let narrows = asked.gate.is_some() || asked.verdict.is_some();
@@ -149,14 +149,15 @@ pub async fn page(db: &mut SqliteConnection, asked: &Asked) -> Result<Sheet, Fai
     }
     if let Some(verdict) = asked.verdict {
         let columns = &sheet.columns;
-        let shown = |row: &Row| !row.cells.is_empty();
+        let shown = |row: &MatrixRow| !row.cells.is_empty();
         sheet
             .rows
             .retain(|row| shown(row) && verdict.holds(columns.iter().map(|&at| &row.cells[at])));
         sheet.total = i64::try_from(sheet.rows.len()).unwrap_or(i64::MAX);
     }
     if let Some(gate) = asked.gate {
-        let decides = |seen: &Seen| seen.because.as_ref().is_some_and(|(name, _)| *name == gate);
+        let decides =
+            |seen: &MatrixCell| seen.because.as_ref().is_some_and(|(name, _)| *name == gate);
         sheet.rows.retain(|row| row.cells.iter().any(decides));
         sheet.total = i64::try_from(sheet.rows.len()).unwrap_or(i64::MAX);
     }
@@ -170,7 +171,7 @@ pub async fn page(db: &mut SqliteConnection, asked: &Asked) -> Result<Sheet, Fai
 }
 
 /// Times what is shown: each excursion, and each cell that may be set.
-async fn with_room(mut sheet: Sheet) -> Result<Sheet, Failure> {
+async fn with_room(mut sheet: MatrixPage) -> Result<MatrixPage, Failure> {
     let all = move || {
         let (snapshot, constants) = (&sheet.board.snapshot, &sheet.board.constants);
         sheet.rooms = rooms(snapshot, constants);
@@ -198,14 +199,14 @@ async fn with_room(mut sheet: Sheet) -> Result<Sheet, Failure> {
 
 /// Class 1 first; among the rest what is worth most where it may be set; what may be set nowhere
 /// stays in the order in which it came.
-fn rank(rows: &mut [Row]) {
-    let worth = |row: &Row| row.best.map_or(0.0, |(_, worth)| worth.total);
-    let first = |row: &Row| row.item.class == Some(PriorityClass::Safety);
+fn rank(rows: &mut [MatrixRow]) {
+    let worth = |row: &MatrixRow| row.best.map_or(0.0, |(_, worth)| worth.total);
+    let first = |row: &MatrixRow| row.item.class == Some(PriorityClass::Safety);
     rows.sort_by(|a, b| first(b).cmp(&first(a)).then(worth(b).total_cmp(&worth(a))));
 }
 
 /// Judging takes the processor and no connection, so that other requests go on meanwhile.
-async fn judged(board: Board, items: Vec<OpenItem>) -> Result<Sheet, Failure> {
+async fn judged(board: Board, items: Vec<OpenItem>) -> Result<MatrixPage, Failure> {
     let all = move || {
         let snapshot = &board.snapshot;
         let shown: HashSet<TaskAt> =
@@ -213,7 +214,7 @@ async fn judged(board: Board, items: Vec<OpenItem>) -> Result<Sheet, Failure> {
         let matrix = matrix_where(snapshot, &board.constants, |task, _| shown.contains(&task));
         let row_of: HashMap<TaskAt, usize> =
             matrix.tasks.iter().enumerate().map(|(row, &task)| (task, row)).collect();
-        let seen = |task: TaskAt, cell: &Cell| Seen {
+        let seen = |task: TaskAt, cell: &Cell| MatrixCell {
             cell: *cell,
             because: cell.deciding().map(|(gate, why)| (gate, sentence(snapshot, task, &why))),
             left: None,
@@ -229,11 +230,11 @@ async fn judged(board: Board, items: Vec<OpenItem>) -> Result<Sheet, Failure> {
                 let cells = judged
                     .map(|(task, cells)| cells.iter().map(|cell| seen(task, cell)).collect())
                     .unwrap_or_default();
-                Row { item, cells, value, best }
+                MatrixRow { item, cells, value, best }
             })
             .collect();
         let columns = (0..board.excursions.len()).collect();
-        Sheet { rows, rooms: Vec::new(), total: 0, ranked: false, columns, board }
+        MatrixPage { rows, rooms: Vec::new(), total: 0, ranked: false, columns, board }
     };
     let stopped = |cause| StoreError::Unusable(format!("judging the slots stopped: {cause}"));
     Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)

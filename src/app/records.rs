@@ -8,7 +8,7 @@ use sqlx::SqliteConnection;
 
 use crate::work::Work;
 use crate::{Conflict, Failure};
-use crate::{four_eyes, plant, touched};
+use crate::{create_missing, four_eyes, touched};
 use domain::cells::{Cells, FieldError, Input};
 use domain::kinds::Kind;
 use domain::records::Record;
@@ -105,8 +105,8 @@ async fn put<R: Ruled>(work: &mut Work, mut record: R, base: Base) -> Result<Sav
         hold_against(work, before, &record, seen).await?;
     }
     R::prepare(work, before.as_ref(), &mut record).await?;
-    if work.plants_missing {
-        plant::missing(work, &record).await?;
+    if work.creates_missing {
+        create_missing::missing(work, &record).await?;
     }
     missing_references(work, &record).await?;
     if base == Base::New {
@@ -304,7 +304,7 @@ async fn missing_references<R: Record>(work: &mut Work, record: &R) -> Result<()
         let Some(kind) = column.input.names() else {
             continue;
         };
-        if work.plants_missing && comes_later(R::KIND, kind, column.input) {
+        if work.creates_missing && comes_later(R::KIND, kind, column.input) {
             continue;
         }
         for code in cells.get(column.name).split(", ").filter(|code| !code.is_empty()) {

@@ -21,7 +21,7 @@ const SHOWN_WORDS: usize = 32;
 
 /// What the search is narrowed to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Among {
+pub enum SearchScope {
     Everything,
     Tasks,
     Tries,
@@ -30,7 +30,7 @@ pub enum Among {
     Excursions,
 }
 
-impl Among {
+impl SearchScope {
     pub const ALL: [Self; 6] = [
         Self::Everything,
         Self::Tasks,
@@ -78,7 +78,7 @@ impl Among {
 
 /// A page of what was found.
 #[derive(Debug, Default)]
-pub struct Found {
+pub struct SearchResults {
     /// Title and words are marked; of long words a part is shown.
     pub finds: Vec<(FoundRecord, Option<FoundIn>)>,
     /// How many there are; one more than [`RANKED`] where there are more than that.
@@ -87,7 +87,7 @@ pub struct Found {
     pub spelled: Vec<(String, Vec<String>)>,
 }
 
-impl Found {
+impl SearchResults {
     /// Too many to be ranked: the newest come first.
     pub fn is_newest_first(&self) -> bool {
         self.total > RANKED
@@ -98,14 +98,16 @@ impl Found {
 pub async fn search(
     db: &mut SqliteConnection,
     typed: &str,
-    among: Among,
+    among: SearchScope,
     page: i64,
-) -> Result<Found, Failure> {
+) -> Result<SearchResults, Failure> {
     if let Some(why) = refuses_search(typed) {
         return Err(Failure::field("q", why));
     }
     let (wanted, spelled) = spelled(db, typed).await?;
-    let Some(asked) = everywhere(&wanted, among.kinds()) else { return Ok(Found::default()) };
+    let Some(asked) = everywhere(&wanted, among.kinds()) else {
+        return Ok(SearchResults::default());
+    };
     let (entries, total) = page_of(db, &asked, page).await?;
     let finds = search::named(db, &entries).await?;
     let sought = sought(&wanted);
@@ -124,7 +126,7 @@ pub async fn search(
             (FoundRecord { title, words, ..find }, belongs)
         })
         .collect();
-    Ok(Found { finds, total, spelled })
+    Ok(SearchResults { finds, total, spelled })
 }
 
 /// The numbers of the records on a page, and how many match.

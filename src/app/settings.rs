@@ -143,13 +143,13 @@ const MOST_CHANGES: i64 = 1_000;
 
 /// What the reckoning takes as given now.
 #[derive(Debug, Clone)]
-pub struct Given {
+pub struct CalculationInputs {
     pub constants: Constants,
     pub weights: Weights,
     pub suits: Vec<SuitRates>,
 }
 
-impl Given {
+impl CalculationInputs {
     pub async fn load(db: &mut SqliteConnection) -> Result<Self, Failure> {
         let settings = stored::settings(db).await?.unwrap_or_else(Settings::blank);
         let suits = stored::suit_rates(db).await?;

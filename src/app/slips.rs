@@ -3,7 +3,7 @@
 
 use crate::Failure;
 use crate::records::{Base, write};
-use crate::slots::effect::{self, Gates, Turn};
+use crate::slots::effect::{self, CheckChange, Gates};
 use crate::work::Work;
 use domain::codes::{ExcursionCode, FlightCode};
 use domain::excursions::Excursion;
@@ -133,7 +133,7 @@ pub fn outside(excursions: &[Excursion], flight: &Flight) -> Vec<String> {
 
 /// The checks that turn for the worse, the heaviest first.
 fn worse(before: &Gates, after: &Gates) -> Vec<String> {
-    let mut turned: Vec<Turn> = after.worse_than(before);
+    let mut turned: Vec<CheckChange> = after.worse_than(before);
     turned.sort_by_key(|turn| std::cmp::Reverse(weight(turn.now)));
     let more = turned.len().saturating_sub(MOST_NAMED);
     let mut named: Vec<String> = turned

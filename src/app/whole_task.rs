@@ -71,7 +71,7 @@ pub struct WholeTask {
     pub causes: HashMap<CauseCode, String>,
     pub links: Vec<LinkSeen>,
     /// What hangs together with it by links.
-    pub around: links::Around,
+    pub around: links::LinkedTasks,
     pub outside: Outside,
     /// The first of its sisters, and how many it has.
     pub sisters: Vec<Sister>,

@@ -27,7 +27,7 @@ pub struct Work {
     pub today: Day,
     /// Whether a named flight, excursion, worksite, family or position that is missing is made
     /// on the way, as a file may ask for it.
-    pub plants_missing: bool,
+    pub creates_missing: bool,
     /// Whether an administrator imports history, with judgements that were made elsewhere.
     pub is_history: bool,
     /// The line of the file that is being taken in.
@@ -35,7 +35,7 @@ pub struct Work {
     /// Whether planned excursions move along with the launch of their flight, where that was asked.
     pub move_excursions: Option<bool>,
     /// What was made on the way, by kind.
-    pub planted: BTreeMap<Kind, u64>,
+    pub created: BTreeMap<Kind, u64>,
     /// Attempts whose unlikely minutes were confirmed on the way.
     pub(crate) confirmed: u64,
     /// Attempts that named no slot and fill the one that was set there.
@@ -67,11 +67,11 @@ impl Work {
             contents: app.db.contents().clone(),
             now,
             today: now.day(),
-            plants_missing: false,
+            creates_missing: false,
             is_history: false,
             row: None,
             move_excursions: None,
-            planted: BTreeMap::new(),
+            created: BTreeMap::new(),
             confirmed: 0,
             slots_found: 0,
             key: key.cloned(),

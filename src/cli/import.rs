@@ -234,8 +234,8 @@ fn print(kind: Kind, report: &Report) {
     if report.past_limits.len() > PRINTED {
         println!("… and {} more past their limits.", report.past_limits.len() - PRINTED);
     }
-    for (planted, count) in &report.planted {
-        println!("Made because a row named them: {count} {planted}.");
+    for (created, count) in &report.created {
+        println!("Made because a row named them: {count} {created}.");
     }
     let verb = if report.committed { "taken" } else { "would be taken" };
     println!(
@@ -261,7 +261,7 @@ fn as_json(report: &Report) -> serde_json::Value {
         "asks_for_order_of_dates": report.either.as_ref().map(|either| json!({
             "line": either.line, "text": either.text,
         })),
-        "made": report.planted,
+        "made": report.created,
         "unknown_heads": report.unknown_heads,
         "notes": report.notes,
         "past_limits": report.past_limits.iter().map(|past| json!({

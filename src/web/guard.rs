@@ -11,7 +11,7 @@ use axum_extra::extract::cookie::CookieJar;
 use http_body_util::{BodyExt as _, Limited};
 
 use crate::addresses::encoded;
-use crate::cookies::Crumb;
+use crate::cookies::CookieName;
 use crate::extract::Fields;
 use crate::failure::{PageError, Problem};
 use crate::held_forms::{HeldForm, body_to_hold};
@@ -115,7 +115,7 @@ async fn take(
     }
     let action = viewer.address().to_owned();
     let jar = CookieJar::from_headers(request.headers());
-    let held = Crumb::Held.read(&jar, &app.config).and_then(|text| Token::read(&text));
+    let held = CookieName::Held.read(&jar, &app.config).and_then(|text| Token::read(&text));
     let (typed, request) = read(app.config.form_limit, request).await?;
     let mut response = if viewer.sent(typed.get("csrf")) {
         next.run(request).await
@@ -131,7 +131,7 @@ async fn take(
     {
         // The form that waited has been taken.
         sessions::let_go(app, &token).await?;
-        return Ok((jar.add(Crumb::Held.gone(&app.config)), response).into_response());
+        return Ok((jar.add(CookieName::Held.gone(&app.config)), response).into_response());
     }
     Ok(response)
 }
@@ -182,7 +182,7 @@ async fn hold(app: &App, visit: &Visit, request: Request) -> Result<Response, Pa
     }
     let token = sessions::hold(app, person, visit.asked.address.clone(), body).await?;
     tracing::info!(route = route.as_ref().map_or("", MatchedPath::as_str), "form kept");
-    let jar = jar.add(Crumb::Held.holding(token.show(), &app.config));
+    let jar = jar.add(CookieName::Held.holding(token.show(), &app.config));
     Ok((jar, to_sign_in("/held")).into_response())
 }
 

@@ -21,6 +21,7 @@ pub mod addresses;
 pub mod assets;
 pub mod cookies;
 pub mod drawings;
+mod error_pages;
 pub mod extract;
 pub mod failure;
 mod feeds;
@@ -34,7 +35,6 @@ mod middleware;
 pub mod page;
 pub mod pages;
 mod papers;
-mod patience;
 pub(crate) mod received;
 mod routes;
 mod said;
@@ -42,10 +42,10 @@ pub mod serve;
 mod shortened;
 mod side_by_side;
 mod tables;
-mod troubles;
 mod upload;
 mod values;
 pub mod visitor;
+mod write_timeout;
 
 pub use crate::middleware::POLICY;
 

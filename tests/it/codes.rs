@@ -94,7 +94,7 @@ async fn a_table_brings_no_code_that_looks_like_another(db: SqlitePool) {
     let app = lead(db).await;
     let actor = Actor { name: "lead".into(), role: Role::Lead };
     let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
-    work.plants_missing = true;
+    work.creates_missing = true;
     let mut said = Vec::new();
     for (kind, text) in [
         (Kind::Task, "code: t-1 | title: x"),

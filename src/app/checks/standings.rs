@@ -7,7 +7,7 @@ use sqlx::SqliteConnection;
 use crate::Failure;
 use crate::calendar::Calendar;
 use crate::sisters;
-use crate::standing::{Anew, TOGETHER, anew};
+use crate::standing::{Recomputed, TOGETHER, recompute};
 use domain::codes::{FamilyCode, FlightCode, TaskCode};
 use store::standing::{StandingRow, TaskWords};
 use store::told::NotHeldRow;
@@ -81,7 +81,7 @@ async fn batch_compared(
     batch: &[TaskCode],
     found: &mut Vec<String>,
 ) -> Result<usize, Failure> {
-    let (derived, dossier) = anew(db, calendar.clone(), batch).await?;
+    let (derived, dossier) = recompute(db, calendar.clone(), batch).await?;
     let entries: Vec<i64> = derived.iter().map(|task| task.words.entry).collect();
     let rows: HashMap<TaskCode, StandingRow> =
         standing::these(db, batch).await?.into_iter().map(|row| (row.task.clone(), row)).collect();
@@ -142,8 +142,8 @@ fn listed(flights: &[FlightCode]) -> String {
 }
 
 /// What is stored and what the events say, for each column that differs.
-fn differences(stored: &StandingRow, anew: &Anew) -> Vec<String> {
-    let (old, new) = (stored, &anew.row);
+fn differences(stored: &StandingRow, now: &Recomputed) -> Vec<String> {
+    let (old, new) = (stored, &now.row);
     let mut found = Vec::new();
     let mut hold = |name: &str, stored: &dyn std::fmt::Debug, now: &dyn std::fmt::Debug| {
         let (stored, now) = (format!("{stored:?}"), format!("{now:?}"));

@@ -35,7 +35,7 @@ impl Ruled for Constraint {
                 let days = attempts::days(work.db(), &constraint.attempts).await?;
                 constraint.since = days.into_iter().filter_map(|(_, day)| day).min();
             }
-            if constraint.since.is_none() && !work.plants_missing {
+            if constraint.since.is_none() && !work.creates_missing {
                 constraint.since = Some(work.today);
             }
         }

@@ -8,7 +8,7 @@ use sqlx::SqliteConnection;
 
 use super::answers::real;
 use crate::Failure;
-use crate::settings::Given;
+use crate::settings::CalculationInputs;
 use compute::day::{Day, Minutes, Outlook, Progress, Task, Ways};
 use compute::fit::Constants;
 use compute::three_point::ThreePoint;
@@ -65,7 +65,7 @@ pub async fn replay(db: &mut SqliteConnection) -> Result<Replay, Failure> {
     }
     let places = Worksite::after(db, "", EVERY).await?;
     let routes = Route::after(db, "", EVERY).await?;
-    let constants = Given::load(db).await?.constants;
+    let constants = CalculationInputs::load(db).await?.constants;
     let stopped = |cause| StoreError::Unusable(format!("the replay stopped: {cause}"));
     let all = move || of(&flown, &places, &routes, &constants);
     Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)

@@ -10,7 +10,7 @@ use super::crews::Crews;
 use crate::Failure;
 use crate::constraints;
 use crate::dossier::Dossier;
-use crate::settings::{self, Given};
+use crate::settings::{self, CalculationInputs};
 use crate::tools;
 use compute::fit::{self, Snapshot, TaskAt};
 use compute::three_point::ThreePoint;
@@ -67,7 +67,7 @@ async fn board_of(
     coming: Vec<Excursion>,
     live: Vec<Slot>,
 ) -> Result<Board, Failure> {
-    let given = Given::load(db).await?;
+    let given = CalculationInputs::load(db).await?;
     let places = Worksite::after(db, "", EVERY).await?;
     let routes = Route::after(db, "", EVERY).await?;
     let aids = OutsideItem::after(db, "", EVERY).await?;

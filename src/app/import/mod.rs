@@ -5,7 +5,7 @@
 
 use std::time::{Duration, Instant};
 
-use crate::kinds::{self, Done};
+use crate::kinds::{self, SavedRecord};
 use crate::records::Base;
 use crate::work::{FormKey, Work};
 use crate::{Actor, App, Failure, four_eyes};
@@ -201,7 +201,7 @@ impl Table<'_> {
         let Self { request, heads, file, stop } = self;
         let mut rows = file.rows().await?;
         let mut work = Work::begin(app, actor, key).await?;
-        work.plants_missing = true;
+        work.creates_missing = true;
         work.is_history = request.options.history;
         work.because(format!("imported from a table of {}", request.kind.plural()));
         let mut keys = RowKeys::new(request.kind);
@@ -330,7 +330,7 @@ async fn take_row(
         if imports::known_row(work.db(), kind, row_key).await?.is_some() {
             return Ok(Taken::Known);
         }
-        let Done { code, .. } = kinds::save_whole(work, kind, &cells, Base::New).await?;
+        let SavedRecord { code, .. } = kinds::save_whole(work, kind, &cells, Base::New).await?;
         imports::remember_row(work.db(), kind, row_key, &code).await?;
         return Ok(Taken::New(code));
     }

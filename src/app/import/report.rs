@@ -51,7 +51,7 @@ pub struct Report {
     /// Values past their limits in rows that are good: no fault of the table, and no news to lose.
     pub past_limits: Vec<PastLimit>,
     /// What was made because a row named it.
-    pub planted: BTreeMap<&'static str, u64>,
+    pub created: BTreeMap<&'static str, u64>,
     /// Each head of the table with the column that it fills.
     pub heads: Vec<(String, Option<&'static str>)>,
     pub unknown_heads: Vec<String>,
@@ -103,7 +103,7 @@ impl Report {
 
     /// What the work did beside the rows themselves.
     pub(super) fn sum_up(&mut self, work: &Work) {
-        self.planted = work.planted.iter().map(|(kind, count)| (kind.plural(), *count)).collect();
+        self.created = work.created.iter().map(|(kind, count)| (kind.plural(), *count)).collect();
         self.confirmed = work.confirmed;
         if self.confirmed > 0 {
             self.notes.push(format!(

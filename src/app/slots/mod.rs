@@ -54,12 +54,12 @@ impl Ruled for Slot {
         if before.is_none_or(|before| before.state != slot.state) {
             // A file tells on which day a slot was set; a page does it now.
             let at = match slot.set_on {
-                Some(day) if work.plants_missing => Moment::of_day(day),
+                Some(day) if work.creates_missing => Moment::of_day(day),
                 Some(_) | None => work.now,
             };
             let why = work.why().map(str::to_owned);
             let step = Step { state: slot.state, at, who: work.actor.name.clone(), why };
-            if work.plants_missing && slot.state == SlotState::Flown && before.is_none() {
+            if work.creates_missing && slot.state == SlotState::Flown && before.is_none() {
                 let set = Step { state: SlotState::Set, why: None, ..step.clone() };
                 slot_history::add_step(work.db(), &slot.code.0, &set).await?;
             }

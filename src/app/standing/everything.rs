@@ -7,7 +7,7 @@ use crate::calendar::Calendar;
 use crate::constraints::gather;
 use crate::sisters;
 use crate::slots::withdraw_left_over;
-use crate::standing::{TOGETHER, anew};
+use crate::standing::{TOGETHER, recompute};
 use crate::{App, Failure};
 use domain::codes::TaskCode;
 use store::{standing, tasks, told};
@@ -65,7 +65,7 @@ async fn write(
     calendar: &Calendar,
     batch: &[TaskCode],
 ) -> Result<(), Failure> {
-    let (derived, dossier) = anew(db, calendar.clone(), batch).await?;
+    let (derived, dossier) = recompute(db, calendar.clone(), batch).await?;
     for task in derived {
         standing::put(db, &task.row).await?;
         standing::put_flights(db, &task.row.task, &task.flights).await?;

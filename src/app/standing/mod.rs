@@ -19,17 +19,17 @@ use store::standing::{StandingRow, TaskWords};
 use store::told::{self as stored_told, NotHeldRow};
 use store::{Kept, reach, standing as rows, tasks};
 
-mod anew;
 mod everything;
+mod recompute;
 mod row;
 mod shares;
 mod told;
 mod tries;
 mod words;
 
-pub(crate) use anew::{Anew, anew};
 pub use everything::renew;
 pub(crate) use everything::{derive_all, is_current};
+pub(crate) use recompute::{Recomputed, recompute};
 
 /// So many tasks are derived together.
 pub(crate) const TOGETHER: usize = 1_000;
@@ -57,7 +57,7 @@ async fn derive_these(
     calendar: &Calendar,
     batch: &[TaskCode],
 ) -> Result<(), Failure> {
-    let (derived, dossier) = anew(work.db(), calendar.clone(), batch).await?;
+    let (derived, dossier) = recompute(work.db(), calendar.clone(), batch).await?;
     let before = Stored::load(work, batch, &derived).await?;
     let mut moved = BTreeSet::new();
     for task in &derived {
@@ -94,7 +94,11 @@ struct Stored {
 }
 
 impl Stored {
-    async fn load(work: &mut Work, batch: &[TaskCode], derived: &[Anew]) -> Result<Self, Failure> {
+    async fn load(
+        work: &mut Work,
+        batch: &[TaskCode],
+        derived: &[Recomputed],
+    ) -> Result<Self, Failure> {
         let entries: Vec<i64> = derived.iter().map(|task| task.words.entry).collect();
         let stored = rows::these(work.db(), batch).await?;
         let words = rows::task_words(work.db(), &entries).await?;
@@ -114,7 +118,7 @@ impl Stored {
         })
     }
 
-    async fn replace(&self, work: &mut Work, new: &Anew) -> Result<(), Failure> {
+    async fn replace(&self, work: &mut Work, new: &Recomputed) -> Result<(), Failure> {
         let task = &new.row.task;
         if self.rows.get(task) != Some(&new.row) {
             rows::put(work.db(), &new.row).await?;
@@ -136,7 +140,11 @@ impl Stored {
 }
 
 /// A set slot plans no more than is left; with nothing left for it, it is withdrawn.
-async fn plan_less(work: &mut Work, cut: &shares::Cut, now: &StandingRow) -> Result<(), Failure> {
+async fn plan_less(
+    work: &mut Work,
+    cut: &shares::SlotCut,
+    now: &StandingRow,
+) -> Result<(), Failure> {
     let Some(slot) = Slot::find(work.db(), cut.slot.as_str()).await? else { return Ok(()) };
     let why = format!("{} of {} are left", now.share_left, now.task);
     let before = work.why().map(str::to_owned);

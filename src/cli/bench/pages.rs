@@ -21,7 +21,7 @@ use app::App;
 use app::sessions::{self, Caller};
 use domain::words::Role;
 use store::{measured, people};
-use web::cookies::Crumb;
+use web::cookies::CookieName;
 
 mod cases;
 mod sweep;
@@ -198,7 +198,7 @@ pub(super) async fn to_soak(app: &App) -> Result<(Vec<String>, String, String), 
     let Some(token) = app::tokens::Token::read(token) else {
         return Err(Failed::Asked("the session has no token".to_owned()));
     };
-    let sessions::Standing::Open(session, _) = sessions::look_up(app, &token).await? else {
+    let sessions::SessionState::Open(session, _) = sessions::look_up(app, &token).await? else {
         return Err(Failed::Asked("the session did not hold".to_owned()));
     };
     Ok((paths, lead, session.csrf))
@@ -230,7 +230,7 @@ async fn signed_in(app: &App, role: Role) -> Result<(String, Vec<u8>), Failed> {
     };
     let caller = Caller { address: IpAddr::V4(Ipv4Addr::LOCALHOST), agent: "measure".to_owned() };
     let token = sessions::open(app, &name, &caller, None).await?;
-    let cookie = Crumb::Session.holding(token.show(), &app.config);
+    let cookie = CookieName::Session.holding(token.show(), &app.config);
     Ok((format!("{}={}", cookie.name(), cookie.value()), token.hash()))
 }
 

@@ -2,7 +2,7 @@
 
 use crate::page::capital;
 use crate::said::{Said, ended, said};
-use app::alike::{Like, Of, Worked};
+use app::alike::{ComparedWith, SimilarAttempt, WhatWorked};
 use domain::codes::AttemptCode;
 use domain::repeat_guard::Approach;
 use domain::time::Day;
@@ -31,9 +31,9 @@ pub(crate) struct LikeRow {
     pub did_work: bool,
 }
 
-pub(crate) fn view(of: &Of, found: Vec<Like>) -> AlikeView {
+pub(crate) fn view(of: &ComparedWith, found: Vec<SimilarAttempt>) -> AlikeView {
     let told = match of {
-        Of::Attempts(codes) => {
+        ComparedWith::Attempts(codes) => {
             let named: Vec<&str> = codes.iter().map(AttemptCode::as_str).collect();
             format!(
                 "Compared with {} by kind of cause, approach, tools and words. Tries at the same unit or \
@@ -41,7 +41,7 @@ pub(crate) fn view(of: &Of, found: Vec<Like>) -> AlikeView {
                 named.join(", ")
             )
         }
-        Of::Words { .. } => {
+        ComparedWith::Words { .. } => {
             "Nothing failed here yet, so its title and notes are compared with what was \
                              written elsewhere."
                 .to_owned()
@@ -50,7 +50,7 @@ pub(crate) fn view(of: &Of, found: Vec<Like>) -> AlikeView {
     AlikeView { told: said(&told), rows: found.into_iter().map(row).collect() }
 }
 
-fn row(like: Like) -> LikeRow {
+fn row(like: SimilarAttempt) -> LikeRow {
     let worked = worked(&like);
     LikeRow {
         code: like.attempt.to_string(),
@@ -72,12 +72,12 @@ fn row(like: Like) -> LikeRow {
     }
 }
 
-fn is_cured(worked: &Worked) -> bool {
+fn is_cured(worked: &WhatWorked) -> bool {
     worked.done.is_some() || worked.remedies.iter().any(|remedy| !remedy.did_not_hold)
 }
 
 /// `Bolt binds. K-SWAP2 from aft. The thread picked up at the same eighth of a turn.`
-fn happened(like: &Like) -> String {
+fn happened(like: &SimilarAttempt) -> String {
     let cause = like.cause.as_ref().map_or_else(String::new, |cause| format!("{cause}. "));
     let by = if like.approach == Approach::default() {
         String::new()
@@ -88,7 +88,7 @@ fn happened(like: &Like) -> String {
 }
 
 /// How it ended and what worked after.
-fn worked(like: &Like) -> String {
+fn worked(like: &SimilarAttempt) -> String {
     let mut parts = Vec::new();
     if like.outcome == Outcome::Done {
         parts.push("It ended done.".to_owned());

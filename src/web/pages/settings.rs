@@ -11,7 +11,7 @@ use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page};
 use crate::values::figure;
 use crate::visitor::Viewer;
-use app::settings::{self as operations, Entered, Given};
+use app::settings::{self as operations, CalculationInputs, Entered};
 use app::work::Work;
 use app::{App, Failure};
 use compute::fit::Constants;
@@ -74,7 +74,7 @@ pub(crate) async fn show(
 ) -> Result<Page<SettingsPage>, PageError> {
     let mut db = app.db.reader().await?;
     let entered = Settings::find(&mut db, Settings::CODE).await?;
-    let given = Given::load(&mut db).await?;
+    let given = CalculationInputs::load(&mut db).await?;
     let coming = excursions::coming(&mut db).await?;
     let cells = entered.as_ref().map(domain::records::Record::cells).unwrap_or_default();
     let by = operations::entered(&mut db, Kind::Settings, Settings::CODE).await?;

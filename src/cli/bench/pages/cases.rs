@@ -1,6 +1,6 @@
 //! Pages that are held against the queries that they cannot do without.
 
-use app::alike::{self, Of};
+use app::alike::{self, ComparedWith};
 use app::calendar::Calendar;
 use app::search::PAGE as FINDS;
 use app::{App, backlog, whole_task};
@@ -135,7 +135,7 @@ pub async fn bare_queries(app: &App, bare: &Bare) -> Result<(), Failed> {
         }
         Bare::Alike(attempts) => {
             let calendar = Calendar::load(&mut db).await?;
-            alike::read(&mut db, &calendar, &Of::Attempts(attempts.clone())).await?;
+            alike::read(&mut db, &calendar, &ComparedWith::Attempts(attempts.clone())).await?;
         }
         Bare::Nothing => {}
     }

@@ -10,7 +10,7 @@ use crate::failure::PageError;
 use crate::page::Done;
 use crate::said::{Said, said};
 use crate::visitor::Viewer;
-use app::attempts::withdraw::{self, Follows};
+use app::attempts::withdraw::{self, WithdrawalEffects};
 use app::work::Work;
 use app::{App, Failure};
 use domain::attempts::Attempt;
@@ -50,7 +50,7 @@ impl WithdrawView {
     }
 }
 
-fn sentences(attempt: &Attempt, follows: &Follows) -> Vec<String> {
+fn sentences(attempt: &Attempt, follows: &WithdrawalEffects) -> Vec<String> {
     let (task, excursion) = (&attempt.task, &attempt.excursion);
     let mut all = vec![format!(
         "The state of {task} is derived again without this attempt. The change log keeps what it \

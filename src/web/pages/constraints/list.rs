@@ -3,7 +3,7 @@
 use askama::Template;
 use axum::extract::State;
 
-use super::rows::{Around, Group, Left, Row, launches, row};
+use super::rows::{ConstraintRow, Group, Left, RowContext, launches, row};
 use crate::drawings::constraint_bars::{Ahead, Axis};
 use crate::drawings::markup::Drawing;
 use crate::failure::PageError;
@@ -41,7 +41,7 @@ struct Section {
     under: &'static str,
     mark: &'static str,
     word: &'static str,
-    rows: Vec<Row>,
+    rows: Vec<ConstraintRow>,
 }
 
 /// One that holds no more.
@@ -59,8 +59,8 @@ pub(crate) async fn list(
     let today = viewer.now().day();
     let mut db = app.db.reader().await?;
     let read = constraints::read_all(&mut db, today).await?;
-    let around = Around { calendar: &read.calendar, axis: axis(&read.calendar, today), today };
-    let mut rows: Vec<Row> = read.in_force().map(|one| row(one, &around)).collect();
+    let around = RowContext { calendar: &read.calendar, axis: axis(&read.calendar, today), today };
+    let mut rows: Vec<ConstraintRow> = read.in_force().map(|one| row(one, &around)).collect();
     rows.sort_by_key(|row| (row.group, row.one.until.is_none(), row.one.until, row.code.clone()));
     let lead = lead(&rows);
     let mut groups = [
@@ -135,7 +135,7 @@ fn axis(calendar: &Calendar, today: Day) -> Axis {
 }
 
 /// How many are in force, and how they end, in one sentence.
-fn lead(rows: &[Row]) -> String {
+fn lead(rows: &[ConstraintRow]) -> String {
     let are = |count: usize| match count {
         0 => "No constraint is".to_owned(),
         1 => "1 constraint is".to_owned(),

@@ -11,7 +11,7 @@ use domain::words::{FlightState, SlotState};
 /// The flights ahead that have a column of days left.
 const COLUMNS: usize = 3;
 
-pub(super) struct Row {
+pub(super) struct ConstraintRow {
     pub one: InForce,
     pub code: String,
     pub drawing: Drawing,
@@ -39,7 +39,7 @@ pub(super) enum Group {
     InTime,
 }
 
-pub(super) struct Around<'a> {
+pub(super) struct RowContext<'a> {
     pub calendar: &'a Calendar,
     pub axis: Axis,
     pub today: Day,
@@ -56,7 +56,7 @@ pub(super) fn launches(calendar: &Calendar) -> Vec<(String, Day)> {
         .collect()
 }
 
-pub(super) fn row(one: &InForce, around: &Around<'_>) -> Row {
+pub(super) fn row(one: &InForce, around: &RowContext<'_>) -> ConstraintRow {
     let constraint = &one.constraint;
     let code = constraint.code.0.to_string();
     let group = if one.until.is_some_and(|until| until < around.today) {
@@ -90,7 +90,7 @@ pub(super) fn row(one: &InForce, around: &Around<'_>) -> Row {
     left.extend(
         launches(around.calendar).into_iter().map(|(flight, day)| (flight, left_on(one, day))),
     );
-    Row {
+    ConstraintRow {
         drawing: around.axis.draw(&bar, &format!("bar-{code}")),
         until: safe_until(one),
         left,

@@ -17,9 +17,9 @@ use crate::pages::files::{Evidence, FileView};
 use crate::pages::sisters::{self, Heard};
 use crate::values::{ValueView, values};
 use crate::visitor::Viewer;
-use app::alike::{self, Of};
+use app::alike::{self, ComparedWith};
 use app::calendar::Calendar;
-use app::failures::{self, Around};
+use app::failures::{self, WholeFinding};
 use app::four_eyes::Touches;
 use app::sisters::turned_by;
 use app::work::Work;
@@ -36,7 +36,7 @@ use store::files;
 #[template(path = "findings/show.html")]
 pub(crate) struct FindingPage {
     page: PageFrame,
-    around: Around,
+    around: WholeFinding,
     code: String,
     main: String,
     contributing: Vec<String>,
@@ -110,7 +110,7 @@ pub(crate) async fn show(
     };
     let failed: Vec<AttemptCode> = around.attempts.iter().map(|a| a.code.0.clone()).collect();
     let tried_on: Vec<TaskCode> = around.attempts.iter().map(|a| a.task.clone()).collect();
-    let of = Of::Attempts(failed.clone());
+    let of = ComparedWith::Attempts(failed.clone());
     let calendar = Calendar::load(&mut db).await?;
     let alike = alike_view::view(&of, alike::read(&mut db, &calendar, &of).await?);
     let turned = turned_by(&mut db, &failed, &tried_on).await?;
@@ -174,7 +174,12 @@ pub(crate) async fn show(
     }))
 }
 
-fn remedy_row(remedy: &Remedy, around: &Around, touches: &Touches, viewer: &Viewer) -> RemedyRow {
+fn remedy_row(
+    remedy: &Remedy,
+    around: &WholeFinding,
+    touches: &Touches,
+    viewer: &Viewer,
+) -> RemedyRow {
     RemedyRow {
         code: remedy.code.0.to_string(),
         answers: remedy.attempts.iter().map(ToString::to_string).collect(),

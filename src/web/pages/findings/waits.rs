@@ -30,7 +30,7 @@ pub(crate) struct WaitsPage {
     reopened: Vec<Again>,
     reopened_count: usize,
     filters: Vec<FieldView>,
-    rows: Vec<Row>,
+    rows: Vec<StepRow>,
     status: String,
     csv: String,
     pager: Pager,
@@ -45,7 +45,7 @@ struct BurdenRow {
     overdue_address: String,
 }
 
-struct Row {
+struct StepRow {
     code: String,
     address: String,
     words: Vec<Said>,
@@ -59,7 +59,7 @@ struct Row {
 }
 
 /// What the address asks for.
-pub(super) struct Asked {
+pub(super) struct StepFilter {
     step: Option<Step>,
     who: String,
     overdue: bool,
@@ -70,7 +70,7 @@ const REOPENED: usize = 12;
 /// Whoever is signed in.
 const ME: &str = "me";
 
-impl Asked {
+impl StepFilter {
     pub(super) fn read(asked: &Fields) -> Self {
         Self {
             step: Step::read(asked.get("step")),
@@ -126,7 +126,7 @@ fn address(step: Option<Step>, who: &str, overdue: bool) -> String {
     if pairs.is_empty() { "/findings".to_owned() } else { format!("/findings?{}", pairs.join("&")) }
 }
 
-pub(super) fn page(viewer: &Viewer, board: &Board, asked: &Asked, number: i64) -> WaitsPage {
+pub(super) fn page(viewer: &Viewer, board: &Board, asked: &StepFilter, number: i64) -> WaitsPage {
     let me = viewer.actor.name.as_str();
     let taken: Vec<&Waiting> = board.all.iter().filter(|one| asked.takes(one, me)).collect();
     let total = i64::try_from(taken.len()).unwrap_or(i64::MAX);
@@ -173,7 +173,7 @@ pub(super) fn page(viewer: &Viewer, board: &Board, asked: &Asked, number: i64) -
 }
 
 /// The rows that the page lists, on all of its pages.
-pub(super) fn file_rows(board: &Board, asked: &Asked, me: &str) -> Vec<Vec<String>> {
+pub(super) fn file_rows(board: &Board, asked: &StepFilter, me: &str) -> Vec<Vec<String>> {
     board
         .all
         .iter()
@@ -204,7 +204,7 @@ fn lead(board: &Board) -> String {
     }
 }
 
-fn status(board: &Board, asked: &Asked, listed: i64) -> String {
+fn status(board: &Board, asked: &StepFilter, listed: i64) -> String {
     let whole = asked.is_all() && board.count() > listed;
     let listed_words = if listed == 1 { "1 step".to_owned() } else { format!("{listed} steps") };
     if whole {
@@ -214,7 +214,7 @@ fn status(board: &Board, asked: &Asked, listed: i64) -> String {
     }
 }
 
-fn filters(board: &Board, asked: &Asked) -> Vec<FieldView> {
+fn filters(board: &Board, asked: &StepFilter) -> Vec<FieldView> {
     let steps = std::iter::once(Choice::new("", "any"))
         .chain(Step::ALL.iter().map(|step| Choice::new(step.word(), step.word())))
         .collect();
@@ -243,7 +243,7 @@ fn filters(board: &Board, asked: &Asked) -> Vec<FieldView> {
     ]
 }
 
-fn row(one: &Waiting, may_write: bool) -> Row {
+fn row(one: &Waiting, may_write: bool) -> StepRow {
     let first: String = first_sentence(&one.words).chars().take(240).collect();
     let words = match &one.at {
         Some(finding) => format!("{first} ({finding})"),
@@ -258,7 +258,7 @@ fn row(one: &Waiting, may_write: bool) -> Row {
         (Kind::Finding, _) => Some(addresses::within("findings", &one.code)),
         _ => None,
     };
-    Row {
+    StepRow {
         code: one.code.clone(),
         address,
         words: said(&words),

@@ -4,7 +4,7 @@ use askama::Template;
 use axum::extract::State;
 
 use super::techniques::TechniqueRow;
-use super::{Asked, EntryHead, ListHead};
+use super::{EntryHead, ListHead, ShelfQuery};
 use crate::addresses;
 use crate::extract::Path;
 use crate::failure::PageError;
@@ -44,7 +44,7 @@ pub(crate) async fn list(
     State(app): State<App>,
     viewer: Viewer,
 ) -> Result<Page<FamiliesPage>, PageError> {
-    let asked = Asked::read(viewer.address());
+    let asked = ShelfQuery::read(viewer.address());
     let mut db = app.db.reader().await?;
     let shelf = library::families(&mut db, &asked.typed, asked.page).await?;
     let empty = "No family is kept yet. Enter one for each kind of identical units; what fails on \
@@ -116,7 +116,7 @@ pub(crate) async fn show(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Page<FamilyPage>, PageError> {
-    let page = Asked::read(viewer.address()).page;
+    let page = ShelfQuery::read(viewer.address()).page;
     let mut db = app.db.reader().await?;
     let read = library::family(&mut db, &code, page).await?;
     let changes = history::of_record(&mut db, Kind::Family, &code).await?;

@@ -3,7 +3,7 @@
 use askama::Template;
 use axum::extract::State;
 
-use super::{Asked, EntryHead, ListHead, TaskLine, open_pager};
+use super::{EntryHead, ListHead, ShelfQuery, TaskLine, open_pager};
 use crate::addresses;
 use crate::extract::Path;
 use crate::failure::PageError;
@@ -53,7 +53,7 @@ pub(crate) async fn list(
     State(app): State<App>,
     viewer: Viewer,
 ) -> Result<Page<InhibitsPage>, PageError> {
-    let asked = Asked::read(viewer.address());
+    let asked = ShelfQuery::read(viewer.address());
     let mut db = app.db.reader().await?;
     let shelf = inhibits::shelf(&mut db, &asked.typed, asked.page).await?;
     let empty = "No inhibit is kept yet. Enter what has to be switched off, locked or vented \
@@ -99,7 +99,7 @@ pub(crate) async fn show(
     Path(code): Path<String>,
 ) -> Result<Page<InhibitPage>, PageError> {
     let mut db = app.db.reader().await?;
-    let read = inhibits::whole(&mut db, &code, Asked::read(viewer.address()).page).await?;
+    let read = inhibits::whole(&mut db, &code, ShelfQuery::read(viewer.address()).page).await?;
     let changes = history::of_record(&mut db, Kind::Inhibit, &code).await?;
     let inhibit = &read.inhibit;
     let own = inhibit.code.0.as_str();

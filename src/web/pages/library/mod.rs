@@ -29,12 +29,12 @@ pub(crate) mod tools;
 pub(crate) mod worksites;
 
 /// What an address asks of a shelf: words in codes and names, and the page.
-pub(crate) struct Asked {
+pub(crate) struct ShelfQuery {
     pub typed: String,
     pub page: i64,
 }
 
-impl Asked {
+impl ShelfQuery {
     pub fn read(address: &str) -> Self {
         let query = address.split_once('?').map_or("", |(_, query)| query);
         let fields = Fields::read(query.as_bytes());
@@ -66,7 +66,7 @@ impl ListHead {
         heading: &'static str,
         empty: &'static str,
         viewer: &Viewer,
-        asked: &Asked,
+        asked: &ShelfQuery,
         shelf: &Shelf<T>,
     ) -> Self {
         let address = format!("/{}", addresses::folder(kind));
@@ -106,7 +106,7 @@ macro_rules! files {
             State(app): State<App>,
             viewer: Viewer,
         ) -> Result<Response, PageError> {
-            let asked = Asked::read(viewer.address());
+            let asked = ShelfQuery::read(viewer.address());
             let mut db = app.db.reader().await?;
             let found = store::$shelf::matching(&mut db, &asked.typed, 0, tables::MOST).await?;
             tables::records(&found)
@@ -123,7 +123,7 @@ files!(
 
 /// Where a page of open items stands among those of one entry.
 fn open_pager(viewer: &Viewer, code: &str, kind: Kind, total: i64) -> Pager {
-    let page = Asked::read(viewer.address()).page;
+    let page = ShelfQuery::read(viewer.address()).page;
     let at = addresses::of(kind, code);
     Pager::new(page, app::library::OPEN, total, |page| format!("{at}?page={page}"))
 }
@@ -247,8 +247,8 @@ mod tests {
 
     #[test]
     fn an_address_is_read_and_nonsense_is_the_first_page() {
-        let asked = Asked::read("/tools?q=+pry+bar&page=0");
+        let asked = ShelfQuery::read("/tools?q=+pry+bar&page=0");
         assert_eq!((asked.typed.as_str(), asked.page), ("pry bar", 1));
-        assert_eq!(Asked::read("/tools").page, 1);
+        assert_eq!(ShelfQuery::read("/tools").page, 1);
     }
 }

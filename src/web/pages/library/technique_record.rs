@@ -24,10 +24,10 @@ pub(super) struct RecordRow {
     pub unit: Option<String>,
     pub task: String,
     /// The tries on each flight.
-    pub cells: Vec<Vec<Tried>>,
+    pub cells: Vec<Vec<AttemptMark>>,
 }
 
-pub(super) struct Tried {
+pub(super) struct AttemptMark {
     pub attempt: String,
     pub outcome: Outcome,
     pub revision: Option<i64>,
@@ -44,7 +44,8 @@ pub(super) fn of(attempts: &[Attempt], calendar: &Calendar) -> Record {
     ranks.dedup();
     let earlier = ranks.len().saturating_sub(FLIGHTS);
     ranks.drain(..earlier);
-    let mut rows: BTreeMap<(String, Option<String>, String), Vec<Vec<Tried>>> = BTreeMap::new();
+    let mut rows: BTreeMap<(String, Option<String>, String), Vec<Vec<AttemptMark>>> =
+        BTreeMap::new();
     for attempt in attempts.iter().filter(|attempt| ranks.contains(&rank(attempt))) {
         let side =
             attempt.side.as_ref().map_or_else(|| "not recorded".to_owned(), ToString::to_string);
@@ -53,7 +54,7 @@ pub(super) fn of(attempts: &[Attempt], calendar: &Calendar) -> Record {
         let cells = rows.entry(key).or_insert_with(|| ranks.iter().map(|_| Vec::new()).collect());
         let column = ranks.iter().position(|known| *known == rank(attempt));
         if let Some(cell) = column.and_then(|at| cells.get_mut(at)) {
-            cell.push(Tried {
+            cell.push(AttemptMark {
                 attempt: attempt.code.0.to_string(),
                 outcome: attempt.outcome,
                 revision: attempt.revision,

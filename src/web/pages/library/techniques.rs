@@ -6,7 +6,7 @@ use axum::extract::State;
 use super::revisions::RevisionRow;
 use super::technique_record::{self, Record};
 use super::{
-    Asked, EntryHead, ListHead, TaskLine, lines, minutes, open_pager, outcomes, revisions,
+    EntryHead, ListHead, ShelfQuery, TaskLine, lines, minutes, open_pager, outcomes, revisions,
 };
 use crate::extract::Path;
 use crate::failure::PageError;
@@ -72,7 +72,7 @@ pub(crate) async fn list(
     State(app): State<App>,
     viewer: Viewer,
 ) -> Result<Page<TechniquesPage>, PageError> {
-    let asked = Asked::read(viewer.address());
+    let asked = ShelfQuery::read(viewer.address());
     let mut db = app.db.reader().await?;
     let shelf = library::techniques(&mut db, &asked.typed, asked.page).await?;
     let empty = "No technique is kept yet. Enter the ways in which work is done, with the sides \
@@ -169,7 +169,7 @@ pub(crate) async fn show(
     Path(code): Path<String>,
 ) -> Result<Page<TechniquePage>, PageError> {
     let mut db = app.db.reader().await?;
-    let read = library::technique(&mut db, &code, Asked::read(viewer.address()).page).await?;
+    let read = library::technique(&mut db, &code, ShelfQuery::read(viewer.address()).page).await?;
     let changes = history::of_record(&mut db, Kind::Technique, &code).await?;
     let codes: Vec<String> = read.revisions.iter().map(|one| one.code.0.to_string()).collect();
     let touches = Touches::of(&mut db, Kind::Revision, &codes).await?;

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use askama::Template;
 use axum::extract::State;
 
-use super::{Asked, EntryHead, ListHead, TaskLine, open_pager};
+use super::{EntryHead, ListHead, ShelfQuery, TaskLine, open_pager};
 use crate::extract::Path;
 use crate::failure::PageError;
 use crate::forms::Pager;
@@ -14,7 +14,7 @@ use crate::page::Page;
 use crate::pages::records::history::{self, ChangeRow};
 use crate::said::{Said, said};
 use crate::visitor::Viewer;
-use app::tools::{Taken, Wanted};
+use app::tools::{ToolDemand, ToolInHand};
 use app::{App, library, outside, tools};
 use domain::codes::ToolCode;
 use domain::excursions::ExcursionTool;
@@ -58,7 +58,7 @@ pub(crate) async fn list(
     State(app): State<App>,
     viewer: Viewer,
 ) -> Result<Page<ToolsPage>, PageError> {
-    let asked = Asked::read(viewer.address());
+    let asked = ShelfQuery::read(viewer.address());
     let today = viewer.now().day();
     let mut db = app.db.reader().await?;
     let shelf = library::tools(&mut db, &asked.typed, asked.page).await?;
@@ -105,7 +105,7 @@ fn in_place(ledger: &Ledger) -> impl Iterator<Item = &OutsideTool> {
     ledger.items.iter().filter(|item| item.state == OutsideState::InPlace)
 }
 
-fn short(wanted: &Wanted) -> Vec<Said> {
+fn short(wanted: &ToolDemand) -> Vec<Said> {
     said(&format!("{} short on {}", wanted.short, wanted.excursion))
 }
 
@@ -190,7 +190,7 @@ pub(crate) async fn show(
 ) -> Result<Page<ToolPage>, PageError> {
     let today = viewer.now().day();
     let mut db = app.db.reader().await?;
-    let read = library::tool(&mut db, &code, Asked::read(viewer.address()).page).await?;
+    let read = library::tool(&mut db, &code, ShelfQuery::read(viewer.address()).page).await?;
     let changes = history::of_record(&mut db, Kind::Tool, &code).await?;
     let tool = read.tool;
     let ledger = of(&tools::ledgers(&mut db, std::slice::from_ref(&tool)).await?, &tool.code.0);
@@ -227,7 +227,7 @@ pub(crate) async fn show(
 }
 
 /// How many there are and who misses one, in a breath.
-fn lead(tool: &Tool, ledger: &Ledger, wanted: &[Wanted], today: Day) -> String {
+fn lead(tool: &Tool, ledger: &Ledger, wanted: &[ToolDemand], today: Day) -> String {
     let now = match balance(ledger, today) {
         None => "How many are aboard is not known: nobody counted them.".to_owned(),
         Some(told) if told.unusable => {
@@ -303,8 +303,8 @@ fn outside_row(item: &OutsideTool) -> OutsideRow {
     }
 }
 
-fn hands(wanted: &Wanted) -> Vec<HandRow> {
-    let row = |taken: &Taken| HandRow {
+fn hands(wanted: &ToolDemand) -> Vec<HandRow> {
+    let row = |taken: &ToolInHand| HandRow {
         excursion: wanted.excursion.to_string(),
         slot: taken.hand.slot.to_string(),
         task: taken.hand.task.to_string(),
@@ -336,7 +336,7 @@ fn lost(ledger: &Ledger) -> Vec<LostRow> {
     rows
 }
 
-fn wanted_row(wanted: &Wanted) -> WantedRow {
+fn wanted_row(wanted: &ToolDemand) -> WantedRow {
     let mut words = Vec::new();
     if wanted.short > 0 {
         words.push(format!("{} short.", wanted.short));

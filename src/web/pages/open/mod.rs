@@ -18,7 +18,7 @@ use crate::pages::carry;
 use crate::tables;
 use crate::visitor::Viewer;
 use app::App;
-use app::backlog::{self, Listed};
+use app::backlog::{self, BacklogPage};
 use app::work::Work;
 use domain::kinds::Kind;
 use domain::roles::{Action, action_for, may};
@@ -88,7 +88,7 @@ pub(crate) async fn list(State(app): State<App>, viewer: Viewer) -> Result<Respo
     Ok(Page(view(&viewer, &listed, asked, most)).into_response())
 }
 
-fn view(viewer: &Viewer, listed: &Listed, asked: Asked, most: i64) -> OpenPage {
+fn view(viewer: &Viewer, listed: &BacklogPage, asked: Asked, most: i64) -> OpenPage {
     let columns = carry::columns(&listed.dossier.calendar);
     let rows: Vec<Row> =
         listed.items.iter().map(|item| Row::of(item, &listed.dossier, &columns)).collect();
@@ -132,7 +132,7 @@ fn view(viewer: &Viewer, listed: &Listed, asked: Asked, most: i64) -> OpenPage {
 }
 
 /// The views that everybody has, then the person's own.
-fn views(asked: &Asked, listed: &Listed) -> Vec<ViewLink> {
+fn views(asked: &Asked, listed: &BacklogPage) -> Vec<ViewLink> {
     let here = asked.query_alone();
     let built_in = [
         ("All open", ""),

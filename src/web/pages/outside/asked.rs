@@ -15,7 +15,7 @@ use domain::worksites::{Route, Worksite};
 const NAMES: &[&str] = &["q", "site", "state", "limit", "back", "use"];
 
 /// An address of `/outside`, read. What does not fit is passed over.
-pub(super) struct Asked {
+pub(super) struct ListQuery {
     pairs: BTreeMap<&'static str, String>,
     words: String,
     site: Option<WorksiteCode>,
@@ -34,7 +34,7 @@ enum Limit {
     None,
 }
 
-impl Asked {
+impl ListQuery {
     pub fn read(address: &str) -> Self {
         let query = address.split_once('?').map_or("", |(_, query)| query);
         let fields = Fields::read(query.as_bytes());
@@ -185,7 +185,7 @@ mod tests {
             item(&[("code", "O-4"), ("what", "Hook")]),
         ];
         let shown = |query: &str| {
-            let asked = Asked::read(&format!("/outside?{query}"));
+            let asked = ListQuery::read(&format!("/outside?{query}"));
             let taken = items.iter().filter(|item| asked.takes(item, &routes, &flights, today));
             taken.map(|item| item.code.0.as_str().to_owned()).collect::<Vec<_>>().join(" ")
         };
@@ -201,6 +201,6 @@ mod tests {
         assert_eq!(shown("limit=none"), "O-4");
         assert_eq!(shown("back=nobody"), "O-2 O-3 O-4");
         assert_eq!(shown("use=aid"), "O-1");
-        assert_eq!(Asked::read("/outside?q=a+b&state=lost").query(), "q=a%20b&state=lost");
+        assert_eq!(ListQuery::read("/outside?q=a+b&state=lost").query(), "q=a%20b&state=lost");
     }
 }

@@ -7,7 +7,7 @@ use domain::time::Day;
 use domain::words::OutsideState;
 use domain::worksites::Route;
 
-pub(super) struct Row {
+pub(super) struct ItemRow {
     pub item: OutsideItem,
     pub code: String,
     pub days_out: Option<i64>,
@@ -15,7 +15,7 @@ pub(super) struct Row {
     pub ends: Vec<Said>,
     pub end: Option<Day>,
     /// Days left now, then at the launch of each flight ahead.
-    pub left: Vec<Left>,
+    pub left: Vec<DaysLeft>,
     /// Routes that need it, in words.
     pub routes: Vec<Vec<Said>>,
     /// Set slots that lose their way as things stand, or would if it came in now.
@@ -23,11 +23,11 @@ pub(super) struct Row {
 }
 
 /// Days left of a limit on some day.
-pub(super) struct Left {
+pub(super) struct DaysLeft {
     pub days: Option<i64>,
 }
 
-impl Left {
+impl DaysLeft {
     pub fn is_past(&self) -> bool {
         self.days.is_some_and(|days| days < 0)
     }
@@ -42,7 +42,7 @@ impl Left {
     }
 }
 
-pub(super) struct Around<'a> {
+pub(super) struct RowContext<'a> {
     pub routes: &'a [Route],
     pub flights: &'a [FlightAhead],
     pub plan: &'a Plan,
@@ -50,8 +50,8 @@ pub(super) struct Around<'a> {
     pub today: Day,
 }
 
-pub(super) fn row(item: &OutsideItem, around: &Around<'_>) -> Row {
-    let Around { routes, flights, plan, lost, today } = around;
+pub(super) fn row(item: &OutsideItem, around: &RowContext<'_>) -> ItemRow {
+    let RowContext { routes, flights, plan, lost, today } = around;
     let own = &item.code.0;
     let in_place = item.state == OutsideState::InPlace;
     let mut warned: Vec<String> =
@@ -61,14 +61,16 @@ pub(super) fn row(item: &OutsideItem, around: &Around<'_>) -> Row {
     }
     let days: Vec<Option<Day>> =
         std::iter::once(Some(*today)).chain(dated(flights).map(|ahead| ahead.launch)).collect();
-    Row {
+    ItemRow {
         code: own.to_string(),
         days_out: item.since.map(|since| item.ended_on.unwrap_or(*today).since(since)),
         ends: if in_place { said(&ends(item, flights, *today)) } else { Vec::new() },
         end: item.runs_out(),
         left: days
             .into_iter()
-            .map(|day| Left { days: day.filter(|_| in_place).and_then(|day| item.days_left(day)) })
+            .map(|day| DaysLeft {
+                days: day.filter(|_| in_place).and_then(|day| item.days_left(day)),
+            })
             .collect(),
         routes: routes
             .iter()

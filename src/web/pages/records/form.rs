@@ -37,7 +37,7 @@ struct FormPage {
 }
 
 /// Which record a form is about.
-struct About<'a> {
+struct FormSubject<'a> {
     kind: Kind,
     /// The code and version of the record that is edited.
     edited: Option<(&'a str, i64)>,
@@ -53,7 +53,7 @@ pub(super) async fn blank(
     let mut cells = Fields::read(asked.as_bytes()).cells();
     let mut db = app.db.reader().await?;
     fill_in_code(&mut db, kind, &mut cells).await?;
-    page(&mut db, &viewer, &About { kind, edited: None }, &cells, &[], None).await
+    page(&mut db, &viewer, &FormSubject { kind, edited: None }, &cells, &[], None).await
 }
 
 /// The next code of a flight or an excursion, to be kept or changed.
@@ -101,7 +101,7 @@ pub(super) async fn make(
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
     let cells = only_offered(kind, &viewer, &typed, None);
     let saved = kinds::save_typed(&mut work, kind, cells, Base::New).await;
-    let about = About { kind, edited: None };
+    let about = FormSubject { kind, edited: None };
     answer(&app, &viewer, &about, work, saved, &typed).await
 }
 
@@ -117,7 +117,7 @@ pub(super) async fn filled(
         return Err(Failure::Refused(why).into());
     }
     let (cells, version) = stands(&mut db, kind, &code).await?;
-    let about = About { kind, edited: Some((&code, version)) };
+    let about = FormSubject { kind, edited: Some((&code, version)) };
     page(&mut db, &viewer, &about, &cells, &[], None).await
 }
 
@@ -141,7 +141,7 @@ pub(super) async fn edit(
         Ok(done) => renamed(&mut work, kind, &code, &typed, done).await,
         Err(failure) => Err(failure),
     };
-    let about = About { kind, edited: Some((&code, version)) };
+    let about = FormSubject { kind, edited: Some((&code, version)) };
     answer(&app, &viewer, &about, work, saved, &typed).await
 }
 
@@ -151,22 +151,22 @@ async fn renamed(
     kind: Kind,
     code: &str,
     typed: &Fields,
-    done: kinds::Done,
-) -> Result<kinds::Done, Failure> {
+    done: kinds::SavedRecord,
+) -> Result<kinds::SavedRecord, Failure> {
     if !renames::is_possible(kind) || !typed.has("code") || typed.get("code").trim() == code {
         return Ok(done);
     }
     let to = codes::read(typed.get("code")).map_err(|message| Failure::field("code", message))?;
     renames::rename(work, kind, code, &to).await?;
-    Ok(kinds::Done { code: to, changed: true, ..done })
+    Ok(kinds::SavedRecord { code: to, changed: true, ..done })
 }
 
 async fn answer(
     app: &App,
     viewer: &Viewer,
-    about: &About<'_>,
+    about: &FormSubject<'_>,
     work: Work,
-    saved: Result<kinds::Done, Failure>,
+    saved: Result<kinds::SavedRecord, Failure>,
     typed: &Fields,
 ) -> Result<Response, PageError> {
     match saved {
@@ -257,7 +257,7 @@ async fn stands(
 async fn page(
     db: &mut sqlx::SqliteConnection,
     viewer: &Viewer,
-    about: &About<'_>,
+    about: &FormSubject<'_>,
     cells: &Cells,
     errors: &[FieldError],
     refused: Option<String>,

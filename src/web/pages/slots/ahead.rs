@@ -15,8 +15,8 @@ use crate::pages::gates::{Bit, bits};
 use crate::pages::how::How;
 use crate::pages::worth;
 use crate::visitor::Viewer;
-use app::get_ahead::{self, Ahead, Asked};
-use app::settings::Given;
+use app::get_ahead::{self, CrewPosition, GetAhead};
+use app::settings::CalculationInputs;
 use app::{App, Failure, backlog};
 use compute::fit::{margin, per_cent, pet};
 use domain::cells::{Cell as _, FieldError, List};
@@ -68,7 +68,7 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let mut db = app.db.reader().await?;
     let coming = excursions::coming(&mut db).await?;
     let offered = backlog::choices(&mut db).await?;
-    let how = How::of(&Given::load(&mut db).await?.constants);
+    let how = How::of(&CalculationInputs::load(&mut db).await?.constants);
     let asked = typed.has("at").then(|| read(&typed, &coming));
     let found = match asked {
         None => Ok(None),
@@ -104,7 +104,7 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Respo
     Ok((status, Page(shown)).into_response())
 }
 
-fn read(typed: &Fields, coming: &[Excursion]) -> Result<Asked, Vec<FieldError>> {
+fn read(typed: &Fields, coming: &[Excursion]) -> Result<CrewPosition, Vec<FieldError>> {
     let mut wrong = Vec::new();
     let excursion = ExcursionCode::from(typed.get("at").trim());
     let here = coming.iter().find(|there| there.code.0 == excursion);
@@ -131,7 +131,7 @@ fn read(typed: &Fields, coming: &[Excursion]) -> Result<Asked, Vec<FieldError>> 
             Vec::new()
         }
     };
-    let asked = Asked { excursion, worksite, left, seats, tools };
+    let asked = CrewPosition { excursion, worksite, left, seats, tools };
     if wrong.is_empty() { Ok(asked) } else { Err(wrong) }
 }
 
@@ -167,10 +167,10 @@ fn fields(
     ]
 }
 
-fn answer(asked: &Asked, all: &[Ahead]) -> Answer {
+fn answer(asked: &CrewPosition, all: &[GetAhead]) -> Answer {
     let may =
-        |ahead: &&Ahead| matches!(ahead.judged.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
-    let (may, not): (Vec<&Ahead>, Vec<&Ahead>) = all.iter().partition(may);
+        |ahead: &&GetAhead| matches!(ahead.judged.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
+    let (may, not): (Vec<&GetAhead>, Vec<&GetAhead>) = all.iter().partition(may);
     Answer {
         excursion: asked.excursion.to_string(),
         may: may.into_iter().map(line).collect(),
@@ -178,7 +178,7 @@ fn answer(asked: &Asked, all: &[Ahead]) -> Answer {
     }
 }
 
-fn line(ahead: &Ahead) -> Line {
+fn line(ahead: &GetAhead) -> Line {
     let judged = &ahead.judged;
     let course = judged.place.map_or_else(String::new, |place| {
         let (from, to) = (pet(place.start).show(), pet(place.end).show());
@@ -199,7 +199,7 @@ fn line(ahead: &Ahead) -> Line {
 }
 
 /// The first sentence of the first of the worst gates; nothing where all are met.
-fn deciding(ahead: &Ahead) -> Vec<Bit> {
+fn deciding(ahead: &GetAhead) -> Vec<Bit> {
     use domain::words::GateVerdict::{CannotTell, NotMet, Tight};
     let gates = &ahead.judged.gates;
     let worst = [NotMet, CannotTell, Tight]

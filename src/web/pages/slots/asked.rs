@@ -86,9 +86,9 @@ impl Asked {
     }
 
     /// The same as the operation takes it.
-    pub fn of_matrix(&self) -> matrix::Asked {
+    pub fn of_matrix(&self) -> matrix::MatrixQuery {
         let some = |name: &str| Some(self.get(name)).filter(|value| !value.is_empty());
-        matrix::Asked {
+        matrix::MatrixQuery {
             filter: Filter {
                 words: words::asked(self.get("q")),
                 worksite: some("site").map(WorksiteCode::from),

@@ -11,7 +11,7 @@ use crate::pages::{gates, worth};
 use crate::shortened::shortened;
 use crate::visitor::Viewer;
 use app::backlog;
-use app::matrix::{self, ROWS, Row, Seen, Sheet};
+use app::matrix::{self, MatrixCell, MatrixPage, MatrixRow, ROWS};
 use app::{App, Failure};
 use compute::fit::{Reason, Room, margin, room_words};
 use domain::excursions::Excursion;
@@ -182,7 +182,7 @@ fn column(excursion: &Excursion, room: &Room, first: bool) -> Column {
     }
 }
 
-fn row_view(row: &Row, sheet: &Sheet, columns: &[Column], asked: &Asked) -> RowView {
+fn row_view(row: &MatrixRow, sheet: &MatrixPage, columns: &[Column], asked: &Asked) -> RowView {
     let item = &row.item;
     let need = match (&item.needed_by_flight, item.needed_by_day) {
         (Some(flight), _) => flight.to_string(),
@@ -190,12 +190,12 @@ fn row_view(row: &Row, sheet: &Sheet, columns: &[Column], asked: &Asked) -> RowV
         (None, None) => String::new(),
     };
     // A parked task is held against no excursion.
-    let seen: Vec<(usize, &Seen)> = if row.cells.is_empty() {
+    let seen: Vec<(usize, &MatrixCell)> = if row.cells.is_empty() {
         Vec::new()
     } else {
         sheet.columns.iter().map(|&at| (at, &row.cells[at])).collect()
     };
-    let named: Vec<(&str, &Seen)> = seen
+    let named: Vec<(&str, &MatrixCell)> = seen
         .iter()
         .map(|(at, seen)| (sheet.board.excursions[*at].code.0.as_str(), *seen))
         .collect();
@@ -244,14 +244,14 @@ fn row_view(row: &Row, sheet: &Sheet, columns: &[Column], asked: &Asked) -> RowV
 }
 
 /// The margin that would be left, where the task has a place.
-fn left_words(seen: &Seen) -> Option<String> {
+fn left_words(seen: &MatrixCell) -> Option<String> {
     let fits = matches!(seen.cell.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
     seen.left.filter(|_| fits).map(|left| format!("{} left", margin(left)))
 }
 
 /// What decides, in a word, and the margin that would be left; where a slot is held the word alone
 /// has room.
-fn in_words(seen: &Seen, late_means: Option<&str>, held: bool) -> String {
+fn in_words(seen: &MatrixCell, late_means: Option<&str>, held: bool) -> String {
     let left = left_words(seen);
     let Some((gate, because)) = seen.cell.deciding() else {
         return left.unwrap_or_default();

@@ -5,7 +5,7 @@ use compute::fit::Part;
 use domain::words::{GateName, SlotVerdict};
 
 use crate::pages::gates::{Bit, bits};
-use app::matrix::Seen;
+use app::matrix::MatrixCell;
 
 /// A reason that fewer cells share stands in each of them.
 const LEAST: usize = 2;
@@ -24,8 +24,8 @@ pub(super) struct Shared {
 impl Shared {
     /// The reason that decides most of these cells, if it decides half of them; each cell with the
     /// code of its excursion.
-    pub fn along(cells: &[(&str, &Seen)]) -> Option<Self> {
-        let decided = |seen: &Seen| {
+    pub fn along(cells: &[(&str, &MatrixCell)]) -> Option<Self> {
+        let decided = |seen: &MatrixCell| {
             let (gate, parts) = seen.because.as_ref()?;
             Some((*gate, seen.cell.verdict, Part::plain(parts)))
         };
@@ -57,7 +57,7 @@ impl Shared {
     }
 
     /// Whether the reason beside the task says why this cell is as it is.
-    pub fn decides(&self, seen: &Seen) -> bool {
+    pub fn decides(&self, seen: &MatrixCell) -> bool {
         seen.cell.verdict == self.verdict
             && seen.because.as_ref().is_some_and(|(gate, parts)| {
                 *gate == self.gate && Part::plain(parts) == self.sentence
@@ -70,12 +70,12 @@ mod tests {
     use super::*;
     use compute::fit::Cell;
 
-    fn seen(verdict: SlotVerdict, why: &str) -> Seen {
+    fn seen(verdict: SlotVerdict, why: &str) -> MatrixCell {
         let because =
             (!why.is_empty()).then(|| (GateName::Tools, vec![Part::Text(why.to_owned())]));
         let mut cell = Cell::default();
         cell.verdict = verdict;
-        Seen { cell, because, left: None }
+        MatrixCell { cell, because, left: None }
     }
 
     fn words(shared: &Shared) -> String {

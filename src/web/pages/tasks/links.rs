@@ -9,7 +9,7 @@ use crate::drawings::markup::Drawing;
 use crate::marks;
 use crate::said::{Said, said};
 use crate::visitor::Viewer;
-use app::links::{Around, Left, Linked, Standing};
+use app::links::{Left, LinkedTask, LinkedTasks, Standing};
 use app::whole_task::WholeTask;
 use domain::codes::TaskCode;
 use domain::order_of_work::{Branch, Tie, means};
@@ -150,7 +150,7 @@ fn held_up(whole: &WholeTask) -> (bool, String) {
 }
 
 /// `set on E-37.1`, `on no excursion`; nothing for what has ended.
-pub(crate) fn place(linked: &Linked) -> String {
+pub(crate) fn place(linked: &LinkedTask) -> String {
     if !linked.state.is_open_item() {
         return String::new();
     }
@@ -186,7 +186,7 @@ fn list(branches: &[Branch], standing: &Standing, into: &mut Vec<Line>) {
     }
 }
 
-fn drawn(task: &TaskCode, around: &Around) -> (Drawing, usize) {
+fn drawn(task: &TaskCode, around: &LinkedTasks) -> (Drawing, usize) {
     let mut order: Vec<&TaskCode> = vec![task];
     let all = around.chain.tasks();
     order.extend(all.iter().copied().filter(|other| *other != task));

@@ -19,7 +19,7 @@ use crate::pages::sisters::{Apart, Heard};
 use crate::pages::{carry, worth};
 use crate::said::{Said, said};
 use crate::visitor::Viewer;
-use app::alike::{self, Of};
+use app::alike::{self, ComparedWith};
 use app::whole_task::{self, WholeTask};
 use app::work::Work;
 use app::{App, tasks};
@@ -134,13 +134,13 @@ pub(crate) async fn trigger(
 }
 
 /// With what others are compared: the last failure, else the task's own words.
-fn compared(whole: &WholeTask) -> Of {
+fn compared(whole: &WholeTask) -> ComparedWith {
     let task = &whole.task;
     let own = &task.code.0;
     let tries = whole.dossier.events.attempts_of(own);
     match alike::last_failure(&whole.dossier.calendar, tries) {
-        Some(attempt) => Of::Attempts(vec![attempt]),
-        None => Of::Words {
+        Some(attempt) => ComparedWith::Attempts(vec![attempt]),
+        None => ComparedWith::Words {
             text: format!("{}\n{}\n{}", task.title, task.notes, task.hazards),
             family: task.family.clone(),
             unit: whole.dossier.unit_of(own),

@@ -119,7 +119,7 @@ fn concerns(what: &Unknown, task: usize, snapshot: &compute::fit::Snapshot) -> b
 }
 
 /// What the drawing has to know of a slot beside its minutes.
-pub(super) struct Shown {
+pub(super) struct DrawnSlot {
     pub code: String,
     pub version: i64,
     pub number: usize,
@@ -132,7 +132,7 @@ pub(super) fn draw(
     board: &Board,
     at: usize,
     plan: &TimedPlan,
-    shown: &[Shown],
+    shown: &[DrawnSlot],
     titles: &BTreeMap<TaskCode, String>,
     on_paper: bool,
 ) -> Option<Drawing> {
@@ -151,7 +151,7 @@ pub(super) fn draw(
         };
         Some(Step { lane: segment.lane, from: segment.from, until: segment.until, doing })
     };
-    let block = |place: usize, shown: &Shown| {
+    let block = |place: usize, shown: &DrawnSlot| {
         let slot = plan.slot(place)?;
         let task = &board.slots[at].get(place)?.task;
         Some(Block {

@@ -46,10 +46,10 @@ use domain::words::{ExcursionState, GateName, SlotState, SlotVerdict};
 use store::open_items::{self, Filter, OpenItem, Sort};
 use store::{StoreError, register, slot_history, tasks};
 
-use drawn::{Shown, TimedPlan};
+use drawn::{DrawnSlot, TimedPlan};
 use ending::Sampling;
 use inhibits::InhibitLine;
-use slot_view::{Around, Known, SlotView, slot_view};
+use slot_view::{SlotContext, SlotFacts, SlotView, slot_view};
 use suits::Suits;
 pub(crate) use told::in_short;
 use told::{ChangeView, TurnedView};
@@ -97,14 +97,14 @@ pub(crate) struct PlannedPage {
 }
 
 /// What takes the processor: judging and timing.
-struct Worked {
+struct PlanCalculation {
     board: Board,
     plan: Option<TimedPlan>,
     matrix: Matrix,
     judged: Vec<Option<Judged>>,
 }
 
-impl Worked {
+impl PlanCalculation {
     /// Done beside the other requests.
     async fn out(board: Board, column: Option<usize>) -> Result<Self, Failure> {
         let stopped = |cause| StoreError::Unusable(format!("timing the lanes stopped: {cause}"));
@@ -230,7 +230,8 @@ async fn made(
     wanted.retain(|task| !task.is_blank());
     let board = fit::board(db, &wanted).await?;
     let column = board.excursion_at(&code);
-    let Worked { board, plan, matrix, judged } = Worked::out(board, column).await?;
+    let PlanCalculation { board, plan, matrix, judged } =
+        PlanCalculation::out(board, column).await?;
     let here: Vec<Slot> = column.map(|at| board.slots[at].clone()).unwrap_or_default();
 
     let tasks = tasks_of(db, &here, &new_cells).await?;
@@ -246,11 +247,11 @@ async fn made(
     let lost_ways = lost_ways.map(|lost| said(&lost.to_string())).collect();
     let change = told::last_change(db, &board, &code, may_pencil, typed).await?;
 
-    let around = Around { board: &board, at: column.unwrap_or(0), may_pencil, may_set, typed };
+    let around = SlotContext { board: &board, at: column.unwrap_or(0), may_pencil, may_set, typed };
     let mut slots: Vec<(Option<f64>, usize, SlotView)> = Vec::new();
     for ((place, slot), judged) in here.iter().enumerate().zip(judged) {
         let placed = plan.as_ref().and_then(|plan| plan.slot(place));
-        let known = Known {
+        let known = SlotFacts {
             title: titles.get(&slot.task).cloned().unwrap_or_default(),
             hazards: tasks.get(&slot.task).map_or_else(String::new, hazards),
             judged,
@@ -348,11 +349,11 @@ fn shown(
     slots: &[(Option<f64>, usize, SlotView)],
     here: &[Slot],
     versions: &BTreeMap<String, i64>,
-) -> Vec<Shown> {
-    let mut shown: Vec<(usize, Shown)> = slots
+) -> Vec<DrawnSlot> {
+    let mut shown: Vec<(usize, DrawnSlot)> = slots
         .iter()
         .map(|(_, place, view)| {
-            let slot = Shown {
+            let slot = DrawnSlot {
                 code: view.code.clone(),
                 version: versions.get(&view.code).copied().unwrap_or(0),
                 number: view.number,
@@ -498,10 +499,10 @@ pub(crate) async fn both_lanes(
     };
     let (board, plan) = tokio::task::spawn_blocking(timed).await.map_err(stopped)?;
     let slots = &board.slots[0];
-    let shown: Vec<Shown> = slots
+    let shown: Vec<DrawnSlot> = slots
         .iter()
         .zip(1..)
-        .map(|(slot, number)| Shown {
+        .map(|(slot, number)| DrawnSlot {
             code: slot.code.0.to_string(),
             version: 0,
             number,

@@ -10,8 +10,8 @@ use crate::pages::slots::form::Typed;
 use crate::said::{Said, said};
 use app::Failure;
 use app::fit::Board;
-use app::slots::effect::{self, Effect, Figures, Turn};
-use app::slots::turned::Turned;
+use app::slots::effect::{self, CheckChange, Effect, Figures};
+use app::slots::turned::TurnedCheck;
 use compute::fit::{Ask, per_cent, room_words};
 use domain::codes::ExcursionCode;
 use domain::words::{GateName, GateVerdict};
@@ -51,7 +51,7 @@ fn slot_address(excursion: &ExcursionCode, slot: &str) -> String {
     format!("{}#slot-{slot}", addresses::within("excursions", excursion))
 }
 
-pub(super) fn since_set(turned: &Turned) -> TurnedView {
+pub(super) fn since_set(turned: &TurnedCheck) -> TurnedView {
     let slot = turned.slot.code.0.as_str().to_owned();
     TurnedView {
         task: turned.slot.task.as_str().to_owned(),
@@ -94,7 +94,7 @@ pub(super) async fn last_change(
     }))
 }
 
-fn by_change(board: &Board, turn: &Turn) -> TurnedView {
+fn by_change(board: &Board, turn: &CheckChange) -> TurnedView {
     let judged = board.judge(&turn.task, &turn.excursion, &Ask::default());
     let gate = judged.into_iter().flat_map(|judged| judged.gates).find(|now| now.gate == turn.gate);
     let reasons = gate.filter(|now| now.verdict == turn.now).map(|now| now.reasons);
@@ -186,7 +186,7 @@ mod tests {
             pencilled: 1,
             chance: Some(chance),
         };
-        let turn = |task: &str| Turn {
+        let turn = |task: &str| CheckChange {
             slot: "S-1".into(),
             task: task.into(),
             excursion: "E-1".into(),

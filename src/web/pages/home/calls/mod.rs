@@ -254,7 +254,7 @@ impl Looks<'_> {
     }
 
     fn stopped(&self) -> Group {
-        let call = |turned: &app::slots::turned::Turned| {
+        let call = |turned: &app::slots::turned::TurnedCheck| {
             let (slot, gate) = (&turned.slot, turned.was.gate);
             Call {
                 address: addresses::within("tasks", &slot.task),

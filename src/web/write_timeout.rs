@@ -10,16 +10,16 @@ use tokio::io::{AsyncRead, AsyncWrite, ReadBuf};
 use tokio::time::{Sleep, sleep};
 
 /// A stream that fails once nothing could be written for so long.
-pub(crate) struct Patient<S> {
+pub(crate) struct WriteTimeout<S> {
     stream: S,
-    patience: Duration,
+    limit: Duration,
     /// Runs while a write waits.
     stalled: Option<Pin<Box<Sleep>>>,
 }
 
-impl<S> Patient<S> {
-    pub(crate) const fn new(stream: S, patience: Duration) -> Self {
-        Self { stream, patience, stalled: None }
+impl<S> WriteTimeout<S> {
+    pub(crate) const fn new(stream: S, limit: Duration) -> Self {
+        Self { stream, limit, stalled: None }
     }
 
     /// Passes on what a write came to, and fails it once it has waited too long.
@@ -32,14 +32,14 @@ impl<S> Patient<S> {
             self.stalled = None;
             return outcome;
         }
-        let patience = self.patience;
-        let timer = self.stalled.get_or_insert_with(|| Box::pin(sleep(patience)));
+        let limit = self.limit;
+        let timer = self.stalled.get_or_insert_with(|| Box::pin(sleep(limit)));
         ready!(timer.as_mut().poll(context));
         Poll::Ready(Err(io::Error::new(io::ErrorKind::TimedOut, "nobody reads the answer")))
     }
 }
 
-impl<S: AsyncRead + Unpin> AsyncRead for Patient<S> {
+impl<S: AsyncRead + Unpin> AsyncRead for WriteTimeout<S> {
     fn poll_read(
         mut self: Pin<&mut Self>,
         context: &mut Context<'_>,
@@ -49,7 +49,7 @@ impl<S: AsyncRead + Unpin> AsyncRead for Patient<S> {
     }
 }
 
-impl<S: AsyncWrite + Unpin> AsyncWrite for Patient<S> {
+impl<S: AsyncWrite + Unpin> AsyncWrite for WriteTimeout<S> {
     fn poll_write(
         mut self: Pin<&mut Self>,
         context: &mut Context<'_>,

@@ -29,7 +29,7 @@ pub(crate) async fn missing<R: Record>(work: &mut Work, record: &R) -> Result<()
         match kind {
             Kind::Flight => flight(work, code, FlightState::Flown).await?,
             Kind::Worksite => worksite(work, code).await?,
-            Kind::Family => plant(work, &with_code::<Family>(code)?).await?,
+            Kind::Family => create(work, &with_code::<Family>(code)?).await?,
             Kind::Position => position(work, code, cells.get("worksite")).await?,
             Kind::Excursion => excursion(work, code, R::KIND).await?,
             _ => {}
@@ -42,21 +42,21 @@ pub(crate) async fn missing<R: Record>(work: &mut Work, record: &R) -> Result<()
 pub(crate) async fn flight(work: &mut Work, code: &str, state: FlightState) -> Result<(), Failure> {
     let mut flight = with_code::<Flight>(code)?;
     flight.state = state;
-    plant(work, &flight).await?;
+    create(work, &flight).await?;
     flights::save_order_day(work.db(), &flight.code.0).await?;
     Ok(())
 }
 
 /// A worksite known by its code alone.
 pub(crate) async fn worksite(work: &mut Work, code: &str) -> Result<(), Failure> {
-    plant(work, &with_code::<Worksite>(code)?).await
+    create(work, &with_code::<Worksite>(code)?).await
 }
 
 /// A position at a worksite, or at an unknown one.
 pub(crate) async fn position(work: &mut Work, code: &str, worksite: &str) -> Result<(), Failure> {
     let mut position = with_code::<Position>(code)?;
     position.worksite = (!worksite.is_empty()).then(|| worksite.into());
-    plant(work, &position).await
+    create(work, &position).await
 }
 
 /// An excursion that a row names: planned where the row plans, flown where it tells.
@@ -75,7 +75,7 @@ async fn excursion(work: &mut Work, code: &str, named_by: Kind) -> Result<(), Fa
         self::flight(work, &flight, FlightState::Flown).await?;
     }
     excursion.flight = Some(flight.as_str().into());
-    plant(work, &excursion).await
+    create(work, &excursion).await
 }
 
 /// A record with nothing but its code.
@@ -85,7 +85,7 @@ fn with_code<R: Record>(code: &str) -> Result<R, Failure> {
     R::parse(&cells).map_err(Failure::Invalid)
 }
 
-async fn plant<R: Kept>(work: &mut Work, record: &R) -> Result<(), Failure> {
+async fn create<R: Kept>(work: &mut Work, record: &R) -> Result<(), Failure> {
     if let Some(why) = code_refused(work.db(), R::KIND, record.code(), None).await? {
         return Err(Failure::Refused(why));
     }
@@ -94,6 +94,6 @@ async fn plant<R: Kept>(work: &mut Work, record: &R) -> Result<(), Failure> {
     register::enter(work.db(), R::KIND, record.code(), &who, now).await?;
     let after = serde_json::json!({ "code": record.code() }).to_string();
     work.log(R::KIND, record.code(), "made because it was named", None, Some(after)).await?;
-    *work.planted.entry(R::KIND).or_default() += 1;
+    *work.created.entry(R::KIND).or_default() += 1;
     Ok(())
 }

@@ -21,7 +21,7 @@ struct Difference {
 
 #[derive(Template)]
 #[template(path = "error.html")]
-struct Trouble {
+struct ErrorPage {
     page: PageFrame,
     summary: ErrorSummary,
     words: String,
@@ -82,7 +82,7 @@ fn trouble(
     request_id: Option<&HeaderValue>,
     problem: &Problem,
     typed: Option<HeldForm>,
-) -> Trouble {
+) -> ErrorPage {
     let page = match &visit.viewer {
         Some(viewer) => viewer.frame(&problem.heading, Nav::Elsewhere),
         None => visit.asked.frame(&problem.heading, Nav::Elsewhere),
@@ -109,7 +109,7 @@ fn trouble(
         }
         form
     });
-    Trouble {
+    ErrorPage {
         page: page.refusing(true),
         summary,
         words: problem.words_for(visit.asked.is_write),

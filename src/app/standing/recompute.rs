@@ -10,7 +10,7 @@ use crate::calendar::Calendar;
 use crate::constraints;
 use crate::dossier::Dossier;
 use crate::standing::row::row;
-use crate::standing::shares::{self, Cut};
+use crate::standing::shares::{self, SlotCut};
 use crate::standing::told;
 use crate::standing::tries::Tries;
 use domain::codes::{FamilyCode, FlightCode, SlotCode, TaskCode};
@@ -22,7 +22,7 @@ use store::standing::{self as rows, StandingRow, TaskWords, WhatBlocks};
 use store::told::{AttemptTells, NotHeldRow};
 
 /// One task, derived from everything that happened to it.
-pub(crate) struct Anew {
+pub(crate) struct Recomputed {
     pub row: StandingRow,
     /// The flights that it touches, in the order of their codes.
     pub flights: Vec<FlightCode>,
@@ -30,7 +30,7 @@ pub(crate) struct Anew {
     /// The slots that its ending withdraws.
     pub ended: Vec<SlotCode>,
     /// The set slots that plan more than is left.
-    pub too_much: Vec<Cut>,
+    pub too_much: Vec<SlotCut>,
     /// The attempts of which something else is stored than what they tell.
     pub told: Vec<AttemptTells>,
     /// Its failures after a verified remedy, in the order of the codes.
@@ -39,11 +39,11 @@ pub(crate) struct Anew {
 
 /// Derives these tasks with a fixed number of queries; gives the dossier too, out of which it is told
 /// what their families hear.
-pub(crate) async fn anew(
+pub(crate) async fn recompute(
     db: &mut SqliteConnection,
     calendar: Calendar,
     batch: &[TaskCode],
-) -> Result<(Vec<Anew>, Dossier), Failure> {
+) -> Result<(Vec<Recomputed>, Dossier), Failure> {
     let bounds = constraints::bounds(db, &calendar, batch).await?;
     let dossier = Dossier::load_with(db, calendar, batch).await?;
     let held: HashMap<TaskCode, WhatBlocks> =
@@ -60,7 +60,7 @@ fn work_out(
     held: &HashMap<TaskCode, WhatBlocks>,
     about: &HashMap<TaskCode, String>,
     bounds: &HashMap<TaskCode, Bound>,
-) -> Vec<Anew> {
+) -> Vec<Recomputed> {
     let none = Tries::of(dossier.no_family());
     let mut families: HashMap<(Option<&str>, &str), Tries<'_>> = HashMap::new();
     let mut all = Vec::with_capacity(dossier.events.openings.len());
@@ -77,7 +77,7 @@ fn work_out(
         let now = standing(&events);
         let row =
             row(dossier, opening, &now, held.get(&opening.task), tries, bounds.get(&opening.task));
-        all.push(Anew {
+        all.push(Recomputed {
             flights: flights_of(dossier, &opening.task),
             words: words_of(dossier, opening, about.get(&opening.task).map_or("", String::as_str)),
             ended: slots_after_the_end(&events),
