@@ -14,10 +14,10 @@ use crate::frame::{Nav, PageFrame, Shelf};
 use crate::page::{Done, Page};
 use crate::pages::records::offers;
 use crate::said::{Said as Words, said};
-use crate::side_by_side::{Differs, Row, rows};
+use crate::side_by_side::{Differs, LinePair, rows};
 use crate::visitor::Viewer;
 use app::four_eyes::Touches;
-use app::revisions::{self, Said};
+use app::revisions::{self, RevisionNotes};
 use app::work::Work;
 use app::{App, Failure, library};
 use domain::attempts::Attempt;
@@ -47,7 +47,7 @@ pub(crate) struct ComparePage {
     left: Head,
     right: Head,
     facts: Vec<Fact>,
-    steps: Vec<Row>,
+    steps: Vec<LinePair>,
     told: String,
 }
 
@@ -308,7 +308,7 @@ async fn revise(work: &mut Work, code: &str, typed: &Fields) -> Result<Revision,
         }
     };
     let said =
-        Said { changed: about.changed, changes_work: about.changes_work, answers: about.answers };
+        RevisionNotes { changed: about.changed, changes_work: about.changes_work, answers: about.answers };
     let seen = typed.version().unwrap_or(0);
     Ok(revisions::revise(work, technique, said, seen).await?.record)
 }
