@@ -120,7 +120,7 @@ test("pages that were refused, and pages between two steps", async () => {
   await page.goto("/import");
   await fill(page, { "What the rows are": "tasks" });
   await page.setInputFiles("#file", { name: "t.csv", mimeType: "text/csv", buffer: Buffer.from("title,class,colour\nPaint it,9,red\nWash it,5,blue") });
-  await see("a table that was looked at", 200, await press(page, "Look at it"));
+  await see("a table that was looked at", 200, await press(page, "Preview"));
 
   const other = await context.newPage();
   for (const tab of [page, other]) await tab.goto("/tools/L-020/edit");

@@ -30,6 +30,24 @@ pub async fn send(app: &TestApp, kind: &str, table: &str) -> Reply {
     app.send(request).await
 }
 
+#[sqlx::test]
+async fn the_heads_of_a_table_tell_what_its_rows_are(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    let sent = send(&app, "by-heads", "code,name,mass,volume,on_board\r\nL-1,pry bar,1,1,2").await;
+    assert_eq!(sent.status, 303, "{}", sent.body);
+    let page = through(&app, &sent.location).await.body;
+    assert!(page.contains("tools, nothing taken yet"), "{page}");
+    for (table, says) in [
+        ("when,who,remark\r\nyesterday,C-11,went well", "do not tell what its rows are"),
+        ("code,name\r\nL-1,pry bar", "do not tell what its rows are"),
+        ("", "not empty"),
+    ] {
+        let refused = send(&app, "by-heads", table).await;
+        assert_eq!(refused.status, 422, "{}", refused.body);
+        assert!(refused.body.contains(says), "{}", refused.body);
+    }
+}
+
 const TABLE: &str = "code,name\r\nL-1,pry bar\r\nL-2,spreader";
 
 #[sqlx::test]

@@ -17,12 +17,14 @@ use exchange::days::{DateOrder, Reading, read_day};
 use exchange::heads::{Mapping, mapping};
 use exchange::same_rows::RowKeys;
 pub use reading::{Given, Stop};
+pub use recognised::recognise;
 pub use report::{BadRow, EitherDate, PastLimit, Report};
 use report::{NAMED, Taken};
 use store::{forms, imports, register};
 pub use uploads::{Upload, keep, kept};
 
 mod reading;
+mod recognised;
 mod report;
 mod uploads;
 

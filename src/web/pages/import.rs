@@ -15,7 +15,7 @@ use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page, see_other};
 use crate::received::{broken, short_text, to_disk};
 use crate::visitor::Viewer;
-use app::import::{self, EitherDate, Far, Options, Report, Upload};
+use app::import::{self, EitherDate, Far, Given, Options, Report, Upload};
 use app::under_way::{self, Run};
 use app::{App, Failure, four_eyes, kinds};
 use domain::bounds::{MAX_TABLE_COLUMNS, MAX_TABLE_ROWS};
@@ -23,9 +23,13 @@ use domain::kinds::Kind;
 use domain::roles::{Action, may};
 use domain::words::Role;
 use exchange::days::DateOrder;
+use tempfile::NamedTempFile;
 
 /// What is through by then is answered at once; the rest shows how far it is.
 const SHORT: Duration = Duration::from_millis(800);
+
+/// What is sent for the kind of the rows where the heads of the table are to tell it.
+const BY_HEADS: &str = "by-heads";
 
 #[derive(Template)]
 #[template(path = "import/send.html")]
@@ -93,9 +97,8 @@ fn send_page(viewer: &Viewer, limit: usize, summary: ErrorSummary) -> SendPage {
         .copied()
         .filter(|kind| import::may_look(&viewer.actor, *kind).is_ok())
         .collect();
-    let choices = taken
-        .iter()
-        .map(|kind| Choice::new(kind.plural(), kind.plural().replace('-', " ")))
+    let choices = std::iter::once(Choice::new(BY_HEADS, "what its heads say"))
+        .chain(taken.iter().map(|kind| Choice::new(kind.plural(), kind.plural().replace('-', " "))))
         .collect();
     let columns = Kind::IMPORTED
         .iter()
@@ -144,6 +147,7 @@ pub(crate) async fn send(
         return Err(Failure::Forbidden(refused(viewer.actor.role)).into());
     }
     let mut kind = None;
+    let mut by_heads = false;
     let mut parts = Multipart::from_request(request, &app).await.map_err(|cause| {
         tracing::debug!(%cause, "no form with a file");
         Problem::new(StatusCode::BAD_REQUEST, "No file came in", "Choose a file and send it again.")
@@ -151,12 +155,17 @@ pub(crate) async fn send(
     while let Some(part) = parts.next_field().await.map_err(|cause| broken(&cause))? {
         match part.name() {
             Some("kind") => {
-                kind = Kind::named(&short_text(part).await?)
-                    .filter(|kind| Kind::IMPORTED.contains(kind));
+                let named = short_text(part).await?;
+                by_heads = named == BY_HEADS;
+                kind = Kind::named(&named).filter(|kind| Kind::IMPORTED.contains(kind));
             }
             Some("file") => {
-                let Some(kind) = kind else { break };
-                import::may_look(&viewer.actor, kind)?;
+                if kind.is_none() && !by_heads {
+                    break;
+                }
+                if let Some(kind) = kind {
+                    import::may_look(&viewer.actor, kind)?;
+                }
                 let name: String = part.file_name().unwrap_or("table").chars().take(120).collect();
                 let most = app.config.table_limit;
                 let (file, bytes) = to_disk(&app, part, most).await?;
@@ -167,22 +176,56 @@ pub(crate) async fn send(
                          several tables.",
                         most / 1_000_000
                     ),
-                    _ => {
-                        let code = import::keep(&app, &viewer.actor, (kind, &name), file).await?;
-                        return Ok(Done::to(addresses::within("import", &code)).into_response());
-                    }
+                    _ => match what_it_is(&viewer, kind, &file, &name).await {
+                        Ok(kind) => {
+                            let code =
+                                import::keep(&app, &viewer.actor, (kind, &name), file).await?;
+                            let to = Done::to(addresses::within("import", &code));
+                            return Ok(to.into_response());
+                        }
+                        Err(Failure::Refused(words)) => words,
+                        Err(failure) => return Err(failure.into()),
+                    },
                 };
                 return Ok(refuse(&viewer, most, &words));
             }
             _ => {}
         }
     }
-    let words = if kind.is_none() {
+    let words = if kind.is_none() && !by_heads {
         "Choose what the rows are."
     } else {
         "Choose a file that is not empty."
     };
     Ok(refuse(&viewer, app.config.table_limit, words))
+}
+
+/// The kind that was chosen, or the one that the heads tell.
+async fn what_it_is(
+    viewer: &Viewer,
+    chosen: Option<Kind>,
+    file: &NamedTempFile,
+    name: &str,
+) -> Result<Kind, Failure> {
+    if let Some(kind) = chosen {
+        return Ok(kind);
+    }
+    let told =
+        import::recognise(&Given::File(file.path().to_owned())).await.map_err(|failure| {
+            match failure {
+                Failure::Invalid(errors) => {
+                    Failure::Refused(errors.iter().map(|error| error.message.clone()).collect())
+                }
+                failure => failure,
+            }
+        })?;
+    let kind = told.ok_or_else(|| {
+        Failure::Refused(format!(
+            "The heads of {name} do not tell what its rows are. Choose it, and send the file again."
+        ))
+    })?;
+    import::may_look(&viewer.actor, kind)?;
+    Ok(kind)
 }
 
 fn refuse(viewer: &Viewer, limit: usize, words: &str) -> Response {
