@@ -1,7 +1,7 @@
 //! Attempts like one, as a page words them.
 
+use crate::linked::{Piece, ended, linked};
 use crate::page::capital;
-use crate::said::{Said, ended, said};
 use app::alike::{ComparedWith, SimilarAttempt, WhatWorked};
 use domain::codes::AttemptCode;
 use domain::repeat_guard::Approach;
@@ -11,7 +11,7 @@ use domain::words::Outcome;
 /// The section of a page: with what others were compared, and the rows.
 pub(crate) struct AlikeView {
     /// With what they are compared; what is left out.
-    pub told: Vec<Said>,
+    pub told: Vec<Piece>,
     pub rows: Vec<LikeRow>,
 }
 
@@ -25,9 +25,9 @@ pub(crate) struct LikeRow {
     /// The other family, where it is another one.
     pub family: Option<String>,
     /// Cause, approach and the first words of what happened.
-    pub happened: Vec<Said>,
-    pub why: Vec<Said>,
-    pub worked: Vec<Said>,
+    pub happened: Vec<Piece>,
+    pub why: Vec<Piece>,
+    pub worked: Vec<Piece>,
     pub did_work: bool,
 }
 
@@ -47,7 +47,7 @@ pub(crate) fn view(of: &ComparedWith, found: Vec<SimilarAttempt>) -> AlikeView {
                 .to_owned()
         }
     };
-    AlikeView { told: said(&told), rows: found.into_iter().map(row).collect() }
+    AlikeView { told: linked(&told), rows: found.into_iter().map(row).collect() }
 }
 
 fn row(like: SimilarAttempt) -> LikeRow {
@@ -55,10 +55,10 @@ fn row(like: SimilarAttempt) -> LikeRow {
     LikeRow {
         code: like.attempt.to_string(),
         outcome: like.outcome,
-        happened: said(&happened(&like)),
-        why: said(&format!("Alike: {}.", like.likeness.why())),
+        happened: linked(&happened(&like)),
+        why: linked(&format!("Alike: {}.", like.likeness.why())),
         did_work: like.outcome == Outcome::Done || is_cured(&like.worked),
-        worked: said(&worked),
+        worked: linked(&worked),
         task: like.task.to_string(),
         title: like.title,
         excursion: like.excursion.to_string(),

@@ -8,10 +8,10 @@ use crate::drawings::markup::identifier;
 use crate::extract::{Fields, Path};
 use crate::failure::PageError;
 use crate::forms::{Choice, FieldView, Width};
+use crate::linked::{Piece, linked};
 use crate::page::Done;
 use crate::pages::slots::asked::{CellAt, show_approach};
 use crate::pages::slots::fields::{WAIVER_SCOPE, reason, reason_of_move};
-use crate::said::{Said, said};
 use crate::visitor::Viewer;
 use app::App;
 use app::declines;
@@ -285,7 +285,7 @@ impl View<'_> {
 pub(crate) struct Apart {
     pub task: String,
     pub attempt: String,
-    pub words: Vec<Said>,
+    pub words: Vec<Piece>,
     /// `hardware` or `place`.
     pub because: &'static str,
     /// What moved with the unit is told apart from what stayed by its shape too.
@@ -321,7 +321,7 @@ pub(crate) fn apart(
     Apart {
         task: task.to_string(),
         attempt: one.attempt.to_string(),
-        words: said(&format!("{words}: {}", one.approach)),
+        words: linked(&format!("{words}: {}", one.approach)),
         because,
         mark,
         counts: match (one.counts, &one.belongs) {

@@ -230,9 +230,9 @@ fn first_sheet(
         let words: String = lost
             .iter()
             .map(|piece| match piece {
-                crate::said::Said::Words(words) | crate::said::Said::Code(_, words) => {
-                    words.as_str()
-                }
+                crate::linked::Piece::Words(words)
+                | crate::linked::Piece::Code(_, words)
+                | crate::linked::Piece::Field(_, words) => words.as_str(),
             })
             .collect();
         right.push(Part::Words(vec![Bit::Warn(words)]));

@@ -141,11 +141,13 @@ impl Table {
 
 /// Text whose codes stand in their own face.
 pub(crate) fn text(words: &str) -> Line {
-    crate::said::said(words)
+    crate::linked::linked(words)
         .into_iter()
         .map(|piece| match piece {
-            crate::said::Said::Words(words) => Bit::Text(words),
-            crate::said::Said::Code(_, code) => Bit::Code(code),
+            crate::linked::Piece::Words(words) | crate::linked::Piece::Field(_, words) => {
+                Bit::Text(words)
+            }
+            crate::linked::Piece::Code(_, code) => Bit::Code(code),
         })
         .collect()
 }

@@ -6,9 +6,9 @@ use sqlx::SqliteConnection;
 use crate::drawings::carry_line::{Style, small};
 use crate::drawings::columns::Columns;
 use crate::drawings::markup::Drawing;
+use crate::linked::{Piece, ended, linked};
 use crate::marks;
 use crate::pages::carry;
-use crate::said::{Said, ended, said};
 use app::Failure;
 use app::dossier::Dossier;
 use domain::repeat_guard::{Approach, Judgement, judge};
@@ -23,11 +23,11 @@ const NAMED: usize = 6;
 pub(crate) struct Known {
     pub columns: Columns,
     pub line: Option<Drawing>,
-    pub stands: Vec<Said>,
+    pub stands: Vec<Piece>,
     pub tries: Vec<SisterTry>,
     /// Tries that are not named.
     pub more: usize,
-    pub guard: Vec<Vec<Said>>,
+    pub guard: Vec<Vec<Piece>>,
 }
 
 /// One try of the unit or of a sister.
@@ -86,14 +86,14 @@ impl Known {
         approaches.truncate(NAMED);
         let guard = approaches
             .iter()
-            .map(|approach| said(&judged(approach, &judge(&unit, approach, record.record()))))
+            .map(|approach| linked(&judged(approach, &judge(&unit, approach, record.record()))))
             .collect();
         let stands = standing.map_or_else(String::new, |row| {
             let left =
                 if row.is_open { format!(" {} left.", row.share_left) } else { String::new() };
             format!("{}{left}", ended(&row.why_words))
         });
-        Ok(Self { line: Some(line), columns, stands: said(&stands), tries: shown, more, guard })
+        Ok(Self { line: Some(line), columns, stands: linked(&stands), tries: shown, more, guard })
     }
 }
 

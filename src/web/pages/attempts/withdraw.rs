@@ -7,8 +7,8 @@ use sqlx::SqliteConnection;
 use crate::addresses;
 use crate::extract::{Fields, Path};
 use crate::failure::PageError;
+use crate::linked::{Piece, linked};
 use crate::page::Done;
-use crate::said::{Said, said};
 use crate::visitor::Viewer;
 use app::attempts::withdraw::{self, WithdrawalEffects};
 use app::work::Work;
@@ -24,7 +24,7 @@ pub(crate) struct WithdrawView {
     /// The records that name the attempt, with their pages.
     pub named_by: Vec<(&'static str, String, String)>,
     /// What follows, in sentences.
-    pub follows: Vec<Vec<Said>>,
+    pub follows: Vec<Vec<Piece>>,
 }
 
 impl WithdrawView {
@@ -45,7 +45,7 @@ impl WithdrawView {
                 .iter()
                 .map(|(kind, code)| (kind.word(), code.clone(), addresses::of(*kind, code)))
                 .collect(),
-            follows: sentences(&attempt, &follows).iter().map(|words| said(words)).collect(),
+            follows: sentences(&attempt, &follows).iter().map(|words| linked(words)).collect(),
         }))
     }
 }

@@ -8,9 +8,9 @@ use crate::drawings::constraint_bars::{Ahead, Axis};
 use crate::drawings::markup::Drawing;
 use crate::failure::PageError;
 use crate::frame::{Nav, PageFrame};
+use crate::linked::{Piece, linked};
 use crate::page::Page;
 use crate::pages::carry;
-use crate::said::{Said, said};
 use crate::tables;
 use crate::visitor::Viewer;
 use app::App;
@@ -48,7 +48,7 @@ struct Section {
 struct Over {
     code: String,
     forbidden: String,
-    words: Vec<Said>,
+    words: Vec<Piece>,
     state: ConstraintState,
 }
 
@@ -190,7 +190,7 @@ fn over(one: &InForce) -> Over {
     Over {
         code: constraint.code.0.to_string(),
         forbidden: constraint.forbidden.to_string(),
-        words: said(&words),
+        words: linked(&words),
         state: one.state,
     }
 }

@@ -12,9 +12,9 @@ use crate::extract::{Fields, Path};
 use crate::failure::PageError;
 use crate::forms::{ErrorSummary, FieldView, Shape, Typed, Width};
 use crate::frame::{Nav, PageFrame};
+use crate::linked::{Piece, linked};
 use crate::page::{Done, Page};
 use crate::pages::records::history::{self, ChangeRow};
-use crate::said::{Said, said};
 use crate::visitor::Viewer;
 use app::constraints::{self, InForce};
 use app::work::Work;
@@ -34,9 +34,9 @@ pub(crate) struct ConstraintPage {
     code: String,
     address: String,
     one: InForce,
-    lead: Vec<Said>,
+    lead: Vec<Piece>,
     until: String,
-    ended_by: Vec<Said>,
+    ended_by: Vec<Piece>,
     may_write: bool,
     /// Who wrote or edited it, in a sentence for the form.
     written: String,
@@ -81,9 +81,9 @@ async fn page(
             .refusing(!summary.is_empty()),
         summary,
         address: addresses::of(Kind::Constraint, code),
-        lead: said(&lead(&one)),
+        lead: linked(&lead(&one)),
         until: safe_until(&one),
-        ended_by: said(&ended_by(&one)),
+        ended_by: linked(&ended_by(&one)),
         may_write: may(viewer.actor.role, action_for(Kind::Constraint)),
         written: accounts.join(", "),
         lift,

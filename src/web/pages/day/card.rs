@@ -7,8 +7,8 @@ use super::sections::{self, TurnView};
 use crate::extract::Path;
 use crate::failure::PageError;
 use crate::frame::{Nav, PageFrame};
+use crate::linked::{Piece, of_parts};
 use crate::page::Page;
-use crate::pages::gates::{Bit, bits};
 use crate::visitor::Viewer;
 use app::App;
 use app::day::{self, Card, Day, whole};
@@ -27,7 +27,7 @@ pub(crate) struct CardPage {
     limits: String,
     limit: String,
     bound: String,
-    unknown: Vec<Vec<Bit>>,
+    unknown: Vec<Vec<Piece>>,
     latenesses: Vec<String>,
     rows: Vec<RowView>,
     must: Vec<(String, String, String)>,
@@ -86,7 +86,7 @@ pub(crate) async fn show(
         ),
         limit: whole(card.limit).to_string(),
         bound: per_cent(card.bound),
-        unknown: card.unknown.iter().map(|sentence| bits(sentence)).collect(),
+        unknown: card.unknown.iter().map(|sentence| of_parts(sentence)).collect(),
         latenesses: LATENESSES.iter().map(|late| format!("{late:.0} min")).collect(),
         rows: rows(&there, &card),
         must: must.collect(),

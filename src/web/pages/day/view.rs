@@ -13,7 +13,7 @@ use super::{address, drawn};
 use crate::drawings::markup::Drawing;
 use crate::failure::PageError;
 use crate::frame::{Nav, PageFrame};
-use crate::pages::gates::{Bit, bits};
+use crate::linked::{Piece, of_parts};
 use crate::visitor::Viewer;
 use app::day::{Answers, Day};
 use compute::fit::per_cent;
@@ -38,7 +38,7 @@ pub(crate) struct BoardPage {
     may_practise: bool,
     clock: Clock,
     lead: String,
-    unknown: Vec<Vec<Bit>>,
+    unknown: Vec<Vec<Piece>>,
     seats: Vec<SeatView>,
     calls: Vec<CallView>,
     drawing: Option<Drawing>,
@@ -50,7 +50,7 @@ pub(crate) struct BoardPage {
     expected: String,
     turn_back: Vec<TurnView>,
     supplies: Option<SupplyView>,
-    supplies_unknown: Vec<Vec<Bit>>,
+    supplies_unknown: Vec<Vec<Piece>>,
     aheads: Vec<AheadView>,
     windows: Vec<WindowView>,
     log: Vec<LogRow>,
@@ -125,7 +125,7 @@ pub(super) async fn page(
         may_practise: may_press && run.is_none() && there.pet.is_none(),
         clock: clock(viewer, &there, answers.limit),
         lead: lead(&there, &answers),
-        unknown: answers.unknown.iter().map(|sentence| bits(sentence)).collect(),
+        unknown: answers.unknown.iter().map(|sentence| of_parts(sentence)).collect(),
         seats: seats::all(&there, &answers),
         calls: calls(&there, &answers),
         drawing: drawn::lanes(&there, &answers),
@@ -137,7 +137,11 @@ pub(super) async fn page(
         expected: sections::expected(&there, &answers),
         turn_back: sections::turn_back(&there, &answers),
         supplies: sections::supplies(&there, &answers),
-        supplies_unknown: answers.supplies_unknown.iter().map(|sentence| bits(sentence)).collect(),
+        supplies_unknown: answers
+            .supplies_unknown
+            .iter()
+            .map(|sentence| of_parts(sentence))
+            .collect(),
         aheads: sections::aheads(&there, &answers, &titles),
         windows: sections::windows(&there, &answers),
         log: sections::log(&there),

@@ -9,9 +9,9 @@ use super::saving::{Clash, Outcome, version_of};
 use crate::addresses;
 use crate::forms::{ErrorLine, ErrorSummary, FieldView, Width};
 use crate::frame::{Nav, PageFrame};
+use crate::linked::{Piece, linked};
 use crate::marks;
 use crate::pages::constraints::forbidden_line;
-use crate::said::{Said, said};
 use crate::values::{ValueView, values_of_cell};
 use crate::visitor::Viewer;
 use app::Failure;
@@ -49,14 +49,14 @@ pub(crate) struct DebriefPage {
     left: Vec<OutsideItem>,
     new_left: Vec<FieldView>,
     /// What was recorded here and the outside list says differently.
-    disagreements: Vec<Vec<Said>>,
+    disagreements: Vec<Vec<Piece>>,
     /// What closing returns to the backlog.
     returns: Vec<TaskCode>,
     /// The pencils that closing withdraws, by task and slot; empty where there are none.
     pencils: String,
     /// What it forbids the vehicle, and what ended on it: code and sentence.
-    from_now: Vec<(String, Vec<Said>)>,
-    ended: Vec<(String, Vec<Said>)>,
+    from_now: Vec<(String, Vec<Piece>)>,
+    ended: Vec<(String, Vec<Piece>)>,
     /// The excursion is open for results and the person may record them.
     may_record: bool,
     may_close: bool,
@@ -211,7 +211,7 @@ pub(super) async fn page(
         disagreements: disagreements
             .iter()
             .filter(|found| found.said().excursion == debrief.excursion.code.0)
-            .map(|found| said(&found.to_string()))
+            .map(|found| linked(&found.to_string()))
             .collect(),
         from_now: from_now.iter().map(|one| line(one, &forbidden_line(one))).collect(),
         ended: ended.iter().map(|one| line(one, &ended_line(one))).collect(),
@@ -227,8 +227,8 @@ pub(super) async fn page(
     })
 }
 
-fn line(one: &InForce, words: &str) -> (String, Vec<Said>) {
-    (one.constraint.code.0.to_string(), said(&format!("{words}.")))
+fn line(one: &InForce, words: &str) -> (String, Vec<Piece>) {
+    (one.constraint.code.0.to_string(), linked(&format!("{words}.")))
 }
 
 /// `Port wing not to be folded (CN-003), T-0164 is done`.

@@ -9,8 +9,8 @@ use crate::addresses;
 use crate::extract::Fields;
 use crate::forms::{ErrorLine, ErrorSummary, Pager};
 use crate::frame::{Nav, PageFrame};
+use crate::linked::{Piece, linked};
 use crate::pages::sisters::{self, Heard};
-use crate::said::{Said, said};
 use crate::visitor::Viewer;
 use app::Failure;
 use app::debrief;
@@ -69,7 +69,7 @@ struct ResultView {
     /// Of a deferral: when, and why.
     taken_off: String,
     said: String,
-    approach: Vec<Said>,
+    approach: Vec<Piece>,
     pet: String,
     words: String,
     as_left: String,
@@ -227,7 +227,7 @@ fn tried(attempt: &Attempt, title: String) -> ResultView {
         outcome: Some(attempt.outcome),
         taken_off: String::new(),
         said: attempt.said().map_or_else(String::new, |said| said.to_string()),
-        approach: said(&approach.to_string()),
+        approach: linked(&approach.to_string()),
         pet,
         words: attempt.words.as_str().to_owned(),
         as_left: attempt.as_left.as_str().to_owned(),

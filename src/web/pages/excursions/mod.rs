@@ -27,7 +27,6 @@ pub(crate) mod acts;
 mod facts;
 mod flown;
 pub(crate) mod planned;
-mod sentences;
 mod slots;
 
 use planned::PlannedPage;

@@ -8,7 +8,7 @@ use crate::addresses::{self, encoded};
 use crate::extract::Fields;
 use crate::forms::{Choice, FieldView, Pager, Width};
 use crate::frame::{Nav, PageFrame};
-use crate::said::{Said, first_sentence, said};
+use crate::linked::{Piece, first_sentence, linked};
 use crate::tables;
 use crate::visitor::Viewer;
 use app::waits::{Board, Waiting};
@@ -48,7 +48,7 @@ struct BurdenRow {
 struct StepRow {
     code: String,
     address: String,
-    words: Vec<Said>,
+    words: Vec<Piece>,
     step: Step,
     who: String,
     due: Option<Day>,
@@ -261,7 +261,7 @@ fn row(one: &Waiting, may_write: bool) -> StepRow {
     StepRow {
         code: one.code.clone(),
         address,
-        words: said(&words),
+        words: linked(&words),
         step: one.wait.step,
         who: one.wait.who.to_string(),
         due: one.wait.due,

@@ -12,10 +12,10 @@ use axum::extract::State;
 use crate::extract::Fields;
 use crate::failure::PageError;
 use crate::frame::{Nav, PageFrame};
+use crate::linked::{Piece, linked};
 use crate::page::{Done, Page};
 use crate::pages::campaign::CampaignView;
 use crate::pages::changes::ChangeRow;
-use crate::said::{Said, said};
 use crate::visitor::Viewer;
 use app::App;
 use app::attention::{self, Attention};
@@ -40,7 +40,7 @@ pub(crate) struct TodayPage {
     page: PageFrame,
     today: Day,
     next: Option<(String, String)>,
-    lead: Vec<Said>,
+    lead: Vec<Piece>,
     first_steps: Option<FirstStepsView>,
     camp: CampaignView,
     /// Nothing for who only reads.
@@ -114,7 +114,7 @@ pub(crate) async fn show(
         (excursion.code.0.to_string(), when)
     });
     let camp = CampaignView::of(&campaign, today);
-    let lead = said(&lead(&classes, attention.as_ref(), &campaign, camp.free));
+    let lead = linked(&lead(&classes, attention.as_ref(), &campaign, camp.free));
     let work = attention
         .as_ref()
         .map(|attention| work(&Looks { attention, name: &viewer.actor.name, role, today }));

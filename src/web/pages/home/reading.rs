@@ -3,9 +3,9 @@
 
 use sqlx::SqliteConnection;
 
+use crate::linked::{Piece, linked};
 use crate::marks;
 use crate::pages::constraints::{ended_by, safe_until};
-use crate::said::{Said, said};
 use app::Failure;
 use app::campaign::{Bar, Campaign, Leg};
 use app::constraints::InForce;
@@ -73,7 +73,7 @@ pub(super) struct ForbiddenRow {
     pub forbidden: String,
     pub until: String,
     pub is_late: bool,
-    pub ended_by: Vec<Said>,
+    pub ended_by: Vec<Piece>,
 }
 
 /// Constraints in force, those that end first at the head.
@@ -89,7 +89,7 @@ pub(super) async fn constraints(
         forbidden: one.constraint.forbidden.to_string(),
         until: safe_until(one),
         is_late: one.state == ConstraintState::PastDate,
-        ended_by: said(&ended_by(one)),
+        ended_by: linked(&ended_by(one)),
     };
     Ok(Forbidden {
         count: holding.len(),

@@ -2,8 +2,8 @@
 
 use super::calls::Call;
 use crate::addresses;
+use crate::linked::linked;
 use crate::pages::constraints::{ended_by, safe_until};
-use crate::said::said;
 use app::attention::HeardOn;
 use app::constraints::InForce;
 use domain::codes::{ExcursionCode, TaskCode};
@@ -46,7 +46,7 @@ pub(super) fn pressing(one: &InForce, today: Day, is_yours: bool) -> Call {
     };
     let days = one.until.map(|until| until.since(today));
     Call {
-        words: said(&format!("{}{until}.{past} {}", one.constraint.forbidden, ended_by(one))),
+        words: linked(&format!("{}{until}.{past} {}", one.constraint.forbidden, ended_by(one))),
         when: days.map_or_else(String::new, left),
         is_late: is_past,
         act: format!("{act} {code}"),
@@ -90,7 +90,7 @@ pub(super) fn heard_on(on: &HeardOn, is_yours: bool) -> Call {
     Call {
         address: addresses::within("techniques", &code),
         code,
-        words: said(&words),
+        words: linked(&words),
         when: String::new(),
         is_late: false,
         act,

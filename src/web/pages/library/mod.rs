@@ -7,8 +7,8 @@ use crate::addresses::{self, encoded};
 use crate::extract::Fields;
 use crate::failure::PageError;
 use crate::forms::Pager;
+use crate::linked::{Piece, linked};
 use crate::pages::records;
-use crate::said::{Said, said};
 use crate::tables;
 use crate::visitor::Viewer;
 use app::App;
@@ -165,9 +165,9 @@ pub(crate) struct TaskLine {
     pub title: String,
     pub state: Option<TaskState>,
     pub class: String,
-    pub need: Vec<Said>,
+    pub need: Vec<Piece>,
     pub carried: i64,
-    pub why: Vec<Said>,
+    pub why: Vec<Piece>,
 }
 
 impl From<&OpenItem> for TaskLine {
@@ -179,9 +179,9 @@ impl From<&OpenItem> for TaskLine {
             title: item.title.as_str().to_owned(),
             state: Some(item.state),
             class: item.class.map_or_else(String::new, |class| class.word().to_owned()),
-            need: said(&flight.or(day).unwrap_or_default()),
+            need: linked(&flight.or(day).unwrap_or_default()),
             carried: item.carry_count,
-            why: said(&item.why_words),
+            why: linked(&item.why_words),
         }
     }
 }
@@ -196,9 +196,9 @@ impl From<&TaskStanding> for TaskLine {
             title: task.title.as_str().to_owned(),
             state: one.standing.as_ref().map(|row| row.state),
             class: task.class.map_or_else(String::new, |class| class.word().to_owned()),
-            need: said(&flight.or(day).unwrap_or_default()),
+            need: linked(&flight.or(day).unwrap_or_default()),
             carried: one.standing.as_ref().map_or(0, |row| row.carry_count),
-            why: one.standing.as_ref().map_or_else(Vec::new, |row| said(&row.why_words)),
+            why: one.standing.as_ref().map_or_else(Vec::new, |row| linked(&row.why_words)),
         }
     }
 }

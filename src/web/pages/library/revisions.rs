@@ -11,9 +11,9 @@ use crate::extract::{Fields, Path};
 use crate::failure::PageError;
 use crate::forms::{self, ErrorSummary, FieldView};
 use crate::frame::{Nav, PageFrame, Shelf};
+use crate::linked::{Piece as Words, linked};
 use crate::page::{Done, Page};
 use crate::pages::records::offers;
-use crate::said::{Said as Words, said};
 use crate::side_by_side::{Differs, LinePair, rows};
 use crate::visitor::Viewer;
 use app::four_eyes::Touches;
@@ -213,9 +213,9 @@ fn facts(left: &Revision, right: &Revision) -> Vec<Fact> {
             ),
         ]
     };
-    said(left)
+    linked(left)
         .into_iter()
-        .zip(said(right))
+        .zip(linked(right))
         .map(|((label, left), (_, right))| Fact {
             label,
             differs: if left == right { Differs::Same } else { Differs::Changed },
@@ -307,8 +307,11 @@ async fn revise(work: &mut Work, code: &str, typed: &Fields) -> Result<Revision,
             return Err(Failure::Invalid(wrong));
         }
     };
-    let said =
-        RevisionNotes { changed: about.changed, changes_work: about.changes_work, answers: about.answers };
+    let said = RevisionNotes {
+        changed: about.changed,
+        changes_work: about.changes_work,
+        answers: about.answers,
+    };
     let seen = typed.version().unwrap_or(0);
     Ok(revisions::revise(work, technique, said, seen).await?.record)
 }
@@ -389,7 +392,7 @@ fn failure_line(attempt: &Attempt) -> (String, Vec<Words>) {
         "{} on {}, {}{side}{rev}. {words}",
         attempt.task, attempt.excursion, attempt.outcome
     );
-    (attempt.code.0.to_string(), said(&told))
+    (attempt.code.0.to_string(), linked(&told))
 }
 
 pub(crate) async fn clear(

@@ -10,9 +10,9 @@ use crate::extract::Path;
 use crate::failure::PageError;
 use crate::forms::Pager;
 use crate::frame::{Nav, PageFrame, Shelf};
+use crate::linked::{Piece, linked};
 use crate::page::Page;
 use crate::pages::records::history::{self, ChangeRow};
-use crate::said::{Said, said};
 use crate::visitor::Viewer;
 use app::tools::{ToolDemand, ToolInHand};
 use app::{App, library, outside, tools};
@@ -45,7 +45,7 @@ struct ToolRow {
     arrives: Option<String>,
     needed: i64,
     /// Coming excursions that are short of it, in words.
-    short: Vec<Vec<Said>>,
+    short: Vec<Vec<Piece>>,
 }
 
 /// The flights ahead that the list has a column for.
@@ -105,8 +105,8 @@ fn in_place(ledger: &Ledger) -> impl Iterator<Item = &OutsideTool> {
     ledger.items.iter().filter(|item| item.state == OutsideState::InPlace)
 }
 
-fn short(wanted: &ToolDemand) -> Vec<Said> {
-    said(&format!("{} short on {}", wanted.short, wanted.excursion))
+fn short(wanted: &ToolDemand) -> Vec<Piece> {
+    linked(&format!("{} short on {}", wanted.short, wanted.excursion))
 }
 
 #[derive(Template)]
@@ -115,9 +115,9 @@ pub(crate) struct ToolPage {
     page: PageFrame,
     head: EntryHead,
     tool: Tool,
-    lead: Vec<Said>,
+    lead: Vec<Piece>,
     /// Counts that contradict each other or are not whole.
-    doubts: Vec<Vec<Said>>,
+    doubts: Vec<Vec<Piece>>,
     balances: Vec<BalanceRow>,
     outside: Vec<OutsideRow>,
     hands: Vec<HandRow>,
@@ -132,7 +132,7 @@ pub(crate) struct ToolPage {
 
 /// The sum at one moment.
 struct BalanceRow {
-    when: Vec<Said>,
+    when: Vec<Piece>,
     day: Day,
     told: Option<Balance>,
 }
@@ -168,7 +168,7 @@ struct WantedRow {
     usable: String,
     is_short: bool,
     /// What is the matter, in sentences.
-    words: Vec<Vec<Said>>,
+    words: Vec<Vec<Piece>>,
 }
 
 struct TechniqueLine {
@@ -209,7 +209,7 @@ pub(crate) async fn show(
         .collect();
     Ok(Page(ToolPage {
         page: viewer.frame(head.title(), Nav::Library(Shelf::Tools)),
-        lead: said(&lead(&tool, &ledger, &wanted, today)),
+        lead: linked(&lead(&tool, &ledger, &wanted, today)),
         doubts: doubts(&ledger, today),
         balances: balances(&ledger, &flights, today),
         outside: in_place(&ledger).map(outside_row).collect(),
@@ -258,7 +258,7 @@ fn lead(tool: &Tool, ledger: &Ledger, wanted: &[ToolDemand], today: Day) -> Stri
 }
 
 /// What keeps the sum from being trusted.
-fn doubts(ledger: &Ledger, today: Day) -> Vec<Vec<Said>> {
+fn doubts(ledger: &Ledger, today: Day) -> Vec<Vec<Piece>> {
     let mut doubts = Vec::new();
     if balance(ledger, today).is_some_and(|told| told.aboard() < 0) {
         doubts.push(
@@ -281,12 +281,12 @@ fn doubts(ledger: &Ledger, today: Day) -> Vec<Vec<Said>> {
             uncounted.join(", ")
         ));
     }
-    doubts.iter().map(|words| said(words)).collect()
+    doubts.iter().map(|words| linked(words)).collect()
 }
 
 fn balances(ledger: &Ledger, flights: &[FlightAhead], today: Day) -> Vec<BalanceRow> {
     let at = |when: String, day: Day| BalanceRow {
-        when: said(&when),
+        when: linked(&when),
         day,
         told: balance(ledger, day.max(today)),
     };
@@ -356,7 +356,7 @@ fn wanted_row(wanted: &ToolDemand) -> WantedRow {
         at_once: wanted.at_once,
         usable: wanted.usable.map_or_else(|| "?".to_owned(), |usable| usable.to_string()),
         is_short: wanted.short > 0,
-        words: words.iter().map(|words| said(words)).collect(),
+        words: words.iter().map(|words| linked(words)).collect(),
     }
 }
 

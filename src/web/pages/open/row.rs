@@ -3,8 +3,8 @@
 use crate::drawings::carry_line::{Style, small};
 use crate::drawings::columns::Columns;
 use crate::drawings::markup::Drawing;
+use crate::linked::{Piece, linked};
 use crate::pages::carry;
-use crate::said::{Said, said};
 use app::dossier::Dossier;
 use domain::words::TaskState;
 use store::open_items::OpenItem;
@@ -22,7 +22,7 @@ pub(super) struct Row {
     pub need: Need,
     pub in_danger: bool,
     /// Words and codes in turn.
-    pub why: Vec<Said>,
+    pub why: Vec<Piece>,
     pub marks: Vec<&'static str>,
 }
 
@@ -78,7 +78,7 @@ impl Row {
             deferred_before: item.deferred_before,
             need: need(item),
             in_danger: item.in_danger,
-            why: said(&item.why_words),
+            why: linked(&item.why_words),
             marks,
         }
     }

@@ -1,6 +1,6 @@
 //! One item as the list shows it, and the words for its limit.
 
-use crate::said::{Said, said};
+use crate::linked::{Piece, linked};
 use domain::order_of_work::{LostWay, Plan};
 use domain::outside::{FlightAhead, OutsideItem, RunsOut, runs_out_among};
 use domain::time::Day;
@@ -12,14 +12,14 @@ pub(super) struct ItemRow {
     pub code: String,
     pub days_out: Option<i64>,
     /// Where the limit ends, in words.
-    pub ends: Vec<Said>,
+    pub ends: Vec<Piece>,
     pub end: Option<Day>,
     /// Days left now, then at the launch of each flight ahead.
     pub left: Vec<DaysLeft>,
     /// Routes that need it, in words.
-    pub routes: Vec<Vec<Said>>,
+    pub routes: Vec<Vec<Piece>>,
     /// Set slots that lose their way as things stand, or would if it came in now.
-    pub warnings: Vec<Vec<Said>>,
+    pub warnings: Vec<Vec<Piece>>,
 }
 
 /// Days left of a limit on some day.
@@ -64,7 +64,7 @@ pub(super) fn row(item: &OutsideItem, around: &RowContext<'_>) -> ItemRow {
     ItemRow {
         code: own.to_string(),
         days_out: item.since.map(|since| item.ended_on.unwrap_or(*today).since(since)),
-        ends: if in_place { said(&ends(item, flights, *today)) } else { Vec::new() },
+        ends: if in_place { linked(&ends(item, flights, *today)) } else { Vec::new() },
         end: item.runs_out(),
         left: days
             .into_iter()
@@ -75,9 +75,9 @@ pub(super) fn row(item: &OutsideItem, around: &RowContext<'_>) -> ItemRow {
         routes: routes
             .iter()
             .filter(|route| route.aid.as_ref() == Some(own))
-            .map(|route| said(&format!("{} – {}", route.from_site, route.to_site)))
+            .map(|route| linked(&format!("{} – {}", route.from_site, route.to_site)))
             .collect(),
-        warnings: warned.iter().map(|words| said(words)).collect(),
+        warnings: warned.iter().map(|words| linked(words)).collect(),
         item: item.clone(),
     }
 }

@@ -10,8 +10,8 @@ use crate::extract::Fields;
 use crate::failure::PageError;
 use crate::forms::{Choice, ErrorSummary, FieldView, Width};
 use crate::frame::{Nav, PageFrame};
+use crate::linked::{Piece, of_parts};
 use crate::page::Page;
-use crate::pages::gates::{Bit, bits};
 use crate::pages::how::How;
 use crate::pages::worth;
 use crate::visitor::Viewer;
@@ -59,7 +59,7 @@ struct Line {
     chance: String,
     value: String,
     set_on: Option<String>,
-    why: Vec<Bit>,
+    why: Vec<Piece>,
 }
 
 pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
@@ -199,12 +199,12 @@ fn line(ahead: &GetAhead) -> Line {
 }
 
 /// The first sentence of the first of the worst gates; nothing where all are met.
-fn deciding(ahead: &GetAhead) -> Vec<Bit> {
+fn deciding(ahead: &GetAhead) -> Vec<Piece> {
     use domain::words::GateVerdict::{CannotTell, NotMet, Tight};
     let gates = &ahead.judged.gates;
     let worst = [NotMet, CannotTell, Tight]
         .iter()
         .find_map(|verdict| gates.iter().find(|gate| gate.verdict == *verdict));
     let Some(gate) = worst else { return Vec::new() };
-    gate.reasons.first().map_or_else(Vec::new, |parts| bits(parts))
+    gate.reasons.first().map_or_else(Vec::new, |parts| of_parts(parts))
 }

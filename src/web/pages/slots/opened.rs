@@ -6,7 +6,8 @@ use super::asked::{Asked, CellAt, show_approach};
 use super::fields::{WaiverView, reason, reason_of_move, waived};
 use super::form::Typed;
 use crate::forms::{Choice, FieldView, Width};
-use crate::pages::gates::{self, Bit, GateLine};
+use crate::linked::Piece;
+use crate::pages::gates::{self, GateLine};
 use crate::pages::how::How;
 use crate::pages::worth::{self, OpeningLine};
 use crate::visitor::Viewer;
@@ -33,9 +34,9 @@ pub(crate) struct Opened {
     pub close: String,
     pub verdict: SlotVerdict,
     pub held: Option<Held>,
-    pub place: Vec<Bit>,
+    pub place: Vec<Piece>,
     /// Its value as a sum, and what that is here.
-    pub value: Vec<Bit>,
+    pub value: Vec<Piece>,
     pub worth: String,
     /// What would make it fit; `None` where it does.
     pub openings: Option<Vec<OpeningLine>>,
@@ -233,20 +234,20 @@ impl Panel<'_> {
     }
 
     /// `Best place: EV2, from 2:10 to 2:55, after T-0095. …`
-    fn place(&self, at: usize) -> Vec<Bit> {
-        let words = |text: String| Bit::Words(text);
+    fn place(&self, at: usize) -> Vec<Piece> {
+        let words = |text: String| Piece::Words(text);
         let Some(place) = self.judged.place else {
             return vec![words("Its place is unknown.".to_owned())];
         };
         let seats = self.seats_of(&place).join(" and ");
         let (from, to) = (pet(place.start).show(), pet(place.end).show());
-        let mut bits = vec![words(format!("{seats}, PET {from} to {to}"))];
+        let mut pieces = vec![words(format!("{seats}, PET {from} to {to}"))];
         let earlier = self.board.slots[at].iter().take(place.before_slot);
         let set = |slot: &&Slot| slot.state == SlotState::Set && slot.task != self.cell.task;
         if let Some(before) = earlier.rev().find(set) {
-            bits.push(words(", after ".to_owned()));
+            pieces.push(words(", after ".to_owned()));
             let code = before.task.to_string();
-            bits.push(Bit::Code(crate::addresses::of(Kind::Task, &code), code));
+            pieces.push(Piece::Code(crate::addresses::of(Kind::Task, &code), code));
         }
         let beside = self.beside.filter(|beside| beside.lanes != place.lanes);
         let beside = beside.map_or_else(String::new, |beside| {
@@ -256,14 +257,14 @@ impl Panel<'_> {
             )
         });
         let with_it = self.left.map_or_else(|| "unknown".to_owned(), margin);
-        bits.push(words(format!(
+        pieces.push(words(format!(
             ".{beside} Adds {}. Time left at P80: {}; with this task and the set ones {with_it}. The \
              excursion then ends inside its limit with a chance of {}, if every task succeeds.",
             margin(place.added),
             room_words(&self.room),
             per_cent(place.chance),
         )));
-        bits
+        pieces
     }
 
     fn seats_of(&self, place: &Place) -> Vec<String> {

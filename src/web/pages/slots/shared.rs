@@ -4,7 +4,7 @@
 use compute::fit::Part;
 use domain::words::{GateName, SlotVerdict};
 
-use crate::pages::gates::{Bit, bits};
+use crate::linked::{Piece, of_parts};
 use app::matrix::MatrixCell;
 
 /// A reason that fewer cells share stands in each of them.
@@ -18,7 +18,7 @@ pub(super) struct Shared {
     verdict: SlotVerdict,
     sentence: String,
     /// On which excursions, then why.
-    pub words: Vec<Bit>,
+    pub words: Vec<Piece>,
 }
 
 impl Shared {
@@ -51,8 +51,8 @@ impl Shared {
         let at = (0..cells.len()).find(|at| of_it(*at))?;
         let (_, parts) = cells[at].1.because.as_ref()?;
         let (gate, verdict, sentence) = most;
-        let mut words = vec![Bit::Words(format!("{on}, {verdict}: "))];
-        words.extend(bits(parts));
+        let mut words = vec![Piece::Words(format!("{on}, {verdict}: "))];
+        words.extend(of_parts(parts));
         Some(Self { gate, verdict, sentence, words })
     }
 
@@ -79,10 +79,10 @@ mod tests {
     }
 
     fn words(shared: &Shared) -> String {
-        let plain = |bit: &Bit| match bit {
-            Bit::Words(words) => words.clone(),
-            Bit::Code(_, code) => code.clone(),
-            Bit::Field(_, words) => words.clone(),
+        let plain = |bit: &Piece| match bit {
+            Piece::Words(words) => words.clone(),
+            Piece::Code(_, code) => code.clone(),
+            Piece::Field(_, words) => words.clone(),
         };
         shared.words.iter().map(plain).collect()
     }

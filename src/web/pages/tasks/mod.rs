@@ -10,14 +10,13 @@ use crate::drawings::markup::Drawing;
 use crate::extract::{Fields, Path};
 use crate::failure::PageError;
 use crate::frame::{Nav, PageFrame};
+use crate::linked::{Piece, linked};
 use crate::page::{Done, Page, see_other};
 use crate::pages::alike::{self as alike_view, AlikeView};
-use crate::pages::gates::Bit;
 use crate::pages::how::How;
 use crate::pages::records::history::{self, ChangeRow};
 use crate::pages::sisters::{Apart, Heard};
 use crate::pages::{carry, worth};
-use crate::said::{Said, said};
 use crate::visitor::Viewer;
 use app::alike::{self, ComparedWith};
 use app::whole_task::{self, WholeTask};
@@ -50,7 +49,7 @@ pub(crate) struct TaskPage {
     whole: WholeTask,
     code: String,
     state: Option<TaskState>,
-    lead: Vec<Said>,
+    lead: Vec<Piece>,
     marks: Vec<&'static str>,
     facts: Facts,
     defs: Drawing,
@@ -65,7 +64,7 @@ pub(crate) struct TaskPage {
     candidates: Vec<Candidate>,
     how: How,
     /// Its value as a sum.
-    value: Vec<Bit>,
+    value: Vec<Piece>,
     findings: Vec<FindingView>,
     remedies: Vec<RemedyView>,
     exemptions: Vec<ExemptionView>,
@@ -171,7 +170,7 @@ fn view(viewer: &Viewer, whole: WholeTask, alike: AlikeView, changes: Vec<Change
     let title = format!("{code} {}", whole.task.title);
     let page = viewer.frame(title, Nav::Backlog).with_verdicts().of_version(whole.version);
     TaskPage {
-        lead: said(&lead(&whole, &sides)),
+        lead: linked(&lead(&whole, &sides)),
         marks: marks(&whole),
         facts: facts(&whole),
         defs: columns.defs(),

@@ -15,17 +15,16 @@ mod told;
 mod tray;
 
 use super::facts::{self, Fact};
-use super::sentences::{Piece, linked};
 use super::slots::fields_of_new;
 use crate::addresses;
 use crate::drawings::lanes::{LegendEntry, legend};
 use crate::drawings::markup::Drawing;
 use crate::forms::{ErrorLine, ErrorSummary, FieldView};
 use crate::frame::{Nav, PageFrame};
+use crate::linked::{Piece, linked, of_parts};
 use crate::pages::how::How;
 use crate::pages::slots::fields::WaiverView;
 use crate::pages::slots::form::Typed;
-use crate::said::{Said, said};
 use crate::visitor::Viewer;
 use app::Failure;
 use app::fit::{self, Board, Judged};
@@ -72,7 +71,7 @@ pub(crate) struct PlannedPage {
     unknown: Vec<Vec<Piece>>,
     left_out: Vec<String>,
     /// Set slots that lose their way, here or by what is brought in here.
-    lost_ways: Vec<Vec<Said>>,
+    lost_ways: Vec<Vec<Piece>>,
     lanes: Option<Drawing>,
     legend: Vec<LegendEntry>,
     sampling: Option<Sampling>,
@@ -140,7 +139,7 @@ pub(crate) struct OnPaper {
     /// In the order of the lanes.
     pub slots: Vec<SlotOnPaper>,
     pub inhibits: Vec<InhibitOnPaper>,
-    pub lost_ways: Vec<Vec<Said>>,
+    pub lost_ways: Vec<Vec<Piece>>,
     pub offers: Vec<Offer>,
 }
 
@@ -244,7 +243,7 @@ async fn made(
     let turned = turned::since_set(&board, &matrix, &then, |slot| slot.excursion == code);
     let lost_ways = outside::lost_ways(db).await?;
     let lost_ways = lost_ways.iter().filter(|lost| lost.is_on(&code));
-    let lost_ways = lost_ways.map(|lost| said(&lost.to_string())).collect();
+    let lost_ways = lost_ways.map(|lost| linked(&lost.to_string())).collect();
     let change = told::last_change(db, &board, &code, may_pencil, typed).await?;
 
     let around = SlotContext { board: &board, at: column.unwrap_or(0), may_pencil, may_set, typed };
@@ -310,7 +309,7 @@ async fn made(
         unknown: plan
             .iter()
             .flat_map(|plan| &plan.planned.unknown)
-            .map(|unknown| linked(&unknown_sentence(&board.snapshot, unknown)))
+            .map(|unknown| of_parts(&unknown_sentence(&board.snapshot, unknown)))
             .collect(),
         left_out: plan
             .iter()

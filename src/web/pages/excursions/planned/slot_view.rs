@@ -13,7 +13,7 @@ use domain::units::Minutes;
 use domain::verdicts::{is_against, weight};
 use domain::words::{GateName, GateVerdict, SlotState, SlotVerdict};
 
-use super::{Piece, linked};
+use crate::linked::{Piece, of_parts};
 
 pub(super) struct SlotView {
     pub number: usize,
@@ -101,7 +101,7 @@ pub(super) fn slot_view(slot: &Slot, known: SlotFacts, around: &SlotContext) -> 
         .map(|gate| GateView {
             gate: gate.gate,
             verdict: gate.verdict,
-            reasons: gate.reasons.iter().map(|parts| linked(parts)).collect(),
+            reasons: gate.reasons.iter().map(|parts| of_parts(parts)).collect(),
         })
         .collect();
     gates.sort_by_key(|gate| std::cmp::Reverse(weight(gate.verdict)));

@@ -2,12 +2,11 @@
 
 use sqlx::SqliteConnection;
 
-use super::{Piece, linked};
 use crate::addresses;
 use crate::forms::FieldView;
+use crate::linked::{Piece, linked, of_parts};
 use crate::pages::slots::fields::reason;
 use crate::pages::slots::form::Typed;
-use crate::said::{Said, said};
 use app::Failure;
 use app::fit::Board;
 use app::slots::effect::{self, CheckChange, Effect, Figures};
@@ -38,7 +37,7 @@ pub(super) struct ChangeView {
     pub figures: Vec<(&'static str, String, String)>,
     pub turned: Vec<TurnedView>,
     /// Set slots that lost their way by it.
-    pub lost_ways: Vec<Vec<Said>>,
+    pub lost_ways: Vec<Vec<Piece>>,
     pub undo: Option<UndoView>,
 }
 
@@ -61,7 +60,7 @@ pub(super) fn since_set(turned: &TurnedCheck) -> TurnedView {
         was: turned.was.verdict,
         now: turned.now.verdict,
         since: turned.was.at.to_the_minute(),
-        reasons: turned.now.reasons.iter().map(|parts| linked(parts)).collect(),
+        reasons: turned.now.reasons.iter().map(|parts| of_parts(parts)).collect(),
     }
 }
 
@@ -86,7 +85,7 @@ pub(super) async fn last_change(
     Ok(Some(ChangeView {
         figures: figures(&last.effect),
         turned: last.effect.turned.iter().map(|turn| by_change(board, turn)).collect(),
-        lost_ways: last.effect.lost_ways.iter().map(|lost| said(lost)).collect(),
+        lost_ways: last.effect.lost_ways.iter().map(|lost| linked(lost)).collect(),
         words: last.words,
         who: last.who,
         when: last.at.to_the_minute(),
@@ -106,7 +105,7 @@ fn by_change(board: &Board, turn: &CheckChange) -> TurnedView {
         was: turn.was,
         now: turn.now,
         since: String::new(),
-        reasons: reasons.unwrap_or_default().iter().map(|parts| linked(parts)).collect(),
+        reasons: reasons.unwrap_or_default().iter().map(|parts| of_parts(parts)).collect(),
     }
 }
 
@@ -130,7 +129,7 @@ fn figures(effect: &Effect) -> Vec<(&'static str, String, String)> {
     pairs(effect)
         .into_iter()
         .filter(|(_, before, after)| before.is_some() || after.is_some())
-        .map(|(label, before, after)| (label, said(before), said(after)))
+        .map(|(label, before, after)| (label, linked(before), linked(after)))
         .collect()
 }
 

@@ -2,9 +2,9 @@
 
 use super::{Call, Group, Looks, NAMED};
 use crate::addresses;
+use crate::linked::{ended, first_sentence, linked};
 use crate::pages::findings::reopened;
 use crate::pages::home::{whole, words};
-use crate::said::{ended, first_sentence, said};
 use app::attention::HeardOn;
 use domain::findings::Finding;
 use domain::roles::Action;
@@ -17,7 +17,7 @@ impl Looks<'_> {
             let here = addresses::within("tasks", &slot.task);
             Call {
                 code: slot.task.to_string(),
-                words: said(&format!("Set on {}. {}", slot.excursion, questioned.reason)),
+                words: linked(&format!("Set on {}. {}", slot.excursion, questioned.reason)),
                 when: String::new(),
                 is_late: false,
                 act: format!("Decide on the approach of {}", slot.task),
@@ -45,7 +45,7 @@ impl Looks<'_> {
             let address = addresses::within("findings", &code);
             let waits = finding.written_on.map(|day| self.today.since(day));
             Call {
-                words: said(&format!("{} {says}", first_sentence(finding.words.as_str()))),
+                words: linked(&format!("{} {says}", first_sentence(finding.words.as_str()))),
                 when: waits
                     .map_or_else(String::new, |days| format!("written {}", words::ago(days))),
                 is_late: false,
@@ -98,7 +98,7 @@ impl Looks<'_> {
             Call {
                 address: addresses::within("remedies", &due.code),
                 code: due.code.to_string(),
-                words: said(&format!(
+                words: linked(&format!(
                     "{} It is {stands}, needed by {}.{owner}",
                     ended(due.what.as_str()),
                     due.needed_by
@@ -140,7 +140,11 @@ impl Looks<'_> {
             Call {
                 address: remedy,
                 code: seen.remedy.to_string(),
-                words: said(&format!("{} {}", ended(seen.what.as_str()), reopened::sentence(seen))),
+                words: linked(&format!(
+                    "{} {}",
+                    ended(seen.what.as_str()),
+                    reopened::sentence(seen)
+                )),
                 when: seen.day.map_or_else(String::new, |day| {
                     format!("failed {}", words::ago(self.today.since(day)))
                 }),

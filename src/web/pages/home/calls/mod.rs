@@ -5,7 +5,7 @@ mod outside;
 
 use super::words;
 use crate::addresses;
-use crate::said::{Said, ended, said};
+use crate::linked::{Piece, ended, linked};
 use app::attention::Attention;
 use domain::cells::Line;
 use domain::four_eyes::same_account;
@@ -50,7 +50,7 @@ impl Group {
 pub(super) struct Call {
     pub address: String,
     pub code: String,
-    pub words: Vec<Said>,
+    pub words: Vec<Piece>,
     /// How long there is, or since when it waits.
     pub when: String,
     pub is_late: bool,
@@ -103,7 +103,7 @@ impl Looks<'_> {
             let address = addresses::within("excursions", &code);
             let past = excursion.day.map_or(0, |day| self.today.since(day));
             Call {
-                words: said(&format!(
+                words: linked(&format!(
                     "{code} was flown and its results are not all in. Its open tasks return to the backlog when the debrief is closed."
                 )),
                 when: excursion
@@ -198,7 +198,7 @@ impl Looks<'_> {
         let is_first = item.class == Some(PriorityClass::Safety);
         Call {
             address: here,
-            words: said(&format!("{} is needed by {by} and {stands}.{fits}{late}", item.title)),
+            words: linked(&format!("{} is needed by {by} and {stands}.{fits}{late}", item.title)),
             when: left.map_or_else(String::new, words::left),
             is_late: left.is_some_and(|left| left < 0),
             act,
@@ -230,7 +230,7 @@ impl Looks<'_> {
             Call {
                 address: addresses::within("tasks", &found.task),
                 code: found.task.to_string(),
-                words: said(&format!(
+                words: linked(&format!(
                     "{}: {} on {} leaves 0 %, and the task is not recorded as done. Enter the % left, or record it as done.",
                     found.title, found.attempt, found.excursion
                 )),
@@ -259,7 +259,7 @@ impl Looks<'_> {
             Call {
                 address: addresses::within("tasks", &slot.task),
                 code: slot.task.to_string(),
-                words: said(&format!(
+                words: linked(&format!(
                     "Set on {}. The check “{gate}” was {} on {} and is {} now: {}",
                     slot.excursion,
                     turned.was.verdict,

@@ -2,8 +2,8 @@
 
 use super::{Call, Group, Looks, NAMED};
 use crate::addresses;
+use crate::linked::linked;
 use crate::pages::home::{whole, words};
-use crate::said::said;
 use domain::roles::Action;
 
 impl Looks<'_> {
@@ -16,7 +16,7 @@ impl Looks<'_> {
             };
             Call {
                 address: addresses::within("outside", &lost.aid),
-                words: said(&lost.to_string()),
+                words: linked(&lost.to_string()),
                 when: String::new(),
                 is_late: false,
                 act: format!("Look at {excursion}"),
@@ -50,7 +50,7 @@ impl Looks<'_> {
             };
             let ends = item.runs_out().map_or_else(String::new, |end| end.to_string());
             Call {
-                words: said(&format!("{}: its limit ends on {ends}. {back}", item.what)),
+                words: linked(&format!("{}: its limit ends on {ends}. {back}", item.what)),
                 when: words::left(*left),
                 is_late: *left < 0,
                 act,
@@ -83,7 +83,7 @@ impl Looks<'_> {
             };
             Call {
                 address,
-                words: said(&found.to_string()),
+                words: linked(&found.to_string()),
                 when: String::new(),
                 is_late: false,
                 act: format!("Decide on {code}"),

@@ -1,20 +1,36 @@
-//! Sentences whose codes are links: the words that a page shows are split at what looks like a
-//! code of ours. Only the shape is known here; whether such a record exists is not asked.
+//! Sentences with links, the one way in which a page has them: codes lead to their records, unknown
+//! fields to their forms. A template draws the pieces with `p::sentence`.
 
 use crate::addresses;
+use compute::fit::Part;
 use domain::kinds::Kind;
 
 /// A piece of a sentence.
-#[derive(Debug, Clone)]
-pub(crate) enum Said {
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) enum Piece {
     Words(String),
     /// An address and the code that leads there.
     Code(String, String),
+    /// The words for a field that is empty, with where it is filled in.
+    Field(String, String),
 }
 
-/// Splits a sentence at the codes in it; a template draws the pieces with `p::sentence`.
-pub(crate) fn said(words: &str) -> Vec<Said> {
-    let mut parts: Vec<Said> = Vec::new();
+/// A sentence of the fit with its codes and fields as links.
+pub(crate) fn of_parts(parts: &[Part]) -> Vec<Piece> {
+    let piece = |part: &Part| match part {
+        Part::Text(words) => Piece::Words(words.clone()),
+        Part::Code(kind, code) => Piece::Code(addresses::of(*kind, code), code.clone()),
+        Part::Field { kind, code, column, words } => {
+            Piece::Field(addresses::field(*kind, code, column), (*words).to_owned())
+        }
+    };
+    parts.iter().map(piece).collect()
+}
+
+/// Splits a sentence at what looks like a code of ours. Only the shape is known here; whether such a
+/// record exists is not asked.
+pub(crate) fn linked(words: &str) -> Vec<Piece> {
+    let mut parts: Vec<Piece> = Vec::new();
     let mut text = String::new();
     for word in words.split_inclusive(char::is_whitespace) {
         let inner = word.trim_start_matches(['(', '“']);
@@ -28,13 +44,13 @@ pub(crate) fn said(words: &str) -> Vec<Said> {
         };
         text.push_str(&word[..word.len() - inner.len()]);
         if !text.is_empty() {
-            parts.push(Said::Words(std::mem::take(&mut text)));
+            parts.push(Piece::Words(std::mem::take(&mut text)));
         }
-        parts.push(Said::Code(addresses::of(kind, bare), bare.to_owned()));
+        parts.push(Piece::Code(addresses::of(kind, bare), bare.to_owned()));
         text.push_str(&inner[bare.len()..]);
     }
     if !text.is_empty() {
-        parts.push(Said::Words(text));
+        parts.push(Piece::Words(text));
     }
     parts
 }
@@ -105,19 +121,19 @@ mod tests {
     use super::*;
 
     fn codes(words: &str) -> Vec<String> {
-        let parts = said(words);
+        let parts = linked(words);
         let whole: String = parts
             .iter()
             .map(|part| match part {
-                Said::Code(_, text) | Said::Words(text) => text.as_str(),
+                Piece::Code(_, text) | Piece::Words(text) | Piece::Field(_, text) => text.as_str(),
             })
             .collect();
         assert_eq!(whole, words);
         parts
             .into_iter()
             .filter_map(|part| match part {
-                Said::Code(address, _) => Some(address),
-                Said::Words(_) => None,
+                Piece::Code(address, _) => Some(address),
+                Piece::Words(_) | Piece::Field(..) => None,
             })
             .collect()
     }
@@ -152,5 +168,26 @@ mod tests {
         for words in ["strap S-3 and valve V-4 beside C-14", "T- and W-", "E-36..2", "K-lever"] {
             assert_eq!(codes(words), Vec::<String>::new(), "{words}");
         }
+    }
+
+    #[test]
+    fn what_is_unknown_leads_to_its_field() {
+        let parts = [
+            Part::Text("The ".into()),
+            Part::Field {
+                kind: Kind::Excursion,
+                code: "E-1".into(),
+                column: "first_sunrise",
+                words: "first sunrise",
+            },
+            Part::Code(Kind::Task, "T-1".into()),
+        ];
+        let field = "/excursions/E-1/edit#f-first-sunrise".to_owned();
+        let expected = [
+            Piece::Words("The ".into()),
+            Piece::Field(field, "first sunrise".into()),
+            Piece::Code("/tasks/T-1".into(), "T-1".into()),
+        ];
+        assert_eq!(of_parts(&parts), expected);
     }
 }
