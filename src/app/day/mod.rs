@@ -10,7 +10,7 @@ use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
 
-pub use answers::{Ahead, Answers, Card, DropRow, TurnBack, WindowRow, late_card};
+pub use answers::{Ahead, Answers, Card, DropRow, TurnBack, WindowRow, late_card, whole};
 pub use calls::Call;
 pub use kept::Kept as KeptAnswers;
 pub use prefill::prefilled;
