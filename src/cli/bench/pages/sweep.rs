@@ -27,6 +27,8 @@ pub async fn fill(db: &mut SqliteConnection, route: &str) -> Result<Option<Fille
         "/import/{code}" | "/import/{code}/under-way" => Vec::new(),
         // Only whoever holds the secret can ask for these.
         "/feeds/{secret}/calendar.ics" | "/feeds/{secret}/changes.atom" => Vec::new(),
+        // A practice run stands once somebody began it, and is forgotten some days later.
+        _ if route.starts_with("/excursions/{code}/practice/{run}") => Vec::new(),
         "/slots/{code}/edit" => with_codes(db, route, Kind::Slot).await?,
         _ if !route.contains('{') => beside(db, route).await?,
         _ => match one_code(route) {
