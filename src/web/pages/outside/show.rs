@@ -7,7 +7,7 @@ use axum::response::{IntoResponse, Response};
 use sqlx::SqliteConnection;
 
 use super::disagreements::{Question, question};
-use super::rows::{Left, ends};
+use super::rows::{DaysLeft, ends};
 use super::{map_sites, map_ways};
 use crate::addresses;
 use crate::drawings::lanes::LegendEntry;
@@ -71,7 +71,7 @@ pub(crate) struct ItemPage {
 struct AtMoment {
     what: Vec<Piece>,
     day: Day,
-    left: Left,
+    left: DaysLeft,
 }
 
 /// One direction of a way.
@@ -189,7 +189,7 @@ fn moments(read: &ItemRead, today: Day) -> Vec<AtMoment> {
     let at = |what: String, day: Day| AtMoment {
         what: linked(&what),
         day,
-        left: Left { days: item.days_left(day) },
+        left: DaysLeft { days: item.days_left(day) },
     };
     let mut all = vec![at("Today".to_owned(), today)];
     for ahead in &read.flights {
