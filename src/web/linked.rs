@@ -15,6 +15,15 @@ pub(crate) enum Piece {
     Field(String, String),
 }
 
+impl Piece {
+    /// Without where it leads.
+    pub(crate) fn words(&self) -> &str {
+        match self {
+            Self::Words(words) | Self::Code(_, words) | Self::Field(_, words) => words,
+        }
+    }
+}
+
 /// A sentence of the fit with its codes and fields as links.
 pub(crate) fn of_parts(parts: &[Part]) -> Vec<Piece> {
     let piece = |part: &Part| match part {

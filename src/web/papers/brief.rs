@@ -227,14 +227,7 @@ fn first_sheet(
     right.push(Part::Heading("Outside".to_owned()));
     right.push(Part::Words(outside_words(planned)));
     for lost in &timed.lost_ways {
-        let words: String = lost
-            .iter()
-            .map(|piece| match piece {
-                crate::linked::Piece::Words(words)
-                | crate::linked::Piece::Code(_, words)
-                | crate::linked::Piece::Field(_, words) => words.as_str(),
-            })
-            .collect();
+        let words: String = lost.iter().map(crate::linked::Piece::words).collect();
         right.push(Part::Words(vec![Bit::Warn(words)]));
     }
     right.push(Part::Heading("Tools to take".to_owned()));

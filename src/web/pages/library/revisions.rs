@@ -213,9 +213,9 @@ fn facts(left: &Revision, right: &Revision) -> Vec<Fact> {
             ),
         ]
     };
-    linked(left)
+    said(left)
         .into_iter()
-        .zip(linked(right))
+        .zip(said(right))
         .map(|((label, left), (_, right))| Fact {
             label,
             differs: if left == right { Differs::Same } else { Differs::Changed },

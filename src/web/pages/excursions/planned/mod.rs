@@ -170,8 +170,7 @@ pub(crate) async fn on_paper(
     excursion: Excursion,
 ) -> Result<OnPaper, Failure> {
     let page = made(db, viewer, excursion, &Typed::default(), true).await?;
-    let words =
-        |pieces: &Vec<Piece>| pieces.iter().map(|piece| piece.words.as_str()).collect::<String>();
+    let words = |pieces: &Vec<Piece>| pieces.iter().map(Piece::words).collect::<String>();
     Ok(OnPaper {
         lead: page.lead,
         ends: page.ends,

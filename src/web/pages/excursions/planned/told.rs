@@ -129,7 +129,7 @@ fn figures(effect: &Effect) -> Vec<(&'static str, String, String)> {
     pairs(effect)
         .into_iter()
         .filter(|(_, before, after)| before.is_some() || after.is_some())
-        .map(|(label, before, after)| (label, linked(before), linked(after)))
+        .map(|(label, before, after)| (label, said(before), said(after)))
         .collect()
 }
 
