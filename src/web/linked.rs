@@ -24,15 +24,6 @@ impl Piece {
     }
 }
 
-impl Piece {
-    /// What of it is read, where nothing can be followed.
-    pub fn text(&self) -> &str {
-        match self {
-            Self::Words(text) | Self::Code(_, text) | Self::Field(_, text) => text,
-        }
-    }
-}
-
 /// A sentence of the fit with its codes and fields as links.
 pub(crate) fn of_parts(parts: &[Part]) -> Vec<Piece> {
     let piece = |part: &Part| match part {
