@@ -19,7 +19,7 @@ use domain::outside::{Contradiction, OutsideItem};
 use domain::repeat_guard::Hears;
 use domain::slots::Slot;
 use domain::time::Day;
-use domain::waits::PATIENCE_DAYS;
+use domain::waits::FINDING_DUE_DAYS;
 use domain::words::{GateName, GateVerdict, SlotState, SlotVerdict};
 use store::changes::Change;
 use store::findings::Shown;
@@ -138,7 +138,9 @@ pub async fn read(db: &mut SqliteConnection, today: Day) -> Result<Attention, Fa
         without_remedy: without_remedy
             .into_iter()
             .filter(|finding| finding.reviewed_by.is_some())
-            .filter(|finding| finding.written_on.is_none_or(|day| today.since(day) > PATIENCE_DAYS))
+            .filter(|finding| {
+                finding.written_on.is_none_or(|day| today.since(day) > FINDING_DUE_DAYS)
+            })
             .collect(),
         to_review,
         due: remedies::due(db).await?,

@@ -18,7 +18,7 @@ use domain::words::{ExcursionState, FlightState, SlotState};
 use store::{Kept as _, calendar, excursions, flights, reach, register};
 
 /// So many codes after the first are tried where one cannot be had.
-const MOST_TRIES: usize = 100;
+const MAX_TRIES: usize = 100;
 
 impl Ruled for Excursion {
     async fn prepare(
@@ -166,7 +166,7 @@ pub async fn next_code(db: &mut SqliteConnection, flight: &FlightCode) -> Result
             others.filter_map(|one| Some((one.flight.as_ref()?.as_str(), one.code.as_str())));
         new_codes::first_of_flight(flight.as_str(), others)
     };
-    for _ in 0..MOST_TRIES {
+    for _ in 0..MAX_TRIES {
         if code_refused(db, Kind::Excursion, &code, None).await?.is_none() {
             break;
         }

@@ -107,11 +107,11 @@ impl Ruled for Finding {
                 finding.contributing.iter().filter(|c| *c != main).cloned().collect();
         }
         let contributing = finding.contributing.len();
-        if contributing > Finding::MOST_CONTRIBUTING {
+        if contributing > Finding::MAX_CONTRIBUTING {
             let message = format!(
                 "It names {contributing} contributing causes; name at most {}, those that made it worse. The \
                  main cause decides.",
-                Finding::MOST_CONTRIBUTING
+                Finding::MAX_CONTRIBUTING
             );
             return Err(Failure::field("contributing", message));
         }

@@ -31,7 +31,7 @@ use store::{
 };
 
 /// The map draws every worksite and way; no record has more.
-const EVERY: i64 = 5_000;
+const MAX_PLACES: i64 = 5_000;
 /// Open items shown on the page of a worksite or a family; the rest stands in the backlog.
 const SHOWN: i64 = 50;
 /// Outings shown on the page of a tool.
@@ -54,8 +54,8 @@ pub struct Ground {
 
 pub async fn ground(db: &mut SqliteConnection) -> Result<Ground, Failure> {
     Ok(Ground {
-        sites: Worksite::after(db, "", EVERY).await?,
-        routes: Route::after(db, "", EVERY).await?,
+        sites: Worksite::after(db, "", MAX_PLACES).await?,
+        routes: Route::after(db, "", MAX_PLACES).await?,
         outside: outside::in_place(db).await?,
     })
 }

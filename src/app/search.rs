@@ -8,7 +8,7 @@ use crate::Failure;
 use domain::bounds::{MAX_SEARCH_WORDS, refuses_search};
 use domain::excerpt::{Sought, excerpt, marked};
 use domain::kinds::Kind;
-use domain::spelling::{SHORTEST, one_letter_away};
+use domain::spelling::{MIN_LETTERS, one_letter_away};
 use store::search::{self, FoundIn, FoundRecord, RANKED};
 use store::words::{SearchWord, everywhere};
 
@@ -169,7 +169,8 @@ async fn spelled(
         if parts.len() > 1 && unknown && !has_digit { parts } else { vec![word] }
     });
     for word in words {
-        let is_plain = word.chars().all(char::is_alphanumeric) && word.chars().count() >= SHORTEST;
+        let is_plain =
+            word.chars().all(char::is_alphanumeric) && word.chars().count() >= MIN_LETTERS;
         if is_plain && !known.contains(&word) {
             let near = one_letter_away(&word);
             let held = search::held(db, near.iter().map(String::as_str), SPELLINGS).await?;

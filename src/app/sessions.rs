@@ -16,13 +16,13 @@ use store::sessions::{HeldForm, Session};
 use store::{people, sessions};
 
 /// Sessions that one person has at most; the one begun first goes.
-const MOST_SESSIONS: i64 = 10;
+const MAX_SESSIONS: i64 = 10;
 /// A session notes that it was used no more often than this, in milliseconds: a note is a write.
 const NOTED_EVERY: i64 = 60_000;
 /// Ended sessions and used links are of no use after so long, in milliseconds.
 pub(crate) const FORGOTTEN_AFTER: i64 = 7 * 24 * 60 * 60_000;
 /// The longest agent line that a session keeps.
-const LONGEST_AGENT: usize = 200;
+const MAX_AGENT_LETTERS: usize = 200;
 
 /// What all who try to sign in share: the counts of failures and the place for hashing.
 #[derive(Debug, Default)]
@@ -144,7 +144,7 @@ pub async fn open(
         begun_at: now,
         seen_at: now,
         address: caller.address.to_string(),
-        agent: caller.agent.chars().take(LONGEST_AGENT).collect(),
+        agent: caller.agent.chars().take(MAX_AGENT_LETTERS).collect(),
         is_ended: false,
     };
     let mut tx = app.db.begin().await?;
@@ -152,7 +152,7 @@ pub async fn open(
         sessions::remove(&mut tx, &old.hash()).await?;
     }
     sessions::add(&mut tx, &session).await?;
-    sessions::keep_newest(&mut tx, person, MOST_SESSIONS).await?;
+    sessions::keep_newest(&mut tx, person, MAX_SESSIONS).await?;
     tx.commit().await?;
     tracing::info!(name = person, address = %caller.address, "sign-in");
     Ok(token)

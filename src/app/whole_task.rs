@@ -36,7 +36,7 @@ use store::{
 /// So many sisters are shown.
 const SISTERS: i64 = 10;
 /// No list of causes is longer.
-const EVERY: i64 = 20_000;
+const MAX_CAUSES: i64 = 20_000;
 
 /// A task with everything around it.
 #[derive(Debug)]
@@ -163,7 +163,7 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
         told: told(db, own).await?,
         files: files::of_task(db, own).await?,
         findings: findings::of_task(db, own).await?,
-        not_held: remedy_rows::not_held(db, Some(&answering), false, EVERY).await?,
+        not_held: remedy_rows::not_held(db, Some(&answering), false, MAX_CAUSES).await?,
         remedies,
         touches: Touches::of(db, Kind::Exemption, &codes).await?,
         exemptions,
@@ -220,7 +220,7 @@ async fn told(db: &mut SqliteConnection, own: &TaskCode) -> Result<Told, Failure
 
 /// The kinds of cause by their codes, in words.
 async fn causes(db: &mut SqliteConnection) -> Result<HashMap<CauseCode, String>, Failure> {
-    let all = Cause::after(db, "", EVERY).await?;
+    let all = Cause::after(db, "", MAX_CAUSES).await?;
     Ok(all.into_iter().map(|cause| (cause.code.0, cause.words.into_string())).collect())
 }
 

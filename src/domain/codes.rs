@@ -6,7 +6,7 @@ use crate::cells::{Cell, Input};
 use crate::kinds::Kind;
 
 /// The longest code, in characters.
-pub const LONGEST: usize = 64;
+pub const MAX_LETTERS: usize = 64;
 
 /// Reads a code: trimmed, doubled blanks folded, letters composed, no characters that an address or a list of
 /// codes could not carry.
@@ -14,8 +14,8 @@ pub fn read(text: &str) -> Result<String, String> {
     let folded = text.split_whitespace().collect::<Vec<_>>().join(" ");
     // Source: Unicode Standard Annex #15, Unicode Normalization Forms, section 1.2 (form C), 2024.
     let folded: String = folded.nfc().collect();
-    if folded.chars().count() > LONGEST {
-        return Err(format!("A code has at most {LONGEST} characters."));
+    if folded.chars().count() > MAX_LETTERS {
+        return Err(format!("A code has at most {MAX_LETTERS} characters."));
     }
     if let Some(bad) = folded.chars().find(|c| c.is_control() || ",;?#%\\\"<>".contains(*c)) {
         return Err(format!("A code cannot hold “{bad}”."));
@@ -140,7 +140,7 @@ mod tests {
         {
             assert!(TaskCode::read(text).unwrap_err().contains("nobody sees"), "{text:?}");
         }
-        assert!(TaskCode::read(&"é".repeat(LONGEST)).is_ok());
-        assert!(TaskCode::read(&"é".repeat(LONGEST + 1)).unwrap_err().contains("64"));
+        assert!(TaskCode::read(&"é".repeat(MAX_LETTERS)).is_ok());
+        assert!(TaskCode::read(&"é".repeat(MAX_LETTERS + 1)).unwrap_err().contains("64"));
     }
 }

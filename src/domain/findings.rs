@@ -47,7 +47,7 @@ record! {
 impl Finding {
     /// More contributing causes than this explain nothing.
     // common practice: a board that names a dozen has not found the main one.
-    pub const MOST_CONTRIBUTING: usize = 12;
+    pub const MAX_CONTRIBUTING: usize = 12;
 }
 
 record! {

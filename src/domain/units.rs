@@ -12,7 +12,7 @@ pub struct Minutes(pub i64);
 
 impl Minutes {
     /// A hundred days: nothing in the record lasts longer, so a larger figure is a slip.
-    pub const MOST: i64 = 144_000;
+    pub const MAX: i64 = 144_000;
 
     /// Hours and minutes, as in `6:45`.
     pub fn clock(self) -> String {
@@ -79,7 +79,7 @@ fn read_minutes(text: &str) -> Result<i64, String> {
         }
         _ => return Err(wrong()),
     };
-    if minutes > Minutes::MOST {
+    if minutes > Minutes::MAX {
         return Err(format!("{minutes} minutes are more than a hundred days; check the figure."));
     }
     Ok(minutes)

@@ -14,10 +14,10 @@ const TRIED: [u8; 3] = [b',', b';', b'\t'];
 const SAMPLE_ROWS: usize = 60;
 
 /// How many lines above the heads may hold titles.
-const MOST_TITLES: usize = 5;
+const MAX_TITLES: usize = 5;
 
 /// Bytes of the longest first line that names a separator.
-const LONGEST_NAMING: u64 = 8;
+const MAX_NAMING: u64 = 8;
 
 /// A first line that names the separator, as spreadsheets write it (`sep=;`), and its length.
 pub(crate) fn named<S: Read + Seek>(
@@ -25,7 +25,7 @@ pub(crate) fn named<S: Read + Seek>(
     how: How,
 ) -> Result<Option<(u8, usize)>, TableError> {
     let mut start = Vec::new();
-    Text::of(source, how)?.take(LONGEST_NAMING).read_to_end(&mut start)?;
+    Text::of(source, how)?.take(MAX_NAMING).read_to_end(&mut start)?;
     let start = String::from_utf8_lossy(&start);
     let line = start.split_inclusive('\n').next().unwrap_or_default();
     let named = line.strip_prefix("sep=").or_else(|| line.strip_prefix("SEP="));
@@ -61,7 +61,7 @@ pub(crate) const fn called(separator: u8) -> &'static str {
 pub(crate) fn titles<E>(
     mut filled: impl FnMut(usize) -> Result<Option<usize>, E>,
 ) -> Result<usize, E> {
-    for index in 0..=MOST_TITLES {
+    for index in 0..=MAX_TITLES {
         match filled(index)? {
             Some(1) => {}
             Some(_) => return Ok(index),

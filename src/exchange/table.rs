@@ -349,11 +349,11 @@ impl<S: Read + Seek> Reading<S> {
 
 /// Enough of a text to find it again.
 fn shortened(text: &str) -> String {
-    const MOST: usize = 40;
-    if text.chars().count() <= MOST {
+    const MAX_LETTERS: usize = 40;
+    if text.chars().count() <= MAX_LETTERS {
         return text.to_owned();
     }
-    text.chars().take(MOST - 1).chain(['…']).collect()
+    text.chars().take(MAX_LETTERS - 1).chain(['…']).collect()
 }
 
 /// A table read whole, for tests.

@@ -85,7 +85,7 @@ pub use contents::Contents;
 pub(crate) use kept::{json_array, kept, shelf};
 
 /// How long an operation waits for the one writing connection.
-const PATIENCE: Duration = Duration::from_secs(15);
+const WRITER_TIMEOUT: Duration = Duration::from_secs(15);
 
 /// A promise of the storage that was broken.
 #[derive(Debug, thiserror::Error)]
@@ -174,7 +174,7 @@ fn pool() -> SqlitePoolOptions {
     SqlitePoolOptions::new()
         .idle_timeout(None)
         .max_lifetime(None)
-        .acquire_timeout(PATIENCE)
+        .acquire_timeout(WRITER_TIMEOUT)
         .test_before_acquire(false)
 }
 

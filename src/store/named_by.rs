@@ -13,7 +13,7 @@ pub struct Naming {
 }
 
 /// So many are enough to say why a code stays.
-const MOST: i64 = 20;
+const MAX_NAMED: i64 = 20;
 
 macro_rules! naming {
     ($db:ident, $code:ident, $query:literal) => {
@@ -23,7 +23,7 @@ macro_rules! naming {
                 + $query
                 + ") ORDER BY kind, code LIMIT ?2",
             $code,
-            MOST
+            MAX_NAMED
         )
         .fetch_all(&mut *$db)
         .await?

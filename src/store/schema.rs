@@ -21,7 +21,7 @@ const OLDEST_SQLITE: [u32; 3] = [3, 51, 3];
 /// Steps of SQLite's machine between two looks at the clock.
 const LOOK_EVERY: i32 = 10_000;
 /// Another program that brings the same file up to date has so long to finish.
-const LOCK_PATIENCE: Duration = Duration::from_mins(1);
+const LOCK_TIMEOUT: Duration = Duration::from_mins(1);
 
 /// The number of the newest step that this program knows.
 pub fn newest() -> i64 {
@@ -156,7 +156,7 @@ pub(crate) fn lock(file: &Path) -> Result<File, StoreError> {
         match held.try_lock() {
             Ok(()) => return Ok(held),
             Err(TryLockError::Error(cause)) => return Err(refused(cause)),
-            Err(TryLockError::WouldBlock) if begun.elapsed() < LOCK_PATIENCE => {
+            Err(TryLockError::WouldBlock) if begun.elapsed() < LOCK_TIMEOUT => {
                 std::thread::sleep(Duration::from_millis(50));
             }
             Err(TryLockError::WouldBlock) => {

@@ -12,7 +12,7 @@ use app::work::FormKey;
 use domain::cells::{Cell, Cells};
 
 /// The longest key of a form; ours are far shorter.
-const LONGEST_KEY: usize = 128;
+const MAX_KEY_LETTERS: usize = 128;
 
 /// The variable parts of the address.
 #[derive(Debug, Clone)]
@@ -101,7 +101,7 @@ impl Fields {
     /// The key that was made with the form.
     pub fn key(&self) -> Option<FormKey> {
         let key = self.get("form_key");
-        (!key.is_empty() && key.len() <= LONGEST_KEY).then(|| FormKey(key.to_owned()))
+        (!key.is_empty() && key.len() <= MAX_KEY_LETTERS).then(|| FormKey(key.to_owned()))
     }
 
     /// The version of the record that the form was made on.

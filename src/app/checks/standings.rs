@@ -7,7 +7,7 @@ use sqlx::SqliteConnection;
 use crate::Failure;
 use crate::calendar::Calendar;
 use crate::sisters;
-use crate::standing::{Recomputed, TOGETHER, recompute};
+use crate::standing::{MAX_TASKS_AT_ONCE, Recomputed, recompute};
 use domain::codes::{FamilyCode, FlightCode, TaskCode};
 use store::standing::{StandingRow, TaskWords};
 use store::told::NotHeldRow;
@@ -56,14 +56,14 @@ fn whole(count: i64) -> usize {
 }
 
 fn at_once() -> i64 {
-    i64::try_from(TOGETHER).unwrap_or(i64::MAX)
+    i64::try_from(MAX_TASKS_AT_ONCE).unwrap_or(i64::MAX)
 }
 
 /// Families in batches of so many tasks; a larger family stands alone.
 fn together<'a>(families: impl Iterator<Item = (&'a FamilyCode, usize)>) -> Vec<Vec<FamilyCode>> {
     let (mut batches, mut batch, mut held) = (Vec::new(), Vec::new(), 0);
     for (family, size) in families {
-        if held > 0 && held + size > TOGETHER {
+        if held > 0 && held + size > MAX_TASKS_AT_ONCE {
             batches.push(std::mem::take(&mut batch));
             held = 0;
         }

@@ -23,7 +23,7 @@ pub struct Key {
 pub struct Kept(Mutex<Vec<(Key, Answers)>>);
 
 /// Days and practice runs that are looked at side by side.
-const MOST: usize = 16;
+const MAX_READ: usize = 16;
 
 impl Kept {
     pub fn find(&self, key: &Key) -> Option<Answers> {
@@ -35,7 +35,7 @@ impl Kept {
     pub fn keep(&self, key: Key, answers: Answers) {
         let mut kept = self.0.lock().unwrap_or_else(PoisonError::into_inner);
         kept.retain(|(known, _)| known.excursion != key.excursion || known.run != key.run);
-        if kept.len() >= MOST {
+        if kept.len() >= MAX_READ {
             kept.remove(0);
         }
         kept.push((key, answers));

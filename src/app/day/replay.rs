@@ -23,9 +23,9 @@ use store::excursion_list::{self, Filter};
 use store::{Kept as _, StoreError, attempts, endings, excursions, slots, tasks};
 
 /// So many flown excursions are replayed, the last ones.
-const MOST: i64 = 24;
+const MAX_READ: i64 = 24;
 /// No library is larger than this; it asks for all of one.
-const EVERY: i64 = i64::MAX;
+const NO_LIMIT: i64 = i64::MAX;
 
 /// One set task of a flown excursion.
 #[derive(Debug, Clone, PartialEq)]
@@ -54,7 +54,7 @@ struct Flown {
 /// Replays the last flown excursions in their order of time.
 pub async fn replay(db: &mut SqliteConnection) -> Result<Replay, Failure> {
     let filter = Filter { state: Some(ExcursionState::Flown), ..Filter::default() };
-    let listed = excursion_list::page(db, &filter, 0, MOST).await?;
+    let listed = excursion_list::page(db, &filter, 0, MAX_READ).await?;
     let codes: Vec<ExcursionCode> = listed.into_iter().map(|row| row.code).collect();
     let mut all = excursions::these(db, &codes).await?;
     all.sort_by(|a, b| (a.day, &a.code.0).cmp(&(b.day, &b.code.0)));
@@ -63,8 +63,8 @@ pub async fn replay(db: &mut SqliteConnection) -> Result<Replay, Failure> {
         let slots = answered(db, &excursion.code.0).await?;
         flown.push(Flown { excursion, slots });
     }
-    let places = Worksite::after(db, "", EVERY).await?;
-    let routes = Route::after(db, "", EVERY).await?;
+    let places = Worksite::after(db, "", NO_LIMIT).await?;
+    let routes = Route::after(db, "", NO_LIMIT).await?;
     let constants = CalculationInputs::load(db).await?.constants;
     let stopped = |cause| StoreError::Unusable(format!("the replay stopped: {cause}"));
     let all = move || of(&flown, &places, &routes, &constants);

@@ -9,7 +9,7 @@ use domain::codes::FamilyCode;
 use store::forms::State;
 
 /// So many tries are kept, some 30 MB of them.
-const MOST: usize = 50_000;
+const MAX_KEPT: usize = 50_000;
 
 #[derive(Default)]
 struct Kept {
@@ -57,10 +57,10 @@ impl Kept {
             *self = Self { state: Some(state), ..Self::default() };
         }
         for (family, record) in families {
-            if self.families.contains_key(family) || record.tries.len() > MOST {
+            if self.families.contains_key(family) || record.tries.len() > MAX_KEPT {
                 continue;
             }
-            if self.tries + record.tries.len() > MOST {
+            if self.tries + record.tries.len() > MAX_KEPT {
                 self.families.clear();
                 self.tries = 0;
             }
@@ -120,11 +120,11 @@ mod tests {
     fn no_more_is_kept_than_the_bound() {
         let mut kept = Kept::default();
         for code in ["F-1", "F-2", "F-3"] {
-            kept.keep(state(1), &families(&[code], MOST / 2));
-            assert!(kept.tries <= MOST);
+            kept.keep(state(1), &families(&[code], MAX_KEPT / 2));
+            assert!(kept.tries <= MAX_KEPT);
         }
         assert_eq!(kept.of(&state(1), &["F-3".into()]).len(), 1);
-        kept.keep(state(1), &families(&["F-4"], MOST + 1));
+        kept.keep(state(1), &families(&["F-4"], MAX_KEPT + 1));
         assert!(kept.of(&state(1), &["F-4".into()]).is_empty());
     }
 }

@@ -32,7 +32,7 @@ use store::standing::StandingRow;
 use store::{Kept, excursions, inhibits, slots, standing, tasks, techniques};
 
 /// No library is larger than this; it asks for all of one.
-const EVERY: i64 = i64::MAX;
+const NO_LIMIT: i64 = i64::MAX;
 
 /// Loads the coming excursions with everything that these tasks, and the slots there, lean on.
 pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Board, Failure> {
@@ -68,10 +68,10 @@ async fn board_of(
     live: Vec<Slot>,
 ) -> Result<Board, Failure> {
     let given = CalculationInputs::load(db).await?;
-    let places = Worksite::after(db, "", EVERY).await?;
-    let routes = Route::after(db, "", EVERY).await?;
-    let aids = OutsideItem::after(db, "", EVERY).await?;
-    let kit = Tool::after(db, "", EVERY).await?;
+    let places = Worksite::after(db, "", NO_LIMIT).await?;
+    let routes = Route::after(db, "", NO_LIMIT).await?;
+    let aids = OutsideItem::after(db, "", NO_LIMIT).await?;
+    let kit = Tool::after(db, "", NO_LIMIT).await?;
     let counts = tools::as_they_stand(db, &kit).await?;
     let codes = with_what_they_lean_on(db, wanted, &live, &aids).await?;
     let records = tasks::these(db, &codes).await?;
@@ -84,7 +84,7 @@ async fn board_of(
     let named: Vec<TechniqueCode> = ways.iter().map(|way| way.code.0.clone()).collect();
     let rehearsals = techniques::rehearsals_of_these(db, &named).await?;
     let qualifications = techniques::qualifications_for_these(db, &named).await?;
-    let switched = Inhibit::after(db, "", EVERY).await?;
+    let switched = Inhibit::after(db, "", NO_LIMIT).await?;
     let ahead: Vec<ExcursionCode> = coming.iter().map(|there| there.code.0.clone()).collect();
     let arranged = inhibits::arranged_on(db, &ahead).await?;
     let crews = Crews::of(&coming);

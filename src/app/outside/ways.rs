@@ -13,7 +13,7 @@ use domain::worksites::Route;
 use store::{Kept, excursions, outside, slots, tasks};
 
 /// No network of routes is larger; it asks for all of it.
-const EVERY: i64 = i64::MAX;
+const NO_LIMIT: i64 = i64::MAX;
 
 /// Loads what the ways of the set slots hang on; empty where no route needs an aid.
 pub async fn plan(db: &mut SqliteConnection) -> Result<Plan, Failure> {
@@ -21,7 +21,7 @@ pub async fn plan(db: &mut SqliteConnection) -> Result<Plan, Failure> {
     if items.is_empty() {
         return Ok(Plan::default());
     }
-    let ways = Route::after(db, "", EVERY).await?.into_iter().map(|route| Way {
+    let ways = Route::after(db, "", NO_LIMIT).await?.into_iter().map(|route| Way {
         route: route.code.0,
         from: route.from_site,
         to: route.to_site,

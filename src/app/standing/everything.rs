@@ -7,7 +7,7 @@ use crate::calendar::Calendar;
 use crate::constraints::gather;
 use crate::sisters;
 use crate::slots::withdraw_left_over;
-use crate::standing::{TOGETHER, recompute};
+use crate::standing::{MAX_TASKS_AT_ONCE, recompute};
 use crate::{App, Failure};
 use domain::codes::TaskCode;
 use store::{standing, tasks, told};
@@ -43,16 +43,16 @@ pub(crate) async fn derive_all(
     let mut tx = app.db.begin().await?;
     let calendar = Calendar::load(&mut tx).await?;
     let all = tasks::all_by_family(&mut tx).await?;
-    for (done, batch) in all.chunks(TOGETHER).enumerate() {
+    for (done, batch) in all.chunks(MAX_TASKS_AT_ONCE).enumerate() {
         write(&mut tx, &calendar, batch).await?;
         tx.commit().await?;
         tx = app.db.begin().await?;
-        progress(done * TOGETHER, all.len());
+        progress(done * MAX_TASKS_AT_ONCE, all.len());
     }
     // What waits for another task reads how that one stands, so these are derived once more.
     let waiting: Vec<TaskCode> =
         tasks::all_needs(&mut tx).await?.into_iter().map(|(_, task, _)| task).collect();
-    for batch in waiting.chunks(TOGETHER) {
+    for batch in waiting.chunks(MAX_TASKS_AT_ONCE) {
         write(&mut tx, &calendar, batch).await?;
     }
     told::set_rules(&mut tx, RULES).await?;

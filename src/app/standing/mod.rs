@@ -32,7 +32,7 @@ pub(crate) use everything::{derive_all, is_current};
 pub(crate) use recompute::{Recomputed, recompute};
 
 /// So many tasks are derived together.
-pub(crate) const TOGETHER: usize = 1_000;
+pub(crate) const MAX_TASKS_AT_ONCE: usize = 1_000;
 
 /// Derives every task that was touched, and those that this touches in turn.
 pub(crate) async fn derive(work: &mut Work) -> Result<(), Failure> {
@@ -45,7 +45,7 @@ pub(crate) async fn derive(work: &mut Work) -> Result<(), Failure> {
         // Sisters together, so that the record of a family is read once.
         let touched = tasks::by_family(work.db(), &touched).await?;
         work.touched_tasks.clear();
-        for batch in touched.chunks(TOGETHER) {
+        for batch in touched.chunks(MAX_TASKS_AT_ONCE) {
             derive_these(work, &calendar, batch).await?;
         }
     }

@@ -35,7 +35,7 @@ const SLOWEST: usize = 10;
 /// A record of more tasks is held to the bounds of a large one.
 const LARGE: i64 = 10_000;
 /// Elements of a page, at the most.
-const MOST_NODES: usize = 2_500;
+const MAX_NODES: usize = 2_500;
 
 #[derive(Debug, Args)]
 pub struct Pages {
@@ -109,7 +109,7 @@ impl Figures {
         if self.answer.bytes > bounds.bytes {
             over.push(format!("{} bytes", self.answer.bytes));
         }
-        if nodes > MOST_NODES {
+        if nodes > MAX_NODES {
             over.push(format!("{nodes} elements"));
         }
         over
@@ -152,7 +152,7 @@ pub async fn run(call: &Pages, given: &ArgMatches) -> Result<(), Failed> {
     let named: Vec<String> =
         over.iter().map(|one| format!("{} ({})", one.path, one.over(bounds).join(", "))).collect();
     Err(Failed::Asked(format!(
-        "{} of {} pages are over their bounds (p50 {} times that of {LIST}, {} bytes, {MOST_NODES} \
+        "{} of {} pages are over their bounds (p50 {} times that of {LIST}, {} bytes, {MAX_NODES} \
          elements): {}",
         over.len(),
         all.len(),
@@ -425,7 +425,7 @@ mod tests {
                         let answer = asking.answer(&path).await;
                         let answer = answer.unwrap_or_else(|why| panic!("{why:?}"));
                         let nodes = answer.nodes.unwrap_or(0);
-                        if nodes > MOST_NODES || (nodes > 0 && answer.bytes > 150_000) {
+                        if nodes > MAX_NODES || (nodes > 0 && answer.bytes > 150_000) {
                             long.push(format!("{path}: {} bytes, {nodes} elements", answer.bytes));
                         }
                         is_answered |= answer.status.is_success() || answer.status.is_redirection();

@@ -20,8 +20,8 @@ use store::statistics::{self, Period};
 use store::{Kept, excursions, slots};
 
 /// Actions that stand under one owner, and rows of a register; the rest is counted.
-const MOST_ACTIONS: usize = 20;
-const MOST_ROWS: usize = 100;
+const MAX_ACTIONS: usize = 20;
+const MAX_ROWS: usize = 100;
 /// Below so many a figure says little.
 const FEW: i64 = 10;
 
@@ -99,8 +99,8 @@ pub(super) async fn actions(db: &mut SqliteConnection, viewer: &Viewer) -> Resul
         rows.sort_by_key(|(in_time, due, _)| (*in_time, due.is_none(), *due));
         parts.push(Part::Heading(format!("{} · {}", capital(&owner), rows.len())));
         let mut table = Table::of(&[("Action", 60), ("Of", 20), ("Due", 20)]);
-        let more = rows.len().saturating_sub(MOST_ACTIONS);
-        table.rows = rows.into_iter().take(MOST_ACTIONS).map(|(_, _, row)| row).collect();
+        let more = rows.len().saturating_sub(MAX_ACTIONS);
+        table.rows = rows.into_iter().take(MAX_ACTIONS).map(|(_, _, row)| row).collect();
         parts.push(Part::Table(table));
         if more > 0 {
             let words = format!("And {}, due later.", number(more, "action", "actions"));
@@ -277,7 +277,7 @@ pub(super) async fn registers(
     parts.push(Part::Words(text(crate::pages::slots::fields::WAIVER_SCOPE)));
     let heads = [("When, UTC", 16), ("Slot", 22), ("Check", 12), ("Who", 12), ("Reason", 0)];
     let mut table = Table::of(&heads).or("No waiver counts at present.");
-    for one in statistics::waivers(db).await?.into_iter().take(MOST_ROWS) {
+    for one in statistics::waivers(db).await?.into_iter().take(MAX_ROWS) {
         table.rows.push(vec![
             text(&one.at.to_the_minute()),
             text(&format!("{} {} {}", one.slot, one.task, one.excursion)),
@@ -297,7 +297,7 @@ pub(super) async fn registers(
         ("How", 10),
     ];
     let mut table = Table::of(&heads).or("Nothing was judged by a second person yet.");
-    for one in statistics::second_persons(db).await?.into_iter().take(MOST_ROWS) {
+    for one in statistics::second_persons(db).await?.into_iter().take(MAX_ROWS) {
         table.rows.push(vec![
             text(&one.kind),
             vec![Bit::Code(one.code)],

@@ -4,7 +4,7 @@ use super::super::columns::number;
 use super::Lanes;
 
 /// No excursion is drawn longer than a day.
-const LONGEST: f64 = 1440.0;
+const MAX_MINUTES: f64 = 1440.0;
 
 /// The measures of one drawing.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -34,7 +34,7 @@ impl Sheet {
         let ends = lanes.ends.iter().map(|end| end.at);
         let last = steps.chain(blocks).chain(ends).fold(60.0, f64::max);
         let scale = if lanes.on_paper { Self::ON_PAPER } else { Self::SCALE };
-        Self { lanes: lanes.seats.len(), last: last.min(LONGEST), scale }
+        Self { lanes: lanes.seats.len(), last: last.min(MAX_MINUTES), scale }
     }
 
     pub fn left(lane: usize) -> f64 {

@@ -22,7 +22,7 @@ use store::Kept;
 use store::findings::{Shown, page as page_of, reopened_among};
 
 /// No list of causes is longer.
-const EVERY: i64 = 20_000;
+const MAX_READ: i64 = 20_000;
 
 #[derive(Template)]
 #[template(path = "findings/list.html")]
@@ -76,7 +76,7 @@ pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Respo
         return tables::file("waits", HEADS, rows);
     }
     let shown = shown(&asked).1.unwrap_or(Shown::All);
-    let (found, _) = page_of(&mut db, shown, today, 0, tables::MOST).await?;
+    let (found, _) = page_of(&mut db, shown, today, 0, tables::MAX_ROWS).await?;
     tables::records(&found)
 }
 
@@ -93,7 +93,7 @@ pub(crate) async fn list(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let (found, total) = page_of(&mut db, shown, today, (number - 1) * PAGE, PAGE).await?;
     let codes: Vec<_> = found.iter().map(|finding| finding.code.0.clone()).collect();
     let reopened = reopened_among(&mut db, &codes).await?;
-    let causes = Cause::after(&mut db, "", EVERY).await?;
+    let causes = Cause::after(&mut db, "", MAX_READ).await?;
     let rows = found
         .iter()
         .map(|finding| row(finding, &causes, reopened.contains(&finding.code.0)))

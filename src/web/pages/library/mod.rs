@@ -108,7 +108,7 @@ macro_rules! files {
         ) -> Result<Response, PageError> {
             let asked = ShelfQuery::read(viewer.address());
             let mut db = app.db.reader().await?;
-            let found = store::$shelf::matching(&mut db, &asked.typed, 0, tables::MOST).await?;
+            let found = store::$shelf::matching(&mut db, &asked.typed, 0, tables::MAX_ROWS).await?;
             tables::records(&found)
         }
     )+};

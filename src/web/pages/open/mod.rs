@@ -158,7 +158,7 @@ pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let asked = Asked::read(viewer.address());
     let mut db = app.db.reader().await?;
     let items =
-        store::open_items::page(&mut db, &asked.filter, asked.sort, 0, tables::MOST).await?;
+        store::open_items::page(&mut db, &asked.filter, asked.sort, 0, tables::MAX_ROWS).await?;
     tables::file("open-items", row::FILE_HEADS, items.iter().map(row::file_cells))
 }
 

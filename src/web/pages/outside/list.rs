@@ -26,7 +26,7 @@ use domain::worksites::{Route, Worksite};
 use store::Kept;
 
 /// No list of these is longer.
-const EVERY: i64 = 5_000;
+const MAX_READ: i64 = 5_000;
 
 #[derive(Template)]
 #[template(path = "outside/list.html")]
@@ -53,9 +53,9 @@ pub(crate) async fn list(
     let asked = ListQuery::read(viewer.address());
     let today = viewer.now().day();
     let mut db = app.db.reader().await?;
-    let items = OutsideItem::after(&mut db, "", EVERY).await?;
-    let routes = Route::after(&mut db, "", EVERY).await?;
-    let sites = Worksite::after(&mut db, "", EVERY).await?;
+    let items = OutsideItem::after(&mut db, "", MAX_READ).await?;
+    let routes = Route::after(&mut db, "", MAX_READ).await?;
+    let sites = Worksite::after(&mut db, "", MAX_READ).await?;
     let flights = outside::ahead(&mut db).await?;
     let plan = outside::plan(&mut db).await?;
     let lost = plan.lost();
@@ -100,8 +100,8 @@ pub(crate) async fn list(
 pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
     let asked = ListQuery::read(viewer.address());
     let mut db = app.db.reader().await?;
-    let mut items = OutsideItem::after(&mut db, "", tables::MOST).await?;
-    let routes = Route::after(&mut db, "", EVERY).await?;
+    let mut items = OutsideItem::after(&mut db, "", tables::MAX_ROWS).await?;
+    let routes = Route::after(&mut db, "", MAX_READ).await?;
     let flights = outside::ahead(&mut db).await?;
     items.retain(|item| asked.takes(item, &routes, &flights, viewer.now().day()));
     tables::records(&items)

@@ -27,7 +27,7 @@ use domain::words::SlotVerdict;
 use store::excursions;
 
 /// More seats than an airlock lets out at once.
-const MOST_SEATS: usize = 4;
+const MAX_SEATS: usize = 4;
 
 #[derive(Template)]
 #[template(path = "slots/ahead.html")]
@@ -123,7 +123,7 @@ fn read(typed: &Fields, coming: &[Excursion]) -> Result<CrewPosition, Vec<FieldE
             Minutes(0)
         }
     };
-    let seats = typed.get("seats").trim().parse().unwrap_or(1).clamp(1, MOST_SEATS);
+    let seats = typed.get("seats").trim().parse().unwrap_or(1).clamp(1, MAX_SEATS);
     let tools = match List::<ToolCode>::read(typed.get("tools")) {
         Ok(tools) => tools.0,
         Err(message) => {
@@ -147,7 +147,7 @@ fn fields(
         .collect();
     let mut worksites = vec![Choice::new("", "the airlock")];
     worksites.extend(sites.iter().map(|site| Choice::new(site.as_str(), site.as_str())));
-    let seats = (1..=MOST_SEATS).map(|seats| Choice::new(seats.to_string(), seats.to_string()));
+    let seats = (1..=MAX_SEATS).map(|seats| Choice::new(seats.to_string(), seats.to_string()));
     // What an excursion takes is in hand until a person says otherwise.
     let first = coming.iter().find(|there| there.code.0.as_str() == typed.get("at"));
     let taken = first.or(coming.first()).map_or_else(String::new, |there| there.tools.show());

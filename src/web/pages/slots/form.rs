@@ -259,7 +259,7 @@ mod tests {
         let body = "cell=T-1&approach=K-1&waive=approach&waive=gravity&reason=mood&do=throw";
         let wrong = read(body).err().unwrap();
         assert_eq!(wrong, ["cell", "approach", "waiver", "reason", "do"]);
-        let long = format!("waiver={}", "w".repeat(Line::LONGEST + 1));
+        let long = format!("waiver={}", "w".repeat(Line::MAX_LETTERS + 1));
         assert_eq!(read(&long).err().unwrap(), ["waiver"]);
     }
 

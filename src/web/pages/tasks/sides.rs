@@ -10,7 +10,7 @@ use domain::repeat_guard::{Approach, Judgement, Try, judge};
 use domain::words::{GateVerdict, Outcome, SlotState, ToolState};
 
 /// More columns than these cannot be compared at a glance.
-const MOST: usize = 5;
+const MAX_COLUMNS: usize = 5;
 
 /// The comparison.
 pub(crate) struct Sides {
@@ -76,8 +76,8 @@ pub(super) fn compare(whole: &WholeTask, tried: &[Approach]) -> Sides {
             order.push(approach);
         }
     }
-    let further: Vec<String> = order.iter().skip(MOST).map(ToString::to_string).collect();
-    order.truncate(MOST.max(tried.len()));
+    let further: Vec<String> = order.iter().skip(MAX_COLUMNS).map(ToString::to_string).collect();
+    order.truncate(MAX_COLUMNS.max(tried.len()));
     let empty = FamilyRecord::default();
     let opening =
         whole.dossier.events.openings.iter().find(|opening| opening.task == whole.task.code.0);
