@@ -124,10 +124,7 @@ mod tests {
             cost: 9.0,
         };
         let line = opening(&told);
-        let words = |piece: &Piece| match piece {
-            Piece::Words(words) | Piece::Code(_, words) | Piece::Field(_, words) => words.clone(),
-        };
-        let said: String = line.words.iter().map(words).collect();
+        let said: String = line.words.iter().map(Piece::words).collect();
         assert_eq!(said, "Take it off, and find 5 min more.");
         assert_eq!(line.cost, "costs 9 of value");
     }

@@ -79,12 +79,7 @@ mod tests {
     }
 
     fn words(shared: &Shared) -> String {
-        let plain = |bit: &Piece| match bit {
-            Piece::Words(words) => words.clone(),
-            Piece::Code(_, code) => code.clone(),
-            Piece::Field(_, words) => words.clone(),
-        };
-        shared.words.iter().map(plain).collect()
+        shared.words.iter().map(Piece::words).collect()
     }
 
     #[test]
