@@ -6,7 +6,7 @@ use crate::records::record;
 use crate::seats::Seats;
 use crate::sides::Side;
 use crate::time::Day;
-use crate::units::{Minutes, Share};
+use crate::units::{Minutes, Pet, Share};
 use crate::words::SlotState;
 
 record! {
@@ -21,6 +21,7 @@ record! {
         place: Option<i64> = "Order on the excursion" also ["order"],
         state: SlotState = "State" op "moved on",
         share: Option<Share> = "% planned" also ["share planned, %"] hint "Leave it empty for all that is left.",
+        not_before: Option<Pet> = "Begin no earlier than, PET" also ["begin no earlier than"] hint "To wait for a window or for a tool in other hands. Leave it empty for as soon as it can begin.",
         stopping_point: Option<Line> = "Safe stopping point",
         stopping_share: Option<Share> = "Done at the stopping point, %" hint "1 to 99; left empty, the work is not shortened on the day.",
         if_it_fails: Option<Line> = "If it fails",

@@ -9,7 +9,7 @@ use domain::seats::Seats;
 use domain::sides::Side;
 use domain::slots::Slot;
 use domain::time::Day;
-use domain::units::{Minutes, Share};
+use domain::units::{Minutes, Pet, Share};
 use domain::words::SlotState;
 
 macro_rules! slot_rows {
@@ -20,7 +20,8 @@ macro_rules! slot_rows {
                    excursion AS "excursion: ExcursionCode",
                    technique AS "technique: TechniqueCode", side AS "side: Side",
                    seats AS "seats: Seats", place, state AS "state: SlotState",
-                   share AS "share: Share", stopping_point AS "stopping_point: Line",
+                   share AS "share: Share", not_before AS "not_before: Pet",
+                   stopping_point AS "stopping_point: Line",
                    stopping_share AS "stopping_share: Share",
                    if_it_fails AS "if_it_fails: Line", trigger_minutes AS "trigger: Minutes",
                    trigger_words AS "trigger_words: Line",
@@ -41,12 +42,13 @@ kept! {
     "INSERT INTO slot (code, task, excursion, technique, side, seats, place, state, share,
          stopping_point, if_it_fails, must_do, set_on, optimistic, likely, pessimistic,
          estimator, waived_gate, waiver, stopping_share, trigger_minutes, trigger_words,
-         then_technique, then_side, then_chance)
+         then_technique, then_side, then_chance, not_before)
      VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19,
-         ?20, ?21, ?22, ?23, ?24, ?25)
+         ?20, ?21, ?22, ?23, ?24, ?25, ?26)
      ON CONFLICT (code) DO UPDATE SET task = excluded.task, excursion = excluded.excursion,
          technique = excluded.technique, side = excluded.side, seats = excluded.seats,
          place = excluded.place, state = excluded.state, share = excluded.share,
+         not_before = excluded.not_before,
          stopping_point = excluded.stopping_point, if_it_fails = excluded.if_it_fails,
          must_do = excluded.must_do, set_on = excluded.set_on, optimistic = excluded.optimistic,
          likely = excluded.likely, pessimistic = excluded.pessimistic,
@@ -54,10 +56,10 @@ kept! {
          waiver = excluded.waiver, stopping_share = excluded.stopping_share,
          trigger_minutes = excluded.trigger_minutes, trigger_words = excluded.trigger_words,
          then_technique = excluded.then_technique, then_side = excluded.then_side,
-         then_chance = excluded.then_chance",
+         then_chance = excluded.then_chance, not_before = excluded.not_before",
     code, task, excursion, technique, side, seats, place, state, share, stopping_point,
     if_it_fails, must_do, set_on, optimistic, likely, pessimistic, estimator, waived_gate, waiver,
-    stopping_share, trigger, trigger_words, then_technique, then_side, then_chance
+    stopping_share, trigger, trigger_words, then_technique, then_side, then_chance, not_before
 }
 
 /// All slots of a task, withdrawn ones too.

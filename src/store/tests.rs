@@ -285,7 +285,7 @@ async fn tasks_links_and_slots_come_back(pool: SqlitePool) {
          | likely: 20 | pessimistic: 30 | estimator: mechanisms | waived_gate: approach
          | waiver: the lead takes it | stopping_share: 40 | trigger: 25
          | trigger_words: no turn at 40 N·m | then_technique: K-1 | then_side: nadir
-         | then_chance: 30",
+         | then_chance: 30 | not_before: 3:20",
         "code: S-9 | task: T-1 | excursion: E-2",
     )
     .await;

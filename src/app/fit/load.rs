@@ -346,6 +346,7 @@ fn slot_of(slot: &Slot, rows: &HashMap<TaskCode, TaskAt>, snapshot: &Snapshot) -
         approach,
         seats: slot.seats.numbers().collect(),
         share: slot.share.map(|share| real(share.0) / 100.0),
+        begin: slot.not_before.map(|pet| real(pet.0)),
         must_do: slot.must_do,
     }
 }

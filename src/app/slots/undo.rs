@@ -194,8 +194,8 @@ fn leaves(slot: &Slot, then: &[Slot]) -> bool {
 }
 
 fn plans_the_same(a: &Slot, b: &Slot) -> bool {
-    (&a.technique, &a.side, &a.seats, a.share, a.must_do)
-        == (&b.technique, &b.side, &b.seats, b.share, b.must_do)
+    (&a.technique, &a.side, &a.seats, a.share, a.not_before, a.must_do)
+        == (&b.technique, &b.side, &b.seats, b.share, b.not_before, b.must_do)
         && (&a.stopping_point, a.stopping_share) == (&b.stopping_point, b.stopping_share)
         && (&a.if_it_fails, a.trigger, &a.trigger_words)
             == (&b.if_it_fails, b.trigger, &b.trigger_words)

@@ -33,7 +33,7 @@ pub fn change_sentence(
             text(" to "),
             there(to),
         ],
-        Change::Place { lanes, before, start } => {
+        Change::Place { lanes, before, start, waits } => {
             let here = &snapshot.excursions[excursion];
             let seats = excursion_seats(snapshot, index(excursion), lanes);
             let mut parts = vec![Part::Text(format!("work it in {seats}"))];
@@ -44,7 +44,8 @@ pub fn change_sentence(
                 }
                 None => parts.push(text(" after all others")),
             }
-            parts.push(Part::Text(format!(", from PET {}", clock(start))));
+            let from = if waits { "begun no earlier than" } else { "from" };
+            parts.push(Part::Text(format!(", {from} PET {}", clock(start))));
             parts
         }
         Change::By { approach } => {

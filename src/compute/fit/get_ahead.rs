@@ -182,6 +182,7 @@ impl Look<'_, '_> {
             before_slot: 0,
             start: own.start,
             end: own.end,
+            begin: None,
             added: end - frame.egress,
             excursion_end: end,
             margin: self.limit - end,

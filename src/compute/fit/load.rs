@@ -58,6 +58,7 @@ pub fn snapshot(size: &Size, seed: u64) -> Snapshot {
                 approach: Some(0),
                 seats,
                 share: None,
+                begin: None,
                 must_do: false,
             });
             made.tasks.push(set);

@@ -211,6 +211,10 @@ pub enum Reason {
     },
     SuppliesLast,
     /// A set task starts so much later with this one that it misses its window, or passes its
+    /// The place is one only where the task begins no earlier than that minute, on purpose.
+    BeginsNoEarlier {
+        start: i32,
+    },
     /// The check holds at another place, where another one fails.
     HoldsElsewhere {
         excursion: Index,

@@ -93,6 +93,7 @@ pub fn left_with(snapshot: &Snapshot, constants: &Constants, all: &[Added]) -> V
             approach: added.approach,
             seats: seats(here, added.place.lanes),
             share: added.share,
+            begin: added.place.begin,
             ..Slot::default()
         });
         here.slots.len() - 1
@@ -128,14 +129,20 @@ pub fn seated<'s>(
     let mut counted = pencils_counted(snapshot, excursion);
     let mut seated = snapshot.clone();
     for (at, slot) in slots.iter().enumerate().filter(|(_, slot)| slot.seats.is_empty()) {
-        let ask =
-            Ask { approach: slot.approach, share: slot.share, afresh: true, ..Ask::default() };
+        let ask = Ask {
+            approach: slot.approach,
+            share: slot.share,
+            begin: slot.begin,
+            afresh: true,
+            ..Ask::default()
+        };
         let cell = one_cell(&counted, constants, slot.task, excursion, &ask).cell;
         let Some(place) = cell.place.filter(|_| !slot.set) else { continue };
         let seats = seats(&snapshot.excursions[excursion], place.lanes);
         let known = &mut counted.excursions[excursion].slots[at];
-        (known.set, known.seats) = (true, seats.clone());
-        seated.excursions[excursion].slots[at].seats = seats;
+        (known.set, known.seats, known.begin) = (true, seats.clone(), place.begin);
+        let shown = &mut seated.excursions[excursion].slots[at];
+        (shown.seats, shown.begin) = (seats, place.begin);
     }
     Cow::Owned(seated)
 }

@@ -165,6 +165,8 @@ pub struct Slot {
     pub seats: Vec<u8>,
     /// The share planned, 0 to 1; `None`: all that is left.
     pub share: Option<f64>,
+    /// It begins no earlier than that minute of elapsed time, on purpose.
+    pub begin: Option<f64>,
     /// It may not be given up for another task.
     pub must_do: bool,
 }

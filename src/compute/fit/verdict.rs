@@ -16,6 +16,8 @@ pub struct Place {
     pub before_slot: usize,
     pub start: f64,
     pub end: f64,
+    /// It is a place only where it begins no earlier than that minute, on purpose.
+    pub begin: Option<f64>,
     /// Minutes that the task adds to its lane, travel, setup and cleanup included.
     pub added: f64,
     /// When the last lane is inside, at the mean of everything.

@@ -79,14 +79,15 @@ impl Asked<'_> {
             return None;
         }
         let (earliest, latest) = self.bounds(ready, plan);
+        let begin = self.ask.begin.or(slot.and_then(|slot| slot.begin));
+        let fixed = self.kept.is_some() || self.ask.before_slot.is_some() || begin.is_some();
         known.then(|| Candidate {
             task: self.task,
-            stop: ready.stop_at(
-                (self.excursion, self.task, self.approach),
-                site,
-                Lanes::default(),
-                work,
-            ),
+            stop: ready
+                .stop_at((self.excursion, self.task, self.approach), site, Lanes::default(), work)
+                .begun_from(begin.unwrap_or(0.0)),
+            begin,
+            may_wait: !fixed,
             seats: takes,
             lanes,
             apt: self.apt(ready, plan.lanes),

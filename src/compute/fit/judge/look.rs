@@ -176,6 +176,9 @@ impl Looked<'_, '_> {
         let verdict = ready.constants.on_time(&found.figures);
         shown.say(GateName::Time, verdict, Reason::Time(found.figures));
         gates::bounds(ready, GateName::Time, verdict, &mut shown);
+        if let Some(begin) = found.place.begin.filter(|_| candidate.begin.is_none()) {
+            shown.say(GateName::Time, Note, Reason::BeginsNoEarlier { start: up(begin) });
+        }
         let decided = shown.not_met().each().any(|gate| gate < GateName::Supplies);
         if !(brief && decided) {
             gates::supplies(ready, plan, base, candidate, found, &mut shown);

@@ -53,6 +53,8 @@ pub struct Ask {
     pub before_slot: Option<SlotAt>,
     /// The share to plan, 0 to 1.
     pub share: Option<f64>,
+    /// Begun no earlier than that minute of elapsed time.
+    pub begin: Option<f64>,
     /// Look for the best place even where the task has a slot there already.
     pub afresh: bool,
 }

@@ -9,7 +9,8 @@ use crate::fit::reasons::Unknown;
 use crate::fit::snapshot::TaskAt;
 use crate::three_point::Spread;
 use crate::timeline::{
-    Block, Finish, Lanes, MOST_LANES, Order, Simulated, State, Stop, onward, simulate,
+    Block, Detour, Finish, Gap, Lanes, MOST_LANES, Order, Rooms, Simulated, State, Stop, onward,
+    simulate,
 };
 
 /// A plan timed as it stands, kept stop by stop so that a task can be put in anywhere.
@@ -46,6 +47,8 @@ pub(in crate::fit) struct Base {
     pub plain: bool,
     /// The ways to and from every worksite, once somebody looks for a place there.
     ways: Vec<OnceCell<Vec<Ways>>>,
+    /// The most room for work at every worksite, once somebody asks.
+    rooms: Vec<OnceCell<Rooms>>,
     /// The plan in many draws, once somebody asks for them: as it stands, and with stops that pass
     /// a tool on otherwise because of a task put in.
     draws: RefCell<Vec<(Vec<(usize, usize)>, Rc<Simulated>)>>,
@@ -108,6 +111,7 @@ impl Base {
             plain: !carries && needs.is_empty(),
             needs,
             ways: vec![OnceCell::new(); ready.sites.len()],
+            rooms: vec![OnceCell::new(); ready.sites.len()],
             draws: RefCell::default(),
         })
     }
@@ -130,6 +134,7 @@ impl Base {
             ahead: Vec::new(),
             plain: false,
             ways: Vec::new(),
+            rooms: Vec::new(),
             draws: RefCell::default(),
         }
     }
@@ -159,6 +164,28 @@ impl Base {
                 ways
             };
             self.states.iter().enumerate().map(place).collect()
+        })
+    }
+
+    /// The most room that the plan as it stands leaves for work at a worksite.
+    pub fn rooms(&self, ready: &Ready, plan: &Plan, site: usize) -> &Rooms {
+        const NO_WAY: Gap = Gap { travel: f64::INFINITY, site: 0.0 };
+        self.rooms[site].get_or_init(|| {
+            let frame = plan.frame(ready);
+            let stop = Stop::plain(site, Lanes::default(), Spread::default());
+            let routes = &*ready.aids.network(plan.sequence.first);
+            let detour = |(position, state): (usize, &State)| {
+                let mut detour = Detour::default();
+                for lane in 0..plan.lanes {
+                    let to = plan.sequence.stops.get(self.next[position][lane]);
+                    let there = state.gap(&frame, lane, &stop, routes);
+                    detour.there[lane] = there.unwrap_or(NO_WAY);
+                    detour.on[lane] = onward(&frame, &stop, to, routes).unwrap_or(NO_WAY);
+                }
+                detour
+            };
+            let detours: Vec<Detour> = self.states.iter().enumerate().map(detour).collect();
+            self.draws(ready, plan, &self.needs).rooms(&detours)
         })
     }
 

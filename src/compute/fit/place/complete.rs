@@ -8,7 +8,7 @@ use super::{Base, Candidate, Found, NoPlace, Search, choices};
 use crate::fit::ready::{Insertion, Plan, Ready, Settled};
 use crate::fit::reasons::Unknown;
 use crate::fit::verdict::Gates;
-use crate::timeline::{Lanes, Stop};
+use crate::timeline::Lanes;
 use domain::words::GateName;
 
 use super::moved::Behind;
@@ -54,9 +54,21 @@ const MAX_PLACES: usize = 400;
 const MAX_MORE: usize = 8;
 
 /// A place that was timed, and how the plan was settled there where aids are brought in.
-struct Timed {
-    score: Score,
+pub(super) struct Timed {
+    pub score: Score,
+    /// When the task begins.
+    pub start: f64,
     settled: Option<Settled>,
+}
+
+/// What a search has come to so far.
+#[derive(Default)]
+struct SoFar {
+    /// The best place, and which one it is of those that were timed.
+    best: Option<(Grade, usize, Found)>,
+    everywhere: Option<Gates>,
+    elsewhere: Vec<(GateName, Lanes, f64)>,
+    more: usize,
 }
 
 impl Search {
@@ -75,42 +87,32 @@ impl Search {
         let frame = plan.frame(ready);
         let task = Task { ready, plan, base, candidate, frame, routes, tools: true };
         let mut places = self.time_places(&task)?;
-        places.sort_by(|Timed { score: a, .. }, Timed { score: b, .. }| {
-            match (a.beats(b), b.beats(a)) {
-                (true, false) => std::cmp::Ordering::Less,
-                (false, true) => std::cmp::Ordering::Greater,
-                _ => std::cmp::Ordering::Equal,
-            }
-        });
-        let mut best: Option<(Grade, usize, Found)> = None;
-        let mut everywhere = Gates::default();
-        let mut elsewhere = Vec::new();
-        let mut more = 0;
-        for (at, place) in places.iter().enumerate() {
-            if place.score.missed {
-                continue;
-            }
-            let found = self.describe_timed(&task, place, true)?;
-            let so_far = if best.is_none() { Gates::all() } else { everywhere };
-            let Graded { grade: is, fails } = grade(&found, so_far);
-            if enough.is_some_and(|enough| is <= enough) {
-                let found = self.described(&task, (place, found))?;
-                return Ok(Searched { found, everywhere: Gates::default(), elsewhere: Vec::new() });
-            }
-            if best.is_none() {
-                everywhere = fails;
-            }
-            note_fails(&found, fails, &mut everywhere, &mut elsewhere);
-            match &best {
-                Some((so_far, ..)) if is >= *so_far || enough.is_none() => {
-                    more += usize::from(*so_far == Grade::Tight);
+        sort(&mut places);
+        let mut so_far = SoFar::default();
+        let mut end = self.look(&task, &places, enough, (&mut so_far, &mut grade))?;
+        let none = so_far.best.as_ref().is_none_or(|(grade, ..)| *grade == Grade::Fails);
+        if end.is_none() && none && enough == Some(Grade::Passes) && candidate.may_wait {
+            // Begun on purpose later than it could be, it may have a place after all.
+            let mut later = self.time_later(&task, &places);
+            sort(&mut later);
+            let mut waiting = SoFar { everywhere: so_far.everywhere, ..SoFar::default() };
+            end = self.look(&task, &later, enough, (&mut waiting, &mut grade))?;
+            match waiting.best {
+                Some((Grade::Passes | Grade::Tight, at, found)) if end.is_none() => {
+                    end = Some(self.described(&task, (&later[at], found))?);
                 }
-                _ => best = Some((is, at, found)),
+                _ => {}
             }
-            if more >= MAX_MORE {
-                break;
+            if so_far.best.is_some() {
+                so_far.everywhere = waiting.everywhere;
+                so_far.elsewhere.extend(waiting.elsewhere);
             }
         }
+        if let Some(found) = end {
+            return Ok(Searched { found, everywhere: Gates::default(), elsewhere: Vec::new() });
+        }
+        let SoFar { best, everywhere, mut elsewhere, .. } = so_far;
+        let mut everywhere = everywhere.unwrap_or_default();
         let found = match (best, places.first()) {
             (Some((_, at, found)), _) => self.described(&task, (&places[at], found))?,
             (None, Some(first)) => {
@@ -128,6 +130,39 @@ impl Search {
         Ok(Searched { found, everywhere, elsewhere })
     }
 
+    /// Goes through places, best first, until one is good enough.
+    fn look(
+        &mut self,
+        task: &Task,
+        places: &[Timed],
+        enough: Option<Grade>,
+        (so_far, grade): (&mut SoFar, &mut impl FnMut(&Found, Gates) -> Graded),
+    ) -> Result<Option<Found>, NoPlace> {
+        for (at, place) in places.iter().enumerate() {
+            if place.score.missed {
+                continue;
+            }
+            let found = self.describe_timed(task, place, true)?;
+            let Graded { grade: is, fails } =
+                grade(&found, so_far.everywhere.unwrap_or(Gates::all()));
+            if enough.is_some_and(|enough| is <= enough) {
+                return self.described(task, (place, found)).map(Some);
+            }
+            let SoFar { best, everywhere, elsewhere, more } = so_far;
+            note_fails(&found, fails, everywhere.get_or_insert(fails), elsewhere);
+            match best {
+                Some((so_far, ..)) if is >= *so_far || enough.is_none() => {
+                    *more += usize::from(*so_far == Grade::Tight);
+                }
+                _ => *best = Some((is, at, found)),
+            }
+            if *more >= MAX_MORE {
+                break;
+            }
+        }
+        Ok(None)
+    }
+
     /// Times every place; it fails where there is none.
     fn time_places(&mut self, task: &Task) -> Result<Vec<Timed>, NoPlace> {
         let Task { plan, base, candidate, .. } = *task;
@@ -143,10 +178,9 @@ impl Search {
                     continue;
                 }
                 let timed = if aids {
-                    task.settle(position, lanes)
+                    task.settle(&Score::untold(position, lanes))
                 } else {
-                    let timed = self.time_place(task, position, lanes);
-                    timed.map(|score| Timed { score, settled: None })
+                    self.time_place(task, &Score::untold(position, lanes))
                 };
                 match timed {
                     Ok(place) => places.push(place),
@@ -157,12 +191,11 @@ impl Search {
         if places.is_empty() { Err(miss) } else { Ok(places) }
     }
 
-    fn time_place(&mut self, task: &Task, position: usize, lanes: Lanes) -> Result<Score, Unknown> {
-        let stop = Stop { lanes, ..task.candidate.stop };
-        let (state, outside) = self.course.run(task, position, &stop)?;
-        let missed = self.course.missed;
-        let score = Score { missed, ..Score::untold(position, lanes) };
-        task.scored(score, Behind { state, outside }).map(|(score, _)| score)
+    pub(super) fn time_place(&mut self, task: &Task, at: &Score) -> Result<Timed, Unknown> {
+        let (state, outside) = self.course.run(task, at.position, &task.stop(at))?;
+        let score = Score { missed: self.course.missed, ..*at };
+        let (score, _) = task.scored(score, Behind { state, outside })?;
+        Ok(Timed { score, start: self.course.own.0, settled: None })
     }
 
     /// What is told of a place; its chance roughly, where that leaves no doubt that it fails.
@@ -203,29 +236,41 @@ fn note_fails(
 
 impl Task<'_, '_> {
     /// Times the plan with the task in one place, with all that ties its stops together.
-    fn settle(&self, position: usize, lanes: Lanes) -> Result<Timed, Unknown> {
+    pub(super) fn settle(&self, at: &Score) -> Result<Timed, Unknown> {
         let Self { ready, plan, candidate, .. } = self;
-        let sequence = plan.sequence.with(position, &self.insertion(lanes));
+        let position = at.position;
+        let sequence = plan.sequence.with(position, &self.insertion(at));
         let settled = ready.settle(&self.frame, &sequence).map_err(|(_, unknown)| unknown)?;
         let missed = settled.blocks.iter().filter(|block| block.outside_windows).count();
         let outside = u32::try_from(missed).unwrap_or(u32::MAX);
         let finish = &settled.finish;
         let (end, sum) = (finish.end(), finish.own_ends().iter().sum());
         debug_assert!(candidate.earliest <= position);
-        let missed = settled.blocks[position].outside_windows;
-        let score = Score { position, lanes, outside, missed, end, sum };
-        Ok(Timed { score, settled: Some(settled) })
+        let own = &settled.blocks[position];
+        let (missed, start) = (own.outside_windows, own.start);
+        let score = Score { outside, missed, end, sum, ..*at };
+        Ok(Timed { score, start, settled: Some(settled) })
     }
 
-    /// The task as it is put into the plan, in those lanes.
-    pub fn insertion(&self, lanes: Lanes) -> Insertion<'_> {
+    /// The task as it is put into the plan, in that place.
+    pub fn insertion(&self, at: &Score) -> Insertion<'_> {
         let candidate = self.candidate;
         Insertion {
-            stop: Stop { lanes, ..candidate.stop },
+            stop: self.stop(at),
             needs: &candidate.needs,
             needed_by: &candidate.needed_by,
             tools: &candidate.tools,
             brings_in: candidate.brings_in.then_some(candidate.task),
         }
     }
+}
+
+fn sort(places: &mut [Timed]) {
+    places.sort_by(|Timed { score: a, .. }, Timed { score: b, .. }| {
+        match (a.beats(b), b.beats(a)) {
+            (true, false) => std::cmp::Ordering::Less,
+            (false, true) => std::cmp::Ordering::Greater,
+            _ => std::cmp::Ordering::Equal,
+        }
+    });
 }

@@ -15,7 +15,7 @@ const OWN: usize = usize::MAX;
 pub(super) struct Course {
     /// When the work of each stop from the task on begins and ends.
     stops: Vec<(f64, f64)>,
-    own: (f64, f64),
+    pub own: (f64, f64),
     /// The task finds no window.
     pub missed: bool,
     /// From when on the task may begin, for what it waits for.

@@ -186,9 +186,8 @@ impl Search {
         home: Option<Finish>,
         rough: bool,
     ) -> Result<Found, Unknown> {
-        let Task { base, candidate, plan, .. } = *task;
-        let Score { position, lanes, .. } = *score;
-        let stop = Stop { lanes, ..candidate.stop };
+        let Task { base, plan, .. } = *task;
+        let (position, stop) = (score.position, task.stop(score));
         let count = plan.sequence.stops.len();
         let mut state = base.states[position];
         let mut release = task.own_release();
@@ -222,11 +221,10 @@ impl Task<'_, '_> {
         settled: &Settled,
         rough: bool,
     ) -> Result<Found, Unknown> {
-        let Self { ready, plan, candidate, frame, .. } = *self;
-        let Score { position, lanes, .. } = *score;
+        let Self { ready, plan, frame, .. } = *self;
+        let (position, stop) = (score.position, self.stop(score));
         let (own, finish) = (settled.blocks[position], settled.finish);
-        let stop = Stop { lanes, ..candidate.stop };
-        let sequence = plan.sequence.with(position, &self.insertion(lanes));
+        let sequence = plan.sequence.with(position, &self.insertion(score));
         let order = Order { stops: &sequence.stops, needs: &settled.needs };
         let variation = ready.constants.variation();
         let simulated = simulate(&frame, order, &settled.blocks, &finish, plan.limit, variation);
@@ -263,10 +261,9 @@ impl Task<'_, '_> {
         rough: bool,
     ) -> Result<Found, Unknown> {
         let Self { ready, plan, base, candidate, frame, routes, .. } = *self;
-        let Score { position, lanes, .. } = *score;
-        let stop = Stop { lanes, ..candidate.stop };
+        let (position, stop) = (score.position, self.stop(score));
         let mut ways_on = [Gap::default(); MOST_LANES];
-        for lane in lanes.each() {
+        for lane in stop.lanes.each() {
             let to = plan.sequence.stops.get(base.next[position][lane]);
             let on = onward(&frame, &stop, to, routes);
             ways_on[lane] = on.map_err(|no_way| self.reason(no_way))?;
@@ -377,6 +374,7 @@ fn found_place(
         before_slot: plan.slots.get(score.position).copied().unwrap_or(slots),
         start: own.start,
         end: own.end,
+        begin: Some(score.begin).filter(|begin| *begin > 0.0).or(task.candidate.begin),
         added: after(lane) - before,
         excursion_end: score.end,
         margin: plan.limit - score.end,

@@ -10,6 +10,7 @@ mod minutes;
 mod moved;
 mod score;
 mod task;
+mod waiting;
 
 pub(super) use base::Base;
 pub(super) use complete::{Grade, Graded, Searched, Wanted};
@@ -32,6 +33,10 @@ pub(super) struct Candidate {
     pub task: TaskAt,
     /// The task as a stop, its lanes still to be chosen.
     pub stop: Stop,
+    /// The minute before which it is not begun on purpose, where one was asked for.
+    pub begin: Option<f64>,
+    /// Such a minute may be looked for.
+    pub may_wait: bool,
     pub seats: usize,
     /// The seats it must take, where they are given.
     pub lanes: Option<Lanes>,
@@ -51,10 +56,11 @@ pub(super) struct Candidate {
 
 impl Candidate {
     /// Whether it has too small a chance to end inside the limit wherever it goes: the plan as it
-    /// stands leaves no room for its work in any lane.
+    /// stands leaves no room for its work in any lane. Nothing waits for a tool there.
     pub fn is_late_everywhere(&self, ready: &Ready, plan: &Plan, base: &Base) -> bool {
         let draws = base.draws(ready, plan, &base.needs);
-        let most = draws.most_in_time(choices(plan.lanes, self), self.stop.work);
+        let rooms = base.rooms(ready, plan, self.stop.site);
+        let most = draws.most_in_time(rooms, choices(plan.lanes, self), self.stop.work);
         most < ready.constants.tight_from - DOUBT
     }
 }
@@ -158,9 +164,9 @@ impl Search {
         (position, lanes): (usize, Lanes),
         best: Option<&Score>,
     ) -> Result<Option<(Score, Finish)>, Unknown> {
-        let Task { base, candidate, .. } = *task;
-        let stop = Stop { lanes, ..candidate.stop };
+        let base = task.base;
         let score = Score::untold(position, lanes);
+        let stop = task.stop(&score);
         if task.moves_all() {
             let (state, outside) = self.course.run(task, position, &stop)?;
             return task.scored(score, Behind { state, outside }).map(Some);

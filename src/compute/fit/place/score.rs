@@ -10,6 +10,8 @@ use crate::timeline::{Lanes, MOST_LANES, later};
 pub(super) struct Score {
     pub position: usize,
     pub lanes: Lanes,
+    /// The minute before which it is not begun on purpose; 0: as soon as it can be.
+    pub begin: f64,
     /// Stops that find no window, the task itself among them.
     pub outside: u32,
     /// The task itself finds no window.
@@ -24,7 +26,7 @@ const EQUAL: f64 = 1e-9;
 impl Score {
     /// The best that there can be, of a place of which nothing is known before it is timed.
     pub fn untold(position: usize, lanes: Lanes) -> Self {
-        Self { position, lanes, outside: 0, missed: false, end: 0.0, sum: 0.0 }
+        Self { position, lanes, begin: 0.0, outside: 0, missed: false, end: 0.0, sum: 0.0 }
     }
 
     /// The place where windows are kept with the most margin; of equals the one that costs the
@@ -101,7 +103,7 @@ impl<'a, 's> Bounds<'a, 's> {
             return (Score::untold(position, lanes), false);
         }
         let outside = base.outside[position] + u32::from(missed) + behind;
-        let score = Score { position, lanes, outside, missed, end, sum };
+        let score = Score { outside, missed, end, sum, ..Score::untold(position, lanes) };
         (score, !base.windowed[position])
     }
 }

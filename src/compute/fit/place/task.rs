@@ -44,6 +44,11 @@ impl Task<'_, '_> {
         gone.map_err(|no_way| self.reason(no_way))
     }
 
+    /// The task as a stop in that place.
+    pub fn stop(&self, score: &Score) -> Stop {
+        Stop { lanes: score.lanes, ..self.candidate.stop }.begun_from(score.begin)
+    }
+
     pub fn reason(&self, no_way: NoWay) -> Unknown {
         reason(self.ready, self.plan.sequence.first, no_way)
     }

@@ -10,7 +10,7 @@ fn plain_search(search: &mut Search, task: &Task) -> Option<Score> {
     let mut best: Option<Score> = None;
     for position in (task.candidate.earliest..=task.candidate.latest).rev() {
         for lanes in choices(task.plan.lanes, task.candidate) {
-            let stop = Stop { lanes, ..task.candidate.stop };
+            let stop = task.stop(&Score::untold(position, lanes));
             let (state, outside) = search.course.run(task, position, &stop).unwrap();
             let behind = Behind { state, outside };
             let (score, _) = task.scored(Score::untold(position, lanes), behind).unwrap();
@@ -49,6 +49,8 @@ fn the_search_finds_what_a_plain_one_finds() {
                     task,
                     apt: Lanes::up_to(MOST_LANES),
                     stop,
+                    begin: None,
+                    may_wait: false,
                     seats: given.seats.unwrap(),
                     lanes: None,
                     earliest: 0,

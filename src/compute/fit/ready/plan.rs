@@ -132,7 +132,8 @@ impl Ready<'_> {
         let site = self.site(slot.task, lacks);
         let work = self.work(slot.task, slot.approach, share, lacks);
         let stop = (excursion, slot.task, slot.approach);
-        self.stop_at(stop, site, lanes.unwrap_or_default(), work)
+        let stop = self.stop_at(stop, site, lanes.unwrap_or_default(), work);
+        stop.begun_from(slot.begin.unwrap_or(0.0))
     }
 
     /// The work of a task as a stop of an excursion. Windows that are not known are not waited

@@ -242,6 +242,10 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
                 None => said.text("."),
             }
         }
+        Reason::BeginsNoEarlier { start } => say.text(format!(
+            "It has this place only if it begins no earlier than PET {}, on purpose.",
+            clock(start)
+        )),
         Reason::HoldsElsewhere { excursion, lanes, start } => {
             let seats = excursion_seats(snapshot, excursion, lanes);
             let start = clock(start);

@@ -176,7 +176,8 @@ proptest! {
             let Some(place) = cell.place else { continue };
             let mut after = record.clone();
             let seats: Vec<u8> = place.lanes.each().map(|lane| [1, 2][lane]).collect();
-            let slot = super::Slot { task: 0, set: true, seats, approach: cell.approach, ..super::Slot::default() };
+            let (approach, begin) = (cell.approach, place.begin);
+            let slot = super::Slot { task: 0, set: true, seats, approach, begin, ..super::Slot::default() };
             after.excursions[excursion].slots.insert(place.before_slot, slot);
             let set = super::cell(&after, 0, excursion).cell;
             prop_assert_eq!(set.verdict, cell.verdict);

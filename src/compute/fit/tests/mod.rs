@@ -13,6 +13,7 @@ mod reference;
 mod reported;
 mod room;
 mod search;
+mod waiting;
 mod windows;
 
 use super::{

@@ -24,6 +24,7 @@ mod with_added;
 pub use added::Added;
 pub use at_end::{AtEnd, WhichEnd};
 pub(super) use given::Gaps;
+pub use room::{Detour, Rooms};
 
 use std::cell::OnceCell;
 
@@ -34,7 +35,7 @@ use draws::{BATCHES, BATCHES_OF_ENDS, Drawn};
 use forward::{Ends as EndsOf, Home};
 use given::Given;
 use law::Law;
-use room::{Fits, Rooms};
+use room::{Find, Fits};
 use wide::wide;
 use with_added::WithAdded;
 
@@ -50,8 +51,6 @@ pub struct Simulated {
     given: Given,
     limit: f64,
     batches: Box<[OnceCell<Batch>]>,
-    /// The most room in each lane, in the first batch.
-    rooms: OnceCell<Vec<Drawn>>,
 }
 
 impl Simulated {
@@ -64,7 +63,7 @@ impl Simulated {
     ) -> Self {
         let given = Given::of(frame, order, gaps, variation);
         let batches = std::iter::repeat_with(OnceCell::new).take(BATCHES).collect();
-        Self { given, limit, batches, rooms: OnceCell::new() }
+        Self { given, limit, batches }
     }
 
     fn batch(&self, at: usize) -> &Batch {
@@ -97,12 +96,21 @@ impl Simulated {
         (chance, inside)
     }
 
+    /// The most room that the plan leaves for other work, with the detour that it takes before each
+    /// stop and at last.
+    pub fn rooms(&self, detours: &[Detour]) -> Rooms {
+        wide(Find { given: &self.given, drawn: self.batch(0), detours })
+    }
+
     /// A chance to end inside the limit that is not surpassed in the first batch wherever such work
     /// is put into one of those choices of lanes.
-    pub fn most_in_time(&self, choices: impl Iterator<Item = Lanes>, work: Spread) -> f64 {
-        let (law, drawn) = (Law::of(work), self.batch(0));
-        let rooms = self.rooms.get_or_init(|| wide(Rooms { given: &self.given, drawn }));
-        let log_days = &drawn.shared.log_days;
+    pub fn most_in_time(
+        &self,
+        rooms: &Rooms,
+        choices: impl Iterator<Item = Lanes>,
+        work: Spread,
+    ) -> f64 {
+        let (law, log_days) = (Law::of(work), &self.batch(0).shared.log_days);
         let chances = choices.map(|lanes| wide(Fits { rooms, lanes, law, log_days }));
         chances.fold(0.0, f64::max)
     }
@@ -161,6 +169,12 @@ impl Simulated {
             }
         };
         percentile(ends.into_iter(), chance)
+    }
+
+    /// The minute by which a stop's work is done with that chance.
+    pub fn done(&self, stop: usize, chance: f64) -> f64 {
+        let of = |at: usize| self.batch(at).ends[stop];
+        percentile((0..BATCHES).flat_map(of), chance)
     }
 
     /// The chance that a stop's work is done by then.

@@ -13,11 +13,12 @@ use domain::words::{DeferralReason, GateName, SlotState};
 
 /// What a form may say about a new slot or change on one that is there; the rest belongs to the
 /// operations.
-pub(crate) const PLANNED: [&str; 13] = [
+pub(crate) const PLANNED: [&str; 14] = [
     "technique",
     "side",
     "seats",
     "share",
+    "not_before",
     "stopping_point",
     "stopping_share",
     "if_it_fails",

@@ -337,12 +337,24 @@ impl Panel<'_> {
             .hinting("Leave it empty for all that is left.")
             .wide(Width::Small)
             .judged(&self.typed.errors);
+        let begin = self.beside.and_then(|place| place.begin).map(|begin| pet(begin).show());
+        let held_begin = if self.typed.cells.has("not_before") {
+            self.typed.cells.get("not_before").to_owned()
+        } else {
+            begin.unwrap_or_default()
+        };
+        let begin = FieldView::new("not_before", "Begin no earlier than, PET")
+            .holding(held_begin)
+            .hinting("h:mm; left empty: as soon as it can.")
+            .wide(Width::Small)
+            .judged(&self.typed.errors);
         let seats = FieldView::new("seats", "Seats")
             .choosing(choices)
             .holding(held)
             .wide(Width::Small)
             .judged(&self.typed.errors);
-        PlanForm { fields: vec![seats, share], approach: self.approach_value(), before, may_set }
+        let fields = vec![seats, share, begin];
+        PlanForm { fields, approach: self.approach_value(), before, may_set }
     }
 
     /// The checks that a lead would have to pass over.

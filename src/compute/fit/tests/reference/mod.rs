@@ -4,6 +4,7 @@
 mod law;
 mod places;
 mod supplies;
+mod waiting;
 
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
