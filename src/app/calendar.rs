@@ -67,7 +67,7 @@ impl Calendar {
     }
 
     /// The flight of an excursion, as events carry it.
-    pub fn flight_of(&self, excursion: &ExcursionCode) -> Option<OnFlight> {
+    pub(crate) fn flight_of(&self, excursion: &ExcursionCode) -> Option<OnFlight> {
         let rank = self.excursions.get(excursion)?.flight?;
         let flight = &self.flights[rank];
         Some(OnFlight {

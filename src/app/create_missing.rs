@@ -15,7 +15,7 @@ use domain::worksites::{Position, Worksite};
 use store::{Kept, flights, register};
 
 /// The flight of an excursion that names none.
-pub const FLIGHT_UNKNOWN: &str = "flight unknown";
+pub(crate) const FLIGHT_UNKNOWN: &str = "flight unknown";
 
 /// Makes what this record names and the register lacks.
 pub(crate) async fn missing<R: Record>(work: &mut Work, record: &R) -> Result<(), Failure> {

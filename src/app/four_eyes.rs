@@ -26,7 +26,7 @@ pub const fn judging(kind: Kind) -> Option<Judging> {
 }
 
 /// The kinds that a second person judges.
-pub const JUDGED: [Kind; 5] =
+pub(crate) const JUDGED: [Kind; 5] =
     [Kind::Finding, Kind::Remedy, Kind::Exemption, Kind::Constraint, Kind::Revision];
 
 /// Who touched some records of one kind, by their codes.

@@ -73,7 +73,7 @@ pub async fn worksites(
 }
 
 /// Every worksite of the map with its open items.
-pub async fn with_open(
+pub(crate) async fn with_open(
     db: &mut SqliteConnection,
     sites: Vec<Worksite>,
 ) -> Result<Vec<(Worksite, i64)>, Failure> {

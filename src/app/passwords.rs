@@ -15,7 +15,7 @@ const SECONDS_TO_RETRY: i64 = 5;
 /// password gives it. Its cost is that of a fresh hash (there is a test).
 const NOBODY: &str = "$argon2id$v=19$m=19456,t=2,p=1$Ym9keSBhdCBhbGwgaGVyZQ$qL5Yd0vNn1r0m8J2p4hWc6uXoZt3sKfEwQxGyB7iTlA";
 /// Stands where a hash would while a person has no password; it is no hash, so nothing fits it.
-pub const NONE_YET: &str = "none yet";
+pub(crate) const NONE_YET: &str = "none yet";
 
 /// A piece of memory above this size is taken from the system by itself and given back at once. Below
 /// it, the C library learns from the first piece that was given back to keep the next ones, and a few
@@ -119,7 +119,7 @@ fn worked_out(argon: &Argon2<'_>, password: &[u8], salt: &[u8], length: usize) -
 }
 
 /// Whether a hash was made at a cost that is no longer ours, so that it should be made anew.
-pub fn is_outdated(hash: &str) -> bool {
+pub(crate) fn is_outdated(hash: &str) -> bool {
     PasswordHash::new(hash).is_ok_and(|hash| {
         let ours = Params::default();
         hash.algorithm.as_str() != "argon2id"

@@ -4,9 +4,9 @@
 /// Bytes of an address after its question mark.
 pub const MAX_QUERY_BYTES: usize = 4_096;
 /// Letters of a text that is searched for.
-pub const MAX_SEARCH_LETTERS: usize = 400;
+pub(crate) const MAX_SEARCH_LETTERS: usize = 400;
 /// Letters of one word that is searched for.
-pub const MAX_WORD_LETTERS: usize = 60;
+pub(crate) const MAX_WORD_LETTERS: usize = 60;
 /// Words of one search; those after them are not looked for.
 pub const MAX_SEARCH_WORDS: usize = 12;
 /// Fields of one form.

@@ -178,7 +178,7 @@ impl Cell for bool {
 
 /// The largest whole number in a cell, either side of nought: sums of what is typed stay far below
 /// what the type holds.
-pub const MAX_WHOLE: i64 = 1_000_000_000;
+pub(crate) const MAX_WHOLE: i64 = 1_000_000_000;
 
 impl Cell for i64 {
     const INPUT: Input = Input::Number;

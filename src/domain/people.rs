@@ -19,13 +19,13 @@ pub struct Person {
 /// Who acts in the change log when the service itself does.
 pub const SERVICE: &str = "holdover";
 /// The longest name of a person, in characters.
-pub const MAX_NAME_LETTERS: usize = 64;
+pub(crate) const MAX_NAME_LETTERS: usize = 64;
 /// The shortest password, in characters.
 // Source: OWASP ASVS 5.0.0, 6.2.1 (8 is the floor, 15 strongly recommended), 2025.
-pub const MIN_PASSWORD_LETTERS: usize = 15;
+pub(crate) const MIN_PASSWORD_LETTERS: usize = 15;
 /// The longest password, in characters; longer ones only cost time.
 // Source: OWASP ASVS 5.0.0, 6.2.9 (at least 64 must be taken), 2025.
-pub const MAX_PASSWORD_LETTERS: usize = 256;
+pub(crate) const MAX_PASSWORD_LETTERS: usize = 256;
 
 /// What must be left of a password without the words that anyone here would guess.
 const OWN_CHARACTERS: usize = 8;

@@ -122,7 +122,7 @@ impl Judged for Revision {
 }
 
 /// The highest number of a revision.
-pub const MAX_NUMBER: i64 = 9_999;
+pub(crate) const MAX_NUMBER: i64 = 9_999;
 
 /// What is wrong with the number of a revision.
 pub fn wrong_number(number: Option<i64>) -> Option<FieldError> {

@@ -8,7 +8,7 @@ use encoding_rs::{CoderResult, Decoder, Encoding, UTF_8, UTF_16BE, UTF_16LE, WIN
 use crate::table::TableError;
 
 /// What spreadsheets write in front of UTF-8, so that they know it again.
-pub const BYTE_ORDER_MARK: &str = "\u{feff}";
+pub(crate) const BYTE_ORDER_MARK: &str = "\u{feff}";
 
 /// How much of a file is looked at to guess UTF-16 without a mark, and how much is read at once.
 const PIECE: usize = 64 * 1024;

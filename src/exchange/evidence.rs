@@ -17,7 +17,7 @@ mod tests;
 
 /// A picture has at most so many pixels, a large camera's: read, turned and written anew it takes
 /// six bytes a pixel beside the file itself.
-pub const MAX_PIXELS: u64 = 25_000_000;
+pub(crate) const MAX_PIXELS: u64 = 25_000_000;
 /// Sixteen-bit colours and pictures in passes take more a pixel: they are held to so many bytes.
 const MAX_DECODED: u64 = 128 * 1024 * 1024;
 /// Neither side is longer; a panorama may be wide.

@@ -84,7 +84,7 @@ impl Contents {
     }
 
     /// Takes every content of another folder on the same disk into this one.
-    pub fn take_over(&self, other: &Self) -> io::Result<()> {
+    pub(crate) fn take_over(&self, other: &Self) -> io::Result<()> {
         if !other.folder.is_dir() {
             return Ok(());
         }

@@ -79,7 +79,7 @@ pub async fn move_data_version(db: &mut SqliteConnection) -> Result<(), StoreErr
 }
 
 /// Writes the version as it is: a write that changes nothing, to see whether one is taken.
-pub async fn touch_data_version(db: &mut SqliteConnection) -> Result<(), StoreError> {
+pub(crate) async fn touch_data_version(db: &mut SqliteConnection) -> Result<(), StoreError> {
     sqlx::query!("UPDATE data_version SET version = version").execute(db).await?;
     Ok(())
 }

@@ -15,7 +15,7 @@ use crate::making::length;
 /// `user_version`.
 pub(crate) static STEPS: Migrator = sqlx::migrate!("../../migrations");
 /// "Hold", as the file says it is ours; the migrations write it.
-pub const APPLICATION_ID: i64 = 0x486f_6c64;
+pub(crate) const APPLICATION_ID: i64 = 0x486f_6c64;
 /// The oldest SQLite that loses nothing in WAL mode with two connections writing.
 const OLDEST_SQLITE: [u32; 3] = [3, 51, 3];
 /// Steps of SQLite's machine between two looks at the clock.

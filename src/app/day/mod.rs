@@ -40,7 +40,7 @@ const CLOCK_SKEW: i64 = 2 * 60_000;
 /// The longest key of a press.
 const MAX_KEY: usize = 200;
 /// Paces at which a day can be practised: as in life, and a minute a second.
-pub const PACES: [i64; 2] = [1, 60];
+pub(crate) const PACES: [i64; 2] = [1, 60];
 
 /// One set task as the board shows it.
 #[derive(Debug, Clone)]

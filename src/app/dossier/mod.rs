@@ -84,7 +84,7 @@ impl Dossier {
     }
 
     /// The events alone, without what the families' other tasks tell: enough for a list.
-    pub async fn events_alone(
+    pub(crate) async fn events_alone(
         db: &mut SqliteConnection,
         calendar: Calendar,
         tasks: &[TaskCode],
@@ -96,7 +96,7 @@ impl Dossier {
     }
 
     /// Loads what is derived, from the rows themselves.
-    pub async fn load_with(
+    pub(crate) async fn load_with(
         db: &mut SqliteConnection,
         calendar: Calendar,
         tasks: &[TaskCode],
@@ -217,7 +217,7 @@ impl Dossier {
     }
 
     /// The cause that decides what an attempt tells.
-    pub fn cause_of<'a>(&self, tried: &'a history::AttemptRow) -> Option<&'a CauseCode> {
+    pub(crate) fn cause_of<'a>(&self, tried: &'a history::AttemptRow) -> Option<&'a CauseCode> {
         let found = tried.found_cause.as_ref();
         found.or_else(|| deciding_cause(tried.cause.as_ref(), &[]))
     }

@@ -30,7 +30,7 @@ pub(super) type Guards<'a> = HashMap<Option<FamilyCode>, Guard<'a>>;
 
 impl<'a> Approaches<'a> {
     /// One guard per family, laid out once.
-    pub fn guards(&self) -> Guards<'a> {
+    pub(crate) fn guards(&self) -> Guards<'a> {
         let mut guards = HashMap::new();
         for opening in &self.dossier.events.openings {
             if opening.family.is_some()

@@ -37,7 +37,7 @@ pub struct Judged {
 
 impl Judged {
     /// The gates as they are kept beside a slot that is set.
-    pub fn gate_rows(&self, at: Moment) -> Vec<GateThen> {
+    pub(crate) fn gate_rows(&self, at: Moment) -> Vec<GateThen> {
         let row = |gate: &JudgedGate| GateThen {
             gate: gate.gate,
             verdict: gate.verdict,

@@ -79,12 +79,16 @@ impl Board {
     }
 
     /// The verdicts of the slots for which this holds, each on its own excursion.
-    pub fn own_cells(&self, wanted: impl Fn(&Slot) -> bool) -> Matrix {
+    pub(crate) fn own_cells(&self, wanted: impl Fn(&Slot) -> bool) -> Matrix {
         self.own_cells_and(&HashSet::new(), wanted)
     }
 
     /// The same, and these tasks on every excursion.
-    pub fn own_cells_and(&self, whole: &HashSet<TaskAt>, wanted: impl Fn(&Slot) -> bool) -> Matrix {
+    pub(crate) fn own_cells_and(
+        &self,
+        whole: &HashSet<TaskAt>,
+        wanted: impl Fn(&Slot) -> bool,
+    ) -> Matrix {
         let mut own = HashSet::new();
         for (column, slots) in self.slots.iter().enumerate() {
             for slot in slots.iter().filter(|slot| wanted(slot)) {
@@ -97,7 +101,7 @@ impl Board {
     }
 
     /// Where these tasks stand; not those that the board does not know.
-    pub fn all_at(&self, tasks: &[TaskCode]) -> HashSet<TaskAt> {
+    pub(crate) fn all_at(&self, tasks: &[TaskCode]) -> HashSet<TaskAt> {
         tasks.iter().filter_map(|task| self.task_at(task)).collect()
     }
 
@@ -179,7 +183,7 @@ pub(crate) fn rooms_of(board: &Board) -> Rooms {
 }
 
 /// Judges a slot as it stands, pencilled or set.
-pub async fn judge_slot(db: &mut SqliteConnection, slot: &Slot) -> Result<Judged, Failure> {
+pub(crate) async fn judge_slot(db: &mut SqliteConnection, slot: &Slot) -> Result<Judged, Failure> {
     let board = board(db, std::slice::from_ref(&slot.task)).await?;
     board.judge(&slot.task, &slot.excursion, &Ask::default()).ok_or_else(|| {
         Failure::Refused(format!(

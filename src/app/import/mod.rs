@@ -114,7 +114,7 @@ impl Limits {
 }
 
 /// The same within limits.
-pub async fn run_within(
+pub(crate) async fn run_within(
     app: &App,
     actor: &Actor,
     request: &Request<'_>,

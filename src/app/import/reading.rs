@@ -58,7 +58,7 @@ impl Place {
 }
 
 impl File {
-    pub async fn look_over(given: &Given<'_>, stop: &Stop) -> Result<Self, Failure> {
+    pub(crate) async fn look_over(given: &Given<'_>, stop: &Stop) -> Result<Self, Failure> {
         let place = match given {
             Given::Bytes(bytes) => Place::Bytes((*bytes).into()),
             Given::File(path) => Place::Path(path.clone()),

@@ -100,7 +100,7 @@ impl<'a> Families<'a> {
 
     /// The open units to which a `done` by an approach that was new then is offered: it can be set
     /// there and is clear, and nobody set it or let it go.
-    pub fn offered_to<'l>(
+    pub(crate) fn offered_to<'l>(
         &self,
         laid: &'l Laid<'_>,
         approach: &Approach,

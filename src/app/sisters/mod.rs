@@ -138,7 +138,7 @@ pub async fn turned_by(
 }
 
 /// The same out of a dossier that knows the attempts, without one of the tasks.
-pub async fn turned_in(
+pub(crate) async fn turned_in(
     db: &mut SqliteConnection,
     dossier: &Dossier,
     failed: &[AttemptCode],

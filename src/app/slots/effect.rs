@@ -216,7 +216,7 @@ pub struct Gates(BTreeMap<SlotCode, SlotSeen>);
 
 impl Gates {
     /// The gates that are worse than before.
-    pub fn worse_than(&self, before: &Self) -> Vec<CheckChange> {
+    pub(crate) fn worse_than(&self, before: &Self) -> Vec<CheckChange> {
         turned_between(&before.0, &self.0, is_worse)
     }
 }

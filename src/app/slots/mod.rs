@@ -263,7 +263,7 @@ fn given_up(excursion: Option<&Excursion>) -> bool {
 
 /// Takes in a slot from a file: a coming one goes through the same gates as on a page, a flown
 /// one is history.
-pub async fn take_in(work: &mut Work, slot: Slot, base: Base) -> Result<Slot, Failure> {
+pub(crate) async fn take_in(work: &mut Work, slot: Slot, base: Base) -> Result<Slot, Failure> {
     let waiver = Waiver {
         gates: slot
             .waived_gate

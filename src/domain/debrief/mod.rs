@@ -246,7 +246,7 @@ fn leaves_nothing(why: &str) -> String {
 }
 
 /// The minutes of work: as typed, else from PET to PET.
-pub fn minutes_spent(attempt: &Attempt) -> Option<Minutes> {
+pub(crate) fn minutes_spent(attempt: &Attempt) -> Option<Minutes> {
     attempt.minutes.or_else(|| from_pet_to_pet(attempt))
 }
 

@@ -43,13 +43,13 @@ pub struct PlaceInOrder {
 }
 
 impl PlaceInOrder {
-    pub fn is_same_excursion(&self, other: &Self) -> bool {
+    pub(crate) fn is_same_excursion(&self, other: &Self) -> bool {
         self.excursion == other.excursion
     }
 
     /// Not known to come after the other: on an excursion before it, or on the same one, save where
     /// both places are known and this one is not the earlier.
-    pub fn can_precede(&self, other: &Self) -> bool {
+    pub(crate) fn can_precede(&self, other: &Self) -> bool {
         if self.is_same_excursion(other) {
             return self.place.zip(other.place).is_none_or(|(mine, theirs)| mine < theirs);
         }

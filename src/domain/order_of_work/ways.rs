@@ -74,7 +74,7 @@ impl LostWay {
     }
 
     /// The slot that brings the aid in; none where it is gone, or would come in now.
-    pub fn taken_by(&self) -> Option<&SlotCode> {
+    pub(crate) fn taken_by(&self) -> Option<&SlotCode> {
         match &self.taking {
             Taking::By(by) => Some(&by.slot),
             Taking::Now | Taking::Gone => None,
