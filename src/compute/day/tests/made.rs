@@ -78,7 +78,10 @@ impl Ways for Matrix {
 impl GivenProgress {
     fn of(&self) -> Progress {
         match self {
-            Self::Planned(_) => Progress::Planned,
+            Self::Planned([word]) => {
+                assert_eq!(word, "planned");
+                Progress::Planned
+            }
             Self::Running((_, since)) => Progress::Running { since: *since },
             Self::Ended((_, start, end)) => {
                 Progress::Ended { start: *start, end: *end, outcome: Ended::Done }
