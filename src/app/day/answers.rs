@@ -5,10 +5,7 @@ use sqlx::SqliteConnection;
 use super::{Day, OnBoard, calls};
 use crate::Failure;
 use crate::fit::Board;
-use compute::day::{
-    CardCell, Choice, DropSet, Ended, LATENESSES, Milestone, Minutes, Outlook, Progress, Rest,
-    Task, late_card as card_cell, milestones,
-};
+use compute::day::{Choice, DropSet, Ended, Minutes, Outlook, Progress, Rest, Task};
 use compute::fit::{
     Aided, DaySlot, Now, OnTheDay, Part, SlotAt, TaskAt, get_ahead, unknown_sentence,
 };
@@ -18,7 +15,6 @@ use domain::codes::{SlotCode, TaskCode};
 use domain::day::{self, Act};
 use domain::units::Pet;
 use domain::words::{GateName, GateVerdict};
-use store::StoreError;
 use store::open_items::{self, Filter, Sort};
 
 /// Open items that are looked through for get-aheads.
@@ -99,16 +95,6 @@ pub struct Ahead {
     pub chance: f64,
 }
 
-/// The late card: rows of cells, and until when to turn back.
-#[derive(Debug, Clone, Default)]
-pub struct Card {
-    pub unknown: Vec<Vec<Part>>,
-    pub rows: Vec<(Milestone, f64, Vec<CardCell>)>,
-    pub turn_back: Vec<TurnBack>,
-    pub bound: f64,
-    pub limit: f64,
-}
-
 /// The open items that may be get-aheads.
 pub async fn wanted(db: &mut SqliteConnection) -> Result<Vec<TaskCode>, Failure> {
     let items = open_items::page(db, &Filter::default(), Sort::Rank, 0, SEARCHED).await?;
@@ -167,55 +153,16 @@ fn due(there: &Day, pet: f64) -> Vec<(usize, f64)> {
     there.tasks.iter().enumerate().filter_map(of).collect()
 }
 
-/// The late card of a day that has not begun.
-pub async fn late_card(db: &mut SqliteConnection, there: &Day) -> Result<Card, Failure> {
-    let board = crate::fit::board(db, &[]).await?;
-    let day = fresh(there);
-    let all = move || card(&board, &day);
-    let stopped = |cause| StoreError::Unusable(format!("working the card out stopped: {cause}"));
-    Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
-}
-
-/// The same day before anything was pressed.
-fn fresh(there: &Day) -> Day {
-    let mut day = there.clone();
-    day.pet = None;
-    day.state = day::DayState::default();
-    for task in &mut day.tasks {
-        task.now = day::OfTask::default();
-    }
-    day
-}
-
-fn card(board: &Board, there: &Day) -> Card {
-    let laid = match Laid::of(board, there) {
-        Ok(laid) => laid,
-        Err(unknown) => return Card { unknown, ..Card::default() },
-    };
-    let bound = board.constants.met_from;
-    let ways = laid.on_the_day.ways();
-    let day = laid.on_the_day.day(&ways, 0.0, None);
-    let limit = day.frame.limit;
-    let rows = milestones(&day).unwrap_or_default().into_iter().map(|(milestone, planned)| {
-        let cells =
-            LATENESSES.iter().filter_map(|late| card_cell(&day, milestone, *late, bound).ok());
-        (milestone, planned, cells.collect())
-    });
-    let rows = rows.collect();
-    let turn_back = laid.turn_back(&Outlook::of(day));
-    Card { unknown: Vec::new(), rows, turn_back, bound, limit }
-}
-
 /// An excursion laid out for its day, with the ways back into the record.
-struct Laid<'a> {
+pub(super) struct Laid<'a> {
     board: &'a Board,
     there: &'a Day,
     excursion: usize,
-    on_the_day: OnTheDay<'a>,
+    pub on_the_day: OnTheDay<'a>,
 }
 
 impl<'a> Laid<'a> {
-    fn of(board: &'a Board, there: &'a Day) -> Result<Self, Vec<Vec<Part>>> {
+    pub fn of(board: &'a Board, there: &'a Day) -> Result<Self, Vec<Vec<Part>>> {
         let code = there.code();
         let Some(excursion) = board.excursion_at(code) else {
             let words = format!("{code} is not a coming excursion any more; the log stays.");
@@ -245,7 +192,7 @@ impl<'a> Laid<'a> {
         }
     }
 
-    fn turn_back(&self, outlook: &Outlook<Aided>) -> Vec<TurnBack> {
+    pub fn turn_back(&self, outlook: &Outlook<Aided>) -> Vec<TurnBack> {
         let mut rows: Vec<TurnBack> = Vec::new();
         let day = outlook.day();
         for lane in 0..day.frame.lanes {

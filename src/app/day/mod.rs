@@ -2,6 +2,7 @@
 
 mod answers;
 mod calls;
+mod card;
 mod kept;
 mod prefill;
 mod replay;
@@ -10,8 +11,9 @@ use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
 
-pub use answers::{Ahead, Answers, Card, DropRow, TurnBack, WindowRow, late_card, whole};
+pub use answers::{Ahead, Answers, DropRow, TurnBack, WindowRow, whole};
 pub use calls::Call;
+pub use card::{Card, late_card};
 pub use kept::Kept as KeptAnswers;
 pub use prefill::prefilled;
 pub use replay::{Replay, Replayed, replay};
