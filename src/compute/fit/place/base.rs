@@ -47,8 +47,8 @@ pub(in crate::fit) struct Base {
     pub plain: bool,
     /// The ways to and from every worksite, once somebody looks for a place there.
     ways: Vec<OnceCell<Vec<Ways>>>,
-    /// The most room for work at every worksite, once somebody asks.
-    rooms: Vec<OnceCell<Rooms>>,
+    /// The detours to every worksite, and the most room for work there, once somebody asks.
+    rooms: Vec<OnceCell<(Vec<Detour>, Rooms)>>,
     /// The plan in many draws, once somebody asks for them: as it stands, and with stops that pass
     /// a tool on otherwise because of a task put in.
     draws: RefCell<Vec<(Vec<(usize, usize)>, Rc<Simulated>)>>,
@@ -167,8 +167,9 @@ impl Base {
         })
     }
 
-    /// The most room that the plan as it stands leaves for work at a worksite.
-    pub fn rooms(&self, ready: &Ready, plan: &Plan, site: usize) -> &Rooms {
+    /// The detours to a worksite before each stop and at last, and the most room that the plan as
+    /// it stands leaves for work there.
+    pub fn rooms(&self, ready: &Ready, plan: &Plan, site: usize) -> &(Vec<Detour>, Rooms) {
         const NO_WAY: Gap = Gap { travel: f64::INFINITY, site: 0.0 };
         self.rooms[site].get_or_init(|| {
             let frame = plan.frame(ready);
@@ -185,7 +186,8 @@ impl Base {
                 detour
             };
             let detours: Vec<Detour> = self.states.iter().enumerate().map(detour).collect();
-            self.draws(ready, plan, &self.needs).rooms(&detours)
+            let rooms = self.draws(ready, plan, &self.needs).rooms(&detours);
+            (detours, rooms)
         })
     }
 

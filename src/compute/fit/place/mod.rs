@@ -26,7 +26,7 @@ use task::Task;
 use super::ready::{Plan, Ready};
 use super::reasons::Unknown;
 use super::snapshot::{TaskAt, ToolAt};
-use crate::timeline::{Finish, Lanes, Stop};
+use crate::timeline::{Added, Detour, Finish, Lanes, Stop};
 
 /// A task looking for its place.
 pub(super) struct Candidate {
@@ -56,12 +56,38 @@ pub(super) struct Candidate {
 
 impl Candidate {
     /// Whether it has too small a chance to end inside the limit wherever it goes: the plan as it
-    /// stands leaves no room for its work in any lane. Nothing waits for a tool there.
+    /// stands leaves no room for its work in any lane, or not enough of it in any place. Nothing
+    /// waits for a tool there.
     pub fn is_late_everywhere(&self, ready: &Ready, plan: &Plan, base: &Base) -> bool {
+        let enough = ready.constants.tight_from - DOUBT;
         let draws = base.draws(ready, plan, &base.needs);
-        let rooms = base.rooms(ready, plan, self.stop.site);
-        let most = draws.most_in_time(rooms, choices(plan.lanes, self), self.stop.work);
-        most < ready.constants.tight_from - DOUBT
+        let (detours, rooms) = base.rooms(ready, plan, self.stop.site);
+        if draws.most_in_time(rooms, choices(plan.lanes, self), self.stop.work) < enough {
+            return true;
+        }
+        let slides = !self.stop.arm && self.needs.is_empty() && self.needed_by.is_empty();
+        (self.earliest..=self.latest).all(|position| {
+            choices(plan.lanes, self).all(|lanes| {
+                let behind = plan.sequence.stops.get(position).filter(|_| position < self.latest);
+                if slides && behind.is_some_and(|stop| !lanes.meets(stop.lanes)) {
+                    // It stands behind that stop just as it does before it.
+                    return true;
+                }
+                let stop = Stop { lanes, ..self.stop };
+                let Detour { there, on } = detours[position];
+                let added = Added {
+                    position,
+                    stop: &stop,
+                    ways_there: there,
+                    next: base.next[position],
+                    ways_on: on,
+                    next_arm: base.next_arm[position],
+                    needs: &self.needs,
+                    needed_by: &self.needed_by,
+                };
+                draws.first_chance(&added) < enough
+            })
+        })
     }
 }
 

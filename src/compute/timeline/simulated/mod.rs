@@ -119,6 +119,11 @@ impl Simulated {
         wide(Home { given: &self.given, ends: &drawn.ends, shared: &drawn.shared })
     }
 
+    /// The same chance in the first batch alone.
+    pub fn first_chance(&self, added: &Added) -> f64 {
+        wide(InTime(&self.question(added), self.batch(0)))
+    }
+
     fn question<'a>(&'a self, added: &'a Added<'a>) -> Question<'a> {
         Question {
             added,
