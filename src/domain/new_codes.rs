@@ -8,7 +8,7 @@ const OF_ADDRESSES: &[&str] =
     &["causes", "figures", "get-ahead", "new", "put-back", "settle", "suits"];
 
 /// Whether this is a fixed part of an address.
-pub(crate) fn is_of_an_address(code: &str) -> bool {
+pub fn is_of_an_address(code: &str) -> bool {
     OF_ADDRESSES.iter().any(|part| part.eq_ignore_ascii_case(code))
 }
 
