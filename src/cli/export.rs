@@ -40,8 +40,8 @@ pub async fn export(asked: Export, given: &ArgMatches) -> Result<(), Failed> {
     let begun = Instant::now();
     let app = data::of(given).await?;
     let bar = spinner();
-    let made = export::export(&app, &asked.folder, &mut |name| bar.set_message(name.to_owned()));
-    let made = made.await;
+    let mut told = |name: &str| bar.set_message(name.to_owned());
+    let made = export::export(&app, &asked.folder, &mut told).await;
     bar.finish_and_clear();
     app.db.close().await;
     let manifest = made?;
