@@ -36,7 +36,6 @@ pub(crate) struct SisterTry {
     pub outcome: &'static str,
     pub unit: String,
     pub by: String,
-    pub task: String,
     pub attempt: String,
 }
 
@@ -72,7 +71,6 @@ impl Known {
                     outcome: outcome.word(),
                     unit: place.map_or_else(String::new, ToString::to_string),
                     by: tried.approach.to_string(),
-                    task: tried.unit.task.to_string(),
                     attempt: tried.attempt.to_string(),
                 }
             })
