@@ -170,11 +170,11 @@ async fn all_cases(app: &App, asking: &Asking) -> Result<Vec<Case>, Failed> {
         if !asking.is_looked_at(&route).await? {
             continue;
         }
-        let Some(filled) = sweep::fill(&mut db, &route).await? else {
+        let Some(paths) = sweep::fill(&mut db, &route).await? else {
             return Err(Failed::Asked(format!("the sweep does not know what to ask of {route}")));
         };
         let known: Vec<&str> = all.iter().map(|case| case.path.as_str()).collect();
-        let new = filled.paths.into_iter().filter(|path| !known.contains(&path.as_str()));
+        let new = paths.into_iter().filter(|path| !known.contains(&path.as_str()));
         let new: Vec<Case> = new.map(|path| Case { path, bare: Bare::Nothing }).collect();
         all.extend(new);
     }
@@ -418,10 +418,10 @@ mod tests {
                 continue;
             }
             match sweep::fill(&mut db, &route).await.unwrap() {
-                Some(filled) if filled.paths.is_empty() => nothing.push(route),
-                Some(filled) => {
+                Some(paths) if paths.is_empty() => nothing.push(route),
+                Some(paths) => {
                     let mut is_answered = route.starts_with("/welcome/");
-                    for path in filled.paths {
+                    for path in paths {
                         let answer = asking.answer(&path).await;
                         let answer = answer.unwrap_or_else(|why| panic!("{why:?}"));
                         let nodes = answer.nodes.unwrap_or(0);

@@ -8,16 +8,9 @@ use domain::kinds::Kind;
 use store::{heard, measured};
 use web::{addresses, assets};
 
-/// An address of the table with those that are asked in its place.
-#[derive(Debug)]
-pub struct Filled {
-    pub route: String,
-    /// Nothing where the record has none of that kind.
-    pub paths: Vec<String>,
-}
-
-/// Fills in an address; nothing where the sweep does not know how.
-pub async fn fill(db: &mut SqliteConnection, route: &str) -> Result<Option<Filled>, Failure> {
+/// The addresses that are asked in the place of one of the table: none where the record has none of that
+/// kind, nothing where the sweep does not know how to fill it in.
+pub async fn fill(db: &mut SqliteConnection, route: &str) -> Result<Option<Vec<String>>, Failure> {
     let paths = match route {
         // A link works once, so the page of one that does not is asked for.
         "/welcome/{link}" => vec!["/welcome/nobody-made-this-link".to_owned()],
@@ -36,7 +29,7 @@ pub async fn fill(db: &mut SqliteConnection, route: &str) -> Result<Option<Fille
             None => return Ok(None),
         },
     };
-    Ok(Some(Filled { route: route.to_owned(), paths }))
+    Ok(Some(paths))
 }
 
 /// The kind whose code is the only variable part of an address beneath its folder.
