@@ -58,7 +58,7 @@ pub struct WholeTask {
     pub slots: Vec<(Slot, String)>,
     pub family: Option<Family>,
     pub techniques: Vec<Technique>,
-    pub told: Told,
+    pub told: TaskRecords,
     /// The photographs and files of its attempts.
     pub files: Vec<File>,
     pub findings: Vec<Finding>,
@@ -77,7 +77,7 @@ pub struct WholeTask {
     pub sisters: Vec<Sister>,
     pub sister_count: i64,
     /// What the open units of its family hear of what failed on it.
-    pub turned: sisters::Told,
+    pub turned: sisters::SistersAffected,
     /// What a swap or a move set apart for it.
     pub set_apart: Vec<SetApart>,
     /// Units of the family with their serial numbers, where something was set apart.
@@ -86,7 +86,7 @@ pub struct WholeTask {
 
 /// What happened to it, each kind by code.
 #[derive(Debug)]
-pub struct Told {
+pub struct TaskRecords {
     pub attempts: Vec<Attempt>,
     pub deferrals: Vec<Deferral>,
     pub closures: Vec<Closure>,
@@ -187,7 +187,7 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
 pub struct Happened {
     pub task: Task,
     pub dossier: Dossier,
-    pub told: Told,
+    pub told: TaskRecords,
     pub files: Vec<File>,
     pub findings: Vec<Finding>,
     pub causes: HashMap<CauseCode, String>,
@@ -208,8 +208,8 @@ pub async fn happened(db: &mut SqliteConnection, code: &str) -> Result<Happened,
     })
 }
 
-async fn told(db: &mut SqliteConnection, own: &TaskCode) -> Result<Told, Failure> {
-    Ok(Told {
+async fn told(db: &mut SqliteConnection, own: &TaskCode) -> Result<TaskRecords, Failure> {
+    Ok(TaskRecords {
         attempts: attempts::of_task(db, own).await?,
         deferrals: endings::deferrals_of_task(db, own).await?,
         closures: endings::closures_of_task(db, own).await?,

@@ -415,7 +415,7 @@ impl World {
         }
         let excursion = ExcursionCode::from(excursion);
         let rows = debrief::read(work.db(), excursion.as_str()).await?.rows;
-        let own = |row: &&debrief::Row| match kind {
+        let own = |row: &&debrief::DebriefRow| match kind {
             Kind::Attempt => row.attempt.as_ref().is_some_and(|a| a.code.0.as_str() == code),
             _ => row.deferral.as_ref().is_some_and(|d| d.code.0.as_str() == code),
         };

@@ -28,7 +28,7 @@ mod results;
 mod rows;
 
 pub use results::{RowSaved, TypedRow, drop_draft, save_rows, take_back};
-pub use rows::{DEFERRED, FIELDS, Row, look_at_what_is_left, stamp};
+pub use rows::{DEFERRED, DebriefRow, FIELDS, look_at_what_is_left, stamp};
 
 /// Everything about the results of one excursion.
 #[derive(Debug, Clone)]
@@ -36,7 +36,7 @@ pub struct Debrief {
     pub excursion: Excursion,
     pub version: i64,
     pub closed_at: Option<Moment>,
-    pub rows: Vec<Row>,
+    pub rows: Vec<DebriefRow>,
     pub tools: Vec<ExcursionTool>,
     pub left_outside: Vec<OutsideItem>,
     pub missing: Vec<Missing>,
@@ -88,14 +88,14 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<Debrief, Fail
 
 async fn titles(
     db: &mut SqliteConnection,
-    rows: &[Row],
+    rows: &[DebriefRow],
 ) -> Result<BTreeMap<TaskCode, String>, Failure> {
     let codes: Vec<TaskCode> = rows.iter().map(|row| row.task.clone()).collect();
     let found = tasks::these(db, &codes).await?;
     Ok(found.into_iter().map(|task: Task| (task.code.0, task.title.into_string())).collect())
 }
 
-fn what_is_missing(rows: &[Row], tools: &[ExcursionTool]) -> Vec<Missing> {
+fn what_is_missing(rows: &[DebriefRow], tools: &[ExcursionTool]) -> Vec<Missing> {
     let set: Vec<SetSlot> = rows
         .iter()
         .filter(|row| !row.is_extra())

@@ -26,7 +26,7 @@ pub const DEFERRED: &str = "deferred";
 
 /// One line of the debrief: one result of a slot, or of work that was not planned.
 #[derive(Debug, Clone)]
-pub struct Row {
+pub struct DebriefRow {
     /// The slot's code, or a name of the row's own.
     pub key: String,
     pub slot: Option<Slot>,
@@ -90,7 +90,7 @@ pub const FIELDS: &[&str] = &[
     "to_excursion",
 ];
 
-impl Row {
+impl DebriefRow {
     pub fn is_complete(&self) -> bool {
         self.draft.is_none() && (self.attempt.is_some() || self.deferral.is_some())
     }
@@ -179,7 +179,7 @@ pub fn stamp(cells: &Cells) -> String {
 pub(super) async fn all(
     db: &mut SqliteConnection,
     code: &ExcursionCode,
-) -> Result<Vec<Row>, Failure> {
+) -> Result<Vec<DebriefRow>, Failure> {
     let mut tried = attempts::of_excursion(db, code).await?;
     tried.sort_by_key(|attempt| {
         let code = attempt.code.0.as_str().to_owned();
@@ -188,7 +188,7 @@ pub(super) async fn all(
     let deferred = endings::deferrals_of_excursion(db, code).await?;
     let typed = drafts::of_excursion(db, code).await?;
     let here = slots::of_excursion(db, code).await?;
-    let mut rows: Vec<Row> =
+    let mut rows: Vec<DebriefRow> =
         here.iter().flat_map(|slot| rows_of_slot(slot, &tried, &deferred)).collect();
     rows.extend(rows_without_slot(&tried, &here));
     add_board(db, code, &mut rows, &here).await?;
@@ -201,7 +201,7 @@ pub(super) async fn all(
 pub async fn look_at_what_is_left(
     db: &mut SqliteConnection,
     excursion: &ExcursionCode,
-    rows: &mut [Row],
+    rows: &mut [DebriefRow],
 ) -> Result<(), Failure> {
     let tasks: Vec<TaskCode> = rows.iter().map(|row| row.task.clone()).collect();
     let left = LeftOf::load(db, &tasks).await?;
@@ -225,7 +225,7 @@ pub async fn look_at_what_is_left(
 
 /// The results of a slot that was set at launch: the first under the slot's own code, so that a
 /// form finds it again.
-fn rows_of_slot(slot: &Slot, tried: &[Attempt], deferred: &[Deferral]) -> Vec<Row> {
+fn rows_of_slot(slot: &Slot, tried: &[Attempt], deferred: &[Deferral]) -> Vec<DebriefRow> {
     let own = Some(&slot.code.0);
     let attempts: Vec<&Attempt> = tried.iter().filter(|a| a.slot.as_ref() == own).collect();
     let deferral = deferred
@@ -235,7 +235,7 @@ fn rows_of_slot(slot: &Slot, tried: &[Attempt], deferred: &[Deferral]) -> Vec<Ro
     let counts = matches!(slot.state, SlotState::Set | SlotState::Flown)
         || !attempts.is_empty()
         || deferral.is_some();
-    let row = |key: String, attempt: Option<&Attempt>, deferral: Option<Deferral>| Row {
+    let row = |key: String, attempt: Option<&Attempt>, deferral: Option<Deferral>| DebriefRow {
         key,
         task: slot.task.clone(),
         slot: Some(slot.clone()),
@@ -262,12 +262,12 @@ fn rows_of_slot(slot: &Slot, tried: &[Attempt], deferred: &[Deferral]) -> Vec<Ro
     rows
 }
 
-fn rows_without_slot(tried: &[Attempt], here: &[Slot]) -> Vec<Row> {
+fn rows_without_slot(tried: &[Attempt], here: &[Slot]) -> Vec<DebriefRow> {
     let planned: BTreeSet<&SlotCode> = here.iter().map(|slot| &slot.code.0).collect();
     tried
         .iter()
         .filter(|attempt| attempt.slot.as_ref().is_none_or(|slot| !planned.contains(slot)))
-        .map(|attempt| Row {
+        .map(|attempt| DebriefRow {
             key: attempt.code.0.as_str().to_owned(),
             slot: None,
             task: attempt.task.clone(),
@@ -285,7 +285,7 @@ fn rows_without_slot(tried: &[Attempt], here: &[Slot]) -> Vec<Row> {
 async fn add_board(
     db: &mut SqliteConnection,
     code: &ExcursionCode,
-    rows: &mut [Row],
+    rows: &mut [DebriefRow],
     here: &[Slot],
 ) -> Result<(), Failure> {
     let presses = day::presses(db, code, None).await?;
@@ -305,7 +305,7 @@ async fn add_board(
 async fn add_drafts(
     db: &mut SqliteConnection,
     excursion: &ExcursionCode,
-    rows: &mut Vec<Row>,
+    rows: &mut Vec<DebriefRow>,
     here: &[Slot],
     typed: &[Draft],
 ) -> Result<(), Failure> {
@@ -322,7 +322,7 @@ async fn add_drafts(
         }
         let slot = here.iter().find(|slot| slot.code.0.as_str() == cells.get("slot"));
         let wrong = wrong_in(db, excursion, (slot, None), &cells).await?;
-        let new = Row {
+        let new = DebriefRow {
             key: draft.row.clone(),
             task: slot.map_or_else(|| TaskCode::from(cells.get("task")), |s| s.task.clone()),
             slot: slot.cloned(),

@@ -46,7 +46,7 @@ impl Share {
 
 /// What the open units hear, as much of it as was asked for.
 #[derive(Debug, Clone, Default)]
-pub struct Told {
+pub struct SistersAffected {
     pub questioned: Vec<Questioned>,
     pub offered: Vec<Offered>,
     /// What was offered and let go.
@@ -107,7 +107,7 @@ pub async fn of_family(
     db: &mut SqliteConnection,
     task: &TaskCode,
     share: Share,
-) -> Result<Told, Failure> {
+) -> Result<SistersAffected, Failure> {
     let dossier = Dossier::load(db, std::slice::from_ref(task)).await?;
     let families = Families::load(db, &dossier).await?;
     let mut telling = Telling::new(&families, share);
@@ -117,7 +117,7 @@ pub async fn of_family(
         offered.extend(telling.offered(laid));
         apart.extend(set_apart_in(laid));
     }
-    Ok(Told {
+    Ok(SistersAffected {
         questioned,
         offered,
         set_apart: apart,
@@ -132,7 +132,7 @@ pub async fn turned_by(
     db: &mut SqliteConnection,
     failed: &[AttemptCode],
     tried_on: &[TaskCode],
-) -> Result<Told, Failure> {
+) -> Result<SistersAffected, Failure> {
     let dossier = Dossier::load(db, tried_on).await?;
     turned_in(db, &dossier, failed, None).await
 }
@@ -143,9 +143,9 @@ pub(crate) async fn turned_in(
     dossier: &Dossier,
     failed: &[AttemptCode],
     but: Option<&TaskCode>,
-) -> Result<Told, Failure> {
+) -> Result<SistersAffected, Failure> {
     if failed.is_empty() {
-        return Ok(Told::default());
+        return Ok(SistersAffected::default());
     }
     let families = Families::load(db, dossier).await?;
     let mut telling = Telling::new(&families, Share::PART);
@@ -163,7 +163,7 @@ pub(crate) async fn turned_in(
             questioned.extend(telling.question(laid, &approach, &hear));
         }
     }
-    Ok(Told { questioned, coming: families.coming, ..Told::default() })
+    Ok(SistersAffected { questioned, coming: families.coming, ..SistersAffected::default() })
 }
 
 /// Tells of one approach after the other, as long as there is room.

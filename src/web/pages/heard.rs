@@ -31,12 +31,12 @@ pub(crate) struct AllHeardPage {
     page: PageFrame,
     heading: &'static str,
     other: (String, &'static str),
-    rows: Vec<Row>,
+    rows: Vec<HeardRow>,
     pager: Pager,
 }
 
 /// One approach with the units that hear of it.
-struct Row {
+struct HeardRow {
     family: String,
     technique: String,
     side: String,
@@ -80,7 +80,7 @@ pub(crate) async fn all(
         Hears::InQuestion => (Hears::Offered, "What worked on a sister"),
         Hears::Offered => (Hears::InQuestion, "What is in question"),
     };
-    let row = |one: &heard::Heard| Row {
+    let row = |one: &heard::Heard| HeardRow {
         family: one.family.to_string(),
         technique: one.technique.to_string(),
         side: one.side.to_string(),

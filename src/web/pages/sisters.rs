@@ -15,7 +15,7 @@ use crate::pages::slots::fields::{WAIVER_SCOPE, reason, reason_of_move};
 use crate::visitor::Viewer;
 use app::App;
 use app::declines;
-use app::sisters::{OpenUnit, Told};
+use app::sisters::{OpenUnit, SistersAffected};
 use app::work::Work;
 use domain::cells::{Cell as _, Cells};
 use domain::codes::{AttemptCode, FamilyCode, TaskCode, TechniqueCode};
@@ -94,7 +94,7 @@ pub(crate) struct LetGo {
     pub may_take_back: bool,
 }
 
-pub(crate) fn questioned(told: &Told, viewer: &Viewer) -> Vec<Heard> {
+pub(crate) fn questioned(told: &SistersAffected, viewer: &Viewer) -> Vec<Heard> {
     let of = told.questioned.iter();
     of.map(|one| Heard {
         all: whole(Hears::InQuestion, one.family.as_ref(), &one.approach, one.count, &one.units),
@@ -103,7 +103,7 @@ pub(crate) fn questioned(told: &Told, viewer: &Viewer) -> Vec<Heard> {
     .collect()
 }
 
-pub(crate) fn offered(told: &Told, viewer: &Viewer) -> Vec<Heard> {
+pub(crate) fn offered(told: &SistersAffected, viewer: &Viewer) -> Vec<Heard> {
     let of = told.offered.iter();
     of.map(|one| Heard {
         all: whole(Hears::Offered, one.family.as_ref(), &one.approach, one.count, &one.units),
@@ -154,7 +154,7 @@ fn heard(
     approach: &Approach,
     done: Option<&AttemptCode>,
     units: &[OpenUnit],
-    told: &Told,
+    told: &SistersAffected,
     viewer: &Viewer,
 ) -> Heard {
     let technique = approach.technique.as_ref().map_or_else(String::new, ToString::to_string);
@@ -171,7 +171,7 @@ fn heard(
 struct View<'a> {
     approach: &'a Approach,
     done: Option<&'a AttemptCode>,
-    told: &'a Told,
+    told: &'a SistersAffected,
     viewer: &'a Viewer,
 }
 

@@ -23,7 +23,7 @@ use crate::pages::records::conflict_page;
 use crate::received::{Received, held};
 use crate::visitor::Viewer;
 use app::attempts::form::{self, place_of};
-use app::debrief::{Row, look_at_what_is_left};
+use app::debrief::{DebriefRow, look_at_what_is_left};
 use app::records::Base;
 use app::work::Work;
 use app::{App, Failure};
@@ -299,7 +299,7 @@ async fn page(
     let offered = places(db, task.as_ref(), typed.get("excursion")).await?;
     cells.set("excursion", place_of(typed, &offered.with_slots));
     let excursion = typed.get("excursion").split(' ').next().unwrap_or_default();
-    let row = Row {
+    let row = DebriefRow {
         key: String::new(),
         slot: None,
         task: typed.get("task").trim().into(),

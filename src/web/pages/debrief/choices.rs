@@ -8,7 +8,7 @@ use sqlx::SqliteConnection;
 use crate::forms::Choice;
 use app::Failure;
 use app::attempts::form::NOT_PLANNED;
-use app::debrief::Row;
+use app::debrief::DebriefRow;
 use domain::codes::{FamilyCode, SlotCode, TaskCode};
 use domain::families::Unit;
 use domain::findings::Cause;
@@ -44,7 +44,7 @@ pub(crate) struct Choices {
 }
 
 impl Choices {
-    pub async fn load(db: &mut SqliteConnection, rows: &[Row]) -> Result<Self, Failure> {
+    pub async fn load(db: &mut SqliteConnection, rows: &[DebriefRow]) -> Result<Self, Failure> {
         let codes: Vec<TaskCode> = rows.iter().map(|row| row.task.clone()).collect();
         let found = tasks::these(db, &codes).await?;
         let families: Vec<FamilyCode> = found.iter().filter_map(|t| t.family.clone()).collect();
@@ -217,7 +217,7 @@ fn first_empty<'a>(word: &str, rest: impl IntoIterator<Item = (&'a str, &'a str)
     choices
 }
 
-fn with_task(choice: Choice, rows: &[Row]) -> Choice {
+fn with_task(choice: Choice, rows: &[DebriefRow]) -> Choice {
     let task = rows
         .iter()
         .find(|row| row.attempt.as_ref().is_some_and(|a| a.code.0.as_str() == choice.value))

@@ -3,7 +3,7 @@
 use super::choices::{Choices, with_chosen};
 use super::saving::{HEAD, Outcome};
 use crate::forms::{Choice, FieldView, Typed, Width};
-use app::debrief::Row;
+use app::debrief::DebriefRow;
 use domain::attempts::Attempt;
 use domain::cells::{Cell as _, Cells, FieldError};
 use domain::confirmations::Doubt;
@@ -52,7 +52,12 @@ pub(super) struct Fields {
 }
 
 /// The fields of an attempt, whether they stand in a row of the debrief or on a page of their own.
-pub(super) fn fields(row: &Row, cells: &Cells, wrong: &[FieldError], choices: &Choices) -> Fields {
+pub(super) fn fields(
+    row: &DebriefRow,
+    cells: &Cells,
+    wrong: &[FieldError],
+    choices: &Choices,
+) -> Fields {
     let mut more = all_fields(row, cells, wrong, choices);
     let mut first = Vec::new();
     for name in FIRST {
@@ -63,7 +68,12 @@ pub(super) fn fields(row: &Row, cells: &Cells, wrong: &[FieldError], choices: &C
     Fields { first, more }
 }
 
-fn all_fields(row: &Row, cells: &Cells, wrong: &[FieldError], choices: &Choices) -> Vec<FieldView> {
+fn all_fields(
+    row: &DebriefRow,
+    cells: &Cells,
+    wrong: &[FieldError],
+    choices: &Choices,
+) -> Vec<FieldView> {
     let plain = |name: &str, label: &str, when: &'static str, width: Width| {
         let mut field =
             FieldView::new(name, label).holding(cells.get(name)).wide(width).judged(wrong);
@@ -198,7 +208,7 @@ fn confirm(cells: &Cells, wrong: &[FieldError]) -> Option<FieldView> {
 }
 
 /// How much of the task is left now, beside what was left before.
-fn left_after(row: &Row, cells: &Cells, wrong: &[FieldError]) -> FieldView {
+fn left_after(row: &DebriefRow, cells: &Cells, wrong: &[FieldError]) -> FieldView {
     let typed = cells.get("left_after");
     let shown = if typed.is_empty() { row.left_shown() } else { typed.to_owned() };
     let mut field = FieldView::new("left_after", "% of the task left now")
@@ -318,8 +328,8 @@ mod tests {
         }
     }
 
-    fn row() -> Row {
-        Row {
+    fn row() -> DebriefRow {
+        DebriefRow {
             key: String::new(),
             slot: None,
             task: "T-1".into(),

@@ -185,7 +185,7 @@ async fn keep_one(
     let mut saved = debrief::save_rows(&mut work, excursion, vec![row]).await?;
     let saved = saved.pop().unwrap_or(RowSaved::Unchanged);
     let now = debrief::read(work.db(), excursion.as_str()).await?;
-    let stamp = now.rows.iter().find(|row| row.key == key).map_or(sent, debrief::Row::stamp);
+    let stamp = now.rows.iter().find(|row| row.key == key).map_or(sent, debrief::DebriefRow::stamp);
     work.finish("").await?;
     Ok((saved, stamp))
 }

@@ -16,7 +16,7 @@ use crate::values::{ValueView, values_of_cell};
 use crate::visitor::Viewer;
 use app::Failure;
 use app::constraints::{self, InForce};
-use app::debrief::{DEFERRED, Debrief, Row, look_at_what_is_left, stamp};
+use app::debrief::{DEFERRED, Debrief, DebriefRow, look_at_what_is_left, stamp};
 use app::outside;
 use domain::cells::{Cells, FieldError};
 use domain::codes::{TaskCode, ToolCode};
@@ -240,7 +240,7 @@ fn ended_line(one: &InForce) -> String {
 }
 
 /// The row of one more try, or of work that was not planned, empty.
-fn asked_for(debrief: &Debrief, another: &str) -> Option<Row> {
+fn asked_for(debrief: &Debrief, another: &str) -> Option<DebriefRow> {
     if another.is_empty() {
         return None;
     }
@@ -255,7 +255,7 @@ fn asked_for(debrief: &Debrief, another: &str) -> Option<Row> {
     if debrief.rows.iter().any(|row| row.key == key) {
         return None;
     }
-    Some(Row {
+    Some(DebriefRow {
         key,
         slot,
         task,
@@ -268,7 +268,7 @@ fn asked_for(debrief: &Debrief, another: &str) -> Option<Row> {
     })
 }
 
-fn new_row_view(at: usize, row: &Row, choices: &Choices) -> RowView {
+fn new_row_view(at: usize, row: &DebriefRow, choices: &Choices) -> RowView {
     let mut view = row_view(&format!("r{at}"), row, None, choices, true);
     view.is_new = true;
     // Nothing can have changed a row that is not there yet.
@@ -279,7 +279,7 @@ fn new_row_view(at: usize, row: &Row, choices: &Choices) -> RowView {
 
 pub(crate) fn row_view(
     prefix: &str,
-    row: &Row,
+    row: &DebriefRow,
     clash: Option<&Clash>,
     choices: &Choices,
     may_record: bool,
@@ -359,7 +359,7 @@ fn under(field: FieldView, prefix: &str) -> FieldView {
 }
 
 /// The row as it stands, whoever typed it: sent back, it tells whether anybody changed it since.
-fn stamp_of(row: &Row) -> String {
+fn stamp_of(row: &DebriefRow) -> String {
     stamp(&row.cells())
 }
 

@@ -16,7 +16,7 @@ use crate::pages::sisters::{self, Apart, Heard, LetGo};
 use crate::visitor::Viewer;
 use app::App;
 use app::library::{self, FamilyRead, TaskStanding};
-use app::sisters::{Share, Told, of_family};
+use app::sisters::{Share, SistersAffected, of_family};
 use domain::attempts::Attempt;
 use domain::codes::{PositionCode, UnitCode};
 use domain::families::Stay;
@@ -122,7 +122,7 @@ pub(crate) async fn show(
     let changes = history::of_record(&mut db, Kind::Family, &code).await?;
     let told = match &read.some_task {
         Some(task) => of_family(&mut db, task, Share::PART).await?,
-        None => Told::default(),
+        None => SistersAffected::default(),
     };
     let family = &read.family;
     let name = family.name.as_ref().map(domain::cells::Line::as_str);
@@ -150,7 +150,7 @@ pub(crate) async fn show(
     }))
 }
 
-fn apart(told: &Told, read: &FamilyRead) -> Vec<(String, Vec<Apart>)> {
+fn apart(told: &SistersAffected, read: &FamilyRead) -> Vec<(String, Vec<Apart>)> {
     let serial = |code: &str| {
         let unit = read.units.iter().find(|(unit, _)| unit.code.0.as_str() == code);
         unit.and_then(|(unit, _)| unit.serial.as_ref()).map(ToString::to_string)

@@ -32,7 +32,7 @@ const NAMES: &[&str] = &[
 ];
 
 /// An address of `/open`, read.
-pub(crate) struct Asked {
+pub(crate) struct BacklogQuery {
     pairs: BTreeMap<String, String>,
     pub words: String,
     pub filter: Filter,
@@ -41,7 +41,7 @@ pub(crate) struct Asked {
     pub on_paper: bool,
 }
 
-impl Asked {
+impl BacklogQuery {
     /// Reads path and query; what does not fit is passed over, as if it had not been asked.
     pub fn read(address: &str) -> Self {
         let query = address.split_once('?').map_or("", |(_, query)| query);

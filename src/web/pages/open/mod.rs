@@ -28,8 +28,8 @@ mod asked;
 pub(crate) mod row;
 pub(crate) mod together;
 
-use asked::Asked;
-use row::Row;
+use asked::BacklogQuery;
+use row::TaskRow;
 
 /// On paper the list is not cut into pages; this many rows are the most.
 const PAPER: i64 = 1_000;
@@ -42,11 +42,11 @@ pub(crate) struct OpenPage {
     columns: Columns,
     head: Drawing,
     heads: Vec<Head>,
-    rows: Vec<Row>,
+    rows: Vec<TaskRow>,
     filters: Vec<FieldView>,
     views: Vec<ViewLink>,
     pager: Pager,
-    asked: Asked,
+    asked: BacklogQuery,
     /// A lead works on several rows at once.
     may_work: bool,
     may_add: bool,
@@ -74,7 +74,7 @@ struct ViewLink {
 }
 
 pub(crate) async fn list(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
-    let asked = Asked::read(viewer.address());
+    let asked = BacklogQuery::read(viewer.address());
     let mut db = app.db.reader().await?;
     if asked.could_be_a_code()
         && let Some((kind, code)) = backlog::by_code(&mut db, &asked.words).await?
@@ -88,10 +88,10 @@ pub(crate) async fn list(State(app): State<App>, viewer: Viewer) -> Result<Respo
     Ok(Page(view(&viewer, &listed, asked, most)).into_response())
 }
 
-fn view(viewer: &Viewer, listed: &BacklogPage, asked: Asked, most: i64) -> OpenPage {
+fn view(viewer: &Viewer, listed: &BacklogPage, asked: BacklogQuery, most: i64) -> OpenPage {
     let columns = carry::columns(&listed.dossier.calendar);
-    let rows: Vec<Row> =
-        listed.items.iter().map(|item| Row::of(item, &listed.dossier, &columns)).collect();
+    let rows: Vec<TaskRow> =
+        listed.items.iter().map(|item| TaskRow::of(item, &listed.dossier, &columns)).collect();
     let pager = Pager::new(asked.page, most, listed.total, |page| asked.on_page(page));
     let shown = rows.len();
     let total = listed.total;
@@ -132,7 +132,7 @@ fn view(viewer: &Viewer, listed: &BacklogPage, asked: Asked, most: i64) -> OpenP
 }
 
 /// The views that everybody has, then the person's own.
-fn views(asked: &Asked, listed: &BacklogPage) -> Vec<ViewLink> {
+fn views(asked: &BacklogQuery, listed: &BacklogPage) -> Vec<ViewLink> {
     let here = asked.query_alone();
     let built_in = [
         ("All open", ""),
@@ -155,7 +155,7 @@ fn views(asked: &Asked, listed: &BacklogPage) -> Vec<ViewLink> {
 
 /// The same rows as a file.
 pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
-    let asked = Asked::read(viewer.address());
+    let asked = BacklogQuery::read(viewer.address());
     let mut db = app.db.reader().await?;
     let items =
         store::open_items::page(&mut db, &asked.filter, asked.sort, 0, tables::MAX_ROWS).await?;
@@ -168,7 +168,7 @@ pub(crate) async fn keep_view(
     typed: Fields,
 ) -> Result<Done, PageError> {
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
-    let query = Asked::read(&format!("/open?{}", typed.get("query"))).query_alone();
+    let query = BacklogQuery::read(&format!("/open?{}", typed.get("query"))).query_alone();
     backlog::keep_view(&mut work, typed.get("name"), &query).await?;
     let to = work.finish(format!("/open?{query}")).await?;
     Ok(Done::to(to).saying(format!("Kept as “{}”.", typed.get("name").trim())))
@@ -198,6 +198,6 @@ fn joined(pairs: &BTreeMap<String, String>) -> String {
 
 /// The filter and the order that a saved view asks for.
 pub(crate) fn asked_of(query: &str) -> (store::open_items::Filter, store::open_items::Sort) {
-    let asked = asked::Asked::read(&format!("?{query}"));
+    let asked = asked::BacklogQuery::read(&format!("?{query}"));
     (asked.filter, asked.sort)
 }

@@ -9,7 +9,7 @@ use app::dossier::Dossier;
 use domain::words::TaskState;
 use store::open_items::OpenItem;
 
-pub(super) struct Row {
+pub(super) struct TaskRow {
     pub code: String,
     pub title: String,
     pub state: TaskState,
@@ -34,11 +34,11 @@ pub(super) enum Need {
     Bound(String, String),
 }
 
-impl Row {
+impl TaskRow {
     pub fn of(item: &OpenItem, dossier: &Dossier, columns: &Columns) -> Self {
         let line = carry::opening(dossier, &item.task).map(|opening| {
             let traced = carry::trace(dossier, columns, opening, item.in_danger);
-            small(&traced.line, &format!("line-{}", item.task), Style::Row)
+            small(&traced.line, &format!("line-{}", item.task), Style::TaskRow)
         });
         let place: Vec<String> = [
             item.family.as_ref().map(ToString::to_string),

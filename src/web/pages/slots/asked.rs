@@ -48,7 +48,7 @@ impl CellAt {
 
 /// An address of `/slots`, read.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct Asked {
+pub(crate) struct SlotsQuery {
     pairs: BTreeMap<&'static str, String>,
     pub page: i64,
     pub cell: Option<CellAt>,
@@ -56,7 +56,7 @@ pub(crate) struct Asked {
     pub by: Option<Approach>,
 }
 
-impl Asked {
+impl SlotsQuery {
     /// Reads path and query; what does not fit is passed over, as if it had not been asked.
     pub fn read(address: &str) -> Self {
         let before_place = address.split('#').next().unwrap_or_default();
@@ -210,14 +210,14 @@ mod tests {
 
     #[test]
     fn an_address_keeps_its_filters_when_a_cell_is_opened() {
-        let asked = Asked::read("/slots?site=W-KEEL4&gate=order+of+work&page=2");
+        let asked = SlotsQuery::read("/slots?site=W-KEEL4&gate=order+of+work&page=2");
         let cell = CellAt::read("T-0142:E-37.2").unwrap();
         let address = asked.opening(&cell);
         assert_eq!(
             address,
             "/slots?gate=order%20of%20work&site=W-KEEL4&page=2&cell=T-0142:E-37.2#cell"
         );
-        let again = Asked::read(&address);
+        let again = SlotsQuery::read(&address);
         assert_eq!(again.cell, Some(cell));
         assert_eq!(again.of_matrix().gate, Some(GateName::Order));
         assert_eq!(again.closed(), asked.closed());
@@ -225,9 +225,9 @@ mod tests {
 
     #[test]
     fn what_makes_no_sense_is_passed_over() {
-        let asked = Asked::read("/slots?cell=nonsense&page=minus&class=9&by=x");
+        let asked = SlotsQuery::read("/slots?cell=nonsense&page=minus&class=9&by=x");
         assert_eq!((asked.cell, asked.page, asked.by), (None, 1, None));
-        assert_eq!(Asked::read("/slots?class=9").of_matrix().filter.class, None);
+        assert_eq!(SlotsQuery::read("/slots?class=9").of_matrix().filter.class, None);
     }
 
     #[test]

@@ -25,7 +25,7 @@ pub(crate) mod form;
 mod opened;
 mod shared;
 
-use asked::{Asked, CellAt};
+use asked::{CellAt, SlotsQuery};
 use form::Typed;
 use opened::Opened;
 use shared::Shared;
@@ -100,14 +100,14 @@ pub(crate) async fn show(
     State(app): State<App>,
     viewer: Viewer,
 ) -> Result<Page<SlotsPage>, PageError> {
-    let asked = Asked::read(viewer.address());
+    let asked = SlotsQuery::read(viewer.address());
     Ok(Page(page(&app, &viewer, &asked, &Typed::default()).await?))
 }
 
 async fn page(
     app: &App,
     viewer: &Viewer,
-    asked: &Asked,
+    asked: &SlotsQuery,
     typed: &Typed,
 ) -> Result<SlotsPage, Failure> {
     let mut db = app.db.reader().await?;
@@ -182,7 +182,12 @@ fn column(excursion: &Excursion, room: &Room, first: bool) -> Column {
     }
 }
 
-fn row_view(row: &MatrixRow, sheet: &MatrixPage, columns: &[Column], asked: &Asked) -> RowView {
+fn row_view(
+    row: &MatrixRow,
+    sheet: &MatrixPage,
+    columns: &[Column],
+    asked: &SlotsQuery,
+) -> RowView {
     let item = &row.item;
     let need = match (&item.needed_by_flight, item.needed_by_day) {
         (Some(flight), _) => flight.to_string(),

@@ -2,7 +2,7 @@
 
 use sqlx::SqliteConnection;
 
-use super::asked::{Asked, CellAt, show_approach};
+use super::asked::{CellAt, SlotsQuery, show_approach};
 use super::fields::{WaiverView, reason, reason_of_move, waived};
 use super::form::Typed;
 use crate::forms::{Choice, FieldView, Width};
@@ -107,7 +107,7 @@ pub(super) async fn read(
     db: &mut SqliteConnection,
     board: &Board,
     viewer: &Viewer,
-    asked: &Asked,
+    asked: &SlotsQuery,
     cell: &CellAt,
     typed: &Typed,
 ) -> Result<Option<Opened>, Failure> {
@@ -158,7 +158,7 @@ pub(super) async fn read(
 
 struct Panel<'a> {
     board: &'a Board,
-    asked: &'a Asked,
+    asked: &'a SlotsQuery,
     cell: &'a CellAt,
     typed: &'a Typed,
     judged: &'a Judged,

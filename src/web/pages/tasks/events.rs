@@ -7,7 +7,7 @@ use crate::marks;
 use crate::pages::files::FileView;
 use crate::values::{ValueView, values};
 use app::dossier::Dossier;
-use app::whole_task::{Told, WholeTask};
+use app::whole_task::{TaskRecords, WholeTask};
 use domain::attempts::Attempt;
 use domain::cells::Prose;
 use domain::codes::{CauseCode, ExcursionCode};
@@ -45,7 +45,7 @@ pub(crate) struct EventRow {
 }
 
 /// `Two attempts, one deferral.`
-pub(super) fn count(told: &Told, moves: usize) -> String {
+pub(super) fn count(told: &TaskRecords, moves: usize) -> String {
     let of = |count: usize, one: &str| match count {
         0 => format!("no {one}"),
         1 => format!("1 {one}"),
@@ -71,7 +71,7 @@ pub(super) fn rows(whole: &Happened<'_>, opening: &OpeningRow) -> Vec<EventRow> 
 #[derive(Clone, Copy)]
 pub(super) struct Happened<'a> {
     pub dossier: &'a Dossier,
-    pub told: &'a Told,
+    pub told: &'a TaskRecords,
     pub findings: &'a [Finding],
     pub files: &'a [File],
     pub causes: &'a HashMap<CauseCode, String>,
