@@ -11,11 +11,15 @@ use crate::support::TestApp;
 
 /// A record whose largest family has fifty units.
 async fn filled(db: SqlitePool) -> TestApp {
-    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
-    let size = Size { tasks: 400, attempts: 6_000, seed: 1 };
+    filled_to(db, Size { tasks: 400, attempts: 6_000, seed: 1 }).await
+}
+
+/// Signed in afterwards, since a person is a record already.
+async fn filled_to(db: SqlitePool, size: Size) -> TestApp {
+    let app = TestApp::new(db).await;
     let load = Load::new(size, app.app.clock.now().day());
     fill::fill(&app.app, &load, |_| {}).await.unwrap();
-    app
+    app.signed_in(Role::Lead).await
 }
 
 /// The address of a link by its first words.
@@ -108,9 +112,9 @@ async fn a_task_that_was_tried_often_shows_the_last_and_leads_to_all(db: SqliteP
 
 #[sqlx::test]
 async fn the_links_of_a_record_are_listed_a_page_at_a_time(db: SqlitePool) {
-    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
-    let load = Load::new(Size { tasks: 3_000, attempts: 10, seed: 1 }, app.app.clock.now().day());
-    fill::fill(&app.app, &load, |_| {}).await.unwrap();
+    let size = Size { tasks: 3_000, attempts: 10, seed: 1 };
+    let app = filled_to(db, size).await;
+    let load = Load::new(size, app.app.clock.now().day());
     let mut told = BTreeSet::new();
     for number in 1.. {
         let part = app.get(&format!("/links?page={number}")).await.body;
