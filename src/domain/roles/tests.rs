@@ -27,6 +27,8 @@ const OF_ENGINEERS: &[Action] = &[
     KeepTools,
     CountTools,
     KeepOutside,
+    KeepConstraints,
+    LiftConstraint,
     KeepFiles,
     WriteFinding,
     ReviewFinding,

@@ -291,7 +291,7 @@ mod tests {
         assert_eq!(
             words,
             "25 excursions, one column each, one mark per planned task. G-31 to G-36 are flown. \
-             E-36.3 waits for its debrief. 41 open items after G-36."
+             E-36.3 waits for its debrief. 41 tasks open after G-36."
         );
         assert!(draw(&flights, "s").as_str().contains(">to debrief</text>"));
     }

@@ -89,7 +89,7 @@ fn a_line_that_changed_its_approach_changes_its_height() {
     assert_eq!(
         words(&line),
         "Opened after G-33. E-34.1 part done. E-35.2 part done. E-36.2 not completed, another \
-         approach. Needed by G-37, in danger."
+         approach. Needed by G-37, at risk."
     );
 }
 
