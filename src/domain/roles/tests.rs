@@ -1,4 +1,4 @@
-//! Rule 12, role by role.
+//! Who may do what (docs/rules.md, rule 12), role by role.
 
 use super::*;
 use crate::cells::Cells;
@@ -7,7 +7,7 @@ use crate::records::Record;
 use Action::*;
 use Role::{Administrator, Engineer, Lead, Viewer};
 
-/// Rule 12 and “Roles, in full”, word by word.
+/// The whole list of each role.
 const OF_ENGINEERS: &[Action] = &[
     CreateTask,
     EditTask,

@@ -38,7 +38,7 @@ impl TaskRow {
     pub fn of(item: &OpenItem, dossier: &Dossier, columns: &Columns) -> Self {
         let line = carry::opening(dossier, &item.task).map(|opening| {
             let traced = carry::trace(dossier, columns, opening, item.in_danger);
-            small(&traced.line, &format!("line-{}", item.task), Style::TaskRow)
+            small(&traced.line, &format!("line-{}", item.task), Style::Row)
         });
         let place: Vec<String> = [
             item.family.as_ref().map(ToString::to_string),
