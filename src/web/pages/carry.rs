@@ -94,7 +94,8 @@ impl Tracer<'_, '_> {
                 None
             }
             EventKind::Attempt(tried) => {
-                let row = self.dossier.events.attempts.iter().find(|a| a.code.as_str() == code)?;
+                let own = self.dossier.events.attempts_of(&self.opening.task);
+                let row = own.iter().find(|a| a.code.as_str() == code)?;
                 let approach =
                     Approach { technique: row.technique.clone(), side: row.side.clone() };
                 let height = self.height(&approach);
@@ -126,8 +127,8 @@ impl Tracer<'_, '_> {
                     (SlotState::Pencilled, Visit::Ahead) => MarkKind::Pencilled,
                     _ => return None,
                 };
-                let row =
-                    self.dossier.events.slots.iter().find(|slot| slot.code.as_str() == code)?;
+                let own = self.dossier.events.slots_of(&self.opening.task);
+                let row = own.iter().find(|slot| slot.code.as_str() == code)?;
                 let approach =
                     Approach { technique: row.technique.clone(), side: row.side.clone() };
                 let height = if approach == Approach::default() {

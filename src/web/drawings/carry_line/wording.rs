@@ -2,14 +2,17 @@
 
 use super::{CarryLine, Height, Mark, MarkKind, Where};
 
+/// So many of the events that are folded away are told one by one.
+const TOLD: usize = 3;
+
 /// `Opened after G-33. E-34.1 part done. E-36.2 not completed, another approach. Needed by G-37,
 /// in danger.`
 pub fn words(line: &CarryLine<'_>) -> String {
     let mut sentences = vec![opened(line)];
     let mut tried: Vec<usize> = Vec::new();
     let mut last = None;
-    // Of what is folded away the last is told, as much as is drawn of the rest.
-    let mut untold = line.folded().saturating_sub(super::ATTEMPTS);
+    // Of what is folded away the last is told, for what the line begins with.
+    let mut untold = line.folded().saturating_sub(TOLD);
     if untold > 0 {
         sentences.push(format!("{untold} earlier events"));
     }
