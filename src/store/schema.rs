@@ -243,7 +243,7 @@ async fn damage_within(
     let until = Instant::now() + patience;
     db.lock_handle().await?.set_progress_handler(LOOK_EVERY, move || Instant::now() < until);
     let found = sqlx::query_scalar!(
-        r#"SELECT quick_check || '' AS "words!: String" FROM pragma_quick_check(20)"#
+        r#"SELECT quick_check || '' AS "words!: String" FROM pragma_quick_check LIMIT 20"#
     )
     .fetch_all(&mut *db)
     .await;
