@@ -39,6 +39,9 @@ impl Share {
     /// What stands on a page beside other matter.
     pub const PART: Self = Self { of: None, skip: 0, each: 10, together: 30 };
 
+    /// What stands on the page of one task, finding or excursion.
+    pub const FEW: Self = Self { of: None, skip: 0, each: 10, together: 10 };
+
     fn is_of(&self, hears: Hears, approach: &Approach) -> bool {
         self.of.as_ref().is_none_or(|(of, by)| *of == hears && by == approach)
     }
@@ -148,7 +151,7 @@ pub(crate) async fn turned_in(
         return Ok(SistersAffected::default());
     }
     let families = Families::load(db, dossier).await?;
-    let mut telling = Telling::new(&families, Share::PART);
+    let mut telling = Telling::new(&families, Share::FEW);
     let mut questioned = Vec::new();
     for laid in &families.laid {
         let mut by_approach: BTreeMap<Approach, BTreeSet<UnitKey>> = BTreeMap::new();
