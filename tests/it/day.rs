@@ -85,6 +85,7 @@ async fn a_press_counts_once_and_can_be_undone(db: SqlitePool) {
 async fn presses_that_waited_take_their_place(db: SqlitePool) {
     let app = begun(db).await;
     app.wait_minutes(90);
+    app.sign_in("engineer").await;
     let now = app.app.clock.now().0;
     let at = |minutes: i64| (now - minutes * 60_000).to_string();
     // The end arrives before the start, both late, and the start twice.
@@ -153,6 +154,7 @@ async fn a_viewer_reads_and_presses_nothing(db: SqlitePool) {
 async fn two_browsers_that_press_at_once_lose_nothing(db: SqlitePool) {
     let app = begun(db).await;
     app.wait_minutes(200);
+    app.sign_in("engineer").await;
     let other = app.another();
     other.sign_in("engineer").await;
     app.get(DAY).await;

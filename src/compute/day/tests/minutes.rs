@@ -54,8 +54,10 @@ fn the_mixture_has_the_mean_and_the_p80_of_a_million_samples() {
             ("P50 of what is left", rank(&left, 5), case.left[0]),
             ("P80 of what is left", rank(&left, 8), case.left[1]),
         ] {
+            // Between the two ways in which the work can go few samples lie: there their own error is
+            // up to 1 %.
             assert!(
-                (ours - theirs).abs() < 0.006 * theirs,
+                (ours - theirs).abs() < 0.012 * theirs,
                 "case {at}: {what} {ours} for {theirs}"
             );
         }

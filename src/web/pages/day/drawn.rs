@@ -99,13 +99,13 @@ pub(super) fn lanes(there: &Day, answers: &Answers) -> Option<Drawing> {
                     let until = left_over.map_or(now, |left| left.end_p50);
                     block(&mut out, "left-block", from, until);
                     block(&mut out, "done-block", from, now.max(from + 1.0));
-                    label(
-                        &mut out,
-                        "on-ink",
-                        from,
-                        now,
-                        &format!("{} min so far", whole(now - from).0),
-                    );
+                    let so_far = format!("{} min so far", whole(now - from).0);
+                    // What it has taken is drawn too short for words at first.
+                    if now - from < 17.0 {
+                        label(&mut out, "", now, until, &so_far);
+                    } else {
+                        label(&mut out, "on-ink", from, now, &so_far);
+                    }
                 }
                 Progress::Planned => {
                     let Some(rest) = left_over else { continue };
