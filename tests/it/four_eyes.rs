@@ -10,6 +10,7 @@ use sqlx::SqlitePool;
 
 use crate::small_record::{lay, made};
 use crate::support::TestApp;
+use crate::under_way::through;
 
 /// A-900 failed by K-1 from nadir on 2030-06-01; an engineer is signed in.
 async fn failed(db: SqlitePool) -> TestApp {
@@ -398,11 +399,12 @@ async fn the_administrator_chooses_on_the_page_that_a_table_is_history(db: Sqlit
     let actor = Actor { name: "administrator".into(), role: Role::Administrator };
     let table = (Kind::Remedy, "remedies.csv");
     let code = import::keep(&app.app, &actor, table, file).await.unwrap();
-    let page = keeper.get(&format!("/import/{code}")).await.body;
+    let page = through(&keeper, &format!("/import/{code}")).await.body;
     assert!(page.contains("name=\"history\"") && page.contains("may not write remedies"), "{page}");
-    let page = keeper.get(&format!("/import/{code}?history=yes")).await.body;
+    let page = through(&keeper, &format!("/import/{code}?history=yes")).await.body;
     assert!(!page.contains("Rows refused"), "{page}");
     let taken = keeper.post(&format!("/import/{code}"), &[]).await;
     assert_eq!(taken.status, 303, "{}", taken.body);
+    through(&keeper, &taken.location).await;
     assert!(keeper.get("/remedies/R-901").await.body.contains("imported, not checked here"));
 }

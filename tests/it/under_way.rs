@@ -94,7 +94,7 @@ async fn a_look_waits_for_nobody_and_holds_nobody_up(db: SqlitePool) {
 }
 
 /// Asks until a table is through; gives the page that says what came of it, or would come.
-async fn through(app: &TestApp, address: &str) -> Reply {
+pub async fn through(app: &TestApp, address: &str) -> Reply {
     let mut page = app.get(address).await;
     let mut address = address.to_owned();
     loop {

@@ -58,14 +58,26 @@ const AT_ONCE: i64 = 1_000;
 /// Runs every check on one state of the database.
 pub async fn run(db: &Db, progress: impl FnMut(usize, usize) + Send) -> Result<Report, Failure> {
     let contents = db.contents().clone();
-    run_on(&mut db.apart().await?, &contents, progress).await
+    every(&mut db.apart().await?, &contents, true, progress).await
 }
 
-/// Runs every check on what this connection reads. A new one is a function and a line here.
-/// `progress` hears how many tasks of all are derived again.
+/// The same on a database that was opened to be looked at: one that this program has not opened to
+/// write yet holds what older rules derived.
 pub async fn run_on(
     db: &mut SqliteConnection,
     contents: &Contents,
+    progress: impl FnMut(usize, usize) + Send,
+) -> Result<Report, Failure> {
+    let is_current = standing::is_current(db).await.unwrap_or(true);
+    every(db, contents, is_current, progress).await
+}
+
+/// A new check is a function and a line here. `progress` hears how many tasks of all are derived
+/// anew.
+async fn every(
+    db: &mut SqliteConnection,
+    contents: &Contents,
+    is_current: bool,
     progress: impl FnMut(usize, usize) + Send,
 ) -> Result<Report, Failure> {
     let mut report = Report::default();
@@ -76,7 +88,7 @@ pub async fn run_on(
     report.take("register", rules::register(&mut db).await);
     report.take("versions", rules::versions(&mut db).await);
     report.take("tasks", rules::tasks(&mut db).await);
-    if standing::is_current(&mut db).await.unwrap_or(true) {
+    if is_current {
         report.take("standing", standings::compared(&mut db, progress).await);
     } else {
         report.notes.push(
