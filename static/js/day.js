@@ -12,7 +12,7 @@ let lostSince = null;
 let sending = false;
 
 const queue = () => JSON.parse(localStorage.getItem(kept) ?? "[]");
-const keep = (presses) => localStorage.setItem(kept, JSON.stringify(presses));
+const keep = (presses) => (presses.length === 0 ? localStorage.removeItem(kept) : localStorage.setItem(kept, JSON.stringify(presses)));
 
 // The server's clock, as it was when the page was made: this machine's own may be off.
 const loadedAt = performance.now();

@@ -62,9 +62,10 @@ test("two browsers press at once, and each sees what the other pressed", async (
   await page.close();
 });
 
-test("presses wait in the page while the server is away, and arrive in their order", async () => {
+test("presses wait in the page while the server is away, and arrive in their order", async (t) => {
   const page = await context.newPage();
   await rehearse(page, "at real pace");
+  t.after(() => context.setOffline(false));
   await context.setOffline(true);
   await page.locator(".seat.ev1 [name=press]").first().click();
   await page.locator(".seat.ev2 [name=press]").first().click();
