@@ -234,7 +234,7 @@ async fn loaded(plain: &SqlitePool, table: &str, csv: &str) {
 
 #[sqlx::test]
 async fn the_list_equals_a_plain_query_over_the_exported_tables(db: SqlitePool) {
-    let app = demo_as(db, Role::Viewer).await;
+    let app = demo_as(db, Role::Lead).await;
     let plain = SqlitePoolOptions::new().max_connections(1).connect("sqlite::memory:").await;
     let plain = plain.unwrap();
     for (table, address) in [

@@ -81,7 +81,6 @@ pub(super) async fn paper(
     let version = register::find(db, Kind::Excursion, code).await?.map_or(0, |row| row.version);
 
     let mut parts = first_sheet(&excursion, &timed, &planned, &in_force.all, &names);
-    parts.push(Part::NewSheet);
     parts.push(Part::Heading("Tasks in order".to_owned()));
     for one in &planned {
         let timed = timed.slots.iter().find(|timed| timed.code == one.slot.code.0.as_str());
@@ -232,7 +231,6 @@ fn first_sheet(
     }
     right.push(Part::Heading("Tools to take".to_owned()));
     right.push(Part::Words(tools(excursion, planned, names)));
-    right.push(Part::Heading("If ahead".to_owned()));
     let mut ahead = Table::of(&[("Get-ahead", 60), ("Seat, PET", 24), ("Adds", 16)])
         .or("No open task fits beside what is planned.");
     for offer in timed.offers.iter().filter(|offer| offer.set_on.is_none()).take(AHEAD) {
@@ -242,10 +240,17 @@ fn first_sheet(
             text(&offer.added),
         ]);
     }
-    right.push(Part::Table(ahead));
+    // Under the lanes there is room, and the sheet ends no later for it.
+    let ahead = [Part::Heading("If ahead".to_owned()), Part::Table(ahead)];
     match &timed.lanes {
-        Some(lanes) => parts.push(Part::Pair(vec![Part::Drawing(lanes.clone())], right)),
-        None => parts.extend(right),
+        Some(lanes) => {
+            let left = std::iter::once(Part::Drawing(lanes.clone())).chain(ahead).collect();
+            parts.push(Part::Pair(left, right));
+        }
+        None => {
+            parts.extend(right);
+            parts.extend(ahead);
+        }
     }
     parts
 }
@@ -261,7 +266,7 @@ fn plan_table(timed: &OnPaper, planned: &[Planned]) -> Table {
         ("Start by", 10),
         ("Reached", 13),
     ];
-    let mut table = Table::of(&heads).figures(&[4, 5, 6, 7]).or("No task is planned.");
+    let mut table = Table::of(&heads).figures(&[4, 5, 6]).or("No task is planned.");
     for one in planned {
         let Some(at) = timed.slots.iter().find(|t| t.code == one.slot.code.0.as_str()) else {
             continue;

@@ -228,7 +228,6 @@ pub(super) async fn report(
         ]);
     }
     parts.push(Part::Table(table));
-    parts.push(Part::NewSheet);
     parts.extend(results(&outing, &tasks));
     parts.push(Part::Heading("What changed, and why".to_owned()));
     let mut table = Table::of(&[("Task", 34), ("What", 22), ("Why", 44)])

@@ -90,7 +90,6 @@ fn parts(out: &mut String, all: &[Part], source: &impl Fn(&Picture) -> String) {
                 }
                 out.push_str("</div>");
             }
-            Part::NewSheet => out.push_str("<div class=\"new-sheet\"></div>"),
         }
     }
 }

@@ -50,8 +50,6 @@ pub(crate) enum Part {
     Pictures(Vec<Picture>),
     /// Who signs it.
     Sign(Vec<&'static str>),
-    /// What follows begins on a new sheet.
-    NewSheet,
 }
 
 /// A line of text in pieces.

@@ -47,12 +47,8 @@ fn parts(out: &mut String, all: &[Part]) {
                 parts(out, left);
                 parts(out, right);
             }
-            Part::Bars(_)
-            | Part::Job(_)
-            | Part::Drawing(_)
-            | Part::Pictures(_)
-            | Part::Sign(_)
-            | Part::NewSheet => {}
+            Part::Bars(_) | Part::Job(_) | Part::Drawing(_) | Part::Pictures(_) | Part::Sign(_) => {
+            }
         }
     }
 }
