@@ -283,12 +283,12 @@ async fn get_aheads_count_the_way_home_and_what_is_in_hand(db: SqlitePool) {
 #[sqlx::test]
 async fn a_reason_that_holds_along_a_row_stands_once_beside_the_task(db: SqlitePool) {
     let app = skerry(db).await;
-    let page = app.get("/slots?q=T-0118").await;
-    let row = row(&page.body, "T-0118");
+    let page = app.get("/slots?q=T-0167").await;
+    let row = row(&page.body, "T-0167");
     assert_eq!(row.matches("row-reason").count(), 1, "{row}");
     let (head, cells) = row.split_once("</th>").unwrap();
-    assert!(head.contains("L-010"), "the spreader that comes later is named: {head}");
-    assert!(!cells.contains("tools"), "and not again in each cell: {cells}");
+    assert!(head.contains("I-004"), "the inhibit that nobody asked for is named: {head}");
+    assert!(!cells.contains("I-004"), "and not again in each cell: {cells}");
 }
 
 #[sqlx::test]

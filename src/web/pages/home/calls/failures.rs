@@ -20,7 +20,7 @@ impl Looks<'_> {
                 words: linked(&format!("Set on {}. {}", slot.excursion, questioned.reason)),
                 when: String::new(),
                 is_late: false,
-                act: format!("Decide on the approach of {}", slot.task),
+                act: format!("Decide on {}", slot.task),
                 act_address: format!("{here}#sides"),
                 is_yours: self.may(Action::WriteExemption),
                 pressing: (4, 0),
