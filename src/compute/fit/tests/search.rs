@@ -184,8 +184,8 @@ fn a_place_that_ends_later_at_the_mean_may_have_the_better_chance() {
     record.excursions[1].arm_windows = vec![window(60, 130), window(170, 260), window(300, 9_000)];
     (record.tasks[0].seats, record.tasks[0].arm) = (Some(2), true);
     // T-3 takes 91 min at the mean, more than the window from 2:50 on has, and fewer in half of the
-    // cases. So the plan ends past its limit at the mean wherever T-1 goes; before T-2 it leaves
-    // T-3 that window, behind T-2 it does not.
+    // cases. So the plan ends past its limit at the mean wherever T-1 goes; behind T-3 it has
+    // the better chance.
     for (code, site, minutes, arm) in [("T-2", KEEL, 26.0, false), ("T-3", MAST, 84.0, true)] {
         let mut other = task(code, site, minutes);
         other.work = ThreePoint::new(minutes * 0.7, minutes, minutes * 1.8);
@@ -193,9 +193,9 @@ fn a_place_that_ends_later_at_the_mean_may_have_the_better_chance() {
         let other = add(&mut record, other);
         set(&mut record, other, 1, &[1]);
     }
-    let ask = super::Ask { before_slot: Some(0), ..super::Ask::default() };
-    let first = super::one_cell(&record, &Constants::default(), 0, 1, &ask);
-    assert_eq!(first.cell.verdict, SlotVerdict::Tight, "{first:?}");
+    let ask = super::Ask { before_slot: Some(2), ..super::Ask::default() };
+    let last = super::one_cell(&record, &Constants::default(), 0, 1, &ask);
+    assert_eq!(last.cell.verdict, SlotVerdict::Tight, "{last:?}");
     let found = cell(&record, 0, 1);
     assert_eq!(found.cell.verdict, SlotVerdict::Tight, "{found:?}");
 }
@@ -265,11 +265,13 @@ fn what_does_not_fit_names_the_checks_that_fail_everywhere() {
 #[test]
 fn where_no_check_fails_everywhere_the_place_says_where_it_holds() {
     let mut record = trained_in_the_second_seat();
-    // EV2 breathes twice as much, and runs out.
+    // EV2 breathes twice as much. 252 kcal an hour fill 0.087 kg: by the end at 4:00 in EV1 that
+    // is 0.35 kg, by 4:23 in EV2 with an hour of heavy work 0.43 kg.
+    record.tasks[0].work_rate = Some(WorkRate::Heavy);
     let calm = Rates { overhead: 120.0, moderate: 120.0, ..Rates::PUBLISHED };
     record.rates = vec![calm, Rates::PUBLISHED];
     record.excursions[0].seat_rates = vec![Some(0), Some(1)];
-    record.excursions[0].supplies.scrubber = Some(0.3);
+    record.excursions[0].supplies.scrubber = Some(0.4);
     let nowhere = cell(&record, 0, 0);
     assert_eq!(nowhere.cell.verdict, SlotVerdict::DoesNotFit, "{nowhere:?}");
     assert_eq!(nowhere.cell.gate(GateName::Trained), NotMet, "{nowhere:?}");

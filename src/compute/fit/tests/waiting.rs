@@ -8,8 +8,8 @@ use domain::units::{Pet, Window};
 use domain::words::GateVerdict::Note;
 use domain::words::{GateName, SlotVerdict};
 
-/// EV1 has the only L-1 from 2:25 to 3:25, at the keel, and must be done with it by 3:40, when its
-/// inhibit ends; T-1, an hour with it as well, is 100 min from the end of EV2's day.
+/// EV1 has the only L-1 from 2:25 to 3:25, at the keel, and must be done with it by 3:28, when its
+/// inhibit ends; T-1 takes 100 min with it as well, and T-4 in EV2 waits for T-1.
 fn tool_held_later() -> Snapshot {
     let mut record = record();
     record.tools[0].aboard = Some(1);
@@ -26,7 +26,7 @@ fn tool_held_later() -> Snapshot {
         inhibit: 0,
         state: domain::words::ArrangementState::Arranged,
         from: None,
-        until: Some(220.0),
+        until: Some(208.0),
     }];
     set(&mut record, last, 0, &[2]);
     set(&mut record, before, 0, &[1]);
@@ -45,9 +45,8 @@ fn judged(record: &Snapshot, ask: &Ask) -> Explained {
 #[test]
 fn a_task_waits_on_purpose_for_a_tool_that_a_later_slot_holds() {
     let mut record = tool_held_later();
-    // T-1 goes before T-4, the first slot. Begun at once at 0:53 it has L-1 until 2:33, so T-3 can
-    // begin at 2:33 and ends at 3:33 inside its inhibit. An inhibit until 3:25 leaves no minute.
-    record.excursions[0].arranged[0].until = Some(205.0);
+    // T-1 goes before T-4, the first slot. Begun at once at 0:53 it has L-1 until 2:33, so T-3 would
+    // begin then and end at 3:33, after its inhibit.
     let found = judged(&record, &Ask::default());
     let place = found.cell.place.unwrap();
     assert_ne!(found.cell.verdict, SlotVerdict::DoesNotFit, "{found:?}");
