@@ -127,10 +127,7 @@ pub async fn run(call: &Pages, given: &ArgMatches) -> Result<(), Failed> {
     let administrator = signed_in(&app, Role::Administrator).await?;
     let asking = Asking { router: web::router(app.clone()), who: [lead.0, administrator.0] };
     let mut all = Vec::new();
-    for case in all_cases(&app, &asking).await? {
-        if !case.path.contains(&call.only) {
-            continue;
-        }
+    for case in all_cases(&app, &asking, &call.only).await? {
         let figures = measure(&app, &asking, case, call).await?;
         if !call.json {
             print(&figures, bounds);
@@ -166,21 +163,25 @@ pub async fn run(call: &Pages, given: &ArgMatches) -> Result<(), Failed> {
     )))
 }
 
-/// The pages with known queries, then every other address of the route table.
-async fn all_cases(app: &App, asking: &Asking) -> Result<Vec<Case>, Failed> {
+/// The pages with known queries, then every other address of the route table; those alone that contain
+/// this.
+async fn all_cases(app: &App, asking: &Asking, only: &str) -> Result<Vec<Case>, Failed> {
     let mut all = cases(app).await?;
+    all.retain(|case| case.path.contains(only));
     let mut db = app.db.reader().await?;
     for route in web::addresses_answered() {
-        if !asking.is_looked_at(&route).await? {
+        let known: Vec<&str> = all.iter().map(|case| case.path.as_str()).collect();
+        let paths = sweep::fill(&mut db, &route).await?;
+        let is_unknown = paths.is_none();
+        let is_new = |path: &String| path.contains(only) && !known.contains(&path.as_str());
+        let new: Vec<String> = paths.unwrap_or_default().into_iter().filter(is_new).collect();
+        if (new.is_empty() && !is_unknown) || !asking.is_looked_at(&route).await? {
             continue;
         }
-        let Some(paths) = sweep::fill(&mut db, &route).await? else {
+        if is_unknown {
             return Err(Failed::Asked(format!("the sweep does not know what to ask of {route}")));
-        };
-        let known: Vec<&str> = all.iter().map(|case| case.path.as_str()).collect();
-        let new = paths.into_iter().filter(|path| !known.contains(&path.as_str()));
-        let new: Vec<Case> = new.map(|path| Case { path, bare: Bare::Nothing }).collect();
-        all.extend(new);
+        }
+        all.extend(new.into_iter().map(|path| Case { path, bare: Bare::Nothing }));
     }
     Ok(all)
 }
@@ -191,7 +192,7 @@ pub(super) async fn to_soak(app: &App) -> Result<(Vec<String>, String, String), 
     let (administrator, _) = signed_in(app, Role::Administrator).await?;
     let asking = Asking { router: web::router(app.clone()), who: [lead.clone(), administrator] };
     let mut paths = Vec::new();
-    for case in all_cases(app, &asking).await? {
+    for case in all_cases(app, &asking, "").await? {
         let path = case.path.split('#').next().unwrap_or_default();
         let response = asking.ask(path, &lead).await?;
         if response.status() == StatusCode::OK && is_page(&response) {
