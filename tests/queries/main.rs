@@ -104,7 +104,6 @@ async fn a_page_asks_as_often_for_many_rows_as_for_few() {
         "/tasks/T-000001",
         "/tasks/T-000001/events",
         "/families/F-00000",
-        "/families/F-00000/heard?what=in%20question&by=K-00000-0,nadir",
         "/heard",
         "/links",
         "/history",
