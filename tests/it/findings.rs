@@ -147,7 +147,7 @@ async fn a_failure_after_a_verified_remedy_reopens_the_question_everywhere(db: S
         app.get("/findings/N-900").await.body.contains("It failed again after a verified remedy")
     );
     let listed = app.get("/findings?show=reopened").await.body;
-    assert!(listed.contains("data-code=\"N-900\"") && listed.contains("reopened</span>"));
+    assert!(listed.contains("data-code=\"N-900\"") && listed.contains("not resolved</span>"));
     assert!(app.get("/remedies/R-900").await.body.contains("<dt>Did not hold</dt>"));
     let task = app.get("/tasks/T-3").await.body;
     assert!(task.contains("<b>did not hold:</b> <a class=\"code\" href=\"/attempts/A-901\">"));
