@@ -38,24 +38,36 @@ impl Looked<'_, '_> {
         let Self { ready, plan, base, candidate, .. } = *self;
         let mut enough = Some(if refused.is_empty() { Grade::Passes } else { Grade::Tight });
         let (mut rival, mut shown) = (None, None);
-        if !base.tied && !candidate.brings_in && base.passed_on == 0 {
+        let aids = base.tied || candidate.brings_in;
+        let late = || !aids && candidate.is_late_everywhere(ready, plan, base);
+        let mut late_everywhere = refused;
+        late_everywhere.add(GateName::Time);
+        if !aids && base.passed_on == 0 {
             let found = search.best(ready, plan, base, candidate)?;
             if self.clash(&found) {
                 rival = self.rival(&found);
             } else {
-                let hopeless = self.time_grade(found.place.chance) == Grade::Fails
-                    && candidate.is_late_everywhere(ready, plan, base);
-                let mut everywhere = refused;
+                let hopeless = self.time_grade(found.place.chance) == Grade::Fails && late();
                 if hopeless && brief {
-                    everywhere.add(GateName::Time);
+                    let everywhere = late_everywhere;
                     return Ok(Searched { found, everywhere, elsewhere: Vec::new() });
                 }
                 if !hopeless && self.is_enough(&found, refused, enough) {
-                    return Ok(Searched { found, everywhere, elsewhere: Vec::new() });
+                    return Ok(Searched { found, everywhere: refused, elsewhere: Vec::new() });
                 }
                 if hopeless {
                     (enough, shown) = (None, Some(found));
                 }
+            }
+        }
+        if enough.is_some() && late() {
+            // Where tools are passed on, too; there the earliest end waits for them.
+            enough = None;
+            if brief {
+                let mut found = search.earliest((ready, plan), base, candidate)?;
+                found.waits_for = found.waits_for.or(rival);
+                let everywhere = late_everywhere;
+                return Ok(Searched { found, everywhere, elsewhere: Vec::new() });
             }
         }
         let grade = |found: &Found, everywhere: Gates| self.grade(found, refused, everywhere);

@@ -186,7 +186,7 @@ impl Base {
                 detour
             };
             let detours: Vec<Detour> = self.states.iter().enumerate().map(detour).collect();
-            let rooms = self.draws(ready, plan, &self.needs).rooms(&detours);
+            let rooms = self.draws(ready, plan, &plan.sequence.needs).rooms(&detours);
             (detours, rooms)
         })
     }

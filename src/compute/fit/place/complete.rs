@@ -130,6 +130,22 @@ impl Search {
         Ok(Searched { found, everywhere, elsewhere })
     }
 
+    /// The place that ends earliest, whatever the checks say of it.
+    pub fn earliest(
+        &mut self,
+        (ready, plan): (&Ready, &Plan),
+        base: &Base,
+        candidate: &Candidate,
+    ) -> Result<Found, NoPlace> {
+        let routes = &*ready.aids.network(plan.sequence.first);
+        let frame = plan.frame(ready);
+        let task = Task { ready, plan, base, candidate, frame, routes, tools: true };
+        let mut places = self.time_places(&task)?;
+        sort(&mut places);
+        let first = places.iter().find(|place| !place.score.missed).or(places.first());
+        self.describe_timed(&task, first.ok_or(NoPlace::Order)?, false)
+    }
+
     /// Goes through places, best first, until one is good enough.
     fn look(
         &mut self,

@@ -57,10 +57,10 @@ pub(super) struct Candidate {
 impl Candidate {
     /// Whether it has too small a chance to end inside the limit wherever it goes: the plan as it
     /// stands leaves no room for its work in any lane, or not enough of it in any place. Nothing
-    /// waits for a tool there.
+    /// waits for a tool there, which would only make it later.
     pub fn is_late_everywhere(&self, ready: &Ready, plan: &Plan, base: &Base) -> bool {
         let enough = ready.constants.tight_from - DOUBT;
-        let draws = base.draws(ready, plan, &base.needs);
+        let draws = base.draws(ready, plan, &plan.sequence.needs);
         let (detours, rooms) = base.rooms(ready, plan, self.stop.site);
         if draws.most_in_time(rooms, choices(plan.lanes, self), self.stop.work) < enough {
             return true;
