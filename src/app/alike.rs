@@ -16,8 +16,8 @@ use domain::history::{Phase, Place, places};
 use domain::repeat_guard::{Approach, Tells, UnitKey};
 use domain::time::Day;
 use domain::words::{Outcome, TaskState};
-use store::alike::{self as rows, Candidate, Cured};
-use store::history::{self, Tried};
+use store::alike::{self as rows, Candidate, RemedyAfter};
+use store::history::{self, AttemptRow};
 use store::standing;
 
 /// So many are shown, one a task.
@@ -31,7 +31,7 @@ const NEWEST: i64 = 60;
 
 /// What attempts are compared with.
 #[derive(Debug, Clone)]
-pub enum Of {
+pub enum ComparedWith {
     /// Failed attempts; the last one's approach counts.
     Attempts(Vec<AttemptCode>),
     /// A task at which nothing failed yet.
@@ -40,7 +40,7 @@ pub enum Of {
 
 /// An attempt that is like another one.
 #[derive(Debug, Clone)]
-pub struct Like {
+pub struct SimilarAttempt {
     pub attempt: AttemptCode,
     pub task: TaskCode,
     pub title: String,
@@ -54,12 +54,12 @@ pub struct Like {
     pub likeness: Likeness,
     /// How its task stands now.
     pub state: Option<TaskState>,
-    pub worked: Worked,
+    pub worked: WhatWorked,
 }
 
 /// What worked after an attempt.
 #[derive(Debug, Clone, Default)]
-pub struct Worked {
+pub struct WhatWorked {
     /// The first `done` on that task after it.
     pub done: Option<Done>,
     /// Verified remedies that name it.
@@ -81,7 +81,7 @@ pub struct Remedy {
 }
 
 /// The failure at a task that came last.
-pub fn last_failure(calendar: &Calendar, tries: &[Tried]) -> Option<AttemptCode> {
+pub fn last_failure(calendar: &Calendar, tries: &[AttemptRow]) -> Option<AttemptCode> {
     let placed = placed(calendar, tries);
     let failures = tries.iter().zip(placed).filter(|(tried, _)| tried.told == Tells::Failure);
     failures.max_by_key(|(_, place)| *place).map(|(tried, _)| tried.code.clone())
@@ -91,8 +91,8 @@ pub fn last_failure(calendar: &Calendar, tries: &[Tried]) -> Option<AttemptCode>
 pub async fn read(
     db: &mut SqliteConnection,
     calendar: &Calendar,
-    of: &Of,
-) -> Result<Vec<Like>, Failure> {
+    of: &ComparedWith,
+) -> Result<Vec<SimilarAttempt>, Failure> {
     let (one, own) = source(db, of).await?;
     let (asked, ranked) = ranked(db, &one.words).await?;
     let same = rows::with_the_same(
@@ -125,9 +125,12 @@ pub async fn read(
 }
 
 /// By what others are compared, and the units whose own tries are left out.
-async fn source(db: &mut SqliteConnection, of: &Of) -> Result<(Traits, Vec<UnitKey>), Failure> {
+async fn source(
+    db: &mut SqliteConnection,
+    of: &ComparedWith,
+) -> Result<(Traits, Vec<UnitKey>), Failure> {
     match of {
-        Of::Attempts(codes) => {
+        ComparedWith::Attempts(codes) => {
             let attempts = rows::candidates(db, codes).await?;
             let own = attempts.iter().map(unit_of).collect();
             let mut one = attempts
@@ -142,7 +145,7 @@ async fn source(db: &mut SqliteConnection, of: &Of) -> Result<(Traits, Vec<UnitK
             }
             Ok((one, own))
         }
-        Of::Words { text, family, unit } => {
+        ComparedWith::Words { text, family, unit } => {
             let words = telling_words(text);
             Ok((Traits { words, family: family.clone(), ..Traits::default() }, vec![unit.clone()]))
         }
@@ -186,7 +189,7 @@ async fn told(
     db: &mut SqliteConnection,
     calendar: &Calendar,
     found: Vec<(Likeness, Candidate)>,
-) -> Result<Vec<Like>, Failure> {
+) -> Result<Vec<SimilarAttempt>, Failure> {
     let tasks: Vec<TaskCode> = found.iter().map(|(_, other)| other.task.clone()).collect();
     let attempts: Vec<AttemptCode> = found.iter().map(|(_, other)| other.code.clone()).collect();
     let tries = history::tries_of(db, &tasks).await?;
@@ -200,7 +203,7 @@ async fn told(
     Ok(found
         .into_iter()
         .map(|(likeness, other)| {
-            let worked = Worked {
+            let worked = WhatWorked {
                 done: done_after(&tries, &placed, &other),
                 remedies: remedies_of(&cured, &other.code),
             };
@@ -213,9 +216,9 @@ fn like(
     likeness: Likeness,
     other: Candidate,
     states: &HashMap<TaskCode, TaskState>,
-    worked: Worked,
-) -> Like {
-    Like {
+    worked: WhatWorked,
+) -> SimilarAttempt {
+    SimilarAttempt {
         state: states.get(&other.task).copied(),
         approach: Approach { technique: other.technique, side: other.side },
         attempt: other.code,
@@ -232,7 +235,7 @@ fn like(
     }
 }
 
-fn done_after(tries: &[Tried], placed: &[Place], other: &Candidate) -> Option<Done> {
+fn done_after(tries: &[AttemptRow], placed: &[Place], other: &Candidate) -> Option<Done> {
     let of_task = || tries.iter().zip(placed).filter(|(tried, _)| tried.task == other.task);
     let (_, since) = of_task().find(|(tried, _)| tried.code == other.code)?;
     of_task()
@@ -245,7 +248,7 @@ fn done_after(tries: &[Tried], placed: &[Place], other: &Candidate) -> Option<Do
         })
 }
 
-fn remedies_of(cured: &[Cured], attempt: &AttemptCode) -> Vec<Remedy> {
+fn remedies_of(cured: &[RemedyAfter], attempt: &AttemptCode) -> Vec<Remedy> {
     cured
         .iter()
         .filter(|cured| cured.attempt == *attempt)
@@ -257,7 +260,7 @@ fn remedies_of(cured: &[Cured], attempt: &AttemptCode) -> Vec<Remedy> {
         .collect()
 }
 
-fn placed(calendar: &Calendar, tries: &[Tried]) -> Vec<Place> {
+fn placed(calendar: &Calendar, tries: &[AttemptRow]) -> Vec<Place> {
     let whens: Vec<_> = tries
         .iter()
         .map(|tried| calendar.on(&tried.excursion, Phase::During, tried.pet_start, tried.entry))

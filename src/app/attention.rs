@@ -1,37 +1,40 @@
 //! What needs people: read together for the first page.
 
+use std::collections::HashMap;
+
 use sqlx::SqliteConnection;
 
 use crate::Failure;
-use crate::calendar::Calendar;
-use crate::dossier::Dossier;
-use crate::fit::{self, Board};
+use crate::constraints::{self, InForce};
+use crate::fit::{self, Board, Rooms};
 use crate::outside as app_outside;
-use crate::sisters;
-use crate::slots::turned::{self, Turned};
+use crate::slots::turned::{self, TurnedCheck};
 use crate::work::Work;
-use compute::fit::{Matrix, matrix};
+use compute::fit::Matrix;
 use domain::codes::{ExcursionCode, TaskCode};
 use domain::excursions::Excursion;
 use domain::findings::Finding;
 use domain::order_of_work::LostWay;
 use domain::outside::{Contradiction, OutsideItem};
+use domain::repeat_guard::Hears;
 use domain::slots::Slot;
 use domain::time::Day;
-use domain::waits::PATIENCE_DAYS;
-use domain::words::{ExcursionState, FlightState, GateName, GateVerdict, SlotState};
+use domain::waits::FINDING_DUE_DAYS;
+use domain::words::{GateName, GateVerdict, SlotState, SlotVerdict};
 use store::changes::Change;
-use store::events::Ended;
 use store::findings::Shown;
+use store::heard::{self, Heard};
 use store::open_items::{self, Filter, OpenItem, Sort};
 use store::remedies::{Due, NotHeldSeen};
 use store::standing::LeftUnknown;
 use store::{
-    changes, events, excursions, findings, outside, people, remedies, slot_history, standing,
+    StoreError, changes, excursions, findings, outside, people, remedies, slot_history, standing,
 };
 
 /// Of each list so many are shown; the rest is counted and lies behind a link.
 const SHOWN: i64 = 12;
+/// Of what sisters hear so many approaches are shown.
+const SISTERS: i64 = 8;
 /// An outside item is named when so many days are left of its exposure limit, or a tenth of it.
 const NEAR_DAYS: i64 = 60;
 
@@ -43,11 +46,17 @@ pub struct Questioned {
     pub reason: String,
 }
 
+/// An approach of which open units hear.
+#[derive(Debug, Clone)]
+pub struct HeardOn {
+    pub heard: Heard,
+    /// The units that are named, and the excursion on which each is set by that approach.
+    pub units: Vec<(TaskCode, Option<ExcursionCode>)>,
+}
+
 /// Everything that needs somebody.
 #[derive(Debug)]
 pub struct Attention {
-    pub dossier: Dossier,
-    pub slots: Vec<Ended>,
     pub to_debrief: Vec<Excursion>,
     pub in_danger: Vec<OpenItem>,
     pub in_danger_count: i64,
@@ -56,42 +65,55 @@ pub struct Attention {
     pub left_unknown_count: i64,
     pub questioned: Vec<Questioned>,
     /// Gates that let a slot be set and stand against it since something else changed.
-    pub stopped: Vec<Turned>,
-    /// What the open units of all families hear of each other.
-    pub told: sisters::Told,
+    pub stopped: Vec<TurnedCheck>,
+    /// Approaches in question on open units, the first of them; and how many there are.
+    pub heard_in_question: (Vec<HeardOn>, i64),
+    /// Approaches that were new and worked on a sister, the first of them; and how many there are.
+    pub heard_offered: (Vec<HeardOn>, i64),
     pub without_remedy: Vec<Finding>,
     pub to_review: Vec<Finding>,
     pub due: Vec<Due>,
     /// Failures after a verified remedy that nothing answers yet.
     pub reopened: Vec<NotHeldSeen>,
     pub near_limit: Vec<(OutsideItem, i64)>,
+    /// Constraints past their date, and those that nothing ends in time.
+    pub pressing: Vec<InForce>,
     /// Set slots that lose their way because an aid comes in before them, or is gone.
     pub lost_ways: Vec<LostWay>,
     /// What the record of an attempt and the outside list say differently.
     pub disagreements: Vec<Contradiction>,
-    pub changes: Vec<Change>,
-    pub change_count: i64,
-    pub next: Option<Excursion>,
-    pub open_count: i64,
+    /// Where a task at risk may be set in time, the earliest excursion first.
+    pub offers: HashMap<TaskCode, Offer>,
+    pub rooms: Rooms,
 }
 
-pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<Attention, Failure> {
+/// An excursion on which a task at risk has a place in time.
+#[derive(Debug, Clone)]
+pub struct Offer {
+    pub excursion: ExcursionCode,
+    pub verdict: SlotVerdict,
+    /// Where the task has a slot now.
+    pub now_on: Option<(ExcursionCode, SlotState)>,
+}
+
+pub async fn read(db: &mut SqliteConnection, today: Day) -> Result<Attention, Failure> {
     let filter = Filter { in_danger: true, ..Filter::default() };
     let in_danger = open_items::page(db, &filter, Sort::Rank, 0, SHOWN).await?;
     let in_danger_count = open_items::count(db, &filter).await?;
-    let board = fit::board(db, &[]).await?;
-    let judged = matrix(&board.snapshot, &board.constants);
+    let at_risk: Vec<TaskCode> = in_danger.iter().map(|item| item.task.clone()).collect();
+    let board = fit::board(db, &at_risk).await?;
+    let whole = board.all_at(&at_risk);
+    let timed = move || {
+        let judged = board.own_cells_and(&whole, |slot| slot.state == SlotState::Set);
+        let rooms = fit::rooms_of(&board);
+        (board, judged, rooms)
+    };
+    let stopped = |cause| StoreError::Unusable(format!("judging the slots stopped: {cause}"));
+    let (board, judged, rooms) = tokio::task::spawn_blocking(timed).await.map_err(stopped)?;
     let questioned = questioned(&board, &judged);
     let then = slot_history::gates_of_coming(db).await?;
     let mut stopped = turned::since_set(&board, &judged, &then, |_| true);
     stopped.retain(|turned| turned.stops() && turned.was.gate != GateName::Approach);
-    let mut tasks: Vec<TaskCode> = in_danger.iter().map(|item| item.task.clone()).collect();
-    tasks.extend(questioned.iter().map(|questioned| questioned.slot.task.clone()));
-    tasks.sort_unstable();
-    tasks.dedup();
-    let calendar = Calendar::load(db).await?;
-    let drawn = drawn(&calendar);
-    let dossier = Dossier::events_alone(db, calendar, &tasks).await?;
     let (without_remedy, _) = findings::page(db, Shown::WithoutRemedy, today, 0, SHOWN).await?;
     let (to_review, _) = findings::page(db, Shown::Open, today, 0, SHOWN).await?;
     let mut near_limit: Vec<(OutsideItem, i64)> = outside::in_place(db)
@@ -101,13 +123,9 @@ pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<At
         .filter(|(item, left)| *left <= near_days(item))
         .collect();
     near_limit.sort_by_key(|(_, left)| *left);
-    let last = changes::last(db).await?;
-    let mut newest = changes::newest(db, i64::MAX, None, SHOWN).await?;
-    newest.retain(|change| change.seq > seen);
-    let coming = excursions::coming(db).await?;
     Ok(Attention {
-        slots: events::slots_of(db, &drawn).await?,
-        dossier,
+        offers: offers(&board, &judged, &at_risk),
+        rooms,
         to_debrief: excursions::to_debrief(db).await?,
         in_danger,
         in_danger_count,
@@ -115,23 +133,55 @@ pub async fn read(db: &mut SqliteConnection, seen: i64, today: Day) -> Result<At
         left_unknown_count: standing::left_unknown_count(db).await?,
         questioned,
         stopped,
-        told: sisters::of_all(db).await?,
+        heard_in_question: heard(db, &board, Hears::InQuestion).await?,
+        heard_offered: heard(db, &board, Hears::Offered).await?,
         without_remedy: without_remedy
             .into_iter()
             .filter(|finding| finding.reviewed_by.is_some())
-            .filter(|finding| finding.written_on.is_none_or(|day| today.since(day) > PATIENCE_DAYS))
+            .filter(|finding| {
+                finding.written_on.is_none_or(|day| today.since(day) > FINDING_DUE_DAYS)
+            })
             .collect(),
         to_review,
         due: remedies::due(db).await?,
         reopened: remedies::not_held(db, None, true, SHOWN).await?,
         near_limit,
+        pressing: pressing(db, today).await?,
         lost_ways: app_outside::lost_ways(db).await?,
         disagreements: app_outside::disagreements(db).await?,
-        changes: newest,
-        change_count: (last - seen).max(0),
-        next: coming.into_iter().next(),
-        open_count: open_items::count(db, &Filter::default()).await?,
     })
+}
+
+/// Those past their date first, then by date.
+async fn pressing(db: &mut SqliteConnection, today: Day) -> Result<Vec<InForce>, Failure> {
+    let read = constraints::read_all(db, today).await?;
+    let mut pressing: Vec<InForce> =
+        read.all.into_iter().filter(|one| one.state.holds() && one.is_pressing()).collect();
+    pressing.sort_by_key(|one| (one.until.is_none(), one.until));
+    Ok(pressing)
+}
+
+/// The first approaches of which this is heard, and of how many it is.
+async fn heard(
+    db: &mut SqliteConnection,
+    board: &Board,
+    what: Hears,
+) -> Result<(Vec<HeardOn>, i64), Failure> {
+    let first = heard::page(db, what, 0, SISTERS).await?;
+    let set_in = |heard: &Heard, task: &TaskCode| {
+        let by_it = |slot: &&Slot| {
+            slot.task == *task
+                && slot.state == SlotState::Set
+                && slot.technique.as_ref() == Some(&heard.technique)
+                && slot.side.as_ref() == Some(&heard.side)
+        };
+        board.slots.iter().flatten().find(by_it).map(|slot| slot.excursion.clone())
+    };
+    let on = |heard: Heard| HeardOn {
+        units: heard.named.iter().map(|task| (task.clone(), set_in(&heard, task))).collect(),
+        heard,
+    };
+    Ok((first.into_iter().map(on).collect(), heard::count(db, what).await?))
 }
 
 /// So many days before its limit an item is named.
@@ -139,28 +189,42 @@ pub fn near_days(item: &OutsideItem) -> i64 {
     NEAR_DAYS.max(item.days_allowed().unwrap_or(0) / 10)
 }
 
-/// The excursions of the last six flown and the next three coming flights.
-fn drawn(calendar: &Calendar) -> Vec<ExcursionCode> {
-    let flown = |coming: bool| {
-        calendar
-            .flights
-            .iter()
-            .enumerate()
-            .filter(|(_, flight)| flight.state != FlightState::Cancelled)
-            .filter(move |(_, flight)| (flight.state == FlightState::Coming) == coming)
-            .map(|(rank, _)| rank)
-            .collect::<Vec<_>>()
-    };
-    let (past, ahead) = (flown(false), flown(true));
-    let shown: Vec<usize> =
-        past.iter().rev().take(6).chain(ahead.iter().take(3)).copied().collect();
-    calendar
-        .excursions
-        .iter()
-        .filter(|(_, on)| on.flight.is_some_and(|flight| shown.contains(&flight)))
-        .filter(|(_, on)| on.row.state != ExcursionState::CalledOff || on.row.is_closed)
-        .map(|(code, _)| code.clone())
-        .collect()
+/// What was changed since a person last looked: the newest entries, and how many there are.
+pub async fn changed(db: &mut SqliteConnection, seen: i64) -> Result<(Vec<Change>, i64), Failure> {
+    let last = changes::last(db).await?;
+    let mut newest = changes::newest(db, i64::MAX, None, SHOWN).await?;
+    newest.retain(|change| change.seq > seen);
+    Ok((newest, (last - seen).max(0)))
+}
+
+/// The earliest excursion on which each of these tasks fits in time; one where it is tight, where it
+/// fits on none.
+fn offers(board: &Board, judged: &Matrix, tasks: &[TaskCode]) -> HashMap<TaskCode, Offer> {
+    let mut offers = HashMap::new();
+    for task in tasks {
+        let Some(at) = board.task_at(task) else { continue };
+        let Some(row) = judged.tasks.iter().position(|judged| *judged == at) else { continue };
+        let in_time = |verdict: SlotVerdict| {
+            judged.row(row).iter().position(|cell| {
+                cell.verdict == verdict && cell.gate(GateName::NeededBy) == GateVerdict::Met
+            })
+        };
+        let found = [SlotVerdict::Fits, SlotVerdict::Tight]
+            .into_iter()
+            .find_map(|verdict| Some((in_time(verdict)?, verdict)));
+        let Some((column, verdict)) = found else { continue };
+        let live = |slot: &&Slot| slot.task == *task;
+        let now_on = board.slots.iter().flatten().filter(live).max_by_key(|slot| slot.state);
+        offers.insert(
+            task.clone(),
+            Offer {
+                excursion: board.excursions[column].code.0.clone(),
+                verdict,
+                now_on: now_on.map(|slot| (slot.excursion.clone(), slot.state)),
+            },
+        );
+    }
+    offers
 }
 
 /// Set slots whose approach came into question or was shut since.

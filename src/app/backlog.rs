@@ -19,7 +19,7 @@ use store::open_items::{self, Filter, OpenItem, Sort};
 use store::views::{self, View};
 use store::{Kept, register};
 
-pub use store::open_items::Held;
+pub use store::open_items::Blocker;
 
 /// So many worksites and families are offered to choose from.
 const OFFERED: i64 = 200;
@@ -28,7 +28,7 @@ const TOGETHER: usize = 200;
 
 /// A page of the backlog with what draws its rows.
 #[derive(Debug)]
-pub struct Listed {
+pub struct BacklogPage {
     pub items: Vec<OpenItem>,
     pub total: i64,
     pub dossier: Dossier,
@@ -52,14 +52,14 @@ pub async fn list(
     sort: Sort,
     offset: i64,
     most: i64,
-) -> Result<Listed, Failure> {
+) -> Result<BacklogPage, Failure> {
     let items = open_items::page(db, filter, sort, offset, most).await?;
     let total = open_items::count(db, filter).await?;
     let codes: Vec<TaskCode> = items.iter().map(|item| item.task.clone()).collect();
     let calendar = Calendar::load(db).await?;
     let flights = calendar.flights.iter().map(|flight| flight.code.clone()).collect();
     let dossier = Dossier::events_alone(db, calendar, &codes).await?;
-    Ok(Listed {
+    Ok(BacklogPage {
         items,
         total,
         dossier,
@@ -117,14 +117,14 @@ pub async fn drop_view(work: &mut Work, code: &str) -> Result<(), Failure> {
 
 /// What is done with several rows at once.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Together {
+pub enum BulkAction {
     Park,
     Drop,
     Class,
     NeededBy,
 }
 
-impl Together {
+impl BulkAction {
     pub fn read(word: &str) -> Option<Self> {
         match word {
             "park" => Some(Self::Park),
@@ -157,7 +157,7 @@ impl Together {
 /// Does the same with every task named, or with none: what is refused is named task by task.
 pub async fn together(
     work: &mut Work,
-    what: Together,
+    what: BulkAction,
     tasks: &[String],
     typed: &Cells,
 ) -> Result<(), Failure> {
@@ -181,7 +181,7 @@ pub async fn together(
     if refused.is_empty() { Ok(()) } else { Err(Failure::Refused(refused.join(" "))) }
 }
 
-async fn one(work: &mut Work, what: Together, task: &str, typed: &Cells) -> Result<(), Failure> {
+async fn one(work: &mut Work, what: BulkAction, task: &str, typed: &Cells) -> Result<(), Failure> {
     let there = store::standing::find(work.db(), &TaskCode::from(task)).await?;
     let Some(there) = there else { return Err(Failure::NotFound(Kind::Task, task.to_owned())) };
     if !there.state.is_open_item() {
@@ -190,22 +190,22 @@ async fn one(work: &mut Work, what: Together, task: &str, typed: &Cells) -> Resu
     let mut cells = Cells::default();
     cells.set("task", task);
     match what {
-        Together::Park => {
+        BulkAction::Park => {
             cells.set("why", typed.get("why"));
             cells.set("until_day", typed.get("until_day"));
             cells.set("until_flight", typed.get("until_flight"));
             save_whole(work, Kind::Parking, &cells, Base::New).await?;
         }
-        Together::Drop => {
+        BulkAction::Drop => {
             cells.set("kind", "no longer wanted");
             cells.set("words", typed.get("words"));
             save_whole(work, Kind::Closure, &cells, Base::New).await?;
         }
-        Together::Class | Together::NeededBy => {
+        BulkAction::Class | BulkAction::NeededBy => {
             let before = crate::kinds::find(work.db(), Kind::Task, task).await?;
             let mut cells = before.unwrap_or_default();
             let columns: &[&str] = match what {
-                Together::Class => &["class"],
+                BulkAction::Class => &["class"],
                 _ => &["needed_by_flight", "needed_by_day"],
             };
             for column in columns {

@@ -12,7 +12,7 @@ use domain::units::Pet;
 use domain::words::{ExcursionState, FlightState};
 use store::calendar::ExcursionRow;
 use store::flights::FlightRow;
-use store::history::PutOff;
+use store::history::DeferralRow;
 use store::{calendar, flights};
 
 /// All flights in order, and where each excursion stands in its flight.
@@ -67,7 +67,7 @@ impl Calendar {
     }
 
     /// The flight of an excursion, as events carry it.
-    pub fn flight_of(&self, excursion: &ExcursionCode) -> Option<OnFlight> {
+    pub(crate) fn flight_of(&self, excursion: &ExcursionCode) -> Option<OnFlight> {
         let rank = self.excursions.get(excursion)?.flight?;
         let flight = &self.flights[rank];
         Some(OnFlight {
@@ -109,7 +109,7 @@ impl Calendar {
     }
 
     /// Where a deferral was decided: before launch, its own date tells when.
-    pub fn put_off(&self, put_off: &PutOff, phase: Phase) -> When {
+    pub fn put_off(&self, put_off: &DeferralRow, phase: Phase) -> When {
         let when = self.on(&put_off.excursion, phase, None, put_off.entry);
         if phase == Phase::BeforeLaunch {
             return When { day: put_off.day, ..when }.written_at(put_off.made_at);

@@ -27,7 +27,7 @@ impl Ruled for Decline {
                 format!("{} did not end done, so it is offered to nobody.", decline.attempt);
             return Err(Failure::field("attempt", message));
         }
-        if before.is_none() && !work.plants_missing {
+        if before.is_none() && !work.creates_missing {
             decline.author.get_or_insert_with(|| Line::known(work.actor.name.clone()));
             decline.written_on.get_or_insert(work.today);
         }

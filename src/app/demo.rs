@@ -3,7 +3,7 @@
 
 use std::io::Write as _;
 
-use crate::import::{self, Options, Report, Request};
+use crate::import::{self, Given, Options, Report, Request};
 use crate::work::Work;
 use crate::{Actor, App, Failure, files, four_eyes};
 use demo::pictures::{DemoFile, FILES};
@@ -40,8 +40,8 @@ async fn take(app: &App, kind: Kind, text: &str, days: i64) -> Result<(), Failur
     let text = shifted(kind, text, days).map_err(broken)?;
     // What was judged before the demo begins is history, as it is for everybody.
     let options = Options { history: four_eyes::judging(kind).is_some(), ..Options::default() };
-    let request = Request { kind, bytes: text.as_bytes(), options };
-    let report = import::run(app, &filler(kind), &request, None, |_, _| {}).await?;
+    let request = Request { kind, table: Given::Bytes(text.as_bytes()), options };
+    let report = import::run(app, &filler(kind), &request, None, |_| {}).await?;
     if report.committed { Ok(()) } else { Err(broken(first_trouble(kind, &report))) }
 }
 

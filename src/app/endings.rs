@@ -1,17 +1,16 @@
 //! Deferrals, closures, parking and reopening.
 
 use crate::excursions::allowed;
-use crate::records::{Ruled, current};
+use crate::records::Ruled;
 use crate::work::Work;
 use crate::{Failure, slots};
 use domain::cells::Line;
 use domain::debrief::check_deferral;
 use domain::endings::{Closure, Deferral, Parking, Reopening};
-use domain::excursions::Excursion;
 use domain::roles::deferral_action;
 use domain::slots::Slot;
 use domain::units::Share;
-use domain::words::{ClosureKind, DeferralPhase, SlotState};
+use domain::words::{ClosureKind, SlotState};
 use store::{Kept, slots as slot_rows};
 
 impl Ruled for Deferral {
@@ -29,14 +28,14 @@ impl Ruled for Deferral {
             if deferral.decided_by.is_none() {
                 deferral.decided_by = Some(Line::known(work.actor.name.clone()));
             }
-            if deferral.day.is_none() && !work.plants_missing {
+            if deferral.day.is_none() && !work.creates_missing {
                 deferral.day = Some(work.today);
             }
         }
         let is_new_target =
             before.is_none_or(|before| before.to_excursion != deferral.to_excursion);
         if let Some(to) = deferral.to_excursion.as_ref().filter(|_| is_new_target)
-            && !work.plants_missing
+            && !work.creates_missing
             && slots::is_earlier(work.db(), to, &deferral.excursion).await?
         {
             let from = &deferral.excursion;
@@ -107,10 +106,10 @@ impl Ruled for Closure {
             (ClosureKind::Duplicate, Some(_)) | (_, None) => {}
             (_, Some(_)) => closure.duplicate_of = None,
         }
-        if closure.words.is_empty() && closure.evidence.is_empty() && !work.plants_missing {
+        if closure.words.is_empty() && closure.evidence.is_empty() && !work.creates_missing {
             return Err(Failure::field("words", "Say in words why the task ends here."));
         }
-        if before.is_none() && closure.day.is_none() && !work.plants_missing {
+        if before.is_none() && closure.day.is_none() && !work.creates_missing {
             closure.day = Some(work.today);
         }
         Ok(())
@@ -123,7 +122,7 @@ impl Ruled for Parking {
         before: Option<&Self>,
         parking: &mut Self,
     ) -> Result<(), Failure> {
-        if before.is_none() && parking.day.is_none() && !work.plants_missing {
+        if before.is_none() && parking.day.is_none() && !work.creates_missing {
             parking.day = Some(work.today);
         }
         Ok(())
@@ -139,18 +138,9 @@ impl Ruled for Reopening {
         if reopening.share_left == Share::NONE {
             return Err(Failure::field("share_left", "Something must be left to do, 1 to 100 %."));
         }
-        if before.is_none() && reopening.day.is_none() && !work.plants_missing {
+        if before.is_none() && reopening.day.is_none() && !work.creates_missing {
             reopening.day = Some(work.today);
         }
         Ok(())
     }
-}
-
-/// Whether the excursion of a deferral is still ahead, for the phase that a page offers first.
-pub async fn phase_of(work: &mut Work, excursion: &str) -> Result<DeferralPhase, Failure> {
-    let excursion = current::<Excursion>(work, excursion).await?;
-    Ok(match excursion.day {
-        Some(day) if day <= work.today => DeferralPhase::During,
-        Some(_) | None => DeferralPhase::BeforeLaunch,
-    })
 }

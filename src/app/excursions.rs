@@ -4,7 +4,7 @@ use sqlx::SqliteConnection;
 
 use crate::records::{Base, Ruled, code_refused, current, write};
 use crate::work::Work;
-use crate::{Failure, plant, slots, touched};
+use crate::{Failure, create_missing, slots, touched};
 use domain::cells::{Cell as _, FieldError, Prose};
 use domain::codes::{ExcursionCode, FlightCode, Own};
 use domain::excursions::Excursion;
@@ -18,7 +18,7 @@ use domain::words::{ExcursionState, FlightState, SlotState};
 use store::{Kept as _, calendar, excursions, flights, reach, register};
 
 /// So many codes after the first are tried where one cannot be had.
-const MOST_TRIES: usize = 100;
+const MAX_TRIES: usize = 100;
 
 impl Ruled for Excursion {
     async fn prepare(
@@ -32,12 +32,16 @@ impl Ruled for Excursion {
             return Err(Failure::field("limit", "The limit is shorter than the plan."));
         }
         if excursion.flight.is_none() {
-            excursion.flight = Some(FlightCode::from(plant::FLIGHT_UNKNOWN));
-            if register::find(work.db(), Kind::Flight, plant::FLIGHT_UNKNOWN).await?.is_none() {
-                plant::flight(work, plant::FLIGHT_UNKNOWN, FlightState::Flown).await?;
+            excursion.flight = Some(FlightCode::from(create_missing::FLIGHT_UNKNOWN));
+            if register::find(work.db(), Kind::Flight, create_missing::FLIGHT_UNKNOWN)
+                .await?
+                .is_none()
+            {
+                create_missing::flight(work, create_missing::FLIGHT_UNKNOWN, FlightState::Flown)
+                    .await?;
             }
         }
-        if excursion.state == Some(ExcursionState::CalledOff) && !work.plants_missing {
+        if excursion.state == Some(ExcursionState::CalledOff) && !work.creates_missing {
             holds_no_slots(work, excursion).await?;
         }
         excursion.state = Some(match (excursion.state, before) {
@@ -50,7 +54,7 @@ impl Ruled for Excursion {
             return Err(Failure::Invalid(wrong));
         }
         if before.is_none() && excursion.code.0.is_blank() {
-            if !work.plants_missing {
+            if !work.creates_missing {
                 return Err(Failure::field("code", code_wanted(work, excursion).await?));
             }
             excursion.code = Own(own_code(work, excursion).await?);
@@ -133,7 +137,8 @@ async fn wrong_dates(
 }
 
 async fn code_wanted(work: &mut Work, excursion: &Excursion) -> Result<String, Failure> {
-    let known = excursion.flight.as_ref().filter(|code| code.as_str() != plant::FLIGHT_UNKNOWN);
+    let known =
+        excursion.flight.as_ref().filter(|code| code.as_str() != create_missing::FLIGHT_UNKNOWN);
     let Some(flight) = known else {
         return Ok("Choose the flight, and type the code of the excursion.".to_owned());
     };
@@ -161,7 +166,7 @@ pub async fn next_code(db: &mut SqliteConnection, flight: &FlightCode) -> Result
             others.filter_map(|one| Some((one.flight.as_ref()?.as_str(), one.code.as_str())));
         new_codes::first_of_flight(flight.as_str(), others)
     };
-    for _ in 0..MOST_TRIES {
+    for _ in 0..MAX_TRIES {
         if code_refused(db, Kind::Excursion, &code, None).await?.is_none() {
             break;
         }
@@ -177,7 +182,7 @@ pub async fn next_code(db: &mut SqliteConnection, flight: &FlightCode) -> Result
 fn told_by_the_dates(work: &Work, excursion: &Excursion) -> ExcursionState {
     let flown = match excursion.day {
         Some(day) => day < work.today || excursion.actual.is_some(),
-        None => work.plants_missing || excursion.actual.is_some(),
+        None => work.creates_missing || excursion.actual.is_some(),
     };
     if flown { ExcursionState::Flown } else { ExcursionState::Planned }
 }

@@ -11,11 +11,11 @@ use store::remedies::NotHeldSeen;
 use store::{Kept, register, remedies as remedy_rows};
 
 /// No list of causes is longer.
-const EVERY: i64 = 20_000;
+const MAX_CAUSES: i64 = 20_000;
 
 /// A finding, the attempts that it explains, its remedies and the words of its causes.
 #[derive(Debug)]
-pub struct Around {
+pub struct WholeFinding {
     pub finding: Finding,
     pub registered: Registered,
     pub attempts: Vec<Attempt>,
@@ -25,7 +25,7 @@ pub struct Around {
     pub causes: Vec<Cause>,
 }
 
-pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<Around, Failure> {
+pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeFinding, Failure> {
     let not_there = || Failure::NotFound(Kind::Finding, code.to_owned());
     let finding = Finding::find(db, code).await?.ok_or_else(not_there)?;
     let registered = register::find(db, Kind::Finding, code).await?.ok_or_else(not_there)?;
@@ -35,7 +35,7 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<Around, Failu
     }
     let remedies = remedy_rows::of_finding(db, &finding.code.0).await?;
     let codes: Vec<_> = remedies.iter().map(|remedy| remedy.code.0.clone()).collect();
-    let not_held = remedy_rows::not_held(db, Some(&codes), false, EVERY).await?;
-    let causes = Cause::after(db, "", EVERY).await?;
-    Ok(Around { finding, registered, attempts, remedies, not_held, causes })
+    let not_held = remedy_rows::not_held(db, Some(&codes), false, MAX_CAUSES).await?;
+    let causes = Cause::after(db, "", MAX_CAUSES).await?;
+    Ok(WholeFinding { finding, registered, attempts, remedies, not_held, causes })
 }

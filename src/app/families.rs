@@ -1,7 +1,7 @@
 //! Families and their units. Moving a unit takes its history along.
 
 use crate::Failure;
-use crate::plant;
+use crate::create_missing;
 use crate::records::Ruled;
 use crate::touched;
 use crate::work::Work;
@@ -27,7 +27,7 @@ impl Ruled for Unit {
         {
             let worksite = unit.worksite.as_ref().map_or("", |site| site.as_str()).to_owned();
             let position = position.as_str().to_owned();
-            plant::position(work, &position, &worksite).await?;
+            create_missing::position(work, &position, &worksite).await?;
         }
         // The worksite only says where a new position is; the unit keeps the position.
         unit.worksite = None;

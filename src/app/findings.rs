@@ -1,18 +1,42 @@
 //! Findings, remedies and exemptions, each with its dated steps. Who may review or verify one is
 //! decided in `app::four_eyes`.
 
+use sqlx::SqliteConnection;
+
 use crate::excursions::allowed;
-use crate::records::{Base, Ruled, current, write};
+use crate::records::{Base, Ruled, current, save, write};
 use crate::work::Work;
 use crate::{Failure, four_eyes, records::Saved};
 use domain::attempts::Attempt;
 use domain::cells::{Line, Prose};
+use domain::codes::{FindingCode, RemedyCode};
 use domain::findings::{Cause, Exemption, Finding, Remedy};
 use domain::four_eyes::{Judged as _, same_account};
+use domain::kinds::Kind;
 use domain::roles::Action;
 use domain::words::{Checked, Outcome, RemedyState, Role};
 use store::findings::{is_of_the_service, named_by};
 use store::{Kept, reach, remedies, revisions};
+
+/// Why this role does not edit a record that it may edit by its kind; nothing where it may. The
+/// kinds of cause of every record are the administrator's.
+pub async fn refuses_edit(
+    db: &mut SqliteConnection,
+    role: Role,
+    kind: Kind,
+    code: &str,
+) -> Result<Option<String>, Failure> {
+    if kind != Kind::Cause
+        || role == Role::Administrator
+        || !is_of_the_service(db, &code.into()).await?
+    {
+        return Ok(None);
+    }
+    Ok(Some(format!(
+        "{code} is one of the kinds that every record begins with; an administrator may edit it. \
+         Add a kind of your own instead."
+    )))
+}
 
 impl Ruled for Cause {
     async fn prepare(
@@ -21,15 +45,13 @@ impl Ruled for Cause {
         cause: &mut Self,
     ) -> Result<(), Failure> {
         let Some(before) = before.filter(|before| *before != cause) else { return Ok(()) };
-        if work.actor.role == Role::Administrator {
+        let role = work.actor.role;
+        if role == Role::Administrator {
             return Ok(());
         }
         let code = before.code.0.clone();
-        if is_of_the_service(work.db(), &code).await? {
-            return Err(Failure::Refused(format!(
-                "{code} is one of the kinds that every record begins with; an administrator may \
-                 edit it. Add a kind of your own instead."
-            )));
+        if let Some(why) = refuses_edit(work.db(), role, Kind::Cause, code.as_str()).await? {
+            return Err(Failure::Refused(why));
         }
         let says = |cause: &Self| (cause.scope, cause.time_ran_out);
         let times = named_by(work.db(), &code).await?;
@@ -85,17 +107,17 @@ impl Ruled for Finding {
                 finding.contributing.iter().filter(|c| *c != main).cloned().collect();
         }
         let contributing = finding.contributing.len();
-        if contributing > Finding::MOST_CONTRIBUTING {
+        if contributing > Finding::MAX_CONTRIBUTING {
             let message = format!(
                 "It names {contributing} contributing causes; name at most {}, those that made it worse. The \
                  main cause decides.",
-                Finding::MOST_CONTRIBUTING
+                Finding::MAX_CONTRIBUTING
             );
             return Err(Failure::field("contributing", message));
         }
         if before.is_none() {
             finding.author.get_or_insert_with(|| Line::known(work.actor.name.clone()));
-            if finding.written_on.is_none() && !work.plants_missing {
+            if finding.written_on.is_none() && !work.creates_missing {
                 finding.written_on = Some(work.today);
             }
         }
@@ -126,11 +148,11 @@ impl Ruled for Remedy {
             remedy.attempts = finding.attempts;
         }
         if remedy.attempts.is_empty() {
-            return Err(Failure::field("attempts", "Name the attempts that this remedy answers."));
+            return Err(Failure::field("attempts", "Name the attempts that this remedy resolves."));
         }
         if before.is_none() {
             remedy.owner.get_or_insert_with(|| Line::known(work.actor.name.clone()));
-            if remedy.opened_on.is_none() && !work.plants_missing {
+            if remedy.opened_on.is_none() && !work.creates_missing {
                 remedy.opened_on = Some(work.today);
             }
         }
@@ -180,7 +202,7 @@ impl Ruled for Exemption {
         }
         if before.is_none() {
             exemption.author.get_or_insert_with(|| Line::known(work.actor.name.clone()));
-            if exemption.written_on.is_none() && !work.plants_missing {
+            if exemption.written_on.is_none() && !work.creates_missing {
                 exemption.written_on = Some(work.today);
             }
         }
@@ -213,7 +235,7 @@ async fn is_by_clearing(work: &mut Work, remedy: &Remedy) -> Result<bool, Failur
     let (Some(technique), Some(number)) = (&remedy.technique, remedy.revision) else {
         return Ok(false);
     };
-    if remedy.checked != Some(Checked::Clearing) || work.plants_missing {
+    if remedy.checked != Some(Checked::Clearing) || work.creates_missing {
         return Ok(false);
     }
     let revision = revisions::at(work.db(), technique, number).await?;
@@ -258,6 +280,30 @@ pub async fn review_exemption(work: &mut Work, code: &str) -> Result<Saved<Exemp
     exemption.reviewed_by = Some(Line::known(work.actor.name.clone()));
     exemption.reviewed_on = Some(work.today);
     write(work, exemption, Base::Current).await.map_err(as_a_refusal)
+}
+
+/// A finding that was written, and the remedy that was opened with it.
+#[derive(Debug, Clone)]
+pub struct Explained {
+    pub finding: FindingCode,
+    pub remedy: Option<RemedyCode>,
+}
+
+/// Writes why an attempt failed and, where it is decided, what must change.
+pub async fn explain(
+    work: &mut Work,
+    finding: Finding,
+    remedy: Option<Remedy>,
+) -> Result<Explained, Failure> {
+    let finding = save(work, finding, Base::New).await?.record.code.0;
+    let remedy = match remedy {
+        Some(mut remedy) => {
+            remedy.finding = Some(finding.clone());
+            Some(save(work, remedy, Base::New).await?.record.code.0)
+        }
+        None => None,
+    };
+    Ok(Explained { finding, remedy })
 }
 
 /// Moves a remedy on: open → done → verified, or withdrawn; done and verified may go back to open.

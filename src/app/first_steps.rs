@@ -5,7 +5,7 @@ use sqlx::SqliteConnection;
 use crate::Failure;
 use domain::roles::{Action, may};
 use domain::words::Role;
-use store::first_steps::{self, Given};
+use store::first_steps::{self, FirstStepsTaken};
 
 /// One step, in the order in which they follow on each other.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -37,7 +37,7 @@ pub async fn read(db: &mut SqliteConnection, role: Role) -> Result<Option<FirstS
     Ok(Some(FirstSteps { yours, theirs }))
 }
 
-fn steps(given: Given) -> [Step; 6] {
+fn steps(given: FirstStepsTaken) -> [Step; 6] {
     [
         Step {
             words: "Add the people",

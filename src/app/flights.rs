@@ -23,12 +23,12 @@ impl Ruled for Flight {
         {
             return Err(Failure::field("landing", "The landing lies before the launch."));
         }
-        if before.is_none() && flight.code.0.is_blank() && !work.plants_missing {
+        if before.is_none() && flight.code.0.is_blank() && !work.creates_missing {
             let next = next_code(work.db()).await?;
             let next = next.map_or_else(String::new, |next| format!(" The next one is {next}."));
             return Err(Failure::field("code", format!("Type the code of the flight.{next}")));
         }
-        if let Some(before) = before.filter(|_| !work.plants_missing) {
+        if let Some(before) = before.filter(|_| !work.creates_missing) {
             ask_for_excursions(work, before, flight).await?;
         }
         let cancels = flight.state == FlightState::Cancelled

@@ -19,13 +19,15 @@ pub const fn judging(kind: Kind) -> Option<Judging> {
     match kind {
         Kind::Finding | Kind::Exemption => Some(Judging::REVIEW),
         Kind::Remedy => Some(Judging::VERIFICATION),
+        Kind::Constraint => Some(Judging::LIFTING),
         Kind::Revision => Some(Judging::CLEARANCE),
         _ => None,
     }
 }
 
 /// The kinds that a second person judges.
-pub const JUDGED: [Kind; 4] = [Kind::Finding, Kind::Remedy, Kind::Exemption, Kind::Revision];
+pub(crate) const JUDGED: [Kind; 5] =
+    [Kind::Finding, Kind::Remedy, Kind::Exemption, Kind::Constraint, Kind::Revision];
 
 /// Who touched some records of one kind, by their codes.
 #[derive(Debug, Clone, Default)]
@@ -165,7 +167,7 @@ pub(crate) async fn hold<R: Judged>(
     let checked = if work.is_history {
         may_be_history(before)?;
         Checked::Imported
-    } else if work.plants_missing {
+    } else if work.creates_missing {
         let message = format!(
             "“{}” is imported only by an administrator, as history. Leave it empty; after the \
              import another person {} it here.",

@@ -17,7 +17,7 @@ const SEARCHED: i64 = 2_000;
 
 /// Where the crew stands.
 #[derive(Debug, Clone)]
-pub struct Asked {
+pub struct CrewPosition {
     pub excursion: ExcursionCode,
     pub worksite: WorksiteCode,
     pub left: Minutes,
@@ -27,7 +27,7 @@ pub struct Asked {
 
 /// One open item as a get-ahead.
 #[derive(Debug)]
-pub struct Ahead {
+pub struct GetAhead {
     pub item: OpenItem,
     pub judged: Judged,
     /// Its value, less what the chance to be inside in time takes.
@@ -37,7 +37,10 @@ pub struct Ahead {
 }
 
 /// What can be begun comes first, and of that what is worth most.
-pub async fn look(db: &mut SqliteConnection, asked: &Asked) -> Result<Vec<Ahead>, Failure> {
+pub async fn look(
+    db: &mut SqliteConnection,
+    asked: &CrewPosition,
+) -> Result<Vec<GetAhead>, Failure> {
     let items = open_items::page(db, &Filter::default(), Sort::Rank, 0, SEARCHED).await?;
     let wanted: Vec<TaskCode> = items.iter().map(|item| item.task.clone()).collect();
     let board = fit::board(db, &wanted).await?;
@@ -49,7 +52,7 @@ pub async fn look(db: &mut SqliteConnection, asked: &Asked) -> Result<Vec<Ahead>
 
 /// The question in the snapshot's places; a code that it does not know is an error beside its
 /// field.
-fn now(board: &Board, asked: &Asked) -> Result<Now, Failure> {
+fn now(board: &Board, asked: &CrewPosition) -> Result<Now, Failure> {
     let mut wrong = Vec::new();
     let excursion = board.excursion_at(&asked.excursion);
     if excursion.is_none() {
@@ -81,14 +84,14 @@ fn now(board: &Board, asked: &Asked) -> Result<Now, Failure> {
     }
 }
 
-fn judged(board: &Board, now: &Now, items: Vec<OpenItem>) -> Result<Vec<Ahead>, Failure> {
+fn judged(board: &Board, now: &Now, items: Vec<OpenItem>) -> Result<Vec<GetAhead>, Failure> {
     let snapshot = &board.snapshot;
     let found = get_ahead(snapshot, &board.constants, now).map_err(|unknown| {
         let words = compute::fit::unknown_sentence(snapshot, &unknown);
         Failure::field("at", compute::fit::Part::plain(&words))
     })?;
     let mut explained: std::collections::HashMap<_, _> = found.into_iter().collect();
-    let mut all: Vec<Ahead> = items
+    let mut all: Vec<GetAhead> = items
         .into_iter()
         .filter_map(|item| {
             let task = board.task_at(&item.task)?;
@@ -98,7 +101,7 @@ fn judged(board: &Board, now: &Now, items: Vec<OpenItem>) -> Result<Vec<Ahead>, 
                 board.snapshot.excursions[*at].slots.iter().any(|s| s.set && s.task == task)
             };
             let set_on = (0..snapshot.excursions.len()).find(set);
-            Some(Ahead {
+            Some(GetAhead {
                 item,
                 judged,
                 worth: board.values.total(task) * chance,

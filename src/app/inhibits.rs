@@ -5,8 +5,7 @@ use std::collections::BTreeMap;
 use sqlx::SqliteConnection;
 
 use crate::Failure;
-use crate::library::Shelf;
-use crate::library::{TaskStanding, open_of};
+use crate::library::{Shelf, TaskStanding, open_of};
 use crate::records::{Base, Ruled, Saved, save};
 use crate::work::Work;
 use domain::cells::Prose;
@@ -120,7 +119,7 @@ pub async fn shelf(
 #[derive(Debug)]
 pub struct InhibitRead {
     pub inhibit: Inhibit,
-    pub open: Vec<TaskStanding>,
+    pub open: Shelf<TaskStanding>,
     /// Every coming excursion in its order, and whatever was arranged on others.
     pub on: Vec<OnExcursion>,
 }
@@ -134,7 +133,11 @@ pub struct OnExcursion {
     pub needed_by: Vec<TaskCode>,
 }
 
-pub async fn whole(db: &mut SqliteConnection, code: &str) -> Result<InhibitRead, Failure> {
+pub async fn whole(
+    db: &mut SqliteConnection,
+    code: &str,
+    page: i64,
+) -> Result<InhibitRead, Failure> {
     let missing = || Failure::NotFound(Kind::Inhibit, code.to_owned());
     let inhibit = Inhibit::find(db, code).await?.ok_or_else(missing)?;
     let meant = reach::tasks_that_need_inhibit(db, &inhibit.code.0).await?;
@@ -158,5 +161,5 @@ pub async fn whole(db: &mut SqliteConnection, code: &str) -> Result<InhibitRead,
         arrangement: Some(one),
         needed_by: Vec::new(),
     }));
-    Ok(InhibitRead { open: open_of(db, &meant).await?, on, inhibit })
+    Ok(InhibitRead { open: open_of(db, &meant, page).await?, on, inhibit })
 }

@@ -5,6 +5,7 @@ use crate::work::Work;
 use crate::{Failure, slots};
 use domain::attempts::Attempt;
 use domain::cells::{Cells, FieldError};
+use domain::constraints::Constraint;
 use domain::declines::Decline;
 use domain::endings::{Closure, Deferral, Parking, Reopening};
 use domain::excursions::{Excursion, ExcursionTool};
@@ -127,6 +128,10 @@ macro_rules! for_kind {
                 type $record = OutsideItem;
                 $body
             }
+            Kind::Constraint => {
+                type $record = Constraint;
+                $body
+            }
             Kind::ExcursionTool => {
                 type $record = ExcursionTool;
                 $body
@@ -198,7 +203,7 @@ pub fn check(kind: Kind, cells: &Cells) -> Result<(), Vec<FieldError>> {
 }
 
 /// A record that was laid down without its register, log and index.
-pub(crate) struct Laid {
+pub(crate) struct InsertedRecord {
     pub code: String,
     pub title: String,
     pub words: String,
@@ -211,7 +216,7 @@ pub(crate) async fn lay(
     db: &mut SqliteConnection,
     kind: Kind,
     cells: &Cells,
-) -> Result<Laid, Failure> {
+) -> Result<InsertedRecord, Failure> {
     for_kind!(
         kind,
         R => {
@@ -220,7 +225,7 @@ pub(crate) async fn lay(
             let cells = record.cells();
             let (_, said) = difference(None, &cells);
             let (title, words) = words_of::<R>(&cells);
-            Ok(Laid { code: record.code().to_owned(), title, words, said })
+            Ok(InsertedRecord { code: record.code().to_owned(), title, words, said })
         },
         Err(Failure::NotFound(kind, cells.get("code").to_owned()))
     )
@@ -228,7 +233,7 @@ pub(crate) async fn lay(
 
 /// What came of saving.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Done {
+pub struct SavedRecord {
     pub code: String,
     pub version: i64,
     pub changed: bool,
@@ -241,7 +246,7 @@ pub async fn save_typed(
     kind: Kind,
     mut cells: Cells,
     base: Base,
-) -> Result<Done, Failure> {
+) -> Result<SavedRecord, Failure> {
     let before = match base {
         Base::New => None,
         Base::Version(_) | Base::Current => find(work.db(), kind, cells.get("code")).await?,
@@ -259,7 +264,7 @@ pub async fn save_whole(
     kind: Kind,
     cells: &Cells,
     base: Base,
-) -> Result<Done, Failure> {
+) -> Result<SavedRecord, Failure> {
     if kind == Kind::Slot {
         return save_slot(work, cells, base).await;
     }
@@ -269,7 +274,7 @@ pub async fn save_whole(
             let record = R::parse(cells).map_err(Failure::Invalid)?;
             let saved = save(work, record, base).await?;
             let code = saved.record.code().to_owned();
-            Ok(Done { code, version: saved.version, changed: saved.changed })
+            Ok(SavedRecord { code, version: saved.version, changed: saved.changed })
         },
         Err(Failure::NotFound(kind, cells.get("code").to_owned()))
     )
@@ -277,7 +282,7 @@ pub async fn save_whole(
 
 /// Slots have operations of their own: a new one is taken in by its state, a change to a set one
 /// is a setting anew.
-async fn save_slot(work: &mut Work, cells: &Cells, base: Base) -> Result<Done, Failure> {
+async fn save_slot(work: &mut Work, cells: &Cells, base: Base) -> Result<SavedRecord, Failure> {
     let slot = Slot::parse(cells).map_err(Failure::Invalid)?;
     let mut is_changed = true;
     let saved = match base {
@@ -290,7 +295,7 @@ async fn save_slot(work: &mut Work, cells: &Cells, base: Base) -> Result<Done, F
             is_changed = before.as_ref() != Some(&slot);
             if is_changed {
                 return Err(Failure::Refused(format!(
-                    "{} exists already and differs; change it on its page, where its gates are checked.",
+                    "{} exists already and differs; change it on its page, where its checks are made.",
                     slot.code()
                 )));
             }
@@ -299,5 +304,5 @@ async fn save_slot(work: &mut Work, cells: &Cells, base: Base) -> Result<Done, F
     };
     let code = saved.code().to_owned();
     let row = store::register::find(work.db(), Kind::Slot, &code).await?;
-    Ok(Done { code, version: row.map_or(1, |row| row.version), changed: is_changed })
+    Ok(SavedRecord { code, version: row.map_or(1, |row| row.version), changed: is_changed })
 }

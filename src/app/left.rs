@@ -7,11 +7,11 @@ use sqlx::SqliteConnection;
 use crate::Failure;
 use crate::calendar::Calendar;
 use domain::codes::{AttemptCode, ExcursionCode, TaskCode};
-use domain::history::left::{Around, Change, Step, around};
+use domain::history::left::{Change, LeftBeforeAndAfter, Step, around};
 use domain::history::{Left, Phase};
 use domain::units::Pet;
 use domain::words::Outcome;
-use store::history::{self, Tried, Turned};
+use store::history::{self, AttemptRow, ParkingOrReopening};
 
 /// Comes after everything that was entered.
 const LAST: i64 = i64::MAX;
@@ -19,10 +19,10 @@ const LAST: i64 = i64::MAX;
 /// What was left around every attempt of some tasks.
 pub(crate) fn of_attempts(
     calendar: &Calendar,
-    attempts: &[Tried],
-    reopenings: &[Turned],
-) -> HashMap<AttemptCode, Around> {
-    let mut by_task: HashMap<&TaskCode, (Vec<&Tried>, Vec<Step>)> = HashMap::new();
+    attempts: &[AttemptRow],
+    reopenings: &[ParkingOrReopening],
+) -> HashMap<AttemptCode, LeftBeforeAndAfter> {
+    let mut by_task: HashMap<&TaskCode, (Vec<&AttemptRow>, Vec<Step>)> = HashMap::new();
     for tried in attempts {
         let (tries, _) = by_task.entry(&tried.task).or_default();
         tries.push(tried);
@@ -42,7 +42,7 @@ pub(crate) fn of_attempts(
     all
 }
 
-fn attempted(calendar: &Calendar, tried: &Tried) -> Step {
+fn attempted(calendar: &Calendar, tried: &AttemptRow) -> Step {
     Step {
         code: tried.code.to_string(),
         when: calendar.on(&tried.excursion, Phase::During, tried.pet_start, tried.entry),
@@ -50,7 +50,7 @@ fn attempted(calendar: &Calendar, tried: &Tried) -> Step {
     }
 }
 
-fn reopened(calendar: &Calendar, turned: &Turned) -> Step {
+fn reopened(calendar: &Calendar, turned: &ParkingOrReopening) -> Step {
     Step {
         code: turned.code.clone(),
         when: calendar.on_day(turned.day, Some(turned.made_at), turned.entry),
@@ -61,8 +61,8 @@ fn reopened(calendar: &Calendar, turned: &Turned) -> Step {
 /// The attempts and reopenings of some tasks.
 pub(crate) struct LeftOf {
     calendar: Calendar,
-    attempts: Vec<Tried>,
-    reopenings: Vec<Turned>,
+    attempts: Vec<AttemptRow>,
+    reopenings: Vec<ParkingOrReopening>,
 }
 
 impl LeftOf {
@@ -108,7 +108,7 @@ impl LeftOf {
     /// What is left after a recorded attempt.
     pub fn after(&self, code: &AttemptCode) -> Option<Left> {
         let task = &self.attempts.iter().find(|tried| tried.code == *code)?.task;
-        let of_task: Vec<Tried> =
+        let of_task: Vec<AttemptRow> =
             self.attempts.iter().filter(|tried| tried.task == *task).cloned().collect();
         let mut all = of_attempts(&self.calendar, &of_task, &self.reopenings);
         all.remove(code).map(|around| around.after)

@@ -15,18 +15,24 @@ pub mod attempts;
 pub mod attention;
 pub mod backlog;
 pub mod calendar;
+pub mod campaign;
 pub mod causes;
 pub mod checks;
 pub mod clock;
 pub mod config;
+pub mod constraints;
+mod create_missing;
+pub mod day;
 pub mod debrief;
 pub mod declines;
 pub mod demo;
 pub mod dossier;
 pub mod endings;
 pub mod excursions;
+pub mod export;
 pub mod failures;
 pub mod families;
+pub mod feeds;
 pub mod files;
 pub mod fill;
 pub mod findings;
@@ -46,7 +52,6 @@ pub mod matrix;
 pub mod outside;
 pub mod passwords;
 pub mod people;
-mod plant;
 pub mod readiness;
 pub mod records;
 pub mod renames;
@@ -67,6 +72,7 @@ pub mod techniques;
 pub mod tokens;
 pub mod tools;
 pub(crate) mod touched;
+mod trace;
 pub mod under_way;
 pub mod waits;
 pub mod whole_task;
@@ -84,6 +90,7 @@ pub struct App {
     pub(crate) runs: Arc<under_way::Runs>,
     pub(crate) decoding: files::Decoding,
     pub readiness: Arc<readiness::Readiness>,
+    pub(crate) days: Arc<day::KeptAnswers>,
 }
 
 impl App {
@@ -96,6 +103,7 @@ impl App {
             runs: Arc::default(),
             decoding: files::Decoding::default(),
             readiness: Arc::default(),
+            days: Arc::default(),
         }
     }
 }
@@ -151,6 +159,16 @@ pub struct Conflict {
     pub changed_by: String,
     pub theirs: Cells,
     pub yours: Cells,
+}
+
+impl Conflict {
+    /// For the log: which versions met.
+    pub fn reason(&self) -> String {
+        format!(
+            "{} {} is at version {} by {}; the edit was made on an older one",
+            self.kind, self.code, self.version, self.changed_by
+        )
+    }
 }
 
 fn first(errors: &[FieldError]) -> String {

@@ -1,12 +1,16 @@
 //! The library as people read it: worksites, techniques, tools and families, each with what the
 //! record says of it.
 
+use std::collections::{BTreeMap, BTreeSet};
+
 use sqlx::SqliteConnection;
 
 use crate::Failure;
 use crate::calendar::Calendar;
 use domain::attempts::Attempt;
-use domain::codes::{FamilyCode, TaskCode, TechniqueCode, ToolCode, WorksiteCode};
+use domain::codes::{
+    FamilyCode, PositionCode, TaskCode, TechniqueCode, ToolCode, UnitCode, WorksiteCode,
+};
 use domain::excursions::ExcursionTool;
 use domain::families::Stay;
 use domain::families::{Family, Unit};
@@ -27,7 +31,7 @@ use store::{
 };
 
 /// The map draws every worksite and way; no record has more.
-const EVERY: i64 = 5_000;
+const MAX_PLACES: i64 = 5_000;
 /// Open items shown on the page of a worksite or a family; the rest stands in the backlog.
 const SHOWN: i64 = 50;
 /// Outings shown on the page of a tool.
@@ -50,8 +54,8 @@ pub struct Ground {
 
 pub async fn ground(db: &mut SqliteConnection) -> Result<Ground, Failure> {
     Ok(Ground {
-        sites: Worksite::after(db, "", EVERY).await?,
-        routes: Route::after(db, "", EVERY).await?,
+        sites: Worksite::after(db, "", MAX_PLACES).await?,
+        routes: Route::after(db, "", MAX_PLACES).await?,
         outside: outside::in_place(db).await?,
     })
 }
@@ -69,7 +73,7 @@ pub async fn worksites(
 }
 
 /// Every worksite of the map with its open items.
-pub async fn with_open(
+pub(crate) async fn with_open(
     db: &mut SqliteConnection,
     sites: Vec<Worksite>,
 ) -> Result<Vec<(Worksite, i64)>, Failure> {
@@ -150,7 +154,7 @@ pub struct TechniqueRead {
     /// As they happened.
     pub attempts: Vec<Attempt>,
     pub calendar: Calendar,
-    pub open: Vec<TaskStanding>,
+    pub open: Shelf<TaskStanding>,
 }
 
 /// A task with how it stands.
@@ -160,7 +164,11 @@ pub struct TaskStanding {
     pub standing: Option<StandingRow>,
 }
 
-pub async fn technique(db: &mut SqliteConnection, code: &str) -> Result<TechniqueRead, Failure> {
+pub async fn technique(
+    db: &mut SqliteConnection,
+    code: &str,
+    page: i64,
+) -> Result<TechniqueRead, Failure> {
     let technique =
         Technique::find(db, code).await?.ok_or_else(|| missing(Kind::Technique, code))?;
     let own = &technique.code.0;
@@ -174,7 +182,7 @@ pub async fn technique(db: &mut SqliteConnection, code: &str) -> Result<Techniqu
         qualifications: techniques::qualifications_of(db, own).await?,
         attempts: tries,
         calendar,
-        open: open_of(db, &meant).await?,
+        open: open_of(db, &meant, page).await?,
         technique,
     })
 }
@@ -201,16 +209,16 @@ pub async fn tools(
 pub struct ToolRead {
     pub tool: Tool,
     pub techniques: Vec<Technique>,
-    pub open: Vec<TaskStanding>,
+    pub open: Shelf<TaskStanding>,
     pub outings: Vec<ExcursionTool>,
 }
 
-pub async fn tool(db: &mut SqliteConnection, code: &str) -> Result<ToolRead, Failure> {
+pub async fn tool(db: &mut SqliteConnection, code: &str, page: i64) -> Result<ToolRead, Failure> {
     let tool = Tool::find(db, code).await?.ok_or_else(|| missing(Kind::Tool, code))?;
     let meant = reach::tasks_that_use(db, &tool.code.0).await?;
     Ok(ToolRead {
         techniques: techniques::that_use(db, &tool.code.0).await?,
-        open: open_of(db, &meant).await?,
+        open: open_of(db, &meant, page).await?,
         outings: excursions::outings_of(db, &tool.code.0, OUTINGS).await?,
         tool,
     })
@@ -230,37 +238,81 @@ pub async fn families(
     Ok(Shelf { entries: entries.map(|(size, family)| (family, size)).collect(), total })
 }
 
-/// One family whole: its units with their stays, its tasks, and every try of them, the last one
-/// last.
+/// Units, or places without one, on one page of a family.
+pub const UNITS: i64 = 50;
+
+/// One family: a page of its units with their stays and of its tasks without a unit, with the tries of
+/// what is shown, the last one last.
 #[derive(Debug)]
 pub struct FamilyRead {
     pub family: Family,
+    /// How many units there are, and tasks at places where none stands now.
+    pub unit_count: usize,
+    pub unplaced_count: usize,
     pub units: Vec<(Unit, Vec<Stay>)>,
+    /// The tasks where these units stand.
     pub tasks: Vec<TaskStanding>,
+    pub unplaced: Vec<TaskStanding>,
     pub attempts: Vec<Attempt>,
     pub techniques: Vec<TechniqueEntry>,
+    /// One of its tasks, where it has any.
+    pub some_task: Option<TaskCode>,
 }
 
-pub async fn family(db: &mut SqliteConnection, code: &str) -> Result<FamilyRead, Failure> {
+pub async fn family(
+    db: &mut SqliteConnection,
+    code: &str,
+    page: i64,
+) -> Result<FamilyRead, Failure> {
     let family = Family::find(db, code).await?.ok_or_else(|| missing(Kind::Family, code))?;
     let own = &family.code.0;
-    let stays = families::stays_of_family(db, own).await?;
     let units = families::of_family(db, own).await?;
+    let stays = families::stays_of_family(db, own).await?;
+    let places = tasks::places_of_family(db, own).await?;
+    let last: BTreeMap<&UnitCode, &Stay> = stays.iter().map(|(unit, stay)| (unit, stay)).collect();
+    let standing: BTreeMap<&UnitCode, &PositionCode> = last
+        .into_iter()
+        .filter(|(_, stay)| stay.until_day.is_none())
+        .map(|(unit, stay)| (unit, &stay.position))
+        .collect();
+    let taken: BTreeSet<&PositionCode> = standing.values().copied().collect();
+    let homeless: Vec<&TaskCode> = places
+        .iter()
+        .filter(|(_, at)| at.as_ref().is_none_or(|at| !taken.contains(at)))
+        .map(|(task, _)| task)
+        .collect();
+    let (unit_count, unplaced_count) = (units.len(), homeless.len());
+    let (skip, most) = (usize::try_from((page - 1) * UNITS), usize::try_from(UNITS));
+    let (skip, most) = (skip.unwrap_or(0), most.unwrap_or(0));
+    let shown: Vec<Unit> = units.iter().skip(skip).take(most).cloned().collect();
+    let here: BTreeSet<&PositionCode> =
+        shown.iter().filter_map(|unit| standing.get(&unit.code.0).copied()).collect();
+    let housed: Vec<TaskCode> = places
+        .iter()
+        .filter(|(_, at)| at.as_ref().is_some_and(|at| here.contains(at)))
+        .map(|(task, _)| task.clone())
+        .collect();
+    let unplaced: Vec<TaskCode> = homeless.into_iter().skip(skip).take(most).cloned().collect();
+    let both = [&*housed, &*unplaced].concat();
+    let mut attempts = attempts::of_tasks(db, &both).await?;
+    as_they_happened(&mut attempts, &Calendar::load(db).await?);
+    let records = tasks::these(db, &both).await?;
+    let mut seen = with_standing(db, records).await?;
+    let unplaced = seen.extract_if(.., |one| unplaced.contains(&one.task.code.0)).collect();
     let of_unit = |unit: &Unit| -> Vec<Stay> {
         let own = stays.iter().filter(|(code, _)| *code == unit.code.0);
         own.map(|(_, stay)| stay.clone()).collect()
     };
-    let units = units.into_iter().map(|unit| (of_unit(&unit), unit)).map(|(s, u)| (u, s)).collect();
-    let records = tasks::of_family(db, own).await?;
     let ways = techniques::of_family(db, own).await?;
-    let mut attempts = attempts::of_family(db, own).await?;
-    let calendar = Calendar::load(db).await?;
-    as_they_happened(&mut attempts, &calendar);
     Ok(FamilyRead {
-        units,
-        tasks: with_standing(db, records).await?,
+        unit_count,
+        unplaced_count,
+        units: shown.into_iter().map(|unit| (of_unit(&unit), unit)).map(|(s, u)| (u, s)).collect(),
+        tasks: seen,
+        unplaced,
         attempts,
         techniques: with_tries(db, ways).await?,
+        some_task: places.into_iter().next().map(|(task, _)| task),
         family,
     })
 }
@@ -283,15 +335,26 @@ fn as_they_happened(attempts: &mut [Attempt], calendar: &Calendar) {
     });
 }
 
-/// Those of these tasks that are open items.
+/// Open items on one page of a technique, a tool or an inhibit.
+pub const OPEN: i64 = 25;
+
+/// A page of those of these tasks that are open items, by code.
 pub(crate) async fn open_of(
     db: &mut SqliteConnection,
     codes: &[TaskCode],
-) -> Result<Vec<TaskStanding>, Failure> {
-    let records = tasks::these(db, codes).await?;
-    let mut all = with_standing(db, records).await?;
-    all.retain(|one| one.standing.as_ref().is_none_or(|row| row.state.is_open_item()));
-    Ok(all)
+    page: i64,
+) -> Result<Shelf<TaskStanding>, Failure> {
+    let open = standing::open_titles(db, codes).await?;
+    let (skip, most) = (usize::try_from((page - 1) * OPEN), usize::try_from(OPEN));
+    let shown: Vec<TaskCode> = open
+        .iter()
+        .map(|(task, _)| task.clone())
+        .skip(skip.unwrap_or(0))
+        .take(most.unwrap_or(0))
+        .collect();
+    let records = tasks::these(db, &shown).await?;
+    let entries = with_standing(db, records).await?;
+    Ok(Shelf { entries, total: i64::try_from(open.len()).unwrap_or(i64::MAX) })
 }
 
 async fn with_standing(
@@ -300,7 +363,9 @@ async fn with_standing(
 ) -> Result<Vec<TaskStanding>, Failure> {
     let codes: Vec<TaskCode> = records.iter().map(|task| task.code.0.clone()).collect();
     let rows = standing::these(db, &codes).await?;
-    let stands = |task: &Task| rows.iter().find(|row| row.task == task.code.0).cloned();
+    let mut rows: BTreeMap<TaskCode, StandingRow> =
+        rows.into_iter().map(|row| (row.task.clone(), row)).collect();
+    let mut stands = |task: &Task| rows.remove(&task.code.0);
     Ok(records.into_iter().map(|task| TaskStanding { standing: stands(&task), task }).collect())
 }
 

@@ -11,7 +11,7 @@ use domain::time::Moment;
 // Source: OWASP ASVS 5.0.0, 6.1.1 and 6.3.1 ask for a documented limit, 2025; the numbers are ours.
 const FREE_FAILURES: u32 = 5;
 /// The longest wait, in milliseconds.
-const LONGEST_WAIT: i64 = 15 * 60_000;
+const MAX_WAIT: i64 = 15 * 60_000;
 /// Failures are forgotten after so long without another.
 const FORGOTTEN_AFTER: i64 = 30 * 60_000;
 /// Wrong passwords from one address, whatever the account: so many at once, then one every
@@ -19,7 +19,7 @@ const FORGOTTEN_AFTER: i64 = 30 * 60_000;
 const ADDRESS_BURST: i64 = 20;
 const ONE_MORE_EVERY: i64 = 3_000;
 /// Entries kept; beyond, the oldest go, so that a flood of names does not fill the memory.
-const MOST_ENTRIES: usize = 20_000;
+const MAX_ENTRIES: usize = 20_000;
 
 /// Counts wrong passwords.
 #[derive(Debug, Default)]
@@ -101,18 +101,18 @@ impl Limiter {
     }
 
     fn forget(&mut self, now: Moment) {
-        if self.accounts.len() + self.addresses.len() < MOST_ENTRIES / 2 {
+        if self.accounts.len() + self.addresses.len() < MAX_ENTRIES / 2 {
             return;
         }
         self.accounts.retain(|_, failures| now.0 - failures.last.0 < FORGOTTEN_AFTER);
         self.addresses.retain(|_, bucket| bucket.full_at > now);
-        if self.accounts.len() >= MOST_ENTRIES {
+        if self.accounts.len() >= MAX_ENTRIES {
             let mut times: Vec<Moment> = self.accounts.values().map(|entry| entry.last).collect();
             times.sort_unstable();
             let middle = times[times.len() / 2];
             self.accounts.retain(|_, failures| failures.last > middle);
         }
-        if self.addresses.len() >= MOST_ENTRIES {
+        if self.addresses.len() >= MAX_ENTRIES {
             let mut times: Vec<Moment> =
                 self.addresses.values().map(|entry| entry.full_at).collect();
             times.sort_unstable();
@@ -127,7 +127,7 @@ impl Failures {
     fn pause(self) -> i64 {
         match self.count.checked_sub(FREE_FAILURES) {
             None => 0,
-            Some(doublings) => (1_000_i64 << doublings.min(20)).min(LONGEST_WAIT),
+            Some(doublings) => (1_000_i64 << doublings.min(20)).min(MAX_WAIT),
         }
     }
 }
@@ -240,6 +240,6 @@ mod tests {
         for n in 0..60_000_i64 {
             limiter.failed(&format!("name {n}"), HERE, Moment(n));
         }
-        assert!(limiter.accounts.len() <= MOST_ENTRIES);
+        assert!(limiter.accounts.len() <= MAX_ENTRIES);
     }
 }

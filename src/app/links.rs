@@ -6,18 +6,20 @@ use std::collections::{BTreeMap, BTreeSet};
 use sqlx::SqliteConnection;
 
 use crate::Failure;
-use crate::settings::Given;
+use crate::settings::CalculationInputs;
 use domain::codes::{ExcursionCode, TaskCode};
 use domain::history;
-use domain::order_of_work::{Chain, Known, Other, Tie, Ties, leaves_to_bring_in, leaves_to_close};
+use domain::order_of_work::{
+    Chain, KnownTask, Other, Tie, Ties, leaves_to_bring_in, leaves_to_close,
+};
 use domain::outside::OutsideItem;
-use domain::tasks::{Link, Task};
+use domain::tasks::Link;
 use domain::words::{LinkKind, SlotState, TaskState};
 use store::{outside, slots, standing, tasks};
 
 /// A task of a chain, as it stands.
 #[derive(Debug, Clone)]
-pub struct Linked {
+pub struct LinkedTask {
     pub title: String,
     pub state: TaskState,
     pub left: history::Left,
@@ -31,19 +33,15 @@ pub struct Linked {
 
 /// Tasks that links name, each as it stands.
 #[derive(Debug, Clone, Default)]
-pub struct Standing(BTreeMap<TaskCode, Linked>);
+pub struct Standing(BTreeMap<TaskCode, LinkedTask>);
 
 impl Standing {
     async fn load(db: &mut SqliteConnection, codes: &[TaskCode]) -> Result<Self, Failure> {
         let mut all = BTreeMap::new();
-        let triggered: BTreeSet<TaskCode> = tasks::these(db, codes)
-            .await?
-            .into_iter()
-            .filter(|task: &Task| task.triggered)
-            .map(|task| task.code.0)
-            .collect();
+        let triggered: BTreeSet<TaskCode> =
+            tasks::triggered(db, codes).await?.into_iter().collect();
         for row in standing::these(db, codes).await? {
-            let linked = Linked {
+            let linked = LinkedTask {
                 left: row.left(),
                 title: row.title,
                 state: row.state,
@@ -62,7 +60,7 @@ impl Standing {
         Ok(Self(all))
     }
 
-    pub fn of(&self, task: &TaskCode) -> Option<&Linked> {
+    pub fn of(&self, task: &TaskCode) -> Option<&LinkedTask> {
         self.0.get(task)
     }
 
@@ -76,10 +74,10 @@ impl Standing {
         }
     }
 
-    fn known(&self) -> BTreeMap<TaskCode, Known> {
-        let known = |(task, linked): (&TaskCode, &Linked)| {
-            let known = Known::as_it_stands(task.clone(), linked.state);
-            (task.clone(), Known { triggered: linked.triggered, ..known })
+    fn known(&self) -> BTreeMap<TaskCode, KnownTask> {
+        let known = |(task, linked): (&TaskCode, &LinkedTask)| {
+            let known = KnownTask::as_it_stands(task.clone(), linked.state);
+            (task.clone(), KnownTask { triggered: linked.triggered, ..known })
         };
         self.0.iter().map(known).collect()
     }
@@ -87,7 +85,7 @@ impl Standing {
 
 /// Everything that hangs together with one task.
 #[derive(Debug, Default)]
-pub struct Around {
+pub struct LinkedTasks {
     pub chain: Chain,
     /// The links among the tasks of the chain.
     pub ties: Vec<Tie>,
@@ -110,12 +108,12 @@ pub struct Left {
 }
 
 /// The chain around a task.
-pub async fn around(db: &mut SqliteConnection, task: &TaskCode) -> Result<Around, Failure> {
+pub async fn around(db: &mut SqliteConnection, task: &TaskCode) -> Result<LinkedTasks, Failure> {
     let all: Vec<Tie> = tasks::every_link(db).await?.iter().map(Tie::from).collect();
     let laid = Ties::of(&all);
     let chain = laid.chain(task);
     if chain.is_empty() {
-        return Ok(Around::default());
+        return Ok(LinkedTasks::default());
     }
     let mut members: BTreeSet<&TaskCode> = chain.tasks();
     members.insert(task);
@@ -129,7 +127,7 @@ pub async fn around(db: &mut SqliteConnection, task: &TaskCode) -> Result<Around
     let known = standing.known();
     let own = ties.iter().filter(|tie| tie.task == *task || tie.other == *task);
     let left = left_behind(db, own, &standing).await?;
-    Ok(Around {
+    Ok(LinkedTasks {
         held_up_by: laid.held_up_by(task, &known),
         waiting: laid.waiting_for(task, &known),
         left,
@@ -199,7 +197,7 @@ pub async fn overview(db: &mut SqliteConnection) -> Result<Overview, Failure> {
         ties.iter().flat_map(|tie| [tie.task.clone(), tie.other.clone()]).collect();
     let codes: Vec<TaskCode> = ends.into_iter().collect();
     let standing = Standing::load(db, &codes).await?;
-    let weights = Given::load(db).await?.weights.classes;
+    let weights = CalculationInputs::load(db).await?.weights.classes;
     let weight = |task: &TaskCode| {
         let class = standing.of(task).and_then(|linked| linked.class.parse::<usize>().ok());
         class.and_then(|class| weights.get(class.checked_sub(1)?).copied()).unwrap_or(0.0)

@@ -1,17 +1,17 @@
 //! Open items held against the coming excursions, a page of rows at a time.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use sqlx::SqliteConnection;
 
 use crate::Failure;
 use crate::fit::{self, Board};
 use compute::fit::{
-    Added, Cell, ExcursionAt, Part, Room, TaskAt, left_with, matrix, rooms, sentence,
+    Added, Cell, ExcursionAt, Part, Room, TaskAt, left_with, matrix_where, rooms, sentence,
 };
 use compute::value::{Worth, best_worth};
 use domain::codes::TaskCode;
-use domain::words::{GateName, PriorityClass};
+use domain::words::{GateName, PriorityClass, SlotVerdict};
 use store::StoreError;
 use store::open_items::{self, Filter, OpenItem, Sort};
 
@@ -25,32 +25,88 @@ pub const RANKED: i64 = 500;
 
 /// What is asked of the matrix.
 #[derive(Debug, Clone, Default)]
-pub struct Asked {
+pub struct MatrixQuery {
     pub filter: Filter,
-    /// Only items that this gate keeps from some coming excursion, or makes tight there.
+    /// Only items that this check keeps from some coming excursion, or makes tight there.
     pub gate: Option<GateName>,
+    /// Only items that stand so.
+    pub verdict: Option<Somewhere>,
+    /// Only the excursions of this flight.
+    pub flight: Option<domain::codes::FlightCode>,
     pub page: i64,
     /// A task that is looked at closely, on this page or not.
     pub opened: Option<TaskCode>,
 }
 
+/// How a task stands along the excursions that are shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Somewhere {
+    Fits,
+    MayBeSet,
+    Nowhere,
+    Unknown,
+}
+
+impl Somewhere {
+    pub const ALL: [Self; 4] = [Self::Fits, Self::MayBeSet, Self::Nowhere, Self::Unknown];
+
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Fits => "fits somewhere",
+            Self::MayBeSet => "fits or tight somewhere",
+            Self::Nowhere => "fits nowhere",
+            Self::Unknown => "cannot tell somewhere",
+        }
+    }
+
+    pub fn read(text: &str) -> Option<Self> {
+        Self::ALL.into_iter().find(|verdict| verdict.word() == text)
+    }
+
+    fn holds<'c>(self, mut cells: impl Iterator<Item = &'c MatrixCell>) -> bool {
+        let may_be_set =
+            |seen: &MatrixCell| matches!(seen.cell.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
+        match self {
+            Self::Fits => cells.any(|seen| seen.cell.verdict == SlotVerdict::Fits),
+            Self::MayBeSet => cells.any(may_be_set),
+            Self::Nowhere => !cells.any(may_be_set),
+            Self::Unknown => cells.any(|seen| seen.cell.verdict == SlotVerdict::CannotTell),
+        }
+    }
+}
+
 /// A page of the matrix.
 #[derive(Debug)]
-pub struct Sheet {
+pub struct MatrixPage {
     pub board: Board,
-    pub rows: Vec<Row>,
+    pub rows: Vec<MatrixRow>,
     pub total: i64,
     /// What each excursion has left before its limit.
     pub rooms: Vec<Room>,
     /// By value and chance, and not by class, needed by, times carried.
     pub ranked: bool,
+    /// The excursions that are shown, by their place on the board.
+    pub columns: Vec<usize>,
+}
+
+impl MatrixPage {
+    /// The flights that the coming excursions belong to, in order.
+    pub fn flights(&self) -> Vec<domain::codes::FlightCode> {
+        let mut flights: Vec<domain::codes::FlightCode> = Vec::new();
+        for flight in self.board.excursions.iter().filter_map(|there| there.flight.clone()) {
+            if !flights.contains(&flight) {
+                flights.push(flight);
+            }
+        }
+        flights
+    }
 }
 
 /// One open item; `cells` is empty where it is parked.
 #[derive(Debug)]
-pub struct Row {
+pub struct MatrixRow {
     pub item: OpenItem,
-    pub cells: Vec<Seen>,
+    pub cells: Vec<MatrixCell>,
     pub value: f64,
     /// Where it may be set and is worth most.
     pub best: Option<(ExcursionAt, Worth)>,
@@ -58,7 +114,7 @@ pub struct Row {
 
 /// A cell with the reason that decided it.
 #[derive(Debug)]
-pub struct Seen {
+pub struct MatrixCell {
     pub cell: Cell,
     pub because: Option<(GateName, Vec<Part>)>,
     /// Minutes left before the limit at P80 with the set tasks and this one alone.
@@ -66,13 +122,16 @@ pub struct Seen {
 }
 
 /// Reads and judges one page.
-pub async fn page(db: &mut SqliteConnection, asked: &Asked) -> Result<Sheet, Failure> {
+pub async fn page(db: &mut SqliteConnection, asked: &MatrixQuery) -> Result<MatrixPage, Failure> {
     let total = open_items::count(db, &asked.filter).await?;
     let ranked = total <= RANKED;
-    let (from, most) = match asked.gate {
-        Some(_) => (0, SEARCHED),
-        None if ranked => (0, RANKED),
-        None => ((asked.page - 1) * ROWS, ROWS),
+    let narrows = asked.gate.is_some() || asked.verdict.is_some();
+    let (from, most) = if narrows {
+        (0, SEARCHED)
+    } else if ranked {
+        (0, RANKED)
+    } else {
+        ((asked.page - 1) * ROWS, ROWS)
     };
     let items = open_items::page(db, &asked.filter, Sort::Rank, from, most).await?;
     let mut wanted: Vec<TaskCode> = items.iter().map(|item| item.task.clone()).collect();
@@ -84,12 +143,25 @@ pub async fn page(db: &mut SqliteConnection, asked: &Asked) -> Result<Sheet, Fai
     if ranked {
         rank(&mut sheet.rows);
     }
+    if let Some(flight) = &asked.flight {
+        let of_it = |at: &usize| sheet.board.excursions[*at].flight.as_ref() == Some(flight);
+        sheet.columns.retain(of_it);
+    }
+    if let Some(verdict) = asked.verdict {
+        let columns = &sheet.columns;
+        let shown = |row: &MatrixRow| !row.cells.is_empty();
+        sheet
+            .rows
+            .retain(|row| shown(row) && verdict.holds(columns.iter().map(|&at| &row.cells[at])));
+        sheet.total = i64::try_from(sheet.rows.len()).unwrap_or(i64::MAX);
+    }
     if let Some(gate) = asked.gate {
-        let decides = |seen: &Seen| seen.because.as_ref().is_some_and(|(name, _)| *name == gate);
+        let decides =
+            |seen: &MatrixCell| seen.because.as_ref().is_some_and(|(name, _)| *name == gate);
         sheet.rows.retain(|row| row.cells.iter().any(decides));
         sheet.total = i64::try_from(sheet.rows.len()).unwrap_or(i64::MAX);
     }
-    if asked.gate.is_some() || ranked {
+    if narrows || ranked {
         let skip = usize::try_from((asked.page - 1) * ROWS).unwrap_or(0);
         let most = usize::try_from(ROWS).unwrap_or(0);
         let rows = std::mem::take(&mut sheet.rows);
@@ -98,8 +170,8 @@ pub async fn page(db: &mut SqliteConnection, asked: &Asked) -> Result<Sheet, Fai
     with_room(sheet).await
 }
 
-/// Times what is shown: each excursion, and each cell that has a place.
-async fn with_room(mut sheet: Sheet) -> Result<Sheet, Failure> {
+/// Times what is shown: each excursion, and each cell that may be set.
+async fn with_room(mut sheet: MatrixPage) -> Result<MatrixPage, Failure> {
     let all = move || {
         let (snapshot, constants) = (&sheet.board.snapshot, &sheet.board.constants);
         sheet.rooms = rooms(snapshot, constants);
@@ -107,7 +179,9 @@ async fn with_room(mut sheet: Sheet) -> Result<Sheet, Failure> {
         for row in &mut sheet.rows {
             let Some(task) = sheet.board.task_at(&row.item.task) else { continue };
             for (excursion, seen) in row.cells.iter_mut().enumerate() {
-                let Some(place) = seen.cell.place else { continue };
+                // Where it does not fit nobody reads what it would leave.
+                let fits = matches!(seen.cell.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
+                let Some(place) = seen.cell.place.filter(|_| fits) else { continue };
                 let approach = seen.cell.approach;
                 let added = Added { excursion, task, approach, share: None, place };
                 shown.push((&mut seen.left, added));
@@ -125,20 +199,22 @@ async fn with_room(mut sheet: Sheet) -> Result<Sheet, Failure> {
 
 /// Class 1 first; among the rest what is worth most where it may be set; what may be set nowhere
 /// stays in the order in which it came.
-fn rank(rows: &mut [Row]) {
-    let worth = |row: &Row| row.best.map_or(0.0, |(_, worth)| worth.total);
-    let first = |row: &Row| row.item.class == Some(PriorityClass::Safety);
+fn rank(rows: &mut [MatrixRow]) {
+    let worth = |row: &MatrixRow| row.best.map_or(0.0, |(_, worth)| worth.total);
+    let first = |row: &MatrixRow| row.item.class == Some(PriorityClass::Safety);
     rows.sort_by(|a, b| first(b).cmp(&first(a)).then(worth(b).total_cmp(&worth(a))));
 }
 
 /// Judging takes the processor and no connection, so that other requests go on meanwhile.
-async fn judged(board: Board, items: Vec<OpenItem>) -> Result<Sheet, Failure> {
+async fn judged(board: Board, items: Vec<OpenItem>) -> Result<MatrixPage, Failure> {
     let all = move || {
         let snapshot = &board.snapshot;
-        let matrix = matrix(snapshot, &board.constants);
+        let shown: HashSet<TaskAt> =
+            items.iter().filter_map(|item| board.task_at(&item.task)).collect();
+        let matrix = matrix_where(snapshot, &board.constants, |task, _| shown.contains(&task));
         let row_of: HashMap<TaskAt, usize> =
             matrix.tasks.iter().enumerate().map(|(row, &task)| (task, row)).collect();
-        let seen = |task: TaskAt, cell: &Cell| Seen {
+        let seen = |task: TaskAt, cell: &Cell| MatrixCell {
             cell: *cell,
             because: cell.deciding().map(|(gate, why)| (gate, sentence(snapshot, task, &why))),
             left: None,
@@ -154,10 +230,11 @@ async fn judged(board: Board, items: Vec<OpenItem>) -> Result<Sheet, Failure> {
                 let cells = judged
                     .map(|(task, cells)| cells.iter().map(|cell| seen(task, cell)).collect())
                     .unwrap_or_default();
-                Row { item, cells, value, best }
+                MatrixRow { item, cells, value, best }
             })
             .collect();
-        Sheet { rows, rooms: Vec::new(), total: 0, ranked: false, board }
+        let columns = (0..board.excursions.len()).collect();
+        MatrixPage { rows, rooms: Vec::new(), total: 0, ranked: false, columns, board }
     };
     let stopped = |cause| StoreError::Unusable(format!("judging the slots stopped: {cause}"));
     Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)

@@ -7,7 +7,7 @@ use serde_json::json;
 
 use crate::config::DemoSignIn;
 use crate::passwords::NONE_YET;
-use crate::sessions::Tried;
+use crate::sessions::PasswordCheck;
 use crate::tokens::Token;
 use crate::work::{FormKey, Work};
 use crate::{Actor, App, Failure};
@@ -171,12 +171,12 @@ pub async fn change_password(
     let tried =
         app.gate.try_password(&actor.name, address, now, current_password, known.as_deref());
     match tried.await? {
-        Tried::Fits => {}
-        Tried::Wrong => {
+        PasswordCheck::Fits => {}
+        PasswordCheck::Wrong => {
             let words = "This is not your current password; type it again.";
             return Err(Failure::field("current", words));
         }
-        Tried::Wait(seconds) => {
+        PasswordCheck::Wait(seconds) => {
             let words = format!("Too many wrong passwords. Wait {seconds} seconds and try again.");
             return Err(Failure::field("current", words));
         }

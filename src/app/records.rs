@@ -8,7 +8,7 @@ use sqlx::SqliteConnection;
 
 use crate::work::Work;
 use crate::{Conflict, Failure};
-use crate::{four_eyes, plant, touched};
+use crate::{create_missing, four_eyes, touched};
 use domain::cells::{Cells, FieldError, Input};
 use domain::kinds::Kind;
 use domain::records::Record;
@@ -72,7 +72,10 @@ pub async fn save<R: Ruled>(work: &mut Work, record: R, base: Base) -> Result<Sa
         roles::action_for(R::KIND)
     };
     if !roles::may(work.actor.role, action) {
-        return Err(Failure::Forbidden(roles::refusal(work.actor.role, action)));
+        work.trace.concerns(R::KIND, record.code());
+        let refused = Failure::Forbidden(roles::refusal(work.actor.role, action));
+        work.trace.refused(&refused);
+        return Err(refused);
     }
     write(work, record, base).await
 }
@@ -80,9 +83,18 @@ pub async fn save<R: Ruled>(work: &mut Work, record: R, base: Base) -> Result<Sa
 /// Saves a record on behalf of an operation that has asked for the role itself.
 pub(crate) async fn write<R: Ruled>(
     work: &mut Work,
-    mut record: R,
+    record: R,
     base: Base,
 ) -> Result<Saved<R>, Failure> {
+    work.trace.concerns(R::KIND, record.code());
+    let written = put(work, record, base).await;
+    if let Err(failure) = &written {
+        work.trace.refused(failure);
+    }
+    written
+}
+
+async fn put<R: Ruled>(work: &mut Work, mut record: R, base: Base) -> Result<Saved<R>, Failure> {
     let before = match base {
         Base::New => None,
         Base::Version(_) | Base::Current => Some(current::<R>(work, record.code()).await?),
@@ -93,8 +105,8 @@ pub(crate) async fn write<R: Ruled>(
         hold_against(work, before, &record, seen).await?;
     }
     R::prepare(work, before.as_ref(), &mut record).await?;
-    if work.plants_missing {
-        plant::missing(work, &record).await?;
+    if work.creates_missing {
+        create_missing::missing(work, &record).await?;
     }
     missing_references(work, &record).await?;
     if base == Base::New {
@@ -155,7 +167,7 @@ pub(crate) async fn remove<R: Ruled>(work: &mut Work, code: &str) -> Result<(), 
     touched::by(work, &record).await?;
     register::remove(work.db(), R::KIND, code).await.map_err(|cause| match refusal(cause) {
         Failure::Refused(_) => Failure::Refused(format!(
-            "Another record names {code}; take it out there before it is taken back here."
+            "Another record names {code}; remove it there before it is undone here."
         )),
         other => other,
     })?;
@@ -292,7 +304,7 @@ async fn missing_references<R: Record>(work: &mut Work, record: &R) -> Result<()
         let Some(kind) = column.input.names() else {
             continue;
         };
-        if work.plants_missing && comes_later(R::KIND, kind, column.input) {
+        if work.creates_missing && comes_later(R::KIND, kind, column.input) {
             continue;
         }
         for code in cells.get(column.name).split(", ").filter(|code| !code.is_empty()) {

@@ -13,7 +13,7 @@ use domain::worksites::{Position, Worksite};
 use store::{named_by, register};
 
 /// So many of the records that name it are listed.
-const MOST_NAMED: usize = 5;
+const MAX_NAMED: usize = 5;
 
 /// Whether the code of such a record can be changed.
 pub const fn is_possible(kind: Kind) -> bool {
@@ -52,10 +52,10 @@ async fn of_kind<R: Ruled>(work: &mut Work, code: &str, to: &str) -> Result<(), 
     }
     let names = named_by::all(work.db(), R::KIND, code).await?;
     if !names.is_empty() {
-        let more = names.len().saturating_sub(MOST_NAMED);
+        let more = names.len().saturating_sub(MAX_NAMED);
         let listed: Vec<String> = names
             .iter()
-            .take(MOST_NAMED)
+            .take(MAX_NAMED)
             .map(|one| format!("{} {}", one.kind, one.code))
             .chain((more > 0).then(|| "others".to_owned()))
             .collect();

@@ -51,7 +51,7 @@ impl Ruled for Revision {
         }
         if before.is_none() {
             name(revision);
-            if !work.plants_missing {
+            if !work.creates_missing {
                 revision.author.get_or_insert_with(|| Line::known(work.actor.name.clone()));
                 revision.made_on.get_or_insert(work.today);
             }
@@ -177,7 +177,7 @@ pub(crate) async fn keep(
 
 /// What is said of a revision that is being made.
 #[derive(Debug, Clone)]
-pub struct Said {
+pub struct RevisionNotes {
     pub changed: Prose,
     pub changes_work: bool,
     pub answers: List<AttemptCode>,
@@ -187,7 +187,7 @@ pub struct Said {
 pub async fn revise(
     work: &mut Work,
     technique: Technique,
-    said: Said,
+    said: RevisionNotes,
     seen: i64,
 ) -> Result<Saved<Revision>, Failure> {
     allowed(work, Action::KeepTechniques)?;
@@ -258,7 +258,7 @@ pub async fn take_clearance_back(
         return Err(Failure::Refused(format!("{code} is not cleared.")));
     }
     if why.trim().is_empty() {
-        return Err(Failure::field("why", "Say why the clearance is taken back."));
+        return Err(Failure::field("why", "Say why the clearance is undone."));
     }
     work.because(why);
     let open = Revision { cleared_by: None, cleared_on: None, ..revision };

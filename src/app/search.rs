@@ -8,9 +8,9 @@ use crate::Failure;
 use domain::bounds::{MAX_SEARCH_WORDS, refuses_search};
 use domain::excerpt::{Sought, excerpt, marked};
 use domain::kinds::Kind;
-use domain::spelling::{SHORTEST, one_letter_away};
-use store::search::{self, Belongs, Find, RANKED};
-use store::words::{Wanted, everywhere};
+use domain::spelling::{MIN_LETTERS, one_letter_away};
+use store::search::{self, FoundIn, FoundRecord, RANKED};
+use store::words::{SearchWord, everywhere};
 
 /// Finds on one page.
 pub const PAGE: i64 = 30;
@@ -21,7 +21,7 @@ const SHOWN_WORDS: usize = 32;
 
 /// What the search is narrowed to.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Among {
+pub enum SearchScope {
     Everything,
     Tasks,
     Tries,
@@ -30,7 +30,7 @@ pub enum Among {
     Excursions,
 }
 
-impl Among {
+impl SearchScope {
     pub const ALL: [Self; 6] = [
         Self::Everything,
         Self::Tasks,
@@ -78,16 +78,16 @@ impl Among {
 
 /// A page of what was found.
 #[derive(Debug, Default)]
-pub struct Found {
+pub struct SearchResults {
     /// Title and words are marked; of long words a part is shown.
-    pub finds: Vec<(Find, Option<Belongs>)>,
+    pub finds: Vec<(FoundRecord, Option<FoundIn>)>,
     /// How many there are; one more than [`RANKED`] where there are more than that.
     pub total: i64,
     /// Typed words that nothing holds, each with the spellings that stand in for it.
     pub spelled: Vec<(String, Vec<String>)>,
 }
 
-impl Found {
+impl SearchResults {
     /// Too many to be ranked: the newest come first.
     pub fn is_newest_first(&self) -> bool {
         self.total > RANKED
@@ -98,19 +98,21 @@ impl Found {
 pub async fn search(
     db: &mut SqliteConnection,
     typed: &str,
-    among: Among,
+    among: SearchScope,
     page: i64,
-) -> Result<Found, Failure> {
+) -> Result<SearchResults, Failure> {
     if let Some(why) = refuses_search(typed) {
         return Err(Failure::field("q", why));
     }
     let (wanted, spelled) = spelled(db, typed).await?;
-    let Some(asked) = everywhere(&wanted, among.kinds()) else { return Ok(Found::default()) };
+    let Some(asked) = everywhere(&wanted, among.kinds()) else {
+        return Ok(SearchResults::default());
+    };
     let (entries, total) = page_of(db, &asked, page).await?;
     let finds = search::named(db, &entries).await?;
     let sought = sought(&wanted);
     let codes: Vec<&str> = finds.iter().map(|find| find.code.as_str()).collect();
-    let mut belongings: HashMap<String, Belongs> = search::belongings(db, &codes)
+    let mut belongings: HashMap<String, FoundIn> = search::belongings(db, &codes)
         .await?
         .into_iter()
         .map(|belongs| (belongs.code.clone(), belongs))
@@ -121,10 +123,10 @@ pub async fn search(
             let belongs = belongings.remove(&find.code);
             let title = marked(&find.title, &sought);
             let words = excerpt(&find.words, &sought, SHOWN_WORDS);
-            (Find { title, words, ..find }, belongs)
+            (FoundRecord { title, words, ..find }, belongs)
         })
         .collect();
-    Ok(Found { finds, total, spelled })
+    Ok(SearchResults { finds, total, spelled })
 }
 
 /// The numbers of the records on a page, and how many match.
@@ -149,7 +151,7 @@ async fn page_of(
 async fn spelled(
     db: &mut SqliteConnection,
     typed: &str,
-) -> Result<(Vec<Wanted>, Vec<(String, Vec<String>)>), Failure> {
+) -> Result<(Vec<SearchWord>, Vec<(String, Vec<String>)>), Failure> {
     let words: Vec<String> = typed
         .split_whitespace()
         .filter(|word| word.chars().any(char::is_alphanumeric))
@@ -167,27 +169,28 @@ async fn spelled(
         if parts.len() > 1 && unknown && !has_digit { parts } else { vec![word] }
     });
     for word in words {
-        let is_plain = word.chars().all(char::is_alphanumeric) && word.chars().count() >= SHORTEST;
+        let is_plain =
+            word.chars().all(char::is_alphanumeric) && word.chars().count() >= MIN_LETTERS;
         if is_plain && !known.contains(&word) {
             let near = one_letter_away(&word);
             let held = search::held(db, near.iter().map(String::as_str), SPELLINGS).await?;
             if !held.is_empty() {
                 spelled.push((word, held.clone()));
-                wanted.push(Wanted::OneOf(held));
+                wanted.push(SearchWord::OneOf(held));
                 continue;
             }
         }
-        wanted.push(Wanted::Typed(word));
+        wanted.push(SearchWord::Typed(word));
     }
     Ok((wanted, spelled))
 }
 
-fn sought(wanted: &[Wanted]) -> Vec<Sought> {
+fn sought(wanted: &[SearchWord]) -> Vec<Sought> {
     wanted
         .iter()
         .flat_map(|wanted| match wanted {
-            Wanted::Typed(word) => vec![Sought::typed(word)],
-            Wanted::OneOf(words) => words.iter().map(|word| Sought::whole(word)).collect(),
+            SearchWord::Typed(word) => vec![Sought::typed(word)],
+            SearchWord::OneOf(words) => words.iter().map(|word| Sought::whole(word)).collect(),
         })
         .collect()
 }

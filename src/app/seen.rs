@@ -12,22 +12,22 @@ const MAX_NOTED: usize = 10_000;
 
 /// The uses that were noted since the start.
 #[derive(Debug, Clone, Default)]
-pub struct Seen(Arc<Mutex<Notes>>);
+pub struct SessionUses(Arc<Mutex<Notes>>);
 
 #[derive(Debug, Default)]
 struct Notes {
-    sessions: HashMap<Vec<u8>, Note>,
+    sessions: HashMap<Vec<u8>, Use>,
     is_writing: bool,
 }
 
 /// A note stays after it was written: whoever read the session before that still finds it.
 #[derive(Debug, Clone, Copy)]
-struct Note {
+struct Use {
     at: Moment,
     is_written: bool,
 }
 
-impl Seen {
+impl SessionUses {
     /// The later of what is stored and what is noted.
     pub fn last(&self, token_hash: &[u8], stored: Moment) -> Moment {
         self.notes().sessions.get(token_hash).map_or(stored, |note| stored.max(note.at))
@@ -42,7 +42,7 @@ impl Seen {
         if notes.sessions.len() >= MAX_NOTED {
             notes.sessions.clear();
         }
-        notes.sessions.insert(token_hash.to_owned(), Note { at: now, is_written: false });
+        notes.sessions.insert(token_hash.to_owned(), Use { at: now, is_written: false });
         if std::mem::replace(&mut notes.is_writing, true) {
             return;
         }

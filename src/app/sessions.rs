@@ -6,7 +6,7 @@ use std::time::Duration;
 
 use crate::limiter::Limiter;
 use crate::passwords::{self, Hashing};
-use crate::seen::Seen;
+use crate::seen::SessionUses;
 use crate::tokens::Token;
 use crate::{App, Failure};
 use domain::bounds::{MAX_HELD_FORMS, MAX_HELD_MINUTES};
@@ -16,20 +16,20 @@ use store::sessions::{HeldForm, Session};
 use store::{people, sessions};
 
 /// Sessions that one person has at most; the one begun first goes.
-const MOST_SESSIONS: i64 = 10;
+const MAX_SESSIONS: i64 = 10;
 /// A session notes that it was used no more often than this, in milliseconds: a note is a write.
 const NOTED_EVERY: i64 = 60_000;
 /// Ended sessions and used links are of no use after so long, in milliseconds.
 pub(crate) const FORGOTTEN_AFTER: i64 = 7 * 24 * 60 * 60_000;
 /// The longest agent line that a session keeps.
-const LONGEST_AGENT: usize = 200;
+const MAX_AGENT_LETTERS: usize = 200;
 
 /// What all who try to sign in share: the counts of failures and the place for hashing.
 #[derive(Debug, Default)]
 pub struct Gate {
     limiter: Mutex<Limiter>,
     pub(crate) hashing: Hashing,
-    seen: Seen,
+    seen: SessionUses,
 }
 
 impl Gate {
@@ -42,19 +42,19 @@ impl Gate {
         now: Moment,
         password: &str,
         hash: Option<&str>,
-    ) -> Result<Tried, Failure> {
+    ) -> Result<PasswordCheck, Failure> {
         if let Some(seconds) = self.with(|limiter| limiter.begin(name, address, now)) {
             tracing::warn!(%address, seconds, "a password was not tried: too many tries");
-            return Ok(Tried::Wait(seconds));
+            return Ok(PasswordCheck::Wait(seconds));
         }
         match self.hashing.fits(password, hash).await {
             Ok(true) => {
                 self.with(|limiter| limiter.succeeded(name, address));
-                Ok(Tried::Fits)
+                Ok(PasswordCheck::Fits)
             }
             Ok(false) => {
                 tracing::warn!(%address, "a password was wrong");
-                Ok(Tried::Wrong)
+                Ok(PasswordCheck::Wrong)
             }
             Err(failure) => {
                 self.with(|limiter| limiter.undone(name, address));
@@ -78,7 +78,7 @@ pub struct Caller {
 
 /// What became of a password that was typed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub(crate) enum Tried {
+pub(crate) enum PasswordCheck {
     Fits,
     Wrong,
     /// Too many tries; so many seconds must pass.
@@ -111,9 +111,9 @@ pub async fn begin(
     };
     let (address, now) = (caller.address, app.clock.now());
     match app.gate.try_password(name, address, now, password, hash.as_deref()).await? {
-        Tried::Fits => {}
-        Tried::Wrong => return Ok(SignIn::Wrong),
-        Tried::Wait(seconds) => return Ok(SignIn::Wait(seconds)),
+        PasswordCheck::Fits => {}
+        PasswordCheck::Wrong => return Ok(SignIn::Wrong),
+        PasswordCheck::Wait(seconds) => return Ok(SignIn::Wait(seconds)),
     }
     let Some(person) = person.filter(|person| person.active) else {
         tracing::warn!(%address, "sign-in refused: the account is switched off");
@@ -144,7 +144,7 @@ pub async fn open(
         begun_at: now,
         seen_at: now,
         address: caller.address.to_string(),
-        agent: caller.agent.chars().take(LONGEST_AGENT).collect(),
+        agent: caller.agent.chars().take(MAX_AGENT_LETTERS).collect(),
         is_ended: false,
     };
     let mut tx = app.db.begin().await?;
@@ -152,7 +152,7 @@ pub async fn open(
         sessions::remove(&mut tx, &old.hash()).await?;
     }
     sessions::add(&mut tx, &session).await?;
-    sessions::keep_newest(&mut tx, person, MOST_SESSIONS).await?;
+    sessions::keep_newest(&mut tx, person, MAX_SESSIONS).await?;
     tx.commit().await?;
     tracing::info!(name = person, address = %caller.address, "sign-in");
     Ok(token)
@@ -160,7 +160,7 @@ pub async fn open(
 
 /// What a token stands for.
 #[derive(Debug, Clone)]
-pub enum Standing {
+pub enum SessionState {
     Open(Session, Person),
     /// The session ran out or its person was switched off; whose it was.
     Ended(String),
@@ -169,10 +169,10 @@ pub enum Standing {
 }
 
 /// Whose session it is, as of now: a role that changed or a person switched off counts at once.
-pub async fn look_up(app: &App, token: &Token) -> Result<Standing, Failure> {
+pub async fn look_up(app: &App, token: &Token) -> Result<SessionState, Failure> {
     let found = sessions::find(&mut *app.db.reader().await?, &token.hash()).await?;
     let Some((session, person)) = found else {
-        return Ok(Standing::Unknown);
+        return Ok(SessionState::Unknown);
     };
     let now = app.clock.now();
     let idle = millis(app.config.session_idle);
@@ -180,12 +180,12 @@ pub async fn look_up(app: &App, token: &Token) -> Result<Standing, Failure> {
     let seen_at = app.gate.seen.last(&session.token_hash, session.seen_at);
     let is_off = session.is_ended || !person.active;
     if is_off || now.0 - seen_at.0 > idle || now.0 - session.begun_at.0 > longest {
-        return Ok(Standing::Ended(person.name));
+        return Ok(SessionState::Ended(person.name));
     }
     if now.0 - seen_at.0 >= NOTED_EVERY.min(idle / 4) {
         app.gate.seen.note(&app.db, &session.token_hash, now);
     }
-    Ok(Standing::Open(session, person))
+    Ok(SessionState::Open(session, person))
 }
 
 /// Ends a session.
@@ -285,10 +285,13 @@ mod tests {
 
         let (outcomes, right) = tokio::join!(join_all(tries), right);
 
-        let outcomes: Vec<Tried> = outcomes.into_iter().map(Result::unwrap).collect();
-        assert_eq!(outcomes.iter().filter(|one| **one == Tried::Wrong).count(), 20);
-        assert_eq!(outcomes.iter().filter(|one| matches!(one, Tried::Wait(_))).count(), 280);
-        assert_eq!(right.unwrap(), Tried::Fits);
+        let outcomes: Vec<PasswordCheck> = outcomes.into_iter().map(Result::unwrap).collect();
+        assert_eq!(outcomes.iter().filter(|one| **one == PasswordCheck::Wrong).count(), 20);
+        assert_eq!(
+            outcomes.iter().filter(|one| matches!(one, PasswordCheck::Wait(_))).count(),
+            280
+        );
+        assert_eq!(right.unwrap(), PasswordCheck::Fits);
     }
 
     #[tokio::test]
@@ -296,7 +299,8 @@ mod tests {
         let gate = Gate::default();
         let tries = (0..50).map(|_| gate.try_password("lead", HERE, Moment(0), "wrong", None));
         let outcomes = join_all(tries).await;
-        let wrong = outcomes.into_iter().filter(|one| matches!(one, Ok(Tried::Wrong))).count();
+        let wrong =
+            outcomes.into_iter().filter(|one| matches!(one, Ok(PasswordCheck::Wrong))).count();
         assert_eq!(wrong, 5);
     }
 
@@ -306,7 +310,7 @@ mod tests {
         let hash = gate.hashing.hash("a rusty lamp").await.unwrap();
         for _ in 0..30 {
             let tried = gate.try_password("lead", HERE, Moment(0), "a rusty lamp", Some(&hash));
-            assert_eq!(tried.await.unwrap(), Tried::Fits);
+            assert_eq!(tried.await.unwrap(), PasswordCheck::Fits);
         }
     }
 
@@ -315,7 +319,7 @@ mod tests {
         let folder = tempfile::tempdir().unwrap();
         let db = store::Db::open(&folder.path().join("holdover.db")).await.unwrap();
         db.clone().close().await;
-        let seen = Seen::default();
+        let seen = SessionUses::default();
         seen.note(&db, b"token", Moment(9));
         tokio::time::sleep(Duration::from_millis(50)).await;
         assert_eq!(seen.last(b"token", Moment(3)), Moment(9));

@@ -127,7 +127,7 @@ pub async fn entered(
     code: &str,
 ) -> Result<BTreeMap<String, Entered>, Failure> {
     let mut last = BTreeMap::new();
-    for change in changes::newest(db, i64::MAX, Some((kind, code)), MOST_CHANGES).await? {
+    for change in changes::newest(db, i64::MAX, Some((kind, code)), MAX_CHANGES).await? {
         let cells = change.after.as_deref().map(serde_json::from_str::<serde_json::Value>);
         let Some(Ok(serde_json::Value::Object(cells))) = cells else { continue };
         for name in cells.keys() {
@@ -139,17 +139,17 @@ pub async fn entered(
 }
 
 /// Changes of one record that are looked through for who entered a figure.
-const MOST_CHANGES: i64 = 1_000;
+const MAX_CHANGES: i64 = 1_000;
 
 /// What the reckoning takes as given now.
 #[derive(Debug, Clone)]
-pub struct Given {
+pub struct CalculationInputs {
     pub constants: Constants,
     pub weights: Weights,
     pub suits: Vec<SuitRates>,
 }
 
-impl Given {
+impl CalculationInputs {
     pub async fn load(db: &mut SqliteConnection) -> Result<Self, Failure> {
         let settings = stored::settings(db).await?.unwrap_or_else(Settings::blank);
         let suits = stored::suit_rates(db).await?;

@@ -3,7 +3,7 @@
 
 use crate::Failure;
 use crate::records::{Base, write};
-use crate::slots::effect::{self, Gates, Turn};
+use crate::slots::effect::{self, CheckChange, Gates};
 use crate::work::Work;
 use domain::codes::{ExcursionCode, FlightCode};
 use domain::excursions::Excursion;
@@ -14,7 +14,7 @@ use domain::words::ExcursionState;
 use store::{Kept as _, excursions, flights, imports};
 
 /// So many turned checks are named; the pages of the excursions show the rest.
-const MOST_NAMED: usize = 12;
+const MAX_NAMED: usize = 12;
 
 /// What a new launch date means for the planned excursions of the flight.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -133,12 +133,12 @@ pub fn outside(excursions: &[Excursion], flight: &Flight) -> Vec<String> {
 
 /// The checks that turn for the worse, the heaviest first.
 fn worse(before: &Gates, after: &Gates) -> Vec<String> {
-    let mut turned: Vec<Turn> = after.worse_than(before);
+    let mut turned: Vec<CheckChange> = after.worse_than(before);
     turned.sort_by_key(|turn| std::cmp::Reverse(weight(turn.now)));
-    let more = turned.len().saturating_sub(MOST_NAMED);
+    let more = turned.len().saturating_sub(MAX_NAMED);
     let mut named: Vec<String> = turned
         .iter()
-        .take(MOST_NAMED)
+        .take(MAX_NAMED)
         .map(|turn| {
             let (task, excursion, gate) = (&turn.task, &turn.excursion, turn.gate);
             format!("{task} on {excursion}: {gate} turns from {} to {}.", turn.was, turn.now)

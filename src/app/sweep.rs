@@ -1,12 +1,12 @@
 //! What is of no use any more is removed by age: keys of forms, kept forms, ended sessions, used
-//! links, tables that nobody imported, files that never came in whole.
+//! links, practice runs of a day, tables that nobody imported, files that never came in whole.
 
 use std::time::Duration;
 
 use crate::{App, Failure, sessions::FORGOTTEN_AFTER};
-use domain::bounds::{MAX_FORM_KEY_DAYS, MAX_HELD_MINUTES, MAX_UPLOAD_HOURS};
+use domain::bounds::{MAX_FORM_KEY_DAYS, MAX_HELD_MINUTES, MAX_PRACTICE_DAYS, MAX_UPLOAD_HOURS};
 use domain::time::Moment;
-use store::{StoreError, forms, imports, sessions};
+use store::{StoreError, day, forms, imports, sessions};
 
 const EVERY: Duration = Duration::from_hours(1);
 
@@ -29,6 +29,7 @@ pub async fn once(app: &App) -> Result<(), Failure> {
     sessions::forget(&mut tx, Moment(now - FORGOTTEN_AFTER)).await?;
     sessions::forget_forms(&mut tx, Moment(now - MAX_HELD_MINUTES * 60_000)).await?;
     forms::forget(&mut tx, Moment(now - MAX_FORM_KEY_DAYS * 24 * hour)).await?;
+    day::forget_runs(&mut tx, Moment(now - MAX_PRACTICE_DAYS * 24 * hour)).await?;
     imports::forget_uploads(&mut tx, Moment(now - MAX_UPLOAD_HOURS * hour)).await?;
     tx.commit().await?;
     let contents = app.db.contents().clone();

@@ -4,7 +4,7 @@ use crate::excursions::allowed;
 use crate::records::{Base, Ruled, current, not_there, write};
 use crate::techniques::{seat_count, three_points};
 use crate::work::Work;
-use crate::{Failure, plant, touched};
+use crate::{Failure, create_missing, touched};
 use domain::cells::FieldError;
 use domain::codes::PositionCode;
 use domain::excursions::Excursion;
@@ -30,7 +30,7 @@ impl Ruled for Task {
             return Err(Failure::Invalid(wrong));
         }
         place(work, task).await?;
-        if before.is_none() && task.opened.is_none() && !work.plants_missing {
+        if before.is_none() && task.opened.is_none() && !work.creates_missing {
             task.opened = Some(opening_day(work, task).await?);
         }
         Ok(())
@@ -87,19 +87,19 @@ async fn place(work: &mut Work, task: &mut Task) -> Result<(), Failure> {
     let worksite = task.worksite.as_ref().map_or("", |site| site.as_str()).to_owned();
     if !worksite.is_empty() && register::find(work.db(), Kind::Worksite, &worksite).await?.is_none()
     {
-        if !work.plants_missing {
+        if !work.creates_missing {
             return Err(Failure::Invalid(vec![not_there("worksite", Kind::Worksite, &worksite)]));
         }
-        plant::worksite(work, &worksite).await?;
+        create_missing::worksite(work, &worksite).await?;
     }
     match Position::find(work.db(), code.as_str()).await? {
-        None => plant::position(work, code.as_str(), &worksite).await?,
+        None => create_missing::position(work, code.as_str(), &worksite).await?,
         Some(position) => match (&position.worksite, &task.worksite) {
             (Some(there), None) => task.worksite = Some(there.clone()),
             (Some(there), Some(named)) if there != named => {
                 let joined = PositionCode::from(format!("{named} {code}"));
                 if register::find(work.db(), Kind::Position, joined.as_str()).await?.is_none() {
-                    plant::position(work, joined.as_str(), &worksite).await?;
+                    create_missing::position(work, joined.as_str(), &worksite).await?;
                 }
                 task.position = Some(joined);
             }

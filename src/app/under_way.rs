@@ -2,16 +2,20 @@
 //! memory. What was not committed when the service stops was not taken.
 
 use std::collections::HashMap;
-use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 use std::sync::{Arc, Mutex, PoisonError};
 use std::time::Duration;
 
 use tokio::sync::watch;
 
-use crate::import::{self, Options, Report, Upload};
+use crate::import::{self, Far, Given, Limits, Options, Report, Upload};
 use crate::work::FormKey;
 use crate::{Actor, App, Failure};
+use domain::bounds::{MAX_TABLE_SECONDS, MAX_TABLES_AT_ONCE};
 use store::StoreError;
+
+/// Seconds after which a table that found no room may find some.
+const TRY_AGAIN: i64 = 30;
 
 /// The runs of all who are signed in.
 #[derive(Debug, Default)]
@@ -25,14 +29,25 @@ pub struct Run {
     pub options: Options,
     rows: AtomicU64,
     through: AtomicU64,
+    is_look: AtomicBool,
+    limits: Limits,
     outcome: Mutex<Option<Result<Report, Failure>>>,
     ended: watch::Sender<bool>,
 }
 
 impl Run {
-    /// Rows that are through, and all rows; both nothing while the file is still being read.
-    pub fn progress(&self) -> (u64, u64) {
-        (self.through.load(Ordering::Relaxed), self.rows.load(Ordering::Relaxed))
+    /// How far it is; no rows at all while the file is still being read.
+    pub fn far(&self) -> Far {
+        Far {
+            is_look: self.is_look.load(Ordering::Relaxed),
+            through: self.through.load(Ordering::Relaxed),
+            rows: self.rows.load(Ordering::Relaxed),
+        }
+    }
+
+    /// Tells it to end, with nothing taken. One that is being saved already goes on to its end.
+    pub fn stop(&self) {
+        self.limits.stop.now();
     }
 
     /// Waits for the end, but not longer than `most`.
@@ -56,11 +71,17 @@ pub fn start(
     key: Option<FormKey>,
 ) -> Result<Arc<Run>, Failure> {
     let (code, table) = upload;
+    let kind = table.kind;
     let run = Arc::new(Run {
         upload: code,
         options,
         rows: AtomicU64::default(),
         through: AtomicU64::default(),
+        is_look: AtomicBool::new(true),
+        limits: Limits {
+            holds_up: Some(Duration::from_secs(MAX_TABLE_SECONDS)),
+            ..Limits::default()
+        },
         outcome: Mutex::default(),
         ended: watch::Sender::new(false),
     });
@@ -71,6 +92,15 @@ pub fn start(
                 "A table of yours is being read already; wait until it is through.".to_owned(),
             ));
         }
+        if runs.values().filter(|other| !*other.ended.borrow()).count() >= MAX_TABLES_AT_ONCE {
+            return Err(Failure::Busy(
+                format!(
+                    "{MAX_TABLES_AT_ONCE} tables are being read, as many as are read at once; try \
+                     again in {TRY_AGAIN} seconds."
+                ),
+                TRY_AGAIN,
+            ));
+        }
         runs.insert(actor.name.clone(), Arc::clone(&run));
     }
     let (app, actor, under_way) = (app.clone(), actor.clone(), Arc::clone(&run));
@@ -78,12 +108,14 @@ pub fn start(
         let run = Arc::clone(&run);
         async move {
             let options = run.options.clone();
-            let request = import::Request { kind: table.kind, bytes: &table.bytes, options };
-            let told = |through, rows| {
-                run.rows.store(rows, Ordering::Relaxed);
-                run.through.store(through, Ordering::Relaxed);
+            let table = Given::File(table.path);
+            let request = import::Request { kind, table, options };
+            let told = |far: Far| {
+                run.rows.store(far.rows, Ordering::Relaxed);
+                run.through.store(far.through, Ordering::Relaxed);
+                run.is_look.store(far.is_look, Ordering::Relaxed);
             };
-            import::run(&app, &actor, &request, key.as_ref(), told).await
+            import::run_within(&app, &actor, &request, key.as_ref(), &run.limits, told).await
         }
     };
     tokio::spawn(async move {

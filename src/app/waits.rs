@@ -16,7 +16,7 @@ use store::remedies::{self as remedy_rows, NotHeldSeen};
 use store::waits;
 
 /// Of each kind so many are read; failures beyond are counted.
-const MOST: i64 = 2_000;
+const MAX_READ: i64 = 2_000;
 
 /// One step that waits, with the record that it belongs to.
 #[derive(Debug, Clone)]
@@ -62,7 +62,7 @@ impl Board {
 
 pub async fn read(db: &mut SqliteConnection, today: Day) -> Result<Board, Failure> {
     let mut all = Vec::new();
-    let findings = waits::findings(db, MOST).await?;
+    let findings = waits::findings(db, MAX_READ).await?;
     let to_review = findings.iter().filter(|row| !row.is_reviewed);
     let to_review: Vec<String> = to_review.map(|row| row.code.to_string()).collect();
     let touches = Touches::of(db, Kind::Finding, &to_review).await?;
@@ -85,7 +85,7 @@ pub async fn read(db: &mut SqliteConnection, today: Day) -> Result<Board, Failur
             wait,
         }));
     }
-    let remedies = waits::remedies(db, MOST).await?;
+    let remedies = waits::remedies(db, MAX_READ).await?;
     let to_verify = remedies.iter().filter(|row| row.state == RemedyState::Done);
     let to_verify: Vec<String> = to_verify.map(|row| row.code.to_string()).collect();
     let touches = Touches::of(db, Kind::Remedy, &to_verify).await?;
@@ -113,7 +113,7 @@ pub async fn read(db: &mut SqliteConnection, today: Day) -> Result<Board, Failur
         burdens.push(Burden { who: Who::Anyone, step: Step::Explain, count, overdue });
     }
     burdens.sort_by(|a, b| (b.overdue, b.count, a.step).cmp(&(a.overdue, a.count, b.step)));
-    all.extend(waits::failures(db, MOST).await?.into_iter().map(|row| Waiting {
+    all.extend(waits::failures(db, MAX_READ).await?.into_iter().map(|row| Waiting {
         kind: Kind::Attempt,
         code: row.code.to_string(),
         words: format!("Failed at {} on {}: {}", row.task, row.excursion, row.title),
@@ -124,7 +124,7 @@ pub async fn read(db: &mut SqliteConnection, today: Day) -> Result<Board, Failur
     all.sort_by_key(|one| {
         (!one.wait.overdue, one.wait.due.is_none(), one.wait.due, one.wait.step, one.code.clone())
     });
-    let reopened = remedy_rows::not_held(db, None, true, MOST).await?;
+    let reopened = remedy_rows::not_held(db, None, true, MAX_READ).await?;
     Ok(Board { all, burdens, reopened })
 }
 

@@ -5,6 +5,7 @@ use std::collections::HashMap;
 use sqlx::SqliteConnection;
 
 use crate::Failure;
+use crate::calendar::Calendar;
 use crate::dossier::Dossier;
 use crate::fit::{self, Board, Judged, Opening};
 use crate::four_eyes::Touches;
@@ -26,14 +27,16 @@ use domain::verdicts::badness;
 use domain::words::SlotVerdict;
 use store::remedies::NotHeldSeen;
 use store::standing::StandingRow;
-use store::tasks::LinkSeen;
+use store::tasks::{LinkSeen, Sister};
 use store::{
     Kept, attempts, endings, families, files, findings, outside, register, remedies as remedy_rows,
     slots, standing, tasks, techniques,
 };
 
+/// So many sisters are shown.
+const SISTERS: i64 = 10;
 /// No list of causes is longer.
-const EVERY: i64 = 20_000;
+const MAX_CAUSES: i64 = 20_000;
 
 /// A task with everything around it.
 #[derive(Debug)]
@@ -55,7 +58,7 @@ pub struct WholeTask {
     pub slots: Vec<(Slot, String)>,
     pub family: Option<Family>,
     pub techniques: Vec<Technique>,
-    pub told: Told,
+    pub told: TaskRecords,
     /// The photographs and files of its attempts.
     pub files: Vec<File>,
     pub findings: Vec<Finding>,
@@ -68,20 +71,22 @@ pub struct WholeTask {
     pub causes: HashMap<CauseCode, String>,
     pub links: Vec<LinkSeen>,
     /// What hangs together with it by links.
-    pub around: links::Around,
+    pub around: links::LinkedTasks,
     pub outside: Outside,
-    pub sisters: Vec<(Task, Option<StandingRow>)>,
+    /// The first of its sisters, and how many it has.
+    pub sisters: Vec<Sister>,
+    pub sister_count: i64,
     /// What the open units of its family hear of what failed on it.
-    pub turned: sisters::Told,
+    pub turned: sisters::SistersAffected,
     /// What a swap or a move set apart for it.
     pub set_apart: Vec<SetApart>,
-    /// Units of the family with their serial numbers.
+    /// Units of the family with their serial numbers, where something was set apart.
     pub units: Vec<Unit>,
 }
 
 /// What happened to it, each kind by code.
 #[derive(Debug)]
-pub struct Told {
+pub struct TaskRecords {
     pub attempts: Vec<Attempt>,
     pub deferrals: Vec<Deferral>,
     pub closures: Vec<Closure>,
@@ -116,10 +121,14 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
         Some(family) => Family::find(db, family.as_str()).await?,
         None => None,
     };
-    let others = sisters(db, &task).await?;
+    let (others, sister_count) = match &task.family {
+        Some(family) => tasks::first_sisters(db, family, own, SISTERS).await?,
+        None => (Vec::new(), 0),
+    };
+    let set_apart = set_apart_for(&dossier, own);
     let units = match &task.family {
-        Some(family) => families::of_family(db, family).await?,
-        None => Vec::new(),
+        Some(family) if !set_apart.is_empty() => families::of_family(db, family).await?,
+        Some(_) | None => Vec::new(),
     };
     let brought_back = outside::brought_back_by(db, own).await?;
     let mut at_worksite = match &task.worksite {
@@ -136,10 +145,9 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
     let rooms = rooms(&board.snapshot, &board.constants);
     let remedies = remedy_rows::of_task(db, own).await?;
     let answering: Vec<_> = remedies.iter().map(|remedy| remedy.code.0.clone()).collect();
-    let causes = Cause::after(db, "", EVERY).await?;
     let tried: Vec<AttemptCode> =
         dossier.events.attempts_of(own).iter().map(|tried| tried.code.clone()).collect();
-    let turned = sisters::turned_in(db, &dossier, &tried).await?;
+    let turned = sisters::turned_in(db, &dossier, &tried, Some(own)).await?;
     let exemptions = findings::exemptions_of_task(db, own).await?;
     let codes: Vec<String> = exemptions.iter().map(|one| one.code.0.to_string()).collect();
     Ok(WholeTask {
@@ -152,31 +160,68 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
         slots: live(db, own).await?,
         family,
         techniques: techniques::for_task(db, own, task.family.as_ref()).await?,
-        told: Told {
-            attempts: attempts::of_task(db, own).await?,
-            deferrals: endings::deferrals_of_task(db, own).await?,
-            closures: endings::closures_of_task(db, own).await?,
-            parkings: endings::parkings_of_task(db, own).await?,
-            reopenings: endings::reopenings_of_task(db, own).await?,
-        },
+        told: told(db, own).await?,
         files: files::of_task(db, own).await?,
         findings: findings::of_task(db, own).await?,
-        not_held: remedy_rows::not_held(db, Some(&answering), false, EVERY).await?,
+        not_held: remedy_rows::not_held(db, Some(&answering), false, MAX_CAUSES).await?,
         remedies,
         touches: Touches::of(db, Kind::Exemption, &codes).await?,
         exemptions,
-        causes: causes.into_iter().map(|cause| (cause.code.0, cause.words.into_string())).collect(),
+        causes: causes(db).await?,
         links: tasks::links_of(db, own).await?,
         around: links::around(db, own).await?,
         outside: Outside { brought_back, at_worksite },
         sisters: others,
-        set_apart: set_apart_for(&dossier, own),
+        sister_count,
+        set_apart,
         turned,
         units,
         dossier,
         board,
         task,
     })
+}
+
+/// What happened to one task, without what it means for others.
+#[derive(Debug)]
+pub struct Happened {
+    pub task: Task,
+    pub dossier: Dossier,
+    pub told: TaskRecords,
+    pub files: Vec<File>,
+    pub findings: Vec<Finding>,
+    pub causes: HashMap<CauseCode, String>,
+}
+
+pub async fn happened(db: &mut SqliteConnection, code: &str) -> Result<Happened, Failure> {
+    let missing = || Failure::NotFound(Kind::Task, code.to_owned());
+    let task = Task::find(db, code).await?.ok_or_else(missing)?;
+    let own = &task.code.0;
+    let calendar = Calendar::load(db).await?;
+    Ok(Happened {
+        dossier: Dossier::events_alone(db, calendar, std::slice::from_ref(own)).await?,
+        told: told(db, own).await?,
+        files: files::of_task(db, own).await?,
+        findings: findings::of_task(db, own).await?,
+        causes: causes(db).await?,
+        task,
+    })
+}
+
+async fn told(db: &mut SqliteConnection, own: &TaskCode) -> Result<TaskRecords, Failure> {
+    Ok(TaskRecords {
+        attempts: attempts::of_task(db, own).await?,
+        deferrals: endings::deferrals_of_task(db, own).await?,
+        closures: endings::closures_of_task(db, own).await?,
+        parkings: endings::parkings_of_task(db, own).await?,
+        reopenings: endings::reopenings_of_task(db, own).await?,
+    })
+}
+
+/// The kinds of cause by their codes, in words.
+async fn causes(db: &mut SqliteConnection) -> Result<HashMap<CauseCode, String>, Failure> {
+    let all = Cause::after(db, "", MAX_CAUSES).await?;
+    Ok(all.into_iter().map(|cause| (cause.code.0, cause.words.into_string())).collect())
 }
 
 fn set_apart_for(dossier: &Dossier, task: &TaskCode) -> Vec<SetApart> {
@@ -189,14 +234,11 @@ fn set_apart_for(dossier: &Dossier, task: &TaskCode) -> Vec<SetApart> {
 }
 
 fn candidates(board: &Board, task: &TaskCode) -> Vec<(ExcursionAt, Judged)> {
-    let mut all: Vec<(ExcursionAt, Judged)> = board
-        .excursions
-        .iter()
-        .enumerate()
-        .filter_map(|(at, excursion)| {
-            Some((at, board.judge(task, &excursion.code.0, &Ask::default())?))
-        })
-        .collect();
+    let cells: Vec<_> =
+        board.excursions.iter().map(|excursion| (task, &excursion.code.0)).collect();
+    let judged = board.judge_each(&cells, &Ask::default()).into_iter().enumerate();
+    let mut all: Vec<(ExcursionAt, Judged)> =
+        judged.filter_map(|(at, judged)| Some((at, judged?))).collect();
     all.sort_by_key(|(at, judged)| (badness(judged.verdict), *at));
     all
 }
@@ -230,23 +272,4 @@ async fn live(db: &mut SqliteConnection, task: &TaskCode) -> Result<Vec<(Slot, S
         all.push((slot, row.map_or_else(String::new, |row| row.made_by)));
     }
     Ok(all)
-}
-
-async fn sisters(
-    db: &mut SqliteConnection,
-    task: &Task,
-) -> Result<Vec<(Task, Option<StandingRow>)>, Failure> {
-    let Some(family) = &task.family else { return Ok(Vec::new()) };
-    let mut all = tasks::of_family(db, family).await?;
-    all.retain(|sister| sister.code != task.code);
-    let codes: Vec<TaskCode> = all.iter().map(|sister| sister.code.0.clone()).collect();
-    let mut stands: HashMap<TaskCode, StandingRow> =
-        standing::these(db, &codes).await?.into_iter().map(|row| (row.task.clone(), row)).collect();
-    Ok(all
-        .into_iter()
-        .map(|sister| {
-            let stand = stands.remove(&sister.code.0);
-            (sister, stand)
-        })
-        .collect())
 }

@@ -1,10 +1,12 @@
-//! One operation under way: its transaction, who acts, and what has to be derived anew before it
+//! One operation under way: its transaction, who acts, and what has to be derived again before it
 //! is committed.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::time::Instant;
 
 use sqlx::{Sqlite, SqliteConnection, Transaction};
 
+use crate::trace::Trace;
 use crate::{Actor, App, Failure};
 use domain::codes::TaskCode;
 use domain::kinds::Kind;
@@ -25,7 +27,7 @@ pub struct Work {
     pub today: Day,
     /// Whether a named flight, excursion, worksite, family or position that is missing is made
     /// on the way, as a file may ask for it.
-    pub plants_missing: bool,
+    pub creates_missing: bool,
     /// Whether an administrator imports history, with judgements that were made elsewhere.
     pub is_history: bool,
     /// The line of the file that is being taken in.
@@ -33,7 +35,7 @@ pub struct Work {
     /// Whether planned excursions move along with the launch of their flight, where that was asked.
     pub move_excursions: Option<bool>,
     /// What was made on the way, by kind.
-    pub planted: BTreeMap<Kind, u64>,
+    pub created: BTreeMap<Kind, u64>,
     /// Attempts whose unlikely minutes were confirmed on the way.
     pub(crate) confirmed: u64,
     /// Attempts that named no slot and fill the one that was set there.
@@ -44,12 +46,15 @@ pub struct Work {
     notes: Vec<String>,
     pub(crate) touched_tasks: BTreeSet<TaskCode>,
     changed: bool,
+    pub(crate) trace: Trace,
 }
 
 impl Work {
     /// Begins an operation. A form that was taken before is refused with its answer.
     pub async fn begin(app: &App, actor: &Actor, key: Option<&FormKey>) -> Result<Self, Failure> {
+        let asked = Instant::now();
         let mut tx = app.db.begin().await?;
+        let trace = Trace::new(actor, asked);
         if let Some(FormKey(key)) = key
             && let Some(answer) = forms::answer(&mut tx, key, &actor.name).await?
         {
@@ -62,11 +67,11 @@ impl Work {
             contents: app.db.contents().clone(),
             now,
             today: now.day(),
-            plants_missing: false,
+            creates_missing: false,
             is_history: false,
             row: None,
             move_excursions: None,
-            planted: BTreeMap::new(),
+            created: BTreeMap::new(),
             confirmed: 0,
             slots_found: 0,
             key: key.cloned(),
@@ -74,6 +79,7 @@ impl Work {
             notes: Vec::new(),
             touched_tasks: BTreeSet::new(),
             changed: false,
+            trace,
         })
     }
 
@@ -105,7 +111,7 @@ impl Work {
             .join(" ")
     }
 
-    /// Marks a task whose standing has to be derived anew.
+    /// Marks a task whose standing has to be derived again.
     pub fn touch(&mut self, task: &TaskCode) {
         self.touched_tasks.insert(task.clone());
     }
@@ -120,6 +126,7 @@ impl Work {
         after: Option<String>,
     ) -> Result<(), Failure> {
         self.changed = true;
+        self.trace.changed(kind, code);
         let entry = changes::Entry {
             at: self.now,
             who: &self.actor.name,
@@ -142,6 +149,7 @@ impl Work {
     /// Derives what was touched, remembers the form and commits. `answer` is the page on which
     /// the browser should go on; it is given back.
     pub async fn finish(mut self, answer: impl Into<String>) -> Result<String, Failure> {
+        let tasks = self.touched_tasks.len();
         crate::standing::derive(&mut self).await?;
         let answer = answer.into();
         if let Some(FormKey(key)) = &self.key {
@@ -150,7 +158,9 @@ impl Work {
         if self.changed {
             forms::move_data_version(&mut self.tx).await?;
         }
+        let whole = Instant::now();
         self.tx.commit().await.map_err(|cause| Failure::Unsure(cause.into()))?;
+        self.trace.saved(tasks, whole.elapsed());
         Ok(answer)
     }
 }

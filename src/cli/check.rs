@@ -5,9 +5,10 @@ use std::io::IsTerminal as _;
 use clap::{ArgMatches, Args};
 use indicatif::{ProgressBar, ProgressStyle};
 
-use crate::settings::Everywhere;
+use crate::settings::{Everywhere, Settings};
 use crate::{Failed, data};
 use app::checks;
+use store::look::Look;
 
 #[derive(Debug, Args)]
 pub struct Check {
@@ -15,19 +16,31 @@ pub struct Check {
     everywhere: Everywhere,
 }
 
+/// Looks, and writes nothing: a directory that takes no writing is looked over like any other.
 pub async fn run(given: &ArgMatches) -> Result<(), Failed> {
-    let app = data::of(given).await?;
+    let file = data::existing(&Settings::read(given)?)?;
+    let mut look = Look::at(&file).await?;
     let bar = progress();
-    let report = checks::run(&app.db, |done, all| {
+    let contents = look.contents.clone();
+    let report = checks::run_on(&mut look.db, &contents, |done, all| {
         bar.set_length(all as u64);
         bar.set_position(done as u64);
     })
     .await;
     bar.finish_and_clear();
     let report = report?;
-    app.db.close().await;
+    if !look.still_stands()? {
+        return Err(Failed::Asked(
+            "a service was started while the file was looked over, so what was found means \
+             nothing; check it once more."
+                .to_owned(),
+        ));
+    }
     for fault in &report.faults {
         println!("{}: {}", fault.check, fault.words);
+    }
+    for note in &report.notes {
+        println!("note: {note}");
     }
     if report.faults.is_empty() {
         println!("{} checks, nothing wrong: {}.", report.names.len(), report.names.join(", "));

@@ -1,6 +1,6 @@
 //! The data directory of a command.
 
-use std::path::Path;
+use std::path::{Path, PathBuf};
 
 use clap::ArgMatches;
 
@@ -26,15 +26,20 @@ pub async fn open(directory: &Path, clock: Clock, config: Config) -> Result<App,
 /// Opens the data directory that the settings name, for a command on what is there already.
 pub async fn of(given: &ArgMatches) -> Result<App, Failed> {
     let settings = Settings::read(given)?;
-    let directory = settings.data();
-    let file = directory.join(FILE);
-    if !file.exists() {
-        return Err(Failed::Asked(format!(
-            "there is no {}; name the data directory with --data, or make one with `holdover serve`.",
-            file.display()
-        )));
+    existing(&settings)?;
+    open(&settings.data(), Clock::System, settings.config()?).await
+}
+
+/// The database that the settings name, which is there.
+pub fn existing(settings: &Settings) -> Result<PathBuf, Failed> {
+    let file = settings.data().join(FILE);
+    if file.exists() {
+        return Ok(file);
     }
-    open(&directory, Clock::System, settings.config()?).await
+    Err(Failed::Asked(format!(
+        "there is no {}; name the data directory with --data, or make one with `holdover serve`.",
+        file.display()
+    )))
 }
 
 /// The same, but the data directory is made where it is missing.
@@ -44,7 +49,7 @@ pub async fn of_or_new(given: &ArgMatches) -> Result<App, Failed> {
 }
 
 /// Makes the directory for its owner alone.
-fn make(directory: &Path) -> Result<(), Failed> {
+pub fn make(directory: &Path) -> Result<(), Failed> {
     let mut builder = std::fs::DirBuilder::new();
     builder.recursive(true);
     #[cfg(unix)]

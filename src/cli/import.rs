@@ -6,10 +6,11 @@ use std::path::PathBuf;
 use clap::{ArgMatches, Args};
 use indicatif::{ProgressBar, ProgressStyle};
 use serde_json::json;
+use tempfile::NamedTempFile;
 
 use crate::settings::Everywhere;
 use crate::{Failed, data};
-use app::import::{self, Options, Report, Request};
+use app::import::{self, Given, Options, Report, Request};
 use app::{Actor, App, kinds};
 use domain::kinds::Kind;
 use domain::roles::keeper;
@@ -86,12 +87,12 @@ pub async fn run(call: Import, given: &ArgMatches) -> Result<(), Failed> {
         .map(|pair| by_hand(pair))
         .collect::<Result<Vec<_>, _>>()
         .map_err(Failed::Usage)?;
-    let bytes = read(call.file.as_ref())?;
+    let (path, _passing) = place(call.file.as_ref())?;
     let app = data::of_or_new(given).await?;
     let actor = actor(&app, call.actor.as_deref(), kind, call.history).await?;
     let request = Request {
         kind,
-        bytes: &bytes,
+        table: Given::File(path),
         options: Options {
             by_hand: map,
             dry_run: call.dry_run,
@@ -103,10 +104,10 @@ pub async fn run(call: Import, given: &ArgMatches) -> Result<(), Failed> {
         },
     };
     let bar = progress(call.json);
-    let report = import::run(&app, &actor, &request, None, |done, all| {
-        if done % 64 == 0 || done == all {
-            bar.set_length(all);
-            bar.set_position(done);
+    let report = import::run(&app, &actor, &request, None, |far| {
+        if far.through % 64 == 0 || far.through == far.rows {
+            bar.set_length(far.rows);
+            bar.set_position(far.through);
         }
     })
     .await;
@@ -157,20 +158,27 @@ fn list_columns(kind: Kind) {
     }
 }
 
-fn read(file: Option<&PathBuf>) -> Result<Vec<u8>, Failed> {
+/// Where the table stands. What comes by standard input is put into a file that goes with the
+/// program, since a table is read more than once.
+fn place(file: Option<&PathBuf>) -> Result<(PathBuf, Option<NamedTempFile>), Failed> {
     let Some(file) = file else {
         return Err(Failed::Usage("name the file that holds the table.".to_owned()));
     };
     if file.as_os_str() == "-" {
-        let mut bytes = Vec::new();
-        std::io::Read::read_to_end(&mut std::io::stdin().lock(), &mut bytes).map_err(|cause| {
-            Failed::Asked(format!("standard input could not be read: {cause}."))
-        })?;
-        return Ok(bytes);
+        let passing = NamedTempFile::new()
+            .and_then(|mut passing| {
+                std::io::copy(&mut std::io::stdin().lock(), &mut passing)?;
+                Ok(passing)
+            })
+            .map_err(|cause| {
+                Failed::Asked(format!("standard input could not be read: {cause}."))
+            })?;
+        return Ok((passing.path().to_owned(), Some(passing)));
     }
-    std::fs::read(file).map_err(|cause| {
+    std::fs::File::open(file).map_err(|cause| {
         Failed::Asked(format!("{} could not be read: {cause}; check the path.", file.display()))
-    })
+    })?;
+    Ok((file.clone(), None))
 }
 
 /// The person named, with their role. On a record without people the shell acts as a lead.
@@ -226,8 +234,8 @@ fn print(kind: Kind, report: &Report) {
     if report.past_limits.len() > PRINTED {
         println!("… and {} more past their limits.", report.past_limits.len() - PRINTED);
     }
-    for (planted, count) in &report.planted {
-        println!("Made because a row named them: {count} {planted}.");
+    for (created, count) in &report.created {
+        println!("Made because a row named them: {count} {created}.");
     }
     let verb = if report.committed { "taken" } else { "would be taken" };
     println!(
@@ -253,7 +261,7 @@ fn as_json(report: &Report) -> serde_json::Value {
         "asks_for_order_of_dates": report.either.as_ref().map(|either| json!({
             "line": either.line, "text": either.text,
         })),
-        "made": report.planted,
+        "made": report.created,
         "unknown_heads": report.unknown_heads,
         "notes": report.notes,
         "past_limits": report.past_limits.iter().map(|past| json!({

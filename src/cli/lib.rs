@@ -13,6 +13,7 @@ mod bench;
 mod check;
 pub mod data;
 mod demo;
+mod export;
 mod import;
 pub mod log;
 mod people;
@@ -29,15 +30,21 @@ struct Arguments {
 
 #[derive(Debug, Subcommand)]
 enum Command {
-    /// Serve the pages; the database is made or brought up to date on the way.
+    /// Serve the pages; the database is created or updated first.
     Serve(serve::Serve),
     /// Add people, set passwords, list who there is.
     People(people::People),
-    /// Take in a table: flights, tasks, attempts and the rest, as CSV.
+    /// Import a table: flights, tasks, attempts and the rest, as CSV.
     Import(import::Import),
-    /// Look the database over; what is wrong is listed.
+    /// Check the database; every fault is listed.
     Check(check::Check),
-    /// Makes up loads of any size and measures how long the program takes over them.
+    /// Write the whole record as open files: a CSV file a table, a manifest, the attachments.
+    Export(export::Export),
+    /// Read an export into an empty data directory.
+    Restore(export::Restore),
+    /// Copy the database as it stands at one moment, while the service runs.
+    Backup(export::Backup),
+    /// Fill made-up records of any size and measure how long the program takes.
     Bench(bench::Bench),
 }
 
@@ -80,7 +87,7 @@ impl From<StoreError> for Failed {
 
 /// Runs one call of the program.
 pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
-    let mut grammar = Arguments::command();
+    let mut grammar = grammar();
     let matches = match grammar.try_get_matches_from_mut(arguments) {
         Ok(matches) => matches,
         Err(wrong) => {
@@ -106,6 +113,12 @@ pub fn run(arguments: impl IntoIterator<Item = OsString>) -> ExitCode {
     }
 }
 
+/// The grammar, with the caution under every help.
+fn grammar() -> clap::Command {
+    let cautioned = |command: clap::Command| command.after_help(domain::caution::CAUTION);
+    cautioned(Arguments::command()).mut_subcommands(cautioned)
+}
+
 fn act(arguments: Arguments, matches: &ArgMatches) -> Result<(), Failed> {
     let given = innermost(matches);
     match arguments.command {
@@ -121,6 +134,18 @@ fn act(arguments: Arguments, matches: &ArgMatches) -> Result<(), Failed> {
         Command::Check(_) => {
             log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
             block_on(check::run(given))
+        }
+        Command::Export(export) => {
+            log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
+            block_on(export::export(export, given))
+        }
+        Command::Restore(restore) => {
+            log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
+            block_on(export::restore(restore, given))
+        }
+        Command::Backup(backup) => {
+            log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
+            block_on(export::backup(backup, given))
         }
         Command::Bench(bench) => bench::run(&bench, given),
     }
@@ -163,6 +188,19 @@ mod tests {
 
     #[test]
     fn the_grammar_of_the_command_line_holds_together() {
-        Arguments::command().debug_assert();
+        grammar().debug_assert();
+    }
+
+    #[test]
+    fn the_caution_stands_in_every_help() {
+        let mut grammar = grammar();
+        grammar.build();
+        for command in std::iter::once(&grammar).chain(grammar.get_subcommands()) {
+            if command.get_name() != "help" {
+                let help = command.clone().render_long_help().to_string();
+                let said = help.split_whitespace().collect::<Vec<_>>().join(" ");
+                assert!(said.contains(domain::caution::CAUTION), "{}", command.get_name());
+            }
+        }
     }
 }

@@ -33,7 +33,8 @@ pub fn start(text: bool, onto: Onto, filter: &str) {
     let lines = if text {
         lines.boxed()
     } else {
-        lines.json().flatten_event(true).with_span_list(false).boxed()
+        // The list of spans, so that the line of an operation has the number of its request.
+        lines.json().flatten_event(true).with_current_span(false).boxed()
     };
     // It fails where a log is running already, and then that one serves.
     let _ = Registry::default().with(lines.with_filter(filter)).try_init();

@@ -4,6 +4,7 @@ use std::io::IsTerminal as _;
 use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::sync::Arc;
+use std::time::Duration;
 
 use clap::{ArgMatches, Args};
 use tokio::net::TcpListener;
@@ -13,10 +14,13 @@ use crate::settings::{Everywhere, OfServing, Settings};
 use crate::{Failed, data, demo, log};
 use app::clock::Clock;
 use app::config::Config;
-use app::{App, people, sweep};
+use app::{App, checks, people, sweep};
 use domain::cells::Cell as _;
 use domain::time::{Day, Moment};
+use store::schema;
 
+/// So long it is looked for damage before the service starts.
+const FIRST_LOOK: Duration = Duration::from_secs(3);
 /// The hour at which a demo on a given day begins, in minutes: 14:20.
 const DEMO_HOUR: i64 = 14 * 60 + 20;
 
@@ -93,10 +97,17 @@ async fn prepare(serve: &Serve, config: Config, directory: PathBuf) -> Result<Ap
     let clock = serve.demo_day.map_or(Clock::System, |day| {
         Clock::starting_at(Moment::of_day(day).plus_minutes(DEMO_HOUR))
     });
+    schema::refuse_damaged(&directory.join(data::FILE), FIRST_LOOK).await?;
+    if serve.demo {
+        demo::lay(&directory, &clock, &config, serve.demo_day).await?;
+    }
     let mut app = data::open(&directory, clock, config).await?;
     tracing::info!(directory = %directory.display(), "data directory");
+    for words in checks::missing_files(&app.db, FIRST_LOOK).await? {
+        tracing::error!(fault = words, "a photograph or file is damaged; restore it from a backup");
+    }
     if serve.demo {
-        let demo_sign_ins = demo::prepare(&app, serve.demo_day).await?;
+        let demo_sign_ins = demo::sign_ins(&app).await?;
         app.config = Arc::new(Config { demo_sign_ins, ..Config::clone(&app.config) });
     }
     Ok(app)

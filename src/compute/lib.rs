@@ -1,5 +1,6 @@
 //! Numbers in, numbers out: synchronous, seeded, ignorant of storage and pages.
 
+pub mod day;
 pub mod fit;
 pub mod lighting;
 pub mod normal;

@@ -97,8 +97,8 @@ mod tests {
 
     #[test]
     fn worked_values_of_a_circular_orbit() {
-        // Source: worked out by hand from the formulas of FACTS section 6 and recomputed there
-        // with SciPy: altitude, beta, period, share of night, night minutes, critical beta.
+        // Source: worked out from the formulas above with SciPy: altitude, beta, period, share of
+        // night, night minutes, critical beta.
         let rows = [
             (280.0, 0.0, 90.1133, 0.407_359, 36.7085, 73.3247),
             (400.0, 0.0, 92.5604, 0.390_100, 36.1078, 70.2179),
@@ -121,7 +121,7 @@ mod tests {
 
     #[test]
     fn published_longest_nights() {
-        // Source: published page on orbital eclipse times (FACTS section 6): beta 0, 37.28 min at
+        // Source: public answer on the eclipse of low orbits (docs/sources.md): beta 0, 37.28 min at
         // 200 km, 36.11 at 400 km, a minimum of 34.82 near 1370 km.
         let night = |altitude: f64| orbit(altitude, 0.0, 0.0).night_minutes();
         assert!((night(200.0) - 37.28).abs() < 5e-3);
@@ -132,14 +132,14 @@ mod tests {
 
     #[test]
     fn the_published_280_km_orbit_has_53_min_of_sun_and_37_of_shadow() {
-        // Source: encyclopedia page on the beta angle (FACTS section 6).
+        // Source: public encyclopedia, “Beta angle”: 280 km, 53 min of sun and 37 of shadow.
         let night = orbit(280.0, 0.0, 0.0).night_minutes();
         assert!((night - 37.0).abs() < 0.5 && (period(280.0) - night - 53.0).abs() < 0.5);
     }
 
     #[test]
     fn an_excursion_of_six_and_a_half_hours_meets_four_or_five_nights() {
-        // FACTS section 6: 390 min are 4.21 orbits at 400 km.
+        // Worked out by hand: 390 min are 4.21 orbits of 92.56 min at 400 km.
         let nights = orbit(400.0, 0.0, 22.0).nights(390.0);
         assert_eq!(nights.len(), 5);
         assert!((nights[0].until - 22.0).abs() < 1e-9 && nights[0].from.abs() < 1e-9);

@@ -311,7 +311,7 @@ mod tests {
 
     #[test]
     fn the_table_is_nearly_a_straight_line() {
-        // FACTS section 2: 4.686 + 1.2321 (RQ − 0.707) reproduces the table to 0.001.
+        // Worked out from the table: 4.686 + 1.2321 (RQ − 0.707) keeps to it within 0.001.
         for (quotient, kcal) in LUSK {
             assert!((4.686 + 1.2321 * (quotient - 0.707) - kcal).abs() < 0.001);
             assert!((caloric_equivalent(quotient) - kcal).abs() < 1e-12);
@@ -323,15 +323,17 @@ mod tests {
 
     #[test]
     fn a_published_textbook_hour() {
-        // Source: textbook-type page (FACTS W2.1): 15.7 l O₂ and 12.0 l CO₂ an hour, RQ 0.7643,
-        // at 0.76 4.751 kcal a litre: 74.59 kcal/h.
+        // Source: Calculation of Energy Expenditure from RQ, a public page with a textbook's
+        // example, 2010: 15.7 l O₂ and 12.0 l CO₂ an hour, RQ 0.7643, at 0.76 4.751 kcal a litre:
+        // 74.59 kcal/h.
         assert!((12.0_f64 / 15.7 - 0.7643).abs() < 5e-5);
         assert!((15.7 * caloric_equivalent(0.76) - 74.59).abs() < 5e-3);
     }
 
     #[test]
     fn seven_hours_at_250_kcal() {
-        // FACTS W2.2: 73.41 g/h of oxygen, 85.82 g/h of carbon dioxide; 513.9 and 600.7 g in 7 h.
+        // Worked out from Lusk's 4.862 kcal/l, 22.414 l/mol, 31.9988 and 44.0095 g/mol: 73.41 g/h
+        // of oxygen, 85.82 g/h of carbon dioxide; 513.9 and 600.7 g in 7 h.
         let hour = oxygen(250.0, 0.85);
         assert!((hour - 0.073_41).abs() < 5e-6);
         assert!((carbon_dioxide(hour, 0.85) - 0.085_82).abs() < 5e-6);
@@ -340,8 +342,8 @@ mod tests {
     }
 
     #[test]
-    fn the_shuttle_average() {
-        // Source: Waligora and Kumar, 1995, as quoted: 194 kcal/h (FACTS W2.3: 56.96 g/h O₂,
+    fn a_published_average_hour() {
+        // Source: Waligora and Kumar, 1995, as quoted: 194 kcal/h (worked out: 56.96 g/h O₂,
         // 66.59 g/h CO₂ at RQ 0.85).
         let hour = oxygen(194.0, 0.85);
         assert!((hour - 0.056_96).abs() < 5e-6);
@@ -350,8 +352,8 @@ mod tests {
 
     #[test]
     fn published_day_balances_keep_the_mass_law() {
-        // Source: NASA life-support baseline values, 2004, and NASA RP-1324, 1994 (FACTS W2.4,
-        // W2.5): 0.835 kg O₂ at RQ 0.869 give 0.998 kg CO₂; 0.84 at 0.87 give 1.005.
+        // Source: NASA life-support baseline values, 2004, and NASA RP-1324, 1994, as
+        // quoted: 0.835 kg O₂ at RQ 0.869 give 0.998 kg CO₂; 0.84 at 0.87 give 1.005.
         assert!((carbon_dioxide(0.835, 0.869) - 0.998).abs() < 5e-4);
         assert!((carbon_dioxide(0.84, 0.87) - 1.005).abs() < 5e-4);
         // The oxygen of the first day from its energy, 1.2 % low by Lusk's table.

@@ -64,7 +64,7 @@ mod tests {
     #[test]
     fn eight_ten_twenty_four_gives_twelve() {
         // Source: Malcolm, Roseboom, Clark, Fazar, Operations Research 7, 1959, as described in
-        // published course pages (FACTS P1): te = (a + 4m + b)/6, variance = ((b − a)/6)².
+        // published course pages: te = (a + 4m + b)/6, variance = ((b − a)/6)².
         let spread = estimate(8.0, 10.0, 24.0).part(1.0);
         assert!((spread.mean - 12.0).abs() < 1e-12);
         assert!((spread.variance - 7.1111).abs() < 5e-5);
@@ -72,9 +72,9 @@ mod tests {
 
     #[test]
     fn the_foundry_project_takes_fifteen_weeks() {
-        // Source: Heizer, Render, Operations Management, the foundry example, from memory
-        // (FACTS P2): te 2, 3, 2, 4, 4, 3, 5, 2; path A-C-E-G-H 15 weeks, variance 3.1111,
-        // P(≤ 16) 0.71462.
+        // Source: Heizer, Render, Operations Management, the foundry example, from memory,
+        // worked out again with SciPy: te 2, 3, 2, 4, 4, 3, 5, 2; path A-C-E-G-H 15 weeks,
+        // variance 3.1111, P(≤ 16) 0.71462.
         let work = [
             estimate(1.0, 2.0, 3.0),
             estimate(2.0, 3.0, 4.0),
@@ -101,7 +101,7 @@ mod tests {
 
     #[test]
     fn the_course_network_ends_on_its_printed_date() {
-        // Source: OPMA 5364 course sheet, inputs; answers worked out with SciPy (FACTS P3):
+        // Source: OPMA 5364 course sheet, inputs; answers worked out with SciPy:
         // critical c-f-h 44.8333, variance 1.91667, P(> 48) 0.011088, P(< 43) 0.092711.
         let path =
             [estimate(12.0, 14.0, 16.0), estimate(17.0, 21.0, 24.0), estimate(9.0, 10.0, 11.0)];

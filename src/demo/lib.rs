@@ -10,6 +10,7 @@ use std::collections::BTreeMap;
 
 use domain::attempts::Attempt;
 use domain::cells::{Cell, Input};
+use domain::constraints::Constraint;
 use domain::declines::Decline;
 use domain::endings::{Closure, Deferral, Parking, Reopening};
 use domain::excursions::{Excursion, ExcursionTool};
@@ -96,6 +97,7 @@ const fn columns(kind: Kind) -> &'static [Column] {
         Kind::Decline => Decline::COLUMNS,
         Kind::Rehearsal => Rehearsal::COLUMNS,
         Kind::OutsideItem => OutsideItem::COLUMNS,
+        Kind::Constraint => Constraint::COLUMNS,
         Kind::ExcursionTool => ExcursionTool::COLUMNS,
         Kind::Route => Route::COLUMNS,
         Kind::Inhibit => Inhibit::COLUMNS,

@@ -26,6 +26,7 @@ pub const TABLES: &[(Kind, &str)] = tables![
     Task from "tasks",
     Link from "links",
     Slot from "slots",
+    Constraint from "constraints",
     Attempt from "attempts",
     Deferral from "deferrals",
     Closure from "closures",

@@ -6,7 +6,7 @@ use crate::codes::{
     TechniqueCode, ToolCode, UnitCode, WorksiteCode,
 };
 use crate::confirmations::Confirmation;
-use crate::history::Said;
+use crate::history::StatedAmount;
 use crate::quantities::Measured;
 use crate::records::record;
 use crate::seats::Seats;
@@ -33,7 +33,7 @@ record! {
         outcome: Outcome = "Outcome",
         left_after: Option<Share> = "% of the task left after it" also ["left after", "% left"] hint "Part done: 1 to 99. Not completed: at most what was left before; empty, nothing was added.",
         share: Option<Share> = "% of the task added by it" also ["share", "% done"] hint "Older records say this instead of what is left." op "read",
-        planned_share: Option<Share> = "Share planned, %",
+        planned_share: Option<Share> = "% planned" also ["share planned, %"],
         cause: Option<CauseCode> = "What stopped it" also ["cause"],
         words: Prose = "In words" also ["words"],
         symptom: Option<Line> = "Symptom" hint "What was seen, felt or heard, before any guess at the cause.",
@@ -50,8 +50,8 @@ record! {
         safe_until_flight: Option<FlightCode> = "Safe until flight",
         forbids: Option<Line> = "Forbids the vehicle meanwhile",
         temporary: Option<Line> = "Temporary hardware",
-        outside_after: Option<OutsideAfter> = "Outside afterwards" also ["left outside"] hint "Held against the outside list.",
-        outside_items: List<OutsideCode> = "Outside items it speaks of" also ["outside items"] hint "O-07, O-12. Left empty: the items that this attempt left or this task brings back.",
+        outside_after: Option<OutsideAfter> = "Outside afterwards" also ["left outside"] hint "Compared with the outside list.",
+        outside_items: List<OutsideCode> = "Outside items it names" also ["outside items", "outside items it speaks of"] hint "O-07, O-12. Left empty: the items that this attempt left or this task brings back.",
         function_after: Option<FunctionAfter> = "Function afterwards" also ["function"],
         tools: List<ToolCode> = "Tools used" also ["tools"],
         unit: Option<UnitCode> = "Unit" hint "Left empty: the unit that stood there on that day.",
@@ -67,7 +67,7 @@ record! {
 
 impl Attempt {
     /// What it says about the amount of work.
-    pub fn said(&self) -> Option<Said> {
-        Said::of(self.left_after, self.share)
+    pub fn said(&self) -> Option<StatedAmount> {
+        StatedAmount::of(self.left_after, self.share)
     }
 }

@@ -4,9 +4,9 @@
 /// Bytes of an address after its question mark.
 pub const MAX_QUERY_BYTES: usize = 4_096;
 /// Letters of a text that is searched for.
-pub const MAX_SEARCH_LETTERS: usize = 400;
+pub(crate) const MAX_SEARCH_LETTERS: usize = 400;
 /// Letters of one word that is searched for.
-pub const MAX_WORD_LETTERS: usize = 60;
+pub(crate) const MAX_WORD_LETTERS: usize = 60;
 /// Words of one search; those after them are not looked for.
 pub const MAX_SEARCH_WORDS: usize = 12;
 /// Fields of one form.
@@ -20,6 +20,18 @@ pub const MAX_FORM_FILES: usize = 40;
 /// Results in the debrief of one excursion.
 pub const MAX_DEBRIEF_ROWS: usize = 200;
 
+/// Rows of one table.
+pub const MAX_TABLE_ROWS: u64 = 200_000;
+/// Seconds for which saving a table that was sent to a page may hold the one writer; whoever saves
+/// waits so long, and less than they have patience for.
+pub const MAX_TABLE_SECONDS: u64 = 10;
+/// Columns of one table.
+pub const MAX_TABLE_COLUMNS: usize = 200;
+/// Bytes of one row of a table.
+pub const MAX_TABLE_ROW_BYTES: usize = 1_000_000;
+/// Tables that are read at the same time, whoever sent them.
+pub const MAX_TABLES_AT_ONCE: usize = 2;
+
 /// Bytes of a form that is kept for a person whose session has ended.
 pub const MAX_HELD_BYTES: usize = 64 * 1024;
 /// Forms kept for one person.
@@ -29,6 +41,8 @@ pub const MAX_HELD_MINUTES: i64 = 60;
 
 /// Days for which the key of a form is kept, so that the form counts once.
 pub const MAX_FORM_KEY_DAYS: i64 = 7;
+/// Days for which a practice run of a day is kept that nobody discarded.
+pub const MAX_PRACTICE_DAYS: i64 = 2;
 /// Hours for which a table that was sent, or a file that did not come in whole, is kept.
 pub const MAX_UPLOAD_HOURS: i64 = 24;
 

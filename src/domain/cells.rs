@@ -178,7 +178,7 @@ impl Cell for bool {
 
 /// The largest whole number in a cell, either side of nought: sums of what is typed stay far below
 /// what the type holds.
-pub const MOST_WHOLE: i64 = 1_000_000_000;
+pub(crate) const MAX_WHOLE: i64 = 1_000_000_000;
 
 impl Cell for i64 {
     const INPUT: Input = Input::Number;
@@ -189,7 +189,7 @@ impl Cell for i64 {
             return Err(format!("“{text}” is not a whole number."));
         }
         match text.parse::<i64>() {
-            Ok(number) if (-MOST_WHOLE..=MOST_WHOLE).contains(&number) => Ok(number),
+            Ok(number) if (-MAX_WHOLE..=MAX_WHOLE).contains(&number) => Ok(number),
             _ => Err(format!("“{text}” is beyond 1,000,000,000; check the figure.")),
         }
     }
@@ -232,19 +232,19 @@ fn printable(text: &str) -> Cow<'_, str> {
 pub struct Line(String);
 
 impl Line {
-    pub const LONGEST: usize = 300;
+    pub const MAX_LETTERS: usize = 300;
 
     /// Text that the service writes itself or that was read before, such as the name of a person:
     /// it is kept as it is. What a person typed is read by `Cell::read`.
     pub fn known(text: impl Into<String>) -> Self {
         let text = text.into();
-        debug_assert!(text.chars().count() <= Self::LONGEST, "longer than a line: {text}");
+        debug_assert!(text.chars().count() <= Self::MAX_LETTERS, "longer than a line: {text}");
         Self(text)
     }
 
     /// Text that is put together of parts of any length; what is too much is left out at its end.
     pub fn shortened(text: &str) -> Self {
-        Self(text.chars().take(Self::LONGEST).collect())
+        Self(text.chars().take(Self::MAX_LETTERS).collect())
     }
 
     pub fn into_string(self) -> String {
@@ -266,10 +266,10 @@ impl Cell for Line {
     fn read(text: &str) -> Result<Self, String> {
         let folded = printable(text).split_whitespace().collect::<Vec<_>>().join(" ");
         let long = folded.chars().count();
-        if long > Self::LONGEST {
+        if long > Self::MAX_LETTERS {
             return Err(format!(
                 "This line has {long} characters; at most {} are kept. Shorten it, or use the notes.",
-                Self::LONGEST
+                Self::MAX_LETTERS
             ));
         }
         Ok(Self(folded))
@@ -285,13 +285,13 @@ impl Cell for Line {
 pub struct Prose(String);
 
 impl Prose {
-    pub const LONGEST: usize = 20_000;
+    pub const MAX_LETTERS: usize = 20_000;
 
     /// Text that the service writes itself or that was read before: it is kept as it is. What a
     /// person typed is read by `Cell::read`.
     pub fn known(text: impl Into<String>) -> Self {
         let text = text.into();
-        debug_assert!(text.chars().count() <= Self::LONGEST, "longer than a text may be");
+        debug_assert!(text.chars().count() <= Self::MAX_LETTERS, "longer than a text may be");
         Self(text)
     }
 
@@ -319,10 +319,10 @@ impl Cell for Prose {
         let kept = printable(text).replace("\r\n", "\n").replace('\r', "\n");
         let kept = kept.trim();
         let long = kept.chars().count();
-        if long > Self::LONGEST {
+        if long > Self::MAX_LETTERS {
             return Err(format!(
                 "This text has {long} characters; at most {} are kept. Shorten it.",
-                Self::LONGEST
+                Self::MAX_LETTERS
             ));
         }
         Ok(Self(kept.to_owned()))

@@ -6,7 +6,7 @@ use crate::cells::{Cell, Input};
 use crate::kinds::Kind;
 
 /// The longest code, in characters.
-pub const LONGEST: usize = 64;
+pub const MAX_LETTERS: usize = 64;
 
 /// Reads a code: trimmed, doubled blanks folded, letters composed, no characters that an address or a list of
 /// codes could not carry.
@@ -14,14 +14,14 @@ pub fn read(text: &str) -> Result<String, String> {
     let folded = text.split_whitespace().collect::<Vec<_>>().join(" ");
     // Source: Unicode Standard Annex #15, Unicode Normalization Forms, section 1.2 (form C), 2024.
     let folded: String = folded.nfc().collect();
-    if folded.chars().count() > LONGEST {
-        return Err(format!("A code has at most {LONGEST} characters."));
+    if folded.chars().count() > MAX_LETTERS {
+        return Err(format!("A code has at most {MAX_LETTERS} characters."));
     }
     if let Some(bad) = folded.chars().find(|c| c.is_control() || ",;?#%\\\"<>".contains(*c)) {
         return Err(format!("A code cannot hold “{bad}”."));
     }
     if folded.contains(unseen) {
-        return Err("A code cannot hold a character that nobody sees; type it anew.".to_owned());
+        return Err("A code cannot hold a character that nobody sees; type it again.".to_owned());
     }
     if folded == "." || folded == ".." || folded.eq_ignore_ascii_case("new") {
         return Err(format!("“{folded}” cannot be a code; choose another."));
@@ -81,7 +81,8 @@ codes! {
     AttemptCode of Attempt, DeferralCode of Deferral, ClosureCode of Closure,
     ParkingCode of Parking, ReopeningCode of Reopening, CauseCode of Cause,
     FindingCode of Finding, RemedyCode of Remedy, ExemptionCode of Exemption,
-    RehearsalCode of Rehearsal, RevisionCode of Revision, DeclineCode of Decline, OutsideCode of OutsideItem, ExcursionToolCode of ExcursionTool,
+    RehearsalCode of Rehearsal, RevisionCode of Revision, DeclineCode of Decline, OutsideCode of OutsideItem,
+    ConstraintCode of Constraint, ExcursionToolCode of ExcursionTool,
     RouteCode of Route, SettingsCode of Settings, SuitRatesCode of SuitRates, ViewCode of View,
     InhibitCode of Inhibit, ArrangementCode of Arrangement, QualificationCode of Qualification,
     FileCode of File,
@@ -139,7 +140,7 @@ mod tests {
         {
             assert!(TaskCode::read(text).unwrap_err().contains("nobody sees"), "{text:?}");
         }
-        assert!(TaskCode::read(&"é".repeat(LONGEST)).is_ok());
-        assert!(TaskCode::read(&"é".repeat(LONGEST + 1)).unwrap_err().contains("64"));
+        assert!(TaskCode::read(&"é".repeat(MAX_LETTERS)).is_ok());
+        assert!(TaskCode::read(&"é".repeat(MAX_LETTERS + 1)).unwrap_err().contains("64"));
     }
 }

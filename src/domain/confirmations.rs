@@ -6,7 +6,7 @@ use crate::units::Minutes;
 
 /// What a person is asked to confirm.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Asked {
+pub enum Doubt {
     /// The minutes are that many.
     Minutes(Minutes),
     /// Nobody knows the minutes.
@@ -19,24 +19,24 @@ pub enum Asked {
 /// name nor time.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Confirmation {
-    pub asked: Asked,
+    pub asked: Doubt,
     pub by: Option<Line>,
     pub at: Option<Moment>,
 }
 
 impl Confirmation {
     /// Whether it answers this question.
-    pub fn answers(&self, asked: Asked) -> bool {
-        self.asked == asked || self.asked == Asked::Anything
+    pub fn answers(&self, asked: Doubt) -> bool {
+        self.asked == asked || self.asked == Doubt::Anything
     }
 
     /// The same answer with the person who gives it, to the minute.
-    pub fn given(asked: Asked, by: String, at: Moment) -> Self {
+    pub fn given(asked: Doubt, by: String, at: Moment) -> Self {
         Self { asked, by: Some(Line::known(by)), at: Some(Moment(at.0 - at.0.rem_euclid(60_000))) }
     }
 }
 
-impl Asked {
+impl Doubt {
     /// The word that a form sends to confirm it.
     pub fn word(self) -> String {
         match self {
@@ -64,7 +64,7 @@ impl Cell for Confirmation {
         let wrong = || format!("“{text}” confirms nothing; write “yes”, or leave it empty.");
         let text = text.trim();
         let (asked, rest) = text.split_once(" by ").unwrap_or((text, ""));
-        let asked = Asked::named(asked.trim()).ok_or_else(wrong)?;
+        let asked = Doubt::named(asked.trim()).ok_or_else(wrong)?;
         if rest.is_empty() {
             return Ok(Self { asked, by: None, at: None });
         }
@@ -90,7 +90,7 @@ mod tests {
     #[test]
     fn an_answer_is_read_back_as_it_is_shown() {
         let at = Moment::read("2030-11-21 14:20:59").unwrap();
-        for asked in [Asked::Minutes(Minutes(320)), Asked::NoMinutes, Asked::Anything] {
+        for asked in [Doubt::Minutes(Minutes(320)), Doubt::NoMinutes, Doubt::Anything] {
             let given = Confirmation::given(asked, "Ann at base by night".to_owned(), at);
             assert_eq!(Confirmation::read(&given.show()), Ok(given.clone()));
             assert!(given.show().ends_with("at 2030-11-21 14:20"), "{}", given.show());
@@ -104,10 +104,10 @@ mod tests {
 
     #[test]
     fn an_answer_holds_for_its_own_value_alone() {
-        let long = Confirmation { asked: Asked::Minutes(Minutes(320)), by: None, at: None };
-        assert!(long.answers(Asked::Minutes(Minutes(320))));
-        assert!(!long.answers(Asked::Minutes(Minutes(330))) && !long.answers(Asked::NoMinutes));
-        let yes = Confirmation { asked: Asked::Anything, by: None, at: None };
-        assert!(yes.answers(Asked::NoMinutes));
+        let long = Confirmation { asked: Doubt::Minutes(Minutes(320)), by: None, at: None };
+        assert!(long.answers(Doubt::Minutes(Minutes(320))));
+        assert!(!long.answers(Doubt::Minutes(Minutes(330))) && !long.answers(Doubt::NoMinutes));
+        let yes = Confirmation { asked: Doubt::Anything, by: None, at: None };
+        assert!(yes.answers(Doubt::NoMinutes));
     }
 }

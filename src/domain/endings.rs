@@ -56,7 +56,7 @@ record! {
     Reopening is Reopening {
         code: Own<ReopeningCode> = "Code",
         task: TaskCode = "Task",
-        share_left: Share = "Share left, %",
+        share_left: Share = "% left" also ["share left, %", "share left"],
         words: Line = "Why",
         day: Option<Day> = "Date" also ["date"],
     }

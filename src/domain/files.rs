@@ -112,7 +112,7 @@ fn ending(name: &str) -> Option<String> {
 }
 
 /// The longest name that is kept, in characters.
-const LONGEST_NAME: usize = 120;
+const MAX_NAME_LETTERS: usize = 120;
 
 /// A name as a browser sent it, without folders and without characters that nobody sees. The end
 /// of a long name stays: it says what the file is.
@@ -126,7 +126,7 @@ pub fn shown_name(sent: &str) -> Line {
     let seen: String = last.chars().filter(unseen).collect();
     let folded = seen.split_whitespace().collect::<Vec<_>>().join(" ");
     let name = folded.trim_matches('.').trim();
-    let long = name.chars().count().saturating_sub(LONGEST_NAME);
+    let long = name.chars().count().saturating_sub(MAX_NAME_LETTERS);
     let name: String = name.chars().skip(long).collect();
     Line::known(if name.is_empty() { "file".to_owned() } else { name })
 }

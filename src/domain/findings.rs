@@ -47,7 +47,7 @@ record! {
 impl Finding {
     /// More contributing causes than this explain nothing.
     // common practice: a board that names a dozen has not found the main one.
-    pub const MOST_CONTRIBUTING: usize = 12;
+    pub const MAX_CONTRIBUTING: usize = 12;
 }
 
 record! {
@@ -56,7 +56,7 @@ record! {
         code: Own<RemedyCode> = "Code" also ["remedy"],
         what: Line = "What is changed",
         finding: Option<FindingCode> = "Finding",
-        attempts: List<AttemptCode> = "Answers the attempts" also ["answers"],
+        attempts: List<AttemptCode> = "Resolves the attempts" also ["answers", "answers the attempts"],
         reach: Reach = "Reaches",
         technique: Option<TechniqueCode> = "Technique revised",
         revision: Option<i64> = "By its revision",
@@ -87,42 +87,45 @@ record! {
     }
 }
 
-impl Judged for Finding {
-    const JUDGING: Judging = Judging::REVIEW;
+/// A record that its author writes and a second person reviews; `lacks` says what a review needs.
+macro_rules! reviewed {
+    ($record:ty, $lacks:expr) => {
+        impl Judged for $record {
+            const JUDGING: Judging = Judging::REVIEW;
 
-    fn judgement(&self) -> Option<Judgement> {
-        self.reviewed_by.clone().map(|by| Judgement { by, on: self.reviewed_on })
-    }
-
-    fn checked(&self) -> Option<Checked> {
-        self.checked
-    }
-
-    fn set_checked(&mut self, checked: Option<Checked>) {
-        self.checked = checked;
-    }
-
-    fn take_back(&mut self) {
-        (self.reviewed_by, self.reviewed_on, self.checked) = (None, None, None);
-    }
-
-    fn named(&self) -> Option<&Line> {
-        self.author.as_ref()
-    }
-
-    fn attempts(&self) -> &[AttemptCode] {
-        &self.attempts.0
-    }
-
-    fn earlier(&self) -> Vec<(&'static str, Option<Day>)> {
-        vec![("written", self.written_on)]
-    }
-
-    fn lacks(&self) -> Option<FieldError> {
-        let message = "Choose the main cause before it is reviewed; “cause unknown” is one.";
-        self.cause.is_none().then(|| FieldError::new("cause", message))
-    }
+            fn judgement(&self) -> Option<Judgement> {
+                self.reviewed_by.clone().map(|by| Judgement { by, on: self.reviewed_on })
+            }
+            fn checked(&self) -> Option<Checked> {
+                self.checked
+            }
+            fn set_checked(&mut self, checked: Option<Checked>) {
+                self.checked = checked;
+            }
+            fn take_back(&mut self) {
+                (self.reviewed_by, self.reviewed_on, self.checked) = (None, None, None);
+            }
+            fn named(&self) -> Option<&Line> {
+                self.author.as_ref()
+            }
+            fn attempts(&self) -> &[AttemptCode] {
+                &self.attempts.0
+            }
+            fn earlier(&self) -> Vec<(&'static str, Option<Day>)> {
+                vec![("written", self.written_on)]
+            }
+            fn lacks(&self) -> Option<FieldError> {
+                $lacks(self)
+            }
+        }
+    };
 }
+
+reviewed!(Finding, |finding: &Finding| {
+    let message = "Choose the main cause before it is reviewed; “cause unknown” is one.";
+    finding.cause.is_none().then(|| FieldError::new("cause", message))
+});
+reviewed!(Exemption, |_: &Exemption| None);
 
 impl Judged for Remedy {
     const JUDGING: Judging = Judging::VERIFICATION;
@@ -160,41 +163,5 @@ impl Judged for Remedy {
     fn lacks(&self) -> Option<FieldError> {
         let message = "Say what shows that the remedy works.";
         self.evidence.is_empty().then(|| FieldError::new("evidence", message))
-    }
-}
-
-impl Judged for Exemption {
-    const JUDGING: Judging = Judging::REVIEW;
-
-    fn judgement(&self) -> Option<Judgement> {
-        self.reviewed_by.clone().map(|by| Judgement { by, on: self.reviewed_on })
-    }
-
-    fn checked(&self) -> Option<Checked> {
-        self.checked
-    }
-
-    fn set_checked(&mut self, checked: Option<Checked>) {
-        self.checked = checked;
-    }
-
-    fn take_back(&mut self) {
-        (self.reviewed_by, self.reviewed_on, self.checked) = (None, None, None);
-    }
-
-    fn named(&self) -> Option<&Line> {
-        self.author.as_ref()
-    }
-
-    fn attempts(&self) -> &[AttemptCode] {
-        &self.attempts.0
-    }
-
-    fn earlier(&self) -> Vec<(&'static str, Option<Day>)> {
-        vec![("written", self.written_on)]
-    }
-
-    fn lacks(&self) -> Option<FieldError> {
-        None
     }
 }

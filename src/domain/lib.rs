@@ -4,9 +4,12 @@
 pub mod alike;
 pub mod attempts;
 pub mod bounds;
+pub mod caution;
 pub mod cells;
 pub mod codes;
 pub mod confirmations;
+pub mod constraints;
+pub mod day;
 pub mod debrief;
 pub mod declines;
 pub mod endings;

@@ -19,13 +19,13 @@ pub struct Person {
 /// Who acts in the change log when the service itself does.
 pub const SERVICE: &str = "holdover";
 /// The longest name of a person, in characters.
-pub const LONGEST_NAME: usize = 64;
+pub(crate) const MAX_NAME_LETTERS: usize = 64;
 /// The shortest password, in characters.
 // Source: OWASP ASVS 5.0.0, 6.2.1 (8 is the floor, 15 strongly recommended), 2025.
-pub const SHORTEST_PASSWORD: usize = 15;
+pub(crate) const MIN_PASSWORD_LETTERS: usize = 15;
 /// The longest password, in characters; longer ones only cost time.
 // Source: OWASP ASVS 5.0.0, 6.2.9 (at least 64 must be taken), 2025.
-pub const LONGEST_PASSWORD: usize = 256;
+pub(crate) const MAX_PASSWORD_LETTERS: usize = 256;
 
 /// What must be left of a password without the words that anyone here would guess.
 const OWN_CHARACTERS: usize = 8;
@@ -68,8 +68,8 @@ pub fn name(typed: &str) -> Result<String, String> {
     if folded.is_empty() {
         return Err("Fill in a name; it cannot stay empty.".to_owned());
     }
-    if folded.chars().count() > LONGEST_NAME {
-        return Err(format!("This name is longer than {LONGEST_NAME} characters; shorten it."));
+    if folded.chars().count() > MAX_NAME_LETTERS {
+        return Err(format!("This name is longer than {MAX_NAME_LETTERS} characters; shorten it."));
     }
     if folded.eq_ignore_ascii_case(SERVICE) {
         return Err(format!(
@@ -87,14 +87,16 @@ pub fn name(typed: &str) -> Result<String, String> {
 /// Whether a new password may be taken by that person. Any character counts, none is demanded.
 pub fn password(typed: &str, person: &str, outpost: &str) -> Result<(), String> {
     let length = typed.chars().count();
-    if length < SHORTEST_PASSWORD {
+    if length < MIN_PASSWORD_LETTERS {
         return Err(format!(
-            "A password has at least {SHORTEST_PASSWORD} characters; this one has {length}. \
+            "A password has at least {MIN_PASSWORD_LETTERS} characters; this one has {length}. \
              Several words in a row are easy to keep in mind."
         ));
     }
-    if length > LONGEST_PASSWORD {
-        return Err(format!("A password has at most {LONGEST_PASSWORD} characters; shorten it."));
+    if length > MAX_PASSWORD_LETTERS {
+        return Err(format!(
+            "A password has at most {MAX_PASSWORD_LETTERS} characters; shorten it."
+        ));
     }
     let mut left = typed.to_lowercase();
     let mut different: Vec<char> = left.chars().collect();

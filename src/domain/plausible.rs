@@ -4,7 +4,7 @@
 
 use crate::attempts::Attempt;
 use crate::cells::FieldError;
-use crate::confirmations::Asked;
+use crate::confirmations::Doubt;
 use crate::debrief::minutes_spent;
 use crate::excursions::Excursion;
 use crate::flights::Flight;
@@ -25,7 +25,7 @@ const UNLIKELY_FACTOR: i64 = 3;
 
 /// The records around one attempt.
 #[derive(Debug, Clone)]
-pub struct Known {
+pub struct AttemptContext {
     pub task: Task,
     pub excursion: Excursion,
     /// The flight of the excursion.
@@ -38,7 +38,7 @@ pub struct Known {
 }
 
 /// Everything that this attempt cannot be.
-pub fn impossible(attempt: &Attempt, known: &Known) -> Vec<FieldError> {
+pub fn impossible(attempt: &Attempt, known: &AttemptContext) -> Vec<FieldError> {
     let found = [
         before_opening(known),
         outside_flight(known),
@@ -51,8 +51,8 @@ pub fn impossible(attempt: &Attempt, known: &Known) -> Vec<FieldError> {
 
 /// An attempt is dated by its excursion, and its task must have been there by then. A task that
 /// was found on that excursion was opened by it, whenever it was written down.
-fn before_opening(known: &Known) -> Option<FieldError> {
-    let Known { task, excursion, .. } = known;
+fn before_opening(known: &AttemptContext) -> Option<FieldError> {
+    let AttemptContext { task, excursion, .. } = known;
     let (code, there, day) = (&task.code.0, &excursion.code.0, excursion.day?);
     if task.from_excursion.as_ref() == Some(there) {
         return None;
@@ -83,7 +83,7 @@ fn before_opening(known: &Known) -> Option<FieldError> {
     })
 }
 
-fn outside_flight(known: &Known) -> Option<FieldError> {
+fn outside_flight(known: &AttemptContext) -> Option<FieldError> {
     let (excursion, flight) = (&known.excursion, known.flight.as_ref()?);
     let (there, day, code) = (&excursion.code.0, excursion.day?, &flight.code.0);
     let bound = match (flight.launch, flight.landing) {
@@ -101,7 +101,7 @@ fn outside_flight(known: &Known) -> Option<FieldError> {
 }
 
 /// A technique is for a family or for one task. What it does not say is not held against it.
-fn other_technique(known: &Known) -> Option<FieldError> {
+fn other_technique(known: &AttemptContext) -> Option<FieldError> {
     let (task, technique) = (&known.task, known.technique.as_ref()?);
     let (code, name) = (&technique.code.0, &task.code.0);
     if technique.task.as_ref() == Some(name) {
@@ -120,7 +120,7 @@ fn other_technique(known: &Known) -> Option<FieldError> {
     ))
 }
 
-fn no_such_side(attempt: &Attempt, known: &Known) -> Option<FieldError> {
+fn no_such_side(attempt: &Attempt, known: &AttemptContext) -> Option<FieldError> {
     let (task, side) = (&known.task, attempt.side.as_ref()?);
     let sides = &task.sides;
     if sides.is_empty() || sides.contains(side) {
@@ -162,27 +162,27 @@ fn too_long(attempt: &Attempt, excursion: &Excursion) -> Option<FieldError> {
 }
 
 /// What a person has to confirm about an attempt, if anything.
-pub fn unlikely(attempt: &Attempt, estimate: Option<Minutes>) -> Option<Asked> {
+pub fn unlikely(attempt: &Attempt, estimate: Option<Minutes>) -> Option<Doubt> {
     if attempt.outcome == Outcome::NotReached {
         return None;
     }
     match (minutes_spent(attempt), estimate) {
-        (None, _) => Some(Asked::NoMinutes),
+        (None, _) => Some(Doubt::NoMinutes),
         (Some(minutes), Some(Minutes(likely))) => {
-            (minutes.0 > likely.saturating_mul(UNLIKELY_FACTOR)).then_some(Asked::Minutes(minutes))
+            (minutes.0 > likely.saturating_mul(UNLIKELY_FACTOR)).then_some(Doubt::Minutes(minutes))
         }
         (Some(_), None) => None,
     }
 }
 
 /// The question in words, without what to do about it.
-pub fn question(asked: Asked, known: &Known) -> String {
+pub fn question(asked: Doubt, known: &AttemptContext) -> String {
     match (asked, known.estimate) {
-        (Asked::Minutes(minutes), Some(Minutes(likely))) => format!(
+        (Doubt::Minutes(minutes), Some(Minutes(likely))) => format!(
             "{} minutes is more than three times the estimate of {} ({likely} min).",
             minutes.0, known.task.code.0
         ),
-        (Asked::NoMinutes, _) => "No minutes of work are recorded.".to_owned(),
-        (Asked::Minutes(_) | Asked::Anything, _) => "These minutes are unlikely.".to_owned(),
+        (Doubt::NoMinutes, _) => "No minutes of work are recorded.".to_owned(),
+        (Doubt::Minutes(_) | Doubt::Anything, _) => "These minutes are unlikely.".to_owned(),
     }
 }

@@ -24,7 +24,7 @@ pub enum Unit {
 
 impl Unit {
     /// How the unit is written beside a value.
-    pub const fn symbol(self) -> &'static str {
+    pub(crate) const fn symbol(self) -> &'static str {
         match self {
             Self::Newton => "N",
             Self::PoundForce => "lbf",

@@ -19,7 +19,7 @@ record! {
         number: i64 = "Revision" also ["rev"],
         changed: Prose = "What changed, and why" also ["changes"],
         changes_work: bool = "Changes the work",
-        answers: List<AttemptCode> = "Answers the attempts" also ["attempts"],
+        answers: List<AttemptCode> = "Resolves the attempts" also ["attempts", "answers the attempts"],
         author: Option<Line> = "Author",
         made_on: Option<Day> = "Made on" also ["date"],
         cleared_by: Option<Line> = "Cleared by" op "cleared",
@@ -122,17 +122,17 @@ impl Judged for Revision {
 }
 
 /// The highest number of a revision.
-pub const MOST: i64 = 9_999;
+pub(crate) const MAX_NUMBER: i64 = 9_999;
 
 /// What is wrong with the number of a revision.
 pub fn wrong_number(number: Option<i64>) -> Option<FieldError> {
-    let out_of_range = number.is_some_and(|number| !(1..=MOST).contains(&number));
+    let out_of_range = number.is_some_and(|number| !(1..=MAX_NUMBER).contains(&number));
     out_of_range.then(|| FieldError::new("revision", "A revision is a number from 1 to 9,999."))
 }
 
 /// The number of the revision in which a technique stands.
 pub fn number(technique: &Technique) -> i64 {
-    technique.revision.unwrap_or(1).clamp(1, MOST)
+    technique.revision.unwrap_or(1).clamp(1, MAX_NUMBER)
 }
 
 /// The first field in which the work differs, apart from the minutes, which are estimates and may

@@ -6,7 +6,7 @@ use crate::records::record;
 use crate::seats::Seats;
 use crate::sides::Side;
 use crate::time::Day;
-use crate::units::{Minutes, Share};
+use crate::units::{Minutes, Pet, Share};
 use crate::words::SlotState;
 
 record! {
@@ -20,16 +20,23 @@ record! {
         seats: Seats = "Seats" hint "EV1, or EV1, EV2",
         place: Option<i64> = "Order on the excursion" also ["order"],
         state: SlotState = "State" op "moved on",
-        share: Option<Share> = "Share planned, %" hint "Left empty: all that is left.",
+        share: Option<Share> = "% planned" also ["share planned, %"] hint "Leave it empty for all that is left.",
+        not_before: Option<Pet> = "Begin no earlier than, PET" also ["begin no earlier than"] hint "To wait for a window or for a tool in other hands. Leave it empty for as soon as it can begin.",
         stopping_point: Option<Line> = "Safe stopping point",
+        stopping_share: Option<Share> = "Done at the stopping point, %" hint "1 to 99; left empty, the work is not shortened on the day.",
         if_it_fails: Option<Line> = "If it fails",
+        trigger: Option<Minutes> = "Fallback after, min" hint "Minutes of work after which the fallback is taken up.",
+        trigger_words: Option<Line> = "Fallback when" hint "A torque, turns, a look; beside the minutes or instead of them.",
+        then_technique: Option<TechniqueCode> = "Fallback technique",
+        then_side: Option<Side> = "Fallback side",
+        then_chance: Option<Share> = "Fallback needed, %" hint "How likely it is that the fallback is needed; your own judgement.",
         must_do: bool = "Must do",
         set_on: Option<Day> = "Set on" op "moved on",
         optimistic: Option<Minutes> = "Estimate then, optimistic" op "moved on",
         likely: Option<Minutes> = "Estimate then, likely" op "moved on",
         pessimistic: Option<Minutes> = "Estimate then, pessimistic" op "moved on",
         estimator: Option<Line> = "Estimator then" op "moved on",
-        waived_gate: Option<Line> = "Waived gate" op "moved on",
+        waived_gate: Option<Line> = "Waived check" also ["waived gate"] op "moved on",
         waiver: Option<Line> = "Waiver" op "moved on",
     }
 }

@@ -5,11 +5,11 @@ use std::collections::BTreeSet;
 use crate::bounds::MAX_WORD_LETTERS;
 
 /// Shorter words have too many neighbours to guess among.
-pub const SHORTEST: usize = 4;
+pub const MIN_LETTERS: usize = 4;
 
 /// Every word that one missing, one additional, one wrong letter or two letters in each other's
 /// place make of `word`; letters are those of the basic Latin alphabet, the digits and the word's
-/// own. Empty for words shorter than [`SHORTEST`] or longer than [`MAX_WORD_LETTERS`]: the spellings
+/// own. Empty for words shorter than [`MIN_LETTERS`] or longer than [`MAX_WORD_LETTERS`]: the spellings
 /// grow with the square of the letters.
 // Source: Damerau, A technique for computer detection and correction of spelling errors,
 // Communications of the ACM 7 (3), 1964: four out of five misspelled words have one such error.
@@ -18,7 +18,7 @@ pub fn one_letter_away(word: &str) -> BTreeSet<String> {
         return BTreeSet::new();
     }
     let letters: Vec<char> = word.to_lowercase().chars().collect();
-    if !(SHORTEST..=MAX_WORD_LETTERS).contains(&letters.len()) {
+    if !(MIN_LETTERS..=MAX_WORD_LETTERS).contains(&letters.len()) {
         return BTreeSet::new();
     }
     let alphabet: BTreeSet<char> =

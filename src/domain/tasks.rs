@@ -44,7 +44,7 @@ record! {
         opened_after: Option<FlightCode> = "Opened after flight",
         from_excursion: Option<ExcursionCode> = "Found on excursion",
         swaps_unit: bool = "Swaps the unit" also ["swap"] hint "It takes the unit at the position out and puts another in; a result that is done asks for both serials.",
-        triggered: bool = "Triggered" hint "Only for a task that is kept out until something else happens.",
+        triggered: bool = "Condition met" also ["triggered"] hint "Only for a task that is kept out until something else happens.",
     }
 }
 

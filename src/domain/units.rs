@@ -12,7 +12,7 @@ pub struct Minutes(pub i64);
 
 impl Minutes {
     /// A hundred days: nothing in the record lasts longer, so a larger figure is a slip.
-    pub const MOST: i64 = 144_000;
+    pub const MAX: i64 = 144_000;
 
     /// Hours and minutes, as in `6:45`.
     pub fn clock(self) -> String {
@@ -79,7 +79,7 @@ fn read_minutes(text: &str) -> Result<i64, String> {
         }
         _ => return Err(wrong()),
     };
-    if minutes > Minutes::MOST {
+    if minutes > Minutes::MAX {
         return Err(format!("{minutes} minutes are more than a hundred days; check the figure."));
     }
     Ok(minutes)
@@ -124,7 +124,7 @@ impl Cell for Share {
         let number = text.strip_suffix('%').unwrap_or(text).trim();
         match number.parse::<i64>() {
             Ok(share @ 0..=100) => Ok(Self(share)),
-            _ => Err(format!("“{text}” is not a share; write a whole number from 0 to 100.")),
+            _ => Err(format!("“{text}” is not a %; write a whole number from 0 to 100.")),
         }
     }
     fn show(&self) -> String {
@@ -146,10 +146,6 @@ macro_rules! amounts {
         #[derive(Debug, Clone, Copy, Default, PartialEq, PartialOrd, sqlx::Type)]
         #[sqlx(transparent)]
         pub struct $name(pub f64);
-
-        impl $name {
-            pub const UNIT: &'static str = $unit;
-        }
 
         impl Cell for $name {
             const INPUT: Input = Input::Number;

@@ -8,7 +8,7 @@ use crate::words::{RemedyState, words};
 
 /// A step waits so many days before it counts as overdue, where no flight says otherwise.
 // common practice: a month from one meeting of a failure review board to the next but one.
-pub const PATIENCE_DAYS: i64 = 30;
+pub const FINDING_DUE_DAYS: i64 = 30;
 
 words! {
     /// The next step, in the order in which they follow on each other.
@@ -21,7 +21,7 @@ words! {
         CarryOut = "carry out a remedy",
         Verify = "verify a remedy",
         /// It failed again after a verified remedy.
-        Reconsider = "answer a reopened question"
+        Reconsider = "resolve a failure after a verified remedy"
     }
 }
 
@@ -125,11 +125,11 @@ pub fn of_failure(day: Option<Day>, today: Day) -> Wait {
 
 /// Days before this one have waited too long.
 pub fn patience_ended(today: Day) -> Day {
-    today.plus(-PATIENCE_DAYS)
+    today.plus(-FINDING_DUE_DAYS)
 }
 
 fn since(step: Step, who: Who, day: Option<Day>, today: Day) -> Wait {
-    let due = day.map(|day| day.plus(PATIENCE_DAYS));
+    let due = day.map(|day| day.plus(FINDING_DUE_DAYS));
     Wait { step, who, due, overdue: day.is_some_and(|day| day < patience_ended(today)) }
 }
 
@@ -240,7 +240,7 @@ mod tests {
     #[test]
     fn a_failure_is_overdue_after_thirty_days_and_not_on_the_thirtieth() {
         let on = day("2030-10-22");
-        assert_eq!(day("2030-11-21").since(on), PATIENCE_DAYS);
+        assert_eq!(day("2030-11-21").since(on), FINDING_DUE_DAYS);
         assert!(!of_failure(Some(on), day("2030-11-21")).overdue);
         assert!(of_failure(Some(on), day("2030-11-22")).overdue);
     }

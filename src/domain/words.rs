@@ -1,10 +1,22 @@
 //! The closed lists of words: states, outcomes, kinds. Each word is written the same in the
 //! database, in a file, on a page and in speech.
 
-/// Defines an enum whose variants are words, with the words as its only text form.
+/// The word that people read, where it differs from the one that is stored.
+macro_rules! said {
+    ($stored:literal) => {
+        $stored
+    };
+    ($stored:literal, $shown:literal) => {
+        $shown
+    };
+}
+pub(crate) use said;
+
+/// Defines an enum whose variants are words, with the words as its only text form. A word that was
+/// replaced is still stored, and read, as it was: `Slotted = "slotted" shown "set"`.
 macro_rules! words {
     ($(#[$doc:meta])* $name:ident $(blank $blank:ident)? {
-        $($(#[$vdoc:meta])* $variant:ident = $word:literal),+ $(,)?
+        $($(#[$vdoc:meta])* $variant:ident = $word:literal $(shown $shown:literal)?),+ $(,)?
     }) => {
         $(#[$doc])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, sqlx::Type)]
@@ -14,16 +26,22 @@ macro_rules! words {
             /// Every word of the list, in the order in which it is shown.
             pub const ALL: &'static [Self] = &[$(Self::$variant),+];
             /// The words alone, for a choice on a form.
-            pub const WORDS: &'static [&'static str] = &[$($word),+];
+            pub const WORDS: &'static [&'static str] =
+                &[$(crate::words::said!($word $(, $shown)?)),+];
 
             pub const fn word(self) -> &'static str {
+                match self { $(Self::$variant => crate::words::said!($word $(, $shown)?)),+ }
+            }
+
+            const fn stored(self) -> &'static str {
                 match self { $(Self::$variant => $word),+ }
             }
 
             /// Reads a word as people type it: any case, `-` or `_` for a space.
             pub fn read(text: &str) -> Option<Self> {
                 let plain = crate::words::plain(text);
-                Self::ALL.iter().copied().find(|w| crate::words::plain(w.word()) == plain)
+                let is = |word: &str| crate::words::plain(word) == plain;
+                Self::ALL.iter().copied().find(|one| is(one.word()) || is(one.stored()))
             }
         }
 
@@ -76,7 +94,7 @@ words! {
 words! {
     /// What a task is, derived from its events and never typed in.
     TaskState {
-        Dropped = "dropped", Done = "done", Parked = "parked", Slotted = "slotted",
+        Dropped = "dropped", Done = "done", Parked = "parked", Slotted = "slotted" shown "set",
         PartDone = "part done", Open = "open"
     }
 }
@@ -110,7 +128,7 @@ words! {
 words! {
     /// What becomes of an item that failed.
     Disposition {
-        UsedAsItIs = "used as it is", Repaired = "repaired in place", Replaced = "replaced",
+        UsedAsItIs = "used as it is" shown "used as is", Repaired = "repaired in place", Replaced = "replaced",
         BroughtInside = "brought inside", NotDecided = "not decided yet"
     }
 }
@@ -287,5 +305,20 @@ impl TaskState {
             Self::Dropped | Self::Done => false,
             Self::Parked | Self::Slotted | Self::PartDone | Self::Open => true,
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_word_that_was_replaced_is_shown_anew_and_read_as_both() {
+        assert_eq!(TaskState::Slotted.to_string(), "set");
+        for word in ["set", "slotted", "Slotted"] {
+            assert_eq!(TaskState::read(word), Some(TaskState::Slotted), "{word}");
+        }
+        assert!(TaskState::WORDS.contains(&"set") && !TaskState::WORDS.contains(&"slotted"));
+        assert_eq!(Disposition::read("used as it is"), Some(Disposition::UsedAsItIs));
     }
 }

@@ -14,6 +14,7 @@ record! {
         cleanup: Option<Minutes> = "Cleanup, min" also ["cleanup minutes"],
         map_x: Option<MapPlace> = "Map, from the left, %" hint "0 is the left edge of the drawn map, 100 the right.",
         map_y: Option<MapPlace> = "Map, from the top, %",
+        one_by_one: bool = "As an airlock, takes seats in one by one" hint "For the excursions that go out here. The settings may say it of every airlock.",
         notes: Prose = "Notes",
     }
 }

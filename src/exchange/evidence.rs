@@ -17,13 +17,13 @@ mod tests;
 
 /// A picture has at most so many pixels, a large camera's: read, turned and written anew it takes
 /// six bytes a pixel beside the file itself.
-pub const MOST_PIXELS: u64 = 25_000_000;
+pub(crate) const MAX_PIXELS: u64 = 25_000_000;
 /// Sixteen-bit colours and pictures in passes take more a pixel: they are held to so many bytes.
-const MOST_DECODED: u64 = 128 * 1024 * 1024;
+const MAX_DECODED: u64 = 128 * 1024 * 1024;
 /// Neither side is longer; a panorama may be wide.
-const LONGEST_SIDE: u32 = 30_000;
+const MAX_SIDE: u32 = 30_000;
 /// What a reader may take beside the pixels themselves.
-const MOST_ALLOCATED: u64 = 192 * 1024 * 1024;
+const MAX_ALLOCATED: u64 = 192 * 1024 * 1024;
 /// Hardly told from the original; a quarter less than 95.
 // common practice
 const QUALITY: u8 = 90;
@@ -84,7 +84,7 @@ fn read_up_to(file: &mut impl Read, into: &mut [u8]) -> io::Result<usize> {
     Ok(filled)
 }
 
-const CUT_SHORT: &str = "This file is cut short or damaged, so it was not taken. Send the whole \
+const CUT_SHORT: &str = "This file is cut short or damaged, so it was not saved. Send the whole \
                          file; if it is, open it in another program and save it anew.";
 
 /// The end mark stands in the last kilobyte.
@@ -243,18 +243,18 @@ fn decoded(mut picture: impl BufRead + Seek, media: Media) -> Result<DynamicImag
         _ => ImageFormat::Jpeg,
     };
     let mut limits = Limits::default();
-    limits.max_image_width = Some(LONGEST_SIDE);
-    limits.max_image_height = Some(LONGEST_SIDE);
-    limits.max_alloc = Some(MOST_ALLOCATED);
+    limits.max_image_width = Some(MAX_SIDE);
+    limits.max_image_height = Some(MAX_SIDE);
+    limits.max_alloc = Some(MAX_ALLOCATED);
     let mut reader = ImageReader::with_format(picture, format);
     reader.limits(limits);
     let mut decoder = reader.into_decoder().map_err(of_image)?;
     let (width, height) = decoder.dimensions();
     let pixels = u64::from(width) * u64::from(height);
-    if pixels > MOST_PIXELS || decoder.total_bytes() > MOST_DECODED {
+    if pixels > MAX_PIXELS || decoder.total_bytes() > MAX_DECODED {
         return refused(too_large(pixels));
     }
-    if in_passes && 3 * decoder.total_bytes() > MOST_DECODED {
+    if in_passes && 3 * decoder.total_bytes() > MAX_DECODED {
         return refused(format!(
             "This picture is a progressive JPEG of {} megapixels, which takes too much memory to \
              read. Save it as an ordinary (baseline) JPEG and send it again.",
@@ -280,8 +280,8 @@ fn too_large(pixels: u64) -> String {
         "This picture has {} megapixels; at most {} can be taken ({} with sixteen bits a colour). \
          Make it smaller and send it again.",
         pixels.div_ceil(1_000_000),
-        MOST_PIXELS / 1_000_000,
-        MOST_DECODED / 6 / 1_000_000,
+        MAX_PIXELS / 1_000_000,
+        MAX_DECODED / 6 / 1_000_000,
     )
 }
 
@@ -302,9 +302,9 @@ fn of_image(cause: ImageError) -> Unfit {
         }
         ImageError::Limits(_) => Unfit::Refused(format!(
             "This picture is too large to be read here: neither side may be longer than \
-             {LONGEST_SIDE} pixels, and the whole at most {} megapixels. Make it smaller and send \
+             {MAX_SIDE} pixels, and the whole at most {} megapixels. Make it smaller and send \
              it again.",
-            MOST_PIXELS / 1_000_000
+            MAX_PIXELS / 1_000_000
         )),
         ImageError::Unsupported(_) => Unfit::Refused(
             "This picture is written in a way that cannot be read here. Save it as an ordinary \

@@ -107,6 +107,14 @@ impl Mapping {
     }
 }
 
+/// How many heads stand for one of these columns; nothing where a column that must hold something
+/// stays empty.
+pub fn filled(heads: &[String], columns: &[Column]) -> Option<usize> {
+    let found: Vec<&str> = heads.iter().filter_map(|head| matching(head, columns)).collect();
+    let mut required = columns.iter().filter(|column| column.required);
+    required.all(|column| found.contains(&column.name)).then_some(found.len())
+}
+
 /// Splits `THEIRS=OURS` at its last `=`, since heads may hold one and our names do not.
 pub fn by_hand(text: &str) -> Result<(String, String), String> {
     let (theirs, ours) = text

@@ -4,6 +4,7 @@ pub mod days;
 pub mod encoding;
 pub mod evidence;
 pub mod heads;
+mod rows;
 pub mod same_rows;
 mod separator;
 pub mod table;

@@ -10,7 +10,7 @@ use domain::kinds::Kind;
 
 /// The hash of a row's cells by column name: the order of columns, empty cells and doubled blanks
 /// do not count.
-pub fn row_hash(kind: Kind, cells: &Cells) -> [u8; 32] {
+pub(crate) fn row_hash(kind: Kind, cells: &Cells) -> [u8; 32] {
     let mut hash = Sha256::new();
     let mut add = |text: &str| {
         // The length goes before the text, so that two cells never run together into a third.

@@ -245,7 +245,7 @@ impl Telling<'_> {
                 ("attempts", attempt.to_owned()),
                 ("cause", cause(chance).to_owned()),
                 ("words", prose(chance)),
-                ("evidence", prose(chance)),
+                ("evidence", format!("Measured. {}", prose(chance))),
                 ("author", "engineer".to_owned()),
                 ("written_on", day.clone()),
                 ("reviewed_by", if reviewed { "lead".to_owned() } else { String::new() }),
@@ -272,7 +272,7 @@ impl Telling<'_> {
                     ("verified_by", if verified { "lead".to_owned() } else { String::new() }),
                     ("verified_on", if verified { day } else { String::new() }),
                     ("checked", if verified { imported } else { String::new() }),
-                    ("evidence", prose(chance)),
+                    ("evidence", format!("Measured. {}", prose(chance))),
                 ],
             ));
         }

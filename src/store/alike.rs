@@ -183,7 +183,7 @@ pub async fn candidates(
 
 /// A verified remedy that names an attempt.
 #[derive(Debug, Clone)]
-pub struct Cured {
+pub struct RemedyAfter {
     pub attempt: AttemptCode,
     pub remedy: RemedyCode,
     pub what: String,
@@ -194,10 +194,10 @@ pub struct Cured {
 pub async fn verified_remedies(
     db: &mut SqliteConnection,
     attempts: &[AttemptCode],
-) -> Result<Vec<Cured>, StoreError> {
+) -> Result<Vec<RemedyAfter>, StoreError> {
     let attempts = json_array(attempts.iter().map(AttemptCode::as_str));
     Ok(sqlx::query_as!(
-        Cured,
+        RemedyAfter,
         r#"SELECT remedy_attempt.attempt AS "attempt: AttemptCode",
                remedy.code AS "remedy: RemedyCode", remedy.what,
                EXISTS (SELECT 1 FROM not_held WHERE not_held.remedy = remedy.code)

@@ -6,8 +6,8 @@ use crate::{StoreError, json_array, kept};
 use domain::attempts::Attempt;
 use domain::cells::{Line, List, Prose};
 use domain::codes::{
-    AttemptCode, CauseCode, ExcursionCode, FamilyCode, FlightCode, OutsideCode, Own, SlotCode,
-    TaskCode, TechniqueCode, ToolCode, UnitCode, WorksiteCode,
+    AttemptCode, CauseCode, ExcursionCode, FlightCode, OutsideCode, Own, SlotCode, TaskCode,
+    TechniqueCode, ToolCode, UnitCode, WorksiteCode,
 };
 use domain::confirmations::Confirmation;
 use domain::kinds::Kind;
@@ -169,17 +169,15 @@ pub async fn by_technique(
     Ok(attempt_rows!("WHERE technique = ? ORDER BY code", technique).fetch_all(db).await?)
 }
 
-/// The attempts at the tasks of a family, in the order of their codes.
-pub async fn of_family(
+/// The attempts at these tasks, in the order of their codes.
+pub async fn of_tasks(
     db: &mut SqliteConnection,
-    family: &FamilyCode,
+    tasks: &[TaskCode],
 ) -> Result<Vec<Attempt>, StoreError> {
-    Ok(attempt_rows!(
-        "WHERE task IN (SELECT code FROM task WHERE family = ?) ORDER BY code",
-        family
-    )
-    .fetch_all(db)
-    .await?)
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    Ok(attempt_rows!("WHERE task IN (SELECT value FROM json_each(?)) ORDER BY code", tasks)
+        .fetch_all(db)
+        .await?)
 }
 
 #[cfg(test)]

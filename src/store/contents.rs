@@ -31,7 +31,7 @@ pub struct Content {
 
 /// What is wrong with a content that a row names.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Harm {
+pub enum ContentFault {
     Missing,
     Changed,
 }
@@ -83,6 +83,24 @@ impl Contents {
         Ok(Content { hash, bytes })
     }
 
+    /// Takes every content of another folder on the same disk into this one.
+    pub(crate) fn take_over(&self, other: &Self) -> io::Result<()> {
+        if !other.folder.is_dir() {
+            return Ok(());
+        }
+        self.make()?;
+        for entry in fs::read_dir(&other.folder)? {
+            let entry = entry?;
+            fs::rename(entry.path(), self.folder.join(entry.file_name()))?;
+        }
+        File::open(&self.folder)?.sync_all()
+    }
+
+    /// Bytes of a content, without reading it; none where it is not there.
+    pub fn length(&self, hash: &str) -> Option<u64> {
+        fs::metadata(self.path(hash)).ok().filter(fs::Metadata::is_file).map(|found| found.len())
+    }
+
     /// Removes files that never came in whole and are older than `age`; gives how many.
     pub fn remove_unfinished(&self, age: Duration) -> io::Result<usize> {
         let entries = match fs::read_dir(&self.folder) {
@@ -103,6 +121,24 @@ impl Contents {
         Ok(removed)
     }
 
+    /// Keeps a table that a person looks at before it is taken. It is removed by age like a file
+    /// that never came in whole.
+    pub fn keep_table(&self, file: NamedTempFile, code: &str) -> io::Result<()> {
+        file.persist(self.table(code)).map_err(|cause| cause.error)?;
+        Ok(())
+    }
+
+    pub fn table(&self, code: &str) -> PathBuf {
+        self.folder.join(format!("{INCOMING}table-{code}"))
+    }
+
+    pub fn forget_table(&self, code: &str) -> io::Result<()> {
+        match fs::remove_file(self.table(code)) {
+            Err(cause) if cause.kind() != io::ErrorKind::NotFound => Err(cause),
+            _ => Ok(()),
+        }
+    }
+
     /// Where the content with this hash stands.
     pub fn path(&self, hash: &str) -> PathBuf {
         self.folder.join(hash)
@@ -114,11 +150,11 @@ impl Contents {
     }
 
     /// Reads a content whole and holds it against its hash.
-    pub fn judge(&self, hash: &str) -> io::Result<Option<Harm>> {
+    pub fn judge(&self, hash: &str) -> io::Result<Option<ContentFault>> {
         let file = match File::open(self.path(hash)) {
             Ok(file) => file,
             Err(cause) if cause.kind() == io::ErrorKind::NotFound => {
-                return Ok(Some(Harm::Missing));
+                return Ok(Some(ContentFault::Missing));
             }
             Err(cause) => return Err(cause),
         };
@@ -129,7 +165,7 @@ impl Contents {
                 read => hasher.update(&step[..read]),
             }
         }
-        Ok((hex(&hasher.finalize()) != hash).then_some(Harm::Changed))
+        Ok((hex(&hasher.finalize()) != hash).then_some(ContentFault::Changed))
     }
 
     /// Makes the folder for its owner alone.
@@ -209,11 +245,11 @@ mod tests {
         kept(&contents, b"abc");
         assert_eq!(contents.judge(ABC).unwrap(), None);
         fs::write(contents.path(ABC), b"abd").unwrap();
-        assert_eq!(contents.judge(ABC).unwrap(), Some(Harm::Changed));
+        assert_eq!(contents.judge(ABC).unwrap(), Some(ContentFault::Changed));
         // The same content sent in once more mends it.
         kept(&contents, b"abc");
         assert_eq!(contents.judge(ABC).unwrap(), None);
         fs::remove_file(contents.path(ABC)).unwrap();
-        assert_eq!(contents.judge(ABC).unwrap(), Some(Harm::Missing));
+        assert_eq!(contents.judge(ABC).unwrap(), Some(ContentFault::Missing));
     }
 }

@@ -218,8 +218,10 @@ pub async fn causes(
 
 /// How a slot of an excursion ended, or stands.
 #[derive(Debug, Clone)]
-pub struct Ended {
+pub struct EndedSlot {
     pub excursion: ExcursionCode,
+    pub task: TaskCode,
+    pub title: String,
     pub state: SlotState,
     pub outcome: Option<Outcome>,
     /// What the attempt says is left.
@@ -231,11 +233,12 @@ pub struct Ended {
 pub async fn slots_of(
     db: &mut SqliteConnection,
     excursions: &[ExcursionCode],
-) -> Result<Vec<Ended>, StoreError> {
+) -> Result<Vec<EndedSlot>, StoreError> {
     let excursions = crate::json_array(excursions.iter().map(ExcursionCode::as_str));
     Ok(sqlx::query_as!(
-        Ended,
-        r#"SELECT slot.excursion AS "excursion: ExcursionCode", slot.state AS "state: SlotState",
+        EndedSlot,
+        r#"SELECT slot.excursion AS "excursion: ExcursionCode", slot.task AS "task: TaskCode",
+               task.title, slot.state AS "state: SlotState",
                (SELECT outcome FROM attempt WHERE attempt.slot = slot.code
                     ORDER BY attempt.rowid DESC LIMIT 1) AS "outcome: Outcome",
                (SELECT COALESCE(left_after, 100 - share) FROM attempt
@@ -243,7 +246,8 @@ pub async fn slots_of(
                     ORDER BY attempt.rowid DESC LIMIT 1) AS "left: i64",
                EXISTS (SELECT 1 FROM deferral WHERE deferral.slot = slot.code
                     AND deferral.phase <> 'before launch') AS "deferred!: bool"
-           FROM slot WHERE slot.excursion IN (SELECT value FROM json_each(?))
+           FROM slot JOIN task ON task.code = slot.task
+           WHERE slot.excursion IN (SELECT value FROM json_each(?))
            ORDER BY slot.excursion, slot.place, slot.code"#,
         excursions
     )

@@ -80,6 +80,8 @@ pub struct Named {
     pub code: String,
     pub hash: String,
     pub what: String,
+    /// Its length; a preview has none on record.
+    pub bytes: Option<i64>,
 }
 
 /// Every content that a row names, up to `most` after a code: the file and its preview.
@@ -90,10 +92,11 @@ pub async fn named(
 ) -> Result<Vec<Named>, StoreError> {
     Ok(sqlx::query_as!(
         Named,
-        r#"SELECT code AS "code!: String", hash AS "hash!: String", what AS "what!: String"
-           FROM (SELECT code, hash, 'content' AS what FROM
-                   (SELECT code, hash FROM file WHERE code > ?1 ORDER BY code LIMIT ?2)
-               UNION ALL SELECT code, preview, 'preview' FROM
+        r#"SELECT code AS "code!: String", hash AS "hash!: String", what AS "what!: String",
+               bytes AS "bytes: i64"
+           FROM (SELECT code, hash, 'content' AS what, bytes FROM
+                   (SELECT code, hash, bytes FROM file WHERE code > ?1 ORDER BY code LIMIT ?2)
+               UNION ALL SELECT code, preview, 'preview', NULL FROM
                    (SELECT code, preview, hash FROM file WHERE code > ?1 ORDER BY code LIMIT ?2)
                    WHERE preview IS NOT NULL AND preview <> hash)
            ORDER BY code, what"#,
@@ -102,4 +105,17 @@ pub async fn named(
     )
     .fetch_all(db)
     .await?)
+}
+
+/// The hashes of all contents that a row names.
+pub async fn hashes(
+    db: &mut SqliteConnection,
+) -> Result<std::collections::BTreeSet<String>, StoreError> {
+    let all = sqlx::query_scalar!(
+        r#"SELECT hash AS "hash!: String" FROM file
+           UNION SELECT preview FROM file WHERE preview IS NOT NULL"#
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(all.into_iter().collect())
 }

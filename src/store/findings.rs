@@ -5,7 +5,7 @@ use sqlx::SqliteConnection;
 use crate::{StoreError, json_array, kept};
 use domain::cells::{Line, List, Prose};
 use domain::codes::{
-    AttemptCode, CauseCode, ExemptionCode, FamilyCode, FindingCode, Own, TaskCode, TechniqueCode,
+    AttemptCode, CauseCode, ExemptionCode, FindingCode, Own, TaskCode, TechniqueCode,
 };
 use domain::findings::{Cause, Exemption, Finding};
 use domain::sides::Side;
@@ -174,14 +174,15 @@ pub async fn of_task(
     .await?)
 }
 
-/// The exemptions written for the tasks of a family.
-pub async fn exemptions_of_family(
+/// The findings that explain an attempt, the first one first.
+pub async fn explaining(
     db: &mut SqliteConnection,
-    family: &FamilyCode,
-) -> Result<Vec<Exemption>, StoreError> {
-    Ok(exemption_rows!(
-        "WHERE task IN (SELECT code FROM task WHERE family = ?) ORDER BY code",
-        family
+    attempt: &AttemptCode,
+) -> Result<Vec<FindingCode>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT finding AS "finding: FindingCode" FROM finding_attempt
+           WHERE attempt = ? ORDER BY finding"#,
+        attempt
     )
     .fetch_all(db)
     .await?)

@@ -7,7 +7,7 @@ use crate::StoreError;
 /// Which of the first things are there.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 #[expect(clippy::struct_excessive_bools, reason = "each is a step that is done or not")]
-pub struct Given {
+pub struct FirstStepsTaken {
     /// Somebody beside the first administrator.
     pub people: bool,
     pub flight: bool,
@@ -17,9 +17,9 @@ pub struct Given {
     pub task: bool,
 }
 
-pub async fn given(db: &mut SqliteConnection) -> Result<Given, StoreError> {
+pub async fn given(db: &mut SqliteConnection) -> Result<FirstStepsTaken, StoreError> {
     Ok(sqlx::query_as!(
-        Given,
+        FirstStepsTaken,
         r#"SELECT (SELECT COUNT(*) FROM (SELECT 1 FROM person LIMIT 2)) > 1 AS "people!: bool",
                EXISTS (SELECT 1 FROM flight) AS "flight!: bool",
                EXISTS (SELECT 1 FROM excursion) AS "excursion!: bool",

@@ -51,13 +51,35 @@ pub async fn data_version(db: &mut SqliteConnection) -> Result<i64, StoreError> 
     Ok(sqlx::query_scalar!("SELECT version FROM data_version").fetch_one(db).await?)
 }
 
+/// One state of one file: what is worked out from it holds as long as the state is the same.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct State {
+    pub file: String,
+    pub version: i64,
+}
+
+/// The state that a connection reads; nothing where it may write, since what it has not committed
+/// moved no version yet.
+pub async fn state_read(db: &mut SqliteConnection) -> Result<Option<State>, StoreError> {
+    // A bare column of a virtual table ends the compiler that asks for its origin.
+    let row = sqlx::query!(
+        r#"SELECT version,
+               (SELECT file || '' FROM pragma_database_list WHERE name = 'main') AS "file!: String",
+               (SELECT query_only + 0 FROM pragma_query_only) AS "only_reads!: bool"
+           FROM data_version"#
+    )
+    .fetch_one(db)
+    .await?;
+    Ok(row.only_reads.then_some(State { file: row.file, version: row.version }))
+}
+
 pub async fn move_data_version(db: &mut SqliteConnection) -> Result<(), StoreError> {
     sqlx::query!("UPDATE data_version SET version = version + 1").execute(db).await?;
     Ok(())
 }
 
 /// Writes the version as it is: a write that changes nothing, to see whether one is taken.
-pub async fn touch_data_version(db: &mut SqliteConnection) -> Result<(), StoreError> {
+pub(crate) async fn touch_data_version(db: &mut SqliteConnection) -> Result<(), StoreError> {
     sqlx::query!("UPDATE data_version SET version = version").execute(db).await?;
     Ok(())
 }

@@ -8,7 +8,7 @@ use domain::codes::{
     AttemptCode, CauseCode, ExcursionCode, ExemptionCode, FamilyCode, FlightCode, PositionCode,
     RemedyCode, SlotCode, TaskCode, TechniqueCode, UnitCode,
 };
-use domain::history::Said;
+use domain::history::StatedAmount;
 use domain::repeat_guard::Tells;
 use domain::sides::Side;
 use domain::time::{Day, Moment};
@@ -19,7 +19,7 @@ use domain::words::{
 
 /// A task with what its standing is derived from beside its events.
 #[derive(Debug, Clone)]
-pub struct Opening {
+pub struct OpeningRow {
     pub task: TaskCode,
     pub entry: i64,
     pub title: String,
@@ -39,7 +39,7 @@ pub struct Opening {
 
 /// An attempt as history and repeat guard see it.
 #[derive(Debug, Clone)]
-pub struct Tried {
+pub struct AttemptRow {
     pub code: AttemptCode,
     pub entry: i64,
     pub task: TaskCode,
@@ -73,15 +73,15 @@ pub struct Tried {
     pub unexplained: bool,
 }
 
-impl Tried {
+impl AttemptRow {
     /// What it says about the amount of work.
-    pub fn said(&self) -> Option<Said> {
-        Said::of(self.left_after, self.share)
+    pub fn said(&self) -> Option<StatedAmount> {
+        StatedAmount::of(self.left_after, self.share)
     }
 }
 
 #[derive(Debug, Clone)]
-pub struct PutOff {
+pub struct DeferralRow {
     pub code: String,
     pub entry: i64,
     pub task: TaskCode,
@@ -95,7 +95,7 @@ pub struct PutOff {
 }
 
 #[derive(Debug, Clone)]
-pub struct Ended {
+pub struct ClosureRow {
     pub code: String,
     pub entry: i64,
     pub task: TaskCode,
@@ -107,7 +107,7 @@ pub struct Ended {
 
 /// A parking or a reopening; the share is a reopening's.
 #[derive(Debug, Clone)]
-pub struct Turned {
+pub struct ParkingOrReopening {
     pub code: String,
     pub entry: i64,
     pub task: TaskCode,
@@ -119,7 +119,7 @@ pub struct Turned {
 
 /// A slot with the steps that matter: when it was set, when it was withdrawn.
 #[derive(Debug, Clone)]
-pub struct Held {
+pub struct SlotRow {
     pub code: SlotCode,
     pub entry: i64,
     pub task: TaskCode,
@@ -142,7 +142,7 @@ pub struct Held {
 
 /// A set slot that moved to an earlier excursion.
 #[derive(Debug, Clone)]
-pub struct Moved {
+pub struct MoveRow {
     pub slot: SlotCode,
     pub entry: i64,
     pub task: TaskCode,
@@ -156,42 +156,42 @@ pub struct Moved {
 /// Everything that happened to some tasks, each list by task.
 #[derive(Debug, Clone, Default)]
 pub struct Events {
-    pub openings: Vec<Opening>,
-    pub attempts: Vec<Tried>,
-    pub deferrals: Vec<PutOff>,
-    pub closures: Vec<Ended>,
-    pub parkings: Vec<Turned>,
-    pub reopenings: Vec<Turned>,
-    pub slots: Vec<Held>,
-    pub moves: Vec<Moved>,
+    pub openings: Vec<OpeningRow>,
+    pub attempts: Vec<AttemptRow>,
+    pub deferrals: Vec<DeferralRow>,
+    pub closures: Vec<ClosureRow>,
+    pub parkings: Vec<ParkingOrReopening>,
+    pub reopenings: Vec<ParkingOrReopening>,
+    pub slots: Vec<SlotRow>,
+    pub moves: Vec<MoveRow>,
 }
 
 impl Events {
-    pub fn attempts_of(&self, task: &TaskCode) -> &[Tried] {
+    pub fn attempts_of(&self, task: &TaskCode) -> &[AttemptRow] {
         run_of(&self.attempts, task, |tried| &tried.task)
     }
 
-    pub fn deferrals_of(&self, task: &TaskCode) -> &[PutOff] {
+    pub fn deferrals_of(&self, task: &TaskCode) -> &[DeferralRow] {
         run_of(&self.deferrals, task, |put_off| &put_off.task)
     }
 
-    pub fn closures_of(&self, task: &TaskCode) -> &[Ended] {
+    pub fn closures_of(&self, task: &TaskCode) -> &[ClosureRow] {
         run_of(&self.closures, task, |ended| &ended.task)
     }
 
-    pub fn parkings_of(&self, task: &TaskCode) -> &[Turned] {
+    pub fn parkings_of(&self, task: &TaskCode) -> &[ParkingOrReopening] {
         run_of(&self.parkings, task, |turned| &turned.task)
     }
 
-    pub fn reopenings_of(&self, task: &TaskCode) -> &[Turned] {
+    pub fn reopenings_of(&self, task: &TaskCode) -> &[ParkingOrReopening] {
         run_of(&self.reopenings, task, |turned| &turned.task)
     }
 
-    pub fn slots_of(&self, task: &TaskCode) -> &[Held] {
+    pub fn slots_of(&self, task: &TaskCode) -> &[SlotRow] {
         run_of(&self.slots, task, |held| &held.task)
     }
 
-    pub fn moves_of(&self, task: &TaskCode) -> &[Moved] {
+    pub fn moves_of(&self, task: &TaskCode) -> &[MoveRow] {
         run_of(&self.moves, task, |moved| &moved.task)
     }
 
@@ -221,7 +221,7 @@ pub async fn events_of(
 ) -> Result<Events, StoreError> {
     let tasks = json_array(tasks.iter().map(TaskCode::as_str));
     let openings = sqlx::query_as!(
-        Opening,
+        OpeningRow,
         r#"SELECT task.code AS "task: TaskCode", register.entry, task.title, task.notes,
                task.family AS "family: FamilyCode", task.position AS "position: PositionCode",
                task.worksite, task.class, task.sides,
@@ -237,7 +237,7 @@ pub async fn events_of(
     .fetch_all(&mut *db)
     .await?;
     let deferrals = sqlx::query_as!(
-        PutOff,
+        DeferralRow,
         r#"SELECT deferral.code, register.entry, task AS "task: TaskCode",
                excursion AS "excursion: ExcursionCode", slot AS "slot: SlotCode",
                phase AS "phase: DeferralPhase", reason AS "reason: DeferralReason", words,
@@ -249,7 +249,7 @@ pub async fn events_of(
     .fetch_all(&mut *db)
     .await?;
     let closures = sqlx::query_as!(
-        Ended,
+        ClosureRow,
         r#"SELECT closure.code, register.entry, task AS "task: TaskCode",
                closure.kind AS "kind: ClosureKind", words, day AS "day: Day",
                register.made_at AS "made_at: Moment"
@@ -260,7 +260,7 @@ pub async fn events_of(
     .fetch_all(&mut *db)
     .await?;
     let parkings = sqlx::query_as!(
-        Turned,
+        ParkingOrReopening,
         r#"SELECT parking.code, register.entry, task AS "task: TaskCode", why AS "words",
                day AS "day: Day", register.made_at AS "made_at: Moment", NULL AS "share_left: Share"
            FROM parking CROSS JOIN register ON register.kind = 'parking' AND register.code = parking.code
@@ -271,7 +271,7 @@ pub async fn events_of(
     .await?;
     let reopenings = reopened(db, &tasks).await?;
     let slots = sqlx::query_as!(
-        Held,
+        SlotRow,
         r#"SELECT slot.code AS "code: SlotCode", register.entry, task AS "task: TaskCode",
                excursion AS "excursion: ExcursionCode", technique AS "technique: TechniqueCode",
                side AS "side: Side", state AS "state: SlotState", share AS "share: Share",
@@ -299,9 +299,9 @@ pub async fn events_of(
 }
 
 /// The moves to an earlier excursion of the tasks in a JSON array of codes.
-async fn moved(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<Moved>, StoreError> {
+async fn moved(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<MoveRow>, StoreError> {
     Ok(sqlx::query_as!(
-        Moved,
+        MoveRow,
         r#"SELECT slot.code AS "slot: SlotCode", register.entry, slot.task AS "task: TaskCode",
                slot.excursion AS "from: ExcursionCode", earlier.excursion AS "to: ExcursionCode",
                slot_step.at AS "at: Moment", slot_step.who, slot_step.why
@@ -316,9 +316,9 @@ async fn moved(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<Moved>, Sto
 }
 
 /// The attempts of the tasks in a JSON array of codes.
-async fn tried(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<Tried>, StoreError> {
+async fn tried(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<AttemptRow>, StoreError> {
     Ok(sqlx::query_as!(
-        Tried,
+        AttemptRow,
         r#"SELECT attempt.code AS "code: AttemptCode", register.entry, task AS "task: TaskCode",
                excursion AS "excursion: ExcursionCode", slot AS "slot: SlotCode",
                technique AS "technique: TechniqueCode", revision, side AS "side: Side",
@@ -346,9 +346,12 @@ async fn tried(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<Tried>, Sto
 }
 
 /// The reopenings of the tasks in a JSON array of codes.
-async fn reopened(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<Turned>, StoreError> {
+async fn reopened(
+    db: &mut SqliteConnection,
+    tasks: &str,
+) -> Result<Vec<ParkingOrReopening>, StoreError> {
     Ok(sqlx::query_as!(
-        Turned,
+        ParkingOrReopening,
         r#"SELECT reopening.code, register.entry, task AS "task: TaskCode", words,
                day AS "day: Day", register.made_at AS "made_at: Moment", share_left AS "share_left: Share"
            FROM reopening CROSS JOIN register ON register.kind = 'reopening' AND register.code = reopening.code
@@ -363,7 +366,7 @@ async fn reopened(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<Turned>,
 pub async fn reopenings_of(
     db: &mut SqliteConnection,
     tasks: &[TaskCode],
-) -> Result<Vec<Turned>, StoreError> {
+) -> Result<Vec<ParkingOrReopening>, StoreError> {
     let tasks = json_array(tasks.iter().map(TaskCode::as_str));
     reopened(db, &tasks).await
 }
@@ -372,14 +375,14 @@ pub async fn reopenings_of(
 pub async fn tries_of(
     db: &mut SqliteConnection,
     tasks: &[TaskCode],
-) -> Result<Vec<Tried>, StoreError> {
+) -> Result<Vec<AttemptRow>, StoreError> {
     let tasks = json_array(tasks.iter().map(TaskCode::as_str));
     tried(db, &tasks).await
 }
 
 /// A task of a family, thin.
 #[derive(Debug, Clone)]
-pub struct Sister {
+pub struct SisterTask {
     pub task: TaskCode,
     pub family: FamilyCode,
     pub position: Option<PositionCode>,
@@ -389,10 +392,10 @@ pub struct Sister {
 pub async fn tasks_of_families(
     db: &mut SqliteConnection,
     families: &[FamilyCode],
-) -> Result<Vec<Sister>, StoreError> {
+) -> Result<Vec<SisterTask>, StoreError> {
     let families = json_array(families.iter().map(FamilyCode::as_str));
     Ok(sqlx::query_as!(
-        Sister,
+        SisterTask,
         r#"SELECT code AS "task: TaskCode", family AS "family!: FamilyCode",
                position AS "position: PositionCode"
            FROM task WHERE family IN (SELECT value FROM json_each(?)) ORDER BY code"#,
@@ -404,7 +407,7 @@ pub async fn tasks_of_families(
 
 /// A remedy and one attempt that it names.
 #[derive(Debug, Clone)]
-pub struct Answering {
+pub struct NamedByRemedy {
     pub remedy: RemedyCode,
     pub attempt: AttemptCode,
     pub reach: Reach,
@@ -419,10 +422,10 @@ pub struct Answering {
 pub async fn answers_to(
     db: &mut SqliteConnection,
     tasks: &[TaskCode],
-) -> Result<Vec<Answering>, StoreError> {
+) -> Result<Vec<NamedByRemedy>, StoreError> {
     let tasks = json_array(tasks.iter().map(TaskCode::as_str));
     Ok(sqlx::query_as!(
-        Answering,
+        NamedByRemedy,
         r#"SELECT remedy.code AS "remedy: RemedyCode", remedy_attempt.attempt AS "attempt: AttemptCode",
                remedy.reach AS "reach: Reach", remedy.state AS "state: RemedyState",
                remedy.technique AS "technique: TechniqueCode", remedy.revision,
@@ -440,7 +443,7 @@ pub async fn answers_to(
 
 /// An exemption as the guard sees it; `attempts` is the cell's text.
 #[derive(Debug, Clone)]
-pub struct Exempted {
+pub struct ExemptionRow {
     pub code: ExemptionCode,
     pub task: TaskCode,
     pub attempts: String,
@@ -450,10 +453,10 @@ pub struct Exempted {
 pub async fn exemptions_of(
     db: &mut SqliteConnection,
     tasks: &[TaskCode],
-) -> Result<Vec<Exempted>, StoreError> {
+) -> Result<Vec<ExemptionRow>, StoreError> {
     let tasks = json_array(tasks.iter().map(TaskCode::as_str));
     Ok(sqlx::query_as!(
-        Exempted,
+        ExemptionRow,
         r#"SELECT code AS "code: ExemptionCode", task AS "task: TaskCode", attempts,
                reviewed_by IS NOT NULL AS "is_reviewed!: bool"
            FROM exemption WHERE task IN (SELECT value FROM json_each(?))"#,

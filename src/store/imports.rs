@@ -58,61 +58,53 @@ pub async fn note_attempt(
     Ok(())
 }
 
-/// A table that a person sent in.
-#[derive(Debug, Clone)]
-pub struct Upload {
-    pub kind: Kind,
-    pub name: String,
-    pub bytes: Vec<u8>,
-}
-
-/// Keeps a table until it is taken; each person keeps their last three.
+/// Keeps a table until it is taken; each person keeps their last three. Gives the older ones that
+/// this one takes the place of.
 pub async fn keep_upload(
     db: &mut SqliteConnection,
     code: &str,
     person: &str,
-    upload: &Upload,
+    (kind, name): (Kind, &str),
     at: Moment,
-) -> Result<(), StoreError> {
+) -> Result<Vec<String>, StoreError> {
     sqlx::query!(
-        "INSERT INTO upload (code, person, kind, name, bytes, sent_at) VALUES (?, ?, ?, ?, ?, ?)",
+        "INSERT INTO upload (code, person, kind, name, sent_at) VALUES (?, ?, ?, ?, ?)",
         code,
         person,
-        upload.kind,
-        upload.name,
-        upload.bytes,
+        kind,
+        name,
         at
     )
     .execute(&mut *db)
     .await?;
-    sqlx::query!(
+    Ok(sqlx::query_scalar!(
         "DELETE FROM upload WHERE person = ?1 AND code NOT IN
-             (SELECT code FROM upload WHERE person = ?1 ORDER BY sent_at DESC, code LIMIT 3)",
+             (SELECT code FROM upload WHERE person = ?1 ORDER BY sent_at DESC, code LIMIT 3)
+         RETURNING code",
         person
     )
-    .execute(db)
-    .await?;
-    Ok(())
+    .fetch_all(db)
+    .await?)
 }
 
-/// Forgets tables that were sent before then.
+/// Forgets tables that were sent before then; their files go by age as well.
 pub async fn forget_uploads(db: &mut SqliteConnection, before: Moment) -> Result<(), StoreError> {
     sqlx::query!("DELETE FROM upload WHERE sent_at < ?", before).execute(db).await?;
     Ok(())
 }
 
-/// A table of this person; nobody sees another's.
+/// What the rows of this person's table are, and what its file was called; nobody sees another's.
 pub async fn upload(
     db: &mut SqliteConnection,
     code: &str,
     person: &str,
-) -> Result<Option<Upload>, StoreError> {
-    Ok(sqlx::query_as!(
-        Upload,
-        r#"SELECT kind AS "kind: Kind", name, bytes FROM upload WHERE code = ? AND person = ?"#,
+) -> Result<Option<(Kind, String)>, StoreError> {
+    let found = sqlx::query!(
+        r#"SELECT kind AS "kind: Kind", name FROM upload WHERE code = ? AND person = ?"#,
         code,
         person
     )
     .fetch_optional(db)
-    .await?)
+    .await?;
+    Ok(found.map(|row| (row.kind, row.name)))
 }

@@ -2,7 +2,7 @@
 
 use sqlx::SqliteConnection;
 
-use crate::{StoreError, json_array, kept};
+use crate::{StoreError, json_array, kept, shelf};
 use domain::cells::{Line, Prose};
 use domain::codes::{ArrangementCode, ExcursionCode, InhibitCode, Own};
 use domain::inhibits::{Arrangement, Inhibit};
@@ -10,13 +10,13 @@ use domain::units::{Minutes, Pet};
 use domain::words::ArrangementState;
 
 macro_rules! inhibit_rows {
-    ($rest:literal $(, $value:expr)*) => {
+    ($rest:literal $(+ $more:literal)* $(, $value:expr)*) => {
         sqlx::query_as!(
             Inhibit,
             r#"SELECT code AS "code: Own<InhibitCode>", what AS "what: Line",
                    owner AS "owner: Line", lead AS "lead: Minutes", cost AS "cost: Line",
                    notes AS "notes: Prose"
-               FROM inhibit "# + $rest
+               FROM inhibit "# + $rest $(+ $more)*
             $(, $value)*
         )
     };
@@ -117,31 +117,4 @@ pub async fn open_that_need(
     Ok(rows.into_iter().map(|row| (row.inhibit, row.count)).collect())
 }
 
-/// The inhibits whose code, owner or words hold what was typed, by code.
-pub async fn matching(
-    db: &mut SqliteConnection,
-    typed: &str,
-    offset: i64,
-    most: i64,
-) -> Result<Vec<Inhibit>, StoreError> {
-    Ok(inhibit_rows!(
-        "WHERE instr(lower(code || ' ' || what || ' ' || coalesce(owner, '')), lower(?1)) > 0
-               ORDER BY code LIMIT ?2 OFFSET ?3",
-        typed,
-        most,
-        offset
-    )
-    .fetch_all(db)
-    .await?)
-}
-
-/// How many there are of them.
-pub async fn count_matching(db: &mut SqliteConnection, typed: &str) -> Result<i64, StoreError> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT COUNT(*) AS "count!: i64" FROM inhibit
-           WHERE instr(lower(code || ' ' || what || ' ' || coalesce(owner, '')), lower(?)) > 0"#,
-        typed
-    )
-    .fetch_one(db)
-    .await?)
-}
+shelf! { Inhibit, inhibit_rows, "inhibit", "code || ' ' || what || ' ' || coalesce(owner, '')" }

@@ -1,5 +1,5 @@
 //! What must hold across rows whatever was done: each function finds the rows that break one
-//! rule, at most `MOST` of them.
+//! rule, at most `MAX_NAMED` of them.
 
 use sqlx::SqliteConnection;
 
@@ -11,7 +11,7 @@ use domain::time::Day;
 use domain::words::{Checked, SlotState};
 
 /// Where so many rows break one rule, a longer list helps nobody.
-pub const MOST: i64 = 100;
+pub const MAX_NAMED: i64 = 100;
 
 /// A slot that stands where it must not.
 #[derive(Debug, Clone)]
@@ -38,7 +38,7 @@ pub async fn results_owing(db: &mut SqliteConnection) -> Result<Vec<Misplaced>, 
                    AND NOT EXISTS (SELECT 1 FROM deferral WHERE deferral.slot = slot.code
                        AND deferral.phase <> 'before launch')))
            ORDER BY slot.code LIMIT ?"#,
-        MOST
+        MAX_NAMED
     )
     .fetch_all(db)
     .await?)
@@ -55,7 +55,7 @@ pub async fn pencils_left(db: &mut SqliteConnection) -> Result<Vec<Misplaced>, S
            WHERE slot.state = 'pencilled'
                AND (excursion.state = 'called off' OR excursion.closed_at IS NOT NULL)
            ORDER BY slot.code LIMIT ?"#,
-        MOST
+        MAX_NAMED
     )
     .fetch_all(db)
     .await?)
@@ -70,7 +70,7 @@ pub async fn flown_elsewhere(db: &mut SqliteConnection) -> Result<Vec<Misplaced>
            FROM slot JOIN excursion ON excursion.code = slot.excursion
            WHERE slot.state = 'flown' AND excursion.state <> 'flown'
            ORDER BY slot.code LIMIT ?"#,
-        MOST
+        MAX_NAMED
     )
     .fetch_all(db)
     .await?)
@@ -98,7 +98,7 @@ pub async fn set_beyond_the_rest(db: &mut SqliteConnection) -> Result<Vec<OverSe
            GROUP BY slot.task
            HAVING SUM(COALESCE(slot.share, 1)) > standing.share_left OR SUM(slot.share IS NULL) > 1
            ORDER BY slot.task LIMIT ?"#,
-        MOST
+        MAX_NAMED
     )
     .fetch_all(db)
     .await?)
@@ -144,6 +144,7 @@ judged! {
     judged_findings: "finding" by "reviewed_by" on "reviewed_on" naming "author" where "reviewed_by IS NOT NULL",
     judged_exemptions: "exemption" by "reviewed_by" on "reviewed_on" naming "author" where "reviewed_by IS NOT NULL",
     judged_remedies: "remedy" by "verified_by" on "verified_on" naming "owner" where "state = 'verified'",
+    judged_constraints: "vehicle_constraint" by "lifted_by" on "lifted_on" naming "author" where "lifted_by IS NOT NULL",
     judged_revisions: "revision" by "cleared_by" on "cleared_on" naming "author" where "cleared_by IS NOT NULL",
 }
 
@@ -173,7 +174,7 @@ pub async fn verified_in_vain(db: &mut SqliteConnection) -> Result<Vec<Unfounded
                JOIN excursion ON excursion.code = attempt.excursion
            WHERE remedy.state = 'verified' AND excursion.day > remedy.verified_on
            LIMIT ?"#,
-        MOST
+        MAX_NAMED
     )
     .fetch_all(db)
     .await?)
@@ -188,7 +189,7 @@ pub async fn cleared_in_vain(db: &mut SqliteConnection) -> Result<Vec<RevisionCo
                AND NOT EXISTS (SELECT 1 FROM remedy WHERE remedy.technique = revision.technique
                    AND remedy.revision = revision.number AND remedy.state = 'verified')
            ORDER BY code LIMIT ?"#,
-        MOST
+        MAX_NAMED
     )
     .fetch_all(db)
     .await?)
@@ -216,7 +217,7 @@ pub async fn tools_unaccounted(db: &mut SqliteConnection) -> Result<Vec<NotCount
                    OR COALESCE(brought_in, 0) + COALESCE(left_outside, 0) + COALESCE(lost, 0)
                        <> taken_out)
            ORDER BY excursion, tool LIMIT ?"#,
-        MOST
+        MAX_NAMED
     )
     .fetch_all(db)
     .await?)
@@ -238,7 +239,7 @@ pub async fn slots_out_of_step(db: &mut SqliteConnection) -> Result<Vec<OutOfSte
                    WHERE slot_step.slot = slot.code ORDER BY ordinal DESC LIMIT 1) AS last
                FROM slot)
            WHERE last IS NULL OR last <> state ORDER BY code LIMIT ?"#,
-        MOST
+        MAX_NAMED
     )
     .fetch_all(db)
     .await?)
@@ -263,7 +264,7 @@ pub async fn tasks_unpaired(db: &mut SqliteConnection) -> Result<Vec<Unpaired>, 
            UNION ALL SELECT task, 'its words for the search' FROM standing
                WHERE NOT EXISTS (SELECT 1 FROM task_words WHERE task_words.rowid = standing.entry)
            LIMIT ?"#,
-        MOST
+        MAX_NAMED
     )
     .fetch_all(db)
     .await?)
@@ -290,7 +291,7 @@ macro_rules! register_and {
                          (SELECT 1 FROM register WHERE register.kind = ? AND register.code = record.code)
                      LIMIT ?",
                     kind,
-                    MOST
+                    MAX_NAMED
                 )
                 .fetch_all(&mut *db)
                 .await?;
@@ -311,7 +312,7 @@ macro_rules! register_and {
                          (SELECT 1 FROM " + $table + " AS record WHERE record.code = register.code)
                      LIMIT ?",
                     kind,
-                    MOST
+                    MAX_NAMED
                 )
                 .fetch_all(&mut *db)
                 .await?;
@@ -323,7 +324,7 @@ macro_rules! register_and {
 }
 
 register_and! {
-    Flight in "flight", Worksite in "worksite", Family in "family", Position in "position", Unit in "unit", Technique in "technique", Tool in "tool", Excursion in "excursion", Task in "task", Link in "link", Slot in "slot", Attempt in "attempt", Deferral in "deferral", Closure in "closure", Parking in "parking", Reopening in "reopening", Cause in "cause", Finding in "finding", Remedy in "remedy", Exemption in "exemption", Decline in "decline", Revision in "revision", Rehearsal in "rehearsal", OutsideItem in "outside_item", ExcursionTool in "excursion_tool", Route in "route", File in "file", View in "view",
+    Flight in "flight", Worksite in "worksite", Family in "family", Position in "position", Unit in "unit", Technique in "technique", Tool in "tool", Excursion in "excursion", Task in "task", Link in "link", Slot in "slot", Attempt in "attempt", Deferral in "deferral", Closure in "closure", Parking in "parking", Reopening in "reopening", Cause in "cause", Finding in "finding", Remedy in "remedy", Exemption in "exemption", Decline in "decline", Revision in "revision", Rehearsal in "rehearsal", OutsideItem in "outside_item", Constraint in "vehicle_constraint", ExcursionTool in "excursion_tool", Route in "route", File in "file", View in "view",
 }
 
 /// A record whose version is not the number of times that the log saw it written.
@@ -354,7 +355,7 @@ pub async fn versions_unlogged(db: &mut SqliteConnection) -> Result<Vec<Unlogged
                    + (kind = 'cause' AND made_by = 'holdover') AS logged
                FROM register WHERE kind <> 'view')
            WHERE logged <> version LIMIT ?"#,
-        MOST
+        MAX_NAMED
     )
     .fetch_all(db)
     .await?)
@@ -395,7 +396,7 @@ pub async fn impossible_attempts(db: &mut SqliteConnection) -> Result<Vec<Imposs
                LEFT JOIN flight ON flight.code = excursion.flight
                LEFT JOIN technique ON technique.code = attempt.technique)
            WHERE why IS NOT NULL ORDER BY attempt LIMIT ?"#,
-        MOST
+        MAX_NAMED
     )
     .fetch_all(db)
     .await?)

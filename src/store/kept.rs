@@ -36,6 +36,50 @@ macro_rules! kept {
 }
 pub(crate) use kept;
 
+/// The list of a shelf: the records whose words hold what was typed, by code, and how many they
+/// are. `$words` is what is searched, in SQL.
+macro_rules! shelf {
+    ($record:ident, $rows:ident, $table:literal, $words:literal) => {
+        /// Those whose code or words hold what was typed, by code.
+        pub async fn matching(
+            db: &mut sqlx::SqliteConnection,
+            typed: &str,
+            offset: i64,
+            most: i64,
+        ) -> Result<Vec<$record>, crate::StoreError> {
+            Ok($rows!(
+                "WHERE instr(lower("
+                    + $words
+                    + "), lower(?1)) > 0
+                 ORDER BY code LIMIT ?2 OFFSET ?3",
+                typed,
+                most,
+                offset
+            )
+            .fetch_all(db)
+            .await?)
+        }
+
+        /// How many there are of them.
+        pub async fn count_matching(
+            db: &mut sqlx::SqliteConnection,
+            typed: &str,
+        ) -> Result<i64, crate::StoreError> {
+            Ok(sqlx::query_scalar!(
+                r#"SELECT COUNT(*) AS "count!: i64" FROM "#
+                    + $table
+                    + " WHERE instr(lower("
+                    + $words
+                    + "), lower(?)) > 0",
+                typed
+            )
+            .fetch_one(db)
+            .await?)
+        }
+    };
+}
+pub(crate) use shelf;
+
 /// The codes as a JSON array, which `json_each` reads as a table: a list of any length in one
 /// checked query.
 pub(crate) fn json_array<'a>(codes: impl IntoIterator<Item = &'a str>) -> String {

@@ -3,7 +3,7 @@
 
 use std::future::Future;
 use std::path::Path;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
 use sqlx::sqlite::{
     SqliteConnectOptions, SqliteJournalMode, SqlitePool, SqlitePoolOptions, SqliteSynchronous,
@@ -16,21 +16,28 @@ pub mod alike;
 pub mod attempts;
 pub mod bulk;
 pub mod calendar;
+pub mod campaign;
 pub mod causes;
 pub mod changes;
+pub mod constraints;
 pub mod contents;
+pub mod copy;
+pub mod day;
 pub mod declines;
+pub mod draft;
 pub mod drafts;
 pub mod endings;
 pub mod events;
 pub mod excursion_list;
 pub mod excursions;
 pub mod families;
+pub mod feeds;
 pub mod files;
 pub mod findings;
 pub mod first_steps;
 pub mod flights;
 pub mod forms;
+pub mod heard;
 pub mod history;
 pub mod imports;
 pub mod inhibits;
@@ -38,6 +45,8 @@ pub mod invariants;
 mod kept;
 pub mod lane_changes;
 pub mod library;
+pub mod look;
+mod making;
 pub mod measured;
 pub mod named_by;
 pub mod open_items;
@@ -54,10 +63,12 @@ pub mod settings;
 pub mod slot_history;
 pub mod slots;
 pub mod standing;
+pub mod statistics;
 pub mod tasks;
 pub mod techniques;
 pub mod told;
 pub mod tools;
+pub mod transfer;
 pub mod views;
 pub mod waits;
 pub mod words;
@@ -71,10 +82,10 @@ mod reading_tests;
 mod tests;
 
 pub use contents::Contents;
-pub(crate) use kept::{json_array, kept};
+pub(crate) use kept::{json_array, kept, shelf};
 
 /// How long an operation waits for the one writing connection.
-const PATIENCE: Duration = Duration::from_secs(15);
+const WRITER_TIMEOUT: Duration = Duration::from_secs(15);
 
 /// A promise of the storage that was broken.
 #[derive(Debug, thiserror::Error)]
@@ -112,21 +123,59 @@ pub trait Kept: Record {
     ) -> impl Future<Output = Result<Vec<Self>, StoreError>> + Send;
 }
 
+/// A reader that is kept for longer holds back the write-ahead log; the log warns of it.
+const SLOW: Duration = Duration::from_secs(1);
+
 /// A read transaction. It derefs to its connection and is rolled back when it is dropped.
 #[derive(Debug)]
-pub struct Reader(Transaction<'static, Sqlite>);
+pub struct Reader {
+    tx: Transaction<'static, Sqlite>,
+    since: Instant,
+}
+
+impl Drop for Reader {
+    /// Within the span of the request, which says for which page.
+    fn drop(&mut self) {
+        let ms = self.since.elapsed().as_millis();
+        if self.since.elapsed() >= SLOW {
+            tracing::warn!(ms, "slow: one page read for so long; look at what it was asked for");
+        } else {
+            tracing::debug!(ms, "read");
+        }
+    }
+}
 
 impl std::ops::Deref for Reader {
     type Target = SqliteConnection;
     fn deref(&self) -> &SqliteConnection {
-        &self.0
+        &self.tx
     }
 }
 
 impl std::ops::DerefMut for Reader {
     fn deref_mut(&mut self) -> &mut SqliteConnection {
-        &mut self.0
+        &mut self.tx
     }
+}
+
+/// How a database that is written to is opened.
+fn options(file: &Path) -> SqliteConnectOptions {
+    SqliteConnectOptions::new()
+        .filename(file)
+        .journal_mode(SqliteJournalMode::Wal)
+        .synchronous(SqliteSynchronous::Full)
+        .foreign_keys(true)
+        .busy_timeout(Duration::from_secs(5))
+        .statement_cache_capacity(400)
+        .pragma("trusted_schema", "off")
+}
+
+fn pool() -> SqlitePoolOptions {
+    SqlitePoolOptions::new()
+        .idle_timeout(None)
+        .max_lifetime(None)
+        .acquire_timeout(WRITER_TIMEOUT)
+        .test_before_acquire(false)
 }
 
 /// The database: one connection that writes, some that read; and the files beside it.
@@ -143,27 +192,26 @@ impl Db {
         let path = file.to_owned();
         let lock = tokio::task::spawn_blocking(move || schema::lock(&path)).await;
         let lock = lock.map_err(|cause| StoreError::Unusable(cause.to_string()))??;
+        if making::is_missing(file)? {
+            making::make(file).await?;
+        }
         schema::admit(file).await?;
-        let options = SqliteConnectOptions::new()
-            .filename(file)
-            .create_if_missing(true)
-            .journal_mode(SqliteJournalMode::Wal)
-            .synchronous(SqliteSynchronous::Full)
-            .foreign_keys(true)
-            .busy_timeout(Duration::from_secs(5))
-            .statement_cache_capacity(400)
-            .pragma("trusted_schema", "off");
-        let pool = SqlitePoolOptions::new()
-            .idle_timeout(None)
-            .max_lifetime(None)
-            .acquire_timeout(PATIENCE)
-            .test_before_acquire(false);
-        let write = pool.clone().max_connections(1).connect_with(options.clone()).await?;
+        let options = options(file);
+        let write = pool().max_connections(1).connect_with(options.clone()).await?;
         schema::demand_safe_library(&mut *write.acquire().await?).await?;
         schema::STEPS.run(&write).await?;
         drop(lock);
-        let read = pool.max_connections(4).connect_with(options.pragma("query_only", "on")).await?;
-        Ok(Self { write, read, contents: Contents::beside(file) })
+        Self::reading(write, options, Contents::beside(file)).await
+    }
+
+    async fn reading(
+        write: SqlitePool,
+        options: SqliteConnectOptions,
+        contents: Contents,
+    ) -> Result<Self, StoreError> {
+        let options = options.pragma("query_only", "on");
+        let read = pool().max_connections(4).connect_with(options).await?;
+        Ok(Self { write, read, contents })
     }
 
     /// The files beside the database.
@@ -175,7 +223,8 @@ impl Db {
     /// until another reader is asked for. A page is drawn from one reader, so that the version in a
     /// form belongs to the cells beside it.
     pub async fn reader(&self) -> Result<Reader, StoreError> {
-        Ok(Reader(self.read.begin_with("BEGIN DEFERRED").await?))
+        let tx = self.read.begin_with("BEGIN DEFERRED").await?;
+        Ok(Reader { tx, since: Instant::now() })
     }
 
     /// A connection of its own that only reads. One of the pool may hold the index of words as it

@@ -11,7 +11,7 @@ pub const PAGE: i64 = 50;
 
 /// How often a technique ended so.
 #[derive(Debug, Clone)]
-pub struct Tried {
+pub struct OutcomeCount {
     pub technique: TechniqueCode,
     pub outcome: Outcome,
     pub count: i64,
@@ -21,10 +21,10 @@ pub struct Tried {
 pub async fn tried(
     db: &mut SqliteConnection,
     techniques: &[TechniqueCode],
-) -> Result<Vec<Tried>, StoreError> {
+) -> Result<Vec<OutcomeCount>, StoreError> {
     let techniques = json_array(techniques.iter().map(TechniqueCode::as_str));
     Ok(sqlx::query_as!(
-        Tried,
+        OutcomeCount,
         r#"SELECT technique AS "technique!: TechniqueCode", outcome AS "outcome: Outcome",
                COUNT(*) AS "count!: i64"
            FROM attempt WHERE technique IN (SELECT value FROM json_each(?))

@@ -13,7 +13,7 @@ pub struct Naming {
 }
 
 /// So many are enough to say why a code stays.
-const MOST: i64 = 20;
+const MAX_NAMED: i64 = 20;
 
 macro_rules! naming {
     ($db:ident, $code:ident, $query:literal) => {
@@ -23,7 +23,7 @@ macro_rules! naming {
                 + $query
                 + ") ORDER BY kind, code LIMIT ?2",
             $code,
-            MOST
+            MAX_NAMED
         )
         .fetch_all(&mut *$db)
         .await?
@@ -45,6 +45,7 @@ pub async fn all(
              UNION SELECT 'task', code FROM task
                  WHERE ?1 IN (needed_by_flight, back_inside_by, opened_after)
              UNION SELECT 'attempt', code FROM attempt WHERE safe_until_flight = ?1
+             UNION SELECT 'constraint', code FROM vehicle_constraint WHERE safe_until_flight = ?1
              UNION SELECT 'parking', code FROM parking WHERE until_flight = ?1
              UNION SELECT 'remedy', code FROM remedy WHERE needed_by = ?1"
         ),
@@ -58,7 +59,9 @@ pub async fn all(
              UNION SELECT 'excursion tool', code FROM excursion_tool WHERE excursion = ?1
              UNION SELECT 'arrangement', code FROM arrangement WHERE excursion = ?1
              UNION SELECT 'attempt', 'typed in its debrief' FROM debrief_draft
-                 WHERE excursion = ?1"
+                 WHERE excursion = ?1
+             UNION SELECT 'excursion', 'pressed on its day' FROM day_press WHERE excursion = ?1
+             UNION SELECT 'excursion', 'rehearsed' FROM day_run WHERE excursion = ?1"
         ),
         Kind::Worksite => naming!(
             db,

@@ -16,7 +16,7 @@ const FEW_FINDS: i64 = 2_000;
 
 /// What blocks a task.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Held {
+pub enum Blocker {
     Tool,
     Order,
     Remedy,
@@ -39,7 +39,7 @@ pub struct Filter {
     pub in_question: bool,
     pub in_danger: bool,
     pub twice_same: bool,
-    pub held: Option<Held>,
+    pub held: Option<Blocker>,
     /// `done` and `dropped` list what has ended.
     pub state: Option<TaskState>,
 }
@@ -72,6 +72,8 @@ pub struct OpenItem {
     pub needed_by_day: Option<Day>,
     /// The day by which it is needed, a flight resolved to its day.
     pub need_day: Option<Day>,
+    /// The record whose date that is, where it is not the task's own.
+    pub need_from: Option<String>,
     pub late_means: Option<Line>,
     pub late_is_moot: bool,
     pub carry_count: i64,
@@ -90,7 +92,7 @@ pub struct OpenItem {
 
 /// The filter as the statements take it.
 #[expect(clippy::struct_excessive_bools, reason = "each is a column of its own")]
-struct Asked<'a> {
+struct FilterValues<'a> {
     is_open: bool,
     words: Option<&'a str>,
     flight: Option<&'a FlightCode>,
@@ -109,7 +111,7 @@ struct Asked<'a> {
 
 /// From where a list is read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-enum Along {
+enum ReadOrder {
     /// The whole backlog in the order that is asked for.
     Order,
     /// One family or one worksite.
@@ -175,7 +177,7 @@ macro_rules! rows {
                     t.position AS "position: PositionCode", t.worksite AS "worksite: WorksiteCode",
                     t.needed_by_flight AS "needed_by_flight: FlightCode",
                     t.needed_by_day AS "needed_by_day: Day",
-                    NULLIF(s.need_day, '9999-12-31') AS "need_day?: Day",
+                    NULLIF(s.need_day, '9999-12-31') AS "need_day?: Day", s.need_from,
                     t.late_means AS "late_means: Line", t.late_is_moot AS "late_is_moot: bool",
                     s.carry_count, s.deferred_before, s.why, s.why_words, s.why_event,
                     s.in_danger AS "in_danger: bool", s.in_question AS "in_question: bool",
@@ -222,7 +224,7 @@ macro_rules! sorted {
 macro_rules! list {
     ($query:ident => $body:expr, $along:expr, $sort:ident, $asked:ident, $most:ident, $offset:ident) => {
         match ($along, $sort) {
-            (Along::Order, Sort::Rank) => {
+            (ReadOrder::Order, Sort::Rank) => {
                 let $query = in_order!(
                     "s.class, s.need_day, s.carry_count DESC, s.task",
                     $asked,
@@ -231,24 +233,24 @@ macro_rules! list {
                 );
                 $body
             }
-            (Along::Order, Sort::Code) => {
+            (ReadOrder::Order, Sort::Code) => {
                 let $query = in_order!("s.task", $asked, $most, $offset);
                 $body
             }
-            (Along::Order, Sort::Need) => {
+            (ReadOrder::Order, Sort::Need) => {
                 let $query = in_order!("s.need_day, s.class, s.task", $asked, $most, $offset);
                 $body
             }
-            (Along::Order, Sort::Carry) => {
+            (ReadOrder::Order, Sort::Carry) => {
                 let $query =
                     in_order!("s.carry_count DESC, s.class, s.task", $asked, $most, $offset);
                 $body
             }
-            (Along::Order, Sort::Title) => {
+            (ReadOrder::Order, Sort::Title) => {
                 let $query = in_order!("s.title, s.task", $asked, $most, $offset);
                 $body
             }
-            (Along::Family, Sort::Rank) => {
+            (ReadOrder::Family, Sort::Rank) => {
                 let $query = rows!(
                     "standing AS s",
                     "s.family = ?5",
@@ -259,7 +261,7 @@ macro_rules! list {
                 );
                 $body
             }
-            (Along::Worksite, Sort::Rank) => {
+            (ReadOrder::Worksite, Sort::Rank) => {
                 let $query = rows!(
                     "standing AS s",
                     "s.worksite = ?4",
@@ -270,17 +272,17 @@ macro_rules! list {
                 );
                 $body
             }
-            (Along::Family, _) => {
+            (ReadOrder::Family, _) => {
                 let $query =
                     sorted!("standing AS s", "s.family = ?5", $asked, $sort, $most, $offset);
                 $body
             }
-            (Along::Worksite, _) => {
+            (ReadOrder::Worksite, _) => {
                 let $query =
                     sorted!("standing AS s", "s.worksite = ?4", $asked, $sort, $most, $offset);
                 $body
             }
-            (Along::Flight, _) => {
+            (ReadOrder::Flight, _) => {
                 let $query = sorted!(
                     "task_flight CROSS JOIN standing AS s ON s.task = task_flight.task",
                     "task_flight.flight = ?3",
@@ -291,7 +293,7 @@ macro_rules! list {
                 );
                 $body
             }
-            (Along::Danger, _) => {
+            (ReadOrder::Danger, _) => {
                 let $query = sorted!(
                     "standing AS s INDEXED BY standing_in_danger",
                     "s.in_danger = 1",
@@ -302,7 +304,7 @@ macro_rules! list {
                 );
                 $body
             }
-            (Along::Finds, _) => {
+            (ReadOrder::Finds, _) => {
                 let $query = sorted!(
                     "task_words CROSS JOIN standing AS s ON s.entry = task_words.rowid",
                     "task_words MATCH ?2",
@@ -321,19 +323,19 @@ macro_rules! list {
 macro_rules! tally {
     ($query:ident => $body:expr, $along:expr, $asked:ident) => {
         match $along {
-            Along::Order => {
+            ReadOrder::Order => {
                 let $query = counted!("standing AS s", "true", $asked);
                 $body
             }
-            Along::Family => {
+            ReadOrder::Family => {
                 let $query = counted!("standing AS s", "s.family = ?5", $asked);
                 $body
             }
-            Along::Worksite => {
+            ReadOrder::Worksite => {
                 let $query = counted!("standing AS s", "s.worksite = ?4", $asked);
                 $body
             }
-            Along::Flight => {
+            ReadOrder::Flight => {
                 let $query = counted!(
                     "task_flight CROSS JOIN standing AS s ON s.task = task_flight.task",
                     "task_flight.flight = ?3",
@@ -341,7 +343,7 @@ macro_rules! tally {
                 );
                 $body
             }
-            Along::Danger => {
+            ReadOrder::Danger => {
                 let $query = counted!(
                     "standing AS s INDEXED BY standing_in_danger",
                     "s.in_danger = 1",
@@ -349,7 +351,7 @@ macro_rules! tally {
                 );
                 $body
             }
-            Along::Finds => {
+            ReadOrder::Finds => {
                 let $query = counted!(
                     "task_words CROSS JOIN standing AS s ON s.entry = task_words.rowid",
                     "task_words MATCH ?2",
@@ -379,7 +381,7 @@ pub async fn page(
     most: i64,
 ) -> Result<Vec<OpenItem>, StoreError> {
     let along = match (filter.along(), &filter.words) {
-        (Along::Finds, Some(words)) if has_many_finds(db, words).await? => Along::Order,
+        (ReadOrder::Finds, Some(words)) if has_many_finds(db, words).await? => ReadOrder::Order,
         (along, _) => along,
     };
     let asked = filter.asked();
@@ -414,24 +416,24 @@ async fn has_many_finds(db: &mut SqliteConnection, words: &str) -> Result<bool, 
 }
 
 impl Filter {
-    fn along(&self) -> Along {
+    fn along(&self) -> ReadOrder {
         if self.words.is_some() {
-            Along::Finds
+            ReadOrder::Finds
         } else if self.in_danger {
-            Along::Danger
+            ReadOrder::Danger
         } else if self.family.is_some() {
-            Along::Family
+            ReadOrder::Family
         } else if self.worksite.is_some() {
-            Along::Worksite
+            ReadOrder::Worksite
         } else if self.flight.is_some() {
-            Along::Flight
+            ReadOrder::Flight
         } else {
-            Along::Order
+            ReadOrder::Order
         }
     }
 
-    fn asked(&self) -> Asked<'_> {
-        Asked {
+    fn asked(&self) -> FilterValues<'_> {
+        FilterValues {
             is_open: self.state.is_none_or(TaskState::is_open_item),
             words: self.words.as_deref(),
             flight: self.flight.as_ref(),
@@ -444,13 +446,13 @@ impl Filter {
             in_question: self.in_question,
             in_danger: self.in_danger,
             twice_same: self.twice_same,
-            held: self.held.map(Held::word),
+            held: self.held.map(Blocker::word),
             state: self.state,
         }
     }
 }
 
-impl Held {
+impl Blocker {
     const fn word(self) -> &'static str {
         match self {
             Self::Tool => "tool",

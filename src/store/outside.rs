@@ -115,6 +115,25 @@ pub async fn brought_back_by(
     Ok(outside_item_rows!("WHERE brought_back_by = ? ORDER BY code", task).fetch_all(db).await?)
 }
 
+/// What these tasks bring back in.
+pub async fn brought_back_by_these(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Vec<OutsideItem>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    Ok(outside_item_rows!(
+        "WHERE brought_back_by IN (SELECT value FROM json_each(?)) ORDER BY code",
+        tasks
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// Every item, whatever became of it.
+pub async fn all(db: &mut SqliteConnection) -> Result<Vec<OutsideItem>, StoreError> {
+    Ok(outside_item_rows!("ORDER BY code").fetch_all(db).await?)
+}
+
 /// What attempts say of the hardware outside, in the order in which they were made: those that say
 /// it in so many words, and those that ended done and have such a word, or an item, behind them.
 pub async fn statements(db: &mut SqliteConnection) -> Result<Vec<Statement>, StoreError> {

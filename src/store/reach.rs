@@ -1,4 +1,4 @@
-//! Which tasks a change concerns, so that their standing is derived anew.
+//! Which tasks a change concerns, so that their standing is derived again.
 
 use sqlx::SqliteConnection;
 
@@ -16,6 +16,8 @@ pub async fn tasks_of_flight(
     Ok(sqlx::query_scalar!(
         r#"SELECT code AS "code!: TaskCode" FROM task WHERE needed_by_flight = ?1
            UNION SELECT task FROM task_flight WHERE flight = ?1
+           UNION SELECT task FROM vehicle_constraint
+               WHERE safe_until_flight = ?1 AND task IS NOT NULL
            UNION SELECT task.code FROM tool
                JOIN technique_tool ON technique_tool.tool = tool.code
                JOIN technique ON technique.code = technique_tool.technique
@@ -132,22 +134,6 @@ pub async fn sisters(
                    OR EXISTS (SELECT 1 FROM attempt WHERE attempt.task = sister.code
                        AND attempt.outcome IN ('part done', 'not completed')))"#,
         task
-    )
-    .fetch_all(db)
-    .await?)
-}
-
-/// One open task of each family in which something was done, or an approach is in question.
-pub async fn one_of_each_family_with_tries(
-    db: &mut SqliteConnection,
-) -> Result<Vec<TaskCode>, StoreError> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT MIN(standing.task) AS "task!: TaskCode" FROM standing
-           WHERE standing.is_open = 1 AND standing.family IS NOT NULL
-               AND (EXISTS (SELECT 1 FROM task JOIN attempt ON attempt.task = task.code
-                       WHERE task.family = standing.family AND attempt.outcome = 'done')
-                   OR standing.in_question = 1)
-           GROUP BY standing.family ORDER BY standing.family LIMIT 200"#
     )
     .fetch_all(db)
     .await?)

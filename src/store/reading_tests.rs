@@ -243,7 +243,6 @@ async fn remedies_exemptions_and_techniques_are_read_by_family_and_task(pool: Sq
     assert_eq!(codes(&remedies::of_task(db, &task).await.unwrap()), ["R-1"]);
     assert_eq!(codes(&remedies::of_finding(db, &"N-1".into()).await.unwrap()), ["R-1"]);
     assert_eq!(codes(&remedies::answering(db, &family).await.unwrap()), ["R-1"]);
-    assert_eq!(codes(&findings::exemptions_of_family(db, &family).await.unwrap()), ["X-1"]);
     assert_eq!(codes(&findings::exemptions_of_task(db, &task).await.unwrap()), ["X-1"]);
     let ways = techniques::for_task(db, &task, Some(&family)).await.unwrap();
     assert_eq!(codes(&ways), ["K-2", "K-3"]);

@@ -127,6 +127,42 @@ pub async fn alike(
     .await?)
 }
 
+/// Codes of one kind that could be taken for one another: each pair once, up to `most`.
+pub async fn look_alikes(
+    db: &mut SqliteConnection,
+    most: i64,
+) -> Result<Vec<(Kind, String, String)>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT DISTINCT one.kind AS "kind!: Kind", one.code AS "one!: String",
+               other.code AS "other!: String"
+           FROM code_look AS one JOIN code_look AS other
+               ON other.kind = one.kind AND other.look = one.look AND other.code > one.code
+           ORDER BY one.kind, one.code, other.code LIMIT ?"#,
+        most
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.kind, row.one, row.other)).collect())
+}
+
+/// Codes whose looks an older program did not keep as this one would: those with letters beyond
+/// ASCII, up to `most` after an entry of the register.
+pub async fn beyond_ascii(
+    db: &mut SqliteConnection,
+    after: i64,
+    most: i64,
+) -> Result<Vec<(i64, Kind, String)>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT entry, kind AS "kind: Kind", code FROM register
+           WHERE entry > ? AND kind <> 'view' AND code GLOB '*[^ -~]*' ORDER BY entry LIMIT ?"#,
+        after,
+        most
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.entry, row.kind, row.code)).collect())
+}
+
 /// Enters a record under another code. Its order of entry stays, and its versions begin anew, as
 /// the change log counts them by code.
 pub async fn rename(
@@ -166,6 +202,14 @@ pub async fn remove(db: &mut SqliteConnection, kind: Kind, code: &str) -> Result
         Kind::Decline => {
             sqlx::query!("DELETE FROM decline WHERE code = ?", code).execute(&mut *db).await?;
         }
+        Kind::Constraint => {
+            sqlx::query!("DELETE FROM constraint_attempt WHERE vehicle_constraint = ?", code)
+                .execute(&mut *db)
+                .await?;
+            sqlx::query!("DELETE FROM vehicle_constraint WHERE code = ?", code)
+                .execute(&mut *db)
+                .await?;
+        }
         Kind::File => {
             sqlx::query!("DELETE FROM file WHERE code = ?", code).execute(&mut *db).await?;
         }
@@ -183,6 +227,9 @@ pub async fn remove(db: &mut SqliteConnection, kind: Kind, code: &str) -> Result
     .execute(&mut *db)
     .await?;
     sqlx::query!("DELETE FROM register WHERE kind = ? AND code = ?", kind, code)
+        .execute(&mut *db)
+        .await?;
+    sqlx::query!("INSERT OR IGNORE INTO withdrawn_code (kind, code) VALUES (?, ?)", kind, code)
         .execute(&mut *db)
         .await?;
     forget_looks(db, kind, code).await
@@ -208,7 +255,8 @@ pub async fn by_code(
     Ok(rows.into_iter().map(|row| (row.kind, row.code)).collect())
 }
 
-/// The highest number that follows this prefix among the codes of a kind.
+/// The highest number that follows this prefix among the codes of a kind, those that were taken
+/// back included: people may still speak of them.
 pub async fn highest_number(
     db: &mut SqliteConnection,
     kind: Kind,
@@ -219,9 +267,10 @@ pub async fn highest_number(
     let start = i64::try_from(prefix.len()).unwrap_or(0) + 1;
     Ok(sqlx::query_scalar!(
         r#"SELECT COALESCE(MAX(CAST(substr(code, ?4) AS INTEGER)), 0) AS "highest!: i64"
-           FROM register
-           WHERE kind = ?1 AND code >= ?2 AND code < ?3 AND substr(code, ?4) NOT GLOB '*[^0-9]*'
-               AND length(code) < ?4 + 9"#,
+           FROM (SELECT code FROM register WHERE kind = ?1 AND code >= ?2 AND code < ?3
+               UNION ALL
+               SELECT code FROM withdrawn_code WHERE kind = ?1 AND code >= ?2 AND code < ?3)
+           WHERE substr(code, ?4) NOT GLOB '*[^0-9]*' AND length(code) < ?4 + 9"#,
         kind,
         from,
         until,

@@ -9,16 +9,19 @@ use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{ConnectOptions as _, Connection as _, SqliteConnection};
 
 use crate::StoreError;
+use crate::making::length;
 
 /// The steps from an empty file to the schema of this program. Each ends with its own number as
 /// `user_version`.
 pub(crate) static STEPS: Migrator = sqlx::migrate!("../../migrations");
 /// "Hold", as the file says it is ours; the migrations write it.
-pub const APPLICATION_ID: i64 = 0x486f_6c64;
+pub(crate) const APPLICATION_ID: i64 = 0x486f_6c64;
 /// The oldest SQLite that loses nothing in WAL mode with two connections writing.
 const OLDEST_SQLITE: [u32; 3] = [3, 51, 3];
+/// Steps of SQLite's machine between two looks at the clock.
+const LOOK_EVERY: i32 = 10_000;
 /// Another program that brings the same file up to date has so long to finish.
-const LOCK_PATIENCE: Duration = Duration::from_mins(1);
+const LOCK_TIMEOUT: Duration = Duration::from_mins(1);
 
 /// The number of the newest step that this program knows.
 pub fn newest() -> i64 {
@@ -37,43 +40,95 @@ pub async fn version(db: &mut SqliteConnection) -> Result<i64, StoreError> {
 /// Refuses a file that is not ours or was written by a newer program, before anything in it is
 /// touched.
 pub(crate) async fn admit(file: &Path) -> Result<(), StoreError> {
-    if std::fs::metadata(file).is_ok_and(|found| found.len() == 0) || !file.exists() {
-        return Ok(());
-    }
-    let shown = file.display();
-    let unreadable = |cause: sqlx::Error| {
-        StoreError::Unusable(format!(
-            "{shown} cannot be read as a database ({cause}); restore a backup or choose another data directory."
-        ))
-    };
+    let unreadable = |cause: sqlx::Error| unreadable(file, &cause);
     let options = SqliteConnectOptions::new().filename(file).busy_timeout(Duration::from_secs(5));
     let mut db = options.connect().await.map_err(unreadable)?;
-    let found = sqlx::query!(
-        r#"SELECT (SELECT application_id + 0 FROM pragma_application_id()) AS "ours!: i64",
-               (SELECT user_version + 0 FROM pragma_user_version()) AS "version!: i64",
-               (SELECT COUNT(*) FROM sqlite_schema) AS "tables!: i64""#
-    )
-    .fetch_one(&mut db)
-    .await
-    .map_err(unreadable)?;
+    let found = Found::of(&mut db).await.map_err(unreadable)?;
     db.close().await?;
-    if found.tables > 0 && found.ours != APPLICATION_ID {
+    found.admit(file)
+}
+
+/// The same for a file that is only looked at; one of an older schema cannot be, since it is not
+/// brought up to date on the way.
+pub(crate) async fn admit_to_look(
+    db: &mut SqliteConnection,
+    file: &Path,
+) -> Result<(), StoreError> {
+    let found = Found::of(db).await.map_err(|cause| not_opened(file, cause))?;
+    found.admit(file)?;
+    let here = version(db).await?;
+    if here < newest() {
         return Err(StoreError::Unusable(format!(
-            "{shown} is not a database of Holdover; choose another data directory."
-        )));
-    }
-    if found.version > newest() {
-        return Err(StoreError::Unusable(format!(
-            "{shown} has schema {} and this program knows schema {}; start the newer program.",
-            found.version,
+            "{} has schema {here} and this program knows schema {}; start the service once, which \
+             brings it up to date, and check it then, or check it with the program it belongs to.",
+            file.display(),
             newest()
         )));
     }
     Ok(())
 }
 
+fn unreadable(file: &Path, cause: &sqlx::Error) -> StoreError {
+    StoreError::Unusable(format!(
+        "{} cannot be read as a database ({cause}); restore a backup or choose another data directory.",
+        file.display()
+    ))
+}
+
+/// Why a file could not be looked at; the cause itself where there may be another way to open it.
+pub(crate) fn not_opened(file: &Path, cause: sqlx::Error) -> StoreError {
+    if cannot_open(&cause) { cause.into() } else { unreadable(file, &cause) }
+}
+
+/// SQLite's words for a file beside the database that it could not open or write.
+// Source: SQLite, Result and Error Codes, SQLITE_READONLY (8) and SQLITE_CANTOPEN (14), 2026.
+fn cannot_open(cause: &sqlx::Error) -> bool {
+    let code = cause.as_database_error().and_then(|error| error.code());
+    code.and_then(|code| code.parse::<i64>().ok()).is_some_and(|code| matches!(code & 0xff, 8 | 14))
+}
+
+/// What a file says of itself.
+struct Found {
+    ours: i64,
+    version: i64,
+    tables: i64,
+}
+
+impl Found {
+    /// The library of the steps makes a table of its own before the first step runs, so that one
+    /// says nothing of whose file it is.
+    async fn of(db: &mut SqliteConnection) -> Result<Self, sqlx::Error> {
+        sqlx::query_as!(
+            Self,
+            r#"SELECT (SELECT application_id + 0 FROM pragma_application_id()) AS "ours!: i64",
+                   (SELECT user_version + 0 FROM pragma_user_version()) AS "version!: i64",
+                   (SELECT COUNT(*) FROM sqlite_schema WHERE tbl_name <> '_sqlx_migrations')
+                       AS "tables!: i64""#
+        )
+        .fetch_one(db)
+        .await
+    }
+
+    fn admit(&self, file: &Path) -> Result<(), StoreError> {
+        let shown = file.display();
+        if self.tables > 0 && self.ours != APPLICATION_ID {
+            return Err(StoreError::Unusable(format!(
+                "{shown} is not a database of Holdover; choose another data directory."
+            )));
+        }
+        if self.version > newest() {
+            return Err(StoreError::Unusable(format!(
+                "{shown} has schema {} and this program knows schema {}; start the newer program.",
+                self.version,
+                newest()
+            )));
+        }
+        Ok(())
+    }
+}
+
 /// Refuses to run on a library that can lose committed writes.
-// Source: SQLite release notes 3.51.3 (the WAL-reset race), 2026, by way of STANDARDS V-7.
+// Source: SQLite release notes 3.51.3 (the WAL-reset race), 2026, as quoted in the news.
 pub(crate) async fn demand_safe_library(db: &mut SqliteConnection) -> Result<(), StoreError> {
     let running = sqlx::query_scalar!(r#"SELECT sqlite_version() AS "version!: String""#)
         .fetch_one(db)
@@ -101,7 +156,7 @@ pub(crate) fn lock(file: &Path) -> Result<File, StoreError> {
         match held.try_lock() {
             Ok(()) => return Ok(held),
             Err(TryLockError::Error(cause)) => return Err(refused(cause)),
-            Err(TryLockError::WouldBlock) if begun.elapsed() < LOCK_PATIENCE => {
+            Err(TryLockError::WouldBlock) if begun.elapsed() < LOCK_TIMEOUT => {
                 std::thread::sleep(Duration::from_millis(50));
             }
             Err(TryLockError::WouldBlock) => {
@@ -151,17 +206,6 @@ pub async fn is_empty(db: &mut SqliteConnection) -> Result<bool, StoreError> {
     .await?)
 }
 
-/// Whether any record was ever made; people are none, nor are the kinds of cause with which every
-/// record begins.
-pub async fn has_records(db: &mut SqliteConnection) -> Result<bool, StoreError> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT EXISTS (SELECT 1 FROM register
-               WHERE NOT (kind = 'cause' AND made_by = 'holdover')) AS "some!: bool""#
-    )
-    .fetch_one(db)
-    .await?)
-}
-
 /// What SQLite itself finds wrong with the file; empty where all is well.
 pub async fn damage(db: &mut SqliteConnection) -> Result<Vec<String>, StoreError> {
     let mut found = sqlx::query_scalar!(
@@ -171,6 +215,48 @@ pub async fn damage(db: &mut SqliteConnection) -> Result<Vec<String>, StoreError
     .await?;
     found.retain(|words| words != "ok");
     Ok(found)
+}
+
+/// Refuses a file that SQLite finds damaged as far as it comes in `patience`. Nothing is said of one
+/// that is not there yet.
+pub async fn refuse_damaged(file: &Path, patience: Duration) -> Result<(), StoreError> {
+    if length(file)? == 0 {
+        return Ok(());
+    }
+    let shown = file.display();
+    let options = SqliteConnectOptions::new().filename(file).busy_timeout(Duration::from_secs(5));
+    let mut db = options.connect().await.map_err(|cause| unreadable(file, &cause))?;
+    let found = damage_within(&mut db, patience).await?;
+    db.close().await?;
+    let Some(first) = found.first() else { return Ok(()) };
+    Err(StoreError::Unusable(format!(
+        "{shown} is damaged ({first}); restore a backup. `holdover check` lists what is wrong."
+    )))
+}
+
+/// What SQLite finds wrong with the file as far as it comes in `patience`; nothing where it finds
+/// nothing by then.
+async fn damage_within(
+    db: &mut SqliteConnection,
+    patience: Duration,
+) -> Result<Vec<String>, StoreError> {
+    let until = Instant::now() + patience;
+    db.lock_handle().await?.set_progress_handler(LOOK_EVERY, move || Instant::now() < until);
+    let found = sqlx::query_scalar!(
+        r#"SELECT quick_check || '' AS "words!: String" FROM pragma_quick_check LIMIT 20"#
+    )
+    .fetch_all(&mut *db)
+    .await;
+    db.lock_handle().await?.remove_progress_handler();
+    match found {
+        Ok(mut found) => {
+            found.retain(|words| words != "ok");
+            Ok(found)
+        }
+        Err(_) if Instant::now() >= until => Ok(Vec::new()),
+        Err(sqlx::Error::Database(error)) => Ok(vec![error.message().to_owned()]),
+        Err(cause) => Err(cause.into()),
+    }
 }
 
 /// Rows that name a row which is not there.

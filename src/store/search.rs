@@ -11,7 +11,7 @@ pub const RANKED: i64 = 5_000;
 
 /// One record that holds the words.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Find {
+pub struct FoundRecord {
     pub kind: Kind,
     pub code: String,
     pub title: String,
@@ -20,7 +20,7 @@ pub struct Find {
 
 /// What a find belongs to.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Belongs {
+pub struct FoundIn {
     pub code: String,
     pub task: TaskCode,
     pub title: String,
@@ -98,10 +98,13 @@ pub async fn newest(
 }
 
 /// These records, in the order in which they were named.
-pub async fn named(db: &mut SqliteConnection, entries: &[i64]) -> Result<Vec<Find>, StoreError> {
+pub async fn named(
+    db: &mut SqliteConnection,
+    entries: &[i64],
+) -> Result<Vec<FoundRecord>, StoreError> {
     let entries = entries.iter().copied().collect::<serde_json::Value>().to_string();
     Ok(sqlx::query_as!(
-        Find,
+        FoundRecord,
         r#"SELECT w.kind || '' AS "kind!: Kind", w.code || '' AS "code!: String",
                w.title || '' AS "title!: String", w.words || '' AS "words!: String"
            FROM json_each(?) AS listed CROSS JOIN event_words AS w ON w.rowid = listed.value
@@ -117,10 +120,10 @@ pub async fn named(db: &mut SqliteConnection, entries: &[i64]) -> Result<Vec<Fin
 pub async fn belongings(
     db: &mut SqliteConnection,
     codes: &[&str],
-) -> Result<Vec<Belongs>, StoreError> {
+) -> Result<Vec<FoundIn>, StoreError> {
     let codes = json_array(codes.iter().copied());
     Ok(sqlx::query_as!(
-        Belongs,
+        FoundIn,
         r#"WITH named AS (SELECT value FROM json_each(?))
            SELECT event.code AS "code!: String", event.task AS "task!: TaskCode",
                task.title AS "title!: String", event.excursion AS "excursion?: ExcursionCode"

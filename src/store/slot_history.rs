@@ -56,18 +56,6 @@ pub async fn note_move(
     Ok(())
 }
 
-/// The steps of a slot, the first one first.
-pub async fn steps_of(db: &mut SqliteConnection, slot: &SlotCode) -> Result<Vec<Step>, StoreError> {
-    Ok(sqlx::query_as!(
-        Step,
-        r#"SELECT state AS "state: SlotState", at AS "at: Moment", who, why
-           FROM slot_step WHERE slot = ? ORDER BY ordinal"#,
-        slot
-    )
-    .fetch_all(db)
-    .await?)
-}
-
 /// One gate as it stood when the slot was set.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct GateThen {
@@ -98,24 +86,6 @@ pub async fn replace_gates(
     .execute(db)
     .await?;
     Ok(())
-}
-
-/// The gates of a slot in the order in which they are read.
-pub async fn gates_of(
-    db: &mut SqliteConnection,
-    slot: &SlotCode,
-) -> Result<Vec<GateThen>, StoreError> {
-    let mut gates = sqlx::query_as!(
-        GateThen,
-        r#"SELECT gate AS "gate: GateName", verdict AS "verdict: GateVerdict", reason,
-               at AS "at: Moment"
-           FROM slot_gate WHERE slot = ?"#,
-        slot
-    )
-    .fetch_all(db)
-    .await?;
-    gates.sort_by_key(|gate| gate.gate);
-    Ok(gates)
 }
 
 /// The gates of every slot that is set on a planned excursion, as they stood when it was set.
@@ -196,6 +166,36 @@ mod tests {
 
     use super::*;
     use crate::tests::world;
+
+    /// The steps of a slot, the first one first.
+    async fn steps_of(db: &mut SqliteConnection, slot: &SlotCode) -> Result<Vec<Step>, StoreError> {
+        Ok(sqlx::query_as!(
+            Step,
+            r#"SELECT state AS "state: SlotState", at AS "at: Moment", who, why
+               FROM slot_step WHERE slot = ? ORDER BY ordinal"#,
+            slot
+        )
+        .fetch_all(db)
+        .await?)
+    }
+
+    /// The gates of a slot in the order in which they are read.
+    async fn gates_of(
+        db: &mut SqliteConnection,
+        slot: &SlotCode,
+    ) -> Result<Vec<GateThen>, StoreError> {
+        let mut gates = sqlx::query_as!(
+            GateThen,
+            r#"SELECT gate AS "gate: GateName", verdict AS "verdict: GateVerdict", reason,
+                   at AS "at: Moment"
+               FROM slot_gate WHERE slot = ?"#,
+            slot
+        )
+        .fetch_all(db)
+        .await?;
+        gates.sort_by_key(|gate| gate.gate);
+        Ok(gates)
+    }
 
     #[sqlx::test(migrations = "../../migrations")]
     async fn steps_are_appended_and_kept(pool: SqlitePool) {

@@ -9,7 +9,7 @@ use domain::seats::Seats;
 use domain::sides::Side;
 use domain::slots::Slot;
 use domain::time::Day;
-use domain::units::{Minutes, Share};
+use domain::units::{Minutes, Pet, Share};
 use domain::words::SlotState;
 
 macro_rules! slot_rows {
@@ -20,8 +20,13 @@ macro_rules! slot_rows {
                    excursion AS "excursion: ExcursionCode",
                    technique AS "technique: TechniqueCode", side AS "side: Side",
                    seats AS "seats: Seats", place, state AS "state: SlotState",
-                   share AS "share: Share", stopping_point AS "stopping_point: Line",
-                   if_it_fails AS "if_it_fails: Line", must_do AS "must_do: bool",
+                   share AS "share: Share", not_before AS "not_before: Pet",
+                   stopping_point AS "stopping_point: Line",
+                   stopping_share AS "stopping_share: Share",
+                   if_it_fails AS "if_it_fails: Line", trigger_minutes AS "trigger: Minutes",
+                   trigger_words AS "trigger_words: Line",
+                   then_technique AS "then_technique: TechniqueCode",
+                   then_side AS "then_side: Side", then_chance AS "then_chance: Share", must_do AS "must_do: bool",
                    set_on AS "set_on: Day", optimistic AS "optimistic: Minutes",
                    likely AS "likely: Minutes", pessimistic AS "pessimistic: Minutes",
                    estimator AS "estimator: Line", waived_gate AS "waived_gate: Line",
@@ -36,18 +41,25 @@ kept! {
     Slot, slot_rows,
     "INSERT INTO slot (code, task, excursion, technique, side, seats, place, state, share,
          stopping_point, if_it_fails, must_do, set_on, optimistic, likely, pessimistic,
-         estimator, waived_gate, waiver)
-     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19)
+         estimator, waived_gate, waiver, stopping_share, trigger_minutes, trigger_words,
+         then_technique, then_side, then_chance, not_before)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19,
+         ?20, ?21, ?22, ?23, ?24, ?25, ?26)
      ON CONFLICT (code) DO UPDATE SET task = excluded.task, excursion = excluded.excursion,
          technique = excluded.technique, side = excluded.side, seats = excluded.seats,
          place = excluded.place, state = excluded.state, share = excluded.share,
+         not_before = excluded.not_before,
          stopping_point = excluded.stopping_point, if_it_fails = excluded.if_it_fails,
          must_do = excluded.must_do, set_on = excluded.set_on, optimistic = excluded.optimistic,
          likely = excluded.likely, pessimistic = excluded.pessimistic,
          estimator = excluded.estimator, waived_gate = excluded.waived_gate,
-         waiver = excluded.waiver",
+         waiver = excluded.waiver, stopping_share = excluded.stopping_share,
+         trigger_minutes = excluded.trigger_minutes, trigger_words = excluded.trigger_words,
+         then_technique = excluded.then_technique, then_side = excluded.then_side,
+         then_chance = excluded.then_chance, not_before = excluded.not_before",
     code, task, excursion, technique, side, seats, place, state, share, stopping_point,
-    if_it_fails, must_do, set_on, optimistic, likely, pessimistic, estimator, waived_gate, waiver
+    if_it_fails, must_do, set_on, optimistic, likely, pessimistic, estimator, waived_gate, waiver,
+    stopping_share, trigger, trigger_words, then_technique, then_side, then_chance, not_before
 }
 
 /// All slots of a task, withdrawn ones too.

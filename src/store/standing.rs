@@ -32,6 +32,8 @@ pub struct StandingRow {
     pub class: String,
     /// `9999-12-31` where nothing needs it.
     pub need_day: String,
+    /// The record whose date that is, where the task's own comes later or is not known.
+    pub need_from: Option<String>,
     pub in_danger: bool,
     pub in_question: bool,
     pub twice_same: bool,
@@ -67,7 +69,7 @@ pub async fn these(
         StandingRow,
         r#"SELECT task AS "task: TaskCode", state AS "state: TaskState", is_open AS "is_open: bool",
                share_left AS "share_left: Share", left_unknown, carry_count, deferred_before, why, why_words,
-               why_event, class, need_day, in_danger AS "in_danger: bool",
+               why_event, class, need_day, need_from, in_danger AS "in_danger: bool",
                in_question AS "in_question: bool", twice_same AS "twice_same: bool",
                held_tool AS "held_tool: bool", held_order AS "held_order: bool",
                held_remedy AS "held_remedy: bool", worksite AS "worksite: WorksiteCode",
@@ -84,9 +86,9 @@ pub async fn put(db: &mut SqliteConnection, row: &StandingRow) -> Result<(), Sto
         "INSERT OR REPLACE INTO standing (entry, task, state, is_open, share_left, carry_count,
              deferred_before, why, why_words, why_event, class, need_day, in_danger, in_question,
              twice_same, held_tool, held_order, held_remedy, worksite, family, title, undated,
-             left_unknown)
+             left_unknown, need_from)
          SELECT entry, ?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17,
-             ?18, ?19, ?20, ?21, ?22
+             ?18, ?19, ?20, ?21, ?22, ?23
          FROM register WHERE kind = 'task' AND code = ?1",
         row.task,
         row.state,
@@ -109,11 +111,29 @@ pub async fn put(db: &mut SqliteConnection, row: &StandingRow) -> Result<(), Sto
         row.family,
         row.title,
         row.undated,
-        row.left_unknown
+        row.left_unknown,
+        row.need_from
     )
     .execute(db)
     .await?;
     Ok(())
+}
+
+/// Those of these tasks that are open items, with their titles.
+pub async fn open_titles(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Vec<(TaskCode, String)>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    let rows = sqlx::query!(
+        r#"SELECT task AS "task: TaskCode", state AS "state: TaskState", title FROM standing
+           WHERE task IN (SELECT value FROM json_each(?)) ORDER BY task"#,
+        tasks
+    )
+    .fetch_all(db)
+    .await?;
+    let open = rows.into_iter().filter(|row| row.state.is_open_item());
+    Ok(open.map(|row| (row.task, row.title)).collect())
 }
 
 /// An open task of which an attempt says that nothing is left, without having ended it.
@@ -289,7 +309,7 @@ pub async fn words_about(
 
 /// What holds a task up, beside its own history.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Holds {
+pub struct WhatBlocks {
     pub task: TaskCode,
     /// Techniques that are not withdrawn, and how many of them lack a tool.
     pub techniques: i64,
@@ -305,10 +325,10 @@ pub struct Holds {
 pub async fn holds(
     db: &mut SqliteConnection,
     tasks: &[TaskCode],
-) -> Result<Vec<Holds>, StoreError> {
+) -> Result<Vec<WhatBlocks>, StoreError> {
     let tasks = json_array(tasks.iter().map(TaskCode::as_str));
     Ok(sqlx::query_as!(
-        Holds,
+        WhatBlocks,
         r#"SELECT task.code AS "task!: TaskCode",
                (SELECT COUNT(*) FROM technique WHERE state <> 'withdrawn'
                     AND (technique.task = task.code OR technique.family = task.family))

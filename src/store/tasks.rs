@@ -114,6 +114,61 @@ pub async fn of_family(
     Ok(task_rows!("WHERE family = ? ORDER BY code", family).fetch_all(db).await?)
 }
 
+/// A task on another unit of the same family.
+#[derive(Debug, Clone)]
+pub struct Sister {
+    pub task: TaskCode,
+    pub title: String,
+    pub position: Option<PositionCode>,
+    pub state: Option<TaskState>,
+}
+
+/// The first of the other tasks of a family, those that are open before the others; and how many
+/// there are.
+pub async fn first_sisters(
+    db: &mut SqliteConnection,
+    family: &FamilyCode,
+    but: &TaskCode,
+    most: i64,
+) -> Result<(Vec<Sister>, i64), StoreError> {
+    let first = sqlx::query_as!(
+        Sister,
+        r#"SELECT task.code AS "task: TaskCode", task.title, task.position AS "position: PositionCode",
+               standing.state AS "state?: TaskState"
+           FROM task LEFT JOIN standing ON standing.task = task.code
+           WHERE task.family = ? AND task.code <> ?
+           ORDER BY COALESCE(standing.state, 'open') IN ('done', 'dropped'), task.code LIMIT ?"#,
+        family,
+        but,
+        most
+    )
+    .fetch_all(&mut *db)
+    .await?;
+    let all = sqlx::query_scalar!(
+        "SELECT COUNT(*) FROM task WHERE family = ? AND code <> ?",
+        family,
+        but
+    )
+    .fetch_one(db)
+    .await?;
+    Ok((first, all))
+}
+
+/// The tasks on the units of a family with their positions, in the order of their codes.
+pub async fn places_of_family(
+    db: &mut SqliteConnection,
+    family: &FamilyCode,
+) -> Result<Vec<(TaskCode, Option<PositionCode>)>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT code AS "code: TaskCode", position AS "position: PositionCode" FROM task
+           WHERE family = ? ORDER BY code"#,
+        family
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.code, row.position)).collect())
+}
+
 /// The tasks at a position.
 pub async fn by_position(
     db: &mut SqliteConnection,
@@ -128,6 +183,47 @@ pub async fn these(db: &mut SqliteConnection, tasks: &[TaskCode]) -> Result<Vec<
     Ok(task_rows!("WHERE code IN (SELECT value FROM json_each(?)) ORDER BY code", tasks)
         .fetch_all(db)
         .await?)
+}
+
+/// Those of these tasks that were triggered.
+pub async fn triggered(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Vec<TaskCode>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    Ok(sqlx::query_scalar!(
+        r#"SELECT code AS "code: TaskCode" FROM task
+           WHERE triggered = 1 AND code IN (SELECT value FROM json_each(?)) ORDER BY code"#,
+        tasks
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// What decides which approaches can be offered to a task.
+#[derive(Debug, Clone)]
+pub struct Sided {
+    pub task: TaskCode,
+    pub family: Option<FamilyCode>,
+    pub sides: List<Side>,
+    pub seats: Option<i64>,
+}
+
+/// These tasks with their sides, in the order of their codes.
+pub async fn sided(
+    db: &mut SqliteConnection,
+    tasks: &[TaskCode],
+) -> Result<Vec<Sided>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    Ok(sqlx::query_as!(
+        Sided,
+        r#"SELECT code AS "task: TaskCode", family AS "family: FamilyCode",
+               sides AS "sides: List<Side>", seats
+           FROM task WHERE code IN (SELECT value FROM json_each(?)) ORDER BY code"#,
+        tasks
+    )
+    .fetch_all(db)
+    .await?)
 }
 
 /// The same tasks with those of one family together.

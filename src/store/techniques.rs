@@ -2,7 +2,7 @@
 
 use sqlx::SqliteConnection;
 
-use crate::{StoreError, json_array, kept};
+use crate::{StoreError, json_array, kept, shelf};
 use domain::cells::{Line, List, Prose};
 use domain::codes::{
     FamilyCode, Own, QualificationCode, RehearsalCode, TaskCode, TechniqueCode, ToolCode,
@@ -14,7 +14,7 @@ use domain::units::Minutes;
 use domain::words::{RehearsalKind, TechniqueState};
 
 macro_rules! technique_rows {
-    ($rest:literal $(, $value:expr)*) => {
+    ($rest:literal $(+ $more:literal)* $(, $value:expr)*) => {
         sqlx::query_as!(
             Technique,
             r#"SELECT code AS "code: Own<TechniqueCode>", name AS "name: Line",
@@ -27,7 +27,7 @@ macro_rules! technique_rows {
                    training_demanded AS "training_demanded: bool",
                    may_pause AS "may_pause: bool", steps AS "steps: Prose",
                    notes AS "notes: Prose"
-               FROM technique "# + $rest
+               FROM technique "# + $rest $(+ $more)*
             $(, $value)*
         )
     };
@@ -191,34 +191,7 @@ pub async fn rehearsals_of(
         .await?)
 }
 
-/// The techniques whose code or name holds what was typed, by code.
-pub async fn matching(
-    db: &mut SqliteConnection,
-    typed: &str,
-    offset: i64,
-    most: i64,
-) -> Result<Vec<Technique>, StoreError> {
-    Ok(technique_rows!(
-        "WHERE instr(lower(code || ' ' || name), lower(?1)) > 0
-               ORDER BY code LIMIT ?2 OFFSET ?3",
-        typed,
-        most,
-        offset
-    )
-    .fetch_all(db)
-    .await?)
-}
-
-/// How many there are of them.
-pub async fn count_matching(db: &mut SqliteConnection, typed: &str) -> Result<i64, StoreError> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT COUNT(*) AS "count!: i64" FROM technique
-           WHERE instr(lower(code || ' ' || name), lower(?)) > 0"#,
-        typed
-    )
-    .fetch_one(db)
-    .await?)
-}
+shelf! { Technique, technique_rows, "technique", "code || ' ' || name" }
 
 /// The techniques that use a tool.
 pub async fn that_use(

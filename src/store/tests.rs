@@ -172,6 +172,17 @@ async fn techniques_rehearsals_and_tools_come_back(pool: SqlitePool) {
         "code: DO-9 | attempt: A-1 | task: T-2",
     )
     .await;
+    comes_back::<domain::constraints::Constraint>(
+        db,
+        "code: CN-9 | forbidden: fan at half speed | function: loop B | owner: thermal console
+         | attempts: A-1 | outside_items: O-1 | findings: N-1 | since: 2031-01-01
+         | safe_until: 2031-06-01 | safe_until_flight: G-2 | safe_until_words: next inspection
+         | task: T-1 | ends_when: bolt at value | author: engineer | lifted_by: lead
+         | lifted_on: 2031-01-05 | lift_reason: seen to hold | lift_evidence: N-1
+         | checked: here",
+        "code: CN-9 | forbidden: fan off",
+    )
+    .await;
     comes_back::<Revision>(
         db,
         "code: K-1.9 | technique: K-1 | number: 9 | changed: a longer handle | changes_work: yes
@@ -272,7 +283,9 @@ async fn tasks_links_and_slots_come_back(pool: SqlitePool) {
          | seats: EV1, EV2 | place: 2 | state: set | share: 50 | stopping_point: after step 4
          | if_it_fails: tie it down | must_do: yes | set_on: 2031-02-01 | optimistic: 10
          | likely: 20 | pessimistic: 30 | estimator: mechanisms | waived_gate: approach
-         | waiver: the lead takes it",
+         | waiver: the lead takes it | stopping_share: 40 | trigger: 25
+         | trigger_words: no turn at 40 N·m | then_technique: K-1 | then_side: nadir
+         | then_chance: 30 | not_before: 3:20",
         "code: S-9 | task: T-1 | excursion: E-2",
     )
     .await;

@@ -10,7 +10,7 @@ use domain::repeat_guard::Tells;
 
 /// What one attempt tells.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Told {
+pub struct AttemptTells {
     pub attempt: AttemptCode,
     pub tells: Tells,
     /// The cause that decides.
@@ -20,7 +20,7 @@ pub struct Told {
 }
 
 /// Stores what these attempts tell.
-pub async fn put(db: &mut SqliteConnection, told: &[Told]) -> Result<(), StoreError> {
+pub async fn put(db: &mut SqliteConnection, told: &[AttemptTells]) -> Result<(), StoreError> {
     let rows: Value = told
         .iter()
         .map(|one| {

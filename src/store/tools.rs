@@ -2,7 +2,7 @@
 
 use sqlx::SqliteConnection;
 
-use crate::{StoreError, json_array, kept};
+use crate::{StoreError, json_array, kept, shelf};
 use domain::cells::{Line, Prose};
 use domain::codes::{ExcursionCode, FlightCode, OutsideCode, Own, ToolCode, WorksiteCode};
 use domain::time::Day;
@@ -11,14 +11,14 @@ use domain::units::{Kilograms, Litres};
 use domain::words::{OutsideState, ToolState};
 
 macro_rules! tool_rows {
-    ($rest:literal $(, $value:expr)*) => {
+    ($rest:literal $(+ $more:literal)* $(, $value:expr)*) => {
         sqlx::query_as!(
             Tool,
             r#"SELECT code AS "code: Own<ToolCode>", name AS "name: Line",
                    mass AS "mass: Kilograms", volume AS "volume: Litres", on_board,
                    counted_on AS "counted_on: Day", arriving, arrives_with AS "arrives_with: FlightCode", state AS "state: ToolState",
                    notes AS "notes: Prose"
-               FROM tool "# + $rest
+               FROM tool "# + $rest $(+ $more)*
             $(, $value)*
         )
     };
@@ -44,34 +44,7 @@ pub async fn arriving_with(
     Ok(tool_rows!("WHERE arrives_with = ? ORDER BY code", flight).fetch_all(db).await?)
 }
 
-/// The tools whose code or name holds what was typed, by code.
-pub async fn matching(
-    db: &mut SqliteConnection,
-    typed: &str,
-    offset: i64,
-    most: i64,
-) -> Result<Vec<Tool>, StoreError> {
-    Ok(tool_rows!(
-        "WHERE instr(lower(code || ' ' || name), lower(?1)) > 0
-               ORDER BY code LIMIT ?2 OFFSET ?3",
-        typed,
-        most,
-        offset
-    )
-    .fetch_all(db)
-    .await?)
-}
-
-/// How many there are of them.
-pub async fn count_matching(db: &mut SqliteConnection, typed: &str) -> Result<i64, StoreError> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT COUNT(*) AS "count!: i64" FROM tool
-           WHERE instr(lower(code || ' ' || name), lower(?)) > 0"#,
-        typed
-    )
-    .fetch_one(db)
-    .await?)
-}
+shelf! { Tool, tool_rows, "tool", "code || ' ' || name" }
 
 /// What flown excursions lost, broke or left of these tools, and where nobody counted.
 pub async fn outings(

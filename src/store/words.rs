@@ -15,7 +15,7 @@ pub fn asked(typed: &str) -> Option<String> {
 
 /// A word that is looked for: as it was typed, or the words that stand in for it.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Wanted {
+pub enum SearchWord {
     /// It may go on.
     Typed(String),
     /// One of these, whole.
@@ -24,14 +24,14 @@ pub enum Wanted {
 
 /// What is asked of the index of everything: every word in the code, the title or the words of a
 /// record, of these kinds where any are named. `None` without words.
-pub fn everywhere(wanted: &[Wanted], kinds: &[Kind]) -> Option<String> {
+pub fn everywhere(wanted: &[SearchWord], kinds: &[Kind]) -> Option<String> {
     let quoted = |word: &str| format!("\"{}\"", word.replace('"', " "));
     let one_of = |words: Vec<String>| words.join(" OR ");
     let words: Vec<String> = wanted
         .iter()
         .map(|wanted| match wanted {
-            Wanted::Typed(word) => format!("{}*", quoted(word)),
-            Wanted::OneOf(words) => {
+            SearchWord::Typed(word) => format!("{}*", quoted(word)),
+            SearchWord::OneOf(words) => {
                 format!("({})", one_of(words.iter().map(|word| quoted(word)).collect()))
             }
         })
@@ -54,8 +54,8 @@ mod tests {
 
     #[test]
     fn everything_is_asked_by_words_and_kinds() {
-        let typed = Wanted::Typed("pry".into());
-        let either = Wanted::OneOf(vec!["bolt".into(), "bold".into()]);
+        let typed = SearchWord::Typed("pry".into());
+        let either = SearchWord::OneOf(vec!["bolt".into(), "bold".into()]);
         let kinds = [Kind::Attempt, Kind::OutsideItem];
         assert_eq!(
             everywhere(&[typed, either], &kinds).as_deref(),

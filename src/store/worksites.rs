@@ -2,21 +2,21 @@
 
 use sqlx::SqliteConnection;
 
-use crate::{StoreError, kept};
+use crate::{StoreError, kept, shelf};
 use domain::cells::{Line, Prose};
 use domain::codes::{OutsideCode, Own, PositionCode, RouteCode, WorksiteCode};
 use domain::units::{MapPlace, Minutes};
 use domain::worksites::{Position, Route, Worksite};
 
 macro_rules! worksite_rows {
-    ($rest:literal $(, $value:expr)*) => {
+    ($rest:literal $(+ $more:literal)* $(, $value:expr)*) => {
         sqlx::query_as!(
             Worksite,
             r#"SELECT code AS "code: Own<WorksiteCode>", name AS "name: Line",
                    setup AS "setup: Minutes", cleanup AS "cleanup: Minutes",
                    map_x AS "map_x: MapPlace", map_y AS "map_y: MapPlace",
-                   notes AS "notes: Prose"
-               FROM worksite "# + $rest
+                   one_by_one AS "one_by_one: bool", notes AS "notes: Prose"
+               FROM worksite "# + $rest $(+ $more)*
             $(, $value)*
         )
     };
@@ -24,12 +24,12 @@ macro_rules! worksite_rows {
 
 kept! {
     Worksite, worksite_rows,
-    "INSERT INTO worksite (code, name, setup, cleanup, map_x, map_y, notes)
-     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7)
+    "INSERT INTO worksite (code, name, setup, cleanup, map_x, map_y, one_by_one, notes)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8)
      ON CONFLICT (code) DO UPDATE SET name = excluded.name, setup = excluded.setup,
          cleanup = excluded.cleanup, map_x = excluded.map_x, map_y = excluded.map_y,
-         notes = excluded.notes",
-    code, name, setup, cleanup, map_x, map_y, notes
+         one_by_one = excluded.one_by_one, notes = excluded.notes",
+    code, name, setup, cleanup, map_x, map_y, one_by_one, notes
 }
 
 macro_rules! route_rows {
@@ -76,34 +76,7 @@ kept! {
     code, worksite, notes
 }
 
-/// The worksites whose code or name holds what was typed, by code.
-pub async fn matching(
-    db: &mut SqliteConnection,
-    typed: &str,
-    offset: i64,
-    most: i64,
-) -> Result<Vec<Worksite>, StoreError> {
-    Ok(worksite_rows!(
-        "WHERE instr(lower(code || ' ' || COALESCE(name, '')), lower(?1)) > 0
-               ORDER BY code LIMIT ?2 OFFSET ?3",
-        typed,
-        most,
-        offset
-    )
-    .fetch_all(db)
-    .await?)
-}
-
-/// How many there are of them.
-pub async fn count_matching(db: &mut SqliteConnection, typed: &str) -> Result<i64, StoreError> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT COUNT(*) AS "count!: i64" FROM worksite
-           WHERE instr(lower(code || ' ' || COALESCE(name, '')), lower(?)) > 0"#,
-        typed
-    )
-    .fetch_one(db)
-    .await?)
-}
+shelf! { Worksite, worksite_rows, "worksite", "code || ' ' || COALESCE(name, '')" }
 
 /// The routes that begin or end at a worksite.
 pub async fn routes_at(

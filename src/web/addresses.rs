@@ -2,6 +2,9 @@
 
 use std::fmt::{Display, Write as _};
 
+use axum::http::{HeaderMap, header};
+
+use app::config::Config;
 use domain::kinds::Kind;
 
 /// The first part of the address of a kind; the outside list has a shorter one than its file.
@@ -59,6 +62,16 @@ pub fn encoded(text: &str) -> String {
         }
         out
     })
+}
+
+/// Under which address people reach the service: as it was told, else as this browser asked for it.
+pub(crate) fn of_service(config: &Config, headers: &HeaderMap) -> String {
+    if let Some(address) = &config.public_url {
+        return address.clone();
+    }
+    let host = headers.get(header::HOST).and_then(|host| host.to_str().ok()).unwrap_or_default();
+    let scheme = if config.secure_cookies { "https" } else { "http" };
+    if host.is_empty() { String::new() } else { format!("{scheme}://{host}") }
 }
 
 #[cfg(test)]

@@ -6,7 +6,7 @@ use app::config::Config;
 
 /// A cookie of ours.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Crumb {
+pub enum CookieName {
     /// The token of the session.
     Session,
     /// A secret of the browser before anybody signed in, to which the sign-in form is bound.
@@ -17,7 +17,7 @@ pub enum Crumb {
     Done,
 }
 
-impl Crumb {
+impl CookieName {
     /// Over TLS the prefix ties the cookie to this very host.
     const fn name(self, secure: bool) -> &'static str {
         match (self, secure) {

@@ -91,6 +91,15 @@ impl Problem {
         self.words.clone()
     }
 
+    /// What the log says of it: what the person was told, with every field.
+    pub(crate) fn reason(&self) -> String {
+        if let Some(conflict) = &self.conflict {
+            return conflict.reason();
+        }
+        let fields = self.fields.iter().map(|wrong| format!(" {}: {}", wrong.field, wrong.message));
+        format!("{}. {}{}", self.heading, self.words, fields.collect::<String>())
+    }
+
     /// The page for a status that a library answered with.
     pub(crate) fn of_status(status: StatusCode) -> Self {
         let (heading, words) = match status {
@@ -104,7 +113,7 @@ impl Problem {
                 "It was asked in a way it does not know. Go back and use the page's own buttons.",
             ),
             StatusCode::PAYLOAD_TOO_LARGE => (
-                "That was too much at once",
+                "Too much was sent at once",
                 "What was sent is larger than this page takes. Send it in parts.",
             ),
             StatusCode::REQUEST_TIMEOUT => (
@@ -112,13 +121,13 @@ impl Problem {
                 "The request did not come in whole, so nothing was changed. Send it again.",
             ),
             StatusCode::SERVICE_UNAVAILABLE => {
-                let words = "The request was given up before it was answered.";
+                let words = "The request was stopped before it had an answer.";
                 let problem = Self::new(status, "That took too long", words);
                 return Self { record: Record::Unknown, ..problem };
             }
             StatusCode::FORBIDDEN => (
                 "This came from somewhere else",
-                "The request was started by another site, so it was not taken. Open the page here \
+                "The request was started by another site, so nothing was changed. Open the page here \
                  and send it again.",
             ),
             status if status.is_client_error() => {
@@ -160,15 +169,15 @@ impl From<Failure> for PageError {
                 fields,
                 ..Problem::new(
                     StatusCode::UNPROCESSABLE_ENTITY,
-                    "Something is missing or does not agree",
+                    "Some entries need correcting",
                     "Nothing is saved yet.",
                 )
             },
             Failure::Refused(_) | Failure::Slip(_) => {
-                Problem::new(StatusCode::CONFLICT, "This was not done", words)
+                Problem::new(StatusCode::CONFLICT, "Not done", words)
             }
             Failure::Forbidden(_) => {
-                Problem::new(StatusCode::FORBIDDEN, "Your role does not reach this", words)
+                Problem::new(StatusCode::FORBIDDEN, "Your role may not do this", words)
             }
             Failure::Conflict(conflict) => Problem {
                 conflict: Some(Arc::from(conflict)),

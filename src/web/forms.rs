@@ -279,8 +279,11 @@ impl ErrorSummary {
             .collect();
         let heading = match lines.len() {
             0 => String::new(),
-            1 => "One thing is missing or does not agree; nothing is saved yet".to_owned(),
-            more => format!("{more} things are missing or do not agree; nothing is saved yet"),
+            1 => "1 entry needs correcting. Nothing is saved yet; everything typed is kept"
+                .to_owned(),
+            more => format!(
+                "{more} entries need correcting. Nothing is saved yet; everything typed is kept"
+            ),
         };
         Self { heading, lines }
     }
@@ -337,7 +340,7 @@ fn shape(input: Input, required: bool) -> (Shape, Width) {
         Input::Day | Input::Moment | Input::Code(_) => (Shape::Typed(Typed::TEXT), Width::Medium),
         Input::YesNo => (Shape::Choice(words(&["no", "yes"])), Width::Small),
         Input::Choice(list) => {
-            let empty = if required { "choose" } else { "not said" };
+            let empty = if required { "choose" } else { "not recorded" };
             let mut choices = vec![Choice::new("", empty)];
             choices.extend(words(list));
             (Shape::Choice(choices), Width::Medium)

@@ -4,22 +4,63 @@
 use domain::time::Moment;
 use domain::words::{Role, Theme};
 
-/// The entries of the running head.
+/// The page that is shown, as far as the running head and the row under it know it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Nav {
-    Attention,
-    OpenItems,
-    Flights,
+    Today,
+    Backlog,
+    Plan,
     Slots,
-    Findings,
+    Flights,
     OutsideList,
+    Constraints,
+    Findings,
+    Causes,
     History,
     Library(Shelf),
     Import,
     Changes,
     People,
+    Settings,
     /// A page that no entry leads to: account, search, errors.
     Elsewhere,
+}
+
+/// The five entries of the running head.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Door {
+    Today,
+    Backlog,
+    Plan,
+    Learn,
+    Library,
+}
+
+impl Door {
+    const fn label(self) -> &'static str {
+        match self {
+            Self::Today => "Today",
+            Self::Backlog => "Backlog",
+            Self::Plan => "Plan",
+            Self::Learn => "Learn",
+            Self::Library => "Library",
+        }
+    }
+}
+
+impl Nav {
+    const fn door(self) -> Option<Door> {
+        match self {
+            Self::Today => Some(Door::Today),
+            Self::Backlog => Some(Door::Backlog),
+            Self::Plan | Self::Slots | Self::Flights | Self::OutsideList | Self::Constraints => {
+                Some(Door::Plan)
+            }
+            Self::Findings | Self::Causes | Self::History => Some(Door::Learn),
+            Self::Library(_) => Some(Door::Library),
+            Self::Import | Self::Changes | Self::People | Self::Settings | Self::Elsewhere => None,
+        }
+    }
 }
 
 /// The second row under Library.
@@ -31,7 +72,6 @@ pub enum Shelf {
     Families,
     Inhibits,
     Causes,
-    Settings,
 }
 
 /// A link of the running head.
@@ -113,12 +153,6 @@ impl PageFrame {
     }
 
     #[must_use]
-    pub fn noticing(mut self, words: impl Into<String>) -> Self {
-        self.notice = Some(Notice { words: words.into(), undo: None, link: None });
-        self
-    }
-
-    #[must_use]
     pub fn with_verdicts(mut self) -> Self {
         self.verdict_legend = true;
         self
@@ -137,7 +171,7 @@ impl PageFrame {
         self
     }
 
-    /// `Error: Open items · Holdover`.
+    /// `Error: Backlog · Holdover`.
     pub fn full_title(&self) -> String {
         let mark = if self.refused { "Error: " } else { "" };
         format!("{mark}{} · Holdover", self.title)
@@ -167,43 +201,69 @@ impl PageFrame {
         }
     }
 
-    /// The entries of the running head that this person has a use for.
-    pub fn entries(&self) -> Vec<Entry> {
-        let administrator = self.who.as_ref().is_some_and(|who| who.role == Role::Administrator);
+    /// The five entries of the running head.
+    pub fn entries(&self) -> [Entry; 5] {
+        let entry = |address, door: Door| Entry {
+            address,
+            label: door.label(),
+            here: self.here.door() == Some(door),
+        };
         [
-            ("/", "Attention", self.here == Nav::Attention),
-            ("/open", "Open items", self.here == Nav::OpenItems),
-            ("/flights", "Flights", self.here == Nav::Flights),
-            ("/slots", "Slots", self.here == Nav::Slots),
-            ("/findings", "Findings", self.here == Nav::Findings),
-            ("/outside", "Outside list", self.here == Nav::OutsideList),
-            ("/history", "History", self.here == Nav::History),
-            ("/techniques", "Library", matches!(self.here, Nav::Library(_))),
-            ("/import", "Import", self.here == Nav::Import),
-            ("/changes", "Changes", self.here == Nav::Changes),
-            ("/people", "People", self.here == Nav::People),
+            entry("/", Door::Today),
+            entry("/open", Door::Backlog),
+            entry("/plan", Door::Plan),
+            entry("/findings", Door::Learn),
+            entry("/techniques", Door::Library),
         ]
-        .into_iter()
-        .filter(|(address, ..)| *address != "/people" || administrator)
-        .map(|(address, label, here)| Entry { address, label, here })
-        .collect()
     }
 
-    /// The second row, on pages of the library.
+    /// What stands under the account: what this person has a use for.
+    pub fn account_entries(&self) -> Vec<Entry> {
+        let administrator = self.who.as_ref().is_some_and(|who| who.role == Role::Administrator);
+        let entry = |address, label, here| Entry { address, label, here };
+        let mut all = vec![
+            entry("/import", "Import", self.here == Nav::Import),
+            entry("/changes", "Changes", self.here == Nav::Changes),
+        ];
+        if administrator {
+            all.push(entry("/people", "People", self.here == Nav::People));
+        }
+        all.push(entry("/settings", "Settings", self.here == Nav::Settings));
+        all.push(entry("/account", "Account", false));
+        all
+    }
+
+    /// The name of the second row.
+    pub fn shelves_label(&self) -> &'static str {
+        self.here.door().map_or("", Door::label)
+    }
+
+    /// The second row, under the entries that have several pages.
     pub fn shelves(&self) -> Vec<Entry> {
-        let Nav::Library(open) = self.here else { return Vec::new() };
-        [
-            ("/techniques", "Techniques", Shelf::Techniques),
-            ("/tools", "Tools", Shelf::Tools),
-            ("/worksites", "Worksites", Shelf::Worksites),
-            ("/families", "Families", Shelf::Families),
-            ("/inhibits", "Inhibits", Shelf::Inhibits),
-            ("/causes", "Cause kinds", Shelf::Causes),
-            ("/settings", "Settings", Shelf::Settings),
-        ]
-        .into_iter()
-        .map(|(address, label, shelf)| Entry { address, label, here: shelf == open })
-        .collect()
+        let entry = |address, label, nav| Entry { address, label, here: self.here == nav };
+        match self.here.door() {
+            Some(Door::Plan) => vec![
+                entry("/plan", "Campaign", Nav::Plan),
+                entry("/slots", "Matrix", Nav::Slots),
+                entry("/flights", "Flights", Nav::Flights),
+                entry("/outside", "Outside list", Nav::OutsideList),
+                entry("/constraints", "Constraints", Nav::Constraints),
+            ],
+            Some(Door::Learn) => vec![
+                entry("/findings", "Findings", Nav::Findings),
+                entry("/findings/causes", "Causes", Nav::Causes),
+                entry("/history", "History", Nav::History),
+            ],
+            Some(Door::Library) => vec![
+                entry("/techniques", "Techniques", Nav::Library(Shelf::Techniques)),
+                entry("/tools", "Tools", Nav::Library(Shelf::Tools)),
+                entry("/worksites", "Worksites", Nav::Library(Shelf::Worksites)),
+                entry("/families", "Families", Nav::Library(Shelf::Families)),
+                entry("/inhibits", "Inhibits", Nav::Library(Shelf::Inhibits)),
+                entry("/causes", "Cause kinds", Nav::Library(Shelf::Causes)),
+            ],
+            Some(Door::Today | Door::Backlog) | None => Vec::new(),
+        }
     }
 }
 
@@ -224,7 +284,7 @@ mod tests {
     }
 
     fn frame(role: Option<Role>) -> PageFrame {
-        let mut page = PageFrame::new("Open items", Nav::OpenItems, moment()).at("/open?q=<b>");
+        let mut page = PageFrame::new("Backlog", Nav::Backlog, moment()).at("/open?q=<b>");
         page.who = role.map(|role| Who { name: "A. <i>".into(), role });
         page.outpost = "Skerry".into();
         page.csrf = "token".into();
@@ -238,8 +298,8 @@ mod tests {
     #[test]
     fn a_page_names_itself_its_place_and_its_time() {
         let html = Bare { page: frame(Some(Role::Lead)) }.render().unwrap();
-        assert!(html.contains("<title>Open items · Holdover</title>"));
-        assert!(html.contains("aria-current=\"page\">Open items</a>"));
+        assert!(html.contains("<title>Backlog · Holdover</title>"));
+        assert!(html.contains("aria-current=\"page\">Backlog</a>"));
         // Source: day 325 of 2030 is 21 November, ISO 8601 ordinal date, worked out by hand.
         assert!(html.contains("2030-325 14:20 UTC"));
         assert!(html.contains("planning aid"));
@@ -271,7 +331,7 @@ mod tests {
         assert!(people(Some(Role::Administrator)));
         assert!(!people(Some(Role::Lead)));
         let outside = Bare { page: frame(None) }.render().unwrap();
-        assert!(!outside.contains("/slots") && !outside.contains("/sign-out"));
+        assert!(!outside.contains("/plan") && !outside.contains("/sign-out"));
     }
 
     #[test]
@@ -285,20 +345,41 @@ mod tests {
     #[test]
     fn a_refusal_says_so_in_the_title_first() {
         let page = frame(None).refusing(true);
-        assert_eq!(page.full_title(), "Error: Open items · Holdover");
+        assert_eq!(page.full_title(), "Error: Backlog · Holdover");
     }
 
     #[test]
-    fn the_shelves_stand_under_the_library_only() {
+    fn five_entries_lead_everywhere_and_the_rest_stands_under_the_account() {
+        let mut page = frame(Some(Role::Lead));
+        let labels: Vec<_> = page.entries().iter().map(|entry| entry.label).collect();
+        assert_eq!(labels, ["Today", "Backlog", "Plan", "Learn", "Library"]);
+        for (nav, label) in [
+            (Nav::Today, "Today"),
+            (Nav::Slots, "Plan"),
+            (Nav::OutsideList, "Plan"),
+            (Nav::Causes, "Learn"),
+            (Nav::Library(Shelf::Tools), "Library"),
+        ] {
+            page.here = nav;
+            let here: Vec<_> = page.entries().iter().filter(|e| e.here).map(|e| e.label).collect();
+            assert_eq!(here, [label]);
+        }
+        let html = Bare { page }.render().unwrap();
+        for address in ["/import", "/changes", "/settings", "/account"] {
+            assert!(html.contains(&format!("href=\"{address}\"")), "{address}");
+        }
+    }
+
+    #[test]
+    fn the_second_row_stands_under_entries_with_several_pages() {
         let mut page = frame(Some(Role::Viewer));
-        assert!(page.shelves().is_empty());
+        assert!(page.shelves().is_empty(), "the backlog is one page");
+        let here = |page: &PageFrame| -> Vec<_> {
+            page.shelves().into_iter().filter(|e| e.here).map(|e| e.label).collect()
+        };
         page.here = Nav::Library(Shelf::Tools);
-        let here: Vec<_> = page
-            .shelves()
-            .into_iter()
-            .filter(|entry| entry.here)
-            .map(|entry| entry.label)
-            .collect();
-        assert_eq!(here, ["Tools"]);
+        assert_eq!(here(&page), ["Tools"]);
+        page.here = Nav::Slots;
+        assert_eq!((page.shelves_label(), here(&page)), ("Plan", vec!["Matrix"]));
     }
 }

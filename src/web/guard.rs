@@ -11,7 +11,7 @@ use axum_extra::extract::cookie::CookieJar;
 use http_body_util::{BodyExt as _, Limited};
 
 use crate::addresses::encoded;
-use crate::cookies::Crumb;
+use crate::cookies::CookieName;
 use crate::extract::Fields;
 use crate::failure::{PageError, Problem};
 use crate::held_forms::{HeldForm, body_to_hold};
@@ -34,7 +34,8 @@ pub(crate) async fn guard(State(app): State<App>, request: Request, next: Next) 
     if let Some(problem) = beyond_bounds(request.uri().query().unwrap_or("")) {
         return problem.into_response();
     }
-    let outcome = match (&visit.viewer, request.method().is_safe()) {
+    let safe = request.method().is_safe();
+    let outcome = match (&visit.viewer, safe) {
         (Some(_), true) => Ok(next.run(request).await),
         (None, true) => Ok(to_sign_in(&visit.asked.address)),
         (Some(viewer), false) => take(&app, viewer, request, next).await,
@@ -45,6 +46,12 @@ pub(crate) async fn guard(State(app): State<App>, request: Request, next: Next) 
         && let Some(Viewer { actor, .. }) = &visit.viewer
     {
         tracing::warn!(name = actor.name, role = actor.role.word(), "refused: not allowed");
+    }
+    if !safe && response.status().is_client_error() {
+        let role = visit.viewer.as_ref().map_or("", |viewer| viewer.actor.role.word());
+        let problem = response.extensions().get::<Problem>();
+        let why = problem.map(Problem::reason).unwrap_or_default();
+        tracing::info!(role, status = response.status().as_u16(), why, "form not taken");
     }
     response
 }
@@ -97,6 +104,7 @@ async fn take(
     if upload::is_upload(request.headers()) {
         let (token, request) = upload::peek(request).await?;
         if !viewer.sent(&token) {
+            not_of_its_session(viewer);
             if !holds_text(viewer.address()) {
                 return Err(stale().into());
             }
@@ -107,12 +115,12 @@ async fn take(
     }
     let action = viewer.address().to_owned();
     let jar = CookieJar::from_headers(request.headers());
-    let held = Crumb::Held.read(&jar, &app.config).and_then(|text| Token::read(&text));
+    let held = CookieName::Held.read(&jar, &app.config).and_then(|text| Token::read(&text));
     let (typed, request) = read(app.config.form_limit, request).await?;
     let mut response = if viewer.sent(typed.get("csrf")) {
         next.run(request).await
     } else {
-        tracing::warn!(name = viewer.actor.name, "form refused: the token is not of its session");
+        not_of_its_session(viewer);
         stale().into_response()
     };
     if response.extensions().get::<Problem>().is_some() {
@@ -123,9 +131,13 @@ async fn take(
     {
         // The form that waited has been taken.
         sessions::let_go(app, &token).await?;
-        return Ok((jar.add(Crumb::Held.gone(&app.config)), response).into_response());
+        return Ok((jar.add(CookieName::Held.gone(&app.config)), response).into_response());
     }
     Ok(response)
+}
+
+fn not_of_its_session(viewer: &Viewer) {
+    tracing::warn!(name = viewer.actor.name, "form refused: the token is not of its session");
 }
 
 /// A form made in another session: it is shown again, to be sent from this one.
@@ -133,7 +145,7 @@ fn stale() -> Problem {
     Problem::new(
         StatusCode::FORBIDDEN,
         "This form was made before you signed in",
-        "It belongs to another session, so it was not taken. If you sent it yourself, look it over \
+        "It belongs to another session, so nothing was changed. If you sent it yourself, look it over \
          and send it again; if not, leave it.",
     )
 }
@@ -170,7 +182,7 @@ async fn hold(app: &App, visit: &Visit, request: Request) -> Result<Response, Pa
     }
     let token = sessions::hold(app, person, visit.asked.address.clone(), body).await?;
     tracing::info!(route = route.as_ref().map_or("", MatchedPath::as_str), "form kept");
-    let jar = jar.add(Crumb::Held.holding(token.show(), &app.config));
+    let jar = jar.add(CookieName::Held.holding(token.show(), &app.config));
     Ok((jar, to_sign_in("/held")).into_response())
 }
 

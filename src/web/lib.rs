@@ -4,44 +4,48 @@ use axum::Router;
 use axum::extract::DefaultBodyLimit;
 use axum::middleware::from_fn_with_state;
 use axum::response::{IntoResponse, Response};
-use axum::routing::{MethodRouter, get, post};
+use axum::routing::{get, post};
 use tower_http::limit::RequestBodyLimitLayer;
 
 use crate::extract::Path;
 use crate::failure::{PageError, Problem};
 use crate::pages::{
-    account, attempts, changes, debrief, excursions, files, findings, flights, held, history, home,
-    import, library, links, open, outside, people, records, search, settings, sign_in, sisters,
-    slots, tasks, welcome,
+    account, attempts, changes, constraints, day, debrief, excursions, files, findings, flights,
+    heard, held, history, home, import, library, links, open, outside, people, plan, records,
+    search, settings, sign_in, sisters, slots, tasks, welcome, words,
 };
+use crate::routes::Routes;
 use app::App;
 
 pub mod addresses;
 pub mod assets;
 pub mod cookies;
 pub mod drawings;
+mod error_pages;
 pub mod extract;
 pub mod failure;
+mod feeds;
 pub mod forms;
 pub mod frame;
 mod guard;
 mod health;
 pub mod held_forms;
+mod linked;
 pub mod marks;
 mod middleware;
 pub mod page;
 pub mod pages;
-mod patience;
+mod papers;
 pub(crate) mod received;
-mod said;
+mod routes;
 pub mod serve;
 mod shortened;
 mod side_by_side;
 mod tables;
-mod troubles;
 mod upload;
 mod values;
 pub mod visitor;
+mod write_timeout;
 
 pub use crate::middleware::POLICY;
 
@@ -50,33 +54,60 @@ const SIGN_IN_LIMIT: usize = 16 * 1024;
 
 /// Everything the service answers.
 pub fn router(app: App) -> Router {
-    let open = with_limit(SIGN_IN_LIMIT, open_pages());
-    let inside = with_limit(app.config.form_limit, signed_in_pages(&app))
-        .merge(with_limit(app.config.table_limit, table_pages(&app)))
-        .merge(with_limit(2 * app.config.file_limit, file_pages(&app)));
+    let guarded =
+        |pages: Routes| pages.router().route_layer(from_fn_with_state(app.clone(), guard::guard));
+    let open = with_limit(SIGN_IN_LIMIT, open_pages().router());
+    let inside = with_limit(app.config.form_limit, guarded(signed_in_pages()))
+        .merge(with_limit(2 * app.config.table_limit, guarded(table_pages())))
+        .merge(with_limit(2 * app.config.file_limit, guarded(file_pages())));
     let pages = middleware::around_pages(&app, open.merge(inside).fallback(nothing_here));
-    let all = Router::new()
-        .route("/healthz", get(health::healthz))
-        .route("/readyz", get(health::readyz))
-        .route("/static/{name}", get(asset))
-        .merge(pages);
-    middleware::around_all(&app, all).with_state(app)
+    middleware::around_all(&app, plain().router().merge(pages)).with_state(app)
 }
 
-/// Pages for people who are not signed in.
-fn open_pages() -> Router<App> {
-    routes([
-        ("/sign-in", get(sign_in::show).post(sign_in::enter)),
-        ("/welcome/{link}", get(welcome::show).post(welcome::choose)),
+/// Every address that the service answers, with its variable parts in braces: for whoever goes
+/// through all of them.
+pub fn addresses_answered() -> Vec<String> {
+    let parts = [plain(), open_pages(), signed_in_pages(), table_pages(), file_pages()];
+    let mut all: Vec<String> = parts.into_iter().flat_map(Routes::addresses).collect();
+    all.sort();
+    all.dedup();
+    all
+}
+
+/// What is no page: the state of the service, and its static files.
+fn plain() -> Routes {
+    Routes::of([
+        ("/healthz", get(health::healthz)),
+        ("/readyz", get(health::readyz)),
+        ("/static/{name}", get(asset)),
     ])
 }
 
+/// Pages for people who are not signed in.
+fn open_pages() -> Routes {
+    Routes::of([
+        ("/sign-in", get(sign_in::show).post(sign_in::enter)),
+        ("/welcome/{link}", get(welcome::show).post(welcome::choose)),
+    ])
+    .merge(feeds::open_routes())
+}
+
 /// Pages that need a person. The guard stands before all of them.
-fn signed_in_pages(app: &App) -> Router<App> {
-    routes([
+fn signed_in_pages() -> Routes {
+    Routes::of([
         ("/", get(home::show)),
         ("/looked", post(home::looked)),
+        ("/today/all", get(home::all)),
+        ("/plan", get(plan::show)),
+        ("/words", get(words::show)),
+        ("/note.txt", get(words::note)),
+        ("/learn", get(async || page::see_other("/findings"))),
+        ("/library", get(async || page::see_other("/techniques"))),
         ("/changes", get(changes::list)),
+        ("/constraints", get(constraints::list)),
+        ("/constraints/{code}", get(constraints::show)),
+        ("/constraints/{code}/lift", post(constraints::lift)),
+        ("/constraints/{code}/put-back", post(constraints::put_back)),
         ("/codes/check", get(records::codes::check)),
         ("/findings", get(findings::list)),
         ("/findings/causes", get(findings::causes)),
@@ -91,6 +122,7 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/files/{code}/take-away", post(files::take_away)),
         ("/files/put-back/{entry}", post(files::put_back)),
         ("/history", get(history::list)),
+        ("/history/reached", get(day::replayed::show)),
         ("/links", get(links::list)),
         ("/outside", get(outside::list)),
         ("/outside/settle", post(outside::settle)),
@@ -120,9 +152,11 @@ fn signed_in_pages(app: &App) -> Router<App> {
         ("/slots/new", get(slots::desk::to_matrix).post(slots::desk::plan)),
         ("/slots/{code}/edit", get(slots::desk::to_excursion).post(slots::desk::edit)),
         ("/slots/{code}/{act}", post(slots::desk::act)),
+        ("/attempts/{code}/finding", get(attempts::finding::blank).post(attempts::finding::write)),
         ("/attempts/{code}/withdraw", post(attempts::withdraw)),
         ("/tasks", get(tasks::all)),
         ("/tasks/{code}", get(tasks::show)),
+        ("/tasks/{code}/events", get(tasks::happened::show)),
         ("/tasks/{code}/trigger", post(tasks::trigger)),
         ("/people", get(people::list).post(people::add)),
         ("/people/{name}/role", post(people::set_role)),
@@ -133,12 +167,13 @@ fn signed_in_pages(app: &App) -> Router<App> {
     .merge(library_pages())
     .merge(lists_to_take_away())
     .merge(records::routes())
-    .route_layer(from_fn_with_state(app.clone(), guard::guard))
+    .merge(papers::routes())
+    .merge(feeds::account_routes())
 }
 
 /// What a narrowed list shows, as a file; whole kinds stand beside their records.
-fn lists_to_take_away() -> Router<App> {
-    routes([
+fn lists_to_take_away() -> Routes {
+    Routes::of([
         ("/changes.csv", get(changes::file)),
         ("/findings.csv", get(findings::file)),
         ("/history.csv", get(history::file)),
@@ -154,8 +189,8 @@ fn lists_to_take_away() -> Router<App> {
 }
 
 /// What the team keeps: worksites, techniques with their revisions, tools, families.
-fn library_pages() -> Router<App> {
-    routes([
+fn library_pages() -> Routes {
+    Routes::of([
         ("/worksites", get(library::worksites::list)),
         ("/worksites/{code}", get(library::worksites::show)),
         ("/techniques", get(library::techniques::list)),
@@ -168,14 +203,16 @@ fn library_pages() -> Router<App> {
         ("/tools/{code}", get(library::tools::show)),
         ("/families", get(library::families::list)),
         ("/families/{code}", get(library::families::show)),
+        ("/families/{code}/heard", get(heard::of_one)),
+        ("/heard", get(heard::all)),
         ("/inhibits", get(library::inhibits::list)),
         ("/inhibits/{code}", get(library::inhibits::show)),
     ])
 }
 
 /// One excursion, planned and flown.
-fn excursion_pages() -> Router<App> {
-    routes([
+fn excursion_pages() -> Routes {
+    Routes::of([
         ("/excursions", get(excursions::list)),
         ("/excursions/{code}", get(excursions::show)),
         ("/excursions/{code}/slots", post(slots::desk::plan_on)),
@@ -185,36 +222,42 @@ fn excursion_pages() -> Router<App> {
         ("/excursions/{code}/call-off", post(excursions::acts::call_off)),
         ("/excursions/{code}/flown", post(excursions::acts::mark_flown)),
         ("/excursions/{code}/words", get(excursions::acts::use_words)),
+        ("/excursions/{code}/day", get(day::show).post(day::press)),
+        ("/excursions/{code}/day/press", post(day::press_quietly)),
+        ("/excursions/{code}/day/state", get(day::state)),
+        ("/excursions/{code}/late-card", get(day::card::show)),
+        ("/excursions/{code}/practice", post(day::practice::begin)),
+        ("/excursions/{code}/practice/{run}", get(day::practice::show).post(day::practice::press)),
+        ("/excursions/{code}/practice/{run}/press", post(day::practice::press_quietly)),
+        ("/excursions/{code}/practice/{run}/state", get(day::practice::state)),
+        ("/excursions/{code}/practice/{run}/debrief", get(day::practice::debrief)),
+        ("/excursions/{code}/practice/{run}/discard", post(day::practice::discard)),
         ("/excursions/{code}/debrief/rows", post(debrief::save_quietly)),
         ("/excursions/{code}/debrief/take-back", post(debrief::take_back)),
         ("/excursions/{code}/debrief/reopen", post(debrief::reopen)),
     ])
 }
 
-/// Pages that take whole tables, with a limit of their own.
-fn table_pages(app: &App) -> Router<App> {
-    routes([
+/// Pages that take whole tables, with a limit of their own. What is somewhat too large is still read,
+/// to be answered in words.
+fn table_pages() -> Routes {
+    Routes::of([
         ("/import", get(import::show).post(import::send)),
         ("/import/{code}", get(import::look).post(import::take)),
         ("/import/{code}/under-way", get(import::look_how_far)),
+        ("/import/{code}/stop", post(import::stop)),
     ])
-    .layer(from_fn_with_state(app.clone(), guard::guard))
 }
 
 /// The pages that take photographs and files. What is somewhat too large is still read, to be
 /// answered in words.
-fn file_pages(app: &App) -> Router<App> {
-    routes([
+fn file_pages() -> Routes {
+    Routes::of([
         ("/files/new", get(files::show_form).post(files::send)),
         ("/excursions/{code}/debrief", get(debrief::show).post(debrief::save)),
         ("/attempts/new", get(attempts::blank).post(attempts::record)),
         ("/attempts/{code}/edit", get(attempts::filled).post(attempts::correct)),
     ])
-    .layer(from_fn_with_state(app.clone(), guard::guard))
-}
-
-fn routes<const N: usize>(table: [(&'static str, MethodRouter<App>); N]) -> Router<App> {
-    table.into_iter().fold(Router::new(), |router, (path, methods)| router.route(path, methods))
 }
 
 /// The limit binds whoever reads the body, the guard first; axum's own would bind too early.

@@ -83,7 +83,7 @@ pub const LEGEND: &[(&str, &str)] = &[
     ("k-set", "set"),
     ("k-pen", "pencilled"),
     ("k-need", "needed by"),
-    ("k-late", "needed by, in danger"),
+    ("k-late", "needed by, at risk"),
 ];
 
 /// The verdicts, for pages that show some.

@@ -104,18 +104,24 @@ fn span(request: &Request) -> Span {
     let id = request.headers().get("x-request-id").and_then(|id| id.to_str().ok()).unwrap_or("");
     let route = request.extensions().get::<MatchedPath>().map(MatchedPath::as_str);
     let path = logged_path(route, request.uri().path());
-    tracing::info_span!("request", id, method = %request.method(), path)
+    // Who asks is known further in (`visitor::receive`).
+    let person = tracing::field::Empty;
+    tracing::info_span!("request", id, method = %request.method(), path, person)
 }
 
 /// Letters of a segment that the log has of an address that is no page of ours. The secret of a
 /// one-time link is longer, however it is spelled.
 const MAX_LOGGED_SEGMENT: usize = 20;
 
-/// What the log has of an address. A one-time link is a secret: of its page the log has the route,
-/// and of addresses that lead nowhere (a link mistyped) no long segment.
+/// Variable parts of routes that are secrets: of a one-time link, and of a personal address of a
+/// calendar or feed.
+const SECRET_PARTS: [&str; 2] = ["{link}", "{secret}"];
+
+/// What the log has of an address. Where a part of it is a secret the log has the route, and of
+/// addresses that lead nowhere (a link mistyped) no long segment.
 fn logged_path(route: Option<&str>, path: &str) -> String {
     match route {
-        Some("/welcome/{link}") => "/welcome/{link}".to_owned(),
+        Some(route) if SECRET_PARTS.iter().any(|part| route.contains(part)) => route.to_owned(),
         Some(_) => path.to_owned(),
         None => {
             let short = |segment: &str| {
@@ -168,7 +174,7 @@ mod tests {
             format!("//welcome/{secret}"),
             format!("/%77elcome/{spelled}"),
         ] {
-            for route in [Some("/welcome/{link}"), None] {
+            for route in [Some("/welcome/{link}"), Some("/feeds/{secret}/changes.atom"), None] {
                 let logged = logged_path(route, &path);
                 assert!(!logged.contains(secret) && !logged.contains(&spelled), "{logged}");
             }

@@ -74,7 +74,7 @@ impl Received {
                 }
                 continue;
             }
-            let (file, bytes) = to_disk(app, part).await?;
+            let (file, bytes) = to_disk(app, part, app.config.file_limit).await?;
             if bytes > 0 {
                 received.files.push(SentFile { field, name, file, bytes });
             }
@@ -97,7 +97,7 @@ pub(crate) fn held(
     response
 }
 
-fn broken(cause: &MultipartError) -> PageError {
+pub(crate) fn broken(cause: &MultipartError) -> PageError {
     tracing::debug!(%cause, "a file broke off");
     let problem = Problem::of_body(cause);
     if problem.status == StatusCode::BAD_REQUEST {
@@ -107,7 +107,7 @@ fn broken(cause: &MultipartError) -> PageError {
     problem.into()
 }
 
-async fn short_text(mut part: Field<'_>) -> Result<String, PageError> {
+pub(crate) async fn short_text(mut part: Field<'_>) -> Result<String, PageError> {
     let mut text = Vec::new();
     while let Some(bytes) = part.chunk().await.map_err(|cause| broken(&cause))? {
         text.extend_from_slice(&bytes);
@@ -118,9 +118,12 @@ async fn short_text(mut part: Field<'_>) -> Result<String, PageError> {
     Ok(String::from_utf8_lossy(&text).into_owned())
 }
 
-/// The file on the disk, and how many bytes came.
-async fn to_disk(app: &App, mut part: Field<'_>) -> Result<(NamedTempFile, usize), PageError> {
-    let most = app.config.file_limit;
+/// The file on the disk, and how many bytes came; what lies beyond `most` is not kept.
+pub(crate) async fn to_disk(
+    app: &App,
+    mut part: Field<'_>,
+    most: usize,
+) -> Result<(NamedTempFile, usize), PageError> {
     let file = app.db.contents().incoming().map_err(StoreError::from)?;
     let own = file.as_file().try_clone().map_err(StoreError::from)?;
     let mut out = tokio::fs::File::from_std(own);

@@ -17,7 +17,7 @@ use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::Semaphore;
 use tower::ServiceExt as _;
 
-use crate::patience::Patient;
+use crate::write_timeout::WriteTimeout;
 
 /// How long a client may take, and how many there may be.
 #[derive(Debug, Clone, Copy)]
@@ -73,7 +73,7 @@ pub async fn serve(
             pages.clone().oneshot(request)
         });
         let connection = open.watch(
-            http.serve_connection(TokioIo::new(Patient::new(stream, limits.stall)), service),
+            http.serve_connection(TokioIo::new(WriteTimeout::new(stream, limits.stall)), service),
         );
         tokio::spawn(async move {
             if let Err(cause) = connection.await {

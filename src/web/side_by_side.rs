@@ -33,28 +33,28 @@ impl Differs {
 
 /// A stretch of a line; `differs` where the other side does not have it.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Bit {
+pub struct Stretch {
     pub words: String,
     pub differs: bool,
 }
 
 /// One line of each side; `None` where a side has none.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Row {
+pub struct LinePair {
     pub differs: Differs,
-    pub left: Option<Vec<Bit>>,
-    pub right: Option<Vec<Bit>>,
+    pub left: Option<Vec<Stretch>>,
+    pub right: Option<Vec<Stretch>>,
 }
 
 /// The rows of two texts. Lines that were replaced stand against each other in their order.
-pub fn rows(left: &str, right: &str) -> Vec<Row> {
+pub fn rows(left: &str, right: &str) -> Vec<LinePair> {
     let (left, right) = (lines(left), lines(right));
     let diff = TextDiff::from_slices(&left, &right);
     let mut rows = Vec::new();
     for op in diff.ops() {
         match *op {
             DiffOp::Equal { old_index, len, .. } => {
-                rows.extend(left[old_index..old_index + len].iter().map(|line| Row {
+                rows.extend(left[old_index..old_index + len].iter().map(|line| LinePair {
                     differs: Differs::Same,
                     left: Some(plain(line)),
                     right: Some(plain(line)),
@@ -82,23 +82,23 @@ fn lines(text: &str) -> Vec<&str> {
     text.lines().map(str::trim).filter(|line| !line.is_empty()).collect()
 }
 
-fn plain(line: &str) -> Vec<Bit> {
-    vec![Bit { words: line.to_owned(), differs: false }]
+fn plain(line: &str) -> Vec<Stretch> {
+    vec![Stretch { words: line.to_owned(), differs: false }]
 }
 
-fn taken_out(line: &str) -> Row {
-    let all = vec![Bit { words: line.to_owned(), differs: true }];
-    Row { differs: Differs::TakenOut, left: Some(all), right: None }
+fn taken_out(line: &str) -> LinePair {
+    let all = vec![Stretch { words: line.to_owned(), differs: true }];
+    LinePair { differs: Differs::TakenOut, left: Some(all), right: None }
 }
 
-fn added(line: &str) -> Row {
-    let all = vec![Bit { words: line.to_owned(), differs: true }];
-    Row { differs: Differs::Added, left: None, right: Some(all) }
+fn added(line: &str) -> LinePair {
+    let all = vec![Stretch { words: line.to_owned(), differs: true }];
+    LinePair { differs: Differs::Added, left: None, right: Some(all) }
 }
 
-fn changed(old: &str, new: &str) -> Row {
+fn changed(old: &str, new: &str) -> LinePair {
     let diff = TextDiff::from_words(old, new);
-    let (mut left, mut right): (Vec<Bit>, Vec<Bit>) = (Vec::new(), Vec::new());
+    let (mut left, mut right): (Vec<Stretch>, Vec<Stretch>) = (Vec::new(), Vec::new());
     for change in diff.iter_all_changes() {
         let words = change.value();
         match change.tag() {
@@ -117,21 +117,21 @@ fn changed(old: &str, new: &str) -> Row {
             ChangeTag::Insert => put(&mut right, words, true),
         }
     }
-    Row { differs: Differs::Changed, left: Some(left), right: Some(right) }
+    LinePair { differs: Differs::Changed, left: Some(left), right: Some(right) }
 }
 
 /// Words of one sort that follow each other are one stretch; the blank behind the last of them is not
 /// part of what differs.
-fn put(line: &mut Vec<Bit>, words: &str, differs: bool) {
+fn put(line: &mut Vec<Stretch>, words: &str, differs: bool) {
     if let Some(last) = line.last_mut().filter(|last| last.differs && !differs) {
         let kept = last.words.trim_end().len();
         let blank = last.words.split_off(kept);
-        line.push(Bit { words: format!("{blank}{words}"), differs });
+        line.push(Stretch { words: format!("{blank}{words}"), differs });
         return;
     }
     match line.last_mut().filter(|last| last.differs == differs) {
         Some(last) => last.words.push_str(words),
-        None => line.push(Bit { words: words.to_owned(), differs }),
+        None => line.push(Stretch { words: words.to_owned(), differs }),
     }
 }
 
@@ -139,7 +139,7 @@ fn put(line: &mut Vec<Bit>, words: &str, differs: bool) {
 mod tests {
     use super::*;
 
-    fn shown(line: Option<&Vec<Bit>>) -> String {
+    fn shown(line: Option<&Vec<Stretch>>) -> String {
         let bits = line.into_iter().flatten();
         bits.map(|b| if b.differs { format!("[{}]", b.words) } else { b.words.clone() }).collect()
     }
@@ -169,7 +169,7 @@ mod tests {
             [("", "a"), ("a\nb", ""), ("a\nb\nc", "x\ny"), ("a b c\nd", "d\na c"), ("", "")]
         {
             let rows = rows(old, new);
-            let side = |pick: fn(&Row) -> Option<&Vec<Bit>>| -> Vec<String> {
+            let side = |pick: fn(&LinePair) -> Option<&Vec<Stretch>>| -> Vec<String> {
                 let lines = rows.iter().filter_map(pick);
                 lines.map(|l| l.iter().map(|bit| bit.words.as_str()).collect()).collect()
             };

@@ -15,7 +15,7 @@ use domain::records::Record;
 use exchange::write::Writer;
 
 /// A narrowed list is cut after so many rows; the list of a whole kind is not.
-pub(crate) const MOST: i64 = 20_000;
+pub(crate) const MAX_ROWS: i64 = 20_000;
 /// Records of a whole kind that are held at a time.
 const STEP: i64 = 1_000;
 

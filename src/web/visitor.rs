@@ -12,11 +12,11 @@ use axum::response::{IntoResponse, Response};
 use axum_extra::extract::cookie::CookieJar;
 use sha2::{Digest, Sha256};
 
-use crate::cookies::Crumb;
+use crate::cookies::CookieName;
+use crate::error_pages;
 use crate::failure::{PageError, Problem};
 use crate::frame::{Nav, Notice, PageFrame, Who};
-use crate::troubles;
-use app::sessions::{self, Caller, Standing};
+use app::sessions::{self, Caller, SessionState};
 use app::tokens::{Token, hex};
 use app::{Actor, App};
 use domain::time::Moment;
@@ -32,12 +32,12 @@ pub struct Viewer {
     pub session: Vec<u8>,
     csrf: String,
     theme: Theme,
-    asked: Asked,
+    asked: RequestFacts,
 }
 
 /// What is known of any request to a page.
 #[derive(Debug, Clone)]
-pub struct Asked {
+pub struct RequestFacts {
     pub caller: Caller,
     pub now: Moment,
     /// Path and query.
@@ -51,7 +51,7 @@ pub struct Asked {
 /// What the layer found; the guard and the sign-in page read it.
 #[derive(Debug, Clone)]
 pub(crate) struct Visit {
-    pub asked: Asked,
+    pub asked: RequestFacts,
     pub viewer: Option<Viewer>,
     /// Whose session has ended, where the browser still holds its cookie.
     pub ended: Option<String>,
@@ -92,7 +92,7 @@ impl Viewer {
     }
 }
 
-impl Asked {
+impl RequestFacts {
     /// The frame of a page for somebody who is not signed in.
     pub fn frame(&self, title: impl Into<String>, here: Nav) -> PageFrame {
         let mut frame = PageFrame::new(title, here, self.now).at(self.address.clone());
@@ -141,22 +141,25 @@ pub(crate) async fn receive(State(app): State<App>, mut request: Request, next: 
         Ok(visit) => (visit, None),
         Err(problem) => (Visit { asked, viewer: None, ended: None }, Some(problem)),
     };
+    if let Some(Viewer { actor, .. }) = &visit.viewer {
+        tracing::Span::current().record("person", actor.name.as_str());
+    }
     let request_id = request.headers().get("x-request-id").cloned();
     request.extensions_mut().insert(visit.clone());
     let response = match broken {
         Some(problem) => problem.into_response(),
         None => next.run(request).await,
     };
-    let mut response = troubles::draw(&visit, request_id.as_ref(), response);
+    let mut response = error_pages::draw(&visit, request_id.as_ref(), response);
     carry_notice(&app, &jar, &mut response);
     response
 }
 
-fn asked(app: &App, request: &Request, jar: &CookieJar) -> Asked {
+fn asked(app: &App, request: &Request, jar: &CookieJar) -> RequestFacts {
     let address = request.uri().path_and_query().map_or("/", |address| address.as_str()).to_owned();
     let agent = request.headers().get(header::USER_AGENT).and_then(|agent| agent.to_str().ok());
-    let notice = Crumb::Done.read(jar, &app.config).and_then(|text| read_notice(&text));
-    Asked {
+    let notice = CookieName::Done.read(jar, &app.config).and_then(|text| read_notice(&text));
+    RequestFacts {
         caller: Caller { address: address_of(app, request), agent: agent.unwrap_or("").to_owned() },
         now: app.clock.now(),
         address,
@@ -194,8 +197,8 @@ fn forwarded(headers: &HeaderMap, trusted: &[IpAddr]) -> Option<IpAddr> {
     None
 }
 
-async fn visit(app: &App, jar: &CookieJar, asked: Asked) -> Result<Visit, Problem> {
-    let token = Crumb::Session.read(jar, &app.config).and_then(|text| Token::read(&text));
+async fn visit(app: &App, jar: &CookieJar, asked: RequestFacts) -> Result<Visit, Problem> {
+    let token = CookieName::Session.read(jar, &app.config).and_then(|text| Token::read(&text));
     let Some(token) = token else {
         return Ok(Visit { asked, viewer: None, ended: None });
     };
@@ -205,9 +208,9 @@ async fn visit(app: &App, jar: &CookieJar, asked: Asked) -> Result<Visit, Proble
             PageError::Taken(_) => Problem::ours(),
         })?;
     Ok(match standing {
-        Standing::Unknown => Visit { asked, viewer: None, ended: None },
-        Standing::Ended(whose) => Visit { asked, viewer: None, ended: Some(whose) },
-        Standing::Open(session, person) => {
+        SessionState::Unknown => Visit { asked, viewer: None, ended: None },
+        SessionState::Ended(whose) => Visit { asked, viewer: None, ended: Some(whose) },
+        SessionState::Open(session, person) => {
             let viewer = Viewer {
                 actor: Actor { name: person.name, role: person.role },
                 seen_change: person.seen_change,
@@ -224,9 +227,11 @@ async fn visit(app: &App, jar: &CookieJar, asked: Asked) -> Result<Visit, Proble
 /// Takes a sentence about what was just done over to the next page, and away once it was shown.
 fn carry_notice(app: &App, jar: &CookieJar, response: &mut Response) {
     let cookie = if let Some(notice) = response.extensions().get::<Notice>() {
-        Crumb::Done.holding(write_notice(notice), &app.config)
-    } else if Crumb::Done.read(jar, &app.config).is_some() && response.status() == StatusCode::OK {
-        Crumb::Done.gone(&app.config)
+        CookieName::Done.holding(write_notice(notice), &app.config)
+    } else if CookieName::Done.read(jar, &app.config).is_some()
+        && response.status() == StatusCode::OK
+    {
+        CookieName::Done.gone(&app.config)
     } else {
         return;
     };

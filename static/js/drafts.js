@@ -27,7 +27,7 @@ function offer(form, key, draft) {
   bar.className = "notice held no-print";
   bar.setAttribute("role", "status");
   const words = document.createElement("p");
-  words.textContent = "You typed something else here and did not send it.";
+  words.textContent = "A draft of this form is kept in this window. It was not sent.";
   const button = (text, does) => {
     const made = document.createElement("button");
     made.type = "button";
@@ -41,8 +41,8 @@ function offer(form, key, draft) {
   };
   bar.append(
     words,
-    button("Bring it back", () => write(form, draft)),
-    button("Forget it", () => sessionStorage.removeItem(key)),
+    button("Restore draft", () => write(form, draft)),
+    button("Discard draft", () => sessionStorage.removeItem(key)),
   );
   form.before(bar);
 }

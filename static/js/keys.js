@@ -1,13 +1,15 @@
-// Keys that work on every page: "/" goes to the search, "?" lists marks and keys, Escape leaves,
-// "j" and "k" walk the rows of a list. A person can switch the letters off; that alone is kept.
+// Keys that work on every page: "/" goes to the search, "?" lists marks and keys, Escape leaves a
+// field, a menu, a form. A person can switch the two characters off; that alone is kept. The keys of
+// lists and grids stand in grid.js.
 
 const KEPT = "holdover-keys";
 const KEYS = [
   ["/", "go to the search"],
   ["?", "this list"],
-  ["j, k", "next row, row before"],
-  ["x", "pick the row, or let it go"],
-  ["Enter", "open the row, or send the form"],
+  ["← ↑ → ↓", "walk in a list or grid"],
+  ["Home, End", "ends of the row; with Ctrl, ends of the list"],
+  ["Space", "pick the row, or unpick it"],
+  ["Enter", "open the link, or send the form"],
   ["Esc", "leave the field, then the page of a form"],
 ];
 
@@ -33,14 +35,15 @@ function list() {
   const dialog = make(
     "dialog",
     { className: "keys" },
-    make("h2", { id: "keys-head", textContent: "Marks and keys" }),
+    make("h2", { id: "keys-head", textContent: "Words and keys" }),
     ...[...document.querySelectorAll(".foot .legend")].map((legend) => {
       const copy = legend.cloneNode(true);
       copy.removeAttribute("id");
       return copy;
     }),
     keys,
-    make("label", { className: "option" }, off, " Single letters work as keys"),
+    make("p", {}, make("a", { href: "/words", textContent: "Every term, explained" })),
+    make("label", { className: "option" }, off, " / and ? work as keys"),
     make("form", { method: "dialog", className: "acts" }, close),
   );
   dialog.setAttribute("aria-labelledby", "keys-head");
@@ -48,18 +51,11 @@ function list() {
   return dialog;
 }
 
-function walk(step) {
-  const rows = [...document.querySelectorAll("main [data-code]")].filter((row) => row.querySelector("a"));
-  const at = rows.findIndex((row) => row.contains(document.activeElement));
-  const next = rows[at === -1 ? (step > 0 ? 0 : rows.length - 1) : at + step];
-  next?.querySelector("a").focus();
-}
-
-function pick() {
-  document.activeElement?.closest("[data-code]")?.querySelector("input[type=checkbox]")?.click();
-}
+const openMenu = () => document.querySelector("details.menu[open]");
 
 document.addEventListener("click", (event) => {
+  const menu = openMenu();
+  if (menu && !menu.contains(event.target)) menu.open = false;
   if (event.target.closest?.("[data-keys]")) {
     event.preventDefault();
     list().showModal();
@@ -70,6 +66,11 @@ document.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.metaKey || event.altKey || event.isComposing) return;
   if (document.querySelector("dialog[open]")) return;
   if (event.key === "Escape") {
+    const menu = openMenu();
+    if (menu) {
+      menu.open = false;
+      return menu.querySelector("summary").focus();
+    }
     if (isTyping(event.target)) event.target.blur();
     else document.querySelector("a[data-leave]")?.click();
     return;
@@ -78,9 +79,6 @@ document.addEventListener("keydown", (event) => {
   const does = {
     "/": () => (document.querySelector("main [type=search]") ?? document.querySelector("#q-all"))?.focus(),
     "?": () => list().showModal(),
-    j: () => walk(1),
-    k: () => walk(-1),
-    x: pick,
   }[event.key];
   if (does) {
     event.preventDefault();

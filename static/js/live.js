@@ -24,6 +24,7 @@ function take(page) {
   const status = document.querySelector("[data-live-status]");
   if (said && status) status.textContent = said.textContent;
   document.title = page.title;
+  document.dispatchEvent(new Event("parts-taken"));
 }
 
 function watch(form) {

@@ -82,20 +82,23 @@ test("a task is found, opened and left by keyboard", async () => {
   await type("hinge pin");
   await go("Enter", /\/search\?q=hinge/);
   assert.match(await page.locator(".finds").innerText(), /T-0114/);
-  await tabTo(/^The same words among open items$/);
+  await tabTo(/^The same words in the backlog$/);
   await go("Enter", /\/open\?q=hinge/);
   const found = await rows(page);
   assert.ok(found.includes("T-0114"), found.join(" "));
-  await key("Escape");
-  await key("j");
+  await tabTo(/^pick$/);
+  await key("ArrowRight");
   await go("Enter", /\/tasks\/T-/);
   assert.equal(path(page), `/tasks/${found[0]}`);
   await page.goBack();
-  await key("Escape");
-  await key("j");
-  await key("j");
-  await key("x");
+  await tabTo(/^pick$/);
+  await key("ArrowDown");
+  await key("Space");
   assert.equal(await page.getByLabel(`Pick ${found[1]}`).isChecked(), true);
+  // Space picks from any link of the row.
+  await key("ArrowRight");
+  await key("Space");
+  assert.equal(await page.getByLabel(`Pick ${found[1]}`).isChecked(), false);
 });
 
 test("marks and keys stand one key away, and Escape closes them", async () => {
@@ -116,10 +119,41 @@ test("a task is set on an excursion by keyboard", async () => {
   await tabTo(/^E-37\.1/, 80).catch(() => tabTo(/^E-37\.2/));
   await tabTo(/^approach$/);
   await page.keyboard.type("K-LEVER from starboard");
-  await tabTo(/^(do|Set it here)$/);
+  await tabTo(/^do$/);
   await go("Enter", /T-0142/);
   await page.goto("/tasks/T-0142");
-  assert.match(await page.locator(".facts").innerText(), /slotted/);
+  assert.match(await page.locator(".facts").innerText(), /\bset\b/);
+});
+
+test("lists and grids are one stop each, so that Tab passes less than half of what is there", async () => {
+  for (const address of ["/", "/slots", "/open"]) {
+    await page.goto(address);
+    const [all, stops] = await page.evaluate(() => {
+      const seen = (element) => element.checkVisibility();
+      const focusable = [...document.querySelectorAll("a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex='0']")].filter(seen);
+      return [focusable.length, focusable.filter((element) => element.tabIndex >= 0).length];
+    });
+    console.log(`${address}: ${stops} stops of ${all}`);
+    assert.ok(2 * stops < all, `${address}: ${stops} stops of ${all}`);
+  }
+});
+
+test("the matrix is walked by arrows, and Home and End go to the ends of a row", async () => {
+  await page.goto("/slots");
+  const cell = () => page.evaluate(() => document.activeElement.closest("td, th")?.cellIndex);
+  const row = () => page.evaluate(() => document.activeElement.closest("tr")?.dataset.code);
+  await page.locator(".matrix tbody a").first().focus();
+  const first = await row();
+  await key("End");
+  const last = await cell();
+  assert.ok(last > 3, `${last}`);
+  await key("ArrowDown");
+  assert.equal(await cell(), last);
+  assert.notEqual(await row(), first);
+  await key("Home");
+  assert.equal(await cell(), 0);
+  await key("Control+Home");
+  assert.equal(await row(), first);
 });
 
 test("Enter sends a form, Escape leaves it, and the focus goes to what is wrong", async () => {
@@ -150,13 +184,19 @@ test("a debrief row is filled in by keyboard and saves itself", async () => {
 test("what has the focus shows it", async () => {
   for (const address of ["/open", "/tasks/T-0142", "/slots"]) {
     await page.goto(address);
+    let stops = 0;
     for (let n = 0; n < 30; n += 1) {
       await key("Tab");
       const shown = await page.evaluate(() => {
+        // Past the last stop the focus is with the browser itself.
+        if (document.activeElement === document.body) return "left";
         const lit = (element) => element && getComputedStyle(element).outlineStyle !== "none" && parseFloat(getComputedStyle(element).outlineWidth) >= 2;
         return lit(document.activeElement) || lit(document.activeElement.parentElement);
       });
+      if (shown === "left") break;
+      stops += 1;
       assert.equal(shown, true, `${address}: ${await focus()}`);
     }
+    assert.ok(stops >= 12, `${address}: ${stops} stops`);
   }
 });

@@ -6,6 +6,8 @@ import { enter, launch, serve } from "./service.mjs";
 
 const FOLDER = fileURLToPath(new URL("../../docs/pictures/", import.meta.url));
 const PICTURES = [
+  ["today", "/", "paper", 1440, 1100],
+  ["plan", "/plan", "paper", 1440, 1100],
   ["open", "/open", "paper", 1440, 900],
   ["task", "/tasks/T-0142", "paper", 1440, 1100],
   ["excursion-night", "/excursions/E-37.1", "night", 1440, 1100],

@@ -10,7 +10,7 @@ import { chromium } from "playwright-core";
 const JS = new URL("../../static/js/", import.meta.url);
 const POLICY =
   "default-src 'none'; script-src 'self'; style-src 'self'; connect-src 'self'; form-action 'self'; require-trusted-types-for 'script'";
-const SCRIPTS = ["keys", "live", "drafts", "saves"].map((name) => `<script type="module" src="/static/${name}.js"></script>`).join("");
+const SCRIPTS = ["keys", "grid", "live", "drafts", "saves"].map((name) => `<script type="module" src="/static/${name}.js"></script>`).join("");
 
 let server, browser, page, base;
 let queries = [], saved = [], deaf = false;
@@ -19,14 +19,14 @@ const html = (title, body) => `<!doctype html><html lang="en"><title>${title}</t
 
 function list(words) {
   const rows = (words ? [words] : ["a", "b", "c"]).map(
-    (code) => `<tr data-code="${code}"><td><input type="checkbox"><a href="/tasks/${code}">${code}</a></td></tr>`,
+    (code) => `<tr data-row data-code="${code}"><td><input type="checkbox"><a href="/tasks/${code}">${code}</a></td></tr>`,
   );
   return html(
     `List ${words}`,
     `<main id="main"><form data-live action="/list"><input type="search" id="q" name="q" value="${words}">
      <select name="flight"><option value="">any</option></select><button>Show</button></form>
      <p role="status" data-live-status>${words ? "1 found" : "3 found"}</p>
-     <div data-live-part="rows"><table>${rows.join("")}</table><script>window.ran = true</script></div></main>
+     <div data-live-part="rows"><table data-grid="table">${rows.join("")}</table><script>window.ran = true</script></div></main>
      <footer class="foot"><ul class="legend" id="legend"><li>Marks</li></ul></footer><a data-keys href="#legend">Keys</a>`,
   );
 }
@@ -130,23 +130,47 @@ test("a session that ended shows the sign-in page instead of an empty list", asy
   await page.waitForURL(`${base}/sign-in`);
 });
 
-test("rows are walked and picked by letters, and Escape leaves a field", async () => {
+// Source: ARIA Authoring Practices Guide, “Grid (Interactive Tabular Data and Layout Containers) Pattern”, W3C, 2023.
+test("a list is one stop; arrows walk it, Space picks, and Escape leaves a field", async () => {
   await page.goto(`${base}/list`);
   await page.focus("#q");
   await page.keyboard.press("Escape");
-  await page.keyboard.press("j");
-  await page.keyboard.press("j");
+  assert.equal(await page.locator("[data-row] [tabindex='0']").count(), 1);
+  await page.locator("tr a").first().focus();
+  await page.keyboard.press("ArrowDown");
   assert.equal(await focus(), "b");
-  await page.keyboard.press("k");
-  await page.keyboard.press("x");
+  await page.keyboard.press("Control+End");
+  assert.equal(await focus(), "c");
+  await page.keyboard.press("Control+Home");
+  await page.keyboard.press("ArrowRight");
+  assert.equal(await focus(), "a");
+  await page.keyboard.press("Space");
   assert.equal(await page.locator("tr input").first().isChecked(), true);
+  await page.keyboard.press("Home");
+  await page.keyboard.press("Tab");
+  assert.equal(await page.evaluate(() => document.activeElement.closest("[data-grid]") === null), true);
+});
+
+test("rows that replace others can be walked too", async () => {
+  await page.goto(`${base}/list`);
+  await page.fill("#q", "fresh");
+  await page.waitForFunction(() => document.querySelector("[data-row] a")?.textContent === "fresh");
+  assert.equal(await page.locator("[data-row] [tabindex='0']").count(), 1);
+});
+
+test("single letters do nothing", async () => {
+  await page.goto(`${base}/list`);
+  await page.focus("#q");
+  await page.keyboard.press("Escape");
+  for (const letter of ["j", "k", "x"]) await page.keyboard.press(letter);
+  assert.equal(await page.evaluate(() => document.activeElement === document.body), true);
 });
 
 // Source: WCAG 2.2, success criterion 2.1.4 Character Key Shortcuts, 2023.
 test("the letters are listed and can be switched off", async () => {
   await page.goto(`${base}/list`);
   await page.keyboard.press("?");
-  assert.equal(await page.locator("dialog[open] h2").textContent(), "Marks and keys");
+  assert.equal(await page.locator("dialog[open] h2").textContent(), "Words and keys");
   await page.locator("dialog input").uncheck();
   await page.keyboard.press("Escape");
   await page.keyboard.press("/");
@@ -161,7 +185,7 @@ test("what was typed is offered back, and goes once the server has taken it", as
   await page.check("[name=arm]");
   await page.waitForTimeout(450);
   await page.goto(`${base}/edit`);
-  await page.click("text=Bring it back");
+  await page.click("text=Restore draft");
   assert.deepEqual([await page.inputValue("[name=title]"), await page.isChecked("[name=arm]")], ["half a thought", true]);
   await page.click("text=Save");
   await page.waitForURL(`${base}/list`);
@@ -177,7 +201,7 @@ test("what was typed outlives a lost session, the token does not stay behind", a
   await page.goto(`${base}/edit`);
   assert.equal(await page.locator(".notice").count(), 1);
   assert.equal(await page.evaluate(() => JSON.stringify(sessionStorage).includes("token")), false);
-  await page.click("text=Forget it");
+  await page.click("text=Discard draft");
   await page.goto(`${base}/edit`);
   assert.equal(await page.locator(".notice").count(), 0);
 });

@@ -17,7 +17,7 @@ async function picture(page, name, at) {
 }
 
 const page = await walk.open("engineer", "/tasks/T-0154");
-await press(page, "Record an attempt");
+await press(page, "Record attempt");
 await fillAttempt(
   page,
   "not completed",
@@ -32,25 +32,25 @@ await page.locator("details.fold summary").first().click();
 await picture(page, "1-sisters-warned");
 
 await page.goto("/tasks/T-0154");
-await press(page, "Write a finding");
+await press(page, "Write finding");
 await fill(page.locator("main"), { Attempts: attempt, "Main cause": "12", "What happened": "Lamp 3 stands 40 mm in the way of the crank." });
-await press(page, "Make the finding");
+await press(page, "Write finding");
 const finding = new URL(page.url()).pathname;
-await press(page, "Propose a remedy");
-await fill(page.locator("main"), { "What is changed": "Lamp 3 folds away before the crank goes on", "Answers the attempts": attempt, Owner: "engineer" });
-await press(page, "Make the remedy");
+await press(page, "Add remedy");
+await fill(page.locator("main"), { "What is changed": "Lamp 3 folds away before the crank goes on", "Resolves the attempts": attempt, Owner: "engineer" });
+await press(page, "Add remedy");
 await page.goto(finding);
 const own = page.locator("article", { hasText: "Lamp 3 folds away" });
 await fill(own, { "What shows it": "Folded and locked in the rig." });
-await press(page, "It is done", own);
+await press(page, "Mark as done", own);
 
 const lead = await walk.open("lead", finding);
-await press(lead, "I have reviewed it");
-await press(lead, "Verify it", lead.locator("article", { hasText: "Lamp 3 folds away" }));
+await press(lead, "Mark as reviewed");
+await press(lead, "Verify remedy", lead.locator("article", { hasText: "Lamp 3 folds away" }));
 await picture(lead, "2-remedy-verified");
 await lead.goto("/slots?cell=T-0154:E-37.2");
-await picture(lead, "3-gates-before-it-is-set", ".opened");
-await lead.getByRole("button", { name: "Set it", exact: true }).first().click();
+await picture(lead, "3-checks-before-it-is-set", ".opened");
+await lead.getByRole("button", { name: "Set on E-37.2", exact: true }).first().click();
 await lead.waitForLoadState();
 await lead.goto("/tasks/T-0154");
 await picture(lead, "4-slot-set");

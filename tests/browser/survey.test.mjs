@@ -93,12 +93,12 @@ test("pages that were refused, and pages between two steps", async () => {
 
   await page.goto("/tasks/new");
   await fill(page, { Title: "Stow the camera", "Needed by date": "later", "Work minutes, likely": "many", Worksite: "W-NONE" });
-  await see("a refused form", 422, await press(page, "Make the task"));
+  await see("a refused form", 422, await press(page, "Add task"));
 
   await page.goto("/tasks/T-0142");
   await cand.locator("summary").first().click();
-  await fill(cand, { Approach: "K-LEVER from nadir · shut" });
-  await see("a slot that the guard refuses", 409, await press(page, "Set it here", cand));
+  await fill(cand, { Approach: "K-LEVER from nadir · blocked" });
+  await see("a slot that the guard refuses", 409, await press(page, cand.getByRole("button", { name: /^Set on/ })));
 
   await page.goto("/excursions/E-36.3/debrief");
   const row = page.locator('fieldset.result[data-code="T-0155"]');
@@ -120,7 +120,7 @@ test("pages that were refused, and pages between two steps", async () => {
   await page.goto("/import");
   await fill(page, { "What the rows are": "tasks" });
   await page.setInputFiles("#file", { name: "t.csv", mimeType: "text/csv", buffer: Buffer.from("title,class,colour\nPaint it,9,red\nWash it,5,blue") });
-  await see("a table that was looked at", 200, await press(page, "Look at it"));
+  await see("a table that was looked at", 200, await press(page, "Preview"));
 
   const other = await context.newPage();
   for (const tab of [page, other]) await tab.goto("/tools/L-020/edit");
@@ -136,7 +136,7 @@ test("pages that were refused, and pages between two steps", async () => {
   await account.goto("/account");
   await press(account, "End all others");
   await elsewhere.close();
-  await see("signed out with a form held", 200, await press(page, "Make the tool"));
+  await see("signed out with a form held", 200, await press(page, "Add tool"));
   const { name, password } = service.people.lead;
   await page.fill("[name=name]", name);
   await page.fill("[name=password]", "not the password");

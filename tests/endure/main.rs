@@ -1,7 +1,9 @@
 //! The service is killed at any moment, under load, again and again: what it acknowledged is
 //! there, nothing is half there, and the next start needs no hand.
 //!
-//! `HOLDOVER_ENDURE_ROUNDS` and `HOLDOVER_ENDURE_SEED` change how often and when.
+//! A first start and the laying out of the demo are killed as well.
+//!
+//! `HOLDOVER_ENDURE_ROUNDS`, `HOLDOVER_ENDURE_STARTS`, `HOLDOVER_ENDURE_DEMOS` and `HOLDOVER_ENDURE_SEED` change how often and when.
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on stops where it stands")]
 
 use std::path::Path;
@@ -69,6 +71,48 @@ fn holds(data: &Path, writers: &[Writer], round: u64) {
     }
     let (status, said) = call(&["check"], data);
     assert!(status == Some(0) && said.contains("nothing wrong"), "after round {round}: {said}");
+}
+
+/// Every start is killed after a while that grows from nothing to longer than it takes.
+fn starts_again(demo: bool, rounds: u64, longest: u64) {
+    let seed = asked("HOLDOVER_ENDURE_SEED", 1);
+    let mut chance = ChaCha8Rng::seed_from_u64(seed);
+    let mut whole = 0;
+    for round in 0..rounds {
+        let folder = tempfile::tempdir().unwrap();
+        let data = folder.path().join("data");
+        let lives = Duration::from_millis(chance.random_range(0..longest));
+        let mut first = Service::begin(&data, demo);
+        std::thread::sleep(lives);
+        first.kill();
+        whole += u64::from(data.join("holdover.db").exists());
+        let mut second = Service::begin(&data, demo);
+        second.listens();
+        second.stop();
+        let (status, said) = call(&["check"], &data);
+        assert!(
+            status == Some(0) && said.contains("nothing wrong"),
+            "round {round}, killed after {lives:?}: {said}"
+        );
+        let left: Vec<_> = std::fs::read_dir(&data)
+            .unwrap()
+            .map(|entry| entry.unwrap().file_name().into_string().unwrap())
+            .filter(|name| name.ends_with(".new") || name.ends_with(".making"))
+            .collect();
+        assert_eq!(left, [] as [String; 0], "round {round}");
+    }
+    println!("{rounds} first starts killed, {whole} of them once the database was whole");
+    assert!(whole < rounds, "none was killed before it was through");
+}
+
+#[test]
+fn a_first_start_killed_at_any_moment_starts_again() {
+    starts_again(false, asked("HOLDOVER_ENDURE_STARTS", 12), 600);
+}
+
+#[test]
+fn a_demo_killed_at_any_moment_while_it_is_laid_out_starts_again() {
+    starts_again(true, asked("HOLDOVER_ENDURE_DEMOS", 3), 8_000);
 }
 
 fn asked(name: &str, otherwise: u64) -> u64 {

@@ -115,6 +115,8 @@ pub struct Record {
     pub parked: BTreeMap<String, BTreeSet<String>>,
     /// Live slots by task and excursion: code and state.
     pub slots: BTreeMap<(String, String), Vec<(String, SlotState)>>,
+    /// How often each press of the day of E-36.1 stands there, by its key.
+    pub presses: BTreeMap<String, usize>,
 }
 
 impl Record {
@@ -135,6 +137,7 @@ impl Record {
             results: BTreeMap::new(),
             parked: BTreeMap::new(),
             slots: BTreeMap::new(),
+            presses: BTreeMap::new(),
         };
         let mut reader = db.reader().await.unwrap();
         for task in Task::after(&mut reader, "", i64::MAX).await.unwrap() {
@@ -156,6 +159,9 @@ impl Record {
                 let code = slot.code.0.as_str().to_owned();
                 record.slots.entry(at).or_default().push((code, slot.state));
             }
+        }
+        for press in store::day::presses(&mut reader, &"E-36.1".into(), None).await.unwrap() {
+            *record.presses.entry(press.key).or_default() += 1;
         }
         record
     }

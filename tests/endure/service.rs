@@ -2,24 +2,40 @@
 
 use std::io::{BufRead as _, BufReader};
 use std::path::Path;
-use std::process::{Child, Command, Stdio};
+use std::process::{Child, ChildStdout, Command, Stdio};
 
 pub struct Service {
     child: Child,
+    log: Option<BufReader<ChildStdout>>,
     pub address: String,
 }
 
 impl Service {
     /// Starts the service as anybody would, and waits until it listens.
     pub fn start(data: &Path) -> Self {
+        let mut service = Self::begin(data, false);
+        service.listens();
+        service
+    }
+
+    /// Starts it, with the demo or without, and waits for nothing.
+    pub fn begin(data: &Path, demo: bool) -> Self {
         let mut child = Command::new(env!("CARGO_BIN_EXE_holdover"))
             .args(["serve", "--listen", "127.0.0.1:0"])
-            .env("HOLDOVER_DATA", data)
+            .args(demo.then_some("--demo"))
+            .arg("--data")
+            .arg(data)
             .stdout(Stdio::piped())
             .spawn()
             .unwrap();
-        let mut log = BufReader::new(child.stdout.take().unwrap());
-        let address = loop {
+        let log = child.stdout.take().map(BufReader::new);
+        Self { child, log, address: String::new() }
+    }
+
+    /// Waits until it listens.
+    pub fn listens(&mut self) {
+        let mut log = self.log.take().unwrap();
+        self.address = loop {
             let mut line = String::new();
             assert!(log.read_line(&mut line).unwrap() > 0, "the service did not start");
             let line: serde_json::Value = serde_json::from_str(&line).unwrap();
@@ -29,7 +45,6 @@ impl Service {
         };
         // Somebody has to read the log, or the service waits for it.
         std::thread::spawn(move || std::io::copy(&mut log, &mut std::io::sink()));
-        Self { child, address }
     }
 
     /// Ends it as a loss of the process would: nothing is finished, nothing is told.

@@ -38,8 +38,12 @@ async fn flown(db: SqlitePool, role: Role) -> TestApp {
 
 async fn imported(app: &TestApp, table: &str, options: Options) -> Report {
     let actor = Actor { name: "engineer".into(), role: Role::Engineer };
-    let request = Request { kind: Kind::Attempt, bytes: table.as_bytes(), options };
-    import::run(&app.app, &actor, &request, None, |_, _| {}).await.unwrap()
+    let request = Request {
+        kind: Kind::Attempt,
+        table: app::import::Given::Bytes(table.as_bytes()),
+        options,
+    };
+    import::run(&app.app, &actor, &request, None, |_| {}).await.unwrap()
 }
 
 /// What cannot be, as the cells of a row, and a part of the sentence that refuses it.
@@ -142,9 +146,13 @@ async fn a_date_that_could_be_either_is_asked_about_once_a_file(db: SqlitePool) 
     let actor = Actor { name: "engineer".into(), role: Role::Engineer };
     let run = |dates| {
         let options = Options { dates, skip_bad_rows: true, ..Options::default() };
-        let request = Request { kind: Kind::Task, bytes: table.as_bytes(), options };
+        let request = Request {
+            kind: Kind::Task,
+            table: app::import::Given::Bytes(table.as_bytes()),
+            options,
+        };
         let (app, actor) = (app.app.clone(), actor.clone());
-        async move { import::run(&app, &actor, &request, None, |_, _| {}).await.unwrap() }
+        async move { import::run(&app, &actor, &request, None, |_| {}).await.unwrap() }
     };
     let asks = run(None).await;
     assert!(!asks.committed && asks.bad_rows == 2, "even bad rows are not skipped: {asks:?}");
@@ -163,9 +171,12 @@ async fn a_table_that_mixes_both_orders_is_asked_about_too(db: SqlitePool) {
     let app = flown(db, Role::Engineer).await;
     let table = "code,title,opened\nT-31,First,03/18/2029\nT-32,Second,18/04/2029\n";
     let actor = Actor { name: "engineer".into(), role: Role::Engineer };
-    let request =
-        Request { kind: Kind::Task, bytes: table.as_bytes(), options: Options::default() };
-    let report = import::run(&app.app, &actor, &request, None, |_, _| {}).await.unwrap();
+    let request = Request {
+        kind: Kind::Task,
+        table: app::import::Given::Bytes(table.as_bytes()),
+        options: Options::default(),
+    };
+    let report = import::run(&app.app, &actor, &request, None, |_| {}).await.unwrap();
     assert!(!report.committed, "{report:?}");
     assert_eq!((report.bad.len(), report.bad[0].line), (1, 3), "{report:?}");
 }

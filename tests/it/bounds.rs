@@ -1,20 +1,16 @@
 //! What a request may hold is bounded, and what nobody asked for is not kept.
 
-use std::io::Write;
-use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 use app::sweep;
 use axum::body::Body;
 use axum::http::{Request, header};
-use cli::log::filter;
 use domain::bounds::{MAX_HELD_BYTES, MAX_HELD_FORMS, MAX_LIST_ENTRIES};
 use domain::words::Role;
 use sqlx::SqlitePool;
-use tracing::instrument::WithSubscriber as _;
 
 use crate::small_record::lay;
-use crate::support::{TestApp, password_of};
+use crate::support::{TestApp, logged, password_of};
 
 async fn held_forms(app: &TestApp) -> i64 {
     counted(app, "SELECT count(*) FROM held_form").await
@@ -131,8 +127,6 @@ async fn what_is_kept_of_an_ended_session_is_small_few_and_short(db: SqlitePool)
 
 #[sqlx::test]
 async fn what_is_of_no_use_any_more_is_removed_by_age(db: SqlitePool) {
-    const FORMS: &str = "SELECT count(*) FROM taken_form";
-    const SESSIONS: &str = "SELECT count(*) FROM session";
     let app = TestApp::new(db).await.signed_in(Role::Lead).await;
     app.get("/tasks/new").await;
     app.post("/account/theme", &[("theme", "night")]).await;
@@ -141,6 +135,8 @@ async fn what_is_of_no_use_any_more_is_removed_by_age(db: SqlitePool) {
     app.get("/tasks/new").await;
     let reply = app.post("/tasks/new", &[("title", "Swap the lamp"), ("code", "T-0900")]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
+    const FORMS: &str = "SELECT count(*) FROM taken_form";
+    const SESSIONS: &str = "SELECT count(*) FROM session";
     let before = counted(&app, FORMS).await;
     assert!(before > 0 && counted(&app, SESSIONS).await == 1);
     sweep::once(&app.app).await.unwrap();
@@ -168,33 +164,6 @@ async fn guessing_the_current_password_is_limited_as_at_the_sign_in(db: SqlitePo
     assert_eq!(guess(&password_of("viewer")).await.status, 303);
 }
 
-/// What the log said.
-#[derive(Clone, Default)]
-struct Log(Arc<Mutex<Vec<u8>>>);
-
-impl Write for Log {
-    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
-        self.0.lock().unwrap().extend_from_slice(bytes);
-        Ok(bytes.len())
-    }
-    fn flush(&mut self) -> std::io::Result<()> {
-        Ok(())
-    }
-}
-
-/// Runs this and gives what the log said of it.
-async fn logged(act: impl Future<Output = ()>) -> String {
-    let log = Log::default();
-    let writer = log.clone();
-    let subscriber = tracing_subscriber::fmt()
-        .with_env_filter(filter("trace"))
-        .with_writer(move || writer.clone())
-        .finish();
-    act.with_subscriber(subscriber).await;
-    let said = log.0.lock().unwrap().clone();
-    String::from_utf8(said).unwrap()
-}
-
 #[sqlx::test]
 async fn a_refusal_by_role_is_logged(db: SqlitePool) {
     let app = TestApp::new(db).await.signed_in(Role::Viewer).await;
@@ -203,6 +172,37 @@ async fn a_refusal_by_role_is_logged(db: SqlitePool) {
     })
     .await;
     assert!(said.contains("refused: not allowed") && said.contains("viewer"), "{said}");
+}
+
+#[sqlx::test]
+async fn each_request_is_logged_with_who_asked(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    let said = logged(async {
+        assert_eq!(app.get("/flights").await.status, 200);
+        assert_eq!(app.another().get("/open").await.status, 303);
+    })
+    .await;
+    let told = |line: &&str, path: &str| line.contains(path) && line.contains("finished");
+    let line = |path: &str| said.lines().find(|line| told(line, path)).unwrap().to_owned();
+    assert!(line("/flights").contains("person") && line("/flights").contains("\"lead\""), "{said}");
+    assert!(!line("/open").contains("person"), "{said}");
+}
+
+#[sqlx::test]
+async fn a_form_of_another_session_is_logged_whichever_way_it_is_packed(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    let said = logged(async {
+        let body =
+            "--e\r\nContent-Disposition: form-data; name=\"csrf\"\r\n\r\nanother\r\n--e--\r\n";
+        let request = Request::post("/import")
+            .header(header::CONTENT_TYPE, "multipart/form-data; boundary=e")
+            .header("sec-fetch-site", "same-origin")
+            .body(Body::from(body))
+            .unwrap();
+        assert_eq!(app.send(request).await.status, 403);
+    })
+    .await;
+    assert!(said.contains("the token is not of its session"), "{said}");
 }
 
 #[sqlx::test]

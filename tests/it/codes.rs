@@ -94,7 +94,7 @@ async fn a_table_brings_no_code_that_looks_like_another(db: SqlitePool) {
     let app = lead(db).await;
     let actor = Actor { name: "lead".into(), role: Role::Lead };
     let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
-    work.plants_missing = true;
+    work.creates_missing = true;
     let mut said = Vec::new();
     for (kind, text) in [
         (Kind::Task, "code: t-1 | title: x"),
@@ -187,4 +187,34 @@ async fn excursions_of_a_flight_stand_by_date(db: SqlitePool) {
     let at = |code: &str| page.find(&format!("href=\"/excursions/{code}\"")).unwrap();
     let order = ["E-37.9", "E-37.1", "E-37.2", "E-37.5"].map(at);
     assert!(order.is_sorted(), "{order:?}");
+}
+
+#[sqlx::test]
+async fn older_codes_that_look_alike_are_told_by_the_check(db: SqlitePool) {
+    let app = lead(db).await;
+    for code in ["L-20", "L-99", "Ł-7"] {
+        made(&app.app, Kind::Tool, &format!("code: {code} | name: pry bar")).await;
+    }
+    // As an older program left them: with a letter O, and with looks that nobody kept.
+    let mut tx = app.app.db.begin().await.unwrap();
+    sqlx::raw_sql(
+        "PRAGMA defer_foreign_keys = on;
+         UPDATE register SET code = 'L-2O' WHERE code = 'L-99';
+         UPDATE tool SET code = 'L-2O' WHERE code = 'L-99';
+         DELETE FROM code_look WHERE code IN ('L-99', 'Ł-7');
+         INSERT INTO code_look VALUES ('tool', 'shape L-2O', 'L-2O');
+         INSERT INTO register (kind, code, made_by, made_at, changed_by, changed_at)
+             SELECT kind, 'ł-7', made_by, made_at, changed_by, changed_at FROM register
+             WHERE code = 'Ł-7';
+         INSERT INTO code_look VALUES ('tool', 'case ł-7', 'ł-7')",
+    )
+    .execute(&mut *tx)
+    .await
+    .unwrap();
+    tx.commit().await.unwrap();
+    let report = checks::run(&app.app.db, |_, _| {}).await.unwrap();
+    let told = report.notes.join("\n");
+    assert!(told.contains("tool L-20 and tool L-2O could be taken for one another"), "{told}");
+    assert!(told.contains("tool Ł-7 and tool ł-7 could be taken for one another"), "{told}");
+    assert_eq!(report.notes.len(), 2, "{told}");
 }

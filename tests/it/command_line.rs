@@ -5,7 +5,7 @@ use std::net::TcpStream;
 use std::path::Path;
 use std::process::{Child, Command, Output, Stdio};
 
-fn holdover(arguments: &[&str], directory: &Path, input: &str) -> Output {
+pub fn holdover(arguments: &[&str], directory: &Path, input: &str) -> Output {
     let mut child = Command::new(env!("CARGO_BIN_EXE_holdover"))
         .args(arguments)
         .env("HOLDOVER_DATA", directory)
@@ -20,20 +20,20 @@ fn holdover(arguments: &[&str], directory: &Path, input: &str) -> Output {
     child.wait_with_output().unwrap()
 }
 
-fn said(output: &Output) -> (Option<i32>, String, String) {
+pub fn said(output: &Output) -> (Option<i32>, String, String) {
     let text = |bytes: &[u8]| String::from_utf8_lossy(bytes).into_owned();
     (output.status.code(), text(&output.stdout), text(&output.stderr))
 }
 
 /// The service as a process, with its log.
-struct Served {
+pub struct Served {
     child: Child,
     log: BufReader<std::process::ChildStdout>,
     lines: Vec<serde_json::Value>,
 }
 
 impl Served {
-    fn start(arguments: &[&str], directory: &Path) -> Self {
+    pub fn start(arguments: &[&str], directory: &Path) -> Self {
         let mut child = Command::new(env!("CARGO_BIN_EXE_holdover"))
             .args(["serve", "--listen", "127.0.0.1:0"])
             .args(arguments)
@@ -46,7 +46,7 @@ impl Served {
     }
 
     /// Reads the log up to the line with this message.
-    fn until(&mut self, message: &str) -> serde_json::Value {
+    pub fn until(&mut self, message: &str) -> serde_json::Value {
         loop {
             let mut line = String::new();
             assert!(self.log.read_line(&mut line).unwrap() > 0, "the log ended: {:?}", self.lines);
@@ -59,7 +59,7 @@ impl Served {
     }
 
     /// Told to stop, and its exit status.
-    fn stop(mut self) -> Option<i32> {
+    pub fn stop(mut self) -> Option<i32> {
         let pid = self.child.id().to_string();
         assert!(Command::new("kill").args(["-TERM", &pid]).status().unwrap().success());
         self.child.wait().unwrap().code()
@@ -230,9 +230,13 @@ fn a_made_up_record_obeys_the_rules_and_is_the_same_for_a_seed() {
         assert!(code == Some(0) && out.contains("nothing wrong"), "{out}{err}");
         let (code, _, err) = said(&holdover(&fill, &data, ""));
         assert!(code == Some(1) && err.contains("empty data directory"), "{err}");
-        let (code, out, err) =
-            said(&holdover(&["bench", "pages", "--times", "1", "--json"], &data, ""));
-        assert_eq!(code, Some(0), "{err}");
+        let (code, out, err) = said(&holdover(
+            &["bench", "pages", "--only", "/history", "--times", "1", "--json"],
+            &data,
+            "",
+        ));
+        // A page may be over its bounds on a busy machine, which is said and no fault of the bench.
+        assert!(matches!(code, Some(0 | 1)), "{err}");
         let figures: serde_json::Value = serde_json::from_str(&out).unwrap();
         let bytes = |page: &serde_json::Value| (page["path"].to_string(), page["bytes"].as_u64());
         figures["pages"].as_array().unwrap().iter().map(bytes).collect::<Vec<_>>()

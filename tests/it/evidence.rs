@@ -115,9 +115,16 @@ async fn a_photograph_is_kept_by_its_hash_and_shown_where_it_belongs(db: SqliteP
         assert_eq!(shown.status, 200, "{page}");
         assert!(shown.body.contains(says) && shown.body.contains("/files/FI-001"), "{page}");
     }
-    assert!(app.get("/tasks/T-3").await.body.contains(
-        "<img src=\"/files/FI-001/preview\" width=\"480\" height=\"320\" alt=\"the hook from nadir\""
-    ));
+    let page = app.get("/tasks/T-3").await.body;
+    assert!(page.contains("width=\"480\" height=\"320\" alt=\"the hook from nadir\""), "{page}");
+    // The address that the page gives names the content, so the browser keeps what it gets there.
+    let (_, rest) = page.split_once("<img src=\"/files/FI-001/preview?v=").unwrap();
+    let preview = format!("/files/FI-001/preview?v={}", rest.split('"').next().unwrap());
+    let kept = "private, max-age=31536000, immutable";
+    assert_eq!(app.get(&preview).await.header("cache-control"), kept);
+    for plain in ["/files/FI-001/preview", "/files/FI-001/preview?v=0123456789abcdef"] {
+        assert_eq!(app.get(plain).await.header("cache-control"), "no-store", "{plain}");
+    }
     let whole = app.get("/files/FI-001/content").await;
     assert_eq!(whole.header("content-type"), "image/jpeg");
     assert_eq!(whole.header("content-security-policy"), "sandbox; default-src 'none'");
@@ -213,7 +220,7 @@ async fn a_file_beyond_the_limit_is_told_so_and_leaves_nothing(db: SqlitePool) {
     refused(&app, "long.txt", &noise, 413, "larger than 4 kB").await;
     let reply = send(&app, ("attempt", "A-0901"), "long.txt", &[b'x'; 12_000]).await;
     assert_eq!(reply.status, 413);
-    assert!(reply.body.contains("That was too much at once"));
+    assert!(reply.body.contains("Too much was sent at once"));
     let reply = send(&app, ("attempt", "A-0901"), "fits.txt", &noise[..4_000]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
 }

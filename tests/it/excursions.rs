@@ -51,7 +51,7 @@ async fn what_keeps_an_excursion_from_being_timed_leads_to_its_field(db: SqliteP
 
     let page = app.get(PLANNED).await;
     assert!(page.body.contains("href=\"/excursions/E-37.1/edit#f-limit\""), "{}", page.body);
-    assert!(page.body.contains("cannot be told whether it ends inside its limit"));
+    assert!(page.body.contains("Whether it ends inside its limit is unknown"));
     assert!(!page.body.contains("Ends inside its limit"), "no chance without a limit");
 }
 
@@ -129,13 +129,13 @@ async fn a_gate_refuses_and_a_waiver_that_names_it_lets_pass(db: SqlitePool) {
 #[sqlx::test]
 async fn a_gate_that_turned_since_its_slot_was_set_is_named(db: SqlitePool) {
     let app = lead(db).await;
-    assert!(!app.get(PLANNED).await.body.contains("Gates that turned"), "nothing turned yet");
+    assert!(!app.get(PLANNED).await.body.contains("Checks that changed"), "nothing turned yet");
     app.get("/excursions/E-37.1/edit").await;
     let shorter = [("limit", "1:00"), ("planned", "1:00")];
     assert_eq!(app.post("/excursions/E-37.1/edit", &shorter).await.status, 303);
 
     let page = app.get(PLANNED).await.body;
-    let turned = page.split("Gates that turned").nth(1).unwrap();
+    let turned = page.split("Checks that changed").nth(1).unwrap();
     let turned = turned.split("</section>").next().unwrap();
     assert!(turned.contains("data-gate=\"time\" data-verdict=\"not-met\""), "{turned}");
     assert!(turned.contains("Was met on 2030-11-21 14:20"), "{turned}");

@@ -32,8 +32,12 @@ async fn every_kind_is_taken_away_as_it_can_be_brought_in(db: SqlitePool) {
         assert_eq!(file.body.lines().next(), Some(heads.join(",").as_str()), "{folder}");
 
         let options = Options { dry_run: true, ..Options::default() };
-        let request = Request { kind: *kind, bytes: file.body.as_bytes(), options };
-        let report = import::run(&app.app, &actor, &request, None, |_, _| {}).await.unwrap();
+        let request = Request {
+            kind: *kind,
+            table: app::import::Given::Bytes(file.body.as_bytes()),
+            options,
+        };
+        let report = import::run(&app.app, &actor, &request, None, |_| {}).await.unwrap();
 
         assert!(report.rows > 0, "the demo has none of {folder}");
         assert_eq!((report.known, report.bad), (report.rows, Vec::new()), "{folder}");
@@ -74,8 +78,9 @@ async fn a_long_kind_comes_whole_and_each_record_once(db: SqlitePool) {
     let table: String = std::iter::once("code,name\n".to_owned()).chain(rows).collect();
     let actor = Actor { name: "engineer".into(), role: Role::Engineer };
     let options = Options::default();
-    let request = Request { kind: Kind::Tool, bytes: table.as_bytes(), options };
-    let report = import::run(&app.app, &actor, &request, None, |_, _| {}).await.unwrap();
+    let request =
+        Request { kind: Kind::Tool, table: app::import::Given::Bytes(table.as_bytes()), options };
+    let report = import::run(&app.app, &actor, &request, None, |_| {}).await.unwrap();
     assert_eq!(report.taken, 2_001);
 
     let file = app.get("/tools.csv").await;

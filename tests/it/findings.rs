@@ -143,9 +143,11 @@ async fn a_failure_after_a_verified_remedy_reopens_the_question_everywhere(db: S
         assert!(page.contains(said), "{address}: {page}");
         assert!(page.contains("The same kind of cause again: reach too tight."), "{address}");
     }
-    assert!(app.get("/findings/N-900").await.body.contains("The question is open again"));
+    assert!(
+        app.get("/findings/N-900").await.body.contains("It failed again after a verified remedy")
+    );
     let listed = app.get("/findings?show=reopened").await.body;
-    assert!(listed.contains("data-code=\"N-900\"") && listed.contains("reopened</span>"));
+    assert!(listed.contains("data-code=\"N-900\"") && listed.contains("not resolved</span>"));
     assert!(app.get("/remedies/R-900").await.body.contains("<dt>Did not hold</dt>"));
     let task = app.get("/tasks/T-3").await.body;
     assert!(task.contains("<b>did not hold:</b> <a class=\"code\" href=\"/attempts/A-901\">"));
@@ -167,10 +169,10 @@ async fn a_remedy_that_names_the_new_failure_closes_the_question(db: SqlitePool)
     )
     .await;
     let page = app.get("/findings/N-900").await.body;
-    assert!(page.contains("It failed again, and was answered"), "{page}");
-    assert!(page.contains("did not hold, answered since:"), "{page}");
+    assert!(page.contains("It failed again, and that is resolved"), "{page}");
+    assert!(page.contains("did not hold, resolved since:"), "{page}");
     assert!(!app.get("/findings?show=reopened").await.body.contains("data-code=\"N-900\""));
-    assert!(!app.get("/").await.body.contains("Questions reopened"));
+    assert!(!app.get("/today/all").await.body.contains("Failures after a verified remedy"));
 }
 
 #[sqlx::test]
@@ -219,7 +221,7 @@ async fn what_waits_is_told_by_person_and_step_and_its_counts_agree_with_its_row
     }
     let file = app.get("/findings.csv?show=waits&overdue=yes").await.body;
     assert_eq!(file.lines().count(), 3, "{file}");
-    assert!(app.get("/findings?who=me").await.body.contains("/findings/new?attempt=A-905"));
+    assert!(app.get("/findings?who=me").await.body.contains("/attempts/A-905/finding"));
 }
 
 #[sqlx::test]

@@ -10,6 +10,7 @@ use sqlx::SqlitePool;
 
 use crate::small_record::{lay, made};
 use crate::support::TestApp;
+use crate::under_way::through;
 
 /// A-900 failed by K-1 from nadir on 2030-06-01; an engineer is signed in.
 async fn failed(db: SqlitePool) -> TestApp {
@@ -279,8 +280,8 @@ async fn imported(
 ) -> Result<Report, Failure> {
     let actor = Actor { name: name.to_owned(), role };
     let options = Options { history, ..Options::default() };
-    let request = Request { kind, bytes: table.as_bytes(), options };
-    import::run(&app.app, &actor, &request, None, |_, _| {}).await
+    let request = Request { kind, table: app::import::Given::Bytes(table.as_bytes()), options };
+    import::run(&app.app, &actor, &request, None, |_| {}).await
 }
 
 fn reasons(report: &Report) -> String {
@@ -393,18 +394,17 @@ async fn history_does_not_verify_what_was_written_here(db: SqlitePool) {
 async fn the_administrator_chooses_on_the_page_that_a_table_is_history(db: SqlitePool) {
     let app = failed(db).await;
     let keeper = app.another().signed_in(Role::Administrator).await;
-    let upload = import::Upload {
-        kind: Kind::Remedy,
-        name: "remedies.csv".into(),
-        bytes: VERIFIED.as_bytes().to_vec(),
-    };
+    let mut file = app.app.db.contents().incoming().unwrap();
+    std::io::Write::write_all(&mut file, VERIFIED.as_bytes()).unwrap();
     let actor = Actor { name: "administrator".into(), role: Role::Administrator };
-    let code = import::keep(&app.app, &actor, upload).await.unwrap();
-    let page = keeper.get(&format!("/import/{code}")).await.body;
+    let table = (Kind::Remedy, "remedies.csv");
+    let code = import::keep(&app.app, &actor, table, file).await.unwrap();
+    let page = through(&keeper, &format!("/import/{code}")).await.body;
     assert!(page.contains("name=\"history\"") && page.contains("may not write remedies"), "{page}");
-    let page = keeper.get(&format!("/import/{code}?history=yes")).await.body;
+    let page = through(&keeper, &format!("/import/{code}?history=yes")).await.body;
     assert!(!page.contains("Rows refused"), "{page}");
     let taken = keeper.post(&format!("/import/{code}"), &[]).await;
     assert_eq!(taken.status, 303, "{}", taken.body);
+    through(&keeper, &taken.location).await;
     assert!(keeper.get("/remedies/R-901").await.body.contains("imported, not checked here"));
 }

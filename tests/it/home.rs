@@ -1,11 +1,16 @@
-//! What needs a person, and what is left when nothing does.
+//! Today and Plan: the state of the campaign, what a person can do, and what stands there for who
+//! only reads.
 
+use app::demo;
+use domain::cells::Cell as _;
 use domain::kinds::Kind;
+use domain::time::Moment;
 use domain::words::Role;
 use sqlx::SqlitePool;
+use store::open_items::{self, Filter};
 
 use crate::small_record::{FLOWN, lay, made};
-use crate::support::TestApp;
+use crate::support::{NOW, TestApp};
 
 #[sqlx::test]
 async fn an_excursion_that_was_flown_and_not_closed_leads_to_its_debrief(db: SqlitePool) {
@@ -17,11 +22,12 @@ async fn an_excursion_that_was_flown_and_not_closed_leads_to_its_debrief(db: Sql
     assert_eq!(app.post("/excursions/E-37.1/flown", &[]).await.status, 303);
     let page = app.get("/").await.body;
     assert!(page.contains("href=\"/excursions/E-37.1/debrief\""), "{page}");
+    assert!(page.contains("Continue debrief of E-37.1"), "{page}");
 }
 
 #[sqlx::test]
-async fn a_late_item_stands_there_with_codes_that_are_links(db: SqlitePool) {
-    let app = TestApp::new(db).await.signed_in(Role::Viewer).await;
+async fn a_task_at_risk_stands_first_with_the_one_act_that_it_needs(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
     lay(&app.app).await;
     made(
         &app.app,
@@ -30,8 +36,100 @@ async fn a_late_item_stands_there_with_codes_that_are_links(db: SqlitePool) {
     )
     .await;
     let page = app.get("/").await.body;
+    let (_, yours) = page.split_once("id=\"yours\"").unwrap();
+    let first = yours.split("</li>").next().unwrap();
     assert!(
-        page.contains("Close the vent, needed by <a class=\"code\" href=\"/flights/G-37\">"),
-        "{page}"
+        first.contains("Close the vent is needed by <a class=\"code\" href=\"/flights/G-37\">")
     );
+    assert!(first.contains("has no slot"), "{first}");
+    assert!(first.contains("class=\"act\""), "{first}");
+}
+
+#[sqlx::test]
+async fn from_today_to_a_set_slot_are_two_presses_where_everything_holds(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    lay(&app.app).await;
+    made(
+        &app.app,
+        Kind::Task,
+        "code: T-4 | title: Swap the last one | family: F-1 | worksite: W-B | sides: nadir, zenith \
+         | class: 2 | optimistic: 20 | likely: 30 | pessimistic: 45 | seats: 1 \
+         | work_rate: moderate | lighting: any | needed_by_flight: G-37",
+    )
+    .await;
+    let page = app.get("/").await.body;
+    let act = page
+        .split("class=\"act\" href=\"")
+        .skip(1)
+        .filter_map(|rest| rest.split_once("</a>"))
+        .map(|(act, _)| act)
+        .find(|act| act.contains("T-4") && act.contains("Set it on"))
+        .unwrap_or_else(|| panic!("no act sets T-4: {page}"));
+    let address = act.split('"').next().unwrap().replace("&#38;", "&");
+    let (path, _) = address.split_once('#').unwrap();
+    let opened = app.get(path).await.body;
+    assert!(opened.contains("name=\"do\" value=\"set\""), "{opened}");
+}
+
+#[sqlx::test]
+async fn who_only_reads_sees_the_state_and_no_calls(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    demo::fill(&app.app, Moment::read(NOW).unwrap().day()).await.unwrap();
+    let app = app.signed_in(Role::Viewer).await;
+    let page = app.get("/").await.body;
+    for part in
+        ["id=\"campaign\"", "Backlog per flight", "id=\"classes\"", "Next flight", "Last flight"]
+    {
+        assert!(page.contains(part), "{part}");
+    }
+    assert!(page.contains("id=\"constraints\"") && page.contains("href=\"/constraints/"), "{page}");
+    for call in ["id=\"yours\"", "id=\"team\"", "class=\"act\""] {
+        assert!(!page.contains(call), "{call}");
+    }
+}
+
+#[sqlx::test]
+async fn the_backlog_per_flight_adds_up_to_what_is_open(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    demo::fill(&app.app, Moment::read(NOW).unwrap().day()).await.unwrap();
+    let mut reader = app.app.db.reader().await.unwrap();
+    let db = &mut *reader;
+    let rooms = app::fit::rooms(db).await.unwrap();
+    let campaign = app::campaign::read(db, &rooms).await.unwrap();
+    let past: Vec<_> = campaign.burn_up.iter().filter(|column| !column.is_ahead).collect();
+    let open = open_items::count(db, &Filter::default()).await.unwrap();
+    assert_eq!(past.last().unwrap().open, open);
+    let opened: i64 = past.iter().map(|column| column.opened).sum();
+    let ended: i64 = past.iter().map(|column| column.ended).sum();
+    assert_eq!(opened - ended, open);
+    // Six flown flights and what was before; three coming ones.
+    assert_eq!((past.len(), campaign.burn_up.len()), (7, 10));
+    let marks: i64 = campaign.legs.iter().map(|leg| leg.needs.all()).sum();
+    let classes = store::campaign::by_class(db).await.unwrap();
+    assert_eq!(classes.iter().map(|class| class.open).sum::<i64>(), open);
+    assert!(marks > 0 && marks <= open, "{marks} of {open}");
+}
+
+#[sqlx::test]
+async fn plan_draws_the_campaign_and_the_worksites_as_links(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    demo::fill(&app.app, Moment::read(NOW).unwrap().day()).await.unwrap();
+    let app = app.signed_in(Role::Engineer).await;
+    let page = app.get("/plan").await.body;
+    assert!(page.contains("href=\"/open?site=W-"), "{page}");
+    assert!(page.contains("class=\"cbar\""));
+    for (from, to) in [("/learn", "/findings"), ("/library", "/techniques")] {
+        let reply = app.get(from).await;
+        assert_eq!((reply.status.as_u16(), reply.location.as_str()), (303, to));
+    }
+}
+
+#[sqlx::test]
+async fn an_empty_record_has_a_today_and_a_plan(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Viewer).await;
+    for address in ["/", "/plan", "/today/all"] {
+        let reply = app.get(address).await;
+        assert_eq!(reply.status, 200, "{address}");
+        assert!(!reply.body.contains("NaN"), "{address}");
+    }
 }

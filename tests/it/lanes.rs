@@ -84,7 +84,7 @@ async fn a_block_moves_along_and_between_lanes_and_the_answer_tells_the_margin(d
     // Beside each other they end at 1:51 at the mean, some ten minutes later at P80.
     let was = |from: &str| page.contains(&format!(" left, set tasks only, was {from}"));
     assert!(was("4:5") || was("5:0"), "{page}");
-    assert!(page.contains("No gate turned."), "{page}");
+    assert!(page.contains("No check changed."), "{page}");
     let change = section(&page, "change-side");
     assert!(change.contains("Time left at P80") && change.contains("Undo"), "{change}");
 
@@ -139,13 +139,13 @@ async fn a_move_that_turns_a_gate_of_another_slot_says_so(db: SqlitePool) {
     assert!(change.contains("href=\"/tasks/T-1\""), "its sentence names what it waits for");
     // And it is said on the first page, with the day on which it was met.
     let home = app.get("/").await.body;
-    assert!(home.contains("Set slots that stopped fitting"), "{home}");
-    assert!(home.contains("order of work was met on 2030-11-21, now not met"), "{home}");
+    assert!(home.contains("set slot that no longer fits"), "{home}");
+    assert!(home.contains("“order of work” was met on 2030-11-21 and is not met now"), "{home}");
 
     let reply = take_back(&app, &[]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     assert_eq!(tasks(&app).await, ["T-1", "T-2"]);
-    assert!(!app.get("/").await.body.contains("Set slots that stopped fitting"));
+    assert!(!app.get("/today/all").await.body.contains("Set slots that no longer fit"));
 }
 
 #[sqlx::test]
@@ -272,20 +272,20 @@ async fn nothing_is_taken_back_once_something_else_was_changed(db: SqlitePool) {
 #[sqlx::test]
 async fn a_slot_that_stops_fitting_is_named_with_what_turned_it(db: SqlitePool) {
     let app = lead(db).await;
-    assert!(!app.get("/").await.body.contains("stopped fitting"));
+    assert!(!app.get("/today/all").await.body.contains("no longer fit"));
     app.get("/excursions/E-37.1/edit").await;
     let shorter = [("limit", "1:00"), ("planned", "1:00")];
     assert_eq!(app.post("/excursions/E-37.1/edit", &shorter).await.status, 303);
 
-    let home = app.get("/").await.body;
-    let group = home.split("Set slots that stopped fitting").nth(1).unwrap();
+    let home = app.get("/today/all").await.body;
+    let group = home.split("Set slots that no longer fit").nth(1).unwrap();
     let group = group.split("</section>").next().unwrap();
-    assert!(group.contains("time was met on 2030-11-21, now not met: "), "{group}");
+    assert!(group.contains("“time” was met on 2030-11-21 and is not met now: "), "{group}");
     assert!(group.contains("/excursions/E-37.1#slot-S-1"), "{group}");
     assert!(!group.contains("not checked"), "what nobody checks never turns: {group}");
     let page = app.get(PLANNED).await.body;
     assert!(page.contains("past the limit."), "{page}");
-    assert!(page.contains("2 gates have turned since their slots were set."), "{page}");
+    assert!(page.contains("2 checks have changed since their slots were set."), "{page}");
     assert!(page.contains(">past it 1:01<") && page.contains(">none left<"), "{page}");
 }
 
@@ -297,7 +297,7 @@ async fn a_slot_nobody_can_time_is_left_out_and_said(db: SqlitePool) {
     made(&app.app, Kind::Slot, pencil).await;
     let page = app.get(PLANNED).await.body;
     assert!(page.contains("class=\"lane-drawing\""), "{page}");
-    assert!(page.contains("Not drawn until the record says more: <a"), "{page}");
+    assert!(page.contains("Not drawn until more is recorded: <a"), "{page}");
     assert!(
         page.contains("set tasks only · unknown with 1 pencilled"),
         "no chance with it: {page}"
@@ -322,7 +322,7 @@ async fn an_engineer_moves_pencils_alone_and_a_viewer_reads(db: SqlitePool) {
     let viewer = app.another().signed_in(Role::Viewer).await;
     let page = viewer.get(PLANNED).await.body;
     assert!(page.contains("class=\"lane-drawing\"") && !page.contains("class=\"handle\""));
-    assert!(!page.contains("Undo") && !page.contains("Pencil it"));
+    assert!(!page.contains("Undo") && !page.contains("Pencil task"));
     let reply = viewer.post(&format!("{PLANNED}/undo/1"), &[]).await;
     assert_eq!(reply.status, 403, "{}", reply.body);
 }

@@ -79,7 +79,7 @@ async fn an_empty_shelf_says_what_to_do_and_a_new_entry_appears(db: SqlitePool) 
     assert!(porch.contains(">5</td>") && porch.contains(">unknown</td>"), "{porch}");
     let way = row(&page.body, "Q-1");
     assert!(way.contains(">7</td>") && way.contains(">9</td>"), "{way}");
-    assert!(!way.contains("no way now"), "{way}");
+    assert!(!way.contains("no route now"), "{way}");
 
     // Once the aid is brought in, the way is cut.
     app.get("/outside/O-1/edit").await;
@@ -87,7 +87,16 @@ async fn an_empty_shelf_says_what_to_do_and_a_new_entry_appears(db: SqlitePool) 
     assert_eq!(reply.status, 303, "{}", reply.body);
     assert_eq!(app.get("/outside/O-1").await.status, 200);
     let page = app.get("/worksites/W-B").await;
-    assert!(row(&page.body, "Q-1").contains("no way now"), "{}", page.body);
+    assert!(row(&page.body, "Q-1").contains("no route now"), "{}", page.body);
+}
+
+#[sqlx::test]
+async fn a_technique_says_that_it_may_pause_at_sunset(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    made(&app.app, Kind::Technique, "code: K-1 | name: pin | may_pause: yes").await;
+    made(&app.app, Kind::Technique, "code: K-2 | name: wedge").await;
+    assert!(app.get("/techniques/K-1").await.body.contains("<dd>may pause at sunset</dd>"));
+    assert!(!app.get("/techniques/K-2").await.body.contains("<dd>may pause at sunset</dd>"));
 }
 
 #[sqlx::test]
@@ -113,15 +122,15 @@ async fn a_failure_is_told_to_the_sisters_and_a_new_success_offered(db: SqlitePo
 
     let family = app.get("/families/F-1").await;
     let (_, told) = family.body.split_once("id=\"in-question\"").unwrap();
-    assert!(row(told, "T-1").contains("shut"), "{told}");
+    assert!(row(told, "T-1").contains("blocked"), "{told}");
     let sister = row(told, "T-2");
-    assert!(sister.contains("in question") && sister.contains("/attempts/A-1"), "{sister}");
+    assert!(sister.contains("questioned") && sister.contains("/attempts/A-1"), "{sister}");
     assert!(sister.contains("/excursions/E-37.1"), "its set slot is named: {sister}");
     assert!(sister.contains("action=\"/exemptions/new\""), "{sister}");
     assert!(!told.contains("id=\"offered\""), "{told}");
     let finding = app.get("/findings/N-1").await;
     let (_, heard) = finding.body.split_once("id=\"sisters\"").unwrap();
-    assert!(row(heard, "T-3").contains("in question"), "{heard}");
+    assert!(row(heard, "T-3").contains("questioned"), "{heard}");
 
     // The one who is exempt does not hear of it any more once another has reviewed it.
     let exempt = "code: X-1 | task: T-3 | attempts: A-1 | words: no bracket there | author: other \

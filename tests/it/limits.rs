@@ -86,9 +86,13 @@ async fn an_import_names_what_lies_past_its_limit(db: SqlitePool) {
                  A-0911,T-3,E-36.1,not completed,3,10,torque 34 N·m (limit 35 N·m)\n";
     let actor = Actor { name: "engineer".into(), role: Role::Engineer };
     let options = Options { dry_run: true, ..Options::default() };
-    let request = Request { kind: Kind::Attempt, bytes: table.as_bytes(), options };
+    let request = Request {
+        kind: Kind::Attempt,
+        table: app::import::Given::Bytes(table.as_bytes()),
+        options,
+    };
 
-    let report = import::run(&app.app, &actor, &request, None, |_, _| {}).await.unwrap();
+    let report = import::run(&app.app, &actor, &request, None, |_| {}).await.unwrap();
 
     assert_eq!((report.taken, report.bad.len()), (2, 0), "{report:?}");
     let past: Vec<_> = report

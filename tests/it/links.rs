@@ -76,10 +76,10 @@ async fn a_link_that_would_close_a_ring_is_refused_naming_the_whole_ring(db: Sql
     let actor = app::Actor { name: "lead".into(), role: Role::Lead };
     let request = app::import::Request {
         kind: Kind::Link,
-        bytes: table.as_bytes(),
+        table: app::import::Given::Bytes(table.as_bytes()),
         options: app::import::Options::default(),
     };
-    let report = app::import::run(&app.app, &actor, &request, None, |_, _| {}).await.unwrap();
+    let report = app::import::run(&app.app, &actor, &request, None, |_| {}).await.unwrap();
     assert_eq!((report.bad_rows, report.committed), (1, false));
     assert!(report.bad[0].reason.contains("T-3 needs T-5, T-5 needs T-4"), "{:?}", report.bad);
     made(&app.app, Kind::Link, "task: T-3 | kind: same visit as | other: T-5").await;

@@ -75,16 +75,16 @@ async fn the_list_says_what_runs_out_first_and_between_which_flights(db: SqliteP
 #[sqlx::test]
 async fn an_aid_names_its_ways_and_the_set_slot_that_would_lose_its_own(db: SqlitePool) {
     let app = demo_as(db, Role::Viewer).await;
-    let warning = "brings <a class=\"code\" href=\"/outside/O-07\">O-07</a> in and takes the route \
-                   <a class=\"code\" href=\"/routes/Q-13\">Q-13</a> away: <a class=\"code\" \
+    let warning = "brings <a class=\"code\" href=\"/outside/O-07\">O-07</a> in and removes the route \
+                   <a class=\"code\" href=\"/routes/Q-13\">Q-13</a>: <a class=\"code\" \
                    href=\"/slots/S-0165\">S-0165</a> (<a class=\"code\" \
                    href=\"/tasks/T-0151\">T-0151</a>), set on <a class=\"code\" \
-                   href=\"/excursions/E-38.1\">E-38.1</a>, would have no way";
+                   href=\"/excursions/E-38.1\">E-38.1</a>, would have no translation path";
 
     let item = app.get("/outside/O-07").await.body;
     assert!(item.contains(warning), "{item}");
     assert!(item.contains("Bringing <a class=\"code\" href=\"/outside/O-07\">O-07</a> in now"));
-    let (_, ways) = item.split_once("aria-label=\"Ways that need it\"").unwrap();
+    let (_, ways) = item.split_once("aria-label=\"Routes that need it\"").unwrap();
     let direction = |from: &str, to: &str, minutes: u8| {
         format!(
             "<td><a class=\"code\" href=\"/worksites/{from}\">{from}</a></td><td><a class=\"code\" \
@@ -93,10 +93,10 @@ async fn an_aid_names_its_ways_and_the_set_slot_that_would_lose_its_own(db: Sqli
     };
     assert!(ways.contains(&direction("W-KEEL4", "W-BOOM", 9)), "{ways}");
     assert!(ways.contains(&direction("W-BOOM", "W-KEEL4", 11)), "{ways}");
-    assert!(item.contains("Marked: the way from W-KEEL4 to W-BOOM, 9 / 11 min."), "{item}");
+    assert!(item.contains("Marked: the route from W-KEEL4 to W-BOOM, 9 / 11 min."), "{item}");
     assert!(!item.contains("method=\"post\" action=\"/outside"), "a viewer changes nothing");
 
-    for page in ["/", "/outside", "/excursions/E-37.3", "/excursions/E-38.1"] {
+    for page in ["/outside", "/excursions/E-37.3", "/excursions/E-38.1"] {
         let body = app.get(page).await.body;
         assert!(body.contains(warning), "{page}: {body}");
     }
@@ -113,7 +113,7 @@ async fn a_slot_that_is_moved_says_whose_way_it_takes(db: SqlitePool) {
     assert_eq!(reply.status, 303, "{}", reply.body);
     let told = app.get(&reply.location).await.body;
     assert!(told.contains("T-0150 is pencilled on E-37.1 now."), "{told}");
-    assert!(told.contains("pencilled on E-37.1, brings O-07 in and takes the route Q-13 away"));
+    assert!(told.contains("pencilled on E-37.1, brings O-07 in and removes the route Q-13"));
 
     // After the set slot nobody loses a way.
     let moved = app.get("/excursions/E-37.1").await.body;
@@ -123,8 +123,8 @@ async fn a_slot_that_is_moved_says_whose_way_it_takes(db: SqlitePool) {
     assert_eq!(reply.status, 303, "{}", reply.body);
     let told = app.get(&reply.location).await.body;
     assert!(told.contains("is pencilled on E-38.2 now."), "{told}");
-    assert!(!told.contains("takes the route"), "{told}");
-    assert!(!app.get("/").await.body.contains("Ways that would be lost"));
+    assert!(!told.contains("removes the route"), "{told}");
+    assert!(!app.get("/today/all").await.body.contains("Translation paths at risk"));
 
     // Back before it, on the page of the excursion: the answer and the last change say it.
     app.get("/excursions/E-37.2").await;
@@ -140,7 +140,7 @@ async fn a_slot_that_is_moved_says_whose_way_it_takes(db: SqlitePool) {
     let told = app.get(&reply.location).await.body;
     let (_, notice) = told.split_once("role=\"status\"").unwrap();
     let notice = notice.split("</p>").next().unwrap();
-    assert!(notice.contains("takes the route Q-13 away"), "{notice}");
+    assert!(notice.contains("removes the route Q-13"), "{notice}");
     let (_, change) = told.split_once("id=\"change\"").unwrap();
     assert!(change.split("</section>").next().unwrap().contains("/routes/Q-13"), "{change}");
 }
@@ -211,8 +211,10 @@ async fn taking_an_aid_off_the_list_says_who_has_no_way_now(db: SqlitePool) {
         "{notice}"
     );
     assert!(item.contains("It was brought in on 2030-11-21."), "{item}");
-    let home = app.get("/").await.body;
-    assert!(home.contains("Ways that would be lost") && home.contains("is not in place any more"));
+    let home = app.get("/today/all").await.body;
+    assert!(
+        home.contains("Translation paths at risk") && home.contains("is not in place any more")
+    );
     let late = app.post("/outside/O-07/end", &[("state", "lost")]).await;
     assert_eq!(late.status, 409);
 }
@@ -256,8 +258,8 @@ async fn the_list_asks_which_is_right_and_a_press_corrects_the_list(db: SqlitePo
     assert!(asked(&list, "A-0097") && asked(&list, "A-0113"), "{list}");
     assert_eq!(list.matches("action=\"/outside/settle\"").count(), 2);
     assert!(app.get("/outside/O-01").await.body.contains("says “item brought in”; the list has"));
-    let home = app.get("/").await.body;
-    assert!(home.contains("Record and outside list disagree"), "{home}");
+    let home = app.get("/today/all").await.body;
+    assert!(home.contains("Differences from the outside list"), "{home}");
 
     app.get("/outside").await;
     let settle = |attempt: &'static str, item: &'static str, right: &'static str| {
@@ -279,7 +281,7 @@ async fn the_list_asks_which_is_right_and_a_press_corrects_the_list(db: SqlitePo
     assert!(told.contains("O-13, wire tie round the hose bead, is on the list now."), "{told}");
     assert!(row(&told, "O-13").contains("/attempts/A-0113"), "{told}");
     assert!(!told.contains("action=\"/outside/settle\""), "{told}");
-    assert!(!app.get("/").await.body.contains("Record and outside list disagree"));
+    assert!(!app.get("/today/all").await.body.contains("Differences from the outside list"));
 
     let again = app.post("/outside/settle", &settle("A-0113", "", "record")).await;
     assert_eq!(again.status, 409);

@@ -331,6 +331,34 @@ async fn what_is_done_to_people_is_in_the_change_log_and_no_secret_is(db: Sqlite
 }
 
 #[sqlx::test]
+async fn a_link_is_shown_with_the_address_of_the_service(db: SqlitePool) {
+    let mut app = TestApp::new(db).await.signed_in(Role::Administrator).await;
+    app.get("/people").await;
+    let request = |app: &TestApp, name: &str| {
+        let mut body = form_urlencoded::Serializer::new(String::new());
+        body.extend_pairs(app.hidden("/people")).extend_pairs([("name", name), ("role", "lead")]);
+        axum::http::Request::post("/people")
+            .header("content-type", "application/x-www-form-urlencoded")
+            .header("sec-fetch-site", "same-origin")
+            .header("host", "desk.example:8080")
+            .body(axum::body::Body::from(body.finish()))
+            .unwrap()
+    };
+    let shown = app.send(request(&app, "marit")).await.body;
+    assert!(shown.contains(">http://desk.example:8080/welcome/"), "{shown}");
+
+    let config = app::config::Config {
+        public_url: Some("https://holdover.example".to_owned()),
+        ..app::config::Config::default()
+    };
+    app = TestApp::of(app.app.db.clone(), config).await;
+    app.sign_in("administrator").await;
+    app.get("/people").await;
+    let shown = app.send(request(&app, "odd")).await.body;
+    assert!(shown.contains(">https://holdover.example/welcome/"), "{shown}");
+}
+
+#[sqlx::test]
 async fn people_from_the_shell_need_an_administrator(db: SqlitePool) {
     let app = TestApp::new(db).await;
     let lead = Actor { name: "lead".into(), role: Role::Lead };

@@ -70,6 +70,11 @@ const RECORDS: &[Walked] = &[
         ("as_left", "pushed back in", "cover on"),
     ),
     (
+        Kind::Constraint,
+        &[("code", "CN-1"), ("forbidden", "Fan at half speed or less"), ("attempts", "A-1")],
+        ("owner", "thermal", "thermal console"),
+    ),
+    (
         Kind::Deferral,
         &[
             ("code", "D-1"),

@@ -40,7 +40,7 @@ const SECOND: [(&str, &str); 4] = [
 async fn shut(app: &TestApp) -> bool {
     let page = app.get("/families/F-1").await;
     let (_, told) = page.body.split_once("id=\"in-question\"").unwrap();
-    told.contains("<tr data-code=\"T-1\">") && told.contains("shut")
+    told.contains("<tr data-code=\"T-1\">") && told.contains("blocked")
 }
 
 #[sqlx::test]

@@ -132,9 +132,13 @@ async fn the_headline_says_what_it_promises_and_every_chance_how_it_came_about(d
     for address in ["/excursions/E-37.1", "/slots?cell=T-3:E-37.1", "/tasks/T-3"] {
         let page = app.get(address).await.body;
         let how = between(&page, "data-how>", "</details>");
-        for said in
-            ["lognormal", "What does not vary", "logarithms have standard deviations of 0.12"]
-        {
+        for said in [
+            "lognormal",
+            "What does not vary",
+            "logarithms have standard deviations of 0.12",
+            "Suit supplies",
+            "the last 30 min of each are never planned",
+        ] {
             assert!(how.contains(said), "{said} is missing on {address}: {how}");
         }
     }

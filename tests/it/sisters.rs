@@ -46,7 +46,7 @@ fn row<'a>(page: &'a str, section: &str, task: &str) -> &'a str {
 
 async fn questioned(app: &TestApp, task: &str) -> bool {
     let page = app.get("/families/F-1").await.body;
-    row(&page, "in-question", task).contains("in question")
+    row(&page, "in-question", task).contains("questioned")
 }
 
 #[sqlx::test]
@@ -60,7 +60,7 @@ async fn a_failure_is_told_on_the_pages_where_people_are_with_what_to_do(db: Sql
         let page = app.get(address).await.body;
         let set = row(&page, section, "T-2");
         assert!(
-            set.contains("in question") && set.contains("/excursions/E-37.1"),
+            set.contains("questioned") && set.contains("/excursions/E-37.1"),
             "{address}: {set}"
         );
         for act in ["/slots/S-2/withdraw", "/slots/S-2/move", "/exemptions/new"] {
@@ -70,17 +70,17 @@ async fn a_failure_is_told_on_the_pages_where_people_are_with_what_to_do(db: Sql
         assert!(open.contains("value=\"K-1,zenith\""), "another approach is offered: {open}");
         assert!(!open.contains("value=\"K-1,nadir\""), "{open}");
     }
-    let home = app.get("/").await.body;
-    assert!(home.contains("Approaches in question on open units"), "{home}");
-    let call = part(&home, "Approaches in question on open units", "</section>");
-    assert!(call.contains("In question on T-2 (set on ") && call.contains(", T-3."), "{call}");
+    let home = app.get("/today/all").await.body;
+    assert!(home.contains("Approaches questioned on open units"), "{home}");
+    let call = part(&home, "Approaches questioned on open units", "</section>");
+    assert!(call.contains("Questioned on T-2 (set on ") && call.contains(", T-3."), "{call}");
     assert!(call.contains("/families/F-1#in-question"), "{call}");
 
     // A viewer reads it and is offered nothing.
     let viewer = app.another().signed_in(Role::Viewer).await;
     let page = viewer.get("/families/F-1").await.body;
     let set = row(&page, "in-question", "T-2");
-    assert!(set.contains("in question") && !set.contains("<form"), "{set}");
+    assert!(set.contains("questioned") && !set.contains("<form"), "{set}");
 }
 
 #[sqlx::test]
@@ -115,7 +115,7 @@ async fn a_slot_that_was_shut_after_it_was_set_is_kept_by_a_waiver_alone(db: Sql
     made(&app.app, Kind::Attempt, second).await;
     let page = app.get("/families/F-1").await.body;
     let set = row(&page, "in-question", "T-2");
-    assert!(set.contains("shut") && set.contains("/slots/S-2/keep"), "{set}");
+    assert!(set.contains("blocked") && set.contains("/slots/S-2/keep"), "{set}");
     assert!(set.contains("name=\"attempts\" value=\"A-1, A-2\""), "both can be exempted: {set}");
     assert!(
         !row(&page, "in-question", "T-1").contains("name=\"attempts\" value=\"A-1"),
@@ -150,8 +150,8 @@ async fn a_question_ends_by_a_verified_remedy_that_reaches_the_unit(db: SqlitePo
     assert!(questioned(&app, "T-2").await);
     made(&app.app, Kind::Remedy, &remedy("R-3", "every unit", "verified")).await;
     assert!(!questioned(&app, "T-2").await);
-    let home = app.get("/").await.body;
-    assert!(!home.contains("Approaches in question on open units"), "{home}");
+    let home = app.get("/today/all").await.body;
+    assert!(!home.contains("Approaches questioned on open units"), "{home}");
 }
 
 #[sqlx::test]
@@ -172,7 +172,7 @@ async fn a_question_ends_by_a_later_done_on_a_sister(db: SqlitePool) {
     assert!(!questioned(&app, "T-2").await);
     // The unit itself stays shut: a done counts where its failure was.
     let page = app.get("/families/F-1").await.body;
-    assert!(row(&page, "in-question", "T-1").contains("shut"), "{page}");
+    assert!(row(&page, "in-question", "T-1").contains("blocked"), "{page}");
 }
 
 #[sqlx::test]
@@ -199,12 +199,12 @@ async fn what_worked_is_offered_until_it_is_planned_or_let_go_with_a_reason(db: 
     let done = "code: A-2 | task: T-1 | excursion: E-36.1 | technique: K-1 | side: zenith \
                 | outcome: done | minutes: 30";
     made(&app.app, Kind::Attempt, done).await;
-    let home = app.get("/").await.body;
-    let call = part(&home, "Worked on a sister", "</section>");
+    let home = app.get("/today/all").await.body;
+    let call = part(&home, "Approaches that worked on a sister unit", "</section>");
     assert!(call.contains("A-2 ended done") && call.contains("/families/F-1#offered"), "{call}");
 
     let page = app.get("/families/F-1").await.body;
-    assert!(row(&page, "offered", "T-3").contains("Let it go"), "{page}");
+    assert!(row(&page, "offered", "T-3").contains("Dismiss"), "{page}");
     let bare = app.post("/declined-offers/new", &[("attempt", "A-2"), ("task", "T-3")]).await;
     assert_eq!(bare.status, 422, "a reason is asked for: {}", bare.body);
     app.get("/families/F-1").await;
@@ -265,7 +265,7 @@ async fn a_drafted_or_withdrawn_technique_is_never_offered_to_sisters(db: Sqlite
     {
         k1_is(&app, state).await;
         assert_eq!(offers("T-3").await, (offered, offered), "{state}");
-        let home = app.get("/").await.body;
+        let home = app.get("/today/all").await.body;
         assert_eq!(home.contains("A-2 ended done"), offered, "{state}");
     }
 }
@@ -367,9 +367,9 @@ async fn moved(app: &TestApp, unit: &str, from: &str, to: &str) {
     );
     let request = app::import::Request {
         kind: Kind::Unit,
-        bytes: table.as_bytes(),
+        table: app::import::Given::Bytes(table.as_bytes()),
         options: app::import::Options::default(),
     };
-    let report = app::import::run(&app.app, &actor, &request, None, |_, _| {}).await.unwrap();
+    let report = app::import::run(&app.app, &actor, &request, None, |_| {}).await.unwrap();
     assert_eq!(report.bad_rows, 0, "{:?}", report.bad);
 }

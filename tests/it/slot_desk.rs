@@ -76,6 +76,43 @@ async fn every_page_that_plans_a_slot_is_told_the_effect_and_has_a_way_back(db: 
 }
 
 #[sqlx::test]
+async fn a_slot_begins_no_earlier_than_its_start_on_purpose(db: SqlitePool) {
+    let app = lead(db).await;
+    app.get(PLANNED).await;
+    let planned = [
+        ("task", "T-3"),
+        ("technique", "K-1"),
+        ("side", "nadir"),
+        ("seats", "EV2"),
+        ("not_before", "4:05"),
+        ("do", "pencil"),
+    ];
+    let reply = app.post("/excursions/E-37.1/slots", &planned).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let stored = async || {
+        let mut db = app.app.db.reader().await.unwrap();
+        let all = slots::of_excursion(&mut db, &"E-37.1".into()).await.unwrap();
+        let own = all.into_iter().find(|slot| slot.task.as_str() == "T-3");
+        own.map(|slot| (slot.code.0.to_string(), slot.not_before.map(|pet| pet.0)))
+    };
+    let (code, start) = stored().await.unwrap();
+    assert_eq!(start, Some(245));
+    // The page of the excursion has it in the form of the slot, and works it from then on.
+    let page = app.get(PLANNED).await.body;
+    assert!(page.contains("value=\"4:05\""), "the start stands in the form");
+    assert!(page.contains("4:05"), "{page}");
+    // No start is none: as soon as it can begin.
+    let change = format!("/excursions/E-37.1/slots/{code}/change");
+    let reply = app.post(&change, &[("not_before", "")]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    assert_eq!(stored().await.unwrap().1, None);
+    // What is no time is named.
+    app.get(PLANNED).await;
+    let reply = app.post(&change, &[("not_before", "soon")]).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+}
+
+#[sqlx::test]
 async fn setting_moving_and_removing_in_the_matrix_tell_their_effect(db: SqlitePool) {
     let app = lead(db).await;
     app.get(CELL).await;

@@ -223,10 +223,10 @@ async fn a_drafted_or_withdrawn_technique_is_pencilled_and_never_set(db: SqliteP
     let actor = Actor { name: "keeper".into(), role: Role::Lead };
     let request = app::import::Request {
         kind: Kind::Slot,
-        bytes: row.as_bytes(),
+        table: app::import::Given::Bytes(row.as_bytes()),
         options: app::import::Options::default(),
     };
-    let report = app::import::run(&app.app, &actor, &request, None, |_, _| {}).await.unwrap();
+    let report = app::import::run(&app.app, &actor, &request, None, |_| {}).await.unwrap();
     assert_eq!(report.bad_rows, 1, "{:?}", report.bad);
 }
 

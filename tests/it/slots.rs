@@ -154,7 +154,7 @@ async fn a_set_slot_leaves_with_a_reason_and_a_viewer_only_reads(db: SqlitePool)
     let page = viewer.get("/slots?cell=T-0119:E-37.2").await;
     assert_eq!(page.status, 200, "{}", page.body);
     assert!(page.body.contains("data-gate=\"time\""), "a viewer reads the gates");
-    assert!(!page.body.contains("Set it") && !page.body.contains("Pencil it"));
+    assert!(!page.body.contains("Set on E-") && !page.body.contains("Pencil on E-"));
     let fields = [("cell", "T-0119:E-37.2"), ("approach", ","), ("seats", "EV1")];
     for act in ["set", "pencil"] {
         let with = [fields.as_slice(), &[("do", act)]].concat();
@@ -177,9 +177,9 @@ async fn filters_narrow_the_rows_and_stand_in_the_address(db: SqlitePool) {
     assert_eq!(all.body.matches("<tr data-code=").count(), 25);
     assert!(all.body.contains("href=\"/slots?page=2\""), "{}", all.body);
     let none = app.get("/slots?q=zzzz").await;
-    assert!(none.body.contains("No open item matches"), "{}", none.body);
+    assert!(none.body.contains("No open task matches"), "{}", none.body);
     let parked = app.get("/slots?page=2").await;
-    assert!(row(&parked.body, "T-0152").contains("held against no excursion"));
+    assert!(row(&parked.body, "T-0152").contains("not judged while it is parked"));
 }
 
 /// The codes of the rows, in their order.
@@ -278,4 +278,56 @@ async fn get_aheads_count_the_way_home_and_what_is_in_hand(db: SqlitePool) {
     for said in ["W-NIX is not a worksite", "Not a tool of the record: L-999"] {
         assert!(wrong.body.contains(said), "{said} is missing in {}", wrong.body);
     }
+}
+
+#[sqlx::test]
+async fn a_reason_that_holds_along_a_row_stands_once_beside_the_task(db: SqlitePool) {
+    let app = skerry(db).await;
+    let page = app.get("/slots?q=T-0167").await;
+    let row = row(&page.body, "T-0167");
+    assert_eq!(row.matches("row-reason").count(), 1, "{row}");
+    let (head, cells) = row.split_once("</th>").unwrap();
+    assert!(head.contains("I-004"), "the inhibit that nobody asked for is named: {head}");
+    assert!(!cells.contains("I-004"), "and not again in each cell: {cells}");
+}
+
+#[sqlx::test]
+async fn the_matrix_is_narrowed_to_a_flight_and_a_verdict_and_says_so(db: SqlitePool) {
+    let app = skerry(db).await;
+    let page = app.get("/slots?flight=G-38&verdict=fits+nowhere").await.body;
+    assert!(!page.contains("/excursions/E-37.1"), "only its excursions: {page}");
+    assert!(page.contains("2 filters on") && page.contains("Clear all"), "{page}");
+    assert!(page.contains("href=\"/slots?flight=G-38\""), "each can be removed alone");
+    let (_, table) = page.split_once("<tbody>").unwrap();
+    assert!(!table.contains("data-verdict=\"fits\""), "{table}");
+    let fits = app.get("/slots?flight=G-38&verdict=fits+somewhere").await.body;
+    let (_, table) = fits.split_once("<tbody>").unwrap();
+    for row in table.split("<tr data-code=").skip(1) {
+        assert!(row.contains("data-verdict=\"fits\""), "{row}");
+    }
+}
+
+#[sqlx::test]
+async fn move_it_here_moves_and_the_answer_says_what_changed_with_an_undo(db: SqlitePool) {
+    let app = skerry(db).await;
+    // T-0167 keeps the vehicle safe, is needed by G-37 and stands on E-38.1.
+    let page = app.get("/slots?cell=T-0167:E-37.2").await.body;
+    let form = page.split("Move it here from E-38.1").next().unwrap();
+    let action = form.rsplit("action=\"").next().unwrap().split('"').next().unwrap().to_owned();
+    assert!(action.starts_with("/slots/S-") && action.ends_with("/move"), "{action}");
+    let mut fields = vec![("to", "E-37.2"), ("reason", ""), ("words", "")];
+    let refused = app.post(&action, &fields).await;
+    if refused.status == 409 {
+        // What stands against it is waived by name, as for any set slot.
+        for gate in ["inhibits", "order of work", "tools and hardware", "rehearsal", "trained"] {
+            fields.push(("waive", gate));
+        }
+        fields.push(("waiver", "The row is shown to be at 13 bar."));
+        app.get("/slots?cell=T-0167:E-37.2").await;
+    }
+    let reply = if refused.status == 303 { refused } else { app.post(&action, &fields).await };
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let told = app.get(&reply.location).await.body;
+    assert!(told.contains("T-0167 is set on E-37.2 now."), "{told}");
+    assert!(told.contains(">Undo</button>") || told.contains("Undo, with the reason"), "{told}");
 }

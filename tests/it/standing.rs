@@ -328,7 +328,7 @@ impl World {
         // A file brings what a form refuses.
         let from_file = self.chance.random_bool(0.5);
         let mut work = Work::begin(&self.app.app, &actor("lead"), None).await?;
-        work.plants_missing = from_file;
+        work.creates_missing = from_file;
         if act == Act::Make {
             let cells: Cells = said.iter().map(|(n, t)| ((*n).to_owned(), t.clone())).collect();
             let made = kinds::save_whole(&mut work, kind, &cells, Base::New).await?;
@@ -415,7 +415,7 @@ impl World {
         }
         let excursion = ExcursionCode::from(excursion);
         let rows = debrief::read(work.db(), excursion.as_str()).await?.rows;
-        let own = |row: &&debrief::Row| match kind {
+        let own = |row: &&debrief::DebriefRow| match kind {
             Kind::Attempt => row.attempt.as_ref().is_some_and(|a| a.code.0.as_str() == code),
             _ => row.deferral.as_ref().is_some_and(|d| d.code.0.as_str() == code),
         };

@@ -2,9 +2,10 @@
 //! `app.get("/open")`, `app.post("/people", &[("name", "…")])`, `reply.status`.
 
 use std::collections::BTreeMap;
+use std::io::Write;
 use std::net::SocketAddr;
-use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
+use std::sync::{Arc, Mutex};
 
 use app::clock::Clock;
 use app::config::Config;
@@ -13,6 +14,7 @@ use axum::Router;
 use axum::body::Body;
 use axum::extract::ConnectInfo;
 use axum::http::{HeaderMap, Request, StatusCode, header};
+use cli::log::filter;
 use domain::cells::Cell as _;
 use domain::time::Moment;
 use domain::words::Role;
@@ -20,6 +22,7 @@ use http_body_util::BodyExt as _;
 use sqlx::SqlitePool;
 use store::Db;
 use tower::ServiceExt as _;
+use tracing::instrument::WithSubscriber as _;
 
 /// When every test plays, unless it moves the clock.
 pub const NOW: &str = "2030-11-21T14:20:00Z";
@@ -53,7 +56,11 @@ impl TestApp {
     pub async fn with(db: SqlitePool, config: Config) -> Self {
         let file = db.connect_options().get_filename().to_owned();
         db.close().await;
-        let db = Db::open(&file).await.unwrap();
+        Self::of(Db::open(&file).await.unwrap(), config).await
+    }
+
+    /// The service on a database that is open already, with these settings.
+    pub async fn of(db: Db, config: Config) -> Self {
         let clock = Clock::fixed(Moment::read(NOW).unwrap());
         let app = App::new(db, clock, config);
         Self {
@@ -237,4 +244,32 @@ fn hidden_inputs(markup: &str) -> Vec<(String, String)> {
             Some((name.to_owned(), value.to_owned()))
         })
         .collect()
+}
+
+/// What the log said.
+#[derive(Clone, Default)]
+struct Log(Arc<Mutex<Vec<u8>>>);
+
+impl Write for Log {
+    fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
+        self.0.lock().unwrap().extend_from_slice(bytes);
+        Ok(bytes.len())
+    }
+    fn flush(&mut self) -> std::io::Result<()> {
+        Ok(())
+    }
+}
+
+/// Runs this and gives what the log said of it.
+pub async fn logged(act: impl Future<Output = ()>) -> String {
+    let log = Log::default();
+    let writer = log.clone();
+    let subscriber = tracing_subscriber::fmt()
+        .with_ansi(false)
+        .with_env_filter(filter("trace"))
+        .with_writer(move || writer.clone())
+        .finish();
+    act.with_subscriber(subscriber).await;
+    let said = log.0.lock().unwrap().clone();
+    String::from_utf8(said).unwrap()
 }

@@ -10,7 +10,7 @@ use crate::support::{Reply, TestApp};
 const EDGE: &str = "edge-of-the-parts";
 
 /// Sends a table in, as the page's form does.
-async fn send(app: &TestApp, kind: &str, table: &str) -> Reply {
+pub async fn send(app: &TestApp, kind: &str, table: &str) -> Reply {
     let page = app.get("/import").await;
     assert_eq!(page.status, 200);
     let csrf = app.hidden("/import").into_iter().find(|(name, _)| name == "csrf").unwrap().1;
@@ -30,6 +30,24 @@ async fn send(app: &TestApp, kind: &str, table: &str) -> Reply {
     app.send(request).await
 }
 
+#[sqlx::test]
+async fn the_heads_of_a_table_tell_what_its_rows_are(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    let sent = send(&app, "by-heads", "code,name,mass,volume,on_board\r\nL-1,pry bar,1,1,2").await;
+    assert_eq!(sent.status, 303, "{}", sent.body);
+    let page = through(&app, &sent.location).await.body;
+    assert!(page.contains("tools, nothing taken yet"), "{page}");
+    for (table, says) in [
+        ("when,who,remark\r\nyesterday,C-11,went well", "do not tell what its rows are"),
+        ("code,name\r\nL-1,pry bar", "do not tell what its rows are"),
+        ("", "not empty"),
+    ] {
+        let refused = send(&app, "by-heads", table).await;
+        assert_eq!(refused.status, 422, "{}", refused.body);
+        assert!(refused.body.contains(says), "{}", refused.body);
+    }
+}
+
 const TABLE: &str = "code,name\r\nL-1,pry bar\r\nL-2,spreader";
 
 #[sqlx::test]
@@ -40,29 +58,107 @@ async fn a_table_that_takes_long_says_how_far_it_is_and_then_what_came_of_it(db:
     let other = send(&app, "tools", "code,name\r\nL-9,other").await;
     let way = format!("{}/under-way", sent.location);
 
-    // Nobody else gets to write while this is held, so the table has to wait.
+    // Nobody else gets to write while this is held, so the table has to wait to be taken.
+    app.get("/import").await;
     let held = app.app.db.begin().await.unwrap();
-    let looked = app.get(&sent.location).await;
-    assert_eq!((looked.status.as_u16(), &looked.location), (303, &way), "{}", looked.body);
+    let taking = app.post(&sent.location, &[]).await;
+    assert_eq!((taking.status.as_u16(), &taking.location), (303, &way), "{}", taking.body);
     let waiting = app.get(&way).await;
     assert_eq!(waiting.headers["refresh"], "2");
     assert!(waiting.body.contains("The file is being read."), "{}", waiting.body);
     let again = app.get(&sent.location).await;
-    assert_eq!(again.location, way, "a second look joins the first");
+    assert_eq!(again.location, way, "a look joins what is under way");
     let refused = app.get(&other.location).await;
     assert_eq!(refused.status, 409, "{}", refused.body);
     assert!(refused.body.contains("is being read already"), "{}", refused.body);
+    assert_eq!(app.get("/tools.csv").await.body.lines().count(), 1, "nothing is taken yet");
 
     drop(held);
-    let through = app.get(&way).await;
-    assert_eq!(through.status, 200, "{}", through.body);
-    assert!(!through.headers.contains_key("refresh"));
-    assert!(through.body.contains("<dt>New</dt><dd>2</dd>"), "{}", through.body);
-    assert_eq!(app.get("/tools.csv").await.body.lines().count(), 1, "a look takes nothing");
-
-    let taken = app.post(&sent.location, &[]).await;
-    assert_eq!((taken.status.as_u16(), taken.location.as_str()), (303, "/tools"));
+    let through = through(&app, &way).await;
+    assert_eq!((through.status.as_u16(), through.location.as_str()), (303, "/tools"));
     assert_eq!(app.get("/tools.csv").await.body.lines().count(), 3);
+}
+
+#[sqlx::test]
+async fn a_look_waits_for_nobody_and_holds_nobody_up(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    let sent = send(&app, "tools", TABLE).await;
+
+    let held = app.app.db.begin().await.unwrap();
+    let looked = through(&app, &sent.location).await;
+    drop(held);
+
+    assert_eq!(looked.status, 200, "{}", looked.body);
+    assert!(looked.body.contains("<dt>New</dt><dd>2</dd>"), "{}", looked.body);
+    assert_eq!(app.get("/tools.csv").await.body.lines().count(), 1, "a look takes nothing");
+}
+
+/// Asks until a table is through; gives the page that says what came of it, or would come.
+pub async fn through(app: &TestApp, address: &str) -> Reply {
+    let mut page = app.get(address).await;
+    let mut address = address.to_owned();
+    loop {
+        if page.location.ends_with("/under-way") {
+            address.clone_from(&page.location);
+        } else if !page.headers.contains_key("refresh") {
+            return page;
+        } else {
+            assert!(page.body.contains("Stop"), "{}", page.body);
+            tokio::time::sleep(std::time::Duration::from_millis(100)).await;
+        }
+        page = app.get(&address).await;
+    }
+}
+
+/// A table of so many tools.
+fn tools(count: usize) -> String {
+    (0..count).fold("code,name\r\n".to_owned(), |mut table, number| {
+        use std::fmt::Write as _;
+        write!(table, "L-{number},tool {number}\r\n").unwrap();
+        table
+    })
+}
+
+#[sqlx::test]
+async fn a_large_table_is_gone_through_while_others_save_and_is_taken_whole(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    let other = app.another();
+    other.sign_in("engineer").await;
+    let sent = send(&app, "tools", &tools(520)).await;
+    app.get("/import").await;
+    let taking = app.post(&sent.location, &[]).await;
+    assert_eq!(taking.location, format!("{}/under-way", sent.location), "{}", taking.body);
+
+    // It is gone through on a copy; a save in between does not wait for it.
+    let begun = std::time::Instant::now();
+    other.get("/worksites/new").await;
+    let saved = other.post("/worksites/new", &[("code", "W-1"), ("name", "bay")]).await;
+    assert_eq!(saved.status, 303, "{}", saved.body);
+    assert!(begun.elapsed().as_secs() < 5, "{:?}", begun.elapsed());
+    assert_eq!(other.get("/tools.csv").await.body.lines().count(), 1, "nothing is there by halves");
+
+    let through = through(&app, &taking.location).await;
+    assert_eq!(through.location, "/tools", "{}", through.body);
+    assert_eq!(app.get("/tools.csv").await.body.lines().count(), 521);
+}
+
+#[sqlx::test]
+async fn a_table_under_way_can_be_stopped_and_nothing_of_it_is_taken(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    let sent = send(&app, "tools", &tools(20_000)).await;
+    app.get("/import").await;
+    let way = app.post(&sent.location, &[]).await.location;
+    assert_eq!(way, format!("{}/under-way", sent.location));
+    app.get(&way).await;
+
+    let stopped = app.post(&format!("{}/stop", sent.location), &[]).await;
+
+    assert_eq!((stopped.status.as_u16(), stopped.location.as_str()), (303, "/import"));
+    assert!(app.get("/import").await.body.contains("Stopped; nothing was changed."));
+    assert_eq!(app.get("/tools.csv").await.body.lines().count(), 1);
+    // Another may begin at once.
+    let small = send(&app, "tools", TABLE).await;
+    assert_eq!(through(&app, &small.location).await.status, 200);
 }
 
 #[sqlx::test]

@@ -16,7 +16,7 @@ async fn cells(app: &TestApp) -> Vec<compute::fit::Cell> {
     let mut db = app.app.db.reader().await.unwrap();
     let mut cells = Vec::new();
     for page in 1.. {
-        let asked = matrix::Asked { page, ..matrix::Asked::default() };
+        let asked = matrix::MatrixQuery { page, ..matrix::MatrixQuery::default() };
         let sheet = matrix::page(&mut db, &asked).await.unwrap();
         if sheet.rows.is_empty() {
             break;

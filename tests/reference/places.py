@@ -149,10 +149,12 @@ def positions(row: dict) -> list:
     return [(at, seats) for at in range(first, last + 1) for seats in choices]
 
 
-def narrowly(row: dict, aid_gone: str, all_checks: bool = True) -> int | None:
+def narrowly(
+    row: dict, aid_gone: str, all_checks: bool = True, waits: bool = False
+) -> int | None:
     best = None
     for position, seats in positions(row):
-        model = Narrow(row, position, seats, aid_gone, all_checks)
+        model = Narrow(row, position, seats, aid_gone, all_checks, waits)
         end = model.least_end(row["limit"] if all_checks else None)
         if end is not None and (best is None or end < best):
             best = end

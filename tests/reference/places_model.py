@@ -177,9 +177,10 @@ class Narrow(Model):
         seats: list | None,
         aid_gone: str,
         all_checks: bool = True,
+        waits: bool = False,
     ):
         super().__init__(row)
-        self.aid_gone, self.seats = aid_gone, seats
+        self.aid_gone, self.seats, self.waits = aid_gone, seats, waits
         count = len(row["stops"])
         order = list(range(count))
         if position is not None:
@@ -226,9 +227,12 @@ class Narrow(Model):
         return self.seats if at == -1 else self.stop(at)["seats"]
 
     def tool_in_order(self, at: int, before: bool) -> None:
-        """The tool goes through the hands in the order, and no set task has to wait for it."""
+        """The tool goes through the hands in the order, and no set task has to wait for it; where
+        the task may begin on purpose later than it could, it may also wait for a later one."""
         if before:
             self.model.add(self.own >= self.done(at))
+        elif self.waits:
+            self.one_tool(at, [])
         else:
             self.model.add(self.done(-1) <= self.start[at])
 

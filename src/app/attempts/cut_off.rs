@@ -3,7 +3,7 @@
 use compute::three_point::ThreePoint;
 use domain::attempts::Attempt;
 use domain::history::Left;
-use domain::plausible::Known;
+use domain::plausible::AttemptContext;
 use domain::slots::Slot;
 use domain::units::{Minutes, Share};
 
@@ -27,8 +27,12 @@ pub(super) fn is_outdated(before: &Attempt, attempt: &Attempt) -> bool {
 /// The minutes that stand in for a cut-off while there is none: the 80 % point of the estimate
 /// that held when it was set, else of the technique, else of the task; of the part of the work
 /// that was planned, else of what was left.
-pub(super) fn p80(known: &Known, planned: &Planned<'_>, share: Option<Share>) -> Option<Minutes> {
-    let Known { task, technique, .. } = known;
+pub(super) fn p80(
+    known: &AttemptContext,
+    planned: &Planned<'_>,
+    share: Option<Share>,
+) -> Option<Minutes> {
+    let AttemptContext { task, technique, .. } = known;
     let left = planned.left_before.as_ref().map_or(Share::WHOLE, |left| left.most);
     let share = share.unwrap_or(left).min(left);
     let of_slot = planned.slot.map(|s| (s.optimistic, s.likely, s.pessimistic));

@@ -8,14 +8,14 @@ pub mod withdraw;
 use crate::excursions::allowed;
 use crate::records::{Base, Ruled, current, write};
 use crate::work::Work;
-use crate::{Failure, slots, swaps, touched};
+use crate::{Failure, constraints, slots, swaps, touched};
 use domain::attempts::Attempt;
 use domain::cells::{FieldError, Line, Prose};
 use domain::codes::{LinkCode, Own, TaskCode};
 use domain::confirmations::Confirmation;
 use domain::debrief::{follow_pet, opens_follow_on};
 use domain::excursions::Excursion;
-use domain::plausible::{Known, unlikely};
+use domain::plausible::{AttemptContext, unlikely};
 use domain::roles::Action;
 use domain::slots::Slot;
 use domain::tasks::{Link, Task};
@@ -34,7 +34,7 @@ impl Ruled for Attempt {
         if let Some(before) = before {
             follow_pet(before, attempt);
         }
-        let from_table = work.plants_missing;
+        let from_table = work.creates_missing;
         let moved = before.is_some_and(|before| {
             (&before.task, &before.excursion) != (&attempt.task, &attempt.excursion)
                 && before.slot == attempt.slot
@@ -82,11 +82,11 @@ impl Ruled for Attempt {
         if before.is_none() && opens_follow_on(attempt) {
             follow_on(work, attempt).await?;
         }
-        if before.is_none() && work.plants_missing {
+        if before.is_none() && work.creates_missing {
             imports::note_attempt(work.db(), &attempt.code.0).await?;
         }
         swaps::follow(work, attempt).await?;
-        Ok(())
+        constraints::follow(work, before, attempt).await
     }
 
     async fn reach(work: &mut Work, attempt: &Self) -> Result<(), Failure> {
@@ -100,7 +100,7 @@ fn confirm(
     work: &mut Work,
     before: Option<&Attempt>,
     attempt: &mut Attempt,
-    known: &Known,
+    known: &AttemptContext,
 ) -> Result<(), Failure> {
     let sent = attempt.confirmed.take();
     let Some(asked) = unlikely(attempt, known.estimate) else { return Ok(()) };
@@ -110,9 +110,9 @@ fn confirm(
         return Ok(());
     }
     if !sent.is_some_and(|sent| sent.answers(asked)) {
-        return Err(Failure::Invalid(vec![surroundings::ask(asked, known, work.plants_missing)]));
+        return Err(Failure::Invalid(vec![surroundings::ask(asked, known, work.creates_missing)]));
     }
-    let by = if work.plants_missing {
+    let by = if work.creates_missing {
         work.confirmed += 1;
         format!("{}, from a table", work.actor.name)
     } else {
@@ -147,7 +147,7 @@ async fn belonging_slot(
     if let Some(code) = &attempt.slot {
         return slots::result::named(work, code, &attempt.task, &attempt.excursion).await;
     }
-    if !work.plants_missing || before.is_some() {
+    if !work.creates_missing || before.is_some() {
         return Ok(None);
     }
     let set = form::slot_there(work.db(), &attempt.task, &attempt.excursion).await?;
@@ -160,16 +160,16 @@ async fn belonging_slot(
 async fn complete(
     work: &mut Work,
     attempt: &mut Attempt,
-    known: &Known,
+    known: &AttemptContext,
     planned: Planned<'_>,
 ) -> Result<(), Failure> {
-    let Known { task, excursion, technique, .. } = known;
+    let AttemptContext { task, excursion, technique, .. } = known;
     let Planned { before, slot, .. } = planned;
     match attempt.outcome {
         Outcome::Done | Outcome::NotReached => attempt.left_after = None,
         Outcome::PartDone | Outcome::NotCompleted => {}
     }
-    if attempt.left_after.is_some() || (!work.plants_missing && attempt.outcome == Outcome::Done) {
+    if attempt.left_after.is_some() || (!work.creates_missing && attempt.outcome == Outcome::Done) {
         attempt.share = None;
     }
     if let (Some(start), Some(end)) = (attempt.pet_start, attempt.pet_end) {
@@ -178,7 +178,7 @@ async fn complete(
     let names_anew = before.is_none_or(|before| before.temporary != attempt.temporary);
     if attempt.outside_after.is_none() && attempt.temporary.is_some() && names_anew {
         // A table may name it for the past; a person who does so now says that it stands there.
-        attempt.outside_after = (!work.plants_missing).then_some(OutsideAfter::Left);
+        attempt.outside_after = (!work.creates_missing).then_some(OutsideAfter::Left);
     }
     let other_slot = |before: &&Attempt| {
         before.slot != attempt.slot && before.planned_share == attempt.planned_share
@@ -214,7 +214,7 @@ async fn complete(
             attempt.recorded_by = Some(Line::known(work.actor.name.clone()));
         }
     }
-    if attempt.revision.is_none() && before.is_none() && !work.plants_missing {
+    if attempt.revision.is_none() && before.is_none() && !work.creates_missing {
         attempt.revision = technique.as_ref().and_then(|technique| technique.revision);
     }
     if before.is_some_and(|before| cut_off::is_outdated(before, attempt)) {

@@ -7,12 +7,12 @@ use crate::{Failure, swaps};
 use domain::attempts::Attempt;
 use domain::cells::FieldError;
 use domain::codes::{FlightCode, SlotCode, TechniqueCode};
-use domain::confirmations::Asked;
-use domain::debrief::{Around, check_attempt, follow_pet, minutes_disagree};
+use domain::confirmations::Doubt;
+use domain::debrief::{ResultContext, check_attempt, follow_pet, minutes_disagree};
 use domain::excursions::Excursion;
 use domain::flights::Flight;
 use domain::history::Left;
-use domain::plausible::{Known, impossible, question, unlikely};
+use domain::plausible::{AttemptContext, impossible, question, unlikely};
 use domain::slots::Slot;
 use domain::tasks::Task;
 use domain::techniques::Technique;
@@ -24,7 +24,7 @@ use store::{Kept, StoreError};
 pub(crate) async fn known(
     db: &mut SqliteConnection,
     attempt: &Attempt,
-) -> Result<Option<Known>, StoreError> {
+) -> Result<Option<AttemptContext>, StoreError> {
     let Some(task) = Task::find(db, attempt.task.as_str()).await? else { return Ok(None) };
     let Some(excursion) = Excursion::find(db, attempt.excursion.as_str()).await? else {
         return Ok(None);
@@ -39,7 +39,7 @@ pub(crate) async fn known(
         .and_then(|slot| slot.likely)
         .or_else(|| technique.as_ref().and_then(|technique| technique.likely))
         .or(task.likely);
-    Ok(Some(Known { task, excursion, flight, opened_after, technique, estimate }))
+    Ok(Some(AttemptContext { task, excursion, flight, opened_after, technique, estimate }))
 }
 
 async fn named<R: Kept>(
@@ -62,7 +62,7 @@ pub(crate) async fn contradictions(
     from_table: bool,
 ) -> Result<Vec<FieldError>, StoreError> {
     let time_ran_out = says_time_ran_out(db, attempt).await?;
-    let mut wrong = check_attempt(attempt, &Around { actual, time_ran_out, left_before });
+    let mut wrong = check_attempt(attempt, &ResultContext { actual, time_ran_out, left_before });
     if from_table {
         wrong.retain(|error| ["pet_start", "pet_end"].contains(&error.field.as_str()));
         wrong.extend(minutes_disagree(attempt));
@@ -84,7 +84,7 @@ pub(crate) async fn says_time_ran_out(
 pub(crate) async fn wrong(
     db: &mut SqliteConnection,
     attempt: &Attempt,
-    known: &Known,
+    known: &AttemptContext,
     before: Option<&Attempt>,
     from_table: bool,
 ) -> Result<Vec<FieldError>, Failure> {
@@ -132,14 +132,14 @@ fn says_anew(before: Option<&Attempt>, attempt: &Attempt) -> bool {
 }
 
 /// The question about unlikely minutes, as something that is wrong until it is answered.
-pub(crate) fn ask(asked: Asked, known: &Known, from_table: bool) -> FieldError {
+pub(crate) fn ask(asked: Doubt, known: &AttemptContext, from_table: bool) -> FieldError {
     let what_to_do = match (asked, from_table) {
         (_, true) => {
             "Correct the row, write “yes” in the column “confirmed”, or import with unlikely \
              minutes confirmed (--confirm-unlikely)."
         }
-        (Asked::NoMinutes, false) => "Enter them, or confirm that they are unknown.",
-        (Asked::Minutes(_) | Asked::Anything, false) => "Correct them, or confirm them.",
+        (Doubt::NoMinutes, false) => "Enter them, or confirm that they are unknown.",
+        (Doubt::Minutes(_) | Doubt::Anything, false) => "Correct them, or confirm them.",
     };
     FieldError::new("confirmed", format!("{} {what_to_do}", question(asked, known)))
 }

@@ -7,8 +7,8 @@ use crate::Failure;
 use crate::excursions::allowed;
 use crate::records::{current, remove};
 use crate::slots::result::wait_again;
-use crate::swaps;
 use crate::work::Work;
+use crate::{constraints, swaps};
 use domain::attempts::Attempt;
 use domain::codes::{AttemptCode, ExcursionCode, SlotCode};
 use domain::kinds::Kind;
@@ -18,7 +18,7 @@ use store::{attempts, endings, excursions};
 
 /// What withdrawing an attempt means.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Follows {
+pub struct WithdrawalEffects {
     /// The records that name it: it cannot be withdrawn before they do no more.
     pub named_by: Vec<(Kind, String)>,
     /// The slot that then has no result.
@@ -28,7 +28,10 @@ pub struct Follows {
 }
 
 /// Looks at what would follow.
-pub async fn look(db: &mut SqliteConnection, attempt: &Attempt) -> Result<Follows, Failure> {
+pub async fn look(
+    db: &mut SqliteConnection,
+    attempt: &Attempt,
+) -> Result<WithdrawalEffects, Failure> {
     let named_by = attempts::named_by(db, &attempt.code.0).await?;
     let slot = match &attempt.slot {
         Some(slot) if !has_other_result(db, attempt, slot).await? => Some(slot.clone()),
@@ -36,7 +39,7 @@ pub async fn look(db: &mut SqliteConnection, attempt: &Attempt) -> Result<Follow
     };
     let is_closed = excursions::closed_at(db, &attempt.excursion).await?.is_some();
     let reopens = (is_closed && slot.is_some()).then(|| attempt.excursion.clone());
-    Ok(Follows { named_by, slot, reopens })
+    Ok(WithdrawalEffects { named_by, slot, reopens })
 }
 
 async fn has_other_result(
@@ -56,7 +59,11 @@ async fn has_other_result(
 
 /// Withdraws an attempt, with the reason. An excursion that was closed with it is opened again
 /// where a set slot would otherwise have no result.
-pub async fn withdraw(work: &mut Work, code: &str, why: &str) -> Result<Follows, Failure> {
+pub async fn withdraw(
+    work: &mut Work,
+    code: &str,
+    why: &str,
+) -> Result<WithdrawalEffects, Failure> {
     allowed(work, Action::RecordAttempt)?;
     let attempt = current::<Attempt>(work, code).await?;
     if why.trim().is_empty() {
@@ -95,5 +102,6 @@ pub(crate) async fn take_out(work: &mut Work, attempt: &AttemptCode) -> Result<(
         )));
     }
     swaps::put_back(work, attempt).await?;
+    constraints::withdraw(work, attempt).await?;
     remove::<Attempt>(work, attempt.as_str()).await
 }

@@ -1,10 +1,12 @@
 //! Whether the photographs and files that the record names are there, and are what they were.
 
+use std::time::{Duration, Instant};
+
 use sqlx::SqliteConnection;
 
 use crate::Failure;
-use store::contents::{Contents, Harm};
-use store::{StoreError, files};
+use store::contents::{ContentFault, Contents};
+use store::{Db, StoreError, files};
 
 /// Files looked at between two questions to the database.
 const AT_ONCE: i64 = 200;
@@ -29,10 +31,37 @@ pub(super) async fn files(
         for (harm, one) in judged.map_err(StoreError::from)? {
             let words = match harm {
                 None => continue,
-                Some(Harm::Missing) => "is not there",
-                Some(Harm::Changed) => "is not what it was when it came in",
+                Some(ContentFault::Missing) => "is not there",
+                Some(ContentFault::Changed) => "is not what it was when it came in",
             };
             faults.push(format!("the {} of {} {words}: files/{}", one.what, one.code, one.hash));
         }
     }
+}
+
+/// Contents that are missing or cut short, as far as one comes in `patience` without reading them.
+pub async fn missing_files(db: &Db, patience: Duration) -> Result<Vec<String>, Failure> {
+    let until = Instant::now() + patience;
+    let (mut faults, mut last) = (Vec::new(), String::new());
+    while Instant::now() < until {
+        let named = files::named(&mut *db.reader().await?, &last, AT_ONCE).await?;
+        let Some(end) = named.last() else { break };
+        last.clone_from(&end.code);
+        let contents = db.contents().clone();
+        let judge = move |one: files::Named| {
+            let words = match (contents.length(&one.hash), one.bytes) {
+                (None, _) => "is not there",
+                (Some(there), Some(once)) if i64::try_from(there) != Ok(once) => {
+                    "is not as long as when it came in"
+                }
+                _ => return None,
+            };
+            Some(format!("the {} of {} {words}: files/{}", one.what, one.code, one.hash))
+        };
+        let found = tokio::task::spawn_blocking(move || {
+            named.into_iter().filter_map(judge).collect::<Vec<_>>()
+        });
+        faults.extend(found.await.map_err(std::io::Error::other).map_err(StoreError::from)?);
+    }
+    Ok(faults)
 }

@@ -4,7 +4,7 @@ use sqlx::SqliteConnection;
 
 use crate::Failure;
 use domain::order_of_work::{Tie, cycle, ring_in_words};
-use store::invariants::{self, MOST};
+use store::invariants::{self, MAX_NAMED};
 use store::standing;
 
 /// Every record has its entry in the register, and every entry its record.
@@ -55,7 +55,7 @@ pub(super) async fn attempts(db: &mut SqliteConnection) -> Result<Vec<String>, F
 
 /// Only `done` or a closure ends a task: no attempt leaves nothing without being done.
 pub(super) async fn what_is_left(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
-    let found = standing::left_unknown(db, MOST).await?;
+    let found = standing::left_unknown(db, MAX_NAMED).await?;
     Ok(capped(found.into_iter().map(|one| {
         let (task, attempt, excursion) = (one.task, one.attempt, one.excursion);
         format!(
@@ -132,7 +132,7 @@ pub(super) async fn links(db: &mut SqliteConnection) -> Result<Vec<String>, Fail
 /// Says that there may be more where a list was cut off.
 pub(super) fn capped(found: impl IntoIterator<Item = String>) -> Vec<String> {
     let mut faults: Vec<String> = found.into_iter().collect();
-    if faults.len() >= usize::try_from(MOST).unwrap_or(usize::MAX) {
+    if faults.len() >= usize::try_from(MAX_NAMED).unwrap_or(usize::MAX) {
         faults.push("and perhaps more; mend these and look again".to_owned());
     }
     faults

@@ -8,13 +8,13 @@ use crate::Failure;
 use crate::four_eyes::{JUDGED, entries_of, judging, resting_on};
 use domain::four_eyes::{Judgement, Judging, faults as broken, same_account};
 use domain::kinds::Kind;
-use store::invariants::{self, JudgedRow, MOST};
+use store::invariants::{self, JudgedRow, MAX_NAMED};
 
 /// Records whose entries are read at once.
 const AT_ONCE: i64 = 500;
 
 pub(super) async fn faults(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
-    let enough = usize::try_from(MOST).unwrap_or(usize::MAX);
+    let enough = usize::try_from(MAX_NAMED).unwrap_or(usize::MAX);
     let mut found = Vec::new();
     for kind in JUDGED {
         let Some(judging) = judging(kind) else { continue };
@@ -44,6 +44,7 @@ async fn page(
     Ok(match kind {
         Kind::Finding => invariants::judged_findings(db, after, AT_ONCE).await?,
         Kind::Exemption => invariants::judged_exemptions(db, after, AT_ONCE).await?,
+        Kind::Constraint => invariants::judged_constraints(db, after, AT_ONCE).await?,
         Kind::Remedy => invariants::judged_remedies(db, after, AT_ONCE).await?,
         Kind::Revision => invariants::judged_revisions(db, after, AT_ONCE).await?,
         _ => Vec::new(),

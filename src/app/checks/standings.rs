@@ -1,4 +1,4 @@
-//! How every task stands, derived anew from its events and compared with what is stored.
+//! How every task stands, derived again from its events and compared with what is stored.
 
 use std::collections::HashMap;
 
@@ -6,11 +6,12 @@ use sqlx::SqliteConnection;
 
 use crate::Failure;
 use crate::calendar::Calendar;
-use crate::standing::{Anew, TOGETHER, anew};
+use crate::sisters;
+use crate::standing::{MAX_TASKS_AT_ONCE, Recomputed, recompute};
 use domain::codes::{FamilyCode, FlightCode, TaskCode};
 use store::standing::{StandingRow, TaskWords};
 use store::told::NotHeldRow;
-use store::{standing, tasks, told};
+use store::{heard, standing, tasks, told};
 
 /// Of so many tasks that differ each is named; the rest are counted.
 const NAMED: usize = 100;
@@ -41,8 +42,11 @@ pub(super) async fn compared(
         done += batch.len();
         progress(done, all);
     }
+    found.extend(heard::of_nobody(db).await?.into_iter().map(|family| {
+        format!("{family} has no task, and what its units hear of each other is stored")
+    }));
     if more > 0 {
-        found.push(format!("and {more} more tasks"));
+        found.push(format!("and {more} more"));
     }
     Ok(found)
 }
@@ -52,14 +56,14 @@ fn whole(count: i64) -> usize {
 }
 
 fn at_once() -> i64 {
-    i64::try_from(TOGETHER).unwrap_or(i64::MAX)
+    i64::try_from(MAX_TASKS_AT_ONCE).unwrap_or(i64::MAX)
 }
 
 /// Families in batches of so many tasks; a larger family stands alone.
 fn together<'a>(families: impl Iterator<Item = (&'a FamilyCode, usize)>) -> Vec<Vec<FamilyCode>> {
     let (mut batches, mut batch, mut held) = (Vec::new(), Vec::new(), 0);
     for (family, size) in families {
-        if held > 0 && held + size > TOGETHER {
+        if held > 0 && held + size > MAX_TASKS_AT_ONCE {
             batches.push(std::mem::take(&mut batch));
             held = 0;
         }
@@ -77,7 +81,7 @@ async fn batch_compared(
     batch: &[TaskCode],
     found: &mut Vec<String>,
 ) -> Result<usize, Failure> {
-    let derived = anew(db, calendar.clone(), batch).await?;
+    let (derived, dossier) = recompute(db, calendar.clone(), batch).await?;
     let entries: Vec<i64> = derived.iter().map(|task| task.words.entry).collect();
     let rows: HashMap<TaskCode, StandingRow> =
         standing::these(db, batch).await?.into_iter().map(|row| (row.task.clone(), row)).collect();
@@ -92,6 +96,15 @@ async fn batch_compared(
         not_held.entry(row.task.clone()).or_default().push(row);
     }
     let mut more = 0;
+    for family in sisters::differing(db, &dossier).await? {
+        let words =
+            format!("{family}: its open units hear something else of their sisters than is stored");
+        if found.len() < NAMED {
+            found.push(words);
+        } else {
+            more += 1;
+        }
+    }
     for task in &derived {
         let code = &task.row.task;
         // One that is missing altogether is named by the check of the tasks.
@@ -129,8 +142,8 @@ fn listed(flights: &[FlightCode]) -> String {
 }
 
 /// What is stored and what the events say, for each column that differs.
-fn differences(stored: &StandingRow, anew: &Anew) -> Vec<String> {
-    let (old, new) = (stored, &anew.row);
+fn differences(stored: &StandingRow, now: &Recomputed) -> Vec<String> {
+    let (old, new) = (stored, &now.row);
     let mut found = Vec::new();
     let mut hold = |name: &str, stored: &dyn std::fmt::Debug, now: &dyn std::fmt::Debug| {
         let (stored, now) = (format!("{stored:?}"), format!("{now:?}"));
@@ -149,9 +162,9 @@ fn differences(stored: &StandingRow, anew: &Anew) -> Vec<String> {
     hold("in the backlog", &old.is_open, &new.is_open);
     hold("class", &old.class, &new.class);
     hold("needed by", &old.need_day, &new.need_day);
-    hold("in danger", &old.in_danger, &new.in_danger);
-    hold("approach in question", &old.in_question, &new.in_question);
-    hold("tried twice the same way", &old.twice_same, &new.twice_same);
+    hold("at risk", &old.in_danger, &new.in_danger);
+    hold("approach questioned", &old.in_question, &new.in_question);
+    hold("same approach tried twice", &old.twice_same, &new.twice_same);
     hold("waits for a tool", &old.held_tool, &new.held_tool);
     hold("waits for a task", &old.held_order, &new.held_order);
     hold("waits for a remedy", &old.held_remedy, &new.held_remedy);

@@ -6,6 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use sqlx::SqliteConnection;
 
 use crate::Failure;
+use crate::constraints::{self, InForce};
 use crate::excursions::allowed;
 use crate::records::current;
 use crate::slots::withdraw_pencils;
@@ -27,7 +28,7 @@ mod results;
 mod rows;
 
 pub use results::{RowSaved, TypedRow, drop_draft, save_rows, take_back};
-pub use rows::{DEFERRED, FIELDS, Row, look_at_what_is_left, stamp};
+pub use rows::{DEFERRED, DebriefRow, FIELDS, look_at_what_is_left, stamp};
 
 /// Everything about the results of one excursion.
 #[derive(Debug, Clone)]
@@ -35,7 +36,7 @@ pub struct Debrief {
     pub excursion: Excursion,
     pub version: i64,
     pub closed_at: Option<Moment>,
-    pub rows: Vec<Row>,
+    pub rows: Vec<DebriefRow>,
     pub tools: Vec<ExcursionTool>,
     pub left_outside: Vec<OutsideItem>,
     pub missing: Vec<Missing>,
@@ -87,14 +88,14 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<Debrief, Fail
 
 async fn titles(
     db: &mut SqliteConnection,
-    rows: &[Row],
+    rows: &[DebriefRow],
 ) -> Result<BTreeMap<TaskCode, String>, Failure> {
     let codes: Vec<TaskCode> = rows.iter().map(|row| row.task.clone()).collect();
     let found = tasks::these(db, &codes).await?;
     Ok(found.into_iter().map(|task: Task| (task.code.0, task.title.into_string())).collect())
 }
 
-fn what_is_missing(rows: &[Row], tools: &[ExcursionTool]) -> Vec<Missing> {
+fn what_is_missing(rows: &[DebriefRow], tools: &[ExcursionTool]) -> Vec<Missing> {
     let set: Vec<SetSlot> = rows
         .iter()
         .filter(|row| !row.is_extra())
@@ -133,6 +134,9 @@ async fn open_for_results(work: &mut Work, code: &ExcursionCode) -> Result<Excur
 pub struct Closed {
     pub returned: Vec<TaskCode>,
     pub withdrawn: Vec<Slot>,
+    /// What the vehicle may not do from now on because of it, and what no longer binds it.
+    pub from_now: Vec<InForce>,
+    pub ended: Vec<InForce>,
 }
 
 /// Closes an excursion once everything has its result. Its pencils are withdrawn.
@@ -149,10 +153,13 @@ pub async fn close(work: &mut Work, code: &ExcursionCode) -> Result<Closed, Fail
     work.log(Kind::Excursion, code.as_str(), "closed", None, None).await?;
     touch_all(work, code).await?;
     let withdrawn = withdraw_pencils(work, code).await?;
-    Ok(Closed { returned: debrief.returns, withdrawn })
+    work.settle().await?;
+    let today = work.today;
+    let (from_now, ended) = constraints::for_excursion(work.db(), code, today).await?;
+    Ok(Closed { returned: debrief.returns, withdrawn, from_now, ended })
 }
 
-/// Opens a closed excursion again; everything that hangs on it is derived anew.
+/// Opens a closed excursion again; everything that hangs on it is derived again.
 pub async fn reopen(work: &mut Work, code: &ExcursionCode, why: &str) -> Result<(), Failure> {
     allowed(work, Action::ReopenExcursion)?;
     if why.trim().is_empty() {

@@ -5,7 +5,7 @@ use std::collections::{BTreeMap, HashMap};
 use sqlx::SqliteConnection;
 
 use super::open_for_results;
-use super::rows::{self, DEFERRED, FIELDS, Row, stamp};
+use super::rows::{self, DEFERRED, DebriefRow, FIELDS, stamp};
 use crate::Failure;
 use crate::attempts::form::{settle, settle_left, settle_slot};
 use crate::attempts::surroundings::wrong_or_asked;
@@ -34,7 +34,7 @@ pub enum RowSaved {
     /// It says what it said when the form was made.
     Unchanged,
     /// Somebody else changed it in the meantime: nothing was overwritten; this is what it says now.
-    MovedOn(Box<Row>),
+    MovedOn(Box<DebriefRow>),
 }
 
 /// One row as a form sends it.
@@ -60,7 +60,7 @@ pub async fn save_rows(
 ) -> Result<Vec<RowSaved>, Failure> {
     allowed(work, Action::RecordAttempt)?;
     open_for_results(work, excursion).await?;
-    let mut there: HashMap<String, Row> = rows::all(work.db(), excursion)
+    let mut there: HashMap<String, DebriefRow> = rows::all(work.db(), excursion)
         .await?
         .into_iter()
         .map(|row| (row.key.clone(), row))
@@ -85,11 +85,11 @@ async fn save_row(
     work: &mut Work,
     excursion: &ExcursionCode,
     typed: TypedRow,
-    there: Option<Row>,
+    there: Option<DebriefRow>,
 ) -> Result<RowSaved, Failure> {
     let TypedRow { key, seen, cells: mut typed, left_shown, quiet } = typed;
     // A field that was not sent stays as it is.
-    let stands = there.as_ref().map(Row::cells).unwrap_or_default();
+    let stands = there.as_ref().map(DebriefRow::cells).unwrap_or_default();
     for name in FIELDS.iter().filter(|name| stands.has(name)) {
         if !typed.has(name) {
             typed.set(*name, stands.get(name));
@@ -98,13 +98,15 @@ async fn save_row(
     settle_left(&mut typed, &stands, &left_shown);
     let is_draft = there.as_ref().is_some_and(|row| row.draft.is_some());
     let sent = stamp(&typed);
-    let now = there.as_ref().map(Row::stamp);
-    let as_seen = seen.as_ref() == Some(&sent) && (quiet || !is_draft);
-    if as_seen || (now.as_ref() == Some(&sent) && !is_draft) {
+    let now = there.as_ref().map(DebriefRow::stamp);
+    // A row that the board of the day filled is no result until a person sends the form.
+    let waits = is_draft || there.as_ref().is_some_and(DebriefRow::is_from_board);
+    let as_seen = seen.as_ref() == Some(&sent) && (quiet || !waits);
+    if as_seen || (now.as_ref() == Some(&sent) && (quiet && !is_draft || !waits)) {
         return Ok(RowSaved::Unchanged);
     }
     // A form that does not say what it was made with may still fill in what is empty.
-    let is_other = |row: &&Row| now != seen && (seen.is_some() || !row.is_empty());
+    let is_other = |row: &&DebriefRow| now != seen && (seen.is_some() || !row.is_empty());
     if let Some(row) = there.as_ref().filter(is_other) {
         return Ok(RowSaved::MovedOn(Box::new(row.clone())));
     }
@@ -189,7 +191,7 @@ async fn result_of(
     work: &mut Work,
     excursion: &ExcursionCode,
     slot: Option<&Slot>,
-    there: Option<&Row>,
+    there: Option<&DebriefRow>,
     typed: &Cells,
 ) -> Result<String, Failure> {
     let tried = there.and_then(|row| row.attempt.clone());
@@ -248,7 +250,7 @@ fn deferral_of(cells: &Cells) -> Result<Deferral, Failure> {
     own.set("phase", if phase.is_empty() { "during" } else { phase });
     Deferral::parse(&own).map_err(|wrong| {
         let renamed = wrong.into_iter().map(|error| match error.field.as_str() {
-            "reason" => FieldError::new("defer_reason", "Choose why it was taken off."),
+            "reason" => FieldError::new("defer_reason", "Choose why it was removed."),
             _ => error,
         });
         Failure::Invalid(renamed.collect())

@@ -19,14 +19,14 @@ use domain::slots::Slot;
 use domain::units::Pet;
 use domain::words::{DeferralPhase, SlotState};
 use store::drafts::Draft;
-use store::{attempts, drafts, endings, slots};
+use store::{attempts, day, drafts, endings, findings, slots};
 
 /// The choice beside the outcomes: it was taken off.
 pub const DEFERRED: &str = "deferred";
 
 /// One line of the debrief: one result of a slot, or of work that was not planned.
 #[derive(Debug, Clone)]
-pub struct Row {
+pub struct DebriefRow {
     /// The slot's code, or a name of the row's own.
     pub key: String,
     pub slot: Option<Slot>,
@@ -38,6 +38,8 @@ pub struct Row {
     pub draft: Option<(Cells, Vec<FieldError>)>,
     /// `None` while the task of the row is not chosen.
     pub left: Option<LeftHere>,
+    /// What was pressed for it on the board of the day. It fills the row, and is no result.
+    pub board: Option<Cells>,
 }
 
 /// How much of the task is left around one row.
@@ -88,7 +90,7 @@ pub const FIELDS: &[&str] = &[
     "to_excursion",
 ];
 
-impl Row {
+impl DebriefRow {
     pub fn is_complete(&self) -> bool {
         self.draft.is_none() && (self.attempt.is_some() || self.deferral.is_some())
     }
@@ -96,6 +98,11 @@ impl Row {
     /// It waits for its result, and nobody typed any of it.
     pub fn is_empty(&self) -> bool {
         self.attempt.is_none() && self.deferral.is_none() && self.draft.is_none()
+    }
+
+    /// Nothing but the board of the day fills it.
+    pub fn is_from_board(&self) -> bool {
+        self.is_empty() && self.board.is_some()
     }
 
     /// A further try of a task that has its result here already, or work that was not planned.
@@ -119,6 +126,11 @@ impl Row {
             }
         }
         cells.set("task", self.task.as_str());
+        if let Some(board) = self.board.as_ref().filter(|_| self.is_from_board()) {
+            for (name, text) in board.iter() {
+                cells.set(name, text);
+            }
+        }
         if let Some(deferral) = &self.deferral {
             let said = deferral.cells();
             cells.set("outcome", DEFERRED);
@@ -167,7 +179,7 @@ pub fn stamp(cells: &Cells) -> String {
 pub(super) async fn all(
     db: &mut SqliteConnection,
     code: &ExcursionCode,
-) -> Result<Vec<Row>, Failure> {
+) -> Result<Vec<DebriefRow>, Failure> {
     let mut tried = attempts::of_excursion(db, code).await?;
     tried.sort_by_key(|attempt| {
         let code = attempt.code.0.as_str().to_owned();
@@ -176,9 +188,10 @@ pub(super) async fn all(
     let deferred = endings::deferrals_of_excursion(db, code).await?;
     let typed = drafts::of_excursion(db, code).await?;
     let here = slots::of_excursion(db, code).await?;
-    let mut rows: Vec<Row> =
+    let mut rows: Vec<DebriefRow> =
         here.iter().flat_map(|slot| rows_of_slot(slot, &tried, &deferred)).collect();
     rows.extend(rows_without_slot(&tried, &here));
+    add_board(db, code, &mut rows, &here).await?;
     add_drafts(db, code, &mut rows, &here, &typed).await?;
     look_at_what_is_left(db, code, &mut rows).await?;
     Ok(rows)
@@ -188,7 +201,7 @@ pub(super) async fn all(
 pub async fn look_at_what_is_left(
     db: &mut SqliteConnection,
     excursion: &ExcursionCode,
-    rows: &mut [Row],
+    rows: &mut [DebriefRow],
 ) -> Result<(), Failure> {
     let tasks: Vec<TaskCode> = rows.iter().map(|row| row.task.clone()).collect();
     let left = LeftOf::load(db, &tasks).await?;
@@ -197,7 +210,10 @@ pub async fn look_at_what_is_left(
         let pet = match (&row.draft, &row.attempt) {
             (Some((typed, _)), _) => Pet::read(typed.get("pet_start")).ok(),
             (None, Some(attempt)) => attempt.pet_start,
-            (None, None) => None,
+            (None, None) => {
+                let pressed = row.board.as_ref().map_or("", |board| board.get("pet_start"));
+                Pet::read(pressed).ok()
+            }
         };
         row.left = (!row.task.is_blank()).then(|| LeftHere {
             before: left.before(&row.task, excursion, pet, own),
@@ -209,7 +225,7 @@ pub async fn look_at_what_is_left(
 
 /// The results of a slot that was set at launch: the first under the slot's own code, so that a
 /// form finds it again.
-fn rows_of_slot(slot: &Slot, tried: &[Attempt], deferred: &[Deferral]) -> Vec<Row> {
+fn rows_of_slot(slot: &Slot, tried: &[Attempt], deferred: &[Deferral]) -> Vec<DebriefRow> {
     let own = Some(&slot.code.0);
     let attempts: Vec<&Attempt> = tried.iter().filter(|a| a.slot.as_ref() == own).collect();
     let deferral = deferred
@@ -219,7 +235,7 @@ fn rows_of_slot(slot: &Slot, tried: &[Attempt], deferred: &[Deferral]) -> Vec<Ro
     let counts = matches!(slot.state, SlotState::Set | SlotState::Flown)
         || !attempts.is_empty()
         || deferral.is_some();
-    let row = |key: String, attempt: Option<&Attempt>, deferral: Option<Deferral>| Row {
+    let row = |key: String, attempt: Option<&Attempt>, deferral: Option<Deferral>| DebriefRow {
         key,
         task: slot.task.clone(),
         slot: Some(slot.clone()),
@@ -228,6 +244,7 @@ fn rows_of_slot(slot: &Slot, tried: &[Attempt], deferred: &[Deferral]) -> Vec<Ro
         deferral,
         draft: None,
         left: None,
+        board: None,
     };
     let key = slot.code.0.as_str();
     let further = |attempt: &&Attempt| {
@@ -245,12 +262,12 @@ fn rows_of_slot(slot: &Slot, tried: &[Attempt], deferred: &[Deferral]) -> Vec<Ro
     rows
 }
 
-fn rows_without_slot(tried: &[Attempt], here: &[Slot]) -> Vec<Row> {
+fn rows_without_slot(tried: &[Attempt], here: &[Slot]) -> Vec<DebriefRow> {
     let planned: BTreeSet<&SlotCode> = here.iter().map(|slot| &slot.code.0).collect();
     tried
         .iter()
         .filter(|attempt| attempt.slot.as_ref().is_none_or(|slot| !planned.contains(slot)))
-        .map(|attempt| Row {
+        .map(|attempt| DebriefRow {
             key: attempt.code.0.as_str().to_owned(),
             slot: None,
             task: attempt.task.clone(),
@@ -259,14 +276,36 @@ fn rows_without_slot(tried: &[Attempt], here: &[Slot]) -> Vec<Row> {
             deferral: None,
             draft: None,
             left: None,
+            board: None,
         })
         .collect()
+}
+
+/// Fills the rows of slots that were pressed for on the board of the day.
+async fn add_board(
+    db: &mut SqliteConnection,
+    code: &ExcursionCode,
+    rows: &mut [DebriefRow],
+    here: &[Slot],
+) -> Result<(), Failure> {
+    let presses = day::presses(db, code, None).await?;
+    if presses.is_empty() {
+        return Ok(());
+    }
+    let causes = findings::time_ran_out(db).await?;
+    let cause = causes.first().map(|cause| cause.as_str());
+    let mut filled = crate::day::prefilled(&presses, here, cause);
+    for row in rows.iter_mut().filter(|row| !row.is_extra()) {
+        let slot = row.slot.as_ref().map(|slot| slot.code.0.clone());
+        row.board = slot.and_then(|slot| filled.remove(&slot));
+    }
+    Ok(())
 }
 
 async fn add_drafts(
     db: &mut SqliteConnection,
     excursion: &ExcursionCode,
-    rows: &mut Vec<Row>,
+    rows: &mut Vec<DebriefRow>,
     here: &[Slot],
     typed: &[Draft],
 ) -> Result<(), Failure> {
@@ -283,7 +322,7 @@ async fn add_drafts(
         }
         let slot = here.iter().find(|slot| slot.code.0.as_str() == cells.get("slot"));
         let wrong = wrong_in(db, excursion, (slot, None), &cells).await?;
-        let new = Row {
+        let new = DebriefRow {
             key: draft.row.clone(),
             task: slot.map_or_else(|| TaskCode::from(cells.get("task")), |s| s.task.clone()),
             slot: slot.cloned(),
@@ -292,6 +331,7 @@ async fn add_drafts(
             deferral: None,
             draft: Some((cells, wrong)),
             left: None,
+            board: None,
         };
         // Beside the other results of its slot.
         let beside = rows.iter().rposition(|row| new.slot.is_some() && row.slot == new.slot);

@@ -26,19 +26,17 @@ pub(super) struct Approaches<'a> {
     pub crews: &'a Crews,
 }
 
-pub(super) type Guards<'a> = HashMap<Option<FamilyCode>, (Guard<'a>, &'a FamilyRecord)>;
+pub(super) type Guards<'a> = HashMap<Option<FamilyCode>, Guard<'a>>;
 
 impl<'a> Approaches<'a> {
     /// One guard per family, laid out once.
-    pub fn guards(&self) -> Guards<'a> {
+    pub(crate) fn guards(&self) -> Guards<'a> {
         let mut guards = HashMap::new();
         for opening in &self.dossier.events.openings {
             if opening.family.is_some()
                 && let Some(record) = self.dossier.family_of(opening)
             {
-                guards
-                    .entry(opening.family.clone())
-                    .or_insert_with(|| (Guard::new(record.record()), record));
+                guards.entry(opening.family.clone()).or_insert_with(|| Guard::new(record.record()));
             }
         }
         guards
@@ -62,7 +60,14 @@ impl<'a> Approaches<'a> {
         let opening = self.dossier.events.openings.iter().find(|o| o.task == *code);
         let empty = FamilyRecord::default();
         let own = opening.and_then(|opening| self.dossier.family_of(opening)).unwrap_or(&empty);
-        let ranked = approaches_left(&unit, &candidates, own.record());
+        let laid;
+        let guard = if let Some(guard) = guards.get(&task.family) {
+            guard
+        } else {
+            laid = Guard::new(own.record());
+            &laid
+        };
+        let ranked = approaches_left(&unit, &candidates, guard);
         let mut order: Vec<Approach> = ranked.into_iter().map(|left| left.approach).collect();
         for approach in candidates.iter().chain(slotted) {
             if !order.contains(approach) {
@@ -72,10 +77,7 @@ impl<'a> Approaches<'a> {
         order
             .iter()
             .map(|approach| {
-                let against = match guards.get(&task.family) {
-                    Some((guard, _)) => guard.against(&unit, approach),
-                    None => Guard::new(own.record()).against(&unit, approach),
-                };
+                let against = guard.against(&unit, approach);
                 let technique =
                     techniques.iter().find(|t| Some(&t.code.0) == approach.technique.as_ref());
                 self.described(approach, technique.copied(), against, own, &unit)

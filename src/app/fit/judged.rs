@@ -37,7 +37,7 @@ pub struct Judged {
 
 impl Judged {
     /// The gates as they are kept beside a slot that is set.
-    pub fn gate_rows(&self, at: Moment) -> Vec<GateThen> {
+    pub(crate) fn gate_rows(&self, at: Moment) -> Vec<GateThen> {
         let row = |gate: &JudgedGate| GateThen {
             gate: gate.gate,
             verdict: gate.verdict,
@@ -52,7 +52,7 @@ impl Judged {
         self.gates.iter().map(|gate| (gate.gate, gate.verdict)).collect()
     }
 
-    /// Why it cannot be set, gate by gate, and what is left to do.
+    /// Why it cannot be set, check by check, and what is left to do.
     pub fn refusal(&self, against: &[GateName]) -> String {
         let mut sentences: Vec<String> = self
             .gates

@@ -8,8 +8,9 @@ use super::Board;
 use super::approaches::Approaches;
 use super::crews::Crews;
 use crate::Failure;
+use crate::constraints;
 use crate::dossier::Dossier;
-use crate::settings::{self, Given};
+use crate::settings::{self, CalculationInputs};
 use crate::tools;
 use compute::fit::{self, Snapshot, TaskAt};
 use compute::three_point::ThreePoint;
@@ -18,6 +19,7 @@ use domain::codes::{
     ExcursionCode, FamilyCode, FlightCode, InhibitCode, OutsideCode, TaskCode, TechniqueCode,
     ToolCode, WorksiteCode,
 };
+use domain::excursions::Excursion;
 use domain::inhibits::Inhibit;
 use domain::outside::OutsideItem;
 use domain::repeat_guard::Approach;
@@ -30,29 +32,59 @@ use store::standing::StandingRow;
 use store::{Kept, excursions, inhibits, slots, standing, tasks, techniques};
 
 /// No library is larger than this; it asks for all of one.
-const EVERY: i64 = i64::MAX;
+const NO_LIMIT: i64 = i64::MAX;
 
 /// Loads the coming excursions with everything that these tasks, and the slots there, lean on.
 pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Board, Failure> {
-    let given = Given::load(db).await?;
     let coming = excursions::coming(db).await?;
     let live = slots::coming_slots(db).await?;
-    let places = Worksite::after(db, "", EVERY).await?;
-    let routes = Route::after(db, "", EVERY).await?;
-    let aids = OutsideItem::after(db, "", EVERY).await?;
-    let kit = Tool::after(db, "", EVERY).await?;
+    board_of(db, wanted, coming, live).await
+}
+
+/// A flown excursion as it was planned: its slots as if they were still set, each with the estimate
+/// that stood when it was set and the whole of its task ahead.
+pub async fn board_then(db: &mut SqliteConnection, excursion: Excursion) -> Result<Board, Failure> {
+    let mut live = slots::of_excursion(db, &excursion.code.0).await?;
+    live.retain(|slot| matches!(slot.state, SlotState::Set | SlotState::Flown));
+    for slot in &mut live {
+        slot.state = SlotState::Set;
+    }
+    let mut board = board_of(db, &[], vec![excursion], live.clone()).await?;
+    for slot in &live {
+        let Some(&task) = board.rows.get(&slot.task) else { continue };
+        let then = three_point(slot.optimistic, slot.likely, slot.pessimistic);
+        let task = &mut board.snapshot.tasks[task];
+        task.work = then.or_else(|| task.work.take());
+        task.share_left = 1.0;
+        task.standing = fit::Standing::Open;
+    }
+    Ok(board)
+}
+
+async fn board_of(
+    db: &mut SqliteConnection,
+    wanted: &[TaskCode],
+    coming: Vec<Excursion>,
+    live: Vec<Slot>,
+) -> Result<Board, Failure> {
+    let given = CalculationInputs::load(db).await?;
+    let places = Worksite::after(db, "", NO_LIMIT).await?;
+    let routes = Route::after(db, "", NO_LIMIT).await?;
+    let aids = OutsideItem::after(db, "", NO_LIMIT).await?;
+    let kit = Tool::after(db, "", NO_LIMIT).await?;
     let counts = tools::as_they_stand(db, &kit).await?;
     let codes = with_what_they_lean_on(db, wanted, &live, &aids).await?;
     let records = tasks::these(db, &codes).await?;
     let stands = standing::these(db, &codes).await?;
     let links = tasks::links_among(db, &codes).await?;
     let dossier = Dossier::load(db, &codes).await?;
+    let bounds = constraints::bounds(db, &dossier.calendar, &codes).await?;
     let families: Vec<FamilyCode> = records.iter().filter_map(|task| task.family.clone()).collect();
     let ways = techniques::for_tasks(db, &codes, &families).await?;
     let named: Vec<TechniqueCode> = ways.iter().map(|way| way.code.0.clone()).collect();
     let rehearsals = techniques::rehearsals_of_these(db, &named).await?;
     let qualifications = techniques::qualifications_for_these(db, &named).await?;
-    let switched = Inhibit::after(db, "", EVERY).await?;
+    let switched = Inhibit::after(db, "", NO_LIMIT).await?;
     let ahead: Vec<ExcursionCode> = coming.iter().map(|there| there.code.0.clone()).collect();
     let arranged = inhibits::arranged_on(db, &ahead).await?;
     let crews = Crews::of(&coming);
@@ -97,6 +129,7 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
                 code: w.code.0.clone(),
                 setup: minutes(w.setup),
                 cleanup: minutes(w.cleanup),
+                one_by_one: w.one_by_one,
             })
             .collect(),
         outside: aids
@@ -181,6 +214,7 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
             needed_by_day: record.needed_by_day,
             late_means: record.late_means.as_ref().map(|words| words.as_str().to_owned()),
             late_is_moot: record.late_is_moot,
+            bound: bounds.get(code).cloned(),
             back_inside_by: flight(&record.back_inside_by),
             work_rate: record.work_rate,
             lighting: Some(record.lighting),
@@ -312,6 +346,7 @@ fn slot_of(slot: &Slot, rows: &HashMap<TaskCode, TaskAt>, snapshot: &Snapshot) -
         approach,
         seats: slot.seats.numbers().collect(),
         share: slot.share.map(|share| real(share.0) / 100.0),
+        begin: slot.not_before.map(|pet| real(pet.0)),
         must_do: slot.must_do,
     }
 }

@@ -6,17 +6,18 @@ mod judged;
 mod load;
 mod openings;
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 
 use sqlx::SqliteConnection;
 
 pub use judged::{Judged, JudgedGate};
-pub use load::board;
+pub use load::{board, board_then};
 pub use openings::{Opening, openings};
 
 use crate::Failure;
 use compute::fit::{
-    self, Added, Ask, Constants, ExcursionAt, Explained, Guard, Part, Place, Room, Snapshot, TaskAt,
+    self, Added, Ask, Constants, ExcursionAt, Explained, Guard, Matrix, Part, Place, Room,
+    Snapshot, TaskAt,
 };
 use compute::value::Values;
 use domain::codes::{ExcursionCode, TaskCode};
@@ -55,6 +56,53 @@ impl Board {
         let (task, excursion) = (self.task_at(task)?, self.excursion_at(excursion)?);
         let explained = fit::one_cell(&self.snapshot, &self.constants, task, excursion, ask);
         Some(self.judged(task, &explained))
+    }
+
+    /// Tasks held against excursions; nothing for a code that the board does not know.
+    pub fn judge_each(
+        &self,
+        cells: &[(&TaskCode, &ExcursionCode)],
+        ask: &Ask,
+    ) -> Vec<Option<Judged>> {
+        let at = |(task, excursion): &(&TaskCode, &ExcursionCode)| {
+            Some((self.task_at(task)?, self.excursion_at(excursion)?))
+        };
+        let places: Vec<Option<(TaskAt, ExcursionAt)>> = cells.iter().map(at).collect();
+        let known: Vec<(TaskAt, ExcursionAt)> = places.iter().flatten().copied().collect();
+        let explained = fit::some_cells(&self.snapshot, &self.constants, &known, ask);
+        let mut explained = explained.into_iter();
+        let judged = |place: Option<(TaskAt, ExcursionAt)>| {
+            let (task, _) = place?;
+            Some(self.judged(task, &explained.next()?))
+        };
+        places.into_iter().map(judged).collect()
+    }
+
+    /// The verdicts of the slots for which this holds, each on its own excursion.
+    pub(crate) fn own_cells(&self, wanted: impl Fn(&Slot) -> bool) -> Matrix {
+        self.own_cells_and(&HashSet::new(), wanted)
+    }
+
+    /// The same, and these tasks on every excursion.
+    pub(crate) fn own_cells_and(
+        &self,
+        whole: &HashSet<TaskAt>,
+        wanted: impl Fn(&Slot) -> bool,
+    ) -> Matrix {
+        let mut own = HashSet::new();
+        for (column, slots) in self.slots.iter().enumerate() {
+            for slot in slots.iter().filter(|slot| wanted(slot)) {
+                own.extend(self.task_at(&slot.task).map(|task| (task, column)));
+            }
+        }
+        fit::matrix_where(&self.snapshot, &self.constants, |task, excursion| {
+            whole.contains(&task) || own.contains(&(task, excursion))
+        })
+    }
+
+    /// Where these tasks stand; not those that the board does not know.
+    pub(crate) fn all_at(&self, tasks: &[TaskCode]) -> HashSet<TaskAt> {
+        tasks.iter().filter_map(|task| self.task_at(task)).collect()
     }
 
     /// Minutes left before the limit of each of these excursions at P80, with its set tasks and
@@ -123,17 +171,19 @@ pub type Rooms = HashMap<ExcursionCode, Room>;
 /// Times every coming excursion, which takes the processor and no connection.
 pub async fn rooms(db: &mut SqliteConnection) -> Result<Rooms, Failure> {
     let board = board(db, &[]).await?;
-    let all = move || {
-        let rooms = fit::rooms(&board.snapshot, &board.constants);
-        let codes = board.excursions.into_iter().map(|excursion| excursion.code.0);
-        codes.zip(rooms).collect()
-    };
+    let all = move || rooms_of(&board);
     let stopped = |cause| StoreError::Unusable(format!("timing the excursions stopped: {cause}"));
     Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
 }
 
+/// The same of a board that was loaded. It takes the processor: called beside the requests.
+pub(crate) fn rooms_of(board: &Board) -> Rooms {
+    let rooms = fit::rooms(&board.snapshot, &board.constants);
+    board.excursions.iter().map(|excursion| excursion.code.0.clone()).zip(rooms).collect()
+}
+
 /// Judges a slot as it stands, pencilled or set.
-pub async fn judge_slot(db: &mut SqliteConnection, slot: &Slot) -> Result<Judged, Failure> {
+pub(crate) async fn judge_slot(db: &mut SqliteConnection, slot: &Slot) -> Result<Judged, Failure> {
     let board = board(db, std::slice::from_ref(&slot.task)).await?;
     board.judge(&slot.task, &slot.excursion, &Ask::default()).ok_or_else(|| {
         Failure::Refused(format!(

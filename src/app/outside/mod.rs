@@ -5,7 +5,7 @@ use sqlx::SqliteConnection;
 use crate::Failure;
 use crate::records::{Base, Ruled, current, save};
 use crate::work::Work;
-use domain::outside::{Ahead, OutsideItem};
+use domain::outside::{FlightAhead, OutsideItem};
 use domain::time::Day;
 use domain::words::{FlightState, OutsideState};
 use store::flights;
@@ -77,10 +77,10 @@ pub async fn end(
 }
 
 /// The flights that are still to come or under way, in their order.
-pub async fn ahead(db: &mut SqliteConnection) -> Result<Vec<Ahead>, Failure> {
+pub async fn ahead(db: &mut SqliteConnection) -> Result<Vec<FlightAhead>, Failure> {
     let rows = flights::in_order(db).await?.into_iter();
     Ok(rows
         .filter(|row| matches!(row.state, FlightState::Coming | FlightState::UnderWay))
-        .map(|row| Ahead { flight: row.code, launch: row.launch, landing: row.landing })
+        .map(|row| FlightAhead { flight: row.code, launch: row.launch, landing: row.landing })
         .collect())
 }

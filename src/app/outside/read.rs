@@ -7,7 +7,7 @@ use crate::Failure;
 use crate::library::{self, Ground, TaskStanding};
 use domain::kinds::Kind;
 use domain::order_of_work::LostWay;
-use domain::outside::{Ahead, Contradiction, OutsideItem};
+use domain::outside::{Contradiction, FlightAhead, OutsideItem};
 use domain::slots::Slot;
 use domain::words::OutsideState;
 use store::{Kept, register, slots};
@@ -17,7 +17,7 @@ use store::{Kept, register, slots};
 pub struct ItemRead {
     pub item: OutsideItem,
     pub version: i64,
-    pub flights: Vec<Ahead>,
+    pub flights: Vec<FlightAhead>,
     pub ground: Ground,
     /// The task that brings it back, and the slots that it holds.
     pub back: Option<(TaskStanding, Vec<Slot>)>,

@@ -6,14 +6,14 @@ use sqlx::SqliteConnection;
 
 use crate::Failure;
 use domain::codes::{ExcursionCode, OutsideCode, TaskCode, WorksiteCode};
-use domain::order_of_work::{Aid, Bringing, LaterSlot, LostWay, Plan, Spot, Way};
+use domain::order_of_work::{Aid, Bringing, LaterSlot, LostWay, PlaceInOrder, Plan, Way};
 use domain::slots::Slot;
 use domain::words::{OutsideState, SlotState};
 use domain::worksites::Route;
 use store::{Kept, excursions, outside, slots, tasks};
 
 /// No network of routes is larger; it asks for all of it.
-const EVERY: i64 = i64::MAX;
+const NO_LIMIT: i64 = i64::MAX;
 
 /// Loads what the ways of the set slots hang on; empty where no route needs an aid.
 pub async fn plan(db: &mut SqliteConnection) -> Result<Plan, Failure> {
@@ -21,7 +21,7 @@ pub async fn plan(db: &mut SqliteConnection) -> Result<Plan, Failure> {
     if items.is_empty() {
         return Ok(Plan::default());
     }
-    let ways = Route::after(db, "", EVERY).await?.into_iter().map(|route| Way {
+    let ways = Route::after(db, "", NO_LIMIT).await?.into_iter().map(|route| Way {
         route: route.code.0,
         from: route.from_site,
         to: route.to_site,
@@ -95,13 +95,13 @@ fn told(lost: &[LostWay], wanted: impl Fn(&LostWay) -> bool) -> String {
 /// The pencilled and set slots ahead, with their places in the order and their airlocks.
 async fn placed(
     db: &mut SqliteConnection,
-) -> Result<Vec<(Slot, Spot, Option<WorksiteCode>)>, Failure> {
+) -> Result<Vec<(Slot, PlaceInOrder, Option<WorksiteCode>)>, Failure> {
     let coming = excursions::coming(db).await?;
     let ranks: HashMap<&ExcursionCode, usize> =
         coming.iter().enumerate().map(|(rank, excursion)| (&excursion.code.0, rank)).collect();
     let spot = |slot: Slot| {
         let rank = *ranks.get(&slot.excursion)?;
-        let at = Spot {
+        let at = PlaceInOrder {
             excursion: slot.excursion.clone(),
             flight: 0,
             number: i64::try_from(rank).ok()?,

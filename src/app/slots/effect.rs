@@ -11,7 +11,7 @@ use crate::Failure;
 use crate::fit::{self, Board};
 use crate::outside;
 use crate::work::Work;
-use compute::fit::{Counting, Room, excursion_as_planned, matrix, room, seated};
+use compute::fit::{Counting, Room, excursion_as_planned, room, seated};
 use domain::codes::{ExcursionCode, SlotCode, TaskCode};
 use domain::order_of_work::LostWay;
 use domain::slots::Slot;
@@ -43,7 +43,7 @@ impl Figures {
 
 /// A gate of a slot that says something else than before.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Turn {
+pub struct CheckChange {
     pub slot: SlotCode,
     pub task: TaskCode,
     pub excursion: ExcursionCode,
@@ -57,7 +57,7 @@ pub struct Turn {
 pub struct Effect {
     pub before: Figures,
     pub after: Figures,
-    pub turned: Vec<Turn>,
+    pub turned: Vec<CheckChange>,
     /// Set slots that lose their way by it, each in a sentence.
     pub lost_ways: Vec<String>,
 }
@@ -65,12 +65,12 @@ pub struct Effect {
 /// What stood before a change.
 #[derive(Debug)]
 pub struct Before {
-    seen: Seen,
+    seen: ExcursionSeen,
     slots: Vec<Slot>,
 }
 
 #[derive(Debug)]
-struct Seen {
+struct ExcursionSeen {
     excursion: ExcursionCode,
     figures: Figures,
     slots: BTreeMap<SlotCode, SlotSeen>,
@@ -134,7 +134,7 @@ pub async fn keep(
         at: work.now,
         who: work.actor.name.clone(),
         words: words.to_owned(),
-        effect: written(&Kept::of(&effect))?,
+        effect: written(&StoredEffect::of(&effect))?,
         way_back: written(&way_back)?,
     };
     let number = lane_changes::keep(work.db(), &excursion, &change).await?;
@@ -149,7 +149,7 @@ pub async fn last(
     excursion: &ExcursionCode,
 ) -> Result<Option<Last>, Failure> {
     let Some(change) = lane_changes::last(db, excursion).await? else { return Ok(None) };
-    let kept: Kept = read(&change.effect)?;
+    let kept: StoredEffect = read(&change.effect)?;
     let way_back: WayBack = read(&change.way_back)?;
     let (stands, asks_reason) = way_back.stands(db, excursion).await?;
     Ok(Some(Last {
@@ -167,7 +167,7 @@ pub async fn last(
 async fn see(
     db: &mut SqliteConnection,
     excursion: &ExcursionCode,
-) -> Result<(Seen, Vec<Slot>), Failure> {
+) -> Result<(ExcursionSeen, Vec<Slot>), Failure> {
     let board = fit::board(db, &[]).await?;
     let lost_ways = outside::lost_ways(db).await?;
     let excursion = excursion.clone();
@@ -176,7 +176,7 @@ async fn see(
         let at = board.excursion_at(&excursion);
         let here = at.map(|at| board.slots[at].clone()).unwrap_or_default();
         let figures = at.map(|at| figures(&board, at)).unwrap_or_default();
-        (Seen { slots: judged(&board), figures, excursion, lost_ways }, here)
+        (ExcursionSeen { slots: judged(&board), figures, excursion, lost_ways }, here)
     };
     Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
 }
@@ -191,7 +191,7 @@ fn figures(board: &Board, at: usize) -> Figures {
 
 /// Every slot of the coming excursions with its gates.
 fn judged(board: &Board) -> BTreeMap<SlotCode, SlotSeen> {
-    let matrix = matrix(&board.snapshot, &board.constants);
+    let matrix = board.own_cells(|_| true);
     let rows: BTreeMap<usize, usize> =
         matrix.tasks.iter().enumerate().map(|(row, &task)| (task, row)).collect();
     let mut seen = BTreeMap::new();
@@ -216,7 +216,7 @@ pub struct Gates(BTreeMap<SlotCode, SlotSeen>);
 
 impl Gates {
     /// The gates that are worse than before.
-    pub fn worse_than(&self, before: &Self) -> Vec<Turn> {
+    pub(crate) fn worse_than(&self, before: &Self) -> Vec<CheckChange> {
         turned_between(&before.0, &self.0, is_worse)
     }
 }
@@ -228,7 +228,7 @@ pub(crate) async fn gates(db: &mut SqliteConnection) -> Result<Gates, Failure> {
     Ok(tokio::task::spawn_blocking(move || Gates(judged(&board))).await.map_err(stopped)?)
 }
 
-fn turns(before: &Seen, after: &Seen) -> Vec<Turn> {
+fn turns(before: &ExcursionSeen, after: &ExcursionSeen) -> Vec<CheckChange> {
     turned_between(&before.slots, &after.slots, has_turned)
 }
 
@@ -237,13 +237,13 @@ fn turned_between(
     before: &BTreeMap<SlotCode, SlotSeen>,
     after: &BTreeMap<SlotCode, SlotSeen>,
     counts: impl Fn(GateVerdict, GateVerdict) -> bool,
-) -> Vec<Turn> {
+) -> Vec<CheckChange> {
     let mut turned = Vec::new();
     for (code, slot) in after {
         let Some(then) = before.get(code) else { continue };
         for (&(gate, was), &(_, now)) in then.gates.iter().zip(&slot.gates) {
             if counts(was, now) {
-                turned.push(Turn {
+                turned.push(CheckChange {
                     slot: code.clone(),
                     task: slot.task.clone(),
                     excursion: slot.excursion.clone(),
@@ -257,23 +257,23 @@ fn turned_between(
     turned
 }
 
-fn newly_lost(before: &Seen, after: &Seen) -> Vec<String> {
+fn newly_lost(before: &ExcursionSeen, after: &ExcursionSeen) -> Vec<String> {
     let is_new = |now: &&LostWay| !before.lost_ways.iter().any(|then| then.is_same(now));
     after.lost_ways.iter().filter(is_new).map(LostWay::to_string).collect()
 }
 
 /// An effect as it is kept, in the record's own words.
 #[derive(Debug, Serialize, Deserialize)]
-struct Kept {
+struct StoredEffect {
     before: Figures,
     after: Figures,
-    turned: Vec<KeptTurn>,
+    turned: Vec<StoredChange>,
     #[serde(default)]
     lost_ways: Vec<String>,
 }
 
 #[derive(Debug, Serialize, Deserialize)]
-struct KeptTurn {
+struct StoredChange {
     slot: SlotCode,
     task: TaskCode,
     excursion: ExcursionCode,
@@ -282,9 +282,9 @@ struct KeptTurn {
     now: String,
 }
 
-impl Kept {
+impl StoredEffect {
     fn of(effect: &Effect) -> Self {
-        let turn = |turn: &Turn| KeptTurn {
+        let turn = |turn: &CheckChange| StoredChange {
             slot: turn.slot.clone(),
             task: turn.task.clone(),
             excursion: turn.excursion.clone(),
@@ -301,8 +301,8 @@ impl Kept {
     }
 
     fn effect(self) -> Effect {
-        let turn = |turn: KeptTurn| {
-            Some(Turn {
+        let turn = |turn: StoredChange| {
+            Some(CheckChange {
                 gate: GateName::read(&turn.gate)?,
                 was: GateVerdict::read(&turn.was)?,
                 now: GateVerdict::read(&turn.now)?,
@@ -332,13 +332,13 @@ fn unreadable(cause: &serde_json::Error) -> Failure {
 mod tests {
     use super::*;
 
-    fn seen(gates: &[(GateName, GateVerdict)]) -> Seen {
+    fn seen(gates: &[(GateName, GateVerdict)]) -> ExcursionSeen {
         let slot = SlotSeen {
             task: TaskCode::from("T-1"),
             excursion: ExcursionCode::from("E-1"),
             gates: gates.to_vec(),
         };
-        Seen {
+        ExcursionSeen {
             excursion: ExcursionCode::from("E-1"),
             figures: Figures::default(),
             slots: BTreeMap::from([(SlotCode::from("S-1"), slot)]),
@@ -363,7 +363,7 @@ mod tests {
         let effect = Effect {
             before: Figures { set_only: Some(22.5), ..Figures::default() },
             after: Figures { chance: Some(0.96), ..Figures::default() },
-            turned: vec![Turn {
+            turned: vec![CheckChange {
                 slot: SlotCode::from("S-1"),
                 task: TaskCode::from("T-1"),
                 excursion: ExcursionCode::from("E-1"),
@@ -373,7 +373,7 @@ mod tests {
             }],
             lost_ways: vec!["S-1 brings O-1 in.".to_owned()],
         };
-        let text = written(&Kept::of(&effect)).unwrap();
-        assert_eq!(read::<Kept>(&text).unwrap().effect(), effect);
+        let text = written(&StoredEffect::of(&effect)).unwrap();
+        assert_eq!(read::<StoredEffect>(&text).unwrap().effect(), effect);
     }
 }

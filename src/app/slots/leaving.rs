@@ -65,8 +65,14 @@ pub async fn move_to(
     if slot.excursion == *to {
         return Err(Failure::field("to", "It is on that excursion already."));
     }
-    let there =
-        Slot { code: Own(SlotCode::default()), excursion: to.clone(), place: None, ..slot.clone() };
+    let there = Slot {
+        code: Own(SlotCode::default()),
+        excursion: to.clone(),
+        place: None,
+        // It waited for something on the excursion that it leaves.
+        not_before: None,
+        ..slot.clone()
+    };
     if slot.state != SlotState::Set {
         withdraw(work, code, reason, Some(to.clone())).await?;
         return pencil(work, there).await;

@@ -54,12 +54,12 @@ impl Ruled for Slot {
         if before.is_none_or(|before| before.state != slot.state) {
             // A file tells on which day a slot was set; a page does it now.
             let at = match slot.set_on {
-                Some(day) if work.plants_missing => Moment::of_day(day),
+                Some(day) if work.creates_missing => Moment::of_day(day),
                 Some(_) | None => work.now,
             };
             let why = work.why().map(str::to_owned);
             let step = Step { state: slot.state, at, who: work.actor.name.clone(), why };
-            if work.plants_missing && slot.state == SlotState::Flown && before.is_none() {
+            if work.creates_missing && slot.state == SlotState::Flown && before.is_none() {
                 let set = Step { state: SlotState::Set, why: None, ..step.clone() };
                 slot_history::add_step(work.db(), &slot.code.0, &set).await?;
             }
@@ -136,7 +136,8 @@ pub async fn place_best(work: &mut Work, slot: Slot) -> Result<Slot, Failure> {
     let ways = &board.snapshot.tasks[task].approaches;
     let approach = ways.iter().position(|w| w.technique == slot.technique && w.side == slot.side);
     let share = slot.share.map(|share| f64::from(u32::try_from(share.0).unwrap_or(100)) / 100.0);
-    let ask = Ask { approach, share, ..Ask::default() };
+    let begin = slot.not_before.map(|pet| f64::from(u32::try_from(pet.0).unwrap_or(0)));
+    let ask = Ask { approach, share, begin, ..Ask::default() };
     let Some(place) = board.place_beside_pencilled(task, at, &ask) else { return Ok(slot) };
     let seats = Seats(
         board.excursions[at]
@@ -148,7 +149,8 @@ pub async fn place_best(work: &mut Work, slot: Slot) -> Result<Slot, Failure> {
             .collect(),
     );
     let before = board.slots[at].get(place.before_slot).map(|slot| slot.code.0.clone());
-    place_before(work, Slot { seats, ..slot }, before.as_ref()).await
+    let not_before = place.begin.map(compute::fit::pet);
+    place_before(work, Slot { seats, not_before, ..slot }, before.as_ref()).await
 }
 
 /// Changes what a slot plans: approach, seats, order, share. On a set slot it is a setting anew,
@@ -261,7 +263,7 @@ fn given_up(excursion: Option<&Excursion>) -> bool {
 
 /// Takes in a slot from a file: a coming one goes through the same gates as on a page, a flown
 /// one is history.
-pub async fn take_in(work: &mut Work, slot: Slot, base: Base) -> Result<Slot, Failure> {
+pub(crate) async fn take_in(work: &mut Work, slot: Slot, base: Base) -> Result<Slot, Failure> {
     let waiver = Waiver {
         gates: slot
             .waived_gate

@@ -119,7 +119,7 @@ async fn keep_the_moment(
     (slot.optimistic, slot.likely, slot.pessimistic) =
         of_technique.unwrap_or((task.optimistic, task.likely, task.pessimistic));
     slot.estimator = task.estimator;
-    if slot.set_on.is_none() || !work.plants_missing {
+    if slot.set_on.is_none() || !work.creates_missing {
         slot.set_on = Some(work.today);
     }
     Ok(())

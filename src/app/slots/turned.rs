@@ -13,13 +13,13 @@ use store::slot_history::GateThen;
 
 /// A gate that turned since its slot was set.
 #[derive(Debug, Clone)]
-pub struct Turned {
+pub struct TurnedCheck {
     pub slot: Slot,
     pub was: GateThen,
     pub now: JudgedGate,
 }
 
-impl Turned {
+impl TurnedCheck {
     /// It let the slot be set and stands against it now.
     pub fn stops(&self) -> bool {
         !is_against(self.was.verdict) && is_against(self.now.verdict)
@@ -33,7 +33,7 @@ pub fn since_set(
     matrix: &Matrix,
     then: &BTreeMap<SlotCode, Vec<GateThen>>,
     wanted: impl Fn(&Slot) -> bool,
-) -> Vec<Turned> {
+) -> Vec<TurnedCheck> {
     let mut turned = Vec::new();
     for (column, slots) in board.slots.iter().enumerate() {
         for slot in slots.iter().filter(|slot| slot.state == SlotState::Set && wanted(slot)) {
@@ -52,11 +52,9 @@ pub fn since_set(
             let now = |gate: GateName| {
                 judged.iter().flat_map(|judged| &judged.gates).find(|now| now.gate == gate).cloned()
             };
-            turned.extend(
-                then.into_iter().filter_map(|was| {
-                    Some(Turned { slot: slot.clone(), now: now(was.gate)?, was })
-                }),
-            );
+            turned.extend(then.into_iter().filter_map(|was| {
+                Some(TurnedCheck { slot: slot.clone(), now: now(was.gate)?, was })
+            }));
         }
     }
     turned

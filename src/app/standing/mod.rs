@@ -6,32 +6,33 @@ use std::collections::{BTreeSet, HashMap};
 use crate::Failure;
 use crate::calendar::Calendar;
 use crate::records::{Base, write};
+use crate::sisters;
 use crate::slots::step;
 use crate::work::Work;
 use domain::cells::Prose;
 use domain::codes::{ClosureCode, FlightCode, Own, SlotCode, TaskCode};
 use domain::endings::Closure;
-use domain::order_of_work::{Known, Tie, moot_by};
+use domain::order_of_work::{KnownTask, Tie, moot_by};
 use domain::slots::Slot;
 use domain::words::{ClosureKind, SlotState, TaskState};
 use store::standing::{StandingRow, TaskWords};
 use store::told::{self as stored_told, NotHeldRow};
 use store::{Kept, reach, standing as rows, tasks};
 
-mod anew;
 mod everything;
+mod recompute;
 mod row;
 mod shares;
 mod told;
 mod tries;
 mod words;
 
-pub(crate) use anew::{Anew, anew};
-pub(crate) use everything::derive_all;
 pub use everything::renew;
+pub(crate) use everything::{derive_all, is_current};
+pub(crate) use recompute::{Recomputed, recompute};
 
 /// So many tasks are derived together.
-pub(crate) const TOGETHER: usize = 1_000;
+pub(crate) const MAX_TASKS_AT_ONCE: usize = 1_000;
 
 /// Derives every task that was touched, and those that this touches in turn.
 pub(crate) async fn derive(work: &mut Work) -> Result<(), Failure> {
@@ -44,7 +45,7 @@ pub(crate) async fn derive(work: &mut Work) -> Result<(), Failure> {
         // Sisters together, so that the record of a family is read once.
         let touched = tasks::by_family(work.db(), &touched).await?;
         work.touched_tasks.clear();
-        for batch in touched.chunks(TOGETHER) {
+        for batch in touched.chunks(MAX_TASKS_AT_ONCE) {
             derive_these(work, &calendar, batch).await?;
         }
     }
@@ -56,7 +57,7 @@ async fn derive_these(
     calendar: &Calendar,
     batch: &[TaskCode],
 ) -> Result<(), Failure> {
-    let derived = anew(work.db(), calendar.clone(), batch).await?;
+    let (derived, dossier) = recompute(work.db(), calendar.clone(), batch).await?;
     let before = Stored::load(work, batch, &derived).await?;
     let mut moved = BTreeSet::new();
     for task in &derived {
@@ -65,6 +66,8 @@ async fn derive_these(
             moved.insert(task.row.task.clone());
         }
     }
+    let left = before.rows.values().filter_map(|row| row.family.clone());
+    sisters::renew(work.db(), &dossier, left).await?;
     for other in reach::linked_to(work.db(), moved.iter()).await? {
         work.touch(&other);
     }
@@ -91,7 +94,11 @@ struct Stored {
 }
 
 impl Stored {
-    async fn load(work: &mut Work, batch: &[TaskCode], derived: &[Anew]) -> Result<Self, Failure> {
+    async fn load(
+        work: &mut Work,
+        batch: &[TaskCode],
+        derived: &[Recomputed],
+    ) -> Result<Self, Failure> {
         let entries: Vec<i64> = derived.iter().map(|task| task.words.entry).collect();
         let stored = rows::these(work.db(), batch).await?;
         let words = rows::task_words(work.db(), &entries).await?;
@@ -111,7 +118,7 @@ impl Stored {
         })
     }
 
-    async fn replace(&self, work: &mut Work, new: &Anew) -> Result<(), Failure> {
+    async fn replace(&self, work: &mut Work, new: &Recomputed) -> Result<(), Failure> {
         let task = &new.row.task;
         if self.rows.get(task) != Some(&new.row) {
             rows::put(work.db(), &new.row).await?;
@@ -133,7 +140,11 @@ impl Stored {
 }
 
 /// A set slot plans no more than is left; with nothing left for it, it is withdrawn.
-async fn plan_less(work: &mut Work, cut: &shares::Cut, now: &StandingRow) -> Result<(), Failure> {
+async fn plan_less(
+    work: &mut Work,
+    cut: &shares::SlotCut,
+    now: &StandingRow,
+) -> Result<(), Failure> {
     let Some(slot) = Slot::find(work.db(), cut.slot.as_str()).await? else { return Ok(()) };
     let why = format!("{} of {} are left", now.share_left, now.task);
     let before = work.why().map(str::to_owned);
@@ -164,10 +175,10 @@ async fn make_moot(work: &mut Work, done: &TaskCode) -> Result<(), Failure> {
     let ties: Vec<Tie> = links.iter().map(Tie::from).collect();
     let others: Vec<TaskCode> =
         links.into_iter().flat_map(|link| [link.task, link.other]).collect();
-    let known: Vec<Known> = rows::these(work.db(), &others)
+    let known: Vec<KnownTask> = rows::these(work.db(), &others)
         .await?
         .into_iter()
-        .map(|row| Known::as_it_stands(row.task, row.state))
+        .map(|row| KnownTask::as_it_stands(row.task, row.state))
         .collect();
     for task in moot_by(done, &ties, &known) {
         let closure = Closure {

@@ -4,10 +4,11 @@ use crate::calendar::Calendar;
 use crate::dossier::Dossier;
 use crate::standing::tries::Tries;
 use crate::standing::words::why_words;
+use domain::constraints::Bound;
 use domain::history::{Standing, Visit, WhyOpen};
 use domain::words::SlotState;
-use store::history::Opening;
-use store::standing::{Holds, StandingRow};
+use store::history::OpeningRow;
+use store::standing::{StandingRow, WhatBlocks};
 
 /// Sorts after every day.
 const NEVER: &str = "9999-12-31";
@@ -15,11 +16,15 @@ const NEVER: &str = "9999-12-31";
 /// The stored copy of how one task stands.
 pub(super) fn row(
     dossier: &Dossier,
-    opening: &Opening,
+    opening: &OpeningRow,
     now: &Standing,
-    holds: Option<&Holds>,
+    holds: Option<&WhatBlocks>,
     tried: &Tries<'_>,
+    bound: Option<&Bound>,
 ) -> StandingRow {
+    let own_need = need_day(&dossier.calendar, opening);
+    // What has ended is bound by nothing any more.
+    let bound = bound.filter(|bound| now.state.is_open_item() && bound.day.to_string() < own_need);
     let open_item = now.state.is_open_item();
     let kept_out = holds.is_some_and(|holds| holds.is_contingency) && !opening.triggered;
     let in_question = open_item && tried.in_question(&dossier.unit_of(&opening.task));
@@ -36,8 +41,9 @@ pub(super) fn row(
         why_words: why_words(dossier, opening, now),
         why_event: now.last_event.clone(),
         class: opening.class.clone().unwrap_or_else(|| "9".to_owned()),
-        need_day: need_day(&dossier.calendar, opening),
-        in_danger: open_item && !kept_out && in_danger(dossier, opening),
+        need_day: bound.map_or(own_need, |bound| bound.day.to_string()),
+        need_from: bound.map(|bound| bound.code.clone()),
+        in_danger: open_item && !kept_out && in_danger(dossier, opening, bound),
         in_question,
         twice_same,
         held_tool: open_item
@@ -52,7 +58,7 @@ pub(super) fn row(
 }
 
 /// The day by which it is needed: the date, else the landing or launch of the flight.
-fn need_day(calendar: &Calendar, opening: &Opening) -> String {
+fn need_day(calendar: &Calendar, opening: &OpeningRow) -> String {
     if let Some(day) = opening.needed_by_day {
         return day.to_string();
     }
@@ -63,11 +69,12 @@ fn need_day(calendar: &Calendar, opening: &Opening) -> String {
         .map_or_else(|| NEVER.to_owned(), |day| day.to_string())
 }
 
-/// No set slot that fits or is tight on a flight that lands by the needed-by date.
-fn in_danger(dossier: &Dossier, opening: &Opening) -> bool {
+/// No set slot that fits or is tight on a flight that lands by the needed-by date, and on a day by
+/// which a constraint or an outside item ends in time.
+fn in_danger(dossier: &Dossier, opening: &OpeningRow, bound: Option<&Bound>) -> bool {
     let calendar = &dossier.calendar;
     let by_flight = opening.needed_by_flight.as_ref().and_then(|code| calendar.rank(code));
-    if by_flight.is_none() && opening.needed_by_day.is_none() {
+    if by_flight.is_none() && opening.needed_by_day.is_none() && bound.is_none() {
         return false;
     }
     let in_time = |flight: usize| {
@@ -79,10 +86,11 @@ fn in_danger(dossier: &Dossier, opening: &Opening) -> bool {
         held.state == SlotState::Set
             && calendar.visit(&held.excursion) == Visit::Ahead
             && !matches!(held.worst_gate.as_deref(), Some("not met" | "cannot tell"))
-            && calendar
-                .excursions
-                .get(&held.excursion)
-                .and_then(|on| on.flight)
-                .is_some_and(in_time)
+            && calendar.excursions.get(&held.excursion).is_some_and(|on| {
+                let landing = |flight: usize| calendar.flights[flight].landing;
+                let day = on.row.day.or_else(|| on.flight.and_then(landing));
+                on.flight.is_some_and(in_time)
+                    && bound.is_none_or(|bound| day.is_some_and(|day| day <= bound.day))
+            })
     })
 }

@@ -6,11 +6,11 @@ use domain::codes::{SlotCode, TaskCode};
 use domain::history::Visit;
 use domain::units::Share;
 use domain::words::{SlotState, TaskState};
-use store::history::Held;
+use store::history::SlotRow;
 
 /// What becomes of a set slot that plans more than is left.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) struct Cut {
+pub(crate) struct SlotCut {
     pub slot: SlotCode,
     /// `None`: nothing is left for it.
     pub to: Option<Share>,
@@ -22,12 +22,12 @@ pub(super) fn too_much(
     task: &TaskCode,
     state: TaskState,
     left: Share,
-) -> Vec<Cut> {
+) -> Vec<SlotCut> {
     if !state.is_open_item() {
         return Vec::new();
     }
     let calendar = &dossier.calendar;
-    let mut ahead: Vec<&Held> = dossier
+    let mut ahead: Vec<&SlotRow> = dossier
         .events
         .slots_of(task)
         .iter()
@@ -45,7 +45,7 @@ pub(super) fn too_much(
         let wanted = held.share.map_or(free.max(1), |share| share.0);
         if wanted > free {
             let to = (free > 0).then_some(Share(free));
-            cuts.push(Cut { slot: held.code.clone(), to });
+            cuts.push(SlotCut { slot: held.code.clone(), to });
         }
         free = (free - wanted).max(0);
     }

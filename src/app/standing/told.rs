@@ -5,15 +5,15 @@ use crate::standing::tries::Tries;
 use domain::codes::TaskCode;
 use domain::repeat_guard::tells;
 use domain::waits::waits_for_finding;
-use store::told::{NotHeldRow, Told};
+use store::told::{AttemptTells, NotHeldRow};
 
 /// The attempts of which something else is stored than what they tell.
-pub(super) fn told(dossier: &Dossier, task: &TaskCode, is_open_item: bool) -> Vec<Told> {
+pub(super) fn told(dossier: &Dossier, task: &TaskCode, is_open_item: bool) -> Vec<AttemptTells> {
     let attempts = dossier.events.attempts_of(task).iter();
     attempts
         .filter_map(|tried| {
             let says = tells(&dossier.account(tried));
-            let told = Told {
+            let told = AttemptTells {
                 attempt: tried.code.clone(),
                 tells: says,
                 cause: dossier.cause_of(tried).cloned(),

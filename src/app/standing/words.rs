@@ -3,10 +3,10 @@
 use crate::dossier::Dossier;
 use domain::history::{Standing, WhyOpen};
 use domain::units::Share;
-use store::history::{Opening, PutOff, Tried};
+use store::history::{AttemptRow, DeferralRow, OpeningRow};
 
 /// Why it is open, as the backlog says it: what happened last, where, and what was written.
-pub(super) fn why_words(dossier: &Dossier, opening: &Opening, now: &Standing) -> String {
+pub(super) fn why_words(dossier: &Dossier, opening: &OpeningRow, now: &Standing) -> String {
     let events = &dossier.events;
     let task = &opening.task;
     let tried =
@@ -27,7 +27,7 @@ pub(super) fn why_words(dossier: &Dossier, opening: &Opening, now: &Standing) ->
             said(tried(attempt).map(|t| t.words.as_str()), &format!("not reached at {excursion}"))
         }
         Some(WhyOpen::Deferred { deferral, excursion, reason, .. }) => said(
-            put_off(deferral).map(|p: &PutOff| p.words.as_str()),
+            put_off(deferral).map(|p: &DeferralRow| p.words.as_str()),
             &format!("deferred from {excursion}, {reason}"),
         ),
         Some(WhyOpen::Parked { parking }) => said(
@@ -53,7 +53,7 @@ pub(super) fn why_words(dossier: &Dossier, opening: &Opening, now: &Standing) ->
     words.chars().take(most).chain(beside.chars()).collect()
 }
 
-fn stopped_words(tried: Option<&Tried>, excursion: &str, now: &Standing) -> String {
+fn stopped_words(tried: Option<&AttemptRow>, excursion: &str, now: &Standing) -> String {
     let left = match now.left.known() {
         Some(left) if left < Share::WHOLE => format!(", {left} left"),
         Some(_) | None => String::new(),
@@ -61,7 +61,7 @@ fn stopped_words(tried: Option<&Tried>, excursion: &str, now: &Standing) -> Stri
     said(tried.map(|tried| tried.words.as_str()), &format!("stopped at {excursion}{left}"))
 }
 
-fn ended_words(dossier: &Dossier, opening: &Opening, now: &Standing) -> String {
+fn ended_words(dossier: &Dossier, opening: &OpeningRow, now: &Standing) -> String {
     let Some(code) = &now.ended else { return String::new() };
     let (events, task) = (&dossier.events, &opening.task);
     if let Some(ended) = events.closures_of(task).iter().find(|closure| closure.code == *code) {

@@ -48,7 +48,7 @@ fn arrival(tool: &Tool, flights: &[FlightRow]) -> Option<Arrival> {
 
 /// A tool as it stands before anything that is still to come.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct AsItStands {
+pub struct ToolCount {
     /// Aboard; `None` where they were never counted.
     pub aboard: Option<i64>,
     /// On the outside list, in place.
@@ -62,7 +62,7 @@ pub struct AsItStands {
 pub async fn as_they_stand(
     db: &mut SqliteConnection,
     wanted: &[Tool],
-) -> Result<HashMap<ToolCode, AsItStands>, Failure> {
+) -> Result<HashMap<ToolCode, ToolCount>, Failure> {
     let ahead: Vec<FlightCode> = flights::in_order(db)
         .await?
         .into_iter()
@@ -75,7 +75,7 @@ pub async fn as_they_stand(
             item.comes_in = None;
         }
         let in_place = ledger.items.iter().filter(|item| item.state == OutsideState::InPlace);
-        let stands = AsItStands {
+        let stands = ToolCount {
             outside: in_place.count(),
             aboard: balance(&ledger, Day(time::Date::MAX)).map(|told| told.aboard().max(0)),
             to_come: to_come.map(|arrival| arrival.flight),

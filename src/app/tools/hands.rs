@@ -21,12 +21,12 @@ pub struct Demand {
     pub day: Option<Day>,
     /// The tools to take, where anybody wrote them down.
     pub to_take: Vec<ToolCode>,
-    hands: BTreeMap<ToolCode, Vec<Taken>>,
+    hands: BTreeMap<ToolCode, Vec<ToolInHand>>,
 }
 
 /// A slot that takes the tool in hand.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Taken {
+pub struct ToolInHand {
     pub hand: Hand,
     pub state: SlotState,
     /// `EV1 and EV2`.
@@ -35,11 +35,11 @@ pub struct Taken {
 
 /// What one coming excursion wants of one tool.
 #[derive(Debug, Clone)]
-pub struct Wanted {
+pub struct ToolDemand {
     pub excursion: ExcursionCode,
     pub flight: Option<FlightCode>,
     pub day: Option<Day>,
-    pub taken: Vec<Taken>,
+    pub taken: Vec<ToolInHand>,
     /// In hand at once, at the most.
     pub at_once: i64,
     /// Usable aboard by then; `None` where nobody counted.
@@ -70,7 +70,7 @@ fn demand(board: &Board, at: usize) -> Demand {
     let counting = Counting::SetAndPencilled;
     let planned = excursion_as_planned(&plenty, at, counting, &board.constants);
     let timed = planned.timing.map(|timing| timing.slots).unwrap_or_default();
-    let mut hands: BTreeMap<ToolCode, Vec<Taken>> = BTreeMap::new();
+    let mut hands: BTreeMap<ToolCode, Vec<ToolInHand>> = BTreeMap::new();
     for (place, slot) in board.slots[at].iter().enumerate() {
         let there = &snapshot.excursions[at].slots[place];
         let approach =
@@ -83,7 +83,7 @@ fn demand(board: &Board, at: usize) -> Demand {
                 seats: slot.seats.numbers().collect(),
                 span,
             };
-            let taken = Taken { hand, state: slot.state, seats: slot.seats.names() };
+            let taken = ToolInHand { hand, state: slot.state, seats: slot.seats.names() };
             hands.entry(snapshot.tools[tool].code.clone()).or_default().push(taken);
         }
     }
@@ -98,7 +98,7 @@ fn demand(board: &Board, at: usize) -> Demand {
 }
 
 /// The coming excursions that want this tool, or take it along.
-pub fn wanted(tool: &ToolCode, ledger: &Ledger, demands: &[Demand], today: Day) -> Vec<Wanted> {
+pub fn wanted(tool: &ToolCode, ledger: &Ledger, demands: &[Demand], today: Day) -> Vec<ToolDemand> {
     let here = demands.iter().filter_map(|demand| {
         let taken = demand.hands.get(tool).cloned().unwrap_or_default();
         let to_take = demand.to_take.contains(tool);
@@ -112,7 +112,7 @@ pub fn wanted(tool: &ToolCode, ledger: &Ledger, demands: &[Demand], today: Day) 
         let short = usable.map_or(0, |usable| (at_once - usable).max(0));
         let pairs = clashes(&hands);
         let pair = |(one, other): &(&Hand, &Hand)| (one.slot.clone(), other.slot.clone());
-        Some(Wanted {
+        Some(ToolDemand {
             excursion: demand.excursion.clone(),
             flight: demand.flight.clone(),
             day: demand.day,

@@ -10,8 +10,8 @@ use store::reach;
 mod counts;
 mod hands;
 
-pub use counts::{AsItStands, as_they_stand, ledgers};
-pub use hands::{Demand, Taken, Wanted, demands, wanted};
+pub use counts::{ToolCount, as_they_stand, ledgers};
+pub use hands::{Demand, ToolDemand, ToolInHand, demands, wanted};
 
 impl Ruled for Tool {
     async fn prepare(

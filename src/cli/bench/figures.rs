@@ -37,8 +37,17 @@ pub async fn timed<T>(times: &mut Vec<Duration>, work: impl Future<Output = T>) 
 
 /// The most memory that this process ever held, in megabytes.
 pub fn memory_peak() -> Option<f64> {
+    of_memory("VmHWM:")
+}
+
+/// The memory that this process holds, in megabytes.
+pub fn memory_now() -> Option<f64> {
+    of_memory("VmRSS:")
+}
+
+fn of_memory(name: &str) -> Option<f64> {
     let status = std::fs::read_to_string("/proc/self/status").ok()?;
-    let line = status.lines().find(|line| line.starts_with("VmHWM:"))?;
+    let line = status.lines().find(|line| line.starts_with(name))?;
     let kilobytes: f64 = line.split_whitespace().nth(1)?.parse().ok()?;
     Some(kilobytes / 1_024.0)
 }

@@ -8,10 +8,12 @@ use clap::{ArgMatches, Args, Subcommand};
 
 use crate::{Failed, block_on, log};
 
+mod day;
 mod figures;
 mod fill;
 mod pages;
 mod slots;
+mod soak;
 mod writes;
 
 #[derive(Debug, Args)]
@@ -22,12 +24,16 @@ pub struct Bench {
 
 #[derive(Debug, Subcommand)]
 enum What {
+    /// Times the board of the day after an event, and the late card, on one core.
+    Day(day::Day),
     /// Times the matrix of open items against coming excursions, on one core.
     Slots(slots::Slots),
     /// Fills an empty data directory with a made-up record of any size.
     Fill(fill::Fill),
     /// Times the pages of a data directory, each beside its bare queries.
     Pages(pages::Pages),
+    /// Asks for pages for a long time, and watches the memory meanwhile.
+    Soak(soak::Soak),
     /// Times how long people wait who save rows of a debrief at once.
     Writes(writes::Writes),
 }
@@ -35,12 +41,17 @@ enum What {
 pub fn run(bench: &Bench, given: &ArgMatches) -> Result<(), Failed> {
     log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
     match &bench.what {
+        What::Day(call) => {
+            day::run(call);
+            Ok(())
+        }
         What::Slots(call) => {
             slots::run(call);
             Ok(())
         }
         What::Fill(call) => block_on(fill::run(call, given)),
         What::Pages(call) => block_on(pages::run(call, given)),
+        What::Soak(call) => block_on(soak::run(call, given)),
         What::Writes(call) => block_on(writes::run(call, given)),
     }
 }

@@ -19,7 +19,7 @@ use app::sessions::{self, Caller};
 use domain::codes::{ExcursionCode, SlotCode, TaskCode};
 use domain::words::Role;
 use store::{measured, people};
-use web::cookies::Crumb;
+use web::cookies::CookieName;
 
 #[derive(Debug, Args)]
 pub struct Writes {
@@ -123,10 +123,10 @@ async fn signed_in(app: &App) -> Result<(String, String), Failed> {
     }
     let caller = Caller { address: IpAddr::V4(Ipv4Addr::LOCALHOST), agent: NAME.to_owned() };
     let token = sessions::open(app, NAME, &caller, None).await?;
-    let sessions::Standing::Open(session, _) = sessions::look_up(app, &token).await? else {
+    let sessions::SessionState::Open(session, _) = sessions::look_up(app, &token).await? else {
         return Err(Failed::Asked("the session did not hold".to_owned()));
     };
-    let cookie = Crumb::Session.holding(token.show(), &app.config);
+    let cookie = CookieName::Session.holding(token.show(), &app.config);
     Ok((format!("{}={}", cookie.name(), cookie.value()), session.csrf))
 }
 

@@ -1,7 +1,8 @@
 //! Changes that would open a slot, in words.
 
 use super::changes::{Change, usable};
-use super::sentences::{Part, clock};
+use super::reasons::index;
+use super::sentences::{Part, clock, excursion_seats};
 use super::snapshot::{ExcursionAt, Snapshot, TaskAt};
 use domain::kinds::Kind;
 use domain::words::RemedyState;
@@ -32,11 +33,10 @@ pub fn change_sentence(
             text(" to "),
             there(to),
         ],
-        Change::Place { lanes, before, start } => {
+        Change::Place { lanes, before, start, waits } => {
             let here = &snapshot.excursions[excursion];
-            let seat = |lane| here.seats.get(lane).map(|seat| format!("EV{seat}"));
-            let seats: Vec<String> = lanes.each().filter_map(seat).collect();
-            let mut parts = vec![Part::Text(format!("work it in {}", seats.join(" and ")))];
+            let seats = excursion_seats(snapshot, index(excursion), lanes);
+            let mut parts = vec![Part::Text(format!("work it in {seats}"))];
             match here.slots.get(before) {
                 Some(slot) => {
                     let code = snapshot.tasks[slot.task].code.to_string();
@@ -44,7 +44,8 @@ pub fn change_sentence(
                 }
                 None => parts.push(text(" after all others")),
             }
-            parts.push(Part::Text(format!(", from PET {}", clock(start))));
+            let from = if waits { "begun no earlier than" } else { "from" };
+            parts.push(Part::Text(format!(", {from} PET {}", clock(start))));
             parts
         }
         Change::By { approach } => {

@@ -19,8 +19,8 @@ pub enum Change {
     /// The same, and set on another one, where it fits.
     Move { excursion: ExcursionAt, slot: SlotAt, to: ExcursionAt },
     /// The task is worked in other seats, before that slot in the order (the count of slots: after
-    /// all of them), and so from that minute.
-    Place { lanes: Lanes, before: SlotAt, start: i32 },
+    /// all of them), and so from that minute; `waits`: not earlier, on purpose.
+    Place { lanes: Lanes, before: SlotAt, start: i32, waits: bool },
     /// The task is tried by another of its approaches.
     By { approach: usize },
     /// So many more of a tool are usable and aboard by the flight before.
@@ -58,12 +58,14 @@ pub fn changed(
             Change::Drop { excursion, slot } => off.push((excursion, slot)),
             Change::Move { excursion, slot, to } => {
                 off.push((excursion, slot));
-                on.push((to, snapshot.excursions[excursion].slots[slot].clone()));
+                let moved = snapshot.excursions[excursion].slots[slot].clone();
+                on.push((to, Slot { begin: None, ..moved }));
             }
-            Change::Place { lanes, before, .. } => {
+            Change::Place { lanes, before, start, waits } => {
                 let seats = &snapshot.excursions[excursion].seats;
                 ask.seats = lanes.each().filter_map(|lane| seats.get(lane).copied()).collect();
                 (ask.before_slot, ask.afresh) = (Some(before), true);
+                ask.begin = waits.then(|| start.into());
             }
             Change::By { approach } => {
                 ask.approach = Some(approach);
@@ -124,10 +126,17 @@ pub fn changed(
     for (needed, there) in first {
         let cell = one_cell(&after, constants, needed, there, &Ask::default()).cell;
         let place = cell.place.filter(|_| opens(&cell))?;
+        let begin = place.begin;
         let here = &mut after.excursions[there];
         let seats = place.lanes.each().filter_map(|lane| here.seats.get(lane).copied()).collect();
-        let slot =
-            Slot { task: needed, set: true, approach: cell.approach, seats, ..Slot::default() };
+        let slot = Slot {
+            task: needed,
+            set: true,
+            approach: cell.approach,
+            seats,
+            begin,
+            ..Slot::default()
+        };
         here.slots.insert(place.before_slot, slot);
         ask.before_slot = None;
     }

@@ -10,7 +10,8 @@ use super::reasons::{Reason, TimeFigures, Unknown, index};
 use super::snapshot::{Approach, ExcursionAt, SiteAt, Snapshot, Standing, TaskAt, ToolAt};
 use super::verdict::{Cell, Judgement as _, Place};
 use crate::timeline::{
-    Added, Block, Finish, Frame, Gap, Lanes, MOST_LANES, Order, State, Stop, Variation, simulate,
+    Added, Block, Finish, Frame, Gap, Lanes, MOST_LANES, Order, Simulated, State, Stop, Variation,
+    simulate,
 };
 use domain::words::GateName;
 use domain::words::GateVerdict::{CannotTell, Met, NotMet};
@@ -174,13 +175,14 @@ impl Look<'_, '_> {
         };
         let minutes = u16::try_from(up(own.travel)).unwrap_or(u16::MAX);
         judge.say(GateName::Routes, Met, Reason::WayFromHere { minutes });
-        let (chance, inside) = self.chances(&frame, &stop, &own, &finish);
+        let (chance, inside, simulated) = self.chances(&frame, &stop, &own, &finish);
         let end = finish.end();
         let place = Place {
             lanes,
             before_slot: 0,
             start: own.start,
             end: own.end,
+            begin: None,
             added: end - frame.egress,
             excursion_end: end,
             margin: self.limit - end,
@@ -195,11 +197,17 @@ impl Look<'_, '_> {
             chance: narrow(chance),
             lanes,
         };
-        Some(Found::of_get_ahead((place, figures), own, stop, finish, inside))
+        Some(Found::of_get_ahead((place, figures), own, stop, finish, (inside, simulated)))
     }
 
     /// The chances to be home by the limit, and to be done while the windows are open.
-    fn chances(&self, frame: &Frame, stop: &Stop, own: &Block, finish: &Finish) -> (f64, Inside) {
+    fn chances(
+        &self,
+        frame: &Frame,
+        stop: &Stop,
+        own: &Block,
+        finish: &Finish,
+    ) -> (f64, Inside, Simulated) {
         // The present minute is known.
         let known = self.fit.ready.constants.variation();
         let variation = Variation { egress: 0.0, ..known };
@@ -217,6 +225,7 @@ impl Look<'_, '_> {
             needs: &[],
             needed_by: &[],
         };
-        chances(&simulated, frame, &added, own)
+        let (chance, inside) = chances(&simulated, frame, &added, own, 0.0);
+        (chance, inside, simulated)
     }
 }

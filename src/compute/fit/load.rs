@@ -58,6 +58,7 @@ pub fn snapshot(size: &Size, seed: u64) -> Snapshot {
                 approach: Some(0),
                 seats,
                 share: None,
+                begin: None,
                 must_do: false,
             });
             made.tasks.push(set);
@@ -96,7 +97,7 @@ fn approach(at: usize, tools: &[usize]) -> Approach {
 
 fn site(at: usize, random: &mut ChaCha8Rng) -> Site {
     let setup = Some(f64::from(random.random_range(0..8)));
-    Site { code: format!("W-{at}").into(), setup, cleanup: setup }
+    Site { code: format!("W-{at}").into(), setup, cleanup: setup, one_by_one: false }
 }
 
 /// A chain of worksites with some ways across.

@@ -1,4 +1,4 @@
-//! The fit: every open item held against every coming excursion, gate by gate. One pure function
+//! The fit: every open item judged against every coming excursion, check by check. One pure function
 //! over a snapshot; reasons come out as data and are put into words by `sentences`.
 
 mod change_words;
@@ -8,6 +8,7 @@ mod gates;
 mod get_ahead;
 mod judge;
 pub mod load;
+mod on_the_day;
 mod openings;
 mod place;
 mod planned;
@@ -23,7 +24,8 @@ pub use change_words::change_sentence;
 pub use changes::{Change, changed};
 pub use constants::{Accepted, Constants};
 pub use get_ahead::{Now, get_ahead};
-pub use judge::{Ask, Explained, Matrix, matrix, one_cell};
+pub use judge::{Ask, Explained, Matrix, matrix, matrix_where, one_cell, some_cells};
+pub use on_the_day::{Aided, DaySlot, OnTheDay};
 pub use openings::{Opening, openings};
 pub use planned::{
     Counting, PlannedExcursion, PlannedLeg, PlannedSlot, Timing, excursion_as_planned,

@@ -161,7 +161,7 @@ impl Look<'_> {
                 Reason::NeedsOpen { task } => {
                     // On the excursion itself, else on the last one before on which it fits.
                     let fits =
-                        |on: &ExcursionAt| opens(&self.alone(self.snapshot, task as usize, *on));
+                        |on: &ExcursionAt| self.fits_alone(self.snapshot, task as usize, *on);
                     let on = (0..=self.excursion).rev().find(fits);
                     all.extend(on.map(|on| Change::First { task: task as usize, on }));
                 }
@@ -208,8 +208,11 @@ impl Look<'_> {
         let best = one_cell(self.snapshot, self.constants, self.task, self.excursion, &free).cell;
         let place = best.place?;
         let (lanes, before) = (place.lanes, place.before_slot);
-        let same = cell.place.is_some_and(|is| (is.lanes, is.before_slot) == (lanes, before));
-        (!same).then_some(Change::Place { lanes, before, start: up(place.start) })
+        let same = cell
+            .place
+            .is_some_and(|is| (is.lanes, is.before_slot, is.begin) == (lanes, before, place.begin));
+        let (start, waits) = (up(place.begin.unwrap_or(place.start)), place.begin.is_some());
+        (!same).then_some(Change::Place { lanes, before, start, waits })
     }
 
     /// Slots of less value that may go, and more minutes.
@@ -278,7 +281,7 @@ impl Look<'_> {
         all.push(Change::Drop { excursion, slot });
         // The first excursion on which it fits as well.
         let elsewhere = (0..self.snapshot.excursions.len()).filter(|&to| to != excursion);
-        let fits = |to: &ExcursionAt| opens(&self.alone(self.snapshot, other, *to));
+        let fits = |to: &ExcursionAt| self.fits_alone(self.snapshot, other, *to);
         all.extend(elsewhere.filter(fits).map(|to| Change::Move { excursion, slot, to }).next());
     }
 
@@ -309,7 +312,7 @@ impl Look<'_> {
         for change in changes {
             if let Change::Move { excursion, slot, to } = *change {
                 let moved = self.snapshot.excursions[excursion].slots[slot].task;
-                if !opens(&self.alone(&after, moved, to)) {
+                if !self.fits_alone(&after, moved, to) {
                     return None;
                 }
             }
@@ -317,9 +320,11 @@ impl Look<'_> {
         Some(one_cell(&after, self.constants, self.task, self.excursion, &ask))
     }
 
-    /// Another task on its own, in its best place or as it stands.
-    fn alone(&self, snapshot: &Snapshot, task: TaskAt, excursion: ExcursionAt) -> Cell {
-        one_cell(snapshot, self.constants, task, excursion, &Ask::default()).cell
+    /// Whether another task may be set on its own, in its best place or as it stands; a place
+    /// that has to be waited for on purpose is too much to ask beside.
+    fn fits_alone(&self, snapshot: &Snapshot, task: TaskAt, excursion: ExcursionAt) -> bool {
+        let cell = one_cell(snapshot, self.constants, task, excursion, &Ask::default()).cell;
+        opens(&cell) && cell.place.is_none_or(|place| place.begin.is_none())
     }
 
     /// The value given up: of a slot that goes all of it, of one that moves what it loses.

@@ -9,8 +9,8 @@ use super::snapshot::{Excursion, ExcursionAt, SiteAt, SlotAt, Snapshot};
 use crate::supplies::Lasts;
 use crate::three_point::Spread;
 use crate::timeline::{
-    Activity, Draws, Lanes, Order, Sampled, Segment, Timed, WhichEnd, Windows, sample, simulate,
-    time,
+    Activity, Draws, Lanes, Order, Sampled, Segment, Timed, WhichEnd, Windows, ends, sample,
+    simulate, time,
 };
 use domain::units::Pet;
 
@@ -111,12 +111,11 @@ pub fn excursion_as_planned(
 }
 
 /// Times some of an excursion's slots, in that order.
-pub(super) fn timed(ready: &Ready, excursion: ExcursionAt, slots: Vec<SlotAt>) -> PlannedExcursion {
+fn timed(ready: &Ready, excursion: ExcursionAt, slots: Vec<SlotAt>) -> PlannedExcursion {
     let plan = laid_out(ready, excursion, slots);
     let slots = plan.slots.clone();
     let mut unknown = plan.unknown.clone();
-    let stuck = unknown.iter().any(|what| !matches!(what, Unknown::Limit { .. }));
-    let timing = if stuck {
+    let timing = if stuck(&plan) {
         None
     } else {
         match ready.settle(&plan.frame(ready), &plan.sequence) {
@@ -130,6 +129,25 @@ pub(super) fn timed(ready: &Ready, excursion: ExcursionAt, slots: Vec<SlotAt>) -
     PlannedExcursion { unknown, slots, timing, suits_unknown: plan.suits.unknown }
 }
 
+/// The minute by which every lane is inside with a chance of 80 per cent, of some of an excursion's
+/// slots in that order; `None` where they cannot be timed.
+pub(super) fn end_p80(ready: &Ready, excursion: ExcursionAt, slots: Vec<SlotAt>) -> Option<f64> {
+    let plan = laid_out(ready, excursion, slots);
+    if stuck(&plan) {
+        return None;
+    }
+    let frame = plan.frame(ready);
+    let Settled { blocks, finish, needs, .. } = ready.settle(&frame, &plan.sequence).ok()?;
+    let order = Order { stops: &plan.sequence.stops, needs: &needs };
+    let variation = ready.constants.variation();
+    Some(ends(&frame, order, &blocks, &finish, variation).end_at(0.8))
+}
+
+/// Whether something is not known without which it cannot be timed.
+fn stuck(plan: &Plan) -> bool {
+    plan.unknown.iter().any(|what| !matches!(what, Unknown::Limit { .. }))
+}
+
 /// The ends of an excursion as planned in many draws; `None` where it cannot be timed.
 pub fn excursion_sampled(
     snapshot: &Snapshot,
@@ -141,7 +159,7 @@ pub fn excursion_sampled(
     let ready = Ready::new(snapshot, constants);
     let slots = counted(&snapshot.excursions[excursion], counting);
     let plan = laid_out(&ready, excursion, slots);
-    if plan.unknown.iter().any(|what| !matches!(what, Unknown::Limit { .. })) {
+    if stuck(&plan) {
         return None;
     }
     let frame = plan.frame(&ready);

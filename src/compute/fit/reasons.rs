@@ -160,6 +160,9 @@ pub enum Reason {
     InTime,
     Late,
     LateMoot,
+    /// In time for the constraint or outside item that it ends; or not.
+    BeforeBound,
+    AfterBound,
     /// There is no place in the lanes, so this cannot be told either.
     NoPlace,
     NoArmNeeded,
@@ -208,6 +211,16 @@ pub enum Reason {
     },
     SuppliesLast,
     /// A set task starts so much later with this one that it misses its window, or passes its
+    /// The place is one only where the task begins no earlier than that minute, on purpose.
+    BeginsNoEarlier {
+        start: i32,
+    },
+    /// The check holds at another place, where another one fails.
+    HoldsElsewhere {
+        excursion: Index,
+        lanes: Lanes,
+        start: i32,
+    },
     /// latest start.
     Pushes {
         task: Index,

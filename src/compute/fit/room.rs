@@ -5,7 +5,7 @@ use std::borrow::Cow;
 
 use super::constants::Constants;
 use super::judge::{Ask, one_cell};
-use super::planned::{PlannedExcursion, counted, timed};
+use super::planned::{counted, end_p80};
 use super::ready::Ready;
 use super::snapshot::{Excursion, ExcursionAt, Slot, SlotAt, Snapshot, TaskAt};
 use super::verdict::Place;
@@ -57,7 +57,7 @@ fn room_of(ready: &Ready, excursion: ExcursionAt) -> Room {
     let pencilled = ready.snapshot.excursions[excursion].slots.iter().filter(|s| !s.set).count();
     let left = |counting| {
         let slots = counted(&ready.snapshot.excursions[excursion], counting);
-        left_in(ready.snapshot, excursion, &timed(ready, excursion, slots))
+        left_in(ready, excursion, slots)
     };
     Room {
         set_only: left(Counting::Set),
@@ -66,14 +66,19 @@ fn room_of(ready: &Ready, excursion: ExcursionAt) -> Room {
     }
 }
 
-/// What an excursion that was timed leaves before its limit at P80.
-fn left_in(snapshot: &Snapshot, excursion: ExcursionAt, timed: &PlannedExcursion) -> Option<f64> {
-    left(&snapshot.excursions[excursion], timed.timing.as_ref()?)
+/// What those slots of an excursion leave before its limit at P80.
+fn left_in(ready: &Ready, excursion: ExcursionAt, slots: Vec<SlotAt>) -> Option<f64> {
+    let limit = ready.snapshot.excursions[excursion].limit?;
+    Some(before(limit, end_p80(ready, excursion, slots)?))
 }
 
 /// The minutes from the P80 end to the limit.
 pub fn left(excursion: &Excursion, timing: &Timing) -> Option<f64> {
-    Some(excursion.limit? - timing.end_p80.ceil())
+    Some(before(excursion.limit?, timing.end_p80))
+}
+
+fn before(limit: f64, end_p80: f64) -> f64 {
+    limit - end_p80.ceil()
 }
 
 /// What each of these would leave, with the set tasks and itself alone: the figure that `room`
@@ -88,6 +93,7 @@ pub fn left_with(snapshot: &Snapshot, constants: &Constants, all: &[Added]) -> V
             approach: added.approach,
             seats: seats(here, added.place.lanes),
             share: added.share,
+            begin: added.place.begin,
             ..Slot::default()
         });
         here.slots.len() - 1
@@ -100,7 +106,7 @@ pub fn left_with(snapshot: &Snapshot, constants: &Constants, all: &[Added]) -> V
         slots.retain(|&other| here.slots[other].task != added.task);
         let at = slots.iter().position(|&other| other >= added.place.before_slot);
         slots.insert(at.unwrap_or(slots.len()), slot);
-        left_in(&extended, added.excursion, &timed(&ready, added.excursion, slots))
+        left_in(&ready, added.excursion, slots)
     };
     all.iter().zip(placed).map(of).collect()
 }
@@ -123,14 +129,20 @@ pub fn seated<'s>(
     let mut counted = pencils_counted(snapshot, excursion);
     let mut seated = snapshot.clone();
     for (at, slot) in slots.iter().enumerate().filter(|(_, slot)| slot.seats.is_empty()) {
-        let ask =
-            Ask { approach: slot.approach, share: slot.share, afresh: true, ..Ask::default() };
+        let ask = Ask {
+            approach: slot.approach,
+            share: slot.share,
+            begin: slot.begin,
+            afresh: true,
+            ..Ask::default()
+        };
         let cell = one_cell(&counted, constants, slot.task, excursion, &ask).cell;
         let Some(place) = cell.place.filter(|_| !slot.set) else { continue };
         let seats = seats(&snapshot.excursions[excursion], place.lanes);
         let known = &mut counted.excursions[excursion].slots[at];
-        (known.set, known.seats) = (true, seats.clone());
-        seated.excursions[excursion].slots[at].seats = seats;
+        (known.set, known.seats, known.begin) = (true, seats.clone(), place.begin);
+        let shown = &mut seated.excursions[excursion].slots[at];
+        (shown.seats, shown.begin) = (seats, place.begin);
     }
     Cow::Owned(seated)
 }

@@ -7,6 +7,7 @@ use domain::codes::{
     AttemptCode, ExcursionCode, FlightCode, InhibitCode, OutsideCode, RemedyCode, TaskCode,
     TechniqueCode, ToolCode, WorksiteCode,
 };
+use domain::constraints::Bound;
 use domain::repeat_guard::{Against, Judgement};
 use domain::sides::Side;
 use domain::time::Day;
@@ -59,6 +60,8 @@ pub struct Site {
     pub code: WorksiteCode,
     pub setup: Option<f64>,
     pub cleanup: Option<f64>,
+    /// As an airlock it takes seats in one by one.
+    pub one_by_one: bool,
 }
 
 /// One direction of a route: a route that is recorded for both stands here twice.
@@ -162,6 +165,8 @@ pub struct Slot {
     pub seats: Vec<u8>,
     /// The share planned, 0 to 1; `None`: all that is left.
     pub share: Option<f64>,
+    /// It begins no earlier than that minute of elapsed time, on purpose.
+    pub begin: Option<f64>,
     /// It may not be given up for another task.
     pub must_do: bool,
 }
@@ -201,6 +206,8 @@ pub struct Task {
     /// The consequence of being late, in the record's own words.
     pub late_means: Option<String>,
     pub late_is_moot: bool,
+    /// The date of what it ends, where that comes before its own: a constraint or an outside item.
+    pub bound: Option<Bound>,
     pub back_inside_by: Option<FlightAt>,
     pub work_rate: Option<WorkRate>,
     pub lighting: Option<LightNeed>,

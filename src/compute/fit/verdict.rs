@@ -16,6 +16,8 @@ pub struct Place {
     pub before_slot: usize,
     pub start: f64,
     pub end: f64,
+    /// It is a place only where it begins no earlier than that minute, on purpose.
+    pub begin: Option<f64>,
     /// Minutes that the task adds to its lane, travel, setup and cleanup included.
     pub added: f64,
     /// When the last lane is inside, at the mean of everything.
@@ -26,6 +28,73 @@ pub struct Place {
     pub margin_to_plan: Option<f64>,
     /// Chance that the excursion, with the task, ends inside its limit.
     pub chance: f64,
+}
+
+/// Some of the checks.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(super) struct Gates(u32);
+
+impl Gates {
+    pub const fn all() -> Self {
+        Self((1 << GATES) - 1)
+    }
+
+    pub const fn is_empty(self) -> bool {
+        self.0 == 0
+    }
+
+    pub const fn has(self, gate: GateName) -> bool {
+        self.0 & 1 << gate as usize != 0
+    }
+
+    pub const fn add(&mut self, gate: GateName) {
+        self.0 |= 1 << gate as usize;
+    }
+
+    #[must_use]
+    pub const fn or(self, other: Self) -> Self {
+        Self(self.0 | other.0)
+    }
+
+    /// Those that are in both.
+    #[must_use]
+    pub const fn and(self, other: Self) -> Self {
+        Self(self.0 & other.0)
+    }
+
+    #[must_use]
+    pub const fn without(self, other: Self) -> Self {
+        Self(self.0 & !other.0)
+    }
+
+    pub fn each(self) -> impl Iterator<Item = GateName> {
+        GateName::ALL.iter().copied().filter(move |&gate| self.has(gate))
+    }
+}
+
+/// Only which checks fail and which are tight.
+#[derive(Debug, Default)]
+pub(super) struct Marks {
+    pub not_met: Gates,
+    pub tight: Gates,
+}
+
+impl Judgement for Marks {
+    fn wants_verdicts_alone(&self) -> bool {
+        true
+    }
+
+    fn not_met(&self) -> Gates {
+        self.not_met
+    }
+
+    fn say(&mut self, gate: GateName, verdict: GateVerdict, _: Reason) {
+        match verdict {
+            GateVerdict::NotMet => self.not_met.add(gate),
+            GateVerdict::Tight => self.tight.add(gate),
+            _ => {}
+        }
+    }
 }
 
 /// A task held against an excursion. Small, since a matrix holds one per open item and excursion:
@@ -45,8 +114,16 @@ pub struct Cell {
 pub(super) trait Judgement {
     fn say(&mut self, gate: GateName, verdict: GateVerdict, reason: Reason);
 
+    /// The checks that are not met so far.
+    fn not_met(&self) -> Gates;
+
     /// Whether the figures of a check that is met are read by anybody.
     fn wants_figures(&self) -> bool {
+        false
+    }
+
+    /// Whether no figures are read at all.
+    fn wants_verdicts_alone(&self) -> bool {
         false
     }
 }
@@ -84,6 +161,14 @@ impl Cell {
 }
 
 impl Judgement for Cell {
+    fn not_met(&self) -> Gates {
+        let not_met = self.gates().filter(|(_, verdict)| *verdict == GateVerdict::NotMet);
+        not_met.fold(Gates::default(), |mut all, (gate, _)| {
+            all.add(gate);
+            all
+        })
+    }
+
     fn say(&mut self, gate: GateName, verdict: GateVerdict, reason: Reason) {
         let heavier = weight(verdict);
         let standing = &mut self.gates[gate as usize];

@@ -16,10 +16,10 @@ mod windows;
 pub use ends::Ends;
 pub use latest::latest_starts;
 pub use order::Order;
-pub use run::{Block, Finish, State, Timed, later, onward, simulate, time};
+pub use run::{Block, Finish, State, Timed, ends, later, onward, simulate, time};
 pub use sampling::{Draws, Sampled, sample};
 pub use schedule::Worked;
-pub use simulated::{Added, AtEnd, Simulated, WhichEnd};
+pub use simulated::{Added, AtEnd, Detour, Rooms, Simulated, WhichEnd};
 pub use variation::Variation;
 pub use windows::{Light, Windows};
 
@@ -170,6 +170,12 @@ impl Stop {
     /// Whether its work stops at the end of a window and continues in the next one.
     pub fn pauses(&self) -> bool {
         self.pauses && !self.arm && self.light != Light::Any
+    }
+
+    /// The same begun no earlier than that minute.
+    #[must_use]
+    pub fn begun_from(self, minute: f64) -> Self {
+        Self { from: later(self.from, minute), ..self }
     }
 
     /// Plain work: no arm, any light, at any time, nothing carried.

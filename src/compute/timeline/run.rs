@@ -218,6 +218,30 @@ impl State {
         Ok(there)
     }
 
+    /// What a lane spends until it is set up at the worksite of a stop, over ways that are there
+    /// whenever it leaves.
+    pub fn gap(
+        &self,
+        frame: &Frame,
+        lane: usize,
+        stop: &Stop,
+        routes: &impl Routes,
+    ) -> Result<Gap, NoWay> {
+        let Lane { at, site, visiting, carries } = self.lanes[lane];
+        if visiting && site == stop.site {
+            return Ok(Gap::default());
+        }
+        let cleanup = if visiting { frame.sites[site].cleanup } else { 0.0 };
+        let slow = later(stop.carries_there, carries);
+        let travel = if site == stop.site {
+            0.0
+        } else {
+            let no_way = NoWay { from: site, to: stop.site };
+            routes.travel(site, stop.site, at, slow).ok_or(no_way)?
+        };
+        Ok(Gap { travel, site: cleanup + frame.sites[stop.site].setup })
+    }
+
     /// What `look` says of lanes that are ready by then.
     pub fn look_from(&self, frame: &Frame, stop: &Stop, ready: f64) -> (f64, f64, bool) {
         let Worked { start, end, outside } = self.worked(frame, stop, ready);
@@ -381,10 +405,20 @@ impl Timed {
 
     /// When the plan ends, in many draws.
     pub fn ends(&self, frame: &Frame, order: Order, variation: Variation) -> Ends {
-        let stops: Vec<[Gap; MOST_LANES]> = self.blocks.iter().map(|block| block.gaps).collect();
-        let gaps = Gaps { stops: &stops, home: &self.finish.gaps };
-        ends_of(frame, order, gaps, variation)
+        ends(frame, order, &self.blocks, &self.finish, variation)
     }
+}
+
+/// When a plan that was timed ends, in many draws.
+pub fn ends(
+    frame: &Frame,
+    order: Order,
+    blocks: &[Block],
+    finish: &Finish,
+    variation: Variation,
+) -> Ends {
+    let stops: Vec<[Gap; MOST_LANES]> = blocks.iter().map(|block| block.gaps).collect();
+    ends_of(frame, order, Gaps { stops: &stops, home: &finish.gaps }, variation)
 }
 
 /// A plan that was timed, in every draw: held against a limit, so that a task can be put in.

@@ -44,13 +44,13 @@ fn close(a: f64, b: f64) -> bool {
 
 #[test]
 fn a_published_column_adds_up_to_seven_hours() {
-    // Source: NASA, Pump Module R&R EVA final procedures, US EVA 15, summary timeline, 2010
-    // (FACTS W1.1): 5+25+20+50+25+65+45+20+20+50+30+35+25+5 = 420 min = 7:00.
+    // Source: NASA, Pump Module R&R EVA final procedures, US EVA 15, summary timeline, 2010:
+    // 5+25+20+50+25+65+45+20+20+50+30+35+25+5 = 420 min = 7:00.
     let work = [20.0, 50.0, 25.0, 65.0, 45.0, 20.0, 20.0, 50.0, 30.0, 35.0];
     let stops: Vec<Stop> = work.iter().map(|&minutes| stop(EV1, minutes)).collect();
     let timed = one_place(1, 5.0 + 25.0, 25.0 + 5.0, &stops);
     assert!(close(timed.finish.end(), 420.0));
-    // FACTS W1.4, the same plan: post-depress, egress, setup, cleanup and ingress, pre-repress
+    // The same plan: post-depress, egress, setup, cleanup and ingress, pre-repress
     // are 5+25+20+25+5 = 80 of 420 min, 19.0 %.
     let overhead: f64 = 30.0 + work[0] + 30.0;
     assert!((overhead / timed.finish.end() - 0.190).abs() < 5e-4);
@@ -58,8 +58,8 @@ fn a_published_column_adds_up_to_seven_hours() {
 
 #[test]
 fn the_published_latest_start_is_four_fifty_five() {
-    // Source: the same document prints “BINGO: For a 6:30 EVA, 4:55 PET to start REMOVE SPARE PM”
-    // (FACTS W1.2): what is left from there is 30+35+25+5 = 95 min.
+    // Source: the same document prints “BINGO: For a 6:30 EVA, 4:55 PET to start REMOVE SPARE PM”:
+    // what is left from there is 30+35+25+5 = 95 min.
     let work = [20.0, 50.0, 25.0, 65.0, 45.0, 20.0, 20.0, 50.0, 30.0, 35.0];
     let stops: Vec<Stop> = work.iter().map(|&minutes| stop(EV1, minutes)).collect();
     let timed = one_place(1, 30.0, 30.0, &stops);
@@ -68,8 +68,8 @@ fn the_published_latest_start_is_four_fifty_five() {
 
 #[test]
 fn both_columns_of_a_published_plan_end_at_six_thirty_five() {
-    // Source: NASA, Updated detailed EVA procedures, US EVA 10, summary timeline, 2007
-    // (FACTS W1.3): items of both 5+35+20+50+20+5, single items 40, 60, 45, 70, 45 and
+    // Source: NASA, Updated detailed EVA procedures, US EVA 10, summary timeline, 2007:
+    // items of both 5+35+20+50+20+5, single items 40, 60, 45, 70, 45 and
     // 30, 30, 40, 50, 60, 25, 25 = 260 in each lane; both columns end at 6:35.
     let mut stops = vec![stop(BOTH, 20.0)];
     stops.extend([40.0, 60.0, 45.0, 70.0, 45.0].map(|minutes| stop(EV1, minutes)));
@@ -80,13 +80,13 @@ fn both_columns_of_a_published_plan_end_at_six_thirty_five() {
         assert!(close(*end, 6.0 * 60.0 + 35.0));
     }
     assert!(!timed.segments.iter().any(|s| s.activity == Activity::Wait));
-    // FACTS W1.4: 5+35+20+5 = 65 of 395 min, 16.5 %.
+    // The same plan: 5+35+20+5 = 65 of 395 min, 16.5 %.
     assert!(((40.0 + 25.0) / timed.finish.end() - 0.165).abs() < 5e-4);
 }
 
 #[test]
 fn a_published_morning_clock_adds_up() {
-    // Source: NASA, EVA 9 final procedures, 2004 (FACTS W1.4): 0:52 + 0:38 = 1:30, and
+    // Source: NASA, EVA 9 final procedures, 2004: 0:52 + 0:38 = 1:30, and
     // 4:30 + 0:45 = 5:15.
     let timed = one_place(1, 52.0, 45.0, &[stop(EV1, 38.0), stop(EV1, 180.0)]);
     assert!(close(timed.blocks[0].end, 90.0));
@@ -96,7 +96,7 @@ fn a_published_morning_clock_adds_up() {
 
 #[test]
 fn the_course_networks_critical_path_is_found_with_its_chance() {
-    // Source: OPMA 5364 course sheet (FACTS P3): c, f, h one after the other, 44.8333 with
+    // Source: OPMA 5364 course sheet: c, f, h one after the other, 44.8333 with
     // variance 1.91667, P(> 48) 0.011088.
     let work = [(12.0, 14.0, 16.0), (17.0, 21.0, 24.0), (9.0, 10.0, 11.0)];
     let stops = work.map(|(a, m, b)| Stop {
@@ -173,7 +173,7 @@ fn a_two_seat_task_starts_at_the_later_lane_and_the_other_waits() {
 #[test]
 fn one_airlock_takes_all_in_when_the_last_is_back() {
     // One repressurisation for all seats: common practice; NASA, Updated detailed EVA procedures,
-    // US EVA 10, 2007 (FACTS W1.3), prints pre-repress for both columns at once.
+    // US EVA 10, 2007, prints pre-repress for both columns at once.
     let (sites, table) = three_places();
     let stops = [at(1, EV1, 315.0)];
     let together = frame(2, &sites);

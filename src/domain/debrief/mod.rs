@@ -8,7 +8,7 @@ use crate::cells::FieldError;
 use crate::codes::{SlotCode, TaskCode, ToolCode};
 use crate::endings::Deferral;
 use crate::excursions::ExcursionTool;
-use crate::history::{Left, Said};
+use crate::history::{Left, StatedAmount};
 use crate::units::{Minutes, Share};
 use crate::words::{DeferralPhase, DeferralReason, FunctionAfter, Outcome, OutsideAfter};
 
@@ -102,7 +102,7 @@ pub fn missing(
 
 /// What is known around one result.
 #[derive(Debug, Clone, PartialEq, Eq, Default)]
-pub struct Around {
+pub struct ResultContext {
     /// How long the excursion lasted.
     pub actual: Option<Minutes>,
     /// The cause chosen is “time ran out”, which asks for the minutes spent.
@@ -112,7 +112,7 @@ pub struct Around {
 }
 
 /// What is wrong with one attempt beyond its single fields.
-pub fn check_attempt(attempt: &Attempt, around: &Around) -> Vec<FieldError> {
+pub fn check_attempt(attempt: &Attempt, around: &ResultContext) -> Vec<FieldError> {
     let mut wrong: Vec<FieldError> = what_is_left(attempt, around.left_before.as_ref())
         .map(|message| FieldError::new("left_after", message))
         .into_iter()
@@ -122,10 +122,7 @@ pub fn check_attempt(attempt: &Attempt, around: &Around) -> Vec<FieldError> {
         say("cause", "Choose what stopped it; there is a kind for an unknown cause.");
     }
     if attempt.planned_share.is_some_and(|share| share <= Share::NONE) {
-        say(
-            "planned_share",
-            "A planned share is 1 to 100 %; leave it empty for all that was left.",
-        );
+        say("planned_share", "The % planned is 1 to 100; leave it empty for all that was left.");
     }
     if attempt.outside_after == Some(OutsideAfter::Nothing) && attempt.temporary.is_some() {
         say(
@@ -212,16 +209,16 @@ fn what_is_left(attempt: &Attempt, before: Option<&Left>) -> Option<String> {
     let was = known.map_or_else(String::new, |left| format!("{left} was left before. "));
     match attempt.said() {
         None if part_done => Some(format!("{was}Say how much of the task is left now: 1 to 99 %.")),
-        Some(Said::Left(Share::NONE)) => {
+        Some(StatedAmount::Left(Share::NONE)) => {
             Some(leaves_nothing("0 % left means that the task is done"))
         }
-        Some(Said::Left(Share::WHOLE)) if part_done => Some(
+        Some(StatedAmount::Left(Share::WHOLE)) if part_done => Some(
             "Part done leaves 1 to 99 %. If nothing was added, choose “not completed”.".to_owned(),
         ),
-        Some(Said::Left(left)) if part_done && known == Some(left) => Some(format!(
+        Some(StatedAmount::Left(left)) if part_done && known == Some(left) => Some(format!(
             "{was}Say how much is left now, or choose “not completed” if nothing was added."
         )),
-        Some(Said::Left(left)) if !part_done => {
+        Some(StatedAmount::Left(left)) if !part_done => {
             before.filter(|before| left > before.most).map(|before| {
                 format!(
                     "{} was left before: “not completed” leaves at most that much.",
@@ -229,11 +226,11 @@ fn what_is_left(attempt: &Attempt, before: Option<&Left>) -> Option<String> {
                 )
             })
         }
-        None | Some(Said::Left(_)) => None,
-        Some(Said::Added(Share(..=0))) if part_done => {
+        None | Some(StatedAmount::Left(_)) => None,
+        Some(StatedAmount::Added(Share(..=0))) if part_done => {
             Some("Say how much of the task is left now: 1 to 99 %.".to_owned())
         }
-        Some(Said::Added(share)) => {
+        Some(StatedAmount::Added(share)) => {
             let most = before.map_or(Share::WHOLE, |before| before.most);
             (share >= most && share > Share::NONE).then(|| {
                 leaves_nothing(&format!(
@@ -249,7 +246,7 @@ fn leaves_nothing(why: &str) -> String {
 }
 
 /// The minutes of work: as typed, else from PET to PET.
-pub fn minutes_spent(attempt: &Attempt) -> Option<Minutes> {
+pub(crate) fn minutes_spent(attempt: &Attempt) -> Option<Minutes> {
     attempt.minutes.or_else(|| from_pet_to_pet(attempt))
 }
 
@@ -259,7 +256,7 @@ pub fn check_deferral(deferral: &Deferral) -> Vec<FieldError> {
     if deferral.to_excursion.as_ref() == Some(&deferral.excursion) {
         wrong.push(FieldError::new(
             "to_excursion",
-            "That is the excursion it was taken off; choose another, or none.",
+            "That is the excursion it was removed from; choose another, or none.",
         ));
     }
     wrong

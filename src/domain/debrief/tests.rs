@@ -30,7 +30,7 @@ fn attempt(pairs: &[(&str, &str)]) -> Attempt {
 
 /// The fields that are wrong.
 #[expect(clippy::needless_pass_by_value, reason = "the calls read better without a sign")]
-fn wrong(pairs: &[(&str, &str)], around: Around) -> Vec<String> {
+fn wrong(pairs: &[(&str, &str)], around: ResultContext) -> Vec<String> {
     check_attempt(&attempt(pairs), &around).into_iter().map(|error| error.field).collect()
 }
 
@@ -83,9 +83,9 @@ fn an_uncounted_tool_needs_the_reason_in_words() {
 }
 
 /// Before an attempt of whose task so much is left.
-fn with_left(left: i64) -> Around {
+fn with_left(left: i64) -> ResultContext {
     let left = Left { most: Share(left), unknown_after: None };
-    Around { left_before: Some(left), ..Around::default() }
+    ResultContext { left_before: Some(left), ..ResultContext::default() }
 }
 
 fn part_done(left: &str) -> [(&str, &str); 2] {
@@ -101,22 +101,23 @@ fn added(share: &str) -> [(&str, &str); 2] {
 }
 
 #[expect(clippy::needless_pass_by_value, reason = "the calls read better without a sign")]
-fn said(pairs: &[(&str, &str)], around: Around) -> String {
+fn said(pairs: &[(&str, &str)], around: ResultContext) -> String {
     let wrong = check_attempt(&attempt(pairs), &around);
     wrong.into_iter().map(|error| error.message).collect::<Vec<_>>().join(" ")
 }
 
 #[test]
 fn done_needs_nothing_more_whatever_the_field_of_what_is_left_holds() {
-    assert_eq!(wrong(&[("outcome", "done")], Around::default()), Vec::<String>::new());
+    assert_eq!(wrong(&[("outcome", "done")], ResultContext::default()), Vec::<String>::new());
     let with_field = [("outcome", "done"), ("left_after", "40")];
     assert_eq!(wrong(&with_field, with_left(40)), Vec::<String>::new());
 }
 
 #[test]
 fn part_done_says_how_much_is_left() {
-    let with =
-        |left: &str| wrong(&[("outcome", "part done"), ("left_after", left)], Around::default());
+    let with = |left: &str| {
+        wrong(&[("outcome", "part done"), ("left_after", left)], ResultContext::default())
+    };
 
     assert_eq!(with(""), ["left_after"]);
     assert_eq!(with("0"), ["left_after"]);
@@ -149,26 +150,26 @@ fn a_result_that_leaves_nothing_asks_whether_it_is_done() {
 
 #[test]
 fn not_completed_says_what_stopped_it() {
-    assert_eq!(wrong(&[("outcome", "not completed")], Around::default()), ["cause"]);
+    assert_eq!(wrong(&[("outcome", "not completed")], ResultContext::default()), ["cause"]);
     let with_cause = [("outcome", "not completed"), ("cause", "7")];
-    assert_eq!(wrong(&with_cause, Around::default()), Vec::<String>::new());
+    assert_eq!(wrong(&with_cause, ResultContext::default()), Vec::<String>::new());
     let all_of_it = [("outcome", "not completed"), ("cause", "7"), ("share", "100")];
-    assert_eq!(wrong(&all_of_it, Around::default()), ["left_after"]);
+    assert_eq!(wrong(&all_of_it, ResultContext::default()), ["left_after"]);
 }
 
 #[test]
 fn not_reached_was_never_begun() {
-    let plain = wrong(&[("outcome", "not reached")], Around::default());
+    let plain = wrong(&[("outcome", "not reached")], ResultContext::default());
     assert_eq!(plain, Vec::<String>::new());
     for (field, text) in [("pet_start", "1:00"), ("pet_end", "1:00"), ("minutes", "5")] {
         let begun = [("outcome", "not reached"), (field, text)];
-        assert_eq!(wrong(&begun, Around::default()), ["outcome"], "{field}");
+        assert_eq!(wrong(&begun, ResultContext::default()), ["outcome"], "{field}");
     }
 }
 
 #[test]
 fn it_ends_after_it_begins_and_inside_the_excursion() {
-    let lasted = Around { actual: Some(Minutes(400)), ..Around::default() };
+    let lasted = ResultContext { actual: Some(Minutes(400)), ..ResultContext::default() };
     let from_to = |from: &str, to: &str| {
         wrong(&[("outcome", "done"), ("pet_start", from), ("pet_end", to)], lasted.clone())
     };
@@ -184,12 +185,12 @@ fn it_ends_after_it_begins_and_inside_the_excursion() {
 #[test]
 fn a_planned_share_is_more_than_nothing() {
     let none = [("outcome", "done"), ("planned_share", "0")];
-    assert_eq!(wrong(&none, Around::default()), ["planned_share"]);
+    assert_eq!(wrong(&none, ResultContext::default()), ["planned_share"]);
 }
 
 #[test]
 fn time_that_ran_out_asks_for_the_minutes_that_decide() {
-    let out_of_time = Around { time_ran_out: true, ..Around::default() };
+    let out_of_time = ResultContext { time_ran_out: true, ..ResultContext::default() };
     let stopped = [("outcome", "not completed"), ("cause", "17")];
     let with = |more: &[(&str, &str)]| wrong(&[&stopped[..], more].concat(), out_of_time.clone());
 

@@ -60,6 +60,16 @@ impl Judging {
         writes: &["evidence"],
         aside: &["author", "made_on", "optimistic", "likely", "pessimistic"],
     };
+    pub const LIFTING: Self = Self {
+        by: "lifted_by",
+        on: "lifted_on",
+        names: "author",
+        does: "lifts",
+        done: "lifted",
+        noun: "lifting",
+        writes: &["lift_reason", "lift_evidence"],
+        aside: &["author", "owner", "function", "attempts", "since"],
+    };
 
     fn is_the_judgement(&self, column: &str) -> bool {
         [self.by, self.on, "checked"].contains(&column)

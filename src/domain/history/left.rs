@@ -6,21 +6,21 @@ use crate::words::Outcome;
 
 /// What an attempt says about the amount of work, in per cent of the whole task.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Said {
+pub enum StatedAmount {
     /// So much was left after it. This is what is recorded.
     Left(Share),
     /// So much it added. Older records say it this way.
     Added(Share),
 }
 
-impl Said {
+impl StatedAmount {
     /// From the two columns of an attempt; what is left decides.
     pub fn of(left_after: Option<Share>, share: Option<Share>) -> Option<Self> {
         left_after.map(Self::Left).or(share.map(Self::Added))
     }
 }
 
-impl std::fmt::Display for Said {
+impl std::fmt::Display for StatedAmount {
     fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
         match self {
             Self::Left(left) => write!(f, "{left} left"),
@@ -47,16 +47,21 @@ impl Left {
 
     /// An attempt that says that it left nothing without being done leaves an unknown part, as
     /// one does that says nothing.
-    pub(super) fn take_attempt(&mut self, code: &str, outcome: Outcome, said: Option<Said>) {
+    pub(super) fn take_attempt(
+        &mut self,
+        code: &str,
+        outcome: Outcome,
+        said: Option<StatedAmount>,
+    ) {
         match (outcome, said) {
             (Outcome::Done, _) => *self = Self { most: Share::NONE, unknown_after: None },
             (Outcome::NotReached, _) | (Outcome::NotCompleted, None) => {}
-            (Outcome::PartDone | Outcome::NotCompleted, Some(Said::Left(left)))
+            (Outcome::PartDone | Outcome::NotCompleted, Some(StatedAmount::Left(left)))
                 if left > Share::NONE =>
             {
                 *self = Self { most: left, unknown_after: None };
             }
-            (Outcome::PartDone | Outcome::NotCompleted, Some(Said::Added(share)))
+            (Outcome::PartDone | Outcome::NotCompleted, Some(StatedAmount::Added(share)))
                 if share < self.most =>
             {
                 self.most.0 -= share.0;
@@ -98,24 +103,24 @@ pub struct Step {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Change {
-    Tried { outcome: Outcome, said: Option<Said> },
+    Tried { outcome: Outcome, said: Option<StatedAmount> },
     Reopened { left: Share },
 }
 
 /// What was left before and after one step.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Around {
+pub struct LeftBeforeAndAfter {
     pub before: Left,
     pub after: Left,
 }
 
-impl Around {
+impl LeftBeforeAndAfter {
     /// What the attempt added: as older records say it, else the difference. `None` where it is
     /// unknown.
-    pub fn added(&self, said: Option<Said>) -> Option<Share> {
+    pub fn added(&self, said: Option<StatedAmount>) -> Option<Share> {
         match said? {
-            Said::Added(share) => Some(share),
-            Said::Left(left) => {
+            StatedAmount::Added(share) => Some(share),
+            StatedAmount::Left(left) => {
                 let before = self.before.known()?;
                 Some(Share((before.0 - left.0).max(0)))
             }
@@ -125,13 +130,13 @@ impl Around {
 
 /// What was left around each step of one task, in the order of the slice; the steps count in the
 /// order in which they happened.
-pub fn around(steps: &[Step]) -> Vec<Around> {
+pub fn around(steps: &[Step]) -> Vec<LeftBeforeAndAfter> {
     let whens: Vec<&When> = steps.iter().map(|step| &step.when).collect();
     let placed = places(&whens, |_| true);
     let mut ordered: Vec<usize> = (0..steps.len()).collect();
     ordered.sort_by(|a, b| (placed[*a], &steps[*a].code).cmp(&(placed[*b], &steps[*b].code)));
     let mut left = Left::WHOLE;
-    let mut all = vec![Around { before: Left::WHOLE, after: Left::WHOLE }; steps.len()];
+    let mut all = vec![LeftBeforeAndAfter { before: Left::WHOLE, after: Left::WHOLE }; steps.len()];
     for index in ordered {
         let step = &steps[index];
         all[index].before = left.clone();

@@ -8,7 +8,7 @@ mod standing;
 mod tests;
 mod why_open;
 
-pub use left::{Left, Said};
+pub use left::{Left, StatedAmount};
 pub use order::{FlightDays, Phase, Place, When, places};
 pub use standing::{Standing, slots_after_the_end, standing};
 pub use why_open::WhyOpen;
@@ -23,15 +23,15 @@ use crate::words::{ClosureKind, DeferralPhase, DeferralReason, Outcome, SlotStat
 pub struct Event {
     pub code: String,
     pub when: When,
-    pub what: What,
+    pub what: EventKind,
 }
 
 #[derive(Debug, Clone, PartialEq)]
-pub enum What {
+pub enum EventKind {
     /// The task was written down. Without a known place it comes before everything else.
     Opened,
-    Attempt(Tried),
-    Deferral(PutOff),
+    Attempt(AttemptEvent),
+    Deferral(DeferralEvent),
     Closure {
         kind: ClosureKind,
     },
@@ -41,7 +41,7 @@ pub enum What {
         share_left: Share,
     },
     /// A slot, placed where it was set (not where it will be flown). One event for each time.
-    Slot(Held),
+    Slot(SlotEvent),
     /// A set slot was moved to an earlier excursion. It changes nothing by itself: both slots tell
     /// when each was set.
     Move {
@@ -61,10 +61,10 @@ pub struct OnFlight {
 
 /// What an attempt did to the task.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Tried {
+pub struct AttemptEvent {
     pub outcome: Outcome,
     /// What it says about the amount of work. Only `done` ends a task, whatever is said here.
-    pub said: Option<Said>,
+    pub said: Option<StatedAmount>,
     /// What it says of its approach (`repeat_guard::tells`).
     pub tells: Tells,
     pub cause: Option<CauseCode>,
@@ -77,7 +77,7 @@ pub struct Tried {
 }
 
 #[derive(Debug, Clone, PartialEq)]
-pub struct PutOff {
+pub struct DeferralEvent {
     pub phase: DeferralPhase,
     pub reason: DeferralReason,
     pub slot: Option<SlotCode>,
@@ -96,7 +96,7 @@ pub enum Visit {
 }
 
 #[derive(Debug, Clone, PartialEq)]
-pub struct Held {
+pub struct SlotEvent {
     pub slot: SlotCode,
     pub state: SlotState,
     pub excursion: ExcursionCode,
@@ -108,7 +108,7 @@ pub struct Held {
     pub set_at_launch: bool,
 }
 
-impl Held {
+impl SlotEvent {
     /// A slot that was never more than a pencil changes nothing.
     pub const fn counts(&self) -> bool {
         self.was_set || matches!(self.state, SlotState::Set | SlotState::Flown)
@@ -118,14 +118,14 @@ impl Held {
 impl Event {
     fn counts(&self) -> bool {
         match &self.what {
-            What::Slot(held) => held.counts(),
-            What::Move { .. } => false,
-            What::Opened
-            | What::Attempt(_)
-            | What::Deferral(_)
-            | What::Closure { .. }
-            | What::Parking
-            | What::Reopening { .. } => true,
+            EventKind::Slot(held) => held.counts(),
+            EventKind::Move { .. } => false,
+            EventKind::Opened
+            | EventKind::Attempt(_)
+            | EventKind::Deferral(_)
+            | EventKind::Closure { .. }
+            | EventKind::Parking
+            | EventKind::Reopening { .. } => true,
         }
     }
 }

@@ -159,7 +159,7 @@ impl Place {
     }
 
     /// Whether it happened before that flight landed (as far as anybody knows).
-    pub fn is_by_landing_of(&self, flight: i64) -> bool {
+    pub(crate) fn is_by_landing_of(&self, flight: i64) -> bool {
         self.spot.is_none_or(|spot| {
             spot.flight < flight || (spot.flight == flight && spot.part != Part::AfterLanding)
         })

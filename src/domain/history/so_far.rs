@@ -2,7 +2,9 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::{Event, Held, Left, OnFlight, PutOff, Tried, Visit, What, WhyOpen};
+use super::{
+    AttemptEvent, DeferralEvent, Event, EventKind, Left, OnFlight, SlotEvent, Visit, WhyOpen,
+};
 use crate::codes::{ExcursionCode, FlightCode, SlotCode};
 use crate::repeat_guard::Tells;
 use crate::units::Share;
@@ -31,21 +33,21 @@ pub(super) struct SoFar {
 impl SoFar {
     pub(super) fn take(&mut self, event: &Event, results: &BTreeSet<(SlotCode, ExcursionCode)>) {
         match &event.what {
-            What::Opened | What::Move { .. } => return,
-            What::Slot(held) => return self.take_slot(held, results),
-            What::Attempt(tried) => self.take_attempt(&event.code, tried),
-            What::Deferral(put_off) => self.take_deferral(&event.code, put_off),
-            What::Closure { kind } => {
+            EventKind::Opened | EventKind::Move { .. } => return,
+            EventKind::Slot(held) => return self.take_slot(held, results),
+            EventKind::Attempt(tried) => self.take_attempt(&event.code, tried),
+            EventKind::Deferral(put_off) => self.take_deferral(&event.code, put_off),
+            EventKind::Closure { kind } => {
                 let by = if kind.ends_done() { &mut self.done_by } else { &mut self.dropped_by };
                 by.get_or_insert_with(|| event.code.clone());
             }
-            What::Parking => self.parked_by = Some(event.code.clone()),
-            What::Reopening { share_left } => self.reopen(&event.code, *share_left),
+            EventKind::Parking => self.parked_by = Some(event.code.clone()),
+            EventKind::Reopening { share_left } => self.reopen(&event.code, *share_left),
         }
         self.last_event = Some(event.code.clone());
     }
 
-    fn take_slot(&mut self, held: &Held, results: &BTreeSet<(SlotCode, ExcursionCode)>) {
+    fn take_slot(&mut self, held: &SlotEvent, results: &BTreeSet<(SlotCode, ExcursionCode)>) {
         if !held.counts() {
             return;
         }
@@ -61,7 +63,7 @@ impl SoFar {
         }
     }
 
-    fn take_attempt(&mut self, code: &str, tried: &Tried) {
+    fn take_attempt(&mut self, code: &str, tried: &AttemptEvent) {
         self.attempts += 1;
         self.failures += i64::from(tried.tells == Tells::Failure);
         self.touch(tried.flight.as_ref());
@@ -88,7 +90,7 @@ impl SoFar {
         });
     }
 
-    fn take_deferral(&mut self, code: &str, put_off: &PutOff) {
+    fn take_deferral(&mut self, code: &str, put_off: &DeferralEvent) {
         self.deferred_before_launch += i64::from(put_off.phase == DeferralPhase::BeforeLaunch);
         self.touch(put_off.flight.as_ref());
         self.why = Some(WhyOpen::Deferred {

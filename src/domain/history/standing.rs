@@ -3,7 +3,9 @@
 use std::collections::BTreeSet;
 
 use super::so_far::SoFar;
-use super::{Event, Held, Left, Place, PutOff, Tried, Visit, What, WhyOpen, places};
+use super::{
+    AttemptEvent, DeferralEvent, Event, EventKind, Left, Place, SlotEvent, Visit, WhyOpen, places,
+};
 use crate::codes::{ExcursionCode, FlightCode, SlotCode};
 use crate::units::Share;
 use crate::words::{DeferralPhase, SlotState, TaskState};
@@ -85,12 +87,12 @@ pub fn slots_after_the_end(events: &[Event]) -> Vec<SlotCode> {
     if standing(events).state.is_open_item() {
         return Vec::new();
     }
-    let ahead = |held: &&Held| {
+    let ahead = |held: &&SlotEvent| {
         held.visit == Visit::Ahead && matches!(held.state, SlotState::Pencilled | SlotState::Set)
     };
     let held = events
         .iter()
-        .filter_map(|e| if let What::Slot(held) = &e.what { Some(held) } else { None });
+        .filter_map(|e| if let EventKind::Slot(held) = &e.what { Some(held) } else { None });
     let slots: BTreeSet<SlotCode> = held.filter(ahead).map(|held| held.slot.clone()).collect();
     slots.into_iter().collect()
 }
@@ -98,10 +100,11 @@ pub fn slots_after_the_end(events: &[Event]) -> Vec<SlotCode> {
 /// The place of each event. Slots and moves lend none: a pencil that is added must move nothing else.
 fn place(events: &[Event]) -> Vec<Place> {
     let whens: Vec<_> = events.iter().map(|event| &event.when).collect();
-    let mut placed =
-        places(&whens, |index| !matches!(events[index].what, What::Slot(_) | What::Move { .. }));
+    let mut placed = places(&whens, |index| {
+        !matches!(events[index].what, EventKind::Slot(_) | EventKind::Move { .. })
+    });
     for (event, place) in events.iter().zip(&mut placed) {
-        if event.what == What::Opened && !event.when.is_placed() {
+        if event.what == EventKind::Opened && !event.when.is_placed() {
             *place = Place::first(event.when.entry);
         }
     }
@@ -114,20 +117,22 @@ fn results(events: &[Event]) -> BTreeSet<(SlotCode, ExcursionCode)> {
     events
         .iter()
         .filter_map(|event| match &event.what {
-            What::Attempt(Tried { slot: Some(slot), excursion, .. }) => Some((slot, excursion)),
-            What::Deferral(PutOff { slot: Some(slot), excursion, phase, .. })
+            EventKind::Attempt(AttemptEvent { slot: Some(slot), excursion, .. }) => {
+                Some((slot, excursion))
+            }
+            EventKind::Deferral(DeferralEvent { slot: Some(slot), excursion, phase, .. })
                 if *phase != DeferralPhase::BeforeLaunch =>
             {
                 Some((slot, excursion))
             }
-            What::Attempt(_)
-            | What::Deferral(_)
-            | What::Opened
-            | What::Closure { .. }
-            | What::Parking
-            | What::Reopening { .. }
-            | What::Slot(_)
-            | What::Move { .. } => None,
+            EventKind::Attempt(_)
+            | EventKind::Deferral(_)
+            | EventKind::Opened
+            | EventKind::Closure { .. }
+            | EventKind::Parking
+            | EventKind::Reopening { .. }
+            | EventKind::Slot(_)
+            | EventKind::Move { .. } => None,
         })
         .map(|(slot, excursion)| (slot.clone(), excursion.clone()))
         .collect()

@@ -1,9 +1,9 @@
-//! What holds up what: the work that must come before a task, the work that waits for it, and the
+//! Task dependencies: the work that must come before a task, the work that waits for it, and the
 //! first unfinished causes.
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::{Known, Tie, is_kept_out};
+use super::{KnownTask, Tie, is_kept_out};
 use crate::codes::TaskCode;
 use crate::words::LinkKind;
 
@@ -104,7 +104,11 @@ impl<'a> Ties<'a> {
 
     /// The unfinished tasks that hold this one up and are held up by nothing themselves, by code.
     /// A contingency that nobody triggered holds itself up, and is its own cause.
-    pub fn held_up_by(&self, task: &TaskCode, known: &BTreeMap<TaskCode, Known>) -> Vec<TaskCode> {
+    pub fn held_up_by(
+        &self,
+        task: &TaskCode,
+        known: &BTreeMap<TaskCode, KnownTask>,
+    ) -> Vec<TaskCode> {
         let mut causes = BTreeSet::new();
         let mut seen = BTreeSet::from([task]);
         let mut open: Vec<&TaskCode> = self.unfinished_before(task, known);
@@ -122,7 +126,11 @@ impl<'a> Ties<'a> {
     }
 
     /// The open tasks that wait for this one, directly or through others.
-    pub fn waiting_for(&self, task: &TaskCode, known: &BTreeMap<TaskCode, Known>) -> Vec<TaskCode> {
+    pub fn waiting_for(
+        &self,
+        task: &TaskCode,
+        known: &BTreeMap<TaskCode, KnownTask>,
+    ) -> Vec<TaskCode> {
         let mut waiting = BTreeSet::new();
         let mut open = vec![task];
         while let Some(next) = open.pop() {
@@ -139,7 +147,7 @@ impl<'a> Ties<'a> {
     fn unfinished_before(
         &self,
         task: &TaskCode,
-        known: &BTreeMap<TaskCode, Known>,
+        known: &BTreeMap<TaskCode, KnownTask>,
     ) -> Vec<&'a TaskCode> {
         let unfinished = |code: &TaskCode| {
             known.get(code).is_none_or(|known| known.state != crate::words::TaskState::Done)
@@ -150,7 +158,7 @@ impl<'a> Ties<'a> {
             .collect()
     }
 
-    fn waits_for_a_trigger(&self, task: &TaskCode, known: &BTreeMap<TaskCode, Known>) -> bool {
+    fn waits_for_a_trigger(&self, task: &TaskCode, known: &BTreeMap<TaskCode, KnownTask>) -> bool {
         let triggered = known.get(task).is_some_and(|known| known.triggered);
         let own: Vec<Tie> = self.from(task).cloned().collect();
         is_kept_out(task, triggered, &own)

@@ -6,14 +6,14 @@ use crate::words::{LinkKind, TaskState};
 
 /// A task by its state.
 #[derive(Debug, Clone, PartialEq)]
-pub struct Known {
+pub struct KnownTask {
     pub task: TaskCode,
     pub state: TaskState,
     /// A contingency that a person has triggered.
     pub triggered: bool,
 }
 
-impl Known {
+impl KnownTask {
     pub const fn as_it_stands(task: TaskCode, state: TaskState) -> Self {
         Self { task, state, triggered: false }
     }
@@ -25,7 +25,7 @@ pub fn is_kept_out(task: &TaskCode, triggered: bool, ties: &[Tie]) -> bool {
 }
 
 /// The open tasks that a `done` makes moot: those linked with it as `instead of`, either way.
-pub fn moot_by(done: &TaskCode, ties: &[Tie], others: &[Known]) -> Vec<TaskCode> {
+pub fn moot_by(done: &TaskCode, ties: &[Tie], others: &[KnownTask]) -> Vec<TaskCode> {
     let mut moot: Vec<TaskCode> = ties
         .iter()
         .filter(|tie| tie.kind == LinkKind::InsteadOf)

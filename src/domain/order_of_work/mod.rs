@@ -11,7 +11,7 @@ mod ways;
 
 pub use chain::{Branch, Chain, Ties, ring_in_words};
 pub use cycle::{cycle, cycle_with};
-pub use ended::{Known, is_kept_out, moot_by};
+pub use ended::{KnownTask, is_kept_out, moot_by};
 pub use implied::{Other, leaves_to_bring_in, leaves_to_close, means};
 pub use ways::{Aid, Bringing, LaterSlot, LostWay, Plan, Taking, Way, in_place_at};
 
@@ -35,21 +35,21 @@ impl From<&Link> for Tie {
 
 /// A place on an excursion: ranks as in `history::When`; `place` is the order on the excursion.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Spot {
+pub struct PlaceInOrder {
     pub excursion: ExcursionCode,
     pub flight: i64,
     pub number: i64,
     pub place: Option<i64>,
 }
 
-impl Spot {
-    pub fn is_same_excursion(&self, other: &Self) -> bool {
+impl PlaceInOrder {
+    pub(crate) fn is_same_excursion(&self, other: &Self) -> bool {
         self.excursion == other.excursion
     }
 
     /// Not known to come after the other: on an excursion before it, or on the same one, save where
     /// both places are known and this one is not the earlier.
-    pub fn can_precede(&self, other: &Self) -> bool {
+    pub(crate) fn can_precede(&self, other: &Self) -> bool {
         if self.is_same_excursion(other) {
             return self.place.zip(other.place).is_none_or(|(mine, theirs)| mine < theirs);
         }

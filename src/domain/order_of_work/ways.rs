@@ -3,7 +3,7 @@
 
 use std::collections::BTreeSet;
 
-use super::Spot;
+use super::PlaceInOrder;
 use crate::codes::{ExcursionCode, OutsideCode, RouteCode, SlotCode, TaskCode, WorksiteCode};
 
 /// A route as far as it can be walked at all; both directions go along it.
@@ -29,7 +29,7 @@ pub struct Bringing {
     pub aid: OutsideCode,
     pub slot: SlotCode,
     pub task: TaskCode,
-    pub at: Spot,
+    pub at: PlaceInOrder,
     /// Set for good; a pencil only might bring it in.
     pub is_set: bool,
 }
@@ -39,7 +39,7 @@ pub struct Bringing {
 pub struct LaterSlot {
     pub slot: SlotCode,
     pub task: TaskCode,
-    pub at: Spot,
+    pub at: PlaceInOrder,
     pub airlock: WorksiteCode,
     pub worksite: WorksiteCode,
 }
@@ -74,7 +74,7 @@ impl LostWay {
     }
 
     /// The slot that brings the aid in; none where it is gone, or would come in now.
-    pub fn taken_by(&self) -> Option<&SlotCode> {
+    pub(crate) fn taken_by(&self) -> Option<&SlotCode> {
         match &self.taking {
             Taking::By(by) => Some(&by.slot),
             Taking::Now | Taking::Gone => None,
@@ -97,17 +97,17 @@ impl std::fmt::Display for LostWay {
         };
         let LaterSlot { slot, task, at, airlock, worksite } = &self.slot;
         let (aid, on) = (&self.aid, &at.excursion);
-        let way = format!("way from {airlock} to {worksite}");
+        let way = format!("translation path from {airlock} to {worksite}");
         match &self.taking {
             Taking::Now => write!(
                 f,
-                "Bringing {aid} in now takes {routes} away: {slot} ({task}), set on {on}, would have no {way}. Bring it in later, or move that slot."
+                "Bringing {aid} in now removes {routes}: {slot} ({task}), set on {on}, would have no {way}. Bring it in later, or move that slot."
             ),
             Taking::By(by) => {
                 let held = if by.is_set { "set" } else { "pencilled" };
                 write!(
                     f,
-                    "{} ({}), {held} on {}, brings {aid} in and takes {routes} away: {slot} ({task}), set on {on}, would have no {way}. Bring it in later, or move that slot.",
+                    "{} ({}), {held} on {}, brings {aid} in and removes {routes}: {slot} ({task}), set on {on}, would have no {way}. Bring it in later, or move that slot.",
                     by.slot, by.task, by.at.excursion
                 )
             }
@@ -194,7 +194,11 @@ impl Plan {
 
 /// The aids that will be in place when work at `at` begins, if the plan is flown as set. The task that
 /// brings an aid in still has it on its own way.
-pub fn in_place_at(at: &Spot, aids: &[Aid], bringings: &[Bringing]) -> BTreeSet<OutsideCode> {
+pub fn in_place_at(
+    at: &PlaceInOrder,
+    aids: &[Aid],
+    bringings: &[Bringing],
+) -> BTreeSet<OutsideCode> {
     aids.iter()
         .filter(|aid| aid.in_place)
         .map(|aid| aid.item.clone())
@@ -205,7 +209,7 @@ pub fn in_place_at(at: &Spot, aids: &[Aid], bringings: &[Bringing]) -> BTreeSet<
 }
 
 /// On one excursion with places unknown, either may come first: it is safer to warn.
-fn precedes(earlier: &Spot, later: &Spot) -> bool {
+fn precedes(earlier: &PlaceInOrder, later: &PlaceInOrder) -> bool {
     earlier.can_precede(later)
 }
 

@@ -33,7 +33,7 @@ impl OutsideItem {
 
 /// A flight that is still to come, or under way, in the order of flights.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Ahead {
+pub struct FlightAhead {
     pub flight: FlightCode,
     pub launch: Option<Day>,
     pub landing: Option<Day>,
@@ -66,7 +66,7 @@ impl std::fmt::Display for RunsOut {
 
 /// Tells where a day lies among the flights ahead. A flight without a launch date is passed over;
 /// one without a landing date is taken as its launch day alone.
-pub fn runs_out_among(end: Day, today: Day, flights: &[Ahead]) -> RunsOut {
+pub fn runs_out_among(end: Day, today: Day, flights: &[FlightAhead]) -> RunsOut {
     if end < today {
         return RunsOut::Passed;
     }
@@ -88,12 +88,12 @@ pub fn runs_out_among(end: Day, today: Day, flights: &[Ahead]) -> RunsOut {
 
 /// The flight by which something must be back inside so as not to pass the end of its limit: the
 /// last one that has landed by then. The next flight where none has: that is as soon as it can be.
-pub fn back_inside_by(end: Day, flights: &[Ahead]) -> Option<FlightCode> {
+pub fn back_inside_by(end: Day, flights: &[FlightAhead]) -> Option<FlightCode> {
     let in_time = dated(flights).filter(|(_, _, landing)| *landing <= end).last();
     in_time.or_else(|| dated(flights).next()).map(|(flight, ..)| flight.clone())
 }
 
-fn dated(flights: &[Ahead]) -> impl Iterator<Item = (&FlightCode, Day, Day)> {
+fn dated(flights: &[FlightAhead]) -> impl Iterator<Item = (&FlightCode, Day, Day)> {
     flights.iter().filter_map(|ahead| {
         let launch = ahead.launch?;
         Some((&ahead.flight, launch, ahead.landing.unwrap_or(launch)))
@@ -120,8 +120,8 @@ mod tests {
         OutsideItem::parse(&all).unwrap()
     }
 
-    fn flights() -> Vec<Ahead> {
-        let ahead = |flight: &str, launch: &str, landing: &str| Ahead {
+    fn flights() -> Vec<FlightAhead> {
+        let ahead = |flight: &str, launch: &str, landing: &str| FlightAhead {
             flight: flight.into(),
             launch: Day::read(launch).ok(),
             landing: Day::read(landing).ok(),

@@ -4,7 +4,7 @@ mod contradictions;
 mod exposure;
 
 pub use contradictions::{Contradiction, Listed, Statement, contradictions};
-pub use exposure::{Ahead, RunsOut, back_inside_by, runs_out_among};
+pub use exposure::{FlightAhead, RunsOut, back_inside_by, runs_out_among};
 
 use crate::cells::{Line, Prose};
 use crate::codes::{AttemptCode, OutsideCode, Own, TaskCode, ToolCode, WorksiteCode};

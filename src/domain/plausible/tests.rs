@@ -15,8 +15,8 @@ fn record<R: Record>(text: &str) -> R {
 }
 
 /// The task `T-1` of the family `F-1`, opened on 1 March 2030, and the excursion of 5 May.
-fn known() -> Known {
-    Known {
+fn known() -> AttemptContext {
+    AttemptContext {
         task: record(
             "code: T-1 | title: Swap it | family: F-1 | sides: nadir, zenith | likely: 30 \
              | opened: 2030-03-01",
@@ -38,7 +38,7 @@ fn attempt(rest: &str) -> Attempt {
 }
 
 /// The fields that are refused.
-fn refused(rest: &str, known: &Known) -> Vec<String> {
+fn refused(rest: &str, known: &AttemptContext) -> Vec<String> {
     impossible(&attempt(rest), known).into_iter().map(|error| error.field).collect()
 }
 
@@ -140,11 +140,11 @@ fn minutes_past_three_times_the_estimate_are_asked_about_and_missing_ones_too() 
     let asks = |rest: &str, likely| unlikely(&attempt(rest), likely);
     let likely = Some(Minutes(30));
     assert_eq!(asks("outcome: done | minutes: 90", likely), None);
-    assert_eq!(asks("outcome: done | minutes: 91", likely), Some(Asked::Minutes(Minutes(91))));
+    assert_eq!(asks("outcome: done | minutes: 91", likely), Some(Doubt::Minutes(Minutes(91))));
     assert_eq!(asks("outcome: done | minutes: 91", None), None);
     assert_eq!(asks("outcome: done | pet_start: 1:00 | pet_end: 2:00", likely), None);
     for outcome in ["done", "part done", "not completed"] {
-        assert_eq!(asks(&format!("outcome: {outcome}"), likely), Some(Asked::NoMinutes));
+        assert_eq!(asks(&format!("outcome: {outcome}"), likely), Some(Doubt::NoMinutes));
     }
     assert_eq!(asks("outcome: not reached", likely), None);
     // The planned share changes nothing about the question.

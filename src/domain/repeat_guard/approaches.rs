@@ -2,7 +2,7 @@
 
 use std::cmp::Reverse;
 
-use super::{Approach, Guard, Judgement, Record, Tells, UnitKey, tells};
+use super::{Approach, Guard, Judgement, Tells, UnitKey, tells};
 use crate::codes::TechniqueCode;
 use crate::sides::Side;
 use crate::words::{Outcome, TechniqueState};
@@ -61,12 +61,11 @@ pub fn approaches_to_offer(
 pub fn approaches_left(
     unit: &UnitKey,
     candidates: &[Approach],
-    record: Record<'_>,
+    guard: &Guard<'_>,
 ) -> Vec<ApproachLeft> {
-    let guard = Guard::new(record);
     let mut left: Vec<ApproachLeft> = candidates
         .iter()
-        .map(|approach| count(unit, approach, record, &guard))
+        .map(|approach| count(unit, approach, guard))
         .filter(|left| !matches!(left.judgement, Judgement::Shut { .. }))
         .collect();
     left.sort_by_key(|l| (Reverse(l.successes_on_sisters), l.failures, l.approach.clone()));
@@ -74,14 +73,10 @@ pub fn approaches_left(
     left
 }
 
-fn count(
-    unit: &UnitKey,
-    approach: &Approach,
-    record: Record<'_>,
-    guard: &Guard<'_>,
-) -> ApproachLeft {
-    let by_it = || record.tries.iter().filter(|tried| tried.approach.is(approach));
-    let on_sisters = || by_it().filter(|tried| !unit.is_the_unit_of(&tried.unit, None));
+fn count(unit: &UnitKey, approach: &Approach, guard: &Guard<'_>) -> ApproachLeft {
+    // An approach that is not whole is no other's equal.
+    let by_it = if approach.is_whole() { guard.tries_by(approach) } else { &[] };
+    let on_sisters = || by_it.iter().filter(|tried| !unit.is_the_unit_of(&tried.unit, None));
     ApproachLeft {
         approach: approach.clone(),
         judgement: guard.judge(unit, approach),
@@ -89,6 +84,6 @@ fn count(
         successes_on_sisters: on_sisters()
             .filter(|tried| tells(&tried.account) == Tells::Success)
             .count(),
-        failures: by_it().filter(|tried| tells(&tried.account) == Tells::Failure).count(),
+        failures: by_it.iter().filter(|tried| tells(&tried.account) == Tells::Failure).count(),
     }
 }

@@ -10,12 +10,18 @@ use crate::codes::{AttemptCode, TaskCode};
 use crate::history::{Place, places};
 use crate::words::{Outcome, Reach, RemedyState, Scope};
 
+/// Tries of one approach, in the order of the record.
+type ByApproach<'a> = BTreeMap<&'a Approach, Vec<&'a Try>>;
+
 /// Judges approaches by everything that was tried on a family.
 #[derive(Debug)]
 pub struct Guard<'a> {
     /// Failures that no remedy answers for every unit, by approach.
     failures: BTreeMap<&'a Approach, Vec<Failed<'a>>>,
-    dones: BTreeMap<&'a Approach, Vec<(Place, &'a UnitKey)>>,
+    /// As they happened.
+    dones: BTreeMap<&'a Approach, Vec<(Place, &'a Try)>>,
+    /// Every try, by approach: what the approaches that are left are ranked by.
+    tries: ByApproach<'a>,
     exempt: BTreeMap<&'a TaskCode, BTreeSet<&'a AttemptCode>>,
 }
 
@@ -55,9 +61,11 @@ impl<'a> Guard<'a> {
         }
         let mut failures: BTreeMap<_, Vec<_>> = BTreeMap::new();
         let mut dones: BTreeMap<_, Vec<_>> = BTreeMap::new();
+        let mut tries = ByApproach::new();
         for (place, tried) in places(&whens, |_| true).into_iter().zip(record.tries) {
+            tries.entry(&tried.approach).or_default().push(tried);
             if tried.account.outcome == Outcome::Done {
-                dones.entry(&tried.approach).or_default().push((place, &tried.unit));
+                dones.entry(&tried.approach).or_default().push((place, tried));
             }
             let answers = answers.get(&tried.attempt).map_or(&[][..], Vec::as_slice);
             let answered = answers.iter().any(|answer| answer.reach == Reach::EveryUnit);
@@ -68,7 +76,8 @@ impl<'a> Guard<'a> {
                 failures.entry(&tried.approach).or_default().push(failed);
             }
         }
-        Self { failures, dones, exempt }
+        dones.values_mut().for_each(|all: &mut Vec<(Place, _)>| all.sort_by_key(|done| done.0));
+        Self { failures, dones, tries, exempt }
     }
 
     /// Judges an approach for a unit.
@@ -79,8 +88,18 @@ impl<'a> Guard<'a> {
     /// All failures that count against an approach on a unit, those too that decide nothing beside
     /// the others.
     pub fn against(&self, unit: &UnitKey, approach: &Approach) -> Against {
+        self.against_without(unit, approach, None)
+    }
+
+    /// The same as if one attempt had not been made.
+    pub(super) fn against_without(
+        &self,
+        unit: &UnitKey,
+        approach: &Approach,
+        without: Option<&AttemptCode>,
+    ) -> Against {
         let (mut here, mut sisters, mut unclear) = (Vec::new(), Vec::new(), Vec::new());
-        let _ = self.weigh(unit, approach, |counts, failed| {
+        let _ = self.weigh(unit, approach, without, |counts, failed| {
             let counts = match counts {
                 Counts::Here => &mut here,
                 Counts::OnSister => &mut sisters,
@@ -97,7 +116,7 @@ impl<'a> Guard<'a> {
     /// otherwise, which matters in a family of a thousand units.
     pub fn is_in_question(&self, unit: &UnitKey, approach: &Approach) -> bool {
         let mut sisters = 0;
-        let decided = self.weigh(unit, approach, |counts, _| match counts {
+        let decided = self.weigh(unit, approach, None, |counts, _| match counts {
             Counts::OnSister if sisters + 1 < SISTERS_THAT_BLOCK => {
                 sisters += 1;
                 ControlFlow::Continue(())
@@ -107,22 +126,52 @@ impl<'a> Guard<'a> {
         decided.is_continue() && sisters > 0
     }
 
-    /// Goes through the failures that count for this approach on this unit.
+    /// Whether `judge` would say “clear”: no failure counts. It stops at the first that does.
+    pub fn is_clear(&self, unit: &UnitKey, approach: &Approach) -> bool {
+        self.weigh(unit, approach, None, |_, _| ControlFlow::Break(())).is_continue()
+    }
+
+    /// The approaches that were tried, those alone that were fully recorded.
+    pub fn tried(&self) -> impl Iterator<Item = &'a Approach> {
+        self.tries.keys().copied().filter(|approach| approach.is_whole())
+    }
+
+    /// The tries of one approach, in the order of the record.
+    pub(super) fn tries_by(&self, approach: &Approach) -> &[&'a Try] {
+        self.tries.get(approach).map_or(&[], Vec::as_slice)
+    }
+
+    /// The first `done` by each approach that was fully recorded: the one that was new then.
+    pub fn first_dones(&self) -> impl Iterator<Item = (&'a Approach, &'a Try)> {
+        let whole = self.dones.iter().filter(|(approach, _)| approach.is_whole());
+        whole.filter_map(|(approach, dones)| {
+            let (_, first) = dones.first()?;
+            Some((*approach, *first))
+        })
+    }
+
+    /// Goes through the failures that count for this approach on this unit, as if `without` had not
+    /// been made.
     fn weigh<'g>(
         &'g self,
         unit: &UnitKey,
         approach: &Approach,
+        without: Option<&AttemptCode>,
         mut each: impl FnMut(Counts, &'g Failed<'a>) -> ControlFlow<()>,
     ) -> ControlFlow<()> {
         let dones = self.dones.get(approach);
-        let last_done = dones.and_then(|dones| dones.iter().map(|(place, _)| *place).max());
+        let last_done = dones.and_then(|dones| dones.last()).map(|(place, _)| *place);
         let outlived = LazyCell::new(|| Outlived::new(unit, dones, approach));
         let could_be = self.failures.iter().filter(|(by, _)| by.could_be(approach));
         for (by, failed) in could_be.flat_map(|(by, all)| all.iter().map(move |f| (*by, f))) {
+            if without == Some(&failed.tried.attempt) {
+                continue;
+            }
             let scope = failed.tried.account.scope;
             let on_this_unit = unit.is_the_unit_of(&failed.tried.unit, scope);
             let done_since = last_done.is_some_and(|done| done > failed.place);
-            if (done_since && outlived.covers(failed, on_this_unit)) || failed.is_answered_for(unit)
+            if (done_since && outlived.covers(failed, on_this_unit))
+                || failed.is_answered_for(unit, without)
             {
                 continue;
             }
@@ -143,8 +192,9 @@ impl<'a> Guard<'a> {
 }
 
 impl Failed<'_> {
-    fn is_answered_for(&self, unit: &UnitKey) -> bool {
-        self.answered_on.iter().any(|named| unit.is_the_unit_of(&named.unit, named.account.scope))
+    fn is_answered_for(&self, unit: &UnitKey, without: Option<&AttemptCode>) -> bool {
+        let mut named = self.answered_on.iter().filter(|named| without != Some(&named.attempt));
+        named.any(|named| unit.is_the_unit_of(&named.unit, named.account.scope))
     }
 }
 
@@ -162,13 +212,13 @@ struct Latest {
 }
 
 impl Outlived {
-    fn new(unit: &UnitKey, dones: Option<&Vec<(Place, &UnitKey)>>, approach: &Approach) -> Self {
+    fn new(unit: &UnitKey, dones: Option<&Vec<(Place, &Try)>>, approach: &Approach) -> Self {
         // A `done` by an approach that was not fully recorded is not known to be by this one.
         let dones = dones.filter(|_| approach.is_whole()).map_or(&[][..], Vec::as_slice);
         let latest = |scope| {
             let mut latest = Latest::default();
-            for (place, on) in dones {
-                let here = unit.is_the_unit_of(on, scope);
+            for (place, done) in dones {
+                let here = unit.is_the_unit_of(&done.unit, scope);
                 let last = if here { &mut latest.here } else { &mut latest.on_sisters };
                 *last = (*last).max(Some(*place));
             }

@@ -72,8 +72,8 @@ impl Judgement {
     pub const fn word(&self) -> &'static str {
         match self {
             Self::Clear => "clear",
-            Self::InQuestion { .. } => "in question",
-            Self::Shut { .. } => "shut",
+            Self::InQuestion { .. } => "questioned",
+            Self::Shut { .. } => "blocked",
             Self::CannotTell { .. } => "cannot tell",
         }
     }
@@ -100,7 +100,9 @@ pub fn refusal(approach: &Approach, judgement: &Judgement, left: &[Approach]) ->
     let why = match judgement {
         Judgement::Clear | Judgement::InQuestion { .. } => return None,
         Judgement::Shut { .. } => {
-            format!("{approach} is shut: it failed ({named}), and no verified remedy answers that.")
+            format!(
+                "{approach} is blocked: it failed ({named}), and no verified remedy resolves that."
+            )
         }
         Judgement::CannotTell { .. } => format!(
             "Nobody can tell whether {approach} was tried before: technique or side of {named} is not recorded, or not chosen here. Record it there, or choose it here."

@@ -15,8 +15,8 @@ pub use approaches::{ApproachLeft, approaches_left, approaches_of, approaches_to
 pub use guard::Guard;
 pub use held::{NotHeld, not_held};
 pub use judgement::{Against, Judgement, judge, refusal};
-pub use moved::{Belongs, SetApart, set_apart};
-pub use sisters::{Turned, newly_in_question, offered_to_sisters};
+pub use moved::{SetApart, SetApartBecause, set_apart};
+pub use sisters::{Hears, WorseOnSister, is_offered_to, newly_in_question};
 pub use tells::{Account, ReviewedCause, Tells, deciding_cause, tells};
 
 use crate::codes::{

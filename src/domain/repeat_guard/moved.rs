@@ -6,7 +6,7 @@ use crate::words::Scope;
 
 /// Where a failure belongs that was not of this unit at this place.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub enum Belongs {
+pub enum SetApartBecause {
     /// The hardware caused it elsewhere, and the unit has it with it.
     CameWithTheUnit { unit: UnitCode, from: PositionCode },
     /// The place caused it while another unit stood here.
@@ -22,7 +22,7 @@ pub enum Belongs {
 pub struct SetApart {
     pub attempt: AttemptCode,
     pub approach: Approach,
-    pub belongs: Belongs,
+    pub belongs: SetApartBecause,
     /// It stands against its approach on this unit now.
     pub counts: bool,
 }
@@ -37,11 +37,11 @@ pub fn set_apart(unit: &UnitKey, record: Record<'_>, guard: &Guard<'_>) -> Vec<S
             let by_hardware = tried.account.scope == Some(Scope::Hardware);
             let belongs = match (own == other, here == stood, by_hardware) {
                 (true, false, true) => {
-                    Belongs::CameWithTheUnit { unit: own.clone(), from: stood.clone() }
+                    SetApartBecause::CameWithTheUnit { unit: own.clone(), from: stood.clone() }
                 }
-                (true, false, false) => Belongs::StayedThere { at: stood.clone() },
-                (false, true, true) => Belongs::WentWithTheUnit { unit: other.clone() },
-                (false, true, false) => Belongs::StayedHere { unit: other.clone() },
+                (true, false, false) => SetApartBecause::StayedThere { at: stood.clone() },
+                (false, true, true) => SetApartBecause::WentWithTheUnit { unit: other.clone() },
+                (false, true, false) => SetApartBecause::StayedHere { unit: other.clone() },
                 (true, true, _) | (false, false, _) => return None,
             };
             let judged = guard.judge(unit, &tried.approach);

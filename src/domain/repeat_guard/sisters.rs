@@ -2,12 +2,17 @@
 
 use super::{Approach, Guard, Judgement, Record, Tells, Try, UnitKey, tells};
 use crate::codes::AttemptCode;
-use crate::history::places;
-use crate::words::Outcome;
+use crate::words::words;
+
+words! {
+    /// What the open units of a family hear: an approach that failed on a sister, or one that was new
+    /// and worked there.
+    Hears { InQuestion = "in question", Offered = "offered" }
+}
 
 /// A unit for which an approach stands worse than before one attempt.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Turned {
+pub struct WorseOnSister {
     pub unit: UnitKey,
     pub approach: Approach,
     pub before: Judgement,
@@ -21,52 +26,44 @@ pub fn newly_in_question(
     failed: &AttemptCode,
     open_units: &[UnitKey],
     record: Record<'_>,
-) -> Vec<Turned> {
+    guard: &Guard<'_>,
+) -> Vec<WorseOnSister> {
     let Some(tried) = record.tries.iter().find(|tried| tried.attempt == *failed) else {
         return Vec::new();
     };
     if tells(&tried.account) != Tells::Failure || !tried.approach.is_whole() {
         return Vec::new();
     }
-    let without: Vec<Try> =
-        record.tries.iter().filter(|other| other.attempt != *failed).cloned().collect();
-    let earlier = Guard::new(Record { tries: &without, ..record });
-    let now = Guard::new(record);
+    let without: Vec<Try>;
+    // What nobody dated takes its place from what was entered before it, so it may move where this
+    // attempt is left out; else all others keep theirs.
+    let moves = |other: &Try| !other.when.is_placed() && other.when.entry > tried.when.entry;
+    let anew = if record.tries.iter().any(moves) {
+        without = record.tries.iter().filter(|other| other.attempt != *failed).cloned().collect();
+        Some(Guard::new(Record { tries: &without, ..record }))
+    } else {
+        None
+    };
+    let before = |unit: &UnitKey| match &anew {
+        Some(earlier) => earlier.judge(unit, &tried.approach),
+        None => guard.against_without(unit, &tried.approach, Some(failed)).judgement(),
+    };
     open_units
         .iter()
-        .map(|unit| Turned {
+        .map(|unit| (unit, guard.judge(unit, &tried.approach)))
+        .filter(|(_, after)| after.attempts().contains(failed))
+        .map(|(unit, after)| WorseOnSister {
             unit: unit.clone(),
             approach: tried.approach.clone(),
-            before: earlier.judge(unit, &tried.approach),
-            after: now.judge(unit, &tried.approach),
+            before: before(unit),
+            after,
         })
-        .filter(|turned| turned.after.attempts().contains(failed) && turned.after != turned.before)
+        .filter(|turned| turned.after != turned.before)
         .collect()
 }
 
-/// The open sisters to which a `done` by a new approach is offered; none where the approach had been
-/// `done` before in this family, or was not fully recorded.
-pub fn offered_to_sisters(
-    done: &AttemptCode,
-    open_units: &[UnitKey],
-    record: Record<'_>,
-) -> Vec<UnitKey> {
-    let whens: Vec<_> = record.tries.iter().map(|tried| &tried.when).collect();
-    let placed = places(&whens, |_| true);
-    let Some(index) = record.tries.iter().position(|tried| tried.attempt == *done) else {
-        return Vec::new();
-    };
-    let tried = &record.tries[index];
-    let is_done = |tried: &Try| tried.account.outcome == Outcome::Done;
-    let was_done_before = record.tries.iter().zip(&placed).any(|(other, place)| {
-        *place < placed[index] && is_done(other) && other.approach.is(&tried.approach)
-    });
-    if !is_done(tried) || !tried.approach.is_whole() || was_done_before {
-        return Vec::new();
-    }
-    open_units
-        .iter()
-        .filter(|unit| !unit.is_the_unit_of(&tried.unit, None) && unit.task != tried.unit.task)
-        .cloned()
-        .collect()
+/// Whether a `done` by an approach that was new to its family is offered to this open unit: to every
+/// one but that on which it was done.
+pub fn is_offered_to(done: &Try, unit: &UnitKey) -> bool {
+    !unit.is_the_unit_of(&done.unit, None) && unit.task != done.unit.task
 }

@@ -43,6 +43,7 @@ actions! {
     EditTask: Engineers, "edit tasks";
     TriggerTask: Engineers, "trigger a contingency";
     RecordAttempt: Engineers, "record attempts";
+    PressOnTheDay: Engineers, "press on the board of the day";
     Pencil: Engineers, "pencil slots";
     WithdrawOwnPencil: Engineers, "withdraw their own pencils";
     DeferInFlight: Engineers, "enter deferrals that happened in flight";
@@ -56,6 +57,8 @@ actions! {
     KeepTools: Engineers, "keep tools";
     CountTools: Engineers, "count the tools of an excursion";
     KeepOutside: Engineers, "keep the outside list";
+    KeepConstraints: Engineers, "keep constraints on the vehicle";
+    LiftConstraint: Engineers, "lift constraints on the vehicle";
     KeepFiles: Engineers, "keep photographs and files";
     WriteFinding: Engineers, "write findings";
     ReviewFinding: Engineers, "review findings";
@@ -86,7 +89,7 @@ actions! {
     ImportHistory: Administrators, "import history";
 }
 
-/// The one table of rule 12.
+/// The one table of who may do what (docs/rules.md, rule 12).
 pub const fn may(role: Role, action: Action) -> bool {
     match (action.who(), role) {
         (Who::Everyone, _)
@@ -146,6 +149,7 @@ pub const fn action_for(kind: Kind) -> Action {
         Kind::Remedy => Action::WriteRemedy,
         Kind::Exemption | Kind::Decline => Action::WriteExemption,
         Kind::OutsideItem => Action::KeepOutside,
+        Kind::Constraint => Action::KeepConstraints,
         Kind::ExcursionTool => Action::CountTools,
         Kind::Route => Action::KeepRoutes,
         Kind::File => Action::KeepFiles,

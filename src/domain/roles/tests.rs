@@ -1,4 +1,4 @@
-//! Rule 12, role by role.
+//! Who may do what (docs/rules.md, rule 12), role by role.
 
 use super::*;
 use crate::cells::Cells;
@@ -7,12 +7,13 @@ use crate::records::Record;
 use Action::*;
 use Role::{Administrator, Engineer, Lead, Viewer};
 
-/// Rule 12 and “Roles, in full”, word by word.
+/// The whole list of each role.
 const OF_ENGINEERS: &[Action] = &[
     CreateTask,
     EditTask,
     TriggerTask,
     RecordAttempt,
+    PressOnTheDay,
     Pencil,
     WithdrawOwnPencil,
     DeferInFlight,
@@ -26,6 +27,8 @@ const OF_ENGINEERS: &[Action] = &[
     KeepTools,
     CountTools,
     KeepOutside,
+    KeepConstraints,
+    LiftConstraint,
     KeepFiles,
     WriteFinding,
     ReviewFinding,
@@ -122,6 +125,7 @@ fn each_kind_of_record_has_its_keeper() {
         "exemption",
         "rehearsal",
         "outside item",
+        "constraint",
         "excursion tool",
         "route",
         "inhibit",

@@ -21,7 +21,7 @@ record! {
         mass: Option<Kilograms> = "Mass, kg",
         volume: Option<Litres> = "Volume, l",
         on_board: Option<i64> = "Count on board" also ["count", "on board"],
-        counted_on: Option<Day> = "Counted on" also ["counted"] hint "What was lost, broken or left outside since is taken off by itself. Left empty: today.",
+        counted_on: Option<Day> = "Counted on" also ["counted"] hint "What was lost, broken or left outside since is subtracted. Left empty: today.",
         arrives_with: Option<FlightCode> = "Comes with flight" also ["arrives", "flight"],
         arriving: Option<i64> = "How many come with it" hint "Left empty: one.",
         state: ToolState = "State",

@@ -1,5 +1,6 @@
 use super::*;
 use domain::attempts::Attempt;
+use domain::constraints::Constraint;
 use domain::declines::Decline;
 use domain::endings::{Closure, Deferral, Parking, Reopening};
 use domain::excursions::{Excursion, ExcursionTool};
@@ -16,10 +17,11 @@ use domain::tools::Tool;
 use domain::worksites::{Position, Route, Worksite};
 
 /// Every record that a table can bring in.
-const RECORDS: [&[Column]; 26] = [
+const RECORDS: [&[Column]; 27] = [
     Attempt::COLUMNS,
     Cause::COLUMNS,
     Closure::COLUMNS,
+    Constraint::COLUMNS,
     Decline::COLUMNS,
     Deferral::COLUMNS,
     Excursion::COLUMNS,

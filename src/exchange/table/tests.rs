@@ -259,17 +259,17 @@ fn a_row_over_very_many_lines_is_pointed_out() {
 }
 
 #[test]
-fn a_hundred_thousand_rows_come_through_whole() {
+fn as_many_rows_as_may_come_at_once_come_through_whole() {
     let mut text = String::from("Code,Title,Notes\r\n");
-    for number in 1..=100_000 {
+    for number in 1..=MAX_TABLE_ROWS {
         write!(text, "T-{number},Free the latch,\"tried, twice\r\n\"\r\n").unwrap();
     }
 
     let table = of(&text);
 
-    assert_eq!(table.rows.len(), 100_000);
-    assert_eq!(table.rows[99_999].cells, ["T-100000", "Free the latch", "tried, twice"]);
-    assert_eq!(table.rows[99_999].line, 200_000);
+    assert_eq!(table.rows.len(), 200_000);
+    assert_eq!(table.rows[199_999].cells, ["T-200000", "Free the latch", "tried, twice"]);
+    assert_eq!(table.rows[199_999].line, 400_000);
 }
 
 fn bytes_like_a_table() -> impl Strategy<Value = Vec<u8>> {
@@ -361,4 +361,58 @@ fn byte_order_marks_are_those_of_the_standard() {
     assert_eq!(read(&utf_8).unwrap().heads, ["é", "b"]);
     assert_eq!(read(b"\xfe\xff\0a\0,\0b\0\n\0c\0,\0d").unwrap().heads, ["a", "b"]);
     assert_eq!(read(b"\xff\xfea\0,\0b\0\n\0c\0,\0d\0").unwrap().heads, ["a", "b"]);
+}
+
+#[test]
+fn a_table_beyond_its_bounds_is_refused_with_the_bound() {
+    let says = |bytes: &[u8]| read(bytes).unwrap_err().to_string();
+    let wide = ["a,".repeat(200).as_bytes(), b"\n"].concat();
+    assert!(says(&wide).contains("line 1 has more than 200 cells"), "{}", says(&wide));
+    let commas = [b"Code,Title\nT-1".as_slice(), ",".repeat(1_000_000).as_bytes()].concat();
+    assert_eq!(read(&commas), Err(TableError::TooManyColumns { line: 2 }));
+    let just = ["a,".repeat(199).as_bytes(), b"b\n1\n"].concat();
+    assert!(matches!(read(&just), Err(TableError::SameHead { .. })), "200 columns are read");
+
+    let long = format!("Code,Title\nT-1,{}\n", "x".repeat(1_000_001));
+    assert!(says(long.as_bytes()).contains("line 2 is longer than 1000 kB"));
+    let open = format!("Code,Title\nT-1,\"{}", "x\n".repeat(600_000));
+    assert_eq!(read(open.as_bytes()), Err(TableError::LongRow { line: 2 }));
+    let just = format!("Code,Title\nT-1,{}\n", "x".repeat(999_990));
+    assert_eq!(read(just.as_bytes()).unwrap().rows.len(), 1);
+
+    let many = format!("Code\n{}", "T\n".repeat(200_001));
+    assert!(says(many.as_bytes()).contains("at most 200000 rows"), "{}", says(many.as_bytes()));
+}
+
+/// Letters that a piece of the file parts in two are read whole.
+#[test]
+fn a_file_of_many_pieces_reads_like_one_of_a_few_bytes() {
+    let mut text = String::from("Code,Title\n");
+    for number in 0..12_000 {
+        writeln!(text, "T-{number},Größe „漢字“ № {number}").unwrap();
+    }
+    let expected = of(&text);
+    assert_eq!(expected.rows[11_999].cells[1], "Größe „漢字“ № 11999");
+    for file in [
+        format!("\u{feff}{text}").into_bytes(),
+        utf_16(&text, true, u16::to_le_bytes),
+        utf_16(&text, false, u16::to_be_bytes),
+    ] {
+        assert_eq!(read(&file).unwrap().rows, expected.rows);
+    }
+    let mut stray = text.into_bytes();
+    stray.extend(b"T-x,\xe4\n");
+    let table = read(&stray).unwrap();
+    assert_eq!(
+        (&table.rows[..12_000], table.rows[12_000].cells[1].as_str()),
+        (&expected.rows[..], "ä")
+    );
+    assert!(noted(&table, "the first stands in line 12002"), "{:?}", table.notes);
+}
+
+#[test]
+fn reading_stops_when_it_is_told_to() {
+    let text = format!("Code\n{}", "T\n".repeat(5_000));
+    let stopped = survey(&mut std::io::Cursor::new(text), &AtomicBool::new(true));
+    assert_eq!(stopped, Err(TableError::Stopped));
 }

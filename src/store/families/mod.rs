@@ -1,8 +1,6 @@
 //! Families of identical units, and the units with the places where they stood.
 
-use sqlx::SqliteConnection;
-
-use crate::{StoreError, kept};
+use crate::{kept, shelf};
 use domain::cells::{Line, Prose};
 use domain::codes::{FamilyCode, Own};
 use domain::families::Family;
@@ -15,11 +13,11 @@ pub use units::{
 };
 
 macro_rules! family_rows {
-    ($rest:literal $(, $value:expr)*) => {
+    ($rest:literal $(+ $more:literal)* $(, $value:expr)*) => {
         sqlx::query_as!(
             Family,
             r#"SELECT code AS "code: Own<FamilyCode>", name AS "name: Line", notes AS "notes: Prose"
-               FROM family "# + $rest
+               FROM family "# + $rest $(+ $more)*
             $(, $value)*
         )
     };
@@ -33,31 +31,4 @@ kept! {
     code, name, notes
 }
 
-/// The families whose code or name holds what was typed, by code.
-pub async fn matching(
-    db: &mut SqliteConnection,
-    typed: &str,
-    offset: i64,
-    most: i64,
-) -> Result<Vec<Family>, StoreError> {
-    Ok(family_rows!(
-        "WHERE instr(lower(code || ' ' || COALESCE(name, '')), lower(?1)) > 0
-               ORDER BY code LIMIT ?2 OFFSET ?3",
-        typed,
-        most,
-        offset
-    )
-    .fetch_all(db)
-    .await?)
-}
-
-/// How many there are of them.
-pub async fn count_matching(db: &mut SqliteConnection, typed: &str) -> Result<i64, StoreError> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT COUNT(*) AS "count!: i64" FROM family
-           WHERE instr(lower(code || ' ' || COALESCE(name, '')), lower(?)) > 0"#,
-        typed
-    )
-    .fetch_one(db)
-    .await?)
-}
+shelf! { Family, family_rows, "family", "code || ' ' || COALESCE(name, '')" }

@@ -13,8 +13,14 @@ use domain::tasks::Task;
 use domain::time::Moment;
 use domain::worksites::Worksite;
 
-const EVERY_ALONG: [Along; 6] =
-    [Along::Order, Along::Family, Along::Worksite, Along::Flight, Along::Danger, Along::Finds];
+const EVERY_ORDER: [ReadOrder; 6] = [
+    ReadOrder::Order,
+    ReadOrder::Family,
+    ReadOrder::Worksite,
+    ReadOrder::Flight,
+    ReadOrder::Danger,
+    ReadOrder::Finds,
+];
 const EVERY_SORT: [Sort; 5] = [Sort::Rank, Sort::Code, Sort::Need, Sort::Carry, Sort::Title];
 
 fn standing(task: &str, title: &str) -> StandingRow {
@@ -31,6 +37,7 @@ fn standing(task: &str, title: &str) -> StandingRow {
         why_event: None,
         class: "9".to_owned(),
         need_day: "9999-12-31".to_owned(),
+        need_from: None,
         in_danger: false,
         in_question: false,
         twice_same: false,
@@ -169,13 +176,13 @@ async fn each_filter_keeps_what_it_names(pool: SqlitePool) {
         (Filter { in_question: true, ..all() }, &["T-1"]),
         (Filter { in_danger: true, ..all() }, &["T-2"]),
         (Filter { twice_same: true, ..all() }, &["T-4"]),
-        (Filter { held: Some(Held::Tool), ..all() }, &["T-3"]),
-        (Filter { held: Some(Held::Order), ..all() }, &["T-5"]),
-        (Filter { held: Some(Held::Remedy), ..all() }, &["T-4"]),
-        (Filter { held: Some(Held::Free), ..all() }, &["T-2", "T-1"]),
+        (Filter { held: Some(Blocker::Tool), ..all() }, &["T-3"]),
+        (Filter { held: Some(Blocker::Order), ..all() }, &["T-5"]),
+        (Filter { held: Some(Blocker::Remedy), ..all() }, &["T-4"]),
+        (Filter { held: Some(Blocker::Free), ..all() }, &["T-2", "T-1"]),
         (Filter { state: Some(TaskState::PartDone), ..all() }, &["T-3"]),
         (Filter { state: Some(TaskState::Done), ..all() }, &["T-6"]),
-        (Filter { family: Some("F-1".into()), held: Some(Held::Order), ..all() }, &["T-5"]),
+        (Filter { family: Some("F-1".into()), held: Some(Blocker::Order), ..all() }, &["T-5"]),
     ];
     for (filter, expected) in cases {
         assert_eq!(codes(db, &filter, Sort::Rank).await, expected, "{filter:?}");
@@ -211,13 +218,13 @@ fn sql_of<'q>(query: impl Execute<'q, Sqlite>) -> String {
     query.sql().as_str().to_owned()
 }
 
-fn page_sql(along: Along, sort: Sort) -> String {
+fn page_sql(along: ReadOrder, sort: Sort) -> String {
     let (filter, most, offset) = (Filter::default(), 50_i64, 0_i64);
     let asked = filter.asked();
     list!(query => sql_of(query), along, sort, asked, most, offset)
 }
 
-fn count_sql(along: Along) -> String {
+fn count_sql(along: ReadOrder) -> String {
     let filter = Filter::default();
     let asked = filter.asked();
     tally!(query => sql_of(query), along, asked)
@@ -231,7 +238,7 @@ fn reads_a_table_whole(step: &str) -> bool {
 async fn every_list_is_read_by_an_index(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
     let mut used = BTreeSet::new();
-    for along in EVERY_ALONG {
+    for along in EVERY_ORDER {
         let mut statements: Vec<String> =
             EVERY_SORT.iter().map(|sort| page_sql(along, *sort)).collect();
         statements.push(count_sql(along));
@@ -249,8 +256,10 @@ async fn every_list_is_read_by_an_index(pool: SqlitePool) {
 #[sqlx::test(migrations = "../../migrations")]
 async fn the_usual_lists_are_never_sorted(pool: SqlitePool) {
     let db = &mut pool.acquire().await.unwrap();
-    let usual = EVERY_SORT.iter().map(|sort| (Along::Order, *sort));
-    for (along, sort) in usual.chain([(Along::Family, Sort::Rank), (Along::Worksite, Sort::Rank)]) {
+    let usual = EVERY_SORT.iter().map(|sort| (ReadOrder::Order, *sort));
+    for (along, sort) in
+        usual.chain([(ReadOrder::Family, Sort::Rank), (ReadOrder::Worksite, Sort::Rank)])
+    {
         let steps = plan(db, &page_sql(along, sort)).await;
         assert!(
             !steps.iter().any(|step| step.contains("B-TREE")),

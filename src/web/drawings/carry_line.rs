@@ -163,9 +163,31 @@ impl CarryLine<'_> {
             .unwrap_or(0)
     }
 
-    /// Events on flights that are folded away.
+    /// Events that are folded away: on flights before the first column, or before the last attempts.
     fn folded(&self) -> usize {
         self.marks.iter().filter(|mark| mark.at == Where::Earlier).count()
+    }
+}
+
+/// So many attempts are drawn.
+const ATTEMPTS: usize = 12;
+
+/// Folds away what came before the last attempts, so that a line can be read however often the task was
+/// tried. The marks come in the order of events.
+pub fn fold_earlier(marks: &mut [Mark]) {
+    let is_attempt = |mark: &&Mark| {
+        matches!(
+            mark.kind,
+            MarkKind::Done | MarkKind::PartDone(_) | MarkKind::NotCompleted | MarkKind::NotReached
+        )
+    };
+    let mut too_many = marks.iter().filter(is_attempt).count().saturating_sub(ATTEMPTS);
+    for mark in marks {
+        if too_many == 0 {
+            break;
+        }
+        too_many -= usize::from(is_attempt(&&*mark));
+        mark.at = Where::Earlier;
     }
 }
 

@@ -1,7 +1,7 @@
 //! What stops work: causes ranked, a bar each, with count and share in figures.
 
 use super::columns::number;
-use super::markup::{Drawing, linked, open, open_group, path, short, text};
+use super::markup::{Drawing, cut, length, linked, open, open_group, path, short, text};
 
 /// One cause.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -14,9 +14,9 @@ pub struct CauseBar {
 
 const ROW: f64 = 26.0;
 const BAR: f64 = 410.0;
-const LONGEST: f64 = 240.0;
+const MAX_BAR: f64 = 240.0;
 /// Letters of a label that fit left of its bar; the table beside the drawing has the whole.
-const LETTERS: usize = 66;
+const MAX_LETTERS: usize = 66;
 
 /// The drawing, 720 wide. Bars come in the order given; `what` ends the sentence "… of 61 …".
 pub fn draw(bars: &[CauseBar], what: &str, id: &str) -> Drawing {
@@ -37,10 +37,10 @@ pub fn draw_of(bars: &[CauseBar], total: i64, what: &str, id: &str) -> Drawing {
     };
     path(&mut out, "axis", &format!("M{} 0V{}", short(BAR), short(height)));
     for (index, bar) in bars.iter().enumerate() {
-        let row = Row {
+        let row = LabelledBar {
             bar,
             top: ROW * number(index) + 4.0,
-            wide: LONGEST * figure(bar.count) / figure(most),
+            wide: MAX_BAR * length(bar.count) / length(most),
             said: format!("{} · {}", bar.count, percent(bar.count, total)),
         };
         match &bar.address {
@@ -55,16 +55,16 @@ pub fn draw_of(bars: &[CauseBar], total: i64, what: &str, id: &str) -> Drawing {
 }
 
 /// One bar with its label and its figures.
-struct Row<'a> {
+struct LabelledBar<'a> {
     bar: &'a CauseBar,
     top: f64,
     wide: f64,
     said: String,
 }
 
-impl Row<'_> {
+impl LabelledBar<'_> {
     fn draw(&self, out: &mut String) {
-        text(out, "end", BAR - 10.0, self.top + 14.0, &cut(&self.bar.label));
+        text(out, "end", BAR - 10.0, self.top + 14.0, &cut(&self.bar.label, MAX_LETTERS));
         // Parts the words where they are read aloud.
         out.push(' ');
         let (left, high) = (short(BAR), short(self.top + 4.0));
@@ -85,18 +85,6 @@ fn words(bars: &[CauseBar], total: i64, what: &str) -> String {
         .map(|bar| format!("{}: {}, {}.", bar.label, bar.count, percent(bar.count, total)))
         .collect();
     format!("{total} {what}. {}", told.join(" "))
-}
-
-fn cut(label: &str) -> String {
-    if label.chars().count() <= LETTERS {
-        return label.to_owned();
-    }
-    let kept: String = label.chars().take(LETTERS - 1).collect();
-    format!("{}…", kept.trim_end())
-}
-
-fn figure(count: i64) -> f64 {
-    f64::from(i32::try_from(count.max(0)).unwrap_or(i32::MAX))
 }
 
 #[cfg(test)]

@@ -4,7 +4,7 @@
 use std::fmt::Write as _;
 
 use super::columns::number;
-use super::markup::{Drawing, linked, open_group, path, short, text};
+use super::markup::{Drawing, cut, length, linked, open_group, path, short, text};
 
 /// One row: what it counts, and how often on each flight.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -21,7 +21,7 @@ const WIDTH: f64 = 720.0;
 /// The highest column.
 const HIGHEST: f64 = 22.0;
 const WIDEST: f64 = 26.0;
-const LETTERS: usize = 48;
+const MAX_LETTERS: usize = 48;
 
 /// The drawing, 720 wide: flights from left to right, the names of the flights below.
 pub fn draw(flights: &[String], rows: &[SeriesRow], id: &str) -> Drawing {
@@ -34,7 +34,7 @@ pub fn draw(flights: &[String], rows: &[SeriesRow], id: &str) -> Drawing {
     let mut out = open_group("bars", &view_box, id, title, &words(flights, rows));
     for (index, row) in rows.iter().enumerate() {
         let foot = ROW * (number(index) + 1.0) - 6.0;
-        text(&mut out, "end", LABEL, foot - 4.0, &cut(&row.label));
+        text(&mut out, "end", LABEL, foot - 4.0, &cut(&row.label, MAX_LETTERS));
         path(&mut out, "axis", &format!("M{} {}H{}", short(FIRST), short(foot), short(end)));
         for (at, (count, address)) in row.counts.iter().enumerate() {
             if *count > 0 {
@@ -66,7 +66,7 @@ fn column(
     row: &SeriesRow,
     flight: &str,
 ) {
-    let high = HIGHEST * figure(count) / figure(most.max(1));
+    let high = HIGHEST * length(count) / length(most.max(1));
     let wide = WIDEST.min(step * 0.7);
     let said = format!("{}, {flight}: {count}", row.label);
     linked(out, address, &said, |out| {
@@ -101,18 +101,6 @@ fn words(flights: &[String], rows: &[SeriesRow]) -> String {
         })
         .collect();
     told.join(" ")
-}
-
-fn cut(label: &str) -> String {
-    if label.chars().count() <= LETTERS {
-        return label.to_owned();
-    }
-    let kept: String = label.chars().take(LETTERS - 1).collect();
-    format!("{}…", kept.trim_end())
-}
-
-fn figure(count: i64) -> f64 {
-    f64::from(i32::try_from(count.max(0)).unwrap_or(i32::MAX))
 }
 
 #[cfg(test)]

@@ -1,7 +1,7 @@
-//! What holds up what: a box for each task, what comes first on the left, an arrow for each link.
+//! Task dependencies: a box for each task, what comes first on the left, an arrow for each link.
 
 use super::columns::number;
-use super::markup::{Drawing, linked, open_group, path, place, short, text};
+use super::markup::{Drawing, cut, linked, open_group, path, place, short, text};
 use crate::addresses;
 
 /// One task.
@@ -34,7 +34,7 @@ const GAP: f64 = 112.0;
 const ROW: f64 = 86.0;
 const TOP: f64 = 8.0;
 /// Letters of a title that fit into its box; the list below has the whole.
-const LETTERS: usize = 30;
+const MAX_LETTERS: usize = 30;
 
 /// The drawing around `steps[0]`. `words` tells the same as a text.
 pub fn draw(steps: &[Step], arrows: &[Arrow], id: &str, words: &str) -> Drawing {
@@ -55,7 +55,7 @@ pub fn draw(steps: &[Step], arrows: &[Arrow], id: &str, words: &str) -> Drawing 
     // Its own size: few tasks are not blown up, many are scrolled.
     let sized = format!("<svg width=\"{}\" height=\"{}\"", short(width), short(height));
     let mut out =
-        open_group("chain", &view_box, id, "What holds up what", words).replacen("<svg", &sized, 1);
+        open_group("chain", &view_box, id, "Task dependencies", words).replacen("<svg", &sized, 1);
     for arrow in arrows {
         if let (Some(from), Some(to)) = (corners.get(arrow.from), corners.get(arrow.to)) {
             link(&mut out, arrow, *from, *to);
@@ -77,7 +77,7 @@ fn boxed(out: &mut String, step: &Step, here: bool, (x, y): (f64, f64)) {
     text(out, "tc tb", x + 10.0, y + 19.0, &step.code);
     place(out, step.mark, x + 92.0, y + 15.0, 0.8);
     text(out, "t11", x + 104.0, y + 19.0, step.state);
-    text(out, "t11", x + 10.0, y + 36.0, &cut(&step.title));
+    text(out, "t11", x + 10.0, y + 36.0, &cut(&step.title, MAX_LETTERS));
     text(out, "t11 t2", x + 10.0, y + 52.0, &step.note);
 }
 
@@ -145,14 +145,6 @@ fn link(out: &mut String, arrow: &Arrow, from: (f64, f64), to: (f64, f64)) {
         let above = f64::midpoint(y, down) - 6.0 - 13.0 * number(line);
         text(out, "t11 t2 mid", middle, above, word);
     }
-}
-
-fn cut(title: &str) -> String {
-    if title.chars().count() <= LETTERS {
-        return title.to_owned();
-    }
-    let kept: String = title.chars().take(LETTERS - 1).collect();
-    format!("{}…", kept.trim_end())
 }
 
 #[cfg(test)]

@@ -3,7 +3,8 @@
 
 use super::carry_line::MarkKind;
 use super::columns::number;
-use super::markup::{Drawing, open, path, place, short, text};
+use super::markup::{Drawing, linked, open, open_group, path, place, short, text};
+use crate::addresses;
 
 /// One flight.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -32,11 +33,14 @@ const RISE: f64 = 18.0;
 const FIRST: f64 = 112.0;
 const LOWEST: f64 = 156.0;
 const FIT: usize = 7;
+/// So many marks are drawn of one excursion; of more tasks a part is shown, and their number.
+const MARKS: usize = 10;
 
 /// The drawing, 1280 wide or more. The flights come in order, flown ones first.
 pub fn draw(flights: &[StripFlight], id: &str) -> Drawing {
-    let tallest =
-        flights.iter().flat_map(|f| &f.excursions).map(|e| e.marks.len()).max().unwrap_or(0);
+    // The number of all takes the place above the marks.
+    let height = |e: &StripExcursion| e.marks.len().min(MARKS + 1);
+    let tallest = flights.iter().flat_map(|f| &f.excursions).map(height).max().unwrap_or(0);
     let down = RISE * number(tallest.saturating_sub(FIT));
     let mut body = String::new();
     let (mut x, mut now) = (FIRST, None);
@@ -52,7 +56,10 @@ pub fn draw(flights: &[StripFlight], id: &str) -> Drawing {
 
     let view_box = format!("0 0 {} {}", short(end), short(224.0 + down));
     let title = "The flights and what each excursion did with its tasks";
-    let mut out = open("wide-drawing", &view_box, id, title, &words(flights));
+    // A link could not be reached by keyboard within an image.
+    let holds_links = tallest > MARKS;
+    let begin = if holds_links { open_group } else { open };
+    let mut out = begin("wide-drawing", &view_box, id, title, &words(flights));
     if let Some(now) = now {
         let foot = 190.0 + down;
         path(
@@ -86,8 +93,16 @@ fn one_flight(out: &mut String, flight: &StripFlight, first: f64, down: f64) -> 
         text(out, "tc t11 mid t2", x, 182.0 + down, short_code(&excursion.code));
         let mut marks = excursion.marks.clone();
         marks.sort_by_key(|kind| rank(*kind));
-        for (index, kind) in marks.into_iter().enumerate() {
-            place(out, shape(kind), x, LOWEST + down - RISE * number(index), 1.0);
+        let y = |index: usize| LOWEST + down - RISE * number(index);
+        for (index, kind) in a_part(&marks).enumerate() {
+            place(out, shape(kind), x, y(index), 1.0);
+        }
+        if marks.len() > MARKS {
+            let all = format!("all {}", marks.len());
+            let to = addresses::within("excursions", &excursion.code);
+            linked(out, &to, &format!("{all} tasks of {}", excursion.code), |out| {
+                text(out, "t11 mid ta", x, y(MARKS) + 4.0, &all);
+            });
         }
         if excursion.to_debrief {
             text(out, "t11 ta end", x + 18.0, 196.0 + down, "to debrief");
@@ -103,6 +118,12 @@ fn one_flight(out: &mut String, flight: &StripFlight, first: f64, down: f64) -> 
         text(out, "tb t13", left, 212.0 + down, &open_after.to_string());
     }
     last + STEP + GAP
+}
+
+/// Marks in their order, evenly chosen where there are more than are drawn.
+fn a_part(marks: &[MarkKind]) -> impl Iterator<Item = MarkKind> {
+    let drawn = marks.len().min(MARKS);
+    (0..drawn).map(move |index| marks[index * marks.len() / drawn])
 }
 
 /// `31.1` of `E-31.1`: the prefix is the same everywhere.
@@ -151,17 +172,23 @@ fn words(flights: &[StripFlight]) -> String {
         [one] => sentences.push(format!("{} is flown", one.code)),
         [first, .., last] => sentences.push(format!("{} to {} are flown", first.code, last.code)),
     }
+    for excursion in excursions.iter().filter(|excursion| excursion.marks.len() > MARKS) {
+        let (code, count) = (&excursion.code, excursion.marks.len());
+        sentences.push(format!("{code} has {count} tasks, and {MARKS} marks stand for them"));
+    }
     for excursion in excursions.iter().filter(|excursion| excursion.to_debrief) {
         sentences.push(format!("{} waits for its debrief", excursion.code));
     }
     if let Some((last, count)) = flown.iter().rev().find_map(|f| Some((f, f.open_after?))) {
-        sentences.push(format!("{count} open items after {}", last.code));
+        sentences.push(format!("{count} tasks open after {}", last.code));
     }
     sentences.iter().map(|sentence| format!("{sentence}.")).collect::<Vec<_>>().join(" ")
 }
 
 #[cfg(test)]
+#[expect(clippy::float_cmp, reason = "what stands at one place is written with the same digits")]
 mod tests {
+    use super::super::seen::Seen;
     use super::*;
 
     fn flight(number: usize, count: usize, coming: bool) -> StripFlight {
@@ -183,36 +210,77 @@ mod tests {
             .collect()
     }
 
+    fn seen(flights: &[StripFlight]) -> Seen {
+        Seen::of(draw(flights, "s").as_str())
+    }
+
     #[test]
-    fn excursions_stand_where_the_design_draws_them() {
-        // Source: the design reference, look/home.html, section Flights.
-        let drawing = draw(&skerry(), "s");
-        let markup = drawing.as_str();
-        for piece in [
-            "viewBox=\"0 0 1280 224\"",
-            "<path class=\"future\" d=\"M901 0H1280V190H901z\"/>",
-            "<path class=\"now\" d=\"M893 0V190\"/>",
-            "<use href=\"#k-done\" x=\"112\" y=\"156\"/>",
-            "<text class=\"tc t11 mid t2\" x=\"210\" y=\"182\">32.1</text>",
-            "<path class=\"axis\" d=\"M568 31H728\"/>",
-            "<use href=\"#k-set\" x=\"930\" y=\"156\"/>",
-            "<use href=\"#k-set\" x=\"1252\" y=\"156\"/>",
-            "<path class=\"axis\" d=\"M1148 31H1266\"/>",
-        ] {
-            assert!(markup.contains(piece), "{piece} is missing in {markup}");
+    fn every_excursion_has_a_column_with_its_marks() {
+        let flights = skerry();
+        let seen = seen(&flights);
+        assert_eq!(seen.unreadable(), Vec::<String>::new());
+        let now = seen.pieces("now")[0].left;
+        let ahead = seen.pieces("future")[0];
+        let mut before = 0.0;
+        for (flight, axis) in flights.iter().zip(seen.pieces("axis")) {
+            let name = seen.label(&flight.code).bounds;
+            assert!(
+                name.bottom < axis.top && name.left >= axis.left,
+                "{} over its axis",
+                flight.code
+            );
+            for excursion in &flight.excursions {
+                let label = seen.label(short_code(&excursion.code));
+                let x = label.at.0;
+                assert!(x > before && axis.left < x && x < axis.right, "{}", excursion.code);
+                let marks: Vec<_> = seen.marks.iter().filter(|mark| mark.at.0 == x).collect();
+                assert_eq!(marks.len(), excursion.marks.len(), "{}", excursion.code);
+                assert!(
+                    marks.iter().all(|mark| mark.at.1 < label.bounds.top),
+                    "{}",
+                    excursion.code
+                );
+                assert_eq!(x > now, flight.coming, "{}", excursion.code);
+                assert!(!flight.coming || ahead.left < x && x < ahead.right);
+                before = x;
+            }
         }
     }
 
     #[test]
     fn more_tasks_than_fit_make_the_drawing_taller_and_none_leaves_it() {
+        let usual = seen(&skerry());
         let mut flights = skerry();
         flights[0].excursions[0].marks = vec![MarkKind::NotReached; 10];
+        let seen = seen(&flights);
+        assert!(seen.high > usual.high);
+        let mut heights: Vec<f64> = seen.marks("k-nr").iter().map(|mark| mark.1).collect();
+        heights.sort_by(f64::total_cmp);
+        assert_eq!(heights.len(), 10);
+        // A mark is some ten high.
+        assert!(heights.windows(2).all(|pair| pair[1] - pair[0] > 11.0), "{heights:?}");
+        assert!(heights[0] > seen.pieces("axis")[0].bottom + 5.0, "the highest is under the axis");
+        assert!(heights[9] < seen.label("31.1").bounds.top, "the lowest is over its code");
+    }
+
+    #[test]
+    fn of_many_tasks_ten_marks_stand_and_their_number_leads_to_them() {
+        let mut flights = skerry();
+        let mut marks = vec![MarkKind::Done; 30];
+        marks.extend([MarkKind::NotCompleted; 20]);
+        flights[0].excursions[0].marks = marks;
         let drawing = draw(&flights, "s");
         let markup = drawing.as_str();
-        assert!(markup.contains("viewBox=\"0 0 1280 278\""));
-        // Ten marks from 156 + 54 up: the highest at 210 − 9 × 18 = 48, under the axis at 31.
-        assert!(markup.contains("<use href=\"#k-nr\" x=\"112\" y=\"210\"/>"));
-        assert!(markup.contains("<use href=\"#k-nr\" x=\"112\" y=\"48\"/>"));
+        // Above it stand the marks of the first excursion alone: 6 of 10 are done, as 30 of 50 are.
+        let first = markup.split("x=\"112\"").count() - 1;
+        assert_eq!(first, 10 + 2, "ten marks, the code and the number: {markup}");
+        assert_eq!(markup.matches("<use href=\"#k-not\" x=\"112\"").count(), 4);
+        assert!(
+            markup
+                .contains("<a href=\"/excursions/E-31.1\" aria-label=\"all 50 tasks of E-31.1\">")
+        );
+        assert!(markup.contains(">all 50</text>") && markup.contains("role=\"group\""));
+        assert!(words(&flights).contains("E-31.1 has 50 tasks, and 10 marks stand for them."));
     }
 
     #[test]
@@ -223,7 +291,7 @@ mod tests {
         assert_eq!(
             words,
             "25 excursions, one column each, one mark per planned task. G-31 to G-36 are flown. \
-             E-36.3 waits for its debrief. 41 open items after G-36."
+             E-36.3 waits for its debrief. 41 tasks open after G-36."
         );
         assert!(draw(&flights, "s").as_str().contains(">to debrief</text>"));
     }

@@ -16,6 +16,11 @@ impl Drawing {
     }
 }
 
+/// Markup of a drawing that was written with the functions below.
+pub fn finished(markup: String) -> Drawing {
+    Drawing::new(markup)
+}
+
 impl Display for Drawing {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         f.write_str(&self.0)
@@ -107,6 +112,20 @@ pub fn path(out: &mut String, class: &str, d: &str) {
     if !d.is_empty() {
         let _ = write!(out, "<path class=\"{class}\" d=\"{d}\"/>");
     }
+}
+
+/// A label of at most so many letters; an ellipsis says that some were left out.
+pub fn cut(label: &str, letters: usize) -> String {
+    if label.chars().count() <= letters {
+        return label.to_owned();
+    }
+    let kept: String = label.chars().take(letters - 1).collect();
+    format!("{}…", kept.trim_end())
+}
+
+/// A count as a length.
+pub fn length(count: i64) -> f64 {
+    f64::from(i32::try_from(count.max(0)).unwrap_or(i32::MAX))
 }
 
 #[cfg(test)]

@@ -5,7 +5,8 @@ use std::collections::HashMap;
 use std::f64::consts::TAU;
 
 use super::columns::number;
-use super::markup::{Drawing, open, path, short};
+use super::markup::{Drawing, linked, open, open_group, path, short};
+use crate::addresses::encoded;
 
 mod labels;
 mod legend;
@@ -52,15 +53,27 @@ const WIDE: f64 = 1120.0;
 const HIGH: f64 = 600.0;
 const EDGE_X: f64 = 90.0;
 const EDGE_Y: f64 = 60.0;
+/// The radius of a worksite.
+const SPOT: f64 = 6.0;
 
-/// The drawing, 1120 × 600. Ways to worksites that are not among `sites` are left to the table.
+/// The drawing, 1120 × 600. Routes to worksites that are not among `sites` are left to the table.
 pub fn draw(sites: &[MapSite], ways: &[MapWay], id: &str) -> Drawing {
+    drawn(sites, ways, id, false)
+}
+
+/// The same with each worksite as large as its open work, and as a link to it.
+pub fn by_open_work(sites: &[MapSite], ways: &[MapWay], id: &str) -> Drawing {
+    drawn(sites, ways, id, true)
+}
+
+fn drawn(sites: &[MapSite], ways: &[MapWay], id: &str, by_work: bool) -> Drawing {
     let places = places(sites);
-    let mut out = open(
+    let opened = if by_work { open_group } else { open };
+    let mut out = opened(
         "wide-drawing map",
         &format!("0 0 {} {}", short(WIDE), short(HIGH)),
         id,
-        "Worksites and the ways between them",
+        "Worksites and the routes between them",
         &words(sites, ways),
     );
     let mut sheet = Sheet::default();
@@ -78,8 +91,11 @@ pub fn draw(sites: &[MapSite], ways: &[MapWay], id: &str) -> Drawing {
         path(&mut out, class(way), &straight(*from, *to));
         sheet.keep_line(*from, *to);
     }
-    for place in places.values() {
-        sheet.keep_spot(*place);
+    let radius = |site: &MapSite| if by_work { by_count(site.open_items) } else { SPOT };
+    for site in sites {
+        if let Some(place) = places.get(site.code.as_str()) {
+            sheet.keep_spot(*place, radius(site));
+        }
     }
     // Figures and names lie over all lines, each where it covers least.
     let mut written = String::new();
@@ -88,13 +104,31 @@ pub fn draw(sites: &[MapSite], ways: &[MapWay], id: &str) -> Drawing {
     }
     for site in sites {
         if let Some(place) = places.get(site.code.as_str()) {
-            dot(&mut out, site, *place);
-            sheet.beside(*place, &lines(site)).write(&mut written);
+            if by_work {
+                let address = format!("/open?site={}", encoded(&site.code));
+                linked(&mut out, &address, &said(site), |out| {
+                    dot(out, site, *place, radius(site));
+                });
+            } else {
+                dot(&mut out, site, *place, SPOT);
+            }
+            sheet.beside(*place, radius(site), &lines(site)).write(&mut written);
         }
     }
     out.push_str(&written);
     out.push_str("</svg>");
     Drawing::new(out)
+}
+
+/// The area of a mark grows with the open tasks, up to what leaves the neighbours room.
+fn by_count(open: usize) -> f64 {
+    (SPOT + 3.0 * (number(open).sqrt() - 1.0).max(0.0)).min(26.0)
+}
+
+/// A worksite as its link is read aloud.
+fn said(site: &MapSite) -> String {
+    let tasks = if site.open_items == 1 { "open task" } else { "open tasks" };
+    format!("{}, {}: {} {tasks}", site.code, site.name, site.open_items)
 }
 
 /// Every worksite's place on the drawing.
@@ -155,16 +189,21 @@ fn minutes(way: &MapWay) -> String {
     }
 }
 
-fn dot(out: &mut String, site: &MapSite, (x, y): (f64, f64)) {
+fn dot(out: &mut String, site: &MapSite, (x, y): (f64, f64), radius: f64) {
     let (x, y) = (short(x), short(y));
+    let circle = |r: f64| {
+        let (r, across) = (short(r), short(2.0 * r));
+        format!("M{x} {y}m-{r} 0a{r} {r} 0 1 0 {across} 0a{r} {r} 0 1 0 -{across} 0z")
+    };
     if site.marked {
-        path(out, "site-mark", &format!("M{x} {y}m-12 0a12 12 0 1 0 24 0a12 12 0 1 0 -24 0z"));
+        path(out, "site-mark", &circle(radius + 6.0));
     }
     let class = if site.place.is_some() { "site" } else { "site unplaced" };
-    path(out, class, &format!("M{x} {y}m-6 0a6 6 0 1 0 12 0a6 6 0 1 0 -12 0z"));
+    path(out, class, &circle(radius));
     if !site.outside.is_empty() {
         // A tag hung on the worksite: something was left there.
-        path(out, "tag", &format!("M{x} {y}m8 -8h8v8h-8z"));
+        let (right, up) = (short(radius + 2.0), short(radius + 2.0));
+        path(out, "tag", &format!("M{x} {y}m{right} -{up}h8v8h-8z"));
     }
 }
 
@@ -190,10 +229,10 @@ fn words(sites: &[MapSite], ways: &[MapWay]) -> String {
         .collect();
     let left: usize = sites.iter().map(|site| site.outside.len()).sum();
     let mut told =
-        format!("{} worksites, {} ways, {left} things left outside.", sites.len(), ways.len());
+        format!("{} worksites, {} routes, {left} things left outside.", sites.len(), ways.len());
     let ways = ways.iter().filter(|way| way.marked);
     let marked_ways = ways
-        .map(|way| format!("Marked: the way from {} to {}, {}.", way.from, way.to, minutes(way)));
+        .map(|way| format!("Marked: the route from {} to {}, {}.", way.from, way.to, minutes(way)));
     let sites = sites.iter().filter(|site| site.marked);
     let marked_sites = sites.map(|site| format!("Marked: the worksite {}.", site.code));
     for sentence in gone.into_iter().chain(marked_ways).chain(marked_sites) {

@@ -137,6 +137,6 @@ fn row(session: Session, here: &[u8]) -> SessionRow {
         begun_at: session.begun_at,
         seen_at: session.seen_at,
         address: session.address,
-        agent: if session.agent.is_empty() { "not said".to_owned() } else { session.agent },
+        agent: if session.agent.is_empty() { "not recorded".to_owned() } else { session.agent },
     }
 }

@@ -1,8 +1,8 @@
 //! Attempts like one, as a page words them.
 
+use crate::linked::{Piece, ended, linked};
 use crate::page::capital;
-use crate::said::{Said, said};
-use app::alike::{Like, Of, Worked};
+use app::alike::{ComparedWith, SimilarAttempt, WhatWorked};
 use domain::codes::AttemptCode;
 use domain::repeat_guard::Approach;
 use domain::time::Day;
@@ -11,7 +11,7 @@ use domain::words::Outcome;
 /// The section of a page: with what others were compared, and the rows.
 pub(crate) struct AlikeView {
     /// With what they are compared; what is left out.
-    pub told: Vec<Said>,
+    pub told: Vec<Piece>,
     pub rows: Vec<LikeRow>,
 }
 
@@ -25,15 +25,15 @@ pub(crate) struct LikeRow {
     /// The other family, where it is another one.
     pub family: Option<String>,
     /// Cause, approach and the first words of what happened.
-    pub happened: Vec<Said>,
-    pub why: Vec<Said>,
-    pub worked: Vec<Said>,
+    pub happened: Vec<Piece>,
+    pub why: Vec<Piece>,
+    pub worked: Vec<Piece>,
     pub did_work: bool,
 }
 
-pub(crate) fn view(of: &Of, found: Vec<Like>) -> AlikeView {
+pub(crate) fn view(of: &ComparedWith, found: Vec<SimilarAttempt>) -> AlikeView {
     let told = match of {
-        Of::Attempts(codes) => {
+        ComparedWith::Attempts(codes) => {
             let named: Vec<&str> = codes.iter().map(AttemptCode::as_str).collect();
             format!(
                 "Compared with {} by kind of cause, approach, tools and words. Tries at the same unit or \
@@ -41,24 +41,24 @@ pub(crate) fn view(of: &Of, found: Vec<Like>) -> AlikeView {
                 named.join(", ")
             )
         }
-        Of::Words { .. } => {
+        ComparedWith::Words { .. } => {
             "Nothing failed here yet, so its title and notes are compared with what was \
                              written elsewhere."
                 .to_owned()
         }
     };
-    AlikeView { told: said(&told), rows: found.into_iter().map(row).collect() }
+    AlikeView { told: linked(&told), rows: found.into_iter().map(row).collect() }
 }
 
-fn row(like: Like) -> LikeRow {
+fn row(like: SimilarAttempt) -> LikeRow {
     let worked = worked(&like);
     LikeRow {
         code: like.attempt.to_string(),
         outcome: like.outcome,
-        happened: said(&happened(&like)),
-        why: said(&format!("Alike: {}.", like.likeness.why())),
+        happened: linked(&happened(&like)),
+        why: linked(&format!("Alike: {}.", like.likeness.why())),
         did_work: like.outcome == Outcome::Done || is_cured(&like.worked),
-        worked: said(&worked),
+        worked: linked(&worked),
         task: like.task.to_string(),
         title: like.title,
         excursion: like.excursion.to_string(),
@@ -72,12 +72,12 @@ fn row(like: Like) -> LikeRow {
     }
 }
 
-fn is_cured(worked: &Worked) -> bool {
+fn is_cured(worked: &WhatWorked) -> bool {
     worked.done.is_some() || worked.remedies.iter().any(|remedy| !remedy.did_not_hold)
 }
 
 /// `Bolt binds. K-SWAP2 from aft. The thread picked up at the same eighth of a turn.`
-fn happened(like: &Like) -> String {
+fn happened(like: &SimilarAttempt) -> String {
     let cause = like.cause.as_ref().map_or_else(String::new, |cause| format!("{cause}. "));
     let by = if like.approach == Approach::default() {
         String::new()
@@ -88,7 +88,7 @@ fn happened(like: &Like) -> String {
 }
 
 /// How it ended and what worked after.
-fn worked(like: &Like) -> String {
+fn worked(like: &SimilarAttempt) -> String {
     let mut parts = Vec::new();
     if like.outcome == Outcome::Done {
         parts.push("It ended done.".to_owned());
@@ -111,9 +111,4 @@ fn worked(like: &Like) -> String {
         parts.push(format!("Nothing worked yet; {} is {state}.", like.task));
     }
     parts.join(" ")
-}
-
-fn ended(words: &str) -> String {
-    let words = words.trim();
-    if words.ends_with(['.', '!', '?']) { words.to_owned() } else { format!("{words}.") }
 }

@@ -1,14 +1,14 @@
 //! Carry lines from the record: what happened to tasks, placed on the columns of a page.
 
-use crate::drawings::carry_line::{CarryLine, Height, Mark, MarkKind, NeededBy};
+use crate::drawings::carry_line::{CarryLine, Height, Mark, MarkKind, NeededBy, fold_earlier};
 use crate::drawings::columns::{Columns, Flight, Where};
 use app::calendar::Calendar;
 use app::dossier::Dossier;
 use domain::codes::{ExcursionCode, FlightCode, TaskCode};
-use domain::history::{Phase, Visit, What, When, standing};
+use domain::history::{EventKind, Phase, Visit, When, standing};
 use domain::repeat_guard::Approach;
 use domain::words::{ClosureKind, FlightState, SlotState};
-use store::history::Opening;
+use store::history::OpeningRow;
 
 /// The columns of a page: all flights but those that were cancelled.
 pub(crate) fn columns(calendar: &Calendar) -> Columns {
@@ -39,7 +39,7 @@ pub(crate) struct Traced<'a> {
 }
 
 /// The opening of a task in its dossier.
-pub(crate) fn opening<'d>(dossier: &'d Dossier, task: &TaskCode) -> Option<&'d Opening> {
+pub(crate) fn opening<'d>(dossier: &'d Dossier, task: &TaskCode) -> Option<&'d OpeningRow> {
     dossier.events.openings.iter().find(|opening| opening.task == *task)
 }
 
@@ -47,7 +47,7 @@ pub(crate) fn opening<'d>(dossier: &'d Dossier, task: &TaskCode) -> Option<&'d O
 pub(crate) fn trace<'c>(
     dossier: &Dossier,
     columns: &'c Columns,
-    opening: &Opening,
+    opening: &OpeningRow,
     in_danger: bool,
 ) -> Traced<'c> {
     let events = dossier.events_of(opening);
@@ -63,6 +63,7 @@ pub(crate) fn trace<'c>(
             None => {}
         }
     }
+    fold_earlier(&mut marks);
     ahead.sort_by_key(|mark| mark.at);
     marks.extend(ahead);
     let line = CarryLine {
@@ -78,22 +79,23 @@ pub(crate) fn trace<'c>(
 struct Tracer<'d, 'c> {
     dossier: &'d Dossier,
     columns: &'c Columns,
-    opening: &'d Opening,
+    opening: &'d OpeningRow,
     approaches: Vec<Approach>,
     opened: Option<Where>,
 }
 
 impl Tracer<'_, '_> {
     /// The mark of an event, and whether it lies ahead.
-    fn mark(&mut self, code: &str, when: &When, what: &What) -> Option<(Mark, bool)> {
+    fn mark(&mut self, code: &str, when: &When, what: &EventKind) -> Option<(Mark, bool)> {
         match what {
-            What::Move { .. } => None,
-            What::Opened => {
+            EventKind::Move { .. } => None,
+            EventKind::Opened => {
                 self.opened = Some(self.between(when));
                 None
             }
-            What::Attempt(tried) => {
-                let row = self.dossier.events.attempts.iter().find(|a| a.code.as_str() == code)?;
+            EventKind::Attempt(tried) => {
+                let own = self.dossier.events.attempts_of(&self.opening.task);
+                let row = own.iter().find(|a| a.code.as_str() == code)?;
                 let approach =
                     Approach { technique: row.technique.clone(), side: row.side.clone() };
                 let height = self.height(&approach);
@@ -104,27 +106,29 @@ impl Tracer<'_, '_> {
                 let mark = self.on(&tried.excursion, kind, height)?;
                 Some((mark.noting(format!("{}{spent}", tried.outcome)), false))
             }
-            What::Deferral(put_off) => {
+            EventKind::Deferral(put_off) => {
                 let mark = self.on(&put_off.excursion, MarkKind::Deferral, Height::Kept)?;
                 Some((mark.noting(format!("deferred {}", put_off.phase)), false))
             }
-            What::Closure { kind } => {
+            EventKind::Closure { kind } => {
                 let mark = if kind.ends_done() { MarkKind::Done } else { MarkKind::Dropped };
                 let note = if *kind == ClosureKind::NotWanted { "dropped" } else { kind.word() };
                 Some((Mark::between(self.between(when), mark).noting(note), false))
             }
-            What::Parking => Some((Mark::between(self.between(when), MarkKind::Parked), false)),
-            What::Reopening { .. } => {
+            EventKind::Parking => {
+                Some((Mark::between(self.between(when), MarkKind::Parked), false))
+            }
+            EventKind::Reopening { .. } => {
                 Some((Mark::between(self.between(when), MarkKind::Reopened), false))
             }
-            What::Slot(held) => {
+            EventKind::Slot(held) => {
                 let kind = match (held.state, held.visit) {
                     (SlotState::Set, Visit::Ahead | Visit::InDebrief) => MarkKind::Set,
                     (SlotState::Pencilled, Visit::Ahead) => MarkKind::Pencilled,
                     _ => return None,
                 };
-                let row =
-                    self.dossier.events.slots.iter().find(|slot| slot.code.as_str() == code)?;
+                let own = self.dossier.events.slots_of(&self.opening.task);
+                let row = own.iter().find(|slot| slot.code.as_str() == code)?;
                 let approach =
                     Approach { technique: row.technique.clone(), side: row.side.clone() };
                 let height = if approach == Approach::default() {
@@ -179,7 +183,7 @@ impl Tracer<'_, '_> {
 fn needed_by(
     calendar: &Calendar,
     columns: &Columns,
-    opening: &Opening,
+    opening: &OpeningRow,
     in_danger: bool,
 ) -> Option<NeededBy> {
     if let Some(flight) = &opening.needed_by_flight {

@@ -96,7 +96,7 @@ pub(crate) async fn file(State(app): State<App>) -> Result<Response, PageError> 
         "hash",
     ];
     let mut db = app.db.reader().await?;
-    let found = changes::newest(&mut db, i64::MAX, None, tables::MOST).await?;
+    let found = changes::newest(&mut db, i64::MAX, None, tables::MAX_ROWS).await?;
     tables::file("changes", HEADS, found.into_iter().map(file_cells))
 }
 

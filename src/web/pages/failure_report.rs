@@ -2,7 +2,7 @@
 
 use crate::addresses;
 use crate::values::{ValueView, values_of_cell};
-use app::failures::Around;
+use app::failures::WholeFinding;
 use domain::cells::Cells;
 use domain::failure_report::{ELEMENTS, Element};
 use domain::kinds::Kind;
@@ -11,11 +11,11 @@ use domain::records::{Column, Record};
 /// One element of the report.
 pub(crate) struct ReportLine {
     pub asked: &'static str,
-    pub told: Vec<Told>,
+    pub told: Vec<ReportCell>,
 }
 
 /// What one column of one record says.
-pub(crate) struct Told {
+pub(crate) struct ReportCell {
     pub code: String,
     pub address: String,
     pub label: &'static str,
@@ -30,7 +30,7 @@ struct Source {
     cells: Cells,
 }
 
-pub(crate) fn lines(around: &Around) -> Vec<ReportLine> {
+pub(crate) fn lines(around: &WholeFinding) -> Vec<ReportLine> {
     let mut sources = vec![source(&around.finding)];
     sources.extend(around.attempts.iter().map(source));
     sources.extend(around.remedies.iter().map(source));
@@ -53,7 +53,7 @@ fn line(element: &Element, sources: &[Source]) -> ReportLine {
             let column = source.columns.iter().find(|column| column.name == *name);
             if let (false, Some(column)) = (text.is_empty(), column) {
                 let code = source.cells.get("code");
-                told.push(Told {
+                told.push(ReportCell {
                     address: addresses::of(*kind, code),
                     code: code.to_owned(),
                     label: column.label,

@@ -1,9 +1,12 @@
 //! The flights in their order, and one flight with what each of its excursions took and returned.
 
+mod strip;
+
 use askama::Template;
 use axum::extract::State;
 
 use crate::addresses;
+use crate::drawings::markup::Drawing;
 use crate::extract::{Fields, Path};
 use crate::failure::PageError;
 use crate::forms::Pager;
@@ -13,7 +16,7 @@ use crate::visitor::Viewer;
 use app::fit::{self, Rooms};
 use app::{App, Failure, slips};
 use compute::fit::room_words;
-use domain::codes::FlightCode;
+use domain::codes::{FlightCode, TaskCode};
 use domain::flights::Flight;
 use domain::kinds::Kind;
 use domain::roles::{Action, may};
@@ -31,6 +34,8 @@ const OLDER: i64 = 20;
 #[template(path = "flights/list.html")]
 pub(crate) struct FlightsPage {
     page: PageFrame,
+    /// The flights at a glance; nothing on the pages of older ones.
+    strip: Option<Drawing>,
     flights: Vec<FlightView>,
     older: usize,
     pager: Option<Pager>,
@@ -81,6 +86,10 @@ pub(crate) async fn list(
     let codes: Vec<FlightCode> = shown.iter().map(|flight| flight.code.clone()).collect();
     let tallies = excursions::tallies_of(&mut db, &codes).await?;
     let rooms = fit::rooms(&mut db).await?;
+    let strip = match pager {
+        None if !all.is_empty() => Some(strip::draw(&mut db).await?),
+        _ => None,
+    };
     let flights = shown
         .into_iter()
         .map(|row| FlightView {
@@ -95,6 +104,7 @@ pub(crate) async fn list(
     let title = if pager.is_some() { "Older flights" } else { "Flights" };
     Ok(Page(FlightsPage {
         page: viewer.frame(title, Nav::Flights),
+        strip,
         flights,
         older,
         pager,
@@ -141,6 +151,9 @@ pub(super) fn excursion_view(tally: &Tally, rooms: &Rooms) -> ExcursionView {
     }
 }
 
+/// Tasks that need the flight, on one page.
+const NEEDED: i64 = 50;
+
 #[derive(Template)]
 #[template(path = "flights/show.html")]
 pub(crate) struct FlightPage {
@@ -152,6 +165,8 @@ pub(crate) struct FlightPage {
     excursions: Vec<ExcursionView>,
     tools: Vec<(String, String)>,
     needed: Vec<(String, String, &'static str)>,
+    /// Where these stand among all that it is needed by.
+    pager: Pager,
     may_keep: bool,
     /// Its excursions whose dates are none of its own.
     outside: Vec<String>,
@@ -173,8 +188,15 @@ pub(crate) async fn show(
     here.retain(|excursion| excursion.state != Some(ExcursionState::CalledOff));
     let outside = slips::outside(&here, &flight);
     let arriving = tools::arriving_with(&mut db, &own).await?;
+    let query = viewer.address().split_once('?').map_or("", |query| query.1);
+    let page = Fields::read(query.as_bytes()).get("page").parse().unwrap_or(1);
     let needed = reach::tasks_needed_by(&mut db, &own).await?;
-    let standings = standing::these(&mut db, &needed).await?;
+    let at = addresses::within("flights", &code);
+    let pager = Pager::new(page, NEEDED, whole(needed.len()), |page| format!("{at}?page={page}"));
+    let skip = usize::try_from((pager.page - 1) * NEEDED).unwrap_or(0);
+    let most = usize::try_from(NEEDED).unwrap_or(0);
+    let shown: Vec<TaskCode> = needed.into_iter().skip(skip).take(most).collect();
+    let standings = standing::these(&mut db, &shown).await?;
     let version = register::find(&mut db, Kind::Flight, &code).await?.map_or(0, |row| row.version);
     Ok(Page(FlightPage {
         page: viewer.frame(format!("Flight {code}"), Nav::Flights).of_version(version),
@@ -189,6 +211,7 @@ pub(crate) async fn show(
             .into_iter()
             .map(|row| (row.task.as_str().to_owned(), row.title, row.state.word()))
             .collect(),
+        pager,
         may_keep: may(viewer.actor.role, Action::KeepFlights),
         outside,
         flight,

@@ -1,9 +1,8 @@
 //! The gates of a candidate slot as a page lists them: the worst first, each with its reasons.
 //! `templates/parts/gates.html` draws them from a variable named `gates`.
 
-use crate::addresses;
+use crate::linked::{Piece, of_parts};
 use app::fit::{Judged, JudgedGate};
-use compute::fit::Part;
 use domain::verdicts::weight;
 use domain::words::{GateName, GateVerdict};
 
@@ -12,17 +11,7 @@ pub(crate) struct GateLine {
     pub gate: GateName,
     pub verdict: GateVerdict,
     /// What a met gate says is left for a closer look; the rest is said at once.
-    pub reasons: Vec<Vec<Bit>>,
-}
-
-/// A piece of a sentence, ready to be placed.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub(crate) enum Bit {
-    Words(String),
-    /// A code, with where it leads.
-    Code(String, String),
-    /// The words for a field that is empty, with where it is filled in.
-    Field(String, String),
+    pub reasons: Vec<Vec<Piece>>,
 }
 
 /// All gates of a judged slot, the worst first; among equals in the order in which they are read.
@@ -39,23 +28,9 @@ fn line(gate: &JudgedGate) -> GateLine {
         | GateVerdict::Note
         | GateVerdict::Tight
         | GateVerdict::NotMet
-        | GateVerdict::CannotTell => gate.reasons.iter().map(|parts| bits(parts)).collect(),
+        | GateVerdict::CannotTell => gate.reasons.iter().map(|parts| of_parts(parts)).collect(),
     };
     GateLine { gate: gate.gate, verdict: gate.verdict, reasons }
-}
-
-/// A sentence with its codes and fields as links.
-pub(crate) fn bits(parts: &[Part]) -> Vec<Bit> {
-    parts
-        .iter()
-        .map(|part| match part {
-            Part::Text(words) => Bit::Words(words.clone()),
-            Part::Code(kind, code) => Bit::Code(addresses::of(*kind, code), code.clone()),
-            Part::Field { kind, code, column, words } => {
-                Bit::Field(addresses::field(*kind, code, column), (*words).to_owned())
-            }
-        })
-        .collect()
 }
 
 /// The gate in a word, where there is no room for its name.
@@ -83,7 +58,7 @@ pub(crate) const fn in_a_word(gate: GateName) -> &'static str {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use domain::kinds::Kind;
+    use compute::fit::Part;
     use domain::words::SlotVerdict;
 
     fn gate(gate: GateName, verdict: GateVerdict) -> JudgedGate {
@@ -115,17 +90,5 @@ mod tests {
             GateName::Seats,
         ];
         assert_eq!(order, expected);
-    }
-
-    #[test]
-    fn a_field_that_is_empty_leads_to_where_it_is_filled_in() {
-        let part = Part::Field {
-            kind: Kind::Excursion,
-            code: "E-37.2".into(),
-            column: "limit",
-            words: "the limit",
-        };
-        let expected = Bit::Field("/excursions/E-37.2/edit#f-limit".into(), "the limit".into());
-        assert_eq!(bits(&[part]), [expected]);
     }
 }

@@ -5,7 +5,7 @@ use axum::extract::State;
 use axum::response::{IntoResponse, Response};
 use axum_extra::extract::cookie::CookieJar;
 
-use crate::cookies::Crumb;
+use crate::cookies::CookieName;
 use crate::extract::Fields;
 use crate::failure::PageError;
 use crate::frame::{Nav, PageFrame};
@@ -34,7 +34,7 @@ pub(crate) async fn show(
         None => None,
     };
     let Some(held) = form else {
-        let jar = jar.add(Crumb::Held.gone(&app.config));
+        let jar = jar.add(CookieName::Held.gone(&app.config));
         return Ok((jar, see_other("/")).into_response());
     };
     let form = HeldForm::new(&held.path, &Fields::read(held.body.as_bytes()));
@@ -50,10 +50,10 @@ pub(crate) async fn let_go(
     if let Some(token) = token(&app, &jar) {
         sessions::let_go(&app, &token).await?;
     }
-    let jar = jar.add(Crumb::Held.gone(&app.config));
+    let jar = jar.add(CookieName::Held.gone(&app.config));
     Ok((jar, Done::to("/").saying("The held form was thrown away.")).into_response())
 }
 
 fn token(app: &App, jar: &CookieJar) -> Option<Token> {
-    Crumb::Held.read(jar, &app.config).and_then(|text| Token::read(&text))
+    CookieName::Held.read(jar, &app.config).and_then(|text| Token::read(&text))
 }

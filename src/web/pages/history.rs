@@ -113,7 +113,7 @@ pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Respo
     ];
     let (asked, filter) = asked(&viewer);
     let mut db = app.db.reader().await?;
-    let rows = found(&mut db, (&asked, &filter), 0, tables::MOST).await?;
+    let rows = found(&mut db, (&asked, &filter), 0, tables::MAX_ROWS).await?;
     tables::file("history", HEADS, rows.into_iter().map(file_cells))
 }
 

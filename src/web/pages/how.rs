@@ -57,6 +57,20 @@ impl How {
                     .to_owned(),
             ),
             (
+                "Suit supplies",
+                format!(
+                    "From internal power until everybody is back inside, at the P80 end: the work \
+                     that the draws with this end give, each task at its work rate, all other \
+                     minutes at the rate of travel and waiting. Kilocalories become oxygen and \
+                     carbon dioxide by the respiratory quotient (Lusk, Journal of Biological \
+                     Chemistry 59, 1924), with the leakage; water carries off the heat of crew and suit; the \
+                     battery counts minutes. The supply that runs out first in the order of the \
+                     work is shown, the last {} min of each are never planned, and emergency \
+                     oxygen never counts.",
+                    self.constants.supply_reserve
+                ),
+            ),
+            (
                 "Chance to end inside the limit, the plan or a window",
                 "The share of such cases in which the last seat is inside by the limit or the plan, \
                  or the work ends before its window closes."

@@ -13,22 +13,32 @@ use crate::failure::{PageError, Problem};
 use crate::forms::{Choice, ErrorSummary, FieldView, Width};
 use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page, see_other};
+use crate::received::{broken, short_text, to_disk};
 use crate::visitor::Viewer;
-use app::import::{self, EitherDate, Options, Report, Upload};
+use app::import::{self, EitherDate, Far, Given, Options, Report, Upload};
 use app::under_way::{self, Run};
 use app::{App, Failure, four_eyes, kinds};
+use domain::bounds::{MAX_TABLE_COLUMNS, MAX_TABLE_ROWS};
 use domain::kinds::Kind;
 use domain::roles::{Action, may};
+use domain::words::Role;
 use exchange::days::DateOrder;
+use tempfile::NamedTempFile;
 
 /// What is through by then is answered at once; the rest shows how far it is.
 const SHORT: Duration = Duration::from_millis(800);
+
+/// What is sent for the kind of the rows where the heads of the table are to tell it.
+const BY_HEADS: &str = "by-heads";
 
 #[derive(Template)]
 #[template(path = "import/send.html")]
 pub(crate) struct SendPage {
     page: PageFrame,
     summary: ErrorSummary,
+    may_import: bool,
+    role: Role,
+    bounds: String,
     kinds: FieldView,
     columns: Vec<(&'static str, Vec<ColumnRow>)>,
 }
@@ -66,9 +76,9 @@ pub(crate) struct LookPage {
 pub(crate) struct UnderWayPage {
     page: PageFrame,
     here: String,
+    stop: String,
     dry_run: bool,
-    through: u64,
-    rows: u64,
+    far: Far,
 }
 
 /// A head of the table and the column that it fills.
@@ -76,14 +86,19 @@ struct HeadRow {
     field: FieldView,
 }
 
-pub(crate) async fn show(viewer: Viewer) -> Page<SendPage> {
-    Page(send_page(&viewer, ErrorSummary { heading: String::new(), lines: Vec::new() }))
+pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Page<SendPage> {
+    let limit = app.config.table_limit;
+    Page(send_page(&viewer, limit, ErrorSummary { heading: String::new(), lines: Vec::new() }))
 }
 
-fn send_page(viewer: &Viewer, summary: ErrorSummary) -> SendPage {
-    let choices = Kind::IMPORTED
+fn send_page(viewer: &Viewer, limit: usize, summary: ErrorSummary) -> SendPage {
+    let taken: Vec<Kind> = Kind::IMPORTED
         .iter()
-        .map(|kind| Choice::new(kind.plural(), kind.plural().replace('-', " ")))
+        .copied()
+        .filter(|kind| import::may_look(&viewer.actor, *kind).is_ok())
+        .collect();
+    let choices = std::iter::once(Choice::new(BY_HEADS, "what its heads say"))
+        .chain(taken.iter().map(|kind| Choice::new(kind.plural(), kind.plural().replace('-', " "))))
         .collect();
     let columns = Kind::IMPORTED
         .iter()
@@ -103,6 +118,9 @@ fn send_page(viewer: &Viewer, summary: ErrorSummary) -> SendPage {
     SendPage {
         page: viewer.frame("Import", Nav::Import).refusing(!summary.is_empty()),
         summary,
+        may_import: !taken.is_empty(),
+        role: viewer.actor.role,
+        bounds: bounds(limit),
         kinds: FieldView::new("kind", "What the rows are")
             .choosing(choices)
             .first()
@@ -111,46 +129,113 @@ fn send_page(viewer: &Viewer, summary: ErrorSummary) -> SendPage {
     }
 }
 
-/// Takes the file in, to be looked at.
+/// What a table may hold at the most, in a sentence.
+fn bounds(bytes: usize) -> String {
+    format!(
+        "At most {MAX_TABLE_ROWS} rows, {MAX_TABLE_COLUMNS} columns and {} MB in one table.",
+        bytes / 1_000_000
+    )
+}
+
+/// Takes the file in, to be looked at. The role is asked before anything of it is read.
 pub(crate) async fn send(
     State(app): State<App>,
     viewer: Viewer,
     request: Request,
 ) -> Result<Response, PageError> {
-    let (mut kind, mut name, mut bytes) = (None, String::new(), Vec::new());
-    let unreadable = |_| {
-        Problem::new(
-            StatusCode::BAD_REQUEST,
-            "This file could not be read",
-            "Choose the file again and send it once more.",
-        )
-    };
+    if !Kind::IMPORTED.iter().any(|kind| import::may_look(&viewer.actor, *kind).is_ok()) {
+        return Err(Failure::Forbidden(refused(viewer.actor.role)).into());
+    }
+    let mut kind = None;
+    let mut by_heads = false;
     let mut parts = Multipart::from_request(request, &app).await.map_err(|cause| {
         tracing::debug!(%cause, "no form with a file");
         Problem::new(StatusCode::BAD_REQUEST, "No file came in", "Choose a file and send it again.")
     })?;
-    while let Some(part) = parts.next_field().await.map_err(unreadable)? {
+    while let Some(part) = parts.next_field().await.map_err(|cause| broken(&cause))? {
         match part.name() {
-            Some("kind") => kind = Kind::named(&part.text().await.map_err(unreadable)?),
+            Some("kind") => {
+                let named = short_text(part).await?;
+                by_heads = named == BY_HEADS;
+                kind = Kind::named(&named).filter(|kind| Kind::IMPORTED.contains(kind));
+            }
             Some("file") => {
-                name = part.file_name().unwrap_or("table").chars().take(120).collect();
-                bytes = part.bytes().await.map_err(unreadable)?.to_vec();
+                if kind.is_none() && !by_heads {
+                    break;
+                }
+                if let Some(kind) = kind {
+                    import::may_look(&viewer.actor, kind)?;
+                }
+                let name: String = part.file_name().unwrap_or("table").chars().take(120).collect();
+                let most = app.config.table_limit;
+                let (file, bytes) = to_disk(&app, part, most).await?;
+                let words = match bytes {
+                    0 => "Choose a file that is not empty.".to_owned(),
+                    bytes if bytes > most => format!(
+                        "{name} is larger than {} MB, the most that is taken. Part it into \
+                         several tables.",
+                        most / 1_000_000
+                    ),
+                    _ => match what_it_is(&viewer, kind, &file, &name).await {
+                        Ok(kind) => {
+                            let code =
+                                import::keep(&app, &viewer.actor, (kind, &name), file).await?;
+                            let to = Done::to(addresses::within("import", &code));
+                            return Ok(to.into_response());
+                        }
+                        Err(Failure::Refused(words)) => words,
+                        Err(failure) => return Err(failure.into()),
+                    },
+                };
+                return Ok(refuse(&viewer, most, &words));
             }
             _ => {}
         }
     }
-    let kind = kind.filter(|kind| Kind::IMPORTED.contains(kind));
-    let (Some(kind), false) = (kind, bytes.is_empty()) else {
-        let summary = ErrorSummary::saying(if kind.is_none() {
-            "Choose what the rows are."
-        } else {
-            "Choose a file that is not empty."
-        });
-        let page = Page(send_page(&viewer, summary));
-        return Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response());
+    let words = if kind.is_none() && !by_heads {
+        "Choose what the rows are."
+    } else {
+        "Choose a file that is not empty."
     };
-    let code = import::keep(&app, &viewer.actor, Upload { kind, name, bytes }).await?;
-    Ok(Done::to(format!("/import/{code}")).into_response())
+    Ok(refuse(&viewer, app.config.table_limit, words))
+}
+
+/// The kind that was chosen, or the one that the heads tell.
+async fn what_it_is(
+    viewer: &Viewer,
+    chosen: Option<Kind>,
+    file: &NamedTempFile,
+    name: &str,
+) -> Result<Kind, Failure> {
+    if let Some(kind) = chosen {
+        return Ok(kind);
+    }
+    let told =
+        import::recognise(&Given::File(file.path().to_owned())).await.map_err(|failure| {
+            match failure {
+                Failure::Invalid(errors) => {
+                    Failure::Refused(errors.iter().map(|error| error.message.clone()).collect())
+                }
+                failure => failure,
+            }
+        })?;
+    let kind = told.ok_or_else(|| {
+        Failure::Refused(format!(
+            "The heads of {name} do not tell what its rows are. Choose it, and send the file again."
+        ))
+    })?;
+    import::may_look(&viewer.actor, kind)?;
+    Ok(kind)
+}
+
+fn refuse(viewer: &Viewer, limit: usize, words: &str) -> Response {
+    let page = Page(send_page(viewer, limit, ErrorSummary::saying(words)));
+    (StatusCode::UNPROCESSABLE_ENTITY, page).into_response()
+}
+
+/// Why a role takes in no table at all.
+fn refused(role: Role) -> String {
+    format!("A {role} may not import tables. Ask an engineer or a lead.")
 }
 
 /// What would come of the table; nothing is changed.
@@ -201,6 +286,7 @@ async fn run(
         history: asked.get("history") == "yes",
     };
     let key = if dry_run { None } else { asked.key() };
+    import::may_look(&viewer.actor, upload.kind)?;
     let run = under_way::start(app, &viewer.actor, (code.to_owned(), upload), options, key)?;
     if run.ends_within(SHORT).await {
         return ended(app, viewer, code, &run).await;
@@ -224,15 +310,46 @@ pub(crate) async fn look_how_far(
     if run.ends_within(SHORT).await {
         return ended(&app, &viewer, &code, &run).await;
     }
-    let (through, rows) = run.progress();
     let page = Page(UnderWayPage {
         page: viewer.frame("Import under way", Nav::Import),
         here: under_way_at(&code),
+        stop: format!("{}/stop", addresses::within("import", &code)),
         dry_run: run.options.dry_run,
-        through,
-        rows,
+        far: run.far(),
     });
     Ok(([(header::REFRESH, "2")], page).into_response())
+}
+
+/// Ends a run before it is through, with nothing taken. One that is being saved already is shown
+/// to its end.
+pub(crate) async fn stop(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+) -> Result<Response, PageError> {
+    let Some(run) = under_way::find(&app, &viewer.actor, &code) else {
+        return Ok(see_other(&addresses::within("import", &code)));
+    };
+    run.stop();
+    if !run.ends_within(SHORT).await {
+        return Ok(see_other(&under_way_at(&code)));
+    }
+    match under_way::outcome(&app, &viewer.actor, &run) {
+        Some(Ok(report)) if report.committed => {
+            let upload = import::kept(&app, &viewer.actor, &code).await?;
+            Ok(taken(upload.kind, &report))
+        }
+        _ => Ok(Done::to("/import").saying("Stopped; nothing was changed.").into_response()),
+    }
+}
+
+/// Leads to the list in which the rows now stand.
+fn taken(kind: Kind, report: &Report) -> Response {
+    let words = format!(
+        "{} rows taken as new, {} changed, {} known already, {} refused.",
+        report.taken, report.changed, report.known, report.bad_rows
+    );
+    Done::to(format!("/{}", addresses::folder(kind))).saying(words).into_response()
 }
 
 async fn ended(app: &App, viewer: &Viewer, code: &str, run: &Run) -> Result<Response, PageError> {
@@ -249,12 +366,7 @@ async fn ended(app: &App, viewer: &Viewer, code: &str, run: &Run) -> Result<Resp
         Err(other) => return Err(other.into()),
     };
     if report.committed {
-        let words = format!(
-            "{} rows taken as new, {} changed, {} known already, {} refused.",
-            report.taken, report.changed, report.known, report.bad_rows
-        );
-        let list = format!("/{}", addresses::folder(upload.kind));
-        return Ok(Done::to(list).saying(words).into_response());
+        return Ok(taken(upload.kind, &report));
     }
     let options = &run.options;
     let status = if options.dry_run { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };

@@ -2,10 +2,10 @@
 
 use askama::Template;
 use axum::extract::State;
-use axum::http::StatusCode;
+use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
 
-use crate::addresses::encoded;
+use crate::addresses::{self, encoded};
 use crate::extract::{Fields, Path};
 use crate::failure::PageError;
 use crate::forms::{Choice, ErrorSummary, FieldView};
@@ -25,8 +25,23 @@ pub(crate) struct PeoplePage {
     summary: ErrorSummary,
     people: Vec<PersonRow>,
     fields: Vec<FieldView>,
-    /// A link made just now: for whom, and its address. It is shown this once.
-    link: Option<(String, String)>,
+    link: Option<LinkMade>,
+}
+
+/// A link made just now; it is shown this once.
+struct LinkMade {
+    name: String,
+    path: String,
+    /// With the address of the service, as it is sent on to its person.
+    whole: String,
+}
+
+impl LinkMade {
+    fn of(app: &App, headers: &HeaderMap, name: String, link: &Token) -> Self {
+        let path = format!("/welcome/{}", link.show());
+        let whole = format!("{}{path}", addresses::of_service(&app.config, headers));
+        Self { name, path, whole }
+    }
 }
 
 struct PersonRow {
@@ -49,6 +64,7 @@ pub(crate) async fn list(
 pub(crate) async fn add(
     State(app): State<App>,
     viewer: Viewer,
+    headers: HeaderMap,
     typed: Fields,
 ) -> Result<Response, PageError> {
     let key = typed.key();
@@ -60,7 +76,7 @@ pub(crate) async fn add(
     };
     match outcome {
         Ok((person, link)) => {
-            let made = link.map(|link| (person.name, link));
+            let made = link.map(|link| LinkMade::of(&app, &headers, person.name, &link));
             Ok(page(&app, &viewer, made, &Fields::default(), &[]).await?.into_response())
         }
         Err(Failure::Invalid(errors)) => {
@@ -103,16 +119,18 @@ pub(crate) async fn reset(
     State(app): State<App>,
     viewer: Viewer,
     Path(name): Path<String>,
+    headers: HeaderMap,
     typed: Fields,
 ) -> Result<Page<PeoplePage>, PageError> {
     let (person, link) = people::reset(&app, &viewer.actor, typed.key().as_ref(), &name).await?;
-    page(&app, &viewer, Some((person.name, link)), &Fields::default(), &[]).await
+    let made = LinkMade::of(&app, &headers, person.name, &link);
+    page(&app, &viewer, Some(made), &Fields::default(), &[]).await
 }
 
 async fn page(
     app: &App,
     viewer: &Viewer,
-    link: Option<(String, Token)>,
+    link: Option<LinkMade>,
     typed: &Fields,
     errors: &[FieldError],
 ) -> Result<Page<PeoplePage>, PageError> {
@@ -130,7 +148,7 @@ async fn page(
         summary: ErrorSummary::of(errors, &fields),
         people: rows,
         fields,
-        link: link.map(|(name, link)| (name, format!("/welcome/{}", link.show()))),
+        link,
     }))
 }
 

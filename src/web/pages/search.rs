@@ -11,12 +11,12 @@ use crate::forms::Pager;
 use crate::frame::{Nav, PageFrame};
 use crate::page::{Page, see_other};
 use crate::visitor::Viewer;
-use app::search::{self, Among, PAGE};
+use app::search::{self, PAGE, SearchScope};
 use app::{App, backlog};
 use domain::excerpt::{AFTER, BEFORE};
 use domain::kinds::Kind;
 use domain::spelling::codes_meant;
-use store::search::{Belongs, Find, RANKED};
+use store::search::{FoundIn, FoundRecord, RANKED};
 
 #[derive(Template)]
 #[template(path = "search/list.html")]
@@ -28,18 +28,18 @@ pub(crate) struct SearchPage {
     status: String,
     /// A typed word that nothing holds, and what was looked for instead.
     spelled: Vec<(String, String)>,
-    rows: Vec<Row>,
+    rows: Vec<FoundRow>,
     pager: Pager,
     backlog: String,
 }
 
-struct Row {
+struct FoundRow {
     kind: Kind,
     code: String,
     address: String,
     title: Vec<Piece>,
     words: Vec<Piece>,
-    belongs: Option<Belongs>,
+    belongs: Option<FoundIn>,
 }
 
 /// A piece of a text; those that match are marked.
@@ -53,7 +53,7 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let query = viewer.address().split_once('?').map_or("", |(_, query)| query).to_owned();
     let asked = Fields::read(query.as_bytes());
     let typed = asked.get("q").trim().to_owned();
-    let among = Among::named(asked.get("among"));
+    let among = SearchScope::named(asked.get("among"));
     let mut db = app.db.reader().await?;
     for meant in codes_meant(&typed) {
         if let Some((kind, code)) = backlog::by_code(&mut db, &meant).await? {
@@ -62,9 +62,9 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Respo
     }
     let number = asked.get("page").parse().unwrap_or(1).clamp(1, 100_000);
     let found = search::search(&mut db, &typed, among, number).await?;
-    let address = |among: Among, page: i64| {
+    let address = |among: SearchScope, page: i64| {
         let among = match among {
-            Among::Everything => String::new(),
+            SearchScope::Everything => String::new(),
             among => format!("&among={}", among.word()),
         };
         let page = if page > 1 { format!("&page={page}") } else { String::new() };
@@ -82,8 +82,10 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Respo
         }
         (_, total) => format!("{total} records hold them, best match first"),
     };
-    let views =
-        Among::ALL.into_iter().map(|one| (address(one, 1), named(one), one == among)).collect();
+    let views = SearchScope::ALL
+        .into_iter()
+        .map(|one| (address(one, 1), named(one), one == among))
+        .collect();
     let shown = found.total.min(RANKED);
     Ok(Page(SearchPage {
         page: viewer.frame(
@@ -106,19 +108,19 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Respo
     .into_response())
 }
 
-const fn named(among: Among) -> &'static str {
+const fn named(among: SearchScope) -> &'static str {
     match among {
-        Among::Everything => "Everything",
-        Among::Tasks => "Tasks",
-        Among::Tries => "Attempts and deferrals",
-        Among::Findings => "Findings and remedies",
-        Among::Library => "Library",
-        Among::Excursions => "Flights and excursions",
+        SearchScope::Everything => "Everything",
+        SearchScope::Tasks => "Tasks",
+        SearchScope::Tries => "Attempts and deferrals",
+        SearchScope::Findings => "Findings and remedies",
+        SearchScope::Library => "Library",
+        SearchScope::Excursions => "Flights and excursions",
     }
 }
 
-fn row((find, belongs): (Find, Option<Belongs>)) -> Row {
-    Row {
+fn row((find, belongs): (FoundRecord, Option<FoundIn>)) -> FoundRow {
+    FoundRow {
         address: addresses::of(find.kind, &find.code),
         title: pieces(&find.title),
         words: pieces(&find.words),

@@ -7,11 +7,11 @@ use axum::extract::State;
 use crate::addresses;
 use crate::extract::Fields;
 use crate::failure::PageError;
-use crate::frame::{Nav, PageFrame, Shelf};
+use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page};
 use crate::values::figure;
 use crate::visitor::Viewer;
-use app::settings::{self as operations, Entered, Given};
+use app::settings::{self as operations, CalculationInputs, Entered};
 use app::work::Work;
 use app::{App, Failure};
 use compute::fit::Constants;
@@ -74,7 +74,7 @@ pub(crate) async fn show(
 ) -> Result<Page<SettingsPage>, PageError> {
     let mut db = app.db.reader().await?;
     let entered = Settings::find(&mut db, Settings::CODE).await?;
-    let given = Given::load(&mut db).await?;
+    let given = CalculationInputs::load(&mut db).await?;
     let coming = excursions::coming(&mut db).await?;
     let cells = entered.as_ref().map(domain::records::Record::cells).unwrap_or_default();
     let by = operations::entered(&mut db, Kind::Settings, Settings::CODE).await?;
@@ -110,7 +110,7 @@ pub(crate) async fn show(
         suits.push(SuitLine { suit: suit.clone(), whose });
     }
     Ok(Page(SettingsPage {
-        page: viewer.frame("Settings", Nav::Library(Shelf::Settings)).with_verdicts(),
+        page: viewer.frame("Settings", Nav::Settings).with_verdicts(),
         none_for_all: given.rates_of(None).is_none(),
         published: &PUBLISHED,
         published_name: Rates::PUBLISHED_NAME,

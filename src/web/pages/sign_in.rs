@@ -7,7 +7,7 @@ use axum::response::{IntoResponse, Response};
 use axum_extra::extract::cookie::CookieJar;
 use serde::Deserialize;
 
-use crate::cookies::Crumb;
+use crate::cookies::CookieName;
 use crate::extract::{Fields, Query};
 use crate::failure::PageError;
 use crate::forms::{ErrorSummary, FieldView, Typed};
@@ -78,7 +78,7 @@ pub(crate) async fn enter(
             (StatusCode::FORBIDDEN, again(jar, "password", words.to_owned())?).into_response()
         );
     }
-    let old = Crumb::Session.read(&jar, &app.config).and_then(|text| Token::read(&text));
+    let old = CookieName::Session.read(&jar, &app.config).and_then(|text| Token::read(&text));
     let caller = &visit.asked.caller;
     match sessions::begin(&app, name, typed.get("password"), caller, old.as_ref()).await? {
         SignIn::Done(token) => Ok(welcome(&app, jar, &token, next)),
@@ -102,7 +102,8 @@ pub(crate) async fn leave(
 ) -> Result<Response, PageError> {
     sessions::end(&app, &viewer.session).await?;
     tracing::info!(name = viewer.actor.name, "sign-out");
-    let jar = jar.add(Crumb::Session.gone(&app.config)).add(Crumb::Held.gone(&app.config));
+    let jar =
+        jar.add(CookieName::Session.gone(&app.config)).add(CookieName::Held.gone(&app.config));
     // What the browser stored of this service goes with the session, also where scripts are off.
     let clear = [(HeaderName::from_static("clear-site-data"), "\"storage\"")];
     Ok((jar, clear, see_other("/sign-in")).into_response())
@@ -110,17 +111,17 @@ pub(crate) async fn leave(
 
 /// The browser goes on with its new session: to a held form first.
 pub(crate) fn welcome(app: &App, jar: CookieJar, token: &Token, next: &str) -> Response {
-    let holding = Crumb::Held.read(&jar, &app.config).is_some();
+    let holding = CookieName::Held.read(&jar, &app.config).is_some();
     let next = if holding { "/held" } else { own_or_home(next) };
     let jar = jar
-        .add(Crumb::Session.holding(token.show(), &app.config))
-        .add(Crumb::Visit.gone(&app.config));
+        .add(CookieName::Session.holding(token.show(), &app.config))
+        .add(CookieName::Visit.gone(&app.config));
     (jar, see_other(next)).into_response()
 }
 
 /// The secret of this browser, and the token that a form made for it carries.
 pub(crate) fn visit_of(jar: &CookieJar, app: &App) -> Option<Token> {
-    Crumb::Visit.read(jar, &app.config).and_then(|text| Token::read(&text))
+    CookieName::Visit.read(jar, &app.config).and_then(|text| Token::read(&text))
 }
 
 /// What the token of a form is derived for.
@@ -150,11 +151,11 @@ fn offer(
     }
     let mut page = visit.asked.frame("Sign in", Nav::Elsewhere).refusing(!errors.is_empty());
     page.csrf = token.derived(PURPOSE);
-    let holding = Crumb::Held.read(&jar, &app.config).is_some();
+    let holding = CookieName::Held.read(&jar, &app.config).is_some();
     let demo = app.config.demo_sign_ins.clone();
     let next = own_or_home(next).to_owned();
     let shown = SignInPage { page, summary, fields, next, holding, not_kept, demo, is_new };
-    let jar = jar.add(Crumb::Visit.holding(token.show(), &app.config));
+    let jar = jar.add(CookieName::Visit.holding(token.show(), &app.config));
     Ok((jar, Page(shown)).into_response())
 }
 

@@ -8,21 +8,22 @@ use crate::drawings::markup::identifier;
 use crate::extract::{Fields, Path};
 use crate::failure::PageError;
 use crate::forms::{Choice, FieldView, Width};
+use crate::linked::{Piece, linked};
 use crate::page::Done;
 use crate::pages::slots::asked::{CellAt, show_approach};
 use crate::pages::slots::fields::{WAIVER_SCOPE, reason, reason_of_move};
-use crate::said::{Said, said};
 use crate::visitor::Viewer;
 use app::App;
 use app::declines;
-use app::sisters::{OpenUnit, Told};
+use app::sisters::{OpenUnit, SistersAffected};
 use app::work::Work;
 use domain::cells::{Cell as _, Cells};
-use domain::codes::{AttemptCode, FamilyCode, TaskCode};
+use domain::codes::{AttemptCode, FamilyCode, TaskCode, TechniqueCode};
 use domain::declines::Decline;
-use domain::repeat_guard::{Approach, Belongs, Judgement, SetApart};
+use domain::repeat_guard::{Approach, Hears, Judgement, SetApart, SetApartBecause};
 use domain::roles::{Action, may};
 use domain::seats::Seats;
+use domain::sides::Side;
 use domain::words::GateVerdict;
 
 /// An approach with the open units that hear of it.
@@ -32,6 +33,8 @@ pub(crate) struct Heard {
     /// The `done` that is offered; nothing where failures are told.
     pub done: Option<String>,
     pub units: Vec<Unit>,
+    /// How many hear of it, and where all of them stand; where not all are shown.
+    pub all: Option<(usize, String)>,
 }
 
 pub(crate) struct Unit {
@@ -91,13 +94,47 @@ pub(crate) struct LetGo {
     pub may_take_back: bool,
 }
 
-pub(crate) fn questioned(told: &Told, viewer: &Viewer) -> Vec<Heard> {
-    told.questioned.iter().map(|one| heard(&one.approach, None, &one.units, told, viewer)).collect()
+pub(crate) fn questioned(told: &SistersAffected, viewer: &Viewer) -> Vec<Heard> {
+    let of = told.questioned.iter();
+    of.map(|one| Heard {
+        all: whole(Hears::InQuestion, one.family.as_ref(), &one.approach, one.count, &one.units),
+        ..heard(&one.approach, None, &one.units, told, viewer)
+    })
+    .collect()
 }
 
-pub(crate) fn offered(told: &Told, viewer: &Viewer) -> Vec<Heard> {
+pub(crate) fn offered(told: &SistersAffected, viewer: &Viewer) -> Vec<Heard> {
     let of = told.offered.iter();
-    of.map(|one| heard(&one.approach, Some(&one.attempt), &one.units, told, viewer)).collect()
+    of.map(|one| Heard {
+        all: whole(Hears::Offered, one.family.as_ref(), &one.approach, one.count, &one.units),
+        ..heard(&one.approach, Some(&one.attempt), &one.units, told, viewer)
+    })
+    .collect()
+}
+
+/// The page of every unit that hears of an approach, where not all of them are told.
+fn whole(
+    hears: Hears,
+    family: Option<&FamilyCode>,
+    approach: &Approach,
+    count: usize,
+    told: &[OpenUnit],
+) -> Option<(usize, String)> {
+    let family = family.filter(|_| told.len() < count)?;
+    let technique = approach.technique.as_ref();
+    Some((count, every_unit(hears, family, technique, approach.side.as_ref())))
+}
+
+/// The address at which every unit of a family stands that hears of an approach.
+pub(crate) fn every_unit(
+    hears: Hears,
+    family: &FamilyCode,
+    technique: Option<&TechniqueCode>,
+    side: Option<&Side>,
+) -> String {
+    let family = addresses::within("families", family);
+    let by = encoded(&show_approach(technique, side));
+    format!("{family}/heard?what={}&by={by}", encoded(hears.word()))
 }
 
 pub(crate) fn let_go(declined: &[Decline], viewer: &Viewer) -> Vec<LetGo> {
@@ -113,19 +150,11 @@ pub(crate) fn let_go(declined: &[Decline], viewer: &Viewer) -> Vec<LetGo> {
     declined.iter().map(row).collect()
 }
 
-/// Where approaches are told of, in one sentence for the first page.
-pub(crate) fn where_told(family: Option<&FamilyCode>, part: &str) -> String {
-    family.map_or_else(
-        || "/families".to_owned(),
-        |family| format!("{}#{part}", addresses::within("families", family)),
-    )
-}
-
 fn heard(
     approach: &Approach,
     done: Option<&AttemptCode>,
     units: &[OpenUnit],
-    told: &Told,
+    told: &SistersAffected,
     viewer: &Viewer,
 ) -> Heard {
     let technique = approach.technique.as_ref().map_or_else(String::new, ToString::to_string);
@@ -135,13 +164,14 @@ fn heard(
         side: approach.side.as_ref().map_or_else(String::new, ToString::to_string),
         done: done.map(ToString::to_string),
         units: units.iter().map(|unit| view.unit(unit)).collect(),
+        all: None,
     }
 }
 
 struct View<'a> {
     approach: &'a Approach,
     done: Option<&'a AttemptCode>,
-    told: &'a Told,
+    told: &'a SistersAffected,
     viewer: &'a Viewer,
 }
 
@@ -255,7 +285,7 @@ impl View<'_> {
 pub(crate) struct Apart {
     pub task: String,
     pub attempt: String,
-    pub words: Vec<Said>,
+    pub words: Vec<Piece>,
     /// `hardware` or `place`.
     pub because: &'static str,
     /// What moved with the unit is told apart from what stayed by its shape too.
@@ -272,36 +302,38 @@ pub(crate) fn apart(
     let named =
         |unit: &str| serial(unit).map_or_else(|| unit.to_owned(), |s| format!("{unit}, {s},"));
     let (words, because, mark) = match &one.belongs {
-        Belongs::CameWithTheUnit { unit, from } => {
+        SetApartBecause::CameWithTheUnit { unit, from } => {
             let unit = named(unit.as_str());
             (format!("came with the unit {unit} from {from}"), "hardware", "k-set")
         }
-        Belongs::WentWithTheUnit { unit } => {
+        SetApartBecause::WentWithTheUnit { unit } => {
             let unit = named(unit.as_str());
             (format!("went with the unit {unit} that stood here then"), "hardware", "k-def")
         }
-        Belongs::StayedHere { unit } => {
+        SetApartBecause::StayedHere { unit } => {
             let unit = named(unit.as_str());
             (format!("stayed at the position, where {unit} stood then"), "place", "k-need")
         }
-        Belongs::StayedThere { at } => {
+        SetApartBecause::StayedThere { at } => {
             (format!("stayed at {at}, where this unit stood then"), "place", "k-def")
         }
     };
     Apart {
         task: task.to_string(),
         attempt: one.attempt.to_string(),
-        words: said(&format!("{words}: {}", one.approach)),
+        words: linked(&format!("{words}: {}", one.approach)),
         because,
         mark,
         counts: match (one.counts, &one.belongs) {
             (true, _) => "counts here",
-            (false, Belongs::CameWithTheUnit { .. } | Belongs::StayedHere { .. }) => {
-                "answered or done since, so it counts no more"
-            }
-            (false, Belongs::WentWithTheUnit { .. } | Belongs::StayedThere { .. }) => {
-                "does not count here"
-            }
+            (
+                false,
+                SetApartBecause::CameWithTheUnit { .. } | SetApartBecause::StayedHere { .. },
+            ) => "resolved or done since, so it counts no more",
+            (
+                false,
+                SetApartBecause::WentWithTheUnit { .. } | SetApartBecause::StayedThere { .. },
+            ) => "does not count here",
         },
     }
 }

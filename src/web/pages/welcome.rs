@@ -6,7 +6,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use axum_extra::extract::cookie::CookieJar;
 
-use crate::cookies::Crumb;
+use crate::cookies::CookieName;
 use crate::extract::{Fields, Path};
 use crate::failure::{PageError, Problem};
 use crate::forms::{ErrorSummary, FieldView, Typed};
@@ -64,7 +64,8 @@ pub(crate) async fn choose(
     };
     match outcome {
         Ok(name) => {
-            let old = Crumb::Session.read(&jar, &app.config).and_then(|text| Token::read(&text));
+            let old =
+                CookieName::Session.read(&jar, &app.config).and_then(|text| Token::read(&text));
             let token = sessions::open(&app, &name, &visit.asked.caller, old.as_ref()).await?;
             Ok(welcome(&app, jar, &token, "/"))
         }
@@ -129,6 +130,6 @@ fn offer(
     // The address is a secret until it is used, so it does not stand in the foot.
     page.address = String::new();
     let shown = WelcomePage { page, summary, fields, link: link.show(), whose };
-    let jar = jar.add(Crumb::Visit.holding(token.show(), &app.config));
+    let jar = jar.add(CookieName::Visit.holding(token.show(), &app.config));
     Ok((jar, Page(shown)).into_response())
 }

@@ -1,7 +1,7 @@
 //! What a task is worth and what would make it fit, as pages say it.
 
 use crate::addresses;
-use crate::pages::gates::{Bit, bits};
+use crate::linked::{Piece, of_parts};
 use app::fit::{Board, Opening};
 use compute::fit::{TaskAt, per_cent};
 use compute::value::Worth;
@@ -10,7 +10,7 @@ use domain::words::SlotVerdict;
 
 /// One set of changes that opens a slot.
 pub(crate) struct OpeningLine {
-    pub bits: Vec<Bit>,
+    pub words: Vec<Piece>,
     pub verdict: SlotVerdict,
     pub cost: String,
 }
@@ -22,21 +22,21 @@ pub(crate) fn figure(value: f64) -> String {
 }
 
 /// `Value 67.5: class 2 counts 55, half of T-0102 adds 12.5.`
-pub(crate) fn sum(board: &Board, task: TaskAt) -> Vec<Bit> {
+pub(crate) fn sum(board: &Board, task: TaskAt) -> Vec<Piece> {
     let sum = board.values.sum(&board.snapshot, task);
     let own = match sum.class {
         Some(class) => format!("class {class} counts {}", figure(sum.own)),
         None => "its class is not known and counts nothing".to_owned(),
     };
-    let mut bits = vec![Bit::Words(format!("Value {}: {own}", figure(sum.total)))];
+    let mut words = vec![Piece::Words(format!("Value {}: {own}", figure(sum.total)))];
     for (then, adds) in sum.dependents {
         let code = board.snapshot.tasks[then].code.to_string();
-        bits.push(Bit::Words(", half of ".to_owned()));
-        bits.push(Bit::Code(addresses::of(Kind::Task, &code), code));
-        bits.push(Bit::Words(format!(", which waits for it, adds {}", figure(adds))));
+        words.push(Piece::Words(", half of ".to_owned()));
+        words.push(Piece::Code(addresses::of(Kind::Task, &code), code));
+        words.push(Piece::Words(format!(", which waits for it, adds {}", figure(adds))));
     }
-    bits.push(Bit::Words(".".to_owned()));
-    bits
+    words.push(Piece::Words(".".to_owned()));
+    words
 }
 
 /// `Here 45: 67.5 × 0.9 for 1 flight of waiting × 80 % to be flown × 92 % to end inside the limit.`
@@ -63,23 +63,23 @@ pub(crate) fn openings(told: &[Opening]) -> Vec<OpeningLine> {
 }
 
 fn opening(told: &Opening) -> OpeningLine {
-    let mut all: Vec<Bit> = Vec::new();
+    let mut all: Vec<Piece> = Vec::new();
     for (at, change) in told.changes.iter().enumerate() {
         if at > 0 {
-            all.push(Bit::Words(", and ".to_owned()));
+            all.push(Piece::Words(", and ".to_owned()));
         }
-        all.extend(bits(change));
+        all.extend(of_parts(change));
     }
-    if let Some(Bit::Words(first)) = all.first_mut() {
+    if let Some(Piece::Words(first)) = all.first_mut() {
         *first = capital(first);
     }
-    all.push(Bit::Words(".".to_owned()));
+    all.push(Piece::Words(".".to_owned()));
     let cost = if told.cost < 0.05 {
         "costs no value".to_owned()
     } else {
         format!("costs {} of value", figure(told.cost))
     };
-    OpeningLine { bits: all, verdict: told.verdict, cost }
+    OpeningLine { words: all, verdict: told.verdict, cost }
 }
 
 fn capital(words: &str) -> String {
@@ -124,10 +124,7 @@ mod tests {
             cost: 9.0,
         };
         let line = opening(&told);
-        let words = |bit: &Bit| match bit {
-            Bit::Words(words) | Bit::Code(_, words) | Bit::Field(_, words) => words.clone(),
-        };
-        let said: String = line.bits.iter().map(words).collect();
+        let said: String = line.words.iter().map(Piece::words).collect();
         assert_eq!(said, "Take it off, and find 5 min more.");
         assert_eq!(line.cost, "costs 9 of value");
     }

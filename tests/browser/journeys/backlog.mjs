@@ -11,7 +11,7 @@ export function backlog(walk) {
     const wash = Array.from({ length: 24 }, (_, n) => `Wash mirror ${n + 1},W-WELL,5`);
     const table = ["title,worksite,class", ...wash, "Wash the last mirror,W-WELL,9"].join("\n");
     await page.setInputFiles("#file", { name: "mirrors.csv", mimeType: "text/csv", buffer: Buffer.from(table) });
-    await press(page, "Look at it");
+    await press(page, "Preview");
     await says(page, "nothing taken yet");
     const bad = page.getByRole("region", { name: "Rows refused" }).locator("tbody tr");
     assert.match(await bad.innerText(), /26\s+class\s+.*9/s);

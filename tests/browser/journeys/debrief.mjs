@@ -9,7 +9,7 @@ export function debrief(walk) {
 
   test("a debrief names what is owing, closes when everything has an answer, and the rest is in the backlog", async () => {
     const page = await walk().open("lead", "/");
-    await press(page, page.getByRole("link", { name: /^Go on with the debrief/ }));
+    await press(page, page.getByRole("link", { name: /^Continue debrief/ }));
     assert.equal(path(page), "/excursions/E-36.3/debrief");
     assert.equal(await press(page, "Close the excursion"), 409);
     const errors = page.getByRole("alert");
@@ -24,7 +24,7 @@ export function debrief(walk) {
     await enter("T-0155", "done", { "PET from": "1:30", "PET to": "2:05", "Access side": "inboard" });
     await enter("T-0161", "not completed", { "PET from": "2:20", "PET to": "3:00", "What stopped it": "Time ran out", "In words": "Head out, clamp jaw left open." });
     await enter("T-0145", "not reached", { "What stopped it": "Time ran out", "In words": "Nobody got to the radiator." });
-    await press(page, "Save and stay");
+    await press(page, "Save and continue");
     const tools = page.locator("fieldset", { has: page.getByLabel("Not counted because") });
     for (const tool of await tools.all()) {
       await tool.getByLabel("In", { exact: true }).fill(await tool.getByLabel("Out", { exact: true }).inputValue());
@@ -58,7 +58,7 @@ export function debrief(walk) {
     await fill(page.locator("main"), { Title: "Look at clip 3 with the borescope", Worksite: "W-BAY5" });
     assert.match(await page.getByLabel("Notes").inputValue(), /sheared in the first hour/);
     assert.equal(await page.getByLabel("Found on excursion").inputValue(), "E-36.1");
-    await press(page, "Make the task");
+    await press(page, "Add task");
     await page.goto("/open?q=borescope");
     const [task] = await rows(page);
 
@@ -72,7 +72,7 @@ export function debrief(walk) {
 
     await mark("E-35.3", "the line stayed cold", "Make a deferral");
     await fill(page.locator("main"), { Task: task, Reason: "priority" });
-    await press(page, "Make the deferral");
+    await press(page, "Record deferral");
     await says(page, "the line stayed cold");
     await page.goto("/excursions/E-36.1");
     const marked = await page.locator("#notes mark").allInnerTexts();

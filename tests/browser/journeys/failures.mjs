@@ -7,7 +7,7 @@ import { fill, fillAttempt, path, press, says } from "../walker.mjs";
 export function failures(walk) {
   test("an engineer records why an attempt failed, and another person verifies what was changed", async () => {
     const page = await walk().open("engineer", "/tasks/T-0154");
-    await press(page, "Record an attempt");
+    await press(page, "Record attempt");
     await fillAttempt(
       page,
       "not completed",
@@ -18,24 +18,28 @@ export function failures(walk) {
     assert.equal(path(page), "/tasks/T-0154");
     const attempt = await page.locator(".events tr", { hasText: "the bracket of lamp 3" }).getAttribute("data-code");
 
-    await press(page, "Write a finding");
-    const finding = { Attempts: attempt, "Main cause": "12", "What happened": "Lamp 3 stands 40 mm in the way of the crank." };
-    await fill(page.locator("main"), finding);
-    await press(page, "Make the finding");
-    await says(page, "Reach or glove access too tight");
+    // The finding goes on from there without anything typed twice.
+    await press(page, "Write the finding");
+    assert.equal(path(page), `/attempts/${attempt}/finding`);
+    const form = page.locator("form.attempt");
+    assert.match(await form.getByLabel("What failed").inputValue(), /met the bracket of lamp 3/);
+    assert.equal(await form.getByLabel("Main cause").inputValue(), "12");
+    await fill(form, { "What must change": "Lamp 3 folds away before the crank goes on", Owner: "engineer" });
+    await press(page, "Write finding");
+    await says(page, "Reach or glove access too tight", "Lamp 3 folds away before the crank goes on");
     const address = path(page);
-    assert.equal(await page.getByRole("button", { name: "I have reviewed it" }).count(), 0, "nobody reviews their own finding");
+    assert.equal(await page.getByRole("button", { name: "Mark as reviewed" }).count(), 0, "nobody reviews their own finding");
 
-    await press(page, "Propose a remedy");
-    const remedy = { "What is changed": "Lamp 3 folds away before the crank goes on", "Answers the attempts": attempt, Owner: "engineer" };
-    await fill(page.locator("main"), remedy);
-    await press(page, "Make the remedy");
-    await page.goto(address);
+    // The remedy is done on its own page.
     const own = page.locator("article", { hasText: "Lamp 3 folds away" });
-    await fill(own, { "What shows it": "Folded and locked in the rig." });
-    await press(page, "It is done", own);
+    const there = `/remedies/${await own.getAttribute("data-code")}`;
+    await page.goto(there);
+    await fill(page.locator("#steps"), { "What shows it": "Folded and locked in the rig." });
+    await press(page, "Mark as done", page.locator("#steps"));
+    assert.equal(path(page), there);
+    await page.goto(address);
     await says(page, "Evidence: Folded and locked in the rig.");
-    assert.equal(await own.getByRole("button", { name: "Verify it" }).count(), 0, "nobody verifies their own remedy");
+    assert.equal(await own.getByRole("button", { name: "Verify remedy" }).count(), 0, "nobody verifies their own remedy");
 
     // The page offers no button; a form that was sent all the same is refused too.
     const code = await own.getAttribute("data-code");
@@ -44,20 +48,20 @@ export function failures(walk) {
     assert.equal(refused.status(), 409);
 
     const other = await walk().open("lead", address);
-    await press(other, "I have reviewed it");
-    await press(other, "Verify it", other.locator("article", { hasText: "Lamp 3 folds away" }));
+    await press(other, "Mark as reviewed");
+    await press(other, "Verify remedy", other.locator("article", { hasText: "Lamp 3 folds away" }));
     await says(other, "verified by lead", "reviewed by lead");
   });
 
   test("what waits is narrowed to a step, and a bar of the causes leads to as many attempts", async () => {
     const page = await walk().open("engineer", "/findings");
-    await says(page, "Questions reopened", "R-011");
+    await says(page, "Failures after a verified remedy", "R-011");
     const waiting = page.getByRole("link", { name: /waiting: any engineer, write a finding/ });
     const count = Number.parseInt(await waiting.innerText(), 10);
     await press(page, waiting);
     await says(page, `${count} steps, what is overdue first`);
     await press(page, page.getByRole("link", { name: /^write a finding \(A-/ }).first());
-    assert.match(path(page), /^\/findings\/new\?attempt=A-/);
+    assert.match(path(page), /^\/attempts\/A-.*\/finding$/);
 
     await page.goto("/findings/causes?by=technique");
     const bar = page.locator("svg.bars a").first();

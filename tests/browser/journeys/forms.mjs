@@ -21,7 +21,7 @@ export function forms(walk) {
   test("a refused form names the field and keeps what was typed", async () => {
     const page = await walk().open("lead", "/tasks/new");
     await fill(page, { Title: "Stow the second camera", "Needed by date": "the day after", Worksite: "W-NOWHERE" });
-    assert.equal(await press(page, "Make the task"), 422);
+    assert.equal(await press(page, "Add task"), 422);
     const field = page.getByLabel("Needed by date");
     assert.equal(await field.inputValue(), "the day after");
     assert.equal(await page.getByLabel("Title").inputValue(), "Stow the second camera");
@@ -37,7 +37,7 @@ export function forms(walk) {
     await elsewhere.goto("/account");
     await press(elsewhere, "End all others");
     await elsewhere.context().close();
-    await press(page, "Make the tool");
+    await press(page, "Add tool");
     assert.match(path(page), /^\/sign-in/);
     await walk().signIn(page, "lead");
     await says(page, "Your session had ended", "nothing was saved");
@@ -51,7 +51,7 @@ export function forms(walk) {
     const page = await walk().open("lead", "/tools/new");
     await fill(page, { Name: "Twice sent hook" });
     const form = Object.fromEntries(await page.locator("main form").evaluate((element) => [...new FormData(element)]));
-    await press(page, "Make the tool");
+    await press(page, "Add tool");
     const made = path(page);
     assert.match(made, /^\/tools\/L-/);
     const again = await page.request.post("/tools/new", { form, headers: { "Sec-Fetch-Site": "same-origin" }, maxRedirects: 0 });

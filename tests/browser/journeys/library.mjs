@@ -7,13 +7,13 @@ import { fill, path, press, says } from "../walker.mjs";
 export function library(walk) {
   test("a revision is made from the last, laid beside it, and cleared by somebody else", async () => {
     const page = await walk().open("engineer", "/techniques/K-CRANK");
-    await press(page, "Make the next revision");
+    await press(page, "Add next revision");
     const steps = await page.getByLabel("Steps").inputValue();
     await fill(page.locator("main"), {
       Steps: `${steps}\nOil the stem before the crank goes on.`,
       "What changed, and why": "The stem is oiled first, since it was dry on V-5.",
       "Changes the work": "yes",
-      "Answers the attempts": "A-0055, A-0076, A-0099",
+      "Resolves the attempts": "A-0055, A-0076, A-0099",
     });
     await press(page, "Make revision 4");
     assert.equal(path(page), "/techniques/K-CRANK");
@@ -31,7 +31,7 @@ export function library(walk) {
 
   test("what holds up what is read from the whole record down to one chain", async () => {
     const page = await walk().open("lead", "/open");
-    await page.getByRole("link", { name: "What holds up what" }).click();
+    await page.getByRole("link", { name: "Task dependencies" }).click();
     assert.equal(path(page), "/links");
     const row = page.locator("#holds-up tr[data-code=T-0142]");
     await row.getByRole("link", { name: "See the chain" }).click();

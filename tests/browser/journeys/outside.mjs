@@ -11,7 +11,7 @@ export function outside(walk) {
     await page.goto("/slots?cell=T-0150:E-38.2");
     await press(page, page.getByRole("button", { name: /^Move it here/ }).first());
     await page.goto("/outside/O-07");
-    assert.doesNotMatch(await page.locator("main").innerText(), /A set slot would lose its way/);
+    assert.doesNotMatch(await page.locator("main").innerText(), /A set slot would lose its translation path/);
     await page.goto("/slots?cell=T-0150:E-37.3");
     await press(page, page.getByRole("button", { name: /^Move it here/ }).first());
     await says(page, "takes the route Q-13 away: S-0165");
@@ -21,7 +21,7 @@ export function outside(walk) {
     const page = await walk().open("engineer", "/outside?back=nobody");
     await page.getByRole("link", { name: "O-04" }).first().click();
     await says(page, "Nobody brings it back yet.");
-    await press(page, "Make the task that brings it back");
+    await press(page, "Add task that brings it in");
     await says(page, "Bring in the bridging strut", "O-04");
     await page.goto("/outside/O-04");
     await says(page, "brings it back; no slot holds that yet.");

@@ -4,6 +4,7 @@ use crate::fit::ready::Ready;
 use crate::fit::reasons::{Reason, Unknown, index};
 use crate::fit::snapshot::{ExcursionAt, TaskAt};
 use crate::fit::verdict::Judgement;
+use domain::time::Day;
 use domain::words::GateName;
 use domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
 
@@ -33,14 +34,26 @@ pub(in crate::fit) fn needed_by(
 ) {
     let here = &ready.snapshot.tasks[task];
     let mut say = |verdict, reason| judge.say(GateName::NeededBy, verdict, reason);
-    if here.needed_by_flight.is_none() && here.needed_by_day.is_none() {
+    let has_own = here.needed_by_flight.is_some() || here.needed_by_day.is_some();
+    if !has_own && here.bound.is_none() {
         say(Met, Reason::NoNeededBy);
         return;
     }
-    let asked = [flight_late(ready, task, excursion), day_late(ready, task, excursion)];
-    let late = if here.late_is_moot { (NotMet, Reason::LateMoot) } else { (Tight, Reason::Late) };
-    say(Met, Reason::InTime);
-    for answer in asked {
+    let own = if here.late_is_moot { (NotMet, Reason::LateMoot) } else { (Tight, Reason::Late) };
+    // Too late to end a constraint in time, the work ends it all the same.
+    let bound = (Tight, Reason::AfterBound);
+    let asked = [
+        (own, flight_late(ready, task, excursion)),
+        (own, day_late(ready, excursion, here.needed_by_day)),
+        (bound, day_late(ready, excursion, here.bound.as_ref().map(|bound| bound.day))),
+    ];
+    if has_own {
+        say(Met, Reason::InTime);
+    }
+    if here.bound.is_some() {
+        say(Met, Reason::BeforeBound);
+    }
+    for (late, answer) in asked {
         match answer {
             Ok(true) => say(late.0, late.1),
             Ok(false) => {}
@@ -56,8 +69,8 @@ fn flight_late(ready: &Ready, task: TaskAt, excursion: ExcursionAt) -> Result<bo
 }
 
 /// Where the excursion's day is not known, its flight's launch and landing may still tell.
-fn day_late(ready: &Ready, task: TaskAt, excursion: ExcursionAt) -> Result<bool, Unknown> {
-    let Some(by) = ready.snapshot.tasks[task].needed_by_day else { return Ok(false) };
+fn day_late(ready: &Ready, excursion: ExcursionAt, by: Option<Day>) -> Result<bool, Unknown> {
+    let Some(by) = by else { return Ok(false) };
     let here = &ready.snapshot.excursions[excursion];
     if let Some(day) = here.day {
         return Ok(day > by);

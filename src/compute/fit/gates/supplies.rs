@@ -53,24 +53,34 @@ pub(in crate::fit) fn supplies(
     let reserve = ready.constants.supply_reserve;
     let figures = judge.wants_figures();
     // It ends inside the limit in eight cases of ten, and the supplies last beyond the limit.
-    let last = found.place.chance >= 0.8 && look.least_left_at_limit() >= reserve;
+    let last = found.place.chance >= 0.8 && look.least_left_by(plan.limit) >= reserve;
     if last && !figures {
         judge.say(GateName::Supplies, Met, Reason::SuppliesLast);
         return;
     }
-    let at_p80 = |rough| found.at_p80(ready, plan, base, candidate, rough);
-    let mut at_end = at_p80(true);
-    let figures = figures || look.least_left(&at_end) < reserve + DOUBT;
-    if figures {
-        at_end = at_p80(false);
+    if !figures && look.least_left_by(found.p80(base, candidate) + DOUBT) >= reserve {
+        judge.say(GateName::Supplies, Met, Reason::SuppliesLast);
+        return;
     }
+    let rough = (!figures).then(|| found.at_p80(base, candidate, true));
+    // Few draws tell that it lasts, and how far it is from the bounds where nobody reads more.
+    let enough = rough.filter(|rough| {
+        let left = look.least_left(rough);
+        let clear = (left - reserve).abs() >= DOUBT && left.abs() >= DOUBT;
+        left >= reserve + DOUBT || (clear && judge.wants_verdicts_alone())
+    });
+    let figures = enough.is_none();
+    let at_end = match &enough {
+        Some(rough) => rough,
+        None => found.at_p80_in_full(base, candidate),
+    };
     let end = at_end.end;
     for lane in 0..plan.lanes {
-        let Some((supply, left)) = look.first(lane, &at_end) else { continue };
+        let Some((supply, left)) = look.first(lane, at_end) else { continue };
         let verdict = verdict(left, reserve);
         let seat = ready.snapshot.excursions[plan.excursion].seats[lane];
         let (supply, runs_out, during) = if figures {
-            look.in_order(lane, &at_end, candidate.task).unwrap_or((supply, end + left, None))
+            look.in_order(lane, at_end, candidate.task).unwrap_or((supply, end + left, None))
         } else {
             (supply, end + left, None)
         };
@@ -138,15 +148,15 @@ impl Look<'_, '_> {
         left.map(|(_, left)| left).fold(f64::INFINITY, f64::min)
     }
 
-    /// The same at the limit, at the least: all that it takes longer than at the mean is heavy
-    /// work.
-    fn least_left_at_limit(&self) -> f64 {
+    /// The same of an end at that minute, at the least: all that it takes longer than at the mean
+    /// is heavy work.
+    fn least_left_by(&self, end: f64) -> f64 {
         let Self { ready, plan, found, .. } = *self;
-        let longer = (plan.limit - found.finish.end()).max(0.0);
+        let longer = (end - found.finish.end()).max(0.0);
         let left = (0..plan.lanes).filter_map(|lane| {
             let work = self.work(lane, |_, stop| stop.work.mean);
             let work = work.chain([(WorkRate::Heavy, longer)]);
-            plan.suits.first(ready, lane, plan.limit, work)
+            plan.suits.first(ready, lane, end, work)
         });
         left.map(|(_, left)| left).fold(f64::INFINITY, f64::min)
     }

@@ -1,21 +1,29 @@
 //! A plan timed as it stands, with what is needed to put a task in anywhere.
 
-use std::cell::OnceCell;
+use std::cell::{OnceCell, RefCell};
+use std::rc::Rc;
 
-use super::task::{nothing, reason};
+use super::task::reason;
 use crate::fit::ready::{Plan, Ready, Settled};
 use crate::fit::reasons::Unknown;
 use crate::fit::snapshot::TaskAt;
 use crate::three_point::Spread;
-use crate::timeline::{Block, Finish, Lanes, MOST_LANES, Simulated, State, Stop, onward, simulate};
+use crate::timeline::{
+    Block, Detour, Finish, Gap, Lanes, MOST_LANES, Order, Rooms, Simulated, State, Stop, onward,
+    simulate,
+};
 
 /// A plan timed as it stands, kept stop by stop so that a task can be put in anywhere.
 pub(in crate::fit) struct Base {
-    /// Its stops depend on one another in ways that only timing all of them tells: aids are brought
-    /// in, or tools are passed on. Nothing but the blocks and the end is kept of it then.
+    /// Aids are brought in, so that a way hangs on the minute at which it is gone: only timing all
+    /// stops tells. Nothing but the blocks and the end is kept of it then.
     pub tied: bool,
     /// When the aids of each task are brought in.
     pub brought_in: Vec<(f64, TaskAt)>,
+    /// Stops of which the second waits for the first: for what it needs, and then for a tool.
+    pub needs: Vec<(usize, usize)>,
+    /// How many of them are for a tool.
+    pub passed_on: usize,
     /// Before each stop, and after the last.
     pub states: Vec<State>,
     /// How many stops so far found no window.
@@ -39,8 +47,11 @@ pub(in crate::fit) struct Base {
     pub plain: bool,
     /// The ways to and from every worksite, once somebody looks for a place there.
     ways: Vec<OnceCell<Vec<Ways>>>,
-    /// The plan in many draws, once somebody asks for them.
-    simulated: OnceCell<Simulated>,
+    /// The detours to every worksite, and the most room for work there, once somebody asks.
+    rooms: Vec<OnceCell<(Vec<Detour>, Rooms)>>,
+    /// The plan in many draws, once somebody asks for them: as it stands, and with stops that pass
+    /// a tool on otherwise because of a task put in.
+    draws: RefCell<Vec<(Vec<(usize, usize)>, Rc<Simulated>)>>,
 }
 
 /// When each lane would be ready to work at a worksite, and what it spends between the end of that
@@ -63,32 +74,20 @@ impl Base {
     /// Times a plan; it fails at a stop or on the way home.
     pub fn of(ready: &Ready, plan: &Plan) -> Result<Self, (usize, Unknown)> {
         let frame = plan.frame(ready);
+        let (order, first) = (plan.order(), plan.sequence.first);
+        let stops = order.stops;
         if !plan.sequence.brings_in.is_empty() {
             return Ok(Self::tied(ready.settle(&frame, &plan.sequence)?));
         }
-        let (order, first) = (plan.order(), plan.sequence.first);
-        let stops = order.stops;
         let routes = &*ready.aids.network(first);
-        let mut state = State::outside(&frame);
-        let (mut states, mut outside) = (vec![state], vec![0]);
-        let mut blocks: Vec<Block> = Vec::with_capacity(stops.len());
-        let mut missed = 0;
-        for (place, stop) in stops.iter().enumerate() {
-            let release = order.release(place, |first| blocks[first].end);
-            let block = state
-                .go(&frame, (place, stop), routes, release, &mut nothing)
-                .map_err(|no_way| (place, reason(ready, first, no_way)))?;
-            missed += u32::from(block.outside_windows);
-            blocks.push(block);
-            states.push(state);
-            outside.push(missed);
-        }
-        if ready.clash(&plan.sequence.uses, &blocks).is_some() {
-            return Ok(Self::tied(ready.settle(&frame, &plan.sequence)?));
-        }
-        let finish = state
-            .finish(&frame, routes, &mut nothing)
-            .map_err(|no_way| (stops.len(), reason(ready, first, no_way)))?;
+        let mut states = vec![State::outside(&frame)];
+        let timed = ready.run(&frame, &plan.sequence, routes, &mut |state| states.push(*state));
+        let (blocks, finish, needs) =
+            timed.map_err(|(place, no_way)| (place, reason(ready, first, no_way)))?;
+        let missed = blocks.iter().scan(0, |missed, block| {
+            *missed += u32::from(block.outside_windows);
+            Some(*missed)
+        });
         let tails = tails(stops, &blocks, &finish);
         let carries = stops.iter().any(|s| s.carries_there > 1.0 || s.carries_on > 1.0);
         let windowed = windowed(stops);
@@ -98,8 +97,9 @@ impl Base {
         Ok(Self {
             tied: false,
             brought_in: Vec::new(),
+            passed_on: needs.len() - order.needs.len(),
             states,
-            outside,
+            outside: std::iter::once(0).chain(missed).collect(),
             blocks,
             finish,
             tails,
@@ -108,9 +108,11 @@ impl Base {
             next_arm,
             windowed,
             ahead,
-            plain: !carries && order.needs.is_empty(),
+            plain: !carries && needs.is_empty(),
+            needs,
             ways: vec![OnceCell::new(); ready.sites.len()],
-            simulated: OnceCell::new(),
+            rooms: vec![OnceCell::new(); ready.sites.len()],
+            draws: RefCell::default(),
         })
     }
 
@@ -118,6 +120,8 @@ impl Base {
         Self {
             tied: true,
             brought_in: settled.brought_in,
+            needs: settled.needs,
+            passed_on: 0,
             states: Vec::new(),
             outside: Vec::new(),
             blocks: settled.blocks,
@@ -130,8 +134,14 @@ impl Base {
             ahead: Vec::new(),
             plain: false,
             ways: Vec::new(),
-            simulated: OnceCell::new(),
+            rooms: Vec::new(),
+            draws: RefCell::default(),
         }
+    }
+
+    /// The pairs of stops of which the second waits for a tool of the first.
+    pub fn passed_on(&self) -> &[(usize, usize)] {
+        &self.needs[self.needs.len() - self.passed_on..]
     }
 
     /// The ways to a worksite from where each lane stands before each stop, and at last, and on
@@ -157,12 +167,42 @@ impl Base {
         })
     }
 
-    /// The plan in every draw, held against its limit.
-    pub fn simulated(&self, ready: &Ready, plan: &Plan) -> &Simulated {
-        self.simulated.get_or_init(|| {
-            let (frame, variation) = (plan.frame(ready), ready.constants.variation());
-            simulate(&frame, plan.order(), &self.blocks, &self.finish, plan.limit, variation)
+    /// The detours to a worksite before each stop and at last, and the most room that the plan as
+    /// it stands leaves for work there.
+    pub fn rooms(&self, ready: &Ready, plan: &Plan, site: usize) -> &(Vec<Detour>, Rooms) {
+        const NO_WAY: Gap = Gap { travel: f64::INFINITY, site: 0.0 };
+        self.rooms[site].get_or_init(|| {
+            let frame = plan.frame(ready);
+            let stop = Stop::plain(site, Lanes::default(), Spread::default());
+            let routes = &*ready.aids.network(plan.sequence.first);
+            let detour = |(position, state): (usize, &State)| {
+                let mut detour = Detour::default();
+                for lane in 0..plan.lanes {
+                    let to = plan.sequence.stops.get(self.next[position][lane]);
+                    let there = state.gap(&frame, lane, &stop, routes);
+                    detour.there[lane] = there.unwrap_or(NO_WAY);
+                    detour.on[lane] = onward(&frame, &stop, to, routes).unwrap_or(NO_WAY);
+                }
+                detour
+            };
+            let detours: Vec<Detour> = self.states.iter().enumerate().map(detour).collect();
+            let rooms = self.draws(ready, plan, &self.needs).rooms(&detours);
+            (detours, rooms)
         })
+    }
+
+    /// The plan in every draw, held against its limit, where these stops wait for one another.
+    pub fn draws(&self, ready: &Ready, plan: &Plan, needs: &[(usize, usize)]) -> Rc<Simulated> {
+        let mut known = self.draws.borrow_mut();
+        if let Some((_, simulated)) = known.iter().find(|(pairs, _)| pairs == needs) {
+            return Rc::clone(simulated);
+        }
+        let (frame, variation) = (plan.frame(ready), ready.constants.variation());
+        let order = Order { stops: &plan.sequence.stops, needs };
+        let simulated = simulate(&frame, order, &self.blocks, &self.finish, plan.limit, variation);
+        let simulated = Rc::new(simulated);
+        known.push((needs.to_vec(), Rc::clone(&simulated)));
+        simulated
     }
 }
 

@@ -1,7 +1,10 @@
 //! What is told of a place once it is found: its times, its chance, and what the checks ask.
 
 use std::cell::OnceCell;
+use std::rc::Rc;
 
+use super::course::Ties;
+use super::moved::time_moved;
 use super::score::Score;
 use super::task::Task;
 use super::{Base, Candidate, Search, down, up};
@@ -10,8 +13,8 @@ use crate::fit::reasons::{TimeFigures, Unknown};
 use crate::fit::snapshot::{TaskAt, ToolAt};
 use crate::fit::verdict::Place;
 use crate::timeline::{
-    Added, AtEnd, Block, Finish, Frame, Gap, MOST_LANES, Order, Simulated, Stop, WhichEnd, onward,
-    simulate,
+    Added, AtEnd, Block, Finish, Frame, Gap, MOST_LANES, Order, Simulated, Stop, WhichEnd, later,
+    onward, simulate,
 };
 
 /// A place found, with all that the checks ask of it.
@@ -25,15 +28,26 @@ pub(in crate::fit) struct Found {
     pub finish: Finish,
     /// The chance that it is done before the window of the arm closes, and that of the light.
     pub inside: Inside,
+    /// The chance to end in time is so small that the first draws tell it, and only roughly.
+    pub rough: bool,
     /// The plan with the task in it, stop by stop, once somebody asks.
     pub blocks: OnceCell<Vec<Block>>,
-    /// The plan with the task in every draw, where the draws without it do not tell.
-    pub simulated: Option<Box<Simulated>>,
     /// A tool of which there are too few, and the task that uses it as well: one waits for the
     /// other.
     pub waits_for: Option<(ToolAt, TaskAt)>,
-    /// What a lane spends from the task on, where those without it tell.
-    ways_on: [Gap; MOST_LANES],
+    /// The plan at its end in eight cases of ten, once somebody asks.
+    p80: OnceCell<AtEnd>,
+    draws: InDraws,
+    /// What ties it to the plan beyond what it needs, and the plan's stops otherwise than without.
+    ties: Option<Ties>,
+}
+
+/// The draws that tell of a place.
+enum InDraws {
+    /// Those of the plan without the task, which spends that long on its ways on.
+    Added(Rc<Simulated>, [Gap; MOST_LANES]),
+    /// Those of the plan with the task in it.
+    Within(Box<Simulated>),
 }
 
 /// Chances to be done before a window closes; 0 where there is none.
@@ -53,13 +67,16 @@ fn closing(frame: &Frame, stop: &Stop, own: &Block) -> (f64, [Option<f64>; 2]) {
 }
 
 /// The chances of a task put into a plan. Windows count that are open when it starts at the mean.
+/// Where the first draws give less than `hopeless` they are enough.
 pub(in crate::fit) fn chances(
     simulated: &Simulated,
     frame: &Frame,
     added: &Added,
     own: &Block,
+    hopeless: f64,
 ) -> (f64, Inside) {
-    let (chance, inside) = simulated.chances(added, closing(frame, added.stop, own));
+    let closing = closing(frame, added.stop, own);
+    let (chance, inside) = simulated.chances(added, closing, hopeless);
     (chance, inside_of(added.stop, own, inside))
 }
 
@@ -69,16 +86,18 @@ fn inside_of(stop: &Stop, own: &Block, [arm, light]: [f64; 2]) -> Inside {
     Inside { arm, light: if kept { 1.0 } else { light } }
 }
 
+/// How far below the bound a chance has to be in the first draws to be below it in all.
+pub(super) const DOUBT: f64 = 0.05;
+
 impl Found {
+    /// What is told of a task that is worked next, from now on.
     pub fn of_get_ahead(
         (place, figures): (Place, TimeFigures),
         own: Block,
         stop: Stop,
         finish: Finish,
-        inside: Inside,
+        (inside, simulated): (Inside, Simulated),
     ) -> Self {
-        let ways_on = [Gap::default(); MOST_LANES];
-        let (blocks, simulated, waits_for) = (OnceCell::new(), None, None);
         Self {
             place,
             figures,
@@ -87,36 +106,60 @@ impl Found {
             stop,
             finish,
             inside,
-            blocks,
-            simulated,
-            waits_for,
-            ways_on,
+            rough: false,
+            blocks: OnceCell::new(),
+            waits_for: None,
+            p80: OnceCell::new(),
+            draws: InDraws::Within(Box::new(simulated)),
+            ties: None,
         }
     }
 
     /// The plan with the task on an excursion that ends when it does in eight cases of ten.
-    pub fn at_p80(
-        &self,
-        ready: &Ready,
-        plan: &Plan,
-        base: &Base,
-        candidate: &Candidate,
-        rough: bool,
-    ) -> AtEnd {
+    pub fn at_p80(&self, base: &Base, candidate: &Candidate, rough: bool) -> AtEnd {
         const P80: WhichEnd = WhichEnd::OfChance(0.8);
-        if let Some(simulated) = &self.simulated {
-            simulated.at_end(None, P80, rough)
-        } else {
-            let own = (self.position, &self.own);
-            let added = added(base, candidate, &self.stop, own, self.ways_on);
-            base.simulated(ready, plan).at_end(Some(&added), P80, rough)
+        match &self.draws {
+            InDraws::Within(simulated) => simulated.at_end(None, P80, rough),
+            InDraws::Added(simulated, ways_on) => {
+                simulated.at_end(Some(&self.added(base, candidate, *ways_on)), P80, rough)
+            }
         }
+    }
+
+    /// The same from all draws.
+    pub fn at_p80_in_full(&self, base: &Base, candidate: &Candidate) -> &AtEnd {
+        self.p80.get_or_init(|| self.at_p80(base, candidate, false))
+    }
+
+    /// That end alone, roughly.
+    pub fn p80(&self, base: &Base, candidate: &Candidate) -> f64 {
+        match &self.draws {
+            InDraws::Within(simulated) => simulated.rough_end(None, 0.8),
+            InDraws::Added(simulated, ways_on) => {
+                simulated.rough_end(Some(&self.added(base, candidate, *ways_on)), 0.8)
+            }
+        }
+    }
+
+    fn added<'a>(
+        &'a self,
+        base: &Base,
+        candidate: &'a Candidate,
+        ways_on: [Gap; MOST_LANES],
+    ) -> Added<'a> {
+        added(
+            (base, candidate),
+            self.ties.as_ref(),
+            &self.stop,
+            (self.position, &self.own),
+            ways_on,
+        )
     }
 }
 
 fn added<'a>(
-    base: &Base,
-    candidate: &'a Candidate,
+    (base, candidate): (&Base, &'a Candidate),
+    ties: Option<&'a Ties>,
     stop: &'a Stop,
     (position, own): (usize, &Block),
     ways_on: [Gap; MOST_LANES],
@@ -128,132 +171,166 @@ fn added<'a>(
         next: base.next[position],
         ways_on,
         next_arm: base.next_arm[position],
-        needs: &candidate.needs,
-        needed_by: &candidate.needed_by,
+        needs: ties.map_or(&candidate.needs, |ties| &ties.needs),
+        needed_by: ties.map_or(&candidate.needed_by, |ties| &ties.needed_by),
     }
 }
 
 impl Search {
-    /// Goes through the best place once more, for its chance and for what the checks ask.
+    /// Goes through a place once more, for its chance and for what the checks ask. `home` is how
+    /// the lanes come home from it where that is known; `rough` leaves a small chance rough.
     pub(super) fn describe(
         &mut self,
         task: &Task,
-        best: &Score,
+        score: &Score,
         home: Option<Finish>,
+        rough: bool,
     ) -> Result<Found, Unknown> {
-        let Task { base, candidate, .. } = *task;
-        let Score { position, lanes, .. } = *best;
-        let stop = Stop { lanes, ..candidate.stop };
+        let Task { base, plan, .. } = *task;
+        let (position, stop) = (score.position, task.stop(score));
+        let count = plan.sequence.stops.len();
         let mut state = base.states[position];
-        let count = task.plan.sequence.stops.len();
-        let own = task.go(&mut state, (count, &stop), task.own_release())?;
+        let mut release = task.own_release();
+        let (mut ties, mut rival) = (None, None);
         let finish = if let Some(finish) = home {
             finish
+        } else if task.moves_all() {
+            let (behind, _) = self.course.run(task, position, &stop)?;
+            if task.tools {
+                (ties, rival) = (self.course.ties(task, position), self.course.rival());
+            }
+            release = self.course.release;
+            task.finish(behind)?
         } else {
-            let behind = self.behind(task, state, own.end, *best, None)?;
-            task.finish(behind.map_or(state, |behind| behind.state))?
+            let mut after = state;
+            task.pass(&mut after, &stop, release)?;
+            let behind = time_moved(task, after, *score, None)?;
+            task.finish(behind.map_or(after, |behind| behind.state))?
         };
-        task.found(best, own, finish)
+        let own = task.go(&mut state, (count, &stop), release)?;
+        let found = task.found(score, own, finish, ties, rough)?;
+        Ok(Found { waits_for: rival.and_then(|other| task.shared_with(other)), ..found })
     }
+}
 
-    /// The same of a place that was timed whole.
-    pub(super) fn describe_settled(
-        task: &Task,
+impl Task<'_, '_> {
+    /// What is told of a place that was timed whole, with aids brought in.
+    pub(super) fn found_settled(
+        &self,
         score: &Score,
-        settled: Settled,
+        settled: &Settled,
+        rough: bool,
     ) -> Result<Found, Unknown> {
-        let Task { ready, plan, base, candidate, frame, .. } = *task;
-        let Score { position, lanes, .. } = *score;
+        let Self { ready, plan, frame, .. } = *self;
+        let (position, stop) = (score.position, self.stop(score));
         let (own, finish) = (settled.blocks[position], settled.finish);
-        let sequence = plan.sequence.with(position, &task.insertion(lanes));
-        let alone = !base.tied
-            && sequence.brings_in.is_empty()
-            && settled.needs.len() == sequence.needs.len();
-        if alone {
-            let found = task.found(score, own, finish)?;
-            return Ok(Found { blocks: OnceCell::from(settled.blocks), ..found });
-        }
-        let stop = Stop { lanes, ..candidate.stop };
+        let sequence = plan.sequence.with(position, &self.insertion(score));
         let order = Order { stops: &sequence.stops, needs: &settled.needs };
         let variation = ready.constants.variation();
         let simulated = simulate(&frame, order, &settled.blocks, &finish, plan.limit, variation);
         let (_, closes) = closing(&frame, &stop, &own);
         let inside = closes.map(|at| at.map_or(0.0, |at| simulated.done_by(position, at)));
-        let inside = inside_of(&stop, &own, inside);
-        let (place, figures) = found_place(task, score, &own, &finish, simulated.chance());
-        let waits_for = task.waits_for(position, &settled.needs[sequence.needs.len()..]);
+        let chance = simulated.chance(self.hopeless(rough));
+        let chances = (chance, inside_of(&stop, &own, inside));
+        let draws = InDraws::Within(Box::new(simulated));
+        let found = self.made(score, (own, stop, finish), chances, (draws, None), rough);
+        let passed_on = &settled.needs[sequence.needs.len()..];
+        let rival = passed_on.iter().find_map(|&(first, then)| {
+            (then == position).then_some(first).or((first == position).then_some(then))
+        });
+        let rival = rival.map(|other| if other > position { other - 1 } else { other });
         Ok(Found {
-            place,
-            figures,
-            position,
-            own,
-            stop,
-            finish,
-            inside,
-            blocks: OnceCell::from(settled.blocks),
-            simulated: Some(Box::new(simulated)),
-            waits_for,
-            ways_on: [Gap::default(); MOST_LANES],
+            blocks: OnceCell::from(settled.blocks.clone()),
+            waits_for: rival.and_then(|other| self.shared_with(other)),
+            ..found
         })
     }
-}
 
-impl Task<'_, '_> {
+    /// The chance below which the first draws are enough.
+    fn hopeless(&self, rough: bool) -> f64 {
+        if rough { self.ready.constants.tight_from - DOUBT } else { 0.0 }
+    }
+
     /// What is told of a place from the draws of the plan without the task.
-    fn found(&self, score: &Score, own: Block, finish: Finish) -> Result<Found, Unknown> {
-        let Self { ready, plan, base, candidate, frame, routes } = *self;
-        let Score { position, lanes, .. } = *score;
-        let stop = Stop { lanes, ..candidate.stop };
+    fn found(
+        &self,
+        score: &Score,
+        own: Block,
+        finish: Finish,
+        ties: Option<Ties>,
+        rough: bool,
+    ) -> Result<Found, Unknown> {
+        let Self { ready, plan, base, candidate, frame, routes, .. } = *self;
+        let (position, stop) = (score.position, self.stop(score));
         let mut ways_on = [Gap::default(); MOST_LANES];
-        for lane in lanes.each() {
+        for lane in stop.lanes.each() {
             let to = plan.sequence.stops.get(base.next[position][lane]);
             let on = onward(&frame, &stop, to, routes);
             ways_on[lane] = on.map_err(|no_way| self.reason(no_way))?;
         }
-        let added = added(base, candidate, &stop, (position, &own), ways_on);
-        let (chance, inside) = chances(base.simulated(ready, plan), &frame, &added, &own);
+        let needs = ties.as_ref().map_or(&base.needs, |ties| &ties.plan);
+        let draws = base.draws(ready, plan, needs);
+        let at = (position, &own);
+        let added = added((base, candidate), ties.as_ref(), &stop, at, ways_on);
+        let chances = chances(&draws, &frame, &added, &own, self.hopeless(rough));
+        let draws = InDraws::Added(draws, ways_on);
+        Ok(self.made(score, (own, stop, finish), chances, (draws, ties), rough))
+    }
+
+    fn made(
+        &self,
+        score: &Score,
+        (own, stop, finish): (Block, Stop, Finish),
+        (chance, inside): (f64, Inside),
+        (draws, ties): (InDraws, Option<Ties>),
+        rough: bool,
+    ) -> Found {
         let (place, figures) = found_place(self, score, &own, &finish, chance);
-        let (blocks, simulated, waits_for) = (OnceCell::new(), None, None);
-        Ok(Found {
+        Found {
             place,
             figures,
-            position,
+            position: score.position,
             own,
             stop,
             finish,
             inside,
-            blocks,
-            simulated,
-            waits_for,
-            ways_on,
-        })
+            rough: chance < self.hopeless(rough),
+            blocks: OnceCell::new(),
+            waits_for: None,
+            p80: OnceCell::new(),
+            draws,
+            ties,
+        }
     }
 
-    /// The tool that this task hands on to another one, or gets from it.
-    fn waits_for(&self, position: usize, passed_on: &[(usize, usize)]) -> Option<(ToolAt, TaskAt)> {
-        let other = passed_on.iter().find_map(|&(first, then)| {
-            (then == position).then_some(first).or((first == position).then_some(then))
-        })?;
-        let other = if other > position { other - 1 } else { other };
+    /// The tool that the task has in common with a stop of the plan.
+    fn shared_with(&self, other: usize) -> Option<(ToolAt, TaskAt)> {
         let held = self.plan.sequence.uses.iter().filter(|(_, place)| *place == other);
         let tool = held.map(|(tool, _)| *tool).find(|tool| self.candidate.tools.contains(tool))?;
         Some((tool, self.ready.task_of(self.plan, other)))
     }
 
     /// The stops of the plan with the task in a place that was found.
-    pub fn blocks_with(&self, found: &Found) -> Vec<Block> {
-        let Self { plan, base, .. } = *self;
-        let mut blocks = base.blocks[..found.position].to_vec();
+    fn blocks_with(&self, found: &Found) -> Vec<Block> {
+        let Self { plan, base, candidate, .. } = *self;
+        let position = found.position;
+        let mut blocks = base.blocks[..position].to_vec();
         blocks.push(found.own);
-        let mut state = base.states[found.position];
+        let ties = found.ties.as_ref();
+        let needs = ties.map_or(&base.needs[..], |ties| &ties.plan);
+        let needed_by = ties.map_or(&candidate.needed_by[..], |ties| &ties.needed_by);
+        let own_needs = ties.map_or(&candidate.needs[..], |ties| &ties.needs);
+        let release = own_needs.iter().map(|&first| base.blocks[first].end).fold(0.0, later);
+        let mut state = base.states[position];
         let stops = &plan.sequence.stops;
         // It was timed before, so there is a route everywhere.
-        let Ok(own) = self.go(&mut state, (stops.len(), &found.stop), self.own_release()) else {
+        let Ok(own) = self.go(&mut state, (stops.len(), &found.stop), release) else {
             return blocks;
         };
-        for (place, next) in stops.iter().enumerate().skip(found.position) {
+        for (place, next) in stops.iter().enumerate().skip(position) {
             let behind = |first: usize| blocks[first + 1].end;
-            let release = self.release(found.position, place, own.end, behind);
+            let at = (position, own.end);
+            let release = self.release(at, place, (needs, needed_by), behind);
             let Ok(block) = self.go(&mut state, (place, next), release) else { return blocks };
             blocks.push(block);
         }
@@ -273,7 +350,8 @@ impl Found {
         self.blocks.get_or_init(|| {
             let routes = &*ready.aids.network(plan.sequence.first);
             let frame = plan.frame(ready);
-            Task { ready, plan, base, candidate, frame, routes }.blocks_with(self)
+            let task = Task { ready, plan, base, candidate, frame, routes, tools: true };
+            task.blocks_with(self)
         })
     }
 }
@@ -296,6 +374,7 @@ fn found_place(
         before_slot: plan.slots.get(score.position).copied().unwrap_or(slots),
         start: own.start,
         end: own.end,
+        begin: Some(score.begin).filter(|begin| *begin > 0.0).or(task.candidate.begin),
         added: after(lane) - before,
         excursion_end: score.end,
         margin: plan.limit - score.end,

@@ -4,17 +4,21 @@
 
 mod base;
 mod complete;
+mod course;
 mod found;
 mod minutes;
 mod moved;
 mod score;
 mod task;
+mod waiting;
 
 pub(super) use base::Base;
-pub(super) use complete::Grade;
+pub(super) use complete::{Grade, Graded, Searched, Wanted};
 pub(super) use found::{Found, Inside, chances, narrow};
 pub(super) use minutes::{down, nearest, up};
 
+use course::Course;
+use found::DOUBT;
 use moved::{Behind, time_moved};
 use score::{Bounds, Score};
 use task::Task;
@@ -22,13 +26,17 @@ use task::Task;
 use super::ready::{Plan, Ready};
 use super::reasons::Unknown;
 use super::snapshot::{TaskAt, ToolAt};
-use crate::timeline::{Finish, Lanes, State, Stop};
+use crate::timeline::{Added, Detour, Finish, Lanes, Stop};
 
 /// A task looking for its place.
 pub(super) struct Candidate {
     pub task: TaskAt,
     /// The task as a stop, its lanes still to be chosen.
     pub stop: Stop,
+    /// The minute before which it is not begun on purpose, where one was asked for.
+    pub begin: Option<f64>,
+    /// Such a minute may be looked for.
+    pub may_wait: bool,
     pub seats: usize,
     /// The seats it must take, where they are given.
     pub lanes: Option<Lanes>,
@@ -46,6 +54,43 @@ pub(super) struct Candidate {
     pub tools: Vec<ToolAt>,
 }
 
+impl Candidate {
+    /// Whether it has too small a chance to end inside the limit wherever it goes: the plan as it
+    /// stands leaves no room for its work in any lane, or not enough of it in any place. Nothing
+    /// waits for a tool there.
+    pub fn is_late_everywhere(&self, ready: &Ready, plan: &Plan, base: &Base) -> bool {
+        let enough = ready.constants.tight_from - DOUBT;
+        let draws = base.draws(ready, plan, &base.needs);
+        let (detours, rooms) = base.rooms(ready, plan, self.stop.site);
+        if draws.most_in_time(rooms, choices(plan.lanes, self), self.stop.work) < enough {
+            return true;
+        }
+        let slides = !self.stop.arm && self.needs.is_empty() && self.needed_by.is_empty();
+        (self.earliest..=self.latest).all(|position| {
+            choices(plan.lanes, self).all(|lanes| {
+                let behind = plan.sequence.stops.get(position).filter(|_| position < self.latest);
+                if slides && behind.is_some_and(|stop| !lanes.meets(stop.lanes)) {
+                    // It stands behind that stop just as it does before it.
+                    return true;
+                }
+                let stop = Stop { lanes, ..self.stop };
+                let Detour { there, on } = detours[position];
+                let added = Added {
+                    position,
+                    stop: &stop,
+                    ways_there: there,
+                    next: base.next[position],
+                    ways_on: on,
+                    next_arm: base.next_arm[position],
+                    needs: &self.needs,
+                    needed_by: &self.needed_by,
+                };
+                draws.first_chance(&added) < enough
+            })
+        })
+    }
+}
+
 /// Why there is no place.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum NoPlace {
@@ -56,7 +101,7 @@ pub(super) enum NoPlace {
 /// A search for places in one plan after the other; it keeps its working space.
 #[derive(Default)]
 pub(super) struct Search {
-    ends: Vec<f64>,
+    course: Course,
     choices: Vec<Lanes>,
     places: Vec<Score>,
 }
@@ -71,9 +116,9 @@ impl Search {
         base: &Base,
         candidate: &Candidate,
     ) -> Result<Found, NoPlace> {
-        self.ends.resize(plan.sequence.stops.len(), 0.0);
         let routes = &*ready.aids.network(plan.sequence.first);
-        let task = Task { ready, plan, base, candidate, frame: plan.frame(ready), routes };
+        let frame = plan.frame(ready);
+        let task = Task { ready, plan, base, candidate, frame, routes, tools: false };
         let mut miss = NoPlace::Order;
         let mut best = self.list_places(&task);
         // How the lanes come home from the best place, where that was timed.
@@ -98,7 +143,7 @@ impl Search {
             }
         }
         let best = best.ok_or(miss)?;
-        self.describe(&task, &best, home).map_err(NoPlace::Way)
+        self.describe(&task, &best, home, false).map_err(NoPlace::Way)
     }
 
     /// Finds the best of the places that need no timing, and lists the others that may beat it
@@ -145,51 +190,18 @@ impl Search {
         (position, lanes): (usize, Lanes),
         best: Option<&Score>,
     ) -> Result<Option<(Score, Finish)>, Unknown> {
-        let Task { base, candidate, .. } = *task;
-        let mut state = base.states[position];
-        let stop = Stop { lanes, ..candidate.stop };
-        let (_, own_end, missed) = task.pass(&mut state, &stop, task.own_release())?;
-        let score = Score { position, lanes, outside: u32::from(missed), end: 0.0, sum: 0.0 };
-        let Some(behind) = self.behind(task, state, own_end, score, best)? else {
-            return Ok(None);
-        };
-        task.scored(score, behind).map(Some)
-    }
-
-    /// Times what follows the task. `None` once the place cannot beat `best`.
-    fn behind(
-        &mut self,
-        task: &Task,
-        state: State,
-        own_end: f64,
-        score: Score,
-        best: Option<&Score>,
-    ) -> Result<Option<Behind>, Unknown> {
+        let base = task.base;
+        let score = Score::untold(position, lanes);
+        let stop = task.stop(&score);
         if task.moves_all() {
-            self.time_all(task, state, own_end, score).map(Some)
-        } else {
-            time_moved(task, state, score, best)
+            let (state, outside) = self.course.run(task, position, &stop)?;
+            return task.scored(score, Behind { state, outside }).map(Some);
         }
-    }
-
-    /// Times every stop behind the task.
-    fn time_all(
-        &mut self,
-        task: &Task,
-        mut state: State,
-        own_end: f64,
-        score: Score,
-    ) -> Result<Behind, Unknown> {
-        let Task { plan, base, .. } = *task;
-        let mut outside = score.outside + base.outside[score.position];
-        for (place, next) in plan.sequence.stops.iter().enumerate().skip(score.position) {
-            let behind = |first: usize| self.ends[first];
-            let release = task.release(score.position, place, own_end, behind);
-            let (_, end, missed) = task.pass(&mut state, next, release)?;
-            outside += u32::from(missed);
-            self.ends[place] = end;
-        }
-        Ok(Behind { state, outside })
+        let mut state = base.states[position];
+        let (_, _, missed) = task.pass(&mut state, &stop, task.own_release())?;
+        let score = Score { outside: u32::from(missed), missed, ..score };
+        let Some(behind) = time_moved(task, state, score, best)? else { return Ok(None) };
+        task.scored(score, behind).map(Some)
     }
 }
 

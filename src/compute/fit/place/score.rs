@@ -10,8 +10,12 @@ use crate::timeline::{Lanes, MOST_LANES, later};
 pub(super) struct Score {
     pub position: usize,
     pub lanes: Lanes,
+    /// The minute before which it is not begun on purpose; 0: as soon as it can be.
+    pub begin: f64,
     /// Stops that find no window, the task itself among them.
     pub outside: u32,
+    /// The task itself finds no window.
+    pub missed: bool,
     /// When the last lane is inside, and the ends of all lanes together.
     pub end: f64,
     pub sum: f64,
@@ -22,7 +26,7 @@ const EQUAL: f64 = 1e-9;
 impl Score {
     /// The best that there can be, of a place of which nothing is known before it is timed.
     pub fn untold(position: usize, lanes: Lanes) -> Self {
-        Self { position, lanes, outside: 0, end: 0.0, sum: 0.0 }
+        Self { position, lanes, begin: 0.0, outside: 0, missed: false, end: 0.0, sum: 0.0 }
     }
 
     /// The place where windows are kept with the most margin; of equals the one that costs the
@@ -75,7 +79,7 @@ impl<'a, 's> Bounds<'a, 's> {
         let ways = &self.ways[position];
         let there = lanes.each().map(|lane| ways.there[lane]).fold(0.0, later);
         let state = &base.states[position];
-        let (_, done, outside) = state.look_from(frame, &candidate.stop, there);
+        let (_, done, missed) = state.look_from(frame, &candidate.stop, there);
         let mut ends = self.ends;
         let mut behind = 0;
         for lane in lanes.each() {
@@ -98,8 +102,8 @@ impl<'a, 's> Bounds<'a, 's> {
             // There is no way: timing it says between which worksites.
             return (Score::untold(position, lanes), false);
         }
-        let outside = base.outside[position] + u32::from(outside) + behind;
-        let score = Score { position, lanes, outside, end, sum };
+        let outside = base.outside[position] + u32::from(missed) + behind;
+        let score = Score { outside, missed, end, sum, ..Score::untold(position, lanes) };
         (score, !base.windowed[position])
     }
 }

@@ -5,7 +5,7 @@ use super::score::Score;
 use super::{Base, Candidate};
 use crate::fit::ready::{Plan, Ready, SetAt};
 use crate::fit::reasons::Unknown;
-use crate::timeline::{Block, Finish, Frame, Lanes, NoWay, Segment, State, Stop, later};
+use crate::timeline::{Block, Finish, Frame, Lanes, NoWay, Order, Segment, State, Stop, later};
 use crate::travel::Network;
 
 #[derive(Clone, Copy)]
@@ -17,6 +17,8 @@ pub(super) struct Task<'a, 's> {
     pub frame: Frame<'a>,
     /// Travel over the aids in place, where none is brought in.
     pub routes: &'a Network,
+    /// Stops wait for a tool that is in other hands.
+    pub tools: bool,
 }
 
 impl Task<'_, '_> {
@@ -42,6 +44,11 @@ impl Task<'_, '_> {
         gone.map_err(|no_way| self.reason(no_way))
     }
 
+    /// The task as a stop in that place.
+    pub fn stop(&self, score: &Score) -> Stop {
+        Stop { lanes: score.lanes, ..self.candidate.stop }.begun_from(score.begin)
+    }
+
     pub fn reason(&self, no_way: NoWay) -> Unknown {
         reason(self.ready, self.plan.sequence.first, no_way)
     }
@@ -63,7 +70,10 @@ impl Task<'_, '_> {
     /// Stops wait for one another across the lanes: all are timed again.
     pub fn moves_all(&self) -> bool {
         let Self { plan, base, candidate, .. } = self;
-        !base.plain || !plan.sequence.needs.is_empty() || !candidate.needed_by.is_empty()
+        self.tools
+            || !base.plain
+            || !plan.sequence.needs.is_empty()
+            || !candidate.needed_by.is_empty()
     }
 
     /// When the task may start, for what it needs.
@@ -72,20 +82,22 @@ impl Task<'_, '_> {
         ends.fold(0.0, later)
     }
 
-    /// The latest of what a stop waits for, the task itself among it. `behind` gives the ends of
-    /// the stops from the task on.
+    /// The latest of what a stop waits for, the task itself among it, where `needs` are the stops
+    /// of the plan of which the second waits for the first. `behind` gives the ends of the stops
+    /// from the task on.
     pub fn release(
         &self,
-        position: usize,
+        (position, own_end): (usize, f64),
         place: usize,
-        own_end: f64,
+        (needs, needed_by): (&[(usize, usize)], &[usize]),
         behind: impl Fn(usize) -> f64,
     ) -> f64 {
-        let Self { plan, base, candidate, .. } = self;
-        let release = plan.order().release(place, |first| {
+        let Self { plan, base, .. } = self;
+        let order = Order { stops: &plan.sequence.stops, needs };
+        let release = order.release(place, |first| {
             if first < position { base.blocks[first].end } else { behind(first) }
         });
-        if candidate.needed_by.contains(&place) { later(release, own_end) } else { release }
+        if needed_by.contains(&place) { later(release, own_end) } else { release }
     }
 
     /// Nothing but the lanes and the arm tells one position from the next.
@@ -97,6 +109,7 @@ impl Task<'_, '_> {
     pub fn same_as_later(&self, position: usize, lanes: Lanes) -> bool {
         let Self { plan, candidate, .. } = self;
         position < candidate.latest
+            && !(self.tools && !candidate.tools.is_empty())
             && !lanes.meets(plan.sequence.stops[position].lanes)
             && !(candidate.stop.arm && plan.sequence.stops[position].arm)
     }

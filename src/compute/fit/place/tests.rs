@@ -10,13 +10,10 @@ fn plain_search(search: &mut Search, task: &Task) -> Option<Score> {
     let mut best: Option<Score> = None;
     for position in (task.candidate.earliest..=task.candidate.latest).rev() {
         for lanes in choices(task.plan.lanes, task.candidate) {
-            let mut state = task.base.states[position];
-            let stop = Stop { lanes, ..task.candidate.stop };
-            let (_, own_end, missed) = task.pass(&mut state, &stop, 0.0).unwrap();
-            let outside = u32::from(missed);
-            let score = Score { position, lanes, outside, end: 0.0, sum: 0.0 };
-            let behind = search.time_all(task, state, own_end, score).unwrap();
-            let (score, _) = task.scored(score, behind).unwrap();
+            let stop = task.stop(&Score::untold(position, lanes));
+            let (state, outside) = search.course.run(task, position, &stop).unwrap();
+            let behind = Behind { state, outside };
+            let (score, _) = task.scored(Score::untold(position, lanes), behind).unwrap();
             if best.as_ref().is_none_or(|best| score.beats(best)) {
                 best = Some(score);
             }
@@ -36,7 +33,7 @@ fn the_search_finds_what_a_plain_one_finds() {
         let mut search = Search::default();
         for plan in ready.plans.iter().filter(|plan| plan.unknown.is_empty()) {
             let base = Base::of(&ready, plan).unwrap();
-            if base.tied {
+            if base.tied || base.passed_on > 0 {
                 continue;
             }
             for task in 0..size.open_tasks {
@@ -52,6 +49,8 @@ fn the_search_finds_what_a_plain_one_finds() {
                     task,
                     apt: Lanes::up_to(MOST_LANES),
                     stop,
+                    begin: None,
+                    may_wait: false,
                     seats: given.seats.unwrap(),
                     lanes: None,
                     earliest: 0,
@@ -65,8 +64,7 @@ fn the_search_finds_what_a_plain_one_finds() {
                 let frame = plan.frame(&ready);
                 let routes = &*ready.aids.network(plan.sequence.first);
                 let (ready, base, candidate) = (&ready, &base, &candidate);
-                let task = Task { ready, plan, base, candidate, frame, routes };
-                search.ends.resize(plan.slots.len(), 0.0);
+                let task = Task { ready, plan, base, candidate, frame, routes, tools: false };
                 let plain = plain_search(&mut search, &task).unwrap();
                 assert_eq!((found.position, found.stop.lanes), (plain.position, plain.lanes));
                 assert!((found.place.excursion_end - plain.end).abs() < 1e-9);

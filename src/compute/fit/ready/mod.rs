@@ -10,7 +10,7 @@ mod suits;
 pub(super) use aids::{Passable, SetAt};
 pub(super) use plan::Plan;
 pub(super) use practice::Practised;
-pub(super) use sequence::{Insertion, Sequence, Settled};
+pub(super) use sequence::{Held, Insertion, Sequence, Settled, in_the_way};
 
 use aids::Aids;
 use practice::Practices;

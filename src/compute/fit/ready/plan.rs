@@ -38,11 +38,17 @@ impl Plan {
             airlock: self.airlock,
             egress: self.egress,
             ingress: self.ingress,
-            together: ready.constants.together,
+            together: self.together(ready),
             limit: self.latest,
             sites: &ready.sites,
             windows: &ready.windows[self.excursion],
         }
+    }
+
+    /// Whether its airlock takes all seats out and in together.
+    fn together(&self, ready: &Ready) -> bool {
+        let airlock = ready.snapshot.sites.get(self.airlock);
+        ready.constants.together && !airlock.is_some_and(|airlock| airlock.one_by_one)
     }
 
     pub fn order(&self) -> Order<'_> {
@@ -126,7 +132,8 @@ impl Ready<'_> {
         let site = self.site(slot.task, lacks);
         let work = self.work(slot.task, slot.approach, share, lacks);
         let stop = (excursion, slot.task, slot.approach);
-        self.stop_at(stop, site, lanes.unwrap_or_default(), work)
+        let stop = self.stop_at(stop, site, lanes.unwrap_or_default(), work);
+        stop.begun_from(slot.begin.unwrap_or(0.0))
     }
 
     /// The work of a task as a stop of an excursion. Windows that are not known are not waited

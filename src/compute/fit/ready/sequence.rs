@@ -4,7 +4,7 @@
 use super::{Passable, Ready, SetAt};
 use crate::fit::reasons::Unknown;
 use crate::fit::snapshot::{TaskAt, ToolAt};
-use crate::timeline::{Block, Finish, Frame, NoWay, Order, State, Stop};
+use crate::timeline::{Block, Finish, Frame, NoWay, Order, Routes, State, Stop, later};
 
 /// Stops in their order.
 #[derive(Debug, Clone, Default)]
@@ -75,24 +75,49 @@ impl Sequence {
 /// Less than this is rounding.
 const ROUNDING: f64 = 1e-6;
 
+/// A stop that holds a tool, and from when until when.
+#[derive(Debug, Clone, Copy)]
+pub(in crate::fit) struct Held {
+    pub place: usize,
+    pub from: f64,
+    pub until: f64,
+}
+
+impl Held {
+    fn at(&self, minute: f64) -> bool {
+        self.from <= minute && minute + ROUNDING < self.until
+    }
+}
+
+/// Who holds a tool, of which there are that many, so that none is left for work between two
+/// minutes: of those, whoever is done with it first.
+pub(in crate::fit) fn in_the_way(
+    count: usize,
+    held: impl Iterator<Item = Held> + Clone,
+    from: f64,
+    until: f64,
+) -> Option<Held> {
+    let inside = |at: &f64| from < *at && *at + ROUNDING < until;
+    let moments = std::iter::once(from).chain(held.clone().map(|held| held.from).filter(inside));
+    let mut first: Option<Held> = None;
+    for at in moments {
+        let now = held.clone().filter(|held| held.at(at));
+        if now.clone().count() >= count {
+            let done = now.min_by(|a, b| a.until.total_cmp(&b.until));
+            let sooner = |done: &Held| first.is_none_or(|first| done.until < first.until);
+            first = done.filter(sooner).or(first);
+        }
+    }
+    first
+}
+
 impl Ready<'_> {
-    /// Two stops that hold more of a tool at once than there are: the one that is later in the
-    /// order has to wait for the other.
-    pub fn clash(&self, uses: &[(ToolAt, usize)], blocks: &[Block]) -> Option<(usize, usize)> {
-        uses.iter().find_map(|&(tool, place)| {
-            let now = blocks[place].start;
-            let holds = |&&(other, at): &&(ToolAt, usize)| {
-                let block = &blocks[at];
-                other == tool && block.start <= now && now + ROUNDING < block.end
-            };
-            let holding: Vec<usize> = uses.iter().filter(holds).map(|&(_, place)| place).collect();
-            if holding.len() <= self.count_of(tool) {
-                return None;
-            }
-            let waits = holding.iter().copied().max()?;
-            let others = holding.into_iter().filter(|&other| other != waits);
-            let first = others.min_by(|&a, &b| blocks[a].end.total_cmp(&blocks[b].end))?;
-            Some((first, waits))
+    /// Whether two stops hold more of a tool at once than there are: one has to wait.
+    pub fn clash(&self, uses: &[(ToolAt, usize)], blocks: &[Block]) -> bool {
+        uses.iter().any(|&(tool, place)| {
+            let block = &blocks[place];
+            let held = held(uses, tool, blocks).filter(|held| held.place != place);
+            in_the_way(self.count_of(tool), held, block.start, block.end).is_some()
         })
     }
 
@@ -100,46 +125,85 @@ impl Ready<'_> {
     /// and routes are used while their aids are out. It fails at a stop, or past the last on the
     /// way home, that cannot be reached.
     pub fn settle(&self, frame: &Frame, sequence: &Sequence) -> Result<Settled, (usize, Unknown)> {
-        let mut needs = sequence.needs.clone();
         let mut brought_in: Vec<(f64, TaskAt)> =
             sequence.brings_in.iter().map(|&(_, task)| (f64::INFINITY, task)).collect();
-        // Each round adds a pair of stops or moves a minute; a plan of a few stops takes a few.
+        // Each round moves a minute; a plan of a few stops takes a few.
         let mut rounds = sequence.stops.len() * sequence.stops.len() + 8;
         loop {
-            let order = Order { stops: &sequence.stops, needs: &needs };
             let routes = Passable::new(&self.aids, sequence.first, &brought_in);
-            let (blocks, finish) = run(frame, order, &routes)
+            let (blocks, finish, needs) = self
+                .run(frame, sequence, &routes, &mut |_| {})
                 .map_err(|(place, way)| (place, routes.reason(way.from, way.to)))?;
-            let last_round = rounds == 0;
-            rounds = rounds.saturating_sub(1);
-            if let Some(pair) = self.clash(&sequence.uses, &blocks).filter(|_| !last_round) {
-                needs.push(pair);
-                continue;
-            }
             let ends = sequence.brings_in.iter().map(|&(place, task)| (blocks[place].end, task));
             let now: Vec<(f64, TaskAt)> = ends.collect();
             let same = now.iter().zip(&brought_in).all(|(a, b)| (a.0 - b.0).abs() < ROUNDING);
-            if same || last_round {
+            if same || rounds == 0 {
                 return Ok(Settled { blocks, finish, needs, brought_in });
             }
+            rounds -= 1;
             brought_in = now;
         }
     }
+
+    /// Times a sequence over those routes. A stop waits for a tool that an earlier one in the
+    /// order holds; with these pairs it gives all that a stop waits for. `each` is told where the
+    /// lanes stand after every stop.
+    pub fn run(
+        &self,
+        frame: &Frame,
+        sequence: &Sequence,
+        routes: &impl Routes,
+        each: &mut impl FnMut(&State),
+    ) -> Result<(Vec<Block>, Finish, Vec<(usize, usize)>), (usize, NoWay)> {
+        let mut state = State::outside(frame);
+        let mut needs = sequence.needs.clone();
+        let mut blocks: Vec<Block> = Vec::with_capacity(sequence.stops.len());
+        for (place, stop) in sequence.stops.iter().enumerate() {
+            let order = sequence.order();
+            let mut release = order.release(place, |first| blocks[first].end);
+            let block = loop {
+                let mut after = state;
+                let gone = after.go(frame, (place, stop), routes, release, &mut |_| ());
+                let block = gone.map_err(|no_way| (place, no_way))?;
+                let Some(first) = self.waits_for(&sequence.uses, place, &block, &blocks) else {
+                    state = after;
+                    break block;
+                };
+                needs.push((first.place, place));
+                release = later(release, first.until);
+            };
+            blocks.push(block);
+            each(&state);
+        }
+        let home = sequence.stops.len();
+        let finish = state.finish(frame, routes, &mut |_| ()).map_err(|no_way| (home, no_way))?;
+        Ok((blocks, finish, needs))
+    }
+
+    /// An earlier stop that holds a tool which this one needs meanwhile.
+    fn waits_for(
+        &self,
+        uses: &[(ToolAt, usize)],
+        place: usize,
+        block: &Block,
+        earlier: &[Block],
+    ) -> Option<Held> {
+        uses.iter().filter(|(_, at)| *at == place).find_map(|&(tool, _)| {
+            let held = held(uses, tool, earlier);
+            in_the_way(self.count_of(tool), held, block.start, block.end)
+        })
+    }
 }
 
-fn run(
-    frame: &Frame,
-    order: Order,
-    routes: &Passable,
-) -> Result<(Vec<Block>, Finish), (usize, NoWay)> {
-    let mut state = State::outside(frame);
-    let mut blocks: Vec<Block> = Vec::with_capacity(order.stops.len());
-    for (place, stop) in order.stops.iter().enumerate() {
-        let release = order.release(place, |first| blocks[first].end);
-        let block = state.go(frame, (place, stop), routes, release, &mut |_| ());
-        blocks.push(block.map_err(|no_way| (place, no_way))?);
-    }
-    let home = order.stops.len();
-    let finish = state.finish(frame, routes, &mut |_| ()).map_err(|no_way| (home, no_way))?;
-    Ok((blocks, finish))
+/// When a tool is held by the stops that were timed.
+fn held<'a>(
+    uses: &'a [(ToolAt, usize)],
+    tool: ToolAt,
+    blocks: &'a [Block],
+) -> impl Iterator<Item = Held> + Clone + 'a {
+    let of = move |&(other, place): &(ToolAt, usize)| {
+        let block = blocks.get(place).filter(|_| other == tool)?;
+        Some(Held { place, from: block.start, until: block.end })
+    };
+    uses.iter().filter_map(of)
 }

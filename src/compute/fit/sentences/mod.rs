@@ -11,6 +11,7 @@ pub use unknowns::unknown_sentence;
 
 use super::reasons::{Index, Reason};
 use super::snapshot::{Snapshot, TaskAt};
+use crate::timeline::Lanes;
 use building::Sentence;
 use domain::kinds::Kind;
 use domain::repeat_guard::Against;
@@ -163,13 +164,13 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
         }
         Reason::WayThere { minutes } => say.text(format!("{minutes} min from the airlock.")),
         Reason::WayNeedsAid { site, aid } => say
-            .text("The way to ")
+            .text("The route to ")
             .site(site)
             .text(" needs ")
             .item(aid)
             .text(", which is not in place then."),
         Reason::TakesWayFrom { aid, task, excursion } => {
-            let said = say.text("Bringing in ").item(aid).text(" takes the way from ").task(task);
+            let said = say.text("Bringing in ").item(aid).text(" removes the translation path of ").task(task);
             said.text(", set on ").excursion(excursion).text(".")
         }
         Reason::NoReturnDate => say.text("It need not be back inside by any flight."),
@@ -190,6 +191,8 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
             needed_by(say, task, "Late, needed by ", &format!(": {}", means.trim_end_matches('.')))
         }
         Reason::LateMoot => needed_by(say, task, "Needed by ", ", and moot after that"),
+        Reason::BeforeBound => bound(say, task, "In time for "),
+        Reason::AfterBound => bound(say, task, "Too late for "),
         Reason::NoPlace => say.text("Cannot be told before the time can be."),
         Reason::NoArmNeeded => say.text("It needs no arm."),
         Reason::AnyLight => say.text("It can be done in any light."),
@@ -197,7 +200,7 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
         Reason::NoSuchLight => say.text("On this orbit there is none of the light that it needs."),
         Reason::NearCriticalBeta { excursion } => {
             let said = say.text("The beta angle of ").excursion(excursion);
-            said.text(" is so near the critical one that the length of the night cannot be told.")
+            said.text(" is so near the critical one that the length of the night is unknown.")
         }
         Reason::BagHolds => say.text("The bag holds what it takes out and brings in."),
         Reason::BagFull { out, needs, left } => {
@@ -239,6 +242,15 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
                 None => said.text("."),
             }
         }
+        Reason::BeginsNoEarlier { start } => say.text(format!(
+            "It has this place only if it begins no earlier than PET {}, on purpose.",
+            clock(start)
+        )),
+        Reason::HoldsElsewhere { excursion, lanes, start } => {
+            let seats = excursion_seats(snapshot, excursion, lanes);
+            let start = clock(start);
+            say.text(format!("It holds in {seats} from PET {start}, where another check fails."))
+        }
         Reason::Pushes { task, from, to, window } => {
             let (from, to) = (clock(from), clock(to));
             let past = if window { "its window" } else { "its latest start" };
@@ -246,6 +258,13 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
         }
     };
     said.parts
+}
+
+/// “EV1 and EV2”: the seats of those lanes.
+pub(super) fn excursion_seats(snapshot: &Snapshot, excursion: Index, lanes: Lanes) -> String {
+    let here = snapshot.excursions.get(excursion as usize);
+    let seat = |lane: usize| here?.seats.get(lane).map(|seat| format!("EV{seat}"));
+    lanes.each().filter_map(seat).collect::<Vec<_>>().join(" and ")
 }
 
 fn needed_by<'s>(say: Sentence<'s>, task: TaskAt, before: &str, after: &str) -> Sentence<'s> {
@@ -261,4 +280,16 @@ fn needed_by<'s>(say: Sentence<'s>, task: TaskAt, before: &str, after: &str) -> 
         (None, _) => said,
     };
     said.text(format!("{after}."))
+}
+
+/// `Too late for CN-003, safe until 2031-04-03.`
+fn bound<'s>(say: Sentence<'s>, task: TaskAt, before: &str) -> Sentence<'s> {
+    let bound = say.snapshot.tasks[task].bound.as_ref();
+    let code = bound.map(|bound| (bound.kind, bound.code.as_str()));
+    let said = say.text(before);
+    let said = match code {
+        Some((kind, code)) => said.code(kind, Some(code)),
+        None => said,
+    };
+    said.text(bound.map_or_else(String::new, |bound| format!(", safe until {}.", bound.day)))
 }

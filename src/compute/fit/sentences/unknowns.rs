@@ -85,13 +85,13 @@ pub fn unknown_sentence(snapshot: &Snapshot, unknown: &Unknown) -> Vec<Part> {
             say.lacks(Kind::Worksite, site(at), "cleanup", "the cleanup minutes")
         }
         Unknown::Way { from, to } => say
-            .text("No way is recorded from ")
+            .text("No route is recorded from ")
             .site(from)
             .text(" to ")
             .site(to)
             .text("; enter a route."),
         Unknown::WayWithoutAid { from, to, aid } => {
-            let said = say.text("The way from ").site(from).text(" to ").site(to).text(" needs ");
+            let said = say.text("The route from ").site(from).text(" to ").site(to).text(" needs ");
             said.item(aid).text(", which is not in place then.")
         }
     };

@@ -1,6 +1,8 @@
 //! Every gate, each time with the rule bent once so that it bites.
 
-use super::super::{Guard, Part, Remedy, Standing, sentence};
+use super::super::ready::Ready;
+use super::super::snapshot::Snapshot;
+use super::super::{Constants, Guard, Part, Remedy, Standing, sentence};
 use super::{KEEL, add, cell, day, gate, record, says, set, task};
 use crate::three_point::ThreePoint;
 use domain::kinds::Kind;
@@ -85,7 +87,7 @@ fn a_missing_route_says_between_which_worksites() {
     record.routes.clear();
     assert_eq!(gate(&record, 0, GateName::Routes), CannotTell);
     let sentence = says(&record, 0, GateName::Routes);
-    assert_eq!(sentence, "No way is recorded from W-LOCK to W-KEEL; enter a route.");
+    assert_eq!(sentence, "No route is recorded from W-LOCK to W-KEEL; enter a route.");
 }
 
 #[test]
@@ -288,6 +290,22 @@ fn a_needed_by_date_is_held_against_the_day_or_the_flight() {
 }
 
 #[test]
+fn after_the_date_of_a_constraint_it_is_tight_even_where_late_is_moot() {
+    let mut record = record();
+    record.tasks[0].late_is_moot = true;
+    record.tasks[0].bound = Some(domain::constraints::Bound {
+        day: day("2031-07-10"),
+        kind: domain::kinds::Kind::Constraint,
+        code: "CN-1".to_owned(),
+    });
+    let verdicts: Vec<_> = (0..3).map(|at| gate(&record, at, GateName::NeededBy)).collect();
+    assert_eq!(verdicts, [Met, Met, Tight]);
+    let said = |at| says(&record, at, GateName::NeededBy);
+    assert_eq!(said(0), "In time for CN-1, safe until 2031-07-10.");
+    assert_eq!(said(2), "Too late for CN-1, safe until 2031-07-10.");
+}
+
+#[test]
 fn the_worst_gate_makes_the_verdict() {
     let mut record = record();
     record.tasks[0].needed_by_flight = Some(0);
@@ -298,4 +316,20 @@ fn the_worst_gate_makes_the_verdict() {
     let cell = cell(&record, 0, 1).cell;
     assert_eq!(cell.verdict, SlotVerdict::DoesNotFit);
     assert_eq!(cell.deciding().map(|(gate, _)| gate), Some(GateName::Return));
+}
+
+#[test]
+fn an_airlock_that_takes_seats_in_one_by_one_does_so_for_its_own_excursions() {
+    let together = |record: &Snapshot| {
+        let ready = Ready::new(record, &Constants::default());
+        ready.plans[0].frame(&ready).together
+    };
+    let mut record = record();
+    assert!(together(&record));
+    let airlock = record.excursions[0].airlock.unwrap();
+    for site in 0..record.sites.len() {
+        record.sites[site].one_by_one = true;
+        assert_eq!(together(&record), site != airlock, "site {site}");
+        record.sites[site].one_by_one = false;
+    }
 }

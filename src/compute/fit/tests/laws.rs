@@ -5,7 +5,8 @@ use proptest::prelude::*;
 use super::super::load::{self, Size};
 use super::super::place::up;
 use super::super::{
-    Arranged, Ask, Constants, Counting, Snapshot, excursion_as_planned, matrix, one_cell,
+    Arranged, Ask, Cell, Constants, Counting, Snapshot, excursion_as_planned, matrix, matrix_where,
+    one_cell, some_cells,
 };
 use super::{Route, Site, add, record, set, task};
 use crate::three_point::ThreePoint;
@@ -175,7 +176,8 @@ proptest! {
             let Some(place) = cell.place else { continue };
             let mut after = record.clone();
             let seats: Vec<u8> = place.lanes.each().map(|lane| [1, 2][lane]).collect();
-            let slot = super::Slot { task: 0, set: true, seats, approach: cell.approach, ..super::Slot::default() };
+            let (approach, begin) = (cell.approach, place.begin);
+            let slot = super::Slot { task: 0, set: true, seats, approach, begin, ..super::Slot::default() };
             after.excursions[excursion].slots.insert(place.before_slot, slot);
             let set = super::cell(&after, 0, excursion).cell;
             prop_assert_eq!(set.verdict, cell.verdict);
@@ -298,9 +300,29 @@ fn the_matrix_and_single_cells_agree_on_a_made_up_load() {
         let all = matrix(&record, &Constants::default());
         for (row, &task) in all.tasks.iter().enumerate() {
             for excursion in 0..all.excursions {
-                let alone = super::cell(&record, task, excursion).cell;
-                assert_eq!(*all.cell(row, excursion), alone, "seed {seed}");
+                let (cell, alone) =
+                    (all.cell(row, excursion), super::cell(&record, task, excursion).cell);
+                let said = |cell: &Cell| (cell.verdict, cell.deciding(), cell.place, cell.approach);
+                // Checks that decide nothing may be left out where time is hopeless.
+                assert_eq!(said(cell), said(&alone), "seed {seed}");
             }
+        }
+        // A part of it, and cells beside each other, say the same as the whole.
+        let wanted = |task: usize, excursion: usize| task % 3 == 1 && excursion != 2;
+        let part = matrix_where(&record, &Constants::default(), wanted);
+        assert!(part.tasks.iter().all(|task| task % 3 == 1) && !part.tasks.is_empty());
+        let mut asked = Vec::new();
+        for (row, &task) in part.tasks.iter().enumerate() {
+            let whole = all.tasks.iter().position(|other| *other == task).unwrap();
+            for excursion in (0..part.excursions).filter(|excursion| wanted(task, *excursion)) {
+                assert_eq!(part.cell(row, excursion), all.cell(whole, excursion), "seed {seed}");
+                asked.push((task, excursion));
+            }
+        }
+        let several = some_cells(&record, &Constants::default(), &asked, &Ask::default());
+        for (explained, (task, excursion)) in several.iter().zip(asked) {
+            let alone = super::cell(&record, task, excursion);
+            assert_eq!(*explained, alone, "{task} on {excursion}, seed {seed}");
         }
     }
 }

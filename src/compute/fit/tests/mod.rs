@@ -13,6 +13,7 @@ mod reference;
 mod reported;
 mod room;
 mod search;
+mod waiting;
 mod windows;
 
 use super::{
@@ -39,6 +40,7 @@ pub(super) fn record() -> Snapshot {
         code: code.into(),
         setup: Some(setup),
         cleanup: Some(cleanup),
+        ..Site::default()
     };
     let route = |(from, to, minutes)| Route { from, to, minutes, aid: None };
     let flight = |(number, launch, landing): (u32, &str, &str)| Flight {

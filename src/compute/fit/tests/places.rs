@@ -158,7 +158,7 @@ fn an_aid_brought_in_is_gone_for_all_that_follows() {
     let later = cell(&record, 0, 2);
     assert_eq!(later.cell.gate(GateName::Routes), GateVerdict::NotMet);
     let says = super::says(&record, 2, GateName::Routes);
-    assert_eq!(says, "The way to W-KEEL needs O-1, which is not in place then.");
+    assert_eq!(says, "The route to W-KEEL needs O-1, which is not in place then.");
 }
 
 #[test]
@@ -210,7 +210,7 @@ fn bringing_an_aid_in_warns_who_would_lose_the_way() {
     set(&mut record, keel, 1, &[1]);
     assert_eq!(super::gate(&record, 0, GateName::Routes), GateVerdict::NotMet);
     let says = super::says(&record, 0, GateName::Routes);
-    assert_eq!(says, "Bringing in O-1 takes the way from T-2, set on E-2.1.");
+    assert_eq!(says, "Bringing in O-1 removes the translation path of T-2, set on E-2.1.");
     assert_eq!(super::gate(&record, 2, GateName::Routes), GateVerdict::Met);
 }
 

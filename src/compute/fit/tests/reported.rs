@@ -45,7 +45,7 @@ fn one_works() -> Snapshot {
     let calm = Rates { overhead: 150.0, moderate: 150.0, ..Rates::PUBLISHED };
     record.rates = vec![calm, Rates::PUBLISHED];
     record.excursions[0].seat_rates = vec![Some(0), Some(1)];
-    // 252 kcal/h at RQ 0.85 give off 86.5 g of carbon dioxide an hour (FACTS W2.2 gives 85.82 for
+    // 252 kcal/h at RQ 0.85 give off 86.5 g of carbon dioxide an hour (by Lusk's table 85.82 for
     // 250): 0.555 kg are full at 6:25, half an hour before 6:55.
     record.excursions[0].supplies.scrubber = Some(0.555);
     record

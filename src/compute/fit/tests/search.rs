@@ -2,10 +2,11 @@
 
 use super::super::{Arranged, Counting, Explained, Snapshot, excursion_as_planned};
 use super::{Constants, KEEL, MAST, add, cell, record, says, set, task};
+use crate::supplies::Rates;
 use crate::three_point::ThreePoint;
 use crate::timeline::Lanes;
 use domain::units::{Pet, Window};
-use domain::words::GateVerdict::{Met, NotMet, Tight};
+use domain::words::GateVerdict::{Met, NotMet, Note, Tight};
 use domain::words::{ArrangementState, GateName, SlotVerdict, WorkRate};
 
 fn fits(explained: &Explained) -> bool {
@@ -174,6 +175,111 @@ fn a_set_task_that_misses_its_window_is_named_and_tight() {
     record.excursions[0].arm_windows.pop();
     let never = super::one_cell(&record, &Constants::default(), 0, 0, &ask);
     assert_eq!(never.cell.verdict, SlotVerdict::DoesNotFit);
+}
+
+#[test]
+fn a_place_that_ends_later_at_the_mean_may_have_the_better_chance() {
+    let mut record = record();
+    let window = |from, until| Window { from: Pet(from), until: Pet(until) };
+    record.excursions[1].arm_windows = vec![window(60, 130), window(170, 260), window(300, 9_000)];
+    (record.tasks[0].seats, record.tasks[0].arm) = (Some(2), true);
+    // T-3 takes 91 min at the mean, more than the window from 2:50 on has, and fewer in half of the
+    // cases. So the plan ends past its limit at the mean wherever T-1 goes; behind T-3 it has
+    // the better chance.
+    for (code, site, minutes, arm) in [("T-2", KEEL, 26.0, false), ("T-3", MAST, 84.0, true)] {
+        let mut other = task(code, site, minutes);
+        other.work = ThreePoint::new(minutes * 0.7, minutes, minutes * 1.8);
+        other.arm = arm;
+        let other = add(&mut record, other);
+        set(&mut record, other, 1, &[1]);
+    }
+    let ask = super::Ask { before_slot: Some(2), ..super::Ask::default() };
+    let last = super::one_cell(&record, &Constants::default(), 0, 1, &ask);
+    assert_eq!(last.cell.verdict, SlotVerdict::Tight, "{last:?}");
+    let found = cell(&record, 0, 1);
+    assert_eq!(found.cell.verdict, SlotVerdict::Tight, "{found:?}");
+}
+
+#[test]
+fn a_set_task_that_passes_its_latest_start_is_named_and_tight() {
+    let mut record = record();
+    // T-1 takes 20 to 340 min, 100 at the mean and 88 or fewer in half of the cases.
+    record.tasks[0].work = ThreePoint::new(20.0, 60.0, 340.0);
+    let other = add(&mut record, task("T-2", KEEL, 60.0));
+    set(&mut record, other, 0, &[1]);
+    // Both at the keel in EV1: 45 + 100 + 60 + 35 = 240 min at the mean, 4 more than there are, and
+    // 228 in half of the cases. T-2 may begin at 2:21 at the latest, and begins at 2:25.
+    record.excursions[0].limit = Some(236.0);
+    let ask = super::Ask { seats: vec![1], before_slot: Some(0), ..super::Ask::default() };
+    let judged = super::one_cell(&record, &super::even(), 0, 0, &ask);
+    assert_eq!(judged.cell.gate(GateName::Time), Tight, "{judged:?}");
+    assert_eq!(judged.cell.verdict, SlotVerdict::Tight);
+    let reason = judged.reason(GateName::Time);
+    let words = super::Part::plain(&super::sentence(&record, 0, &reason));
+    assert_eq!(words, "Moves T-2 from 0:45 to 2:25, past its latest start.");
+    // With five minutes more it is not past it, and nothing is said of T-2.
+    record.excursions[0].limit = Some(241.0);
+    let judged = super::one_cell(&record, &super::even(), 0, 0, &ask);
+    assert!(matches!(judged.reason(GateName::Time), super::super::Reason::Time(_)), "{judged:?}");
+}
+
+/// Every sentence of a check of T-1, in one.
+fn all_words(record: &Snapshot, explained: &Explained, name: GateName) -> String {
+    let of_gate = explained.reasons.iter().filter(|(gate, ..)| *gate == name);
+    let words = |reason| super::Part::plain(&super::sentence(record, 0, reason));
+    of_gate.map(|(_, _, reason)| words(reason)).collect::<Vec<_>>().join(" ")
+}
+
+/// T-1 demands training, which EV2 alone has. EV1 is at the keel already, so it ends earliest there.
+fn trained_in_the_second_seat() -> Snapshot {
+    let mut record = record();
+    let there = add(&mut record, task("T-2", KEEL, 100.0));
+    set(&mut record, there, 0, &[1]);
+    let away = add(&mut record, task("T-3", MAST, 100.0));
+    set(&mut record, away, 0, &[2]);
+    let way = &mut record.tasks[0].approaches[0];
+    way.training_demanded = true;
+    way.qualifications.retain(|one| one.crew == 1);
+    record
+}
+
+#[test]
+fn what_does_not_fit_names_the_checks_that_fail_everywhere() {
+    let mut record = trained_in_the_second_seat();
+    // A scrubber for little more than an hour: whoever does it.
+    record.excursions[0].supplies.scrubber = Some(0.1);
+    let nowhere = cell(&record, 0, 0);
+    assert_eq!(nowhere.cell.verdict, SlotVerdict::DoesNotFit);
+    assert_eq!(nowhere.cell.place.unwrap().lanes, Lanes::one(0), "the earliest end is shown");
+    assert_eq!(nowhere.cell.gate(GateName::Supplies), NotMet);
+    assert_eq!(nowhere.cell.gate(GateName::Trained), Note, "EV2 is trained");
+    let words = all_words(&record, &nowhere, GateName::Trained);
+    assert!(words.contains("It holds in EV2 from PET"), "{words}");
+    assert!(words.ends_with("where another check fails."), "{words}");
+    let words = all_words(&record, &nowhere, GateName::Supplies);
+    assert!(!words.contains("It holds in"), "{words}");
+    let matrix = super::super::matrix(&record, &Constants::default());
+    assert_eq!(matrix.cell(0, 0).deciding().map(|(gate, _)| gate), Some(GateName::Supplies));
+}
+
+#[test]
+fn where_no_check_fails_everywhere_the_place_says_where_it_holds() {
+    let mut record = trained_in_the_second_seat();
+    // EV2 breathes twice as much. 252 kcal an hour fill 0.087 kg: by the end at 4:00 in EV1 that
+    // is 0.35 kg, by 4:23 in EV2 with an hour of heavy work 0.43 kg.
+    record.tasks[0].work_rate = Some(WorkRate::Heavy);
+    let calm = Rates { overhead: 120.0, moderate: 120.0, ..Rates::PUBLISHED };
+    record.rates = vec![calm, Rates::PUBLISHED];
+    record.excursions[0].seat_rates = vec![Some(0), Some(1)];
+    record.excursions[0].supplies.scrubber = Some(0.4);
+    let nowhere = cell(&record, 0, 0);
+    assert_eq!(nowhere.cell.verdict, SlotVerdict::DoesNotFit, "{nowhere:?}");
+    assert_eq!(nowhere.cell.gate(GateName::Trained), NotMet, "{nowhere:?}");
+    let words = all_words(&record, &nowhere, GateName::Trained);
+    assert!(words.contains("It holds in EV2 from PET"), "{words}");
+    // Trained, EV1 does it; with more scrubber, EV2.
+    record.excursions[0].supplies.scrubber = Some(2.0);
+    assert_eq!(cell(&record, 0, 0).cell.place.unwrap().lanes, Lanes::one(1));
 }
 
 #[test]

@@ -59,7 +59,7 @@ fn daylight_work_waits_for_the_sun() {
     record.tasks[0].lighting = Some(LightNeed::DaylightOnly);
     assert_eq!(gate(&record, 0, GateName::Lighting), CannotTell);
     orbit(&mut record.excursions[0], 0.0);
-    // Night until 1:20, day for 56 min: FACTS section 6, 400 km and beta 0.
+    // Night until 1:20, day for 56 min: 400 km and beta 0, as checked in compute::lighting.
     let (explained, _) = judged(&record, &Constants::default(), GateName::Lighting);
     assert!((explained.cell.place.unwrap().start - 80.0).abs() < 1e-9);
     assert_eq!(explained.cell.gate(GateName::Lighting), Met);

@@ -1,6 +1,7 @@
 //! When each piece of work goes on in the draws in which the plan ends at a certain minute.
 
 use super::draws::{Drawn, mean, mean_product};
+use super::wide::Wide;
 use super::{count, percentile};
 
 /// A plan on an excursion that ends at a certain minute.
@@ -37,29 +38,41 @@ struct Moments {
     with_end: f64,
 }
 
-impl Means {
-    /// Takes a batch: the ends of the plan, and of each stop the minutes of its work and its end.
-    pub fn add<'d>(&mut self, ends: &Drawn, stops: impl Iterator<Item = [&'d Drawn; 2]>) {
-        if self.batches == 0 {
-            self.from = ends[0];
+/// Takes a batch: the ends of the plan, and of each stop the minutes of its work and its end.
+pub(super) struct Add<'a, I> {
+    pub means: &'a mut Means,
+    pub ends: &'a Drawn,
+    pub stops: I,
+}
+
+impl<'d, I: Iterator<Item = [&'d Drawn; 2]>> Wide for Add<'_, I> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        let Self { means, ends, stops } = self;
+        if means.batches == 0 {
+            means.from = ends[0];
         }
-        self.batches += 1;
-        self.ends.extend(ends);
-        let from = self.from;
+        means.batches += 1;
+        means.ends.extend(ends);
+        let from = means.from;
         let later = ends.map(|end| end - from);
-        self.end += mean(&later);
-        self.square += mean_product(&later, &later);
+        means.end += mean(&later);
+        means.square += mean_product(&later, &later);
         for (stop, both) in stops.enumerate() {
-            if stop == self.stops.len() {
-                self.stops.push(<[Moments; 2]>::default());
+            if stop == means.stops.len() {
+                means.stops.push(<[Moments; 2]>::default());
             }
-            for (moments, drawn) in self.stops[stop].iter_mut().zip(both) {
+            for (moments, drawn) in means.stops[stop].iter_mut().zip(both) {
                 moments.mean += mean(drawn);
                 moments.with_end += mean_product(drawn, &later);
             }
         }
     }
+}
 
+impl Means {
     /// The plan at that end: each quantity by its regression on the end.
     // Source: linear regression by least squares, common practice.
     pub fn at_end(&self, which: WhichEnd) -> AtEnd {

@@ -21,6 +21,7 @@ impl Mirrors {
     }
 
     /// Standard normal values for the work of that many stops.
+    #[inline(always)]
     pub fn normals(&self, stops: usize, batch: usize) -> Vec<Drawn> {
         let mut drawn: Vec<Drawn> = (0..stops).map(|at| *normals_of_stop(at, batch)).collect();
         for mirror in self.0.iter().rev() {

@@ -77,6 +77,7 @@ pub(super) struct Shared {
 }
 
 impl Shared {
+    #[inline(always)]
     pub fn of(frame: (f64, f64), variation: Variation, batch: usize) -> Self {
         let logs = |coordinate: usize, log_sd: f64| {
             let (sd, mean) = (narrow(log_sd), narrow(-log_sd.powi(2) / 2.0));
@@ -107,10 +108,11 @@ pub(super) const fn less(a: f32, b: f32) -> f32 {
     if b < a { b } else { a }
 }
 
+const ABREAST: usize = 32;
+
 /// Does the same with 32 draws side by side, and then joins what came of them.
 #[inline(always)]
 fn abreast(drawn: &Drawn, start: f32, join: impl Fn(f32, f32) -> f32) -> f32 {
-    const ABREAST: usize = 32;
     let mut joined = [start; ABREAST];
     for some in drawn.as_chunks::<ABREAST>().0 {
         for (joined, one) in joined.iter_mut().zip(some) {
@@ -135,9 +137,13 @@ pub(super) fn mean(drawn: &Drawn) -> f64 {
 /// The mean of a product over all draws.
 #[inline(always)]
 pub(super) fn mean_product(a: &Drawn, b: &Drawn) -> f64 {
-    let mut product = *a;
-    product.iter_mut().zip(b).for_each(|(product, b)| *product *= b);
-    mean(&product)
+    let mut sums = [0.0_f32; ABREAST];
+    for (a, b) in a.as_chunks::<ABREAST>().0.iter().zip(b.as_chunks::<ABREAST>().0) {
+        for (sum, (a, b)) in sums.iter_mut().zip(a.iter().zip(b)) {
+            *sum += a * b;
+        }
+    }
+    f64::from(sums.into_iter().sum::<f32>()) / f64::from(small(BATCH))
 }
 
 #[inline(always)]

@@ -67,6 +67,21 @@ impl Wide for Ends<'_> {
 }
 
 /// The same of a run that was made.
+pub(super) struct Home<'a> {
+    pub given: &'a Given,
+    pub ends: &'a [Drawn],
+    pub shared: &'a Shared,
+}
+
+impl Wide for Home<'_> {
+    type Output = Drawn;
+
+    #[inline(always)]
+    fn call(self) -> Drawn {
+        inside(self.given, self.ends, self.shared)
+    }
+}
+
 #[inline(always)]
 pub(super) fn inside(given: &Given, ends: &[Drawn], shared: &Shared) -> Drawn {
     let last = &given.before[given.stops.len()];

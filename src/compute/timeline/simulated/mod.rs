@@ -16,6 +16,7 @@ mod draws;
 mod forward;
 mod given;
 mod law;
+mod room;
 mod stretches;
 mod wide;
 mod with_added;
@@ -23,20 +24,23 @@ mod with_added;
 pub use added::Added;
 pub use at_end::{AtEnd, WhichEnd};
 pub(super) use given::Gaps;
+pub use room::{Detour, Rooms};
 
 use std::cell::OnceCell;
 
 use added::{InTime, Inside, Question};
-use at_end::Means;
+use at_end::{Add, Means};
 use batch::{Batch, Live};
-use draws::{BATCHES, BATCHES_OF_ENDS};
-use forward::{Ends as EndsOf, inside};
+use draws::{BATCHES, BATCHES_OF_ENDS, Drawn};
+use forward::{Ends as EndsOf, Home};
 use given::Given;
 use law::Law;
+use room::{Find, Fits};
 use wide::wide;
 use with_added::WithAdded;
 
-use super::{Ends, Frame, Order, Variation};
+use super::{Ends, Frame, Lanes, Order, Variation};
+use crate::three_point::Spread;
 
 /// A chance that is nearer to none or to all is told from the first batch alone.
 const DOUBT: f64 = 0.01;
@@ -67,26 +71,57 @@ impl Simulated {
             .get_or_init(|| wide(Live { given: &self.given, limit: self.limit, batch: at }))
     }
 
-    /// The chance that the plan ends by its limit as it stands.
-    pub fn chance(&self) -> f64 {
-        self.mean(|batch| batch.chance)
+    /// The chance that the plan ends by its limit as it stands. Where the first draws give less
+    /// than `hopeless` they are enough.
+    pub fn chance(&self, hopeless: f64) -> f64 {
+        self.mean(hopeless, |batch| batch.chance)
     }
 
     /// The chance that the plan with the task added ends by its limit; and the chances that the added
-    /// work, which begins no earlier than `opens`, is done by each of some minutes.
+    /// work, which begins no earlier than `opens`, is done by each of some minutes. Where the first
+    /// draws give less than `hopeless` they are enough.
     pub fn chances(
         &self,
         added: &Added,
         (opens, closes): (f64, [Option<f64>; 2]),
+        hopeless: f64,
     ) -> (f64, [f64; 2]) {
         let question = self.question(added);
-        let chance = self.mean(|batch| wide(InTime(&question, batch)));
+        let chance = self.mean(hopeless, |batch| wide(InTime(&question, batch)));
         // A window's check asks whether it is likely, not how likely to a point.
         let inside = match question.open {
             None => [0.0; 2],
             Some(_) => wide(Inside { question: &question, drawn: self.batch(0), opens, closes }),
         };
         (chance, inside)
+    }
+
+    /// The most room that the plan leaves for other work, with the detour that it takes before each
+    /// stop and at last.
+    pub fn rooms(&self, detours: &[Detour]) -> Rooms {
+        wide(Find { given: &self.given, drawn: self.batch(0), detours })
+    }
+
+    /// A chance to end inside the limit that is not surpassed in the first batch wherever such work
+    /// is put into one of those choices of lanes.
+    pub fn most_in_time(
+        &self,
+        rooms: &Rooms,
+        choices: impl Iterator<Item = Lanes>,
+        work: Spread,
+    ) -> f64 {
+        let (law, log_days) = (Law::of(work), &self.batch(0).shared.log_days);
+        let chances = choices.map(|lanes| wide(Fits { rooms, lanes, law, log_days }));
+        chances.fold(0.0, f64::max)
+    }
+
+    fn home(&self, drawn: &Batch) -> Drawn {
+        wide(Home { given: &self.given, ends: &drawn.ends, shared: &drawn.shared })
+    }
+
+    /// The same chance in the first batch alone.
+    pub fn first_chance(&self, added: &Added) -> f64 {
+        wide(InTime(&self.question(added), self.batch(0)))
     }
 
     fn question<'a>(&'a self, added: &'a Added<'a>) -> Question<'a> {
@@ -109,14 +144,15 @@ impl Simulated {
             let drawn = self.batch(at);
             let works = drawn.works.iter();
             let Some(question) = &question else {
-                let ends = inside(given, &drawn.ends, &drawn.shared);
-                means.add(&ends, works.zip(&drawn.ends).map(|(work, end)| [work, end]));
+                let ends = self.home(drawn);
+                let stops = works.zip(&drawn.ends).map(|(work, end)| [work, end]);
+                wide(Add { means: &mut means, ends: &ends, stops });
                 continue;
             };
             let run = wide(WithAdded { question, given, drawn, batch: at });
             let own = [&run.own_work, &run.ends[count + 1]];
             let stops = works.zip(&run.ends).map(|(work, end)| [work, end]);
-            means.add(&run.inside, stops.chain([own]));
+            wide(Add { means: &mut means, ends: &run.inside, stops: stops.chain([own]) });
         }
         let mut at_end = means.at_end(end);
         if let Some(added) = added
@@ -127,6 +163,25 @@ impl Simulated {
         at_end
     }
 
+    /// The end that holds with that chance, an added task in its position; from the first batch
+    /// alone.
+    pub fn rough_end(&self, added: Option<&Added>, chance: f64) -> f64 {
+        let (given, drawn) = (&self.given, self.batch(0));
+        let ends = match added.map(|added| self.question(added)) {
+            None => self.home(drawn),
+            Some(question) => {
+                wide(WithAdded { question: &question, given, drawn, batch: 0 }).inside
+            }
+        };
+        percentile(ends.into_iter(), chance)
+    }
+
+    /// The minute by which a stop's work is done with that chance.
+    pub fn done(&self, stop: usize, chance: f64) -> f64 {
+        let of = |at: usize| self.batch(at).ends[stop];
+        percentile((0..BATCHES).flat_map(of), chance)
+    }
+
     /// The chance that a stop's work is done by then.
     pub fn done_by(&self, stop: usize, bound: f64) -> f64 {
         let of = |at: usize| self.batch(at).ends[stop];
@@ -135,9 +190,9 @@ impl Simulated {
     }
 
     /// The mean of a chance over the batches that it takes.
-    fn mean(&self, chance: impl Fn(&Batch) -> f64) -> f64 {
+    fn mean(&self, hopeless: f64, chance: impl Fn(&Batch) -> f64) -> f64 {
         let first = chance(self.batch(0));
-        if !(DOUBT..=1.0 - DOUBT).contains(&first) {
+        if first < hopeless || !(DOUBT..=1.0 - DOUBT).contains(&first) {
             return first;
         }
         let rest: f64 = (1..BATCHES).map(|at| chance(self.batch(at))).sum();

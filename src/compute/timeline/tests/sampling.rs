@@ -77,7 +77,7 @@ fn draws_repeat_from_their_seed_and_keep_mean_and_spread() {
 fn a_stop_is_reached_as_often_as_it_ends_in_time() {
     // One lane at one place: the first stop is reached where its lognormal minutes stay under what
     // the fixed minutes leave, the second where the sum of both does.
-    // Source: statrs 0.18, LogNormal::cdf, a general-purpose library; the sum by plain summation
+    // Source: statrs 0.19, LogNormal::cdf, a general-purpose library; the sum by plain summation
     // over its density.
     use statrs::distribution::{Continuous as _, ContinuousCDF as _, LogNormal};
     let (sites, table) = three_places();

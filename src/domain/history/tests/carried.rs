@@ -46,13 +46,13 @@ fn done_on_the_ground_after_landing_was_still_carried() {
     let closed_later = event(
         "Z-1",
         When::on(34, None, Phase::BeforeLaunch, 3),
-        What::Closure { kind: ClosureKind::FromGround },
+        EventKind::Closure { kind: ClosureKind::FromGround },
     );
     let closed_before_any_other_flight = closed("Z-1", 33, 3, ClosureKind::FromGround);
     let closed_in_flight = event(
         "Z-1",
         When::on(33, Some(2), Phase::After, 3),
-        What::Closure { kind: ClosureKind::ByArm },
+        EventKind::Closure { kind: ClosureKind::ByArm },
     );
 
     assert_eq!(carried(&[flown("S-1", (33, 1), 1), closed_later]), 1);
@@ -65,7 +65,7 @@ fn dropped_is_not_done_at_landing() {
     let moot = event(
         "Z-1",
         When::on(33, Some(2), Phase::After, 3),
-        What::Closure { kind: ClosureKind::Moot },
+        EventKind::Closure { kind: ClosureKind::Moot },
     );
 
     assert_eq!(carried(&[flown("S-1", (33, 1), 1), moot]), 1);
@@ -74,7 +74,7 @@ fn dropped_is_not_done_at_landing() {
 #[test]
 fn a_flight_that_has_not_landed_counts_nothing_yet() {
     let mut set = slot("S-1", 35, 1, (36, 1), SlotState::Set);
-    if let What::Slot(held) = &mut set.what {
+    if let EventKind::Slot(held) = &mut set.what {
         held.set_at_launch = true;
     }
 
@@ -84,7 +84,7 @@ fn a_flight_that_has_not_landed_counts_nothing_yet() {
 #[test]
 fn a_slot_set_only_in_flight_was_not_taken_up_at_launch() {
     let mut late = flown("S-1", (33, 2), 1);
-    if let What::Slot(held) = &mut late.what {
+    if let EventKind::Slot(held) = &mut late.what {
         held.set_at_launch = false;
     }
     let failed = with_slot(tried("A-1", (33, 2), 2, NotCompleted, None), "S-1");
@@ -96,7 +96,7 @@ fn a_slot_set_only_in_flight_was_not_taken_up_at_launch() {
 fn an_imported_attempt_without_a_slot_counts_and_unplanned_work_does_not() {
     let unplanned = tried("A-1", (33, 1), 1, NotCompleted, None);
     let mut imported = unplanned.clone();
-    if let What::Attempt(made) = &mut imported.what {
+    if let EventKind::Attempt(made) = &mut imported.what {
         made.imported = true;
     }
 
@@ -104,7 +104,7 @@ fn an_imported_attempt_without_a_slot_counts_and_unplanned_work_does_not() {
     assert_eq!(carried(std::slice::from_ref(&imported)), 1);
     // With a slot, the slot's own history decides.
     assert_eq!(carried(&[with_slot(imported.clone(), "S-1")]), 0);
-    if let What::Attempt(made) = &mut imported.what {
+    if let EventKind::Attempt(made) = &mut imported.what {
         made.flight = None;
     }
     assert_eq!(carried(&[imported]), 0, "of an unknown flight nothing is counted");
@@ -127,7 +127,7 @@ fn a_done_that_was_reopened_later_was_done_at_that_landing() {
     let events = [
         flown("S-1", (33, 1), 1),
         with_slot(tried("A-1", (33, 1), 2, Done, None), "S-1"),
-        after("Y-1", 34, 3, What::Reopening { share_left: Share(10) }),
+        after("Y-1", 34, 3, EventKind::Reopening { share_left: Share(10) }),
         flown("S-2", (35, 1), 4),
         with_slot(tried("A-2", (35, 1), 5, NotCompleted, None), "S-2"),
     ];

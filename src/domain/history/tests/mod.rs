@@ -19,31 +19,37 @@ fn excursion((flight, number): (i64, i64)) -> ExcursionCode {
     format!("E-{flight}.{number}").as_str().into()
 }
 
-fn event(code: &str, when: When, what: What) -> Event {
+fn event(code: &str, when: When, what: EventKind) -> Event {
     Event { code: code.to_owned(), when, what }
 }
 
 fn opened() -> Event {
-    event("T-1", When::undated(0), What::Opened)
+    event("T-1", When::undated(0), EventKind::Opened)
 }
 
 /// An attempt whose slot is not known, and what it added as older records say it.
 fn tried(code: &str, at: (i64, i64), entry: i64, outcome: Outcome, share: Option<i64>) -> Event {
-    saying(code, at, entry, outcome, share.map(|share| Said::Added(Share(share))))
+    saying(code, at, entry, outcome, share.map(|share| StatedAmount::Added(Share(share))))
 }
 
 /// An attempt that says how much is left after it.
 fn leaving(code: &str, at: (i64, i64), entry: i64, outcome: Outcome, left: i64) -> Event {
-    saying(code, at, entry, outcome, Some(Said::Left(Share(left))))
+    saying(code, at, entry, outcome, Some(StatedAmount::Left(Share(left))))
 }
 
-fn saying(code: &str, at: (i64, i64), entry: i64, outcome: Outcome, said: Option<Said>) -> Event {
+fn saying(
+    code: &str,
+    at: (i64, i64),
+    entry: i64,
+    outcome: Outcome,
+    said: Option<StatedAmount>,
+) -> Event {
     let tells = match outcome {
         Outcome::Done => Tells::Success,
         Outcome::PartDone | Outcome::NotCompleted => Tells::Failure,
         Outcome::NotReached => Tells::Nothing,
     };
-    let made = Tried {
+    let made = AttemptEvent {
         outcome,
         said,
         tells,
@@ -53,7 +59,7 @@ fn saying(code: &str, at: (i64, i64), entry: i64, outcome: Outcome, said: Option
         flight: Some(on_flight(at.0)),
         imported: false,
     };
-    event(code, When::on(at.0, Some(at.1), Phase::During, entry), What::Attempt(made))
+    event(code, When::on(at.0, Some(at.1), Phase::During, entry), EventKind::Attempt(made))
 }
 
 fn deferred(code: &str, at: (i64, i64), entry: i64, phase: DeferralPhase) -> Event {
@@ -62,34 +68,34 @@ fn deferred(code: &str, at: (i64, i64), entry: i64, phase: DeferralPhase) -> Eve
         DeferralPhase::BeforeEgress => Phase::BeforeEgress,
         DeferralPhase::During => Phase::During,
     };
-    let put_off = PutOff {
+    let put_off = DeferralEvent {
         phase,
         reason: DeferralReason::Time,
         slot: None,
         excursion: excursion(at),
         flight: Some(on_flight(at.0)),
     };
-    event(code, When::on(at.0, Some(at.1), stage, entry), What::Deferral(put_off))
+    event(code, When::on(at.0, Some(at.1), stage, entry), EventKind::Deferral(put_off))
 }
 
 /// What happened on the ground after a flight.
-fn after(code: &str, flight: i64, entry: i64, what: What) -> Event {
+fn after(code: &str, flight: i64, entry: i64, what: EventKind) -> Event {
     event(code, When::on(flight, None, Phase::After, entry), what)
 }
 
 fn closed(code: &str, flight: i64, entry: i64, kind: ClosureKind) -> Event {
-    after(code, flight, entry, What::Closure { kind })
+    after(code, flight, entry, EventKind::Closure { kind })
 }
 
 fn reopened(code: &str, flight: i64, entry: i64, share_left: i64) -> Event {
-    after(code, flight, entry, What::Reopening { share_left: Share(share_left) })
+    after(code, flight, entry, EventKind::Reopening { share_left: Share(share_left) })
 }
 
 /// A slot on an excursion still ahead, placed after the flight on which it was set.
 fn slot(code: &str, set_after: i64, entry: i64, on: (i64, i64), state: SlotState) -> Event {
     let was_set = matches!(state, SlotState::Set | SlotState::Flown);
     let flown = on.0 <= LANDED;
-    let held = Held {
+    let held = SlotEvent {
         slot: code.into(),
         state,
         excursion: excursion(on),
@@ -98,13 +104,13 @@ fn slot(code: &str, set_after: i64, entry: i64, on: (i64, i64), state: SlotState
         was_set,
         set_at_launch: was_set && flown,
     };
-    after(code, set_after, entry, What::Slot(held))
+    after(code, set_after, entry, EventKind::Slot(held))
 }
 
 fn with_slot(mut event: Event, slot: &str) -> Event {
     match &mut event.what {
-        What::Attempt(tried) => tried.slot = Some(slot.into()),
-        What::Deferral(put_off) => put_off.slot = Some(slot.into()),
+        EventKind::Attempt(tried) => tried.slot = Some(slot.into()),
+        EventKind::Deferral(put_off) => put_off.slot = Some(slot.into()),
         _ => unreachable!("only results have a slot"),
     }
     event
@@ -112,7 +118,7 @@ fn with_slot(mut event: Event, slot: &str) -> Event {
 
 fn in_debrief(mut event: Event) -> Event {
     match &mut event.what {
-        What::Slot(held) => held.visit = Visit::InDebrief,
+        EventKind::Slot(held) => held.visit = Visit::InDebrief,
         _ => unreachable!("only slots are debriefed"),
     }
     event

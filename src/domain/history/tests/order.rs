@@ -96,7 +96,7 @@ fn an_unplaced_event_stands_behind_the_placed_one_entered_last_before_it() {
 
 #[test]
 fn an_unplaced_opening_comes_first_whenever_it_was_typed() {
-    let late = event("T-1", When::undated(50), What::Opened);
+    let late = event("T-1", When::undated(50), EventKind::Opened);
     let events = [tried("A-1", (33, 1), 1, Outcome::NotCompleted, None), late];
 
     assert_eq!(standing(&events).ordered, [1, 0]);
@@ -107,8 +107,10 @@ fn an_unplaced_opening_comes_first_whenever_it_was_typed() {
 #[test]
 fn an_undated_ending_stands_where_it_was_entered() {
     let reopened = reopened("Y-1", 35, 20, 40);
-    let ended_before = event("Z-1", When::undated(19), What::Closure { kind: ClosureKind::Moot });
-    let ended_after = event("Z-1", When::undated(21), What::Closure { kind: ClosureKind::Moot });
+    let ended_before =
+        event("Z-1", When::undated(19), EventKind::Closure { kind: ClosureKind::Moot });
+    let ended_after =
+        event("Z-1", When::undated(21), EventKind::Closure { kind: ClosureKind::Moot });
     let first = tried("A-1", (33, 1), 10, Outcome::NotCompleted, None);
 
     assert!(standing(&[first.clone(), ended_before, reopened.clone()]).ended.is_none());

@@ -9,16 +9,16 @@ fn outcomes() -> impl Strategy<Value = Outcome> {
     prop::sample::select(Outcome::ALL)
 }
 
-fn whats() -> impl Strategy<Value = What> {
+fn whats() -> impl Strategy<Value = EventKind> {
     let flights = 31..39_i64;
     let visits = prop::sample::select(vec![Visit::Ahead, Visit::InDebrief, Visit::Over]);
     let said = (any::<bool>(), 0..=100_i64).prop_map(|(left, share)| {
-        if left { Said::Left(Share(share)) } else { Said::Added(Share(share)) }
+        if left { StatedAmount::Left(Share(share)) } else { StatedAmount::Added(Share(share)) }
     });
     let attempts = (outcomes(), prop::option::of(said), flights.clone(), any::<bool>()).prop_map(
         |(outcome, said, flight, imported)| {
             let mut event = saying("", (flight, 1), 0, outcome, said);
-            if let What::Attempt(made) = &mut event.what {
+            if let EventKind::Attempt(made) = &mut event.what {
                 made.imported = imported;
             }
             event.what
@@ -27,7 +27,7 @@ fn whats() -> impl Strategy<Value = What> {
     let slots = (flights.clone(), prop::sample::select(SlotState::ALL), visits, 0..4).prop_map(
         |(flight, state, visit, number)| {
             let mut event = slot(&format!("S-{number}"), 0, 0, (flight, 1), state);
-            if let What::Slot(held) = &mut event.what {
+            if let EventKind::Slot(held) = &mut event.what {
                 held.visit = visit;
             }
             event.what
@@ -39,9 +39,9 @@ fn whats() -> impl Strategy<Value = What> {
         4 => attempts,
         3 => slots,
         2 => deferrals,
-        1 => prop::sample::select(ClosureKind::ALL).prop_map(|kind| What::Closure { kind }),
-        1 => Just(What::Parking),
-        1 => (1..=100_i64).prop_map(|left| What::Reopening { share_left: Share(left) }),
+        1 => prop::sample::select(ClosureKind::ALL).prop_map(|kind| EventKind::Closure { kind }),
+        1 => Just(EventKind::Parking),
+        1 => (1..=100_i64).prop_map(|left| EventKind::Reopening { share_left: Share(left) }),
     ]
 }
 
@@ -122,8 +122,8 @@ proptest! {
     #[test]
     fn only_done_or_a_closure_ends_it(events in lives()) {
         let ends = events.iter().any(|event| match &event.what {
-            What::Attempt(tried) => tried.outcome == Outcome::Done,
-            What::Closure { .. } => true,
+            EventKind::Attempt(tried) => tried.outcome == Outcome::Done,
+            EventKind::Closure { .. } => true,
             _ => false,
         });
         prop_assert!(ends || standing(&events).state.is_open_item());
@@ -133,7 +133,7 @@ proptest! {
     fn the_figures_keep_their_bounds(events in lives()) {
         let now = standing(&events);
         let flights: std::collections::BTreeSet<_> = events.iter().filter_map(|e| match &e.what {
-            What::Attempt(Tried { flight: Some(f), .. }) | What::Slot(Held { flight: Some(f), .. }) => Some(f.rank),
+            EventKind::Attempt(AttemptEvent { flight: Some(f), .. }) | EventKind::Slot(SlotEvent { flight: Some(f), .. }) => Some(f.rank),
             _ => None,
         }).filter(|rank| *rank <= LANDED).collect();
 

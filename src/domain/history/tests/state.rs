@@ -35,7 +35,7 @@ fn a_failed_attempt_leaves_it_open_and_says_so() {
 #[test]
 fn an_attempt_stopped_from_outside_did_not_fail() {
     let mut stopped = tried("A-1", (33, 1), 1, NotCompleted, None);
-    if let What::Attempt(made) = &mut stopped.what {
+    if let EventKind::Attempt(made) = &mut stopped.what {
         made.tells = Tells::Nothing;
     }
 
@@ -142,7 +142,7 @@ fn the_first_three_closures_end_done_and_the_rest_dropped() {
 #[test]
 fn dropped_stands_before_done_and_done_before_parked() {
     let done = tried("A-1", (33, 1), 1, Done, None);
-    let parked = after("B-1", 33, 2, What::Parking);
+    let parked = after("B-1", 33, 2, EventKind::Parking);
     let dropped = closed("Z-1", 33, 3, ClosureKind::UnitReplaced);
 
     assert_eq!(state(&[done.clone(), parked.clone()]), TaskState::Done);
@@ -151,7 +151,8 @@ fn dropped_stands_before_done_and_done_before_parked() {
 
 #[test]
 fn parked_stands_before_part_done() {
-    let events = [tried("A-1", (33, 1), 1, PartDone, Some(40)), after("B-1", 33, 2, What::Parking)];
+    let events =
+        [tried("A-1", (33, 1), 1, PartDone, Some(40)), after("B-1", 33, 2, EventKind::Parking)];
     let now = standing(&events);
 
     assert_eq!((now.state, now.left.most), (TaskState::Parked, Share(60)));
@@ -160,7 +161,7 @@ fn parked_stands_before_part_done() {
 
 #[test]
 fn setting_a_slot_unparks_and_a_pencil_does_not() {
-    let parked = after("B-1", 34, 1, What::Parking);
+    let parked = after("B-1", 34, 1, EventKind::Parking);
     let pencil = slot("S-1", 34, 2, (37, 1), SlotState::Pencilled);
     let set = slot("S-2", 34, 3, (37, 1), SlotState::Set);
 
@@ -178,7 +179,7 @@ fn a_pencil_older_than_the_parking_unparks_when_it_is_set_on_the_same_day() {
         event.when = event.when.written_at(noon.plus_minutes(60 * hour));
         event
     };
-    let parked = on_the_day(after("B-1", 34, 2, What::Parking), 1);
+    let parked = on_the_day(after("B-1", 34, 2, EventKind::Parking), 1);
     let set = |hour| on_the_day(slot("S-1", 34, 1, (37, 1), SlotState::Set), hour);
 
     assert_eq!(state(&[parked.clone(), set(2)]), TaskState::Slotted);
@@ -188,13 +189,13 @@ fn a_pencil_older_than_the_parking_unparks_when_it_is_set_on_the_same_day() {
 #[test]
 fn a_slot_that_was_set_and_taken_off_again_has_unparked() {
     let mut withdrawn = slot("S-1", 34, 2, (37, 1), SlotState::Withdrawn);
-    if let What::Slot(held) = &mut withdrawn.what {
+    if let EventKind::Slot(held) = &mut withdrawn.what {
         held.was_set = true;
     }
 
-    assert_eq!(state(&[after("B-1", 34, 1, What::Parking), withdrawn]), TaskState::Open);
+    assert_eq!(state(&[after("B-1", 34, 1, EventKind::Parking), withdrawn]), TaskState::Open);
     let never_set = slot("S-1", 34, 2, (37, 1), SlotState::Withdrawn);
-    assert_eq!(state(&[after("B-1", 34, 1, What::Parking), never_set]), TaskState::Parked);
+    assert_eq!(state(&[after("B-1", 34, 1, EventKind::Parking), never_set]), TaskState::Parked);
 }
 
 #[test]
@@ -207,7 +208,7 @@ fn a_set_slot_holds_it_until_its_excursion_is_closed() {
     assert_eq!(state(&[in_debrief(set.clone())]), TaskState::Slotted);
 
     let mut over = set;
-    if let What::Slot(held) = &mut over.what {
+    if let EventKind::Slot(held) = &mut over.what {
         held.visit = Visit::Over;
     }
     assert_eq!(state(&[over]), TaskState::Open);
@@ -240,7 +241,7 @@ fn a_pencilled_slot_never_changes_the_state() {
 
     assert_eq!((now.state, now.held_by), (TaskState::Open, Vec::new()));
     let mut set_once = slot("S-1", 34, 1, (37, 1), SlotState::Pencilled);
-    if let What::Slot(held) = &mut set_once.what {
+    if let EventKind::Slot(held) = &mut set_once.what {
         held.was_set = true;
     }
     assert_eq!(state(&[set_once]), TaskState::Open);
@@ -267,7 +268,7 @@ fn reopening_cancels_endings_and_shares_and_says_what_is_left() {
 #[test]
 fn what_was_parked_before_it_ended_is_not_parked_when_it_is_reopened() {
     let events = [
-        after("B-1", 33, 1, What::Parking),
+        after("B-1", 33, 1, EventKind::Parking),
         closed("Z-1", 34, 2, ClosureKind::Moot),
         reopened("Y-1", 35, 3, 100),
     ];

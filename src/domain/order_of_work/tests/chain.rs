@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use super::*;
 use crate::words::{LinkKind, TaskState};
 
-fn stands(all: &[(&str, TaskState)]) -> BTreeMap<TaskCode, Known> {
+fn stands(all: &[(&str, TaskState)]) -> BTreeMap<TaskCode, KnownTask> {
     let known = |(code, state): &(&str, TaskState)| {
-        (TaskCode::from(*code), Known::as_it_stands(TaskCode::from(*code), *state))
+        (TaskCode::from(*code), KnownTask::as_it_stands(TaskCode::from(*code), *state))
     };
     all.iter().map(known).collect()
 }

@@ -5,8 +5,8 @@ use crate::words::TaskState;
 
 use LinkKind::{InsteadOf, OnlyIf};
 
-fn known(task: &str, state: TaskState) -> Known {
-    Known::as_it_stands(task.into(), state)
+fn known(task: &str, state: TaskState) -> KnownTask {
+    KnownTask::as_it_stands(task.into(), state)
 }
 
 #[test]

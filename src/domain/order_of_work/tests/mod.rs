@@ -7,9 +7,9 @@ mod ways;
 
 use super::*;
 
-fn spot(flight: i64, number: i64, place: Option<i64>) -> Spot {
+fn spot(flight: i64, number: i64, place: Option<i64>) -> PlaceInOrder {
     let excursion = format!("E-{flight}.{number}").as_str().into();
-    Spot { excursion, flight, number, place }
+    PlaceInOrder { excursion, flight, number, place }
 }
 
 fn tie(task: &str, kind: LinkKind, other: &str) -> Tie {

@@ -15,12 +15,12 @@ fn ways() -> Vec<Way> {
     ]
 }
 
-fn slot(code: &str, at: Spot, worksite: &str) -> LaterSlot {
+fn slot(code: &str, at: PlaceInOrder, worksite: &str) -> LaterSlot {
     let (airlock, worksite) = ("W-LOCK".into(), worksite.into());
     LaterSlot { slot: code.into(), task: "T-1".into(), at, airlock, worksite }
 }
 
-fn bringing(aid: &str, at: Spot, is_set: bool) -> Bringing {
+fn bringing(aid: &str, at: PlaceInOrder, is_set: bool) -> Bringing {
     Bringing { aid: aid.into(), slot: format!("S-{aid}").into(), task: "T-9".into(), at, is_set }
 }
 
@@ -141,13 +141,13 @@ fn the_warning_names_aid_route_slot_excursion_and_place_and_who_takes_it() {
     assert!(lost.is_on(&"E-37.1".into()) && lost.is_on(&"E-38.1".into()));
     assert!(!lost.is_on(&"E-37.2".into()));
     let now = plan.lost_now(&"O-1".into()).remove(0).to_string();
-    assert!(now.starts_with("Bringing O-1 in now takes the route Q-2 away: S-1 (T-1)"), "{now}");
+    assert!(now.starts_with("Bringing O-1 in now removes the route Q-2: S-1 (T-1)"), "{now}");
 }
 
 #[test]
 fn an_aid_is_in_place_until_the_slot_that_brings_it_in() {
     let aids = [aid("O-1", true), aid("O-2", false), aid("O-3", true)];
-    let bringing = |at: Spot| [bringing("O-1", at, true)];
+    let bringing = |at: PlaceInOrder| [bringing("O-1", at, true)];
     let at = spot(37, 2, Some(2));
     let has = |bringings: &[Bringing]| {
         let all = in_place_at(&at, &aids, bringings);

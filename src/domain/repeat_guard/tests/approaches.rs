@@ -48,7 +48,7 @@ fn the_best_is_offered_first_and_what_is_shut_not_at_all() {
     ];
     let candidates = [shut, tried_once.clone(), new_b.clone(), twice_done.clone(), new_a.clone()];
 
-    let left = approaches_left(&unit(1), &candidates, record(&tries, &[], &[]));
+    let left = approaches_left(&unit(1), &candidates, &Guard::new(record(&tries, &[], &[])));
 
     let order: Vec<_> = left.iter().map(|l| l.approach.clone()).collect();
     assert_eq!(order, [twice_done, new_a, new_b, tried_once]);
@@ -62,7 +62,8 @@ fn a_done_on_the_unit_itself_is_no_success_on_a_sister() {
     let by = approach("K-1", "nadir");
     let tries = [done(1, unit(1), &by)];
 
-    let left = approaches_left(&unit(1), std::slice::from_ref(&by), record(&tries, &[], &[]));
+    let left =
+        approaches_left(&unit(1), std::slice::from_ref(&by), &Guard::new(record(&tries, &[], &[])));
 
     assert_eq!(left[0].successes_on_sisters, 0);
 }

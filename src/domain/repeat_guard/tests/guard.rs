@@ -263,7 +263,7 @@ fn the_refusal_names_the_attempts_and_the_approaches_left() {
     let left = [approach("K-1", "starboard")];
 
     let said = refusal(&by, &shut(&["A-1", "A-2"]), &left).unwrap();
-    assert!(said.contains("K-1 from nadir is shut"), "{said}");
+    assert!(said.contains("K-1 from nadir is blocked"), "{said}");
     assert!(said.contains("A-1, A-2"), "{said}");
     assert!(said.contains("K-1 from starboard"), "{said}");
     let said = refusal(&by, &shut(&["A-1"]), &[]).unwrap();

@@ -11,7 +11,7 @@ fn by_hardware(number: i64, on: UnitKey, by: &Approach) -> Try {
     tried(number, on, by, account(Outcome::NotCompleted, Some(Scope::Hardware)))
 }
 
-fn told(on: &UnitKey, tries: &[Try]) -> Vec<(String, Belongs, bool)> {
+fn told(on: &UnitKey, tries: &[Try]) -> Vec<(String, SetApartBecause, bool)> {
     let record = record(tries, &[], &[]);
     let apart = set_apart(on, record, &Guard::new(record));
     apart.into_iter().map(|one| (one.attempt.to_string(), one.belongs, one.counts)).collect()
@@ -30,16 +30,16 @@ fn a_swapped_unit_takes_along_what_its_hardware_caused_and_leaves_what_the_place
     assert_eq!(
         told(&moved, &tries),
         [
-            ("A-1".into(), Belongs::CameWithTheUnit { unit: unit.clone(), from }, true),
-            ("A-2".into(), Belongs::StayedThere { at }, false),
+            ("A-1".into(), SetApartBecause::CameWithTheUnit { unit: unit.clone(), from }, true),
+            ("A-2".into(), SetApartBecause::StayedThere { at }, false),
         ]
     );
     assert_eq!(plainly(&moved, &by, &tries), shut(&["A-1"]));
     assert_eq!(
         told(&came, &tries),
         [
-            ("A-1".into(), Belongs::WentWithTheUnit { unit: unit.clone() }, false),
-            ("A-2".into(), Belongs::StayedHere { unit }, true),
+            ("A-1".into(), SetApartBecause::WentWithTheUnit { unit: unit.clone() }, false),
+            ("A-2".into(), SetApartBecause::StayedHere { unit }, true),
         ]
     );
     assert_eq!(plainly(&came, &by, &tries), shut(&["A-2"]));

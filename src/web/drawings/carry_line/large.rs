@@ -49,6 +49,9 @@ pub fn large(line: &CarryLine<'_>, approaches: &[Approach], id: &str) -> Drawing
         text(&mut out, "t2", 0.0, y + 15.0, &row.way);
     }
     trace.draw(&mut out);
+    if line.folded() > 0 {
+        text(&mut out, "t11 t2", 180.0, 36.0, &format!("{} earlier", line.folded()));
+    }
     if let Some((x, y)) = trace.opened {
         text(&mut out, "t11 t2 end", x - 8.0, y - 12.0, "opened");
     }
@@ -114,7 +117,7 @@ fn needed(out: &mut String, line: &CarryLine<'_>, y: f64, base: f64) {
     let Where::At(spot) = needed.at else { return };
     let x = Grid::LARGE.right(line.columns, spot.column) - 6.0;
     place(out, needed.shape(), x, y, Grid::LARGE.unit);
-    let said = if needed.in_danger { "needed by, in danger" } else { "needed by" };
+    let said = if needed.in_danger { "needed by, at risk" } else { "needed by" };
     let class = if needed.in_danger { "t11 tno end" } else { "t11 t2 end" };
     text(out, class, x - 10.0, (y + 34.0).min(base - 8.0), said);
 }

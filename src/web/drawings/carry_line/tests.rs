@@ -1,4 +1,7 @@
+#![expect(clippy::float_cmp, reason = "what stands at one place is written with the same digits")]
+
 use super::super::columns::tests::skerry;
+use super::super::seen::{Point, Seen};
 use super::*;
 
 fn on(columns: &Columns, excursion: &str, kind: MarkKind, approach: usize) -> Mark {
@@ -17,9 +20,46 @@ fn row(line: &CarryLine<'_>) -> String {
     small(line, "T-0142", Style::Row).as_str().to_owned()
 }
 
+fn seen(line: &CarryLine<'_>) -> Seen {
+    Seen::of(&row(line))
+}
+
+/// Where an excursion, or what follows a flight, stands in a row.
+fn x(columns: &Columns, at: Where) -> f64 {
+    match at {
+        Where::At(spot) => Grid::SMALL.x(columns, spot),
+        other => panic!("{other:?} is not shown"),
+    }
+}
+
+fn x_of(columns: &Columns, excursion: &str) -> f64 {
+    x(columns, columns.excursion(excursion).unwrap())
+}
+
+/// Drawn numbers have two digits behind the point.
+fn near(a: f64, b: f64) -> bool {
+    (a - b).abs() < 0.02
+}
+
+/// Where the line of a class runs, from its first point to its last, with the height of each.
+fn run(seen: &Seen, class: &str) -> (Point, Point) {
+    let strokes = seen.strokes(class);
+    // An upright stands for the opening; the line is what goes on to the right.
+    let mut flat = strokes.iter().filter(|(from, to)| to.0 > from.0);
+    let first = flat.next().unwrap_or_else(|| panic!("no {class} in {seen:?}"));
+    (first.0, flat.next_back().unwrap_or(first).1)
+}
+
+/// Whether the line stops before a mark and goes on behind it.
+fn keeps_clear(seen: &Seen, (x, y): Point) -> bool {
+    let over = |&((from, a), (to, b)): &(Point, Point)| {
+        near(a, y) && near(b, y) && from < x - 1.0 && to > x + 1.0
+    };
+    !seen.strokes("ln").iter().chain(&seen.strokes("la")).any(over)
+}
+
 #[test]
-fn a_line_that_changed_its_approach_is_drawn_as_the_design_draws_it() {
-    // Source: the design reference, look/open.html, row T-0129.
+fn a_line_that_changed_its_approach_changes_its_height() {
     let columns = skerry();
     let mut line = line(
         &columns,
@@ -32,26 +72,29 @@ fn a_line_that_changed_its_approach_is_drawn_as_the_design_draws_it() {
     );
     line.needed_by =
         Some(NeededBy { by: "G-37".into(), at: after(&columns, "G-37"), in_danger: true });
-    let markup = row(&line);
+    let seen = seen(&line);
+    let (parts, failed) = (seen.marks("k-part"), seen.marks("k-not")[0]);
     assert!(
-        markup.contains(
-            "d=\"M128 22.5v9M128 27H134.58M144.08 27H187.75M197.25 27H215.25L219.25 18H237.25M246.75 18H270\""
-        ),
-        "{markup}"
+        near(parts[0].0, x_of(&columns, "E-34.1")) && near(parts[1].0, x_of(&columns, "E-35.2"))
     );
-    assert!(markup.contains("<use href=\"#k-not\" x=\"242\" y=\"18\"/>"));
-    assert!(markup.contains("<use href=\"#k-late\" x=\"317\" y=\"18\"/>"));
-    assert!(!markup.contains("class=\"la\""), "nothing holds it, so nothing runs on from now");
+    assert!(near(failed.0, x_of(&columns, "E-36.2")));
+    assert!(parts[0].1 == parts[1].1 && failed.1 < parts[1].1, "another approach is higher");
+    let (from, to) = run(&seen, "ln");
+    assert!(near(from.0, x(&columns, after(&columns, "G-33"))), "it begins where it was opened");
+    assert_eq!((from.1, to), (parts[0].1, (Grid::SMALL.now(), failed.1)), "and stops at now");
+    assert!(parts.iter().chain([&failed]).all(|mark| keeps_clear(&seen, *mark)));
+    let late = seen.marks("k-late")[0].0;
+    assert!(late > x_of(&columns, "E-37.3") && late < x_of(&columns, "E-38.1"));
+    assert!(seen.strokes("la").is_empty(), "nothing holds it, so nothing runs on from now");
     assert_eq!(
         words(&line),
         "Opened after G-33. E-34.1 part done. E-35.2 part done. E-36.2 not completed, another \
-         approach. Needed by G-37, in danger."
+         approach. Needed by G-37, at risk."
     );
 }
 
 #[test]
 fn a_deferral_hops_and_a_pencilled_slot_holds_the_line_by_its_tip() {
-    // Source: the design reference, look/open.html, row T-0142.
     let columns = skerry();
     let mut line = line(
         &columns,
@@ -65,21 +108,21 @@ fn a_deferral_hops_and_a_pencilled_slot_holds_the_line_by_its_tip() {
     );
     line.needed_by =
         Some(NeededBy { by: "G-38".into(), at: after(&columns, "G-38"), in_danger: false });
-    let markup = row(&line);
-    assert!(
-        markup.contains(
-            "d=\"M84 22.5v9M84 27H94.25M103.75 27H149.25M158.75 27H197.5a6 6 0 0 1 12 0H270\""
-        ),
-        "{markup}"
-    );
-    assert!(markup.contains("<path class=\"la\" d=\"M270 27H272L276 18H292\"/>"), "{markup}");
-    assert!(markup.contains("<use href=\"#k-pen\" x=\"298\" y=\"18\"/>"));
-    assert!(markup.contains("<use href=\"#k-need\" x=\"361\" y=\"18\"/>"));
+    let seen = seen(&line);
+    let solid = seen.shapes.iter().find(|shape| shape.class == "ln").unwrap();
+    let [(from, to)] = solid.arcs[..] else { panic!("{solid:?}") };
+    assert!(near(f64::midpoint(from.0, to.0), x_of(&columns, "E-35.3")) && from.1 == to.1);
+    let (slot, failed) = (seen.marks("k-pen")[0], seen.marks("k-not")[0]);
+    assert!(near(slot.0, x_of(&columns, "E-37.2")) && slot.1 < failed.1);
+    let (from, to) = run(&seen, "la");
+    assert_eq!(from, (Grid::SMALL.now(), failed.1));
+    assert!(near(to.0, slot.0 - 6.0) && to.1 == slot.1, "it ends at the tip: {to:?}");
+    let need = seen.marks("k-need")[0].0;
+    assert!(need > x_of(&columns, "E-38.2") && need < x_of(&columns, "E-39.1"));
 }
 
 #[test]
 fn a_set_slot_close_to_now_still_steps_between_now_and_its_edge() {
-    // Source: the design reference, look/open.html, rows T-0117 and T-0118.
     let columns = skerry();
     let first = line(
         &columns,
@@ -91,14 +134,13 @@ fn a_set_slot_close_to_now_still_steps_between_now_and_its_edge() {
             on(&columns, "E-37.1", MarkKind::Set, 1),
         ],
     );
-    let markup = row(&first);
-    assert!(
-        markup.contains(
-            "d=\"M0 27H48.83M53.83 27H116.25M125.75 27H172.17L176.17 18H222.58M232.08 18H270\""
-        ),
-        "{markup}"
-    );
-    assert!(markup.contains("<path class=\"la\" d=\"M270 18H277.33\"/>"), "{markup}");
+    let first = seen(&first);
+    let slot = first.marks("k-set")[0];
+    let solid = run(&first, "ln");
+    assert_eq!((solid.0.0, solid.1.0), (Grid::SMALL.left, Grid::SMALL.now()));
+    let (from, to) = run(&first, "la");
+    assert_eq!((from, to.1), ((Grid::SMALL.now(), slot.1), slot.1), "no step: the same approach");
+    assert!(near(to.0, slot.0 - 6.0));
     let second = line(
         &columns,
         Where::Earlier,
@@ -107,21 +149,27 @@ fn a_set_slot_close_to_now_still_steps_between_now_and_its_edge() {
             on(&columns, "E-37.1", MarkKind::Set, 1),
         ],
     );
-    assert!(row(&second).contains("<path class=\"la\" d=\"M270 27H271.67L275.67 18H277.33\"/>"));
+    let second = seen(&second);
+    let (slot, before) = (second.marks("k-set")[0], second.marks("k-nr")[0]);
+    let (from, to) = run(&second, "la");
+    assert_eq!((from.1, to.1), (before.1, slot.1));
+    assert!(before.1 > slot.1 && near(to.0, slot.0 - 6.0));
+    let slant = second.strokes("la").into_iter().find(|(a, b)| a.1 != b.1).unwrap();
+    assert!(slant.0.0 > Grid::SMALL.now() && slant.1.0 < to.0, "between now and its edge");
 }
 
 #[test]
 fn a_done_task_ends_at_its_square() {
     let columns = skerry();
-    let markup = row(&line(
+    let seen = seen(&line(
         &columns,
         after(&columns, "G-31"),
         vec![on(&columns, "E-32.2", MarkKind::Done, 0)],
     ));
-    // E-32.2 of three stands at 66; the square is 5.25 to either side.
-    assert!(markup.contains("d=\"M40 22.5v9M40 27H60.75\""), "{markup}");
-    assert!(markup.contains("<use href=\"#k-done\" x=\"66\" y=\"27\"/>"));
-    assert!(!markup.contains("H270"));
+    let done = seen.marks("k-done")[0];
+    assert!(near(done.0, x_of(&columns, "E-32.2")));
+    let (_, to) = run(&seen, "ln");
+    assert!(to.0 < done.0 && done.0 - to.0 < 6.0 && to.1 == done.1, "{to:?}");
 }
 
 #[test]
@@ -135,32 +183,44 @@ fn a_reopened_task_is_carried_again() {
             Mark::between(after(&columns, "G-33"), MarkKind::Reopened),
         ],
     );
-    let markup = row(&line);
-    assert!(markup.contains("M128 22.5v9M128 27H270"), "{markup}");
+    let seen = seen(&line);
+    let again = x(&columns, after(&columns, "G-33"));
+    let is_upright = |&((from, _), (to, _)): &(Point, Point)| near(from, again) && near(to, again);
+    assert!(seen.strokes("ln").iter().any(is_upright), "an upright where it was reopened");
+    let on = |&((from, _), (to, _)): &(Point, Point)| near(from, again) && to == Grid::SMALL.now();
+    assert!(seen.strokes("ln").iter().any(on), "and from there on to now");
     assert!(words(&line).contains("Reopened after G-33."));
 }
 
 #[test]
 fn a_share_fills_the_square_from_the_bottom() {
     let columns = skerry();
-    let markup = row(&line(
+    let seen = seen(&line(
         &columns,
         Where::Earlier,
         vec![on(&columns, "E-33.1", MarkKind::PartDone(Some(Share(40))), 0)],
     ));
-    // 9.5 × 0.6 = 5.7 high, from 4.75 − 5.7 = −0.95 down to the bottom edge.
-    assert!(markup.contains("d=\"M-4.75 -0.95h9.5v5.7h-9.5z\""), "{markup}");
+    let (square, full) = (seen.pieces("k")[0], seen.pieces("kf")[0]);
+    assert_eq!((full.left, full.right, full.bottom), (square.left, square.right, square.bottom));
+    // 40 % is left, so three fifths of the square are full.
+    assert!(near((full.bottom - full.top) / (square.bottom - square.top), 0.6));
 }
 
 #[test]
 fn parked_and_dropped_end_the_line_each_in_its_way() {
     let columns = skerry();
     let at = after(&columns, "G-35");
-    let parked = row(&line(&columns, Where::Earlier, vec![Mark::between(at, MarkKind::Parked)]));
-    assert!(parked.contains("class=\"ln\" d=\"M0 27H216\""), "{parked}");
-    assert!(parked.contains("class=\"kf\" d=\"M210 31.5h12v2.75h-12z\""), "{parked}");
-    let dropped = row(&line(&columns, Where::Earlier, vec![Mark::between(at, MarkKind::Dropped)]));
-    assert!(dropped.contains("d=\"M0 27H216M216 21v12\"/>"), "{dropped}");
+    let ends_at = x(&columns, at);
+    let parked = seen(&line(&columns, Where::Earlier, vec![Mark::between(at, MarkKind::Parked)]));
+    let (_, to) = run(&parked, "ln");
+    let bar = parked.pieces("kf")[0];
+    assert!(near(to.0, ends_at) && near(f64::midpoint(bar.left, bar.right), ends_at));
+    assert!(bar.top > to.1, "a bar below its end");
+    let dropped = seen(&line(&columns, Where::Earlier, vec![Mark::between(at, MarkKind::Dropped)]));
+    let (_, to) = run(&dropped, "ln");
+    assert!(near(to.0, ends_at));
+    let across = |&((a, top), (b, foot)): &(Point, Point)| a == b && top < to.1 && foot > to.1;
+    assert!(dropped.strokes("ln").iter().any(across), "an upright across its end");
 }
 
 #[test]
@@ -171,16 +231,20 @@ fn a_fourth_approach_is_numbered_and_an_unrecorded_one_is_labelled() {
         .enumerate()
         .map(|(index, code)| on(&columns, code, MarkKind::NotCompleted, index))
         .collect();
-    let markup = row(&line(&columns, Where::Earlier, all));
-    assert!(markup.contains(">4</text>"), "{markup}");
-    assert_eq!(markup.matches("y=\"9\"/>").count(), 2, "the third and fourth share a height");
+    let seen_all = seen(&line(&columns, Where::Earlier, all));
+    let fourth = seen_all.label("4");
+    let heights: Vec<f64> = seen_all.marks("k-not").iter().map(|mark| mark.1).collect();
+    assert!(heights[0] > heights[1] && heights[1] > heights[2], "{heights:?}");
+    assert_eq!(heights[2], heights[3], "the third and fourth share a height");
+    assert!(near(fourth.at.0, x_of(&columns, "E-34.1")), "the number stands at the fourth");
 
     let unknown = Mark::on(&columns, "E-33.1", MarkKind::NotCompleted, Height::Unrecorded).unwrap();
     let known = on(&columns, "E-34.1", MarkKind::NotCompleted, 0);
     let mixed = line(&columns, Where::Earlier, vec![unknown, known]);
-    let markup = row(&mixed);
-    assert!(markup.contains("<use href=\"#k-not\" x=\"99\" y=\"18\"/>"), "{markup}");
-    assert!(markup.contains(">?</text>"));
+    let seen = seen(&mixed);
+    let [first, second] = seen.marks("k-not")[..] else { panic!("{seen:?}") };
+    assert!(first.1 != second.1, "what is not recorded has a height of its own");
+    assert!(near(seen.label("?").at.0, first.0));
     assert!(words(&mixed).contains("E-33.1 not completed, approach not recorded."));
 }
 
@@ -196,16 +260,15 @@ fn going_back_to_an_approach_goes_back_to_its_height() {
             on(&columns, "E-35.1", MarkKind::NotCompleted, 0),
         ],
     );
-    let markup = row(&back);
-    assert_eq!(markup.matches("#k-not").count(), 3);
-    assert_eq!(markup.matches("y=\"27\"").count(), 2);
+    let heights: Vec<f64> = seen(&back).marks("k-not").iter().map(|mark| mark.1).collect();
+    assert!(heights[0] == heights[2] && heights[1] < heights[0], "{heights:?}");
     assert!(words(&back).contains("E-35.1 not completed, an earlier approach again."));
 }
 
 #[test]
 fn several_attempts_on_one_excursion_stand_side_by_side() {
     let columns = skerry();
-    let markup = row(&line(
+    let seen = seen(&line(
         &columns,
         Where::Earlier,
         vec![
@@ -213,8 +276,17 @@ fn several_attempts_on_one_excursion_stand_side_by_side() {
             on(&columns, "E-33.1", MarkKind::Done, 0),
         ],
     ));
-    assert!(markup.contains("<use href=\"#k-not\" x=\"93.5\""), "{markup}");
-    assert!(markup.contains("<use href=\"#k-done\" x=\"104.5\""), "{markup}");
+    let (failed, done) = (seen.marks("k-not")[0], seen.marks("k-done")[0]);
+    assert!(near(f64::midpoint(failed.0, done.0), x_of(&columns, "E-33.1")));
+    // A square is 9.5 or 10.5 wide, so that they do not touch.
+    assert!(done.0 - failed.0 > 10.0 && done.1 == failed.1);
+}
+
+/// The height of the second approach that a task tried.
+fn seen_of_second(columns: &Columns) -> f64 {
+    let code = columns.flights()[0].excursions[0].clone();
+    let marks = [0, 1].map(|approach| on(columns, &code, MarkKind::NotCompleted, approach));
+    seen(&line(columns, Where::Earlier, marks.to_vec())).marks("k-not")[1].1
 }
 
 #[test]
@@ -236,9 +308,10 @@ fn what_lies_before_the_first_column_is_counted_and_told() {
             Mark::on(&columns, "E-8.1", MarkKind::Deferral, Height::Kept).unwrap(),
         ],
     );
-    let markup = row(&old);
-    assert!(markup.contains(">+2</text>"));
-    assert!(markup.contains("d=\"M0 18H"), "it keeps the height of the last approach: {markup}");
+    let seen = seen(&old);
+    seen.label("+2");
+    let second = seen_of_second(&columns);
+    assert_eq!(run(&seen, "ln").0, (0.0, second), "it keeps the height of the last approach");
     assert!(words(&old).starts_with("Opened before G-4. E-1.1 not completed."));
 }
 
@@ -254,13 +327,13 @@ fn a_slot_beyond_the_drawn_flights_is_told_and_the_line_runs_out_to_it() {
             .collect(),
     );
     let set = line(&columns, after(&columns, "G-1"), vec![on(&columns, "E-6.1", MarkKind::Set, 0)]);
-    assert!(row(&set).contains("<path class=\"la\" d=\"M270 27H408\"/>"));
+    let (from, to) = run(&seen(&set), "la");
+    assert_eq!((from.0, to.0), (Grid::SMALL.now(), Grid::SMALL.end()));
     assert!(words(&set).contains("E-6.1 set."));
 }
 
 #[test]
-fn the_large_drawing_is_the_one_of_the_design() {
-    // Source: the design reference, look/task.html.
+fn the_large_drawing_names_every_approach_and_mark() {
     let columns = skerry();
     let approach = |name: &str, way: &str| Approach { name: name.into(), way: way.into() };
     let mut line = line(
@@ -280,22 +353,31 @@ fn the_large_drawing_is_the_one_of_the_design() {
         approach("from starboard", "lever grip, K-LEVER rev 3"),
         approach("from forward", "no technique cleared"),
     ];
-    let drawing = large(&line, &rows, "big");
-    let markup = drawing.as_str();
-    for piece in [
-        "viewBox=\"0 0 1168 212\"",
-        "d=\"M384 141v18M384 150H405M424 150H537.5M556.5 150H654.25a12 12 0 0 1 24 0H829\"",
-        "class=\"la\" d=\"M829 150H835L839 106H887\"/>",
-        "<use href=\"#k-not\" transform=\"translate(414.5 150) scale(2)\"/>",
-        "<use href=\"#k-pen\" transform=\"translate(899 106) scale(2)\"/>",
-        "<use href=\"#k-need\" transform=\"translate(1052 106) scale(2)\"/>",
-        "<text class=\"t11 t2 end\" x=\"376\" y=\"138\">opened</text>",
-        "<text class=\"mid t11 t2\" x=\"414.5\" y=\"206\">not completed, 0:47</text>",
-        "<text class=\"t13 tb\" x=\"0\" y=\"105\">from starboard</text>",
-        "<text class=\"t11 t2 end\" x=\"1042\" y=\"140\">needed by</text>",
+    let seen = Seen::of(large(&line, &rows, "big").as_str());
+    assert_eq!(seen.unreadable(), Vec::<String>::new());
+    // A mark lies on the height that is named on the left; the name stands on its rule.
+    let height = |name: &str| seen.label(name).bounds.bottom + 1.0;
+    let (failed, slot) = (seen.marks("k-not"), seen.marks("k-pen")[0]);
+    assert!(failed.iter().all(|mark| mark.1 == height("from nadir")));
+    assert_eq!(slot.1, height("from starboard"));
+    assert!(height("from forward") < slot.1, "what was never tried stands on top");
+    for (mark, code, note) in [
+        (failed[0], "E-33.1", "not completed, 0:47"),
+        (failed[1], "E-34.2", "not completed, 0:41"),
+        (slot, "E-37.2", "pencilled"),
     ] {
-        assert!(markup.contains(piece), "{piece} is missing in {markup}");
+        assert!(
+            near(seen.label(code).at.0, mark.0) && near(seen.label(note).at.0, mark.0),
+            "{code}"
+        );
+        assert!(seen.label(code).bounds.top > mark.1, "{code} stands under its mark");
+        assert!(keeps_clear(&seen, mark), "{code}");
     }
+    let opened = seen.label("opened").bounds;
+    assert!(opened.right < failed[0].0 && opened.bottom < failed[0].1);
+    let needed = seen.marks("k-need")[0];
+    let label = seen.label("needed by").bounds;
+    assert!(needed.0 > slot.0 && label.right < needed.0 && label.left > slot.0);
 }
 
 #[test]
@@ -309,13 +391,10 @@ fn labels_that_would_meet_stand_on_separate_lines() {
             .map(|code| on(&columns, code, MarkKind::NotCompleted, 0))
             .collect(),
     );
-    let drawing = large(&line, &[], "big");
-    let height = |code: &str| {
-        let (before, _) = drawing.as_str().split_once(&format!(">{code}</text>")).unwrap();
-        before.rsplit("y=\"").next().unwrap().trim_end_matches('"').to_owned()
-    };
-    assert_ne!(height("E-35.1"), height("E-35.2"));
-    assert_ne!(height("E-35.2"), height("E-35.3"));
+    let seen = Seen::of(large(&line, &[], "big").as_str());
+    assert_eq!(seen.unreadable(), Vec::<String>::new());
+    let heights = ["E-35.1", "E-35.2", "E-35.3"].map(|code| seen.label(code).at.1);
+    assert!(heights[0] != heights[1] && heights[1] != heights[2], "{heights:?}");
 }
 
 #[test]
@@ -334,4 +413,29 @@ fn no_drawing_carries_a_style_or_the_text_of_a_person_as_markup() {
         assert!(!markup.contains("NaN"));
     }
     assert!(columns.defs().as_str().contains("id=\"cols\""));
+}
+
+#[test]
+fn of_many_attempts_the_last_twelve_are_drawn_and_the_others_counted() {
+    let columns = skerry();
+    let mut marks: Vec<Mark> =
+        (0..18).map(|_| on(&columns, "E-33.1", MarkKind::NotCompleted, 0)).collect();
+    fold_earlier(&mut marks);
+    let folded = line(&columns, Where::Earlier, marks);
+    let markup = row(&folded);
+    assert_eq!(markup.matches("#k-not").count(), 12);
+    assert!(markup.contains(">+6</text>"), "{markup}");
+    let markup = large(&folded, &[], "x");
+    assert!(markup.as_str().contains(">6 earlier</text>"), "{}", markup.as_str());
+    assert_eq!(words(&folded).matches("E-33.1 not completed").count(), 15);
+
+    let mut marks: Vec<Mark> =
+        (0..130).map(|_| on(&columns, "E-33.1", MarkKind::NotCompleted, 0)).collect();
+    fold_earlier(&mut marks);
+    let told = words(&line(&columns, Where::Earlier, marks));
+    assert!(told.contains("115 earlier events.") && told.len() < 1_000, "{told}");
+
+    let mut few = vec![on(&columns, "E-33.1", MarkKind::Done, 0); 12];
+    fold_earlier(&mut few);
+    assert!(few.iter().all(|mark| mark.at != Where::Earlier));
 }

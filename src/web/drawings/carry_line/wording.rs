@@ -2,13 +2,29 @@
 
 use super::{CarryLine, Height, Mark, MarkKind, Where};
 
+/// So many of the events that are folded away are told one by one.
+const TOLD: usize = 3;
+
 /// `Opened after G-33. E-34.1 part done. E-36.2 not completed, another approach. Needed by G-37,
 /// in danger.`
 pub fn words(line: &CarryLine<'_>) -> String {
     let mut sentences = vec![opened(line)];
     let mut tried: Vec<usize> = Vec::new();
     let mut last = None;
+    // Of what is folded away the last is told, for what the line begins with.
+    let mut untold = line.folded().saturating_sub(TOLD);
+    if untold > 0 {
+        sentences.push(format!("{untold} earlier events"));
+    }
     for mark in &line.marks {
+        if untold > 0 && mark.at == Where::Earlier {
+            untold -= 1;
+            if let Height::Approach(index) = mark.height {
+                tried.push(index);
+                last = Some(index);
+            }
+            continue;
+        }
         let mut sentence = event(line, mark);
         match mark.height {
             Height::Approach(index) => {
@@ -28,7 +44,7 @@ pub fn words(line: &CarryLine<'_>) -> String {
         sentences.push(sentence);
     }
     if let Some(needed) = &line.needed_by {
-        let danger = if needed.in_danger { ", in danger" } else { "" };
+        let danger = if needed.in_danger { ", at risk" } else { "" };
         sentences.push(format!("Needed by {}{danger}", needed.by));
     }
     sentences.iter().map(|sentence| format!("{sentence}.")).collect::<Vec<_>>().join(" ")

@@ -26,6 +26,8 @@ pub struct Lanes {
     pub nights: Vec<(f64, f64)>,
     pub arm: Vec<(f64, f64)>,
     pub ends: Vec<End>,
+    /// Drawn smaller, without handles: for a sheet of paper.
+    pub on_paper: bool,
 }
 
 /// What a lane does beside work.
@@ -92,6 +94,11 @@ impl Lanes {
     }
 }
 
+/// Minutes as h:mm.
+pub fn clock_words(minutes: f64) -> String {
+    wording::clock(minutes)
+}
+
 /// The drawing: 440 wide for two seats, at 2 pixels a minute.
 pub fn draw(lanes: &Lanes, id: &str) -> Drawing {
     let sheet = Sheet::of(lanes);
@@ -118,12 +125,10 @@ fn opened(lanes: &Lanes, sheet: &Sheet, id: &str) -> String {
         .collect();
     let mut out = format!(
         "<svg class=\"lane-drawing\" viewBox=\"0 0 {} {}\" role=\"group\" aria-labelledby=\"{id}t\" \
-         aria-describedby=\"{id}d\" data-top=\"{}\" data-scale=\"{}\" data-columns=\"{}\" \
+         aria-describedby=\"{id}d\" data-columns=\"{}\" \
          data-seats=\"{}\"><title id=\"{id}t\">{}</title><desc id=\"{id}d\">{}</desc><defs>",
         short(sheet.wide()),
         short(sheet.high()),
-        short(Sheet::TOP),
-        short(Sheet::SCALE),
         columns.join(","),
         escaped(&lanes.seats.join(",")),
         escaped(&wording::title(lanes)),

@@ -4,7 +4,7 @@ use super::super::columns::number;
 use super::Lanes;
 
 /// No excursion is drawn longer than a day.
-const LONGEST: f64 = 1440.0;
+const MAX_MINUTES: f64 = 1440.0;
 
 /// The measures of one drawing.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -12,13 +12,15 @@ pub(super) struct Sheet {
     lanes: usize,
     /// The last minute that is drawn.
     pub last: f64,
+    scale: f64,
 }
 
 impl Sheet {
     /// Where 0:00 stands.
     pub const TOP: f64 = 32.0;
-    /// Pixels a minute.
+    /// Pixels a minute, on a page and on paper.
     pub const SCALE: f64 = 2.0;
+    const ON_PAPER: f64 = 1.25;
     const FIRST: f64 = 100.0;
     const WIDE: f64 = 116.0;
     const STEP: f64 = 128.0;
@@ -31,7 +33,8 @@ impl Sheet {
         let blocks = lanes.blocks.iter().map(|block| block.until);
         let ends = lanes.ends.iter().map(|end| end.at);
         let last = steps.chain(blocks).chain(ends).fold(60.0, f64::max);
-        Self { lanes: lanes.seats.len(), last: last.min(LONGEST) }
+        let scale = if lanes.on_paper { Self::ON_PAPER } else { Self::SCALE };
+        Self { lanes: lanes.seats.len(), last: last.min(MAX_MINUTES), scale }
     }
 
     pub fn left(lane: usize) -> f64 {
@@ -50,7 +53,7 @@ impl Sheet {
 
     /// The height at which a minute stands; what lies beyond the drawing stands at its edge.
     pub fn y(&self, minute: f64) -> f64 {
-        Self::TOP + minute.clamp(0.0, self.last) * Self::SCALE
+        Self::TOP + minute.clamp(0.0, self.last) * self.scale
     }
 
     pub fn wide(&self) -> f64 {

@@ -1,3 +1,6 @@
+#![expect(clippy::float_cmp, reason = "what stands at one place is written with the same digits")]
+
+use super::super::seen::{Bounds, Seen};
 use super::*;
 
 fn step(lane: usize, from: f64, until: f64, doing: Doing) -> Step {
@@ -26,7 +29,7 @@ fn ends(all: &[(EndKind, f64)]) -> Vec<End> {
     all.iter().map(|&(kind, at)| End { kind, at }).collect()
 }
 
-/// The excursion of the design reference, as far as it says something about every shape.
+/// An excursion that has every shape.
 fn reference() -> Lanes {
     Lanes {
         excursion: "E-37.1".into(),
@@ -55,6 +58,7 @@ fn reference() -> Lanes {
             (EndKind::P80, 398.0),
             (EndKind::Limit, 420.0),
         ]),
+        on_paper: false,
     }
 }
 
@@ -62,40 +66,85 @@ fn drawn(lanes: &Lanes) -> String {
     draw(lanes, "lanes").as_str().to_owned()
 }
 
+fn seen(lanes: &Lanes) -> Seen {
+    Seen::of(&drawn(lanes))
+}
+
+/// The minute at a height, as a reader takes it off the hours on the left.
+fn minute(seen: &Seen, y: f64) -> f64 {
+    let middle = |clock| {
+        let Bounds { top, bottom, .. } = seen.label(clock).bounds;
+        f64::midpoint(top, bottom)
+    };
+    let (first, second) = (middle("0:00"), middle("1:00"));
+    ((y - first) / (second - first) * 60.0).round()
+}
+
+/// From and to, in minutes, of every piece of a class of shapes.
+fn minutes(seen: &Seen, class: &str) -> Vec<(f64, f64)> {
+    let pieces = seen.pieces(class);
+    pieces.iter().map(|piece| (minute(seen, piece.top), minute(seen, piece.bottom))).collect()
+}
+
 #[test]
-fn every_shape_stands_where_the_design_reference_has_it() {
-    // Source: the design reference, look/excursion.html.
-    let markup = drawn(&reference());
-    for (class, d) in [
-        ("ground", "M96 32h124V872h-124zM224 32h124V872h-124z"),
-        ("night", "M96 32h124V76h-124zM224 32h124V76h-124z"),
-        ("night-deep", "M46 192h12V262h-12z"),
-        ("arm", "M73 352h14V602h-14z"),
-        ("over", "M100 32h116V102h-116z"),
-        ("go", "M118 102V116M114 107l4 4 4-4"),
-        ("work", "M100 140h116V224h-116z"),
-        ("work", "M228 144h116V276h-116z"),
-        ("work", "M100 372h244V556h-244z"),
-        ("go", "M118 312V334M114 321l4 4 4-4"),
-        ("wait", "M118 337V350"),
-        ("p50", "M96 788H352"),
-        ("plan", "M96 812H352"),
-        ("p80", "M96 828H352"),
-        ("limit", "M96 872H352"),
-    ] {
-        let path = format!("<path class=\"{class}\" d=\"{d}\"/>");
-        assert!(markup.contains(&path), "{path} is missing in {markup}");
-    }
-    assert!(
-        markup.contains("<path class=\"setup\" fill=\"url(#lanesh)\" d=\"M100 116h36V140h-36z\"/>")
+fn every_shape_stands_at_its_minutes() {
+    let seen = seen(&reference());
+    assert_eq!(
+        minutes(&seen, "work"),
+        [(54.0, 96.0), (56.0, 122.0), (96.0, 134.0), (170.0, 262.0)]
     );
-    assert!(markup.contains(
-        "<path fill=\"url(#lanesm)\" d=\"M96 828h124V872h-124zM224 828h124V872h-124z\"/>"
-    ));
-    assert!(markup.contains("viewBox=\"0 0 440 896\""), "{markup}");
-    for said in [">limit 7:00<", ">margin 0:22<", ">2:40–4:45<", ">start by 1:17<", ">egress<"] {
-        assert!(markup.contains(said), "{said} is missing");
+    assert_eq!(minutes(&seen, "over"), [(0.0, 35.0), (0.0, 35.0), (350.0, 378.0)]);
+    assert_eq!(minutes(&seen, "setup"), [(42.0, 54.0), (134.0, 140.0)]);
+    assert_eq!(minutes(&seen, "go").first(), Some(&(35.0, 42.0)));
+    assert_eq!(minutes(&seen, "night-deep"), [(0.0, 22.0), (80.0, 115.0)]);
+    assert_eq!(minutes(&seen, "arm"), [(160.0, 285.0), (310.0, 355.0)]);
+    // Night lies across both lanes.
+    assert_eq!(minutes(&seen, "night").len(), 4);
+    for (class, at) in [("p50", 378.0), ("plan", 390.0), ("p80", 398.0), ("limit", 420.0)] {
+        assert_eq!(minutes(&seen, class), [(at, at)], "{class}");
     }
+    let margin: Vec<_> = seen.shapes.iter().filter(|one| one.fill == "url(#lanesm)").collect();
+    let margin = margin[0].pieces[0];
+    assert_eq!((minute(&seen, margin.top), minute(&seen, margin.bottom)), (398.0, 420.0));
+}
+
+#[test]
+fn work_of_two_seats_lies_across_both_lanes() {
+    let seen = seen(&reference());
+    let work = seen.pieces("work");
+    let [first, second, also_first, both] = work[..] else { panic!("{work:?}") };
+    assert!(first.right < second.left && first.left == also_first.left);
+    assert_eq!((both.left, both.right), (first.left, second.right));
+    for (lane, seat) in [(first, "EV1"), (second, "EV2")] {
+        assert_eq!(seen.label(seat).at.0, lane.left, "the seat stands over its lane");
+    }
+}
+
+#[test]
+fn labels_stand_in_their_blocks_and_none_lies_over_another() {
+    let mut lanes = reference();
+    for movable in [false, true] {
+        for block in &mut lanes.blocks {
+            block.movable = movable;
+        }
+        let seen = seen(&lanes);
+        assert_eq!(seen.unreadable(), Vec::<String>::new());
+        for (block, work) in lanes.blocks.iter().zip(seen.pieces("work")) {
+            assert!(work.holds(&seen.label(&block.task).bounds), "{}", block.task);
+        }
+        let latest = seen.label("start by 1:17").bounds;
+        assert!(seen.pieces("work")[0].holds(&latest), "the latest start stands in its block");
+    }
+}
+
+#[test]
+fn ends_are_named_beside_their_rules_in_their_order() {
+    let seen = seen(&reference());
+    let names = ["P50 end 6:18", "plan end 6:30", "P80 end 6:38", "margin 0:22", "limit 7:00"];
+    let heights: Vec<f64> = names.iter().map(|name| seen.label(name).at.1).collect();
+    assert!(heights.is_sorted(), "{heights:?}");
+    let right = seen.pieces("limit")[0].right;
+    assert!(names.iter().all(|name| seen.label(name).bounds.left > right));
 }
 
 #[test]
@@ -116,12 +165,14 @@ fn past_the_limit_is_hatched_otherwise_and_said() {
     lanes.ends = ends(&[(EndKind::P80, 432.0), (EndKind::Limit, 420.0)]);
     lanes.blocks[0].latest = Some(41.0);
     lanes.blocks[3].latest = Some(-4.0);
-    let markup = drawn(&lanes);
-    assert!(markup.contains("<path fill=\"url(#lanesp)\" d=\"M96 872h124V896h-124z"), "{markup}");
-    assert!(markup.contains("<text class=\"tno\" x=\"357\""), "{markup}");
-    assert!(markup.contains(">past it 0:12<"));
-    assert!(markup.contains("class=\"t11 tno\"") && markup.contains(">start by 0:41<"));
-    assert!(markup.contains(">no start in time<"));
+    let seen = seen(&lanes);
+    let past: Vec<_> = seen.shapes.iter().filter(|one| one.fill == "url(#lanesp)").collect();
+    let past = past[0].pieces[0];
+    assert_eq!((minute(&seen, past.top), minute(&seen, past.bottom)), (420.0, 432.0));
+    for words in ["past it 0:12", "start by 0:41", "no start in time"] {
+        assert!(seen.label(words).class.contains("tno"), "{words} warns");
+    }
+    assert!(!seen.label("start by 1:59").class.contains("tno"));
 }
 
 #[test]
@@ -133,15 +184,11 @@ fn names_of_ends_keep_apart_and_inside() {
         (EndKind::P80, 418.0),
         (EndKind::Limit, 420.0),
     ]);
-    let markup = drawn(&lanes);
-    let names: Vec<f64> = markup
-        .split("x=\"357\" y=\"")
-        .skip(1)
-        .map(|rest| rest.split('"').next().unwrap().parse().unwrap())
-        .collect();
-    assert_eq!(names.len(), 5);
-    assert!(names.windows(2).all(|pair| pair[1] - pair[0] >= 12.9), "{names:?}");
-    assert!(names.iter().all(|y| *y <= 896.0), "{names:?}");
+    let seen = seen(&lanes);
+    assert_eq!(seen.unreadable(), Vec::<String>::new());
+    let right = seen.pieces("limit")[0].right;
+    let names = seen.labels.iter().filter(|label| label.at.0 > right);
+    assert_eq!(names.count(), 5);
 }
 
 #[test]
@@ -170,32 +217,47 @@ fn the_words_tell_what_the_lines_show() {
 fn short_blocks_keep_code_number_and_figure_on_one_line() {
     let mut lanes = reference();
     lanes.blocks = vec![block(1, "T-0117", &[0], 54.0, 66.0)];
-    let markup = drawn(&lanes);
-    assert!(markup.contains(">≤1:17<"), "{markup}");
-    assert!(!markup.contains(">Swap"), "no room for the title");
+    let short = seen(&lanes);
+    let line = ["T-0117", "≤1:17", "1"].map(|words| short.label(words).at.1);
+    assert_eq!(line, [line[0]; 3]);
+    assert!(
+        !short.labels.iter().any(|label| label.words.contains("Swap")),
+        "no room for the title"
+    );
     lanes.blocks = vec![block(1, "T-0117", &[0], 54.0, 56.0)];
-    assert!(drawn(&lanes).contains("height=\"4\""), "the link is as high as its block");
+    let shorter = seen(&lanes);
+    let (work, link) = (shorter.pieces("work")[0], shorter.pieces("hit")[0]);
+    assert_eq!(
+        (link.top, link.bottom),
+        (work.top, work.bottom),
+        "the link is as high as its block"
+    );
 }
 
 #[test]
 fn handles_stand_only_where_blocks_can_be_moved() {
     let mut lanes = reference();
-    assert!(!drawn(&lanes).contains("class=\"handle\""));
+    assert!(seen(&lanes).pieces("rect").is_empty());
     for block in &mut lanes.blocks {
         block.movable = true;
     }
     let markup = drawn(&lanes);
-    assert_eq!(markup.matches("class=\"handle\"").count(), 4);
-    assert!(
-        markup
-            .contains("<g class=\"handle\"><rect x=\"320\" y=\"372\" width=\"24\" height=\"24\"/>")
-    );
+    let movable = Seen::of(&markup);
+    let handles = movable.pieces("rect");
+    assert_eq!(handles.len(), 4);
+    for (handle, work) in handles.iter().zip(movable.pieces("work")) {
+        assert!(work.holds(handle) && handle.right == work.right, "{handle:?} in {work:?}");
+        assert!(handle.right - handle.left >= 24.0 && handle.bottom - handle.top >= 24.0);
+    }
     assert!(
         markup.contains(
             "data-slot=\"S-4\" data-version=\"1\" data-task=\"T-0171\" data-lanes=\"0 1\""
         )
     );
-    assert!(markup.contains("data-columns=\"100 216,228 344\" data-seats=\"EV1,EV2\""));
+    // What the script drags by: the edges of the lanes are those of their blocks.
+    let work = movable.pieces("work");
+    let edges = [work[0], work[1]].map(|lane| format!("{} {}", lane.left, lane.right)).join(",");
+    assert!(markup.contains(&format!("data-columns=\"{edges}\" data-seats=\"EV1,EV2\"")));
 }
 
 #[test]
@@ -203,11 +265,14 @@ fn lanes_apart_and_empty_excursions_are_drawn_too() {
     let mut lanes = reference();
     lanes.seats.push("EV3".into());
     lanes.blocks = vec![block(1, "T-0171", &[0, 2], 170.0, 262.0)];
-    let markup = drawn(&lanes);
-    assert!(markup.contains("M100 372h116V556h-116z") && markup.contains("M356 372h116V556h-116z"));
+    let apart = seen(&lanes);
+    assert_eq!(minutes(&apart, "work"), [(170.0, 262.0), (170.0, 262.0)]);
+    let lefts: Vec<f64> = apart.pieces("work").iter().map(|piece| piece.left).collect();
+    assert_eq!(lefts, ["EV1", "EV3"].map(|seat| apart.label(seat).at.0));
     let empty = Lanes { excursion: "E-1".into(), seats: vec!["EV1".into()], ..Lanes::default() };
     let markup = drawn(&empty);
-    assert!(markup.contains("viewBox=\"0 0 312 176\""), "{markup}");
+    let nothing = Seen::of(&markup);
+    assert!(nothing.pieces("work").is_empty() && nothing.unreadable().is_empty());
     assert!(markup.contains("EV1: nothing."));
     assert!(!markup.contains("NaN") && !markup.contains(">night<") && !markup.contains(">arm<"));
 }

@@ -48,8 +48,14 @@ impl Sheet {
         }));
     }
 
-    pub fn keep_spot(&mut self, (x, y): (f64, f64)) {
-        self.taken.push(Area { left: x - 9.0, top: y - 9.0, right: x + 17.0, bottom: y + 9.0 });
+    pub fn keep_spot(&mut self, (x, y): (f64, f64), radius: f64) {
+        let edge = radius + 3.0;
+        self.taken.push(Area {
+            left: x - edge,
+            top: y - edge,
+            right: x + edge + 8.0,
+            bottom: y + edge,
+        });
     }
 
     /// A label on a way, half way or as near to it as there is room.
@@ -63,14 +69,14 @@ impl Sheet {
     }
 
     /// A label above, below, right or left of a spot.
-    pub fn beside<'a>(&mut self, (x, y): (f64, f64), lines: &'a [Line]) -> Label<'a> {
+    pub fn beside<'a>(&mut self, (x, y): (f64, f64), radius: f64, lines: &'a [Line]) -> Label<'a> {
         let high = LEADING * number(lines.len() - 1);
         let label = |side, x, first| Label { lines, side, x, first };
         let places = [
-            label("mid", x, y - 12.0 - high),
-            label("mid", x, y + 21.0),
-            label("start", x + 20.0, y + 4.0 - high / 2.0),
-            label("end", x - 12.0, y + 4.0 - high / 2.0),
+            label("mid", x, y - radius - 6.0 - high),
+            label("mid", x, y + radius + 15.0),
+            label("start", x + radius + 14.0, y + 4.0 - high / 2.0),
+            label("end", x - radius - 6.0, y + 4.0 - high / 2.0),
         ];
         self.best(places, 1.0)
     }
@@ -145,11 +151,11 @@ mod tests {
     fn a_name_goes_where_nothing_stands() {
         let mut sheet = Sheet::default();
         let (above, words) = ((500.0, 280.0), line("W-KEEL4"));
-        let free = sheet.beside((500.0, 300.0), &words);
+        let free = sheet.beside((500.0, 300.0), 6.0, &words);
         assert!(free.first < 300.0, "above, where nothing is in the way");
         let mut crowded = Sheet::default();
         crowded.keep_line((500.0, 300.0), above);
-        let moved = crowded.beside((500.0, 300.0), &words);
+        let moved = crowded.beside((500.0, 300.0), 6.0, &words);
         assert!(moved.first > 300.0, "below, where a way leads up");
     }
 
@@ -157,8 +163,8 @@ mod tests {
     fn two_labels_at_one_spot_do_not_cover_each_other() {
         let mut sheet = Sheet::default();
         let words = line("eleven minutes");
-        let first = sheet.beside((500.0, 300.0), &words).area();
-        let second = sheet.beside((500.0, 300.0), &words).area();
+        let first = sheet.beside((500.0, 300.0), 6.0, &words).area();
+        let second = sheet.beside((500.0, 300.0), 6.0, &words).area();
         assert!(first.overlap(second) < 0.01);
     }
 
@@ -166,7 +172,7 @@ mod tests {
     fn a_label_stays_on_the_sheet() {
         let mut sheet = Sheet::default();
         let words = line("a long name of a worksite");
-        let label = sheet.beside((5.0, 30.0), &words).area();
+        let label = sheet.beside((5.0, 30.0), 6.0, &words).area();
         assert!(label.left >= 0.0 && label.top >= 0.0, "{label:?}");
     }
 }

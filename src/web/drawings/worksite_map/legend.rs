@@ -9,7 +9,7 @@ pub fn legend(marked: bool) -> Vec<LegendEntry> {
     let dot = "M7 10m-5 0a5 5 0 1 0 10 0a5 5 0 1 0 -10 0z";
     let ring = "M10 8m-7 0a7 7 0 1 0 14 0a7 7 0 1 0 -14 0z";
     let plain: [(&[(&str, &str)], &str); 4] = [
-        (&[("way", way)], "way, minutes there / back"),
+        (&[("way", way)], "route, minutes there / back"),
         (&[("way aided", way)], "needs an aid that is outside"),
         (&[("way cut", way)], "cut, its aid is not in place"),
         (&[("site", dot), ("tag", "M12 1h7v7h-7z")], "something is left outside here"),

@@ -83,6 +83,6 @@ fn what_the_page_is_about_is_marked_in_shape_and_words() {
     let markup = drawing.as_str();
     assert!(markup.contains("class=\"way-mark\" d=\"M90 60L1030 300\""), "{markup}");
     assert!(markup.contains("class=\"site-mark\""));
-    assert!(markup.contains("Marked: the way from W-A to W-B, 9 min. Marked: the worksite W-A."));
+    assert!(markup.contains("Marked: the route from W-A to W-B, 9 min. Marked: the worksite W-A."));
     assert!(markup.find("way-mark").unwrap() < markup.find("class=\"way\"").unwrap());
 }

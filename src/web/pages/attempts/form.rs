@@ -7,6 +7,8 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use sqlx::SqliteConnection;
 
+use super::finding;
+use super::known::Known;
 use super::photos;
 use super::places::places;
 use crate::addresses;
@@ -21,7 +23,7 @@ use crate::pages::records::conflict_page;
 use crate::received::{Received, held};
 use crate::visitor::Viewer;
 use app::attempts::form::{self, place_of};
-use app::debrief::{Row, look_at_what_is_left};
+use app::debrief::{DebriefRow, look_at_what_is_left};
 use app::records::Base;
 use app::work::Work;
 use app::{App, Failure};
@@ -50,6 +52,7 @@ struct FormPage {
     row: RowView,
     /// The photographs that the attempt has.
     evidence: Option<Evidence>,
+    known: Known,
 }
 
 /// Asks for the task first: the choices of the form are those of the task.
@@ -119,7 +122,7 @@ async fn ask_task(
         .filter(|(name, text)| *name != "task" && !text.is_empty())
         .map(|(name, text)| (name.to_owned(), text.to_owned()))
         .collect();
-    let page = viewer.frame("Record attempt", Nav::OpenItems).refusing(!summary.is_empty());
+    let page = viewer.frame("Record attempt", Nav::Backlog).refusing(!summary.is_empty());
     Ok(TaskPage { page, summary, task, kept })
 }
 
@@ -233,7 +236,15 @@ async fn keep(
         }
     };
     let to = work.finish(to).await?;
-    Ok(Done::to(to).saying(words))
+    let done = Done::to(to).saying(words);
+    let asks = matches!(about, About::New)
+        && finding::is_asked_for(attempt.outcome)
+        && may(viewer.actor.role, Action::WriteFinding);
+    if !asks {
+        return Ok(done);
+    }
+    let there = format!("{}/finding", addresses::of(Kind::Attempt, &code));
+    Ok(done.link(there, "Write the finding"))
 }
 
 impl About {
@@ -288,7 +299,7 @@ async fn page(
     let offered = places(db, task.as_ref(), typed.get("excursion")).await?;
     cells.set("excursion", place_of(typed, &offered.with_slots));
     let excursion = typed.get("excursion").split(' ').next().unwrap_or_default();
-    let row = Row {
+    let row = DebriefRow {
         key: String::new(),
         slot: None,
         task: typed.get("task").trim().into(),
@@ -297,6 +308,7 @@ async fn page(
         deferral: None,
         draft: None,
         left: None,
+        board: None,
     };
     let mut rows = [row];
     look_at_what_is_left(db, &excursion.into(), &mut rows).await?;
@@ -333,8 +345,21 @@ async fn page(
         About::New => None,
         About::Edit { code, .. } => Evidence::of(db, viewer, Kind::Attempt, code).await?,
     };
-    let page = viewer.frame(heading, Nav::OpenItems).refusing(!summary.is_empty());
-    Ok(FormPage { page, summary, heading, task, action, back, version, button, row, evidence })
+    let known = Known::of(db, task.as_ref()).await?;
+    let page = viewer.frame(heading, Nav::Backlog).refusing(!summary.is_empty());
+    Ok(FormPage {
+        page,
+        summary,
+        heading,
+        task,
+        action,
+        back,
+        version,
+        button,
+        row,
+        evidence,
+        known,
+    })
 }
 
 /// Whether a person may type what is called so: a column that no operation keeps, or a side that

@@ -1,6 +1,9 @@
-//! Attempts: the one form in which they are recorded and corrected, and how one is withdrawn.
+//! Attempts: the one form in which they are recorded and corrected, the finding that is written from
+//! one, and how one is withdrawn.
 
+pub(crate) mod finding;
 mod form;
+mod known;
 pub(crate) mod photos;
 mod places;
 mod withdraw;

@@ -12,7 +12,7 @@ use domain::words::{ExcursionState, SlotState};
 use store::{Kept as _, slots};
 
 /// More excursions than any team flies.
-const MOST: i64 = 5_000;
+const MAX_READ: i64 = 5_000;
 /// The newest of them are offered.
 const OFFERED: usize = 200;
 
@@ -30,7 +30,7 @@ pub(super) async fn places(
 ) -> Result<Places, Failure> {
     let opened = task.and_then(|task| task.opened);
     let found_on = task.and_then(|task| task.from_excursion.as_ref());
-    let mut flown = Excursion::after(db, "", MOST).await?;
+    let mut flown = Excursion::after(db, "", MAX_READ).await?;
     flown.retain(|excursion| {
         excursion.state == Some(ExcursionState::Flown)
             && (excursion.day.is_none()

@@ -7,10 +7,10 @@ use sqlx::SqliteConnection;
 use crate::addresses;
 use crate::extract::{Fields, Path};
 use crate::failure::PageError;
+use crate::linked::{Piece, linked};
 use crate::page::Done;
-use crate::said::{Said, said};
 use crate::visitor::Viewer;
-use app::attempts::withdraw::{self, Follows};
+use app::attempts::withdraw::{self, WithdrawalEffects};
 use app::work::Work;
 use app::{App, Failure};
 use domain::attempts::Attempt;
@@ -24,7 +24,7 @@ pub(crate) struct WithdrawView {
     /// The records that name the attempt, with their pages.
     pub named_by: Vec<(&'static str, String, String)>,
     /// What follows, in sentences.
-    pub follows: Vec<Vec<Said>>,
+    pub follows: Vec<Vec<Piece>>,
 }
 
 impl WithdrawView {
@@ -45,12 +45,12 @@ impl WithdrawView {
                 .iter()
                 .map(|(kind, code)| (kind.word(), code.clone(), addresses::of(*kind, code)))
                 .collect(),
-            follows: sentences(&attempt, &follows).iter().map(|words| said(words)).collect(),
+            follows: sentences(&attempt, &follows).iter().map(|words| linked(words)).collect(),
         }))
     }
 }
 
-fn sentences(attempt: &Attempt, follows: &Follows) -> Vec<String> {
+fn sentences(attempt: &Attempt, follows: &WithdrawalEffects) -> Vec<String> {
     let (task, excursion) = (&attempt.task, &attempt.excursion);
     let mut all = vec![format!(
         "The state of {task} is derived again without this attempt. The change log keeps what it \

@@ -8,7 +8,7 @@ use sqlx::SqliteConnection;
 use crate::forms::Choice;
 use app::Failure;
 use app::attempts::form::NOT_PLANNED;
-use app::debrief::Row;
+use app::debrief::DebriefRow;
 use domain::codes::{FamilyCode, SlotCode, TaskCode};
 use domain::families::Unit;
 use domain::findings::Cause;
@@ -20,7 +20,7 @@ use domain::tools::Tool;
 use domain::words::TechniqueState;
 use store::{Kept, excursions, families as store_families, open_items, outside, tasks, techniques};
 
-const MOST: i64 = 1_000;
+const MAX_READ: i64 = 1_000;
 const OFFERED: i64 = 200;
 
 /// Lists for the fields, loaded once for the whole page.
@@ -44,15 +44,15 @@ pub(crate) struct Choices {
 }
 
 impl Choices {
-    pub async fn load(db: &mut SqliteConnection, rows: &[Row]) -> Result<Self, Failure> {
+    pub async fn load(db: &mut SqliteConnection, rows: &[DebriefRow]) -> Result<Self, Failure> {
         let codes: Vec<TaskCode> = rows.iter().map(|row| row.task.clone()).collect();
         let found = tasks::these(db, &codes).await?;
         let families: Vec<FamilyCode> = found.iter().filter_map(|t| t.family.clone()).collect();
         let techniques = techniques::for_tasks(db, &codes, &families).await?;
-        let mut causes = Cause::after(db, "", MOST).await?;
+        let mut causes = Cause::after(db, "", MAX_READ).await?;
         causes.sort_by_key(|cause| (cause.code.0.as_str().len(), cause.code.0.clone()));
         let coming = excursions::coming(db).await?;
-        let tools = Tool::after(db, "", MOST).await?;
+        let tools = Tool::after(db, "", MAX_READ).await?;
         let outside = outside::in_place(db).await?;
         let filter = open_items::Filter::default();
         let open = open_items::page(db, &filter, open_items::Sort::Code, 0, OFFERED).await?;
@@ -217,7 +217,7 @@ fn first_empty<'a>(word: &str, rest: impl IntoIterator<Item = (&'a str, &'a str)
     choices
 }
 
-fn with_task(choice: Choice, rows: &[Row]) -> Choice {
+fn with_task(choice: Choice, rows: &[DebriefRow]) -> Choice {
     let task = rows
         .iter()
         .find(|row| row.attempt.as_ref().is_some_and(|a| a.code.0.as_str() == choice.value))

@@ -3,10 +3,10 @@
 use super::choices::{Choices, with_chosen};
 use super::saving::{HEAD, Outcome};
 use crate::forms::{Choice, FieldView, Typed, Width};
-use app::debrief::Row;
+use app::debrief::DebriefRow;
 use domain::attempts::Attempt;
 use domain::cells::{Cell as _, Cells, FieldError};
-use domain::confirmations::Asked;
+use domain::confirmations::Doubt;
 use domain::excursions::Excursion;
 use domain::outside::OutsideItem;
 use domain::records::Record as _;
@@ -52,7 +52,12 @@ pub(super) struct Fields {
 }
 
 /// The fields of an attempt, whether they stand in a row of the debrief or on a page of their own.
-pub(super) fn fields(row: &Row, cells: &Cells, wrong: &[FieldError], choices: &Choices) -> Fields {
+pub(super) fn fields(
+    row: &DebriefRow,
+    cells: &Cells,
+    wrong: &[FieldError],
+    choices: &Choices,
+) -> Fields {
     let mut more = all_fields(row, cells, wrong, choices);
     let mut first = Vec::new();
     for name in FIRST {
@@ -63,7 +68,12 @@ pub(super) fn fields(row: &Row, cells: &Cells, wrong: &[FieldError], choices: &C
     Fields { first, more }
 }
 
-fn all_fields(row: &Row, cells: &Cells, wrong: &[FieldError], choices: &Choices) -> Vec<FieldView> {
+fn all_fields(
+    row: &DebriefRow,
+    cells: &Cells,
+    wrong: &[FieldError],
+    choices: &Choices,
+) -> Vec<FieldView> {
     let plain = |name: &str, label: &str, when: &'static str, width: Width| {
         let mut field =
             FieldView::new(name, label).holding(cells.get(name)).wide(width).judged(wrong);
@@ -97,7 +107,7 @@ fn all_fields(row: &Row, cells: &Cells, wrong: &[FieldError], choices: &Choices)
         line("symptom", "Symptom", "if-not"),
         line("indications", "Telemetry and indications", "if-not"),
         prose("tried", "What was tried, in order, one a line", "if-not"),
-        pick("lighting", "Lighting then", "if-not", listed(LightingThen::WORDS, "not said")),
+        pick("lighting", "Lighting then", "if-not", listed(LightingThen::WORDS, "not recorded")),
         small("temperature", "Temperature, °C", "if-not"),
         small("time_left", "Time left, min", "if-not"),
         line("last_step", "Last step ended", "if-tried"),
@@ -110,22 +120,22 @@ fn all_fields(row: &Row, cells: &Cells, wrong: &[FieldError], choices: &Choices)
             "outside_after",
             "Outside afterwards",
             "if-tried",
-            listed(OutsideAfter::WORDS, "not said"),
+            listed(OutsideAfter::WORDS, "not recorded"),
         ),
-        line("outside_items", "Outside items it speaks of", "if-tried")
+        line("outside_items", "Outside items it names", "if-tried")
             .hinting(choices.brought_back_by(&row.task))
             .offering(choices.outside_offers()),
         pick(
             "function_after",
             "Function afterwards",
             "if-tried",
-            listed(FunctionAfter::WORDS, "not said"),
+            listed(FunctionAfter::WORDS, "not recorded"),
         ),
         line("measured", "Values reached", "if-tried"),
         line("tools", "Tools used", "if-tried").offering(choices.tools.clone()),
         pick(
             "defer_reason",
-            "Taken off because",
+            "Removed because",
             "if-deferred",
             listed(DeferralReason::WORDS, "choose"),
         ),
@@ -187,8 +197,8 @@ fn confirm(cells: &Cells, wrong: &[FieldError]) -> Option<FieldView> {
     let from_pet = Pet::read(cells.get("pet_start")).ok().zip(Pet::read(cells.get("pet_end")).ok());
     let minutes = minutes.or_else(|| from_pet.map(|(start, end)| Minutes(end.0 - start.0)));
     let (asked, words) = match minutes {
-        Some(minutes) => (Asked::Minutes(minutes), format!("{} minutes is right", minutes.0)),
-        None => (Asked::NoMinutes, "the minutes are unknown".to_owned()),
+        Some(minutes) => (Doubt::Minutes(minutes), format!("{} minutes is right", minutes.0)),
+        None => (Doubt::NoMinutes, "the minutes are unknown".to_owned()),
     };
     let tick = Choice::new(asked.word(), words);
     let mut field =
@@ -198,7 +208,7 @@ fn confirm(cells: &Cells, wrong: &[FieldError]) -> Option<FieldView> {
 }
 
 /// How much of the task is left now, beside what was left before.
-fn left_after(row: &Row, cells: &Cells, wrong: &[FieldError]) -> FieldView {
+fn left_after(row: &DebriefRow, cells: &Cells, wrong: &[FieldError]) -> FieldView {
     let typed = cells.get("left_after");
     let shown = if typed.is_empty() { row.left_shown() } else { typed.to_owned() };
     let mut field = FieldView::new("left_after", "% of the task left now")
@@ -318,8 +328,8 @@ mod tests {
         }
     }
 
-    fn row() -> Row {
-        Row {
+    fn row() -> DebriefRow {
+        DebriefRow {
             key: String::new(),
             slot: None,
             task: "T-1".into(),
@@ -328,6 +338,7 @@ mod tests {
             deferral: None,
             draft: None,
             left: None,
+            board: None,
         }
     }
 

@@ -10,8 +10,10 @@ use crate::extract::{Fields, Path};
 use crate::failure::PageError;
 use crate::page::{Done, Page};
 use crate::pages::attempts::photos;
+use crate::pages::constraints::forbidden_line;
 use crate::received::{Received, held};
 use crate::visitor::Viewer;
+use app::constraints::InForce;
 use app::debrief::{self, Closed, RowSaved};
 use app::work::Work;
 use app::{App, Failure};
@@ -66,7 +68,10 @@ async fn save_all(
     received: Received,
 ) -> Result<Response, PageError> {
     let Received { fields, files, beyond } = received;
-    let typed = Typed::read(&fields);
+    let mut typed = Typed::read(&fields);
+    if fields.get("do") == "all-came-in" {
+        typed.all_came_in();
+    }
     let photos = photos::of_rows(app, files).await?;
     let mut work = Work::begin(app, &viewer.actor, fields.key().as_ref()).await?;
     let excursion = ExcursionCode::from(code);
@@ -108,6 +113,15 @@ fn closed_words(code: &str, closed: &Closed) -> String {
     }
     if !closed.withdrawn.is_empty() {
         words = format!("{words} Pencils withdrawn: {}.", named(&closed.withdrawn));
+    }
+    let lines = |all: &[InForce]| all.iter().map(forbidden_line).collect::<Vec<_>>().join("; ");
+    if !closed.from_now.is_empty() {
+        words = format!("{words} From now on: {}.", lines(&closed.from_now));
+    }
+    if !closed.ended.is_empty() {
+        let ended: Vec<&str> =
+            closed.ended.iter().map(|one| one.constraint.forbidden.as_str()).collect();
+        words = format!("{words} Ended: {}.", ended.join("; "));
     }
     words
 }
@@ -171,7 +185,7 @@ async fn keep_one(
     let mut saved = debrief::save_rows(&mut work, excursion, vec![row]).await?;
     let saved = saved.pop().unwrap_or(RowSaved::Unchanged);
     let now = debrief::read(work.db(), excursion.as_str()).await?;
-    let stamp = now.rows.iter().find(|row| row.key == key).map_or(sent, debrief::Row::stamp);
+    let stamp = now.rows.iter().find(|row| row.key == key).map_or(sent, debrief::DebriefRow::stamp);
     work.finish("").await?;
     Ok((saved, stamp))
 }
@@ -187,7 +201,7 @@ pub(crate) async fn take_back(
     let excursion = ExcursionCode::from(code.as_str());
     debrief::take_back(&mut work, &excursion, fields.get("row")).await?;
     let there = work.finish(address(&code)).await?;
-    Ok(Done::to(there).saying("The row is taken back; the log keeps what it said."))
+    Ok(Done::to(there).saying("The result is undone; the log keeps what it said."))
 }
 
 pub(crate) async fn reopen(

@@ -5,7 +5,7 @@ use axum::http::StatusCode;
 
 use super::typed::{Typed, TypedRecord};
 use crate::pages::attempts::photos::{self, RowPhotos};
-use app::debrief::{self, Row, RowSaved, TypedRow};
+use app::debrief::{self, DebriefRow, RowSaved, TypedRow};
 use app::records::{Base, Ruled, current, save as save_record};
 use app::work::Work;
 use app::{Conflict, Failure};
@@ -31,7 +31,7 @@ pub(super) const HEAD: [&str; 5] = ["egress_at", "actual", "seats", "ended_early
 pub(crate) struct Clash {
     pub key: String,
     pub typed: Cells,
-    pub now: Row,
+    pub now: DebriefRow,
 }
 
 /// A part of the form that was typed and not taken.

@@ -43,6 +43,18 @@ impl Typed {
         }
         typed
     }
+
+    /// Counts every tool that nobody counted yet as brought in, as many as went out.
+    pub fn all_came_in(&mut self) {
+        let counts = ["brought_in", "left_outside", "lost", "not_counted"];
+        for tool in &mut self.tools {
+            let is_counted = counts.iter().any(|name| !tool.cells.get(name).trim().is_empty());
+            if !is_counted {
+                let out = tool.cells.get("taken_out").to_owned();
+                tool.cells.set("brought_in", out);
+            }
+        }
+    }
 }
 
 fn is_number(text: &[u8]) -> bool {
@@ -84,6 +96,17 @@ fn by_prefix(fields: &Fields) -> Vec<(&str, Cells)> {
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn all_came_in_counts_what_nobody_counted_and_leaves_the_rest() {
+        let fields = Fields::read(
+            b"t0-taken_out=3&t1-taken_out=2&t1-lost=1&t1-brought_in=1&t2-taken_out=2&t2-not_counted=cut+short",
+        );
+        let mut typed = Typed::read(&fields);
+        typed.all_came_in();
+        let counts: Vec<_> = typed.tools.iter().map(|tool| tool.cells.get("brought_in")).collect();
+        assert_eq!(counts, ["3", "1", ""]);
+    }
 
     #[test]
     fn each_row_finds_its_own_fields_again() {

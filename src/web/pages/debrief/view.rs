@@ -9,12 +9,14 @@ use super::saving::{Clash, Outcome, version_of};
 use crate::addresses;
 use crate::forms::{ErrorLine, ErrorSummary, FieldView, Width};
 use crate::frame::{Nav, PageFrame};
+use crate::linked::{Piece, linked};
 use crate::marks;
-use crate::said::{Said, said};
+use crate::pages::constraints::forbidden_line;
 use crate::values::{ValueView, values_of_cell};
 use crate::visitor::Viewer;
 use app::Failure;
-use app::debrief::{DEFERRED, Debrief, Row, look_at_what_is_left, stamp};
+use app::constraints::{self, InForce};
+use app::debrief::{DEFERRED, Debrief, DebriefRow, look_at_what_is_left, stamp};
 use app::outside;
 use domain::cells::{Cells, FieldError};
 use domain::codes::{TaskCode, ToolCode};
@@ -47,11 +49,14 @@ pub(crate) struct DebriefPage {
     left: Vec<OutsideItem>,
     new_left: Vec<FieldView>,
     /// What was recorded here and the outside list says differently.
-    disagreements: Vec<Vec<Said>>,
+    disagreements: Vec<Vec<Piece>>,
     /// What closing returns to the backlog.
     returns: Vec<TaskCode>,
     /// The pencils that closing withdraws, by task and slot; empty where there are none.
     pencils: String,
+    /// What it forbids the vehicle, and what ended on it: code and sentence.
+    from_now: Vec<(String, Vec<Piece>)>,
+    ended: Vec<(String, Vec<Piece>)>,
     /// The excursion is open for results and the person may record them.
     may_record: bool,
     may_close: bool,
@@ -186,6 +191,9 @@ pub(super) async fn page(
         .of_version(version)
         .refusing(!outcome.is_clean() || outcome.asks_to_close);
     let disagreements = outside::disagreements(db).await?;
+    let today = viewer.now().day();
+    let (from_now, ended) =
+        constraints::for_excursion(db, &debrief.excursion.code.0, today).await?;
     let new_tool_at = debrief.tools.len();
     Ok(DebriefPage {
         summary,
@@ -203,8 +211,10 @@ pub(super) async fn page(
         disagreements: disagreements
             .iter()
             .filter(|found| found.said().excursion == debrief.excursion.code.0)
-            .map(|found| said(&found.to_string()))
+            .map(|found| linked(&found.to_string()))
             .collect(),
+        from_now: from_now.iter().map(|one| line(one, &forbidden_line(one))).collect(),
+        ended: ended.iter().map(|one| line(one, &ended_line(one))).collect(),
         may_record,
         may_close: may_record && may(role, Action::CloseExcursion),
         may_reopen: debrief.closed_at.is_some() && may(role, Action::ReopenExcursion),
@@ -217,8 +227,20 @@ pub(super) async fn page(
     })
 }
 
+fn line(one: &InForce, words: &str) -> (String, Vec<Piece>) {
+    (one.constraint.code.0.to_string(), linked(&format!("{words}.")))
+}
+
+/// `Port wing not to be folded (CN-003), T-0164 is done`.
+fn ended_line(one: &InForce) -> String {
+    let constraint = &one.constraint;
+    let task =
+        constraint.task.as_ref().map_or_else(String::new, |task| format!(", {task} is done"));
+    format!("{} ({}){task}", constraint.forbidden, constraint.code.0)
+}
+
 /// The row of one more try, or of work that was not planned, empty.
-fn asked_for(debrief: &Debrief, another: &str) -> Option<Row> {
+fn asked_for(debrief: &Debrief, another: &str) -> Option<DebriefRow> {
     if another.is_empty() {
         return None;
     }
@@ -233,10 +255,20 @@ fn asked_for(debrief: &Debrief, another: &str) -> Option<Row> {
     if debrief.rows.iter().any(|row| row.key == key) {
         return None;
     }
-    Some(Row { key, slot, task, title, attempt: None, deferral: None, draft: None, left: None })
+    Some(DebriefRow {
+        key,
+        slot,
+        task,
+        title,
+        attempt: None,
+        deferral: None,
+        draft: None,
+        left: None,
+        board: None,
+    })
 }
 
-fn new_row_view(at: usize, row: &Row, choices: &Choices) -> RowView {
+fn new_row_view(at: usize, row: &DebriefRow, choices: &Choices) -> RowView {
     let mut view = row_view(&format!("r{at}"), row, None, choices, true);
     view.is_new = true;
     // Nothing can have changed a row that is not there yet.
@@ -247,7 +279,7 @@ fn new_row_view(at: usize, row: &Row, choices: &Choices) -> RowView {
 
 pub(crate) fn row_view(
     prefix: &str,
-    row: &Row,
+    row: &DebriefRow,
     clash: Option<&Clash>,
     choices: &Choices,
     may_record: bool,
@@ -281,6 +313,11 @@ pub(crate) fn row_view(
     });
     if let Some(attempt) = &row.attempt {
         beside.push(attempt.code.0.as_str().to_owned());
+    }
+    if row.is_from_board() {
+        beside.push("filled from the board of the day, not saved yet".to_owned());
+    } else if row.board.is_some() {
+        beside.push("also pressed on the board of the day".to_owned());
     }
     let complete = row.is_complete();
     let task_field = (!planned && row.attempt.is_none()).then(|| {
@@ -322,7 +359,7 @@ fn under(field: FieldView, prefix: &str) -> FieldView {
 }
 
 /// The row as it stands, whoever typed it: sent back, it tells whether anybody changed it since.
-fn stamp_of(row: &Row) -> String {
+fn stamp_of(row: &DebriefRow) -> String {
     stamp(&row.cells())
 }
 
@@ -403,8 +440,8 @@ fn summary(
     }
     let heading = match lines.len() {
         0 => String::new(),
-        1 => "One answer is missing or does not agree; everything else is saved".to_owned(),
-        more => format!("{more} answers are missing or do not agree; everything else is saved"),
+        1 => "1 entry needs correcting; everything else is saved".to_owned(),
+        more => format!("{more} entries need correcting; everything else is saved"),
     };
     ErrorSummary { heading, lines }
 }

@@ -6,10 +6,11 @@ use sqlx::SqliteConnection;
 
 use super::facts::{self, Fact};
 use crate::addresses;
-use crate::forms::{ErrorLine, ErrorSummary};
+use crate::extract::Fields;
+use crate::forms::{ErrorLine, ErrorSummary, Pager};
 use crate::frame::{Nav, PageFrame};
+use crate::linked::{Piece, linked};
 use crate::pages::sisters::{self, Heard};
-use crate::said::{Said, said};
 use crate::visitor::Viewer;
 use app::Failure;
 use app::debrief;
@@ -37,7 +38,9 @@ pub(crate) struct FlownPage {
     day: Option<Day>,
     lead: String,
     facts: Vec<Fact>,
+    /// A page of what was tried and put off.
     results: Vec<ResultView>,
+    pager: Pager,
     notes: Vec<NotePiece>,
     has_notes: bool,
     quote: String,
@@ -48,7 +51,14 @@ pub(crate) struct FlownPage {
     may_keep: bool,
     /// The open units on which its failures turned the guard's judgement.
     turned: Vec<Heard>,
+    /// How many of its failures are told of, where that is not all.
+    told_of: Option<(usize, usize)>,
 }
+
+/// Results on one page.
+const RESULTS: usize = 40;
+/// So many failures are held against the families in which they were.
+const FAILURES: usize = 12;
 
 struct ResultView {
     code: String,
@@ -59,7 +69,7 @@ struct ResultView {
     /// Of a deferral: when, and why.
     taken_off: String,
     said: String,
-    approach: Vec<Said>,
+    approach: Vec<Piece>,
     pet: String,
     words: String,
     as_left: String,
@@ -76,20 +86,22 @@ async fn turned(
     db: &mut SqliteConnection,
     viewer: &Viewer,
     debrief: &debrief::Debrief,
-) -> Result<Vec<Heard>, Failure> {
+) -> Result<(Vec<Heard>, Option<(usize, usize)>), Failure> {
     let failed: Vec<&Attempt> = debrief
         .rows
         .iter()
         .filter_map(|row| row.attempt.as_ref())
         .filter(|attempt| matches!(attempt.outcome, Outcome::NotCompleted | Outcome::PartDone))
         .collect();
+    let told_of = (failed.len() > FAILURES).then_some((FAILURES, failed.len()));
+    let failed = &failed[..failed.len().min(FAILURES)];
     if failed.is_empty() {
-        return Ok(Vec::new());
+        return Ok((Vec::new(), None));
     }
     let codes: Vec<AttemptCode> = failed.iter().map(|attempt| attempt.code.0.clone()).collect();
     let tasks: Vec<TaskCode> = failed.iter().map(|attempt| attempt.task.clone()).collect();
     let told = turned_by(db, &codes, &tasks).await?;
-    Ok(sisters::questioned(&told, viewer))
+    Ok((sisters::questioned(&told, viewer), told_of))
 }
 
 pub(super) async fn page(
@@ -137,7 +149,15 @@ pub(super) async fn page(
         lines: vec![ErrorLine { target: "f-quote".to_owned(), words: why.to_owned() }],
     });
     let was_flown = excursion.state == Some(ExcursionState::Flown);
-    let turned = turned(db, viewer, &debrief).await?;
+    let (turned, told_of) = turned(db, viewer, &debrief).await?;
+    let at = super::address(&code);
+    let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
+    let page = Fields::read(query.as_bytes()).get("page").parse().unwrap_or(1);
+    let whole = |count: usize| i64::try_from(count).unwrap_or(i64::MAX);
+    let pager =
+        Pager::new(page, whole(RESULTS), whole(results.len()), |page| format!("{at}?page={page}"));
+    let skip = usize::try_from(pager.page - 1).unwrap_or(0) * RESULTS;
+    let results = results.into_iter().skip(skip).take(RESULTS).collect();
     let row = register::find(db, Kind::Excursion, code.as_str()).await?;
     let role = viewer.actor.role;
     Ok(FlownPage {
@@ -150,6 +170,7 @@ pub(super) async fn page(
         facts: facts::of(&excursion, false),
         has_notes: !excursion.notes.is_empty(),
         results,
+        pager,
         notes,
         quote,
         quote_wrong,
@@ -158,6 +179,7 @@ pub(super) async fn page(
         may_mark: was_flown && may(role, Action::RecordAttempt),
         may_keep: may(role, Action::KeepExcursions),
         turned,
+        told_of,
         address: super::address(&code),
         flight: excursion.flight.map(|flight| flight.as_str().to_owned()),
         day: excursion.day,
@@ -205,7 +227,7 @@ fn tried(attempt: &Attempt, title: String) -> ResultView {
         outcome: Some(attempt.outcome),
         taken_off: String::new(),
         said: attempt.said().map_or_else(String::new, |said| said.to_string()),
-        approach: said(&approach.to_string()),
+        approach: linked(&approach.to_string()),
         pet,
         words: attempt.words.as_str().to_owned(),
         as_left: attempt.as_left.as_str().to_owned(),

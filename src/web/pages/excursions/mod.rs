@@ -26,8 +26,7 @@ use store::{Kept, excursions, words};
 pub(crate) mod acts;
 mod facts;
 mod flown;
-mod planned;
-mod sentences;
+pub(crate) mod planned;
 mod slots;
 
 use planned::PlannedPage;
@@ -72,7 +71,7 @@ fn asked(viewer: &Viewer) -> (Fields, Filter) {
 pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
     let (_, filter) = asked(&viewer);
     let mut db = app.db.reader().await?;
-    let listed = excursion_list::page(&mut db, &filter, 0, tables::MOST).await?;
+    let listed = excursion_list::page(&mut db, &filter, 0, tables::MAX_ROWS).await?;
     let codes: Vec<ExcursionCode> = listed.into_iter().map(|row| row.code).collect();
     tables::records(&excursions::these(&mut db, &codes).await?)
 }

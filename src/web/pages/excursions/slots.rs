@@ -13,6 +13,9 @@ use store::open_items;
 
 const OFFERED: i64 = 300;
 
+/// The fields of a slot that is not there yet, beside its task.
+const OF_NEW: [&str; 6] = ["technique", "side", "seats", "share", "not_before", "must_do"];
+
 /// The fields of a slot that is there.
 pub(super) fn fields_of(slot: &Slot) -> Vec<FieldView> {
     let cells = slot.cells();
@@ -41,31 +44,28 @@ pub(super) async fn fields_of_new(
     let tasks = open.iter().map(|item| Choice::new(item.task.as_str(), item.title.as_str()));
     let task = FieldView::new("task", "Open task")
         .must()
-        .hinting("Its code; the list offers the open items, most pressing first.")
+        .hinting("Its code; the list offers the open tasks, most pressing first.")
         .offering(tasks.collect())
         .holding(typed.get("task"))
         .judged(errors);
     let known = board.task_at(&typed.get("task").into());
     let approaches = known.map_or(&[][..], |at| &board.snapshot.tasks[at].approaches);
-    let rest = Slot::COLUMNS
-        .iter()
-        .filter(|column| ["technique", "side", "seats", "share", "must_do"].contains(&column.name))
-        .map(|column| {
-            let field = FieldView::of(column)
-                .holding(typed.get(column.name))
-                .wide(Width::Medium)
-                .judged(errors);
-            match column.name {
-                "seats" => field.hinting("EV1, or EV1, EV2. Left empty: where it fits best."),
-                "technique" => field.offering(offers(approaches, |approach| {
-                    approach.technique.as_ref().map(|technique| technique.as_str().to_owned())
-                })),
-                "side" => field.offering(offers(approaches, |approach| {
-                    approach.side.as_ref().map(|side| side.as_str().to_owned())
-                })),
-                _ => field,
-            }
-        });
+    let rest = Slot::COLUMNS.iter().filter(|column| OF_NEW.contains(&column.name)).map(|column| {
+        let field = FieldView::of(column)
+            .holding(typed.get(column.name))
+            .wide(Width::Medium)
+            .judged(errors);
+        match column.name {
+            "seats" => field.hinting("EV1, or EV1, EV2. Left empty: where it fits best."),
+            "technique" => field.offering(offers(approaches, |approach| {
+                approach.technique.as_ref().map(|technique| technique.as_str().to_owned())
+            })),
+            "side" => field.offering(offers(approaches, |approach| {
+                approach.side.as_ref().map(|side| side.as_str().to_owned())
+            })),
+            _ => field,
+        }
+    });
     Ok(std::iter::once(task).chain(rest).collect())
 }
 

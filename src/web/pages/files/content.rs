@@ -7,6 +7,7 @@ use axum::response::{IntoResponse, Response};
 use futures_util::stream;
 use tokio::io::AsyncReadExt as _;
 
+use super::shown::version_of;
 use crate::addresses::encoded;
 use crate::extract::Path;
 use crate::failure::{PageError, Problem};
@@ -18,29 +19,32 @@ use store::{Kept as _, StoreError};
 
 /// Bytes read at a time.
 const STEP: usize = 64 * 1024;
+/// A photograph never changes under its address; only the browser of the person keeps it.
+// Source: RFC 8246, section 2 (immutable), 2017; RFC 9111, section 5.2.2.7 (private), 2022.
+const KEPT: &str = "private, max-age=31536000, immutable";
 /// Whatever it is, it runs nothing and fetches nothing.
 // Source: W3C, Content Security Policy Level 3, section 6.3.2 (sandbox), working draft.
 const POLICY: &str = "sandbox; default-src 'none'";
 
 pub(crate) async fn content(
     State(app): State<App>,
-    _: Viewer,
+    viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Response, PageError> {
     let file = find(&app, &code).await?;
     let how = if file.media.is_picture() { "inline" } else { "attachment" };
-    answer(&app, &file, file.hash.as_str(), how).await
+    answer(&app, &viewer, &file, file.hash.as_str(), how).await
 }
 
 /// A picture made small; what is no picture has none.
 pub(crate) async fn preview(
     State(app): State<App>,
-    _: Viewer,
+    viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Response, PageError> {
     let file = find(&app, &code).await?;
     match &file.preview {
-        Some(hash) => answer(&app, &file, hash.as_str(), "inline").await,
+        Some(hash) => answer(&app, &viewer, &file, hash.as_str(), "inline").await,
         None => Err(Problem::of_status(StatusCode::NOT_FOUND).into()),
     }
 }
@@ -51,7 +55,13 @@ async fn find(app: &App, code: &str) -> Result<File, Failure> {
     File::find(&mut db, code).await?.ok_or_else(missing)
 }
 
-async fn answer(app: &App, file: &File, hash: &str, how: &str) -> Result<Response, PageError> {
+async fn answer(
+    app: &App,
+    viewer: &Viewer,
+    file: &File,
+    hash: &str,
+    how: &str,
+) -> Result<Response, PageError> {
     let path = app.db.contents().path(hash);
     let opened = tokio::fs::File::open(&path).await.map_err(StoreError::from)?;
     let length = opened.metadata().await.map_err(StoreError::from)?.len();
@@ -68,7 +78,16 @@ async fn answer(app: &App, file: &File, hash: &str, how: &str) -> Result<Respons
         (header::CONTENT_SECURITY_POLICY, HeaderValue::from_static(POLICY)),
         (header::X_CONTENT_TYPE_OPTIONS, HeaderValue::from_static("nosniff")),
     ];
-    Ok((headers, Body::from_stream(steps)).into_response())
+    let mut response = (headers, Body::from_stream(steps)).into_response();
+    if is_of_version(viewer.address(), hash) && file.media.is_picture() {
+        response.headers_mut().insert(header::CACHE_CONTROL, HeaderValue::from_static(KEPT));
+    }
+    Ok(response)
+}
+
+/// Whether the address names this very content, as the pages do.
+fn is_of_version(address: &str, hash: &str) -> bool {
+    address.split_once("?v=").is_some_and(|(_, asked)| asked == version_of(hash))
 }
 
 /// A name for any browser: plain letters first, the whole name after.

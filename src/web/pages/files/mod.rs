@@ -68,7 +68,7 @@ fn nav(file: &File) -> Nav {
     match file.belongs_to() {
         Some((Kind::Finding, _)) => Nav::Findings,
         Some((Kind::OutsideItem, _)) => Nav::OutsideList,
-        _ => Nav::OpenItems,
+        _ => Nav::Backlog,
     }
 }
 
@@ -86,7 +86,7 @@ pub(crate) async fn take_away(
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
     let (file, entry) = files::take_away(&mut work, &code, typed.get("why")).await?;
     let to = work.finish(page_of_record(&file)).await?;
-    let words = format!("{code} is taken away; the log keeps what it was.");
+    let words = format!("{code} is removed; the log keeps what it was.");
     Ok(Done::to(to).saying(words).undo(format!("/files/put-back/{entry}"), "Put it back"))
 }
 

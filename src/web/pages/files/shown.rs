@@ -47,10 +47,11 @@ impl FileView {
             } else {
                 caption.clone()
             };
-            Preview { address: format!("{address}/preview"), width, height, words }
+            let shown = file.preview.as_ref().map_or("", |hash| hash.as_str());
+            Preview { address: of_version(&address, "preview", shown), width, height, words }
         });
         Self {
-            content: format!("{address}/content"),
+            content: of_version(&address, "content", file.hash.as_str()),
             address,
             caption,
             name: file.name.to_string(),
@@ -60,6 +61,16 @@ impl FileView {
             code,
         }
     }
+}
+
+/// An address that changes with the content, so that a browser may keep what it got there.
+fn of_version(address: &str, part: &str, hash: &str) -> String {
+    format!("{address}/{part}?v={}", version_of(hash))
+}
+
+/// So much of a hash as tells two contents of one file apart.
+pub(super) fn version_of(hash: &str) -> &str {
+    hash.get(..16).unwrap_or(hash)
 }
 
 /// The photographs and files of one record, and where one is added.

@@ -36,13 +36,13 @@ pub(crate) struct CausesPage {
     /// Rows that are not shown, and how many attempts they hold.
     more: Option<(i64, i64)>,
     bars: Drawing,
-    rows: Vec<Row>,
+    rows: Vec<CauseRow>,
     series: Drawing,
     flights: Vec<String>,
     series_rows: Vec<SeriesTableRow>,
 }
 
-struct Row {
+struct CauseRow {
     label: String,
     address: String,
     count: i64,
@@ -72,7 +72,7 @@ pub(crate) async fn causes(
     drop(db);
     let (total, all_rows) = counts.ranked.first().map_or((0, 0), |row| (row.total, row.rows));
     let shown: i64 = counts.ranked.iter().map(|row| row.count).sum();
-    let rows: Vec<Row> =
+    let rows: Vec<CauseRow> =
         counts.ranked.iter().map(|counted| row(counted, by, total, &asked, &filter)).collect();
     let bars: Vec<CauseBar> = rows
         .iter()
@@ -89,7 +89,7 @@ pub(crate) async fn causes(
         .map(|row| SeriesRow { label: row.label.clone(), counts: row.counts.clone() })
         .collect();
     Ok(Page(CausesPage {
-        page: viewer.frame("Causes", Nav::Findings),
+        page: viewer.frame("Causes", Nav::Causes),
         views: views("causes"),
         ways: CountedBy::ALL
             .iter()
@@ -172,10 +172,10 @@ fn narrowed(path: &str, asked: &Fields, with: &[(&str, &str)]) -> String {
     format!("{path}?{}", pairs.join("&"))
 }
 
-fn row(counted: &Counted, by: CountedBy, total: i64, asked: &Fields, filter: &Filter) -> Row {
+fn row(counted: &Counted, by: CountedBy, total: i64, asked: &Fields, filter: &Filter) -> CauseRow {
     let key = value(&counted.key);
     let one = [("stopped", "yes"), (field(by), key)];
-    Row {
+    CauseRow {
         label: label(by, &counted.key, &counted.words),
         address: narrowed("/history", asked, &one),
         count: counted.count,

@@ -4,7 +4,7 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
 
-use super::waits::{self, Asked};
+use super::waits::{self, StepFilter};
 use super::{PAGE, View, cause_words, views};
 use crate::extract::Fields;
 use crate::failure::PageError;
@@ -22,21 +22,21 @@ use store::Kept;
 use store::findings::{Shown, page as page_of, reopened_among};
 
 /// No list of causes is longer.
-const EVERY: i64 = 20_000;
+const MAX_READ: i64 = 20_000;
 
 #[derive(Template)]
 #[template(path = "findings/list.html")]
 pub(crate) struct FindingsPage {
     page: PageFrame,
     views: Vec<View>,
-    rows: Vec<Row>,
+    rows: Vec<FindingRow>,
     total: i64,
     csv: String,
     pager: Pager,
     may_write: bool,
 }
 
-struct Row {
+struct FindingRow {
     code: String,
     words: String,
     cause: String,
@@ -72,11 +72,11 @@ pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let mut db = app.db.reader().await?;
     if asked.get("show") == "waits" {
         let board = board::read(&mut db, today).await?;
-        let rows = waits::file_rows(&board, &Asked::read(&asked), &viewer.actor.name);
+        let rows = waits::file_rows(&board, &StepFilter::read(&asked), &viewer.actor.name);
         return tables::file("waits", HEADS, rows);
     }
     let shown = shown(&asked).1.unwrap_or(Shown::All);
-    let (found, _) = page_of(&mut db, shown, today, 0, tables::MOST).await?;
+    let (found, _) = page_of(&mut db, shown, today, 0, tables::MAX_ROWS).await?;
     tables::records(&found)
 }
 
@@ -87,13 +87,13 @@ pub(crate) async fn list(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let mut db = app.db.reader().await?;
     let (word, Some(shown)) = shown(&asked) else {
         let board = board::read(&mut db, today).await?;
-        let page = waits::page(&viewer, &board, &Asked::read(&asked), number);
+        let page = waits::page(&viewer, &board, &StepFilter::read(&asked), number);
         return Ok(Page(page).into_response());
     };
     let (found, total) = page_of(&mut db, shown, today, (number - 1) * PAGE, PAGE).await?;
     let codes: Vec<_> = found.iter().map(|finding| finding.code.0.clone()).collect();
     let reopened = reopened_among(&mut db, &codes).await?;
-    let causes = Cause::after(&mut db, "", EVERY).await?;
+    let causes = Cause::after(&mut db, "", MAX_READ).await?;
     let rows = found
         .iter()
         .map(|finding| row(finding, &causes, reopened.contains(&finding.code.0)))
@@ -110,11 +110,11 @@ pub(crate) async fn list(State(app): State<App>, viewer: Viewer) -> Result<Respo
     .into_response())
 }
 
-fn row(finding: &Finding, causes: &[Cause], reopened: bool) -> Row {
+fn row(finding: &Finding, causes: &[Cause], reopened: bool) -> FindingRow {
     let shown = |line: &Option<Line>| {
         line.as_ref().map_or_else(String::new, |line| line.as_str().to_owned())
     };
-    Row {
+    FindingRow {
         code: finding.code.0.to_string(),
         words: finding.words.as_str().to_owned(),
         cause: finding

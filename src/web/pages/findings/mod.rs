@@ -1,15 +1,17 @@
-//! Failures worked to closure: what waits for whom, why it failed, what is changed, and whether
+//! Failures worked to closure: open actions by owner, why it failed, what is changed, and whether
 //! that held.
 
 mod causes;
 mod list;
 pub(crate) mod reopened;
 mod show;
+mod steps;
 mod waits;
 
 pub(crate) use causes::causes;
 pub(crate) use list::{file, list};
 pub(crate) use show::{move_remedy, review, review_exemption, show};
+pub(crate) use steps::Steps;
 
 use domain::codes::CauseCode;
 use domain::findings::Cause;
@@ -23,13 +25,13 @@ type View = (String, &'static str, bool);
 /// The ways into the findings; `here` is the word of the one that is shown.
 fn views(here: &str) -> Vec<View> {
     let shown = [
-        ("", "What waits"),
+        ("", "Open actions by owner"),
         ("all", "All findings"),
-        ("open", "Wait for review"),
+        ("open", "To review"),
         ("without-remedy", "Without a remedy"),
         ("overdue", "Overdue"),
         ("reopened", "Reopened"),
-        ("causes", "Causes, drawn"),
+        ("causes", "Causes"),
     ]
     .into_iter()
     .map(|(of, name)| {

@@ -1,6 +1,6 @@
 //! Failures after a verified remedy, in words.
 
-use crate::said::{Said, said};
+use crate::linked::{Piece, ended, linked};
 use store::remedies::NotHeldSeen;
 
 /// A failure that shows a remedy not to have held.
@@ -10,7 +10,7 @@ pub(crate) struct Again {
     pub is_unexplained: bool,
     pub remedy: String,
     pub finding: Option<String>,
-    pub words: Vec<Said>,
+    pub words: Vec<Piece>,
     pub is_answered: bool,
 }
 
@@ -24,7 +24,7 @@ fn again(seen: &NotHeldSeen) -> Again {
         is_unexplained: seen.explained_by.is_none(),
         remedy: seen.remedy.to_string(),
         finding: seen.finding.as_ref().map(ToString::to_string),
-        words: said(&sentence(seen)),
+        words: linked(&sentence(seen)),
         is_answered: seen.is_answered,
     }
 }
@@ -61,11 +61,6 @@ pub(crate) fn of_remedy(seen: &[NotHeldSeen], remedy: &str) -> Vec<(String, bool
         .filter(|one| one.remedy.as_str() == remedy)
         .map(|one| (one.attempt.to_string(), one.is_answered))
         .collect()
-}
-
-fn ended(words: &str) -> String {
-    let words = words.trim();
-    if words.ends_with(['.', '!', '?']) { words.to_owned() } else { format!("{words}.") }
 }
 
 #[cfg(test)]

@@ -5,6 +5,7 @@ use axum::extract::State;
 
 use super::cause_words;
 use super::reopened::{self, Again};
+use super::steps::Steps;
 use crate::addresses;
 use crate::extract::{Fields, Path};
 use crate::failure::PageError;
@@ -16,9 +17,9 @@ use crate::pages::files::{Evidence, FileView};
 use crate::pages::sisters::{self, Heard};
 use crate::values::{ValueView, values};
 use crate::visitor::Viewer;
-use app::alike::{self, Of};
+use app::alike::{self, ComparedWith};
 use app::calendar::Calendar;
-use app::failures::{self, Around};
+use app::failures::{self, WholeFinding};
 use app::four_eyes::Touches;
 use app::sisters::turned_by;
 use app::work::Work;
@@ -35,7 +36,7 @@ use store::files;
 #[template(path = "findings/show.html")]
 pub(crate) struct FindingPage {
     page: PageFrame,
-    around: Around,
+    around: WholeFinding,
     code: String,
     main: String,
     contributing: Vec<String>,
@@ -78,10 +79,7 @@ struct RemedyRow {
     answers: Vec<String>,
     /// Its verification came with an import of history.
     is_imported: bool,
-    /// The next steps that this person may take: the state and the words on its button.
-    steps: Vec<(RemedyState, &'static str)>,
-    /// Why it cannot be verified by this person.
-    barred: Option<String>,
+    steps: Steps,
     /// The failures that it did not prevent, and whether something answers each by now.
     not_held: Vec<(String, bool)>,
 }
@@ -112,7 +110,7 @@ pub(crate) async fn show(
     };
     let failed: Vec<AttemptCode> = around.attempts.iter().map(|a| a.code.0.clone()).collect();
     let tried_on: Vec<TaskCode> = around.attempts.iter().map(|a| a.task.clone()).collect();
-    let of = Of::Attempts(failed.clone());
+    let of = ComparedWith::Attempts(failed.clone());
     let calendar = Calendar::load(&mut db).await?;
     let alike = alike_view::view(&of, alike::read(&mut db, &calendar, &of).await?);
     let turned = turned_by(&mut db, &failed, &tried_on).await?;
@@ -176,41 +174,18 @@ pub(crate) async fn show(
     }))
 }
 
-fn remedy_row(remedy: &Remedy, around: &Around, touches: &Touches, viewer: &Viewer) -> RemedyRow {
-    let role = viewer.actor.role;
-    let mut steps = Vec::new();
-    let mut barred = None;
-    if may(role, Action::WriteRemedy) {
-        match remedy.state {
-            RemedyState::Open => {
-                steps.push((RemedyState::Done, "It is done"));
-                steps.push((RemedyState::Withdrawn, "Withdraw it"));
-            }
-            RemedyState::Done => {
-                match touches.let_judge(remedy, &viewer.actor.name) {
-                    Ok(()) if around.finding.reviewed_by.is_none() => {
-                        barred = Some(format!(
-                            "{} is not reviewed. Review {} first, then verify the remedy.",
-                            around.finding.code.0, around.finding.code.0
-                        ));
-                    }
-                    Ok(()) => steps.push((RemedyState::Verified, "Verify it")),
-                    Err(why) => barred = Some(why),
-                }
-                steps.push((RemedyState::Open, "Open it again"));
-            }
-            RemedyState::Verified | RemedyState::Withdrawn => {
-                steps.push((RemedyState::Open, "Open it again"));
-            }
-        }
-    }
+fn remedy_row(
+    remedy: &Remedy,
+    around: &WholeFinding,
+    touches: &Touches,
+    viewer: &Viewer,
+) -> RemedyRow {
     RemedyRow {
         code: remedy.code.0.to_string(),
         answers: remedy.attempts.iter().map(ToString::to_string).collect(),
         is_imported: remedy.checked == Some(Checked::Imported),
         remedy: remedy.clone(),
-        steps,
-        barred,
+        steps: Steps::of(remedy, Some(&around.finding), touches, viewer),
         not_held: Vec::new(),
     }
 }
@@ -250,10 +225,9 @@ pub(crate) async fn move_remedy(
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
     let evidence = typed.value("evidence")?;
     let saved = findings::move_remedy(&mut work, &code, to, Some(evidence)).await?;
-    let answer = match &saved.record.finding {
-        Some(finding) => addresses::within("findings", finding),
-        None => addresses::within("remedies", &code),
-    };
+    let finding = saved.record.finding.as_ref().map(|code| addresses::within("findings", code));
+    let own = addresses::within("remedies", &code);
+    let answer = if typed.get("back") == own { own } else { finding.unwrap_or(own) };
     let words = work.with_notes(format!("{code} is {to} now."));
     let answer = work.finish(answer).await?;
     Ok(Done::to(answer).saying(words))

@@ -8,7 +8,7 @@ use crate::addresses::{self, encoded};
 use crate::extract::Fields;
 use crate::forms::{Choice, FieldView, Pager, Width};
 use crate::frame::{Nav, PageFrame};
-use crate::said::{Said, said};
+use crate::linked::{Piece, first_sentence, linked};
 use crate::tables;
 use crate::visitor::Viewer;
 use app::waits::{Board, Waiting};
@@ -30,7 +30,7 @@ pub(crate) struct WaitsPage {
     reopened: Vec<Again>,
     reopened_count: usize,
     filters: Vec<FieldView>,
-    rows: Vec<Row>,
+    rows: Vec<StepRow>,
     status: String,
     csv: String,
     pager: Pager,
@@ -45,10 +45,10 @@ struct BurdenRow {
     overdue_address: String,
 }
 
-struct Row {
+struct StepRow {
     code: String,
     address: String,
-    words: Vec<Said>,
+    words: Vec<Piece>,
     step: Step,
     who: String,
     due: Option<Day>,
@@ -59,7 +59,7 @@ struct Row {
 }
 
 /// What the address asks for.
-pub(super) struct Asked {
+pub(super) struct StepFilter {
     step: Option<Step>,
     who: String,
     overdue: bool,
@@ -70,7 +70,7 @@ const REOPENED: usize = 12;
 /// Whoever is signed in.
 const ME: &str = "me";
 
-impl Asked {
+impl StepFilter {
     pub(super) fn read(asked: &Fields) -> Self {
         Self {
             step: Step::read(asked.get("step")),
@@ -126,7 +126,7 @@ fn address(step: Option<Step>, who: &str, overdue: bool) -> String {
     if pairs.is_empty() { "/findings".to_owned() } else { format!("/findings?{}", pairs.join("&")) }
 }
 
-pub(super) fn page(viewer: &Viewer, board: &Board, asked: &Asked, number: i64) -> WaitsPage {
+pub(super) fn page(viewer: &Viewer, board: &Board, asked: &StepFilter, number: i64) -> WaitsPage {
     let me = viewer.actor.name.as_str();
     let taken: Vec<&Waiting> = board.all.iter().filter(|one| asked.takes(one, me)).collect();
     let total = i64::try_from(taken.len()).unwrap_or(i64::MAX);
@@ -173,7 +173,7 @@ pub(super) fn page(viewer: &Viewer, board: &Board, asked: &Asked, number: i64) -
 }
 
 /// The rows that the page lists, on all of its pages.
-pub(super) fn file_rows(board: &Board, asked: &Asked, me: &str) -> Vec<Vec<String>> {
+pub(super) fn file_rows(board: &Board, asked: &StepFilter, me: &str) -> Vec<Vec<String>> {
     board
         .all
         .iter()
@@ -204,7 +204,7 @@ fn lead(board: &Board) -> String {
     }
 }
 
-fn status(board: &Board, asked: &Asked, listed: i64) -> String {
+fn status(board: &Board, asked: &StepFilter, listed: i64) -> String {
     let whole = asked.is_all() && board.count() > listed;
     let listed_words = if listed == 1 { "1 step".to_owned() } else { format!("{listed} steps") };
     if whole {
@@ -214,7 +214,7 @@ fn status(board: &Board, asked: &Asked, listed: i64) -> String {
     }
 }
 
-fn filters(board: &Board, asked: &Asked) -> Vec<FieldView> {
+fn filters(board: &Board, asked: &StepFilter) -> Vec<FieldView> {
     let steps = std::iter::once(Choice::new("", "any"))
         .chain(Step::ALL.iter().map(|step| Choice::new(step.word(), step.word())))
         .collect();
@@ -243,7 +243,7 @@ fn filters(board: &Board, asked: &Asked) -> Vec<FieldView> {
     ]
 }
 
-fn row(one: &Waiting, may_write: bool) -> Row {
+fn row(one: &Waiting, may_write: bool) -> StepRow {
     let first: String = first_sentence(&one.words).chars().take(240).collect();
     let words = match &one.at {
         Some(finding) => format!("{first} ({finding})"),
@@ -252,16 +252,16 @@ fn row(one: &Waiting, may_write: bool) -> Row {
     let address = addresses::of(one.kind, &one.code);
     let act = match (one.kind, &one.at) {
         (Kind::Attempt, _) if may_write => {
-            Some(format!("/findings/new?attempt={}", encoded(&one.code)))
+            Some(format!("/attempts/{}/finding", encoded(&one.code)))
         }
         (Kind::Remedy, Some(finding)) => Some(addresses::within("findings", finding)),
         (Kind::Finding, _) => Some(addresses::within("findings", &one.code)),
         _ => None,
     };
-    Row {
+    StepRow {
         code: one.code.clone(),
         address,
-        words: said(&words),
+        words: linked(&words),
         step: one.wait.step,
         who: one.wait.who.to_string(),
         due: one.wait.due,
@@ -269,10 +269,6 @@ fn row(one: &Waiting, may_write: bool) -> Row {
         overdue: one.wait.overdue,
         act,
     }
-}
-
-fn first_sentence(words: &str) -> &str {
-    words.split_inclusive(". ").next().unwrap_or("").trim()
 }
 
 #[cfg(test)]

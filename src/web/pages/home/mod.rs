@@ -1,87 +1,241 @@
-//! What needs people: the first page.
+//! Today: the state of the campaign, then what this person can do, then what the team has open. Who
+//! only reads sees the state of things and no calls.
 
 mod calls;
 mod first_steps;
+mod reading;
+mod words;
 
 use askama::Template;
 use axum::extract::State;
 
-use crate::drawings::carry_line::MarkKind;
-use crate::drawings::columns::Columns;
-use crate::drawings::flights_strip::{self, StripExcursion, StripFlight};
-use crate::drawings::markup::Drawing;
 use crate::extract::Fields;
 use crate::failure::PageError;
 use crate::frame::{Nav, PageFrame};
+use crate::linked::{Piece, linked};
 use crate::page::{Done, Page};
-use crate::pages::carry;
+use crate::pages::campaign::CampaignView;
 use crate::pages::changes::ChangeRow;
 use crate::visitor::Viewer;
+use app::App;
 use app::attention::{self, Attention};
+use app::campaign::{self, Campaign};
 use app::work::Work;
-use app::{self, App};
-use domain::units::Share;
-use domain::words::SlotState;
-use store::events::Ended;
+use compute::fit::margin;
+use domain::time::Day;
+use domain::words::Role;
+use store::campaign::OfClass;
+use store::excursions;
 
-use calls::{Group, groups};
+use calls::{Call, Group, Looks, groups};
 use first_steps::FirstStepsView;
+use reading::{ClassRow, FlightTasks, Forbidden};
+
+/// So many calls stand on Today.
+const YOURS: usize = 10;
 
 #[derive(Template)]
 #[template(path = "home/show.html")]
-pub(crate) struct HomePage {
+pub(crate) struct TodayPage {
     page: PageFrame,
-    heading: String,
-    first_steps: Option<FirstStepsView>,
+    today: Day,
     next: Option<(String, String)>,
-    strip: Drawing,
-    columns: Columns,
-    groups: Vec<Group>,
+    lead: Vec<Piece>,
+    first_steps: Option<FirstStepsView>,
+    camp: CampaignView,
+    /// Nothing for who only reads.
+    work: Option<WorkView>,
+    reading: Option<ReadingView>,
     changes: Vec<ChangeRow>,
     change_count: i64,
+}
+
+/// What this person can do, and what the team has open.
+struct WorkView {
+    yours: Vec<Call>,
+    yours_count: i64,
+    team: Vec<TeamRow>,
+    team_count: i64,
+}
+
+struct TeamRow {
+    id: &'static str,
+    count: i64,
+    yours: i64,
+    noun: &'static str,
+}
+
+/// The state of things for who only reads.
+struct ReadingView {
+    classes: Vec<ClassRow>,
+    sums: ClassRow,
+    next: Option<FlightTasks>,
+    last: Option<FlightTasks>,
+    constraints: Forbidden,
 }
 
 pub(crate) async fn show(
     State(app): State<App>,
     viewer: Viewer,
-) -> Result<Page<HomePage>, PageError> {
+) -> Result<Page<TodayPage>, PageError> {
     let mut db = app.db.reader().await?;
+    let db = &mut *db;
     let today = viewer.now().day();
-    let attention = attention::read(&mut db, viewer.seen_change, today).await?;
-    let columns = carry::columns(&attention.dossier.calendar);
-    let strip = flights_strip::draw(&flights(&attention, &columns), "flights");
-    let groups = groups(&attention, &columns);
-    let things: i64 = groups.iter().map(|group| group.count).sum();
     let role = viewer.actor.role;
-    let first_steps = app::first_steps::read(&mut db, role).await?;
+    let first_steps = app::first_steps::read(db, role).await?;
     let first_steps = first_steps.map(|steps| first_steps::view(steps, role));
-    let heading = match things {
-        0 if first_steps.is_some() => "This record is new".to_owned(),
-        0 => "Nothing needs you now".to_owned(),
-        1 => "1 thing needs you".to_owned(),
-        things => format!("{things} things need you"),
+    let classes = store::campaign::by_class(db).await.map_err(app::Failure::from)?;
+    let reads_only = role == Role::Viewer;
+    let attention = if reads_only { None } else { Some(attention::read(db, today).await?) };
+    let campaign = match &attention {
+        Some(attention) => campaign::read(db, &attention.rooms).await?,
+        None => {
+            let rooms = app::fit::rooms(db).await?;
+            campaign::read(db, &rooms).await?
+        }
     };
-    let next = attention.next.as_ref().map(|excursion| {
+    let reading = if reads_only {
+        let (next, last) = reading::flights(db, &campaign, today).await?;
+        let (classes, sums) = reading::classes(&classes);
+        let constraints = reading::constraints(db, today).await?;
+        Some(ReadingView { classes, sums, next, last, constraints })
+    } else {
+        None
+    };
+    let (changes, change_count) = attention::changed(db, viewer.seen_change).await?;
+    let next = excursions::coming(db).await.map_err(app::Failure::from)?.into_iter().next();
+    let next = next.map(|excursion| {
         let when = match excursion.day {
-            Some(day) if day.since(today) >= 0 => {
-                format!("in {} days, {day} {}", day.since(today), day.of_year())
-            }
-            Some(day) => format!("{day} {}", day.of_year()),
+            Some(day) if day.since(today) == 0 => format!("today, {day}"),
+            Some(day) if day.since(today) > 0 => format!("in {} days, {day}", day.since(today)),
+            Some(day) => day.to_string(),
             None => "date unknown".to_owned(),
         };
         (excursion.code.0.to_string(), when)
     });
-    Ok(Page(HomePage {
-        page: viewer.frame("Attention", Nav::Attention),
-        heading,
-        first_steps,
+    let camp = CampaignView::of(&campaign, today);
+    let lead = linked(&lead(&classes, attention.as_ref(), &campaign, camp.free));
+    let work = attention
+        .as_ref()
+        .map(|attention| work(&Looks { attention, name: &viewer.actor.name, role, today }));
+    Ok(Page(TodayPage {
+        page: viewer.frame("Today", Nav::Today),
+        today,
         next,
-        strip,
-        groups,
-        changes: attention.changes.iter().map(ChangeRow::of).collect(),
-        change_count: attention.change_count,
-        columns,
+        lead,
+        first_steps,
+        camp,
+        work,
+        reading,
+        changes: changes.iter().map(ChangeRow::of).collect(),
+        change_count,
     }))
+}
+
+fn work(looks: &Looks) -> WorkView {
+    let groups = groups(looks);
+    let mut yours: Vec<Call> = groups
+        .iter()
+        .flat_map(|group| &group.calls)
+        .filter(|call| call.is_yours)
+        .cloned()
+        .collect();
+    yours.sort_by_key(|call| call.pressing);
+    yours.truncate(YOURS);
+    let team: Vec<TeamRow> = groups
+        .iter()
+        .map(|group| TeamRow {
+            id: group.id,
+            count: group.count,
+            yours: group.yours(),
+            noun: group.noun(),
+        })
+        .collect();
+    WorkView {
+        yours,
+        yours_count: team.iter().map(|row| row.yours).sum(),
+        team_count: team.iter().map(|row| row.count).sum(),
+        team,
+    }
+}
+
+/// The one sentence on top.
+fn lead(
+    classes: &[OfClass],
+    attention: Option<&Attention>,
+    campaign: &Campaign,
+    free: f64,
+) -> String {
+    let open: i64 = classes.iter().map(|class| class.open).sum();
+    if open == 0 {
+        return "No task is open.".to_owned();
+    }
+    let at_risk: i64 = campaign.legs.iter().map(|leg| leg.needs.at_risk).sum();
+    let be = |count: i64| if count == 1 { "is" } else { "are" };
+    let tasks = |count: i64| if count == 1 { "task" } else { "tasks" };
+    let Some(attention) = attention else {
+        let set: i64 = classes.iter().map(|class| class.set).sum();
+        let pencilled: i64 = classes.iter().map(|class| class.pencilled).sum();
+        return format!(
+            "{open} {} {} open: {set} set, {pencilled} pencilled, {} without a slot. {at_risk} {} at risk of being late.",
+            tasks(open),
+            be(open),
+            open - set - pencilled,
+            be(at_risk)
+        );
+    };
+    let at_risk = attention.in_danger_count;
+    let mut parts =
+        vec![format!("{at_risk} {} {} at risk of being late", tasks(at_risk), be(at_risk))];
+    let waiting: Vec<String> =
+        attention.to_debrief.iter().map(|excursion| excursion.code.0.to_string()).collect();
+    match waiting.as_slice() {
+        [] => {}
+        [one] => parts.push(format!("{one} is not debriefed")),
+        many => parts.push(format!("{} excursions are not debriefed", many.len())),
+    }
+    if free > 0.0 {
+        parts.push(format!("{} h of coming excursion time is free", margin(free)));
+    }
+    let last = parts.pop().unwrap_or_default();
+    if parts.is_empty() { format!("{last}.") } else { format!("{}, and {last}.", parts.join(", ")) }
+}
+
+fn whole(count: usize) -> i64 {
+    i64::try_from(count).unwrap_or(i64::MAX)
+}
+
+#[derive(Template)]
+#[template(path = "home/all.html")]
+pub(crate) struct AllPage {
+    page: PageFrame,
+    groups: Vec<Group>,
+    mine: bool,
+    count: usize,
+}
+
+/// Everything that is open, sort by sort; with `?mine=yes` what this person can do.
+pub(crate) async fn all(
+    State(app): State<App>,
+    viewer: Viewer,
+) -> Result<Page<AllPage>, PageError> {
+    let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
+    let mine = Fields::read(query.as_bytes()).get("mine") == "yes";
+    let mut db = app.db.reader().await?;
+    let today = viewer.now().day();
+    let attention = attention::read(&mut db, today).await?;
+    let role = viewer.actor.role;
+    let looks = Looks { attention: &attention, name: &viewer.actor.name, role, today };
+    let mut groups = groups(&looks);
+    if mine {
+        for group in &mut groups {
+            group.count = group.yours();
+            group.calls.retain(|call| call.is_yours);
+        }
+        groups.retain(|group| group.count > 0);
+    }
+    let title = if mine { "Yours" } else { "Open points of the team" };
+    Ok(Page(AllPage { page: viewer.frame(title, Nav::Today), count: groups.len(), groups, mine }))
 }
 
 /// Notes that the person has looked at every change.
@@ -93,39 +247,4 @@ pub(crate) async fn looked(
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
     attention::looked(&mut work).await?;
     Ok(Done::to(work.finish("/").await?).saying("Marked as read."))
-}
-
-fn flights(attention: &Attention, columns: &Columns) -> Vec<StripFlight> {
-    let last_flown = columns.flights().iter().rposition(|flight| !flight.coming);
-    let excursion = |code: &String| StripExcursion {
-        code: code.clone(),
-        marks: attention
-            .slots
-            .iter()
-            .filter(|ended| ended.excursion.as_str() == code)
-            .filter_map(mark)
-            .collect(),
-        to_debrief: attention.to_debrief.iter().any(|e| e.code.0.as_str() == code),
-    };
-    columns
-        .flights()
-        .iter()
-        .enumerate()
-        .map(|(index, flight)| StripFlight {
-            code: flight.code.clone(),
-            coming: flight.coming,
-            excursions: flight.excursions.iter().map(excursion).collect(),
-            open_after: (Some(index) == last_flown).then_some(attention.open_count),
-        })
-        .collect()
-}
-
-fn mark(ended: &Ended) -> Option<MarkKind> {
-    match (ended.outcome, ended.deferred, ended.state) {
-        (Some(outcome), _, _) => Some(MarkKind::of(outcome, ended.left.map(Share))),
-        (None, true, _) => Some(MarkKind::Deferral),
-        (None, false, SlotState::Set) => Some(MarkKind::Set),
-        (None, false, SlotState::Pencilled) => Some(MarkKind::Pencilled),
-        (None, false, SlotState::Flown | SlotState::Withdrawn) => None,
-    }
 }

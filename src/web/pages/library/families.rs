@@ -4,9 +4,11 @@ use askama::Template;
 use axum::extract::State;
 
 use super::techniques::TechniqueRow;
-use super::{Asked, EntryHead, ListHead};
+use super::{EntryHead, ListHead, ShelfQuery};
+use crate::addresses;
 use crate::extract::Path;
 use crate::failure::PageError;
+use crate::forms::Pager;
 use crate::frame::{Nav, PageFrame, Shelf};
 use crate::page::Page;
 use crate::pages::records::history::{self, ChangeRow};
@@ -14,7 +16,7 @@ use crate::pages::sisters::{self, Apart, Heard, LetGo};
 use crate::visitor::Viewer;
 use app::App;
 use app::library::{self, FamilyRead, TaskStanding};
-use app::sisters::{Told, of_family};
+use app::sisters::{Share, SistersAffected, of_family};
 use domain::attempts::Attempt;
 use domain::codes::{PositionCode, UnitCode};
 use domain::families::Stay;
@@ -42,7 +44,7 @@ pub(crate) async fn list(
     State(app): State<App>,
     viewer: Viewer,
 ) -> Result<Page<FamiliesPage>, PageError> {
-    let asked = Asked::read(viewer.address());
+    let asked = ShelfQuery::read(viewer.address());
     let mut db = app.db.reader().await?;
     let shelf = library::families(&mut db, &asked.typed, asked.page).await?;
     let empty = "No family is kept yet. Enter one for each kind of identical units; what fails on \
@@ -65,6 +67,9 @@ pub(crate) async fn list(
     }))
 }
 
+/// Tasks of which it is told what a swap or a move set apart.
+const APART: usize = 20;
+
 #[derive(Template)]
 #[template(path = "library/family.html")]
 pub(crate) struct FamilyPage {
@@ -80,6 +85,9 @@ pub(crate) struct FamilyPage {
     let_go: Vec<LetGo>,
     /// What a swap or a move set apart, by task.
     apart: Vec<(String, Vec<Apart>)>,
+    /// Tasks with such failures that are not shown; each has them on its own page.
+    apart_more: usize,
+    pager: Pager,
     new_unit: bool,
     changes: Vec<ChangeRow>,
 }
@@ -108,37 +116,41 @@ pub(crate) async fn show(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Page<FamilyPage>, PageError> {
+    let page = ShelfQuery::read(viewer.address()).page;
     let mut db = app.db.reader().await?;
-    let read = library::family(&mut db, &code).await?;
+    let read = library::family(&mut db, &code, page).await?;
     let changes = history::of_record(&mut db, Kind::Family, &code).await?;
-    let told = match read.tasks.first() {
-        Some(one) => of_family(&mut db, &one.task.code.0).await?,
-        None => Told::default(),
+    let told = match &read.some_task {
+        Some(task) => of_family(&mut db, task, Share::PART).await?,
+        None => SistersAffected::default(),
     };
     let family = &read.family;
     let name = family.name.as_ref().map(domain::cells::Line::as_str);
     let head = EntryHead::new(Kind::Family, family.code.0.as_str(), name, &viewer);
-    let standing: Vec<&PositionCode> =
-        read.units.iter().filter_map(|(_, stays)| standing_at(stays)).collect();
-    let homeless =
-        |one: &&TaskStanding| one.task.position.as_ref().is_none_or(|at| !standing.contains(&at));
+    let rows = i64::try_from(read.unit_count.max(read.unplaced_count)).unwrap_or(i64::MAX);
+    let at = addresses::within("families", &code);
+    let mut apart = apart(&told, &read);
+    let apart_more = apart.len().saturating_sub(APART);
+    apart.truncate(APART);
     Ok(Page(FamilyPage {
         page: viewer.frame(head.title(), Nav::Library(Shelf::Families)),
         notes: family.notes.as_str().to_owned(),
         units: unit_rows(&read),
-        unplaced: read.tasks.iter().filter(homeless).map(|one| work(one, None, &read)).collect(),
+        unplaced: read.unplaced.iter().map(|one| work(one, None, &read)).collect(),
+        pager: Pager::new(page, library::UNITS, rows, |page| format!("{at}?page={page}")),
         techniques: read.techniques.iter().map(TechniqueRow::of).collect(),
         questioned: sisters::questioned(&told, &viewer),
         offered: sisters::offered(&told, &viewer),
         let_go: sisters::let_go(&told.declined, &viewer),
-        apart: apart(&told, &read),
+        apart,
+        apart_more,
         new_unit: head.edit.is_some(),
         head,
         changes,
     }))
 }
 
-fn apart(told: &Told, read: &FamilyRead) -> Vec<(String, Vec<Apart>)> {
+fn apart(told: &SistersAffected, read: &FamilyRead) -> Vec<(String, Vec<Apart>)> {
     let serial = |code: &str| {
         let unit = read.units.iter().find(|(unit, _)| unit.code.0.as_str() == code);
         unit.and_then(|(unit, _)| unit.serial.as_ref()).map(ToString::to_string)

@@ -3,10 +3,11 @@
 use askama::Template;
 use axum::extract::State;
 
-use super::{Asked, EntryHead, ListHead, TaskLine};
+use super::{EntryHead, ListHead, ShelfQuery, TaskLine, open_pager};
 use crate::addresses;
 use crate::extract::Path;
 use crate::failure::PageError;
+use crate::forms::Pager;
 use crate::frame::{Nav, PageFrame, Shelf};
 use crate::marks::slug;
 use crate::page::Page;
@@ -52,7 +53,7 @@ pub(crate) async fn list(
     State(app): State<App>,
     viewer: Viewer,
 ) -> Result<Page<InhibitsPage>, PageError> {
-    let asked = Asked::read(viewer.address());
+    let asked = ShelfQuery::read(viewer.address());
     let mut db = app.db.reader().await?;
     let shelf = inhibits::shelf(&mut db, &asked.typed, asked.page).await?;
     let empty = "No inhibit is kept yet. Enter what has to be switched off, locked or vented \
@@ -75,6 +76,7 @@ pub(crate) struct InhibitPage {
     notes: String,
     on: Vec<OnLine>,
     tasks: Vec<TaskLine>,
+    pager: Pager,
     changes: Vec<ChangeRow>,
 }
 
@@ -97,18 +99,18 @@ pub(crate) async fn show(
     Path(code): Path<String>,
 ) -> Result<Page<InhibitPage>, PageError> {
     let mut db = app.db.reader().await?;
-    let read = inhibits::whole(&mut db, &code).await?;
+    let read = inhibits::whole(&mut db, &code, ShelfQuery::read(viewer.address()).page).await?;
     let changes = history::of_record(&mut db, Kind::Inhibit, &code).await?;
     let inhibit = &read.inhibit;
     let own = inhibit.code.0.as_str();
     let head = EntryHead::new(Kind::Inhibit, own, Some(inhibit.what.as_str()), &viewer);
-    let open = i64::try_from(read.open.len()).unwrap_or(i64::MAX);
     Ok(Page(InhibitPage {
         page: viewer.frame(head.title(), Nav::Library(Shelf::Inhibits)),
         notes: inhibit.notes.as_str().to_owned(),
         on: read.on.into_iter().map(|one| line(one, head.edit.is_some())).collect(),
-        tasks: read.open.iter().map(TaskLine::from).collect(),
-        inhibit: row(&read.inhibit, open),
+        tasks: read.open.entries.iter().map(TaskLine::from).collect(),
+        pager: open_pager(&viewer, &code, Kind::Inhibit, read.open.total),
+        inhibit: row(&read.inhibit, read.open.total),
         head,
         changes,
     }))

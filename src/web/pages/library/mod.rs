@@ -7,7 +7,8 @@ use crate::addresses::{self, encoded};
 use crate::extract::Fields;
 use crate::failure::PageError;
 use crate::forms::Pager;
-use crate::said::{Said, said};
+use crate::linked::{Piece, linked};
+use crate::pages::records;
 use crate::tables;
 use crate::visitor::Viewer;
 use app::App;
@@ -28,12 +29,12 @@ pub(crate) mod tools;
 pub(crate) mod worksites;
 
 /// What an address asks of a shelf: words in codes and names, and the page.
-pub(crate) struct Asked {
+pub(crate) struct ShelfQuery {
     pub typed: String,
     pub page: i64,
 }
 
-impl Asked {
+impl ShelfQuery {
     pub fn read(address: &str) -> Self {
         let query = address.split_once('?').map_or("", |(_, query)| query);
         let fields = Fields::read(query.as_bytes());
@@ -65,7 +66,7 @@ impl ListHead {
         heading: &'static str,
         empty: &'static str,
         viewer: &Viewer,
-        asked: &Asked,
+        asked: &ShelfQuery,
         shelf: &Shelf<T>,
     ) -> Self {
         let address = format!("/{}", addresses::folder(kind));
@@ -89,7 +90,7 @@ impl ListHead {
             typed: asked.typed.clone(),
             status,
             new: may(viewer.actor.role, action_for(kind))
-                .then(|| (format!("{address}/new"), format!("New {kind}"))),
+                .then(|| (format!("{address}/new"), records::add_words(kind))),
             csv: tables::address_of(addresses::folder(kind), &query),
             address,
             pager,
@@ -105,9 +106,9 @@ macro_rules! files {
             State(app): State<App>,
             viewer: Viewer,
         ) -> Result<Response, PageError> {
-            let asked = Asked::read(viewer.address());
+            let asked = ShelfQuery::read(viewer.address());
             let mut db = app.db.reader().await?;
-            let found = store::$shelf::matching(&mut db, &asked.typed, 0, tables::MOST).await?;
+            let found = store::$shelf::matching(&mut db, &asked.typed, 0, tables::MAX_ROWS).await?;
             tables::records(&found)
         }
     )+};
@@ -119,6 +120,13 @@ files!(
     families_file of families,
     inhibits_file of inhibits
 );
+
+/// Where a page of open items stands among those of one entry.
+fn open_pager(viewer: &Viewer, code: &str, kind: Kind, total: i64) -> Pager {
+    let page = ShelfQuery::read(viewer.address()).page;
+    let at = addresses::of(kind, code);
+    Pager::new(page, app::library::OPEN, total, |page| format!("{at}?page={page}"))
+}
 
 /// What stands around one entry.
 pub(crate) struct EntryHead {
@@ -157,9 +165,9 @@ pub(crate) struct TaskLine {
     pub title: String,
     pub state: Option<TaskState>,
     pub class: String,
-    pub need: Vec<Said>,
+    pub need: Vec<Piece>,
     pub carried: i64,
-    pub why: Vec<Said>,
+    pub why: Vec<Piece>,
 }
 
 impl From<&OpenItem> for TaskLine {
@@ -171,9 +179,9 @@ impl From<&OpenItem> for TaskLine {
             title: item.title.as_str().to_owned(),
             state: Some(item.state),
             class: item.class.map_or_else(String::new, |class| class.word().to_owned()),
-            need: said(&flight.or(day).unwrap_or_default()),
+            need: linked(&flight.or(day).unwrap_or_default()),
             carried: item.carry_count,
-            why: said(&item.why_words),
+            why: linked(&item.why_words),
         }
     }
 }
@@ -188,9 +196,9 @@ impl From<&TaskStanding> for TaskLine {
             title: task.title.as_str().to_owned(),
             state: one.standing.as_ref().map(|row| row.state),
             class: task.class.map_or_else(String::new, |class| class.word().to_owned()),
-            need: said(&flight.or(day).unwrap_or_default()),
+            need: linked(&flight.or(day).unwrap_or_default()),
             carried: one.standing.as_ref().map_or(0, |row| row.carry_count),
-            why: one.standing.as_ref().map_or_else(Vec::new, |row| said(&row.why_words)),
+            why: one.standing.as_ref().map_or_else(Vec::new, |row| linked(&row.why_words)),
         }
     }
 }
@@ -239,8 +247,8 @@ mod tests {
 
     #[test]
     fn an_address_is_read_and_nonsense_is_the_first_page() {
-        let asked = Asked::read("/tools?q=+pry+bar&page=0");
+        let asked = ShelfQuery::read("/tools?q=+pry+bar&page=0");
         assert_eq!((asked.typed.as_str(), asked.page), ("pry bar", 1));
-        assert_eq!(Asked::read("/tools").page, 1);
+        assert_eq!(ShelfQuery::read("/tools").page, 1);
     }
 }

@@ -11,13 +11,13 @@ use crate::extract::{Fields, Path};
 use crate::failure::PageError;
 use crate::forms::{self, ErrorSummary, FieldView};
 use crate::frame::{Nav, PageFrame, Shelf};
+use crate::linked::{Piece as Words, linked};
 use crate::page::{Done, Page};
 use crate::pages::records::offers;
-use crate::said::{Said as Words, said};
-use crate::side_by_side::{Differs, Row, rows};
+use crate::side_by_side::{Differs, LinePair, rows};
 use crate::visitor::Viewer;
 use app::four_eyes::Touches;
-use app::revisions::{self, Said};
+use app::revisions::{self, RevisionNotes};
 use app::work::Work;
 use app::{App, Failure, library};
 use domain::attempts::Attempt;
@@ -47,7 +47,7 @@ pub(crate) struct ComparePage {
     left: Head,
     right: Head,
     facts: Vec<Fact>,
-    steps: Vec<Row>,
+    steps: Vec<LinePair>,
     told: String,
 }
 
@@ -76,7 +76,7 @@ pub(crate) async fn compare(
     Path(code): Path<String>,
 ) -> Result<Page<ComparePage>, PageError> {
     let mut db = app.db.reader().await?;
-    let read = library::technique(&mut db, &code).await?;
+    let read = library::technique(&mut db, &code, 1).await?;
     let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
     let asked = Fields::read(query.as_bytes());
     let known = known(&read.technique, &read.revisions);
@@ -262,7 +262,7 @@ pub(crate) async fn make(
             let to = work.finish(to).await?;
             let words = if revision.changes_work {
                 format!(
-                    "Revision {} is made. It answers for nothing until someone else clears it.",
+                    "Revision {} is added. It resolves nothing until another person clears it.",
                     revision.number
                 )
             } else {
@@ -307,8 +307,11 @@ async fn revise(work: &mut Work, code: &str, typed: &Fields) -> Result<Revision,
             return Err(Failure::Invalid(wrong));
         }
     };
-    let said =
-        Said { changed: about.changed, changes_work: about.changes_work, answers: about.answers };
+    let said = RevisionNotes {
+        changed: about.changed,
+        changes_work: about.changes_work,
+        answers: about.answers,
+    };
     let seen = typed.version().unwrap_or(0);
     Ok(revisions::revise(work, technique, said, seen).await?.record)
 }
@@ -326,7 +329,7 @@ async fn revise_page(
         return Err(Failure::Forbidden(refusal(role, Action::KeepTechniques)).into());
     }
     let mut db = app.db.reader().await?;
-    let read = library::technique(&mut db, &code).await?;
+    let read = library::technique(&mut db, &code, 1).await?;
     let technique = &read.technique;
     let (cells, version) = if let Some(sent) = typed {
         sent
@@ -389,7 +392,7 @@ fn failure_line(attempt: &Attempt) -> (String, Vec<Words>) {
         "{} on {}, {}{side}{rev}. {words}",
         attempt.task, attempt.excursion, attempt.outcome
     );
-    (attempt.code.0.to_string(), said(&told))
+    (attempt.code.0.to_string(), linked(&told))
 }
 
 pub(crate) async fn clear(
@@ -405,7 +408,7 @@ pub(crate) async fn clear(
     let to = work.finish(to).await?;
     let words = if cleared.lets_go() {
         let named: Vec<String> = cleared.answers.iter().map(ToString::to_string).collect();
-        format!("{code} is cleared. It answers {}; they do not count any more.", named.join(", "))
+        format!("{code} is cleared. It resolves {}; they do not count any more.", named.join(", "))
     } else {
         format!("{code} is cleared.")
     };
@@ -422,7 +425,7 @@ pub(crate) async fn take_back(
     let open = revisions::take_clearance_back(&mut work, &code, typed.get("why")).await?;
     let to = format!("{}#revisions", addresses::within("techniques", &open.technique));
     let to = work.finish(to).await?;
-    Ok(Done::to(to).saying(format!("The clearance of {code} is taken back.")))
+    Ok(Done::to(to).saying(format!("The clearance of {code} is undone.")))
 }
 
 /// One revision in the list on the page of its technique.

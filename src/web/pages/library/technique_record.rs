@@ -7,20 +7,27 @@ use domain::attempts::Attempt;
 use domain::words::Outcome;
 
 pub(super) struct Record {
-    /// The flights on which it was tried, in their order.
+    /// The last flights on which it was tried, in their order.
     pub flights: Vec<String>,
     pub rows: Vec<RecordRow>,
+    /// Flights before those, and units beyond those that are shown.
+    pub earlier: usize,
+    pub more: usize,
 }
+
+/// So many flights and units are shown.
+const FLIGHTS: usize = 6;
+const ROWS: usize = 25;
 
 pub(super) struct RecordRow {
     pub side: String,
     pub unit: Option<String>,
     pub task: String,
     /// The tries on each flight.
-    pub cells: Vec<Vec<Tried>>,
+    pub cells: Vec<Vec<AttemptMark>>,
 }
 
-pub(super) struct Tried {
+pub(super) struct AttemptMark {
     pub attempt: String,
     pub outcome: Outcome,
     pub revision: Option<i64>,
@@ -35,8 +42,11 @@ pub(super) fn of(attempts: &[Attempt], calendar: &Calendar) -> Record {
     let mut ranks: Vec<usize> = attempts.iter().map(rank).collect();
     ranks.sort_unstable();
     ranks.dedup();
-    let mut rows: BTreeMap<(String, Option<String>, String), Vec<Vec<Tried>>> = BTreeMap::new();
-    for attempt in attempts {
+    let earlier = ranks.len().saturating_sub(FLIGHTS);
+    ranks.drain(..earlier);
+    let mut rows: BTreeMap<(String, Option<String>, String), Vec<Vec<AttemptMark>>> =
+        BTreeMap::new();
+    for attempt in attempts.iter().filter(|attempt| ranks.contains(&rank(attempt))) {
         let side =
             attempt.side.as_ref().map_or_else(|| "not recorded".to_owned(), ToString::to_string);
         let unit = attempt.unit.as_ref().map(ToString::to_string);
@@ -44,7 +54,7 @@ pub(super) fn of(attempts: &[Attempt], calendar: &Calendar) -> Record {
         let cells = rows.entry(key).or_insert_with(|| ranks.iter().map(|_| Vec::new()).collect());
         let column = ranks.iter().position(|known| *known == rank(attempt));
         if let Some(cell) = column.and_then(|at| cells.get_mut(at)) {
-            cell.push(Tried {
+            cell.push(AttemptMark {
                 attempt: attempt.code.0.to_string(),
                 outcome: attempt.outcome,
                 revision: attempt.revision,
@@ -55,10 +65,14 @@ pub(super) fn of(attempts: &[Attempt], calendar: &Calendar) -> Record {
         let flight = calendar.flights.get(*rank);
         flight.map_or_else(|| "flight unknown".to_owned(), |flight| flight.code.to_string())
     };
+    let more = rows.len().saturating_sub(ROWS);
     Record {
+        earlier,
+        more,
         flights: ranks.iter().map(name).collect(),
         rows: rows
             .into_iter()
+            .take(ROWS)
             .map(|((side, unit, task), cells)| RecordRow { side, unit, task, cells })
             .collect(),
     }

@@ -5,9 +5,12 @@ use axum::extract::State;
 
 use super::revisions::RevisionRow;
 use super::technique_record::{self, Record};
-use super::{Asked, EntryHead, ListHead, TaskLine, lines, minutes, outcomes, revisions};
+use super::{
+    EntryHead, ListHead, ShelfQuery, TaskLine, lines, minutes, open_pager, outcomes, revisions,
+};
 use crate::extract::Path;
 use crate::failure::PageError;
+use crate::forms::Pager;
 use crate::frame::{Nav, PageFrame, Shelf};
 use crate::page::Page;
 use crate::pages::records::history::{self, ChangeRow};
@@ -69,7 +72,7 @@ pub(crate) async fn list(
     State(app): State<App>,
     viewer: Viewer,
 ) -> Result<Page<TechniquesPage>, PageError> {
-    let asked = Asked::read(viewer.address());
+    let asked = ShelfQuery::read(viewer.address());
     let mut db = app.db.reader().await?;
     let shelf = library::techniques(&mut db, &asked.typed, asked.page).await?;
     let empty = "No technique is kept yet. Enter the ways in which work is done, with the sides \
@@ -91,6 +94,7 @@ pub(crate) struct TechniquePage {
     seats: String,
     rehearsal_demanded: bool,
     training_demanded: bool,
+    may_pause: bool,
     steps: Vec<String>,
     notes: String,
     revisions: Vec<RevisionRow>,
@@ -102,6 +106,7 @@ pub(crate) struct TechniquePage {
     rehearsed: Vec<String>,
     sides: Vec<SideRecord>,
     tasks: Vec<TaskLine>,
+    pager: Pager,
     new_rehearsal: Option<String>,
     new_qualification: Option<String>,
     changes: Vec<ChangeRow>,
@@ -135,8 +140,15 @@ struct RehearsalRow {
 struct SideRecord {
     side: String,
     summary: String,
+    /// The last of them.
     tries: Vec<TryRow>,
+    /// How many came before those, and where all of them are listed.
+    earlier: usize,
+    all: String,
 }
+
+/// So many tries from one side are shown.
+const TRIES: usize = 10;
 
 struct TryRow {
     code: String,
@@ -157,7 +169,7 @@ pub(crate) async fn show(
     Path(code): Path<String>,
 ) -> Result<Page<TechniquePage>, PageError> {
     let mut db = app.db.reader().await?;
-    let read = library::technique(&mut db, &code).await?;
+    let read = library::technique(&mut db, &code, ShelfQuery::read(viewer.address()).page).await?;
     let changes = history::of_record(&mut db, Kind::Technique, &code).await?;
     let codes: Vec<String> = read.revisions.iter().map(|one| one.code.0.to_string()).collect();
     let touches = Touches::of(&mut db, Kind::Revision, &codes).await?;
@@ -175,6 +187,7 @@ pub(crate) async fn show(
         seats: technique.seats.map_or_else(|| "as the task".to_owned(), |n| n.to_string()),
         rehearsal_demanded: technique.rehearsal_demanded,
         training_demanded: technique.training_demanded,
+        may_pause: technique.may_pause,
         steps: lines(technique.steps.as_str()),
         notes: technique.notes.as_str().to_owned(),
         trained: read.qualifications.iter().map(trained).collect(),
@@ -187,7 +200,8 @@ pub(crate) async fn show(
         rehearsals: read.rehearsals.iter().map(|row| rehearsal(row, technique)).collect(),
         rehearsed: rehearsed(technique, &read.rehearsals),
         sides: by_side(&read),
-        tasks: read.open.iter().map(TaskLine::from).collect(),
+        tasks: read.open.entries.iter().map(TaskLine::from).collect(),
+        pager: open_pager(&viewer, &code, Kind::Technique, read.open.total),
         new_rehearsal: new_of("rehearsals"),
         new_qualification: new_of("qualifications"),
         head,
@@ -261,12 +275,24 @@ fn by_side(read: &TechniqueRead) -> Vec<SideRecord> {
         let of_side: Vec<&Attempt> =
             read.attempts.iter().filter(|attempt| side_of(attempt) == side).collect();
         let told: Vec<(Outcome, i64)> = of_side.iter().map(|a| (a.outcome, 1)).collect();
-        let mut tries: Vec<TryRow> = of_side.into_iter().map(try_row).collect();
+        let earlier = of_side.len().saturating_sub(TRIES);
+        let mut tries: Vec<TryRow> = of_side.into_iter().skip(earlier).map(try_row).collect();
         // The tries on one unit stand together.
         tries.sort_by(|a, b| (&a.unit, &a.task).cmp(&(&b.unit, &b.task)));
-        SideRecord { summary: outcomes(&told), tries, side }
+        let technique = crate::addresses::encoded(read.technique.code.0.as_str());
+        let named = of_side_in_history(&side, read);
+        let all = format!("/history?technique={technique}&side={named}");
+        SideRecord { summary: outcomes(&told), tries, side, earlier, all }
     };
     sides.into_iter().map(record).collect()
+}
+
+/// A side as the history is narrowed to it.
+fn of_side_in_history(side: &str, read: &TechniqueRead) -> String {
+    let recorded = read.attempts.iter().filter_map(|attempt| attempt.side.as_ref());
+    let of_technique = read.technique.sides.iter().chain(recorded);
+    let known = of_technique.map(Side::as_str).find(|known| *known == side);
+    crate::addresses::encoded(known.unwrap_or(crate::pages::history::NOT_RECORDED))
 }
 
 fn side_of(attempt: &Attempt) -> String {

@@ -5,20 +5,21 @@ use std::collections::HashMap;
 use askama::Template;
 use axum::extract::State;
 
-use super::{Asked, EntryHead, ListHead, TaskLine};
+use super::{EntryHead, ListHead, ShelfQuery, TaskLine, open_pager};
 use crate::extract::Path;
 use crate::failure::PageError;
+use crate::forms::Pager;
 use crate::frame::{Nav, PageFrame, Shelf};
+use crate::linked::{Piece, linked};
 use crate::page::Page;
 use crate::pages::records::history::{self, ChangeRow};
-use crate::said::{Said, said};
 use crate::visitor::Viewer;
-use app::tools::{Taken, Wanted};
+use app::tools::{ToolDemand, ToolInHand};
 use app::{App, library, outside, tools};
 use domain::codes::ToolCode;
 use domain::excursions::ExcursionTool;
 use domain::kinds::Kind;
-use domain::outside::Ahead;
+use domain::outside::FlightAhead;
 use domain::time::Day;
 use domain::tools::{Balance, Ledger, OutsideTool, Tool, balance};
 use domain::units::Pet;
@@ -44,12 +45,12 @@ struct ToolRow {
     arrives: Option<String>,
     needed: i64,
     /// Coming excursions that are short of it, in words.
-    short: Vec<Vec<Said>>,
+    short: Vec<Vec<Piece>>,
 }
 
 /// The flights ahead that the list has a column for.
-fn columns(flights: &[Ahead]) -> impl Iterator<Item = (&Ahead, Day)> {
-    let dated = |ahead: &'_ Ahead| ahead.landing.or(ahead.launch);
+fn columns(flights: &[FlightAhead]) -> impl Iterator<Item = (&FlightAhead, Day)> {
+    let dated = |ahead: &'_ FlightAhead| ahead.landing.or(ahead.launch);
     flights.iter().filter_map(move |ahead| Some((ahead, dated(ahead)?))).take(3)
 }
 
@@ -57,7 +58,7 @@ pub(crate) async fn list(
     State(app): State<App>,
     viewer: Viewer,
 ) -> Result<Page<ToolsPage>, PageError> {
-    let asked = Asked::read(viewer.address());
+    let asked = ShelfQuery::read(viewer.address());
     let today = viewer.now().day();
     let mut db = app.db.reader().await?;
     let shelf = library::tools(&mut db, &asked.typed, asked.page).await?;
@@ -104,8 +105,8 @@ fn in_place(ledger: &Ledger) -> impl Iterator<Item = &OutsideTool> {
     ledger.items.iter().filter(|item| item.state == OutsideState::InPlace)
 }
 
-fn short(wanted: &Wanted) -> Vec<Said> {
-    said(&format!("{} short on {}", wanted.short, wanted.excursion))
+fn short(wanted: &ToolDemand) -> Vec<Piece> {
+    linked(&format!("{} short on {}", wanted.short, wanted.excursion))
 }
 
 #[derive(Template)]
@@ -114,9 +115,9 @@ pub(crate) struct ToolPage {
     page: PageFrame,
     head: EntryHead,
     tool: Tool,
-    lead: Vec<Said>,
+    lead: Vec<Piece>,
     /// Counts that contradict each other or are not whole.
-    doubts: Vec<Vec<Said>>,
+    doubts: Vec<Vec<Piece>>,
     balances: Vec<BalanceRow>,
     outside: Vec<OutsideRow>,
     hands: Vec<HandRow>,
@@ -124,13 +125,14 @@ pub(crate) struct ToolPage {
     wanted: Vec<WantedRow>,
     techniques: Vec<TechniqueLine>,
     tasks: Vec<TaskLine>,
+    pager: Pager,
     outings: Vec<Outing>,
     changes: Vec<ChangeRow>,
 }
 
 /// The sum at one moment.
 struct BalanceRow {
-    when: Vec<Said>,
+    when: Vec<Piece>,
     day: Day,
     told: Option<Balance>,
 }
@@ -166,7 +168,7 @@ struct WantedRow {
     usable: String,
     is_short: bool,
     /// What is the matter, in sentences.
-    words: Vec<Vec<Said>>,
+    words: Vec<Vec<Piece>>,
 }
 
 struct TechniqueLine {
@@ -188,7 +190,7 @@ pub(crate) async fn show(
 ) -> Result<Page<ToolPage>, PageError> {
     let today = viewer.now().day();
     let mut db = app.db.reader().await?;
-    let read = library::tool(&mut db, &code).await?;
+    let read = library::tool(&mut db, &code, ShelfQuery::read(viewer.address()).page).await?;
     let changes = history::of_record(&mut db, Kind::Tool, &code).await?;
     let tool = read.tool;
     let ledger = of(&tools::ledgers(&mut db, std::slice::from_ref(&tool)).await?, &tool.code.0);
@@ -207,7 +209,7 @@ pub(crate) async fn show(
         .collect();
     Ok(Page(ToolPage {
         page: viewer.frame(head.title(), Nav::Library(Shelf::Tools)),
-        lead: said(&lead(&tool, &ledger, &wanted, today)),
+        lead: linked(&lead(&tool, &ledger, &wanted, today)),
         doubts: doubts(&ledger, today),
         balances: balances(&ledger, &flights, today),
         outside: in_place(&ledger).map(outside_row).collect(),
@@ -215,7 +217,8 @@ pub(crate) async fn show(
         lost: lost(&ledger),
         wanted: wanted.iter().map(wanted_row).collect(),
         techniques,
-        tasks: read.open.iter().map(TaskLine::from).collect(),
+        tasks: read.open.entries.iter().map(TaskLine::from).collect(),
+        pager: open_pager(&viewer, &code, Kind::Tool, read.open.total),
         outings: read.outings.iter().map(outing).collect(),
         tool,
         head,
@@ -224,7 +227,7 @@ pub(crate) async fn show(
 }
 
 /// How many there are and who misses one, in a breath.
-fn lead(tool: &Tool, ledger: &Ledger, wanted: &[Wanted], today: Day) -> String {
+fn lead(tool: &Tool, ledger: &Ledger, wanted: &[ToolDemand], today: Day) -> String {
     let now = match balance(ledger, today) {
         None => "How many are aboard is not known: nobody counted them.".to_owned(),
         Some(told) if told.unusable => {
@@ -255,7 +258,7 @@ fn lead(tool: &Tool, ledger: &Ledger, wanted: &[Wanted], today: Day) -> String {
 }
 
 /// What keeps the sum from being trusted.
-fn doubts(ledger: &Ledger, today: Day) -> Vec<Vec<Said>> {
+fn doubts(ledger: &Ledger, today: Day) -> Vec<Vec<Piece>> {
     let mut doubts = Vec::new();
     if balance(ledger, today).is_some_and(|told| told.aboard() < 0) {
         doubts.push(
@@ -278,12 +281,12 @@ fn doubts(ledger: &Ledger, today: Day) -> Vec<Vec<Said>> {
             uncounted.join(", ")
         ));
     }
-    doubts.iter().map(|words| said(words)).collect()
+    doubts.iter().map(|words| linked(words)).collect()
 }
 
-fn balances(ledger: &Ledger, flights: &[Ahead], today: Day) -> Vec<BalanceRow> {
+fn balances(ledger: &Ledger, flights: &[FlightAhead], today: Day) -> Vec<BalanceRow> {
     let at = |when: String, day: Day| BalanceRow {
-        when: said(&when),
+        when: linked(&when),
         day,
         told: balance(ledger, day.max(today)),
     };
@@ -300,8 +303,8 @@ fn outside_row(item: &OutsideTool) -> OutsideRow {
     }
 }
 
-fn hands(wanted: &Wanted) -> Vec<HandRow> {
-    let row = |taken: &Taken| HandRow {
+fn hands(wanted: &ToolDemand) -> Vec<HandRow> {
+    let row = |taken: &ToolInHand| HandRow {
         excursion: wanted.excursion.to_string(),
         slot: taken.hand.slot.to_string(),
         task: taken.hand.task.to_string(),
@@ -333,7 +336,7 @@ fn lost(ledger: &Ledger) -> Vec<LostRow> {
     rows
 }
 
-fn wanted_row(wanted: &Wanted) -> WantedRow {
+fn wanted_row(wanted: &ToolDemand) -> WantedRow {
     let mut words = Vec::new();
     if wanted.short > 0 {
         words.push(format!("{} short.", wanted.short));
@@ -353,7 +356,7 @@ fn wanted_row(wanted: &Wanted) -> WantedRow {
         at_once: wanted.at_once,
         usable: wanted.usable.map_or_else(|| "?".to_owned(), |usable| usable.to_string()),
         is_short: wanted.short > 0,
-        words: words.iter().map(|words| said(words)).collect(),
+        words: words.iter().map(|words| linked(words)).collect(),
     }
 }
 

@@ -3,7 +3,7 @@
 use askama::Template;
 use axum::extract::State;
 
-use super::{Asked, EntryHead, ListHead, TaskLine};
+use super::{EntryHead, ListHead, ShelfQuery, TaskLine};
 use crate::drawings::markup::Drawing;
 use crate::drawings::worksite_map;
 use crate::extract::Path;
@@ -59,7 +59,7 @@ pub(crate) async fn list(
     State(app): State<App>,
     viewer: Viewer,
 ) -> Result<Page<WorksitesPage>, PageError> {
-    let asked = Asked::read(viewer.address());
+    let asked = ShelfQuery::read(viewer.address());
     let mut db = app.db.reader().await?;
     let shelf = library::worksites(&mut db, &asked.typed, asked.page).await?;
     let ground = library::ground(&mut db).await?;

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use crate::extract::Fields;
 use crate::forms::{Choice, FieldView, Width};
-use app::backlog::{Choices, Held};
+use app::backlog::{Blocker, Choices};
 use domain::cells::Cell as _;
 use domain::codes::{FamilyCode, FlightCode, WorksiteCode};
 use domain::history::WhyOpen;
@@ -32,7 +32,7 @@ const NAMES: &[&str] = &[
 ];
 
 /// An address of `/open`, read.
-pub(crate) struct Asked {
+pub(crate) struct BacklogQuery {
     pairs: BTreeMap<String, String>,
     pub words: String,
     pub filter: Filter,
@@ -41,7 +41,7 @@ pub(crate) struct Asked {
     pub on_paper: bool,
 }
 
-impl Asked {
+impl BacklogQuery {
     /// Reads path and query; what does not fit is passed over, as if it had not been asked.
     pub fn read(address: &str) -> Self {
         let query = address.split_once('?').map_or("", |(_, query)| query);
@@ -68,10 +68,10 @@ impl Asked {
             in_danger: get("in_danger") == "yes",
             twice_same: get("twice") == "yes",
             held: match get("held") {
-                "tool" => Some(Held::Tool),
-                "order" => Some(Held::Order),
-                "remedy" => Some(Held::Remedy),
-                "free" => Some(Held::Free),
+                "tool" => Some(Blocker::Tool),
+                "order" => Some(Blocker::Order),
+                "remedy" => Some(Blocker::Remedy),
+                "free" => Some(Blocker::Free),
                 _ => None,
             },
             state: some("state").and_then(TaskState::read),
@@ -196,7 +196,7 @@ impl Asked {
             choose("family", "Family", "any", families),
             choose("class", "Class", "any", classes).wide(Width::Small),
             choose("why", "Open because", "any reason", whys),
-            choose("state", "State", "open items", states),
+            choose("state", "State", "open tasks", states),
             choose("carried", "Carried at least", "0 ×", carried).wide(Width::Small),
             day,
             choose("held", "Held by", "anything", holds),

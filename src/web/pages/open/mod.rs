@@ -18,7 +18,7 @@ use crate::pages::carry;
 use crate::tables;
 use crate::visitor::Viewer;
 use app::App;
-use app::backlog::{self, Listed};
+use app::backlog::{self, BacklogPage};
 use app::work::Work;
 use domain::kinds::Kind;
 use domain::roles::{Action, action_for, may};
@@ -28,8 +28,8 @@ mod asked;
 pub(crate) mod row;
 pub(crate) mod together;
 
-use asked::Asked;
-use row::Row;
+use asked::BacklogQuery;
+use row::TaskRow;
 
 /// On paper the list is not cut into pages; this many rows are the most.
 const PAPER: i64 = 1_000;
@@ -42,11 +42,11 @@ pub(crate) struct OpenPage {
     columns: Columns,
     head: Drawing,
     heads: Vec<Head>,
-    rows: Vec<Row>,
+    rows: Vec<TaskRow>,
     filters: Vec<FieldView>,
     views: Vec<ViewLink>,
     pager: Pager,
-    asked: Asked,
+    asked: BacklogQuery,
     /// A lead works on several rows at once.
     may_work: bool,
     may_add: bool,
@@ -74,7 +74,7 @@ struct ViewLink {
 }
 
 pub(crate) async fn list(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
-    let asked = Asked::read(viewer.address());
+    let asked = BacklogQuery::read(viewer.address());
     let mut db = app.db.reader().await?;
     if asked.could_be_a_code()
         && let Some((kind, code)) = backlog::by_code(&mut db, &asked.words).await?
@@ -88,14 +88,14 @@ pub(crate) async fn list(State(app): State<App>, viewer: Viewer) -> Result<Respo
     Ok(Page(view(&viewer, &listed, asked, most)).into_response())
 }
 
-fn view(viewer: &Viewer, listed: &Listed, asked: Asked, most: i64) -> OpenPage {
+fn view(viewer: &Viewer, listed: &BacklogPage, asked: BacklogQuery, most: i64) -> OpenPage {
     let columns = carry::columns(&listed.dossier.calendar);
-    let rows: Vec<Row> =
-        listed.items.iter().map(|item| Row::of(item, &listed.dossier, &columns)).collect();
+    let rows: Vec<TaskRow> =
+        listed.items.iter().map(|item| TaskRow::of(item, &listed.dossier, &columns)).collect();
     let pager = Pager::new(asked.page, most, listed.total, |page| asked.on_page(page));
     let shown = rows.len();
     let total = listed.total;
-    let noun = if asked.ended() { "tasks that ended" } else { "open items" };
+    let noun = if asked.ended() { "tasks that ended" } else { "open tasks" };
     let status = format!("{total} {noun} · {shown} on this page · sorted by {}", asked.sorted_by());
     let heads = [
         ("rank", "Task, by class, needed by, carried", "what"),
@@ -111,9 +111,9 @@ fn view(viewer: &Viewer, listed: &Listed, asked: Asked, most: i64) -> OpenPage {
         here: asked.sort_word() == word,
     })
     .collect();
-    let title = format!("Open items, page {} of {}", pager.page, pager.pages);
+    let title = format!("Backlog, page {} of {}", pager.page, pager.pages);
     OpenPage {
-        page: viewer.frame(title, Nav::OpenItems),
+        page: viewer.frame(title, Nav::Backlog),
         status,
         head: columns.head(),
         heads,
@@ -132,13 +132,13 @@ fn view(viewer: &Viewer, listed: &Listed, asked: Asked, most: i64) -> OpenPage {
 }
 
 /// The views that everybody has, then the person's own.
-fn views(asked: &Asked, listed: &Listed) -> Vec<ViewLink> {
+fn views(asked: &BacklogQuery, listed: &BacklogPage) -> Vec<ViewLink> {
     let here = asked.query_alone();
     let built_in = [
         ("All open", ""),
-        ("In danger", "in_danger=yes"),
-        ("Approach in question", "in_question=yes"),
-        ("Tried twice the same way", "twice=yes"),
+        ("At risk", "in_danger=yes"),
+        ("Approach questioned", "in_question=yes"),
+        ("Same approach tried twice", "twice=yes"),
         ("Waits for a tool", "held=tool"),
         ("Ended", "state=done"),
     ];
@@ -155,10 +155,10 @@ fn views(asked: &Asked, listed: &Listed) -> Vec<ViewLink> {
 
 /// The same rows as a file.
 pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
-    let asked = Asked::read(viewer.address());
+    let asked = BacklogQuery::read(viewer.address());
     let mut db = app.db.reader().await?;
     let items =
-        store::open_items::page(&mut db, &asked.filter, asked.sort, 0, tables::MOST).await?;
+        store::open_items::page(&mut db, &asked.filter, asked.sort, 0, tables::MAX_ROWS).await?;
     tables::file("open-items", row::FILE_HEADS, items.iter().map(row::file_cells))
 }
 
@@ -168,7 +168,7 @@ pub(crate) async fn keep_view(
     typed: Fields,
 ) -> Result<Done, PageError> {
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
-    let query = Asked::read(&format!("/open?{}", typed.get("query"))).query_alone();
+    let query = BacklogQuery::read(&format!("/open?{}", typed.get("query"))).query_alone();
     backlog::keep_view(&mut work, typed.get("name"), &query).await?;
     let to = work.finish(format!("/open?{query}")).await?;
     Ok(Done::to(to).saying(format!("Kept as “{}”.", typed.get("name").trim())))
@@ -194,4 +194,10 @@ fn joined(pairs: &BTreeMap<String, String>) -> String {
         .map(|(name, value)| format!("{name}={}", addresses::encoded(value)))
         .collect::<Vec<_>>()
         .join("&")
+}
+
+/// The filter and the order that a saved view asks for.
+pub(crate) fn asked_of(query: &str) -> (store::open_items::Filter, store::open_items::Sort) {
+    let asked = asked::BacklogQuery::read(&format!("?{query}"));
+    (asked.filter, asked.sort)
 }

@@ -3,13 +3,13 @@
 use crate::drawings::carry_line::{Style, small};
 use crate::drawings::columns::Columns;
 use crate::drawings::markup::Drawing;
+use crate::linked::{Piece, linked};
 use crate::pages::carry;
-use crate::said::{Said, said};
 use app::dossier::Dossier;
 use domain::words::TaskState;
 use store::open_items::OpenItem;
 
-pub(super) struct Row {
+pub(super) struct TaskRow {
     pub code: String,
     pub title: String,
     pub state: TaskState,
@@ -22,7 +22,7 @@ pub(super) struct Row {
     pub need: Need,
     pub in_danger: bool,
     /// Words and codes in turn.
-    pub why: Vec<Said>,
+    pub why: Vec<Piece>,
     pub marks: Vec<&'static str>,
 }
 
@@ -30,9 +30,11 @@ pub(super) enum Need {
     None,
     Flight(String),
     Day(String),
+    /// The day of a constraint or an outside item, with its code.
+    Bound(String, String),
 }
 
-impl Row {
+impl TaskRow {
     pub fn of(item: &OpenItem, dossier: &Dossier, columns: &Columns) -> Self {
         let line = carry::opening(dossier, &item.task).map(|opening| {
             let traced = carry::trace(dossier, columns, opening, item.in_danger);
@@ -48,10 +50,10 @@ impl Row {
         .collect();
         let mut marks = Vec::new();
         if item.in_question {
-            marks.push("approach in question");
+            marks.push("approach questioned");
         }
         if item.twice_same {
-            marks.push("tried twice the same way");
+            marks.push("same approach tried twice");
         }
         if item.held_tool {
             marks.push("waits for a tool");
@@ -76,13 +78,16 @@ impl Row {
             deferred_before: item.deferred_before,
             need: need(item),
             in_danger: item.in_danger,
-            why: said(&item.why_words),
+            why: linked(&item.why_words),
             marks,
         }
     }
 }
 
 fn need(item: &OpenItem) -> Need {
+    if let (Some(from), Some(day)) = (&item.need_from, item.need_day) {
+        return Need::Bound(day.to_string(), from.clone());
+    }
     match (&item.needed_by_flight, item.needed_by_day) {
         (Some(flight), _) => Need::Flight(flight.to_string()),
         (None, Some(day)) => Need::Day(day.to_string()),
@@ -101,7 +106,7 @@ pub(super) const FILE_HEADS: &[&str] = &[
     "worksite",
     "needed_by_flight",
     "needed_by_day",
-    "in danger",
+    "at risk",
     "carried",
     "deferred before launch",
     "% left",

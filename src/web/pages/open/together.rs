@@ -13,7 +13,7 @@ use crate::forms::{Choice, ErrorSummary, FieldView, Typed, Width, fields};
 use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page};
 use crate::visitor::Viewer;
-use app::backlog::{self, Together};
+use app::backlog::{self, BulkAction};
 use app::work::Work;
 use app::{App, Failure};
 use domain::cells::FieldError;
@@ -36,7 +36,7 @@ pub(crate) struct TogetherPage {
 
 /// The picked rows and what to do: asks for the rest.
 pub(crate) async fn ask(viewer: Viewer, typed: Fields) -> Result<Response, PageError> {
-    let Some(what) = Together::read(typed.get("do")) else {
+    let Some(what) = BulkAction::read(typed.get("do")) else {
         return Err(Failure::Refused("Choose what to do with the picked rows.".to_owned()).into());
     };
     if typed.all("pick").next().is_none() {
@@ -52,7 +52,7 @@ pub(crate) async fn run(
     viewer: Viewer,
     typed: Fields,
 ) -> Result<Response, PageError> {
-    let Some(what) = Together::read(typed.get("do")) else {
+    let Some(what) = BulkAction::read(typed.get("do")) else {
         return Err(Failure::Refused("Choose what to do with the picked rows.".to_owned()).into());
     };
     let tasks: Vec<String> = typed.all("pick").map(str::to_owned).collect();
@@ -81,25 +81,25 @@ fn back(typed: &Fields) -> String {
     addresses::back(typed.get("back"), &["/open"], "/open")
 }
 
-const fn did(what: Together) -> &'static str {
+const fn did(what: BulkAction) -> &'static str {
     match what {
-        Together::Park => "Parked",
-        Together::Drop => "Dropped",
-        Together::Class => "Set the class of",
-        Together::NeededBy => "Set when it is needed for",
+        BulkAction::Park => "Parked",
+        BulkAction::Drop => "Dropped",
+        BulkAction::Class => "Set the class of",
+        BulkAction::NeededBy => "Set when it is needed for",
     }
 }
 
 fn view(
     viewer: &Viewer,
-    what: Together,
+    what: BulkAction,
     typed: &Fields,
     errors: &[FieldError],
     refused: String,
 ) -> TogetherPage {
     let cells = typed.cells();
     let fields: Vec<FieldView> = match what {
-        Together::Park => {
+        BulkAction::Park => {
             let columns: Vec<_> = Parking::COLUMNS
                 .iter()
                 .filter(|column| ["why", "until_day", "until_flight"].contains(&column.name))
@@ -107,7 +107,7 @@ fn view(
                 .collect();
             fields(&columns, &cells, errors)
         }
-        Together::Drop => vec![
+        BulkAction::Drop => vec![
             FieldView::new("words", "Why they are no longer wanted")
                 .prose()
                 .holding(cells.get("words"))
@@ -116,7 +116,7 @@ fn view(
                 .wide(Width::Whole)
                 .judged(errors),
         ],
-        Together::Class => {
+        BulkAction::Class => {
             let choices = PriorityClass::ALL
                 .iter()
                 .map(|class| Choice::new(class.word(), format!("{class} · {}", class.means())))
@@ -129,7 +129,7 @@ fn view(
                     .judged(errors),
             ]
         }
-        Together::NeededBy => vec![
+        BulkAction::NeededBy => vec![
             FieldView::new("needed_by_flight", "Needed by flight")
                 .typed(Typed::TEXT)
                 .holding(cells.get("needed_by_flight"))
@@ -147,13 +147,13 @@ fn view(
         ErrorSummary::saying(refused)
     };
     let (heading, button) = match what {
-        Together::Park => ("Park the picked tasks", "Park them"),
-        Together::Drop => ("Drop the picked tasks", "Drop them"),
-        Together::Class => ("Set the class of the picked tasks", "Set the class"),
-        Together::NeededBy => ("Set by when the picked tasks are needed", "Set it"),
+        BulkAction::Park => ("Park the picked tasks", "Park them"),
+        BulkAction::Drop => ("Drop the picked tasks", "Drop them"),
+        BulkAction::Class => ("Set the class of the picked tasks", "Set the class"),
+        BulkAction::NeededBy => ("Set by when the picked tasks are needed", "Set it"),
     };
     TogetherPage {
-        page: viewer.frame(heading, Nav::OpenItems).refusing(!summary.is_empty()),
+        page: viewer.frame(heading, Nav::Backlog).refusing(!summary.is_empty()),
         summary,
         heading,
         button,

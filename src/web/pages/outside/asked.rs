@@ -7,7 +7,7 @@ use crate::extract::Fields;
 use crate::forms::{Choice, FieldView, Width};
 use app::attention::near_days;
 use domain::codes::{OutsideCode, WorksiteCode};
-use domain::outside::{Ahead, OutsideItem};
+use domain::outside::{FlightAhead, OutsideItem};
 use domain::time::Day;
 use domain::words::OutsideState;
 use domain::worksites::{Route, Worksite};
@@ -15,7 +15,7 @@ use domain::worksites::{Route, Worksite};
 const NAMES: &[&str] = &["q", "site", "state", "limit", "back", "use"];
 
 /// An address of `/outside`, read. What does not fit is passed over.
-pub(super) struct Asked {
+pub(super) struct ListQuery {
     pairs: BTreeMap<&'static str, String>,
     words: String,
     site: Option<WorksiteCode>,
@@ -34,7 +34,7 @@ enum Limit {
     None,
 }
 
-impl Asked {
+impl ListQuery {
     pub fn read(address: &str) -> Self {
         let query = address.split_once('?').map_or("", |(_, query)| query);
         let fields = Fields::read(query.as_bytes());
@@ -68,7 +68,7 @@ impl Asked {
         &self,
         item: &OutsideItem,
         routes: &[Route],
-        flights: &[Ahead],
+        flights: &[FlightAhead],
         today: Day,
     ) -> bool {
         let code = &item.code.0;
@@ -110,7 +110,7 @@ impl Asked {
         self.pairs.iter().map(pair).collect::<Vec<_>>().join("&")
     }
 
-    pub fn fields(&self, sites: &[Worksite], flights: &[Ahead]) -> Vec<FieldView> {
+    pub fn fields(&self, sites: &[Worksite], flights: &[FlightAhead]) -> Vec<FieldView> {
         let get = |name: &str| self.pairs.get(name).map_or("", String::as_str);
         let any = || Choice::new("", "any");
         let choice = |name: &str, label: &str, choices: Vec<Choice>| {
@@ -134,7 +134,7 @@ impl Asked {
             choice("state", "State", states.collect()),
             choice("limit", "Limit", limits.chain(before).collect()),
             choice("back", "Brought back by", vec![Choice::new("nobody", "nobody yet")]),
-            choice("use", "Use", vec![Choice::new("aid", "aid of a way")]),
+            choice("use", "Use", vec![Choice::new("aid", "aid of a route")]),
         ]
     }
 }
@@ -158,7 +158,7 @@ mod tests {
     #[test]
     fn an_address_narrows_the_list_and_nonsense_is_passed_over() {
         let today = Day::read("2030-11-21").unwrap();
-        let flights = [Ahead {
+        let flights = [FlightAhead {
             flight: "G-37".into(),
             launch: Day::read("2031-03-18").ok(),
             landing: Day::read("2031-04-03").ok(),
@@ -185,7 +185,7 @@ mod tests {
             item(&[("code", "O-4"), ("what", "Hook")]),
         ];
         let shown = |query: &str| {
-            let asked = Asked::read(&format!("/outside?{query}"));
+            let asked = ListQuery::read(&format!("/outside?{query}"));
             let taken = items.iter().filter(|item| asked.takes(item, &routes, &flights, today));
             taken.map(|item| item.code.0.as_str().to_owned()).collect::<Vec<_>>().join(" ")
         };
@@ -201,6 +201,6 @@ mod tests {
         assert_eq!(shown("limit=none"), "O-4");
         assert_eq!(shown("back=nobody"), "O-2 O-3 O-4");
         assert_eq!(shown("use=aid"), "O-1");
-        assert_eq!(Asked::read("/outside?q=a+b&state=lost").query(), "q=a%20b&state=lost");
+        assert_eq!(ListQuery::read("/outside?q=a+b&state=lost").query(), "q=a%20b&state=lost");
     }
 }

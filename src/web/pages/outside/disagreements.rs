@@ -5,8 +5,8 @@ use axum::extract::State;
 use crate::addresses;
 use crate::extract::Fields;
 use crate::failure::PageError;
+use crate::linked::{Piece, linked};
 use crate::page::Done;
-use crate::said::{Said, said};
 use crate::visitor::Viewer;
 use app::outside::{self, Right};
 use app::work::Work;
@@ -15,7 +15,7 @@ use domain::outside::{Contradiction, OutsideItem};
 
 /// One question, with the two answers on buttons.
 pub(crate) struct Question {
-    pub words: Vec<Said>,
+    pub words: Vec<Piece>,
     pub attempt: String,
     pub item: String,
     pub record: String,
@@ -42,7 +42,7 @@ pub(super) fn question(found: &Contradiction) -> Question {
         ),
     };
     let key = format!("settle-{attempt}-{item}");
-    Question { words: said(&found.to_string()), attempt, item, record, list, key }
+    Question { words: linked(&found.to_string()), attempt, item, record, list, key }
 }
 
 /// Corrects the one of the two that is wrong.

@@ -4,9 +4,9 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
 
-use super::asked::Asked;
+use super::asked::ListQuery;
 use super::disagreements::{Question, question};
-use super::rows::{Around, Row, dated, row};
+use super::rows::{ItemRow, RowContext, dated, row};
 use super::{map_sites, map_ways};
 use crate::drawings::lanes::LegendEntry;
 use crate::drawings::markup::Drawing;
@@ -26,7 +26,7 @@ use domain::worksites::{Route, Worksite};
 use store::Kept;
 
 /// No list of these is longer.
-const EVERY: i64 = 5_000;
+const MAX_READ: i64 = 5_000;
 
 #[derive(Template)]
 #[template(path = "outside/list.html")]
@@ -41,8 +41,8 @@ pub(crate) struct OutsidePage {
     legend: Vec<LegendEntry>,
     /// The flights that have a column.
     flights: Vec<String>,
-    here: Vec<Row>,
-    ended: Vec<Row>,
+    here: Vec<ItemRow>,
+    ended: Vec<ItemRow>,
     may_write: bool,
 }
 
@@ -50,22 +50,22 @@ pub(crate) async fn list(
     State(app): State<App>,
     viewer: Viewer,
 ) -> Result<Page<OutsidePage>, PageError> {
-    let asked = Asked::read(viewer.address());
+    let asked = ListQuery::read(viewer.address());
     let today = viewer.now().day();
     let mut db = app.db.reader().await?;
-    let items = OutsideItem::after(&mut db, "", EVERY).await?;
-    let routes = Route::after(&mut db, "", EVERY).await?;
-    let sites = Worksite::after(&mut db, "", EVERY).await?;
+    let items = OutsideItem::after(&mut db, "", MAX_READ).await?;
+    let routes = Route::after(&mut db, "", MAX_READ).await?;
+    let sites = Worksite::after(&mut db, "", MAX_READ).await?;
     let flights = outside::ahead(&mut db).await?;
     let plan = outside::plan(&mut db).await?;
     let lost = plan.lost();
-    let around = Around { routes: &routes, flights: &flights, plan: &plan, lost: &lost, today };
+    let around = RowContext { routes: &routes, flights: &flights, plan: &plan, lost: &lost, today };
 
     let in_place: Vec<&OutsideItem> =
         items.iter().filter(|item| item.state == OutsideState::InPlace).collect();
     let shown: Vec<&OutsideItem> =
         items.iter().filter(|item| asked.takes(item, &routes, &flights, today)).collect();
-    let (mut here, mut ended): (Vec<Row>, Vec<Row>) = shown
+    let (mut here, mut ended): (Vec<ItemRow>, Vec<ItemRow>) = shown
         .iter()
         .map(|item| row(item, &around))
         .partition(|row| row.item.state == OutsideState::InPlace);
@@ -98,10 +98,10 @@ pub(crate) async fn list(
 
 /// The items that the list shows, as a file.
 pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
-    let asked = Asked::read(viewer.address());
+    let asked = ListQuery::read(viewer.address());
     let mut db = app.db.reader().await?;
-    let mut items = OutsideItem::after(&mut db, "", tables::MOST).await?;
-    let routes = Route::after(&mut db, "", EVERY).await?;
+    let mut items = OutsideItem::after(&mut db, "", tables::MAX_ROWS).await?;
+    let routes = Route::after(&mut db, "", MAX_READ).await?;
     let flights = outside::ahead(&mut db).await?;
     items.retain(|item| asked.takes(item, &routes, &flights, viewer.now().day()));
     tables::records(&items)

@@ -7,7 +7,7 @@ use axum::response::{IntoResponse, Response};
 use sqlx::SqliteConnection;
 
 use super::disagreements::{Question, question};
-use super::rows::{Left, ends};
+use super::rows::{DaysLeft, ends};
 use super::{map_sites, map_ways};
 use crate::addresses;
 use crate::drawings::lanes::LegendEntry;
@@ -17,11 +17,11 @@ use crate::extract::{Fields, Path};
 use crate::failure::PageError;
 use crate::forms::{Choice, ErrorSummary, FieldView, Width};
 use crate::frame::{Nav, PageFrame};
+use crate::linked::{Piece, linked};
 use crate::page::{Done, Page};
 use crate::pages::files::Evidence;
 use crate::pages::library::TaskLine;
 use crate::pages::records::history::{self, ChangeRow};
-use crate::said::{Said, said};
 use crate::visitor::Viewer;
 use app::outside::{self, BringBack, ItemRead};
 use app::work::Work;
@@ -45,12 +45,12 @@ pub(crate) struct ItemPage {
     code: String,
     address: String,
     item: OutsideItem,
-    lead: Vec<Said>,
+    lead: Vec<Piece>,
     days_out: Option<i64>,
     /// Set slots that lose their way as things stand.
-    lost: Vec<Vec<Said>>,
+    lost: Vec<Vec<Piece>>,
     /// Those that would, if it came in now.
-    lost_now: Vec<Vec<Said>>,
+    lost_now: Vec<Vec<Piece>>,
     questions: Vec<Question>,
     moments: Vec<AtMoment>,
     ways: Vec<WayLine>,
@@ -69,9 +69,9 @@ pub(crate) struct ItemPage {
 
 /// Days left of the limit at one moment.
 struct AtMoment {
-    what: Vec<Said>,
+    what: Vec<Piece>,
     day: Day,
-    left: Left,
+    left: DaysLeft,
 }
 
 /// One direction of a way.
@@ -110,7 +110,7 @@ async fn page(
     let task = read.back.as_ref().map(|(task, _)| TaskLine::from(task));
     let nobody =
         task.as_ref().is_none_or(|task| task.state.is_some_and(|state| !state.is_open_item()));
-    let told = |lost: &[LostWay]| lost.iter().map(|lost| said(&lost.to_string())).collect();
+    let told = |lost: &[LostWay]| lost.iter().map(|lost| linked(&lost.to_string())).collect();
     Ok(ItemPage {
         page: viewer
             .frame(format!("{code}, {}", item.what), Nav::OutsideList)
@@ -118,7 +118,7 @@ async fn page(
             .refusing(!summary.is_empty()),
         summary,
         address: addresses::of(Kind::OutsideItem, code),
-        lead: said(&lead(&read, today)),
+        lead: linked(&lead(&read, today)),
         days_out: item.since.map(|since| item.ended_on.unwrap_or(today).since(since)),
         lost: told(&read.lost),
         lost_now: told(&read.lost_now),
@@ -158,7 +158,7 @@ fn lead(read: &ItemRead, today: Day) -> String {
             )
         }
         None if item.limit_is_uncertain() => {
-            "What is left of its exposure limit cannot be told: the day it went out is unknown."
+            "What is left of its exposure limit is unknown: the day it went out is not recorded."
                 .to_owned()
         }
         None => "It has no exposure limit.".to_owned(),
@@ -187,9 +187,9 @@ fn moments(read: &ItemRead, today: Day) -> Vec<AtMoment> {
         return Vec::new();
     }
     let at = |what: String, day: Day| AtMoment {
-        what: said(&what),
+        what: linked(&what),
         day,
-        left: Left { days: item.days_left(day) },
+        left: DaysLeft { days: item.days_left(day) },
     };
     let mut all = vec![at("Today".to_owned(), today)];
     for ahead in &read.flights {

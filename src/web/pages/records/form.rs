@@ -5,7 +5,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
-use super::{capital, conflict, nav, offers, slip};
+use super::{add_words, capital, conflict, nav, offers, slip};
 use crate::addresses;
 use crate::extract::{Fields, Path};
 use crate::failure::PageError;
@@ -13,6 +13,7 @@ use crate::forms::{ErrorSummary, FieldView};
 use crate::frame::PageFrame;
 use crate::page::{Done, Page};
 use crate::visitor::Viewer;
+use app::findings::refuses_edit;
 use app::records::Base;
 use app::work::Work;
 use app::{App, Failure, excursions, flights, kinds, renames};
@@ -36,7 +37,7 @@ struct FormPage {
 }
 
 /// Which record a form is about.
-struct About<'a> {
+struct FormSubject<'a> {
     kind: Kind,
     /// The code and version of the record that is edited.
     edited: Option<(&'a str, i64)>,
@@ -52,7 +53,7 @@ pub(super) async fn blank(
     let mut cells = Fields::read(asked.as_bytes()).cells();
     let mut db = app.db.reader().await?;
     fill_in_code(&mut db, kind, &mut cells).await?;
-    page(&mut db, &viewer, &About { kind, edited: None }, &cells, &[], None).await
+    page(&mut db, &viewer, &FormSubject { kind, edited: None }, &cells, &[], None).await
 }
 
 /// The next code of a flight or an excursion, to be kept or changed.
@@ -100,7 +101,7 @@ pub(super) async fn make(
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
     let cells = only_offered(kind, &viewer, &typed, None);
     let saved = kinds::save_typed(&mut work, kind, cells, Base::New).await;
-    let about = About { kind, edited: None };
+    let about = FormSubject { kind, edited: None };
     answer(&app, &viewer, &about, work, saved, &typed).await
 }
 
@@ -112,8 +113,11 @@ pub(super) async fn filled(
 ) -> Result<Response, PageError> {
     reaches(kind, &viewer)?;
     let mut db = app.db.reader().await?;
+    if let Some(why) = refuses_edit(&mut db, viewer.actor.role, kind, &code).await? {
+        return Err(Failure::Refused(why).into());
+    }
     let (cells, version) = stands(&mut db, kind, &code).await?;
-    let about = About { kind, edited: Some((&code, version)) };
+    let about = FormSubject { kind, edited: Some((&code, version)) };
     page(&mut db, &viewer, &about, &cells, &[], None).await
 }
 
@@ -137,7 +141,7 @@ pub(super) async fn edit(
         Ok(done) => renamed(&mut work, kind, &code, &typed, done).await,
         Err(failure) => Err(failure),
     };
-    let about = About { kind, edited: Some((&code, version)) };
+    let about = FormSubject { kind, edited: Some((&code, version)) };
     answer(&app, &viewer, &about, work, saved, &typed).await
 }
 
@@ -147,22 +151,22 @@ async fn renamed(
     kind: Kind,
     code: &str,
     typed: &Fields,
-    done: kinds::Done,
-) -> Result<kinds::Done, Failure> {
+    done: kinds::SavedRecord,
+) -> Result<kinds::SavedRecord, Failure> {
     if !renames::is_possible(kind) || !typed.has("code") || typed.get("code").trim() == code {
         return Ok(done);
     }
     let to = codes::read(typed.get("code")).map_err(|message| Failure::field("code", message))?;
     renames::rename(work, kind, code, &to).await?;
-    Ok(kinds::Done { code: to, changed: true, ..done })
+    Ok(kinds::SavedRecord { code: to, changed: true, ..done })
 }
 
 async fn answer(
     app: &App,
     viewer: &Viewer,
-    about: &About<'_>,
+    about: &FormSubject<'_>,
     work: Work,
-    saved: Result<kinds::Done, Failure>,
+    saved: Result<kinds::SavedRecord, Failure>,
     typed: &Fields,
 ) -> Result<Response, PageError> {
     match saved {
@@ -173,7 +177,7 @@ async fn answer(
                 Some(_) => addresses::of(kind, &done.code),
             };
             let words = match (about.edited, done.changed) {
-                (None, _) => format!("{} {} is made.", capital(kind.word()), done.code),
+                (None, _) => format!("{} {} is added.", capital(kind.word()), done.code),
                 (Some(_), true) => format!("{} {} is changed.", capital(kind.word()), done.code),
                 (Some(_), false) => format!("{} stays as it was; nothing differs.", done.code),
             };
@@ -253,7 +257,7 @@ async fn stands(
 async fn page(
     db: &mut sqlx::SqliteConnection,
     viewer: &Viewer,
-    about: &About<'_>,
+    about: &FormSubject<'_>,
     cells: &Cells,
     errors: &[FieldError],
     refused: Option<String>,
@@ -285,7 +289,7 @@ async fn page(
             Kind::SuitRates => "/settings#suits".to_owned(),
             _ => format!("/{folder}"),
         };
-        (format!("New {kind}"), format!("/{folder}/new"), back, format!("Make the {kind}"))
+        (add_words(kind), format!("/{folder}/new"), back, add_words(kind))
     };
     let page = viewer.frame(heading.clone(), nav(kind)).refusing(!summary.is_empty());
     let version = about.edited.map(|(_, version)| version);

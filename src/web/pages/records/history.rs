@@ -9,7 +9,7 @@ use domain::time::Moment;
 use store::changes::{Change, newest};
 
 /// The newest entries that a page shows.
-const MOST: i64 = 50;
+const MAX_ENTRIES: i64 = 50;
 
 /// One entry of the log, as a page shows it.
 pub(crate) struct ChangeRow {
@@ -31,7 +31,7 @@ pub(crate) async fn of_record(
     kind: Kind,
     code: &str,
 ) -> Result<Vec<ChangeRow>, Failure> {
-    let changes = newest(db, i64::MAX, Some((kind, code)), MOST).await?;
+    let changes = newest(db, i64::MAX, Some((kind, code)), MAX_ENTRIES).await?;
     Ok(changes.into_iter().map(|change| row(kind, change)).collect())
 }
 

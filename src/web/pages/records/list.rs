@@ -3,7 +3,7 @@
 use askama::Template;
 use axum::extract::State;
 
-use super::{capital, nav};
+use super::{add_words, capital, nav};
 use crate::addresses::{self, encoded};
 use crate::extract::Fields;
 use crate::failure::PageError;
@@ -102,7 +102,7 @@ pub(super) async fn show(
         page: viewer.frame(heading.clone(), nav(kind)),
         heading,
         new: may(viewer.actor.role, action_for(kind))
-            .then(|| (format!("{folder}/new"), format!("New {kind}"))),
+            .then(|| (format!("{folder}/new"), add_words(kind))),
         csv: tables::address_of(addresses::folder(kind), ""),
         heads: columns.iter().map(|column| column.label).collect(),
         rows,

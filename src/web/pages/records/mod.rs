@@ -1,12 +1,12 @@
 //! Making and editing any record, and plain pages for the kinds that have none of their own.
 
-use axum::Router;
 use axum::extract::State;
 use axum::routing::get;
 
 use crate::addresses;
 use crate::extract::{Fields, Path};
 use crate::frame::{Nav, Shelf};
+use crate::routes::Routes;
 use crate::tables;
 use crate::visitor::Viewer;
 use app::App;
@@ -60,7 +60,7 @@ const NARROWED: &[Kind] = &[
 ];
 
 /// The addresses of every kind, beside those of the pages of their own.
-pub(crate) fn routes() -> Router<App> {
+pub(crate) fn routes() -> Routes {
     // Slots have a desk of their own, attempts a form of their own.
     let own = [Kind::Slot, Kind::Attempt];
     let forms = Kind::IMPORTED.iter().filter(|kind| !own.contains(kind));
@@ -70,24 +70,24 @@ pub(crate) fn routes() -> Router<App> {
     let whole = Kind::IMPORTED.iter().filter(|kind| !NARROWED.contains(kind));
     let files = whole.map(|kind| file_route(*kind));
     let forms = forms.chain(std::iter::once(edit_route(Kind::File)));
-    forms.chain(plain).chain(pages).chain(files).fold(Router::new(), Router::merge)
+    forms.chain(plain).chain(pages).chain(files).fold(Routes::of([]), Routes::merge)
 }
 
-fn file_route(kind: Kind) -> Router<App> {
+fn file_route(kind: Kind) -> Routes {
     let file = get(move |app: State<App>| tables::whole_kind(kind, app));
-    Router::new().route(&tables::address_of(addresses::folder(kind), ""), file)
+    Routes::of([(&tables::address_of(addresses::folder(kind), ""), file)])
 }
 
-fn form_routes(kind: Kind) -> Router<App> {
+fn form_routes(kind: Kind) -> Routes {
     let folder = addresses::folder(kind);
     let making = get(move |app: State<App>, viewer: Viewer| form::blank(kind, app, viewer)).post(
         move |app: State<App>, viewer: Viewer, typed: Fields| form::make(kind, app, viewer, typed),
     );
-    edit_route(kind).route(&format!("/{folder}/new"), making)
+    edit_route(kind).merge(Routes::of([(&format!("/{folder}/new"), making)]))
 }
 
 /// The form of a record that is there already; a file is made by sending it in.
-fn edit_route(kind: Kind) -> Router<App> {
+fn edit_route(kind: Kind) -> Routes {
     let folder = addresses::folder(kind);
     let editing = get(move |app: State<App>, viewer: Viewer, code: Path<String>| {
         form::filled(kind, app, viewer, code)
@@ -95,19 +95,19 @@ fn edit_route(kind: Kind) -> Router<App> {
     .post(move |app: State<App>, viewer: Viewer, code: Path<String>, typed: Fields| {
         form::edit(kind, app, viewer, code, typed)
     });
-    Router::new().route(&format!("/{folder}/{{code}}/edit"), editing)
+    Routes::of([(&format!("/{folder}/{{code}}/edit"), editing)])
 }
 
-fn plain_routes(kind: Kind) -> Router<App> {
+fn plain_routes(kind: Kind) -> Routes {
     let all = get(move |app: State<App>, viewer: Viewer| list::show(kind, app, viewer));
-    page_route(kind).route(&format!("/{}", addresses::folder(kind)), all)
+    page_route(kind).merge(Routes::of([(&format!("/{}", addresses::folder(kind)), all)]))
 }
 
-fn page_route(kind: Kind) -> Router<App> {
+fn page_route(kind: Kind) -> Routes {
     let one = get(move |app: State<App>, viewer: Viewer, code: Path<String>| {
         show::show(kind, app, viewer, code)
     });
-    Router::new().route(&format!("/{}/{{code}}", addresses::folder(kind)), one)
+    Routes::of([(&format!("/{}/{{code}}", addresses::folder(kind)), one)])
 }
 
 /// The entry of the running head to which a kind belongs.
@@ -122,12 +122,13 @@ const fn nav(kind: Kind) -> Nav {
         | Kind::Reopening
         | Kind::File
         | Kind::Exemption
-        | Kind::Decline => Nav::OpenItems,
+        | Kind::Decline => Nav::Backlog,
         Kind::Flight | Kind::Excursion | Kind::ExcursionTool => Nav::Flights,
         Kind::Slot => Nav::Slots,
         Kind::Finding | Kind::Remedy => Nav::Findings,
         Kind::Cause => Nav::Library(Shelf::Causes),
         Kind::OutsideItem => Nav::OutsideList,
+        Kind::Constraint => Nav::Constraints,
         Kind::Technique | Kind::Revision | Kind::Rehearsal | Kind::Qualification => {
             Nav::Library(Shelf::Techniques)
         }
@@ -135,8 +136,23 @@ const fn nav(kind: Kind) -> Nav {
         Kind::Tool => Nav::Library(Shelf::Tools),
         Kind::Worksite | Kind::Position | Kind::Route => Nav::Library(Shelf::Worksites),
         Kind::Family | Kind::Unit => Nav::Library(Shelf::Families),
-        Kind::Settings | Kind::SuitRates => Nav::Library(Shelf::Settings),
+        Kind::Settings | Kind::SuitRates => Nav::Settings,
         Kind::Person | Kind::View => Nav::Elsewhere,
+    }
+}
+
+/// What the form of a new record does, as its heading and its button say it.
+pub(crate) fn add_words(kind: Kind) -> String {
+    match kind {
+        Kind::Attempt | Kind::Deferral | Kind::Rehearsal | Kind::Qualification => {
+            format!("Record {kind}")
+        }
+        Kind::Finding | Kind::Exemption => format!("Write {kind}"),
+        Kind::Closure => "Close task".to_owned(),
+        Kind::Parking => "Park task".to_owned(),
+        Kind::Reopening => "Reopen task".to_owned(),
+        Kind::Link => "Link tasks".to_owned(),
+        kind => format!("Add {kind}"),
     }
 }
 

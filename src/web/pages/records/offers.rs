@@ -14,7 +14,7 @@ use domain::roles::{Action, may};
 use domain::words::Role;
 
 /// More codes than this make no list that anybody reads.
-const MOST_CODES: i64 = 300;
+const MAX_CODES: i64 = 300;
 
 /// The columns that this person fills in.
 pub(super) fn columns(kind: Kind, role: Role, is_new: bool) -> Vec<Column> {
@@ -52,7 +52,7 @@ pub(crate) async fn filled(
         if let Input::Code(kind) = column.input
             && !codes.contains_key(&kind)
         {
-            let known = kinds::after(db, kind, "", MOST_CODES).await?;
+            let known = kinds::after(db, kind, "", MAX_CODES).await?;
             codes.insert(kind, known.iter().map(choice).collect());
         }
     }

@@ -12,12 +12,16 @@ use crate::failure::PageError;
 use crate::frame::PageFrame;
 use crate::page::Page;
 use crate::pages::attempts::WithdrawView;
+use crate::pages::attempts::finding::is_asked_for;
 use crate::pages::files::Evidence;
+use crate::pages::findings::Steps;
 use crate::values::{ValueView, values_of_cell};
 use crate::visitor::Viewer;
+use app::findings::refuses_edit;
 use app::{App, Failure, kinds};
 use domain::kinds::Kind;
 use domain::roles::{action_for, may};
+use domain::words::Outcome;
 use store::{StoreError, register, remedies};
 
 /// More causes than a team ever tells apart.
@@ -38,6 +42,10 @@ pub(super) struct ShowPage {
     evidence: Option<Evidence>,
     /// For an attempt.
     withdraw: Option<WithdrawView>,
+    /// For an attempt that failed: where its finding is written, or stands.
+    finding: Option<(String, &'static str)>,
+    /// For a remedy: what this person may do to it.
+    remedy: Option<Steps>,
     changes: Vec<ChangeRow>,
 }
 
@@ -103,7 +111,18 @@ pub(super) async fn show(
         Kind::Attempt => WithdrawView::of(&mut db, &viewer, &code).await?,
         _ => None,
     };
+    let finding = match kind {
+        Kind::Attempt => finding_of(&mut db, &viewer, &code, cells.get("outcome")).await?,
+        _ => None,
+    };
+    let remedy = match kind {
+        Kind::Remedy => Steps::on_own_page(&mut db, &viewer, &code).await?,
+        _ => None,
+    };
     let changes = history::of_record(&mut db, kind, &code).await?;
+    let role = viewer.actor.role;
+    let may_edit =
+        may(role, action_for(kind)) && refuses_edit(&mut db, role, kind, &code).await?.is_none();
     let heading = capital(kind.word());
     let page = viewer.frame(format!("{heading} {code}"), nav(kind)).of_version(row.version);
     Ok(Page(ShowPage {
@@ -120,14 +139,32 @@ pub(super) async fn show(
             Kind::SuitRates => "Settings".to_owned(),
             _ => format!("All {}", kind.plural().replace('-', " ")),
         },
-        edit: may(viewer.actor.role, action_for(kind))
-            .then(|| format!("{}/edit", addresses::of(kind, &code))),
+        edit: may_edit.then(|| format!("{}/edit", addresses::of(kind, &code))),
         code,
         lines,
         evidence,
         withdraw,
+        finding,
+        remedy,
         changes,
     }))
+}
+
+/// Where the finding of an attempt that failed is written, or stands.
+async fn finding_of(
+    db: &mut SqliteConnection,
+    viewer: &Viewer,
+    code: &str,
+    outcome: &str,
+) -> Result<Option<(String, &'static str)>, StoreError> {
+    let found = store::findings::explaining(db, &code.into()).await?;
+    if let Some(finding) = found.first() {
+        return Ok(Some((addresses::of(Kind::Finding, finding), "Look at its finding")));
+    }
+    let failed = Outcome::read(outcome).is_some_and(is_asked_for);
+    let may_write = may(viewer.actor.role, action_for(Kind::Finding));
+    let there = format!("{}/finding", addresses::of(Kind::Attempt, code));
+    Ok((failed && may_write).then_some((there, "Write the finding")))
 }
 
 /// The failures that a remedy did not prevent, as a line of its record.
@@ -139,7 +176,7 @@ async fn not_held(db: &mut SqliteConnection, code: &str) -> Result<Option<Record
         .map(|failed| NamedCode {
             address: addresses::of(Kind::Attempt, &failed.attempt),
             code: failed.attempt.to_string(),
-            words: if failed.is_answered { "answered since" } else { "" }.to_owned(),
+            words: if failed.is_answered { "resolved since" } else { "" }.to_owned(),
         })
         .collect();
     let line = RecordLine { label: "Did not hold", text: String::new(), codes, values: Vec::new() };

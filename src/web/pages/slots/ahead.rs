@@ -10,13 +10,13 @@ use crate::extract::Fields;
 use crate::failure::PageError;
 use crate::forms::{Choice, ErrorSummary, FieldView, Width};
 use crate::frame::{Nav, PageFrame};
+use crate::linked::{Piece, of_parts};
 use crate::page::Page;
-use crate::pages::gates::{Bit, bits};
 use crate::pages::how::How;
 use crate::pages::worth;
 use crate::visitor::Viewer;
-use app::get_ahead::{self, Ahead, Asked};
-use app::settings::Given;
+use app::get_ahead::{self, CrewPosition, GetAhead};
+use app::settings::CalculationInputs;
 use app::{App, Failure, backlog};
 use compute::fit::{margin, per_cent, pet};
 use domain::cells::{Cell as _, FieldError, List};
@@ -27,7 +27,7 @@ use domain::words::SlotVerdict;
 use store::excursions;
 
 /// More seats than an airlock lets out at once.
-const MOST_SEATS: usize = 4;
+const MAX_SEATS: usize = 4;
 
 #[derive(Template)]
 #[template(path = "slots/ahead.html")]
@@ -59,7 +59,7 @@ struct Line {
     chance: String,
     value: String,
     set_on: Option<String>,
-    why: Vec<Bit>,
+    why: Vec<Piece>,
 }
 
 pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
@@ -68,7 +68,7 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let mut db = app.db.reader().await?;
     let coming = excursions::coming(&mut db).await?;
     let offered = backlog::choices(&mut db).await?;
-    let how = How::of(&Given::load(&mut db).await?.constants);
+    let how = How::of(&CalculationInputs::load(&mut db).await?.constants);
     let asked = typed.has("at").then(|| read(&typed, &coming));
     let found = match asked {
         None => Ok(None),
@@ -88,7 +88,7 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let refused = !errors.is_empty();
     let summary = match ErrorSummary::of(&errors, &fields) {
         of if refused => {
-            ErrorSummary { heading: "Nothing is looked up before this is right".to_owned(), ..of }
+            ErrorSummary { heading: "Correct this to see what can be done".to_owned(), ..of }
         }
         none => none,
     };
@@ -104,7 +104,7 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Respo
     Ok((status, Page(shown)).into_response())
 }
 
-fn read(typed: &Fields, coming: &[Excursion]) -> Result<Asked, Vec<FieldError>> {
+fn read(typed: &Fields, coming: &[Excursion]) -> Result<CrewPosition, Vec<FieldError>> {
     let mut wrong = Vec::new();
     let excursion = ExcursionCode::from(typed.get("at").trim());
     let here = coming.iter().find(|there| there.code.0 == excursion);
@@ -123,7 +123,7 @@ fn read(typed: &Fields, coming: &[Excursion]) -> Result<Asked, Vec<FieldError>> 
             Minutes(0)
         }
     };
-    let seats = typed.get("seats").trim().parse().unwrap_or(1).clamp(1, MOST_SEATS);
+    let seats = typed.get("seats").trim().parse().unwrap_or(1).clamp(1, MAX_SEATS);
     let tools = match List::<ToolCode>::read(typed.get("tools")) {
         Ok(tools) => tools.0,
         Err(message) => {
@@ -131,7 +131,7 @@ fn read(typed: &Fields, coming: &[Excursion]) -> Result<Asked, Vec<FieldError>> 
             Vec::new()
         }
     };
-    let asked = Asked { excursion, worksite, left, seats, tools };
+    let asked = CrewPosition { excursion, worksite, left, seats, tools };
     if wrong.is_empty() { Ok(asked) } else { Err(wrong) }
 }
 
@@ -147,7 +147,7 @@ fn fields(
         .collect();
     let mut worksites = vec![Choice::new("", "the airlock")];
     worksites.extend(sites.iter().map(|site| Choice::new(site.as_str(), site.as_str())));
-    let seats = (1..=MOST_SEATS).map(|seats| Choice::new(seats.to_string(), seats.to_string()));
+    let seats = (1..=MAX_SEATS).map(|seats| Choice::new(seats.to_string(), seats.to_string()));
     // What an excursion takes is in hand until a person says otherwise.
     let first = coming.iter().find(|there| there.code.0.as_str() == typed.get("at"));
     let taken = first.or(coming.first()).map_or_else(String::new, |there| there.tools.show());
@@ -167,10 +167,10 @@ fn fields(
     ]
 }
 
-fn answer(asked: &Asked, all: &[Ahead]) -> Answer {
+fn answer(asked: &CrewPosition, all: &[GetAhead]) -> Answer {
     let may =
-        |ahead: &&Ahead| matches!(ahead.judged.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
-    let (may, not): (Vec<&Ahead>, Vec<&Ahead>) = all.iter().partition(may);
+        |ahead: &&GetAhead| matches!(ahead.judged.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
+    let (may, not): (Vec<&GetAhead>, Vec<&GetAhead>) = all.iter().partition(may);
     Answer {
         excursion: asked.excursion.to_string(),
         may: may.into_iter().map(line).collect(),
@@ -178,7 +178,7 @@ fn answer(asked: &Asked, all: &[Ahead]) -> Answer {
     }
 }
 
-fn line(ahead: &Ahead) -> Line {
+fn line(ahead: &GetAhead) -> Line {
     let judged = &ahead.judged;
     let course = judged.place.map_or_else(String::new, |place| {
         let (from, to) = (pet(place.start).show(), pet(place.end).show());
@@ -199,12 +199,12 @@ fn line(ahead: &Ahead) -> Line {
 }
 
 /// The first sentence of the first of the worst gates; nothing where all are met.
-fn deciding(ahead: &Ahead) -> Vec<Bit> {
+fn deciding(ahead: &GetAhead) -> Vec<Piece> {
     use domain::words::GateVerdict::{CannotTell, NotMet, Tight};
     let gates = &ahead.judged.gates;
     let worst = [NotMet, CannotTell, Tight]
         .iter()
         .find_map(|verdict| gates.iter().find(|gate| gate.verdict == *verdict));
     let Some(gate) = worst else { return Vec::new() };
-    gate.reasons.first().map_or_else(Vec::new, |parts| bits(parts))
+    gate.reasons.first().map_or_else(Vec::new, |parts| of_parts(parts))
 }

@@ -5,9 +5,9 @@ use std::collections::BTreeMap;
 use crate::addresses::encoded;
 use crate::extract::Fields;
 use crate::forms::{Choice, FieldView, Width};
-use app::matrix;
+use app::matrix::{self, Somewhere};
 use domain::cells::Cell as _;
-use domain::codes::{ExcursionCode, FamilyCode, TaskCode, TechniqueCode, WorksiteCode};
+use domain::codes::{ExcursionCode, FamilyCode, FlightCode, TaskCode, TechniqueCode, WorksiteCode};
 use domain::repeat_guard::Approach;
 use domain::sides::Side;
 use domain::words::{GateName, PriorityClass};
@@ -15,7 +15,15 @@ use store::open_items::Filter;
 use store::words;
 
 /// Filters that stand in the address.
-const NAMES: &[&str] = &["q", "site", "family", "class", "gate"];
+const NAMES: &[(&str, &str)] = &[
+    ("q", "words"),
+    ("flight", "flight"),
+    ("verdict", "verdict"),
+    ("site", "worksite"),
+    ("family", "family"),
+    ("class", "class"),
+    ("gate", "check"),
+];
 
 /// The task and the excursion of one cell.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -40,7 +48,7 @@ impl CellAt {
 
 /// An address of `/slots`, read.
 #[derive(Debug, Clone, Default)]
-pub(crate) struct Asked {
+pub(crate) struct SlotsQuery {
     pairs: BTreeMap<&'static str, String>,
     pub page: i64,
     pub cell: Option<CellAt>,
@@ -48,14 +56,14 @@ pub(crate) struct Asked {
     pub by: Option<Approach>,
 }
 
-impl Asked {
+impl SlotsQuery {
     /// Reads path and query; what does not fit is passed over, as if it had not been asked.
     pub fn read(address: &str) -> Self {
         let before_place = address.split('#').next().unwrap_or_default();
         let query = before_place.split_once('?').map_or("", |(_, query)| query);
         let fields = Fields::read(query.as_bytes());
         let mut pairs = BTreeMap::new();
-        for name in NAMES {
+        for (name, _) in NAMES {
             let value = fields.get(name).trim();
             if !value.is_empty() {
                 pairs.insert(*name, value.to_owned());
@@ -78,9 +86,9 @@ impl Asked {
     }
 
     /// The same as the operation takes it.
-    pub fn of_matrix(&self) -> matrix::Asked {
+    pub fn of_matrix(&self) -> matrix::MatrixQuery {
         let some = |name: &str| Some(self.get(name)).filter(|value| !value.is_empty());
-        matrix::Asked {
+        matrix::MatrixQuery {
             filter: Filter {
                 words: words::asked(self.get("q")),
                 worksite: some("site").map(WorksiteCode::from),
@@ -89,6 +97,8 @@ impl Asked {
                 ..Filter::default()
             },
             gate: some("gate").and_then(GateName::read),
+            verdict: some("verdict").and_then(Somewhere::read),
+            flight: some("flight").map(FlightCode::from),
             page: self.page,
             opened: self.cell.as_ref().map(|cell| cell.task.clone()),
         }
@@ -121,6 +131,17 @@ impl Asked {
         if pairs.is_empty() { "/slots".to_owned() } else { format!("/slots?{}", pairs.join("&")) }
     }
 
+    /// The filters that are on, each in words with the address without it.
+    pub fn active(&self) -> Vec<(String, String)> {
+        let on = |(name, label): &(&'static str, &str)| {
+            let value = self.pairs.get(name)?;
+            let mut without = Self { page: 1, cell: None, by: None, ..self.clone() };
+            without.pairs.remove(name);
+            Some((format!("{label} {value}"), without.closed()))
+        };
+        NAMES.iter().filter_map(on).collect()
+    }
+
     /// Pairs that the form of the open cell carries along.
     pub fn hidden(&self) -> Vec<(&'static str, String)> {
         let mut all: Vec<_> =
@@ -132,6 +153,7 @@ impl Asked {
     /// The filters as fields, holding what is asked.
     pub fn fields(
         &self,
+        flights: &[FlightCode],
         sites: &[WorksiteCode],
         families: &[(FamilyCode, String)],
     ) -> Vec<FieldView> {
@@ -150,12 +172,16 @@ impl Asked {
             Choice::new(class.word(), format!("{class} · {}", class.means()))
         };
         let gates = GateName::WORDS.iter().map(|word| Choice::new(*word, *word)).collect();
+        let flights = flights.iter().map(|flight| Choice::new(flight.as_str(), flight.as_str()));
+        let verdicts = Somewhere::ALL.iter().map(|word| Choice::new(word.word(), word.word()));
         vec![
             FieldView::new("q", "Words in codes, titles, notes, findings").holding(self.get("q")),
+            choose("flight", "Flight", flights.collect()),
+            choose("verdict", "Verdict", verdicts.collect()),
             choose("site", "Worksite", sites),
             choose("family", "Family", families),
             choose("class", "Class", PriorityClass::ALL.iter().map(class).collect()),
-            choose("gate", "Gate that decides somewhere", gates),
+            choose("gate", "Check that decides somewhere", gates),
         ]
     }
 }
@@ -184,14 +210,14 @@ mod tests {
 
     #[test]
     fn an_address_keeps_its_filters_when_a_cell_is_opened() {
-        let asked = Asked::read("/slots?site=W-KEEL4&gate=order+of+work&page=2");
+        let asked = SlotsQuery::read("/slots?site=W-KEEL4&gate=order+of+work&page=2");
         let cell = CellAt::read("T-0142:E-37.2").unwrap();
         let address = asked.opening(&cell);
         assert_eq!(
             address,
             "/slots?gate=order%20of%20work&site=W-KEEL4&page=2&cell=T-0142:E-37.2#cell"
         );
-        let again = Asked::read(&address);
+        let again = SlotsQuery::read(&address);
         assert_eq!(again.cell, Some(cell));
         assert_eq!(again.of_matrix().gate, Some(GateName::Order));
         assert_eq!(again.closed(), asked.closed());
@@ -199,9 +225,9 @@ mod tests {
 
     #[test]
     fn what_makes_no_sense_is_passed_over() {
-        let asked = Asked::read("/slots?cell=nonsense&page=minus&class=9&by=x");
+        let asked = SlotsQuery::read("/slots?cell=nonsense&page=minus&class=9&by=x");
         assert_eq!((asked.cell, asked.page, asked.by), (None, 1, None));
-        assert_eq!(Asked::read("/slots?class=9").of_matrix().filter.class, None);
+        assert_eq!(SlotsQuery::read("/slots?class=9").of_matrix().filter.class, None);
     }
 
     #[test]

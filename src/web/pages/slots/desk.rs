@@ -6,7 +6,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
-use super::asked::{Asked, CellAt, read_approach};
+use super::asked::{CellAt, SlotsQuery, read_approach};
 use super::form::{SlotForm, Typed};
 use super::page;
 use crate::addresses;
@@ -129,7 +129,7 @@ async fn answer(
         let page = excursions::planned_again(&mut db, viewer, excursion, &typed).await?;
         return Ok((status, Page(page)).into_response());
     }
-    let mut asked = Asked::read(fields.get("back"));
+    let mut asked = SlotsQuery::read(fields.get("back"));
     if let Some(cell) = CellAt::read(fields.get("cell")) {
         asked.cell = Some(cell);
     } else if let Wanted::Act { slot, .. } = wanted
@@ -285,7 +285,7 @@ fn back(
             addresses::within("excursions", excursion)
         }
         (_, Some(cell)) if back.starts_with("/slots?") && back.contains("cell=") => {
-            Asked::read(back).opening(cell)
+            SlotsQuery::read(back).opening(cell)
         }
         _ if back.starts_with("/slots") => back.to_owned(),
         _ => "/slots".to_owned(),

@@ -13,8 +13,22 @@ use domain::words::{DeferralReason, GateName, SlotState};
 
 /// What a form may say about a new slot or change on one that is there; the rest belongs to the
 /// operations.
-pub(crate) const PLANNED: [&str; 7] =
-    ["technique", "side", "seats", "share", "stopping_point", "if_it_fails", "must_do"];
+pub(crate) const PLANNED: [&str; 14] = [
+    "technique",
+    "side",
+    "seats",
+    "share",
+    "not_before",
+    "stopping_point",
+    "stopping_share",
+    "if_it_fails",
+    "trigger",
+    "trigger_words",
+    "then_technique",
+    "then_side",
+    "then_chance",
+    "must_do",
+];
 
 /// A form about slots, read.
 pub(super) struct SlotForm {
@@ -246,7 +260,7 @@ mod tests {
         let body = "cell=T-1&approach=K-1&waive=approach&waive=gravity&reason=mood&do=throw";
         let wrong = read(body).err().unwrap();
         assert_eq!(wrong, ["cell", "approach", "waiver", "reason", "do"]);
-        let long = format!("waiver={}", "w".repeat(Line::LONGEST + 1));
+        let long = format!("waiver={}", "w".repeat(Line::MAX_LETTERS + 1));
         assert_eq!(read(&long).err().unwrap(), ["waiver"]);
     }
 

@@ -11,7 +11,7 @@ use crate::pages::{gates, worth};
 use crate::shortened::shortened;
 use crate::visitor::Viewer;
 use app::backlog;
-use app::matrix::{self, ROWS, Row, Seen, Sheet};
+use app::matrix::{self, MatrixCell, MatrixPage, MatrixRow, ROWS};
 use app::{App, Failure};
 use compute::fit::{Reason, Room, margin, room_words};
 use domain::excursions::Excursion;
@@ -23,10 +23,12 @@ pub(crate) mod desk;
 pub(crate) mod fields;
 pub(crate) mod form;
 mod opened;
+mod shared;
 
-use asked::{Asked, CellAt};
+use asked::{CellAt, SlotsQuery};
 use form::Typed;
 use opened::Opened;
+use shared::Shared;
 
 /// A cell has room for so many characters of a cost.
 const ROOM: usize = 22;
@@ -44,6 +46,8 @@ pub(crate) struct SlotsPage {
     opened: Option<Opened>,
     /// The open cell belongs to a row of another page, so it stands above the table.
     apart: bool,
+    /// The filters that are on, each with the address without it.
+    active: Vec<(String, String)>,
     narrows: bool,
     ranked: bool,
 }
@@ -68,11 +72,15 @@ struct RowView {
     value: String,
     /// What it is worth where it is worth most, and on which excursion that is.
     best: Option<(String, String)>,
+    /// The reason that holds along the row; the cells say what differs.
+    shared: Option<Shared>,
     cells: Vec<CellView>,
     opened: bool,
 }
 
 struct CellView {
+    /// Read aloud, and shown where the columns stand one under the other.
+    excursion: String,
     address: String,
     verdict: SlotVerdict,
     words: String,
@@ -92,14 +100,14 @@ pub(crate) async fn show(
     State(app): State<App>,
     viewer: Viewer,
 ) -> Result<Page<SlotsPage>, PageError> {
-    let asked = Asked::read(viewer.address());
+    let asked = SlotsQuery::read(viewer.address());
     Ok(Page(page(&app, &viewer, &asked, &Typed::default()).await?))
 }
 
 async fn page(
     app: &App,
     viewer: &Viewer,
-    asked: &Asked,
+    asked: &SlotsQuery,
     typed: &Typed,
 ) -> Result<SlotsPage, Failure> {
     let mut db = app.db.reader().await?;
@@ -111,10 +119,9 @@ async fn page(
     };
     drop(db);
     let columns: Vec<Column> = sheet
-        .board
-        .excursions
+        .columns
         .iter()
-        .zip(&sheet.rooms)
+        .map(|&at| (&sheet.board.excursions[at], &sheet.rooms[at]))
         .scan(None, |flight, (excursion, room)| {
             let first = *flight != Some(&excursion.flight);
             *flight = Some(&excursion.flight);
@@ -133,7 +140,7 @@ async fn page(
     let apart = opened.is_some() && !rows.iter().any(|row| row.opened);
     let (items, excursions) = (sheet.total, columns.len());
     let status = format!(
-        "{items} open {} held against {excursions} coming {}",
+        "{items} open {} judged against {excursions} coming {}",
         if items == 1 { "item" } else { "items" },
         if excursions == 1 { "excursion" } else { "excursions" },
     );
@@ -146,7 +153,8 @@ async fn page(
             .refusing(!typed.is_empty()),
         summary,
         status,
-        filters: asked.fields(&offered.worksites, &offered.families),
+        active: asked.active(),
+        filters: asked.fields(&sheet.flights(), &offered.worksites, &offered.families),
         columns,
         rows,
         pager,
@@ -174,30 +182,51 @@ fn column(excursion: &Excursion, room: &Room, first: bool) -> Column {
     }
 }
 
-fn row_view(row: &Row, sheet: &Sheet, columns: &[Column], asked: &Asked) -> RowView {
+fn row_view(
+    row: &MatrixRow,
+    sheet: &MatrixPage,
+    columns: &[Column],
+    asked: &SlotsQuery,
+) -> RowView {
     let item = &row.item;
     let need = match (&item.needed_by_flight, item.needed_by_day) {
         (Some(flight), _) => flight.to_string(),
         (None, Some(day)) => day.to_string(),
         (None, None) => String::new(),
     };
-    let cells = row
-        .cells
+    // A parked task is held against no excursion.
+    let seen: Vec<(usize, &MatrixCell)> = if row.cells.is_empty() {
+        Vec::new()
+    } else {
+        sheet.columns.iter().map(|&at| (at, &row.cells[at])).collect()
+    };
+    let named: Vec<(&str, &MatrixCell)> = seen
+        .iter()
+        .map(|(at, seen)| (sheet.board.excursions[*at].code.0.as_str(), *seen))
+        .collect();
+    let shared = Shared::along(&named);
+    let cells = seen
         .iter()
         .enumerate()
-        .map(|(at, seen)| {
+        .map(|(column, &(at, seen))| {
             let excursion = sheet.board.excursions[at].code.0.clone();
             let cell = CellAt { task: item.task.clone(), excursion };
             let own = sheet.board.slots[at].iter().find(|slot| slot.task == item.task);
             let held = own.map(|slot| slot.state);
             let late_means = item.late_means.as_ref().map(domain::cells::Line::as_str);
+            let said_once = shared.as_ref().is_some_and(|shared| shared.decides(seen));
             CellView {
+                excursion: cell.excursion.to_string(),
                 address: asked.opening(&cell),
                 verdict: seen.cell.verdict,
-                words: in_words(seen, late_means, held.is_some()),
+                words: if said_once {
+                    left_words(seen).unwrap_or_default()
+                } else {
+                    in_words(seen, late_means, held.is_some())
+                },
                 held,
                 here: asked.cell.as_ref() == Some(&cell),
-                first: columns[at].first,
+                first: columns[column].first,
             }
         })
         .collect();
@@ -213,17 +242,22 @@ fn row_view(row: &Row, sheet: &Sheet, columns: &[Column], asked: &Asked) -> RowV
         best: row.best.map(|(at, worth)| {
             (worth::figure(worth.total), sheet.board.excursions[at].code.0.to_string())
         }),
+        shared,
         cells,
         opened: asked.cell.as_ref().is_some_and(|cell| cell.task == item.task),
     }
 }
 
+/// The margin that would be left, where the task has a place.
+fn left_words(seen: &MatrixCell) -> Option<String> {
+    let fits = matches!(seen.cell.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
+    seen.left.filter(|_| fits).map(|left| format!("{} left", margin(left)))
+}
+
 /// What decides, in a word, and the margin that would be left; where a slot is held the word alone
 /// has room.
-fn in_words(seen: &Seen, late_means: Option<&str>, held: bool) -> String {
-    let left = seen.left.map(|left| format!("{} left", margin(left)));
-    let fits = matches!(seen.cell.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
-    let left = left.filter(|_| fits);
+fn in_words(seen: &MatrixCell, late_means: Option<&str>, held: bool) -> String {
+    let left = left_words(seen);
     let Some((gate, because)) = seen.cell.deciding() else {
         return left.unwrap_or_default();
     };

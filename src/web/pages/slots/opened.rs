@@ -2,11 +2,12 @@
 
 use sqlx::SqliteConnection;
 
-use super::asked::{Asked, CellAt, show_approach};
+use super::asked::{CellAt, SlotsQuery, show_approach};
 use super::fields::{WaiverView, reason, reason_of_move, waived};
 use super::form::Typed;
 use crate::forms::{Choice, FieldView, Width};
-use crate::pages::gates::{self, Bit, GateLine};
+use crate::linked::Piece;
+use crate::pages::gates::{self, GateLine};
 use crate::pages::how::How;
 use crate::pages::worth::{self, OpeningLine};
 use crate::visitor::Viewer;
@@ -33,9 +34,9 @@ pub(crate) struct Opened {
     pub close: String,
     pub verdict: SlotVerdict,
     pub held: Option<Held>,
-    pub place: Vec<Bit>,
+    pub place: Vec<Piece>,
     /// Its value as a sum, and what that is here.
-    pub value: Vec<Bit>,
+    pub value: Vec<Piece>,
     pub worth: String,
     /// What would make it fit; `None` where it does.
     pub openings: Option<Vec<OpeningLine>>,
@@ -80,9 +81,16 @@ pub(crate) struct Elsewhere {
     pub may_move: bool,
     /// A set slot leaves a deferral, which asks for its reason.
     pub fields: Vec<FieldView>,
+    /// A set slot stays set, so what stands against it here is waived by name.
+    pub waiver: Option<WaiverView>,
 }
 
 impl Opened {
+    /// The task has a slot elsewhere that this person may move here.
+    pub fn may_move_here(&self) -> bool {
+        self.elsewhere.iter().any(|slot| slot.may_move)
+    }
+
     /// Every field of the panel, for the error summary.
     pub fn all_fields(&self) -> Vec<FieldView> {
         let plan = self.plan.iter().flat_map(|form| form.fields.clone());
@@ -99,7 +107,7 @@ pub(super) async fn read(
     db: &mut SqliteConnection,
     board: &Board,
     viewer: &Viewer,
-    asked: &Asked,
+    asked: &SlotsQuery,
     cell: &CellAt,
     typed: &Typed,
 ) -> Result<Option<Opened>, Failure> {
@@ -150,7 +158,7 @@ pub(super) async fn read(
 
 struct Panel<'a> {
     board: &'a Board,
-    asked: &'a Asked,
+    asked: &'a SlotsQuery,
     cell: &'a CellAt,
     typed: &'a Typed,
     judged: &'a Judged,
@@ -217,7 +225,7 @@ impl Panel<'_> {
             hidden: self.asked.hidden(),
             plan: (here.is_none() && may_pencil).then(|| self.plan(task, at, may_set)),
             set: here.is_some() && !is_set && may_set,
-            waiver: (may_set && !is_set).then(|| self.waiver()).flatten(),
+            waiver: (may_set && !is_set).then(|| self.waiver("cell")).flatten(),
             hazards: task.hazards.as_str().trim().to_owned(),
             take_off: may_take_off.then(|| if is_set { self.why("off") } else { Vec::new() }),
             move_away: may_take_off.then(|| self.away(is_set)).filter(|all| !all.is_empty()),
@@ -226,20 +234,20 @@ impl Panel<'_> {
     }
 
     /// `Best place: EV2, from 2:10 to 2:55, after T-0095. …`
-    fn place(&self, at: usize) -> Vec<Bit> {
-        let words = |text: String| Bit::Words(text);
+    fn place(&self, at: usize) -> Vec<Piece> {
+        let words = |text: String| Piece::Words(text);
         let Some(place) = self.judged.place else {
-            return vec![words("Where it would go cannot be told.".to_owned())];
+            return vec![words("Its place is unknown.".to_owned())];
         };
         let seats = self.seats_of(&place).join(" and ");
         let (from, to) = (pet(place.start).show(), pet(place.end).show());
-        let mut bits = vec![words(format!("{seats}, PET {from} to {to}"))];
+        let mut pieces = vec![words(format!("{seats}, PET {from} to {to}"))];
         let earlier = self.board.slots[at].iter().take(place.before_slot);
         let set = |slot: &&Slot| slot.state == SlotState::Set && slot.task != self.cell.task;
         if let Some(before) = earlier.rev().find(set) {
-            bits.push(words(", after ".to_owned()));
+            pieces.push(words(", after ".to_owned()));
             let code = before.task.to_string();
-            bits.push(Bit::Code(crate::addresses::of(Kind::Task, &code), code));
+            pieces.push(Piece::Code(crate::addresses::of(Kind::Task, &code), code));
         }
         let beside = self.beside.filter(|beside| beside.lanes != place.lanes);
         let beside = beside.map_or_else(String::new, |beside| {
@@ -249,14 +257,14 @@ impl Panel<'_> {
             )
         });
         let with_it = self.left.map_or_else(|| "unknown".to_owned(), margin);
-        bits.push(words(format!(
+        pieces.push(words(format!(
             ".{beside} Adds {}. Time left at P80: {}; with this task and the set ones {with_it}. The \
              excursion then ends inside its limit with a chance of {}, if every task succeeds.",
             margin(place.added),
             room_words(&self.room),
             per_cent(place.chance),
         )));
-        bits
+        pieces
     }
 
     fn seats_of(&self, place: &Place) -> Vec<String> {
@@ -275,8 +283,8 @@ impl Panel<'_> {
             let approach = Approach { technique: way.technique.clone(), side: way.side.clone() };
             let stands = match way.guard {
                 Guard::Free => "",
-                Guard::InQuestion => " · in question",
-                Guard::Shut => " · shut",
+                Guard::InQuestion => " · questioned",
+                Guard::Shut => " · blocked",
                 Guard::NotRecorded => " · cannot tell",
                 Guard::Drafted => " · drafted",
                 Guard::Withdrawn => " · withdrawn",
@@ -324,9 +332,20 @@ impl Panel<'_> {
             .beside
             .and_then(|place| self.board.slots[at].get(place.before_slot))
             .map_or_else(String::new, |slot| slot.code.0.to_string());
-        let share = FieldView::new("share", "Share planned, %")
+        let share = FieldView::new("share", "% planned")
             .holding(self.typed.cells.get("share"))
-            .hinting("Left empty: all that is left.")
+            .hinting("Leave it empty for all that is left.")
+            .wide(Width::Small)
+            .judged(&self.typed.errors);
+        let begin = self.beside.and_then(|place| place.begin).map(|begin| pet(begin).show());
+        let held_begin = if self.typed.cells.has("not_before") {
+            self.typed.cells.get("not_before").to_owned()
+        } else {
+            begin.unwrap_or_default()
+        };
+        let begin = FieldView::new("not_before", "Begin no earlier than, PET")
+            .holding(held_begin)
+            .hinting("h:mm; left empty: as soon as it can.")
             .wide(Width::Small)
             .judged(&self.typed.errors);
         let seats = FieldView::new("seats", "Seats")
@@ -334,15 +353,16 @@ impl Panel<'_> {
             .holding(held)
             .wide(Width::Small)
             .judged(&self.typed.errors);
-        PlanForm { fields: vec![seats, share], approach: self.approach_value(), before, may_set }
+        let fields = vec![seats, share, begin];
+        PlanForm { fields, approach: self.approach_value(), before, may_set }
     }
 
     /// The checks that a lead would have to pass over.
-    fn waiver(&self) -> Option<WaiverView> {
+    fn waiver(&self, place: &str) -> Option<WaiverView> {
         let verdicts = self.judged.verdicts().into_iter();
         let against: Vec<GateName> =
             verdicts.filter(|(_, verdict)| is_against(*verdict)).map(|(gate, _)| gate).collect();
-        WaiverView::against("cell", &against, self.typed)
+        WaiverView::against(place, &against, self.typed)
     }
 
     /// Why the slot is removed, for the form of that place.
@@ -384,6 +404,7 @@ impl Panel<'_> {
             excursion: slot.excursion.to_string(),
             state: slot.state,
             may_move,
+            waiver: (is_set && may_move).then(|| self.waiver(&place)).flatten(),
             fields: if is_set && may_move {
                 reason_of_move(&place, &self.typed.cells, &self.typed.errors).to_vec()
             } else {

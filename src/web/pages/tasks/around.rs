@@ -5,8 +5,10 @@ use crate::pages::findings::reopened;
 use crate::pages::sisters::{self, Apart, Heard};
 use crate::visitor::Viewer;
 use app::whole_task::WholeTask;
+use domain::repeat_guard::Try;
 use domain::roles::{Action, may};
 use domain::words::{Checked, RemedyState, TaskState};
+use store::tasks::Sister;
 
 pub(crate) struct FindingView {
     pub code: String,
@@ -50,9 +52,14 @@ pub(crate) struct SisterRow {
     pub title: String,
     pub place: String,
     pub state: Option<TaskState>,
-    /// The tries on it: attempt, approach and outcome.
+    /// The last tries on it: attempt, approach and outcome.
     pub tries: Vec<(String, String)>,
+    /// How many came before those.
+    pub earlier: usize,
 }
+
+/// So many tries of a sister are shown.
+const TRIES: usize = 3;
 
 pub(super) fn findings(whole: &WholeTask) -> Vec<FindingView> {
     let words =
@@ -137,35 +144,29 @@ pub(super) fn sister_rows(whole: &WholeTask) -> Vec<SisterRow> {
     let opening = whole.dossier.events.openings.iter().find(|o| o.task == whole.task.code.0);
     let record = opening.and_then(|opening| whole.dossier.family_of(opening));
     let tries = record.map_or(&[][..], |record| &record.tries);
-    whole
-        .sisters
-        .iter()
-        .map(|(sister, stand)| SisterRow {
-            code: sister.code.0.to_string(),
-            title: sister.title.to_string(),
+    let row = |sister: &Sister| {
+        let of_it: Vec<&Try> =
+            tries.iter().filter(|tried| tried.unit.task == sister.task).collect();
+        let earlier = of_it.len().saturating_sub(TRIES);
+        let words = |tried: &&Try| {
+            let words = format!("{}, {}", tried.account.outcome, tried.approach);
+            (tried.attempt.to_string(), words)
+        };
+        SisterRow {
+            code: sister.task.to_string(),
+            title: sister.title.clone(),
             place: sister.position.as_ref().map_or_else(String::new, ToString::to_string),
-            state: stand.as_ref().map(|stand| stand.state),
-            tries: tries
-                .iter()
-                .filter(|tried| tried.unit.task == sister.code.0)
-                .map(|tried| {
-                    let words = format!("{}, {}", tried.account.outcome, tried.approach);
-                    (tried.attempt.to_string(), words)
-                })
-                .collect(),
-        })
-        .collect()
+            state: sister.state,
+            tries: of_it[earlier..].iter().map(words).collect(),
+            earlier,
+        }
+    };
+    whole.sisters.iter().map(row).collect()
 }
 
-/// The open sisters that hear of what failed here, without this task itself.
+/// The open sisters that hear of what failed here.
 pub(super) fn turned(whole: &WholeTask, viewer: &Viewer) -> Vec<Heard> {
-    let own = whole.task.code.0.as_str();
-    let mut heard = sisters::questioned(&whole.turned, viewer);
-    for one in &mut heard {
-        one.units.retain(|unit| unit.task != own);
-    }
-    heard.retain(|one| !one.units.is_empty());
-    heard
+    sisters::questioned(&whole.turned, viewer)
 }
 
 pub(super) fn apart(whole: &WholeTask) -> Vec<Apart> {

@@ -38,13 +38,13 @@ pub(crate) struct Candidate {
     pub openings: Option<Vec<OpeningLine>>,
     /// `T-0142:E-37.2`, as the matrix names it.
     pub cell: String,
-    pub held: Option<Held>,
+    pub held: Option<SlotHere>,
     pub plan: Option<Plan>,
     pub waiver: Option<WaiverView>,
 }
 
 /// The slot that stands there.
-pub(crate) struct Held {
+pub(crate) struct SlotHere {
     pub code: String,
     pub state: SlotState,
     pub waived: String,
@@ -62,7 +62,7 @@ pub(crate) struct Plan {
 
 pub(super) fn of(whole: &WholeTask, viewer: &Viewer) -> Vec<Candidate> {
     let rests = whole.standing.as_ref().is_some_and(|stand| stand.state == TaskState::Parked);
-    let shown = Shown { whole, viewer, rests };
+    let shown = CandidateContext { whole, viewer, rests };
     // What is set or pencilled is what a reader looks for first.
     let mut all: Vec<Candidate> = whole
         .candidates
@@ -77,13 +77,13 @@ pub(super) fn of(whole: &WholeTask, viewer: &Viewer) -> Vec<Candidate> {
     all
 }
 
-struct Shown<'a> {
+struct CandidateContext<'a> {
     whole: &'a WholeTask,
     viewer: &'a Viewer,
     rests: bool,
 }
 
-impl Shown<'_> {
+impl CandidateContext<'_> {
     fn candidate(&self, (at, judged): &(ExcursionAt, Judged), left: Option<f64>) -> Candidate {
         let at = *at;
         let excursion = &self.whole.board.excursions[at];
@@ -153,7 +153,7 @@ impl Shown<'_> {
                 .choosing(self.approaches())
                 .holding(show_approach(by.technique.as_ref(), by.side.as_ref())),
             FieldView::new("seats", "Seats").choosing(seats).holding(chosen).wide(Width::Small),
-            FieldView::new("share", "Share planned, %")
+            FieldView::new("share", "% planned")
                 .hinting("Left empty: all that is left.")
                 .wide(Width::Small),
         ];
@@ -183,8 +183,8 @@ impl Shown<'_> {
             let approach = Approach { technique: way.technique.clone(), side: way.side.clone() };
             let stands = match way.guard {
                 Guard::Free => "",
-                Guard::InQuestion => " · in question",
-                Guard::Shut => " · shut",
+                Guard::InQuestion => " · questioned",
+                Guard::Shut => " · blocked",
                 Guard::NotRecorded => " · cannot tell",
                 Guard::Drafted => " · drafted",
                 Guard::Withdrawn => " · withdrawn",
@@ -199,7 +199,7 @@ impl Shown<'_> {
         choices
     }
 
-    fn held(&self, slot: &Slot, made_by: &str, may_set: bool) -> Held {
+    fn held(&self, slot: &Slot, made_by: &str, may_set: bool) -> SlotHere {
         let role = self.viewer.actor.role;
         let is_set = slot.state == SlotState::Set;
         let own = made_by == self.viewer.actor.name;
@@ -211,7 +211,7 @@ impl Shown<'_> {
                 _ => Action::WithdrawAnyPencil,
             },
         );
-        Held {
+        SlotHere {
             code: slot.code.0.to_string(),
             state: slot.state,
             waived: waived(slot),

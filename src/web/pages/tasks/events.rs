@@ -1,18 +1,23 @@
 //! What happened to a task, in the order in which it happened.
 
+use std::collections::HashMap;
+
 use crate::addresses;
 use crate::marks;
 use crate::pages::files::FileView;
 use crate::values::{ValueView, values};
-use app::whole_task::{Told, WholeTask};
+use app::dossier::Dossier;
+use app::whole_task::{TaskRecords, WholeTask};
 use domain::attempts::Attempt;
 use domain::cells::Prose;
-use domain::codes::ExcursionCode;
-use domain::history::{Event, What, standing};
+use domain::codes::{CauseCode, ExcursionCode};
+use domain::files::File;
+use domain::findings::Finding;
+use domain::history::{Event, EventKind, standing};
 use domain::kinds::Kind;
 use domain::time::Day;
 use domain::words::Outcome;
-use store::history::Opening;
+use store::history::OpeningRow;
 
 /// One row of the table.
 #[derive(Default)]
@@ -40,7 +45,7 @@ pub(crate) struct EventRow {
 }
 
 /// `Two attempts, one deferral.`
-pub(super) fn count(told: &Told, moves: usize) -> String {
+pub(super) fn count(told: &TaskRecords, moves: usize) -> String {
     let of = |count: usize, one: &str| match count {
         0 => format!("no {one}"),
         1 => format!("1 {one}"),
@@ -55,16 +60,38 @@ pub(super) fn count(told: &Told, moves: usize) -> String {
     format!("In the order of events: {attempts}, {deferrals}{moves}.")
 }
 
-/// Slots are left out: what is planned stands among the candidates.
-pub(super) fn rows(whole: &WholeTask, opening: &Opening) -> Vec<EventRow> {
+/// All that happened, in its order. Slots are left out: what is planned stands among the candidates.
+pub(super) fn rows(whole: &Happened<'_>, opening: &OpeningRow) -> Vec<EventRow> {
     let events = whole.dossier.events_of(opening);
     let order = standing(&events).ordered;
     order.into_iter().filter_map(|at| row(whole, opening, &events[at])).collect()
 }
 
-fn row(whole: &WholeTask, opening: &Opening, event: &Event) -> Option<EventRow> {
+/// What the rows are made of.
+#[derive(Clone, Copy)]
+pub(super) struct Happened<'a> {
+    pub dossier: &'a Dossier,
+    pub told: &'a TaskRecords,
+    pub findings: &'a [Finding],
+    pub files: &'a [File],
+    pub causes: &'a HashMap<CauseCode, String>,
+}
+
+impl<'a> Happened<'a> {
+    pub fn of(whole: &'a WholeTask) -> Self {
+        Self {
+            dossier: &whole.dossier,
+            told: &whole.told,
+            findings: &whole.findings,
+            files: &whole.files,
+            causes: &whole.causes,
+        }
+    }
+}
+
+fn row(whole: &Happened<'_>, opening: &OpeningRow, event: &Event) -> Option<EventRow> {
     let code = event.code.as_str();
-    let told = &whole.told;
+    let told = whole.told;
     let undated = !event.when.is_placed();
     let base = |kind: Kind| EventRow {
         code: code.to_owned(),
@@ -74,7 +101,7 @@ fn row(whole: &WholeTask, opening: &Opening, event: &Event) -> Option<EventRow> 
         ..EventRow::default()
     };
     Some(match &event.what {
-        What::Opened => EventRow {
+        EventKind::Opened => EventRow {
             mark: "k-open",
             word: "opened".to_owned(),
             after_flight: opening.opened_after.as_ref().map(ToString::to_string),
@@ -83,7 +110,7 @@ fn row(whole: &WholeTask, opening: &Opening, event: &Event) -> Option<EventRow> 
             words: opening.notes.clone(),
             ..base(Kind::Task)
         },
-        What::Attempt(tried) => {
+        EventKind::Attempt(tried) => {
             let attempt = told.attempts.iter().find(|a| a.code.0.as_str() == code)?;
             EventRow {
                 mark: marks::of(&tried.outcome),
@@ -98,7 +125,7 @@ fn row(whole: &WholeTask, opening: &Opening, event: &Event) -> Option<EventRow> 
                 ..attempted(whole, attempt, base(Kind::Attempt))
             }
         }
-        What::Deferral(put_off) => {
+        EventKind::Deferral(put_off) => {
             let deferral = told.deferrals.iter().find(|d| d.code.0.as_str() == code)?;
             EventRow {
                 mark: "k-def",
@@ -112,7 +139,7 @@ fn row(whole: &WholeTask, opening: &Opening, event: &Event) -> Option<EventRow> 
                 ..base(Kind::Deferral)
             }
         }
-        What::Closure { kind } => {
+        EventKind::Closure { kind } => {
             let closure = told.closures.iter().find(|c| c.code.0.as_str() == code)?;
             let other = closure.duplicate_of.as_ref();
             EventRow {
@@ -123,7 +150,7 @@ fn row(whole: &WholeTask, opening: &Opening, event: &Event) -> Option<EventRow> 
                 ..base(Kind::Closure)
             }
         }
-        What::Parking => {
+        EventKind::Parking => {
             let parking = told.parkings.iter().find(|p| p.code.0.as_str() == code)?;
             let until = parking
                 .until_flight
@@ -138,7 +165,7 @@ fn row(whole: &WholeTask, opening: &Opening, event: &Event) -> Option<EventRow> 
                 ..base(Kind::Parking)
             }
         }
-        What::Reopening { share_left } => {
+        EventKind::Reopening { share_left } => {
             let reopening = told.reopenings.iter().find(|r| r.code.0.as_str() == code)?;
             EventRow {
                 mark: "k-open",
@@ -147,7 +174,7 @@ fn row(whole: &WholeTask, opening: &Opening, event: &Event) -> Option<EventRow> 
                 ..base(Kind::Reopening)
             }
         }
-        What::Move { from, to } => {
+        EventKind::Move { from, to } => {
             let all = whole.dossier.events.moves_of(&opening.task);
             let moved = all.iter().find(|moved| moved.slot.as_str() == code)?;
             EventRow {
@@ -160,11 +187,11 @@ fn row(whole: &WholeTask, opening: &Opening, event: &Event) -> Option<EventRow> 
                 ..base(Kind::Slot)
             }
         }
-        What::Slot(_) => return None,
+        EventKind::Slot(_) => return None,
     })
 }
 
-fn attempted(whole: &WholeTask, attempt: &Attempt, base: EventRow) -> EventRow {
+fn attempted(whole: &Happened<'_>, attempt: &Attempt, base: EventRow) -> EventRow {
     let approach = domain::repeat_guard::Approach {
         technique: attempt.technique.clone(),
         side: attempt.side.clone(),
@@ -233,7 +260,7 @@ fn attempted(whole: &WholeTask, attempt: &Attempt, base: EventRow) -> EventRow {
     }
 }
 
-fn day_of(whole: &WholeTask, excursion: &ExcursionCode) -> Option<Day> {
+fn day_of(whole: &Happened<'_>, excursion: &ExcursionCode) -> Option<Day> {
     whole.dossier.calendar.excursions.get(excursion).and_then(|on| on.row.day)
 }
 

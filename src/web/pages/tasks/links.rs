@@ -6,10 +6,10 @@ use std::collections::BTreeMap;
 use crate::addresses::encoded;
 use crate::drawings::chain::{self, Arrow, Step};
 use crate::drawings::markup::Drawing;
+use crate::linked::{Piece, linked};
 use crate::marks;
-use crate::said::{Said, said};
 use crate::visitor::Viewer;
-use app::links::{Around, Left, Linked, Standing};
+use app::links::{Left, LinkedTask, LinkedTasks, Standing};
 use app::whole_task::WholeTask;
 use domain::codes::TaskCode;
 use domain::order_of_work::{Branch, Tie, means};
@@ -22,7 +22,7 @@ const DRAWN: usize = 40;
 /// The section of links.
 pub(crate) struct Links {
     /// Who holds it up, in one sentence.
-    pub held_up: Vec<Said>,
+    pub held_up: Vec<Piece>,
     pub is_held_up: bool,
     pub drawing: Drawing,
     /// So many tasks of the chain found no room in the drawing.
@@ -55,12 +55,12 @@ pub(crate) struct OwnLink {
     pub title: String,
     pub state: Option<TaskState>,
     pub words: String,
-    pub means: Vec<Said>,
+    pub means: Vec<Piece>,
 }
 
 /// What a done task leaves to do.
 pub(crate) struct LeftOver {
-    pub words: Vec<Said>,
+    pub words: Vec<Piece>,
     /// Where it is done, and the words for it; for those who may.
     pub acts: Vec<(String, String)>,
 }
@@ -92,7 +92,7 @@ pub(super) fn view(whole: &WholeTask, viewer: &Viewer) -> Option<Links> {
             title: link.title.as_str().to_owned(),
             state: link.state,
             words: link.words.as_ref().map_or_else(String::new, ToString::to_string),
-            means: said(&format!(
+            means: linked(&format!(
                 "{}.",
                 means(link.kind, link.from_here, &this, &around.standing.other(&link.other))
             )),
@@ -101,7 +101,7 @@ pub(super) fn view(whole: &WholeTask, viewer: &Viewer) -> Option<Links> {
         .collect();
     let (is_held_up, words) = held_up(whole);
     Some(Links {
-        held_up: said(&words),
+        held_up: linked(&words),
         is_held_up,
         drawing,
         not_drawn,
@@ -150,7 +150,7 @@ fn held_up(whole: &WholeTask) -> (bool, String) {
 }
 
 /// `set on E-37.1`, `on no excursion`; nothing for what has ended.
-pub(crate) fn place(linked: &Linked) -> String {
+pub(crate) fn place(linked: &LinkedTask) -> String {
     if !linked.state.is_open_item() {
         return String::new();
     }
@@ -186,7 +186,7 @@ fn list(branches: &[Branch], standing: &Standing, into: &mut Vec<Line>) {
     }
 }
 
-fn drawn(task: &TaskCode, around: &Around) -> (Drawing, usize) {
+fn drawn(task: &TaskCode, around: &LinkedTasks) -> (Drawing, usize) {
     let mut order: Vec<&TaskCode> = vec![task];
     let all = around.chain.tasks();
     order.extend(all.iter().copied().filter(|other| *other != task));
@@ -254,5 +254,5 @@ pub(crate) fn left_over(left: &Left, viewer: &Viewer) -> LeftOver {
             acts.push((edit, format!("Say who brings {code} in")));
         }
     }
-    LeftOver { words: said(&words.join(" ")), acts }
+    LeftOver { words: linked(&words.join(" ")), acts }
 }

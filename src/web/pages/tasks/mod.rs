@@ -10,16 +10,15 @@ use crate::drawings::markup::Drawing;
 use crate::extract::{Fields, Path};
 use crate::failure::PageError;
 use crate::frame::{Nav, PageFrame};
+use crate::linked::{Piece, linked};
 use crate::page::{Done, Page, see_other};
 use crate::pages::alike::{self as alike_view, AlikeView};
-use crate::pages::gates::Bit;
 use crate::pages::how::How;
 use crate::pages::records::history::{self, ChangeRow};
 use crate::pages::sisters::{Apart, Heard};
 use crate::pages::{carry, worth};
-use crate::said::{Said, said};
 use crate::visitor::Viewer;
-use app::alike::{self, Of};
+use app::alike::{self, ComparedWith};
 use app::whole_task::{self, WholeTask};
 use app::work::Work;
 use app::{App, tasks};
@@ -30,14 +29,20 @@ use domain::words::{LinkKind, TaskState};
 mod around;
 mod candidates;
 mod events;
+pub(crate) mod happened;
 mod lines;
 pub(crate) mod links;
 mod sides;
 
 use around::{ExemptionView, FindingView, RemedyView, SisterRow};
 use candidates::Candidate;
-use events::EventRow;
+use events::{EventRow, Happened};
 use sides::Sides;
+
+/// So many candidates stand with their checks and forms; the matrix has those of the others.
+pub(crate) const WHOLE_CANDIDATES: usize = 8;
+/// So much of what happened stands on the page of a task; all of it has a page of its own.
+const EVENTS: usize = 12;
 
 #[derive(Template)]
 #[template(path = "tasks/show.html")]
@@ -46,23 +51,28 @@ pub(crate) struct TaskPage {
     whole: WholeTask,
     code: String,
     state: Option<TaskState>,
-    lead: Vec<Said>,
+    lead: Vec<Piece>,
     marks: Vec<&'static str>,
     facts: Facts,
     defs: Drawing,
     narrow: Option<Drawing>,
     large: Option<Drawing>,
     sides: Sides,
+    /// The last of what happened.
     events: Vec<EventRow>,
+    /// How much happened before those.
+    earlier: usize,
     told: String,
     candidates: Vec<Candidate>,
     how: How,
     /// Its value as a sum.
-    value: Vec<Bit>,
+    value: Vec<Piece>,
     findings: Vec<FindingView>,
     remedies: Vec<RemedyView>,
     exemptions: Vec<ExemptionView>,
     sisters: Vec<SisterRow>,
+    /// How many there are, shown or not.
+    sister_count: usize,
     alike: AlikeView,
     links: Option<links::Links>,
     turned: Vec<Heard>,
@@ -121,17 +131,17 @@ pub(crate) async fn trigger(
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
     tasks::trigger(&mut work, &code, typed.get("why")).await?;
     let to = work.finish(addresses::of(Kind::Task, &code)).await?;
-    Ok(Done::to(to).saying(format!("{code} is triggered; it is an open item now.")))
+    Ok(Done::to(to).saying(format!("{code} is in the backlog now: its condition is met.")))
 }
 
 /// With what others are compared: the last failure, else the task's own words.
-fn compared(whole: &WholeTask) -> Of {
+fn compared(whole: &WholeTask) -> ComparedWith {
     let task = &whole.task;
     let own = &task.code.0;
     let tries = whole.dossier.events.attempts_of(own);
     match alike::last_failure(&whole.dossier.calendar, tries) {
-        Some(attempt) => Of::Attempts(vec![attempt]),
-        None => Of::Words {
+        Some(attempt) => ComparedWith::Attempts(vec![attempt]),
+        None => ComparedWith::Words {
             text: format!("{}\n{}\n{}", task.title, task.notes, task.hazards),
             family: task.family.clone(),
             unit: whole.dossier.unit_of(own),
@@ -154,12 +164,15 @@ fn view(viewer: &Viewer, whole: WholeTask, alike: AlikeView, changes: Vec<Change
         }
         None => (None, None),
     };
-    let events = opening.map_or_else(Vec::new, |o| events::rows(&whole, o));
+    let happened = Happened::of(&whole);
+    let mut events = opening.map_or_else(Vec::new, |o| events::rows(&happened, o));
+    let earlier = events.len().saturating_sub(EVENTS);
+    events.drain(..earlier);
     let state = whole.standing.as_ref().map(|stand| stand.state);
     let title = format!("{code} {}", whole.task.title);
-    let page = viewer.frame(title, Nav::OpenItems).with_verdicts().of_version(whole.version);
+    let page = viewer.frame(title, Nav::Backlog).with_verdicts().of_version(whole.version);
     TaskPage {
-        lead: said(&lead(&whole, &sides)),
+        lead: linked(&lead(&whole, &sides)),
         marks: marks(&whole),
         facts: facts(&whole),
         defs: columns.defs(),
@@ -173,6 +186,8 @@ fn view(viewer: &Viewer, whole: WholeTask, alike: AlikeView, changes: Vec<Change
         findings: around::findings(&whole),
         remedies: around::remedies(&whole),
         sisters: around::sister_rows(&whole),
+        sister_count: usize::try_from(whole.sister_count).unwrap_or(usize::MAX),
+        earlier,
         links: links::view(&whole, viewer),
         turned: around::turned(&whole, viewer),
         apart: around::apart(&whole),
@@ -218,9 +233,9 @@ fn capital(words: &str) -> String {
 fn marks(whole: &WholeTask) -> Vec<&'static str> {
     let Some(stand) = &whole.standing else { return Vec::new() };
     [
-        (stand.in_danger, "in danger of being late"),
-        (stand.in_question, "approach in question"),
-        (stand.twice_same, "tried twice the same way"),
+        (stand.in_danger, "at risk of being late"),
+        (stand.in_question, "approach questioned"),
+        (stand.twice_same, "same approach tried twice"),
         (stand.held_tool, "waits for a tool"),
         (stand.held_order, "waits for other work"),
         (stand.held_remedy, "waits for a remedy"),
@@ -287,7 +302,7 @@ fn acts(whole: &WholeTask, viewer: &Viewer, code: &str) -> Acts {
         .collect();
     let finding = match unexplained.last() {
         Some(attempt) if may(role, Action::WriteFinding) => {
-            Some(format!("/findings/new?attempts={}", addresses::encoded(attempt)))
+            Some(format!("{}/finding", addresses::within("attempts", attempt)))
         }
         _ => None,
     };

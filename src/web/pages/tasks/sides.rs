@@ -10,7 +10,7 @@ use domain::repeat_guard::{Approach, Judgement, Try, judge};
 use domain::words::{GateVerdict, Outcome, SlotState, ToolState};
 
 /// More columns than these cannot be compared at a glance.
-const MOST: usize = 5;
+const MAX_COLUMNS: usize = 5;
 
 /// The comparison.
 pub(crate) struct Sides {
@@ -76,8 +76,8 @@ pub(super) fn compare(whole: &WholeTask, tried: &[Approach]) -> Sides {
             order.push(approach);
         }
     }
-    let further: Vec<String> = order.iter().skip(MOST).map(ToString::to_string).collect();
-    order.truncate(MOST.max(tried.len()));
+    let further: Vec<String> = order.iter().skip(MAX_COLUMNS).map(ToString::to_string).collect();
+    order.truncate(MAX_COLUMNS.max(tried.len()));
     let empty = FamilyRecord::default();
     let opening =
         whole.dossier.events.openings.iter().find(|opening| opening.task == whole.task.code.0);
@@ -207,11 +207,11 @@ fn in_words(
         return ("withdrawn", "k-drop", "The technique is withdrawn.");
     }
     let says = match judgement {
-        Judgement::Clear if tried => "What failed by it is answered for.",
-        Judgement::Clear => "Nothing that failed was done this way.",
-        Judgement::InQuestion { .. } => "Failed on one sister; nothing verified since.",
+        Judgement::Clear if tried => "Earlier failures have been resolved.",
+        Judgement::Clear => "No failure recorded with this approach.",
+        Judgement::InQuestion { .. } => "Failed on one sister unit; no remedy is verified since.",
         Judgement::Shut { .. } => {
-            "Failed, and nothing verified since. Pencil with a warning, or waive."
+            "Failed, and no remedy is verified since. It can be pencilled; setting it needs a waiver."
         }
         Judgement::CannotTell { .. } => "Technique or side of an attempt was not recorded.",
     };

@@ -4,6 +4,7 @@
 mod law;
 mod places;
 mod supplies;
+mod waiting;
 
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
@@ -139,7 +140,12 @@ fn snapshot(given: &Given) -> Snapshot {
 }
 
 fn site((at, &(setup, cleanup)): (usize, &(f64, f64))) -> Site {
-    Site { code: format!("W-{at}").into(), setup: Some(setup), cleanup: Some(cleanup) }
+    Site {
+        code: format!("W-{at}").into(),
+        setup: Some(setup),
+        cleanup: Some(cleanup),
+        ..Site::default()
+    }
 }
 
 fn routes(given: &Given) -> Vec<Route> {

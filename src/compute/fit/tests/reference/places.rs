@@ -7,7 +7,7 @@ use super::{Given, GivenTask, cases, fixed_overheads, made_task, snapshot};
 use domain::words::{ArrangementState, GateVerdict, SlotVerdict};
 
 #[derive(Deserialize)]
-struct Case {
+pub(super) struct Case {
     #[serde(flatten)]
     given: Given,
     task: Looking,
@@ -42,7 +42,7 @@ struct Looking {
     inhibits: Vec<(Option<f64>, Option<f64>)>,
 }
 
-fn record(case: &Case) -> Snapshot {
+pub(super) fn record(case: &Case) -> Snapshot {
     let mut made = snapshot(&case.given);
     let looking = &case.task;
     let mut own = made_task(&looking.task, "T-1");

@@ -11,7 +11,9 @@ use compute::fit::{
     room, seated,
 };
 use compute::timeline::{Activity, Draws, Sampled};
+use domain::attempts::Attempt;
 use domain::codes::TaskCode;
+use domain::excursions::Excursion;
 
 /// The id of the drawing and of its hatches.
 pub(super) const ID: &str = "lanes";
@@ -117,7 +119,7 @@ fn concerns(what: &Unknown, task: usize, snapshot: &compute::fit::Snapshot) -> b
 }
 
 /// What the drawing has to know of a slot beside its minutes.
-pub(super) struct Shown {
+pub(super) struct DrawnSlot {
     pub code: String,
     pub version: i64,
     pub number: usize,
@@ -130,8 +132,9 @@ pub(super) fn draw(
     board: &Board,
     at: usize,
     plan: &TimedPlan,
-    shown: &[Shown],
+    shown: &[DrawnSlot],
     titles: &BTreeMap<TaskCode, String>,
+    on_paper: bool,
 ) -> Option<Drawing> {
     let timing = plan.planned.timing.as_ref()?;
     let excursion = &board.snapshot.excursions[at];
@@ -148,7 +151,7 @@ pub(super) fn draw(
         };
         Some(Step { lane: segment.lane, from: segment.from, until: segment.until, doing })
     };
-    let block = |place: usize, shown: &Shown| {
+    let block = |place: usize, shown: &DrawnSlot| {
         let slot = plan.slot(place)?;
         let task = &board.slots[at].get(place)?.task;
         Some(Block {
@@ -164,7 +167,7 @@ pub(super) fn draw(
             latest: slot.latest_start.filter(|at| *at >= 0.0 && plan.left_out.is_empty()),
             pencilled: shown.pencilled,
             outside_windows: slot.outside_windows,
-            movable: shown.movable,
+            movable: shown.movable && !on_paper,
         })
     };
     let stretches = |all: &[compute::lighting::Stretch]| {
@@ -185,6 +188,78 @@ pub(super) fn draw(
         nights: stretches(&timing.windows.nights),
         arm: stretches(&timing.windows.arm),
         ends: ends.into_iter().filter_map(|(kind, at)| Some(End { kind, at: at? })).collect(),
+        on_paper,
     };
     Some(lanes::draw(&lanes, ID))
+}
+
+/// The lanes as they were flown: the attempts whose PET is recorded, between egress and ingress.
+pub(super) fn flown(
+    excursion: &Excursion,
+    attempts: &[Attempt],
+    titles: &BTreeMap<TaskCode, String>,
+    number: impl Fn(&TaskCode) -> Option<usize>,
+) -> Option<Drawing> {
+    let real = |minutes: i64| f64::from(i32::try_from(minutes).unwrap_or(i32::MAX));
+    let seats: Vec<u8> = excursion.seats.numbers().collect();
+    let blocks: Vec<Block> = attempts
+        .iter()
+        .filter_map(|attempt| {
+            let (from, until) = (attempt.pet_start?, attempt.pet_end?);
+            let mut lanes: Vec<usize> = attempt
+                .seats
+                .numbers()
+                .filter_map(|seat| seats.iter().position(|other| *other == seat))
+                .collect();
+            lanes.sort_unstable();
+            Some(Block {
+                number: number(&attempt.task).map_or(0, |at| at + 1),
+                slot: attempt.code.0.to_string(),
+                task: attempt.task.to_string(),
+                address: addresses::within("tasks", &attempt.task),
+                title: format!(
+                    "{}: {}",
+                    attempt.outcome,
+                    titles.get(&attempt.task).map_or("", String::as_str)
+                ),
+                from: real(from.0),
+                until: real(until.0),
+                lanes,
+                ..Block::default()
+            })
+        })
+        .filter(|block| !block.lanes.is_empty())
+        .collect();
+    if blocks.is_empty() || seats.is_empty() {
+        return None;
+    }
+    let egress = excursion.egress.map(|minutes| real(minutes.0));
+    let actual = excursion.actual.map(|minutes| real(minutes.0));
+    let step = |lane: usize, from: f64, until: f64, doing: Doing| Step { lane, from, until, doing };
+    let mut steps = Vec::new();
+    for lane in 0..seats.len() {
+        steps.extend(egress.map(|until| step(lane, 0.0, until, Doing::Egress)));
+        if let (Some(end), Some(ingress)) = (actual, excursion.ingress) {
+            steps.push(step(lane, (end - real(ingress.0)).max(0.0), end, Doing::Ingress));
+        }
+    }
+    let ends = [
+        (EndKind::Plan, excursion.planned.map(|minutes| real(minutes.0))),
+        (EndKind::Limit, excursion.limit.map(|minutes| real(minutes.0))),
+    ];
+    let lanes = Lanes {
+        excursion: excursion.code.0.to_string(),
+        seats: seats.iter().map(|seat| format!("EV{seat}")).collect(),
+        steps,
+        blocks,
+        arm: excursion
+            .arm_windows
+            .iter()
+            .map(|window| (real(window.from.0), real(window.until.0)))
+            .collect(),
+        ends: ends.into_iter().filter_map(|(kind, at)| Some(End { kind, at: at? })).collect(),
+        on_paper: true,
+        ..Lanes::default()
+    };
+    Some(lanes::draw(&lanes, "flown"))
 }

@@ -55,7 +55,17 @@ pub(super) fn sentence(plan: &TimedPlan) -> String {
             )
         },
     );
-    format!("{chance} At P80: {}.", room_words(&plan.room))
+    let expected = expected(plan).unwrap_or_default();
+    format!("{chance} At P80: {}.{expected}", room_words(&plan.room))
+}
+
+/// How many of the set tasks are expected to be reached: the sum of their chances.
+fn expected(plan: &TimedPlan) -> Option<String> {
+    let sampled = plan.set_sampled.as_ref()?;
+    let count = plan.set_only.slots.len();
+    let chances = (0..count).map(|stop| sampled.chance_to_reach(stop));
+    let sum: f64 = chances.collect::<Option<Vec<f64>>>()?.iter().sum();
+    (count > 0).then(|| format!(" {sum:.1} of {count} set tasks are expected to be reached."))
 }
 
 /// The chance that a slot is reached; `place` is that among all slots that stand here.

@@ -15,23 +15,23 @@ mod told;
 mod tray;
 
 use super::facts::{self, Fact};
-use super::sentences::{Piece, linked};
 use super::slots::fields_of_new;
 use crate::addresses;
 use crate::drawings::lanes::{LegendEntry, legend};
 use crate::drawings::markup::Drawing;
 use crate::forms::{ErrorLine, ErrorSummary, FieldView};
 use crate::frame::{Nav, PageFrame};
+use crate::linked::{Piece, linked, of_parts};
 use crate::pages::how::How;
 use crate::pages::slots::fields::WaiverView;
 use crate::pages::slots::form::Typed;
-use crate::said::{Said, said};
 use crate::visitor::Viewer;
 use app::Failure;
 use app::fit::{self, Board, Judged};
 use app::outside;
 use app::slots::turned;
-use compute::fit::{Ask, Matrix, matrix, unknown_sentence};
+use compute::fit::{Ask, Matrix, matrix_where, unknown_sentence};
+use domain::attempts::Attempt;
 use domain::cells::Cells;
 use domain::codes::{ExcursionCode, TaskCode};
 use domain::excursions::Excursion;
@@ -41,14 +41,14 @@ use domain::roles::{Action, may};
 use domain::slots::Slot;
 use domain::tasks::Task;
 use domain::time::Day;
-use domain::words::{ExcursionState, GateName, SlotState};
+use domain::words::{ExcursionState, GateName, SlotState, SlotVerdict};
 use store::open_items::{self, Filter, OpenItem, Sort};
 use store::{StoreError, register, slot_history, tasks};
 
-use drawn::{Shown, TimedPlan};
+use drawn::{DrawnSlot, TimedPlan};
 use ending::Sampling;
 use inhibits::InhibitLine;
-use slot_view::{Around, Known, SlotView, slot_view};
+use slot_view::{SlotContext, SlotFacts, SlotView, slot_view};
 use suits::Suits;
 pub(crate) use told::in_short;
 use told::{ChangeView, TurnedView};
@@ -71,7 +71,7 @@ pub(crate) struct PlannedPage {
     unknown: Vec<Vec<Piece>>,
     left_out: Vec<String>,
     /// Set slots that lose their way, here or by what is brought in here.
-    lost_ways: Vec<Vec<Said>>,
+    lost_ways: Vec<Vec<Piece>>,
     lanes: Option<Drawing>,
     legend: Vec<LegendEntry>,
     sampling: Option<Sampling>,
@@ -96,23 +96,25 @@ pub(crate) struct PlannedPage {
 }
 
 /// What takes the processor: judging and timing.
-struct Worked {
+struct PlanCalculation {
     board: Board,
     plan: Option<TimedPlan>,
     matrix: Matrix,
     judged: Vec<Option<Judged>>,
 }
 
-impl Worked {
+impl PlanCalculation {
     /// Done beside the other requests.
     async fn out(board: Board, column: Option<usize>) -> Result<Self, Failure> {
         let stopped = |cause| StoreError::Unusable(format!("timing the lanes stopped: {cause}"));
         let all = move || {
             let here = column.map(|at| board.slots[at].as_slice()).unwrap_or_default();
-            let judge = |slot: &Slot| board.judge(&slot.task, &slot.excursion, &Ask::default());
-            let judged = here.iter().map(judge).collect();
+            let cells: Vec<_> = here.iter().map(|slot| (&slot.task, &slot.excursion)).collect();
+            let judged = board.judge_each(&cells, &Ask::default());
             let plan = column.map(|at| TimedPlan::of(&board, at));
-            let matrix = matrix(&board.snapshot, &board.constants);
+            let (snapshot, constants) = (&board.snapshot, &board.constants);
+            let matrix =
+                matrix_where(snapshot, constants, |_, excursion| Some(excursion) == column);
             Self { board, plan, matrix, judged }
         };
         Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
@@ -125,10 +127,97 @@ pub(super) async fn page(
     excursion: Excursion,
     typed: &Typed,
 ) -> Result<PlannedPage, Failure> {
+    made(db, viewer, excursion, typed, false).await
+}
+
+/// What a paper takes from the page of a planned excursion: the same figures, drawn smaller.
+pub(crate) struct OnPaper {
+    pub lead: String,
+    pub ends: Vec<(&'static str, String)>,
+    pub unknown: Vec<String>,
+    pub lanes: Option<Drawing>,
+    /// In the order of the lanes.
+    pub slots: Vec<SlotOnPaper>,
+    pub inhibits: Vec<InhibitOnPaper>,
+    pub lost_ways: Vec<Vec<Piece>>,
+    pub offers: Vec<Offer>,
+}
+
+/// The timed figures of one slot, as words.
+pub(crate) struct SlotOnPaper {
+    pub code: String,
+    pub number: usize,
+    pub pet: String,
+    pub travel: String,
+    pub work: String,
+    pub latest: String,
+    pub reached: String,
+    pub verdict: Option<SlotVerdict>,
+}
+
+pub(crate) struct InhibitOnPaper {
+    pub code: String,
+    pub what: String,
+    pub owner: String,
+    pub state: &'static str,
+    pub pets: Option<String>,
+    pub needed_by: Vec<String>,
+}
+
+pub(crate) async fn on_paper(
+    db: &mut SqliteConnection,
+    viewer: &Viewer,
+    excursion: Excursion,
+) -> Result<OnPaper, Failure> {
+    let page = made(db, viewer, excursion, &Typed::default(), true).await?;
+    let words = |pieces: &Vec<Piece>| pieces.iter().map(Piece::words).collect::<String>();
+    Ok(OnPaper {
+        lead: page.lead,
+        ends: page.ends,
+        unknown: page.unknown.iter().map(words).collect(),
+        lanes: page.lanes,
+        slots: page
+            .slots
+            .into_iter()
+            .map(|slot| SlotOnPaper {
+                code: slot.code,
+                number: slot.number,
+                pet: slot.pet,
+                travel: slot.travel,
+                work: slot.work,
+                latest: slot.latest,
+                reached: slot.reached,
+                verdict: slot.verdict,
+            })
+            .collect(),
+        inhibits: page
+            .inhibits
+            .into_iter()
+            .map(|one| InhibitOnPaper {
+                code: one.code,
+                what: one.what,
+                owner: one.owner,
+                state: one.state,
+                pets: one.pets,
+                needed_by: one.needed_by,
+            })
+            .collect(),
+        lost_ways: page.lost_ways,
+        offers: page.offers,
+    })
+}
+
+async fn made(
+    db: &mut SqliteConnection,
+    viewer: &Viewer,
+    excursion: Excursion,
+    typed: &Typed,
+    on_paper: bool,
+) -> Result<PlannedPage, Failure> {
     let code = excursion.code.0.clone();
     let role = viewer.actor.role;
     let (may_pencil, may_set) = (may(role, Action::Pencil), may(role, Action::SetSlot));
-    let items: Vec<OpenItem> = if may_pencil {
+    let items: Vec<OpenItem> = if may_pencil || on_paper {
         open_items::page(db, &Filter::default(), Sort::Rank, 0, tray::LOOKED_AT).await?
     } else {
         Vec::new()
@@ -139,7 +228,8 @@ pub(super) async fn page(
     wanted.retain(|task| !task.is_blank());
     let board = fit::board(db, &wanted).await?;
     let column = board.excursion_at(&code);
-    let Worked { board, plan, matrix, judged } = Worked::out(board, column).await?;
+    let PlanCalculation { board, plan, matrix, judged } =
+        PlanCalculation::out(board, column).await?;
     let here: Vec<Slot> = column.map(|at| board.slots[at].clone()).unwrap_or_default();
 
     let tasks = tasks_of(db, &here, &new_cells).await?;
@@ -152,14 +242,14 @@ pub(super) async fn page(
     let turned = turned::since_set(&board, &matrix, &then, |slot| slot.excursion == code);
     let lost_ways = outside::lost_ways(db).await?;
     let lost_ways = lost_ways.iter().filter(|lost| lost.is_on(&code));
-    let lost_ways = lost_ways.map(|lost| said(&lost.to_string())).collect();
+    let lost_ways = lost_ways.map(|lost| linked(&lost.to_string())).collect();
     let change = told::last_change(db, &board, &code, may_pencil, typed).await?;
 
-    let around = Around { board: &board, at: column.unwrap_or(0), may_pencil, may_set, typed };
+    let around = SlotContext { board: &board, at: column.unwrap_or(0), may_pencil, may_set, typed };
     let mut slots: Vec<(Option<f64>, usize, SlotView)> = Vec::new();
     for ((place, slot), judged) in here.iter().enumerate().zip(judged) {
         let placed = plan.as_ref().and_then(|plan| plan.slot(place));
-        let known = Known {
+        let known = SlotFacts {
             title: titles.get(&slot.task).cloned().unwrap_or_default(),
             hazards: tasks.get(&slot.task).map_or_else(String::new, hazards),
             judged,
@@ -182,7 +272,7 @@ pub(super) async fn page(
     }
     let lanes = column.zip(plan.as_ref()).and_then(|(at, plan)| {
         let shown = shown(&slots, &here, &versions);
-        drawn::draw(&board, at, plan, &shown, &titles)
+        drawn::draw(&board, at, plan, &shown, &titles, on_paper)
     });
     let slots: Vec<SlotView> = slots.into_iter().map(|(_, _, view)| view).collect();
 
@@ -218,7 +308,7 @@ pub(super) async fn page(
         unknown: plan
             .iter()
             .flat_map(|plan| &plan.planned.unknown)
-            .map(|unknown| linked(&unknown_sentence(&board.snapshot, unknown)))
+            .map(|unknown| of_parts(&unknown_sentence(&board.snapshot, unknown)))
             .collect(),
         left_out: plan
             .iter()
@@ -257,11 +347,11 @@ fn shown(
     slots: &[(Option<f64>, usize, SlotView)],
     here: &[Slot],
     versions: &BTreeMap<String, i64>,
-) -> Vec<Shown> {
-    let mut shown: Vec<(usize, Shown)> = slots
+) -> Vec<DrawnSlot> {
+    let mut shown: Vec<(usize, DrawnSlot)> = slots
         .iter()
         .map(|(_, place, view)| {
-            let slot = Shown {
+            let slot = DrawnSlot {
                 code: view.code.clone(),
                 version: versions.get(&view.code).copied().unwrap_or(0),
                 number: view.number,
@@ -344,8 +434,8 @@ fn lead(slots: &[SlotView], plan: Option<&TimedPlan>, turned: &[TurnedView]) -> 
     }
     match turned.len() {
         0 => words,
-        1 => format!("{words} One gate has turned since its slot was set."),
-        n => format!("{words} {n} gates have turned since their slots were set."),
+        1 => format!("{words} One check has changed since its slot was set."),
+        n => format!("{words} {n} checks have changed since their slots were set."),
     }
 }
 
@@ -376,4 +466,70 @@ impl PlannedPage {
     fn edit(&self) -> String {
         format!("{}/edit", addresses::within("excursions", &self.code))
     }
+}
+
+/// A flown excursion's lanes as they were planned and as they were flown, and the minutes of each
+/// task in both.
+pub(crate) struct BothLanes {
+    pub planned: Option<Drawing>,
+    pub flown: Option<Drawing>,
+    pub rows: Vec<TaskMinutes>,
+}
+
+/// Minutes of work of one task.
+pub(crate) struct TaskMinutes {
+    pub task: TaskCode,
+    pub planned: Option<f64>,
+    pub flown: Option<f64>,
+}
+
+pub(crate) async fn both_lanes(
+    db: &mut SqliteConnection,
+    excursion: &Excursion,
+    attempts: &[Attempt],
+    titles: &BTreeMap<TaskCode, String>,
+) -> Result<BothLanes, Failure> {
+    let board = fit::board_then(db, excursion.clone()).await?;
+    let stopped = |cause| StoreError::Unusable(format!("timing the lanes stopped: {cause}"));
+    let timed = move || {
+        let plan = TimedPlan::of(&board, 0);
+        (board, plan)
+    };
+    let (board, plan) = tokio::task::spawn_blocking(timed).await.map_err(stopped)?;
+    let slots = &board.slots[0];
+    let shown: Vec<DrawnSlot> = slots
+        .iter()
+        .zip(1..)
+        .map(|(slot, number)| DrawnSlot {
+            code: slot.code.0.to_string(),
+            version: 0,
+            number,
+            pencilled: false,
+            movable: false,
+        })
+        .collect();
+    let planned = drawn::draw(&board, 0, &plan, &shown, titles, true);
+    let number = |task: &TaskCode| slots.iter().position(|slot| slot.task == *task);
+    let mut rows: Vec<TaskMinutes> = slots
+        .iter()
+        .enumerate()
+        .map(|(place, slot)| TaskMinutes {
+            task: slot.task.clone(),
+            planned: plan.slot(place).map(|placed| placed.end - placed.start),
+            flown: None,
+        })
+        .collect();
+    for attempt in attempts {
+        let Some(minutes) = attempt.minutes.map(|minutes| minutes.0) else { continue };
+        let minutes = f64::from(i32::try_from(minutes).unwrap_or(i32::MAX));
+        match rows.iter_mut().find(|row| row.task == attempt.task) {
+            Some(row) => row.flown = Some(row.flown.unwrap_or(0.0) + minutes),
+            None => rows.push(TaskMinutes {
+                task: attempt.task.clone(),
+                planned: None,
+                flown: Some(minutes),
+            }),
+        }
+    }
+    Ok(BothLanes { planned, flown: drawn::flown(excursion, attempts, titles, number), rows })
 }

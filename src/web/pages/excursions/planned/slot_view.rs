@@ -13,7 +13,7 @@ use domain::units::Minutes;
 use domain::verdicts::{is_against, weight};
 use domain::words::{GateName, GateVerdict, SlotState, SlotVerdict};
 
-use super::{Piece, linked};
+use crate::linked::{Piece, of_parts};
 
 pub(super) struct SlotView {
     pub number: usize,
@@ -63,7 +63,7 @@ pub(super) struct SlotForm {
 }
 
 /// Who may do what with the slots, and where else there is to go.
-pub(super) struct Around<'a> {
+pub(super) struct SlotContext<'a> {
     pub board: &'a Board,
     pub at: usize,
     pub may_pencil: bool,
@@ -72,7 +72,7 @@ pub(super) struct Around<'a> {
 }
 
 /// What is known of a slot beside its record.
-pub(super) struct Known {
+pub(super) struct SlotFacts {
     pub title: String,
     pub hazards: String,
     pub placed: Option<PlannedSlot>,
@@ -86,7 +86,7 @@ pub(super) fn clock(minutes: f64) -> String {
     Minutes(pet(minutes).0).clock()
 }
 
-pub(super) fn slot_view(slot: &Slot, known: Known, around: &Around) -> SlotView {
+pub(super) fn slot_view(slot: &Slot, known: SlotFacts, around: &SlotContext) -> SlotView {
     let unknown = || "unknown".to_owned();
     let approach = Approach { technique: slot.technique.clone(), side: slot.side.clone() };
     let approach = if approach == Approach::default() {
@@ -101,7 +101,7 @@ pub(super) fn slot_view(slot: &Slot, known: Known, around: &Around) -> SlotView 
         .map(|gate| GateView {
             gate: gate.gate,
             verdict: gate.verdict,
-            reasons: gate.reasons.iter().map(|parts| linked(parts)).collect(),
+            reasons: gate.reasons.iter().map(|parts| of_parts(parts)).collect(),
         })
         .collect();
     gates.sort_by_key(|gate| std::cmp::Reverse(weight(gate.verdict)));
@@ -142,7 +142,7 @@ pub(super) fn slot_view(slot: &Slot, known: Known, around: &Around) -> SlotView 
     }
 }
 
-fn forms(slot: &Slot, gates: &[GateView], version: i64, around: &Around) -> Vec<SlotForm> {
+fn forms(slot: &Slot, gates: &[GateView], version: i64, around: &SlotContext) -> Vec<SlotForm> {
     let code = slot.code.0.as_str();
     let is_set = slot.state == SlotState::Set;
     let against: Vec<&'static str> =
@@ -222,7 +222,7 @@ fn forms(slot: &Slot, gates: &[GateView], version: i64, around: &Around) -> Vec<
     forms
 }
 
-fn to_field(code: &str, cells: &Cells, errors: &[FieldError], around: &Around) -> FieldView {
+fn to_field(code: &str, cells: &Cells, errors: &[FieldError], around: &SlotContext) -> FieldView {
     let here = &around.board.excursions[around.at].code.0;
     let mut choices = vec![Choice::new("", "choose")];
     let others = around.board.excursions.iter().filter(|other| other.code.0 != *here);
@@ -236,7 +236,7 @@ fn place_fields(
     slot: &Slot,
     cells: &Cells,
     errors: &[FieldError],
-    around: &Around,
+    around: &SlotContext,
 ) -> Vec<FieldView> {
     let code = slot.code.0.as_str();
     let named: Vec<String> = around.board.excursions[around.at]

@@ -1,7 +1,7 @@
 //! The suits' supplies, seat by seat: when each runs out and what is left of it at the end.
 
 use super::drawn::TimedPlan;
-use crate::pages::excursions::sentences::{Piece, linked};
+use crate::linked::{Piece, of_parts};
 use app::fit::Board;
 use compute::fit::{Excursion, Snapshot, Timing, pet, unknown_sentence};
 use compute::supplies::{Lasts, Supply, first_to_run_out};
@@ -39,7 +39,7 @@ pub(super) fn of(board: &Board, at: usize, plan: &TimedPlan) -> Suits {
         .planned
         .suits_unknown
         .iter()
-        .map(|unknown| linked(&unknown_sentence(&board.snapshot, unknown)))
+        .map(|unknown| of_parts(&unknown_sentence(&board.snapshot, unknown)))
         .collect();
     let mut suits = Suits { unknown, reserve: format!("{reserve:.0} min"), ..Suits::default() };
     if let Some(timing) = plan.ending().filter(|timing| !timing.seat_supplies.is_empty()) {

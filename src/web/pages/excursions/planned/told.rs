@@ -2,16 +2,15 @@
 
 use sqlx::SqliteConnection;
 
-use super::{Piece, linked};
 use crate::addresses;
 use crate::forms::FieldView;
+use crate::linked::{Piece, linked, of_parts};
 use crate::pages::slots::fields::reason;
 use crate::pages::slots::form::Typed;
-use crate::said::{Said, said};
 use app::Failure;
 use app::fit::Board;
-use app::slots::effect::{self, Effect, Figures, Turn};
-use app::slots::turned::Turned;
+use app::slots::effect::{self, CheckChange, Effect, Figures};
+use app::slots::turned::TurnedCheck;
 use compute::fit::{Ask, per_cent, room_words};
 use domain::codes::ExcursionCode;
 use domain::words::{GateName, GateVerdict};
@@ -38,7 +37,7 @@ pub(super) struct ChangeView {
     pub figures: Vec<(&'static str, String, String)>,
     pub turned: Vec<TurnedView>,
     /// Set slots that lost their way by it.
-    pub lost_ways: Vec<Vec<Said>>,
+    pub lost_ways: Vec<Vec<Piece>>,
     pub undo: Option<UndoView>,
 }
 
@@ -51,7 +50,7 @@ fn slot_address(excursion: &ExcursionCode, slot: &str) -> String {
     format!("{}#slot-{slot}", addresses::within("excursions", excursion))
 }
 
-pub(super) fn since_set(turned: &Turned) -> TurnedView {
+pub(super) fn since_set(turned: &TurnedCheck) -> TurnedView {
     let slot = turned.slot.code.0.as_str().to_owned();
     TurnedView {
         task: turned.slot.task.as_str().to_owned(),
@@ -61,7 +60,7 @@ pub(super) fn since_set(turned: &Turned) -> TurnedView {
         was: turned.was.verdict,
         now: turned.now.verdict,
         since: turned.was.at.to_the_minute(),
-        reasons: turned.now.reasons.iter().map(|parts| linked(parts)).collect(),
+        reasons: turned.now.reasons.iter().map(|parts| of_parts(parts)).collect(),
     }
 }
 
@@ -86,7 +85,7 @@ pub(super) async fn last_change(
     Ok(Some(ChangeView {
         figures: figures(&last.effect),
         turned: last.effect.turned.iter().map(|turn| by_change(board, turn)).collect(),
-        lost_ways: last.effect.lost_ways.iter().map(|lost| said(lost)).collect(),
+        lost_ways: last.effect.lost_ways.iter().map(|lost| linked(lost)).collect(),
         words: last.words,
         who: last.who,
         when: last.at.to_the_minute(),
@@ -94,7 +93,7 @@ pub(super) async fn last_change(
     }))
 }
 
-fn by_change(board: &Board, turn: &Turn) -> TurnedView {
+fn by_change(board: &Board, turn: &CheckChange) -> TurnedView {
     let judged = board.judge(&turn.task, &turn.excursion, &Ask::default());
     let gate = judged.into_iter().flat_map(|judged| judged.gates).find(|now| now.gate == turn.gate);
     let reasons = gate.filter(|now| now.verdict == turn.now).map(|now| now.reasons);
@@ -106,7 +105,7 @@ fn by_change(board: &Board, turn: &Turn) -> TurnedView {
         was: turn.was,
         now: turn.now,
         since: String::new(),
-        reasons: reasons.unwrap_or_default().iter().map(|parts| linked(parts)).collect(),
+        reasons: reasons.unwrap_or_default().iter().map(|parts| of_parts(parts)).collect(),
     }
 }
 
@@ -168,9 +167,9 @@ fn figures_and_gates(effect: &Effect) -> String {
     let more = effect.turned.len().saturating_sub(NAMED);
     let rest = if more > 0 { format!("; {more} more below") } else { String::new() };
     match effect.turned.len() {
-        0 => format!("{said}No gate turned."),
-        1 => format!("{said}One gate turned: {}.", turns.join("")),
-        n => format!("{said}{n} gates turned: {}{rest}.", turns.join("; ")),
+        0 => format!("{said}No check changed."),
+        1 => format!("{said}One check changed: {}.", turns.join("")),
+        n => format!("{said}{n} checks changed: {}{rest}.", turns.join("; ")),
     }
 }
 
@@ -186,7 +185,7 @@ mod tests {
             pencilled: 1,
             chance: Some(chance),
         };
-        let turn = |task: &str| Turn {
+        let turn = |task: &str| CheckChange {
             slot: "S-1".into(),
             task: task.into(),
             excursion: "E-1".into(),
@@ -204,18 +203,18 @@ mod tests {
             in_short(&effect),
             "Time left at P80: 0:31 left, set tasks only · 0:11 with 1 pencilled, was 0:42 left, set \
              tasks only · 0:22 with 1 pencilled; with everything it ends inside its limit with a \
-             chance of 96 %. One gate turned: T-1 arm windows from met to tight."
+             chance of 96 %. One check changed: T-1 arm windows from met to tight."
         );
         effect.turned = ["T-1", "T-2", "T-3", "T-4", "T-5"].map(turn).to_vec();
         effect.after = effect.before;
         let said = in_short(&effect);
         assert!(said.contains("0:22 with 1 pencilled, as before;"), "{said}");
         assert!(
-            said.contains("5 gates turned: T-1") && said.ends_with("; 2 more below."),
+            said.contains("5 checks changed: T-1") && said.ends_with("; 2 more below."),
             "{said}"
         );
-        assert_eq!(in_short(&Effect::default()), "No gate turned.");
+        assert_eq!(in_short(&Effect::default()), "No check changed.");
         let lost = Effect { lost_ways: vec!["S-9 loses its way.".into()], ..Effect::default() };
-        assert_eq!(in_short(&lost), "No gate turned. S-9 loses its way.");
+        assert_eq!(in_short(&lost), "No check changed. S-9 loses its way.");
     }
 }

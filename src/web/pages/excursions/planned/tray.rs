@@ -15,7 +15,7 @@ use store::open_items::OpenItem;
 pub(super) const LOOKED_AT: i64 = 60;
 const OFFERED: usize = 8;
 
-pub(super) struct Offer {
+pub(crate) struct Offer {
     pub task: String,
     pub title: String,
     pub verdict: SlotVerdict,

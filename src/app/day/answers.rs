@@ -1,0 +1,452 @@
+//! What follows from where the crew stands: worked out from the record and the presses.
+
+use sqlx::SqliteConnection;
+
+use super::{Day, OnBoard, calls};
+use crate::Failure;
+use crate::fit::Board;
+use compute::day::{Choice, DropSet, Ended, Minutes, Outlook, Progress, Rest, Task};
+use compute::fit::{
+    Aided, DaySlot, Now, OnTheDay, Part, SlotAt, TaskAt, get_ahead, unknown_sentence,
+};
+use compute::supplies::Lasts;
+use compute::three_point::Spread;
+use domain::codes::{SlotCode, TaskCode};
+use domain::day::{self, Act};
+use domain::units::Pet;
+use domain::words::{GateName, GateVerdict};
+use store::open_items::{self, Filter, Sort};
+
+/// Open items that are looked through for get-aheads.
+const SEARCHED: i64 = 200;
+/// Get-aheads that are held against the draws, and shown.
+const TRIED: usize = 24;
+const SHOWN: usize = 5;
+/// The drop sets that are laid beside the best one.
+const COMPARED: usize = 4;
+
+/// Everything on the board that is worked out. Tasks are named by their place among the set slots.
+#[derive(Debug, Clone, Default)]
+pub struct Answers {
+    /// Why nothing could be worked out.
+    pub unknown: Vec<Vec<Part>>,
+    /// What the day was planned to be: start and end of each task.
+    pub planned: Vec<(f64, f64)>,
+    pub rest: Option<Rest>,
+    pub best: Option<DropSet>,
+    /// The chance with everything dropped that may be, where no choice is good enough.
+    pub compared: Vec<DropRow>,
+    /// The last minute at which each task may start.
+    pub latest: Vec<Option<f64>>,
+    pub turn_back: Vec<TurnBack>,
+    /// How long the supplies of each seat last, or what is not known of them.
+    pub supplies: Vec<[Lasts; 4]>,
+    pub supplies_unknown: Vec<Vec<Part>>,
+    pub windows: Vec<WindowRow>,
+    pub aheads: Vec<Ahead>,
+    /// The crew-day factor: P10, P50, P90.
+    pub crew_day: [f64; 3],
+    /// What the crew of a practice run calls down.
+    pub calls: Vec<calls::Call>,
+    pub limit: f64,
+    /// The chance that the choices keep.
+    pub bound: f64,
+    /// By when each fallback is due: a task under way, and the minutes since its start.
+    pub due: Vec<(usize, f64)>,
+}
+
+/// A drop set beside the best one.
+#[derive(Debug, Clone)]
+pub struct DropRow {
+    pub set: DropSet,
+    pub best: bool,
+}
+
+/// Until when work of a seat may go on at a worksite.
+#[derive(Debug, Clone)]
+pub struct TurnBack {
+    pub lane: usize,
+    pub site: String,
+    pub by: f64,
+    pub cleanup: f64,
+    pub travel: f64,
+    pub ingress: f64,
+}
+
+/// What a task needs that is not there all the time.
+#[derive(Debug, Clone)]
+pub struct WindowRow {
+    pub task: usize,
+    pub what: String,
+    pub until: Option<f64>,
+    pub missed: f64,
+}
+
+/// Open work that fits into what is left.
+#[derive(Debug, Clone)]
+pub struct Ahead {
+    pub task: TaskCode,
+    pub title: String,
+    pub lane: usize,
+    /// The task that it goes before, by its place; `None`: after all others.
+    pub before: Option<usize>,
+    pub start: f64,
+    pub minutes: f64,
+    pub chance: f64,
+}
+
+/// The open items that may be get-aheads.
+pub async fn wanted(db: &mut SqliteConnection) -> Result<Vec<TaskCode>, Failure> {
+    let items = open_items::page(db, &Filter::default(), Sort::Rank, 0, SEARCHED).await?;
+    Ok(items.into_iter().map(|item| item.task).collect())
+}
+
+/// Works everything out.
+pub fn of(board: &Board, there: &Day) -> Answers {
+    let laid = match Laid::of(board, there) {
+        Ok(laid) => laid,
+        Err(unknown) => return Answers { unknown, ..Answers::default() },
+    };
+    let bound = board.constants.met_from;
+    let pet = real(there.pet.map_or(0, |pet| pet.0));
+    let ways = laid.on_the_day.ways();
+    let before = laid.on_the_day.day(&ways, pet, None);
+    let limit = before.frame.limit;
+    let planned = compute::day::as_planned(&before).unwrap_or_default();
+    let outlook = Outlook::of(before);
+    let mut answers = Answers { planned, bound, limit, ..Answers::default() };
+    let rest = match outlook.rest() {
+        Ok(rest) => rest,
+        Err(_) => {
+            let words = "There is no route between two worksites of the plan any more.".to_owned();
+            return Answers { unknown: vec![vec![Part::Text(words)]], ..answers };
+        }
+    };
+    answers.best = outlook.best_drops(bound);
+    answers.compared = compared(&outlook, answers.best.as_ref());
+    answers.latest = (0..there.tasks.len()).map(|task| outlook.latest_start(task)).collect();
+    answers.turn_back = laid.turn_back(&outlook);
+    match laid.on_the_day.supplies(&rest) {
+        Ok(lasting) => answers.supplies = lasting,
+        Err(unknown) => {
+            let said = unknown.iter().map(|what| unknown_sentence(&board.snapshot, what));
+            answers.supplies_unknown = said.collect();
+        }
+    }
+    answers.windows = laid.windows(&rest);
+    answers.crew_day = [0.1, 0.5, 0.9].map(|chance| outlook.crew_day().factor(chance));
+    answers.aheads = laid.aheads(&outlook, answers.best.as_ref(), bound);
+    answers.calls = calls::of(there, laid.on_the_day.tasks(), &answers.planned);
+    answers.due = due(there, pet);
+    answers.rest = Some(rest);
+    answers
+}
+
+/// The tasks under way whose trigger has passed and whose fallback nobody took up.
+fn due(there: &Day, pet: f64) -> Vec<(usize, f64)> {
+    let of = |(at, task): (usize, &OnBoard)| {
+        let day::Progress::Running { since } = task.now.progress else { return None };
+        let trigger = real(task.slot.trigger?.0);
+        let taken = pet - real(since.0);
+        (task.now.fallback.is_none() && taken >= trigger).then_some((at, taken))
+    };
+    there.tasks.iter().enumerate().filter_map(of).collect()
+}
+
+/// An excursion laid out for its day, with the ways back into the record.
+pub(super) struct Laid<'a> {
+    board: &'a Board,
+    there: &'a Day,
+    excursion: usize,
+    pub on_the_day: OnTheDay<'a>,
+}
+
+impl<'a> Laid<'a> {
+    pub fn of(board: &'a Board, there: &'a Day) -> Result<Self, Vec<Vec<Part>>> {
+        let code = there.code();
+        let Some(excursion) = board.excursion_at(code) else {
+            let words = format!("{code} is not a coming excursion any more; the log stays.");
+            return Err(vec![vec![Part::Text(words)]]);
+        };
+        if there.tasks.is_empty() {
+            let words = format!("No task is set on {code}.");
+            return Err(vec![vec![Part::Text(words)]]);
+        }
+        let live = &board.slots[excursion];
+        let pet = real(there.pet.map_or(0, |pet| pet.0));
+        let told: Vec<DaySlot> = there
+            .tasks
+            .iter()
+            .filter_map(|task| {
+                let at = live.iter().position(|slot| slot.code == task.slot.code)?;
+                Some(told(board, excursion, at, task, pet))
+            })
+            .collect();
+        let on_the_day = OnTheDay::of(&board.snapshot, &board.constants, excursion, &told);
+        match on_the_day {
+            Ok(on_the_day) => Ok(Self { board, there, excursion, on_the_day }),
+            Err(unknown) => {
+                let said = unknown.iter().map(|what| unknown_sentence(&board.snapshot, what));
+                Err(said.collect())
+            }
+        }
+    }
+
+    pub fn turn_back(&self, outlook: &Outlook<Aided>) -> Vec<TurnBack> {
+        let mut rows: Vec<TurnBack> = Vec::new();
+        let day = outlook.day();
+        for lane in 0..day.frame.lanes {
+            let own = day.tasks.iter().filter(|task| task.stop.lanes.has(lane));
+            let live = own.filter(|task| {
+                matches!(task.progress, Progress::Planned | Progress::Running { .. })
+            });
+            for task in live {
+                let site = self.board.snapshot.sites[task.stop.site].code.as_str().to_owned();
+                let seen = rows.iter().any(|row| row.lane == lane && row.site == site);
+                let carries = task.stop.carries_on;
+                let by = outlook.turn_back(task.stop.site, carries);
+                let home = outlook.planned_way_home(task.stop.site, carries);
+                if let (false, Some(by), Some((cleanup, travel))) = (seen, by, home) {
+                    let ingress = day.frame.ingress;
+                    rows.push(TurnBack { lane, site, by, cleanup, travel, ingress });
+                }
+            }
+        }
+        rows
+    }
+
+    fn windows(&self, rest: &Rest) -> Vec<WindowRow> {
+        let mut rows = Vec::new();
+        let frame = self.on_the_day.frame();
+        for left in &rest.tasks {
+            let task = &self.on_the_day.tasks()[left.task];
+            let stop = &task.stop;
+            if !stop.waits() || !matches!(task.progress, Progress::Planned) {
+                continue;
+            }
+            let (arm, light) = frame.windows.closes(stop.arm, stop.light, left.start_p50);
+            let mut whats: Vec<(String, Option<f64>)> = Vec::new();
+            if stop.arm {
+                whats.push(("the arm".to_owned(), arm));
+            }
+            match stop.light {
+                compute::timeline::Light::Day => whats.push(("daylight".to_owned(), light)),
+                compute::timeline::Light::Night => whats.push(("orbital night".to_owned(), light)),
+                compute::timeline::Light::Any => {}
+            }
+            if stop.until < f64::INFINITY || stop.from > 0.0 {
+                let of = &self.board.snapshot.tasks[self.task_at(left.task)];
+                let names: Vec<&str> = of
+                    .inhibits
+                    .iter()
+                    .map(|&at| self.board.snapshot.inhibits[at].code.as_str())
+                    .collect();
+                let until = (stop.until < f64::INFINITY).then_some(stop.until);
+                whats.push((format!("inhibit {}", names.join(", ")), until));
+            }
+            let missed = left.missed;
+            rows.extend(whats.into_iter().map(|(what, until)| WindowRow {
+                task: left.task,
+                what,
+                until,
+                missed,
+            }));
+        }
+        rows
+    }
+
+    fn task_at(&self, task: usize) -> TaskAt {
+        let slot: SlotAt = self.on_the_day.slots()[task];
+        self.board.snapshot.excursions[self.excursion].slots[slot].task
+    }
+
+    /// Open items whose checks are met from here, in the place that leaves the excursion the best
+    /// chance; what is worth most first.
+    fn aheads(&self, outlook: &Outlook<Aided>, best: Option<&DropSet>, bound: f64) -> Vec<Ahead> {
+        let snapshot = &self.board.snapshot;
+        let here = &snapshot.excursions[self.excursion];
+        let day = outlook.day();
+        if day.now >= day.frame.limit {
+            return Vec::new();
+        }
+        let now = Now {
+            excursion: self.excursion,
+            site: here.airlock.unwrap_or(0),
+            left: day.frame.limit - day.now,
+            seats: here.seats.len(),
+            tools: self.tools_taken(),
+        };
+        let Ok(found) = get_ahead(snapshot, &self.board.constants, &now) else { return Vec::new() };
+        // Time and windows are asked of the draws, below.
+        let asked = |gate: GateName| {
+            !matches!(gate, GateName::Time | GateName::Seats | GateName::Arm | GateName::Lighting)
+        };
+        let mut fit: Vec<(TaskAt, Option<usize>)> = found
+            .into_iter()
+            .filter(|(_, explained)| {
+                let mut gates = GateName::ALL.iter().filter(|gate| asked(**gate));
+                gates.all(|gate| {
+                    !matches!(
+                        explained.cell.gate(*gate),
+                        GateVerdict::NotMet | GateVerdict::CannotTell
+                    )
+                })
+            })
+            .map(|(task, explained)| (task, explained.cell.approach))
+            .collect();
+        fit.sort_by(|a, b| self.board.values.total(b.0).total_cmp(&self.board.values.total(a.0)));
+        let dropped: Vec<usize> = best.iter().flat_map(|set| set.dropped()).collect();
+        let mut aheads = Vec::new();
+        for (task, approach) in fit.into_iter().take(TRIED) {
+            let takes = snapshot.tasks[task].seats.unwrap_or(1).max(1);
+            if takes != 1 {
+                continue;
+            }
+            let places = here.seats.iter().enumerate().filter_map(|(lane, seat)| {
+                let made: Task = self.on_the_day.other_task(task, approach, &[*seat])?;
+                Some((lane, outlook.get_ahead(&made, &dropped, bound)?))
+            });
+            let best = places.max_by(|a, b| a.1.chance.total_cmp(&b.1.chance));
+            if let Some((lane, place)) = best {
+                let task = &snapshot.tasks[task];
+                aheads.push(Ahead {
+                    task: task.code.clone(),
+                    title: String::new(),
+                    lane,
+                    before: place.before,
+                    start: place.start,
+                    minutes: place.minutes,
+                    chance: place.chance,
+                });
+            }
+            if aheads.len() >= SHOWN {
+                break;
+            }
+        }
+        aheads
+    }
+
+    /// The tools that the excursion takes along.
+    fn tools_taken(&self) -> Vec<usize> {
+        let taken = &self.there.excursion.tools.0;
+        let tools = self.board.snapshot.tools.iter().enumerate();
+        // A list that nobody kept says nothing: then what is aboard counts.
+        let of = |(at, tool): (usize, &compute::fit::Tool)| {
+            let along = taken.contains(&tool.code);
+            let aboard = tool.aboard.is_some_and(|count| count > 0);
+            (along || taken.is_empty() && aboard).then_some(at)
+        };
+        tools.filter_map(of).collect()
+    }
+}
+
+/// What the presses and the slot say of one task.
+fn told(board: &Board, excursion: usize, at: usize, task: &OnBoard, pet: f64) -> DaySlot {
+    let slot = &board.snapshot.excursions[excursion].slots[at];
+    let of = &board.snapshot.tasks[slot.task];
+    let share = slot.share.unwrap_or(of.share_left);
+    let by = |approach: Option<usize>| {
+        let own = approach.and_then(|at| of.approaches.get(at)?.work);
+        own.or(of.work).map(|work| work.part(share))
+    };
+    let a: Option<Spread> = by(slot.approach);
+    let b: Option<Spread> = task.slot.then_technique.as_ref().and_then(|technique| {
+        let matches = |way: &compute::fit::Approach| {
+            way.technique.as_ref() == Some(technique)
+                && (task.slot.then_side.is_none() || way.side == task.slot.then_side)
+        };
+        by(Some(of.approaches.iter().position(matches)?))
+    });
+    let progress = match task.now.progress {
+        day::Progress::Planned => Progress::Planned,
+        // Times that were pressed ahead of the clock have come by now.
+        day::Progress::Running { since } => Progress::Running { since: real(since.0).min(pet) },
+        day::Progress::Ended { start, end, outcome } => Progress::Ended {
+            start: real(start.0),
+            end: real(end.0),
+            outcome: match outcome {
+                // A start that nobody pressed says nothing of how long the work took.
+                _ if task.now.start_unknown => Ended::NotCompleted,
+                Some(Act::Done) => Ended::Done,
+                Some(Act::AtStoppingPoint) => Ended::AtStoppingPoint,
+                Some(_) | None => Ended::NotCompleted,
+            },
+        },
+        day::Progress::Dropped => Progress::Dropped,
+    };
+    let minutes = match (a, b, task.now.fallback, progress) {
+        (Some(_), Some(b), Some(fallback), Progress::Running { since }) => {
+            Some(Minutes::fallback_after((real(fallback.0) - since).max(0.0), b))
+        }
+        (Some(a), Some(b), _, _) => {
+            let trigger = task.slot.trigger.map(|minutes| real(minutes.0));
+            let chance = task.slot.then_chance.map(|share| real(share.0) / 100.0);
+            trigger.zip(chance).map(|(after, chance)| Minutes::with_fallback(a, after, chance, b))
+        }
+        _ => None,
+    };
+    DaySlot {
+        slot: at,
+        progress: Some(progress),
+        stopping_share: task.slot.stopping_share.map(|share| real(share.0) / 100.0),
+        minutes,
+        value: board.values.total(slot.task),
+    }
+}
+
+/// The best set, all kept, and each task dropped alone, as far as that says something new.
+fn compared(outlook: &Outlook<Aided>, best: Option<&DropSet>) -> Vec<DropRow> {
+    let mut rows: Vec<DropRow> = Vec::new();
+    let add = |rows: &mut Vec<DropRow>, choices: Vec<(usize, Choice)>| {
+        if rows.iter().any(|row| row.set.choices == choices) {
+            return;
+        }
+        if let Ok(set) = outlook.with_choices(choices) {
+            rows.push(DropRow { set, best: false });
+        }
+    };
+    if let Some(best) = best {
+        rows.push(DropRow { set: best.clone(), best: true });
+    }
+    add(&mut rows, outlook.without(&[]));
+    let mut planned: Vec<usize> = outlook.day().planned().collect();
+    planned.retain(|&task| !outlook.day().tasks[task].must_do);
+    for task in planned.iter().rev() {
+        if rows.len() >= COMPARED {
+            break;
+        }
+        add(&mut rows, outlook.without(&[*task]));
+    }
+    if best.is_none() {
+        add(&mut rows, outlook.without(&planned));
+    }
+    rows
+}
+
+impl Day {
+    /// The name of a lane’s seat.
+    pub fn seat(&self, lane: usize) -> String {
+        let seat = self.excursion.seats.0.get(lane);
+        seat.map_or_else(String::new, |seat| format!("EV{}", seat.number))
+    }
+
+    /// The lane of a seat number.
+    pub fn lane(&self, seat: u8) -> Option<usize> {
+        self.excursion.seats.0.iter().position(|there| there.number == seat)
+    }
+
+    pub fn place(&self, slot: &SlotCode) -> Option<usize> {
+        self.tasks.iter().position(|task| task.slot.code.0 == *slot)
+    }
+}
+
+/// Minutes of an excursion stay far below the 2⁵³ that a float holds exactly.
+#[expect(clippy::cast_precision_loss, reason = "minutes of an excursion are few")]
+pub(super) fn real(whole: i64) -> f64 {
+    whole as f64
+}
+
+/// Elapsed time in whole minutes.
+pub fn whole(minutes: f64) -> Pet {
+    compute::fit::pet(minutes)
+}

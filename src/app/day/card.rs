@@ -1,0 +1,61 @@
+//! The late card of an excursion, worked out before its flight.
+
+use sqlx::SqliteConnection;
+
+use super::Day;
+use super::answers::{Laid, TurnBack};
+use crate::Failure;
+use crate::fit::Board;
+use compute::day::{CardCell, LATENESSES, Milestone, Outlook, late_card as card_cell, milestones};
+use compute::fit::Part;
+use domain::day::{DayState, OfTask};
+use store::StoreError;
+
+/// The late card: rows of cells, and until when to turn back.
+#[derive(Debug, Clone, Default)]
+pub struct Card {
+    pub unknown: Vec<Vec<Part>>,
+    pub rows: Vec<(Milestone, f64, Vec<CardCell>)>,
+    pub turn_back: Vec<TurnBack>,
+    pub bound: f64,
+    pub limit: f64,
+}
+
+/// The late card of a day that has not begun.
+pub async fn late_card(db: &mut SqliteConnection, there: &Day) -> Result<Card, Failure> {
+    let board = crate::fit::board(db, &[]).await?;
+    let day = fresh(there);
+    let all = move || card(&board, &day);
+    let stopped = |cause| StoreError::Unusable(format!("working the card out stopped: {cause}"));
+    Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
+}
+
+/// The same day before anything was pressed.
+fn fresh(there: &Day) -> Day {
+    let mut day = there.clone();
+    day.pet = None;
+    day.state = DayState::default();
+    for task in &mut day.tasks {
+        task.now = OfTask::default();
+    }
+    day
+}
+
+fn card(board: &Board, there: &Day) -> Card {
+    let laid = match Laid::of(board, there) {
+        Ok(laid) => laid,
+        Err(unknown) => return Card { unknown, ..Card::default() },
+    };
+    let bound = board.constants.met_from;
+    let ways = laid.on_the_day.ways();
+    let day = laid.on_the_day.day(&ways, 0.0, None);
+    let limit = day.frame.limit;
+    let rows = milestones(&day).unwrap_or_default().into_iter().map(|(milestone, planned)| {
+        let cells =
+            LATENESSES.iter().filter_map(|late| card_cell(&day, milestone, *late, bound).ok());
+        (milestone, planned, cells.collect())
+    });
+    let rows = rows.collect();
+    let turn_back = laid.turn_back(&Outlook::of(day));
+    Card { unknown: Vec::new(), rows, turn_back, bound, limit }
+}

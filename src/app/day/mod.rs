@@ -1,0 +1,323 @@
+//! The day of an excursion: presses on its board, practice runs, and what follows from both.
+
+mod answers;
+mod calls;
+mod card;
+mod kept;
+mod prefill;
+mod replay;
+
+use std::collections::BTreeMap;
+
+use sqlx::SqliteConnection;
+
+pub use answers::{Ahead, Answers, DropRow, TurnBack, WindowRow, whole};
+pub use calls::Call;
+pub use card::{Card, late_card};
+pub use kept::Kept as KeptAnswers;
+pub use prefill::prefilled;
+pub use replay::{Replay, Replayed, replay};
+
+use crate::excursions::allowed;
+use crate::fit;
+use crate::records::current;
+use crate::work::Work;
+use crate::{App, Failure};
+use domain::codes::{ExcursionCode, SlotCode, TaskCode};
+use domain::day::{Act, Counts, DayState, MAX_PET, OfTask, Press};
+use domain::excursions::Excursion;
+use domain::kinds::Kind;
+use domain::roles::Action;
+use domain::slots::Slot;
+use domain::tasks::Task;
+use domain::time::Moment;
+use domain::units::Pet;
+use domain::words::{ExcursionState, SlotState};
+use store::Kept as _;
+use store::day::{self, Run};
+use store::{slots, tasks};
+
+/// A press is not from the future, but clocks differ by so much.
+const CLOCK_SKEW: i64 = 2 * 60_000;
+/// The longest key of a press.
+const MAX_KEY: usize = 200;
+/// Paces at which a day can be practised: as in life, and a minute a second.
+pub(crate) const PACES: [i64; 2] = [1, 60];
+
+/// One set task as the board shows it.
+#[derive(Debug, Clone)]
+pub struct OnBoard {
+    pub slot: Slot,
+    pub title: String,
+    pub worksite: String,
+    pub now: OfTask,
+}
+
+/// The day of an excursion, or a practice run of it.
+#[derive(Debug, Clone)]
+pub struct Day {
+    pub excursion: Excursion,
+    pub run: Option<Run>,
+    pub state: DayState,
+    /// The set slots, in the order of the plan.
+    pub tasks: Vec<OnBoard>,
+    /// Elapsed time; `None` before the clock was started.
+    pub pet: Option<Pet>,
+    /// The number of the last press.
+    pub number: i64,
+}
+
+/// A press as a page sends it.
+#[derive(Debug, Clone)]
+pub struct NewPress {
+    pub key: String,
+    pub act: Act,
+    pub slot: Option<SlotCode>,
+    /// As typed; left out, the minute of the press.
+    pub pet: Option<Pet>,
+    pub egress_at: Option<Moment>,
+    pub undoes: Option<String>,
+    /// When it was pressed, where it waited in the page.
+    pub pressed_at: Option<Moment>,
+}
+
+/// Reads the day of an excursion at a moment.
+pub async fn read(
+    db: &mut SqliteConnection,
+    code: &str,
+    run: Option<&str>,
+    now: Moment,
+) -> Result<Day, Failure> {
+    let not_there = || Failure::NotFound(Kind::Excursion, code.to_owned());
+    let excursion = Excursion::find(db, code).await?.ok_or_else(not_there)?;
+    let run = match run {
+        Some(run) => Some(practice(db, &excursion.code.0, run).await?),
+        None => None,
+    };
+    let here: Vec<Slot> = slots::of_excursion(db, &excursion.code.0)
+        .await?
+        .into_iter()
+        .filter(|slot| matches!(slot.state, SlotState::Set | SlotState::Flown))
+        .collect();
+    let which = run.as_ref().map(|run| run.code.as_str());
+    let presses = day::presses(db, &excursion.code.0, which).await?;
+    let number = presses.last().map_or(0, |press| press.number);
+    let seats: BTreeMap<SlotCode, Vec<u8>> =
+        here.iter().map(|slot| (slot.code.0.clone(), slot.seats.numbers().collect())).collect();
+    let mut state = DayState::of(&presses, &seats);
+    if let Some(run) = &run {
+        state.egress_at = Some(run.started_at);
+    }
+    let codes: Vec<TaskCode> = here.iter().map(|slot| slot.task.clone()).collect();
+    let known: BTreeMap<TaskCode, Task> =
+        tasks::these(db, &codes).await?.into_iter().map(|t| (t.code.0.clone(), t)).collect();
+    let tasks = here.into_iter().map(|slot| {
+        let task = known.get(&slot.task);
+        OnBoard {
+            title: task.map_or_else(String::new, |task| task.title.as_str().to_owned()),
+            worksite: task
+                .and_then(|task| task.worksite.as_ref())
+                .map_or_else(String::new, |site| site.as_str().to_owned()),
+            now: state.tasks.get(&slot.code.0).copied().unwrap_or_default(),
+            slot,
+        }
+    });
+    let tasks = tasks.collect();
+    let pet = state.pet_at(at_pace(now, run.as_ref()));
+    Ok(Day { excursion, run, state, tasks, pet, number })
+}
+
+/// The moment in the excursion's own time: in a practice run minutes pass as fast as its pace.
+fn at_pace(now: Moment, run: Option<&Run>) -> Moment {
+    run.map_or(now, |run| {
+        Moment(run.started_at.0 + (now.0 - run.started_at.0).saturating_mul(run.pace))
+    })
+}
+
+impl Day {
+    pub fn code(&self) -> &ExcursionCode {
+        &self.excursion.code.0
+    }
+
+    /// The moment of life at which the excursion's elapsed time is that.
+    pub fn utc_of(&self, pet: Pet) -> Option<Moment> {
+        Some(self.state.egress_at?.plus_minutes(pet.0))
+    }
+
+    /// Whether presses are still taken.
+    pub fn is_open(&self) -> bool {
+        self.excursion.state != Some(ExcursionState::CalledOff)
+    }
+
+    /// How many presses count.
+    pub fn counted(&self) -> usize {
+        self.state.log.iter().filter(|(_, fate)| *fate == Counts::Yes).count()
+    }
+}
+
+async fn practice(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+    run: &str,
+) -> Result<Run, Failure> {
+    let found = day::run(db, run).await?.filter(|run| run.excursion == *excursion);
+    found.ok_or_else(|| {
+        Failure::Refused(format!(
+            "That practice of {excursion} is over: it was discarded. Begin another one on the \
+             excursion's page."
+        ))
+    })
+}
+
+/// Keeps a press. The same press sent again changes nothing and is no error; says whether it was
+/// new.
+pub async fn press(
+    work: &mut Work,
+    code: &str,
+    run: Option<&str>,
+    new: NewPress,
+) -> Result<bool, Failure> {
+    allowed(work, Action::PressOnTheDay)?;
+    let now = work.now;
+    let there = read(work.db(), code, run, now).await?;
+    if !there.is_open() {
+        return Err(Failure::Refused(format!("{code} is called off; nothing is pressed there.")));
+    }
+    let pressed_at = new.pressed_at.unwrap_or(now);
+    let pressed_at = Moment(pressed_at.0.min(now.0 + CLOCK_SKEW));
+    let key = new.key.trim();
+    if key.is_empty() || key.len() > MAX_KEY {
+        return Err(Failure::field("key", "The press has no key; load the page again."));
+    }
+    let mut press = Press {
+        number: 0,
+        key: key.to_owned(),
+        act: new.act,
+        slot: None,
+        pet: None,
+        egress_at: None,
+        undoes: None,
+        pressed_at,
+        saved_at: now,
+        who: work.actor.name.clone(),
+    };
+    match new.act {
+        Act::Egress => press.egress_at = Some(egress(&new, pressed_at, now)?),
+        Act::Undo => {
+            let of = new.undoes.filter(|of| !of.is_empty() && of.len() <= MAX_KEY);
+            let unsaid = || Failure::field("undoes", "Choose the press that is undone.");
+            press.undoes = Some(of.ok_or_else(unsaid)?);
+        }
+        Act::Started
+        | Act::Done
+        | Act::AtStoppingPoint
+        | Act::NotCompleted
+        | Act::Dropped
+        | Act::Fallback => {
+            let slot = new.slot.filter(|slot| there.state.tasks.contains_key(slot));
+            let unset = || {
+                let words =
+                    format!("That task is not set on {code} any more; load the page again.");
+                Failure::field("slot", words)
+            };
+            press.slot = Some(slot.ok_or_else(unset)?);
+            press.pet = Some(pet(&there, new.pet, pressed_at)?);
+        }
+    }
+    Ok(day::keep(work.db(), there.code(), run, &press).await?)
+}
+
+fn egress(new: &NewPress, pressed_at: Moment, now: Moment) -> Result<Moment, Failure> {
+    let at = new.egress_at.unwrap_or(pressed_at);
+    let day = MAX_PET.0 * 60_000;
+    if at.0 > now.0 + CLOCK_SKEW {
+        return Err(Failure::field(
+            "egress_at",
+            "Egress has begun: its time is not in the future.",
+        ));
+    }
+    if now.0 - at.0 > day {
+        let words = "Egress began more than a day ago by this; write date and time in UTC.";
+        return Err(Failure::field("egress_at", words));
+    }
+    Ok(at)
+}
+
+fn pet(there: &Day, typed: Option<Pet>, pressed_at: Moment) -> Result<Pet, Failure> {
+    let by_clock = there.state.pet_at(at_pace(pressed_at, there.run.as_ref()));
+    let Some(pet) = typed.or(by_clock) else {
+        return Err(Failure::Refused(
+            "The clock has not been started: press “egress has begun” first.".to_owned(),
+        ));
+    };
+    if pet > MAX_PET {
+        return Err(Failure::field("pet", "PET is at most 24:00."));
+    }
+    Ok(pet)
+}
+
+/// Begins a practice run of a planned excursion.
+pub async fn begin_practice(work: &mut Work, code: &str, pace: i64) -> Result<Run, Failure> {
+    allowed(work, Action::PressOnTheDay)?;
+    if !PACES.contains(&pace) {
+        return Err(Failure::field("pace", "Choose real pace or 60 times faster."));
+    }
+    let excursion = current::<Excursion>(work, code).await?;
+    if excursion.state != Some(ExcursionState::Planned) {
+        return Err(Failure::Refused(format!(
+            "{code} is not planned any more. A day can be rehearsed before it is flown."
+        )));
+    }
+    let mut bytes = [0; 8];
+    let unready =
+        |cause| Failure::Internal(store::StoreError::Unusable(format!("no random bytes: {cause}")));
+    getrandom::fill(&mut bytes).map_err(unready)?;
+    let run = Run {
+        code: crate::tokens::hex(&bytes),
+        excursion: excursion.code.0.clone(),
+        // Of one practice run and no other: which day it will be is told by nobody beforehand.
+        seed: i64::from_be_bytes(bytes) & i64::MAX,
+        pace,
+        started_at: work.now,
+        who: work.actor.name.clone(),
+    };
+    day::begin_run(work.db(), &run).await?;
+    Ok(run)
+}
+
+/// Ends a practice run: nothing of it is left.
+pub async fn discard_practice(work: &mut Work, code: &str, run: &str) -> Result<(), Failure> {
+    allowed(work, Action::PressOnTheDay)?;
+    let run = practice(work.db(), &ExcursionCode::from(code), run).await?;
+    Ok(day::discard_run(work.db(), &run.code).await?)
+}
+
+/// Everything that follows from where the crew stands; worked out once a press and a minute,
+/// however many people watch.
+pub async fn answers(
+    app: &App,
+    db: &mut SqliteConnection,
+    there: &Day,
+) -> Result<Answers, Failure> {
+    let version = store::forms::data_version(db).await?;
+    let run = there.run.as_ref().map(|run| run.code.clone());
+    let key = kept::Key {
+        excursion: there.code().clone(),
+        run,
+        number: there.number,
+        pet: there.pet,
+        version,
+    };
+    if let Some(found) = app.days.find(&key) {
+        return Ok(found);
+    }
+    let wanted = answers::wanted(db).await?;
+    let board = fit::board(db, &wanted).await?;
+    let day = there.clone();
+    let all = move || answers::of(&board, &day);
+    let stopped =
+        |cause| store::StoreError::Unusable(format!("working the day out stopped: {cause}"));
+    let answers = tokio::task::spawn_blocking(all).await.map_err(stopped)?;
+    app.days.keep(key, answers.clone());
+    Ok(answers)
+}

@@ -1,0 +1,75 @@
+//! What the presses of the day say of the rows of its debrief. It fills fields, and is no result
+//! before a person has saved it.
+
+use std::collections::BTreeMap;
+
+use domain::cells::Cells;
+use domain::codes::SlotCode;
+use domain::day::{Act, DayState, OfTask, Progress};
+use domain::slots::Slot;
+use domain::words::Outcome;
+
+/// The fields of the row of each slot that was pressed for; `time_ran_out` is the code of that
+/// kind of cause.
+pub fn prefilled(
+    presses: &[domain::day::Press],
+    slots: &[Slot],
+    time_ran_out: Option<&str>,
+) -> BTreeMap<SlotCode, Cells> {
+    let seats = slots
+        .iter()
+        .map(|slot| (slot.code.0.clone(), slot.seats.numbers().collect()))
+        .collect::<BTreeMap<SlotCode, Vec<u8>>>();
+    let state = DayState::of(presses, &seats);
+    let of = |slot: &Slot| {
+        let task = state.tasks.get(&slot.code.0)?;
+        Some((slot.code.0.clone(), cells(task, slot, time_ran_out)?))
+    };
+    slots.iter().filter_map(of).collect()
+}
+
+/// `None` where nothing was pressed for the task.
+fn cells(task: &OfTask, slot: &Slot, time_ran_out: Option<&str>) -> Option<Cells> {
+    let mut cells = Cells::default();
+    let mut technique = (slot.technique.as_ref(), slot.side.as_ref());
+    if task.fallback.is_some() && slot.then_technique.is_some() {
+        technique = (slot.then_technique.as_ref(), slot.then_side.as_ref());
+    }
+    match task.progress {
+        Progress::Planned => return None,
+        Progress::Running { since } => cells.set("pet_start", since.to_string()),
+        Progress::Dropped => {
+            cells.set("outcome", Outcome::NotReached.word());
+            if let Some(cause) = time_ran_out {
+                cells.set("cause", cause);
+            }
+        }
+        Progress::Ended { start, end, outcome } => {
+            if !task.start_unknown {
+                cells.set("pet_start", start.to_string());
+            }
+            // Where nobody pressed how it ended, its end is the start of another task.
+            if outcome.is_some() {
+                cells.set("pet_end", end.to_string());
+            }
+            let word = match outcome {
+                Some(Act::Done) => Some(Outcome::Done),
+                Some(Act::AtStoppingPoint) => Some(Outcome::PartDone),
+                Some(Act::NotCompleted) => Some(Outcome::NotCompleted),
+                Some(Act::Egress | Act::Started | Act::Dropped | Act::Fallback | Act::Undo)
+                | None => None,
+            };
+            if let Some(word) = word {
+                cells.set("outcome", word.word());
+            }
+        }
+    }
+    if let Some(technique) = technique.0 {
+        cells.set("technique", technique.as_str());
+    }
+    if let Some(side) = technique.1 {
+        use domain::cells::Cell as _;
+        cells.set("side", side.show());
+    }
+    Some(cells)
+}

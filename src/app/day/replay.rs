@@ -1,0 +1,224 @@
+//! Flown excursions replayed: what was the chance of each set task to be reached, by the estimates and
+//! the plan as they stood, and was it reached?
+//!
+//! Setup, routes and the overheads of the law are those of today, as the record keeps no others;
+//! windows of light and arm are left out.
+
+use sqlx::SqliteConnection;
+
+use super::answers::real;
+use crate::Failure;
+use crate::settings::CalculationInputs;
+use compute::day::{Day, Minutes, Outlook, Progress, Task, Ways};
+use compute::fit::Constants;
+use compute::three_point::ThreePoint;
+use compute::timeline::{Frame, Lanes, SiteMinutes, Stop, Variation, Windows};
+use compute::travel::{Leg, Network};
+use domain::codes::{ExcursionCode, TaskCode, WorksiteCode};
+use domain::excursions::Excursion;
+use domain::slots::Slot;
+use domain::words::{DeferralPhase, ExcursionState, Outcome};
+use domain::worksites::{Route, Worksite};
+use store::excursion_list::{self, Filter};
+use store::{Kept as _, StoreError, attempts, endings, excursions, slots, tasks};
+
+/// So many flown excursions are replayed, the last ones.
+const MAX_READ: i64 = 24;
+/// No library is larger than this; it asks for all of one.
+const NO_LIMIT: i64 = i64::MAX;
+
+/// One set task of a flown excursion.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Replayed {
+    pub excursion: ExcursionCode,
+    pub task: TaskCode,
+    /// The chance to be reached, as it would have been shown before egress.
+    pub chance: f64,
+    pub reached: bool,
+}
+
+/// What the replay rests on.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Replay {
+    pub tasks: Vec<Replayed>,
+    /// Excursions whose record says too little.
+    pub left_out: Vec<ExcursionCode>,
+}
+
+/// One flown excursion as it is replayed.
+struct Flown {
+    excursion: Excursion,
+    slots: Vec<(Slot, Option<WorksiteCode>, bool)>,
+}
+
+/// Replays the last flown excursions in their order of time.
+pub async fn replay(db: &mut SqliteConnection) -> Result<Replay, Failure> {
+    let filter = Filter { state: Some(ExcursionState::Flown), ..Filter::default() };
+    let listed = excursion_list::page(db, &filter, 0, MAX_READ).await?;
+    let codes: Vec<ExcursionCode> = listed.into_iter().map(|row| row.code).collect();
+    let mut all = excursions::these(db, &codes).await?;
+    all.sort_by(|a, b| (a.day, &a.code.0).cmp(&(b.day, &b.code.0)));
+    let mut flown = Vec::with_capacity(all.len());
+    for excursion in all {
+        let slots = answered(db, &excursion.code.0).await?;
+        flown.push(Flown { excursion, slots });
+    }
+    let places = Worksite::after(db, "", NO_LIMIT).await?;
+    let routes = Route::after(db, "", NO_LIMIT).await?;
+    let constants = CalculationInputs::load(db).await?.constants;
+    let stopped = |cause| StoreError::Unusable(format!("the replay stopped: {cause}"));
+    let all = move || of(&flown, &places, &routes, &constants);
+    Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
+}
+
+/// The slots that were set at launch and have an answer, each with its worksite and whether it was
+/// reached.
+async fn answered(
+    db: &mut SqliteConnection,
+    code: &ExcursionCode,
+) -> Result<Vec<(Slot, Option<WorksiteCode>, bool)>, Failure> {
+    let here = slots::of_excursion(db, code).await?;
+    let tried = attempts::of_excursion(db, code).await?;
+    let deferred = endings::deferrals_of_excursion(db, code).await?;
+    let named: Vec<TaskCode> = here.iter().map(|slot| slot.task.clone()).collect();
+    let known = tasks::these(db, &named).await?;
+    let mut answered = Vec::new();
+    for slot in here {
+        let own = Some(&slot.code.0);
+        let mut outcomes = tried.iter().filter(|a| a.slot.as_ref() == own).map(|a| a.outcome);
+        let tried_any = outcomes.clone().next().is_some();
+        let reached = outcomes.any(|outcome| outcome != Outcome::NotReached);
+        let given_up =
+            deferred.iter().any(|d| d.slot.as_ref() == own && d.phase == DeferralPhase::During);
+        if tried_any || given_up {
+            let task = known.iter().find(|task| task.code.0 == slot.task);
+            let site = task.and_then(|task| task.worksite.clone());
+            answered.push((slot, site, reached));
+        }
+    }
+    Ok(answered)
+}
+
+fn of(flown: &[Flown], places: &[Worksite], routes: &[Route], constants: &Constants) -> Replay {
+    let at = |code: &WorksiteCode| places.iter().position(|place| place.code.0 == *code);
+    let legs: Vec<Leg> = routes
+        .iter()
+        .filter_map(|route| Some((at(&route.from_site)?, at(&route.to_site)?, route)))
+        .flat_map(|(from, to, route)| {
+            let whole = |minutes: i64| u32::try_from(minutes).unwrap_or(u32::MAX);
+            let back = route.minutes_back.unwrap_or(route.minutes);
+            [
+                Leg { from, to, minutes: whole(route.minutes.0) },
+                Leg { from: to, to: from, minutes: whole(back.0) },
+            ]
+        })
+        .collect();
+    let ways = Plain(Network::new(places.len(), &legs));
+    let minutes = |m: Option<domain::units::Minutes>| m.map_or(0.0, |m| real(m.0));
+    let sites: Vec<SiteMinutes> = places
+        .iter()
+        .map(|place| SiteMinutes { setup: minutes(place.setup), cleanup: minutes(place.cleanup) })
+        .collect();
+    let windows = Windows::default();
+    let mut replay = Replay::default();
+    for flown in flown {
+        let code = flown.excursion.code.0.clone();
+        let Some((frame, tasks)) = laid_out(flown, &at, &sites, &windows, constants) else {
+            replay.left_out.push(code);
+            continue;
+        };
+        let day = Day {
+            frame,
+            variation: variation(constants),
+            tasks: &tasks,
+            needs: &[],
+            waits: &[],
+            ways: &ways,
+            now: 0.0,
+            egress_ended: None,
+            learns: false,
+        };
+        let Ok(rest) = Outlook::of(day).rest() else {
+            replay.left_out.push(code);
+            continue;
+        };
+        replay.tasks.extend(rest.tasks.iter().map(|left| {
+            let (slot, _, reached) = &flown.slots[left.task];
+            Replayed {
+                excursion: code.clone(),
+                task: slot.task.clone(),
+                chance: left.reached,
+                reached: *reached,
+            }
+        }));
+    }
+    replay
+}
+
+/// `None` where the record says too little.
+fn laid_out<'a>(
+    flown: &Flown,
+    at: &impl Fn(&WorksiteCode) -> Option<usize>,
+    sites: &'a [SiteMinutes],
+    windows: &'a Windows,
+    constants: &Constants,
+) -> Option<(Frame<'a>, Vec<Task>)> {
+    let here = &flown.excursion;
+    let seats: Vec<u8> = here.seats.numbers().collect();
+    let mut tasks = Vec::with_capacity(flown.slots.len());
+    for (slot, site, _) in &flown.slots {
+        let work = ThreePoint::new(
+            real(slot.optimistic?.0),
+            real(slot.likely?.0),
+            real(slot.pessimistic?.0),
+        )?;
+        let share = slot.share.map_or(1.0, |share| real(share.0) / 100.0);
+        let work = work.part(share);
+        let mut lanes = Lanes::default();
+        for number in slot.seats.numbers() {
+            lanes = lanes.and(seats.iter().position(|seat| *seat == number)?);
+        }
+        if lanes.is_empty() {
+            return None;
+        }
+        tasks.push(Task {
+            stop: Stop::plain(at(site.as_ref()?)?, lanes, work),
+            minutes: Minutes::of(work),
+            must_do: slot.must_do,
+            value: 1.0,
+            stopping_share: None,
+            brings_in: false,
+            progress: Progress::Planned,
+        });
+    }
+    let frame = Frame {
+        lanes: seats.len().min(compute::timeline::MOST_LANES),
+        airlock: at(here.airlock.as_ref()?)?,
+        egress: real(here.egress?.0),
+        ingress: real(here.ingress?.0),
+        together: constants.together,
+        limit: real(here.limit?.0),
+        sites,
+        windows,
+    };
+    (!tasks.is_empty()).then_some((frame, tasks))
+}
+
+fn variation(constants: &Constants) -> Variation {
+    Variation {
+        crew_day: constants.crew_day_log_sd,
+        egress: constants.egress_log_sd,
+        ingress: constants.ingress_log_sd,
+        travel: constants.travel_log_sd,
+        site: constants.site_log_sd,
+    }
+}
+
+/// All routes, at any time.
+struct Plain(Network);
+
+impl Ways for Plain {
+    fn travel(&self, from: usize, to: usize, _: f64, slow: f64, _: &[(f64, usize)]) -> Option<f64> {
+        self.0.minutes(from, to).map(|minutes| f64::from(minutes) * slow)
+    }
+}

@@ -1,0 +1,258 @@
+//! The day of an excursion as people press it on the board: what the presses come to, in whatever
+//! order they arrive.
+//!
+//! A press says when something happened; it is kept for good and counts once, by its key. What it
+//! comes to is worked out from all presses of the day: of each task the last word on its start and
+//! the last word on its end count, by the time at which they were pressed. So a press that was held
+//! up on its way still takes its place, and a press after the end of a task does not start it again.
+
+use std::collections::{BTreeMap, BTreeSet};
+
+use crate::codes::SlotCode;
+use crate::time::Moment;
+use crate::units::Pet;
+use crate::words::words;
+
+words! {
+    /// What a press says.
+    Act {
+        Egress = "egress",
+        Started = "started",
+        Done = "done",
+        AtStoppingPoint = "at stopping point",
+        NotCompleted = "not completed",
+        Dropped = "dropped",
+        Fallback = "fallback used",
+        Undo = "undo"
+    }
+}
+
+impl Act {
+    /// Whether it ends the work of a task.
+    pub const fn ends(self) -> bool {
+        matches!(self, Self::Done | Self::AtStoppingPoint | Self::NotCompleted)
+    }
+}
+
+/// The longest elapsed time that a press may name: no suit lasts as long.
+pub const MAX_PET: Pet = Pet(24 * 60);
+
+/// One press, as it is kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Press {
+    /// Counts what was saved.
+    pub number: i64,
+    /// Made with the press: the same key twice is the same press.
+    pub key: String,
+    pub act: Act,
+    /// Of an egress and an undo, none.
+    pub slot: Option<SlotCode>,
+    pub pet: Option<Pet>,
+    /// When the clock of the excursion began.
+    pub egress_at: Option<Moment>,
+    /// The key of the press that is undone.
+    pub undoes: Option<String>,
+    pub pressed_at: Moment,
+    pub saved_at: Moment,
+    pub who: String,
+}
+
+/// How far a task is.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub enum Progress {
+    #[default]
+    Planned,
+    Running {
+        since: Pet,
+    },
+    /// `outcome` is a word that ends work; `None`: its seat began another task, and nobody pressed
+    /// how this one ended.
+    Ended {
+        start: Pet,
+        end: Pet,
+        outcome: Option<Act>,
+    },
+    Dropped,
+}
+
+/// One task of the day.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct OfTask {
+    pub progress: Progress,
+    /// Nobody pressed when it started.
+    pub start_unknown: bool,
+    /// When its fallback was taken up.
+    pub fallback: Option<Pet>,
+}
+
+/// What became of a press.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Counts {
+    Yes,
+    Undone,
+    /// A later press says the same of the task, otherwise.
+    Replaced,
+    /// It was pressed for a task that had ended: that end is undone first.
+    AfterTheEnd,
+}
+
+/// What the presses of a day come to.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct DayState {
+    pub egress_at: Option<Moment>,
+    pub tasks: BTreeMap<SlotCode, OfTask>,
+    /// Every press with what became of it, in the order in which they were pressed.
+    pub log: Vec<(Press, Counts)>,
+    /// The latest elapsed time that a press which counts names.
+    pub last_pet: Option<Pet>,
+}
+
+impl DayState {
+    /// What the presses come to for the set slots of an excursion, each with its seats.
+    pub fn of(presses: &[Press], seats: &BTreeMap<SlotCode, Vec<u8>>) -> Self {
+        let pressed = in_order(presses);
+        let undone: BTreeSet<&str> =
+            pressed.iter().filter_map(|press| press.undoes.as_deref()).collect();
+        let mut state = Self::default();
+        let mut fates: BTreeMap<&str, Counts> = BTreeMap::new();
+        let live = |press: &&&Press| !undone.contains(press.key.as_str());
+        let egresses = pressed.iter().filter(live).filter(|press| press.act == Act::Egress);
+        if let Some(last) = mark_last(egresses.copied(), &mut fates) {
+            state.egress_at = last.egress_at;
+        }
+        for slot in seats.keys() {
+            let own: Vec<&Press> = pressed
+                .iter()
+                .filter(live)
+                .filter(|press| press.slot.as_ref() == Some(slot))
+                .copied()
+                .collect();
+            state.tasks.insert(slot.clone(), of_task(&own, &mut fates));
+        }
+        state.end_what_went_on(seats);
+        for press in &pressed {
+            let fate = if undone.contains(press.key.as_str()) {
+                Counts::Undone
+            } else {
+                fates.get(press.key.as_str()).copied().unwrap_or(Counts::Yes)
+            };
+            if fate == Counts::Yes {
+                state.last_pet = state.last_pet.max(press.pet);
+            }
+            state.log.push(((*press).clone(), fate));
+        }
+        state
+    }
+
+    /// A seat does one task at a time: one that it has left for another has ended.
+    fn end_what_went_on(&mut self, seats: &BTreeMap<SlotCode, Vec<u8>>) {
+        let mut running: Vec<(Pet, SlotCode)> = self
+            .tasks
+            .iter()
+            .filter_map(|(slot, task)| match task.progress {
+                Progress::Running { since } => Some((since, slot.clone())),
+                Progress::Planned | Progress::Ended { .. } | Progress::Dropped => None,
+            })
+            .collect();
+        running.sort();
+        for (at, (start, slot)) in running.iter().enumerate() {
+            let shares =
+                |other: &SlotCode| seats[slot].iter().any(|seat| seats[other].contains(seat));
+            let next = running[at + 1..].iter().find(|(_, other)| shares(other));
+            if let Some((end, _)) = next {
+                let ended = Progress::Ended { start: *start, end: *end, outcome: None };
+                self.tasks.entry(slot.clone()).or_default().progress = ended;
+            }
+        }
+    }
+
+    /// The elapsed minutes that the board shows: by the clock, and never before a press that counts.
+    pub fn pet_at(&self, now: Moment) -> Option<Pet> {
+        let egress = self.egress_at?;
+        let by_clock = Pet((now.0 - egress.0).div_euclid(60_000).max(0));
+        Some(self.last_pet.map_or(by_clock, |last| last.max(by_clock)))
+    }
+
+    /// The last press for one of these tasks that counts.
+    pub fn last_press(&self, slots: &[SlotCode]) -> Option<&Press> {
+        let counts = |(press, fate): &&(Press, Counts)| {
+            *fate == Counts::Yes && press.slot.as_ref().is_some_and(|slot| slots.contains(slot))
+        };
+        self.log.iter().rev().find(counts).map(|(press, _)| press)
+    }
+}
+
+/// Each press once, in the order in which they were pressed.
+fn in_order(presses: &[Press]) -> Vec<&Press> {
+    let mut pressed: Vec<&Press> = presses.iter().collect();
+    pressed.sort_by(|a, b| (a.pressed_at, &a.key, a.number).cmp(&(b.pressed_at, &b.key, b.number)));
+    let mut seen = BTreeSet::new();
+    pressed.retain(|press| seen.insert(press.key.as_str()));
+    pressed
+}
+
+/// The last of some presses of one meaning; those before it are replaced.
+fn mark_last<'a>(
+    presses: impl Iterator<Item = &'a Press>,
+    fates: &mut BTreeMap<&'a str, Counts>,
+) -> Option<&'a Press> {
+    let mut last: Option<&Press> = None;
+    for press in presses {
+        if let Some(before) = last.replace(press) {
+            fates.insert(before.key.as_str(), Counts::Replaced);
+        }
+    }
+    last
+}
+
+fn of_task<'a>(own: &[&'a Press], fates: &mut BTreeMap<&'a str, Counts>) -> OfTask {
+    let of = |is: &dyn Fn(Act) -> bool| {
+        own.iter().filter(|press| is(press.act)).copied().collect::<Vec<&'a Press>>()
+    };
+    let ended = mark_last(of(&Act::ends).into_iter(), fates);
+    let mut starts = of(&|act| act == Act::Started);
+    if let Some(end) = ended {
+        // Pressed after the end, and for a later minute: that is another start.
+        starts.retain(|start| {
+            let again =
+                (start.pressed_at, &start.key) > (end.pressed_at, &end.key) && start.pet > end.pet;
+            if again {
+                fates.insert(start.key.as_str(), Counts::AfterTheEnd);
+            }
+            !again
+        });
+    }
+    let started = mark_last(starts.into_iter(), fates);
+    let dropped = mark_last(of(&|act| act == Act::Dropped).into_iter(), fates);
+    let fallback = mark_last(of(&|act| act == Act::Fallback).into_iter(), fates);
+    let pet = |press: &Press| press.pet.unwrap_or(Pet(0));
+    let mut task = OfTask { fallback: fallback.map(pet), ..OfTask::default() };
+    let order = |press: &'a Press| (press.pressed_at, press.key.as_str());
+    task.progress = match (started, ended, dropped) {
+        (started, Some(end), dropped) => {
+            if let Some(dropped) = dropped {
+                fates.insert(dropped.key.as_str(), Counts::AfterTheEnd);
+            }
+            task.start_unknown = started.is_none();
+            let start = started.map_or(pet(end), pet).min(pet(end));
+            Progress::Ended { start, end: pet(end), outcome: Some(end.act) }
+        }
+        (Some(start), None, Some(drop)) if order(drop) > order(start) => {
+            // Dropped while it went on: it was begun and is not completed.
+            let end = pet(drop).max(pet(start));
+            Progress::Ended { start: pet(start), end, outcome: Some(Act::NotCompleted) }
+        }
+        (Some(start), None, dropped) => {
+            if let Some(dropped) = dropped {
+                fates.insert(dropped.key.as_str(), Counts::Replaced);
+            }
+            Progress::Running { since: pet(start) }
+        }
+        (None, None, Some(_)) => Progress::Dropped,
+        (None, None, None) => Progress::Planned,
+    };
+    task
+}
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,214 @@
+//! The fold of presses: every order, twice, late, after an undo.
+
+use proptest::prelude::*;
+use proptest::test_runner::Config;
+
+use super::*;
+
+const SLOTS: [(&str, &[u8]); 5] =
+    [("S-1", &[1]), ("S-2", &[2]), ("S-3", &[1, 2]), ("S-4", &[1]), ("S-5", &[2])];
+
+fn seats() -> BTreeMap<SlotCode, Vec<u8>> {
+    SLOTS.iter().map(|(slot, seats)| (SlotCode::from(*slot), seats.to_vec())).collect()
+}
+
+fn press(number: i64, act: Act, slot: &str, pet: i64) -> Press {
+    Press {
+        number,
+        key: format!("k{number}"),
+        act,
+        slot: (!slot.is_empty()).then(|| SlotCode::from(slot)),
+        pet: Some(Pet(pet)),
+        egress_at: None,
+        undoes: None,
+        pressed_at: Moment(number * 60_000),
+        saved_at: Moment(number * 60_000),
+        who: "engineer".to_owned(),
+    }
+}
+
+fn undo(number: i64, of: i64) -> Press {
+    Press {
+        slot: None,
+        pet: None,
+        undoes: Some(format!("k{of}")),
+        ..press(number, Act::Undo, "", 0)
+    }
+}
+
+fn of(presses: &[Press], slot: &str) -> OfTask {
+    DayState::of(presses, &seats()).tasks[&SlotCode::from(slot)]
+}
+
+#[test]
+fn a_task_is_planned_runs_and_ends() {
+    let started = press(1, Act::Started, "S-1", 40);
+    let done = press(2, Act::Done, "S-1", 75);
+    assert_eq!(of(&[], "S-1").progress, Progress::Planned);
+    assert_eq!(
+        of(std::slice::from_ref(&started), "S-1").progress,
+        Progress::Running { since: Pet(40) }
+    );
+    let ended = Progress::Ended { start: Pet(40), end: Pet(75), outcome: Some(Act::Done) };
+    assert_eq!(of(&[started.clone(), done.clone()], "S-1").progress, ended);
+    // The end came first: the start was still on its way.
+    assert_eq!(of(&[done.clone(), started.clone()], "S-1").progress, ended);
+    assert!(of(std::slice::from_ref(&done), "S-1").start_unknown);
+    let twice = [started.clone(), done.clone(), done.clone(), started];
+    assert_eq!(DayState::of(&twice, &seats()).log.len(), 2);
+    assert_eq!(of(&twice, "S-1").progress, ended);
+}
+
+#[test]
+fn an_undo_counts_whenever_it_arrives() {
+    let started = press(1, Act::Started, "S-1", 40);
+    let done = press(2, Act::Done, "S-1", 75);
+    let back = undo(3, 2);
+    for order in [[&started, &done, &back], [&back, &done, &started], [&done, &back, &started]] {
+        let presses: Vec<Press> = order.into_iter().cloned().collect();
+        assert_eq!(of(&presses, "S-1").progress, Progress::Running { since: Pet(40) });
+        let state = DayState::of(&presses, &seats());
+        assert_eq!(state.log.iter().filter(|(_, fate)| *fate == Counts::Undone).count(), 1);
+    }
+}
+
+#[test]
+fn the_last_word_on_a_start_and_on_an_end_counts() {
+    let presses = [
+        press(1, Act::Started, "S-1", 40),
+        press(2, Act::Started, "S-1", 42),
+        press(3, Act::Done, "S-1", 75),
+        press(4, Act::NotCompleted, "S-1", 70),
+    ];
+    let ended = Progress::Ended { start: Pet(42), end: Pet(70), outcome: Some(Act::NotCompleted) };
+    assert_eq!(of(&presses, "S-1").progress, ended);
+    let fates: Vec<Counts> =
+        DayState::of(&presses, &seats()).log.iter().map(|(_, fate)| *fate).collect();
+    assert_eq!(fates, [Counts::Replaced, Counts::Yes, Counts::Replaced, Counts::Yes]);
+}
+
+#[test]
+fn a_start_after_the_end_does_not_show_a_task_twice() {
+    let presses = [
+        press(1, Act::Started, "S-1", 40),
+        press(2, Act::Done, "S-1", 75),
+        press(3, Act::Started, "S-1", 90),
+    ];
+    let state = DayState::of(&presses, &seats());
+    assert_eq!(state.log[2].1, Counts::AfterTheEnd);
+    let ended = Progress::Ended { start: Pet(40), end: Pet(75), outcome: Some(Act::Done) };
+    assert_eq!(state.tasks[&SlotCode::from("S-1")].progress, ended);
+}
+
+#[test]
+fn a_seat_that_begins_another_task_has_left_the_one_before() {
+    let presses = [press(1, Act::Started, "S-1", 40), press(2, Act::Started, "S-3", 80)];
+    let left = Progress::Ended { start: Pet(40), end: Pet(80), outcome: None };
+    assert_eq!(of(&presses, "S-1").progress, left);
+    assert_eq!(of(&presses, "S-3").progress, Progress::Running { since: Pet(80) });
+    // Its end arrives late, and says how.
+    let late = [presses[0].clone(), presses[1].clone(), press(3, Act::Done, "S-1", 78)];
+    let ended = Progress::Ended { start: Pet(40), end: Pet(78), outcome: Some(Act::Done) };
+    assert_eq!(of(&late, "S-1").progress, ended);
+}
+
+#[test]
+fn what_is_dropped_on_the_way_is_not_completed() {
+    let dropped = [press(1, Act::Dropped, "S-2", 30)];
+    assert_eq!(of(&dropped, "S-2").progress, Progress::Dropped);
+    let begun = [press(1, Act::Started, "S-2", 30), press(2, Act::Dropped, "S-2", 50)];
+    let ended = Progress::Ended { start: Pet(30), end: Pet(50), outcome: Some(Act::NotCompleted) };
+    assert_eq!(of(&begun, "S-2").progress, ended);
+    let after_all = [press(1, Act::Dropped, "S-2", 30), press(2, Act::Started, "S-2", 50)];
+    assert_eq!(of(&after_all, "S-2").progress, Progress::Running { since: Pet(50) });
+}
+
+#[test]
+fn a_clock_that_is_set_back_does_not_turn_the_time_back() {
+    let mut egress = press(1, Act::Egress, "", 0);
+    egress.egress_at = Some(Moment(0));
+    let started = press(2, Act::Started, "S-1", 40);
+    let state = DayState::of(&[egress, started], &seats());
+    assert_eq!(state.pet_at(Moment(50 * 60_000)), Some(Pet(50)));
+    assert_eq!(state.pet_at(Moment(10 * 60_000)), Some(Pet(40)));
+    assert_eq!(state.pet_at(Moment(-5_000)), Some(Pet(40)));
+}
+
+/// Any presses at all: acts, slots and minutes without sense, pressed at any time, some undone,
+/// some of a key that was there.
+fn any_presses() -> impl Strategy<Value = Vec<Press>> {
+    let one = (0..8_usize, 0..SLOTS.len(), 0..400_i64, 0..30_i64, 0..25_i64);
+    prop::collection::vec(one, 0..24).prop_map(|all| {
+        let each = all.into_iter().enumerate();
+        each.map(|(at, (act, slot, pet, minute, other))| {
+            let number = i64::try_from(at).unwrap();
+            let act = Act::ALL[act];
+            let mut made = match act {
+                Act::Undo => undo(number, other),
+                Act::Egress => Press { slot: None, ..press(number, act, "", pet) },
+                _ => press(number, act, SLOTS[slot].0, pet),
+            };
+            // One in eight was sent before under the same key.
+            if other % 8 == 7 && number > 0 {
+                made.key = format!("k{}", number - 1);
+            }
+            made.pressed_at = Moment(minute * 60_000);
+            made
+        })
+        .collect()
+    })
+}
+
+proptest! {
+    #![proptest_config(Config::with_cases(10_000))]
+
+    #[test]
+    fn no_sequence_shows_a_task_twice_loses_a_press_or_turns_time_back(presses in any_presses()) {
+        let state = DayState::of(&presses, &seats());
+        // Every key stands in the log once.
+        let keys: BTreeSet<&str> = presses.iter().map(|press| press.key.as_str()).collect();
+        let logged: Vec<&str> = state.log.iter().map(|(press, _)| press.key.as_str()).collect();
+        prop_assert_eq!(logged.len(), keys.len());
+        prop_assert!(logged.iter().all(|key| keys.contains(key)));
+        // Every slot has one state, and no seat is at two tasks.
+        prop_assert_eq!(state.tasks.len(), SLOTS.len());
+        for seat in [1, 2] {
+            let at_work = state.tasks.iter().filter(|(slot, task)| {
+                matches!(task.progress, Progress::Running { .. }) && seats()[*slot].contains(&seat)
+            });
+            prop_assert!(at_work.count() <= 1);
+        }
+        for task in state.tasks.values() {
+            if let Progress::Ended { start, end, .. } = task.progress {
+                prop_assert!(start <= end);
+            }
+        }
+        let last = state.last_pet.unwrap_or(Pet(0));
+        for (press, fate) in &state.log {
+            prop_assert!(*fate != Counts::Yes || press.pet.unwrap_or(Pet(0)) <= last);
+        }
+    }
+
+    #[test]
+    fn the_order_of_arrival_changes_nothing(presses in any_presses(), seed in any::<u64>()) {
+        let mut presses = presses;
+        // One press a key: which of two that share one counts is the store's to say.
+        let mut seen = BTreeSet::new();
+        presses.retain(|press| seen.insert(press.key.clone()));
+        let there = DayState::of(&presses, &seats());
+        let mut shuffled = presses.clone();
+        let mut at = seed;
+        for place in (1..shuffled.len()).rev() {
+            at = at.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            let other = usize::try_from(at >> 33).unwrap() % (place + 1);
+            shuffled.swap(place, other);
+        }
+        for (number, press) in shuffled.iter_mut().enumerate() {
+            press.number = i64::try_from(number).unwrap();
+        }
+        let then = DayState::of(&shuffled, &seats());
+        prop_assert_eq!(there.tasks, then.tasks);
+        prop_assert_eq!(there.egress_at, then.egress_at);
+        prop_assert_eq!(there.last_pet, then.last_pet);
+    }
+}

@@ -1,0 +1,197 @@
+//! What people pressed on the board of a day, and the practice runs of it.
+
+use sqlx::SqliteConnection;
+
+use crate::StoreError;
+use domain::codes::{ExcursionCode, SlotCode};
+use domain::day::{Act, Press};
+use domain::time::Moment;
+use domain::units::Pet;
+
+/// A practice run of the day of an excursion.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Run {
+    pub code: String,
+    pub excursion: ExcursionCode,
+    pub seed: i64,
+    /// Minutes of the excursion in a minute of life.
+    pub pace: i64,
+    pub started_at: Moment,
+    pub who: String,
+}
+
+/// The presses of a day, or of a practice run of it, in the order in which they were saved.
+pub async fn presses(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+    run: Option<&str>,
+) -> Result<Vec<Press>, StoreError> {
+    Ok(sqlx::query_as!(
+        Press,
+        r#"SELECT number AS "number!", key, act AS "act: Act", slot AS "slot: SlotCode",
+                  pet AS "pet: Pet", egress_at AS "egress_at: Moment", undoes,
+                  pressed_at AS "pressed_at: Moment", saved_at AS "saved_at: Moment", who
+           FROM day_press WHERE excursion = ?1 AND run IS ?2 ORDER BY number"#,
+        excursion,
+        run
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+/// The number of the last press that was saved; 0 where there is none.
+pub async fn last_number(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+    run: Option<&str>,
+) -> Result<i64, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT coalesce(max(number), 0) AS "last!: i64"
+           FROM day_press WHERE excursion = ?1 AND run IS ?2"#,
+        excursion,
+        run
+    )
+    .fetch_one(db)
+    .await?)
+}
+
+/// Keeps a press; says whether it was not there yet. Its number is given by the database.
+pub async fn keep(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+    run: Option<&str>,
+    press: &Press,
+) -> Result<bool, StoreError> {
+    let done = sqlx::query!(
+        "INSERT INTO day_press
+             (excursion, run, key, act, slot, pet, egress_at, undoes, pressed_at, saved_at, who)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)
+         ON CONFLICT DO NOTHING",
+        excursion,
+        run,
+        press.key,
+        press.act,
+        press.slot,
+        press.pet,
+        press.egress_at,
+        press.undoes,
+        press.pressed_at,
+        press.saved_at,
+        press.who
+    )
+    .execute(db)
+    .await?;
+    Ok(done.rows_affected() > 0)
+}
+
+pub async fn run(db: &mut SqliteConnection, code: &str) -> Result<Option<Run>, StoreError> {
+    Ok(sqlx::query_as!(
+        Run,
+        r#"SELECT code, excursion AS "excursion: ExcursionCode", seed, pace,
+                  started_at AS "started_at: Moment", who
+           FROM day_run WHERE code = ?"#,
+        code
+    )
+    .fetch_optional(db)
+    .await?)
+}
+
+/// The practice runs of an excursion, the newest first.
+pub async fn runs_of(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+) -> Result<Vec<Run>, StoreError> {
+    Ok(sqlx::query_as!(
+        Run,
+        r#"SELECT code, excursion AS "excursion: ExcursionCode", seed, pace,
+                  started_at AS "started_at: Moment", who
+           FROM day_run WHERE excursion = ? ORDER BY started_at DESC, code"#,
+        excursion
+    )
+    .fetch_all(db)
+    .await?)
+}
+
+pub async fn begin_run(db: &mut SqliteConnection, run: &Run) -> Result<(), StoreError> {
+    sqlx::query!(
+        "INSERT INTO day_run (code, excursion, seed, pace, started_at, who)
+         VALUES (?, ?, ?, ?, ?, ?)",
+        run.code,
+        run.excursion,
+        run.seed,
+        run.pace,
+        run.started_at,
+        run.who
+    )
+    .execute(db)
+    .await?;
+    Ok(())
+}
+
+/// Removes a practice run with all its presses.
+pub async fn discard_run(db: &mut SqliteConnection, code: &str) -> Result<(), StoreError> {
+    sqlx::query!("DELETE FROM day_run WHERE code = ?", code).execute(db).await?;
+    Ok(())
+}
+
+/// Removes the practice runs that began before then.
+pub async fn forget_runs(db: &mut SqliteConnection, before: Moment) -> Result<u64, StoreError> {
+    Ok(sqlx::query!("DELETE FROM day_run WHERE started_at < ?", before)
+        .execute(db)
+        .await?
+        .rows_affected())
+}
+
+#[cfg(test)]
+mod tests {
+    use sqlx::SqlitePool;
+
+    use super::*;
+    use crate::tests::world;
+
+    fn press(key: &str, act: Act) -> Press {
+        Press {
+            number: 0,
+            key: key.to_owned(),
+            act,
+            slot: None,
+            pet: Some(Pet(40)),
+            egress_at: None,
+            undoes: None,
+            pressed_at: Moment(5),
+            saved_at: Moment(6),
+            who: "engineer".to_owned(),
+        }
+    }
+
+    #[sqlx::test(migrations = "../../migrations")]
+    async fn a_press_is_kept_once_and_a_run_goes_with_its_presses(pool: SqlitePool) {
+        let db = &mut pool.acquire().await.unwrap();
+        world(db).await;
+        let excursion = ExcursionCode::from("E-2");
+        let run = Run {
+            code: "r1".to_owned(),
+            excursion: excursion.clone(),
+            seed: 7,
+            pace: 60,
+            started_at: Moment(1),
+            who: "engineer".to_owned(),
+        };
+        begin_run(db, &run).await.unwrap();
+        assert_eq!(runs_of(db, &excursion).await.unwrap(), std::slice::from_ref(&run));
+
+        assert!(keep(db, &excursion, None, &press("a", Act::Egress)).await.unwrap());
+        assert!(!keep(db, &excursion, None, &press("a", Act::Done)).await.unwrap());
+        assert!(keep(db, &excursion, Some("r1"), &press("a", Act::Egress)).await.unwrap());
+        let kept = presses(db, &excursion, None).await.unwrap();
+        assert_eq!(kept.len(), 1);
+        assert_eq!((kept[0].act, kept[0].pet), (Act::Egress, Some(Pet(40))));
+        assert_eq!(presses(db, &excursion, Some("r1")).await.unwrap().len(), 1);
+        assert!(last_number(db, &excursion, Some("r1")).await.unwrap() > kept[0].number);
+
+        discard_run(db, "r1").await.unwrap();
+        assert_eq!(super::run(db, "r1").await.unwrap(), None);
+        assert!(presses(db, &excursion, Some("r1")).await.unwrap().is_empty());
+        assert_eq!(presses(db, &excursion, None).await.unwrap().len(), 1);
+    }
+}

@@ -1,0 +1,236 @@
+//! Flights, excursions and due dates as a calendar. Everything is UTC; what has a day and no hour is
+//! an event of that day.
+
+use std::fmt::Write as _;
+
+use sqlx::SqliteConnection;
+
+use app::Failure;
+use app::constraints;
+use domain::excursions::Excursion;
+use domain::kinds::Kind;
+use domain::time::{Day, Moment};
+use domain::words::{ExcursionState, FlightState};
+use store::{excursions, flights, outside, register, remedies};
+
+/// Octets of one line without its break.
+// Source: RFC 5545, section 3.1 (lines should not be longer than 75 octets), 2009.
+const LINE: usize = 75;
+
+struct Event {
+    /// Stays the same whatever is changed in the record.
+    uid: String,
+    /// Grows with every change.
+    sequence: i64,
+    summary: String,
+    description: String,
+    when: When,
+    is_cancelled: bool,
+}
+
+enum When {
+    /// From a day to the day after the last.
+    Days(Day, Day),
+    Hours(Moment, Moment),
+}
+
+pub(super) async fn written(
+    db: &mut SqliteConnection,
+    now: Moment,
+    outpost: &str,
+) -> Result<String, Failure> {
+    let mut out = String::from("BEGIN:VCALENDAR\r\nVERSION:2.0\r\n");
+    line(&mut out, "PRODID", "-//Holdover//Excursions and due dates//EN");
+    line(&mut out, "CALSCALE", "GREGORIAN");
+    line(&mut out, "METHOD", "PUBLISH");
+    let name =
+        if outpost.is_empty() { "Holdover".to_owned() } else { format!("{outpost}, Holdover") };
+    line(&mut out, "NAME", &escaped(&name));
+    for event in events(db, now.day()).await? {
+        write_event(&mut out, &event, now);
+    }
+    out.push_str("END:VCALENDAR\r\n");
+    Ok(out)
+}
+
+async fn events(db: &mut SqliteConnection, today: Day) -> Result<Vec<Event>, Failure> {
+    let mut all = Vec::new();
+    for flight in flights::in_order(db).await? {
+        let Some(launch) = flight.launch else { continue };
+        let version = version(db, Kind::Flight, flight.code.as_str()).await?;
+        let last = flight.landing.unwrap_or(launch);
+        all.push(Event {
+            uid: format!("flight-{}", flight.code),
+            sequence: version,
+            summary: format!("Flight {}, {}", flight.code, flight.state),
+            description: format!("Launch {launch}, landing {last}."),
+            when: When::Days(launch, last.plus(1)),
+            is_cancelled: flight.state == FlightState::Cancelled,
+        });
+        for excursion in excursions::of_flight(db, &flight.code).await? {
+            all.extend(of_excursion(db, &excursion).await?);
+        }
+    }
+    for one in constraints::read_all(db, today).await?.in_force() {
+        let Some(until) = one.until else { continue };
+        let code = one.constraint.code.0.to_string();
+        all.push(
+            due(
+                db,
+                Kind::Constraint,
+                &code,
+                until,
+                format!("Constraint {code} is safe until today: {}", one.constraint.forbidden),
+            )
+            .await?,
+        );
+    }
+    for item in outside::in_place(db).await? {
+        let Some(until) = item.runs_out() else { continue };
+        let code = item.code.0.to_string();
+        let words = format!("Exposure limit of {code} ends: {}", item.what);
+        all.push(due(db, Kind::OutsideItem, &code, until, words).await?);
+    }
+    let launches: Vec<_> =
+        flights::in_order(db).await?.into_iter().map(|row| (row.code, row.launch)).collect();
+    for remedy in remedies::due(db).await? {
+        let launch = launches.iter().find(|(code, _)| *code == remedy.needed_by);
+        let Some(day) = launch.and_then(|(_, launch)| *launch) else { continue };
+        let code = remedy.code.to_string();
+        let words = format!("Remedy {code} due before {}: {}", remedy.needed_by, remedy.what);
+        all.push(due(db, Kind::Remedy, &code, day, words).await?);
+    }
+    Ok(all)
+}
+
+async fn of_excursion(
+    db: &mut SqliteConnection,
+    excursion: &Excursion,
+) -> Result<Option<Event>, Failure> {
+    let Some(day) = excursion.day else { return Ok(None) };
+    let code = excursion.code.0.to_string();
+    let length = excursion.actual.or(excursion.planned).map(|minutes| minutes.0);
+    let when = match (excursion.egress_at, length) {
+        (Some(egress), Some(minutes)) if minutes > 0 => {
+            When::Hours(egress, egress.plus_minutes(minutes))
+        }
+        _ => When::Days(day, day.plus(1)),
+    };
+    let state = excursion.state.unwrap_or(ExcursionState::Planned);
+    Ok(Some(Event {
+        sequence: version(db, Kind::Excursion, &code).await?,
+        uid: format!("excursion-{code}"),
+        summary: format!("Excursion {code}, {state}"),
+        description:
+            "A planning aid: flight rules, certified procedures and the people licensed to \
+                      decide stand above it."
+                .to_owned(),
+        when,
+        is_cancelled: state == ExcursionState::CalledOff,
+    }))
+}
+
+async fn due(
+    db: &mut SqliteConnection,
+    kind: Kind,
+    code: &str,
+    day: Day,
+    summary: String,
+) -> Result<Event, Failure> {
+    Ok(Event {
+        uid: format!("due-{code}"),
+        sequence: version(db, kind, code).await?,
+        summary,
+        description: String::new(),
+        when: When::Days(day, day.plus(1)),
+        is_cancelled: false,
+    })
+}
+
+/// How often a record was written, counted from nought.
+async fn version(db: &mut SqliteConnection, kind: Kind, code: &str) -> Result<i64, Failure> {
+    Ok(register::find(db, kind, code).await?.map_or(0, |row| row.version - 1))
+}
+
+// Source: RFC 5545, sections 3.6.1 (event), 3.3.4 and 3.3.5 (date, UTC date-time), 3.8.7.4
+// (sequence), 2009.
+fn write_event(out: &mut String, event: &Event, now: Moment) {
+    out.push_str("BEGIN:VEVENT\r\n");
+    line(out, "UID", &format!("{}@holdover", escaped(&event.uid)));
+    line(out, "DTSTAMP", &stamp(now));
+    line(out, "SEQUENCE", &event.sequence.to_string());
+    match event.when {
+        When::Days(from, until) => {
+            line(out, "DTSTART;VALUE=DATE", &date(from));
+            line(out, "DTEND;VALUE=DATE", &date(until));
+            line(out, "TRANSP", "TRANSPARENT");
+        }
+        When::Hours(from, until) => {
+            line(out, "DTSTART", &stamp(from));
+            line(out, "DTEND", &stamp(until));
+        }
+    }
+    line(out, "SUMMARY", &escaped(&event.summary));
+    if !event.description.is_empty() {
+        line(out, "DESCRIPTION", &escaped(&event.description));
+    }
+    line(out, "STATUS", if event.is_cancelled { "CANCELLED" } else { "CONFIRMED" });
+    out.push_str("END:VEVENT\r\n");
+}
+
+fn date(day: Day) -> String {
+    day.to_string().replace('-', "")
+}
+
+fn stamp(at: Moment) -> String {
+    let clock = at.clock().replace(':', "");
+    format!("{}T{clock}00Z", date(at.day()))
+}
+
+// Source: RFC 5545, section 3.3.11 (text), 2009.
+fn escaped(text: &str) -> String {
+    text.replace('\\', "\\\\")
+        .replace(';', "\\;")
+        .replace(',', "\\,")
+        .replace("\r\n", "\\n")
+        .replace(['\n', '\r'], "\\n")
+}
+
+/// One content line, folded at 75 octets and never inside a letter.
+fn line(out: &mut String, name: &str, value: &str) {
+    let whole = format!("{name}:{value}");
+    let mut room = LINE;
+    for letter in whole.chars() {
+        if letter.len_utf8() > room {
+            out.push_str("\r\n ");
+            room = LINE - 1;
+        }
+        let _ = write!(out, "{letter}");
+        room -= letter.len_utf8();
+    }
+    out.push_str("\r\n");
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn long_lines_are_folded_at_75_octets_and_unfold_to_what_they_were() {
+        let mut out = String::new();
+        let value = "Sägezahn über dem Träger ".repeat(12);
+        line(&mut out, "SUMMARY", &value);
+        assert!(out.split("\r\n").all(|line| line.len() <= 75), "{out}");
+        // Source: RFC 5545, section 3.1: unfolding removes CRLF and the blank behind it.
+        assert_eq!(out.replace("\r\n ", ""), format!("SUMMARY:{value}\r\n"));
+    }
+
+    #[test]
+    fn text_is_escaped_as_the_standard_says() {
+        // Source: RFC 5545, section 3.3.11, the example of a property value.
+        let plain = "Project XYZ Final Review\nConference Room - 3B\nCome Prepared.";
+        let written = "Project XYZ Final Review\\nConference Room - 3B\\nCome Prepared.";
+        assert_eq!(escaped(plain), written);
+        assert_eq!(escaped("a,b;c\\d"), "a\\,b\\;c\\\\d");
+    }
+}

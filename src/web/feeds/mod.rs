@@ -1,0 +1,115 @@
+//! Calendar and changes under personal addresses, read only and without a session; and the page on
+//! which a person makes, replaces and revokes them.
+
+mod atom;
+mod calendar;
+
+use askama::Template;
+use axum::extract::{Request, State};
+use axum::http::{HeaderMap, StatusCode, header};
+use axum::response::{IntoResponse, Response};
+use axum::routing::{get, post};
+
+use crate::extract::{Fields, Path};
+use crate::failure::{PageError, Problem};
+use crate::frame::{Nav, PageFrame};
+use crate::page::{Done, Page};
+use crate::routes::Routes;
+use crate::visitor::Viewer;
+use app::{App, feeds as operations};
+use store::feeds::{self, Feed};
+
+/// The addresses that need no session.
+pub(crate) fn open_routes() -> Routes {
+    Routes::of([
+        ("/feeds/{secret}/calendar.ics", get(calendar)),
+        ("/feeds/{secret}/changes.atom", get(changes)),
+    ])
+}
+
+pub(crate) fn account_routes() -> Routes {
+    Routes::of([("/account/feeds", get(show).post(make)), ("/account/feeds/revoke", post(revoke))])
+}
+
+#[derive(Template)]
+#[template(path = "people/feeds.html")]
+struct FeedsPage {
+    page: PageFrame,
+    feed: Option<Feed>,
+    /// The addresses, right after they were made: calendar, changes.
+    fresh: Option<(String, String)>,
+}
+
+async fn show(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
+    page(&app, &viewer, None).await
+}
+
+async fn page(
+    app: &App,
+    viewer: &Viewer,
+    fresh: Option<(String, String)>,
+) -> Result<Response, PageError> {
+    let feed = feeds::of_person(&mut *app.db.reader().await?, &viewer.actor.name).await?;
+    let frame = viewer.frame("Calendar and changes", Nav::Elsewhere);
+    let mut answer = Page(FeedsPage { page: frame, feed, fresh }).into_response();
+    // The secret stands on this page alone.
+    answer
+        .headers_mut()
+        .insert(header::CACHE_CONTROL, header::HeaderValue::from_static("no-store"));
+    Ok(answer)
+}
+
+async fn make(
+    State(app): State<App>,
+    viewer: Viewer,
+    headers: HeaderMap,
+    typed: Fields,
+) -> Result<Response, PageError> {
+    let token = operations::make(&app, &viewer.actor, typed.key().as_ref()).await?;
+    let host = headers.get(header::HOST).and_then(|host| host.to_str().ok()).unwrap_or("");
+    let is_near = host.starts_with("127.") || host.starts_with("localhost") || host.is_empty();
+    let scheme = if is_near { "http" } else { "https" };
+    let address = |file: &str| format!("{scheme}://{host}/feeds/{}/{file}", token.show());
+    page(&app, &viewer, Some((address("calendar.ics"), address("changes.atom")))).await
+}
+
+async fn revoke(State(app): State<App>, viewer: Viewer, typed: Fields) -> Result<Done, PageError> {
+    operations::revoke(&app, &viewer.actor, typed.key().as_ref()).await?;
+    Ok(Done::to("/account/feeds").saying("Both addresses are revoked; they lead nowhere any more."))
+}
+
+fn nowhere() -> Response {
+    Problem::of_status(StatusCode::NOT_FOUND).into_response()
+}
+
+async fn calendar(
+    State(app): State<App>,
+    Path(secret): Path<String>,
+) -> Result<Response, PageError> {
+    if operations::person_of(&app, &secret).await?.is_none() {
+        return Ok(nowhere());
+    }
+    let mut db = app.db.reader().await?;
+    let text = calendar::written(&mut db, app.clock.now(), &app.config.outpost).await?;
+    Ok(sent("text/calendar; charset=utf-8", text))
+}
+
+async fn changes(
+    State(app): State<App>,
+    Path(secret): Path<String>,
+    request: Request,
+) -> Result<Response, PageError> {
+    let Some(person) = operations::person_of(&app, &secret).await? else { return Ok(nowhere()) };
+    let asked = Fields::read(request.uri().query().unwrap_or_default().as_bytes());
+    let mut db = app.db.reader().await?;
+    let view = asked.get("view").trim().to_owned();
+    match atom::written(&mut db, &person, &view, app.clock.now(), &app.config.outpost).await? {
+        Some(text) => Ok(sent("application/atom+xml; charset=utf-8", text)),
+        None => Ok(nowhere()),
+    }
+}
+
+fn sent(media: &'static str, text: String) -> Response {
+    let headers = [(header::CONTENT_TYPE, media), (header::CACHE_CONTROL, "private, max-age=300")];
+    (headers, text).into_response()
+}

@@ -1,0 +1,196 @@
+//! Every constraint in force, the most pressing first; below them those that ended.
+
+use askama::Template;
+use axum::extract::State;
+
+use super::rows::{ConstraintRow, Group, Left, RowContext, launches, row};
+use crate::drawings::constraint_bars::{Ahead, Axis};
+use crate::drawings::markup::Drawing;
+use crate::failure::PageError;
+use crate::frame::{Nav, PageFrame};
+use crate::linked::{Piece, linked};
+use crate::page::Page;
+use crate::pages::carry;
+use crate::tables;
+use crate::visitor::Viewer;
+use app::App;
+use app::calendar::Calendar;
+use app::constraints::{self, InForce};
+use domain::constraints::ConstraintState;
+use domain::kinds::Kind;
+use domain::roles::{Action, action_for, may};
+use domain::time::Day;
+use domain::words::FlightState;
+
+#[derive(Template)]
+#[template(path = "constraints/list.html")]
+pub(crate) struct ConstraintsPage {
+    page: PageFrame,
+    csv: String,
+    lead: String,
+    head: Drawing,
+    flights: Vec<String>,
+    groups: Vec<Section>,
+    over: Vec<Over>,
+    may_write: bool,
+    may_lift: bool,
+}
+
+struct Section {
+    heading: &'static str,
+    under: &'static str,
+    mark: &'static str,
+    word: &'static str,
+    rows: Vec<ConstraintRow>,
+}
+
+/// One that holds no more.
+struct Over {
+    code: String,
+    forbidden: String,
+    words: Vec<Piece>,
+    state: ConstraintState,
+}
+
+pub(crate) async fn list(
+    State(app): State<App>,
+    viewer: Viewer,
+) -> Result<Page<ConstraintsPage>, PageError> {
+    let today = viewer.now().day();
+    let mut db = app.db.reader().await?;
+    let read = constraints::read_all(&mut db, today).await?;
+    let around = RowContext { calendar: &read.calendar, axis: axis(&read.calendar, today), today };
+    let mut rows: Vec<ConstraintRow> = read.in_force().map(|one| row(one, &around)).collect();
+    rows.sort_by_key(|row| (row.group, row.one.until.is_none(), row.one.until, row.code.clone()));
+    let lead = lead(&rows);
+    let mut groups = [
+        (
+            "past their date",
+            "Still in force. Renew, end or lift them today.",
+            "v-no",
+            "past its date",
+            Group::Past,
+        ),
+        (
+            "not ended in time",
+            "No slot, or one after the date.",
+            "v-tight",
+            "at risk",
+            Group::NotInTime,
+        ),
+        (
+            "ended in time",
+            "A pencilled slot is a plan, not a promise.",
+            "v-fits",
+            "in time",
+            Group::InTime,
+        ),
+    ]
+    .map(|(heading, under, mark, word, group)| {
+        (group, Section { heading, under, mark, word, rows: Vec::new() })
+    });
+    for row in rows {
+        if let Some((_, section)) = groups.iter_mut().find(|(group, _)| *group == row.group) {
+            section.rows.push(row);
+        }
+    }
+    Ok(Page(ConstraintsPage {
+        page: viewer.frame("What the vehicle may not do", Nav::Constraints),
+        csv: tables::address_of("constraints", ""),
+        lead,
+        head: around.axis.head(),
+        flights: launches(&read.calendar).into_iter().map(|(flight, _)| flight).collect(),
+        groups: groups
+            .into_iter()
+            .map(|(_, section)| section)
+            .filter(|section| !section.rows.is_empty())
+            .collect(),
+        over: read.all.iter().filter(|one| !one.state.holds()).map(over).collect(),
+        may_write: may(viewer.actor.role, action_for(Kind::Constraint)),
+        may_lift: may(viewer.actor.role, Action::LiftConstraint),
+    }))
+}
+
+/// The axis of the flights: those flown with their excursions, those ahead to scale.
+fn axis(calendar: &Calendar, today: Day) -> Axis {
+    let columns = carry::columns(calendar);
+    let flown = columns
+        .flights()
+        .iter()
+        .filter(|flight| !flight.coming)
+        .map(|flight| (flight.code.clone(), flight.excursions.clone()))
+        .collect();
+    let ahead = calendar
+        .flights
+        .iter()
+        .filter(|flight| matches!(flight.state, FlightState::Coming | FlightState::UnderWay))
+        .filter_map(|flight| {
+            let launch = flight.launch?;
+            let landing = flight.landing.unwrap_or(launch);
+            Some(Ahead { code: flight.code.to_string(), launch, landing })
+        })
+        .filter(|flight| flight.landing >= today)
+        .collect();
+    Axis::of(flown, ahead, today)
+}
+
+/// How many are in force, and how they end, in one sentence.
+fn lead(rows: &[ConstraintRow]) -> String {
+    let are = |count: usize| match count {
+        0 => "No constraint is".to_owned(),
+        1 => "1 constraint is".to_owned(),
+        count => format!("{count} constraints are"),
+    };
+    let mut words = format!("{} in force.", are(rows.len()));
+    let past = rows.iter().filter(|row| row.group == Group::Past).count();
+    let nothing = rows.iter().filter(|row| row.group != Group::Past && row.one.slot.is_none());
+    let nothing = nothing.count();
+    let late = rows.iter().filter(|row| row.group == Group::NotInTime && row.one.slot.is_some());
+    let parts = [
+        (past, "past its date", "past their date"),
+        (late.count(), "ended only after its date", "ended only after their date"),
+        (nothing, "ended by nothing", "ended by nothing"),
+        (
+            rows.iter().filter(|row| row.group == Group::InTime).count(),
+            "ended in time",
+            "ended in time",
+        ),
+    ];
+    let said: Vec<String> = parts
+        .into_iter()
+        .filter(|(count, ..)| *count > 0)
+        .map(
+            |(count, one, several)| {
+                if count == 1 { format!("1 is {one}") } else { format!("{count} are {several}") }
+            },
+        )
+        .collect();
+    if !said.is_empty() {
+        words.push(' ');
+        words.push_str(&said.join(", "));
+        words.push('.');
+    }
+    words
+}
+
+fn over(one: &InForce) -> Over {
+    let constraint = &one.constraint;
+    let on = |day: Option<Day>| day.map_or_else(String::new, |day| format!(" on {day}"));
+    let words = match (one.state, &constraint.lifted_by, &constraint.task) {
+        (ConstraintState::Lifted, Some(by), _) => format!(
+            "Lifted by {by}{}: {}",
+            on(constraint.lifted_on),
+            constraint.lift_reason.as_str()
+        ),
+        (_, _, Some(task)) => {
+            format!("Ended{} when {task} was done.", on(one.task_done.flatten()))
+        }
+        _ => "Ended when its outside items came in.".to_owned(),
+    };
+    Over {
+        code: constraint.code.0.to_string(),
+        forbidden: constraint.forbidden.to_string(),
+        words: linked(&words),
+        state: one.state,
+    }
+}

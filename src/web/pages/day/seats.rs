@@ -1,0 +1,254 @@
+//! One seat on the board: what it does now and next, how late it is, and its buttons.
+
+use app::day::{Answers, Day, OnBoard, whole};
+use compute::day::RestOfTask;
+use domain::day::{Act, Progress};
+use domain::units::{Minutes, Pet};
+
+/// One seat.
+pub(super) struct SeatView {
+    pub number: u8,
+    pub name: String,
+    pub where_it_is: String,
+    pub late: String,
+    pub is_late: bool,
+    pub now: TaskLine,
+    pub next: Vec<TaskLine>,
+    /// What the fallback of the task under way is, where its time has come.
+    pub fallback: Option<Fallback>,
+    /// The slot that is under way.
+    pub running: Option<Pressed>,
+    /// The slot that comes next.
+    pub next_slot: Option<Pressed>,
+    pub last: Option<Last>,
+}
+
+/// A task as a line of a seat says it; without a code it is a sentence alone.
+#[derive(Default)]
+pub(super) struct TaskLine {
+    pub code: String,
+    pub words: String,
+    pub more: String,
+    pub at: String,
+    pub planned: String,
+    pub must: bool,
+    pub at_risk: bool,
+}
+
+/// A task that a button is for.
+pub(super) struct Pressed {
+    pub slot: String,
+    pub task: String,
+    /// It can be left at a stopping point.
+    pub has_stopping_point: bool,
+}
+
+pub(super) struct Fallback {
+    pub words: String,
+    pub slot: String,
+}
+
+/// The last press for this seat.
+pub(super) struct Last {
+    pub words: String,
+    pub key: String,
+}
+
+/// A chance below which a task is at risk.
+const AT_RISK: f64 = 0.8;
+/// Less than this is on time.
+const ON_TIME: f64 = 1.0;
+
+pub(super) fn all(there: &Day, answers: &Answers) -> Vec<SeatView> {
+    there.excursion.seats.0.iter().map(|seat| one(there, answers, seat.number)).collect()
+}
+
+fn one(there: &Day, answers: &Answers, number: u8) -> SeatView {
+    let own: Vec<(usize, &OnBoard)> = there
+        .tasks
+        .iter()
+        .enumerate()
+        .filter(|(_, task)| task.slot.seats.numbers().any(|seat| seat == number))
+        .collect();
+    let rest = |at: usize| {
+        answers.rest.as_ref().and_then(|rest| rest.tasks.iter().find(|left| left.task == at))
+    };
+    let running =
+        own.iter().find(|(_, task)| matches!(task.now.progress, Progress::Running { .. })).copied();
+    let planned: Vec<(usize, &OnBoard)> =
+        own.iter().filter(|(_, task)| task.now.progress == Progress::Planned).copied().collect();
+    let ended = own.iter().filter_map(|(at, task)| match task.now.progress {
+        Progress::Ended { end, .. } => Some((end, *at, *task)),
+        Progress::Planned | Progress::Running { .. } | Progress::Dropped => None,
+    });
+    let last_ended = ended.max_by_key(|(end, ..)| *end);
+    let late = lateness(
+        answers,
+        running.map(|(at, _)| at),
+        planned.first().map(|(at, _)| *at),
+        last_ended.map(|(end, at, _)| (end, at)),
+        &rest,
+    );
+    let with = |task: &OnBoard| {
+        let others: Vec<String> = task
+            .slot
+            .seats
+            .numbers()
+            .filter(|seat| *seat != number)
+            .map(|seat| format!("EV{seat}"))
+            .collect();
+        if others.is_empty() { String::new() } else { format!(", with {}", others.join(" and ")) }
+    };
+    let line = |(at, task): (usize, &OnBoard)| TaskLine {
+        code: task.slot.task.as_str().to_owned(),
+        words: format!("{}{}", task.title, with(task)),
+        more: approach(task),
+        at: rest(at).map_or_else(|| "–".to_owned(), |left| whole(left.start_p50).to_string()),
+        planned: planned_start(answers, at),
+        must: task.slot.must_do,
+        at_risk: rest(at).is_some_and(|left| left.reached < AT_RISK),
+    };
+    let now = match (running, planned.first()) {
+        (Some((at, task)), _) => under_way(there, answers, (at, task), rest(at), &with(task)),
+        (None, Some((at, task))) => TaskLine {
+            words: if there.pet.is_none() { "Before egress" } else { "On the way" }.to_owned(),
+            more: rest(*at).map_or_else(String::new, |left| {
+                format!("{} is expected to start at {}", task.slot.task, whole(left.start_p50))
+            }),
+            ..TaskLine::default()
+        },
+        (None, None) => {
+            let words =
+                if own.is_empty() { "Nothing is set" } else { "Nothing is left: turn back" };
+            TaskLine { words: words.to_owned(), ..TaskLine::default() }
+        }
+    };
+    let pressed = |task: &OnBoard| Pressed {
+        slot: task.slot.code.0.as_str().to_owned(),
+        task: task.slot.task.as_str().to_owned(),
+        has_stopping_point: task.slot.stopping_point.is_some()
+            || task.slot.stopping_share.is_some(),
+    };
+    let slots: Vec<_> = own.iter().map(|(_, task)| task.slot.code.0.clone()).collect();
+    let last = there.state.last_press(&slots).map(|press| {
+        let task = press
+            .slot
+            .as_ref()
+            .and_then(|slot| there.place(slot))
+            .map_or("", |at| there.tasks[at].slot.task.as_str());
+        let pet = press.pet.map_or_else(String::new, |pet| format!(" at {pet}"));
+        Last { words: format!("{task} {}{pet}, {}", press.act, press.who), key: press.key.clone() }
+    });
+    let at = running.map(|(_, task)| task).or(last_ended.map(|(_, _, task)| task));
+    SeatView {
+        number,
+        name: format!("EV{number}"),
+        where_it_is: at.map_or_else(String::new, |task| format!("at {}", task.worksite)),
+        is_late: late.is_some_and(|late| late >= 10.0),
+        late: late_words(late, there.pet.is_some()),
+        now,
+        next: planned.iter().take(2).map(|(at, task)| line((*at, task))).collect(),
+        fallback: running.and_then(|(at, task)| fallback(answers, at, task)),
+        running: running.map(|(_, task)| pressed(task)),
+        next_slot: if running.is_some() { None } else { planned.first().map(|(_, t)| pressed(t)) },
+        last,
+    }
+}
+
+fn approach(task: &OnBoard) -> String {
+    let technique = task.slot.technique.as_ref().map(|technique| technique.as_str().to_owned());
+    let side =
+        task.slot.side.as_ref().map(|side| format!("from {}", domain::cells::Cell::show(side)));
+    [technique, side].into_iter().flatten().collect::<Vec<_>>().join(" ")
+}
+
+fn planned_start(answers: &Answers, at: usize) -> String {
+    answers.planned.get(at).map_or_else(String::new, |(start, _)| whole(*start).to_string())
+}
+
+fn under_way(
+    there: &Day,
+    answers: &Answers,
+    (at, task): (usize, &OnBoard),
+    rest: Option<&RestOfTask>,
+    with: &str,
+) -> TaskLine {
+    let Progress::Running { since } = task.now.progress else { return TaskLine::default() };
+    let taken = Minutes((there.pet.unwrap_or(since).0 - since.0).max(0));
+    let planned = answers.planned.get(at);
+    let mut more = vec![approach(task), format!("{} min so far", taken.0)];
+    if let Some((start, end)) = planned {
+        more[1] = format!("{}, planned {:.0}", more[1], end - start);
+    }
+    if let Some(rest) = rest {
+        let planned =
+            planned.map_or_else(String::new, |(_, end)| format!(" (planned {})", whole(*end)));
+        let (p50, p80) = (whole(rest.end_p50), whole(rest.end_p80));
+        more.push(format!("ends about {p50}{planned}, P80 {p80}"));
+    }
+    more.retain(|part| !part.is_empty());
+    TaskLine {
+        code: task.slot.task.as_str().to_owned(),
+        words: format!("{}{with}", task.title),
+        more: more.join(" · "),
+        at: format!("since {since}"),
+        must: task.slot.must_do,
+        ..TaskLine::default()
+    }
+}
+
+fn fallback(answers: &Answers, at: usize, task: &OnBoard) -> Option<Fallback> {
+    answers.due.iter().find(|(due, _)| *due == at)?;
+    let trigger = task.slot.trigger?;
+    let mut words = format!("Past its trigger of {} min.", trigger.0);
+    if let Some(technique) = &task.slot.then_technique {
+        words = format!("{words} If–then: {technique}");
+        if let Some(side) = &task.slot.then_side {
+            words = format!("{words} from {}", domain::cells::Cell::show(side));
+        }
+        words.push('.');
+    }
+    if let Some(fails) = &task.slot.if_it_fails {
+        words = format!("{words} {}", fails.as_str());
+    }
+    if let Some(stopping) = &task.slot.stopping_point {
+        words = format!("{words} Stopping point: {}", stopping.as_str());
+    }
+    Some(Fallback { words, slot: task.slot.code.0.as_str().to_owned() })
+}
+
+/// Minutes later than planned; below 0, earlier.
+fn lateness<'r>(
+    answers: &Answers,
+    running: Option<usize>,
+    next: Option<usize>,
+    last: Option<(Pet, usize)>,
+    rest: &impl Fn(usize) -> Option<&'r RestOfTask>,
+) -> Option<f64> {
+    if let Some(at) = running {
+        return Some(rest(at)?.end_p50 - answers.planned.get(at)?.1);
+    }
+    if let Some(at) = next {
+        return Some(rest(at)?.start_p50 - answers.planned.get(at)?.0);
+    }
+    let (end, at) = last?;
+    Some(minutes(end) - answers.planned.get(at)?.1)
+}
+
+fn late_words(late: Option<f64>, has_begun: bool) -> String {
+    match late {
+        Some(late) if has_begun && late >= ON_TIME => format!("{late:.0} min late"),
+        Some(late) if has_begun && late <= -ON_TIME => format!("{:.0} min early", -late),
+        Some(_) if has_begun => "on time".to_owned(),
+        Some(_) | None => String::new(),
+    }
+}
+
+#[expect(clippy::cast_precision_loss, reason = "minutes of an excursion are few")]
+fn minutes(pet: Pet) -> f64 {
+    pet.0 as f64
+}
+
+/// The buttons that end a task: the act and the shape of its mark.
+pub(super) const ENDS: [(Act, &str); 3] =
+    [(Act::Done, "k-done"), (Act::AtStoppingPoint, "k-part"), (Act::NotCompleted, "k-not")];

@@ -1,0 +1,360 @@
+//! The tables of the board.
+
+use std::collections::BTreeMap;
+
+use app::day::{Answers, Day, whole};
+use compute::day::{Choice, DropSet};
+use compute::fit::per_cent;
+use compute::supplies::Supply;
+use domain::codes::TaskCode;
+use domain::day::{Act, Counts, Progress};
+use domain::units::{Minutes, Pet};
+
+/// A drop set in the table.
+pub(super) struct DropView {
+    pub words: String,
+    pub chance: String,
+    /// Of a drawing 144 wide.
+    pub bar: i64,
+    pub mark: i64,
+    pub p50: String,
+    pub p80: String,
+    pub value: String,
+    pub best: bool,
+}
+
+/// A task that is left.
+pub(super) struct RestRow {
+    pub number: usize,
+    pub code: String,
+    pub title: String,
+    pub must: bool,
+    pub running: bool,
+    pub at_risk: bool,
+    pub seats: String,
+    pub times: String,
+    pub minutes: String,
+    pub latest: String,
+    pub in_hand: String,
+    pub in_time: String,
+    pub reached: String,
+    pub bar: i64,
+}
+
+pub(super) struct TurnView {
+    pub seat: String,
+    pub site: String,
+    pub by: String,
+    pub parts: String,
+}
+
+pub(super) struct SupplyView {
+    pub seats: Vec<String>,
+    /// A supply with, for each seat, until when it lasts and what is left at the end.
+    pub rows: Vec<(String, Vec<(String, String)>)>,
+    pub end: String,
+}
+
+pub(super) struct AheadView {
+    pub code: String,
+    pub title: String,
+    pub seat: String,
+    pub when: String,
+    pub minutes: String,
+    pub chance: String,
+}
+
+pub(super) struct WindowView {
+    pub code: String,
+    pub what: String,
+    pub until: String,
+    pub missed: String,
+    pub verdict: domain::words::GateVerdict,
+}
+
+/// A press in the log.
+pub(super) struct LogRow {
+    pub pet: String,
+    pub utc: String,
+    pub seats: String,
+    pub words: String,
+    pub who: String,
+    pub state: &'static str,
+    /// By which it can be undone.
+    pub undo: Option<String>,
+}
+
+const WIDE: f64 = 144.0;
+/// A chance below which a task is at risk.
+const AT_RISK: f64 = 0.8;
+
+fn wide(chance: f64) -> i64 {
+    whole(chance * WIDE).0
+}
+
+fn task<'a>(there: &'a Day, at: usize) -> &'a str {
+    there.tasks.get(at).map_or("", |task| task.slot.task.as_str())
+}
+
+fn listed(codes: &[&str]) -> String {
+    match codes {
+        [] => String::new(),
+        [one] => (*one).to_owned(),
+        [all @ .., last] => format!("{} and {last}", all.join(", ")),
+    }
+}
+
+/// `T-0146 is dropped`, `T-0114 and T-0146 are dropped, T-0157 is shortened`.
+pub(super) fn done_with(there: &Day, set: &DropSet) -> String {
+    let of = |choice: Choice| -> Vec<&str> {
+        let chosen = set.choices.iter().filter(move |(_, made)| *made == choice);
+        chosen.map(|(at, _)| task(there, *at)).collect()
+    };
+    let say = |codes: Vec<&str>, word: &str| match codes.len() {
+        0 => None,
+        1 => Some(format!("{} is {word}", listed(&codes))),
+        _ => Some(format!("{} are {word}", listed(&codes))),
+    };
+    let parts = [say(of(Choice::Drop), "dropped"), say(of(Choice::Shorten), "shortened")];
+    parts.into_iter().flatten().collect::<Vec<_>>().join(" and ")
+}
+
+fn named(there: &Day, set: &DropSet) -> String {
+    let of = |choice: Choice| -> Vec<&str> {
+        let chosen = set.choices.iter().filter(move |(_, made)| *made == choice);
+        chosen.map(|(at, _)| task(there, *at)).collect()
+    };
+    let (dropped, short) = (of(Choice::Drop), of(Choice::Shorten));
+    let mut parts = Vec::new();
+    if !dropped.is_empty() {
+        parts.push(format!("drop {}", listed(&dropped)));
+    }
+    if !short.is_empty() {
+        parts.push(format!("shorten {}", listed(&short)));
+    }
+    if parts.is_empty() { "keep all".to_owned() } else { parts.join(", ") }
+}
+
+/// The best set in a sentence, and the tasks that it drops with the press for each.
+pub(super) fn best(there: &Day, answers: &Answers) -> (String, Vec<(String, String)>) {
+    let (Some(best), Some(rest)) = (&answers.best, &answers.rest) else {
+        return (String::new(), Vec::new());
+    };
+    if best.keeps_all() {
+        return (format!("Keep all: {} inside the limit.", per_cent(best.chance)), Vec::new());
+    }
+    let words = crate::page::capital(&named(there, best));
+    let words =
+        format!("{words}: {} → {} inside the limit.", per_cent(rest.chance), per_cent(best.chance));
+    let press = |at: usize| {
+        let slot = &there.tasks[at].slot;
+        (slot.task.as_str().to_owned(), format!("{} {}", Act::Dropped, slot.code.0))
+    };
+    (words, best.dropped().map(press).collect())
+}
+
+pub(super) fn drops(there: &Day, answers: &Answers) -> Vec<DropView> {
+    let mark = wide(answers.bound);
+    let view = |row: &app::day::DropRow| DropView {
+        words: crate::page::capital(&named(there, &row.set)),
+        chance: per_cent(row.set.chance),
+        bar: wide(row.set.chance),
+        mark,
+        p50: whole(row.set.end_p50).to_string(),
+        p80: whole(row.set.end_p80).to_string(),
+        value: format!("{:.0} of {:.0}", row.set.value, row.set.of_value),
+        best: row.best,
+    };
+    answers.compared.iter().map(view).collect()
+}
+
+pub(super) fn rest(there: &Day, answers: &Answers) -> Vec<RestRow> {
+    let Some(rest) = &answers.rest else { return Vec::new() };
+    let clock = |minutes: f64| Minutes(whole(minutes).0).clock();
+    let view = |left: &compute::day::RestOfTask| {
+        let on_board = &there.tasks[left.task];
+        let running = matches!(on_board.now.progress, Progress::Running { .. });
+        let latest = answers.latest.get(left.task).copied().flatten();
+        let in_hand = latest.map(|latest| latest.floor() - left.start_p50.ceil());
+        RestRow {
+            number: left.task + 1,
+            code: on_board.slot.task.as_str().to_owned(),
+            title: on_board.title.clone(),
+            must: on_board.slot.must_do,
+            running,
+            at_risk: !running && left.reached < AT_RISK,
+            seats: on_board.slot.seats.names(),
+            times: format!("{}–{}", whole(left.start_p50), whole(left.end_p50)),
+            minutes: format!("{} · {}", clock(left.minutes_p50), clock(left.minutes_p80)),
+            latest: match latest {
+                Some(latest) => Pet(whole(latest.floor()).0).to_string(),
+                None if running => "–".to_owned(),
+                None => "none left".to_owned(),
+            },
+            in_hand: match in_hand {
+                Some(minutes) if minutes >= 0.0 => clock(minutes),
+                Some(minutes) => format!("−{}", clock(-minutes)),
+                None => "–".to_owned(),
+            },
+            in_time: if running { "–".to_owned() } else { per_cent(left.in_time) },
+            reached: if running { "under way".to_owned() } else { per_cent(left.reached) },
+            bar: if running { 0 } else { wide(left.reached) },
+        }
+    };
+    rest.tasks.iter().map(view).collect()
+}
+
+/// How the expected number came about.
+pub(super) fn expected(there: &Day, answers: &Answers) -> String {
+    let Some(rest) = &answers.rest else { return String::new() };
+    let count = |is: &dyn Fn(Progress) -> bool| {
+        there.tasks.iter().filter(|task| is(task.now.progress)).count()
+    };
+    let ended = count(&|progress| matches!(progress, Progress::Ended { .. }));
+    let running = count(&|progress| matches!(progress, Progress::Running { .. }));
+    let to_come: Vec<String> = rest
+        .tasks
+        .iter()
+        .filter(|left| there.tasks[left.task].now.progress == Progress::Planned)
+        .map(|left| format!("{:.2}", left.reached))
+        .collect();
+    let mut parts = Vec::new();
+    if ended > 0 {
+        parts.push(format!("{ended} ended"));
+    }
+    if running > 0 {
+        parts.push(format!("{running} under way"));
+    }
+    if !to_come.is_empty() {
+        parts.push(to_come.join(" + "));
+    }
+    format!("Reached: {} = {:.1} of {}.", parts.join(", then "), rest.expected, there.tasks.len())
+}
+
+pub(super) fn crew_day(answers: &Answers) -> String {
+    let [low, middle, high] = answers.crew_day;
+    if middle <= 0.0 {
+        return String::new();
+    }
+    let slower = |factor: f64| {
+        let part = (factor - 1.0) * 100.0;
+        if part >= 0.0 { format!("{part:.0} % longer") } else { format!("{:.0} % shorter", -part) }
+    };
+    format!(
+        "Work of this crew on this day takes {} than estimated ({} to {}, eight chances in ten), by \
+         the tasks that ended and those under way.",
+        slower(middle),
+        slower(low),
+        slower(high)
+    )
+}
+
+pub(super) fn turn_back(there: &Day, answers: &Answers) -> Vec<TurnView> {
+    let view = |row: &app::day::TurnBack| turn_view(there, row);
+    answers.turn_back.iter().map(view).collect()
+}
+
+pub(super) fn turn_view(there: &Day, row: &app::day::TurnBack) -> TurnView {
+    let clock = |minutes: f64| Minutes(whole(minutes).0).clock();
+    TurnView {
+        seat: there.seat(row.lane),
+        site: row.site.clone(),
+        by: if row.by < 0.0 { "too late".to_owned() } else { whole(row.by).to_string() },
+        parts: format!("{} + {} + {}", clock(row.cleanup), clock(row.travel), clock(row.ingress)),
+    }
+}
+
+pub(super) fn supplies(there: &Day, answers: &Answers) -> Option<SupplyView> {
+    let rest = answers.rest.as_ref().filter(|_| !answers.supplies.is_empty())?;
+    let rows = Supply::ALL.iter().enumerate().map(|(at, supply)| {
+        let seats = answers.supplies.iter().map(|lasting| {
+            let lasts = &lasting[at];
+            let left = (lasts.left * 100.0).floor();
+            (whole(lasts.runs_out.floor()).to_string(), format!("{left:.0} %"))
+        });
+        (supply.word().to_owned(), seats.collect())
+    });
+    Some(SupplyView {
+        rows: rows.collect(),
+        seats: (0..answers.supplies.len()).map(|lane| there.seat(lane)).collect(),
+        end: whole(rest.end_p80).to_string(),
+    })
+}
+
+pub(super) fn aheads(
+    there: &Day,
+    answers: &Answers,
+    titles: &BTreeMap<TaskCode, String>,
+) -> Vec<AheadView> {
+    let view = |ahead: &app::day::Ahead| AheadView {
+        code: ahead.task.as_str().to_owned(),
+        title: titles.get(&ahead.task).cloned().unwrap_or_default(),
+        seat: there.seat(ahead.lane),
+        when: match ahead.before {
+            Some(before) => format!("{}, before {}", whole(ahead.start), task(there, before)),
+            None => format!("{}, after all others", whole(ahead.start)),
+        },
+        minutes: Minutes(whole(ahead.minutes).0).clock(),
+        chance: per_cent(ahead.chance),
+    };
+    answers.aheads.iter().map(view).collect()
+}
+
+pub(super) fn windows(there: &Day, answers: &Answers) -> Vec<WindowView> {
+    use domain::words::GateVerdict::{Met, NotMet, Tight};
+    let view = |row: &app::day::WindowRow| WindowView {
+        code: task(there, row.task).to_owned(),
+        what: row.what.clone(),
+        until: row.until.map_or_else(|| "–".to_owned(), |until| whole(until).to_string()),
+        missed: per_cent(row.missed),
+        verdict: match row.missed {
+            missed if missed <= 1.0 - AT_RISK => Met,
+            missed if missed <= 0.5 => Tight,
+            _ => NotMet,
+        },
+    };
+    answers.windows.iter().map(view).collect()
+}
+
+/// Every press, the newest first.
+pub(super) fn log(there: &Day) -> Vec<LogRow> {
+    let view = |(press, fate): &(domain::day::Press, Counts)| {
+        let at = press.slot.as_ref().and_then(|slot| there.place(slot));
+        let code = at.map_or_else(
+            || press.slot.as_ref().map_or("", |slot| slot.as_str()).to_owned(),
+            |at| task(there, at).to_owned(),
+        );
+        let words = match press.act {
+            Act::Egress => "Clock started with egress".to_owned(),
+            Act::Undo => {
+                let undone = there
+                    .state
+                    .log
+                    .iter()
+                    .find(|(other, _)| Some(&other.key) == press.undoes.as_ref());
+                let of = undone.map_or_else(String::new, |(other, _)| {
+                    let slot = other.slot.as_ref().and_then(|slot| there.place(slot));
+                    format!(" of {} {}", slot.map_or("", |at| task(there, at)), other.act)
+                });
+                format!("Undo{of}")
+            }
+            act => format!("{code} {act}"),
+        };
+        let counts = *fate == Counts::Yes;
+        LogRow {
+            pet: press.pet.map_or_else(|| "–".to_owned(), |pet| pet.to_string()),
+            utc: press.pressed_at.clock(),
+            seats: at.map_or_else(String::new, |at| there.tasks[at].slot.seats.names()),
+            words,
+            who: press.who.clone(),
+            state: match fate {
+                Counts::Yes => "saved",
+                Counts::Undone => "undone",
+                Counts::Replaced => "replaced by a later press",
+                Counts::AfterTheEnd => "does not count: the task had ended. Undo its end first",
+            },
+            undo: (counts && press.act != Act::Undo).then(|| press.key.clone()),
+        }
+    };
+    there.state.log.iter().rev().map(view).collect()
+}

@@ -1,0 +1,239 @@
+//! The board as a page.
+
+use std::collections::BTreeMap;
+
+use askama::Template;
+use sqlx::SqliteConnection;
+
+use super::seats::{self, SeatView};
+use super::sections::{
+    self, AheadView, DropView, LogRow, RestRow, SupplyView, TurnView, WindowView,
+};
+use super::{address, drawn};
+use crate::drawings::markup::Drawing;
+use crate::failure::PageError;
+use crate::frame::{Nav, PageFrame};
+use crate::linked::{Piece, of_parts};
+use crate::visitor::Viewer;
+use app::day::{Answers, Day};
+use compute::fit::per_cent;
+use domain::codes::TaskCode;
+use domain::roles::{Action, may};
+use store::day::runs_of;
+use store::tasks;
+
+#[derive(Template)]
+#[template(path = "day/board.html")]
+pub(crate) struct BoardPage {
+    page: PageFrame,
+    code: String,
+    flight: Option<String>,
+    day: Option<domain::time::Day>,
+    /// Where presses go.
+    address: String,
+    practice: Option<PracticeView>,
+    /// Practice runs that others can join.
+    runs: Vec<(String, String)>,
+    may_press: bool,
+    may_practise: bool,
+    clock: Clock,
+    lead: String,
+    unknown: Vec<Vec<Piece>>,
+    seats: Vec<SeatView>,
+    calls: Vec<CallView>,
+    drawing: Option<Drawing>,
+    bound: String,
+    best: String,
+    best_drops: Vec<(String, String)>,
+    drops: Vec<DropView>,
+    rest: Vec<RestRow>,
+    expected: String,
+    turn_back: Vec<TurnView>,
+    supplies: Option<SupplyView>,
+    supplies_unknown: Vec<Vec<Piece>>,
+    aheads: Vec<AheadView>,
+    windows: Vec<WindowView>,
+    log: Vec<LogRow>,
+    crew_day: String,
+    number: i64,
+}
+
+struct PracticeView {
+    pace: i64,
+    who: String,
+}
+
+/// The clock of the excursion.
+struct Clock {
+    pet: String,
+    /// For the script: when egress began, in milliseconds, and how fast minutes pass.
+    egress_ms: i64,
+    now_ms: i64,
+    pace: i64,
+    egress: String,
+    utc: String,
+    limit: String,
+}
+
+/// What the crew of a practice run calls down, with the press that answers.
+pub(super) struct CallView {
+    pub seats: String,
+    pub words: String,
+    pub press: String,
+    pub pet: String,
+    pub button: String,
+}
+
+pub(super) async fn page(
+    db: &mut SqliteConnection,
+    viewer: &Viewer,
+    there: Day,
+    answers: Answers,
+) -> Result<BoardPage, PageError> {
+    let run = there.run.as_ref().map(|run| run.code.as_str());
+    let code = there.code().as_str().to_owned();
+    let may_press = may(viewer.actor.role, Action::PressOnTheDay) && there.is_open();
+    let ahead: Vec<TaskCode> = answers.aheads.iter().map(|one| one.task.clone()).collect();
+    let titles: BTreeMap<TaskCode, String> = tasks::these(db, &ahead)
+        .await?
+        .into_iter()
+        .map(|task| (task.code.0, task.title.into_string()))
+        .collect();
+    let runs = match run {
+        Some(_) => Vec::new(),
+        None => runs_of(db, there.code()).await?,
+    };
+    let title =
+        if run.is_some() { format!("Practice of {code}") } else { format!("{code} the day") };
+    let (best, best_drops) = sections::best(&there, &answers);
+    Ok(BoardPage {
+        address: address(&code, run),
+        flight: there.excursion.flight.as_ref().map(|flight| flight.as_str().to_owned()),
+        day: there.excursion.day,
+        practice: there
+            .run
+            .as_ref()
+            .map(|run| PracticeView { pace: run.pace, who: run.who.clone() }),
+        runs: runs
+            .into_iter()
+            .map(|run| {
+                let words = format!("{} since {} UTC", run.who, run.started_at.clock());
+                (address(&code, Some(&run.code)), words)
+            })
+            .collect(),
+        may_press,
+        may_practise: may_press && run.is_none() && there.pet.is_none(),
+        clock: clock(viewer, &there, answers.limit),
+        lead: lead(&there, &answers),
+        unknown: answers.unknown.iter().map(|sentence| of_parts(sentence)).collect(),
+        seats: seats::all(&there, &answers),
+        calls: calls(&there, &answers),
+        drawing: drawn::lanes(&there, &answers),
+        bound: per_cent(answers.bound),
+        best,
+        best_drops,
+        drops: sections::drops(&there, &answers),
+        rest: sections::rest(&there, &answers),
+        expected: sections::expected(&there, &answers),
+        turn_back: sections::turn_back(&there, &answers),
+        supplies: sections::supplies(&there, &answers),
+        supplies_unknown: answers
+            .supplies_unknown
+            .iter()
+            .map(|sentence| of_parts(sentence))
+            .collect(),
+        aheads: sections::aheads(&there, &answers, &titles),
+        windows: sections::windows(&there, &answers),
+        log: sections::log(&there),
+        crew_day: sections::crew_day(&answers),
+        number: there.number,
+        page: viewer.frame(title, Nav::Flights),
+        code,
+    })
+}
+
+fn clock(viewer: &Viewer, there: &Day, limit: f64) -> Clock {
+    let pet = there.pet;
+    let egress = there.state.egress_at;
+    let left = pet.map(|pet| app::day::whole(limit).0 - pet.0);
+    let h_mm = |minutes: i64| domain::units::Minutes(minutes.abs()).clock();
+    Clock {
+        pet: pet.map_or_else(|| "–:––".to_owned(), |pet| pet.to_string()),
+        egress_ms: egress.map_or(0, |at| at.0),
+        now_ms: viewer.now().0,
+        pace: there.run.as_ref().map_or(1, |run| run.pace),
+        egress: egress.map_or_else(String::new, domain::time::Moment::to_the_minute),
+        utc: match (&there.run, pet.and_then(|pet| there.utc_of(pet))) {
+            (None, Some(at)) => format!("{} UTC", at.clock()),
+            _ => String::new(),
+        },
+        limit: match left {
+            Some(left) if limit > 0.0 && left >= 0 => format!("limit in {}", h_mm(left)),
+            Some(left) if limit > 0.0 => format!("limit passed {} ago", h_mm(left)),
+            _ => String::new(),
+        },
+    }
+}
+
+/// How late who is, how many tasks are expected to be reached, and what dropping some would do.
+fn lead(there: &Day, answers: &Answers) -> String {
+    let Some(rest) = &answers.rest else {
+        return "What is left of the day cannot be worked out.".to_owned();
+    };
+    let late = seats::all(there, answers);
+    let latest = late
+        .iter()
+        .filter(|seat| seat.is_late)
+        .map(|seat| format!("{} is {}.", seat.name, seat.late));
+    let mut words: Vec<String> = latest.collect();
+    words.push(format!(
+        "{:.1} of {} tasks are expected to be reached; the chance to end inside the limit is {}{}.",
+        rest.expected,
+        there.tasks.len(),
+        per_cent(rest.chance),
+        match &answers.best {
+            Some(best) if !best.keeps_all() => {
+                format!(", or {} if {}", per_cent(best.chance), sections::done_with(there, best))
+            }
+            _ => String::new(),
+        }
+    ));
+    if answers.best.is_none() {
+        words.push(format!(
+            "No choice keeps {} inside the limit, not even with everything dropped that may be: the \
+             must-do tasks do not fit any more.",
+            per_cent(answers.bound)
+        ));
+    }
+    words.join(" ")
+}
+
+fn calls(there: &Day, answers: &Answers) -> Vec<CallView> {
+    let view = |call: &app::day::Call| {
+        let task = &there.tasks[call.task];
+        let code = task.slot.task.as_str();
+        let (words, act, button) = if call.ended {
+            (format!("{code} is done"), domain::day::Act::Done, format!("Done {code}"))
+        } else {
+            (format!("ready to start {code}"), domain::day::Act::Started, format!("Started {code}"))
+        };
+        CallView {
+            seats: task.slot.seats.names(),
+            words: format!("{words}, PET {}", call.pet),
+            press: format!("{act} {}", task.slot.code.0),
+            pet: call.pet.to_string(),
+            button,
+        }
+    };
+    answers.calls.iter().map(view).collect()
+}
+
+impl BoardPage {
+    fn excursion(&self) -> String {
+        crate::addresses::within("excursions", &self.code)
+    }
+
+    fn has_begun(&self) -> bool {
+        self.clock.egress_ms != 0
+    }
+}

@@ -1,0 +1,81 @@
+//! The next steps of a remedy, as this person may take them: on the page of its finding and on its
+//! own.
+
+use sqlx::SqliteConnection;
+
+use crate::visitor::Viewer;
+use app::Failure;
+use app::four_eyes::Touches;
+use domain::findings::{Finding, Remedy};
+use domain::kinds::Kind;
+use domain::roles::{Action, may};
+use domain::words::RemedyState;
+use store::Kept as _;
+
+/// What this person may do to a remedy.
+#[derive(Default)]
+pub(crate) struct Steps {
+    pub code: String,
+    /// The states that it can be moved to, each with the words on its button.
+    pub steps: Vec<(RemedyState, &'static str)>,
+    /// Why this person cannot verify it.
+    pub barred: Option<String>,
+    /// The page to which the form leads back; empty for that of the finding.
+    pub back: String,
+}
+
+impl Steps {
+    pub fn of(
+        remedy: &Remedy,
+        finding: Option<&Finding>,
+        touches: &Touches,
+        viewer: &Viewer,
+    ) -> Self {
+        let mut found = Self { code: remedy.code.0.to_string(), ..Self::default() };
+        if !may(viewer.actor.role, Action::WriteRemedy) {
+            return found;
+        }
+        let unreviewed = finding.filter(|finding| finding.reviewed_by.is_none());
+        match remedy.state {
+            RemedyState::Open => {
+                found.steps.push((RemedyState::Done, "Mark as done"));
+                found.steps.push((RemedyState::Withdrawn, "Withdraw remedy"));
+            }
+            RemedyState::Done => {
+                match (touches.let_judge(remedy, &viewer.actor.name), unreviewed) {
+                    (Ok(()), Some(finding)) => {
+                        let code = &finding.code.0;
+                        found.barred = Some(format!(
+                            "{code} is not reviewed. Review {code} first, then verify the remedy."
+                        ));
+                    }
+                    (Ok(()), None) => {
+                        found.steps.push((RemedyState::Verified, "Verify remedy"));
+                    }
+                    (Err(why), _) => found.barred = Some(why),
+                }
+                found.steps.push((RemedyState::Open, "Reopen remedy"));
+            }
+            RemedyState::Verified | RemedyState::Withdrawn => {
+                found.steps.push((RemedyState::Open, "Reopen remedy"));
+            }
+        }
+        found
+    }
+
+    /// For the remedy's own page.
+    pub async fn on_own_page(
+        db: &mut SqliteConnection,
+        viewer: &Viewer,
+        code: &str,
+    ) -> Result<Option<Self>, Failure> {
+        let Some(remedy) = Remedy::find(db, code).await? else { return Ok(None) };
+        let finding = match &remedy.finding {
+            Some(finding) => Finding::find(db, finding.as_str()).await?,
+            None => None,
+        };
+        let touches = Touches::of(db, Kind::Remedy, &[code.to_owned()]).await?;
+        let steps = Self::of(&remedy, finding.as_ref(), &touches, viewer);
+        Ok(Some(Self { back: crate::addresses::of(Kind::Remedy, code), ..steps }))
+    }
+}

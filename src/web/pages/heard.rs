@@ -1,0 +1,150 @@
+//! What open units hear of their sisters, whole: every approach of the record, and every unit of one
+//! approach. Other pages show the first of them and lead here.
+
+use askama::Template;
+use axum::extract::State;
+
+use crate::addresses::encoded;
+use crate::extract::{Fields, Path};
+use crate::failure::PageError;
+use crate::forms::Pager;
+use crate::frame::{Nav, PageFrame, Shelf};
+use crate::page::Page;
+use crate::pages::sisters::{self, Heard, every_unit};
+use crate::pages::slots::asked::read_approach;
+use crate::visitor::Viewer;
+use app::sisters::{Share, of_family};
+use app::{App, Failure};
+use domain::codes::FamilyCode;
+use domain::kinds::Kind;
+use domain::repeat_guard::Hears;
+use store::{heard, tasks};
+
+/// Approaches on one page.
+const APPROACHES: i64 = 50;
+/// Units on one page; each has its forms.
+const UNITS: usize = 20;
+
+#[derive(Template)]
+#[template(path = "library/heard_all.html")]
+pub(crate) struct AllHeardPage {
+    page: PageFrame,
+    heading: &'static str,
+    other: (String, &'static str),
+    rows: Vec<HeardRow>,
+    pager: Pager,
+}
+
+/// One approach with the units that hear of it.
+struct HeardRow {
+    family: String,
+    technique: String,
+    side: String,
+    attempt: String,
+    units: i64,
+    address: String,
+}
+
+const fn heading(what: Hears) -> &'static str {
+    match what {
+        Hears::InQuestion => "Approaches in question on open units",
+        Hears::Offered => "Worked on a sister",
+    }
+}
+
+fn asked_page(asked: &Fields) -> i64 {
+    asked.get("page").parse().unwrap_or(1).clamp(1, 100_000)
+}
+
+fn asked(viewer: &Viewer) -> (Fields, Hears) {
+    let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
+    let asked = Fields::read(query.as_bytes());
+    let what = Hears::read(asked.get("what")).unwrap_or(Hears::InQuestion);
+    (asked, what)
+}
+
+/// Every approach of which open units hear, family by family.
+pub(crate) async fn all(
+    State(app): State<App>,
+    viewer: Viewer,
+) -> Result<Page<AllHeardPage>, PageError> {
+    let (asked, what) = asked(&viewer);
+    let page = asked_page(&asked);
+    let mut db = app.db.reader().await.map_err(Failure::from)?;
+    let total = heard::count(&mut db, what).await.map_err(Failure::from)?;
+    let from = (page - 1) * APPROACHES;
+    let found = heard::page(&mut db, what, from, APPROACHES).await.map_err(Failure::from)?;
+    drop(db);
+    let at = |what: Hears| format!("/heard?what={}", encoded(what.word()));
+    let (other, words) = match what {
+        Hears::InQuestion => (Hears::Offered, "What worked on a sister"),
+        Hears::Offered => (Hears::InQuestion, "What is in question"),
+    };
+    let row = |one: &heard::Heard| HeardRow {
+        family: one.family.to_string(),
+        technique: one.technique.to_string(),
+        side: one.side.to_string(),
+        attempt: one.attempt.to_string(),
+        units: one.units,
+        address: every_unit(what, &one.family, Some(&one.technique), Some(&one.side)),
+    };
+    Ok(Page(AllHeardPage {
+        page: viewer.frame(heading(what), Nav::Library(Shelf::Families)),
+        heading: heading(what),
+        other: (at(other), words),
+        rows: found.iter().map(row).collect(),
+        pager: Pager::new(page, APPROACHES, total, |page| format!("{}&page={page}", at(what))),
+    }))
+}
+
+#[derive(Template)]
+#[template(path = "library/heard.html")]
+pub(crate) struct HeardPage {
+    page: PageFrame,
+    family: String,
+    heading: &'static str,
+    told: Vec<Heard>,
+    pager: Pager,
+}
+
+/// Every open unit of a family that hears of one approach.
+pub(crate) async fn of_one(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+) -> Result<Page<HeardPage>, PageError> {
+    let (asked, what) = asked(&viewer);
+    let approach = read_approach(asked.get("by")).unwrap_or_default();
+    let page = asked_page(&asked);
+    let mut db = app.db.reader().await.map_err(Failure::from)?;
+    let family = FamilyCode::from(code.as_str());
+    let some =
+        tasks::of_families(&mut db, std::slice::from_ref(&family)).await.map_err(Failure::from)?;
+    let missing = || Failure::NotFound(Kind::Family, code.clone());
+    let task = some.first().ok_or_else(missing)?;
+    let skip = usize::try_from(page - 1).unwrap_or(0) * UNITS;
+    let share = Share { of: Some((what, approach.clone())), skip, each: UNITS, together: UNITS };
+    let told = of_family(&mut db, task, share).await?;
+    drop(db);
+    let total = match what {
+        Hears::InQuestion => told.questioned.first().map_or(0, |one| one.count),
+        Hears::Offered => told.offered.first().map_or(0, |one| one.count),
+    };
+    let mut shown = match what {
+        Hears::InQuestion => sisters::questioned(&told, &viewer),
+        Hears::Offered => sisters::offered(&told, &viewer),
+    };
+    // This is the page of all of them.
+    shown.iter_mut().for_each(|one| one.all = None);
+    let (technique, side) = (approach.technique.as_ref(), approach.side.as_ref());
+    let at = every_unit(what, &family, technique, side);
+    let total = i64::try_from(total).unwrap_or(i64::MAX);
+    let size = i64::try_from(UNITS).unwrap_or(i64::MAX);
+    Ok(Page(HeardPage {
+        page: viewer.frame(format!("{}, {code}", heading(what)), Nav::Library(Shelf::Families)),
+        family: code,
+        heading: heading(what),
+        told: shown,
+        pager: Pager::new(page, size, total, |page| format!("{at}&page={page}")),
+    }))
+}

@@ -1,0 +1,200 @@
+//! What failures leave open: findings, remedies, approaches in question, sisters.
+
+use super::{Call, Group, Looks, NAMED};
+use crate::addresses;
+use crate::linked::{ended, first_sentence, linked};
+use crate::pages::findings::reopened;
+use crate::pages::home::{whole, words};
+use app::attention::HeardOn;
+use domain::findings::Finding;
+use domain::roles::Action;
+use domain::words::RemedyState;
+
+impl Looks<'_> {
+    pub fn questioned(&self) -> Group {
+        let call = |questioned: &app::attention::Questioned| {
+            let slot = &questioned.slot;
+            let here = addresses::within("tasks", &slot.task);
+            Call {
+                code: slot.task.to_string(),
+                words: linked(&format!("Set on {}. {}", slot.excursion, questioned.reason)),
+                when: String::new(),
+                is_late: false,
+                act: format!("Decide on {}", slot.task),
+                act_address: format!("{here}#sides"),
+                is_yours: self.may(Action::WriteExemption),
+                pressing: (4, 0),
+                address: here,
+            }
+        };
+        let calls: Vec<Call> = self.attention.questioned.iter().map(call).collect();
+        Group {
+            id: "questioned",
+            count: whole(calls.len()),
+            heading: "Set slots with a questioned approach",
+            nouns: ("set slot with a questioned approach", "set slots with a questioned approach"),
+            under: "Set before the failure was recorded.",
+            calls,
+            all: None,
+        }
+    }
+
+    pub fn findings(&self) -> Group {
+        let call = |finding: &Finding, act: String, says: &str, is_yours: bool| {
+            let code = finding.code.0.to_string();
+            let address = addresses::within("findings", &code);
+            let waits = finding.written_on.map(|day| self.today.since(day));
+            Call {
+                words: linked(&format!("{} {says}", first_sentence(finding.words.as_str()))),
+                when: waits
+                    .map_or_else(String::new, |days| format!("written {}", words::ago(days))),
+                is_late: false,
+                act,
+                act_address: address.clone(),
+                is_yours,
+                pressing: (5, -waits.unwrap_or(0)),
+                address,
+                code,
+            }
+        };
+        let mut calls: Vec<Call> = self
+            .attention
+            .without_remedy
+            .iter()
+            .map(|finding| {
+                let act = format!("Propose a remedy for {}", finding.code.0);
+                let may_write = self.may(Action::WriteRemedy);
+                call(finding, act, "It is reviewed and has no remedy.", may_write)
+            })
+            .collect();
+        calls.extend(self.attention.to_review.iter().map(|finding| {
+            let act = format!("Review {}", finding.code.0);
+            let own = finding.author.as_ref().is_some_and(|author| self.is_me(author));
+            let is_yours = self.may(Action::ReviewFinding) && !own;
+            call(finding, act, "It needs a review by a second person.", is_yours)
+        }));
+        Group {
+            id: "findings",
+            count: whole(calls.len()),
+            heading: "Findings to review or without a remedy",
+            nouns: (
+                "finding to review or without a remedy",
+                "findings to review or without a remedy",
+            ),
+            under: "Each needs a review, then a remedy.",
+            calls,
+            all: Some(("/findings", "All findings".to_owned())),
+        }
+    }
+
+    pub fn remedies(&self) -> Group {
+        let call = |due: &store::remedies::Due| {
+            let left = due.launch.map(|day| day.since(self.today));
+            let is_done = due.state == RemedyState::Done;
+            let own = due.owner.as_ref().is_some_and(|owner| self.is_me(owner));
+            let owner =
+                due.owner.as_ref().map_or_else(String::new, |owner| format!(" Owner: {owner}."));
+            let stands = if is_done { "done and not verified" } else { "not done" };
+            Call {
+                address: addresses::within("remedies", &due.code),
+                code: due.code.to_string(),
+                words: linked(&format!(
+                    "{} It is {stands}, needed by {}.{owner}",
+                    ended(due.what.as_str()),
+                    due.needed_by
+                )),
+                when: left.map_or_else(String::new, words::left),
+                is_late: left.is_some_and(|left| left < 0),
+                act: format!("{} {}", if is_done { "Verify" } else { "Mark as done:" }, due.code),
+                act_address: addresses::within("remedies", &due.code),
+                is_yours: if is_done {
+                    self.may(Action::VerifyRemedy) && !own
+                } else {
+                    self.may(Action::WriteRemedy)
+                },
+                pressing: (6, left.unwrap_or(i64::MAX)),
+            }
+        };
+        Group {
+            id: "remedies",
+            count: whole(self.attention.due.len()),
+            heading: "Remedies due",
+            nouns: ("remedy due", "remedies due"),
+            under: "A coming flight needs them.",
+            calls: self.attention.due.iter().take(NAMED).map(call).collect(),
+            all: (self.attention.due.len() > NAMED)
+                .then(|| ("/findings", format!("All {}", self.attention.due.len()))),
+        }
+    }
+
+    pub fn reopened(&self) -> Group {
+        let call = |seen: &store::remedies::NotHeldSeen| {
+            let remedy = addresses::within("remedies", &seen.remedy);
+            let (act_address, act) = match &seen.finding {
+                Some(finding) => (
+                    format!("{}#reopened", addresses::within("findings", finding)),
+                    format!("Decide on {finding}"),
+                ),
+                None => (remedy.clone(), format!("Look at {}", seen.remedy)),
+            };
+            Call {
+                address: remedy,
+                code: seen.remedy.to_string(),
+                words: linked(&format!(
+                    "{} {}",
+                    ended(seen.what.as_str()),
+                    reopened::sentence(seen)
+                )),
+                when: seen.day.map_or_else(String::new, |day| {
+                    format!("failed {}", words::ago(self.today.since(day)))
+                }),
+                is_late: false,
+                act,
+                act_address,
+                is_yours: self.may(Action::WriteFinding),
+                pressing: (7, seen.day.map_or(0, |day| -self.today.since(day))),
+            }
+        };
+        let calls: Vec<Call> = self.attention.reopened.iter().map(call).collect();
+        Group {
+            id: "reopened",
+            count: whole(calls.len()),
+            heading: "Failures after a verified remedy",
+            nouns: ("failure after a verified remedy", "failures after a verified remedy"),
+            under: "The remedy did not prevent them.",
+            calls,
+            all: Some(("/findings?show=reopened", "Their findings".to_owned())),
+        }
+    }
+
+    /// What families hear: approaches that came into question, and those that worked on a sister.
+    pub fn sisters(&self) -> (Group, Group) {
+        let may_write = self.may(Action::WriteExemption);
+        let group = |id, heading, nouns, under, listed, (heard, count): &(Vec<HeardOn>, i64)| {
+            let calls: Vec<Call> = heard.iter().map(|on| words::heard_on(on, may_write)).collect();
+            let all = (*count > whole(calls.len())).then(|| (listed, format!("All {count}")));
+            Group { id, count: *count, heading, nouns, under, calls, all }
+        };
+        (
+            group(
+                "sisters-questioned",
+                "Approaches questioned on open units",
+                ("approach questioned on open units", "approaches questioned on open units"),
+                "The approach failed on a sister unit.",
+                "/heard?what=in%20question",
+                &self.attention.heard_in_question,
+            ),
+            group(
+                "sisters-worked",
+                "Approaches that worked on a sister unit",
+                (
+                    "approach that worked on a sister unit",
+                    "approaches that worked on a sister unit",
+                ),
+                "New to the family: open units can use them.",
+                "/heard?what=offered",
+                &self.attention.heard_offered,
+            ),
+        )
+    }
+}

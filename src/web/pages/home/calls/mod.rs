@@ -1,0 +1,297 @@
+//! What needs people, by what it is: one sentence each, how long there is, and the one act it needs.
+
+mod failures;
+mod outside;
+
+use super::words;
+use crate::addresses;
+use crate::linked::{Piece, ended, linked};
+use app::attention::Attention;
+use domain::cells::Line;
+use domain::four_eyes::same_account;
+use domain::roles::{Action, may};
+use domain::time::Day;
+use domain::words::{PriorityClass, Role, SlotState, SlotVerdict};
+use store::open_items::OpenItem;
+
+/// Of remedies and differences so many are named.
+const NAMED: usize = 12;
+
+/// How pressing a call is: what is smaller comes first, then what has fewer days left.
+pub(super) type Pressing = (u8, i64);
+
+/// Calls of one sort.
+pub(super) struct Group {
+    pub id: &'static str,
+    pub count: i64,
+    pub heading: &'static str,
+    /// The heading as it is counted: one, several.
+    pub nouns: (&'static str, &'static str),
+    pub under: &'static str,
+    pub calls: Vec<Call>,
+    /// Where the rest stands, when not all are shown.
+    pub all: Option<(&'static str, String)>,
+}
+
+impl Group {
+    pub fn noun(&self) -> &'static str {
+        if self.count == 1 { self.nouns.0 } else { self.nouns.1 }
+    }
+
+    /// How many are this person's to do; those that are not named are like those that are.
+    pub fn yours(&self) -> i64 {
+        let yours = self.calls.iter().filter(|call| call.is_yours).count();
+        if yours == self.calls.len() { self.count } else { super::whole(yours) }
+    }
+}
+
+/// One thing that needs somebody.
+#[derive(Clone)]
+pub(super) struct Call {
+    pub address: String,
+    pub code: String,
+    pub words: Vec<Piece>,
+    /// How long there is, or since when it waits.
+    pub when: String,
+    pub is_late: bool,
+    pub act: String,
+    pub act_address: String,
+    /// This person may do it.
+    pub is_yours: bool,
+    pub pressing: Pressing,
+}
+
+/// Who looks, and when.
+pub(super) struct Looks<'a> {
+    pub attention: &'a Attention,
+    pub name: &'a str,
+    pub role: Role,
+    pub today: Day,
+}
+
+/// The groups with something in them.
+pub(super) fn groups(looks: &Looks) -> Vec<Group> {
+    let (questioned, offered) = looks.sisters();
+    let mut groups = vec![
+        looks.debriefs(),
+        looks.at_risk(),
+        looks.constraints(),
+        looks.left_unknown(),
+        looks.stopped(),
+        looks.questioned(),
+        looks.lost_ways(),
+        looks.findings(),
+        looks.remedies(),
+        looks.reopened(),
+        looks.near_limit(),
+        looks.disagreements(),
+        questioned,
+        offered,
+    ];
+    groups.retain(|group| group.count > 0);
+    groups
+}
+
+impl Looks<'_> {
+    const fn may(&self, action: Action) -> bool {
+        may(self.role, action)
+    }
+
+    fn debriefs(&self) -> Group {
+        let call = |excursion: &domain::excursions::Excursion| {
+            let code = excursion.code.0.to_string();
+            let address = addresses::within("excursions", &code);
+            let past = excursion.day.map_or(0, |day| self.today.since(day));
+            Call {
+                words: linked(&format!(
+                    "{code} was flown and its results are not all in. Its open tasks return to the backlog when the debrief is closed."
+                )),
+                when: excursion
+                    .day
+                    .map_or_else(String::new, |_| format!("flown {}", words::ago(past))),
+                is_late: false,
+                act: format!("Continue debrief of {code}"),
+                act_address: format!("{address}/debrief"),
+                is_yours: self.may(Action::RecordAttempt),
+                pressing: (1, -past),
+                address,
+                code,
+            }
+        };
+        let calls: Vec<Call> = self.attention.to_debrief.iter().map(call).collect();
+        Group {
+            id: "debriefs",
+            count: super::whole(calls.len()),
+            heading: "Excursions to debrief",
+            nouns: ("excursion to debrief", "excursions to debrief"),
+            under: "Flown, results not complete.",
+            calls,
+            all: None,
+        }
+    }
+
+    fn at_risk(&self) -> Group {
+        let calls: Vec<Call> =
+            self.attention.in_danger.iter().map(|item| self.one_at_risk(item)).collect();
+        let count = self.attention.in_danger_count;
+        Group {
+            id: "at-risk",
+            all: (count > super::whole(calls.len()))
+                .then(|| ("/open?in_danger=yes", format!("All {count}"))),
+            count,
+            heading: "Tasks at risk of being late",
+            nouns: ("task at risk of being late", "tasks at risk of being late"),
+            under: "No slot is set before the needed-by flight lands.",
+            calls,
+        }
+    }
+
+    /// A task at risk, with the earliest excursion on which it fits in time.
+    fn one_at_risk(&self, item: &OpenItem) -> Call {
+        let code = item.task.to_string();
+        let own = item.needed_by_flight.as_ref().map_or_else(
+            || item.needed_by_day.map_or_else(String::new, |day| day.to_string()),
+            ToString::to_string,
+        );
+        let by = match (&item.need_from, item.need_day) {
+            (Some(from), Some(day)) => format!("{day} ({from})"),
+            _ => own,
+        };
+        let offer = self.attention.offers.get(&item.task);
+        let held = offer.and_then(|offer| offer.now_on.as_ref());
+        let stands = match held {
+            Some((excursion, SlotState::Set)) => format!("is set on {excursion}"),
+            Some((excursion, _)) => format!("is pencilled on {excursion}"),
+            None => "has no slot".to_owned(),
+        };
+        let fits = match offer {
+            Some(offer) if offer.verdict == SlotVerdict::Fits => {
+                format!(" It fits on {}.", offer.excursion)
+            }
+            Some(offer) => format!(" It is tight on {}.", offer.excursion),
+            None => " It fits on no excursion in time.".to_owned(),
+        };
+        let late = item
+            .late_means
+            .as_ref()
+            .map_or_else(String::new, |late| format!(" If it is late: {}", ended(late.as_str())));
+        let may_set = self.may(Action::SetSlot);
+        let here = addresses::within("tasks", &item.task);
+        let (act, act_address) = match offer {
+            Some(offer) => {
+                let on = &offer.excursion;
+                let act = match held {
+                    Some((excursion, _)) if excursion == on && may_set => format!("Set it on {on}"),
+                    Some((excursion, _)) if excursion == on => format!("Look at its slot on {on}"),
+                    Some(_) if may_set => format!("Move it to {on}"),
+                    Some(_) => format!("Look at {on}"),
+                    None if may_set => format!("Set it on {on}"),
+                    None => format!("Pencil it on {on}"),
+                };
+                let cell =
+                    format!("{}:{}", addresses::encoded(&code), addresses::encoded(on.as_str()));
+                (act, format!("/slots?cell={cell}#cell"))
+            }
+            None => ("See what keeps it out".to_owned(), format!("{here}#slots")),
+        };
+        let left = item.need_day.map(|day| day.since(self.today));
+        let is_first = item.class == Some(PriorityClass::Safety);
+        Call {
+            address: here,
+            words: linked(&format!("{} is needed by {by} and {stands}.{fits}{late}", item.title)),
+            when: left.map_or_else(String::new, words::left),
+            is_late: left.is_some_and(|left| left < 0),
+            act,
+            act_address,
+            is_yours: self.may(Action::Pencil),
+            pressing: (if is_first { 0 } else { 6 }, left.unwrap_or(i64::MAX)),
+            code,
+        }
+    }
+
+    fn constraints(&self) -> Group {
+        let pressing = &self.attention.pressing;
+        let is_yours = self.may(Action::RecordAttempt);
+        let named = pressing.iter().take(NAMED);
+        Group {
+            id: "constraints",
+            count: super::whole(pressing.len()),
+            heading: "Constraints not ended in time",
+            nouns: ("constraint not ended in time", "constraints not ended in time"),
+            under: "Past their date, or nothing ends them before it.",
+            calls: named.map(|one| words::pressing(one, self.today, is_yours)).collect(),
+            all: Some(("/constraints", "What the vehicle may not do".to_owned())),
+        }
+    }
+
+    fn left_unknown(&self) -> Group {
+        let call = |found: &store::standing::LeftUnknown| {
+            let attempt = addresses::within("attempts", &found.attempt);
+            Call {
+                address: addresses::within("tasks", &found.task),
+                code: found.task.to_string(),
+                words: linked(&format!(
+                    "{}: {} on {} leaves 0 %, and the task is not recorded as done. Enter the % left, or record it as done.",
+                    found.title, found.attempt, found.excursion
+                )),
+                when: "% left unknown".to_owned(),
+                is_late: false,
+                act: format!("Correct {}", found.attempt),
+                act_address: format!("{attempt}/edit#f-left-after"),
+                is_yours: self.may(Action::RecordAttempt),
+                pressing: (3, 0),
+            }
+        };
+        Group {
+            id: "left-unknown",
+            count: self.attention.left_unknown_count,
+            heading: "% left unknown",
+            nouns: ("task with % left unknown", "tasks with % left unknown"),
+            under: "By the record 0 % is left, and the task is not done.",
+            calls: self.attention.left_unknown.iter().map(call).collect(),
+            all: None,
+        }
+    }
+
+    fn stopped(&self) -> Group {
+        let call = |turned: &app::slots::turned::TurnedCheck| {
+            let (slot, gate) = (&turned.slot, turned.was.gate);
+            Call {
+                address: addresses::within("tasks", &slot.task),
+                code: slot.task.to_string(),
+                words: linked(&format!(
+                    "Set on {}. The check “{gate}” was {} on {} and is {} now: {}",
+                    slot.excursion,
+                    turned.was.verdict,
+                    turned.was.at.day(),
+                    turned.now.verdict,
+                    turned.now.words()
+                )),
+                when: String::new(),
+                is_late: false,
+                act: format!("Look at {}", slot.excursion),
+                act_address: format!(
+                    "{}#slot-{}",
+                    addresses::within("excursions", &slot.excursion),
+                    slot.code.0
+                ),
+                is_yours: self.may(Action::SetSlot),
+                pressing: (2, 0),
+            }
+        };
+        let calls: Vec<Call> = self.attention.stopped.iter().map(call).collect();
+        Group {
+            id: "stopped",
+            count: super::whole(calls.len()),
+            heading: "Set slots that no longer fit",
+            nouns: ("set slot that no longer fits", "set slots that no longer fit"),
+            under: "A check changed after the slot was set.",
+            calls,
+            all: None,
+        }
+    }
+
+    fn is_me(&self, name: &Line) -> bool {
+        same_account(name.as_str(), self.name)
+    }
+}

@@ -1,0 +1,121 @@
+//! Every term of the service with its mark, in a sentence or two; the “?” at a section head leads
+//! here.
+
+mod listed;
+
+use askama::Template;
+use axum::http::header;
+use axum::response::{IntoResponse as _, Response};
+
+use crate::frame::{Nav, PageFrame};
+use crate::page::Page;
+use crate::visitor::Viewer;
+
+pub(crate) use listed::CHAPTERS;
+
+/// One term.
+pub(crate) struct Term {
+    pub id: &'static str,
+    pub term: &'static str,
+    /// The id of its shape; empty where it has none.
+    pub mark: &'static str,
+    pub says: &'static str,
+}
+
+/// Terms that belong together.
+pub(crate) struct Chapter {
+    pub heading: &'static str,
+    pub terms: &'static [Term],
+}
+
+impl Chapter {
+    /// The heading as an anchor.
+    fn slug(&self) -> String {
+        self.heading.to_lowercase().replace(", ", "-").replace(' ', "-")
+    }
+}
+
+#[derive(Template)]
+#[template(path = "words/show.html")]
+pub(crate) struct WordsPage {
+    page: PageFrame,
+    chapters: &'static [Chapter],
+}
+
+pub(crate) async fn show(viewer: Viewer) -> Page<WordsPage> {
+    Page(WordsPage { page: viewer.frame("Words", Nav::Elsewhere), chapters: CHAPTERS })
+}
+
+/// The note that is downloaded beside a file: what stands above its figures. It never stands among
+/// the rows of the file itself.
+pub(crate) async fn note(viewer: Viewer) -> Response {
+    let now = viewer.now();
+    let text = format!(
+        "{}\n\nThis note belongs to the files that were downloaded on {} {} UTC.\n",
+        domain::caution::CAUTION,
+        now.day(),
+        now.clock()
+    );
+    let headers = [
+        (header::CONTENT_TYPE, "text/plain; charset=utf-8"),
+        (header::CONTENT_DISPOSITION, "attachment; filename=\"planning-aid-note.txt\""),
+    ];
+    (headers, text).into_response()
+}
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+    use std::fs;
+    use std::path::Path;
+
+    use super::*;
+
+    fn ids() -> BTreeSet<&'static str> {
+        CHAPTERS.iter().flat_map(|chapter| chapter.terms).map(|term| term.id).collect()
+    }
+
+    fn templates(folder: &Path, found: &mut Vec<String>) {
+        for entry in fs::read_dir(folder).unwrap() {
+            let path = entry.unwrap().path();
+            if path.is_dir() {
+                templates(&path, found);
+            } else {
+                found.push(fs::read_to_string(&path).unwrap());
+            }
+        }
+    }
+
+    #[test]
+    fn every_question_mark_leads_to_a_term() {
+        let mut texts = Vec::new();
+        templates(&Path::new(env!("CARGO_MANIFEST_DIR")).join("../../templates"), &mut texts);
+        let (known, mut asked) = (ids(), 0);
+        for text in &texts {
+            for rest in text.split("p::help(\"").skip(1) {
+                let id = rest.split('"').next().unwrap();
+                assert!(known.contains(id), "/words has no {id}");
+                asked += 1;
+            }
+        }
+        assert!(asked >= 20, "{asked} section heads have a question mark");
+    }
+
+    #[test]
+    fn no_term_stands_twice_and_each_is_a_sentence() {
+        let all: Vec<&Term> = CHAPTERS.iter().flat_map(|chapter| chapter.terms).collect();
+        assert_eq!(ids().len(), all.len());
+        for term in all {
+            assert!(term.says.ends_with('.'), "{}", term.term);
+        }
+    }
+
+    #[test]
+    fn every_mark_of_the_legends_has_its_term() {
+        let marks: BTreeSet<&str> =
+            CHAPTERS.iter().flat_map(|chapter| chapter.terms).map(|term| term.mark).collect();
+        for (mark, word) in crate::marks::LEGEND.iter().chain(crate::marks::VERDICTS) {
+            assert!(marks.contains(mark), "{word} has no term with its mark {mark}");
+        }
+    }
+}

@@ -1,0 +1,571 @@
+//! The brief of an excursion: the plan on its first sheet, each task with what is different this
+//! time on the second.
+
+use std::collections::HashMap;
+
+use sqlx::SqliteConnection;
+
+use super::hands::{capital, tasks_by_code};
+use super::{Bit, Job, Line, Paper, Part, Picture, Table, bold, known, number, text};
+use crate::pages::excursions::planned::{OnPaper, SlotOnPaper, on_paper};
+use crate::visitor::Viewer;
+use app::Failure;
+use app::constraints::{self, InForce};
+use domain::attempts::Attempt;
+use domain::codes::{TaskCode, ToolCode};
+use domain::constraints::ConstraintState;
+use domain::endings::Deferral;
+use domain::excursions::Excursion;
+use domain::findings::Remedy;
+use domain::kinds::Kind;
+use domain::outside::OutsideItem;
+use domain::repeat_guard::Approach;
+use domain::slots::Slot;
+use domain::tasks::Task;
+use domain::techniques::Technique;
+use domain::tools::Tool;
+use domain::words::{Outcome, OutsideState, RemedyState, SlotState};
+use store::{
+    Kept, attempts, endings, files, flights, outside, register, remedies, slots, standing,
+};
+
+/// Of earlier tries so many are told, the last first.
+const TRIES: usize = 2;
+/// Get-aheads that are named.
+const AHEAD: usize = 4;
+/// Photographs that stand on the second sheet.
+const PICTURES: usize = 4;
+
+/// A planned task with everything that its entry says.
+struct Planned {
+    slot: Slot,
+    task: Task,
+    technique: Option<Technique>,
+    attempts: Vec<Attempt>,
+    deferrals: Vec<Deferral>,
+    remedies: Vec<Remedy>,
+    brings_in: Vec<OutsideItem>,
+    constraints: Vec<InForce>,
+    why_open: String,
+    /// Tasks on which the same approach ended done.
+    done_elsewhere: Vec<TaskCode>,
+}
+
+pub(super) async fn paper(
+    db: &mut SqliteConnection,
+    viewer: &Viewer,
+    code: &str,
+) -> Result<Paper, Failure> {
+    let missing = || Failure::NotFound(Kind::Excursion, code.to_owned());
+    let excursion = Excursion::find(db, code).await?.ok_or_else(missing)?;
+    let today = viewer.now().day();
+    let here: Vec<Slot> = slots::of_excursion(db, &excursion.code.0)
+        .await?
+        .into_iter()
+        .filter(|slot| matches!(slot.state, SlotState::Set | SlotState::Pencilled))
+        .collect();
+    let codes: Vec<TaskCode> = here.iter().map(|slot| slot.task.clone()).collect();
+    let tasks = tasks_by_code(db, &codes).await?;
+    let timed = on_paper(db, viewer, excursion.clone()).await?;
+    let mut planned = Vec::new();
+    for slot in here {
+        if let Some(task) = tasks.get(&slot.task) {
+            planned.push(load(db, slot, task.clone(), today).await?);
+        }
+    }
+    let place =
+        |slot: &Slot| timed.slots.iter().position(|timed| timed.code == slot.code.0.as_str());
+    planned.sort_by_key(|one| place(&one.slot).unwrap_or(usize::MAX));
+    let in_force = constraints::read_all(db, today).await?;
+    let names = tool_names(db, &excursion, &planned).await?;
+    let version = register::find(db, Kind::Excursion, code).await?.map_or(0, |row| row.version);
+
+    let mut parts = first_sheet(&excursion, &timed, &planned, &in_force.all, &names);
+    parts.push(Part::Heading("Tasks in order".to_owned()));
+    for one in &planned {
+        let timed = timed.slots.iter().find(|timed| timed.code == one.slot.code.0.as_str());
+        parts.push(Part::Job(Box::new(job(one, timed, &names))));
+    }
+    let pictures = pictures(db, &planned).await?;
+    if !pictures.is_empty() {
+        parts.push(Part::Pictures(pictures));
+    }
+    parts.push(Part::Sign(vec!["lead", "engineer", "crew"]));
+    let flight = excursion.flight.clone();
+    let launch = match &flight {
+        Some(flight) => flights::in_order(db)
+            .await?
+            .into_iter()
+            .find(|row| row.code == *flight)
+            .and_then(|row| row.launch),
+        None => None,
+    };
+    let day = excursion
+        .day
+        .map_or_else(|| "date unknown".to_owned(), |day| format!("{day} ({})", day.of_year()));
+    let flight = flight.map_or_else(
+        || "flight unknown".to_owned(),
+        |flight| match launch {
+            Some(launch) => format!("flight {flight}, launch {launch}"),
+            None => format!("flight {flight}"),
+        },
+    );
+    Ok(Paper {
+        heading: format!("Brief for {code}"),
+        above: format!("{flight} · excursion on {day} · version {version}"),
+        file: format!("brief-{code}"),
+        back: (crate::addresses::within("excursions", code), code.to_owned()),
+        parts,
+    })
+}
+
+async fn load(
+    db: &mut SqliteConnection,
+    slot: Slot,
+    task: Task,
+    today: domain::time::Day,
+) -> Result<Planned, Failure> {
+    let own = task.code.0.clone();
+    let technique = match &slot.technique {
+        Some(technique) => Technique::find(db, technique.as_str()).await?,
+        None => None,
+    };
+    let mut done_elsewhere = Vec::new();
+    if let Some(technique) = &slot.technique {
+        for other in attempts::by_technique(db, technique).await? {
+            let same = other.side == slot.side && other.outcome == Outcome::Done;
+            if same && other.task != own && !done_elsewhere.contains(&other.task) {
+                done_elsewhere.push(other.task);
+            }
+        }
+    }
+    Ok(Planned {
+        attempts: attempts::of_task(db, &own).await?,
+        deferrals: endings::deferrals_of_task(db, &own).await?,
+        remedies: remedies::of_task(db, &own).await?,
+        brings_in: outside::brought_back_by(db, &own).await?,
+        constraints: constraints::for_task(db, &own, today).await?,
+        why_open: standing::find(db, &own).await?.map_or_else(String::new, |row| row.why_words),
+        done_elsewhere,
+        technique,
+        slot,
+        task,
+    })
+}
+
+/// The names of the tools that are taken, of the excursion and of its techniques.
+async fn tool_names(
+    db: &mut SqliteConnection,
+    excursion: &Excursion,
+    planned: &[Planned],
+) -> Result<HashMap<ToolCode, String>, Failure> {
+    let mut names = HashMap::new();
+    let of_techniques = planned.iter().filter_map(|one| one.technique.as_ref());
+    let codes = of_techniques.flat_map(|technique| technique.tools.iter());
+    for code in codes.chain(excursion.tools.iter()) {
+        if !names.contains_key(code) {
+            let tool = Tool::find(db, code.as_str()).await?;
+            names.insert(code.clone(), tool.map_or_else(String::new, |tool| tool.name.to_string()));
+        }
+    }
+    Ok(names)
+}
+
+fn first_sheet(
+    excursion: &Excursion,
+    timed: &OnPaper,
+    planned: &[Planned],
+    constraints: &[InForce],
+    names: &HashMap<ToolCode, String>,
+) -> Vec<Part> {
+    let mut parts = vec![Part::Words(text(&timed.lead))];
+    if !timed.ends.is_empty() {
+        let ends: Vec<String> =
+            timed.ends.iter().map(|(label, words)| format!("{label}: {words}")).collect();
+        parts.push(Part::Words(text(&format!("{}.", ends.join(" · ")))));
+    }
+    for unknown in &timed.unknown {
+        parts.push(Part::Words(text(unknown)));
+    }
+    parts.push(Part::Table(plan_table(timed, planned)));
+    let mut right = Vec::new();
+    right.push(Part::Heading("Before egress".to_owned()));
+    let mut inhibits =
+        Table::of(&[("Inhibit", 38), ("For", 26), ("State, PET", 36)]).or("No inhibit is needed.");
+    for one in &timed.inhibits {
+        let mut what = vec![Bit::Code(one.code.clone()), Bit::Text(format!(" {}", one.what))];
+        what.push(Bit::Text(format!(" ({})", one.owner)));
+        let mut state = vec![Bit::Bold(one.state.to_owned())];
+        match &one.pets {
+            Some(pets) => state.push(Bit::Text(format!(", {pets}"))),
+            None => state.extend([Bit::Text(" ".to_owned()), Bit::Blank]),
+        }
+        inhibits.rows.push(vec![what, text(&one.needed_by.join(", ")), state]);
+    }
+    right.push(Part::Table(inhibits));
+    right.push(Part::Heading("What the vehicle may not do".to_owned()));
+    let mut rows = Table::of(&[("Forbidden", 62), ("Safe until, ended by", 38)])
+        .or("No constraint is in force.");
+    for one in constraints.iter().filter(|one| one.state.holds()) {
+        let here = planned.iter().any(|p| one.constraint.task.as_ref() == Some(&p.slot.task));
+        let mut what = vec![Bit::Bold(one.constraint.forbidden.to_string())];
+        what.push(Bit::Text(" ".to_owned()));
+        what.push(Bit::Code(one.constraint.code.0.to_string()));
+        let mut until = Line::new();
+        if one.state == ConstraintState::PastDate {
+            until.push(Bit::Warn("past its date ".to_owned()));
+        }
+        until.extend(text(&crate::pages::constraints::safe_until(one)));
+        if here && let Some(task) = &one.constraint.task {
+            until.push(Bit::Text("; ends here: ".to_owned()));
+            until.push(Bit::Code(task.to_string()));
+        }
+        rows.rows.push(vec![what, until]);
+    }
+    right.push(Part::Table(rows));
+    right.push(Part::Heading("Outside".to_owned()));
+    right.push(Part::Words(outside_words(planned)));
+    for lost in &timed.lost_ways {
+        let words: String = lost.iter().map(crate::linked::Piece::words).collect();
+        right.push(Part::Words(vec![Bit::Warn(words)]));
+    }
+    right.push(Part::Heading("Tools to take".to_owned()));
+    right.push(Part::Words(tools(excursion, planned, names)));
+    let mut ahead = Table::of(&[("Get-ahead", 60), ("Seat, PET", 24), ("Adds", 16)])
+        .or("No open task fits beside what is planned.");
+    for offer in timed.offers.iter().filter(|offer| offer.set_on.is_none()).take(AHEAD) {
+        ahead.rows.push(vec![
+            vec![Bit::Code(offer.task.clone()), Bit::Text(format!(" {}", offer.title))],
+            text(&format!("{}, {}", offer.seat_words, offer.pet)),
+            text(&offer.added),
+        ]);
+    }
+    // Under the lanes there is room, and the sheet ends no later for it.
+    let ahead = [Part::Heading("If ahead".to_owned()), Part::Table(ahead)];
+    match &timed.lanes {
+        Some(lanes) => {
+            let left = std::iter::once(Part::Drawing(lanes.clone())).chain(ahead).collect();
+            parts.push(Part::Pair(left, right));
+        }
+        None => {
+            parts.extend(right);
+            parts.extend(ahead);
+        }
+    }
+    parts
+}
+
+fn plan_table(timed: &OnPaper, planned: &[Planned]) -> Table {
+    let heads = [
+        ("No.", 5),
+        ("Task", 33),
+        ("Seats", 9),
+        ("PET", 14),
+        ("Travel", 8),
+        ("Work", 8),
+        ("Start by", 10),
+        ("Reached", 13),
+    ];
+    let mut table = Table::of(&heads).figures(&[4, 5, 6]).or("No task is planned.");
+    for one in planned {
+        let Some(at) = timed.slots.iter().find(|t| t.code == one.slot.code.0.as_str()) else {
+            continue;
+        };
+        let mut title =
+            vec![Bit::Code(one.slot.task.to_string()), Bit::Text(format!(" {}", one.task.title))];
+        if one.slot.must_do {
+            title.extend([Bit::Text(" ".to_owned()), Bit::Box("must do".to_owned())]);
+        }
+        if one.slot.state == SlotState::Pencilled {
+            title.push(Bit::Text(" (pencilled)".to_owned()));
+        }
+        let mut reached = text(&at.reached);
+        if let Some(verdict) = at.verdict {
+            reached.push(Bit::Text(format!(" {}", verdict.word())));
+        }
+        table.rows.push(vec![
+            bold(&at.number.to_string()),
+            title,
+            text(&one.slot.seats.names()),
+            text(&at.pet),
+            text(&at.travel),
+            text(&at.work),
+            bold(&at.latest),
+            reached,
+        ]);
+    }
+    table
+}
+
+fn outside_words(planned: &[Planned]) -> Line {
+    let mut line = vec![Bit::Text("Bring in: ".to_owned())];
+    let items: Vec<(&Planned, &OutsideItem)> = planned
+        .iter()
+        .flat_map(|one| one.brings_in.iter().map(move |item| (one, item)))
+        .filter(|(_, item)| item.state == OutsideState::InPlace)
+        .collect();
+    if items.is_empty() {
+        line.push(Bit::Text("none.".to_owned()));
+    }
+    for (at, (one, item)) in items.iter().enumerate() {
+        if at > 0 {
+            line.push(Bit::Text("; ".to_owned()));
+        }
+        line.push(Bit::Code(item.code.0.to_string()));
+        line.push(Bit::Text(format!(" {} with ", item.what)));
+        line.push(Bit::Code(one.slot.task.to_string()));
+    }
+    line
+}
+
+fn tools(excursion: &Excursion, planned: &[Planned], names: &HashMap<ToolCode, String>) -> Line {
+    let mut all: Vec<&ToolCode> = excursion.tools.iter().collect();
+    for technique in planned.iter().filter_map(|one| one.technique.as_ref()) {
+        all.extend(technique.tools.iter());
+    }
+    all.sort_unstable();
+    all.dedup();
+    if all.is_empty() {
+        return known(None);
+    }
+    let mut line = vec![Bit::Text(format!("{}: ", number(all.len(), "tool", "tools")))];
+    for (at, code) in all.into_iter().enumerate() {
+        if at > 0 {
+            line.push(Bit::Text(", ".to_owned()));
+        }
+        line.push(Bit::Code(code.to_string()));
+        let name = names.get(code).map_or("", String::as_str);
+        line.push(Bit::Text(format!(" {name}")));
+    }
+    line
+}
+
+fn job(one: &Planned, timed: Option<&SlotOnPaper>, names: &HashMap<ToolCode, String>) -> Job {
+    let slot = &one.slot;
+    let mut title = vec![Bit::Text(timed.map_or_else(String::new, |t| format!("{}. ", t.number)))];
+    title.push(Bit::Code(slot.task.to_string()));
+    title.push(Bit::Text(format!(" {}", one.task.title)));
+    if slot.must_do {
+        title.extend([Bit::Text(" ".to_owned()), Bit::Box("must do".to_owned())]);
+    }
+    let approach = Approach { technique: slot.technique.clone(), side: slot.side.clone() };
+    let approach = if approach == Approach::default() {
+        "no approach chosen".to_owned()
+    } else {
+        approach.to_string()
+    };
+    let site = one.task.worksite.as_ref().map_or("worksite unknown", |site| site.as_str());
+    let under = format!(
+        "{} · {site} · {approach}{}",
+        slot.seats.names(),
+        timed.map_or_else(String::new, |t| format!(" · PET {}", t.pet))
+    );
+    let mut left = Vec::new();
+    if !one.why_open.is_empty() {
+        left.push(("Why it is open", text(&capital(&one.why_open))));
+    }
+    left.push(("Tried before", tried(one)));
+    left.push(("As left", as_left(one)));
+    let mut right = vec![("Different this time", different(one))];
+    if let Some(technique) = &one.technique {
+        right.push(("Tools", tool_line(technique, names)));
+    }
+    right.push(("If it fails", known(slot.if_it_fails.as_ref().map(|words| words.as_str()))));
+    let boxes = timed.map_or_else(Vec::new, |t| {
+        vec![
+            (
+                "Start no later than",
+                t.latest.clone(),
+                "start later and the limit is exceeded".to_owned(),
+            ),
+            ("Work planned", t.work.clone(), format!("reached {}", t.reached)),
+        ]
+    });
+    Job { title, under: text(&under), line: None, left, right, boxes, wide: wide(one) }
+}
+
+fn tool_line(technique: &Technique, names: &HashMap<ToolCode, String>) -> Line {
+    let mut line = Line::new();
+    for (at, code) in technique.tools.iter().enumerate() {
+        if at > 0 {
+            line.push(Bit::Text(", ".to_owned()));
+        }
+        line.push(Bit::Code(code.to_string()));
+        line.push(Bit::Text(format!(" {}", names.get(code).map_or("", String::as_str))));
+    }
+    if line.is_empty() { known(None) } else { line }
+}
+
+/// The last tries and deferrals, the latest first.
+fn tried(one: &Planned) -> Line {
+    let mut all: Vec<(&str, String)> = one
+        .attempts
+        .iter()
+        .map(|a| {
+            (
+                a.excursion.as_str(),
+                format!("{} {}: {}", a.excursion, a.outcome, short(a.words.as_str())),
+            )
+        })
+        .collect();
+    all.extend(
+        one.deferrals
+            .iter()
+            .map(|d| (d.excursion.as_str(), format!("{} deferred, {}", d.excursion, d.reason))),
+    );
+    if all.is_empty() {
+        return text("Never tried.");
+    }
+    all.sort_by(|a, b| b.0.cmp(a.0));
+    let more = all.len().saturating_sub(TRIES);
+    let mut words: Vec<String> = all.into_iter().take(TRIES).map(|(_, words)| words).collect();
+    if more > 0 {
+        words.push(format!("{more} earlier."));
+    }
+    text(&words.join(" "))
+}
+
+fn short(words: &str) -> String {
+    let words = words.split_whitespace().collect::<Vec<_>>().join(" ");
+    crate::shortened::shortened(&words, 110)
+}
+
+fn as_left(one: &Planned) -> Line {
+    let last = one
+        .attempts
+        .iter()
+        .filter(|attempt| attempt.outcome != Outcome::NotReached)
+        .max_by_key(|attempt| (attempt.excursion.to_string(), attempt.pet_start));
+    match last {
+        Some(attempt) => known(Some(attempt.as_left.as_str())),
+        None => text("As found: nobody has worked on it."),
+    }
+}
+
+/// What is different this time, in bold: another approach, a verified remedy, a sister unit on
+/// which it worked; or that nothing is.
+fn different(one: &Planned) -> Line {
+    let begun: Vec<&Attempt> =
+        one.attempts.iter().filter(|a| a.outcome != Outcome::NotReached).collect();
+    if begun.is_empty() {
+        return bold("First try.");
+    }
+    let same: Vec<&&Attempt> = begun
+        .iter()
+        .filter(|a| a.technique == one.slot.technique && a.side == one.slot.side)
+        .collect();
+    let mut line = Line::new();
+    if same.is_empty() {
+        let mut before: Vec<String> =
+            begun
+                .iter()
+                .map(|a| Approach { technique: a.technique.clone(), side: a.side.clone() })
+                .map(|a| {
+                    if a == Approach::default() { "not recorded".to_owned() } else { a.to_string() }
+                })
+                .collect();
+        before.sort_unstable();
+        before.dedup();
+        let words = format!("Another approach. Before: {}.", before.join("; "));
+        line.push(Bit::Bold(words));
+    }
+    let revision = one.technique.as_ref().and_then(|technique| technique.revision);
+    let before = same.iter().filter_map(|attempt| attempt.revision).max();
+    if let (Some(now), Some(before)) = (revision, before)
+        && now > before
+    {
+        line.push(Bit::Bold(format!(" Revision {now} of the technique, before: {before}.")));
+    }
+    for remedy in &one.remedies {
+        let state = match remedy.state {
+            RemedyState::Verified => "verified",
+            RemedyState::Done => "done, not verified",
+            RemedyState::Open => "still open",
+            RemedyState::Withdrawn => continue,
+        };
+        line.push(Bit::Text(" ".to_owned()));
+        line.push(Bit::Bold(format!("{} {}", remedy.code.0, short(remedy.what.as_str()))));
+        line.push(Bit::Text(format!(" ({state}).")));
+    }
+    if !one.done_elsewhere.is_empty() {
+        let tasks: Vec<&str> = one.done_elsewhere.iter().take(3).map(TaskCode::as_str).collect();
+        line.extend([
+            Bit::Text(" ".to_owned()),
+            Bit::Bold(format!("This approach ended done on {}.", tasks.join(", "))),
+        ]);
+    }
+    if line.is_empty() {
+        line = bold("Nothing is recorded as different: the same approach as before.");
+    }
+    line
+}
+
+/// What runs across the whole width: steps, stopping point, hazards, inhibits, what it ends, the
+/// waiver.
+fn wide(one: &Planned) -> Vec<(&'static str, Line)> {
+    let mut all = Vec::new();
+    if let Some(technique) = &one.technique {
+        let steps: Vec<String> = technique
+            .steps
+            .as_str()
+            .lines()
+            .map(str::trim)
+            .filter(|step| !step.is_empty())
+            .zip(1..)
+            .map(|(step, at)| format!("{at} {}", step.trim_end_matches('.')))
+            .collect();
+        if !steps.is_empty() {
+            all.push(("Steps", text(&format!("{}.", steps.join(" · ")))));
+        }
+    }
+    if let Some(point) = &one.slot.stopping_point {
+        all.push(("Stopping point", bold(point.as_str())));
+    }
+    if let Some(share) = one.slot.share {
+        all.push(("Planned share", text(&format!("{} % of the task", share.0))));
+    }
+    let hazards = one.task.hazards.as_str().trim();
+    if !hazards.is_empty() {
+        all.push((
+            "Hazards",
+            vec![Bit::Warn(hazards.split_whitespace().collect::<Vec<_>>().join(" "))],
+        ));
+    }
+    if let Some(inhibits) = &one.task.inhibits {
+        all.push(("Inhibits", text(inhibits.as_str())));
+    }
+    for held in one.constraints.iter().filter(|held| held.state.holds()) {
+        all.push(("Ends when done", text(&crate::pages::constraints::forbidden_line(held))));
+    }
+    if let (Some(gate), Some(waiver)) = (&one.slot.waived_gate, &one.slot.waiver) {
+        let mut line = vec![Bit::Bold(format!("check “{gate}” waived. "))];
+        line.push(Bit::Text(waiver.to_string()));
+        all.push(("Waiver", line));
+    }
+    all
+}
+
+/// The pictures of these tasks that were picked for print.
+async fn pictures(db: &mut SqliteConnection, planned: &[Planned]) -> Result<Vec<Picture>, Failure> {
+    const WIDE: i64 = 150;
+    let mut all = Vec::new();
+    for one in planned {
+        for file in files::of_task(db, &one.task.code.0).await? {
+            if !file.on_paper || !file.media.is_picture() {
+                continue;
+            }
+            let (width, height) = (file.width.unwrap_or(4).max(1), file.height.unwrap_or(3));
+            let caption = file.caption.as_ref().map_or("", |caption| caption.as_str());
+            all.push(Picture {
+                file: file.code.0.to_string(),
+                caption: format!("{}: {caption}", one.task.code.0),
+                hash: file.preview.as_ref().unwrap_or(&file.hash).to_string(),
+                mime: file.media.mime(),
+                width: WIDE,
+                height: WIDE * height / width,
+            });
+        }
+    }
+    all.truncate(PICTURES);
+    Ok(all)
+}

@@ -1,0 +1,509 @@
+//! The handover of a flight: what it left, what the vehicle may not do, what is owed and by whom.
+
+use std::collections::BTreeMap;
+
+use sqlx::SqliteConnection;
+
+use super::hands::{self, Outing, constraint_rows, ended, next_of, titled};
+use super::{Bit, Line, Paper, Part, Table, blank, known, number, text, warn};
+use crate::visitor::Viewer;
+use app::{Failure, constraints, waits};
+use domain::attempts::Attempt;
+use domain::codes::TaskCode;
+use domain::excursions::{Excursion, ExcursionTool};
+use domain::flights::Flight;
+use domain::kinds::Kind;
+use domain::outside::OutsideItem;
+use domain::slots::Slot;
+use domain::time::Day;
+use domain::waits::Who;
+use domain::words::{ExcursionState, Outcome, SlotState};
+use store::open_items::{self, Filter};
+use store::{Kept, excursions, flights, outside, slots};
+
+/// More actions than these are counted and stand on the action list.
+const ACTIONS: usize = 14;
+
+pub(super) async fn paper(
+    db: &mut SqliteConnection,
+    viewer: &Viewer,
+    code: &str,
+) -> Result<Paper, Failure> {
+    let today = viewer.now().day();
+    let flight = Flight::find(db, code)
+        .await?
+        .ok_or_else(|| Failure::NotFound(Kind::Flight, code.to_owned()))?;
+    let own = flight.code.0.clone();
+    let mut outings = Vec::new();
+    for excursion in excursions::of_flight(db, &own).await? {
+        outings.push(hands::outing(db, excursion).await?);
+    }
+    let planned: Vec<TaskCode> = planned_tasks(&outings);
+    let mut named: Vec<TaskCode> = planned.clone();
+    named.extend(outings.iter().flat_map(|o| o.attempts.iter().map(|a| a.task.clone())));
+    named.extend(outings.iter().flat_map(|o| o.deferrals.iter().map(|d| d.task.clone())));
+    named.sort_unstable();
+    named.dedup();
+    let next = next_flight(db, &flight).await?;
+    let next_slots = match &next {
+        Some(next) => slots_of(db, next).await?,
+        None => Vec::new(),
+    };
+    let live = slots::coming_slots(db).await?;
+    let mut codes = named.clone();
+    codes.extend(live.iter().map(|slot| slot.task.clone()));
+    let tasks = hands::tasks_by_code(db, &codes).await?;
+
+    let left = Left::of(&outings, &planned);
+    let read = constraints::read_all(db, today).await?;
+    let mut parts = vec![Part::Words(lead(&outings, &left, planned.len()))];
+    parts.push(Part::Heading("1 · What the vehicle may not do".to_owned()));
+    let heads = [
+        ("Forbidden", 28),
+        ("Because of", 14),
+        ("Safe until", 19),
+        ("Ended by", 23),
+        ("Before its date?", 16),
+    ];
+    let mut table = Table::of(&heads).or("No constraint is in force.");
+    table.rows = constraint_rows(&read);
+    parts.push(Part::Table(table));
+    parts.push(Part::Heading("2 · What we left, as left".to_owned()));
+    let heads = [("Task", 29), ("Last on", 9), ("Result", 17), ("As left", 0), ("Next", 16)];
+    let mut table = Table::of(&heads).or("No task was begun and left.");
+    table.rows = left
+        .begun
+        .iter()
+        .map(|attempt| {
+            vec![
+                titled(&attempt.task, &tasks),
+                text(attempt.excursion.as_str()),
+                ended(attempt),
+                known(Some(attempt.as_left.as_str())),
+                next_of(&attempt.task, &live),
+            ]
+        })
+        .collect();
+    parts.push(Part::Table(table));
+    parts.extend(left.in_words(&tasks, &live));
+    parts.push(Part::Heading("3 · Owed, by whom and when".to_owned()));
+    parts.extend(owed(db, today).await?);
+    let outside = vec![
+        Part::Heading("4 · Outside, and until when".to_owned()),
+        Part::Table(outside_table(&outside::in_place(db).await?, &live, today)),
+    ];
+    let mut right = vec![
+        Part::Heading("5 · Tools unaccounted for".to_owned()),
+        Part::Table(tools_table(db, &outings).await?),
+        Part::Heading("6 · Waivers that still count".to_owned()),
+        Part::Words(waivers(&live)),
+        Part::Heading("7 · Open items by class".to_owned()),
+        Part::Words(by_class(db).await?),
+    ];
+    let heading = match &next {
+        Some(next) => format!("8 · What {} gets", next.code.0),
+        None => "8 · What the next flight gets".to_owned(),
+    };
+    right.push(Part::Heading(heading));
+    right.push(Part::Table(next_table(&next_slots)));
+    parts.push(Part::Pair(outside, right));
+    let days = match (flight.launch, flight.landing) {
+        (_, Some(landing)) if landing <= today => {
+            format!(", landed {landing} ({})", landing.of_year())
+        }
+        (Some(launch), _) => format!(", launch {launch} ({})", launch.of_year()),
+        _ => ", dates unknown".to_owned(),
+    };
+    Ok(Paper {
+        heading: format!("Handover after {code}"),
+        above: format!("flight {code}{days}"),
+        file: format!("handover-{code}"),
+        back: (crate::addresses::within("flights", code), code.to_owned()),
+        parts,
+    })
+}
+
+/// The tasks that were set when their excursion came, each once.
+fn planned_tasks(outings: &[Outing]) -> Vec<TaskCode> {
+    let mut all: Vec<TaskCode> = outings
+        .iter()
+        .flat_map(|outing| &outing.slots)
+        .filter(|slot| matches!(slot.state, SlotState::Set | SlotState::Flown))
+        .map(|slot| slot.task.clone())
+        .collect();
+    // What was put off on the day was planned too, and holds no slot any more.
+    all.extend(outings.iter().flat_map(|outing| &outing.deferrals).map(|d| d.task.clone()));
+    all.sort_unstable();
+    all.dedup();
+    all
+}
+
+/// What became of the tasks of a flight, each by its last result there.
+struct Left<'a> {
+    done: Vec<&'a Attempt>,
+    begun: Vec<&'a Attempt>,
+    not_reached: Vec<&'a Attempt>,
+    deferred: Vec<(TaskCode, String)>,
+    owing: Vec<(TaskCode, String)>,
+    unplanned: Vec<&'a Attempt>,
+}
+
+impl<'a> Left<'a> {
+    fn of(outings: &'a [Outing], planned: &[TaskCode]) -> Self {
+        let mut last: BTreeMap<&TaskCode, &Attempt> = BTreeMap::new();
+        for outing in outings {
+            for attempt in &outing.attempts {
+                let before = last.get(&attempt.task);
+                // On one excursion the later try counts; a later excursion counts before.
+                let is_later = before.is_none_or(|before| {
+                    before.excursion != attempt.excursion || before.pet_start <= attempt.pet_start
+                });
+                if is_later {
+                    last.insert(&attempt.task, attempt);
+                }
+            }
+        }
+        let mut left = Self {
+            done: Vec::new(),
+            begun: Vec::new(),
+            not_reached: Vec::new(),
+            deferred: Vec::new(),
+            owing: Vec::new(),
+            unplanned: Vec::new(),
+        };
+        for attempt in last.values().copied() {
+            match attempt.outcome {
+                Outcome::Done => left.done.push(attempt),
+                Outcome::PartDone | Outcome::NotCompleted => left.begun.push(attempt),
+                Outcome::NotReached => left.not_reached.push(attempt),
+            }
+            if !planned.contains(&attempt.task) {
+                left.unplanned.push(attempt);
+            }
+        }
+        for task in planned.iter().filter(|task| !last.contains_key(task)) {
+            let deferred = outings
+                .iter()
+                .rev()
+                .find_map(|outing| outing.deferral(task).map(|deferral| (outing, deferral)));
+            let is_waiting = outings.iter().find(|outing| {
+                outing.slots.iter().any(|s| s.task == *task && s.state == SlotState::Set)
+            });
+            match (is_waiting, deferred) {
+                (Some(outing), _) => {
+                    left.owing.push((task.clone(), outing.excursion.code.0.to_string()));
+                }
+                (None, Some((outing, deferral))) => left.deferred.push((
+                    task.clone(),
+                    format!("{}, {}", outing.excursion.code.0, deferral.reason),
+                )),
+                (None, None) => left.owing.push((task.clone(), String::new())),
+            }
+        }
+        left
+    }
+
+    fn in_words(
+        &self,
+        tasks: &std::collections::HashMap<TaskCode, domain::tasks::Task>,
+        live: &[Slot],
+    ) -> Vec<Part> {
+        let mut parts = Vec::new();
+        let mut say = |mark: &'static str, head: &str, all: Vec<Line>| {
+            if all.is_empty() {
+                return;
+            }
+            let mut line = vec![Bit::Mark(mark, head.to_owned()), Bit::Text(": ".to_owned())];
+            for (at, piece) in all.into_iter().enumerate() {
+                if at > 0 {
+                    line.push(Bit::Text("; ".to_owned()));
+                }
+                line.extend(piece);
+            }
+            parts.push(Part::Words(line));
+        };
+        let with_next = |task: &TaskCode, words: &str| {
+            let mut line = titled(task, tasks);
+            line.push(Bit::Text(format!(" ({words}")));
+            line.push(Bit::Text(", ".to_owned()));
+            line.extend(next_of(task, live));
+            line.push(Bit::Text(")".to_owned()));
+            line
+        };
+        let of = |all: &[&Attempt]| -> Vec<Line> {
+            all.iter().map(|a| with_next(&a.task, a.excursion.as_str())).collect()
+        };
+        say("k-nr", "not reached", of(&self.not_reached));
+        say(
+            "k-def",
+            "deferred",
+            self.deferred.iter().map(|(task, words)| with_next(task, words)).collect(),
+        );
+        let done = self.done.iter().map(|attempt| titled(&attempt.task, tasks)).collect();
+        say("k-done", "done", done);
+        let owing = self.owing.iter().map(|(task, _)| {
+            let mut line = titled(task, tasks);
+            line.push(Bit::Text(" ".to_owned()));
+            line.push(Bit::Blank);
+            line
+        });
+        say("k-open", "no result yet", owing.collect());
+        let unplanned = self.unplanned.iter().map(|attempt| titled(&attempt.task, tasks)).collect();
+        say("k-open", "not planned, worked on", unplanned);
+        parts
+    }
+}
+
+fn lead(outings: &[Outing], left: &Left<'_>, planned: usize) -> Line {
+    let flown = outings.iter().filter(|o| o.excursion.state != Some(ExcursionState::CalledOff));
+    let part = left.begun.iter().filter(|a| a.outcome == Outcome::PartDone).count();
+    let not_completed = left.begun.len() - part;
+    let counts = [
+        (left.done.len(), "done"),
+        (part, "part done"),
+        (not_completed, "not completed"),
+        (left.not_reached.len(), "not reached"),
+        (left.deferred.len(), "deferred"),
+        (left.owing.len(), "without a result"),
+    ];
+    let told: Vec<String> = counts
+        .into_iter()
+        .filter(|(count, _)| *count > 0)
+        .map(|(count, word)| format!("{count} {word}"))
+        .collect();
+    let open: Vec<&str> = outings
+        .iter()
+        .filter(|o| o.excursion.state == Some(ExcursionState::Flown) && !o.is_closed)
+        .map(|o| o.excursion.code.0.as_str())
+        .collect();
+    let mut line = vec![
+        Bit::Bold(format!(
+            "{} planned on {}: ",
+            number(planned, "task", "tasks"),
+            number(flown.count(), "excursion", "excursions")
+        )),
+        Bit::Text(if told.is_empty() { "nothing yet.".to_owned() } else { told.join(", ") + "." }),
+    ];
+    if !left.unplanned.is_empty() {
+        line.push(Bit::Text(format!(
+            " Worked on without a slot: {} of these.",
+            left.unplanned.len()
+        )));
+    }
+    if !open.is_empty() {
+        line.extend(text(&format!(" The debrief of {} is not closed.", open.join(", "))));
+    }
+    line
+}
+
+/// The next steps that wait for somebody, the overdue ones first.
+async fn owed(db: &mut SqliteConnection, today: Day) -> Result<Vec<Part>, Failure> {
+    let board = waits::read(db, today).await?;
+    let mut table = Table::of(&[("Owner", 18), ("Action", 0), ("Of", 14), ("Due", 20)])
+        .or("Nobody owes anything.");
+    let is_named = |who: &Who| !matches!(who, Who::Anyone);
+    let named: Vec<_> = board.all.iter().filter(|one| is_named(&one.wait.who)).collect();
+    for one in named.iter().take(ACTIONS) {
+        let words: String = one.words.split_whitespace().collect::<Vec<_>>().join(" ");
+        let words = crate::shortened::shortened(&words, 90);
+        let due = match (&one.by, one.wait.due) {
+            (Some(flight), Some(day)) => format!("{flight}, {day}"),
+            (Some(flight), None) => flight.clone(),
+            (None, Some(day)) => day.to_string(),
+            (None, None) => String::new(),
+        };
+        let due = match (one.wait.overdue, due.is_empty()) {
+            (true, _) => warn(&format!("{due} overdue")),
+            (false, true) => blank(),
+            (false, false) => text(&due),
+        };
+        let mut of = vec![Bit::Code(one.code.clone())];
+        if let Some(at) = &one.at {
+            of.push(Bit::Text(", ".to_owned()));
+            of.push(Bit::Code(at.clone()));
+        }
+        table.rows.push(vec![
+            text(&who(&one.wait.who)),
+            text(&format!("{}: {words}", super::hands::capital(one.wait.step.word()))),
+            of,
+            due,
+        ]);
+    }
+    let mut parts = vec![Part::Table(table)];
+    let more = named.len().saturating_sub(ACTIONS);
+    let anyone = board.all.iter().filter(|one| !is_named(&one.wait.who)).count();
+    if more + anyone > 0 {
+        let mut words = Vec::new();
+        if more > 0 {
+            words.push(format!("{} more on the action list", number(more, "action", "actions")));
+        }
+        if anyone > 0 {
+            words.push(format!("{} for whoever takes them", number(anyone, "action", "actions")));
+        }
+        parts.push(Part::Words(text(&format!("And {}.", words.join("; ")))));
+    }
+    Ok(parts)
+}
+
+/// Who takes a step, in words.
+pub(super) fn who(who: &Who) -> String {
+    match who {
+        Who::Named(name) => name.to_string(),
+        Who::AnyoneBut(_) => "second person".to_owned(),
+        Who::Anyone => "anyone".to_owned(),
+    }
+}
+
+fn outside_table(items: &[OutsideItem], live: &[Slot], today: Day) -> Table {
+    let mut table = Table::of(&[("Item", 44), ("Limit", 26), ("Comes in by", 30)])
+        .or("Nothing is recorded as outside.");
+    let mut items: Vec<&OutsideItem> = items.iter().collect();
+    items.sort_by_key(|item| (item.runs_out().is_none(), item.runs_out()));
+    for item in items {
+        let mut what = vec![Bit::Code(item.code.0.to_string())];
+        what.push(Bit::Text(format!(" {}", item.what)));
+        let limit = match item.runs_out() {
+            Some(day) if day < today => warn(&format!("{day} passed")),
+            Some(day) => text(&day.to_string()),
+            None if item.limit_is_uncertain() => blank(),
+            None => text("none"),
+        };
+        let back = match &item.brought_back_by {
+            Some(task) => {
+                let mut line = vec![Bit::Code(task.to_string()), Bit::Text(", ".to_owned())];
+                line.extend(next_of(task, live));
+                line
+            }
+            None => text("nobody"),
+        };
+        table.rows.push(vec![what, limit, back]);
+    }
+    table
+}
+
+async fn tools_table(db: &mut SqliteConnection, outings: &[Outing]) -> Result<Table, Failure> {
+    let mut table =
+        Table::of(&[("Tool", 46), ("What is missing", 54)]).or("Every tool is accounted for.");
+    for outing in outings {
+        for row in &outing.tools {
+            let Some(missing) = missing(row, &outing.excursion, outing.is_closed) else { continue };
+            let tool = domain::tools::Tool::find(db, row.tool.as_str()).await?;
+            let mut what = vec![Bit::Code(row.tool.to_string())];
+            if let Some(tool) = tool {
+                what.push(Bit::Text(format!(" {}", tool.name)));
+            }
+            table.rows.push(vec![what, missing]);
+        }
+    }
+    Ok(table)
+}
+
+/// What a count leaves open, in words.
+pub(super) fn missing(row: &ExcursionTool, excursion: &Excursion, is_closed: bool) -> Option<Line> {
+    let on = &excursion.code.0;
+    let of = |count: i64, words: &str| format!("{count} of {} {words} on {on}", row.taken_out);
+    let lost = row.lost.filter(|lost| *lost > 0);
+    let broken = row.broken.filter(|broken| *broken > 0);
+    match (lost, broken, &row.not_counted) {
+        (Some(lost), _, _) => Some(text(&of(lost, "lost"))),
+        (None, Some(broken), _) => Some(text(&of(broken, "came in broken"))),
+        (None, None, Some(why)) => Some(text(&format!("not counted on {on}: {why}"))),
+        (None, None, None) if excursion.state == Some(ExcursionState::Flown) && !row.adds_up() => {
+            let mut line = text(&format!("{} out on {on}, counted in: ", row.taken_out));
+            line.push(Bit::Blank);
+            (!is_closed || row.brought_in.is_none()).then_some(line)
+        }
+        (None, None, None) => None,
+    }
+}
+
+fn waivers(live: &[Slot]) -> Line {
+    let mut line = Line::new();
+    for slot in live {
+        let (Some(gate), Some(why)) = (&slot.waived_gate, &slot.waiver) else { continue };
+        if !line.is_empty() {
+            line.push(Bit::Text(" ".to_owned()));
+        }
+        line.extend(text(&format!("{} on {}: check “{gate}” waived: ", slot.task, slot.excursion)));
+        line.push(Bit::Text(why.to_string()));
+    }
+    if line.is_empty() {
+        return text("None.");
+    }
+    line.push(Bit::Text(format!(" {}", crate::pages::slots::fields::WAIVER_SCOPE)));
+    line
+}
+
+async fn by_class(db: &mut SqliteConnection) -> Result<Line, Failure> {
+    let mut told = Vec::new();
+    let mut total = 0;
+    for class in domain::words::PriorityClass::ALL {
+        let filter = Filter { class: Some(*class), ..Filter::default() };
+        let count = open_items::count(db, &filter).await?;
+        total += count;
+        if count > 0 {
+            told.push(format!("class {class}: {count}"));
+        }
+    }
+    let all = open_items::count(db, &Filter::default()).await?;
+    if all > total {
+        told.push(format!("class unknown: {}", all - total));
+    }
+    Ok(text(&format!("{all} open: {}.", told.join(", "))))
+}
+
+/// The flight that comes after this one.
+async fn next_flight(
+    db: &mut SqliteConnection,
+    flight: &Flight,
+) -> Result<Option<Flight>, Failure> {
+    let all = flights::in_order(db).await?;
+    let at = all.iter().position(|row| row.code == flight.code.0);
+    let Some(next) = at.and_then(|at| all.get(at + 1)) else { return Ok(None) };
+    Ok(Flight::find(db, next.code.as_str()).await?)
+}
+
+async fn slots_of(
+    db: &mut SqliteConnection,
+    flight: &Flight,
+) -> Result<Vec<(Excursion, Vec<Slot>)>, Failure> {
+    let mut all = Vec::new();
+    for excursion in excursions::of_flight(db, &flight.code.0).await? {
+        let mut here = slots::of_excursion(db, &excursion.code.0).await?;
+        here.retain(|slot| matches!(slot.state, SlotState::Set | SlotState::Pencilled));
+        all.push((excursion, here));
+    }
+    Ok(all)
+}
+
+fn next_table(excursions: &[(Excursion, Vec<Slot>)]) -> Table {
+    let mut table = Table::of(&[("Excursion", 20), ("Tasks", 80)]).or("No excursion is planned.");
+    for (excursion, slots) in excursions {
+        let mut line = Line::new();
+        for state in [SlotState::Set, SlotState::Pencilled] {
+            let here: Vec<&Slot> = slots.iter().filter(|slot| slot.state == state).collect();
+            if here.is_empty() {
+                continue;
+            }
+            if !line.is_empty() {
+                line.push(Bit::Text("; ".to_owned()));
+            }
+            line.push(Bit::Text(format!("{state} ")));
+            for (at, slot) in here.into_iter().enumerate() {
+                if at > 0 {
+                    line.push(Bit::Text(", ".to_owned()));
+                }
+                line.push(Bit::Code(slot.task.to_string()));
+                if slot.must_do {
+                    line.push(Bit::Text(" ".to_owned()));
+                    line.push(Bit::Box("must do".to_owned()));
+                }
+            }
+        }
+        if line.is_empty() {
+            line = text("nothing yet");
+        }
+        table.rows.push(vec![text(excursion.code.0.as_str()), line]);
+    }
+    table
+}

@@ -1,0 +1,318 @@
+//! Papers about many records at once: the action list, the statistics, the registers.
+
+use std::collections::BTreeMap;
+
+use sqlx::SqliteConnection;
+
+use super::handover::who;
+use super::hands::capital;
+use super::{Bit, Paper, Part, Table, blank, known, number, text, warn};
+use crate::extract::Fields;
+use crate::visitor::Viewer;
+use app::{Failure, inhibits, waits};
+use domain::cells::Cell as _;
+use domain::codes::TaskCode;
+use domain::families::Unit;
+use domain::kinds::Kind;
+use domain::time::Day;
+use domain::words::ArrangementState;
+use store::statistics::{self, Period};
+use store::{Kept, excursions, slots};
+
+/// Actions that stand under one owner, and rows of a register; the rest is counted.
+const MAX_ACTIONS: usize = 20;
+const MAX_ROWS: usize = 100;
+/// Below so many a figure says little.
+const FEW: i64 = 10;
+
+fn asked(viewer: &Viewer) -> Fields {
+    Fields::read(viewer.address().split_once('?').map_or("", |(_, query)| query).as_bytes())
+}
+
+/// What is owed, owner by owner: findings, reviews, remedies, arrangements.
+pub(super) async fn actions(db: &mut SqliteConnection, viewer: &Viewer) -> Result<Paper, Failure> {
+    let today = viewer.now().day();
+    let fields = asked(viewer);
+    let wanted = fields.get("owner").trim().to_owned();
+    let board = waits::read(db, today).await?;
+    let mut by_owner: BTreeMap<String, Vec<(bool, Option<Day>, Vec<super::Line>)>> =
+        BTreeMap::new();
+    for one in &board.all {
+        let words = one.words.split_whitespace().collect::<Vec<_>>().join(" ");
+        let words = crate::shortened::shortened(&words, 110);
+        let mut of = vec![Bit::Code(one.code.clone())];
+        if let Some(at) = &one.at {
+            of.extend([Bit::Text(", ".to_owned()), Bit::Code(at.clone())]);
+        }
+        let due = due(one.by.as_deref(), one.wait.due, one.wait.overdue);
+        let row = vec![text(&format!("{}: {words}", capital(one.wait.step.word()))), of, due];
+        by_owner.entry(who(&one.wait.who)).or_default().push((
+            !one.wait.overdue,
+            one.wait.due,
+            row,
+        ));
+    }
+    let live = slots::coming_slots(db).await?;
+    for excursion in excursions::coming(db).await? {
+        let code = excursion.code.0;
+        let slotted: Vec<TaskCode> = live
+            .iter()
+            .filter(|slot| slot.excursion == code)
+            .map(|slot| slot.task.clone())
+            .collect();
+        for one in inhibits::on_excursion(db, &code, &slotted).await? {
+            let state = one.arrangement.as_ref().map(|there| there.state);
+            let is_open = matches!(state, None | Some(ArrangementState::Asked));
+            if !is_open || one.needed_by.is_empty() {
+                continue;
+            }
+            let owner = one
+                .inhibit
+                .owner
+                .as_ref()
+                .map_or_else(|| "owner unknown".to_owned(), ToString::to_string);
+            let word = state.map_or("not asked for", ArrangementState::word);
+            let needed: Vec<&str> = one.needed_by.iter().map(TaskCode::as_str).collect();
+            let what = format!("Arrange inhibit on {code} ({word}): {}", one.inhibit.what);
+            let mut of = vec![Bit::Code(one.inhibit.code.0.to_string())];
+            of.push(Bit::Text(", ".to_owned()));
+            of.extend(text(&needed.join(", ")));
+            let before = due(Some(code.as_str()), excursion.day, false);
+            by_owner.entry(owner).or_default().push((
+                true,
+                excursion.day,
+                vec![text(&what), of, before],
+            ));
+        }
+    }
+    if !wanted.is_empty() {
+        by_owner.retain(|owner, _| owner.eq_ignore_ascii_case(&wanted));
+    }
+    let count: usize = by_owner.values().map(Vec::len).sum();
+    let overdue = by_owner.values().flatten().filter(|(in_time, ..)| !in_time).count();
+    let mut parts = vec![Part::Words(text(&format!(
+        "{} open, {overdue} overdue, {}.",
+        number(count, "action is", "actions are"),
+        number(by_owner.len(), "owner", "owners")
+    )))];
+    for (owner, mut rows) in by_owner {
+        rows.sort_by_key(|(in_time, due, _)| (*in_time, due.is_none(), *due));
+        parts.push(Part::Heading(format!("{} · {}", capital(&owner), rows.len())));
+        let mut table = Table::of(&[("Action", 60), ("Of", 20), ("Due", 20)]);
+        let more = rows.len().saturating_sub(MAX_ACTIONS);
+        table.rows = rows.into_iter().take(MAX_ACTIONS).map(|(_, _, row)| row).collect();
+        parts.push(Part::Table(table));
+        if more > 0 {
+            let words = format!("And {}, due later.", number(more, "action", "actions"));
+            parts.push(Part::Words(text(&words)));
+        }
+    }
+    Ok(Paper {
+        heading: "Action list".to_owned(),
+        above: if wanted.is_empty() { "all owners".to_owned() } else { wanted },
+        file: "actions".to_owned(),
+        back: ("/findings".to_owned(), "Findings".to_owned()),
+        parts,
+    })
+}
+
+fn due(by: Option<&str>, day: Option<Day>, is_overdue: bool) -> super::Line {
+    let words = match (by, day) {
+        (Some(by), Some(day)) => format!("{by}, {day}"),
+        (Some(by), None) => by.to_owned(),
+        (None, Some(day)) => day.to_string(),
+        (None, None) => String::new(),
+    };
+    match (is_overdue, words.is_empty()) {
+        (true, _) => warn(&format!("{words} overdue")),
+        (false, true) => blank(),
+        (false, false) => text(&words),
+    }
+}
+
+/// Attempts, causes, deferrals and minutes over a period, each figure with its count.
+pub(super) async fn figures(db: &mut SqliteConnection, viewer: &Viewer) -> Result<Paper, Failure> {
+    let fields = asked(viewer);
+    let day = |name: &str| Day::read(fields.get(name).trim()).ok();
+    let period = Period { from: day("from"), until: day("until") };
+    let today = viewer.now().day();
+    let outcomes = statistics::outcomes(db, period).await?;
+    let attempts: i64 = outcomes.iter().map(|(_, count)| count).sum();
+    let causes = statistics::causes(db, period).await?;
+    let deferrals = statistics::deferrals(db, period).await?;
+    let carried = statistics::carried(db).await?;
+    let opened = statistics::open_since(db).await?;
+    let minutes = statistics::minutes(db, period).await?;
+    let mut parts =
+        vec![Part::Words(text(&format!("{}.", number_of(attempts, "attempt", "attempts"))))];
+    let bars = |heading: &str, of: &str, rows: Vec<(String, i64)>| {
+        let total: i64 = rows.iter().map(|(_, count)| count).sum();
+        let mut words = format!("{}.", number_of(total, of, &format!("{of}s")));
+        if total < FEW {
+            words.push_str(" So few say little.");
+        }
+        vec![Part::Heading(heading.to_owned()), Part::Words(text(&words)), Part::Bars(rows)]
+    };
+    let outcomes = outcomes.into_iter().map(|(word, count)| (word.word().to_owned(), count));
+    let deferrals = deferrals.into_iter().map(|(word, count)| (word.word().to_owned(), count));
+    parts.push(Part::Pair(
+        bars("How attempts ended", "attempt", outcomes.collect()),
+        bars("Why tasks were deferred", "deferral", deferrals.collect()),
+    ));
+    parts.extend(bars("What stopped attempts", "stopped attempt", causes));
+    let carried: Vec<(String, i64)> = carried
+        .into_iter()
+        .map(|(flights, count)| {
+            let word = if flights == 1 { "flight" } else { "flights" };
+            (format!("over {flights} {word}"), count)
+        })
+        .collect();
+    parts.push(Part::Pair(
+        bars("Open items carried", "open item", carried),
+        bars("Open items by age", "open item of known age", ages(&opened, today)),
+    ));
+    parts.push(Part::Heading("Planned against actual minutes".to_owned()));
+    parts.push(Part::Words(text(&ratio_words(&minutes))));
+    parts.push(Part::Bars(ratio_bars(&minutes)));
+    let from = period.from.map_or_else(|| "the beginning".to_owned(), |day| day.to_string());
+    let until = period.until.unwrap_or(today);
+    Ok(Paper {
+        heading: "Statistics".to_owned(),
+        above: format!("from {from} to {until}"),
+        file: "statistics".to_owned(),
+        back: ("/history".to_owned(), "History".to_owned()),
+        parts,
+    })
+}
+
+fn number_of(count: i64, one: &str, several: &str) -> String {
+    if count == 1 { format!("1 {one}") } else { format!("{count} {several}") }
+}
+
+fn ages(opened: &[Option<Day>], today: Day) -> Vec<(String, i64)> {
+    let mut rows = [
+        ("under 1 year", 0, 365, 0_i64),
+        ("1 to 2 years", 365, 730, 0),
+        ("2 to 3 years", 730, 1095, 0),
+        ("over 3 years", 1095, i64::MAX, 0),
+    ];
+    for day in opened.iter().flatten() {
+        let days = today.since(*day).max(0);
+        for row in &mut rows {
+            row.3 += i64::from((row.1..row.2).contains(&days));
+        }
+    }
+    rows.into_iter().map(|(word, _, _, count)| (word.to_owned(), count)).collect()
+}
+
+/// The median of actual over likely minutes, with the middle half.
+fn ratio_words(minutes: &[(i64, i64)]) -> String {
+    let mut per_cent: Vec<i64> =
+        minutes.iter().map(|(planned, actual)| actual * 100 / (*planned).max(1)).collect();
+    per_cent.sort_unstable();
+    let at = |share: usize| per_cent.get((per_cent.len() * share / 100).min(per_cent.len() - 1));
+    if per_cent.is_empty() {
+        return "No task that ended done has both likely and actual minutes.".to_owned();
+    }
+    let (low, middle, high) = (at(25), at(50), at(75));
+    let figure = |one: Option<&i64>| one.copied().unwrap_or(0);
+    let count = i64::try_from(per_cent.len()).unwrap_or(i64::MAX);
+    let few = if count < FEW { " So few say little." } else { "" };
+    format!(
+        "{} that ended done took {} % of the likely minutes at the median; half of them between {} \
+         and {} %.{few}",
+        number_of(count, "task", "tasks"),
+        figure(middle),
+        figure(low),
+        figure(high)
+    )
+}
+
+fn ratio_bars(minutes: &[(i64, i64)]) -> Vec<(String, i64)> {
+    let mut rows = [
+        ("under 80 % of the likely minutes", 0, 80, 0_i64),
+        ("80 to 120 %", 80, 120, 0),
+        ("120 to 160 %", 120, 160, 0),
+        ("over 160 %", 160, i64::MAX, 0),
+    ];
+    for (planned, actual) in minutes {
+        let share = actual * 100 / (*planned).max(1);
+        for row in &mut rows {
+            row.3 += i64::from((row.1..row.2).contains(&share));
+        }
+    }
+    rows.into_iter().map(|(word, _, _, count)| (word.to_owned(), count)).collect()
+}
+
+/// Waivers, second persons, and where asked the story of one unit.
+pub(super) async fn registers(
+    db: &mut SqliteConnection,
+    viewer: &Viewer,
+) -> Result<Paper, Failure> {
+    let fields = asked(viewer);
+    let unit = fields.get("unit").trim().to_owned();
+    let mut parts = Vec::new();
+    if unit.is_empty() {
+        parts.push(Part::Words(text(
+            "The story of one unit stands under /registers?unit= and its code.",
+        )));
+    } else {
+        let missing = || Failure::NotFound(Kind::Unit, unit.clone());
+        let found = Unit::find(db, &unit).await?.ok_or_else(missing)?;
+        let serial = found.serial.as_ref().map_or("serial unknown", |serial| serial.as_str());
+        parts.push(Part::Heading(format!("Unit {unit}, {serial}")));
+        let mut table = Table::of(&[("Day", 14), ("Record", 14), ("What", 16), ("In words", 0)])
+            .or("Nothing is recorded of it.");
+        for event in statistics::story(db, &unit).await? {
+            table.rows.push(vec![
+                event.day.map_or_else(blank, |day| text(&day.to_string())),
+                vec![Bit::Code(event.code)],
+                text(&event.what),
+                text(&event.words),
+            ]);
+        }
+        parts.push(Part::Table(table));
+    }
+    parts.push(Part::Heading("Waivers".to_owned()));
+    parts.push(Part::Words(text(crate::pages::slots::fields::WAIVER_SCOPE)));
+    let heads = [("When, UTC", 16), ("Slot", 22), ("Check", 12), ("Who", 12), ("Reason", 0)];
+    let mut table = Table::of(&heads).or("No waiver counts at present.");
+    for one in statistics::waivers(db).await?.into_iter().take(MAX_ROWS) {
+        table.rows.push(vec![
+            text(&one.at.to_the_minute()),
+            text(&format!("{} {} {}", one.slot, one.task, one.excursion)),
+            text(&one.gate),
+            text(&one.who),
+            text(&one.reason),
+        ]);
+    }
+    parts.push(Part::Table(table));
+    parts.push(Part::Heading("Second persons".to_owned()));
+    let heads = [
+        ("What", 24),
+        ("Record", 14),
+        ("Author or owner", 20),
+        ("By", 18),
+        ("On", 14),
+        ("How", 10),
+    ];
+    let mut table = Table::of(&heads).or("Nothing was judged by a second person yet.");
+    for one in statistics::second_persons(db).await?.into_iter().take(MAX_ROWS) {
+        table.rows.push(vec![
+            text(&one.kind),
+            vec![Bit::Code(one.code)],
+            known(one.author.as_deref()),
+            text(&one.by),
+            one.day.map_or_else(blank, |day| text(&day.to_string())),
+            text(one.checked.as_deref().unwrap_or("here")),
+        ]);
+    }
+    parts.push(Part::Table(table));
+    Ok(Paper {
+        heading: "Registers".to_owned(),
+        above: "waivers and second persons".to_owned(),
+        file: "registers".to_owned(),
+        back: ("/changes".to_owned(), "Changes".to_owned()),
+        parts,
+    })
+}

@@ -1,0 +1,134 @@
+// The board of the day in a browser: rehearsed from the first page in two presses, by two people, with
+// the server away for a while, by keyboard, with a thumb, without scripts.
+
+import assert from "node:assert/strict";
+import { after, before, test } from "node:test";
+import { audit, enter, launch, overflow, serve } from "./service.mjs";
+
+let service, browser, context;
+// While the server is away the browser says so itself.
+const away = /ERR_INTERNET_DISCONNECTED|ERR_FAILED/;
+
+before(async () => {
+  service = await serve();
+  browser = await launch();
+  context = await enter(browser, service, "engineer");
+});
+
+after(async () => {
+  assert.deepEqual(context?.troubles.filter((trouble) => !away.test(trouble)), []);
+  await browser?.close();
+  await service?.stop();
+});
+
+/** Begins a rehearsal at that pace, from the first page. */
+async function rehearse(page, pace = "60 times faster") {
+  await page.goto("/");
+  await page.click("text=and its rehearsal");
+  await Promise.all([page.waitForURL(/practice/), page.click(`text=${pace}`)]);
+  return new URL(page.url()).pathname;
+}
+
+const log = (page) => page.locator(".log tbody tr").count();
+const pressed = (page, count) => page.waitForFunction((count) => document.querySelectorAll(".log tbody tr").length >= count, count);
+
+test("E-37.1 is rehearsed from the first page in two presses, and the crew calls", async () => {
+  const page = await context.newPage();
+  const there = await rehearse(page);
+  assert.match(there, /^\/excursions\/E-37\.1\/practice\//);
+  await page.waitForSelector(".call button", { timeout: 90000 });
+  await page.click(".call button");
+  await pressed(page, 1);
+  assert.deepEqual(await audit(page), []);
+  await page.goto(`${there}/debrief`);
+  assert.match(await page.textContent("main"), /Nothing of a practice run enters the record/);
+  await Promise.all([page.waitForURL(/E-37\.1$/), page.click("text=Discard practice")]);
+  await page.close();
+});
+
+test("two browsers press at once, and each sees what the other pressed", async () => {
+  const page = await context.newPage();
+  const there = await rehearse(page, "at real pace");
+  const others = await enter(browser, service, "lead");
+  const other = await others.newPage();
+  await other.goto(there);
+  const [mine, theirs] = [page.locator(".seat.ev1 [name=press]").first(), other.locator(".seat.ev2 [name=press]").first()];
+  await Promise.all([mine.click(), theirs.click()]);
+  await Promise.all([pressed(page, 2), pressed(other, 2)]);
+  assert.equal(await log(page), 2);
+  assert.equal(await page.locator(".seat.ev2 .press [value^='done']").count(), 1);
+  assert.deepEqual(others.troubles, []);
+  await others.close();
+  await page.close();
+});
+
+test("presses wait in the page while the server is away, and arrive in their order", async (t) => {
+  const page = await context.newPage();
+  await rehearse(page, "at real pace");
+  t.after(() => context.setOffline(false));
+  await context.setOffline(true);
+  await page.locator(".seat.ev1 [name=press]").first().click();
+  await page.locator(".seat.ev2 [name=press]").first().click();
+  await page.waitForFunction(() => /2 presses wait/.test(document.querySelector("[data-day-waiting]").innerText));
+  assert.equal(await page.locator("[data-day-queue] li").count(), 2);
+  assert.equal(await log(page), 0);
+  // A page that is closed in between keeps them.
+  const waiting = await page.evaluate(() => Object.keys(localStorage).filter((key) => key.startsWith("holdover-presses")).length);
+  assert.equal(waiting, 1);
+  await context.setOffline(false);
+  await pressed(page, 2);
+  await page.waitForFunction(() => document.querySelector("[data-day-waiting]").hidden);
+  const order = await page.locator(".log tbody tr").evaluateAll((rows) => rows.map((row) => row.children[2].textContent));
+  assert.deepEqual(order, ["EV2", "EV1"]);
+  await page.close();
+});
+
+test("with a thumb at 400 px every target is 44 px, and nothing sticks out", async () => {
+  const narrow = await enter(browser, service, "engineer", { viewport: { width: 400, height: 900 }, hasTouch: true });
+  const page = await narrow.newPage();
+  await rehearse(page, "at real pace");
+  assert.equal(await overflow(page), "");
+  const small = await page.locator("[data-press] button:visible").evaluateAll((all) =>
+    all.filter((button) => button.getBoundingClientRect().height < 44).map((button) => button.textContent));
+  assert.deepEqual(small, []);
+  await page.locator(".seat-pick label").nth(1).click();
+  assert.equal(await page.locator(".seat.ev1").isVisible(), false);
+  assert.equal(await page.locator(".seat.ev2").isVisible(), true);
+  assert.deepEqual(narrow.troubles, []);
+  await narrow.close();
+});
+
+test("by keyboard alone a task is started and ended, and the live region says what changed", async () => {
+  const page = await context.newPage();
+  await rehearse(page, "at real pace");
+  await page.locator(".seat.ev1 [name=press]").first().focus();
+  await page.keyboard.press("Enter");
+  await pressed(page, 1);
+  await page.locator(".seat.ev1 .press [value^='done']").focus();
+  await page.keyboard.press("Enter");
+  await pressed(page, 2);
+  const said = await page.textContent("[data-day-said]");
+  assert.ok(said.length > 0 && said.length < 400, said);
+  await page.close();
+});
+
+test("without scripts every button is a form", async () => {
+  const plain = await enter(browser, service, "engineer", { javaScriptEnabled: false });
+  const page = await plain.newPage();
+  await rehearse(page, "at real pace");
+  const button = page.locator(".seat.ev1 [name=press]").first();
+  await Promise.all([page.waitForNavigation(), button.click()]);
+  assert.match(await page.textContent("main"), /Saved: S-\d+ started/);
+  assert.equal(await log(page), 1);
+  await plain.close();
+});
+
+test("the late card prints on one sheet of A4 across", async () => {
+  const page = await context.newPage();
+  await page.goto("/excursions/E-37.1/late-card");
+  const pdf = await page.pdf({ preferCSSPageSize: true });
+  const pages = pdf.toString("latin1").match(/\/Type\s*\/Page[^s]/g) ?? [];
+  assert.equal(pages.length, 1);
+  assert.match(await page.textContent("main"), /Flight control decides/);
+  await page.close();
+});

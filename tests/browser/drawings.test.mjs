@@ -1,0 +1,82 @@
+// Labels of the drawings, measured as a browser lays them out: none lies under another one. And what
+// a page sends for its first paint: no font without letters on it, no photograph twice.
+
+import assert from "node:assert/strict";
+import { after, before, test } from "node:test";
+import { enter, launch, serve } from "./service.mjs";
+
+let service, browser;
+
+before(async () => {
+  service = await serve();
+  browser = await launch();
+});
+
+after(async () => {
+  await browser?.close();
+  await service?.stop();
+});
+
+/** Pairs of labels of one drawing that cover each other, by their words. */
+const overlaps = (page) =>
+  page.evaluate(() => {
+    const found = [];
+    for (const svg of document.querySelectorAll("main svg")) {
+      const labels = [...svg.querySelectorAll("text")]
+        .filter((text) => text.textContent.trim() && text.checkVisibility())
+        .map((text) => ({ words: text.textContent, box: text.getBoundingClientRect() }))
+        .filter(({ box }) => box.width > 0);
+      labels.forEach((one, at) => {
+        for (const other of labels.slice(at + 1)) {
+          const wide = Math.min(one.box.right, other.box.right) - Math.max(one.box.left, other.box.left);
+          const high = Math.min(one.box.bottom, other.box.bottom) - Math.max(one.box.top, other.box.top);
+          // Boxes are as high as the line; letters leave a quarter of it free.
+          const least = Math.min(one.box.height, other.box.height);
+          if (wide > 1 && high > 0.3 * least) found.push(`“${one.words}” and “${other.words}” by ${wide.toFixed(1)} × ${high.toFixed(1)}`);
+        }
+      });
+    }
+    return found;
+  });
+
+const DRAWN = ["/", "/plan", "/flights", "/excursions/E-37.1", "/excursions/E-37.3", "/excursions/E-38.1", "/tasks/T-0142", "/tasks/T-0127", "/tasks/T-0118",
+  "/findings/causes", "/worksites", "/outside", "/links", "/attempts/new?task=T-0142"];
+
+for (const width of [1440, 400]) {
+  test(`no label of a drawing lies under another one, ${width} wide`, async () => {
+    const context = await enter(browser, service, "lead", { viewport: { width, height: 900 } });
+    const page = await context.newPage();
+    const found = [];
+    for (const address of DRAWN) {
+      await page.goto(address);
+      await page.evaluate(() => document.fonts.ready);
+      found.push(...(await overlaps(page)).map((pair) => `${address}: ${pair}`));
+    }
+    assert.deepEqual(found, []);
+    await context.close();
+  });
+}
+
+test("a page asks for the fonts that it has letters for, and for a photograph once", async () => {
+  const context = await enter(browser, service, "engineer");
+  const page = await context.newPage();
+  const asked = [];
+  page.on("request", (request) => asked.push(new URL(request.url()).pathname));
+  await page.goto("/");
+  await page.evaluate(() => document.fonts.ready);
+  const fonts = asked.filter((path) => path.endsWith(".woff2"));
+  console.log(`fonts of /: ${fonts.join(" ")}`);
+  assert.ok(fonts.every((font) => !font.includes("latin-ext")), fonts.join(" "));
+
+  // A photograph never changes under its address, so the second look costs nothing.
+  const sizes = async () => {
+    await page.goto("/findings/N-007");
+    await page.waitForLoadState("load");
+    return page.evaluate(() => performance.getEntriesByType("resource").filter((entry) => entry.name.includes("/preview")).map((entry) => entry.transferSize));
+  };
+  const first = await sizes();
+  assert.ok(first.length > 0 && first.every((size) => size > 0), `${first}`);
+  const again = await sizes();
+  assert.ok(again.length === first.length && again.every((size) => size === 0), `${again}`);
+  await context.close();
+});

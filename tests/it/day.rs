@@ -1,0 +1,276 @@
+//! The day of an excursion over HTTP: presses count once in whatever order they arrive, practice
+//! leaves nothing, and the debrief begins with what was pressed.
+
+use domain::words::Role;
+use sqlx::SqlitePool;
+
+use crate::small_record::{FLOWN, lay};
+use crate::support::{Reply, TestApp};
+
+const DAY: &str = "/excursions/E-37.1/day";
+const PRESS: &str = "/excursions/E-37.1/day/press";
+
+async fn engineer(db: SqlitePool) -> TestApp {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    lay(&app.app).await;
+    app
+}
+
+/// A press as the script sends it.
+async fn press(app: &TestApp, key: &str, what: &str, more: &[(&str, &str)]) -> Reply {
+    app.get(DAY).await;
+    let mut fields = vec![("key", key), ("press", what)];
+    fields.extend_from_slice(more);
+    app.post(PRESS, &fields).await
+}
+
+async fn saved(app: &TestApp, key: &str, what: &str, pet: &str) {
+    let reply = press(app, key, what, &[("pet", pet)]).await;
+    assert_eq!(reply.status, 200, "{}", reply.body);
+}
+
+async fn begun(db: SqlitePool) -> TestApp {
+    let app = engineer(db).await;
+    let reply = press(&app, "e1", "egress", &[]).await;
+    assert_eq!(reply.status, 200, "{}", reply.body);
+    app
+}
+
+async fn kept(app: &TestApp) -> usize {
+    let mut db = app.app.db.reader().await.unwrap();
+    store::day::presses(&mut db, &"E-37.1".into(), None).await.unwrap().len()
+}
+
+#[sqlx::test]
+async fn the_board_asks_for_egress_and_then_shows_each_seat(db: SqlitePool) {
+    let app = engineer(db).await;
+    let page = app.get(DAY).await;
+    assert_eq!(page.status, 200, "{}", page.body);
+    assert!(page.body.contains("Egress has begun"), "{}", page.body);
+    assert!(page.body.contains("Flight control decides"), "the caution stands on the board");
+    assert!(!page.body.contains("value=\"started S-1\""), "no press before the clock runs");
+
+    // Without scripts the button is a form.
+    let reply = app.post(DAY, &[("press", "egress"), ("egress_at", "2030-11-21 13:20")]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let page = app.get(DAY).await;
+    assert!(page.body.contains("<span data-day-pet>1:00</span>"), "{}", page.body);
+    for said in ["value=\"started S-1\"", "Remaining tasks", "Turn back by", "Best drop set now"] {
+        assert!(page.body.contains(said), "{said} is missing in {}", page.body);
+    }
+}
+
+#[sqlx::test]
+async fn a_press_counts_once_and_can_be_undone(db: SqlitePool) {
+    let app = begun(db).await;
+    saved(&app, "k1", "started S-1", "0:41").await;
+    let again = press(&app, "k1", "started S-1", &[("pet", "0:41")]).await;
+    assert!(again.body.contains("saved before; it counts once"), "{}", again.body);
+    assert_eq!(kept(&app).await, 2);
+    let page = app.get(DAY).await;
+    assert!(page.body.contains("since 0:41"), "{}", page.body);
+    assert!(page.body.contains("value=\"done S-1\""), "{}", page.body);
+
+    saved(&app, "k2", "done S-1", "1:20").await;
+    let page = app.get(DAY).await;
+    assert!(page.body.contains("done 1:20") && !page.body.contains("value=\"done S-1\""));
+    let reply = press(&app, "k3", "undo", &[("undoes", "k2")]).await;
+    assert_eq!(reply.status, 200, "{}", reply.body);
+    let page = app.get(DAY).await;
+    assert!(page.body.contains("value=\"done S-1\""), "it is under way again");
+    assert!(page.body.contains("<td>undone</td>"));
+}
+
+#[sqlx::test]
+async fn presses_that_waited_take_their_place(db: SqlitePool) {
+    let app = begun(db).await;
+    app.wait_minutes(90);
+    app.sign_in("engineer").await;
+    let now = app.app.clock.now().0;
+    let at = |minutes: i64| (now - minutes * 60_000).to_string();
+    // The end arrives before the start, both late, and the start twice.
+    let end = at(5);
+    press(&app, "b", "done S-1", &[("pet", "1:20"), ("pressed_at", &end)]).await;
+    let start = at(45);
+    for _ in 0..2 {
+        press(&app, "a", "started S-1", &[("pet", "0:41"), ("pressed_at", &start)]).await;
+    }
+    assert_eq!(kept(&app).await, 3);
+    let page = app.get(DAY).await;
+    assert!(page.body.contains("done 1:20"), "{}", page.body);
+    // An undo that comes before the press that it undoes.
+    press(&app, "u", "undo", &[("undoes", "c")]).await;
+    press(&app, "c", "started S-2", &[("pet", "1:25")]).await;
+    let page = app.get(DAY).await;
+    assert!(page.body.contains("value=\"started S-2\""), "{}", page.body);
+}
+
+#[sqlx::test]
+async fn a_clock_that_is_set_back_keeps_the_minutes(db: SqlitePool) {
+    let app = begun(db).await;
+    app.wait_minutes(60);
+    saved(&app, "k1", "started S-1", "0:41").await;
+    app.app.clock.advance_minutes(-40);
+    let page = app.get(DAY).await;
+    assert!(page.body.contains("<span data-day-pet>0:41</span>"), "{}", page.body);
+}
+
+#[sqlx::test]
+async fn what_cannot_be_is_refused_in_words(db: SqlitePool) {
+    let app = engineer(db).await;
+    let early = press(&app, "k", "started S-1", &[]).await;
+    assert_eq!(early.status, 409, "{}", early.body);
+    assert!(early.body.contains("egress has begun"), "{}", early.body);
+    press(&app, "e", "egress", &[]).await;
+    for (what, pet, status, said) in [
+        ("started S-77", "0:41", 422, "not set on E-37.1"),
+        ("started S-1", "0:99", 422, "not a time"),
+        ("started S-1", "31:00", 422, "at most 24:00"),
+        ("undo", "", 422, "Choose the press"),
+        ("jumped S-1", "0:41", 422, "Choose what was pressed"),
+    ] {
+        let reply = press(&app, "x", what, &[("pet", pet)]).await;
+        assert_eq!(reply.status, status, "{what}: {}", reply.body);
+        assert!(reply.body.contains(said), "{what}: {}", reply.body);
+    }
+    assert_eq!(kept(&app).await, 1);
+}
+
+#[sqlx::test]
+async fn a_viewer_reads_and_presses_nothing(db: SqlitePool) {
+    let app = begun(db).await;
+    let viewer = app.another().signed_in(Role::Viewer).await;
+    let page = viewer.get(DAY).await;
+    assert_eq!(page.status, 200);
+    assert!(!page.body.contains("data-press"), "{}", page.body);
+    let reply = viewer.post(PRESS, &[("key", "v"), ("press", "started S-1")]).await;
+    assert_eq!(reply.status, 403, "{}", reply.body);
+    let reply = viewer.post("/excursions/E-37.1/practice", &[("pace", "60")]).await;
+    assert_eq!(reply.status, 403);
+    assert_eq!(kept(&app).await, 1);
+}
+
+#[sqlx::test]
+async fn two_browsers_that_press_at_once_lose_nothing(db: SqlitePool) {
+    let app = begun(db).await;
+    app.wait_minutes(200);
+    app.sign_in("engineer").await;
+    let other = app.another();
+    other.sign_in("engineer").await;
+    app.get(DAY).await;
+    other.get(DAY).await;
+    let both: Vec<_> = (0..20)
+        .map(|at| {
+            let from = if at % 2 == 0 { &app } else { &other };
+            let (key, pet) = (format!("w{at}"), format!("1:{:02}", at + 10));
+            async move {
+                let fields = [("key", key.as_str()), ("press", "started S-1"), ("pet", &pet)];
+                from.post(PRESS, &fields).await.status
+            }
+        })
+        .collect();
+    let all = futures_util::future::join_all(both).await;
+    assert!(all.iter().all(|status| *status == 200), "{all:?}");
+    assert_eq!(kept(&app).await, 21);
+    let page = app.get(DAY).await;
+    assert_eq!(page.body.matches("class=\"now-task\"").count(), 2, "a seat has one task now");
+}
+
+#[sqlx::test]
+async fn a_practice_run_leaves_nothing(db: SqlitePool) {
+    let app = engineer(db).await;
+    app.get(DAY).await;
+    let reply = app.post("/excursions/E-37.1/practice", &[("pace", "60")]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let run = reply.location.clone();
+    assert!(run.starts_with("/excursions/E-37.1/practice/"), "{run}");
+    let page = app.get(&run).await;
+    assert_eq!(page.status, 200, "{}", page.body);
+    assert!(page.body.contains("leaves no record") && page.body.contains("60 times faster"));
+
+    // Two minutes of life are two hours of the excursion: the crew has called.
+    app.wait_minutes(2);
+    let page = app.get(&run).await;
+    assert!(page.body.contains("data-day-pet>2:00<"), "{}", page.body);
+    assert!(page.body.contains("ready to start T-1"), "{}", page.body);
+    let other = app.another();
+    other.sign_in("engineer").await;
+    other.get(&run).await;
+    let fields = [("key", "p1"), ("press", "started S-1"), ("pet", "0:41")];
+    let reply = other.post(&format!("{run}/press"), &fields).await;
+    assert_eq!(reply.status, 200, "{}", reply.body);
+    let page = app.get(&run).await;
+    assert!(page.body.contains("since 0:41"), "the other browser sees it: {}", page.body);
+
+    let debrief = app.get(&format!("{run}/debrief")).await;
+    assert!(debrief.body.contains("0:41–"), "{}", debrief.body);
+    let gone = app.post(&format!("{run}/discard"), &[]).await;
+    assert_eq!(gone.status, 303, "{}", gone.body);
+    assert_eq!(kept(&app).await, 0);
+    let page = app.get(&run).await;
+    assert_eq!(page.status, 409, "{}", page.body);
+    assert!(page.body.contains("it was discarded"), "{}", page.body);
+    let mut db = app.app.db.reader().await.unwrap();
+    assert!(store::day::runs_of(&mut db, &"E-37.1".into()).await.unwrap().is_empty());
+}
+
+#[sqlx::test]
+async fn the_debrief_begins_with_what_was_pressed(db: SqlitePool) {
+    use app::work::Work;
+    use app::{Actor, excursions};
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    lay(&app.app).await;
+    app.wait_until(FLOWN, "lead").await;
+    press(&app, "e", "egress", &[]).await;
+    app.wait_minutes(120);
+    app.sign_in("lead").await;
+    saved(&app, "k1", "started S-1", "0:41").await;
+    saved(&app, "k2", "done S-1", "1:20").await;
+    saved(&app, "k3", "dropped S-2", "1:30").await;
+    let actor = Actor { name: "lead".into(), role: Role::Lead };
+    let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
+    excursions::mark_flown(&mut work, "E-37.1").await.unwrap();
+    work.finish("").await.unwrap();
+
+    let page = app.get("/excursions/E-37.1/debrief").await;
+    assert!(page.body.contains("filled from the board of the day, not saved yet"), "{}", page.body);
+    assert!(page.body.contains("value=\"0:41\"") && page.body.contains("value=\"1:20\""));
+    let attempts = async || {
+        let mut db = app.app.db.reader().await.unwrap();
+        let found = store::attempts::of_excursion(&mut db, &"E-37.1".into()).await.unwrap();
+        found.iter().map(|one| (one.task.to_string(), one.outcome.word())).collect::<Vec<_>>()
+    };
+    assert!(attempts().await.is_empty(), "nothing is a result before a person saves it");
+
+    // The form as the page filled it, sent unchanged.
+    let fields = [
+        ("r0-outcome", "done"),
+        ("r0-pet_start", "0:41"),
+        ("r0-pet_end", "1:20"),
+        ("r0-seats", "EV1"),
+        ("r1-outcome", "not reached"),
+    ];
+    let reply = app.post("/excursions/E-37.1/debrief", &fields).await;
+    assert!(reply.status == 303 || reply.status == 200, "{}", reply.body);
+    let found = attempts().await;
+    assert!(found.contains(&("T-1".to_owned(), "done")), "{found:?}");
+    assert!(found.contains(&("T-2".to_owned(), "not reached")), "{found:?}");
+}
+
+#[sqlx::test]
+async fn the_late_card_stands_on_one_sheet(db: SqlitePool) {
+    let app = engineer(db).await;
+    let page = app.get("/excursions/E-37.1/late-card").await;
+    assert_eq!(page.status, 200, "{}", page.body);
+    for said in [
+        "Late card for",
+        "End of egress",
+        "late by",
+        "90 min",
+        "Turn back by, at P80",
+        "Flight control decides",
+    ] {
+        assert!(page.body.contains(said), "{said} is missing in {}", page.body);
+    }
+    assert!(page.body.contains("keep all"), "{}", page.body);
+}

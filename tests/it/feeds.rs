@@ -1,0 +1,111 @@
+//! The calendar and the feed of changes under personal addresses.
+
+use app::demo;
+use domain::cells::Cell as _;
+use domain::time::Moment;
+use domain::words::Role;
+use sqlx::SqlitePool;
+
+use crate::small_record::lay;
+use crate::support::{NOW, TestApp};
+
+/// The path of an address that the page shows.
+fn path(page: &str, file: &str) -> String {
+    let at = page.split("/feeds/").find(|rest| rest[64..].starts_with(&format!("/{file}")));
+    let secret = &at.unwrap_or_else(|| panic!("{page}"))[..64];
+    format!("/feeds/{secret}/{file}")
+}
+
+async fn made(app: &TestApp) -> (String, String) {
+    app.get("/account/feeds").await;
+    let page = app.post("/account/feeds", &[]).await;
+    assert_eq!(page.status, 200, "{}", page.body);
+    assert_eq!(page.header("cache-control"), "no-store");
+    (path(&page.body, "calendar.ics"), path(&page.body, "changes.atom"))
+}
+
+/// The properties of the event with this UID, unfolded.
+fn event(calendar: &str, uid: &str) -> Vec<(String, String)> {
+    let plain = calendar.replace("\r\n ", "");
+    let event = plain
+        .split("BEGIN:VEVENT\r\n")
+        .skip(1)
+        .map(|rest| rest.split("END:VEVENT").next().unwrap())
+        .find(|event| event.contains(&format!("UID:{uid}\r\n")))
+        .unwrap_or_else(|| panic!("{uid}: {plain}"));
+    event
+        .lines()
+        .filter_map(|line| line.split_once(':'))
+        .map(|(name, value)| (name.to_owned(), value.to_owned()))
+        .collect()
+}
+
+fn value<'a>(event: &'a [(String, String)], name: &str) -> &'a str {
+    event.iter().find(|(known, _)| known == name).map_or("", |(_, value)| value)
+}
+
+#[sqlx::test]
+async fn a_moved_excursion_keeps_its_uid_and_raises_its_sequence(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    lay(&app.app).await;
+    let app = app.signed_in(Role::Lead).await;
+    let (calendar, _) = made(&app).await;
+    // Without a session, and from another browser.
+    let stranger = app.another();
+    let reply = stranger.get(&calendar).await;
+    assert_eq!(reply.status, 200, "{}", reply.body);
+    assert_eq!(reply.header("content-type"), "text/calendar; charset=utf-8");
+    // Source: RFC 5545, section 3.1: lines end with CRLF and hold at most 75 octets.
+    assert!(reply.body.split("\r\n").all(|line| line.len() <= 75 && !line.contains('\n')));
+    let before = event(&reply.body, "excursion-E-37.2@holdover");
+    assert_eq!(value(&before, "DTSTART;VALUE=DATE"), "20310312");
+    assert_eq!(value(&before, "DTEND;VALUE=DATE"), "20310313");
+
+    app.get("/excursions/E-37.2/edit").await;
+    let moved = app.post("/excursions/E-37.2/edit", &[("day", "2031-03-14")]).await;
+    assert_eq!(moved.status, 303, "{}", moved.body);
+    let after = event(&stranger.get(&calendar).await.body, "excursion-E-37.2@holdover");
+    assert_eq!(value(&after, "DTSTART;VALUE=DATE"), "20310314");
+    let sequence = |event: &[(String, String)]| value(event, "SEQUENCE").parse::<i64>().unwrap();
+    assert!(sequence(&after) > sequence(&before), "{before:?} {after:?}");
+}
+
+#[sqlx::test]
+async fn an_address_is_personal_and_leads_nowhere_once_it_is_revoked(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    demo::fill(&app.app, Moment::read(NOW).unwrap().day()).await.unwrap();
+    let app = app.signed_in(Role::Viewer).await;
+    let (calendar, changes) = made(&app).await;
+    let stranger = app.another();
+    assert_eq!(stranger.get(&changes).await.status, 200);
+    assert_eq!(stranger.get(&format!("{changes}?view=V-404")).await.status, 404);
+    let (again, _) = made(&app).await;
+    assert_ne!(calendar, again);
+    assert_eq!(stranger.get(&calendar).await.status, 404, "the first one was replaced");
+    assert_eq!(stranger.get(&again).await.status, 200);
+    assert_eq!(stranger.post(&again, &[]).await.status, 405, "it only reads");
+    app.get("/account/feeds").await;
+    assert_eq!(app.post("/account/feeds/revoke", &[]).await.status, 303);
+    assert_eq!(stranger.get(&again).await.status, 404);
+    assert_eq!(stranger.get("/feeds/abc/calendar.ics").await.status, 404);
+}
+
+#[sqlx::test]
+async fn the_feed_of_a_saved_view_holds_the_changes_of_its_tasks_alone(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    lay(&app.app).await;
+    let app = app.signed_in(Role::Lead).await;
+    let (_, changes) = made(&app).await;
+    let stranger = app.another();
+    let all = stranger.get(&changes).await.body;
+    assert!(all.starts_with("<?xml version=\"1.0\" encoding=\"utf-8\"?>"), "{all}");
+    assert!(all.contains("<title>task T-1 made</title>"), "{all}");
+    app.get("/open?class=3").await;
+    let kept = app.post("/open/views", &[("name", "third"), ("query", "q=T-2")]).await;
+    assert_eq!(kept.status, 303, "{}", kept.body);
+    let narrowed = stranger.get(&format!("{changes}?view=V-001")).await.body;
+    assert!(narrowed.contains("task T-2 made"), "{narrowed}");
+    assert!(!narrowed.contains("task T-1 made"), "{narrowed}");
+    let entries = narrowed.matches("<entry>").count();
+    assert!(entries >= 1 && entries < all.matches("<entry>").count());
+}

@@ -1,0 +1,232 @@
+//! Papers over HTTP: each is drawn from the record alone, stands in one file without a reference
+//! outside it, and says what must never be left out.
+
+use std::collections::BTreeSet;
+
+use app::demo;
+use domain::cells::Cell as _;
+use domain::kinds::Kind;
+use domain::time::Moment;
+use domain::words::Role;
+use sqlx::SqlitePool;
+
+use crate::small_record::{lay, made};
+use crate::support::{NOW, TestApp};
+
+/// Every paper of the demo, whether it can be had as text.
+const PAPERS: &[(&str, bool)] = &[
+    ("/excursions/E-36.3/questions", true),
+    ("/excursions/E-36.2/report", false),
+    ("/excursions/E-36.2/message", true),
+    ("/findings/N-007/report", false),
+    ("/actions", true),
+    ("/flights/G-37/requests", true),
+    ("/flights/G-37/content", false),
+    ("/excursions/E-37.1/brief", false),
+    ("/flights/G-36/handover", true),
+    ("/statistics", false),
+    ("/registers", false),
+];
+
+async fn demo_as(db: SqlitePool, role: Role) -> TestApp {
+    let app = TestApp::new(db).await;
+    demo::fill(&app.app, Moment::read(NOW).unwrap().day()).await.unwrap();
+    app.signed_in(role).await
+}
+
+/// The text of the sheet of a page, without markup.
+fn sheet(page: &str) -> String {
+    let (_, sheet) = page.split_once("data-paper>").unwrap_or_else(|| panic!("no paper: {page}"));
+    let sheet = sheet.split("</article>").next().unwrap();
+    let mut words = String::new();
+    for piece in sheet.split('<') {
+        let (_, text) = piece.split_once('>').unwrap_or(("", piece));
+        words.push_str(text);
+        words.push(' ');
+    }
+    let words = words.replace("&#39;", "'").replace("&quot;", "\"").replace("&amp;", "&");
+    words.split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
+#[sqlx::test]
+async fn every_paper_is_a_page_and_a_file_that_points_nowhere(db: SqlitePool) {
+    let app = demo_as(db, Role::Viewer).await;
+    for (address, has_text) in PAPERS {
+        let page = app.get(address).await;
+        assert_eq!(page.status, 200, "{address}: {}", page.body);
+        let words = sheet(&page.body);
+        assert!(words.contains("Caution. A planning aid"), "{address}: {words}");
+        assert!(words.contains("as of 2030-325 14:20 UTC"), "{address}: {words}");
+
+        let file = app.get(&format!("{address}.html")).await;
+        assert_eq!(file.status, 200, "{address}");
+        assert!(file.header("content-disposition").starts_with("attachment; filename=\""));
+        assert!(file.body.starts_with("<!doctype html>"), "{address}");
+        // Nothing points outside the file: no link, script, style sheet, picture or font elsewhere.
+        for outside in ["<script", "<link", "@import", "<a ", "src=\"/", "src=\"http", "url(\"/"] {
+            assert!(!file.body.contains(outside), "{address} holds {outside}");
+        }
+        for part in file.body.split("href=\"").skip(1) {
+            assert!(part.starts_with('#'), "{address}: {}", &part[..part.len().min(40)]);
+        }
+        for part in file.body.split("url(").skip(1) {
+            let inside = part.starts_with("\"data:") || part.starts_with('#');
+            assert!(inside, "{address}: {}", &part[..part.len().min(40)]);
+        }
+        assert_eq!(sheet(&file.body), words, "{address}: file and page say the same");
+
+        let text = app.get(&format!("{address}.txt")).await;
+        if *has_text {
+            assert_eq!(text.status, 200, "{address}");
+            assert_eq!(text.header("content-type"), "text/plain; charset=utf-8");
+            assert!(text.body.contains("Caution. A planning aid"), "{address}");
+            let longest = text.body.lines().map(|line| line.chars().count()).max().unwrap();
+            assert!(longest <= 76, "{address}: {longest} columns");
+        } else {
+            assert_eq!(text.status, 404, "{address}");
+        }
+    }
+    assert_eq!(app.get("/flights/G-99/handover").await.status, 404);
+    // Before an excursion there is a brief, after it a report.
+    assert_eq!(app.get("/excursions/E-36.2/brief").await.location, "/excursions/E-36.2/report");
+    assert_eq!(app.get("/excursions/E-37.1/report").await.location, "/excursions/E-37.1/brief");
+}
+
+#[sqlx::test]
+async fn the_handover_says_what_was_left_what_is_forbidden_and_what_is_owed(db: SqlitePool) {
+    let app = demo_as(db, Role::Viewer).await;
+    let words = sheet(&app.get("/flights/G-36/handover").await.body);
+    for part in [
+        "1 · What the vehicle may not do",
+        "Tank row at 3 bar or less CN-001",
+        "▲ past its date",
+        "▲ nothing ends it",
+        "▲ 113 days after",
+        "2 · What we left, as left",
+        "Five turns closed, row told to stay at 3 bar.",
+        "3 · Owed, by whom and when",
+        "4 · Outside, and until when",
+        "O-08",
+        "5 · Tools unaccounted for",
+        "6 · Waivers that still count",
+        "Bolt 3 of pump B will be cut on this attempt",
+        "8 · What G-37 gets",
+    ] {
+        assert!(words.contains(part), "{part}: {words}");
+    }
+    // Every constraint in force stands there once.
+    for code in ["CN-001", "CN-002", "CN-003", "CN-004", "CN-005", "CN-006", "CN-007"] {
+        assert_eq!(words.matches(code).count(), 1, "{code}: {words}");
+    }
+}
+
+#[sqlx::test]
+async fn the_brief_leaves_out_nothing_that_must_not_be_left_out(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    lay(&app.app).await;
+    let (mut wanted, mut count) = (Vec::new(), 0_u32);
+    // Made-up tasks whose every word is one of a kind, set on two excursions.
+    for excursion in ["E-37.1", "E-37.2"] {
+        for seat in ["EV1", "EV2"] {
+            for _ in 0..2 {
+                count += 1;
+                let task = format!("T-9{count:02}");
+                made(
+                    &app.app,
+                    Kind::Task,
+                    &format!(
+                        "code: {task} | title: Swap cassette {count} | family: F-1 | worksite: W-B \
+                         | sides: nadir, zenith | class: 3 | optimistic: 8 | likely: 10 \
+                         | pessimistic: 14 | seats: 1 | work_rate: moderate | lighting: any \
+                         | hazards: hazard{count} sharp edge"
+                    ),
+                )
+                .await;
+                made(
+                    &app.app,
+                    Kind::Constraint,
+                    &format!(
+                        "forbidden: forbidden{count} fan | task: {task} | safe_until: 2031-05-01"
+                    ),
+                )
+                .await;
+                made(
+                    &app.app,
+                    Kind::Slot,
+                    &format!(
+                        "task: {task} | excursion: {excursion} | technique: K-1 | side: nadir \
+                         | seats: {seat} | state: set | must_do: yes \
+                         | stopping_point: stopping{count} point | if_it_fails: fallback{count} plan"
+                    ),
+                )
+                .await;
+                wanted.push((excursion, count));
+            }
+        }
+    }
+    let app = app.signed_in(Role::Viewer).await;
+    for excursion in ["E-37.1", "E-37.2"] {
+        let words = sheet(&app.get(&format!("/excursions/{excursion}/brief")).await.body);
+        let (first, second) = words.split_once("Tasks in order").unwrap();
+        for (of, count) in &wanted {
+            let here = *of == excursion;
+            for part in ["hazard", "stopping", "fallback"] {
+                let word = format!("{part}{count} ");
+                assert_eq!(second.matches(&word).count(), usize::from(here), "{word}: {second}");
+            }
+            // Every constraint in force on the first sheet, and beside the task that ends it.
+            let forbidden = format!("forbidden{count} ");
+            assert_eq!(first.matches(&forbidden).count(), 1, "{forbidden}: {first}");
+            assert_eq!(second.matches(&forbidden).count(), usize::from(here), "{second}");
+        }
+        let must = second.matches("must do").count();
+        assert_eq!(must, wanted.iter().filter(|(of, _)| *of == excursion).count());
+    }
+}
+
+#[sqlx::test]
+async fn the_brief_says_what_is_different_this_time(db: SqlitePool) {
+    let app = demo_as(db, Role::Viewer).await;
+    let page = app.get("/excursions/E-37.1/brief").await.body;
+    let words = sheet(&page);
+    assert!(words.contains("Different this time"), "{words}");
+    // Each task of the excursion has its entry, in bold what is different.
+    let jobs = page.matches("<section class=\"job\">").count();
+    let different = page.matches("<dt>Different this time</dt><dd><b>").count()
+        + page.matches("<dt>Different this time</dt><dd> <b>").count();
+    assert!(jobs >= 4, "{jobs}");
+    assert_eq!(jobs, different, "{words}");
+}
+
+#[sqlx::test]
+async fn a_flown_excursion_draws_both_lanes_with_the_minutes_apart(db: SqlitePool) {
+    let app = demo_as(db, Role::Viewer).await;
+    let page = app.get("/excursions/E-36.2/report").await.body;
+    let drawings = page.matches("class=\"lane-drawing").count();
+    assert_eq!(drawings, 2, "{page}");
+    let words = sheet(&page);
+    assert!(words.contains("Planned, at mean minutes") && words.contains("Flown, as recorded"));
+    // A-0123 worked on T-0165 from 1:53 to 3:04: 71 minutes.
+    assert!(words.contains("1:11"), "{words}");
+}
+
+#[sqlx::test]
+async fn statistics_give_each_figure_with_its_count(db: SqlitePool) {
+    let app = demo_as(db, Role::Viewer).await;
+    let csv = app.get("/attempts.csv").await.body;
+    let mut reader = csv::Reader::from_reader(csv.trim_start_matches('\u{feff}').as_bytes());
+    let heads = reader.headers().unwrap().clone();
+    let outcome = heads.iter().position(|head| head == "outcome").unwrap();
+    let outcomes: Vec<String> =
+        reader.records().map(|row| row.unwrap()[outcome].to_owned()).collect();
+    let page = app.get("/statistics").await.body;
+    let words = sheet(&page);
+    assert!(words.contains(&format!("{} attempts.", outcomes.len())), "{words}");
+    for word in outcomes.iter().collect::<BTreeSet<_>>() {
+        let count = outcomes.iter().filter(|other| *other == word).count();
+        assert!(page.contains(&format!("{word}: {count}")), "{word} {count}: {words}");
+    }
+    // One excursion alone says little.
+    let few = sheet(&app.get("/statistics?from=2030-11-13&until=2030-11-13").await.body);
+    assert!(few.contains("So few say little."), "{few}");
+}

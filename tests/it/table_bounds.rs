@@ -1,0 +1,166 @@
+//! Tables that ask too much, and people who may not send any: refused with the bound, in bounded
+//! time and memory.
+
+use std::io::Write as _;
+use std::path::Path;
+use std::process::{Command, Stdio};
+use std::time::{Duration, SystemTime};
+
+use app::sweep;
+use axum::body::Body;
+use axum::http::{Request, header};
+use domain::bounds::{MAX_TABLE_COLUMNS, MAX_TABLE_ROWS};
+use domain::words::Role;
+use sqlx::SqlitePool;
+
+use crate::support::TestApp;
+use crate::under_way::send;
+
+/// A call of the program: what it said, and the most memory that it held, in MB.
+fn measured(arguments: &[&str], directory: &Path) -> (Option<i32>, String, u64) {
+    let mut child = Command::new(env!("CARGO_BIN_EXE_holdover"))
+        .args(arguments)
+        .env("HOLDOVER_DATA", directory)
+        .stdout(Stdio::piped())
+        .stderr(Stdio::piped())
+        .spawn()
+        .unwrap();
+    let status = format!("/proc/{}/status", child.id());
+    let mut most = 0;
+    while child.try_wait().unwrap().is_none() {
+        let told = std::fs::read_to_string(&status).unwrap_or_default();
+        let peak = told.lines().find_map(|line| line.strip_prefix("VmHWM:"));
+        let peak = peak.and_then(|text| text.trim().trim_end_matches(" kB").parse::<u64>().ok());
+        most = most.max(peak.unwrap_or(0) / 1_000);
+        std::thread::sleep(Duration::from_millis(10));
+    }
+    let output = child.wait_with_output().unwrap();
+    let said = [output.stdout, output.stderr].concat();
+    (output.status.code(), String::from_utf8_lossy(&said).into_owned(), most)
+}
+
+/// Writes a table in pieces; gives its path.
+fn table(directory: &Path, name: &str, pieces: impl Iterator<Item = Vec<u8>>) -> String {
+    let path = directory.join(name);
+    let mut file = std::io::BufWriter::new(std::fs::File::create(&path).unwrap());
+    pieces.for_each(|piece| file.write_all(&piece).unwrap());
+    file.flush().unwrap();
+    path.to_str().unwrap().to_owned()
+}
+
+// The bound of memory is the project's own: 200 MB for a table of 100 MB.
+#[test]
+#[cfg(target_os = "linux")]
+fn a_table_of_a_hundred_megabytes_is_read_in_less_than_two_hundred() {
+    let folder = tempfile::tempdir().unwrap();
+    let text = "x".repeat(51_000);
+    let rows = (0..2_000).map(|number| format!("L-{number},tool,{text}\n").into_bytes());
+    let heads = std::iter::once(b"code,name,remarks of theirs\n".to_vec());
+    let path = table(folder.path(), "large.csv", heads.chain(rows));
+    assert!(std::fs::metadata(&path).unwrap().len() > 100_000_000);
+
+    let (code, said, most) = measured(&["import", "tools", &path, "--dry-run"], folder.path());
+
+    assert_eq!(code, Some(0), "{said}");
+    assert!(said.contains("2000 of 2000 rows of tools would be taken as new"), "{said}");
+    println!("most memory: {most} MB");
+    assert!((1..200).contains(&most), "{most} MB");
+}
+
+#[test]
+#[cfg(target_os = "linux")]
+fn tables_beyond_their_bounds_are_refused_soon_and_in_little_memory() {
+    let folder = tempfile::tempdir().unwrap();
+    let heads = || std::iter::once(b"code,name\n".to_vec());
+    let piece = |text: &str| text.repeat(1_000_000 / text.len()).into_bytes();
+    let commas = std::iter::repeat_with(|| piece(",")).take(63);
+    let many = std::iter::repeat_with(|| piece("L-1,tool\n")).take(14);
+    let wide = std::iter::repeat_with(|| piece("head,")).take(5);
+    let quote = std::iter::once(b"L-1,\"".to_vec()).chain(commas.clone());
+    for (name, pieces, words) in [
+        ("commas.csv", heads().chain(commas).collect::<Vec<_>>(), "200 columns"),
+        ("many.csv", heads().chain(many).collect(), "at most 200000 rows"),
+        ("wide.csv", wide.collect(), "200 columns"),
+        ("quote.csv", heads().chain(quote).collect(), "longer than 1000 kB"),
+    ] {
+        let path = table(folder.path(), name, pieces.into_iter());
+        let begun = std::time::Instant::now();
+        let (code, said, most) = measured(&["import", "tools", &path, "--dry-run"], folder.path());
+        println!("{name}: {:?}, {most} MB", begun.elapsed());
+        assert_eq!(code, Some(1), "{name}: {said}");
+        assert!(said.contains(words), "{name}: {said}");
+        assert!(most < 100, "{name}: {most} MB");
+        assert!(begun.elapsed() < Duration::from_secs(30), "{name}: {:?}", begun.elapsed());
+    }
+}
+
+#[sqlx::test]
+async fn who_may_take_in_no_such_table_is_refused_before_it_is_read(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Viewer).await;
+    let page = app.get("/import").await.body;
+    assert!(page.contains("A viewer may not import tables") && !page.contains("type=\"file\""));
+
+    // A form made by hand: the answer comes while its body is still on its way.
+    let csrf = app.hidden("/sign-out").into_iter().find(|(name, _)| name == "csrf").unwrap().1;
+    let start = format!(
+        "--e\r\nContent-Disposition: form-data; name=\"csrf\"\r\n\r\n{csrf}\r\n--e\r\n\
+         Content-Disposition: form-data; name=\"kind\"\r\n\r\ntools\r\n--e\r\n\
+         Content-Disposition: form-data; name=\"file\"; filename=\"t.csv\"\r\n\r\ncode,name\r\n"
+    );
+    let start = futures_util::stream::iter([Ok::<_, std::io::Error>(start.into_bytes())]);
+    let endless = futures_util::StreamExt::chain(start, futures_util::stream::pending());
+    let request = Request::post("/import")
+        .header(header::CONTENT_TYPE, "multipart/form-data; boundary=e")
+        .header("sec-fetch-site", "same-origin")
+        .body(Body::from_stream(endless))
+        .unwrap();
+    let refused = app.send(request).await;
+    assert_eq!(refused.status, 403, "{}", refused.body);
+    assert!(refused.body.contains("may not import tables"), "{}", refused.body);
+
+    let engineer = app.another().signed_in(Role::Engineer).await;
+    let page = engineer.get("/import").await.body;
+    assert!(page.contains("value=\"tools\"") && !page.contains("value=\"flights\""), "{page}");
+    let refused = send(&engineer, "flights", "code,launch,state\r\nG-1,2031-03-10,coming").await;
+    assert_eq!(refused.status, 403, "{}", refused.body);
+}
+
+#[sqlx::test]
+async fn a_table_beyond_its_bounds_says_so_on_the_page(db: SqlitePool) {
+    let config = app::config::Config { table_limit: 1_000_000, ..app::config::Config::default() };
+    let app = TestApp::with(db, config).await.signed_in(Role::Engineer).await;
+    let bounds = format!(
+        "At most {MAX_TABLE_ROWS} rows, {MAX_TABLE_COLUMNS} columns and 1 MB in one table."
+    );
+    assert!(app.get("/import").await.body.contains(&bounds));
+    let large = send(&app, "tools", &"code,name\r\n".repeat(100_000)).await;
+    assert_eq!(large.status, 422, "{}", large.body);
+    assert!(large.body.contains("larger than 1 MB, the most that is taken"), "{}", large.body);
+    let wide = send(&app, "tools", &",".repeat(500)).await;
+    let page = app.get(&wide.location).await.body;
+    assert!(page.contains("a table has at most 200 columns"), "{page}");
+}
+
+#[sqlx::test]
+async fn tables_that_nobody_took_are_removed_by_age(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    let mut sent = Vec::new();
+    for number in 0..4 {
+        let reply = send(&app, "tools", &format!("code,name\r\nL-{number},tool")).await;
+        sent.push(reply.location.trim_start_matches("/import/").to_owned());
+        app.app.clock.advance_minutes(1);
+    }
+    let contents = app.app.db.contents().clone();
+    assert!(!contents.table(&sent[0]).exists(), "each person keeps their last three");
+    assert_eq!(app.get(&format!("/import/{}", sent[0])).await.status, 409);
+
+    let old = SystemTime::now() - Duration::from_hours(25);
+    let file = std::fs::File::options().write(true).open(contents.table(&sent[1])).unwrap();
+    file.set_modified(old).unwrap();
+    sweep::once(&app.app).await.unwrap();
+
+    assert!(!contents.table(&sent[1]).exists() && contents.table(&sent[2]).exists());
+    let gone = app.get(&format!("/import/{}", sent[1])).await;
+    assert_eq!(gone.status, 409, "{}", gone.body);
+    assert!(gone.body.contains("send the file again"), "{}", gone.body);
+}

@@ -1,0 +1,119 @@
+"""Writes drops.json: the best choice of what to drop and what to shorten, every choice tried.
+
+Up to ten tasks; each is kept, dropped, or, where it has one, shortened to its stopping point. A
+must-do task is not dropped; a task under way is not dropped; what needs a task that is not done
+whole is dropped too. A shortened task is worth that share of its value. Every choice is held
+against the same weighted draws by day_model.py, so that a chance is known to about half a point:
+"best" lists what would be best for every bound from 79 to 81 %, mostly one choice. A test of
+src/compute/day reads the file.
+"""
+
+import json
+import pathlib
+import platform
+import sys
+
+import numpy as np
+from day_model import Crew, Draws, case, lived, remaining, whole
+
+SEED = 20_311
+CASES = 500
+SAMPLES = 60_000
+BOUND, BAND = 0.8, 0.01
+
+
+def choices(row: dict, rng: np.random.Generator) -> list:
+    """Every choice with its value, its drops and its chance to end inside the limit."""
+    drawn = Draws(row, rng, SAMPLES)
+    if drawn.effective < SAMPLES / 3:
+        return []
+    under_way = [k for k, p in enumerate(row["progress"]) if p[0] == "running"]
+    found = []
+
+    def go(left: list[int], crew: Crew, made: dict, value: float) -> None:
+        if not left:
+            chance = drawn.chance(crew.inside() <= row["limit"])
+            found.append((value, sum(c == "drop" for c in made.values()), chance, made))
+            return
+        k, rest = left[0], left[1:]
+        stop = row["stops"][k]
+        needs = [first for first, then in row["needs"] if then == k]
+        whole_before = all(
+            made.get(first, "keep") == "keep" and row["progress"][first][0] != "dropped"
+            for first in needs
+        )
+        if whole_before:
+            for choice, share in (("keep", 1.0), ("short", stop["short"])):
+                if share is None or (choice == "short" and stop["must"]):
+                    continue
+                after = crew.copy()
+                if k in under_way:
+                    after.put(k, after.under_way(k, share))
+                else:
+                    after.step(k, share)
+                go(rest, after, made | {k: choice}, value + share * stop["value"])
+        if k not in under_way and not stop["must"]:
+            go(rest, crew, made | {k: "drop"}, value)
+
+    # Under way first: the crew of `Crew` has them in place already, whole.
+    go(under_way + remaining(row), Crew(drawn), {}, 0.0)
+    return found
+
+
+def best(found: list, bound: float) -> str | None:
+    feasible = [one for one in found if one[2] >= bound]
+    if not feasible:
+        return None
+    top = max(one[0] for one in feasible)
+    equal = [one for one in feasible if one[0] > top - 1e-9]
+    drops = min(one[1] for one in equal)
+    return [worded(one[3]) for one in equal if one[1] == drops]
+
+
+def worded(made: dict) -> str:
+    letters = {"keep": "k", "short": "s", "drop": "d"}
+    return " ".join(f"{k}{letters[choice]}" for k, choice in sorted(made.items()))
+
+
+def main() -> None:
+    rng = np.random.default_rng(SEED)
+    cases = []
+    while len(cases) < CASES:
+        row = case(rng, 3, 10)
+        row["limit"] = 10_000
+        ends = whole(Draws(row, rng, 2_000))["end"]
+        if ends[1] > 1_000:
+            continue
+        row["limit"] = int(ends[0] * rng.uniform(0.6, 1.05))
+        if len(cases) % 2:
+            row, _ = lived(row, rng, float(rng.uniform(0.1, 0.6)))
+            if not remaining(row):
+                continue
+        found = choices(row, rng)
+        if not found:
+            continue
+        bands = np.linspace(BOUND - BAND, BOUND + BAND, 41)
+        bests: list = []
+        for band in bands:
+            at = best(found, band)
+            for one in at or [None]:
+                if one not in bests:
+                    bests.append(one)
+        row["best"] = bests
+        row["choices"] = len(found)
+        cases.append(row)
+        if len(cases) % 20 == 0:
+            print(len(cases), file=sys.stderr, flush=True)
+    head = {
+        "made_with": {"numpy": np.__version__, "python": platform.python_version()},
+        "seed": SEED,
+        "samples": SAMPLES,
+        "fields": "as in day.json; best: each task k kept, s shortened, d dropped; null: none fits",
+    }
+    lines = ",\n".join(json.dumps(row, separators=(",", ":")) for row in cases)
+    text = json.dumps(head)[:-1] + ', "cases": [\n' + lines + "\n]}\n"
+    (pathlib.Path(__file__).parent / "drops.json").write_text(text)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,60 @@
+"""Writes if_then.json: minutes of tasks with a fallback, from 10^6 NumPy samples each.
+
+Approach A holds with one chance; with the other, A is given up after its trigger's minutes and
+approach B follows. Mean and P80 of the whole, and P50 and P80 of what has not ended after some
+minutes. A test of src/compute/day reads the file.
+"""
+
+import json
+import math
+import pathlib
+import platform
+
+import numpy as np
+
+SEED = 20_312
+CASES = 60
+SAMPLES = 1_000_000
+
+
+def lognormal(mean: float, sd: float, rng: np.random.Generator) -> np.ndarray:
+    square = math.log1p((sd / mean) ** 2)
+    return rng.lognormal(math.log(mean) - square / 2, math.sqrt(square), SAMPLES)
+
+
+def case(rng: np.random.Generator) -> dict:
+    a, b = float(rng.integers(15, 90)), float(rng.integers(10, 70))
+    row = {
+        "a": [a, round(a * float(rng.uniform(0.1, 0.4)), 1)],
+        "b": [b, round(b * float(rng.uniform(0.1, 0.4)), 1)],
+        "trigger": round(a * float(rng.uniform(0.5, 1.2))),
+        "chance": round(float(rng.uniform(0.05, 0.6)), 2),
+    }
+    needed = rng.random(SAMPLES) < row["chance"]
+    minutes = np.where(needed, row["trigger"] + lognormal(*row["b"], rng), lognormal(*row["a"], rng))
+    taken = round(float(np.quantile(minutes, rng.uniform(0.2, 0.8))))
+    left = minutes[minutes > taken]
+    return row | {
+        "mean": round(float(minutes.mean()), 2),
+        "p80": round(float(np.quantile(minutes, 0.8)), 2),
+        "taken": taken,
+        "left": [round(float(np.quantile(left, q)), 2) for q in (0.5, 0.8)],
+    }
+
+
+def main() -> None:
+    rng = np.random.default_rng(SEED)
+    cases = [case(rng) for _ in range(CASES)]
+    head = {
+        "made_with": {"numpy": np.__version__, "python": platform.python_version()},
+        "seed": SEED,
+        "samples": SAMPLES,
+        "fields": "minutes; a and b [mean, sd]; left [P50, P80] in all, of what has not ended after taken",
+    }
+    lines = ",\n".join(json.dumps(row, separators=(",", ":")) for row in cases)
+    text = json.dumps(head)[:-1] + ', "cases": [\n' + lines + "\n]}\n"
+    (pathlib.Path(__file__).parent / "if_then.json").write_text(text)
+
+
+if __name__ == "__main__":
+    main()
