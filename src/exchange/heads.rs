@@ -1,5 +1,7 @@
 //! Which head of a table stands for which column of a record.
 
+use std::collections::BTreeSet;
+
 use crate::table::Row;
 use domain::cells::Cells;
 use domain::records::Column;
@@ -107,12 +109,12 @@ impl Mapping {
     }
 }
 
-/// How many heads stand for one of these columns; nothing where a column that must hold something
-/// stays empty.
+/// How many of these columns the heads fill; nothing where a column that must hold something stays
+/// empty.
 pub fn filled(heads: &[String], columns: &[Column]) -> Option<usize> {
-    let found: Vec<&str> = heads.iter().filter_map(|head| matching(head, columns)).collect();
+    let found: BTreeSet<&str> = heads.iter().filter_map(|head| matching(head, columns)).collect();
     let mut required = columns.iter().filter(|column| column.required);
-    required.all(|column| found.contains(&column.name)).then_some(found.len())
+    required.all(|column| found.contains(column.name)).then_some(found.len())
 }
 
 /// Splits `THEIRS=OURS` at its last `=`, since heads may hold one and our names do not.
