@@ -82,7 +82,11 @@ impl Manifest {
 }
 
 fn hex(bytes: &[u8]) -> String {
-    bytes.iter().map(|byte| format!("{byte:02x}")).collect()
+    bytes.iter().fold(String::with_capacity(2 * bytes.len()), |mut hex, byte| {
+        use std::fmt::Write as _;
+        write!(hex, "{byte:02x}").expect("writing to a string succeeds");
+        hex
+    })
 }
 
 fn broken(words: impl Into<String>) -> Failure {
@@ -256,7 +260,7 @@ fn read_back(cell: &str, stored: Stored, may_be_null: bool) -> Result<Value, Str
 }
 
 fn bytes_of(hex: &str) -> Option<Value> {
-    if !hex.is_ascii() || hex.len() % 2 != 0 {
+    if !hex.is_ascii() || !hex.len().is_multiple_of(2) {
         return None;
     }
     let pair = |at: usize| u8::from_str_radix(hex.get(at..at + 2)?, 16).ok();
@@ -306,7 +310,9 @@ fn verified(folder: &Path) -> Result<Manifest, Failure> {
     for entry in fs::read_dir(folder).map_err(StoreError::from)? {
         let entry = entry.map_err(StoreError::from)?;
         let name = entry.file_name().to_string_lossy().into_owned();
-        if name.ends_with(".csv") && !known.contains(name.as_str()) {
+        if Path::new(&name).extension().is_some_and(|end| end == "csv")
+            && !known.contains(name.as_str())
+        {
             wrong.push(format!("{name} is not in the manifest"));
         }
     }

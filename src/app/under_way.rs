@@ -115,7 +115,8 @@ pub fn start(
                 run.through.store(far.through, Ordering::Relaxed);
                 run.is_look.store(far.is_look, Ordering::Relaxed);
             };
-            import::run_within(&app, &actor, &request, key.as_ref(), &run.limits, told).await
+            Box::pin(import::run_within(&app, &actor, &request, key.as_ref(), &run.limits, told))
+                .await
         }
     };
     tokio::spawn(async move {

@@ -131,9 +131,15 @@ pub fn survey<S: Read + Seek>(source: &mut S, stop: &AtomicBool) -> Result<Surve
     };
     notes.push(format!("The cells are parted by {}.", separator::called(separator)));
     let mut rows = Rows::of(source, how, separator, skipped)?;
-    let Above { head, rows_above, mut waiting } = above(&mut rows, &mut notes)?;
-    let shape =
-        Shape { how, separator, skipped, rows_above, heads: heads(&head)?, unused: Vec::new() };
+    let Above { head, leading, mut waiting } = above(&mut rows, &mut notes)?;
+    let shape = Shape {
+        how,
+        separator,
+        skipped,
+        rows_above: leading,
+        heads: heads(&head)?,
+        unused: Vec::new(),
+    };
     let nameless = head.iter().enumerate().filter(|(_, head)| head.is_empty());
     let mut looked = Looked {
         nameless: nameless.map(|(index, _)| (index, false)).collect(),
@@ -146,7 +152,7 @@ pub fn survey<S: Read + Seek>(source: &mut S, stop: &AtomicBool) -> Result<Surve
         };
         let Some((line, cells)) = next else { break };
         looked.take(&shape, line, cells)?;
-        if looked.rows % STEP == 0 && stop.load(Ordering::Relaxed) {
+        if looked.rows.is_multiple_of(STEP) && stop.load(Ordering::Relaxed) {
             return Err(TableError::Stopped);
         }
     }
@@ -156,7 +162,7 @@ pub fn survey<S: Read + Seek>(source: &mut S, stop: &AtomicBool) -> Result<Surve
 /// What stands above the rows, and the rows that were read to find that out.
 struct Above {
     head: Vec<String>,
-    rows_above: usize,
+    leading: usize,
     waiting: VecDeque<(u64, Vec<String>)>,
 }
 
@@ -176,7 +182,7 @@ fn above<S: Read + Seek>(rows: &mut Rows<S>, notes: &mut Vec<String>) -> Result<
     }
     let (_, head) = first.pop_front().ok_or(TableError::Empty)?;
     let head = head.iter().map(|head| head.split_whitespace().collect::<Vec<_>>().join(" "));
-    Ok(Above { head: head.collect(), rows_above: titles + 1, waiting: first })
+    Ok(Above { head: head.collect(), leading: titles + 1, waiting: first })
 }
 
 /// What each column is called, also where it has no head; no two alike.

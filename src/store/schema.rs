@@ -83,7 +83,7 @@ pub(crate) fn not_opened(file: &Path, cause: sqlx::Error) -> StoreError {
 /// SQLite's words for a file beside the database that it could not open or write.
 // Source: SQLite, Result and Error Codes, SQLITE_READONLY (8) and SQLITE_CANTOPEN (14), 2026.
 fn cannot_open(cause: &sqlx::Error) -> bool {
-    let code = cause.as_database_error().and_then(|error| error.code());
+    let code = cause.as_database_error().and_then(sqlx::error::DatabaseError::code);
     code.and_then(|code| code.parse::<i64>().ok()).is_some_and(|code| matches!(code & 0xff, 8 | 14))
 }
 

@@ -1,6 +1,11 @@
 //! Whole tables out and in, row by row and column by column, for the export and its restore. What
 //! belongs to open sessions and to forms under way stays behind.
 
+#![expect(
+    clippy::disallowed_methods,
+    reason = "the tables are told by the schema of the file, which no macro knows"
+)]
+
 use futures_util::TryStreamExt as _;
 use sqlx::{AssertSqlSafe, Column as _, Row as _, SqliteConnection, TypeInfo as _, ValueRef as _};
 

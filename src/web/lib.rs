@@ -76,7 +76,7 @@ pub fn addresses_answered() -> Vec<String> {
 
 /// What is no page: the state of the service, and its static files.
 fn plain() -> Routes {
-    Routes::of([
+    Routes::of(vec![
         ("/healthz", get(health::healthz)),
         ("/readyz", get(health::readyz)),
         ("/static/{name}", get(asset)),
@@ -85,7 +85,7 @@ fn plain() -> Routes {
 
 /// Pages for people who are not signed in.
 fn open_pages() -> Routes {
-    Routes::of([
+    Routes::of(vec![
         ("/sign-in", get(sign_in::show).post(sign_in::enter)),
         ("/welcome/{link}", get(welcome::show).post(welcome::choose)),
     ])
@@ -94,7 +94,7 @@ fn open_pages() -> Routes {
 
 /// Pages that need a person. The guard stands before all of them.
 fn signed_in_pages() -> Routes {
-    Routes::of([
+    Routes::of(vec![
         ("/", get(home::show)),
         ("/looked", post(home::looked)),
         ("/today/all", get(home::all)),
@@ -173,7 +173,7 @@ fn signed_in_pages() -> Routes {
 
 /// What a narrowed list shows, as a file; whole kinds stand beside their records.
 fn lists_to_take_away() -> Routes {
-    Routes::of([
+    Routes::of(vec![
         ("/changes.csv", get(changes::file)),
         ("/findings.csv", get(findings::file)),
         ("/history.csv", get(history::file)),
@@ -190,7 +190,7 @@ fn lists_to_take_away() -> Routes {
 
 /// What the team keeps: worksites, techniques with their revisions, tools, families.
 fn library_pages() -> Routes {
-    Routes::of([
+    Routes::of(vec![
         ("/worksites", get(library::worksites::list)),
         ("/worksites/{code}", get(library::worksites::show)),
         ("/techniques", get(library::techniques::list)),
@@ -212,7 +212,7 @@ fn library_pages() -> Routes {
 
 /// One excursion, planned and flown.
 fn excursion_pages() -> Routes {
-    Routes::of([
+    Routes::of(vec![
         ("/excursions", get(excursions::list)),
         ("/excursions/{code}", get(excursions::show)),
         ("/excursions/{code}/slots", post(slots::desk::plan_on)),
@@ -241,7 +241,7 @@ fn excursion_pages() -> Routes {
 /// Pages that take whole tables, with a limit of their own. What is somewhat too large is still read,
 /// to be answered in words.
 fn table_pages() -> Routes {
-    Routes::of([
+    Routes::of(vec![
         ("/import", get(import::show).post(import::send)),
         ("/import/{code}", get(import::look).post(import::take)),
         ("/import/{code}/under-way", get(import::look_how_far)),
@@ -252,7 +252,7 @@ fn table_pages() -> Routes {
 /// The pages that take photographs and files. What is somewhat too large is still read, to be
 /// answered in words.
 fn file_pages() -> Routes {
-    Routes::of([
+    Routes::of(vec![
         ("/files/new", get(files::show_form).post(files::send)),
         ("/excursions/{code}/debrief", get(debrief::show).post(debrief::save)),
         ("/attempts/new", get(attempts::blank).post(attempts::record)),

@@ -10,7 +10,7 @@ use app::App;
 pub(crate) struct Routes(Vec<(String, MethodRouter<App>)>);
 
 impl Routes {
-    pub fn of<const N: usize>(table: [(&str, MethodRouter<App>); N]) -> Self {
+    pub fn of(table: Vec<(&str, MethodRouter<App>)>) -> Self {
         Self(table.into_iter().map(|(path, methods)| (path.to_owned(), methods)).collect())
     }
 

@@ -97,7 +97,7 @@ fn starts_again(demo: bool, rounds: u64, longest: u64) {
         let left: Vec<_> = std::fs::read_dir(&data)
             .unwrap()
             .map(|entry| entry.unwrap().file_name().into_string().unwrap())
-            .filter(|name| name.ends_with(".new") || name.ends_with(".making"))
+            .filter(|name| [".new", ".making"].iter().any(|end| name.ends_with(end)))
             .collect();
         assert_eq!(left, [] as [String; 0], "round {round}");
     }

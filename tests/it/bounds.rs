@@ -127,6 +127,8 @@ async fn what_is_kept_of_an_ended_session_is_small_few_and_short(db: SqlitePool)
 
 #[sqlx::test]
 async fn what_is_of_no_use_any_more_is_removed_by_age(db: SqlitePool) {
+    const FORMS: &str = "SELECT count(*) FROM taken_form";
+    const SESSIONS: &str = "SELECT count(*) FROM session";
     let app = TestApp::new(db).await.signed_in(Role::Lead).await;
     app.get("/tasks/new").await;
     app.post("/account/theme", &[("theme", "night")]).await;
@@ -135,8 +137,6 @@ async fn what_is_of_no_use_any_more_is_removed_by_age(db: SqlitePool) {
     app.get("/tasks/new").await;
     let reply = app.post("/tasks/new", &[("title", "Swap the lamp"), ("code", "T-0900")]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
-    const FORMS: &str = "SELECT count(*) FROM taken_form";
-    const SESSIONS: &str = "SELECT count(*) FROM session";
     let before = counted(&app, FORMS).await;
     assert!(before > 0 && counted(&app, SESSIONS).await == 1);
     sweep::once(&app.app).await.unwrap();

@@ -56,11 +56,11 @@ impl TestApp {
     pub async fn with(db: SqlitePool, config: Config) -> Self {
         let file = db.connect_options().get_filename().to_owned();
         db.close().await;
-        Self::of(Db::open(&file).await.unwrap(), config).await
+        Self::of(Db::open(&file).await.unwrap(), config)
     }
 
     /// The service on a database that is open already, with these settings.
-    pub async fn of(db: Db, config: Config) -> Self {
+    pub fn of(db: Db, config: Config) -> Self {
         let clock = Clock::fixed(Moment::read(NOW).unwrap());
         let app = App::new(db, clock, config);
         Self {

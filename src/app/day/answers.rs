@@ -114,13 +114,10 @@ pub fn of(board: &Board, there: &Day) -> Answers {
     let limit = before.frame.limit;
     let planned = compute::day::as_planned(&before).unwrap_or_default();
     let outlook = Outlook::of(before);
-    let mut answers = Answers { planned, bound, limit, ..Answers::default() };
-    let rest = match outlook.rest() {
-        Ok(rest) => rest,
-        Err(_) => {
-            let words = "There is no route between two worksites of the plan any more.".to_owned();
-            return Answers { unknown: vec![vec![Part::Text(words)]], ..answers };
-        }
+    let mut answers = Answers { planned, limit, bound, ..Answers::default() };
+    let Ok(rest) = outlook.rest() else {
+        let words = "There is no route between two worksites of the plan any more.".to_owned();
+        return Answers { unknown: vec![vec![Part::Text(words)]], ..answers };
     };
     answers.best = outlook.best_drops(bound);
     answers.compared = compared(&outlook, answers.best.as_ref());

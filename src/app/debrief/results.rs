@@ -76,7 +76,7 @@ pub async fn save_rows(
     let mut saved = Vec::with_capacity(typed.len());
     for row in typed {
         let there = there.remove(&row.key);
-        saved.push(save_row(work, excursion, row, there).await?);
+        saved.push(Box::pin(save_row(work, excursion, row, there)).await?);
     }
     Ok(saved)
 }

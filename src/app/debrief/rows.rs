@@ -293,7 +293,7 @@ async fn add_board(
         return Ok(());
     }
     let causes = findings::time_ran_out(db).await?;
-    let cause = causes.first().map(|cause| cause.as_str());
+    let cause = causes.first().map(domain::codes::CauseCode::as_str);
     let mut filled = crate::day::prefilled(&presses, here, cause);
     for row in rows.iter_mut().filter(|row| !row.is_extra()) {
         let slot = row.slot.as_ref().map(|slot| slot.code.0.clone());

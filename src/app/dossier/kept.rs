@@ -82,7 +82,7 @@ mod tests {
     }
 
     fn families(codes: &[&str], tries: usize) -> HashMap<FamilyCode, Arc<FamilyRecord>> {
-        let tried = Try {
+        let one = Try {
             attempt: "A-1".into(),
             unit: UnitKey::default(),
             approach: Approach::default(),
@@ -98,7 +98,7 @@ mod tests {
                 cut_off: None,
             },
         };
-        let record = FamilyRecord { tries: vec![tried; tries], ..FamilyRecord::default() };
+        let record = FamilyRecord { tries: vec![one; tries], ..FamilyRecord::default() };
         codes.iter().map(|code| ((*code).into(), Arc::new(record.clone()))).collect()
     }
 

@@ -217,13 +217,13 @@ impl Dossier {
     }
 
     /// The cause that decides what an attempt tells.
-    pub(crate) fn cause_of<'a>(&self, tried: &'a history::AttemptRow) -> Option<&'a CauseCode> {
+    pub(crate) fn cause_of(tried: &history::AttemptRow) -> Option<&CauseCode> {
         let found = tried.found_cause.as_ref();
         found.or_else(|| deciding_cause(tried.cause.as_ref(), &[]))
     }
 
     pub fn account(&self, tried: &history::AttemptRow) -> Account {
-        let deciding = self.cause_of(tried).and_then(|cause| self.scopes.get(cause));
+        let deciding = Self::cause_of(tried).and_then(|cause| self.scopes.get(cause));
         Account {
             outcome: tried.outcome,
             added: self.left.get(&tried.code).and_then(|left| left.added(tried.said())),

@@ -85,7 +85,7 @@ pub async fn run(
     key: Option<&FormKey>,
     told: impl FnMut(Far) + Send,
 ) -> Result<Report, Failure> {
-    run_within(app, actor, request, key, &Limits::default(), told).await
+    Box::pin(run_within(app, actor, request, key, &Limits::default(), told)).await
 }
 
 /// What ends a run before it is through, with nothing taken.

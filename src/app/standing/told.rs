@@ -16,7 +16,7 @@ pub(super) fn told(dossier: &Dossier, task: &TaskCode, is_open_item: bool) -> Ve
             let told = AttemptTells {
                 attempt: tried.code.clone(),
                 tells: says,
-                cause: dossier.cause_of(tried).cloned(),
+                cause: Dossier::cause_of(tried).cloned(),
                 unexplained: waits_for_finding(says, tried.has_finding, is_open_item),
             };
             let is_stored = told.tells == tried.told

@@ -82,7 +82,7 @@ fn board(made: &MadeUp, now: f64) {
     let outlook = made.outlook(now);
     black_box(outlook.rest().ok());
     let best = outlook.best_drops(BOUND);
-    let dropped: Vec<usize> = best.iter().flat_map(|set| set.dropped()).collect();
+    let dropped: Vec<usize> = best.iter().flat_map(compute::day::DropSet::dropped).collect();
     for task in outlook.day().planned() {
         black_box(outlook.with_choices(outlook.without(&[task])).ok());
         black_box(outlook.latest_start(task));

@@ -180,12 +180,11 @@ impl Person {
                 format!("GET {path} HTTP/1.1\r\n{}\r\nconnection: close\r\n\r\n", self.head)
             };
             let begun = Instant::now();
-            match answered(self.address, &request).await {
-                Ok(true) => times.push(begun.elapsed()),
-                Ok(false) | Err(_) => {
-                    tracing::warn!(line = request.lines().next(), "not answered");
-                    refused += 1;
-                }
+            if let Ok(true) = answered(self.address, &request).await {
+                times.push(begun.elapsed())
+            } else {
+                tracing::warn!(line = request.lines().next(), "not answered");
+                refused += 1;
             }
         }
         (times, refused)

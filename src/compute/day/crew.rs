@@ -97,18 +97,18 @@ impl Crew {
             .collect();
         ended.sort_by(|a, b| a.0.total_cmp(&b.0));
         for (end, task) in ended {
-            crew.put(&task.stop, [narrow(end); BATCH], end);
+            crew.put(&task.stop, &[narrow(end); BATCH], end);
         }
         crew
     }
 
-    fn put(&mut self, stop: &Stop, end: Drawn, mean: f64) {
+    fn put(&mut self, stop: &Stop, end: &Drawn, mean: f64) {
         for lane in stop.lanes.each() {
             let carries = stop.carries_on;
-            self.lanes[lane] = Lane { at: end, mean, site: stop.site, visiting: true, carries };
+            self.lanes[lane] = Lane { at: *end, mean, site: stop.site, visiting: true, carries };
         }
         if stop.arm {
-            self.arm = end;
+            self.arm = *end;
         }
     }
 
@@ -133,7 +133,7 @@ impl Crew {
             }
         }
         let mean = end.iter().map(|end| f64::from(*end)).sum::<f64>() / of(BATCH);
-        self.put(&task.stop, end, mean);
+        self.put(&task.stop, &end, mean);
         trail.note(at, task, &end, mean, share);
         Done { start: [start; BATCH], end, missed: 0 }
     }
@@ -179,7 +179,7 @@ impl Crew {
         }
         let minutes = task.minutes.mean() * f64::from(share);
         let mean = day.frame.schedule(stop, mean, minutes).end;
-        self.put(stop, end, mean);
+        self.put(stop, &end, mean);
         trail.note(at, task, &end, mean, share);
         Ok(Done { start, end, missed })
     }

@@ -68,21 +68,21 @@ pub fn late_card<W: Ways>(
         Some(day.frame.egress + if milestone == Milestone::Egress { late } else { 0.0 });
     let outlook = Outlook::of(Day { tasks: &tasks, now: at, egress_ended, learns: false, ..*day });
     let drops = outlook.best_drops(bound);
-    let droppable: Vec<usize> = outlook.day.planned().filter(|&at| !tasks[at].must_do).collect();
+    let optional: Vec<usize> = outlook.day.planned().filter(|&at| !tasks[at].must_do).collect();
     let least = match &drops {
         Some(drops) => drops.chance,
-        None => outlook.with_choices(outlook.without(&droppable))?.chance,
+        None => outlook.with_choices(outlook.without(&optional))?.chance,
     };
-    let (turn_back, last) = match milestone {
+    let (turn_back, is_last) = match milestone {
         Milestone::Egress => (None, false),
         Milestone::Task(task) => {
-            let stop = &tasks[task].stop;
-            let after = |at: usize| tasks[at].stop.lanes.meets(stop.lanes);
-            let last = !outlook.day.planned().any(after);
-            (outlook.turn_back(stop.site, stop.carries_on), last)
+            let own = &tasks[task].stop;
+            let after = |at: usize| tasks[at].stop.lanes.meets(own.lanes);
+            let is_last = !outlook.day.planned().any(after);
+            (outlook.turn_back(own.site, own.carries_on), is_last)
         }
     };
-    Ok(CardCell { at, drops, least, turn_back, last })
+    Ok(CardCell { at, drops, least, turn_back, last: is_last })
 }
 
 /// Start and end of every task at the mean of everything.

@@ -53,9 +53,9 @@ pub fn day(tasks: usize, lanes: usize, seed: u64) -> MadeUp {
                 ..Stop::plain(1 + at % 6, seats, work)
             },
             minutes: Minutes::of(work),
-            must_do: at % 5 == 0,
+            must_do: at.is_multiple_of(5),
             value: [100.0, 55.0, 30.0, 16.0, 9.0][at % 5],
-            stopping_share: (at % 3 == 0).then_some(0.6),
+            stopping_share: at.is_multiple_of(3).then_some(0.6),
             brings_in: false,
             progress,
         }

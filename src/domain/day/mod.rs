@@ -110,18 +110,18 @@ pub struct DayState {
 impl DayState {
     /// What the presses come to for the set slots of an excursion, each with its seats.
     pub fn of(presses: &[Press], seats: &BTreeMap<SlotCode, Vec<u8>>) -> Self {
-        let pressed = in_order(presses);
+        let ordered = in_order(presses);
         let undone: BTreeSet<&str> =
-            pressed.iter().filter_map(|press| press.undoes.as_deref()).collect();
+            ordered.iter().filter_map(|press| press.undoes.as_deref()).collect();
         let mut state = Self::default();
         let mut fates: BTreeMap<&str, Counts> = BTreeMap::new();
         let live = |press: &&&Press| !undone.contains(press.key.as_str());
-        let egresses = pressed.iter().filter(live).filter(|press| press.act == Act::Egress);
+        let egresses = ordered.iter().filter(live).filter(|press| press.act == Act::Egress);
         if let Some(last) = mark_last(egresses.copied(), &mut fates) {
             state.egress_at = last.egress_at;
         }
         for slot in seats.keys() {
-            let own: Vec<&Press> = pressed
+            let own: Vec<&Press> = ordered
                 .iter()
                 .filter(live)
                 .filter(|press| press.slot.as_ref() == Some(slot))
@@ -130,7 +130,7 @@ impl DayState {
             state.tasks.insert(slot.clone(), of_task(&own, &mut fates));
         }
         state.end_what_went_on(seats);
-        for press in &pressed {
+        for press in &ordered {
             let fate = if undone.contains(press.key.as_str()) {
                 Counts::Undone
             } else {
@@ -184,11 +184,11 @@ impl DayState {
 
 /// Each press once, in the order in which they were pressed.
 fn in_order(presses: &[Press]) -> Vec<&Press> {
-    let mut pressed: Vec<&Press> = presses.iter().collect();
-    pressed.sort_by(|a, b| (a.pressed_at, &a.key, a.number).cmp(&(b.pressed_at, &b.key, b.number)));
+    let mut ordered: Vec<&Press> = presses.iter().collect();
+    ordered.sort_by(|a, b| (a.pressed_at, &a.key, a.number).cmp(&(b.pressed_at, &b.key, b.number)));
     let mut seen = BTreeSet::new();
-    pressed.retain(|press| seen.insert(press.key.as_str()));
-    pressed
+    ordered.retain(|press| seen.insert(press.key.as_str()));
+    ordered
 }
 
 /// The last of some presses of one meaning; those before it are replaced.

@@ -76,7 +76,9 @@ impl<'a> Guard<'a> {
                 failures.entry(&tried.approach).or_default().push(failed);
             }
         }
-        dones.values_mut().for_each(|all: &mut Vec<(Place, _)>| all.sort_by_key(|done| done.0));
+        for all in dones.values_mut() {
+            all.sort_by_key(|done| done.0);
+        }
         Self { failures, dones, tries, exempt }
     }
 

@@ -170,7 +170,7 @@ impl Axis {
                 place(&mut out, mark, *x, AT, 1.0);
             }
         }
-        self.labels(&mut out, bar, until, end, stop);
+        Self::labels(&mut out, bar, until, end, stop);
         out.push_str("</svg>");
         Drawing::new(out)
     }
@@ -180,7 +180,7 @@ impl Axis {
         if until < self.today { NOW - 11.0 } else { self.ahead(until) }
     }
 
-    fn labels(&self, out: &mut String, bar: &Bar, until: Option<f64>, end: Option<f64>, stop: f64) {
+    fn labels(out: &mut String, bar: &Bar, until: Option<f64>, end: Option<f64>, stop: f64) {
         let late = until.is_some_and(|until| until < stop);
         if let (Some(x), Some(day)) = (until, bar.until) {
             let class = if late { "until-past" } else { "until" };

@@ -21,14 +21,17 @@ use store::feeds::{self, Feed};
 
 /// The addresses that need no session.
 pub(crate) fn open_routes() -> Routes {
-    Routes::of([
+    Routes::of(vec![
         ("/feeds/{secret}/calendar.ics", get(calendar)),
         ("/feeds/{secret}/changes.atom", get(changes)),
     ])
 }
 
 pub(crate) fn account_routes() -> Routes {
-    Routes::of([("/account/feeds", get(show).post(make)), ("/account/feeds/revoke", post(revoke))])
+    Routes::of(vec![
+        ("/account/feeds", get(show).post(make)),
+        ("/account/feeds/revoke", post(revoke)),
+    ])
 }
 
 #[derive(Template)]

@@ -135,16 +135,18 @@ pub(crate) async fn of_one(
         Hears::Offered => sisters::offered(&told, &viewer),
     };
     // This is the page of all of them.
-    shown.iter_mut().for_each(|one| one.all = None);
+    for one in &mut shown {
+        one.all = None;
+    }
     let (technique, side) = (approach.technique.as_ref(), approach.side.as_ref());
     let at = every_unit(what, &family, technique, side);
     let total = i64::try_from(total).unwrap_or(i64::MAX);
-    let size = i64::try_from(UNITS).unwrap_or(i64::MAX);
+    let units = i64::try_from(UNITS).unwrap_or(i64::MAX);
     Ok(Page(HeardPage {
         page: viewer.frame(format!("{}, {code}", heading(what)), Nav::Library(Shelf::Families)),
         family: code,
         heading: heading(what),
         told: shown,
-        pager: Pager::new(page, size, total, |page| format!("{at}&page={page}")),
+        pager: Pager::new(page, units, total, |page| format!("{at}&page={page}")),
     }))
 }

@@ -16,7 +16,7 @@ pub(crate) use listed::CHAPTERS;
 /// One term.
 pub(crate) struct Term {
     pub id: &'static str,
-    pub term: &'static str,
+    pub name: &'static str,
     /// The id of its shape; empty where it has none.
     pub mark: &'static str,
     pub says: &'static str,
@@ -106,7 +106,7 @@ mod tests {
         let all: Vec<&Term> = CHAPTERS.iter().flat_map(|chapter| chapter.terms).collect();
         assert_eq!(ids().len(), all.len());
         for term in all {
-            assert!(term.says.ends_with('.'), "{}", term.term);
+            assert!(term.says.ends_with('.'), "{}", term.name);
         }
     }
 

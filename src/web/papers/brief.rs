@@ -242,15 +242,12 @@ fn first_sheet(
     }
     // Under the lanes there is room, and the sheet ends no later for it.
     let ahead = [Part::Heading("If ahead".to_owned()), Part::Table(ahead)];
-    match &timed.lanes {
-        Some(lanes) => {
-            let left = std::iter::once(Part::Drawing(lanes.clone())).chain(ahead).collect();
-            parts.push(Part::Pair(left, right));
-        }
-        None => {
-            parts.extend(right);
-            parts.extend(ahead);
-        }
+    if let Some(lanes) = &timed.lanes {
+        let left = std::iter::once(Part::Drawing(lanes.clone())).chain(ahead).collect();
+        parts.push(Part::Pair(left, right));
+    } else {
+        parts.extend(right);
+        parts.extend(ahead);
     }
     parts
 }
@@ -370,7 +367,7 @@ fn job(one: &Planned, timed: Option<&SlotOnPaper>, names: &HashMap<ToolCode, Str
     if let Some(technique) = &one.technique {
         right.push(("Tools", tool_line(technique, names)));
     }
-    right.push(("If it fails", known(slot.if_it_fails.as_ref().map(|words| words.as_str()))));
+    right.push(("If it fails", known(slot.if_it_fails.as_ref().map(domain::cells::Line::as_str))));
     let boxes = timed.map_or_else(Vec::new, |t| {
         vec![
             (

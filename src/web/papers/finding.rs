@@ -43,8 +43,11 @@ pub(super) async fn paper(
     parts.push(Part::Table(table));
     let mut pictures = Vec::new();
     let mut take = |all: Vec<File>| {
-        pictures
-            .extend(all.into_iter().filter(|f| f.on_paper && f.media.is_picture()).map(picture));
+        pictures.extend(
+            all.into_iter()
+                .filter(|f| f.on_paper && f.media.is_picture())
+                .map(|file| picture(&file)),
+        );
     };
     take(files::of_record(db, Kind::Finding, code).await?);
     for attempt in &around.attempts {
@@ -67,7 +70,7 @@ pub(super) async fn paper(
     })
 }
 
-fn picture(file: File) -> Picture {
+fn picture(file: &File) -> Picture {
     const WIDE: i64 = 300;
     let (width, height) = (file.width.unwrap_or(4).max(1), file.height.unwrap_or(3));
     Picture {

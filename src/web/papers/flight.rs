@@ -155,7 +155,7 @@ pub(super) async fn requests(
             let mut what = vec![Bit::Code(one.inhibit.code.0.to_string())];
             what.push(Bit::Text(format!(" {}", one.inhibit.what)));
             table.rows.push(vec![
-                known(one.inhibit.owner.as_ref().map(|owner| owner.as_str())),
+                known(one.inhibit.owner.as_ref().map(domain::cells::Line::as_str)),
                 what,
                 text(excursion.code.0.as_str()),
                 text(&needed.join(", ")),

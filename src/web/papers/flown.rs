@@ -276,17 +276,16 @@ fn signed(minutes: f64) -> String {
 fn report_lead(outing: &Outing) -> Line {
     let excursion = &outing.excursion;
     let clock =
-        |m: Option<Minutes>| m.map_or_else(|| "unknown".to_owned(), |minutes| minutes.clock());
-    let mut words = format!(
-        "{} Planned {}, flown {}.",
+        |m: Option<Minutes>| m.map_or_else(|| "unknown".to_owned(), domain::units::Minutes::clock);
+    let early = excursion.ended_early.as_ref().map_or_else(String::new, |why| {
+        format!(" Ended early: {}.", why.as_str().trim_end_matches('.'))
+    });
+    text(&format!(
+        "{} Planned {}, flown {}.{early}",
         counts(outing),
         clock(excursion.planned),
         clock(excursion.actual)
-    );
-    if let Some(why) = &excursion.ended_early {
-        words.push_str(&format!(" Ended early: {}.", why.as_str().trim_end_matches('.')));
-    }
-    text(&words)
+    ))
 }
 
 fn counts(outing: &Outing) -> String {

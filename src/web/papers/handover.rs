@@ -213,22 +213,22 @@ impl<'a> Left<'a> {
             if all.is_empty() {
                 return;
             }
-            let mut line = vec![Bit::Mark(mark, head.to_owned()), Bit::Text(": ".to_owned())];
+            let mut words = vec![Bit::Mark(mark, head.to_owned()), Bit::Text(": ".to_owned())];
             for (at, piece) in all.into_iter().enumerate() {
                 if at > 0 {
-                    line.push(Bit::Text("; ".to_owned()));
+                    words.push(Bit::Text("; ".to_owned()));
                 }
-                line.extend(piece);
+                words.extend(piece);
             }
-            parts.push(Part::Words(line));
+            parts.push(Part::Words(words));
         };
         let with_next = |task: &TaskCode, words: &str| {
-            let mut line = titled(task, tasks);
-            line.push(Bit::Text(format!(" ({words}")));
-            line.push(Bit::Text(", ".to_owned()));
-            line.extend(next_of(task, live));
-            line.push(Bit::Text(")".to_owned()));
-            line
+            let mut said = titled(task, tasks);
+            said.push(Bit::Text(format!(" ({words}")));
+            said.push(Bit::Text(", ".to_owned()));
+            said.extend(next_of(task, live));
+            said.push(Bit::Text(")".to_owned()));
+            said
         };
         let of = |all: &[&Attempt]| -> Vec<Line> {
             all.iter().map(|a| with_next(&a.task, a.excursion.as_str())).collect()
@@ -242,10 +242,10 @@ impl<'a> Left<'a> {
         let done = self.done.iter().map(|attempt| titled(&attempt.task, tasks)).collect();
         say("k-done", "done", done);
         let owing = self.owing.iter().map(|(task, _)| {
-            let mut line = titled(task, tasks);
-            line.push(Bit::Text(" ".to_owned()));
-            line.push(Bit::Blank);
-            line
+            let mut said = titled(task, tasks);
+            said.push(Bit::Text(" ".to_owned()));
+            said.push(Bit::Blank);
+            said
         });
         say("k-open", "no result yet", owing.collect());
         let unplanned = self.unplanned.iter().map(|attempt| titled(&attempt.task, tasks)).collect();
@@ -370,9 +370,9 @@ fn outside_table(items: &[OutsideItem], live: &[Slot], today: Day) -> Table {
         };
         let back = match &item.brought_back_by {
             Some(task) => {
-                let mut line = vec![Bit::Code(task.to_string()), Bit::Text(", ".to_owned())];
-                line.extend(next_of(task, live));
-                line
+                let mut said = vec![Bit::Code(task.to_string()), Bit::Text(", ".to_owned())];
+                said.extend(next_of(task, live));
+                said
             }
             None => text("nobody"),
         };
@@ -418,20 +418,20 @@ pub(super) fn missing(row: &ExcursionTool, excursion: &Excursion, is_closed: boo
 }
 
 fn waivers(live: &[Slot]) -> Line {
-    let mut line = Line::new();
+    let mut said = Line::new();
     for slot in live {
         let (Some(gate), Some(why)) = (&slot.waived_gate, &slot.waiver) else { continue };
-        if !line.is_empty() {
-            line.push(Bit::Text(" ".to_owned()));
+        if !said.is_empty() {
+            said.push(Bit::Text(" ".to_owned()));
         }
-        line.extend(text(&format!("{} on {}: check “{gate}” waived: ", slot.task, slot.excursion)));
-        line.push(Bit::Text(why.to_string()));
+        said.extend(text(&format!("{} on {}: check “{gate}” waived: ", slot.task, slot.excursion)));
+        said.push(Bit::Text(why.to_string()));
     }
-    if line.is_empty() {
+    if said.is_empty() {
         return text("None.");
     }
-    line.push(Bit::Text(format!(" {}", crate::pages::slots::fields::WAIVER_SCOPE)));
-    line
+    said.push(Bit::Text(format!(" {}", crate::pages::slots::fields::WAIVER_SCOPE)));
+    said
 }
 
 async fn by_class(db: &mut SqliteConnection) -> Result<Line, Failure> {

@@ -22,6 +22,9 @@ use store::{Kept, excursions, slots};
 /// Actions that stand under one owner, and rows of a register; the rest is counted.
 const MAX_ACTIONS: usize = 20;
 const MAX_ROWS: usize = 100;
+/// A row of what somebody owes: whether it is still in time, when it is due, and its cells.
+type Owed = (bool, Option<Day>, Vec<super::Line>);
+
 /// Below so many a figure says little.
 const FEW: i64 = 10;
 
@@ -35,8 +38,7 @@ pub(super) async fn actions(db: &mut SqliteConnection, viewer: &Viewer) -> Resul
     let fields = asked(viewer);
     let wanted = fields.get("owner").trim().to_owned();
     let board = waits::read(db, today).await?;
-    let mut by_owner: BTreeMap<String, Vec<(bool, Option<Day>, Vec<super::Line>)>> =
-        BTreeMap::new();
+    let mut by_owner: BTreeMap<String, Vec<Owed>> = BTreeMap::new();
     for one in &board.all {
         let words = one.words.split_whitespace().collect::<Vec<_>>().join(" ");
         let words = crate::shortened::shortened(&words, 110);

@@ -87,7 +87,7 @@ pub(crate) fn routes() -> Routes {
         .into_iter()
         .flatten()
     });
-    all.fold(Routes::of([]), |routes, (which, form, address)| {
+    all.fold(Routes::of(vec![]), |routes, (which, form, address)| {
         let methods = if address.contains("{code}") {
             get(move |app: State<App>, viewer: Viewer, Path(code): Path<String>| {
                 answer(which, form, app, viewer, code)
@@ -97,7 +97,7 @@ pub(crate) fn routes() -> Routes {
                 answer(which, form, app, viewer, String::new())
             })
         };
-        routes.merge(Routes::of([(address.as_str(), methods)]))
+        routes.merge(Routes::of(vec![(address.as_str(), methods)]))
     })
 }
 

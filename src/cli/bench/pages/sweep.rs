@@ -16,10 +16,12 @@ pub async fn fill(db: &mut SqliteConnection, route: &str) -> Result<Option<Vec<S
         "/welcome/{link}" => vec!["/welcome/nobody-made-this-link".to_owned()],
         "/static/{name}" => vec![assets::APP_CSS.to_owned()],
         "/families/{code}/heard" => heard_pages(db).await?,
-        // They stand while a table is looked at, and nobody does while pages are measured.
-        "/import/{code}" | "/import/{code}/under-way" => Vec::new(),
-        // Only whoever holds the secret can ask for these.
-        "/feeds/{secret}/calendar.ics" | "/feeds/{secret}/changes.atom" => Vec::new(),
+        // The first stand while a table is looked at, and nobody does while pages are measured; only
+        // whoever holds the secret can ask for the others.
+        "/import/{code}"
+        | "/import/{code}/under-way"
+        | "/feeds/{secret}/calendar.ics"
+        | "/feeds/{secret}/changes.atom" => Vec::new(),
         // A practice run stands once somebody began it, and is forgotten some days later.
         _ if route.starts_with("/excursions/{code}/practice/{run}") => Vec::new(),
         "/slots/{code}/edit" => with_codes(db, route, Kind::Slot).await?,

@@ -1,4 +1,4 @@
-//! Made-up excursions, as tests/reference/day_model.py writes them.
+//! Made-up excursions, as `tests/reference/day_model.py` writes them.
 
 use serde::Deserialize;
 

@@ -109,7 +109,7 @@ impl Looked<'_, '_> {
                 Held { place, from: block.start, until: block.end }
             });
             let count = ready.count_of(tool);
-            let first = in_the_way(count, held, found.own.start, found.own.end)?;
+            let first = in_the_way(count, &held, found.own.start, found.own.end)?;
             Some((tool, ready.task_of(plan, first.place)))
         })
     }

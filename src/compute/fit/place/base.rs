@@ -51,8 +51,11 @@ pub(in crate::fit) struct Base {
     rooms: Vec<OnceCell<(Vec<Detour>, Rooms)>>,
     /// The plan in many draws, once somebody asks for them: as it stands, and with stops that pass
     /// a tool on otherwise because of a task put in.
-    draws: RefCell<Vec<(Vec<(usize, usize)>, Rc<Simulated>)>>,
+    draws: RefCell<Vec<Drawn>>,
 }
+
+/// A plan in many draws, and which stops wait for which in it.
+type Drawn = (Vec<(usize, usize)>, Rc<Simulated>);
 
 /// When each lane would be ready to work at a worksite, and what it spends between the end of that
 /// work and its next stop, or until it is inside; infinite where there is no way.

@@ -206,7 +206,7 @@ impl Search {
         rough: bool,
     ) -> Result<Found, NoPlace> {
         let found = match &place.settled {
-            Some(settled) => task.found_settled(&place.score, settled, rough),
+            Some(settled) => Ok(task.found_settled(&place.score, settled, rough)),
             None => self.describe(task, &place.score, None, rough),
         };
         found.map_err(NoPlace::Way)

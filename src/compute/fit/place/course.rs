@@ -112,7 +112,7 @@ impl Course {
             let holds = place != OWN && candidate.tools.contains(&tool);
             let own = Held { place: OWN, from: self.own.0, until: self.own.1 };
             let held = held.chain(holds.then_some(own));
-            in_the_way(ready.count_of(tool), held, from, until)
+            in_the_way(ready.count_of(tool), &held, from, until)
         })
     }
 

@@ -215,12 +215,7 @@ impl Search {
 
 impl Task<'_, '_> {
     /// What is told of a place that was timed whole, with aids brought in.
-    pub(super) fn found_settled(
-        &self,
-        score: &Score,
-        settled: &Settled,
-        rough: bool,
-    ) -> Result<Found, Unknown> {
+    pub(super) fn found_settled(&self, score: &Score, settled: &Settled, rough: bool) -> Found {
         let Self { ready, plan, frame, .. } = *self;
         let (position, stop) = (score.position, self.stop(score));
         let (own, finish) = (settled.blocks[position], settled.finish);
@@ -239,11 +234,11 @@ impl Task<'_, '_> {
             (then == position).then_some(first).or((first == position).then_some(then))
         });
         let rival = rival.map(|other| if other > position { other - 1 } else { other });
-        Ok(Found {
+        Found {
             blocks: OnceCell::from(settled.blocks.clone()),
             waits_for: rival.and_then(|other| self.shared_with(other)),
             ..found
-        })
+        }
     }
 
     /// The chance below which the first draws are enough.

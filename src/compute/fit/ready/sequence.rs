@@ -89,11 +89,14 @@ impl Held {
     }
 }
 
+/// Every stop's block, the end, and which stop waits for which.
+type Ran = (Vec<Block>, Finish, Vec<(usize, usize)>);
+
 /// Who holds a tool, of which there are that many, so that none is left for work between two
 /// minutes: of those, whoever is done with it first.
 pub(in crate::fit) fn in_the_way(
     count: usize,
-    held: impl Iterator<Item = Held> + Clone,
+    held: &(impl Iterator<Item = Held> + Clone),
     from: f64,
     until: f64,
 ) -> Option<Held> {
@@ -117,7 +120,7 @@ impl Ready<'_> {
         uses.iter().any(|&(tool, place)| {
             let block = &blocks[place];
             let held = held(uses, tool, blocks).filter(|held| held.place != place);
-            in_the_way(self.count_of(tool), held, block.start, block.end).is_some()
+            in_the_way(self.count_of(tool), &held, block.start, block.end).is_some()
         })
     }
 
@@ -154,7 +157,7 @@ impl Ready<'_> {
         sequence: &Sequence,
         routes: &impl Routes,
         each: &mut impl FnMut(&State),
-    ) -> Result<(Vec<Block>, Finish, Vec<(usize, usize)>), (usize, NoWay)> {
+    ) -> Result<Ran, (usize, NoWay)> {
         let mut state = State::outside(frame);
         let mut needs = sequence.needs.clone();
         let mut blocks: Vec<Block> = Vec::with_capacity(sequence.stops.len());
@@ -190,7 +193,7 @@ impl Ready<'_> {
     ) -> Option<Held> {
         uses.iter().filter(|(_, at)| *at == place).find_map(|&(tool, _)| {
             let held = held(uses, tool, earlier);
-            in_the_way(self.count_of(tool), held, block.start, block.end)
+            in_the_way(self.count_of(tool), &held, block.start, block.end)
         })
     }
 }

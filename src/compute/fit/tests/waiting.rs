@@ -74,7 +74,9 @@ fn a_task_waits_on_purpose_for_a_tool_that_a_later_slot_holds() {
     assert!((own.start - 205.0).abs() < 1e-9, "{own:?}");
     assert_eq!(own.lanes, Lanes::one(1));
     let waits = timing.segments.iter().any(|segment| {
-        segment.lane == 1 && segment.activity == Activity::Wait && segment.until == own.start
+        segment.lane == 1
+            && segment.activity == Activity::Wait
+            && (segment.until - own.start).abs() < 1e-9
     });
     assert!(waits, "{:?}", timing.segments);
     let again = judged(&record, &Ask::default());

@@ -73,12 +73,12 @@ impl Wide for Fits<'_> {
         let Self { rooms, lanes, law, log_days } = self;
         let mut room = [f32::INFINITY; BATCH];
         for lane in lanes.each() {
-            for draw in 0..BATCH {
-                room[draw] = less(room[draw], rooms.0[lane][draw]);
+            for (room, own) in room.iter_mut().zip(&rooms.0[lane]) {
+                *room = less(*room, *own);
             }
         }
-        for draw in 0..BATCH {
-            room[draw] = law.within(room[draw], log_days[draw]);
+        for (room, log_day) in room.iter_mut().zip(log_days) {
+            *room = law.within(*room, *log_day);
         }
         mean(&room)
     }

@@ -218,8 +218,8 @@ fn short_blocks_keep_code_number_and_figure_on_one_line() {
     let mut lanes = reference();
     lanes.blocks = vec![block(1, "T-0117", &[0], 54.0, 66.0)];
     let short = seen(&lanes);
-    let line = ["T-0117", "≤1:17", "1"].map(|words| short.label(words).at.1);
-    assert_eq!(line, [line[0]; 3]);
+    let heights = ["T-0117", "≤1:17", "1"].map(|words| short.label(words).at.1);
+    assert_eq!(heights, [heights[0]; 3]);
     assert!(
         !short.labels.iter().any(|label| label.words.contains("Swap")),
         "no room for the title"

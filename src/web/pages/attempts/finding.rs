@@ -130,11 +130,11 @@ async fn keep(
     let (finding, remedy) = read(attempt, typed)?;
     let explained = findings::explain(&mut work, finding, remedy).await?;
     let code = explained.finding.to_string();
-    let mut words = format!("{code} is written and needs a review by a second person.");
-    match &explained.remedy {
-        Some(remedy) => words.push_str(&format!(" {remedy} is open.")),
-        None => words.push_str(" It has no remedy yet."),
-    }
+    let remedy = match &explained.remedy {
+        Some(remedy) => format!("{remedy} is open."),
+        None => "It has no remedy yet.".to_owned(),
+    };
+    let words = format!("{code} is written and needs a review by a second person. {remedy}");
     let to = work.finish(addresses::of(Kind::Finding, &code)).await?;
     Ok(Done::to(to).saying(words))
 }

@@ -104,7 +104,8 @@ pub(crate) async fn debrief(
     let presses: Vec<_> = there.state.log.iter().map(|(press, _)| press.clone()).collect();
     let slots: Vec<_> = there.tasks.iter().map(|task| task.slot.clone()).collect();
     let causes = findings::time_ran_out(&mut db).await?;
-    let filled = day::prefilled(&presses, &slots, causes.first().map(|cause| cause.as_str()));
+    let filled =
+        day::prefilled(&presses, &slots, causes.first().map(domain::codes::CauseCode::as_str));
     let empty = Cells::default();
     let rows = there.tasks.iter().map(|task| {
         let cells = filled.get(&task.slot.code.0).unwrap_or(&empty);

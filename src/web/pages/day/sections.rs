@@ -92,7 +92,7 @@ fn wide(chance: f64) -> i64 {
     whole(chance * WIDE).0
 }
 
-fn task<'a>(there: &'a Day, at: usize) -> &'a str {
+fn task(there: &Day, at: usize) -> &str {
     there.tasks.get(at).map_or("", |task| task.slot.task.as_str())
 }
 

@@ -17,7 +17,7 @@ use store::Kept as _;
 pub(crate) struct Steps {
     pub code: String,
     /// The states that it can be moved to, each with the words on its button.
-    pub steps: Vec<(RemedyState, &'static str)>,
+    pub moves: Vec<(RemedyState, &'static str)>,
     /// Why this person cannot verify it.
     pub barred: Option<String>,
     /// The page to which the form leads back; empty for that of the finding.
@@ -38,8 +38,8 @@ impl Steps {
         let unreviewed = finding.filter(|finding| finding.reviewed_by.is_none());
         match remedy.state {
             RemedyState::Open => {
-                found.steps.push((RemedyState::Done, "Mark as done"));
-                found.steps.push((RemedyState::Withdrawn, "Withdraw remedy"));
+                found.moves.push((RemedyState::Done, "Mark as done"));
+                found.moves.push((RemedyState::Withdrawn, "Withdraw remedy"));
             }
             RemedyState::Done => {
                 match (touches.let_judge(remedy, &viewer.actor.name), unreviewed) {
@@ -50,14 +50,14 @@ impl Steps {
                         ));
                     }
                     (Ok(()), None) => {
-                        found.steps.push((RemedyState::Verified, "Verify remedy"));
+                        found.moves.push((RemedyState::Verified, "Verify remedy"));
                     }
                     (Err(why), _) => found.barred = Some(why),
                 }
-                found.steps.push((RemedyState::Open, "Reopen remedy"));
+                found.moves.push((RemedyState::Open, "Reopen remedy"));
             }
             RemedyState::Verified | RemedyState::Withdrawn => {
-                found.steps.push((RemedyState::Open, "Reopen remedy"));
+                found.moves.push((RemedyState::Open, "Reopen remedy"));
             }
         }
         found

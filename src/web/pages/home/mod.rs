@@ -87,12 +87,11 @@ pub(crate) async fn show(
     let classes = store::campaign::by_class(db).await.map_err(app::Failure::from)?;
     let reads_only = role == Role::Viewer;
     let attention = if reads_only { None } else { Some(attention::read(db, today).await?) };
-    let campaign = match &attention {
-        Some(attention) => campaign::read(db, &attention.rooms).await?,
-        None => {
-            let rooms = app::fit::rooms(db).await?;
-            campaign::read(db, &rooms).await?
-        }
+    let campaign = if let Some(attention) = &attention {
+        campaign::read(db, &attention.rooms).await?
+    } else {
+        let rooms = app::fit::rooms(db).await?;
+        campaign::read(db, &rooms).await?
     };
     let reading = if reads_only {
         let (next, last) = reading::flights(db, &campaign, today).await?;

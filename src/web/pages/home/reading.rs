@@ -177,12 +177,11 @@ fn line(slot: &EndedSlot, is_flown: bool) -> Option<TaskLine> {
     let (mark, word) = match (slot.outcome, slot.deferred, slot.state) {
         (Some(outcome), _, _) => (Some(marks::of(&outcome)), outcome.word().to_owned()),
         (None, true, _) => (Some("k-def"), "deferred".to_owned()),
-        (None, false, SlotState::Withdrawn) => return None,
         (None, false, SlotState::Set | SlotState::Pencilled) if !is_flown => {
             (Some(marks::of(&slot.state)), slot.state.word().to_owned())
         }
         (None, false, SlotState::Set | SlotState::Flown) => (None, "no result yet".to_owned()),
-        (None, false, SlotState::Pencilled) => return None,
+        (None, false, SlotState::Pencilled | SlotState::Withdrawn) => return None,
     };
     Some(TaskLine { mark, word, code: slot.task.to_string(), title: slot.title.clone() })
 }

@@ -70,12 +70,12 @@ pub(crate) fn routes() -> Routes {
     let whole = Kind::IMPORTED.iter().filter(|kind| !NARROWED.contains(kind));
     let files = whole.map(|kind| file_route(*kind));
     let forms = forms.chain(std::iter::once(edit_route(Kind::File)));
-    forms.chain(plain).chain(pages).chain(files).fold(Routes::of([]), Routes::merge)
+    forms.chain(plain).chain(pages).chain(files).fold(Routes::of(vec![]), Routes::merge)
 }
 
 fn file_route(kind: Kind) -> Routes {
     let file = get(move |app: State<App>| tables::whole_kind(kind, app));
-    Routes::of([(&tables::address_of(addresses::folder(kind), ""), file)])
+    Routes::of(vec![(&tables::address_of(addresses::folder(kind), ""), file)])
 }
 
 fn form_routes(kind: Kind) -> Routes {
@@ -83,7 +83,7 @@ fn form_routes(kind: Kind) -> Routes {
     let making = get(move |app: State<App>, viewer: Viewer| form::blank(kind, app, viewer)).post(
         move |app: State<App>, viewer: Viewer, typed: Fields| form::make(kind, app, viewer, typed),
     );
-    edit_route(kind).merge(Routes::of([(&format!("/{folder}/new"), making)]))
+    edit_route(kind).merge(Routes::of(vec![(&format!("/{folder}/new"), making)]))
 }
 
 /// The form of a record that is there already; a file is made by sending it in.
@@ -95,19 +95,19 @@ fn edit_route(kind: Kind) -> Routes {
     .post(move |app: State<App>, viewer: Viewer, code: Path<String>, typed: Fields| {
         form::edit(kind, app, viewer, code, typed)
     });
-    Routes::of([(&format!("/{folder}/{{code}}/edit"), editing)])
+    Routes::of(vec![(&format!("/{folder}/{{code}}/edit"), editing)])
 }
 
 fn plain_routes(kind: Kind) -> Routes {
     let all = get(move |app: State<App>, viewer: Viewer| list::show(kind, app, viewer));
-    page_route(kind).merge(Routes::of([(&format!("/{}", addresses::folder(kind)), all)]))
+    page_route(kind).merge(Routes::of(vec![(&format!("/{}", addresses::folder(kind)), all)]))
 }
 
 fn page_route(kind: Kind) -> Routes {
     let one = get(move |app: State<App>, viewer: Viewer, code: Path<String>| {
         show::show(kind, app, viewer, code)
     });
-    Routes::of([(&format!("/{}/{{code}}", addresses::folder(kind)), one)])
+    Routes::of(vec![(&format!("/{}/{{code}}", addresses::folder(kind)), one)])
 }
 
 /// The entry of the running head to which a kind belongs.

@@ -4,11 +4,11 @@ use super::{Chapter, Term};
 
 const fn term(
     id: &'static str,
-    term: &'static str,
+    name: &'static str,
     mark: &'static str,
     says: &'static str,
 ) -> Term {
-    Term { id, term, mark, says }
+    Term { id, name, mark, says }
 }
 
 /// The whole list.
