@@ -108,11 +108,11 @@ impl Task<'_, '_> {
     /// In front of a stop of other lanes a task that slides stands just as it does behind it.
     pub fn same_as_later(&self, position: usize, lanes: Lanes) -> bool {
         let Self { plan, candidate, .. } = self;
+        if position >= candidate.latest || self.tools && !candidate.tools.is_empty() {
+            return false;
+        }
         let other = &plan.sequence.stops[position];
-        let asks_for_tools = self.tools && !candidate.tools.is_empty();
-        let both_use_the_arm = candidate.stop.arm && other.arm;
-        let is_told = asks_for_tools || both_use_the_arm || lanes.meets(other.lanes);
-        position < candidate.latest && !is_told
+        !lanes.meets(other.lanes) && !(candidate.stop.arm && other.arm)
     }
 }
 
