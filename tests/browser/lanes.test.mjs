@@ -63,7 +63,7 @@ test("arrows give a block to the other seat, the answer is spoken and the block 
   await block("T-0122").locator(".handle").focus();
   await page.keyboard.press("ArrowLeft");
   await spoken("T-0122 is worked by EV1");
-  assert.match(await said(), /Time left at P80: .* (No gate turned|gate)/);
+  assert.match(await said(), /Time left at P80: .* (No check changed|Check)/);
   assert.equal(await focused(), "T-0122");
   assert.ok((await rows()).includes("T-0122 EV1"));
   assert.equal(page.url(), service.base + PAGE);

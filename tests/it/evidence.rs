@@ -374,12 +374,12 @@ async fn taking_away_offers_the_way_back_at_once(db: SqlitePool) {
     let page = app.get("/attempts/A-0901").await;
     let undo = page.body.split("action=\"/files/put-back/").nth(1).expect("a way back");
     let entry = undo.split('"').next().unwrap();
-    // Meanwhile its code went to another.
+    // Another that comes meanwhile has a code of its own.
     send(&app, ("attempt", "A-0901"), "b.txt", b"in its place").await;
     let back = app.post(&format!("/files/put-back/{entry}"), &[]).await;
     assert_eq!(back.status, 303, "{}", back.body);
-    assert_eq!(app.get("/files/FI-001/content").await.body, "in its place");
-    assert_eq!(app.get("/files/FI-002/content").await.body, "back at once");
+    assert_eq!(app.get("/files/FI-001/content").await.body, "back at once");
+    assert_eq!(app.get("/files/FI-002/content").await.body, "in its place");
 }
 
 #[sqlx::test]

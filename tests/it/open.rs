@@ -14,7 +14,7 @@ async fn backlog(db: SqlitePool, role: Role) -> TestApp {
 }
 
 fn shows(body: &str, task: &str) -> bool {
-    body.contains(&format!("<tr role=\"row\" id=\"{task}\""))
+    body.contains(&format!("<tr role=\"row\" data-row id=\"{task}\""))
 }
 
 #[sqlx::test]
@@ -32,7 +32,7 @@ async fn what_matches_nothing_says_what_to_do_next(db: SqlitePool) {
     let app = backlog(db, Role::Viewer).await;
     let page = app.get("/open?q=nowhere+at+all").await;
     assert_eq!(page.status, 200);
-    assert!(page.body.contains("Take a filter away"), "{}", page.body);
+    assert!(page.body.contains("Clear a filter."), "{}", page.body);
     assert!(!shows(&page.body, "T-3"));
 }
 

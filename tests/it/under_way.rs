@@ -124,7 +124,7 @@ async fn a_large_table_is_gone_through_while_others_save_and_is_taken_whole(db: 
     let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
     let other = app.another();
     other.sign_in("engineer").await;
-    let sent = send(&app, "tools", &tools(520)).await;
+    let sent = send(&app, "tools", &tools(3_000)).await;
     app.get("/import").await;
     let taking = app.post(&sent.location, &[]).await;
     assert_eq!(taking.location, format!("{}/under-way", sent.location), "{}", taking.body);
@@ -139,7 +139,7 @@ async fn a_large_table_is_gone_through_while_others_save_and_is_taken_whole(db: 
 
     let through = through(&app, &taking.location).await;
     assert_eq!(through.location, "/tools", "{}", through.body);
-    assert_eq!(app.get("/tools.csv").await.body.lines().count(), 521);
+    assert_eq!(app.get("/tools.csv").await.body.lines().count(), 3_001);
 }
 
 #[sqlx::test]

@@ -345,8 +345,9 @@ fn tools_words(outing: &Outing) -> Line {
 }
 
 fn constraint_table(from_now: &[InForce], ended: &[InForce]) -> Table {
-    let mut table = Table::of(&[("", 16), ("The vehicle may not", 50), ("Safe until", 34)])
-        .or("This excursion left no constraint and ended none.");
+    let mut table =
+        Table::of(&[("Constraint", 16), ("The vehicle may not", 50), ("Safe until", 34)])
+            .or("This excursion left no constraint and ended none.");
     for (word, all) in [("from now on", from_now), ("ended", ended)] {
         for one in all {
             let mut what = bold(one.constraint.forbidden.as_str());

@@ -203,7 +203,8 @@ fn table(out: &mut String, table: &Table) {
     for row in &table.rows {
         out.push_str("<tr>");
         for (cell, head) in row.iter().zip(&table.heads) {
-            out.push_str(if head.is_number { "<td class=\"num\">" } else { "<td>" });
+            let number = if head.is_number { " class=\"num\"" } else { "" };
+            let _ = write!(out, "<td{number} data-label=\"{}\">", escaped(head.label));
             line(out, cell);
             out.push_str("</td>");
         }

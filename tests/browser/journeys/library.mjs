@@ -26,7 +26,7 @@ export function library(walk) {
     const other = await walk().open("lead", "/techniques/K-CRANK");
     await fill(other.locator("#revisions"), { "Clear it as a second person: what shows that revision 4 holds": "Dry stem freed in the workshop." });
     await press(other, "Clear it");
-    await says(other, "It answers A-0055, A-0076, A-0099", "Dry stem freed in the workshop.");
+    await says(other, "It resolves A-0055, A-0076, A-0099", "Dry stem freed in the workshop.");
   });
 
   test("what holds up what is read from the whole record down to one chain", async () => {

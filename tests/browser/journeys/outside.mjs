@@ -6,7 +6,7 @@ import { press, says } from "../walker.mjs";
 
 export function outside(walk) {
   test("an aid that comes in too early is told on the first page, and moving its slot ends that", async () => {
-    const page = await walk().open("lead", "/");
+    const page = await walk().open("lead", "/today/all");
     await says(page, "Ways that would be lost", "brings O-07 in and takes the route Q-13 away");
     await page.goto("/slots?cell=T-0150:E-38.2");
     await press(page, page.getByRole("button", { name: /^Move it here/ }).first());
