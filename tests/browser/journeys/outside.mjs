@@ -7,14 +7,14 @@ import { press, says } from "../walker.mjs";
 export function outside(walk) {
   test("an aid that comes in too early is told on the first page, and moving its slot ends that", async () => {
     const page = await walk().open("lead", "/today/all");
-    await says(page, "Ways that would be lost", "brings O-07 in and takes the route Q-13 away");
+    await says(page, "Translation paths at risk", "brings O-07 in and removes the route Q-13");
     await page.goto("/slots?cell=T-0150:E-38.2");
     await press(page, page.getByRole("button", { name: /^Move it here/ }).first());
     await page.goto("/outside/O-07");
     assert.doesNotMatch(await page.locator("main").innerText(), /A set slot would lose its translation path/);
     await page.goto("/slots?cell=T-0150:E-37.3");
     await press(page, page.getByRole("button", { name: /^Move it here/ }).first());
-    await says(page, "takes the route Q-13 away: S-0165");
+    await says(page, "removes the route Q-13: S-0165");
   });
 
   test("one press makes the task that brings an item back, and it says by when", async () => {
