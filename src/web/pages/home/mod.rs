@@ -45,6 +45,7 @@ pub(crate) struct TodayPage {
     camp: CampaignView,
     /// Nothing for who only reads.
     work: Option<WorkView>,
+    constraints: Forbidden,
     reading: Option<ReadingView>,
     changes: Vec<ChangeRow>,
     change_count: i64,
@@ -71,7 +72,6 @@ struct ReadingView {
     sums: ClassRow,
     next: Option<FlightTasks>,
     last: Option<FlightTasks>,
-    constraints: Forbidden,
 }
 
 pub(crate) async fn show(
@@ -96,11 +96,11 @@ pub(crate) async fn show(
     let reading = if reads_only {
         let (next, last) = reading::flights(db, &campaign, today).await?;
         let (classes, sums) = reading::classes(&classes);
-        let constraints = reading::constraints(db, today).await?;
-        Some(ReadingView { classes, sums, next, last, constraints })
+        Some(ReadingView { classes, sums, next, last })
     } else {
         None
     };
+    let constraints = reading::constraints(db, today).await?;
     let (changes, change_count) = attention::changed(db, viewer.seen_change).await?;
     let next = excursions::coming(db).await.map_err(app::Failure::from)?.into_iter().next();
     let next = next.map(|excursion| {
@@ -125,6 +125,7 @@ pub(crate) async fn show(
         first_steps,
         camp,
         work,
+        constraints,
         reading,
         changes: changes.iter().map(ChangeRow::of).collect(),
         change_count,
