@@ -1,6 +1,7 @@
 //! Attempts like one, elsewhere in the record: each with why it is alike, how it ended and what
 //! worked after. Read with a fixed number of queries over a bounded number of attempts.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::{BTreeSet, HashMap, HashSet};
 
 use sqlx::SqliteConnection;
@@ -88,6 +89,7 @@ pub fn last_failure(calendar: &Calendar, tries: &[AttemptRow]) -> Option<Attempt
 }
 
 /// The attempts most like these, best first.
+#[boxed]
 pub async fn read(
     db: &mut SqliteConnection,
     calendar: &Calendar,

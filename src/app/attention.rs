@@ -1,5 +1,6 @@
 //! What needs people: read together for the first page.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::HashMap;
 
 use sqlx::SqliteConnection;
@@ -96,6 +97,7 @@ pub struct Offer {
     pub now_on: Option<(ExcursionCode, SlotState)>,
 }
 
+#[boxed]
 pub async fn read(db: &mut SqliteConnection, today: Day) -> Result<Attention, Failure> {
     let filter = Filter { in_danger: true, ..Filter::default() };
     let in_danger = open_items::page(db, &filter, Sort::Rank, 0, SHOWN).await?;
@@ -190,6 +192,7 @@ pub fn near_days(item: &OutsideItem) -> i64 {
 }
 
 /// What was changed since a person last looked: the newest entries, and how many there are.
+#[boxed]
 pub async fn changed(db: &mut SqliteConnection, seen: i64) -> Result<(Vec<Change>, i64), Failure> {
     let last = changes::last(db).await?;
     let mut newest = changes::newest(db, i64::MAX, None, SHOWN).await?;
@@ -251,6 +254,7 @@ fn questioned(board: &Board, judged: &Matrix) -> Vec<Questioned> {
 }
 
 /// Notes that a person has looked at every change up to now.
+#[boxed]
 pub async fn looked(work: &mut Work) -> Result<(), Failure> {
     let last = changes::last(work.db()).await?;
     let name = work.actor.name.clone();

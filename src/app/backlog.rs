@@ -1,5 +1,6 @@
 //! The backlog: listed, kept as views, and worked on several rows at once.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use crate::Failure;
@@ -45,6 +46,7 @@ pub struct Choices {
 }
 
 /// Reads rows `offset` to `offset + most` of the list, with a fixed number of queries.
+#[boxed]
 pub async fn list(
     db: &mut SqliteConnection,
     person: &str,
@@ -69,6 +71,7 @@ pub async fn list(
 }
 
 /// The worksites and families that a filter offers.
+#[boxed]
 pub async fn choices(db: &mut SqliteConnection) -> Result<Choices, Failure> {
     let worksites = Worksite::after(db, "", OFFERED).await?;
     let families = Family::after(db, "", OFFERED).await?;
@@ -85,6 +88,7 @@ pub async fn choices(db: &mut SqliteConnection) -> Result<Choices, Failure> {
 
 /// The record that goes by exactly these letters, whatever its case: a search for a code jumps
 /// there.
+#[boxed]
 pub async fn by_code(
     db: &mut SqliteConnection,
     typed: &str,
@@ -93,6 +97,7 @@ pub async fn by_code(
 }
 
 /// Keeps the filters of a list under a name.
+#[boxed]
 pub async fn keep_view(work: &mut Work, name: &str, query: &str) -> Result<(), Failure> {
     allowed(work, Action::KeepOwnViews)?;
     let name = name.trim();
@@ -106,6 +111,7 @@ pub async fn keep_view(work: &mut Work, name: &str, query: &str) -> Result<(), F
     Ok(views::add(work.db(), &who, &view).await?)
 }
 
+#[boxed]
 pub async fn drop_view(work: &mut Work, code: &str) -> Result<(), Failure> {
     let who = work.actor.name.clone();
     if views::remove(work.db(), &who, &ViewCode::from(code)).await? {
@@ -155,6 +161,7 @@ impl BulkAction {
 }
 
 /// Does the same with every task named, or with none: what is refused is named task by task.
+#[boxed]
 pub async fn together(
     work: &mut Work,
     what: BulkAction,

@@ -1,5 +1,6 @@
 //! The order of flights and excursions, for placing what happened.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::HashMap;
 
 use sqlx::SqliteConnection;
@@ -33,6 +34,7 @@ pub struct OnCalendar {
 }
 
 impl Calendar {
+    #[boxed]
     pub async fn load(db: &mut SqliteConnection) -> Result<Self, Failure> {
         let flights = flights::in_order(db).await?;
         let rows = calendar::excursions(db).await?;

@@ -1,6 +1,7 @@
 //! The state of the campaign: each coming excursion as time to its limit, what each flight needs,
 //! and the backlog per flight.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::{BTreeMap, HashMap};
 
 use sqlx::SqliteConnection;
@@ -88,6 +89,7 @@ pub struct Column {
     pub is_ahead: bool,
 }
 
+#[boxed]
 pub async fn read(db: &mut SqliteConnection, rooms: &Rooms) -> Result<Campaign, Failure> {
     let calendar = Calendar::load(db).await?;
     let shown = Shown::of(&calendar);

@@ -1,5 +1,6 @@
 //! What stops work, counted for its page: ranked, and over the flights that were flown last.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use crate::Failure;
@@ -26,6 +27,7 @@ pub struct Causes {
     pub over_flights: Vec<OnFlight>,
 }
 
+#[boxed]
 pub async fn read(
     db: &mut SqliteConnection,
     by: CountedBy,

@@ -4,6 +4,7 @@
 use crate::Failure;
 use crate::records::code_refused;
 use crate::work::Work;
+use async_recursion::async_recursion as boxed;
 use domain::cells::{Cells, Input};
 use domain::excursions::Excursion;
 use domain::families::Family;
@@ -39,6 +40,7 @@ pub(crate) async fn missing<R: Record>(work: &mut Work, record: &R) -> Result<()
 }
 
 /// A flight known by its code alone.
+#[boxed]
 pub(crate) async fn flight(work: &mut Work, code: &str, state: FlightState) -> Result<(), Failure> {
     let mut flight = with_code::<Flight>(code)?;
     flight.state = state;
@@ -48,11 +50,13 @@ pub(crate) async fn flight(work: &mut Work, code: &str, state: FlightState) -> R
 }
 
 /// A worksite known by its code alone.
+#[boxed]
 pub(crate) async fn worksite(work: &mut Work, code: &str) -> Result<(), Failure> {
     create(work, &with_code::<Worksite>(code)?).await
 }
 
 /// A position at a worksite, or at an unknown one.
+#[boxed]
 pub(crate) async fn position(work: &mut Work, code: &str, worksite: &str) -> Result<(), Failure> {
     let mut position = with_code::<Position>(code)?;
     position.worksite = (!worksite.is_empty()).then(|| worksite.into());

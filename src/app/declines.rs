@@ -4,6 +4,7 @@ use crate::Failure;
 use crate::excursions::allowed;
 use crate::records::{Ruled, current, remove};
 use crate::work::Work;
+use async_recursion::async_recursion as boxed;
 use domain::attempts::Attempt;
 use domain::cells::Line;
 use domain::declines::Decline;
@@ -36,6 +37,7 @@ impl Ruled for Decline {
 }
 
 /// Offers it again: the reason is taken back, and the log keeps what it said.
+#[boxed]
 pub async fn take_back(work: &mut Work, code: &str) -> Result<Decline, Failure> {
     allowed(work, Action::WriteExemption)?;
     let decline = current::<Decline>(work, code).await?;

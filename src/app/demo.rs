@@ -1,6 +1,7 @@
 //! Lays out the demo scenario: its tables go through the same import as everybody's, its pictures
 //! through the same look.
 
+use async_recursion::async_recursion as boxed;
 use std::io::Write as _;
 
 use crate::import::{self, Given, Options, Report, Request};
@@ -17,6 +18,7 @@ use domain::words::Role;
 use store::{StoreError, changes, people, register, schema};
 
 /// Fills an empty record with the demo scenario, laid out so that `day` is its present day.
+#[boxed]
 pub async fn fill(app: &App, day: Day) -> Result<(), Failure> {
     let nominal = Day::read(NOMINAL_DAY).map_err(broken)?;
     let days = day.since(nominal);

@@ -1,5 +1,6 @@
 //! Excursions: planned by leads, called off, closed after the debrief, reopened.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use crate::records::{Base, Ruled, code_refused, current, write};
@@ -155,6 +156,7 @@ pub struct Next {
 
 /// The next code in the team's own pattern: after the highest of the flight, or as other flights
 /// call their first.
+#[boxed]
 pub async fn next_code(db: &mut SqliteConnection, flight: &FlightCode) -> Result<Next, Failure> {
     let here = excursions::of_flight(db, flight).await?;
     let mut code = if let Some(next) = new_codes::following(here.iter().map(Record::code)) {
@@ -241,6 +243,7 @@ pub struct CalledOff {
 
 /// Calls a planned excursion off: what was set on it goes back to the backlog, each with a
 /// deferral “excursion given up”; its pencils are withdrawn.
+#[boxed]
 pub async fn call_off(work: &mut Work, code: &str, why: &str) -> Result<CalledOff, Failure> {
     allowed(work, Action::CallOff)?;
     let mut excursion = current::<Excursion>(work, code).await?;
@@ -263,6 +266,7 @@ pub async fn call_off(work: &mut Work, code: &str, why: &str) -> Result<CalledOf
 }
 
 /// Marks a planned excursion as flown, so that its debrief can begin.
+#[boxed]
 pub async fn mark_flown(work: &mut Work, code: &str) -> Result<(), Failure> {
     allowed(work, Action::KeepExcursions)?;
     let mut excursion = current::<Excursion>(work, code).await?;

@@ -1,6 +1,7 @@
 //! The whole record as open files and back: a CSV file a table, the attachments, and a manifest
 //! that says how long each is and what it hashes to.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::BTreeSet;
 use std::fs::{self, File};
 use std::io::{self, BufReader, BufWriter, Read as _, Write as _};
@@ -468,6 +469,7 @@ pub struct Backup {
 
 /// Copies the database as it stands at one moment, while the service runs, and the attachments that
 /// it names into a folder beside the copy.
+#[boxed]
 pub async fn backup(app: &App, file: &Path, attachments: &Path) -> Result<Backup, Failure> {
     let shown = file.display();
     for there in [file, attachments] {

@@ -1,5 +1,6 @@
 //! A finding with everything around it, read for its page.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use crate::Failure;
@@ -25,6 +26,7 @@ pub struct WholeFinding {
     pub causes: Vec<Cause>,
 }
 
+#[boxed]
 pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeFinding, Failure> {
     let not_there = || Failure::NotFound(Kind::Finding, code.to_owned());
     let finding = Finding::find(db, code).await?.ok_or_else(not_there)?;

@@ -3,10 +3,12 @@
 use crate::tokens::Token;
 use crate::work::{FormKey, Work};
 use crate::{Actor, App, Failure};
+use async_recursion::async_recursion as boxed;
 use domain::kinds::Kind;
 use store::feeds;
 
 /// Makes a person's address anew; the secret in it is shown this once.
+#[boxed]
 pub async fn make(app: &App, actor: &Actor, key: Option<&FormKey>) -> Result<Token, Failure> {
     let token = Token::fresh()?;
     let mut work = Work::begin(app, actor, key).await?;
@@ -18,6 +20,7 @@ pub async fn make(app: &App, actor: &Actor, key: Option<&FormKey>) -> Result<Tok
 }
 
 /// Revokes a person's address.
+#[boxed]
 pub async fn revoke(app: &App, actor: &Actor, key: Option<&FormKey>) -> Result<(), Failure> {
     let mut work = Work::begin(app, actor, key).await?;
     let name = actor.name.clone();
@@ -30,6 +33,7 @@ pub async fn revoke(app: &App, actor: &Actor, key: Option<&FormKey>) -> Result<(
 }
 
 /// Whose address this is, if anybody's. Asking is noted beside it.
+#[boxed]
 pub async fn person_of(app: &App, secret: &str) -> Result<Option<String>, Failure> {
     let Some(token) = Token::read(secret) else { return Ok(None) };
     let hash = token.hash();

@@ -1,6 +1,7 @@
 //! Photographs and files: looked at, drawn anew, kept by their hash, and only then named by a
 //! record.
 
+use async_recursion::async_recursion as boxed;
 use std::io::BufReader;
 use std::sync::Arc;
 
@@ -98,6 +99,7 @@ pub struct Looked {
 
 /// Looks at a file that came in: its type by its content, its name beside that; pictures are drawn
 /// anew. What is wrong with it is said of the field `file`.
+#[boxed]
 pub async fn look_at(app: &App, sent: NamedTempFile, name: &str) -> Result<Looked, Failure> {
     let turn = app.decoding.turn().await?;
     let (contents, name) = (app.db.contents().clone(), shown_name(name));
@@ -143,6 +145,7 @@ fn count(bytes: u64) -> i64 {
 
 /// Lets a record name a file that was looked at. `typed` says which record, the caption, and
 /// whether it is picked for print.
+#[boxed]
 pub async fn add(work: &mut Work, looked: Looked, typed: &Cells) -> Result<Saved<File>, Failure> {
     let mut cells = Cells::default();
     for column in File::COLUMNS.iter().filter(|column| !column.by_operation) {
@@ -162,6 +165,7 @@ pub async fn add(work: &mut Work, looked: Looked, typed: &Cells) -> Result<Saved
 
 /// Takes a file away from its record; gives what it was, and the entry of the log from which it
 /// can be put back. Its content stays, so that it can be.
+#[boxed]
 pub async fn take_away(work: &mut Work, code: &str, why: &str) -> Result<(File, i64), Failure> {
     allowed(work, Action::KeepFiles)?;
     let file = current::<File>(work, code).await?;
@@ -172,6 +176,7 @@ pub async fn take_away(work: &mut Work, code: &str, why: &str) -> Result<(File, 
 
 /// Puts a file back that was taken away by this entry of the log; under a new code where its own
 /// was given to another since.
+#[boxed]
 pub async fn put_back(work: &mut Work, entry: i64) -> Result<Saved<File>, Failure> {
     let nothing = || Failure::Refused("There is no file to put back from there.".to_owned());
     let taken = changes::entry(work.db(), entry).await?.ok_or_else(nothing)?;

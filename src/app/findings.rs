@@ -1,6 +1,7 @@
 //! Findings, remedies and exemptions, each with its dated steps. Who may review or verify one is
 //! decided in `app::four_eyes`.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use crate::excursions::allowed;
@@ -20,6 +21,7 @@ use store::{Kept, reach, remedies, revisions};
 
 /// Why this role does not edit a record that it may edit by its kind; nothing where it may. The
 /// kinds of cause of every record are the administrator's.
+#[boxed]
 pub async fn refuses_edit(
     db: &mut SqliteConnection,
     role: Role,
@@ -265,6 +267,7 @@ async fn take_verifications_back(work: &mut Work, finding: &Finding) -> Result<(
 }
 
 /// Reviews a finding; from then on its main cause decides what its attempts tell.
+#[boxed]
 pub async fn review(work: &mut Work, code: &str) -> Result<Saved<Finding>, Failure> {
     allowed(work, Action::ReviewFinding)?;
     let mut finding = current::<Finding>(work, code).await?;
@@ -274,6 +277,7 @@ pub async fn review(work: &mut Work, code: &str) -> Result<Saved<Finding>, Failu
 }
 
 /// Reviews an exemption; from then on the attempts count no more for that task.
+#[boxed]
 pub async fn review_exemption(work: &mut Work, code: &str) -> Result<Saved<Exemption>, Failure> {
     allowed(work, Action::ReviewExemption)?;
     let mut exemption = current::<Exemption>(work, code).await?;
@@ -290,6 +294,7 @@ pub struct Explained {
 }
 
 /// Writes why an attempt failed and, where it is decided, what must change.
+#[boxed]
 pub async fn explain(
     work: &mut Work,
     finding: Finding,
@@ -307,6 +312,7 @@ pub async fn explain(
 }
 
 /// Moves a remedy on: open → done → verified, or withdrawn; done and verified may go back to open.
+#[boxed]
 pub async fn move_remedy(
     work: &mut Work,
     code: &str,

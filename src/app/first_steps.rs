@@ -1,5 +1,6 @@
 //! The first steps on an empty record: who takes which, and which are done, as the record has it.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use crate::Failure;
@@ -28,6 +29,7 @@ pub struct FirstSteps {
 }
 
 /// The first steps, as long as one is left to take; nothing on a record that has taken them all.
+#[boxed]
 pub async fn read(db: &mut SqliteConnection, role: Role) -> Result<Option<FirstSteps>, Failure> {
     let steps = steps(first_steps::given(db).await?);
     if steps.iter().all(|step| step.is_done) {

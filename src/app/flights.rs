@@ -1,5 +1,6 @@
 //! Flights: kept by leads; their dates give the order of everything.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use crate::records::{Ruled, code_refused};
@@ -84,6 +85,7 @@ async fn ask_for_excursions(
 }
 
 /// The flight for which the team plans next: the first in order that has not landed.
+#[boxed]
 pub async fn next_to_launch(db: &mut SqliteConnection) -> Result<Option<FlightCode>, Failure> {
     let ahead = |state| matches!(state, FlightState::Coming | FlightState::UnderWay);
     let all = flights::in_order(db).await?;
@@ -91,6 +93,7 @@ pub async fn next_to_launch(db: &mut SqliteConnection) -> Result<Option<FlightCo
 }
 
 /// The next code of a flight in the team's own pattern; `None` where the codes show none.
+#[boxed]
 pub async fn next_code(db: &mut SqliteConnection) -> Result<Option<String>, Failure> {
     let all = flights::in_order(db).await?;
     let Some(code) = new_codes::following(all.iter().map(|flight| flight.code.as_str())) else {

@@ -1,6 +1,7 @@
 //! Who touched a record, as the change log has it, and so who may review, verify or clear it: the
 //! one door for pages, imports and revisions.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
@@ -36,6 +37,7 @@ pub struct Touches(BTreeMap<String, Vec<Touched>>);
 impl Touches {
     /// Reads them with a fixed number of queries. A remedy that a revision of a technique is rests
     /// on that revision: whoever made it touched the remedy.
+    #[boxed]
     pub async fn of(
         db: &mut SqliteConnection,
         kind: Kind,
@@ -89,6 +91,7 @@ fn touched(kind: Kind, code: &str, entries: &[Entry]) -> Vec<Touched> {
 }
 
 /// What the change log says of some records, the oldest entry first.
+#[boxed]
 pub(crate) async fn entries_of(
     db: &mut SqliteConnection,
     kind: Kind,
@@ -102,6 +105,7 @@ pub(crate) async fn entries_of(
 }
 
 /// Who touched the revisions on which some remedies rest.
+#[boxed]
 pub(crate) async fn resting_on(
     db: &mut SqliteConnection,
     remedies: &[String],

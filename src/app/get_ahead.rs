@@ -1,5 +1,6 @@
 //! What can still be done from where the crew stands: the open items, judged for that moment.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use crate::fit::{self, Judged};
@@ -37,6 +38,7 @@ pub struct GetAhead {
 }
 
 /// What can be begun comes first, and of that what is worth most.
+#[boxed]
 pub async fn look(
     db: &mut SqliteConnection,
     asked: &CrewPosition,

@@ -1,5 +1,6 @@
 //! Inhibits and how far they are on each excursion.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
@@ -43,6 +44,7 @@ impl Ruled for Arrangement {
 
 /// Takes an inhibit one step on for an excursion: asks for it, says that it is arranged or in
 /// place.
+#[boxed]
 pub async fn step(
     work: &mut Work,
     inhibit: &InhibitCode,
@@ -74,6 +76,7 @@ pub struct InhibitThere {
 }
 
 /// What the tasks with a slot there need, and whatever else is arranged.
+#[boxed]
 pub async fn on_excursion(
     db: &mut SqliteConnection,
     excursion: &ExcursionCode,
@@ -99,6 +102,7 @@ pub async fn on_excursion(
 }
 
 /// One page of the inhibits, each with the number of open items that need it.
+#[boxed]
 pub async fn shelf(
     db: &mut SqliteConnection,
     typed: &str,
@@ -133,6 +137,7 @@ pub struct OnExcursion {
     pub needed_by: Vec<TaskCode>,
 }
 
+#[boxed]
 pub async fn whole(
     db: &mut SqliteConnection,
     code: &str,

@@ -3,6 +3,7 @@
 use crate::records::{Base, difference, save, words_of};
 use crate::work::Work;
 use crate::{Failure, slots};
+use async_recursion::async_recursion as boxed;
 use domain::attempts::Attempt;
 use domain::cells::{Cells, FieldError};
 use domain::constraints::Constraint;
@@ -175,6 +176,7 @@ pub fn columns(kind: Kind) -> &'static [Column] {
 }
 
 /// A record's cells, by kind and code.
+#[boxed]
 pub async fn find(
     db: &mut SqliteConnection,
     kind: Kind,
@@ -184,6 +186,7 @@ pub async fn find(
 }
 
 /// Up to `most` records after `after`, by code.
+#[boxed]
 pub async fn after(
     db: &mut SqliteConnection,
     kind: Kind,
@@ -212,6 +215,7 @@ pub(crate) struct InsertedRecord {
 
 /// Writes the row of a new record and nothing beside it: for a made-up record, which writes the
 /// rest for many at once.
+#[boxed]
 pub(crate) async fn lay(
     db: &mut SqliteConnection,
     kind: Kind,
@@ -241,6 +245,7 @@ pub struct SavedRecord {
 
 /// Saves cells that a person typed. What operations of their own write (a review, a state) stays
 /// as it is: those columns are taken from the record, not from the form.
+#[boxed]
 pub async fn save_typed(
     work: &mut Work,
     kind: Kind,
@@ -259,6 +264,7 @@ pub async fn save_typed(
 }
 
 /// Saves cells with every column that they carry, as a file does.
+#[boxed]
 pub async fn save_whole(
     work: &mut Work,
     kind: Kind,

@@ -1,5 +1,6 @@
 //! How much of a task was left around its attempts, read from the record.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::HashMap;
 
 use sqlx::SqliteConnection;
@@ -66,6 +67,7 @@ pub(crate) struct LeftOf {
 }
 
 impl LeftOf {
+    #[boxed]
     pub async fn load(db: &mut SqliteConnection, tasks: &[TaskCode]) -> Result<Self, Failure> {
         Ok(Self {
             calendar: Calendar::load(db).await?,

@@ -1,6 +1,7 @@
 //! The library as people read it: worksites, techniques, tools and families, each with what the
 //! record says of it.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::{BTreeMap, BTreeSet};
 
 use sqlx::SqliteConnection;
@@ -52,6 +53,7 @@ pub struct Ground {
     pub outside: Vec<OutsideItem>,
 }
 
+#[boxed]
 pub async fn ground(db: &mut SqliteConnection) -> Result<Ground, Failure> {
     Ok(Ground {
         sites: Worksite::after(db, "", MAX_PLACES).await?,
@@ -61,6 +63,7 @@ pub async fn ground(db: &mut SqliteConnection) -> Result<Ground, Failure> {
 }
 
 /// Worksites, each with the number of open items that wait there.
+#[boxed]
 pub async fn worksites(
     db: &mut SqliteConnection,
     typed: &str,
@@ -73,6 +76,7 @@ pub async fn worksites(
 }
 
 /// Every worksite of the map with its open items.
+#[boxed]
 pub(crate) async fn with_open(
     db: &mut SqliteConnection,
     sites: Vec<Worksite>,
@@ -96,6 +100,7 @@ pub struct WorksiteRead {
     pub open_total: i64,
 }
 
+#[boxed]
 pub async fn worksite(db: &mut SqliteConnection, code: &str) -> Result<WorksiteRead, Failure> {
     let site = Worksite::find(db, code).await?.ok_or_else(|| missing(Kind::Worksite, code))?;
     let filter = Filter { worksite: Some(site.code.0.clone()), ..Filter::default() };
@@ -116,6 +121,7 @@ pub struct TechniqueEntry {
     pub tries: Vec<(Outcome, i64)>,
 }
 
+#[boxed]
 pub async fn techniques(
     db: &mut SqliteConnection,
     typed: &str,
@@ -164,6 +170,7 @@ pub struct TaskStanding {
     pub standing: Option<StandingRow>,
 }
 
+#[boxed]
 pub async fn technique(
     db: &mut SqliteConnection,
     code: &str,
@@ -188,6 +195,7 @@ pub async fn technique(
 }
 
 /// A tool with the number of techniques that need it.
+#[boxed]
 pub async fn tools(
     db: &mut SqliteConnection,
     typed: &str,
@@ -213,6 +221,7 @@ pub struct ToolRead {
     pub outings: Vec<ExcursionTool>,
 }
 
+#[boxed]
 pub async fn tool(db: &mut SqliteConnection, code: &str, page: i64) -> Result<ToolRead, Failure> {
     let tool = Tool::find(db, code).await?.ok_or_else(|| missing(Kind::Tool, code))?;
     let meant = reach::tasks_that_use(db, &tool.code.0).await?;
@@ -224,6 +233,7 @@ pub async fn tool(db: &mut SqliteConnection, code: &str, page: i64) -> Result<To
     })
 }
 
+#[boxed]
 pub async fn families(
     db: &mut SqliteConnection,
     typed: &str,
@@ -259,6 +269,7 @@ pub struct FamilyRead {
     pub some_task: Option<TaskCode>,
 }
 
+#[boxed]
 pub async fn family(
     db: &mut SqliteConnection,
     code: &str,
@@ -318,6 +329,7 @@ pub async fn family(
 }
 
 /// One task with how it stands.
+#[boxed]
 pub async fn standing_of(
     db: &mut SqliteConnection,
     task: &TaskCode,
@@ -339,6 +351,7 @@ fn as_they_happened(attempts: &mut [Attempt], calendar: &Calendar) {
 pub const OPEN: i64 = 25;
 
 /// A page of those of these tasks that are open items, by code.
+#[boxed]
 pub(crate) async fn open_of(
     db: &mut SqliteConnection,
     codes: &[TaskCode],

@@ -1,6 +1,7 @@
 //! Links between tasks as they hang together: the chain around one task, what holds up most, and
 //! what a done task leaves to close.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::{BTreeMap, BTreeSet};
 
 use sqlx::SqliteConnection;
@@ -108,6 +109,7 @@ pub struct Left {
 }
 
 /// The chain around a task.
+#[boxed]
 pub async fn around(db: &mut SqliteConnection, task: &TaskCode) -> Result<LinkedTasks, Failure> {
     let all: Vec<Tie> = tasks::every_link(db).await?.iter().map(Tie::from).collect();
     let laid = Ties::of(&all);
@@ -190,6 +192,7 @@ pub struct Overview {
     pub left: Vec<Left>,
 }
 
+#[boxed]
 pub async fn overview(db: &mut SqliteConnection) -> Result<Overview, Failure> {
     let links = tasks::every_link(db).await?;
     let ties: Vec<Tie> = links.iter().map(Tie::from).collect();

@@ -1,5 +1,6 @@
 //! Open items held against the coming excursions, a page of rows at a time.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::{HashMap, HashSet};
 
 use sqlx::SqliteConnection;
@@ -122,6 +123,7 @@ pub struct MatrixCell {
 }
 
 /// Reads and judges one page.
+#[boxed]
 pub async fn page(db: &mut SqliteConnection, asked: &MatrixQuery) -> Result<MatrixPage, Failure> {
     let total = open_items::count(db, &asked.filter).await?;
     let ranked = total <= RANKED;

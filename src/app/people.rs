@@ -1,6 +1,7 @@
 //! People: adding them, their roles, switching off, passwords. Every change is in the change log,
 //! and no secret is.
 
+use async_recursion::async_recursion as boxed;
 use std::net::IpAddr;
 
 use serde_json::json;
@@ -22,17 +23,20 @@ use store::{people, sessions};
 const LINK_MINUTES: i64 = 24 * 60;
 
 /// Everybody, for an administrator.
+#[boxed]
 pub async fn list(app: &App, actor: &Actor) -> Result<Vec<Person>, Failure> {
     manages(actor)?;
     Ok(people::list(&mut *app.db.reader().await?).await?)
 }
 
 /// Whether nobody has been added yet.
+#[boxed]
 pub async fn nobody_yet(app: &App) -> Result<bool, Failure> {
     Ok(people::count(&mut *app.db.reader().await?).await? == 0)
 }
 
 /// Adds a person. Without a password, the link that is given back lets them choose one.
+#[boxed]
 pub async fn add(
     app: &App,
     actor: &Actor,
@@ -68,6 +72,7 @@ pub async fn add(
 }
 
 /// Gives a person another role; it counts from their next request on.
+#[boxed]
 pub async fn set_role(
     app: &App,
     actor: &Actor,
@@ -92,6 +97,7 @@ pub async fn set_role(
 }
 
 /// Switches a person off, which ends their sessions at once, or on again.
+#[boxed]
 pub async fn set_active(
     app: &App,
     actor: &Actor,
@@ -119,6 +125,7 @@ pub async fn set_active(
 
 /// Makes a one-time link with which a person chooses a new password; until then the old one
 /// holds.
+#[boxed]
 pub async fn reset(
     app: &App,
     actor: &Actor,
@@ -139,6 +146,7 @@ pub async fn reset(
 
 /// Sets a password from the shell of the machine, where whoever may write the data directory may
 /// do anything; ends all sessions of the person.
+#[boxed]
 pub async fn set_password(
     app: &App,
     actor: &Actor,
@@ -157,6 +165,7 @@ pub async fn set_password(
 }
 
 /// Changes one's own password; the current one must be given, and the other sessions end.
+#[boxed]
 pub async fn change_password(
     app: &App,
     actor: &Actor,
@@ -191,6 +200,7 @@ pub async fn change_password(
 }
 
 /// Keeps which theme a person wants; a preference, so it is not in the change log.
+#[boxed]
 pub async fn set_theme(app: &App, actor: &Actor, theme: Theme) -> Result<(), Failure> {
     let mut tx = app.db.begin().await?;
     people::set_theme(&mut tx, &actor.name, theme).await?;
@@ -206,6 +216,7 @@ pub enum LinkFor {
 }
 
 /// Makes the link by which the first administrator is made; any earlier one is void.
+#[boxed]
 pub async fn first_link(app: &App) -> Result<Token, Failure> {
     let actor = Actor { name: SERVICE.to_owned(), role: Role::Administrator };
     let mut work = Work::begin(app, &actor, None).await?;
@@ -215,6 +226,7 @@ pub async fn first_link(app: &App) -> Result<Token, Failure> {
 }
 
 /// For whom the link is, if it still holds.
+#[boxed]
 pub async fn follow(app: &App, link: &Token) -> Result<Option<LinkFor>, Failure> {
     let mut db = app.db.reader().await?;
     let found = people::link(&mut db, &link.hash(), app.clock.now()).await?;
@@ -231,6 +243,7 @@ pub async fn follow(app: &App, link: &Token) -> Result<Option<LinkFor>, Failure>
 
 /// Takes a password by a one-time link, which is then used up. `name` counts for the first
 /// administrator alone. Gives who it was.
+#[boxed]
 pub async fn choose_password(
     app: &App,
     link: &Token,
@@ -275,6 +288,7 @@ pub async fn choose_password(
 }
 
 /// Makes the sign-ins of the demo, one a role, each with a password that was never used before.
+#[boxed]
 pub async fn demo_sign_ins(app: &App) -> Result<Vec<DemoSignIn>, Failure> {
     let actor = Actor { name: SERVICE.to_owned(), role: Role::Administrator };
     let mut made = Vec::new();

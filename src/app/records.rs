@@ -1,6 +1,7 @@
 //! Making and editing any record: one way for all kinds, with the rules of each kind in its own
 //! file.
 
+use async_recursion::async_recursion as boxed;
 use std::future::Future;
 
 use serde_json::{Map, Value};
@@ -137,6 +138,7 @@ async fn put<R: Ruled>(work: &mut Work, mut record: R, base: Base) -> Result<Sav
 }
 
 /// Why a record cannot have this code; `now` is the one it has, where it is not new.
+#[boxed]
 pub async fn code_refused(
     db: &mut SqliteConnection,
     kind: Kind,
@@ -236,6 +238,7 @@ async fn hold_against<R: Ruled>(
 }
 
 /// The next free code of a kind: its prefix and a number of at least the usual width.
+#[boxed]
 pub(crate) async fn next_code(
     work: &mut Work,
     kind: Kind,

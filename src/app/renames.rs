@@ -3,6 +3,7 @@
 use crate::Failure;
 use crate::records::{Ruled, code_refused, current, index_words, refusal};
 use crate::work::Work;
+use async_recursion::async_recursion as boxed;
 use domain::cells::FieldError;
 use domain::excursions::Excursion;
 use domain::families::Family;
@@ -29,6 +30,7 @@ pub const fn is_possible(kind: Kind) -> bool {
 }
 
 /// Gives a record another code, in the same transaction as the rest of the edit.
+#[boxed]
 pub async fn rename(work: &mut Work, kind: Kind, code: &str, to: &str) -> Result<(), Failure> {
     match kind {
         Kind::Flight => of_kind::<Flight>(work, code, to).await,

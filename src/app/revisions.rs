@@ -6,6 +6,7 @@ use crate::excursions::allowed;
 use crate::four_eyes::{self, Touches};
 use crate::records::{Base, Ruled, Saved, current, write};
 use crate::work::Work;
+use async_recursion::async_recursion as boxed;
 use domain::attempts::Attempt;
 use domain::cells::{FieldError, Line, List, Prose};
 use domain::codes::{self, AttemptCode, Own, RemedyCode, RevisionCode};
@@ -158,6 +159,7 @@ async fn take_answer_back(work: &mut Work, cleared: &Revision) -> Result<(), Fai
 }
 
 /// Keeps what a technique says beside it, as the revision in which it stands.
+#[boxed]
 pub(crate) async fn keep(
     work: &mut Work,
     before: Option<&Technique>,
@@ -184,6 +186,7 @@ pub struct RevisionNotes {
 }
 
 /// Makes the next revision of a technique, on the version that the person saw.
+#[boxed]
 pub async fn revise(
     work: &mut Work,
     technique: Technique,
@@ -226,6 +229,7 @@ pub async fn revise(
 
 /// Clears a revision as somebody other than its author. One that changes the work answers the
 /// attempts that it names from then on.
+#[boxed]
 pub async fn clear(work: &mut Work, code: &str, evidence: Prose) -> Result<Revision, Failure> {
     allowed(work, Action::ClearRevision)?;
     let mut revision = current::<Revision>(work, code).await?;
@@ -247,6 +251,7 @@ pub async fn clear(work: &mut Work, code: &str, evidence: Prose) -> Result<Revis
 }
 
 /// Takes a clearance back; what it let go of counts again.
+#[boxed]
 pub async fn take_clearance_back(
     work: &mut Work,
     code: &str,

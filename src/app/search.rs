@@ -1,5 +1,6 @@
 //! The search over everything that anybody wrote down.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::HashMap;
 
 use sqlx::SqliteConnection;
@@ -95,6 +96,7 @@ impl SearchResults {
 }
 
 /// Looks for every typed word. A word that nothing holds is looked for with one letter changed.
+#[boxed]
 pub async fn search(
     db: &mut SqliteConnection,
     typed: &str,

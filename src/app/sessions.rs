@@ -1,5 +1,6 @@
 //! Signing in and out, and whose session a token stands for.
 
+use async_recursion::async_recursion as boxed;
 use std::net::IpAddr;
 use std::sync::{Mutex, PoisonError};
 use std::time::Duration;
@@ -98,6 +99,7 @@ pub enum SignIn {
 
 /// Signs a person in. The session of `old`, if there is one, ends: a token never outlives a
 /// sign-in.
+#[boxed]
 pub async fn begin(
     app: &App,
     name: &str,
@@ -129,6 +131,7 @@ pub async fn begin(
 }
 
 /// Opens a session for a person whose right to it is proven.
+#[boxed]
 pub async fn open(
     app: &App,
     person: &str,
@@ -169,6 +172,7 @@ pub enum SessionState {
 }
 
 /// Whose session it is, as of now: a role that changed or a person switched off counts at once.
+#[boxed]
 pub async fn look_up(app: &App, token: &Token) -> Result<SessionState, Failure> {
     let found = sessions::find(&mut *app.db.reader().await?, &token.hash()).await?;
     let Some((session, person)) = found else {
@@ -189,6 +193,7 @@ pub async fn look_up(app: &App, token: &Token) -> Result<SessionState, Failure> 
 }
 
 /// Ends a session.
+#[boxed]
 pub async fn end(app: &App, token_hash: &[u8]) -> Result<(), Failure> {
     let mut tx = app.db.begin().await?;
     sessions::remove(&mut tx, token_hash).await?;
@@ -198,6 +203,7 @@ pub async fn end(app: &App, token_hash: &[u8]) -> Result<(), Failure> {
 
 /// Ends one session of that person, by the hash of its token in hexadecimal; false where the
 /// person has no such session.
+#[boxed]
 pub async fn end_own(app: &App, person: &str, token_hash: &str) -> Result<bool, Failure> {
     let mut tx = app.db.begin().await?;
     let own = sessions::list(&mut tx, person).await?;
@@ -210,6 +216,7 @@ pub async fn end_own(app: &App, person: &str, token_hash: &str) -> Result<bool, 
 }
 
 /// Ends all sessions of that person but the one named; gives how many.
+#[boxed]
 pub async fn end_others(app: &App, person: &str, kept: Option<&[u8]>) -> Result<u64, Failure> {
     let mut tx = app.db.begin().await?;
     let ended = sessions::end_others(&mut tx, person, kept).await?;
@@ -218,6 +225,7 @@ pub async fn end_others(app: &App, person: &str, kept: Option<&[u8]>) -> Result<
 }
 
 /// The sessions of that person that are still open.
+#[boxed]
 pub async fn list(app: &App, person: &str) -> Result<Vec<Session>, Failure> {
     let now = app.clock.now().0;
     let mut all = sessions::list(&mut *app.db.reader().await?, person).await?;
@@ -232,6 +240,7 @@ pub async fn list(app: &App, person: &str) -> Result<Vec<Session>, Failure> {
 }
 
 /// Keeps a form of a person whose session had ended; gives the token that finds it again.
+#[boxed]
 pub async fn hold(app: &App, person: String, path: String, body: String) -> Result<Token, Failure> {
     let token = Token::fresh()?;
     let form = HeldForm { person, path, body, held_at: app.clock.now() };
@@ -242,6 +251,7 @@ pub async fn hold(app: &App, person: String, path: String, body: String) -> Resu
 }
 
 /// A held form, if it is this person's.
+#[boxed]
 pub async fn held(app: &App, token: &Token, person: &str) -> Result<Option<HeldForm>, Failure> {
     let form = sessions::held(&mut *app.db.reader().await?, &token.hash()).await?;
     let now = app.clock.now().0;
@@ -251,6 +261,7 @@ pub async fn held(app: &App, token: &Token, person: &str) -> Result<Option<HeldF
     }))
 }
 
+#[boxed]
 pub async fn let_go(app: &App, token: &Token) -> Result<(), Failure> {
     let mut tx = app.db.begin().await?;
     sessions::let_go(&mut tx, &token.hash()).await?;

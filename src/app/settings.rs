@@ -1,5 +1,6 @@
 //! What the reckoning takes as given, and who may change it.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
@@ -64,6 +65,7 @@ impl Ruled for SuitRates {
 
 /// Takes the published averages for every seat without rates of its own, by their name, and the
 /// reserve that is named beside them.
+#[boxed]
 pub async fn accept_published(work: &mut Work) -> Result<Saved<SuitRates>, Failure> {
     let Rates { light, moderate, heavy, overhead, quotient, leakage, external_work, .. } =
         Rates::PUBLISHED;
@@ -93,6 +95,7 @@ pub async fn accept_published(work: &mut Work) -> Result<Saved<SuitRates>, Failu
 
 /// Enters the default of a figure that matters to safety as the team's own. The change log says
 /// who and when.
+#[boxed]
 pub async fn accept_default(work: &mut Work, name: &str) -> Result<Saved<Settings>, Failure> {
     let entered = stored::settings(work.db()).await?;
     let base = if entered.is_some() { Base::Current } else { Base::New };
@@ -121,6 +124,7 @@ pub struct Entered {
 }
 
 /// The last change of each cell of a record of settings or suit rates.
+#[boxed]
 pub async fn entered(
     db: &mut SqliteConnection,
     kind: Kind,
@@ -150,6 +154,7 @@ pub struct CalculationInputs {
 }
 
 impl CalculationInputs {
+    #[boxed]
     pub async fn load(db: &mut SqliteConnection) -> Result<Self, Failure> {
         let settings = stored::settings(db).await?.unwrap_or_else(Settings::blank);
         let suits = stored::suit_rates(db).await?;

@@ -5,6 +5,7 @@ use crate::Failure;
 use crate::records::{Base, write};
 use crate::slots::effect::{self, CheckChange, Gates};
 use crate::work::Work;
+use async_recursion::async_recursion as boxed;
 use domain::codes::{ExcursionCode, FlightCode};
 use domain::excursions::Excursion;
 use domain::flights::Flight;
@@ -51,6 +52,7 @@ async fn dated(work: &mut Work, flight: &FlightCode) -> Result<Vec<Excursion>, F
 }
 
 /// What the new dates of a flight do, either way; `None` where no planned excursion has a date.
+#[boxed]
 pub(crate) async fn ask(
     work: &mut Work,
     before: &Flight,
@@ -81,6 +83,7 @@ pub(crate) async fn ask(
 }
 
 /// Moves the planned excursions of a flight, which is saved already, by these days.
+#[boxed]
 pub(crate) async fn move_along(
     work: &mut Work,
     flight: &Flight,
@@ -95,6 +98,7 @@ pub(crate) async fn move_along(
 }
 
 /// Why the excursions cannot move along: they would lie after the landing.
+#[boxed]
 pub(crate) async fn past_landing(
     work: &mut Work,
     before: &Flight,

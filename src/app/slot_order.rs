@@ -3,6 +3,7 @@
 use crate::Failure;
 use crate::records::{Base, write};
 use crate::work::Work;
+use async_recursion::async_recursion as boxed;
 use domain::codes::{ExcursionCode, SlotCode};
 use domain::slots::Slot;
 use domain::words::SlotState;
@@ -10,6 +11,7 @@ use store::slots;
 
 /// The order number for a slot right before another one, or after all where none is named. Where
 /// the numbers leave no room, those behind move on; the order among them stays.
+#[boxed]
 pub(crate) async fn make_room(
     work: &mut Work,
     excursion: &ExcursionCode,

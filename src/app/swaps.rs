@@ -3,6 +3,7 @@
 
 use crate::work::Work;
 use crate::{Failure, touched};
+use async_recursion::async_recursion as boxed;
 use domain::attempts::Attempt;
 use domain::cells::{FieldError, Line};
 use domain::codes::{AttemptCode, PositionCode, UnitCode};
@@ -50,6 +51,7 @@ pub(crate) fn lacks(attempt: &Attempt, task: &Task) -> Vec<FieldError> {
 }
 
 /// Refuses a swap that contradicts the stays of its units.
+#[boxed]
 pub(crate) async fn check(
     work: &mut Work,
     attempt: &Attempt,
@@ -68,6 +70,7 @@ fn asks(attempt: &Attempt, task: &Task) -> bool {
 }
 
 /// Moves the stays of both units; called once the attempt is written.
+#[boxed]
 pub(crate) async fn follow(work: &mut Work, attempt: &Attempt) -> Result<(), Failure> {
     put_back(work, &attempt.code.0).await?;
     let task = Task::find(work.db(), attempt.task.as_str()).await?;
@@ -82,6 +85,7 @@ pub(crate) async fn follow(work: &mut Work, attempt: &Attempt) -> Result<(), Fai
 }
 
 /// Puts the stays back that an attempt moved, where they stand as it left them.
+#[boxed]
 pub(crate) async fn put_back(work: &mut Work, attempt: &AttemptCode) -> Result<(), Failure> {
     let own = families::swapped(work.db(), attempt).await?;
     families::forget_swapped(work.db(), attempt).await?;

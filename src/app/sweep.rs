@@ -1,6 +1,7 @@
 //! What is of no use any more is removed by age: keys of forms, kept forms, ended sessions, used
 //! links, practice runs of a day, tables that nobody imported, files that never came in whole.
 
+use async_recursion::async_recursion as boxed;
 use std::time::Duration;
 
 use crate::{App, Failure, sessions::FORGOTTEN_AFTER};
@@ -12,6 +13,7 @@ const EVERY: Duration = Duration::from_hours(1);
 
 /// Removes by age now and then every hour, until it is dropped. A failure is logged and tried again
 /// an hour later: nothing that people do depends on it.
+#[boxed]
 pub async fn every_hour(app: App) {
     loop {
         if let Err(cause) = once(&app).await {
@@ -22,6 +24,7 @@ pub async fn every_hour(app: App) {
 }
 
 /// Removes once what is older than its bound.
+#[boxed]
 pub async fn once(app: &App) -> Result<(), Failure> {
     let now = app.clock.now().0;
     let hour = 60 * 60_000;

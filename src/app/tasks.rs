@@ -5,6 +5,7 @@ use crate::records::{Base, Ruled, current, not_there, write};
 use crate::techniques::{seat_count, three_points};
 use crate::work::Work;
 use crate::{Failure, create_missing, touched};
+use async_recursion::async_recursion as boxed;
 use domain::cells::FieldError;
 use domain::codes::PositionCode;
 use domain::excursions::Excursion;
@@ -114,6 +115,7 @@ async fn place(work: &mut Work, task: &mut Task) -> Result<(), Failure> {
 }
 
 /// Triggers a contingency: what was kept out until something else happens is in the backlog now.
+#[boxed]
 pub async fn trigger(work: &mut Work, code: &str, why: &str) -> Result<Task, Failure> {
     allowed(work, Action::TriggerTask)?;
     let mut task = current::<Task>(work, code).await?;

@@ -4,6 +4,7 @@
 use crate::Failure;
 use crate::records::Ruled;
 use crate::work::Work;
+use async_recursion::async_recursion as boxed;
 use domain::codes::{AttemptCode, TaskCode};
 use domain::kinds::Kind;
 use store::reach;
@@ -32,6 +33,7 @@ pub(crate) async fn by<R: Ruled>(work: &mut Work, record: &R) -> Result<(), Fail
 }
 
 /// Marks a task with its sisters: what one unit learnt concerns the whole family.
+#[boxed]
 pub(crate) async fn family(work: &mut Work, task: &TaskCode) -> Result<(), Failure> {
     work.touch(task);
     let sisters = reach::sisters(work.db(), task).await?;

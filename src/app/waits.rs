@@ -1,5 +1,6 @@
 //! What is overdue, and what waits for whom.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
@@ -60,6 +61,7 @@ impl Board {
     }
 }
 
+#[boxed]
 pub async fn read(db: &mut SqliteConnection, today: Day) -> Result<Board, Failure> {
     let mut all = Vec::new();
     let findings = waits::findings(db, MAX_READ).await?;

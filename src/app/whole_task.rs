@@ -1,5 +1,6 @@
 //! Everything about one task, read for its page.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::HashMap;
 
 use sqlx::SqliteConnection;
@@ -109,6 +110,7 @@ impl WholeTask {
     }
 }
 
+#[boxed]
 pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Failure> {
     let missing = || Failure::NotFound(Kind::Task, code.to_owned());
     let task = Task::find(db, code).await?.ok_or_else(missing)?;
@@ -193,6 +195,7 @@ pub struct Happened {
     pub causes: HashMap<CauseCode, String>,
 }
 
+#[boxed]
 pub async fn happened(db: &mut SqliteConnection, code: &str) -> Result<Happened, Failure> {
     let missing = || Failure::NotFound(Kind::Task, code.to_owned());
     let task = Task::find(db, code).await?.ok_or_else(missing)?;

@@ -1,6 +1,7 @@
 //! One operation under way: its transaction, who acts, and what has to be derived again before it
 //! is committed.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::{BTreeMap, BTreeSet};
 use std::time::Instant;
 
@@ -51,6 +52,7 @@ pub struct Work {
 
 impl Work {
     /// Begins an operation. A form that was taken before is refused with its answer.
+    #[boxed]
     pub async fn begin(app: &App, actor: &Actor, key: Option<&FormKey>) -> Result<Self, Failure> {
         let asked = Instant::now();
         let mut tx = app.db.begin().await?;

@@ -1,6 +1,7 @@
 //! The form of an attempt: what its own questions mean for the record. Pages and debrief rows read
 //! it alike.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use super::record;
@@ -68,6 +69,7 @@ pub fn settle_left(typed: &mut Cells, stands: &Cells, shown: &str) {
 }
 
 /// Saves what was typed into the form: a new attempt, or one that is corrected.
+#[boxed]
 pub async fn save(work: &mut Work, mut cells: Cells, base: Base) -> Result<Attempt, Failure> {
     split_place(&mut cells);
     let settled = settle(work, &mut cells, base == Base::New).await;
@@ -98,6 +100,7 @@ pub async fn save(work: &mut Work, mut cells: Cells, base: Base) -> Result<Attem
 }
 
 /// The slot that was set for a task on an excursion.
+#[boxed]
 pub(crate) async fn slot_there(
     db: &mut SqliteConnection,
     task: &TaskCode,
@@ -111,6 +114,7 @@ pub(crate) async fn slot_there(
 
 /// Turns the answers of the form into cells of the record: which slot the attempt fills, and a
 /// side that the task did not have. `is_new` asks about a slot that nobody spoke of.
+#[boxed]
 pub(crate) async fn settle(
     work: &mut Work,
     cells: &mut Cells,
@@ -130,6 +134,7 @@ pub(crate) async fn settle(
 
 /// What the answer about the slot means. A new attempt at a task that was set on that excursion
 /// says whether it fills that slot: nothing is attached, and nothing left open, in silence.
+#[boxed]
 pub(crate) async fn settle_slot(
     db: &mut SqliteConnection,
     cells: &mut Cells,

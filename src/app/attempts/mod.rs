@@ -9,6 +9,7 @@ use crate::excursions::allowed;
 use crate::records::{Base, Ruled, current, write};
 use crate::work::Work;
 use crate::{Failure, constraints, slots, swaps, touched};
+use async_recursion::async_recursion as boxed;
 use domain::attempts::Attempt;
 use domain::cells::{FieldError, Line, Prose};
 use domain::codes::{LinkCode, Own, TaskCode};
@@ -259,6 +260,7 @@ async fn follow_on(work: &mut Work, attempt: &Attempt) -> Result<(), Failure> {
 }
 
 /// Records an attempt from a page.
+#[boxed]
 pub async fn record(work: &mut Work, attempt: Attempt) -> Result<Attempt, Failure> {
     allowed(work, Action::RecordAttempt)?;
     if let Some(excursion) = Excursion::find(work.db(), attempt.excursion.as_str()).await?

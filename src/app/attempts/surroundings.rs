@@ -1,5 +1,6 @@
 //! The records around one attempt, and what is wrong with it when they are known.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use crate::left::LeftOf;
@@ -21,6 +22,7 @@ use store::findings::time_ran_out;
 use store::{Kept, StoreError};
 
 /// The records that an attempt names, as far as they exist; nothing without its task or excursion.
+#[boxed]
 pub(crate) async fn known(
     db: &mut SqliteConnection,
     attempt: &Attempt,
@@ -54,6 +56,7 @@ async fn named<R: Kept>(
 
 /// What contradicts itself in an attempt. A table may not know what is left, a cause or a time; what it
 /// contradicts is still wrong.
+#[boxed]
 pub(crate) async fn contradictions(
     db: &mut SqliteConnection,
     attempt: &Attempt,
@@ -71,6 +74,7 @@ pub(crate) async fn contradictions(
 }
 
 /// Whether the cause of an attempt is of a kind that says that time ran out.
+#[boxed]
 pub(crate) async fn says_time_ran_out(
     db: &mut SqliteConnection,
     attempt: &Attempt,
@@ -81,6 +85,7 @@ pub(crate) async fn says_time_ran_out(
 
 /// All that is wrong with an attempt. What was wrong in the same words before the edit is left to
 /// stand, so that an old record can be completed.
+#[boxed]
 pub(crate) async fn wrong(
     db: &mut SqliteConnection,
     attempt: &Attempt,
@@ -113,6 +118,7 @@ pub(crate) async fn wrong(
 }
 
 /// What was left of the task before an attempt, which does not count itself where it is recorded.
+#[boxed]
 pub(crate) async fn left_before(
     db: &mut SqliteConnection,
     attempt: &Attempt,
@@ -145,6 +151,7 @@ pub(crate) fn ask(asked: Doubt, known: &AttemptContext, from_table: bool) -> Fie
 }
 
 /// The same for something that is being typed: all that is wrong, and the question.
+#[boxed]
 pub(crate) async fn wrong_or_asked(
     db: &mut SqliteConnection,
     attempt: &Attempt,

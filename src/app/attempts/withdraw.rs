@@ -1,6 +1,7 @@
 //! Withdraws an attempt that should not have been recorded. The log keeps what it said; whatever
 //! names it is taken out first; a slot that loses its only result waits for one again.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use crate::Failure;
@@ -28,6 +29,7 @@ pub struct WithdrawalEffects {
 }
 
 /// Looks at what would follow.
+#[boxed]
 pub async fn look(
     db: &mut SqliteConnection,
     attempt: &Attempt,
@@ -59,6 +61,7 @@ async fn has_other_result(
 
 /// Withdraws an attempt, with the reason. An excursion that was closed with it is opened again
 /// where a set slot would otherwise have no result.
+#[boxed]
 pub async fn withdraw(
     work: &mut Work,
     code: &str,
@@ -91,6 +94,7 @@ pub async fn withdraw(
 }
 
 /// Takes an attempt out of the record unless another record names it.
+#[boxed]
 pub(crate) async fn take_out(work: &mut Work, attempt: &AttemptCode) -> Result<(), Failure> {
     let named_by = attempts::named_by(work.db(), attempt).await?;
     if !named_by.is_empty() {

@@ -1,5 +1,6 @@
 //! Codes that could be taken for one another. New ones are refused; older ones stay, and are told.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::BTreeSet;
 
 use sqlx::SqliteConnection;
@@ -12,6 +13,7 @@ const NAMED: i64 = 100;
 /// Codes looked at between two questions to the database.
 const AT_ONCE: i64 = 1_000;
 
+#[boxed]
 pub(super) async fn notes(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let mut pairs: BTreeSet<_> = register::look_alikes(db, NAMED).await?.into_iter().collect();
     let mut after = 0;

@@ -1,5 +1,6 @@
 //! Whether the photographs and files that the record names are there, and are what they were.
 
+use async_recursion::async_recursion as boxed;
 use std::time::{Duration, Instant};
 
 use sqlx::SqliteConnection;
@@ -12,6 +13,7 @@ use store::{Db, StoreError, files};
 const AT_ONCE: i64 = 200;
 
 /// Every content that a row names, read whole and held against its hash.
+#[boxed]
 pub(super) async fn files(
     db: &mut SqliteConnection,
     contents: &Contents,
@@ -40,6 +42,7 @@ pub(super) async fn files(
 }
 
 /// Contents that are missing or cut short, as far as one comes in `patience` without reading them.
+#[boxed]
 pub async fn missing_files(db: &Db, patience: Duration) -> Result<Vec<String>, Failure> {
     let until = Instant::now() + patience;
     let (mut faults, mut last) = (Vec::new(), String::new());

@@ -1,5 +1,6 @@
 //! The rules that hold across rows, each broken one in a sentence with the codes concerned.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use crate::Failure;
@@ -8,6 +9,7 @@ use store::invariants::{self, MAX_NAMED};
 use store::standing;
 
 /// Every record has its entry in the register, and every entry its record.
+#[boxed]
 pub(super) async fn register(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let lost = invariants::records_unregistered(db).await?;
     let ghosts = invariants::entries_without_record(db).await?;
@@ -24,6 +26,7 @@ pub(super) async fn register(db: &mut SqliteConnection) -> Result<Vec<String>, F
 }
 
 /// The log saw every record as often as it was written.
+#[boxed]
 pub(super) async fn versions(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let found = invariants::versions_unlogged(db).await?;
     Ok(capped(found.into_iter().map(|one| {
@@ -33,12 +36,14 @@ pub(super) async fn versions(db: &mut SqliteConnection) -> Result<Vec<String>, F
 }
 
 /// Each task has how it stands and its words for the search.
+#[boxed]
 pub(super) async fn tasks(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let found = invariants::tasks_unpaired(db).await?;
     Ok(capped(found.into_iter().map(|one| format!("task {} lacks {}", one.code, one.lacks))))
 }
 
 /// The set shares of a task never exceed the share left.
+#[boxed]
 pub(super) async fn shares(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let found = invariants::set_beyond_the_rest(db).await?;
     Ok(capped(found.into_iter().map(|one| {
@@ -48,12 +53,14 @@ pub(super) async fn shares(db: &mut SqliteConnection) -> Result<Vec<String>, Fai
 }
 
 /// No attempt is what `domain::plausible` refuses.
+#[boxed]
 pub(super) async fn attempts(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let found = invariants::impossible_attempts(db).await?;
     Ok(capped(found.into_iter().map(|one| format!("{} {}", one.attempt, one.why))))
 }
 
 /// Only `done` or a closure ends a task: no attempt leaves nothing without being done.
+#[boxed]
 pub(super) async fn what_is_left(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let found = standing::left_unknown(db, MAX_NAMED).await?;
     Ok(capped(found.into_iter().map(|one| {
@@ -66,6 +73,7 @@ pub(super) async fn what_is_left(db: &mut SqliteConnection) -> Result<Vec<String
 }
 
 /// A flown slot stands only on a flown excursion.
+#[boxed]
 pub(super) async fn slots(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let found = invariants::flown_elsewhere(db).await?;
     Ok(capped(found.into_iter().map(|one| {
@@ -75,6 +83,7 @@ pub(super) async fn slots(db: &mut SqliteConnection) -> Result<Vec<String>, Fail
 }
 
 /// No pencil is left on an excursion that is closed or was called off.
+#[boxed]
 pub(super) async fn pencils(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let found = invariants::pencils_left(db).await?;
     Ok(capped(found.into_iter().map(|one| {
@@ -84,6 +93,7 @@ pub(super) async fn pencils(db: &mut SqliteConnection) -> Result<Vec<String>, Fa
 }
 
 /// The last dated step of a slot says its state.
+#[boxed]
 pub(super) async fn steps(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let found = invariants::slots_out_of_step(db).await?;
     Ok(capped(found.into_iter().map(|one| match one.last {
@@ -93,6 +103,7 @@ pub(super) async fn steps(db: &mut SqliteConnection) -> Result<Vec<String>, Fail
 }
 
 /// No set slot on a closed excursion owes a result, and none stands on one that was called off.
+#[boxed]
 pub(super) async fn debriefs(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let found = invariants::results_owing(db).await?;
     Ok(capped(found.into_iter().map(|one| {
@@ -102,6 +113,7 @@ pub(super) async fn debriefs(db: &mut SqliteConnection) -> Result<Vec<String>, F
 }
 
 /// On a closed excursion each tool is accounted for: out = in + left outside + lost, or why not.
+#[boxed]
 pub(super) async fn tool_counts(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let found = invariants::tools_unaccounted(db).await?;
     Ok(capped(found.into_iter().map(|one| {
@@ -115,6 +127,7 @@ pub(super) async fn tool_counts(db: &mut SqliteConnection) -> Result<Vec<String>
 }
 
 /// A cleared change of the work lets go of the failures that it names.
+#[boxed]
 pub(super) async fn revisions(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let found = invariants::cleared_in_vain(db).await?;
     Ok(capped(found.into_iter().map(|code| {
@@ -123,6 +136,7 @@ pub(super) async fn revisions(db: &mut SqliteConnection) -> Result<Vec<String>, 
 }
 
 /// No tasks come after each other in a ring.
+#[boxed]
 pub(super) async fn links(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let ties: Vec<Tie> = store::tasks::every_link(db).await?.iter().map(Tie::from).collect();
     let ring = cycle(&ties).map(|ring| ring_in_words(&ring, &ties));

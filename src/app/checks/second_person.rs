@@ -1,6 +1,7 @@
 //! Whether every review, verification and clearance was made by a second account, as the change
 //! log has it, and rests on what it needs.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use super::rules::capped;
@@ -13,6 +14,7 @@ use store::invariants::{self, JudgedRow, MAX_NAMED};
 /// Records whose entries are read at once.
 const AT_ONCE: i64 = 500;
 
+#[boxed]
 pub(super) async fn faults(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let enough = usize::try_from(MAX_NAMED).unwrap_or(usize::MAX);
     let mut found = Vec::new();

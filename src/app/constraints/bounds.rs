@@ -1,6 +1,7 @@
 //! By when a task is needed beside its own date: the earliest date of what it ends, a constraint or
 //! the exposure limit of an outside item.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::HashMap;
 
 use sqlx::SqliteConnection;
@@ -15,6 +16,7 @@ use domain::words::OutsideState;
 use store::{constraints, outside};
 
 /// The bound of each of these tasks that has one.
+#[boxed]
 pub(crate) async fn bounds(
     db: &mut SqliteConnection,
     calendar: &Calendar,

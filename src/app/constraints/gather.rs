@@ -3,10 +3,12 @@
 
 use crate::work::Work;
 use crate::{Actor, App, Failure};
+use async_recursion::async_recursion as boxed;
 use domain::attempts::Attempt;
 use domain::words::Role;
 use store::{Kept, constraints};
 
+#[boxed]
 pub(crate) async fn gather(app: &App) -> Result<(), Failure> {
     let without = constraints::attempts_without(&mut *app.db.reader().await?).await?;
     if without.is_empty() {

@@ -5,6 +5,7 @@ use crate::excursions::allowed;
 use crate::records::{Base, Ruled, Saved, current, remove, write};
 use crate::work::Work;
 use crate::{Failure, four_eyes};
+use async_recursion::async_recursion as boxed;
 use domain::attempts::Attempt;
 use domain::cells::{Line, Prose};
 use domain::codes::{AttemptCode, ConstraintCode, Own, TaskCode};
@@ -58,6 +59,7 @@ impl Ruled for Constraint {
 }
 
 /// Lifts a constraint: whoever wrote or edited it cannot.
+#[boxed]
 pub async fn lift(
     work: &mut Work,
     code: &str,
@@ -78,6 +80,7 @@ pub async fn lift(
 }
 
 /// Takes the lifting of a constraint back: it is in force again.
+#[boxed]
 pub async fn put_back(
     work: &mut Work,
     code: &str,
@@ -98,6 +101,7 @@ pub async fn put_back(
 }
 
 /// Keeps the constraints that an attempt leaves behind in step with what it says.
+#[boxed]
 pub(crate) async fn follow(
     work: &mut Work,
     before: Option<&Attempt>,
@@ -178,6 +182,7 @@ pub(crate) async fn follow(
 }
 
 /// Takes a withdrawn attempt out of what it left behind.
+#[boxed]
 pub(crate) async fn withdraw(work: &mut Work, attempt: &AttemptCode) -> Result<(), Failure> {
     for constraint in constraints::left_by(work.db(), std::slice::from_ref(attempt)).await? {
         leave(work, constraint, attempt).await?;

@@ -1,6 +1,7 @@
 //! Constraints with what their standing depends on: the task and the slot that end them, the items
 //! that they name, who may lift them.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::{HashMap, HashSet};
 
 use sqlx::SqliteConnection;
@@ -58,6 +59,7 @@ impl Read {
     }
 }
 
+#[boxed]
 pub async fn read_all(db: &mut SqliteConnection, today: Day) -> Result<Read, Failure> {
     let all = constraints::all(db).await?;
     let calendar = Calendar::load(db).await?;
@@ -65,6 +67,7 @@ pub async fn read_all(db: &mut SqliteConnection, today: Day) -> Result<Read, Fai
 }
 
 /// One constraint, and who touched it.
+#[boxed]
 pub async fn read(
     db: &mut SqliteConnection,
     code: &str,
@@ -79,6 +82,7 @@ pub async fn read(
 }
 
 /// The constraints that a task ends.
+#[boxed]
 pub async fn for_task(
     db: &mut SqliteConnection,
     task: &TaskCode,
@@ -91,6 +95,7 @@ pub async fn for_task(
 
 /// What an excursion leaves and ends: the constraints that its attempts left behind and that hold,
 /// and those that ended because a task was done on it.
+#[boxed]
 pub async fn for_excursion(
     db: &mut SqliteConnection,
     excursion: &ExcursionCode,

@@ -1,5 +1,6 @@
 //! What follows from where the crew stands: worked out from the record and the presses.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use super::{Day, OnBoard, calls};
@@ -96,6 +97,7 @@ pub struct Ahead {
 }
 
 /// The open items that may be get-aheads.
+#[boxed]
 pub async fn wanted(db: &mut SqliteConnection) -> Result<Vec<TaskCode>, Failure> {
     let items = open_items::page(db, &Filter::default(), Sort::Rank, 0, SEARCHED).await?;
     Ok(items.into_iter().map(|item| item.task).collect())

@@ -1,5 +1,6 @@
 //! The late card of an excursion, worked out before its flight.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use super::Day;
@@ -22,6 +23,7 @@ pub struct Card {
 }
 
 /// The late card of a day that has not begun.
+#[boxed]
 pub async fn late_card(db: &mut SqliteConnection, there: &Day) -> Result<Card, Failure> {
     let board = crate::fit::board(db, &[]).await?;
     let day = fresh(there);

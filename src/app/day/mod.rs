@@ -7,6 +7,7 @@ mod kept;
 mod prefill;
 mod replay;
 
+use async_recursion::async_recursion as boxed;
 use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
@@ -82,6 +83,7 @@ pub struct NewPress {
 }
 
 /// Reads the day of an excursion at a moment.
+#[boxed]
 pub async fn read(
     db: &mut SqliteConnection,
     code: &str,
@@ -171,6 +173,7 @@ async fn practice(
 
 /// Keeps a press. The same press sent again changes nothing and is no error; says whether it was
 /// new.
+#[boxed]
 pub async fn press(
     work: &mut Work,
     code: &str,
@@ -257,6 +260,7 @@ fn pet(there: &Day, typed: Option<Pet>, pressed_at: Moment) -> Result<Pet, Failu
 }
 
 /// Begins a practice run of a planned excursion.
+#[boxed]
 pub async fn begin_practice(work: &mut Work, code: &str, pace: i64) -> Result<Run, Failure> {
     allowed(work, Action::PressOnTheDay)?;
     if !PACES.contains(&pace) {
@@ -286,6 +290,7 @@ pub async fn begin_practice(work: &mut Work, code: &str, pace: i64) -> Result<Ru
 }
 
 /// Ends a practice run: nothing of it is left.
+#[boxed]
 pub async fn discard_practice(work: &mut Work, code: &str, run: &str) -> Result<(), Failure> {
     allowed(work, Action::PressOnTheDay)?;
     let run = practice(work.db(), &ExcursionCode::from(code), run).await?;
@@ -294,6 +299,7 @@ pub async fn discard_practice(work: &mut Work, code: &str, run: &str) -> Result<
 
 /// Everything that follows from where the crew stands; worked out once a press and a minute,
 /// however many people watch.
+#[boxed]
 pub async fn answers(
     app: &App,
     db: &mut SqliteConnection,

@@ -4,6 +4,7 @@
 //! Setup, routes and the overheads of the law are those of today, as the record keeps no others;
 //! windows of light and arm are left out.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use super::answers::real;
@@ -52,6 +53,7 @@ struct Flown {
 }
 
 /// Replays the last flown excursions in their order of time.
+#[boxed]
 pub async fn replay(db: &mut SqliteConnection) -> Result<Replay, Failure> {
     let filter = Filter { state: Some(ExcursionState::Flown), ..Filter::default() };
     let listed = excursion_list::page(db, &filter, 0, MAX_READ).await?;

@@ -1,6 +1,7 @@
 //! The debrief: all results of one flown excursion, saved as they are typed, closed when nothing
 //! is missing. What did not end `done` is back in the backlog in the same transaction.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::{BTreeMap, BTreeSet};
 
 use sqlx::SqliteConnection;
@@ -47,6 +48,7 @@ pub struct Debrief {
 }
 
 /// Reads the debrief of an excursion.
+#[boxed]
 pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<Debrief, Failure> {
     let not_there = || Failure::NotFound(Kind::Excursion, code.to_owned());
     let excursion = Excursion::find(db, code).await?.ok_or_else(not_there)?;
@@ -140,6 +142,7 @@ pub struct Closed {
 }
 
 /// Closes an excursion once everything has its result. Its pencils are withdrawn.
+#[boxed]
 pub async fn close(work: &mut Work, code: &ExcursionCode) -> Result<Closed, Failure> {
     allowed(work, Action::CloseExcursion)?;
     open_for_results(work, code).await?;
@@ -160,6 +163,7 @@ pub async fn close(work: &mut Work, code: &ExcursionCode) -> Result<Closed, Fail
 }
 
 /// Opens a closed excursion again; everything that hangs on it is derived again.
+#[boxed]
 pub async fn reopen(work: &mut Work, code: &ExcursionCode, why: &str) -> Result<(), Failure> {
     allowed(work, Action::ReopenExcursion)?;
     if why.trim().is_empty() {

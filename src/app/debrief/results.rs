@@ -1,5 +1,6 @@
 //! Saves what is typed into the rows of a debrief, and takes it back.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::{BTreeMap, HashMap};
 
 use sqlx::SqliteConnection;
@@ -53,6 +54,7 @@ pub struct TypedRow {
 
 /// Saves rows as they were typed, each a result once it is valid and a draft before; gives what came
 /// of each, in their order. The rows that are there are read once for all of them.
+#[boxed]
 pub async fn save_rows(
     work: &mut Work,
     excursion: &ExcursionCode,
@@ -152,6 +154,7 @@ async fn keep_draft(
 }
 
 /// Takes back what was typed into a row and is no result yet.
+#[boxed]
 pub async fn drop_draft(
     work: &mut Work,
     excursion: &ExcursionCode,
@@ -162,6 +165,7 @@ pub async fn drop_draft(
 }
 
 /// Takes a row back: what was typed into it, else its result. The log keeps what it said.
+#[boxed]
 pub async fn take_back(
     work: &mut Work,
     excursion: &ExcursionCode,
@@ -258,6 +262,7 @@ fn deferral_of(cells: &Cells) -> Result<Deferral, Failure> {
 }
 
 /// What is wrong with a draft, beside its slot and the attempt that it changes.
+#[boxed]
 pub(super) async fn wrong_in(
     db: &mut SqliteConnection,
     excursion: &ExcursionCode,

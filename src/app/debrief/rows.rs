@@ -1,5 +1,6 @@
 //! The rows of a debrief: one a result, those that are there and those that are waited for.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::{BTreeMap, BTreeSet};
 
 use sha2::{Digest, Sha256};
@@ -176,6 +177,7 @@ pub fn stamp(cells: &Cells) -> String {
 }
 
 /// Every result that is there or is waited for, planned ones first.
+#[boxed]
 pub(super) async fn all(
     db: &mut SqliteConnection,
     code: &ExcursionCode,
@@ -198,6 +200,7 @@ pub(super) async fn all(
 }
 
 /// Says how much was left around each row.
+#[boxed]
 pub async fn look_at_what_is_left(
     db: &mut SqliteConnection,
     excursion: &ExcursionCode,

@@ -1,6 +1,7 @@
 //! What the record knows of some tasks: their events for the history, the tries on their
 //! families for the repeat guard. Read with a fixed number of queries, whatever the count.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 
@@ -71,6 +72,7 @@ pub struct Dossier {
 impl Dossier {
     /// Loads what is shown or judged. The records of families are kept for the next page, as long as
     /// nothing was saved since.
+    #[boxed]
     pub async fn load(db: &mut SqliteConnection, tasks: &[TaskCode]) -> Result<Self, Failure> {
         let calendar = Calendar::load(db).await?;
         let mut dossier = Self::events_alone(db, calendar, tasks).await?;
@@ -84,6 +86,7 @@ impl Dossier {
     }
 
     /// The events alone, without what the families' other tasks tell: enough for a list.
+    #[boxed]
     pub(crate) async fn events_alone(
         db: &mut SqliteConnection,
         calendar: Calendar,
@@ -96,6 +99,7 @@ impl Dossier {
     }
 
     /// Loads what is derived, from the rows themselves.
+    #[boxed]
     pub(crate) async fn load_with(
         db: &mut SqliteConnection,
         calendar: Calendar,

@@ -1,5 +1,6 @@
 //! Loads what the fit looks at, once, with a fixed number of queries.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::{BTreeSet, HashMap};
 
 use sqlx::SqliteConnection;
@@ -35,6 +36,7 @@ use store::{Kept, excursions, inhibits, slots, standing, tasks, techniques};
 const NO_LIMIT: i64 = i64::MAX;
 
 /// Loads the coming excursions with everything that these tasks, and the slots there, lean on.
+#[boxed]
 pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Board, Failure> {
     let coming = excursions::coming(db).await?;
     let live = slots::coming_slots(db).await?;
@@ -43,6 +45,7 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
 
 /// A flown excursion as it was planned: its slots as if they were still set, each with the estimate
 /// that stood when it was set and the whole of its task ahead.
+#[boxed]
 pub async fn board_then(db: &mut SqliteConnection, excursion: Excursion) -> Result<Board, Failure> {
     let mut live = slots::of_excursion(db, &excursion.code.0).await?;
     live.retain(|slot| matches!(slot.state, SlotState::Set | SlotState::Flown));

@@ -6,6 +6,7 @@ mod judged;
 mod load;
 mod openings;
 
+use async_recursion::async_recursion as boxed;
 use std::collections::{HashMap, HashSet};
 
 use sqlx::SqliteConnection;
@@ -169,6 +170,7 @@ impl Board {
 pub type Rooms = HashMap<ExcursionCode, Room>;
 
 /// Times every coming excursion, which takes the processor and no connection.
+#[boxed]
 pub async fn rooms(db: &mut SqliteConnection) -> Result<Rooms, Failure> {
     let board = board(db, &[]).await?;
     let all = move || rooms_of(&board);
@@ -183,6 +185,7 @@ pub(crate) fn rooms_of(board: &Board) -> Rooms {
 }
 
 /// Judges a slot as it stands, pencilled or set.
+#[boxed]
 pub(crate) async fn judge_slot(db: &mut SqliteConnection, slot: &Slot) -> Result<Judged, Failure> {
     let board = board(db, std::slice::from_ref(&slot.task)).await?;
     board.judge(&slot.task, &slot.excursion, &Ask::default()).ok_or_else(|| {

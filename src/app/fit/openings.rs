@@ -2,6 +2,7 @@
 
 use super::Board;
 use crate::Failure;
+use async_recursion::async_recursion as boxed;
 use compute::fit::{self, Ask, ExcursionAt, Part, TaskAt, change_sentence};
 use domain::words::SlotVerdict;
 use store::StoreError;
@@ -17,6 +18,7 @@ pub struct Opening {
 
 /// The sets of changes that would open each of these cells; none where a slot may be set as it
 /// is. Trying them takes the processor and no connection.
+#[boxed]
 pub async fn openings(
     board: &Board,
     task: TaskAt,

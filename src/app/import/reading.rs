@@ -1,5 +1,6 @@
 //! Reading the file of a table off the async threads, so that it runs beside the requests.
 
+use async_recursion::async_recursion as boxed;
 use std::io::{Cursor, Read, Seek};
 use std::path::PathBuf;
 use std::sync::Arc;
@@ -58,6 +59,7 @@ impl Place {
 }
 
 impl File {
+    #[boxed]
     pub(crate) async fn look_over(given: &Given<'_>, stop: &Stop) -> Result<Self, Failure> {
         let place = match given {
             Given::Bytes(bytes) => Place::Bytes((*bytes).into()),

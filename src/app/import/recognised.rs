@@ -1,5 +1,6 @@
 //! What the rows of a table are, told by its heads.
 
+use async_recursion::async_recursion as boxed;
 use std::cmp::Reverse;
 
 use super::reading::{File, Given, Stop};
@@ -9,6 +10,7 @@ use exchange::heads;
 
 /// The kind of record whose columns the heads of this table fill best; nothing where none does, or
 /// two do as well.
+#[boxed]
 pub async fn recognise(table: &Given<'_>) -> Result<Option<Kind>, Failure> {
     let file = File::look_over(table, &Stop::default()).await?;
     Ok(best(&file.survey.heads))

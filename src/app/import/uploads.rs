@@ -1,6 +1,7 @@
 //! Tables that people sent in and look at before they are taken: a row in the database, the file
 //! beside it. Both are removed by age.
 
+use async_recursion::async_recursion as boxed;
 use std::path::PathBuf;
 
 use tempfile::NamedTempFile;
@@ -21,6 +22,7 @@ pub struct Upload {
 
 /// Keeps a table until its person has looked at it; gives the name it goes by. Each person keeps
 /// their last three.
+#[boxed]
 pub async fn keep(
     app: &App,
     actor: &Actor,
@@ -42,6 +44,7 @@ pub async fn keep(
 }
 
 /// A table that this person sent in.
+#[boxed]
 pub async fn kept(app: &App, actor: &Actor, code: &str) -> Result<Upload, Failure> {
     let mut db = app.db.reader().await?;
     let found = imports::upload(&mut db, code, &actor.name).await?;

@@ -4,6 +4,7 @@ use super::ahead;
 use crate::Failure;
 use crate::records::{Base, current, save};
 use crate::work::Work;
+use async_recursion::async_recursion as boxed;
 use domain::cells::Cells;
 use domain::codes::TaskCode;
 use domain::outside::{OutsideItem, back_inside_by};
@@ -22,6 +23,7 @@ pub enum BringBack {
 
 /// Makes the task that brings an item back in, as far as the item tells what it is, and links the
 /// item to it.
+#[boxed]
 pub async fn make_task(work: &mut Work, code: &str) -> Result<BringBack, Failure> {
     let mut item = current::<OutsideItem>(work, code).await?;
     if item.state != OutsideState::InPlace {

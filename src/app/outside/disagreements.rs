@@ -1,5 +1,6 @@
 //! Where the record of an attempt and the outside list disagree: asked, and settled in one step.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use crate::Failure;
@@ -20,6 +21,7 @@ pub enum Right {
 }
 
 /// Everything on which record and list disagree now.
+#[boxed]
 pub async fn disagreements(db: &mut SqliteConnection) -> Result<Vec<Contradiction>, Failure> {
     let statements = outside::statements(db).await?;
     if statements.is_empty() {
@@ -30,6 +32,7 @@ pub async fn disagreements(db: &mut SqliteConnection) -> Result<Vec<Contradictio
 }
 
 /// Corrects the one that is wrong; the log says which was found right. Gives back what was done.
+#[boxed]
 pub async fn settle(
     work: &mut Work,
     attempt: &str,

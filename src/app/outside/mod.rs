@@ -1,5 +1,6 @@
 //! The outside list: what ends an item, how long it may stay, and what hangs on it.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use crate::Failure;
@@ -55,6 +56,7 @@ impl Ruled for OutsideItem {
 }
 
 /// Ends an item: it was brought in, or it is lost.
+#[boxed]
 pub async fn end(
     work: &mut Work,
     code: &str,
@@ -77,6 +79,7 @@ pub async fn end(
 }
 
 /// The flights that are still to come or under way, in their order.
+#[boxed]
 pub async fn ahead(db: &mut SqliteConnection) -> Result<Vec<FlightAhead>, Failure> {
     let rows = flights::in_order(db).await?.into_iter();
     Ok(rows

@@ -1,5 +1,6 @@
 //! One item of the outside list with everything that hangs on it.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use super::{ahead, disagreements, plan};
@@ -29,6 +30,7 @@ pub struct ItemRead {
     pub disagreements: Vec<Contradiction>,
 }
 
+#[boxed]
 pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<ItemRead, Failure> {
     let missing = || Failure::NotFound(Kind::OutsideItem, code.to_owned());
     let item = OutsideItem::find(db, code).await?.ok_or_else(missing)?;

@@ -1,5 +1,6 @@
 //! Rule 8: the set slots that would lose their way when an aid comes in.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::HashMap;
 
 use sqlx::SqliteConnection;
@@ -16,6 +17,7 @@ use store::{Kept, excursions, outside, slots, tasks};
 const NO_LIMIT: i64 = i64::MAX;
 
 /// Loads what the ways of the set slots hang on; empty where no route needs an aid.
+#[boxed]
 pub async fn plan(db: &mut SqliteConnection) -> Result<Plan, Failure> {
     let items = outside::that_routes_need(db).await?;
     if items.is_empty() {
@@ -71,11 +73,13 @@ pub async fn plan(db: &mut SqliteConnection) -> Result<Plan, Failure> {
 }
 
 /// The set slots that lose their way as things stand.
+#[boxed]
 pub async fn lost_ways(db: &mut SqliteConnection) -> Result<Vec<LostWay>, Failure> {
     Ok(plan(db).await?.lost())
 }
 
 /// What is to be said when this item was taken off the list.
+#[boxed]
 pub async fn warnings_without(
     db: &mut SqliteConnection,
     aid: &OutsideCode,

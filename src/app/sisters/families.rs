@@ -1,6 +1,7 @@
 //! Families laid out once: their guard, their open units, and what can be offered to these. Read with
 //! a fixed number of queries.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::{BTreeSet, HashMap};
 
 use sqlx::SqliteConnection;
@@ -45,6 +46,7 @@ pub(super) struct Families<'a> {
 }
 
 impl<'a> Families<'a> {
+    #[boxed]
     pub async fn load(db: &mut SqliteConnection, dossier: &'a Dossier) -> Result<Self, Failure> {
         let mut records = records(dossier);
         records.retain(|(_, record)| !record.tries.is_empty());

@@ -1,6 +1,7 @@
 //! What the open units of every family hear, kept for the first page: derived with the tasks, compared
 //! by `holdover check`.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::BTreeSet;
 
 use sqlx::SqliteConnection;
@@ -36,6 +37,7 @@ pub(crate) async fn renew(
 }
 
 /// The families of which something else is stored than is heard there.
+#[boxed]
 pub(crate) async fn differing(
     db: &mut SqliteConnection,
     dossier: &Dossier,

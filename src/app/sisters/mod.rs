@@ -2,6 +2,7 @@
 //! into question for them, the new approach that worked on a sister, and what a swap or a move set
 //! apart.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::{BTreeMap, BTreeSet};
 
 use sqlx::SqliteConnection;
@@ -106,6 +107,7 @@ pub struct Offered {
 }
 
 /// What the open units of a family hear of each other; any of its tasks names it.
+#[boxed]
 pub async fn of_family(
     db: &mut SqliteConnection,
     task: &TaskCode,
@@ -131,6 +133,7 @@ pub async fn of_family(
 
 /// The open units on which these failures turned the guard's judgement, by approach; `tried_on` are
 /// the tasks of the attempts.
+#[boxed]
 pub async fn turned_by(
     db: &mut SqliteConnection,
     failed: &[AttemptCode],
@@ -141,6 +144,7 @@ pub async fn turned_by(
 }
 
 /// The same out of a dossier that knows the attempts, without one of the tasks.
+#[boxed]
 pub(crate) async fn turned_in(
     db: &mut SqliteConnection,
     dossier: &Dossier,

@@ -1,6 +1,7 @@
 //! What a change of an excursion's slots does: to its margins, and to the gates of every slot that
 //! stands anywhere. It is told at once and kept with the way back.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::BTreeMap;
 
 use serde::{Deserialize, Serialize};
@@ -99,6 +100,7 @@ pub struct Last {
 }
 
 /// Looks before a change is made.
+#[boxed]
 pub async fn look(work: &mut Work, excursion: &ExcursionCode) -> Result<Before, Failure> {
     let (seen, slots) = see(work.db(), excursion).await?;
     Ok(Before { seen, slots })
@@ -106,6 +108,7 @@ pub async fn look(work: &mut Work, excursion: &ExcursionCode) -> Result<Before, 
 
 /// Looks again after it, and keeps what it did. `subject` is the slot that was meant; others only
 /// made room for it.
+#[boxed]
 pub async fn keep(
     work: &mut Work,
     before: Before,
@@ -144,6 +147,7 @@ pub async fn keep(
 }
 
 /// The last change of an excursion, as it is shown.
+#[boxed]
 pub async fn last(
     db: &mut SqliteConnection,
     excursion: &ExcursionCode,
@@ -222,6 +226,7 @@ impl Gates {
 }
 
 /// Judges every slot of the coming excursions.
+#[boxed]
 pub(crate) async fn gates(db: &mut SqliteConnection) -> Result<Gates, Failure> {
     let board = fit::board(db, &[]).await?;
     let stopped = |cause| StoreError::Unusable(format!("judging the slots stopped: {cause}"));

@@ -1,6 +1,7 @@
 //! How a slot leaves its excursion: withdrawn, deferred, moved, or taken along when the excursion is
 //! called off or its debrief closed.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use super::{Reason, Waiver, over, pencil, set_new, step};
@@ -21,6 +22,7 @@ use domain::words::{DeferralPhase, DeferralReason, FlightState, Role, SlotState}
 use store::{Kept, invariants, register, slot_history, slots};
 
 /// Removes a slot from its excursion. A set one asks for the reason and writes a deferral.
+#[boxed]
 pub async fn withdraw(
     work: &mut Work,
     code: &str,
@@ -54,6 +56,7 @@ pub async fn withdraw(
 /// Moves a slot to another coming excursion: withdrawn here, pencilled there, and set there where
 /// it was set here and the checks let it. A set slot that moves later leaves a deferral; one that
 /// moves earlier is noted as a move.
+#[boxed]
 pub async fn move_to(
     work: &mut Work,
     code: &str,
@@ -88,6 +91,7 @@ pub async fn move_to(
 }
 
 /// Withdraws a set slot that goes on at an earlier excursion, which is no deferral.
+#[boxed]
 pub(super) async fn pull_forward(
     work: &mut Work,
     slot: Slot,
@@ -101,6 +105,7 @@ pub(super) async fn pull_forward(
 }
 
 /// Whether the first excursion is known to come before the second.
+#[boxed]
 pub(crate) async fn is_earlier(
     db: &mut SqliteConnection,
     first: &ExcursionCode,
@@ -112,6 +117,7 @@ pub(crate) async fn is_earlier(
 
 /// Withdraws everything that is pencilled or set on an excursion that is called off; each set slot
 /// leaves a deferral.
+#[boxed]
 pub(crate) async fn give_up_all(
     work: &mut Work,
     excursion: &Excursion,
@@ -136,6 +142,7 @@ pub(crate) async fn give_up_all(
 }
 
 /// Withdraws the pencils that earlier versions left on excursions that are over.
+#[boxed]
 pub(crate) async fn withdraw_left_over(app: &App) -> Result<(), Failure> {
     let actor = Actor { name: "holdover".to_owned(), role: Role::Lead };
     let mut work = Work::begin(app, &actor, None).await?;
@@ -155,6 +162,7 @@ pub(crate) async fn withdraw_left_over(app: &App) -> Result<(), Failure> {
 }
 
 /// Withdraws the pencils of an excursion whose debrief is closed, and gives them back to be named.
+#[boxed]
 pub(crate) async fn withdraw_pencils(
     work: &mut Work,
     excursion: &ExcursionCode,

@@ -5,6 +5,7 @@ use crate::excursions::allowed;
 use crate::records::{Base, Ruled, current, write};
 use crate::work::Work;
 use crate::{Failure, fit, slot_order};
+use async_recursion::async_recursion as boxed;
 use compute::fit::Ask;
 use domain::cells::{FieldError, Prose};
 use domain::codes::{ExcursionCode, SlotCode};
@@ -84,6 +85,7 @@ pub struct Reason {
     pub words: Prose,
 }
 
+#[boxed]
 pub(crate) async fn of_excursion(
     work: &mut Work,
     excursion: &ExcursionCode,
@@ -92,6 +94,7 @@ pub(crate) async fn of_excursion(
 }
 
 /// Moves a slot to another state and keeps the step, dated.
+#[boxed]
 pub(crate) async fn step(
     work: &mut Work,
     mut slot: Slot,
@@ -106,6 +109,7 @@ pub(crate) async fn step(
 }
 
 /// Pencils a task on a coming excursion. A pencil warns and never refuses for a gate.
+#[boxed]
 pub async fn pencil(work: &mut Work, mut slot: Slot) -> Result<Slot, Failure> {
     allowed(work, Action::Pencil)?;
     free_for(work, &slot).await?;
@@ -115,6 +119,7 @@ pub async fn pencil(work: &mut Work, mut slot: Slot) -> Result<Slot, Failure> {
 }
 
 /// Gives a new slot its place in the order: right before another one, else after all of them.
+#[boxed]
 pub async fn place_before(
     work: &mut Work,
     slot: Slot,
@@ -127,6 +132,7 @@ pub async fn place_before(
 
 /// Chooses the seats of a new slot and its place in the order where nobody has: the best ones
 /// beside what is set and pencilled there, as far as they are known.
+#[boxed]
 pub async fn place_best(work: &mut Work, slot: Slot) -> Result<Slot, Failure> {
     let board = fit::board(work.db(), std::slice::from_ref(&slot.task)).await?;
     let (Some(task), Some(at)) = (board.task_at(&slot.task), board.excursion_at(&slot.excursion))
@@ -155,6 +161,7 @@ pub async fn place_best(work: &mut Work, slot: Slot) -> Result<Slot, Failure> {
 
 /// Changes what a slot plans: approach, seats, order, share. On a set slot it is a setting anew,
 /// with every gate.
+#[boxed]
 pub async fn change(
     work: &mut Work,
     slot: Slot,
@@ -193,6 +200,7 @@ pub async fn change(
 }
 
 /// Keeps a slot that is set by a waiver, after a gate turned against it.
+#[boxed]
 pub async fn keep_set(work: &mut Work, code: &str, waiver: &Waiver) -> Result<Slot, Failure> {
     allowed(work, Action::SetSlot)?;
     let slot = current::<Slot>(work, code).await?;
@@ -206,6 +214,7 @@ pub async fn keep_set(work: &mut Work, code: &str, waiver: &Waiver) -> Result<Sl
 }
 
 /// Sets a pencilled slot: by its gates, or by a waiver that names each gate that stands against it.
+#[boxed]
 pub async fn set(work: &mut Work, code: &str, waiver: &Waiver) -> Result<Slot, Failure> {
     allowed(work, Action::SetSlot)?;
     let slot = current::<Slot>(work, code).await?;
@@ -217,6 +226,7 @@ pub async fn set(work: &mut Work, code: &str, waiver: &Waiver) -> Result<Slot, F
 }
 
 /// Sets a task on an excursion at once.
+#[boxed]
 pub async fn set_new(work: &mut Work, slot: Slot, waiver: &Waiver) -> Result<Slot, Failure> {
     allowed(work, Action::SetSlot)?;
     let pencilled = pencil(work, slot).await?;
@@ -263,6 +273,7 @@ fn given_up(excursion: Option<&Excursion>) -> bool {
 
 /// Takes in a slot from a file: a coming one goes through the same gates as on a page, a flown
 /// one is history.
+#[boxed]
 pub(crate) async fn take_in(work: &mut Work, slot: Slot, base: Base) -> Result<Slot, Failure> {
     let waiver = Waiver {
         gates: slot

@@ -5,6 +5,7 @@ use crate::excursions::allowed;
 use crate::records::{Base, current, write};
 use crate::work::Work;
 use crate::{Failure, slot_order};
+use async_recursion::async_recursion as boxed;
 use domain::codes::SlotCode;
 use domain::kinds::Kind;
 use domain::roles::Action;
@@ -24,6 +25,7 @@ pub enum Spot {
 /// Moves a slot along its lanes and between them: on those seats, or on the ones that it has. A
 /// set slot is set anew: its gates must let it, under the waivers that it has and this one. Other
 /// slots that make room stay set; what that does to them is told, not refused.
+#[boxed]
 pub async fn place(
     work: &mut Work,
     code: &str,
@@ -97,6 +99,7 @@ async fn live(work: &mut Work, slot: &Slot) -> Result<Vec<Slot>, Failure> {
 }
 
 /// Moves a slot before the one ahead of it on its lanes, or behind the next one.
+#[boxed]
 pub async fn reorder(work: &mut Work, code: &str, earlier: bool) -> Result<Slot, Failure> {
     allowed(work, Action::Pencil)?;
     let slot = current::<Slot>(work, code).await?;

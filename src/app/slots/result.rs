@@ -4,6 +4,7 @@
 use crate::Failure;
 use crate::slots::step;
 use crate::work::Work;
+use async_recursion::async_recursion as boxed;
 use domain::codes::{ExcursionCode, SlotCode, TaskCode};
 use domain::excursions::Excursion;
 use domain::slots::Slot;
@@ -11,6 +12,7 @@ use domain::words::{DeferralPhase, ExcursionState, SlotState};
 use store::{Kept as _, attempts, endings, excursions};
 
 /// The slot that a result names; refused where it is another task's or another excursion's.
+#[boxed]
 pub(crate) async fn named(
     work: &mut Work,
     code: &SlotCode,
@@ -33,6 +35,7 @@ pub(crate) async fn named(
 
 /// A slot that has no result any more waits for one again, as it did at landing, as long as the
 /// debrief of its excursion is open.
+#[boxed]
 pub(crate) async fn wait_again(work: &mut Work, code: &SlotCode) -> Result<(), Failure> {
     let Some(slot) = Slot::find(work.db(), code.as_str()).await? else { return Ok(()) };
     if !matches!(slot.state, SlotState::Flown | SlotState::Withdrawn) {

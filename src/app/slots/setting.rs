@@ -4,6 +4,7 @@ use super::Waiver;
 use crate::records::{Base, current, write};
 use crate::work::Work;
 use crate::{Failure, fit};
+use async_recursion::async_recursion as boxed;
 use domain::cells::{Cell as _, Line};
 use domain::roles::{self, Action};
 use domain::slots::Slot;
@@ -15,6 +16,7 @@ use domain::words::{GateName, SlotState, TechniqueState};
 use store::{Kept, slot_history, slots, standing};
 
 /// Sets a slot for good: shares, gates, waiver, and what is kept of the moment.
+#[boxed]
 pub(super) async fn settle(
     work: &mut Work,
     mut slot: Slot,

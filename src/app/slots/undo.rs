@@ -1,6 +1,7 @@
 //! The way back from the last change of an excursion's slots. It is a change itself: what was
 //! added is taken off, what was taken off is planned again, and the log tells both.
 
+use async_recursion::async_recursion as boxed;
 use serde::{Deserialize, Serialize};
 use sqlx::SqliteConnection;
 
@@ -33,6 +34,7 @@ pub(super) struct WayBack {
 }
 
 impl WayBack {
+    #[boxed]
     pub async fn to(
         db: &mut SqliteConnection,
         before: Vec<Slot>,
@@ -100,6 +102,7 @@ impl WayBack {
 }
 
 /// Takes the last change back, if it is the one of that number and nothing was changed since.
+#[boxed]
 pub async fn undo(
     work: &mut Work,
     excursion: &ExcursionCode,

@@ -1,6 +1,7 @@
 //! Every task derived, family by family: after a made-up record was written, and after the rules
 //! of the derivation changed.
 
+use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use crate::calendar::Calendar;
@@ -16,6 +17,7 @@ use store::{standing, tasks, told};
 const RULES: i64 = 5;
 
 /// Derives every task where the stored copies stem from older rules.
+#[boxed]
 pub async fn renew(app: &App) -> Result<(), Failure> {
     if is_current(&mut *app.db.reader().await?).await? {
         return Ok(());
@@ -30,6 +32,7 @@ pub async fn renew(app: &App) -> Result<(), Failure> {
 }
 
 /// Whether what is stored was derived by the rules of this program.
+#[boxed]
 pub(crate) async fn is_current(db: &mut SqliteConnection) -> Result<bool, Failure> {
     Ok(told::rules(db).await? >= RULES)
 }

@@ -1,6 +1,7 @@
 //! Derives how tasks stand and stores it for filtering, in the transaction of the change. An
 //! ending found here takes off what was planned after it and makes the alternatives moot.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::{BTreeSet, HashMap};
 
 use crate::Failure;
@@ -35,6 +36,7 @@ pub(crate) use recompute::{Recomputed, recompute};
 pub(crate) const MAX_TASKS_AT_ONCE: usize = 1_000;
 
 /// Derives every task that was touched, and those that this touches in turn.
+#[boxed]
 pub(crate) async fn derive(work: &mut Work) -> Result<(), Failure> {
     if work.touched_tasks.is_empty() {
         return Ok(());

@@ -1,6 +1,7 @@
 //! How tasks stand, worked out from their events and not looked up: for the operation that stores
 //! it, and for the check that compares.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::{BTreeSet, HashMap};
 
 use sqlx::SqliteConnection;
@@ -39,6 +40,7 @@ pub(crate) struct Recomputed {
 
 /// Derives these tasks with a fixed number of queries; gives the dossier too, out of which it is told
 /// what their families hear.
+#[boxed]
 pub(crate) async fn recompute(
     db: &mut SqliteConnection,
     calendar: Calendar,

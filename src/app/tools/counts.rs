@@ -1,5 +1,6 @@
 //! What bears on the count of each tool, loaded for many at once.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::HashMap;
 
 use sqlx::SqliteConnection;
@@ -13,6 +14,7 @@ use store::flights::FlightRow;
 use store::{flights, tools};
 
 /// The ledgers of these tools.
+#[boxed]
 pub async fn ledgers(
     db: &mut SqliteConnection,
     wanted: &[Tool],
@@ -59,6 +61,7 @@ pub struct ToolCount {
 
 /// These tools without what is still to come: a flight that has not launched, a slot ahead that
 /// brings one in.
+#[boxed]
 pub async fn as_they_stand(
     db: &mut SqliteConnection,
     wanted: &[Tool],

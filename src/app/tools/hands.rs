@@ -1,5 +1,6 @@
 //! In which slots' hands each tool is on the excursions ahead, and which are short of it.
 
+use async_recursion::async_recursion as boxed;
 use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
@@ -55,6 +56,7 @@ pub struct ToolDemand {
 }
 
 /// What every coming excursion wants, with set and pencilled slots in their times.
+#[boxed]
 pub async fn demands(db: &mut SqliteConnection) -> Result<Vec<Demand>, Failure> {
     let board = fit::board(db, &[]).await?;
     let stopped = |cause| StoreError::Unusable(format!("timing the slots stopped: {cause}"));
