@@ -189,7 +189,12 @@ async fn an_added_pencil_goes_where_it_fits_best_and_is_taken_back_in_one_step(d
     let reply = take_back(&app, &[]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     assert_eq!(tasks(&app).await, ["T-1", "T-2"]);
-    assert!(app.get(PLANNED).await.body.contains("Undone: T-3 is pencilled on E-37.1."));
+    assert!(
+        app.get(PLANNED)
+            .await
+            .body
+            .contains("Undone: “T-3 is pencilled on E-37.1.” no longer holds.")
+    );
     // And once more: what was taken back comes again.
     let reply = take_back(&app, &[]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
@@ -223,7 +228,7 @@ async fn a_set_slot_leaves_with_its_reason_and_comes_back_as_it_was(db: SqlitePo
 }
 
 #[sqlx::test]
-async fn taking_back_a_setting_asks_for_the_reason(db: SqlitePool) {
+async fn a_setting_is_undone_at_once_as_if_it_had_not_been_made(db: SqlitePool) {
     let app = lead(db).await;
     app.get(PLANNED).await;
     let fields = [("task", "T-3"), ("technique", "K-1"), ("side", "nadir"), ("do", "set")];
@@ -231,7 +236,25 @@ async fn taking_back_a_setting_asks_for_the_reason(db: SqlitePool) {
     assert_eq!(reply.status, 303, "{}", reply.body);
     let page = app.get(PLANNED).await.body;
     let notice = page.split("class=\"notice\"").nth(1).unwrap().split("</div>").next().unwrap();
-    assert!(!notice.contains("/undo/"), "it cannot be taken back without a word: {notice}");
+    assert!(notice.contains("/undo/"), "{notice}");
+
+    let reply = take_back(&app, &[]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    assert_eq!(standing_of(&app.app, "T-3").await.0, TaskState::Open);
+    let mut db = app.app.db.reader().await.unwrap();
+    let told = endings::deferrals_of_excursion(&mut db, &"E-37.1".into()).await.unwrap();
+    assert_eq!(told.len(), 0, "nothing was deferred");
+}
+
+#[sqlx::test]
+async fn taking_back_a_setting_later_asks_for_the_reason(db: SqlitePool) {
+    let app = lead(db).await;
+    app.get(PLANNED).await;
+    let fields = [("task", "T-3"), ("technique", "K-1"), ("side", "nadir"), ("do", "set")];
+    let reply = app.post(&format!("{PLANNED}/slots"), &fields).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    app.wait_minutes(61);
+    app.sign_in("lead").await;
 
     let reply = take_back(&app, &[]).await;
     assert_eq!(reply.status, 422, "{}", reply.body);

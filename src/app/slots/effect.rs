@@ -7,7 +7,7 @@ use std::collections::BTreeMap;
 use serde::{Deserialize, Serialize};
 use sqlx::SqliteConnection;
 
-use super::undo::WayBack;
+use super::undo::{Age, WayBack};
 use crate::Failure;
 use crate::fit::{self, Board};
 use crate::outside;
@@ -73,6 +73,8 @@ pub struct Before {
 #[derive(Debug)]
 struct ExcursionSeen {
     excursion: ExcursionCode,
+    /// The excursion of which the figures are: another one where a slot moves there.
+    of: ExcursionCode,
     figures: Figures,
     slots: BTreeMap<SlotCode, SlotSeen>,
     lost_ways: Vec<LostWay>,
@@ -99,10 +101,15 @@ pub struct Last {
     pub asks_reason: bool,
 }
 
-/// Looks before a change is made.
+/// Looks before a change is made to the slots of an excursion; its figures are those of the
+/// excursion to which a slot moves, where one does.
 #[boxed]
-pub async fn look(work: &mut Work, excursion: &ExcursionCode) -> Result<Before, Failure> {
-    let (seen, slots) = see(work.db(), excursion).await?;
+pub async fn look(
+    work: &mut Work,
+    excursion: &ExcursionCode,
+    moves_to: Option<&ExcursionCode>,
+) -> Result<Before, Failure> {
+    let (seen, slots) = see(work.db(), excursion, moves_to.unwrap_or(excursion)).await?;
     Ok(Before { seen, slots })
 }
 
@@ -116,7 +123,7 @@ pub async fn keep(
     words: &str,
 ) -> Result<Last, Failure> {
     let excursion = before.seen.excursion.clone();
-    let (seen, slots) = see(work.db(), &excursion).await?;
+    let (seen, slots) = see(work.db(), &excursion, &before.seen.of).await?;
     let made = seen
         .slots
         .iter()
@@ -141,7 +148,8 @@ pub async fn keep(
         way_back: written(&way_back)?,
     };
     let number = lane_changes::keep(work.db(), &excursion, &change).await?;
-    let (stands, asks_reason) = way_back.stands(work.db(), &excursion).await?;
+    let age = Age { made: work.now, now: work.now };
+    let (stands, asks_reason) = way_back.stands(work.db(), &excursion, age).await?;
     let LaneChange { at, who, words, .. } = change;
     Ok(Last { number, at, who, words, effect, stands, asks_reason })
 }
@@ -151,11 +159,13 @@ pub async fn keep(
 pub async fn last(
     db: &mut SqliteConnection,
     excursion: &ExcursionCode,
+    now: Moment,
 ) -> Result<Option<Last>, Failure> {
     let Some(change) = lane_changes::last(db, excursion).await? else { return Ok(None) };
     let kept: StoredEffect = read(&change.effect)?;
     let way_back: WayBack = read(&change.way_back)?;
-    let (stands, asks_reason) = way_back.stands(db, excursion).await?;
+    let (stands, asks_reason) =
+        way_back.stands(db, excursion, Age { made: change.at, now }).await?;
     Ok(Some(Last {
         number: change.number,
         at: change.at,
@@ -171,16 +181,17 @@ pub async fn last(
 async fn see(
     db: &mut SqliteConnection,
     excursion: &ExcursionCode,
+    of: &ExcursionCode,
 ) -> Result<(ExcursionSeen, Vec<Slot>), Failure> {
     let board = fit::board(db, &[]).await?;
     let lost_ways = outside::lost_ways(db).await?;
-    let excursion = excursion.clone();
+    let (excursion, of) = (excursion.clone(), of.clone());
     let stopped = |cause| StoreError::Unusable(format!("judging the slots stopped: {cause}"));
     let all = move || {
         let at = board.excursion_at(&excursion);
         let here = at.map(|at| board.slots[at].clone()).unwrap_or_default();
-        let figures = at.map(|at| figures(&board, at)).unwrap_or_default();
-        (ExcursionSeen { slots: judged(&board), figures, excursion, lost_ways }, here)
+        let figures = board.excursion_at(&of).map(|at| figures(&board, at)).unwrap_or_default();
+        (ExcursionSeen { slots: judged(&board), of, figures, excursion, lost_ways }, here)
     };
     Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
 }
@@ -237,7 +248,8 @@ fn turns(before: &ExcursionSeen, after: &ExcursionSeen) -> Vec<CheckChange> {
     turned_between(&before.slots, &after.slots, has_turned)
 }
 
-/// The gates of slots that stand in both, where `counts` says that the verdict turned.
+/// The gates of slots that stand in both, where `counts` says that the verdict turned. A slot that
+/// moved has another code on its new excursion; it is held against the one that it was.
 fn turned_between(
     before: &BTreeMap<SlotCode, SlotSeen>,
     after: &BTreeMap<SlotCode, SlotSeen>,
@@ -245,7 +257,13 @@ fn turned_between(
 ) -> Vec<CheckChange> {
     let mut turned = Vec::new();
     for (code, slot) in after {
-        let Some(then) = before.get(code) else { continue };
+        let moved = || {
+            let left = |(code, then): &(&SlotCode, &SlotSeen)| {
+                then.task == slot.task && !after.contains_key(*code)
+            };
+            before.iter().find(left).map(|(_, then)| then)
+        };
+        let Some(then) = before.get(code).or_else(moved) else { continue };
         for (&(gate, was), &(_, now)) in then.gates.iter().zip(&slot.gates) {
             if counts(was, now) {
                 turned.push(CheckChange {
@@ -345,6 +363,7 @@ mod tests {
         };
         ExcursionSeen {
             excursion: ExcursionCode::from("E-1"),
+            of: ExcursionCode::from("E-1"),
             figures: Figures::default(),
             slots: BTreeMap::from([(SlotCode::from("S-1"), slot)]),
             lost_ways: Vec::new(),

@@ -4,7 +4,7 @@
 use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
-use super::{Reason, Waiver, over, pencil, set_new, step};
+use super::{Reason, Waiver, over, pencil, place_best, set_new, step};
 use crate::calendar::Calendar;
 use crate::excursions::allowed;
 use crate::records::{Base, current, write};
@@ -17,8 +17,9 @@ use domain::excursions::Excursion;
 use domain::flights::Flight;
 use domain::kinds::Kind;
 use domain::roles::Action;
+use domain::seats::Seats;
 use domain::slots::Slot;
-use domain::words::{DeferralPhase, DeferralReason, FlightState, Role, SlotState};
+use domain::words::{DeferralPhase, DeferralReason, ExcursionState, FlightState, Role, SlotState};
 use store::{Kept, invariants, register, slot_history, slots};
 
 /// Removes a slot from its excursion. A set one asks for the reason and writes a deferral.
@@ -30,6 +31,7 @@ pub async fn withdraw(
     to: Option<ExcursionCode>,
 ) -> Result<(), Failure> {
     let slot = current::<Slot>(work, code).await?;
+    not_flown(work, &slot).await?;
     match slot.state {
         SlotState::Pencilled => {
             let registered = register::find(work.db(), Kind::Slot, code).await?;
@@ -68,6 +70,7 @@ pub async fn move_to(
     if slot.excursion == *to {
         return Err(Failure::field("to", "It is on that excursion already."));
     }
+    let sets = slot.state == SlotState::Set;
     let there = Slot {
         code: Own(SlotCode::default()),
         excursion: to.clone(),
@@ -76,18 +79,38 @@ pub async fn move_to(
         not_before: None,
         ..slot.clone()
     };
-    if slot.state != SlotState::Set {
+    if !sets || !is_earlier(work.db(), to, &slot.excursion).await? {
         withdraw(work, code, reason, Some(to.clone())).await?;
-        return pencil(work, there).await;
-    }
-    if !is_earlier(work.db(), to, &slot.excursion).await? {
-        withdraw(work, code, reason, Some(to.clone())).await?;
-        return set_new(work, there, waiver).await;
+        let there = placed_anew(work, there, sets).await?;
+        return if sets { set_new(work, there, waiver).await } else { pencil(work, there).await };
     }
     let left = pull_forward(work, slot, reason).await?;
+    let there = placed_anew(work, there, sets).await?;
     let moved = set_new(work, there, waiver).await?;
     slot_history::note_move(work.db(), &left, &moved.code.0).await?;
     Ok(moved)
+}
+
+/// A slot at the best place of the excursion to which it moves; with its own seats where no place is
+/// known there.
+async fn placed_anew(work: &mut Work, there: Slot, sets: bool) -> Result<Slot, Failure> {
+    let seats = there.seats.clone();
+    let free = Slot { seats: Seats::default(), ..there };
+    let placed = place_best(work, free, sets).await?;
+    Ok(if placed.seats.is_empty() { Slot { seats, ..placed } } else { placed })
+}
+
+/// A slot of an excursion that was flown gets its result in the debrief.
+async fn not_flown(work: &mut Work, slot: &Slot) -> Result<(), Failure> {
+    let excursion = current::<Excursion>(work, slot.excursion.as_str()).await?;
+    if excursion.state != Some(ExcursionState::Flown) {
+        return Ok(());
+    }
+    Err(Failure::Refused(format!(
+        "{} was flown. Record in its debrief what came of {}; what is not done returns to the backlog \
+         then.",
+        slot.excursion, slot.task
+    )))
 }
 
 /// Withdraws a set slot that goes on at an earlier excursion, which is no deferral.
@@ -98,6 +121,7 @@ pub(super) async fn pull_forward(
     reason: Option<Reason>,
 ) -> Result<SlotCode, Failure> {
     allowed(work, Action::SetSlot)?;
+    not_flown(work, &slot).await?;
     let words = reason.map(|reason| reason.words.as_str().trim().to_owned());
     let words = words.filter(|words| !words.is_empty());
     let slot = step(work, slot, SlotState::Withdrawn, words.as_deref()).await?;

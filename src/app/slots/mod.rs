@@ -130,10 +130,11 @@ pub async fn place_before(
     Ok(Slot { place, ..slot })
 }
 
-/// Chooses the seats of a new slot and its place in the order where nobody has: the best ones
-/// beside what is set and pencilled there, as far as they are known.
+/// Chooses the seats of a new slot and its place in the order where nobody has, as far as they are
+/// known: for one that is set those that its cell shows, the best beside the set tasks; for a
+/// pencilled one the best beside the pencilled ones too.
 #[boxed]
-pub async fn place_best(work: &mut Work, slot: Slot) -> Result<Slot, Failure> {
+pub async fn place_best(work: &mut Work, slot: Slot, sets: bool) -> Result<Slot, Failure> {
     let board = fit::board(work.db(), std::slice::from_ref(&slot.task)).await?;
     let (Some(task), Some(at)) = (board.task_at(&slot.task), board.excursion_at(&slot.excursion))
     else {
@@ -144,7 +145,12 @@ pub async fn place_best(work: &mut Work, slot: Slot) -> Result<Slot, Failure> {
     let share = slot.share.map(|share| f64::from(u32::try_from(share.0).unwrap_or(100)) / 100.0);
     let begin = slot.not_before.map(|pet| f64::from(u32::try_from(pet.0).unwrap_or(0)));
     let ask = Ask { approach, share, begin, ..Ask::default() };
-    let Some(place) = board.place_beside_pencilled(task, at, &ask) else { return Ok(slot) };
+    let place = if sets {
+        board.judge(&slot.task, &slot.excursion, &ask).and_then(|judged| judged.place)
+    } else {
+        board.place_beside_pencilled(task, at, &ask)
+    };
+    let Some(place) = place else { return Ok(slot) };
     let seats = Seats(
         board.excursions[at]
             .seats

@@ -7,7 +7,7 @@ use sqlx::SqliteConnection;
 
 use super::effect::read;
 use super::leaving::{is_earlier, pull_forward};
-use super::{Reason, Waiver, pencil, settle, withdraw};
+use super::{Reason, Waiver, pencil, settle, step, withdraw};
 use crate::Failure;
 use crate::excursions::allowed;
 use crate::records::{Base, write};
@@ -18,6 +18,7 @@ use domain::kinds::Kind;
 use domain::records::Record as _;
 use domain::roles::Action;
 use domain::slots::Slot;
+use domain::time::Moment;
 use domain::words::{GateName, SlotState};
 use store::{StoreError, lane_changes, register, slot_history, slots};
 
@@ -31,6 +32,22 @@ pub(super) struct WayBack {
     /// What it made on other excursions, with their versions.
     made: Vec<(SlotCode, i64)>,
     subject: Option<SlotCode>,
+}
+
+/// How long ago a change was made.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Age {
+    pub made: Moment,
+    pub now: Moment,
+}
+
+impl Age {
+    /// So long after it a change is taken back as if it had not been made.
+    const MAX_FRESH_MINUTES: i64 = 60;
+
+    fn is_fresh(self) -> bool {
+        (0..=Self::MAX_FRESH_MINUTES * 60_000).contains(&(self.now.0 - self.made.0))
+    }
 }
 
 impl WayBack {
@@ -57,11 +74,13 @@ impl WayBack {
         })
     }
 
-    /// Whether everything is as the change left it, and whether going back writes a deferral.
+    /// Whether everything is as the change left it, and whether going back writes a deferral: not so
+    /// soon after it, when nobody has planned by it.
     pub async fn stands(
         &self,
         db: &mut SqliteConnection,
         excursion: &ExcursionCode,
+        age: Age,
     ) -> Result<(bool, bool), Failure> {
         let now = live(db, excursion).await?;
         let elsewhere = self.elsewhere(db).await?;
@@ -77,7 +96,7 @@ impl WayBack {
         for slot in elsewhere.iter().filter(|slot| slot.state == SlotState::Set) {
             asks = asks || !comes_forward(db, slot, excursion, &then).await?;
         }
-        Ok((stands, asks))
+        Ok((stands, asks && !age.is_fresh()))
     }
 
     fn then(&self) -> Result<Vec<Slot>, Failure> {
@@ -115,14 +134,15 @@ pub async fn undo(
         return Err(changed_since(excursion));
     };
     let way_back: WayBack = read(&last.way_back)?;
-    if !way_back.stands(work.db(), excursion).await?.0 {
+    let age = Age { made: last.at, now: work.now };
+    if !way_back.stands(work.db(), excursion, age).await?.0 {
         return Err(changed_since(excursion));
     }
     let then = way_back.then()?;
     let now = live(work.db(), excursion).await?;
     let elsewhere = way_back.elsewhere(work.db()).await?;
     for slot in now.iter().filter(|slot| leaves(slot, &then)) {
-        withdraw(work, slot.code(), reason.clone(), None).await?;
+        take_off(work, slot, (reason.clone(), None), age).await?;
     }
     let mut forward: Vec<(TaskCode, SlotCode)> = Vec::new();
     for slot in elsewhere {
@@ -131,7 +151,7 @@ pub async fn undo(
             forward.push((slot.task, left));
         } else {
             let back = then.iter().any(|old| old.task == slot.task).then(|| excursion.clone());
-            withdraw(work, slot.code(), reason.clone(), back).await?;
+            take_off(work, &slot, (reason.clone(), back), age).await?;
         }
     }
     let mut to_set = Vec::new();
@@ -165,10 +185,26 @@ pub async fn undo(
             slot_history::note_move(work.db(), left, &slot.code.0).await?;
         }
     }
-    Ok(match last.words.strip_prefix(UNDONE) {
+    let undone = last.words.strip_prefix(UNDONE).and_then(|words| words.strip_suffix(NO_LONGER));
+    Ok(match undone {
         Some(words) => words.to_owned(),
-        None => format!("{UNDONE}{}", last.words),
+        None => format!("{UNDONE}{}{NO_LONGER}", last.words),
     })
+}
+
+/// Takes a slot off again: a set one leaves a deferral, unless it was set just now.
+async fn take_off(
+    work: &mut Work,
+    slot: &Slot,
+    (reason, to): (Option<Reason>, Option<ExcursionCode>),
+    age: Age,
+) -> Result<(), Failure> {
+    if slot.state == SlotState::Set && age.is_fresh() {
+        allowed(work, Action::DeferBeforeLaunch)?;
+        step(work, slot.clone(), SlotState::Withdrawn, Some("Undone.")).await?;
+        return Ok(());
+    }
+    withdraw(work, slot.code(), reason, to).await
 }
 
 /// Whether going back brings a set slot from a later excursion to this one, where it was set.
@@ -183,7 +219,8 @@ async fn comes_forward(
     Ok(set(slot) && returns && is_earlier(db, excursion, &slot.excursion).await?)
 }
 
-const UNDONE: &str = "Undone: ";
+const UNDONE: &str = "Undone: “";
+const NO_LONGER: &str = "” no longer holds.";
 
 fn changed_since(excursion: &ExcursionCode) -> Failure {
     Failure::Refused(format!(

@@ -385,7 +385,7 @@ fn order_field(either: &EitherDate, chosen: Option<DateOrder>) -> FieldView {
         .hinting(format!("Line {} has {}.", either.line, either.text))
         .wide(Width::Medium);
     if chosen.is_none() {
-        field.error = Some("Choose one; the file does not say.".to_owned());
+        field.error = Some("Choose one: some dates of this file can be read both ways.".to_owned());
     }
     field
 }

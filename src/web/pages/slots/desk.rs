@@ -169,7 +169,11 @@ async fn done(
         let message = "Choose the excursion: open a cell of the matrix and plan there.";
         return Err(Failure::field("excursion", message));
     }
-    let before = effect::look(&mut work, &excursion).await?;
+    let moves_to = match wanted {
+        Wanted::Act { act, .. } if *act == "move" => form.to().ok(),
+        Wanted::New | Wanted::Act { .. } | Wanted::Undo { .. } => None,
+    };
+    let before = effect::look(&mut work, &excursion, moves_to.as_ref()).await?;
     let made = match (wanted, &there) {
         (Wanted::Act { act, .. }, Some(slot)) => acted(&mut work, slot, act, &form).await?,
         (Wanted::Undo { number, .. }, _) => {
@@ -197,7 +201,7 @@ async fn planned(
 ) -> Result<Made, Failure> {
     let slot = form.new_slot(excursion)?;
     let slot = if slot.seats.is_empty() {
-        slots::place_best(work, slot).await?
+        slots::place_best(work, slot, form.sets).await?
     } else {
         slots::place_before(work, slot, form.before().as_ref()).await?
     };

@@ -397,7 +397,9 @@ impl Panel<'_> {
     fn elsewhere(&self, slot: &Slot, held_here: bool) -> Elsewhere {
         let is_set = slot.state == SlotState::Set;
         let action = if is_set { Action::SetSlot } else { Action::WithdrawAnyPencil };
-        let may_move = !held_here && may(self.role, action);
+        // What was flown gets its result in the debrief.
+        let is_coming = self.board.excursion_at(&slot.excursion).is_some();
+        let may_move = !held_here && is_coming && may(self.role, action);
         let place = format!("from-{}", slot.code.0.as_str().to_lowercase());
         Elsewhere {
             code: slot.code.0.to_string(),

@@ -243,7 +243,7 @@ async fn made(
     let lost_ways = outside::lost_ways(db).await?;
     let lost_ways = lost_ways.iter().filter(|lost| lost.is_on(&code));
     let lost_ways = lost_ways.map(|lost| linked(&lost.to_string())).collect();
-    let change = told::last_change(db, &board, &code, may_pencil, typed).await?;
+    let change = told::last_change(db, &board, &code, (may_pencil, viewer.now()), typed).await?;
 
     let around = SlotContext { board: &board, at: column.unwrap_or(0), may_pencil, may_set, typed };
     let mut slots: Vec<(Option<f64>, usize, SlotView)> = Vec::new();

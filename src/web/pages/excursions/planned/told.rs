@@ -13,6 +13,7 @@ use app::slots::effect::{self, CheckChange, Effect, Figures};
 use app::slots::turned::TurnedCheck;
 use compute::fit::{Ask, per_cent, room_words};
 use domain::codes::ExcursionCode;
+use domain::time::Moment;
 use domain::words::{GateName, GateVerdict};
 
 /// A gate that says something else than before.
@@ -69,10 +70,10 @@ pub(super) async fn last_change(
     db: &mut SqliteConnection,
     board: &Board,
     excursion: &ExcursionCode,
-    may_undo: bool,
+    (may_undo, now): (bool, Moment),
     typed: &Typed,
 ) -> Result<Option<ChangeView>, Failure> {
-    let Some(last) = effect::last(db, excursion).await? else { return Ok(None) };
+    let Some(last) = effect::last(db, excursion, now).await? else { return Ok(None) };
     let errors = typed.errors_of("", "undo");
     let undo = (may_undo && last.stands).then(|| UndoView {
         address: format!("{}/undo/{}", addresses::within("excursions", excursion), last.number),
