@@ -13,6 +13,7 @@ use app::slots::effect::{self, CheckChange, Effect, Figures};
 use app::slots::turned::TurnedCheck;
 use compute::fit::{Ask, per_cent, room_words};
 use domain::codes::ExcursionCode;
+use domain::verdicts::past;
 use domain::words::{GateName, GateVerdict};
 
 /// A gate that says something else than before.
@@ -26,6 +27,13 @@ pub(super) struct TurnedView {
     pub now: GateVerdict,
     pub since: String,
     pub reasons: Vec<Vec<Piece>>,
+}
+
+impl TurnedView {
+    /// What the check said before: `was met`.
+    pub fn past(&self) -> &'static str {
+        past(self.was)
+    }
 }
 
 /// The last change of this excursion.
