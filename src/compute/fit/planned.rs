@@ -111,6 +111,40 @@ pub fn excursion_as_planned(
     timed(&Ready::new(snapshot, constants), excursion, slots)
 }
 
+/// When a slot's work has ended, and when its seats have left its worksite: minutes of elapsed time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LeftBy {
+    pub slot: SlotAt,
+    pub ended: f64,
+    pub left: f64,
+}
+
+/// The same of an excursion's present slots if every aid that is in place stayed out, so that those
+/// too are timed whose route is gone by then. `None` where they cannot be timed.
+pub fn with_aids_out(
+    snapshot: &Snapshot,
+    excursion: ExcursionAt,
+    counting: Counting,
+    constants: &Constants,
+) -> Option<Vec<LeftBy>> {
+    let mut out = snapshot.clone();
+    for route in &mut out.routes {
+        route.aid = route.aid.filter(|aid| !snapshot.outside[*aid].in_place);
+    }
+    let timing = excursion_as_planned(&out, excursion, counting, constants).timing?;
+    let left = |slot: &PlannedSlot| {
+        let leaves = slot.lanes.each().filter_map(|lane| {
+            let own = timing.segments.iter().filter(|segment| segment.lane == lane);
+            let mut later = own.filter(|segment| segment.from >= slot.end);
+            let leg = later.find(|one| matches!(one.activity, Activity::Travel { .. }))?;
+            Some(leg.until)
+        });
+        let left = leaves.fold(slot.end, f64::max);
+        LeftBy { slot: slot.slot, ended: slot.end, left }
+    };
+    Some(timing.slots.iter().map(left).collect())
+}
+
 /// Times some of an excursion's slots, in that order.
 fn timed(ready: &Ready, excursion: ExcursionAt, slots: Vec<SlotAt>) -> PlannedExcursion {
     let plan = laid_out(ready, excursion, slots);
