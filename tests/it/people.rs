@@ -351,7 +351,7 @@ async fn a_link_is_shown_with_the_address_of_the_service(db: SqlitePool) {
         public_url: Some("https://holdover.example".to_owned()),
         ..app::config::Config::default()
     };
-    app = TestApp::of(app.app.db.clone(), config).await;
+    app = TestApp::of(app.app.db.clone(), config);
     app.sign_in("administrator").await;
     app.get("/people").await;
     let shown = app.send(request(&app, "odd")).await.body;
