@@ -229,7 +229,11 @@ impl Plan {
 
 /// The aids that are in place for a slot if the plan is flown as set. The task that brings an aid in
 /// still has it on its own way.
-fn in_place_for(slot: &LaterSlot, aids: &[Aid], bringings: &[Bringing]) -> BTreeSet<OutsideCode> {
+pub(super) fn in_place_for(
+    slot: &LaterSlot,
+    aids: &[Aid],
+    bringings: &[Bringing],
+) -> BTreeSet<OutsideCode> {
     aids.iter()
         .filter(|aid| aid.in_place)
         .map(|aid| aid.item.clone())

@@ -1,6 +1,7 @@
 //! Rule 8: an aid that comes in takes its routes away from everything later.
 
 use super::*;
+use crate::order_of_work::ways::in_place_for;
 
 fn way(route: &str, from: &str, to: &str, aid: Option<&str>) -> Way {
     Way { route: route.into(), from: from.into(), to: to.into(), aid: aid.map(Into::into) }
