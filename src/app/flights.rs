@@ -72,10 +72,15 @@ async fn ask_for_excursions(
     flight: &Flight,
 ) -> Result<(), Failure> {
     match work.move_excursions {
-        None => match slips::ask(work, before, flight).await? {
-            Some(slip) => Err(Failure::Slip(Box::new(slip))),
-            None => Ok(()),
-        },
+        None => {
+            if let Some(slip) = slips::ask(work, before, flight).await? {
+                return Err(Failure::Slip(Box::new(slip)));
+            }
+            for breaks in slips::elsewhere(work, before, flight).await? {
+                work.note(breaks);
+            }
+            Ok(())
+        }
         Some(true) => match slips::past_landing(work, before, flight).await? {
             Some(why) => Err(Failure::field("landing", why)),
             None => Ok(()),

@@ -82,6 +82,21 @@ pub(crate) async fn ask(
     Ok(Some(Slip { flight: flight.code.0.clone(), days, excursions, if_moved, if_left }))
 }
 
+/// What breaks on other flights where this one, which has no excursion to move along, launches on
+/// another day: it may bring what they need.
+pub(crate) async fn elsewhere(
+    work: &mut Work,
+    before: &Flight,
+    flight: &Flight,
+) -> Result<Vec<String>, Failure> {
+    if days(before, flight).is_none() {
+        return Ok(Vec::new());
+    }
+    let now = effect::gates(work.db()).await?;
+    let then = tried(work, flight, &[]).await?;
+    Ok(worse(&now, &then))
+}
+
 /// Moves the planned excursions of a flight, which is saved already, by these days.
 #[boxed]
 pub(crate) async fn move_along(

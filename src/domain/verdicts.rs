@@ -1,6 +1,7 @@
 //! The verdict of a candidate slot from its checks, which verdict may be set, and which checks
 //! changed between two times.
 
+use crate::time::Day;
 use crate::units::Share;
 use crate::words::{GateName, GateVerdict, SlotVerdict};
 
@@ -69,6 +70,36 @@ pub const fn is_worse(was: GateVerdict, now: GateVerdict) -> bool {
     !matches!(was, GateVerdict::NotChecked) && weight(now) > weight(was)
 }
 
+/// What a check said before, behind its name: `was met`.
+pub const fn past(was: GateVerdict) -> &'static str {
+    match was {
+        GateVerdict::Met => "was met",
+        GateVerdict::Note => "was met with a note",
+        GateVerdict::Tight => "was tight",
+        GateVerdict::NotMet => "was not met",
+        GateVerdict::CannotTell => "could not be told",
+        GateVerdict::NotChecked => "was not checked",
+    }
+}
+
+/// What a check says, behind its name: `is met`.
+pub const fn present(now: GateVerdict) -> &'static str {
+    match now {
+        GateVerdict::Met => "is met",
+        GateVerdict::Note => "is met with a note",
+        GateVerdict::Tight => "is tight",
+        GateVerdict::NotMet => "is not met",
+        GateVerdict::CannotTell => "cannot be told",
+        GateVerdict::NotChecked => "is not checked",
+    }
+}
+
+/// What a check said on a day and what it says now: `The check “time” was met on 2030-11-21 and
+/// cannot be told now`, its end left to what follows.
+pub fn turned_since(gate: GateName, was: GateVerdict, on: Day, now: GateVerdict) -> String {
+    format!("The check “{gate}” {} on {on} and {} now", past(was), present(now))
+}
+
 /// The gates that keep a slot from being set.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct NotToBeSet {
@@ -126,7 +157,36 @@ pub fn share_to_set(
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::cells::Cell as _;
     use GateVerdict::{CannotTell, Met, NotChecked, NotMet, Note, Tight};
+
+    #[test]
+    fn a_check_that_turned_is_told_in_a_sentence() {
+        let told =
+            |was, now| turned_since(GateName::Time, was, Day::read("2030-11-21").unwrap(), now);
+        assert_eq!(
+            told(Met, CannotTell),
+            "The check “time” was met on 2030-11-21 and cannot be told now"
+        );
+        assert_eq!(
+            told(Tight, NotMet),
+            "The check “time” was tight on 2030-11-21 and is not met now"
+        );
+        assert_eq!(
+            told(CannotTell, Note),
+            "The check “time” could not be told on 2030-11-21 and is met with a note now"
+        );
+        assert_eq!(told(NotMet, Met), "The check “time” was not met on 2030-11-21 and is met now");
+        // No word of a list that is no word after "was" or "is".
+        for was in GateVerdict::ALL {
+            for now in GateVerdict::ALL {
+                let told = told(*was, *now);
+                for odd in ["cannot tell", "was note", "is note", "was cannot", "is cannot"] {
+                    assert!(!told.contains(odd), "{told}");
+                }
+            }
+        }
+    }
 
     #[test]
     fn a_note_never_changes_the_verdict_of_the_slot() {

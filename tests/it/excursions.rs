@@ -138,7 +138,7 @@ async fn a_gate_that_turned_since_its_slot_was_set_is_named(db: SqlitePool) {
     let turned = page.split("Checks that changed").nth(1).unwrap();
     let turned = turned.split("</section>").next().unwrap();
     assert!(turned.contains("data-gate=\"time\" data-verdict=\"not-met\""), "{turned}");
-    assert!(turned.contains("Was met on 2030-11-21 14:20"), "{turned}");
+    assert!(turned.contains("It was met on 2030-11-21 14:20"), "{turned}");
     // Gates that nobody checks never turn.
     assert!(!turned.contains("not checked"), "{turned}");
 }
@@ -371,6 +371,48 @@ async fn a_slip_of_the_launch_asks_whether_the_excursions_move_along(db: SqliteP
     assert!(!page.contains("before G-37 launches"), "{page}");
     let log = app.get("/changes?kind=excursion&code=E-37.1").await.body;
     assert!(log.contains("2031-08-08"), "{log}");
+}
+
+#[sqlx::test]
+async fn a_slip_of_a_flight_that_brings_a_tool_names_the_slot_that_lacks_it(db: SqlitePool) {
+    let app = lead(db).await;
+    let gates = domain::words::GateName::WORDS.join(", ");
+    let technique = "code: K-5 | name: with the spreader | family: F-1 | state: cleared \
+                     | sides: nadir | optimistic: 20 | likely: 30 | pessimistic: 45 | seats: 1 \
+                     | tools: L-5";
+    for (kind, text) in [
+        (Kind::Flight, "code: G-36 | launch: 2031-02-01 | state: coming".to_owned()),
+        (
+            Kind::Tool,
+            "code: L-5 | name: spreader | on_board: 0 | arrives_with: G-36 | arriving: 2 \
+             | state: usable"
+                .to_owned(),
+        ),
+        (Kind::Technique, technique.to_owned()),
+        (
+            Kind::Slot,
+            format!(
+                "code: S-9 | task: T-3 | excursion: E-37.1 | technique: K-5 | side: nadir \
+                 | seats: EV1 | state: set | waived_gate: {gates} | waiver: to see"
+            ),
+        ),
+    ] {
+        made(&app.app, kind, &text).await;
+    }
+    let slipped = |launch: &'static str| {
+        let app = &app;
+        async move {
+            app.get("/flights/G-36/edit").await;
+            let reply = app.post("/flights/G-36/edit", &[("launch", launch)]).await;
+            assert_eq!(reply.status, 303, "{}", reply.body);
+            app.get(&reply.location).await.body
+        }
+    };
+    let page = slipped("2031-02-11").await;
+    assert!(!page.contains("turns from"), "it is there in time all the same: {page}");
+    let page = slipped("2031-04-01").await;
+    let said = "tools and hardware turns from met to not met.";
+    assert!(page.contains(said) && page.contains("T-3") && page.contains("E-37.1"), "{page}");
 }
 
 #[sqlx::test]

@@ -135,7 +135,7 @@ async fn a_move_that_turns_a_gate_of_another_slot_says_so(db: SqlitePool) {
     let page = app.get(PLANNED).await.body;
     let change = section(&page, "change-side");
     assert!(change.contains("data-gate=\"order-of-work\" data-verdict=\"not-met\""), "{change}");
-    assert!(change.contains("Was met."), "{change}");
+    assert!(change.contains("It was met."), "{change}");
     assert!(change.contains("href=\"/tasks/T-1\""), "its sentence names what it waits for");
     // And it is said on the first page, with the day on which it was met.
     let home = app.get("/").await.body;
@@ -310,6 +310,20 @@ async fn a_slot_that_stops_fitting_is_named_with_what_turned_it(db: SqlitePool) 
     assert!(page.contains("past the limit."), "{page}");
     assert!(page.contains("2 checks have changed since their slots were set."), "{page}");
     assert!(page.contains(">past it 1:01<") && page.contains(">none left<"), "{page}");
+}
+
+#[sqlx::test]
+async fn a_slot_whose_check_cannot_be_told_any_more_is_named_in_a_sentence(db: SqlitePool) {
+    let app = lead(db).await;
+    app.get("/excursions/E-37.1/edit").await;
+    assert_eq!(app.post("/excursions/E-37.1/edit", &[("limit", "")]).await.status, 303);
+
+    let home = app.get("/today/all").await.body;
+    let group = home.split("Set slots that no longer fit").nth(1).unwrap();
+    assert!(group.contains("“time” was met on 2030-11-21 and cannot be told now: "), "{group}");
+    assert!(!group.contains("is cannot"), "{group}");
+    let page = app.get(PLANNED).await.body;
+    assert!(page.contains("It was met on 2030-11-21"), "{page}");
 }
 
 #[sqlx::test]

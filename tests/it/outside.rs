@@ -146,6 +146,78 @@ async fn a_slot_that_is_moved_says_whose_way_it_takes(db: SqlitePool) {
 }
 
 #[sqlx::test]
+async fn an_aid_that_comes_in_early_by_the_clock_says_whose_way_it_takes(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    lay(&app.app).await;
+    let task = "opened: 2030-10-01 | class: 3 | seats: 1 | work_rate: light | lighting: any";
+    let gates = domain::words::GateName::WORDS.join(", ");
+    let waiver = format!("waived_gate: {gates} | waiver: to see what it does");
+    for (kind, text) in [
+        (Kind::Worksite, "code: W-C | name: rail | setup: 0 | cleanup: 0".to_owned()),
+        (Kind::Worksite, "code: W-D | name: mast | setup: 0 | cleanup: 0".to_owned()),
+        (Kind::Route, "from_site: W-A | to_site: W-C | minutes: 6".to_owned()),
+        (
+            Kind::Task,
+            format!(
+                "code: T-7 | title: Wipe the lens | worksite: W-D | optimistic: 110 | likely: 120 \
+                 | pessimistic: 130 | {task}"
+            ),
+        ),
+        (
+            Kind::Task,
+            format!(
+                "code: T-8 | title: Bring in the rope | worksite: W-C | optimistic: 10 | likely: 15 \
+                 | pessimistic: 20 | {task}"
+            ),
+        ),
+        (
+            Kind::OutsideItem,
+            "code: O-1 | what: rope | worksite: W-B | brought_back_by: T-8 | state: in place"
+                .to_owned(),
+        ),
+        (
+            Kind::Route,
+            "code: Q-9 | from_site: W-B | to_site: W-D | minutes: 4 | aid: O-1".to_owned(),
+        ),
+        // In the order of the slots the lens comes first. By the clock EV1 has the rope before 2:00,
+        // and EV2 is at the lens until after 3:00.
+        (
+            Kind::Slot,
+            format!(
+                "code: S-7 | task: T-7 | excursion: E-37.1 | seats: EV2 | state: set | {waiver}"
+            ),
+        ),
+        (
+            Kind::Slot,
+            format!(
+                "code: S-8 | task: T-8 | excursion: E-37.1 | seats: EV1 | state: set | {waiver}"
+            ),
+        ),
+    ] {
+        made(&app.app, kind, &text).await;
+    }
+    let lost = |page: &str| {
+        let section = page.split("id=\"lost-ways\"").nth(1).unwrap_or_default();
+        let said = "brings O-1 in and removes the route Q-9: S-7 (T-7)";
+        section.split("</ul>").next().unwrap().contains(said)
+    };
+    let page = app.get("/excursions/E-37.1").await.body;
+    assert!(lost(&page), "{page}");
+    assert!(app.get("/today/all").await.body.contains("Translation paths at risk"));
+
+    // EV1 waits with the rope until EV2 is back: nobody loses a way.
+    app.get("/excursions/E-37.1").await;
+    let later = [("not_before", "4:30"), ("waiver", "to see")];
+    let gates = domain::words::GateName::WORDS.iter().map(|gate| ("waive", *gate));
+    let fields: Vec<(&str, &str)> = later.into_iter().chain(gates).collect();
+    let reply = app.post("/excursions/E-37.1/slots/S-8/change", &fields).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let page = app.get("/excursions/E-37.1").await.body;
+    assert!(!lost(&page), "{page}");
+    assert!(!app.get("/today/all").await.body.contains("Translation paths at risk"));
+}
+
+#[sqlx::test]
 async fn one_press_makes_the_task_that_brings_it_back_and_a_second_makes_none(db: SqlitePool) {
     let app = demo_as(db, Role::Engineer).await;
     let item = app.get("/outside/O-04").await.body;

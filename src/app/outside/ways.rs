@@ -6,6 +6,8 @@ use std::collections::HashMap;
 use sqlx::SqliteConnection;
 
 use crate::Failure;
+use crate::fit::board;
+use compute::fit::{Counting, LeftBy, pet, with_aids_out};
 use domain::codes::{ExcursionCode, OutsideCode, TaskCode, WorksiteCode};
 use domain::order_of_work::{Aid, Bringing, LaterSlot, LostWay, PlaceInOrder, Plan, Way};
 use domain::slots::Slot;
@@ -58,7 +60,7 @@ pub async fn plan(db: &mut SqliteConnection) -> Result<Plan, Failure> {
             worksite: sites.get(&slot.task)?.clone(),
         })
     });
-    Ok(Plan {
+    let mut plan = Plan {
         ways: ways.collect(),
         bringings: bringings.collect(),
         slots: later.collect(),
@@ -69,7 +71,29 @@ pub async fn plan(db: &mut SqliteConnection) -> Result<Plan, Failure> {
                 in_place: item.state == OutsideState::InPlace,
             })
             .collect(),
-    })
+    };
+    by_the_clock(db, &mut plan).await?;
+    Ok(plan)
+}
+
+/// Where an aid comes in on the excursion of a slot that needs it, the minute of elapsed time decides
+/// and not the order of the slots. What cannot be timed keeps its order.
+async fn by_the_clock(db: &mut SqliteConnection, plan: &mut Plan) -> Result<(), Failure> {
+    let decides = plan.where_the_minute_decides();
+    if decides.is_empty() {
+        return Ok(());
+    }
+    let board = board(db, &[]).await?;
+    for excursion in decides {
+        let Some(at) = board.excursion_at(&excursion) else { continue };
+        let pencil = plan.is_brought_in_by_a_pencil(&excursion);
+        let counting = if pencil { Counting::SetAndPencilled } else { Counting::Set };
+        let timed = with_aids_out(&board.snapshot, at, counting, &board.constants);
+        for LeftBy { slot, ended, left } in timed.into_iter().flatten() {
+            plan.put_at(&board.slots[at][slot].code.0, pet(ended).0, pet(left).0);
+        }
+    }
+    Ok(())
 }
 
 /// The set slots that lose their way as things stand.

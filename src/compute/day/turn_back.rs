@@ -84,4 +84,31 @@ impl<W: Ways> Outlook<'_, W> {
         }
         of(late) <= of(allowed)
     }
+
+    /// The chance that the seats of a task that starts then are inside by the limit, its windows
+    /// kept.
+    #[cfg(test)]
+    pub(super) fn chance_begun_at(&self, task: usize, start: f64) -> f64 {
+        let stop = &self.day.tasks[task].stop;
+        let limit = narrow(self.day.frame.limit);
+        let Some(home) = self.way_home(stop.site, stop.carries_on) else { return 0.0 };
+        let late = |number: usize| {
+            let works = self.batches[number].works[task].iter().zip(self.home(number, home));
+            let late = works.filter(|(work, home)| {
+                let worked = self.day.frame.schedule(stop, start, f64::from(**work));
+                worked.outside || narrow(worked.end) + home > limit
+            });
+            late.count()
+        };
+        1.0 - of((0..BATCHES).map(late).sum()) / of(BATCH * BATCHES)
+    }
+
+    /// The chance that a seat that leaves a worksite then is inside by the limit.
+    #[cfg(test)]
+    pub(super) fn chance_home_from(&self, site: usize, carries: f64, from: f64) -> f64 {
+        let Some(home) = self.way_home(site, carries) else { return 0.0 };
+        let most = narrow(self.day.frame.limit - from);
+        let homes = (0..BATCHES).flat_map(|number| self.home(number, home));
+        of(homes.filter(|minutes| *minutes <= most).count()) / of(BATCH * BATCHES)
+    }
 }

@@ -28,8 +28,8 @@ pub use judge::{Ask, Explained, Matrix, matrix, matrix_where, one_cell, some_cel
 pub use on_the_day::{Aided, DaySlot, OnTheDay};
 pub use openings::{Opening, openings};
 pub use planned::{
-    Counting, PlannedExcursion, PlannedLeg, PlannedSlot, Timing, excursion_as_planned,
-    excursion_sampled, pet,
+    Counting, LeftBy, PlannedExcursion, PlannedLeg, PlannedSlot, Timing, excursion_as_planned,
+    excursion_sampled, pet, with_aids_out,
 };
 pub use reasons::{Index, PracticeFigures, Reason, TimeFigures, Unknown, WindowFigures};
 pub use room::{Added, Room, left, left_with, place_beside_pencilled, room, rooms, seated};

@@ -9,8 +9,8 @@ use super::snapshot::{Excursion, ExcursionAt, SiteAt, SlotAt, Snapshot};
 use crate::supplies::Lasts;
 use crate::three_point::Spread;
 use crate::timeline::{
-    Activity, Draws, Lanes, Order, Sampled, Segment, Timed, WhichEnd, Windows, ends, sample,
-    simulate, time,
+    Activity, Draws, Frame, Lanes, Order, Sampled, Segment, Timed, UNBOUNDED, WhichEnd, Windows,
+    ends, sample, simulate, time,
 };
 use domain::units::Pet;
 
@@ -45,7 +45,8 @@ pub struct Timing {
     pub legs: Vec<PlannedLeg>,
     /// When each seat is inside again, in the order of the excursion's seats.
     pub seat_ends: Vec<f64>,
-    /// The same in eight cases of ten: the end at which supplies are judged.
+    /// The same in eight cases of ten on which all work finds its windows: the end at which supplies
+    /// are judged.
     pub seat_ends_p80: Vec<f64>,
     /// How long the supplies of each seat last; none where something about the suits is not known.
     pub seat_supplies: Vec<[Lasts; 4]>,
@@ -108,6 +109,40 @@ pub fn excursion_as_planned(
 ) -> PlannedExcursion {
     let slots = counted(&snapshot.excursions[excursion], counting);
     timed(&Ready::new(snapshot, constants), excursion, slots)
+}
+
+/// When a slot's work has ended, and when its seats have left its worksite: minutes of elapsed time.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LeftBy {
+    pub slot: SlotAt,
+    pub ended: f64,
+    pub left: f64,
+}
+
+/// The same of an excursion's present slots if every aid that is in place stayed out, so that those
+/// too are timed whose route is gone by then. `None` where they cannot be timed.
+pub fn with_aids_out(
+    snapshot: &Snapshot,
+    excursion: ExcursionAt,
+    counting: Counting,
+    constants: &Constants,
+) -> Option<Vec<LeftBy>> {
+    let mut out = snapshot.clone();
+    for route in &mut out.routes {
+        route.aid = route.aid.filter(|aid| !snapshot.outside[*aid].in_place);
+    }
+    let timing = excursion_as_planned(&out, excursion, counting, constants).timing?;
+    let left = |slot: &PlannedSlot| {
+        let leaves = slot.lanes.each().filter_map(|lane| {
+            let own = timing.segments.iter().filter(|segment| segment.lane == lane);
+            let mut later = own.filter(|segment| segment.from >= slot.end);
+            let leg = later.find(|one| matches!(one.activity, Activity::Travel { .. }))?;
+            Some(leg.until)
+        });
+        let left = leaves.fold(slot.end, f64::max);
+        LeftBy { slot: slot.slot, ended: slot.end, left }
+    };
+    Some(timing.slots.iter().map(left).collect())
 }
 
 /// Times some of an excursion's slots, in that order.
@@ -217,12 +252,22 @@ fn timing(ready: &Ready, plan: &Plan, settled: &Settled) -> Option<Timing> {
     let slots = slots.collect();
     let end = whole(timed.finish.end());
     let end_p80 = ends.end_at(0.8);
-    let longer = end_p80 - timed.finish.end();
+    let simulated = |frame: &Frame, limit: f64| {
+        let variation = ready.constants.variation();
+        simulate(frame, order, &timed.blocks, &timed.finish, limit, variation)
+    };
+    // Supplies are judged on days on which all work finds its windows: nobody waits past the limit.
+    let unbounded = Frame { limit: UNBOUNDED, ..frame };
+    let at_p80 = plan
+        .waits()
+        .then(|| simulated(&unbounded, UNBOUNDED).at_end_in_windows(None, 0.8))
+        .flatten()
+        .unwrap_or_else(|| {
+            let limit = here.limit.unwrap_or(f64::INFINITY);
+            simulated(&frame, limit).at_end(None, WhichEnd::Minute(end_p80), false)
+        });
+    let longer = at_p80.end - timed.finish.end();
     let seat_ends_p80: Vec<f64> = timed.finish.ends().map(|end| end + longer).collect();
-    let limit = here.limit.unwrap_or(f64::INFINITY);
-    let variation = ready.constants.variation();
-    let simulated = simulate(&frame, order, &timed.blocks, &timed.finish, limit, variation);
-    let at_p80 = simulated.at_end(None, WhichEnd::Minute(end_p80), false);
     let supplies = |(lane, &end): (usize, &f64)| {
         let work = ready.worked(plan, &at_p80.works, lane);
         let lasting = plan.suits.lasting(ready, lane, end, work)?;

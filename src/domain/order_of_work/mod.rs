@@ -13,7 +13,7 @@ pub use chain::{Branch, Chain, Ties, ring_in_words};
 pub use cycle::{cycle, cycle_with};
 pub use ended::{KnownTask, is_kept_out, moot_by};
 pub use implied::{Other, leaves_to_bring_in, leaves_to_close, means};
-pub use ways::{Aid, Bringing, LaterSlot, LostWay, Plan, Taking, Way, in_place_at};
+pub use ways::{Aid, Bringing, LaterSlot, LostWay, Plan, Taking, Way};
 
 use crate::codes::{ExcursionCode, TaskCode};
 use crate::tasks::Link;
@@ -33,7 +33,8 @@ impl From<&Link> for Tie {
     }
 }
 
-/// A place on an excursion: ranks as in `history::When`; `place` is the order on the excursion.
+/// A place on an excursion: ranks as in `history::When`; `place` is the order on the excursion, or
+/// for all of it the minute of elapsed time.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct PlaceInOrder {
     pub excursion: ExcursionCode,

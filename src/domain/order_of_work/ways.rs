@@ -29,6 +29,7 @@ pub struct Bringing {
     pub aid: OutsideCode,
     pub slot: SlotCode,
     pub task: TaskCode,
+    /// When its work has ended, and the aid is in.
     pub at: PlaceInOrder,
     /// Set for good; a pencil only might bring it in.
     pub is_set: bool,
@@ -39,6 +40,7 @@ pub struct Bringing {
 pub struct LaterSlot {
     pub slot: SlotCode,
     pub task: TaskCode,
+    /// When its seats have left its worksite again, for which they need the aids too.
     pub at: PlaceInOrder,
     pub airlock: WorksiteCode,
     pub worksite: WorksiteCode,
@@ -147,9 +149,9 @@ impl Plan {
     fn lost_by(&self, by: &Bringing) -> Vec<LostWay> {
         let set: Vec<Bringing> = self.bringings.iter().filter(|b| b.is_set).cloned().collect();
         let now = self.in_place_now();
-        let behind = |slot: &&LaterSlot| slot.at != by.at && precedes(&by.at, &slot.at);
+        let behind = |slot: &&LaterSlot| slot.slot != by.slot && precedes(&by.at, &slot.at);
         let cut = |slot: &&LaterSlot| {
-            let mut left = in_place_at(&slot.at, &self.aids, &set);
+            let mut left = in_place_for(slot, &self.aids, &set);
             left.remove(&by.aid);
             if !self.reaches(slot, &now) || self.reaches(slot, &left) {
                 return false;
@@ -162,6 +164,39 @@ impl Plan {
         };
         let lost = self.slots.iter().filter(behind).filter(cut);
         lost.map(|slot| self.loss(&Taking::By(by.clone()), &by.aid, slot)).collect()
+    }
+
+    /// The excursions on which the minute decides: an aid comes in there, and another set slot needs
+    /// an aid.
+    pub fn where_the_minute_decides(&self) -> BTreeSet<ExcursionCode> {
+        let now = self.in_place_now();
+        let leans =
+            |slot: &&LaterSlot| self.reaches(slot, &now) && !self.reaches(slot, &BTreeSet::new());
+        let beside = |slot: &LaterSlot, by: &Bringing| {
+            slot.slot != by.slot && slot.at.is_same_excursion(&by.at)
+        };
+        self.slots
+            .iter()
+            .filter(leans)
+            .filter(|slot| self.bringings.iter().any(|by| beside(slot, by)))
+            .map(|slot| slot.at.excursion.clone())
+            .collect()
+    }
+
+    /// Whether only a pencil brings an aid in there.
+    pub fn is_brought_in_by_a_pencil(&self, excursion: &ExcursionCode) -> bool {
+        self.bringings.iter().any(|by| by.at.excursion == *excursion && !by.is_set)
+    }
+
+    /// Puts a slot at its minutes of elapsed time: when its work has ended, and when its seats have
+    /// left its worksite.
+    pub fn put_at(&mut self, code: &SlotCode, ended: i64, left: i64) {
+        for by in self.bringings.iter_mut().filter(|by| by.slot == *code) {
+            by.at.place = Some(ended);
+        }
+        for slot in self.slots.iter_mut().filter(|slot| slot.slot == *code) {
+            slot.at.place = Some(left);
+        }
     }
 
     fn lost_from_the_start(&self, aid: &OutsideCode, taking: &Taking) -> Vec<LostWay> {
@@ -192,10 +227,10 @@ impl Plan {
     }
 }
 
-/// The aids that will be in place when work at `at` begins, if the plan is flown as set. The task that
-/// brings an aid in still has it on its own way.
-pub fn in_place_at(
-    at: &PlaceInOrder,
+/// The aids that are in place for a slot if the plan is flown as set. The task that brings an aid in
+/// still has it on its own way.
+pub(super) fn in_place_for(
+    slot: &LaterSlot,
     aids: &[Aid],
     bringings: &[Bringing],
 ) -> BTreeSet<OutsideCode> {
@@ -203,7 +238,8 @@ pub fn in_place_at(
         .filter(|aid| aid.in_place)
         .map(|aid| aid.item.clone())
         .filter(|item| {
-            !bringings.iter().any(|b| b.aid == *item && b.at != *at && precedes(&b.at, at))
+            let before = |b: &Bringing| b.slot != slot.slot && precedes(&b.at, &slot.at);
+            !bringings.iter().any(|b| b.aid == *item && before(b))
         })
         .collect()
 }

@@ -12,7 +12,7 @@ use domain::findings::{Exemption, Finding, Remedy};
 use domain::kinds::Kind;
 use domain::slots::Slot;
 use domain::tasks::Task;
-use domain::words::{GateName, GateVerdict};
+use domain::words::{GateName, GateVerdict, Reach, RemedyState};
 
 async fn enter(db: &mut SqliteConnection, records: &[(Kind, &str)]) {
     for (kind, code) in records {

@@ -59,14 +59,14 @@ impl How {
             (
                 "Suit supplies",
                 format!(
-                    "From internal power until everybody is back inside, at the P80 end: the work \
-                     that the draws with this end give, each task at its work rate, all other \
-                     minutes at the rate of travel and waiting. Kilocalories become oxygen and \
-                     carbon dioxide by the respiratory quotient (Lusk, Journal of Biological \
-                     Chemistry 59, 1924), with the leakage; water carries off the heat of crew and suit; the \
-                     battery counts minutes. The supply that runs out first in the order of the \
-                     work is shown, the last {} min of each are never planned, and emergency \
-                     oxygen never counts.",
+                    "From internal power until everybody is back inside, at the P80 end of the cases \
+                     in which all work finds its windows: the work that the draws with this end give, \
+                     each task at its work rate, all other minutes at the rate of travel and waiting. \
+                     Kilocalories become oxygen and carbon dioxide by the respiratory quotient (Lusk, \
+                     Journal of Biological Chemistry 59, 1924), with the leakage; water carries off \
+                     the heat of crew and suit; the battery counts minutes. The supply that runs out \
+                     first in the order of the work is shown, the last {} min of each are never \
+                     planned, and emergency oxygen never counts.",
                     self.constants.supply_reserve
                 ),
             ),

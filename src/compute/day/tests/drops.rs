@@ -9,16 +9,17 @@ use super::made::{Given, cases, outlook};
 struct Case {
     #[serde(flatten)]
     given: Given,
-    /// The best choice for every bound from 79 to 81 %: one, where no chance lies between them.
+    /// Every choice that may be the best one where each chance is off by up to a point: mostly one.
     best: Vec<Option<String>>,
 }
 
 #[test]
 fn the_same_is_dropped_that_every_choice_tried_shows_to_be_best() {
-    // Source: NumPy 2.4, all choices of 500 excursions of up to ten tasks; tests/reference/drops.py.
+    // Source: NumPy 2.4, all choices of 500 excursions of up to ten tasks; tests/reference/drops.py,
+    // which says how a point follows from the draws.
     let all: Vec<Case> = cases(include_str!("../../../../tests/reference/drops.json"));
     assert_eq!(all.len(), 500);
-    let (mut sure, mut in_doubt, mut wrong) = (0, 0, Vec::new());
+    let (mut sure, mut wrong) = (0, Vec::new());
     for (at, case) in all.iter().enumerate() {
         let made = case.given.made(&case.given.progress);
         let set = outlook(&case.given, &made, case.given.now).best_drops(0.8);
@@ -31,21 +32,15 @@ fn the_same_is_dropped_that_every_choice_tried_shows_to_be_best() {
             };
             set.choices.iter().map(word).collect::<Vec<_>>().join(" ")
         });
-        let is_sure = case.best.len() == 1;
-        sure += usize::from(is_sure);
-        match (case.best.contains(&worded), is_sure) {
-            (true, _) => {}
-            (false, true) => wrong.push(format!("case {at}: {worded:?}, not {:?}", case.best)),
-            // More than one choice lies within a point of the bound, and either program may put
-            // each of them on either side of it.
-            (false, false) => in_doubt += 1,
+        sure += usize::from(case.best.len() == 1);
+        if !case.best.contains(&worded) {
+            wrong.push(format!("case {at}: {worded:?}, not {:?}", case.best));
         }
     }
     println!(
-        "{sure} of 500 have one choice for every bound from 79 to 81 %, {} differ; of the others {in_doubt}",
+        "{sure} of 500 have one best choice; {} differ from all that may be best",
         wrong.len()
     );
     assert!(sure > 400, "{sure}");
-    assert!(in_doubt <= 4, "{in_doubt}");
     assert!(wrong.is_empty(), "{} of 500\n{}", wrong.len(), wrong.join("\n"));
 }

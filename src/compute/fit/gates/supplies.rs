@@ -1,5 +1,6 @@
 //! Whether the suits last until everybody is inside, the reserve kept back: at the end that holds
-//! in eight cases of ten, the work in its order.
+//! in eight cases of ten, the work in its order. Work that misses its windows does not count: it is
+//! not done, and nobody waits for it.
 
 use crate::fit::place::{Base, Candidate, Found, down, up};
 use crate::fit::ready::{Plan, Ready, Worked};
@@ -63,16 +64,18 @@ pub(in crate::fit) fn supplies(
         return;
     }
     let rough = (!figures).then(|| found.at_p80(base, candidate, true));
-    // Few draws tell that it lasts, and how far it is from the bounds where nobody reads more.
+    // Few draws tell that it lasts, and how far it is from the bounds where nobody reads more; not
+    // where they wait past the limit for a window that they miss.
     let enough = rough.filter(|rough| {
         let left = look.least_left(rough);
         let clear = (left - reserve).abs() >= DOUBT && left.abs() >= DOUBT;
-        left >= reserve + DOUBT || (clear && judge.wants_verdicts_alone())
+        let tells = judge.wants_verdicts_alone() && !found.may_miss(plan);
+        left >= reserve + DOUBT || (clear && tells)
     });
     let figures = enough.is_none();
     let at_end = match &enough {
         Some(rough) => rough,
-        None => found.at_p80_in_full(base, candidate),
+        None => found.at_p80_in_full(ready, plan, (base, candidate)),
     };
     let end = at_end.end;
     for lane in 0..plan.lanes {

@@ -13,8 +13,8 @@ use crate::fit::reasons::{TimeFigures, Unknown};
 use crate::fit::snapshot::{TaskAt, ToolAt};
 use crate::fit::verdict::Place;
 use crate::timeline::{
-    Added, AtEnd, Block, Finish, Frame, Gap, MOST_LANES, Order, Simulated, Stop, WhichEnd, later,
-    onward, simulate,
+    Added, AtEnd, Block, Finish, Frame, Gap, MOST_LANES, Order, Simulated, Stop, UNBOUNDED,
+    WhichEnd, later, onward, simulate,
 };
 
 /// A place found, with all that the checks ask of it.
@@ -46,8 +46,8 @@ pub(in crate::fit) struct Found {
 enum InDraws {
     /// Those of the plan without the task, which spends that long on its ways on.
     Added(Rc<Simulated>, [Gap; MOST_LANES]),
-    /// Those of the plan with the task in it.
-    Within(Box<Simulated>),
+    /// Those of the plan with the task in it; where work may miss its windows, the same unbounded.
+    Within(Box<Simulated>, Option<Box<Simulated>>),
 }
 
 /// Chances to be done before a window closes; 0 where there is none.
@@ -110,7 +110,7 @@ impl Found {
             blocks: OnceCell::new(),
             waits_for: None,
             p80: OnceCell::new(),
-            draws: InDraws::Within(Box::new(simulated)),
+            draws: InDraws::Within(Box::new(simulated), None),
             ties: None,
         }
     }
@@ -119,22 +119,49 @@ impl Found {
     pub fn at_p80(&self, base: &Base, candidate: &Candidate, rough: bool) -> AtEnd {
         const P80: WhichEnd = WhichEnd::OfChance(0.8);
         match &self.draws {
-            InDraws::Within(simulated) => simulated.at_end(None, P80, rough),
+            InDraws::Within(simulated, _) => simulated.at_end(None, P80, rough),
             InDraws::Added(simulated, ways_on) => {
                 simulated.at_end(Some(&self.added(base, candidate, *ways_on)), P80, rough)
             }
         }
     }
 
-    /// The same from all draws.
-    pub fn at_p80_in_full(&self, base: &Base, candidate: &Candidate) -> &AtEnd {
-        self.p80.get_or_init(|| self.at_p80(base, candidate, false))
+    /// The same from all draws; where work may miss its windows, of the days on which it finds them:
+    /// nobody waits past the limit for a window that does not come.
+    pub fn at_p80_in_full(
+        &self,
+        ready: &Ready,
+        plan: &Plan,
+        (base, candidate): (&Base, &Candidate),
+    ) -> &AtEnd {
+        self.p80.get_or_init(|| {
+            let in_windows = self.may_miss(plan).then(|| match &self.draws {
+                InDraws::Within(_, unbounded) => {
+                    unbounded.as_ref().and_then(|plan| plan.at_end_in_windows(None, 0.8))
+                }
+                InDraws::Added(_, ways_on) => {
+                    let frame = Frame { limit: UNBOUNDED, ..plan.frame(ready) };
+                    let needs = self.ties.as_ref().map_or(&base.needs, |ties| &ties.plan);
+                    let order = Order { stops: &plan.sequence.stops, needs };
+                    let (blocks, finish) = (&base.blocks, &base.finish);
+                    let variation = ready.constants.variation();
+                    let plan = simulate(&frame, order, blocks, finish, UNBOUNDED, variation);
+                    plan.at_end_in_windows(Some(&self.added(base, candidate, *ways_on)), 0.8)
+                }
+            });
+            in_windows.flatten().unwrap_or_else(|| self.at_p80(base, candidate, false))
+        })
+    }
+
+    /// Whether its work, or some of the plan, waits for a window.
+    pub fn may_miss(&self, plan: &Plan) -> bool {
+        self.stop.waits() || plan.waits()
     }
 
     /// That end alone, roughly.
     pub fn p80(&self, base: &Base, candidate: &Candidate) -> f64 {
         match &self.draws {
-            InDraws::Within(simulated) => simulated.rough_end(None, 0.8),
+            InDraws::Within(simulated, _) => simulated.rough_end(None, 0.8),
             InDraws::Added(simulated, ways_on) => {
                 simulated.rough_end(Some(&self.added(base, candidate, *ways_on)), 0.8)
             }
@@ -227,7 +254,11 @@ impl Task<'_, '_> {
         let inside = closes.map(|at| at.map_or(0.0, |at| simulated.done_by(position, at)));
         let chance = simulated.chance(self.hopeless(rough));
         let chances = (chance, inside_of(&stop, &own, inside));
-        let draws = InDraws::Within(Box::new(simulated));
+        let unbounded = sequence.stops.iter().any(Stop::waits).then(|| {
+            let frame = Frame { limit: UNBOUNDED, ..frame };
+            Box::new(simulate(&frame, order, &settled.blocks, &finish, UNBOUNDED, variation))
+        });
+        let draws = InDraws::Within(Box::new(simulated), unbounded);
         let found = self.made(score, (own, stop, finish), chances, (draws, None), rough);
         let passed_on = &settled.needs[sequence.needs.len()..];
         let rival = passed_on.iter().find_map(|&(first, then)| {

@@ -21,3 +21,17 @@ pub(in crate::fit) fn down(minutes: f64) -> i32 {
 pub(in crate::fit) fn nearest(value: f64) -> i32 {
     value.round() as i32
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ends_round_up_and_latest_starts_round_down() {
+        for (minutes, end, start) in
+            [(70.0, 70, 70), (70.1, 71, 70), (70.9, 71, 70), (70.999_999_9, 71, 71), (-0.5, 0, -1)]
+        {
+            assert_eq!((up(minutes), down(minutes)), (end, start), "{minutes}");
+        }
+    }
+}

@@ -112,7 +112,7 @@ impl Task<'_, '_> {
             return false;
         }
         let other = &plan.sequence.stops[position];
-        !lanes.meets(other.lanes) && !(candidate.stop.arm && other.arm)
+        !(lanes.meets(other.lanes) || candidate.stop.arm && other.arm)
     }
 }
 

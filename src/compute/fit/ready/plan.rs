@@ -32,6 +32,11 @@ pub(in crate::fit) struct Plan {
 }
 
 impl Plan {
+    /// Whether some of its work waits for a window, which it may miss.
+    pub fn waits(&self) -> bool {
+        self.sequence.stops.iter().any(Stop::waits)
+    }
+
     pub fn frame<'a>(&self, ready: &'a Ready) -> Frame<'a> {
         Frame {
             lanes: self.lanes,

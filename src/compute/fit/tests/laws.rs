@@ -11,7 +11,7 @@ use super::super::{
 use super::{Route, Site, add, record, set, task};
 use crate::three_point::ThreePoint;
 use domain::units::{Pet, Window};
-use domain::words::{ArrangementState, SlotVerdict};
+use domain::words::{ArrangementState, GateName, GateVerdict, SlotVerdict};
 
 #[derive(Debug, Clone)]
 struct Drawn {
@@ -325,4 +325,37 @@ fn the_matrix_and_single_cells_agree_on_a_made_up_load() {
             assert_eq!(*explained, alone, "{task} on {excursion}, seed {seed}");
         }
     }
+}
+
+#[test]
+fn nobody_waits_past_the_limit_for_a_window_that_was_missed() {
+    // Found by the law above: half of the days T-1 is not ready while its inhibit is in place, and
+    // was taken to wait past the limit; past one of 10 hours the batteries did not last.
+    let mut record = record();
+    let work = |site, minutes| Drawn {
+        site,
+        minutes,
+        seats: 1,
+        slot: Some((1, 1)),
+        needs: None,
+        arm: false,
+    };
+    fill(&mut record, &[work(1, 56.0), work(1, 128.0)]);
+    let tools = vec![true, true, false];
+    tie(&mut record, &Ties { inhibit: Some((40, 65)), own_inhibit: true, tools, line: None });
+    for limit in [480.0, 600.0, 800.0] {
+        record.excursions[1].limit = Some(limit);
+        let explained = super::cell(&record, 0, 1);
+        assert_eq!(explained.cell.verdict, SlotVerdict::Tight, "{limit}");
+        assert_eq!(explained.cell.gate(GateName::Supplies), GateVerdict::Met, "{limit}");
+        let place = explained.cell.place.unwrap();
+        assert!((0.4..0.6).contains(&place.chance), "{place:?}");
+    }
+    // The same stands on the excursion once it is set.
+    set(&mut record, 0, 1, &[1]);
+    record.excursions[1].slots.rotate_right(1);
+    let planned =
+        excursion_as_planned(&record, 1, Counting::Set, &Constants::default()).timing.unwrap();
+    assert!(planned.end_p80 > 800.0, "it does not end in time in eight cases of ten");
+    assert!(planned.seat_ends_p80.iter().all(|end| *end < 480.0), "{:?}", planned.seat_ends_p80);
 }

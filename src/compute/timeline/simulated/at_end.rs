@@ -2,7 +2,7 @@
 
 use super::draws::{Drawn, mean, mean_product};
 use super::wide::Wide;
-use super::{count, percentile};
+use super::{count, percentile, rank};
 
 /// A plan on an excursion that ends at a certain minute.
 #[derive(Debug, Clone, PartialEq)]
@@ -71,6 +71,47 @@ impl<'d, I: Iterator<Item = [&'d Drawn; 2]>> Wide for Add<'_, I> {
         }
     }
 }
+
+/// Every draw of a plan: its end, and of each stop the minutes of its work and its end.
+#[derive(Default)]
+pub(super) struct All {
+    ends: Vec<f32>,
+    stops: Vec<[Vec<f32>; 2]>,
+}
+
+impl All {
+    pub fn add(&mut self, ends: &Drawn, stops: &[[&Drawn; 2]]) {
+        self.ends.extend(ends);
+        self.stops.resize_with(stops.len(), Default::default);
+        for (all, drawn) in self.stops.iter_mut().zip(stops) {
+            for (all, drawn) in all.iter_mut().zip(drawn) {
+                all.extend(*drawn);
+            }
+        }
+    }
+
+    /// The plan at the end that holds with that chance of the draws that end before `limit`: each
+    /// quantity by its mean over those that end about then. `None` where all of them do, or none.
+    pub fn at_end_before(&self, limit: f64, chance: f64) -> Option<AtEnd> {
+        let mut kept: Vec<usize> = (0..self.ends.len()).collect();
+        kept.retain(|&draw| f64::from(self.ends[draw]) < limit);
+        if kept.is_empty() || kept.len() == self.ends.len() {
+            return None;
+        }
+        kept.sort_unstable_by(|&a, &b| self.ends[a].total_cmp(&self.ends[b]));
+        let near = &kept[rank(chance - NEAR, kept.len())..=rank(chance + NEAR, kept.len())];
+        let there = |drawn: &[f32]| {
+            let sum: f64 = near.iter().map(|&draw| f64::from(drawn[draw])).sum();
+            sum / count(near.len())
+        };
+        let works = self.stops.iter().map(|[minutes, done]| (there(minutes), there(done)));
+        let end = f64::from(self.ends[kept[rank(chance, kept.len())]]);
+        Some(AtEnd { end, works: works.collect() })
+    }
+}
+
+/// Draws that end with chances this far apart end at about the same time.
+const NEAR: f64 = 0.05;
 
 impl Means {
     /// The plan at that end: each quantity by its regression on the end.

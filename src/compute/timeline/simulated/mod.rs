@@ -29,7 +29,7 @@ pub use room::{Detour, Rooms};
 use std::cell::OnceCell;
 
 use added::{InTime, Inside, Question};
-use at_end::{Add, Means};
+use at_end::{Add, All, Means};
 use batch::{Batch, Live};
 use draws::{BATCHES, BATCHES_OF_ENDS, Drawn};
 use forward::{Ends as EndsOf, Home};
@@ -44,6 +44,9 @@ use crate::three_point::Spread;
 
 /// A chance that is nearer to none or to all is told from the first batch alone.
 const DOUBT: f64 = 0.01;
+
+/// The limit of a plan that has none, in minutes: only work that finds no window ends past it.
+pub const UNBOUNDED: f64 = 1e6;
 
 /// A plan in every draw: where each lane stands before each stop, and how late it may.
 #[derive(Debug, Clone)]
@@ -136,31 +139,45 @@ impl Simulated {
     /// The plan on an excursion that ends then, stop by stop, an added task in its position; from
     /// the first batch alone where `rough`.
     pub fn at_end(&self, added: Option<&Added>, end: WhichEnd, rough: bool) -> AtEnd {
+        let mut means = Means::default();
+        self.runs(added, if rough { 1 } else { BATCHES }, |ends, stops| {
+            wide(Add { means: &mut means, ends, stops: stops.iter().copied() });
+        });
+        in_place(means.at_end(end), added)
+    }
+
+    /// The same at the end that holds with that chance of the days on which all work finds its
+    /// windows; `None` where it always does, or never. Asked of a plan that is `UNBOUNDED`.
+    pub fn at_end_in_windows(&self, added: Option<&Added>, chance: f64) -> Option<AtEnd> {
+        let mut all = All::default();
+        self.runs(added, BATCHES, |ends, stops| all.add(ends, stops));
+        all.at_end_before(self.limit, chance).map(|at_end| in_place(at_end, added))
+    }
+
+    /// Takes the plan in each of so many batches: its ends, and of each stop the minutes of its work
+    /// and its end, those of the added task at last.
+    fn runs(
+        &self,
+        added: Option<&Added>,
+        batches: usize,
+        mut take: impl FnMut(&Drawn, &[[&Drawn; 2]]),
+    ) {
         let given = &self.given;
         let question = added.map(|added| self.question(added));
         let count = given.stops.len();
-        let mut means = Means::default();
-        for at in 0..if rough { 1 } else { BATCHES } {
+        for at in 0..batches {
             let drawn = self.batch(at);
             let works = drawn.works.iter();
             let Some(question) = &question else {
-                let ends = self.home(drawn);
-                let stops = works.zip(&drawn.ends).map(|(work, end)| [work, end]);
-                wide(Add { means: &mut means, ends: &ends, stops });
+                let stops: Vec<_> = works.zip(&drawn.ends).map(|(work, end)| [work, end]).collect();
+                take(&self.home(drawn), &stops);
                 continue;
             };
             let run = wide(WithAdded { question, given, drawn, batch: at });
-            let own = [&run.own_work, &run.ends[count + 1]];
-            let stops = works.zip(&run.ends).map(|(work, end)| [work, end]);
-            wide(Add { means: &mut means, ends: &run.inside, stops: stops.chain([own]) });
+            let mut stops: Vec<_> = works.zip(&run.ends).map(|(work, end)| [work, end]).collect();
+            stops.push([&run.own_work, &run.ends[count + 1]]);
+            take(&run.inside, &stops);
         }
-        let mut at_end = means.at_end(end);
-        if let Some(added) = added
-            && let Some(own) = at_end.works.pop()
-        {
-            at_end.works.insert(added.position, own);
-        }
-        at_end
     }
 
     /// The end that holds with that chance, an added task in its position; from the first batch
@@ -210,13 +227,29 @@ pub(super) fn ends_of(frame: &Frame, order: Order, gaps: Gaps, variation: Variat
 /// The value that is stayed under with that chance.
 fn percentile(values: impl Iterator<Item = f32>, chance: f64) -> f64 {
     let mut values: Vec<f32> = values.collect();
-    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a rank")]
-    let rank = ((chance * count(values.len())) as usize).min(values.len().saturating_sub(1));
+    let rank = rank(chance, values.len());
     if values.is_empty() {
         return 0.0;
     }
     let (_, at, _) = values.select_nth_unstable_by(rank, f32::total_cmp);
     f64::from(*at)
+}
+
+/// The place of that value among so many in order.
+fn rank(chance: f64, of: usize) -> usize {
+    #[expect(clippy::cast_possible_truncation, clippy::cast_sign_loss, reason = "a rank")]
+    let rank = (chance * count(of)) as usize;
+    rank.min(of.saturating_sub(1))
+}
+
+/// The added task, which is told last, at its position.
+fn in_place(mut at_end: AtEnd, added: Option<&Added>) -> AtEnd {
+    if let Some(added) = added
+        && let Some(own) = at_end.works.pop()
+    {
+        at_end.works.insert(added.position, own);
+    }
+    at_end
 }
 
 fn count(of: usize) -> f64 {

@@ -1,6 +1,7 @@
 //! Rule 8: an aid that comes in takes its routes away from everything later.
 
 use super::*;
+use crate::order_of_work::ways::in_place_for;
 
 fn way(route: &str, from: &str, to: &str, aid: Option<&str>) -> Way {
     Way { route: route.into(), from: from.into(), to: to.into(), aid: aid.map(Into::into) }
@@ -148,9 +149,9 @@ fn the_warning_names_aid_route_slot_excursion_and_place_and_who_takes_it() {
 fn an_aid_is_in_place_until_the_slot_that_brings_it_in() {
     let aids = [aid("O-1", true), aid("O-2", false), aid("O-3", true)];
     let bringing = |at: PlaceInOrder| [bringing("O-1", at, true)];
-    let at = spot(37, 2, Some(2));
+    let there = slot("S-1", spot(37, 2, Some(2)), "W-B");
     let has = |bringings: &[Bringing]| {
-        let all = in_place_at(&at, &aids, bringings);
+        let all = in_place_for(&there, &aids, bringings);
         assert!(all.contains(&"O-3".into()) && !all.contains(&"O-2".into()));
         all.contains(&"O-1".into())
     };
@@ -161,6 +162,34 @@ fn an_aid_is_in_place_until_the_slot_that_brings_it_in() {
     assert!(has(&bringing(spot(37, 2, Some(3)))));
     assert!(has(&bringing(spot(38, 1, None))));
     let somewhere = spot(37, 2, None);
-    let own = in_place_at(&somewhere, &aids, &bringing(somewhere.clone()));
+    let own = slot("S-O-1", somewhere.clone(), "W-B");
+    let own = in_place_for(&own, &aids, &bringing(somewhere));
     assert!(own.contains(&"O-1".into()), "the task that brings it in walks out along it");
+}
+
+#[test]
+fn on_one_excursion_the_minute_decides_and_not_the_order_of_the_slots() {
+    // In the order of the slots S-1 is worked before the rope comes in.
+    let by = bringing("O-1", spot(37, 1, Some(2)), true);
+    let later = slot("S-1", spot(37, 1, Some(1)), "W-B");
+    let other = slot("S-2", spot(37, 1, Some(3)), "W-A");
+    let mut plan = plan(ways(), vec![by], vec![later, other]);
+    assert!(plan.lost().is_empty());
+    assert_eq!(plan.where_the_minute_decides(), ["E-37.1".into()].into());
+
+    // The rope is in at 0:45; S-1 is left at 3:30.
+    plan.put_at(&"S-O-1".into(), 45, 60);
+    plan.put_at(&"S-1".into(), 200, 210);
+    plan.put_at(&"S-2".into(), 300, 310);
+    assert_eq!(slots_of(&plan.lost()), ["S-1"]);
+
+    // It is left before the rope comes in at 4:00, whatever the order says.
+    plan.put_at(&"S-O-1".into(), 240, 250);
+    assert!(plan.lost().is_empty());
+    // The way back needs the rope as well.
+    plan.put_at(&"S-1".into(), 235, 245);
+    assert_eq!(slots_of(&plan.lost()), ["S-1"]);
+
+    plan.slots.retain(|slot| slot.worksite == "W-A".into());
+    assert!(plan.where_the_minute_decides().is_empty(), "nobody needs the rope");
 }

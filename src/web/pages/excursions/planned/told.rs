@@ -14,6 +14,7 @@ use app::slots::turned::TurnedCheck;
 use compute::fit::{Ask, per_cent, room_words};
 use domain::codes::ExcursionCode;
 use domain::time::Moment;
+use domain::verdicts::past;
 use domain::words::{GateName, GateVerdict};
 
 /// A gate that says something else than before.
@@ -27,6 +28,13 @@ pub(super) struct TurnedView {
     pub now: GateVerdict,
     pub since: String,
     pub reasons: Vec<Vec<Piece>>,
+}
+
+impl TurnedView {
+    /// What the check said before: `was met`.
+    pub fn past(&self) -> &'static str {
+        past(self.was)
+    }
 }
 
 /// The last change of this excursion.

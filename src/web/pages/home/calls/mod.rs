@@ -11,6 +11,7 @@ use domain::cells::Line;
 use domain::four_eyes::same_account;
 use domain::roles::{Action, may};
 use domain::time::Day;
+use domain::verdicts::turned_since;
 use domain::words::{PriorityClass, Role, SlotState, SlotVerdict};
 use store::open_items::OpenItem;
 
@@ -260,11 +261,9 @@ impl Looks<'_> {
                 address: addresses::within("tasks", &slot.task),
                 code: slot.task.to_string(),
                 words: linked(&format!(
-                    "Set on {}. The check “{gate}” was {} on {} and is {} now: {}",
+                    "Set on {}. {}: {}",
                     slot.excursion,
-                    turned.was.verdict,
-                    turned.was.at.day(),
-                    turned.now.verdict,
+                    turned_since(gate, turned.was.verdict, turned.was.at.day(), turned.now.verdict),
                     turned.now.words()
                 )),
                 when: String::new(),
