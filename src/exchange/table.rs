@@ -9,6 +9,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use crate::encoding::{How, guess};
 use crate::rows::{Rows, filled};
 use crate::separator;
+use crate::xlsx::WorkbookError;
 use domain::bounds::{MAX_TABLE_COLUMNS, MAX_TABLE_ROW_BYTES, MAX_TABLE_ROWS};
 use domain::words::plain;
 
@@ -96,6 +97,8 @@ pub enum TableError {
     TooManyRows,
     #[error("Reading the table was stopped, and nothing was changed.")]
     Stopped,
+    #[error("{0}")]
+    Workbook(#[from] WorkbookError),
     #[error("The file could not be read from the disk ({why}). Give it once more.")]
     Broken { why: String },
 }

@@ -61,7 +61,7 @@ fn is_plain_number(text: &str) -> bool {
 }
 
 /// The text of a cell without the `'` that [`Writer`] put before it.
-pub(crate) fn unguarded(text: &str) -> &str {
+pub fn unguarded(text: &str) -> &str {
     match text.strip_prefix('\'') {
         Some(rest) if needs_guard(rest) => rest,
         _ => text,

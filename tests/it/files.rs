@@ -97,3 +97,23 @@ async fn nobody_takes_a_list_away_without_signing_in(db: SqlitePool) {
     let file = app.get("/tasks.csv").await;
     assert_eq!((file.status.as_u16(), file.location.as_str()), (303, "/sign-in?next=%2Ftasks.csv"));
 }
+
+#[sqlx::test]
+async fn every_kind_is_a_workbook_that_is_read_back_as_the_same_records(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    demo::fill(&app.app, Moment::read(NOW).unwrap().day()).await.unwrap();
+    let app = app.signed_in(Role::Viewer).await;
+    for kind in Kind::IMPORTED {
+        let folder = addresses::folder(*kind);
+        let (status, bytes) = app.get_bytes(&format!("/{folder}.xlsx")).await;
+        assert_eq!(status, 200, "{folder}");
+        assert!(exchange::xlsx::is_workbook(&bytes), "{folder}");
+        let role = keeper(*kind);
+        let actor = Actor { name: role.word().into(), role };
+        let options = Options { dry_run: true, ..Options::default() };
+        let request = Request { kind: *kind, table: app::import::Given::Bytes(&bytes), options };
+        let report = import::run(&app.app, &actor, &request, None, |_| {}).await.unwrap();
+        assert!(report.rows > 0, "{folder}");
+        assert_eq!((report.known, report.bad), (report.rows, Vec::new()), "{folder}");
+    }
+}

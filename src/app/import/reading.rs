@@ -7,6 +7,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 use crate::Failure;
 use exchange::table::{self, Reading, Row, Survey, TableError};
+use exchange::xlsx;
 use store::StoreError;
 
 /// Rows that are read at once.
@@ -63,6 +64,7 @@ impl File {
             Given::Bytes(bytes) => Place::Bytes((*bytes).into()),
             Given::File(path) => Place::Path(path.clone()),
         };
+        let place = aside(move || unpacked(place)).await?;
         let (there, stop) = (place.clone(), Arc::clone(&stop.0));
         let survey = aside(move || table::survey(&mut there.open()?, &stop)).await?;
         Ok(Self { place, survey })
@@ -72,6 +74,18 @@ impl File {
         let (there, shape) = (self.place.clone(), self.survey.shape.clone());
         Ok(Batches(Some(aside(move || Reading::begin(there.open()?, &shape)).await?)))
     }
+}
+
+/// A workbook is read as the table of its first sheet that holds something.
+fn unpacked(place: Place) -> Result<Place, TableError> {
+    let mut start = Vec::new();
+    place.open()?.take(4).read_to_end(&mut start)?;
+    if !xlsx::is_workbook(&start) {
+        return Ok(place);
+    }
+    let mut packed = Vec::new();
+    place.open()?.take(xlsx::MAX_PACKED).read_to_end(&mut packed)?;
+    Ok(Place::Bytes(xlsx::as_csv(&packed)?.into()))
 }
 
 /// The good rows, some at a time.
