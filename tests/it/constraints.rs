@@ -335,6 +335,21 @@ async fn every_as_left_of_the_demo_that_forbids_something_is_a_constraint(db: Sq
 }
 
 #[sqlx::test]
+async fn today_names_those_that_are_not_ended_in_time(db: SqlitePool) {
+    let app = demo_as(db, Role::Lead).await;
+    let page = app.get("/").await.body;
+    for (code, words) in [
+        ("CN-003", "It is past its date and still in force."),
+        // By hand: G-37 lands on 3 April 2031, E-38.1 is on 25 July: 27 + 31 + 30 + 25 days.
+        ("CN-007", "113 days after its date"),
+        ("CN-004", "Nothing ends it"),
+    ] {
+        assert!(page.contains(&format!("/constraints/{code}\"")), "{code}: {page}");
+        assert!(page.contains(words), "{words}: {page}");
+    }
+}
+
+#[sqlx::test]
 async fn the_debrief_says_what_is_new_and_what_ended(db: SqlitePool) {
     let app = with_flown(db, Role::Lead).await;
     let left = "left_after: 50 | forbids: Fan at half speed | safe_until: 2031-03-01";
