@@ -12,6 +12,7 @@ use web::addresses;
 
 use crate::small_record::{lay, made};
 use crate::support::{NOW, TestApp};
+use crate::under_way::{send_bytes, through};
 
 #[sqlx::test]
 async fn every_kind_is_taken_away_as_it_can_be_brought_in(db: SqlitePool) {
@@ -116,4 +117,30 @@ async fn every_kind_is_a_workbook_that_is_read_back_as_the_same_records(db: Sqli
         assert!(report.rows > 0, "{folder}");
         assert_eq!((report.known, report.bad), (report.rows, Vec::new()), "{folder}");
     }
+}
+
+#[sqlx::test]
+async fn a_workbook_is_imported_on_the_page_and_its_rows_keep_their_numbers(db: SqlitePool) {
+    use domain::cells::Input;
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    let columns = [
+        ("code", Input::Line),
+        ("name", Input::Line),
+        ("mass", Input::Number),
+        ("of theirs", Input::Day),
+    ];
+    let row = |cells: [&str; 4]| cells.map(str::to_owned).to_vec();
+    let rows = [
+        row(["L-1", "=1+1", "1.5", "2031-03-18"]),
+        row(["", "", "", ""]),
+        row(["L-2", "pry bar", "much", ""]),
+    ];
+    let book = exchange::xlsx::write("tools", &columns, rows).unwrap();
+    let sent = send_bytes(&app, "tools", &book).await;
+    assert_eq!(sent.status, 303, "{}", sent.body);
+    let page = through(&app, &sent.location).await.body;
+    assert!(page.contains("The sheet “tools” was read"), "{page}");
+    assert!(page.contains("of theirs") && page.contains("“much”"), "{page}");
+    // Row 3 of the sheet is blank, so the bad one is row 4.
+    assert!(page.contains(">4<"), "{page}");
 }
