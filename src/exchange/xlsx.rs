@@ -104,7 +104,6 @@ pub fn unpack<S: Read + Seek>(
                 return Err(TableError::Stopped);
             }
             let (at, column) = cell.get_position();
-            in_bounds(at, column)?;
             let value = shown(&Data::from(cell.get_value().clone()));
             if value.is_empty() {
                 continue;

@@ -57,17 +57,17 @@ pub(super) async fn paper(
     let mut parts = vec![Part::Words(lead(&outings, &left, planned.len()))];
     parts.push(Part::Heading("1 · What the vehicle may not do".to_owned()));
     let heads = [
-        ("Forbidden", 29),
+        ("Forbidden", 28),
         ("Because of", 12),
-        ("Safe until", 19),
+        ("Safe until", 21),
         ("Ended by", 26),
-        ("Before its date?", 14),
+        ("Before its date?", 13),
     ];
     let mut table = Table::of(&heads).or("No constraint is in force.");
     table.rows = constraint_rows(&read);
     parts.push(Part::Table(table));
     parts.push(Part::Heading("2 · What we left, as left".to_owned()));
-    let heads = [("Task", 28), ("Last on", 7), ("Result", 18), ("As left", 0), ("Next", 14)];
+    let heads = [("Task", 28), ("Last on", 7), ("Result", 20), ("As left", 0), ("Next", 14)];
     let mut table = Table::of(&heads).or("No task was begun and left.");
     table.rows = left
         .begun

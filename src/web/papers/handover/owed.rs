@@ -26,7 +26,7 @@ pub(super) async fn owed(
     today: Day,
 ) -> Result<Vec<Part>, Failure> {
     let board = waits::read(db, today).await?;
-    let heads = [("Owner", 15), ("Action", 36), ("For", 26), ("Due", 23)];
+    let heads = [("Owner", 14), ("Action", 35), ("For", 26), ("Due", 25)];
     let mut table = Table::of(&heads).or("Nobody owes anything.");
     for outing in outings {
         let code = outing.excursion.code.0.as_str();
@@ -83,7 +83,7 @@ impl Alike<'_> {
         });
         let due = match (due, self.overdue) {
             (None, true) => warn("overdue"),
-            (Some(due), true) => warn(&format!("overdue since {due}")),
+            (Some(due), true) => warn(&format!("overdue, {due}")),
             (None, false) => blank(),
             (Some(due), false) if self.steps.len() > 1 => text(&format!("first {due}")),
             (Some(due), false) => text(&due),
