@@ -7,7 +7,7 @@ use app::demo;
 use domain::cells::Cell as _;
 use domain::kinds::Kind;
 use domain::time::Moment;
-use domain::words::Role;
+use domain::words::{GateName, Role};
 use rand::{RngExt as _, SeedableRng as _};
 use rand_chacha::ChaCha8Rng;
 use sqlx::SqlitePool;
@@ -199,6 +199,9 @@ struct Wanted {
 async fn made_up(app: &TestApp) -> Vec<Wanted> {
     let mut random = ChaCha8Rng::seed_from_u64(36);
     let (mut all, mut count) = (Vec::new(), 0_u32);
+    let drafted = "code: K-2 | name: bent pull | family: F-1 | state: drafted | sides: nadir, zenith \
+                   | optimistic: 8 | likely: 10 | pessimistic: 14 | seats: 1";
+    made(&app.app, Kind::Technique, drafted).await;
     for place in 0..100_u32 {
         let (flight, number) = (format!("G-{}", 60 + place / 10), place % 10 + 1);
         if number == 1 {
@@ -230,7 +233,12 @@ async fn made_up(app: &TestApp) -> Vec<Wanted> {
             let hazards = say("hazard", 0.7, "hazards");
             let stops = say("stopping", 0.6, "stopping_point");
             let fails = say("fallback", 0.7, "if_it_fails");
-            let waiver = say("waiver", 0.3, "waived_gate: approach | waiver");
+            // A waiver is kept where a check is not met: here the technique is only drafted.
+            let waiver = say("waiver", 0.3, "waiver");
+            let technique = if waiver.is_empty() { "K-1" } else { "K-2" };
+            let gates = GateName::WORDS.join(", ");
+            let waiver =
+                if waiver.is_empty() { waiver } else { format!(" | waived_gate: {gates}{waiver}") };
             let forbidden = say("forbidden", 0.06, "forbidden");
             let must = random.random_bool(0.4);
             wanted.must_do += usize::from(must);
@@ -248,7 +256,7 @@ async fn made_up(app: &TestApp) -> Vec<Wanted> {
             }
             let must = if must { " | must_do: yes" } else { "" };
             let text = format!(
-                "task: {task} | excursion: {code} | technique: K-1 | side: nadir | seats: {seat} \
+                "task: {task} | excursion: {code} | technique: {technique} | side: nadir | seats: {seat} \
                  | state: set{stops}{fails}{waiver}{must}"
             );
             made(&app.app, Kind::Slot, &text).await;

@@ -1,7 +1,7 @@
 //! Looks a packed workbook over before a reader takes anything of it in: how many parts it has, how
 //! much each unpacks to, and what in it would make a reader ask for memory or time without bound.
 
-use std::io::{BufReader, Read, Seek};
+use std::io::{BufRead as _, BufReader, Read, Seek};
 
 use super::{MAX_UNPACKED, WorkbookError, unreadable};
 use crate::table::TableError;
@@ -42,38 +42,62 @@ pub(super) fn weigh<S: Read + Seek>(source: &mut S) -> Result<(), TableError> {
     if told > MAX_UNPACKED {
         return Err(WorkbookError::TooLarge.into());
     }
-    // What a part says of its length may be a lie, so each is unpacked and thrown away.
+    // What a part says of its length may be a lie, so each is unpacked and thrown away: first its
+    // bytes and tags are counted, which is quick, then its markup is followed.
     let mut left = MAX_UNPACKED;
+    each_part(&mut archive, |name, bounds, bytes, count| {
+        count.bytes += bytes.len() as u64;
+        left = left.checked_sub(bytes.len() as u64).ok_or(WorkbookError::TooLarge)?;
+        if bounds.is_markup {
+            count.tags += memchr::memchr_iter(b'<', bytes).count() as u64;
+        }
+        if count.bytes > bounds.bytes || count.tags > bounds.tags {
+            return Err(WorkbookError::TooMuchIn(name.to_owned()).into());
+        }
+        // Sheets may be long because nothing but their cells is read of them.
+        if bounds.is_relations {
+            let lower = bytes.to_ascii_lowercase();
+            let is_sheet = memchr::memmem::find(&lower, b"worksheets").is_some();
+            if is_sheet || lower.contains(&b'&') {
+                return Err(Unfit::Broken.refused(name));
+            }
+        }
+        Ok(())
+    })?;
+    each_part(&mut archive, |name, bounds, bytes, count| {
+        if bounds.is_markup {
+            count.markup.take(bytes).map_err(|found| found.refused(name))?;
+        }
+        Ok(())
+    })
+}
+
+/// What was counted of one part.
+struct Counted {
+    bytes: u64,
+    tags: u64,
+    markup: Markup,
+}
+
+/// Unpacks every part piece by piece.
+fn each_part<S: Read + Seek>(
+    archive: &mut zip::ZipArchive<S>,
+    mut piece: impl FnMut(&str, &Bounds, &[u8], &mut Counted) -> Result<(), TableError>,
+) -> Result<(), TableError> {
     for at in 0..archive.len() {
         let part = archive.by_index(at).map_err(|cause| unreadable(&cause))?;
         let name = part.name().map_err(|cause| unreadable(&cause))?.into_owned();
         let bounds = Bounds::of(&name);
-        let mut relations = Vec::new();
-        let mut markup = Markup::new(bounds.tags);
-        let (mut part, mut bytes) = (BufReader::with_capacity(64 * 1024, part), 0_u64);
+        let mut count = Counted { bytes: 0, tags: 0, markup: Markup::new() };
+        let mut part = BufReader::with_capacity(64 * 1024, part);
         loop {
-            use std::io::BufRead as _;
-            let read = part.fill_buf().map_err(|cause| unreadable(&cause))?;
-            if read.is_empty() {
+            let bytes = part.fill_buf().map_err(|cause| unreadable(&cause))?;
+            if bytes.is_empty() {
                 break;
             }
-            let count = read.len();
-            bytes += count as u64;
-            left = left.checked_sub(count as u64).ok_or(WorkbookError::TooLarge)?;
-            if bytes > bounds.bytes {
-                return Err(WorkbookError::TooMuchIn(name).into());
-            }
-            if bounds.is_markup {
-                markup.take(read).map_err(|found| found.refused(&name))?;
-            }
-            if bounds.is_relations && relations.len() < MAX_TABLE_ROW_BYTES {
-                relations.extend_from_slice(&read.to_ascii_lowercase());
-            }
-            part.consume(count);
-        }
-        // Sheets may be long because nothing but their cells is read of them.
-        if relations.contains(&b'&') || memchr::memmem::find(&relations, b"worksheets").is_some() {
-            return Err(Unfit::Broken.refused(&name));
+            piece(&name, &bounds, bytes, &mut count)?;
+            let read = bytes.len();
+            part.consume(read);
         }
     }
     Ok(())
@@ -132,7 +156,6 @@ fn is_picture(file: &str) -> bool {
 /// What makes a part unfit.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Unfit {
-    Tags,
     Long,
     Declared,
     Broken,
@@ -142,7 +165,6 @@ enum Unfit {
 impl Unfit {
     fn refused(self, part: &str) -> TableError {
         let why = match self {
-            Self::Tags => return WorkbookError::TooMuchIn(part.to_owned()).into(),
             Self::Long => "one piece of it is longer than a row may be",
             Self::Declared => {
                 "it holds a document type, a comment or a section that no workbook needs"
@@ -169,14 +191,12 @@ enum Place {
 struct Markup {
     place: Place,
     piece: usize,
-    tags: u64,
-    most: u64,
     tag: Vec<u8>,
 }
 
 impl Markup {
-    fn new(most: u64) -> Self {
-        Self { place: Place::Text, piece: 0, tags: 0, most, tag: Vec::new() }
+    fn new() -> Self {
+        Self { place: Place::Text, piece: 0, tag: Vec::new() }
     }
 
     fn take(&mut self, bytes: &[u8]) -> Result<(), Unfit> {
@@ -217,10 +237,6 @@ impl Markup {
             (Place::Declaration(_), _) => Place::Declaration(byte == b'?'),
             (Place::Opened | Place::Tag, b'<') => return Err(Unfit::Broken),
             (Place::Opened | Place::Tag, b'>') => {
-                self.tags += 1;
-                if self.tags > self.most {
-                    return Err(Unfit::Tags);
-                }
                 self.asks_for_room()?;
                 self.ended()
             }
