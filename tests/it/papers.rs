@@ -199,7 +199,7 @@ struct Wanted {
 async fn made_up(app: &TestApp) -> Vec<Wanted> {
     let mut random = ChaCha8Rng::seed_from_u64(36);
     let (mut all, mut count) = (Vec::new(), 0_u32);
-    let drafted = "code: K-2 | name: bent pull | family: F-1 | state: drafted | sides: nadir, zenith \
+    let drafted = "code: K-2 | name: bent pull | family: F-1 | state: cleared | sides: nadir, zenith \
                    | optimistic: 8 | likely: 10 | pessimistic: 14 | seats: 1";
     made(&app.app, Kind::Technique, drafted).await;
     for place in 0..100_u32 {
@@ -233,7 +233,7 @@ async fn made_up(app: &TestApp) -> Vec<Wanted> {
             let hazards = say("hazard", 0.7, "hazards");
             let stops = say("stopping", 0.6, "stopping_point");
             let fails = say("fallback", 0.7, "if_it_fails");
-            // A waiver is kept where a check is not met: here the technique is only drafted.
+            // A waiver is kept where a check is not met: here nobody is trained in the technique.
             let waiver = say("waiver", 0.3, "waiver");
             let technique = if waiver.is_empty() { "K-1" } else { "K-2" };
             let gates = GateName::WORDS.join(", ");
