@@ -107,15 +107,15 @@ pub fn unpack<S: Read + Seek>(
             if value.is_empty() {
                 continue;
             }
-            if at != row.at && !row.cells.is_empty() {
+            if at != row.at && !row.texts.is_empty() {
                 text.row(&row)?;
-                row.cells.clear();
+                row.texts.clear();
                 row.bytes = 0;
             }
             row.at = at;
             row.put(column, value)?;
         }
-        if !row.cells.is_empty() {
+        if !row.texts.is_empty() {
             text.row(&row)?;
         }
         if text.bytes > 0 {
@@ -129,7 +129,7 @@ pub fn unpack<S: Read + Seek>(
 #[derive(Default)]
 struct Cells {
     at: u32,
-    cells: Vec<String>,
+    texts: Vec<String>,
     bytes: usize,
 }
 
@@ -146,10 +146,10 @@ impl Cells {
         if self.bytes > MAX_TABLE_ROW_BYTES {
             return Err(TableError::LongRow { line: row.into() });
         }
-        if self.cells.len() <= at {
-            self.cells.resize(at + 1, String::new());
+        if self.texts.len() <= at {
+            self.texts.resize(at + 1, String::new());
         }
-        self.cells[at] = value;
+        self.texts[at] = value;
         Ok(())
     }
 }
@@ -169,15 +169,15 @@ impl<W: Write> Text<W> {
         if line < self.line {
             return Err(unreadable(&"its rows are out of order"));
         }
-        let mut text = String::with_capacity(row.bytes + 3 * row.cells.len());
+        let mut text = String::with_capacity(row.bytes + 3 * row.texts.len());
         text.extend(std::iter::repeat_n('\n', usize::try_from(line - self.line).unwrap_or(0)));
-        for (at, cell) in row.cells.iter().enumerate() {
+        for (at, cell) in row.texts.iter().enumerate() {
             text.push_str(if at == 0 { "\"" } else { ",\"" });
             text.push_str(&guarded(cell).replace('"', "\"\""));
             text.push('"');
         }
-        self.width = self.width.max(row.cells.len());
-        text.extend(std::iter::repeat_n(',', self.width - row.cells.len()));
+        self.width = self.width.max(row.texts.len());
+        text.extend(std::iter::repeat_n(',', self.width - row.texts.len()));
         text.push('\n');
         self.line = line + 1;
         self.bytes += text.len() as u64;

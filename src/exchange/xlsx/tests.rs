@@ -168,9 +168,12 @@ fn a_cell_far_away_is_refused_and_the_gap_before_it_costs_nothing() {
     assert!(text.len() < 152_000, "{} bytes", text.len());
 }
 
+/// What it is, its parts, and words of its refusal.
+type Bomb<'a> = (&'a str, Vec<(&'a str, Vec<u8>)>, &'a str);
+
 #[test]
 fn bombs_are_refused() {
-    let mut bombs: Vec<(&str, Vec<(&str, Vec<u8>)>, &str)> = Vec::new();
+    let mut bombs: Vec<Bomb> = Vec::new();
     let blanks = sheet(&" ".repeat(100_000_000));
     bombs.push(("blanks", vec![(SHEET, blanks)], "unpacks to more than 64 MB"));
     // Source: the form of an exponential entity expansion, from memory.
@@ -195,14 +198,17 @@ fn bombs_are_refused() {
     bombs.push(("attribute", vec![(SHEET, long)], "longer than a row"));
     let text = "x".repeat(30_000);
     let shared = format!("<sst uniqueCount=\"1\"><si><t>{text}</t></si></sst>").into_bytes();
-    let wide: String =
-        (0..40).map(|at| format!("<c r=\"{}1\" t=\"s\"><v>0</v></c>", name(at))).collect();
+    let wide: String = (0..40)
+        .map(|at| format!("<c r=\"{}1\" t=\"s\"><v>0</v></c>", name(at)))
+        .collect::<Vec<_>>()
+        .concat();
     let wide = sheet(&format!("<row r=\"1\">{wide}</row>"));
     let again = vec![("xl/sharedStrings.xml", shared.clone()), (SHEET, wide)];
     bombs.push(("one row of the same text", again, "longer than 1000 kB"));
     let rows: String = (1..3_000)
         .map(|at| format!("<row r=\"{at}\"><c r=\"A{at}\" t=\"s\"><v>0</v></c></row>"))
-        .collect();
+        .collect::<Vec<_>>()
+        .concat();
     bombs.push((
         "rows of the same text",
         vec![("xl/sharedStrings.xml", shared), (SHEET, sheet(&rows))],

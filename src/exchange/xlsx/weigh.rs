@@ -136,7 +136,7 @@ impl Bounds {
             (MAX_PICTURE, 0)
         } else if file == "sharedstrings.xml" {
             (MAX_SHARED, MAX_SHARED_TAGS)
-        } else if name.contains("/worksheets/") && !file.ends_with(".rels") && file != "styles.xml"
+        } else if name.contains("/worksheets/") && !name.contains("/_rels/") && file != "styles.xml"
         {
             (MAX_UNPACKED, u64::MAX)
         } else {
