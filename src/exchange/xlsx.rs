@@ -11,7 +11,7 @@ mod tests;
 use std::io::{Read, Seek, Write};
 use std::sync::atomic::{AtomicBool, Ordering};
 
-use calamine::{Data, Reader as _, Xlsx, open_workbook_from_rs};
+use calamine::{Data, DataRef, Reader as _, Xlsx, open_workbook_from_rs};
 
 use crate::table::TableError;
 use crate::write::guarded;
@@ -93,6 +93,7 @@ pub fn unpack<S: Read + Seek>(
     let mut book: Xlsx<_> = open_workbook_from_rs(source).map_err(|cause| unreadable(&cause))?;
     let names = book.sheet_names();
     for name in &names {
+        measure(&mut book, name, stop)?;
         // A sheet of charts has no cells.
         let Ok(mut cells) = book.worksheet_cells_reader(name) else { continue };
         let (mut text, mut count) = (Text { out: &mut *out, line: 1, width: 0, bytes: 0 }, 0_u64);
@@ -125,6 +126,56 @@ pub fn unpack<S: Read + Seek>(
     Err(WorkbookError::Empty.into())
 }
 
+/// Looks over the places and the lengths of the cells of a sheet, before any text is made of them: a
+/// shared text may stand in every one of them.
+fn measure<S: Read + Seek>(
+    book: &mut Xlsx<S>,
+    name: &str,
+    stop: &AtomicBool,
+) -> Result<(), TableError> {
+    let Ok(mut cells) = book.worksheet_cells_reader(name) else { return Ok(()) };
+    let (mut count, mut bytes, mut row, mut row_bytes) = (0_u64, 0_u64, 0, 0_usize);
+    while let Some(cell) = cells.next_cell().map_err(|cause| unreadable(&cause))? {
+        count += 1;
+        if count.is_multiple_of(STEP) && stop.load(Ordering::Relaxed) {
+            return Err(TableError::Stopped);
+        }
+        let length = match cell.get_value() {
+            DataRef::Empty => continue,
+            DataRef::SharedString(text) => text.len(),
+            DataRef::String(text) => text.len(),
+            _ => 1,
+        };
+        let (at, column) = cell.get_position();
+        if length == 0 {
+            continue;
+        }
+        in_bounds(at, column)?;
+        if at != row {
+            (row, row_bytes) = (at, 0);
+        }
+        row_bytes += length;
+        bytes += length as u64;
+        if row_bytes > MAX_TABLE_ROW_BYTES {
+            return Err(TableError::LongRow { line: u64::from(at) + 1 });
+        }
+        if bytes > MAX_UNPACKED {
+            return Err(WorkbookError::TooLarge.into());
+        }
+    }
+    Ok(())
+}
+
+fn in_bounds(row: u32, column: u32) -> Result<(), WorkbookError> {
+    if u64::from(column) >= MAX_TABLE_COLUMNS as u64 {
+        return Err(WorkbookError::TooWide(column.saturating_add(1)));
+    }
+    if u64::from(row) >= MAX_TABLE_ROWS + u64::from(ROWS_ABOVE) {
+        return Err(WorkbookError::TooFarDown(row.saturating_add(1)));
+    }
+    Ok(())
+}
+
 /// One row of a sheet, counted from 0.
 #[derive(Default)]
 struct Cells {
@@ -135,16 +186,10 @@ struct Cells {
 
 impl Cells {
     fn put(&mut self, column: u32, value: String) -> Result<(), TableError> {
-        let (row, at) = (self.at.saturating_add(1), usize::try_from(column).unwrap_or(usize::MAX));
-        if at >= MAX_TABLE_COLUMNS {
-            return Err(WorkbookError::TooWide(column.saturating_add(1)).into());
-        }
-        if u64::from(self.at) >= MAX_TABLE_ROWS + u64::from(ROWS_ABOVE) {
-            return Err(WorkbookError::TooFarDown(row).into());
-        }
+        let at = usize::try_from(column).unwrap_or(usize::MAX);
         self.bytes += value.len();
         if self.bytes > MAX_TABLE_ROW_BYTES {
-            return Err(TableError::LongRow { line: row.into() });
+            return Err(TableError::LongRow { line: u64::from(self.at) + 1 });
         }
         if self.texts.len() <= at {
             self.texts.resize(at + 1, String::new());
