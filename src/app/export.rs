@@ -1,94 +1,28 @@
 //! The whole record as open files and back: a CSV file a table, the attachments, and a manifest
 //! that says how long each is and what it hashes to.
 
+mod cells;
+mod manifest;
+
 use async_recursion::async_recursion as boxed;
 use std::collections::BTreeSet;
 use std::fs::{self, File};
-use std::io::{self, BufReader, BufWriter, Read as _, Write as _};
+use std::io::{self, BufReader, BufWriter, Write as _};
 use std::path::Path;
 
-use serde::{Deserialize, Serialize};
 use sha2::{Digest as _, Sha256};
 
+use self::cells::{hex, read_back, written};
+pub use self::manifest::{Attached, Manifest, TableFile};
+use self::manifest::{FORMAT, FORMAT_VERSION, verified};
 use crate::{App, Failure};
 use domain::time::Moment;
-use store::transfer::{self, Stored, Table, Value};
+use store::transfer::{self, Table, Value};
 use store::{Db, StoreError, files, schema};
 
-const FORMAT: &str = "holdover export";
-const FORMAT_VERSION: u32 = 1;
 pub const MANIFEST: &str = "manifest.json";
 const README: &str = "README.txt";
 const FILES: &str = "files";
-
-/// What stands in an export.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Manifest {
-    pub format: String,
-    pub format_version: u32,
-    /// The schema of the database that it was read from.
-    pub schema: i64,
-    pub made_at: String,
-    pub tables: Vec<TableFile>,
-    pub files: Vec<Attached>,
-    /// SHA-256 over everything above.
-    pub seal: String,
-}
-
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct TableFile {
-    pub file: String,
-    pub table: String,
-    pub rows: u64,
-    pub bytes: u64,
-    pub sha256: String,
-}
-
-#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
-pub struct Attached {
-    pub sha256: String,
-    pub bytes: u64,
-}
-
-impl Manifest {
-    fn sealed(mut self) -> Self {
-        self.seal = self.worked_out_seal();
-        self
-    }
-
-    fn worked_out_seal(&self) -> String {
-        let mut hasher = Sha256::new();
-        let head =
-            format!("{} {} {} {}\n", self.format, self.format_version, self.schema, self.made_at);
-        hasher.update(head);
-        for one in &self.tables {
-            let line =
-                format!("{} {} {} {} {}\n", one.file, one.table, one.rows, one.bytes, one.sha256);
-            hasher.update(line);
-        }
-        for one in &self.files {
-            hasher.update(format!("{} {}\n", one.sha256, one.bytes));
-        }
-        hex(&hasher.finalize())
-    }
-
-    pub fn rows(&self) -> u64 {
-        self.tables.iter().map(|table| table.rows).sum()
-    }
-
-    pub fn bytes(&self) -> u64 {
-        let tables = self.tables.iter().map(|table| table.bytes);
-        tables.chain(self.files.iter().map(|file| file.bytes)).sum()
-    }
-}
-
-fn hex(bytes: &[u8]) -> String {
-    bytes.iter().fold(String::with_capacity(2 * bytes.len()), |mut hex, byte| {
-        use std::fmt::Write as _;
-        write!(hex, "{byte:02x}").expect("writing to a string succeeds");
-        hex
-    })
-}
 
 fn broken(words: impl Into<String>) -> Failure {
     Failure::Refused(words.into())
@@ -222,120 +156,6 @@ fn about() -> String {
          formula, before a first backslash, and alone for an empty text that is not unknown.\r\n\
          Days are ISO 8601; moments are milliseconds since 1970-01-01 UTC; hashes hexadecimal.\r\n"
     )
-}
-
-/// What stands in front of text that could be taken for something else.
-const GUARD: char = '\\';
-
-fn is_guarded(first: char) -> bool {
-    matches!(first, '=' | '+' | '-' | '@' | '\t' | '\r' | GUARD)
-}
-
-fn written(value: &Value, may_be_null: bool) -> String {
-    match value {
-        Value::Null => String::new(),
-        Value::Integer(number) => number.to_string(),
-        // The shortest text that is read back to the same number.
-        Value::Real(number) => format!("{number:?}"),
-        Value::Blob(bytes) => hex(bytes),
-        Value::Text(text) if text.is_empty() && may_be_null => GUARD.to_string(),
-        Value::Text(text) if text.starts_with(is_guarded) => format!("{GUARD}{text}"),
-        Value::Text(text) => text.clone(),
-    }
-}
-
-fn read_back(cell: &str, stored: Stored, may_be_null: bool) -> Result<Value, String> {
-    if cell.is_empty() && (may_be_null || stored != Stored::Text) {
-        return Ok(Value::Null);
-    }
-    match stored {
-        Stored::Integer => {
-            cell.parse().map(Value::Integer).map_err(|_| format!("“{cell}” is not a whole number"))
-        }
-        Stored::Real => {
-            cell.parse().map(Value::Real).map_err(|_| format!("“{cell}” is not a number"))
-        }
-        Stored::Blob => bytes_of(cell).ok_or_else(|| format!("“{cell}” is not hexadecimal")),
-        Stored::Text => Ok(Value::Text(cell.strip_prefix(GUARD).unwrap_or(cell).to_owned())),
-    }
-}
-
-fn bytes_of(hex: &str) -> Option<Value> {
-    if !hex.is_ascii() || !hex.len().is_multiple_of(2) {
-        return None;
-    }
-    let pair = |at: usize| u8::from_str_radix(hex.get(at..at + 2)?, 16).ok();
-    (0..hex.len()).step_by(2).map(pair).collect::<Option<Vec<u8>>>().map(Value::Blob)
-}
-
-/// Reads a manifest and holds every file against it. What is wrong is said file by file.
-fn verified(folder: &Path) -> Result<Manifest, Failure> {
-    let path = folder.join(MANIFEST);
-    let text = fs::read_to_string(&path).map_err(|cause| {
-        broken(format!(
-            "{} cannot be read ({cause}). Name the folder that `holdover export` wrote; an export \
-             that broke off has no manifest.",
-            path.display()
-        ))
-    })?;
-    let manifest: Manifest = serde_json::from_str(&text).map_err(|cause| {
-        broken(format!("{MANIFEST} is truncated or was edited ({cause}). Export again."))
-    })?;
-    if manifest.format != FORMAT || manifest.format_version != FORMAT_VERSION {
-        return Err(broken(format!(
-            "{MANIFEST} says “{}” version {}; this program reads “{FORMAT}” version \
-             {FORMAT_VERSION}.",
-            manifest.format, manifest.format_version
-        )));
-    }
-    let mut wrong = Vec::new();
-    if manifest.seal != manifest.worked_out_seal() {
-        wrong.push(format!("{MANIFEST} was edited after it was written"));
-    }
-    let tables = manifest.tables.iter().map(|one| (one.file.clone(), one.bytes, &one.sha256));
-    let files = manifest
-        .files
-        .iter()
-        .map(|one| (format!("{FILES}/{}", one.sha256), one.bytes, &one.sha256));
-    for (name, bytes, sha256) in tables.chain(files) {
-        match digest(&folder.join(&name)) {
-            Err(cause) => wrong.push(format!("{name} cannot be read ({cause})")),
-            Ok((there, _)) if there < bytes => {
-                wrong.push(format!("{name} is truncated: {there} of {bytes} bytes"));
-            }
-            Ok((_, found)) if found != *sha256 => wrong.push(format!("{name} was edited")),
-            Ok(_) => {}
-        }
-    }
-    let known: BTreeSet<&str> = manifest.tables.iter().map(|one| one.file.as_str()).collect();
-    for entry in fs::read_dir(folder).map_err(StoreError::from)? {
-        let entry = entry.map_err(StoreError::from)?;
-        let name = entry.file_name().to_string_lossy().into_owned();
-        if Path::new(&name).extension().is_some_and(|end| end == "csv")
-            && !known.contains(name.as_str())
-        {
-            wrong.push(format!("{name} is not in the manifest"));
-        }
-    }
-    if wrong.is_empty() {
-        return Ok(manifest);
-    }
-    Err(broken(format!("Nothing was restored. {}.", wrong.join("; "))))
-}
-
-/// Length and SHA-256 of a file.
-fn digest(path: &Path) -> io::Result<(u64, String)> {
-    let mut file = File::open(path)?;
-    let (mut hasher, mut bytes, mut step) = (Sha256::new(), 0_u64, vec![0; 64 * 1024]);
-    loop {
-        match file.read(&mut step)? {
-            0 => return Ok((bytes, hex(&hasher.finalize()))),
-            read => {
-                hasher.update(&step[..read]);
-                bytes += read as u64;
-            }
-        }
-    }
 }
 
 /// Reads an export into an empty data directory. Where anything is wrong, the directory stays empty.
@@ -505,32 +325,4 @@ pub async fn backup(app: &App, file: &Path, attachments: &Path) -> Result<Backup
     });
     let bytes = written.map_err(StoreError::from)?.len();
     Ok(Backup { bytes, files: hashes.len() as u64, at })
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn every_value_comes_back_as_it_was() {
-        for (value, stored, may_be_null) in [
-            (Value::Null, Stored::Text, true),
-            (Value::Text(String::new()), Stored::Text, true),
-            (Value::Text(String::new()), Stored::Text, false),
-            (Value::Text("=1+1".to_owned()), Stored::Text, true),
-            (Value::Text("-5".to_owned()), Stored::Text, false),
-            (Value::Text("\\".to_owned()), Stored::Text, true),
-            (Value::Text("\\=a".to_owned()), Stored::Text, true),
-            (Value::Text("a,\"b\"\r\nc".to_owned()), Stored::Text, true),
-            (Value::Integer(-9_223_372_036_854_775_808), Stored::Integer, false),
-            (Value::Real(0.1 + 0.2), Stored::Real, true),
-            (Value::Real(-1e-300), Stored::Real, true),
-            (Value::Blob(vec![0, 255, 16]), Stored::Blob, false),
-        ] {
-            let cell = written(&value, may_be_null);
-            assert_eq!(read_back(&cell, stored, may_be_null), Ok(value), "{cell:?}");
-        }
-        assert!(read_back("12x", Stored::Integer, true).is_err());
-        assert!(read_back("abc", Stored::Blob, true).is_err());
-    }
 }

@@ -22,6 +22,11 @@ pub(crate) struct How {
     mark: u64,
 }
 
+impl How {
+    /// Text that this program wrote itself.
+    pub const OURS: Self = Self { encoding: None, mark: 0 };
+}
+
 /// Finds out how a file is to be read; reads it once where the start does not say. What a person
 /// should know about the guess is added to `notes`.
 pub(crate) fn guess<S: Read + Seek>(

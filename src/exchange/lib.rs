@@ -9,6 +9,7 @@ pub mod same_rows;
 mod separator;
 pub mod table;
 pub mod write;
+pub mod xlsx;
 
 #[cfg(test)]
 mod tests;

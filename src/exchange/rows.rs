@@ -7,6 +7,7 @@ use csv_core::ReadRecordResult;
 use crate::encoding::{How, Text};
 use crate::table::TableError;
 use crate::write::unguarded;
+use crate::xlsx::LINE_END;
 use domain::bounds::{MAX_TABLE_COLUMNS, MAX_TABLE_ROW_BYTES};
 
 /// Stands behind the text while it is read: swallowed by a cell, it shows that a quote was never
@@ -173,8 +174,9 @@ pub(crate) fn filled(cells: &[String]) -> usize {
 }
 
 /// A cell without the blanks around it (non-breaking and zero-width ones too) and without the
-/// mark that our own files put in front of text a spreadsheet would take for a formula.
+/// mark that our own files put in front of text a spreadsheet would take for a formula. A line end
+/// that stands for itself, as a workbook is read, becomes one.
 fn cell(text: &str) -> String {
     let unseen = |c: char| c.is_whitespace() || matches!(c, '\u{200b}' | '\u{2060}' | '\u{feff}');
-    unguarded(text.trim_matches(unseen)).to_owned()
+    unguarded(text.trim_matches(unseen)).replace(LINE_END, "\n")
 }

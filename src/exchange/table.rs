@@ -9,6 +9,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 use crate::encoding::{How, guess};
 use crate::rows::{Rows, filled};
 use crate::separator;
+use crate::xlsx::{Sheet, WorkbookError};
 use domain::bounds::{MAX_TABLE_COLUMNS, MAX_TABLE_ROW_BYTES, MAX_TABLE_ROWS};
 use domain::words::plain;
 
@@ -96,6 +97,8 @@ pub enum TableError {
     TooManyRows,
     #[error("Reading the table was stopped, and nothing was changed.")]
     Stopped,
+    #[error("{0}")]
+    Workbook(#[from] WorkbookError),
     #[error("The file could not be read from the disk ({why}). Give it once more.")]
     Broken { why: String },
 }
@@ -130,6 +133,31 @@ pub fn survey<S: Read + Seek>(source: &mut S, stop: &AtomicBool) -> Result<Surve
         None => (separator::detect(source, how)?, 0),
     };
     notes.push(format!("The cells are parted by {}.", separator::called(separator)));
+    look(source, (how, separator, skipped), notes, stop)
+}
+
+/// The same for the text of a sheet of a workbook, of which nothing need be guessed.
+pub fn survey_sheet<S: Read + Seek>(
+    source: &mut S,
+    sheet: &Sheet,
+    stop: &AtomicBool,
+) -> Result<Survey, TableError> {
+    let others = match sheet.sheets - 1 {
+        0 => String::new(),
+        1 => " The workbook has 1 more sheet, which was not.".to_owned(),
+        more => format!(" The workbook has {more} more sheets, which were not."),
+    };
+    let name = shortened(&sheet.name);
+    let notes = vec![format!("The sheet “{name}” was read; line 7 is its row 7.{others}")];
+    look(source, (How::OURS, b',', 0), notes, stop)
+}
+
+fn look<S: Read + Seek>(
+    source: &mut S,
+    (how, separator, skipped): (How, u8, usize),
+    mut notes: Vec<String>,
+    stop: &AtomicBool,
+) -> Result<Survey, TableError> {
     let mut rows = Rows::of(source, how, separator, skipped)?;
     let Above { head, leading, mut waiting } = above(&mut rows, &mut notes)?;
     let shape = Shape {

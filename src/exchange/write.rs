@@ -1,5 +1,6 @@
 //! CSV as RFC 4180 has it, safe to open in a spreadsheet.
 
+use std::borrow::Cow;
 use std::io::{self, Write};
 
 /// Writes one table, row by row.
@@ -29,12 +30,7 @@ impl<W: Write> Writer<W> {
         I::Item: AsRef<str>,
     {
         for cell in cells {
-            let cell = cell.as_ref();
-            if needs_guard(cell) {
-                self.0.write_field(format!("'{cell}"))?;
-            } else {
-                self.0.write_field(cell)?;
-            }
+            self.0.write_field(&*guarded(cell.as_ref()))?;
         }
         self.0.write_record(None::<&[u8]>)?;
         Ok(())
@@ -60,8 +56,13 @@ fn is_plain_number(text: &str) -> bool {
     [whole, part].iter().all(|run| !run.is_empty() && run.bytes().all(|b| b.is_ascii_digit()))
 }
 
+/// The text with a `'` before it where a spreadsheet could take it for a formula.
+pub(crate) fn guarded(text: &str) -> Cow<'_, str> {
+    if needs_guard(text) { Cow::Owned(format!("'{text}")) } else { Cow::Borrowed(text) }
+}
+
 /// The text of a cell without the `'` that [`Writer`] put before it.
-pub(crate) fn unguarded(text: &str) -> &str {
+pub fn unguarded(text: &str) -> &str {
     match text.strip_prefix('\'') {
         Some(rest) if needs_guard(rest) => rest,
         _ => text,

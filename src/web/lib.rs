@@ -45,6 +45,7 @@ mod tables;
 mod upload;
 mod values;
 pub mod visitor;
+mod workbook;
 mod write_timeout;
 
 pub use crate::middleware::POLICY;
@@ -169,6 +170,7 @@ fn signed_in_pages() -> Routes {
     .merge(records::routes())
     .merge(papers::routes())
     .merge(feeds::account_routes())
+    .with_workbooks()
 }
 
 /// What a narrowed list shows, as a file; whole kinds stand beside their records.

@@ -4,6 +4,7 @@
 use axum::Router;
 use axum::routing::MethodRouter;
 
+use crate::workbook;
 use app::App;
 
 /// Addresses, their variable parts in braces, each with what answers it.
@@ -17,6 +18,18 @@ impl Routes {
     #[must_use]
     pub fn merge(mut self, other: Self) -> Self {
         self.0.extend(other.0);
+        self
+    }
+
+    /// Each list that can be had as CSV, as a workbook too.
+    #[must_use]
+    pub fn with_workbooks(mut self) -> Self {
+        let book = |(path, methods): &(String, MethodRouter<App>)| {
+            let list = path.strip_prefix('/')?.strip_suffix(".csv")?;
+            Some((format!("/{list}.xlsx"), workbook::of(list, methods.clone())))
+        };
+        let books: Vec<_> = self.0.iter().filter_map(book).collect();
+        self.0.extend(books);
         self
     }
 

@@ -99,6 +99,17 @@ function pixels(bytes) {
   return width * height * 3;
 }
 
+test("the first sheet of the handover says what was left, what is forbidden and what is owed", async () => {
+  for (const format of ["A4", "Letter"]) {
+    const [first] = sheets(await printed("/flights/G-36/handover", format));
+    const words = flat(first);
+    for (const part of ["1 · What the vehicle may not do", "2 · What we left, as left", "3 · Owed, by whom and when", "Close the debrief of E-36.3", "thermal engineer"]) {
+      assert.ok(words.includes(part), `${format}: ${part} in ${words}`);
+    }
+    for (const one of (await rows("constraints")).filter((one) => one.lifted_by === "")) assert.ok(words.includes(one.code), `${format}: ${one.code}`);
+  }
+});
+
 test("the brief says every must do, hazard, waiver and constraint of its tasks", async () => {
   const [excursions, slots, tasks, constraints] = [await rows("excursions"), await rows("slots"), await rows("tasks"), await rows("constraints")];
   const taken = (one) => slots.some((slot) => slot.excursion === one.code && ["set", "pencilled"].includes(slot.state));

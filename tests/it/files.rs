@@ -12,6 +12,7 @@ use web::addresses;
 
 use crate::small_record::{lay, made};
 use crate::support::{NOW, TestApp};
+use crate::under_way::{send_bytes, through};
 
 #[sqlx::test]
 async fn every_kind_is_taken_away_as_it_can_be_brought_in(db: SqlitePool) {
@@ -96,4 +97,50 @@ async fn nobody_takes_a_list_away_without_signing_in(db: SqlitePool) {
     let app = TestApp::new(db).await;
     let file = app.get("/tasks.csv").await;
     assert_eq!((file.status.as_u16(), file.location.as_str()), (303, "/sign-in?next=%2Ftasks.csv"));
+}
+
+#[sqlx::test]
+async fn every_kind_is_a_workbook_that_is_read_back_as_the_same_records(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    demo::fill(&app.app, Moment::read(NOW).unwrap().day()).await.unwrap();
+    let app = app.signed_in(Role::Viewer).await;
+    for kind in Kind::IMPORTED {
+        let folder = addresses::folder(*kind);
+        let (status, bytes) = app.get_bytes(&format!("/{folder}.xlsx")).await;
+        assert_eq!(status, 200, "{folder}");
+        assert!(exchange::xlsx::is_workbook(&bytes), "{folder}");
+        let role = keeper(*kind);
+        let actor = Actor { name: role.word().into(), role };
+        let options = Options { dry_run: true, ..Options::default() };
+        let request = Request { kind: *kind, table: app::import::Given::Bytes(&bytes), options };
+        let report = import::run(&app.app, &actor, &request, None, |_| {}).await.unwrap();
+        assert!(report.rows > 0, "{folder}");
+        assert_eq!((report.known, report.bad), (report.rows, Vec::new()), "{folder}");
+    }
+}
+
+#[sqlx::test]
+async fn a_workbook_is_imported_on_the_page_and_its_rows_keep_their_numbers(db: SqlitePool) {
+    use domain::cells::Input;
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    let columns = [
+        ("code", Input::Line),
+        ("name", Input::Line),
+        ("mass", Input::Number),
+        ("of theirs", Input::Day),
+    ];
+    let row = |cells: [&str; 4]| cells.map(str::to_owned).to_vec();
+    let rows = [
+        row(["L-1", "=1+1", "1.5", "2031-03-18"]),
+        row(["", "", "", ""]),
+        row(["L-2", "pry bar", "much", ""]),
+    ];
+    let book = exchange::xlsx::write("tools", &columns, rows).unwrap();
+    let sent = send_bytes(&app, "tools", &book).await;
+    assert_eq!(sent.status, 303, "{}", sent.body);
+    let page = through(&app, &sent.location).await.body;
+    assert!(page.contains("The sheet “tools” was read"), "{page}");
+    assert!(page.contains("of theirs") && page.contains("“much”"), "{page}");
+    // Row 3 of the sheet is blank, so the bad one is row 4.
+    assert!(page.contains(">4<"), "{page}");
 }

@@ -114,6 +114,23 @@ impl TestApp {
         reply
     }
 
+    /// A file as it is sent, whatever it holds.
+    pub async fn get_bytes(&self, path: &str) -> (StatusCode, Vec<u8>) {
+        let mut request = Request::get(path).body(Body::empty()).unwrap();
+        request.extensions_mut().insert(ConnectInfo(self.address));
+        let cookies: Vec<String> = self
+            .cookies
+            .lock()
+            .unwrap()
+            .iter()
+            .map(|(name, value)| format!("{name}={value}"))
+            .collect();
+        request.headers_mut().insert(header::COOKIE, cookies.join("; ").parse().unwrap());
+        let response = self.router.clone().oneshot(request).await.unwrap();
+        let status = response.status();
+        (status, response.into_body().collect().await.unwrap().to_bytes().to_vec())
+    }
+
     /// Sends a form of the last page: its hidden fields go along, unless the test gives its own.
     pub async fn post(&self, path: &str, fields: &[(&str, &str)]) -> Reply {
         let mut all: Vec<(String, String)> =

@@ -94,6 +94,114 @@ fn tables_beyond_their_bounds_are_refused_soon_and_in_little_memory() {
     }
 }
 
+/// A workbook of these parts beside those that every workbook has.
+fn workbook(directory: &Path, name: &str, sheet: &[u8], more: &[(&str, &[u8])]) -> String {
+    let relations = "http://schemas.openxmlformats.org/officeDocument/2006/relationships";
+    let package = "http://schemas.openxmlformats.org/package/2006/relationships";
+    let root = format!(
+        "<Relationships xmlns=\"{package}\"><Relationship Id=\"r1\" Type=\"{relations}/officeDocument\" \
+         Target=\"xl/workbook.xml\"/></Relationships>"
+    );
+    let own = format!(
+        "<Relationships xmlns=\"{package}\"><Relationship Id=\"r1\" Type=\"{relations}/worksheet\" \
+         Target=\"worksheets/sheet1.xml\"/></Relationships>"
+    );
+    let book = format!(
+        "<workbook xmlns=\"{MAIN}\" xmlns:r=\"{relations}\"><sheets><sheet name=\"tools\" \
+         sheetId=\"1\" r:id=\"r1\"/></sheets></workbook>"
+    );
+    let parts: [(&str, &[u8]); 4] = [
+        ("_rels/.rels", root.as_bytes()),
+        ("xl/workbook.xml", book.as_bytes()),
+        ("xl/_rels/workbook.xml.rels", own.as_bytes()),
+        ("xl/worksheets/sheet1.xml", sheet),
+    ];
+    let path = directory.join(name);
+    let mut packed = zip::ZipWriter::new(std::fs::File::create(&path).unwrap());
+    let options = zip::write::SimpleFileOptions::default()
+        .compression_method(zip::CompressionMethod::Deflated);
+    for (part, bytes) in parts.iter().chain(more) {
+        packed.start_file(*part, options).unwrap();
+        packed.write_all(bytes).unwrap();
+    }
+    packed.finish().unwrap();
+    path.to_str().unwrap().to_owned()
+}
+
+// Source: ECMA-376 part 1, annex A (the namespace of spreadsheets), 2016.
+const MAIN: &str = "http://schemas.openxmlformats.org/spreadsheetml/2006/main";
+
+fn rows(cells: &str) -> Vec<u8> {
+    format!("<worksheet xmlns=\"{MAIN}\"><sheetData>{cells}</sheetData></worksheet>").into_bytes()
+}
+
+fn words(at: &str, text: &str) -> String {
+    format!("<c r=\"{at}\" t=\"inlineStr\"><is><t>{text}</t></is></c>")
+}
+
+/// The bounds of a second and of 100 MB are the project's own.
+#[test]
+#[cfg(target_os = "linux")]
+fn a_workbook_that_is_a_bomb_is_refused_within_a_second_and_a_hundred_megabytes() {
+    let folder = tempfile::tempdir().unwrap();
+    let heads = format!("<row r=\"1\">{}{}</row>", words("A1", "code"), words("B1", "name"));
+    let good = format!("{heads}<row r=\"2\">{}{}</row>", words("A2", "L-1"), words("B2", "bar"));
+    let far = |at: &str| {
+        let row = at.trim_start_matches(char::is_alphabetic);
+        rows(&format!("{good}<row r=\"{row}\">{}</row>", words(at, "far")))
+    };
+    let blanks = rows(&format!("{good}{}", " ".repeat(400_000_000)));
+    // The exponential growth of entities that name entities.
+    let grown: String = (1..10)
+        .map(|at| format!("<!ENTITY e{at} \"{}\">", format!("&e{};", at - 1).repeat(10)))
+        .collect::<Vec<_>>()
+        .concat();
+    let grown = format!("<!DOCTYPE worksheet [<!ENTITY e0 \"xxxxxxxxxx\">{grown}]>");
+    let entities =
+        [grown.as_bytes(), &rows(&format!("{heads}<row r=\"2\">{}</row>", words("A2", "&e9;")))]
+            .concat();
+    let shared =
+        format!("<sst xmlns=\"{MAIN}\" uniqueCount=\"90000000000\"><si><t>a</t></si></sst>");
+    let text = "x".repeat(30_000);
+    let long = format!("<sst xmlns=\"{MAIN}\"><si><t>{text}</t></si></sst>");
+    let again: String = (2..9_000)
+        .map(|at| format!("<row r=\"{at}\"><c r=\"A{at}\" t=\"s\"><v>0</v></c></row>"))
+        .collect::<Vec<_>>()
+        .concat();
+    let again = rows(&format!("{heads}{again}"));
+    let path = workbook(folder.path(), "good.xlsx", &rows(&good), &[]);
+    let (code, said, plain) = measured(&["import", "tools", &path, "--dry-run"], folder.path());
+    assert_eq!(code, Some(0), "{said}");
+    assert!(said.contains("1 of 1 rows of tools would be taken as new"), "{said}");
+    println!("a workbook of one row: {plain} MB");
+    let none: &[(&str, &[u8])] = &[];
+    for (name, sheet, more, says) in [
+        ("far.xlsx", far("XFD1048576"), none, "column 16384"),
+        ("right.xlsx", far("XFD2"), none, "column 16384"),
+        ("below.xlsx", far("A1048576"), none, "row 1048576"),
+        ("blanks.xlsx", blanks, none, "unpacks to more than 64 MB"),
+        ("entities.xlsx", entities, none, "document type"),
+        (
+            "room.xlsx",
+            rows(&good),
+            &[("xl/sharedStrings.xml", shared.as_bytes())],
+            "shares more texts",
+        ),
+        ("again.xlsx", again, &[("xl/sharedStrings.xml", long.as_bytes())], "more than 64 MB"),
+    ] {
+        let path = workbook(folder.path(), name, &sheet, more);
+        let bytes = std::fs::metadata(&path).unwrap().len();
+        let begun = std::time::Instant::now();
+        let (code, said, most) = measured(&["import", "tools", &path, "--dry-run"], folder.path());
+        let took = begun.elapsed();
+        println!("{name}: {bytes} bytes, {took:?}, {most} MB: {said}");
+        assert_eq!(code, Some(1), "{name}: {said}");
+        assert!(said.contains(says), "{name}: {said}");
+        assert!(most < 100, "{name}: {most} MB");
+        assert!(took < Duration::from_secs(1), "{name}: {took:?}");
+    }
+}
+
 #[sqlx::test]
 async fn who_may_take_in_no_such_table_is_refused_before_it_is_read(db: SqlitePool) {
     let app = TestApp::new(db).await.signed_in(Role::Viewer).await;

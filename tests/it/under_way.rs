@@ -11,6 +11,11 @@ const EDGE: &str = "edge-of-the-parts";
 
 /// Sends a table in, as the page's form does.
 pub async fn send(app: &TestApp, kind: &str, table: &str) -> Reply {
+    send_bytes(app, kind, table.as_bytes()).await
+}
+
+/// The same for what is no text.
+pub async fn send_bytes(app: &TestApp, kind: &str, table: &[u8]) -> Reply {
     let page = app.get("/import").await;
     assert_eq!(page.status, 200);
     let csrf = app.hidden("/import").into_iter().find(|(name, _)| name == "csrf").unwrap().1;
@@ -19,9 +24,11 @@ pub async fn send(app: &TestApp, kind: &str, table: &str) -> Reply {
     };
     let file = format!(
         "--{EDGE}\r\nContent-Disposition: form-data; name=\"file\"; filename=\"long.csv\"\r\n\
-         Content-Type: text/csv\r\n\r\n{table}\r\n--{EDGE}--\r\n"
+         Content-Type: text/csv\r\n\r\n"
     );
-    let body = [part("csrf", &csrf), part("kind", kind), file].concat();
+    let end = format!("\r\n--{EDGE}--\r\n");
+    let start = [part("csrf", &csrf), part("kind", kind), file].concat();
+    let body = [start.as_bytes(), table, end.as_bytes()].concat();
     let request = Request::post("/import")
         .header(header::CONTENT_TYPE, format!("multipart/form-data; boundary={EDGE}"))
         .header("sec-fetch-site", "same-origin")

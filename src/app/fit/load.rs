@@ -27,10 +27,10 @@ use domain::repeat_guard::Approach;
 use domain::slots::Slot;
 use domain::tools::Tool;
 use domain::units::Minutes;
-use domain::words::{LinkKind, OutsideState, SlotState, TaskState};
+use domain::words::{DeferralPhase, LinkKind, OutsideState, SlotState, TaskState};
 use domain::worksites::{Route, Worksite};
 use store::standing::StandingRow;
-use store::{Kept, excursions, inhibits, slots, standing, tasks, techniques};
+use store::{Kept, endings, excursions, inhibits, slots, standing, tasks, techniques};
 
 /// No library is larger than this; it asks for all of one.
 const NO_LIMIT: i64 = i64::MAX;
@@ -44,11 +44,17 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
 }
 
 /// A flown excursion as it was planned: its slots as if they were still set, each with the estimate
-/// that stood when it was set and the whole of its task ahead.
+/// that stood when it was set and the whole of its task ahead. What was put off before egress was no
+/// part of the plan any more.
 #[boxed]
 pub async fn board_then(db: &mut SqliteConnection, excursion: Excursion) -> Result<Board, Failure> {
     let mut live = slots::of_excursion(db, &excursion.code.0).await?;
     live.retain(|slot| matches!(slot.state, SlotState::Set | SlotState::Flown));
+    let put_off = endings::deferrals_of_excursion(db, &excursion.code.0).await?;
+    live.retain(|slot| {
+        let own = put_off.iter().filter(|one| one.task == slot.task);
+        own.into_iter().all(|one| one.phase == DeferralPhase::During)
+    });
     for slot in &mut live {
         slot.state = SlotState::Set;
     }

@@ -1,14 +1,16 @@
 //! Reading the file of a table off the async threads, so that it runs beside the requests.
 
 use async_recursion::async_recursion as boxed;
-use std::io::{Cursor, Read, Seek};
+use std::io::{BufReader, BufWriter, Cursor, Read, Seek};
 use std::path::PathBuf;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 use crate::Failure;
 use exchange::table::{self, Reading, Row, Survey, TableError};
+use exchange::xlsx::{self, Sheet};
 use store::StoreError;
+use tempfile::NamedTempFile;
 
 /// Rows that are read at once.
 const AT_ONCE: usize = 256;
@@ -47,6 +49,8 @@ pub(super) struct File {
 enum Place {
     Bytes(Arc<[u8]>),
     Path(PathBuf),
+    /// Gone once nobody reads it.
+    Passing(Arc<NamedTempFile>),
 }
 
 impl Place {
@@ -54,6 +58,7 @@ impl Place {
         Ok(match self {
             Self::Bytes(bytes) => Box::new(Cursor::new(Arc::clone(bytes))),
             Self::Path(path) => Box::new(std::fs::File::open(path)?),
+            Self::Passing(file) => Box::new(file.reopen()?),
         })
     }
 }
@@ -65,8 +70,17 @@ impl File {
             Given::Bytes(bytes) => Place::Bytes((*bytes).into()),
             Given::File(path) => Place::Path(path.clone()),
         };
-        let (there, stop) = (place.clone(), Arc::clone(&stop.0));
-        let survey = aside(move || table::survey(&mut there.open()?, &stop)).await?;
+        let stop = Arc::clone(&stop.0);
+        let (place, survey) = aside(move || {
+            let (place, sheet) = unpacked(place, &stop)?;
+            let mut there = place.open()?;
+            let survey = match &sheet {
+                Some(sheet) => table::survey_sheet(&mut there, sheet, &stop)?,
+                None => table::survey(&mut there, &stop)?,
+            };
+            Ok((place, survey))
+        })
+        .await?;
         Ok(Self { place, survey })
     }
 
@@ -74,6 +88,20 @@ impl File {
         let (there, shape) = (self.place.clone(), self.survey.shape.clone());
         Ok(Batches(Some(aside(move || Reading::begin(there.open()?, &shape)).await?)))
     }
+}
+
+/// A workbook is read as the table of its first sheet that holds something, from a passing file.
+fn unpacked(place: Place, stop: &AtomicBool) -> Result<(Place, Option<Sheet>), TableError> {
+    let mut start = Vec::new();
+    place.open()?.take(4).read_to_end(&mut start)?;
+    if !xlsx::is_workbook(&start) {
+        return Ok((place, None));
+    }
+    let mut text = BufWriter::new(NamedTempFile::new()?);
+    let mut packed = BufReader::new(place.open()?);
+    let sheet = xlsx::unpack(&mut packed, &mut text, stop)?;
+    let text = text.into_inner().map_err(std::io::IntoInnerError::into_error)?;
+    Ok((Place::Passing(Arc::new(text)), Some(sheet)))
 }
 
 /// The good rows, some at a time.

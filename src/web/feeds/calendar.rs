@@ -187,13 +187,14 @@ fn stamp(at: Moment) -> String {
     format!("{}T{clock}00Z", date(at.day()))
 }
 
-// Source: RFC 5545, section 3.3.11 (text), 2009.
+// Source: RFC 5545, section 3.3.11 (text; control characters but the tab have no place in it), 2009.
 fn escaped(text: &str) -> String {
     text.replace('\\', "\\\\")
         .replace(';', "\\;")
         .replace(',', "\\,")
         .replace("\r\n", "\\n")
         .replace(['\n', '\r'], "\\n")
+        .replace(|letter: char| letter.is_control() && letter != '\t', "")
 }
 
 /// One content line, folded at 75 octets and never inside a letter.

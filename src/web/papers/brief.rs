@@ -1,13 +1,15 @@
 //! The brief of an excursion: the plan on its first sheet, each task with what is different this
 //! time on the second.
 
+mod jobs;
+
 use std::collections::HashMap;
 
 use sqlx::SqliteConnection;
 
-use super::hands::{capital, tasks_by_code};
-use super::{Bit, Job, Line, Paper, Part, Picture, Table, bold, known, number, text};
-use crate::pages::excursions::planned::{OnPaper, SlotOnPaper, on_paper};
+use super::hands::tasks_by_code;
+use super::{Bit, Line, Paper, Part, Picture, Table, bold, known, number, text};
+use crate::pages::excursions::planned::{OnPaper, on_paper};
 use crate::visitor::Viewer;
 use app::Failure;
 use app::constraints::{self, InForce};
@@ -19,18 +21,15 @@ use domain::excursions::Excursion;
 use domain::findings::Remedy;
 use domain::kinds::Kind;
 use domain::outside::OutsideItem;
-use domain::repeat_guard::Approach;
 use domain::slots::Slot;
 use domain::tasks::Task;
 use domain::techniques::Technique;
 use domain::tools::Tool;
-use domain::words::{Outcome, OutsideState, RemedyState, SlotState};
+use domain::words::{Outcome, OutsideState, SlotState};
 use store::{
     Kept, attempts, endings, files, flights, outside, register, remedies, slots, standing,
 };
 
-/// Of earlier tries so many are told, the last first.
-const TRIES: usize = 2;
 /// Get-aheads that are named.
 const AHEAD: usize = 4;
 /// Photographs that stand on the second sheet.
@@ -84,7 +83,7 @@ pub(super) async fn paper(
     parts.push(Part::Heading("Tasks in order".to_owned()));
     for one in &planned {
         let timed = timed.slots.iter().find(|timed| timed.code == one.slot.code.0.as_str());
-        parts.push(Part::Job(Box::new(job(one, timed, &names))));
+        parts.push(Part::Job(Box::new(jobs::job(one, timed, &names))));
     }
     let pictures = pictures(db, &planned).await?;
     if !pictures.is_empty() {
@@ -204,7 +203,7 @@ fn first_sheet(
     }
     right.push(Part::Table(inhibits));
     right.push(Part::Heading("What the vehicle may not do".to_owned()));
-    let mut rows = Table::of(&[("Forbidden", 62), ("Safe until, ended by", 38)])
+    let mut rows = Table::of(&[("Forbidden", 54), ("Safe until, ended by", 46)])
         .or("No constraint is in force.");
     for one in constraints.iter().filter(|one| one.state.holds()) {
         let here = planned.iter().any(|p| one.constraint.task.as_ref() == Some(&p.slot.task));
@@ -231,7 +230,7 @@ fn first_sheet(
     }
     right.push(Part::Heading("Tools to take".to_owned()));
     right.push(Part::Words(tools(excursion, planned, names)));
-    let mut ahead = Table::of(&[("Get-ahead", 60), ("Seat, PET", 24), ("Adds", 16)])
+    let mut ahead = Table::of(&[("Get-ahead", 54), ("Seat, PET", 33), ("Adds", 13)])
         .or("No open task fits beside what is planned.");
     for offer in timed.offers.iter().filter(|offer| offer.set_on.is_none()).take(AHEAD) {
         ahead.rows.push(vec![
@@ -254,14 +253,14 @@ fn first_sheet(
 
 fn plan_table(timed: &OnPaper, planned: &[Planned]) -> Table {
     let heads = [
-        ("No.", 5),
-        ("Task", 33),
-        ("Seats", 9),
-        ("PET", 14),
-        ("Travel", 8),
-        ("Work", 8),
-        ("Start by", 10),
-        ("Reached", 13),
+        ("No.", 4),
+        ("Task", 38),
+        ("Seats", 8),
+        ("PET", 11),
+        ("Travel", 7),
+        ("Work", 6),
+        ("Start by", 8),
+        ("Reached", 18),
     ];
     let mut table = Table::of(&heads).figures(&[4, 5, 6]).or("No task is planned.");
     for one in planned {
@@ -335,211 +334,6 @@ fn tools(excursion: &Excursion, planned: &[Planned], names: &HashMap<ToolCode, S
         line.push(Bit::Text(format!(" {name}")));
     }
     line
-}
-
-fn job(one: &Planned, timed: Option<&SlotOnPaper>, names: &HashMap<ToolCode, String>) -> Job {
-    let slot = &one.slot;
-    let mut title = vec![Bit::Text(timed.map_or_else(String::new, |t| format!("{}. ", t.number)))];
-    title.push(Bit::Code(slot.task.to_string()));
-    title.push(Bit::Text(format!(" {}", one.task.title)));
-    if slot.must_do {
-        title.extend([Bit::Text(" ".to_owned()), Bit::Box("must do".to_owned())]);
-    }
-    let approach = Approach { technique: slot.technique.clone(), side: slot.side.clone() };
-    let approach = if approach == Approach::default() {
-        "no approach chosen".to_owned()
-    } else {
-        approach.to_string()
-    };
-    let site = one.task.worksite.as_ref().map_or("worksite unknown", |site| site.as_str());
-    let under = format!(
-        "{} · {site} · {approach}{}",
-        slot.seats.names(),
-        timed.map_or_else(String::new, |t| format!(" · PET {}", t.pet))
-    );
-    let mut left = Vec::new();
-    if !one.why_open.is_empty() {
-        left.push(("Why it is open", text(&capital(&one.why_open))));
-    }
-    left.push(("Tried before", tried(one)));
-    left.push(("As left", as_left(one)));
-    let mut right = vec![("Different this time", different(one))];
-    if let Some(technique) = &one.technique {
-        right.push(("Tools", tool_line(technique, names)));
-    }
-    right.push(("If it fails", known(slot.if_it_fails.as_ref().map(domain::cells::Line::as_str))));
-    let boxes = timed.map_or_else(Vec::new, |t| {
-        vec![
-            (
-                "Start no later than",
-                t.latest.clone(),
-                "start later and the limit is exceeded".to_owned(),
-            ),
-            ("Work planned", t.work.clone(), format!("reached {}", t.reached)),
-        ]
-    });
-    Job { title, under: text(&under), line: None, left, right, boxes, wide: wide(one) }
-}
-
-fn tool_line(technique: &Technique, names: &HashMap<ToolCode, String>) -> Line {
-    let mut line = Line::new();
-    for (at, code) in technique.tools.iter().enumerate() {
-        if at > 0 {
-            line.push(Bit::Text(", ".to_owned()));
-        }
-        line.push(Bit::Code(code.to_string()));
-        line.push(Bit::Text(format!(" {}", names.get(code).map_or("", String::as_str))));
-    }
-    if line.is_empty() { known(None) } else { line }
-}
-
-/// The last tries and deferrals, the latest first.
-fn tried(one: &Planned) -> Line {
-    let mut all: Vec<(&str, String)> = one
-        .attempts
-        .iter()
-        .map(|a| {
-            (
-                a.excursion.as_str(),
-                format!("{} {}: {}", a.excursion, a.outcome, short(a.words.as_str())),
-            )
-        })
-        .collect();
-    all.extend(
-        one.deferrals
-            .iter()
-            .map(|d| (d.excursion.as_str(), format!("{} deferred, {}", d.excursion, d.reason))),
-    );
-    if all.is_empty() {
-        return text("Never tried.");
-    }
-    all.sort_by(|a, b| b.0.cmp(a.0));
-    let more = all.len().saturating_sub(TRIES);
-    let mut words: Vec<String> = all.into_iter().take(TRIES).map(|(_, words)| words).collect();
-    if more > 0 {
-        words.push(format!("{more} earlier."));
-    }
-    text(&words.join(" "))
-}
-
-fn short(words: &str) -> String {
-    let words = words.split_whitespace().collect::<Vec<_>>().join(" ");
-    crate::shortened::shortened(&words, 110)
-}
-
-fn as_left(one: &Planned) -> Line {
-    let last = one
-        .attempts
-        .iter()
-        .filter(|attempt| attempt.outcome != Outcome::NotReached)
-        .max_by_key(|attempt| (attempt.excursion.to_string(), attempt.pet_start));
-    match last {
-        Some(attempt) => known(Some(attempt.as_left.as_str())),
-        None => text("As found: nobody has worked on it."),
-    }
-}
-
-/// What is different this time, in bold: another approach, a verified remedy, a sister unit on
-/// which it worked; or that nothing is.
-fn different(one: &Planned) -> Line {
-    let begun: Vec<&Attempt> =
-        one.attempts.iter().filter(|a| a.outcome != Outcome::NotReached).collect();
-    if begun.is_empty() {
-        return bold("First try.");
-    }
-    let same: Vec<&&Attempt> = begun
-        .iter()
-        .filter(|a| a.technique == one.slot.technique && a.side == one.slot.side)
-        .collect();
-    let mut line = Line::new();
-    if same.is_empty() {
-        let mut before: Vec<String> =
-            begun
-                .iter()
-                .map(|a| Approach { technique: a.technique.clone(), side: a.side.clone() })
-                .map(|a| {
-                    if a == Approach::default() { "not recorded".to_owned() } else { a.to_string() }
-                })
-                .collect();
-        before.sort_unstable();
-        before.dedup();
-        let words = format!("Another approach. Before: {}.", before.join("; "));
-        line.push(Bit::Bold(words));
-    }
-    let revision = one.technique.as_ref().and_then(|technique| technique.revision);
-    let before = same.iter().filter_map(|attempt| attempt.revision).max();
-    if let (Some(now), Some(before)) = (revision, before)
-        && now > before
-    {
-        line.push(Bit::Bold(format!(" Revision {now} of the technique, before: {before}.")));
-    }
-    for remedy in &one.remedies {
-        let state = match remedy.state {
-            RemedyState::Verified => "verified",
-            RemedyState::Done => "done, not verified",
-            RemedyState::Open => "still open",
-            RemedyState::Withdrawn => continue,
-        };
-        line.push(Bit::Text(" ".to_owned()));
-        line.push(Bit::Bold(format!("{} {}", remedy.code.0, short(remedy.what.as_str()))));
-        line.push(Bit::Text(format!(" ({state}).")));
-    }
-    if !one.done_elsewhere.is_empty() {
-        let tasks: Vec<&str> = one.done_elsewhere.iter().take(3).map(TaskCode::as_str).collect();
-        line.extend([
-            Bit::Text(" ".to_owned()),
-            Bit::Bold(format!("This approach ended done on {}.", tasks.join(", "))),
-        ]);
-    }
-    if line.is_empty() {
-        line = bold("Nothing is recorded as different: the same approach as before.");
-    }
-    line
-}
-
-/// What runs across the whole width: steps, stopping point, hazards, inhibits, what it ends, the
-/// waiver.
-fn wide(one: &Planned) -> Vec<(&'static str, Line)> {
-    let mut all = Vec::new();
-    if let Some(technique) = &one.technique {
-        let steps: Vec<String> = technique
-            .steps
-            .as_str()
-            .lines()
-            .map(str::trim)
-            .filter(|step| !step.is_empty())
-            .zip(1..)
-            .map(|(step, at)| format!("{at} {}", step.trim_end_matches('.')))
-            .collect();
-        if !steps.is_empty() {
-            all.push(("Steps", text(&format!("{}.", steps.join(" · ")))));
-        }
-    }
-    if let Some(point) = &one.slot.stopping_point {
-        all.push(("Stopping point", bold(point.as_str())));
-    }
-    if let Some(share) = one.slot.share {
-        all.push(("Planned share", text(&format!("{} % of the task", share.0))));
-    }
-    let hazards = one.task.hazards.as_str().trim();
-    if !hazards.is_empty() {
-        all.push((
-            "Hazards",
-            vec![Bit::Warn(hazards.split_whitespace().collect::<Vec<_>>().join(" "))],
-        ));
-    }
-    if let Some(inhibits) = &one.task.inhibits {
-        all.push(("Inhibits", text(inhibits.as_str())));
-    }
-    for held in one.constraints.iter().filter(|held| held.state.holds()) {
-        all.push(("Ends when done", text(&crate::pages::constraints::forbidden_line(held))));
-    }
-    if let (Some(gate), Some(waiver)) = (&one.slot.waived_gate, &one.slot.waiver) {
-        let mut line = vec![Bit::Bold(format!("check “{gate}” waived. "))];
-        line.push(Bit::Text(waiver.to_string()));
-        all.push(("Waiver", line));
-    }
-    all
 }
 
 /// The pictures of these tasks that were picked for print.

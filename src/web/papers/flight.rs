@@ -202,7 +202,7 @@ async fn training(db: &mut SqliteConnection, ahead: &Ahead, today: Day) -> Resul
     let named: Vec<_> = ahead.slots().filter_map(|slot| slot.technique.clone()).collect();
     let trained = techniques::qualifications_for_these(db, &named).await?;
     let heads =
-        [("Technique, side", 34), ("Crew", 14), ("For", 18), ("Trained", 14), ("Run by", 20)];
+        [("Technique, side", 25), ("Crew", 8), ("For", 19), ("Trained", 12), ("Run by", 36)];
     let mut table = Table::of(&heads).or("No technique is planned.");
     for (excursion, here) in &ahead.excursions {
         for slot in here {
@@ -281,12 +281,12 @@ pub(super) async fn content(
             parts.push(Part::Words(text(&format!("At P80: {}.", room_words(room)))));
         }
         let heads = [
-            ("Task", 32),
-            ("Value", 8),
-            ("Why now", 24),
-            ("Verdict", 14),
-            ("Slot", 12),
-            ("Decision, reason", 10),
+            ("Task", 30),
+            ("Value", 6),
+            ("Why now", 22),
+            ("Verdict", 11),
+            ("Slot", 9),
+            ("Decision, reason", 22),
         ];
         let mut table = Table::of(&heads).figures(&[1]).or("No task is set or pencilled here.");
         for slot in here {
@@ -305,7 +305,7 @@ pub(super) async fn content(
         }
         parts.push(Part::Table(table));
         let heads =
-            [("Candidate left out", 36), ("Value", 8), ("Barred by", 36), ("Decision, reason", 20)];
+            [("Candidate left out", 30), ("Value", 6), ("Barred by", 42), ("Decision, reason", 22)];
         let mut table =
             Table::of(&heads).figures(&[1]).or("Every open task that is looked at holds a slot.");
         for item in &items {

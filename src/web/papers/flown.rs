@@ -207,10 +207,10 @@ pub(super) async fn report(
     }
     let mut table = Table::of(&[
         ("Task", 40),
-        ("Planned, h:mm", 15),
-        ("Flown, h:mm", 15),
-        ("Apart, min", 15),
-        ("Outcome", 15),
+        ("Planned, h:mm", 13),
+        ("Flown, h:mm", 13),
+        ("Apart, min", 11),
+        ("Outcome", 23),
     ])
     .figures(&[1, 2, 3])
     .or("No task has both planned and actual minutes.");
@@ -310,7 +310,7 @@ fn results(
     tasks: &std::collections::HashMap<TaskCode, domain::tasks::Task>,
 ) -> Vec<Part> {
     let mut table =
-        Table::of(&[("Task", 24), ("Result", 16), ("PET", 12), ("In words", 28), ("As left", 20)])
+        Table::of(&[("Task", 24), ("Result", 14), ("PET", 11), ("In words", 30), ("As left", 21)])
             .or("No result is recorded.");
     for attempt in &outing.attempts {
         table.rows.push(vec![

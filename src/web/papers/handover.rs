@@ -1,14 +1,16 @@
 //! The handover of a flight: what it left, what the vehicle may not do, what is owed and by whom.
 
-use std::collections::BTreeMap;
+mod left;
+mod owed;
 
 use sqlx::SqliteConnection;
 
+use self::left::Left;
+pub(super) use self::owed::who;
 use super::hands::{self, Outing, constraint_rows, ended, next_of, titled};
 use super::{Bit, Line, Paper, Part, Table, blank, known, number, text, warn};
 use crate::visitor::Viewer;
-use app::{Failure, constraints, waits};
-use domain::attempts::Attempt;
+use app::{Failure, constraints};
 use domain::codes::TaskCode;
 use domain::excursions::{Excursion, ExcursionTool};
 use domain::flights::Flight;
@@ -16,13 +18,9 @@ use domain::kinds::Kind;
 use domain::outside::OutsideItem;
 use domain::slots::Slot;
 use domain::time::Day;
-use domain::waits::Who;
 use domain::words::{ExcursionState, Outcome, SlotState};
 use store::open_items::{self, Filter};
 use store::{Kept, excursions, flights, outside, slots};
-
-/// More actions than these are counted and stand on the action list.
-const ACTIONS: usize = 14;
 
 pub(super) async fn paper(
     db: &mut SqliteConnection,
@@ -60,16 +58,16 @@ pub(super) async fn paper(
     parts.push(Part::Heading("1 · What the vehicle may not do".to_owned()));
     let heads = [
         ("Forbidden", 28),
-        ("Because of", 14),
-        ("Safe until", 19),
-        ("Ended by", 23),
-        ("Before its date?", 16),
+        ("Because of", 12),
+        ("Safe until", 21),
+        ("Ended by", 26),
+        ("Before its date?", 13),
     ];
     let mut table = Table::of(&heads).or("No constraint is in force.");
     table.rows = constraint_rows(&read);
     parts.push(Part::Table(table));
     parts.push(Part::Heading("2 · What we left, as left".to_owned()));
-    let heads = [("Task", 29), ("Last on", 9), ("Result", 17), ("As left", 0), ("Next", 16)];
+    let heads = [("Task", 28), ("Last on", 7), ("Result", 20), ("As left", 0), ("Next", 14)];
     let mut table = Table::of(&heads).or("No task was begun and left.");
     table.rows = left
         .begun
@@ -85,9 +83,8 @@ pub(super) async fn paper(
         })
         .collect();
     parts.push(Part::Table(table));
-    parts.extend(left.in_words(&tasks, &live));
     parts.push(Part::Heading("3 · Owed, by whom and when".to_owned()));
-    parts.extend(owed(db, today).await?);
+    parts.extend(owed::owed(db, &outings, &left, today).await?);
     let outside = vec![
         Part::Heading("4 · Outside, and until when".to_owned()),
         Part::Table(outside_table(&outside::in_place(db).await?, &live, today)),
@@ -107,6 +104,8 @@ pub(super) async fn paper(
     right.push(Part::Heading(heading));
     right.push(Part::Table(next_table(&next_slots)));
     parts.push(Part::Pair(outside, right));
+    parts.push(Part::Heading("9 · The other planned tasks".to_owned()));
+    parts.push(Part::Table(left.table(&tasks, &live)));
     let days = match (flight.launch, flight.landing) {
         (_, Some(landing)) if landing <= today => {
             format!(", landed {landing} ({})", landing.of_year())
@@ -136,122 +135,6 @@ fn planned_tasks(outings: &[Outing]) -> Vec<TaskCode> {
     all.sort_unstable();
     all.dedup();
     all
-}
-
-/// What became of the tasks of a flight, each by its last result there.
-struct Left<'a> {
-    done: Vec<&'a Attempt>,
-    begun: Vec<&'a Attempt>,
-    not_reached: Vec<&'a Attempt>,
-    deferred: Vec<(TaskCode, String)>,
-    owing: Vec<(TaskCode, String)>,
-    unplanned: Vec<&'a Attempt>,
-}
-
-impl<'a> Left<'a> {
-    fn of(outings: &'a [Outing], planned: &[TaskCode]) -> Self {
-        let mut last: BTreeMap<&TaskCode, &Attempt> = BTreeMap::new();
-        for outing in outings {
-            for attempt in &outing.attempts {
-                let before = last.get(&attempt.task);
-                // On one excursion the later try counts; a later excursion counts before.
-                let is_later = before.is_none_or(|before| {
-                    before.excursion != attempt.excursion || before.pet_start <= attempt.pet_start
-                });
-                if is_later {
-                    last.insert(&attempt.task, attempt);
-                }
-            }
-        }
-        let mut left = Self {
-            done: Vec::new(),
-            begun: Vec::new(),
-            not_reached: Vec::new(),
-            deferred: Vec::new(),
-            owing: Vec::new(),
-            unplanned: Vec::new(),
-        };
-        for attempt in last.values().copied() {
-            match attempt.outcome {
-                Outcome::Done => left.done.push(attempt),
-                Outcome::PartDone | Outcome::NotCompleted => left.begun.push(attempt),
-                Outcome::NotReached => left.not_reached.push(attempt),
-            }
-            if !planned.contains(&attempt.task) {
-                left.unplanned.push(attempt);
-            }
-        }
-        for task in planned.iter().filter(|task| !last.contains_key(task)) {
-            let deferred = outings
-                .iter()
-                .rev()
-                .find_map(|outing| outing.deferral(task).map(|deferral| (outing, deferral)));
-            let is_waiting = outings.iter().find(|outing| {
-                outing.slots.iter().any(|s| s.task == *task && s.state == SlotState::Set)
-            });
-            match (is_waiting, deferred) {
-                (Some(outing), _) => {
-                    left.owing.push((task.clone(), outing.excursion.code.0.to_string()));
-                }
-                (None, Some((outing, deferral))) => left.deferred.push((
-                    task.clone(),
-                    format!("{}, {}", outing.excursion.code.0, deferral.reason),
-                )),
-                (None, None) => left.owing.push((task.clone(), String::new())),
-            }
-        }
-        left
-    }
-
-    fn in_words(
-        &self,
-        tasks: &std::collections::HashMap<TaskCode, domain::tasks::Task>,
-        live: &[Slot],
-    ) -> Vec<Part> {
-        let mut parts = Vec::new();
-        let mut say = |mark: &'static str, head: &str, all: Vec<Line>| {
-            if all.is_empty() {
-                return;
-            }
-            let mut words = vec![Bit::Mark(mark, head.to_owned()), Bit::Text(": ".to_owned())];
-            for (at, piece) in all.into_iter().enumerate() {
-                if at > 0 {
-                    words.push(Bit::Text("; ".to_owned()));
-                }
-                words.extend(piece);
-            }
-            parts.push(Part::Words(words));
-        };
-        let with_next = |task: &TaskCode, words: &str| {
-            let mut said = titled(task, tasks);
-            said.push(Bit::Text(format!(" ({words}")));
-            said.push(Bit::Text(", ".to_owned()));
-            said.extend(next_of(task, live));
-            said.push(Bit::Text(")".to_owned()));
-            said
-        };
-        let of = |all: &[&Attempt]| -> Vec<Line> {
-            all.iter().map(|a| with_next(&a.task, a.excursion.as_str())).collect()
-        };
-        say("k-nr", "not reached", of(&self.not_reached));
-        say(
-            "k-def",
-            "deferred",
-            self.deferred.iter().map(|(task, words)| with_next(task, words)).collect(),
-        );
-        let done = self.done.iter().map(|attempt| titled(&attempt.task, tasks)).collect();
-        say("k-done", "done", done);
-        let owing = self.owing.iter().map(|(task, _)| {
-            let mut said = titled(task, tasks);
-            said.push(Bit::Text(" ".to_owned()));
-            said.push(Bit::Blank);
-            said
-        });
-        say("k-open", "no result yet", owing.collect());
-        let unplanned = self.unplanned.iter().map(|attempt| titled(&attempt.task, tasks)).collect();
-        say("k-open", "not planned, worked on", unplanned);
-        parts
-    }
 }
 
 fn lead(outings: &[Outing], left: &Left<'_>, planned: usize) -> Line {
@@ -294,64 +177,6 @@ fn lead(outings: &[Outing], left: &Left<'_>, planned: usize) -> Line {
         line.extend(text(&format!(" The debrief of {} is not closed.", open.join(", "))));
     }
     line
-}
-
-/// The next steps that wait for somebody, the overdue ones first.
-async fn owed(db: &mut SqliteConnection, today: Day) -> Result<Vec<Part>, Failure> {
-    let board = waits::read(db, today).await?;
-    let mut table = Table::of(&[("Owner", 18), ("Action", 0), ("Of", 14), ("Due", 20)])
-        .or("Nobody owes anything.");
-    let is_named = |who: &Who| !matches!(who, Who::Anyone);
-    let named: Vec<_> = board.all.iter().filter(|one| is_named(&one.wait.who)).collect();
-    for one in named.iter().take(ACTIONS) {
-        let words: String = one.words.split_whitespace().collect::<Vec<_>>().join(" ");
-        let words = crate::shortened::shortened(&words, 90);
-        let due = match (&one.by, one.wait.due) {
-            (Some(flight), Some(day)) => format!("{flight}, {day}"),
-            (Some(flight), None) => flight.clone(),
-            (None, Some(day)) => day.to_string(),
-            (None, None) => String::new(),
-        };
-        let due = match (one.wait.overdue, due.is_empty()) {
-            (true, _) => warn(&format!("{due} overdue")),
-            (false, true) => blank(),
-            (false, false) => text(&due),
-        };
-        let mut of = vec![Bit::Code(one.code.clone())];
-        if let Some(at) = &one.at {
-            of.push(Bit::Text(", ".to_owned()));
-            of.push(Bit::Code(at.clone()));
-        }
-        table.rows.push(vec![
-            text(&who(&one.wait.who)),
-            text(&format!("{}: {words}", super::hands::capital(one.wait.step.word()))),
-            of,
-            due,
-        ]);
-    }
-    let mut parts = vec![Part::Table(table)];
-    let more = named.len().saturating_sub(ACTIONS);
-    let anyone = board.all.iter().filter(|one| !is_named(&one.wait.who)).count();
-    if more + anyone > 0 {
-        let mut words = Vec::new();
-        if more > 0 {
-            words.push(format!("{} more on the action list", number(more, "action", "actions")));
-        }
-        if anyone > 0 {
-            words.push(format!("{} for whoever takes them", number(anyone, "action", "actions")));
-        }
-        parts.push(Part::Words(text(&format!("And {}.", words.join("; ")))));
-    }
-    Ok(parts)
-}
-
-/// Who takes a step, in words.
-pub(super) fn who(who: &Who) -> String {
-    match who {
-        Who::Named(name) => name.to_string(),
-        Who::AnyoneBut(_) => "second person".to_owned(),
-        Who::Anyone => "anyone".to_owned(),
-    }
 }
 
 fn outside_table(items: &[OutsideItem], live: &[Slot], today: Day) -> Table {

@@ -291,12 +291,12 @@ pub(super) async fn registers(
     parts.push(Part::Table(table));
     parts.push(Part::Heading("Second persons".to_owned()));
     let heads = [
-        ("What", 24),
-        ("Record", 14),
-        ("Author or owner", 20),
-        ("By", 18),
-        ("On", 14),
-        ("How", 10),
+        ("What", 18),
+        ("Record", 15),
+        ("Author or owner", 19),
+        ("By", 12),
+        ("On", 12),
+        ("How", 24),
     ];
     let mut table = Table::of(&heads).or("Nothing was judged by a second person yet.");
     for one in statistics::second_persons(db).await?.into_iter().take(MAX_ROWS) {

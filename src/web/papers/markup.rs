@@ -164,7 +164,10 @@ fn paragraph(out: &mut String, class: &str, words: &[Bit]) {
 fn line(out: &mut String, bits: &[Bit]) {
     for bit in bits {
         let _ = match bit {
-            Bit::Text(words) => write!(out, "{}", escaped(words)),
+            Bit::Text(words) => {
+                together(out, words);
+                Ok(())
+            }
             Bit::Code(code) => write!(out, "<span class=\"code\">{}</span>", escaped(code)),
             Bit::Bold(words) => write!(out, "<b>{}</b>", escaped(words)),
             Bit::Mark(mark, words) => write!(
@@ -180,6 +183,23 @@ fn line(out: &mut String, bits: &[Bit]) {
                 write!(out, "<span class=\"fill\"><span class=\"unseen\">blank</span></span>")
             }
             Bit::Box(words) => write!(out, "<b class=\"boxed\">{}</b>", escaped(words)),
+        };
+    }
+}
+
+/// Text in which dates and times are not broken at the end of a line.
+fn together(out: &mut String, words: &str) {
+    for piece in words.split_inclusive(' ') {
+        let bare = piece.trim_end();
+        let is_figure = bare.len() <= 16
+            && bare.starts_with(|letter: char| letter.is_ascii_alphanumeric())
+            && bare.contains(|letter: char| letter.is_ascii_digit())
+            && bare.contains(['-', '–', ':']);
+        let _ = if is_figure {
+            let rest = &piece[bare.len()..];
+            write!(out, "<span class=\"onepiece\">{}</span>{rest}", escaped(bare))
+        } else {
+            write!(out, "{}", escaped(piece))
         };
     }
 }
@@ -219,26 +239,23 @@ fn job(out: &mut String, job: &Job) {
     out.push_str("</h3>");
     paragraph(out, "second", &job.under);
     out.push_str("</div>");
-    if let Some(drawn) = &job.line {
-        let _ = write!(out, "{drawn}");
-    }
-    out.push_str("</div><div class=\"job-body\">");
-    for column in [&job.left, &job.right] {
-        out.push_str("<dl>");
-        terms(out, column);
-        out.push_str("</dl>");
-    }
     out.push_str("<div class=\"stops\">");
     for (label, figure, words) in &job.boxes {
         let _ = write!(
             out,
-            "<div class=\"stop\"><p class=\"second\">{}</p><b>{}</b><p class=\"second\">{}</p></div>",
+            "<div class=\"stop\"><p>{} <b>{}</b></p><p class=\"second\">{}</p></div>",
             escaped(label),
             escaped(figure),
             escaped(words)
         );
     }
-    out.push_str("</div></div>");
+    out.push_str("</div></div><div class=\"job-body\">");
+    for column in [&job.left, &job.right] {
+        out.push_str("<dl>");
+        terms(out, column);
+        out.push_str("</dl>");
+    }
+    out.push_str("</div>");
     if !job.wide.is_empty() {
         out.push_str("<dl class=\"job-wide\">");
         terms(out, &job.wide);

@@ -92,7 +92,6 @@ pub(crate) struct Head {
 pub(crate) struct Job {
     pub title: Line,
     pub under: Line,
-    pub line: Option<Drawing>,
     /// Label and words, in two columns.
     pub left: Vec<(&'static str, Line)>,
     pub right: Vec<(&'static str, Line)>,

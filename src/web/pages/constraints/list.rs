@@ -94,6 +94,12 @@ pub(crate) async fn list(
             section.rows.push(row);
         }
     }
+    if let [(Group::Past, past), ..] = &mut groups
+        && past.rows.len() == 1
+    {
+        past.heading = "past its date";
+        past.under = "Still in force. Renew, end or lift it today.";
+    }
     Ok(Page(ConstraintsPage {
         page: viewer.frame("What the vehicle may not do", Nav::Constraints),
         csv: tables::address_of("constraints", ""),

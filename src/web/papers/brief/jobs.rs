@@ -1,0 +1,224 @@
+//! One task of the brief: why it is open, what was tried, what is different this time, and what must
+//! not be left out.
+
+use std::collections::HashMap;
+
+use super::Planned;
+use crate::pages::excursions::planned::SlotOnPaper;
+use crate::papers::hands::capital;
+use crate::papers::{Bit, Job, Line, bold, known, text};
+use domain::attempts::Attempt;
+use domain::codes::{TaskCode, ToolCode};
+use domain::repeat_guard::Approach;
+use domain::techniques::Technique;
+use domain::words::{Outcome, RemedyState};
+
+/// Of earlier tries so many are told, the last first.
+const TRIES: usize = 2;
+
+pub(super) fn job(
+    one: &Planned,
+    timed: Option<&SlotOnPaper>,
+    names: &HashMap<ToolCode, String>,
+) -> Job {
+    let slot = &one.slot;
+    let mut title = vec![Bit::Text(timed.map_or_else(String::new, |t| format!("{}. ", t.number)))];
+    title.push(Bit::Code(slot.task.to_string()));
+    title.push(Bit::Text(format!(" {}", one.task.title)));
+    if slot.must_do {
+        title.extend([Bit::Text(" ".to_owned()), Bit::Box("must do".to_owned())]);
+    }
+    let approach = Approach { technique: slot.technique.clone(), side: slot.side.clone() };
+    let approach = if approach == Approach::default() {
+        "no approach chosen".to_owned()
+    } else {
+        approach.to_string()
+    };
+    let site = one.task.worksite.as_ref().map_or("worksite unknown", |site| site.as_str());
+    let under = format!(
+        "{} · {site} · {approach}{}",
+        slot.seats.names(),
+        timed.map_or_else(String::new, |t| format!(" · PET {}", t.pet))
+    );
+    let mut left = Vec::new();
+    if !one.why_open.is_empty() {
+        left.push(("Why it is open", text(&capital(&one.why_open))));
+    }
+    left.push(("Tried before", tried(one)));
+    left.push(("As left", as_left(one)));
+    if let Some(technique) = &one.technique {
+        left.push(("Tools", tool_line(technique, names)));
+    }
+    let mut right = vec![("Different this time", different(one))];
+    right.push(("If it fails", known(slot.if_it_fails.as_ref().map(domain::cells::Line::as_str))));
+    right.extend(warnings(one));
+    let boxes = timed.map_or_else(Vec::new, |t| {
+        vec![
+            ("Start no later than", t.latest.clone(), "later, the limit is exceeded".to_owned()),
+            ("Work planned", t.work.clone(), format!("reached {}", t.reached)),
+        ]
+    });
+    Job { title, under: text(&under), left, right, boxes, wide: steps(one) }
+}
+
+fn tool_line(technique: &Technique, names: &HashMap<ToolCode, String>) -> Line {
+    let mut line = Line::new();
+    for (at, code) in technique.tools.iter().enumerate() {
+        if at > 0 {
+            line.push(Bit::Text(", ".to_owned()));
+        }
+        line.push(Bit::Code(code.to_string()));
+        line.push(Bit::Text(format!(" {}", names.get(code).map_or("", String::as_str))));
+    }
+    if line.is_empty() { known(None) } else { line }
+}
+
+/// The last tries and deferrals, the latest first.
+fn tried(one: &Planned) -> Line {
+    let mut all: Vec<(&str, String)> = one
+        .attempts
+        .iter()
+        .map(|a| {
+            (
+                a.excursion.as_str(),
+                format!("{} {}: {}", a.excursion, a.outcome, short(a.words.as_str())),
+            )
+        })
+        .collect();
+    all.extend(
+        one.deferrals
+            .iter()
+            .map(|d| (d.excursion.as_str(), format!("{} deferred, {}", d.excursion, d.reason))),
+    );
+    if all.is_empty() {
+        return text("Never tried.");
+    }
+    all.sort_by(|a, b| b.0.cmp(a.0));
+    let more = all.len().saturating_sub(TRIES);
+    let mut words: Vec<String> = all.into_iter().take(TRIES).map(|(_, words)| words).collect();
+    if more > 0 {
+        words.push(format!("{more} earlier."));
+    }
+    text(&words.join(" "))
+}
+
+fn short(words: &str) -> String {
+    let words = words.split_whitespace().collect::<Vec<_>>().join(" ");
+    crate::shortened::shortened(&words, 110)
+}
+
+fn as_left(one: &Planned) -> Line {
+    let last = one
+        .attempts
+        .iter()
+        .filter(|attempt| attempt.outcome != Outcome::NotReached)
+        .max_by_key(|attempt| (attempt.excursion.to_string(), attempt.pet_start));
+    match last {
+        Some(attempt) => known(Some(attempt.as_left.as_str())),
+        None => text("As found: nobody has worked on it."),
+    }
+}
+
+/// What is different this time, in bold: another approach, a verified remedy, a sister unit on
+/// which it worked; or that nothing is.
+fn different(one: &Planned) -> Line {
+    let begun: Vec<&Attempt> =
+        one.attempts.iter().filter(|a| a.outcome != Outcome::NotReached).collect();
+    if begun.is_empty() {
+        return bold("First try.");
+    }
+    let same: Vec<&&Attempt> = begun
+        .iter()
+        .filter(|a| a.technique == one.slot.technique && a.side == one.slot.side)
+        .collect();
+    let mut line = Line::new();
+    if same.is_empty() {
+        let mut before: Vec<String> =
+            begun
+                .iter()
+                .map(|a| Approach { technique: a.technique.clone(), side: a.side.clone() })
+                .map(|a| {
+                    if a == Approach::default() { "not recorded".to_owned() } else { a.to_string() }
+                })
+                .collect();
+        before.sort_unstable();
+        before.dedup();
+        let words = format!("Another approach. Before: {}.", before.join("; "));
+        line.push(Bit::Bold(words));
+    }
+    let revision = one.technique.as_ref().and_then(|technique| technique.revision);
+    let before = same.iter().filter_map(|attempt| attempt.revision).max();
+    if let (Some(now), Some(before)) = (revision, before)
+        && now > before
+    {
+        line.push(Bit::Bold(format!(" Revision {now} of the technique, before: {before}.")));
+    }
+    for remedy in &one.remedies {
+        let state = match remedy.state {
+            RemedyState::Verified => "verified",
+            RemedyState::Done => "done, not verified",
+            RemedyState::Open => "still open",
+            RemedyState::Withdrawn => continue,
+        };
+        line.push(Bit::Text(" ".to_owned()));
+        line.push(Bit::Bold(format!("{} {}", remedy.code.0, short(remedy.what.as_str()))));
+        line.push(Bit::Text(format!(" ({state}).")));
+    }
+    if !one.done_elsewhere.is_empty() {
+        let tasks: Vec<&str> = one.done_elsewhere.iter().take(3).map(TaskCode::as_str).collect();
+        line.extend([
+            Bit::Text(" ".to_owned()),
+            Bit::Bold(format!("This approach ended done on {}.", tasks.join(", "))),
+        ]);
+    }
+    if line.is_empty() {
+        line = bold("Nothing is recorded as different: the same approach as before.");
+    }
+    line
+}
+
+/// What runs across the whole width: the steps.
+fn steps(one: &Planned) -> Vec<(&'static str, Line)> {
+    let Some(technique) = &one.technique else { return Vec::new() };
+    let steps: Vec<String> = technique
+        .steps
+        .as_str()
+        .lines()
+        .map(str::trim)
+        .filter(|step| !step.is_empty())
+        .zip(1..)
+        .map(|(step, at)| format!("{at} {}", step.trim_end_matches('.')))
+        .collect();
+    if steps.is_empty() {
+        return Vec::new();
+    }
+    vec![("Steps", text(&format!("{}.", steps.join(" · "))))]
+}
+
+/// What must not be left out: stopping point, share, hazards, inhibits, what it ends, the waiver.
+fn warnings(one: &Planned) -> Vec<(&'static str, Line)> {
+    let mut all = Vec::new();
+    if let Some(point) = &one.slot.stopping_point {
+        all.push(("Stopping point", bold(point.as_str())));
+    }
+    if let Some(share) = one.slot.share {
+        all.push(("Planned share", text(&format!("{} % of the task", share.0))));
+    }
+    let hazards = one.task.hazards.as_str().trim();
+    if !hazards.is_empty() {
+        let words = hazards.split_whitespace().collect::<Vec<_>>().join(" ");
+        all.push(("Hazards", vec![Bit::Warn(words)]));
+    }
+    if let Some(inhibits) = &one.task.inhibits {
+        all.push(("Inhibits", text(inhibits.as_str())));
+    }
+    for held in one.constraints.iter().filter(|held| held.state.holds()) {
+        all.push(("Ends when done", text(&crate::pages::constraints::forbidden_line(held))));
+    }
+    if let (Some(gate), Some(waiver)) = (&one.slot.waived_gate, &one.slot.waiver) {
+        let mut line = vec![Bit::Bold(format!("check “{gate}” waived. "))];
+        line.push(Bit::Text(waiver.to_string()));
+        all.push(("Waiver", line));
+    }
+    all
+}
