@@ -181,7 +181,7 @@ impl Person {
             };
             let begun = Instant::now();
             if let Ok(true) = answered(self.address, &request).await {
-                times.push(begun.elapsed())
+                times.push(begun.elapsed());
             } else {
                 tracing::warn!(line = request.lines().next(), "not answered");
                 refused += 1;
