@@ -106,9 +106,12 @@ fn reader(csv: &[u8]) -> csv::Reader<&[u8]> {
     csv::ReaderBuilder::new().flexible(true).from_reader(csv)
 }
 
+/// What a cell can be read as, and how that is told.
+type Form = (Input, fn(&str) -> bool);
+
 /// What every cell of a column holds that no kind of record has.
 fn holds(csv: &[u8], at: usize) -> Input {
-    let forms: [(Input, fn(&str) -> bool); 4] = [
+    let forms: [Form; 4] = [
         (Input::Day, |cell| cell.len() == 10 && cell.contains('-') && Day::read(cell).is_ok()),
         (Input::Moment, |cell| cell.ends_with('Z') && Moment::read(cell).is_ok()),
         (Input::Duration, is_clock),

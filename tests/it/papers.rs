@@ -200,7 +200,7 @@ async fn made_up(app: &TestApp) -> Vec<Wanted> {
     let mut random = ChaCha8Rng::seed_from_u64(36);
     let (mut all, mut count) = (Vec::new(), 0_u32);
     let drafted = "code: K-2 | name: bent pull | family: F-1 | state: cleared | sides: nadir, zenith \
-                   | optimistic: 8 | likely: 10 | pessimistic: 14 | seats: 1";
+                   | optimistic: 8 | likely: 10 | pessimistic: 14 | seats: 1 | training_demanded: yes";
     made(&app.app, Kind::Technique, drafted).await;
     for place in 0..100_u32 {
         let (flight, number) = (format!("G-{}", 60 + place / 10), place % 10 + 1);

@@ -93,10 +93,10 @@ pub async fn move_to(
 
 /// A slot at the best place of the excursion to which it moves; with its own seats where no place is
 /// known there.
-async fn placed_anew(work: &mut Work, there: Slot, sets: bool) -> Result<Slot, Failure> {
+async fn placed_anew(work: &mut Work, there: Slot, is_set: bool) -> Result<Slot, Failure> {
     let seats = there.seats.clone();
     let free = Slot { seats: Seats::default(), ..there };
-    let placed = place_best(work, free, sets).await?;
+    let placed = place_best(work, free, is_set).await?;
     Ok(if placed.seats.is_empty() { Slot { seats, ..placed } } else { placed })
 }
 

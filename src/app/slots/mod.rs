@@ -134,7 +134,7 @@ pub async fn place_before(
 /// known: for one that is set those that its cell shows, the best beside the set tasks; for a
 /// pencilled one the best beside the pencilled ones too.
 #[boxed]
-pub async fn place_best(work: &mut Work, slot: Slot, sets: bool) -> Result<Slot, Failure> {
+pub async fn place_best(work: &mut Work, slot: Slot, is_set: bool) -> Result<Slot, Failure> {
     let board = fit::board(work.db(), std::slice::from_ref(&slot.task)).await?;
     let (Some(task), Some(at)) = (board.task_at(&slot.task), board.excursion_at(&slot.excursion))
     else {
@@ -145,7 +145,7 @@ pub async fn place_best(work: &mut Work, slot: Slot, sets: bool) -> Result<Slot,
     let share = slot.share.map(|share| f64::from(u32::try_from(share.0).unwrap_or(100)) / 100.0);
     let begin = slot.not_before.map(|pet| f64::from(u32::try_from(pet.0).unwrap_or(0)));
     let ask = Ask { approach, share, begin, ..Ask::default() };
-    let place = if sets {
+    let place = if is_set {
         board.judge(&slot.task, &slot.excursion, &ask).and_then(|judged| judged.place)
     } else {
         board.place_beside_pencilled(task, at, &ask)

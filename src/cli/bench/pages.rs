@@ -448,8 +448,8 @@ mod tests {
             let is_fine = |status: &StatusCode| status.is_success() || status.is_redirection();
             let is_page = statuses.iter().any(|status| *status != StatusCode::METHOD_NOT_ALLOWED);
             // A link that nobody made, a cause kind that comes with the service, no words picked.
-            let refuses = ["/welcome/{link}", "/causes/{code}/edit", "/excursions/{code}/words"];
-            if is_page && !statuses.iter().any(is_fine) && !refuses.contains(&route.as_str()) {
+            let exempt = ["/welcome/{link}", "/causes/{code}/edit", "/excursions/{code}/words"];
+            if is_page && !statuses.iter().any(is_fine) && !exempt.contains(&route.as_str()) {
                 refused.push(route);
             }
         }
