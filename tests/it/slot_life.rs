@@ -4,7 +4,7 @@
 use app::work::Work;
 use app::{Actor, checks, excursions, standing};
 use domain::kinds::Kind;
-use domain::words::{Role, SlotState};
+use domain::words::{Role, SlotState, TaskState};
 use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{ConnectOptions as _, Connection as _, SqlitePool};
 use store::{endings, slots, standing as standings};
@@ -239,6 +239,24 @@ async fn fly(app: &TestApp) {
 
 const PENCIL: &str = "code: S-9 | task: T-3 | excursion: E-37.1 | technique: K-1 | side: nadir \
                       | seats: EV1 | state: pencilled";
+
+#[sqlx::test]
+async fn what_was_flown_is_answered_in_its_debrief(db: SqlitePool) {
+    let app = lead(db).await;
+    app.wait_minutes(60 * 24 * 111);
+    app.sign_in("lead").await;
+    fly(&app).await;
+    let why = [("to", "E-37.2"), ("reason", "time")];
+    app.get("/slots").await;
+    let reply = app.post("/slots/S-1/move", &why).await;
+    assert_eq!(reply.status, 409, "{}", reply.body);
+    assert!(reply.body.contains("E-37.1 was flown. Record in its debrief"), "{}", reply.body);
+    assert_eq!(standing_of(&app.app, "T-1").await.0, TaskState::Slotted);
+    // The matrix shows the slot and offers no move.
+    let cell = app.get("/slots?cell=T-1:E-37.2").await.body;
+    assert!(!cell.contains("/slots/S-1/move"), "{cell}");
+    no_faults(&app).await;
+}
 
 #[sqlx::test]
 async fn closing_a_debrief_withdraws_its_pencils_and_names_them(db: SqlitePool) {
