@@ -149,7 +149,7 @@ async fn what_is_done_from_the_page_comes_back_to_it(db: SqlitePool) {
     assert_eq!(parked.location, "/tasks/T-3");
     let page = app.get("/tasks/T-3").await.body;
     assert!(page.contains("data-state=\"parked\"") && page.contains("waits for parts"), "{page}");
-    assert!(page.contains("share_left=100\">Take it up again"), "{page}");
+    assert!(page.contains("share_left=100\">Open task again"), "{page}");
     assert!(!page.contains("name=\"do\" value=\"pencil\""), "what rests is planned nowhere");
 }
 

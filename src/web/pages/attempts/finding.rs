@@ -286,9 +286,7 @@ async fn change(
     Ok(vec![
         FieldView::new("what", "What must change before the next try")
             .holding(typed.get("what"))
-            .hinting(
-                "Another tool, side, technique or rehearsal. Leave it empty if it is not decided.",
-            )
+            .hinting("Another tool, side, technique or rehearsal. Left empty: not decided yet.")
             .wide(Width::Whole)
             .judged(errors),
         FieldView::new("owner", "Owner")

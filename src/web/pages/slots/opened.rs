@@ -334,7 +334,7 @@ impl Panel<'_> {
             .map_or_else(String::new, |slot| slot.code.0.to_string());
         let share = FieldView::new("share", "% planned")
             .holding(self.typed.cells.get("share"))
-            .hinting("Leave it empty for all that is left.")
+            .hinting("Left empty: all that is left.")
             .wide(Width::Small)
             .judged(&self.typed.errors);
         let begin = self.beside.and_then(|place| place.begin).map(|begin| pet(begin).show());

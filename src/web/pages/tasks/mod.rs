@@ -317,7 +317,7 @@ fn acts(whole: &WholeTask, viewer: &Viewer, code: &str) -> Acts {
     offer(Action::DeferInFlight, open, format!("/deferrals/new?task={at}"), "Defer it");
     offer(Action::Park, open && !parked, format!("/parkings/new?task={at}"), "Park it");
     let again = format!("/reopenings/new?task={at}&share_left={left}");
-    offer(Action::ReopenTask, parked, again, "Take it up again");
+    offer(Action::ReopenTask, parked, again, "Open task again");
     offer(Action::CloseTask, open, format!("/closures/new?task={at}"), "Drop or close it");
     let reopen = format!("/reopenings/new?task={at}&share_left=100");
     offer(Action::ReopenTask, !open, reopen, "Reopen it");
