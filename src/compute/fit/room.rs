@@ -12,6 +12,11 @@ use super::verdict::Place;
 use super::{Counting, Timing};
 use crate::timeline::Lanes;
 
+/// Minutes by which two plans with the same end may differ, since each is timed in draws of its
+/// own. A pencilled task that makes the end earlier by more, as one that brings in a shorter
+/// route, does so.
+const SAMPLING: f64 = 2.0;
+
 /// Minutes from the P80 end of an excursion to its limit, below nought where it ends past it.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Room {
@@ -59,11 +64,12 @@ fn room_of(ready: &Ready, excursion: ExcursionAt) -> Room {
         let slots = counted(&ready.snapshot.excursions[excursion], counting);
         left_in(ready, excursion, slots)
     };
-    Room {
-        set_only: left(Counting::Set),
-        with_pencilled: left(Counting::SetAndPencilled),
-        pencilled,
-    }
+    let (set_only, with_pencilled) = (left(Counting::Set), left(Counting::SetAndPencilled));
+    let with_pencilled = match (set_only, with_pencilled) {
+        (Some(set), Some(with)) if with - set <= SAMPLING => Some(with.min(set)),
+        _ => with_pencilled,
+    };
+    Room { set_only, with_pencilled, pencilled }
 }
 
 /// What those slots of an excursion leave before its limit at P80.

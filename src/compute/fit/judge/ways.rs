@@ -39,11 +39,14 @@ pub(in crate::fit) fn no_way(
     unknown: Unknown,
     judge: &mut impl Judgement,
 ) {
-    let (verdict, reason) = match (unknown, ready.snapshot.tasks[task].site) {
-        (Unknown::WayWithoutAid { aid, .. }, Some(site)) => {
-            (NotMet, Reason::WayNeedsAid { site: index(site), aid })
+    let own = ready.snapshot.tasks[task].site.map(index);
+    let (verdict, reason) = match unknown {
+        Unknown::WayWithoutAid { to, aid, .. } if own == Some(to) => {
+            (NotMet, Reason::WayNeedsAid { site: to, aid })
         }
-        (unknown, _) => (CannotTell, Reason::Unknown(unknown)),
+        // A leg of another seat, or the one home.
+        Unknown::WayWithoutAid { .. } => (NotMet, Reason::Unknown(unknown)),
+        _ => (CannotTell, Reason::Unknown(unknown)),
     };
     judge.say(GateName::Routes, verdict, reason);
 }

@@ -162,6 +162,26 @@ fn an_aid_brought_in_is_gone_for_all_that_follows() {
 }
 
 #[test]
+fn the_leg_that_loses_its_aid_is_named_and_not_the_task_that_brings_it_in() {
+    let mut record = record();
+    record.routes.retain(|route| route.from != KEEL && route.to != KEEL);
+    for (from, to) in [(0, KEEL), (KEEL, 0)] {
+        record.routes.push(super::Route { from, to, minutes: 10, aid: Some(0) });
+    }
+    let keel = add(&mut record, task("T-2", KEEL, 20.0));
+    let fetch = add(&mut record, task("T-3", MAST, 20.0));
+    record.outside.push(aid("O-1", Some(fetch)));
+    set(&mut record, keel, 0, &[2]);
+    // The line comes in before the work at the keel, and nobody gets there over it then.
+    record.tasks[keel].needs = vec![fetch];
+    let looked = cell(&record, fetch, 0);
+    assert_eq!(looked.cell.gate(GateName::Routes), GateVerdict::NotMet, "{looked:?}");
+    let reason = looked.reason(GateName::Routes);
+    let says = super::Part::plain(&super::sentence(&record, fetch, &reason));
+    assert!(says.starts_with("The route from ") && says.contains(" to W-KEEL needs O-1"), "{says}");
+}
+
+#[test]
 fn a_route_is_usable_while_its_aid_is_out() {
     let mut record = record();
     record.routes.retain(|route| route.from != KEEL && route.to != KEEL);

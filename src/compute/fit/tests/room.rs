@@ -56,6 +56,37 @@ fn pencils_without_seats_take_the_seats_that_are_free() {
 }
 
 #[test]
+fn pencilled_tasks_leave_no_more_than_the_set_tasks_alone() {
+    let constants = Constants::default();
+    let (mut compared, mut equal) = (0, 0);
+    for seed in 0..40_u32 {
+        let size = Size { open_tasks: 2, excursions: 4, slots_each: 7, sites: 9 };
+        let mut record = load::snapshot(&size, seed.into());
+        // One seat decides the end; the other does what is pencilled, with time to spare or not.
+        for excursion in &mut record.excursions {
+            for (at, slot) in excursion.slots.iter_mut().enumerate() {
+                let task = &mut record.tasks[slot.task];
+                (slot.set, task.seats, task.work) = match at {
+                    1 | 4 => {
+                        (false, Some(1), ThreePoint::new(8.0, 9.0, 45.0 + 5.0 * f64::from(seed)))
+                    }
+                    _ => (true, Some(1), ThreePoint::new(8.0, 18.0, 60.0)),
+                };
+                slot.seats = vec![if slot.set { 1 } else { 2 }];
+            }
+        }
+        for room in rooms(&record, &constants) {
+            let (Some(set), Some(with)) = (room.set_only, room.with_pencilled) else { continue };
+            assert!(with <= set, "seed {seed}: {with} with pencilled tasks, {set} without");
+            compared += 1;
+            equal += usize::from((set - with).abs() < 0.5);
+        }
+    }
+    // Both kinds were seen: a seat that has the time, and one that ends later.
+    assert!(compared > 60 && equal > 3 && equal < compared, "{equal} of {compared}");
+}
+
+#[test]
 fn a_figure_names_its_plan() {
     let of = |set_only, with_pencilled, pencilled| {
         room_words(&Room { set_only, with_pencilled, pencilled })
