@@ -139,7 +139,12 @@ async fn a_move_that_turns_a_gate_of_another_slot_says_so(db: SqlitePool) {
     assert!(change.contains("href=\"/tasks/T-1\""), "its sentence names what it waits for");
     // And it is said on the first page, with the day on which it was met.
     let home = app.get("/").await.body;
-    assert!(home.contains("set slots that no longer fit"), "{home}");
+    assert!(home.contains("set slot that no longer fits"), "{home}");
+    let group = app.get("/today/all").await.body;
+    let group = group.split("Set slots that no longer fit").nth(1).unwrap();
+    let group = group.split("</section>").next().unwrap();
+    assert_eq!(group.matches("<li ").count(), 1, "the slot once, {group}");
+    assert_eq!(group.matches("The check “").count(), 3, "with all that changed, {group}");
     assert!(home.contains("“order of work” was met on 2030-11-21 and is not met now"), "{home}");
 
     let reply = take_back(&app, &[]).await;

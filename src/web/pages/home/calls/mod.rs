@@ -7,6 +7,7 @@ use super::words;
 use crate::addresses;
 use crate::linked::{Piece, ended, linked};
 use app::attention::Attention;
+use app::slots::turned::TurnedCheck;
 use domain::cells::Line;
 use domain::four_eyes::same_account;
 use domain::roles::{Action, may};
@@ -255,30 +256,9 @@ impl Looks<'_> {
     }
 
     fn stopped(&self) -> Group {
-        let call = |turned: &app::slots::turned::TurnedCheck| {
-            let (slot, gate) = (&turned.slot, turned.was.gate);
-            Call {
-                address: addresses::within("tasks", &slot.task),
-                code: slot.task.to_string(),
-                words: linked(&format!(
-                    "Set on {}. {}: {}",
-                    slot.excursion,
-                    turned_since(gate, turned.was.verdict, turned.was.at.day(), turned.now.verdict),
-                    turned.now.words()
-                )),
-                when: String::new(),
-                is_late: false,
-                act: format!("Look at {}", slot.excursion),
-                act_address: format!(
-                    "{}#slot-{}",
-                    addresses::within("excursions", &slot.excursion),
-                    slot.code.0
-                ),
-                is_yours: self.may(Action::SetSlot),
-                pressing: (2, 0),
-            }
-        };
-        let calls: Vec<Call> = self.attention.stopped.iter().map(call).collect();
+        // The checks of one slot follow each other.
+        let slots = self.attention.stopped.chunk_by(|one, next| one.slot.code == next.slot.code);
+        let calls: Vec<Call> = slots.filter_map(|checks| self.one_stopped(checks)).collect();
         Group {
             id: "stopped",
             count: super::whole(calls.len()),
@@ -288,6 +268,32 @@ impl Looks<'_> {
             calls,
             all: None,
         }
+    }
+
+    /// A set slot, with each of its checks that stands against it now.
+    fn one_stopped(&self, checks: &[TurnedCheck]) -> Option<Call> {
+        let slot = &checks.first()?.slot;
+        let changed = checks.iter().map(|turned| {
+            let TurnedCheck { was, now, .. } = turned;
+            let turned = turned_since(was.gate, was.verdict, was.at.day(), now.verdict);
+            format!(" {turned}: {}", ended(&now.words()))
+        });
+        let changed: String = changed.collect();
+        Some(Call {
+            address: addresses::within("tasks", &slot.task),
+            code: slot.task.to_string(),
+            words: linked(&format!("Set on {}.{changed}", slot.excursion)),
+            when: String::new(),
+            is_late: false,
+            act: format!("Look at {}", slot.excursion),
+            act_address: format!(
+                "{}#slot-{}",
+                addresses::within("excursions", &slot.excursion),
+                slot.code.0
+            ),
+            is_yours: self.may(Action::SetSlot),
+            pressing: (2, 0),
+        })
     }
 
     fn is_me(&self, name: &Line) -> bool {
