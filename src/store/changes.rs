@@ -187,3 +187,14 @@ pub async fn last(db: &mut SqliteConnection) -> Result<i64, StoreError> {
         .fetch_one(db)
         .await?)
 }
+
+/// The number of a record's newest entry; 0 where there is none.
+pub async fn last_of(db: &mut SqliteConnection, kind: Kind, code: &str) -> Result<i64, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT COALESCE(MAX(seq), 0) AS "last!: i64" FROM change WHERE kind = ? AND code = ?"#,
+        kind,
+        code
+    )
+    .fetch_one(db)
+    .await?)
+}

@@ -1,8 +1,9 @@
 // Files of the service as general libraries read them: workbooks (openpyxl), the calendar (icalendar)
-// and the feed of changes (feedparser). tests/run installs the three from tests/formats.
+// and the feed of changes (feedparser, and libxml2 by the schema in tests/formats/atom.rng). tests/run
+// installs them.
 
 import assert from "node:assert/strict";
-import { execFileSync } from "node:child_process";
+import { execFileSync, spawnSync } from "node:child_process";
 import fs from "node:fs";
 import os from "node:os";
 import path from "node:path";
@@ -100,7 +101,17 @@ test("the calendar and the feed of changes are read by general libraries, withou
   assert.ok(of(after).sequence > of(before).sequence, `${of(before).sequence} to ${of(after).sequence}`);
   assert.deepEqual(after.events.map((event) => event.uid).sort(), before.events.map((event) => event.uid).sort());
 
-  const feed = read("atom", await saved(changes, stranger.request));
+  const file = await saved(changes, stranger.request);
+  const schema = path.join(ROOT, "tests/formats/atom.rng");
+  const judged = (given) => spawnSync("xmllint", ["--noout", "--nonet", "--relaxng", schema, given], { encoding: "utf8" });
+  assert.equal(judged(file).status, 0, judged(file).stderr);
+  // The schema refuses what is not a feed: an entry without its id, a date without its zone.
+  for (const [what, instead] of [[/<entry>(.*?)<id>.*?<\/id>/s, "<entry>$1"], [/(<updated>[^<]*)Z</, "$1<"]]) {
+    const broken = path.join(folder, "broken.atom");
+    fs.writeFileSync(broken, fs.readFileSync(file, "utf8").replace(what, instead));
+    assert.notEqual(judged(broken).status, 0, String(what));
+  }
+  const feed = read("atom", file);
   assert.deepEqual([feed.bozo, feed.why, feed.version], [false, "", "atom10"]);
   assert.ok(feed.id && feed.title && feed.author && feed.updated.length === 6, JSON.stringify(feed));
   assert.ok(feed.entries.length > 10, `${feed.entries.length} entries`);

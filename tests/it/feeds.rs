@@ -2,6 +2,7 @@
 
 use app::demo;
 use domain::cells::Cell as _;
+use domain::kinds::Kind;
 use domain::time::Moment;
 use domain::words::Role;
 use sqlx::SqlitePool;
@@ -68,6 +69,39 @@ async fn a_moved_excursion_keeps_its_uid_and_raises_its_sequence(db: SqlitePool)
     assert_eq!(value(&after, "DTSTART;VALUE=DATE"), "20310314");
     let sequence = |event: &[(String, String)]| value(event, "SEQUENCE").parse::<i64>().unwrap();
     assert!(sequence(&after) > sequence(&before), "{before:?} {after:?}");
+}
+
+#[sqlx::test]
+async fn a_due_date_that_moves_with_its_flight_raises_its_sequence(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    lay(&app.app).await;
+    let flight = "code: G-38 | launch: 2031-06-10 | landing: 2031-06-30 | state: coming";
+    crate::small_record::made(&app.app, Kind::Flight, flight).await;
+    let constraint = "code: V-1 | forbidden: Row at 3 bar or less | since: 2030-11-01 \
+                      | safe_until_flight: G-38";
+    crate::small_record::made(&app.app, Kind::Constraint, constraint).await;
+    let app = app.signed_in(Role::Lead).await;
+    app.get("/flights/G-37/edit").await;
+    let landing = app.post("/flights/G-37/edit", &[("landing", "2031-03-25")]).await;
+    assert_eq!(landing.status, 303, "{}", landing.body);
+    let (calendar, _) = made(&app).await;
+    let due = async || event(&app.get(&calendar).await.body, "due-V-1@holdover");
+    let sequence = |event: &[(String, String)]| value(event, "SEQUENCE").parse::<i64>().unwrap();
+    let before = due().await;
+    assert_eq!(value(&before, "DTSTART;VALUE=DATE"), "20310630");
+    app.get("/flights/G-38/edit").await;
+    let moved = app.post("/flights/G-38/edit", &[("landing", "2031-07-20")]).await;
+    assert_eq!(moved.status, 303, "{}", moved.body);
+    let after = due().await;
+    assert_eq!(value(&after, "DTSTART;VALUE=DATE"), "20310720");
+    assert!(sequence(&after) > sequence(&before), "{before:?} {after:?}");
+    // Another flight takes its place, one that was written long before.
+    app.get("/constraints/V-1/edit").await;
+    let other = app.post("/constraints/V-1/edit", &[("safe_until_flight", "G-37")]).await;
+    assert_eq!(other.status, 303, "{}", other.body);
+    let earlier = due().await;
+    assert_eq!(value(&earlier, "DTSTART;VALUE=DATE"), "20310325");
+    assert!(sequence(&earlier) > sequence(&after), "{after:?} {earlier:?}");
 }
 
 #[sqlx::test]

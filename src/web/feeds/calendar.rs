@@ -7,11 +7,12 @@ use sqlx::SqliteConnection;
 
 use app::Failure;
 use app::constraints;
+use domain::codes::FlightCode;
 use domain::excursions::Excursion;
 use domain::kinds::Kind;
 use domain::time::{Day, Moment};
 use domain::words::{ExcursionState, FlightState};
-use store::{excursions, flights, outside, register, remedies};
+use store::{changes, excursions, flights, outside, remedies};
 
 /// Octets of one line without its break.
 // Source: RFC 5545, section 3.1 (lines should not be longer than 75 octets), 2009.
@@ -57,11 +58,10 @@ async fn events(db: &mut SqliteConnection, today: Day) -> Result<Vec<Event>, Fai
     let mut all = Vec::new();
     for flight in flights::in_order(db).await? {
         let Some(launch) = flight.launch else { continue };
-        let version = version(db, Kind::Flight, flight.code.as_str()).await?;
         let last = flight.landing.unwrap_or(launch);
         all.push(Event {
             uid: format!("flight-{}", flight.code),
-            sequence: version,
+            sequence: sequence(db, &[(Kind::Flight, flight.code.as_str())]).await?,
             summary: format!("Flight {}, {}", flight.code, flight.state),
             description: format!("Launch {launch}, landing {last}."),
             when: When::Days(launch, last.plus(1)),
@@ -74,22 +74,15 @@ async fn events(db: &mut SqliteConnection, today: Day) -> Result<Vec<Event>, Fai
     for one in constraints::read_all(db, today).await?.in_force() {
         let Some(until) = one.until else { continue };
         let code = one.constraint.code.0.to_string();
-        all.push(
-            due(
-                db,
-                Kind::Constraint,
-                &code,
-                until,
-                format!("Constraint {code} is safe until today: {}", one.constraint.forbidden),
-            )
-            .await?,
-        );
+        let words = format!("Constraint {code} is safe until today: {}", one.constraint.forbidden);
+        let flight = one.constraint.safe_until_flight.as_ref();
+        all.push(due(db, (Kind::Constraint, &code), flight, until, words).await?);
     }
     for item in outside::in_place(db).await? {
         let Some(until) = item.runs_out() else { continue };
         let code = item.code.0.to_string();
         let words = format!("Exposure limit of {code} ends: {}", item.what);
-        all.push(due(db, Kind::OutsideItem, &code, until, words).await?);
+        all.push(due(db, (Kind::OutsideItem, &code), None, until, words).await?);
     }
     let launches: Vec<_> =
         flights::in_order(db).await?.into_iter().map(|row| (row.code, row.launch)).collect();
@@ -98,7 +91,7 @@ async fn events(db: &mut SqliteConnection, today: Day) -> Result<Vec<Event>, Fai
         let Some(day) = launch.and_then(|(_, launch)| *launch) else { continue };
         let code = remedy.code.to_string();
         let words = format!("Remedy {code} due before {}: {}", remedy.needed_by, remedy.what);
-        all.push(due(db, Kind::Remedy, &code, day, words).await?);
+        all.push(due(db, (Kind::Remedy, &code), Some(&remedy.needed_by), day, words).await?);
     }
     Ok(all)
 }
@@ -118,7 +111,7 @@ async fn of_excursion(
     };
     let state = excursion.state.unwrap_or(ExcursionState::Planned);
     Ok(Some(Event {
-        sequence: version(db, Kind::Excursion, &code).await?,
+        sequence: sequence(db, &[(Kind::Excursion, &code)]).await?,
         uid: format!("excursion-{code}"),
         summary: format!("Excursion {code}, {state}"),
         description:
@@ -130,16 +123,19 @@ async fn of_excursion(
     }))
 }
 
+/// The day on which something is due, and the flight whose date it follows.
 async fn due(
     db: &mut SqliteConnection,
-    kind: Kind,
-    code: &str,
+    (kind, code): (Kind, &str),
+    flight: Option<&FlightCode>,
     day: Day,
     summary: String,
 ) -> Result<Event, Failure> {
+    let flight = flight.map(|flight| (Kind::Flight, flight.as_str()));
+    let rests_on: Vec<(Kind, &str)> = flight.into_iter().chain([(kind, code)]).collect();
     Ok(Event {
         uid: format!("due-{code}"),
-        sequence: version(db, kind, code).await?,
+        sequence: sequence(db, &rests_on).await?,
         summary,
         description: String::new(),
         when: When::Days(day, day.plus(1)),
@@ -147,9 +143,14 @@ async fn due(
     })
 }
 
-/// How often a record was written, counted from nought.
-async fn version(db: &mut SqliteConnection, kind: Kind, code: &str) -> Result<i64, Failure> {
-    Ok(register::find(db, kind, code).await?.map_or(0, |row| row.version - 1))
+/// The number of the newest change of any of the records that an event rests on: it grows with
+/// every change of one, and when another takes the place of one.
+async fn sequence(db: &mut SqliteConnection, rests_on: &[(Kind, &str)]) -> Result<i64, Failure> {
+    let mut newest = 0;
+    for (kind, code) in rests_on {
+        newest = newest.max(changes::last_of(db, *kind, code).await?);
+    }
+    Ok(newest)
 }
 
 // Source: RFC 5545, sections 3.6.1 (event), 3.3.4 and 3.3.5 (date, UTC date-time), 3.8.7.4
