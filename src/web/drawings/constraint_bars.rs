@@ -17,6 +17,10 @@ const HIGH: f64 = 50.0;
 const AT: f64 = 28.0;
 /// Half the width of a mark, by which the bar stops short of it.
 const MARK: f64 = 6.0;
+/// The width of a letter of a label, at the most.
+const LETTER: f64 = 6.6;
+/// What a label keeps clear of the line of today.
+const GAP: f64 = 4.0;
 
 /// A coming flight.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -188,8 +192,8 @@ impl Axis {
             let words = bar.until_flight.clone().unwrap_or_else(|| day.to_string());
             let ink = if late { "t11 tno" } else { "t11 t2" };
             // Below the bar, so that it never meets the slot's label above.
-            let anchor = if x > WIDE - 60.0 { " end" } else { " mid" };
-            text(out, &format!("{ink}{anchor}"), x.max(34.0), 49.0, &words);
+            let (x, anchor) = Self::beside_now(x, words.chars().count());
+            text(out, &format!("{ink}{anchor}"), x, 49.0, &words);
         }
         match (&bar.slot, end) {
             (Some(slot), Some(x)) => {
@@ -198,6 +202,21 @@ impl Axis {
                 text(out, &format!("tc t11 {anchor}"), x, 11.0, &slot.excursion);
             }
             _ => text(out, "t11 tno end", WIDE - 3.0, 11.0, "nothing ends it"),
+        }
+    }
+
+    /// Where the label of a mark stands, and which of its points stands there: below the mark,
+    /// inside the drawing, and clear of the line of today.
+    fn beside_now(x: f64, letters: usize) -> (f64, &'static str) {
+        let half = LETTER / 2.0 * as_length(whole(letters));
+        if x + half > WIDE {
+            (x, " end")
+        } else if x < NOW && x + half > NOW - GAP {
+            (NOW - GAP, " end")
+        } else if x >= NOW && x - half < NOW + GAP {
+            (NOW + GAP, "")
+        } else {
+            (x.max(half), " mid")
         }
     }
 
@@ -281,6 +300,30 @@ mod tests {
         assert!(axis.flown("E-36.1") < axis.flown("E-36.2"));
         assert!(axis.flown("E-33.1") > axis.flown("E-32.1"));
         assert_eq!(axis.flown("E-31.1").to_bits(), MARK.to_bits());
+    }
+
+    #[test]
+    fn the_label_of_a_date_keeps_clear_of_the_line_of_today() {
+        let axis = axis();
+        let label = |until: &str| {
+            let drawn = axis.draw(&bar(until, Some(("2031-07-25", true))), "a").to_string();
+            let mut texts = drawn.split("<text class=\"t11").skip(1);
+            let text = texts.find(|text| text.contains(until)).unwrap();
+            let x = text.split("x=\"").nth(1).unwrap().split('"').next().unwrap();
+            let x: f64 = x.parse().unwrap();
+            let wide = LETTER * 10.0;
+            let class = text.split('"').next().unwrap().to_owned();
+            match class.rsplit(' ').next().unwrap() {
+                "end" => (x - wide, x),
+                "mid" => (x - wide / 2.0, x + wide / 2.0),
+                _ => (x, x + wide),
+            }
+        };
+        for until in ["2030-11-14", "2030-11-21", "2030-11-30", "2030-12-20", "2031-06-01"] {
+            let (from, to) = label(until);
+            assert!(to < NOW || from > NOW, "{until}: {from} to {to}, today at {NOW}");
+            assert!(from >= 0.0 && to <= WIDE, "{until}: {from} to {to}");
+        }
     }
 
     #[test]
