@@ -92,7 +92,10 @@ impl Telling<'_> {
         let tries = self.load.tries[self.number];
         let ends = self.ends(tries, chance);
         let mut when: Vec<(usize, usize)> = (0..tries)
-            .map(|_| (chance.random_range(0..self.load.flown), chance.random_range(0..EXCURSIONS)))
+            .map(|_| {
+                let flight = chance.random_range(0..self.load.flown);
+                (flight, chance.random_range(0..self.load.excursions_of(flight)))
+            })
             .collect();
         when.sort_unstable();
         let mut left = 100;
@@ -315,7 +318,7 @@ impl Telling<'_> {
             Ends::Owing => {
                 let last = self.load.flown - 1;
                 let set_on = self.load.launch(last).plus(-20);
-                let excursion = excursion_code(last, EXCURSIONS - 1);
+                let excursion = excursion_code(last, self.load.excursions_of(last) - 1);
                 self.slot(&code, &excursion, (&technique, side), "set", Some(set_on));
             }
             Ends::Pencilled => {

@@ -13,12 +13,16 @@ mod events;
 mod library;
 mod words;
 
-/// Excursions of one flight.
+/// Excursions of a flight that is ahead, and of a flown one at least.
 const EXCURSIONS: usize = 4;
+/// Attempts on one excursion, about: what a few seats do in a day.
+const ATTEMPTS: usize = 16;
+/// More flown flights than that are not made; they have more excursions then.
+const MAX_FLOWN: usize = 500;
 /// Flights that are still ahead.
 const COMING: usize = 3;
-/// Days between two launches.
-const BETWEEN: i64 = 40;
+/// Days from a landing to the next launch.
+const BETWEEN: i64 = 28;
 const WORKSITES: usize = 48;
 const TOOLS: usize = 240;
 /// The most units of one family.
@@ -43,6 +47,8 @@ pub struct Load {
     size: Size,
     today: Day,
     flown: usize,
+    /// How many excursions each flown flight had.
+    excursions: usize,
     /// The family of each task.
     families: Vec<Option<usize>>,
     family_count: usize,
@@ -55,8 +61,9 @@ impl Load {
         let mut chance = stream(size.seed, 0);
         let (families, family_count) = families(size.tasks, &mut chance);
         let tries = tries(size, &mut chance);
-        let flown = (size.attempts / 2_000).clamp(6, 500);
-        Self { size, today, flown, families, family_count, tries }
+        let flown = (size.attempts / (2 * EXCURSIONS * ATTEMPTS)).clamp(6, MAX_FLOWN);
+        let excursions = size.attempts.div_ceil(flown * ATTEMPTS).max(EXCURSIONS);
+        Self { size, today, flown, excursions, families, family_count, tries }
     }
 
     pub const fn tasks(&self) -> usize {
@@ -105,7 +112,17 @@ impl Load {
 
     fn launch(&self, flight: usize) -> Day {
         let ahead = i64::try_from(flight).unwrap_or(0) - i64::try_from(self.flown).unwrap_or(0);
-        self.today.plus(ahead * BETWEEN + BETWEEN / 2)
+        self.today.plus(ahead * (self.stay() + BETWEEN) + BETWEEN / 2)
+    }
+
+    /// Days from a launch to its landing: an excursion a day, with days before and after.
+    fn stay(&self) -> i64 {
+        i64::try_from(self.excursions).unwrap_or(0) + 8
+    }
+
+    /// How many excursions a flight has.
+    fn excursions_of(&self, flight: usize) -> usize {
+        if self.is_flown(flight) { self.excursions } else { EXCURSIONS }
     }
 
     fn is_flown(&self, flight: usize) -> bool {

@@ -3,7 +3,7 @@
 use rand::{Rng, RngExt as _};
 
 use super::words::{one, prose};
-use super::{COMING, EXCURSIONS, Load, Row, TOOLS, WORKSITES, excursion_code, row, stream};
+use super::{COMING, Load, Row, TOOLS, WORKSITES, excursion_code, row, stream};
 use domain::kinds::Kind;
 
 /// Kinds of cause of those with which every record begins.
@@ -113,14 +113,15 @@ fn flights(load: &Load, rows: &mut Vec<Row>, chance: &mut impl Rng) {
             [
                 ("code", flight_code(flight)),
                 ("launch", launch.to_string()),
-                ("landing", launch.plus(12).to_string()),
+                ("landing", launch.plus(load.stay()).to_string()),
                 ("state", state.to_owned()),
             ],
         ));
     }
     for flight in 0..load.flights() {
-        for number in 0..EXCURSIONS {
-            let day = load.launch(flight).plus(2 + 2 * i64::try_from(number).unwrap_or(0));
+        let excursions = load.excursions_of(flight);
+        for number in 0..excursions {
+            let day = load.launch(flight).plus(2 + i64::try_from(number).unwrap_or(0));
             let state = if load.is_flown(flight) { "flown" } else { "planned" };
             rows.push(row(
                 Kind::Excursion,
@@ -136,7 +137,7 @@ fn flights(load: &Load, rows: &mut Vec<Row>, chance: &mut impl Rng) {
                     ("ingress", "25".to_owned()),
                     ("seats", "EV1 C-4, EV2 C-7".to_owned()),
                     ("airlock", worksite_code(0)),
-                    ("deferrable", if number + 1 == EXCURSIONS { "yes" } else { "no" }.to_owned()),
+                    ("deferrable", if number + 1 == excursions { "yes" } else { "no" }.to_owned()),
                     ("notes", prose(chance)),
                 ],
             ));
