@@ -183,9 +183,9 @@ mod tests {
     fn chain() -> Snapshot {
         Snapshot {
             tasks: vec![
-                task(PriorityClass::Housekeeping, &[]),
-                task(PriorityClass::HoldsUp, &[0]),
-                task(PriorityClass::Safety, &[1]),
+                task(PriorityClass::Housekeeping, &[]).into(),
+                task(PriorityClass::HoldsUp, &[0]).into(),
+                task(PriorityClass::Safety, &[1]).into(),
             ],
             excursions: vec![on(4), on(4), on(6), on(7)],
             ..Snapshot::default()

@@ -22,7 +22,7 @@ mod read;
 
 pub(crate) use bounds::bounds;
 pub(crate) use gather::gather;
-pub use read::{InForce, Read, for_excursion, for_task, read, read_all};
+pub use read::{InForce, Read, for_excursion, for_tasks, read, read_all};
 
 impl Ruled for Constraint {
     async fn prepare(

@@ -81,14 +81,14 @@ pub async fn read(
     Ok((one, touches, calendar))
 }
 
-/// The constraints that a task ends.
+/// The constraints that these tasks end.
 #[boxed]
-pub async fn for_task(
+pub async fn for_tasks(
     db: &mut SqliteConnection,
-    task: &TaskCode,
+    tasks: &[TaskCode],
     today: Day,
 ) -> Result<Vec<InForce>, Failure> {
-    let all = constraints::ended_by(db, std::slice::from_ref(task)).await?;
+    let all = constraints::ended_by(db, tasks).await?;
     let calendar = Calendar::load(db).await?;
     stand(db, &calendar, all, today).await
 }

@@ -80,7 +80,7 @@ impl<'a> Approaches<'a> {
                 let against = guard.against(&unit, approach);
                 let technique =
                     techniques.iter().find(|t| Some(&t.code.0) == approach.technique.as_ref());
-                self.described(approach, technique.copied(), against, own, &unit)
+                self.described(approach, technique.copied(), against, (guard, own), &unit)
             })
             .collect()
     }
@@ -90,7 +90,7 @@ impl<'a> Approaches<'a> {
         approach: &Approach,
         technique: Option<&Technique>,
         against: Against,
-        family: &FamilyRecord,
+        (laid_out, family): (&Guard, &FamilyRecord),
         unit: &UnitKey,
     ) -> fit::Approach {
         let state = technique.map(|technique| technique.state);
@@ -110,7 +110,7 @@ impl<'a> Approaches<'a> {
             tools: technique
                 .map(|t| t.tools.iter().filter_map(|tool| self.tools.get(tool).copied()).collect())
                 .unwrap_or_default(),
-            remedies: remedies(approach, family, unit),
+            remedies: remedies(approach, family, laid_out, unit),
             rehearsal_demanded: technique.is_some_and(|t| t.rehearsal_demanded),
             revision: technique.and_then(|t| t.revision),
             rehearsals: self
@@ -147,27 +147,30 @@ fn practice(revision: Option<i64>, side: Option<&Side>, day: Option<Day>) -> fit
 
 /// The remedies on which another try of this approach rests: those that name a failure by it here,
 /// or one on a sister while they reach every unit.
-fn remedies(approach: &Approach, family: &FamilyRecord, unit: &UnitKey) -> Vec<fit::Remedy> {
+fn remedies(
+    approach: &Approach,
+    family: &FamilyRecord,
+    guard: &Guard,
+    unit: &UnitKey,
+) -> Vec<fit::Remedy> {
     family
         .answers
         .iter()
         .filter(|answer| answer.state != RemedyState::Withdrawn)
-        .filter(|answer| rests_on(answer, approach, family, unit))
+        .filter(|answer| rests_on(answer, approach, guard, unit))
         .map(|answer| fit::Remedy {
             code: answer.remedy.clone(),
             state: answer.state,
-            answers: resolved_here(answer, approach, family, unit),
+            answers: resolved_here(answer, approach, guard, unit),
         })
         .collect()
 }
 
-fn rests_on(answer: &Answer, approach: &Approach, family: &FamilyRecord, unit: &UnitKey) -> bool {
+fn rests_on(answer: &Answer, approach: &Approach, guard: &Guard, unit: &UnitKey) -> bool {
     let here = |tried: &Try| {
         answer.reach == Reach::EveryUnit || unit.is_the_unit_of(&tried.unit, tried.account.scope)
     };
-    family.tries.iter().any(|tried| {
-        answer.attempts.contains(&tried.attempt) && tried.approach.is(approach) && here(tried)
-    })
+    guard.named(answer).into_iter().any(|tried| tried.approach.is(approach) && here(tried))
 }
 
 /// The failures that a remedy resolves on this unit once it is verified, as the repeat guard
@@ -175,13 +178,12 @@ fn rests_on(answer: &Answer, approach: &Approach, family: &FamilyRecord, unit: &
 fn resolved_here(
     answer: &Answer,
     approach: &Approach,
-    family: &FamilyRecord,
+    guard: &Guard,
     unit: &UnitKey,
 ) -> Vec<AttemptCode> {
-    if !answer.reaches(unit, &family.tries) {
+    if !guard.reaches(answer, unit) {
         return Vec::new();
     }
-    let named = family.tries.iter().filter(|tried| answer.attempts.contains(&tried.attempt));
-    let by_it = named.filter(|tried| tried.approach.could_be(approach));
+    let by_it = guard.named(answer).into_iter().filter(|tried| tried.approach.could_be(approach));
     by_it.map(|tried| tried.attempt.clone()).collect()
 }

@@ -205,7 +205,7 @@ async fn board_of(
                 .collect()
         };
         let waits = links.iter().any(|l| l.kind == LinkKind::OnlyIf && l.task == *code);
-        snapshot.tasks.push(fit::Task {
+        let task = fit::Task {
             code: code.clone(),
             standing: stands_as(stand),
             class: record.class,
@@ -236,7 +236,8 @@ async fn board_of(
                 .filter_map(|inhibit| inhibit_at.get(inhibit).copied())
                 .collect(),
             inhibits_in_words: record.inhibits.is_some(),
-        });
+        };
+        snapshot.tasks.push(task.into());
     }
     let mut slots_there = Vec::new();
     for (at, excursion) in coming.iter().enumerate() {

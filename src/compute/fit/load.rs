@@ -43,7 +43,7 @@ pub fn snapshot(size: &Size, seed: u64) -> Snapshot {
         crews: (0..CREWS).map(|at| format!("C-{at}")).collect(),
         ..Snapshot::default()
     };
-    made.tasks = (0..size.open_tasks).map(|at| task(at, size, &mut random)).collect();
+    made.tasks = (0..size.open_tasks).map(|at| task(at, size, &mut random).into()).collect();
     for at in 0..size.excursions {
         let mut here = excursion(at);
         for _ in 0..size.slots_each {
@@ -61,7 +61,7 @@ pub fn snapshot(size: &Size, seed: u64) -> Snapshot {
                 begin: None,
                 must_do: false,
             });
-            made.tasks.push(set);
+            made.tasks.push(set.into());
         }
         made.excursions.push(here);
     }

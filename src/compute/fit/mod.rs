@@ -16,6 +16,7 @@ mod ready;
 mod reasons;
 mod room;
 mod sentences;
+mod shared;
 mod snapshot;
 mod verdict;
 mod windows;

@@ -1,6 +1,7 @@
 //! What the fit looks at: plain lists that point at each other by their places, so that no text
 //! is compared and nothing is looked up while cells are judged. `None` is unknown, never nought.
 
+use super::shared::Shared;
 use crate::supplies::Rates;
 use crate::three_point::ThreePoint;
 use domain::codes::{
@@ -45,7 +46,7 @@ pub struct Snapshot {
     /// The coming excursions, in the order in which they will be flown: the matrix's columns.
     pub excursions: Vec<Excursion>,
     /// Every open item, and every other task that an open item or a slot leans on.
-    pub tasks: Vec<Task>,
+    pub tasks: Vec<Shared<Task>>,
 }
 
 #[derive(Debug, Clone, Default)]

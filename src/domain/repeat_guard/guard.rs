@@ -23,6 +23,8 @@ pub struct Guard<'a> {
     /// Every try, by approach: what the approaches that are left are ranked by.
     tries: ByApproach<'a>,
     exempt: BTreeMap<&'a TaskCode, BTreeSet<&'a AttemptCode>>,
+    /// Every try by its code, with its number in the record.
+    known: BTreeMap<&'a AttemptCode, (usize, &'a Try)>,
 }
 
 /// Against what a failure counts.
@@ -47,8 +49,9 @@ impl<'a> Guard<'a> {
     /// implemented and verified to prevent recurrence; a remedy that is only done answers nothing.
     pub fn new(record: Record<'a>) -> Self {
         let whens: Vec<_> = record.tries.iter().map(|tried| &tried.when).collect();
-        let known: BTreeMap<&AttemptCode, &Try> =
-            record.tries.iter().map(|tried| (&tried.attempt, tried)).collect();
+        let numbered = record.tries.iter().enumerate();
+        let known: BTreeMap<&AttemptCode, (usize, &Try)> =
+            numbered.map(|(number, tried)| (&tried.attempt, (number, tried))).collect();
         let mut answers: BTreeMap<&AttemptCode, Vec<&Answer>> = BTreeMap::new();
         for answer in record.answers.iter().filter(|a| a.state == RemedyState::Verified) {
             for attempt in &answer.attempts {
@@ -71,7 +74,7 @@ impl<'a> Guard<'a> {
             let answered = answers.iter().any(|answer| answer.reach == Reach::EveryUnit);
             if tells(&tried.account) == Tells::Failure && !answered {
                 let named = answers.iter().flat_map(|answer| &answer.attempts);
-                let answered_on = named.filter_map(|code| known.get(code).copied()).collect();
+                let answered_on = named.filter_map(|code| Some(known.get(code)?.1)).collect();
                 let failed = Failed { place, tried, answered_on };
                 failures.entry(&tried.approach).or_default().push(failed);
             }
@@ -79,7 +82,23 @@ impl<'a> Guard<'a> {
         for all in dones.values_mut() {
             all.sort_by_key(|done| done.0);
         }
-        Self { failures, dones, tries, exempt }
+        Self { failures, dones, tries, exempt, known }
+    }
+
+    /// The tries that a remedy names, in the order of the record.
+    pub fn named(&self, answer: &Answer) -> Vec<&'a Try> {
+        let known = answer.attempts.iter().filter_map(|code| self.known.get(code).copied());
+        let mut named: Vec<(usize, &Try)> = known.collect();
+        named.sort_by_key(|(number, _)| *number);
+        named.dedup_by_key(|(number, _)| *number);
+        named.into_iter().map(|(_, tried)| tried).collect()
+    }
+
+    /// Whether a remedy reaches a unit: every unit, or one of those on which the attempts that it
+    /// names were made.
+    pub fn reaches(&self, answer: &Answer, unit: &UnitKey) -> bool {
+        let on_it = |tried: &&Try| unit.is_the_unit_of(&tried.unit, tried.account.scope);
+        answer.reach == Reach::EveryUnit || self.named(answer).iter().any(on_it)
     }
 
     /// Judges an approach for a unit.

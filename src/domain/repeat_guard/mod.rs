@@ -69,16 +69,6 @@ pub struct Answer {
     pub revision: Option<i64>,
 }
 
-impl Answer {
-    /// Whether it resolves failures for that unit: it reaches every unit, or one of the failures
-    /// that it names was on that one.
-    pub fn reaches(&self, unit: &UnitKey, tries: &[Try]) -> bool {
-        let named = |tried: &&Try| self.attempts.contains(&tried.attempt);
-        let on_it = |tried: &Try| unit.is_the_unit_of(&tried.unit, tried.account.scope);
-        self.reach == Reach::EveryUnit || tries.iter().filter(named).any(on_it)
-    }
-}
-
 /// An engineer's “does not apply here”: for that task, failures on its sisters count no more.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Exempt {

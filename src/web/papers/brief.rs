@@ -67,9 +67,13 @@ pub(super) async fn paper(
     let tasks = tasks_by_code(db, &codes).await?;
     let timed = on_paper(db, viewer, excursion.clone()).await?;
     let mut planned = Vec::new();
+    let codes: Vec<TaskCode> = here.iter().map(|slot| slot.task.clone()).collect();
+    let all = constraints::for_tasks(db, &codes, today).await?;
     for slot in here {
         if let Some(task) = tasks.get(&slot.task) {
-            planned.push(load(db, slot, task.clone(), today).await?);
+            let mut own = all.clone();
+            own.retain(|one| one.constraint.task.as_ref() == Some(&slot.task));
+            planned.push(load(db, slot, task.clone(), own).await?);
         }
     }
     let place =
@@ -122,7 +126,7 @@ async fn load(
     db: &mut SqliteConnection,
     slot: Slot,
     task: Task,
-    today: domain::time::Day,
+    constraints: Vec<constraints::InForce>,
 ) -> Result<Planned, Failure> {
     let own = task.code.0.clone();
     let technique = match &slot.technique {
@@ -143,7 +147,7 @@ async fn load(
         deferrals: endings::deferrals_of_task(db, &own).await?,
         remedies: remedies::of_task(db, &own).await?,
         brings_in: outside::brought_back_by(db, &own).await?,
-        constraints: constraints::for_task(db, &own, today).await?,
+        constraints,
         why_open: standing::find(db, &own).await?.map_or_else(String::new, |row| row.why_words),
         done_elsewhere,
         technique,

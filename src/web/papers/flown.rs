@@ -147,11 +147,11 @@ pub(super) async fn questions(
     let today = viewer.now().day();
     let mut table =
         Table::of(&[("The vehicle may not", 50), ("Ends with", 20), ("Ended?", 30)]).or("None.");
+    let planned: Vec<TaskCode> = set.iter().map(|slot| slot.task.clone()).collect();
+    let mut all = constraints::for_tasks(db, &planned, today).await?;
+    all.retain(|one| one.state != ConstraintState::Lifted);
     for slot in &set {
-        for one in constraints::for_task(db, &slot.task, today).await? {
-            if one.state == ConstraintState::Lifted {
-                continue;
-            }
+        for one in all.iter().filter(|one| one.constraint.task.as_ref() == Some(&slot.task)) {
             let ended = if one.state == ConstraintState::Ended { text("ended") } else { blank() };
             let mut what = bold(one.constraint.forbidden.as_str());
             what.push(Bit::Text(" ".to_owned()));

@@ -15,6 +15,7 @@ use super::gates;
 use super::place::{Base, NoPlace, Search};
 use super::ready::{Plan, Ready};
 use super::reasons::{Reason, Unknown, index};
+use super::shared::Shared;
 use super::snapshot::{ExcursionAt, Guard, SlotAt, Snapshot, Standing, TaskAt};
 use super::verdict::{Cell, Gates, Judgement, Marks, Place};
 use domain::words::GateVerdict::{CannotTell, NotMet};
@@ -104,7 +105,7 @@ pub fn matrix_where(
 ) -> Matrix {
     let mut fit = Fit::new(snapshot, constants);
     let excursions = snapshot.excursions.len();
-    let row = |&(at, task): &(TaskAt, &super::snapshot::Task)| {
+    let row = |&(at, task): &(TaskAt, &Shared<super::snapshot::Task>)| {
         task.standing == Standing::Open && (0..excursions).any(|excursion| wanted(at, excursion))
     };
     let tasks: Vec<TaskAt> =

@@ -61,7 +61,7 @@ pub(super) fn record() -> Snapshot {
         routes: legs.map(route).to_vec(),
         tools: vec![Tool { code: "L-1".into(), aboard: Some(4), ..Tool::default() }],
         excursions: (0..3).map(excursion).collect(),
-        tasks: vec![task("T-1", KEEL, 60.0)],
+        tasks: vec![task("T-1", KEEL, 60.0).into()],
         rates: vec![Rates::PUBLISHED],
         outside: Vec::new(),
         crews: vec!["C-4".to_owned(), "C-7".to_owned()],
@@ -137,7 +137,7 @@ pub(super) fn set(record: &mut Snapshot, task: usize, excursion: usize, seats: &
 }
 
 pub(super) fn add(record: &mut Snapshot, task: Task) -> usize {
-    record.tasks.push(task);
+    record.tasks.push(task.into());
     record.tasks.len() - 1
 }
 

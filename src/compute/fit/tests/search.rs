@@ -30,7 +30,7 @@ fn another_seat_is_taken_whose_suit_lasts() {
         work_rate: Some(WorkRate::Heavy),
         ..task(code, site, minutes)
     };
-    record.tasks[0] = heavy("T-1", KEEL, 60.0);
+    record.tasks[0] = heavy("T-1", KEEL, 60.0).into();
     let keel = add(&mut record, heavy("T-2", KEEL, 150.0));
     let mast = add(&mut record, task("T-3", MAST, 150.0));
     set(&mut record, keel, 0, &[1]);

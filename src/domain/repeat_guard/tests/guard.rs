@@ -346,7 +346,8 @@ fn all_failures_are_named_and_a_verified_remedy_leaves_the_others() {
     assert_eq!(all.judgement(), shut(&["A-1"]));
     // Two sisters go on blocking it once the failure here is resolved.
     let own = answer(&["A-1"], Reach::ThisUnit, RemedyState::Verified);
-    assert!(own.reaches(&unit(1), &tries) && !own.reaches(&unit(2), &tries));
+    let guard = Guard::new(record(&tries, &[], &[]));
+    assert!(guard.reaches(&own, &unit(1)) && !guard.reaches(&own, &unit(2)));
     assert_eq!(with(&[own]).judgement(), shut(&["A-2", "A-3"]));
 }
 
@@ -371,8 +372,9 @@ proptest! {
         let reach = if every { Reach::EveryUnit } else { Reach::ThisUnit };
         let verified = answer(&codes, reach, RemedyState::Verified);
         for number in 1..5 {
-            let before = Guard::new(record(&tries, &[], &[])).against(&unit(number), &ways[0]);
-            let reaches = verified.reaches(&unit(number), &tries);
+            let guard = Guard::new(record(&tries, &[], &[]));
+            let before = guard.against(&unit(number), &ways[0]);
+            let reaches = guard.reaches(&verified, &unit(number));
             let left = before.without(|attempt| reaches && verified.attempts.contains(attempt));
             let answers = [verified.clone()];
             let after = Guard::new(record(&tries, &answers, &[])).against(&unit(number), &ways[0]);

@@ -131,7 +131,7 @@ fn snapshot(given: &Given) -> Snapshot {
         let mut set = made_task(stop, &format!("T-{}", at + 2));
         set.needs = stop.needs.iter().map(|need| need + 1).collect();
         set.seats = Some(stop.seats.len());
-        made.tasks.push(set);
+        made.tasks.push(set.into());
         let seats = stop.seats.clone();
         let slot = Slot { task: at + 1, set: true, approach: Some(0), seats, ..Slot::default() };
         made.excursions[0].slots.push(slot);

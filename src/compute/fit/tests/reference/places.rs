@@ -49,7 +49,7 @@ pub(super) fn record(case: &Case) -> Snapshot {
     own.seats = Some(looking.count);
     own.needs = looking.task.needs.iter().map(|need| need + 1).collect();
     own.inhibits = (0..looking.inhibits.len()).collect();
-    made.tasks[0] = own;
+    made.tasks[0] = own.into();
     for then in &looking.needed_by {
         made.tasks[then + 1].needs.push(0);
     }
