@@ -74,6 +74,8 @@ pub struct NewPress {
     pub key: String,
     pub act: Act,
     pub slot: Option<SlotCode>,
+    /// Of a fallback, which one of the slot: 1 for the first.
+    pub step: Option<i64>,
     /// As typed; left out, the minute of the press.
     pub pet: Option<Pet>,
     pub egress_at: Option<Moment>,
@@ -197,6 +199,7 @@ pub async fn press(
         key: key.to_owned(),
         act: new.act,
         slot: None,
+        step: None,
         pet: None,
         egress_at: None,
         undoes: None,
@@ -223,11 +226,32 @@ pub async fn press(
                     format!("That task is not set on {code} any more; load the page again.");
                 Failure::field("slot", words)
             };
-            press.slot = Some(slot.ok_or_else(unset)?);
+            let slot = slot.ok_or_else(unset)?;
+            if new.act == Act::Fallback {
+                press.step = Some(step(&there, &slot, new.step)?);
+            }
+            press.slot = Some(slot);
             press.pet = Some(pet(&there, new.pet, pressed_at)?);
         }
     }
     Ok(day::keep(work.db(), there.code(), run, &press).await?)
+}
+
+/// Which fallback is taken up; it is one of the slot's and names an approach.
+fn step(there: &Day, slot: &SlotCode, step: Option<i64>) -> Result<i64, Failure> {
+    let step = step.unwrap_or(1);
+    let own = there.place(slot).map(|at| &there.tasks[at].slot.fallbacks.0);
+    let at = usize::try_from(step - 1).ok();
+    match own.zip(at).and_then(|(own, at)| own.get(at)) {
+        Some(fallback) if !fallback.leaves() => Ok(step),
+        Some(_) => Err(Failure::Refused(
+            "That fallback leaves the work as it is: press how the task ended.".to_owned(),
+        )),
+        None => Err(Failure::field(
+            "step",
+            format!("{slot} has no fallback {step} any more; load the page again."),
+        )),
+    }
 }
 
 fn egress(new: &NewPress, pressed_at: Moment, now: Moment) -> Result<Moment, Failure> {

@@ -32,8 +32,9 @@ pub fn prefilled(
 fn cells(task: &OfTask, slot: &Slot, time_ran_out: Option<&str>) -> Option<Cells> {
     let mut cells = Cells::default();
     let mut technique = (slot.technique.as_ref(), slot.side.as_ref());
-    if task.fallback.is_some() && slot.then_technique.is_some() {
-        technique = (slot.then_technique.as_ref(), slot.then_side.as_ref());
+    let taken = task.fallback().and_then(|(step, _)| slot.fallbacks.0.get(step));
+    if let Some(taken) = taken.filter(|taken| !taken.leaves()) {
+        technique = (taken.technique.as_ref(), taken.side.as_ref());
     }
     match task.progress {
         Progress::Planned => return None,

@@ -9,6 +9,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::codes::SlotCode;
+use crate::fallbacks::MAX_FALLBACKS;
 use crate::time::Moment;
 use crate::units::Pet;
 use crate::words::words;
@@ -47,6 +48,8 @@ pub struct Press {
     pub act: Act,
     /// Of an egress and an undo, none.
     pub slot: Option<SlotCode>,
+    /// Which fallback of the slot was taken up, 1 for the first; of other acts, none.
+    pub step: Option<i64>,
     pub pet: Option<Pet>,
     /// When the clock of the excursion began.
     pub egress_at: Option<Moment>,
@@ -81,8 +84,21 @@ pub struct OfTask {
     pub progress: Progress,
     /// Nobody pressed when it started.
     pub start_unknown: bool,
-    /// When its fallback was taken up.
-    pub fallback: Option<Pet>,
+    /// When each of its fallbacks was taken up, in their order.
+    pub fallbacks: [Option<Pet>; MAX_FALLBACKS],
+}
+
+impl OfTask {
+    /// The fallback by which it is worked, by its place, and since when.
+    pub fn fallback(&self) -> Option<(usize, Pet)> {
+        let taken = self.fallbacks.iter().enumerate().rev();
+        taken.filter_map(|(at, pet)| Some((at, (*pet)?))).next()
+    }
+
+    /// The place of the fallback that would come next.
+    pub fn next_fallback(&self) -> usize {
+        self.fallback().map_or(0, |(at, _)| at + 1)
+    }
 }
 
 /// What became of a press.
@@ -224,9 +240,13 @@ fn of_task<'a>(own: &[&'a Press], fates: &mut BTreeMap<&'a str, Counts>) -> OfTa
     }
     let started = mark_last(starts.into_iter(), fates);
     let dropped = mark_last(of(&|act| act == Act::Dropped).into_iter(), fates);
-    let fallback = mark_last(of(&|act| act == Act::Fallback).into_iter(), fates);
     let pet = |press: &Press| press.pet.unwrap_or(Pet(0));
-    let mut task = OfTask { fallback: fallback.map(pet), ..OfTask::default() };
+    let mut task = OfTask::default();
+    let fallbacks = of(&|act| act == Act::Fallback);
+    for (taken, step) in task.fallbacks.iter_mut().zip(1..) {
+        let own = fallbacks.iter().filter(|press| press.step.unwrap_or(1) == step);
+        *taken = mark_last(own.copied(), fates).map(pet);
+    }
     let order = |press: &'a Press| (press.pressed_at, press.key.as_str());
     task.progress = match (started, ended, dropped) {
         (started, Some(end), dropped) => {

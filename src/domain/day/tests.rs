@@ -18,6 +18,7 @@ fn press(number: i64, act: Act, slot: &str, pet: i64) -> Press {
         key: format!("k{number}"),
         act,
         slot: (!slot.is_empty()).then(|| SlotCode::from(slot)),
+        step: None,
         pet: Some(Pet(pet)),
         egress_at: None,
         undoes: None,

@@ -173,6 +173,7 @@ fn read(fields: &Fields) -> Result<day::NewPress, Failure> {
             slot: Some(slot)
                 .filter(|slot| !slot.is_empty() && act != Act::Undo)
                 .map(SlotCode::from),
+            step: fields.get("step").trim().parse().ok(),
             pet,
             egress_at,
             undoes: Some(fields.get("undoes").to_owned()).filter(|key| !key.is_empty()),
