@@ -16,7 +16,7 @@ pub use answers::{Ahead, Answers, DropRow, TurnBack, WindowRow, whole};
 pub use calls::Call;
 pub use card::{Card, late_card};
 pub use kept::Kept as KeptAnswers;
-pub use prefill::prefilled;
+pub use prefill::{BoardTimes, prefilled};
 pub use replay::{Replay, Replayed, replay};
 
 use crate::excursions::allowed;
@@ -208,7 +208,16 @@ pub async fn press(
         who: work.actor.name.clone(),
     };
     match new.act {
-        Act::Egress => press.egress_at = Some(egress(&new, pressed_at, now)?),
+        Act::Egress => {
+            let at = egress(&new, pressed_at, now)?;
+            // What a press began is corrected whatever has become of the excursion since.
+            let begins = run.is_none() && there.state.egress_at.is_none();
+            if let Some(why) = there.excursion.clock_refused(at.day()).filter(|_| begins) {
+                return Err(Failure::Refused(why));
+            }
+            press.egress_at = Some(at);
+        }
+        Act::Inside => press.pet = Some(pet(&there, new.pet, pressed_at)?),
         Act::Undo => {
             let of = new.undoes.filter(|of| !of.is_empty() && of.len() <= MAX_KEY);
             let unsaid = || Failure::field("undoes", "Choose the press that is undone.");

@@ -7,6 +7,8 @@ use domain::cells::Cells;
 use domain::codes::SlotCode;
 use domain::day::{Act, DayState, OfTask, Progress};
 use domain::slots::Slot;
+use domain::time::Moment;
+use domain::units::Pet;
 use domain::words::Outcome;
 
 /// The fields of the row of each slot that was pressed for; `time_ran_out` is the code of that
@@ -26,6 +28,20 @@ pub fn prefilled(
         Some((slot.code.0.clone(), cells(task, slot, time_ran_out)?))
     };
     slots.iter().filter_map(of).collect()
+}
+
+/// When egress began by the board of the day, and the elapsed time at which the crew was inside.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct BoardTimes {
+    pub egress_at: Option<Moment>,
+    pub inside: Option<Pet>,
+}
+
+impl BoardTimes {
+    pub fn of(presses: &[domain::day::Press]) -> Self {
+        let DayState { egress_at, inside, .. } = DayState::of(presses, &BTreeMap::new());
+        Self { egress_at, inside }
+    }
 }
 
 /// `None` where nothing was pressed for the task.
@@ -57,7 +73,14 @@ fn cells(task: &OfTask, slot: &Slot, time_ran_out: Option<&str>) -> Option<Cells
                 Some(Act::Done) => Some(Outcome::Done),
                 Some(Act::AtStoppingPoint) => Some(Outcome::PartDone),
                 Some(Act::NotCompleted) => Some(Outcome::NotCompleted),
-                Some(Act::Egress | Act::Started | Act::Dropped | Act::Fallback | Act::Undo)
+                Some(
+                    Act::Egress
+                    | Act::Inside
+                    | Act::Started
+                    | Act::Dropped
+                    | Act::Fallback
+                    | Act::Undo,
+                )
                 | None => None,
             };
             if let Some(word) = word {

@@ -18,6 +18,7 @@ words! {
     /// What a press says.
     Act {
         Egress = "egress",
+        Inside = "inside",
         Started = "started",
         Done = "done",
         AtStoppingPoint = "at stopping point",
@@ -46,7 +47,7 @@ pub struct Press {
     /// Made with the press: the same key twice is the same press.
     pub key: String,
     pub act: Act,
-    /// Of an egress and an undo, none.
+    /// Of an egress, of the crew inside and of an undo, none.
     pub slot: Option<SlotCode>,
     /// Which fallback of the slot was taken up, 1 for the first; of other acts, none.
     pub step: Option<i64>,
@@ -116,6 +117,8 @@ pub enum Counts {
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct DayState {
     pub egress_at: Option<Moment>,
+    /// The elapsed time at which the crew was inside.
+    pub inside: Option<Pet>,
     pub tasks: BTreeMap<SlotCode, OfTask>,
     /// Every press with what became of it, in the order in which they were pressed.
     pub log: Vec<(Press, Counts)>,
@@ -136,6 +139,8 @@ impl DayState {
         if let Some(last) = mark_last(egresses.copied(), &mut fates) {
             state.egress_at = last.egress_at;
         }
+        let insides = ordered.iter().filter(live).filter(|press| press.act == Act::Inside);
+        state.inside = mark_last(insides.copied(), &mut fates).and_then(|press| press.pet);
         for slot in seats.keys() {
             let own: Vec<&Press> = ordered
                 .iter()
