@@ -171,7 +171,7 @@ async fn press(app: &TestApp, key: &str, what: &str, more: &[(&str, &str)]) -> u
     fields.extend_from_slice(more);
     let reply = app.post(&format!("{DAY}/press"), &fields).await;
     assert!(reply.status == 200 || reply.status == 409 || reply.status == 422, "{}", reply.body);
-    reply.status
+    reply.status.as_u16()
 }
 
 #[sqlx::test]

@@ -35,7 +35,7 @@ fn tools_training_rehearsal_and_guard_of_a_fallback_are_checked() {
     assert_eq!(gate(&record, 0, GateName::Tools), NotMet);
     assert!(
         says(&record, 0, GateName::Tools)
-            .contains("Fallback K-2, side not recorded: L-9 is not aboard"),
+            .contains("Fallback K-2: L-9 is not aboard"),
         "{}",
         says(&record, 0, GateName::Tools)
     );
