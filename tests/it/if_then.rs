@@ -148,7 +148,8 @@ async fn every_approach_of_the_list_is_checked(db: SqlitePool) {
     let page = viewer.get(LIST).await;
     assert!(page.body.contains("K-2 from nadir after 25 min"), "{}", page.body);
     assert!(!page.body.contains("then-0-approach"), "{}", page.body);
-    assert_eq!(viewer.post(LIST, &[("then-0-approach", "leave as is")]).await.status, 403);
+    let sent = [("then-0-approach", "leave as is"), ("then-0-after", "5")];
+    assert_eq!(viewer.post(LIST, &sent).await.status, 403);
 }
 
 #[sqlx::test]
