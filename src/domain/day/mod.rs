@@ -92,8 +92,8 @@ pub struct OfTask {
 impl OfTask {
     /// The fallback by which it is worked, by its place, and since when.
     pub fn fallback(&self) -> Option<(usize, Pet)> {
-        let taken = self.fallbacks.iter().enumerate().rev();
-        taken.filter_map(|(at, pet)| Some((at, (*pet)?))).next()
+        let mut taken = self.fallbacks.iter().enumerate().rev();
+        taken.find_map(|(at, pet)| Some((at, (*pet)?)))
     }
 
     /// The place of the fallback that would come next.
