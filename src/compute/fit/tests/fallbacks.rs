@@ -34,8 +34,7 @@ fn tools_training_rehearsal_and_guard_of_a_fallback_are_checked() {
     record.tasks[0].approaches[1].tools = vec![1];
     assert_eq!(gate(&record, 0, GateName::Tools), NotMet);
     assert!(
-        says(&record, 0, GateName::Tools)
-            .contains("Fallback K-2: L-9 is not aboard"),
+        says(&record, 0, GateName::Tools).contains("Fallback K-2: L-9 is not aboard"),
         "{}",
         says(&record, 0, GateName::Tools)
     );

@@ -250,7 +250,11 @@ fn row_views(there: &IfThen, mut held: Vec<Row>, errors: &[FieldError]) -> Vec<R
         let is_new = row.is_blank();
         views.push(RowView {
             at,
-            heading: if is_new { "Add a fallback".to_owned() } else { format!("Fallback {}", at + 1) },
+            heading: if is_new {
+                "Add a fallback".to_owned()
+            } else {
+                format!("Fallback {}", at + 1)
+            },
             fields: fields(there, at, row, errors),
             before: before.as_ref().map_or_else(String::new, |before| record(there, before)),
             is_new,
