@@ -55,6 +55,31 @@ impl Excursion {
         self.day.map(|day| day.plus(-Self::CLOCK_SKEW_DAYS))
     }
 
+    /// Why the clock of its day cannot be started now. It may be a day early or late: where it is
+    /// flown another date may be written than in UTC.
+    pub fn clock_refused(&self, today: Day) -> Option<String> {
+        let name = self.name();
+        match self.state {
+            Some(ExcursionState::Flown) => Some(format!(
+                "{name} is flown. Its clock is not started any more; enter its times in the debrief."
+            )),
+            Some(ExcursionState::CalledOff) => {
+                Some(format!("{name} is called off. Its clock is not started."))
+            }
+            Some(ExcursionState::Planned) | None => {
+                let day = self.day?;
+                let (from, until) =
+                    (day.plus(-Self::CLOCK_SKEW_DAYS), day.plus(Self::CLOCK_SKEW_DAYS));
+                (today < from || today > until).then(|| {
+                    format!(
+                        "{name} is dated {day}. Its clock can be started from {from} to {until}. \
+                         Rehearse the day instead, or change its date."
+                    )
+                })
+            }
+        }
+    }
+
     /// Why it cannot have been flown yet.
     pub fn still_ahead(&self, today: Day) -> Option<String> {
         let (day, from) = (self.day?, self.flown_from()?);

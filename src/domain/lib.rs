@@ -16,6 +16,7 @@ pub mod endings;
 pub mod excerpt;
 pub mod excursions;
 pub mod failure_report;
+pub mod fallbacks;
 pub mod families;
 pub mod files;
 pub mod findings;

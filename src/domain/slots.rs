@@ -2,6 +2,7 @@
 
 use crate::cells::Line;
 use crate::codes::{ExcursionCode, Own, SlotCode, TaskCode, TechniqueCode};
+use crate::fallbacks::Fallbacks;
 use crate::records::record;
 use crate::seats::Seats;
 use crate::sides::Side;
@@ -25,11 +26,7 @@ record! {
         stopping_point: Option<Line> = "Safe stopping point",
         stopping_share: Option<Share> = "Done at the stopping point, %" hint "1 to 99; left empty, the work is not shortened on the day.",
         if_it_fails: Option<Line> = "If it fails",
-        trigger: Option<Minutes> = "Fallback after, min" hint "Minutes of work after which the fallback is taken up.",
-        trigger_words: Option<Line> = "Fallback when" hint "A torque, turns, a look; beside the minutes or instead of them.",
-        then_technique: Option<TechniqueCode> = "Fallback technique",
-        then_side: Option<Side> = "Fallback side",
-        then_chance: Option<Share> = "Fallback needed, %" hint "How likely it is that the fallback is needed; your own judgement.",
+        fallbacks: Fallbacks = "Fallbacks" also ["if-then"] hint "In their order, as in: K-9 from nadir, after 40 min, needed 25 %, when it turns no more; leave as is, after 20 min",
         must_do: bool = "Must do",
         set_on: Option<Day> = "Set on" op "moved on",
         optimistic: Option<Minutes> = "Estimate then, optimistic" op "moved on",

@@ -169,6 +169,33 @@ pub async fn by_technique(
     Ok(attempt_rows!("WHERE technique = ? ORDER BY code", technique).fetch_all(db).await?)
 }
 
+/// How many attempts by a technique from a side ended so.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Tally {
+    pub technique: TechniqueCode,
+    pub side: Option<Side>,
+    pub outcome: Outcome,
+    pub count: i64,
+}
+
+/// The attempts by these techniques, counted by side and outcome.
+pub async fn tallies(
+    db: &mut SqliteConnection,
+    techniques: &[TechniqueCode],
+) -> Result<Vec<Tally>, StoreError> {
+    let techniques = json_array(techniques.iter().map(TechniqueCode::as_str));
+    Ok(sqlx::query_as!(
+        Tally,
+        r#"SELECT technique AS "technique!: TechniqueCode", side AS "side: Side",
+                  outcome AS "outcome: Outcome", COUNT(*) AS "count!: i64"
+           FROM attempt WHERE technique IN (SELECT value FROM json_each(?))
+           GROUP BY technique, side, outcome ORDER BY technique, side, outcome"#,
+        techniques
+    )
+    .fetch_all(db)
+    .await?)
+}
+
 /// The attempts at these tasks, in the order of their codes.
 pub async fn of_tasks(
     db: &mut SqliteConnection,

@@ -29,7 +29,7 @@ pub async fn presses(
     Ok(sqlx::query_as!(
         Press,
         r#"SELECT number AS "number!", key, act AS "act: Act", slot AS "slot: SlotCode",
-                  pet AS "pet: Pet", egress_at AS "egress_at: Moment", undoes,
+                  step, pet AS "pet: Pet", egress_at AS "egress_at: Moment", undoes,
                   pressed_at AS "pressed_at: Moment", saved_at AS "saved_at: Moment", who
            FROM day_press WHERE excursion = ?1 AND run IS ?2 ORDER BY number"#,
         excursion,
@@ -64,14 +64,16 @@ pub async fn keep(
 ) -> Result<bool, StoreError> {
     let done = sqlx::query!(
         "INSERT INTO day_press
-             (excursion, run, key, act, slot, pet, egress_at, undoes, pressed_at, saved_at, who)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11)
+             (excursion, run, key, act, slot, step, pet, egress_at, undoes, pressed_at, saved_at,
+              who)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)
          ON CONFLICT DO NOTHING",
         excursion,
         run,
         press.key,
         press.act,
         press.slot,
+        press.step,
         press.pet,
         press.egress_at,
         press.undoes,
@@ -155,6 +157,7 @@ mod tests {
             key: key.to_owned(),
             act,
             slot: None,
+            step: None,
             pet: Some(Pet(40)),
             egress_at: None,
             undoes: None,

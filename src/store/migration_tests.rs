@@ -5,7 +5,9 @@ use sqlx::{SqliteConnection, SqlitePool};
 
 use super::schema::STEPS;
 use crate::Kept;
+use domain::cells::Cell as _;
 use domain::findings::{Cause, Remedy};
+use domain::slots::Slot;
 use domain::words::Checked;
 
 /// Brings an empty file to the schema before this step, lets `statements` loose on it, and goes on
@@ -56,4 +58,35 @@ async fn older_verifications_are_here_or_imported_as_the_change_log_has_them(poo
         checked.push(Remedy::find(db, code).await.unwrap().unwrap().checked);
     }
     assert_eq!(checked, [Some(Checked::Here), Some(Checked::Imported), None]);
+}
+
+#[sqlx::test(migrations = false)]
+async fn the_one_fallback_of_a_slot_becomes_the_first_of_its_list(pool: SqlitePool) {
+    let db = &mut *pool.acquire().await.unwrap();
+    let slots = "PRAGMA foreign_keys = OFF;
+        INSERT INTO slot (code, task, excursion, seats, state, trigger_minutes, trigger_words,
+                then_technique, then_side, then_chance) VALUES
+            ('S-1', 'T-1', 'E-1', '', 'set', 60, 'the gun jams; or slips, needed', 'K-1', 'nadir', 25),
+            ('S-2', 'T-1', 'E-1', '', 'set', 30, NULL, NULL, NULL, NULL),
+            ('S-3', 'T-1', 'E-1', '', 'set', NULL, NULL, 'K-1', NULL, NULL),
+            ('S-4', 'T-1', 'E-1', '', 'set', NULL, NULL, NULL, NULL, NULL);
+        INSERT INTO day_press (excursion, key, act, slot, pet, pressed_at, saved_at, who) VALUES
+            ('E-1', 'a', 'fallback used', 'S-1', 70, 0, 0, 'lead'),
+            ('E-1', 'b', 'done', 'S-1', 90, 0, 0, 'lead')";
+    brought_up_from(db, 205, slots).await;
+    let mut lists = Vec::new();
+    for code in ["S-1", "S-2", "S-3", "S-4"] {
+        lists.push(Slot::find(db, code).await.unwrap().unwrap().fallbacks.show());
+    }
+    assert_eq!(
+        lists,
+        [
+            "K-1 from nadir, after 60 min, needed 25 %, when the gun jams, or slips, needed",
+            "leave as is, after 30 min",
+            "K-1, when the approach does not work",
+            "",
+        ]
+    );
+    let presses = crate::day::presses(db, &"E-1".into(), None).await.unwrap();
+    assert_eq!(presses.iter().map(|press| press.step).collect::<Vec<_>>(), [Some(1), None]);
 }

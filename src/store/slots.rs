@@ -5,6 +5,7 @@ use sqlx::SqliteConnection;
 use crate::{StoreError, json_array, kept};
 use domain::cells::Line;
 use domain::codes::{ExcursionCode, Own, SlotCode, TaskCode, TechniqueCode};
+use domain::fallbacks::Fallbacks;
 use domain::seats::Seats;
 use domain::sides::Side;
 use domain::slots::Slot;
@@ -23,10 +24,8 @@ macro_rules! slot_rows {
                    share AS "share: Share", not_before AS "not_before: Pet",
                    stopping_point AS "stopping_point: Line",
                    stopping_share AS "stopping_share: Share",
-                   if_it_fails AS "if_it_fails: Line", trigger_minutes AS "trigger: Minutes",
-                   trigger_words AS "trigger_words: Line",
-                   then_technique AS "then_technique: TechniqueCode",
-                   then_side AS "then_side: Side", then_chance AS "then_chance: Share", must_do AS "must_do: bool",
+                   if_it_fails AS "if_it_fails: Line", fallbacks AS "fallbacks: Fallbacks",
+                   must_do AS "must_do: bool",
                    set_on AS "set_on: Day", optimistic AS "optimistic: Minutes",
                    likely AS "likely: Minutes", pessimistic AS "pessimistic: Minutes",
                    estimator AS "estimator: Line", waived_gate AS "waived_gate: Line",
@@ -41,10 +40,9 @@ kept! {
     Slot, slot_rows,
     "INSERT INTO slot (code, task, excursion, technique, side, seats, place, state, share,
          stopping_point, if_it_fails, must_do, set_on, optimistic, likely, pessimistic,
-         estimator, waived_gate, waiver, stopping_share, trigger_minutes, trigger_words,
-         then_technique, then_side, then_chance, not_before)
+         estimator, waived_gate, waiver, stopping_share, fallbacks, not_before)
      VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18, ?19,
-         ?20, ?21, ?22, ?23, ?24, ?25, ?26)
+         ?20, ?21, ?22)
      ON CONFLICT (code) DO UPDATE SET task = excluded.task, excursion = excluded.excursion,
          technique = excluded.technique, side = excluded.side, seats = excluded.seats,
          place = excluded.place, state = excluded.state, share = excluded.share,
@@ -54,12 +52,10 @@ kept! {
          likely = excluded.likely, pessimistic = excluded.pessimistic,
          estimator = excluded.estimator, waived_gate = excluded.waived_gate,
          waiver = excluded.waiver, stopping_share = excluded.stopping_share,
-         trigger_minutes = excluded.trigger_minutes, trigger_words = excluded.trigger_words,
-         then_technique = excluded.then_technique, then_side = excluded.then_side,
-         then_chance = excluded.then_chance, not_before = excluded.not_before",
+         fallbacks = excluded.fallbacks, not_before = excluded.not_before",
     code, task, excursion, technique, side, seats, place, state, share, stopping_point,
     if_it_fails, must_do, set_on, optimistic, likely, pessimistic, estimator, waived_gate, waiver,
-    stopping_share, trigger, trigger_words, then_technique, then_side, then_chance, not_before
+    stopping_share, fallbacks, not_before
 }
 
 /// All slots of a task, withdrawn ones too.

@@ -283,9 +283,8 @@ async fn tasks_links_and_slots_come_back(pool: SqlitePool) {
          | seats: EV1, EV2 | place: 2 | state: set | share: 50 | stopping_point: after step 4
          | if_it_fails: tie it down | must_do: yes | set_on: 2031-02-01 | optimistic: 10
          | likely: 20 | pessimistic: 30 | estimator: mechanisms | waived_gate: approach
-         | waiver: the lead takes it | stopping_share: 40 | trigger: 25
-         | trigger_words: no turn at 40 N·m | then_technique: K-1 | then_side: nadir
-         | then_chance: 30 | not_before: 3:20",
+         | waiver: the lead takes it | stopping_share: 40 | not_before: 3:20
+         | fallbacks: K-1 from nadir, after 25 min, needed 30 %, when no turn at 40 N·m",
         "code: S-9 | task: T-1 | excursion: E-2",
     )
     .await;

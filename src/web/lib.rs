@@ -152,6 +152,7 @@ fn signed_in_pages() -> Routes {
         ("/slots/get-ahead", get(slots::ahead::show)),
         ("/slots/new", get(slots::desk::to_matrix).post(slots::desk::plan)),
         ("/slots/{code}/edit", get(slots::desk::to_excursion).post(slots::desk::edit)),
+        ("/slots/{code}/if-then", get(slots::if_then::show).post(slots::desk::if_then)),
         ("/slots/{code}/{act}", post(slots::desk::act)),
         ("/attempts/{code}/finding", get(attempts::finding::blank).post(attempts::finding::write)),
         ("/attempts/{code}/withdraw", post(attempts::withdraw)),

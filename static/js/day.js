@@ -5,9 +5,11 @@
 const board = document.querySelector("[data-day]");
 const EVERY = 2000;
 const AGAIN = 4000;
+// More is not heard to its end before the board changes again.
+const MOST_SAID = 4;
 const kept = `holdover-presses:${board.dataset.day}`;
 let number = Number(board.dataset.number);
-let shown = null;
+let shown = [];
 let lostSince = null;
 let sending = false;
 
@@ -32,6 +34,9 @@ function tick() {
   for (const place of document.querySelectorAll("[data-day-pet]")) place.textContent = clock(minutes);
   for (const field of document.querySelectorAll("[data-day-now]")) field.placeholder = clock(minutes);
 }
+
+// What the live region may say: each press, and each sentence of the headline.
+const sentences = () => [...board.querySelectorAll("[data-day-say]")].map((place) => place.dataset.daySay);
 
 function say(words) {
   document.querySelector("[data-day-said]").textContent = words;
@@ -75,9 +80,10 @@ function take(page) {
   }
   board.dataset.egress = fresh.dataset.egress;
   number = Number(fresh.dataset.number);
-  const lead = document.querySelector("[data-day-part=lead] .lead")?.textContent ?? "";
-  if (shown !== null && lead !== shown) say(lead);
-  shown = lead;
+  const heard = sentences();
+  const changed = heard.filter((sentence) => !shown.includes(sentence));
+  if (changed.length > 0) say(changed.slice(0, MOST_SAID).join(" "));
+  shown = heard;
   if (again) {
     for (const form of document.querySelectorAll("form[data-press]")) {
       if (form.querySelector("[name=press]")?.value !== again.form) continue;
@@ -191,7 +197,7 @@ document.addEventListener("submit", (event) => {
 
 document.querySelector("[data-day-again]").addEventListener("click", send);
 document.querySelector("[data-day-waiting] .btn").addEventListener("click", () => say("Sending again."));
-shown = document.querySelector("[data-day-part=lead] .lead")?.textContent ?? "";
+shown = sentences();
 setInterval(tick, 1000);
 tick();
 showQueue();

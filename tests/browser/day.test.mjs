@@ -83,14 +83,32 @@ test("presses wait in the page while the server is away, and arrive in their ord
   await page.close();
 });
 
+/** What can be pressed in the page itself and is smaller than a thumb. */
+const small = (page) => page.locator("main :is(a, button, input:not([type=hidden]), select, summary, label:has(input)):visible").evaluateAll((all) =>
+  all
+    // A ticked label is the target of the box in it, and a field is in its label.
+    .map((one) => [one, one.closest("label") ?? one])
+    .filter(([, target]) => {
+      const box = target.getBoundingClientRect();
+      return box.height > 1 && (box.height < 43.9 || box.width < 43.9);
+    })
+    .map(([one]) => `${one.localName} ${(one.textContent || one.name).trim()}`));
+
 test("with a thumb at 400 px every target is 44 px, and nothing sticks out", async () => {
   const narrow = await enter(browser, service, "engineer", { viewport: { width: 400, height: 900 }, hasTouch: true });
   const page = await narrow.newPage();
-  await rehearse(page, "at real pace");
+  const there = await rehearse(page, "at real pace");
   assert.equal(await overflow(page), "");
-  const small = await page.locator("[data-press] button:visible").evaluateAll((all) =>
-    all.filter((button) => button.getBoundingClientRect().height < 44).map((button) => button.textContent));
-  assert.deepEqual(small, []);
+  assert.deepEqual(await small(page), []);
+  await page.locator(".seat.ev1 [name=press]").first().click();
+  await pressed(page, 1);
+  assert.deepEqual(await small(page), []);
+  for (const other of ["/excursions/E-37.1/day", "/excursions/E-37.1/late-card", `${there}/debrief`]) {
+    const beside = await narrow.newPage();
+    await beside.goto(other);
+    assert.deepEqual(await small(beside), [], other);
+    await beside.close();
+  }
   await page.locator(".seat-pick label").nth(1).click();
   assert.equal(await page.locator(".seat.ev1").isVisible(), false);
   assert.equal(await page.locator(".seat.ev2").isVisible(), true);
@@ -109,6 +127,51 @@ test("by keyboard alone a task is started and ended, and the live region says wh
   await pressed(page, 2);
   const said = await page.textContent("[data-day-said]");
   assert.ok(said.length > 0 && said.length < 400, said);
+  await page.close();
+});
+
+test("the live region says what changed and nothing else", async () => {
+  const page = await context.newPage();
+  const there = await rehearse(page, "at real pace");
+  const other = await context.newPage();
+  await other.goto(there);
+  assert.equal(await page.textContent("[data-day-said]"), "", "nothing has changed yet");
+  const before = await page.locator("[data-day-say]").evaluateAll((all) => all.map((one) => one.dataset.daySay));
+  await other.locator(".seat.ev1 [name=press]").first().click();
+  await pressed(page, 1);
+  await page.waitForFunction(() => document.querySelector("[data-day-said]").textContent !== "");
+  const said = await page.textContent("[data-day-said]");
+  assert.match(said, /T-\d+ started, PET \d:\d\d/);
+  for (const sentence of before) assert.ok(!said.includes(sentence), `${sentence} was there before: ${said}`);
+  // A minute in which nothing happens says nothing of presses again.
+  await page.waitForTimeout(2500);
+  assert.equal(await page.textContent("[data-day-said]"), said);
+  await other.close();
+  await page.close();
+});
+
+test("on a wall the presses are there and work", async () => {
+  const wide = await enter(browser, service, "engineer", { viewport: { width: 3840, height: 2160 } });
+  const page = await wide.newPage();
+  await rehearse(page, "at real pace");
+  assert.equal(await overflow(page), "");
+  const button = page.locator(".seat.ev2 [name=press]").first();
+  const box = await button.boundingBox();
+  assert.ok(box && box.height >= 44 && box.y + box.height <= 2160, JSON.stringify(box));
+  await button.click();
+  await page.waitForSelector(".seat.ev2 .press [value^='done']:visible");
+  await page.locator(".seat.ev2 .last-press button").click();
+  await page.waitForSelector(".seat.ev2 [value^='started']:visible");
+  assert.deepEqual(wide.troubles, []);
+  await wide.close();
+});
+
+test("the clock of an excursion months ahead is not offered, its rehearsal is", async () => {
+  const page = await context.newPage();
+  await page.goto("/excursions/E-37.1/day");
+  assert.match(await page.textContent("#begin"), /Its clock can be started from/);
+  assert.equal(await page.locator("[name=press][value=egress]").count(), 0);
+  assert.equal(await page.locator("[name=pace]").count(), 2);
   await page.close();
 });
 

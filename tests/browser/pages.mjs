@@ -109,6 +109,7 @@ const others = [
   "/excursions/E-36.3/debrief",
   "/excursions/E-37.1",
   "/excursions/E-37.1/day",
+  "/slots/S-0154/if-then",
   "/excursions/E-37.1/late-card",
   "/excursions/E-37.3",
   "/excursions/E-39.1",

@@ -10,9 +10,17 @@ use crate::support::{Reply, TestApp};
 const DAY: &str = "/excursions/E-37.1/day";
 const PRESS: &str = "/excursions/E-37.1/day/press";
 
-async fn engineer(db: SqlitePool) -> TestApp {
+/// The small record, months before E-37.1.
+async fn months_before(db: SqlitePool) -> TestApp {
     let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
     lay(&app.app).await;
+    app
+}
+
+/// The same on the day on which E-37.1 is planned.
+async fn engineer(db: SqlitePool) -> TestApp {
+    let app = months_before(db).await;
+    app.wait_until(FLOWN, "engineer").await;
     app
 }
 
@@ -51,13 +59,93 @@ async fn the_board_asks_for_egress_and_then_shows_each_seat(db: SqlitePool) {
     assert!(!page.body.contains("value=\"started S-1\""), "no press before the clock runs");
 
     // Without scripts the button is a form.
-    let reply = app.post(DAY, &[("press", "egress"), ("egress_at", "2030-11-21 13:20")]).await;
+    let reply = app.post(DAY, &[("press", "egress"), ("egress_at", "2031-03-11 13:20")]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     let page = app.get(DAY).await;
     assert!(page.body.contains("<span data-day-pet>1:00</span>"), "{}", page.body);
     for said in ["value=\"started S-1\"", "Remaining tasks", "Turn back by", "Best drop set now"] {
         assert!(page.body.contains(said), "{said} is missing in {}", page.body);
     }
+}
+
+#[sqlx::test]
+async fn the_clock_is_started_on_the_day_and_no_other(db: SqlitePool) {
+    let app = months_before(db).await;
+    let page = app.get(DAY).await.body;
+    assert!(page.contains("E-37.1 is dated 2031-03-11. Its clock can be started from 2031-03-10"));
+    assert!(page.contains("Rehearse, 60 times faster"), "practice is offered instead: {page}");
+    assert!(!page.contains("value=\"egress\""), "{page}");
+    let early = press(&app, "e", "egress", &[]).await;
+    assert_eq!(early.status, 409, "{}", early.body);
+    assert!(early.body.contains("Rehearse the day instead"), "{}", early.body);
+    assert_eq!(kept(&app).await, 0);
+
+    // A day early or late is a matter of time zones.
+    app.wait_until("2031-03-10T23:50:00Z", "engineer").await;
+    assert!(app.get(DAY).await.body.contains("value=\"egress\""));
+    app.wait_until("2031-03-13T00:10:00Z", "engineer").await;
+    assert!(app.get(DAY).await.body.contains("Its clock can be started from"));
+}
+
+#[sqlx::test]
+async fn the_clock_of_a_flown_or_called_off_excursion_is_not_started(db: SqlitePool) {
+    use app::work::Work;
+    use app::{Actor, excursions};
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    lay(&app.app).await;
+    app.wait_until(FLOWN, "lead").await;
+    let actor = Actor { name: "lead".into(), role: Role::Lead };
+    let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
+    excursions::mark_flown(&mut work, "E-37.1").await.unwrap();
+    work.finish("").await.unwrap();
+    let page = app.get(DAY).await.body;
+    assert!(page.contains("E-37.1 is flown. Its clock is not started any more"), "{page}");
+    assert!(!page.contains("value=\"egress\"") && !page.contains("Rehearse,"), "{page}");
+    let reply = press(&app, "e", "egress", &[]).await;
+    assert_eq!(reply.status, 409, "{}", reply.body);
+
+    let other = "/excursions/E-37.2/day";
+    app.wait_until("2031-03-12T14:20:00Z", "lead").await;
+    assert!(app.get(other).await.body.contains("value=\"egress\""));
+    let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
+    excursions::call_off(&mut work, "E-37.2", "weather on the ground").await.unwrap();
+    work.finish("").await.unwrap();
+    let page = app.get(other).await.body;
+    assert!(page.contains("E-37.2 is called off. Its clock is not started"), "{page}");
+    assert!(!page.contains("value=\"egress\""), "{page}");
+}
+
+#[sqlx::test]
+async fn presses_that_waited_ten_minutes_count_after_the_excursion_is_flown(db: SqlitePool) {
+    use app::work::Work;
+    use app::{Actor, excursions};
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    lay(&app.app).await;
+    app.wait_until(FLOWN, "lead").await;
+    press(&app, "e", "egress", &[]).await;
+    app.wait_minutes(90);
+    app.sign_in("lead").await;
+    let now = app.app.clock.now().0;
+    let actor = Actor { name: "lead".into(), role: Role::Lead };
+    let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
+    excursions::mark_flown(&mut work, "E-37.1").await.unwrap();
+    work.finish("").await.unwrap();
+    // The server was away for ten minutes; the page held these back, with their times.
+    let at = |ago: i64| (now - ago * 60_000).to_string();
+    for (key, what, pet, ago) in [
+        ("a", "started S-1", "1:20", 10),
+        ("b", "done S-1", "1:26", 4),
+        ("c", "started S-2", "1:28", 2),
+    ] {
+        let reply = press(&app, key, what, &[("pet", pet), ("pressed_at", &at(ago))]).await;
+        assert_eq!(reply.status, 200, "{}", reply.body);
+    }
+    assert_eq!(kept(&app).await, 4);
+    let mut db = app.app.db.reader().await.unwrap();
+    let presses = store::day::presses(&mut db, &"E-37.1".into(), None).await.unwrap();
+    let times: Vec<i64> =
+        presses.iter().skip(1).map(|one| (now - one.pressed_at.0) / 60_000).collect();
+    assert_eq!(times, [10, 4, 2], "each keeps the time at which it was pressed");
 }
 
 #[sqlx::test]
@@ -227,6 +315,9 @@ async fn the_debrief_begins_with_what_was_pressed(db: SqlitePool) {
     saved(&app, "k1", "started S-1", "0:41").await;
     saved(&app, "k2", "done S-1", "1:20").await;
     saved(&app, "k3", "dropped S-2", "1:30").await;
+    saved(&app, "k4", "inside", "1:58").await;
+    let board = app.get(DAY).await.body;
+    assert!(board.contains("inside at 1:58"), "{board}");
     let actor = Actor { name: "lead".into(), role: Role::Lead };
     let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
     excursions::mark_flown(&mut work, "E-37.1").await.unwrap();
@@ -235,6 +326,14 @@ async fn the_debrief_begins_with_what_was_pressed(db: SqlitePool) {
     let page = app.get("/excursions/E-37.1/debrief").await;
     assert!(page.body.contains("filled from the board of the day, not saved yet"), "{}", page.body);
     assert!(page.body.contains("value=\"0:41\"") && page.body.contains("value=\"1:20\""));
+    // Egress and the time inside too, each with where it came from.
+    assert!(
+        page.body.contains("name=\"head-egress_at\" value=\"2031-03-11 14:20\""),
+        "{}",
+        page.body
+    );
+    assert!(page.body.contains("name=\"head-actual\" value=\"1:58\""), "{}", page.body);
+    assert_eq!(page.body.matches("From the board of the day, not saved yet.").count(), 2);
     let attempts = async || {
         let mut db = app.app.db.reader().await.unwrap();
         let found = store::attempts::of_excursion(&mut db, &"E-37.1".into()).await.unwrap();

@@ -23,6 +23,7 @@ mod first_start;
 mod four_eyes;
 mod history;
 mod home;
+mod if_then;
 mod inhibits;
 mod lanes;
 mod library;

@@ -6,12 +6,11 @@ use sqlx::SqliteConnection;
 use super::{Day, OnBoard, calls};
 use crate::Failure;
 use crate::fit::Board;
-use compute::day::{Choice, DropSet, Ended, Minutes, Outlook, Progress, Rest, Task};
+use compute::day::{Choice, DropSet, Ended, Outlook, Progress, Rest, Task};
 use compute::fit::{
     Aided, DaySlot, Now, OnTheDay, Part, SlotAt, TaskAt, get_ahead, unknown_sentence,
 };
 use compute::supplies::Lasts;
-use compute::three_point::Spread;
 use domain::codes::{SlotCode, TaskCode};
 use domain::day::{self, Act};
 use domain::units::Pet;
@@ -52,8 +51,19 @@ pub struct Answers {
     pub limit: f64,
     /// The chance that the choices keep.
     pub bound: f64,
-    /// By when each fallback is due: a task under way, and the minutes since its start.
-    pub due: Vec<(usize, f64)>,
+    /// The fallbacks that may be taken up now.
+    pub due: Vec<Due>,
+}
+
+/// A fallback of a task under way whose trigger has come, or may have come.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Due {
+    pub task: usize,
+    /// Its place among the fallbacks of the slot.
+    pub step: usize,
+    /// The minutes of the approach before it that its trigger has been passed by; `None` where a
+    /// look decides and not the minutes.
+    pub past: Option<f64>,
 }
 
 /// A drop set beside the best one.
@@ -141,13 +151,16 @@ pub fn of(board: &Board, there: &Day) -> Answers {
     answers
 }
 
-/// The tasks under way whose trigger has passed and whose fallback nobody took up.
-fn due(there: &Day, pet: f64) -> Vec<(usize, f64)> {
-    let of = |(at, task): (usize, &OnBoard)| {
-        let day::Progress::Running { since } = task.now.progress else { return None };
-        let trigger = real(task.slot.trigger?.0);
-        let taken = pet - real(since.0);
-        (task.now.fallback.is_none() && taken >= trigger).then_some((at, taken))
+/// The next fallback of each task under way, once its minutes have passed; one that waits for a look
+/// alone is there from the start of the approach before it.
+fn due(there: &Day, pet: f64) -> Vec<Due> {
+    let of = |(task, on): (usize, &OnBoard)| {
+        let day::Progress::Running { since } = on.now.progress else { return None };
+        let step = on.now.next_fallback();
+        let next = on.slot.fallbacks.0.get(step)?;
+        let begun = on.now.fallback().map_or(since, |(_, taken)| taken);
+        let past = next.after.map(|after| pet - real(begun.0) - real(after.0));
+        past.is_none_or(|past| past >= 0.0).then_some(Due { task, step, past })
     };
     there.tasks.iter().enumerate().filter_map(of).collect()
 }
@@ -342,20 +355,6 @@ impl<'a> Laid<'a> {
 /// What the presses and the slot say of one task.
 fn told(board: &Board, excursion: usize, at: usize, task: &OnBoard, pet: f64) -> DaySlot {
     let slot = &board.snapshot.excursions[excursion].slots[at];
-    let of = &board.snapshot.tasks[slot.task];
-    let share = slot.share.unwrap_or(of.share_left);
-    let by = |approach: Option<usize>| {
-        let own = approach.and_then(|at| of.approaches.get(at)?.work);
-        own.or(of.work).map(|work| work.part(share))
-    };
-    let a: Option<Spread> = by(slot.approach);
-    let b: Option<Spread> = task.slot.then_technique.as_ref().and_then(|technique| {
-        let matches = |way: &compute::fit::Approach| {
-            way.technique.as_ref() == Some(technique)
-                && (task.slot.then_side.is_none() || way.side == task.slot.then_side)
-        };
-        by(Some(of.approaches.iter().position(matches)?))
-    });
     let progress = match task.now.progress {
         day::Progress::Planned => Progress::Planned,
         // Times that were pressed ahead of the clock have come by now.
@@ -373,22 +372,11 @@ fn told(board: &Board, excursion: usize, at: usize, task: &OnBoard, pet: f64) ->
         },
         day::Progress::Dropped => Progress::Dropped,
     };
-    let minutes = match (a, b, task.now.fallback, progress) {
-        (Some(_), Some(b), Some(fallback), Progress::Running { since }) => {
-            Some(Minutes::fallback_after((real(fallback.0) - since).max(0.0), b))
-        }
-        (Some(a), Some(b), _, _) => {
-            let trigger = task.slot.trigger.map(|minutes| real(minutes.0));
-            let chance = task.slot.then_chance.map(|share| real(share.0) / 100.0);
-            trigger.zip(chance).map(|(after, chance)| Minutes::with_fallback(a, after, chance, b))
-        }
-        _ => None,
-    };
     DaySlot {
         slot: at,
         progress: Some(progress),
         stopping_share: task.slot.stopping_share.map(|share| real(share.0) / 100.0),
-        minutes,
+        fallback: task.now.fallback().map(|(step, pet)| (step, real(pet.0))),
         value: board.values.total(slot.task),
     }
 }

@@ -16,7 +16,7 @@ pub use answers::{Ahead, Answers, DropRow, TurnBack, WindowRow, whole};
 pub use calls::Call;
 pub use card::{Card, late_card};
 pub use kept::Kept as KeptAnswers;
-pub use prefill::prefilled;
+pub use prefill::{BoardTimes, prefilled};
 pub use replay::{Replay, Replayed, replay};
 
 use crate::excursions::allowed;
@@ -74,6 +74,8 @@ pub struct NewPress {
     pub key: String,
     pub act: Act,
     pub slot: Option<SlotCode>,
+    /// Of a fallback, which one of the slot: 1 for the first.
+    pub step: Option<i64>,
     /// As typed; left out, the minute of the press.
     pub pet: Option<Pet>,
     pub egress_at: Option<Moment>,
@@ -197,6 +199,7 @@ pub async fn press(
         key: key.to_owned(),
         act: new.act,
         slot: None,
+        step: None,
         pet: None,
         egress_at: None,
         undoes: None,
@@ -205,7 +208,16 @@ pub async fn press(
         who: work.actor.name.clone(),
     };
     match new.act {
-        Act::Egress => press.egress_at = Some(egress(&new, pressed_at, now)?),
+        Act::Egress => {
+            let at = egress(&new, pressed_at, now)?;
+            // What a press began is corrected whatever has become of the excursion since.
+            let begins = run.is_none() && there.state.egress_at.is_none();
+            if let Some(why) = there.excursion.clock_refused(at.day()).filter(|_| begins) {
+                return Err(Failure::Refused(why));
+            }
+            press.egress_at = Some(at);
+        }
+        Act::Inside => press.pet = Some(pet(&there, new.pet, pressed_at)?),
         Act::Undo => {
             let of = new.undoes.filter(|of| !of.is_empty() && of.len() <= MAX_KEY);
             let unsaid = || Failure::field("undoes", "Choose the press that is undone.");
@@ -223,11 +235,32 @@ pub async fn press(
                     format!("That task is not set on {code} any more; load the page again.");
                 Failure::field("slot", words)
             };
-            press.slot = Some(slot.ok_or_else(unset)?);
+            let slot = slot.ok_or_else(unset)?;
+            if new.act == Act::Fallback {
+                press.step = Some(step(&there, &slot, new.step)?);
+            }
+            press.slot = Some(slot);
             press.pet = Some(pet(&there, new.pet, pressed_at)?);
         }
     }
     Ok(day::keep(work.db(), there.code(), run, &press).await?)
+}
+
+/// Which fallback is taken up; it is one of the slot's and names an approach.
+fn step(there: &Day, slot: &SlotCode, step: Option<i64>) -> Result<i64, Failure> {
+    let step = step.unwrap_or(1);
+    let own = there.place(slot).map(|at| &there.tasks[at].slot.fallbacks.0);
+    let at = usize::try_from(step - 1).ok();
+    match own.zip(at).and_then(|(own, at)| own.get(at)) {
+        Some(fallback) if !fallback.leaves() => Ok(step),
+        Some(_) => Err(Failure::Refused(
+            "That fallback leaves the work as it is: press how the task ended.".to_owned(),
+        )),
+        None => Err(Failure::field(
+            "step",
+            format!("{slot} has no fallback {step} any more; load the page again."),
+        )),
+    }
 }
 
 fn egress(new: &NewPress, pressed_at: Moment, now: Moment) -> Result<Moment, Failure> {

@@ -7,6 +7,8 @@ use domain::cells::Cells;
 use domain::codes::SlotCode;
 use domain::day::{Act, DayState, OfTask, Progress};
 use domain::slots::Slot;
+use domain::time::Moment;
+use domain::units::Pet;
 use domain::words::Outcome;
 
 /// The fields of the row of each slot that was pressed for; `time_ran_out` is the code of that
@@ -28,12 +30,27 @@ pub fn prefilled(
     slots.iter().filter_map(of).collect()
 }
 
+/// When egress began by the board of the day, and the elapsed time at which the crew was inside.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub struct BoardTimes {
+    pub egress_at: Option<Moment>,
+    pub inside: Option<Pet>,
+}
+
+impl BoardTimes {
+    pub fn of(presses: &[domain::day::Press]) -> Self {
+        let DayState { egress_at, inside, .. } = DayState::of(presses, &BTreeMap::new());
+        Self { egress_at, inside }
+    }
+}
+
 /// `None` where nothing was pressed for the task.
 fn cells(task: &OfTask, slot: &Slot, time_ran_out: Option<&str>) -> Option<Cells> {
     let mut cells = Cells::default();
     let mut technique = (slot.technique.as_ref(), slot.side.as_ref());
-    if task.fallback.is_some() && slot.then_technique.is_some() {
-        technique = (slot.then_technique.as_ref(), slot.then_side.as_ref());
+    let taken = task.fallback().and_then(|(step, _)| slot.fallbacks.0.get(step));
+    if let Some(taken) = taken.filter(|taken| !taken.leaves()) {
+        technique = (taken.technique.as_ref(), taken.side.as_ref());
     }
     match task.progress {
         Progress::Planned => return None,
@@ -56,7 +73,14 @@ fn cells(task: &OfTask, slot: &Slot, time_ran_out: Option<&str>) -> Option<Cells
                 Some(Act::Done) => Some(Outcome::Done),
                 Some(Act::AtStoppingPoint) => Some(Outcome::PartDone),
                 Some(Act::NotCompleted) => Some(Outcome::NotCompleted),
-                Some(Act::Egress | Act::Started | Act::Dropped | Act::Fallback | Act::Undo)
+                Some(
+                    Act::Egress
+                    | Act::Inside
+                    | Act::Started
+                    | Act::Dropped
+                    | Act::Fallback
+                    | Act::Undo,
+                )
                 | None => None,
             };
             if let Some(word) = word {

@@ -8,6 +8,7 @@ use sqlx::SqliteConnection;
 
 use crate::Failure;
 use crate::constraints::{self, InForce};
+use crate::day::BoardTimes;
 use crate::excursions::allowed;
 use crate::records::current;
 use crate::slots::withdraw_pencils;
@@ -23,7 +24,7 @@ use domain::slots::Slot;
 use domain::tasks::Task;
 use domain::time::Moment;
 use domain::words::{ExcursionState, Outcome, SlotState};
-use store::{Kept, excursions, outside, reach, register, slots, tasks};
+use store::{Kept, day, excursions, outside, reach, register, slots, tasks};
 
 mod results;
 mod rows;
@@ -38,6 +39,9 @@ pub struct Debrief {
     pub version: i64,
     pub closed_at: Option<Moment>,
     pub rows: Vec<DebriefRow>,
+    /// When the crew went out and was inside, as pressed on the board of the day. It fills the
+    /// fields of the excursion, and is saved by a person.
+    pub board: BoardTimes,
     pub tools: Vec<ExcursionTool>,
     pub left_outside: Vec<OutsideItem>,
     pub missing: Vec<Missing>,
@@ -73,6 +77,7 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<Debrief, Fail
         .collect();
     Ok(Debrief {
         closed_at: excursions::closed_at(db, &code).await?,
+        board: BoardTimes::of(&day::presses(db, &code, None).await?),
         left_outside: outside::left_by_excursion(db, &code).await?,
         pencils: slots::of_excursion(db, &code)
             .await?

@@ -21,9 +21,11 @@ use domain::codes::{
     ToolCode, WorksiteCode,
 };
 use domain::excursions::Excursion;
+use domain::fallbacks::Fallback;
 use domain::inhibits::Inhibit;
 use domain::outside::OutsideItem;
 use domain::repeat_guard::Approach;
+use domain::sides::Side;
 use domain::slots::Slot;
 use domain::tools::Tool;
 use domain::units::Minutes;
@@ -191,7 +193,11 @@ async fn board_of(
         let slotted: Vec<Approach> = live
             .iter()
             .filter(|slot| slot.task == *code)
-            .map(|slot| Approach { technique: slot.technique.clone(), side: slot.side.clone() })
+            .flat_map(|slot| {
+                let own = Approach { technique: slot.technique.clone(), side: slot.side.clone() };
+                let then = slot.fallbacks.0.iter().filter_map(Fallback::approach);
+                std::iter::once(own).chain(then)
+            })
             .collect();
         let linked = |kind: LinkKind, both: bool| -> Vec<TaskAt> {
             links
@@ -346,14 +352,22 @@ fn stands_as(stand: Option<&StandingRow>) -> fit::Standing {
 
 fn slot_of(slot: &Slot, rows: &HashMap<TaskCode, TaskAt>, snapshot: &Snapshot) -> fit::Slot {
     let task = rows.get(&slot.task).copied().unwrap_or(0);
-    let approach = snapshot.tasks[task]
-        .approaches
-        .iter()
-        .position(|a| a.technique == slot.technique && a.side == slot.side);
+    let place = |technique: Option<&TechniqueCode>, side: Option<&Side>| {
+        let mut approaches = snapshot.tasks[task].approaches.iter();
+        approaches.position(|a| a.technique.as_ref() == technique && a.side.as_ref() == side)
+    };
+    let fallbacks = slot.fallbacks.0.iter().map(|then| fit::Fallback {
+        approach: (!then.leaves())
+            .then(|| place(then.technique.as_ref(), then.side.as_ref()))
+            .flatten(),
+        after: then.after.map(|minutes| real(minutes.0)),
+        chance: then.needed.map(|share| real(share.0) / 100.0),
+    });
     fit::Slot {
         task,
         set: slot.state == SlotState::Set,
-        approach,
+        approach: place(slot.technique.as_ref(), slot.side.as_ref()),
+        fallbacks: fallbacks.collect(),
         seats: slot.seats.numbers().collect(),
         share: slot.share.map(|share| real(share.0) / 100.0),
         begin: slot.not_before.map(|pet| real(pet.0)),

@@ -21,6 +21,7 @@ use store::slot_history::Step;
 use store::{Kept, excursions, slot_history, slots, standing};
 
 pub mod effect;
+pub mod if_then;
 mod leaving;
 mod order;
 pub(crate) mod result;
@@ -37,7 +38,7 @@ pub use undo::undo;
 impl Ruled for Slot {
     async fn prepare(
         work: &mut Work,
-        _before: Option<&Self>,
+        before: Option<&Self>,
         slot: &mut Self,
     ) -> Result<(), Failure> {
         if slot.place.is_none() {
@@ -47,6 +48,9 @@ impl Ruled for Slot {
         }
         if slot.share == Some(Share::NONE) {
             return Err(Failure::field("share", "A slot plans at least 1 % of the work."));
+        }
+        if before.is_none_or(|before| before.fallbacks != slot.fallbacks) {
+            if_then::are_of_the_task(work, slot).await?;
         }
         Ok(())
     }

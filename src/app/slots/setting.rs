@@ -1,6 +1,6 @@
 //! Setting a slot for good: what must hold, what may be waived, and what is kept of the moment.
 
-use super::Waiver;
+use super::{Waiver, if_then};
 use crate::records::{Base, current, write};
 use crate::work::Work;
 use crate::{Failure, fit};
@@ -23,6 +23,7 @@ pub(super) async fn settle(
     waiver: &Waiver,
 ) -> Result<Slot, Failure> {
     let technique = technique_to_set(work, &slot).await?;
+    if_then::may_follow(work, &slot).await?;
     shares_hold(work, &slot).await?;
     let judged = fit::judge_slot(work.db(), &slot).await?;
     let gates = judged.verdicts();
@@ -95,17 +96,24 @@ async fn shares_hold(work: &mut Work, slot: &Slot) -> Result<(), Failure> {
 async fn technique_to_set(work: &mut Work, slot: &Slot) -> Result<Option<Technique>, Failure> {
     let Some(code) = &slot.technique else { return Ok(None) };
     let technique = Technique::find(work.db(), code.as_str()).await?;
-    let refused = match technique.as_ref().map(|technique| technique.state) {
-        Some(TechniqueState::Drafted) => {
+    match technique.as_ref().and_then(unready) {
+        Some(refused) => Err(Failure::field("technique", format!("{code} {refused}"))),
+        None => Ok(technique),
+    }
+}
+
+/// Why a technique may not be set.
+pub(super) const fn unready(technique: &Technique) -> Option<&'static str> {
+    match technique.state {
+        TechniqueState::Drafted => Some(
             "is drafted, so it can be pencilled but not set. Clear it first, or choose another \
-             technique."
+             technique.",
+        ),
+        TechniqueState::Withdrawn => {
+            Some("is withdrawn, so it can be pencilled but not set. Choose another technique.")
         }
-        Some(TechniqueState::Withdrawn) => {
-            "is withdrawn, so it can be pencilled but not set. Choose another technique."
-        }
-        Some(TechniqueState::Rehearsed | TechniqueState::Cleared) | None => return Ok(technique),
-    };
-    Err(Failure::field("technique", format!("{code} {refused}")))
+        TechniqueState::Rehearsed | TechniqueState::Cleared => None,
+    }
 }
 
 /// Setting keeps the estimate and its estimator as they stood.

@@ -237,10 +237,7 @@ fn plans_the_same(a: &Slot, b: &Slot) -> bool {
     (&a.technique, &a.side, &a.seats, a.share, a.not_before, a.must_do)
         == (&b.technique, &b.side, &b.seats, b.share, b.not_before, b.must_do)
         && (&a.stopping_point, a.stopping_share) == (&b.stopping_point, b.stopping_share)
-        && (&a.if_it_fails, a.trigger, &a.trigger_words)
-            == (&b.if_it_fails, b.trigger, &b.trigger_words)
-        && (&a.then_technique, &a.then_side, a.then_chance)
-            == (&b.then_technique, &b.then_side, b.then_chance)
+        && (&a.if_it_fails, &a.fallbacks) == (&b.if_it_fails, &b.fallbacks)
 }
 
 /// The waiver under which a slot was set.

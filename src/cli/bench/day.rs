@@ -1,4 +1,5 @@
-//! `holdover bench day`: everything on the board of the day after an event, and the late card.
+//! `holdover bench day`: everything on the board of the day after an event, the late card, and what
+//! people who watch cost between two events.
 
 use std::hint::black_box;
 use std::time::Instant;
@@ -7,6 +8,8 @@ use clap::Args;
 use serde_json::json;
 
 use super::figures::Times;
+use super::watch;
+use crate::Failed;
 use compute::day::load::{self, MadeUp};
 use compute::day::{LATENESSES, Outlook, late_card, milestones};
 
@@ -26,12 +29,15 @@ pub struct Day {
     /// How many made-up days are timed; the 99th of a hundred counts
     #[arg(long, default_value_t = 200, value_parser = clap::value_parser!(u16).range(1..))]
     runs: u16,
+    /// How many people watch the board
+    #[arg(long, default_value_t = 10, value_parser = clap::value_parser!(u16).range(1..))]
+    watching: u16,
     /// Prints JSON, and nothing else
     #[arg(long)]
     json: bool,
 }
 
-pub fn run(call: &Day) {
+pub async fn run(call: &Day) -> Result<(), Failed> {
     let (tasks, seats) = (usize::from(call.tasks), usize::from(call.seats));
     // The first outlook lays the draws out.
     board(&load::day(tasks, seats, 0), 150.0);
@@ -48,6 +54,7 @@ pub fn run(call: &Day) {
         }
     }
     let (boards, cards) = (Times::of(boards), Times::of(cards));
+    let watched = watch::run(call.watching).await?;
     let draws = Outlook::<load::Line>::DRAWS;
     if call.json {
         let said = json!({
@@ -59,9 +66,13 @@ pub fn run(call: &Day) {
             "board_ms_p99": boards.within(0.99),
             "late_card_ms_median": cards.within(0.5),
             "late_card_ms_most": cards.within(1.0),
+            "watching": watched.people,
+            "watching_ms_median": watched.state.within(0.5),
+            "watching_board_ms_median": watched.board.within(0.5),
+            "watching_share_of_a_core": watched.share(),
         });
         println!("{said}");
-        return;
+        return Ok(());
     }
     println!("{tasks} tasks × {seats} seats, {draws} draws, {} made-up days", call.runs);
     println!(
@@ -75,6 +86,14 @@ pub fn run(call: &Day) {
         cards.within(0.5),
         cards.within(1.0)
     );
+    println!(
+        "{} people watching between events: {:.1} % of a core ({:.2} ms a question, {:.1} ms a board)",
+        watched.people,
+        100.0 * watched.share(),
+        watched.state.within(0.5),
+        watched.board.within(0.5)
+    );
+    Ok(())
 }
 
 /// All that the board shows after an event.

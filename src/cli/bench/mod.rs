@@ -14,6 +14,7 @@ mod fill;
 mod pages;
 mod slots;
 mod soak;
+mod watch;
 mod writes;
 
 #[derive(Debug, Args)]
@@ -41,10 +42,7 @@ enum What {
 pub fn run(bench: &Bench, given: &ArgMatches) -> Result<(), Failed> {
     log::start(std::io::stderr().is_terminal(), log::Onto::StandardError, "warn");
     match &bench.what {
-        What::Day(call) => {
-            day::run(call);
-            Ok(())
-        }
+        What::Day(call) => block_on(day::run(call)),
         What::Slots(call) => {
             slots::run(call);
             Ok(())

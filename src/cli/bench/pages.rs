@@ -75,7 +75,7 @@ impl Bounds {
 
 /// What came back.
 #[derive(Debug, Clone, Copy)]
-struct Answer {
+pub(super) struct Answer {
     status: StatusCode,
     bytes: usize,
     /// Elements; nothing where it is no page.
@@ -218,7 +218,7 @@ fn is_page(response: &axum::response::Response) -> bool {
 }
 
 /// A session of some active person of a role, or of one made for it.
-async fn signed_in(app: &App, role: Role) -> Result<(String, Vec<u8>), Failed> {
+pub(super) async fn signed_in(app: &App, role: Role) -> Result<(String, Vec<u8>), Failed> {
     let known = {
         let mut db = app.db.reader().await?;
         people::list(&mut db).await?
@@ -271,10 +271,10 @@ async fn measure(app: &App, asking: &Asking, case: Case, call: &Pages) -> Result
 }
 
 /// Who asks, of the very router that serves people.
-struct Asking {
-    router: Router,
+pub(super) struct Asking {
+    pub router: Router,
     /// The cookies of a lead, who looks at most pages, and of an administrator.
-    who: [String; 2],
+    pub who: [String; 2],
 }
 
 impl Asking {
@@ -288,7 +288,7 @@ impl Asking {
     }
 
     /// Asks for a page and reads it to its end.
-    async fn answer(&self, path: &str) -> Result<Answer, Failed> {
+    pub async fn answer(&self, path: &str) -> Result<Answer, Failed> {
         let [lead, administrator] = &self.who;
         let mut response = self.ask(path, lead).await?;
         if response.status() == StatusCode::FORBIDDEN {

@@ -114,7 +114,7 @@ fn planned_with<W: Ways>(
         if stop.arm {
             ready = ready.max(arm);
         }
-        let mut worked = day.frame.schedule(stop, ready, task.minutes.mean());
+        let mut worked = day.frame.schedule(stop, ready, stop.work.mean);
         if let Some((Milestone::Task(of), minutes)) = late
             && of == at
         {

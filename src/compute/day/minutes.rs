@@ -1,13 +1,22 @@
-//! The minutes of one task: a lognormal, or with a fallback a mixture of two, as they are before
-//! the day and after some minutes of work.
+//! The minutes of one task: a lognormal, or with fallbacks a mixture of one for each approach, as
+//! they are before the day and after some minutes of work.
 
 use crate::normal;
 use crate::three_point::Spread;
 
 /// The minutes of a task. With an if–then, approach A holds with one chance; with the other, A is
-/// given up after its trigger's minutes and approach B follows.
+/// given up after its trigger's minutes and approach B follows, which may be given up for C in turn.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Minutes(Vec<Part>);
+
+/// A fallback of the approach before it: given up after the trigger's minutes of that approach, with
+/// that chance once it is under way. Work that is left as it is takes no more minutes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Then {
+    pub trigger: f64,
+    pub chance: f64,
+    pub work: Spread,
+}
 
 /// One way in which the work can go.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -52,6 +61,10 @@ impl Part {
     fn mean(&self) -> f64 {
         self.before + (self.log_mean + self.log_sd * self.log_sd / 2.0).exp()
     }
+
+    fn variance(&self) -> f64 {
+        (self.mean() - self.before).powi(2) * (self.log_sd * self.log_sd).exp_m1()
+    }
 }
 
 impl Minutes {
@@ -59,20 +72,36 @@ impl Minutes {
         Self(vec![Part::of(1.0, 0.0, work)])
     }
 
-    /// Approach A; with that chance, approach B after the trigger's minutes of A.
-    pub fn with_fallback(a: Spread, trigger: f64, chance: f64, b: Spread) -> Self {
-        let chance = chance.clamp(0.0, 1.0);
-        let parts = [Part::of(1.0 - chance, 0.0, a), Part::of(chance, trigger, b)];
-        Self(parts.into_iter().filter(|part| part.weight > 0.0).collect())
+    /// Approach A, and what follows where it is given up, in order.
+    pub fn with_fallbacks(a: Spread, then: &[Then]) -> Self {
+        Self::after(0.0, a, then)
     }
 
-    /// Approach B from now on, after those minutes of approach A.
-    pub fn fallback_after(taken: f64, b: Spread) -> Self {
-        Self(vec![Part::of(1.0, taken, b)])
+    /// An approach from now on, after those minutes of others, and what follows it.
+    pub fn after(taken: f64, approach: Spread, then: &[Then]) -> Self {
+        let (mut before, mut work, mut reached) = (taken, approach, 1.0);
+        let mut parts = Vec::with_capacity(then.len() + 1);
+        for next in then {
+            let chance = next.chance.clamp(0.0, 1.0);
+            parts.push(Part::of(reached * (1.0 - chance), before, work));
+            (before, work, reached) = (before + next.trigger, next.work, reached * chance);
+        }
+        parts.push(Part::of(reached, before, work));
+        parts.retain(|part| part.weight > 0.0);
+        Self(parts)
     }
 
     pub fn mean(&self) -> f64 {
         self.0.iter().map(|part| part.weight * part.mean()).sum()
+    }
+
+    /// The mean and the variance of the mixture, for who takes it for one lognormal.
+    // Source: law of total variance, common practice.
+    pub fn spread(&self) -> Spread {
+        let mean = self.mean();
+        let apart = |part: &Part| (part.mean() - mean).powi(2) + part.variance();
+        let variance = self.0.iter().map(|part| part.weight * apart(part)).sum();
+        Spread { mean, variance }
     }
 
     /// The chance to take longer than that on such a day.

@@ -23,7 +23,7 @@ pub use crew_day::{CrewDay, Told};
 pub use drops::{Choice, DropSet};
 pub use get_aheads::GetAhead;
 pub use late_card::{CardCell, LATENESSES, Milestone, as_planned, late_card, milestones};
-pub use minutes::Minutes;
+pub use minutes::{Minutes, Then};
 pub use outlook::{Outlook, Rest, RestOfTask};
 
 use crate::timeline::{Frame, Stop, Variation};

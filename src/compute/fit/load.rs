@@ -57,9 +57,7 @@ pub fn snapshot(size: &Size, seed: u64) -> Snapshot {
                 set: true,
                 approach: Some(0),
                 seats,
-                share: None,
-                begin: None,
-                must_do: false,
+                ..Slot::default()
             });
             made.tasks.push(set.into());
         }

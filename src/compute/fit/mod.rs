@@ -26,17 +26,19 @@ pub use changes::{Change, changed};
 pub use constants::{Accepted, Constants};
 pub use get_ahead::{Now, get_ahead};
 pub use judge::{Ask, Explained, Matrix, matrix, matrix_where, one_cell, some_cells};
-pub use on_the_day::{Aided, DaySlot, OnTheDay};
+pub use on_the_day::{Aided, DaySlot, OnTheDay, work_minutes};
 pub use openings::{Opening, openings};
 pub use planned::{
     Counting, LeftBy, PlannedExcursion, PlannedLeg, PlannedSlot, Timing, excursion_as_planned,
     excursion_sampled, pet, with_aids_out,
 };
-pub use reasons::{Index, PracticeFigures, Reason, TimeFigures, Unknown, WindowFigures};
+pub use reasons::{
+    Index, OfFallback, PracticeFigures, Reason, TimeFigures, Unknown, WindowFigures,
+};
 pub use room::{Added, Room, left, left_with, place_beside_pencilled, room, rooms, seated};
 pub use sentences::{Part, margin, per_cent, room_words, sentence, unknown_sentence};
 pub use snapshot::{
-    Approach, Arranged, CrewAt, Excursion, ExcursionAt, Flight, FlightAt, Guard, Inhibit,
+    Approach, Arranged, CrewAt, Excursion, ExcursionAt, Fallback, Flight, FlightAt, Guard, Inhibit,
     InhibitAt, Orbit, OutsideAt, OutsideItem, Practice, Qualification, Rehearsal, Remedy, Route,
     Site, SiteAt, Slot, SlotAt, Snapshot, Standing, Supplies, Task, TaskAt, Tool, ToolAt,
 };

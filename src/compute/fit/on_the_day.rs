@@ -4,7 +4,7 @@
 use super::constants::Constants;
 use super::ready::{Passable, Plan, Ready, SetAt, Worked};
 use super::reasons::Unknown;
-use super::snapshot::{ExcursionAt, SlotAt, Snapshot, TaskAt};
+use super::snapshot::{ExcursionAt, Slot, SlotAt, Snapshot, TaskAt};
 use crate::day::{Day, Minutes, Progress, Rest, Task, Ways};
 use crate::supplies::Lasts;
 use crate::three_point::Spread;
@@ -17,8 +17,8 @@ pub struct DaySlot {
     pub progress: Option<Progress>,
     /// The share of its work at its stopping point.
     pub stopping_share: Option<f64>,
-    /// The minutes of its work, where a fallback makes them others than the approach's own.
-    pub minutes: Option<Minutes>,
+    /// The fallback that was taken up last, by its place, and the elapsed minutes then.
+    pub fallback: Option<(usize, f64)>,
     pub value: f64,
 }
 
@@ -81,7 +81,7 @@ impl<'s> OnTheDay<'s> {
             let told = told.iter().find(|told| told.slot == at).cloned().unwrap_or_default();
             Task {
                 stop: *stop,
-                minutes: told.minutes.unwrap_or_else(|| Minutes::of(stop.work)),
+                minutes: minutes(&ready, slot, &told),
                 must_do: slot.must_do,
                 value: told.value,
                 stopping_share: told.stopping_share,
@@ -188,4 +188,43 @@ impl<'s> OnTheDay<'s> {
         work.sort_by(|a, b| a.done.total_cmp(&b.done));
         work
     }
+}
+
+/// The minutes of a slot's work: its approach and what may follow it; once a fallback was taken up,
+/// that one from then on and what may follow it in turn.
+fn minutes(ready: &Ready, slot: &Slot, told: &DaySlot) -> Minutes {
+    let share = slot.share.unwrap_or(ready.snapshot.tasks[slot.task].share_left);
+    // What is not known has been named when the plan was laid out.
+    let by = |approach| ready.work(slot.task, approach, share, &mut |_| {});
+    let start = match told.progress {
+        Some(Progress::Running { since }) => Some(since),
+        Some(Progress::Ended { start, .. }) => Some(start),
+        Some(Progress::Planned | Progress::Dropped) | None => None,
+    };
+    if let (Some(start), Some((step, taken))) = (start, told.fallback)
+        && let Some(fallback) = slot.fallbacks.get(step)
+    {
+        let work = fallback.approach.map_or_else(Spread::default, |at| by(Some(at)));
+        let then = ready.then(slot.task, &slot.fallbacks[step + 1..], share);
+        return Minutes::after((taken - start).max(0.0), work, &then);
+    }
+    let then = ready.then(slot.task, &slot.fallbacks, share);
+    Minutes::with_fallbacks(by(slot.approach), &then)
+}
+
+/// The minutes of a slot's work by its approach alone, and with its fallbacks; `None` where the
+/// record does not say how long the approach takes.
+pub fn work_minutes(
+    snapshot: &Snapshot,
+    constants: &Constants,
+    excursion: ExcursionAt,
+    slot: SlotAt,
+) -> Option<[Minutes; 2]> {
+    let ready = Ready::new(snapshot, constants);
+    let slot = &snapshot.excursions[excursion].slots[slot];
+    let share = slot.share.unwrap_or(snapshot.tasks[slot.task].share_left);
+    let mut known = true;
+    let work = ready.work(slot.task, slot.approach, share, &mut |_| known = false);
+    let both = [Minutes::of(work), minutes(&ready, slot, &DaySlot::default())];
+    known.then_some(both)
 }

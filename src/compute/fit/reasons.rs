@@ -1,7 +1,10 @@
 //! Why a gate says what it says: figures and places in the snapshot's lists, no text.
 
+use super::gates;
+use super::snapshot::{Approach, Snapshot};
 use crate::supplies::Supply;
 use crate::timeline::Lanes;
+use domain::words::RemedyState;
 
 /// One reason of one gate. Small and without pointers, since a matrix holds one per gate and cell.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
@@ -210,7 +213,11 @@ pub enum Reason {
         during: Option<Index>,
     },
     SuppliesLast,
-    /// A set task starts so much later with this one that it misses its window, or passes its
+    /// What a check says of an approach that follows where the first one does not work.
+    OfFallback {
+        approach: Index,
+        of: OfFallback,
+    },
     /// The place is one only where the task begins no earlier than that minute, on purpose.
     BeginsNoEarlier {
         start: i32,
@@ -221,6 +228,7 @@ pub enum Reason {
         lanes: Lanes,
         start: i32,
     },
+    /// A set task starts so much later with this one that it misses its window, or passes its
     /// latest start.
     Pushes {
         task: Index,
@@ -228,6 +236,75 @@ pub enum Reason {
         to: i32,
         window: bool,
     },
+}
+
+/// What can stand against a fallback. As small as a reason: the rest is read from the snapshot.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum OfFallback {
+    Guard,
+    Tool { tool: Index, excursion: Index },
+    Remedy { remedy: Index },
+    Rehearsed(PracticeFigures),
+    Trained { crew: Index, figures: PracticeFigures },
+    SeatsTooFew { takes: u8, there: u8 },
+    SeatsChosen { takes: u8, chosen: u8 },
+}
+
+impl OfFallback {
+    /// The part of a reason that says something about an approach; none where it speaks of more
+    /// than that.
+    pub(super) fn of(reason: Reason, excursion: Index) -> Option<Self> {
+        Some(match reason {
+            Reason::ApproachInQuestion { .. }
+            | Reason::ApproachShut { .. }
+            | Reason::ApproachNotRecorded { .. }
+            | Reason::ApproachDrafted { .. }
+            | Reason::ApproachWithdrawn { .. } => Self::Guard,
+            Reason::ToolLast { tool }
+            | Reason::ToolArrivesWith { tool, .. }
+            | Reason::ToolArrivesAfter { tool, .. }
+            | Reason::ToolNotAboard { tool }
+            | Reason::ToolOutside { tool }
+            | Reason::ToolLost { tool }
+            | Reason::ToolBroken { tool }
+            | Reason::ToolNotCounted { tool } => Self::Tool { tool, excursion },
+            Reason::RemedyDone { remedy, .. } | Reason::RemedyOpen { remedy, .. } => {
+                Self::Remedy { remedy }
+            }
+            Reason::Rehearsed(figures) => Self::Rehearsed(figures),
+            Reason::Trained { crew, figures } => Self::Trained { crew, figures },
+            Reason::SeatsTooFew { takes, there } => Self::SeatsTooFew { takes, there },
+            Reason::SeatsChosen { takes, chosen } => Self::SeatsChosen { takes, chosen },
+            _ => return None,
+        })
+    }
+
+    /// The reason as a check gives it of an approach by itself.
+    pub(super) fn of_approach(self, snapshot: &Snapshot, by: &Approach, approach: Index) -> Reason {
+        match self {
+            Self::Guard => gates::guarded(by.guard, approach).1,
+            Self::Tool { tool, excursion } => {
+                let (at, there) = (tool as usize, excursion as usize);
+                let flight = snapshot.excursions.get(there).and_then(|there| there.flight);
+                let known = snapshot.tools.get(at);
+                known.map_or(Reason::ToolNotCounted { tool }, |known| {
+                    gates::tool(known, at, flight, there).1
+                })
+            }
+            Self::Remedy { remedy } => {
+                let done = by.remedies.get(remedy as usize).map(|remedy| remedy.state);
+                if done == Some(RemedyState::Done) {
+                    Reason::RemedyDone { approach, remedy }
+                } else {
+                    Reason::RemedyOpen { approach, remedy }
+                }
+            }
+            Self::Rehearsed(figures) => Reason::Rehearsed(figures),
+            Self::Trained { crew, figures } => Reason::Trained { crew, figures },
+            Self::SeatsTooFew { takes, there } => Reason::SeatsTooFew { takes, there },
+            Self::SeatsChosen { takes, chosen } => Reason::SeatsChosen { takes, chosen },
+        }
+    }
 }
 
 /// Work held against a window, in minutes of elapsed time.

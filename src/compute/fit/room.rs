@@ -7,7 +7,7 @@ use super::constants::Constants;
 use super::judge::{Ask, one_cell};
 use super::planned::{counted, end_p80};
 use super::ready::Ready;
-use super::snapshot::{Excursion, ExcursionAt, Slot, SlotAt, Snapshot, TaskAt};
+use super::snapshot::{Excursion, ExcursionAt, Fallback, Slot, SlotAt, Snapshot, TaskAt};
 use super::verdict::Place;
 use super::{Counting, Timing};
 use crate::timeline::Lanes;
@@ -97,6 +97,7 @@ pub fn left_with(snapshot: &Snapshot, constants: &Constants, all: &[Added]) -> V
             task: added.task,
             set: false,
             approach: added.approach,
+            fallbacks: fallbacks(here, added.task),
             seats: seats(here, added.place.lanes),
             share: added.share,
             begin: added.place.begin,
@@ -176,4 +177,10 @@ fn pencils_counted(snapshot: &Snapshot, excursion: ExcursionAt) -> Snapshot {
         slot.set |= !slot.seats.is_empty();
     }
     counted
+}
+
+/// What the slot of a task there plans to do where its approach does not work.
+fn fallbacks(here: &Excursion, task: TaskAt) -> Vec<Fallback> {
+    let own = here.slots.iter().find(|slot| slot.task == task);
+    own.map_or_else(Vec::new, |slot| slot.fallbacks.clone())
 }

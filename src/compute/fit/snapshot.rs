@@ -162,6 +162,8 @@ pub struct Slot {
     pub set: bool,
     /// The place in the task's list of approaches; `None` where the slot names none of them.
     pub approach: Option<usize>,
+    /// What follows where the approach does not work, in order.
+    pub fallbacks: Vec<Fallback>,
     /// Seat numbers; empty where none is chosen yet.
     pub seats: Vec<u8>,
     /// The share planned, 0 to 1; `None`: all that is left.
@@ -170,6 +172,17 @@ pub struct Slot {
     pub begin: Option<f64>,
     /// It may not be given up for another task.
     pub must_do: bool,
+}
+
+/// What follows where the approach before it does not work.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub struct Fallback {
+    /// A place in the task's list of approaches; `None`: the work is left as it is.
+    pub approach: Option<usize>,
+    /// Minutes of the approach before it; `None` where something else than minutes is its trigger.
+    pub after: Option<f64>,
+    /// The chance, 0 to 1, that it is needed once the approach before it is under way.
+    pub chance: Option<f64>,
 }
 
 /// Where a task stands, as far as others lean on it.

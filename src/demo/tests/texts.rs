@@ -20,6 +20,7 @@ const WRITTEN: &[&str] = &[
     "temporary",
     "stopping_point",
     "if_it_fails",
+    "fallbacks",
     "waiver",
     "ended_early",
     "last_step",

@@ -9,6 +9,7 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::codes::SlotCode;
+use crate::fallbacks::MAX_FALLBACKS;
 use crate::time::Moment;
 use crate::units::Pet;
 use crate::words::words;
@@ -17,6 +18,7 @@ words! {
     /// What a press says.
     Act {
         Egress = "egress",
+        Inside = "inside",
         Started = "started",
         Done = "done",
         AtStoppingPoint = "at stopping point",
@@ -45,8 +47,10 @@ pub struct Press {
     /// Made with the press: the same key twice is the same press.
     pub key: String,
     pub act: Act,
-    /// Of an egress and an undo, none.
+    /// Of an egress, of the crew inside and of an undo, none.
     pub slot: Option<SlotCode>,
+    /// Which fallback of the slot was taken up, 1 for the first; of other acts, none.
+    pub step: Option<i64>,
     pub pet: Option<Pet>,
     /// When the clock of the excursion began.
     pub egress_at: Option<Moment>,
@@ -81,8 +85,21 @@ pub struct OfTask {
     pub progress: Progress,
     /// Nobody pressed when it started.
     pub start_unknown: bool,
-    /// When its fallback was taken up.
-    pub fallback: Option<Pet>,
+    /// When each of its fallbacks was taken up, in their order.
+    pub fallbacks: [Option<Pet>; MAX_FALLBACKS],
+}
+
+impl OfTask {
+    /// The fallback by which it is worked, by its place, and since when.
+    pub fn fallback(&self) -> Option<(usize, Pet)> {
+        let mut taken = self.fallbacks.iter().enumerate().rev();
+        taken.find_map(|(at, pet)| Some((at, (*pet)?)))
+    }
+
+    /// The place of the fallback that would come next.
+    pub fn next_fallback(&self) -> usize {
+        self.fallback().map_or(0, |(at, _)| at + 1)
+    }
 }
 
 /// What became of a press.
@@ -100,6 +117,8 @@ pub enum Counts {
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct DayState {
     pub egress_at: Option<Moment>,
+    /// The elapsed time at which the crew was inside.
+    pub inside: Option<Pet>,
     pub tasks: BTreeMap<SlotCode, OfTask>,
     /// Every press with what became of it, in the order in which they were pressed.
     pub log: Vec<(Press, Counts)>,
@@ -120,6 +139,8 @@ impl DayState {
         if let Some(last) = mark_last(egresses.copied(), &mut fates) {
             state.egress_at = last.egress_at;
         }
+        let insides = ordered.iter().filter(live).filter(|press| press.act == Act::Inside);
+        state.inside = mark_last(insides.copied(), &mut fates).and_then(|press| press.pet);
         for slot in seats.keys() {
             let own: Vec<&Press> = ordered
                 .iter()
@@ -224,9 +245,13 @@ fn of_task<'a>(own: &[&'a Press], fates: &mut BTreeMap<&'a str, Counts>) -> OfTa
     }
     let started = mark_last(starts.into_iter(), fates);
     let dropped = mark_last(of(&|act| act == Act::Dropped).into_iter(), fates);
-    let fallback = mark_last(of(&|act| act == Act::Fallback).into_iter(), fates);
     let pet = |press: &Press| press.pet.unwrap_or(Pet(0));
-    let mut task = OfTask { fallback: fallback.map(pet), ..OfTask::default() };
+    let mut task = OfTask::default();
+    let fallbacks = of(&|act| act == Act::Fallback);
+    for (taken, step) in task.fallbacks.iter_mut().zip(1..) {
+        let own = fallbacks.iter().filter(|press| press.step.unwrap_or(1) == step);
+        *taken = mark_last(own.copied(), fates).map(pet);
+    }
     let order = |press: &'a Press| (press.pressed_at, press.key.as_str());
     task.progress = match (started, ended, dropped) {
         (started, Some(end), dropped) => {

@@ -18,6 +18,7 @@ fn press(number: i64, act: Act, slot: &str, pet: i64) -> Press {
         key: format!("k{number}"),
         act,
         slot: (!slot.is_empty()).then(|| SlotCode::from(slot)),
+        step: None,
         pet: Some(Pet(pet)),
         egress_at: None,
         undoes: None,
@@ -70,6 +71,33 @@ fn an_undo_counts_whenever_it_arrives() {
         let state = DayState::of(&presses, &seats());
         assert_eq!(state.log.iter().filter(|(_, fate)| *fate == Counts::Undone).count(), 1);
     }
+}
+
+#[test]
+fn fallbacks_are_taken_up_one_after_the_other_and_each_counts_once() {
+    let taken = |number, step, pet| Press { step, ..press(number, Act::Fallback, "S-1", pet) };
+    let started = press(1, Act::Started, "S-1", 40);
+    // Two people press the first one at once: it stays the first.
+    let twice = [started.clone(), taken(2, Some(1), 70), taken(3, Some(1), 71)];
+    assert_eq!(of(&twice, "S-1").fallback(), Some((0, Pet(71))));
+    assert_eq!(of(&twice, "S-1").next_fallback(), 1);
+    // The second arrives before the first, which waited on its way.
+    let late = [started.clone(), taken(3, Some(2), 95), taken(2, None, 70)];
+    assert_eq!(of(&late, "S-1").fallbacks[..2], [Some(Pet(70)), Some(Pet(95))]);
+    assert_eq!(of(&late, "S-1").fallback(), Some((1, Pet(95))));
+    let undone = [late.to_vec(), vec![undo(4, 3)]].concat();
+    assert_eq!(of(&undone, "S-1").fallback(), Some((0, Pet(70))));
+    assert_eq!(of(&[started], "S-1").next_fallback(), 0);
+}
+
+#[test]
+fn the_crew_is_inside_as_the_last_press_that_counts_says() {
+    let inside = |number, pet| press(number, Act::Inside, "", pet);
+    let all = [inside(1, 380), inside(2, 385)];
+    assert_eq!(DayState::of(&all, &seats()).inside, Some(Pet(385)));
+    let undone = [inside(1, 380), inside(2, 385), undo(3, 2)];
+    assert_eq!(DayState::of(&undone, &seats()).inside, Some(Pet(380)));
+    assert_eq!(DayState::of(&[], &seats()).inside, None);
 }
 
 #[test]
@@ -137,7 +165,7 @@ fn a_clock_that_is_set_back_does_not_turn_the_time_back() {
 /// Any presses at all: acts, slots and minutes without sense, pressed at any time, some undone,
 /// some of a key that was there.
 fn any_presses() -> impl Strategy<Value = Vec<Press>> {
-    let one = (0..8_usize, 0..SLOTS.len(), 0..400_i64, 0..30_i64, 0..25_i64);
+    let one = (0..Act::ALL.len(), 0..SLOTS.len(), 0..400_i64, 0..30_i64, 0..25_i64);
     prop::collection::vec(one, 0..24).prop_map(|all| {
         let each = all.into_iter().enumerate();
         each.map(|(at, (act, slot, pet, minute, other))| {
@@ -145,7 +173,10 @@ fn any_presses() -> impl Strategy<Value = Vec<Press>> {
             let act = Act::ALL[act];
             let mut made = match act {
                 Act::Undo => undo(number, other),
-                Act::Egress => Press { slot: None, ..press(number, act, "", pet) },
+                Act::Egress | Act::Inside => Press { slot: None, ..press(number, act, "", pet) },
+                Act::Fallback => {
+                    Press { step: Some(1 + other % 5), ..press(number, act, SLOTS[slot].0, pet) }
+                }
                 _ => press(number, act, SLOTS[slot].0, pet),
             };
             // One in eight was sent before under the same key.
@@ -208,7 +239,7 @@ proptest! {
         }
         let then = DayState::of(&shuffled, &seats());
         prop_assert_eq!(there.tasks, then.tasks);
-        prop_assert_eq!(there.egress_at, then.egress_at);
+        prop_assert_eq!((there.egress_at, there.inside), (then.egress_at, then.inside));
         prop_assert_eq!(there.last_pet, then.last_pet);
     }
 }

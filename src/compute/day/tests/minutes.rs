@@ -1,8 +1,8 @@
-//! Minutes with a fallback, and minutes that are left of work under way.
+//! Minutes with fallbacks, and minutes that are left of work under way.
 
 use serde::Deserialize;
 
-use super::super::Minutes;
+use super::super::{Minutes, Then};
 use super::made::cases;
 use crate::normal;
 use crate::three_point::Spread;
@@ -37,17 +37,27 @@ fn draws(minutes: &Minutes, taken: Option<f64>) -> Vec<f64> {
     all
 }
 
+fn fallback(of: &Fallback) -> Then {
+    Then { trigger: of.trigger, chance: of.chance, work: spread(of.work) }
+}
+
 fn spread([mean, sd]: [f64; 2]) -> Spread {
     Spread { mean, variance: sd * sd }
 }
 
 #[derive(Deserialize)]
-struct Case {
-    a: [f64; 2],
-    b: [f64; 2],
+struct Fallback {
     trigger: f64,
     chance: f64,
+    work: [f64; 2],
+}
+
+#[derive(Deserialize)]
+struct Case {
+    a: [f64; 2],
+    then: Vec<Fallback>,
     mean: f64,
+    sd: f64,
     p80: f64,
     taken: f64,
     left: [f64; 2],
@@ -63,14 +73,17 @@ fn missed_by(below: impl Fn(f64) -> f64, percentile: f64, chance: f64, samples: 
 
 #[test]
 fn the_mixture_has_the_mean_and_the_p80_of_a_million_samples() {
-    // Source: NumPy 2.4, 10⁶ samples; tests/reference/if_then.py. Mean (1 − q) A + q (trigger + B):
-    // law of total expectation, common practice.
+    // Source: NumPy 2.4, 10⁶ samples; tests/reference/if_then.py, one to four fallbacks. With one,
+    // the mean is (1 − q) A + q (trigger + B): law of total expectation, common practice.
     let all: Vec<Case> = cases(include_str!("../../../../tests/reference/if_then.json"));
     assert_eq!(all.len(), 60);
     let mut most = 0.0_f64;
+    let mut longest = 0;
     for (at, case) in all.iter().enumerate() {
-        let (a, b) = (spread(case.a), spread(case.b));
-        let minutes = Minutes::with_fallback(a, case.trigger, case.chance, b);
+        let then: Vec<Then> = case.then.iter().map(fallback).collect();
+        longest = longest.max(then.len());
+        let leaves = then.iter().any(|then| then.work.mean <= 0.0);
+        let minutes = Minutes::with_fallbacks(spread(case.a), &then);
         let whole = draws(&minutes, None);
         let left = draws(&minutes, Some(case.taken));
         let beyond = minutes.beyond(case.taken, 0.0);
@@ -78,11 +91,20 @@ fn the_mixture_has_the_mean_and_the_p80_of_a_million_samples() {
         let below_left = |value: f64| 1.0 - minutes.beyond(value, 0.0) / beyond;
 
         let mean = whole.iter().sum::<f64>() / f64::from(COUNT);
-        let square = whole.iter().map(|minutes| (minutes - mean).powi(2)).sum::<f64>();
-        let sd = (square / f64::from(COUNT)).sqrt();
-        let apart = ((minutes.mean() - case.mean).abs() - ROUNDED).max(0.0);
+        let central = |power| {
+            let each = whole.iter().map(|minutes| (minutes - mean).powi(power));
+            each.sum::<f64>() / f64::from(COUNT)
+        };
+        let sd = central(2).sqrt();
+        // Source: standard error of a sample's standard deviation, √((μ₄ − σ⁴)/n)/2σ; common
+        // practice.
+        let error_of_sd = ((central(4) - sd.powi(4)) / SAMPLES).sqrt() / (2.0 * sd);
+        let missed = |ours: f64, theirs: f64| ((ours - theirs).abs() - ROUNDED).max(0.0);
+        let Spread { mean: whole_mean, variance } = minutes.spread();
+        assert!((whole_mean - minutes.mean()).abs() < 1e-9);
         for (what, errors) in [
-            ("mean", apart / (sd / SAMPLES.sqrt())),
+            ("mean", missed(minutes.mean(), case.mean) / (sd / SAMPLES.sqrt())),
+            ("standard deviation", missed(variance.sqrt(), case.sd) / error_of_sd),
             ("P80", missed_by(below, case.p80, 0.8, SAMPLES)),
             ("P50 of what is left", missed_by(below_left, case.left[0], 0.5, SAMPLES * beyond)),
             ("P80 of what is left", missed_by(below_left, case.left[1], 0.8, SAMPLES * beyond)),
@@ -92,26 +114,33 @@ fn the_mixture_has_the_mean_and_the_p80_of_a_million_samples() {
         }
 
         let rank = |of: &[f64], tenths: usize| of[of.len() * tenths / 10];
-        for (what, chance, wanted, uneven) in [
-            ("P80", below(minutes.quantile(0.8)), 0.8, 1e-9),
-            ("P80 of draws", below(rank(&whole, 8)), 0.8, UNEVEN),
-            ("P50 of draws left", below_left(rank(&left, 5)), 0.5, UNEVEN),
-            ("P80 of draws left", below_left(rank(&left, 8)), 0.8, UNEVEN),
+        let below_left: &dyn Fn(f64) -> f64 = &below_left;
+        for (what, law, value, wanted, uneven) in [
+            ("P80", &below as &dyn Fn(f64) -> f64, minutes.quantile(0.8), 0.8, 1e-9),
+            ("P80 of draws", &below, rank(&whole, 8), 0.8, UNEVEN),
+            ("P50 of draws left", below_left, rank(&left, 5), 0.5, UNEVEN),
+            ("P80 of draws left", below_left, rank(&left, 8), 0.8, UNEVEN),
         ] {
-            assert!((chance - wanted).abs() < uneven, "case {at}: {what} at a chance of {chance}");
+            // Work that is left as it is ends at one minute, and the law jumps there.
+            let near = if leaves { ROUNDED } else { 0.0 };
+            let (least, most) = (law(value - near), law(value + near));
+            let apart = (least - wanted).max(wanted - most);
+            assert!(apart < uneven, "case {at}: {what} at a chance of {least} to {most}");
         }
         assert!(left.iter().all(|minutes| *minutes >= case.taken));
     }
+    assert!(longest > 2, "the list is never longer than {longest}");
     println!("missed by at most {most:.1} standard errors of the samples");
 }
 
 #[test]
 fn a_fallback_that_is_never_or_always_needed_is_one_approach() {
     let (a, b) = (spread([40.0, 10.0]), spread([30.0, 8.0]));
-    let never = Minutes::with_fallback(a, 35.0, 0.0, b);
-    assert!((never.quantile(0.8) - a.quantile(0.8)).abs() < 1e-6);
-    let always = Minutes::with_fallback(a, 35.0, 1.0, b);
-    assert!((always.quantile(0.8) - 35.0 - b.quantile(0.8)).abs() < 1e-6);
+    let with = |chance| Minutes::with_fallbacks(a, &[Then { trigger: 35.0, chance, work: b }]);
+    assert!((with(0.0).quantile(0.8) - a.quantile(0.8)).abs() < 1e-6);
+    assert!((with(1.0).quantile(0.8) - 35.0 - b.quantile(0.8)).abs() < 1e-6);
+    let Spread { mean, variance } = with(1.0).spread();
+    assert!((mean - 65.0).abs() < 1e-6 && (variance - 64.0).abs() < 1e-6);
 }
 
 #[test]

@@ -31,7 +31,7 @@ pub(in crate::fit) fn tools(
 
 /// One tool by the time of a flight. Where the record counts none aboard, what is still to come
 /// decides; a tool that comes with a flight of unknown order cannot be told.
-fn tool(
+pub(in crate::fit) fn tool(
     tool: &Tool,
     at: usize,
     flight: Option<usize>,

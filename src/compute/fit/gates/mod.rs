@@ -2,6 +2,7 @@
 //! reasons.
 
 mod dates;
+mod fallbacks;
 mod hardware;
 mod inhibits;
 mod practice;
@@ -10,7 +11,8 @@ mod supplies;
 mod windows;
 
 pub(super) use dates::{back_inside, needed_by};
-pub(super) use hardware::{bag, remedies, tools};
+pub(super) use fallbacks::{fallbacks, fallbacks_trained};
+pub(super) use hardware::{bag, remedies, tool, tools};
 pub(super) use inhibits::{inhibits, late_inhibits};
 pub(super) use practice::{rehearsal, trained};
 pub(super) use pushes::pushes;
@@ -19,7 +21,7 @@ pub(super) use windows::{arm, lighting};
 
 use super::place::nearest;
 use super::ready::Ready;
-use super::reasons::{Reason, Unknown, index};
+use super::reasons::{Index, Reason, Unknown, index};
 use super::snapshot::{ExcursionAt, Guard, Standing, TaskAt};
 use super::verdict::Judgement;
 use domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
@@ -94,16 +96,20 @@ pub(in crate::fit) fn approach(
         judge.say(GateName::Approach, CannotTell, Reason::ApproachNotNamed);
         return;
     };
-    let approach = index(at);
-    let (verdict, reason) = match ready.snapshot.tasks[task].approaches[at].guard {
+    let (verdict, reason) = guarded(ready.snapshot.tasks[task].approaches[at].guard, index(at));
+    judge.say(GateName::Approach, verdict, reason);
+}
+
+/// What the repeat guard's word on an approach means for the check.
+pub(in crate::fit) const fn guarded(guard: Guard, approach: Index) -> (GateVerdict, Reason) {
+    match guard {
         Guard::Free => (Met, Reason::ApproachFree { approach }),
         Guard::InQuestion => (Tight, Reason::ApproachInQuestion { approach }),
         Guard::Shut => (NotMet, Reason::ApproachShut { approach }),
         Guard::NotRecorded => (CannotTell, Reason::ApproachNotRecorded { approach }),
         Guard::Drafted => (NotMet, Reason::ApproachDrafted { approach }),
         Guard::Withdrawn => (NotMet, Reason::ApproachWithdrawn { approach }),
-    };
-    judge.say(GateName::Approach, verdict, reason);
+    }
 }
 
 pub(in crate::fit) fn order(

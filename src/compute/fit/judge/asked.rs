@@ -5,7 +5,7 @@ use crate::fit::gates;
 use crate::fit::place::Candidate;
 use crate::fit::ready::{Plan, Practised, Ready};
 use crate::fit::reasons::{Reason, Unknown, index};
-use crate::fit::snapshot::{Approach, ExcursionAt, SlotAt, TaskAt};
+use crate::fit::snapshot::{Approach, ExcursionAt, Fallback, SlotAt, TaskAt};
 use crate::fit::verdict::Judgement;
 use crate::timeline::Lanes;
 use domain::words::GateName;
@@ -26,6 +26,12 @@ pub(super) struct Asked<'a> {
 impl Asked<'_> {
     fn used<'r>(&self, ready: &'r Ready) -> Option<&'r Approach> {
         self.approach.map(|at| &ready.snapshot.tasks[self.task].approaches[at])
+    }
+
+    /// What follows its approach, where it is asked about as its slot plans it.
+    pub fn fallbacks<'r>(&self, ready: &'r Ready) -> &'r [Fallback] {
+        let slots = &ready.snapshot.excursions[self.excursion].slots;
+        self.kept.map_or(&[][..], |slot| &slots[slot].fallbacks)
     }
 
     /// Nobody reads more than what decides; of a slot every check is compared with what it was.
@@ -55,6 +61,8 @@ impl Asked<'_> {
         let share = self.ask.share.or(slot.and_then(|slot| slot.share));
         let share = share.unwrap_or(snapshot.tasks[self.task].share_left);
         let work = ready.work(self.task, self.approach, share, &mut lacks);
+        let fallbacks = self.fallbacks(ready);
+        let work = ready.with_fallbacks(self.task, work, fallbacks, share);
         let takes = gates::seats_taken(ready, self.task, self.approach);
         if takes.is_none() {
             lacks(Unknown::TaskSeats { task: index(self.task) });
@@ -96,7 +104,7 @@ impl Asked<'_> {
             needs: stops_of(ready, plan, &snapshot.tasks[self.task].needs),
             needed_by: stops_of(ready, plan, &ready.needed_by[self.task]),
             brings_in: !ready.aids.brings_in[self.task].is_empty(),
-            tools: ready.scarce_tools(self.task, self.approach, plan.lanes).collect(),
+            tools: ready.tools_of_all(self.task, self.approach, fallbacks, plan.lanes),
         })
     }
 

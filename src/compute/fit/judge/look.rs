@@ -154,7 +154,10 @@ impl Looked<'_, '_> {
         gates::arm(ready, task, excursion, Some(found), judge);
         gates::lighting(ready, task, excursion, Some(found), judge);
         gates::inhibits(ready, task, excursion, Some(found), judge);
-        gates::trained(ready, task, approach, excursion, Some(found.stop.lanes), judge);
+        let lanes = Some(found.stop.lanes);
+        gates::trained(ready, task, approach, excursion, lanes, judge);
+        let fallbacks = self.asked.fallbacks(ready);
+        gates::fallbacks_trained(ready, task, fallbacks, excursion, lanes, judge);
     }
 
     /// The checks that look at all stops of the plan.

@@ -199,6 +199,10 @@ impl<'s> Fit<'s> {
         gates::tools(&self.ready, approach, excursion, judge);
         gates::remedies(chosen.zip(approach), judge);
         gates::rehearsal(&self.ready, task, chosen, excursion, judge);
+        if let Some(slot) = kept.map(|slot| &slots[slot]) {
+            let then = (&slot.fallbacks[..], slot.seats.len());
+            gates::fallbacks(&self.ready, task, excursion, then, judge);
+        }
         gates::back_inside(&self.ready, task, excursion, judge);
         gates::needed_by(&self.ready, task, excursion, judge);
         let asked = Asked { task, excursion, approach: chosen, ask, own, kept };
@@ -269,6 +273,7 @@ fn without_place(ready: &Ready, plan: &Plan, asked: &Asked, judge: &mut impl Jud
     gates::supplies_without_place(ready, plan, task, judge);
     gates::inhibits(ready, task, excursion, None, judge);
     gates::trained(ready, task, approach, excursion, None, judge);
+    gates::fallbacks_trained(ready, task, asked.fallbacks(ready), excursion, None, judge);
 }
 
 fn no_place(ready: &Ready, task: TaskAt, why: NoPlace, judge: &mut impl Judgement) {

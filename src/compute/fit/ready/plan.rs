@@ -2,8 +2,11 @@
 
 use super::suits::Suits;
 use super::{Ready, Sequence, SetAt};
+use crate::day::{Minutes, Then};
 use crate::fit::reasons::{Unknown, index};
-use crate::fit::snapshot::{ExcursionAt, SlotAt, Snapshot, Standing, Task, TaskAt, ToolAt};
+use crate::fit::snapshot::{
+    ExcursionAt, Fallback, SlotAt, Snapshot, Standing, Task, TaskAt, ToolAt,
+};
 use crate::fit::windows;
 use crate::three_point::{Spread, ThreePoint};
 use crate::timeline::{Frame, Lanes, Light, MOST_LANES, Order, Stop};
@@ -95,8 +98,8 @@ impl Ready<'_> {
             if !self.aids.brings_in[slot.task].is_empty() {
                 sequence.brings_in.push((place, slot.task));
             }
-            let tools = self.scarce_tools(slot.task, slot.approach, lanes);
-            sequence.uses.extend(tools.map(|tool| (tool, place)));
+            let tools = self.tools_of_all(slot.task, slot.approach, &slot.fallbacks, lanes);
+            sequence.uses.extend(tools.into_iter().map(|tool| (tool, place)));
         }
         let mut plan = Plan {
             excursion,
@@ -136,6 +139,7 @@ impl Ready<'_> {
         }
         let site = self.site(slot.task, lacks);
         let work = self.work(slot.task, slot.approach, share, lacks);
+        let work = self.with_fallbacks(slot.task, work, &slot.fallbacks, share);
         let stop = (excursion, slot.task, slot.approach);
         let stop = self.stop_at(stop, site, lanes.unwrap_or_default(), work);
         stop.begun_from(slot.begin.unwrap_or(0.0))
@@ -199,6 +203,25 @@ impl Ready<'_> {
         tools.iter().copied().filter(move |&tool| self.count_of(tool) < lanes)
     }
 
+    /// The same of an approach and of all that may follow it, each tool once.
+    pub fn tools_of_all(
+        &self,
+        task: TaskAt,
+        approach: Option<usize>,
+        fallbacks: &[Fallback],
+        lanes: usize,
+    ) -> Vec<ToolAt> {
+        let mut tools: Vec<ToolAt> = self.scarce_tools(task, approach, lanes).collect();
+        for then in fallbacks.iter().filter(|then| then.approach.is_some()) {
+            for tool in self.scarce_tools(task, then.approach, lanes) {
+                if !tools.contains(&tool) {
+                    tools.push(tool);
+                }
+            }
+        }
+        tools
+    }
+
     /// How many of a tool can be in use at once; where the record counts none, the one that is
     /// still to come.
     pub fn count_of(&self, tool: ToolAt) -> usize {
@@ -243,6 +266,32 @@ impl Ready<'_> {
             lacks(Unknown::Work { task: index(task) });
         }
         estimate.map(|work| work.part(share)).unwrap_or_default()
+    }
+
+    /// The work minutes of a share of a task with what may follow its approach: the mean and the
+    /// variance of the mixture, which the timeline takes for one lognormal.
+    pub fn with_fallbacks(
+        &self,
+        task: TaskAt,
+        work: Spread,
+        fallbacks: &[Fallback],
+        share: f64,
+    ) -> Spread {
+        let then = self.then(task, fallbacks, share);
+        if then.is_empty() { work } else { Minutes::with_fallbacks(work, &then).spread() }
+    }
+
+    /// The fallbacks with all that is known of them, up to the first that names no minutes, no
+    /// chance or no work.
+    pub fn then(&self, task: TaskAt, fallbacks: &[Fallback], share: f64) -> Vec<Then> {
+        let known = |then: &Fallback| {
+            let work = match then.approach {
+                Some(approach) => self.estimate(task, Some(approach))?.part(share),
+                None => Spread::default(),
+            };
+            Some(Then { trigger: then.after?, chance: then.chance?, work })
+        };
+        fallbacks.iter().map_while(known).collect()
     }
 
     fn estimate(&self, task: TaskAt, approach: Option<usize>) -> Option<ThreePoint> {

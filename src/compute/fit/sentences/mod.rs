@@ -9,7 +9,7 @@ pub use building::Part;
 pub use figures::{margin, per_cent, room_words};
 pub use unknowns::unknown_sentence;
 
-use super::reasons::{Index, Reason};
+use super::reasons::{Index, OfFallback, Reason};
 use super::snapshot::{Snapshot, TaskAt};
 use crate::timeline::Lanes;
 use building::Sentence;
@@ -241,6 +241,15 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
                 Some(task) => said.text(", during ").task(task).text("."),
                 None => said.text("."),
             }
+        }
+        Reason::OfFallback { approach: at, of } => {
+            let by = approach(at);
+            let mut said = match of {
+                OfFallback::Guard => say.text("Fallback: "),
+                _ => say.text("Fallback ").approach(by).text(": "),
+            };
+            said.parts.extend(sentence(snapshot, task, &of.of_approach(snapshot, by, at)));
+            said
         }
         Reason::BeginsNoEarlier { start } => say.text(format!(
             "It has this place only if it begins no earlier than PET {}, on purpose.",

@@ -3,6 +3,7 @@
 mod carried_out;
 mod chances;
 mod changes;
+mod fallbacks;
 mod gates;
 mod get_ahead;
 mod laws;

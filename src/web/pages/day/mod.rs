@@ -141,6 +141,7 @@ fn said(new: &day::NewPress) -> String {
     let pet = new.pet.map_or_else(String::new, |pet| format!(" at PET {pet}"));
     match new.act {
         Act::Egress => "Saved: egress has begun.".to_owned(),
+        Act::Inside => format!("Saved: the crew is inside{pet}."),
         Act::Undo => "Saved: the press is undone.".to_owned(),
         act => format!("Saved: {slot} {act}{pet}."),
     }
@@ -173,6 +174,7 @@ fn read(fields: &Fields) -> Result<day::NewPress, Failure> {
             slot: Some(slot)
                 .filter(|slot| !slot.is_empty() && act != Act::Undo)
                 .map(SlotCode::from),
+            step: fields.get("step").trim().parse().ok(),
             pet,
             egress_at,
             undoes: Some(fields.get("undoes").to_owned()).filter(|key| !key.is_empty()),

@@ -3,6 +3,7 @@
 use app::day::{Answers, Day, OnBoard, whole};
 use compute::day::RestOfTask;
 use domain::day::{Act, Progress};
+use domain::fallbacks::Fallback;
 use domain::units::{Minutes, Pet};
 
 /// One seat.
@@ -14,8 +15,8 @@ pub(super) struct SeatView {
     pub is_late: bool,
     pub now: TaskLine,
     pub next: Vec<TaskLine>,
-    /// What the fallback of the task under way is, where its time has come.
-    pub fallback: Option<Fallback>,
+    /// What the next fallback of the task under way is, where its time has come.
+    pub fallback: Option<FallbackView>,
     /// The slot that is under way.
     pub running: Option<Pressed>,
     /// The slot that comes next.
@@ -43,9 +44,14 @@ pub(super) struct Pressed {
     pub has_stopping_point: bool,
 }
 
-pub(super) struct Fallback {
+/// The next fallback of a task under way.
+pub(super) struct FallbackView {
     pub words: String,
     pub slot: String,
+    /// Which of the slot's, 1 for the first.
+    pub step: usize,
+    /// What is pressed to take it up; empty where the work is left as it is.
+    pub button: String,
 }
 
 /// The last press for this seat.
@@ -156,10 +162,19 @@ fn one(there: &Day, answers: &Answers, number: u8) -> SeatView {
 }
 
 fn approach(task: &OnBoard) -> String {
+    if let Some((taken, _)) = in_force(task) {
+        return taken.what();
+    }
     let technique = task.slot.technique.as_ref().map(|technique| technique.as_str().to_owned());
     let side =
         task.slot.side.as_ref().map(|side| format!("from {}", domain::cells::Cell::show(side)));
     [technique, side].into_iter().flatten().collect::<Vec<_>>().join(" ")
+}
+
+/// The fallback by which a task is worked, and since when.
+fn in_force(task: &OnBoard) -> Option<(&Fallback, Pet)> {
+    let (step, since) = task.now.fallback()?;
+    Some((task.slot.fallbacks.0.get(step)?, since))
 }
 
 fn planned_start(answers: &Answers, at: usize) -> String {
@@ -180,6 +195,11 @@ fn under_way(
     if let Some((start, end)) = planned {
         more[1] = format!("{}, planned {:.0}", more[1], end - start);
     }
+    if let Some((_, taken_up)) = in_force(task) {
+        more[0] = format!("fallback {} since {taken_up}", more[0]);
+        let before = taken_up.0 - since.0;
+        more[1] = format!("{}; {before} min went before it and count as late", more[1]);
+    }
     if let Some(rest) = rest {
         let planned =
             planned.map_or_else(String::new, |(_, end)| format!(" (planned {})", whole(*end)));
@@ -197,16 +217,19 @@ fn under_way(
     }
 }
 
-fn fallback(answers: &Answers, at: usize, task: &OnBoard) -> Option<Fallback> {
-    answers.due.iter().find(|(due, _)| *due == at)?;
-    let trigger = task.slot.trigger?;
-    let mut words = format!("Past its trigger of {} min.", trigger.0);
-    if let Some(technique) = &task.slot.then_technique {
-        words = format!("{words} If–then: {technique}");
-        if let Some(side) = &task.slot.then_side {
-            words = format!("{words} from {}", domain::cells::Cell::show(side));
+fn fallback(answers: &Answers, at: usize, task: &OnBoard) -> Option<FallbackView> {
+    let due = answers.due.iter().find(|due| due.task == at)?;
+    let next = task.slot.fallbacks.0.get(due.step)?;
+    let mut words = match due.past {
+        Some(past) if past >= 1.0 => {
+            format!("Past its trigger by {past:.0} min: {}", next.trigger())
         }
-        words.push('.');
+        Some(_) => format!("Its trigger has come: {}", next.trigger()),
+        None => format!("If–then: {}", next.trigger()),
+    };
+    words = format!("{words}, {}.", next.what());
+    if next.leaves() {
+        words.push_str(" Press how the task ended.");
     }
     if let Some(fails) = &task.slot.if_it_fails {
         words = format!("{words} {}", fails.as_str());
@@ -214,7 +237,9 @@ fn fallback(answers: &Answers, at: usize, task: &OnBoard) -> Option<Fallback> {
     if let Some(stopping) = &task.slot.stopping_point {
         words = format!("{words} Stopping point: {}", stopping.as_str());
     }
-    Some(Fallback { words, slot: task.slot.code.0.as_str().to_owned() })
+    let button = if next.leaves() { String::new() } else { format!("Use {}", next.what()) };
+    let slot = task.slot.code.0.as_str().to_owned();
+    Some(FallbackView { words, slot, step: due.step + 1, button })
 }
 
 /// Minutes later than planned; below 0, earlier.

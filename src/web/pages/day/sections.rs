@@ -326,6 +326,7 @@ pub(super) fn log(there: &Day) -> Vec<LogRow> {
         );
         let words = match press.act {
             Act::Egress => "Clock started with egress".to_owned(),
+            Act::Inside => "Crew inside".to_owned(),
             Act::Undo => {
                 let undone = there
                     .state

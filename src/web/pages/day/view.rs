@@ -19,6 +19,7 @@ use app::day::{Answers, Day};
 use compute::fit::per_cent;
 use domain::codes::TaskCode;
 use domain::roles::{Action, may};
+use domain::words::ExcursionState;
 use store::day::runs_of;
 use store::tasks;
 
@@ -36,8 +37,10 @@ pub(crate) struct BoardPage {
     runs: Vec<(String, String)>,
     may_press: bool,
     may_practise: bool,
+    /// Why the clock cannot be started now.
+    clock_refused: Option<String>,
     clock: Clock,
-    lead: String,
+    lead: Vec<String>,
     unknown: Vec<Vec<Piece>>,
     seats: Vec<SeatView>,
     calls: Vec<CallView>,
@@ -73,6 +76,8 @@ struct Clock {
     egress: String,
     utc: String,
     limit: String,
+    /// The elapsed time at which the crew was inside.
+    inside: String,
 }
 
 /// What the crew of a practice run calls down, with the press that answers.
@@ -122,7 +127,14 @@ pub(super) async fn page(
             })
             .collect(),
         may_press,
-        may_practise: may_press && run.is_none() && there.pet.is_none(),
+        may_practise: may_press
+            && run.is_none()
+            && there.pet.is_none()
+            && there.excursion.state == Some(ExcursionState::Planned),
+        clock_refused: there
+            .excursion
+            .clock_refused(viewer.now().day())
+            .filter(|_| run.is_none() && there.state.egress_at.is_none()),
         clock: clock(viewer, &there, answers.limit),
         lead: lead(&there, &answers),
         unknown: answers.unknown.iter().map(|sentence| of_parts(sentence)).collect(),
@@ -163,6 +175,7 @@ fn clock(viewer: &Viewer, there: &Day, limit: f64) -> Clock {
         now_ms: viewer.now().0,
         pace: there.run.as_ref().map_or(1, |run| run.pace),
         egress: egress.map_or_else(String::new, domain::time::Moment::to_the_minute),
+        inside: there.state.inside.map_or_else(String::new, |pet| pet.to_string()),
         utc: match (&there.run, pet.and_then(|pet| there.utc_of(pet))) {
             (None, Some(at)) => format!("{} UTC", at.clock()),
             _ => String::new(),
@@ -176,9 +189,9 @@ fn clock(viewer: &Viewer, there: &Day, limit: f64) -> Clock {
 }
 
 /// How late who is, how many tasks are expected to be reached, and what dropping some would do.
-fn lead(there: &Day, answers: &Answers) -> String {
+fn lead(there: &Day, answers: &Answers) -> Vec<String> {
     let Some(rest) = &answers.rest else {
-        return "What is left of the day cannot be worked out.".to_owned();
+        return vec!["What is left of the day cannot be worked out.".to_owned()];
     };
     let late = seats::all(there, answers);
     let latest = late
@@ -205,7 +218,7 @@ fn lead(there: &Day, answers: &Answers) -> String {
             per_cent(answers.bound)
         ));
     }
-    words.join(" ")
+    words
 }
 
 fn calls(there: &Day, answers: &Answers) -> Vec<CallView> {

@@ -3,6 +3,7 @@
 use super::choices::{Choices, with_chosen};
 use super::saving::{HEAD, Outcome};
 use crate::forms::{Choice, FieldView, Typed, Width};
+use app::day::BoardTimes;
 use app::debrief::DebriefRow;
 use domain::attempts::Attempt;
 use domain::cells::{Cell as _, Cells, FieldError};
@@ -223,7 +224,13 @@ fn left_after(row: &DebriefRow, cells: &Cells, wrong: &[FieldError]) -> FieldVie
     field
 }
 
-pub(super) fn head(excursion: &Excursion, outcome: &Outcome) -> Vec<FieldView> {
+/// What a field says that the board of the day filled in.
+const FROM_THE_BOARD: &str = "From the board of the day, not saved yet.";
+
+/// The fields of the whole excursion; times that nobody entered are those of the board.
+pub(super) fn head(excursion: &Excursion, board: BoardTimes, outcome: &Outcome) -> Vec<FieldView> {
+    let egress_at = excursion.egress_at.or(board.egress_at);
+    let actual = excursion.actual.or(board.inside.map(|pet| Minutes(pet.0)));
     let recorded = excursion.cells();
     let typed = outcome.kept_of("head").map(|kept| &kept.cells);
     Excursion::COLUMNS
@@ -233,16 +240,19 @@ pub(super) fn head(excursion: &Excursion, outcome: &Outcome) -> Vec<FieldView> {
             let cells = typed.filter(|cells| cells.has(column.name)).unwrap_or(&recorded);
             let text = cells.get(column.name);
             let shown = match column.name {
-                "actual" if typed.is_none() => {
-                    excursion.actual.map_or_else(String::new, Minutes::clock)
-                }
+                "actual" if typed.is_none() => actual.map_or_else(String::new, Minutes::clock),
                 "egress_at" if typed.is_none() => {
-                    excursion.egress_at.map_or_else(String::new, Moment::to_the_minute)
+                    egress_at.map_or_else(String::new, Moment::to_the_minute)
                 }
                 _ => text.to_owned(),
             };
             let mut field = FieldView::of(column).holding(shown).within("head");
-            field.hint = String::new();
+            let from_the_board = match column.name {
+                "actual" => typed.is_none() && actual != excursion.actual,
+                "egress_at" => typed.is_none() && egress_at != excursion.egress_at,
+                _ => false,
+            };
+            field.hint = if from_the_board { FROM_THE_BOARD } else { "" }.to_owned();
             field.judged(&outcome.errors)
         })
         .collect()

@@ -200,7 +200,7 @@ pub(super) async fn page(
         address: super::address(&code),
         flight: debrief.excursion.flight.as_ref().map(|flight| flight.as_str().to_owned()),
         status: format!("{complete} of {} complete", debrief.rows.len()),
-        head: head(&debrief.excursion, &outcome),
+        head: head(&debrief.excursion, debrief.board, &outcome),
         head_version: outcome.kept_of("head").and_then(|head| head.version).unwrap_or(version),
         may_head: may_record && may(role, Action::KeepExcursions),
         new_tool: new_tool(new_tool_at, &outcome, &choices),

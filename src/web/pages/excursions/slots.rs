@@ -21,7 +21,8 @@ pub(super) fn fields_of(slot: &Slot) -> Vec<FieldView> {
     let cells = slot.cells();
     Slot::COLUMNS
         .iter()
-        .filter(|column| PLANNED.contains(&column.name))
+        // The fallbacks have a page of their own.
+        .filter(|column| PLANNED.contains(&column.name) && column.name != "fallbacks")
         .map(|column| {
             let mut field = FieldView::of(column).holding(cells.get(column.name));
             // Several slots stand on one page.

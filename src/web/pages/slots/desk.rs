@@ -36,6 +36,8 @@ enum Wanted {
 enum Origin {
     Cell,
     Excursion(ExcursionCode),
+    /// The page of the fallbacks of a slot.
+    IfThen,
 }
 
 /// Pencils a task on an excursion, or sets it there at once.
@@ -89,6 +91,17 @@ pub(crate) async fn act_on(
     answer(&app, &viewer, &from, &Wanted::Act { slot, act }, &typed).await
 }
 
+/// The fallbacks of a slot, from the page of their own.
+pub(crate) async fn if_then(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(slot): Path<String>,
+    typed: Fields,
+) -> Result<Response, PageError> {
+    let wanted = Wanted::Act { slot, act: "if-then".to_owned() };
+    answer(&app, &viewer, &Origin::IfThen, &wanted, &typed).await
+}
+
 /// Undoes the last change of the slots of an excursion.
 pub(crate) async fn undo(
     State(app): State<App>,
@@ -129,6 +142,11 @@ async fn answer(
         let page = excursions::planned_again(&mut db, viewer, excursion, &typed).await?;
         return Ok((status, Page(page)).into_response());
     }
+    if let (Origin::IfThen, Wanted::Act { slot, .. }) = (from, wanted) {
+        let rows = super::if_then::rows(fields).unwrap_or_default();
+        let page = super::if_then::page(&mut db, viewer, slot, Some((rows, &typed))).await?;
+        return Ok((status, Page(page)).into_response());
+    }
     let mut asked = SlotsQuery::read(fields.get("back"));
     if let Some(cell) = CellAt::read(fields.get("cell")) {
         asked.cell = Some(cell);
@@ -163,7 +181,7 @@ async fn done(
         }
         (Some(slot), ..) => slot.excursion.clone(),
         (None, Origin::Excursion(code), _) => code.clone(),
-        (None, Origin::Cell, _) => form.excursion(),
+        (None, Origin::Cell | Origin::IfThen, _) => form.excursion(),
     };
     if excursion.is_blank() {
         let message = "Choose the excursion: open a cell of the matrix and plan there.";
@@ -241,6 +259,10 @@ async fn acted(work: &mut Work, slot: &Slot, act: &str, form: &SlotForm) -> Resu
             let moved = slots::move_to(work, code, &to, form.reason.clone(), &form.waiver).await?;
             now_on = moved.excursion;
             format!("{task} is {} on {now_on} now.", moved.state)
+        }
+        "if-then" => {
+            slots::change(work, form.changed(slot)?, form.version(), &form.waiver).await?;
+            format!("The if–then of {task} is changed.")
         }
         "change" => {
             slots::change(work, form.changed(slot)?, form.version(), &form.waiver).await?;

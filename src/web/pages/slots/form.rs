@@ -1,6 +1,7 @@
 //! The one form about slots, whichever page sent it: what it says, read all at once, and what was
 //! typed, for a page that shows it again.
 
+use super::if_then;
 use crate::extract::Fields;
 use app::Failure;
 use app::slots::{Reason, Spot, Waiver};
@@ -13,7 +14,7 @@ use domain::words::{DeferralReason, GateName, SlotState};
 
 /// What a form may say about a new slot or change on one that is there; the rest belongs to the
 /// operations.
-pub(crate) const PLANNED: [&str; 14] = [
+pub(crate) const PLANNED: [&str; 10] = [
     "technique",
     "side",
     "seats",
@@ -22,11 +23,7 @@ pub(crate) const PLANNED: [&str; 14] = [
     "stopping_point",
     "stopping_share",
     "if_it_fails",
-    "trigger",
-    "trigger_words",
-    "then_technique",
-    "then_side",
-    "then_chance",
+    "fallbacks",
     "must_do",
 ];
 
@@ -54,6 +51,12 @@ impl SlotForm {
         if !approach.is_empty() && !split(&mut cells, "approach", ',', ["technique", "side"]) {
             let message = format!("“{approach}” is not an approach; choose one from the list.");
             wrong.push(FieldError::new("approach", message));
+        }
+        if let Some(rows) = if_then::rows(typed) {
+            match if_then::listed(&rows, typed.get("row")) {
+                Ok(fallbacks) => cells.set("fallbacks", fallbacks.show()),
+                Err(errors) => wrong.extend(errors),
+            }
         }
         let waiver = waiver(typed, &mut wrong);
         let reason = reason(typed, &mut wrong);

@@ -22,6 +22,7 @@ pub(crate) mod asked;
 pub(crate) mod desk;
 pub(crate) mod fields;
 pub(crate) mod form;
+pub(crate) mod if_then;
 mod opened;
 mod shared;
 

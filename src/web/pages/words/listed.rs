@@ -256,6 +256,13 @@ const SLOTS: &[Term] = &[
         "k-pen",
         "A plan that anybody may still change. It may stand against a check.",
     ),
+    term(
+        "if-then",
+        "if–then",
+        "",
+        "What follows where an approach of a slot does not work: an ordered list of fallbacks, each \
+         with its trigger and the chance that it is needed.",
+    ),
     term("set", "set", "k-set", "Firm: every check holds, or a lead waived it by name."),
     term(
         "candidate",

@@ -9,6 +9,7 @@ use crate::papers::hands::capital;
 use crate::papers::{Bit, Job, Line, bold, known, text};
 use domain::attempts::Attempt;
 use domain::codes::{TaskCode, ToolCode};
+use domain::fallbacks::Fallback;
 use domain::repeat_guard::Approach;
 use domain::techniques::Technique;
 use domain::words::{Outcome, RemedyState};
@@ -51,6 +52,9 @@ pub(super) fn job(
     }
     let mut right = vec![("Different this time", different(one))];
     right.push(("If it fails", known(slot.if_it_fails.as_ref().map(domain::cells::Line::as_str))));
+    for (then, number) in slot.fallbacks.0.iter().zip(1..) {
+        right.push((FALLBACK[usize::from(number > 1)], if_then(then, number)));
+    }
     right.extend(warnings(one));
     let boxes = timed.map_or_else(Vec::new, |t| {
         vec![
@@ -59,6 +63,19 @@ pub(super) fn job(
         ]
     });
     Job { title, under: text(&under), left, right, boxes, wide: steps(one) }
+}
+
+/// The heads of the first fallback and of those after it.
+const FALLBACK: [&str; 2] = ["If–then", "Then"];
+
+/// `2. After 60 min, or when the gun jams twice: K-TIE from zenith. Needed with 25 %.`
+fn if_then(then: &Fallback, number: i64) -> Line {
+    let needed = then.needed.map_or_else(String::new, |share| format!(" Needed with {share}."));
+    vec![
+        Bit::Text(format!("{number}. {}: ", capital(&then.trigger()))),
+        Bit::Bold(format!("{}.", then.what())),
+        Bit::Text(needed),
+    ]
 }
 
 fn tool_line(technique: &Technique, names: &HashMap<ToolCode, String>) -> Line {

@@ -4,6 +4,7 @@ use crate::forms::{Choice, FieldView, Width};
 use crate::pages::excursions::slots::fields_of;
 use crate::pages::slots::fields::{WaiverView, reason, reason_of_move};
 use crate::pages::slots::form::Typed;
+use crate::pages::slots::if_then;
 use app::fit::{Board, Judged};
 use compute::fit::{PlannedSlot, margin, pet};
 use domain::cells::{Cells, FieldError};
@@ -36,6 +37,10 @@ pub(super) struct SlotView {
     /// The worst gates first; a gate that is met stands at the end.
     pub gates: Vec<GateView>,
     pub waiver: Option<String>,
+    /// Its fallbacks in their order: what follows, and when.
+    pub if_then: Vec<String>,
+    /// Where they are changed, or read.
+    pub if_then_at: String,
     /// The hazards of its task.
     pub hazards: String,
     pub forms: Vec<SlotForm>,
@@ -136,6 +141,8 @@ pub(super) fn slot_view(slot: &Slot, known: SlotFacts, around: &SlotContext) -> 
             let gates = slot.waived_gate.as_ref().map_or("", |gates| gates.as_str());
             format!("{gates}: {waiver}")
         }),
+        if_then: slot.fallbacks.0.iter().map(if_then::line).collect(),
+        if_then_at: if_then::address(slot.code.0.as_str()),
         open: forms.iter().any(|form| form.open && around.typed.act_of(&slot.code.0).is_some()),
         forms,
         movable,
