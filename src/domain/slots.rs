@@ -25,7 +25,7 @@ record! {
         stopping_point: Option<Line> = "Safe stopping point",
         stopping_share: Option<Share> = "Done at the stopping point, %" hint "1 to 99; left empty, the work is not shortened on the day.",
         if_it_fails: Option<Line> = "If it fails",
-        trigger: Option<Minutes> = "Fallback after, min" hint "Minutes of work after which the fallback is taken up.",
+        trigger: Option<Minutes> = "Fallback after, min" hint "Minutes of work after which the fallback is used.",
         trigger_words: Option<Line> = "Fallback when" hint "A torque, turns, a look; beside the minutes or instead of them.",
         then_technique: Option<TechniqueCode> = "Fallback technique",
         then_side: Option<Side> = "Fallback side",

@@ -159,7 +159,7 @@ fn the_service_starts_tells_its_first_link_answers_and_stops_in_peace() {
     let path = link["url"].as_str().unwrap().split_once(address).unwrap().1.to_owned();
     assert!(get(address, "/healthz").starts_with("HTTP/1.1 200"));
     assert!(get(address, "/readyz").starts_with("HTTP/1.1 200"));
-    assert!(get(address, &path).contains("Make the first administrator"));
+    assert!(get(address, &path).contains("Add the first administrator"));
     // The link was asked for; the log names the route and not the secret.
     let secret = path.trim_start_matches("/welcome/");
     let asked = loop {

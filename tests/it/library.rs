@@ -129,16 +129,16 @@ async fn a_failure_is_told_to_the_sisters_and_a_new_success_offered(db: SqlitePo
     assert!(sister.contains("action=\"/exemptions/new\""), "{sister}");
     assert!(!told.contains("id=\"offered\""), "{told}");
     let finding = app.get("/findings/N-1").await;
-    let (_, heard) = finding.body.split_once("id=\"sisters\"").unwrap();
-    assert!(row(heard, "T-3").contains("questioned"), "{heard}");
+    let (_, affected) = finding.body.split_once("id=\"sisters\"").unwrap();
+    assert!(row(affected, "T-3").contains("questioned"), "{affected}");
 
-    // The one who is exempt does not hear of it any more once another has reviewed it.
+    // An exempt unit is no longer affected once another person has reviewed the exemption.
     let exempt = "code: X-1 | task: T-3 | attempts: A-1 | words: no bracket there | author: other \
                   | reviewed_by: lead | reviewed_on: 2030-11-20";
     made(&app.app, Kind::Exemption, exempt).await;
     let finding = app.get("/findings/N-1").await;
-    let (_, heard) = finding.body.split_once("id=\"sisters\"").unwrap();
-    assert!(!heard.contains("data-code=\"T-3\""), "{heard}");
+    let (_, affected) = finding.body.split_once("id=\"sisters\"").unwrap();
+    assert!(!affected.contains("data-code=\"T-3\""), "{affected}");
 
     let done = "code: A-2 | task: T-1 | excursion: E-36.1 | technique: K-1 | side: zenith \
                 | outcome: done | minutes: 30";

@@ -58,7 +58,7 @@ async fn one_wrong_letter_is_forgiven_and_said(db: SqlitePool) {
         assert!(codes(&found.body).contains(&"T-0142"), "{slip}");
     }
     let nothing = app.get("/search?q=qqqqqqqq").await;
-    assert!(nothing.body.contains("Nothing holds all of these words"), "{}", nothing.body);
+    assert!(nothing.body.contains("No record has all of these words"), "{}", nothing.body);
 }
 
 #[sqlx::test]

@@ -15,7 +15,7 @@ export function evidence(walk) {
     const lie = { name: "latch.png", mimeType: "image/png", buffer: Buffer.from("<html><script>alert(1)</script></html>") };
     await page.locator("input[type=file]").setInputFiles(lie);
     await press(page, "Send it");
-    await says(page, "What you typed is still here; choose the file once more.");
+    await says(page, "What you typed is still here; choose the file again.");
     assert.equal(await page.getByLabel("Caption").inputValue(), "The latch from starboard");
 
     await page.locator("input[type=file]").setInputFiles({ name: "latch.png", mimeType: "image/png", buffer: picture });

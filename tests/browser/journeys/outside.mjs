@@ -24,7 +24,7 @@ export function outside(walk) {
     await press(page, "Add task that brings it in");
     await says(page, "Bring in the bridging strut", "O-04");
     await page.goto("/outside/O-04");
-    await says(page, "brings it back; no slot holds that yet.");
+    await says(page, "brings it in and has no slot yet.");
   });
 
   test("a tool says how many are aboard, where the others are, and in whose hands it will be", async () => {

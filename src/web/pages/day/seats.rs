@@ -200,7 +200,7 @@ fn under_way(
 fn fallback(answers: &Answers, at: usize, task: &OnBoard) -> Option<Fallback> {
     answers.due.iter().find(|(due, _)| *due == at)?;
     let trigger = task.slot.trigger?;
-    let mut words = format!("Past its trigger of {} min.", trigger.0);
+    let mut words = format!("More than {} min of work: use the fallback.", trigger.0);
     if let Some(technique) = &task.slot.then_technique {
         words = format!("{words} If–then: {technique}");
         if let Some(side) = &task.slot.then_side {

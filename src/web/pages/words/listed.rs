@@ -113,7 +113,7 @@ const WORK: &[Term] = &[
         "dependencies",
         "task dependencies",
         "",
-        "How one task leans on another: needs, same visit as, continues, makes permanent, undoes, instead of, only if.",
+        "How one task depends on another: needs, same visit as, continues, makes permanent, undoes, instead of, only if.",
     ),
     term(
         "get-ahead",
@@ -261,7 +261,7 @@ const SLOTS: &[Term] = &[
         "candidate",
         "candidate slot",
         "",
-        "A coming excursion held against an open task, at the best place found there.",
+        "A coming excursion judged for an open task, at the best place found there.",
     ),
     term(
         "matrix",

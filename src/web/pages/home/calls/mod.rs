@@ -80,7 +80,7 @@ pub(super) fn groups(looks: &Looks) -> Vec<Group> {
         looks.left_unknown(),
         looks.stopped(),
         looks.questioned(),
-        looks.lost_ways(),
+        looks.lost_paths(),
         looks.findings(),
         looks.remedies(),
         looks.reopened(),
@@ -105,7 +105,7 @@ impl Looks<'_> {
             let past = excursion.day.map_or(0, |day| self.today.since(day));
             Call {
                 words: linked(&format!(
-                    "{code} was flown and its results are not all in. Its open tasks return to the backlog when the debrief is closed."
+                    "{code} is flown and results are missing. Its open tasks return to the backlog when the debrief is closed."
                 )),
                 when: excursion
                     .day
