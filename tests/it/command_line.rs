@@ -109,6 +109,12 @@ fn people_are_added_listed_and_given_passwords_from_the_shell() {
     assert!(code == Some(0) && out.starts_with("marit") && out.contains("administrator"), "{out}");
     let (code, out, _) = call(&["check"], "");
     assert!(code == Some(0) && out.contains("nothing wrong"), "{out}");
+    assert!(out.trim_end().ends_with(domain::caution::CAUTION), "{out}");
+    let there = folder.path().join("out");
+    let (code, out, err) = call(&["export", there.to_str().unwrap()], "");
+    assert!(code == Some(0) && out.trim_end().ends_with(domain::caution::CAUTION), "{out}{err}");
+    let about = std::fs::read_to_string(there.join("README.txt")).unwrap();
+    assert!(about.contains(domain::caution::CAUTION), "{about}");
 }
 
 #[test]

@@ -11,6 +11,7 @@ use crate::extract::Fields;
 use crate::frame::{Nav, PageFrame};
 use crate::page::Page;
 use crate::visitor::Viewer;
+use domain::kinds::Kind;
 
 pub(crate) use listed::CHAPTERS;
 
@@ -45,6 +46,46 @@ pub(crate) struct WordsPage {
 
 pub(crate) async fn show(viewer: Viewer) -> Page<WordsPage> {
     Page(WordsPage { page: viewer.frame("Words", Nav::Elsewhere), chapters: CHAPTERS })
+}
+
+/// The entry that explains a kind of record.
+pub(crate) const fn term_of(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Flight => "flight",
+        Kind::Worksite => "worksite",
+        Kind::Family => "family",
+        Kind::Position => "position",
+        Kind::Unit => "unit",
+        Kind::Technique => "technique",
+        Kind::Tool | Kind::ExcursionTool => "tool",
+        Kind::Excursion => "excursion",
+        Kind::Task => "task",
+        Kind::Link => "dependencies",
+        Kind::Slot => "slot",
+        Kind::Attempt => "attempt",
+        Kind::Deferral => "deferral",
+        Kind::Closure => "closure",
+        Kind::Parking => "parked",
+        Kind::Reopening => "reopened",
+        Kind::Cause => "cause",
+        Kind::Finding => "finding",
+        Kind::Remedy => "remedy",
+        Kind::Exemption => "exemption",
+        Kind::Rehearsal => "rehearsal",
+        Kind::OutsideItem => "outside-list",
+        Kind::Constraint => "constraint",
+        Kind::Route => "route",
+        Kind::Inhibit => "inhibit",
+        Kind::Arrangement => "arranged",
+        Kind::Qualification => "trained",
+        Kind::Revision => "revision",
+        Kind::Decline => "declined",
+        Kind::File => "photographs",
+        Kind::Settings => "inputs",
+        Kind::SuitRates => "suit-rates",
+        Kind::Person => "roles",
+        Kind::View => "saved-view",
+    }
 }
 
 /// The note that is downloaded beside a list: what stands above its figures, under the name of the
@@ -110,6 +151,14 @@ mod tests {
             }
         }
         assert!(asked >= 20, "{asked} section heads have a question mark");
+    }
+
+    #[test]
+    fn every_kind_of_record_has_its_term() {
+        let known = ids();
+        for kind in Kind::ALL {
+            assert!(known.contains(term_of(*kind)), "/words has no {}", term_of(*kind));
+        }
     }
 
     #[test]

@@ -81,6 +81,13 @@ struct NotePiece {
     made: Vec<(String, String)>,
 }
 
+impl FlownPage {
+    /// Whether this person still enters results; everybody else reads the debrief.
+    fn may_continue(&self) -> bool {
+        !self.is_closed && self.page.may_record()
+    }
+}
+
 /// The sister units that its failures affect.
 async fn turned(
     db: &mut SqliteConnection,

@@ -35,6 +35,24 @@ pub(super) struct Group {
 }
 
 impl Group {
+    /// The entry of `/words` that explains its heading.
+    pub fn term(&self) -> &'static str {
+        match self.id {
+            "debriefs" => "debrief",
+            "at-risk" => "at-risk",
+            "constraints" => "constraint",
+            "left-unknown" => "left",
+            "stopped" => "check",
+            "questioned" | "sisters-questioned" => "questioned",
+            "findings" => "finding",
+            "remedies" | "reopened" => "remedy",
+            "lost-paths" => "loses-path",
+            "near-limit" => "exposure-limit",
+            "differences" => "disagreement",
+            _ => "sister-unit",
+        }
+    }
+
     pub fn noun(&self) -> &'static str {
         if self.count == 1 { self.nouns.0 } else { self.nouns.1 }
     }
