@@ -240,7 +240,9 @@ mod tests {
         assert_eq!(cannot_answer(&revision, &tried("K-1", "2")), None);
         assert_eq!(cannot_answer(&revision, &tried("K-1", "")), None);
         assert!(cannot_answer(&revision, &tried("K-1", "3")).unwrap().contains("already"));
-        assert!(cannot_answer(&revision, &tried("K-2", "1")).unwrap().contains("not tried by K-1"));
+        assert!(
+            cannot_answer(&revision, &tried("K-2", "1")).unwrap().contains("not tried with K-1")
+        );
     }
 
     #[test]

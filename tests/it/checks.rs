@@ -47,7 +47,7 @@ async fn a_state_that_the_events_do_not_give_is_named(pool: SqlitePool) {
 #[sqlx::test]
 async fn a_share_left_that_the_events_do_not_give_is_named(pool: SqlitePool) {
     let found = broken(pool, "UPDATE standing SET share_left = 101 WHERE task = 'T-3'").await;
-    says(&found, "standing: T-3 does");
+    says(&found, "standing: T-3: its stored state");
     says(&found, "% left is stored as 101 and is 100");
 }
 
@@ -231,7 +231,7 @@ async fn a_revision_that_its_author_cleared_or_that_is_cleared_in_vain_is_named(
         answers = 'A-1'";
     let found = broken(pool, statements).await;
     says(&found, "second person: revision K-1.1 was cleared by Odd, its author");
-    says(&found, "revisions: K-1.1 is cleared as a change of the work, and no verified remedy");
+    says(&found, "revisions: K-1.1 is cleared as a change of the work without a verified remedy");
 }
 
 #[sqlx::test]

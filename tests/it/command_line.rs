@@ -88,7 +88,7 @@ fn people_are_added_listed_and_given_passwords_from_the_shell() {
     let call = |arguments: &[&str], input: &str| said(&holdover(arguments, folder.path(), input));
     let (code, out, _) =
         call(&["people", "add", "marit", "--role", "administrator"], "wet gloves on a line\n");
-    assert_eq!((code, out.trim()), (Some(0), "marit is there as administrator."));
+    assert_eq!((code, out.trim()), (Some(0), "marit is added as administrator."));
     let (code, _, err) = call(&["people", "add", "odd", "--role", "lead"], "short\n");
     assert_eq!(code, Some(1));
     assert!(err.contains("at least 15 characters") && err.trim().lines().count() == 1, "{err}");

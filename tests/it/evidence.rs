@@ -411,8 +411,8 @@ async fn the_check_names_a_content_that_is_gone_or_was_changed(db: SqlitePool) {
     std::fs::remove_file(contents.path(&hash_of(&app, "FI-001").await)).unwrap();
     let found = run().await;
     assert_eq!(found.len(), 2, "{found:?}");
-    assert!(found[0].1.starts_with("the content of FI-001 is not there: files/"), "{found:?}");
-    assert!(found[1].1.starts_with("the content of FI-002 is not what it was"), "{found:?}");
+    assert!(found[0].1.starts_with("the content of FI-001 is missing: files/"), "{found:?}");
+    assert!(found[1].1.starts_with("the content of FI-002 was changed"), "{found:?}");
     // What a page cannot give, it says so and does not fall over.
     assert_eq!(app.get("/files/FI-001/content").await.status, 500);
     assert_eq!(app.get("/files/FI-001").await.status, 200);

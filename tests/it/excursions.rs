@@ -250,7 +250,7 @@ async fn excursions_are_found_by_the_words_of_their_notes(db: SqlitePool) {
     let found = app.get("/excursions?q=cassette").await;
     assert!(found.body.contains("1 excursion<") && found.body.contains("E-9"), "{}", found.body);
     assert!(!found.body.contains("data-code=\"E-37.1\""));
-    assert!(app.get("/excursions?q=zebra").await.body.contains("No excursion says that"));
+    assert!(app.get("/excursions?q=zebra").await.body.contains("No excursion matches"));
     assert!(app.get("/excursions").await.body.contains("data-code=\"E-37.2\""));
 }
 

@@ -47,7 +47,7 @@ async fn every_shelf_lists_its_entries_and_each_entry_opens(db: SqlitePool) {
 
     // Counted in the demo's table of attempts.
     let lever = app.get("/techniques/K-LEVER").await;
-    let (_, record) = lever.body.split_once("Every try, by side and unit").unwrap();
+    let (_, record) = lever.body.split_once("<h2>Attempts by side").unwrap();
     let told = "nadir <span class=\"second\">1 done, 3 not completed, 1 not reached</span>";
     assert!(record.contains(told), "{record}");
     assert!(record.contains("starboard <span class=\"second\">1 done</span>"), "{record}");
@@ -64,7 +64,7 @@ async fn every_shelf_lists_its_entries_and_each_entry_opens(db: SqlitePool) {
 async fn an_empty_shelf_says_what_to_do_and_a_new_entry_appears(db: SqlitePool) {
     let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
     let page = app.get("/worksites").await;
-    assert!(page.body.contains("No worksite is kept yet"), "{}", page.body);
+    assert!(page.body.contains("No worksite is recorded yet"), "{}", page.body);
     assert!(page.body.contains("href=\"/worksites/new\""), "{}", page.body);
 
     made(&app.app, Kind::Worksite, "code: W-A | name: Porch | setup: 5").await;

@@ -44,7 +44,7 @@ async fn shut(app: &TestApp) -> bool {
 }
 
 #[sqlx::test]
-async fn a_change_of_the_work_lets_go_once_someone_else_clears_it(db: SqlitePool) {
+async fn a_change_of_the_work_resolves_its_failures_once_someone_else_clears_it(db: SqlitePool) {
     let app = failed(db).await;
     assert!(shut(&app).await);
     let form = app.get("/techniques/K-1/revise").await;
@@ -132,7 +132,7 @@ async fn a_revision_that_says_nothing_new_or_answers_another_is_refused_and_kept
     let mut fields = SECOND;
     fields[2].1 = "no";
     let wrong = app.post("/techniques/K-1/revise", &fields).await;
-    assert!(wrong.body.contains("Only a change of the work answers failures"), "{}", wrong.body);
+    assert!(wrong.body.contains("Only a change of the work resolves failures"), "{}", wrong.body);
 
     let viewer = app.another().signed_in(Role::Viewer).await;
     assert_eq!(viewer.get("/techniques/K-1/revise").await.status, 403);

@@ -31,7 +31,7 @@ async fn words_are_found_wherever_they_stand_and_marked(db: SqlitePool) {
     let found = app.get("/search?q=bracket").await;
     assert_eq!(codes(&found.body), ["A-1"], "{}", found.body);
     assert!(found.body.contains("<mark>bracket</mark>&#62; and stopped"), "{}", found.body);
-    assert!(found.body.contains("href=\"/tasks/T-1\"") && found.body.contains("1 record holds"));
+    assert!(found.body.contains("href=\"/tasks/T-1\"") && found.body.contains("1 record has them"));
 
     let begun = app.get("/search?q=teth").await;
     assert_eq!(codes(&begun.body), ["O-1", "A-1"], "a title weighs more: {}", begun.body);

@@ -18,7 +18,7 @@ export function backlog(walk) {
     const take = page.locator("main").getByRole("button", { name: "Import", exact: true });
     assert.equal(await press(page, take), 422);
     await fill(page, { "Bad rows": "are left out" });
-    await press(page, "Look again");
+    await press(page, "Preview again");
     await press(page, take);
     await page.goto("/open?q=mirror");
     assert.equal((await rows(page)).length, 24);
@@ -49,7 +49,7 @@ export function backlog(walk) {
     assert.deepEqual(await rows(page), shown);
 
     await fill(page, { Name: "Cassettes at keel 4" });
-    await press(page, "Keep");
+    await press(page, "Save view");
     await page.goto("/open");
     await press(page, "Cassettes at keel 4");
     assert.deepEqual(await rows(page), shown);

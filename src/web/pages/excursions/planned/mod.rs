@@ -374,7 +374,7 @@ fn summary(
     let Some((code, act)) = &typed.on else {
         return match &typed.refused {
             Some(words) => ErrorSummary {
-                heading: "It was not added".to_owned(),
+                heading: "The task was not added".to_owned(),
                 lines: vec![ErrorLine { target: "add".to_owned(), words: words.clone() }],
             },
             None => ErrorSummary::of(&typed.errors, new),
@@ -383,7 +383,7 @@ fn summary(
     if let Some(words) = &typed.refused {
         let target = if code.is_empty() { "change".to_owned() } else { format!("slot-{code}") };
         return ErrorSummary {
-            heading: "It was not done".to_owned(),
+            heading: "The change was not made".to_owned(),
             lines: vec![ErrorLine { target, words: words.clone() }],
         };
     }

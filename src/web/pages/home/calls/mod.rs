@@ -211,7 +211,7 @@ impl Looks<'_> {
                     format!("{}:{}", addresses::encoded(&code), addresses::encoded(on.as_str()));
                 (act, format!("/slots?cell={cell}#cell"))
             }
-            None => ("See what keeps it out".to_owned(), format!("{here}#slots")),
+            None => ("See its checks".to_owned(), format!("{here}#slots")),
         };
         let left = item.need_day.map(|day| day.since(self.today));
         let is_first = item.class == Some(PriorityClass::Safety);

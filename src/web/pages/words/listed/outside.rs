@@ -4,11 +4,11 @@ use super::term;
 use crate::pages::words::Term;
 
 pub(super) const OUTSIDE: &[Term] = &[
-    term("worksite", "worksite", "", "A place outside where work is done."),
+    term("worksite", "worksite", "k-site", "A place outside where work is done."),
     term(
         "route",
         "route, translation path",
-        "",
+        "k-route",
         "The way that the crew travels between two worksites along handrails, in minutes; some routes need an aid that is outside.",
     ),
     term(
@@ -42,7 +42,7 @@ pub(super) const OUTSIDE: &[Term] = &[
         "",
         "Where the crew goes out and comes in. By default all seats go out and in together.",
     ),
-    term("aid", "aid", "", "An outside item that a route needs, such as a hand line."),
+    term("aid", "aid", "k-aid", "An outside item that a route needs, such as a hand line."),
     term(
         "exposure-limit",
         "exposure limit, exposure",

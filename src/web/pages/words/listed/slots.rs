@@ -119,13 +119,13 @@ pub(super) const CHECKS: &[Term] = &[
     term(
         "arm-window",
         "arm window",
-        "",
+        "k-arm",
         "The PET between which the robotic arm supports the crew.",
     ),
     term(
         "lighting",
         "orbital night, beta angle",
-        "",
+        "k-night",
         "When the Sun is behind the Earth. The beta angle, between orbit and Sun, and the altitude decide how long the night is.",
     ),
     term("bag", "bag volume", "", "How many litres can be carried out and in on one excursion."),
