@@ -51,10 +51,10 @@ async fn one_wrong_letter_is_forgiven_and_said(db: SqlitePool) {
 
     let right = app.get("/search?q=cassette").await;
     assert!(codes(&right.body).contains(&"T-0142"), "{}", right.body);
-    assert!(!right.body.contains("looked for"));
+    assert!(!right.body.contains("searched for “"));
     for slip in ["casette", "cassettte", "casdette", "cassetet"] {
         let found = app.get(&format!("/search?q={slip}")).await;
-        assert!(found.body.contains("looked for cassette"), "{slip}: {}", found.body);
+        assert!(found.body.contains("searched for “cassette”"), "{slip}: {}", found.body);
         assert!(codes(&found.body).contains(&"T-0142"), "{slip}");
     }
     let nothing = app.get("/search?q=qqqqqqqq").await;
@@ -148,5 +148,5 @@ async fn a_letter_is_forgiven_within_a_hyphenated_word(db: SqlitePool) {
     assert_eq!(codes(&app.get("/search?q=half-seated").await.body), ["O-1"]);
     let slip = app.get("/search?q=half-saeted").await;
     assert_eq!(codes(&slip.body), ["O-1"], "{}", slip.body);
-    assert!(slip.body.contains("looked for seated"));
+    assert!(slip.body.contains("searched for “seated”"));
 }
