@@ -57,7 +57,7 @@ async fn every_shelf_lists_its_entries_and_each_entry_opens(db: SqlitePool) {
     let rows = |page: &str| page.matches("<tr data-code=").count();
     assert!(rows(&found.body) >= 1 && rows(&found.body) < rows(&all.body));
     let none = app.get("/tools?q=zzzz").await;
-    assert!(none.body.contains("Nothing matches"), "{}", none.body);
+    assert!(none.body.contains("No entry matches"), "{}", none.body);
 }
 
 #[sqlx::test]
