@@ -17,14 +17,14 @@ use domain::excursions::Excursion;
 use domain::findings::Finding;
 use domain::order_of_work::LostWay;
 use domain::outside::{Contradiction, OutsideItem};
-use domain::repeat_guard::Hears;
+use domain::repeat_guard::SisterEffect;
 use domain::slots::Slot;
 use domain::time::Day;
 use domain::waits::FINDING_DUE_DAYS;
 use domain::words::{GateName, GateVerdict, SlotState, SlotVerdict};
+use store::affected::{self, Affected};
 use store::changes::Change;
 use store::findings::Shown;
-use store::heard::{self, Heard};
 use store::open_items::{self, Filter, OpenItem, Sort};
 use store::remedies::{Due, NotHeldSeen};
 use store::standing::LeftUnknown;
@@ -34,7 +34,7 @@ use store::{
 
 /// Of each list so many are shown; the rest is counted and lies behind a link.
 const SHOWN: i64 = 12;
-/// Of what sisters hear so many approaches are shown.
+/// So many approaches that affect sister units are shown.
 const SISTERS: i64 = 8;
 /// An outside item is named when so many days are left of its exposure limit, or a tenth of it.
 const NEAR_DAYS: i64 = 60;
@@ -47,10 +47,10 @@ pub struct Questioned {
     pub reason: String,
 }
 
-/// An approach of which open units hear.
+/// An approach that affects open units.
 #[derive(Debug, Clone)]
-pub struct HeardOn {
-    pub heard: Heard,
+pub struct AffectedOn {
+    pub affected: Affected,
     /// The units that are named, and the excursion on which each is set by that approach.
     pub units: Vec<(TaskCode, Option<ExcursionCode>)>,
 }
@@ -68,9 +68,9 @@ pub struct Attention {
     /// Gates that let a slot be set and stand against it since something else changed.
     pub stopped: Vec<TurnedCheck>,
     /// Approaches in question on open units, the first of them; and how many there are.
-    pub heard_in_question: (Vec<HeardOn>, i64),
+    pub sisters_questioned: (Vec<AffectedOn>, i64),
     /// Approaches that were new and worked on a sister, the first of them; and how many there are.
-    pub heard_offered: (Vec<HeardOn>, i64),
+    pub sisters_offered: (Vec<AffectedOn>, i64),
     pub without_remedy: Vec<Finding>,
     pub to_review: Vec<Finding>,
     pub due: Vec<Due>,
@@ -80,7 +80,7 @@ pub struct Attention {
     /// Constraints past their date, and those that nothing ends in time.
     pub pressing: Vec<InForce>,
     /// Set slots that lose their way because an aid comes in before them, or is gone.
-    pub lost_ways: Vec<LostWay>,
+    pub lost_paths: Vec<LostWay>,
     /// What the record of an attempt and the outside list say differently.
     pub disagreements: Vec<Contradiction>,
     /// Where a task at risk may be set in time, the earliest excursion first.
@@ -135,8 +135,8 @@ pub async fn read(db: &mut SqliteConnection, today: Day) -> Result<Attention, Fa
         left_unknown_count: standing::left_unknown_count(db).await?,
         questioned,
         stopped,
-        heard_in_question: heard(db, &board, Hears::InQuestion).await?,
-        heard_offered: heard(db, &board, Hears::Offered).await?,
+        sisters_questioned: affected(db, &board, SisterEffect::InQuestion).await?,
+        sisters_offered: affected(db, &board, SisterEffect::Offered).await?,
         without_remedy: without_remedy
             .into_iter()
             .filter(|finding| finding.reviewed_by.is_some())
@@ -149,7 +149,7 @@ pub async fn read(db: &mut SqliteConnection, today: Day) -> Result<Attention, Fa
         reopened: remedies::not_held(db, None, true, SHOWN).await?,
         near_limit,
         pressing: pressing(db, today).await?,
-        lost_ways: app_outside::lost_ways(db).await?,
+        lost_paths: app_outside::lost_paths(db).await?,
         disagreements: app_outside::disagreements(db).await?,
     })
 }
@@ -163,27 +163,27 @@ async fn pressing(db: &mut SqliteConnection, today: Day) -> Result<Vec<InForce>,
     Ok(pressing)
 }
 
-/// The first approaches of which this is heard, and of how many it is.
-async fn heard(
+/// The first approaches with this effect, and how many have it.
+async fn affected(
     db: &mut SqliteConnection,
     board: &Board,
-    what: Hears,
-) -> Result<(Vec<HeardOn>, i64), Failure> {
-    let first = heard::page(db, what, 0, SISTERS).await?;
-    let set_in = |heard: &Heard, task: &TaskCode| {
+    what: SisterEffect,
+) -> Result<(Vec<AffectedOn>, i64), Failure> {
+    let first = affected::page(db, what, 0, SISTERS).await?;
+    let set_in = |affected: &Affected, task: &TaskCode| {
         let by_it = |slot: &&Slot| {
             slot.task == *task
                 && slot.state == SlotState::Set
-                && slot.technique.as_ref() == Some(&heard.technique)
-                && slot.side.as_ref() == Some(&heard.side)
+                && slot.technique.as_ref() == Some(&affected.technique)
+                && slot.side.as_ref() == Some(&affected.side)
         };
         board.slots.iter().flatten().find(by_it).map(|slot| slot.excursion.clone())
     };
-    let on = |heard: Heard| HeardOn {
-        units: heard.named.iter().map(|task| (task.clone(), set_in(&heard, task))).collect(),
-        heard,
+    let on = |affected: Affected| AffectedOn {
+        units: affected.named.iter().map(|task| (task.clone(), set_in(&affected, task))).collect(),
+        affected,
     };
-    Ok((first.into_iter().map(on).collect(), heard::count(db, what).await?))
+    Ok((first.into_iter().map(on).collect(), affected::count(db, what).await?))
 }
 
 /// So many days before its limit an item is named.

@@ -154,7 +154,9 @@ fn about() -> String {
          An empty cell is unknown; where a column cannot be unknown, it is an empty text.\r\n\
          A backslash stands before a first character that a spreadsheet would take for a\r\n\
          formula, before a first backslash, and alone for an empty text that is not unknown.\r\n\
-         Days are ISO 8601; moments are milliseconds since 1970-01-01 UTC; hashes hexadecimal.\r\n"
+         Days are ISO 8601; moments are milliseconds since 1970-01-01 UTC; hashes hexadecimal.\r\n\r\n\
+         {}\r\n",
+        domain::caution::CAUTION
     )
 }
 

@@ -78,7 +78,7 @@ impl Ruled for File {
             let there = tokio::fs::try_exists(work.contents.path(hash.as_str())).await;
             if !there.map_err(StoreError::from)? {
                 return Err(Failure::Refused(
-                    "What this file holds is not kept any more; send the file again.".to_owned(),
+                    "The content of this file is no longer kept; send the file again.".to_owned(),
                 ));
             }
         }
@@ -166,7 +166,11 @@ pub async fn add(work: &mut Work, looked: Looked, typed: &Cells) -> Result<Saved
 /// Takes a file away from its record; gives what it was, and the entry of the log from which it
 /// can be put back. Its content stays, so that it can be.
 #[boxed]
-pub async fn take_away(work: &mut Work, code: &str, why: &str) -> Result<(File, i64), Failure> {
+pub async fn remove_from_record(
+    work: &mut Work,
+    code: &str,
+    why: &str,
+) -> Result<(File, i64), Failure> {
     allowed(work, Action::KeepFiles)?;
     let file = current::<File>(work, code).await?;
     work.because(why);
@@ -178,7 +182,7 @@ pub async fn take_away(work: &mut Work, code: &str, why: &str) -> Result<(File, 
 /// was given to another since.
 #[boxed]
 pub async fn put_back(work: &mut Work, entry: i64) -> Result<Saved<File>, Failure> {
-    let nothing = || Failure::Refused("There is no file to put back from there.".to_owned());
+    let nothing = || Failure::Refused("No removed file is recorded there.".to_owned());
     let taken = changes::entry(work.db(), entry).await?.ok_or_else(nothing)?;
     if taken.kind != Kind::File || taken.action != "taken back" {
         return Err(nothing());

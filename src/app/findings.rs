@@ -242,7 +242,7 @@ async fn is_by_clearing(work: &mut Work, remedy: &Remedy) -> Result<bool, Failur
     }
     let revision = revisions::at(work.db(), technique, number).await?;
     Ok(revision.is_some_and(|revision| {
-        revision.lets_go()
+        revision.resolves()
             && revision.cleared_by == remedy.verified_by
             && remedy.attempts.iter().all(|attempt| revision.answers.contains(attempt))
     }))

@@ -39,7 +39,7 @@ impl Ruled for Flight {
             if let Some(planned) = left.iter().find(|e| e.state == Some(ExcursionState::Planned)) {
                 return Err(Failure::Refused(format!(
                     "{} is still planned; call the excursions of {} off first, so that what was \
-                     set on them goes back to the backlog.",
+                     set on them returns to the backlog.",
                     planned.code.0, flight.code.0
                 )));
             }

@@ -136,7 +136,7 @@ pub enum Failure {
     #[error("Somebody changed {} {} in the meantime; both versions are kept, choose between them.", .0.kind, .0.code)]
     Conflict(Box<Conflict>),
     /// This form was taken before; here is where it led.
-    #[error("This form was taken already.")]
+    #[error("This form was sent already.")]
     AlreadyTaken(String),
     /// Too much of a kind is under way; so many seconds may help. Nothing was begun.
     #[error("{0}")]
@@ -145,7 +145,7 @@ pub enum Failure {
     #[error("Something went wrong on our side; nothing was changed. Try again.")]
     Internal(#[from] StoreError),
     /// The commit itself failed, so the record may or may not have it.
-    #[error("Saving broke off; look whether it was saved before you send it again.")]
+    #[error("Saving was interrupted; check whether it was saved before you send it again.")]
     Unsure(#[source] StoreError),
 }
 

@@ -55,7 +55,7 @@ pub async fn add(
     if people::find(work.db(), &name).await?.is_some() {
         return Err(Failure::field(
             "name",
-            format!("{name} is there already; choose another name."),
+            format!("The name {name} is taken; choose another name."),
         ));
     }
     let now = work.now;

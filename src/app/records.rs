@@ -321,7 +321,7 @@ async fn missing_references<R: Record>(work: &mut Work, record: &R) -> Result<()
 
 /// What is wrong with a field that names a record that does not exist.
 pub(crate) fn not_there(field: &str, kind: Kind, code: &str) -> FieldError {
-    let missing = format!("There is no {kind} {code}; choose one that exists or make it first.");
+    let missing = format!("There is no {kind} {code}; choose one that exists, or add it first.");
     FieldError::new(field, missing)
 }
 

@@ -44,7 +44,7 @@ impl Ruled for Revision {
             && says(before) != says(revision)
         {
             let code = &before.code.0;
-            let message = format!("{code} is cleared; take the clearance back, then change it.");
+            let message = format!("{code} is cleared; undo the clearance, then change it.");
             wrong.push(FieldError::new("changed", message));
         }
         if !wrong.is_empty() {
@@ -71,9 +71,9 @@ impl Ruled for Revision {
         before: Option<&Self>,
         revision: &Self,
     ) -> Result<(), Failure> {
-        if revision.lets_go() {
+        if revision.resolves() {
             answer(work, revision).await?;
-        } else if let Some(before) = before.filter(|before| before.lets_go()) {
+        } else if let Some(before) = before.filter(|before| before.resolves()) {
             take_answer_back(work, before).await?;
         }
         Ok(())
@@ -90,7 +90,7 @@ fn name(revision: &mut Revision) {
 
 async fn wrong_answers(work: &mut Work, revision: &Revision) -> Result<Vec<FieldError>, Failure> {
     if !revision.changes_work && !revision.answers.is_empty() {
-        let message = "Only a change of the work answers failures: say that it changes the work, \
+        let message = "Only a change of the work resolves failures: say that it changes the work, \
                        or name no attempts.";
         return Ok(vec![FieldError::new("answers", message)]);
     }

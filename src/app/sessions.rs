@@ -262,9 +262,9 @@ pub async fn held(app: &App, token: &Token, person: &str) -> Result<Option<HeldF
 }
 
 #[boxed]
-pub async fn let_go(app: &App, token: &Token) -> Result<(), Failure> {
+pub async fn discard(app: &App, token: &Token) -> Result<(), Failure> {
     let mut tx = app.db.begin().await?;
-    sessions::let_go(&mut tx, &token.hash()).await?;
+    sessions::discard(&mut tx, &token.hash()).await?;
     tx.commit().await?;
     Ok(())
 }

@@ -120,12 +120,12 @@ pub async fn trigger(work: &mut Work, code: &str, why: &str) -> Result<Task, Fai
     allowed(work, Action::TriggerTask)?;
     let mut task = current::<Task>(work, code).await?;
     if task.triggered {
-        return Err(Failure::Refused(format!("{code} is triggered already.")));
+        return Err(Failure::Refused(format!("The condition of {code} is met already.")));
     }
     let links = tasks::links_of(work.db(), &task.code.0).await?;
     if !links.iter().any(|link| link.kind == LinkKind::OnlyIf && link.from_here) {
         return Err(Failure::Refused(format!(
-            "{code} waits for no trigger; link it as “only if” to the task that decides first."
+            "{code} waits for no condition; link it as “only if” to the task that decides first."
         )));
     }
     work.because(why);

@@ -77,7 +77,7 @@ pub struct WholeTask {
     /// The first of its sisters, and how many it has.
     pub sisters: Vec<Sister>,
     pub sister_count: i64,
-    /// What the open units of its family hear of what failed on it.
+    /// The open units of its family that its failures affect.
     pub turned: sisters::SistersAffected,
     /// What a swap or a move set apart for it.
     pub set_apart: Vec<SetApart>,

@@ -6,7 +6,7 @@ use clap::{ArgMatches, Args};
 use indicatif::{ProgressBar, ProgressStyle};
 
 use crate::settings::{Everywhere, Settings};
-use crate::{Failed, data};
+use crate::{Failed, data, print_caution};
 use app::checks;
 use store::look::Look;
 
@@ -31,8 +31,8 @@ pub async fn run(given: &ArgMatches) -> Result<(), Failed> {
     let report = report?;
     if !look.still_stands()? {
         return Err(Failed::Asked(
-            "a service was started while the file was looked over, so what was found means \
-             nothing; check it once more."
+            "a service was started while the file was being checked, so the result is not \
+             valid; check it again."
                 .to_owned(),
         ));
     }
@@ -44,8 +44,10 @@ pub async fn run(given: &ArgMatches) -> Result<(), Failed> {
     }
     if report.faults.is_empty() {
         println!("{} checks, nothing wrong: {}.", report.names.len(), report.names.join(", "));
+        print_caution();
         return Ok(());
     }
+    print_caution();
     eprintln!(
         "holdover: {} things are wrong; restore a backup or repair them.",
         report.faults.len()

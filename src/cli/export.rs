@@ -9,7 +9,7 @@ use clap::{ArgMatches, Args};
 use indicatif::ProgressBar;
 
 use crate::settings::{Everywhere, Settings};
-use crate::{Failed, data};
+use crate::{Failed, data, print_caution};
 use app::export;
 
 #[derive(Debug, Args)]
@@ -54,6 +54,7 @@ pub async fn export(asked: Export, given: &ArgMatches) -> Result<(), Failed> {
         asked.folder.display(),
         begun.elapsed().as_secs_f64()
     );
+    print_caution();
     Ok(())
 }
 
@@ -73,6 +74,7 @@ pub async fn restore(asked: Restore, given: &ArgMatches) -> Result<(), Failed> {
         directory.display(),
         begun.elapsed().as_secs_f64()
     );
+    print_caution();
     Ok(())
 }
 
@@ -91,12 +93,13 @@ pub async fn backup(asked: Backup, given: &ArgMatches) -> Result<(), Failed> {
         begun.elapsed().as_secs_f64()
     );
     if made.files > 0 {
-        println!("{} attachments stand in {}.", made.files, attachments.display());
+        println!("{} attachments are in {}.", made.files, attachments.display());
     }
     println!(
         "To use it: put it as {} into an empty data directory, with the attachments in files/.",
         data::FILE
     );
+    print_caution();
     Ok(())
 }
 

@@ -130,12 +130,12 @@ pub async fn run(call: Import, given: &ArgMatches) -> Result<(), Failed> {
         );
     } else if call.dry_run {
         eprintln!(
-            "holdover: {} rows would not be taken; mend them, or add --skip-bad-rows.",
+            "holdover: {} rows would be refused; correct them, or add --skip-bad-rows.",
             report.bad_rows
         );
     } else {
         eprintln!(
-            "holdover: {} rows are bad, so nothing was taken; mend them, or add --skip-bad-rows to take the rest.",
+            "holdover: {} rows are refused, so nothing was imported; correct them, or add --skip-bad-rows to import the rest.",
             report.bad_rows
         );
     }
@@ -235,9 +235,9 @@ fn print(kind: Kind, report: &Report) {
         println!("… and {} more past their limits.", report.past_limits.len() - PRINTED);
     }
     for (created, count) in &report.created {
-        println!("Made because a row named them: {count} {created}.");
+        println!("Added because a row named them: {count} {created}.");
     }
-    let verb = if report.committed { "taken" } else { "would be taken" };
+    let verb = if report.committed { "imported" } else { "would be imported" };
     println!(
         "{} of {} rows of {} {verb} as new; {} changed, {} known already, {} refused.",
         report.taken,
@@ -252,7 +252,7 @@ fn print(kind: Kind, report: &Report) {
 fn as_json(report: &Report) -> serde_json::Value {
     json!({
         "rows": report.rows,
-        "taken": report.taken,
+        "new": report.taken,
         "changed": report.changed,
         "known": report.known,
         "refused": report.bad_rows,
@@ -261,7 +261,7 @@ fn as_json(report: &Report) -> serde_json::Value {
         "asks_for_order_of_dates": report.either.as_ref().map(|either| json!({
             "line": either.line, "text": either.text,
         })),
-        "made": report.created,
+        "added": report.created,
         "unknown_heads": report.unknown_heads,
         "notes": report.notes,
         "past_limits": report.past_limits.iter().map(|past| json!({

@@ -55,7 +55,7 @@ pub async fn run(people: People, given: &ArgMatches) -> Result<(), Failed> {
             let actor = actor(&app, acting.acting_as.as_deref()).await?;
             let password = read_password()?;
             let (person, _) = people::add(&app, &actor, None, &name, role, Some(&password)).await?;
-            println!("{} is there as {}.", person.name, person.role);
+            println!("{} is added as {}.", person.name, person.role);
             app.db.close().await;
         }
         Act::Password { name, acting } => {
@@ -89,7 +89,7 @@ async fn actor(app: &App, name: Option<&str>) -> Result<Actor, Failed> {
     match store::people::find(&mut db, name).await? {
         Some(person) if person.active => Ok(Actor { name: person.name, role: person.role }),
         _ => Err(Failed::Asked(format!(
-            "there is nobody called {name} who may act; leave --as out or name somebody."
+            "{name} is not a person who may act; name another one or leave --as out."
         ))),
     }
 }

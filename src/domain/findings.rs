@@ -17,7 +17,7 @@ record! {
         code: Own<CauseCode> = "Code" also ["cause"],
         words: Line = "Words",
         cause_group: Line = "Group" also ["group"],
-        scope: Scope = "Scope" hint "approach and hardware tell against the approach; outside and diagnosis do not.",
+        scope: Scope = "Scope" hint "Approach and hardware count against the approach; outside and diagnosis do not.",
         time_ran_out: bool = "Says that time ran out" hint "Then it counts by the minutes: outside where fewer were spent than the approach's cut-off, against the approach otherwise.",
     }
 }

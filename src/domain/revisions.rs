@@ -79,7 +79,7 @@ impl Revision {
     }
 
     /// It lets go of failures: a second person found that it changes the work.
-    pub fn lets_go(&self) -> bool {
+    pub fn resolves(&self) -> bool {
         self.changes_work && self.cleared_by.is_some() && !self.answers.is_empty()
     }
 }
@@ -166,9 +166,8 @@ pub fn stays(
         (None, false) => return None,
     };
     let (now, next) = (number(before), number(before) + 1);
-    let message = format!(
-        "Revision {now} {because}, so its work stays as it is. Make revision {next} of it."
-    );
+    let message =
+        format!("Revision {now} {because}, so its work stays as it is. Add revision {next}.");
     Some(FieldError::new(field, message))
 }
 
@@ -177,7 +176,7 @@ pub fn cannot_answer(revision: &Revision, attempt: &Attempt) -> Option<String> {
     let code = &attempt.code.0;
     if attempt.technique.as_ref() != Some(&revision.technique) {
         return Some(format!(
-            "{code} was not tried by {}; a remedy can answer it, a revision of {} cannot.",
+            "{code} was not tried with {}; a remedy can resolve it, a revision of {} cannot.",
             revision.technique, revision.technique
         ));
     }
@@ -241,18 +240,20 @@ mod tests {
         assert_eq!(cannot_answer(&revision, &tried("K-1", "2")), None);
         assert_eq!(cannot_answer(&revision, &tried("K-1", "")), None);
         assert!(cannot_answer(&revision, &tried("K-1", "3")).unwrap().contains("already"));
-        assert!(cannot_answer(&revision, &tried("K-2", "1")).unwrap().contains("not tried by K-1"));
+        assert!(
+            cannot_answer(&revision, &tried("K-2", "1")).unwrap().contains("not tried with K-1")
+        );
     }
 
     #[test]
-    fn it_lets_go_once_a_second_person_cleared_a_change_of_the_work() {
+    fn it_resolves_once_a_second_person_cleared_a_change_of_the_work() {
         let mut revision = Revision::of(&technique("turn", "20", "3"));
         revision.answers = List(vec![AttemptCode::from("A-1")]);
         revision.changes_work = true;
-        assert!(!revision.lets_go());
+        assert!(!revision.resolves());
         revision.cleared_by = Some(Line::known("lead"));
-        assert!(revision.lets_go());
+        assert!(revision.resolves());
         revision.changes_work = false;
-        assert!(!revision.lets_go());
+        assert!(!revision.resolves());
     }
 }

@@ -77,7 +77,7 @@ pub const fn past(was: GateVerdict) -> &'static str {
         GateVerdict::Note => "was met with a note",
         GateVerdict::Tight => "was tight",
         GateVerdict::NotMet => "was not met",
-        GateVerdict::CannotTell => "could not be told",
+        GateVerdict::CannotTell => "was unknown",
         GateVerdict::NotChecked => "was not checked",
     }
 }
@@ -89,13 +89,13 @@ pub const fn present(now: GateVerdict) -> &'static str {
         GateVerdict::Note => "is met with a note",
         GateVerdict::Tight => "is tight",
         GateVerdict::NotMet => "is not met",
-        GateVerdict::CannotTell => "cannot be told",
+        GateVerdict::CannotTell => "is unknown",
         GateVerdict::NotChecked => "is not checked",
     }
 }
 
 /// What a check said on a day and what it says now: `The check “time” was met on 2030-11-21 and
-/// cannot be told now`, its end left to what follows.
+/// is unknown now`, its end left to what follows.
 pub fn turned_since(gate: GateName, was: GateVerdict, on: Day, now: GateVerdict) -> String {
     format!("The check “{gate}” {} on {on} and {} now", past(was), present(now))
 }
@@ -166,7 +166,7 @@ mod tests {
             |was, now| turned_since(GateName::Time, was, Day::read("2030-11-21").unwrap(), now);
         assert_eq!(
             told(Met, CannotTell),
-            "The check “time” was met on 2030-11-21 and cannot be told now"
+            "The check “time” was met on 2030-11-21 and is unknown now"
         );
         assert_eq!(
             told(Tight, NotMet),
@@ -174,7 +174,7 @@ mod tests {
         );
         assert_eq!(
             told(CannotTell, Note),
-            "The check “time” could not be told on 2030-11-21 and is met with a note now"
+            "The check “time” was unknown on 2030-11-21 and is met with a note now"
         );
         assert_eq!(told(NotMet, Met), "The check “time” was not met on 2030-11-21 and is met now");
         // No word of a list that is no word after "was" or "is".

@@ -77,7 +77,7 @@ pub enum TableError {
          that belongs to the text, and try again."
     )]
     OpenQuote { line: u64 },
-    #[error("Line {line} cannot be read: {why}. Mend that line and try again.")]
+    #[error("Line {line} cannot be read: {why}. Correct that line and try again.")]
     Unreadable { line: u64, why: String },
     #[error(
         "The row in line {line} has more than {MAX_TABLE_COLUMNS} cells, and a table has at most \
@@ -91,7 +91,7 @@ pub enum TableError {
     )]
     LongRow { line: u64 },
     #[error(
-        "The table has more than {MAX_TABLE_ROWS} rows, the most that are taken in at once. Part it \
+        "The table has more than {MAX_TABLE_ROWS} rows, the most for one import. Split it \
          into tables of at most {MAX_TABLE_ROWS} rows and send one after the other."
     )]
     TooManyRows,
@@ -132,7 +132,7 @@ pub fn survey<S: Read + Seek>(source: &mut S, stop: &AtomicBool) -> Result<Surve
         Some(named) => named,
         None => (separator::detect(source, how)?, 0),
     };
-    notes.push(format!("The cells are parted by {}.", separator::called(separator)));
+    notes.push(format!("The cells are separated by {}.", separator::called(separator)));
     look(source, (how, separator, skipped), notes, stop)
 }
 

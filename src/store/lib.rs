@@ -12,6 +12,7 @@ use sqlx::{ConnectOptions as _, Sqlite, SqliteConnection, Transaction};
 
 use domain::records::Record;
 
+pub mod affected;
 pub mod alike;
 pub mod attempts;
 pub mod bulk;
@@ -37,7 +38,6 @@ pub mod findings;
 pub mod first_steps;
 pub mod flights;
 pub mod forms;
-pub mod heard;
 pub mod history;
 pub mod imports;
 pub mod inhibits;

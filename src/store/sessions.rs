@@ -219,7 +219,7 @@ pub async fn held(
     .await?)
 }
 
-pub async fn let_go(db: &mut SqliteConnection, token_hash: &[u8]) -> Result<(), StoreError> {
+pub async fn discard(db: &mut SqliteConnection, token_hash: &[u8]) -> Result<(), StoreError> {
     sqlx::query!("DELETE FROM held_form WHERE token_hash = ?", token_hash).execute(db).await?;
     Ok(())
 }

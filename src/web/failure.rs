@@ -109,16 +109,16 @@ impl Problem {
                  The search in the head of the page finds codes and words.",
             ),
             StatusCode::METHOD_NOT_ALLOWED => (
-                "This address does not take that",
-                "It was asked in a way it does not know. Go back and use the page's own buttons.",
+                "This address does not accept this request",
+                "Go back and use the buttons of the page.",
             ),
             StatusCode::PAYLOAD_TOO_LARGE => (
                 "Too much was sent at once",
-                "What was sent is larger than this page takes. Send it in parts.",
+                "What was sent is larger than this page accepts. Send it in parts.",
             ),
             StatusCode::REQUEST_TIMEOUT => (
                 "That took too long",
-                "The request did not come in whole, so nothing was changed. Send it again.",
+                "The request did not arrive in full, so nothing was changed. Send it again.",
             ),
             StatusCode::SERVICE_UNAVAILABLE => {
                 let words = "The request was stopped before it had an answer.";

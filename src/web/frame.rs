@@ -1,6 +1,7 @@
 //! What every page has around its matter: title, running head, notice, foot. A page struct holds
 //! it as `page: PageFrame`, its template starts with `{% extends "base.html" %}`.
 
+use domain::roles::{Action, may};
 use domain::time::Moment;
 use domain::words::{Role, Theme};
 
@@ -199,6 +200,20 @@ impl PageFrame {
             Some(who) => format!("{}, {}", who.name, who.role.word()),
             None => String::new(),
         }
+    }
+
+    /// Whether this person may enter results; others read a debrief.
+    pub fn may_record(&self) -> bool {
+        self.may(Action::RecordAttempt)
+    }
+
+    /// Whether this person may plan; others read how each excursion is judged.
+    pub fn may_plan(&self) -> bool {
+        self.may(Action::Pencil)
+    }
+
+    fn may(&self, action: Action) -> bool {
+        self.who.as_ref().is_some_and(|who| may(who.role, action))
     }
 
     /// The five entries of the running head.

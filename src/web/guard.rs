@@ -130,7 +130,7 @@ async fn take(
         && form.path == action
     {
         // The form that waited has been taken.
-        sessions::let_go(app, &token).await?;
+        sessions::discard(app, &token).await?;
         return Ok((jar.add(CookieName::Held.gone(&app.config)), response).into_response());
     }
     Ok(response)
@@ -145,8 +145,8 @@ fn stale() -> Problem {
     Problem::new(
         StatusCode::FORBIDDEN,
         "This form was made before you signed in",
-        "It belongs to another session, so nothing was changed. If you sent it yourself, look it over \
-         and send it again; if not, leave it.",
+        "It belongs to another session, so nothing was changed. If you sent it yourself, check it \
+         and send it again; if not, close this page.",
     )
 }
 

@@ -10,8 +10,8 @@ use tower_http::limit::RequestBodyLimitLayer;
 use crate::extract::Path;
 use crate::failure::{PageError, Problem};
 use crate::pages::{
-    account, attempts, changes, constraints, day, debrief, excursions, files, findings, flights,
-    heard, held, history, home, import, library, links, open, outside, people, plan, records,
+    account, affected, attempts, changes, constraints, day, debrief, excursions, files, findings,
+    flights, held, history, home, import, library, links, open, outside, people, plan, records,
     search, settings, sign_in, sisters, slots, tasks, welcome, words,
 };
 use crate::routes::Routes;
@@ -120,7 +120,7 @@ fn signed_in_pages() -> Routes {
         ("/files/{code}", get(files::show)),
         ("/files/{code}/content", get(files::content)),
         ("/files/{code}/preview", get(files::preview)),
-        ("/files/{code}/take-away", post(files::take_away)),
+        ("/files/{code}/remove", post(files::remove)),
         ("/files/put-back/{entry}", post(files::put_back)),
         ("/history", get(history::list)),
         ("/history/reached", get(day::replayed::show)),
@@ -139,7 +139,7 @@ fn signed_in_pages() -> Routes {
         ("/search", get(search::show)),
         ("/sign-out", post(sign_in::leave)),
         ("/held", get(held::show)),
-        ("/held/let-go", post(held::let_go)),
+        ("/held/discard", post(held::discard)),
         ("/account", get(account::show)),
         ("/account/password", post(account::change_password)),
         ("/account/theme", post(account::set_theme)),
@@ -167,7 +167,7 @@ fn signed_in_pages() -> Routes {
     ])
     .merge(excursion_pages())
     .merge(library_pages())
-    .merge(lists_to_take_away())
+    .merge(lists_to_download())
     .merge(records::routes())
     .merge(papers::routes())
     .merge(feeds::account_routes())
@@ -175,7 +175,7 @@ fn signed_in_pages() -> Routes {
 }
 
 /// What a narrowed list shows, as a file; whole kinds stand beside their records.
-fn lists_to_take_away() -> Routes {
+fn lists_to_download() -> Routes {
     Routes::of(vec![
         ("/changes.csv", get(changes::file)),
         ("/findings.csv", get(findings::file)),
@@ -206,8 +206,8 @@ fn library_pages() -> Routes {
         ("/tools/{code}", get(library::tools::show)),
         ("/families", get(library::families::list)),
         ("/families/{code}", get(library::families::show)),
-        ("/families/{code}/heard", get(heard::of_one)),
-        ("/heard", get(heard::all)),
+        ("/families/{code}/affected", get(affected::of_one)),
+        ("/affected", get(affected::all)),
         ("/inhibits", get(library::inhibits::list)),
         ("/inhibits/{code}", get(library::inhibits::show)),
     ])

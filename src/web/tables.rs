@@ -1,4 +1,4 @@
-//! Lists to take away: what a page shows, whole, as a CSV file.
+//! Lists to download: what a page shows, whole, as a CSV file.
 
 use axum::body::Body;
 use axum::extract::State;
@@ -24,6 +24,13 @@ pub(crate) fn address_of(folder: &str, query: &str) -> String {
     if query.is_empty() { format!("/{folder}.csv") } else { format!("/{folder}.csv?{query}") }
 }
 
+/// The address of the note beside a file: `/note.txt?of=open` for `/open.csv?q=pin`.
+pub(crate) fn note_for(csv: impl AsRef<str>) -> String {
+    let path = csv.as_ref().split('?').next().unwrap_or_default();
+    let name = path.rsplit('/').next().unwrap_or_default().trim_end_matches(".csv");
+    format!("/note.txt?of={}", addresses::encoded(name))
+}
+
 /// A file of rows under heads of its own.
 pub(crate) fn file<I>(name: &str, heads: &[&str], rows: I) -> Result<Response, PageError>
 where
@@ -41,7 +48,7 @@ where
     Ok(with_heads(name, bytes))
 }
 
-/// A file of records, in the columns in which they can be brought in again.
+/// A file of records, in the columns in which they can be imported again.
 pub(crate) fn records<R: Record>(records: &[R]) -> Result<Response, PageError> {
     let rows = records.iter().map(|record| row(R::KIND, &record.cells()));
     file(addresses::folder(R::KIND), &heads(R::KIND), rows)

@@ -62,7 +62,7 @@ function send(at, path, fields, focus) {
     const main = request.response?.querySelector("main");
     if (!main?.querySelector("[data-lanes]")) {
       // Signed out, or refused on a page of its own: that page has the words.
-      if (main && request.status >= 400) say(main.querySelector("h1")?.textContent ?? "It was not done.");
+      if (main && request.status >= 400) say(main.querySelector("h1")?.textContent ?? "The change was not made.");
       else return location.assign(at.address);
     }
     if (main) take(main, request.response.title, focus);

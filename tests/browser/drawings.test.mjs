@@ -86,3 +86,42 @@ test("a page asks for the fonts that it has letters for, and for a photograph on
   assert.ok(again.length === first.length && again.every((size) => size === 0), `${again}`);
   await context.close();
 });
+
+/** Labels of a worksite map that lie on a route, by their words. */
+const onRoutes = (page) =>
+  page.evaluate(() => {
+    const found = [];
+    for (const map of document.querySelectorAll("main svg.map")) {
+      const labels = [...map.querySelectorAll("text")].filter((text) => text.textContent.trim()).map((text) => ({ words: text.textContent, box: text.getBBox() }));
+      for (const route of map.querySelectorAll("path.way")) {
+        const long = route.getTotalLength();
+        for (const { words, box } of labels) {
+          // Letters leave a quarter of the line above and below them free.
+          const [top, bottom] = [box.y + box.height / 4, box.y + (3 * box.height) / 4];
+          let within = 0;
+          for (let at = 0; at <= long; at += 1) {
+            const { x, y } = route.getPointAtLength(at);
+            if (x > box.x && x < box.x + box.width && y > top && y < bottom) within += 1;
+          }
+          if (within > 2) found.push(`“${words}” on ${route.getAttribute("d")} by ${within}`);
+        }
+      }
+    }
+    return found;
+  });
+
+test("no label of a worksite map lies on a route", async () => {
+  const context = await enter(browser, service, "lead");
+  const page = await context.newPage();
+  const found = [];
+  let maps = 0;
+  for (const address of ["/plan", "/worksites", "/outside", "/outside/O-07"]) {
+    await page.goto(address);
+    await page.evaluate(() => document.fonts.ready);
+    maps += await page.locator("main svg.map").count();
+    found.push(...(await onRoutes(page)).map((label) => `${address}: ${label}`));
+  }
+  assert.equal(maps, 4);
+  assert.deepEqual(found, []);
+  await context.close();
+});

@@ -40,35 +40,32 @@ fn says(faults: &[String], sentence: &str) {
 #[sqlx::test]
 async fn a_state_that_the_events_do_not_give_is_named(pool: SqlitePool) {
     let found = broken(pool, "UPDATE standing SET state = 'open' WHERE task = 'T-1'").await;
-    says(&found, "standing: T-1 does not stand as its events say");
+    says(&found, "standing: T-1: its stored state differs from its events");
     says(&found, "state is stored as \"open\" and is \"set\"");
 }
 
 #[sqlx::test]
 async fn a_share_left_that_the_events_do_not_give_is_named(pool: SqlitePool) {
     let found = broken(pool, "UPDATE standing SET share_left = 101 WHERE task = 'T-3'").await;
-    says(&found, "standing: T-3 does");
+    says(&found, "standing: T-3: its stored state");
     says(&found, "% left is stored as 101 and is 100");
 }
 
 #[sqlx::test]
-async fn what_units_hear_of_each_other_is_compared(pool: SqlitePool) {
-    let heard = "INSERT INTO heard (what, family, technique, side, attempt, units, named)
+async fn sister_units_affected_are_compared(pool: SqlitePool) {
+    let affected = "INSERT INTO heard (what, family, technique, side, attempt, units, named)
         SELECT 'in question', 'F-1', 'K-1', 'nadir', 'A-404', 2, 'T-2, T-3'";
-    let found = broken(pool, heard).await;
-    says(
-        &found,
-        "standing: F-1: its open units hear something else of their sisters than is stored",
-    );
+    let found = broken(pool, affected).await;
+    says(&found, "standing: F-1: the sister units affected differ from those stored");
 }
 
 #[sqlx::test]
-async fn what_is_heard_in_a_family_without_tasks_is_named(pool: SqlitePool) {
-    let heard = "INSERT INTO family (code, name) VALUES ('F-99', NULL);
+async fn sister_units_affected_in_a_family_without_tasks_are_named(pool: SqlitePool) {
+    let affected = "INSERT INTO family (code, name) VALUES ('F-99', NULL);
         INSERT INTO heard (what, family, technique, side, attempt, units, named)
         SELECT 'offered', 'F-99', 'K-1', 'nadir', 'A-404', 2, 'T-2, T-3'";
-    let found = broken(pool, heard).await;
-    says(&found, "F-99 has no task, and what its units hear of each other is stored");
+    let found = broken(pool, affected).await;
+    says(&found, "F-99 has no task, and sister units affected are stored for it");
 }
 
 #[sqlx::test]
@@ -88,8 +85,8 @@ async fn flights_and_words_that_a_task_does_not_have_are_named(pool: SqlitePool)
     let statements = "DELETE FROM task_flight WHERE task = 'T-1';
         UPDATE task_words SET notes = 'other' WHERE task = 'T-2'";
     let found = broken(pool, statements).await;
-    says(&found, "T-1 does not stand as its events say: it touches G-37");
-    says(&found, "T-2 does not stand as its events say: the search knows other words of it");
+    says(&found, "T-1: its stored state differs from its events: it touches G-37");
+    says(&found, "T-2: its stored state differs from its events: its words in the search differ");
 }
 
 #[sqlx::test]
@@ -234,7 +231,7 @@ async fn a_revision_that_its_author_cleared_or_that_is_cleared_in_vain_is_named(
         answers = 'A-1'";
     let found = broken(pool, statements).await;
     says(&found, "second person: revision K-1.1 was cleared by Odd, its author");
-    says(&found, "revisions: K-1.1 is cleared as a change of the work, and no verified remedy");
+    says(&found, "revisions: K-1.1 is cleared as a change of the work without a verified remedy");
 }
 
 #[sqlx::test]
@@ -253,7 +250,7 @@ async fn tools_of_a_closed_excursion_that_do_not_add_up_are_named(pool: SqlitePo
     let found = broken(pool, statements).await;
     says(
         &found,
-        "tool counts: L-1 (M-1): 2 went out on E-37.1, which is closed, 1 are accounted for",
+        "tool counts: L-1 (M-1): 2 went out on E-37.1, which is closed; 1 are accounted for",
     );
 }
 

@@ -88,7 +88,7 @@ fn people_are_added_listed_and_given_passwords_from_the_shell() {
     let call = |arguments: &[&str], input: &str| said(&holdover(arguments, folder.path(), input));
     let (code, out, _) =
         call(&["people", "add", "marit", "--role", "administrator"], "wet gloves on a line\n");
-    assert_eq!((code, out.trim()), (Some(0), "marit is there as administrator."));
+    assert_eq!((code, out.trim()), (Some(0), "marit is added as administrator."));
     let (code, _, err) = call(&["people", "add", "odd", "--role", "lead"], "short\n");
     assert_eq!(code, Some(1));
     assert!(err.contains("at least 15 characters") && err.trim().lines().count() == 1, "{err}");
@@ -109,6 +109,12 @@ fn people_are_added_listed_and_given_passwords_from_the_shell() {
     assert!(code == Some(0) && out.starts_with("marit") && out.contains("administrator"), "{out}");
     let (code, out, _) = call(&["check"], "");
     assert!(code == Some(0) && out.contains("nothing wrong"), "{out}");
+    assert!(out.trim_end().ends_with(domain::caution::CAUTION), "{out}");
+    let there = folder.path().join("out");
+    let (code, out, err) = call(&["export", there.to_str().unwrap()], "");
+    assert!(code == Some(0) && out.trim_end().ends_with(domain::caution::CAUTION), "{out}{err}");
+    let about = std::fs::read_to_string(there.join("README.txt")).unwrap();
+    assert!(about.contains(domain::caution::CAUTION), "{about}");
 }
 
 #[test]
@@ -159,7 +165,7 @@ fn the_service_starts_tells_its_first_link_answers_and_stops_in_peace() {
     let path = link["url"].as_str().unwrap().split_once(address).unwrap().1.to_owned();
     assert!(get(address, "/healthz").starts_with("HTTP/1.1 200"));
     assert!(get(address, "/readyz").starts_with("HTTP/1.1 200"));
-    assert!(get(address, &path).contains("Make the first administrator"));
+    assert!(get(address, &path).contains("Add the first administrator"));
     // The link was asked for; the log names the route and not the secret.
     let secret = path.trim_start_matches("/welcome/");
     let asked = loop {

@@ -598,7 +598,7 @@ async fn old_shares_that_reach_the_whole_leave_the_task_open_and_ask_for_an_answ
     assert!(app.get("/tasks/T-3").await.body.contains("unknown, at most 40 %"));
     assert!(app.get("/open").await.body.contains("% left unknown"));
     let found = faults(&app).await;
-    assert!(found.len() == 1 && found[0].starts_with("T-3 is not done, and by A-2"), "{found:?}");
+    assert!(found.len() == 1 && found[0].starts_with("T-3 is not done, and A-2"), "{found:?}");
     let home = app.get("/").await.body;
     assert!(home.contains("leaves 0 %, and the task is not recorded as done"), "{home}");
     assert!(home.contains("/attempts/A-2/edit#f-left-after"), "{home}");

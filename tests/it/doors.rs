@@ -131,7 +131,7 @@ async fn a_missing_page_is_ours_whoever_asks(db: SqlitePool) {
     let reply = app.another().get("/no/such/page").await;
     assert!(reply.status == 404 && !reply.body.contains("/sign-out"));
     let reply = app.get("/account/theme").await;
-    assert!(reply.status == 405 && reply.body.contains("does not take that"));
+    assert!(reply.status == 405 && reply.body.contains("does not accept this request"));
     assert_eq!(reply.header("allow"), "POST");
 }
 
@@ -241,7 +241,7 @@ async fn a_held_form_keeps_no_password_and_can_be_thrown_away(db: SqlitePool) {
     app.sign_in("viewer").await;
     let page = app.get("/held").await;
     assert!(page.body.contains("night") && !page.body.contains("secret"));
-    app.post("/held/let-go", &[]).await;
+    app.post("/held/discard", &[]).await;
     assert_eq!(app.get("/held").await.location, "/");
 }
 

@@ -263,11 +263,11 @@ async fn only_those_who_may_edit_the_record_add_to_it(db: SqlitePool) {
     let viewer = app.another().signed_in(Role::Viewer).await;
     assert_eq!(viewer.get("/files/new?attempt=A-0901").await.status, 403);
     let page = viewer.get("/files/FI-001").await;
-    assert!(page.body.contains("Save it") && !page.body.contains("take-away"));
+    assert!(page.body.contains(">Download<") && !page.body.contains("/remove"));
     assert!(!viewer.get("/attempts/A-0901").await.body.contains("/files/new"));
     let fields = viewer.hidden("/files/new");
     assert_eq!(sent(&viewer, body(&fields, "a.txt", b"who may not")).await.status, 403);
-    assert_eq!(viewer.post("/files/FI-001/take-away", &[]).await.status, 403);
+    assert_eq!(viewer.post("/files/FI-001/remove", &[]).await.status, 403);
 
     let stranger = app.another();
     for path in ["/files/FI-001", "/files/FI-001/content", "/files/FI-001/preview"] {
@@ -333,7 +333,7 @@ async fn a_caption_is_corrected_and_a_file_taken_away_and_put_back(db: SqlitePoo
     assert!(printed.body.contains("<ul class=\"shots no-print\">"), "nothing is picked any more");
 
     app.get("/files/FI-001").await;
-    let gone = app.post("/files/FI-001/take-away", &[("why", "of another bay")]).await;
+    let gone = app.post("/files/FI-001/remove", &[("why", "of another bay")]).await;
     assert_eq!((gone.status.as_u16(), &*gone.location), (303, "/attempts/A-0901"));
     assert_eq!(app.get("/files/FI-001").await.status, 404);
     let log = app.get("/changes").await.body;
@@ -370,7 +370,7 @@ async fn taking_away_offers_the_way_back_at_once(db: SqlitePool) {
     let app = record(TestApp::new(db).await, Role::Engineer).await;
     send(&app, ("attempt", "A-0901"), "a.txt", b"back at once").await;
     app.get("/files/FI-001").await;
-    app.post("/files/FI-001/take-away", &[]).await;
+    app.post("/files/FI-001/remove", &[]).await;
     let page = app.get("/attempts/A-0901").await;
     let undo = page.body.split("action=\"/files/put-back/").nth(1).expect("a way back");
     let entry = undo.split('"').next().unwrap();
@@ -411,8 +411,8 @@ async fn the_check_names_a_content_that_is_gone_or_was_changed(db: SqlitePool) {
     std::fs::remove_file(contents.path(&hash_of(&app, "FI-001").await)).unwrap();
     let found = run().await;
     assert_eq!(found.len(), 2, "{found:?}");
-    assert!(found[0].1.starts_with("the content of FI-001 is not there: files/"), "{found:?}");
-    assert!(found[1].1.starts_with("the content of FI-002 is not what it was"), "{found:?}");
+    assert!(found[0].1.starts_with("the content of FI-001 is missing: files/"), "{found:?}");
+    assert!(found[1].1.starts_with("the content of FI-002 was changed"), "{found:?}");
     // What a page cannot give, it says so and does not fall over.
     assert_eq!(app.get("/files/FI-001/content").await.status, 500);
     assert_eq!(app.get("/files/FI-001").await.status, 200);

@@ -250,7 +250,7 @@ async fn excursions_are_found_by_the_words_of_their_notes(db: SqlitePool) {
     let found = app.get("/excursions?q=cassette").await;
     assert!(found.body.contains("1 excursion<") && found.body.contains("E-9"), "{}", found.body);
     assert!(!found.body.contains("data-code=\"E-37.1\""));
-    assert!(app.get("/excursions?q=zebra").await.body.contains("No excursion says that"));
+    assert!(app.get("/excursions?q=zebra").await.body.contains("No excursion matches"));
     assert!(app.get("/excursions").await.body.contains("data-code=\"E-37.2\""));
 }
 
@@ -289,7 +289,7 @@ async fn a_viewer_sees_no_way_to_change_and_has_none(db: SqlitePool) {
     let app = lead(db).await;
     let other = app.another().signed_in(Role::Viewer).await;
     let page = other.get(PLANNED).await;
-    assert!(!page.body.contains("Add a task") && !page.body.contains("Call it off"));
+    assert!(!page.body.contains("Add a task") && !page.body.contains("Call off excursion"));
     let reply = other.post("/excursions/E-37.1/call-off", &[("why", "x")]).await;
     assert_eq!(reply.status, 403);
     let reply = other.post("/excursions/E-37.1/slots/S-1/withdraw", &[("reason", "time")]).await;

@@ -90,7 +90,7 @@ async fn what_is_missing_is_said_at_once_and_nothing_typed_is_lost(db: SqlitePoo
     let reply = app.post(FORM, &alone).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     let page = app.get(&reply.location).await.body;
-    assert!(page.contains("Nothing is changed yet."), "{page}");
+    assert!(page.contains("No remedy yet."), "{page}");
 }
 
 #[sqlx::test]

@@ -76,7 +76,7 @@ fn written() -> String {
     let mut page = String::from(
         "# Where a failure report is kept\n\n\
          Closed-loop failure reporting after MIL-STD-2155(AS) (1985) and MIL-HDBK-2155 (1995): a failure is reported, analysed until \
-         its cause is understood, answered by a corrective action, and the action is verified to prevent the next. The attempt is the report of \
+         its cause is understood, resolved by a corrective action, and the action is verified to prevent the next. The attempt is the report of \
          what happened, the finding of why, the remedy of what was changed; whoever wrote or edited a finding does not review it, and whoever wrote, edited or did a remedy does not verify it: \
          accounts are compared, as the change log has them, whatever author and owner say. \
          Names of witnesses are not kept: crew go by seat and code.\n\n\

@@ -352,7 +352,7 @@ async fn ten_thousand_kinds_of_cause_leave_the_pages_readable(db: SqlitePool) {
     }
     let causes = app.get("/findings/causes").await.body;
     assert!(causes.contains("286 more rows with 286 attempts"), "{causes}");
-    assert!(app.get("/history").await.body.contains("201 rarer kinds are left out"));
+    assert!(app.get("/history").await.body.contains("201 rarer causes are not shown"));
 }
 
 #[sqlx::test]

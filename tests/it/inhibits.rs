@@ -45,7 +45,7 @@ async fn a_slot_waits_for_its_inhibit_and_an_engineer_takes_it_on_step_by_step(d
     assert_eq!(app.post("/slots", &[("do", "pencil")]).await.status, 303);
     let page = app.get("/excursions/E-37.1").await.body;
     let row = page.split("<li data-code=\"I-1\"").nth(1).unwrap();
-    assert!(row.contains("not asked") && row.contains("Ask for it"), "{row}");
+    assert!(row.contains("not asked") && row.contains("Mark as asked"), "{row}");
     assert!(row.contains("/tasks/T-4"), "{row}");
 
     app.person("engineer", Role::Engineer).await;
@@ -99,7 +99,7 @@ async fn a_viewer_reads_inhibits_and_takes_none_on(db: SqlitePool) {
     let viewer = app.another();
     viewer.sign_in("viewer").await;
     let page = viewer.get("/inhibits/I-1").await.body;
-    assert!(page.contains("Bay heater off") && !page.contains("Ask for it"), "{page}");
+    assert!(page.contains("Bay heater off") && !page.contains("Mark as asked"), "{page}");
     let step = [("inhibit", "I-1"), ("to", "asked")];
     let reply = viewer.post("/excursions/E-37.1/inhibits", &step).await;
     assert_eq!(reply.status, 403, "{}", reply.body);

@@ -325,7 +325,7 @@ async fn a_slot_whose_check_cannot_be_told_any_more_is_named_in_a_sentence(db: S
 
     let home = app.get("/today/all").await.body;
     let group = home.split("Set slots that no longer fit").nth(1).unwrap();
-    assert!(group.contains("“time” was met on 2030-11-21 and cannot be told now: "), "{group}");
+    assert!(group.contains("“time” was met on 2030-11-21 and is unknown now: "), "{group}");
     assert!(!group.contains("is cannot"), "{group}");
     let page = app.get(PLANNED).await.body;
     assert!(page.contains("It was met on 2030-11-21"), "{page}");

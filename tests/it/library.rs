@@ -47,7 +47,7 @@ async fn every_shelf_lists_its_entries_and_each_entry_opens(db: SqlitePool) {
 
     // Counted in the demo's table of attempts.
     let lever = app.get("/techniques/K-LEVER").await;
-    let (_, record) = lever.body.split_once("Every try, by side and unit").unwrap();
+    let (_, record) = lever.body.split_once("<h2>Attempts by side").unwrap();
     let told = "nadir <span class=\"second\">1 done, 3 not completed, 1 not reached</span>";
     assert!(record.contains(told), "{record}");
     assert!(record.contains("starboard <span class=\"second\">1 done</span>"), "{record}");
@@ -57,14 +57,14 @@ async fn every_shelf_lists_its_entries_and_each_entry_opens(db: SqlitePool) {
     let rows = |page: &str| page.matches("<tr data-code=").count();
     assert!(rows(&found.body) >= 1 && rows(&found.body) < rows(&all.body));
     let none = app.get("/tools?q=zzzz").await;
-    assert!(none.body.contains("Nothing matches"), "{}", none.body);
+    assert!(none.body.contains("No entry matches"), "{}", none.body);
 }
 
 #[sqlx::test]
 async fn an_empty_shelf_says_what_to_do_and_a_new_entry_appears(db: SqlitePool) {
     let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
     let page = app.get("/worksites").await;
-    assert!(page.body.contains("No worksite is kept yet"), "{}", page.body);
+    assert!(page.body.contains("No worksite is recorded yet"), "{}", page.body);
     assert!(page.body.contains("href=\"/worksites/new\""), "{}", page.body);
 
     made(&app.app, Kind::Worksite, "code: W-A | name: Porch | setup: 5").await;
@@ -129,16 +129,16 @@ async fn a_failure_is_told_to_the_sisters_and_a_new_success_offered(db: SqlitePo
     assert!(sister.contains("action=\"/exemptions/new\""), "{sister}");
     assert!(!told.contains("id=\"offered\""), "{told}");
     let finding = app.get("/findings/N-1").await;
-    let (_, heard) = finding.body.split_once("id=\"sisters\"").unwrap();
-    assert!(row(heard, "T-3").contains("questioned"), "{heard}");
+    let (_, affected) = finding.body.split_once("id=\"sisters\"").unwrap();
+    assert!(row(affected, "T-3").contains("questioned"), "{affected}");
 
-    // The one who is exempt does not hear of it any more once another has reviewed it.
+    // An exempt unit is no longer affected once another person has reviewed the exemption.
     let exempt = "code: X-1 | task: T-3 | attempts: A-1 | words: no bracket there | author: other \
                   | reviewed_by: lead | reviewed_on: 2030-11-20";
     made(&app.app, Kind::Exemption, exempt).await;
     let finding = app.get("/findings/N-1").await;
-    let (_, heard) = finding.body.split_once("id=\"sisters\"").unwrap();
-    assert!(!heard.contains("data-code=\"T-3\""), "{heard}");
+    let (_, affected) = finding.body.split_once("id=\"sisters\"").unwrap();
+    assert!(!affected.contains("data-code=\"T-3\""), "{affected}");
 
     let done = "code: A-2 | task: T-1 | excursion: E-36.1 | technique: K-1 | side: zenith \
                 | outcome: done | minutes: 30";

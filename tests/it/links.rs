@@ -34,7 +34,7 @@ async fn a_chain_names_the_first_unfinished_cause_and_what_waits(db: SqlitePool)
     let page = app.get("/tasks/T-5").await.body;
     let links = part(&page, "id=\"links\"", "</section>");
     let sentence = part(links, "<p class=\"prose\">", "</p>");
-    assert!(sentence.contains("Held up by T-3, open, on no excursion."), "{sentence}");
+    assert!(sentence.contains("Waits for T-3, open, on no excursion."), "{sentence}");
     let drawn = part(links, "<svg width", "</svg>");
     for told in ["T-5 needs T-4. ", ">T-3</text>", ">on no excursion</text>"] {
         assert!(drawn.contains(told), "{told}: {drawn}");
@@ -46,7 +46,7 @@ async fn a_chain_names_the_first_unfinished_cause_and_what_waits(db: SqlitePool)
 
     let page = app.get("/tasks/T-3").await.body;
     let sentence = part(part(&page, "id=\"links\"", "</section>"), "<p class=\"prose\">", "</p>");
-    assert!(sentence.contains("Nothing holds it up. 2 tasks wait for it"), "{sentence}");
+    assert!(sentence.contains("It waits for no other task. 2 tasks wait for it"), "{sentence}");
     // Weights 100 and 55 of classes 1 and 2.
     let all = app.get("/links").await.body;
     let row = part(&all, "<tr data-code=\"T-3\"", "</tr>");
@@ -135,15 +135,15 @@ async fn what_undoes_comes_after_and_a_contingency_waits_for_its_trigger(db: Sql
     let gate = part(&page, "data-gate=\"order-of-work\"", "</li>");
     assert!(gate.contains("not-met") || gate.contains("not met"), "{gate}");
     let page = app.get("/tasks/T-1").await.body;
-    assert!(page.contains("before that there is nothing to undo"), "{page}");
+    assert!(page.contains("until then there is nothing to undo"), "{page}");
 
     made(&app.app, Kind::Task, "code: T-8 | title: Cut it off | class: 1").await;
     made(&app.app, Kind::Link, "task: T-8 | kind: only if | other: T-3").await;
     assert!(!standing_of(&app.app, "T-8").await.2, "it is kept out of the backlog");
     let page = app.get("/tasks/T-8").await.body;
-    assert!(page.contains("It waits for its trigger."), "{page}");
+    assert!(page.contains("It waits for its condition."), "{page}");
     let fired = app.post("/tasks/T-8/trigger", &[("why", "the bolt sheared")]).await;
     assert_eq!(fired.status, 303, "{}", fired.body);
     assert!(standing_of(&app.app, "T-8").await.2);
-    assert!(app.get("/tasks/T-8").await.body.contains("Nothing holds it up."));
+    assert!(app.get("/tasks/T-8").await.body.contains("It waits for no other task."));
 }

@@ -187,7 +187,7 @@ fn the_service_says_loudly_which_photograph_is_not_there() {
     let mut served = Served::start(&demo, folder.path());
     let told = served.until("a photograph or file is damaged");
     assert_eq!(told["level"], "ERROR");
-    assert!(told["fault"].as_str().unwrap().contains("is not there: files/"), "{told}");
+    assert!(told["fault"].as_str().unwrap().contains("is missing: files/"), "{told}");
     served.until("listening");
     assert_eq!(served.stop(), Some(0));
 }

@@ -56,4 +56,7 @@ mod traces;
 mod transfer;
 mod under_way;
 mod verdicts;
+mod viewer;
+mod walk;
 mod ways_out;
+mod words;

@@ -101,7 +101,7 @@ async fn an_aid_names_its_ways_and_the_set_slot_that_would_lose_its_own(db: Sqli
         assert!(body.contains(warning), "{page}: {body}");
     }
     let other = app.get("/excursions/E-37.1").await.body;
-    assert!(!other.contains("id=\"lost-ways\""), "{other}");
+    assert!(!other.contains("id=\"lost-paths\""), "{other}");
 }
 
 #[sqlx::test]
@@ -197,7 +197,7 @@ async fn an_aid_that_comes_in_early_by_the_clock_says_whose_way_it_takes(db: Sql
         made(&app.app, kind, &text).await;
     }
     let lost = |page: &str| {
-        let section = page.split("id=\"lost-ways\"").nth(1).unwrap_or_default();
+        let section = page.split("id=\"lost-paths\"").nth(1).unwrap_or_default();
         let said = "brings O-1 in and removes the route Q-9: S-7 (T-7)";
         section.split("</ul>").next().unwrap().contains(said)
     };

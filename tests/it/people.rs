@@ -275,7 +275,7 @@ async fn the_first_administrator_comes_by_a_link_and_only_while_there_is_nobody(
     let app = TestApp::new(db).await;
     let link = app::people::first_link(&app.app).await.unwrap();
     let address = format!("/welcome/{}", link.show());
-    assert!(app.get(&address).await.body.contains("Make the first administrator"));
+    assert!(app.get(&address).await.body.contains("Add the first administrator"));
     let fresh = "seven gulls over the breakwater";
     let reply =
         app.post(&address, &[("name", "marit"), ("password", fresh), ("again", fresh)]).await;

@@ -44,7 +44,7 @@ async fn shut(app: &TestApp) -> bool {
 }
 
 #[sqlx::test]
-async fn a_change_of_the_work_lets_go_once_someone_else_clears_it(db: SqlitePool) {
+async fn a_change_of_the_work_resolves_its_failures_once_someone_else_clears_it(db: SqlitePool) {
     let app = failed(db).await;
     assert!(shut(&app).await);
     let form = app.get("/techniques/K-1/revise").await;
@@ -100,7 +100,7 @@ async fn an_attempt_keeps_the_revision_it_used_and_that_one_stays_as_it_flew(db:
     let attempt = app.get("/attempts/A-1").await.body;
     assert!(attempt.contains("<dt>Revision</dt><dd>1</dd>"), "{attempt}");
     let page = app.get("/techniques/K-1").await.body;
-    let (_, record) = page.split_once("Unit by unit").unwrap();
+    let (_, record) = page.split_once("Attempts by unit").unwrap();
     assert!(record.contains("/flights/G-36") && record.contains("rev 1"), "{record}");
 
     let both = app.get("/techniques/K-1/compare?a=1&b=2").await;
@@ -126,13 +126,13 @@ async fn a_revision_that_says_nothing_new_or_answers_another_is_refused_and_kept
     fields[3].1 = "A-2";
     let wrong = app.post("/techniques/K-1/revise", &fields).await;
     assert_eq!(wrong.status, 422, "{}", wrong.body);
-    assert!(wrong.body.contains("A-2 was not tried by K-1"), "{}", wrong.body);
+    assert!(wrong.body.contains("A-2 was not tried with K-1"), "{}", wrong.body);
     assert!(wrong.body.contains("Pull along the rails."), "what was typed stands: {}", wrong.body);
 
     let mut fields = SECOND;
     fields[2].1 = "no";
     let wrong = app.post("/techniques/K-1/revise", &fields).await;
-    assert!(wrong.body.contains("Only a change of the work answers failures"), "{}", wrong.body);
+    assert!(wrong.body.contains("Only a change of the work resolves failures"), "{}", wrong.body);
 
     let viewer = app.another().signed_in(Role::Viewer).await;
     assert_eq!(viewer.get("/techniques/K-1/revise").await.status, 403);

@@ -31,7 +31,7 @@ async fn words_are_found_wherever_they_stand_and_marked(db: SqlitePool) {
     let found = app.get("/search?q=bracket").await;
     assert_eq!(codes(&found.body), ["A-1"], "{}", found.body);
     assert!(found.body.contains("<mark>bracket</mark>&#62; and stopped"), "{}", found.body);
-    assert!(found.body.contains("href=\"/tasks/T-1\"") && found.body.contains("1 record holds"));
+    assert!(found.body.contains("href=\"/tasks/T-1\"") && found.body.contains("1 record has them"));
 
     let begun = app.get("/search?q=teth").await;
     assert_eq!(codes(&begun.body), ["O-1", "A-1"], "a title weighs more: {}", begun.body);
@@ -51,14 +51,14 @@ async fn one_wrong_letter_is_forgiven_and_said(db: SqlitePool) {
 
     let right = app.get("/search?q=cassette").await;
     assert!(codes(&right.body).contains(&"T-0142"), "{}", right.body);
-    assert!(!right.body.contains("looked for"));
+    assert!(!right.body.contains("searched for “"));
     for slip in ["casette", "cassettte", "casdette", "cassetet"] {
         let found = app.get(&format!("/search?q={slip}")).await;
-        assert!(found.body.contains("looked for cassette"), "{slip}: {}", found.body);
+        assert!(found.body.contains("searched for “cassette”"), "{slip}: {}", found.body);
         assert!(codes(&found.body).contains(&"T-0142"), "{slip}");
     }
     let nothing = app.get("/search?q=qqqqqqqq").await;
-    assert!(nothing.body.contains("Nothing holds all of these words"), "{}", nothing.body);
+    assert!(nothing.body.contains("No record has all of these words"), "{}", nothing.body);
 }
 
 #[sqlx::test]
@@ -148,5 +148,5 @@ async fn a_letter_is_forgiven_within_a_hyphenated_word(db: SqlitePool) {
     assert_eq!(codes(&app.get("/search?q=half-seated").await.body), ["O-1"]);
     let slip = app.get("/search?q=half-saeted").await;
     assert_eq!(codes(&slip.body), ["O-1"], "{}", slip.body);
-    assert!(slip.body.contains("looked for seated"));
+    assert!(slip.body.contains("searched for “seated”"));
 }

@@ -1,4 +1,4 @@
-//! Sisters over HTTP: who hears of a failure and what is done about it in one step, the three ways
+//! Sister units over HTTP: which are affected by a failure and what is done about it in one step, the three ways
 //! out of a question, what worked and is offered, and what a swapped unit takes along.
 
 use app::checks;

@@ -3,7 +3,7 @@
 use std::collections::BTreeSet;
 
 use app::{checks, fill};
-use domain::repeat_guard::Hears;
+use domain::repeat_guard::SisterEffect;
 use domain::words::Role;
 use load::{Load, Size};
 use sqlx::SqlitePool;
@@ -43,8 +43,8 @@ async fn what_a_large_family_hears_is_shown_in_part_and_stands_whole_behind_a_li
     let page = app.get("/families/F-00000").await.body;
     let forms = page.matches("<details class=\"fold no-print\">").count();
     assert!(forms <= 60, "{forms} units with forms");
-    let link = unescaped(link_to(&page, "/families/F-00000/heard?").expect("more is heard"));
-    let (_, rest) = page.split_once("/families/F-00000/heard?").unwrap();
+    let link = unescaped(link_to(&page, "/families/F-00000/affected?").expect("more is affected"));
+    let (_, rest) = page.split_once("/families/F-00000/affected?").unwrap();
     let all: usize =
         rest.split_once("All ").unwrap().1.split('<').next().unwrap().trim().parse().unwrap();
     let mut told = BTreeSet::new();
@@ -63,14 +63,14 @@ async fn what_a_large_family_hears_is_shown_in_part_and_stands_whole_behind_a_li
 async fn every_approach_that_is_heard_of_is_listed_and_compared(app: &TestApp) {
     let mut all = 0;
     for number in 1.. {
-        let part = app.get(&format!("/heard?what=in%20question&page={number}")).await.body;
+        let part = app.get(&format!("/affected?what=in%20question&page={number}")).await.body;
         all += part.matches("<td class=\"num\">").count();
         if !part.contains("rel=\"next\"") {
             break;
         }
     }
     let mut db = app.app.db.reader().await.unwrap();
-    let kept = store::heard::count(&mut db, Hears::InQuestion).await.unwrap();
+    let kept = store::affected::count(&mut db, SisterEffect::InQuestion).await.unwrap();
     assert_eq!(i64::try_from(all).unwrap(), kept);
     assert!(all > 3, "{all}");
     // What is kept is what the families tell.
@@ -145,7 +145,7 @@ async fn the_pages_of_the_largest_stay_small(app: &TestApp) {
         "/families/F-00000",
         "/links",
         "/findings/causes",
-        "/heard",
+        "/affected",
     ];
     let mut too_long = Vec::new();
     for address in pages.into_iter().chain([task.as_str()]) {

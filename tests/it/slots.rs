@@ -312,7 +312,7 @@ async fn move_it_here_moves_and_the_answer_says_what_changed_with_an_undo(db: Sq
     let app = skerry(db).await;
     // T-0167 keeps the vehicle safe, is needed by G-37 and stands on E-38.1.
     let page = app.get("/slots?cell=T-0167:E-37.2").await.body;
-    let form = page.split("Move it here from E-38.1").next().unwrap();
+    let form = page.split("Move task here from E-38.1").next().unwrap();
     let action = form.rsplit("action=\"").next().unwrap().split('"').next().unwrap().to_owned();
     assert!(action.starts_with("/slots/S-") && action.ends_with("/move"), "{action}");
     let mut fields = vec![("to", "E-37.2"), ("reason", ""), ("words", "")];

@@ -62,7 +62,7 @@ fn a_table_of_a_hundred_megabytes_is_read_in_less_than_two_hundred() {
     let (code, said, most) = measured(&["import", "tools", &path, "--dry-run"], folder.path());
 
     assert_eq!(code, Some(0), "{said}");
-    assert!(said.contains("2000 of 2000 rows of tools would be taken as new"), "{said}");
+    assert!(said.contains("2000 of 2000 rows of tools would be imported as new"), "{said}");
     println!("most memory: {most} MB");
     assert!((1..200).contains(&most), "{most} MB");
 }
@@ -172,7 +172,7 @@ fn a_workbook_that_is_a_bomb_is_refused_within_a_second_and_a_hundred_megabytes(
     let path = workbook(folder.path(), "good.xlsx", &rows(&good), &[]);
     let (code, said, plain) = measured(&["import", "tools", &path, "--dry-run"], folder.path());
     assert_eq!(code, Some(0), "{said}");
-    assert!(said.contains("1 of 1 rows of tools would be taken as new"), "{said}");
+    assert!(said.contains("1 of 1 rows of tools would be imported as new"), "{said}");
     println!("a workbook of one row: {plain} MB");
     let none: &[(&str, &[u8])] = &[];
     for (name, sheet, more, says) in [
@@ -243,7 +243,7 @@ async fn a_table_beyond_its_bounds_says_so_on_the_page(db: SqlitePool) {
     assert!(app.get("/import").await.body.contains(&bounds));
     let large = send(&app, "tools", &"code,name\r\n".repeat(100_000)).await;
     assert_eq!(large.status, 422, "{}", large.body);
-    assert!(large.body.contains("larger than 1 MB, the most that is taken"), "{}", large.body);
+    assert!(large.body.contains("larger than 1 MB, the most for one file"), "{}", large.body);
     let wide = send(&app, "tools", &",".repeat(500)).await;
     let page = app.get(&wide.location).await.body;
     assert!(page.contains("a table has at most 200 columns"), "{page}");

@@ -157,7 +157,7 @@ async fn two_lanes_that_want_the_last_one_are_named(db: SqlitePool) {
     let short = cells(part(&page, "wanted"), "<tr data-code=\"E-37.2\"");
     assert_eq!((short[1], short[2]), ("2", "1"), "{short:?}");
     let words = short[3].replace("<a class=\"code\" href=\"/slots/", "").replace("</a>", "");
-    assert!(words.contains("want the last one at the same time"), "{words}");
+    assert!(words.contains("need the last one at the same time"), "{words}");
     assert!(page.contains("Short of it: "), "{page}");
 }
 

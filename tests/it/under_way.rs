@@ -43,7 +43,7 @@ async fn the_heads_of_a_table_tell_what_its_rows_are(db: SqlitePool) {
     let sent = send(&app, "by-heads", "code,name,mass,volume,on_board\r\nL-1,pry bar,1,1,2").await;
     assert_eq!(sent.status, 303, "{}", sent.body);
     let page = through(&app, &sent.location).await.body;
-    assert!(page.contains("tools, nothing taken yet"), "{page}");
+    assert!(page.contains("tools, nothing imported yet"), "{page}");
     for (table, says) in [
         ("when,who,remark\r\nyesterday,C-11,went well", "do not tell what its rows are"),
         ("code,name\r\nL-1,pry bar", "do not tell what its rows are"),
@@ -169,7 +169,7 @@ async fn a_table_under_way_can_be_stopped_and_nothing_of_it_is_taken(db: SqliteP
 }
 
 #[sqlx::test]
-async fn who_waits_too_long_for_a_table_hears_that_nothing_was_saved(db: SqlitePool) {
+async fn who_waits_too_long_for_a_table_is_told_that_nothing_was_saved(db: SqlitePool) {
     let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
     app.get("/tools/new").await;
     let held = app.app.db.begin().await.unwrap();

@@ -101,7 +101,7 @@ pub(crate) async fn take_out(work: &mut Work, attempt: &AttemptCode) -> Result<(
         let codes: Vec<String> =
             named_by.iter().map(|(kind, code)| format!("{kind} {code}")).collect();
         return Err(Failure::Refused(format!(
-            "{attempt} is named by {}. Take it out there first, then withdraw it.",
+            "{attempt} is named by {}. Remove it there first, then withdraw it.",
             codes.join(", ")
         )));
     }

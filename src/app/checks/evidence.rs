@@ -33,8 +33,8 @@ pub(super) async fn files(
         for (harm, one) in judged.map_err(StoreError::from)? {
             let words = match harm {
                 None => continue,
-                Some(ContentFault::Missing) => "is not there",
-                Some(ContentFault::Changed) => "is not what it was when it came in",
+                Some(ContentFault::Missing) => "is missing",
+                Some(ContentFault::Changed) => "was changed after it was added",
             };
             faults.push(format!("the {} of {} {words}: files/{}", one.what, one.code, one.hash));
         }
@@ -53,9 +53,9 @@ pub async fn missing_files(db: &Db, patience: Duration) -> Result<Vec<String>, F
         let contents = db.contents().clone();
         let judge = move |one: files::Named| {
             let words = match (contents.length(&one.hash), one.bytes) {
-                (None, _) => "is not there",
+                (None, _) => "is missing",
                 (Some(there), Some(once)) if i64::try_from(there) != Ok(once) => {
-                    "is not as long as when it came in"
+                    "is shorter or longer than when it was added"
                 }
                 _ => return None,
             };

@@ -40,7 +40,7 @@ impl Report {
 }
 
 fn broke_off(failure: &Failure) -> String {
-    let mut words = "could not be looked at to its end".to_owned();
+    let mut words = "could not be checked to its end".to_owned();
     let mut next = match failure {
         Failure::Internal(cause) => Some(cause as &(dyn std::error::Error + 'static)),
         other => return format!("{words}: {other}"),
@@ -72,7 +72,7 @@ pub async fn run_on(
     every(db, contents, is_current, progress).await
 }
 
-/// A new check is a function and a line here. `progress` hears how many tasks of all are derived
+/// A new check is a function and a line here. `progress` is told how many tasks of all are derived
 /// anew.
 async fn every(
     db: &mut SqliteConnection,
@@ -92,7 +92,7 @@ async fn every(
         report.take("standing", standings::compared(&mut db, progress).await);
     } else {
         report.notes.push(
-            "How the tasks stand was derived by an older program and is not compared; start the \
+            "The states of the tasks were derived by an older program and are not compared; start the \
              service once, which derives it anew."
                 .to_owned(),
         );

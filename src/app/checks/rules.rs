@@ -66,8 +66,8 @@ pub(super) async fn what_is_left(db: &mut SqliteConnection) -> Result<Vec<String
     Ok(capped(found.into_iter().map(|one| {
         let (task, attempt, excursion) = (one.task, one.attempt, one.excursion);
         format!(
-            "{task} is not done, and by {attempt} on {excursion} nothing is left of it; correct \
-             {attempt}: say how much is left, or that it is done"
+            "{task} is not done, and {attempt} on {excursion} leaves 0 %; correct \
+             {attempt}: enter the % left, or record it as done"
         )
     })))
 }
@@ -119,19 +119,19 @@ pub(super) async fn tool_counts(db: &mut SqliteConnection) -> Result<Vec<String>
     Ok(capped(found.into_iter().map(|one| {
         let (tool, code, excursion) = (one.tool, one.code, one.excursion);
         format!(
-            "{tool} ({code}): {} went out on {excursion}, which is closed, {} are accounted for, \
-             and nothing says why nobody counted",
+            "{tool} ({code}): {} went out on {excursion}, which is closed; {} are accounted for, \
+             and the reason is not recorded",
             one.taken_out, one.accounted
         )
     })))
 }
 
-/// A cleared change of the work lets go of the failures that it names.
+/// A cleared change of the work resolves the failures that it names.
 #[boxed]
 pub(super) async fn revisions(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
     let found = invariants::cleared_in_vain(db).await?;
     Ok(capped(found.into_iter().map(|code| {
-        format!("{code} is cleared as a change of the work, and no verified remedy says so")
+        format!("{code} is cleared as a change of the work without a verified remedy")
     })))
 }
 
@@ -147,7 +147,7 @@ pub(super) async fn links(db: &mut SqliteConnection) -> Result<Vec<String>, Fail
 pub(super) fn capped(found: impl IntoIterator<Item = String>) -> Vec<String> {
     let mut faults: Vec<String> = found.into_iter().collect();
     if faults.len() >= usize::try_from(MAX_NAMED).unwrap_or(usize::MAX) {
-        faults.push("and perhaps more; mend these and look again".to_owned());
+        faults.push("and perhaps more; correct these and check again".to_owned());
     }
     faults
 }

@@ -11,7 +11,7 @@ use crate::standing::{MAX_TASKS_AT_ONCE, Recomputed, recompute};
 use domain::codes::{FamilyCode, FlightCode, TaskCode};
 use store::standing::{StandingRow, TaskWords};
 use store::told::NotHeldRow;
-use store::{heard, standing, tasks, told};
+use store::{affected, standing, tasks, told};
 
 /// Of so many tasks that differ each is named; the rest are counted.
 const NAMED: usize = 100;
@@ -42,8 +42,8 @@ pub(super) async fn compared(
         done += batch.len();
         progress(done, all);
     }
-    found.extend(heard::of_nobody(db).await?.into_iter().map(|family| {
-        format!("{family} has no task, and what its units hear of each other is stored")
+    found.extend(affected::of_nobody(db).await?.into_iter().map(|family| {
+        format!("{family} has no task, and sister units affected are stored for it")
     }));
     if more > 0 {
         found.push(format!("and {more} more"));
@@ -97,8 +97,7 @@ async fn batch_compared(
     }
     let mut more = 0;
     for family in sisters::differing(db, &dossier).await? {
-        let words =
-            format!("{family}: its open units hear something else of their sisters than is stored");
+        let words = format!("{family}: the sister units affected differ from those stored");
         if found.len() < NAMED {
             found.push(words);
         } else {
@@ -113,20 +112,20 @@ async fn batch_compared(
             differs.push(format!("it touches {}", listed(&task.flights)));
         }
         if words.get(&task.words.entry).is_some_and(|stored| *stored != task.words) {
-            differs.push("the search knows other words of it".to_owned());
+            differs.push("its words in the search differ".to_owned());
         }
         for told in &task.told {
-            differs.push(format!("{} tells something else than is stored", told.attempt));
+            differs.push(format!("what {} says differs from what is stored", told.attempt));
         }
         if not_held.get(code).map_or(&[][..], Vec::as_slice) != task.not_held {
-            differs.push("other remedies did not hold than is stored".to_owned());
+            differs.push("the remedies that did not hold differ from those stored".to_owned());
         }
         if differs.is_empty() {
             continue;
         }
         if found.len() < NAMED {
             let differs = differs.join("; ");
-            found.push(format!("{code} does not stand as its events say: {differs}"));
+            found.push(format!("{code}: its stored state differs from its events: {differs}"));
         } else {
             more += 1;
         }

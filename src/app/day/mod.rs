@@ -186,7 +186,7 @@ pub async fn press(
     let now = work.now;
     let there = read(work.db(), code, run, now).await?;
     if !there.is_open() {
-        return Err(Failure::Refused(format!("{code} is called off; nothing is pressed there.")));
+        return Err(Failure::Refused(format!("{code} is called off; its board takes no press.")));
     }
     let pressed_at = new.pressed_at.unwrap_or(now);
     let pressed_at = Moment(pressed_at.0.min(now.0 + CLOCK_SKEW));

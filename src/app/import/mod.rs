@@ -77,7 +77,7 @@ pub struct Far {
     pub rows: u64,
 }
 
-/// Takes in a table, or says what would come of it. `told` hears how far it is.
+/// Imports a table, or previews it. `told` is called with how far it is.
 pub async fn run(
     app: &App,
     actor: &Actor,
@@ -106,7 +106,7 @@ impl Limits {
         let rows = (part / 100).max(1) * 100;
         Some(format!(
             "Saving this table would hold up everybody else who saves for about {} s, and at most \
-             {} s are allowed. Part it into tables of at most {rows} rows.",
+             {} s are allowed. Split it into tables of at most {rows} rows.",
             takes.as_secs(),
             longest.as_secs()
         ))

@@ -51,6 +51,6 @@ pub async fn kept(app: &App, actor: &Actor, code: &str) -> Result<Upload, Failur
     let upload =
         found.map(|(kind, name)| Upload { kind, name, path: app.db.contents().table(code) });
     upload.filter(|upload| upload.path.is_file()).ok_or_else(|| {
-        Failure::Refused("This table is not kept any more; send the file again.".to_owned())
+        Failure::Refused("This table is no longer kept; send the file again.".to_owned())
     })
 }

@@ -153,7 +153,7 @@ async fn correct(
             let wrong: Vec<String> =
                 wrong.into_iter().map(|FieldError { message, .. }| message).collect();
             let wrong = wrong.join(" ");
-            Err(Failure::Refused(format!("{code} cannot be saved until it is mended: {wrong}")))
+            Err(Failure::Refused(format!("{code} cannot be saved until it is corrected: {wrong}")))
         }
         Err(other) => Err(other),
     }

@@ -98,7 +98,7 @@ async fn by_the_clock(db: &mut SqliteConnection, plan: &mut Plan) -> Result<(), 
 
 /// The set slots that lose their way as things stand.
 #[boxed]
-pub async fn lost_ways(db: &mut SqliteConnection) -> Result<Vec<LostWay>, Failure> {
+pub async fn lost_paths(db: &mut SqliteConnection) -> Result<Vec<LostWay>, Failure> {
     Ok(plan(db).await?.lost())
 }
 
@@ -108,7 +108,7 @@ pub async fn warnings_without(
     db: &mut SqliteConnection,
     aid: &OutsideCode,
 ) -> Result<String, Failure> {
-    Ok(told(&lost_ways(db).await?, |lost| lost.aid == *aid))
+    Ok(told(&lost_paths(db).await?, |lost| lost.aid == *aid))
 }
 
 fn told(lost: &[LostWay], wanted: impl Fn(&LostWay) -> bool) -> String {

@@ -112,7 +112,7 @@ impl<'a> Families<'a> {
         open.filter(|unit| is_offered_to(done, unit))
             .filter(|unit| laid.guard.is_clear(unit, approach))
             .filter(|unit| self.set_in(&unit.task, approach).is_none())
-            .filter(|unit| !self.let_go(&done.attempt, &unit.task))
+            .filter(|unit| !self.is_dismissed(&done.attempt, &unit.task))
             .filter(|unit| self.to_offer(&unit.task).contains(approach))
             .collect()
     }
@@ -140,7 +140,7 @@ impl<'a> Families<'a> {
         self.to_offer.get(task).map_or(&[], Vec::as_slice)
     }
 
-    fn let_go(&self, attempt: &AttemptCode, task: &TaskCode) -> bool {
+    fn is_dismissed(&self, attempt: &AttemptCode, task: &TaskCode) -> bool {
         self.declined.iter().any(|one| one.attempt == *attempt && one.task == *task)
     }
 }

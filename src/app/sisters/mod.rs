@@ -1,4 +1,4 @@
-//! What a family's open units hear of what was tried on one of them: the approaches that came
+//! How what was tried on one unit of a family affects its open units: the approaches that came
 //! into question for them, the new approach that worked on a sister, and what a swap or a move set
 //! apart.
 
@@ -13,7 +13,7 @@ use domain::codes::{AttemptCode, ExcursionCode, FamilyCode, SlotCode, TaskCode};
 use domain::declines::Decline;
 use domain::excursions::Excursion;
 use domain::repeat_guard::{
-    Approach, Hears, Judgement, SetApart, UnitKey, newly_in_question, set_apart,
+    Approach, Judgement, SetApart, SisterEffect, UnitKey, newly_in_question, set_apart,
 };
 
 mod families;
@@ -23,11 +23,11 @@ pub(crate) use kept::{differing, renew};
 
 use families::{Families, Laid};
 
-/// How much of what is heard is told: each unit is a row with forms, and a family may have hundreds.
+/// How many affected units are shown: each is a row with forms, and a family may have hundreds.
 #[derive(Debug, Clone)]
 pub struct Share {
     /// One thing alone, of one approach; all of them where nothing is said.
-    pub of: Option<(Hears, Approach)>,
+    pub of: Option<(SisterEffect, Approach)>,
     /// So many units of an approach are passed over.
     pub skip: usize,
     /// So many units of each approach are told.
@@ -43,12 +43,12 @@ impl Share {
     /// What stands on the page of one task, finding or excursion.
     pub const FEW: Self = Self { of: None, skip: 0, each: 10, together: 10 };
 
-    fn is_of(&self, hears: Hears, approach: &Approach) -> bool {
-        self.of.as_ref().is_none_or(|(of, by)| *of == hears && by == approach)
+    fn is_of(&self, effect: SisterEffect, approach: &Approach) -> bool {
+        self.of.as_ref().is_none_or(|(of, by)| *of == effect && by == approach)
     }
 }
 
-/// What the open units hear, as much of it as was asked for.
+/// The open units affected, as many as were asked for.
 #[derive(Debug, Clone, Default)]
 pub struct SistersAffected {
     pub questioned: Vec<Questioned>,
@@ -106,7 +106,7 @@ pub struct Offered {
     pub count: usize,
 }
 
-/// What the open units of a family hear of each other; any of its tasks names it.
+/// How the open units of a family affect each other; any of its tasks names it.
 #[boxed]
 pub async fn of_family(
     db: &mut SqliteConnection,
@@ -166,8 +166,8 @@ pub(crate) async fn turned_in(
             }
         }
         for (approach, units) in by_approach {
-            let hear: Vec<&UnitKey> = units.iter().filter(|u| Some(&u.task) != but).collect();
-            questioned.extend(telling.question(laid, &approach, &hear));
+            let affected: Vec<&UnitKey> = units.iter().filter(|u| Some(&u.task) != but).collect();
+            questioned.extend(telling.question(laid, &approach, &affected));
         }
     }
     Ok(SistersAffected { questioned, coming: families.coming, ..SistersAffected::default() })
@@ -196,10 +196,10 @@ impl<'a> Telling<'a> {
     fn questioned(&mut self, laid: &Laid<'_>) -> Vec<Questioned> {
         let mut all = Vec::new();
         for approach in laid.guard.tried() {
-            if self.share.is_of(Hears::InQuestion, approach) {
+            if self.share.is_of(SisterEffect::InQuestion, approach) {
                 let not_clear = |unit: &&UnitKey| !laid.guard.is_clear(unit, approach);
-                let hear: Vec<&UnitKey> = laid.open.iter().filter(not_clear).collect();
-                all.extend(self.question(laid, approach, &hear));
+                let affected: Vec<&UnitKey> = laid.open.iter().filter(not_clear).collect();
+                all.extend(self.question(laid, approach, &affected));
             }
         }
         all
@@ -209,37 +209,37 @@ impl<'a> Telling<'a> {
         &mut self,
         laid: &Laid<'_>,
         approach: &Approach,
-        hear: &[&UnitKey],
+        affected: &[&UnitKey],
     ) -> Option<Questioned> {
-        let told = self.some(hear);
+        let told = self.some(affected);
         let unit = |unit: &UnitKey| {
             let judgement = laid.guard.judge(unit, approach);
             self.families.unit(laid, unit, approach, judgement)
         };
-        (!hear.is_empty()).then(|| Questioned {
+        (!affected.is_empty()).then(|| Questioned {
             family: laid.family.cloned(),
             approach: approach.clone(),
             units: told.into_iter().map(unit).collect(),
-            count: hear.len(),
+            count: affected.len(),
         })
     }
 
     fn offered(&mut self, laid: &Laid<'_>) -> Vec<Offered> {
         let mut all = Vec::new();
         for (approach, done) in laid.guard.first_dones() {
-            if !self.share.is_of(Hears::Offered, approach) {
+            if !self.share.is_of(SisterEffect::Offered, approach) {
                 continue;
             }
-            let hear = self.families.offered_to(laid, approach, done);
-            let told = self.some(&hear);
+            let affected = self.families.offered_to(laid, approach, done);
+            let told = self.some(&affected);
             let unit = |unit: &UnitKey| self.families.unit(laid, unit, approach, Judgement::Clear);
-            if !hear.is_empty() {
+            if !affected.is_empty() {
                 all.push(Offered {
                     family: laid.family.cloned(),
                     attempt: done.attempt.clone(),
                     approach: approach.clone(),
                     units: told.into_iter().map(unit).collect(),
-                    count: hear.len(),
+                    count: affected.len(),
                 });
             }
         }

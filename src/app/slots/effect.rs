@@ -60,7 +60,7 @@ pub struct Effect {
     pub after: Figures,
     pub turned: Vec<CheckChange>,
     /// Set slots that lose their way by it, each in a sentence.
-    pub lost_ways: Vec<String>,
+    pub lost_paths: Vec<String>,
 }
 
 /// What stood before a change.
@@ -77,7 +77,7 @@ struct ExcursionSeen {
     of: ExcursionCode,
     figures: Figures,
     slots: BTreeMap<SlotCode, SlotSeen>,
-    lost_ways: Vec<LostWay>,
+    lost_paths: Vec<LostWay>,
 }
 
 #[derive(Debug)]
@@ -135,7 +135,7 @@ pub async fn keep(
     let way_back = WayBack::to(work.db(), before.slots, &slots, made, subject).await?;
     let effect = Effect {
         turned: turns(&before.seen, &seen),
-        lost_ways: newly_lost(&before.seen, &seen),
+        lost_paths: newly_lost(&before.seen, &seen),
         before: before.seen.figures,
         after: seen.figures,
     };
@@ -184,14 +184,14 @@ async fn see(
     of: &ExcursionCode,
 ) -> Result<(ExcursionSeen, Vec<Slot>), Failure> {
     let board = fit::board(db, &[]).await?;
-    let lost_ways = outside::lost_ways(db).await?;
+    let lost_paths = outside::lost_paths(db).await?;
     let (excursion, of) = (excursion.clone(), of.clone());
     let stopped = |cause| StoreError::Unusable(format!("judging the slots stopped: {cause}"));
     let all = move || {
         let at = board.excursion_at(&excursion);
         let here = at.map(|at| board.slots[at].clone()).unwrap_or_default();
         let figures = board.excursion_at(&of).map(|at| figures(&board, at)).unwrap_or_default();
-        (ExcursionSeen { slots: judged(&board), of, figures, excursion, lost_ways }, here)
+        (ExcursionSeen { slots: judged(&board), of, figures, excursion, lost_paths }, here)
     };
     Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
 }
@@ -281,8 +281,8 @@ fn turned_between(
 }
 
 fn newly_lost(before: &ExcursionSeen, after: &ExcursionSeen) -> Vec<String> {
-    let is_new = |now: &&LostWay| !before.lost_ways.iter().any(|then| then.is_same(now));
-    after.lost_ways.iter().filter(is_new).map(LostWay::to_string).collect()
+    let is_new = |now: &&LostWay| !before.lost_paths.iter().any(|then| then.is_same(now));
+    after.lost_paths.iter().filter(is_new).map(LostWay::to_string).collect()
 }
 
 /// An effect as it is kept, in the record's own words.
@@ -292,7 +292,7 @@ struct StoredEffect {
     after: Figures,
     turned: Vec<StoredChange>,
     #[serde(default)]
-    lost_ways: Vec<String>,
+    lost_paths: Vec<String>,
 }
 
 #[derive(Debug, Serialize, Deserialize)]
@@ -319,7 +319,7 @@ impl StoredEffect {
             before: effect.before,
             after: effect.after,
             turned: effect.turned.iter().map(turn).collect(),
-            lost_ways: effect.lost_ways.clone(),
+            lost_paths: effect.lost_paths.clone(),
         }
     }
 
@@ -335,7 +335,7 @@ impl StoredEffect {
             })
         };
         let turned = self.turned.into_iter().filter_map(turn).collect();
-        Effect { before: self.before, after: self.after, turned, lost_ways: self.lost_ways }
+        Effect { before: self.before, after: self.after, turned, lost_paths: self.lost_paths }
     }
 }
 
@@ -366,7 +366,7 @@ mod tests {
             of: ExcursionCode::from("E-1"),
             figures: Figures::default(),
             slots: BTreeMap::from([(SlotCode::from("S-1"), slot)]),
-            lost_ways: Vec::new(),
+            lost_paths: Vec::new(),
         }
     }
 
@@ -395,7 +395,7 @@ mod tests {
                 was: GateVerdict::Met,
                 now: GateVerdict::Tight,
             }],
-            lost_ways: vec!["S-1 brings O-1 in.".to_owned()],
+            lost_paths: vec!["S-1 brings O-1 in.".to_owned()],
         };
         let text = written(&StoredEffect::of(&effect)).unwrap();
         assert_eq!(read::<StoredEffect>(&text).unwrap().effect(), effect);

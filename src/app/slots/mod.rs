@@ -267,7 +267,7 @@ async fn free_for(work: &mut Work, slot: &Slot) -> Result<(), Failure> {
     if let Some(there) = live.iter().find(|live| live.excursion == slot.excursion) {
         wrong.push(FieldError::new(
             "excursion",
-            format!("{} stands on {} already, as {}.", task.code.0, slot.excursion, there.code.0),
+            format!("{} is on {} already, as {}.", task.code.0, slot.excursion, there.code.0),
         ));
     }
     if wrong.is_empty() { Ok(()) } else { Err(Failure::Invalid(wrong)) }
@@ -321,7 +321,7 @@ pub(crate) async fn take_in(work: &mut Work, slot: Slot, base: Base) -> Result<S
             Err(Failure::field("state", message))
         }
         (SlotState::Set, false) if given_up(excursion.as_ref()) => {
-            let message = format!("{} was called off; nothing stands on it.", slot.excursion);
+            let message = format!("{} was called off; it has no slots.", slot.excursion);
             Err(Failure::field("excursion", message))
         }
         (state, _) => {

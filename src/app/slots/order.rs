@@ -44,7 +44,7 @@ pub async fn place(
     let registered = register::find(work.db(), Kind::Slot, code).await?;
     if let Some(now) = registered.filter(|now| now.version != version) {
         return Err(Failure::Refused(format!(
-            "{} changed the slot of {} in the meantime; it stands as you see it now.",
+            "{} changed the slot of {} in the meantime; the page shows it as it is now.",
             now.changed_by, slot.task
         )));
     }
@@ -83,7 +83,7 @@ async fn moved(work: &mut Work, slot: Slot, to: &Spot) -> Result<Slot, Failure> 
     if let Some(code) = before
         && !order.iter().any(|other| other.code.0 == *code)
     {
-        return Err(Failure::field("before", format!("{code} stands here no longer.")));
+        return Err(Failure::field("before", format!("{code} is no longer on this excursion.")));
     }
     let place = slot_order::make_room(work, &slot.excursion, before).await?;
     // Making room may have moved the slot itself.

@@ -37,7 +37,7 @@ pub(crate) async fn is_current(db: &mut SqliteConnection) -> Result<bool, Failur
     Ok(told::rules(db).await? >= RULES)
 }
 
-/// Derives every task and stores how it stands; gives their number. `progress` hears how many of all
+/// Derives every task and stores how it stands; gives their number. `progress` is told how many of all
 /// are done.
 pub(crate) async fn derive_all(
     app: &App,

@@ -1,4 +1,4 @@
-//! Tools: how many there are and where, and who hears of it when one comes, breaks or is lost.
+//! Tools: how many there are and where, and which tasks are derived again when one comes, breaks or is lost.
 
 use crate::Failure;
 use crate::records::Ruled;
@@ -75,7 +75,7 @@ impl Ruled for ExcursionTool {
     }
 }
 
-/// What waits for a tool hears that its count changed.
+/// What waits for a tool is derived again when its count changes.
 async fn touch_users(work: &mut Work, tool: &str) -> Result<(), Failure> {
     for task in reach::tasks_that_use(work.db(), &tool.into()).await? {
         work.touch(&task);

@@ -52,7 +52,7 @@ impl std::fmt::Display for Missing {
             Self::Unfinished { task, .. } => {
                 write!(
                     f,
-                    "The result of {task} is not complete: fill in what is marked, or take it off."
+                    "The result of {task} is not complete: fill in what is marked, or remove it."
                 )
             }
             Self::ToolNotCounted { tool, out } => write!(
@@ -61,7 +61,7 @@ impl std::fmt::Display for Missing {
             ),
             Self::ToolsDoNotAddUp { tool, out, accounted } => write!(
                 f,
-                "{tool}: {out} went out, and in, left outside and lost make {accounted}. Mend the count, or say why nobody counted."
+                "{tool}: {out} went out, and in, left outside and lost make {accounted}. Correct the count, or say why nobody counted."
             ),
         }
     }
@@ -127,7 +127,7 @@ pub fn check_attempt(attempt: &Attempt, around: &ResultContext) -> Vec<FieldErro
     if attempt.outside_after == Some(OutsideAfter::Nothing) && attempt.temporary.is_some() {
         say(
             "outside_after",
-            "Temporary hardware is named: choose “temporary hardware left”, or take its name out.",
+            "Temporary hardware is named: choose “temporary hardware left”, or clear its name.",
         );
     }
     let never_begun = attempt.outcome == Outcome::NotReached;
@@ -135,7 +135,7 @@ pub fn check_attempt(attempt: &Attempt, around: &ResultContext) -> Vec<FieldErro
     if never_begun && (spent || attempt.pet_start.is_some() || attempt.pet_end.is_some()) {
         say(
             "outcome",
-            "Not reached means never begun. It has times: take them out, or choose another outcome.",
+            "Not reached means never begun. It has times: clear them, or choose another outcome.",
         );
     }
     match (attempt.pet_start, attempt.pet_end, around.actual) {

@@ -10,7 +10,7 @@ pub struct Other<'a> {
     pub task: &'a TaskCode,
     pub state: TaskState,
     pub left: Left,
-    /// A contingency that a person has called up.
+    /// Its condition is met, as a person has recorded.
     pub triggered: bool,
 }
 
@@ -19,21 +19,23 @@ pub fn means(kind: LinkKind, from_here: bool, this: &Other<'_>, other: &Other<'_
     let code = other.task;
     let done = other.state == TaskState::Done;
     match (kind, from_here) {
-        (LinkKind::Needs, true) if done => format!("{code} is done, so this waits for it no more"),
+        (LinkKind::Needs, true) if done => {
+            format!("{code} is done, so this no longer waits for it")
+        }
         (LinkKind::Needs, true) => format!("this waits until {code} is done, or set earlier"),
         (LinkKind::Needs, false) if this.state == TaskState::Done => {
-            format!("{code} waits for this no more")
+            format!("{code} no longer waits for this")
         }
         (LinkKind::Needs, false) => format!("{code} waits for this"),
         (LinkKind::SameVisit, _) if !other.state.is_open_item() => {
-            format!("{code} has ended, so it binds this to no excursion")
+            format!("{code} has ended, so this may go on any excursion")
         }
         (LinkKind::SameVisit, _) => "both go on one excursion".to_owned(),
         (LinkKind::Continues, true) => {
-            format!("this goes on with {code} ({} left)", other.left)
+            format!("this continues {code} ({} left)", other.left)
         }
         (LinkKind::Continues, false) => {
-            format!("{code} goes on with this ({} left)", this.left)
+            format!("{code} continues this ({} left)", this.left)
         }
         (LinkKind::MakesPermanent, true) => {
             format!("the temporary fix of {code} stands until this is done")
@@ -43,7 +45,7 @@ pub fn means(kind: LinkKind, from_here: bool, this: &Other<'_>, other: &Other<'_
         }
         (LinkKind::Undoes, true) if done => format!("{code} is done, so this can undo it"),
         (LinkKind::Undoes, true) => {
-            format!("this comes after {code}; before that there is nothing to undo")
+            format!("this comes after {code}; until then there is nothing to undo")
         }
         (LinkKind::Undoes, false) => format!("{code} undoes this, and comes after it"),
         (LinkKind::InsteadOf, _) if done => format!("{code} was done instead, so this is moot"),
@@ -51,14 +53,14 @@ pub fn means(kind: LinkKind, from_here: bool, this: &Other<'_>, other: &Other<'_
             format!("whichever of this and {code} is done first closes the other as moot")
         }
         (LinkKind::OnlyIf, true) if this.triggered => {
-            format!("this was triggered; {code} decided it")
+            format!("the condition of this is met; {code} decided it")
         }
         (LinkKind::OnlyIf, true) => {
-            format!("this stays out of the backlog until someone triggers it; {code} decides")
+            format!("this stays out of the backlog until its condition is met; {code} decides")
         }
-        (LinkKind::OnlyIf, false) if other.triggered => format!("{code} was triggered"),
+        (LinkKind::OnlyIf, false) if other.triggered => format!("the condition of {code} is met"),
         (LinkKind::OnlyIf, false) => {
-            format!("how this comes out decides whether {code} is triggered")
+            format!("the result of this decides whether the condition of {code} is met")
         }
     }
 }

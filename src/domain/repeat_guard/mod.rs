@@ -1,5 +1,5 @@
 //! The one rule on trying again: an approach that failed is not set again unless something
-//! changed, and the sisters of the unit hear of it.
+//! changed, and its sister units are affected.
 
 mod approaches;
 mod guard;
@@ -16,7 +16,7 @@ pub use guard::Guard;
 pub use held::{NotHeld, not_held};
 pub use judgement::{Against, Judgement, judge, refusal};
 pub use moved::{SetApart, SetApartBecause, set_apart};
-pub use sisters::{Hears, WorseOnSister, is_offered_to, newly_in_question};
+pub use sisters::{SisterEffect, WorseOnSister, is_offered_to, newly_in_question};
 pub use tells::{Account, ReviewedCause, Tells, deciding_cause, tells};
 
 use crate::codes::{

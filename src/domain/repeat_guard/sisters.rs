@@ -5,9 +5,9 @@ use crate::codes::AttemptCode;
 use crate::words::words;
 
 words! {
-    /// What the open units of a family hear: an approach that failed on a sister, or one that was new
+    /// How an approach affects the open units of a family: it failed on a sister unit, or it was new
     /// and worked there.
-    Hears { InQuestion = "in question", Offered = "offered" }
+    SisterEffect { InQuestion = "in question", Offered = "offered" }
 }
 
 /// A unit for which an approach stands worse than before one attempt.

@@ -41,7 +41,7 @@ actions! {
     KeepOwnViews: Everyone, "save views";
     CreateTask: Engineers, "create tasks";
     EditTask: Engineers, "edit tasks";
-    TriggerTask: Engineers, "trigger a contingency";
+    TriggerTask: Engineers, "mark a condition as met";
     RecordAttempt: Engineers, "record attempts";
     PressOnTheDay: Engineers, "press on the board of the day";
     Pencil: Engineers, "pencil slots";

@@ -38,7 +38,7 @@ fn a_plain_table_is_read_with_the_lines_of_its_rows() {
         [(2, vec!["T-1", "Mate the jumper", "2031-03-18"]), (3, vec!["T-2", "Free the latch", ""]),]
     );
     assert_eq!(table.bad, []);
-    assert_eq!(table.notes, ["The cells are parted by commas."]);
+    assert_eq!(table.notes, ["The cells are separated by commas."]);
 }
 
 #[test]
@@ -208,7 +208,7 @@ fn a_first_line_that_names_the_separator_is_obeyed() {
 
     assert_eq!(table.heads, ["Code", "Title, short"]);
     assert_eq!(rows(&table), [(3, vec!["T-1", "a,b,c"])]);
-    assert_eq!(table.notes, ["The cells are parted by semicolons."]);
+    assert_eq!(table.notes, ["The cells are separated by semicolons."]);
 }
 
 #[test]

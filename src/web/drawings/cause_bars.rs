@@ -29,7 +29,7 @@ pub fn draw_of(bars: &[CauseBar], total: i64, what: &str, id: &str) -> Drawing {
     let height = ROW * number(bars.len()) + 4.0;
     let told = words(bars, total, what);
     let view_box = format!("0 0 720 {}", short(height));
-    let title = "What stops work, ranked";
+    let title = "Causes, ranked";
     let mut out = if bars.iter().any(|bar| bar.address.is_some()) {
         open_group("bars", &view_box, id, title, &told)
     } else {

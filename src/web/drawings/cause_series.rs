@@ -30,7 +30,7 @@ pub fn draw(flights: &[String], rows: &[SeriesRow], id: &str) -> Drawing {
     let end = FIRST + step * number(flights.len());
     let height = ROW * number(rows.len()) + 20.0;
     let view_box = format!("0 0 {} {}", short(WIDTH), short(height));
-    let title = "What stopped work, flight by flight";
+    let title = "Causes by flight";
     let mut out = open_group("bars", &view_box, id, title, &words(flights, rows));
     for (index, row) in rows.iter().enumerate() {
         let foot = ROW * (number(index) + 1.0) - 6.0;

@@ -97,11 +97,8 @@ fn drawn(sites: &[MapSite], ways: &[MapWay], id: &str, by_work: bool) -> Drawing
             sheet.keep_spot(*place, radius(site));
         }
     }
-    // Figures and names lie over all lines, each where it covers least.
+    // Names and figures stand beside the lines, each where it covers least. Names have fewer places.
     let mut written = String::new();
-    for (way, from, to) in &drawn {
-        sheet.along(*from, *to, &figures(way)).write(&mut written);
-    }
     for site in sites {
         if let Some(place) = places.get(site.code.as_str()) {
             if by_work {
@@ -114,6 +111,9 @@ fn drawn(sites: &[MapSite], ways: &[MapWay], id: &str, by_work: bool) -> Drawing
             }
             sheet.beside(*place, radius(site), &lines(site)).write(&mut written);
         }
+    }
+    for (way, from, to) in &drawn {
+        sheet.along(*from, *to, &figures(way)).write(&mut written);
     }
     out.push_str(&written);
     out.push_str("</svg>");

@@ -93,14 +93,14 @@ fn worked(like: &SimilarAttempt) -> String {
     if like.outcome == Outcome::Done {
         parts.push("It ended done.".to_owned());
     } else if let Some(done) = &like.worked.done {
-        let way = if done.approach == Approach::default() {
-            ", by what is not recorded".to_owned()
+        let how = if done.approach == Approach::default() {
+            ", approach not recorded".to_owned()
         } else if done.approach.is(&like.approach) {
-            format!(" the same way, {}", done.approach)
+            format!(" with the same approach, {}", done.approach)
         } else {
             format!(" by {}", done.approach)
         };
-        parts.push(format!("Done after it{way}, on {} ({}).", done.excursion, done.attempt));
+        parts.push(format!("Done after it{how}, on {} ({}).", done.excursion, done.attempt));
     }
     for remedy in &like.worked.remedies {
         let held = if remedy.did_not_hold { "verified, and did not hold" } else { "verified" };
@@ -108,7 +108,7 @@ fn worked(like: &SimilarAttempt) -> String {
     }
     if parts.is_empty() {
         let state = like.state.map_or("unknown", domain::words::TaskState::word);
-        parts.push(format!("Nothing worked yet; {} is {state}.", like.task));
+        parts.push(format!("No later success; {} is {state}.", like.task));
     }
     parts.join(" ")
 }

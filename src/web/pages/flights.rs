@@ -1,4 +1,4 @@
-//! The flights in their order, and one flight with what each of its excursions took and returned.
+//! The flights in their order, and one flight with the tasks of its excursions.
 
 mod strip;
 
@@ -47,12 +47,12 @@ struct FlightView {
     excursions: Vec<ExcursionView>,
 }
 
-/// One excursion with what it took and returned, in words.
+/// One excursion with its tasks and those back in the backlog, in words.
 pub(super) struct ExcursionView {
     pub code: String,
     pub day: Option<Day>,
     pub state: ExcursionState,
-    pub took: String,
+    pub tasks: String,
     pub returned: String,
     pub to_debrief: bool,
     pub is_deferrable: bool,
@@ -123,7 +123,7 @@ pub(super) fn excursion_view(tally: &Tally, rooms: &Rooms) -> ExcursionView {
         if said.is_empty() { none.to_owned() } else { said.join(", ") }
     };
     let flown = tally.state == ExcursionState::Flown;
-    let took = if flown {
+    let tasks = if flown {
         let ended = [
             count(tally.done, "done"),
             count(tally.part_done, "part done"),
@@ -143,7 +143,7 @@ pub(super) fn excursion_view(tally: &Tally, rooms: &Rooms) -> ExcursionView {
         code: tally.code.as_str().to_owned(),
         day: tally.day,
         state: tally.state,
-        took,
+        tasks,
         returned: joined(returned.into(), if flown { "nothing" } else { "" }),
         to_debrief: flown && tally.closed_at.is_none(),
         is_deferrable: tally.is_deferrable,

@@ -42,16 +42,16 @@ pub(crate) async fn show(
     Ok(Page(HeldPage { page, form, held_at: held.held_at }).into_response())
 }
 
-pub(crate) async fn let_go(
+pub(crate) async fn discard(
     State(app): State<App>,
     _viewer: Viewer,
     jar: CookieJar,
 ) -> Result<Response, PageError> {
     if let Some(token) = token(&app, &jar) {
-        sessions::let_go(&app, &token).await?;
+        sessions::discard(&app, &token).await?;
     }
     let jar = jar.add(CookieName::Held.gone(&app.config));
-    Ok((jar, Done::to("/").saying("The held form was thrown away.")).into_response())
+    Ok((jar, Done::to("/").saying("The form was discarded.")).into_response())
 }
 
 fn token(app: &App, jar: &CookieJar) -> Option<Token> {

@@ -172,7 +172,7 @@ pub(crate) async fn send(
                 let words = match bytes {
                     0 => "Choose a file that is not empty.".to_owned(),
                     bytes if bytes > most => format!(
-                        "{name} is larger than {} MB, the most that is taken. Part it into \
+                        "{name} is larger than {} MB, the most for one file. Split it into \
                          several tables.",
                         most / 1_000_000
                     ),
@@ -346,7 +346,7 @@ pub(crate) async fn stop(
 /// Leads to the list in which the rows now stand.
 fn taken(kind: Kind, report: &Report) -> Response {
     let words = format!(
-        "{} rows taken as new, {} changed, {} known already, {} refused.",
+        "{} rows imported as new, {} changed, {} known already, {} refused.",
         report.taken, report.changed, report.known, report.bad_rows
     );
     Done::to(format!("/{}", addresses::folder(kind))).saying(words).into_response()

@@ -1,6 +1,7 @@
 //! Handlers and what their templates show, one file per aggregate.
 
 pub(crate) mod account;
+pub(crate) mod affected;
 pub(crate) mod alike;
 pub(crate) mod attempts;
 pub(crate) mod campaign;
@@ -15,7 +16,6 @@ pub(crate) mod files;
 pub(crate) mod findings;
 pub(crate) mod flights;
 pub(crate) mod gates;
-pub(crate) mod heard;
 pub(crate) mod held;
 pub(crate) mod history;
 pub(crate) mod home;

@@ -72,15 +72,15 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Respo
     };
     let status = match (typed.is_empty(), found.total) {
         (true, _) => String::new(),
-        (_, 0) => "Nothing holds all of these words".to_owned(),
-        (_, 1) => "1 record holds them".to_owned(),
+        (_, 0) => "No record has all of these words".to_owned(),
+        (_, 1) => "1 record has them".to_owned(),
         (_, total) if found.is_newest_first() => {
             format!(
-                "More than {RANKED} records hold them; the newest come first. Add a word.",
+                "More than {RANKED} records have them; newest first. Add a word.",
                 RANKED = total - 1
             )
         }
-        (_, total) => format!("{total} records hold them, best match first"),
+        (_, total) => format!("{total} records have them, best match first"),
     };
     let views = SearchScope::ALL
         .into_iter()

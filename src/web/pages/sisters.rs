@@ -1,5 +1,5 @@
-//! What sisters hear of each other, as the pages of a family, a task, a finding and an excursion
-//! show it: each open unit with what can be done about it in one step.
+//! Sister units affected by an attempt, as the pages of a family, a task, a finding and an excursion
+//! show them: each open unit with what can be done about it in one step.
 
 use axum::extract::State;
 
@@ -20,20 +20,20 @@ use app::work::Work;
 use domain::cells::{Cell as _, Cells};
 use domain::codes::{AttemptCode, FamilyCode, TaskCode, TechniqueCode};
 use domain::declines::Decline;
-use domain::repeat_guard::{Approach, Hears, Judgement, SetApart, SetApartBecause};
+use domain::repeat_guard::{Approach, Judgement, SetApart, SetApartBecause, SisterEffect};
 use domain::roles::{Action, may};
 use domain::seats::Seats;
 use domain::sides::Side;
 use domain::words::GateVerdict;
 
-/// An approach with the open units that hear of it.
-pub(crate) struct Heard {
+/// An approach with the open units that it affects.
+pub(crate) struct Affected {
     pub technique: String,
     pub side: String,
-    /// The `done` that is offered; nothing where failures are told.
+    /// The `done` that is offered; nothing where failures are shown.
     pub done: Option<String>,
     pub units: Vec<Unit>,
-    /// How many hear of it, and where all of them stand; where not all are shown.
+    /// How many are affected, and where all of them are listed; where not all are shown.
     pub all: Option<(usize, String)>,
 }
 
@@ -65,7 +65,7 @@ pub(crate) struct Acts {
     /// The approach that an offer pencils; empty where one is chosen.
     pub approach: String,
     pub seats: String,
-    pub let_go: Option<FieldView>,
+    pub dismiss: Option<FieldView>,
 }
 
 impl Acts {
@@ -73,7 +73,7 @@ impl Acts {
         self.take_off.is_none()
             && self.exempt.is_none()
             && self.pencil.is_none()
-            && self.let_go.is_none()
+            && self.dismiss.is_none()
     }
 }
 
@@ -84,8 +84,8 @@ pub(crate) struct OnSlot {
     pub fields: Vec<FieldView>,
 }
 
-/// An offer that was let go.
-pub(crate) struct LetGo {
+/// An offer that was dismissed.
+pub(crate) struct Dismissed {
     pub code: String,
     pub attempt: String,
     pub task: String,
@@ -94,27 +94,39 @@ pub(crate) struct LetGo {
     pub may_take_back: bool,
 }
 
-pub(crate) fn questioned(told: &SistersAffected, viewer: &Viewer) -> Vec<Heard> {
+pub(crate) fn questioned(told: &SistersAffected, viewer: &Viewer) -> Vec<Affected> {
     let of = told.questioned.iter();
-    of.map(|one| Heard {
-        all: whole(Hears::InQuestion, one.family.as_ref(), &one.approach, one.count, &one.units),
-        ..heard(&one.approach, None, &one.units, told, viewer)
+    of.map(|one| Affected {
+        all: whole(
+            SisterEffect::InQuestion,
+            one.family.as_ref(),
+            &one.approach,
+            one.count,
+            &one.units,
+        ),
+        ..affected(&one.approach, None, &one.units, told, viewer)
     })
     .collect()
 }
 
-pub(crate) fn offered(told: &SistersAffected, viewer: &Viewer) -> Vec<Heard> {
+pub(crate) fn offered(told: &SistersAffected, viewer: &Viewer) -> Vec<Affected> {
     let of = told.offered.iter();
-    of.map(|one| Heard {
-        all: whole(Hears::Offered, one.family.as_ref(), &one.approach, one.count, &one.units),
-        ..heard(&one.approach, Some(&one.attempt), &one.units, told, viewer)
+    of.map(|one| Affected {
+        all: whole(
+            SisterEffect::Offered,
+            one.family.as_ref(),
+            &one.approach,
+            one.count,
+            &one.units,
+        ),
+        ..affected(&one.approach, Some(&one.attempt), &one.units, told, viewer)
     })
     .collect()
 }
 
-/// The page of every unit that hears of an approach, where not all of them are told.
+/// The page of every unit that an approach affects, where not all of them are shown.
 fn whole(
-    hears: Hears,
+    effect: SisterEffect,
     family: Option<&FamilyCode>,
     approach: &Approach,
     count: usize,
@@ -122,24 +134,24 @@ fn whole(
 ) -> Option<(usize, String)> {
     let family = family.filter(|_| told.len() < count)?;
     let technique = approach.technique.as_ref();
-    Some((count, every_unit(hears, family, technique, approach.side.as_ref())))
+    Some((count, every_unit(effect, family, technique, approach.side.as_ref())))
 }
 
-/// The address at which every unit of a family stands that hears of an approach.
+/// The address of the list of every unit of a family that an approach affects.
 pub(crate) fn every_unit(
-    hears: Hears,
+    effect: SisterEffect,
     family: &FamilyCode,
     technique: Option<&TechniqueCode>,
     side: Option<&Side>,
 ) -> String {
     let family = addresses::within("families", family);
     let by = encoded(&show_approach(technique, side));
-    format!("{family}/heard?what={}&by={by}", encoded(hears.word()))
+    format!("{family}/affected?what={}&by={by}", encoded(effect.word()))
 }
 
-pub(crate) fn let_go(declined: &[Decline], viewer: &Viewer) -> Vec<LetGo> {
+pub(crate) fn dismissed(declined: &[Decline], viewer: &Viewer) -> Vec<Dismissed> {
     let may_take_back = may(viewer.actor.role, Action::WriteExemption);
-    let row = |one: &Decline| LetGo {
+    let row = |one: &Decline| Dismissed {
         code: one.code.0.to_string(),
         attempt: one.attempt.to_string(),
         task: one.task.to_string(),
@@ -150,16 +162,16 @@ pub(crate) fn let_go(declined: &[Decline], viewer: &Viewer) -> Vec<LetGo> {
     declined.iter().map(row).collect()
 }
 
-fn heard(
+fn affected(
     approach: &Approach,
     done: Option<&AttemptCode>,
     units: &[OpenUnit],
     told: &SistersAffected,
     viewer: &Viewer,
-) -> Heard {
+) -> Affected {
     let technique = approach.technique.as_ref().map_or_else(String::new, ToString::to_string);
     let view = View { approach, done, told, viewer };
-    Heard {
+    Affected {
         technique,
         side: approach.side.as_ref().map_or_else(String::new, ToString::to_string),
         done: done.map(ToString::to_string),
@@ -214,8 +226,8 @@ impl View<'_> {
                 acts.pencil = self.excursions(&open.task).map(|cells| vec![own(cells, "offer")]);
             }
             if may(role, Action::WriteExemption) {
-                let why = format!("Why {done} does not suit it");
-                acts.let_go = Some(own(FieldView::new("words", why).must(), "let-go"));
+                let why = format!("Why {done} does not suit this unit");
+                acts.dismiss = Some(own(FieldView::new("words", why).must(), "dismiss"));
             }
             return acts;
         }

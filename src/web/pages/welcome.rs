@@ -86,7 +86,7 @@ async fn follow(app: &App, text: &str) -> Result<(Token, LinkFor), PageError> {
     link.zip(whose).ok_or_else(|| {
         Problem::new(
             StatusCode::GONE,
-            "This link does not hold any more",
+            "This link is no longer valid",
             "It was used, or is older than a day. Ask an administrator for a new one.",
         )
         .into()

@@ -7,9 +7,11 @@ use askama::Template;
 use axum::http::header;
 use axum::response::{IntoResponse as _, Response};
 
+use crate::extract::Fields;
 use crate::frame::{Nav, PageFrame};
 use crate::page::Page;
 use crate::visitor::Viewer;
+use domain::kinds::Kind;
 
 pub(crate) use listed::CHAPTERS;
 
@@ -46,21 +48,71 @@ pub(crate) async fn show(viewer: Viewer) -> Page<WordsPage> {
     Page(WordsPage { page: viewer.frame("Words", Nav::Elsewhere), chapters: CHAPTERS })
 }
 
-/// The note that is downloaded beside a file: what stands above its figures. It never stands among
-/// the rows of the file itself.
+/// The entry that explains a kind of record.
+pub(crate) const fn term_of(kind: Kind) -> &'static str {
+    match kind {
+        Kind::Flight => "flight",
+        Kind::Worksite => "worksite",
+        Kind::Family => "family",
+        Kind::Position => "position",
+        Kind::Unit => "unit",
+        Kind::Technique => "technique",
+        Kind::Tool | Kind::ExcursionTool => "tool",
+        Kind::Excursion => "excursion",
+        Kind::Task => "task",
+        Kind::Link => "dependencies",
+        Kind::Slot => "slot",
+        Kind::Attempt => "attempt",
+        Kind::Deferral => "deferral",
+        Kind::Closure => "closure",
+        Kind::Parking => "parked",
+        Kind::Reopening => "reopened",
+        Kind::Cause => "cause",
+        Kind::Finding => "finding",
+        Kind::Remedy => "remedy",
+        Kind::Exemption => "exemption",
+        Kind::Rehearsal => "rehearsal",
+        Kind::OutsideItem => "outside-list",
+        Kind::Constraint => "constraint",
+        Kind::Route => "route",
+        Kind::Inhibit => "inhibit",
+        Kind::Arrangement => "arranged",
+        Kind::Qualification => "trained",
+        Kind::Revision => "revision",
+        Kind::Decline => "declined",
+        Kind::File => "photographs",
+        Kind::Settings => "inputs",
+        Kind::SuitRates => "suit-rates",
+        Kind::Person => "roles",
+        Kind::View => "saved-view",
+    }
+}
+
+/// The note that is downloaded beside a list: what stands above its figures, under the name of the
+/// list. The rows of the list itself never hold it.
 pub(crate) async fn note(viewer: Viewer) -> Response {
+    let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
+    let asked = Fields::read(query.as_bytes());
+    let of = list_name(asked.get("of"));
     let now = viewer.now();
     let text = format!(
-        "{}\n\nThis note belongs to the files that were downloaded on {} {} UTC.\n",
+        "{}\n\nThis note belongs to {of}.csv and {of}.xlsx, downloaded on {} at {} UTC.\n",
         domain::caution::CAUTION,
         now.day(),
         now.clock()
     );
     let headers = [
-        (header::CONTENT_TYPE, "text/plain; charset=utf-8"),
-        (header::CONTENT_DISPOSITION, "attachment; filename=\"planning-aid-note.txt\""),
+        (header::CONTENT_TYPE, "text/plain; charset=utf-8".to_owned()),
+        (header::CONTENT_DISPOSITION, format!("attachment; filename=\"{of}-note.txt\"")),
     ];
     (headers, text).into_response()
+}
+
+/// A name that can stand in a header and in a file system.
+fn list_name(asked: &str) -> String {
+    let plain = |letter: &char| letter.is_ascii_alphanumeric() || *letter == '-';
+    let name: String = asked.chars().filter(plain).take(60).collect();
+    if name.is_empty() { "list".to_owned() } else { name }
 }
 
 #[cfg(test)]
@@ -99,6 +151,14 @@ mod tests {
             }
         }
         assert!(asked >= 20, "{asked} section heads have a question mark");
+    }
+
+    #[test]
+    fn every_kind_of_record_has_its_term() {
+        let known = ids();
+        for kind in Kind::ALL {
+            assert!(known.contains(term_of(*kind)), "/words has no {}", term_of(*kind));
+        }
     }
 
     #[test]

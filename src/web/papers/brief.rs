@@ -228,7 +228,7 @@ fn first_sheet(
     right.push(Part::Table(rows));
     right.push(Part::Heading("Outside".to_owned()));
     right.push(Part::Words(outside_words(planned)));
-    for lost in &timed.lost_ways {
+    for lost in &timed.lost_paths {
         let words: String = lost.iter().map(crate::linked::Piece::words).collect();
         right.push(Part::Words(vec![Bit::Warn(words)]));
     }

@@ -307,7 +307,7 @@ pub(super) async fn content(
         let heads =
             [("Candidate left out", 30), ("Value", 6), ("Barred by", 42), ("Decision, reason", 22)];
         let mut table =
-            Table::of(&heads).figures(&[1]).or("Every open task that is looked at holds a slot.");
+            Table::of(&heads).figures(&[1]).or("Every open task considered has a slot.");
         for item in &items {
             if table.rows.len() >= CANDIDATES {
                 break;

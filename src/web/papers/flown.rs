@@ -132,7 +132,7 @@ pub(super) async fn questions(
     parts.push(Part::Heading("Outside items to confirm".to_owned()));
     let mut table =
         Table::of(&[("Item", 44), ("Where", 16), ("There still?", 20), ("Remarks", 20)])
-            .or("Nothing is recorded at the worksites of these tasks.");
+            .or("No item is recorded at the worksites of these tasks.");
     let sites: Vec<_> = tasks.values().filter_map(|task| task.worksite.clone()).collect();
     for item in outside::in_place(db).await? {
         if item.worksite.as_ref().is_some_and(|site| sites.contains(site)) {
@@ -231,7 +231,7 @@ pub(super) async fn report(
     parts.extend(results(&outing, &tasks));
     parts.push(Part::Heading("What changed, and why".to_owned()));
     let mut table = Table::of(&[("Task", 34), ("What", 22), ("Why", 44)])
-        .or("Nothing that was planned was deferred, and nothing else was done.");
+        .or("No planned task was deferred, and no other work was done.");
     for deferral in &outing.deferrals {
         let mut why = text(deferral.words.as_str());
         if let Some(by) = &deferral.decided_by {

@@ -181,7 +181,7 @@ fn lead(outings: &[Outing], left: &Left<'_>, planned: usize) -> Line {
 
 fn outside_table(items: &[OutsideItem], live: &[Slot], today: Day) -> Table {
     let mut table = Table::of(&[("Item", 44), ("Limit", 26), ("Comes in by", 30)])
-        .or("Nothing is recorded as outside.");
+        .or("No outside item is recorded.");
     let mut items: Vec<&OutsideItem> = items.iter().collect();
     items.sort_by_key(|item| (item.runs_out().is_none(), item.runs_out()));
     for item in items {

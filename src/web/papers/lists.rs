@@ -151,7 +151,7 @@ pub(super) async fn figures(db: &mut SqliteConnection, viewer: &Viewer) -> Resul
         let total: i64 = rows.iter().map(|(_, count)| count).sum();
         let mut words = format!("{}.", number_of(total, of, &format!("{of}s")));
         if total < FEW {
-            words.push_str(" So few say little.");
+            words.push_str(" Too few to conclude from.");
         }
         vec![Part::Heading(heading.to_owned()), Part::Words(text(&words)), Part::Bars(rows)]
     };
@@ -219,7 +219,7 @@ fn ratio_words(minutes: &[(i64, i64)]) -> String {
     let (low, middle, high) = (at(25), at(50), at(75));
     let figure = |one: Option<&i64>| one.copied().unwrap_or(0);
     let count = i64::try_from(per_cent.len()).unwrap_or(i64::MAX);
-    let few = if count < FEW { " So few say little." } else { "" };
+    let few = if count < FEW { " Too few to conclude from." } else { "" };
     format!(
         "{} that ended done took {} % of the likely minutes at the median; half of them between {} \
          and {} %.{few}",
@@ -256,7 +256,7 @@ pub(super) async fn registers(
     let mut parts = Vec::new();
     if unit.is_empty() {
         parts.push(Part::Words(text(
-            "The story of one unit stands under /registers?unit= and its code.",
+            "The history of one unit is at /registers?unit= and its code.",
         )));
     } else {
         let missing = || Failure::NotFound(Kind::Unit, unit.clone());
@@ -264,7 +264,7 @@ pub(super) async fn registers(
         let serial = found.serial.as_ref().map_or("serial unknown", |serial| serial.as_str());
         parts.push(Part::Heading(format!("Unit {unit}, {serial}")));
         let mut table = Table::of(&[("Day", 14), ("Record", 14), ("What", 16), ("In words", 0)])
-            .or("Nothing is recorded of it.");
+            .or("No event is recorded.");
         for event in statistics::story(db, &unit).await? {
             table.rows.push(vec![
                 event.day.map_or_else(blank, |day| text(&day.to_string())),
@@ -298,7 +298,7 @@ pub(super) async fn registers(
         ("On", 12),
         ("How", 24),
     ];
-    let mut table = Table::of(&heads).or("Nothing was judged by a second person yet.");
+    let mut table = Table::of(&heads).or("No judgement by a second person yet.");
     for one in statistics::second_persons(db).await?.into_iter().take(MAX_ROWS) {
         table.rows.push(vec![
             text(&one.kind),

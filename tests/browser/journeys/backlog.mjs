@@ -12,13 +12,13 @@ export function backlog(walk) {
     const table = ["title,worksite,class", ...wash, "Wash the last mirror,W-WELL,9"].join("\n");
     await page.setInputFiles("#file", { name: "mirrors.csv", mimeType: "text/csv", buffer: Buffer.from(table) });
     await press(page, "Preview");
-    await says(page, "nothing taken yet");
+    await says(page, "nothing imported yet");
     const bad = page.getByRole("region", { name: "Rows refused" }).locator("tbody tr");
     assert.match(await bad.innerText(), /26\s+class\s+.*9/s);
     const take = page.locator("main").getByRole("button", { name: "Import", exact: true });
     assert.equal(await press(page, take), 422);
-    await fill(page, { "Bad rows": "are left out and counted" });
-    await press(page, "Look again");
+    await fill(page, { "Bad rows": "are left out" });
+    await press(page, "Preview again");
     await press(page, take);
     await page.goto("/open?q=mirror");
     assert.equal((await rows(page)).length, 24);
@@ -49,7 +49,7 @@ export function backlog(walk) {
     assert.deepEqual(await rows(page), shown);
 
     await fill(page, { Name: "Cassettes at keel 4" });
-    await press(page, "Keep");
+    await press(page, "Save view");
     await page.goto("/open");
     await press(page, "Cassettes at keel 4");
     assert.deepEqual(await rows(page), shown);

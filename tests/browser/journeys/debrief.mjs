@@ -49,12 +49,12 @@ export function debrief(walk) {
           getSelection().removeAllRanges();
           getSelection().addRange(range);
         }, words);
-        await page.getByRole("button", { name: "Take the selected words" }).click();
+        await page.getByRole("button", { name: "Use selected words" }).click();
         assert.equal(await page.getByLabel("Words of the notes").inputValue(), words);
       } else await fill(page, { "Words of the notes": words });
       await press(page, what);
     };
-    await mark("E-36.1", "sheared in the first hour", "Make a task");
+    await mark("E-36.1", "sheared in the first hour", "Add task");
     await fill(page.locator("main"), { Title: "Look at clip 3 with the borescope", Worksite: "W-BAY5" });
     assert.match(await page.getByLabel("Notes").inputValue(), /sheared in the first hour/);
     assert.equal(await page.getByLabel("Found on excursion").inputValue(), "E-36.1");
@@ -62,7 +62,7 @@ export function debrief(walk) {
     await page.goto("/open?q=borescope");
     const [task] = await rows(page);
 
-    await mark("E-36.1", "Clip 3", "Make an attempt");
+    await mark("E-36.1", "Clip 3", "Record attempt");
     await fill(page.locator("main"), { Task: task });
     await press(page, "Continue");
     assert.equal(await page.getByLabel("Excursion").inputValue(), "E-36.1");
@@ -70,7 +70,7 @@ export function debrief(walk) {
     await press(page, "Record attempt");
     assert.equal(path(page), `/tasks/${task}`);
 
-    await mark("E-35.3", "the line stayed cold", "Make a deferral");
+    await mark("E-35.3", "the line stayed cold", "Record deferral");
     await fill(page.locator("main"), { Task: task, Reason: "priority" });
     await press(page, "Record deferral");
     await says(page, "the line stayed cold");
@@ -80,7 +80,7 @@ export function debrief(walk) {
 
     await page.goto("/excursions/E-36.1");
     await fill(page, { "Words of the notes": "words that nobody wrote" });
-    assert.equal(await press(page, "Make a task"), 422);
+    assert.equal(await press(page, "Add task"), 422);
     await says(page, "do not stand in the notes");
     assert.equal(await page.getByLabel("Words of the notes").inputValue(), "words that nobody wrote\n".trim());
   });

@@ -14,12 +14,12 @@ export function evidence(walk) {
     // A page that calls itself a picture: said so, and what was typed is still there.
     const lie = { name: "latch.png", mimeType: "image/png", buffer: Buffer.from("<html><script>alert(1)</script></html>") };
     await page.locator("input[type=file]").setInputFiles(lie);
-    await press(page, "Send it");
-    await says(page, "What you typed is still here; choose the file once more.");
+    await press(page, "Add file");
+    await says(page, "What you typed is still here; choose the file again.");
     assert.equal(await page.getByLabel("Caption").inputValue(), "The latch from starboard");
 
     await page.locator("input[type=file]").setInputFiles({ name: "latch.png", mimeType: "image/png", buffer: picture });
-    await press(page, "Send it");
+    await press(page, "Add file");
     assert.equal(path(page), "/attempts/A-0010");
     const shown = page.locator("#files li", { hasText: "The latch from starboard" });
     const small = shown.locator("img");

@@ -14,7 +14,7 @@ export function forms(walk) {
     assert.equal(await press(mine, "Save"), 409);
     await says(mine, "Two versions of L-018", "engineer", "Sample carrier, short", "Sample carrier with lid", "1.7");
     await mine.getByLabel("Mass, kg, now").check();
-    await press(mine, "Save what is chosen");
+    await press(mine, "Save chosen fields");
     await says(mine, "Sample carrier with lid", "1.7");
   });
 

@@ -15,17 +15,17 @@ export function library(walk) {
       "Changes the work": "yes",
       "Resolves the attempts": "A-0055, A-0076, A-0099",
     });
-    await press(page, "Make revision 4");
+    await press(page, "Add revision 4");
     assert.equal(path(page), "/techniques/K-CRANK");
     await says(page, "another person clears it");
-    assert.equal(await page.getByRole("button", { name: "Clear it", exact: true }).count(), 0);
+    assert.equal(await page.getByRole("button", { name: "Clear revision", exact: true }).count(), 0);
     await page.getByRole("link", { name: "Compare revision 4 with the one before" }).click();
     await says(page, "Revision 3 beside revision 4");
     assert.equal(await page.locator("ins").textContent(), "Oil the stem before the crank goes on.");
 
     const other = await walk().open("lead", "/techniques/K-CRANK");
-    await fill(other.locator("#revisions"), { "Clear it as a second person: what shows that revision 4 holds": "Dry stem freed in the workshop." });
-    await press(other, "Clear it");
+    await fill(other.locator("#revisions"), { "Evidence that revision 4 holds": "Dry stem freed in the workshop." });
+    await press(other, "Clear revision");
     await says(other, "It resolves A-0055, A-0076, A-0099", "Dry stem freed in the workshop.");
   });
 
@@ -38,6 +38,6 @@ export function library(walk) {
     assert.equal(path(page), "/tasks/T-0142");
     await says(page, "T-0144 waits for it");
     await page.goto("/tasks/T-0144");
-    await says(page, "Held up by T-0142");
+    await says(page, "Waits for T-0142");
   });
 }

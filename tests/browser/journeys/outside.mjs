@@ -9,11 +9,11 @@ export function outside(walk) {
     const page = await walk().open("lead", "/today/all");
     await says(page, "Translation paths at risk", "brings O-07 in and removes the route Q-13");
     await page.goto("/slots?cell=T-0150:E-38.2");
-    await press(page, page.getByRole("button", { name: /^Move it here/ }).first());
+    await press(page, page.getByRole("button", { name: /^Move task here/ }).first());
     await page.goto("/outside/O-07");
     assert.doesNotMatch(await page.locator("main").innerText(), /A set slot would lose its translation path/);
     await page.goto("/slots?cell=T-0150:E-37.3");
-    await press(page, page.getByRole("button", { name: /^Move it here/ }).first());
+    await press(page, page.getByRole("button", { name: /^Move task here/ }).first());
     await says(page, "removes the route Q-13: S-0165");
   });
 
@@ -24,7 +24,7 @@ export function outside(walk) {
     await press(page, "Add task that brings it in");
     await says(page, "Bring in the bridging strut", "O-04");
     await page.goto("/outside/O-04");
-    await says(page, "brings it back; no slot holds that yet.");
+    await says(page, "brings it in and has no slot yet.");
   });
 
   test("a tool says how many are aboard, where the others are, and in whose hands it will be", async () => {

@@ -31,7 +31,7 @@ export function slots(walk) {
     await page.goto("/slots?cell=T-0142:E-37.3");
     const opened = page.locator(".opened");
     await fill(opened, { Reason: "priority", "In words": "The arm is needed there first." });
-    await press(page, "Move it here from E-37.2");
+    await press(page, "Move task here from E-37.2");
     await page.goto("/excursions/E-37.3");
     await says(page, "T-0142");
 

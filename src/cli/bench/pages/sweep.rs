@@ -5,7 +5,7 @@ use sqlx::SqliteConnection;
 
 use app::{Failure, kinds};
 use domain::kinds::Kind;
-use store::{heard, measured};
+use store::{affected, measured};
 use web::{addresses, assets};
 
 /// The addresses that are asked in the place of one of the table: none where the record has none of that
@@ -15,7 +15,7 @@ pub async fn fill(db: &mut SqliteConnection, route: &str) -> Result<Option<Vec<S
         // A link works once, so the page of one that does not is asked for.
         "/welcome/{link}" => vec!["/welcome/nobody-made-this-link".to_owned()],
         "/static/{name}" => vec![assets::APP_CSS.to_owned()],
-        "/families/{code}/heard" => heard_pages(db).await?,
+        "/families/{code}/affected" => affected_pages(db).await?,
         // The first stand while a table is looked at, and nobody does while pages are measured; only
         // whoever holds the secret can ask for the others.
         "/import/{code}"
@@ -83,7 +83,7 @@ async fn beside(db: &mut SqliteConnection, route: &str) -> Result<Vec<String>, F
             ["technique", "side", "worksite", "flight", "group"].map(|by| format!("by={by}")).into()
         }
         ("/history", ..) => vec!["stopped=yes".into(), "page=100".into()],
-        ("/heard", ..) => vec!["what=offered".into()],
+        ("/affected", ..) => vec!["what=offered".into()],
         ("/changes" | "/techniques" | "/families" | "/attempts" | "/units", ..) => {
             vec!["page=20".into()]
         }
@@ -94,13 +94,13 @@ async fn beside(db: &mut SqliteConnection, route: &str) -> Result<Vec<String>, F
     Ok(std::iter::once(route.to_owned()).chain(asked).collect())
 }
 
-async fn heard_pages(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
-    let most = heard::most_units(db, 2).await?;
-    let page = |one: &heard::Heard| {
+async fn affected_pages(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
+    let most = affected::most_units(db, 2).await?;
+    let page = |one: &affected::Affected| {
         let family = addresses::within("families", &one.family);
         let by = addresses::encoded(&format!("{},{}", one.technique, one.side));
         let what = addresses::encoded(one.what.word());
-        format!("{family}/heard?what={what}&by={by}")
+        format!("{family}/affected?what={what}&by={by}")
     };
     Ok(most.iter().map(page).collect())
 }

@@ -89,7 +89,7 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
         }
         Reason::ApproachNotNamed => {
             let task = Index::try_from(task).unwrap_or(Index::MAX);
-            say.text("No technique is kept for ")
+            say.text("No technique is recorded for ")
                 .task(task)
                 .text("; enter one, with the side it is for.")
         }
@@ -101,7 +101,7 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
         Reason::NeedsDropped { task } => say
             .text("Needs ")
             .task(task)
-            .text(", which was dropped: take the link away, or open that task again."),
+            .text(", which was dropped: remove the link, or reopen that task."),
         Reason::NeedsSetLater { task, excursion } => {
             let said = say.text("Needs ").task(task).text(", which is set later, on ");
             said.excursion(excursion).text(".")
@@ -122,7 +122,7 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
             let said = say.task(task).text(", either of which makes the other moot, is set on ");
             said.excursion(excursion).text(".")
         }
-        Reason::WaitsForTrigger => say.text("Kept out until a person triggers it."),
+        Reason::WaitsForTrigger => say.text("Waits until its condition is met."),
         Reason::NoToolsNamed => say.text("No tool is named for it."),
         Reason::ToolsAboard { count: 1 } => say.text("Its tool is aboard by then."),
         Reason::ToolsAboard { count } => say.text(format!("Its {count} tools are aboard by then.")),
@@ -144,19 +144,19 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
             say.lacks(Kind::Tool, code, "on_board", "count on board")
         }
         Reason::ToolInOtherHands { tool, task } => {
-            say.tool(tool).text(" is in other hands then: ").task(task).text(" uses it.")
+            say.tool(tool).text(" is in use then: ").task(task).text(" uses it.")
         }
         Reason::ToolsInHand => say.text("Its tools are in hand."),
         Reason::ToolNotInHand { tool } => say.tool(tool).text(" is not in hand."),
         Reason::WayFromHere { minutes } => say.text(format!("{minutes} min from there.")),
-        Reason::NoRemedies => say.text("It rests on no remedy."),
+        Reason::NoRemedies => say.text("It needs no remedy."),
         Reason::RemediesVerified { count: 1 } => say.text("Its remedy is verified."),
         Reason::RemediesVerified { count } => {
             say.text(format!("Its {count} remedies are verified."))
         }
         Reason::RemedyDone { approach: at, remedy } => {
             let code = approach(at).remedies.get(remedy as usize).map(|one| one.code.as_str());
-            say.code(Kind::Remedy, code).text(" is done, but nobody has verified it.")
+            say.code(Kind::Remedy, code).text(" is done and not verified.")
         }
         Reason::RemedyOpen { approach: at, remedy } => {
             let code = approach(at).remedies.get(remedy as usize).map(|one| one.code.as_str());
@@ -173,7 +173,7 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
             let said = say.text("Bringing in ").item(aid).text(" removes the translation path of ").task(task);
             said.text(", set on ").excursion(excursion).text(".")
         }
-        Reason::NoReturnDate => say.text("It need not be back inside by any flight."),
+        Reason::NoReturnDate => say.text("No flight by which it must be back inside."),
         Reason::BackInTime { flight } => {
             say.text("Back inside by the last ingress of ").flight(flight).text(".")
         }
@@ -181,19 +181,19 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
             .text("Must be back inside by the last ingress of ")
             .flight(flight)
             .text(": too late here."),
-        Reason::NoNeededBy => say.text("No flight or date by which it is needed."),
+        Reason::NoNeededBy => say.text("No needed-by flight or date."),
         Reason::InTime => needed_by(say, task, "Needed by ", ""),
         Reason::Late => {
             let means = snapshot.tasks[task]
                 .late_means
                 .as_deref()
-                .unwrap_or("what that means is not recorded");
+                .unwrap_or("consequence not recorded");
             needed_by(say, task, "Late, needed by ", &format!(": {}", means.trim_end_matches('.')))
         }
         Reason::LateMoot => needed_by(say, task, "Needed by ", ", and moot after that"),
         Reason::BeforeBound => bound(say, task, "In time for "),
         Reason::AfterBound => bound(say, task, "Too late for "),
-        Reason::NoPlace => say.text("Cannot be told before the time can be."),
+        Reason::NoPlace => say.text("Unknown until the time check is known."),
         Reason::NoArmNeeded => say.text("It needs no arm."),
         Reason::AnyLight => say.text("It can be done in any light."),
         Reason::Window(figures) => say.text(window(&figures)),
@@ -204,9 +204,9 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
         }
         Reason::BagHolds => say.text("The bag holds what it takes out and brings in."),
         Reason::BagFull { out, needs, left } => {
-            let way = if out { "out" } else { "in" };
+            let way = if out { "going out" } else { "coming in" };
             say.text(format!(
-                "Needs {needs:.0} l of the bag on the way {way}; {left:.0} l are left."
+                "Needs {needs:.0} l of the bag {way}; {left:.0} l are left."
             ))
         }
         Reason::Rehearsed(figures) => say.text(practice("rehearsed", figures)),
@@ -252,7 +252,7 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
             said
         }
         Reason::BeginsNoEarlier { start } => say.text(format!(
-            "It has this place only if it begins no earlier than PET {}, on purpose.",
+            "This place needs “begin no earlier than” PET {}.",
             clock(start)
         )),
         Reason::HoldsElsewhere { excursion, lanes, start } => {

@@ -128,7 +128,7 @@ fn a_tool_that_comes_free_too_late_is_named() {
     let found = cell(&record, 0, 0);
     assert_eq!(found.cell.gate(GateName::Time), NotMet);
     assert_eq!(found.cell.gate(GateName::Tools), NotMet);
-    assert_eq!(says(&record, 0, GateName::Tools), "L-1 is in other hands then: T-2 uses it.");
+    assert_eq!(says(&record, 0, GateName::Tools), "L-1 is in use then: T-2 uses it.");
     record.tools[0].aboard = Some(2);
     assert_eq!(cell(&record, 0, 0).cell.gate(GateName::Tools), Met);
 }

@@ -56,7 +56,7 @@ fn a_task_waits_on_purpose_for_a_tool_that_a_later_slot_holds() {
     let words =
         found.reasons.iter().map(|(_, _, reason)| Part::plain(&sentence(&record, 0, reason)));
     let words: Vec<String> = words.collect();
-    let said = "It has this place only if it begins no earlier than PET 3:25, on purpose.";
+    let said = "This place needs “begin no earlier than” PET 3:25.";
     assert!(words.iter().any(|one| one == said), "{words:?}");
 
     // Set with that start, the plan has it there, waiting.

@@ -174,8 +174,5 @@ fn the_bag_holds_what_all_take_out() {
     let other = add(&mut record, other);
     set(&mut record, other, 0, &[1]);
     assert_eq!(gate(&record, 0, GateName::Bag), NotMet);
-    assert_eq!(
-        says(&record, 0, GateName::Bag),
-        "Needs 30 l of the bag on the way out; 25 l are left."
-    );
+    assert_eq!(says(&record, 0, GateName::Bag), "Needs 30 l of the bag going out; 25 l are left.");
 }

@@ -1,4 +1,4 @@
-//! Rule 5: sisters hear of a failure, and of a new way that worked.
+//! Rule 5: sister units are affected by a failure, and by a new approach that worked.
 
 use proptest::prelude::*;
 

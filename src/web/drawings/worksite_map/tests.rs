@@ -1,4 +1,5 @@
 use super::*;
+use crate::drawings::seen::Seen;
 
 fn site(code: &str, place: Option<(f64, f64)>) -> MapSite {
     let outside = Vec::new();
@@ -14,7 +15,10 @@ fn worksites_stand_where_the_record_places_them() {
     let sites = [site("W-A", Some((0.0, 0.0))), site("W-B", Some((100.0, 50.0)))];
     let drawing = draw(&sites, &[way("W-A", "W-B", None)], "m");
     assert!(drawing.as_str().contains("<path class=\"way\" d=\"M90 60L1030 300\"/>"));
-    assert!(drawing.as_str().contains("x=\"560\" y=\"184\">9 min</text>"), "half way");
+    // Half way is 560, 180; the figure stands beside the line there.
+    let seen = Seen::of(drawing.as_str());
+    let at = seen.label("9 min").at;
+    assert!((at.0 - 560.0).abs() < 20.0 && (at.1 - 180.0).abs() < 20.0, "{at:?}");
 }
 
 #[test]

@@ -125,7 +125,7 @@ fn one(there: &Day, answers: &Answers, number: u8) -> SeatView {
         },
         (None, None) => {
             let words =
-                if own.is_empty() { "Nothing is set" } else { "Nothing is left: turn back" };
+                if own.is_empty() { "No task is set" } else { "No task is left: turn back" };
             TaskLine { words: words.to_owned(), ..TaskLine::default() }
         }
     };

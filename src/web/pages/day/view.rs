@@ -191,7 +191,7 @@ fn clock(viewer: &Viewer, there: &Day, limit: f64) -> Clock {
 /// How late who is, how many tasks are expected to be reached, and what dropping some would do.
 fn lead(there: &Day, answers: &Answers) -> Vec<String> {
     let Some(rest) = &answers.rest else {
-        return vec!["What is left of the day cannot be worked out.".to_owned()];
+        return vec!["The rest of the day cannot be calculated.".to_owned()];
     };
     let late = seats::all(there, answers);
     let latest = late

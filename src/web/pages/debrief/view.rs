@@ -308,7 +308,7 @@ pub(crate) fn row_view(
     }
     beside.push(match (planned, row.is_extra()) {
         (true, false) => "planned".to_owned(),
-        (true, true) => "a further try".to_owned(),
+        (true, true) => "a further attempt".to_owned(),
         (false, _) => "not planned".to_owned(),
     });
     if let Some(attempt) = &row.attempt {

@@ -80,7 +80,7 @@ pub(crate) async fn mark_flown(
     excursions::mark_flown(&mut work, &code).await?;
     let there = format!("{}/debrief", address(&code.as_str().into()));
     let there = work.finish(there).await?;
-    Ok(Done::to(there).saying(format!("{code} was flown; enter its results here.")))
+    Ok(Done::to(there).saying(format!("{code} is marked as flown. Enter its results here.")))
 }
 
 /// Leads to the form of a record that keeps these words of the notes. Nothing is guessed from

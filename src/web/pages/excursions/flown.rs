@@ -10,7 +10,7 @@ use crate::extract::Fields;
 use crate::forms::{ErrorLine, ErrorSummary, Pager};
 use crate::frame::{Nav, PageFrame};
 use crate::linked::{Piece, linked};
-use crate::pages::sisters::{self, Heard};
+use crate::pages::sisters::{self, Affected};
 use crate::visitor::Viewer;
 use app::Failure;
 use app::debrief;
@@ -50,7 +50,7 @@ pub(crate) struct FlownPage {
     may_mark: bool,
     may_keep: bool,
     /// The open units on which its failures turned the guard's judgement.
-    turned: Vec<Heard>,
+    turned: Vec<Affected>,
     /// How many of its failures are told of, where that is not all.
     told_of: Option<(usize, usize)>,
 }
@@ -81,12 +81,19 @@ struct NotePiece {
     made: Vec<(String, String)>,
 }
 
-/// Who hears of what failed on it.
+impl FlownPage {
+    /// Whether this person still enters results; everybody else reads the debrief.
+    fn may_continue(&self) -> bool {
+        !self.is_closed && self.page.may_record()
+    }
+}
+
+/// The sister units that its failures affect.
 async fn turned(
     db: &mut SqliteConnection,
     viewer: &Viewer,
     debrief: &debrief::Debrief,
-) -> Result<(Vec<Heard>, Option<(usize, usize)>), Failure> {
+) -> Result<(Vec<Affected>, Option<(usize, usize)>), Failure> {
     let failed: Vec<&Attempt> = debrief
         .rows
         .iter()
@@ -145,7 +152,7 @@ pub(super) async fn page(
         .collect();
     let (quote, quote_wrong) = wrong.map_or_else(Default::default, |(q, why)| (q, Some(why)));
     let summary = quote_wrong.map_or_else(ErrorSummary::default, |why| ErrorSummary {
-        heading: "Nothing was made of these words yet".to_owned(),
+        heading: "Nothing is recorded from these words yet".to_owned(),
         lines: vec![ErrorLine { target: "f-quote".to_owned(), words: why.to_owned() }],
     });
     let was_flown = excursion.state == Some(ExcursionState::Flown);

@@ -52,7 +52,7 @@ struct ListRow {
     row: ExcursionRow,
     notes: String,
     to_debrief: bool,
-    took: String,
+    tasks: String,
 }
 
 /// What the address asks, as typed and as the store takes it.
@@ -118,12 +118,12 @@ fn list_row(row: ExcursionRow) -> ListRow {
         1 => format!("1 {one}"),
         n => format!("{n} {more}"),
     };
-    let took = if flown {
+    let tasks = if flown {
         counted(row.attempts, "attempt", "attempts")
     } else {
         counted(row.slots, "slot", "slots")
     };
-    ListRow { to_debrief: flown && !row.is_closed, notes, took, row }
+    ListRow { to_debrief: flown && !row.is_closed, notes, tasks, row }
 }
 
 /// One excursion: planned with its slots, or flown with its results.

@@ -77,14 +77,14 @@ fn page_of_record(file: &File) -> String {
     file.belongs_to().map_or_else(|| "/".to_owned(), |(kind, code)| addresses::of(kind, code))
 }
 
-pub(crate) async fn take_away(
+pub(crate) async fn remove(
     State(app): State<App>,
     viewer: Viewer,
     Path(code): Path<String>,
     typed: Fields,
 ) -> Result<Done, PageError> {
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
-    let (file, entry) = files::take_away(&mut work, &code, typed.get("why")).await?;
+    let (file, entry) = files::remove_from_record(&mut work, &code, typed.get("why")).await?;
     let to = work.finish(page_of_record(&file)).await?;
     let words = format!("{code} is removed; the log keeps what it was.");
     Ok(Done::to(to).saying(words).undo(format!("/files/put-back/{entry}"), "Put it back"))

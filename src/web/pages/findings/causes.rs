@@ -27,7 +27,7 @@ use store::events::Filter;
 pub(crate) struct CausesPage {
     page: PageFrame,
     views: Vec<View>,
-    ways: Vec<View>,
+    views_by: Vec<View>,
     filters: Vec<FieldView>,
     by: CountedBy,
     /// By what the rows over the flights are counted; not by flight.
@@ -91,7 +91,7 @@ pub(crate) async fn causes(
     Ok(Page(CausesPage {
         page: viewer.frame("Causes", Nav::Causes),
         views: views("causes"),
-        ways: CountedBy::ALL
+        views_by: CountedBy::ALL
             .iter()
             .map(|way| {
                 (

@@ -14,7 +14,7 @@ use crate::page::{Done, Page};
 use crate::pages::alike::{self as alike_view, AlikeView};
 use crate::pages::failure_report::{self, ReportLine};
 use crate::pages::files::{Evidence, FileView};
-use crate::pages::sisters::{self, Heard};
+use crate::pages::sisters::{self, Affected};
 use crate::values::{ValueView, values};
 use crate::visitor::Viewer;
 use app::alike::{self, ComparedWith};
@@ -48,7 +48,7 @@ pub(crate) struct FindingPage {
     evidence: Option<Evidence>,
     remedies: Vec<RemedyRow>,
     /// The open units on which its attempts turned the guard's judgement.
-    turned: Vec<Heard>,
+    turned: Vec<Affected>,
     /// Failures after one of its remedies had been verified, the latest first.
     again: Vec<Again>,
     /// Some of them are not answered yet.
@@ -199,7 +199,7 @@ pub(crate) async fn review(
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
     findings::review(&mut work, &code).await?;
     let to = work.finish(addresses::within("findings", &code)).await?;
-    Ok(Done::to(to).saying("Reviewed. From now on its main cause decides what the attempts tell."))
+    Ok(Done::to(to).saying("Reviewed. From now on its main cause counts for its attempts."))
 }
 
 pub(crate) async fn review_exemption(
@@ -211,7 +211,7 @@ pub(crate) async fn review_exemption(
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
     let saved = findings::review_exemption(&mut work, &code).await?;
     let to = work.finish(addresses::within("tasks", &saved.record.task)).await?;
-    Ok(Done::to(to).saying("Reviewed. Those attempts do not count here any more."))
+    Ok(Done::to(to).saying("Reviewed. Those attempts no longer count here."))
 }
 
 pub(crate) async fn move_remedy(

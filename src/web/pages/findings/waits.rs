@@ -197,7 +197,9 @@ fn lead(board: &Board) -> String {
     let steps =
         |count: i64| if count == 1 { "1 step".to_owned() } else { format!("{count} steps") };
     match (board.count(), board.overdue()) {
-        (0, _) => "Nothing waits: every failure has a finding, and every finding is closed.".into(),
+        (0, _) => {
+            "No open action: every failure has a finding, and every finding is closed.".into()
+        }
         (all, 0) => format!("{} wait, none of them overdue.", steps(all)),
         (all, late) if all == late => format!("{} wait, and all are overdue.", steps(all)),
         (all, late) => format!("{} wait; {late} of them are overdue.", steps(all)),

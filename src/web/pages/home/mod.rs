@@ -234,7 +234,7 @@ pub(crate) async fn all(
         }
         groups.retain(|group| group.count > 0);
     }
-    let title = if mine { "Yours" } else { "Open points of the team" };
+    let title = if mine { "Your open points" } else { "Open points of the team" };
     Ok(Page(AllPage { page: viewer.frame(title, Nav::Today), count: groups.len(), groups, mine }))
 }
 

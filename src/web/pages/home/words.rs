@@ -1,14 +1,14 @@
-//! The words of the calls on Today that several of them share, and what families hear.
+//! The words of the calls on Today that several of them share, and the sister units affected.
 
 use super::calls::Call;
 use crate::addresses;
 use crate::linked::linked;
 use crate::pages::constraints::{ended_by, safe_until};
-use app::attention::HeardOn;
+use app::attention::AffectedOn;
 use app::constraints::InForce;
 use domain::codes::{ExcursionCode, TaskCode};
 use domain::constraints::ConstraintState;
-use domain::repeat_guard::Hears;
+use domain::repeat_guard::SisterEffect;
 use domain::time::Day;
 
 /// `19 days left`, `113 days late`.
@@ -58,28 +58,28 @@ pub(super) fn pressing(one: &InForce, today: Day, is_yours: bool) -> Call {
     }
 }
 
-/// What the open units of a family hear of one approach.
-pub(super) fn heard_on(on: &HeardOn, is_yours: bool) -> Call {
-    let heard = &on.heard;
+/// How one approach affects the open units of a family.
+pub(super) fn affected_on(on: &AffectedOn, is_yours: bool) -> Call {
+    let affected = &on.affected;
     let named = |(task, set): &(TaskCode, Option<ExcursionCode>)| match set {
         Some(excursion) => format!("{task} (set on {excursion})"),
         None => task.to_string(),
     };
     let mut units = on.units.iter().map(named).collect::<Vec<_>>().join(", ");
-    let more = heard.units - super::whole(on.units.len());
+    let more = affected.units - super::whole(on.units.len());
     if more > 0 {
         units = format!("{units} and {more} more");
     }
-    let (attempt, side, code) = (&heard.attempt, &heard.side, heard.technique.to_string());
-    let (words, act, part) = match heard.what {
-        Hears::InQuestion => (
+    let (attempt, side, code) = (&affected.attempt, &affected.side, affected.technique.to_string());
+    let (words, act, part) = match affected.what {
+        SisterEffect::InQuestion => (
             format!(
                 "From {side}: {attempt} failed, and no remedy resolves it. Questioned on {units}."
             ),
             format!("Decide on {code} from {side}"),
             "in-question",
         ),
-        Hears::Offered => (
+        SisterEffect::Offered => (
             format!(
                 "From {side}: {attempt} ended done, for the first time in its family. Open units: {units}."
             ),
@@ -94,7 +94,7 @@ pub(super) fn heard_on(on: &HeardOn, is_yours: bool) -> Call {
         when: String::new(),
         is_late: false,
         act,
-        act_address: format!("{}#{part}", addresses::within("families", &heard.family)),
+        act_address: format!("{}#{part}", addresses::within("families", &affected.family)),
         is_yours,
         pressing: (8, 1),
     }

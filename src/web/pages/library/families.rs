@@ -12,7 +12,7 @@ use crate::forms::Pager;
 use crate::frame::{Nav, PageFrame, Shelf};
 use crate::page::Page;
 use crate::pages::records::history::{self, ChangeRow};
-use crate::pages::sisters::{self, Apart, Heard, LetGo};
+use crate::pages::sisters::{self, Affected, Apart, Dismissed};
 use crate::visitor::Viewer;
 use app::App;
 use app::library::{self, FamilyRead, TaskStanding};
@@ -47,8 +47,8 @@ pub(crate) async fn list(
     let asked = ShelfQuery::read(viewer.address());
     let mut db = app.db.reader().await?;
     let shelf = library::families(&mut db, &asked.typed, asked.page).await?;
-    let empty = "No family is kept yet. Enter one for each kind of identical units; what fails on \
-                 one of them is in question on its sisters.";
+    let empty = "No family is recorded yet. Add one for each group of units of the same design: a \
+                 failure on one questions the approach on all.";
     let head = ListHead::new(Kind::Family, "Families", empty, &viewer, &asked, &shelf);
     let row = |(family, size): &(domain::families::Family, Option<_>)| {
         let size: Option<&store::library::FamilySize> = size.as_ref();
@@ -80,9 +80,9 @@ pub(crate) struct FamilyPage {
     /// Work of the family at places where no unit is recorded.
     unplaced: Vec<WorkLine>,
     techniques: Vec<TechniqueRow>,
-    questioned: Vec<Heard>,
-    offered: Vec<Heard>,
-    let_go: Vec<LetGo>,
+    questioned: Vec<Affected>,
+    offered: Vec<Affected>,
+    dismissed: Vec<Dismissed>,
     /// What a swap or a move set apart, by task.
     apart: Vec<(String, Vec<Apart>)>,
     /// Tasks with such failures that are not shown; each has them on its own page.
@@ -141,7 +141,7 @@ pub(crate) async fn show(
         techniques: read.techniques.iter().map(TechniqueRow::of).collect(),
         questioned: sisters::questioned(&told, &viewer),
         offered: sisters::offered(&told, &viewer),
-        let_go: sisters::let_go(&told.declined, &viewer),
+        dismissed: sisters::dismissed(&told.declined, &viewer),
         apart,
         apart_more,
         new_unit: head.edit.is_some(),

@@ -56,7 +56,7 @@ pub(crate) async fn list(
     let asked = ShelfQuery::read(viewer.address());
     let mut db = app.db.reader().await?;
     let shelf = inhibits::shelf(&mut db, &asked.typed, asked.page).await?;
-    let empty = "No inhibit is kept yet. Enter what has to be switched off, locked or vented \
+    let empty = "No inhibit is recorded yet. Add what has to be switched off, locked or vented \
                  before work is safe; a task names those that it needs, and every slot asks \
                  whether they are arranged.";
     let head = ListHead::new(Kind::Inhibit, "Inhibits", empty, &viewer, &asked, &shelf);

@@ -8,7 +8,7 @@ use crate::extract::Fields;
 use crate::failure::PageError;
 use crate::forms::Pager;
 use crate::linked::{Piece, linked};
-use crate::pages::records;
+use crate::pages::{records, words};
 use crate::tables;
 use crate::visitor::Viewer;
 use app::App;
@@ -48,6 +48,8 @@ impl ShelfQuery {
 /// What every list of the library has around its table.
 pub(crate) struct ListHead {
     pub heading: &'static str,
+    /// The entry of `/words` that explains the heading.
+    pub term: &'static str,
     pub address: String,
     pub typed: String,
     pub status: String,
@@ -87,6 +89,7 @@ impl ListHead {
         };
         Self {
             heading,
+            term: words::term_of(kind),
             typed: asked.typed.clone(),
             status,
             new: may(viewer.actor.role, action_for(kind))

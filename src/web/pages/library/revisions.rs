@@ -128,7 +128,7 @@ impl ComparePage {
             ),
             ("Changes the work", Differs::Same, work(a), work(b)),
             ("Cleared", Differs::Same, &a.cleared, &b.cleared),
-            ("Its tries", Differs::Same, &a.record, &b.record),
+            ("Attempts", Differs::Same, &a.record, &b.record),
         ];
         all.extend(self.facts.iter().map(|f| (f.label, f.differs, &*f.left, &*f.right)));
         all
@@ -266,7 +266,7 @@ pub(crate) async fn make(
                     revision.number
                 )
             } else {
-                format!("Revision {} is made; attempts before it keep theirs.", revision.number)
+                format!("Revision {} is added; earlier attempts keep theirs.", revision.number)
             };
             Ok(Done::to(to).saying(words).into_response())
         }
@@ -350,8 +350,10 @@ async fn revise_page(
         field.autofocus = false;
         let hint = match field.name.as_str() {
             "changed" => "One sentence first; it is read beside the revision.",
-            "changes_work" => "Yes, where a failure may not repeat because the work is another.",
-            _ => "Codes, separated by commas. They count no more once someone else clears it.",
+            "changes_work" => "Yes, where the changed work prevents an earlier failure.",
+            _ => {
+                "Codes, separated by commas. They no longer count once another person clears the revision."
+            }
         };
         hint.clone_into(&mut field.hint);
     }
@@ -406,9 +408,9 @@ pub(crate) async fn clear(
     let cleared = revisions::clear(&mut work, &code, evidence).await?;
     let to = format!("{}#revisions", addresses::within("techniques", &cleared.technique));
     let to = work.finish(to).await?;
-    let words = if cleared.lets_go() {
+    let words = if cleared.resolves() {
         let named: Vec<String> = cleared.answers.iter().map(ToString::to_string).collect();
-        format!("{code} is cleared. It resolves {}; they do not count any more.", named.join(", "))
+        format!("{code} is cleared. It resolves {}; they no longer count.", named.join(", "))
     } else {
         format!("{code} is cleared.")
     };

@@ -1,4 +1,4 @@
-//! Techniques: revision, sides, tools, steps, rehearsals, and what became of every try.
+//! Techniques: revision, sides, tools, steps, rehearsals, and every attempt with it.
 
 use askama::Template;
 use axum::extract::State;
@@ -75,8 +75,8 @@ pub(crate) async fn list(
     let asked = ShelfQuery::read(viewer.address());
     let mut db = app.db.reader().await?;
     let shelf = library::techniques(&mut db, &asked.typed, asked.page).await?;
-    let empty = "No technique is kept yet. Enter the ways in which work is done, with the sides \
-                 they are for; each attempt and each slot names one.";
+    let empty = "No technique is recorded yet. Add how each kind of work is done, with its access \
+                 sides; each attempt and each slot names one.";
     let head = ListHead::new(Kind::Technique, "Techniques", empty, &viewer, &asked, &shelf);
     Ok(Page(TechniquesPage {
         page: viewer.frame("Techniques", Nav::Library(Shelf::Techniques)),

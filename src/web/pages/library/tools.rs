@@ -66,7 +66,7 @@ pub(crate) async fn list(
     let ledgers = tools::ledgers(&mut db, &kit).await?;
     let demands = tools::demands(&mut db).await?;
     let flights = outside::ahead(&mut db).await?;
-    let empty = "No tool is kept yet. Enter what is aboard and what a flight brings; a technique \
+    let empty = "No tool is recorded yet. Add those aboard and those that a flight brings; a technique \
                  names its tools, and a slot asks whether they are there.";
     let head = ListHead::new(Kind::Tool, "Tools", empty, &viewer, &asked, &shelf);
     let row = |(tool, needed): &(Tool, i64)| {
@@ -229,7 +229,7 @@ pub(crate) async fn show(
 /// How many there are and who misses one, in a breath.
 fn lead(tool: &Tool, ledger: &Ledger, wanted: &[ToolDemand], today: Day) -> String {
     let now = match balance(ledger, today) {
-        None => "How many are aboard is not known: nobody counted them.".to_owned(),
+        None => "The count aboard is unknown: nobody counted them.".to_owned(),
         Some(told) if told.unusable => {
             format!(
                 "{} aboard, and the entry says {}: none can be used.",
@@ -342,7 +342,7 @@ fn wanted_row(wanted: &ToolDemand) -> WantedRow {
         words.push(format!("{} short.", wanted.short));
     }
     for (one, other) in &wanted.clashes {
-        words.push(format!("{one} and {other} want the last one at the same time."));
+        words.push(format!("{one} and {other} need the last one at the same time."));
     }
     if wanted.left_behind {
         words.push("It is not among the tools to take.".to_owned());

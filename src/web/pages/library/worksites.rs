@@ -63,7 +63,7 @@ pub(crate) async fn list(
     let mut db = app.db.reader().await?;
     let shelf = library::worksites(&mut db, &asked.typed, asked.page).await?;
     let ground = library::ground(&mut db).await?;
-    let empty = "No worksite is kept yet. Enter the places where work is done and the minutes \
+    let empty = "No worksite is recorded yet. Add the places where work is done and the minutes \
                  between them; without them no slot can be timed.";
     let head = ListHead::new(Kind::Worksite, "Worksites", empty, &viewer, &asked, &shelf);
     let rows = shelf.entries.iter().map(|(site, open)| site_row(site, *open, &ground)).collect();

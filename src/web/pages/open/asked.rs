@@ -199,7 +199,7 @@ impl BacklogQuery {
             choose("state", "State", "open tasks", states),
             choose("carried", "Carried at least", "0 ×", carried).wide(Width::Small),
             day,
-            choose("held", "Held by", "anything", holds),
+            choose("held", "Waiting for", "anything", holds),
         ]
     }
 

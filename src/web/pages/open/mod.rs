@@ -171,7 +171,7 @@ pub(crate) async fn keep_view(
     let query = BacklogQuery::read(&format!("/open?{}", typed.get("query"))).query_alone();
     backlog::keep_view(&mut work, typed.get("name"), &query).await?;
     let to = work.finish(format!("/open?{query}")).await?;
-    Ok(Done::to(to).saying(format!("Kept as “{}”.", typed.get("name").trim())))
+    Ok(Done::to(to).saying(format!("Saved as “{}”.", typed.get("name").trim())))
 }
 
 pub(crate) async fn drop_view(

@@ -147,10 +147,10 @@ fn view(
         ErrorSummary::saying(refused)
     };
     let (heading, button) = match what {
-        BulkAction::Park => ("Park the picked tasks", "Park them"),
-        BulkAction::Drop => ("Drop the picked tasks", "Drop them"),
+        BulkAction::Park => ("Park the picked tasks", "Park tasks"),
+        BulkAction::Drop => ("Drop the picked tasks", "Drop tasks"),
         BulkAction::Class => ("Set the class of the picked tasks", "Set the class"),
-        BulkAction::NeededBy => ("Set by when the picked tasks are needed", "Set it"),
+        BulkAction::NeededBy => ("Set by when the picked tasks are needed", "Set needed by"),
     };
     TogetherPage {
         page: viewer.frame(heading, Nav::Backlog).refusing(!summary.is_empty()),

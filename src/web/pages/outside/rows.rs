@@ -95,7 +95,7 @@ pub(super) fn ends(item: &OutsideItem, flights: &[FlightAhead], today: Day) -> S
             told => format!("runs out {told}"),
         },
         None if item.limit_is_uncertain() => {
-            "cannot tell: the day it went out is unknown".to_owned()
+            "unknown: the day it went out is not recorded".to_owned()
         }
         None => "no limit".to_owned(),
     }

@@ -173,7 +173,7 @@ fn lead(read: &ItemRead, today: Day) -> String {
                 Some(row) if !row.state.is_open_item() => {
                     format!("{code}, which was to bring it back, is {}.", row.state)
                 }
-                _ if held.is_empty() => format!("{code} brings it back; no slot holds that yet."),
+                _ if held.is_empty() => format!("{code} brings it in and has no slot yet."),
                 _ => format!("{code} brings it back, {}.", held.join(", ")),
             }
         }

@@ -111,7 +111,12 @@ pub(super) async fn filled(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Response, PageError> {
-    reaches(kind, &viewer)?;
+    let reached = reaches(kind, &viewer);
+    // A sentence that names a missing field leads here; whoever may not fill it in reads the record.
+    if let (Err(Failure::Forbidden(why)), false) = (&reached, kind == Kind::Settings) {
+        return Ok(Done::to(addresses::of(kind, &code)).saying(why.as_str()).into_response());
+    }
+    reached?;
     let mut db = app.db.reader().await?;
     if let Some(why) = refuses_edit(&mut db, viewer.actor.role, kind, &code).await? {
         return Err(Failure::Refused(why).into());

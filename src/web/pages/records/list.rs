@@ -9,6 +9,7 @@ use crate::extract::Fields;
 use crate::failure::PageError;
 use crate::frame::PageFrame;
 use crate::page::Page;
+use crate::pages::words;
 use crate::tables;
 use crate::visitor::Viewer;
 use app::{App, kinds};
@@ -27,6 +28,8 @@ const COLUMNS: usize = 5;
 pub(super) struct ListPage {
     page: PageFrame,
     heading: String,
+    /// The entry of `/words` that explains the heading.
+    term: &'static str,
     new: Option<(String, String)>,
     csv: String,
     heads: Vec<&'static str>,
@@ -101,6 +104,7 @@ pub(super) async fn show(
     Ok(Page(ListPage {
         page: viewer.frame(heading.clone(), nav(kind)),
         heading,
+        term: words::term_of(kind),
         new: may(viewer.actor.role, action_for(kind))
             .then(|| (format!("{folder}/new"), add_words(kind))),
         csv: tables::address_of(addresses::folder(kind), ""),

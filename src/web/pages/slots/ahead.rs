@@ -153,7 +153,7 @@ fn fields(
     let taken = first.or(coming.first()).map_or_else(String::new, |there| there.tools.show());
     let tools = if typed.has("tools") { typed.get("tools").to_owned() } else { taken };
     let at = FieldView::new("at", "Excursion").choosing(all).holding(typed.get("at"));
-    let site = FieldView::new("site", "Where the crew stands").choosing(worksites);
+    let site = FieldView::new("site", "Where the crew is").choosing(worksites);
     let left = FieldView::new("left", "Left to the limit, h:mm").holding(typed.get("left"));
     let free = FieldView::new("seats", "Seats free").choosing(seats.collect());
     let seats = if typed.has("seats") { typed.get("seats") } else { "1" };

@@ -268,7 +268,7 @@ async fn acted(work: &mut Work, slot: &Slot, act: &str, form: &SlotForm) -> Resu
             slots::change(work, form.changed(slot)?, form.version(), &form.waiver).await?;
             format!("The slot of {task} is changed.")
         }
-        _ => return Err(Failure::Refused(format!("“{act}” is nothing that a slot can do."))),
+        _ => return Err(Failure::Refused(format!("“{act}” is not a change of a slot."))),
     };
     let cell = Some(CellAt { task: task.clone(), excursion: now_on });
     Ok(Made { subject: Some(slot.code.0.clone()), cell, words })

@@ -148,7 +148,7 @@ async fn page(
     Ok(SlotsPage {
         // Also where a refusal is shown: its forms lead back to the matrix, not to what took them.
         page: viewer
-            .frame("Slots", Nav::Slots)
+            .frame("Matrix", Nav::Slots)
             .at(asked.cell.as_ref().map_or_else(|| asked.closed(), |cell| asked.opening(cell)))
             .with_verdicts()
             .refusing(!typed.is_empty()),

@@ -2,7 +2,7 @@
 
 use crate::marks;
 use crate::pages::findings::reopened;
-use crate::pages::sisters::{self, Apart, Heard};
+use crate::pages::sisters::{self, Affected, Apart};
 use crate::visitor::Viewer;
 use app::whole_task::WholeTask;
 use domain::repeat_guard::Try;
@@ -164,8 +164,8 @@ pub(super) fn sister_rows(whole: &WholeTask) -> Vec<SisterRow> {
     whole.sisters.iter().map(row).collect()
 }
 
-/// The open sisters that hear of what failed here.
-pub(super) fn turned(whole: &WholeTask, viewer: &Viewer) -> Vec<Heard> {
+/// The open sister units that failures here affect.
+pub(super) fn turned(whole: &WholeTask, viewer: &Viewer) -> Vec<Affected> {
     sisters::questioned(&whole.turned, viewer)
 }
 

@@ -53,7 +53,7 @@ pub(crate) async fn show(
         Pager::new(page, whole(ROWS), whole(rows.len()), |page| format!("{at}?page={page}"));
     let skip = usize::try_from(pager.page - 1).unwrap_or(0) * ROWS;
     Ok(Page(EventsPage {
-        page: viewer.frame(format!("All that happened to {code}"), Nav::Backlog),
+        page: viewer.frame(format!("Events of {code}"), Nav::Backlog),
         title: read.task.title.as_str().to_owned(),
         events: rows.into_iter().skip(skip).take(ROWS).collect(),
         pager,

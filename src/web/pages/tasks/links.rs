@@ -112,13 +112,13 @@ pub(super) fn view(whole: &WholeTask, viewer: &Viewer) -> Option<Links> {
     })
 }
 
-/// `Held up by T-0113, open, on no excursion.`
+/// `Waits for T-0113, open, on no excursion.`
 fn held_up(whole: &WholeTask) -> (bool, String) {
     let around = &whole.around;
     if !whole.is_open_item() {
         let waiting = around.waiting.len();
         let words = match waiting {
-            0 => "It has ended, and nothing waits for it.".to_owned(),
+            0 => "It has ended, and no task waits for it.".to_owned(),
             1 => "It has ended; 1 open task comes after it.".to_owned(),
             more => format!("It has ended; {more} open tasks come after it."),
         };
@@ -135,7 +135,8 @@ fn held_up(whole: &WholeTask) -> (bool, String) {
     if around.held_up_by.is_empty() {
         let trigger = whole.links.iter().any(|l| l.kind == LinkKind::OnlyIf && l.from_here)
             && !whole.task.triggered;
-        let words = if trigger { "It waits for its trigger." } else { "Nothing holds it up." };
+        let words =
+            if trigger { "It waits for its condition." } else { "It waits for no other task." };
         return (trigger, format!("{words}{waits}"));
     }
     let causes: Vec<String> = around
@@ -146,7 +147,7 @@ fn held_up(whole: &WholeTask) -> (bool, String) {
             None => format!("{cause}, which is not in the record"),
         })
         .collect();
-    (true, format!("Held up by {}.{waits}", causes.join("; and by ")))
+    (true, format!("Waits for {}.{waits}", causes.join("; and for ")))
 }
 
 /// `set on E-37.1`, `on no excursion`; nothing for what has ended.

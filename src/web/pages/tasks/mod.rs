@@ -15,7 +15,7 @@ use crate::page::{Done, Page, see_other};
 use crate::pages::alike::{self as alike_view, AlikeView};
 use crate::pages::how::How;
 use crate::pages::records::history::{self, ChangeRow};
-use crate::pages::sisters::{Apart, Heard};
+use crate::pages::sisters::{Affected, Apart};
 use crate::pages::{carry, worth};
 use crate::visitor::Viewer;
 use app::alike::{self, ComparedWith};
@@ -75,7 +75,7 @@ pub(crate) struct TaskPage {
     sister_count: usize,
     alike: AlikeView,
     links: Option<links::Links>,
-    turned: Vec<Heard>,
+    turned: Vec<Affected>,
     apart: Vec<Apart>,
     changes: Vec<ChangeRow>,
     acts: Acts,
@@ -131,7 +131,7 @@ pub(crate) async fn trigger(
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
     tasks::trigger(&mut work, &code, typed.get("why")).await?;
     let to = work.finish(addresses::of(Kind::Task, &code)).await?;
-    Ok(Done::to(to).saying(format!("{code} is in the backlog now: its condition is met.")))
+    Ok(Done::to(to).saying(format!("{code} is in the backlog: its condition is met.")))
 }
 
 /// With what others are compared: the last failure, else the task's own words.
@@ -314,20 +314,15 @@ fn acts(whole: &WholeTask, viewer: &Viewer, code: &str) -> Acts {
             more.push((address, words));
         }
     };
-    offer(Action::DeferInFlight, open, format!("/deferrals/new?task={at}"), "Defer it");
-    offer(Action::Park, open && !parked, format!("/parkings/new?task={at}"), "Park it");
+    offer(Action::DeferInFlight, open, format!("/deferrals/new?task={at}"), "Defer task");
+    offer(Action::Park, open && !parked, format!("/parkings/new?task={at}"), "Park task");
     let again = format!("/reopenings/new?task={at}&share_left={left}");
     offer(Action::ReopenTask, parked, again, "Open task again");
-    offer(Action::CloseTask, open, format!("/closures/new?task={at}"), "Drop or close it");
+    offer(Action::CloseTask, open, format!("/closures/new?task={at}"), "Drop or close task");
     let reopen = format!("/reopenings/new?task={at}&share_left=100");
-    offer(Action::ReopenTask, !open, reopen, "Reopen it");
-    offer(Action::SetLinks, true, format!("/links/new?task={at}"), "Link it to another task");
-    offer(
-        Action::KeepTechniques,
-        open,
-        format!("/techniques/new?task={at}"),
-        "Draft a technique for it",
-    );
+    offer(Action::ReopenTask, !open, reopen, "Reopen task");
+    offer(Action::SetLinks, true, format!("/links/new?task={at}"), "Link to another task");
+    offer(Action::KeepTechniques, open, format!("/techniques/new?task={at}"), "Draft a technique");
     let contingency = whole.links.iter().any(|l| l.kind == LinkKind::OnlyIf && l.from_here);
     Acts {
         edit: may(role, Action::EditTask)

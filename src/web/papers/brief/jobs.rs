@@ -189,7 +189,7 @@ fn different(one: &Planned) -> Line {
         ]);
     }
     if line.is_empty() {
-        line = bold("Nothing is recorded as different: the same approach as before.");
+        line = bold("No difference is recorded: the same approach as before.");
     }
     line
 }

@@ -27,7 +27,7 @@ pub(super) async fn owed(
 ) -> Result<Vec<Part>, Failure> {
     let board = waits::read(db, today).await?;
     let heads = [("Owner", 14), ("Action", 35), ("For", 26), ("Due", 25)];
-    let mut table = Table::of(&heads).or("Nobody owes anything.");
+    let mut table = Table::of(&heads).or("No action is owed.");
     for outing in outings {
         let code = outing.excursion.code.0.as_str();
         if outing.excursion.state == Some(ExcursionState::Flown) && !outing.is_closed {
@@ -57,7 +57,7 @@ pub(super) async fn owed(
     let anyone = board.all.iter().filter(|one| !is_named(&one.wait.who)).count();
     if anyone > 0 {
         let words = format!(
-            "{} more for whoever takes them, on the action list.",
+            "{} more without an owner, on the action list.",
             number(anyone, "action", "actions")
         );
         parts.push(Part::Words(text(&words)));

@@ -60,9 +60,9 @@ fn line(one: InhibitThere, may_arrange: bool) -> InhibitLine {
 /// What a button does next. A release needs its PET, so it is entered on the form.
 pub(crate) fn step(state: Option<ArrangementState>) -> Option<(&'static str, &'static str)> {
     let words = |to: ArrangementState| match to {
-        ArrangementState::Asked => Some("Ask for it"),
-        ArrangementState::Arranged => Some("It is arranged"),
-        ArrangementState::InPlace => Some("It is in place"),
+        ArrangementState::Asked => Some("Mark as asked"),
+        ArrangementState::Arranged => Some("Mark as arranged"),
+        ArrangementState::InPlace => Some("Mark as in place"),
         ArrangementState::Released => None,
     };
     let to = match state {

@@ -71,7 +71,7 @@ pub(crate) struct PlannedPage {
     unknown: Vec<Vec<Piece>>,
     left_out: Vec<String>,
     /// Set slots that lose their way, here or by what is brought in here.
-    lost_ways: Vec<Vec<Piece>>,
+    lost_paths: Vec<Vec<Piece>>,
     lanes: Option<Drawing>,
     legend: Vec<LegendEntry>,
     sampling: Option<Sampling>,
@@ -139,7 +139,7 @@ pub(crate) struct OnPaper {
     /// In the order of the lanes.
     pub slots: Vec<SlotOnPaper>,
     pub inhibits: Vec<InhibitOnPaper>,
-    pub lost_ways: Vec<Vec<Piece>>,
+    pub lost_paths: Vec<Vec<Piece>>,
     pub offers: Vec<Offer>,
 }
 
@@ -202,7 +202,7 @@ pub(crate) async fn on_paper(
                 needed_by: one.needed_by,
             })
             .collect(),
-        lost_ways: page.lost_ways,
+        lost_paths: page.lost_paths,
         offers: page.offers,
     })
 }
@@ -240,9 +240,9 @@ async fn made(
     let versions = register::versions(db, Kind::Slot, here.iter().map(Slot::code)).await?;
     let then = slot_history::gates_of_coming(db).await?;
     let turned = turned::since_set(&board, &matrix, &then, |slot| slot.excursion == code);
-    let lost_ways = outside::lost_ways(db).await?;
-    let lost_ways = lost_ways.iter().filter(|lost| lost.is_on(&code));
-    let lost_ways = lost_ways.map(|lost| linked(&lost.to_string())).collect();
+    let lost_paths = outside::lost_paths(db).await?;
+    let lost_paths = lost_paths.iter().filter(|lost| lost.is_on(&code));
+    let lost_paths = lost_paths.map(|lost| linked(&lost.to_string())).collect();
     let change = told::last_change(db, &board, &code, (may_pencil, viewer.now()), typed).await?;
 
     let around = SlotContext { board: &board, at: column.unwrap_or(0), may_pencil, may_set, typed };
@@ -323,7 +323,7 @@ async fn made(
         inhibits,
         offers: column.map_or_else(Vec::new, |at| tray::offers(&board, at, &matrix, &items)),
         slots,
-        lost_ways,
+        lost_paths,
         change,
         turned,
         new,
@@ -374,7 +374,7 @@ fn summary(
     let Some((code, act)) = &typed.on else {
         return match &typed.refused {
             Some(words) => ErrorSummary {
-                heading: "It was not added".to_owned(),
+                heading: "The task was not added".to_owned(),
                 lines: vec![ErrorLine { target: "add".to_owned(), words: words.clone() }],
             },
             None => ErrorSummary::of(&typed.errors, new),
@@ -383,7 +383,7 @@ fn summary(
     if let Some(words) = &typed.refused {
         let target = if code.is_empty() { "change".to_owned() } else { format!("slot-{code}") };
         return ErrorSummary {
-            heading: "It was not done".to_owned(),
+            heading: "The change was not made".to_owned(),
             lines: vec![ErrorLine { target, words: words.clone() }],
         };
     }

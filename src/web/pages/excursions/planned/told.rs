@@ -46,7 +46,7 @@ pub(super) struct ChangeView {
     pub figures: Vec<(&'static str, String, String)>,
     pub turned: Vec<TurnedView>,
     /// Set slots that lost their way by it.
-    pub lost_ways: Vec<Vec<Piece>>,
+    pub lost_paths: Vec<Vec<Piece>>,
     pub undo: Option<UndoView>,
 }
 
@@ -94,7 +94,7 @@ pub(super) async fn last_change(
     Ok(Some(ChangeView {
         figures: figures(&last.effect),
         turned: last.effect.turned.iter().map(|turn| by_change(board, turn)).collect(),
-        lost_ways: last.effect.lost_ways.iter().map(|lost| linked(lost)).collect(),
+        lost_paths: last.effect.lost_paths.iter().map(|lost| linked(lost)).collect(),
         words: last.words,
         who: last.who,
         when: last.at.to_the_minute(),
@@ -149,7 +149,7 @@ const NAMED: usize = 3;
 /// lost.
 pub(crate) fn in_short(effect: &Effect) -> String {
     std::iter::once(figures_and_gates(effect))
-        .chain(effect.lost_ways.iter().cloned())
+        .chain(effect.lost_paths.iter().cloned())
         .collect::<Vec<_>>()
         .join(" ")
 }
@@ -206,7 +206,7 @@ mod tests {
             before: figures(42.0, 0.97),
             after: figures(31.0, 0.959),
             turned: vec![turn("T-1")],
-            lost_ways: Vec::new(),
+            lost_paths: Vec::new(),
         };
         assert_eq!(
             in_short(&effect),
@@ -223,7 +223,7 @@ mod tests {
             "{said}"
         );
         assert_eq!(in_short(&Effect::default()), "No check changed.");
-        let lost = Effect { lost_ways: vec!["S-9 loses its way.".into()], ..Effect::default() };
+        let lost = Effect { lost_paths: vec!["S-9 loses its way.".into()], ..Effect::default() };
         assert_eq!(in_short(&lost), "No check changed. S-9 loses its way.");
     }
 }

@@ -5,7 +5,7 @@ use crate::addresses;
 use crate::linked::{ended, first_sentence, linked};
 use crate::pages::findings::reopened;
 use crate::pages::home::{whole, words};
-use app::attention::HeardOn;
+use app::attention::AffectedOn;
 use domain::findings::Finding;
 use domain::roles::Action;
 use domain::words::RemedyState;
@@ -167,22 +167,24 @@ impl Looks<'_> {
         }
     }
 
-    /// What families hear: approaches that came into question, and those that worked on a sister.
+    /// Sister units affected: approaches that came into question, and those that worked on a sister.
     pub fn sisters(&self) -> (Group, Group) {
         let may_write = self.may(Action::WriteExemption);
-        let group = |id, heading, nouns, under, listed, (heard, count): &(Vec<HeardOn>, i64)| {
-            let calls: Vec<Call> = heard.iter().map(|on| words::heard_on(on, may_write)).collect();
-            let all = (*count > whole(calls.len())).then(|| (listed, format!("All {count}")));
-            Group { id, count: *count, heading, nouns, under, calls, all }
-        };
+        let group =
+            |id, heading, nouns, under, listed, (affected, count): &(Vec<AffectedOn>, i64)| {
+                let calls: Vec<Call> =
+                    affected.iter().map(|on| words::affected_on(on, may_write)).collect();
+                let all = (*count > whole(calls.len())).then(|| (listed, format!("All {count}")));
+                Group { id, count: *count, heading, nouns, under, calls, all }
+            };
         (
             group(
                 "sisters-questioned",
                 "Approaches questioned on open units",
                 ("approach questioned on open units", "approaches questioned on open units"),
                 "The approach failed on a sister unit.",
-                "/heard?what=in%20question",
-                &self.attention.heard_in_question,
+                "/affected?what=in%20question",
+                &self.attention.sisters_questioned,
             ),
             group(
                 "sisters-worked",
@@ -192,8 +194,8 @@ impl Looks<'_> {
                     "approaches that worked on a sister unit",
                 ),
                 "New to the family: open units can use them.",
-                "/heard?what=offered",
-                &self.attention.heard_offered,
+                "/affected?what=offered",
+                &self.attention.sisters_offered,
             ),
         )
     }

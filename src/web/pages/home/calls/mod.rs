@@ -36,6 +36,24 @@ pub(super) struct Group {
 }
 
 impl Group {
+    /// The entry of `/words` that explains its heading.
+    pub fn term(&self) -> &'static str {
+        match self.id {
+            "debriefs" => "debrief",
+            "at-risk" => "at-risk",
+            "constraints" => "constraint",
+            "left-unknown" => "left",
+            "stopped" => "check",
+            "questioned" | "sisters-questioned" => "questioned",
+            "findings" => "finding",
+            "remedies" | "reopened" => "remedy",
+            "lost-paths" => "loses-path",
+            "near-limit" => "exposure-limit",
+            "differences" => "disagreement",
+            _ => "sister-unit",
+        }
+    }
+
     pub fn noun(&self) -> &'static str {
         if self.count == 1 { self.nouns.0 } else { self.nouns.1 }
     }
@@ -81,7 +99,7 @@ pub(super) fn groups(looks: &Looks) -> Vec<Group> {
         looks.left_unknown(),
         looks.stopped(),
         looks.questioned(),
-        looks.lost_ways(),
+        looks.lost_paths(),
         looks.findings(),
         looks.remedies(),
         looks.reopened(),
@@ -106,7 +124,7 @@ impl Looks<'_> {
             let past = excursion.day.map_or(0, |day| self.today.since(day));
             Call {
                 words: linked(&format!(
-                    "{code} was flown and its results are not all in. Its open tasks return to the backlog when the debrief is closed."
+                    "{code} is flown and results are missing. Its open tasks return to the backlog when the debrief is closed."
                 )),
                 when: excursion
                     .day
@@ -194,7 +212,7 @@ impl Looks<'_> {
                     format!("{}:{}", addresses::encoded(&code), addresses::encoded(on.as_str()));
                 (act, format!("/slots?cell={cell}#cell"))
             }
-            None => ("See what keeps it out".to_owned(), format!("{here}#slots")),
+            None => ("See its checks".to_owned(), format!("{here}#slots")),
         };
         let left = item.need_day.map(|day| day.since(self.today));
         let is_first = item.class == Some(PriorityClass::Safety);

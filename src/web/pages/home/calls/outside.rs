@@ -7,7 +7,7 @@ use crate::pages::home::{whole, words};
 use domain::roles::Action;
 
 impl Looks<'_> {
-    pub fn lost_ways(&self) -> Group {
+    pub fn lost_paths(&self) -> Group {
         let call = |lost: &domain::order_of_work::LostWay| {
             use domain::order_of_work::Taking;
             let (excursion, slot) = match &lost.taking {
@@ -26,9 +26,9 @@ impl Looks<'_> {
                 code: lost.aid.to_string(),
             }
         };
-        let calls: Vec<Call> = self.attention.lost_ways.iter().map(call).collect();
+        let calls: Vec<Call> = self.attention.lost_paths.iter().map(call).collect();
         Group {
-            id: "lost-ways",
+            id: "lost-paths",
             count: whole(calls.len()),
             heading: "Translation paths at risk",
             nouns: ("translation path at risk", "translation paths at risk"),

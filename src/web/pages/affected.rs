@@ -1,4 +1,4 @@
-//! What open units hear of their sisters, whole: every approach of the record, and every unit of one
+//! Sister units affected, in full: every approach of the record, and every open unit of one
 //! approach. Other pages show the first of them and lead here.
 
 use askama::Template;
@@ -10,15 +10,15 @@ use crate::failure::PageError;
 use crate::forms::Pager;
 use crate::frame::{Nav, PageFrame, Shelf};
 use crate::page::Page;
-use crate::pages::sisters::{self, Heard, every_unit};
+use crate::pages::sisters::{self, Affected, every_unit};
 use crate::pages::slots::asked::read_approach;
 use crate::visitor::Viewer;
 use app::sisters::{Share, of_family};
 use app::{App, Failure};
 use domain::codes::FamilyCode;
 use domain::kinds::Kind;
-use domain::repeat_guard::Hears;
-use store::{heard, tasks};
+use domain::repeat_guard::SisterEffect;
+use store::{affected, tasks};
 
 /// Approaches on one page.
 const APPROACHES: i64 = 50;
@@ -26,17 +26,17 @@ const APPROACHES: i64 = 50;
 const UNITS: usize = 20;
 
 #[derive(Template)]
-#[template(path = "library/heard_all.html")]
-pub(crate) struct AllHeardPage {
+#[template(path = "library/affected_all.html")]
+pub(crate) struct AllAffectedPage {
     page: PageFrame,
     heading: &'static str,
     other: (String, &'static str),
-    rows: Vec<HeardRow>,
+    rows: Vec<AffectedRow>,
     pager: Pager,
 }
 
-/// One approach with the units that hear of it.
-struct HeardRow {
+/// One approach and how many units it affects.
+struct AffectedRow {
     family: String,
     technique: String,
     side: String,
@@ -45,10 +45,10 @@ struct HeardRow {
     address: String,
 }
 
-const fn heading(what: Hears) -> &'static str {
+const fn heading(what: SisterEffect) -> &'static str {
     match what {
-        Hears::InQuestion => "Approaches in question on open units",
-        Hears::Offered => "Worked on a sister",
+        SisterEffect::InQuestion => "Approaches questioned on open units",
+        SisterEffect::Offered => "Approaches that worked on a sister unit",
     }
 }
 
@@ -56,31 +56,33 @@ fn asked_page(asked: &Fields) -> i64 {
     asked.get("page").parse().unwrap_or(1).clamp(1, 100_000)
 }
 
-fn asked(viewer: &Viewer) -> (Fields, Hears) {
+fn asked(viewer: &Viewer) -> (Fields, SisterEffect) {
     let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
     let asked = Fields::read(query.as_bytes());
-    let what = Hears::read(asked.get("what")).unwrap_or(Hears::InQuestion);
+    let what = SisterEffect::read(asked.get("what")).unwrap_or(SisterEffect::InQuestion);
     (asked, what)
 }
 
-/// Every approach of which open units hear, family by family.
+/// Every approach that affects open units, family by family.
 pub(crate) async fn all(
     State(app): State<App>,
     viewer: Viewer,
-) -> Result<Page<AllHeardPage>, PageError> {
+) -> Result<Page<AllAffectedPage>, PageError> {
     let (asked, what) = asked(&viewer);
     let page = asked_page(&asked);
     let mut db = app.db.reader().await.map_err(Failure::from)?;
-    let total = heard::count(&mut db, what).await.map_err(Failure::from)?;
+    let total = affected::count(&mut db, what).await.map_err(Failure::from)?;
     let from = (page - 1) * APPROACHES;
-    let found = heard::page(&mut db, what, from, APPROACHES).await.map_err(Failure::from)?;
+    let found = affected::page(&mut db, what, from, APPROACHES).await.map_err(Failure::from)?;
     drop(db);
-    let at = |what: Hears| format!("/heard?what={}", encoded(what.word()));
+    let at = |what: SisterEffect| format!("/affected?what={}", encoded(what.word()));
     let (other, words) = match what {
-        Hears::InQuestion => (Hears::Offered, "What worked on a sister"),
-        Hears::Offered => (Hears::InQuestion, "What is in question"),
+        SisterEffect::InQuestion => {
+            (SisterEffect::Offered, "Approaches that worked on a sister unit")
+        }
+        SisterEffect::Offered => (SisterEffect::InQuestion, "Approaches questioned on open units"),
     };
-    let row = |one: &heard::Heard| HeardRow {
+    let row = |one: &affected::Affected| AffectedRow {
         family: one.family.to_string(),
         technique: one.technique.to_string(),
         side: one.side.to_string(),
@@ -88,7 +90,7 @@ pub(crate) async fn all(
         units: one.units,
         address: every_unit(what, &one.family, Some(&one.technique), Some(&one.side)),
     };
-    Ok(Page(AllHeardPage {
+    Ok(Page(AllAffectedPage {
         page: viewer.frame(heading(what), Nav::Library(Shelf::Families)),
         heading: heading(what),
         other: (at(other), words),
@@ -98,21 +100,21 @@ pub(crate) async fn all(
 }
 
 #[derive(Template)]
-#[template(path = "library/heard.html")]
-pub(crate) struct HeardPage {
+#[template(path = "library/affected.html")]
+pub(crate) struct AffectedPage {
     page: PageFrame,
     family: String,
     heading: &'static str,
-    told: Vec<Heard>,
+    told: Vec<Affected>,
     pager: Pager,
 }
 
-/// Every open unit of a family that hears of one approach.
+/// Every open unit of a family that one approach affects.
 pub(crate) async fn of_one(
     State(app): State<App>,
     viewer: Viewer,
     Path(code): Path<String>,
-) -> Result<Page<HeardPage>, PageError> {
+) -> Result<Page<AffectedPage>, PageError> {
     let (asked, what) = asked(&viewer);
     let approach = read_approach(asked.get("by")).unwrap_or_default();
     let page = asked_page(&asked);
@@ -127,12 +129,12 @@ pub(crate) async fn of_one(
     let told = of_family(&mut db, task, share).await?;
     drop(db);
     let total = match what {
-        Hears::InQuestion => told.questioned.first().map_or(0, |one| one.count),
-        Hears::Offered => told.offered.first().map_or(0, |one| one.count),
+        SisterEffect::InQuestion => told.questioned.first().map_or(0, |one| one.count),
+        SisterEffect::Offered => told.offered.first().map_or(0, |one| one.count),
     };
     let mut shown = match what {
-        Hears::InQuestion => sisters::questioned(&told, &viewer),
-        Hears::Offered => sisters::offered(&told, &viewer),
+        SisterEffect::InQuestion => sisters::questioned(&told, &viewer),
+        SisterEffect::Offered => sisters::offered(&told, &viewer),
     };
     // This is the page of all of them.
     for one in &mut shown {
@@ -142,7 +144,7 @@ pub(crate) async fn of_one(
     let at = every_unit(what, &family, technique, side);
     let total = i64::try_from(total).unwrap_or(i64::MAX);
     let units = i64::try_from(UNITS).unwrap_or(i64::MAX);
-    Ok(Page(HeardPage {
+    Ok(Page(AffectedPage {
         page: viewer.frame(format!("{}, {code}", heading(what)), Nav::Library(Shelf::Families)),
         family: code,
         heading: heading(what),

@@ -1,4 +1,4 @@
-//! Stored copies of what the open units of each family hear of their sisters. Written only by the
+//! Stored copies of which open units of each family an approach affects. Written only by the
 //! operation that derives them.
 
 use sqlx::SqliteConnection;
@@ -6,36 +6,36 @@ use sqlx::SqliteConnection;
 use crate::{StoreError, json_array};
 use domain::cells::List;
 use domain::codes::{AttemptCode, FamilyCode, TaskCode, TechniqueCode};
-use domain::repeat_guard::Hears;
+use domain::repeat_guard::SisterEffect;
 use domain::sides::Side;
 
-/// What is heard of one approach.
+/// One approach and the open units that it affects. Its table keeps the name that exports know.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Heard {
-    pub what: Hears,
+pub struct Affected {
+    pub what: SisterEffect,
     pub family: FamilyCode,
     pub technique: TechniqueCode,
     pub side: Side,
     /// The failure that put it in question on the first unit, or the attempt that ended `done`.
     pub attempt: AttemptCode,
-    /// How many open units hear of it.
+    /// How many open units are affected.
     pub units: i64,
     /// The tasks of the first of them.
     pub named: List<TaskCode>,
 }
 
-impl Heard {
+impl Affected {
     /// By this they are kept in order.
     pub fn key(&self) -> (&str, &str, &str, &str) {
         (self.what.word(), self.family.as_str(), self.technique.as_str(), self.side.as_str())
     }
 }
 
-macro_rules! heard_rows {
+macro_rules! affected_rows {
     ($rest:literal $(, $value:expr)*) => {
         sqlx::query_as!(
-            Heard,
-            r#"SELECT what AS "what: Hears", family AS "family: FamilyCode",
+            Affected,
+            r#"SELECT what AS "what: SisterEffect", family AS "family: FamilyCode",
                    technique AS "technique: TechniqueCode", side AS "side: Side",
                    attempt AS "attempt: AttemptCode", units, named AS "named: List<TaskCode>"
                FROM heard "# + $rest
@@ -44,13 +44,13 @@ macro_rules! heard_rows {
     };
 }
 
-/// Everything that is heard in these families, in its order.
+/// Every approach that affects open units of these families, in its order.
 pub async fn of_families(
     db: &mut SqliteConnection,
     families: &[FamilyCode],
-) -> Result<Vec<Heard>, StoreError> {
+) -> Result<Vec<Affected>, StoreError> {
     let families = json_array(families.iter().map(FamilyCode::as_str));
-    Ok(heard_rows!(
+    Ok(affected_rows!(
         "WHERE family IN (SELECT value FROM json_each(?))
          ORDER BY what, family, technique, side",
         families
@@ -59,14 +59,14 @@ pub async fn of_families(
     .await?)
 }
 
-/// A part of what is heard in all families.
+/// A part of those of all families.
 pub async fn page(
     db: &mut SqliteConnection,
-    what: Hears,
+    what: SisterEffect,
     offset: i64,
     most: i64,
-) -> Result<Vec<Heard>, StoreError> {
-    Ok(heard_rows!(
+) -> Result<Vec<Affected>, StoreError> {
+    Ok(affected_rows!(
         "WHERE what = ? ORDER BY family, technique, side LIMIT ? OFFSET ?",
         what,
         most,
@@ -76,15 +76,15 @@ pub async fn page(
     .await?)
 }
 
-/// The approaches of which most open units hear.
-pub async fn most_units(db: &mut SqliteConnection, most: i64) -> Result<Vec<Heard>, StoreError> {
-    Ok(heard_rows!("ORDER BY units DESC, family, technique, side, what LIMIT ?", most)
+/// The approaches that affect most open units.
+pub async fn most_units(db: &mut SqliteConnection, most: i64) -> Result<Vec<Affected>, StoreError> {
+    Ok(affected_rows!("ORDER BY units DESC, family, technique, side, what LIMIT ?", most)
         .fetch_all(db)
         .await?)
 }
 
-/// Of how many approaches something is heard.
-pub async fn count(db: &mut SqliteConnection, what: Hears) -> Result<i64, StoreError> {
+/// How many approaches affect open units.
+pub async fn count(db: &mut SqliteConnection, what: SisterEffect) -> Result<i64, StoreError> {
     Ok(sqlx::query_scalar!(r#"SELECT COUNT(*) FROM heard WHERE what = ?"#, what)
         .fetch_one(db)
         .await?)
@@ -101,11 +101,11 @@ pub async fn of_nobody(db: &mut SqliteConnection) -> Result<Vec<FamilyCode>, Sto
     .await?)
 }
 
-/// Puts these in the place of what was heard in these families.
+/// Replaces the rows of these families.
 pub async fn replace(
     db: &mut SqliteConnection,
     families: &[FamilyCode],
-    rows: &[Heard],
+    rows: &[Affected],
 ) -> Result<(), StoreError> {
     let families = json_array(families.iter().map(FamilyCode::as_str));
     sqlx::query!("DELETE FROM heard WHERE family IN (SELECT value FROM json_each(?))", families)
