@@ -22,6 +22,22 @@ after(async () => {
   await service?.stop();
 });
 
+/** Fields that are lower than a finger or whose type makes a phone zoom, folded ones opened.
+ * Source: WCAG 2.2, success criterion 2.5.5 Target Size (Enhanced): 44 px, 2023. */
+const smallFields = (page) =>
+  page.evaluate(() => {
+    const folds = [...document.querySelectorAll("main details:not([open])")];
+    for (const fold of folds) fold.open = true;
+    const fields = document.querySelectorAll("input:not([type=hidden], [type=checkbox], [type=radio]), select, textarea");
+    const small = [...fields].filter((field) => {
+      if (!field.checkVisibility() || field.closest(".unseen, dialog")) return false;
+      return field.getBoundingClientRect().height < 43.5 || parseFloat(getComputedStyle(field).fontSize) < 16;
+    });
+    const lines = small.slice(0, 3).map((field) => `${field.name || field.id} is ${Math.round(field.getBoundingClientRect().height)} px high at ${getComputedStyle(field).fontSize} and ${innerWidth}`);
+    for (const fold of folds) fold.open = false;
+    return lines;
+  });
+
 /** What is wrong with the page that stands there, a line each. The themes differ in colours alone. */
 async function look(page, name) {
   const found = [];
@@ -33,6 +49,7 @@ async function look(page, name) {
     await page.setViewportSize({ width, height: 900 });
     const wide = await overflow(page);
     if (wide) found.push(`${name}: ${wide}`);
+    if (width < 600) found.push(...(await smallFields(page)).map((line) => `${name}: ${line}`));
   }
   return found;
 }

@@ -15,7 +15,7 @@ use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page, see_other};
 use crate::received::{broken, short_text, to_disk};
 use crate::visitor::Viewer;
-use app::import::{self, EitherDate, Far, Given, Options, Report, Upload};
+use app::import::{self, EitherDate, Far, Given, Guess, Options, Recognised, Report, Upload};
 use app::under_way::{self, Run};
 use app::{App, Failure, four_eyes, kinds};
 use domain::bounds::{MAX_TABLE_COLUMNS, MAX_TABLE_ROWS};
@@ -27,6 +27,12 @@ use tempfile::NamedTempFile;
 
 /// What is through by then is answered at once; the rest shows how far it is.
 const SHORT: Duration = Duration::from_millis(800);
+
+/// So many letters of a cell are shown.
+const CELL: usize = 60;
+
+/// So many likely kinds are offered first.
+const LIKELY: usize = 4;
 
 /// What is sent for the kind of the rows where the heads of the table are to tell it.
 const BY_HEADS: &str = "by-heads";
@@ -41,6 +47,10 @@ pub(crate) struct SendPage {
     bounds: String,
     kinds: FieldView,
     columns: Vec<(&'static str, Vec<ColumnRow>)>,
+    /// What this role may not import, by kind.
+    withheld: Vec<(String, String)>,
+    /// The kinds that it may not import at all.
+    not_theirs: String,
 }
 
 struct ColumnRow {
@@ -60,6 +70,11 @@ pub(crate) struct LookPage {
     kind: Kind,
     heads: Vec<HeadRow>,
     report: Report,
+    /// The heads by which this kind is known.
+    known: Vec<String>,
+    kinds: FieldView,
+    withheld: Vec<String>,
+    first_rows: FirstRows,
     first: Vec<(String, String)>,
     options: Options,
     /// Which comes first, day or month: asked where a date of the table could be either.
@@ -68,6 +83,31 @@ pub(crate) struct LookPage {
     may_confirm: bool,
     /// Whether reviews and verifications are imported as history; nothing where that is not asked.
     history: Option<bool>,
+}
+
+/// A table whose heads do not tell what its rows are: it is kept, and its person says it.
+#[derive(Template)]
+#[template(path = "import/ask.html")]
+pub(crate) struct AskPage {
+    page: PageFrame,
+    code: String,
+    name: String,
+    likely: Vec<LikelyKind>,
+    kinds: FieldView,
+    first_rows: FirstRows,
+}
+
+/// A kind that the rows could be, and what speaks for it.
+struct LikelyKind {
+    plural: &'static str,
+    why: String,
+}
+
+/// The first rows of a table under the columns that they fill.
+struct FirstRows {
+    /// What is filled, and the head that fills it; empty where it is left out.
+    columns: Vec<(String, String)>,
+    rows: Vec<Vec<String>>,
 }
 
 /// A table that takes longer than a moment.
@@ -92,10 +132,17 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Page<SendPag
 }
 
 fn send_page(viewer: &Viewer, limit: usize, summary: ErrorSummary) -> SendPage {
-    let taken: Vec<Kind> = Kind::IMPORTED
+    let taken = theirs(viewer);
+    let others: Vec<String> = Kind::IMPORTED
         .iter()
-        .copied()
-        .filter(|kind| import::may_look(&viewer.actor, *kind).is_ok())
+        .filter(|kind| !taken.contains(kind))
+        .map(|kind| kind.plural().replace('-', " "))
+        .collect();
+    let withheld = taken
+        .iter()
+        .map(|kind| (kind.plural().replace('-', " "), *kind))
+        .map(|(plural, kind)| (plural, import::sentences(viewer.actor.role, kind).join(" ")))
+        .filter(|(_, words)| !words.is_empty())
         .collect();
     let choices = std::iter::once(Choice::new(BY_HEADS, "what its heads say"))
         .chain(taken.iter().map(|kind| Choice::new(kind.plural(), kind.plural().replace('-', " "))))
@@ -126,7 +173,31 @@ fn send_page(viewer: &Viewer, limit: usize, summary: ErrorSummary) -> SendPage {
             .first()
             .wide(Width::Medium),
         columns,
+        withheld,
+        not_theirs: others.join(", "),
     }
+}
+
+/// The kinds that this person may import.
+fn theirs(viewer: &Viewer) -> Vec<Kind> {
+    let all = Kind::IMPORTED.iter().copied();
+    all.filter(|kind| import::may_look(&viewer.actor, *kind).is_ok()).collect()
+}
+
+/// The kinds to choose from, those that the heads speak for first.
+fn kinds_field(viewer: &Viewer, told: &Recognised, holding: Kind) -> FieldView {
+    let mut all: Vec<Kind> = told.guesses.iter().take(LIKELY).map(|guess| guess.kind).collect();
+    all.extend(Kind::IMPORTED.iter().filter(|kind| !all.contains(kind)).collect::<Vec<_>>());
+    let may = theirs(viewer);
+    let choices = all
+        .iter()
+        .filter(|kind| may.contains(kind))
+        .map(|kind| Choice::new(kind.plural(), kind.plural().replace('-', " ")))
+        .collect();
+    FieldView::new("kind", "What the rows are")
+        .choosing(choices)
+        .holding(holding.plural())
+        .wide(Width::Medium)
 }
 
 /// What a table may hold at the most, in a sentence.
@@ -177,11 +248,12 @@ pub(crate) async fn send(
                         most / 1_000_000
                     ),
                     _ => match what_it_is(&viewer, kind, &file, &name).await {
-                        Ok(kind) => {
+                        Ok((kind, is_sure)) => {
                             let code =
                                 import::keep(&app, &viewer.actor, (kind, &name), file).await?;
-                            let to = Done::to(addresses::within("import", &code));
-                            return Ok(to.into_response());
+                            let at = addresses::within("import", &code);
+                            let to = if is_sure { at } else { format!("{at}?ask=kind") };
+                            return Ok(Done::to(to).into_response());
                         }
                         Err(Failure::Refused(words)) => words,
                         Err(failure) => return Err(failure.into()),
@@ -200,15 +272,15 @@ pub(crate) async fn send(
     Ok(refuse(&viewer, app.config.table_limit, words))
 }
 
-/// The kind that was chosen, or the one that the heads tell.
+/// The kind that was chosen, or the likeliest by the heads; and whether nobody has to be asked.
 async fn what_it_is(
     viewer: &Viewer,
     chosen: Option<Kind>,
     file: &NamedTempFile,
     name: &str,
-) -> Result<Kind, Failure> {
+) -> Result<(Kind, bool), Failure> {
     if let Some(kind) = chosen {
-        return Ok(kind);
+        return Ok((kind, true));
     }
     let told =
         import::recognise(&Given::File(file.path().to_owned())).await.map_err(|failure| {
@@ -219,13 +291,72 @@ async fn what_it_is(
                 failure => failure,
             }
         })?;
-    let kind = told.ok_or_else(|| {
-        Failure::Refused(format!(
-            "The heads of {name} do not tell what its rows are. Choose it, and send the file again."
-        ))
-    })?;
-    import::may_look(&viewer.actor, kind)?;
-    Ok(kind)
+    if told.is_people {
+        return Err(Failure::Refused(format!(
+            "{name} looks like a list of people. People are not imported: an administrator adds \
+             each under People, and each chooses a password."
+        )));
+    }
+    let may = theirs(viewer);
+    match told.guesses.first().map(|guess| guess.kind) {
+        Some(kind) if told.is_sure => import::may_look(&viewer.actor, kind).map(|()| (kind, true)),
+        _ => {
+            let likely =
+                told.guesses.iter().map(|guess| guess.kind).find(|kind| may.contains(kind));
+            let kind = likely.or_else(|| may.first().copied()).unwrap_or(Kind::Task);
+            Ok((kind, false))
+        }
+    }
+}
+
+/// Says what the rows of a kept table are, and looks at it.
+pub(crate) async fn say_kind(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+    typed: Fields,
+) -> Result<Response, PageError> {
+    import::kept(&app, &viewer.actor, &code).await?;
+    let kind = Kind::named(typed.get("kind")).filter(|kind| Kind::IMPORTED.contains(kind));
+    let Some(kind) = kind else {
+        return Err(Failure::Refused("Choose what the rows are.".to_owned()).into());
+    };
+    import::say_kind(&app, &viewer.actor, &code, kind).await?;
+    Ok(see_other(&addresses::within("import", &code)))
+}
+
+/// Asks what the rows of a kept table are, the likely kinds first.
+async fn ask(app: &App, viewer: &Viewer, code: &str) -> Result<Response, PageError> {
+    let upload = import::kept(app, &viewer.actor, code).await?;
+    let there = import::peek(&Given::File(upload.path.clone())).await?;
+    let told = import::of_heads(&there.heads);
+    let may = theirs(viewer);
+    let likely = told
+        .guesses
+        .iter()
+        .filter(|guess| may.contains(&guess.kind))
+        .take(LIKELY)
+        .map(|guess| LikelyKind { plural: guess.kind.plural(), why: why(guess) })
+        .collect();
+    let columns = there.heads.iter().map(|head| (head.clone(), String::new())).collect();
+    let page = AskPage {
+        page: viewer.frame(format!("Import {}", upload.name), Nav::Import),
+        code: code.to_owned(),
+        likely,
+        kinds: kinds_field(viewer, &told, upload.kind),
+        first_rows: FirstRows { columns, rows: there.rows },
+        name: upload.name,
+    };
+    Ok(Page(page).into_response())
+}
+
+/// What speaks for a kind, and what it lacks.
+fn why(guess: &Guess) -> String {
+    let known = format!("Known heads: {}.", guess.known.join(", "));
+    if guess.missing.is_empty() {
+        return known;
+    }
+    format!("{known} No head for {}.", guess.missing.join(", "))
 }
 
 fn refuse(viewer: &Viewer, limit: usize, words: &str) -> Response {
@@ -249,6 +380,9 @@ pub(crate) async fn look(
     }
     let query = viewer.address().split_once('?').map_or("", |(_, query)| query).to_owned();
     let asked = Fields::read(query.as_bytes());
+    if asked.get("ask") == "kind" {
+        return ask(&app, &viewer, &code).await;
+    }
     run(&app, &viewer, &code, &asked, true).await
 }
 
@@ -284,6 +418,7 @@ async fn run(
         dates: DateOrder::named(asked.get("dates")),
         confirms: asked.get("confirm") == "yes",
         history: asked.get("history") == "yes",
+        asks: true,
     };
     let key = if dry_run { None } else { asked.key() };
     import::may_look(&viewer.actor, upload.kind)?;
@@ -390,6 +525,35 @@ fn order_field(either: &EitherDate, chosen: Option<DateOrder>) -> FieldView {
     field
 }
 
+/// The first rows, those that fill a column in front.
+fn under_columns(kind: Kind, report: &Report) -> FirstRows {
+    let label = |name: &str| kinds::columns(kind).iter().find(|column| column.name == name);
+    let mut order: Vec<usize> = (0..report.heads.len()).collect();
+    order.sort_by_key(|&at| report.heads[at].1.is_none());
+    let columns = order
+        .iter()
+        .map(|&at| {
+            let (head, column) = &report.heads[at];
+            match column.and_then(label) {
+                Some(column) => (column.label.to_owned(), head.clone()),
+                None => (format!("{head}, left out"), String::new()),
+            }
+        })
+        .collect();
+    let cell = |row: &[String], at: usize| shortened(row.get(at).map_or("", String::as_str));
+    let rows = &report.first_rows;
+    let rows = rows.iter().map(|row| order.iter().map(|&at| cell(row, at)).collect()).collect();
+    FirstRows { columns, rows }
+}
+
+/// The beginning of a long cell.
+fn shortened(cell: &str) -> String {
+    if cell.chars().count() <= CELL {
+        return cell.to_owned();
+    }
+    cell.chars().take(CELL).chain(std::iter::once('…')).collect()
+}
+
 fn look_page(
     viewer: &Viewer,
     code: &str,
@@ -420,6 +584,11 @@ fn look_page(
         .iter()
         .map(|code| (addresses::of(upload.kind, code), code.clone()))
         .collect();
+    let all_heads: Vec<String> = report.heads.iter().map(|(head, _)| head.clone()).collect();
+    let told = import::of_heads(&all_heads);
+    let guess = told.guesses.iter().find(|guess| guess.kind == upload.kind);
+    let known = guess.map(|guess| guess.known.clone()).unwrap_or_default();
+    let first_rows = under_columns(upload.kind, &report);
     let dates = report.either.as_ref().map(|either| order_field(either, options.dates));
     LookPage {
         page: viewer
@@ -430,6 +599,10 @@ fn look_page(
         name: upload.name,
         kind: upload.kind,
         heads,
+        known,
+        kinds: kinds_field(viewer, &told, upload.kind),
+        withheld: import::sentences(viewer.actor.role, upload.kind),
+        first_rows,
         report,
         first,
         dates,

@@ -9,9 +9,12 @@ use super::saving::{Clash, Outcome, version_of};
 use crate::addresses;
 use crate::forms::{ErrorLine, ErrorSummary, FieldView, Width};
 use crate::frame::{Nav, PageFrame};
+use crate::held_forms::label_in;
 use crate::linked::{Piece, linked};
 use crate::marks;
+use crate::pages::attempts::finding::is_asked_for;
 use crate::pages::constraints::forbidden_line;
+use crate::pages::files::FileView;
 use crate::values::{ValueView, values_of_cell};
 use crate::visitor::Viewer;
 use app::Failure;
@@ -28,6 +31,7 @@ use domain::records::Record as _;
 use domain::roles::{Action, may};
 use domain::slots::named;
 use domain::words::{ExcursionState, Outcome as Ended};
+use store::{files, findings};
 
 #[expect(clippy::struct_excessive_bools, reason = "each shows or hides a part of the page")]
 #[derive(Template)]
@@ -88,6 +92,13 @@ pub(crate) struct RowView {
     /// The rest.
     pub more: Vec<FieldView>,
     pub photo_wrong: Option<String>,
+    pub photos_under_more: bool,
+    /// The photographs that its attempt has.
+    files: Vec<FileView>,
+    /// Where the finding on its attempt is written, or stands: address and words.
+    finding: Option<(String, String)>,
+    /// Something typed is wrong, or the excursion was to be closed without it.
+    alarm: bool,
     /// Values that lie past their limits, as they were typed.
     pub past: Vec<ValueView>,
     quiet: bool,
@@ -143,6 +154,8 @@ struct ToolView {
     name: String,
     fields: Vec<FieldView>,
     wanted: Option<String>,
+    /// Somebody counted and it does not add up, or the excursion was to be closed without it.
+    alarm: bool,
 }
 
 /// Draws the page; `another` names a row of whose task one more try is entered, or a task.
@@ -176,6 +189,10 @@ pub(super) async fn page(
         let name = row.name("photo");
         let wrong = outcome.errors.iter().find(|error| error.field == name);
         row.photo_wrong = wrong.map(|error| error.message.clone());
+    }
+    beside_attempts(db, viewer, &debrief, &mut rows).await?;
+    for row in rows.iter_mut().filter(|_| outcome.asks_to_close) {
+        row.alarm = row.wanted > 0;
     }
     let mut tools = Vec::new();
     for (at, tool) in debrief.tools.iter().enumerate() {
@@ -225,6 +242,37 @@ pub(super) async fn page(
         code,
         page,
     })
+}
+
+/// What belongs to the attempts of the rows: their photographs, and the finding on a failure.
+async fn beside_attempts(
+    db: &mut SqliteConnection,
+    viewer: &Viewer,
+    debrief: &Debrief,
+    rows: &mut [RowView],
+) -> Result<(), Failure> {
+    let excursion = &debrief.excursion.code.0;
+    let photos = files::of_excursion(db, excursion).await?;
+    let explained = findings::of_excursion(db, excursion).await?;
+    let may_write = may(viewer.actor.role, Action::WriteFinding);
+    for (row, view) in debrief.rows.iter().zip(rows) {
+        let Some(attempt) = &row.attempt else { continue };
+        let code = &attempt.code.0;
+        let own = photos.iter().filter(|file| file.attempt.as_ref() == Some(code));
+        view.files = own.map(FileView::of).collect();
+        let finding = explained.iter().find(|(of, _)| of == code);
+        view.finding = match finding {
+            Some((_, finding)) => {
+                Some((addresses::of(Kind::Finding, finding), format!("Look at finding {finding}")))
+            }
+            None if may_write && is_asked_for(attempt.outcome) => Some((
+                format!("{}/finding", addresses::of(Kind::Attempt, code)),
+                "Write the finding".to_owned(),
+            )),
+            None => None,
+        };
+    }
+    Ok(())
 }
 
 fn line(one: &InForce, words: &str) -> (String, Vec<Piece>) {
@@ -290,7 +338,7 @@ pub(crate) fn row_view(
     let named = |fields: Vec<FieldView>| -> Vec<FieldView> {
         fields.into_iter().map(|field| under(field, prefix)).collect()
     };
-    let Fields { first, more } = fields(row, &cells, wrong, choices);
+    let Fields { first, more, photos_under_more } = fields(row, &cells, wrong, choices);
     let mut past = values_of_cell(cells.get("measured"));
     past.retain(|value| value.judged.is_some());
     let outcome = cells.get("outcome");
@@ -345,6 +393,10 @@ pub(crate) fn row_view(
         first: named(first),
         more: named(more),
         photo_wrong: wrong.iter().find(|w| w.field == "photo").map(|w| w.message.clone()),
+        photos_under_more,
+        files: Vec::new(),
+        finding: None,
+        alarm: may_record && row.draft.is_some() && !wrong.is_empty(),
         past,
         quiet: may_record,
         can_take_back: may_record && (row.draft.is_some() || complete),
@@ -369,7 +421,7 @@ fn differing(now: &Cells, typed: &Cells) -> Vec<String> {
         .filter(|name| typed.has(name) && now.get(name).trim() != typed.get(name).trim())
         .map(|name| {
             let (now, typed) = (now.get(name), typed.get(name));
-            format!("{}: now “{now}”, yours “{typed}”", name.replace('_', " "))
+            format!("{}: now “{now}”, yours “{typed}”", label_in(Kind::Attempt, name))
         })
         .collect()
 }
@@ -385,6 +437,7 @@ fn tool_view(
     let prefix = format!("t{at}");
     let recorded = tool.cells();
     let kept = outcome.kept_of(&prefix);
+    let missing = missing.iter().find(|missing| tool_of(missing) == Some(&tool.tool));
     let named = choices.tools.iter().find(|choice| choice.value == tool.tool.as_str());
     ToolView {
         code: tool.code.0.as_str().to_owned(),
@@ -392,7 +445,10 @@ fn tool_view(
         version: kept.and_then(|kept| kept.version).unwrap_or(version),
         name: named.map(|choice| choice.words.clone()).unwrap_or_default(),
         fields: counts(kept.map_or(&recorded, |kept| &kept.cells), &prefix, outcome),
-        wanted: missing.iter().find(|m| tool_of(m) == Some(&tool.tool)).map(Missing::to_string),
+        wanted: missing.map(Missing::to_string),
+        alarm: outcome.asks_to_close
+            || kept.is_some()
+            || matches!(missing, Some(Missing::ToolsDoNotAddUp { .. })),
         prefix,
     }
 }
