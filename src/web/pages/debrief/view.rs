@@ -3,8 +3,9 @@
 use askama::Template;
 use sqlx::SqliteConnection;
 
+use super::beside::{ToolView, beside_attempts, tool_view};
 use super::choices::Choices;
-use super::fields::{Fields, counts, fields, head, new_left, new_tool};
+use super::fields::{Fields, fields, head, new_left, new_tool};
 use super::saving::{Clash, Outcome, version_of};
 use crate::addresses;
 use crate::forms::{ErrorLine, ErrorSummary, FieldView, Width};
@@ -12,7 +13,6 @@ use crate::frame::{Nav, PageFrame};
 use crate::held_forms::label_in;
 use crate::linked::{Piece, linked};
 use crate::marks;
-use crate::pages::attempts::finding::is_asked_for;
 use crate::pages::constraints::forbidden_line;
 use crate::pages::files::FileView;
 use crate::values::{ValueView, values_of_cell};
@@ -22,16 +22,12 @@ use app::constraints::{self, InForce};
 use app::debrief::{DEFERRED, Debrief, DebriefRow, look_at_what_is_left, stamp};
 use app::outside;
 use domain::cells::{Cells, FieldError};
-use domain::codes::{TaskCode, ToolCode};
-use domain::debrief::Missing;
-use domain::excursions::ExcursionTool;
+use domain::codes::TaskCode;
 use domain::kinds::Kind;
 use domain::outside::OutsideItem;
-use domain::records::Record as _;
 use domain::roles::{Action, may};
 use domain::slots::named;
 use domain::words::{ExcursionState, Outcome as Ended};
-use store::{files, findings};
 
 #[expect(clippy::struct_excessive_bools, reason = "each shows or hides a part of the page")]
 #[derive(Template)]
@@ -94,9 +90,9 @@ pub(crate) struct RowView {
     pub photo_wrong: Option<String>,
     pub photos_under_more: bool,
     /// The photographs that its attempt has.
-    files: Vec<FileView>,
+    pub files: Vec<FileView>,
     /// Where the finding on its attempt is written, or stands: address and words.
-    finding: Option<(String, String)>,
+    pub finding: Option<(String, String)>,
     /// Something typed is wrong, or the excursion was to be closed without it.
     alarm: bool,
     /// Values that lie past their limits, as they were typed.
@@ -144,18 +140,6 @@ impl RowView {
         let fields = self.first.iter().chain(&self.more).chain(&self.task_field);
         beside.chain(fields.cloned()).collect()
     }
-}
-
-struct ToolView {
-    prefix: String,
-    code: String,
-    tool: String,
-    version: i64,
-    name: String,
-    fields: Vec<FieldView>,
-    wanted: Option<String>,
-    /// Somebody counted and it does not add up, or the excursion was to be closed without it.
-    alarm: bool,
 }
 
 /// Draws the page; `another` names a row of whose task one more try is entered, or a task.
@@ -242,37 +226,6 @@ pub(super) async fn page(
         code,
         page,
     })
-}
-
-/// What belongs to the attempts of the rows: their photographs, and the finding on a failure.
-async fn beside_attempts(
-    db: &mut SqliteConnection,
-    viewer: &Viewer,
-    debrief: &Debrief,
-    rows: &mut [RowView],
-) -> Result<(), Failure> {
-    let excursion = &debrief.excursion.code.0;
-    let photos = files::of_excursion(db, excursion).await?;
-    let explained = findings::of_excursion(db, excursion).await?;
-    let may_write = may(viewer.actor.role, Action::WriteFinding);
-    for (row, view) in debrief.rows.iter().zip(rows) {
-        let Some(attempt) = &row.attempt else { continue };
-        let code = &attempt.code.0;
-        let own = photos.iter().filter(|file| file.attempt.as_ref() == Some(code));
-        view.files = own.map(FileView::of).collect();
-        let finding = explained.iter().find(|(of, _)| of == code);
-        view.finding = match finding {
-            Some((_, finding)) => {
-                Some((addresses::of(Kind::Finding, finding), format!("Look at finding {finding}")))
-            }
-            None if may_write && is_asked_for(attempt.outcome) => Some((
-                format!("{}/finding", addresses::of(Kind::Attempt, code)),
-                "Write the finding".to_owned(),
-            )),
-            None => None,
-        };
-    }
-    Ok(())
 }
 
 fn line(one: &InForce, words: &str) -> (String, Vec<Piece>) {
@@ -424,40 +377,6 @@ fn differing(now: &Cells, typed: &Cells) -> Vec<String> {
             format!("{}: now “{now}”, yours “{typed}”", label_in(Kind::Attempt, name))
         })
         .collect()
-}
-
-fn tool_view(
-    at: usize,
-    tool: &ExcursionTool,
-    version: i64,
-    outcome: &Outcome,
-    choices: &Choices,
-    missing: &[Missing],
-) -> ToolView {
-    let prefix = format!("t{at}");
-    let recorded = tool.cells();
-    let kept = outcome.kept_of(&prefix);
-    let missing = missing.iter().find(|missing| tool_of(missing) == Some(&tool.tool));
-    let named = choices.tools.iter().find(|choice| choice.value == tool.tool.as_str());
-    ToolView {
-        code: tool.code.0.as_str().to_owned(),
-        tool: tool.tool.as_str().to_owned(),
-        version: kept.and_then(|kept| kept.version).unwrap_or(version),
-        name: named.map(|choice| choice.words.clone()).unwrap_or_default(),
-        fields: counts(kept.map_or(&recorded, |kept| &kept.cells), &prefix, outcome),
-        wanted: missing.map(Missing::to_string),
-        alarm: outcome.asks_to_close
-            || kept.is_some()
-            || matches!(missing, Some(Missing::ToolsDoNotAddUp { .. })),
-        prefix,
-    }
-}
-
-fn tool_of(missing: &Missing) -> Option<&ToolCode> {
-    match missing {
-        Missing::ToolNotCounted { tool, .. } | Missing::ToolsDoNotAddUp { tool, .. } => Some(tool),
-        Missing::NoResult { .. } | Missing::Unfinished { .. } => None,
-    }
 }
 
 /// All that is missing or wrong, each line leading to its field.

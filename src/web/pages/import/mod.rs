@@ -1,5 +1,6 @@
 //! Bringing in a table: see what each column would become and every bad row, then take it.
 
+use std::fmt::Write as _;
 use std::time::Duration;
 
 use askama::Template;
@@ -15,7 +16,7 @@ use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page, see_other};
 use crate::received::{broken, short_text, to_disk};
 use crate::visitor::Viewer;
-use app::import::{self, EitherDate, Far, Given, Guess, Options, Recognised, Report, Upload};
+use app::import::{self, EitherDate, Far, Options, Report, Upload};
 use app::under_way::{self, Run};
 use app::{App, Failure, four_eyes, kinds};
 use domain::bounds::{MAX_TABLE_COLUMNS, MAX_TABLE_ROWS};
@@ -23,16 +24,16 @@ use domain::kinds::Kind;
 use domain::roles::{Action, may};
 use domain::words::Role;
 use exchange::days::DateOrder;
-use tempfile::NamedTempFile;
+
+mod first_rows;
+mod kinds_told;
+
+use first_rows::{FirstRows, under_columns};
+pub(crate) use kinds_told::say_kind;
+use kinds_told::{ask, kinds_field, theirs, what_it_is};
 
 /// What is through by then is answered at once; the rest shows how far it is.
 const SHORT: Duration = Duration::from_millis(800);
-
-/// So many letters of a cell are shown.
-const CELL: usize = 60;
-
-/// So many likely kinds are offered first.
-const LIKELY: usize = 4;
 
 /// What is sent for the kind of the rows where the heads of the table are to tell it.
 const BY_HEADS: &str = "by-heads";
@@ -83,31 +84,6 @@ pub(crate) struct LookPage {
     may_confirm: bool,
     /// Whether reviews and verifications are imported as history; nothing where that is not asked.
     history: Option<bool>,
-}
-
-/// A table whose heads do not tell what its rows are: it is kept, and its person says it.
-#[derive(Template)]
-#[template(path = "import/ask.html")]
-pub(crate) struct AskPage {
-    page: PageFrame,
-    code: String,
-    name: String,
-    likely: Vec<LikelyKind>,
-    kinds: FieldView,
-    first_rows: FirstRows,
-}
-
-/// A kind that the rows could be, and what speaks for it.
-struct LikelyKind {
-    plural: &'static str,
-    why: String,
-}
-
-/// The first rows of a table under the columns that they fill.
-struct FirstRows {
-    /// What is filled, and the head that fills it; empty where it is left out.
-    columns: Vec<(String, String)>,
-    rows: Vec<Vec<String>>,
 }
 
 /// A table that takes longer than a moment.
@@ -176,28 +152,6 @@ fn send_page(viewer: &Viewer, limit: usize, summary: ErrorSummary) -> SendPage {
         withheld,
         not_theirs: others.join(", "),
     }
-}
-
-/// The kinds that this person may import.
-fn theirs(viewer: &Viewer) -> Vec<Kind> {
-    let all = Kind::IMPORTED.iter().copied();
-    all.filter(|kind| import::may_look(&viewer.actor, *kind).is_ok()).collect()
-}
-
-/// The kinds to choose from, those that the heads speak for first.
-fn kinds_field(viewer: &Viewer, told: &Recognised, holding: Kind) -> FieldView {
-    let mut all: Vec<Kind> = told.guesses.iter().take(LIKELY).map(|guess| guess.kind).collect();
-    all.extend(Kind::IMPORTED.iter().filter(|kind| !all.contains(kind)).collect::<Vec<_>>());
-    let may = theirs(viewer);
-    let choices = all
-        .iter()
-        .filter(|kind| may.contains(kind))
-        .map(|kind| Choice::new(kind.plural(), kind.plural().replace('-', " ")))
-        .collect();
-    FieldView::new("kind", "What the rows are")
-        .choosing(choices)
-        .holding(holding.plural())
-        .wide(Width::Medium)
 }
 
 /// What a table may hold at the most, in a sentence.
@@ -270,93 +224,6 @@ pub(crate) async fn send(
         "Choose a file that is not empty."
     };
     Ok(refuse(&viewer, app.config.table_limit, words))
-}
-
-/// The kind that was chosen, or the likeliest by the heads; and whether nobody has to be asked.
-async fn what_it_is(
-    viewer: &Viewer,
-    chosen: Option<Kind>,
-    file: &NamedTempFile,
-    name: &str,
-) -> Result<(Kind, bool), Failure> {
-    if let Some(kind) = chosen {
-        return Ok((kind, true));
-    }
-    let told =
-        import::recognise(&Given::File(file.path().to_owned())).await.map_err(|failure| {
-            match failure {
-                Failure::Invalid(errors) => {
-                    Failure::Refused(errors.iter().map(|error| error.message.clone()).collect())
-                }
-                failure => failure,
-            }
-        })?;
-    if told.is_people {
-        return Err(Failure::Refused(format!(
-            "{name} looks like a list of people. People are not imported: an administrator adds \
-             each under People, and each chooses a password."
-        )));
-    }
-    let may = theirs(viewer);
-    match told.guesses.first().map(|guess| guess.kind) {
-        Some(kind) if told.is_sure => import::may_look(&viewer.actor, kind).map(|()| (kind, true)),
-        _ => {
-            let likely =
-                told.guesses.iter().map(|guess| guess.kind).find(|kind| may.contains(kind));
-            let kind = likely.or_else(|| may.first().copied()).unwrap_or(Kind::Task);
-            Ok((kind, false))
-        }
-    }
-}
-
-/// Says what the rows of a kept table are, and looks at it.
-pub(crate) async fn say_kind(
-    State(app): State<App>,
-    viewer: Viewer,
-    Path(code): Path<String>,
-    typed: Fields,
-) -> Result<Response, PageError> {
-    import::kept(&app, &viewer.actor, &code).await?;
-    let kind = Kind::named(typed.get("kind")).filter(|kind| Kind::IMPORTED.contains(kind));
-    let Some(kind) = kind else {
-        return Err(Failure::Refused("Choose what the rows are.".to_owned()).into());
-    };
-    import::say_kind(&app, &viewer.actor, &code, kind).await?;
-    Ok(see_other(&addresses::within("import", &code)))
-}
-
-/// Asks what the rows of a kept table are, the likely kinds first.
-async fn ask(app: &App, viewer: &Viewer, code: &str) -> Result<Response, PageError> {
-    let upload = import::kept(app, &viewer.actor, code).await?;
-    let there = import::peek(&Given::File(upload.path.clone())).await?;
-    let told = import::of_heads(&there.heads);
-    let may = theirs(viewer);
-    let likely = told
-        .guesses
-        .iter()
-        .filter(|guess| may.contains(&guess.kind))
-        .take(LIKELY)
-        .map(|guess| LikelyKind { plural: guess.kind.plural(), why: why(guess) })
-        .collect();
-    let columns = there.heads.iter().map(|head| (head.clone(), String::new())).collect();
-    let page = AskPage {
-        page: viewer.frame(format!("Import {}", upload.name), Nav::Import),
-        code: code.to_owned(),
-        likely,
-        kinds: kinds_field(viewer, &told, upload.kind),
-        first_rows: FirstRows { columns, rows: there.rows },
-        name: upload.name,
-    };
-    Ok(Page(page).into_response())
-}
-
-/// What speaks for a kind, and what it lacks.
-fn why(guess: &Guess) -> String {
-    let known = format!("Known heads: {}.", guess.known.join(", "));
-    if guess.missing.is_empty() {
-        return known;
-    }
-    format!("{known} No head for {}.", guess.missing.join(", "))
 }
 
 fn refuse(viewer: &Viewer, limit: usize, words: &str) -> Response {
@@ -478,12 +345,15 @@ pub(crate) async fn stop(
     }
 }
 
-/// Leads to the list in which the rows now stand.
+/// Leads to the list in which the rows now stand, and to the first of them.
 fn taken(kind: Kind, report: &Report) -> Response {
-    let words = format!(
+    let mut words = format!(
         "{} rows taken as new, {} changed, {} known already, {} refused.",
         report.taken, report.changed, report.known, report.bad_rows
     );
+    if !report.first_codes.is_empty() {
+        let _ = write!(words, " First: {}.", report.first_codes.join(", "));
+    }
     Done::to(format!("/{}", addresses::folder(kind))).saying(words).into_response()
 }
 
@@ -523,35 +393,6 @@ fn order_field(either: &EitherDate, chosen: Option<DateOrder>) -> FieldView {
         field.error = Some("Choose one: some dates of this file can be read both ways.".to_owned());
     }
     field
-}
-
-/// The first rows, those that fill a column in front.
-fn under_columns(kind: Kind, report: &Report) -> FirstRows {
-    let label = |name: &str| kinds::columns(kind).iter().find(|column| column.name == name);
-    let mut order: Vec<usize> = (0..report.heads.len()).collect();
-    order.sort_by_key(|&at| report.heads[at].1.is_none());
-    let columns = order
-        .iter()
-        .map(|&at| {
-            let (head, column) = &report.heads[at];
-            match column.and_then(label) {
-                Some(column) => (column.label.to_owned(), head.clone()),
-                None => (format!("{head}, left out"), String::new()),
-            }
-        })
-        .collect();
-    let cell = |row: &[String], at: usize| shortened(row.get(at).map_or("", String::as_str));
-    let rows = &report.first_rows;
-    let rows = rows.iter().map(|row| order.iter().map(|&at| cell(row, at)).collect()).collect();
-    FirstRows { columns, rows }
-}
-
-/// The beginning of a long cell.
-fn shortened(cell: &str) -> String {
-    if cell.chars().count() <= CELL {
-        return cell.to_owned();
-    }
-    cell.chars().take(CELL).chain(std::iter::once('…')).collect()
 }
 
 fn look_page(
