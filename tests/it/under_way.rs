@@ -110,7 +110,7 @@ async fn an_engineer_hears_before_sending_which_columns_are_a_leads(db: SqlitePo
     let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
     let page = app.get("/import").await.body;
     assert!(page.contains("<b>tasks</b>: A lead sets Class, Needed by flight"), "{page}");
-    assert!(page.contains("<b>Not at all</b>: flights"), "{page}");
+    assert!(page.contains("<b>Not as engineer</b>: flights"), "{page}");
     let table = "title,worksite,class,needed by,minutes\r\nTurn the cover,W-1,2,G-1,40";
     let sent = send(&app, "by-heads", table).await;
     let page = through(&app, &sent.location).await.body;
@@ -125,7 +125,10 @@ async fn two_heads_for_one_column_are_asked_about_and_a_list_of_people_is_told(d
     let table = "title,site,description,notes,minutes\r\nTurn the cover,W-1,slowly,by hand,40";
     let sent = send(&app, "tasks", table).await;
     let page = through(&app, &sent.location).await.body;
-    assert!(page.contains("“description” and “notes” both stand for Notes"), "{page}");
+    assert!(
+        page.contains("“description” and “notes” both stand for Notes. “description” is left out"),
+        "{page}"
+    );
     assert!(page.contains("<dt>New</dt><dd>1</dd>"), "{page}");
     let people = send(&app, "by-heads", "Name,Role,Email,Shift\r\nC-1,lead,x,a").await;
     assert_eq!(people.status, 422);

@@ -113,8 +113,13 @@ impl Report {
         };
         for clash in clashes {
             if let MappingError::TwoHeads { first, second, column } = clash {
+                let is_out = |head: &String| {
+                    self.heads.iter().any(|(known, column)| known == head && column.is_none())
+                };
+                let loser = if is_out(first) { first } else { second };
                 self.asked.push(format!(
-                    "“{first}” and “{second}” both stand for {}. Choose which of them fills it.",
+                    "“{first}” and “{second}” both stand for {}. “{loser}” is left out unless you \
+                     choose a column for it.",
                     label(column)
                 ));
             }

@@ -114,12 +114,16 @@ fn send_page(viewer: &Viewer, limit: usize, summary: ErrorSummary) -> SendPage {
         .filter(|kind| !taken.contains(kind))
         .map(|kind| kind.plural().replace('-', " "))
         .collect();
-    let withheld = taken
-        .iter()
-        .map(|kind| (kind.plural().replace('-', " "), *kind))
-        .map(|(plural, kind)| (plural, import::sentences(viewer.actor.role, kind).join(" ")))
-        .filter(|(_, words)| !words.is_empty())
-        .collect();
+    let mut withheld: Vec<(String, String)> = Vec::new();
+    for kind in &taken {
+        let words = import::sentences(viewer.actor.role, *kind).join(" ");
+        let plural = kind.plural().replace('-', " ");
+        match withheld.iter_mut().find(|(_, said)| *said == words) {
+            _ if words.is_empty() => {}
+            Some((plurals, _)) => *plurals = format!("{plurals}, {plural}"),
+            None => withheld.push((plural, words)),
+        }
+    }
     let choices = std::iter::once(Choice::new(BY_HEADS, "what its heads say"))
         .chain(taken.iter().map(|kind| Choice::new(kind.plural(), kind.plural().replace('-', " "))))
         .collect();
