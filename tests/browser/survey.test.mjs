@@ -138,6 +138,16 @@ test("pages that were refused, and pages between two steps", async () => {
   await fill(page, { "What the rows are": "tasks" });
   await page.setInputFiles("#file", { name: "t.csv", mimeType: "text/csv", buffer: Buffer.from("title,class,colour\nPaint it,9,red\nWash it,5,blue") });
   await see("a table that was looked at", 200, await press(page, "Preview"));
+  await page.goto("/import");
+  await page.setInputFiles("#file", { name: "things.csv", mimeType: "text/csv", buffer: Buffer.from("code,name\nL-900,pry bar") });
+  await see("a table whose kind is asked for", 200, await press(page, "Preview"));
+
+  // Of a fresh remedy nothing says yet what was done.
+  await page.goto("/remedies/new?finding=N-007");
+  await fill(page, { "What is changed": "A longer grip" });
+  await press(page, "Add remedy");
+  await press(page, page.locator(".notice a.code").first());
+  await see("a remedy marked as done without a word", 422, await press(page, "Mark as done"));
 
   const other = await context.newPage();
   for (const tab of [page, other]) await tab.goto("/tools/L-020/edit");
