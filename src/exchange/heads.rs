@@ -97,8 +97,8 @@ pub fn guessed(
             found.iter().position(|other| other.is_some_and(|(other, _)| other == name))
         });
         if let (Some((name, rank)), Some(earlier)) = (filled, rival) {
-            let loses = found[earlier].is_none_or(|(_, other)| rank >= other);
-            let loser = if loses { index } else { earlier };
+            let is_weaker = found[earlier].is_none_or(|(_, other)| rank >= other);
+            let loser = if is_weaker { index } else { earlier };
             let free = |other: &&'static str| {
                 !chosen.iter().any(|(_, column)| *column == Some(*other))
                     && !found.iter().flatten().any(|(taken, _)| taken == other)
@@ -112,7 +112,7 @@ pub fn guessed(
                 });
             }
             let moved = elsewhere.map(|other| (other, usize::MAX));
-            if loses {
+            if is_weaker {
                 filled = moved;
             } else {
                 found[earlier] = moved;
