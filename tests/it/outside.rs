@@ -111,7 +111,7 @@ async fn a_slot_that_is_moved_says_whose_way_it_takes(db: SqlitePool) {
     app.get("/slots").await;
     let reply = app.post("/slots/S-0162/move", &[("to", "E-37.1")]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
-    let told = app.get(&reply.location).await.body;
+    let told = app.get(&reply.location).await.unlinked();
     assert!(told.contains("T-0150 is pencilled on E-37.1 now."), "{told}");
     assert!(told.contains("pencilled on E-37.1, brings O-07 in and removes the route Q-13"));
 
@@ -121,7 +121,7 @@ async fn a_slot_that_is_moved_says_whose_way_it_takes(db: SqlitePool) {
     let act = format!("/excursions/E-37.1/slots/{slot}/move");
     let reply = app.post(&act, &[("to", "E-38.2")]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
-    let told = app.get(&reply.location).await.body;
+    let told = app.get(&reply.location).await.unlinked();
     assert!(told.contains("is pencilled on E-38.2 now."), "{told}");
     assert!(!told.contains("removes the route"), "{told}");
     assert!(!app.get("/today/all").await.body.contains("Translation paths at risk"));
