@@ -413,9 +413,10 @@ async fn a_task_that_was_to_bring_it_back_ended_done_and_the_item_is_asked_about
         [("attempt", "A-1"), ("item", "O-01"), ("right", "list"), ("back", "/outside/O-01")];
     let reply = app.post("/outside/settle", &found).await;
     assert_eq!((reply.status.as_u16(), reply.location.as_str()), (303, "/outside/O-01"));
-    let item = app.get("/outside/O-01").await.body;
-    assert!(item.contains("A-1 left O-01 in place; nobody brings it back yet."), "{item}");
-    assert!(item.contains("action=\"/outside/O-01/task\"") && !asked(&item, "A-1"), "{item}");
+    let page = app.get("/outside/O-01").await;
+    let (item, told) = (&page.body, page.unlinked());
+    assert!(told.contains("A-1 left O-01 in place; nobody brings it back yet."), "{told}");
+    assert!(item.contains("action=\"/outside/O-01/task\"") && !asked(item, "A-1"), "{item}");
 }
 
 #[sqlx::test]
