@@ -323,6 +323,14 @@ pub async fn move_remedy(
         if to == RemedyState::Verified { Action::VerifyRemedy } else { Action::WriteRemedy };
     allowed(work, action)?;
     let mut remedy = current::<Remedy>(work, code).await?;
+    let says_nothing = evidence.as_ref().is_some_and(Prose::is_empty);
+    if to == RemedyState::Done && says_nothing && remedy.evidence.is_empty() {
+        return Err(Failure::field(
+            "evidence",
+            "Say what was done and what shows it: in words, or by the number of a document. \
+             Whoever verifies it reads that.",
+        ));
+    }
     if let Some(said) = evidence.filter(|said| !said.is_empty()) {
         if to == RemedyState::Open {
             // Why it is open again is no evidence that it works.

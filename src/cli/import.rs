@@ -101,6 +101,7 @@ pub async fn run(call: Import, given: &ArgMatches) -> Result<(), Failed> {
             dates: call.dates,
             confirms: call.confirm_unlikely,
             history: call.history,
+            asks: false,
         },
     };
     let bar = progress(call.json);

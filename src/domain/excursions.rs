@@ -15,10 +15,10 @@ record! {
     /// One spacewalk of a flight, from airlock egress to ingress.
     Excursion is Excursion {
         code: Own<ExcursionCode> = "Code" also ["excursion"],
-        flight: Option<FlightCode> = "Flight" also ["vehicle", "mission"],
+        flight: Option<FlightCode> = "Flight" also ["vehicle", "mission", "flight no"],
         number: Option<i64> = "Number" also ["no", "no.", "nr", "#", "eva #", "excursion #"],
         day: Option<Day> = "Date" also ["date"],
-        state: Option<ExcursionState> = "State" hint "Left empty: flown when the date is past or a duration is given.",
+        state: Option<ExcursionState> = "State" also ["status"] hint "Left empty: flown when the date is past or a duration is given.",
         planned: Option<Minutes> = "Planned, h:mm" also ["planned minutes"],
         limit: Option<Minutes> = "Limit, h:mm" also ["limit minutes"],
         egress: Option<Minutes> = "Egress, min" also ["egress minutes"],
@@ -42,7 +42,7 @@ record! {
         egress_at: Option<Moment> = "Egress began, UTC" also ["egress time"],
         actual: Option<Minutes> = "Actual duration, h:mm" also ["duration", "actual minutes", "length"],
         ended_early: Option<Line> = "Ended early because",
-        notes: Prose = "Notes" also ["purpose", "remarks", "description", "summary"],
+        notes: Prose = "Notes" also ["purpose", "remarks", "description", "summary", "comments", "comment"],
     }
 }
 

@@ -18,14 +18,14 @@ record! {
     /// One unit, with the position where it stands now. Another position is a move: the stay
     /// before ends on the day on which the new one begins.
     Unit is Unit {
-        code: Own<UnitCode> = "Code" also ["unit"],
-        family: FamilyCode = "Family",
-        serial: Option<Line> = "Serial number" also ["serial"],
-        position: Option<PositionCode> = "Position",
-        worksite: Option<WorksiteCode> = "Worksite" hint "Only where the position is new.",
-        from_day: Option<Day> = "There from" also ["from"],
-        until_day: Option<Day> = "There until" also ["until"],
-        notes: Prose = "Notes",
+        code: Own<UnitCode> = "Code" also ["unit", "unit no", "unit id"],
+        family: FamilyCode = "Family" also ["type", "unit type", "model", "design", "hardware type", "part no", "part number"],
+        serial: Option<Line> = "Serial number" also ["serial", "serial no", "s n", "sn"],
+        position: Option<PositionCode> = "Position" also ["location", "installed at", "where"],
+        worksite: Option<WorksiteCode> = "Worksite" also ["site", "work site"] hint "Only where the position is new.",
+        from_day: Option<Day> = "There from" also ["from", "installed", "installed on", "date installed"],
+        until_day: Option<Day> = "There until" also ["until", "removed", "removed on", "date removed"],
+        notes: Prose = "Notes" also ["remarks", "comments", "comment"],
     }
 }
 

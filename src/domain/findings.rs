@@ -29,7 +29,7 @@ record! {
         attempts: List<AttemptCode> = "Attempts" also ["attempt"],
         cause: Option<CauseCode> = "Main cause" also ["main cause"],
         contributing: List<CauseCode> = "Contributing causes",
-        words: Prose = "What happened",
+        words: Prose = "What happened" also ["description"],
         evidence: Prose = "Evidence",
         confirmed: Option<Line> = "How the failure was confirmed" hint "Seen again on the ground, on camera, by a second person; or why that was not possible.",
         confidence: Option<Confidence> = "How sure of the main cause",

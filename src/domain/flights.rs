@@ -9,12 +9,12 @@ use crate::words::FlightState;
 record! {
     /// One mission of the vehicle. Flights are ordered by launch, then by `sequence`.
     Flight is Flight {
-        code: Own<FlightCode> = "Code" also ["flight"],
-        name: Option<Line> = "Name",
-        launch: Option<Day> = "Launch date" also ["launched"],
-        landing: Option<Day> = "Landing date" also ["landed", "undocking", "undocking date"],
+        code: Own<FlightCode> = "Code" also ["flight", "flight no", "flight number", "flight id", "mission", "mission no"],
+        name: Option<Line> = "Name" also ["flight name", "mission name", "title"],
+        launch: Option<Day> = "Launch date" also ["launched", "launch", "launch day", "lift off", "departure", "departs"],
+        landing: Option<Day> = "Landing date" also ["landed", "undocking", "undocking date", "landing", "return", "return date", "returns"],
         sequence: Option<i64> = "Order" also ["order"] hint "A number; decides only where the dates do not.",
-        state: FlightState = "State",
-        notes: Prose = "Notes",
+        state: FlightState = "State" also ["status"],
+        notes: Prose = "Notes" also ["remarks", "comments", "comment", "description", "purpose"],
     }
 }

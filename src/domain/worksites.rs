@@ -8,14 +8,14 @@ use crate::units::{MapPlace, Minutes};
 record! {
     /// A place outside where work is done.
     Worksite is Worksite {
-        code: Own<WorksiteCode> = "Code" also ["worksite"],
-        name: Option<Line> = "Name",
+        code: Own<WorksiteCode> = "Code" also ["worksite", "work site", "site", "location", "place", "site code"],
+        name: Option<Line> = "Name" also ["site name", "place name", "description"],
         setup: Option<Minutes> = "Setup, min" also ["setup minutes"],
         cleanup: Option<Minutes> = "Cleanup, min" also ["cleanup minutes"],
         map_x: Option<MapPlace> = "Map, from the left, %" hint "0 is the left edge of the drawn map, 100 the right.",
         map_y: Option<MapPlace> = "Map, from the top, %",
         one_by_one: bool = "As an airlock, takes seats in one by one" hint "For the excursions that go out here. The settings may say it of every airlock.",
-        notes: Prose = "Notes",
+        notes: Prose = "Notes" also ["remarks", "comments", "comment"],
     }
 }
 

@@ -1,7 +1,5 @@
 //! Which head of a table stands for which column of a record.
 
-use std::collections::BTreeSet;
-
 use crate::table::Row;
 use domain::cells::Cells;
 use domain::records::Column;
@@ -43,41 +41,87 @@ pub enum MappingError {
     NothingMatches { heads: Vec<String>, columns: Vec<&'static str> },
 }
 
-/// Matches heads to columns by name, label or other known head, whatever the case, blanks, `_`
-/// and `-`. A pair given by hand (theirs, ours) wins over that; ours left empty leaves the head
-/// out.
+/// A head that finds its column taken by a closer one, or a column that must hold something empty,
+/// goes here instead: (head, column).
+const INSTEAD: &[(&str, &str)] = &[
+    ("description", "title"),
+    ("description", "name"),
+    ("item", "name"),
+    ("location", "position"),
+    ("site", "position"),
+];
+
+/// Units in which a column reads numbers anyway, as heads write them behind a name.
+const UNITS: &[&str] = &[" min", " mins", " minutes", " h mm", " hh mm", " kg", " l", " utc"];
+
+/// Matches heads to columns by name, label or other known head, whatever the case, blanks and
+/// marks between words. A pair given by hand (theirs, ours) wins over that; ours left empty leaves
+/// the head out. Two heads for one column are an error.
 pub fn mapping(
     heads: &[String],
     columns: &[Column],
     by_hand: &[(String, String)],
 ) -> Result<Mapping, MappingError> {
-    let chosen = chosen(heads, columns, by_hand)?;
-    let mut found: Vec<Option<&'static str>> = Vec::with_capacity(heads.len());
-    for (index, head) in heads.iter().enumerate() {
-        let by_hand = chosen.iter().find(|(chosen, _)| *chosen == index);
-        let column = match by_hand {
-            Some((_, column)) => *column,
-            // A column given by hand is not filled from a second head.
-            None => matching(head, columns)
-                .filter(|name| !chosen.iter().any(|(_, column)| *column == Some(*name))),
-        };
-        if let Some(name) = column
-            && let Some(earlier) = found.iter().position(|earlier| *earlier == Some(name))
-        {
-            return Err(MappingError::TwoHeads {
-                first: heads[earlier].clone(),
-                second: head.clone(),
-                column: name,
-            });
-        }
-        found.push(column);
+    let (mapping, mut clashes) = guessed(heads, columns, by_hand)?;
+    if !clashes.is_empty() {
+        return Err(clashes.swap_remove(0));
     }
-    if found.iter().all(Option::is_none) {
+    if mapping.columns.iter().all(Option::is_none) {
         return Err(MappingError::NothingMatches {
             heads: heads.to_vec(),
             columns: names(columns),
         });
     }
+    Ok(mapping)
+}
+
+/// The same for a person who sees what each head fills and can choose otherwise: of two heads for
+/// one column the closer fills it, the other is left out and told.
+pub fn guessed(
+    heads: &[String],
+    columns: &[Column],
+    by_hand: &[(String, String)],
+) -> Result<(Mapping, Vec<MappingError>), MappingError> {
+    let chosen = chosen(heads, columns, by_hand)?;
+    let mut found: Vec<Option<(&'static str, usize)>> = Vec::with_capacity(heads.len());
+    let mut clashes = Vec::new();
+    for (index, head) in heads.iter().enumerate() {
+        let by_hand = chosen.iter().find(|(chosen, _)| *chosen == index);
+        let mut filled = match by_hand {
+            Some((_, column)) => column.map(|name| (name, 0)),
+            // A column given by hand is not filled from a second head.
+            None => ranked(head, columns)
+                .filter(|(name, _)| !chosen.iter().any(|(_, column)| *column == Some(*name))),
+        };
+        let rival = filled.and_then(|(name, _)| {
+            found.iter().position(|other| other.is_some_and(|(other, _)| other == name))
+        });
+        if let (Some((name, rank)), Some(earlier)) = (filled, rival) {
+            let is_weaker = found[earlier].is_none_or(|(_, other)| rank >= other);
+            let loser = if is_weaker { index } else { earlier };
+            let free = |other: &&'static str| {
+                !chosen.iter().any(|(_, column)| *column == Some(*other))
+                    && !found.iter().flatten().any(|(taken, _)| taken == other)
+            };
+            let elsewhere = instead(&heads[loser], columns).into_iter().find(free);
+            if elsewhere.is_none() || by_hand.is_some() {
+                clashes.push(MappingError::TwoHeads {
+                    first: heads[earlier].clone(),
+                    second: head.clone(),
+                    column: name,
+                });
+            }
+            let moved = elsewhere.map(|other| (other, usize::MAX));
+            if is_weaker {
+                filled = moved;
+            } else {
+                found[earlier] = moved;
+            }
+        }
+        found.push(filled);
+    }
+    let mut found: Vec<_> = found.into_iter().map(|one| one.map(|(name, _)| name)).collect();
+    fill_required(heads, columns, &chosen, &mut found);
     let unknown = heads
         .iter()
         .zip(&found)
@@ -89,7 +133,38 @@ pub fn mapping(
         .filter(|column| column.required && !found.contains(&Some(column.name)))
         .map(|column| column.name)
         .collect();
-    Ok(Mapping { columns: found, unknown, missing })
+    Ok((Mapping { columns: found, unknown, missing }, clashes))
+}
+
+/// Fills a column that must hold something from a head that can stand for it too.
+fn fill_required(
+    heads: &[String],
+    columns: &[Column],
+    chosen: &[(usize, Option<&'static str>)],
+    found: &mut [Option<&'static str>],
+) {
+    for column in columns.iter().filter(|column| column.required) {
+        if found.contains(&Some(column.name)) {
+            continue;
+        }
+        let at = heads.iter().enumerate().position(|(index, head)| {
+            !chosen.iter().any(|(by_hand, _)| *by_hand == index)
+                && instead(head, columns).contains(&column.name)
+        });
+        if let Some(at) = at {
+            found[at] = Some(column.name);
+        }
+    }
+}
+
+fn instead(head: &str, columns: &[Column]) -> Vec<&'static str> {
+    let head = spelled(head);
+    INSTEAD
+        .iter()
+        .filter(|(known, _)| *known == head)
+        .filter_map(|(_, name)| columns.iter().find(|column| column.name == *name))
+        .map(|column| column.name)
+        .collect()
 }
 
 impl Mapping {
@@ -109,12 +184,12 @@ impl Mapping {
     }
 }
 
-/// How many of these columns the heads fill; nothing where a column that must hold something stays
-/// empty.
-pub fn filled(heads: &[String], columns: &[Column]) -> Option<usize> {
-    let found: BTreeSet<&str> = heads.iter().filter_map(|head| matching(head, columns)).collect();
-    let mut required = columns.iter().filter(|column| column.required);
-    required.all(|column| found.contains(column.name)).then_some(found.len())
+impl Mapping {
+    /// The heads that fill a column, each with the column.
+    pub fn filled<'h>(&self, heads: &'h [String]) -> Vec<(&'h str, &'static str)> {
+        let pairs = heads.iter().zip(&self.columns);
+        pairs.filter_map(|(head, column)| column.map(|name| (head.as_str(), name))).collect()
+    }
 }
 
 /// Splits `THEIRS=OURS` at its last `=`, since heads may hold one and our names do not.
@@ -166,12 +241,36 @@ fn chosen(
 }
 
 fn matching(head: &str, columns: &[Column]) -> Option<&'static str> {
-    let head = plain(head);
-    let by = |known: &dyn Fn(&Column) -> bool| columns.iter().find(|column| known(column));
-    by(&|column| plain(column.name) == head)
-        .or_else(|| by(&|column| plain(column.label) == head))
-        .or_else(|| by(&|column| column.also.iter().any(|also| plain(also) == head)))
-        .map(|column| column.name)
+    ranked(head, columns).map(|(name, _)| name)
+}
+
+/// The column of a head and how close it is: its name, its label, then the other heads in their
+/// order.
+fn ranked(head: &str, columns: &[Column]) -> Option<(&'static str, usize)> {
+    let head = spelled(head);
+    let without_unit = UNITS.iter().find_map(|unit| head.strip_suffix(unit));
+    let mut best: Option<(&'static str, usize)> = None;
+    for (loss, head) in std::iter::once(head.as_str()).chain(without_unit).enumerate() {
+        for column in columns {
+            let known = [column.name, column.label].into_iter().chain(column.also.iter().copied());
+            let rank = known.map(spelled).position(|known| known == head);
+            if let Some(rank) = rank.map(|rank| 2 * rank + loss)
+                && best.is_none_or(|(_, other)| rank < other)
+            {
+                best = Some((column.name, rank));
+            }
+        }
+    }
+    best
+}
+
+/// A head as it is compared: small letters, one blank between words, no marks but `#` and `%`.
+fn spelled(head: &str) -> String {
+    head.to_lowercase()
+        .split(|letter: char| !(letter.is_alphanumeric() || "#%°".contains(letter)))
+        .filter(|word| !word.is_empty())
+        .collect::<Vec<_>>()
+        .join(" ")
 }
 
 fn names(columns: &[Column]) -> Vec<&'static str> {

@@ -4,7 +4,9 @@ use sqlx::SqliteConnection;
 
 use crate::{StoreError, kept};
 use domain::cells::Line;
-use domain::codes::{AttemptCode, FileCode, FindingCode, OutsideCode, Own, TaskCode};
+use domain::codes::{
+    AttemptCode, ExcursionCode, FileCode, FindingCode, OutsideCode, Own, TaskCode,
+};
 use domain::files::{File, Media};
 use domain::kinds::Kind;
 
@@ -42,6 +44,19 @@ pub async fn of_task(db: &mut SqliteConnection, task: &TaskCode) -> Result<Vec<F
     Ok(file_rows!("WHERE attempt IN (SELECT code FROM attempt WHERE task = ?) ORDER BY code", task)
         .fetch_all(db)
         .await?)
+}
+
+/// The files of the attempts on an excursion, in the order of their codes.
+pub async fn of_excursion(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+) -> Result<Vec<File>, StoreError> {
+    Ok(file_rows!(
+        "WHERE attempt IN (SELECT code FROM attempt WHERE excursion = ?) ORDER BY code",
+        excursion
+    )
+    .fetch_all(db)
+    .await?)
 }
 
 /// The files of one record; a kind that has none has none.

@@ -5,7 +5,7 @@ use sqlx::SqliteConnection;
 use crate::{StoreError, json_array, kept};
 use domain::cells::{Line, List, Prose};
 use domain::codes::{
-    AttemptCode, CauseCode, ExemptionCode, FindingCode, Own, TaskCode, TechniqueCode,
+    AttemptCode, CauseCode, ExcursionCode, ExemptionCode, FindingCode, Own, TaskCode, TechniqueCode,
 };
 use domain::findings::{Cause, Exemption, Finding};
 use domain::sides::Side;
@@ -186,6 +186,22 @@ pub async fn explaining(
     )
     .fetch_all(db)
     .await?)
+}
+
+/// The findings that explain attempts on an excursion, each with its attempt.
+pub async fn of_excursion(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+) -> Result<Vec<(AttemptCode, FindingCode)>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT attempt AS "attempt: AttemptCode", finding AS "finding: FindingCode"
+           FROM finding_attempt
+           WHERE attempt IN (SELECT code FROM attempt WHERE excursion = ?) ORDER BY finding"#,
+        excursion
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.attempt, row.finding)).collect())
 }
 
 /// The exemptions written for one task.

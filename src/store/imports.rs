@@ -87,6 +87,19 @@ pub async fn keep_upload(
     .await?)
 }
 
+/// Says anew what the rows of this person's table are.
+pub async fn say_kind(
+    db: &mut SqliteConnection,
+    code: &str,
+    person: &str,
+    kind: Kind,
+) -> Result<(), StoreError> {
+    sqlx::query!("UPDATE upload SET kind = ? WHERE code = ? AND person = ?", kind, code, person)
+        .execute(db)
+        .await?;
+    Ok(())
+}
+
 /// Forgets tables that were sent before then; their files go by age as well.
 pub async fn forget_uploads(db: &mut SqliteConnection, before: Moment) -> Result<(), StoreError> {
     sqlx::query!("DELETE FROM upload WHERE sent_at < ?", before).execute(db).await?;

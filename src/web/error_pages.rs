@@ -9,7 +9,7 @@ use tower_http::csrf::ProtectionError;
 use crate::failure::Problem;
 use crate::forms::{ErrorLine, ErrorSummary};
 use crate::frame::{Nav, PageFrame};
-use crate::held_forms::HeldForm;
+use crate::held_forms::{HeldForm, label_in, label_of};
 use crate::visitor::Visit;
 
 /// One cell of a record that two people changed.
@@ -93,7 +93,7 @@ fn trouble(
             .flat_map(|form| &form.fields)
             .find(|field| field.name == wrong.field)
             .map_or_else(|| "main".to_owned(), |field| field.id.clone()),
-        words: format!("{}: {}", wrong.field.replace('_', " "), wrong.message),
+        words: format!("{}: {}", label_of(&visit.asked.address, &wrong.field), wrong.message),
     });
     let mut summary = ErrorSummary::default();
     if !problem.fields.is_empty() {
@@ -126,7 +126,7 @@ fn trouble(
                 .iter()
                 .filter(|(name, theirs)| conflict.yours.get(name) != *theirs)
                 .map(|(name, theirs)| Difference {
-                    name: name.replace('_', " "),
+                    name: label_in(conflict.kind, name),
                     theirs: theirs.to_owned(),
                     yours: conflict.yours.get(name).to_owned(),
                 })

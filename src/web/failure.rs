@@ -7,7 +7,7 @@ use axum::http::{HeaderValue, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use tower_http::timeout::TimeoutError;
 
-use crate::page::see_other;
+use crate::page::Done;
 use app::{Conflict, Failure};
 use domain::cells::FieldError;
 use store::StoreError;
@@ -234,9 +234,15 @@ impl IntoResponse for PageError {
     fn into_response(self) -> Response {
         match self {
             Self::Problem(problem) => problem.into_response(),
-            Self::Taken(answer) => see_other(&answer),
+            Self::Taken(answer) => taken_before(&answer),
         }
     }
+}
+
+/// Leads to what came of a form that was taken before.
+pub(crate) fn taken_before(answer: &str) -> Response {
+    let words = "This form was sent and saved before; it counts once. This is what came of it.";
+    Done::to(answer).saying(words).into_response()
 }
 
 impl IntoResponse for Problem {

@@ -13,17 +13,19 @@ use http_body_util::{BodyExt as _, Limited};
 use crate::addresses::encoded;
 use crate::cookies::CookieName;
 use crate::extract::Fields;
-use crate::failure::{PageError, Problem};
+use crate::failure::{PageError, Problem, taken_before};
 use crate::held_forms::{HeldForm, body_to_hold};
 use crate::page::see_other;
 use crate::received::{self, Received};
 use crate::upload;
 use crate::visitor::{Viewer, Visit};
 use app::tokens::Token;
+use app::work::FormKey;
 use app::{App, sessions};
 use domain::bounds::{
     MAX_FIELD_BYTES, MAX_FORM_FIELDS, MAX_HELD_BYTES, MAX_QUERY_BYTES, refuses_search,
 };
+use store::forms;
 
 /// The layer around every page that needs a person: deny by default.
 pub(crate) async fn guard(State(app): State<App>, request: Request, next: Next) -> Response {
@@ -109,6 +111,9 @@ async fn take(
                 return Err(stale().into());
             }
             let typed = Received::read(app, request).await?.fields;
+            if let Some(answer) = taken(app, &typed, &viewer.actor.name).await? {
+                return Ok(taken_before(&answer));
+            }
             return Ok(received::held(viewer, &typed, Err(stale().into())));
         }
         return Ok(next.run(request).await);
@@ -121,6 +126,9 @@ async fn take(
         next.run(request).await
     } else {
         not_of_its_session(viewer);
+        if let Some(answer) = taken(app, &typed, &viewer.actor.name).await? {
+            return Ok(taken_before(&answer));
+        }
         stale().into_response()
     };
     if response.extensions().get::<Problem>().is_some() {
@@ -138,6 +146,12 @@ async fn take(
 
 fn not_of_its_session(viewer: &Viewer) {
     tracing::warn!(name = viewer.actor.name, "form refused: the token is not of its session");
+}
+
+/// Where a form led that this person sent before and that was taken then.
+async fn taken(app: &App, typed: &Fields, person: &str) -> Result<Option<String>, PageError> {
+    let Some(FormKey(key)) = typed.key() else { return Ok(None) };
+    Ok(forms::answer(&mut *app.db.reader().await?, &key, person).await?)
 }
 
 /// A form made in another session: it is shown again, to be sent from this one.
@@ -173,6 +187,10 @@ async fn hold(app: &App, visit: &Visit, request: Request) -> Result<Response, Pa
     let jar = CookieJar::from_headers(request.headers());
     let route = request.extensions().get::<MatchedPath>().cloned();
     let (typed, _) = read(app.config.form_limit, request).await?;
+    if let Some(answer) = taken(app, &typed, &person).await? {
+        // It was saved while the session lasted; after signing in its answer is shown.
+        return Ok(to_sign_in(&answer));
+    }
     let body = body_to_hold(&typed);
     if body.is_empty() {
         return Ok(to_sign_in("/"));

@@ -249,6 +249,7 @@ fn table_pages() -> Routes {
         ("/import/{code}", get(import::look).post(import::take)),
         ("/import/{code}/under-way", get(import::look_how_far)),
         ("/import/{code}/stop", post(import::stop)),
+        ("/import/{code}/kind", post(import::say_kind)),
     ])
 }
 

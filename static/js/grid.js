@@ -1,6 +1,6 @@
 // Lists and grids by keyboard, as the pattern for grids has it: one stop for Tab, arrows walk within,
 // Home and End go to the ends of a row, with Ctrl to the ends of the list, Space picks a row that can
-// be picked, Enter opens. Without this script every link is a stop of its own.
+// be picked, Enter opens the row, from its box too. Without this script every link is a stop of its own.
 // Source: ARIA Authoring Practices Guide, "Grid (Interactive Tabular Data and Layout Containers)
 // Pattern", W3C, 2023.
 
@@ -49,6 +49,12 @@ function walk(event, grid) {
   if (to) {
     event.preventDefault();
     go(grid, to());
+  } else if (event.key === "Enter" && event.target.matches("[type=checkbox], [type=radio]")) {
+    // A box would send the form around it; whoever presses Enter on a row means the row.
+    const opens = row.querySelector("th a[href]") ?? row.querySelector("a[href]");
+    if (!opens) return;
+    event.preventDefault();
+    opens.click();
   } else if (event.key === " " && event.target.matches("a")) {
     const pick = row.querySelector("input[type=checkbox]");
     if (!pick) return;

@@ -9,7 +9,7 @@ const KEYS = [
   ["← ↑ → ↓", "walk in a list or grid"],
   ["Home, End", "ends of the row; with Ctrl, ends of the list"],
   ["Space", "pick the row, or unpick it"],
-  ["Enter", "open the link, or send the form"],
+  ["Enter", "open the row or link, or send the form"],
   ["Esc", "leave the field, then the page of a form"],
 ];
 

@@ -101,6 +101,17 @@ test("a task is found, opened and left by keyboard", async () => {
   assert.equal(await page.getByLabel(`Pick ${found[1]}`).isChecked(), false);
 });
 
+test("Enter on the box of a row opens its task and sends no form", async () => {
+  await page.goto("/open");
+  const found = await rows(page);
+  await page.locator(".backlog tbody [type=checkbox]").first().focus();
+  await key("ArrowDown");
+  await key("Space");
+  assert.equal(await page.getByLabel(`Pick ${found[1]}`).isChecked(), true);
+  await go("Enter", /\/tasks\/T-/);
+  assert.equal(path(page), `/tasks/${found[1]}`);
+});
+
 test("marks and keys stand one key away, and Escape closes them", async () => {
   await page.goto("/tasks/T-0142");
   await key("?");

@@ -22,6 +22,22 @@ after(async () => {
   await service?.stop();
 });
 
+/** Fields that are lower than a finger or whose type makes a phone zoom, folded ones opened.
+ * Source: WCAG 2.2, success criterion 2.5.5 Target Size (Enhanced): 44 px, 2023. */
+const smallFields = (page) =>
+  page.evaluate(() => {
+    const folds = [...document.querySelectorAll("main details:not([open])")];
+    for (const fold of folds) fold.open = true;
+    const fields = document.querySelectorAll("input:not([type=hidden], [type=checkbox], [type=radio]), select, textarea");
+    const small = [...fields].filter((field) => {
+      if (!field.checkVisibility() || field.closest(".unseen, dialog")) return false;
+      return field.getBoundingClientRect().height < 43.5 || parseFloat(getComputedStyle(field).fontSize) < 16;
+    });
+    const lines = small.slice(0, 3).map((field) => `${field.name || field.id} is ${Math.round(field.getBoundingClientRect().height)} px high at ${getComputedStyle(field).fontSize} and ${innerWidth}`);
+    for (const fold of folds) fold.open = false;
+    return lines;
+  });
+
 /** What is wrong with the page that stands there, a line each. The themes differ in colours alone. */
 async function look(page, name) {
   const found = [];
@@ -33,6 +49,7 @@ async function look(page, name) {
     await page.setViewportSize({ width, height: 900 });
     const wide = await overflow(page);
     if (wide) found.push(`${name}: ${wide}`);
+    if (width < 600) found.push(...(await smallFields(page)).map((line) => `${name}: ${line}`));
   }
   return found;
 }
@@ -121,6 +138,16 @@ test("pages that were refused, and pages between two steps", async () => {
   await fill(page, { "What the rows are": "tasks" });
   await page.setInputFiles("#file", { name: "t.csv", mimeType: "text/csv", buffer: Buffer.from("title,class,colour\nPaint it,9,red\nWash it,5,blue") });
   await see("a table that was looked at", 200, await press(page, "Preview"));
+  await page.goto("/import");
+  await page.setInputFiles("#file", { name: "things.csv", mimeType: "text/csv", buffer: Buffer.from("code,name\nL-900,pry bar") });
+  await see("a table whose kind is asked for", 200, await press(page, "Preview"));
+
+  // Of a fresh remedy nothing says yet what was done.
+  await page.goto("/remedies/new?finding=N-007");
+  await fill(page, { "What is changed": "A longer grip" });
+  await press(page, "Add remedy");
+  await press(page, page.locator(".notice a.code").first());
+  await see("a remedy marked as done without a word", 422, await press(page, "Mark as done"));
 
   const other = await context.newPage();
   for (const tab of [page, other]) await tab.goto("/tools/L-020/edit");

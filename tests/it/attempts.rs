@@ -421,6 +421,8 @@ async fn a_photograph_comes_in_with_its_row_of_the_debrief(db: SqlitePool) {
     let done = [("r0-outcome", "done"), ("r0-minutes", "30"), ("do", "save")];
     let reply = with_photo(&app, path, &done, "r0-photo").await;
     assert_eq!(reply.status, 303, "{}", reply.body);
+    let page = app.get(path).await.body;
+    assert!(page.contains("data-code=\"FI-001\""), "it stands in the row: {page}");
     assert!(app.get("/attempts/A-0001").await.body.contains("/files/FI-001"));
 }
 
@@ -456,4 +458,37 @@ async fn a_form_with_photographs_of_an_ended_session_is_not_kept_and_says_so(db:
     assert_eq!((reply.status.as_u16(), &*reply.location), (303, "/sign-in?form=not-kept"));
     app.sign_in("engineer").await;
     assert_eq!(app.get("/attempts/A-0001").await.status, 404);
+}
+
+#[sqlx::test]
+async fn a_form_says_what_it_cannot_read_and_what_cannot_be_at_once(db: SqlitePool) {
+    let app = flown(db, Role::Engineer).await;
+    app.get("/attempts/new?task=T-3").await;
+    let fields = [
+        ("task", "T-3"),
+        ("excursion", "E-36.1"),
+        ("technique", "K-2"),
+        ("side", "aft"),
+        ("minutes", "many"),
+        ("outcome", "done"),
+    ];
+    let reply = app.post("/attempts/new", &fields).await;
+    assert_eq!(reply.status, 422);
+    for wrong in ["K-2 is for the family F-2", "has the access sides", "f-minutes-error"] {
+        assert!(reply.body.contains(wrong), "{wrong}: {}", reply.body);
+    }
+    assert!(!reply.body.contains("No minutes of work are recorded"), "they were typed");
+}
+
+#[sqlx::test]
+async fn work_that_was_not_reached_names_its_slot_or_says_why(db: SqlitePool) {
+    let app = flown(db, Role::Engineer).await;
+    app.get("/attempts/new?task=T-3").await;
+    let fields = [("task", "T-3"), ("excursion", "E-36.1"), ("outcome", "not reached")];
+    let asked = app.post("/attempts/new", &fields).await;
+    assert_eq!(asked.status, 422, "{}", asked.body);
+    assert!(asked.body.contains("say in words why it was not reached"), "{}", asked.body);
+    let said = [&fields[..], &[("words", "The airlock was late.")]].concat();
+    let reply = app.post("/attempts/new", &said).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
 }

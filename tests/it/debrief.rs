@@ -727,3 +727,62 @@ async fn a_debrief_has_a_bounded_number_of_results_and_says_the_bound(db: Sqlite
     assert_eq!(reply.status, 409, "{}", reply.body);
     assert!(reply.body.contains("at most 200 are kept"), "{}", reply.body);
 }
+
+#[sqlx::test]
+async fn nothing_alarms_before_anybody_typed(db: SqlitePool) {
+    let app = flown(db).await;
+    made(&app.app, Kind::ExcursionTool, "excursion: E-37.1 | tool: L-1 | taken_out: 2").await;
+    let page = app.get(DEBRIEF).await.body;
+    assert!(!page.contains("class=\"wrong\"") && !page.contains("result wants"), "{page}");
+    assert!(page.contains("Not counted yet."), "{page}");
+    let asked = send(&app, &[("do", "close")]).await;
+    assert_eq!(asked.status, 409);
+    assert!(asked.body.contains("result wants"), "{}", asked.body);
+    assert!(asked.body.contains("none is accounted for"), "{}", asked.body);
+}
+
+#[sqlx::test]
+async fn a_saved_failure_leads_to_its_finding_in_one_press_and_then_to_what_was_written(
+    db: SqlitePool,
+) {
+    let app = flown(db).await;
+    let fields = [
+        ("r0-outcome", "not completed"),
+        ("r0-minutes", "30"),
+        ("r0-cause", "3"),
+        ("r0-words", "The bracket met the wrist."),
+    ];
+    let saved = send(&app, &fields).await;
+    assert_eq!(saved.status, 303, "{}", saved.body);
+    let page = app.get(DEBRIEF).await.body;
+    let form = "/attempts/A-0001/finding";
+    assert!(page.contains(&format!("href=\"{form}\">Write the finding")), "{page}");
+    let notice = page.split("class=\"notice\"").nth(1).unwrap().split("</div>").next().unwrap();
+    assert!(notice.contains("href=\"/attempts/A-0001\""), "it leads to the attempt: {notice}");
+    assert!(app.get(form).await.body.contains("The bracket met the wrist.</textarea>"));
+    let written = app.post(form, &[("cause", "3"), ("words", "The bracket met the wrist.")]).await;
+    assert_eq!(written.status, 303, "{}", written.body);
+    let page = app.get(DEBRIEF).await.body;
+    assert!(page.contains("Look at finding N-"), "{page}");
+    assert!(!page.contains("Write the finding"), "{page}");
+}
+
+#[sqlx::test]
+async fn a_row_says_everything_that_is_wrong_in_one_round(db: SqlitePool) {
+    let app = flown(db).await;
+    let fields = [
+        ("r0-outcome", "part done"),
+        ("r0-pet_start", "soon"),
+        ("r0-side", "aft"),
+        ("r0-left_after", ""),
+        ("r0-safe_until", "later"),
+    ];
+    send(&app, &fields).await;
+    let page = app.get(DEBRIEF).await.body;
+    for wrong in ["has the access sides", "how much of the task is left now"] {
+        assert!(page.contains(wrong), "{wrong}: {page}");
+    }
+    for field in ["r0-pet-start-error", "r0-safe-until-error"] {
+        assert!(page.contains(field), "{field}: {page}");
+    }
+}

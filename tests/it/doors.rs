@@ -323,3 +323,52 @@ async fn the_way_back_after_a_sign_in_never_leads_elsewhere(db: SqlitePool) {
         assert_eq!(browser.post("/sign-in", &fields).await.location, "/", "{next}");
     }
 }
+
+#[sqlx::test]
+async fn a_form_that_was_taken_is_never_said_to_be_lost_when_it_is_sent_again(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    app.get("/tools/new").await;
+    let mut form = app.hidden("/tools/new");
+    form.push(("name".into(), "Short hook".into()));
+    let taken = app.post_only("/tools/new", &form).await;
+    assert_eq!(taken.status, 303, "{}", taken.body);
+    // Twice in one session.
+    let again = app.post_only("/tools/new", &form).await;
+    assert_eq!(again.location, taken.location);
+    assert!(app.get(&again.location).await.body.contains("sent and saved before"));
+    // By “back”, after the session has ended.
+    app.wait_minutes(61);
+    let ended = app.post_only("/tools/new", &form).await;
+    assert!(ended.location.starts_with("/sign-in?next=%2Ftools%2F"), "{}", ended.location);
+    // By “back”, in a session of its own.
+    app.sign_in("engineer").await;
+    let other = app.post_only("/tools/new", &form).await;
+    assert_eq!((other.status.as_u16(), &other.location), (303, &taken.location), "{}", other.body);
+    let page = app.get(&other.location).await.body;
+    assert!(
+        page.contains("sent and saved before") && !page.contains("nothing was changed"),
+        "{page}"
+    );
+    // One that was not taken is still shown again.
+    let fresh: Vec<_> = form
+        .into_iter()
+        .map(
+            |(name, value)| if name == "form_key" { (name, "other".into()) } else { (name, value) },
+        )
+        .collect();
+    assert_eq!(app.post_only("/tools/new", &fresh).await.status, 403);
+}
+
+#[sqlx::test]
+async fn a_refused_form_stands_under_the_labels_of_its_page(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    app.get("/tools/new").await;
+    let fields = [("name", "Hook"), ("on_board", "2"), ("state", "usable")];
+    let typed: Vec<(String, String)> =
+        fields.iter().map(|(name, value)| ((*name).to_owned(), (*value).to_owned())).collect();
+    let stale = app.post_only("/tools/new", &typed).await;
+    assert_eq!(stale.status, 403);
+    assert!(stale.body.contains(">Count on board</label>"), "{}", stale.body);
+    assert!(stale.body.contains("<select id=\"held-2\" name=\"state\""), "{}", stale.body);
+    assert!(!stale.body.contains("On board</label>"), "{}", stale.body);
+}

@@ -414,3 +414,32 @@ async fn a_lesson_of_another_family_stands_on_the_task_and_on_the_finding(db: Sq
         assert!(alike.contains("href=\"/attempts/A-921\""), "{address}: {alike}");
     }
 }
+
+#[sqlx::test]
+async fn a_remedy_is_marked_as_done_with_what_was_done_asked_on_its_own_page(db: SqlitePool) {
+    let app = written(db, Role::Engineer).await;
+    app.get("/remedies/new").await;
+    let fields = [
+        ("code", "R-900"),
+        ("what", "Cut the bracket"),
+        ("finding", "N-900"),
+        ("attempts", "A-900"),
+        ("owner", "engineer"),
+        ("reach", "this unit"),
+    ];
+    assert_eq!(app.post("/remedies/new", &fields).await.status, 303);
+    let page = app.get("/remedies/R-900").await.body;
+    assert!(page.contains("What was done, and what shows it"), "{page}");
+    assert!(page.contains("href=\"/files/new?finding=N-900\""), "{page}");
+    let asked = app.post("/remedies/R-900/move", &[("to", "done"), ("evidence", " ")]).await;
+    assert_eq!(asked.status, 422, "{}", asked.body);
+    assert!(asked.body.contains("Remedy <span class=\"code\">R-900"), "its own page");
+    assert!(asked.body.contains("Say what was done and what shows it"), "{}", asked.body);
+    let done = app.post("/remedies/R-900/move", &[("to", "done"), ("evidence", "Cut")]).await;
+    assert_eq!(done.status, 303, "{}", done.body);
+    let page = app.get(&done.location).await.body;
+    let notice = page.split("class=\"notice\"").nth(1).unwrap();
+    let notice = notice.split("</div>").next().unwrap();
+    assert!(notice.contains("href=\"/remedies/R-900\""), "it leads to the remedy: {notice}");
+    assert!(notice.contains("Another person verifies it next"), "{notice}");
+}

@@ -78,4 +78,7 @@ async fn a_way_back_with_a_line_break_leads_to_the_backlog(db: SqlitePool) {
     let picked = [("pick", "T-3"), ("do", "drop"), ("back", back), ("words", "moot by now")];
     let reply = app.post("/open/together", &picked).await;
     assert_eq!((reply.status.as_u16(), reply.location.as_str()), (303, "/open"));
+    let page = app.get("/open").await.body;
+    let notice = page.split("class=\"notice\"").nth(1).unwrap().split("</div>").next().unwrap();
+    assert!(notice.contains("Dropped 1 task: T-3."), "{notice}");
 }

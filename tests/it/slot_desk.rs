@@ -31,7 +31,7 @@ async fn there(app: &TestApp) -> Vec<(String, String, SlotState)> {
 /// The notice above the page to which an answer leads.
 async fn notice(app: &TestApp, reply: &Reply) -> String {
     assert_eq!(reply.status, 303, "{}", reply.body);
-    let page = app.get(&reply.location).await.body;
+    let page = app.get(&reply.location).await.unlinked();
     let rest = page.split("class=\"notice\" role=\"status\"").nth(1).unwrap_or_default();
     rest.split("</div>").next().unwrap().to_owned()
 }

@@ -237,6 +237,14 @@ impl TestApp {
 }
 
 impl Reply {
+    /// The page without its links: sentences in which codes lead somewhere, whole.
+    pub fn unlinked(&self) -> String {
+        let mut bits = self.body.split("<a ");
+        let first = bits.next().unwrap_or_default().to_owned();
+        let rest = bits.map(|bit| bit.split_once('>').map_or("", |(_, words)| words));
+        rest.fold(first, |all, bit| all + &bit.replacen("</a>", "", 1))
+    }
+
     pub fn is_html(&self) -> bool {
         self.header("content-type").starts_with("text/html")
     }

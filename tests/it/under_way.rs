@@ -44,15 +44,95 @@ async fn the_heads_of_a_table_tell_what_its_rows_are(db: SqlitePool) {
     assert_eq!(sent.status, 303, "{}", sent.body);
     let page = through(&app, &sent.location).await.body;
     assert!(page.contains("tools, nothing imported yet"), "{page}");
-    for (table, says) in [
-        ("when,who,remark\r\nyesterday,C-11,went well", "do not tell what its rows are"),
-        ("code,name\r\nL-1,pry bar", "do not tell what its rows are"),
-        ("", "not empty"),
-    ] {
-        let refused = send(&app, "by-heads", table).await;
-        assert_eq!(refused.status, 422, "{}", refused.body);
-        assert!(refused.body.contains(says), "{}", refused.body);
+    let refused = send(&app, "by-heads", "").await;
+    assert_eq!(refused.status, 422, "{}", refused.body);
+    assert!(refused.body.contains("not empty"), "{}", refused.body);
+}
+
+#[sqlx::test]
+async fn a_table_that_tells_no_kind_is_kept_and_its_person_is_asked_once(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    for table in ["when,who,remark\r\nyesterday,C-11,went well", "code,name\r\nL-1,pry bar"] {
+        let sent = send(&app, "by-heads", table).await;
+        assert_eq!(sent.status, 303, "{}", sent.body);
+        let asked = app.get(&sent.location).await.body;
+        assert!(asked.contains("do not tell what its rows are"), "{asked}");
+        let (code, _) = sent.location.split_once('?').unwrap();
+        let first = table.split_once("\r\n").unwrap().1.split(',').next().unwrap();
+        assert!(
+            asked.contains(&format!("<td>{first}</td>")),
+            "the first rows stand there: {asked}"
+        );
+        // Said once, without the file.
+        let said = app.post(&format!("{code}/kind"), &[("kind", "tools")]).await;
+        assert_eq!((said.status.as_u16(), said.location.as_str()), (303, code), "{}", said.body);
+        let page = through(&app, code).await.body;
+        assert!(page.contains("tools, nothing imported yet"), "{page}");
     }
+}
+
+#[sqlx::test]
+async fn the_first_rows_stand_under_the_columns_that_they_would_fill(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    let rows =
+        (1..=7).map(|row| format!("J-{row},Latch {row},Keel 4,0:40,2,2031-03-0{row},open\r\n"));
+    let table = format!(
+        "Job No,Description,Location,Est. time,Priority,Due,Status\r\n{}",
+        rows.collect::<String>()
+    );
+    let sent = send(&app, "by-heads", &table).await;
+    let page = through(&app, &sent.location).await.body;
+    assert!(page.contains("Its heads fit tasks: Job No, Description"), "{page}");
+    let (_, first) = page.split_once("<h2>First rows</h2>").unwrap();
+    let first = first.split("</table>").next().unwrap();
+    for head in [
+        "Title <span class=\"second\">from “Description”",
+        "Work minutes, likely <span class=\"second\">from “Est. time”",
+        "Needed by date <span class=\"second\">from “Due”",
+        "Status, left out",
+    ] {
+        assert!(first.contains(head), "{head}: {first}");
+    }
+    assert!(first.contains("Latch 5") && !first.contains("Latch 6"), "five rows: {first}");
+    assert!(page.contains("<dt>New</dt><dd>7</dd>"), "{page}");
+    let taken = app.post(&sent.location, &[]).await;
+    let taken = if taken.location.ends_with("under-way") {
+        through(&app, &sent.location).await
+    } else {
+        taken
+    };
+    assert_eq!(taken.status, 303, "{}", taken.body);
+    assert!(app.get("/tasks/J-3").await.body.contains("Latch 3"));
+}
+
+#[sqlx::test]
+async fn an_engineer_hears_before_sending_which_columns_are_a_leads(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    let page = app.get("/import").await.body;
+    assert!(page.contains("<b>tasks</b>: A lead sets Class, Needed by flight"), "{page}");
+    assert!(page.contains("<b>Not as engineer</b>: flights"), "{page}");
+    let table = "title,worksite,class,needed by,minutes\r\nTurn the cover,W-1,2,G-1,40";
+    let sent = send(&app, "by-heads", table).await;
+    let page = through(&app, &sent.location).await.body;
+    assert!(!page.contains("Rows refused"), "{page}");
+    assert!(page.contains("class, left out"), "{page}");
+    assert!(page.contains("<dt>New</dt><dd>1</dd>"), "{page}");
+}
+
+#[sqlx::test]
+async fn two_heads_for_one_column_are_asked_about_and_a_list_of_people_is_told(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    let table = "title,site,description,notes,minutes\r\nTurn the cover,W-1,slowly,by hand,40";
+    let sent = send(&app, "tasks", table).await;
+    let page = through(&app, &sent.location).await.body;
+    assert!(
+        page.contains("“description” and “notes” both stand for Notes. “description” is left out"),
+        "{page}"
+    );
+    assert!(page.contains("<dt>New</dt><dd>1</dd>"), "{page}");
+    let people = send(&app, "by-heads", "Name,Role,Email,Shift\r\nC-1,lead,x,a").await;
+    assert_eq!(people.status, 422);
+    assert!(people.body.contains("looks like a list of people"), "{}", people.body);
 }
 
 const TABLE: &str = "code,name\r\nL-1,pry bar\r\nL-2,spreader";

@@ -5,14 +5,13 @@ use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use super::record;
-use super::surroundings::wrong_or_asked;
+use super::surroundings::read_typed;
 use crate::Failure;
 use crate::records::{Base, write};
 use crate::work::Work;
 use domain::attempts::Attempt;
 use domain::cells::{Cell as _, Cells, FieldError};
 use domain::codes::{ExcursionCode, SlotCode, TaskCode};
-use domain::records::Record as _;
 use domain::sides::Side;
 use domain::slots::Slot;
 use domain::tasks::Task;
@@ -78,19 +77,13 @@ pub async fn save(work: &mut Work, mut cells: Cells, base: Base) -> Result<Attem
         Err(Failure::Invalid(wrong)) => wrong,
         Err(other) => return Err(other),
     };
-    let attempt = match Attempt::parse(&cells) {
-        Ok(attempt) => attempt,
-        Err(more) => {
-            wrong.extend(more);
-            return Err(Failure::Invalid(wrong));
-        }
-    };
     // Everything that is wrong, and what is asked, is said at once.
-    let before = Attempt::find(work.db(), attempt.code.0.as_str()).await?;
-    wrong.extend(wrong_or_asked(work.db(), &attempt, before.as_ref()).await?);
-    if !wrong.is_empty() {
+    let before = Attempt::find(work.db(), cells.get("code")).await?;
+    let (attempt, more) = read_typed(work.db(), &cells, before.as_ref()).await?;
+    wrong.extend(more);
+    let Some(attempt) = attempt.filter(|_| wrong.is_empty()) else {
         return Err(Failure::Invalid(wrong));
-    }
+    };
     match base {
         Base::New => record(work, attempt).await,
         Base::Version(_) | Base::Current => {

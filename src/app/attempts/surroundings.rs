@@ -6,7 +6,7 @@ use sqlx::SqliteConnection;
 use crate::left::LeftOf;
 use crate::{Failure, swaps};
 use domain::attempts::Attempt;
-use domain::cells::FieldError;
+use domain::cells::{Cells, FieldError};
 use domain::codes::{FlightCode, SlotCode, TechniqueCode};
 use domain::confirmations::Doubt;
 use domain::debrief::{ResultContext, check_attempt, follow_pet, minutes_disagree};
@@ -14,10 +14,12 @@ use domain::excursions::Excursion;
 use domain::flights::Flight;
 use domain::history::Left;
 use domain::plausible::{AttemptContext, impossible, question, unlikely};
+use domain::records::Record as _;
 use domain::slots::Slot;
 use domain::tasks::Task;
 use domain::techniques::Technique;
 use domain::units::Minutes;
+use domain::words::Outcome;
 use store::findings::time_ran_out;
 use store::{Kept, StoreError};
 
@@ -173,5 +175,57 @@ pub(crate) async fn wrong_or_asked(
     {
         wrong.push(ask(asked, &known, false));
     }
+    if says_anew(before, attempt) {
+        wrong.extend(not_reached_unplanned(attempt));
+    }
     Ok(wrong)
+}
+
+/// Reads what was typed and says everything that is wrong with it at once: what cannot be read is set
+/// aside while the rest is held against the record.
+#[boxed]
+pub(crate) async fn read_typed(
+    db: &mut SqliteConnection,
+    cells: &Cells,
+    before: Option<&Attempt>,
+) -> Result<(Option<Attempt>, Vec<FieldError>), Failure> {
+    let mut wrong = match Attempt::parse(cells) {
+        Ok(attempt) => {
+            let wrong = wrong_or_asked(db, &attempt, before).await?;
+            return Ok((Some(attempt), wrong));
+        }
+        Err(wrong) => wrong,
+    };
+    let mut readable = cells.clone();
+    for error in &wrong {
+        readable.set(error.field.as_str(), "");
+    }
+    if let Ok(attempt) = Attempt::parse(&readable) {
+        let unread: Vec<String> = wrong.iter().map(|error| error.field.clone()).collect();
+        let is_unread = |name: &str| unread.iter().any(|field| field == name);
+        let asks_minutes = !["minutes", "pet_start", "pet_end"].into_iter().any(is_unread);
+        let mut more = wrong_or_asked(db, &attempt, before).await?;
+        more.retain(|error| {
+            !is_unread(&error.field) && (asks_minutes || error.field != "confirmed")
+        });
+        wrong.extend(more);
+    }
+    Ok((None, wrong))
+}
+
+/// Work that was never begun was planned: by its slot, or by the words of whoever records it.
+fn not_reached_unplanned(attempt: &Attempt) -> Option<FieldError> {
+    let asks = attempt.outcome == Outcome::NotReached
+        && attempt.slot.is_none()
+        && attempt.words.is_empty();
+    asks.then(|| {
+        FieldError::new(
+            "words",
+            format!(
+                "No slot says that {} was planned on {}. Choose its slot, or say in words why it \
+                 was not reached.",
+                attempt.task, attempt.excursion
+            ),
+        )
+    })
 }

@@ -9,7 +9,7 @@ use super::open_for_results;
 use super::rows::{self, DEFERRED, DebriefRow, FIELDS, stamp};
 use crate::Failure;
 use crate::attempts::form::{settle, settle_left, settle_slot};
-use crate::attempts::surroundings::wrong_or_asked;
+use crate::attempts::surroundings::read_typed;
 use crate::attempts::withdraw::take_out;
 use crate::excursions::allowed;
 use crate::records::{Base, Ruled, remove, write};
@@ -219,8 +219,16 @@ async fn result_of(
     if typed.get("outcome").is_empty() {
         return Err(Failure::field("outcome", "Say how it ended."));
     }
-    settle(work, &mut cells, tried.is_none()).await?;
-    let attempt = Attempt::parse(&cells).map_err(Failure::Invalid)?;
+    let mut wrong = match settle(work, &mut cells, tried.is_none()).await {
+        Ok(()) => Vec::new(),
+        Err(Failure::Invalid(wrong)) => wrong,
+        Err(other) => return Err(other),
+    };
+    let (attempt, more) = read_typed(work.db(), &cells, tried.as_ref()).await?;
+    wrong.extend(more);
+    let Some(attempt) = attempt.filter(|_| wrong.is_empty()) else {
+        return Err(Failure::Invalid(wrong));
+    };
     if let Some(deferral) = deferred {
         remove::<Deferral>(work, deferral.code.0.as_str()).await?;
     }
@@ -291,10 +299,7 @@ pub(super) async fn wrong_in(
     if !added.is_empty() {
         whole.set("side", added);
     }
-    let mut wrong = match Attempt::parse(&whole) {
-        Err(wrong) => wrong,
-        Ok(attempt) => wrong_or_asked(db, &attempt, before).await?,
-    };
+    let (_, mut wrong) = read_typed(db, &whole, before).await?;
     if !whole.get("add_side").is_empty() {
         wrong.retain(|error| error.field != "side");
     }

@@ -14,22 +14,28 @@ use domain::kinds::Kind;
 use domain::quantities::Measured;
 use domain::roles::{Action, action_for, may, refusal};
 use exchange::days::{DateOrder, Reading, read_day};
-use exchange::heads::{Mapping, mapping};
+use exchange::heads::{Mapping, MappingError, guessed, mapping};
 use exchange::same_rows::RowKeys;
 pub use reading::{Given, Stop};
-pub use recognised::recognise;
+pub use recognised::{Guess, Peek, Recognised, of_heads, peek, recognise};
 pub use report::{BadRow, EitherDate, PastLimit, Report};
 use report::{NAMED, Taken};
+use role_columns::left_to_others;
+pub use role_columns::sentences;
 use store::{forms, imports, register};
-pub use uploads::{Upload, keep, kept};
+pub use uploads::{Upload, keep, kept, say_kind};
 
 mod reading;
 mod recognised;
 mod report;
+mod role_columns;
 mod uploads;
 
 /// The word that answers the question about unlikely minutes in a table.
 const CONFIRMED: &str = "yes";
+
+/// So many rows are shown under the columns that they fill.
+const FIRST_ROWS: usize = 5;
 
 /// A table of more rows is gone through on a copy before it is taken.
 const STAGED: u64 = 500;
@@ -60,6 +66,8 @@ pub struct Options {
     pub confirms: bool,
     /// Takes what a second person judged elsewhere, marked as imported; for administrators.
     pub history: bool,
+    /// Somebody looks at what each head fills and can choose otherwise.
+    pub asks: bool,
 }
 
 impl Options {
@@ -131,9 +139,27 @@ pub(crate) async fn run_within(
         return Err(Failure::AlreadyTaken(answer));
     }
     let file = reading::File::look_over(&request.table, stop).await?;
-    let heads = mapping(&file.survey.heads, kinds::columns(request.kind), &options.by_hand)
-        .map_err(|cause| Failure::field("map", cause.to_string()))?;
-    let mut report = Report::opening(&file.survey, &heads, request.kind);
+    let columns = kinds::columns(request.kind);
+    let wrong = |cause: MappingError| Failure::field("map", cause.to_string());
+    let mut report;
+    let heads = if options.asks {
+        let there = &file.survey.heads;
+        let (heads, clashes) = guessed(there, columns, &options.by_hand).map_err(wrong)?;
+        let theirs = left_to_others(actor, request.kind, &heads.filled(there));
+        let by_hand = left_out(&options.by_hand, &theirs);
+        let (heads, _) = guessed(there, columns, &by_hand).map_err(wrong)?;
+        report = Report::opening(&file.survey, &heads, request.kind);
+        report.ask_about(&clashes, &heads, request.kind);
+        report.first_rows = first_rows(&file).await?;
+        if report.fills_nothing() {
+            return Ok(report);
+        }
+        heads
+    } else {
+        let heads = mapping(&file.survey.heads, columns, &options.by_hand).map_err(wrong)?;
+        report = Report::opening(&file.survey, &heads, request.kind);
+        heads
+    };
     let table = Table { request, heads, file, stop };
     table.find_either_dates(&mut report).await?;
     if report.either.is_some() && options.dates.is_none() {
@@ -160,6 +186,21 @@ pub(crate) async fn run_within(
         report.committed = true;
     }
     Ok(report)
+}
+
+/// Leaves these heads out, unless somebody said what they fill.
+fn left_out(by_hand: &[(String, String)], theirs: &[&str]) -> Vec<(String, String)> {
+    let mut all = by_hand.to_vec();
+    let is_free = |head: &&&str| !by_hand.iter().any(|(known, _)| known == **head);
+    all.extend(theirs.iter().filter(is_free).map(|head| ((*head).to_owned(), String::new())));
+    all
+}
+
+/// The first good rows as they stand in the table.
+async fn first_rows(file: &reading::File) -> Result<Vec<Vec<String>>, Failure> {
+    let mut rows = file.rows().await?.next().await?;
+    rows.truncate(FIRST_ROWS);
+    Ok(rows.into_iter().map(|row| row.cells).collect())
 }
 
 /// A table that is being taken in.

@@ -7,7 +7,7 @@ use crate::work::Work;
 use crate::{Failure, kinds};
 use domain::kinds::Kind;
 use exchange::days::{DateOrder, Order, order_of, read_day};
-use exchange::heads::Mapping;
+use exchange::heads::{Mapping, MappingError};
 pub(super) use exchange::table::NAMED;
 use exchange::table::Survey;
 
@@ -56,6 +56,10 @@ pub struct Report {
     pub heads: Vec<(String, Option<&'static str>)>,
     pub unknown_heads: Vec<String>,
     pub notes: Vec<String>,
+    /// The first good rows as they stand in the table; read where somebody is asked.
+    pub first_rows: Vec<Vec<String>>,
+    /// What is asked about the heads, in sentences.
+    pub asked: Vec<String>,
     /// The first date that the two orders of day and month read differently, if there is one.
     pub either: Option<EitherDate>,
     /// Attempts whose unlikely minutes this import confirms.
@@ -93,6 +97,46 @@ impl Report {
             unknown_heads: heads.unknown.clone(),
             notes: survey.notes.clone(),
             ..Self::default()
+        }
+    }
+
+    /// No head fills a column, so nothing can come of the table.
+    pub fn fills_nothing(&self) -> bool {
+        self.heads.iter().all(|(_, column)| column.is_none())
+    }
+
+    /// Says once for the whole table what its heads leave open.
+    pub(super) fn ask_about(&mut self, clashes: &[MappingError], heads: &Mapping, kind: Kind) {
+        let label = |name: &str| {
+            let column = kinds::columns(kind).iter().find(|column| column.name == name);
+            column.map_or("", |column| column.label)
+        };
+        for clash in clashes {
+            if let MappingError::TwoHeads { first, second, column } = clash {
+                let is_out = |head: &String| {
+                    self.heads.iter().any(|(known, column)| known == head && column.is_none())
+                };
+                let loser = if is_out(first) { first } else { second };
+                self.asked.push(format!(
+                    "“{first}” and “{second}” both stand for {}. “{loser}” is left out unless you \
+                     choose a column for it.",
+                    label(column)
+                ));
+            }
+        }
+        if self.fills_nothing() {
+            self.asked.push(format!(
+                "No head of this table is known for {}. Choose another kind, or say which head \
+                 fills which column.",
+                kind.plural()
+            ));
+        } else if !heads.missing.is_empty() {
+            let labels: Vec<&str> = heads.missing.iter().map(|name| label(name)).collect();
+            self.asked.push(format!(
+                "No head fills {}, and every row needs it. Choose a head for it below, or add it \
+                 to the table.",
+                labels.join(" or ")
+            ));
         }
     }
 

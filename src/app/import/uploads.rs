@@ -54,3 +54,13 @@ pub async fn kept(app: &App, actor: &Actor, code: &str) -> Result<Upload, Failur
         Failure::Refused("This table is no longer kept; send the file again.".to_owned())
     })
 }
+
+/// Says what the rows of a table are that is kept already, so that nobody sends it again.
+#[boxed]
+pub async fn say_kind(app: &App, actor: &Actor, code: &str, kind: Kind) -> Result<(), Failure> {
+    may_look(actor, kind)?;
+    let mut tx = app.db.begin().await?;
+    imports::say_kind(&mut tx, code, &actor.name, kind).await?;
+    tx.commit().await?;
+    Ok(())
+}

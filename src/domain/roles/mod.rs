@@ -186,5 +186,16 @@ pub fn task_actions(before: Option<&Task>, after: &Task) -> Vec<Action> {
     actions
 }
 
+/// What filling one column takes beside writing the record; see `task_actions`.
+pub fn column_action(kind: Kind, column: &str) -> Option<Action> {
+    match (kind, column) {
+        (Kind::Task, "class") => Some(Action::SetClass),
+        (Kind::Task, "needed_by_flight" | "needed_by_day" | "late_means" | "late_is_moot") => {
+            Some(Action::SetNeededBy)
+        }
+        _ => None,
+    }
+}
+
 #[cfg(test)]
 mod tests;

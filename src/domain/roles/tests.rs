@@ -182,7 +182,10 @@ fn class_and_needed_by_ask_for_a_lead_in_whatever_form_they_come() {
     ] {
         let needed = task(&[(field, text)]);
         assert_eq!(task_actions(Some(&plain), &needed), [EditTask, SetNeededBy], "{field}");
+        assert_eq!(column_action(Kind::Task, field), Some(SetNeededBy), "{field}");
     }
+    assert_eq!(column_action(Kind::Task, "class"), Some(SetClass));
+    assert_eq!(column_action(Kind::Task, "title"), None);
     let triggered = task(&[("triggered", "yes")]);
     assert_eq!(task_actions(Some(&plain), &triggered), [EditTask, TriggerTask]);
 }

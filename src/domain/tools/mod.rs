@@ -16,15 +16,15 @@ use crate::words::ToolState;
 record! {
     /// A tool or an item of hardware.
     Tool is Tool {
-        code: Own<ToolCode> = "Code" also ["tool"],
-        name: Line = "Name",
-        mass: Option<Kilograms> = "Mass, kg",
-        volume: Option<Litres> = "Volume, l",
-        on_board: Option<i64> = "Count on board" also ["count", "on board"],
-        counted_on: Option<Day> = "Counted on" also ["counted"] hint "What was lost, broken or left outside since is subtracted. Left empty: today.",
-        arrives_with: Option<FlightCode> = "Comes with flight" also ["arrives", "flight"],
-        arriving: Option<i64> = "How many come with it" hint "Left empty: one.",
-        state: ToolState = "State",
-        notes: Prose = "Notes",
+        code: Own<ToolCode> = "Code" also ["tool", "tool no", "tool number", "tool id", "part no", "part number", "p n", "item no", "item number"],
+        name: Line = "Name" also ["item", "tool name", "nomenclature", "description", "title"],
+        mass: Option<Kilograms> = "Mass, kg" also ["mass", "weight kg"],
+        volume: Option<Litres> = "Volume, l" also ["volume"],
+        on_board: Option<i64> = "Count on board" also ["count", "on board", "qty", "quantity", "qty on board", "stock", "number on board"],
+        counted_on: Option<Day> = "Counted on" also ["counted", "last counted", "inventory date"] hint "What was lost, broken or left outside since is subtracted. Left empty: today.",
+        arrives_with: Option<FlightCode> = "Comes with flight" also ["arrives", "flight", "arrives on", "arriving on", "delivered by", "comes with"],
+        arriving: Option<i64> = "How many come with it" also ["qty arriving", "quantity arriving"] hint "Left empty: one.",
+        state: ToolState = "State" also ["status", "condition"],
+        notes: Prose = "Notes" also ["remarks", "comments", "comment"],
     }
 }

@@ -4,7 +4,7 @@ use super::choices::{Choices, with_chosen};
 use super::saving::{HEAD, Outcome};
 use crate::forms::{Choice, FieldView, Typed, Width};
 use app::day::BoardTimes;
-use app::debrief::DebriefRow;
+use app::debrief::{DEFERRED, DebriefRow};
 use domain::attempts::Attempt;
 use domain::cells::{Cell as _, Cells, FieldError};
 use domain::confirmations::Doubt;
@@ -13,7 +13,9 @@ use domain::outside::OutsideItem;
 use domain::records::Record as _;
 use domain::time::Moment;
 use domain::units::{Minutes, Pet};
-use domain::words::{DeferralPhase, DeferralReason, FunctionAfter, LightingThen, OutsideAfter};
+use domain::words::{
+    DeferralPhase, DeferralReason, FunctionAfter, LightingThen, Outcome as Ended, OutsideAfter,
+};
 
 /// The fields that an outcome needs first, in the order in which they are typed. Of these at most
 /// eight are in view for any outcome; the rest stands under “More”.
@@ -34,6 +36,12 @@ const FIRST: [&str; 14] = [
     "to_excursion",
 ];
 
+/// So many fields are in view for any outcome, the photographs among them.
+const IN_VIEW: usize = 8;
+
+/// What goes under “More” first where more than so many would be in view.
+const LEAVES_FIRST: [&str; 2] = ["as_left", "slot"];
+
 /// What the record keeps beside the result; only the page of one attempt asks for it.
 const OF_RECORD: [&str; 8] = [
     "revision",
@@ -50,6 +58,26 @@ const OF_RECORD: [&str; 8] = [
 pub(super) struct Fields {
     pub first: Vec<FieldView>,
     pub more: Vec<FieldView>,
+    /// The photographs stand under “More”, because the fields in view are many.
+    pub photos_under_more: bool,
+}
+
+/// The classes of fields that the style sheet hides for an outcome.
+fn hidden(outcome: &str) -> &'static [&'static str] {
+    match outcome {
+        "done" => &["if-not", "if-left", "if-deferred"],
+        "part done" | "not completed" => &["if-done", "if-deferred"],
+        "not reached" => &["if-done", "if-tried", "if-left", "if-deferred"],
+        _ => &["if-done", "if-tried", "if-not", "if-left"],
+    }
+}
+
+/// How many fields are in view at the most, without the photographs.
+fn most_in_view(first: &[FieldView]) -> usize {
+    let outcomes = Ended::WORDS.iter().copied().chain([DEFERRED]);
+    let seen =
+        |outcome: &str| first.iter().filter(|field| !hidden(outcome).contains(&field.when)).count();
+    outcomes.map(seen).max().unwrap_or_default()
 }
 
 /// The fields of an attempt, whether they stand in a row of the debrief or on a page of their own.
@@ -66,7 +94,16 @@ pub(super) fn fields(
             first.push(more.remove(at));
         }
     }
-    Fields { first, more }
+    for name in LEAVES_FIRST {
+        if most_in_view(&first) > IN_VIEW
+            && let Some(at) = first.iter().position(|field| field.name == name)
+            && first[at].error.is_none()
+        {
+            more.insert(0, first.remove(at));
+        }
+    }
+    let photos_under_more = most_in_view(&first) + 1 > IN_VIEW;
+    Fields { first, more, photos_under_more }
 }
 
 fn all_fields(
@@ -104,7 +141,7 @@ fn all_fields(
         pick("technique", "Technique", "if-tried", technique),
         pick("side", "Access side", "if-tried", sides),
         pick("cause", "What stopped it", "if-not", choices.causes.clone()),
-        prose("words", "In words", ""),
+        plain("words", "In words", "", Width::Whole).prose(),
         line("symptom", "Symptom", "if-not"),
         line("indications", "Telemetry and indications", "if-not"),
         prose("tried", "What was tried, in order, one a line", "if-not"),
@@ -325,19 +362,6 @@ pub(super) fn new_left(outcome: &Outcome, choices: &Choices) -> Vec<FieldView> {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use app::debrief::DEFERRED;
-    use domain::words::Outcome as Ended;
-
-    /// The classes of fields that the style sheet hides for an outcome.
-    fn hidden(outcome: &str) -> &'static [&'static str] {
-        match outcome {
-            "done" => &["if-not", "if-left", "if-deferred"],
-            "part done" | "not completed" => &["if-done", "if-deferred"],
-            "not reached" => &["if-done", "if-tried", "if-left", "if-deferred"],
-            _ => &["if-done", "if-tried", "if-not", "if-left"],
-        }
-    }
-
     fn row() -> DebriefRow {
         DebriefRow {
             key: String::new(),
@@ -356,15 +380,26 @@ mod tests {
     fn at_most_eight_fields_are_in_view_for_any_outcome() {
         let mut whole = Choices::default();
         whole.places.push(Choice::new("", "choose"));
-        for choices in [whole, Choices::default()] {
-            let Fields { first, more } = fields(&row(), &Cells::default(), &[], &choices);
+        let mut swapped = Cells::default();
+        swapped.set("came_out", "1");
+        let asked = [FieldError::new("confirmed", "Confirm them.")];
+        for (choices, cells, wrong) in [
+            (&whole, Cells::default(), &[][..]),
+            (&Choices::default(), Cells::default(), &[][..]),
+            (&whole, Cells::default(), &asked[..]),
+            (&whole, swapped.clone(), &[][..]),
+            (&Choices::default(), swapped, &[][..]),
+        ] {
+            let Fields { first, more, photos_under_more } = fields(&row(), &cells, wrong, choices);
+            let photos = usize::from(!photos_under_more);
             for outcome in Ended::WORDS.iter().copied().chain([DEFERRED]) {
                 let names: Vec<&str> = first
                     .iter()
                     .filter(|field| !hidden(outcome).contains(&field.when))
                     .map(|field| field.name.as_str())
                     .collect();
-                assert!((3..=8).contains(&names.len()), "{outcome}: {names:?}");
+                let count = names.len() + photos;
+                assert!((3..=8).contains(&count), "{outcome}: {names:?}, {photos}");
             }
             assert!(more.iter().any(|field| field.name == "pet_start"));
         }

@@ -20,6 +20,7 @@ use app::{App, Failure};
 use domain::codes::ExcursionCode;
 use domain::slots::named;
 
+mod beside;
 mod choices;
 mod fields;
 mod saving;

@@ -4,6 +4,7 @@
 use axum::http::StatusCode;
 
 use super::typed::{Typed, TypedRecord};
+use crate::held_forms::label_in;
 use crate::pages::attempts::photos::{self, RowPhotos};
 use app::debrief::{self, DebriefRow, RowSaved, TypedRow};
 use app::records::{Base, Ruled, current, save as save_record};
@@ -83,7 +84,14 @@ impl Outcome {
             1 => "; one row is kept as typed until it is complete".to_owned(),
             more => format!("; {more} rows are kept as typed until they are complete"),
         };
-        format!("{saved}{drafts}. {} UTC.", now.clock())
+        let recorded = match self.recorded.as_slice() {
+            [] => String::new(),
+            all => {
+                let codes: Vec<&str> = all.iter().take(12).map(|(_, code)| code.as_str()).collect();
+                format!(" ({})", codes.join(", "))
+            }
+        };
+        format!("{saved}{recorded}{drafts}. {} UTC.", now.clock())
     }
 
     /// What was typed into that part of the form and not taken.
@@ -321,7 +329,7 @@ fn both_versions(conflict: &Conflict, carried_its_version: bool) -> String {
         .filter(|(name, theirs)| conflict.yours.get(name) != *theirs)
         .map(|(name, theirs)| {
             let yours = conflict.yours.get(name);
-            format!("{}: now “{theirs}”, yours “{yours}”", name.replace('_', " "))
+            format!("{}: now “{theirs}”, yours “{yours}”", label_in(conflict.kind, name))
         })
         .collect();
     let why = if carried_its_version {

@@ -3,15 +3,18 @@
 use askama::Template;
 use sqlx::SqliteConnection;
 
+use super::beside::{ToolView, beside_attempts, tool_view};
 use super::choices::Choices;
-use super::fields::{Fields, counts, fields, head, new_left, new_tool};
+use super::fields::{Fields, fields, head, new_left, new_tool};
 use super::saving::{Clash, Outcome, version_of};
 use crate::addresses;
 use crate::forms::{ErrorLine, ErrorSummary, FieldView, Width};
 use crate::frame::{Nav, PageFrame};
+use crate::held_forms::label_in;
 use crate::linked::{Piece, linked};
 use crate::marks;
 use crate::pages::constraints::forbidden_line;
+use crate::pages::files::FileView;
 use crate::values::{ValueView, values_of_cell};
 use crate::visitor::Viewer;
 use app::Failure;
@@ -19,12 +22,9 @@ use app::constraints::{self, InForce};
 use app::debrief::{DEFERRED, Debrief, DebriefRow, look_at_what_is_left, stamp};
 use app::outside;
 use domain::cells::{Cells, FieldError};
-use domain::codes::{TaskCode, ToolCode};
-use domain::debrief::Missing;
-use domain::excursions::ExcursionTool;
+use domain::codes::TaskCode;
 use domain::kinds::Kind;
 use domain::outside::OutsideItem;
-use domain::records::Record as _;
 use domain::roles::{Action, may};
 use domain::slots::named;
 use domain::words::{ExcursionState, Outcome as Ended};
@@ -88,6 +88,13 @@ pub(crate) struct RowView {
     /// The rest.
     pub more: Vec<FieldView>,
     pub photo_wrong: Option<String>,
+    pub photos_under_more: bool,
+    /// The photographs that its attempt has.
+    pub files: Vec<FileView>,
+    /// Where the finding on its attempt is written, or stands: address and words.
+    pub finding: Option<(String, String)>,
+    /// Something typed is wrong, or the excursion was to be closed without it.
+    alarm: bool,
     /// Values that lie past their limits, as they were typed.
     pub past: Vec<ValueView>,
     quiet: bool,
@@ -135,16 +142,6 @@ impl RowView {
     }
 }
 
-struct ToolView {
-    prefix: String,
-    code: String,
-    tool: String,
-    version: i64,
-    name: String,
-    fields: Vec<FieldView>,
-    wanted: Option<String>,
-}
-
 /// Draws the page; `another` names a row of whose task one more try is entered, or a task.
 pub(super) async fn page(
     db: &mut SqliteConnection,
@@ -176,6 +173,10 @@ pub(super) async fn page(
         let name = row.name("photo");
         let wrong = outcome.errors.iter().find(|error| error.field == name);
         row.photo_wrong = wrong.map(|error| error.message.clone());
+    }
+    beside_attempts(db, viewer, &debrief, &mut rows).await?;
+    for row in rows.iter_mut().filter(|_| outcome.asks_to_close) {
+        row.alarm = row.wanted > 0;
     }
     let mut tools = Vec::new();
     for (at, tool) in debrief.tools.iter().enumerate() {
@@ -290,7 +291,7 @@ pub(crate) fn row_view(
     let named = |fields: Vec<FieldView>| -> Vec<FieldView> {
         fields.into_iter().map(|field| under(field, prefix)).collect()
     };
-    let Fields { first, more } = fields(row, &cells, wrong, choices);
+    let Fields { first, more, photos_under_more } = fields(row, &cells, wrong, choices);
     let mut past = values_of_cell(cells.get("measured"));
     past.retain(|value| value.judged.is_some());
     let outcome = cells.get("outcome");
@@ -345,6 +346,10 @@ pub(crate) fn row_view(
         first: named(first),
         more: named(more),
         photo_wrong: wrong.iter().find(|w| w.field == "photo").map(|w| w.message.clone()),
+        photos_under_more,
+        files: Vec::new(),
+        finding: None,
+        alarm: may_record && row.draft.is_some() && !wrong.is_empty(),
         past,
         quiet: may_record,
         can_take_back: may_record && (row.draft.is_some() || complete),
@@ -369,39 +374,9 @@ fn differing(now: &Cells, typed: &Cells) -> Vec<String> {
         .filter(|name| typed.has(name) && now.get(name).trim() != typed.get(name).trim())
         .map(|name| {
             let (now, typed) = (now.get(name), typed.get(name));
-            format!("{}: now “{now}”, yours “{typed}”", name.replace('_', " "))
+            format!("{}: now “{now}”, yours “{typed}”", label_in(Kind::Attempt, name))
         })
         .collect()
-}
-
-fn tool_view(
-    at: usize,
-    tool: &ExcursionTool,
-    version: i64,
-    outcome: &Outcome,
-    choices: &Choices,
-    missing: &[Missing],
-) -> ToolView {
-    let prefix = format!("t{at}");
-    let recorded = tool.cells();
-    let kept = outcome.kept_of(&prefix);
-    let named = choices.tools.iter().find(|choice| choice.value == tool.tool.as_str());
-    ToolView {
-        code: tool.code.0.as_str().to_owned(),
-        tool: tool.tool.as_str().to_owned(),
-        version: kept.and_then(|kept| kept.version).unwrap_or(version),
-        name: named.map(|choice| choice.words.clone()).unwrap_or_default(),
-        fields: counts(kept.map_or(&recorded, |kept| &kept.cells), &prefix, outcome),
-        wanted: missing.iter().find(|m| tool_of(m) == Some(&tool.tool)).map(Missing::to_string),
-        prefix,
-    }
-}
-
-fn tool_of(missing: &Missing) -> Option<&ToolCode> {
-    match missing {
-        Missing::ToolNotCounted { tool, .. } | Missing::ToolsDoNotAddUp { tool, .. } => Some(tool),
-        Missing::NoResult { .. } | Missing::Unfinished { .. } => None,
-    }
 }
 
 /// All that is missing or wrong, each line leading to its field.

@@ -2,6 +2,7 @@
 
 use askama::Template;
 use axum::extract::State;
+use axum::response::{IntoResponse as _, Response};
 
 use super::cause_words;
 use super::reopened::{self, Again};
@@ -14,6 +15,7 @@ use crate::page::{Done, Page};
 use crate::pages::alike::{self as alike_view, AlikeView};
 use crate::pages::failure_report::{self, ReportLine};
 use crate::pages::files::{Evidence, FileView};
+use crate::pages::records::remedy_refused;
 use crate::pages::sisters::{self, Affected};
 use crate::values::{ValueView, values};
 use crate::visitor::Viewer;
@@ -199,7 +201,8 @@ pub(crate) async fn review(
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
     findings::review(&mut work, &code).await?;
     let to = work.finish(addresses::within("findings", &code)).await?;
-    Ok(Done::to(to).saying("Reviewed. From now on its main cause counts for its attempts."))
+    Ok(Done::to(to)
+        .saying(format!("{code} is reviewed. From now on its main cause counts for its attempts.")))
 }
 
 pub(crate) async fn review_exemption(
@@ -219,16 +222,29 @@ pub(crate) async fn move_remedy(
     viewer: Viewer,
     Path(code): Path<String>,
     typed: Fields,
-) -> Result<Done, PageError> {
+) -> Result<Response, PageError> {
     let to = RemedyState::read(typed.get("to"))
         .ok_or_else(|| Failure::Refused("Choose the next step of the remedy.".to_owned()))?;
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
     let evidence = typed.value("evidence")?;
-    let saved = findings::move_remedy(&mut work, &code, to, Some(evidence)).await?;
+    let saved = match findings::move_remedy(&mut work, &code, to, Some(evidence)).await {
+        Ok(saved) => saved,
+        // Asked for on the remedy's own page, where a document can be added too.
+        Err(Failure::Invalid(wrong)) => {
+            drop(work);
+            let words = wrong.into_iter().map(|wrong| wrong.message).collect::<Vec<_>>().join(" ");
+            return remedy_refused(app, viewer, code, words).await;
+        }
+        Err(other) => return Err(other.into()),
+    };
     let finding = saved.record.finding.as_ref().map(|code| addresses::within("findings", code));
     let own = addresses::within("remedies", &code);
     let answer = if typed.get("back") == own { own } else { finding.unwrap_or(own) };
-    let words = work.with_notes(format!("{code} is {to} now."));
+    let next = match to {
+        RemedyState::Done => " Another person verifies it next.",
+        RemedyState::Open | RemedyState::Verified | RemedyState::Withdrawn => "",
+    };
+    let words = work.with_notes(format!("{code} is {to} now.{next}"));
     let answer = work.finish(answer).await?;
-    Ok(Done::to(answer).saying(words))
+    Ok(Done::to(answer).saying(words).into_response())
 }

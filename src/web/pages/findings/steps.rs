@@ -3,6 +3,7 @@
 
 use sqlx::SqliteConnection;
 
+use crate::addresses::encoded;
 use crate::visitor::Viewer;
 use app::Failure;
 use app::four_eyes::Touches;
@@ -18,6 +19,12 @@ pub(crate) struct Steps {
     pub code: String,
     /// The states that it can be moved to, each with the words on its button.
     pub moves: Vec<(RemedyState, &'static str)>,
+    /// What the field beside the buttons asks for.
+    pub asks: &'static str,
+    /// Where a document is added to the finding, for work that is to be marked as done.
+    pub add_file: Option<String>,
+    /// What was wrong with it when it was sent.
+    pub wrong: Option<String>,
     /// Why this person cannot verify it.
     pub barred: Option<String>,
     /// The page to which the form leads back; empty for that of the finding.
@@ -35,9 +42,14 @@ impl Steps {
         if !may(viewer.actor.role, Action::WriteRemedy) {
             return found;
         }
+        found.asks = "What shows it";
         let unreviewed = finding.filter(|finding| finding.reviewed_by.is_none());
         match remedy.state {
             RemedyState::Open => {
+                found.asks = "What was done, and what shows it";
+                found.add_file = finding
+                    .filter(|_| may(viewer.actor.role, Action::KeepFiles))
+                    .map(|of| format!("/files/new?finding={}", encoded(of.code.0.as_str())));
                 found.moves.push((RemedyState::Done, "Mark as done"));
                 found.moves.push((RemedyState::Withdrawn, "Withdraw remedy"));
             }

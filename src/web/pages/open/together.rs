@@ -62,7 +62,13 @@ pub(crate) async fn run(
             let to = work.finish(back(&typed)).await?;
             let count = tasks.len();
             let noun = if count == 1 { "task" } else { "tasks" };
-            Ok(Done::to(to).saying(format!("{} {count} {noun}.", did(what))).into_response())
+            let mut words = format!("{} {count} {noun}: {}", did(what), few(&tasks));
+            if matches!(what, BulkAction::Park) {
+                words.push_str(
+                    ". A task comes back when it is set, opened again or its time is over",
+                );
+            }
+            Ok(Done::to(to).saying(format!("{words}.")).into_response())
         }
         Err(Failure::Invalid(errors)) => {
             let page = view(&viewer, what, &typed, &errors, String::new());
@@ -74,6 +80,16 @@ pub(crate) async fn run(
             Ok((StatusCode::CONFLICT, Page(page)).into_response())
         }
         Err(other) => Err(other.into()),
+    }
+}
+
+/// The first tasks by their codes, and how many more.
+fn few(tasks: &[String]) -> String {
+    const NAMED: usize = 8;
+    let named = tasks.iter().take(NAMED).cloned().collect::<Vec<_>>().join(", ");
+    match tasks.len().checked_sub(NAMED) {
+        Some(more) if more > 0 => format!("{named} and {more} more"),
+        _ => named,
     }
 }
 

@@ -182,7 +182,14 @@ async fn answer(
                 Some(_) => addresses::of(kind, &done.code),
             };
             let words = match (about.edited, done.changed) {
-                (None, _) => format!("{} {} is added.", capital(kind.word()), done.code),
+                (None, _) => {
+                    let of = match typed.get("task").trim() {
+                        "" => String::new(),
+                        _ if kind == Kind::Task => String::new(),
+                        task => format!(" for {task}"),
+                    };
+                    format!("{} {}{of} is added.", capital(kind.word()), done.code)
+                }
                 (Some(_), true) => format!("{} {} is changed.", capital(kind.word()), done.code),
                 (Some(_), false) => format!("{} stays as it was; nothing differs.", done.code),
             };

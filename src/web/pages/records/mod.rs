@@ -22,6 +22,7 @@ mod show;
 mod slip;
 
 pub(crate) use conflict::page as conflict_page;
+pub(crate) use show::remedy_refused;
 
 /// The kinds whose page is the plain one of this module, while they are listed elsewhere.
 const PLAIN_PAGES: &[Kind] =

@@ -2,6 +2,8 @@
 
 use askama::Template;
 use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse as _, Response};
 use sqlx::SqliteConnection;
 
 use super::history::{self, ChangeRow};
@@ -148,6 +150,21 @@ pub(super) async fn show(
         remedy,
         changes,
     }))
+}
+
+/// The page of a remedy whose next step asks for something that was left empty.
+pub(crate) async fn remedy_refused(
+    app: App,
+    viewer: Viewer,
+    code: String,
+    wrong: String,
+) -> Result<Response, PageError> {
+    let Page(mut page) = show(Kind::Remedy, State(app), viewer, Path(code)).await?;
+    if let Some(steps) = &mut page.remedy {
+        steps.wrong = Some(wrong);
+    }
+    page.page.refused = true;
+    Ok((StatusCode::UNPROCESSABLE_ENTITY, Page(page)).into_response())
 }
 
 /// Where the finding of an attempt that failed is written, or stands.

@@ -1,5 +1,6 @@
 //! Bringing in a table: see what each column would become and every bad row, then take it.
 
+use std::fmt::Write as _;
 use std::time::Duration;
 
 use askama::Template;
@@ -15,7 +16,7 @@ use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page, see_other};
 use crate::received::{broken, short_text, to_disk};
 use crate::visitor::Viewer;
-use app::import::{self, EitherDate, Far, Given, Options, Report, Upload};
+use app::import::{self, EitherDate, Far, Options, Report, Upload};
 use app::under_way::{self, Run};
 use app::{App, Failure, four_eyes, kinds};
 use domain::bounds::{MAX_TABLE_COLUMNS, MAX_TABLE_ROWS};
@@ -23,7 +24,13 @@ use domain::kinds::Kind;
 use domain::roles::{Action, may};
 use domain::words::Role;
 use exchange::days::DateOrder;
-use tempfile::NamedTempFile;
+
+mod first_rows;
+mod kinds_told;
+
+use first_rows::{FirstRows, under_columns};
+pub(crate) use kinds_told::say_kind;
+use kinds_told::{ask, kinds_field, theirs, what_it_is};
 
 /// What is through by then is answered at once; the rest shows how far it is.
 const SHORT: Duration = Duration::from_millis(800);
@@ -41,6 +48,10 @@ pub(crate) struct SendPage {
     bounds: String,
     kinds: FieldView,
     columns: Vec<(&'static str, Vec<ColumnRow>)>,
+    /// What this role may not import, by kind.
+    withheld: Vec<(String, String)>,
+    /// The kinds that it may not import at all.
+    not_theirs: String,
 }
 
 struct ColumnRow {
@@ -60,6 +71,11 @@ pub(crate) struct LookPage {
     kind: Kind,
     heads: Vec<HeadRow>,
     report: Report,
+    /// The heads by which this kind is known.
+    known: Vec<String>,
+    kinds: FieldView,
+    withheld: Vec<String>,
+    first_rows: FirstRows,
     first: Vec<(String, String)>,
     options: Options,
     /// Which comes first, day or month: asked where a date of the table could be either.
@@ -92,11 +108,22 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Page<SendPag
 }
 
 fn send_page(viewer: &Viewer, limit: usize, summary: ErrorSummary) -> SendPage {
-    let taken: Vec<Kind> = Kind::IMPORTED
+    let taken = theirs(viewer);
+    let others: Vec<String> = Kind::IMPORTED
         .iter()
-        .copied()
-        .filter(|kind| import::may_look(&viewer.actor, *kind).is_ok())
+        .filter(|kind| !taken.contains(kind))
+        .map(|kind| kind.plural().replace('-', " "))
         .collect();
+    let mut withheld: Vec<(String, String)> = Vec::new();
+    for kind in &taken {
+        let words = import::sentences(viewer.actor.role, *kind).join(" ");
+        let plural = kind.plural().replace('-', " ");
+        match withheld.iter_mut().find(|(_, said)| *said == words) {
+            _ if words.is_empty() => {}
+            Some((plurals, _)) => *plurals = format!("{plurals}, {plural}"),
+            None => withheld.push((plural, words)),
+        }
+    }
     let choices = std::iter::once(Choice::new(BY_HEADS, "what its heads say"))
         .chain(taken.iter().map(|kind| Choice::new(kind.plural(), kind.plural().replace('-', " "))))
         .collect();
@@ -126,6 +153,8 @@ fn send_page(viewer: &Viewer, limit: usize, summary: ErrorSummary) -> SendPage {
             .first()
             .wide(Width::Medium),
         columns,
+        withheld,
+        not_theirs: others.join(", "),
     }
 }
 
@@ -177,11 +206,12 @@ pub(crate) async fn send(
                         most / 1_000_000
                     ),
                     _ => match what_it_is(&viewer, kind, &file, &name).await {
-                        Ok(kind) => {
+                        Ok((kind, is_sure)) => {
                             let code =
                                 import::keep(&app, &viewer.actor, (kind, &name), file).await?;
-                            let to = Done::to(addresses::within("import", &code));
-                            return Ok(to.into_response());
+                            let at = addresses::within("import", &code);
+                            let to = if is_sure { at } else { format!("{at}?ask=kind") };
+                            return Ok(Done::to(to).into_response());
                         }
                         Err(Failure::Refused(words)) => words,
                         Err(failure) => return Err(failure.into()),
@@ -198,34 +228,6 @@ pub(crate) async fn send(
         "Choose a file that is not empty."
     };
     Ok(refuse(&viewer, app.config.table_limit, words))
-}
-
-/// The kind that was chosen, or the one that the heads tell.
-async fn what_it_is(
-    viewer: &Viewer,
-    chosen: Option<Kind>,
-    file: &NamedTempFile,
-    name: &str,
-) -> Result<Kind, Failure> {
-    if let Some(kind) = chosen {
-        return Ok(kind);
-    }
-    let told =
-        import::recognise(&Given::File(file.path().to_owned())).await.map_err(|failure| {
-            match failure {
-                Failure::Invalid(errors) => {
-                    Failure::Refused(errors.iter().map(|error| error.message.clone()).collect())
-                }
-                failure => failure,
-            }
-        })?;
-    let kind = told.ok_or_else(|| {
-        Failure::Refused(format!(
-            "The heads of {name} do not tell what its rows are. Choose it, and send the file again."
-        ))
-    })?;
-    import::may_look(&viewer.actor, kind)?;
-    Ok(kind)
 }
 
 fn refuse(viewer: &Viewer, limit: usize, words: &str) -> Response {
@@ -249,6 +251,9 @@ pub(crate) async fn look(
     }
     let query = viewer.address().split_once('?').map_or("", |(_, query)| query).to_owned();
     let asked = Fields::read(query.as_bytes());
+    if asked.get("ask") == "kind" {
+        return ask(&app, &viewer, &code).await;
+    }
     run(&app, &viewer, &code, &asked, true).await
 }
 
@@ -284,6 +289,7 @@ async fn run(
         dates: DateOrder::named(asked.get("dates")),
         confirms: asked.get("confirm") == "yes",
         history: asked.get("history") == "yes",
+        asks: true,
     };
     let key = if dry_run { None } else { asked.key() };
     import::may_look(&viewer.actor, upload.kind)?;
@@ -343,12 +349,15 @@ pub(crate) async fn stop(
     }
 }
 
-/// Leads to the list in which the rows now stand.
+/// Leads to the list in which the rows now stand, and to the first of them.
 fn taken(kind: Kind, report: &Report) -> Response {
-    let words = format!(
+    let mut words = format!(
         "{} rows imported as new, {} changed, {} known already, {} refused.",
         report.taken, report.changed, report.known, report.bad_rows
     );
+    if !report.first_codes.is_empty() {
+        let _ = write!(words, " First: {}.", report.first_codes.join(", "));
+    }
     Done::to(format!("/{}", addresses::folder(kind))).saying(words).into_response()
 }
 
@@ -420,6 +429,11 @@ fn look_page(
         .iter()
         .map(|code| (addresses::of(upload.kind, code), code.clone()))
         .collect();
+    let all_heads: Vec<String> = report.heads.iter().map(|(head, _)| head.clone()).collect();
+    let told = import::of_heads(&all_heads);
+    let guess = told.guesses.iter().find(|guess| guess.kind == upload.kind);
+    let known = guess.map(|guess| guess.known.clone()).unwrap_or_default();
+    let first_rows = under_columns(upload.kind, &report);
     let dates = report.either.as_ref().map(|either| order_field(either, options.dates));
     LookPage {
         page: viewer
@@ -430,6 +444,10 @@ fn look_page(
         name: upload.name,
         kind: upload.kind,
         heads,
+        known,
+        kinds: kinds_field(viewer, &told, upload.kind),
+        withheld: import::sentences(viewer.actor.role, upload.kind),
+        first_rows,
         report,
         first,
         dates,
