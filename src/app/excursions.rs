@@ -103,7 +103,7 @@ async fn holds_no_slots(work: &mut Work, excursion: &Excursion) -> Result<(), Fa
         return Ok(());
     }
     let message = format!(
-        "{} has {}. Call the excursion off on its page: that defers or withdraws each of them.",
+        "Slots on {}: {}. Call the excursion off on its page: that defers or withdraws each of them.",
         excursion.code.0,
         named(&here)
     );

@@ -137,8 +137,9 @@ async fn a_slot_that_is_moved_says_whose_way_it_takes(db: SqlitePool) {
     app.get("/excursions/E-37.2").await;
     let reply = app.post("/excursions/E-37.2/slots", &new).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
-    let told = app.get(&reply.location).await.body;
-    let (_, notice) = told.split_once("role=\"status\"").unwrap();
+    let reply = app.get(&reply.location).await;
+    let (told, words) = (reply.body.clone(), reply.unlinked());
+    let (_, notice) = words.split_once("role=\"status\"").unwrap();
     let notice = notice.split("</p>").next().unwrap();
     assert!(notice.contains("removes the route Q-13"), "{notice}");
     let (_, change) = told.split_once("id=\"change\"").unwrap();
@@ -238,7 +239,7 @@ async fn one_press_makes_the_task_that_brings_it_back_and_a_second_makes_none(db
     // From a page that was open all the while.
     let again = app.post("/outside/O-04/task", &[("form_key", "another-page")]).await;
     assert_eq!(again.location, reply.location);
-    assert!(app.get(&again.location).await.body.contains("brings O-04 back in already"));
+    assert!(app.get(&again.location).await.unlinked().contains("brings O-04 back in already"));
     let item = app.get("/outside/O-04").await.body;
     assert!(item.contains(&format!("href=\"/tasks/{task}\"")), "{item}");
     assert!(!item.contains("action=\"/outside/O-04/task\""), "{item}");
@@ -276,7 +277,7 @@ async fn taking_an_aid_off_the_list_says_who_has_no_way_now(db: SqlitePool) {
 
     let reply = app.post("/outside/O-07/end", &[("state", "brought in"), ("ended_on", "")]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
-    let item = app.get(&reply.location).await.body;
+    let item = app.get(&reply.location).await.unlinked();
     let (_, notice) = item.split_once("role=\"status\"").unwrap();
     assert!(
         notice.contains("O-07 is brought in. O-07 is not in place any more, and the route Q-13"),
@@ -339,8 +340,9 @@ async fn the_list_asks_which_is_right_and_a_press_corrects_the_list(db: SqlitePo
     };
     let reply = app.post("/outside/settle", &settle("A-0097", "O-01", "record")).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
-    let told = app.get(&reply.location).await.body;
-    assert!(told.contains("O-01, Portable foot restraint, is brought in now."), "{told}");
+    let reply = app.get(&reply.location).await;
+    let (told, words) = (reply.body.clone(), reply.unlinked());
+    assert!(words.contains("O-01, Portable foot restraint, is brought in now."), "{told}");
     assert!(!asked(&told, "A-0097"), "{told}");
     // It came in on the day of that excursion, and the log says why.
     let item = app.get("/outside/O-01").await.body;
@@ -349,8 +351,9 @@ async fn the_list_asks_which_is_right_and_a_press_corrects_the_list(db: SqlitePo
 
     let reply = app.post("/outside/settle", &settle("A-0113", "", "record")).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
-    let told = app.get(&reply.location).await.body;
-    assert!(told.contains("O-13, wire tie round the hose bead, is on the list now."), "{told}");
+    let reply = app.get(&reply.location).await;
+    let (told, words) = (reply.body.clone(), reply.unlinked());
+    assert!(words.contains("O-13, wire tie round the hose bead, is on the list now."), "{told}");
     assert!(row(&told, "O-13").contains("/attempts/A-0113"), "{told}");
     assert!(!told.contains("action=\"/outside/settle\""), "{told}");
     assert!(!app.get("/today/all").await.body.contains("Differences from the outside list"));

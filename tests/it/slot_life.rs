@@ -317,7 +317,7 @@ async fn an_edit_of_the_state_does_not_call_off_slots_unnamed(db: SqlitePool) {
     app.get("/excursions/E-37.1/edit").await;
     let reply = app.post("/excursions/E-37.1/edit", &[("state", "called off")]).await;
     assert_eq!(reply.status, 422, "{}", reply.body);
-    assert!(reply.body.contains("E-37.1 holds T-1 (S-1), T-2 (S-2)."), "{}", reply.body);
+    assert!(reply.body.contains("Slots on E-37.1: T-1 (S-1), T-2 (S-2)."), "{}", reply.body);
     assert_eq!(state_of(&app, "S-1").await, SlotState::Set);
     // Without slots there is nothing to name.
     app.get("/excursions/E-37.2/edit").await;

@@ -327,7 +327,7 @@ async fn move_it_here_moves_and_the_answer_says_what_changed_with_an_undo(db: Sq
     }
     let reply = if refused.status == 303 { refused } else { app.post(&action, &fields).await };
     assert_eq!(reply.status, 303, "{}", reply.body);
-    let told = app.get(&reply.location).await.body;
+    let told = app.get(&reply.location).await.unlinked();
     assert!(told.contains("T-0167 is set on E-37.2 now."), "{told}");
     assert!(told.contains(">Undo</button>") || told.contains("Undo, with the reason"), "{told}");
 }

@@ -190,7 +190,7 @@ impl TestApp {
         Reply {
             status: parts.status,
             location: location.to_owned(),
-            body: String::from_utf8_lossy(&body).into_owned(),
+            body: on_one_line(String::from_utf8_lossy(&body).into_owned(), &parts.headers),
             headers: parts.headers,
         }
     }
@@ -234,6 +234,33 @@ impl TestApp {
     pub fn wait_minutes(&self, minutes: i64) {
         self.app.clock.advance_minutes(minutes);
     }
+}
+
+/// A page as its reader sees it: where a template breaks a line and sets the next one in, there is a
+/// blank, or nothing between two elements. Other replies stay as they are.
+fn on_one_line(body: String, headers: &HeaderMap) -> String {
+    let kind = headers.get(header::CONTENT_TYPE).and_then(|kind| kind.to_str().ok());
+    if !kind.is_some_and(|kind| kind.starts_with("text/html")) {
+        return body;
+    }
+    let mut lines = body.split('\n');
+    let mut page = lines.next().unwrap_or_default().to_owned();
+    for line in lines {
+        match line.strip_prefix("  ") {
+            Some(rest) => {
+                let rest = rest.trim_start();
+                if !(page.ends_with('>') && rest.starts_with('<')) {
+                    page.push(' ');
+                }
+                page.push_str(rest);
+            }
+            None => {
+                page.push('\n');
+                page.push_str(line);
+            }
+        }
+    }
+    page
 }
 
 impl Reply {

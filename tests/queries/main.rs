@@ -104,7 +104,7 @@ async fn a_page_asks_as_often_for_many_rows_as_for_few() {
         "/tasks/T-000001",
         "/tasks/T-000001/events",
         "/families/F-00000",
-        "/heard",
+        "/affected",
         "/links",
         "/history",
         "/flights",

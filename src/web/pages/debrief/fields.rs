@@ -289,7 +289,8 @@ pub(super) fn head(excursion: &Excursion, board: BoardTimes, outcome: &Outcome) 
                 "egress_at" => typed.is_none() && egress_at != excursion.egress_at,
                 _ => false,
             };
-            field.hint = if from_the_board { FROM_THE_BOARD } else { "" }.to_owned();
+            let hint = if from_the_board { FROM_THE_BOARD } else { "" };
+            hint.clone_into(&mut field.hint);
             field.judged(&outcome.errors)
         })
         .collect()
@@ -392,7 +393,9 @@ mod tests {
         ] {
             let Fields { first, more, photos_under_more } = fields(&row(), &cells, wrong, choices);
             let photos = usize::from(!photos_under_more);
-            for outcome in Ended::WORDS.iter().copied().chain([DEFERRED]) {
+            // A deferral is offered where the excursion is known.
+            let deferred = choices.places.is_empty().then_some(DEFERRED);
+            for outcome in Ended::WORDS.iter().copied().chain(deferred) {
                 let names: Vec<&str> = first
                     .iter()
                     .filter(|field| !hidden(outcome).contains(&field.when))

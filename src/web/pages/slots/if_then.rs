@@ -95,7 +95,7 @@ pub(super) fn listed(rows: &[Row], button: &str) -> Result<Fallbacks, Vec<FieldE
     let mut kept: Vec<(usize, &Row)> = rows
         .iter()
         .enumerate()
-        .filter(|(row, typed)| !typed.is_blank() && !(does == "remove" && Some(*row) == at))
+        .filter(|(row, typed)| !(typed.is_blank() || does == "remove" && Some(*row) == at))
         .collect();
     if let Some(place) = kept.iter().position(|(row, _)| Some(*row) == at) {
         match does {
