@@ -70,6 +70,11 @@ impl Load {
         self.size.tasks
     }
 
+    /// The code of the first excursion that is ahead.
+    pub fn first_ahead(&self) -> String {
+        excursion_code(self.flown, 0)
+    }
+
     fn flights(&self) -> usize {
         self.flown + COMING
     }

@@ -246,18 +246,15 @@ fn on_one_line(body: String, headers: &HeaderMap) -> String {
     let mut lines = body.split('\n');
     let mut page = lines.next().unwrap_or_default().to_owned();
     for line in lines {
-        match line.strip_prefix("  ") {
-            Some(rest) => {
-                let rest = rest.trim_start();
-                if !(page.ends_with('>') && rest.starts_with('<')) {
-                    page.push(' ');
-                }
-                page.push_str(rest);
+        if let Some(rest) = line.strip_prefix("  ") {
+            let rest = rest.trim_start();
+            if !(page.ends_with('>') && rest.starts_with('<')) {
+                page.push(' ');
             }
-            None => {
-                page.push('\n');
-                page.push_str(line);
-            }
+            page.push_str(rest);
+        } else {
+            page.push('\n');
+            page.push_str(line);
         }
     }
     page

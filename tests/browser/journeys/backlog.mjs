@@ -17,7 +17,7 @@ export function backlog(walk) {
     assert.match(await bad.innerText(), /26\s+class\s+.*9/s);
     const take = page.locator("main").getByRole("button", { name: "Import", exact: true });
     assert.equal(await press(page, take), 422);
-    await fill(page, { "Bad rows": "are left out" });
+    await fill(page, { "Refused rows": "are left out" });
     await press(page, "Preview again");
     await press(page, take);
     await page.goto("/open?q=mirror");

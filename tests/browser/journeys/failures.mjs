@@ -34,7 +34,7 @@ export function failures(walk) {
     const own = page.locator("article", { hasText: "Lamp 3 folds away" });
     const there = `/remedies/${await own.getAttribute("data-code")}`;
     await page.goto(there);
-    await fill(page.locator("#steps"), { "Evidence": "Folded and locked in the rig." });
+    await fill(page.locator("#steps"), { "What was done": "Folded and locked in the rig." });
     await press(page, "Mark as done", page.locator("#steps"));
     assert.equal(path(page), there);
     await page.goto(address);

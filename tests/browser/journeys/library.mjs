@@ -24,7 +24,7 @@ export function library(walk) {
     assert.equal(await page.locator("ins").textContent(), "Oil the stem before the crank goes on.");
 
     const other = await walk().open("lead", "/techniques/K-CRANK");
-    await fill(other.locator("#revisions"), { "Evidence that revision 4 holds": "Dry stem freed in the workshop." });
+    await fill(other.locator("#revisions"), { "Evidence that revision 4 works": "Dry stem freed in the workshop." });
     await press(other, "Clear revision");
     await says(other, "It resolves A-0055, A-0076, A-0099", "Dry stem freed in the workshop.");
   });

@@ -40,7 +40,7 @@ const FIRST: [&str; 14] = [
 const IN_VIEW: usize = 8;
 
 /// What goes under “More” first where more than so many would be in view.
-const LEAVES_FIRST: [&str; 2] = ["as_left", "slot"];
+const LEAVES_FIRST: [&str; 4] = ["as_left", "slot", "went_in", "came_out"];
 
 /// What the record keeps beside the result; only the page of one attempt asks for it.
 const OF_RECORD: [&str; 8] = [
