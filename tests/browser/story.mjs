@@ -37,7 +37,7 @@ await press(page, "Write finding");
 const finding = new URL(page.url()).pathname;
 await page.goto(finding);
 const own = page.locator("article", { hasText: "Lamp 3 folds away" });
-await fill(own, { "Evidence": "Folded and locked in the rig." });
+await fill(own, { "What was done": "Folded and locked in the rig." });
 await press(page, "Mark as done", own);
 
 const lead = await walk.open("lead", finding);
