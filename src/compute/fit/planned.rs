@@ -9,8 +9,8 @@ use super::snapshot::{Excursion, ExcursionAt, SiteAt, SlotAt, Snapshot};
 use crate::supplies::Lasts;
 use crate::three_point::Spread;
 use crate::timeline::{
-    Activity, Draws, Frame, Lanes, Order, Sampled, Segment, Timed, UNBOUNDED, WhichEnd, Windows,
-    ends, sample, simulate, time,
+    Activity, Draws, Frame, InWindows, Lanes, Order, Sampled, Segment, Timed, UNBOUNDED, WhichEnd,
+    Windows, ends, sample, simulate, time,
 };
 use domain::units::Pet;
 
@@ -258,14 +258,14 @@ fn timing(ready: &Ready, plan: &Plan, settled: &Settled) -> Option<Timing> {
     };
     // Supplies are judged on days on which all work finds its windows: nobody waits past the limit.
     let unbounded = Frame { limit: UNBOUNDED, ..frame };
-    let at_p80 = plan
-        .waits()
-        .then(|| simulated(&unbounded, UNBOUNDED).at_end_in_windows(None, 0.8))
-        .flatten()
-        .unwrap_or_else(|| {
-            let limit = here.limit.unwrap_or(f64::INFINITY);
-            simulated(&frame, limit).at_end(None, WhichEnd::Minute(end_p80), false)
-        });
+    let in_windows =
+        plan.waits().then(|| simulated(&unbounded, UNBOUNDED).at_end_in_windows(None, 0.8, false));
+    let at_p80 = if let Some(InWindows::At(at_end)) = in_windows {
+        at_end
+    } else {
+        let limit = here.limit.unwrap_or(f64::INFINITY);
+        simulated(&frame, limit).at_end(None, WhichEnd::Minute(end_p80), false)
+    };
     let longer = at_p80.end - timed.finish.end();
     let seat_ends_p80: Vec<f64> = timed.finish.ends().map(|end| end + longer).collect();
     let supplies = |(lane, &end): (usize, &f64)| {

@@ -19,7 +19,7 @@ pub use order::Order;
 pub use run::{Block, Finish, State, Timed, ends, later, onward, simulate, time};
 pub use sampling::{Draws, Sampled, sample};
 pub use schedule::Worked;
-pub use simulated::{Added, AtEnd, Detour, Rooms, Simulated, UNBOUNDED, WhichEnd};
+pub use simulated::{Added, AtEnd, Detour, InWindows, Rooms, Simulated, UNBOUNDED, WhichEnd};
 pub use variation::Variation;
 pub use windows::{Light, Windows};
 

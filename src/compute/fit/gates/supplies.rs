@@ -63,14 +63,12 @@ pub(in crate::fit) fn supplies(
         judge.say(GateName::Supplies, Met, Reason::SuppliesLast);
         return;
     }
-    let rough = (!figures).then(|| found.at_p80(base, candidate, true));
-    // Few draws tell that it lasts, and how far it is from the bounds where nobody reads more; not
-    // where they wait past the limit for a window that they miss.
+    let rough = (!figures).then(|| found.at_p80_roughly(ready, plan, (base, candidate))).flatten();
+    // Few draws tell that it lasts, and how far it is from the bounds where nobody reads more.
     let enough = rough.filter(|rough| {
         let left = look.least_left(rough);
         let clear = (left - reserve).abs() >= DOUBT && left.abs() >= DOUBT;
-        let tells = judge.wants_verdicts_alone() && !found.may_miss(plan);
-        left >= reserve + DOUBT || (clear && tells)
+        left >= reserve + DOUBT || (clear && judge.wants_verdicts_alone())
     });
     let figures = enough.is_none();
     let at_end = match &enough {

@@ -9,8 +9,8 @@ use crate::fit::reasons::Unknown;
 use crate::fit::snapshot::TaskAt;
 use crate::three_point::Spread;
 use crate::timeline::{
-    Block, Detour, Finish, Gap, Lanes, MOST_LANES, Order, Rooms, Simulated, State, Stop, onward,
-    simulate,
+    Block, Detour, Finish, Frame, Gap, Lanes, MOST_LANES, Order, Rooms, Simulated, State, Stop,
+    UNBOUNDED, onward, simulate,
 };
 
 /// A plan timed as it stands, kept stop by stop so that a task can be put in anywhere.
@@ -54,8 +54,8 @@ pub(in crate::fit) struct Base {
     draws: RefCell<Vec<Drawn>>,
 }
 
-/// A plan in many draws, and which stops wait for which in it.
-type Drawn = (Vec<(usize, usize)>, Rc<Simulated>);
+/// A plan in many draws, which stops wait for which in it, and whether it has no limit.
+type Drawn = (Vec<(usize, usize)>, bool, Rc<Simulated>);
 
 /// When each lane would be ready to work at a worksite, and what it spends between the end of that
 /// work and its next stop, or until it is inside; infinite where there is no way.
@@ -196,15 +196,39 @@ impl Base {
 
     /// The plan in every draw, held against its limit, where these stops wait for one another.
     pub fn draws(&self, ready: &Ready, plan: &Plan, needs: &[(usize, usize)]) -> Rc<Simulated> {
+        self.drawn(ready, plan, needs, false)
+    }
+
+    /// The same without a limit: all that ends late are the days on which work misses its windows.
+    pub fn draws_unbounded(
+        &self,
+        ready: &Ready,
+        plan: &Plan,
+        needs: &[(usize, usize)],
+    ) -> Rc<Simulated> {
+        self.drawn(ready, plan, needs, true)
+    }
+
+    fn drawn(
+        &self,
+        ready: &Ready,
+        plan: &Plan,
+        needs: &[(usize, usize)],
+        unbounded: bool,
+    ) -> Rc<Simulated> {
         let mut known = self.draws.borrow_mut();
-        if let Some((_, simulated)) = known.iter().find(|(pairs, _)| pairs == needs) {
+        let same = |(pairs, free, _): &&Drawn| pairs == needs && *free == unbounded;
+        if let Some((.., simulated)) = known.iter().find(same) {
             return Rc::clone(simulated);
         }
-        let (frame, variation) = (plan.frame(ready), ready.constants.variation());
+        let frame = plan.frame(ready);
+        let limit = if unbounded { UNBOUNDED } else { plan.limit };
+        let frame = if unbounded { Frame { limit, ..frame } } else { frame };
         let order = Order { stops: &plan.sequence.stops, needs };
-        let simulated = simulate(&frame, order, &self.blocks, &self.finish, plan.limit, variation);
+        let variation = ready.constants.variation();
+        let simulated = simulate(&frame, order, &self.blocks, &self.finish, limit, variation);
         let simulated = Rc::new(simulated);
-        known.push((needs.to_vec(), Rc::clone(&simulated)));
+        known.push((needs.to_vec(), unbounded, Rc::clone(&simulated)));
         simulated
     }
 }

@@ -13,9 +13,12 @@ use crate::fit::reasons::{TimeFigures, Unknown};
 use crate::fit::snapshot::{TaskAt, ToolAt};
 use crate::fit::verdict::Place;
 use crate::timeline::{
-    Added, AtEnd, Block, Finish, Frame, Gap, MOST_LANES, Order, Simulated, Stop, UNBOUNDED,
-    WhichEnd, later, onward, simulate,
+    Added, AtEnd, Block, Finish, Frame, Gap, InWindows, MOST_LANES, Order, Simulated, Stop,
+    UNBOUNDED, WhichEnd, later, onward, simulate,
 };
+
+/// The chance of the end at which supplies are judged.
+const P80: f64 = 0.8;
 
 /// A place found, with all that the checks ask of it.
 pub(in crate::fit) struct Found {
@@ -115,19 +118,9 @@ impl Found {
         }
     }
 
-    /// The plan with the task on an excursion that ends when it does in eight cases of ten.
-    pub fn at_p80(&self, base: &Base, candidate: &Candidate, rough: bool) -> AtEnd {
-        const P80: WhichEnd = WhichEnd::OfChance(0.8);
-        match &self.draws {
-            InDraws::Within(simulated, _) => simulated.at_end(None, P80, rough),
-            InDraws::Added(simulated, ways_on) => {
-                simulated.at_end(Some(&self.added(base, candidate, *ways_on)), P80, rough)
-            }
-        }
-    }
-
-    /// The same from all draws; where work may miss its windows, of the days on which it finds them:
-    /// nobody waits past the limit for a window that does not come.
+    /// The plan with the task on an excursion that ends when it does in eight cases of ten, from all
+    /// draws; where work may miss its windows, of the days on which it finds them: nobody waits past
+    /// the limit for a window that does not come.
     pub fn at_p80_in_full(
         &self,
         ready: &Ready,
@@ -135,22 +128,55 @@ impl Found {
         (base, candidate): (&Base, &Candidate),
     ) -> &AtEnd {
         self.p80.get_or_init(|| {
-            let in_windows = self.may_miss(plan).then(|| match &self.draws {
-                InDraws::Within(_, unbounded) => {
-                    unbounded.as_ref().and_then(|plan| plan.at_end_in_windows(None, 0.8))
-                }
-                InDraws::Added(_, ways_on) => {
-                    let frame = Frame { limit: UNBOUNDED, ..plan.frame(ready) };
-                    let needs = self.ties.as_ref().map_or(&base.needs, |ties| &ties.plan);
-                    let order = Order { stops: &plan.sequence.stops, needs };
-                    let (blocks, finish) = (&base.blocks, &base.finish);
-                    let variation = ready.constants.variation();
-                    let plan = simulate(&frame, order, blocks, finish, UNBOUNDED, variation);
-                    plan.at_end_in_windows(Some(&self.added(base, candidate, *ways_on)), 0.8)
-                }
-            });
-            in_windows.flatten().unwrap_or_else(|| self.at_p80(base, candidate, false))
+            let at_p80 = self.in_windows(ready, plan, (base, candidate), false);
+            at_p80.unwrap_or_else(|| self.at_p80_of_all(base, candidate, false))
         })
+    }
+
+    /// The same from the first draws; `None` where they are too few to tell.
+    pub fn at_p80_roughly(
+        &self,
+        ready: &Ready,
+        plan: &Plan,
+        (base, candidate): (&Base, &Candidate),
+    ) -> Option<AtEnd> {
+        self.in_windows(ready, plan, (base, candidate), true)
+    }
+
+    /// `None` where it finds its windows on too few of those days.
+    fn in_windows(
+        &self,
+        ready: &Ready,
+        plan: &Plan,
+        (base, candidate): (&Base, &Candidate),
+        rough: bool,
+    ) -> Option<AtEnd> {
+        let in_windows = match &self.draws {
+            _ if !self.may_miss(plan) => InWindows::Always,
+            InDraws::Within(_, None) => InWindows::Always,
+            InDraws::Within(_, Some(unbounded)) => unbounded.at_end_in_windows(None, P80, rough),
+            InDraws::Added(_, ways_on) => {
+                let needs = self.ties.as_ref().map_or(&base.needs, |ties| &ties.plan);
+                let added = self.added(base, candidate, *ways_on);
+                let unbounded = base.draws_unbounded(ready, plan, needs);
+                unbounded.at_end_in_windows(Some(&added), P80, rough)
+            }
+        };
+        match in_windows {
+            InWindows::At(at_end) => Some(at_end),
+            InWindows::Always => Some(self.at_p80_of_all(base, candidate, rough)),
+            InWindows::Seldom => None,
+        }
+    }
+
+    fn at_p80_of_all(&self, base: &Base, candidate: &Candidate, rough: bool) -> AtEnd {
+        let p80 = WhichEnd::OfChance(P80);
+        match &self.draws {
+            InDraws::Within(simulated, _) => simulated.at_end(None, p80, rough),
+            InDraws::Added(simulated, ways_on) => {
+                simulated.at_end(Some(&self.added(base, candidate, *ways_on)), p80, rough)
+            }
+        }
     }
 
     /// Whether its work, or some of the plan, waits for a window.
@@ -161,9 +187,9 @@ impl Found {
     /// That end alone, roughly.
     pub fn p80(&self, base: &Base, candidate: &Candidate) -> f64 {
         match &self.draws {
-            InDraws::Within(simulated, _) => simulated.rough_end(None, 0.8),
+            InDraws::Within(simulated, _) => simulated.rough_end(None, P80),
             InDraws::Added(simulated, ways_on) => {
-                simulated.rough_end(Some(&self.added(base, candidate, *ways_on)), 0.8)
+                simulated.rough_end(Some(&self.added(base, candidate, *ways_on)), P80)
             }
         }
     }

@@ -1,6 +1,6 @@
 //! When each piece of work goes on in the draws in which the plan ends at a certain minute.
 
-use super::draws::{Drawn, mean, mean_product};
+use super::draws::{Drawn, each, mean, mean_product};
 use super::wide::Wide;
 use super::{count, percentile, rank};
 
@@ -17,6 +17,16 @@ pub struct AtEnd {
 pub enum WhichEnd {
     OfChance(f64),
     Minute(f64),
+}
+
+/// The plan on the days on which all work finds its windows.
+#[derive(Debug, Clone, PartialEq)]
+pub enum InWindows {
+    /// These are all days.
+    Always,
+    /// They are too few to tell.
+    Seldom,
+    At(AtEnd),
 }
 
 /// Means over the draws, one batch after the other.
@@ -57,7 +67,7 @@ impl<'d, I: Iterator<Item = [&'d Drawn; 2]>> Wide for Add<'_, I> {
         means.batches += 1;
         means.ends.extend(ends);
         let from = means.from;
-        let later = ends.map(|end| end - from);
+        let later = each(ends, |end| end - from);
         means.end += mean(&later);
         means.square += mean_product(&later, &later);
         for (stop, both) in stops.enumerate() {
@@ -90,23 +100,32 @@ impl All {
         }
     }
 
-    /// The plan at the end that holds with that chance of the draws that end before `limit`: each
-    /// quantity by its mean over those that end about then. `None` where all of them do, or none.
-    pub fn at_end_before(&self, limit: f64, chance: f64) -> Option<AtEnd> {
+    /// The plan at the end that holds with that chance of the draws that end before `limit`, where
+    /// at least so many do: each quantity by its mean over those that end about then.
+    pub fn at_end_before(&self, limit: f64, chance: f64, least: usize) -> InWindows {
         let mut kept: Vec<usize> = (0..self.ends.len()).collect();
         kept.retain(|&draw| f64::from(self.ends[draw]) < limit);
-        if kept.is_empty() || kept.len() == self.ends.len() {
-            return None;
+        if kept.len() == self.ends.len() {
+            return InWindows::Always;
         }
-        kept.sort_unstable_by(|&a, &b| self.ends[a].total_cmp(&self.ends[b]));
-        let near = &kept[rank(chance - NEAR, kept.len())..=rank(chance + NEAR, kept.len())];
+        if kept.len() < least {
+            return InWindows::Seldom;
+        }
+        let [from, at, to] =
+            [chance - NEAR, chance, chance + NEAR].map(|chance| rank(chance, kept.len()));
+        let by_end = |a: &usize, b: &usize| self.ends[*a].total_cmp(&self.ends[*b]);
+        kept.select_nth_unstable_by(to, by_end);
+        let near = &mut kept[..=to];
+        near.select_nth_unstable_by(from, by_end);
+        let near = &mut near[from..];
+        let (_, &mut end, _) = near.select_nth_unstable_by(at - from, by_end);
         let there = |drawn: &[f32]| {
             let sum: f64 = near.iter().map(|&draw| f64::from(drawn[draw])).sum();
             sum / count(near.len())
         };
         let works = self.stops.iter().map(|[minutes, done]| (there(minutes), there(done)));
-        let end = f64::from(self.ends[kept[rank(chance, kept.len())]]);
-        Some(AtEnd { end, works: works.collect() })
+        let end = f64::from(self.ends[end]);
+        InWindows::At(AtEnd { end, works: works.collect() })
     }
 }
 

@@ -1,6 +1,6 @@
 //! A plan in the draws of one batch: where each lane stands before each stop, and how late it may.
 
-use super::draws::{BATCH, Drawn, ROUNDING, Shared, lower, lower_by, mean, narrow, range};
+use super::draws::{BATCH, Drawn, ROUNDING, Shared, each, lower, lower_by, mean, narrow, range};
 use super::forward::{Forward, forward, inside};
 use super::given::Given;
 use super::stretches::last_ready;
@@ -48,9 +48,9 @@ impl Wide for Live<'_> {
         let Self { given, limit, batch } = self;
         let run = forward(given, batch);
         let limit = narrow(limit) + ROUNDING;
-        let late = inside(given, &run.ends, &run.shared)
-            .map(|end| if end > limit { NEVER } else { f32::INFINITY });
-        let kept = late.map(|late| if late > 0.0 { 1.0 } else { 0.0 });
+        let ends = inside(given, &run.ends, &run.shared);
+        let late = each(&ends, |end| if end > limit { NEVER } else { f32::INFINITY });
+        let kept = each(&late, |late| if late > 0.0 { 1.0 } else { 0.0 });
         let mut latest = latest_starts(given, &run, limit);
         for bounds in &mut latest {
             // A draw that is late as it stands is late with any task added.
@@ -74,7 +74,7 @@ impl Wide for Live<'_> {
 fn latest_starts(given: &Given, run: &Forward, limit: f32) -> Vec<Drawn> {
     let count = given.stops.len();
     let shared = &run.shared;
-    let mut latest = vec![shared.ingress.map(|ingress| limit - ingress); count + 1];
+    let mut latest = vec![each(&shared.ingress, |ingress| limit - ingress); count + 1];
     for (place, stop) in given.stops.iter().enumerate().rev() {
         let mut end = [f32::INFINITY; BATCH];
         for lane in stop.lanes.each() {

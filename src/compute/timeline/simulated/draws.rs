@@ -81,11 +81,11 @@ impl Shared {
     pub fn of(frame: (f64, f64), variation: Variation, batch: usize) -> Self {
         let logs = |coordinate: usize, log_sd: f64| {
             let (sd, mean) = (narrow(log_sd), narrow(-log_sd.powi(2) / 2.0));
-            normals(coordinate, batch).map(|normal| mean + sd * normal)
+            each(normals(coordinate, batch), |normal| mean + sd * normal)
         };
         let times = |coordinate: usize, log_sd: f64, minutes: f64| {
             let minutes = narrow(minutes);
-            logs(coordinate, log_sd).map(|log| minutes * fast_exp(log))
+            each(&logs(coordinate, log_sd), |log| minutes * fast_exp(log))
         };
         Self {
             log_days: logs(CREW_DAY, variation.crew_day),
@@ -95,6 +95,16 @@ impl Shared {
             site: times(SITE, variation.site, 1.0),
         }
     }
+}
+
+/// The same done to a quantity in every draw.
+#[inline(always)]
+pub(super) fn each(drawn: &Drawn, change: impl Fn(f32) -> f32) -> Drawn {
+    let mut changed = *drawn;
+    for one in &mut changed {
+        *one = change(*one);
+    }
+    changed
 }
 
 /// The larger of two; without the care for what is no number, so that many are done at once.

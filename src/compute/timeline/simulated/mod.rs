@@ -22,7 +22,7 @@ mod wide;
 mod with_added;
 
 pub use added::Added;
-pub use at_end::{AtEnd, WhichEnd};
+pub use at_end::{AtEnd, InWindows, WhichEnd};
 pub(super) use given::Gaps;
 pub use room::{Detour, Rooms};
 
@@ -47,6 +47,9 @@ const DOUBT: f64 = 0.01;
 
 /// The limit of a plan that has none, in minutes: only work that finds no window ends past it.
 pub const UNBOUNDED: f64 = 1e6;
+
+/// Draws of the first batch that tell roughly when a plan ends.
+const ENOUGH: usize = 64;
 
 /// A plan in every draw: where each lane stands before each stop, and how late it may.
 #[derive(Debug, Clone)]
@@ -147,11 +150,15 @@ impl Simulated {
     }
 
     /// The same at the end that holds with that chance of the days on which all work finds its
-    /// windows; `None` where it always does, or never. Asked of a plan that is `UNBOUNDED`.
-    pub fn at_end_in_windows(&self, added: Option<&Added>, chance: f64) -> Option<AtEnd> {
+    /// windows. Asked of a plan that is `UNBOUNDED`.
+    pub fn at_end_in_windows(&self, added: Option<&Added>, chance: f64, rough: bool) -> InWindows {
         let mut all = All::default();
-        self.runs(added, BATCHES, |ends, stops| all.add(ends, stops));
-        all.at_end_before(self.limit, chance).map(|at_end| in_place(at_end, added))
+        let (batches, least) = if rough { (1, ENOUGH) } else { (BATCHES, 1) };
+        self.runs(added, batches, |ends, stops| all.add(ends, stops));
+        match all.at_end_before(self.limit, chance, least) {
+            InWindows::At(at_end) => InWindows::At(in_place(at_end, added)),
+            other => other,
+        }
     }
 
     /// Takes the plan in each of so many batches: its ends, and of each stop the minutes of its work
