@@ -2,15 +2,16 @@
 
 use async_recursion::async_recursion as boxed;
 use std::collections::HashMap;
+use std::sync::Arc;
 
 use sqlx::SqliteConnection;
 
-use crate::Failure;
 use crate::constraints::{self, InForce};
 use crate::fit::{self, Board, Rooms};
 use crate::outside as app_outside;
 use crate::slots::turned::{self, TurnedCheck};
 use crate::work::Work;
+use crate::{Failure, Reader};
 use compute::fit::Matrix;
 use domain::codes::{ExcursionCode, TaskCode};
 use domain::excursions::Excursion;
@@ -85,7 +86,7 @@ pub struct Attention {
     pub disagreements: Vec<Contradiction>,
     /// Where a task at risk may be set in time, the earliest excursion first.
     pub offers: HashMap<TaskCode, Offer>,
-    pub rooms: Rooms,
+    pub rooms: Arc<Rooms>,
 }
 
 /// An excursion on which a task at risk has a place in time.
@@ -97,17 +98,25 @@ pub struct Offer {
     pub now_on: Option<(ExcursionCode, SlotState)>,
 }
 
+/// Read once for all who read the same state of the record.
 #[boxed]
-pub async fn read(db: &mut SqliteConnection, today: Day) -> Result<Attention, Failure> {
+pub async fn seen(db: &mut Reader, today: Day) -> Result<Arc<Attention>, Failure> {
+    let place = db.place(today.to_string());
+    let attention = place.get_or_try_init(|| async { read(db, today).await.map(Arc::new) });
+    attention.await.cloned()
+}
+
+#[boxed]
+async fn read(db: &mut Reader, today: Day) -> Result<Attention, Failure> {
     let filter = Filter { in_danger: true, ..Filter::default() };
     let in_danger = open_items::page(db, &filter, Sort::Rank, 0, SHOWN).await?;
     let in_danger_count = open_items::count(db, &filter).await?;
     let at_risk: Vec<TaskCode> = in_danger.iter().map(|item| item.task.clone()).collect();
-    let board = fit::board(db, &at_risk).await?;
+    let board = fit::board_seen(db, &at_risk).await?;
     let whole = board.all_at(&at_risk);
     let timed = move || {
         let judged = board.own_cells_and(&whole, |slot| slot.state == SlotState::Set);
-        let rooms = fit::rooms_of(&board);
+        let rooms = Arc::new(fit::rooms_of(&board));
         (board, judged, rooms)
     };
     let stopped = |cause| StoreError::Unusable(format!("judging the slots stopped: {cause}"));

@@ -1,10 +1,9 @@
 //! What can still be done from where the crew stands: the open items, judged for that moment.
 
 use async_recursion::async_recursion as boxed;
-use sqlx::SqliteConnection;
 
 use crate::fit::{self, Judged};
-use crate::{Failure, fit::Board};
+use crate::{Failure, Reader, fit::Board};
 use compute::fit::{Now, get_ahead};
 use domain::cells::FieldError;
 use domain::codes::{ExcursionCode, TaskCode, ToolCode, WorksiteCode};
@@ -39,13 +38,10 @@ pub struct GetAhead {
 
 /// What can be begun comes first, and of that what is worth most.
 #[boxed]
-pub async fn look(
-    db: &mut SqliteConnection,
-    asked: &CrewPosition,
-) -> Result<Vec<GetAhead>, Failure> {
+pub async fn look(db: &mut Reader, asked: &CrewPosition) -> Result<Vec<GetAhead>, Failure> {
     let items = open_items::page(db, &Filter::default(), Sort::Rank, 0, SEARCHED).await?;
     let wanted: Vec<TaskCode> = items.iter().map(|item| item.task.clone()).collect();
-    let board = fit::board(db, &wanted).await?;
+    let board = fit::board_seen(db, &wanted).await?;
     let now = now(&board, asked)?;
     let all = move || judged(&board, &now, items);
     let stopped = |cause| StoreError::Unusable(format!("looking for get-aheads stopped: {cause}"));

@@ -14,6 +14,7 @@ pub mod alike;
 pub mod attempts;
 pub mod attention;
 pub mod backlog;
+mod calculated;
 pub mod calendar;
 pub mod campaign;
 pub mod causes;
@@ -52,6 +53,7 @@ pub mod matrix;
 pub mod outside;
 pub mod passwords;
 pub mod people;
+mod reader;
 pub mod readiness;
 pub mod records;
 pub mod renames;
@@ -67,6 +69,7 @@ pub mod slots;
 pub mod standing;
 mod swaps;
 pub mod sweep;
+pub mod task_fit;
 pub mod tasks;
 pub mod techniques;
 pub mod tokens;
@@ -78,6 +81,8 @@ pub mod waits;
 pub mod whole_task;
 pub mod work;
 pub mod worksites;
+
+pub use reader::Reader;
 
 /// The service: its database, its clock and its settings.
 #[derive(Debug, Clone)]
@@ -91,6 +96,7 @@ pub struct App {
     pub(crate) decoding: files::Decoding,
     pub readiness: Arc<readiness::Readiness>,
     pub(crate) days: Arc<day::KeptAnswers>,
+    pub(crate) calculated: Arc<calculated::Calculated>,
 }
 
 impl App {
@@ -104,6 +110,7 @@ impl App {
             decoding: files::Decoding::default(),
             readiness: Arc::default(),
             days: Arc::default(),
+            calculated: Arc::default(),
         }
     }
 }

@@ -2,11 +2,10 @@
 
 use async_recursion::async_recursion as boxed;
 use std::collections::{HashMap, HashSet};
+use std::sync::Arc;
 
-use sqlx::SqliteConnection;
-
-use crate::Failure;
 use crate::fit::{self, Board};
+use crate::{Failure, Reader};
 use compute::fit::{
     Added, Cell, ExcursionAt, Part, Room, TaskAt, left_with, matrix_where, rooms, sentence,
 };
@@ -79,7 +78,7 @@ impl Somewhere {
 /// A page of the matrix.
 #[derive(Debug)]
 pub struct MatrixPage {
-    pub board: Board,
+    pub board: Arc<Board>,
     pub rows: Vec<MatrixRow>,
     pub total: i64,
     /// What each excursion has left before its limit.
@@ -122,9 +121,16 @@ pub struct MatrixCell {
     pub left: Option<f64>,
 }
 
-/// Reads and judges one page.
+/// Reads and judges one page, once for all who read the same state of the record.
 #[boxed]
-pub async fn page(db: &mut SqliteConnection, asked: &MatrixQuery) -> Result<MatrixPage, Failure> {
+pub async fn page(db: &mut Reader, asked: &MatrixQuery) -> Result<Arc<MatrixPage>, Failure> {
+    let place = db.place(format!("{asked:?}"));
+    let page = place.get_or_try_init(|| async { judged_page(db, asked).await.map(Arc::new) });
+    page.await.cloned()
+}
+
+#[boxed]
+async fn judged_page(db: &mut Reader, asked: &MatrixQuery) -> Result<MatrixPage, Failure> {
     let total = open_items::count(db, &asked.filter).await?;
     let ranked = total <= RANKED;
     let narrows = asked.gate.is_some() || asked.verdict.is_some();
@@ -138,7 +144,7 @@ pub async fn page(db: &mut SqliteConnection, asked: &MatrixQuery) -> Result<Matr
     let items = open_items::page(db, &asked.filter, Sort::Rank, from, most).await?;
     let mut wanted: Vec<TaskCode> = items.iter().map(|item| item.task.clone()).collect();
     wanted.extend(asked.opened.clone());
-    let board = fit::board(db, &wanted).await?;
+    let board = fit::board_seen(db, &wanted).await?;
     let mut sheet = judged(board, items).await?;
     sheet.total = total;
     sheet.ranked = ranked;
@@ -208,7 +214,7 @@ fn rank(rows: &mut [MatrixRow]) {
 }
 
 /// Judging takes the processor and no connection, so that other requests go on meanwhile.
-async fn judged(board: Board, items: Vec<OpenItem>) -> Result<MatrixPage, Failure> {
+async fn judged(board: Arc<Board>, items: Vec<OpenItem>) -> Result<MatrixPage, Failure> {
     let all = move || {
         let snapshot = &board.snapshot;
         let shown: HashSet<TaskAt> =

@@ -2,16 +2,15 @@
 
 use async_recursion::async_recursion as boxed;
 use std::collections::HashMap;
+use std::sync::Arc;
 
 use sqlx::SqliteConnection;
 
-use crate::Failure;
 use crate::calendar::Calendar;
 use crate::dossier::Dossier;
-use crate::fit::{self, Board, Judged, Opening};
 use crate::four_eyes::Touches;
-use crate::{links, sisters};
-use compute::fit::{Ask, ExcursionAt, Room, Standing, rooms};
+use crate::task_fit::{self, TaskFit};
+use crate::{Failure, Reader, links, sisters};
 use domain::attempts::Attempt;
 use domain::codes::{AttemptCode, CauseCode, TaskCode};
 use domain::endings::{Closure, Deferral, Parking, Reopening};
@@ -24,8 +23,6 @@ use domain::repeat_guard::{Guard, SetApart, set_apart};
 use domain::slots::Slot;
 use domain::tasks::Task;
 use domain::techniques::Technique;
-use domain::verdicts::badness;
-use domain::words::SlotVerdict;
 use store::remedies::NotHeldSeen;
 use store::standing::StandingRow;
 use store::tasks::{LinkSeen, Sister};
@@ -46,15 +43,7 @@ pub struct WholeTask {
     pub version: i64,
     pub standing: Option<StandingRow>,
     pub dossier: Dossier,
-    pub board: Board,
-    /// The coming excursions on which it could be put, best first; none once it has ended.
-    pub candidates: Vec<(ExcursionAt, Judged)>,
-    /// Minutes left before the limit of each candidate at P80, with its set tasks and this one.
-    pub left: Vec<Option<f64>>,
-    /// What every coming excursion has left before its limit.
-    pub rooms: Vec<Room>,
-    /// What would open the first of those that do not fit.
-    pub openings: Vec<(ExcursionAt, Vec<Opening>)>,
+    pub fit: Arc<TaskFit>,
     /// Its live slots, each with the person who made it.
     pub slots: Vec<(Slot, String)>,
     pub family: Option<Family>,
@@ -111,14 +100,13 @@ impl WholeTask {
 }
 
 #[boxed]
-pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Failure> {
+pub async fn read(db: &mut Reader, code: &str) -> Result<WholeTask, Failure> {
     let missing = || Failure::NotFound(Kind::Task, code.to_owned());
     let task = Task::find(db, code).await?.ok_or_else(missing)?;
     let registered = register::find(db, Kind::Task, code).await?.ok_or_else(missing)?;
     let own = &task.code.0;
     let standing = standing::find(db, own).await?;
     let dossier = Dossier::load(db, std::slice::from_ref(own)).await?;
-    let board = fit::board(db, std::slice::from_ref(own)).await?;
     let family = match &task.family {
         Some(family) => Family::find(db, family.as_str()).await?,
         None => None,
@@ -139,12 +127,7 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
     };
     at_worksite.retain(|item| brought_back.iter().all(|back| back.code != item.code));
     let open = standing.as_ref().is_none_or(|stand| stand.state.is_open_item());
-    let candidates = if open { candidates(&board, own) } else { Vec::new() };
-    let openings = openings(&board, own, &candidates).await?;
-    let cells: Vec<(ExcursionAt, &Judged)> =
-        candidates.iter().map(|(at, judged)| (*at, judged)).collect();
-    let left = board.task_at(own).map_or_else(Vec::new, |at| board.left_with(at, &cells));
-    let rooms = rooms(&board.snapshot, &board.constants);
+    let fit = task_fit::seen(db, own, open).await?;
     let remedies = remedy_rows::of_task(db, own).await?;
     let answering: Vec<_> = remedies.iter().map(|remedy| remedy.code.0.clone()).collect();
     let tried: Vec<AttemptCode> =
@@ -155,10 +138,7 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
     Ok(WholeTask {
         version: registered.version,
         standing,
-        candidates,
-        left,
-        rooms,
-        openings,
+        fit,
         slots: live(db, own).await?,
         family,
         techniques: techniques::for_task(db, own, task.family.as_ref()).await?,
@@ -179,7 +159,6 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<WholeTask, Fa
         turned,
         units,
         dossier,
-        board,
         task,
     })
 }
@@ -234,38 +213,6 @@ fn set_apart_for(dossier: &Dossier, task: &TaskCode) -> Vec<SetApart> {
     };
     let guard = Guard::new(record.record());
     set_apart(&dossier.unit_of(task), record.record(), &guard)
-}
-
-fn candidates(board: &Board, task: &TaskCode) -> Vec<(ExcursionAt, Judged)> {
-    let cells: Vec<_> =
-        board.excursions.iter().map(|excursion| (task, &excursion.code.0)).collect();
-    let judged = board.judge_each(&cells, &Ask::default()).into_iter().enumerate();
-    let mut all: Vec<(ExcursionAt, Judged)> =
-        judged.filter_map(|(at, judged)| Some((at, judged?))).collect();
-    all.sort_by_key(|(at, judged)| (badness(judged.verdict), *at));
-    all
-}
-
-/// Of so many excursions it is said what would make the task fit.
-const OPENED: usize = 4;
-
-async fn openings(
-    board: &Board,
-    task: &TaskCode,
-    candidates: &[(ExcursionAt, Judged)],
-) -> Result<Vec<(ExcursionAt, Vec<Opening>)>, Failure> {
-    let at = board.task_at(task);
-    let Some(at) = at.filter(|&at| board.snapshot.tasks[at].standing == Standing::Open) else {
-        return Ok(Vec::new());
-    };
-    let closed = |(_, judged): &&(ExcursionAt, Judged)| {
-        !matches!(judged.verdict, SlotVerdict::Fits | SlotVerdict::Tight)
-    };
-    let cells: Vec<ExcursionAt> =
-        candidates.iter().filter(closed).take(OPENED).map(|(there, _)| *there).collect();
-    let asked = cells.iter().map(|&there| (there, Ask::default())).collect();
-    let told = fit::openings(board, at, asked).await?;
-    Ok(cells.into_iter().zip(told).collect())
 }
 
 async fn live(db: &mut SqliteConnection, task: &TaskCode) -> Result<Vec<(Slot, String)>, Failure> {

@@ -124,7 +124,7 @@ impl Telling<'_> {
             // As many as the coming excursions could take, whatever the size of the record.
             _ if self.number.is_multiple_of((self.load.tasks() / 60).max(1)) => Ends::Set,
             _ if self.number % (self.load.tasks() / 90).max(1) == 1 => Ends::Pencilled,
-            _ if self.number % (self.load.tasks() / 60).max(1) == 2 => Ends::Owing,
+            _ if self.number % (self.load.tasks() / 16).max(1) == 2 => Ends::Owing,
             _ => Ends::Open,
         }
     }

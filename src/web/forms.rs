@@ -54,6 +54,19 @@ pub enum Width {
     Whole,
 }
 
+/// Sends each list of offers once: fields that offer the same as an earlier one use its list.
+pub fn share_offers<'f>(fields: impl Iterator<Item = &'f mut FieldView>) {
+    let mut known: Vec<(Vec<Choice>, String)> = Vec::new();
+    for field in fields.filter(|field| !field.offers.is_empty()) {
+        if let Some((_, of)) = known.iter().find(|(offers, _)| *offers == field.offers) {
+            field.offers_of = Some(of.clone());
+            field.offers.clear();
+        } else {
+            known.push((field.offers.clone(), field.id.clone()));
+        }
+    }
+}
+
 /// One field of a form.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct FieldView {
@@ -67,6 +80,8 @@ pub struct FieldView {
     pub shape: Shape,
     /// Offered while typing; anything else may be typed too.
     pub offers: Vec<Choice>,
+    /// Another field of the page that offers the same: its list is used, and not sent again.
+    pub offers_of: Option<String>,
     pub required: bool,
     pub autofocus: bool,
     pub width: Width,
@@ -88,6 +103,7 @@ impl FieldView {
             error: None,
             shape: Shape::Typed(Typed::TEXT),
             offers: Vec::new(),
+            offers_of: None,
             required: false,
             autofocus: false,
             width: Width::Grow,
@@ -143,6 +159,12 @@ impl FieldView {
     pub fn offering(mut self, offers: Vec<Choice>) -> Self {
         self.offers = offers;
         self
+    }
+
+    /// Its list of offers, its own or that of another field.
+    pub fn list(&self) -> Option<String> {
+        let own = (!self.offers.is_empty()).then_some(&self.id);
+        self.offers_of.as_ref().or(own).map(|of| format!("{of}-list"))
     }
 
     #[must_use]

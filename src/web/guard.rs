@@ -151,7 +151,7 @@ fn not_of_its_session(viewer: &Viewer) {
 /// Where a form led that this person sent before and that was taken then.
 async fn taken(app: &App, typed: &Fields, person: &str) -> Result<Option<String>, PageError> {
     let Some(FormKey(key)) = typed.key() else { return Ok(None) };
-    Ok(forms::answer(&mut *app.db.reader().await?, &key, person).await?)
+    Ok(forms::answer(&mut *app.reader().await?, &key, person).await?)
 }
 
 /// A form made in another session: it is shown again, to be sent from this one.

@@ -73,7 +73,7 @@ pub(crate) async fn whole_kind(kind: Kind, State(app): State<App>) -> Result<Res
 }
 
 async fn step(app: &App, kind: Kind, after: &str) -> Result<Vec<Cells>, Failure> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     kinds::after(&mut db, kind, after, STEP).await
 }
 

@@ -92,9 +92,9 @@ async fn who_only_reads_sees_the_state_and_no_calls(db: SqlitePool) {
 async fn the_backlog_per_flight_adds_up_to_what_is_open(db: SqlitePool) {
     let app = TestApp::new(db).await;
     demo::fill(&app.app, Moment::read(NOW).unwrap().day()).await.unwrap();
-    let mut reader = app.app.db.reader().await.unwrap();
+    let mut reader = app.app.reader().await.unwrap();
+    let rooms = app::fit::rooms(&mut reader).await.unwrap();
     let db = &mut *reader;
-    let rooms = app::fit::rooms(db).await.unwrap();
     let campaign = app::campaign::read(db, &rooms).await.unwrap();
     let past: Vec<_> = campaign.burn_up.iter().filter(|column| !column.is_ahead).collect();
     let open = open_items::count(db, &Filter::default()).await.unwrap();

@@ -13,7 +13,7 @@ use crate::support::{NOW, TestApp};
 
 /// The words for every coming excursion.
 async fn words(app: &TestApp) -> Vec<(String, String)> {
-    let mut db = app.app.db.reader().await.unwrap();
+    let mut db = app.app.reader().await.unwrap();
     let rooms = fit::rooms(&mut db).await.unwrap();
     let mut all: Vec<(String, String)> =
         rooms.iter().map(|(code, room)| (code.to_string(), room_words(room))).collect();

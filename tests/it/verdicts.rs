@@ -13,7 +13,7 @@ use crate::support::{NOW, TestApp};
 
 /// Every cell of the demo's matrix.
 async fn cells(app: &TestApp) -> Vec<compute::fit::Cell> {
-    let mut db = app.app.db.reader().await.unwrap();
+    let mut db = app.app.reader().await.unwrap();
     let mut cells = Vec::new();
     for page in 1.. {
         let asked = matrix::MatrixQuery { page, ..matrix::MatrixQuery::default() };

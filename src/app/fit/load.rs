@@ -2,17 +2,18 @@
 
 use async_recursion::async_recursion as boxed;
 use std::collections::{BTreeSet, HashMap};
+use std::sync::Arc;
 
 use sqlx::SqliteConnection;
 
 use super::Board;
 use super::approaches::Approaches;
 use super::crews::Crews;
-use crate::Failure;
 use crate::constraints;
 use crate::dossier::Dossier;
 use crate::settings::{self, CalculationInputs};
 use crate::tools;
+use crate::{Failure, Reader};
 use compute::fit::{self, Snapshot, TaskAt};
 use compute::three_point::ThreePoint;
 use compute::value::Values;
@@ -43,6 +44,16 @@ pub async fn board(db: &mut SqliteConnection, wanted: &[TaskCode]) -> Result<Boa
     let coming = excursions::coming(db).await?;
     let live = slots::coming_slots(db).await?;
     board_of(db, wanted, coming, live).await
+}
+
+/// The same for a page; it is loaded once for all who read the same state of the record.
+#[boxed]
+pub async fn board_seen(db: &mut Reader, wanted: &[TaskCode]) -> Result<Arc<Board>, Failure> {
+    let tasks: BTreeSet<&str> = wanted.iter().map(TaskCode::as_str).collect();
+    let name = tasks.into_iter().collect::<Vec<_>>().join(" ");
+    let place = db.place(name);
+    let board = place.get_or_try_init(|| async { board(db, wanted).await.map(Arc::new) });
+    board.await.cloned()
 }
 
 /// A flown excursion as it was planned: its slots as if they were still set, each with the estimate

@@ -8,14 +8,15 @@ mod openings;
 
 use async_recursion::async_recursion as boxed;
 use std::collections::{HashMap, HashSet};
+use std::sync::Arc;
 
 use sqlx::SqliteConnection;
 
 pub use judged::{Judged, JudgedGate};
-pub use load::{board, board_then};
+pub use load::{board, board_seen, board_then};
 pub use openings::{Opening, openings};
 
-use crate::Failure;
+use crate::{Failure, Reader};
 use compute::fit::{
     self, Added, Ask, Constants, ExcursionAt, Explained, Guard, Matrix, Part, Place, Room,
     Snapshot, TaskAt,
@@ -171,11 +172,16 @@ pub type Rooms = HashMap<ExcursionCode, Room>;
 
 /// Times every coming excursion, which takes the processor and no connection.
 #[boxed]
-pub async fn rooms(db: &mut SqliteConnection) -> Result<Rooms, Failure> {
-    let board = board(db, &[]).await?;
-    let all = move || rooms_of(&board);
-    let stopped = |cause| StoreError::Unusable(format!("timing the excursions stopped: {cause}"));
-    Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
+pub async fn rooms(db: &mut Reader) -> Result<Arc<Rooms>, Failure> {
+    let place = db.place("time left");
+    let rooms = place.get_or_try_init(|| async {
+        let board = board_seen(db, &[]).await?;
+        let all = move || Arc::new(rooms_of(&board));
+        let stopped =
+            |cause| StoreError::Unusable(format!("timing the excursions stopped: {cause}"));
+        Ok::<_, Failure>(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
+    });
+    rooms.await.cloned()
 }
 
 /// The same of a board that was loaded. It takes the processor: called beside the requests.

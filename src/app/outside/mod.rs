@@ -19,7 +19,7 @@ mod ways;
 pub use bring_back::{BringBack, make_task};
 pub use disagreements::{Right, disagreements, settle};
 pub use read::{ItemRead, read};
-pub use ways::{lost_paths, plan, warnings_without};
+pub use ways::{lost_paths, lost_paths_seen, plan, warnings_without};
 
 impl Ruled for OutsideItem {
     async fn prepare(

@@ -2,11 +2,12 @@
 
 use async_recursion::async_recursion as boxed;
 use std::collections::HashMap;
+use std::sync::Arc;
 
 use sqlx::SqliteConnection;
 
-use crate::Failure;
 use crate::fit::board;
+use crate::{Failure, Reader};
 use compute::fit::{Counting, LeftBy, pet, with_aids_out};
 use domain::codes::{ExcursionCode, OutsideCode, TaskCode, WorksiteCode};
 use domain::order_of_work::{Aid, Bringing, LaterSlot, LostWay, PlaceInOrder, Plan, Way};
@@ -100,6 +101,14 @@ async fn by_the_clock(db: &mut SqliteConnection, plan: &mut Plan) -> Result<(), 
 #[boxed]
 pub async fn lost_paths(db: &mut SqliteConnection) -> Result<Vec<LostWay>, Failure> {
     Ok(plan(db).await?.lost())
+}
+
+/// The same for a page, read once for all who read the same state of the record.
+#[boxed]
+pub async fn lost_paths_seen(db: &mut Reader) -> Result<Arc<Vec<LostWay>>, Failure> {
+    let place = db.place("lost ways");
+    let lost = place.get_or_try_init(|| async { lost_paths(db).await.map(Arc::new) });
+    lost.await.cloned()
 }
 
 /// What is to be said when this item was taken off the list.

@@ -2,11 +2,10 @@
 
 use async_recursion::async_recursion as boxed;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
-use sqlx::SqliteConnection;
-
-use crate::Failure;
 use crate::fit::{self, Board};
+use crate::{Failure, Reader};
 use compute::fit::{Counting, excursion_as_planned};
 use domain::codes::{ExcursionCode, FlightCode, SlotCode, ToolCode};
 use domain::time::Day;
@@ -57,11 +56,16 @@ pub struct ToolDemand {
 
 /// What every coming excursion wants, with set and pencilled slots in their times.
 #[boxed]
-pub async fn demands(db: &mut SqliteConnection) -> Result<Vec<Demand>, Failure> {
-    let board = fit::board(db, &[]).await?;
-    let stopped = |cause| StoreError::Unusable(format!("timing the slots stopped: {cause}"));
-    let all = move || (0..board.excursions.len()).map(|at| demand(&board, at)).collect();
-    Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
+pub async fn demands(db: &mut Reader) -> Result<Arc<Vec<Demand>>, Failure> {
+    let place = db.place("tools wanted");
+    let demands = place.get_or_try_init(|| async {
+        let board = fit::board_seen(db, &[]).await?;
+        let stopped = |cause| StoreError::Unusable(format!("timing the slots stopped: {cause}"));
+        let all = move || (0..board.excursions.len()).map(|at| demand(&board, at)).collect();
+        let demands: Vec<Demand> = tokio::task::spawn_blocking(all).await.map_err(stopped)?;
+        Ok::<_, Failure>(Arc::new(demands))
+    });
+    demands.await.cloned()
 }
 
 fn demand(board: &Board, at: usize) -> Demand {

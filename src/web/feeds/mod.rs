@@ -52,7 +52,7 @@ async fn page(
     viewer: &Viewer,
     fresh: Option<(String, String)>,
 ) -> Result<Response, PageError> {
-    let feed = feeds::of_person(&mut *app.db.reader().await?, &viewer.actor.name).await?;
+    let feed = feeds::of_person(&mut *app.reader().await?, &viewer.actor.name).await?;
     let frame = viewer.frame("Calendar and changes", Nav::Elsewhere);
     let mut answer = Page(FeedsPage { page: frame, feed, fresh }).into_response();
     // The secret stands on this page alone.
@@ -92,7 +92,7 @@ async fn calendar(
     if operations::person_of(&app, &secret).await?.is_none() {
         return Ok(nowhere());
     }
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let text = calendar::written(&mut db, app.clock.now(), &app.config.outpost).await?;
     Ok(sent("text/calendar; charset=utf-8", text))
 }
@@ -104,7 +104,7 @@ async fn changes(
 ) -> Result<Response, PageError> {
     let Some(person) = operations::person_of(&app, &secret).await? else { return Ok(nowhere()) };
     let asked = Fields::read(request.uri().query().unwrap_or_default().as_bytes());
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let view = asked.get("view").trim().to_owned();
     match atom::written(&mut db, &person, &view, app.clock.now(), &app.config.outpost).await? {
         Some(text) => Ok(sent("application/atom+xml; charset=utf-8", text)),

@@ -95,7 +95,7 @@ pub(crate) async fn file(State(app): State<App>) -> Result<Response, PageError> 
         "hash_before",
         "hash",
     ];
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let found = changes::newest(&mut db, i64::MAX, None, tables::MAX_ROWS).await?;
     tables::file("changes", HEADS, found.into_iter().map(file_cells))
 }
@@ -124,7 +124,7 @@ pub(crate) async fn list(
     let asked = Fields::read(query.as_bytes());
     let before = asked.get("before").parse().unwrap_or(i64::MAX);
     let record = Kind::named(asked.get("kind")).map(|kind| (kind, asked.get("code")));
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let newest = changes::last(&mut db).await?;
     let found = changes::newest(&mut db, before, record, PAGE).await?;
     let hash = changes::newest(&mut db, i64::MAX, None, 1).await?;

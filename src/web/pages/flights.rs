@@ -66,7 +66,7 @@ pub(crate) async fn list(
 ) -> Result<Page<FlightsPage>, PageError> {
     let query = viewer.address().split_once('?').map_or("", |query| query.1);
     let older_page = Fields::read(query.as_bytes()).get("older").parse::<i64>().ok();
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let all = flights::in_order(&mut db).await?;
     let over =
         |flight: &&FlightRow| matches!(flight.state, FlightState::Flown | FlightState::Cancelled);
@@ -177,7 +177,7 @@ pub(crate) async fn show(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Page<FlightPage>, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let flight = Flight::find(&mut db, &code)
         .await?
         .ok_or_else(|| Failure::NotFound(Kind::Flight, code.clone()))?;

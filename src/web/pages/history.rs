@@ -112,7 +112,7 @@ pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Respo
         "as_left",
     ];
     let (asked, filter) = asked(&viewer);
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let rows = found(&mut db, (&asked, &filter), 0, tables::MAX_ROWS).await?;
     tables::file("history", HEADS, rows.into_iter().map(file_cells))
 }
@@ -144,7 +144,7 @@ pub(crate) async fn list(
     let (asked, filter) = asked(&viewer);
     let number: i64 = asked.get("page").parse().unwrap_or(1).clamp(1, 1_000_000);
     let offset = (number - 1) * PAGE;
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let mut rows = found(&mut db, (&asked, &filter), offset, PAGE + 1).await?;
     let more = rows.len() > 50;
     rows.truncate(50);

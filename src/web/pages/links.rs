@@ -73,7 +73,7 @@ pub(crate) async fn list(
 ) -> Result<Page<LinksPage>, PageError> {
     let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
     let page = Fields::read(query.as_bytes()).get("page").parse().unwrap_or(1).clamp(1, 100_000);
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let all = links::overview(&mut db).await?;
     drop(db);
     let folder = addresses::folder(Kind::Link);

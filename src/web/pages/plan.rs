@@ -36,7 +36,7 @@ pub(crate) async fn show(
     State(app): State<App>,
     viewer: Viewer,
 ) -> Result<Page<PlanPage>, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let rooms = fit::rooms(&mut db).await?;
     let campaign = campaign::read(&mut db, &rooms).await?;
     let ground = library::ground(&mut db).await?;

@@ -54,7 +54,7 @@ pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let asked = Fields::read(query.as_bytes());
     let typed = asked.get("q").trim().to_owned();
     let among = SearchScope::named(asked.get("among"));
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     for meant in codes_meant(&typed) {
         if let Some((kind, code)) = backlog::by_code(&mut db, &meant).await? {
             return Ok(see_other(&addresses::of(kind, code)));

@@ -72,7 +72,7 @@ pub(crate) async fn show(
     State(app): State<App>,
     viewer: Viewer,
 ) -> Result<Page<SettingsPage>, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let entered = Settings::find(&mut db, Settings::CODE).await?;
     let given = CalculationInputs::load(&mut db).await?;
     let coming = excursions::coming(&mut db).await?;

@@ -11,8 +11,8 @@ use super::hands::tasks_by_code;
 use super::{Bit, Line, Paper, Part, Picture, Table, bold, known, number, text};
 use crate::pages::excursions::planned::{OnPaper, on_paper};
 use crate::visitor::Viewer;
-use app::Failure;
 use app::constraints::{self, InForce};
+use app::{Failure, Reader};
 use domain::attempts::Attempt;
 use domain::codes::{TaskCode, ToolCode};
 use domain::constraints::ConstraintState;
@@ -50,11 +50,7 @@ struct Planned {
     done_elsewhere: Vec<TaskCode>,
 }
 
-pub(super) async fn paper(
-    db: &mut SqliteConnection,
-    viewer: &Viewer,
-    code: &str,
-) -> Result<Paper, Failure> {
+pub(super) async fn paper(db: &mut Reader, viewer: &Viewer, code: &str) -> Result<Paper, Failure> {
     let missing = || Failure::NotFound(Kind::Excursion, code.to_owned());
     let excursion = Excursion::find(db, code).await?.ok_or_else(missing)?;
     let today = viewer.now().day();

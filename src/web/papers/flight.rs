@@ -8,7 +8,7 @@ use super::hands::{tasks_by_code, titled};
 use super::{Bit, Line, Paper, Part, Table, blank, bold, known, number, text};
 use crate::visitor::Viewer;
 use app::fit;
-use app::{Failure, inhibits};
+use app::{Failure, Reader, inhibits};
 use compute::fit::{Ask, matrix, room_words};
 use domain::codes::TaskCode;
 use domain::excursions::Excursion;
@@ -250,7 +250,7 @@ async fn training(db: &mut SqliteConnection, ahead: &Ahead, today: Day) -> Resul
 
 /// Per excursion: its tasks with value, why now and what is left; the candidates left out.
 pub(super) async fn content(
-    db: &mut SqliteConnection,
+    db: &mut Reader,
     viewer: &Viewer,
     code: &str,
 ) -> Result<Paper, Failure> {
@@ -259,7 +259,7 @@ pub(super) async fn content(
     let items = open_items::page(db, &Filter::default(), Sort::Rank, 0, LOOKED_AT).await?;
     let mut wanted: Vec<TaskCode> = items.iter().map(|item| item.task.clone()).collect();
     wanted.extend(ahead.tasks());
-    let board = fit::board(db, &wanted).await?;
+    let board = fit::board_seen(db, &wanted).await?;
     let stopped = |cause| StoreError::Unusable(format!("judging the cells stopped: {cause}"));
     let judge = move || {
         let judged = matrix(&board.snapshot, &board.constants);

@@ -18,7 +18,7 @@ use crate::frame::{Nav, PageFrame};
 use crate::page::{Page, see_other};
 use crate::routes::Routes;
 use crate::visitor::Viewer;
-use app::{App, Failure};
+use app::{App, Failure, Reader};
 use domain::excursions::Excursion;
 use domain::words::ExcursionState;
 use store::{Contents, Kept as _, StoreError};
@@ -103,7 +103,7 @@ pub(crate) fn routes() -> Routes {
 
 async fn read(
     which: Which,
-    db: &mut SqliteConnection,
+    db: &mut Reader,
     viewer: &Viewer,
     code: &str,
 ) -> Result<Paper, Failure> {
@@ -149,7 +149,7 @@ async fn answer(
     viewer: Viewer,
     code: String,
 ) -> Result<Response, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     if let Some(other) = instead(which, &mut db, &code).await? {
         return Ok(see_other(&other));
     }

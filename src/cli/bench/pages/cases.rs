@@ -119,7 +119,7 @@ pub async fn cases(app: &App) -> Result<Vec<Case>, Failed> {
 
 /// Does the queries of a page alone.
 pub async fn bare_queries(app: &App, bare: &Bare) -> Result<(), Failed> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     match bare {
         Bare::List(filter, sort, page) => {
             backlog::list(&mut db, "nobody", filter, *sort, (page - 1) * PAGE, PAGE).await?;

@@ -67,7 +67,7 @@ pub(crate) async fn blank(
     Path(code): Path<String>,
 ) -> Result<Response, PageError> {
     reaches(&viewer)?;
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let attempt = find(&mut db, &code).await?;
     if let Some(finding) = explained_by(&mut db, &attempt).await? {
         return Ok(see_other(&addresses::of(Kind::Finding, finding)));
@@ -84,7 +84,7 @@ pub(crate) async fn write(
     typed: Fields,
 ) -> Result<Response, PageError> {
     reaches(&viewer)?;
-    let attempt = find(&mut *app.db.reader().await?, &code).await?;
+    let attempt = find(&mut *app.reader().await?, &code).await?;
     let failure = match keep(&app, &viewer, &attempt, &typed).await {
         Ok(done) => return Ok(done.into_response()),
         Err(failure) => failure,
@@ -94,7 +94,7 @@ pub(crate) async fn write(
         Failure::Refused(why) => (StatusCode::CONFLICT, vec![FieldError::new("", why)]),
         other => return Err(other.into()),
     };
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let page = page(&mut db, &viewer, &attempt, &typed, &errors).await?;
     Ok((status, Page(page)).into_response())
 }

@@ -85,7 +85,7 @@ pub(crate) async fn blank(State(app): State<App>, viewer: Viewer) -> Result<Resp
     reaches(&viewer)?;
     let asked = viewer.address().split_once('?').map_or("", |(_, query)| query);
     let cells = Fields::read(asked.as_bytes()).cells();
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     if Task::find(&mut db, cells.get("task").trim()).await?.is_none() {
         return Ok(Page(ask_task(&mut db, &viewer, &cells).await?).into_response());
     }
@@ -133,7 +133,7 @@ pub(crate) async fn filled(
     Path(code): Path<String>,
 ) -> Result<Response, PageError> {
     reaches(&viewer)?;
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let about = edit_of(&mut db, &code).await?;
     let cells = about.cells();
     let page = page(&mut db, &viewer, &about, &cells, &[]).await?;
@@ -171,7 +171,7 @@ pub(crate) async fn correct(
     let received = Received::read(&app, request).await?;
     let fields = received.fields.clone();
     let sent = fields.version();
-    let about = edit_of(&mut *app.db.reader().await?, &code).await?.made_on(sent);
+    let about = edit_of(&mut *app.reader().await?, &code).await?.made_on(sent);
     let saved = save(&app, &viewer, about, received).await;
     Ok(held(&viewer, &fields, saved))
 }
@@ -198,7 +198,7 @@ async fn save(
         let why = "This attempt is not saved yet, so its photographs are not kept.";
         errors.push(FieldError::new("photo", why));
     }
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let page = page(&mut db, viewer, &about, &typed, &errors).await?;
     Ok((status, Page(page)).into_response())
 }

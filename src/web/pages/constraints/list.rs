@@ -57,7 +57,7 @@ pub(crate) async fn list(
     viewer: Viewer,
 ) -> Result<Page<ConstraintsPage>, PageError> {
     let today = viewer.now().day();
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let read = constraints::read_all(&mut db, today).await?;
     let around = RowContext { calendar: &read.calendar, axis: axis(&read.calendar, today), today };
     let mut rows: Vec<ConstraintRow> = read.in_force().map(|one| row(one, &around)).collect();

@@ -53,7 +53,7 @@ pub(crate) async fn show(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Page<ConstraintPage>, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     Ok(Page(page(&mut db, &viewer, &code, &Cells::default(), &[]).await?))
 }
 
@@ -151,7 +151,7 @@ pub(crate) async fn lift(
     if let Some(own) = own {
         return Err(Failure::Refused(own.message.clone()).into());
     }
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let page = page(&mut db, &viewer, &code, &typed.cells(), &errors).await?;
     Ok((StatusCode::UNPROCESSABLE_ENTITY, Page(page)).into_response())
 }

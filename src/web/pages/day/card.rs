@@ -58,7 +58,7 @@ pub(crate) async fn show(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Page<CardPage>, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let there = day::read(&mut db, &code, None, viewer.now()).await?;
     let card = day::late_card(&mut db, &there).await?;
     let minutes = |minutes: Option<Minutes>| minutes.map_or("unknown".to_owned(), Minutes::clock);

@@ -55,7 +55,7 @@ async fn board(
     code: &str,
     run: Option<&str>,
 ) -> Result<Response, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let there = day::read(&mut db, code, run, viewer.now()).await?;
     let answers = day::answers(app, &mut db, &there).await?;
     let page = view::page(&mut db, viewer, there, answers).await?;
@@ -209,7 +209,7 @@ async fn how_far(
     code: &str,
     run: Option<&str>,
 ) -> Result<Response, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let there = day::read(&mut db, code, run, viewer.now()).await?;
     let pet = there.pet.map(|pet| pet.0);
     Ok(Json(serde_json::json!({ "number": there.number, "pet": pet })).into_response())

@@ -99,7 +99,7 @@ pub(crate) async fn debrief(
     viewer: Viewer,
     Path((code, run)): Path<(String, String)>,
 ) -> Result<Page<PracticePage>, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let there = day::read(&mut db, &code, Some(&run), viewer.now()).await?;
     let presses: Vec<_> = there.state.log.iter().map(|(press, _)| press.clone()).collect();
     let slots: Vec<_> = there.tasks.iter().map(|task| task.slot.clone()).collect();

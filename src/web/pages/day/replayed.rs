@@ -45,7 +45,7 @@ pub(crate) async fn show(
     State(app): State<App>,
     viewer: Viewer,
 ) -> Result<Page<ReplayPage>, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let replay = day::replay(&mut db).await?;
     let all = &replay.tasks;
     let lead = if all.is_empty() {

@@ -41,7 +41,7 @@ pub(crate) async fn show(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Response, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let debrief = debrief::read(&mut db, &code).await?;
     let extra = Fields::read(viewer.address().split_once('?').map_or("", |q| q.1).as_bytes());
     let page =

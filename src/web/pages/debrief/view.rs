@@ -8,7 +8,7 @@ use super::choices::Choices;
 use super::fields::{Fields, fields, head, new_left, new_tool};
 use super::saving::{Clash, Outcome, version_of};
 use crate::addresses;
-use crate::forms::{ErrorLine, ErrorSummary, FieldView, Width};
+use crate::forms::{ErrorLine, ErrorSummary, FieldView, Width, share_offers};
 use crate::frame::{Nav, PageFrame};
 use crate::held_forms::label_in;
 use crate::linked::{Piece, linked};
@@ -195,7 +195,11 @@ pub(super) async fn page(
     let today = viewer.now().day();
     let (from_now, ended) =
         constraints::for_excursion(db, &debrief.excursion.code.0, today).await?;
-    let new_tool_at = debrief.tools.len();
+    let mut new_tool = new_tool(debrief.tools.len(), &outcome, &choices);
+    let mut new_left = new_left(&outcome, &choices);
+    let in_rows = rows.iter_mut().flat_map(|row| row.first.iter_mut().chain(&mut row.more));
+    let in_tools = tools.iter_mut().flat_map(|tool| &mut tool.fields);
+    share_offers(in_rows.chain(in_tools).chain(&mut new_tool).chain(&mut new_left));
     Ok(DebriefPage {
         summary,
         address: super::address(&code),
@@ -204,8 +208,8 @@ pub(super) async fn page(
         head: head(&debrief.excursion, debrief.board, &outcome),
         head_version: outcome.kept_of("head").and_then(|head| head.version).unwrap_or(version),
         may_head: may_record && may(role, Action::KeepExcursions),
-        new_tool: new_tool(new_tool_at, &outcome, &choices),
-        new_left: new_left(&outcome, &choices),
+        new_tool,
+        new_left,
         returns: debrief.returns,
         pencils: named(&debrief.pencils),
         left: debrief.left_outside,

@@ -92,7 +92,7 @@ pub(crate) async fn use_words(
 ) -> Result<Response, PageError> {
     let query = viewer.address().split_once('?').map_or("", |query| query.1);
     let asked = Fields::read(query.as_bytes());
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let excursion = Excursion::find(&mut db, &code)
         .await?
         .ok_or_else(|| Failure::NotFound(Kind::Excursion, code.clone()))?;

@@ -3,7 +3,6 @@
 use askama::Template;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
-use sqlx::SqliteConnection;
 
 use crate::addresses::{encoded, within};
 use crate::extract::{Fields, Path};
@@ -15,7 +14,7 @@ use crate::pages::slots::form::Typed;
 use crate::shortened::shortened;
 use crate::tables;
 use crate::visitor::Viewer;
-use app::{App, Failure};
+use app::{App, Failure, Reader};
 use domain::codes::ExcursionCode;
 use domain::excursions::Excursion;
 use domain::kinds::Kind;
@@ -70,7 +69,7 @@ fn asked(viewer: &Viewer) -> (Fields, Filter) {
 /// The excursions that the list shows, whole, as a file.
 pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
     let (_, filter) = asked(&viewer);
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let listed = excursion_list::page(&mut db, &filter, 0, tables::MAX_ROWS).await?;
     let codes: Vec<ExcursionCode> = listed.into_iter().map(|row| row.code).collect();
     tables::records(&excursions::these(&mut db, &codes).await?)
@@ -82,7 +81,7 @@ pub(crate) async fn list(
 ) -> Result<Page<ListPage>, PageError> {
     let (asked, filter) = asked(&viewer);
     let page = asked.get("page").parse::<i64>().unwrap_or(1);
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let total = excursion_list::count(&mut db, &filter).await?;
     let (q, state) = (asked.get("q"), asked.get("state"));
     let address =
@@ -132,7 +131,7 @@ pub(crate) async fn show(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Response, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let excursion = Excursion::find(&mut db, &code)
         .await?
         .ok_or_else(|| Failure::NotFound(Kind::Excursion, code.clone()))?;
@@ -146,7 +145,7 @@ pub(crate) async fn show(
 
 /// A planned excursion again, with what was typed into a form about its slots and refused.
 pub(crate) async fn planned_again(
-    db: &mut SqliteConnection,
+    db: &mut Reader,
     viewer: &Viewer,
     code: &ExcursionCode,
     typed: &Typed,

@@ -50,7 +50,7 @@ pub(crate) async fn preview(
 }
 
 async fn find(app: &App, code: &str) -> Result<File, Failure> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let missing = || Failure::NotFound(Kind::File, code.to_owned());
     File::find(&mut db, code).await?.ok_or_else(missing)
 }

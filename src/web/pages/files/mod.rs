@@ -44,7 +44,7 @@ pub(crate) async fn show(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Page<FilePage>, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let missing = || Failure::NotFound(Kind::File, code.clone());
     let file = File::find(&mut db, &code).await?.ok_or_else(missing)?;
     let row = register::find(&mut db, Kind::File, &code).await?.ok_or_else(missing)?;

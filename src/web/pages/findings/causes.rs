@@ -67,7 +67,7 @@ pub(crate) async fn causes(
     let asked = Fields::read(query.as_bytes());
     let by = CountedBy::read(asked.get("by")).unwrap_or(CountedBy::Cause);
     let filter = filter_of(&asked);
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let counts = app_causes::read(&mut db, by, &filter).await?;
     drop(db);
     let (total, all_rows) = counts.ranked.first().map_or((0, 0), |row| (row.total, row.rows));

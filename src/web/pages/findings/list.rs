@@ -69,7 +69,7 @@ pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Respo
     const HEADS: &[&str] = &["step", "who", "kind", "code", "words", "due", "flight", "overdue"];
     let asked = asked(&viewer);
     let today = viewer.now().day();
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     if asked.get("show") == "waits" {
         let board = board::read(&mut db, today).await?;
         let rows = waits::file_rows(&board, &StepFilter::read(&asked), &viewer.actor.name);
@@ -84,7 +84,7 @@ pub(crate) async fn list(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let asked = asked(&viewer);
     let number: i64 = asked.get("page").parse().unwrap_or(1).clamp(1, 1_000_000);
     let today = viewer.now().day();
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let (word, Some(shown)) = shown(&asked) else {
         let board = board::read(&mut db, today).await?;
         let page = waits::page(&viewer, &board, &StepFilter::read(&asked), number);

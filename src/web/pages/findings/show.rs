@@ -91,7 +91,7 @@ pub(crate) async fn show(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Page<FindingPage>, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let around = failures::read(&mut db, &code).await?;
     let role = viewer.actor.role;
     let name = &viewer.actor.name;

@@ -78,15 +78,15 @@ pub(crate) async fn show(
     State(app): State<App>,
     viewer: Viewer,
 ) -> Result<Page<TodayPage>, PageError> {
-    let mut db = app.db.reader().await?;
-    let db = &mut *db;
+    let mut db = app.reader().await?;
+    let db = &mut db;
     let today = viewer.now().day();
     let role = viewer.actor.role;
     let first_steps = app::first_steps::read(db, role).await?;
     let first_steps = first_steps.map(|steps| first_steps::view(steps, role));
     let classes = store::campaign::by_class(db).await.map_err(app::Failure::from)?;
     let reads_only = role == Role::Viewer;
-    let attention = if reads_only { None } else { Some(attention::read(db, today).await?) };
+    let attention = if reads_only { None } else { Some(attention::seen(db, today).await?) };
     let campaign = if let Some(attention) = &attention {
         campaign::read(db, &attention.rooms).await?
     } else {
@@ -113,9 +113,9 @@ pub(crate) async fn show(
         (excursion.code.0.to_string(), when)
     });
     let camp = CampaignView::of(&campaign, today);
-    let lead = linked(&lead(&classes, attention.as_ref(), &campaign, camp.free));
+    let lead = linked(&lead(&classes, attention.as_deref(), &campaign, camp.free));
     let work = attention
-        .as_ref()
+        .as_deref()
         .map(|attention| work(&Looks { attention, name: &viewer.actor.name, role, today }));
     Ok(Page(TodayPage {
         page: viewer.frame("Today", Nav::Today),
@@ -221,9 +221,9 @@ pub(crate) async fn all(
 ) -> Result<Page<AllPage>, PageError> {
     let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
     let mine = Fields::read(query.as_bytes()).get("mine") == "yes";
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let today = viewer.now().day();
-    let attention = attention::read(&mut db, today).await?;
+    let attention = attention::seen(&mut db, today).await?;
     let role = viewer.actor.role;
     let looks = Looks { attention: &attention, name: &viewer.actor.name, role, today };
     let mut groups = groups(&looks);

@@ -45,7 +45,7 @@ pub(crate) async fn list(
     viewer: Viewer,
 ) -> Result<Page<FamiliesPage>, PageError> {
     let asked = ShelfQuery::read(viewer.address());
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let shelf = library::families(&mut db, &asked.typed, asked.page).await?;
     let empty = "No family is recorded yet. Add one for each group of units of the same design: a \
                  failure on one questions the approach on all.";
@@ -117,7 +117,7 @@ pub(crate) async fn show(
     Path(code): Path<String>,
 ) -> Result<Page<FamilyPage>, PageError> {
     let page = ShelfQuery::read(viewer.address()).page;
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let read = library::family(&mut db, &code, page).await?;
     let changes = history::of_record(&mut db, Kind::Family, &code).await?;
     let told = match &read.some_task {

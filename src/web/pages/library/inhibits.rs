@@ -54,7 +54,7 @@ pub(crate) async fn list(
     viewer: Viewer,
 ) -> Result<Page<InhibitsPage>, PageError> {
     let asked = ShelfQuery::read(viewer.address());
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let shelf = inhibits::shelf(&mut db, &asked.typed, asked.page).await?;
     let empty = "No inhibit is recorded yet. Add what has to be switched off, locked or vented \
                  before work is safe; a task names those that it needs, and every slot asks \
@@ -98,7 +98,7 @@ pub(crate) async fn show(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Page<InhibitPage>, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let read = inhibits::whole(&mut db, &code, ShelfQuery::read(viewer.address()).page).await?;
     let changes = history::of_record(&mut db, Kind::Inhibit, &code).await?;
     let inhibit = &read.inhibit;

@@ -110,7 +110,7 @@ macro_rules! files {
             viewer: Viewer,
         ) -> Result<Response, PageError> {
             let asked = ShelfQuery::read(viewer.address());
-            let mut db = app.db.reader().await?;
+            let mut db = app.reader().await?;
             let found = store::$shelf::matching(&mut db, &asked.typed, 0, tables::MAX_ROWS).await?;
             tables::records(&found)
         }

@@ -75,7 +75,7 @@ pub(crate) async fn compare(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Page<ComparePage>, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let read = library::technique(&mut db, &code, 1).await?;
     let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
     let asked = Fields::read(query.as_bytes());
@@ -236,9 +236,13 @@ struct RevisePage {
     version: i64,
     of_work: Vec<FieldView>,
     of_revision: Vec<FieldView>,
-    /// Failures of this technique, each with a line of words.
+    /// The latest failures of this technique, each with a line of words; and how many there are.
     failed: Vec<(String, Vec<Words>)>,
+    failed_count: usize,
 }
+
+/// So many failures stand beside the form; the rest are one press away.
+const FAILURES: usize = 12;
 
 /// The form of the next revision, filled with what the last one says.
 pub(crate) async fn ask(
@@ -328,7 +332,7 @@ async fn revise_page(
     if !may(role, Action::KeepTechniques) {
         return Err(Failure::Forbidden(refusal(role, Action::KeepTechniques)).into());
     }
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let read = library::technique(&mut db, &code, 1).await?;
     let technique = &read.technique;
     let (cells, version) = if let Some(sent) = typed {
@@ -372,13 +376,16 @@ async fn revise_page(
         viewer.frame(format!("Revision {next} of {code}"), Nav::Library(Shelf::Techniques)),
         !summary.is_empty(),
     );
+    let failures: Vec<&Attempt> = read.attempts.iter().filter(failed).collect();
+    let latest = failures.iter().rev().take(FAILURES);
     let page = RevisePage {
         page,
         summary,
         name: technique.name.as_str().to_owned(),
         next,
         version,
-        failed: read.attempts.iter().filter(failed).map(failure_line).collect(),
+        failed: latest.map(|attempt| failure_line(attempt)).collect(),
+        failed_count: failures.len(),
         of_work,
         of_revision,
         code,

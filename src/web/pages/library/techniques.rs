@@ -73,7 +73,7 @@ pub(crate) async fn list(
     viewer: Viewer,
 ) -> Result<Page<TechniquesPage>, PageError> {
     let asked = ShelfQuery::read(viewer.address());
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let shelf = library::techniques(&mut db, &asked.typed, asked.page).await?;
     let empty = "No technique is recorded yet. Add how each kind of work is done, with its access \
                  sides; each attempt and each slot names one.";
@@ -168,7 +168,7 @@ pub(crate) async fn show(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Page<TechniquePage>, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let read = library::technique(&mut db, &code, ShelfQuery::read(viewer.address()).page).await?;
     let changes = history::of_record(&mut db, Kind::Technique, &code).await?;
     let codes: Vec<String> = read.revisions.iter().map(|one| one.code.0.to_string()).collect();

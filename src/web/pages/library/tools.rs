@@ -60,7 +60,7 @@ pub(crate) async fn list(
 ) -> Result<Page<ToolsPage>, PageError> {
     let asked = ShelfQuery::read(viewer.address());
     let today = viewer.now().day();
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let shelf = library::tools(&mut db, &asked.typed, asked.page).await?;
     let kit: Vec<Tool> = shelf.entries.iter().map(|(tool, _)| tool.clone()).collect();
     let ledgers = tools::ledgers(&mut db, &kit).await?;
@@ -189,7 +189,7 @@ pub(crate) async fn show(
     Path(code): Path<String>,
 ) -> Result<Page<ToolPage>, PageError> {
     let today = viewer.now().day();
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let read = library::tool(&mut db, &code, ShelfQuery::read(viewer.address()).page).await?;
     let changes = history::of_record(&mut db, Kind::Tool, &code).await?;
     let tool = read.tool;

@@ -60,7 +60,7 @@ pub(crate) async fn list(
     viewer: Viewer,
 ) -> Result<Page<WorksitesPage>, PageError> {
     let asked = ShelfQuery::read(viewer.address());
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let shelf = library::worksites(&mut db, &asked.typed, asked.page).await?;
     let ground = library::ground(&mut db).await?;
     let empty = "No worksite is recorded yet. Add the places where work is done and the minutes \
@@ -141,7 +141,7 @@ pub(crate) async fn show(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Page<WorksitePage>, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let read = library::worksite(&mut db, &code).await?;
     let ground = library::ground(&mut db).await?;
     let changes = history::of_record(&mut db, Kind::Worksite, &code).await?;

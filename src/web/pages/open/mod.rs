@@ -75,7 +75,7 @@ struct ViewLink {
 
 pub(crate) async fn list(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
     let asked = BacklogQuery::read(viewer.address());
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     if asked.could_be_a_code()
         && let Some((kind, code)) = backlog::by_code(&mut db, &asked.words).await?
     {
@@ -156,7 +156,7 @@ fn views(asked: &BacklogQuery, listed: &BacklogPage) -> Vec<ViewLink> {
 /// The same rows as a file.
 pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
     let asked = BacklogQuery::read(viewer.address());
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let items =
         store::open_items::page(&mut db, &asked.filter, asked.sort, 0, tables::MAX_ROWS).await?;
     tables::file("open-items", row::FILE_HEADS, items.iter().map(row::file_cells))

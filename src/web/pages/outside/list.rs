@@ -52,7 +52,7 @@ pub(crate) async fn list(
 ) -> Result<Page<OutsidePage>, PageError> {
     let asked = ListQuery::read(viewer.address());
     let today = viewer.now().day();
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let items = OutsideItem::after(&mut db, "", MAX_READ).await?;
     let routes = Route::after(&mut db, "", MAX_READ).await?;
     let sites = Worksite::after(&mut db, "", MAX_READ).await?;
@@ -99,7 +99,7 @@ pub(crate) async fn list(
 /// The items that the list shows, as a file.
 pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
     let asked = ListQuery::read(viewer.address());
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let mut items = OutsideItem::after(&mut db, "", tables::MAX_ROWS).await?;
     let routes = Route::after(&mut db, "", MAX_READ).await?;
     let flights = outside::ahead(&mut db).await?;

@@ -87,7 +87,7 @@ pub(crate) async fn show(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Page<ItemPage>, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     Ok(Page(page(&mut db, &viewer, &code, &Cells::default(), &[]).await?))
 }
 
@@ -282,7 +282,7 @@ pub(crate) async fn end(
         Err(failure) => failure,
     };
     let Failure::Invalid(errors) = failure else { return Err(failure.into()) };
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let page = page(&mut db, &viewer, &code, &typed.cells(), &errors).await?;
     Ok((StatusCode::UNPROCESSABLE_ENTITY, Page(page)).into_response())
 }

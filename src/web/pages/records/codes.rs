@@ -21,7 +21,7 @@ pub(crate) async fn check(
     let (code, now) = (asked.get("code").trim(), asked.get("now"));
     let wrong = match kind {
         Some(kind) if !code.is_empty() => {
-            let mut db = app.db.reader().await?;
+            let mut db = app.reader().await?;
             code_refused(&mut db, *kind, code, Some(now).filter(|now| !now.is_empty())).await?
         }
         _ => None,

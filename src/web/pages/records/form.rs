@@ -51,7 +51,7 @@ pub(super) async fn blank(
     reaches(kind, &viewer)?;
     let asked = viewer.address().split_once('?').map_or("", |(_, query)| query);
     let mut cells = Fields::read(asked.as_bytes()).cells();
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     fill_in_code(&mut db, kind, &mut cells).await?;
     page(&mut db, &viewer, &FormSubject { kind, edited: None }, &cells, &[], None).await
 }
@@ -117,7 +117,7 @@ pub(super) async fn filled(
         return Ok(Done::to(addresses::of(kind, &code)).saying(why.as_str()).into_response());
     }
     reached?;
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     if let Some(why) = refuses_edit(&mut db, viewer.actor.role, kind, &code).await? {
         return Err(Failure::Refused(why).into());
     }
@@ -199,7 +199,7 @@ async fn answer(
         }
         Err(failure) => {
             drop(work);
-            let mut db = app.db.reader().await?;
+            let mut db = app.reader().await?;
             match failure {
                 Failure::Invalid(errors) => {
                     page(&mut db, viewer, about, &typed.cells(), &errors, None).await

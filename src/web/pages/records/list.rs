@@ -67,7 +67,7 @@ pub(super) async fn show(
 ) -> Result<Page<ListPage>, PageError> {
     let asked = viewer.address().split_once('?').map_or("", |(_, query)| query);
     let after = Fields::read(asked.as_bytes()).get("after").to_owned();
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let most = i64::try_from(PAGE + 1).unwrap_or(i64::MAX);
     let mut found = kinds::after(&mut db, kind, &after, most).await?;
     let folder = format!("/{}", addresses::folder(kind));

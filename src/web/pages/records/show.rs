@@ -72,7 +72,7 @@ pub(super) async fn show(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Page<ShowPage>, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let missing = || Failure::NotFound(kind, code.clone());
     let cells = kinds::find(&mut db, kind, &code).await?.ok_or_else(missing)?;
     let row = register::find(&mut db, kind, &code).await?.ok_or_else(missing)?;

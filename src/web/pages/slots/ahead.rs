@@ -65,7 +65,7 @@ struct Line {
 pub(crate) async fn show(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
     let query = viewer.address().split_once('?').map_or("", |(_, query)| query).to_owned();
     let typed = Fields::read(query.as_bytes());
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let coming = excursions::coming(&mut db).await?;
     let offered = backlog::choices(&mut db).await?;
     let how = How::of(&CalculationInputs::load(&mut db).await?.constants);

@@ -137,7 +137,7 @@ async fn answer(
         Failure::Refused(why) => (StatusCode::CONFLICT, Typed { refused: Some(why), ..typed }),
         other => return Err(other.into()),
     };
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     if let Origin::Excursion(excursion) = from {
         let page = excursions::planned_again(&mut db, viewer, excursion, &typed).await?;
         return Ok((status, Page(page)).into_response());
@@ -341,7 +341,7 @@ pub(crate) async fn to_excursion(
     State(app): State<App>,
     Path(code): Path<String>,
 ) -> Result<Response, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let kind = domain::kinds::Kind::Slot;
     let slot = Slot::find(&mut db, &code).await?;
     let slot = slot.ok_or_else(|| Failure::NotFound(kind, code.clone()))?;

@@ -174,7 +174,7 @@ pub(crate) async fn show(
     viewer: Viewer,
     Path(slot): Path<String>,
 ) -> Result<Page<IfThenPage>, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     Ok(Page(page(&mut db, &viewer, &slot, None).await?))
 }
 

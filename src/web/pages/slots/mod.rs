@@ -111,7 +111,7 @@ async fn page(
     asked: &SlotsQuery,
     typed: &Typed,
 ) -> Result<SlotsPage, Failure> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let sheet = matrix::page(&mut db, &asked.of_matrix()).await?;
     let offered = backlog::choices(&mut db).await?;
     let opened = match &asked.cell {

@@ -65,9 +65,10 @@ pub(super) fn of(whole: &WholeTask, viewer: &Viewer) -> Vec<Candidate> {
     let shown = CandidateContext { whole, viewer, rests };
     // What is set or pencilled is what a reader looks for first.
     let mut all: Vec<Candidate> = whole
+        .fit
         .candidates
         .iter()
-        .zip(&whole.left)
+        .zip(&whole.fit.left)
         .map(|(cell, left)| shown.candidate(cell, *left))
         .collect();
     all.sort_by_key(|candidate| candidate.held.is_none());
@@ -86,7 +87,7 @@ struct CandidateContext<'a> {
 impl CandidateContext<'_> {
     fn candidate(&self, (at, judged): &(ExcursionAt, Judged), left: Option<f64>) -> Candidate {
         let at = *at;
-        let excursion = &self.whole.board.excursions[at];
+        let excursion = &self.whole.fit.board.excursions[at];
         let code = excursion.code.0.clone();
         let cell = CellAt { task: self.whole.task.code.0.clone(), excursion: code.clone() };
         let held = self.whole.slots.iter().find(|(slot, _)| slot.excursion == code);
@@ -106,13 +107,14 @@ impl CandidateContext<'_> {
             day: excursion.day,
             verdict: judged.verdict,
             left: left.map_or_else(|| "–".to_owned(), margin),
-            room: self.whole.rooms.get(at).map_or_else(String::new, room_words),
+            room: self.whole.fit.rooms.get(at).map_or_else(String::new, room_words),
             why: why(judged),
             open: false,
             gates: gates::lines(judged),
             worth: self.worth(at, judged),
             openings: self
                 .whole
+                .fit
                 .openings
                 .iter()
                 .find(|(there, _)| *there == at)
@@ -127,14 +129,14 @@ impl CandidateContext<'_> {
     }
 
     fn worth(&self, at: ExcursionAt, judged: &Judged) -> String {
-        let board = &self.whole.board;
+        let board = &self.whole.fit.board;
         let task = board.task_at(&self.whole.task.code.0);
         let (Some(task), Some(place)) = (task, judged.place) else { return String::new() };
         worth::here(&board.values.worth_with(&board.snapshot, task, at, place.chance))
     }
 
     fn plan(&self, at: ExcursionAt, judged: &Judged, may_set: bool) -> Plan {
-        let excursion = &self.whole.board.excursions[at];
+        let excursion = &self.whole.fit.board.excursions[at];
         let place = excursion.code.0.as_str().to_lowercase();
         let all: Vec<String> = excursion.seats.numbers().map(|seat| format!("EV{seat}")).collect();
         let beside = self.place_beside_pencilled(at, judged);
@@ -160,7 +162,7 @@ impl CandidateContext<'_> {
         for field in &mut fields {
             field.id = format!("{}-{place}", field.id);
         }
-        let slots = &self.whole.board.slots[at];
+        let slots = &self.whole.fit.board.slots[at];
         let before = beside.and_then(|place| slots.get(place.before_slot));
         let before = before.map_or_else(String::new, |slot| slot.code.0.to_string());
         Plan { fields, before, may_set }
@@ -169,16 +171,16 @@ impl CandidateContext<'_> {
     /// Where it would go beside the pencilled tasks, for the seats that the form offers first.
     fn place_beside_pencilled(&self, at: ExcursionAt, judged: &Judged) -> Option<fit::Place> {
         judged.place?;
-        let board = &self.whole.board;
+        let board = &self.whole.fit.board;
         let task = board.task_at(&self.whole.task.code.0)?;
         let ask = fit::Ask { approach: judged.approach_at, ..fit::Ask::default() };
         board.place_beside_pencilled(task, at, &ask).or(judged.place)
     }
 
     fn approaches(&self) -> Vec<Choice> {
-        let at = self.whole.board.task_at(&self.whole.task.code.0);
+        let at = self.whole.fit.board.task_at(&self.whole.task.code.0);
         let ways: &[fit::Approach] =
-            at.map_or(&[], |at| &self.whole.board.snapshot.tasks[at].approaches);
+            at.map_or(&[], |at| &self.whole.fit.board.snapshot.tasks[at].approaches);
         let choice = |way: &fit::Approach| {
             let approach = Approach { technique: way.technique.clone(), side: way.side.clone() };
             let stands = match way.guard {
@@ -225,6 +227,7 @@ impl CandidateContext<'_> {
     fn away(&self, slot: &Slot) -> Vec<FieldView> {
         let others: Vec<Choice> = self
             .whole
+            .fit
             .board
             .excursions
             .iter()

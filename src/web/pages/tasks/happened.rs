@@ -35,7 +35,7 @@ pub(crate) async fn show(
 ) -> Result<Page<EventsPage>, PageError> {
     let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
     let page = Fields::read(query.as_bytes()).get("page").parse().unwrap_or(1).clamp(1, 100_000);
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let read = whole_task::happened(&mut db, &code).await?;
     drop(db);
     let happened = Happened {

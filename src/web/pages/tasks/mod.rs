@@ -112,7 +112,7 @@ pub(crate) async fn show(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Page<TaskPage>, PageError> {
-    let mut db = app.db.reader().await?;
+    let mut db = app.reader().await?;
     let whole = whole_task::read(&mut db, &code).await?;
     let changes = history::of_record(&mut db, Kind::Task, &code).await?;
     let of = compared(&whole);
@@ -178,11 +178,12 @@ fn view(viewer: &Viewer, whole: WholeTask, alike: AlikeView, changes: Vec<Change
         defs: columns.defs(),
         told: events::count(&whole.told, whole.dossier.events.moves_of(&whole.task.code.0).len()),
         candidates: candidates::of(&whole, viewer),
-        how: How::of(&whole.board.constants),
+        how: How::of(&whole.fit.board.constants),
         value: whole
+            .fit
             .board
             .task_at(&whole.task.code.0)
-            .map_or_else(Vec::new, |task| worth::sum(&whole.board, task)),
+            .map_or_else(Vec::new, |task| worth::sum(&whole.fit.board, task)),
         findings: around::findings(&whole),
         remedies: around::remedies(&whole),
         sisters: around::sister_rows(&whole),

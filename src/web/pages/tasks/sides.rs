@@ -64,9 +64,10 @@ impl Sides {
 /// Those that were tried come first, in their order, then the ones that are left, best first.
 pub(super) fn compare(whole: &WholeTask, tried: &[Approach]) -> Sides {
     let known: &[fit::Approach] = whole
+        .fit
         .board
         .task_at(&whole.task.code.0)
-        .map_or(&[], |at| &whole.board.snapshot.tasks[at].approaches);
+        .map_or(&[], |at| &whole.fit.board.snapshot.tasks[at].approaches);
     let named =
         |way: &fit::Approach| Approach { technique: way.technique.clone(), side: way.side.clone() };
     let mut order: Vec<Approach> = tried.to_vec();
@@ -178,7 +179,7 @@ impl Comparison<'_> {
     }
 
     fn tools(&self, way: &fit::Approach) -> Vec<(String, String)> {
-        let snapshot = &self.whole.board.snapshot;
+        let snapshot = &self.whole.fit.board.snapshot;
         way.tools
             .iter()
             .map(|at| {

@@ -6,6 +6,8 @@ use std::collections::BTreeMap;
 use askama::Template;
 use sqlx::SqliteConnection;
 
+mod both_lanes;
+mod calculation;
 mod drawn;
 mod ending;
 pub(crate) mod inhibits;
@@ -26,12 +28,10 @@ use crate::pages::how::How;
 use crate::pages::slots::fields::WaiverView;
 use crate::pages::slots::form::Typed;
 use crate::visitor::Viewer;
-use app::Failure;
-use app::fit::{self, Board, Judged};
 use app::outside;
 use app::slots::turned;
-use compute::fit::{Ask, Matrix, matrix_where, unknown_sentence};
-use domain::attempts::Attempt;
+use app::{Failure, Reader};
+use compute::fit::unknown_sentence;
 use domain::cells::Cells;
 use domain::codes::{ExcursionCode, TaskCode};
 use domain::excursions::Excursion;
@@ -43,8 +43,10 @@ use domain::tasks::Task;
 use domain::time::Day;
 use domain::words::{ExcursionState, GateName, SlotState, SlotVerdict};
 use store::open_items::{self, Filter, OpenItem, Sort};
-use store::{StoreError, register, slot_history, tasks};
+use store::{register, slot_history, tasks};
 
+pub(crate) use both_lanes::both_lanes;
+use calculation::PlanCalculation;
 use drawn::{DrawnSlot, TimedPlan};
 use ending::Sampling;
 use inhibits::InhibitLine;
@@ -95,34 +97,8 @@ pub(crate) struct PlannedPage {
     flown_from: Option<Day>,
 }
 
-/// What takes the processor: judging and timing.
-struct PlanCalculation {
-    board: Board,
-    plan: Option<TimedPlan>,
-    matrix: Matrix,
-    judged: Vec<Option<Judged>>,
-}
-
-impl PlanCalculation {
-    /// Done beside the other requests.
-    async fn out(board: Board, column: Option<usize>) -> Result<Self, Failure> {
-        let stopped = |cause| StoreError::Unusable(format!("timing the lanes stopped: {cause}"));
-        let all = move || {
-            let here = column.map(|at| board.slots[at].as_slice()).unwrap_or_default();
-            let cells: Vec<_> = here.iter().map(|slot| (&slot.task, &slot.excursion)).collect();
-            let judged = board.judge_each(&cells, &Ask::default());
-            let plan = column.map(|at| TimedPlan::of(&board, at));
-            let (snapshot, constants) = (&board.snapshot, &board.constants);
-            let matrix =
-                matrix_where(snapshot, constants, |_, excursion| Some(excursion) == column);
-            Self { board, plan, matrix, judged }
-        };
-        Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
-    }
-}
-
 pub(super) async fn page(
-    db: &mut SqliteConnection,
+    db: &mut Reader,
     viewer: &Viewer,
     excursion: Excursion,
     typed: &Typed,
@@ -165,7 +141,7 @@ pub(crate) struct InhibitOnPaper {
 }
 
 pub(crate) async fn on_paper(
-    db: &mut SqliteConnection,
+    db: &mut Reader,
     viewer: &Viewer,
     excursion: Excursion,
 ) -> Result<OnPaper, Failure> {
@@ -208,7 +184,7 @@ pub(crate) async fn on_paper(
 }
 
 async fn made(
-    db: &mut SqliteConnection,
+    db: &mut Reader,
     viewer: &Viewer,
     excursion: Excursion,
     typed: &Typed,
@@ -226,10 +202,9 @@ async fn made(
     let mut wanted: Vec<TaskCode> = items.iter().map(|item| item.task.clone()).collect();
     wanted.push(TaskCode::from(new_cells.get("task")));
     wanted.retain(|task| !task.is_blank());
-    let board = fit::board(db, &wanted).await?;
-    let column = board.excursion_at(&code);
-    let PlanCalculation { board, plan, matrix, judged } =
-        PlanCalculation::out(board, column).await?;
+    let calculation = PlanCalculation::seen(db, &wanted, &code).await?;
+    let PlanCalculation { board, column, plan, matrix, judged } = &*calculation;
+    let column = *column;
     let here: Vec<Slot> = column.map(|at| board.slots[at].clone()).unwrap_or_default();
 
     let tasks = tasks_of(db, &here, &new_cells).await?;
@@ -239,15 +214,15 @@ async fn made(
         tasks.iter().map(|(code, task)| (code.clone(), task.title.as_str().to_owned())).collect();
     let versions = register::versions(db, Kind::Slot, here.iter().map(Slot::code)).await?;
     let then = slot_history::gates_of_coming(db).await?;
-    let turned = turned::since_set(&board, &matrix, &then, |slot| slot.excursion == code);
-    let lost_paths = outside::lost_paths(db).await?;
+    let turned = turned::since_set(board, matrix, &then, |slot| slot.excursion == code);
+    let lost_paths = outside::lost_paths_seen(db).await?;
     let lost_paths = lost_paths.iter().filter(|lost| lost.is_on(&code));
     let lost_paths = lost_paths.map(|lost| linked(&lost.to_string())).collect();
-    let change = told::last_change(db, &board, &code, (may_pencil, viewer.now()), typed).await?;
+    let change = told::last_change(db, board, &code, (may_pencil, viewer.now()), typed).await?;
 
-    let around = SlotContext { board: &board, at: column.unwrap_or(0), may_pencil, may_set, typed };
+    let around = SlotContext { board, at: column.unwrap_or(0), may_pencil, may_set, typed };
     let mut slots: Vec<(Option<f64>, usize, SlotView)> = Vec::new();
-    for ((place, slot), judged) in here.iter().enumerate().zip(judged) {
+    for ((place, slot), judged) in here.iter().enumerate().zip(judged.clone()) {
         let placed = plan.as_ref().and_then(|plan| plan.slot(place));
         let known = SlotFacts {
             title: titles.get(&slot.task).cloned().unwrap_or_default(),
@@ -272,11 +247,11 @@ async fn made(
     }
     let lanes = column.zip(plan.as_ref()).and_then(|(at, plan)| {
         let shown = shown(&slots, &here, &versions);
-        drawn::draw(&board, at, plan, &shown, &titles, on_paper)
+        drawn::draw(board, at, plan, &shown, &titles, on_paper)
     });
     let slots: Vec<SlotView> = slots.into_iter().map(|(_, _, view)| view).collect();
 
-    let new = fields_of_new(db, &board, &new_cells, new_errors).await?;
+    let new = fields_of_new(db, board, &new_cells, new_errors).await?;
     let new_waiver = match typed.on {
         None => WaiverView::new("new", GateName::WORDS, typed),
         Some(_) => WaiverView::new("new", GateName::WORDS, &Typed::default()),
@@ -286,7 +261,7 @@ async fn made(
     let limit = excursion.limit.map(|limit| f64::from(i32::try_from(limit.0).unwrap_or(i32::MAX)));
     let turned: Vec<TurnedView> = turned.iter().map(told::since_set).collect();
     let suits =
-        column.zip(plan.as_ref()).map(|(at, plan)| suits::of(&board, at, plan)).unwrap_or_default();
+        column.zip(plan.as_ref()).map(|(at, plan)| suits::of(board, at, plan)).unwrap_or_default();
     let slotted: Vec<TaskCode> = here.iter().map(|slot| slot.task.clone()).collect();
     let may_arrange = may(role, Action::KeepInhibits);
     let inhibits = inhibits::lines(db, &code, &slotted, may_arrange).await?;
@@ -317,11 +292,11 @@ async fn made(
             .collect(),
         legend: if lanes.is_some() { legend(drawn::ID) } else { Vec::new() },
         lanes,
-        how: column.zip(plan.as_ref()).map(|(at, plan)| ending::how(&board, at, plan)),
+        how: column.zip(plan.as_ref()).map(|(at, plan)| ending::how(board, at, plan)),
         sampling: plan.as_ref().and_then(|plan| ending::sampling(plan, limit)),
         suits,
         inhibits,
-        offers: column.map_or_else(Vec::new, |at| tray::offers(&board, at, &matrix, &items)),
+        offers: column.map_or_else(Vec::new, |at| tray::offers(board, at, matrix, &items)),
         slots,
         lost_paths,
         change,
@@ -466,70 +441,4 @@ impl PlannedPage {
     fn edit(&self) -> String {
         format!("{}/edit", addresses::within("excursions", &self.code))
     }
-}
-
-/// A flown excursion's lanes as they were planned and as they were flown, and the minutes of each
-/// task in both.
-pub(crate) struct BothLanes {
-    pub planned: Option<Drawing>,
-    pub flown: Option<Drawing>,
-    pub rows: Vec<TaskMinutes>,
-}
-
-/// Minutes of work of one task.
-pub(crate) struct TaskMinutes {
-    pub task: TaskCode,
-    pub planned: Option<f64>,
-    pub flown: Option<f64>,
-}
-
-pub(crate) async fn both_lanes(
-    db: &mut SqliteConnection,
-    excursion: &Excursion,
-    attempts: &[Attempt],
-    titles: &BTreeMap<TaskCode, String>,
-) -> Result<BothLanes, Failure> {
-    let board = fit::board_then(db, excursion.clone()).await?;
-    let stopped = |cause| StoreError::Unusable(format!("timing the lanes stopped: {cause}"));
-    let timed = move || {
-        let plan = TimedPlan::of(&board, 0);
-        (board, plan)
-    };
-    let (board, plan) = tokio::task::spawn_blocking(timed).await.map_err(stopped)?;
-    let slots = &board.slots[0];
-    let shown: Vec<DrawnSlot> = slots
-        .iter()
-        .zip(1..)
-        .map(|(slot, number)| DrawnSlot {
-            code: slot.code.0.to_string(),
-            version: 0,
-            number,
-            pencilled: false,
-            movable: false,
-        })
-        .collect();
-    let planned = drawn::draw(&board, 0, &plan, &shown, titles, true);
-    let number = |task: &TaskCode| slots.iter().position(|slot| slot.task == *task);
-    let mut rows: Vec<TaskMinutes> = slots
-        .iter()
-        .enumerate()
-        .map(|(place, slot)| TaskMinutes {
-            task: slot.task.clone(),
-            planned: plan.slot(place).map(|placed| placed.end - placed.start),
-            flown: None,
-        })
-        .collect();
-    for attempt in attempts {
-        let Some(minutes) = attempt.minutes.map(|minutes| minutes.0) else { continue };
-        let minutes = f64::from(i32::try_from(minutes).unwrap_or(i32::MAX));
-        match rows.iter_mut().find(|row| row.task == attempt.task) {
-            Some(row) => row.flown = Some(row.flown.unwrap_or(0.0) + minutes),
-            None => rows.push(TaskMinutes {
-                task: attempt.task.clone(),
-                planned: None,
-                flown: Some(minutes),
-            }),
-        }
-    }
-    Ok(BothLanes { planned, flown: drawn::flown(excursion, attempts, titles, number), rows })
 }

@@ -1,0 +1,80 @@
+//! A flown excursion beside its plan: both lanes, and the minutes of each task in both.
+
+use std::collections::BTreeMap;
+
+use sqlx::SqliteConnection;
+
+use super::drawn::{self, DrawnSlot, TimedPlan};
+use crate::drawings::markup::Drawing;
+use app::Failure;
+use app::fit;
+use domain::attempts::Attempt;
+use domain::codes::TaskCode;
+use domain::excursions::Excursion;
+use store::StoreError;
+
+/// A flown excursion's lanes as they were planned and as they were flown, and the minutes of each
+/// task in both.
+pub(crate) struct BothLanes {
+    pub planned: Option<Drawing>,
+    pub flown: Option<Drawing>,
+    pub rows: Vec<TaskMinutes>,
+}
+
+/// Minutes of work of one task.
+pub(crate) struct TaskMinutes {
+    pub task: TaskCode,
+    pub planned: Option<f64>,
+    pub flown: Option<f64>,
+}
+
+pub(crate) async fn both_lanes(
+    db: &mut SqliteConnection,
+    excursion: &Excursion,
+    attempts: &[Attempt],
+    titles: &BTreeMap<TaskCode, String>,
+) -> Result<BothLanes, Failure> {
+    let board = fit::board_then(db, excursion.clone()).await?;
+    let stopped = |cause| StoreError::Unusable(format!("timing the lanes stopped: {cause}"));
+    let timed = move || {
+        let plan = TimedPlan::of(&board, 0);
+        (board, plan)
+    };
+    let (board, plan) = tokio::task::spawn_blocking(timed).await.map_err(stopped)?;
+    let slots = &board.slots[0];
+    let shown: Vec<DrawnSlot> = slots
+        .iter()
+        .zip(1..)
+        .map(|(slot, number)| DrawnSlot {
+            code: slot.code.0.to_string(),
+            version: 0,
+            number,
+            pencilled: false,
+            movable: false,
+        })
+        .collect();
+    let planned = drawn::draw(&board, 0, &plan, &shown, titles, true);
+    let number = |task: &TaskCode| slots.iter().position(|slot| slot.task == *task);
+    let mut rows: Vec<TaskMinutes> = slots
+        .iter()
+        .enumerate()
+        .map(|(place, slot)| TaskMinutes {
+            task: slot.task.clone(),
+            planned: plan.slot(place).map(|placed| placed.end - placed.start),
+            flown: None,
+        })
+        .collect();
+    for attempt in attempts {
+        let Some(minutes) = attempt.minutes.map(|minutes| minutes.0) else { continue };
+        let minutes = f64::from(i32::try_from(minutes).unwrap_or(i32::MAX));
+        match rows.iter_mut().find(|row| row.task == attempt.task) {
+            Some(row) => row.flown = Some(row.flown.unwrap_or(0.0) + minutes),
+            None => rows.push(TaskMinutes {
+                task: attempt.task.clone(),
+                planned: None,
+                flown: Some(minutes),
+            }),
+        }
+    }
+    Ok(BothLanes { planned, flown: drawn::flown(excursion, attempts, titles, number), rows })
+}

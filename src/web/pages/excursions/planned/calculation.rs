@@ -1,0 +1,55 @@
+//! What the page of a planned excursion shows of the fit, calculated once for all who read it.
+
+use std::sync::Arc;
+
+use super::drawn::TimedPlan;
+use app::fit::{self, Board, Judged};
+use app::{Failure, Reader};
+use compute::fit::{Ask, Matrix, matrix_where};
+use domain::codes::{ExcursionCode, TaskCode};
+use store::StoreError;
+
+pub(super) struct PlanCalculation {
+    pub board: Arc<Board>,
+    /// Where the excursion stands on the board.
+    pub column: Option<usize>,
+    pub plan: Option<TimedPlan>,
+    /// Every task of the board on this excursion.
+    pub matrix: Matrix,
+    /// Each slot of it.
+    pub judged: Vec<Option<Judged>>,
+}
+
+impl PlanCalculation {
+    /// With these tasks on the board, beside those of its slots.
+    pub async fn seen(
+        db: &mut Reader,
+        wanted: &[TaskCode],
+        code: &ExcursionCode,
+    ) -> Result<Arc<Self>, Failure> {
+        let tasks: Vec<&str> = wanted.iter().map(TaskCode::as_str).collect();
+        let place = db.place(format!("{code} with {}", tasks.join(" ")));
+        let calculation = place.get_or_try_init(|| async {
+            let board = fit::board_seen(db, wanted).await?;
+            let column = board.excursion_at(code);
+            Self::out(board, column).await.map(Arc::new)
+        });
+        calculation.await.cloned()
+    }
+
+    /// Done beside the other requests.
+    async fn out(board: Arc<Board>, column: Option<usize>) -> Result<Self, Failure> {
+        let stopped = |cause| StoreError::Unusable(format!("timing the lanes stopped: {cause}"));
+        let all = move || {
+            let here = column.map(|at| board.slots[at].as_slice()).unwrap_or_default();
+            let cells: Vec<_> = here.iter().map(|slot| (&slot.task, &slot.excursion)).collect();
+            let judged = board.judge_each(&cells, &Ask::default());
+            let plan = column.map(|at| TimedPlan::of(&board, at));
+            let (snapshot, constants) = (&board.snapshot, &board.constants);
+            let matrix =
+                matrix_where(snapshot, constants, |_, excursion| Some(excursion) == column);
+            Self { board, column, plan, matrix, judged }
+        };
+        Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
+    }
+}
