@@ -23,6 +23,10 @@ const MAX_FLOWN: usize = 500;
 const COMING: usize = 3;
 /// Days from a landing to the next launch.
 const BETWEEN: i64 = 28;
+/// Days of a stay without an excursion.
+const MARGIN: i64 = 8;
+/// So many days a record reaches back at the most.
+const REACH: i64 = 36_500;
 const WORKSITES: usize = 48;
 const TOOLS: usize = 240;
 /// The most units of one family.
@@ -120,9 +124,19 @@ impl Load {
         self.today.plus(ahead * (self.stay() + BETWEEN) + BETWEEN / 2)
     }
 
-    /// Days from a launch to its landing: an excursion a day, with days before and after.
+    /// Days from a launch to its landing: an excursion a day, with days before and after. Several
+    /// a day where the record would reach back too far.
     fn stay(&self) -> i64 {
-        i64::try_from(self.excursions).unwrap_or(0) + 8
+        let flown = i64::try_from(self.flown).unwrap_or(1);
+        let most = (REACH / flown - BETWEEN).max(MARGIN + 1);
+        (i64::try_from(self.excursions).unwrap_or(0) + MARGIN).min(most)
+    }
+
+    /// The day of an excursion of a flight.
+    fn day(&self, flight: usize, number: usize) -> Day {
+        let each = usize::try_from(self.stay() - MARGIN).unwrap_or(1);
+        let at = number * each / self.excursions.max(each);
+        self.launch(flight).plus(2 + i64::try_from(at).unwrap_or(0))
     }
 
     /// How many excursions a flight has.
@@ -200,4 +214,23 @@ fn tries(size: Size, chance: &mut impl Rng) -> Vec<usize> {
         given += 1;
     }
     all
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_largest_record_stays_within_the_years_that_a_date_may_have() {
+        let today = Day::read("2031-03-18").unwrap();
+        for (tasks, attempts) in [(2_000, 20_000), (100_000, 1_000_000)] {
+            let load = Load::new(Size { tasks, attempts, seed: 1 }, today);
+            let first = load.launch(0).plus(-30).to_string();
+            assert!(Day::read(&first).is_ok(), "{first}");
+            let last = load.flown - 1;
+            let landing = load.launch(last).plus(load.stay());
+            assert!(load.day(last, load.excursions - 1).since(landing) < 0, "within its flight");
+            assert!(landing.since(load.launch(load.flown)) < 0, "one flight after the other");
+        }
+    }
 }

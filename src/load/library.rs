@@ -121,7 +121,7 @@ fn flights(load: &Load, rows: &mut Vec<Row>, chance: &mut impl Rng) {
     for flight in 0..load.flights() {
         let excursions = load.excursions_of(flight);
         for number in 0..excursions {
-            let day = load.launch(flight).plus(2 + i64::try_from(number).unwrap_or(0));
+            let day = load.day(flight, number);
             let state = if load.is_flown(flight) { "flown" } else { "planned" };
             rows.push(row(
                 Kind::Excursion,

@@ -11,7 +11,7 @@ use domain::records::Record as _;
 use domain::slots::Slot;
 use store::open_items;
 
-const OFFERED: i64 = 300;
+const OFFERED: i64 = 100;
 
 /// The fields of a slot that is not there yet, beside its task.
 const OF_NEW: [&str; 6] = ["technique", "side", "seats", "share", "not_before", "must_do"];

@@ -40,7 +40,7 @@ use events::{EventRow, Happened};
 use sides::Sides;
 
 /// So many candidates stand with their checks and forms; the matrix has those of the others.
-pub(crate) const WHOLE_CANDIDATES: usize = 8;
+pub(crate) const WHOLE_CANDIDATES: usize = 4;
 /// So much of what happened stands on the page of a task; all of it has a page of its own.
 const EVENTS: usize = 12;
 

@@ -1,7 +1,9 @@
 //! One slot of the excursion: its row in the table, its gates, and what can be done with it.
 
+use crate::addresses;
 use crate::forms::{Choice, FieldView, Width};
 use crate::pages::excursions::slots::fields_of;
+use crate::pages::slots::asked::CellAt;
 use crate::pages::slots::fields::{WaiverView, reason, reason_of_move};
 use crate::pages::slots::form::Typed;
 use crate::pages::slots::if_then;
@@ -15,6 +17,9 @@ use domain::verdicts::{is_against, weight};
 use domain::words::{GateName, GateVerdict, SlotState, SlotVerdict};
 
 use crate::linked::{Piece, of_parts};
+
+/// On an excursion with more slots than that, only checks that are not met are told with reasons.
+const MAX_WHOLE: usize = 6;
 
 pub(super) struct SlotView {
     pub number: usize,
@@ -36,6 +41,10 @@ pub(super) struct SlotView {
     pub turned: usize,
     /// The worst gates first; a gate that is met stands at the end.
     pub gates: Vec<GateView>,
+    /// Where there are many slots, the checks that are met are named alone.
+    pub met: Vec<&'static str>,
+    /// Its cell in the matrix, where every check stands with its reason.
+    pub cell: String,
     pub waiver: Option<String>,
     /// Its fallbacks in their order: what follows, and when.
     pub if_then: Vec<String>,
@@ -110,11 +119,18 @@ pub(super) fn slot_view(slot: &Slot, known: SlotFacts, around: &SlotContext) -> 
         })
         .collect();
     gates.sort_by_key(|gate| std::cmp::Reverse(weight(gate.verdict)));
-    let placed = known.placed;
-    let latest = placed.and_then(|p| p.latest_start);
     let is_set = slot.state == SlotState::Set;
     let movable = around.may_pencil && (around.may_set || !is_set);
     let forms = if movable { forms(slot, &gates, known.version, around) } else { Vec::new() };
+    let mut met = Vec::new();
+    if around.board.slots[around.at].len() > MAX_WHOLE {
+        let is_met = gates.iter().filter(|gate| gate.verdict == GateVerdict::Met);
+        met = is_met.map(|gate| gate.gate.word()).collect();
+        gates.retain(|gate| gate.verdict != GateVerdict::Met);
+    }
+    let placed = known.placed;
+    let latest = placed.and_then(|p| p.latest_start);
+    let cell = CellAt { task: slot.task.clone(), excursion: slot.excursion.clone() };
     SlotView {
         number: 0,
         code: slot.code.0.as_str().to_owned(),
@@ -137,6 +153,8 @@ pub(super) fn slot_view(slot: &Slot, known: SlotFacts, around: &SlotContext) -> 
         verdict: known.judged.map(|judged| judged.verdict),
         turned: known.turned,
         gates,
+        met,
+        cell: format!("/slots?cell={}#cell", addresses::encoded(&cell.show())),
         waiver: slot.waiver.as_ref().map(|waiver| {
             let gates = slot.waived_gate.as_ref().map_or("", |gates| gates.as_str());
             format!("{gates}: {waiver}")
@@ -174,6 +192,9 @@ fn forms(slot: &Slot, gates: &[GateView], version: i64, around: &SlotContext) ->
         let typed = if mine { around.typed } else { &Typed::default() };
         WaiverView::new(&format!("{code}-{act}"), gates, typed)
     };
+    // Which checks stand against a change is told when it was tried.
+    let once_tried =
+        |act: &'static str| (is_set && typed(act).0).then(|| passed_over(act, GateName::WORDS));
     // What was typed wrongly keeps the version that it was typed on.
     let version_of = |act: &'static str| {
         let (mine, cells, errors) = typed(act);
@@ -191,7 +212,7 @@ fn forms(slot: &Slot, gates: &[GateView], version: i64, around: &SlotContext) ->
     forms.push(SlotForm {
         version: version_of("place"),
         fields: place_fields(slot, &cells, errors, around),
-        waiver: is_set.then(|| passed_over("place", GateName::WORDS)),
+        waiver: once_tried("place"),
         ..form("place", "Move it in the lanes", "Move".to_owned())
     });
     let (mine, cells, errors) = typed("change");
@@ -205,7 +226,7 @@ fn forms(slot: &Slot, gates: &[GateView], version: i64, around: &SlotContext) ->
     forms.push(SlotForm {
         version: version_of("change"),
         fields,
-        waiver: is_set.then(|| passed_over("change", GateName::WORDS)),
+        waiver: once_tried("change"),
         ..form("change", "Change what it plans", "Change".to_owned())
     });
     let (_, cells, errors) = typed("move");
@@ -215,7 +236,7 @@ fn forms(slot: &Slot, gates: &[GateView], version: i64, around: &SlotContext) ->
     }
     forms.push(SlotForm {
         fields,
-        waiver: is_set.then(|| passed_over("move", GateName::WORDS)),
+        waiver: once_tried("move"),
         ..form("move", "Move it to another excursion", "Move".to_owned())
     });
     let (_, cells, errors) = typed("withdraw");
