@@ -1,12 +1,12 @@
 //! The late card of an excursion, worked out before its flight.
 
 use async_recursion::async_recursion as boxed;
-use sqlx::SqliteConnection;
+use std::sync::Arc;
 
 use super::Day;
 use super::answers::{Laid, TurnBack};
-use crate::Failure;
-use crate::fit::Board;
+use crate::fit::{self, Board};
+use crate::{Failure, Reader};
 use compute::day::{CardCell, LATENESSES, Milestone, Outlook, late_card as card_cell, milestones};
 use compute::fit::Part;
 use domain::day::{DayState, OfTask};
@@ -24,12 +24,17 @@ pub struct Card {
 
 /// The late card of a day that has not begun.
 #[boxed]
-pub async fn late_card(db: &mut SqliteConnection, there: &Day) -> Result<Card, Failure> {
-    let board = crate::fit::board(db, &[]).await?;
-    let day = fresh(there);
-    let all = move || card(&board, &day);
-    let stopped = |cause| StoreError::Unusable(format!("working the card out stopped: {cause}"));
-    Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
+pub async fn late_card(db: &mut Reader, there: &Day) -> Result<Arc<Card>, Failure> {
+    let place = db.place(there.code().to_string());
+    let made = place.get_or_try_init(|| async {
+        let board = fit::board_seen(db, &[]).await?;
+        let day = fresh(there);
+        let all = move || Arc::new(card(&board, &day));
+        let stopped =
+            |cause| StoreError::Unusable(format!("working the card out stopped: {cause}"));
+        Ok::<_, Failure>(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
+    });
+    made.await.cloned()
 }
 
 /// The same day before anything was pressed.

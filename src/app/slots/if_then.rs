@@ -2,12 +2,11 @@
 //! which technique may stand in one.
 
 use async_recursion::async_recursion as boxed;
-use sqlx::SqliteConnection;
 
 use super::setting::unready;
 use crate::records::{current, not_there};
 use crate::work::Work;
-use crate::{Failure, fit};
+use crate::{Failure, Reader, fit};
 use compute::day::Minutes;
 use compute::fit::{Ask, Guard, work_minutes};
 use domain::cells::FieldError;
@@ -57,12 +56,12 @@ impl IfThen {
 
 /// Reads the fallbacks of a slot.
 #[boxed]
-pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<IfThen, Failure> {
+pub async fn read(db: &mut Reader, code: &str) -> Result<IfThen, Failure> {
     let not_there = || Failure::NotFound(Kind::Slot, code.to_owned());
     let slot = Slot::find(db, code).await?.ok_or_else(not_there)?;
     let version = register::versions(db, Kind::Slot, [code]).await?;
     let task = Task::find(db, slot.task.as_str()).await?;
-    let board = fit::board(db, std::slice::from_ref(&slot.task)).await?;
+    let board = fit::board_seen(db, std::slice::from_ref(&slot.task)).await?;
     let task_at = board.task_at(&slot.task);
     let approaches: Vec<(Approach, Guard)> = task_at
         .map(|at| &board.snapshot.tasks[at].approaches[..])

@@ -30,6 +30,7 @@ mod view;
 pub(crate) use choices::Choices;
 use saving::Outcome;
 use typed::Typed;
+use view::Asked;
 pub(crate) use view::{RowView, row_view};
 
 fn address(code: &str) -> String {
@@ -44,8 +45,9 @@ pub(crate) async fn show(
     let mut db = app.reader().await?;
     let debrief = debrief::read(&mut db, &code).await?;
     let extra = Fields::read(viewer.address().split_once('?').map_or("", |q| q.1).as_bytes());
-    let page =
-        view::page(&mut db, &viewer, debrief, Outcome::default(), extra.get("another")).await?;
+    let asked =
+        Asked { another: extra.get("another").to_owned(), page: page_of(extra.get("rows")) };
+    let page = view::page(&mut db, &viewer, debrief, Outcome::default(), &asked).await?;
     Ok(Page(page).into_response())
 }
 
@@ -90,7 +92,8 @@ async fn save_all(
         // form that shows what was typed before it.
         work.settle().await?;
         let debrief = debrief::read(work.db(), code).await?;
-        let page = Box::pin(view::page(work.db(), viewer, debrief, outcome, "")).await?;
+        let again = Asked { page: page_of(fields.get("rows")), ..Asked::default() };
+        let page = Box::pin(view::page(work.db(), viewer, debrief, outcome, &again)).await?;
         work.finish(address(code)).await?;
         return Ok((status, Page(page)).into_response());
     }
@@ -100,9 +103,21 @@ async fn save_all(
         let words = closed_words(code, &closed);
         return Ok(Done::to(addresses::within("excursions", code)).saying(words).into_response());
     }
-    let another = asked.strip_prefix("another ").map(addresses::encoded);
-    let there = another.map_or(there.clone(), |row| format!("{there}?another={row}#another"));
+    let next = asked.strip_prefix("rows ").unwrap_or(fields.get("rows"));
+    let mut query = Vec::new();
+    if page_of(next) > 1 {
+        query.push(format!("rows={}", page_of(next)));
+    }
+    if let Some(row) = asked.strip_prefix("another ") {
+        query.push(format!("another={}#another", addresses::encoded(row)));
+    }
+    let there = if query.is_empty() { there } else { format!("{there}?{}", query.join("&")) };
     Ok(Done::to(there).saying(outcome.words(viewer.now())).into_response())
+}
+
+/// Which rows are asked for; the first where that is no number.
+fn page_of(typed: &str) -> i64 {
+    typed.trim().parse().unwrap_or(1)
 }
 
 /// Says what closing returned to the backlog and which pencils it withdrew.

@@ -8,7 +8,7 @@ use super::choices::Choices;
 use super::fields::{Fields, fields, head, new_left, new_tool};
 use super::saving::{Clash, Outcome, version_of};
 use crate::addresses;
-use crate::forms::{ErrorLine, ErrorSummary, FieldView, Width, share_offers};
+use crate::forms::{ErrorLine, ErrorSummary, FieldView, Pager, Width, share_offers};
 use crate::frame::{Nav, PageFrame};
 use crate::held_forms::label_in;
 use crate::linked::{Piece, linked};
@@ -44,6 +44,8 @@ pub(crate) struct DebriefPage {
     /// A lead fills the head in.
     may_head: bool,
     rows: Vec<RowView>,
+    /// Where there are more rows than one page has.
+    pager: Option<Pager>,
     tools: Vec<ToolView>,
     new_tool: Vec<FieldView>,
     left: Vec<OutsideItem>,
@@ -142,13 +144,24 @@ impl RowView {
     }
 }
 
-/// Draws the page; `another` names a row of whose task one more try is entered, or a task.
+/// What the address of the page asks for.
+#[derive(Debug, Default)]
+pub(super) struct Asked {
+    /// A row of whose task one more try is entered, or a task.
+    pub another: String,
+    /// Which rows.
+    pub page: i64,
+}
+
+/// Rows on one page: what a crew does in a day.
+const ROWS: usize = 12;
+
 pub(super) async fn page(
     db: &mut SqliteConnection,
     viewer: &Viewer,
     debrief: Debrief,
     outcome: Outcome,
-    another: &str,
+    asked: &Asked,
 ) -> Result<DebriefPage, Failure> {
     let choices = Choices::load(db, &debrief.rows).await?;
     let role = viewer.actor.role;
@@ -163,7 +176,7 @@ pub(super) async fn page(
             row_view(&format!("r{at}"), row, clash, &choices, may_record)
         })
         .collect();
-    if may_record && let Some(row) = asked_for(&debrief, another) {
+    if may_record && let Some(row) = asked_for(&debrief, &asked.another) {
         let mut asked = [row];
         look_at_what_is_left(db, &debrief.excursion.code.0, &mut asked).await?;
         let at = rows.len();
@@ -186,7 +199,19 @@ pub(super) async fn page(
     let complete = debrief.rows.iter().filter(|row| row.is_complete()).count();
     let version = version_of(db, Kind::Excursion, debrief.excursion.code.0.as_str()).await?;
     let code = debrief.excursion.code.0.as_str().to_owned();
-    let summary = summary(&debrief, &rows, &tools, &outcome);
+    let mut summary = summary(&debrief, &rows, &tools, &outcome);
+    let pager = pager_of(&code, &rows, asked.page);
+    for line in &mut summary.lines {
+        let elsewhere = rows.iter().enumerate().find(|(at, row)| {
+            !is_on(&pager, *at) && !row.is_new && is_of_row(&line.target, &row.prefix)
+        });
+        if let Some((at, _)) = elsewhere {
+            line.words = format!("{} It is on page {}.", line.words, at / ROWS + 1);
+            "rows".clone_into(&mut line.target);
+        }
+    }
+    let mut at = 0..;
+    rows.retain(|row| row.is_new || at.next().is_some_and(|at| is_on(&pager, at)));
     let page = viewer
         .frame(format!("Debrief of {code}"), Nav::Flights)
         .of_version(version)
@@ -225,11 +250,34 @@ pub(super) async fn page(
         may_reopen: debrief.closed_at.is_some() && may(role, Action::ReopenExcursion),
         closed: debrief.closed_at.map(|at| format!("{} UTC", at.to_the_minute())),
         not_flown: !flown,
+        pager: (pager.pages > 1).then_some(pager),
         rows,
         tools,
         code,
         page,
     })
+}
+
+/// The page that is asked for; where something is wanted before the excursion is closed, the first on
+/// which it is.
+fn pager_of(code: &str, rows: &[RowView], asked: i64) -> Pager {
+    let page_of = |at: usize| i64::try_from(at / ROWS + 1).unwrap_or(1);
+    let wanted = rows.iter().position(|row| row.alarm);
+    let total = rows.iter().filter(|row| !row.is_new).count();
+    let whole = |count: usize| i64::try_from(count).unwrap_or(i64::MAX);
+    let address = super::address(code);
+    let page = wanted.map_or(asked, page_of);
+    Pager::new(page, whole(ROWS), whole(total), |page| format!("{address}?rows={page}"))
+}
+
+fn is_on(pager: &Pager, at: usize) -> bool {
+    usize::try_from(pager.page).is_ok_and(|page| at / ROWS + 1 == page)
+}
+
+/// Whether an entry of the summary leads to a field of that row, or to the row.
+fn is_of_row(target: &str, prefix: &str) -> bool {
+    let own = [format!("f-{prefix}-"), format!("{prefix}-")];
+    target == format!("row-{prefix}") || own.iter().any(|own| target.starts_with(own.as_str()))
 }
 
 fn line(one: &InForce, words: &str) -> (String, Vec<Piece>) {

@@ -5,7 +5,6 @@ use std::collections::BTreeSet;
 
 use askama::Template;
 use axum::extract::State;
-use sqlx::SqliteConnection;
 
 use super::fields::WaiverView;
 use super::form::Typed;
@@ -16,8 +15,8 @@ use crate::forms::{Choice, ErrorLine, ErrorSummary, FieldView, Typed as Expected
 use crate::frame::{Nav, PageFrame};
 use crate::page::Page;
 use crate::visitor::Viewer;
-use app::App;
 use app::slots::if_then::{self, IfThen};
+use app::{App, Reader};
 use compute::day::Minutes;
 use compute::fit::{Guard, pet};
 use domain::cells::{Cell as _, FieldError};
@@ -180,7 +179,7 @@ pub(crate) async fn show(
 
 /// The page; with what was typed, where it was refused.
 pub(super) async fn page(
-    db: &mut SqliteConnection,
+    db: &mut Reader,
     viewer: &Viewer,
     slot: &str,
     typed: Option<(Vec<Row>, &Typed)>,
