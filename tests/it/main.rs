@@ -34,6 +34,7 @@ mod open;
 mod outside;
 mod papers;
 mod people;
+mod prohibitions;
 mod records;
 mod revisions;
 mod room;

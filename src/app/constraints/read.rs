@@ -18,6 +18,7 @@ use domain::kinds::Kind;
 use domain::outside::OutsideItem;
 use domain::records::Record as _;
 use domain::time::Day;
+use domain::words::SlotState;
 use store::constraints::Source;
 use store::{Kept, attempts, constraints, outside};
 
@@ -42,7 +43,14 @@ impl InForce {
     /// Whether somebody has to see to it: past its date, or nothing ends it in time.
     pub fn is_pressing(&self) -> bool {
         self.state == ConstraintState::PastDate
-            || self.state == ConstraintState::InForce && !matches!(self.ends, Ends::InTime(_))
+            || self.state == ConstraintState::InForce
+                && (!matches!(self.ends, Ends::InTime(_)) || self.is_pencilled_only())
+    }
+
+    /// Whether the slot that would end it in time is a pencilled one.
+    pub fn is_pencilled_only(&self) -> bool {
+        matches!(self.ends, Ends::InTime(_))
+            && self.slot.as_ref().is_some_and(|slot| slot.state == SlotState::Pencilled)
     }
 }
 
@@ -118,6 +126,14 @@ pub async fn for_excursion(
     Ok((left, ended))
 }
 
+/// Whether a task was done before the last source of a constraint: what was left after that is not
+/// ended by it.
+fn is_before(done: Option<Day>, constraint: &Constraint, sources: &[Source]) -> bool {
+    let left = sources.iter().filter(|one| constraint.attempts.contains(&one.attempt));
+    let last = left.filter_map(|one| one.day).max().or(constraint.since);
+    done.zip(last).is_some_and(|(done, last)| done < last)
+}
+
 async fn stand(
     db: &mut SqliteConnection,
     calendar: &Calendar,
@@ -138,7 +154,11 @@ async fn stand(
         let until = until(constraint.safe_until, landing);
         let facts = Facts {
             until,
-            task_done: constraint.task.as_ref().and_then(|task| done.get(task).copied()),
+            task_done: constraint
+                .task
+                .as_ref()
+                .and_then(|task| done.get(task).copied())
+                .filter(|done| !is_before(*done, &constraint, &sources)),
             items: items
                 .iter()
                 .filter(|item| named.contains(&item.code.0))
