@@ -12,6 +12,7 @@ use super::{Bit, Line, Paper, Part, Picture, Table, bold, known, number, text};
 use crate::pages::excursions::planned::{OnPaper, on_paper};
 use crate::visitor::Viewer;
 use app::Failure;
+use app::calendar::Calendar;
 use app::constraints::{self, InForce};
 use domain::attempts::Attempt;
 use domain::codes::{TaskCode, ToolCode};
@@ -40,14 +41,15 @@ struct Planned {
     slot: Slot,
     task: Task,
     technique: Option<Technique>,
+    /// In the order in which they were flown.
     attempts: Vec<Attempt>,
     deferrals: Vec<Deferral>,
     remedies: Vec<Remedy>,
     brings_in: Vec<OutsideItem>,
     constraints: Vec<InForce>,
     why_open: String,
-    /// Tasks on which the same approach ended done.
-    done_elsewhere: Vec<TaskCode>,
+    /// Attempts at other tasks with the same approach that ended done.
+    done_elsewhere: Vec<Attempt>,
 }
 
 pub(super) async fn paper(
@@ -68,18 +70,18 @@ pub(super) async fn paper(
     let timed = on_paper(db, viewer, excursion.clone()).await?;
     let mut planned = Vec::new();
     let codes: Vec<TaskCode> = here.iter().map(|slot| slot.task.clone()).collect();
+    let in_force = constraints::read_all(db, today).await?;
     let all = constraints::for_tasks(db, &codes, today).await?;
     for slot in here {
         if let Some(task) = tasks.get(&slot.task) {
             let mut own = all.clone();
             own.retain(|one| one.constraint.task.as_ref() == Some(&slot.task));
-            planned.push(load(db, slot, task.clone(), own).await?);
+            planned.push(load(db, &in_force.calendar, slot, task.clone(), own).await?);
         }
     }
     let place =
         |slot: &Slot| timed.slots.iter().position(|timed| timed.code == slot.code.0.as_str());
     planned.sort_by_key(|one| place(&one.slot).unwrap_or(usize::MAX));
-    let in_force = constraints::read_all(db, today).await?;
     let names = tool_names(db, &excursion, &planned).await?;
     let version = register::find(db, Kind::Excursion, code).await?.map_or(0, |row| row.version);
 
@@ -87,7 +89,7 @@ pub(super) async fn paper(
     parts.push(Part::Heading("Tasks in order".to_owned()));
     for one in &planned {
         let timed = timed.slots.iter().find(|timed| timed.code == one.slot.code.0.as_str());
-        parts.push(Part::Job(Box::new(jobs::job(one, timed, &names))));
+        parts.push(Part::Job(Box::new(jobs::job(one, timed, &names, &in_force.calendar))));
     }
     let pictures = pictures(db, &planned).await?;
     if !pictures.is_empty() {
@@ -124,6 +126,7 @@ pub(super) async fn paper(
 
 async fn load(
     db: &mut SqliteConnection,
+    calendar: &Calendar,
     slot: Slot,
     task: Task,
     constraints: Vec<constraints::InForce>,
@@ -137,13 +140,15 @@ async fn load(
     if let Some(technique) = &slot.technique {
         for other in attempts::by_technique(db, technique).await? {
             let same = other.side == slot.side && other.outcome == Outcome::Done;
-            if same && other.task != own && !done_elsewhere.contains(&other.task) {
-                done_elsewhere.push(other.task);
+            if same && other.task != own {
+                done_elsewhere.push(other);
             }
         }
     }
+    let mut attempts = attempts::of_task(db, &own).await?;
+    attempts.sort_by_key(|attempt| (calendar.place(&attempt.excursion), attempt.pet_start));
     Ok(Planned {
-        attempts: attempts::of_task(db, &own).await?,
+        attempts,
         deferrals: endings::deferrals_of_task(db, &own).await?,
         remedies: remedies::of_task(db, &own).await?,
         brings_in: outside::brought_back_by(db, &own).await?,
@@ -222,6 +227,10 @@ fn first_sheet(
         if here && let Some(task) = &one.constraint.task {
             until.push(Bit::Text("; ends here: ".to_owned()));
             until.push(Bit::Code(task.to_string()));
+            if one.is_pencilled_only() {
+                until.push(Bit::Text(", ".to_owned()));
+                until.push(Bit::Warn("pencilled only".to_owned()));
+            }
         }
         rows.rows.push(vec![what, until]);
     }

@@ -47,13 +47,13 @@ pub(super) async fn paper(
         Some(next) => slots_of(db, next).await?,
         None => Vec::new(),
     };
-    let live = slots::coming_slots(db).await?;
+    let read = constraints::read_all(db, today).await?;
+    let live = hands::live(db, &read.calendar).await?;
     let mut codes = named.clone();
     codes.extend(live.iter().map(|slot| slot.task.clone()));
     let tasks = hands::tasks_by_code(db, &codes).await?;
 
     let left = Left::of(&outings, &planned);
-    let read = constraints::read_all(db, today).await?;
     let mut parts = vec![Part::Words(lead(&outings, &left, planned.len()))];
     parts.push(Part::Heading("1 · What the vehicle may not do".to_owned()));
     let heads = [
