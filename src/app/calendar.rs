@@ -87,6 +87,11 @@ impl Calendar {
         }
     }
 
+    /// The launch of the flight of an excursion.
+    pub fn launch_of(&self, excursion: &ExcursionCode) -> Option<Day> {
+        self.flights[self.excursions.get(excursion)?.flight?].launch
+    }
+
     /// The place of an excursion in the order in which excursions are flown; those of which that is
     /// unknown come last.
     pub fn place(&self, excursion: &ExcursionCode) -> (usize, usize) {

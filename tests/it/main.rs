@@ -32,6 +32,7 @@ mod links;
 mod looking_over;
 mod open;
 mod outside;
+mod paper_words;
 mod papers;
 mod people;
 mod prohibitions;

@@ -101,8 +101,8 @@ pub async fn for_tasks(
     stand(db, &calendar, all, today).await
 }
 
-/// What an excursion leaves and ends: the constraints that its attempts left behind and that hold,
-/// and those that ended because a task was done on it.
+/// What an excursion leaves and ends: the constraints that its attempts left behind, however they
+/// stand today, and those that ended because a task was done or their items came in on it.
 #[boxed]
 pub async fn for_excursion(
     db: &mut SqliteConnection,
@@ -118,11 +118,17 @@ pub async fn for_excursion(
         .collect();
     let calendar = Calendar::load(db).await?;
     let left = constraints::left_by(db, &codes).await?;
-    let mut left = stand(db, &calendar, left, today).await?;
-    left.retain(|one| one.state.holds());
-    let ended = constraints::ended_by(db, &tasks).await?;
-    let mut ended = stand(db, &calendar, ended, today).await?;
-    ended.retain(|one| one.state == ConstraintState::Ended);
+    let left = stand(db, &calendar, left, today).await?;
+    let day = calendar.excursions.get(excursion).and_then(|on| on.row.day);
+    let all = constraints::all(db).await?;
+    let mut ended = stand(db, &calendar, all, today).await?;
+    ended.retain(|one| {
+        let by_task = one.constraint.task.as_ref().is_some_and(|task| tasks.contains(task));
+        let by_items = one.constraint.task.is_none()
+            && day.is_some()
+            && one.items.iter().filter_map(|item| item.ended_on).max() == day;
+        one.state == ConstraintState::Ended && (by_task || by_items)
+    });
     Ok((left, ended))
 }
 

@@ -1,6 +1,7 @@
 //! The brief of an excursion: the plan on its first sheet, each task with what is different this
 //! time on the second.
 
+mod card;
 mod jobs;
 
 use std::collections::HashMap;
@@ -91,11 +92,18 @@ pub(super) async fn paper(
         let timed = timed.slots.iter().find(|timed| timed.code == one.slot.code.0.as_str());
         parts.push(Part::Job(Box::new(jobs::job(one, timed, &names, &in_force.calendar))));
     }
-    let pictures = pictures(db, &planned).await?;
+    let mut pictures = pictures(db, &planned).await?;
+    let picked = pictures.len();
+    pictures.truncate(PICTURES);
     if !pictures.is_empty() {
         parts.push(Part::Pictures(pictures));
     }
+    if picked > PICTURES {
+        let words = format!("{PICTURES} of {picked} photographs picked for print.");
+        parts.push(Part::Words(text(&words)));
+    }
     parts.push(Part::Sign(vec!["lead", "engineer", "crew"]));
+    parts.extend(card::parts(db, viewer, code).await?);
     let flight = excursion.flight.clone();
     let launch = match &flight {
         Some(flight) => flights::in_order(db)
@@ -121,6 +129,7 @@ pub(super) async fn paper(
         file: format!("brief-{code}"),
         back: (crate::addresses::within("excursions", code), code.to_owned()),
         parts,
+        ..Paper::default()
     })
 }
 
@@ -370,6 +379,5 @@ async fn pictures(db: &mut SqliteConnection, planned: &[Planned]) -> Result<Vec<
             });
         }
     }
-    all.truncate(PICTURES);
     Ok(all)
 }
