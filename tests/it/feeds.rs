@@ -88,9 +88,13 @@ async fn every_excursion_and_every_due_date_stands_in_the_calendar_once(db: Sqli
         (Kind::Excursion, format!("code: E-X | day: 2032-02-05 | {airlock}")),
         (
             Kind::Task,
-            "code: T-9 | title: Look at it | class: 3 | needed_by: 2031-05-01 | seats: 1".to_owned(),
+            "code: T-9 | title: Look at it | class: 3 | needed_by_day: 2031-05-01 | seats: 1"
+                .to_owned(),
         ),
-        (Kind::Inhibit, "code: I-1 | what: pump off | owner: thermal console | lead: 60".to_owned()),
+        (
+            Kind::Inhibit,
+            "code: I-1 | what: pump off | owner: thermal console | lead: 60".to_owned(),
+        ),
         (Kind::Arrangement, "inhibit: I-1 | excursion: E-37.1 | state: asked".to_owned()),
         // The same code as that of a task, which a kind of its own may have.
         (
@@ -203,12 +207,17 @@ async fn the_change_by_which_a_task_leaves_its_view_stands_in_the_feed(db: Sqlit
     app.get("/open").await;
     let kept = app.post("/open/views", &[("name", "third"), ("query", "q=T-3")]).await;
     assert_eq!(kept.status, 303, "{}", kept.body);
-    let done = crate::constraints::attempt("A-1", "T-3", "E-36.1", "done", "words: closed");
-    crate::small_record::made(&app.app, Kind::Attempt, &done).await;
-    let cause = "code: N-001 | attempts: A-1 | words: why it went well";
+    let failed = "words: stuck | cause: 3 | left_after: 100";
+    for (code, excursion, outcome, rest) in
+        [("A-1", "E-36.1", "not completed", failed), ("A-2", "E-36.2", "done", "words: closed")]
+    {
+        let text = crate::constraints::attempt(code, "T-3", excursion, outcome, rest);
+        crate::small_record::made(&app.app, Kind::Attempt, &text).await;
+    }
+    let cause = "code: N-001 | attempts: A-1 | words: why it stuck";
     crate::small_record::made(&app.app, Kind::Finding, cause).await;
     let feed = app.get(&format!("{changes}?view=V-001")).await.body;
-    for title in ["task T-3 made", "attempt A-1 made", "finding N-001 made"] {
+    for title in ["task T-3 made", "attempt A-2 made", "finding N-001 made"] {
         assert!(feed.contains(title), "{title}: {feed}");
     }
     assert!(!feed.contains("T-2"), "{feed}");

@@ -22,7 +22,9 @@ async fn rows(app: &TestApp, table: &str) -> Vec<Row> {
     let heads = reader.headers().unwrap().clone();
     reader
         .records()
-        .map(|row| heads.iter().map(str::to_owned).zip(row.unwrap().iter().map(str::to_owned)).collect())
+        .map(|row| {
+            heads.iter().map(str::to_owned).zip(row.unwrap().iter().map(str::to_owned)).collect()
+        })
         .collect()
 }
 
@@ -33,7 +35,11 @@ async fn words_of(app: &TestApp, address: &str) -> String {
 /// What stands between one heading and the next.
 fn part<'a>(words: &'a str, from: &str, to: &str) -> &'a str {
     let (_, rest) = words.split_once(from).unwrap_or_else(|| panic!("{from}: {words}"));
-    if to.is_empty() { rest } else { rest.split_once(to).unwrap_or_else(|| panic!("{to}: {rest}")).0 }
+    if to.is_empty() {
+        rest
+    } else {
+        rest.split_once(to).unwrap_or_else(|| panic!("{to}: {rest}")).0
+    }
 }
 
 fn codes(list: &str) -> impl Iterator<Item = &str> {
@@ -46,7 +52,9 @@ fn bare(text: &str) -> String {
 
 #[track_caller]
 fn holds(words: &str, wanted: &str) {
-    assert!(words.contains(&bare(wanted)), "{wanted}: {words}");
+    // A code in a sentence stands in markup of its own; without blanks they are compared.
+    let close = |text: &str| text.split_whitespace().collect::<String>();
+    assert!(close(words).contains(&close(wanted)), "{wanted}: {words}");
 }
 
 #[sqlx::test]
@@ -62,7 +70,7 @@ async fn what_a_paper_was_asked_for_is_what_its_files_say(db: SqlitePool) {
         assert!(!file.contains("thermal engineer ·"), "{address}");
     }
     let statistics = app.get("/statistics?from=2030-11-13&until=2030-11-13").await.body;
-    assert!(statistics.contains("/statistics.html?from=2030-11-13&amp;until=2030-11-13"));
+    assert!(statistics.contains("/statistics.html?from=2030-11-13&#38;until=2030-11-13"));
     let registers = app.get("/registers?unit=U-CAS1").await.body;
     assert!(registers.contains("/registers.html?unit=U-CAS1"), "{registers}");
 }
@@ -135,12 +143,16 @@ async fn the_message_says_done_not_done_as_left_constraints_and_tools(db: Sqlite
             holds(section, &attempt["task"]);
             holds(section, &attempt["as_left"]);
             seen.insert(attempt["outcome"].clone());
-            for one in constraints.iter().filter(|c| codes(&c["attempts"]).any(|a| a == attempt["code"])) {
+            for one in
+                constraints.iter().filter(|c| codes(&c["attempts"]).any(|a| a == attempt["code"]))
+            {
                 holds(forbidden, &one["forbidden"]);
                 seen.insert("constraint".to_owned());
             }
         }
-        for row in rows(&app, "excursion-tools").await.iter().filter(|r| r["excursion"] == excursion) {
+        for row in
+            rows(&app, "excursion-tools").await.iter().filter(|r| r["excursion"] == excursion)
+        {
             if row["lost"].parse::<i64>().unwrap_or(0) > 0 {
                 holds(tools, &row["tool"]);
                 seen.insert("lost".to_owned());
@@ -153,7 +165,8 @@ async fn the_message_says_done_not_done_as_left_constraints_and_tools(db: Sqlite
 #[sqlx::test]
 async fn a_report_keeps_the_constraints_that_ended_since(db: SqlitePool) {
     let app = with_flown(db, Role::Viewer).await;
-    let left = "left_after: 50 | forbids: Fan at half speed | safe_until: 2031-03-01 | side: zenith";
+    let left =
+        "left_after: 50 | forbids: Fan at half speed | safe_until: 2031-03-01 | side: zenith";
     made(&app.app, Kind::Attempt, &attempt("A-1", "T-3", "E-36.1", "part done", left)).await;
     made(&app.app, Kind::Attempt, &attempt("A-2", "T-3", "E-36.2", "done", "words: closed")).await;
     for paper in ["report", "message"] {
@@ -174,7 +187,11 @@ async fn a_report_says_where_what_was_flown_differs_from_its_slot(db: SqlitePool
     made(&app.app, Kind::Attempt, &other).await;
     let words = words_of(&app, "/excursions/E-36.1/report").await;
     let changed = part(&words, "What changed, and why", "Tools");
-    for wanted in ["another approach: K-1 from nadir, planned K-1 from zenith", "by EV1, planned EV2", "went in from below"] {
+    for wanted in [
+        "another approach: K-1 from nadir, planned K-1 from zenith",
+        "by EV1, planned EV2",
+        "went in from below",
+    ] {
         holds(changed, wanted);
     }
 }
@@ -190,8 +207,10 @@ async fn the_failure_report_has_every_element_that_the_record_knows(db: SqlitePo
     let findings = rows(&app, "findings").await;
     let finding = findings.iter().find(|one| one["code"] == "N-007").unwrap();
     let attempts = rows(&app, "attempts").await;
-    let tried: Vec<&Row> =
-        attempts.iter().filter(|a| codes(&finding["attempts"]).any(|code| code == a["code"])).collect();
+    let tried: Vec<&Row> = attempts
+        .iter()
+        .filter(|a| codes(&finding["attempts"]).any(|code| code == a["code"]))
+        .collect();
     let (tasks, excursions) = (rows(&app, "tasks").await, rows(&app, "excursions").await);
     assert!(!tried.is_empty());
     for attempt in tried {
@@ -259,11 +278,13 @@ async fn the_requests_count_back_from_the_launch(db: SqlitePool) {
     let slots = rows(&app, "slots").await;
     let here: BTreeSet<&str> = slots
         .iter()
-        .filter(|s| s["excursion"].starts_with("E-37.") && ["set", "pencilled"].contains(&&*s["state"]))
+        .filter(|s| {
+            s["excursion"].starts_with("E-37.") && ["set", "pencilled"].contains(&&*s["state"])
+        })
         .map(|s| s["task"].as_str())
         .collect();
     let mut count = 0;
-    for item in rows(&app, "outside-items").await {
+    for item in rows(&app, "outside").await {
         if item["state"] == "in place" && here.contains(&*item["brought_back_by"]) {
             holds(down, &item["code"]);
             count += 1;
@@ -308,8 +329,11 @@ async fn the_action_list_has_every_remedy_and_every_arrangement(db: SqlitePool) 
             holds(&words, &one["code"]);
         }
     }
-    let asked: Vec<Row> =
-        rows(&app, "arrangements").await.into_iter().filter(|one| one["state"] == "asked").collect();
+    let asked: Vec<Row> = rows(&app, "arrangements")
+        .await
+        .into_iter()
+        .filter(|one| one["state"] == "asked")
+        .collect();
     assert!(!asked.is_empty());
     for one in asked {
         holds(&words, &format!("Arrange inhibit on {}", one["excursion"]));
@@ -345,7 +369,9 @@ async fn the_story_of_a_unit_is_whole(db: SqlitePool) {
     let constraints = rows(&app, "constraints").await;
     let slots = rows(&app, "slots").await;
     let mut count = 0;
-    for unit in attempts.iter().map(|a| &a["unit"]).filter(|u| !u.is_empty()).collect::<BTreeSet<_>>() {
+    for unit in
+        attempts.iter().map(|a| &a["unit"]).filter(|u| !u.is_empty()).collect::<BTreeSet<_>>()
+    {
         let words = words_of(&app, &format!("/registers?unit={unit}")).await;
         let story = part(&words, &format!("Unit {unit}"), "Waivers");
         for attempt in attempts.iter().filter(|a| a["unit"] == *unit) {
@@ -355,7 +381,8 @@ async fn the_story_of_a_unit_is_whole(db: SqlitePool) {
                 holds(story, &one["code"]);
                 count += 1;
             }
-            for slot in slots.iter().filter(|s| s["task"] == attempt["task"] && s["state"] == "set") {
+            for slot in slots.iter().filter(|s| s["task"] == attempt["task"] && s["state"] == "set")
+            {
                 holds(story, &slot["code"]);
                 count += 1;
             }
@@ -381,7 +408,8 @@ async fn statistics_are_those_of_the_tables(db: SqlitePool) {
     let deferrals = rows(&app, "deferrals").await;
     for reason in deferrals.iter().map(|d| d["reason"].as_str()).collect::<BTreeSet<_>>() {
         let count = deferrals.iter().filter(|d| d["reason"] == reason).count();
-        assert!(page.contains(&format!("{reason}: {count}")), "{reason} {count}: {words}");
+        let told = format!("{}: {count}", reason.replace('\'', "&#39;"));
+        assert!(page.contains(&told), "{told}: {words}");
     }
     // Minutes of a task: all its attempts until it was done, over the likely ones of its last slot.
     let slots = rows(&app, "slots").await;

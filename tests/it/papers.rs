@@ -110,7 +110,7 @@ async fn the_handover_says_what_was_left_what_is_forbidden_and_what_is_owed(db: 
         "4 · Outside, and until when",
         "O-08",
         "5 · Tools unaccounted for",
-        "6 · Waivers that still count",
+        "6 · Waivers and exemptions",
         "Bolt 3 of pump B will be cut on this attempt",
         "8 · What G-37 gets",
     ] {
@@ -324,7 +324,10 @@ async fn tried_twice(app: &TestApp) {
     let flown = "planned: 6:30 | limit: 7:00 | egress: 30 | ingress: 28 | seats: EV1 C-1, EV2 C-2 \
         | airlock: W-A | state: flown";
     for (kind, text) in [
-        (Kind::Flight, "code: G-36 | launch: 2030-10-01 | landing: 2030-10-20 | state: flown".into()),
+        (
+            Kind::Flight,
+            "code: G-36 | launch: 2030-10-01 | landing: 2030-10-20 | state: flown".into(),
+        ),
         (
             Kind::Excursion,
             format!("code: E-36.9 | flight: G-36 | number: 9 | day: 2030-10-09 | {flown}"),
@@ -395,6 +398,27 @@ async fn a_flown_excursion_draws_both_lanes_with_the_minutes_apart(db: SqlitePoo
     assert!(words.contains("Planned, at mean minutes") && words.contains("Flown, as recorded"));
     // A-0123 worked on T-0165 from 1:53 to 3:04: 71 minutes.
     assert!(words.contains("1:11"), "{words}");
+    // Apart is flown less planned, to the minute.
+    let rows = page.split("Apart, min").nth(1).unwrap().split("</table>").next().unwrap();
+    let mut both = 0;
+    for row in rows.split("<tr>").skip(1) {
+        let cell = |label: &str| {
+            let (_, rest) = row.split_once(&format!("data-label=\"{label}\">")).unwrap();
+            let text: String = rest.split("</td>").next().unwrap().to_owned();
+            text.split('<').map(|p| p.split_once('>').map_or(p, |(_, t)| t)).collect::<String>()
+        };
+        let minutes = |clock: &str| {
+            let (hours, minutes) = clock.split_once(':')?;
+            Some(hours.parse::<i64>().ok()? * 60 + minutes.parse::<i64>().ok()?)
+        };
+        let (planned, flown) = (minutes(&cell("Planned, h:mm")), minutes(&cell("Flown, h:mm")));
+        if let Some((planned, flown)) = planned.zip(flown) {
+            let apart: i64 = cell("Apart, min").replace('−', "-").parse().unwrap();
+            assert!((flown - planned - apart).abs() <= 1, "{row}");
+            both += 1;
+        }
+    }
+    assert!(both >= 3, "{rows}");
 }
 
 #[sqlx::test]

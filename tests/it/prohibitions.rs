@@ -81,7 +81,8 @@ async fn an_attempt_corrected_to_done_forbids_on_and_back_to_part_done_it_ends_w
     assert_eq!(task_and_since(&app, "CN-001").await.0, None);
     nothing_is_wrong(&app).await;
 
-    corrected(&app, "A-1", &[FAN, &[("outcome", "part done"), ("left_after", "50")]].concat()).await;
+    corrected(&app, "A-1", &[FAN, &[("outcome", "part done"), ("left_after", "50")]].concat())
+        .await;
     assert_eq!(task_and_since(&app, "CN-001").await.0.as_deref(), Some("T-3"));
     nothing_is_wrong(&app).await;
 }
@@ -120,7 +121,8 @@ async fn of_two_sources_one_corrected_to_forbid_something_else_makes_its_own(db:
     nothing_is_wrong(&app).await;
 
     // Back again, it is one constraint with two sources.
-    corrected(&app, "A-1", &[FAN, &[("outcome", "part done"), ("left_after", "50")]].concat()).await;
+    corrected(&app, "A-1", &[FAN, &[("outcome", "part done"), ("left_after", "50")]].concat())
+        .await;
     assert_eq!(in_force(&app).await, rows(&[("CN-001", "Fan at half speed")]));
     nothing_is_wrong(&app).await;
 }

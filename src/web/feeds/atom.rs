@@ -10,8 +10,8 @@ use crate::drawings::markup::escaped;
 use crate::pages::open::asked_of;
 use app::Failure;
 use domain::kinds::Kind;
-use domain::words::TaskState;
 use domain::time::Moment;
+use domain::words::TaskState;
 use store::changes::{self, Change};
 use store::{attempts, open_items, views};
 
@@ -115,7 +115,7 @@ async fn newest_of(
 
 /// Whether a change is of one of these records, or of one that names them in any cell.
 fn concerns(change: &Change, named: &HashSet<String>) -> bool {
-    let names = |json: Option<&str>| {
+    let has_one = |json: Option<&str>| {
         let read = json.and_then(|json| serde_json::from_str::<serde_json::Value>(json).ok());
         read.as_ref().and_then(serde_json::Value::as_object).is_some_and(|cells| {
             let texts = cells.values().filter_map(serde_json::Value::as_str);
@@ -123,7 +123,7 @@ fn concerns(change: &Change, named: &HashSet<String>) -> bool {
         })
     };
     let is_own = matches!(change.kind, Kind::Task | Kind::Attempt) && named.contains(&change.code);
-    is_own || names(change.after.as_deref()) || names(change.before.as_deref())
+    is_own || has_one(change.after.as_deref()) || has_one(change.before.as_deref())
 }
 
 fn entry(out: &mut String, change: &Change, own_id: &str) {

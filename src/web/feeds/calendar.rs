@@ -143,8 +143,7 @@ async fn of_arrangements(
     for one in Arrangement::after(db, "", MAX_READ).await? {
         let excursion = Excursion::find(db, one.excursion.as_str()).await?;
         let Some(excursion) = excursion.filter(|excursion| {
-            one.state == ArrangementState::Asked
-                && excursion.state == Some(ExcursionState::Planned)
+            one.state == ArrangementState::Asked && excursion.state == Some(ExcursionState::Planned)
         }) else {
             continue;
         };

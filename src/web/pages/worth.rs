@@ -65,7 +65,9 @@ pub(crate) fn here(worth: &Worth) -> String {
     let moot = match worth.moot {
         None => "",
         Some(Late::Own) => " It is late there, which makes it moot.",
-        Some(Late::Bound) => " It is later there than what it ends is safe for, which makes it moot.",
+        Some(Late::Bound) => {
+            " It is later there than what it ends is safe for, which makes it moot."
+        }
     };
     format!("Here {here}: {value}{factors}{reached}.{moot}{unknown}")
 }

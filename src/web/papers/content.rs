@@ -88,11 +88,8 @@ fn displaced_words(board: &Board, out: &Without) -> Line {
     const NAMED: usize = 2;
     let mut all = out.fit_then.clone();
     all.sort_by(|a, b| board.values.total(*b).total_cmp(&board.values.total(*a)));
-    let mut words: Vec<String> = all
-        .iter()
-        .take(NAMED)
-        .map(|task| board.snapshot.tasks[*task].code.to_string())
-        .collect();
+    let mut words: Vec<String> =
+        all.iter().take(NAMED).map(|task| board.snapshot.tasks[*task].code.to_string()).collect();
     if words.is_empty() {
         return text("nothing");
     }
@@ -170,10 +167,8 @@ pub(super) async fn content(
             [("Candidate left out", 30), ("Value", 6), ("Barred by", 42), ("Decision, reason", 22)];
         let mut table =
             Table::of(&heads).figures(&[1]).or("Every open task considered has a slot.");
-        let all: Vec<&OpenItem> = items
-            .iter()
-            .filter(|item| !live.iter().any(|slot| slot.task == item.task))
-            .collect();
+        let all: Vec<&OpenItem> =
+            items.iter().filter(|item| !live.iter().any(|slot| slot.task == item.task)).collect();
         for item in all.iter().take(CANDIDATES) {
             let Some(task) = board.task_at(&item.task) else { continue };
             table.rows.push(vec![

@@ -211,9 +211,10 @@ async fn down(db: &mut SqliteConnection, ahead: &Ahead) -> Result<Table, Failure
     let mut table = Table::of(&heads).figures(&[2, 3]).or("No task of it brings anything in.");
     for item in outside::brought_back_by_these(db, &ahead.tasks()).await? {
         let task = item.brought_back_by.as_ref();
-        let with = ahead.excursions.iter().find(|(_, here)| {
-            here.iter().any(|slot| Some(&slot.task) == task)
-        });
+        let with = ahead
+            .excursions
+            .iter()
+            .find(|(_, here)| here.iter().any(|slot| Some(&slot.task) == task));
         let Some((excursion, _)) = with.filter(|_| item.state == OutsideState::InPlace) else {
             continue;
         };

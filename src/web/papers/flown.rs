@@ -107,8 +107,8 @@ pub(super) async fn report(
     parts.push(Part::Table(table));
     parts.extend(results(&outing, &tasks));
     parts.push(Part::Heading("What changed, and why".to_owned()));
-    let mut table = Table::of(&[("Task", 34), ("What", 22), ("Why", 44)])
-        .or("Everything was done as planned.");
+    let mut table =
+        Table::of(&[("Task", 34), ("What", 22), ("Why", 44)]).or("Everything was done as planned.");
     for deferral in &outing.deferrals {
         let mut why = text(deferral.words.as_str());
         if let Some(by) = &deferral.decided_by {
@@ -262,9 +262,10 @@ fn constraint_table(left: &[InForce], ended: &[InForce]) -> Table {
         let mut what = bold(one.constraint.forbidden.as_str());
         what.push(Bit::Text(" ".to_owned()));
         what.push(Bit::Code(one.constraint.code.0.to_string()));
-        let until = match one.state.holds() {
-            true => crate::pages::constraints::safe_until(one),
-            false => String::new(),
+        let until = if one.state.holds() {
+            crate::pages::constraints::safe_until(one)
+        } else {
+            String::new()
         };
         table.rows.push(vec![text(word), what, text(&until)]);
     };

@@ -133,7 +133,7 @@ fn constraint_row(one: &InForce) -> Vec<Line> {
             vec![Bit::Warn("past its date".to_owned())]
         }
         (_, Ends::InTime(_)) if one.is_pencilled_only() => {
-            vec![Bit::Warn("pencilled only · no set slot".to_owned())]
+            vec![Bit::Warn("pencilled only".to_owned())]
         }
         (_, Ends::Nothing) => vec![Bit::Warn("nothing ends it".to_owned())],
         (_, Ends::Undated) => vec![Bit::Warn("date unknown".to_owned())],

@@ -4,13 +4,13 @@ use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
 
+use super::flight::ARRANGED_BEFORE;
 use super::handover::who;
 use super::hands::capital;
 use super::{Bit, Paper, Part, Table, blank, known, number, text, warn};
 use crate::extract::Fields;
 use crate::forms::{Choice, FieldView};
 use crate::visitor::Viewer;
-use super::flight::ARRANGED_BEFORE;
 use app::calendar::Calendar;
 use app::{Failure, inhibits, waits};
 use domain::cells::Cell as _;

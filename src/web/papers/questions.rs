@@ -184,7 +184,13 @@ fn left_and_forbidden(result: Option<&Attempt>) -> Line {
 
 /// What each seat is asked about each of its tasks.
 fn by_seat(set: &[&Slot], outing: &Outing) -> Table {
-    let heads = [("Seat, task", 15), ("What stopped it", 22), ("Tried, in order", 22), ("Torque, turns, force", 20), ("Seen", 0)];
+    let heads = [
+        ("Seat, task", 15),
+        ("What stopped it", 22),
+        ("Tried, in order", 22),
+        ("Torque, turns, force", 20),
+        ("Seen", 0),
+    ];
     let mut table = Table::of(&heads).or("No seat is planned.");
     for seat in outing.excursion.seats.numbers() {
         for slot in set.iter().filter(|slot| slot.seats.numbers().any(|number| number == seat)) {

@@ -10,7 +10,9 @@ use axum::routing::get;
 use sqlx::SqliteConnection;
 
 use super::markup::{Body, body};
-use super::{Paper, Part, Picture, brief, content, finding, flight, flown, handover, lists, plain, questions};
+use super::{
+    Paper, Part, Picture, brief, content, finding, flight, flown, handover, lists, plain, questions,
+};
 use crate::assets;
 use crate::extract::Path;
 use crate::failure::PageError;

@@ -78,13 +78,7 @@ pub(crate) async fn list(
             "at risk",
             Group::NotInTime,
         ),
-        (
-            "ended in time",
-            "By a set slot.",
-            "v-fits",
-            "in time",
-            Group::InTime,
-        ),
+        ("ended in time", "By a set slot.", "v-fits", "in time", Group::InTime),
     ]
     .map(|(heading, under, mark, word, group)| {
         (group, Section { heading, under, mark, word, rows: Vec::new() })

@@ -8,9 +8,6 @@ use domain::constraints::Ends;
 use domain::time::Day;
 use domain::words::{FlightState, OutsideState, SlotState};
 
-/// The flights ahead that have a column of days left.
-const COLUMNS: usize = 3;
-
 pub(super) struct ConstraintRow {
     pub one: InForce,
     pub code: String,
@@ -52,7 +49,6 @@ pub(super) fn launches(calendar: &Calendar) -> Vec<(String, Day)> {
         .iter()
         .filter(|flight| matches!(flight.state, FlightState::Coming | FlightState::UnderWay))
         .filter_map(|flight| Some((flight.code.to_string(), flight.launch?)))
-        .take(COLUMNS)
         .collect()
 }
 

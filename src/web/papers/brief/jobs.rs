@@ -99,9 +99,10 @@ fn tried(one: &Planned, calendar: &Calendar) -> Line {
         let words = format!("{} {}: {}", a.excursion, a.outcome, short(a.words.as_str()));
         (calendar.place(&a.excursion), words)
     });
-    let deferrals = one.deferrals.iter().map(|d| {
-        (calendar.place(&d.excursion), format!("{} deferred, {}", d.excursion, d.reason))
-    });
+    let deferrals = one
+        .deferrals
+        .iter()
+        .map(|d| (calendar.place(&d.excursion), format!("{} deferred, {}", d.excursion, d.reason)));
     let mut all: Vec<_> = attempts.chain(deferrals).collect();
     if all.is_empty() {
         return text("Never tried.");
@@ -174,7 +175,8 @@ fn different(one: &Planned, calendar: &Calendar) -> Line {
             RemedyState::Verified | RemedyState::Withdrawn => {}
         }
     }
-    let since = |other: &&Attempt| calendar.place(&other.excursion) > calendar.place(&last.excursion);
+    let since =
+        |other: &&Attempt| calendar.place(&other.excursion) > calendar.place(&last.excursion);
     let mut elsewhere: Vec<&str> =
         one.done_elsewhere.iter().filter(since).map(|other| other.task.as_str()).collect();
     elsewhere.sort_unstable();
