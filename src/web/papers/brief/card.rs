@@ -93,7 +93,7 @@ fn cell_words(there: &Day, milestone: Milestone, cell: &CardCell) -> Line {
         line.extend([Bit::Bold(word.to_owned()), Bit::Code(code), Bit::Text(" ".to_owned())]);
     }
     if line.is_empty() {
-        let words = if drops.choices.is_empty() { "turn back as planned " } else { "keep all " };
+        let words = if drops.choices.is_empty() { "turn back as planned, " } else { "keep all, " };
         line.push(Bit::Text(words.to_owned()));
     }
     line.push(Bit::Text(per_cent(drops.chance)));
