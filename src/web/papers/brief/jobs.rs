@@ -142,7 +142,10 @@ fn different(one: &Planned, calendar: &Calendar) -> Line {
     let now = Approach { technique: one.slot.technique.clone(), side: one.slot.side.clone() };
     let before = approach_of(last);
     let mut bold_parts = Vec::new();
-    if before != now {
+    let mut rest = Vec::new();
+    if now == Approach::default() {
+        rest.push("No approach is chosen yet.".to_owned());
+    } else if before != now {
         let was = match &before {
             before if *before == Approach::default() => "not recorded".to_owned(),
             before => before.to_string(),
@@ -158,7 +161,6 @@ fn different(one: &Planned, calendar: &Calendar) -> Line {
     {
         bold_parts.push(format!("Revision {now} of the technique, before: {before}."));
     }
-    let mut rest = Vec::new();
     let last_day = calendar.excursions.get(&last.excursion).and_then(|on| on.row.day);
     for remedy in &one.remedies {
         let is_later = |day: Option<Day>| {
@@ -186,7 +188,11 @@ fn different(one: &Planned, calendar: &Calendar) -> Line {
         bold_parts.push(format!("Since then it ended done on {}.", elsewhere.join(", ")));
     }
     if bold_parts.is_empty() {
-        bold_parts.push("No difference is recorded: the same approach as before.".to_owned());
+        let words = match rest.first() {
+            Some(_) if now == Approach::default() => "No difference is recorded.",
+            _ => "No difference is recorded: the same approach as before.",
+        };
+        bold_parts.push(words.to_owned());
     }
     let mut line = bold(&bold_parts.join(" "));
     line.extend(rest.iter().flat_map(|words| text(&format!(" {words}"))));
