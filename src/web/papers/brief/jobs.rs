@@ -188,9 +188,10 @@ fn different(one: &Planned, calendar: &Calendar) -> Line {
         bold_parts.push(format!("Since then it ended done on {}.", elsewhere.join(", ")));
     }
     if bold_parts.is_empty() {
-        let words = match rest.first() {
-            Some(_) if now == Approach::default() => "No difference is recorded.",
-            _ => "No difference is recorded: the same approach as before.",
+        let words = if now == Approach::default() {
+            "No difference is recorded."
+        } else {
+            "No difference is recorded: the same approach as before."
         };
         bold_parts.push(words.to_owned());
     }
