@@ -87,6 +87,18 @@ impl Calendar {
         }
     }
 
+    /// The launch of the flight of an excursion.
+    pub fn launch_of(&self, excursion: &ExcursionCode) -> Option<Day> {
+        self.flights[self.excursions.get(excursion)?.flight?].launch
+    }
+
+    /// The place of an excursion in the order in which excursions are flown; those of which that is
+    /// unknown come last.
+    pub fn place(&self, excursion: &ExcursionCode) -> (usize, usize) {
+        let on = self.excursions.get(excursion);
+        on.map_or((usize::MAX, usize::MAX), |on| (on.flight.unwrap_or(usize::MAX), on.rank))
+    }
+
     /// Whether the first excursion comes before the second; `None` where a flight is unknown.
     pub fn is_before(&self, first: &ExcursionCode, second: &ExcursionCode) -> Option<bool> {
         let place = |code: &ExcursionCode| {

@@ -43,7 +43,18 @@ pub struct Worth {
     pub flown: Option<f64>,
     /// The chance that the excursion, with the task, ends inside its limit.
     pub reached: f64,
+    /// Why it counts nothing there: it is moot once late, and it is late.
+    pub moot: Option<Late>,
     pub total: f64,
+}
+
+/// Which of its dates a task is late for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Late {
+    /// Its own date or flight.
+    Own,
+    /// The earlier date of what it ends, which the task's bound names.
+    Bound,
 }
 
 /// The values of all tasks of a snapshot.
@@ -134,13 +145,16 @@ impl Values {
         reached: f64,
     ) -> Worth {
         let (here, of) = (&snapshot.excursions[excursion], &snapshot.tasks[task]);
-        let late = here.flight.zip(of.needed_by_flight).is_some_and(|(at, by)| at > by)
+        let own = here.flight.zip(of.needed_by_flight).is_some_and(|(at, by)| at > by)
             || here.day.zip(of.needed_by_day).is_some_and(|(at, by)| at > by);
-        let value = if late && of.late_is_moot { 0.0 } else { self.totals[task] };
+        let bound = here.day.zip(of.bound.as_ref()).is_some_and(|(at, bound)| at > bound.day);
+        let late = if own { Some(Late::Own) } else { bound.then_some(Late::Bound) };
+        let moot = late.filter(|_| of.late_is_moot);
+        let value = if moot.is_some() { 0.0 } else { self.totals[task] };
         let waiting = here.flight.map_or(0, |flight| self.flights_before(snapshot, flight));
         let discount = self.weights.waiting.powi(i32::try_from(waiting).unwrap_or(i32::MAX));
         let total = value * discount * here.flown.unwrap_or(1.0) * reached;
-        Worth { value, waiting, discount, flown: here.flown, reached, total }
+        Worth { value, waiting, discount, flown: here.flown, reached, moot, total }
     }
 
     /// The coming flights between the next one and that one.
@@ -170,6 +184,10 @@ pub fn best_worth(
 mod tests {
     use super::*;
     use crate::fit::{Excursion, Slot, Task};
+    use domain::cells::Cell as _;
+    use domain::constraints::Bound;
+    use domain::kinds::Kind;
+    use domain::time::Day;
 
     fn task(class: PriorityClass, needs: &[TaskAt]) -> Task {
         Task { class: Some(class), needs: needs.to_vec(), share_left: 1.0, ..Task::default() }
@@ -237,6 +255,30 @@ mod tests {
         assert!((worth(&snapshot) - 90.0).abs() < 1e-12);
         snapshot.tasks[2].late_is_moot = true;
         assert!(worth(&snapshot).abs() < 1e-12);
+    }
+
+    #[test]
+    fn the_earlier_date_of_what_it_ends_makes_it_late_too() {
+        let day = |text: &str| Day::read(text).ok();
+        let mut snapshot = chain();
+        snapshot.excursions[2].day = day("2031-03-02");
+        snapshot.tasks[2].late_is_moot = true;
+        snapshot.tasks[2].bound = day("2031-03-01").map(|day| Bound {
+            day,
+            kind: Kind::Constraint,
+            code: "CN-001".to_owned(),
+        });
+        let worth = |snapshot: &Snapshot| {
+            Values::of(snapshot, &Weights::default()).worth_with(snapshot, 2, 2, 1.0)
+        };
+        assert_eq!((worth(&snapshot).total, worth(&snapshot).moot), (0.0, Some(Late::Bound)));
+        snapshot.excursions[2].day = day("2031-03-01");
+        assert_eq!(worth(&snapshot).moot, None);
+        assert!((worth(&snapshot).total - 90.0).abs() < 1e-12);
+        // Its own date is named first.
+        snapshot.excursions[2].day = day("2031-03-02");
+        snapshot.tasks[2].needed_by_day = day("2031-02-01");
+        assert_eq!(worth(&snapshot).moot, Some(Late::Own));
     }
 
     #[test]

@@ -108,9 +108,10 @@ impl Constraint {
     }
 
     pub fn state(&self, facts: &Facts, today: Day) -> ConstraintState {
+        // What was lost did not come in: it is still out there, and so is its constraint.
         let items_in = self.task.is_none()
             && !facts.items.is_empty()
-            && facts.items.iter().all(|item| *item != OutsideState::InPlace);
+            && facts.items.iter().all(|item| *item == OutsideState::BroughtIn);
         if self.lifted_by.is_some() {
             ConstraintState::Lifted
         } else if facts.task_done.is_some() || items_in {
@@ -258,10 +259,12 @@ mod tests {
         let with_task = constraint(&[("task", "T-1"), ("outside_items", "O-01, O-02")]);
         assert_eq!(with_task.state(&done, today), ConstraintState::Ended);
         let items = |items: &[OutsideState]| Facts { items: items.to_vec(), ..Facts::default() };
-        let inside = items(&[OutsideState::BroughtIn, OutsideState::Lost]);
+        let inside = items(&[OutsideState::BroughtIn, OutsideState::BroughtIn]);
         assert_eq!(with_task.state(&inside, today), ConstraintState::InForce);
         let without = constraint(&[("outside_items", "O-01, O-02")]);
         assert_eq!(without.state(&inside, today), ConstraintState::Ended);
+        let lost = items(&[OutsideState::BroughtIn, OutsideState::Lost]);
+        assert_eq!(without.state(&lost, today), ConstraintState::InForce);
         let one_left = items(&[OutsideState::BroughtIn, OutsideState::InPlace]);
         assert_eq!(without.state(&one_left, today), ConstraintState::InForce);
     }

@@ -219,6 +219,7 @@ fn tries(size: Size, chance: &mut impl Rng) -> Vec<usize> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use domain::cells::Cell as _;
 
     #[test]
     fn the_largest_record_stays_within_the_years_that_a_date_may_have() {

@@ -60,17 +60,35 @@ async fn rewrite_sources(
     constraint: &Constraint,
 ) -> Result<(), StoreError> {
     let attempts = json_array(constraint.attempts.iter().map(AttemptCode::as_str));
-    sqlx::query!("DELETE FROM constraint_attempt WHERE vehicle_constraint = ?", constraint.code)
-        .execute(&mut *db)
-        .await?;
     sqlx::query!(
-        "INSERT INTO constraint_attempt (vehicle_constraint, attempt)
-         SELECT DISTINCT ?, value FROM json_each(?)",
+        "DELETE FROM constraint_attempt WHERE vehicle_constraint = ?
+             AND attempt NOT IN (SELECT value FROM json_each(?))",
+        constraint.code,
+        attempts
+    )
+    .execute(&mut *db)
+    .await?;
+    sqlx::query!(
+        "INSERT OR IGNORE INTO constraint_attempt (vehicle_constraint, attempt, stands_for)
+         SELECT DISTINCT ?, value, attempt.forbids
+         FROM json_each(?) LEFT JOIN attempt ON attempt.code = value",
         constraint.code,
         attempts
     )
     .execute(db)
     .await?;
+    Ok(())
+}
+
+/// Notes that the constraints of an attempt stand for these words of it.
+pub async fn stands_for(
+    db: &mut SqliteConnection,
+    attempt: &AttemptCode,
+    words: &Line,
+) -> Result<(), StoreError> {
+    sqlx::query!("UPDATE constraint_attempt SET stands_for = ? WHERE attempt = ?", words, attempt)
+        .execute(db)
+        .await?;
     Ok(())
 }
 
@@ -175,13 +193,20 @@ pub async fn coming_slots(
     .await?)
 }
 
-/// Attempts that forbid something and stand in no constraint: those of an older record.
+/// Attempts that forbid something for which no constraint stands: those of an older record, and
+/// those whose constraint ends with the very task that they did.
 pub async fn attempts_without(db: &mut SqliteConnection) -> Result<Vec<AttemptCode>, StoreError> {
     Ok(sqlx::query_scalar!(
         r#"SELECT attempt.code AS "code: AttemptCode" FROM attempt
                JOIN excursion ON excursion.code = attempt.excursion
            WHERE attempt.forbids IS NOT NULL AND NOT EXISTS
-               (SELECT 1 FROM constraint_attempt WHERE constraint_attempt.attempt = attempt.code)
+               (SELECT 1 FROM constraint_attempt JOIN vehicle_constraint
+                    ON vehicle_constraint.code = constraint_attempt.vehicle_constraint
+                WHERE constraint_attempt.attempt = attempt.code
+                    AND constraint_attempt.stands_for = attempt.forbids
+                    AND (vehicle_constraint.lifted_by IS NOT NULL OR attempt.outcome <> 'done'
+                        OR vehicle_constraint.task IS NULL
+                        OR vehicle_constraint.task <> attempt.task))
            ORDER BY excursion.day, excursion.number, attempt.code"#
     )
     .fetch_all(db)

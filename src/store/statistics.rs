@@ -40,7 +40,7 @@ pub async fn causes(
            FROM attempt JOIN excursion ON excursion.code = attempt.excursion
                JOIN cause ON cause.code = attempt.told_cause
            WHERE (?1 IS NULL OR excursion.day >= ?1) AND (?2 IS NULL OR excursion.day <= ?2)
-           GROUP BY cause.code ORDER BY 2 DESC, 1 LIMIT 12"#,
+           GROUP BY cause.code ORDER BY 2 DESC, 1"#,
         period.from,
         period.until
     )
@@ -88,13 +88,22 @@ pub async fn open_since(db: &mut SqliteConnection) -> Result<Vec<Option<Day>>, S
     .await?)
 }
 
-/// Likely minutes when a slot was set, beside the minutes that its work took until it was done.
+/// Of each task that ended done in the period: the likely minutes when its last slot was set, beside
+/// the minutes of all its attempts since the first one after it was opened again.
 pub async fn minutes(
     db: &mut SqliteConnection,
     period: Period,
 ) -> Result<Vec<(i64, i64)>, StoreError> {
     let rows = sqlx::query!(
-        r#"SELECT slot.likely AS "planned!: i64", attempt.minutes AS "actual!: i64"
+        r#"SELECT slot.likely AS "planned!: i64",
+               (SELECT SUM(other.minutes) FROM attempt AS other
+                    JOIN excursion AS there ON there.code = other.excursion
+                WHERE other.task = attempt.task
+                    AND (there.day < excursion.day OR there.code = excursion.code)
+                    AND there.day > COALESCE((SELECT MAX(ended.day) FROM attempt AS earlier
+                            JOIN excursion AS ended ON ended.code = earlier.excursion
+                        WHERE earlier.task = attempt.task AND earlier.outcome = 'done'
+                            AND ended.day < excursion.day), '')) AS "actual!: i64"
            FROM attempt JOIN slot ON slot.code = attempt.slot
                JOIN excursion ON excursion.code = attempt.excursion
            WHERE attempt.outcome = 'done' AND slot.likely > 0 AND attempt.minutes IS NOT NULL
@@ -125,8 +134,7 @@ pub async fn waivers(db: &mut SqliteConnection) -> Result<Vec<WaiverRow>, StoreE
         WaiverRow,
         r#"SELECT waiver.slot, slot.task, slot.excursion, waiver.gate, waiver.reason, waiver.who,
                waiver.at AS "at: domain::time::Moment"
-           FROM waiver JOIN slot ON slot.code = waiver.slot ORDER BY waiver.at DESC, waiver.slot
-           LIMIT 500"#
+           FROM waiver JOIN slot ON slot.code = waiver.slot ORDER BY waiver.at DESC, waiver.slot"#
     )
     .fetch_all(db)
     .await?)
@@ -159,7 +167,7 @@ pub async fn second_persons(db: &mut SqliteConnection) -> Result<Vec<SecondPerso
                    FROM revision WHERE cleared_by IS NOT NULL
                UNION ALL SELECT 'constraint lifted', code, author, lifted_by, lifted_on, checked
                    FROM vehicle_constraint WHERE lifted_by IS NOT NULL)
-           ORDER BY day DESC, code LIMIT 500"#
+           ORDER BY day DESC, code"#
     )
     .fetch_all(db)
     .await?)
@@ -174,11 +182,16 @@ pub struct UnitEvent {
     pub words: String,
 }
 
-/// The stays and attempts of one unit, the earliest first.
+/// The life of one unit, the earliest first: stays, swaps, slots and deferrals of the tasks at which
+/// it was worked on or that are planned at its position, attempts, findings, remedies, constraints.
 pub async fn story(db: &mut SqliteConnection, unit: &str) -> Result<Vec<UnitEvent>, StoreError> {
     Ok(sqlx::query_as!(
         UnitEvent,
-        r#"SELECT day AS "day?: Day", code AS "code!: String", what AS "what!: String",
+        r#"WITH tried AS (SELECT code, task FROM attempt WHERE unit = ?1),
+               of_it AS (SELECT task FROM tried UNION
+                   SELECT task.code FROM task JOIN stay ON stay.position = task.position
+                   WHERE stay.unit = ?1 AND stay.until_day IS NULL)
+           SELECT day AS "day?: Day", code AS "code!: String", what AS "what!: String",
                words AS "words!: String" FROM (
                SELECT stay.from_day AS day, stay.position AS code, 'came to' AS what, '' AS words
                    FROM stay WHERE stay.unit = ?1
@@ -186,7 +199,27 @@ pub async fn story(db: &mut SqliteConnection, unit: &str) -> Result<Vec<UnitEven
                    FROM stay WHERE stay.unit = ?1 AND stay.until_day IS NOT NULL
                UNION ALL SELECT excursion.day, attempt.code, attempt.outcome, attempt.words
                    FROM attempt JOIN excursion ON excursion.code = attempt.excursion
-                   WHERE attempt.unit = ?1)
+                   WHERE attempt.unit = ?1
+               UNION ALL SELECT excursion.day, slot.code, 'slot ' || slot.state,
+                   slot.task || ' on ' || slot.excursion
+                   FROM slot JOIN excursion ON excursion.code = slot.excursion
+                   WHERE slot.task IN (SELECT task FROM of_it)
+               UNION ALL SELECT COALESCE(deferral.day, excursion.day), deferral.code, 'deferred',
+                   deferral.task || ' from ' || deferral.excursion || ', ' || deferral.reason
+                   FROM deferral JOIN excursion ON excursion.code = deferral.excursion
+                   WHERE deferral.task IN (SELECT task FROM of_it)
+               UNION ALL SELECT finding.written_on, finding.code, 'finding', finding.words
+                   FROM finding WHERE finding.code IN (SELECT finding FROM finding_attempt
+                       WHERE attempt IN (SELECT code FROM tried))
+               UNION ALL SELECT COALESCE(remedy.verified_on, remedy.done_on, remedy.opened_on),
+                   remedy.code, 'remedy ' || remedy.state, remedy.what
+                   FROM remedy WHERE remedy.code IN (SELECT remedy FROM remedy_attempt
+                       WHERE attempt IN (SELECT code FROM tried))
+               UNION ALL SELECT vehicle_constraint.since, vehicle_constraint.code, 'constraint',
+                   vehicle_constraint.forbidden
+                   FROM vehicle_constraint WHERE vehicle_constraint.code IN
+                       (SELECT vehicle_constraint FROM constraint_attempt
+                        WHERE attempt IN (SELECT code FROM tried)))
            ORDER BY day IS NULL, day, code"#,
         unit
     )

@@ -59,6 +59,7 @@ test("a list is offered as a workbook wherever it is offered as CSV", async () =
   for (const address of ["/open", "/constraints", "/history", "/changes", "/flights", "/excursions", "/findings", "/outside", "/links", "/tasks", "/tools", "/techniques", "/worksites", "/families", "/inhibits", "/slots?list=1"]) {
     await page.goto(address);
     const [tables, books] = await page.evaluate(() => ["csv", "xlsx"].map((end) => [...document.querySelectorAll(`a[href*=".${end}"]`)].map((link) => link.getAttribute("href").replace(`.${end}`, ""))));
+    assert.ok(tables.length > 0, `${address} offers no CSV`);
     assert.deepEqual(books, tables, address);
   }
 });

@@ -337,3 +337,25 @@ async fn an_attempt_that_cannot_have_been_is_named(pool: SqlitePool) {
     says(&found, "attempts: A-6 lies outside the flight G-37");
     assert!(!found.iter().any(|fault| fault.starts_with("attempts: A-5")), "{found:#?}");
 }
+
+#[sqlx::test]
+async fn a_prohibition_for_which_no_constraint_stands_is_named(pool: SqlitePool) {
+    let attempt = "INSERT INTO attempt (code, task, excursion, outcome, forbids)
+        SELECT 'A-9', 'T-3', 'E-37.1', 'done', 'Fan off';
+        INSERT INTO vehicle_constraint (code, forbidden, attempts, task)
+        SELECT 'CN-9', 'Fan off', 'A-9', 'T-3';
+        INSERT INTO constraint_attempt SELECT 'CN-9', 'A-9', 'Fan off'";
+    let found = broken(pool, attempt).await;
+    says(&found, "A-9 forbids the vehicle something, and no constraint stands for it");
+}
+
+#[sqlx::test]
+async fn a_constraint_that_stands_for_other_words_of_its_attempt_is_named(pool: SqlitePool) {
+    let attempt = "INSERT INTO attempt (code, task, excursion, outcome, forbids)
+        SELECT 'A-9', 'T-3', 'E-37.1', 'part done', 'Fan off';
+        INSERT INTO vehicle_constraint (code, forbidden, attempts, task)
+        SELECT 'CN-9', 'Fan at half speed', 'A-9', 'T-3';
+        INSERT INTO constraint_attempt SELECT 'CN-9', 'A-9', 'Fan at half speed'";
+    let found = broken(pool, attempt).await;
+    says(&found, "A-9 forbids the vehicle something, and no constraint stands for it");
+}

@@ -30,14 +30,14 @@ const PAPERS: &[(&str, bool)] = &[
     ("/registers", false),
 ];
 
-async fn demo_as(db: SqlitePool, role: Role) -> TestApp {
+pub async fn demo_as(db: SqlitePool, role: Role) -> TestApp {
     let app = TestApp::new(db).await;
     demo::fill(&app.app, Moment::read(NOW).unwrap().day()).await.unwrap();
     app.signed_in(role).await
 }
 
 /// The text of the sheet of a page, without markup.
-fn sheet(page: &str) -> String {
+pub fn sheet(page: &str) -> String {
     let (_, sheet) = page.split_once("data-paper>").unwrap_or_else(|| panic!("no paper: {page}"));
     let sheet = sheet.split("</article>").next().unwrap();
     let mut words = String::new();
@@ -110,7 +110,7 @@ async fn the_handover_says_what_was_left_what_is_forbidden_and_what_is_owed(db: 
         "4 · Outside, and until when",
         "O-08",
         "5 · Tools unaccounted for",
-        "6 · Waivers that still count",
+        "6 · Waivers and exemptions",
         "Bolt 3 of pump B will be cut on this attempt",
         "8 · What G-37 gets",
     ] {
@@ -319,6 +319,75 @@ async fn the_brief_says_what_is_different_this_time(db: SqlitePool) {
     assert_eq!(jobs, different, "{words}");
 }
 
+/// E-36.9 and E-36.10, which text would put in the wrong order, with an attempt at T-1 on each.
+async fn tried_twice(app: &TestApp) {
+    let flown = "planned: 6:30 | limit: 7:00 | egress: 30 | ingress: 28 | seats: EV1 C-1, EV2 C-2 \
+        | airlock: W-A | state: flown";
+    for (kind, text) in [
+        (
+            Kind::Flight,
+            "code: G-36 | launch: 2030-10-01 | landing: 2030-10-20 | state: flown".into(),
+        ),
+        (
+            Kind::Excursion,
+            format!("code: E-36.9 | flight: G-36 | number: 9 | day: 2030-10-09 | {flown}"),
+        ),
+        (
+            Kind::Excursion,
+            format!("code: E-36.10 | flight: G-36 | number: 10 | day: 2030-10-12 | {flown}"),
+        ),
+    ] {
+        made(&app.app, kind, &text).await;
+    }
+    for (code, excursion, side, left) in
+        [("A-1", "E-36.9", "zenith", "Early state."), ("A-2", "E-36.10", "nadir", "Late state.")]
+    {
+        let text = format!(
+            "code: {code} | task: T-1 | excursion: {excursion} | seats: EV1 C-1 | technique: K-1 \
+             | side: {side} | minutes: 30 | outcome: not completed | left_after: 100 | cause: 3 \
+             | as_left: {left} | words: tried as {code} | recorded_by: keeper"
+        );
+        made(&app.app, Kind::Attempt, &text).await;
+    }
+}
+
+#[sqlx::test]
+async fn the_brief_takes_excursions_in_the_order_of_their_days(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    lay(&app.app).await;
+    tried_twice(&app).await;
+    let app = app.signed_in(Role::Viewer).await;
+    let words = sheet(&app.get("/excursions/E-37.1/brief").await.body);
+    assert!(words.contains("Late state.") && !words.contains("Early state."), "{words}");
+    let (late, early) = (words.find("tried as A-2").unwrap(), words.find("tried as A-1").unwrap());
+    assert!(late < early, "{words}");
+}
+
+#[sqlx::test]
+async fn only_what_came_after_the_last_try_is_different_this_time(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    lay(&app.app).await;
+    tried_twice(&app).await;
+    for (code, verified, attempt) in
+        [("R-001", "2030-10-10", "A-1"), ("R-002", "2030-10-20", "A-2"), ("R-003", "", "A-2")]
+    {
+        let state = if verified.is_empty() { "open" } else { "verified" };
+        let by = if verified.is_empty() { "" } else { " | verified_by: second" };
+        let text = format!(
+            "code: {code} | what: change of {code} | attempts: {attempt} | reach: this unit \
+             | opened_on: 2030-10-09 | state: {state}{by} | verified_on: {verified}"
+        );
+        made(&app.app, Kind::Remedy, &text).await;
+    }
+    let app = app.signed_in(Role::Viewer).await;
+    let page = app.get("/excursions/E-37.1/brief").await.body;
+    let (_, rest) = page.split_once("<dt>Different this time</dt>").unwrap();
+    let told = rest.split("</dd>").next().unwrap();
+    let bold: String = told.split("<b>").skip(1).filter_map(|b| b.split("</b>").next()).collect();
+    assert!(bold.contains("R-002") && !bold.contains("R-001") && !bold.contains("R-003"), "{told}");
+    assert!(told.contains("R-003") && told.contains("(still open)"), "{told}");
+}
+
 #[sqlx::test]
 async fn a_flown_excursion_draws_both_lanes_with_the_minutes_apart(db: SqlitePool) {
     let app = demo_as(db, Role::Viewer).await;
@@ -329,6 +398,28 @@ async fn a_flown_excursion_draws_both_lanes_with_the_minutes_apart(db: SqlitePoo
     assert!(words.contains("Planned, at mean minutes") && words.contains("Flown, as recorded"));
     // A-0123 worked on T-0165 from 1:53 to 3:04: 71 minutes.
     assert!(words.contains("1:11"), "{words}");
+    // Apart is flown less planned, to the minute.
+    let (_, rows) = page.split_once("Apart, min").unwrap();
+    let rows = rows.split("</table>").next().unwrap();
+    let mut both = 0;
+    for row in rows.split("<tr>").skip(1) {
+        let cell = |label: &str| {
+            let (_, rest) = row.split_once(&format!("data-label=\"{label}\">")).unwrap();
+            let text: String = rest.split("</td>").next().unwrap().to_owned();
+            text.split('<').map(|p| p.split_once('>').map_or(p, |(_, t)| t)).collect::<String>()
+        };
+        let minutes = |clock: &str| {
+            let (hours, minutes) = clock.split_once(':')?;
+            Some(hours.parse::<i64>().ok()? * 60 + minutes.parse::<i64>().ok()?)
+        };
+        let (planned, flown) = (minutes(&cell("Planned, h:mm")), minutes(&cell("Flown, h:mm")));
+        if let Some((planned, flown)) = planned.zip(flown) {
+            let apart: i64 = cell("Apart, min").replace('−', "-").parse().unwrap();
+            assert!((flown - planned - apart).abs() <= 1, "{row}");
+            both += 1;
+        }
+    }
+    assert!(both >= 3, "{rows}");
 }
 
 #[sqlx::test]

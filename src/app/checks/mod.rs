@@ -106,6 +106,7 @@ async fn every(
     report.take("debriefs", rules::debriefs(&mut db).await);
     report.take("tool counts", rules::tool_counts(&mut db).await);
     report.take("second person", second_person::faults(&mut db).await);
+    report.take("constraints", rules::prohibitions(&mut db).await);
     report.take("links", rules::links(&mut db).await);
     report.take("revisions", rules::revisions(&mut db).await);
     report.take("files", evidence::files(&mut db, contents).await);

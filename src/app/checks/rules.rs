@@ -135,6 +135,16 @@ pub(super) async fn revisions(db: &mut SqliteConnection) -> Result<Vec<String>, 
     })))
 }
 
+/// What an attempt forbids stands in a constraint that its own end does not end.
+#[boxed]
+pub(super) async fn prohibitions(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {
+    let found = store::constraints::attempts_without(db).await?;
+    let named = found.into_iter().take(usize::try_from(MAX_NAMED).unwrap_or(usize::MAX));
+    Ok(capped(named.map(|code| {
+        format!("{code} forbids the vehicle something, and no constraint stands for it")
+    })))
+}
+
 /// No tasks come after each other in a ring.
 #[boxed]
 pub(super) async fn links(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {

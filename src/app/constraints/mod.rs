@@ -2,25 +2,23 @@
 //! with the task that ends them, and are lifted by another person than whoever wrote them.
 
 use crate::excursions::allowed;
-use crate::records::{Base, Ruled, Saved, current, remove, write};
+use crate::records::{Base, Ruled, Saved, current, write};
 use crate::work::Work;
 use crate::{Failure, four_eyes};
 use async_recursion::async_recursion as boxed;
-use domain::attempts::Attempt;
 use domain::cells::{Line, Prose};
-use domain::codes::{AttemptCode, ConstraintCode, Own, TaskCode};
-use domain::constraints::{Constraint, same_words};
-use domain::excursions::Excursion;
+use domain::constraints::Constraint;
 use domain::roles::Action;
 use domain::time::Day;
-use domain::words::{LinkKind, Outcome};
-use store::{Kept, attempts, constraints, tasks};
+use store::{attempts, constraints};
 
 mod bounds;
+mod follow;
 mod gather;
 mod read;
 
 pub(crate) use bounds::bounds;
+pub(crate) use follow::{follow, withdraw};
 pub(crate) use gather::gather;
 pub use read::{InForce, Read, for_excursion, for_tasks, read, read_all};
 
@@ -98,145 +96,4 @@ pub async fn put_back(
     (constraint.lifted_by, constraint.lifted_on, constraint.checked) = (None, None, None);
     (constraint.lift_reason, constraint.lift_evidence) = (Prose::default(), Prose::default());
     write(work, constraint, Base::Current).await
-}
-
-/// Keeps the constraints that an attempt leaves behind in step with what it says.
-#[boxed]
-pub(crate) async fn follow(
-    work: &mut Work,
-    before: Option<&Attempt>,
-    attempt: &Attempt,
-) -> Result<(), Failure> {
-    let forbids = |attempt: &Attempt| attempt.forbids.clone();
-    let own = &attempt.code.0;
-    let named = constraints::left_by(work.db(), std::slice::from_ref(own)).await?;
-    let was = before.and_then(forbids);
-    let Some(text) = forbids(attempt) else {
-        if let Some(was) = was {
-            for constraint in named.into_iter().filter(|one| one.forbids(was.as_str())) {
-                leave(work, constraint, own).await?;
-            }
-        }
-        return Ok(());
-    };
-    let from_it = |one: &&Constraint| {
-        one.forbids(text.as_str()) || was.as_ref().is_some_and(|was| one.forbids(was.as_str()))
-    };
-    if let Some(mut constraint) = named.iter().find(from_it).cloned() {
-        let Some(before) = before else { return Ok(()) };
-        if constraint.attempts.len() == 1 && constraint.lifted_by.is_none() {
-            constraint.forbidden = text;
-        }
-        if before.safe_until != attempt.safe_until {
-            constraint.safe_until = attempt.safe_until;
-        }
-        if before.safe_until_flight != attempt.safe_until_flight {
-            constraint.safe_until_flight.clone_from(&attempt.safe_until_flight);
-        }
-        write(work, constraint, Base::Current).await?;
-        return Ok(());
-    }
-    if before.is_none() && !named.is_empty() {
-        // A table of constraints, imported before this attempt, words it in its own way.
-        return Ok(());
-    }
-    let task = ending_task(work, attempt).await?;
-    let excursion = Excursion::find(work.db(), attempt.excursion.as_str()).await?;
-    let day = excursion.and_then(|excursion| excursion.day);
-    let same = same_of(work, attempt, &text).await?;
-    if let Some(mut constraint) = same {
-        // What was left last says until when it is safe.
-        let is_later = constraint.since.zip(day).is_none_or(|(since, day)| day >= since);
-        if is_later && (attempt.safe_until.is_some() || attempt.safe_until_flight.is_some()) {
-            constraint.safe_until = attempt.safe_until;
-            constraint.safe_until_flight.clone_from(&attempt.safe_until_flight);
-        }
-        constraint.since = constraint.since.into_iter().chain(day).min();
-        constraint.attempts.0.push(own.clone());
-        write(work, constraint, Base::Current).await?;
-        return Ok(());
-    }
-    let constraint = Constraint {
-        code: Own(ConstraintCode::default()),
-        forbidden: text,
-        function: None,
-        owner: None,
-        attempts: [own.clone()].into_iter().collect(),
-        outside_items: attempt.outside_items.clone(),
-        findings: std::iter::empty().collect(),
-        since: day,
-        safe_until: attempt.safe_until,
-        safe_until_flight: attempt.safe_until_flight.clone(),
-        safe_until_words: None,
-        task,
-        ends_when: None,
-        author: attempt.recorded_by.clone(),
-        lifted_by: None,
-        lifted_on: None,
-        lift_reason: Prose::default(),
-        lift_evidence: Prose::default(),
-        checked: None,
-    };
-    write(work, constraint, Base::New).await?;
-    Ok(())
-}
-
-/// Takes a withdrawn attempt out of what it left behind.
-#[boxed]
-pub(crate) async fn withdraw(work: &mut Work, attempt: &AttemptCode) -> Result<(), Failure> {
-    for constraint in constraints::left_by(work.db(), std::slice::from_ref(attempt)).await? {
-        leave(work, constraint, attempt).await?;
-    }
-    Ok(())
-}
-
-/// A constraint that nothing else leaves behind, and that nobody lifted, goes with its attempt.
-async fn leave(
-    work: &mut Work,
-    mut constraint: Constraint,
-    attempt: &AttemptCode,
-) -> Result<(), Failure> {
-    constraint.attempts.0.retain(|code| code != attempt);
-    let rests_on_more = !constraint.attempts.is_empty()
-        || !constraint.findings.is_empty()
-        || constraint.lifted_by.is_some();
-    if rests_on_more {
-        write(work, constraint, Base::Current).await?;
-        return Ok(());
-    }
-    let code = constraint.code.0.to_string();
-    work.note(format!("{code} is withdrawn with it: {}.", constraint.forbidden));
-    remove::<Constraint>(work, &code).await
-}
-
-/// A constraint of an earlier attempt at the same task that forbids the same thing.
-async fn same_of(
-    work: &mut Work,
-    attempt: &Attempt,
-    text: &Line,
-) -> Result<Option<Constraint>, Failure> {
-    let tried: Vec<AttemptCode> = attempts::of_task(work.db(), &attempt.task)
-        .await?
-        .into_iter()
-        .map(|other| other.code.0)
-        .filter(|code| *code != attempt.code.0)
-        .collect();
-    let left = constraints::left_by(work.db(), &tried).await?;
-    Ok(left
-        .into_iter()
-        .find(|one| one.lifted_by.is_none() && same_words(one.forbidden.as_str(), text.as_str())))
-}
-
-/// The task that ends what an attempt forbids: its own, while that is not done; else the one that
-/// makes it permanent or undoes it.
-async fn ending_task(work: &mut Work, attempt: &Attempt) -> Result<Option<TaskCode>, Failure> {
-    if attempt.outcome != Outcome::Done {
-        return Ok(Some(attempt.task.clone()));
-    }
-    let links = tasks::links_among(work.db(), std::slice::from_ref(&attempt.task)).await?;
-    Ok(links
-        .into_iter()
-        .filter(|link| link.other == attempt.task)
-        .find(|link| matches!(link.kind, LinkKind::MakesPermanent | LinkKind::Undoes))
-        .map(|link| link.task))
 }

@@ -18,6 +18,7 @@ use domain::kinds::Kind;
 use domain::outside::OutsideItem;
 use domain::records::Record as _;
 use domain::time::Day;
+use domain::words::SlotState;
 use store::constraints::Source;
 use store::{Kept, attempts, constraints, outside};
 
@@ -42,7 +43,14 @@ impl InForce {
     /// Whether somebody has to see to it: past its date, or nothing ends it in time.
     pub fn is_pressing(&self) -> bool {
         self.state == ConstraintState::PastDate
-            || self.state == ConstraintState::InForce && !matches!(self.ends, Ends::InTime(_))
+            || self.state == ConstraintState::InForce
+                && (!matches!(self.ends, Ends::InTime(_)) || self.is_pencilled_only())
+    }
+
+    /// Whether the slot that would end it in time is a pencilled one.
+    pub fn is_pencilled_only(&self) -> bool {
+        matches!(self.ends, Ends::InTime(_))
+            && self.slot.as_ref().is_some_and(|slot| slot.state == SlotState::Pencilled)
     }
 }
 
@@ -93,8 +101,8 @@ pub async fn for_tasks(
     stand(db, &calendar, all, today).await
 }
 
-/// What an excursion leaves and ends: the constraints that its attempts left behind and that hold,
-/// and those that ended because a task was done on it.
+/// What an excursion leaves and ends: the constraints that its attempts left behind, however they
+/// stand today, and those that ended because a task was done or their items came in on it.
 #[boxed]
 pub async fn for_excursion(
     db: &mut SqliteConnection,
@@ -110,12 +118,26 @@ pub async fn for_excursion(
         .collect();
     let calendar = Calendar::load(db).await?;
     let left = constraints::left_by(db, &codes).await?;
-    let mut left = stand(db, &calendar, left, today).await?;
-    left.retain(|one| one.state.holds());
-    let ended = constraints::ended_by(db, &tasks).await?;
-    let mut ended = stand(db, &calendar, ended, today).await?;
-    ended.retain(|one| one.state == ConstraintState::Ended);
+    let left = stand(db, &calendar, left, today).await?;
+    let day = calendar.excursions.get(excursion).and_then(|on| on.row.day);
+    let all = constraints::all(db).await?;
+    let mut ended = stand(db, &calendar, all, today).await?;
+    ended.retain(|one| {
+        let by_task = one.constraint.task.as_ref().is_some_and(|task| tasks.contains(task));
+        let by_items = one.constraint.task.is_none()
+            && day.is_some()
+            && one.items.iter().filter_map(|item| item.ended_on).max() == day;
+        one.state == ConstraintState::Ended && (by_task || by_items)
+    });
     Ok((left, ended))
+}
+
+/// Whether a task was done before the last source of a constraint: what was left after that is not
+/// ended by it.
+fn is_before(done: Option<Day>, constraint: &Constraint, sources: &[Source]) -> bool {
+    let left = sources.iter().filter(|one| constraint.attempts.contains(&one.attempt));
+    let last = left.filter_map(|one| one.day).max().or(constraint.since);
+    done.zip(last).is_some_and(|(done, last)| done < last)
 }
 
 async fn stand(
@@ -138,7 +160,11 @@ async fn stand(
         let until = until(constraint.safe_until, landing);
         let facts = Facts {
             until,
-            task_done: constraint.task.as_ref().and_then(|task| done.get(task).copied()),
+            task_done: constraint
+                .task
+                .as_ref()
+                .and_then(|task| done.get(task).copied())
+                .filter(|done| !is_before(*done, &constraint, &sources)),
             items: items
                 .iter()
                 .filter(|item| named.contains(&item.code.0))

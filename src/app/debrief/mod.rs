@@ -163,7 +163,8 @@ pub async fn close(work: &mut Work, code: &ExcursionCode) -> Result<Closed, Fail
     let withdrawn = withdraw_pencils(work, code).await?;
     work.settle().await?;
     let today = work.today;
-    let (from_now, ended) = constraints::for_excursion(work.db(), code, today).await?;
+    let (mut from_now, ended) = constraints::for_excursion(work.db(), code, today).await?;
+    from_now.retain(|one| one.state.holds());
     Ok(Closed { returned: debrief.returns, withdrawn, from_now, ended })
 }
 

@@ -5,18 +5,20 @@ use std::fmt::Write as _;
 
 use sqlx::SqliteConnection;
 
+use crate::addresses;
 use crate::drawings::markup::escaped;
 use crate::pages::open::asked_of;
 use app::Failure;
 use domain::kinds::Kind;
 use domain::time::Moment;
+use domain::words::TaskState;
 use store::changes::{self, Change};
-use store::{open_items, views};
+use store::{attempts, open_items, views};
 
 /// Entries of a feed.
 const ENTRIES: i64 = 100;
-/// Changes that are looked through for those of a view.
-const LOOKED_AT: i64 = 2_000;
+/// Changes that are read at once while those of a view are looked for.
+const AT_ONCE: i64 = 2_000;
 /// Tasks of a view.
 const TASKS: i64 = 5_000;
 
@@ -25,30 +27,25 @@ const TASKS: i64 = 5_000;
 pub(super) async fn written(
     db: &mut SqliteConnection,
     person: &str,
+    address: &str,
     view: &str,
     now: Moment,
     outpost: &str,
 ) -> Result<Option<String>, Failure> {
     let place =
         if outpost.is_empty() { "Holdover".to_owned() } else { format!("{outpost}, Holdover") };
+    let own_id = own_id(db).await?;
     let (title, id, entries) = if view.is_empty() {
         let entries = changes::newest(db, i64::MAX, None, ENTRIES).await?;
-        (format!("Changes, {place}"), "urn:holdover:changes".to_owned(), entries)
+        (format!("Changes, {place}"), format!("urn:holdover:{own_id}:changes"), entries)
     } else {
         let own = views::of_person(db, person).await?;
         let Some(found) = own.into_iter().find(|one| one.code.as_str() == view) else {
             return Ok(None);
         };
-        let (filter, sort) = asked_of(&found.query);
-        let tasks: HashSet<String> = open_items::page(db, &filter, sort, 0, TASKS)
-            .await?
-            .into_iter()
-            .map(|item| item.task.to_string())
-            .collect();
-        let mut entries = changes::newest(db, i64::MAX, None, LOOKED_AT).await?;
-        entries.retain(|change| concerns(change, &tasks));
-        entries.truncate(usize::try_from(ENTRIES).unwrap_or(usize::MAX));
-        let id = format!("urn:holdover:changes:{}", found.code);
+        let named = named_by_view(db, &found.query).await?;
+        let entries = newest_of(db, &named).await?;
+        let id = format!("urn:holdover:{own_id}:changes:{}", found.code);
         (format!("Changes of {}, {place}", found.name), id, entries)
     };
     let updated = entries.first().map_or(now, |change| change.at);
@@ -57,43 +54,89 @@ pub(super) async fn written(
     );
     let _ = write!(
         out,
-        "<title>{}</title>\n<id>{}</id>\n<updated>{}</updated>\n<author><name>Holdover</name></author>\n\
+        "<title>{}</title>\n<id>{}</id>\n<link rel=\"self\" href=\"{}\"/>\n<updated>{}</updated>\n\
+         <author><name>Holdover</name></author>\n\
          <subtitle>A planning aid; flight rules and the people licensed to decide stand above it.</subtitle>\n",
         text(&title),
         text(&id),
+        text(address),
         moment(updated)
     );
     for change in &entries {
-        entry(&mut out, change);
+        entry(&mut out, change, &own_id);
     }
     out.push_str("</feed>\n");
     Ok(Some(out))
 }
 
-/// Whether a change is of one of these tasks, or of a record that names one.
-fn concerns(change: &Change, tasks: &HashSet<String>) -> bool {
-    if change.kind == Kind::Task {
-        return tasks.contains(&change.code);
-    }
-    let named = |json: Option<&str>| {
-        let read = json.and_then(|json| serde_json::from_str::<serde_json::Value>(json).ok());
-        read.as_ref()
-            .and_then(|cells| cells.get("task"))
-            .and_then(serde_json::Value::as_str)
-            .is_some_and(|task| tasks.contains(task))
-    };
-    named(change.after.as_deref()) || named(change.before.as_deref())
+/// What tells one installation from another and stays: the hash of its first change.
+async fn own_id(db: &mut SqliteConnection) -> Result<String, Failure> {
+    let first = changes::since(db, 0, 1).await?;
+    let hash = first.first().map_or(&[][..], |change| &change.hash[..8]);
+    Ok(hash.iter().fold(String::new(), |mut out, byte| {
+        let _ = write!(out, "{byte:02x}");
+        out
+    }))
 }
 
-fn entry(out: &mut String, change: &Change) {
+/// The codes of the tasks that a view lists, of those that it listed until they ended, and of the
+/// attempts at them.
+async fn named_by_view(db: &mut SqliteConnection, query: &str) -> Result<HashSet<String>, Failure> {
+    let (mut filter, sort) = asked_of(query);
+    let mut tasks = Vec::new();
+    let own = filter.state;
+    for state in [own, Some(TaskState::Done), Some(TaskState::Dropped)] {
+        filter.state = state;
+        let found = open_items::page(db, &filter, sort, 0, TASKS).await?;
+        tasks.extend(found.into_iter().map(|item| item.task));
+    }
+    let mut named: HashSet<String> =
+        attempts::of_tasks(db, &tasks).await?.iter().map(|one| one.code.0.to_string()).collect();
+    named.extend(tasks.iter().map(ToString::to_string));
+    Ok(named)
+}
+
+/// The newest changes of these records and of those that name one of them.
+async fn newest_of(
+    db: &mut SqliteConnection,
+    named: &HashSet<String>,
+) -> Result<Vec<Change>, Failure> {
+    let most = usize::try_from(ENTRIES).unwrap_or(usize::MAX);
+    let (mut all, mut before) = (Vec::new(), i64::MAX);
+    while all.len() < most {
+        let read = changes::newest(db, before, None, AT_ONCE).await?;
+        let Some(last) = read.last() else { break };
+        before = last.seq;
+        all.extend(read.into_iter().filter(|change| concerns(change, named)));
+    }
+    all.truncate(most);
+    Ok(all)
+}
+
+/// Whether a change is of one of these records, or of one that names them in any cell.
+fn concerns(change: &Change, named: &HashSet<String>) -> bool {
+    let has_one = |json: Option<&str>| {
+        let read = json.and_then(|json| serde_json::from_str::<serde_json::Value>(json).ok());
+        read.as_ref().and_then(serde_json::Value::as_object).is_some_and(|cells| {
+            let texts = cells.values().filter_map(serde_json::Value::as_str);
+            texts.flat_map(|text| text.split(", ")).any(|code| named.contains(code))
+        })
+    };
+    let is_own = matches!(change.kind, Kind::Task | Kind::Attempt) && named.contains(&change.code);
+    is_own || has_one(change.after.as_deref()) || has_one(change.before.as_deref())
+}
+
+fn entry(out: &mut String, change: &Change, own_id: &str) {
     let title = format!("{} {} {}", change.kind, change.code, change.action);
     let why = change.why.as_deref().map_or_else(String::new, |why| format!(" Because: {why}"));
     let _ = write!(
         out,
-        "<entry>\n<title>{}</title>\n<id>urn:holdover:change:{}</id>\n<updated>{}</updated>\n\
+        "<entry>\n<title>{}</title>\n<id>urn:holdover:{own_id}:change:{}</id>\n\
+         <link href=\"{}\"/>\n<updated>{}</updated>\n\
          <author><name>{}</name></author>\n<content type=\"text\">{}</content>\n</entry>\n",
         text(&title),
         change.seq,
+        text(&addresses::of(change.kind, &change.code)),
         moment(change.at),
         text(&change.who),
         text(&format!("{title}.{why}"))

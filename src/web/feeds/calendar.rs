@@ -5,14 +5,23 @@ use std::fmt::Write as _;
 
 use sqlx::SqliteConnection;
 
+use crate::papers::ARRANGED_BEFORE;
 use app::Failure;
-use app::constraints;
+use app::{constraints, waits};
 use domain::codes::FlightCode;
 use domain::excursions::Excursion;
+use domain::inhibits::Arrangement;
 use domain::kinds::Kind;
 use domain::time::{Day, Moment};
-use domain::words::{ExcursionState, FlightState};
-use store::{changes, excursions, flights, outside, remedies};
+use domain::waits::Step;
+use domain::words::{ArrangementState, ExcursionState, FlightState};
+use store::open_items::{self, Filter, Sort};
+use store::{Kept, changes, flights, outside, register, remedies};
+
+/// No list of a record is longer.
+const MAX_READ: i64 = 20_000;
+
+const CAUTION: &str = domain::caution::IN_SHORT;
 
 /// Octets of one line without its break.
 // Source: RFC 5545, section 3.1 (lines should not be longer than 75 octets), 2009.
@@ -60,16 +69,17 @@ async fn events(db: &mut SqliteConnection, today: Day) -> Result<Vec<Event>, Fai
         let Some(launch) = flight.launch else { continue };
         let last = flight.landing.unwrap_or(launch);
         all.push(Event {
-            uid: format!("flight-{}", flight.code),
+            uid: uid(db, "flight", (Kind::Flight, flight.code.as_str())).await?,
             sequence: sequence(db, &[(Kind::Flight, flight.code.as_str())]).await?,
             summary: format!("Flight {}, {}", flight.code, flight.state),
-            description: format!("Launch {launch}, landing {last}."),
+            description: format!("Launch {launch}, landing {last}. {CAUTION}"),
             when: When::Days(launch, last.plus(1)),
             is_cancelled: flight.state == FlightState::Cancelled,
         });
-        for excursion in excursions::of_flight(db, &flight.code).await? {
-            all.extend(of_excursion(db, &excursion).await?);
-        }
+    }
+    // Also those of a flight without a launch date, and those of no flight.
+    for excursion in Excursion::after(db, "", MAX_READ).await? {
+        all.extend(of_excursion(db, &excursion).await?);
     }
     for one in constraints::read_all(db, today).await?.in_force() {
         let Some(until) = one.until else { continue };
@@ -93,7 +103,69 @@ async fn events(db: &mut SqliteConnection, today: Day) -> Result<Vec<Event>, Fai
         let words = format!("Remedy {code} due before {}: {}", remedy.needed_by, remedy.what);
         all.push(due(db, (Kind::Remedy, &code), Some(&remedy.needed_by), day, words).await?);
     }
+    all.extend(of_tasks(db).await?);
+    all.extend(of_reviews(db, today).await?);
+    all.extend(of_arrangements(db, &launches).await?);
     Ok(all)
+}
+
+/// Open tasks with the earliest date that binds them.
+async fn of_tasks(db: &mut SqliteConnection) -> Result<Vec<Event>, Failure> {
+    let mut all = Vec::new();
+    for item in open_items::page(db, &Filter::default(), Sort::Need, 0, MAX_READ).await? {
+        let Some(day) = item.need_day else { continue };
+        let code = item.task.to_string();
+        let because = item.need_from.as_ref().map_or_else(String::new, |from| format!(" ({from})"));
+        let words = format!("Task {code} needed by today{because}: {}", item.title);
+        let flight = item.needed_by_flight.as_ref();
+        all.push(due(db, (Kind::Task, &code), flight, day, words).await?);
+    }
+    Ok(all)
+}
+
+/// Findings that wait for their review.
+async fn of_reviews(db: &mut SqliteConnection, today: Day) -> Result<Vec<Event>, Failure> {
+    let mut all = Vec::new();
+    for one in waits::read(db, today).await?.all {
+        let (Step::Review, Some(day)) = (one.wait.step, one.wait.due) else { continue };
+        let words = format!("Review of {} due: {}", one.code, one.words);
+        all.push(due(db, (one.kind, &one.code), None, day, words).await?);
+    }
+    Ok(all)
+}
+
+/// Arrangements that were asked for and are not agreed.
+async fn of_arrangements(
+    db: &mut SqliteConnection,
+    launches: &[(FlightCode, Option<Day>)],
+) -> Result<Vec<Event>, Failure> {
+    let mut all = Vec::new();
+    for one in Arrangement::after(db, "", MAX_READ).await? {
+        let excursion = Excursion::find(db, one.excursion.as_str()).await?;
+        let Some(excursion) = excursion.filter(|excursion| {
+            one.state == ArrangementState::Asked && excursion.state == Some(ExcursionState::Planned)
+        }) else {
+            continue;
+        };
+        let launch = launches.iter().find(|(code, _)| Some(code) == excursion.flight.as_ref());
+        let launch = launch.and_then(|(_, launch)| *launch).or(excursion.day);
+        let Some(day) = launch.map(|day| day.plus(-ARRANGED_BEFORE)) else { continue };
+        let code = one.code.0.to_string();
+        let words = format!("Agree {} on {} ({code})", one.inhibit, one.excursion);
+        let flight = excursion.flight.as_ref();
+        all.push(due(db, (Kind::Arrangement, &code), flight, day, words).await?);
+    }
+    Ok(all)
+}
+
+/// The same whatever is changed in the record, its code too: its number among all records.
+async fn uid(
+    db: &mut SqliteConnection,
+    of: &str,
+    (kind, code): (Kind, &str),
+) -> Result<String, Failure> {
+    let entry = register::find(db, kind, code).await?.map_or(0, |row| row.entry);
+    Ok(format!("{of}-{entry}"))
 }
 
 async fn of_excursion(
@@ -112,12 +184,9 @@ async fn of_excursion(
     let state = excursion.state.unwrap_or(ExcursionState::Planned);
     Ok(Some(Event {
         sequence: sequence(db, &[(Kind::Excursion, &code)]).await?,
-        uid: format!("excursion-{code}"),
+        uid: uid(db, "excursion", (Kind::Excursion, &code)).await?,
         summary: format!("Excursion {code}, {state}"),
-        description:
-            "A planning aid: flight rules, certified procedures and the people licensed to \
-                      decide stand above it."
-                .to_owned(),
+        description: CAUTION.to_owned(),
         when,
         is_cancelled: state == ExcursionState::CalledOff,
     }))
@@ -134,10 +203,10 @@ async fn due(
     let flight = flight.map(|flight| (Kind::Flight, flight.as_str()));
     let rests_on: Vec<(Kind, &str)> = flight.into_iter().chain([(kind, code)]).collect();
     Ok(Event {
-        uid: format!("due-{code}"),
+        uid: uid(db, "due", (kind, code)).await?,
         sequence: sequence(db, &rests_on).await?,
         summary,
-        description: String::new(),
+        description: CAUTION.to_owned(),
         when: When::Days(day, day.plus(1)),
         is_cancelled: false,
     })

@@ -106,7 +106,9 @@ async fn changes(
     let asked = Fields::read(request.uri().query().unwrap_or_default().as_bytes());
     let mut db = app.reader().await?;
     let view = asked.get("view").trim().to_owned();
-    match atom::written(&mut db, &person, &view, app.clock.now(), &app.config.outpost).await? {
+    let address = request.uri().to_string();
+    let (now, outpost) = (app.clock.now(), &app.config.outpost);
+    match atom::written(&mut db, &person, &address, &view, now, outpost).await? {
         Some(text) => Ok(sent("application/atom+xml; charset=utf-8", text)),
         None => Ok(nowhere()),
     }

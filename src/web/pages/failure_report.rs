@@ -2,7 +2,7 @@
 
 use crate::addresses;
 use crate::values::{ValueView, values_of_cell};
-use app::failures::WholeFinding;
+use app::failures::{Beside, WholeFinding};
 use domain::cells::Cells;
 use domain::failure_report::{ELEMENTS, Element};
 use domain::kinds::Kind;
@@ -30,15 +30,31 @@ struct Source {
     cells: Cells,
 }
 
+/// The elements that the records of the loop keep. What is read beside another record (task,
+/// excursion, files) is a link away from these.
 pub(crate) fn lines(around: &WholeFinding) -> Vec<ReportLine> {
-    let mut sources = vec![source(&around.finding)];
-    sources.extend(around.attempts.iter().map(source));
-    sources.extend(around.remedies.iter().map(source));
-    // What is read beside another record (task, excursion, files) is a link away from these.
+    let sources = loop_sources(around);
     let is_here = |element: &&Element| {
         element.kept.iter().any(|(kind, _)| sources.iter().any(|source| source.kind == *kind))
     };
     ELEMENTS.iter().filter(is_here).map(|element| line(element, &sources)).collect()
+}
+
+/// Every element, with what stands beside the loop: paper leads nowhere.
+pub(crate) fn all_lines(around: &WholeFinding, beside: &Beside) -> Vec<ReportLine> {
+    let mut sources = loop_sources(around);
+    sources.extend(beside.tasks.iter().map(source));
+    sources.extend(beside.excursions.iter().map(source));
+    sources.extend(beside.items.iter().map(source));
+    sources.extend(beside.files.iter().map(source));
+    ELEMENTS.iter().map(|element| line(element, &sources)).collect()
+}
+
+fn loop_sources(around: &WholeFinding) -> Vec<Source> {
+    let mut sources = vec![source(&around.finding)];
+    sources.extend(around.attempts.iter().map(source));
+    sources.extend(around.remedies.iter().map(source));
+    sources
 }
 
 fn source<R: Record>(record: &R) -> Source {

@@ -4,7 +4,8 @@ use crate::addresses;
 use crate::linked::{Piece, of_parts};
 use app::fit::{Board, Opening};
 use compute::fit::{TaskAt, per_cent};
-use compute::value::Worth;
+use compute::value::{Late, Worth};
+use domain::constraints::Bound;
 use domain::kinds::Kind;
 use domain::words::SlotVerdict;
 
@@ -35,6 +36,12 @@ pub(crate) fn sum(board: &Board, task: TaskAt) -> Vec<Piece> {
         words.push(Piece::Code(addresses::of(Kind::Task, &code), code));
         words.push(Piece::Words(format!(", which waits for it, adds {}", figure(adds))));
     }
+    let of = &board.snapshot.tasks[task];
+    let binds = |bound: &&Bound| of.needed_by_day.is_none_or(|own| bound.day < own);
+    if let Some(bound) = of.bound.as_ref().filter(binds) {
+        words.push(Piece::Words(format!("; needed by {} for ", bound.day)));
+        words.push(Piece::Code(addresses::of(bound.kind, &bound.code), bound.code.clone()));
+    }
     words.push(Piece::Words(".".to_owned()));
     words
 }
@@ -55,7 +62,14 @@ pub(crate) fn here(worth: &Worth) -> String {
     } else {
         ""
     };
-    format!("Here {here}: {value}{factors}{reached}.{unknown}")
+    let moot = match worth.moot {
+        None => "",
+        Some(Late::Own) => " It is late there, which makes it moot.",
+        Some(Late::Bound) => {
+            " It is later there than what it ends is safe for, which makes it moot."
+        }
+    };
+    format!("Here {here}: {value}{factors}{reached}.{moot}{unknown}")
 }
 
 pub(crate) fn openings(told: &[Opening]) -> Vec<OpeningLine> {
@@ -105,6 +119,7 @@ mod tests {
             discount: 0.9,
             flown: Some(0.8),
             reached: 0.5,
+            moot: None,
             total: 19.8,
         };
         assert_eq!(

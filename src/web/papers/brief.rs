@@ -1,6 +1,7 @@
 //! The brief of an excursion: the plan on its first sheet, each task with what is different this
 //! time on the second.
 
+mod card;
 mod jobs;
 
 use std::collections::HashMap;
@@ -11,6 +12,7 @@ use super::hands::tasks_by_code;
 use super::{Bit, Line, Paper, Part, Picture, Table, bold, known, number, text};
 use crate::pages::excursions::planned::{OnPaper, on_paper};
 use crate::visitor::Viewer;
+use app::calendar::Calendar;
 use app::constraints::{self, InForce};
 use app::{Failure, Reader};
 use domain::attempts::Attempt;
@@ -40,14 +42,15 @@ struct Planned {
     slot: Slot,
     task: Task,
     technique: Option<Technique>,
+    /// In the order in which they were flown.
     attempts: Vec<Attempt>,
     deferrals: Vec<Deferral>,
     remedies: Vec<Remedy>,
     brings_in: Vec<OutsideItem>,
     constraints: Vec<InForce>,
     why_open: String,
-    /// Tasks on which the same approach ended done.
-    done_elsewhere: Vec<TaskCode>,
+    /// Attempts at other tasks with the same approach that ended done.
+    done_elsewhere: Vec<Attempt>,
 }
 
 pub(super) async fn paper(db: &mut Reader, viewer: &Viewer, code: &str) -> Result<Paper, Failure> {
@@ -64,18 +67,18 @@ pub(super) async fn paper(db: &mut Reader, viewer: &Viewer, code: &str) -> Resul
     let timed = on_paper(db, viewer, excursion.clone()).await?;
     let mut planned = Vec::new();
     let codes: Vec<TaskCode> = here.iter().map(|slot| slot.task.clone()).collect();
+    let in_force = constraints::read_all(db, today).await?;
     let all = constraints::for_tasks(db, &codes, today).await?;
     for slot in here {
         if let Some(task) = tasks.get(&slot.task) {
             let mut own = all.clone();
             own.retain(|one| one.constraint.task.as_ref() == Some(&slot.task));
-            planned.push(load(db, slot, task.clone(), own).await?);
+            planned.push(load(db, &in_force.calendar, slot, task.clone(), own).await?);
         }
     }
     let place =
         |slot: &Slot| timed.slots.iter().position(|timed| timed.code == slot.code.0.as_str());
     planned.sort_by_key(|one| place(&one.slot).unwrap_or(usize::MAX));
-    let in_force = constraints::read_all(db, today).await?;
     let names = tool_names(db, &excursion, &planned).await?;
     let version = register::find(db, Kind::Excursion, code).await?.map_or(0, |row| row.version);
 
@@ -83,13 +86,20 @@ pub(super) async fn paper(db: &mut Reader, viewer: &Viewer, code: &str) -> Resul
     parts.push(Part::Heading("Tasks in order".to_owned()));
     for one in &planned {
         let timed = timed.slots.iter().find(|timed| timed.code == one.slot.code.0.as_str());
-        parts.push(Part::Job(Box::new(jobs::job(one, timed, &names))));
+        parts.push(Part::Job(Box::new(jobs::job(one, timed, &names, &in_force.calendar))));
     }
-    let pictures = pictures(db, &planned).await?;
+    let mut pictures = pictures(db, &planned).await?;
+    let picked = pictures.len();
+    pictures.truncate(PICTURES);
     if !pictures.is_empty() {
         parts.push(Part::Pictures(pictures));
     }
+    if picked > PICTURES {
+        let words = format!("{PICTURES} of {picked} photographs picked for print.");
+        parts.push(Part::Words(text(&words)));
+    }
     parts.push(Part::Sign(vec!["lead", "engineer", "crew"]));
+    parts.extend(card::parts(db, viewer, code).await?);
     let flight = excursion.flight.clone();
     let launch = match &flight {
         Some(flight) => flights::in_order(db)
@@ -115,11 +125,13 @@ pub(super) async fn paper(db: &mut Reader, viewer: &Viewer, code: &str) -> Resul
         file: format!("brief-{code}"),
         back: (crate::addresses::within("excursions", code), code.to_owned()),
         parts,
+        ..Paper::default()
     })
 }
 
 async fn load(
     db: &mut SqliteConnection,
+    calendar: &Calendar,
     slot: Slot,
     task: Task,
     constraints: Vec<constraints::InForce>,
@@ -133,13 +145,15 @@ async fn load(
     if let Some(technique) = &slot.technique {
         for other in attempts::by_technique(db, technique).await? {
             let same = other.side == slot.side && other.outcome == Outcome::Done;
-            if same && other.task != own && !done_elsewhere.contains(&other.task) {
-                done_elsewhere.push(other.task);
+            if same && other.task != own {
+                done_elsewhere.push(other);
             }
         }
     }
+    let mut attempts = attempts::of_task(db, &own).await?;
+    attempts.sort_by_key(|attempt| (calendar.place(&attempt.excursion), attempt.pet_start));
     Ok(Planned {
-        attempts: attempts::of_task(db, &own).await?,
+        attempts,
         deferrals: endings::deferrals_of_task(db, &own).await?,
         remedies: remedies::of_task(db, &own).await?,
         brings_in: outside::brought_back_by(db, &own).await?,
@@ -218,6 +232,10 @@ fn first_sheet(
         if here && let Some(task) = &one.constraint.task {
             until.push(Bit::Text("; ends here: ".to_owned()));
             until.push(Bit::Code(task.to_string()));
+            if one.is_pencilled_only() {
+                until.push(Bit::Text(", ".to_owned()));
+                until.push(Bit::Warn("pencilled only".to_owned()));
+            }
         }
         rows.rows.push(vec![what, until]);
     }
@@ -357,6 +375,5 @@ async fn pictures(db: &mut SqliteConnection, planned: &[Planned]) -> Result<Vec<
             });
         }
     }
-    all.truncate(PICTURES);
     Ok(all)
 }

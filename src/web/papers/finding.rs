@@ -8,8 +8,6 @@ use crate::pages::failure_report;
 use crate::visitor::Viewer;
 use app::{Failure, failures};
 use domain::files::File;
-use domain::kinds::Kind;
-use store::files;
 
 pub(super) async fn paper(
     db: &mut SqliteConnection,
@@ -17,6 +15,7 @@ pub(super) async fn paper(
     code: &str,
 ) -> Result<Paper, Failure> {
     let around = failures::read(db, code).await?;
+    let beside = failures::beside(db, &around).await?;
     let mut parts = Vec::new();
     let reviewed = match &around.finding.reviewed_by {
         Some(by) => {
@@ -29,8 +28,15 @@ pub(super) async fn paper(
     let author = around.finding.author.as_ref().map_or("unknown", |author| author.as_str());
     parts.push(Part::Words(text(&format!("Written by {author}. {reviewed}"))));
     let mut table = Table::of(&[("Element", 26), ("Recorded", 74)]);
-    for line in failure_report::lines(&around) {
+    for line in failure_report::all_lines(&around, &beside) {
         let mut cell = Vec::new();
+        if line.asked == "Number of the report" {
+            cell.push(Bit::Code(code.to_owned()));
+            cell.push(Bit::Text(", on ".to_owned()));
+            let attempts: Vec<&str> =
+                around.attempts.iter().map(|attempt| attempt.code.0.as_str()).collect();
+            cell.extend(text(&attempts.join(", ")));
+        }
         for told in &line.told {
             if !cell.is_empty() {
                 cell.push(Bit::Text(" · ".to_owned()));
@@ -41,18 +47,8 @@ pub(super) async fn paper(
         table.rows.push(vec![text(line.asked), if cell.is_empty() { blank() } else { cell }]);
     }
     parts.push(Part::Table(table));
-    let mut pictures = Vec::new();
-    let mut take = |all: Vec<File>| {
-        pictures.extend(
-            all.into_iter()
-                .filter(|f| f.on_paper && f.media.is_picture())
-                .map(|file| picture(&file)),
-        );
-    };
-    take(files::of_record(db, Kind::Finding, code).await?);
-    for attempt in &around.attempts {
-        take(files::of_record(db, Kind::Attempt, attempt.code.0.as_str()).await?);
-    }
+    let printed = |file: &&File| file.on_paper && file.media.is_picture();
+    let pictures: Vec<Picture> = beside.files.iter().filter(printed).map(picture).collect();
     if !pictures.is_empty() {
         parts.push(Part::Heading("Photographs".to_owned()));
         parts.push(Part::Pictures(pictures));
@@ -67,6 +63,7 @@ pub(super) async fn paper(
         file: format!("failure-report-{code}"),
         back: (crate::addresses::within("findings", code), code.to_owned()),
         parts,
+        ..Paper::default()
     })
 }
 

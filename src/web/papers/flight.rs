@@ -1,37 +1,32 @@
-//! Papers of a flight before it: what is requested for it, and the sheet of the content meeting.
-
-use std::collections::HashMap;
+//! What is requested for a flight, counted back from its launch.
 
 use sqlx::SqliteConnection;
 
 use super::hands::{tasks_by_code, titled};
 use super::{Bit, Line, Paper, Part, Table, blank, bold, known, number, text};
 use crate::visitor::Viewer;
-use app::fit;
-use app::{Failure, Reader, inhibits};
-use compute::fit::{Ask, matrix, room_words};
+use app::{Failure, inhibits};
 use domain::codes::TaskCode;
 use domain::excursions::Excursion;
 use domain::flights::Flight;
 use domain::kinds::Kind;
 use domain::slots::Slot;
 use domain::time::Day;
-use domain::verdicts::is_against;
-use domain::words::{ExcursionState, SlotState, SlotVerdict};
-use store::open_items::{self, Filter, OpenItem, Sort};
-use store::{Kept, StoreError, excursions, slots, techniques, tools};
+use domain::tools::Tool;
+use domain::words::{ExcursionState, OutsideState, SlotState};
+use store::{Kept, excursions, outside, slots, techniques, tools};
 
-/// Candidates that are left out are told for so many of the most pressing.
-const CANDIDATES: usize = 12;
-/// Open items that are looked through for candidates.
-const LOOKED_AT: i64 = 60;
+/// Inhibits and arm windows are agreed so many days before launch.
+// common practice: two weeks, when the timeline of the flight is frozen.
+pub(crate) const ARRANGED_BEFORE: i64 = 14;
 
-struct Ahead {
-    flight: Flight,
-    excursions: Vec<(Excursion, Vec<Slot>)>,
+/// A flight with its planned excursions and their slots.
+pub(super) struct Ahead {
+    pub flight: Flight,
+    pub excursions: Vec<(Excursion, Vec<Slot>)>,
 }
 
-async fn ahead(db: &mut SqliteConnection, code: &str) -> Result<Ahead, Failure> {
+pub(super) async fn ahead(db: &mut SqliteConnection, code: &str) -> Result<Ahead, Failure> {
     let missing = || Failure::NotFound(Kind::Flight, code.to_owned());
     let flight = Flight::find(db, code).await?.ok_or_else(missing)?;
     let mut all = Vec::new();
@@ -47,7 +42,7 @@ async fn ahead(db: &mut SqliteConnection, code: &str) -> Result<Ahead, Failure> 
 }
 
 impl Ahead {
-    fn tasks(&self) -> Vec<TaskCode> {
+    pub fn tasks(&self) -> Vec<TaskCode> {
         self.slots().map(|slot| slot.task.clone()).collect()
     }
 
@@ -55,7 +50,7 @@ impl Ahead {
         self.excursions.iter().flat_map(|(_, slots)| slots)
     }
 
-    fn above(&self, today: Day) -> String {
+    pub fn above(&self, today: Day) -> String {
         let launch = self.flight.launch.map_or_else(
             || "launch unknown".to_owned(),
             |day| format!("launch {day} ({}), in {} days", day.of_year(), day.since(today)),
@@ -112,7 +107,14 @@ pub(super) async fn requests(
     parts.push(Part::Words(text(&format!(
         "Together {mass:.1} kg, {volume:.1} l, as far as known."
     ))));
-    parts.push(Part::Heading("Bag volume, out and in".to_owned()));
+    parts.push(Part::Heading("Manifest, down".to_owned()));
+    parts.push(Part::Table(down(db, &ahead).await?));
+    parts.push(Part::Words(vec![
+        Bit::Text("What else goes down is not recorded: ".to_owned()),
+        Bit::Blank,
+        Bit::Blank,
+    ]));
+    parts.push(Part::Heading("Bag volume of the airlock, out and in".to_owned()));
     let heads =
         [("Excursion", 16), ("Task", 44), ("Out, l", 14), ("In, l", 14), ("Bag out, in", 12)];
     let mut table = Table::of(&heads).figures(&[2, 3]).or("No task says what it takes out or in.");
@@ -140,12 +142,13 @@ pub(super) async fn requests(
     parts.push(Part::Table(table));
     parts.push(Part::Heading("Inhibits, by owner".to_owned()));
     let heads = [
-        ("Owner", 20),
-        ("Inhibit", 30),
-        ("Excursion", 14),
-        ("For", 18),
-        ("Lead, min", 8),
+        ("Owner", 14),
+        ("Inhibit", 26),
+        ("Excursion", 10),
+        ("For", 15),
+        ("Lead, min", 6),
         ("State", 10),
+        ("Agreed by", 19),
     ];
     let mut table = Table::of(&heads).figures(&[4]).or("No inhibit is needed.");
     for (excursion, here) in &ahead.excursions {
@@ -161,13 +164,19 @@ pub(super) async fn requests(
                 text(&needed.join(", ")),
                 one.inhibit.lead.map_or_else(blank, |lead| text(&lead.0.to_string())),
                 text(one.arrangement.as_ref().map_or("not asked", |there| there.state.word())),
+                ahead.before_launch(today, ARRANGED_BEFORE),
             ]);
         }
     }
     table.rows.sort_by_key(|row| super::plain::said(&row[0]));
     parts.push(Part::Table(table));
     parts.push(Part::Heading("Arm windows".to_owned()));
-    let heads = [("Excursion", 16), ("Tasks that need the arm", 50), ("Windows, PET", 34)];
+    let heads = [
+        ("Excursion", 16),
+        ("Tasks that need the arm", 36),
+        ("Windows, PET", 29),
+        ("Agreed by", 19),
+    ];
     let mut table = Table::of(&heads).or("No planned task needs the arm.");
     for (excursion, here) in &ahead.excursions {
         let needing: Vec<&str> = here
@@ -181,6 +190,7 @@ pub(super) async fn requests(
                 text(excursion.code.0.as_str()),
                 text(&needing.join(", ")),
                 known(Some(&windows)),
+                ahead.before_launch(today, ARRANGED_BEFORE),
             ]);
         }
     }
@@ -191,7 +201,36 @@ pub(super) async fn requests(
         file: format!("requests-{code}"),
         back: (crate::addresses::within("flights", code), code.to_owned()),
         parts,
+        ..Paper::default()
     })
+}
+
+/// What the tasks of the flight bring in, so that it can go down with it.
+async fn down(db: &mut SqliteConnection, ahead: &Ahead) -> Result<Table, Failure> {
+    let heads = [("Item", 44), ("Comes in with", 28), ("Mass, kg", 14), ("Volume, l", 14)];
+    let mut table = Table::of(&heads).figures(&[2, 3]).or("No task of it brings anything in.");
+    for item in outside::brought_back_by_these(db, &ahead.tasks()).await? {
+        let task = item.brought_back_by.as_ref();
+        let with = ahead
+            .excursions
+            .iter()
+            .find(|(_, here)| here.iter().any(|slot| Some(&slot.task) == task));
+        let Some((excursion, _)) = with.filter(|_| item.state == OutsideState::InPlace) else {
+            continue;
+        };
+        let tool = match &item.tool {
+            Some(tool) => Tool::find(db, tool.as_str()).await?,
+            None => None,
+        };
+        let figure = |one: Option<f64>| one.map_or_else(blank, |one| text(&format!("{one:.1}")));
+        table.rows.push(vec![
+            vec![Bit::Code(item.code.0.to_string()), Bit::Text(format!(" {}", item.what))],
+            text(&format!("{} on {}", task.map_or("", TaskCode::as_str), excursion.code.0)),
+            figure(tool.as_ref().and_then(|tool| tool.mass).map(|mass| mass.0)),
+            figure(tool.as_ref().and_then(|tool| tool.volume).map(|volume| volume.0)),
+        ]);
+    }
+    Ok(table)
 }
 
 /// Who is to be trained in what, by when.
@@ -246,131 +285,4 @@ async fn training(db: &mut SqliteConnection, ahead: &Ahead, today: Day) -> Resul
     }
     table.rows.dedup();
     Ok(table)
-}
-
-/// Per excursion: its tasks with value, why now and what is left; the candidates left out.
-pub(super) async fn content(
-    db: &mut Reader,
-    viewer: &Viewer,
-    code: &str,
-) -> Result<Paper, Failure> {
-    let today = viewer.now().day();
-    let ahead = ahead(db, code).await?;
-    let items = open_items::page(db, &Filter::default(), Sort::Rank, 0, LOOKED_AT).await?;
-    let mut wanted: Vec<TaskCode> = items.iter().map(|item| item.task.clone()).collect();
-    wanted.extend(ahead.tasks());
-    let board = fit::board_seen(db, &wanted).await?;
-    let stopped = |cause| StoreError::Unusable(format!("judging the cells stopped: {cause}"));
-    let judge = move || {
-        let judged = matrix(&board.snapshot, &board.constants);
-        let rooms = compute::fit::rooms(&board.snapshot, &board.constants);
-        (board, judged, rooms)
-    };
-    let (board, judged, rooms) = tokio::task::spawn_blocking(judge).await.map_err(stopped)?;
-    let tasks = tasks_by_code(db, &wanted).await?;
-    let by_code: HashMap<&TaskCode, &OpenItem> =
-        items.iter().map(|item| (&item.task, item)).collect();
-    let live = slots::coming_slots(db).await?;
-    let mut parts = Vec::new();
-    for (excursion, here) in &ahead.excursions {
-        let own = &excursion.code.0;
-        let Some(at) = board.excursion_at(own) else { continue };
-        let day = excursion.day.map_or_else(|| "date unknown".to_owned(), |day| day.to_string());
-        parts.push(Part::Heading(format!("{own}, {day}")));
-        if let Some(room) = rooms.get(at) {
-            parts.push(Part::Words(text(&format!("At P80: {}.", room_words(room)))));
-        }
-        let heads = [
-            ("Task", 30),
-            ("Value", 6),
-            ("Why now", 22),
-            ("Verdict", 11),
-            ("Slot", 9),
-            ("Decision, reason", 22),
-        ];
-        let mut table = Table::of(&heads).figures(&[1]).or("No task is set or pencilled here.");
-        for slot in here {
-            let task = board.task_at(&slot.task);
-            let verdict = task
-                .and_then(|task| judged.tasks.iter().position(|other| *other == task))
-                .map(|row| judged.cell(row, at).verdict);
-            table.rows.push(vec![
-                titled(&slot.task, &tasks),
-                task.map_or_else(blank, |task| text(&format!("{:.0}", board.values.total(task)))),
-                why_now(by_code.get(&slot.task).copied(), slot),
-                verdict.map_or_else(blank, |verdict| text(verdict.word())),
-                text(slot.state.word()),
-                slot.waiver.as_ref().map_or_else(blank, |why| text(why.as_str())),
-            ]);
-        }
-        parts.push(Part::Table(table));
-        let heads =
-            [("Candidate left out", 30), ("Value", 6), ("Barred by", 42), ("Decision, reason", 22)];
-        let mut table =
-            Table::of(&heads).figures(&[1]).or("Every open task considered has a slot.");
-        for item in &items {
-            if table.rows.len() >= CANDIDATES {
-                break;
-            }
-            if live.iter().any(|slot| slot.task == item.task) {
-                continue;
-            }
-            let Some(task) = board.task_at(&item.task) else { continue };
-            table.rows.push(vec![
-                titled(&item.task, &tasks),
-                text(&format!("{:.0}", board.values.total(task))),
-                barred(&board, item, own),
-                blank(),
-            ]);
-        }
-        parts.push(Part::Table(table));
-    }
-    if parts.is_empty() {
-        parts.push(Part::Words(text("No excursion of this flight is planned.")));
-    }
-    Ok(Paper {
-        heading: format!("Content of {code}"),
-        above: ahead.above(today),
-        file: format!("content-{code}"),
-        back: (crate::addresses::within("flights", code), code.to_owned()),
-        parts,
-    })
-}
-
-fn why_now(item: Option<&OpenItem>, slot: &Slot) -> Line {
-    let mut line = Line::new();
-    if slot.must_do {
-        line.extend([Bit::Box("must do".to_owned()), Bit::Text(" ".to_owned())]);
-    }
-    let Some(item) = item else { return line };
-    let by = match (&item.need_from, item.need_day, &item.needed_by_flight) {
-        (Some(from), Some(day), _) => format!("needed by {day} ({from})"),
-        (None, _, Some(flight)) => format!("needed by {flight}"),
-        (None, Some(day), None) => format!("needed by {day}"),
-        _ => "no date".to_owned(),
-    };
-    line.extend(text(&by));
-    if item.carry_count > 0 {
-        line.push(Bit::Text(format!(", carried {}", item.carry_count)));
-    }
-    line
-}
-
-/// The first check that stands against a candidate, or that it fits.
-fn barred(board: &fit::Board, item: &OpenItem, excursion: &domain::codes::ExcursionCode) -> Line {
-    let Some(judged) = board.judge(&item.task, excursion, &Ask::default()) else { return blank() };
-    if matches!(judged.verdict, SlotVerdict::Fits | SlotVerdict::Tight) {
-        return text(&format!(
-            "nothing: it {}",
-            if judged.verdict == SlotVerdict::Fits { "fits" } else { "is tight" }
-        ));
-    }
-    let against = judged.gates.iter().find(|gate| is_against(gate.verdict));
-    match against {
-        Some(gate) => {
-            let words = crate::shortened::shortened(&gate.words(), 110);
-            text(&format!("{}: {words}", gate.gate))
-        }
-        None => text(judged.verdict.word()),
-    }
 }

@@ -9,16 +9,18 @@ use super::{Bit, Line, Paper, Part, Table, blank, bold, known, number, text};
 use crate::pages::excursions::planned::both_lanes;
 use crate::visitor::Viewer;
 use app::Failure;
+use app::calendar::Calendar;
 use app::constraints::{self, InForce};
 use domain::attempts::Attempt;
 use domain::codes::TaskCode;
 use domain::constraints::ConstraintState;
 use domain::excursions::Excursion;
 use domain::kinds::Kind;
+use domain::repeat_guard::Approach;
 use domain::slots::Slot;
 use domain::units::Minutes;
 use domain::words::{Outcome, OutsideState, SlotState};
-use store::{Kept, outside, slots};
+use store::{Kept, outside};
 
 async fn flown(db: &mut SqliteConnection, code: &str) -> Result<Outing, Failure> {
     let missing = || Failure::NotFound(Kind::Excursion, code.to_owned());
@@ -26,7 +28,7 @@ async fn flown(db: &mut SqliteConnection, code: &str) -> Result<Outing, Failure>
     hands::outing(db, excursion).await
 }
 
-fn above(outing: &Outing) -> String {
+pub(super) fn above(outing: &Outing) -> String {
     let excursion = &outing.excursion;
     let flight = excursion.flight.as_ref().map_or("flight unknown", |flight| flight.as_str());
     let day = excursion
@@ -36,11 +38,11 @@ fn above(outing: &Outing) -> String {
     format!("flight {flight} · {day}{closed}")
 }
 
-fn back(code: &str) -> (String, String) {
+pub(super) fn back(code: &str) -> (String, String) {
     (crate::addresses::within("excursions", code), code.to_owned())
 }
 
-fn all_tasks(outing: &Outing) -> Vec<TaskCode> {
+pub(super) fn all_tasks(outing: &Outing) -> Vec<TaskCode> {
     let mut all: Vec<TaskCode> = outing.slots.iter().map(|slot| slot.task.clone()).collect();
     all.extend(outing.attempts.iter().map(|attempt| attempt.task.clone()));
     all.extend(outing.deferrals.iter().map(|deferral| deferral.task.clone()));
@@ -49,136 +51,11 @@ fn all_tasks(outing: &Outing) -> Vec<TaskCode> {
     all
 }
 
-/// What the debrief asks, task by task and seat by seat; what is known already is filled in.
-pub(super) async fn questions(
-    db: &mut SqliteConnection,
-    viewer: &Viewer,
-    code: &str,
-) -> Result<Paper, Failure> {
-    let missing = || Failure::NotFound(Kind::Excursion, code.to_owned());
-    let excursion = Excursion::find(db, code).await?.ok_or_else(missing)?;
-    let outing = hands::outing(db, excursion).await?;
-    let tasks = tasks_by_code(db, &all_tasks(&outing)).await?;
-    let set: Vec<&Slot> = outing
-        .slots
-        .iter()
-        .filter(|slot| matches!(slot.state, SlotState::Set | SlotState::Flown))
-        .collect();
-    let owing = set.iter().filter(|slot| outing.result(&slot.task).is_none()).count();
-    let mut parts = vec![Part::Words(vec![
-        Bit::Bold(format!("{} planned, ", number(set.len(), "task", "tasks"))),
-        Bit::Text(format!("{owing} without a result. What is recorded stands filled in.")),
-    ])];
-    parts.push(Part::Heading("Tasks".to_owned()));
-    let heads = [
-        ("Task, approach", 26),
-        ("Seats", 8),
-        ("Outcome", 13),
-        ("PET from, to", 12),
-        ("% left", 8),
-        ("Values reached", 14),
-        ("As left, and what it forbids", 19),
-    ];
-    let mut table = Table::of(&heads).or("No task was planned.");
-    for slot in &set {
-        let result = outing.result(&slot.task);
-        let mut what = titled(&slot.task, &tasks);
-        if let Some(technique) = &slot.technique {
-            what.push(Bit::Text(" ".to_owned()));
-            what.push(Bit::Code(technique.to_string()));
-        }
-        table.rows.push(vec![
-            what,
-            text(&slot.seats.names()),
-            result.map_or_else(blank, ended),
-            result.map_or_else(blank, pets),
-            result
-                .filter(|a| matches!(a.outcome, Outcome::PartDone | Outcome::NotCompleted))
-                .and_then(|a| a.left_after)
-                .map_or_else(blank, |left| text(&left.0.to_string())),
-            known(result.map(measured).as_deref()),
-            known(result.map(|a| a.as_left.as_str())),
-        ]);
-    }
-    parts.push(Part::Table(table));
-    for seat in outing.excursion.seats.numbers() {
-        parts.push(Part::Words(vec![
-            Bit::Bold(format!("EV{seat}: ")),
-            Bit::Text("what stopped the work, suit remarks, what was seen: ".to_owned()),
-            Bit::Blank,
-            Bit::Blank,
-            Bit::Blank,
-        ]));
-    }
-    parts.push(Part::Heading("Tools to count".to_owned()));
-    let heads =
-        [("Tool", 40), ("Out", 12), ("In", 12), ("Left outside", 12), ("Lost", 12), ("Broken", 12)];
-    let mut table = Table::of(&heads).or("No tool is recorded as taken out.");
-    for row in &outing.tools {
-        let count = |count: Option<i64>| count.map_or_else(blank, |count| text(&count.to_string()));
-        let tool = domain::tools::Tool::find(db, row.tool.as_str()).await?;
-        let mut what = vec![Bit::Code(row.tool.to_string())];
-        what.extend(tool.map(|tool| Bit::Text(format!(" {}", tool.name))));
-        table.rows.push(vec![
-            what,
-            text(&row.taken_out.to_string()),
-            count(row.brought_in),
-            count(row.left_outside),
-            count(row.lost),
-            count(row.broken),
-        ]);
-    }
-    parts.push(Part::Table(table));
-    parts.push(Part::Heading("Outside items to confirm".to_owned()));
-    let mut table =
-        Table::of(&[("Item", 44), ("Where", 16), ("There still?", 20), ("Remarks", 20)])
-            .or("No item is recorded at the worksites of these tasks.");
-    let sites: Vec<_> = tasks.values().filter_map(|task| task.worksite.clone()).collect();
-    for item in outside::in_place(db).await? {
-        if item.worksite.as_ref().is_some_and(|site| sites.contains(site)) {
-            let mut what = vec![Bit::Code(item.code.0.to_string())];
-            what.push(Bit::Text(format!(" {}", item.what)));
-            let site = item.worksite.as_ref().map_or("", |site| site.as_str());
-            table.rows.push(vec![what, text(site), blank(), blank()]);
-        }
-    }
-    parts.push(Part::Table(table));
-    parts.push(Part::Heading("Constraints that these tasks end".to_owned()));
-    let today = viewer.now().day();
-    let mut table =
-        Table::of(&[("The vehicle may not", 50), ("Ends with", 20), ("Ended?", 30)]).or("None.");
-    let planned: Vec<TaskCode> = set.iter().map(|slot| slot.task.clone()).collect();
-    let mut all = constraints::for_tasks(db, &planned, today).await?;
-    all.retain(|one| one.state != ConstraintState::Lifted);
-    for slot in &set {
-        for one in all.iter().filter(|one| one.constraint.task.as_ref() == Some(&slot.task)) {
-            let ended = if one.state == ConstraintState::Ended { text("ended") } else { blank() };
-            let mut what = bold(one.constraint.forbidden.as_str());
-            what.push(Bit::Text(" ".to_owned()));
-            what.push(Bit::Code(one.constraint.code.0.to_string()));
-            table.rows.push(vec![what, text(slot.task.as_str()), ended]);
-        }
-    }
-    parts.push(Part::Table(table));
-    Ok(Paper {
-        heading: format!("Questions for the debrief of {code}"),
-        above: above(&outing),
-        file: format!("questions-{code}"),
-        back: back(code),
-        parts,
-    })
-}
-
-fn pets(attempt: &Attempt) -> Line {
+pub(super) fn pets(attempt: &Attempt) -> Line {
     match (attempt.pet_start, attempt.pet_end) {
         (Some(from), Some(to)) => text(&format!("{from}–{to}")),
         _ => attempt.minutes.map_or_else(blank, |minutes| text(&format!("{} min", minutes.0))),
     }
-}
-
-fn measured(attempt: &Attempt) -> String {
-    use domain::cells::Cell as _;
-    attempt.measured.show()
 }
 
 /// What happened: both lanes, the minutes apart, results, what changed and why, constraints.
@@ -230,8 +107,8 @@ pub(super) async fn report(
     parts.push(Part::Table(table));
     parts.extend(results(&outing, &tasks));
     parts.push(Part::Heading("What changed, and why".to_owned()));
-    let mut table = Table::of(&[("Task", 34), ("What", 22), ("Why", 44)])
-        .or("No planned task was deferred, and no other work was done.");
+    let mut table =
+        Table::of(&[("Task", 34), ("What", 22), ("Why", 44)]).or("Everything was done as planned.");
     for deferral in &outing.deferrals {
         let mut why = text(deferral.words.as_str());
         if let Some(by) = &deferral.decided_by {
@@ -243,12 +120,19 @@ pub(super) async fn report(
             if why.is_empty() { blank() } else { why },
         ]);
     }
-    for attempt in outing.attempts.iter().filter(|attempt| attempt.slot.is_none()) {
-        table.rows.push(vec![
-            titled(&attempt.task, &tasks),
-            text("worked on without a slot"),
-            known(Some(attempt.words.as_str())),
-        ]);
+    for attempt in &outing.attempts {
+        let slot = outing.slots.iter().find(|slot| Some(&slot.code.0) == attempt.slot.as_ref());
+        let what = match slot {
+            Some(slot) => changes(slot, attempt),
+            None => vec!["worked on without a slot".to_owned()],
+        };
+        if !what.is_empty() {
+            table.rows.push(vec![
+                titled(&attempt.task, &tasks),
+                text(&what.join("; ")),
+                known(Some(attempt.words.as_str())),
+            ]);
+        }
     }
     parts.push(Part::Table(table));
     parts.push(Part::Heading("Tools".to_owned()));
@@ -261,7 +145,32 @@ pub(super) async fn report(
         file: format!("report-{code}"),
         back: back(code),
         parts,
+        ..Paper::default()
     })
+}
+
+/// How what was flown differs from its slot: another approach, one of its fallbacks, other seats.
+fn changes(slot: &Slot, attempt: &Attempt) -> Vec<String> {
+    if attempt.outcome == Outcome::NotReached {
+        return Vec::new();
+    }
+    let approach = |technique: &Option<_>, side: &Option<_>| Approach {
+        technique: Clone::clone(technique),
+        side: Clone::clone(side),
+    };
+    let planned = approach(&slot.technique, &slot.side);
+    let flown = approach(&attempt.technique, &attempt.side);
+    let mut all = Vec::new();
+    if flown != planned && flown != Approach::default() {
+        let is_fallback = slot.fallbacks.0.iter().any(|then| then.what() == flown.to_string());
+        let word = if is_fallback { "fallback used" } else { "another approach" };
+        all.push(format!("{word}: {flown}, planned {planned}"));
+    }
+    let seats = attempt.seats.names();
+    if !attempt.seats.is_empty() && seats != slot.seats.names() {
+        all.push(format!("by {seats}, planned {}", slot.seats.names()));
+    }
+    all
 }
 
 fn signed(minutes: f64) -> String {
@@ -344,22 +253,34 @@ fn tools_words(outing: &Outing) -> Line {
     line
 }
 
-fn constraint_table(from_now: &[InForce], ended: &[InForce]) -> Table {
+/// What was left here with how it stands today, then what ended here.
+fn constraint_table(left: &[InForce], ended: &[InForce]) -> Table {
     let mut table =
         Table::of(&[("Constraint", 16), ("The vehicle may not", 50), ("Safe until", 34)])
             .or("This excursion left no constraint and ended none.");
-    for (word, all) in [("from now on", from_now), ("ended", ended)] {
-        for one in all {
-            let mut what = bold(one.constraint.forbidden.as_str());
-            what.push(Bit::Text(" ".to_owned()));
-            what.push(Bit::Code(one.constraint.code.0.to_string()));
-            let until = if word == "ended" {
-                String::new()
-            } else {
-                crate::pages::constraints::safe_until(one)
-            };
-            table.rows.push(vec![text(word), what, text(&until)]);
+    let mut row = |word: &str, one: &InForce| {
+        let mut what = bold(one.constraint.forbidden.as_str());
+        what.push(Bit::Text(" ".to_owned()));
+        what.push(Bit::Code(one.constraint.code.0.to_string()));
+        let until = if one.state.holds() {
+            crate::pages::constraints::safe_until(one)
+        } else {
+            String::new()
+        };
+        table.rows.push(vec![text(word), what, text(&until)]);
+    };
+    for one in left {
+        let is_ended_here = ended.iter().any(|other| other.constraint.code == one.constraint.code);
+        match one.state {
+            ConstraintState::InForce => row("from now on", one),
+            ConstraintState::PastDate => row("from now on, past its date", one),
+            ConstraintState::Lifted => row("lifted since", one),
+            ConstraintState::Ended if !is_ended_here => row("ended since", one),
+            ConstraintState::Ended => {}
         }
+    }
+    for one in ended {
+        row("ended", one);
     }
     table
 }
@@ -373,7 +294,8 @@ pub(super) async fn message(
     let outing = flown(db, code).await?;
     let today = viewer.now().day();
     let tasks = tasks_by_code(db, &all_tasks(&outing)).await?;
-    let live = slots::coming_slots(db).await?;
+    let calendar = Calendar::load(db).await?;
+    let live = hands::live(db, &calendar).await?;
     let (from_now, ended_here) =
         constraints::for_excursion(db, &outing.excursion.code.0, today).await?;
     let mut parts = vec![Part::Words(report_lead(&outing))];
@@ -428,5 +350,6 @@ pub(super) async fn message(
         file: format!("message-{code}"),
         back: back(code),
         parts,
+        ..Paper::default()
     })
 }

@@ -13,6 +13,7 @@ use crate::visitor::Viewer;
 use app::{Failure, constraints};
 use domain::codes::TaskCode;
 use domain::excursions::{Excursion, ExcursionTool};
+use domain::findings::Exemption;
 use domain::flights::Flight;
 use domain::kinds::Kind;
 use domain::outside::OutsideItem;
@@ -21,6 +22,9 @@ use domain::time::Day;
 use domain::words::{ExcursionState, Outcome, SlotState};
 use store::open_items::{self, Filter};
 use store::{Kept, excursions, flights, outside, slots};
+
+/// No record holds more.
+const MAX_EXEMPTIONS: i64 = 20_000;
 
 pub(super) async fn paper(
     db: &mut SqliteConnection,
@@ -47,13 +51,13 @@ pub(super) async fn paper(
         Some(next) => slots_of(db, next).await?,
         None => Vec::new(),
     };
-    let live = slots::coming_slots(db).await?;
+    let read = constraints::read_all(db, today).await?;
+    let live = hands::live(db, &read.calendar).await?;
     let mut codes = named.clone();
     codes.extend(live.iter().map(|slot| slot.task.clone()));
     let tasks = hands::tasks_by_code(db, &codes).await?;
 
     let left = Left::of(&outings, &planned);
-    let read = constraints::read_all(db, today).await?;
     let mut parts = vec![Part::Words(lead(&outings, &left, planned.len()))];
     parts.push(Part::Heading("1 · What the vehicle may not do".to_owned()));
     let heads = [
@@ -92,8 +96,9 @@ pub(super) async fn paper(
     let mut right = vec![
         Part::Heading("5 · Tools unaccounted for".to_owned()),
         Part::Table(tools_table(db, &outings).await?),
-        Part::Heading("6 · Waivers that still count".to_owned()),
-        Part::Words(waivers(&live)),
+        Part::Heading("6 · Waivers and exemptions".to_owned()),
+        Part::Words(waivers(&outings, &live)),
+        Part::Words(exemptions(&Exemption::after(db, "", MAX_EXEMPTIONS).await?)),
         Part::Heading("7 · Open items by class".to_owned()),
         Part::Words(by_class(db).await?),
     ];
@@ -106,6 +111,8 @@ pub(super) async fn paper(
     parts.push(Part::Pair(outside, right));
     parts.push(Part::Heading("9 · The other planned tasks".to_owned()));
     parts.push(Part::Table(left.table(&tasks, &live)));
+    parts.push(Part::Heading("10 · Remedies not verified".to_owned()));
+    parts.push(Part::Table(owed::remedies(db).await?));
     let days = match (flight.launch, flight.landing) {
         (_, Some(landing)) if landing <= today => {
             format!(", landed {landing} ({})", landing.of_year())
@@ -119,6 +126,7 @@ pub(super) async fn paper(
         file: format!("handover-{code}"),
         back: (crate::addresses::within("flights", code), code.to_owned()),
         parts,
+        ..Paper::default()
     })
 }
 
@@ -242,9 +250,12 @@ pub(super) fn missing(row: &ExcursionTool, excursion: &Excursion, is_closed: boo
     }
 }
 
-fn waivers(live: &[Slot]) -> Line {
+/// Those given for the flight that is handed over, then those of coming slots.
+fn waivers(outings: &[Outing], live: &[Slot]) -> Line {
     let mut said = Line::new();
-    for slot in live {
+    let own: Vec<&Slot> = outings.iter().flat_map(|outing| &outing.slots).collect();
+    let later = live.iter().filter(|slot| !own.iter().any(|other| other.code == slot.code));
+    for slot in own.iter().copied().chain(later) {
         let (Some(gate), Some(why)) = (&slot.waived_gate, &slot.waiver) else { continue };
         if !said.is_empty() {
             said.push(Bit::Text(" ".to_owned()));
@@ -257,6 +268,19 @@ fn waivers(live: &[Slot]) -> Line {
     }
     said.push(Bit::Text(format!(" {}", crate::pages::slots::fields::WAIVER_SCOPE)));
     said
+}
+
+/// `X-001 reviewed, on T-0148; X-003 not reviewed, on T-0149.`
+fn exemptions(all: &[Exemption]) -> Line {
+    let told: Vec<String> = all
+        .iter()
+        .map(|one| {
+            let state = if one.reviewed_by.is_some() { "reviewed" } else { "not reviewed" };
+            format!("{} {state}, for {}", one.code.0, one.task)
+        })
+        .collect();
+    let told = if told.is_empty() { "none".to_owned() } else { told.join("; ") };
+    text(&format!("Exemptions: {told}."))
 }
 
 async fn by_class(db: &mut SqliteConnection) -> Result<Line, Failure> {

@@ -7,6 +7,7 @@ use sqlx::SqliteConnection;
 
 use super::{Bit, Line, text};
 use app::Failure;
+use app::calendar::Calendar;
 use app::constraints::{InForce, Read};
 use domain::attempts::Attempt;
 use domain::codes::TaskCode;
@@ -82,10 +83,20 @@ pub(super) fn ended(attempt: &Attempt) -> Line {
     vec![Bit::Mark(mark, words)]
 }
 
+/// The coming slots in the order in which their excursions are flown.
+pub(super) async fn live(
+    db: &mut SqliteConnection,
+    calendar: &Calendar,
+) -> Result<Vec<Slot>, Failure> {
+    let mut live = slots::coming_slots(db).await?;
+    live.sort_by_key(|slot| calendar.place(&slot.excursion));
+    Ok(live)
+}
+
 /// `E-37.1 set`, of all slots that a task holds ahead.
 pub(super) fn next_of(task: &TaskCode, live: &[Slot]) -> Line {
     let mut own: Vec<&Slot> = live.iter().filter(|slot| slot.task == *task).collect();
-    own.sort_by_key(|slot| (slot.state != SlotState::Set, slot.excursion.clone()));
+    own.sort_by_key(|slot| slot.state != SlotState::Set);
     if own.is_empty() {
         return vec![Bit::Text("no slot".to_owned())];
     }
@@ -120,6 +131,9 @@ fn constraint_row(one: &InForce) -> Vec<Line> {
     let in_time = match (one.state, one.ends) {
         (domain::constraints::ConstraintState::PastDate, _) => {
             vec![Bit::Warn("past its date".to_owned())]
+        }
+        (_, Ends::InTime(_)) if one.is_pencilled_only() => {
+            vec![Bit::Warn("pencilled only".to_owned())]
         }
         (_, Ends::Nothing) => vec![Bit::Warn("nothing ends it".to_owned())],
         (_, Ends::Undated) => vec![Bit::Warn("date unknown".to_owned())],

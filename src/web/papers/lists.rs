@@ -4,11 +4,14 @@ use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
 
+use super::flight::ARRANGED_BEFORE;
 use super::handover::who;
 use super::hands::capital;
 use super::{Bit, Paper, Part, Table, blank, known, number, text, warn};
 use crate::extract::Fields;
+use crate::forms::{Choice, FieldView};
 use crate::visitor::Viewer;
+use app::calendar::Calendar;
 use app::{Failure, inhibits, waits};
 use domain::cells::Cell as _;
 use domain::codes::TaskCode;
@@ -19,9 +22,6 @@ use domain::words::ArrangementState;
 use store::statistics::{self, Period};
 use store::{Kept, excursions, slots};
 
-/// Actions that stand under one owner, and rows of a register; the rest is counted.
-const MAX_ACTIONS: usize = 20;
-const MAX_ROWS: usize = 100;
 /// A row of what somebody owes: whether it is still in time, when it is due, and its cells.
 type Owed = (bool, Option<Day>, Vec<super::Line>);
 
@@ -55,6 +55,7 @@ pub(super) async fn actions(db: &mut SqliteConnection, viewer: &Viewer) -> Resul
         ));
     }
     let live = slots::coming_slots(db).await?;
+    let calendar = Calendar::load(db).await?;
     for excursion in excursions::coming(db).await? {
         let code = excursion.code.0;
         let slotted: Vec<TaskCode> = live
@@ -79,14 +80,18 @@ pub(super) async fn actions(db: &mut SqliteConnection, viewer: &Viewer) -> Resul
             let mut of = vec![Bit::Code(one.inhibit.code.0.to_string())];
             of.push(Bit::Text(", ".to_owned()));
             of.extend(text(&needed.join(", ")));
-            let before = due(Some(code.as_str()), excursion.day, false);
+            let launch = calendar.launch_of(&code).or(excursion.day);
+            let day = launch.map(|launch| launch.plus(-ARRANGED_BEFORE));
+            let is_overdue = day.is_some_and(|day| day < today);
+            let before = due(Some(code.as_str()), day, is_overdue);
             by_owner.entry(owner).or_default().push((
-                true,
-                excursion.day,
+                !is_overdue,
+                day,
                 vec![text(&what), of, before],
             ));
         }
     }
+    let owners: Vec<String> = by_owner.keys().cloned().collect();
     if !wanted.is_empty() {
         by_owner.retain(|owner, _| owner.eq_ignore_ascii_case(&wanted));
     }
@@ -99,23 +104,25 @@ pub(super) async fn actions(db: &mut SqliteConnection, viewer: &Viewer) -> Resul
     )))];
     for (owner, mut rows) in by_owner {
         rows.sort_by_key(|(in_time, due, _)| (*in_time, due.is_none(), *due));
-        parts.push(Part::Heading(format!("{} · {}", capital(&owner), rows.len())));
+        parts.push(Part::OwnSheet(format!("{} · {}", capital(&owner), rows.len())));
         let mut table = Table::of(&[("Action", 60), ("Of", 20), ("Due", 20)]);
-        let more = rows.len().saturating_sub(MAX_ACTIONS);
-        table.rows = rows.into_iter().take(MAX_ACTIONS).map(|(_, _, row)| row).collect();
+        table.rows = rows.into_iter().map(|(_, _, row)| row).collect();
         parts.push(Part::Table(table));
-        if more > 0 {
-            let words = format!("And {}, due later.", number(more, "action", "actions"));
-            parts.push(Part::Words(text(&words)));
-        }
     }
     Ok(Paper {
         heading: "Action list".to_owned(),
+        asks: vec![owner_field(&owners, &wanted)],
         above: if wanted.is_empty() { "all owners".to_owned() } else { wanted },
         file: "actions".to_owned(),
         back: ("/findings".to_owned(), "Findings".to_owned()),
         parts,
     })
+}
+
+fn owner_field(owners: &[String], wanted: &str) -> FieldView {
+    let mut choices = vec![Choice::new("", "all owners, one sheet each")];
+    choices.extend(owners.iter().map(|owner| Choice::new(owner, owner)));
+    FieldView::new("owner", "Owner").holding(wanted).choosing(choices)
 }
 
 fn due(by: Option<&str>, day: Option<Day>, is_overdue: bool) -> super::Line {
@@ -162,6 +169,9 @@ pub(super) async fn figures(db: &mut SqliteConnection, viewer: &Viewer) -> Resul
         bars("Why tasks were deferred", "deferral", deferrals.collect()),
     ));
     parts.extend(bars("What stopped attempts", "stopped attempt", causes));
+    if let Some(Part::Bars(rows)) = parts.last_mut() {
+        fold(rows);
+    }
     let carried: Vec<(String, i64)> = carried
         .into_iter()
         .map(|(flights, count)| {
@@ -181,10 +191,23 @@ pub(super) async fn figures(db: &mut SqliteConnection, viewer: &Viewer) -> Resul
     Ok(Paper {
         heading: "Statistics".to_owned(),
         above: format!("from {from} to {until}"),
+        asks: [("from", "From date"), ("until", "Until date")]
+            .map(|(name, label)| FieldView::new(name, label).holding(fields.get(name).trim()))
+            .into(),
         file: "statistics".to_owned(),
         back: ("/history".to_owned(), "History".to_owned()),
         parts,
     })
+}
+
+/// Keeps the first kinds and counts the others in one row.
+fn fold(rows: &mut Vec<(String, i64)>) {
+    const MAX_KINDS: usize = 12;
+    if rows.len() > MAX_KINDS + 1 {
+        let rest = rows.split_off(MAX_KINDS);
+        let count = rest.iter().map(|(_, count)| count).sum();
+        rows.push((format!("{} more kinds", rest.len()), count));
+    }
 }
 
 fn number_of(count: i64, one: &str, several: &str) -> String {
@@ -212,22 +235,32 @@ fn ratio_words(minutes: &[(i64, i64)]) -> String {
     let mut per_cent: Vec<i64> =
         minutes.iter().map(|(planned, actual)| actual * 100 / (*planned).max(1)).collect();
     per_cent.sort_unstable();
-    let at = |share: usize| per_cent.get((per_cent.len() * share / 100).min(per_cent.len() - 1));
+    let at = |share: usize| quantile(&per_cent, share);
     if per_cent.is_empty() {
         return "No task that ended done has both likely and actual minutes.".to_owned();
     }
     let (low, middle, high) = (at(25), at(50), at(75));
-    let figure = |one: Option<&i64>| one.copied().unwrap_or(0);
     let count = i64::try_from(per_cent.len()).unwrap_or(i64::MAX);
     let few = if count < FEW { " Too few to conclude from." } else { "" };
     format!(
         "{} that ended done took {} % of the likely minutes at the median; half of them between {} \
          and {} %.{few}",
         number_of(count, "task", "tasks"),
-        figure(middle),
-        figure(low),
-        figure(high)
+        middle,
+        low,
+        high
     )
+}
+
+/// A quantile of sorted figures: between two of them by their share of the way, so that the median of
+/// an even count is the mean of the middle two.
+// Source: Hyndman and Fan, Sample Quantiles in Statistical Packages, The American Statistician 50
+// (1996), definition 7.
+fn quantile(sorted: &[i64], share: usize) -> i64 {
+    let Some(last) = sorted.len().checked_sub(1) else { return 0 };
+    let (at, part) = (last * share / 100, last * share % 100);
+    let (low, high) = (sorted[at], sorted[(at + 1).min(last)]);
+    low + ((high - low) * i64::try_from(part).unwrap_or(0) + 50) / 100
 }
 
 fn ratio_bars(minutes: &[(i64, i64)]) -> Vec<(String, i64)> {
@@ -254,11 +287,7 @@ pub(super) async fn registers(
     let fields = asked(viewer);
     let unit = fields.get("unit").trim().to_owned();
     let mut parts = Vec::new();
-    if unit.is_empty() {
-        parts.push(Part::Words(text(
-            "The history of one unit is at /registers?unit= and its code.",
-        )));
-    } else {
+    if !unit.is_empty() {
         let missing = || Failure::NotFound(Kind::Unit, unit.clone());
         let found = Unit::find(db, &unit).await?.ok_or_else(missing)?;
         let serial = found.serial.as_ref().map_or("serial unknown", |serial| serial.as_str());
@@ -279,7 +308,7 @@ pub(super) async fn registers(
     parts.push(Part::Words(text(crate::pages::slots::fields::WAIVER_SCOPE)));
     let heads = [("When, UTC", 16), ("Slot", 22), ("Check", 12), ("Who", 12), ("Reason", 0)];
     let mut table = Table::of(&heads).or("No waiver counts at present.");
-    for one in statistics::waivers(db).await?.into_iter().take(MAX_ROWS) {
+    for one in statistics::waivers(db).await? {
         table.rows.push(vec![
             text(&one.at.to_the_minute()),
             text(&format!("{} {} {}", one.slot, one.task, one.excursion)),
@@ -299,7 +328,7 @@ pub(super) async fn registers(
         ("How", 24),
     ];
     let mut table = Table::of(&heads).or("No judgement by a second person yet.");
-    for one in statistics::second_persons(db).await?.into_iter().take(MAX_ROWS) {
+    for one in statistics::second_persons(db).await? {
         table.rows.push(vec![
             text(&one.kind),
             vec![Bit::Code(one.code)],
@@ -312,9 +341,38 @@ pub(super) async fn registers(
     parts.push(Part::Table(table));
     Ok(Paper {
         heading: "Registers".to_owned(),
-        above: "waivers and second persons".to_owned(),
+        above: if unit.is_empty() {
+            "waivers and second persons".to_owned()
+        } else {
+            format!("unit {unit}, waivers and second persons")
+        },
+        asks: vec![FieldView::new("unit", "History of unit, code").holding(unit)],
         file: "registers".to_owned(),
         back: ("/changes".to_owned(), "Changes".to_owned()),
         parts,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_median_of_an_even_count_is_the_mean_of_the_middle_two() {
+        // Source: Hyndman and Fan, Sample Quantiles in Statistical Packages, The American
+        // Statistician 50 (1996), definition 7.
+        assert_eq!(quantile(&[10, 20, 40, 80], 50), 30);
+        assert_eq!(quantile(&[10, 20, 40], 50), 20);
+        assert_eq!(quantile(&[10, 20, 30, 40, 50], 25), 20);
+        assert_eq!(quantile(&[7], 75), 7);
+        assert_eq!(quantile(&[], 50), 0);
+    }
+
+    #[test]
+    fn kinds_beyond_the_twelfth_are_counted_in_one_row() {
+        let mut rows: Vec<_> = (0..22).map(|at| (format!("kind {at}"), 2)).collect();
+        fold(&mut rows);
+        assert_eq!(rows.len(), 13);
+        assert_eq!(rows[12], ("10 more kinds".to_owned(), 20));
+    }
 }

@@ -62,6 +62,9 @@ fn parts(out: &mut String, all: &[Part], source: &impl Fn(&Picture) -> String) {
             Part::Heading(words) => {
                 let _ = write!(out, "<h2>{}</h2>", escaped(words));
             }
+            Part::OwnSheet(words) => {
+                let _ = write!(out, "<h2 class=\"own-sheet\">{}</h2>", escaped(words));
+            }
             Part::Table(made) => table(out, made),
             Part::Pair(left, right) => {
                 out.push_str("<div class=\"two\"><div>");

@@ -2,6 +2,7 @@
 //! from which the page, the file that opens without a network and the plain text are written.
 
 mod brief;
+mod content;
 mod finding;
 mod flight;
 mod flown;
@@ -10,11 +11,14 @@ mod hands;
 mod lists;
 mod markup;
 mod plain;
+mod questions;
 mod serve;
 
+pub(crate) use flight::ARRANGED_BEFORE;
 pub(crate) use serve::routes;
 
 use crate::drawings::markup::Drawing;
+use crate::forms::FieldView;
 
 /// Stands at the foot of every sheet.
 pub(crate) const CAUTION: &str = "Caution. A planning aid, drawn from the record alone. Flight \
@@ -32,6 +36,8 @@ pub(crate) struct Paper {
     pub file: String,
     /// To where its page leads back.
     pub back: (String, String),
+    /// What its page asks for: an owner, a period, a unit.
+    pub asks: Vec<FieldView>,
     pub parts: Vec<Part>,
 }
 
@@ -40,6 +46,8 @@ pub(crate) enum Part {
     /// A leading sentence or a paragraph.
     Words(Line),
     Heading(String),
+    /// A heading that begins a sheet of its own.
+    OwnSheet(String),
     Table(Table),
     /// Two columns side by side.
     Pair(Vec<Part>, Vec<Part>),

@@ -29,7 +29,7 @@ fn parts(out: &mut String, all: &[Part]) {
                 out.push('\n');
                 push(out, "", &said(words));
             }
-            Part::Heading(words) => {
+            Part::Heading(words) | Part::OwnSheet(words) => {
                 out.push('\n');
                 push(out, "", &words.to_uppercase());
             }

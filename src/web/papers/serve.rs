@@ -10,10 +10,13 @@ use axum::routing::get;
 use sqlx::SqliteConnection;
 
 use super::markup::{Body, body};
-use super::{Paper, Part, Picture, brief, finding, flight, flown, handover, lists, plain};
+use super::{
+    Paper, Part, Picture, brief, content, finding, flight, flown, handover, lists, plain, questions,
+};
 use crate::assets;
 use crate::extract::Path;
 use crate::failure::PageError;
+use crate::forms::FieldView;
 use crate::frame::{Nav, PageFrame};
 use crate::page::{Page, see_other};
 use crate::routes::Routes;
@@ -28,6 +31,9 @@ use store::{Contents, Kept as _, StoreError};
 struct PaperPage {
     page: PageFrame,
     back: (String, String),
+    /// Its own address, without what is asked for.
+    here: String,
+    asks: Vec<FieldView>,
     file: String,
     text: Option<String>,
     body: Body,
@@ -112,9 +118,9 @@ async fn read(
         Which::Statistics => Box::pin(lists::figures(db, viewer)).await,
         Which::Registers => Box::pin(lists::registers(db, viewer)).await,
         Which::Requests => Box::pin(flight::requests(db, viewer, code)).await,
-        Which::Content => Box::pin(flight::content(db, viewer, code)).await,
+        Which::Content => Box::pin(content::content(db, viewer, code)).await,
         Which::FailureReport => Box::pin(finding::paper(db, viewer, code)).await,
-        Which::Questions => Box::pin(flown::questions(db, viewer, code)).await,
+        Which::Questions => Box::pin(questions::questions(db, viewer, code)).await,
         Which::Report => Box::pin(flown::report(db, viewer, code)).await,
         Which::Message => Box::pin(flown::message(db, viewer, code)).await,
         Which::Brief => Box::pin(brief::paper(db, viewer, code)).await,
@@ -155,7 +161,11 @@ async fn answer(
     }
     let paper = read(which, &mut db, &viewer, &code).await?;
     let frame = viewer.frame(paper.heading.clone(), Nav::Flights);
-    let address = frame.address.split('?').next().unwrap_or_default().to_owned();
+    let asked = frame.address.clone();
+    let (address, query) = match asked.split_once('?') {
+        Some((address, query)) => (address, format!("?{query}")),
+        None => (asked.as_str(), String::new()),
+    };
     match form {
         Form::Page => {
             let served = |picture: &Picture| {
@@ -164,8 +174,10 @@ async fn answer(
             let body = body(&paper, &frame, &served);
             Ok(Page(PaperPage {
                 back: paper.back.clone(),
-                file: format!("{address}.html"),
-                text: TEXTS.contains(&which).then(|| format!("{address}.txt")),
+                here: address.to_owned(),
+                asks: paper.asks.clone(),
+                file: format!("{address}.html{query}"),
+                text: TEXTS.contains(&which).then(|| format!("{address}.txt{query}")),
                 body,
                 page: frame,
             })

@@ -73,18 +73,12 @@ pub(crate) async fn list(
         ),
         (
             "not ended in time",
-            "No slot, or one after the date.",
+            "No set slot, or one after the date.",
             "v-tight",
             "at risk",
             Group::NotInTime,
         ),
-        (
-            "ended in time",
-            "A pencilled slot is a plan, not a promise.",
-            "v-fits",
-            "in time",
-            Group::InTime,
-        ),
+        ("ended in time", "By a set slot.", "v-fits", "in time", Group::InTime),
     ]
     .map(|(heading, under, mark, word, group)| {
         (group, Section { heading, under, mark, word, rows: Vec::new() })
@@ -151,11 +145,14 @@ fn lead(rows: &[ConstraintRow]) -> String {
     let past = rows.iter().filter(|row| row.group == Group::Past).count();
     let nothing = rows.iter().filter(|row| row.group != Group::Past && row.one.slot.is_none());
     let nothing = nothing.count();
-    let late = rows.iter().filter(|row| row.group == Group::NotInTime && row.one.slot.is_some());
+    let pencilled = |row: &&ConstraintRow| row.one.is_pencilled_only();
+    let at_risk = rows.iter().filter(|row| row.group == Group::NotInTime && row.one.slot.is_some());
+    let (pencilled, late): (Vec<_>, Vec<_>) = at_risk.partition(pencilled);
     let parts = [
         (past, "past its date", "past their date"),
-        (late.count(), "ended only after its date", "ended only after their date"),
+        (late.len(), "ended only after its date", "ended only after their date"),
         (nothing, "ended by nothing", "ended by nothing"),
+        (pencilled.len(), "ended by a pencilled slot only", "ended by pencilled slots only"),
         (
             rows.iter().filter(|row| row.group == Group::InTime).count(),
             "ended in time",

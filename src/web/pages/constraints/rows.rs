@@ -6,10 +6,7 @@ use app::calendar::Calendar;
 use app::constraints::InForce;
 use domain::constraints::Ends;
 use domain::time::Day;
-use domain::words::{FlightState, SlotState};
-
-/// The flights ahead that have a column of days left.
-const COLUMNS: usize = 3;
+use domain::words::{FlightState, OutsideState, SlotState};
 
 pub(super) struct ConstraintRow {
     pub one: InForce,
@@ -52,7 +49,6 @@ pub(super) fn launches(calendar: &Calendar) -> Vec<(String, Day)> {
         .iter()
         .filter(|flight| matches!(flight.state, FlightState::Coming | FlightState::UnderWay))
         .filter_map(|flight| Some((flight.code.to_string(), flight.launch?)))
-        .take(COLUMNS)
         .collect()
 }
 
@@ -95,7 +91,7 @@ pub(super) fn row(one: &InForce, around: &RowContext<'_>) -> ConstraintRow {
         until: safe_until(one),
         left,
         ended_by: ended_by(one),
-        is_late: !matches!(one.ends, Ends::InTime(_)),
+        is_late: !matches!(one.ends, Ends::InTime(_)) || one.is_pencilled_only(),
         group,
         code,
         one: one.clone(),
@@ -138,18 +134,34 @@ pub(crate) fn safe_until(one: &InForce) -> String {
     }
 }
 
+fn no_task(one: &InForce) -> String {
+    let named = |state| {
+        let items = one.items.iter().filter(|item| item.state == state);
+        items.map(|item| item.code.0.to_string()).collect::<Vec<_>>().join(", ")
+    };
+    let (lost, out) = (named(OutsideState::Lost), named(OutsideState::InPlace));
+    match (lost.as_str(), out.as_str()) {
+        ("", "") => "Nothing ends it: it names no task.".to_owned(),
+        ("", out) => format!("Nothing ends it before {out} is inside; it names no task."),
+        (lost, _) => format!("Nothing ends it: {lost} is lost. Name what ends it, or lift it."),
+    }
+}
+
 /// `T-0167 set on E-38.1, 2031-07-25: 113 days after its date`.
 pub(crate) fn ended_by(one: &InForce) -> String {
     let Some(slot) = &one.slot else {
         return match &one.constraint.task {
             Some(task) => format!("Nothing ends it: {task} has no slot."),
-            None => "Nothing ends it: it names no task.".to_owned(),
+            None => no_task(one),
         };
     };
     let held = format!("{} {} on {}", slot.task, slot.state, slot.excursion);
     let days = |days: i64| if days == 1 { "1 day".to_owned() } else { format!("{days} days") };
     let day = slot.day.map_or_else(String::new, |day| format!(", {day}"));
     match one.ends {
+        Ends::InTime(_) if one.is_pencilled_only() => {
+            format!("{held}{day}: pencilled only, no set slot.")
+        }
         Ends::InTime(None) | Ends::Nothing => format!("{held}{day}."),
         Ends::InTime(Some(0)) => format!("{held}{day}: on its date."),
         Ends::InTime(Some(before)) => format!("{held}{day}: {} before its date.", days(before)),

@@ -7,11 +7,13 @@ use super::Planned;
 use crate::pages::excursions::planned::SlotOnPaper;
 use crate::papers::hands::capital;
 use crate::papers::{Bit, Job, Line, bold, known, text};
+use app::calendar::Calendar;
 use domain::attempts::Attempt;
-use domain::codes::{TaskCode, ToolCode};
+use domain::codes::ToolCode;
 use domain::fallbacks::Fallback;
 use domain::repeat_guard::Approach;
 use domain::techniques::Technique;
+use domain::time::Day;
 use domain::words::{Outcome, RemedyState};
 
 /// Of earlier tries so many are told, the last first.
@@ -21,6 +23,7 @@ pub(super) fn job(
     one: &Planned,
     timed: Option<&SlotOnPaper>,
     names: &HashMap<ToolCode, String>,
+    calendar: &Calendar,
 ) -> Job {
     let slot = &one.slot;
     let mut title = vec![Bit::Text(timed.map_or_else(String::new, |t| format!("{}. ", t.number)))];
@@ -45,12 +48,12 @@ pub(super) fn job(
     if !one.why_open.is_empty() {
         left.push(("Why it is open", text(&capital(&one.why_open))));
     }
-    left.push(("Tried before", tried(one)));
+    left.push(("Tried before", tried(one, calendar)));
     left.push(("As left", as_left(one)));
     if let Some(technique) = &one.technique {
         left.push(("Tools", tool_line(technique, names)));
     }
-    let mut right = vec![("Different this time", different(one))];
+    let mut right = vec![("Different this time", different(one, calendar))];
     right.push(("If it fails", known(slot.if_it_fails.as_ref().map(domain::cells::Line::as_str))));
     for (then, number) in slot.fallbacks.0.iter().zip(1..) {
         right.push((FALLBACK[usize::from(number > 1)], if_then(then, number)));
@@ -91,28 +94,23 @@ fn tool_line(technique: &Technique, names: &HashMap<ToolCode, String>) -> Line {
 }
 
 /// The last tries and deferrals, the latest first.
-fn tried(one: &Planned) -> Line {
-    let mut all: Vec<(&str, String)> = one
-        .attempts
+fn tried(one: &Planned, calendar: &Calendar) -> Line {
+    let attempts = one.attempts.iter().map(|a| {
+        let words = format!("{} {}: {}", a.excursion, a.outcome, short(a.words.as_str()));
+        (calendar.place(&a.excursion), words)
+    });
+    let deferrals = one
+        .deferrals
         .iter()
-        .map(|a| {
-            (
-                a.excursion.as_str(),
-                format!("{} {}: {}", a.excursion, a.outcome, short(a.words.as_str())),
-            )
-        })
-        .collect();
-    all.extend(
-        one.deferrals
-            .iter()
-            .map(|d| (d.excursion.as_str(), format!("{} deferred, {}", d.excursion, d.reason))),
-    );
+        .map(|d| (calendar.place(&d.excursion), format!("{} deferred, {}", d.excursion, d.reason)));
+    let mut all: Vec<_> = attempts.chain(deferrals).collect();
     if all.is_empty() {
         return text("Never tried.");
     }
-    all.sort_by(|a, b| b.0.cmp(a.0));
+    all.sort_by_key(|(place, _)| *place);
     let more = all.len().saturating_sub(TRIES);
-    let mut words: Vec<String> = all.into_iter().take(TRIES).map(|(_, words)| words).collect();
+    let last = all.into_iter().rev().take(TRIES);
+    let mut words: Vec<String> = last.map(|(_, words)| words).collect();
     if more > 0 {
         words.push(format!("{more} earlier."));
     }
@@ -125,72 +123,80 @@ fn short(words: &str) -> String {
 }
 
 fn as_left(one: &Planned) -> Line {
-    let last = one
-        .attempts
-        .iter()
-        .filter(|attempt| attempt.outcome != Outcome::NotReached)
-        .max_by_key(|attempt| (attempt.excursion.to_string(), attempt.pet_start));
-    match last {
+    match one.attempts.iter().rfind(|attempt| attempt.outcome != Outcome::NotReached) {
         Some(attempt) => known(Some(attempt.as_left.as_str())),
         None => text("As found: nobody has worked on it."),
     }
 }
 
-/// What is different this time, in bold: another approach, a verified remedy, a sister unit on
-/// which it worked; or that nothing is.
-fn different(one: &Planned) -> Line {
-    let begun: Vec<&Attempt> =
-        one.attempts.iter().filter(|a| a.outcome != Outcome::NotReached).collect();
-    if begun.is_empty() {
-        return bold("First try.");
-    }
-    let same: Vec<&&Attempt> = begun
-        .iter()
-        .filter(|a| a.technique == one.slot.technique && a.side == one.slot.side)
-        .collect();
-    let mut line = Line::new();
-    if same.is_empty() {
-        let mut before: Vec<String> =
-            begun
-                .iter()
-                .map(|a| Approach { technique: a.technique.clone(), side: a.side.clone() })
-                .map(|a| {
-                    if a == Approach::default() { "not recorded".to_owned() } else { a.to_string() }
-                })
-                .collect();
-        before.sort_unstable();
-        before.dedup();
-        let words = format!("Another approach. Before: {}.", before.join("; "));
-        line.push(Bit::Bold(words));
-    }
-    let revision = one.technique.as_ref().and_then(|technique| technique.revision);
-    let before = same.iter().filter_map(|attempt| attempt.revision).max();
-    if let (Some(now), Some(before)) = (revision, before)
+fn approach_of(attempt: &Attempt) -> Approach {
+    Approach { technique: attempt.technique.clone(), side: attempt.side.clone() }
+}
+
+/// What is different from the last try, in bold: another approach, another revision, what was
+/// changed since, a sister unit on which it worked since; or that nothing is. What is not in effect
+/// yet follows in plain type.
+fn different(one: &Planned, calendar: &Calendar) -> Line {
+    let mut begun = one.attempts.iter().rev().filter(|a| a.outcome != Outcome::NotReached);
+    let Some(last) = begun.next() else { return bold("First try.") };
+    let now = Approach { technique: one.slot.technique.clone(), side: one.slot.side.clone() };
+    let before = approach_of(last);
+    let mut bold_parts = Vec::new();
+    let mut rest = Vec::new();
+    if now == Approach::default() {
+        rest.push("No approach is chosen yet.".to_owned());
+    } else if before != now {
+        let was = match &before {
+            before if *before == Approach::default() => "not recorded".to_owned(),
+            before => before.to_string(),
+        };
+        let mut words = format!("Another approach. Last: {was}.");
+        if let Some(same) = begun.find(|attempt| approach_of(attempt) == now) {
+            words = format!("{words} This one was tried on {}.", same.excursion);
+        }
+        bold_parts.push(words);
+    } else if let Some((now, before)) =
+        one.technique.as_ref().and_then(|technique| technique.revision).zip(last.revision)
         && now > before
     {
-        line.push(Bit::Bold(format!(" Revision {now} of the technique, before: {before}.")));
+        bold_parts.push(format!("Revision {now} of the technique, before: {before}."));
     }
+    let last_day = calendar.excursions.get(&last.excursion).and_then(|on| on.row.day);
     for remedy in &one.remedies {
-        let state = match remedy.state {
-            RemedyState::Verified => "verified",
-            RemedyState::Done => "done, not verified",
-            RemedyState::Open => "still open",
-            RemedyState::Withdrawn => continue,
+        let is_later = |day: Option<Day>| {
+            remedy.attempts.contains(&last.code.0)
+                || day.zip(last_day).is_none_or(|(day, last)| day > last)
         };
-        line.push(Bit::Text(" ".to_owned()));
-        line.push(Bit::Bold(format!("{} {}", remedy.code.0, short(remedy.what.as_str()))));
-        line.push(Bit::Text(format!(" ({state}).")));
+        let words = format!("{} {}", remedy.code.0, short(remedy.what.as_str()));
+        match remedy.state {
+            RemedyState::Verified if is_later(remedy.verified_on) => {
+                bold_parts.push(format!("{words} (verified)."));
+            }
+            RemedyState::Done => rest.push(format!("{words} (done, not verified).")),
+            RemedyState::Open => rest.push(format!("{words} (still open).")),
+            RemedyState::Verified | RemedyState::Withdrawn => {}
+        }
     }
-    if !one.done_elsewhere.is_empty() {
-        let tasks: Vec<&str> = one.done_elsewhere.iter().take(3).map(TaskCode::as_str).collect();
-        line.extend([
-            Bit::Text(" ".to_owned()),
-            Bit::Bold(format!("This approach ended done on {}.", tasks.join(", "))),
-        ]);
+    let since =
+        |other: &&Attempt| calendar.place(&other.excursion) > calendar.place(&last.excursion);
+    let mut elsewhere: Vec<&str> =
+        one.done_elsewhere.iter().filter(since).map(|other| other.task.as_str()).collect();
+    elsewhere.sort_unstable();
+    elsewhere.dedup();
+    elsewhere.truncate(3);
+    if !elsewhere.is_empty() {
+        bold_parts.push(format!("Since then it ended done on {}.", elsewhere.join(", ")));
     }
-    if line.is_empty() {
-        line = bold("No difference is recorded: the same approach as before.");
+    if bold_parts.is_empty() {
+        let words = if now == Approach::default() {
+            "No difference is recorded."
+        } else {
+            "No difference is recorded: the same approach as before."
+        };
+        bold_parts.push(words.to_owned());
     }
+    let mut line = bold(&bold_parts.join(" "));
+    line.extend(rest.iter().flat_map(|words| text(&format!(" {words}"))));
     line
 }
 

@@ -5,11 +5,17 @@ use sqlx::SqliteConnection;
 use super::Outing;
 use super::left::Left;
 use crate::papers::hands::capital;
-use crate::papers::{Bit, Line, Part, Table, blank, number, text, warn};
+use crate::papers::{Bit, Line, Part, Table, blank, known, number, text, warn};
 use app::{Failure, waits};
+use domain::codes::FlightCode;
+use domain::findings::Remedy;
 use domain::time::Day;
 use domain::waits::Who;
-use domain::words::ExcursionState;
+use domain::words::{ExcursionState, RemedyState};
+use store::Kept;
+
+/// No record holds more.
+const MAX_REMEDIES: i64 = 20_000;
 
 /// Steps of one owner that are alike and all overdue, or none of them.
 struct Alike<'a> {
@@ -63,6 +69,25 @@ pub(super) async fn owed(
         parts.push(Part::Words(text(&words)));
     }
     Ok(parts)
+}
+
+/// One line per remedy that nobody verified yet: what is changed, by whom, for which flight.
+pub(super) async fn remedies(db: &mut SqliteConnection) -> Result<Table, Failure> {
+    let heads = [("Remedy", 9), ("What is changed", 0), ("Owner", 16), ("By", 8), ("State", 14)];
+    let mut table = Table::of(&heads).or("Every remedy is verified or withdrawn.");
+    for remedy in Remedy::after(db, "", MAX_REMEDIES).await? {
+        if matches!(remedy.state, RemedyState::Open | RemedyState::Done) {
+            let by = remedy.needed_by.as_ref().map(FlightCode::as_str);
+            table.rows.push(vec![
+                vec![Bit::Code(remedy.code.0.to_string())],
+                text(remedy.what.as_str()),
+                known(remedy.owner.as_ref().map(domain::cells::Line::as_str)),
+                known(by),
+                text(remedy.state.word()),
+            ]);
+        }
+    }
+    Ok(table)
 }
 
 impl Alike<'_> {
