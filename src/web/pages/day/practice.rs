@@ -14,6 +14,7 @@ use crate::visitor::Viewer;
 use app::work::Work;
 use app::{App, day};
 use domain::cells::Cells;
+use domain::roles::{Action, may};
 use store::findings;
 
 /// Begins a practice run and leads to its board.
@@ -83,6 +84,7 @@ pub(crate) struct PracticePage {
     page: PageFrame,
     code: String,
     board: String,
+    may_press: bool,
     rows: Vec<PracticeRow>,
 }
 
@@ -128,6 +130,7 @@ pub(crate) async fn debrief(
     Ok(Page(PracticePage {
         rows: rows.collect(),
         board: address(&code, Some(&run)),
+        may_press: may(viewer.actor.role, Action::PressOnTheDay),
         page: viewer.frame(format!("Practice debrief of {code}"), Nav::Flights),
         code,
     }))

@@ -32,6 +32,8 @@ pub(crate) struct BoardPage {
     day: Option<domain::time::Day>,
     /// Where presses go.
     address: String,
+    /// Who is signed in: presses that wait are those of one account.
+    account: String,
     practice: Option<PracticeView>,
     /// Practice runs that others can join.
     runs: Vec<(String, String)>,
@@ -72,6 +74,8 @@ struct Clock {
     /// For the script: when egress began, in milliseconds, and how fast minutes pass.
     egress_ms: i64,
     now_ms: i64,
+    /// The latest minute of a press: PET is never shown before it.
+    last: i64,
     pace: i64,
     egress: String,
     utc: String,
@@ -113,6 +117,7 @@ pub(super) async fn page(
     let (best, best_drops) = sections::best(&there, &answers);
     Ok(BoardPage {
         address: address(&code, run),
+        account: viewer.actor.name.clone(),
         flight: there.excursion.flight.as_ref().map(|flight| flight.as_str().to_owned()),
         day: there.excursion.day,
         practice: there
@@ -173,6 +178,7 @@ fn clock(viewer: &Viewer, there: &Day, limit: f64) -> Clock {
         pet: pet.map_or_else(|| "–:––".to_owned(), |pet| pet.to_string()),
         egress_ms: egress.map_or(0, |at| at.0),
         now_ms: viewer.now().0,
+        last: there.state.last_pet.map_or(0, |pet| pet.0),
         pace: there.run.as_ref().map_or(1, |run| run.pace),
         egress: egress.map_or_else(String::new, domain::time::Moment::to_the_minute),
         inside: there.state.inside.map_or_else(String::new, |pet| pet.to_string()),
