@@ -146,7 +146,7 @@ function load() {
     request.responseType = "document";
     request.onload = () => {
       const elsewhere = new URL(request.responseURL || location.href).pathname !== location.pathname;
-      if (elsewhere) ended();
+      if (elsewhere || request.status === 401) ended();
       else if (request.response && request.status === 200) take(request.response);
       // A practice run that was discarded, an excursion that is not there any more.
       else if (request.status >= 400 && request.status < 500) location.reload();
@@ -196,7 +196,7 @@ async function send() {
       const body = new URLSearchParams({ ...first.fields, csrf: csrf() });
       const answer = await fetch(`${board.dataset.day}/press`, { method: "POST", body, headers: { Accept: "application/json" }, redirect: "manual" });
       const isJson = (answer.headers.get("Content-Type") ?? "").startsWith("application/json");
-      if (answer.type === "opaqueredirect" || (!isJson && [401, 403].includes(answer.status))) {
+      if (answer.type === "opaqueredirect" || answer.status === 401 || (answer.status === 403 && !isJson)) {
         // The session is another one: its token comes with the board.
         await load();
         throw new TypeError("not signed in");
