@@ -83,7 +83,7 @@ async fn refused(app: &TestApp, from: &str, form: &Form) -> Option<String> {
 async fn rehearsed(app: &TestApp, code: &str) -> String {
     let engineer = Actor { name: "engineer".into(), role: Role::Engineer };
     let mut work = Work::begin(&app.app, &engineer, None).await.unwrap();
-    let run = app::day::begin_practice(&mut work, code, 60).await.unwrap();
+    let run = app::day::begin_practice(&mut work, code, 60, None).await.unwrap();
     work.finish("").await.unwrap();
     format!("/excursions/{code}/practice/{}", run.code)
 }

@@ -1,6 +1,7 @@
 //! The day of an excursion: presses on its board, practice runs, and what follows from both.
 
 mod answers;
+mod at_launch;
 mod calls;
 mod card;
 mod kept;
@@ -14,7 +15,8 @@ use std::collections::BTreeMap;
 use sqlx::SqliteConnection;
 
 pub use answers::{Ahead, Answers, DropRow, TurnBack, WindowRow, whole};
-pub use calls::Call;
+pub use at_launch::{AtLaunch, at_launch, at_launch_with};
+pub use calls::{Call, Called};
 pub use card::{Card, late_card};
 pub use kept::Kept as KeptAnswers;
 pub use prefill::{BoardTimes, prefilled};
@@ -263,12 +265,24 @@ fn step(there: &Day, slot: &SlotCode, step: Option<i64>) -> Result<i64, Failure>
     }
 }
 
-/// Begins a practice run of a planned excursion.
+/// Practice days have numbers below this; the same number is the same day.
+pub const DAYS: i64 = 1_000_000;
+
+/// Begins a practice run of a planned excursion, of the day with that number or of any.
 #[boxed]
-pub async fn begin_practice(work: &mut Work, code: &str, pace: i64) -> Result<Run, Failure> {
+pub async fn begin_practice(
+    work: &mut Work,
+    code: &str,
+    pace: i64,
+    day: Option<i64>,
+) -> Result<Run, Failure> {
     allowed(work, Action::PressOnTheDay)?;
     if !PACES.contains(&pace) {
         return Err(Failure::field("pace", "Choose real pace or 60 times faster."));
+    }
+    if day.is_some_and(|day| !(0..DAYS).contains(&day)) {
+        let words = "Enter the number of a day that was rehearsed, or leave it empty.";
+        return Err(Failure::field("day", words));
     }
     let excursion = current::<Excursion>(work, code).await?;
     if excursion.state != Some(ExcursionState::Planned) {
@@ -283,8 +297,7 @@ pub async fn begin_practice(work: &mut Work, code: &str, pace: i64) -> Result<Ru
     let run = Run {
         code: crate::tokens::hex(&bytes),
         excursion: excursion.code.0.clone(),
-        // Of one practice run and no other: which day it will be is told by nobody beforehand.
-        seed: i64::from_be_bytes(bytes) & i64::MAX,
+        seed: day.unwrap_or_else(|| i64::from_be_bytes(bytes).rem_euclid(DAYS)),
         pace,
         started_at: work.now,
         who: work.actor.name.clone(),

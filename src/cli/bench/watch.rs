@@ -72,7 +72,7 @@ async fn begun(app: &app::App, next: &Excursion, now: Moment) -> Result<String, 
     let actor = Actor { name: "measure".to_owned(), role: Role::Engineer };
     let code = next.code.0.as_str();
     let mut work = Work::begin(app, &actor, None).await?;
-    let run = day::begin_practice(&mut work, code, 1).await?;
+    let run = day::begin_practice(&mut work, code, 1, None).await?;
     let egress = NewPress {
         key: "measure".to_owned(),
         act: Act::Egress,

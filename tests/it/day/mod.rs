@@ -8,6 +8,7 @@ use crate::small_record::{FLOWN, lay};
 use crate::support::{Reply, TestApp};
 
 mod clock;
+mod debrief;
 
 const DAY: &str = "/excursions/E-37.1/day";
 const PRESS: &str = "/excursions/E-37.1/day/press";
@@ -255,98 +256,6 @@ async fn two_browsers_that_press_at_once_lose_nothing(db: SqlitePool) {
     assert_eq!(kept(&app).await, 21);
     let page = app.get(DAY).await;
     assert_eq!(page.body.matches("class=\"now-task\"").count(), 2, "a seat has one task now");
-}
-
-#[sqlx::test]
-async fn a_practice_run_leaves_nothing(db: SqlitePool) {
-    let app = engineer(db).await;
-    app.get(DAY).await;
-    let reply = app.post("/excursions/E-37.1/practice", &[("pace", "60")]).await;
-    assert_eq!(reply.status, 303, "{}", reply.body);
-    let run = reply.location.clone();
-    assert!(run.starts_with("/excursions/E-37.1/practice/"), "{run}");
-    let page = app.get(&run).await;
-    assert_eq!(page.status, 200, "{}", page.body);
-    assert!(page.body.contains("leaves no record") && page.body.contains("60 times faster"));
-
-    // Two minutes of life are two hours of the excursion: the crew has called.
-    app.wait_minutes(2);
-    let page = app.get(&run).await;
-    assert!(page.body.contains("data-day-pet>2:00<"), "{}", page.body);
-    assert!(page.body.contains("ready to start T-1"), "{}", page.body);
-    let other = app.another();
-    other.sign_in("engineer").await;
-    other.get(&run).await;
-    let fields = [("key", "p1"), ("press", "started S-1"), ("pet", "0:41")];
-    let reply = other.post(&format!("{run}/press"), &fields).await;
-    assert_eq!(reply.status, 200, "{}", reply.body);
-    let page = app.get(&run).await;
-    assert!(page.body.contains("since 0:41"), "the other browser sees it: {}", page.body);
-
-    let debrief = app.get(&format!("{run}/debrief")).await;
-    assert!(debrief.body.contains("0:41–"), "{}", debrief.body);
-    let gone = app.post(&format!("{run}/discard"), &[]).await;
-    assert_eq!(gone.status, 303, "{}", gone.body);
-    assert_eq!(kept(&app).await, 0);
-    let page = app.get(&run).await;
-    assert_eq!(page.status, 409, "{}", page.body);
-    assert!(page.body.contains("it was discarded"), "{}", page.body);
-    let mut db = app.app.db.reader().await.unwrap();
-    assert!(store::day::runs_of(&mut db, &"E-37.1".into()).await.unwrap().is_empty());
-}
-
-#[sqlx::test]
-async fn the_debrief_begins_with_what_was_pressed(db: SqlitePool) {
-    use app::work::Work;
-    use app::{Actor, excursions};
-    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
-    lay(&app.app).await;
-    app.wait_until(FLOWN, "lead").await;
-    press(&app, "e", "egress", &[]).await;
-    app.wait_minutes(120);
-    app.sign_in("lead").await;
-    saved(&app, "k1", "started S-1", "0:41").await;
-    saved(&app, "k2", "done S-1", "1:20").await;
-    saved(&app, "k3", "dropped S-2", "1:30").await;
-    saved(&app, "k4", "inside", "1:58").await;
-    let board = app.get(DAY).await.body;
-    assert!(board.contains("inside at 1:58"), "{board}");
-    let actor = Actor { name: "lead".into(), role: Role::Lead };
-    let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
-    excursions::mark_flown(&mut work, "E-37.1").await.unwrap();
-    work.finish("").await.unwrap();
-
-    let page = app.get("/excursions/E-37.1/debrief").await;
-    assert!(page.body.contains("filled from the board of the day, not saved yet"), "{}", page.body);
-    assert!(page.body.contains("value=\"0:41\"") && page.body.contains("value=\"1:20\""));
-    // Egress and the time inside too, each with where it came from.
-    assert!(
-        page.body.contains("name=\"head-egress_at\" value=\"2031-03-11 14:20\""),
-        "{}",
-        page.body
-    );
-    assert!(page.body.contains("name=\"head-actual\" value=\"1:58\""), "{}", page.body);
-    assert_eq!(page.body.matches("From the board of the day, not saved yet.").count(), 2);
-    let attempts = async || {
-        let mut db = app.app.db.reader().await.unwrap();
-        let found = store::attempts::of_excursion(&mut db, &"E-37.1".into()).await.unwrap();
-        found.iter().map(|one| (one.task.to_string(), one.outcome.word())).collect::<Vec<_>>()
-    };
-    assert!(attempts().await.is_empty(), "nothing is a result before a person saves it");
-
-    // The form as the page filled it, sent unchanged.
-    let fields = [
-        ("r0-outcome", "done"),
-        ("r0-pet_start", "0:41"),
-        ("r0-pet_end", "1:20"),
-        ("r0-seats", "EV1"),
-        ("r1-outcome", "not reached"),
-    ];
-    let reply = app.post("/excursions/E-37.1/debrief", &fields).await;
-    assert!(reply.status == 303 || reply.status == 200, "{}", reply.body);
-    let found = attempts().await;
-    assert!(found.contains(&("T-1".to_owned(), "done")), "{found:?}");
-    assert!(found.contains(&("T-2".to_owned(), "not reached")), "{found:?}");
 }
 
 #[sqlx::test]

@@ -26,7 +26,10 @@ pub(crate) async fn begin(
 ) -> Result<Done, PageError> {
     let mut work = Work::begin(&app, &viewer.actor, fields.key().as_ref()).await?;
     let pace = fields.get("pace").parse().unwrap_or(0);
-    let run = day::begin_practice(&mut work, &code, pace).await?;
+    let typed = fields.get("day").trim();
+    // What is no number is the number of no day.
+    let again = (!typed.is_empty()).then(|| typed.parse().unwrap_or(day::DAYS));
+    let run = day::begin_practice(&mut work, &code, pace, again).await?;
     let there = work.finish(address(&code, Some(&run.code))).await?;
     Ok(Done::to(there))
 }

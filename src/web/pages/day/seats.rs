@@ -60,8 +60,6 @@ pub(super) struct Last {
     pub key: String,
 }
 
-/// A chance below which a task is at risk.
-const AT_RISK: f64 = 0.8;
 /// Less than this is on time.
 const ON_TIME: f64 = 1.0;
 
@@ -112,7 +110,7 @@ fn one(there: &Day, answers: &Answers, number: u8) -> SeatView {
         at: rest(at).map_or_else(|| "–".to_owned(), |left| whole(left.start_p50).to_string()),
         planned: planned_start(answers, at),
         must: task.slot.must_do,
-        at_risk: rest(at).is_some_and(|left| left.reached < AT_RISK),
+        at_risk: rest(at).is_some_and(|left| left.reached < answers.bound),
     };
     let now = match (running, planned.first()) {
         (Some((at, task)), _) => under_way(there, answers, (at, task), rest(at), &with(task)),

@@ -15,9 +15,10 @@ use crate::failure::PageError;
 use crate::frame::{Nav, PageFrame};
 use crate::linked::{Piece, of_parts};
 use crate::visitor::Viewer;
-use app::day::{Answers, Day};
+use app::day::{Answers, Called, Day};
 use compute::fit::per_cent;
 use domain::codes::TaskCode;
+use domain::day::Act;
 use domain::roles::{Action, may};
 use domain::words::ExcursionState;
 use store::day::runs_of;
@@ -65,6 +66,8 @@ pub(crate) struct BoardPage {
 
 struct PracticeView {
     pace: i64,
+    /// The number of its day: the same number is the same day again.
+    number: i64,
     who: String,
 }
 
@@ -123,7 +126,7 @@ pub(super) async fn page(
         practice: there
             .run
             .as_ref()
-            .map(|run| PracticeView { pace: run.pace, who: run.who.clone() }),
+            .map(|run| PracticeView { pace: run.pace, number: run.seed, who: run.who.clone() }),
         runs: runs
             .into_iter()
             .map(|run| {
@@ -229,19 +232,30 @@ fn lead(there: &Day, answers: &Answers) -> Vec<String> {
 
 fn calls(there: &Day, answers: &Answers) -> Vec<CallView> {
     let view = |call: &app::day::Call| {
-        let task = &there.tasks[call.task];
-        let code = task.slot.task.as_str();
-        let (words, act, button) = if call.ended {
-            (format!("{code} is done"), domain::day::Act::Done, format!("Done {code}"))
-        } else {
-            (format!("ready to start {code}"), domain::day::Act::Started, format!("Started {code}"))
+        let pet = call.pet.to_string();
+        let (at, said, act, done) = match call.what {
+            Called::Ended(at) => (at, "is done", Act::Done, "Done"),
+            Called::Ready(at) => (at, "ready to start", Act::Started, "Started"),
+            Called::Inside => {
+                return CallView {
+                    seats: domain::cells::Cell::show(&there.excursion.seats),
+                    words: format!("we are inside, PET {pet}"),
+                    press: Act::Inside.word().to_owned(),
+                    button: "Crew is inside".to_owned(),
+                    pet,
+                };
+            }
         };
+        let task = &there.tasks[at];
+        let code = task.slot.task.as_str();
+        let words =
+            if act == Act::Done { format!("{code} {said}") } else { format!("{said} {code}") };
         CallView {
             seats: task.slot.seats.names(),
-            words: format!("{words}, PET {}", call.pet),
+            words: format!("{words}, PET {pet}"),
             press: format!("{act} {}", task.slot.code.0),
-            pet: call.pet.to_string(),
-            button,
+            button: format!("{done} {code}"),
+            pet,
         }
     };
     answers.calls.iter().map(view).collect()

@@ -27,6 +27,7 @@ use crate::pages::slots::fields::WaiverView;
 use crate::pages::slots::form::Typed;
 use crate::visitor::Viewer;
 use app::Failure;
+use app::day::{AtLaunch, at_launch};
 use app::fit::{self, Board, Judged};
 use app::outside;
 use app::slots::turned;
@@ -99,6 +100,8 @@ pub(crate) struct PlannedPage {
 struct PlanCalculation {
     board: Board,
     plan: Option<TimedPlan>,
+    /// The set tasks before the day, as its board has them.
+    launch: Option<AtLaunch>,
     matrix: Matrix,
     judged: Vec<Option<Judged>>,
 }
@@ -112,10 +115,11 @@ impl PlanCalculation {
             let cells: Vec<_> = here.iter().map(|slot| (&slot.task, &slot.excursion)).collect();
             let judged = board.judge_each(&cells, &Ask::default());
             let plan = column.map(|at| TimedPlan::of(&board, at));
+            let launch = column.and_then(|at| at_launch(&board, at));
             let (snapshot, constants) = (&board.snapshot, &board.constants);
             let matrix =
                 matrix_where(snapshot, constants, |_, excursion| Some(excursion) == column);
-            Self { board, plan, matrix, judged }
+            Self { board, plan, launch, matrix, judged }
         };
         Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
     }
@@ -228,7 +232,7 @@ async fn made(
     wanted.retain(|task| !task.is_blank());
     let board = fit::board(db, &wanted).await?;
     let column = board.excursion_at(&code);
-    let PlanCalculation { board, plan, matrix, judged } =
+    let PlanCalculation { board, plan, launch, matrix, judged } =
         PlanCalculation::out(board, column).await?;
     let here: Vec<Slot> = column.map(|at| board.slots[at].clone()).unwrap_or_default();
 
@@ -257,7 +261,7 @@ async fn made(
             turned: turned.iter().filter(|turned| turned.slot.code == slot.code).count(),
             reached: plan
                 .as_ref()
-                .and_then(|plan| ending::chance_to_reach(plan, place, slot.state)),
+                .and_then(|plan| ending::chance_to_reach((plan, launch.as_ref()), place, slot)),
             placed,
         };
         slots.push((placed.map(|p| p.start), place, slot_view(slot, known, &around)));
@@ -302,7 +306,7 @@ async fn made(
             .of_version(version.map_or(0, |row| row.version))
             .refusing(!summary.is_empty()),
         summary,
-        lead: lead(&slots, plan.as_ref(), &turned),
+        lead: lead(&slots, plan.as_ref().map(|plan| (plan, launch.as_ref())), &turned),
         facts: facts::of(&excursion, true),
         ends,
         unknown: plan
@@ -417,7 +421,11 @@ fn hazards(task: &Task) -> String {
     task.hazards.as_str().trim().to_owned()
 }
 
-fn lead(slots: &[SlotView], plan: Option<&TimedPlan>, turned: &[TurnedView]) -> String {
+fn lead(
+    slots: &[SlotView],
+    plan: Option<(&TimedPlan, Option<&AtLaunch>)>,
+    turned: &[TurnedView],
+) -> String {
     let set = slots.iter().filter(|slot| slot.state == SlotState::Set).count();
     let tasks = |n: usize, word: &str| match n {
         0 => format!("No task is {word}"),
@@ -429,8 +437,8 @@ fn lead(slots: &[SlotView], plan: Option<&TimedPlan>, turned: &[TurnedView]) -> 
         words = format!("{words}, {} pencilled", slots.len() - set);
     }
     words.push('.');
-    if let Some(plan) = plan {
-        words.push_str(&ending::sentence(plan));
+    if let Some((plan, launch)) = plan {
+        words.push_str(&ending::sentence(plan, launch));
     }
     match turned.len() {
         0 => words,
