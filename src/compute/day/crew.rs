@@ -126,7 +126,8 @@ impl Crew {
         };
         let taken = narrow(day.taken(at, since, day.now));
         let (start, now) = (narrow(since), narrow(day.now));
-        let minutes = |work: f32| if work * share >= taken { work * share } else { work.max(taken) };
+        let minutes =
+            |work: f32| if work * share >= taken { work * share } else { work.max(taken) };
         let mut end = work.map(|work| start + minutes(work));
         if task.stop.pauses() {
             for (end, work) in end.iter_mut().zip(work) {
