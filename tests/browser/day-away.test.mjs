@@ -115,7 +115,7 @@ test("presses of one account are not sent by another at the same tablet", async 
 test("a press that is refused stays in the page until it is dismissed", async () => {
   const page = await context.newPage();
   await rehearse(page, "at real pace");
-  await page.locator(".seat.ev1 .press [name=pet]").fill("9:00");
+  await page.locator(".seat.ev1 > .press [name=pet]").fill("9:00");
   await page.locator(".seat.ev1 [name=press]").first().click();
   await page.waitForSelector("[data-day-refused]:visible");
   assert.match(await page.textContent("[data-day-refusals]"), /9:00 Started T-\d+: PET 9:00 has not come yet/);
@@ -147,7 +147,7 @@ test("the clock of a page that slept is right again with the next answer", async
 test("PET is not shown before the minute of a press", async () => {
   const page = await context.newPage();
   await rehearse(page, "at real pace");
-  await page.locator(".seat.ev1 .press [name=pet]").fill("0:02");
+  await page.locator(".seat.ev1 > .press [name=pet]").fill("0:02");
   await page.locator(".seat.ev1 [name=press]").first().click();
   await pressed(page, 1);
   // The clock itself is a minute or two behind; its script ticks every second.
@@ -164,7 +164,7 @@ test("the server is away for ten minutes: three presses arrive in order, each at
   await service.stop({ keep: true });
   await page.locator(".seat.ev1 [name=press]").first().click();
   await page.locator(".seat.ev2 [name=press]").first().click();
-  await page.locator(".seat.ev2 .press [name=pet]").fill("0:01");
+  await page.locator(".seat.ev2 > .press [name=pet]").fill("0:01");
   await page.locator(".seat.ev2 [name=press]").last().click();
   await waits(page, 3);
   const words = await page.locator("[data-day-queue] li").allTextContents();
@@ -205,7 +205,7 @@ test("what is typed and opened on the board stays when it changes, and a running
     assert.equal(await board.inputValue("[data-day-part=begin] [name=pet]"), "1:11");
     assert.equal(await board.isVisible("[data-day-part=begin] [name=pet]"), true);
     // With a log, and with presses that wait and one that was refused.
-    await board.locator(".seat.ev1 .press [name=pet]").fill("9:00");
+    await board.locator(".seat.ev1 > .press [name=pet]").fill("9:00");
     await board.locator(".seat.ev1 [name=press]").first().click();
     await board.waitForSelector("[data-day-refused]:visible");
     await own.setOffline(true);

@@ -3,6 +3,7 @@
 //! plain walk through the presses comes to.
 
 use std::collections::{BTreeMap, BTreeSet};
+use std::fmt::Write as _;
 use std::path::Path;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -79,8 +80,10 @@ fn lay(folder: &Path, data: &Path) {
     for (slot, seats) in SLOTS {
         let task = slot.replace('S', "T");
         let names: Vec<String> = seats.iter().map(|seat| format!("EV{seat}")).collect();
-        tasks += &format!("{task},Swap {task},F-0,W-B,\"nadir, zenith\",3,20,30,45,1,light,any\n");
-        slots += &format!("{slot},{task},{EXCURSION},K-0,nadir,\"{}\",set\n", names.join(", "));
+        writeln!(tasks, "{task},Swap {task},F-0,W-B,\"nadir, zenith\",3,20,30,45,1,light,any")
+            .unwrap();
+        writeln!(slots, "{slot},{task},{EXCURSION},K-0,nadir,\"{}\",set", names.join(", "))
+            .unwrap();
     }
     let flight = format!("code,launch,landing,state\nG-38,{today},,coming\n");
     let excursion = format!(
@@ -88,18 +91,18 @@ fn lay(folder: &Path, data: &Path) {
          scrubber,water,battery\n\
          {EXCURSION},G-38,1,{today},planned,6:30,7:00,30,28,\"EV1, EV2\",W-A,0.9,0.9,6,9:00\n"
     );
-    record::import(folder, data, &[
-        ("flights", &flight),
-        ("excursions", &excursion),
-        ("tasks", &tasks),
-        ("slots", &slots),
-    ]);
+    record::import(
+        folder,
+        data,
+        &[("flights", &flight), ("excursions", &excursion), ("tasks", &tasks), ("slots", &slots)],
+    );
     let mut service = Service::start(data);
     let mut first = Browser::new();
     first.goes_to(&service.address);
     first.sign_in("lead", PASSWORD);
     let at = now().plus_minutes(-300).to_the_minute();
-    let answer = first.post(&press_path(), &[("key", "e"), ("press", "egress"), ("egress_at", &at)]);
+    let answer =
+        first.post(&press_path(), &[("key", "e"), ("press", "egress"), ("egress_at", &at)]);
     let answer = answer.unwrap();
     assert_eq!(answer.status, 200, "{}", answer.body);
     service.stop();
@@ -186,8 +189,9 @@ impl Client {
 
     fn next(&mut self) -> Sent {
         let key = format!("c{}-{}", self.number, self.sent.len());
-        let act = [Act::Started, Act::Started, Act::Done, Act::NotCompleted, Act::Dropped, Act::Undo]
-            [self.chance.random_range(0..6)];
+        let act =
+            [Act::Started, Act::Started, Act::Done, Act::NotCompleted, Act::Dropped, Act::Undo]
+                [self.chance.random_range(0..6)];
         let mut fields = vec![("key", key.clone())];
         if act == Act::Undo {
             // Of any client, whether it has come to that yet or not.
@@ -224,7 +228,8 @@ fn holds(data: &Path, clients: &[Client], round: u64) {
         let Some(sent) = known.get(press.key.as_str()) else {
             panic!("after round {round}: nobody pressed {}", press.key)
         };
-        let said = |name: &str| sent.fields.iter().find(|(n, _)| *n == name).map(|(_, v)| v.clone());
+        let said =
+            |name: &str| sent.fields.iter().find(|(n, _)| *n == name).map(|(_, v)| v.clone());
         let slot = press.slot.as_ref().map_or_else(String::new, |slot| format!(" {slot}"));
         assert_eq!(said("press"), Some(format!("{}{slot}", press.act)), "after round {round}");
         assert_eq!(said("undoes"), press.undoes, "after round {round}");

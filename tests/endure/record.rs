@@ -81,18 +81,22 @@ pub fn lay(folder: &Path, data: &Path, writers: usize) {
         "code,launch,landing,state\nG-36,2026-03-01,2026-03-12,flown\nG-37,2036-03-10,,coming\n";
     let rates = "light,moderate,heavy,overhead,quotient,leakage,external_work,electrics,environment,\
         water_heat,source\n170,235,345,225,0.85,8,0,69,0,2.45,logs\n";
-    import(folder, data, &[
-        ("settings", "code,supply_reserve,why\nTEAM,30,Accepted for the writers.\n"),
-        ("suit-rates", rates),
-        ("flights", flights),
-        ("worksites", "code,name,setup,cleanup\nW-A,airlock,0,0\nW-B,bay,5,5\n"),
-        ("routes", "from_site,to_site,minutes\nW-A,W-B,6\n"),
-        ("families", &families),
-        ("techniques", &techniques),
-        ("excursions", &excursions),
-        ("tasks", &tasks),
-        ("slots", &slots),
-    ]);
+    import(
+        folder,
+        data,
+        &[
+            ("settings", "code,supply_reserve,why\nTEAM,30,Accepted for the writers.\n"),
+            ("suit-rates", rates),
+            ("flights", flights),
+            ("worksites", "code,name,setup,cleanup\nW-A,airlock,0,0\nW-B,bay,5,5\n"),
+            ("routes", "from_site,to_site,minutes\nW-A,W-B,6\n"),
+            ("families", &families),
+            ("techniques", &techniques),
+            ("excursions", &excursions),
+            ("tasks", &tasks),
+            ("slots", &slots),
+        ],
+    );
     let added = ["people", "add", "lead", "--role", "lead"];
     let (status, said) = call_with(&added, data, &format!("{PASSWORD}\n"));
     assert_eq!(status, Some(0), "{said}");

@@ -141,7 +141,9 @@ async fn the_headline_says_what_it_promises_and_every_chance_how_it_came_about(d
     assert_eq!(reached(&cell), ["over 99 %"]);
     assert!(plain(&cell).contains("2.0 of 2 set tasks are expected to be reached"), "{cell}");
     let cell = app.get("/slots?cell=T-3:E-37.1").await.body;
-    assert!(plain(&cell).contains("Set here, it is reached with over 99 %, and 3.0 of 3 set tasks"));
+    assert!(
+        plain(&cell).contains("Set here, it is reached with over 99 %, and 3.0 of 3 set tasks")
+    );
     for address in ["/excursions/E-37.1", "/slots?cell=T-3:E-37.1", "/tasks/T-3"] {
         let page = app.get(address).await.body;
         let how = between(&page, "data-how>", "</details>");

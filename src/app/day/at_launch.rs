@@ -60,9 +60,8 @@ pub fn at_launch_with(
         slot.task != task || at_slot == place + 1
     });
     let (slots, rest) = rest(board, &with, at)?;
-    let own = rest.tasks.iter().find(|left| {
-        with.excursions[at].slots[slots[left.task]].task == task
-    })?;
+    let own =
+        rest.tasks.iter().find(|left| with.excursions[at].slots[slots[left.task]].task == task)?;
     Some((summed(&rest, slots.len()), own.reached))
 }
 

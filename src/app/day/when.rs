@@ -46,7 +46,8 @@ impl When {
 
     /// The elapsed time of the press, as typed or by the clock.
     pub fn pet(&self, there: &Day, typed: Option<Pet>) -> Result<Pet, Failure> {
-        let Some(by_clock) = there.state.pet_at(at_pace(self.pressed_at, there.run.as_ref())) else {
+        let Some(by_clock) = there.state.pet_at(at_pace(self.pressed_at, there.run.as_ref()))
+        else {
             let words = "The clock has not been started: press “egress has begun” first.";
             return Err(Failure::Refused(words.to_owned()));
         };

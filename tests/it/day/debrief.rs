@@ -160,7 +160,7 @@ async fn the_debrief_begins_with_what_was_pressed(db: SqlitePool) {
     let mut db = app.app.db.reader().await.unwrap();
     let stored = store::attempts::of_excursion(&mut db, &"E-37.1".into()).await.unwrap();
     let of = |task: &str| stored.iter().find(|one| one.task.as_str() == task).unwrap();
-    assert_eq!(of("T-2").cause.as_ref().map(|cause| cause.as_str()), Some("17"));
+    assert_eq!(of("T-2").cause.as_ref().map(domain::codes::CauseCode::as_str), Some("17"));
     let times = |task: &str| (of(task).pet_start.map(|at| at.0), of(task).pet_end.map(|at| at.0));
     assert_eq!((times("T-1"), times("T-2")), ((Some(41), Some(80)), (None, None)));
 }

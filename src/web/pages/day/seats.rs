@@ -19,8 +19,11 @@ pub(super) struct SeatView {
     pub fallback: Option<FallbackView>,
     /// The slot that is under way.
     pub running: Option<Pressed>,
-    /// The slot that comes next.
+    /// The slot that comes next, and those after it, which may be begun before it.
     pub next_slot: Option<Pressed>,
+    pub others: Vec<Pressed>,
+    /// A slot that the seat has left for another, without a press for how it ended, and its PET.
+    pub unsaid: Option<(Pressed, String)>,
     pub last: Option<Last>,
 }
 
@@ -133,6 +136,13 @@ fn one(there: &Day, answers: &Answers, number: u8) -> SeatView {
         has_stopping_point: task.slot.stopping_point.is_some()
             || task.slot.stopping_share.is_some(),
     };
+    let unsaid = own.iter().rev().find_map(|(_, task)| match task.now.progress {
+        Progress::Ended { end, outcome: None, .. } => Some((pressed(task), end.to_string())),
+        Progress::Planned
+        | Progress::Running { .. }
+        | Progress::Ended { .. }
+        | Progress::Dropped => None,
+    });
     let slots: Vec<_> = own.iter().map(|(_, task)| task.slot.code.0.clone()).collect();
     let last = there.state.last_press(&slots).map(|press| {
         let task = press
@@ -154,6 +164,8 @@ fn one(there: &Day, answers: &Answers, number: u8) -> SeatView {
         next: planned.iter().take(2).map(|(at, task)| line((*at, task))).collect(),
         fallback: running.and_then(|(at, task)| fallback(answers, at, task)),
         running: running.map(|(_, task)| pressed(task)),
+        others: planned.iter().skip(1).map(|(_, task)| pressed(task)).collect(),
+        unsaid,
         next_slot: if running.is_some() { None } else { planned.first().map(|(_, t)| pressed(t)) },
         last,
     }

@@ -141,9 +141,14 @@ pub(super) fn best(there: &Day, answers: &Answers) -> (String, Vec<(String, Stri
     if best.keeps_all() {
         return (format!("Keep all: {} inside the limit.", per_cent(best.chance)), Vec::new());
     }
+    // A search that was stopped has not shown that there is no better one.
+    let found = if best.proven { "" } else { " (best found; not every choice was tried)" };
     let words = crate::page::capital(&named(there, best));
-    let words =
-        format!("{words}: {} → {} inside the limit.", per_cent(rest.chance), per_cent(best.chance));
+    let words = format!(
+        "{words}{found}: {} → {} inside the limit.",
+        per_cent(rest.chance),
+        per_cent(best.chance)
+    );
     let press = |at: usize| {
         let slot = &there.tasks[at].slot;
         (slot.task.as_str().to_owned(), format!("{} {}", Act::Dropped, slot.code.0))

@@ -123,10 +123,11 @@ pub(super) async fn page(
         account: viewer.actor.name.clone(),
         flight: there.excursion.flight.as_ref().map(|flight| flight.as_str().to_owned()),
         day: there.excursion.day,
-        practice: there
-            .run
-            .as_ref()
-            .map(|run| PracticeView { pace: run.pace, number: run.seed, who: run.who.clone() }),
+        practice: there.run.as_ref().map(|run| PracticeView {
+            pace: run.pace,
+            number: run.seed,
+            who: run.who.clone(),
+        }),
         runs: runs
             .into_iter()
             .map(|run| {
