@@ -33,9 +33,9 @@ pub struct Serve {
     /// Fill an empty data directory with the demo scenario (without --data: one that goes with it)
     #[arg(long)]
     demo: bool,
-    /// The day on which the demo plays [default: today]
-    #[arg(long, value_name = "DATE", requires = "demo", value_parser = Day::read)]
-    demo_day: Option<Day>,
+    /// The day on which the demo plays, from 14:20 or from the time after it [default: today]
+    #[arg(long, value_name = "DATE", requires = "demo", value_parser = begins)]
+    demo_day: Option<Moment>,
     /// Print every setting and where it came from, and serve nothing
     #[arg(long)]
     print_settings: bool,
@@ -93,13 +93,19 @@ fn directory(
     Ok((passing.path().to_owned(), Some(passing)))
 }
 
+/// When a demo begins: `2030-11-21`, or `2030-11-21 15:00`.
+fn begins(text: &str) -> Result<Moment, String> {
+    match Day::read(text) {
+        Ok(day) => Ok(Moment::of_day(day).plus_minutes(DEMO_HOUR)),
+        Err(_) => Moment::read(text),
+    }
+}
+
 async fn prepare(serve: &Serve, config: Config, directory: PathBuf) -> Result<App, Failed> {
-    let clock = serve.demo_day.map_or(Clock::System, |day| {
-        Clock::starting_at(Moment::of_day(day).plus_minutes(DEMO_HOUR))
-    });
+    let clock = serve.demo_day.map_or(Clock::System, Clock::starting_at);
     schema::refuse_damaged(&directory.join(data::FILE), FIRST_LOOK).await?;
     if serve.demo {
-        demo::lay(&directory, &clock, &config, serve.demo_day).await?;
+        demo::lay(&directory, &clock, &config, serve.demo_day.map(Moment::day)).await?;
     }
     let mut app = data::open(&directory, clock, config).await?;
     tracing::info!(directory = %directory.display(), "data directory");

@@ -1,29 +1,37 @@
 // The board of the day: the clock runs, presses are sent without leaving the page, and the board is
-// loaded again where somebody has pressed. A press that gets no answer waits in this page, with the
-// time at which it was pressed, and is sent in its order. Without this script every button is a form.
+// loaded again where somebody has pressed. A press that gets no answer waits in this browser, with
+// the time at which it was pressed, and is sent in its order by the account that pressed it; one that
+// is refused stays until somebody dismisses it. Without this script every button is a form.
 
 const board = document.querySelector("[data-day]");
 const EVERY = 2000;
 const AGAIN = 4000;
 // More is not heard to its end before the board changes again.
 const MOST_SAID = 4;
-const kept = `holdover-presses:${board.dataset.day}`;
+const waitingAt = `holdover-presses:${board.dataset.day}:`;
+const mine = waitingAt + board.dataset.account;
+const refusedAt = `holdover-refused:${board.dataset.day}:${board.dataset.account}`;
 let number = Number(board.dataset.number);
 let shown = [];
 let lostSince = null;
 let sending = false;
 
-const queue = () => JSON.parse(localStorage.getItem(kept) ?? "[]");
-const keep = (presses) => (presses.length === 0 ? localStorage.removeItem(kept) : localStorage.setItem(kept, JSON.stringify(presses)));
+const kept = (key) => JSON.parse(localStorage.getItem(key) ?? "[]");
+const keep = (key, presses) => (presses.length === 0 ? localStorage.removeItem(key) : localStorage.setItem(key, JSON.stringify(presses)));
 
-// The server's clock, as it was when the page was made: this machine's own may be off.
-const loadedAt = performance.now();
-const now = () => Number(board.dataset.now) + (performance.now() - loadedAt);
+// The server's clock, set by every answer: this machine's own may be off. Between two answers the
+// larger of what its two clocks say has passed counts, as one of them stands still in sleep.
+let set;
+function setClock(server) {
+  set = { server: Number(server), run: performance.now(), wall: Date.now() };
+}
+setClock(board.dataset.now);
+const now = () => set.server + Math.max(performance.now() - set.run, Date.now() - set.wall, 0);
 
 function pet() {
   const egress = Number(board.dataset.egress);
   if (!egress) return null;
-  return Math.max(0, Math.floor(((now() - egress) * Number(board.dataset.pace)) / 60000));
+  return Math.max(Number(board.dataset.last), Math.floor(((now() - egress) * Number(board.dataset.pace)) / 60000));
 }
 
 const clock = (minutes) => `${Math.floor(minutes / 60)}:${String(minutes % 60).padStart(2, "0")}`;
@@ -42,20 +50,31 @@ function say(words) {
   document.querySelector("[data-day-said]").textContent = words;
 }
 
+const line = (words) => {
+  const item = document.createElement("li");
+  item.textContent = words;
+  return item;
+};
+
 function showQueue() {
-  const waiting = queue();
+  const waiting = kept(mine);
+  const others = Object.keys(localStorage)
+    .filter((key) => key.startsWith(waitingAt) && key !== mine)
+    .map((key) => ({ who: key.slice(waitingAt.length), presses: kept(key).length }));
   const notice = document.querySelector("[data-day-waiting]");
-  notice.hidden = lostSince === null && waiting.length === 0;
+  notice.hidden = lostSince === null && waiting.length === 0 && others.length === 0;
   document.querySelector("[data-day-lost]").textContent = lostSince === null ? "" : `Connection lost since ${lostSince}.`;
-  const count = waiting.length === 1 ? "1 press waits" : `${waiting.length} presses wait`;
+  const count = (presses) => (presses === 1 ? "1 press" : `${presses} presses`);
+  const waits = (presses) => `${count(presses)} ${presses === 1 ? "waits" : "wait"}`;
   document.querySelector("[data-day-waits]").textContent =
-    waiting.length === 0 ? "" : `${count} in this page, marked as waiting. They are sent in order, with the time at which they were pressed.`;
-  const list = document.querySelector("[data-day-queue]");
-  list.replaceChildren(...waiting.map((press) => {
-    const line = document.createElement("li");
-    line.textContent = `${press.words} · waiting to be sent`;
-    return line;
-  }));
+    waiting.length === 0 ? "" : `${waits(waiting.length)} in this page, marked as waiting. They are sent in order, with the time at which they were pressed.`;
+  document.querySelector("[data-day-queue]").replaceChildren(
+    ...waiting.map((press) => line(`${press.words} · waiting to be sent`)),
+    ...others.map(({ who, presses }) => line(`${count(presses)} of ${who}: sent when ${who} signs in here and opens this board`)),
+  );
+  const refused = kept(refusedAt);
+  document.querySelector("[data-day-refused]").hidden = refused.length === 0;
+  document.querySelector("[data-day-refusals]").replaceChildren(...refused.map((press) => line(`${press.words}: ${press.why}`)));
 }
 
 function lost() {
@@ -68,33 +87,57 @@ function found() {
   showQueue();
 }
 
-// Takes the parts of a fresh page; a field that somebody is typing in stays, and the focus too.
+// Which form a field is in, whatever has become of the form since: by its first press.
+const formOf = (field) => field.form?.querySelector("[name=press]")?.value;
+
+/** What a person has typed, opened and gone to in the parts that are replaced. */
+function state() {
+  const fields = [...board.querySelectorAll("form[data-press] input:not([type=hidden])")];
+  const at = document.activeElement?.closest("[data-press] button, [data-press] input");
+  return {
+    typed: fields.filter((field) => field.value !== field.defaultValue).map((field) => [formOf(field), field.name, field.value]),
+    open: [...board.querySelectorAll("[data-day-part] details[open] > summary")].map((summary) => summary.textContent),
+    focus: at && { form: formOf(at), name: at.name, value: at.matches("button") ? at.value : null },
+  };
+}
+
+function restore({ typed, open, focus }) {
+  const controls = [...board.querySelectorAll("form[data-press] :is(button, input:not([type=hidden]))")];
+  for (const [form, name, value] of typed) {
+    const field = controls.find((one) => one.matches("input") && formOf(one) === form && one.name === name);
+    if (field) field.value = value;
+  }
+  for (const summary of board.querySelectorAll("[data-day-part] details > summary")) {
+    if (open.includes(summary.textContent)) summary.parentElement.open = true;
+  }
+  const was = (one) => formOf(one) === focus.form && one.name === focus.name && (focus.value === null || one.value === focus.value);
+  if (focus) controls.find(was)?.focus({ preventScroll: true });
+}
+
+// Takes the parts of a fresh page and the token of its session.
 function take(page) {
   const fresh = page.querySelector("[data-day]");
-  if (!fresh) return location.reload();
-  const focus = document.activeElement?.closest("[data-press] button, [data-press] input");
-  const again = focus && { name: focus.name, value: focus.value, typed: focus.matches("input") ? focus.value : null, form: focus.form?.querySelector("[name=press]")?.value };
+  if (!fresh || fresh.dataset.account !== board.dataset.account) return location.reload();
+  const before = state();
   for (const part of document.querySelectorAll("[data-day-part]")) {
     const namesake = fresh.querySelector(`[data-day-part="${CSS.escape(part.dataset.dayPart)}"]`);
     if (namesake) part.replaceWith(document.adoptNode(namesake));
   }
+  restore(before);
+  const token = page.querySelector("input[name=csrf]")?.value;
+  for (const field of document.querySelectorAll("input[name=csrf]")) field.value = token ?? field.value;
   board.dataset.egress = fresh.dataset.egress;
+  board.dataset.last = fresh.dataset.last;
+  setClock(fresh.dataset.now);
   number = Number(fresh.dataset.number);
   const heard = sentences();
   const changed = heard.filter((sentence) => !shown.includes(sentence));
   if (changed.length > 0) say(changed.slice(0, MOST_SAID).join(" "));
   shown = heard;
-  if (again) {
-    for (const form of document.querySelectorAll("form[data-press]")) {
-      if (form.querySelector("[name=press]")?.value !== again.form) continue;
-      const field = [...form.elements].find((one) => one.name === again.name && (again.typed !== null || one.value === again.value));
-      if (again.typed && field) field.value = again.typed;
-      field?.focus({ preventScroll: true });
-      break;
-    }
-  }
   tick();
 }
+
+const ended = () => say("Your session has ended. Sign in in another window; presses wait in this page.");
 
 function load() {
   return new Promise((resolve) => {
@@ -102,7 +145,11 @@ function load() {
     request.open("GET", location.href);
     request.responseType = "document";
     request.onload = () => {
-      if (request.status === 200 && request.response) take(request.response);
+      const elsewhere = new URL(request.responseURL || location.href).pathname !== location.pathname;
+      if (elsewhere || request.status === 401) ended();
+      else if (request.response && request.status === 200) take(request.response);
+      // A practice run that was discarded, an excursion that is not there any more.
+      else if (request.status >= 400 && request.status < 500) location.reload();
       resolve();
     };
     request.onerror = () => resolve();
@@ -116,6 +163,8 @@ async function look() {
     const answer = await fetch(`${board.dataset.day}/state`, { headers: { Accept: "application/json" }, redirect: "manual" });
     if (answer.ok) {
       const told = await answer.json();
+      setClock(told.now);
+      board.dataset.last = told.last ?? 0;
       found();
       const faster = Number(board.dataset.pace) > 1 ? 5 : 1;
       const later = told.pet !== null && told.pet >= (minute ?? -1) + faster;
@@ -124,7 +173,9 @@ async function look() {
         await load();
       }
     } else if (answer.type === "opaqueredirect") {
-      say("Your session has ended. Sign in in another window; presses wait in this page.");
+      ended();
+    } else if (answer.status >= 400 && answer.status < 500) {
+      await load();
     }
   } catch {
     lost();
@@ -132,7 +183,7 @@ async function look() {
   setTimeout(look, EVERY);
 }
 
-const csrf = () => document.querySelector("input[name=csrf]")?.value ?? "";
+const csrf = () => board.querySelector("form[data-press] input[name=csrf]")?.value ?? "";
 
 // Sends what waits, the first first. What is refused leaves the queue and says why.
 async function send() {
@@ -140,39 +191,32 @@ async function send() {
   sending = true;
   let sent = 0;
   try {
-    for (let waiting = queue(); waiting.length > 0; waiting = queue()) {
+    for (let waiting = kept(mine); waiting.length > 0; waiting = kept(mine)) {
       const [first] = waiting;
       const body = new URLSearchParams({ ...first.fields, csrf: csrf() });
       const answer = await fetch(`${board.dataset.day}/press`, { method: "POST", body, headers: { Accept: "application/json" }, redirect: "manual" });
-      const type = answer.headers.get("Content-Type") ?? "";
-      if (answer.type === "opaqueredirect" || answer.status >= 500 || !type.startsWith("application/json")) {
-        throw new TypeError("not answered");
+      const isJson = (answer.headers.get("Content-Type") ?? "").startsWith("application/json");
+      if (answer.type === "opaqueredirect" || answer.status === 401 || (answer.status === 403 && !isJson)) {
+        // The session is another one: its token comes with the board.
+        await load();
+        throw new TypeError("not signed in");
       }
+      if (answer.status >= 500 || !isJson) throw new TypeError("not answered");
       const told = await answer.json();
+      if (!answer.ok) keep(refusedAt, [...kept(refusedAt), { ...first, why: told.words ?? "The press was refused." }]);
       // Another window of this browser may have sent it meanwhile: it counts once.
-      keep(queue().filter((press) => press.fields.key !== first.fields.key));
+      keep(mine, kept(mine).filter((press) => press.fields.key !== first.fields.key));
       say(told.words ?? "");
-      if (!answer.ok) alertWords(told.words ?? "The press was refused.");
       sent += 1;
     }
     found();
-  } catch {
-    lost();
+  } catch (cause) {
+    if (cause.message === "not signed in") showQueue();
+    else lost();
     setTimeout(send, AGAIN);
   }
   sending = false;
   if (sent > 0) await load();
-}
-
-function alertWords(words) {
-  const notice = document.createElement("div");
-  notice.className = "notice warns";
-  notice.setAttribute("role", "alert");
-  const said = document.createElement("p");
-  said.textContent = `Not saved: ${words}`;
-  notice.append(said);
-  board.querySelector("[data-day-waiting]").after(notice);
-  setTimeout(() => notice.remove(), 20000);
 }
 
 document.addEventListener("submit", (event) => {
@@ -190,16 +234,23 @@ document.addEventListener("submit", (event) => {
   // The minute of the press, not that of its arrival.
   if ("pet" in fields && fields.pet === "" && pet() !== null) fields.pet = clock(pet());
   const words = `${fields.pet ?? ""} ${button?.textContent.trim() ?? "press"}`.trim();
-  keep([...queue(), { fields, words }]);
+  keep(mine, [...kept(mine), { fields, words }]);
+  form.reset();
   showQueue();
   send();
 });
 
-document.querySelector("[data-day-again]").addEventListener("click", send);
-document.querySelector("[data-day-waiting] .btn").addEventListener("click", () => say("Sending again."));
+document.querySelector("[data-day-again]").addEventListener("click", () => {
+  say("Sending again.");
+  send();
+});
+document.querySelector("[data-day-dismiss]").addEventListener("click", () => {
+  keep(refusedAt, []);
+  showQueue();
+});
 shown = sentences();
 setInterval(tick, 1000);
 tick();
 showQueue();
-if (queue().length > 0) send();
+if (kept(mine).length > 0) send();
 setTimeout(look, EVERY);

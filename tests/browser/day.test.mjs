@@ -1,13 +1,13 @@
-// The board of the day in a browser: rehearsed from the first page in two presses, by two people, with
-// the server away for a while, by keyboard, with a thumb, without scripts.
+// The board of the day in a browser: rehearsed from the first page in two presses, by two people, by
+// keyboard, with a thumb, without scripts. What happens to presses while the connection, the session or
+// the clock is away stands in day-away.test.mjs.
 
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
+import { log, pressed, rehearse } from "./board.mjs";
 import { audit, enter, launch, overflow, serve } from "./service.mjs";
 
 let service, browser, context;
-// While the server is away the browser says so itself.
-const away = /ERR_INTERNET_DISCONNECTED|ERR_FAILED/;
 
 before(async () => {
   service = await serve();
@@ -16,21 +16,11 @@ before(async () => {
 });
 
 after(async () => {
-  assert.deepEqual(context?.troubles.filter((trouble) => !away.test(trouble)), []);
+  assert.deepEqual(context?.troubles ?? [], []);
   await browser?.close();
   await service?.stop();
 });
 
-/** Begins a rehearsal at that pace, from the first page. */
-async function rehearse(page, pace = "60 times faster") {
-  await page.goto("/");
-  await page.click("text=and its rehearsal");
-  await Promise.all([page.waitForURL(/practice/), page.click(`text=${pace}`)]);
-  return new URL(page.url()).pathname;
-}
-
-const log = (page) => page.locator(".log tbody tr").count();
-const pressed = (page, count) => page.waitForFunction((count) => document.querySelectorAll(".log tbody tr").length >= count, count);
 
 test("E-37.1 is rehearsed from the first page in two presses, and the crew calls", async () => {
   const page = await context.newPage();
@@ -59,27 +49,6 @@ test("two browsers press at once, and each sees what the other pressed", async (
   assert.equal(await page.locator(".seat.ev2 .press [value^='done']").count(), 1);
   assert.deepEqual(others.troubles, []);
   await others.close();
-  await page.close();
-});
-
-test("presses wait in the page while the server is away, and arrive in their order", async (t) => {
-  const page = await context.newPage();
-  await rehearse(page, "at real pace");
-  t.after(() => context.setOffline(false));
-  await context.setOffline(true);
-  await page.locator(".seat.ev1 [name=press]").first().click();
-  await page.locator(".seat.ev2 [name=press]").first().click();
-  await page.waitForFunction(() => /2 presses wait/.test(document.querySelector("[data-day-waiting]").innerText));
-  assert.equal(await page.locator("[data-day-queue] li").count(), 2);
-  assert.equal(await log(page), 0);
-  // A page that is closed in between keeps them.
-  const waiting = await page.evaluate(() => Object.keys(localStorage).filter((key) => key.startsWith("holdover-presses")).length);
-  assert.equal(waiting, 1);
-  await context.setOffline(false);
-  await pressed(page, 2);
-  await page.waitForFunction(() => document.querySelector("[data-day-waiting]").hidden);
-  const order = await page.locator(".log tbody tr").evaluateAll((rows) => rows.map((row) => row.children[2].textContent));
-  assert.deepEqual(order, ["EV2", "EV1"]);
   await page.close();
 });
 
@@ -116,17 +85,32 @@ test("with a thumb at 400 px every target is 44 px, and nothing sticks out", asy
   await narrow.close();
 });
 
-test("by keyboard alone a task is started and ended, and the live region says what changed", async () => {
+/** Tab until the button with these words has the focus. */
+async function tabTo(page, wanted, most = 120) {
+  for (let n = 0; n < most; n += 1) {
+    await page.keyboard.press("Tab");
+    const at = await page.evaluate(() => document.activeElement.closest("main button")?.textContent.trim().replace(/\s+/g, " ") ?? "");
+    if (wanted.test(at)) return at;
+  }
+  assert.fail(`no ${wanted} in ${most} tabs`);
+}
+
+test("by keyboard alone a task is started, ended and undone, and the live region says what changed", async () => {
   const page = await context.newPage();
   await rehearse(page, "at real pace");
-  await page.locator(".seat.ev1 [name=press]").first().focus();
+  const task = (await tabTo(page, /^Started T-/)).replace("Started ", "");
   await page.keyboard.press("Enter");
   await pressed(page, 1);
-  await page.locator(".seat.ev1 .press [value^='done']").focus();
+  await tabTo(page, new RegExp(`^done ${task}$`));
   await page.keyboard.press("Enter");
   await pressed(page, 2);
   const said = await page.textContent("[data-day-said]");
   assert.ok(said.length > 0 && said.length < 400, said);
+  await tabTo(page, new RegExp(`^Undo ${task} done`));
+  await page.keyboard.press("Enter");
+  await pressed(page, 3);
+  await page.waitForSelector(`.seat.ev1 .press button:has-text("done ${task}"), .seat .press button:has-text("${task}")`);
+  assert.match(await page.textContent(".log"), /undone/);
   await page.close();
 });
 

@@ -16,16 +16,20 @@ const AXE = fs.readFileSync(createRequire(import.meta.url).resolve("axe-core/axe
 /** The day on which every test plays: shortly after G-36 landed. */
 export const DAY = "2030-11-21";
 
-/** Starts the service on a free port; `demo: false` leaves the record empty. */
-export async function serve({ demo = true, settings = [], day = DAY } = {}) {
-  const data = fs.mkdtempSync(path.join(process.env.TMPDIR ?? "/tmp", "holdover-browser-"));
-  const given = ["serve", "--listen", "127.0.0.1:0", "--log-form", "json", "--data", data];
+/**
+ * Starts the service on a free port; `demo: false` leaves the record empty. Given `again`, a service that
+ * was stopped with `stop({ keep: true })`, it starts once more on the same data and port.
+ */
+export async function serve({ demo = true, settings = [], day = DAY, again } = {}) {
+  const data = again?.data ?? fs.mkdtempSync(path.join(process.env.TMPDIR ?? "/tmp", "holdover-browser-"));
+  const at = again ? new URL(again.base).host : "127.0.0.1:0";
+  const given = ["serve", "--listen", at, "--log-form", "json", "--data", data];
   const child = spawn(BINARY, [...given, ...(demo ? ["--demo", "--demo-day", day] : []), ...settings], { stdio: ["ignore", "pipe", "pipe"] });
   const service = { people: {}, log: [], data };
-  service.stop = async () => {
+  service.stop = async ({ keep = false } = {}) => {
     const gone = new Promise((done) => child.once("exit", done));
-    if (child.exitCode === null && child.kill("SIGTERM")) await gone;
-    fs.rmSync(data, { recursive: true, force: true });
+    if (child.exitCode === null && child.signalCode === null && child.kill("SIGTERM")) await gone;
+    if (!keep) fs.rmSync(data, { recursive: true, force: true });
   };
   await new Promise((ready, failed) => {
     const read = (line) => {

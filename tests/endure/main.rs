@@ -3,7 +3,8 @@
 //!
 //! A first start and the laying out of the demo are killed as well.
 //!
-//! `HOLDOVER_ENDURE_ROUNDS`, `HOLDOVER_ENDURE_STARTS`, `HOLDOVER_ENDURE_DEMOS` and `HOLDOVER_ENDURE_SEED` change how often and when.
+//! `HOLDOVER_ENDURE_ROUNDS`, `HOLDOVER_ENDURE_DAY_ROUNDS`, `HOLDOVER_ENDURE_STARTS`,
+//! `HOLDOVER_ENDURE_DEMOS` and `HOLDOVER_ENDURE_SEED` change how often and when.
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on stops where it stands")]
 
 use std::path::Path;
@@ -15,6 +16,7 @@ use rand::{RngExt as _, SeedableRng as _};
 use rand_chacha::ChaCha8Rng;
 
 mod browser;
+mod day;
 mod record;
 mod service;
 mod writer;
@@ -115,6 +117,6 @@ fn a_demo_killed_at_any_moment_while_it_is_laid_out_starts_again() {
     starts_again(true, asked("HOLDOVER_ENDURE_DEMOS", 3), 8_000);
 }
 
-fn asked(name: &str, otherwise: u64) -> u64 {
+pub fn asked(name: &str, otherwise: u64) -> u64 {
     std::env::var(name).ok().and_then(|text| text.parse().ok()).unwrap_or(otherwise)
 }

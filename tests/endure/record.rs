@@ -81,26 +81,35 @@ pub fn lay(folder: &Path, data: &Path, writers: usize) {
         "code,launch,landing,state\nG-36,2026-03-01,2026-03-12,flown\nG-37,2036-03-10,,coming\n";
     let rates = "light,moderate,heavy,overhead,quotient,leakage,external_work,electrics,environment,\
         water_heat,source\n170,235,345,225,0.85,8,0,69,0,2.45,logs\n";
-    for (kind, text) in [
-        ("settings", "code,supply_reserve,why\nTEAM,30,Accepted for the writers.\n"),
-        ("suit-rates", rates),
-        ("flights", flights),
-        ("worksites", "code,name,setup,cleanup\nW-A,airlock,0,0\nW-B,bay,5,5\n"),
-        ("routes", "from_site,to_site,minutes\nW-A,W-B,6\n"),
-        ("families", &families),
-        ("techniques", &techniques),
-        ("excursions", &excursions),
-        ("tasks", &tasks),
-        ("slots", &slots),
-    ] {
+    import(
+        folder,
+        data,
+        &[
+            ("settings", "code,supply_reserve,why\nTEAM,30,Accepted for the writers.\n"),
+            ("suit-rates", rates),
+            ("flights", flights),
+            ("worksites", "code,name,setup,cleanup\nW-A,airlock,0,0\nW-B,bay,5,5\n"),
+            ("routes", "from_site,to_site,minutes\nW-A,W-B,6\n"),
+            ("families", &families),
+            ("techniques", &techniques),
+            ("excursions", &excursions),
+            ("tasks", &tasks),
+            ("slots", &slots),
+        ],
+    );
+    let added = ["people", "add", "lead", "--role", "lead"];
+    let (status, said) = call_with(&added, data, &format!("{PASSWORD}\n"));
+    assert_eq!(status, Some(0), "{said}");
+}
+
+/// Imports tables, each of a kind.
+pub fn import(folder: &Path, data: &Path, tables: &[(&str, &str)]) {
+    for (kind, text) in tables {
         let file = folder.join(format!("{kind}.csv"));
         std::fs::write(&file, text).unwrap();
         let (status, said) = call(&["import", kind, file.to_str().unwrap()], data);
         assert_eq!(status, Some(0), "{kind}: {said}");
     }
-    let added = ["people", "add", "lead", "--role", "lead"];
-    let (status, said) = call_with(&added, data, &format!("{PASSWORD}\n"));
-    assert_eq!(status, Some(0), "{said}");
 }
 
 /// What stands in the database.
@@ -115,8 +124,6 @@ pub struct Record {
     pub parked: BTreeMap<String, BTreeSet<String>>,
     /// Live slots by task and excursion: code and state.
     pub slots: BTreeMap<(String, String), Vec<(String, SlotState)>>,
-    /// How often each press of the day of E-36.1 stands there, by its key.
-    pub presses: BTreeMap<String, usize>,
 }
 
 impl Record {
@@ -137,7 +144,6 @@ impl Record {
             results: BTreeMap::new(),
             parked: BTreeMap::new(),
             slots: BTreeMap::new(),
-            presses: BTreeMap::new(),
         };
         let mut reader = db.reader().await.unwrap();
         for task in Task::after(&mut reader, "", i64::MAX).await.unwrap() {
@@ -159,9 +165,6 @@ impl Record {
                 let code = slot.code.0.as_str().to_owned();
                 record.slots.entry(at).or_default().push((code, slot.state));
             }
-        }
-        for press in store::day::presses(&mut reader, &"E-36.1".into(), None).await.unwrap() {
-            *record.presses.entry(press.key).or_default() += 1;
         }
         record
     }

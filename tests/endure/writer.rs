@@ -55,10 +55,6 @@ enum Claim {
         tasks: Vec<String>,
         why: String,
     },
-    /// The press stands in the log of the day, once.
-    Pressed {
-        key: String,
-    },
 }
 
 impl Claim {
@@ -70,7 +66,6 @@ impl Claim {
             Self::Result { slot, .. } => format!("result {slot}"),
             Self::Planned { task, .. } => format!("planned {task}"),
             Self::Parked { why, .. } => format!("parked {why}"),
-            Self::Pressed { key } => format!("pressed {key}"),
         }
     }
 }
@@ -147,7 +142,7 @@ impl Writer {
                 .collect(),
             acknowledged: false,
         };
-        match self.chance.random_range(0..13) {
+        match self.chance.random_range(0..10) {
             0..2 => {
                 let title = format!("Look at strap {tag}");
                 let fields = [("title", &*title), ("worksite", "W-B"), ("lighting", "any")];
@@ -187,14 +182,6 @@ impl Writer {
                 Some(form("/excursions/E-36.1/debrief/rows".to_owned(), claim, &fields))
             }
             7..9 => self.plan_or_take_off(form),
-            9..12 => {
-                // On the board of the day: a start, so that the results above stay what they are.
-                let number = self.chance.random_range(0..RESULTS);
-                let press = format!("started {}", slot_with_result(self.number, number));
-                let fields = [("key", &*key), ("press", &*press), ("pet", "1:00")];
-                let claim = Claim::Pressed { key: key.clone() };
-                Some(form("/excursions/E-36.1/day".to_owned(), claim, &fields))
-            }
             _ => {
                 let tasks: Vec<String> = self.made.iter().rev().take(3).cloned().collect();
                 if tasks.is_empty() {
@@ -270,7 +257,6 @@ impl Writer {
             Claim::Parked { tasks, why } => {
                 record.parked.get(why).is_some_and(|there| there.iter().eq(sorted(tasks)))
             }
-            Claim::Pressed { key } => record.presses.get(key) == Some(&1),
         }
     }
 
@@ -282,7 +268,6 @@ impl Writer {
             Claim::Result { slot, .. } => !record.results.contains_key(slot),
             Claim::Planned { task, .. } => self.state_of(task, record) == Ok(None),
             Claim::Parked { why, .. } => !record.parked.contains_key(why),
-            Claim::Pressed { key } => !record.presses.contains_key(key),
         }
     }
 

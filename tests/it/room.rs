@@ -46,6 +46,12 @@ async fn the_same_figure_stands_on_every_page_that_shows_it(db: SqlitePool) {
     }
 }
 
+/// A page without its tags.
+fn plain(page: &str) -> String {
+    let outside = page.split('<').map(|part| part.split_once('>').map_or(part, |(_, text)| text));
+    outside.collect::<String>().split_whitespace().collect::<Vec<_>>().join(" ")
+}
+
 /// What stands between two texts.
 fn between<'a>(page: &'a str, from: &str, to: &str) -> &'a str {
     let (_, rest) = page.split_once(from).unwrap_or_else(|| panic!("no {from} in {page}"));
@@ -129,6 +135,15 @@ async fn the_headline_says_what_it_promises_and_every_chance_how_it_came_about(d
             .collect()
     };
     assert_eq!(reached(&page), ["over 99 %", "over 99 %"]);
+    assert!(lead.contains("2.0 of 2 set tasks are expected to be reached."), "{lead}");
+    // Of a set task the opened cell says the same; of another, what it would be.
+    let cell = app.get("/slots?cell=T-1:E-37.1").await.body;
+    assert_eq!(reached(&cell), ["over 99 %"]);
+    assert!(plain(&cell).contains("2.0 of 2 set tasks are expected to be reached"), "{cell}");
+    let cell = app.get("/slots?cell=T-3:E-37.1").await.body;
+    assert!(
+        plain(&cell).contains("Set here, it is reached with over 99 %, and 3.0 of 3 set tasks")
+    );
     for address in ["/excursions/E-37.1", "/slots?cell=T-3:E-37.1", "/tasks/T-3"] {
         let page = app.get(address).await.body;
         let how = between(&page, "data-how>", "</details>");
@@ -158,4 +173,16 @@ async fn the_headline_says_what_it_promises_and_every_chance_how_it_came_about(d
     assert!(share(first) > 85.0 && share(second) < 30.0, "{first}, {second}");
     let lead = between(&page, "<p class=\"lead\">", "</p>");
     assert!(lead.contains(" %, if every task succeeds"), "{lead}");
+    let sum = (share(first) + share(second)) / 100.0;
+    let said = between(lead, "P80: ", " of 2 set tasks");
+    let said: f64 = said.rsplit(' ').next().unwrap().parse().unwrap();
+    assert!((said - sum).abs() < 0.06, "{said} is not the sum of {first} and {second}");
+    // The board before the day, and the opened cell, have the same.
+    let board = app.get("/excursions/E-37.1/day").await.body;
+    for (task, own) in [("T-1", first), ("T-2", second)] {
+        let row = between(&board, &format!("<tr data-code=\"{task}\">"), "</tr>");
+        assert!(row.contains(&format!("data-reached><b>{own}</b>")), "{task} {own}: {row}");
+        let cell = app.get(&format!("/slots?cell={task}:E-37.1")).await.body;
+        assert_eq!(&reached(&cell), std::slice::from_ref(own), "{task}");
+    }
 }

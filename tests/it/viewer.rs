@@ -2,6 +2,8 @@
 
 use std::collections::BTreeSet;
 
+use app::Actor;
+use app::work::Work;
 use domain::words::Role;
 use sqlx::SqlitePool;
 
@@ -77,6 +79,15 @@ async fn refused(app: &TestApp, from: &str, form: &Form) -> Option<String> {
     (reply.status == 403).then(|| format!("{from}: the form to {} answers 403", form.action))
 }
 
+/// The board of a practice run.
+async fn rehearsed(app: &TestApp, code: &str) -> String {
+    let engineer = Actor { name: "engineer".into(), role: Role::Engineer };
+    let mut work = Work::begin(&app.app, &engineer, None).await.unwrap();
+    let run = app::day::begin_practice(&mut work, code, 60, None).await.unwrap();
+    work.finish("").await.unwrap();
+    format!("/excursions/{code}/practice/{}", run.code)
+}
+
 #[sqlx::test]
 async fn a_viewer_is_shown_no_act_that_is_refused_to_them(db: SqlitePool) {
     let app = demo_as(db, Role::Viewer).await;
@@ -89,6 +100,13 @@ async fn a_viewer_is_shown_no_act_that_is_refused_to_them(db: SqlitePool) {
         read.push((path.clone(), forms(&page.reply.body)));
     })
     .await;
+    // A rehearsal that somebody else has begun leads to pages that no link of theirs names.
+    let board = rehearsed(&app, "E-37.1").await;
+    for path in [board.clone(), format!("{board}/debrief")] {
+        let page = app.get(&path).await;
+        assert_eq!(page.status, 200, "{path}: {}", page.body);
+        read.push((path, forms(&page.body)));
+    }
     let mut tried = BTreeSet::new();
     for (path, forms) in &read {
         for form in forms {

@@ -1,5 +1,5 @@
 """Writes day.json: what follows from where the crew stands, on made-up excursions, from
-400,000 NumPy draws each by day_model.py.
+a million NumPy draws each by day_model.py.
 
 Each excursion stands there twice: before the day, and some time into it as one crew lives it, whose
 factor of the day is known. For every task that is left: the chance to be begun in time, to be
@@ -8,6 +8,7 @@ minute to turn back by. A test of src/compute/day reads the file.
 """
 
 import json
+import multiprocessing
 import pathlib
 import platform
 import sys
@@ -17,48 +18,55 @@ from day_model import Draws, case, latest, lived, remaining, turn_back, whole
 
 SEED = 20_310
 CASES = 200
-SAMPLES = 400_000
+SAMPLES = 1_000_000
 SEARCHED = 10_000  # draws of a search, of a minute each
 
 
 def answers(row: dict, rng: np.random.Generator) -> dict | None:
-    drawn = Draws(row, rng, SAMPLES)
-    if drawn.effective < SAMPLES / 10:
-        return None  # what was seen is too unlikely for weights on these draws
-    told = whole(drawn)
-    logs = np.log(drawn.day)
-    mean = float(np.sum(drawn.weight * logs))
-    told["log_day"] = [
-        round(mean, 4),
-        round(float(np.sqrt(np.sum(drawn.weight * (logs - mean) ** 2))), 4),
-    ]
+    told = whole(row, rng, SAMPLES)
+    if told is None:
+        return None
     few = Draws(row, rng, SEARCHED)
     told["latest"] = {str(k): latest(few, k) for k in remaining(row)}
     told["turn_back"] = [turn_back(few, site) for site in range(len(row["sites"]))]
     return told
 
 
+def made(number: int) -> dict | None:
+    """One excursion with its answers; None where they would rest on too few draws."""
+    rng = np.random.default_rng([SEED, number])
+    row = case(rng, 3, 12)
+    row["limit"] = 10_000
+    ends = whole(row, rng, 2_000)["end"]
+    if ends[1] > 1_000:
+        return None  # a window that is never long enough
+    row["limit"] = int(ends[0] * rng.uniform(0.85, 1.1))
+    under_way, factor = lived(row, rng, float(rng.uniform(0.2, 0.7)))
+    if not remaining(under_way):
+        return None
+    before, after = answers(row, rng), answers(under_way, rng)
+    if before is None or after is None:
+        return None
+    row["before"] = before
+    row["then"] = {
+        "now": under_way["now"],
+        "progress": under_way["progress"],
+        "egress_ended": under_way["egress_ended"],
+        "factor": round(factor, 3),
+    } | after
+    return row
+
+
 def main() -> None:
-    rng = np.random.default_rng(SEED)
-    cases = []
-    while len(cases) < CASES:
-        row = case(rng, 3, 12)
-        row["limit"] = 10_000
-        ends = whole(Draws(row, rng, 2_000))["end"]
-        if ends[1] > 1_000:
-            continue  # a window that is never long enough
-        row["limit"] = int(ends[0] * rng.uniform(0.85, 1.1))
-        under_way, factor = lived(row, rng, float(rng.uniform(0.2, 0.7)))
-        if not remaining(under_way):
-            continue
-        before, after = answers(row, rng), answers(under_way, rng)
-        if before is None or after is None:
-            continue
-        row["before"] = before
-        row["then"] = {"now": under_way["now"], "progress": under_way["progress"],
-                       "factor": round(factor, 3)} | after
-        cases.append(row)
-        print(len(cases), file=sys.stderr, flush=True)
+    cases: list[dict] = []
+    with multiprocessing.Pool() as pool:
+        for row in pool.imap(made, range(10 * CASES)):
+            if row is not None:
+                cases.append(row)
+                print(len(cases), file=sys.stderr, flush=True)
+            if len(cases) == CASES:
+                pool.terminate()
+                break
     head = {
         "made_with": {"numpy": np.__version__, "python": platform.python_version()},
         "seed": SEED,

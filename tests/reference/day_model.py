@@ -4,7 +4,11 @@ Written from the rules on the page "the day" alone. Work is lognormal with the m
 points, all work of a day has one common factor, egress, ingress, travel, and setup with cleanup
 have one factor each. What has been seen of a day counts by weights on draws from the law before
 the day (importance sampling); work under way counts by leaving out the draws in which it would have
-ended already. A seat that is not at work starts its next task no earlier than now.
+ended already. A seat that is not at work starts its next task no earlier than now. Work with a fallback is
+given up after the trigger's minutes with a chance, and the fallback's work follows. Work that ended at its
+stopping point tells of that share of it, work that was not completed tells nothing, and what needs either
+does not go; nor does what needs a dropped task. A stop waits for the end of an earlier one that passes its
+tools on, where that one goes.
 """
 
 import math
@@ -49,12 +53,20 @@ def case(rng: np.random.Generator, least: int, most: int, lanes: int | None = No
             "work": [round(likely * rng.uniform(0.5, 0.9)), likely, round(likely * rng.uniform(1.3, 3))],
             "must": bool(rng.random() < 0.2),
             "value": int(rng.choice([100, 55, 30, 16, 9])),
-            "light": "day" if rng.random() < 0.12 else "",
+            "light": str(rng.choice(["day", "night"])) if rng.random() < 0.15 else "",
             "arm": bool(rng.random() < 0.12),
             "pauses": False,
             "until": None,
             "short": round(float(rng.uniform(0.3, 0.8)), 2) if rng.random() < 0.25 else None,
+            "then": None,
         }
+        if not stop["light"] and stop["short"] is None and rng.random() < 0.2:
+            other = int(rng.integers(8, 40))
+            stop["then"] = {
+                "trigger": round(likely * float(rng.uniform(0.5, 1.1))),
+                "chance": round(float(rng.uniform(0.1, 0.6)), 2),
+                "work": [round(other * rng.uniform(0.5, 0.9)), other, round(other * rng.uniform(1.3, 3))],
+            }
         if stop["light"]:
             # Work with the arm is not interrupted.
             stop["pauses"] = bool(rng.random() < 0.5) and not stop["arm"]
@@ -65,8 +77,13 @@ def case(rng: np.random.Generator, least: int, most: int, lanes: int | None = No
     for then in range(1, count):
         if rng.random() < 0.15:
             needs.append([int(rng.integers(then)), then])
+    waits = []
+    for then in range(1, count):
+        if rng.random() < 0.12:
+            waits.append([int(rng.integers(then)), then])
     sunrise = int(rng.integers(0, 60))
     days = [[sunrise + 93 * k, sunrise + 93 * k + 57] for k in range(-1, 14)]
+    nights = [[b, b + 36] for _, b in days]
     return {
         "lanes": lanes,
         "travel": travel,
@@ -80,7 +97,10 @@ def case(rng: np.random.Generator, least: int, most: int, lanes: int | None = No
         },
         "stops": stops,
         "needs": needs,
+        "waits": waits,
+        "egress_ended": None,
         "days": [[max(a, 0), b] for a, b in days if b > 0],
+        "nights": [[max(a, 0), b] for a, b in nights if b > 0],
         "arm": [[int(rng.integers(20, 70)), 220], [260, 900]],
         "now": 0,
         "progress": [["planned"]] * count,
@@ -95,6 +115,8 @@ class Draws:
         sd = row["log_sd"]
         self.day = factor(sd["crew_day"], rng, count)
         self.egress = row["egress"] * factor(sd["egress"], rng, count)
+        if row["egress_ended"] is not None:
+            self.egress = np.full(count, float(row["egress_ended"]))
         self.ingress = row["ingress"] * factor(sd["ingress"], rng, count)
         self.pace = factor(sd["travel"], rng, count)
         self.site = factor(sd["site"], rng, count)
@@ -104,35 +126,59 @@ class Draws:
         for stop, progress in zip(row["stops"], row["progress"]):
             mu, sigma = moments(stop["work"])
             work = self.day * rng.lognormal(mu, sigma, count)
-            if progress[0] == "ended":
-                taken = lit(row, stop, progress[1], progress[2])
-                score = (math.log(taken) - mu - np.log(self.day)) / sigma
-                log_weight -= score**2 / 2
+            then = stop["then"]
+            if then:
+                other = then["trigger"] + self.day * rng.lognormal(*moments(then["work"]), count)
+                work = np.where(rng.random(count) < then["chance"], other, work)
+            if progress[0] == "ended" and progress[3] != "not":
+                share = stop["short"] if progress[3] == "part" else 1.0
+                taken = lit(row, stop, progress[1], progress[2]) / share
+                log_weight += np.log(self.likely(stop, taken))
             elif progress[0] == "running":
                 alive &= work > lit(row, stop, progress[1], row["now"])
             self.work.append(work)
+        self.log_weight, self.alive = log_weight, alive
         weight = np.exp(log_weight - log_weight.max()) * alive
-        self.weight = weight / weight.sum()
-        self.effective = 1 / np.sum(self.weight**2)
+        self.weight = weight / max(weight.sum(), 1e-300)
+        self.effective = 1 / max(np.sum(self.weight**2), 1e-300)
+
+    def likely(self, stop: dict, minutes: float) -> np.ndarray:
+        """How likely those very minutes of work are on the day of each draw."""
+
+        def density(points: list[float], work: float) -> np.ndarray:
+            if work <= 0:
+                return np.zeros(self.count)
+            mu, sigma = moments(points)
+            score = (math.log(work) - mu - np.log(self.day)) / sigma
+            return np.exp(-(score**2) / 2) / (sigma * work)
+
+        then = stop["then"]
+        if not then:
+            return np.maximum(density(stop["work"], minutes), 1e-300)
+        both = (1 - then["chance"]) * density(stop["work"], minutes)
+        both = both + then["chance"] * density(then["work"], minutes - then["trigger"])
+        return np.maximum(both, 1e-300)
 
     def chance(self, what: np.ndarray) -> float:
         return float(np.sum(self.weight[what]))
-
-    def quantile(self, values: np.ndarray, chance: float) -> float:
-        order = np.argsort(values)
-        at = np.searchsorted(np.cumsum(self.weight[order]), chance)
-        return float(values[order[min(at, self.count - 1)]])
 
 
 def lit(row: dict, stop: dict, start: float, until: float) -> float:
     if not stop["pauses"]:
         return until - start
-    return sum(max(0.0, min(b, until) - max(a, start)) for a, b in row["days"])
+    return sum(max(0.0, min(b, until) - max(a, start)) for a, b in sun(row, stop))
+
+
+def sun(row: dict, stop: dict) -> list:
+    return row["nights"] if stop["light"] == "night" else row["days"]
 
 
 def first_fit(windows: list, ready: np.ndarray, work: np.ndarray) -> np.ndarray:
     start = np.full_like(ready, INF)
+    least = ready.min()
     for a, b in reversed(windows):
+        if b < least:
+            break
         begin = np.maximum(ready, a)
         start = np.where(begin + work <= b + 1e-9, begin, start)
     return start
@@ -153,14 +199,14 @@ def paused(windows: list, ready: np.ndarray, work: np.ndarray) -> tuple[np.ndarr
 def opened(row: dict, stop: dict, ready: np.ndarray, work: np.ndarray):
     start = ready.copy()
     if stop["pauses"]:
-        start, end = paused(row["days"], ready, work)
+        start, end = paused(sun(row, stop), ready, work)
     else:
         for _ in range(60):
             before = start
             if stop["arm"]:
                 start = first_fit(row["arm"], start, work)
             if stop["light"]:
-                start = first_fit(row["days"], start, work)
+                start = first_fit(sun(row, stop), start, work)
             if np.array_equal(before, start):
                 break
         end = start + work
@@ -173,10 +219,13 @@ def schedule(row: dict, stop: dict, ready: np.ndarray, work: np.ndarray):
     if not (stop["arm"] or stop["light"] or stop["until"] is not None):
         return ready, ready + work, np.zeros(len(ready), bool)
     start, end, missed = opened(row, stop, ready, work)
-    _, _, never = opened(row, stop, np.zeros_like(ready), work)
+    if not missed.any():
+        return start, end, missed
+    never = missed.copy()
+    never[missed] = opened(row, stop, np.zeros(int(missed.sum())), work[missed])[2]
     last = min(
         row["arm"][-1][1] if stop["arm"] else INF,
-        row["days"][-1][1] if stop["light"] else INF,
+        sun(row, stop)[-1][1] if stop["light"] else INF,
         INF if stop["until"] is None else stop["until"],
     )
     late = np.maximum(np.maximum(ready, row["limit"]), np.where(never, 0.0, last))
@@ -208,10 +257,12 @@ class Crew:
         row, drawn = self.drawn.row, self.drawn
         stop, start = row["stops"][k], row["progress"][k][1]
         taken = lit(row, stop, start, row["now"])
-        work = np.maximum(drawn.work[k] * share, taken)
+        # Past its stopping point it goes on to its end: between the two it may not be left.
+        short = drawn.work[k] * share
+        work = np.where(short >= taken, short, np.maximum(drawn.work[k], taken))
         if stop["pauses"]:
             # A stop that reaches its stopping point in the dark ends when the light is back.
-            end = paused(row["days"], np.full(drawn.count, float(start)), work)[1]
+            end = paused(sun(row, stop), np.full(drawn.count, float(start)), work)[1]
             end = np.where(np.isinf(end), row["limit"] + work, end)
             return np.maximum(end, row["now"])
         return start + work
@@ -241,7 +292,7 @@ class Crew:
                 there = there + row["travel"][here][stop["site"]] * drawn.pace
                 there = there + (clear + row["sites"][stop["site"]][0]) * drawn.site
             ready = np.maximum(ready, there)
-        for first, then in row["needs"]:
+        for first, then in row["needs"] + row["waits"]:
             if then == k and first in self.ends:
                 ready = np.maximum(ready, self.ends[first])
         if stop["arm"]:
@@ -262,31 +313,90 @@ class Crew:
         return np.maximum.reduce([self.home(lane) for lane in lanes]) + self.drawn.ingress
 
 
+def may_go(row: dict, k: int) -> bool:
+    """Whether nothing that it needs, however far back, was dropped or has ended otherwise than done."""
+    for first, then in row["needs"]:
+        if then == k:
+            progress = row["progress"][first]
+            if progress[0] == "dropped" or progress[0] == "ended" and progress[3] != "done":
+                return False
+            if progress[0] == "planned" and not may_go(row, first):
+                return False
+    return True
+
+
 def remaining(row: dict) -> list[int]:
-    return [k for k, p in enumerate(row["progress"]) if p[0] == "planned"]
+    """The stops that are still to start and can."""
+    return [k for k, p in enumerate(row["progress"]) if p[0] == "planned" and may_go(row, k)]
 
 
-def whole(drawn: Draws) -> dict:
-    """The rest of the plan, nothing dropped; and what is reached by crews that end in time."""
+CHUNK = 50_000  # draws that are walked through at a time: their arrays stay near the processor
+
+
+def whole(row: dict, rng: np.random.Generator, count: int) -> dict | None:
+    """The rest of the plan, nothing dropped; and what is reached by crews that end in time. None where what was
+    seen is too unlikely for weights on these draws."""
+    chunks = [rest(Draws(row, rng, min(CHUNK, count))) for _ in range(max(1, count // CHUNK))]
+
+    def joined(of) -> np.ndarray:
+        return np.concatenate([of(chunk) for chunk in chunks])
+
+    logs, alive = joined(lambda c: c["log_weight"]), joined(lambda c: c["alive"])
+    if not alive.any():
+        return None
+    weight = np.exp(logs - logs[alive].max()) * alive
+    weight /= weight.sum()
+    if 1 / np.sum(weight**2) < count / 10:
+        return None
+
+    def chance(what: np.ndarray) -> float:
+        return round(float(np.sum(weight[what])), 4)
+
+    def quantiles(values: np.ndarray) -> list[float]:
+        order = np.argsort(values)
+        at = np.searchsorted(np.cumsum(weight[order]), (0.5, 0.8))
+        return [round(float(values[order[min(k, len(order) - 1)]]), 1) for k in at]
+
+    def of_stop(k: int) -> dict:
+        return {
+            "ends": quantiles(joined(lambda c: c["stops"][k]["end"])),
+            "missed": chance(joined(lambda c: c["stops"][k]["missed"])),
+            "in_time": chance(joined(lambda c: c["stops"][k]["in_time"])),
+            "reached": chance(joined(lambda c: c["stops"][k]["reached"])),
+        }
+
+    inside, days = joined(lambda c: c["inside"]), np.log(joined(lambda c: c["day"]))
+    mean = float(np.sum(weight * days))
+    return {
+        "chance": chance(inside <= row["limit"]),
+        "end": quantiles(inside),
+        "stops": {str(k): of_stop(k) for k in remaining(row)},
+        "log_day": [
+            round(mean, 4),
+            round(float(np.sqrt(np.sum(weight * (days - mean) ** 2))), 4),
+        ],
+    }
+
+
+def rest(drawn: Draws) -> dict:
+    """What becomes of every stop that is left, draw by draw."""
     row, limit = drawn.row, drawn.row["limit"]
     crew = Crew(drawn)
-    told = {}
+    stops = {}
     for k in remaining(row):
-        start, end, missed = crew.step(k)
-        told[k] = {
-            "ends": [round(drawn.quantile(end, q), 1) for q in (0.5, 0.8)],
-            "missed": round(drawn.chance(missed), 4),
-            "in_time": round(drawn.chance(crew.inside(row["stops"][k]["lanes"]) <= limit), 4),
-        }
+        _, end, missed = crew.step(k)
+        in_time = crew.inside(row["stops"][k]["lanes"]) <= limit
+        stops[k] = {"end": end.astype(np.float32), "missed": missed, "in_time": in_time}
     inside = crew.inside()
-    in_time = inside <= limit
-    reached = step_by_step(drawn, in_time)
-    for k in told:
-        told[k]["reached"] = round(drawn.chance(reached[k]), 4)
+    reached = step_by_step(drawn, inside <= limit)
+    for k in stops:
+        stops[k]["reached"] = reached[k]
     return {
-        "chance": round(drawn.chance(in_time), 4),
-        "end": [round(drawn.quantile(inside, q), 1) for q in (0.5, 0.8)],
-        "stops": {str(k): value for k, value in told.items()},
+        "stops": stops,
+        "inside": inside,
+        "day": drawn.day,
+        "log_weight": drawn.log_weight,
+        "alive": drawn.alive,
     }
 
 
@@ -321,10 +431,10 @@ def step_by_step(drawn: Draws, in_time: np.ndarray) -> dict:
         dropped = np.zeros(count, bool)
         for first, then in row["needs"]:
             if then == k:
-                if row["progress"][first][0] == "dropped":
-                    dropped[:] = True
-                    continue
                 dropped |= ~done[first]
+                ready = np.maximum(ready, np.where(done[first], ends[first], 0.0))
+        for first, then in row["waits"]:
+            if then == k and first in ends:
                 ready = np.maximum(ready, np.where(done[first], ends[first], 0.0))
         if stop["arm"]:
             ready = np.maximum(ready, arm)
@@ -381,21 +491,33 @@ def lived(row: dict, rng: np.random.Generator, share: float) -> tuple[dict, floa
     crew = Crew(drawn)
     now = round(row["limit"] * share)
     progress = []
-    for k in range(len(row["stops"])):
+    for k, stop in enumerate(row["stops"]):
         start, end, missed = crew.step(k)
         start, end = round(float(start[0])), round(float(end[0]))
         if missed[0] or start >= now:
-            progress.append(["planned"])
+            dropped = rng.random() < 0.04 and not stop["must"]
+            progress.append(["dropped"] if dropped else ["planned"])
         elif end <= now:
-            progress.append(["ended", start, max(end, start + 1)])
+            how = "done"
+            if not stop["pauses"] and rng.random() < 0.25:
+                how = "part" if stop["short"] else "not"
+                end = round(start + (end - start) * (stop["short"] or float(rng.uniform(0.3, 1))))
+            progress.append(["ended", start, max(end, start + 1), how])
         else:
             progress.append(["running", start])
     # A stop that is not begun keeps those after it in its seats from having begun.
     blocked: set[int] = set()
     for k, stop in enumerate(row["stops"]):
-        waits = any(then == k and progress[first][0] != "ended" for first, then in row["needs"])
-        if progress[k][0] != "planned" and (waits or blocked & set(stop["lanes"])):
+        waits = any(
+            then == k and (progress[first][0] != "ended" or progress[first][3] != "done")
+            for first, then in row["needs"]
+        ) or any(
+            then == k and progress[first][0] in ("planned", "running")
+            for first, then in row["waits"]
+        )
+        if progress[k][0] in ("running", "ended") and (waits or blocked & set(stop["lanes"])):
             progress[k] = ["planned"]
-        if progress[k][0] != "ended":
+        if progress[k][0] in ("planned", "running"):
             blocked |= set(stop["lanes"])
-    return row | {"now": now, "progress": progress}, float(drawn.day[0])
+    known = round(float(drawn.egress[0])) if now > drawn.egress[0] and rng.random() < 0.3 else None
+    return row | {"now": now, "progress": progress, "egress_ended": known}, float(drawn.day[0])

@@ -145,7 +145,13 @@ pub fn of(board: &Board, there: &Day) -> Answers {
     answers.windows = laid.windows(&rest);
     answers.crew_day = [0.1, 0.5, 0.9].map(|chance| outlook.crew_day().factor(chance));
     answers.aheads = laid.aheads(&outlook, answers.best.as_ref(), bound);
-    answers.calls = calls::of(there, laid.on_the_day.tasks(), &answers.planned);
+    let tasks = laid.on_the_day.tasks();
+    let home = tasks.iter().map(|task| {
+        let way = outlook.planned_way_home(task.stop.site, task.stop.carries_on);
+        way.map_or(0.0, |(cleanup, travel)| cleanup + travel + outlook.day().frame.ingress)
+    });
+    let home: Vec<f64> = home.collect();
+    answers.calls = calls::of(there, tasks, &answers.planned, (&home, limit));
     answers.due = due(there, pet);
     answers.rest = Some(rest);
     answers
@@ -209,10 +215,15 @@ impl<'a> Laid<'a> {
         let day = outlook.day();
         for lane in 0..day.frame.lanes {
             let own = day.tasks.iter().filter(|task| task.stop.lanes.has(lane));
-            let live = own.filter(|task| {
-                matches!(task.progress, Progress::Planned | Progress::Running { .. })
-            });
-            for task in live {
+            let (live, ended): (Vec<&Task>, Vec<&Task>) =
+                own.filter(|task| task.progress != Progress::Dropped).partition(|task| {
+                    matches!(task.progress, Progress::Planned | Progress::Running { .. })
+                });
+            let works = |task: &&Task| matches!(task.progress, Progress::Running { .. });
+            // A seat that is not at work stands where its last task ended.
+            let stands = ended.into_iter().max_by(|a, b| end_of(a).total_cmp(&end_of(b)));
+            let stands = stands.filter(|_| !live.iter().any(works));
+            for task in stands.into_iter().chain(live) {
                 let site = self.board.snapshot.sites[task.stop.site].code.as_str().to_owned();
                 let seen = rows.iter().any(|row| row.lane == lane && row.site == site);
                 let carries = task.stop.carries_on;
@@ -349,6 +360,14 @@ impl<'a> Laid<'a> {
             (along || taken.is_empty() && aboard).then_some(at)
         };
         tools.filter_map(of).collect()
+    }
+}
+
+/// When a task ended; 0 before.
+const fn end_of(task: &Task) -> f64 {
+    match task.progress {
+        Progress::Ended { end, .. } => end,
+        Progress::Planned | Progress::Running { .. } | Progress::Dropped => 0.0,
     }
 }
 

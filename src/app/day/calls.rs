@@ -12,36 +12,74 @@ use super::answers::{real, whole};
 /// A sentence from the crew, and the press that answers it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Call {
-    /// The place of the task among the set slots.
-    pub task: usize,
-    pub ended: bool,
+    pub what: Called,
     pub pet: Pet,
 }
 
-/// The calls that were made by now and that nobody has pressed for.
-pub fn of(there: &Day, tasks: &[Task], planned: &[(f64, f64)]) -> Vec<Call> {
+/// What the crew calls; a task by its place among the set slots.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Called {
+    Ended(usize),
+    Ready(usize),
+    Inside,
+}
+
+/// The calls that were made by now and that nobody has pressed for; `home` has the minutes from the
+/// end of each task until its seats are inside.
+pub fn of(
+    there: &Day,
+    tasks: &[Task],
+    planned: &[(f64, f64)],
+    (home, limit): (&[f64], f64),
+) -> Vec<Call> {
     let (Some(run), Some(now)) = (&there.run, there.pet) else { return Vec::new() };
+    if there.state.inside.is_some() {
+        return Vec::new();
+    }
     let mut calls = Vec::new();
     for (at, task) in tasks.iter().enumerate() {
         match there.tasks[at].now.progress {
             day::Progress::Running { since } => {
                 let end = whole(real(since.0) + minutes(run.seed, at, task));
                 if end <= now {
-                    calls.push(Call { task: at, ended: true, pet: end });
+                    calls.push(Call { what: Called::Ended(at), pet: end });
                 }
             }
             day::Progress::Planned => {
                 if let Some(start) = ready(tasks, planned, at, run.seed)
                     && start <= now
                 {
-                    calls.push(Call { task: at, ended: false, pet: start });
+                    calls.push(Call { what: Called::Ready(at), pet: start });
                 }
             }
             day::Progress::Ended { .. } | day::Progress::Dropped => {}
         }
     }
+    let inside = inside(tasks, home, limit, run.seed).filter(|inside| *inside <= now);
+    if let Some(pet) = inside {
+        // Nobody is outside any more to start a task.
+        calls = vec![Call { what: Called::Inside, pet }];
+    }
     calls.sort_by_key(|call| call.pet);
     calls
+}
+
+/// When the crew is inside: the way home from the last work of each seat, some longer, some shorter.
+/// A crew that has work left goes home in time for its limit. None while a seat is at work.
+fn inside(tasks: &[Task], home: &[f64], limit: f64, seed: i64) -> Option<Pet> {
+    let is = |progress: fn(&Progress) -> bool| tasks.iter().any(|task| progress(&task.progress));
+    if is(|progress| matches!(progress, Progress::Running { .. })) {
+        return None;
+    }
+    let waits = is(|progress| matches!(progress, Progress::Planned));
+    let ends = tasks.iter().zip(home).filter_map(|(task, home)| match task.progress {
+        Progress::Ended { end, .. } if waits => Some((end.max(limit - home), *home)),
+        Progress::Ended { end, .. } => Some((end, *home)),
+        Progress::Planned | Progress::Running { .. } | Progress::Dropped => None,
+    });
+    let longer = (0.1 * score(seed, 200)).exp();
+    let inside = ends.map(|(end, home)| end + home * longer).max_by(f64::total_cmp)?;
+    Some(whole(inside))
 }
 
 /// When the next task of its seats starts: so long after their last task ended as was planned, some

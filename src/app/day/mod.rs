@@ -1,11 +1,13 @@
 //! The day of an excursion: presses on its board, practice runs, and what follows from both.
 
 mod answers;
+mod at_launch;
 mod calls;
 mod card;
 mod kept;
 mod prefill;
 mod replay;
+mod when;
 
 use async_recursion::async_recursion as boxed;
 use std::collections::BTreeMap;
@@ -13,11 +15,13 @@ use std::collections::BTreeMap;
 use sqlx::SqliteConnection;
 
 pub use answers::{Ahead, Answers, DropRow, TurnBack, WindowRow, whole};
-pub use calls::Call;
+pub use at_launch::{AtLaunch, at_launch, at_launch_with};
+pub use calls::{Call, Called};
 pub use card::{Card, late_card};
 pub use kept::Kept as KeptAnswers;
 pub use prefill::{BoardTimes, prefilled};
 pub use replay::{Replay, Replayed, replay};
+use when::When;
 
 use crate::excursions::allowed;
 use crate::fit;
@@ -25,7 +29,7 @@ use crate::records::current;
 use crate::work::Work;
 use crate::{App, Failure};
 use domain::codes::{ExcursionCode, SlotCode, TaskCode};
-use domain::day::{Act, Counts, DayState, MAX_PET, OfTask, Press};
+use domain::day::{Act, Counts, DayState, OfTask, Press};
 use domain::excursions::Excursion;
 use domain::kinds::Kind;
 use domain::roles::Action;
@@ -38,8 +42,6 @@ use store::Kept as _;
 use store::day::{self, Run};
 use store::{slots, tasks};
 
-/// A press is not from the future, but clocks differ by so much.
-const CLOCK_SKEW: i64 = 2 * 60_000;
 /// The longest key of a press.
 const MAX_KEY: usize = 200;
 /// Paces at which a day can be practised: as in life, and a minute a second.
@@ -134,7 +136,8 @@ pub async fn read(
 /// The moment in the excursion's own time: in a practice run minutes pass as fast as its pace.
 fn at_pace(now: Moment, run: Option<&Run>) -> Moment {
     run.map_or(now, |run| {
-        Moment(run.started_at.0 + (now.0 - run.started_at.0).saturating_mul(run.pace))
+        let since = now.0.saturating_sub(run.started_at.0);
+        Moment(run.started_at.0.saturating_add(since.saturating_mul(run.pace)))
     })
 }
 
@@ -188,8 +191,7 @@ pub async fn press(
     if !there.is_open() {
         return Err(Failure::Refused(format!("{code} is called off; its board takes no press.")));
     }
-    let pressed_at = new.pressed_at.unwrap_or(now);
-    let pressed_at = Moment(pressed_at.0.min(now.0 + CLOCK_SKEW));
+    let when = When::of(&there, new.pressed_at, now)?;
     let key = new.key.trim();
     if key.is_empty() || key.len() > MAX_KEY {
         return Err(Failure::field("key", "The press has no key; load the page again."));
@@ -203,13 +205,13 @@ pub async fn press(
         pet: None,
         egress_at: None,
         undoes: None,
-        pressed_at,
-        saved_at: now,
+        pressed_at: when.pressed_at,
+        saved_at: when.saved_at,
         who: work.actor.name.clone(),
     };
     match new.act {
         Act::Egress => {
-            let at = egress(&new, pressed_at, now)?;
+            let at = when.egress(new.egress_at)?;
             // What a press began is corrected whatever has become of the excursion since.
             let begins = run.is_none() && there.state.egress_at.is_none();
             if let Some(why) = there.excursion.clock_refused(at.day()).filter(|_| begins) {
@@ -217,7 +219,7 @@ pub async fn press(
             }
             press.egress_at = Some(at);
         }
-        Act::Inside => press.pet = Some(pet(&there, new.pet, pressed_at)?),
+        Act::Inside => press.pet = Some(when.pet(&there, new.pet)?),
         Act::Undo => {
             let of = new.undoes.filter(|of| !of.is_empty() && of.len() <= MAX_KEY);
             let unsaid = || Failure::field("undoes", "Choose the press that is undone.");
@@ -240,7 +242,7 @@ pub async fn press(
                 press.step = Some(step(&there, &slot, new.step)?);
             }
             press.slot = Some(slot);
-            press.pet = Some(pet(&there, new.pet, pressed_at)?);
+            press.pet = Some(when.pet(&there, new.pet)?);
         }
     }
     Ok(day::keep(work.db(), there.code(), run, &press).await?)
@@ -263,41 +265,24 @@ fn step(there: &Day, slot: &SlotCode, step: Option<i64>) -> Result<i64, Failure>
     }
 }
 
-fn egress(new: &NewPress, pressed_at: Moment, now: Moment) -> Result<Moment, Failure> {
-    let at = new.egress_at.unwrap_or(pressed_at);
-    let day = MAX_PET.0 * 60_000;
-    if at.0 > now.0 + CLOCK_SKEW {
-        return Err(Failure::field(
-            "egress_at",
-            "Egress has begun: its time is not in the future.",
-        ));
-    }
-    if now.0 - at.0 > day {
-        let words = "Egress began more than a day ago by this; write date and time in UTC.";
-        return Err(Failure::field("egress_at", words));
-    }
-    Ok(at)
-}
+/// Practice days have numbers below this; the same number is the same day.
+pub const DAYS: i64 = 1_000_000;
 
-fn pet(there: &Day, typed: Option<Pet>, pressed_at: Moment) -> Result<Pet, Failure> {
-    let by_clock = there.state.pet_at(at_pace(pressed_at, there.run.as_ref()));
-    let Some(pet) = typed.or(by_clock) else {
-        return Err(Failure::Refused(
-            "The clock has not been started: press “egress has begun” first.".to_owned(),
-        ));
-    };
-    if pet > MAX_PET {
-        return Err(Failure::field("pet", "PET is at most 24:00."));
-    }
-    Ok(pet)
-}
-
-/// Begins a practice run of a planned excursion.
+/// Begins a practice run of a planned excursion, of the day with that number or of any.
 #[boxed]
-pub async fn begin_practice(work: &mut Work, code: &str, pace: i64) -> Result<Run, Failure> {
+pub async fn begin_practice(
+    work: &mut Work,
+    code: &str,
+    pace: i64,
+    day: Option<i64>,
+) -> Result<Run, Failure> {
     allowed(work, Action::PressOnTheDay)?;
     if !PACES.contains(&pace) {
         return Err(Failure::field("pace", "Choose real pace or 60 times faster."));
+    }
+    if day.is_some_and(|day| !(0..DAYS).contains(&day)) {
+        let words = "Enter the number of a day that was rehearsed, or leave it empty.";
+        return Err(Failure::field("day", words));
     }
     let excursion = current::<Excursion>(work, code).await?;
     if excursion.state != Some(ExcursionState::Planned) {
@@ -312,8 +297,7 @@ pub async fn begin_practice(work: &mut Work, code: &str, pace: i64) -> Result<Ru
     let run = Run {
         code: crate::tokens::hex(&bytes),
         excursion: excursion.code.0.clone(),
-        // Of one practice run and no other: which day it will be is told by nobody beforehand.
-        seed: i64::from_be_bytes(bytes) & i64::MAX,
+        seed: day.unwrap_or_else(|| i64::from_be_bytes(bytes).rem_euclid(DAYS)),
         pace,
         started_at: work.now,
         who: work.actor.name.clone(),

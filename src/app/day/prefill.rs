@@ -9,10 +9,10 @@ use domain::day::{Act, DayState, OfTask, Progress};
 use domain::slots::Slot;
 use domain::time::Moment;
 use domain::units::Pet;
-use domain::words::Outcome;
+use domain::words::{Outcome, SlotState};
 
-/// The fields of the row of each slot that was pressed for; `time_ran_out` is the code of that
-/// kind of cause.
+/// The fields of the row of each slot that was pressed for, and once the crew is inside also of each
+/// set one that nobody started; `time_ran_out` is the code of that kind of cause.
 pub fn prefilled(
     presses: &[domain::day::Press],
     slots: &[Slot],
@@ -25,7 +25,12 @@ pub fn prefilled(
     let state = DayState::of(presses, &seats);
     let of = |slot: &Slot| {
         let task = state.tasks.get(&slot.code.0)?;
-        Some((slot.code.0.clone(), cells(task, slot, time_ran_out)?))
+        let left = state.inside.is_some() && slot.state != SlotState::Pencilled;
+        let mut task = *task;
+        if left && task.progress == Progress::Planned {
+            task.progress = Progress::Dropped;
+        }
+        Some((slot.code.0.clone(), cells(&task, slot, time_ran_out)?))
     };
     slots.iter().filter_map(of).collect()
 }

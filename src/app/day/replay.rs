@@ -73,8 +73,8 @@ pub async fn replay(db: &mut SqliteConnection) -> Result<Replay, Failure> {
     Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
 }
 
-/// The slots that were set at launch and have an answer, each with its worksite and whether it was
-/// reached.
+/// The slots that have an answer, each with its worksite and whether it was reached: those that were
+/// tried, not reached, or given up on the day. What was taken off before launch has none.
 async fn answered(
     db: &mut SqliteConnection,
     code: &ExcursionCode,

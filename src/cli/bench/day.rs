@@ -69,6 +69,8 @@ pub async fn run(call: &Day) -> Result<(), Failed> {
             "watching": watched.people,
             "watching_ms_median": watched.state.within(0.5),
             "watching_board_ms_median": watched.board.within(0.5),
+            "press_to_board_ms_median": watched.fresh.within(0.5),
+            "press_to_board_ms_p99": watched.fresh.within(0.99),
             "watching_share_of_a_core": watched.share(),
         });
         println!("{said}");
@@ -85,6 +87,11 @@ pub async fn run(call: &Day) -> Result<(), Failed> {
         LATENESSES.len(),
         cards.within(0.5),
         cards.within(1.0)
+    );
+    println!(
+        "press to page over the router, the demo's next excursion: {:.1} ms, p99 {:.1} ms",
+        watched.fresh.within(0.5),
+        watched.fresh.within(0.99)
     );
     println!(
         "{} people watching between events: {:.1} % of a core ({:.2} ms a question, {:.1} ms a board)",

@@ -112,7 +112,8 @@ impl Crew {
         }
     }
 
-    /// Work under way goes on to its end, or to its stopping point, which may have passed.
+    /// Work under way goes on to its end, or to its stopping point; where that has passed, to its end:
+    /// between the two it may not be left.
     pub fn go_on<W>(
         &mut self,
         day: &Day<W>,
@@ -125,10 +126,12 @@ impl Crew {
         };
         let taken = narrow(day.taken(at, since, day.now));
         let (start, now) = (narrow(since), narrow(day.now));
-        let mut end = work.map(|work| start + (work * share).max(taken));
+        let minutes =
+            |work: f32| if work * share >= taken { work * share } else { work.max(taken) };
+        let mut end = work.map(|work| start + minutes(work));
         if task.stop.pauses() {
             for (end, work) in end.iter_mut().zip(work) {
-                let minutes = f64::from((work * share).max(taken));
+                let minutes = f64::from(minutes(*work));
                 *end = narrow(day.frame.schedule(&task.stop, since, minutes).end).max(now);
             }
         }

@@ -125,7 +125,8 @@ impl<W> Day<'_, W> {
     fn can_go(&self, task: usize) -> bool {
         let mut needs = self.needs.iter().filter(|(_, then)| *then == task);
         needs.all(|&(first, _)| match self.tasks[first].progress {
-            Progress::Planned | Progress::Running { .. } => true,
+            Progress::Running { .. } => true,
+            Progress::Planned => first != task && self.can_go(first),
             Progress::Ended { outcome, .. } => outcome == Ended::Done,
             Progress::Dropped => false,
         })

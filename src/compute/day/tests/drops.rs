@@ -2,7 +2,7 @@
 
 use serde::Deserialize;
 
-use super::super::Choice;
+use super::super::{Choice, DropSet};
 use super::made::{Given, cases, outlook};
 
 #[derive(Deserialize)]
@@ -19,11 +19,13 @@ fn the_same_is_dropped_that_every_choice_tried_shows_to_be_best() {
     // which says how a point follows from the draws.
     let all: Vec<Case> = cases(include_str!("../../../../tests/reference/drops.json"));
     assert_eq!(all.len(), 500);
-    let (mut sure, mut wrong) = (0, Vec::new());
+    let (mut sure, mut keeps, mut wrong) = (0, 0, Vec::new());
     for (at, case) in all.iter().enumerate() {
         let made = case.given.made(&case.given.progress);
-        let set = outlook(&case.given, &made, case.given.now).best_drops(0.8);
+        let set =
+            outlook(&case.given, &made, (case.given.now, case.given.egress_ended)).best_drops(0.8);
         assert!(set.as_ref().is_none_or(|set| set.proven));
+        keeps += usize::from(set.as_ref().is_some_and(DropSet::keeps_all));
         let worded = set.map(|set| {
             let word = |(task, choice): &(usize, Choice)| match choice {
                 Choice::Keep => format!("{task}k"),
@@ -41,6 +43,7 @@ fn the_same_is_dropped_that_every_choice_tried_shows_to_be_best() {
         "{sure} of 500 have one best choice; {} differ from all that may be best",
         wrong.len()
     );
-    assert!(sure > 400, "{sure}");
+    println!("{keeps} keep everything");
+    assert!(sure > 440 && keeps > 50, "{sure}, {keeps}");
     assert!(wrong.is_empty(), "{} of 500\n{}", wrong.len(), wrong.join("\n"));
 }

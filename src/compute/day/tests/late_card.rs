@@ -97,6 +97,98 @@ fn a_late_end_leaves_the_other_seat_where_it_was_planned_to_be() {
 }
 
 #[test]
+fn twelve_tasks_with_stopping_points_everywhere_are_tried_to_the_end() {
+    for seed in 0..3 {
+        let made = load::day(12, 2, seed);
+        let mut tasks = made.before();
+        for task in &mut tasks {
+            task.stopping_share = Some(0.5);
+            task.must_do = false;
+        }
+        for late in [0.0, 90.0] {
+            let day = made.day(&tasks, 0.0);
+            let cell = late_card(&day, Milestone::Egress, late, 0.8).unwrap();
+            assert!(cell.drops.is_some_and(|drops| drops.proven), "seed {seed}, {late} min late");
+        }
+    }
+}
+
+#[test]
+fn a_cell_of_a_task_is_the_best_of_all_choices_in_its_state() {
+    // Every choice of what is left, each in all draws, without leaving any out.
+    let made = load::day(6, 2, 5);
+    let tasks = made.before();
+    let day = made.day(&tasks, 0.0);
+    let rows = milestones(&day).unwrap();
+    let mut cut = 0;
+    for (milestone, planned) in rows {
+        let Milestone::Task(task) = milestone else { continue };
+        for late in [0.0, 45.0, 90.0] {
+            let cell = late_card(&day, milestone, late, 0.8).unwrap();
+            assert!((cell.at - planned - late).abs() < 1e-6, "{task} {late}");
+            let Some(found) = &cell.drops else { continue };
+            let state = in_state(&day, &tasks, (task, late, cell.at));
+            let then =
+                Day { tasks: &state, now: cell.at, egress_ended: Some(30.0), learns: false, ..day };
+            let best = best_of_all(&Outlook::of(then));
+            assert!((found.value - best).abs() < 1e-9, "{task} {late}: {} {best}", found.value);
+            cut += usize::from(!found.keeps_all());
+        }
+    }
+    assert!(cut >= 3, "only {cut} cells drop or shorten anything");
+}
+
+/// The tasks as they are when one of them ends late and the others go as planned, beside it or later.
+fn in_state(day: &Day<load::Line>, tasks: &[Task], (late, by, at): (usize, f64, f64)) -> Vec<Task> {
+    let planned = as_planned(day).unwrap();
+    let own: Vec<usize> = tasks[late].stop.lanes.each().collect();
+    let mut state = tasks.to_vec();
+    for (place, task) in state.iter_mut().enumerate() {
+        let (start, end) = planned[place];
+        let waits = place > late && own.iter().any(|lane| task.stop.lanes.has(*lane));
+        let end = if place == late { end + by } else { end };
+        task.progress = match (start, end) {
+            _ if waits => Progress::Planned,
+            (start, end) if end <= at + 1e-6 => {
+                Progress::Ended { start, end, outcome: super::super::Ended::Done }
+            }
+            (start, _) if start < at - 1e-6 => Progress::Running { since: start },
+            _ => Progress::Planned,
+        };
+    }
+    state
+}
+
+/// The most value that any choice keeps with eight in ten.
+fn best_of_all(outlook: &Outlook<load::Line>) -> f64 {
+    use super::super::Choice::{Drop, Keep, Shorten};
+    let day = outlook.day();
+    let left: Vec<usize> = day.running().chain(day.planned()).collect();
+    let mut best = 0.0_f64;
+    for mut number in 0..3_usize.pow(u32::try_from(left.len()).unwrap()) {
+        let mut choices = Vec::new();
+        for &task in &left {
+            choices.push((task, [Keep, Shorten, Drop][number % 3]));
+            number /= 3;
+        }
+        let may = choices.iter().all(|&(task, choice)| {
+            let it = &day.tasks[task];
+            let running = matches!(it.progress, Progress::Running { .. });
+            match choice {
+                Keep => true,
+                Shorten => !it.must_do && it.stopping_share.is_some(),
+                Drop => !it.must_do && !running,
+            }
+        });
+        if may {
+            let set = outlook.with_choices(choices).unwrap();
+            best = if set.chance >= 0.8 { best.max(set.value) } else { best };
+        }
+    }
+    best
+}
+
+#[test]
 fn later_never_keeps_more_and_a_must_do_task_is_kept_whole() {
     for seed in 0..6 {
         let made = load::day(8, 2, seed);

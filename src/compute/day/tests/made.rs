@@ -2,7 +2,7 @@
 
 use serde::Deserialize;
 
-use super::super::{Day, Ended, Minutes, Outlook, Progress, Task, Ways};
+use super::super::{Day, Ended, Minutes, Outlook, Progress, Task, Then, Ways};
 use crate::lighting::Stretch;
 use crate::three_point::ThreePoint;
 use crate::timeline::{Frame, Lanes, Light, SiteMinutes, Stop, Variation, Windows};
@@ -18,9 +18,13 @@ pub struct Given {
     log_sd: LogSd,
     pub stops: Vec<GivenTask>,
     needs: Vec<(usize, usize)>,
+    waits: Vec<(usize, usize)>,
+    nights: Vec<(f64, f64)>,
+    pub egress_ended: Option<f64>,
     days: Vec<(f64, f64)>,
     arm: Vec<(f64, f64)>,
     pub limit: f64,
+    /// Of a state of a day.
     #[serde(default)]
     pub now: f64,
     #[serde(default)]
@@ -48,6 +52,15 @@ pub struct GivenTask {
     pauses: bool,
     until: Option<f64>,
     short: Option<f64>,
+    then: Option<GivenThen>,
+}
+
+/// A fallback: given up after the trigger's minutes with that chance.
+#[derive(Debug, Deserialize)]
+struct GivenThen {
+    trigger: f64,
+    chance: f64,
+    work: [f64; 3],
 }
 
 /// A word, and the minutes that belong to it.
@@ -56,7 +69,7 @@ pub struct GivenTask {
 pub enum GivenProgress {
     Planned([String; 1]),
     Running((String, f64)),
-    Ended((String, f64, f64)),
+    Ended((String, f64, f64, String)),
 }
 
 /// What `Day` borrows.
@@ -78,13 +91,20 @@ impl Ways for Matrix {
 impl GivenProgress {
     fn of(&self) -> Progress {
         match self {
+            Self::Planned([word]) if word == "dropped" => Progress::Dropped,
             Self::Planned([word]) => {
                 assert_eq!(word, "planned");
                 Progress::Planned
             }
             Self::Running((_, since)) => Progress::Running { since: *since },
-            Self::Ended((_, start, end)) => {
-                Progress::Ended { start: *start, end: *end, outcome: Ended::Done }
+            Self::Ended((_, start, end, how)) => {
+                let outcome = match how.as_str() {
+                    "done" => Ended::Done,
+                    "part" => Ended::AtStoppingPoint,
+                    "not" => Ended::NotCompleted,
+                    other => panic!("no such end: {other}"),
+                };
+                Progress::Ended { start: *start, end: *end, outcome }
             }
         }
     }
@@ -94,18 +114,28 @@ impl Given {
     pub fn made(&self, progress: &[GivenProgress]) -> Made {
         let stretch = |&(from, until): &(f64, f64)| Stretch { from, until };
         let tasks = self.stops.iter().enumerate().map(|(at, stop)| {
-            let [a, m, b] = stop.work;
-            let work = ThreePoint::new(a, m, b).unwrap().part(1.0);
+            let spread = |[a, m, b]: [f64; 3]| ThreePoint::new(a, m, b).unwrap().part(1.0);
+            let work = spread(stop.work);
+            let then = stop.then.iter().map(|then| Then {
+                trigger: then.trigger,
+                chance: then.chance,
+                work: spread(then.work),
+            });
+            let then: Vec<Then> = then.collect();
             let lanes = stop.lanes.iter().fold(Lanes::default(), |lanes, lane| lanes.and(*lane));
             Task {
                 stop: Stop {
                     arm: stop.arm,
-                    light: if stop.light == "day" { Light::Day } else { Light::Any },
+                    light: match stop.light.as_str() {
+                        "day" => Light::Day,
+                        "night" => Light::Night,
+                        _ => Light::Any,
+                    },
                     pauses: stop.pauses,
                     until: stop.until.unwrap_or(f64::INFINITY),
                     ..Stop::plain(stop.site, lanes, work)
                 },
-                minutes: Minutes::of(work),
+                minutes: Minutes::with_fallbacks(work, &then),
                 must_do: stop.must,
                 value: stop.value,
                 stopping_share: stop.short,
@@ -123,13 +153,18 @@ impl Given {
             windows: Windows {
                 arm: self.arm.iter().map(stretch).collect(),
                 days: self.days.iter().map(stretch).collect(),
-                nights: Vec::new(),
+                nights: self.nights.iter().map(stretch).collect(),
             },
             ways: Matrix(self.travel.clone()),
         }
     }
 
-    pub fn day<'a>(&'a self, made: &'a Made, now: f64) -> Day<'a, Matrix> {
+    pub fn day<'a>(
+        &'a self,
+        made: &'a Made,
+        now: f64,
+        egress_ended: Option<f64>,
+    ) -> Day<'a, Matrix> {
         Day {
             frame: Frame {
                 lanes: self.lanes,
@@ -150,18 +185,22 @@ impl Given {
             },
             tasks: &made.tasks,
             needs: &self.needs,
-            waits: &[],
+            waits: &self.waits,
             ways: &made.ways,
             now,
-            egress_ended: None,
+            egress_ended,
             learns: true,
         }
     }
 }
 
 /// Everything of an excursion that the reference file has an answer for.
-pub fn outlook<'a>(given: &'a Given, made: &'a Made, now: f64) -> Outlook<'a, Matrix> {
-    Outlook::of(given.day(made, now))
+pub fn outlook<'a>(
+    given: &'a Given,
+    made: &'a Made,
+    (now, egress_ended): (f64, Option<f64>),
+) -> Outlook<'a, Matrix> {
+    Outlook::of(given.day(made, now, egress_ended))
 }
 
 #[derive(Deserialize)]

@@ -1,7 +1,9 @@
 //! The day against an independent simulator, and its own laws.
 
+mod aids;
 mod crew_day;
 mod drops;
+mod get_aheads;
 mod late_card;
 mod made;
 mod minutes;

@@ -12,8 +12,6 @@ const SCALE: f64 = 2.0;
 const LEFT: f64 = 60.0;
 const WIDE: f64 = 116.0;
 const STEP: f64 = 128.0;
-/// A chance below which a task is at risk.
-const AT_RISK: f64 = 0.8;
 
 /// The drawing; none where nothing could be worked out.
 pub(super) fn lanes(there: &Day, answers: &Answers) -> Option<Drawing> {
@@ -109,7 +107,7 @@ pub(super) fn lanes(there: &Day, answers: &Answers) -> Option<Drawing> {
                 }
                 Progress::Planned => {
                     let Some(rest) = left_over else { continue };
-                    let risk = rest.reached < AT_RISK;
+                    let risk = rest.reached < answers.bound;
                     let class = if risk { "risk-block" } else { "left-block" };
                     block(&mut out, class, rest.start_p50, rest.end_p50);
                     let more = format!("{}–{}", whole(rest.start_p50), whole(rest.end_p50));
@@ -161,7 +159,7 @@ fn words(there: &Day, answers: &Answers) -> String {
             Progress::Dropped => format!("{code} dropped"),
             Progress::Planned => match rest.tasks.iter().find(|left| left.task == at) {
                 Some(left) => {
-                    let risk = if left.reached < AT_RISK { ", at risk" } else { "" };
+                    let risk = if left.reached < answers.bound { ", at risk" } else { "" };
                     let (from, until) = (whole(left.start_p50), whole(left.end_p50));
                     format!("{seats} {code} {from} to {until}{risk}")
                 }

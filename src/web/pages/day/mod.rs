@@ -1,9 +1,10 @@
 //! The day of an excursion: its board, practice runs of it, and the late card.
 //!
 //! Pages ask every two seconds for the number of the last press, a few bytes, and load the board
-//! again where it has moved: no connection is held open, so a proxy that closes idle ones, a phone
-//! that sleeps and the limit on the time of a request need no care of their own. Without scripts a
-//! page asks by itself every half minute, and every button is a form.
+//! again where it has moved: no connection is held open, so a proxy that closes idle ones and the
+//! limit on the time of a request need no care of their own. Each answer has the server's time, by
+//! which a page that slept sets its clock. Without scripts a page asks by itself every half minute,
+//! and every button is a form.
 
 use axum::Json;
 use axum::extract::State;
@@ -194,7 +195,7 @@ fn said_or<T>(read: Result<T, String>, field: &str, wrong: &mut Vec<FieldError>)
     }
 }
 
-/// The number of the last press, and the minute that the board shows.
+/// The number of the last press, the minute that the board shows, and the time here.
 pub(crate) async fn state(
     State(app): State<App>,
     viewer: Viewer,
@@ -211,8 +212,13 @@ async fn how_far(
 ) -> Result<Response, PageError> {
     let mut db = app.reader().await?;
     let there = day::read(&mut db, code, run, viewer.now()).await?;
-    let pet = there.pet.map(|pet| pet.0);
-    Ok(Json(serde_json::json!({ "number": there.number, "pet": pet })).into_response())
+    let told = serde_json::json!({
+        "number": there.number,
+        "pet": there.pet.map(|pet| pet.0),
+        "last": there.state.last_pet.map(|pet| pet.0),
+        "now": viewer.now().0,
+    });
+    Ok(Json(told).into_response())
 }
 
 #[cfg(test)]

@@ -14,6 +14,7 @@ use crate::visitor::Viewer;
 use app::work::Work;
 use app::{App, day};
 use domain::cells::Cells;
+use domain::roles::{Action, may};
 use store::findings;
 
 /// Begins a practice run and leads to its board.
@@ -25,7 +26,10 @@ pub(crate) async fn begin(
 ) -> Result<Done, PageError> {
     let mut work = Work::begin(&app, &viewer.actor, fields.key().as_ref()).await?;
     let pace = fields.get("pace").parse().unwrap_or(0);
-    let run = day::begin_practice(&mut work, &code, pace).await?;
+    let typed = fields.get("day").trim();
+    // What is no number is the number of no day.
+    let again = (!typed.is_empty()).then(|| typed.parse().unwrap_or(day::DAYS));
+    let run = day::begin_practice(&mut work, &code, pace, again).await?;
     let there = work.finish(address(&code, Some(&run.code))).await?;
     Ok(Done::to(there))
 }
@@ -83,6 +87,7 @@ pub(crate) struct PracticePage {
     page: PageFrame,
     code: String,
     board: String,
+    may_press: bool,
     rows: Vec<PracticeRow>,
 }
 
@@ -128,6 +133,7 @@ pub(crate) async fn debrief(
     Ok(Page(PracticePage {
         rows: rows.collect(),
         board: address(&code, Some(&run)),
+        may_press: may(viewer.actor.role, Action::PressOnTheDay),
         page: viewer.frame(format!("Practice debrief of {code}"), Nav::Flights),
         code,
     }))

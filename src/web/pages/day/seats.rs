@@ -19,8 +19,11 @@ pub(super) struct SeatView {
     pub fallback: Option<FallbackView>,
     /// The slot that is under way.
     pub running: Option<Pressed>,
-    /// The slot that comes next.
+    /// The slot that comes next, and those after it, which may be begun before it.
     pub next_slot: Option<Pressed>,
+    pub others: Vec<Pressed>,
+    /// A slot that the seat has left for another, without a press for how it ended, and its PET.
+    pub unsaid: Option<(Pressed, String)>,
     pub last: Option<Last>,
 }
 
@@ -60,8 +63,6 @@ pub(super) struct Last {
     pub key: String,
 }
 
-/// A chance below which a task is at risk.
-const AT_RISK: f64 = 0.8;
 /// Less than this is on time.
 const ON_TIME: f64 = 1.0;
 
@@ -112,7 +113,7 @@ fn one(there: &Day, answers: &Answers, number: u8) -> SeatView {
         at: rest(at).map_or_else(|| "–".to_owned(), |left| whole(left.start_p50).to_string()),
         planned: planned_start(answers, at),
         must: task.slot.must_do,
-        at_risk: rest(at).is_some_and(|left| left.reached < AT_RISK),
+        at_risk: rest(at).is_some_and(|left| left.reached < answers.bound),
     };
     let now = match (running, planned.first()) {
         (Some((at, task)), _) => under_way(there, answers, (at, task), rest(at), &with(task)),
@@ -135,6 +136,13 @@ fn one(there: &Day, answers: &Answers, number: u8) -> SeatView {
         has_stopping_point: task.slot.stopping_point.is_some()
             || task.slot.stopping_share.is_some(),
     };
+    let unsaid = own.iter().rev().find_map(|(_, task)| match task.now.progress {
+        Progress::Ended { end, outcome: None, .. } => Some((pressed(task), end.to_string())),
+        Progress::Planned
+        | Progress::Running { .. }
+        | Progress::Ended { .. }
+        | Progress::Dropped => None,
+    });
     let slots: Vec<_> = own.iter().map(|(_, task)| task.slot.code.0.clone()).collect();
     let last = there.state.last_press(&slots).map(|press| {
         let task = press
@@ -156,6 +164,8 @@ fn one(there: &Day, answers: &Answers, number: u8) -> SeatView {
         next: planned.iter().take(2).map(|(at, task)| line((*at, task))).collect(),
         fallback: running.and_then(|(at, task)| fallback(answers, at, task)),
         running: running.map(|(_, task)| pressed(task)),
+        others: planned.iter().skip(1).map(|(_, task)| pressed(task)).collect(),
+        unsaid,
         next_slot: if running.is_some() { None } else { planned.first().map(|(_, t)| pressed(t)) },
         last,
     }

@@ -85,8 +85,6 @@ pub(super) struct LogRow {
 }
 
 const WIDE: f64 = 144.0;
-/// A chance below which a task is at risk.
-const AT_RISK: f64 = 0.8;
 
 fn wide(chance: f64) -> i64 {
     whole(chance * WIDE).0
@@ -143,9 +141,14 @@ pub(super) fn best(there: &Day, answers: &Answers) -> (String, Vec<(String, Stri
     if best.keeps_all() {
         return (format!("Keep all: {} inside the limit.", per_cent(best.chance)), Vec::new());
     }
+    // A search that was stopped has not shown that there is no better one.
+    let found = if best.proven { "" } else { " (best found; not every choice was tried)" };
     let words = crate::page::capital(&named(there, best));
-    let words =
-        format!("{words}: {} → {} inside the limit.", per_cent(rest.chance), per_cent(best.chance));
+    let words = format!(
+        "{words}{found}: {} → {} inside the limit.",
+        per_cent(rest.chance),
+        per_cent(best.chance)
+    );
     let press = |at: usize| {
         let slot = &there.tasks[at].slot;
         (slot.task.as_str().to_owned(), format!("{} {}", Act::Dropped, slot.code.0))
@@ -182,7 +185,7 @@ pub(super) fn rest(there: &Day, answers: &Answers) -> Vec<RestRow> {
             title: on_board.title.clone(),
             must: on_board.slot.must_do,
             running,
-            at_risk: !running && left.reached < AT_RISK,
+            at_risk: !running && left.reached < answers.bound,
             seats: on_board.slot.seats.names(),
             times: format!("{}–{}", whole(left.start_p50), whole(left.end_p50)),
             minutes: format!("{} · {}", clock(left.minutes_p50), clock(left.minutes_p80)),
@@ -308,7 +311,7 @@ pub(super) fn windows(there: &Day, answers: &Answers) -> Vec<WindowView> {
         until: row.until.map_or_else(|| "–".to_owned(), |until| whole(until).to_string()),
         missed: per_cent(row.missed),
         verdict: match row.missed {
-            missed if missed <= 1.0 - AT_RISK => Met,
+            missed if missed <= 1.0 - answers.bound => Met,
             missed if missed <= 0.5 => Tight,
             _ => NotMet,
         },

@@ -15,9 +15,10 @@ use crate::failure::PageError;
 use crate::frame::{Nav, PageFrame};
 use crate::linked::{Piece, of_parts};
 use crate::visitor::Viewer;
-use app::day::{Answers, Day};
+use app::day::{Answers, Called, Day};
 use compute::fit::per_cent;
 use domain::codes::TaskCode;
+use domain::day::Act;
 use domain::roles::{Action, may};
 use domain::words::ExcursionState;
 use store::day::runs_of;
@@ -32,6 +33,8 @@ pub(crate) struct BoardPage {
     day: Option<domain::time::Day>,
     /// Where presses go.
     address: String,
+    /// Who is signed in: presses that wait are those of one account.
+    account: String,
     practice: Option<PracticeView>,
     /// Practice runs that others can join.
     runs: Vec<(String, String)>,
@@ -63,6 +66,8 @@ pub(crate) struct BoardPage {
 
 struct PracticeView {
     pace: i64,
+    /// The number of its day: the same number is the same day again.
+    number: i64,
     who: String,
 }
 
@@ -72,6 +77,8 @@ struct Clock {
     /// For the script: when egress began, in milliseconds, and how fast minutes pass.
     egress_ms: i64,
     now_ms: i64,
+    /// The latest minute of a press: PET is never shown before it.
+    last: i64,
     pace: i64,
     egress: String,
     utc: String,
@@ -113,12 +120,14 @@ pub(super) async fn page(
     let (best, best_drops) = sections::best(&there, &answers);
     Ok(BoardPage {
         address: address(&code, run),
+        account: viewer.actor.name.clone(),
         flight: there.excursion.flight.as_ref().map(|flight| flight.as_str().to_owned()),
         day: there.excursion.day,
-        practice: there
-            .run
-            .as_ref()
-            .map(|run| PracticeView { pace: run.pace, who: run.who.clone() }),
+        practice: there.run.as_ref().map(|run| PracticeView {
+            pace: run.pace,
+            number: run.seed,
+            who: run.who.clone(),
+        }),
         runs: runs
             .into_iter()
             .map(|run| {
@@ -173,6 +182,7 @@ fn clock(viewer: &Viewer, there: &Day, limit: f64) -> Clock {
         pet: pet.map_or_else(|| "–:––".to_owned(), |pet| pet.to_string()),
         egress_ms: egress.map_or(0, |at| at.0),
         now_ms: viewer.now().0,
+        last: there.state.last_pet.map_or(0, |pet| pet.0),
         pace: there.run.as_ref().map_or(1, |run| run.pace),
         egress: egress.map_or_else(String::new, domain::time::Moment::to_the_minute),
         inside: there.state.inside.map_or_else(String::new, |pet| pet.to_string()),
@@ -223,19 +233,30 @@ fn lead(there: &Day, answers: &Answers) -> Vec<String> {
 
 fn calls(there: &Day, answers: &Answers) -> Vec<CallView> {
     let view = |call: &app::day::Call| {
-        let task = &there.tasks[call.task];
-        let code = task.slot.task.as_str();
-        let (words, act, button) = if call.ended {
-            (format!("{code} is done"), domain::day::Act::Done, format!("Done {code}"))
-        } else {
-            (format!("ready to start {code}"), domain::day::Act::Started, format!("Started {code}"))
+        let pet = call.pet.to_string();
+        let (at, said, act, done) = match call.what {
+            Called::Ended(at) => (at, "is done", Act::Done, "Done"),
+            Called::Ready(at) => (at, "ready to start", Act::Started, "Started"),
+            Called::Inside => {
+                return CallView {
+                    seats: domain::cells::Cell::show(&there.excursion.seats),
+                    words: format!("we are inside, PET {pet}"),
+                    press: Act::Inside.word().to_owned(),
+                    button: "Crew is inside".to_owned(),
+                    pet,
+                };
+            }
         };
+        let task = &there.tasks[at];
+        let code = task.slot.task.as_str();
+        let words =
+            if act == Act::Done { format!("{code} {said}") } else { format!("{said} {code}") };
         CallView {
             seats: task.slot.seats.names(),
-            words: format!("{words}, PET {}", call.pet),
+            words: format!("{words}, PET {pet}"),
             press: format!("{act} {}", task.slot.code.0),
-            pet: call.pet.to_string(),
-            button,
+            button: format!("{done} {code}"),
+            pet,
         }
     };
     answers.calls.iter().map(view).collect()

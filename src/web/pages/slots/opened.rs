@@ -12,6 +12,7 @@ use crate::pages::how::How;
 use crate::pages::worth::{self, OpeningLine};
 use crate::visitor::Viewer;
 use app::Failure;
+use app::day::{at_launch, at_launch_with};
 use app::fit::{Board, Judged, openings};
 use compute::fit::{Ask, Guard, Place, Room, Standing, margin, per_cent, pet, room, room_words};
 use domain::cells::Cell as _;
@@ -35,6 +36,8 @@ pub(crate) struct Opened {
     pub verdict: SlotVerdict,
     pub held: Option<Held>,
     pub place: Vec<Piece>,
+    /// The chance that it is reached here, and how many of the set tasks are then expected to be.
+    pub reached: Option<Reached>,
     /// Its value as a sum, and what that is here.
     pub value: Vec<Piece>,
     pub worth: String,
@@ -83,6 +86,14 @@ pub(crate) struct Elsewhere {
     pub fields: Vec<FieldView>,
     /// A set slot stays set, so what stands against it here is waived by name.
     pub waiver: Option<WaiverView>,
+}
+
+/// The chance of a task to be reached, as words.
+pub(crate) struct Reached {
+    pub chance: String,
+    /// It is not set here: the chance is that of its best place.
+    pub if_set: bool,
+    pub expected: String,
 }
 
 impl Opened {
@@ -218,6 +229,7 @@ impl Panel<'_> {
                 waived: waived(slot),
             }),
             place: self.place(at),
+            reached: self.reached(task_at, at, here),
             gates: gates::lines(self.judged),
             how: How::of(&self.board.constants),
             by: approach_words(self.judged.approach.as_ref()),
@@ -265,6 +277,21 @@ impl Panel<'_> {
             per_cent(place.chance),
         )));
         pieces
+    }
+
+    /// By the draws of the board before the day.
+    fn reached(&self, task: usize, at: usize, here: Option<&Slot>) -> Option<Reached> {
+        let set = here.filter(|slot| slot.state == SlotState::Set);
+        let (launch, chance) = match set {
+            Some(slot) => {
+                let launch = at_launch(self.board, at)?;
+                let chance = launch.reached.get(&slot.code.0).copied()?;
+                (launch, chance)
+            }
+            None => at_launch_with(self.board, at, task, self.judged)?,
+        };
+        let expected = format!("{:.1} of {}", launch.expected, launch.of);
+        Some(Reached { chance: per_cent(chance), if_set: set.is_none(), expected })
     }
 
     fn seats_of(&self, place: &Place) -> Vec<String> {

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use super::drawn::TimedPlan;
+use app::day::{AtLaunch, at_launch};
 use app::fit::{self, Board, Judged};
 use app::{Failure, Reader};
 use compute::fit::{Ask, Matrix, matrix_where};
@@ -14,6 +15,8 @@ pub(super) struct PlanCalculation {
     /// Where the excursion stands on the board.
     pub column: Option<usize>,
     pub plan: Option<TimedPlan>,
+    /// The set tasks before the day, as its board has them.
+    pub launch: Option<AtLaunch>,
     /// Every task of the board on this excursion.
     pub matrix: Matrix,
     /// Each slot of it.
@@ -45,10 +48,11 @@ impl PlanCalculation {
             let cells: Vec<_> = here.iter().map(|slot| (&slot.task, &slot.excursion)).collect();
             let judged = board.judge_each(&cells, &Ask::default());
             let plan = column.map(|at| TimedPlan::of(&board, at));
+            let launch = column.and_then(|at| at_launch(&board, at));
             let (snapshot, constants) = (&board.snapshot, &board.constants);
             let matrix =
                 matrix_where(snapshot, constants, |_, excursion| Some(excursion) == column);
-            Self { board, column, plan, matrix, judged }
+            Self { board, column, plan, launch, matrix, judged }
         };
         Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
     }

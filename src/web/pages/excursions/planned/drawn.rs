@@ -90,11 +90,6 @@ impl TimedPlan {
         self.places.iter().position(|at| *at == place)
     }
 
-    /// The place of a set slot among the set ones.
-    pub fn set_stop(&self, place: usize) -> Option<usize> {
-        self.set_only.slots.iter().position(|slot| *slot == place)
-    }
-
     /// When a slot is worked; the place is that among all slots that stand here.
     pub fn slot(&self, place: usize) -> Option<compute::fit::PlannedSlot> {
         let timed = self.stop(place)?;

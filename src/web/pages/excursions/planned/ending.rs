@@ -2,9 +2,11 @@
 
 use super::drawn::{SEED, TimedPlan};
 use crate::pages::how::How;
+use app::day::AtLaunch;
 use app::fit::Board;
 use compute::fit::{Timing, per_cent, pet, room_words};
 use compute::timeline::Sampled;
+use domain::slots::Slot;
 use domain::words::SlotState;
 
 fn to_a_tenth(chance: f64) -> String {
@@ -43,7 +45,7 @@ pub(super) fn facts(plan: &TimedPlan) -> Vec<(&'static str, String)> {
 
 /// What the headline promises: “Ends inside its limit: 97 %, if every task succeeds; tasks may stop
 /// early. 3:50 left, set tasks only · 1:16 with 4 pencilled, at P80.”
-pub(super) fn sentence(plan: &TimedPlan) -> String {
+pub(super) fn sentence(plan: &TimedPlan, launch: Option<&AtLaunch>) -> String {
     if plan.set_only.timing.is_none() && plan.ending().is_none() {
         return String::new();
     }
@@ -55,23 +57,21 @@ pub(super) fn sentence(plan: &TimedPlan) -> String {
             )
         },
     );
-    let expected = expected(plan).unwrap_or_default();
+    let expected = launch.map_or_else(String::new, |launch| {
+        format!(" {:.1} of {} set tasks are expected to be reached.", launch.expected, launch.of)
+    });
     format!("{chance} At P80: {}.{expected}", room_words(&plan.room))
 }
 
-/// How many of the set tasks are expected to be reached: the sum of their chances.
-fn expected(plan: &TimedPlan) -> Option<String> {
-    let sampled = plan.set_sampled.as_ref()?;
-    let count = plan.set_only.slots.len();
-    let chances = (0..count).map(|stop| sampled.chance_to_reach(stop));
-    let sum: f64 = chances.collect::<Option<Vec<f64>>>()?.iter().sum();
-    (count > 0).then(|| format!(" {sum:.1} of {count} set tasks are expected to be reached."))
-}
-
-/// The chance that a slot is reached; `place` is that among all slots that stand here.
-pub(super) fn chance_to_reach(plan: &TimedPlan, place: usize, state: SlotState) -> Option<String> {
-    let chance = match state {
-        SlotState::Set => plan.set_sampled.as_ref()?.chance_to_reach(plan.set_stop(place)?),
+/// The chance that a slot is reached; `place` is that among all slots that stand here. That of a set
+/// one is the chance of the board before the day.
+pub(super) fn chance_to_reach(
+    (plan, launch): (&TimedPlan, Option<&AtLaunch>),
+    place: usize,
+    slot: &Slot,
+) -> Option<String> {
+    let chance = match slot.state {
+        SlotState::Set => launch?.reached.get(&slot.code.0).copied(),
         SlotState::Pencilled | SlotState::Flown | SlotState::Withdrawn => {
             plan.sampled.as_ref()?.chance_to_reach(plan.stop(place)?)
         }
@@ -85,8 +85,7 @@ pub(super) fn how(board: &Board, at: usize, plan: &TimedPlan) -> How {
     let share = |sampled: Option<&Sampled>| sampled?.share_by(limit?);
     let said = |which: &str, share: f64| {
         format!(
-            "10,000 draws of the plan {which}, from seed {SEED}: {} ended inside the limit. The \
-             chances that tasks are reached are shares of the same draws.",
+            "10,000 draws of the plan {which}, from seed {SEED}: {} ended inside the limit.",
             to_a_tenth(share)
         )
     };
@@ -94,7 +93,11 @@ pub(super) fn how(board: &Board, at: usize, plan: &TimedPlan) -> How {
     let pencilled = plan.room.pencilled > 0;
     let all = share(plan.sampled.as_ref()).filter(|_| pencilled);
     let all = all.map(|share| said("with the pencilled tasks too", share));
-    How::of(&board.constants).with_draws(set.into_iter().chain(all).collect())
+    let reached = "The chances that set tasks are reached are those of the board of the day before \
+                   egress, from 10,240 draws; those of pencilled ones are shares of the draws above."
+        .to_owned();
+    let draws = set.into_iter().chain(all).chain([reached]);
+    How::of(&board.constants).with_draws(draws.collect())
 }
 
 /// The chance beside the share of the draws.

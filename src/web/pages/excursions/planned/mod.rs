@@ -28,6 +28,7 @@ use crate::pages::how::How;
 use crate::pages::slots::fields::WaiverView;
 use crate::pages::slots::form::Typed;
 use crate::visitor::Viewer;
+use app::day::AtLaunch;
 use app::outside;
 use app::slots::turned;
 use app::{Failure, Reader};
@@ -203,7 +204,7 @@ async fn made(
     wanted.push(TaskCode::from(new_cells.get("task")));
     wanted.retain(|task| !task.is_blank());
     let calculation = PlanCalculation::seen(db, &wanted, &code).await?;
-    let PlanCalculation { board, column, plan, matrix, judged } = &*calculation;
+    let PlanCalculation { board, column, plan, launch, matrix, judged } = &*calculation;
     let column = *column;
     let here: Vec<Slot> = column.map(|at| board.slots[at].clone()).unwrap_or_default();
 
@@ -232,7 +233,7 @@ async fn made(
             turned: turned.iter().filter(|turned| turned.slot.code == slot.code).count(),
             reached: plan
                 .as_ref()
-                .and_then(|plan| ending::chance_to_reach(plan, place, slot.state)),
+                .and_then(|plan| ending::chance_to_reach((plan, launch.as_ref()), place, slot)),
             placed,
         };
         slots.push((placed.map(|p| p.start), place, slot_view(slot, known, &around)));
@@ -277,7 +278,7 @@ async fn made(
             .of_version(version.map_or(0, |row| row.version))
             .refusing(!summary.is_empty()),
         summary,
-        lead: lead(&slots, plan.as_ref(), &turned),
+        lead: lead(&slots, plan.as_ref().map(|plan| (plan, launch.as_ref())), &turned),
         facts: facts::of(&excursion, true),
         ends,
         unknown: plan
@@ -392,7 +393,11 @@ fn hazards(task: &Task) -> String {
     task.hazards.as_str().trim().to_owned()
 }
 
-fn lead(slots: &[SlotView], plan: Option<&TimedPlan>, turned: &[TurnedView]) -> String {
+fn lead(
+    slots: &[SlotView],
+    plan: Option<(&TimedPlan, Option<&AtLaunch>)>,
+    turned: &[TurnedView],
+) -> String {
     let set = slots.iter().filter(|slot| slot.state == SlotState::Set).count();
     let tasks = |n: usize, word: &str| match n {
         0 => format!("No task is {word}"),
@@ -404,8 +409,8 @@ fn lead(slots: &[SlotView], plan: Option<&TimedPlan>, turned: &[TurnedView]) -> 
         words = format!("{words}, {} pencilled", slots.len() - set);
     }
     words.push('.');
-    if let Some(plan) = plan {
-        words.push_str(&ending::sentence(plan));
+    if let Some((plan, launch)) = plan {
+        words.push_str(&ending::sentence(plan, launch));
     }
     match turned.len() {
         0 => words,
