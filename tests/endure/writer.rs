@@ -127,6 +127,22 @@ impl Writer {
         }
     }
 
+    /// The version of a row of the debrief, on whichever of its pages it stands.
+    fn version_of_row(&mut self, slot: &str) -> Option<String> {
+        let key = format!("-key\" value=\"{slot}\"");
+        for rows in 1.. {
+            let page = self.browser.get(&format!("/excursions/E-36.1/debrief?rows={rows}"))?.body;
+            if let Some((_, row)) = page.split_once(&key) {
+                let version = row.split("-version\" value=\"").nth(1)?;
+                return version.split('"').next().map(str::to_owned);
+            }
+            if !page.contains("rel=\"next\"") {
+                break;
+            }
+        }
+        panic!("{slot} has no row in the debrief")
+    }
+
     /// The next form, or nothing where the service is gone.
     fn next_form(&mut self) -> Option<Sent> {
         let count = self.sent.len();
@@ -164,10 +180,7 @@ impl Writer {
                     (slot_with_result(self.number, number), task_with_result(self.number, number));
                 let words = format!("It did not turn: {tag}.");
                 // The row as it stands, so that nothing of somebody else is overwritten.
-                let page = self.browser.get("/excursions/E-36.1/debrief")?.body;
-                let row = page.split(&format!("-key\" value=\"{slot}\"")).nth(1)?;
-                let version =
-                    row.split("-version\" value=\"").nth(1)?.split('"').next()?.to_owned();
+                let version = self.version_of_row(&slot)?;
                 let fields = [
                     ("r0-version", &*version),
                     ("r0-minutes", "20"),

@@ -70,7 +70,7 @@ pub(crate) async fn all(
 ) -> Result<Page<AllAffectedPage>, PageError> {
     let (asked, what) = asked(&viewer);
     let page = asked_page(&asked);
-    let mut db = app.reader().await.map_err(Failure::from)?;
+    let mut db = app.reader().await?;
     let total = affected::count(&mut db, what).await.map_err(Failure::from)?;
     let from = (page - 1) * APPROACHES;
     let found = affected::page(&mut db, what, from, APPROACHES).await.map_err(Failure::from)?;
@@ -118,7 +118,7 @@ pub(crate) async fn of_one(
     let (asked, what) = asked(&viewer);
     let approach = read_approach(asked.get("by")).unwrap_or_default();
     let page = asked_page(&asked);
-    let mut db = app.reader().await.map_err(Failure::from)?;
+    let mut db = app.reader().await?;
     let family = FamilyCode::from(code.as_str());
     let some =
         tasks::of_families(&mut db, std::slice::from_ref(&family)).await.map_err(Failure::from)?;

@@ -204,7 +204,7 @@ pub(super) async fn content(
             table.rows.push(vec![
                 titled(&item.task, &tasks),
                 text(&format!("{:.0}", board.values.total(task))),
-                barred(&board, item, own),
+                barred(board, item, own),
                 blank(),
             ]);
         }

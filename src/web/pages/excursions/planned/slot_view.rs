@@ -124,8 +124,8 @@ pub(super) fn slot_view(slot: &Slot, known: SlotFacts, around: &SlotContext) -> 
     let forms = if movable { forms(slot, &gates, known.version, around) } else { Vec::new() };
     let mut met = Vec::new();
     if around.board.slots[around.at].len() > MAX_WHOLE {
-        let is_met = gates.iter().filter(|gate| gate.verdict == GateVerdict::Met);
-        met = is_met.map(|gate| gate.gate.word()).collect();
+        let passed = gates.iter().filter(|gate| gate.verdict == GateVerdict::Met);
+        met = passed.map(|gate| gate.gate.word()).collect();
         gates.retain(|gate| gate.verdict != GateVerdict::Met);
     }
     let placed = known.placed;
