@@ -21,7 +21,7 @@ async fn flown(db: SqlitePool) -> TestApp {
     app
 }
 
-async fn fly(app: &TestApp) {
+pub async fn fly(app: &TestApp) {
     use app::work::Work;
     use app::{Actor, excursions};
     app.wait_until(FLOWN, "lead").await;

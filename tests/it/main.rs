@@ -10,6 +10,7 @@ mod command_line;
 mod constraints;
 mod day;
 mod debrief;
+mod debrief_pages;
 mod documents;
 mod doors;
 mod evidence;

@@ -130,7 +130,7 @@ fn excursion(code: &str, number: u8) -> String {
     )
 }
 
-fn task(code: &str) -> String {
+pub fn task(code: &str) -> String {
     format!(
         "code: {code} | title: Swap cassette {code} | family: F-1 | worksite: W-B \
          | sides: nadir, zenith | class: 3 | optimistic: 20 | likely: 30 | pessimistic: 45 \
@@ -138,7 +138,7 @@ fn task(code: &str) -> String {
     )
 }
 
-fn slot(code: &str, task: &str, seat: &str) -> String {
+pub fn slot(code: &str, task: &str, seat: &str) -> String {
     format!(
         "code: {code} | task: {task} | excursion: E-37.1 | technique: K-1 | side: nadir \
          | seats: {seat} | state: set"
