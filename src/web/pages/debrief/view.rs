@@ -153,8 +153,8 @@ pub(super) struct Asked {
     pub page: i64,
 }
 
-/// Rows on one page: what a crew does in a day.
-const ROWS: usize = 12;
+/// Rows on one page.
+const ROWS: usize = 10;
 
 pub(super) async fn page(
     db: &mut SqliteConnection,
