@@ -7,7 +7,7 @@ use std::sync::Arc;
 use sqlx::SqliteConnection;
 
 use crate::constraints::{self, InForce};
-use crate::fit::{self, Board, Rooms};
+use crate::fit::{self, Board};
 use crate::outside as app_outside;
 use crate::slots::turned::{self, TurnedCheck};
 use crate::work::Work;
@@ -86,7 +86,6 @@ pub struct Attention {
     pub disagreements: Vec<Contradiction>,
     /// Where a task at risk may be set in time, the earliest excursion first.
     pub offers: HashMap<TaskCode, Offer>,
-    pub rooms: Arc<Rooms>,
 }
 
 /// An excursion on which a task at risk has a place in time.
@@ -116,11 +115,10 @@ async fn read(db: &mut Reader, today: Day) -> Result<Attention, Failure> {
     let whole = board.all_at(&at_risk);
     let timed = move || {
         let judged = board.own_cells_and(&whole, |slot| slot.state == SlotState::Set);
-        let rooms = Arc::new(fit::rooms_of(&board));
-        (board, judged, rooms)
+        (board, judged)
     };
     let stopped = |cause| StoreError::Unusable(format!("judging the slots stopped: {cause}"));
-    let (board, judged, rooms) = tokio::task::spawn_blocking(timed).await.map_err(stopped)?;
+    let (board, judged) = tokio::task::spawn_blocking(timed).await.map_err(stopped)?;
     let questioned = questioned(&board, &judged);
     let then = slot_history::gates_of_coming(db).await?;
     let mut stopped = turned::since_set(&board, &judged, &then, |_| true);
@@ -136,7 +134,6 @@ async fn read(db: &mut Reader, today: Day) -> Result<Attention, Failure> {
     near_limit.sort_by_key(|(_, left)| *left);
     Ok(Attention {
         offers: offers(&board, &judged, &at_risk),
-        rooms,
         to_debrief: excursions::to_debrief(db).await?,
         in_danger,
         in_danger_count,

@@ -1,7 +1,12 @@
 //! The order of flights and excursions, for placing what happened.
+//!
+//! A long record has tens of thousands of excursions, and most pages place something among them: the
+//! calendar of the state that was read last is kept for the next page.
 
 use async_recursion::async_recursion as boxed;
 use std::collections::HashMap;
+use std::ops::Deref;
+use std::sync::{Arc, Mutex, PoisonError};
 
 use sqlx::SqliteConnection;
 
@@ -13,12 +18,27 @@ use domain::units::Pet;
 use domain::words::{ExcursionState, FlightState};
 use store::calendar::ExcursionRow;
 use store::flights::FlightRow;
+use store::forms::{self, State};
 use store::history::DeferralRow;
 use store::{calendar, flights};
 
-/// All flights in order, and where each excursion stands in its flight.
+/// One for the whole process, which serves one file.
+static KEPT: Mutex<Option<(State, Calendar)>> = Mutex::new(None);
+
+/// The calendar of one state of the record, shared by all who read it.
 #[derive(Debug, Clone, Default)]
-pub struct Calendar {
+pub struct Calendar(Arc<Order>);
+
+impl Deref for Calendar {
+    type Target = Order;
+    fn deref(&self) -> &Order {
+        &self.0
+    }
+}
+
+/// All flights in order, and where each excursion stands in its flight.
+#[derive(Debug, Default)]
+pub struct Order {
     pub flights: Vec<FlightRow>,
     pub excursions: HashMap<ExcursionCode, OnCalendar>,
     ranks: HashMap<FlightCode, usize>,
@@ -36,6 +56,33 @@ pub struct OnCalendar {
 impl Calendar {
     #[boxed]
     pub async fn load(db: &mut SqliteConnection) -> Result<Self, Failure> {
+        let Some(state) = forms::state_read(db).await? else {
+            return Ok(Self(Arc::new(Order::read(db).await?)));
+        };
+        if let Some(known) = kept(&state) {
+            return Ok(known);
+        }
+        let read = Self(Arc::new(Order::read(db).await?));
+        keep(state, &read);
+        Ok(read)
+    }
+}
+
+fn kept(state: &State) -> Option<Calendar> {
+    let kept = KEPT.lock().unwrap_or_else(PoisonError::into_inner);
+    kept.as_ref().filter(|(known, _)| known == state).map(|(_, calendar)| calendar.clone())
+}
+
+/// Keeps the calendar of a state, unless a newer one of that file is known.
+fn keep(state: State, calendar: &Calendar) {
+    let mut kept = KEPT.lock().unwrap_or_else(PoisonError::into_inner);
+    if kept.as_ref().is_none_or(|(known, _)| !known.is_after(&state)) {
+        *kept = Some((state, calendar.clone()));
+    }
+}
+
+impl Order {
+    async fn read(db: &mut SqliteConnection) -> Result<Self, Failure> {
         let flights = flights::in_order(db).await?;
         let rows = calendar::excursions(db).await?;
         let ranks: HashMap<FlightCode, usize> =
@@ -153,4 +200,25 @@ impl Calendar {
 
 fn whole(rank: usize) -> i64 {
     i64::try_from(rank).unwrap_or(i64::MAX)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_calendar_of_a_state_is_kept_until_a_later_one_is_read() {
+        let state = |file: &str, version| State { file: file.to_owned(), version };
+        let (old, new) = (Calendar::default(), Calendar::default());
+        keep(state("kept", 4), &old);
+        assert!(kept(&state("kept", 4)).is_some_and(|known| Arc::ptr_eq(&known.0, &old.0)));
+        assert!(kept(&state("kept", 5)).is_none(), "a save moved the version");
+        assert!(kept(&state("other", 4)).is_none(), "another file");
+        keep(state("kept", 5), &new);
+        keep(state("kept", 4), &old);
+        assert!(
+            kept(&state("kept", 5)).is_some_and(|known| Arc::ptr_eq(&known.0, &new.0)),
+            "a page that began before the save does not turn it back"
+        );
+    }
 }

@@ -3,12 +3,13 @@
 
 use async_recursion::async_recursion as boxed;
 use std::collections::{BTreeMap, HashMap};
+use std::sync::Arc;
 
 use sqlx::SqliteConnection;
 
-use crate::Failure;
 use crate::calendar::Calendar;
-use crate::fit::Rooms;
+use crate::fit::{self, Rooms};
+use crate::{Failure, Reader};
 use compute::fit::Room;
 use domain::codes::{ExcursionCode, FlightCode, TaskCode};
 use domain::excursions::Excursion;
@@ -16,7 +17,7 @@ use domain::history::Phase;
 use domain::time::Day;
 use domain::units::{Minutes, Share};
 use domain::words::{ExcursionState, FlightState, SlotState};
-use store::campaign::{self, Counted, Needed};
+use store::campaign::{self, Counted, Needed, OfClass};
 use store::excursions::{self, Tally};
 use store::flights::FlightRow;
 
@@ -32,6 +33,8 @@ pub struct Campaign {
     pub burn_up: Vec<Column>,
     /// Coming flights that are not drawn.
     pub more: usize,
+    /// Open tasks by class.
+    pub classes: Vec<OfClass>,
 }
 
 /// One flight.
@@ -89,13 +92,21 @@ pub struct Column {
     pub is_ahead: bool,
 }
 
+/// Read once for all who read the same state of the record.
 #[boxed]
-pub async fn read(db: &mut SqliteConnection, rooms: &Rooms) -> Result<Campaign, Failure> {
+pub async fn seen(db: &mut Reader) -> Result<Arc<Campaign>, Failure> {
+    let place = db.place("");
+    let rooms = fit::rooms(db).await?;
+    let campaign = place.get_or_try_init(|| async { read(db, &rooms).await.map(Arc::new) });
+    campaign.await.cloned()
+}
+
+async fn read(db: &mut SqliteConnection, rooms: &Rooms) -> Result<Campaign, Failure> {
     let calendar = Calendar::load(db).await?;
     let shown = Shown::of(&calendar);
     let legs = legs(db, &calendar, &shown, rooms).await?;
     let burn_up = burn_up(db, &calendar, &shown).await?;
-    Ok(Campaign { legs, burn_up, more: shown.more })
+    Ok(Campaign { legs, burn_up, more: shown.more, classes: campaign::by_class(db).await? })
 }
 
 /// The ranks of the flights that are drawn.

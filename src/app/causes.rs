@@ -1,9 +1,11 @@
 //! What stops work, counted for its page: ranked, and over the flights that were flown last.
 
+use std::sync::Arc;
+
 use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
-use crate::Failure;
+use crate::{Failure, Reader};
 use domain::codes::FlightCode;
 use domain::words::CountedBy;
 use domain::words::FlightState;
@@ -27,8 +29,15 @@ pub struct Causes {
     pub over_flights: Vec<OnFlight>,
 }
 
+/// Read once for all who read the same state of the record.
 #[boxed]
-pub async fn read(
+pub async fn seen(db: &mut Reader, by: CountedBy, filter: &Filter) -> Result<Arc<Causes>, Failure> {
+    let place = db.place(format!("{by} {filter:?}"));
+    let causes = place.get_or_try_init(|| async { read(db, by, filter).await.map(Arc::new) });
+    causes.await.cloned()
+}
+
+async fn read(
     db: &mut SqliteConnection,
     by: CountedBy,
     filter: &Filter,

@@ -67,6 +67,7 @@ pub mod slips;
 mod slot_order;
 pub mod slots;
 pub mod standing;
+pub mod statistics;
 mod swaps;
 pub mod sweep;
 pub mod task_fit;

@@ -2,11 +2,12 @@
 
 use async_recursion::async_recursion as boxed;
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use sqlx::SqliteConnection;
 
-use crate::Failure;
 use crate::four_eyes::Touches;
+use crate::{Failure, Reader};
 use domain::kinds::Kind;
 use domain::time::Day;
 use domain::waits::{
@@ -61,8 +62,15 @@ impl Board {
     }
 }
 
+/// Read once for all who read the same state of the record.
 #[boxed]
-pub async fn read(db: &mut SqliteConnection, today: Day) -> Result<Board, Failure> {
+pub async fn seen(db: &mut Reader, today: Day) -> Result<Arc<Board>, Failure> {
+    let place = db.place(today.to_string());
+    let board = place.get_or_try_init(|| async { read(db, today).await.map(Arc::new) });
+    board.await.cloned()
+}
+
+async fn read(db: &mut SqliteConnection, today: Day) -> Result<Board, Failure> {
     let mut all = Vec::new();
     let findings = waits::findings(db, MAX_READ).await?;
     let to_review = findings.iter().filter(|row| !row.is_reviewed);

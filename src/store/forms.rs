@@ -58,6 +58,13 @@ pub struct State {
     pub version: i64,
 }
 
+impl State {
+    /// Whether it is a later state of the same file.
+    pub fn is_after(&self, other: &Self) -> bool {
+        self.file == other.file && self.version > other.version
+    }
+}
+
 /// The state that a connection reads; nothing where it may write, since what it has not committed
 /// moved no version yet.
 pub async fn state_read(db: &mut SqliteConnection) -> Result<Option<State>, StoreError> {

@@ -145,12 +145,15 @@ pub async fn statements(db: &mut SqliteConnection) -> Result<Vec<Statement>, Sto
                attempt.outside_after AS "after: OutsideAfter",
                attempt.outside_items AS "items: List<OutsideCode>",
                attempt.temporary AS "temporary: Line", attempt.worksite AS "worksite: WorksiteCode"
-           FROM attempt JOIN excursion ON excursion.code = attempt.excursion
-           WHERE attempt.outside_after IS NOT NULL
-               OR (attempt.outcome = 'done' AND attempt.task IN
-                   (SELECT brought_back_by FROM outside_item WHERE state = 'in place'
-                    UNION SELECT task FROM attempt
-                    WHERE outside_after IS NOT NULL AND outside_after = 'temporary hardware left'))
+           FROM (SELECT rowid AS id FROM attempt WHERE outside_after IS NOT NULL
+                 UNION SELECT rowid FROM attempt INDEXED BY attempt_done
+                 WHERE outcome = 'done' AND task IN
+                     (SELECT brought_back_by FROM outside_item WHERE state = 'in place'
+                      UNION SELECT task FROM attempt
+                      WHERE outside_after IS NOT NULL AND outside_after = 'temporary hardware left')
+                ) AS said
+               CROSS JOIN attempt ON attempt.rowid = said.id
+               JOIN excursion ON excursion.code = attempt.excursion
            ORDER BY excursion.day, excursion.number, attempt.pet_start, attempt.code"#
     )
     .fetch_all(db)

@@ -93,9 +93,8 @@ async fn the_backlog_per_flight_adds_up_to_what_is_open(db: SqlitePool) {
     let app = TestApp::new(db).await;
     demo::fill(&app.app, Moment::read(NOW).unwrap().day()).await.unwrap();
     let mut reader = app.app.reader().await.unwrap();
-    let rooms = app::fit::rooms(&mut reader).await.unwrap();
+    let campaign = app::campaign::seen(&mut reader).await.unwrap();
     let db = &mut *reader;
-    let campaign = app::campaign::read(db, &rooms).await.unwrap();
     let past: Vec<_> = campaign.burn_up.iter().filter(|column| !column.is_ahead).collect();
     let open = open_items::count(db, &Filter::default()).await.unwrap();
     assert_eq!(past.last().unwrap().open, open);
@@ -105,8 +104,7 @@ async fn the_backlog_per_flight_adds_up_to_what_is_open(db: SqlitePool) {
     // Six flown flights and what was before; three coming ones.
     assert_eq!((past.len(), campaign.burn_up.len()), (7, 10));
     let marks: i64 = campaign.legs.iter().map(|leg| leg.needs.all()).sum();
-    let classes = store::campaign::by_class(db).await.unwrap();
-    assert_eq!(classes.iter().map(|class| class.open).sum::<i64>(), open);
+    assert_eq!(campaign.classes.iter().map(|class| class.open).sum::<i64>(), open);
     assert!(marks > 0 && marks <= open, "{marks} of {open}");
 }
 

@@ -45,11 +45,7 @@ impl Kept {
     }
 
     fn keep(&mut self, state: State, families: &HashMap<FamilyCode, Arc<FamilyRecord>>) {
-        let is_older = self
-            .state
-            .as_ref()
-            .is_some_and(|known| known.file == state.file && known.version > state.version);
-        if is_older {
+        if self.state.as_ref().is_some_and(|known| known.is_after(&state)) {
             // A page that began before the last save ends after it.
             return;
         }

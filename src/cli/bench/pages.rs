@@ -245,9 +245,14 @@ async fn measure(app: &App, asking: &Asking, case: Case, call: &Pages) -> Result
     let begun = Instant::now();
     let answer = asking.answer(&case.path).await?;
     let first = begun.elapsed();
-    asking.answer(LIST).await?;
-    // A file may be a whole table: it is read once more and no page.
-    let times = if answer.nodes.is_some() { call.times.max(1) } else { 1 };
+    timed(&mut list, asking.answer(LIST)).await?;
+    if answer.nodes.is_none() {
+        // A file may be a whole table: asking for it once is enough.
+        let (page, list) = (Times::of(vec![first]), Times::of(list));
+        return Ok(Figures { path: case.path, first, page, list, bare: None, answer });
+    }
+    list.clear();
+    let times = call.times.max(1);
     let until = Instant::now() + Duration::from_secs(call.seconds);
     for turn in 0..times {
         if turn >= 5 && Instant::now() > until {

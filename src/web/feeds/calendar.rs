@@ -6,8 +6,7 @@ use std::fmt::Write as _;
 use sqlx::SqliteConnection;
 
 use crate::papers::ARRANGED_BEFORE;
-use app::Failure;
-use app::{constraints, waits};
+use app::{Failure, Reader, constraints, waits};
 use domain::codes::FlightCode;
 use domain::excursions::Excursion;
 use domain::inhibits::Arrangement;
@@ -45,7 +44,7 @@ enum When {
 }
 
 pub(super) async fn written(
-    db: &mut SqliteConnection,
+    db: &mut Reader,
     now: Moment,
     outpost: &str,
 ) -> Result<String, Failure> {
@@ -63,7 +62,7 @@ pub(super) async fn written(
     Ok(out)
 }
 
-async fn events(db: &mut SqliteConnection, today: Day) -> Result<Vec<Event>, Failure> {
+async fn events(db: &mut Reader, today: Day) -> Result<Vec<Event>, Failure> {
     let mut all = Vec::new();
     for flight in flights::in_order(db).await? {
         let Some(launch) = flight.launch else { continue };
@@ -124,9 +123,9 @@ async fn of_tasks(db: &mut SqliteConnection) -> Result<Vec<Event>, Failure> {
 }
 
 /// Findings that wait for their review.
-async fn of_reviews(db: &mut SqliteConnection, today: Day) -> Result<Vec<Event>, Failure> {
+async fn of_reviews(db: &mut Reader, today: Day) -> Result<Vec<Event>, Failure> {
     let mut all = Vec::new();
-    for one in waits::read(db, today).await?.all {
+    for one in &waits::seen(db, today).await?.all {
         let (Step::Review, Some(day)) = (one.wait.step, one.wait.due) else { continue };
         let words = format!("Review of {} due: {}", one.code, one.words);
         all.push(due(db, (one.kind, &one.code), None, day, words).await?);

@@ -12,7 +12,7 @@ use crate::page::Page;
 use crate::pages::campaign::CampaignView;
 use crate::pages::outside::{map_sites, map_ways};
 use crate::visitor::Viewer;
-use app::{App, Failure, campaign, fit, library};
+use app::{App, Failure, campaign, library};
 use domain::outside::OutsideItem;
 use domain::roles::{Action, may};
 
@@ -37,8 +37,7 @@ pub(crate) async fn show(
     viewer: Viewer,
 ) -> Result<Page<PlanPage>, PageError> {
     let mut db = app.reader().await?;
-    let rooms = fit::rooms(&mut db).await?;
-    let campaign = campaign::read(&mut db, &rooms).await?;
+    let campaign = campaign::seen(&mut db).await?;
     let ground = library::ground(&mut db).await?;
     let open = store::campaign::by_worksite(&mut db).await.map_err(Failure::from)?;
     let here: Vec<&OutsideItem> = ground.outside.iter().collect();

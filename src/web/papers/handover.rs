@@ -10,7 +10,7 @@ pub(super) use self::owed::who;
 use super::hands::{self, Outing, constraint_rows, ended, next_of, titled};
 use super::{Bit, Line, Paper, Part, Table, blank, known, number, text, warn};
 use crate::visitor::Viewer;
-use app::{Failure, constraints};
+use app::{Failure, Reader, constraints};
 use domain::codes::TaskCode;
 use domain::excursions::{Excursion, ExcursionTool};
 use domain::findings::Exemption;
@@ -20,17 +20,12 @@ use domain::outside::OutsideItem;
 use domain::slots::Slot;
 use domain::time::Day;
 use domain::words::{ExcursionState, Outcome, SlotState};
-use store::open_items::{self, Filter};
-use store::{Kept, excursions, flights, outside, slots};
+use store::{Kept, campaign, excursions, flights, outside, slots};
 
 /// No record holds more.
 const MAX_EXEMPTIONS: i64 = 20_000;
 
-pub(super) async fn paper(
-    db: &mut SqliteConnection,
-    viewer: &Viewer,
-    code: &str,
-) -> Result<Paper, Failure> {
+pub(super) async fn paper(db: &mut Reader, viewer: &Viewer, code: &str) -> Result<Paper, Failure> {
     let today = viewer.now().day();
     let flight = Flight::find(db, code)
         .await?
@@ -284,20 +279,15 @@ fn exemptions(all: &[Exemption]) -> Line {
 }
 
 async fn by_class(db: &mut SqliteConnection) -> Result<Line, Failure> {
-    let mut told = Vec::new();
-    let mut total = 0;
-    for class in domain::words::PriorityClass::ALL {
-        let filter = Filter { class: Some(*class), ..Filter::default() };
-        let count = open_items::count(db, &filter).await?;
-        total += count;
-        if count > 0 {
-            told.push(format!("class {class}: {count}"));
-        }
-    }
-    let all = open_items::count(db, &Filter::default()).await?;
-    if all > total {
-        told.push(format!("class unknown: {}", all - total));
-    }
+    let classes = campaign::by_class(db).await?;
+    let all: i64 = classes.iter().map(|of| of.open).sum();
+    let told: Vec<String> = classes
+        .iter()
+        .map(|of| match of.class {
+            Some(class) => format!("class {class}: {}", of.open),
+            None => format!("class unknown: {}", of.open),
+        })
+        .collect();
     Ok(text(&format!("{all} open: {}.", told.join(", "))))
 }
 

@@ -12,14 +12,15 @@ use crate::extract::Fields;
 use crate::forms::{Choice, FieldView};
 use crate::visitor::Viewer;
 use app::calendar::Calendar;
-use app::{Failure, inhibits, waits};
+use app::statistics::{self, Statistics};
+use app::{Failure, Reader, inhibits, waits};
 use domain::cells::Cell as _;
 use domain::codes::TaskCode;
 use domain::families::Unit;
 use domain::kinds::Kind;
 use domain::time::Day;
 use domain::words::ArrangementState;
-use store::statistics::{self, Period};
+use store::statistics::Period;
 use store::{Kept, excursions, slots};
 
 /// A row of what somebody owes: whether it is still in time, when it is due, and its cells.
@@ -33,11 +34,11 @@ fn asked(viewer: &Viewer) -> Fields {
 }
 
 /// What is owed, owner by owner: findings, reviews, remedies, arrangements.
-pub(super) async fn actions(db: &mut SqliteConnection, viewer: &Viewer) -> Result<Paper, Failure> {
+pub(super) async fn actions(db: &mut Reader, viewer: &Viewer) -> Result<Paper, Failure> {
     let today = viewer.now().day();
     let fields = asked(viewer);
     let wanted = fields.get("owner").trim().to_owned();
-    let board = waits::read(db, today).await?;
+    let board = waits::seen(db, today).await?;
     let mut by_owner: BTreeMap<String, Vec<Owed>> = BTreeMap::new();
     for one in &board.all {
         let words = one.words.split_whitespace().collect::<Vec<_>>().join(" ");
@@ -140,18 +141,14 @@ fn due(by: Option<&str>, day: Option<Day>, is_overdue: bool) -> super::Line {
 }
 
 /// Attempts, causes, deferrals and minutes over a period, each figure with its count.
-pub(super) async fn figures(db: &mut SqliteConnection, viewer: &Viewer) -> Result<Paper, Failure> {
+pub(super) async fn figures(db: &mut Reader, viewer: &Viewer) -> Result<Paper, Failure> {
     let fields = asked(viewer);
     let day = |name: &str| Day::read(fields.get(name).trim()).ok();
     let period = Period { from: day("from"), until: day("until") };
     let today = viewer.now().day();
-    let outcomes = statistics::outcomes(db, period).await?;
+    let Statistics { outcomes, causes, deferrals, carried, opened, minutes } =
+        &*statistics::seen(db, period).await?;
     let attempts: i64 = outcomes.iter().map(|(_, count)| count).sum();
-    let causes = statistics::causes(db, period).await?;
-    let deferrals = statistics::deferrals(db, period).await?;
-    let carried = statistics::carried(db).await?;
-    let opened = statistics::open_since(db).await?;
-    let minutes = statistics::minutes(db, period).await?;
     let mut parts =
         vec![Part::Words(text(&format!("{}.", number_of(attempts, "attempt", "attempts"))))];
     let bars = |heading: &str, of: &str, rows: Vec<(String, i64)>| {
@@ -162,30 +159,30 @@ pub(super) async fn figures(db: &mut SqliteConnection, viewer: &Viewer) -> Resul
         }
         vec![Part::Heading(heading.to_owned()), Part::Words(text(&words)), Part::Bars(rows)]
     };
-    let outcomes = outcomes.into_iter().map(|(word, count)| (word.word().to_owned(), count));
-    let deferrals = deferrals.into_iter().map(|(word, count)| (word.word().to_owned(), count));
+    let outcomes = outcomes.iter().map(|(word, count)| (word.word().to_owned(), *count));
+    let deferrals = deferrals.iter().map(|(word, count)| (word.word().to_owned(), *count));
     parts.push(Part::Pair(
         bars("How attempts ended", "attempt", outcomes.collect()),
         bars("Why tasks were deferred", "deferral", deferrals.collect()),
     ));
-    parts.extend(bars("What stopped attempts", "stopped attempt", causes));
+    parts.extend(bars("What stopped attempts", "stopped attempt", causes.clone()));
     if let Some(Part::Bars(rows)) = parts.last_mut() {
         fold(rows);
     }
     let carried: Vec<(String, i64)> = carried
-        .into_iter()
+        .iter()
         .map(|(flights, count)| {
-            let word = if flights == 1 { "flight" } else { "flights" };
-            (format!("over {flights} {word}"), count)
+            let word = if *flights == 1 { "flight" } else { "flights" };
+            (format!("over {flights} {word}"), *count)
         })
         .collect();
     parts.push(Part::Pair(
         bars("Open items carried", "open item", carried),
-        bars("Open items by age", "open item of known age", ages(&opened, today)),
+        bars("Open items by age", "open item of known age", ages(opened, today)),
     ));
     parts.push(Part::Heading("Planned against actual minutes".to_owned()));
-    parts.push(Part::Words(text(&ratio_words(&minutes))));
-    parts.push(Part::Bars(ratio_bars(&minutes)));
+    parts.push(Part::Words(text(&ratio_words(minutes))));
+    parts.push(Part::Bars(ratio_bars(minutes)));
     let from = period.from.map_or_else(|| "the beginning".to_owned(), |day| day.to_string());
     let until = period.until.unwrap_or(today);
     Ok(Paper {
@@ -294,7 +291,7 @@ pub(super) async fn registers(
         parts.push(Part::Heading(format!("Unit {unit}, {serial}")));
         let mut table = Table::of(&[("Day", 14), ("Record", 14), ("What", 16), ("In words", 0)])
             .or("No event is recorded.");
-        for event in statistics::story(db, &unit).await? {
+        for event in store::statistics::story(db, &unit).await? {
             table.rows.push(vec![
                 event.day.map_or_else(blank, |day| text(&day.to_string())),
                 vec![Bit::Code(event.code)],
@@ -308,7 +305,7 @@ pub(super) async fn registers(
     parts.push(Part::Words(text(crate::pages::slots::fields::WAIVER_SCOPE)));
     let heads = [("When, UTC", 16), ("Slot", 22), ("Check", 12), ("Who", 12), ("Reason", 0)];
     let mut table = Table::of(&heads).or("No waiver counts at present.");
-    for one in statistics::waivers(db).await? {
+    for one in store::statistics::waivers(db).await? {
         table.rows.push(vec![
             text(&one.at.to_the_minute()),
             text(&format!("{} {} {}", one.slot, one.task, one.excursion)),
@@ -328,7 +325,7 @@ pub(super) async fn registers(
         ("How", 24),
     ];
     let mut table = Table::of(&heads).or("No judgement by a second person yet.");
-    for one in statistics::second_persons(db).await? {
+    for one in store::statistics::second_persons(db).await? {
         table.rows.push(vec![
             text(&one.kind),
             vec![Bit::Code(one.code)],

@@ -68,7 +68,7 @@ pub(crate) async fn causes(
     let by = CountedBy::read(asked.get("by")).unwrap_or(CountedBy::Cause);
     let filter = filter_of(&asked);
     let mut db = app.reader().await?;
-    let counts = app_causes::read(&mut db, by, &filter).await?;
+    let counts = app_causes::seen(&mut db, by, &filter).await?;
     drop(db);
     let (total, all_rows) = counts.ranked.first().map_or((0, 0), |row| (row.total, row.rows));
     let shown: i64 = counts.ranked.iter().map(|row| row.count).sum();

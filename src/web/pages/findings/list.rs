@@ -71,7 +71,7 @@ pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let today = viewer.now().day();
     let mut db = app.reader().await?;
     if asked.get("show") == "waits" {
-        let board = board::read(&mut db, today).await?;
+        let board = board::seen(&mut db, today).await?;
         let rows = waits::file_rows(&board, &StepFilter::read(&asked), &viewer.actor.name);
         return tables::file("waits", HEADS, rows);
     }
@@ -86,7 +86,7 @@ pub(crate) async fn list(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let today = viewer.now().day();
     let mut db = app.reader().await?;
     let (word, Some(shown)) = shown(&asked) else {
-        let board = board::read(&mut db, today).await?;
+        let board = board::seen(&mut db, today).await?;
         let page = waits::page(&viewer, &board, &StepFilter::read(&asked), number);
         return Ok(Page(page).into_response());
     };

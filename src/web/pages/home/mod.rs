@@ -24,7 +24,6 @@ use app::work::Work;
 use compute::fit::margin;
 use domain::time::Day;
 use domain::words::Role;
-use store::campaign::OfClass;
 use store::excursions;
 
 use calls::{Call, Group, Looks, groups};
@@ -84,18 +83,12 @@ pub(crate) async fn show(
     let role = viewer.actor.role;
     let first_steps = app::first_steps::read(db, role).await?;
     let first_steps = first_steps.map(|steps| first_steps::view(steps, role));
-    let classes = store::campaign::by_class(db).await.map_err(app::Failure::from)?;
     let reads_only = role == Role::Viewer;
     let attention = if reads_only { None } else { Some(attention::seen(db, today).await?) };
-    let campaign = if let Some(attention) = &attention {
-        campaign::read(db, &attention.rooms).await?
-    } else {
-        let rooms = app::fit::rooms(db).await?;
-        campaign::read(db, &rooms).await?
-    };
+    let campaign = campaign::seen(db).await?;
     let reading = if reads_only {
         let (next, last) = reading::flights(db, &campaign, today).await?;
-        let (classes, sums) = reading::classes(&classes);
+        let (classes, sums) = reading::classes(&campaign.classes);
         Some(ReadingView { classes, sums, next, last })
     } else {
         None
@@ -113,7 +106,7 @@ pub(crate) async fn show(
         (excursion.code.0.to_string(), when)
     });
     let camp = CampaignView::of(&campaign, today);
-    let lead = linked(&lead(&classes, attention.as_deref(), &campaign, camp.free));
+    let lead = linked(&lead(attention.as_deref(), &campaign, camp.free));
     let work = attention
         .as_deref()
         .map(|attention| work(&Looks { attention, name: &viewer.actor.name, role, today }));
@@ -160,13 +153,8 @@ fn work(looks: &Looks) -> WorkView {
 }
 
 /// The one sentence on top.
-fn lead(
-    classes: &[OfClass],
-    attention: Option<&Attention>,
-    campaign: &Campaign,
-    free: f64,
-) -> String {
-    let open: i64 = classes.iter().map(|class| class.open).sum();
+fn lead(attention: Option<&Attention>, campaign: &Campaign, free: f64) -> String {
+    let open: i64 = campaign.classes.iter().map(|class| class.open).sum();
     if open == 0 {
         return "No task is open.".to_owned();
     }
@@ -174,8 +162,8 @@ fn lead(
     let be = |count: i64| if count == 1 { "is" } else { "are" };
     let tasks = |count: i64| if count == 1 { "task" } else { "tasks" };
     let Some(attention) = attention else {
-        let set: i64 = classes.iter().map(|class| class.set).sum();
-        let pencilled: i64 = classes.iter().map(|class| class.pencilled).sum();
+        let set: i64 = campaign.classes.iter().map(|class| class.set).sum();
+        let pencilled: i64 = campaign.classes.iter().map(|class| class.pencilled).sum();
         return format!(
             "{open} {} {} open: {set} set, {pencilled} pencilled, {} without a slot. {at_risk} {} at risk of being late.",
             tasks(open),

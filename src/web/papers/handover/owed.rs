@@ -6,7 +6,7 @@ use super::Outing;
 use super::left::Left;
 use crate::papers::hands::capital;
 use crate::papers::{Bit, Line, Part, Table, blank, known, number, text, warn};
-use app::{Failure, waits};
+use app::{Failure, Reader, waits};
 use domain::codes::FlightCode;
 use domain::findings::Remedy;
 use domain::time::Day;
@@ -26,12 +26,12 @@ struct Alike<'a> {
 }
 
 pub(super) async fn owed(
-    db: &mut SqliteConnection,
+    db: &mut Reader,
     outings: &[Outing],
     left: &Left<'_>,
     today: Day,
 ) -> Result<Vec<Part>, Failure> {
-    let board = waits::read(db, today).await?;
+    let board = waits::seen(db, today).await?;
     let heads = [("Owner", 14), ("Action", 35), ("For", 26), ("Due", 25)];
     let mut table = Table::of(&heads).or("No action is owed.");
     for outing in outings {
