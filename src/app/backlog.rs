@@ -10,6 +10,7 @@ use crate::excursions::allowed;
 use crate::kinds::save_whole;
 use crate::records::{Base, next_code};
 use crate::work::Work;
+use domain::bounds::{MAX_QUERY_BYTES, MAX_VIEW_NAME, MAX_VIEWS};
 use domain::cells::{Cells, Line};
 use domain::codes::{FamilyCode, FlightCode, TaskCode, ViewCode, WorksiteCode};
 use domain::families::Family;
@@ -101,14 +102,33 @@ pub async fn by_code(
 pub async fn keep_view(work: &mut Work, name: &str, query: &str) -> Result<(), Failure> {
     allowed(work, Action::KeepOwnViews)?;
     let name = name.trim();
-    if name.is_empty() || name.chars().count() > 80 {
-        return Err(Failure::field("name", "Give the view a name of 1 to 80 characters."));
+    if name.is_empty() || name.chars().count() > MAX_VIEW_NAME {
+        let words = format!("Give the view a name of 1 to {MAX_VIEW_NAME} characters.");
+        return Err(Failure::field("name", words));
+    }
+    if query.len() > MAX_QUERY_BYTES {
+        let words = format!(
+            "These filters are {} bytes long as an address; a view keeps at most {MAX_QUERY_BYTES}. \
+             Remove some.",
+            query.len()
+        );
+        return Err(Failure::field("query", words));
+    }
+    let (who, now) = (work.actor.name.clone(), work.now);
+    let own = views::of_person(work.db(), &who).await?;
+    if let Some(known) = own.iter().find(|view| view.name == name) {
+        let view = View { query: query.to_owned(), ..known.clone() };
+        return Ok(views::put(work.db(), &who, &view).await?);
+    }
+    if own.len() >= MAX_VIEWS {
+        return Err(Failure::Refused(format!(
+            "You have {MAX_VIEWS} saved views, the most that one person keeps; remove one first."
+        )));
     }
     let code = next_code(work, Kind::View, Kind::View.prefix()).await?;
-    let (who, now) = (work.actor.name.clone(), work.now);
     register::enter(work.db(), Kind::View, &code, &who, now).await?;
     let view = View { code: ViewCode::from(code), name: name.to_owned(), query: query.to_owned() };
-    Ok(views::add(work.db(), &who, &view).await?)
+    Ok(views::put(work.db(), &who, &view).await?)
 }
 
 #[boxed]

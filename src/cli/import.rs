@@ -119,6 +119,7 @@ pub async fn run(call: Import, given: &ArgMatches) -> Result<(), Failed> {
         println!("{}", as_json(&report));
     } else {
         print(kind, &report);
+        crate::print_caution();
     }
     if report.committed || (call.dry_run && report.bad_rows == 0) {
         return Ok(());

@@ -32,7 +32,7 @@ record! {
         minutes: Option<Minutes> = "Minutes spent" also ["spent", "time spent", "duration", "actual time", "actual duration", "work time"],
         outcome: Outcome = "Outcome" also ["result", "status"],
         left_after: Option<Share> = "% of the task left after it" also ["left after", "% left"] hint "Part done: 1 to 99. Not completed: at most what was left before; empty, nothing was added.",
-        share: Option<Share> = "% of the task added by it" also ["share", "% done"] hint "Older records say this instead of what is left." op "read",
+        share: Option<Share> = "% of the task added by it" also ["share", "% done", "share done, %"] hint "Older records say this instead of what is left." op "read",
         planned_share: Option<Share> = "% planned" also ["share planned, %"],
         cause: Option<CauseCode> = "What stopped it" also ["cause"],
         words: Prose = "In words" also ["words", "notes", "remarks", "comments", "comment", "description", "what happened", "reason"],

@@ -15,6 +15,10 @@ pub const MAX_FORM_FIELDS: usize = 20_000;
 pub const MAX_FIELD_BYTES: usize = 256 * 1024;
 /// Entries of one list in a cell: codes, measured values, lines.
 pub const MAX_LIST_ENTRIES: usize = 500;
+/// Letters of the name of a saved view.
+pub const MAX_VIEW_NAME: usize = 80;
+/// Saved views of one person.
+pub const MAX_VIEWS: usize = 50;
 /// Files that come with one form.
 pub const MAX_FORM_FILES: usize = 40;
 /// Results in the debrief of one excursion.

@@ -13,8 +13,8 @@ record! {
     /// The settings of the team, of which there is one record. What is left empty is the default.
     Settings is Settings {
         code: Own<SettingsCode> = "Code",
-        tight_from: Option<Share> = "A check is tight from a chance of, %" hint "Default 50. Below it the check is not met.",
-        met_from: Option<Share> = "A check is met from a chance of, %" hint "Default 80.",
+        tight_from: Option<Share> = "A check is tight from a chance of, %" also ["a gate is tight from a chance of, %"] hint "Default 50. Below it the check is not met.",
+        met_from: Option<Share> = "A check is met from a chance of, %" also ["a gate is met from a chance of, %"] hint "Default 80.",
         crew_day: Option<LogSpread> = "Spread of the crew-day factor" hint "Default 0.12: the standard deviation of the logarithm of the factor that all work of an excursion shares.",
         egress_spread: Option<LogSpread> = "Spread of egress" hint "Default 0.15, by judgement: the standard deviation of the logarithm of what egress takes over what is planned.",
         ingress_spread: Option<LogSpread> = "Spread of ingress" hint "Default 0.15, by judgement.",
@@ -23,7 +23,7 @@ record! {
         one_by_one: bool = "The airlock takes seats in one by one" hint "Default no: all seats go out and in together, and a seat that is back early waits for the last one. Of a single airlock its worksite says it.",
         slow_from: Option<Litres> = "An item slows its carrier from, l" hint "Default 60, by judgement.",
         slow_by: Option<Slowing> = "Travel with such an item takes longer by, ×" hint "Default 1.5, from memory.",
-        near_critical_beta: Option<DegreesApart> = "Lighting is unknown this near the critical beta angle, °" hint "Default 1.5: there a cylindrical shadow and a cone differ by minutes.",
+        near_critical_beta: Option<DegreesApart> = "Lighting is unknown this near the critical beta angle, °" also ["lighting cannot be told this near the critical beta angle, °"] hint "Default 1.5: there a cylindrical shadow and a cone differ by minutes.",
         rehearsal_days: Option<i64> = "A rehearsal or training is old after, days" hint "Default 180.",
         supply_reserve: Option<Minutes> = "Reserve of every suit supply, min" hint "Default 30. It is never planned.",
         class_1: Option<ClassWeight> = "Weight of class 1" hint "Default 100: keeps the vehicle safe.",

@@ -9,6 +9,7 @@ use domain::cells::Cells;
 use domain::kinds::Kind;
 use domain::time::Day;
 
+mod beside;
 mod events;
 mod library;
 mod words;
@@ -18,12 +19,12 @@ const EXCURSIONS: usize = 4;
 /// Attempts on one excursion, about: what a few seats do in a day.
 const ATTEMPTS: usize = 16;
 /// More flown flights than that are not made; they have more excursions then.
-const MAX_FLOWN: usize = 500;
+const MAX_FLOWN: usize = 2_000;
 /// Flights that are still ahead.
 const COMING: usize = 3;
-/// Days from a landing to the next launch.
+/// Days from a landing to the next launch, where a record does not reach back too far for it.
 const BETWEEN: i64 = 28;
-/// Days of a stay without an excursion.
+/// Days of a stay without an excursion, likewise.
 const MARGIN: i64 = 8;
 /// So many days a record reaches back at the most.
 const REACH: i64 = 36_500;
@@ -85,7 +86,9 @@ impl Load {
 
     /// Whatever tasks stand on: places, flights, families, tools, techniques.
     pub fn ground(&self) -> Vec<Row> {
-        library::rows(self)
+        let mut rows = library::rows(self);
+        rows.extend(beside::before(self));
+        rows
     }
 
     /// The tasks that belong together: their records, then all that happened to them.
@@ -94,7 +97,7 @@ impl Load {
         events::rows(self, number, &mut chance)
     }
 
-    /// How a task leans on others; they must be there already.
+    /// How a task leans on others, and what else names tasks; they must be there already.
     pub fn links(&self) -> Vec<Row> {
         let mut chance = stream(self.size.seed, u64::MAX);
         let tasks = self.size.tasks;
@@ -116,25 +119,39 @@ impl Load {
                 )
             })
             .filter(|(_, cells)| cells.get("task") != cells.get("other"))
+            .chain(beside::after(self))
             .collect()
     }
 
     fn launch(&self, flight: usize) -> Day {
         let ahead = i64::try_from(flight).unwrap_or(0) - i64::try_from(self.flown).unwrap_or(0);
-        self.today.plus(ahead * (self.stay() + BETWEEN) + BETWEEN / 2)
+        self.today.plus(ahead * self.cycle() + self.of_cycle(BETWEEN) / 2)
+    }
+
+    /// Days from one launch to the next where there is room for them.
+    fn full_cycle(&self) -> i64 {
+        i64::try_from(self.excursions).unwrap_or(0) + MARGIN + BETWEEN
+    }
+
+    /// Days from one launch to the next.
+    fn cycle(&self) -> i64 {
+        self.full_cycle().min(REACH / i64::try_from(self.flown).unwrap_or(1))
+    }
+
+    /// What becomes of so many days of a full cycle.
+    fn of_cycle(&self, days: i64) -> i64 {
+        days * self.cycle() / self.full_cycle()
     }
 
     /// Days from a launch to its landing: an excursion a day, with days before and after. Several
     /// a day where the record would reach back too far.
     fn stay(&self) -> i64 {
-        let flown = i64::try_from(self.flown).unwrap_or(1);
-        let most = (REACH / flown - BETWEEN).max(MARGIN + 1);
-        (i64::try_from(self.excursions).unwrap_or(0) + MARGIN).min(most)
+        self.cycle() - self.of_cycle(BETWEEN)
     }
 
     /// The day of an excursion of a flight.
     fn day(&self, flight: usize, number: usize) -> Day {
-        let each = usize::try_from(self.stay() - MARGIN).unwrap_or(1);
+        let each = usize::try_from(self.stay() - self.of_cycle(MARGIN)).unwrap_or(1);
         let at = number * each / self.excursions.max(each);
         self.launch(flight).plus(2 + i64::try_from(at).unwrap_or(0))
     }

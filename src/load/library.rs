@@ -58,13 +58,14 @@ pub(super) fn rows(load: &Load) -> Vec<Row> {
 fn technique(family: usize, number: usize, chance: &mut impl Rng) -> Row {
     let tools: Vec<String> =
         (0..chance.random_range(0..3)).map(|nth| tool_code((family * 3 + nth) % TOOLS)).collect();
+    let is_revised = number == 0 && family < super::beside::REVISED;
     row(
         Kind::Technique,
         [
             ("code", technique_code(family, number)),
             ("name", one(&["straight pull", "twist", "pry", "lift and turn"], chance).to_owned()),
             ("family", family_code(family)),
-            ("revision", "1".to_owned()),
+            ("revision", if is_revised { "2" } else { "1" }.to_owned()),
             ("state", "cleared".to_owned()),
             ("sides", SIDES.join(", ")),
             ("tools", tools.join(", ")),
@@ -157,6 +158,6 @@ pub(super) fn family_code(family: usize) -> String {
     format!("F-{family:05}")
 }
 
-fn tool_code(tool: usize) -> String {
+pub(super) fn tool_code(tool: usize) -> String {
     format!("L-{tool:03}")
 }

@@ -68,7 +68,7 @@ pub async fn attempts(
                LEFT JOIN cause ON cause.code = attempt.told_cause
            WHERE (?1 IS NULL OR attempt.code IN
                    (SELECT register.code FROM event_words
-                        JOIN register ON register.entry = event_words.rowid
+                        CROSS JOIN register ON register.entry = event_words.rowid
                     WHERE event_words MATCH '({title words} : (' || ?1 || ')) AND kind : attempt'))
                AND (?2 IS NULL OR attempt.told_cause = ?2)
                AND (?3 IS NULL OR COALESCE(attempt.technique, '') = ?3)
@@ -107,7 +107,7 @@ pub async fn count_attempts(
                LEFT JOIN cause ON cause.code = attempt.told_cause
            WHERE (?1 IS NULL OR attempt.code IN
                    (SELECT register.code FROM event_words
-                        JOIN register ON register.entry = event_words.rowid
+                        CROSS JOIN register ON register.entry = event_words.rowid
                     WHERE event_words MATCH '({title words} : (' || ?1 || ')) AND kind : attempt'))
                AND (?2 IS NULL OR attempt.told_cause = ?2)
                AND (?3 IS NULL OR COALESCE(attempt.technique, '') = ?3)
@@ -152,7 +152,7 @@ pub async fn deferrals(
                JOIN excursion ON excursion.code = deferral.excursion
            WHERE (?1 IS NULL OR deferral.code IN
                    (SELECT register.code FROM event_words
-                        JOIN register ON register.entry = event_words.rowid
+                        CROSS JOIN register ON register.entry = event_words.rowid
                     WHERE event_words MATCH '({title words} : (' || ?1 || ')) AND kind : deferral'))
                AND (?2 IS NULL OR task.worksite = ?2)
                AND (?3 IS NULL OR COALESCE(excursion.flight, '') = ?3)

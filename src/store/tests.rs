@@ -3,7 +3,7 @@
 
 use std::fmt::Debug;
 
-use sqlx::{SqliteConnection, SqlitePool};
+use sqlx::{AssertSqlSafe, Row as _, SqliteConnection, SqlitePool};
 
 use crate::{Kept, StoreError};
 use domain::attempts::Attempt;
@@ -22,6 +22,13 @@ use domain::tasks::{Link, Task};
 use domain::techniques::{Qualification, Rehearsal, Technique};
 use domain::tools::Tool;
 use domain::worksites::{Position, Route, Worksite};
+
+/// The steps by which SQLite answers a statement.
+pub(crate) async fn plan(db: &mut SqliteConnection, sql: &str) -> Vec<String> {
+    #[expect(clippy::disallowed_methods, reason = "a plan can only be asked for at run time")]
+    let steps = sqlx::query(AssertSqlSafe(format!("EXPLAIN QUERY PLAN {sql}")));
+    steps.fetch_all(db).await.unwrap().iter().map(|row| row.get("detail")).collect()
+}
 
 /// A record from its cells, written `name: text | name: text`.
 pub(crate) fn record<T: Kept>(cells: &str) -> T {

@@ -24,11 +24,11 @@ pub async fn of_person(db: &mut SqliteConnection, person: &str) -> Result<Vec<Vi
     .await?)
 }
 
-/// Keeps a view; one of the same name is replaced and keeps its code.
-pub async fn add(db: &mut SqliteConnection, person: &str, view: &View) -> Result<(), StoreError> {
+/// Keeps a view; one of the same code is replaced.
+pub async fn put(db: &mut SqliteConnection, person: &str, view: &View) -> Result<(), StoreError> {
     sqlx::query!(
         "INSERT INTO view (code, person, name, query) VALUES (?, ?, ?, ?)
-         ON CONFLICT (person, name) DO UPDATE SET query = excluded.query",
+         ON CONFLICT (code) DO UPDATE SET query = excluded.query",
         view.code,
         person,
         view.name,
@@ -72,9 +72,9 @@ mod tests {
             name: "Latches".to_owned(),
             query: query.to_owned(),
         };
-        add(db, "lead", &view("V-1", "family=F-1")).await.unwrap();
-        add(db, "viewer", &view("V-2", "class=1")).await.unwrap();
-        add(db, "lead", &view("V-3", "family=F-2")).await.unwrap();
+        put(db, "lead", &view("V-1", "family=F-1")).await.unwrap();
+        put(db, "viewer", &view("V-2", "class=1")).await.unwrap();
+        put(db, "lead", &view("V-1", "family=F-2")).await.unwrap();
 
         assert_eq!(of_person(db, "lead").await.unwrap(), [view("V-1", "family=F-2")]);
         assert!(!remove(db, "viewer", &"V-1".into()).await.unwrap());

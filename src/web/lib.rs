@@ -55,21 +55,56 @@ const SIGN_IN_LIMIT: usize = 16 * 1024;
 
 /// Everything the service answers.
 pub fn router(app: App) -> Router {
-    let guarded =
-        |pages: Routes| pages.router().route_layer(from_fn_with_state(app.clone(), guard::guard));
-    let open = with_limit(SIGN_IN_LIMIT, open_pages().router());
-    let inside = with_limit(app.config.form_limit, guarded(signed_in_pages()))
-        .merge(with_limit(2 * app.config.table_limit, guarded(table_pages())))
-        .merge(with_limit(2 * app.config.file_limit, guarded(file_pages())));
-    let pages = middleware::around_pages(&app, open.merge(inside).fallback(nothing_here));
-    middleware::around_all(&app, plain().router().merge(pages)).with_state(app)
+    let (mut plain, mut pages) = (Router::new(), Router::new());
+    for (kept, routes) in table() {
+        let limit = match kept {
+            KeptFor::Anyone => {
+                plain = plain.merge(routes.router());
+                continue;
+            }
+            KeptFor::Strangers => {
+                pages = pages.merge(with_limit(SIGN_IN_LIMIT, routes.router()));
+                continue;
+            }
+            KeptFor::People => app.config.form_limit,
+            KeptFor::Tables => 2 * app.config.table_limit,
+            KeptFor::Files => 2 * app.config.file_limit,
+        };
+        let guarded = routes.router().route_layer(from_fn_with_state(app.clone(), guard::guard));
+        pages = pages.merge(with_limit(limit, guarded));
+    }
+    let pages = middleware::around_pages(&app, pages.fallback(nothing_here));
+    middleware::around_all(&app, plain.merge(pages)).with_state(app)
+}
+
+/// For whom a part of the table is, and so what stands around it.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum KeptFor {
+    Anyone,
+    /// Who is not signed in.
+    Strangers,
+    /// Who is signed in; the last two send tables and files.
+    People,
+    Tables,
+    Files,
+}
+
+/// The whole table of routes.
+fn table() -> [(KeptFor, Routes); 5] {
+    [
+        (KeptFor::Anyone, plain()),
+        (KeptFor::Strangers, open_pages()),
+        (KeptFor::People, signed_in_pages()),
+        (KeptFor::Tables, table_pages()),
+        (KeptFor::Files, file_pages()),
+    ]
 }
 
 /// Every address that the service answers, with its variable parts in braces: for whoever goes
 /// through all of them.
 pub fn addresses_answered() -> Vec<String> {
-    let parts = [plain(), open_pages(), signed_in_pages(), table_pages(), file_pages()];
-    let mut all: Vec<String> = parts.into_iter().flat_map(Routes::addresses).collect();
+    let mut all: Vec<String> =
+        table().into_iter().flat_map(|(_, routes)| routes.addresses()).collect();
     all.sort();
     all.dedup();
     all

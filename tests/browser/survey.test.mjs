@@ -51,6 +51,12 @@ async function look(page, name) {
     if (wide) found.push(`${name}: ${wide}`);
     if (width < 600) found.push(...(await smallFields(page)).map((line) => `${name}: ${line}`));
   }
+  await page.setViewportSize({ width: 400, height: 900 });
+  for (const forcedColors of ["none", "active"]) {
+    await page.emulateMedia({ colorScheme: "light", forcedColors });
+    found.push(...(await audit(page, false)).map((line) => `${name} (400 px, forced colours ${forcedColors}): ${line}`));
+  }
+  await page.emulateMedia({ forcedColors: null });
   return found;
 }
 
@@ -78,6 +84,16 @@ test("every page of a lead", async () => {
   nothing(await survey(context, PAGES));
   nothing(await survey(context, Object.keys(REFUSED), (address) => REFUSED[address]));
   await context.close();
+});
+
+test("the pages that look different for who reads and who records", async () => {
+  const pages = ["/", "/today/all", "/open", "/plan", "/slots", "/tasks/T-0142", "/attempts/new?task=T-0142", "/excursions/E-37.1", "/excursions/E-37.1/day", "/findings", "/constraints"];
+  for (const role of ["viewer", "engineer"]) {
+    const context = await enter(browser, service, role);
+    const own = role === "viewer" ? pages.filter((page) => !page.startsWith("/attempts/new")) : pages;
+    nothing(await survey(context, own));
+    await context.close();
+  }
 });
 
 test("the pages of an administrator, with a link that was just made", async () => {
@@ -213,7 +229,7 @@ test("nobody is offered what their role may not do", async () => {
     "/slots", "/slots?cell=T-0142:E-37.2", "/slots?cell=T-0153:E-37.1", "/findings", "/findings/N-007", "/findings/N-014", "/flights", "/flights/G-37", "/history", "/outside", "/techniques/K-LEVER", "/families/F-HINGE",
     "/worksites", "/worksites/W-KEEL4", "/tools", ...Object.entries(KINDS).map(([folder, code]) => `/${folder}/${code}`)];
   await walkAll("viewer", read, (words) => offers.test(words));
-  await walkAll("engineer", read, (words) => /^(set it|set T-|call it|it was flown|mark as flown|close the exc|reopen(?! remedy)|drop|park$|class$|needed by$|new flight|new excursion)/i.test(words));
-  await walkAll("administrator", read, (words) => /^(set it|close the exc|reopen|call it|drop|new flight)/i.test(words));
+  await walkAll("engineer", read, (words) => /^(set (on|from|T-)|move task|call off|mark as flown|close (debrief|the)|reopen(?! remedy)|drop|park$|class$|needed by$|add (flight|excursion)|remove from)/i.test(words));
+  await walkAll("administrator", read, (words) => /^(set (on|from|T-)|pencil|move task|close (debrief|the)|reopen|call off|mark as flown|drop|add (flight|excursion|task)|record)/i.test(words));
   nothing(found);
 });

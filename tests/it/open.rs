@@ -1,5 +1,7 @@
 //! The backlog in pages: what is found, what stays out, and who may work on it.
 
+use app::checks;
+use domain::bounds::MAX_VIEWS;
 use domain::kinds::Kind;
 use domain::words::Role;
 use sqlx::SqlitePool;
@@ -81,4 +83,29 @@ async fn a_way_back_with_a_line_break_leads_to_the_backlog(db: SqlitePool) {
     let page = app.get("/open").await.body;
     let notice = page.split("class=\"notice\"").nth(1).unwrap().split("</div>").next().unwrap();
     assert!(notice.contains("Dropped 1 task: T-3."), "{notice}");
+}
+
+#[sqlx::test]
+async fn saved_views_have_their_bounds_and_one_saved_again_leaves_nothing_behind(db: SqlitePool) {
+    let app = backlog(db, Role::Engineer).await;
+    let keep = |name: String, query: String| {
+        let app = &app;
+        async move { app.post("/open/views", &[("name", &*name), ("query", &*query)]).await }
+    };
+    let refused = keep("long".to_owned(), format!("why={}", "x".repeat(5_000))).await;
+    assert_eq!(refused.status, 422, "{}", refused.body);
+    assert!(refused.body.contains("at most 4096"), "{}", refused.body);
+    let refused = keep("words".to_owned(), format!("q={}", "x".repeat(500))).await;
+    assert_eq!(refused.status, 422, "{}", refused.body);
+    assert!(refused.body.contains("at most 400"), "{}", refused.body);
+    for at in 0..MAX_VIEWS {
+        assert_eq!(keep(format!("view {at}"), "site=W-B".to_owned()).await.status, 303);
+    }
+    let refused = keep("one more".to_owned(), "site=W-B".to_owned()).await;
+    assert_eq!(refused.status, 409);
+    assert!(refused.body.contains("50 saved views"), "{}", refused.body);
+    // One of the same name takes the place of the one before, and the register names no other.
+    assert_eq!(keep("view 3".to_owned(), "site=W-A".to_owned()).await.status, 303);
+    let report = checks::run(&app.app.db, |_, _| {}).await.unwrap();
+    assert!(report.faults.is_empty(), "{:?}", report.faults);
 }

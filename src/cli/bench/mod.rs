@@ -12,6 +12,7 @@ mod day;
 mod figures;
 mod fill;
 mod pages;
+mod rest;
 mod slots;
 mod soak;
 mod watch;
@@ -33,6 +34,8 @@ enum What {
     Fill(fill::Fill),
     /// Times the pages of a data directory, each beside its bare queries.
     Pages(pages::Pages),
+    /// Asks for every page in three roles, and says what memory is held after a rest.
+    Rest(rest::Rest),
     /// Asks for pages for a long time, and watches the memory meanwhile.
     Soak(soak::Soak),
     /// Times how long people wait who save rows of a debrief at once.
@@ -49,6 +52,7 @@ pub fn run(bench: &Bench, given: &ArgMatches) -> Result<(), Failed> {
         }
         What::Fill(call) => block_on(fill::run(call, given)),
         What::Pages(call) => block_on(pages::run(call, given)),
+        What::Rest(call) => block_on(rest::run(call, given)),
         What::Soak(call) => block_on(soak::run(call, given)),
         What::Writes(call) => block_on(writes::run(call, given)),
     }

@@ -2,11 +2,11 @@
 
 use std::collections::BTreeSet;
 
-use sqlx::{AssertSqlSafe, Execute, Row, Sqlite, SqlitePool};
+use sqlx::{Execute, Sqlite, SqlitePool};
 
 use super::*;
 use crate::standing::{self, StandingRow, TaskWords};
-use crate::tests::{saved, world};
+use crate::tests::{plan, saved, world};
 use crate::{register, words};
 use domain::kinds::Kind;
 use domain::tasks::Task;
@@ -205,13 +205,6 @@ async fn pages_follow_each_other(pool: SqlitePool) {
     let anchor = &seen[0];
     assert_eq!((anchor.share_left, anchor.held_tool), (Share(40), true));
     assert_eq!(anchor.need_day, Some(day("2031-04-01")));
-}
-
-/// The steps by which SQLite answers a statement.
-async fn plan(db: &mut SqliteConnection, sql: &str) -> Vec<String> {
-    #[expect(clippy::disallowed_methods, reason = "a plan can only be asked for at run time")]
-    let steps = sqlx::query(AssertSqlSafe(format!("EXPLAIN QUERY PLAN {sql}")));
-    steps.fetch_all(db).await.unwrap().iter().map(|row| row.get("detail")).collect()
 }
 
 fn sql_of<'q>(query: impl Execute<'q, Sqlite>) -> String {

@@ -12,6 +12,7 @@ mod lists;
 mod markup;
 mod plain;
 mod questions;
+mod screen;
 mod serve;
 
 pub(crate) use flight::ARRANGED_BEFORE;

@@ -11,10 +11,11 @@ use sqlx::SqliteConnection;
 
 use super::markup::{Body, body};
 use super::{
-    Paper, Part, Picture, brief, content, finding, flight, flown, handover, lists, plain, questions,
+    Paper, Part, Picture, brief, content, finding, flight, flown, handover, lists, plain,
+    questions, screen,
 };
 use crate::assets;
-use crate::extract::Path;
+use crate::extract::{Fields, Path};
 use crate::failure::PageError;
 use crate::forms::FieldView;
 use crate::frame::{Nav, PageFrame};
@@ -36,7 +37,16 @@ struct PaperPage {
     asks: Vec<FieldView>,
     file: String,
     text: Option<String>,
+    /// Where only the first rows are shown.
+    cut: Option<Cut>,
     body: Body,
+}
+
+struct Cut {
+    shown: usize,
+    all: usize,
+    /// Where all of them are shown.
+    address: String,
 }
 
 /// Which paper.
@@ -159,7 +169,7 @@ async fn answer(
     if let Some(other) = instead(which, &mut db, &code).await? {
         return Ok(see_other(&other));
     }
-    let paper = read(which, &mut db, &viewer, &code).await?;
+    let mut paper = read(which, &mut db, &viewer, &code).await?;
     let frame = viewer.frame(paper.heading.clone(), Nav::Flights);
     let asked = frame.address.clone();
     let (address, query) = match asked.split_once('?') {
@@ -171,6 +181,20 @@ async fn answer(
             let served = |picture: &Picture| {
                 format!("{}/preview", crate::addresses::within("files", &picture.file))
             };
+            let all = if Fields::read(query.trim_start_matches('?').as_bytes()).get("all") == "yes"
+            {
+                None
+            } else {
+                screen::first_rows(&mut paper, screen::MAX_ROWS)
+            };
+            let cut = all.map(|all| Cut {
+                shown: screen::MAX_ROWS,
+                all,
+                address: format!(
+                    "{address}{}all=yes",
+                    if query.is_empty() { "?".into() } else { query.clone() + "&" }
+                ),
+            });
             let body = body(&paper, &frame, &served);
             Ok(Page(PaperPage {
                 back: paper.back.clone(),
@@ -178,6 +202,7 @@ async fn answer(
                 asks: paper.asks.clone(),
                 file: format!("{address}.html{query}"),
                 text: TEXTS.contains(&which).then(|| format!("{address}.txt{query}")),
+                cut,
                 body,
                 page: frame,
             })

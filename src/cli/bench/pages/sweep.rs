@@ -8,6 +8,18 @@ use domain::kinds::Kind;
 use store::{affected, measured};
 use web::{addresses, assets};
 
+/// What stands for a while alone: a table while it is looked at, a practice run once somebody began it,
+/// an address of somebody's own, for whoever holds its secret.
+pub const PASSING: [&str; 7] = [
+    "/import/{code}",
+    "/import/{code}/under-way",
+    "/feeds/{secret}/calendar.ics",
+    "/feeds/{secret}/changes.atom",
+    "/excursions/{code}/practice/{run}",
+    "/excursions/{code}/practice/{run}/state",
+    "/excursions/{code}/practice/{run}/debrief",
+];
+
 /// The addresses that are asked in the place of one of the table: none where the record has none of that
 /// kind, nothing where the sweep does not know how to fill it in.
 pub async fn fill(db: &mut SqliteConnection, route: &str) -> Result<Option<Vec<String>>, Failure> {
@@ -16,14 +28,7 @@ pub async fn fill(db: &mut SqliteConnection, route: &str) -> Result<Option<Vec<S
         "/welcome/{link}" => vec!["/welcome/nobody-made-this-link".to_owned()],
         "/static/{name}" => vec![assets::APP_CSS.to_owned()],
         "/families/{code}/affected" => affected_pages(db).await?,
-        // The first stand while a table is looked at, and nobody does while pages are measured; only
-        // whoever holds the secret can ask for the others.
-        "/import/{code}"
-        | "/import/{code}/under-way"
-        | "/feeds/{secret}/calendar.ics"
-        | "/feeds/{secret}/changes.atom" => Vec::new(),
-        // A practice run stands once somebody began it, and is forgotten some days later.
-        _ if route.starts_with("/excursions/{code}/practice/{run}") => Vec::new(),
+        _ if PASSING.contains(&route) => Vec::new(),
         "/slots/{code}/edit" => with_codes(db, route, Kind::Slot).await?,
         _ if !route.contains('{') => beside(db, route).await?,
         _ => match one_code(route) {
@@ -82,16 +87,21 @@ async fn beside(db: &mut SqliteConnection, route: &str) -> Result<Vec<String>, F
         ("/findings/causes", ..) => {
             ["technique", "side", "worksite", "flight", "group"].map(|by| format!("by={by}")).into()
         }
-        ("/history", ..) => vec!["stopped=yes".into(), "page=100".into()],
         ("/affected", ..) => vec!["what=offered".into()],
-        ("/changes" | "/techniques" | "/families" | "/attempts" | "/units", ..) => {
-            vec!["page=20".into()]
-        }
-        ("/search", ..) => vec!["q=strap".into()],
+        ("/changes" | "/attempts" | "/units", ..) => vec!["page=20".into()],
+        ("/techniques" | "/families", ..) => searched(&["page=20"]),
+        ("/history", ..) => searched(&["stopped=yes", "page=100"]),
+        ("/excursions" | "/tools" | "/worksites" | "/inhibits" | "/search", ..) => searched(&[]),
         _ => Vec::new(),
     };
     let asked = more.into_iter().map(|query| format!("{route}?{query}"));
     Ok(std::iter::once(route.to_owned()).chain(asked).collect())
+}
+
+/// A letter that nearly everything holds, a common word, and as many words as a search may have.
+fn searched(more: &[&str]) -> Vec<String> {
+    let words = ["q=e", "q=strap", "q=e+s+t+a+b+c+d+l+m+n+p+r"];
+    more.iter().chain(&words).map(|query| (*query).to_owned()).collect()
 }
 
 async fn affected_pages(db: &mut SqliteConnection) -> Result<Vec<String>, Failure> {

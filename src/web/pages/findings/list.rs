@@ -73,7 +73,7 @@ pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Respo
     if asked.get("show") == "waits" {
         let board = board::seen(&mut db, today).await?;
         let rows = waits::file_rows(&board, &StepFilter::read(&asked), &viewer.actor.name);
-        return tables::file("waits", HEADS, rows);
+        return tables::file("findings", HEADS, rows);
     }
     let shown = shown(&asked).1.unwrap_or(Shown::All);
     let (found, _) = page_of(&mut db, shown, today, 0, tables::MAX_ROWS).await?;

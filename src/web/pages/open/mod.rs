@@ -17,9 +17,10 @@ use crate::page::{Done, Page, see_other};
 use crate::pages::carry;
 use crate::tables;
 use crate::visitor::Viewer;
-use app::App;
 use app::backlog::{self, BacklogPage};
 use app::work::Work;
+use app::{App, Failure};
+use domain::bounds::refuses_search;
 use domain::kinds::Kind;
 use domain::roles::{Action, action_for, may};
 use store::open_items::PAGE;
@@ -159,7 +160,7 @@ pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let mut db = app.reader().await?;
     let items =
         store::open_items::page(&mut db, &asked.filter, asked.sort, 0, tables::MAX_ROWS).await?;
-    tables::file("open-items", row::FILE_HEADS, items.iter().map(row::file_cells))
+    tables::file("open", row::FILE_HEADS, items.iter().map(row::file_cells))
 }
 
 pub(crate) async fn keep_view(
@@ -167,8 +168,12 @@ pub(crate) async fn keep_view(
     viewer: Viewer,
     typed: Fields,
 ) -> Result<Done, PageError> {
-    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    let asked = Fields::read(typed.get("query").as_bytes());
+    if let Some(why) = asked.all("q").find_map(refuses_search) {
+        return Err(Failure::field("query", why).into());
+    }
     let query = BacklogQuery::read(&format!("/open?{}", typed.get("query"))).query_alone();
+    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
     backlog::keep_view(&mut work, typed.get("name"), &query).await?;
     let to = work.finish(format!("/open?{query}")).await?;
     Ok(Done::to(to).saying(format!("Saved as “{}”.", typed.get("name").trim())))

@@ -118,6 +118,11 @@ impl SlotsQuery {
         self.address(self.page, Some(cell)) + "#cell"
     }
 
+    /// The same, from its top: what was just done is told there.
+    pub fn told_above(&self, cell: &CellAt) -> String {
+        self.address(self.page, Some(cell))
+    }
+
     fn address(&self, page: i64, cell: Option<&CellAt>) -> String {
         let mut pairs: Vec<String> =
             self.pairs.iter().map(|(name, value)| format!("{name}={}", encoded(value))).collect();

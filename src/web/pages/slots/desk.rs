@@ -311,7 +311,7 @@ fn back(
             addresses::within("excursions", excursion)
         }
         (_, Some(cell)) if back.starts_with("/slots?") && back.contains("cell=") => {
-            SlotsQuery::read(back).opening(cell)
+            SlotsQuery::read(back).told_above(cell)
         }
         _ if back.starts_with("/slots") => back.to_owned(),
         _ => "/slots".to_owned(),

@@ -12,6 +12,7 @@ use crate::pages::how::How;
 use crate::pages::worth::{self, OpeningLine};
 use crate::visitor::Viewer;
 use app::Failure;
+use app::calendar::Calendar;
 use app::day::{at_launch, at_launch_with};
 use app::fit::{Board, Judged, openings};
 use compute::fit::{Ask, Guard, Place, Room, Standing, margin, per_cent, pet, room, room_words};
@@ -82,7 +83,7 @@ pub(crate) struct Elsewhere {
     pub state: SlotState,
     /// Empty where this person may not move it.
     pub may_move: bool,
-    /// A set slot leaves a deferral, which asks for its reason.
+    /// A set slot that moves later leaves a deferral, which asks for its reason.
     pub fields: Vec<FieldView>,
     /// A set slot stays set, so what stands against it here is waived by name.
     pub waiver: Option<WaiverView>,
@@ -161,6 +162,7 @@ pub(super) async fn read(
         left: board.left_with(task_at, &[(at, &judged)]).first().copied().flatten(),
         room: room(&board.snapshot, at, &board.constants),
         excursion: &board.excursions[at],
+        calendar: Calendar::load(db).await?,
         openings: told.first().map(|told| worth::openings(told)),
         role: viewer.actor.role,
     };
@@ -179,6 +181,7 @@ struct Panel<'a> {
     left: Option<f64>,
     room: Room,
     excursion: &'a Excursion,
+    calendar: Calendar,
     openings: Option<Vec<OpeningLine>>,
     role: Role,
 }
@@ -428,13 +431,15 @@ impl Panel<'_> {
         let is_coming = self.board.excursion_at(&slot.excursion).is_some();
         let may_move = !held_here && is_coming && may(self.role, action);
         let place = format!("from-{}", slot.code.0.as_str().to_lowercase());
+        let moves_earlier =
+            self.calendar.is_before(&self.cell.excursion, &slot.excursion) == Some(true);
         Elsewhere {
             code: slot.code.0.to_string(),
             excursion: slot.excursion.to_string(),
             state: slot.state,
             may_move,
             waiver: (is_set && may_move).then(|| self.waiver(&place)).flatten(),
-            fields: if is_set && may_move {
+            fields: if is_set && may_move && !moves_earlier {
                 reason_of_move(&place, &self.typed.cells, &self.typed.errors).to_vec()
             } else {
                 Vec::new()
