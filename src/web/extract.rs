@@ -49,25 +49,6 @@ impl<T: DeserializeOwned, S: Send + Sync> FromRequestParts<S> for Query<T> {
     }
 }
 
-/// A form read into a struct, and its key. Fields that the struct lacks are passed over, a field
-/// that stands there twice cannot be read: use `Fields` for those.
-#[derive(Debug, Clone)]
-pub struct Form<T>(pub T, pub Option<FormKey>);
-
-impl<T: DeserializeOwned, S: Send + Sync> FromRequest<S> for Form<T> {
-    type Rejection = PageError;
-
-    async fn from_request(request: Request, state: &S) -> Result<Self, PageError> {
-        let body = raw(request, state).await?;
-        let key = Fields::read(&body).key();
-        serde_path(&body).map(|typed| Self(typed, key)).map_err(|why| {
-            let words = format!("A field of this form is missing or cannot be read: {why}.");
-            let status = StatusCode::UNPROCESSABLE_ENTITY;
-            Problem::new(status, "This form could not be read", words).into()
-        })
-    }
-}
-
 /// The fields of a form as they were typed, in their order.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
 pub struct Fields(pub Vec<(String, String)>);
@@ -135,10 +116,6 @@ async fn raw<S: Send + Sync>(request: Request, state: &S) -> Result<Vec<u8>, Pag
             Err(problem.into())
         }
     }
-}
-
-fn serde_path<T: DeserializeOwned>(body: &[u8]) -> Result<T, String> {
-    serde_urlencoded::from_bytes(body).map_err(|cause| cause.to_string())
 }
 
 #[cfg(test)]

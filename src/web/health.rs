@@ -14,6 +14,10 @@ pub(crate) async fn healthz() -> &'static str {
 pub(crate) async fn readyz(State(app): State<App>) -> (StatusCode, String) {
     match app.readiness.ask(&app.db).await {
         Ok(()) => (StatusCode::OK, "ready\n".to_owned()),
-        Err(why) => (StatusCode::SERVICE_UNAVAILABLE, format!("{why}\n")),
+        Err(why) => {
+            // Who asks is not known, so that the log alone has the cause.
+            tracing::error!(%why, "not ready");
+            (StatusCode::SERVICE_UNAVAILABLE, "not ready; the log says why\n".to_owned())
+        }
     }
 }

@@ -8,7 +8,7 @@ use axum::Router;
 use axum::body::Body;
 use axum::extract::{MatchedPath, Request, State};
 use axum::http::{HeaderName, HeaderValue, StatusCode, header};
-use axum::middleware::{Next, from_fn_with_state};
+use axum::middleware::{Next, from_fn_with_state, map_request};
 use axum::response::{IntoResponse, Response};
 use tower::ServiceBuilder;
 use tower_http::catch_panic::CatchPanicLayer;
@@ -61,6 +61,7 @@ pub(crate) fn around_pages(app: &App, pages: Router<App>) -> Router<App> {
 pub(crate) fn around_all(app: &App, all: Router<App>) -> Router<App> {
     all.layer(
         ServiceBuilder::new()
+            .layer(map_request(without_its_number))
             .layer(SetRequestIdLayer::x_request_id(MakeRequestUuid))
             .layer(
                 TraceLayer::new_for_http()
@@ -73,6 +74,12 @@ pub(crate) fn around_all(app: &App, all: Router<App>) -> Router<App> {
             .layer(CatchPanicLayer::custom(panicked))
             .layer(CompressionLayer::new()),
     )
+}
+
+/// The number of a request is ours: who asks could name another's.
+async fn without_its_number(mut request: Request) -> Request {
+    request.headers_mut().remove("x-request-id");
+    request
 }
 
 async fn headers(State(app): State<App>, request: Request, next: Next) -> Response {

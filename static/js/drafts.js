@@ -3,6 +3,7 @@
 
 const PREFIX = "holdover-draft:";
 const SENT = "holdover-sent";
+const TAKEN = "holdover-taken:";
 const fields = (form) =>
   [...form.elements].filter((field) => field.name && !field.matches("[type=hidden], [type=password], [type=file], button"));
 const isSwitch = (field) => field.matches("[type=checkbox], [type=radio]");
@@ -47,6 +48,25 @@ function offer(form, key, draft) {
   form.before(bar);
 }
 
+// “Back” fills a form again as it was sent; sent once more it would record a second one.
+function cameBackTo(form) {
+  const there = sessionStorage.getItem(TAKEN + form.dataset.draft);
+  if (!there || performance.getEntriesByType("navigation")[0]?.type !== "back_forward") return;
+  const bar = document.createElement("div");
+  bar.className = "notice warns no-print";
+  bar.setAttribute("role", "status");
+  const words = document.createElement("p");
+  words.textContent = "This form was sent, and what it held is recorded. ";
+  const link = document.createElement("a");
+  link.href = there;
+  link.textContent = "See the record";
+  words.append(link, document.createTextNode(". Fill it in again to record another one."));
+  bar.append(words);
+  form.before(bar);
+  // Browsers fill it after this script has run.
+  addEventListener("pageshow", () => setTimeout(() => form.reset(), 0));
+}
+
 function keep(form) {
   const key = PREFIX + form.dataset.draft;
   const stored = JSON.parse(sessionStorage.getItem(key) ?? "null");
@@ -75,11 +95,17 @@ const sent = sessionStorage.getItem(SENT);
 if (sent) {
   const [came] = performance.getEntriesByType("navigation");
   const refused = (came?.responseStatus || 200) >= 400 || document.querySelector("input[type=password]");
-  if (came?.redirectCount > 0 && !refused) sessionStorage.removeItem(sent);
+  if (came?.redirectCount > 0 && !refused) {
+    sessionStorage.removeItem(sent);
+    sessionStorage.setItem(TAKEN + sent.slice(PREFIX.length), location.pathname);
+  }
   if (!refused) sessionStorage.removeItem(SENT);
 }
 
-for (const form of document.querySelectorAll("form[data-draft]")) keep(form);
+for (const form of document.querySelectorAll("form[data-draft]")) {
+  keep(form);
+  cameBackTo(form);
+}
 for (const form of document.querySelectorAll("form[action='/sign-out']")) {
   form.addEventListener("submit", () => sessionStorage.clear());
 }

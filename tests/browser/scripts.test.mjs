@@ -193,6 +193,22 @@ test("what was typed is offered back, and goes once the server has taken it", as
   assert.equal(await page.locator(".notice").count(), 0);
 });
 
+test("back after a form was taken says so, and it is empty again", async () => {
+  await page.goto(`${base}/edit`);
+  await page.fill("[name=title]", "recorded once");
+  await page.click("text=Save");
+  await page.waitForURL(`${base}/list`);
+  await page.goBack();
+  await page.locator(".notice.warns").waitFor();
+  assert.match(await page.locator(".notice.warns").innerText(), /was sent, and what it held is recorded. See the record/);
+  assert.equal(await page.getAttribute(".notice.warns a", "href"), "/list");
+  await page.waitForTimeout(100);
+  assert.notEqual(await page.inputValue("[name=title]"), "recorded once");
+  // Opened anew it is a form like any other.
+  await page.goto(`${base}/edit`);
+  assert.equal(await page.locator(".notice").count(), 0);
+});
+
 test("what was typed outlives a lost session, the token does not stay behind", async () => {
   await page.goto(`${base}/edit?to=/ended`);
   await page.fill("[name=title]", "typed before the session ended");

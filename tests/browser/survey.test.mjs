@@ -144,7 +144,7 @@ test("pages that were refused, and pages between two steps", async () => {
   await fill(page, { "Words of the notes": "nowhere" });
   await see("words that do not stand in the notes", 422, await press(page, "Add task"));
 
-  for (const what of ["Park", "Class", "Needed by", "Drop"]) {
+  for (const what of ["Park tasks", "Set class", "Set needed by", "Drop tasks"]) {
     await page.goto("/open");
     await page.getByLabel("Pick T-0142").check();
     await see(`several rows: ${what}`, 200, await press(page, page.getByRole("button", { name: what, exact: true })));
@@ -229,7 +229,7 @@ test("nobody is offered what their role may not do", async () => {
     "/slots", "/slots?cell=T-0142:E-37.2", "/slots?cell=T-0153:E-37.1", "/findings", "/findings/N-007", "/findings/N-014", "/flights", "/flights/G-37", "/history", "/outside", "/techniques/K-LEVER", "/families/F-HINGE",
     "/worksites", "/worksites/W-KEEL4", "/tools", ...Object.entries(KINDS).map(([folder, code]) => `/${folder}/${code}`)];
   await walkAll("viewer", read, (words) => offers.test(words));
-  await walkAll("engineer", read, (words) => /^(set (on|from|T-)|move task|call off|mark as flown|close (debrief|the)|reopen(?! remedy)|drop|park$|class$|needed by$|add (flight|excursion)|remove from)/i.test(words));
+  await walkAll("engineer", read, (words) => /^(set (on|from|T-)|move task|call off|mark as flown|close (debrief|the)|reopen(?! remedy)|drop|park tasks|set class|set needed by|add (flight|excursion)|remove from)/i.test(words));
   await walkAll("administrator", read, (words) => /^(set (on|from|T-)|pencil|move task|close (debrief|the)|reopen|call off|mark as flown|drop|add (flight|excursion|task)|record)/i.test(words));
   nothing(found);
 });

@@ -189,6 +189,14 @@ async fn each_request_is_logged_with_who_asked(db: SqlitePool) {
 }
 
 #[sqlx::test]
+async fn the_number_of_a_request_is_ours(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    let request = Request::get("/sign-in").header("x-request-id", "of-the-client");
+    let reply = app.send(request.body(Body::empty()).unwrap()).await;
+    assert_eq!(reply.header("x-request-id").len(), 36, "{}", reply.header("x-request-id"));
+}
+
+#[sqlx::test]
 async fn a_form_of_another_session_is_logged_whichever_way_it_is_packed(db: SqlitePool) {
     let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
     let said = logged(async {

@@ -168,3 +168,59 @@ fn pages_and_scripts_keep_to_the_attributes_that_the_document_names() {
         }
     }
 }
+
+const BOUNDS: &str = include_str!("../../src/domain/bounds.rs");
+const OPERATIONS: &str = include_str!("../../docs/operations.md");
+
+/// The value of a constant, a product of numbers: `25 * 1024 * 1024`.
+fn product(written: &str) -> f64 {
+    let factor = |part: &str| part.trim().replace('_', "").parse::<f64>();
+    written.split('*').map(|part| factor(part).unwrap_or_else(|_| panic!("{written}"))).product()
+}
+
+/// How people write it: with commas, in words of size where it is a round one.
+fn spellings(value: f64) -> Vec<String> {
+    let mut digits: Vec<char> = format!("{value:.0}").chars().collect();
+    for at in (1..digits.len()).rev().filter(|at| (digits.len() - at).is_multiple_of(3)).collect::<Vec<_>>() {
+        digits.insert(at, ',');
+    }
+    let round = |by: f64, unit: &str| {
+        let of = value / by;
+        (of >= 1.0 && of.fract() == 0.0).then(|| format!("{of:.0} {unit}"))
+    };
+    let sizes = [(1024.0, "KiB"), (1024.0 * 1024.0, "MB"), (1_000_000.0, "MB")];
+    let named = sizes.into_iter().filter_map(|(by, unit)| round(by, unit));
+    std::iter::once(digits.into_iter().collect()).chain(named).collect()
+}
+
+#[test]
+fn every_bound_stands_in_the_table_of_the_operations() {
+    let (_, table) = OPERATIONS.split_once("\n## Bounds\n").unwrap();
+    let table = table.split("\n## ").next().unwrap();
+    // Numbers stand alone: 40 is not found in 400.
+    let alone = |text: &str| {
+        table.match_indices(text).any(|(at, _)| {
+            let before = table[..at].chars().next_back();
+            let after = table[at + text.len()..].chars().next();
+            !before.is_some_and(|c| c.is_ascii_digit() || c == ',')
+                && !after.is_some_and(|c| c.is_ascii_digit())
+        })
+    };
+    let mut checked = 0;
+    for line in BOUNDS.lines().filter(|line| line.contains("const MAX_")) {
+        let (head, value) = line.split_once('=').unwrap();
+        let name = head.split("const ").nth(1).unwrap().split(':').next().unwrap();
+        let spelled = spellings(product(value.trim_end_matches(';')));
+        assert!(spelled.iter().any(|text| alone(text)), "{name}: none of {spelled:?} is listed");
+        checked += 1;
+    }
+    assert!(checked >= 25, "{checked}");
+}
+
+#[test]
+fn numbers_are_spelled_as_people_write_them() {
+    assert_eq!(spellings(product("4_096")), ["4,096", "4 KiB"]);
+    assert_eq!(spellings(product("25 * 1024 * 1024")), ["26,214,400", "25600 KiB", "25 MB"]);
+    assert_eq!(spellings(product("1_000_000")), ["1,000,000", "1 MB"]);
+    assert_eq!(spellings(product("12")), ["12"]);
+}

@@ -113,7 +113,8 @@ async fn a_fault_of_ours_is_one_calm_page_that_gives_nothing_away(db: SqlitePool
         assert!(!reply.body.contains(leak), "{leak}");
     }
     assert_eq!(app.get("/healthz").await.status, 200);
-    assert_eq!(app.get("/readyz").await.status, 503);
+    let ready = app.get("/readyz").await;
+    assert_eq!((ready.status.as_u16(), &*ready.body), (503, "not ready; the log says why\n"));
 }
 
 #[sqlx::test]

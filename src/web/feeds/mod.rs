@@ -115,6 +115,6 @@ async fn changes(
 }
 
 fn sent(media: &'static str, text: String) -> Response {
-    let headers = [(header::CONTENT_TYPE, media), (header::CACHE_CONTROL, "private, max-age=300")];
+    let headers = [(header::CONTENT_TYPE, media), (header::CACHE_CONTROL, "no-store")];
     (headers, text).into_response()
 }

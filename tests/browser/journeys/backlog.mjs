@@ -30,7 +30,7 @@ export function backlog(walk) {
     assert.match(path(page), /page=2/);
     await page.goto("/open");
     const filters = page.getByRole("form", { name: "Filters" });
-    const asked = async (address) => (walk().scripts ? page.waitForURL(address) : press(page, "Show"));
+    const asked = async (address) => (walk().scripts ? page.waitForURL(address) : press(page, "Apply filters"));
     await fill(filters, { Worksite: "W-KEEL4" });
     await asked(/site=W-KEEL4/);
     assert.deepEqual((await rows(page)).sort(), ["T-0142", "T-0143", "T-0144", "T-0150"]);
@@ -61,7 +61,7 @@ export function backlog(walk) {
     const page = await walk().open("lead", "/open?q=mirror");
     const picked = (await rows(page)).slice(0, 2);
     for (const code of picked) await page.getByLabel(`Pick ${code}`).check();
-    await press(page, "Park");
+    await press(page, "Park tasks");
     await says(page, "2 picked", ...picked);
     await fill(page, { Why: "The well is closed until the spring." });
     await press(page, page.locator("main form .btn.main"));

@@ -39,8 +39,11 @@ use candidates::Candidate;
 use events::{EventRow, Happened};
 use sides::Sides;
 
-/// So many candidates stand with their checks and forms; the matrix has those of the others.
-pub(crate) const WHOLE_CANDIDATES: usize = 4;
+/// So many candidates stand with their checks and forms; the matrix has those of the others. Each offers
+/// every approach, so that of a task with many of them fewer stand whole.
+const WHOLE_CANDIDATES: usize = 4;
+const FEWER_CANDIDATES: usize = 2;
+const MANY_APPROACHES: usize = 8;
 /// So much of what happened stands on the page of a task; all of it has a page of its own.
 const EVENTS: usize = 12;
 
@@ -64,6 +67,8 @@ pub(crate) struct TaskPage {
     earlier: usize,
     told: String,
     candidates: Vec<Candidate>,
+    /// So many of them stand whole.
+    whole_candidates: usize,
     how: How,
     /// Its value as a sum.
     value: Vec<Piece>,
@@ -178,6 +183,7 @@ fn view(viewer: &Viewer, whole: WholeTask, alike: AlikeView, changes: Vec<Change
         defs: columns.defs(),
         told: events::count(&whole.told, whole.dossier.events.moves_of(&whole.task.code.0).len()),
         candidates: candidates::of(&whole, viewer),
+        whole_candidates: whole_candidates(&whole),
         how: How::of(&whole.fit.board.constants),
         value: whole
             .fit
@@ -205,6 +211,13 @@ fn view(viewer: &Viewer, whole: WholeTask, alike: AlikeView, changes: Vec<Change
         changes,
         whole,
     }
+}
+
+fn whole_candidates(whole: &WholeTask) -> usize {
+    let board = &whole.fit.board;
+    let at = board.task_at(&whole.task.code.0);
+    let ways = at.map_or(0, |at| board.snapshot.tasks[at].approaches.len());
+    if ways > MANY_APPROACHES { FEWER_CANDIDATES } else { WHOLE_CANDIDATES }
 }
 
 /// Why it is open, and from where it was never tried.

@@ -20,6 +20,8 @@ use crate::linked::{Piece, of_parts};
 
 /// On an excursion with more slots than that, only checks that are not met are told with reasons.
 const MAX_WHOLE: usize = 6;
+/// There, so many reasons of one check.
+const REASONS: usize = 4;
 
 pub(super) struct SlotView {
     pub number: usize,
@@ -61,6 +63,8 @@ pub(super) struct GateView {
     pub gate: GateName,
     pub verdict: GateVerdict,
     pub reasons: Vec<Vec<Piece>>,
+    /// Reasons that stand in its cell of the matrix alone.
+    pub more: usize,
 }
 
 /// One thing that can be done with the slot.
@@ -116,6 +120,7 @@ pub(super) fn slot_view(slot: &Slot, known: SlotFacts, around: &SlotContext) -> 
             gate: gate.gate,
             verdict: gate.verdict,
             reasons: gate.reasons.iter().map(|parts| of_parts(parts)).collect(),
+            more: 0,
         })
         .collect();
     gates.sort_by_key(|gate| std::cmp::Reverse(weight(gate.verdict)));
@@ -127,6 +132,10 @@ pub(super) fn slot_view(slot: &Slot, known: SlotFacts, around: &SlotContext) -> 
         let passed = gates.iter().filter(|gate| gate.verdict == GateVerdict::Met);
         met = passed.map(|gate| gate.gate.word()).collect();
         gates.retain(|gate| gate.verdict != GateVerdict::Met);
+        for gate in &mut gates {
+            gate.more = gate.reasons.len().saturating_sub(REASONS);
+            gate.reasons.truncate(REASONS);
+        }
     }
     let placed = known.placed;
     let latest = placed.and_then(|p| p.latest_start);
