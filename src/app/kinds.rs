@@ -1,6 +1,6 @@
 //! From a kind, known at run time, to the operations on its records.
 
-use crate::records::{Base, difference, save, words_of};
+use crate::records::{Base, and_unknown_codes, difference, save, words_of};
 use crate::work::Work;
 use crate::{Failure, slots};
 use async_recursion::async_recursion as boxed;
@@ -277,7 +277,14 @@ pub async fn save_whole(
     for_kind!(
         kind,
         R => {
-            let record = R::parse(cells).map_err(Failure::Invalid)?;
+            let record = match R::parse(cells) {
+                Ok(record) => record,
+                Err(wrong) => {
+                    // Whatever else is wrong is said with it.
+                    let all = and_unknown_codes(work.db(), R::COLUMNS, cells, wrong);
+                    return Err(Failure::Invalid(all.await?));
+                }
+            };
             let saved = save(work, record, base).await?;
             let code = saved.record.code().to_owned();
             Ok(SavedRecord { code, version: saved.version, changed: saved.changed })

@@ -12,7 +12,7 @@ use crate::{Conflict, Failure};
 use crate::{create_missing, four_eyes, touched};
 use domain::cells::{Cells, FieldError, Input};
 use domain::kinds::Kind;
-use domain::records::Record;
+use domain::records::{Column, Record};
 use domain::roles::{self, Action};
 use domain::{codes, new_codes};
 use store::{Kept, register, standing};
@@ -105,11 +105,19 @@ async fn put<R: Ruled>(work: &mut Work, mut record: R, base: Base) -> Result<Sav
     {
         hold_against(work, before, &record, seen).await?;
     }
-    R::prepare(work, before.as_ref(), &mut record).await?;
-    if work.creates_missing {
+    let mut wrong = match R::prepare(work, before.as_ref(), &mut record).await {
+        Ok(()) => Vec::new(),
+        Err(Failure::Invalid(wrong)) => wrong,
+        Err(other) => return Err(other),
+    };
+    if work.creates_missing && wrong.is_empty() {
         create_missing::missing(work, &record).await?;
     }
-    missing_references(work, &record).await?;
+    let columns = held_against_the_register::<R>(work.creates_missing);
+    wrong = and_unknown_codes(work.db(), &columns, &record.cells(), wrong).await?;
+    if !wrong.is_empty() {
+        return Err(Failure::Invalid(wrong));
+    }
     if base == Base::New {
         if record.code().is_empty() {
             let code = next_code(work, R::KIND, R::KIND.prefix()).await?;
@@ -298,25 +306,38 @@ pub(crate) fn refusal(cause: store::StoreError) -> Failure {
     Failure::Internal(cause)
 }
 
-/// Names every code that the record mentions and the register lacks, field by field. A table may
-/// name, among several, what only a later table brings.
-async fn missing_references<R: Record>(work: &mut Work, record: &R) -> Result<(), Failure> {
-    let cells = record.cells();
-    let mut wrong = Vec::new();
-    for column in R::COLUMNS {
-        let Some(kind) = column.input.names() else {
-            continue;
-        };
-        if work.creates_missing && comes_later(R::KIND, kind, column.input) {
+/// Every code that the cells name and the register lacks, field by field, beside what is wrong with them
+/// already. Cells that cannot be read are told by what is wrong alone.
+#[boxed]
+pub(crate) async fn and_unknown_codes(
+    db: &mut SqliteConnection,
+    columns: &[Column],
+    cells: &Cells,
+    mut wrong: Vec<FieldError>,
+) -> Result<Vec<FieldError>, Failure> {
+    for column in columns {
+        let Some(kind) = column.input.names() else { continue };
+        if wrong.iter().any(|known| known.field == column.name) {
             continue;
         }
-        for code in cells.get(column.name).split(", ").filter(|code| !code.is_empty()) {
-            if register::find(work.db(), kind, code).await?.is_none() {
-                wrong.push(not_there(column.name, kind, code));
+        let typed = cells.get(column.name).split([',', ';']).map(str::trim);
+        for code in typed.filter(|code| !code.is_empty()) {
+            let Ok(code) = codes::read(code) else { continue };
+            if register::find(db, kind, &code).await?.is_none() {
+                wrong.push(not_there(column.name, kind, &code));
             }
         }
     }
-    if wrong.is_empty() { Ok(()) } else { Err(Failure::Invalid(wrong)) }
+    Ok(wrong)
+}
+
+/// The columns whose codes have to be there: a table may name, among several, what only a later table
+/// brings.
+fn held_against_the_register<R: Record>(from_table: bool) -> Vec<Column> {
+    let later = |column: &Column| {
+        column.input.names().is_some_and(|kind| comes_later(R::KIND, kind, column.input))
+    };
+    R::COLUMNS.iter().filter(|column| !(from_table && later(column))).copied().collect()
 }
 
 /// What is wrong with a field that names a record that does not exist.

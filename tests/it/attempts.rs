@@ -337,6 +337,34 @@ async fn all_that_is_wrong_is_said_at_once_and_nothing_typed_is_lost(db: SqliteP
 }
 
 /// What a browser sends for a form with one photograph.
+#[sqlx::test]
+async fn what_is_missing_unknown_and_unreadable_is_said_together(db: SqlitePool) {
+    let app = flown(db, Role::Engineer).await;
+    app.get("/attempts/new?task=T-3").await;
+    let typed = [
+        ("task", "T-3"),
+        ("outcome", "not completed"),
+        ("minutes", "soon"),
+        ("tools", "L-999"),
+        ("safe_until", "later"),
+    ];
+    let reply = app.post("/attempts/new", &typed).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    let named = |field: &str| reply.body.contains(&format!("id=\"f-{field}-error\""));
+    for field in ["excursion", "cause", "minutes", "tools", "safe_until"] {
+        assert!(named(field), "{field} is not said: {}", reply.body);
+    }
+    assert!(reply.body.contains("There is no tool L-999"), "{}", reply.body);
+
+    app.get("/tasks/new").await;
+    let typed = [("title", "Stow it"), ("needed_by_day", "later"), ("worksite", "W-NONE")];
+    let reply = app.post("/tasks/new", &typed).await;
+    assert_eq!(reply.status, 422);
+    for field in ["needed_by_day", "worksite"] {
+        assert!(reply.body.contains(&format!("id=\"f-{field}-error\"")), "{field}: {}", reply.body);
+    }
+}
+
 async fn with_photo(app: &TestApp, path: &str, fields: &[(&str, &str)], name: &str) -> Reply {
     with_photos(app, path, fields, name, 1).await
 }

@@ -4,6 +4,7 @@ use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use crate::left::LeftOf;
+use crate::records::and_unknown_codes;
 use crate::{Failure, swaps};
 use domain::attempts::Attempt;
 use domain::cells::{Cells, FieldError};
@@ -181,6 +182,9 @@ pub(crate) async fn wrong_or_asked(
     Ok(wrong)
 }
 
+/// A code that no record has, in the place of one that is missing.
+const NOBODY: &str = "NONE";
+
 /// Reads what was typed and says everything that is wrong with it at once: what cannot be read is set
 /// aside while the rest is held against the record.
 #[boxed]
@@ -192,13 +196,15 @@ pub(crate) async fn read_typed(
     let mut wrong = match Attempt::parse(cells) {
         Ok(attempt) => {
             let wrong = wrong_or_asked(db, &attempt, before).await?;
+            let wrong = and_unknown_codes(db, Attempt::COLUMNS, cells, wrong).await?;
             return Ok((Some(attempt), wrong));
         }
-        Err(wrong) => wrong,
+        Err(wrong) => and_unknown_codes(db, Attempt::COLUMNS, cells, wrong).await?,
     };
     let mut readable = cells.clone();
     for error in &wrong {
-        readable.set(error.field.as_str(), "");
+        let is_needed = ["task", "excursion"].contains(&&*error.field);
+        readable.set(error.field.as_str(), if is_needed { NOBODY } else { "" });
     }
     if let Ok(attempt) = Attempt::parse(&readable) {
         let unread: Vec<String> = wrong.iter().map(|error| error.field.clone()).collect();
