@@ -7,6 +7,7 @@ use super::library::{technique_code, tool_code, worksite_code};
 use super::words::{one, prose};
 use super::{COMING, EXCURSIONS, Load, Row, WORKSITES, excursion_code, row, stream, task_code};
 use domain::kinds::Kind;
+use domain::words::Checked;
 
 const INHIBITS: usize = 40;
 const CREW: [&str; 3] = ["C-4", "C-7", "C-9"];
@@ -74,6 +75,7 @@ fn trained(load: &Load, family: usize, rows: &mut Vec<Row>, chance: &mut impl Rn
                 ("cleared_by", "lead".to_owned()),
                 ("cleared_on", load.today.plus(-890 + 30 * number).to_string()),
                 ("evidence", "Dry run on the flight spare.".to_owned()),
+                ("checked", Checked::Imported.word().to_owned()),
                 ("likely", "25".to_owned()),
                 ("steps", prose(chance)),
             ],

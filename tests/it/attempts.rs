@@ -350,7 +350,8 @@ async fn what_is_missing_unknown_and_unreadable_is_said_together(db: SqlitePool)
     ];
     let reply = app.post("/attempts/new", &typed).await;
     assert_eq!(reply.status, 422, "{}", reply.body);
-    let named = |field: &str| reply.body.contains(&format!("id=\"f-{field}-error\""));
+    let named =
+        |field: &str| reply.body.contains(&format!("id=\"f-{}-error\"", field.replace('_', "-")));
     for field in ["excursion", "cause", "minutes", "tools", "safe_until"] {
         assert!(named(field), "{field} is not said: {}", reply.body);
     }
@@ -361,7 +362,8 @@ async fn what_is_missing_unknown_and_unreadable_is_said_together(db: SqlitePool)
     let reply = app.post("/tasks/new", &typed).await;
     assert_eq!(reply.status, 422);
     for field in ["needed_by_day", "worksite"] {
-        assert!(reply.body.contains(&format!("id=\"f-{field}-error\"")), "{field}: {}", reply.body);
+        let id = format!("id=\"f-{}-error\"", field.replace('_', "-"));
+        assert!(reply.body.contains(&id), "{field}: {}", reply.body);
     }
 }
 

@@ -181,7 +181,11 @@ fn product(written: &str) -> f64 {
 /// How people write it: with commas, in words of size where it is a round one.
 fn spellings(value: f64) -> Vec<String> {
     let mut digits: Vec<char> = format!("{value:.0}").chars().collect();
-    for at in (1..digits.len()).rev().filter(|at| (digits.len() - at).is_multiple_of(3)).collect::<Vec<_>>() {
+    for at in (1..digits.len())
+        .rev()
+        .filter(|at| (digits.len() - at).is_multiple_of(3))
+        .collect::<Vec<_>>()
+    {
         digits.insert(at, ',');
     }
     let round = |by: f64, unit: &str| {
