@@ -56,8 +56,8 @@ test("a get-ahead is added with one press, and undone with another", async () =>
   const page = await context.newPage();
   await rehearse(page, "at real pace");
   const add = page.locator("#aheads [name=press]").first();
-  const task = (await add.inputValue()).replace("added ", "");
-  const seat = (await page.locator("#aheads [name=seat]").first().inputValue());
+  const task = (await add.getAttribute("value")).replace("added ", "");
+  const seat = await page.locator("#aheads [name=seat]").first().getAttribute("value");
   await add.click();
   await pressed(page, 1);
   await page.waitForFunction((task) => document.querySelector(".log tbody tr").innerText.includes(`${task} added`), task);

@@ -136,7 +136,7 @@ async fn where_nothing_is_left_to_do_the_card_says_turn_back(db: SqlitePool) {
     assert_eq!(cells.len(), 14, "{table}");
     let (egress, end) = (&cells[6], &cells[13]);
     assert!(egress.contains("must-do tasks no longer fit"), "{egress}");
-    assert!(end.contains("turn back</b>") && end.contains("at once"), "{end}");
+    assert!(end.contains("turn back at once</b>"), "{end}");
     assert!(end.contains("work here had to end by 1:1"), "{end}");
     assert!(!end.contains("must-do"), "{end}");
     // The sheet of the brief says the same.
