@@ -3,8 +3,9 @@
 use sqlx::SqliteConnection;
 
 use crate::StoreError;
-use domain::codes::{ExcursionCode, SlotCode};
-use domain::day::{Act, Press};
+use domain::codes::{ExcursionCode, SlotCode, TaskCode, TechniqueCode};
+use domain::day::{Act, Added, Press, added};
+use domain::sides::Side;
 use domain::time::Moment;
 use domain::units::Pet;
 
@@ -20,23 +21,69 @@ pub struct Run {
     pub who: String,
 }
 
+/// A press as its row says it.
+struct PressRow {
+    number: i64,
+    key: String,
+    act: Act,
+    slot: Option<SlotCode>,
+    step: Option<i64>,
+    pet: Option<Pet>,
+    egress_at: Option<Moment>,
+    undoes: Option<String>,
+    task: Option<TaskCode>,
+    seat: Option<i64>,
+    technique: Option<TechniqueCode>,
+    side: Option<Side>,
+    goes_before: Option<SlotCode>,
+    pressed_at: Moment,
+    saved_at: Moment,
+    who: String,
+}
+
+impl From<PressRow> for Press {
+    fn from(row: PressRow) -> Self {
+        let PressRow { task, seat, technique, side, goes_before: before, .. } = row;
+        let seat = seat.and_then(|seat| u8::try_from(seat).ok());
+        let slot = row.slot.or_else(|| task.as_ref().map(added::name_of));
+        let adds = task.zip(seat).map(|(task, seat)| Added { task, seat, technique, side, before });
+        Self {
+            number: row.number,
+            key: row.key,
+            act: row.act,
+            slot,
+            step: row.step,
+            pet: row.pet,
+            egress_at: row.egress_at,
+            undoes: row.undoes,
+            adds,
+            pressed_at: row.pressed_at,
+            saved_at: row.saved_at,
+            who: row.who,
+        }
+    }
+}
+
 /// The presses of a day, or of a practice run of it, in the order in which they were saved.
 pub async fn presses(
     db: &mut SqliteConnection,
     excursion: &ExcursionCode,
     run: Option<&str>,
 ) -> Result<Vec<Press>, StoreError> {
-    Ok(sqlx::query_as!(
-        Press,
+    let rows = sqlx::query_as!(
+        PressRow,
         r#"SELECT number AS "number!", key, act AS "act: Act", slot AS "slot: SlotCode",
                   step, pet AS "pet: Pet", egress_at AS "egress_at: Moment", undoes,
+                  task AS "task: TaskCode", seat, technique AS "technique: TechniqueCode",
+                  side AS "side: Side", goes_before AS "goes_before: SlotCode",
                   pressed_at AS "pressed_at: Moment", saved_at AS "saved_at: Moment", who
            FROM day_press WHERE excursion = ?1 AND run IS ?2 ORDER BY number"#,
         excursion,
         run
     )
     .fetch_all(db)
-    .await?)
+    .await?;
+    Ok(rows.into_iter().map(Press::from).collect())
 }
 
 /// The number of the last press that was saved; 0 where there is none.
@@ -62,24 +109,36 @@ pub async fn keep(
     run: Option<&str>,
     press: &Press,
 ) -> Result<bool, StoreError> {
+    let task = press.slot.as_ref().and_then(added::task_of);
+    let slot = press.slot.as_ref().filter(|_| task.is_none());
+    let adds = press.adds.as_ref();
+    let seat = adds.map(|adds| i64::from(adds.seat));
+    let technique = adds.and_then(|adds| adds.technique.as_ref());
+    let side = adds.and_then(|adds| adds.side.as_ref());
+    let before = adds.and_then(|adds| adds.before.as_ref());
     let done = sqlx::query!(
         "INSERT INTO day_press
              (excursion, run, key, act, slot, step, pet, egress_at, undoes, pressed_at, saved_at,
-              who)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)
+              who, task, seat, technique, side, goes_before)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17)
          ON CONFLICT DO NOTHING",
         excursion,
         run,
         press.key,
         press.act,
-        press.slot,
+        slot,
         press.step,
         press.pet,
         press.egress_at,
         press.undoes,
         press.pressed_at,
         press.saved_at,
-        press.who
+        press.who,
+        task,
+        seat,
+        technique,
+        side,
+        before
     )
     .execute(db)
     .await?;
@@ -161,6 +220,7 @@ mod tests {
             pet: Some(Pet(40)),
             egress_at: None,
             undoes: None,
+            adds: None,
             pressed_at: Moment(5),
             saved_at: Moment(6),
             who: "engineer".to_owned(),
@@ -196,5 +256,29 @@ mod tests {
         assert_eq!(super::run(db, "r1").await.unwrap(), None);
         assert!(presses(db, &excursion, Some("r1")).await.unwrap().is_empty());
         assert_eq!(presses(db, &excursion, None).await.unwrap().len(), 1);
+    }
+
+    #[sqlx::test(migrations = "../../migrations")]
+    async fn added_work_and_presses_for_it_come_back_as_they_were(pool: SqlitePool) {
+        let db = &mut pool.acquire().await.unwrap();
+        world(db).await;
+        let excursion = ExcursionCode::from("E-2");
+        let slot = Some(added::name_of(&"T-1".into()));
+        let adds = Added {
+            task: "T-1".into(),
+            seat: 2,
+            technique: Some("K-1".into()),
+            side: <Side as domain::cells::Cell>::read("nadir").ok(),
+            before: Some("S-1".into()),
+        };
+        let add = Press { slot: slot.clone(), adds: Some(adds), ..press("a", Act::Added) };
+        let start = Press { slot, ..press("b", Act::Started) };
+        for press in [&add, &start] {
+            assert!(keep(db, &excursion, None, press).await.unwrap());
+        }
+        let kept = presses(db, &excursion, None).await.unwrap();
+        let same =
+            |kept: &Press, press: &Press| *kept == Press { number: kept.number, ..press.clone() };
+        assert!(same(&kept[0], &add) && same(&kept[1], &start), "{kept:?}");
     }
 }

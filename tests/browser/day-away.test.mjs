@@ -3,12 +3,13 @@
 
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
-import { log, pressed, rehearse } from "./board.mjs";
-import { DAY, audit, enter, launch, serve, signIn } from "./service.mjs";
+import { log, pressed, rehearse, running } from "./board.mjs";
+import { look } from "./look.mjs";
+import { DAY, enter, launch, serve, signIn } from "./service.mjs";
 
 let service, browser, context;
 // While something is away the browser says so itself.
-const away = /ERR_INTERNET_DISCONNECTED|ERR_FAILED|ERR_CONNECTION|status of (401|403|422)/;
+const away = /ERR_INTERNET_DISCONNECTED|ERR_FAILED|ERR_CONNECTION|status of (401|403|409|422)/;
 
 before(async () => {
   service = await serve();
@@ -180,42 +181,44 @@ test("the server is away for ten minutes: three presses arrive in order, each at
   await page.close();
 });
 
-test("what is typed and opened on the board stays when it changes, and a running board holds up in both themes", async () => {
+test("a practice run that somebody discards is over for everybody who watches it", async () => {
   const page = await context.newPage();
-  await page.goto("/excursions/E-37.1");
-  const date = (await page.textContent("h1 ~ * time, time")).slice(0, 10);
-  await service.stop({ keep: true });
-  service = await serve({ again: service, day: `${date} 14:20` });
-  for (const theme of ["paper", "night"]) {
-    const own = await enter(browser, service, "engineer", { theme });
-    const board = await own.newPage();
-    await board.goto("/excursions/E-37.1/day");
-    if (await board.locator("#begin").count()) {
-      await board.fill("#f-egress-at", `${date} 13:00`);
-      await board.click("[name=press][value=egress]");
-      await pressed(board, 1);
-    }
-    await board.click("summary:has-text('Times of egress')");
-    await board.fill("[data-day-part=begin] [name=pet]", "1:11");
-    const other = await own.newPage();
-    await other.goto("/excursions/E-37.1/day");
-    const before = await log(board);
-    await other.locator(".seat.ev2 [name=press]").first().click();
-    await pressed(board, before + 1);
-    assert.equal(await board.inputValue("[data-day-part=begin] [name=pet]"), "1:11");
-    assert.equal(await board.isVisible("[data-day-part=begin] [name=pet]"), true);
-    // With a log, and with presses that wait and one that was refused.
-    await board.locator(".seat.ev1 > .press [name=pet]").fill("9:00");
-    await board.locator(".seat.ev1 [name=press]").first().click();
-    await board.waitForSelector("[data-day-refused]:visible");
-    await own.setOffline(true);
-    await board.locator(".seat.ev1 [name=press]").first().click();
-    await waits(board, 1);
-    assert.deepEqual(await audit(board), [], theme);
-    await own.setOffline(false);
-    await sentAll(board);
-    assert.deepEqual(own.troubles.filter((trouble) => !away.test(trouble)), []);
-    await own.close();
-  }
+  const there = await rehearse(page, "at real pace");
+  const others = await enter(browser, service, "lead");
+  const other = await others.newPage();
+  await other.goto(there);
+  await Promise.all([page.waitForURL(/E-37\.1$/), page.click("text=Discard practice")]);
+  await other.waitForFunction(() => /it was discarded/.test(document.querySelector("main").innerText));
+  assert.deepEqual(others.troubles.filter((trouble) => !away.test(trouble)), []);
+  await others.close();
   await page.close();
+});
+
+test("what is typed and opened on a running board stays when it changes, and it holds up in both themes", async () => {
+  service = await running(browser, service, { serve, enter });
+  const own = await enter(browser, service, "engineer");
+  const board = await own.newPage();
+  await board.goto("/excursions/E-37.1/day");
+  assert.match(await board.textContent(".seat.ev2 .fallback"), /Past its trigger/);
+  await board.click("summary:has-text('Times of egress')");
+  await board.fill("[data-day-part=begin] [name=pet]", "1:11");
+  const other = await own.newPage();
+  await other.goto("/excursions/E-37.1/day");
+  const before = await log(board);
+  await other.locator(".seat.ev1 > .press [name=press]").first().click();
+  await pressed(board, before + 1);
+  assert.equal(await board.inputValue("[data-day-part=begin] [name=pet]"), "1:11");
+  assert.equal(await board.isVisible("[data-day-part=begin] [name=pet]"), true);
+  // With a log and a fallback, with presses that wait and one that was refused.
+  await board.locator(".seat.ev1 > .press [name=pet]").fill("9:00");
+  await board.locator(".seat.ev1 > .press [name=press]").first().click();
+  await board.waitForSelector("[data-day-refused]:visible");
+  await own.setOffline(true);
+  await board.locator(".seat.ev1 > .press [name=press]").first().click();
+  await waits(board, 1);
+  assert.deepEqual(await look(board, "a running board", [400]), []);
+  await own.setOffline(false);
+  await sentAll(board);
+  assert.deepEqual(own.troubles.filter((trouble) => !away.test(trouble)), []);
+  await own.close();
 });

@@ -52,6 +52,24 @@ test("two browsers press at once, and each sees what the other pressed", async (
   await page.close();
 });
 
+test("a get-ahead is added with one press, and undone with another", async () => {
+  const page = await context.newPage();
+  await rehearse(page, "at real pace");
+  const add = page.locator("#aheads [name=press]").first();
+  const task = (await add.getAttribute("value")).replace("added ", "");
+  const seat = await page.locator("#aheads [name=seat]").first().getAttribute("value");
+  await add.click();
+  await pressed(page, 1);
+  await page.waitForFunction((task) => document.querySelector(".log tbody tr").innerText.includes(`${task} added`), task);
+  assert.match(await page.locator(`.seat.ev${seat} .last-press`).innerText(), new RegExp(`${task} added`));
+  assert.equal(await page.locator(`#rest tr[data-code='${task}']`).count(), 1);
+  assert.equal(await page.locator(`#aheads [value='added ${task}']`).count(), 0);
+  await page.locator(`.seat.ev${seat} .last-press button`).click();
+  await pressed(page, 2);
+  await page.waitForFunction((task) => document.querySelector(`#rest tr[data-code='${task}']`) === null, task);
+  await page.close();
+});
+
 /** What can be pressed in the page itself and is smaller than a thumb. */
 const small = (page) => page.locator("main :is(a, button, input:not([type=hidden]), select, summary, label:has(input)):visible").evaluateAll((all) =>
   all

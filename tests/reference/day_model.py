@@ -112,6 +112,7 @@ class Draws:
 
     def __init__(self, row: dict, rng: np.random.Generator, count: int):
         self.row, self.count = row, count
+        learns = row.get("learns", True)
         sd = row["log_sd"]
         self.day = factor(sd["crew_day"], rng, count)
         self.egress = row["egress"] * factor(sd["egress"], rng, count)
@@ -124,13 +125,16 @@ class Draws:
         alive = np.ones(count, bool)
         self.work = []
         for stop, progress in zip(row["stops"], row["progress"]):
-            mu, sigma = moments(stop["work"])
-            work = self.day * rng.lognormal(mu, sigma, count)
-            then = stop["then"]
-            if then:
-                other = then["trigger"] + self.day * rng.lognormal(*moments(then["work"]), count)
-                work = np.where(rng.random(count) < then["chance"], other, work)
-            if progress[0] == "ended" and progress[3] != "not":
+            work = self.worked(stop, self.day, rng)
+            if not learns:
+                # Whatever the day has been, work under way is longer than what it has taken.
+                taken = lit(row, stop, progress[1], row["now"]) if progress[0] == "running" else 0.0
+                for _ in range(200):
+                    again = np.flatnonzero(work <= taken)
+                    if not again.size:
+                        break
+                    work[again] = self.worked(stop, self.day[again], rng)
+            elif progress[0] == "ended" and progress[3] != "not":
                 share = stop["short"] if progress[3] == "part" else 1.0
                 taken = lit(row, stop, progress[1], progress[2]) / share
                 log_weight += np.log(self.likely(stop, taken))
@@ -141,6 +145,16 @@ class Draws:
         weight = np.exp(log_weight - log_weight.max()) * alive
         self.weight = weight / max(weight.sum(), 1e-300)
         self.effective = 1 / max(np.sum(self.weight**2), 1e-300)
+
+    @staticmethod
+    def worked(stop: dict, day: np.ndarray, rng: np.random.Generator) -> np.ndarray:
+        """Minutes of work on those days, by the approach or by what follows it."""
+        work = day * rng.lognormal(*moments(stop["work"]), len(day))
+        then = stop["then"]
+        if then:
+            other = then["trigger"] + day * rng.lognormal(*moments(then["work"]), len(day))
+            work = np.where(rng.random(len(day)) < then["chance"], other, work)
+        return work
 
     def likely(self, stop: dict, minutes: float) -> np.ndarray:
         """How likely those very minutes of work are on the day of each draw."""

@@ -3,18 +3,20 @@
 use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
-use super::{Day, OnBoard, calls};
+use super::{Day, OnBoard, added, calls};
 use crate::Failure;
 use crate::fit::Board;
 use compute::day::{Choice, DropSet, Ended, Outlook, Progress, Rest, Task};
 use compute::fit::{
-    Aided, DaySlot, Now, OnTheDay, Part, SlotAt, TaskAt, get_ahead, unknown_sentence,
+    Aided, DaySlot, FirstOut, Now, OnTheDay, Part, SlotAt, TaskAt, get_ahead, unknown_sentence,
 };
 use compute::supplies::Lasts;
-use domain::codes::{SlotCode, TaskCode};
+use compute::timeline::Frame;
+use domain::codes::{ExcursionCode, SlotCode, TaskCode, TechniqueCode};
 use domain::day::{self, Act};
+use domain::sides::Side;
 use domain::units::Pet;
-use domain::words::{GateName, GateVerdict};
+use domain::words::{GateName, GateVerdict, SlotState};
 use store::open_items::{self, Filter, Sort};
 
 /// Open items that are looked through for get-aheads.
@@ -41,6 +43,8 @@ pub struct Answers {
     pub turn_back: Vec<TurnBack>,
     /// How long the supplies of each seat last, or what is not known of them.
     pub supplies: Vec<[Lasts; 4]>,
+    /// What runs out first, held against the reserve.
+    pub first_out: Option<FirstOut>,
     pub supplies_unknown: Vec<Vec<Part>>,
     pub windows: Vec<WindowRow>,
     pub aheads: Vec<Ahead>,
@@ -49,6 +53,10 @@ pub struct Answers {
     /// What the crew of a practice run calls down.
     pub calls: Vec<calls::Call>,
     pub limit: f64,
+    /// Minutes of egress and ingress as planned, and the nights, where the orbit is known.
+    pub egress: f64,
+    pub ingress: f64,
+    pub nights: Vec<(f64, f64)>,
     /// The chance that the choices keep.
     pub bound: f64,
     /// The fallbacks that may be taken up now.
@@ -97,7 +105,10 @@ pub struct WindowRow {
 #[derive(Debug, Clone)]
 pub struct Ahead {
     pub task: TaskCode,
-    pub title: String,
+    pub technique: Option<TechniqueCode>,
+    pub side: Option<Side>,
+    /// The excursion on which it is set already.
+    pub set_on: Option<ExcursionCode>,
     pub lane: usize,
     /// The task that it goes before, by its place; `None`: after all others.
     pub before: Option<usize>,
@@ -115,6 +126,8 @@ pub async fn wanted(db: &mut SqliteConnection) -> Result<Vec<TaskCode>, Failure>
 
 /// Works everything out.
 pub fn of(board: &Board, there: &Day) -> Answers {
+    let with = added::on_board(board, there);
+    let board = &*with;
     let laid = match Laid::of(board, there) {
         Ok(laid) => laid,
         Err(unknown) => return Answers { unknown, ..Answers::default() },
@@ -125,8 +138,11 @@ pub fn of(board: &Board, there: &Day) -> Answers {
     let before = laid.on_the_day.day(&ways, pet, None);
     let limit = before.frame.limit;
     let planned = compute::day::as_planned(&before).unwrap_or_default();
+    let Frame { egress, ingress, windows, .. } = before.frame;
+    let nights = windows.nights.iter().map(|night| (night.from, night.until)).collect();
     let outlook = Outlook::of(before);
-    let mut answers = Answers { planned, limit, bound, ..Answers::default() };
+    let known = Answers { planned, limit, bound, egress, ingress, nights, ..Answers::default() };
+    let mut answers = known;
     let Ok(rest) = outlook.rest() else {
         let words = "There is no route between two worksites of the plan any more.".to_owned();
         return Answers { unknown: vec![vec![Part::Text(words)]], ..answers };
@@ -136,7 +152,10 @@ pub fn of(board: &Board, there: &Day) -> Answers {
     answers.latest = (0..there.tasks.len()).map(|task| outlook.latest_start(task)).collect();
     answers.turn_back = laid.turn_back(&outlook);
     match laid.on_the_day.supplies(&rest) {
-        Ok(lasting) => answers.supplies = lasting,
+        Ok(lasting) => {
+            answers.first_out = laid.on_the_day.first_out(&rest, &lasting);
+            answers.supplies = lasting;
+        }
         Err(unknown) => {
             let said = unknown.iter().map(|what| unknown_sentence(&board.snapshot, what));
             answers.supplies_unknown = said.collect();
@@ -332,9 +351,12 @@ impl<'a> Laid<'a> {
             let best = places.max_by(|a, b| a.1.chance.total_cmp(&b.1.chance));
             if let Some((lane, place)) = best {
                 let task = &snapshot.tasks[task];
+                let way = approach.and_then(|at| task.approaches.get(at));
                 aheads.push(Ahead {
                     task: task.code.clone(),
-                    title: String::new(),
+                    technique: way.and_then(|way| way.technique.clone()),
+                    side: way.and_then(|way| way.side.clone()),
+                    set_on: self.set_elsewhere(&task.code),
                     lane,
                     before: place.before,
                     start: place.start,
@@ -347,6 +369,13 @@ impl<'a> Laid<'a> {
             }
         }
         aheads
+    }
+
+    /// Another coming excursion on which a task is set.
+    fn set_elsewhere(&self, task: &TaskCode) -> Option<ExcursionCode> {
+        let slots = self.board.slots.iter().flatten();
+        let mut set = slots.filter(|slot| slot.state == SlotState::Set && slot.task == *task);
+        set.next().map(|slot| slot.excursion.clone())
     }
 
     /// The tools that the excursion takes along.

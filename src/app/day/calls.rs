@@ -40,13 +40,13 @@ pub fn of(
     for (at, task) in tasks.iter().enumerate() {
         match there.tasks[at].now.progress {
             day::Progress::Running { since } => {
-                let end = whole(real(since.0) + minutes(run.seed, at, task));
+                let end = whole(real(since.0) + minutes(run.seed, number(there, at), task));
                 if end <= now {
                     calls.push(Call { what: Called::Ended(at), pet: end });
                 }
             }
             day::Progress::Planned => {
-                if let Some(start) = ready(tasks, planned, at, run.seed)
+                if let Some(start) = ready(tasks, planned, (at, number(there, at)), run.seed)
                     && start <= now
                 {
                     calls.push(Call { what: Called::Ready(at), pet: start });
@@ -84,7 +84,12 @@ fn inside(tasks: &[Task], home: &[f64], limit: f64, seed: i64) -> Option<Pet> {
 
 /// When the next task of its seats starts: so long after their last task ended as was planned, some
 /// longer, some shorter. None while one of its seats is at work, or has a task before it.
-fn ready(tasks: &[Task], planned: &[(f64, f64)], at: usize, seed: i64) -> Option<Pet> {
+fn ready(
+    tasks: &[Task],
+    planned: &[(f64, f64)],
+    (at, number): (usize, usize),
+    seed: i64,
+) -> Option<Pet> {
     let own = tasks[at].stop.lanes;
     let mut start = 0.0_f64;
     for lane in own.each() {
@@ -105,11 +110,23 @@ fn ready(tasks: &[Task], planned: &[(f64, f64)], at: usize, seed: i64) -> Option
             Some((before, _)) => planned.get(at)?.0 - planned.get(before)?.1,
             None => planned.get(at)?.0,
         };
-        let longer = (0.15 * score(seed, at + 100)).exp();
+        let longer = (0.15 * score(seed, number + 100)).exp();
         start = start.max(last.map_or(0.0, |(_, end)| end) + gap.max(0.0) * longer);
     }
     Some(whole(start))
 }
+
+/// The number of a task in the draws of a run: added work leaves those of the set tasks as they are.
+fn number(there: &Day, at: usize) -> usize {
+    let before = there.tasks[..at].iter();
+    if there.tasks[at].is_added() {
+        return ADDED + before.filter(|on| on.is_added()).count();
+    }
+    before.filter(|on| !on.is_added()).count()
+}
+
+/// The first number of added work.
+const ADDED: usize = 300;
 
 /// The minutes that a task takes in this run.
 fn minutes(seed: i64, at: usize, task: &Task) -> f64 {

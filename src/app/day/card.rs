@@ -42,6 +42,7 @@ fn fresh(there: &Day) -> Day {
     let mut day = there.clone();
     day.pet = None;
     day.state = DayState::default();
+    day.tasks.retain(|task| !task.is_added());
     for task in &mut day.tasks {
         task.now = OfTask::default();
     }

@@ -1,5 +1,6 @@
 //! The day of an excursion: presses on its board, practice runs, and what follows from both.
 
+mod added;
 mod answers;
 mod at_launch;
 mod calls;
@@ -18,6 +19,7 @@ pub use answers::{Ahead, Answers, DropRow, TurnBack, WindowRow, whole};
 pub use at_launch::{AtLaunch, at_launch, at_launch_with};
 pub use calls::{Call, Called};
 pub use card::{Card, late_card};
+pub use compute::fit::FirstOut;
 pub use kept::Kept as KeptAnswers;
 pub use prefill::{BoardTimes, prefilled};
 pub use replay::{Replay, Replayed, replay};
@@ -29,7 +31,8 @@ use crate::records::current;
 use crate::work::Work;
 use crate::{App, Failure};
 use domain::codes::{ExcursionCode, SlotCode, TaskCode};
-use domain::day::{Act, Counts, DayState, OfTask, Press};
+use domain::day::added::{name_of, task_of, with_slots};
+use domain::day::{Act, Added, Counts, DayState, OfTask, Press};
 use domain::excursions::Excursion;
 use domain::kinds::Kind;
 use domain::roles::Action;
@@ -54,6 +57,15 @@ pub struct OnBoard {
     pub title: String,
     pub worksite: String,
     pub now: OfTask,
+    /// Of added work: the slot of another excursion on which its task is set.
+    pub also_set: Option<(ExcursionCode, SlotCode)>,
+}
+
+impl OnBoard {
+    /// It was added on the board; no slot of the record stands for it.
+    pub fn is_added(&self) -> bool {
+        task_of(&self.slot.code.0).is_some()
+    }
 }
 
 /// The day of an excursion, or a practice run of it.
@@ -82,6 +94,8 @@ pub struct NewPress {
     pub pet: Option<Pet>,
     pub egress_at: Option<Moment>,
     pub undoes: Option<String>,
+    /// Of work that is added, which.
+    pub adds: Option<Added>,
     /// When it was pressed, where it waited in the page.
     pub pressed_at: Option<Moment>,
 }
@@ -106,7 +120,7 @@ pub async fn read(
         .filter(|slot| matches!(slot.state, SlotState::Set | SlotState::Flown))
         .collect();
     let which = run.as_ref().map(|run| run.code.as_str());
-    let presses = day::presses(db, &excursion.code.0, which).await?;
+    let presses = with_slots(day::presses(db, &excursion.code.0, which).await?, &here);
     let number = presses.last().map_or(0, |press| press.number);
     let seats: BTreeMap<SlotCode, Vec<u8>> =
         here.iter().map(|slot| (slot.code.0.clone(), slot.seats.numbers().collect())).collect();
@@ -114,6 +128,8 @@ pub async fn read(
     if let Some(run) = &run {
         state.egress_at = Some(run.started_at);
     }
+    let here = added::in_order(here, &state.added, &excursion.code.0);
+    let also = also_set(db, &state.added, &excursion.code.0).await?;
     let codes: Vec<TaskCode> = here.iter().map(|slot| slot.task.clone()).collect();
     let known: BTreeMap<TaskCode, Task> =
         tasks::these(db, &codes).await?.into_iter().map(|t| (t.code.0.clone(), t)).collect();
@@ -125,12 +141,29 @@ pub async fn read(
                 .and_then(|task| task.worksite.as_ref())
                 .map_or_else(String::new, |site| site.as_str().to_owned()),
             now: state.tasks.get(&slot.code.0).copied().unwrap_or_default(),
+            also_set: also.get(&slot.code.0).cloned(),
             slot,
         }
     });
     let tasks = tasks.collect();
     let pet = state.pet_at(at_pace(now, run.as_ref()));
     Ok(Day { excursion, run, state, tasks, pet, number })
+}
+
+/// Where else the tasks of added work are set, by their names on the board.
+async fn also_set(
+    db: &mut SqliteConnection,
+    added: &[Added],
+    here: &ExcursionCode,
+) -> Result<BTreeMap<SlotCode, (ExcursionCode, SlotCode)>, Failure> {
+    let tasks: Vec<TaskCode> = added.iter().map(|adds| adds.task.clone()).collect();
+    if tasks.is_empty() {
+        return Ok(BTreeMap::new());
+    }
+    let live = slots::live_of_tasks(db, &tasks).await?;
+    let elsewhere =
+        live.into_iter().filter(|slot| slot.state == SlotState::Set && slot.excursion != *here);
+    Ok(elsewhere.map(|slot| (name_of(&slot.task), (slot.excursion, slot.code.0))).collect())
 }
 
 /// The moment in the excursion's own time: in a practice run minutes pass as fast as its pace.
@@ -149,6 +182,13 @@ impl Day {
     /// The moment of life at which the excursion's elapsed time is that.
     pub fn utc_of(&self, pet: Pet) -> Option<Moment> {
         Some(self.state.egress_at?.plus_minutes(pet.0))
+    }
+
+    /// The slot of added work that has got one by now; every other as it is.
+    fn own(&self, slot: SlotCode) -> SlotCode {
+        let task = task_of(&slot);
+        let set = self.tasks.iter().find(|on| task.as_ref() == Some(&on.slot.task));
+        set.map_or(slot, |on| on.slot.code.0.clone())
     }
 
     /// Whether presses are still taken.
@@ -205,6 +245,7 @@ pub async fn press(
         pet: None,
         egress_at: None,
         undoes: None,
+        adds: None,
         pressed_at: when.pressed_at,
         saved_at: when.saved_at,
         who: work.actor.name.clone(),
@@ -223,7 +264,19 @@ pub async fn press(
         Act::Undo => {
             let of = new.undoes.filter(|of| !of.is_empty() && of.len() <= MAX_KEY);
             let unsaid = || Failure::field("undoes", "Choose the press that is undone.");
-            press.undoes = Some(of.ok_or_else(unsaid)?);
+            let of = of.ok_or_else(unsaid)?;
+            added::may_undo(&there, &of)?;
+            press.undoes = Some(of);
+        }
+        Act::Added => {
+            let adds = new.adds.ok_or_else(|| Failure::field("task", "Choose what is added."))?;
+            // Sent again it is the same press, and what it added stands there.
+            if !there.state.log.iter().any(|(known, _)| known.key == press.key) {
+                added::allow(work.db(), &there, &adds).await?;
+            }
+            press.slot = Some(name_of(&adds.task));
+            press.adds = Some(adds);
+            press.pet = Some(when.pet(&there, new.pet)?);
         }
         Act::Started
         | Act::Done
@@ -231,7 +284,8 @@ pub async fn press(
         | Act::NotCompleted
         | Act::Dropped
         | Act::Fallback => {
-            let slot = new.slot.filter(|slot| there.state.tasks.contains_key(slot));
+            let slot = new.slot.map(|slot| there.own(slot));
+            let slot = slot.filter(|slot| there.state.tasks.contains_key(slot));
             let unset = || {
                 let words =
                     format!("That task is not set on {code} any more; load the page again.");
@@ -334,7 +388,8 @@ pub async fn answers(
     if let Some(found) = app.days.find(&key) {
         return Ok(found);
     }
-    let wanted = answers::wanted(db).await?;
+    let mut wanted = answers::wanted(db).await?;
+    wanted.extend(there.state.added.iter().map(|adds| adds.task.clone()));
     let board = fit::board(db, &wanted).await?;
     let day = there.clone();
     let all = move || answers::of(&board, &day);

@@ -3,8 +3,10 @@
 
 use std::collections::BTreeMap;
 
-use domain::cells::Cells;
-use domain::codes::SlotCode;
+use super::added;
+use domain::cells::{Cell as _, Cells};
+use domain::codes::{ExcursionCode, SlotCode};
+use domain::day::added::{name_of, with_slots};
 use domain::day::{Act, DayState, OfTask, Progress};
 use domain::slots::Slot;
 use domain::time::Moment;
@@ -12,7 +14,8 @@ use domain::units::Pet;
 use domain::words::{Outcome, SlotState};
 
 /// The fields of the row of each slot that was pressed for, and once the crew is inside also of each
-/// set one that nobody started; `time_ran_out` is the code of that kind of cause.
+/// set one that nobody started; of added work that was begun, by its name, with its task and seat.
+/// `time_ran_out` is the code of that kind of cause.
 pub fn prefilled(
     presses: &[domain::day::Press],
     slots: &[Slot],
@@ -22,7 +25,7 @@ pub fn prefilled(
         .iter()
         .map(|slot| (slot.code.0.clone(), slot.seats.numbers().collect()))
         .collect::<BTreeMap<SlotCode, Vec<u8>>>();
-    let state = DayState::of(presses, &seats);
+    let state = DayState::of(&with_slots(presses.to_vec(), slots), &seats);
     let of = |slot: &Slot| {
         let task = state.tasks.get(&slot.code.0)?;
         let left = state.inside.is_some() && slot.state != SlotState::Pencilled;
@@ -32,7 +35,19 @@ pub fn prefilled(
         }
         Some((slot.code.0.clone(), cells(&task, slot, time_ran_out)?))
     };
-    slots.iter().filter_map(of).collect()
+    let mut filled: BTreeMap<SlotCode, Cells> = slots.iter().filter_map(of).collect();
+    for adds in &state.added {
+        let name = name_of(&adds.task);
+        let task = state.tasks.get(&name).filter(|task| task.has_begun());
+        // What was added and not begun was planned by nobody: it has no result.
+        let Some(task) = task else { continue };
+        let slot = added::slot(adds, &ExcursionCode::default());
+        let Some(mut cells) = cells(task, &slot, None) else { continue };
+        cells.set("task", adds.task.as_str());
+        cells.set("seats", slot.seats.show());
+        filled.insert(name, cells);
+    }
+    filled
 }
 
 /// When egress began by the board of the day, and the elapsed time at which the crew was inside.
@@ -84,6 +99,7 @@ fn cells(task: &OfTask, slot: &Slot, time_ran_out: Option<&str>) -> Option<Cells
                     | Act::Started
                     | Act::Dropped
                     | Act::Fallback
+                    | Act::Added
                     | Act::Undo,
                 )
                 | None => None,
@@ -97,7 +113,6 @@ fn cells(task: &OfTask, slot: &Slot, time_ran_out: Option<&str>) -> Option<Cells
         cells.set("technique", technique.as_str());
     }
     if let Some(side) = technique.1 {
-        use domain::cells::Cell as _;
         cells.set("side", side.show());
     }
     Some(cells)

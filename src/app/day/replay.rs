@@ -10,15 +10,17 @@ use sqlx::SqliteConnection;
 use super::answers::real;
 use crate::Failure;
 use crate::settings::CalculationInputs;
-use compute::day::{Day, Minutes, Outlook, Progress, Task, Ways};
+use compute::day::{Day as Outside, Minutes, Outlook, Progress, Task, Ways};
 use compute::fit::Constants;
 use compute::three_point::ThreePoint;
 use compute::timeline::{Frame, Lanes, SiteMinutes, Stop, Variation, Windows};
 use compute::travel::{Leg, Network};
 use domain::codes::{ExcursionCode, TaskCode, WorksiteCode};
 use domain::excursions::Excursion;
+use domain::flights::Flight;
 use domain::slots::Slot;
-use domain::words::{DeferralPhase, ExcursionState, Outcome};
+use domain::time::Day;
+use domain::words::{DeferralPhase, ExcursionState, Outcome, SlotState};
 use domain::worksites::{Route, Worksite};
 use store::excursion_list::{self, Filter};
 use store::{Kept as _, StoreError, attempts, endings, excursions, slots, tasks};
@@ -62,7 +64,7 @@ pub async fn replay(db: &mut SqliteConnection) -> Result<Replay, Failure> {
     all.sort_by(|a, b| (a.day, &a.code.0).cmp(&(b.day, &b.code.0)));
     let mut flown = Vec::with_capacity(all.len());
     for excursion in all {
-        let slots = answered(db, &excursion.code.0).await?;
+        let slots = answered(db, &excursion).await?;
         flown.push(Flown { excursion, slots });
     }
     let places = Worksite::after(db, "", NO_LIMIT).await?;
@@ -74,12 +76,20 @@ pub async fn replay(db: &mut SqliteConnection) -> Result<Replay, Failure> {
 }
 
 /// The slots that have an answer, each with its worksite and whether it was reached: those that were
-/// tried, not reached, or given up on the day. What was taken off before launch has none.
+/// set at launch, and then tried, not reached, or given up on the day. What was taken off before launch
+/// has none; what was set in flight had no chance at launch.
 async fn answered(
     db: &mut SqliteConnection,
-    code: &ExcursionCode,
+    excursion: &Excursion,
 ) -> Result<Vec<(Slot, Option<WorksiteCode>, bool)>, Failure> {
-    let here = slots::of_excursion(db, code).await?;
+    let code = &excursion.code.0;
+    let launch = match &excursion.flight {
+        Some(flight) => Flight::find(db, flight.as_str()).await?.and_then(|flight| flight.launch),
+        None => None,
+    };
+    let launch = launch.or(excursion.day);
+    let mut here = slots::of_excursion(db, code).await?;
+    here.retain(|slot| was_set_by(slot, launch));
     let tried = attempts::of_excursion(db, code).await?;
     let deferred = endings::deferrals_of_excursion(db, code).await?;
     let named: Vec<TaskCode> = here.iter().map(|slot| slot.task.clone()).collect();
@@ -99,6 +109,16 @@ async fn answered(
         }
     }
     Ok(answered)
+}
+
+/// Whether a slot was set by that day. One that does not say when it was set is taken to have been, if
+/// it was flown.
+fn was_set_by(slot: &Slot, launch: Option<Day>) -> bool {
+    match (slot.set_on, launch) {
+        (Some(on), Some(launch)) => on <= launch,
+        (Some(_), None) => true,
+        (None, _) => slot.state == SlotState::Flown,
+    }
 }
 
 fn of(flown: &[Flown], places: &[Worksite], routes: &[Route], constants: &Constants) -> Replay {
@@ -129,7 +149,7 @@ fn of(flown: &[Flown], places: &[Worksite], routes: &[Route], constants: &Consta
             replay.left_out.push(code);
             continue;
         };
-        let day = Day {
+        let day = Outside {
             frame,
             variation: variation(constants),
             tasks: &tasks,

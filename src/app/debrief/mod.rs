@@ -119,7 +119,10 @@ fn what_is_missing(rows: &[DebriefRow], tools: &[ExcursionTool]) -> Vec<Missing>
         .filter(|row| row.draft.is_some())
         .map(|row| (row.slot.as_ref().map(|slot| slot.code.0.clone()), row.task.clone()))
         .collect();
-    missing(&set, &answered, &unfinished, tools)
+    let mut all = missing(&set, &answered, &unfinished, tools);
+    let added = rows.iter().filter(|row| row.is_extra() && row.is_from_board());
+    all.extend(added.map(|row| Missing::Added { task: row.task.clone() }));
+    all
 }
 
 /// Refuses results for an excursion that is closed or has not been flown.

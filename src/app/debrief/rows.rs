@@ -13,6 +13,7 @@ use crate::tokens::hex;
 use domain::attempts::Attempt;
 use domain::cells::{Cell as _, Cells, FieldError};
 use domain::codes::{ExcursionCode, SlotCode, TaskCode};
+use domain::day::added::task_of;
 use domain::endings::Deferral;
 use domain::history::Left;
 use domain::records::Record as _;
@@ -284,11 +285,12 @@ fn rows_without_slot(tried: &[Attempt], here: &[Slot]) -> Vec<DebriefRow> {
         .collect()
 }
 
-/// Fills the rows of slots that were pressed for on the board of the day.
+/// Fills the rows of slots that were pressed for on the board of the day; work that was added there and
+/// begun gets a row of its own.
 async fn add_board(
     db: &mut SqliteConnection,
     code: &ExcursionCode,
-    rows: &mut [DebriefRow],
+    rows: &mut Vec<DebriefRow>,
     here: &[Slot],
 ) -> Result<(), Failure> {
     let presses = day::presses(db, code, None).await?;
@@ -301,6 +303,24 @@ async fn add_board(
     for row in rows.iter_mut().filter(|row| !row.is_extra()) {
         let slot = row.slot.as_ref().map(|slot| slot.code.0.clone());
         row.board = slot.and_then(|slot| filled.remove(&slot));
+    }
+    for (name, cells) in filled {
+        let Some(task) = task_of(&name) else { continue };
+        // Once it has its result, that is its row.
+        let has_result = |row: &DebriefRow| row.slot.is_none() && row.task == task;
+        if !rows.iter().any(has_result) {
+            rows.push(DebriefRow {
+                key: format!("added {task}"),
+                slot: None,
+                task,
+                title: String::new(),
+                attempt: None,
+                deferral: None,
+                draft: None,
+                left: None,
+                board: Some(cells),
+            });
+        }
     }
     Ok(())
 }

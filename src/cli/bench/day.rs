@@ -8,7 +8,7 @@ use clap::Args;
 use serde_json::json;
 
 use super::figures::Times;
-use super::watch;
+use super::{press, watch};
 use crate::Failed;
 use compute::day::load::{self, MadeUp};
 use compute::day::{LATENESSES, Outlook, late_card, milestones};
@@ -54,6 +54,7 @@ pub async fn run(call: &Day) -> Result<(), Failed> {
         }
     }
     let (boards, cards) = (Times::of(boards), Times::of(cards));
+    let pressed = press::run((tasks, seats), call.runs).await?;
     let watched = watch::run(call.watching).await?;
     let draws = Outlook::<load::Line>::DRAWS;
     if call.json {
@@ -69,8 +70,8 @@ pub async fn run(call: &Day) -> Result<(), Failed> {
             "watching": watched.people,
             "watching_ms_median": watched.state.within(0.5),
             "watching_board_ms_median": watched.board.within(0.5),
-            "press_to_board_ms_median": watched.fresh.within(0.5),
-            "press_to_board_ms_p99": watched.fresh.within(0.99),
+            "press_to_page_ms_median": pressed.within(0.5),
+            "press_to_page_ms_p99": pressed.within(0.99),
             "watching_share_of_a_core": watched.share(),
         });
         println!("{said}");
@@ -89,9 +90,9 @@ pub async fn run(call: &Day) -> Result<(), Failed> {
         cards.within(1.0)
     );
     println!(
-        "press to page over the router, the demo's next excursion: {:.1} ms, p99 {:.1} ms",
-        watched.fresh.within(0.5),
-        watched.fresh.within(0.99)
+        "press to page over the router, {tasks} tasks × {seats} seats as records: {:.1} ms, p99 {:.1} ms",
+        pressed.within(0.5),
+        pressed.within(0.99)
     );
     println!(
         "{} people watching between events: {:.1} % of a core ({:.2} ms a question, {:.1} ms a board)",

@@ -1,6 +1,6 @@
 //! What people who watch the board of a day cost while nobody presses: each page asks for the number of
 //! the last press every two seconds and loads the board again once a minute, and one of them has it
-//! calculated. What a press costs is the same: everything from the record to the page.
+//! calculated.
 
 use std::time::Instant;
 
@@ -104,6 +104,7 @@ fn egress(key: &str, now: Moment) -> NewPress {
         pet: None,
         egress_at: Some(now),
         undoes: None,
+        adds: None,
         pressed_at: None,
     }
 }

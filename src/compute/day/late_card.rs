@@ -32,6 +32,17 @@ pub struct CardCell {
     pub turn_back: Option<f64>,
     /// Nothing is left to do for the seats of the milestone.
     pub last: bool,
+    /// What is left once everything is dropped that may be.
+    pub kept_anyway: KeptAnyway,
+}
+
+/// What no choice drops.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum KeptAnyway {
+    Nothing,
+    /// Work under way, none of it must-do.
+    UnderWay,
+    MustDo,
 }
 
 /// The rows of the card with their planned minutes, in order of time.
@@ -82,7 +93,18 @@ pub fn late_card<W: Ways>(
             (outlook.turn_back(own.site, own.carries_on), is_last)
         }
     };
-    Ok(CardCell { at, drops, least, turn_back, last: is_last })
+    let kept_anyway = kept_anyway(&outlook.day);
+    Ok(CardCell { at, drops, least, turn_back, last: is_last, kept_anyway })
+}
+
+fn kept_anyway<W>(day: &Day<W>) -> KeptAnyway {
+    if day.running().chain(day.planned()).any(|at| day.tasks[at].must_do) {
+        KeptAnyway::MustDo
+    } else if day.running().next().is_some() {
+        KeptAnyway::UnderWay
+    } else {
+        KeptAnyway::Nothing
+    }
 }
 
 /// Start and end of every task at the mean of everything.

@@ -22,7 +22,9 @@ mod turn_back;
 pub use crew_day::{CrewDay, Told};
 pub use drops::{Choice, DropSet};
 pub use get_aheads::GetAhead;
-pub use late_card::{CardCell, LATENESSES, Milestone, as_planned, late_card, milestones};
+pub use late_card::{
+    CardCell, KeptAnyway, LATENESSES, Milestone, as_planned, late_card, milestones,
+};
 pub use minutes::{Minutes, Then};
 pub use outlook::{Outlook, Rest, RestOfTask};
 

@@ -26,7 +26,7 @@ pub use changes::{Change, changed};
 pub use constants::{Accepted, Constants};
 pub use get_ahead::{Now, get_ahead};
 pub use judge::{Ask, Explained, Matrix, matrix, matrix_where, one_cell, some_cells};
-pub use on_the_day::{Aided, DaySlot, OnTheDay, work_minutes};
+pub use on_the_day::{Aided, DaySlot, FirstOut, OnTheDay, work_minutes};
 pub use openings::{Opening, openings};
 pub use planned::{
     Counting, LeftBy, PlannedExcursion, PlannedLeg, PlannedSlot, Timing, excursion_as_planned,

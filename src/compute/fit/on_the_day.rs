@@ -2,13 +2,15 @@
 //! the routes and aids of the record, and what the suits have left at its end.
 
 use super::constants::Constants;
+use super::gates;
 use super::ready::{Passable, Plan, Ready, SetAt, Worked};
 use super::reasons::Unknown;
 use super::snapshot::{ExcursionAt, Slot, SlotAt, Snapshot, TaskAt};
 use crate::day::{Day, Minutes, Progress, Rest, Task, Ways};
-use crate::supplies::Lasts;
+use crate::supplies::{Lasts, first_to_run_out};
 use crate::three_point::Spread;
 use crate::timeline::{Frame, Routes as _};
+use domain::words::GateVerdict;
 
 /// What is known of a slot beyond the snapshot.
 #[derive(Debug, Clone, Default)]
@@ -20,6 +22,18 @@ pub struct DaySlot {
     /// The fallback that was taken up last, by its place, and the elapsed minutes then.
     pub fallback: Option<(usize, f64)>,
     pub value: f64,
+}
+
+/// The supply that runs out first of all.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FirstOut {
+    pub lane: usize,
+    pub lasts: Lasts,
+    /// Minutes from the end at P80 until then, below 0 where it is before.
+    pub left: f64,
+    /// Minutes that are to be kept back.
+    pub reserve: f64,
+    pub verdict: GateVerdict,
 }
 
 /// An excursion ready for the questions of its day.
@@ -163,6 +177,15 @@ impl<'s> OnTheDay<'s> {
             self.plan.suits.lasting(&self.ready, lane, rest.end_p80, work.into_iter())
         };
         Ok((0..self.plan.lanes).filter_map(lasting).collect())
+    }
+
+    /// What runs out first of what lasts so long in each lane, held against the reserve.
+    pub fn first_out(&self, rest: &Rest, lasting: &[[Lasts; 4]]) -> Option<FirstOut> {
+        let reserve = self.ready.constants.supply_reserve;
+        let each = lasting.iter().map(first_to_run_out).enumerate();
+        let (lane, lasts) = each.min_by(|a, b| a.1.runs_out.total_cmp(&b.1.runs_out))?;
+        let left = lasts.runs_out - rest.end_p80;
+        Some(FirstOut { lane, lasts, left, reserve, verdict: gates::verdict(left, reserve) })
     }
 
     /// The work of a lane in order of time: what ended as it went, the rest on a day about as long

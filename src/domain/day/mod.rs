@@ -8,6 +8,10 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
+pub mod added;
+
+pub use added::Added;
+
 use crate::codes::SlotCode;
 use crate::fallbacks::MAX_FALLBACKS;
 use crate::time::Moment;
@@ -25,6 +29,7 @@ words! {
         NotCompleted = "not completed",
         Dropped = "dropped",
         Fallback = "fallback used",
+        Added = "added",
         Undo = "undo"
     }
 }
@@ -56,6 +61,8 @@ pub struct Press {
     pub egress_at: Option<Moment>,
     /// The key of the press that is undone.
     pub undoes: Option<String>,
+    /// Of work that is added, which.
+    pub adds: Option<Added>,
     pub pressed_at: Moment,
     pub saved_at: Moment,
     pub who: String,
@@ -96,6 +103,11 @@ impl OfTask {
         taken.find_map(|(at, pet)| Some((at, (*pet)?)))
     }
 
+    /// It was started, whatever has become of it.
+    pub const fn has_begun(&self) -> bool {
+        matches!(self.progress, Progress::Running { .. } | Progress::Ended { .. })
+    }
+
     /// The place of the fallback that would come next.
     pub fn next_fallback(&self) -> usize {
         self.fallback().map_or(0, |(at, _)| at + 1)
@@ -111,6 +123,10 @@ pub enum Counts {
     Replaced,
     /// It was pressed for a task that had ended: that end is undone first.
     AfterTheEnd,
+    /// It was added, and has a slot of its own by now.
+    SetSince,
+    /// It was pressed for work that is not added any more.
+    NotAdded,
 }
 
 /// What the presses of a day come to.
@@ -119,7 +135,10 @@ pub struct DayState {
     pub egress_at: Option<Moment>,
     /// The elapsed time at which the crew was inside.
     pub inside: Option<Pet>,
+    /// By slot, added work by its name.
     pub tasks: BTreeMap<SlotCode, OfTask>,
+    /// Work that was added, in the order in which it was pressed.
+    pub added: Vec<Added>,
     /// Every press with what became of it, in the order in which they were pressed.
     pub log: Vec<(Press, Counts)>,
     /// The latest elapsed time that a press which counts names.
@@ -141,6 +160,9 @@ impl DayState {
         }
         let insides = ordered.iter().filter(live).filter(|press| press.act == Act::Inside);
         state.inside = mark_last(insides.copied(), &mut fates).and_then(|press| press.pet);
+        state.added = mark_added(ordered.iter().filter(live).copied(), seats, &mut fates);
+        let mut seats = seats.clone();
+        seats.extend(state.added.iter().map(|one| (added::name_of(&one.task), vec![one.seat])));
         for slot in seats.keys() {
             let own: Vec<&Press> = ordered
                 .iter()
@@ -150,10 +172,13 @@ impl DayState {
                 .collect();
             state.tasks.insert(slot.clone(), of_task(&own, &mut fates));
         }
-        state.end_what_went_on(seats);
+        state.end_what_went_on(&seats);
+        let is_gone = |slot: &SlotCode| added::task_of(slot).is_some() && !seats.contains_key(slot);
         for press in &ordered {
             let fate = if undone.contains(press.key.as_str()) {
                 Counts::Undone
+            } else if press.slot.as_ref().is_some_and(is_gone) {
+                Counts::NotAdded
             } else {
                 fates.get(press.key.as_str()).copied().unwrap_or(Counts::Yes)
             };
@@ -224,6 +249,27 @@ fn mark_last<'a>(
         }
     }
     last
+}
+
+/// The work that is added, each task by the last press for it, and nothing that has a slot.
+fn mark_added<'a>(
+    live: impl Iterator<Item = &'a Press>,
+    slots: &BTreeMap<SlotCode, Vec<u8>>,
+    fates: &mut BTreeMap<&'a str, Counts>,
+) -> Vec<Added> {
+    let mut last: Vec<(&Press, &Added)> = Vec::new();
+    for press in live {
+        let Some(adds) = &press.adds else { continue };
+        if press.slot.as_ref().is_some_and(|slot| slots.contains_key(slot)) {
+            fates.insert(press.key.as_str(), Counts::SetSince);
+            continue;
+        }
+        if let Some(at) = last.iter().position(|(_, known)| known.task == adds.task) {
+            fates.insert(last.remove(at).0.key.as_str(), Counts::Replaced);
+        }
+        last.push((press, adds));
+    }
+    last.into_iter().map(|(_, adds)| adds.clone()).collect()
 }
 
 fn of_task<'a>(own: &[&'a Press], fates: &mut BTreeMap<&'a str, Counts>) -> OfTask {

@@ -4,6 +4,7 @@ use proptest::prelude::*;
 use proptest::test_runner::Config;
 
 use super::*;
+use crate::codes::TaskCode;
 
 const SLOTS: [(&str, &[u8]); 5] =
     [("S-1", &[1]), ("S-2", &[2]), ("S-3", &[1, 2]), ("S-4", &[1]), ("S-5", &[2])];
@@ -22,6 +23,7 @@ fn press(number: i64, act: Act, slot: &str, pet: i64) -> Press {
         pet: Some(Pet(pet)),
         egress_at: None,
         undoes: None,
+        adds: None,
         pressed_at: Moment(number * 60_000),
         saved_at: Moment(number * 60_000),
         who: "engineer".to_owned(),
@@ -39,6 +41,52 @@ fn undo(number: i64, of: i64) -> Press {
 
 fn of(presses: &[Press], slot: &str) -> OfTask {
     DayState::of(presses, &seats()).tasks[&SlotCode::from(slot)]
+}
+
+/// T-9 added for a seat.
+fn added(number: i64, seat: u8) -> Press {
+    let task = TaskCode::from("T-9");
+    let adds = Added { task, seat, technique: None, side: None, before: None };
+    Press { adds: Some(adds), ..press(number, Act::Added, "#T-9", 50) }
+}
+
+#[test]
+fn added_work_is_a_task_of_its_seat_until_that_is_undone() {
+    let all = [added(1, 2), press(2, Act::Started, "S-2", 30), press(3, Act::Started, "#T-9", 60)];
+    let state = DayState::of(&all, &seats());
+    assert_eq!(state.added.len(), 1);
+    let nine = SlotCode::from("#T-9");
+    assert_eq!(state.tasks[&nine].progress, Progress::Running { since: Pet(60) });
+    // Its seat has left the task before it.
+    let left = Progress::Ended { start: Pet(30), end: Pet(60), outcome: None };
+    assert_eq!(state.tasks[&SlotCode::from("S-2")].progress, left);
+
+    let mut undone = all.to_vec();
+    undone.push(undo(4, 1));
+    let state = DayState::of(&undone, &seats());
+    assert!(state.added.is_empty() && !state.tasks.contains_key(&nine));
+    let fates: Vec<Counts> = state.log.iter().map(|(_, fate)| *fate).collect();
+    assert_eq!(fates, [Counts::Undone, Counts::Yes, Counts::NotAdded, Counts::Yes]);
+    assert_eq!(state.last_pet, Some(Pet(30)));
+}
+
+#[test]
+fn work_added_twice_stands_there_once_and_a_slot_of_its_own_takes_its_presses() {
+    let twice = [added(1, 1), added(2, 2)];
+    let state = DayState::of(&twice, &seats());
+    assert_eq!(state.added.iter().map(|one| one.seat).collect::<Vec<_>>(), [2]);
+    assert_eq!(state.log[0].1, Counts::Replaced);
+
+    // The task has been set on the excursion since: its slot has been started by the press.
+    let cells = [("code", "S-1"), ("task", "T-9"), ("excursion", "E-1"), ("state", "set")];
+    let cells = cells.iter().map(|(name, text)| ((*name).to_owned(), (*text).to_owned())).collect();
+    let slot = <crate::slots::Slot as crate::records::Record>::parse(&cells).unwrap();
+    let all = vec![added(1, 1), press(2, Act::Started, "#T-9", 60)];
+    let state = DayState::of(&added::with_slots(all, &[slot]), &seats());
+    assert!(state.added.is_empty());
+    assert_eq!(state.log[0].1, Counts::SetSince);
+    let own = state.tasks[&SlotCode::from("S-1")];
+    assert_eq!(own.progress, Progress::Running { since: Pet(60) });
 }
 
 #[test]
@@ -165,19 +213,21 @@ fn a_clock_that_is_set_back_does_not_turn_the_time_back() {
 /// Any presses at all: acts, slots and minutes without sense, pressed at any time, some undone,
 /// some of a key that was there.
 fn any_presses() -> impl Strategy<Value = Vec<Press>> {
-    let one = (0..Act::ALL.len(), 0..SLOTS.len(), 0..400_i64, 0..30_i64, 0..25_i64);
+    let one = (0..Act::ALL.len(), 0..=SLOTS.len(), 0..400_i64, 0..30_i64, 0..25_i64);
     prop::collection::vec(one, 0..24).prop_map(|all| {
         let each = all.into_iter().enumerate();
         each.map(|(at, (act, slot, pet, minute, other))| {
             let number = i64::try_from(at).unwrap();
             let act = Act::ALL[act];
+            let slot = SLOTS.get(slot).map_or("#T-9", |slot| slot.0);
             let mut made = match act {
+                Act::Added => added(number, if other % 2 == 0 { 1 } else { 2 }),
                 Act::Undo => undo(number, other),
                 Act::Egress | Act::Inside => Press { slot: None, ..press(number, act, "", pet) },
                 Act::Fallback => {
-                    Press { step: Some(1 + other % 5), ..press(number, act, SLOTS[slot].0, pet) }
+                    Press { step: Some(1 + other % 5), ..press(number, act, slot, pet) }
                 }
-                _ => press(number, act, SLOTS[slot].0, pet),
+                _ => press(number, act, slot, pet),
             };
             // One in eight was sent before under the same key.
             if other % 8 == 7 && number > 0 {
@@ -201,10 +251,13 @@ proptest! {
         let logged: Vec<&str> = state.log.iter().map(|(press, _)| press.key.as_str()).collect();
         prop_assert_eq!(logged.len(), keys.len());
         prop_assert!(logged.iter().all(|key| keys.contains(key)));
-        // No seat is at two tasks.
+        // No seat is at two tasks, and no task is added twice.
+        let mut seats = seats();
+        seats.extend(state.added.iter().map(|one| (added::name_of(&one.task), vec![one.seat])));
+        prop_assert!(state.added.len() <= 1 && state.tasks.keys().all(|slot| seats.contains_key(slot)));
         for seat in [1, 2] {
             let at_work = state.tasks.iter().filter(|(slot, task)| {
-                matches!(task.progress, Progress::Running { .. }) && seats()[*slot].contains(&seat)
+                matches!(task.progress, Progress::Running { .. }) && seats[*slot].contains(&seat)
             });
             prop_assert!(at_work.count() <= 1);
         }
@@ -258,7 +311,7 @@ proptest! {
             press.number = i64::try_from(number).unwrap();
         }
         let then = DayState::of(&shuffled, &seats());
-        prop_assert_eq!(there.tasks, then.tasks);
+        prop_assert_eq!((there.tasks, there.added), (then.tasks, then.added));
         prop_assert_eq!((there.egress_at, there.inside), (then.egress_at, then.inside));
         prop_assert_eq!(there.last_pet, then.last_pet);
     }

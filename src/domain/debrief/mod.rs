@@ -31,6 +31,10 @@ pub enum Missing {
         slot: Option<SlotCode>,
         task: TaskCode,
     },
+    /// It was added and begun on the board of the day.
+    Added {
+        task: TaskCode,
+    },
     ToolNotCounted {
         tool: ToolCode,
         out: i64,
@@ -55,6 +59,10 @@ impl std::fmt::Display for Missing {
                     "The result of {task} is not complete: fill in what is marked, or remove it."
                 )
             }
+            Self::Added { task } => write!(
+                f,
+                "{task} was added and begun on the board of the day and has no result: enter how it ended, or undo its presses there."
+            ),
             Self::ToolNotCounted { tool, out } => write!(
                 f,
                 "{tool}: {out} went out and none is accounted for. Count what came in, was left outside or lost, or say why nobody counted."

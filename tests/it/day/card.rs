@@ -3,11 +3,13 @@
 use app::demo;
 use compute::fit::{Counting, excursion_as_planned};
 use domain::cells::Cell as _;
+use domain::kinds::Kind;
 use domain::time::Moment;
 use domain::words::Role;
 use sqlx::SqlitePool;
 
-use super::engineer;
+use super::{DAY, engineer};
+use crate::small_record::made;
 use crate::support::{NOW, TestApp};
 use crate::walk::demo_as;
 
@@ -79,6 +81,7 @@ async fn the_replay_of_the_demo_says_what_was_expected_and_what_was_reached(db: 
     let lead = lead.split("</p>").next().unwrap();
     assert!(lead.contains("125 set tasks of flown excursions: 114.0 were expected"), "{lead}");
     assert!(lead.contains("104 were."), "{lead}");
+    println!("replay of the demo: {lead}");
     // By hand, from the attempts and deferrals of the demo's tables: those of its flown excursions.
     let mut reader = app.app.db.reader().await.unwrap();
     let replay = app::day::replay(&mut reader).await.unwrap();
@@ -91,4 +94,52 @@ async fn the_replay_of_the_demo_says_what_was_expected_and_what_was_reached(db: 
         reached += usize::from(any);
     }
     assert_eq!(reached, 104);
+}
+
+/// E-38.1 with T-3 alone, in a limit that it fills: 30 + 6 + 5 + 30 + 5 + 6 + 28 minutes are 1:50 of 1:55.
+async fn short_day(app: &TestApp, battery: &str) {
+    let short = format!(
+        "code: E-38.1 | flight: G-37 | number: 8 | day: 2031-03-14 | state: planned | planned: 1:50 \
+         | limit: 1:55 | egress: 30 | ingress: 28 | seats: EV1 C-1 | airlock: W-A | deferrable: yes \
+         | oxygen: 0.9 | scrubber: 0.9 | water: 6 | battery: {battery}"
+    );
+    made(&app.app, Kind::Excursion, &short).await;
+    let slot = "code: S-9 | task: T-3 | excursion: E-38.1 | technique: K-1 | side: nadir \
+        | seats: EV1 | state: set | must_do: yes";
+    made(&app.app, Kind::Slot, slot).await;
+}
+
+#[sqlx::test]
+async fn the_board_holds_what_runs_out_first_against_the_reserve(db: SqlitePool) {
+    // The end at P80 lies some minutes after 1:50, so a battery of 2:10 lasts less than 30 beyond it.
+    let app = engineer(db).await;
+    short_day(&app, "2:10").await;
+    let page = app.get("/excursions/E-38.1/day").await.body;
+    let (_, said) = page.split_once("data-reserve>").unwrap();
+    let said = said.split("</p>").next().unwrap();
+    assert!(said.contains("tight"), "{said}");
+    assert!(said.contains("EV1 battery runs out first, at 2:10: 0:1"), "{said}");
+    assert!(said.contains("after the P80 end; 0:30 is kept back"), "{said}");
+    let page = app.get(DAY).await.body;
+    let (_, said) = page.split_once("data-reserve>").unwrap();
+    assert!(said.split("</p>").next().unwrap().contains("met"), "{said}");
+}
+
+#[sqlx::test]
+async fn where_nothing_is_left_to_do_the_card_says_turn_back(db: SqlitePool) {
+    let app = engineer(db).await;
+    short_day(&app, "9:00").await;
+    let page = app.get("/excursions/E-38.1/late-card").await.body;
+    let (_, table) = page.split_once("late-grid").unwrap();
+    let cells = cells(table.split("</table>").next().unwrap());
+    // A row of egress, one of T-3; each a planned PET and six latenesses.
+    assert_eq!(cells.len(), 14, "{table}");
+    let (egress, end) = (&cells[6], &cells[13]);
+    assert!(egress.contains("must-do tasks no longer fit"), "{egress}");
+    assert!(end.contains("turn back at once</b>"), "{end}");
+    assert!(end.contains("work here had to end by 1:1"), "{end}");
+    assert!(!end.contains("must-do"), "{end}");
+    // The sheet of the brief says the same.
+    let brief = app.get("/excursions/E-38.1/brief").await.body;
+    assert!(brief.contains("turn back at once") && brief.contains("must-do tasks no longer fit"));
 }

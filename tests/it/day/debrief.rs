@@ -166,7 +166,7 @@ async fn the_debrief_begins_with_what_was_pressed(db: SqlitePool) {
 }
 
 /// What a browser sends for a form as its page filled it: fields, ticks, choices and texts.
-fn form_of(page: &str, action: &str) -> Vec<(String, String)> {
+pub(super) fn form_of(page: &str, action: &str) -> Vec<(String, String)> {
     let mut fields = Vec::new();
     let (mut inside, mut choosing, mut first) = (false, None::<String>, None::<String>);
     for (tag, text) in tags(main_of(page)) {

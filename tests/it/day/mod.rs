@@ -7,9 +7,11 @@ use sqlx::SqlitePool;
 use crate::small_record::{FLOWN, lay};
 use crate::support::{Reply, TestApp};
 
+mod added;
 mod card;
 mod clock;
 mod debrief;
+mod replayed;
 
 const DAY: &str = "/excursions/E-37.1/day";
 const PRESS: &str = "/excursions/E-37.1/day/press";
@@ -283,7 +285,8 @@ async fn a_seat_that_left_a_task_for_another_is_asked_how_it_ended(db: SqlitePoo
     let page = app.get(DAY).await.body;
     assert!(page.contains("EV1 begins another task first"), "{page}");
     saved(&app, "a", "started S-1", "0:41").await;
-    assert!(!app.get(DAY).await.body.contains("How did"));
+    let page = app.get(DAY).await.body;
+    assert!(!page.contains("How did") && page.contains("Waiting for EV1"), "{page}");
     // EV2 begins the task of both, and EV1 with it.
     saved(&app, "b", "started S-2", "1:20").await;
     let page = app.get(DAY).await.body;

@@ -1,6 +1,7 @@
 //! The day against an independent simulator, and its own laws.
 
 mod aids;
+mod cards;
 mod crew_day;
 mod drops;
 mod get_aheads;

@@ -16,7 +16,7 @@ pub(super) use hardware::{bag, remedies, tool, tools};
 pub(super) use inhibits::{inhibits, late_inhibits};
 pub(super) use practice::{rehearsal, trained};
 pub(super) use pushes::pushes;
-pub(super) use supplies::{supplies, supplies_without_place};
+pub(super) use supplies::{supplies, supplies_without_place, verdict};
 pub(super) use windows::{arm, lighting};
 
 use super::place::nearest;

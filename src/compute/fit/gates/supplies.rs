@@ -95,7 +95,8 @@ pub(in crate::fit) fn supplies(
     }
 }
 
-fn verdict(left: f64, reserve: f64) -> GateVerdict {
+/// How so many minutes after the end stand to the reserve.
+pub(in crate::fit) fn verdict(left: f64, reserve: f64) -> GateVerdict {
     if left >= reserve {
         Met
     } else if left >= 0.0 {

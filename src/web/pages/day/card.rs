@@ -12,7 +12,7 @@ use crate::page::Page;
 use crate::visitor::Viewer;
 use app::App;
 use app::day::{self, Card, Day, whole};
-use compute::day::{CardCell, LATENESSES, Milestone};
+use compute::day::{CardCell, KeptAnyway, LATENESSES, Milestone};
 use compute::fit::per_cent;
 use domain::units::Minutes;
 
@@ -47,10 +47,11 @@ struct RowView {
 }
 
 /// One cell: what to do, line by line, and how likely the end inside the limit is then.
-struct CellView {
+pub(crate) struct CellView {
     kind: &'static str,
-    lines: Vec<(&'static str, &'static str, String)>,
-    foot: String,
+    /// A mark, what to do, and with what.
+    pub lines: Vec<(&'static str, &'static str, String)>,
+    pub foot: String,
 }
 
 pub(crate) async fn show(
@@ -129,7 +130,8 @@ fn rows(there: &Day, card: &Card) -> Vec<RowView> {
     card.rows.iter().map(view).collect()
 }
 
-fn cell_view(there: &Day, milestone: Milestone, cell: &CardCell) -> CellView {
+/// The words of a cell, on its page and on the sheet of a brief.
+pub(crate) fn cell_view(there: &Day, milestone: Milestone, cell: &CardCell) -> CellView {
     let clock = |minutes: f64| whole(minutes).to_string();
     let last = match (milestone, cell.turn_back) {
         (Milestone::Task(_), Some(by)) if cell.last => Some(by),
@@ -141,12 +143,7 @@ fn cell_view(there: &Day, milestone: Milestone, cell: &CardCell) -> CellView {
     if turns {
         lines.push(("k-turn", "turn back", format!("by {}", clock(last.unwrap_or_default()))));
     }
-    let Some(drops) = &cell.drops else {
-        let words = "must-do tasks no longer fit".to_owned();
-        lines.push(("k-turn", "tell flight control:", words));
-        let foot = format!("{} with all else dropped", per_cent(cell.least));
-        return CellView { kind: "turn", lines, foot };
-    };
+    let Some(drops) = &cell.drops else { return no_choice_does(cell, last, lines) };
     let code = |at: usize| there.tasks[at].slot.task.as_str().to_owned();
     lines.extend(drops.dropped().map(|at| ("k-drop", "drop", code(at))));
     lines.extend(drops.shortened().map(|at| ("k-part", "shorten", code(at))));
@@ -173,4 +170,33 @@ fn cell_view(there: &Day, milestone: Milestone, cell: &CardCell) -> CellView {
         lines,
         foot,
     }
+}
+
+/// A cell in which no choice ends inside the limit with the chance that is asked for.
+fn no_choice_does(
+    cell: &CardCell,
+    last: Option<f64>,
+    mut lines: Vec<(&'static str, &'static str, String)>,
+) -> CellView {
+    let chance = per_cent(cell.least);
+    let tell = "tell flight control:";
+    let foot = match cell.kept_anyway {
+        KeptAnyway::MustDo => {
+            lines.push(("k-turn", tell, "must-do tasks no longer fit".to_owned()));
+            format!("{chance} with all else dropped")
+        }
+        KeptAnyway::UnderWay => {
+            lines.push(("k-turn", tell, "work under way no longer fits".to_owned()));
+            format!("{chance} with all else dropped")
+        }
+        KeptAnyway::Nothing => {
+            let now = if cell.last { "turn back" } else { "drop all, turn back" };
+            lines = vec![("k-turn", now, "at once".to_owned())];
+            match last {
+                Some(by) => format!("{chance}; work here had to end by {}", whole(by)),
+                None => chance,
+            }
+        }
+    };
+    CellView { kind: "turn", lines, foot }
 }

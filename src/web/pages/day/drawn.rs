@@ -10,6 +10,8 @@ const TOP: f64 = 32.0;
 /// Pixels a minute.
 const SCALE: f64 = 2.0;
 const LEFT: f64 = 60.0;
+/// Where the numbers of PET end.
+const NUMBERS: f64 = 38.0;
 const WIDE: f64 = 116.0;
 const STEP: f64 = 128.0;
 
@@ -19,7 +21,6 @@ pub(super) fn lanes(there: &Day, answers: &Answers) -> Option<Drawing> {
     let seats = there.excursion.seats.0.len();
     let now = minutes(there.pet.map_or(0, |pet| pet.0));
     let last = answers.limit.max(rest.end_p80).max(now) + 12.0;
-    let y = |minute: f64| TOP + minute * SCALE;
     let right = LEFT + f64::from(u32::try_from(seats).unwrap_or(1)) * STEP;
     let mut out = format!(
         "<svg class=\"lane-drawing\" viewBox=\"0 0 {} {}\" role=\"img\" aria-labelledby=\"dayt dayd\">\
@@ -37,9 +38,16 @@ pub(super) fn lanes(there: &Day, answers: &Answers) -> Option<Drawing> {
         path(&mut out, "ground", &ground(0.0, now));
         path(&mut out, "ahead-ground", &ground(now, answers.limit.max(now)));
         path(&mut out, "beyond", &ground(answers.limit, last));
+        for (from, until) in nights(answers, last) {
+            path(&mut out, "night", &ground(from, until));
+        }
         text(&mut out, "tb t13", left + 4.0, 16.0, &there.seat(lane));
     }
-    text(&mut out, "t11 t2 end", 40.0, 16.0, "PET");
+    text(&mut out, "t11 t2 end", NUMBERS, 16.0, "PET");
+    for (from, until) in nights(answers, last) {
+        let strip = format!("M43 {}h9V{}h-9z", short(y(from)), short(y(until)));
+        path(&mut out, "night-deep", &strip);
+    }
     let mut half = 0.0;
     while half <= last {
         let class = if half % 60.0 == 0.0 { "hour" } else { "half" };
@@ -47,9 +55,10 @@ pub(super) fn lanes(there: &Day, answers: &Answers) -> Option<Drawing> {
             format!("M{} {}H{}", short(LEFT - 4.0), short(y(half) + 0.5), short(right - 8.0));
         path(&mut out, class, &rule);
         let class = if half % 60.0 == 0.0 { "end" } else { "end t2" };
-        text(&mut out, class, 40.0, y(half) + 4.0, &whole(half).to_string());
+        text(&mut out, class, NUMBERS, y(half) + 4.0, &whole(half).to_string());
         half += 30.0;
     }
+    overheads(&mut out, there, answers, now);
     for (at, task) in there.tasks.iter().enumerate() {
         let left_over = rest.tasks.iter().find(|left| left.task == at);
         let planned = answers.planned.get(at).copied();
@@ -138,6 +147,44 @@ pub(super) fn lanes(there: &Day, answers: &Answers) -> Option<Drawing> {
     }
     let _ = write!(out, "</svg>");
     Some(finished(out))
+}
+
+fn y(minute: f64) -> f64 {
+    TOP + minute * SCALE
+}
+
+/// The nights before the drawing ends.
+fn nights(answers: &Answers, last: f64) -> impl Iterator<Item = (f64, f64)> {
+    let ahead = answers.nights.iter().filter(move |night| night.0 < last && night.1 > 0.0);
+    ahead.map(move |night| (night.0.max(0.0), night.1.min(last)))
+}
+
+/// Egress, as far as no work has begun before its end, and ingress before the end at P50.
+fn overheads(out: &mut String, there: &Day, answers: &Answers, now: f64) {
+    let Some(rest) = &answers.rest else { return };
+    for (lane, seat) in there.excursion.seats.0.iter().enumerate() {
+        let own = there.tasks.iter().filter(|on| on.slot.seats.numbers().any(|n| n == seat.number));
+        let begun = own.filter_map(|on| match on.now.progress {
+            Progress::Ended { start, .. } | Progress::Running { since: start } => Some(start.0),
+            Progress::Planned | Progress::Dropped => None,
+        });
+        let egress = begun.min().map_or(answers.egress, |start| answers.egress.min(minutes(start)));
+        let ingress = rest.end_p50 - answers.ingress;
+        for (from, until, words) in [(0.0, egress, "egress"), (ingress, rest.end_p50, "ingress")] {
+            let flown = there.pet.is_some() && until <= now;
+            let d = format!(
+                "M{} {}h{WIDE}V{}h-{WIDE}z",
+                short(left(lane)),
+                short(y(from)),
+                short(y(until))
+            );
+            path(out, if flown { "over-flown" } else { "over" }, &d);
+            let class = if flown { "on-ink" } else { "" };
+            if until - from >= 9.0 {
+                text(out, class, left(lane) + 8.0, y(from) + 16.0, words);
+            }
+        }
+    }
 }
 
 fn left(lane: usize) -> f64 {

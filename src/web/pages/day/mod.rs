@@ -19,8 +19,9 @@ use crate::visitor::Viewer;
 use app::work::Work;
 use app::{App, Failure, day};
 use domain::cells::{Cell as _, FieldError};
-use domain::codes::SlotCode;
-use domain::day::Act;
+use domain::codes::{SlotCode, TaskCode, TechniqueCode};
+use domain::day::{Act, Added, added};
+use domain::sides::Side;
 use domain::time::Moment;
 use domain::units::Pet;
 
@@ -138,61 +139,85 @@ async fn keep(
 
 /// What was pressed, as a sentence.
 fn said(new: &day::NewPress) -> String {
-    let slot = new.slot.as_ref().map_or("", |slot| slot.as_str());
+    let task = new.slot.as_ref().and_then(added::task_of);
+    let slot = match (&task, &new.slot) {
+        (Some(task), _) => task.as_str(),
+        (None, Some(slot)) => slot.as_str(),
+        (None, None) => "",
+    };
     let pet = new.pet.map_or_else(String::new, |pet| format!(" at PET {pet}"));
-    match new.act {
-        Act::Egress => "Saved: egress has begun.".to_owned(),
-        Act::Inside => format!("Saved: the crew is inside{pet}."),
-        Act::Undo => "Saved: the press is undone.".to_owned(),
-        act => format!("Saved: {slot} {act}{pet}."),
+    match (new.act, &new.adds) {
+        (Act::Egress, _) => "Saved: egress has begun.".to_owned(),
+        (Act::Inside, _) => format!("Saved: the crew is inside{pet}."),
+        (Act::Undo, _) => "Saved: the press is undone.".to_owned(),
+        (_, Some(adds)) => format!("Saved: {} added for EV{}{pet}.", adds.task, adds.seat),
+        (act, None) => format!("Saved: {slot} {act}{pet}."),
     }
 }
 
-/// A press as a form sends it. The button carries the act and the slot: `started S-0152`.
+/// The act and the slot that a button carries, as in `started S-0152`.
+fn carried(press: &str) -> Option<(Act, &str)> {
+    let of = |act: &Act| {
+        let rest = press.strip_prefix(act.word())?;
+        (rest.is_empty() || rest.starts_with(' ')).then(|| (*act, rest.trim_start()))
+    };
+    Act::ALL.iter().find_map(of)
+}
+
+/// A press as a form sends it.
 fn read(fields: &Fields) -> Result<day::NewPress, Failure> {
     let mut wrong = Vec::new();
-    let (act, slot) = match fields.get("press").rsplit_once(' ') {
-        Some((act, slot)) => (act, slot),
-        None => (fields.get("press"), fields.get("slot")),
-    };
-    let act = Act::read(act);
-    if act.is_none() {
+    let carried = carried(fields.get("press"));
+    if carried.is_none() {
         wrong.push(FieldError::new("press", "Choose what was pressed."));
     }
-    let typed = fields.get("pet").trim();
-    let pet = if typed.is_empty() { None } else { said_or(Pet::read(typed), "pet", &mut wrong) };
-    let typed = fields.get("egress_at").trim();
-    let egress_at =
-        if typed.is_empty() { None } else { said_or(Moment::read(typed), "egress_at", &mut wrong) };
+    let pet = typed(fields, "pet", Pet::read, &mut wrong);
+    let egress_at = typed(fields, "egress_at", Moment::read, &mut wrong);
+    let side = typed(fields, "side", Side::read, &mut wrong);
+    let (act, named) = match carried {
+        Some(carried) if wrong.is_empty() => carried,
+        _ => return Err(Failure::Invalid(wrong)),
+    };
+    let given = |name: &str| Some(fields.get(name).trim()).filter(|text| !text.is_empty());
+    let named = if named.is_empty() { fields.get("slot") } else { named };
+    let adds = (act == Act::Added).then(|| Added {
+        task: TaskCode::from(named),
+        // No seat has the number nought.
+        seat: fields.get("seat").trim().parse().unwrap_or(0),
+        technique: given("technique").map(TechniqueCode::from),
+        side,
+        before: given("before").map(SlotCode::from),
+    });
     let key = if fields.has("key") { fields.get("key") } else { fields.get("form_key") };
-    let pressed_at = fields.get("pressed_at").trim().parse().ok().map(Moment);
-    match act {
-        Some(act) if wrong.is_empty() => Ok(day::NewPress {
-            // A form sent twice has the same key, and so does a button pressed twice; another
-            // button of the same form is another press.
-            key: if fields.has("key") { key.to_owned() } else { format!("{key} {act}") },
-            act,
-            slot: Some(slot)
-                .filter(|slot| !slot.is_empty() && act != Act::Undo)
-                .map(SlotCode::from),
-            step: fields.get("step").trim().parse().ok(),
-            pet,
-            egress_at,
-            undoes: Some(fields.get("undoes").to_owned()).filter(|key| !key.is_empty()),
-            pressed_at,
-        }),
-        _ => Err(Failure::Invalid(wrong)),
-    }
+    let has_slot = !named.is_empty() && act != Act::Undo && adds.is_none();
+    Ok(day::NewPress {
+        // A form sent twice has the same key, and so does a button pressed twice; another
+        // button of the same form is another press.
+        key: if fields.has("key") { key.to_owned() } else { format!("{key} {act}") },
+        act,
+        slot: has_slot.then(|| SlotCode::from(named)),
+        step: fields.get("step").trim().parse().ok(),
+        pet,
+        egress_at,
+        undoes: given("undoes").map(str::to_owned),
+        adds,
+        pressed_at: fields.get("pressed_at").trim().parse().ok().map(Moment),
+    })
 }
 
-fn said_or<T>(read: Result<T, String>, field: &str, wrong: &mut Vec<FieldError>) -> Option<T> {
-    match read {
-        Ok(value) => Some(value),
-        Err(message) => {
-            wrong.push(FieldError::new(field, message));
-            None
-        }
+/// What stands in a field; `None` where it is empty or wrong.
+fn typed<T>(
+    fields: &Fields,
+    field: &str,
+    read: impl Fn(&str) -> Result<T, String>,
+    wrong: &mut Vec<FieldError>,
+) -> Option<T> {
+    let text = fields.get(field).trim();
+    if text.is_empty() {
+        return None;
     }
+    let said = read(text).map_err(|message| wrong.push(FieldError::new(field, message)));
+    said.ok()
 }
 
 /// The number of the last press, the minute that the board shows, and the time here.
@@ -232,6 +257,13 @@ mod tests {
         assert_eq!((new.act, new.pet), (Act::AtStoppingPoint, Some(Pet(91))));
         assert_eq!(new.slot, Some(SlotCode::from("S-0152")));
         assert_eq!(new.key, "k at stopping point");
+        let fields =
+            Fields::read(b"key=a&press=added+T-17&seat=2&technique=K-1&side=nadir&before=S-3");
+        let new = read(&fields).unwrap();
+        assert_eq!(said(&new), "Saved: T-17 added for EV2.");
+        let adds = new.adds.unwrap();
+        assert_eq!((adds.seat, adds.task.as_str(), new.slot), (2, "T-17", None));
+        assert_eq!(adds.before, Some(SlotCode::from("S-3")));
         let fields = Fields::read(b"key=q1&press=started&slot=S-1&pet=&pressed_at=1700000000000");
         let new = read(&fields).unwrap();
         assert_eq!((new.key.as_str(), new.pet), ("q1", None));

@@ -107,12 +107,15 @@ pub(crate) async fn debrief(
     let mut db = app.reader().await?;
     let there = day::read(&mut db, &code, Some(&run), viewer.now()).await?;
     let presses: Vec<_> = there.state.log.iter().map(|(press, _)| press.clone()).collect();
-    let slots: Vec<_> = there.tasks.iter().map(|task| task.slot.clone()).collect();
+    let set = there.tasks.iter().filter(|task| !task.is_added());
+    let slots: Vec<_> = set.map(|task| task.slot.clone()).collect();
     let causes = findings::time_ran_out(&mut db).await?;
     let filled =
         day::prefilled(&presses, &slots, causes.first().map(domain::codes::CauseCode::as_str));
     let empty = Cells::default();
-    let rows = there.tasks.iter().map(|task| {
+    // Added work that was not begun has no row.
+    let shown = |task: &&day::OnBoard| !task.is_added() || filled.contains_key(&task.slot.code.0);
+    let rows = there.tasks.iter().filter(shown).map(|task| {
         let cells = filled.get(&task.slot.code.0).unwrap_or(&empty);
         let or = |text: &str, other: &str| {
             if text.is_empty() { other.to_owned() } else { text.to_owned() }

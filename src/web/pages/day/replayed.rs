@@ -52,11 +52,12 @@ pub(crate) async fn show(
         "No flown excursion says enough to be replayed: its slots need estimates, seats and worksites."
             .to_owned()
     } else {
+        let reached = all.iter().filter(|task| task.reached).count();
         format!(
-            "{} set tasks of flown excursions: {:.1} were expected to be reached, {} were.",
+            "{} set tasks of flown excursions: {:.1} were expected to be reached, {reached} {}.",
             all.len(),
             all.iter().map(|task| task.chance).sum::<f64>(),
-            all.iter().filter(|task| task.reached).count()
+            if reached == 1 { "was" } else { "were" }
         )
     };
     let bands = BANDS.iter().filter_map(|&(low, high, name)| band(all, low, high, name));

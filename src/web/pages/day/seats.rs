@@ -1,5 +1,6 @@
 //! One seat on the board: what it does now and next, how late it is, and its buttons.
 
+use super::sections::AheadView;
 use app::day::{Answers, Day, OnBoard, whole};
 use compute::day::RestOfTask;
 use domain::day::{Act, Progress};
@@ -25,6 +26,8 @@ pub(super) struct SeatView {
     /// A slot that the seat has left for another, without a press for how it ended, and its PET.
     pub unsaid: Option<(Pressed, String)>,
     pub last: Option<Last>,
+    /// The work that fits before its next task, where it waits for that.
+    pub ahead: Option<AheadView>,
 }
 
 /// A task as a line of a seat says it; without a code it is a sentence alone.
@@ -68,6 +71,17 @@ const ON_TIME: f64 = 1.0;
 
 pub(super) fn all(there: &Day, answers: &Answers) -> Vec<SeatView> {
     there.excursion.seats.0.iter().map(|seat| one(there, answers, seat.number)).collect()
+}
+
+/// The same, each seat that waits with what fits before its next task.
+pub(super) fn with(there: &Day, answers: &Answers, aheads: &[AheadView]) -> Vec<SeatView> {
+    let mut seats = all(there, answers);
+    for seat in seats.iter_mut().filter(|seat| seat.running.is_none()) {
+        let next = seat.next_slot.as_ref().map_or("", |next| next.slot.as_str());
+        let fits = |ahead: &&AheadView| ahead.number == seat.number && ahead.before == next;
+        seat.ahead = aheads.iter().find(fits).cloned();
+    }
+    seats
 }
 
 fn one(there: &Day, answers: &Answers, number: u8) -> SeatView {
@@ -118,7 +132,11 @@ fn one(there: &Day, answers: &Answers, number: u8) -> SeatView {
     let now = match (running, planned.first()) {
         (Some((at, task)), _) => under_way(there, answers, (at, task), rest(at), &with(task)),
         (None, Some((at, task))) => TaskLine {
-            words: if there.pet.is_none() { "Before egress" } else { "On the way" }.to_owned(),
+            words: match waits_for(there, task, number) {
+                _ if there.pet.is_none() => "Before egress".to_owned(),
+                Some(other) => format!("Waiting for EV{other}"),
+                None => "On the way".to_owned(),
+            },
             more: rest(*at).map_or_else(String::new, |left| {
                 format!("{} is expected to start at {}", task.slot.task, whole(left.start_p50))
             }),
@@ -168,7 +186,19 @@ fn one(there: &Day, answers: &Answers, number: u8) -> SeatView {
         unsaid,
         next_slot: if running.is_some() { None } else { planned.first().map(|(_, t)| pressed(t)) },
         last,
+        ahead: None,
     }
+}
+
+/// The seat of a task for several that is still at work elsewhere.
+fn waits_for(there: &Day, task: &OnBoard, number: u8) -> Option<u8> {
+    let is_at_work = |seat: &u8| {
+        there.tasks.iter().any(|on| {
+            let runs = matches!(on.now.progress, Progress::Running { .. });
+            runs && on.slot.seats.numbers().any(|own| own == *seat)
+        })
+    };
+    task.slot.seats.numbers().filter(|seat| *seat != number).find(is_at_work)
 }
 
 fn approach(task: &OnBoard) -> String {
@@ -178,7 +208,12 @@ fn approach(task: &OnBoard) -> String {
     let technique = task.slot.technique.as_ref().map(|technique| technique.as_str().to_owned());
     let side =
         task.slot.side.as_ref().map(|side| format!("from {}", domain::cells::Cell::show(side)));
-    [technique, side].into_iter().flatten().collect::<Vec<_>>().join(" ")
+    let by = [technique, side].into_iter().flatten().collect::<Vec<_>>().join(" ");
+    let added = task.is_added().then(|| "get-ahead, added on the board".to_owned());
+    let also = task.also_set.as_ref();
+    let also = also.map(|(excursion, slot)| format!("also set on {excursion} as {slot}"));
+    let parts = [Some(by), added, also].into_iter().flatten().filter(|part| !part.is_empty());
+    parts.collect::<Vec<_>>().join(" · ")
 }
 
 /// The fallback by which a task is worked, and since when.

@@ -53,8 +53,11 @@ pub(super) struct SupplyView {
     /// A supply with, for each seat, until when it lasts and what is left at the end.
     pub rows: Vec<(String, Vec<(String, String)>)>,
     pub end: String,
+    /// What runs out first: how it stands to the reserve.
+    pub reserve: Option<(domain::words::GateVerdict, String)>,
 }
 
+#[derive(Clone)]
 pub(super) struct AheadView {
     pub code: String,
     pub title: String,
@@ -62,6 +65,13 @@ pub(super) struct AheadView {
     pub when: String,
     pub minutes: String,
     pub chance: String,
+    /// The excursion on which it is set already.
+    pub set_on: String,
+    /// What the form that adds it carries.
+    pub number: u8,
+    pub technique: String,
+    pub side: String,
+    pub before: String,
 }
 
 pub(super) struct WindowView {
@@ -281,7 +291,22 @@ pub(super) fn supplies(there: &Day, answers: &Answers) -> Option<SupplyView> {
         rows: rows.collect(),
         seats: (0..answers.supplies.len()).map(|lane| there.seat(lane)).collect(),
         end: whole(rest.end_p80).to_string(),
+        reserve: answers.first_out.as_ref().map(|first| (first.verdict, first_out(there, first))),
     })
+}
+
+/// `EV2 scrubber runs out first, at 7:38: 0:32 after the P80 end; 0:30 is kept back.`
+fn first_out(there: &Day, first: &app::day::FirstOut) -> String {
+    let clock = |minutes: f64| Minutes(whole(minutes.abs().floor()).0).clock();
+    let when = if first.left >= 0.0 { "after" } else { "before" };
+    format!(
+        "{} {} runs out first, at {}: {} {when} the P80 end; {} is kept back.",
+        there.seat(first.lane),
+        first.lasts.supply.word(),
+        whole(first.lasts.runs_out.floor()),
+        clock(first.left),
+        clock(first.reserve)
+    )
 }
 
 pub(super) fn aheads(
@@ -299,6 +324,14 @@ pub(super) fn aheads(
         },
         minutes: Minutes(whole(ahead.minutes).0).clock(),
         chance: per_cent(ahead.chance),
+        set_on: ahead.set_on.as_ref().map_or_else(String::new, ToString::to_string),
+        number: there.excursion.seats.0.get(ahead.lane).map_or(0, |seat| seat.number),
+        technique: ahead.technique.as_ref().map_or_else(String::new, ToString::to_string),
+        side: ahead.side.as_ref().map_or_else(String::new, domain::cells::Cell::show),
+        before: ahead
+            .before
+            .and_then(|at| there.tasks.get(at))
+            .map_or_else(String::new, |on| on.slot.code.0.to_string()),
     };
     answers.aheads.iter().map(view).collect()
 }
@@ -319,14 +352,18 @@ pub(super) fn windows(there: &Day, answers: &Answers) -> Vec<WindowView> {
     answers.windows.iter().map(view).collect()
 }
 
+/// The code of a press whose task does not stand on the board any more.
+fn gone(press: &domain::day::Press) -> String {
+    let task = press.slot.as_ref().and_then(domain::day::added::task_of);
+    let slot = || press.slot.as_ref().map_or_else(String::new, ToString::to_string);
+    task.map_or_else(slot, |task| task.to_string())
+}
+
 /// Every press, the newest first.
 pub(super) fn log(there: &Day) -> Vec<LogRow> {
     let view = |(press, fate): &(domain::day::Press, Counts)| {
         let at = press.slot.as_ref().and_then(|slot| there.place(slot));
-        let code = at.map_or_else(
-            || press.slot.as_ref().map_or("", |slot| slot.as_str()).to_owned(),
-            |at| task(there, at).to_owned(),
-        );
+        let code = at.map_or_else(|| gone(press), |at| task(there, at).to_owned());
         let words = match press.act {
             Act::Egress => "Clock started with egress".to_owned(),
             Act::Inside => "Crew inside".to_owned(),
@@ -338,11 +375,15 @@ pub(super) fn log(there: &Day) -> Vec<LogRow> {
                     .find(|(other, _)| Some(&other.key) == press.undoes.as_ref());
                 let of = undone.map_or_else(String::new, |(other, _)| {
                     let slot = other.slot.as_ref().and_then(|slot| there.place(slot));
-                    format!(" of {} {}", slot.map_or("", |at| task(there, at)), other.act)
+                    let code = slot.map_or_else(|| gone(other), |at| task(there, at).to_owned());
+                    format!(" of {code} {}", other.act)
                 });
                 format!("Undo{of}")
             }
-            act => format!("{code} {act}"),
+            act => {
+                let seat = press.adds.as_ref().map(|adds| format!(" for EV{}", adds.seat));
+                format!("{code} {act}{}", seat.unwrap_or_default())
+            }
         };
         let counts = *fate == Counts::Yes;
         LogRow {
@@ -356,6 +397,8 @@ pub(super) fn log(there: &Day) -> Vec<LogRow> {
                 Counts::Undone => "undone",
                 Counts::Replaced => "replaced by a later press",
                 Counts::AfterTheEnd => "does not count: the task had ended. Undo its end first",
+                Counts::SetSince => "set on the excursion since",
+                Counts::NotAdded => "does not count: the task is not added any more",
             },
             undo: (counts && press.act != Act::Undo).then(|| press.key.clone()),
         }

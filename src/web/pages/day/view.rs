@@ -118,6 +118,7 @@ pub(super) async fn page(
     let title =
         if run.is_some() { format!("Practice of {code}") } else { format!("{code} the day") };
     let (best, best_drops) = sections::best(&there, &answers);
+    let aheads = sections::aheads(&there, &answers, &titles);
     Ok(BoardPage {
         address: address(&code, run),
         account: viewer.actor.name.clone(),
@@ -147,7 +148,7 @@ pub(super) async fn page(
         clock: clock(viewer, &there, answers.limit),
         lead: lead(&there, &answers),
         unknown: answers.unknown.iter().map(|sentence| of_parts(sentence)).collect(),
-        seats: seats::all(&there, &answers),
+        seats: seats::with(&there, &answers, &aheads),
         calls: calls(&there, &answers),
         drawing: drawn::lanes(&there, &answers),
         bound: per_cent(answers.bound),
@@ -163,7 +164,7 @@ pub(super) async fn page(
             .iter()
             .map(|sentence| of_parts(sentence))
             .collect(),
-        aheads: sections::aheads(&there, &answers, &titles),
+        aheads,
         windows: sections::windows(&there, &answers),
         log: sections::log(&there),
         crew_day: sections::crew_day(&answers),

@@ -64,7 +64,7 @@ pub(super) fn tool_view(
 fn tool_of(missing: &Missing) -> Option<&ToolCode> {
     match missing {
         Missing::ToolNotCounted { tool, .. } | Missing::ToolsDoNotAddUp { tool, .. } => Some(tool),
-        Missing::NoResult { .. } | Missing::Unfinished { .. } => None,
+        Missing::NoResult { .. } | Missing::Unfinished { .. } | Missing::Added { .. } => None,
     }
 }
 

@@ -1,13 +1,13 @@
 //! The late card as the last sheet of a brief: what to drop or shorten at each milestone, by how late
 //! it ended, and by when each seat turns back.
 
+use crate::pages::day::card::cell_view;
 use crate::papers::{Bit, Line, Part, Table, text};
 use crate::visitor::Viewer;
 use app::day::{self, Day, whole};
 use app::{Failure, Reader};
 use compute::day::{CardCell, LATENESSES, Milestone};
 use compute::fit::per_cent;
-use domain::units::Minutes;
 
 /// The heads of the columns, one for each lateness.
 const LATE: [&str; 6] = ["On time", "Late 15 min", "30 min", "45 min", "60 min", "90 min"];
@@ -71,33 +71,19 @@ fn milestone_words(there: &Day, milestone: Milestone) -> Line {
 }
 
 fn cell_words(there: &Day, milestone: Milestone, cell: &CardCell) -> Line {
+    let cell = cell_view(there, milestone, cell);
     let mut line = Line::new();
-    let last = match (milestone, cell.turn_back) {
-        (Milestone::Task(_), Some(by)) if cell.last => Some(by),
-        _ => None,
-    };
-    if let Some(by) = last.filter(|by| cell.at > *by) {
-        line.push(Bit::Warn(format!("turn back by {} ", pet(by))));
+    for (mark, words, of) in cell.lines {
+        match mark {
+            "k-turn" => line.push(Bit::Warn(format!("{words} {of}. "))),
+            "k-set" => line.push(Bit::Text(format!("{words}, "))),
+            _ => line.extend([
+                Bit::Bold(format!("{words} ")),
+                Bit::Code(of),
+                Bit::Text(" ".to_owned()),
+            ]),
+        }
     }
-    let Some(drops) = &cell.drops else {
-        line.push(Bit::Warn("must-do tasks no longer fit: tell flight control. ".to_owned()));
-        line.push(Bit::Text(format!("{} with all else dropped", per_cent(cell.least))));
-        return line;
-    };
-    let code = |at: usize| there.tasks[at].slot.task.to_string();
-    let dropped = drops.dropped().map(|at| ("drop ", code(at)));
-    let shortened = drops.shortened().map(|at| ("shorten ", code(at)));
-    for (word, code) in dropped.chain(shortened) {
-        line.extend([Bit::Bold(word.to_owned()), Bit::Code(code), Bit::Text(" ".to_owned())]);
-    }
-    if line.is_empty() {
-        let words = if drops.choices.is_empty() { "turn back as planned, " } else { "keep all, " };
-        line.push(Bit::Text(words.to_owned()));
-    }
-    line.push(Bit::Text(per_cent(drops.chance)));
-    if let Some(by) = last.filter(|by| cell.at <= *by) {
-        let spare = Minutes(whole((by - cell.at).floor()).0);
-        line.push(Bit::Text(format!(", {} in hand", spare.clock())));
-    }
+    line.push(Bit::Text(cell.foot));
     line
 }
