@@ -186,6 +186,9 @@ fn line(out: &mut String, bits: &[Bit]) {
                 write!(out, "<span class=\"fill\"><span class=\"unseen\">blank</span></span>")
             }
             Bit::Box(words) => write!(out, "<b class=\"boxed\">{}</b>", escaped(words)),
+            Bit::Link(address, words) => {
+                write!(out, "<a href=\"{}\">{}</a>", escaped(address), escaped(words))
+            }
         };
     }
 }
