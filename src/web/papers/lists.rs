@@ -187,9 +187,9 @@ pub(super) async fn figures(db: &mut SqliteConnection, viewer: &Viewer) -> Resul
     let minutes = statistics::minutes(db, period).await?;
     let mut parts =
         vec![Part::Words(text(&format!("{}.", number_of(attempts, "attempt", "attempts"))))];
-    let bars = |heading: &str, of: &str, rows: Vec<(String, i64)>| {
+    let bars = |heading: &str, [one, several]: [&str; 2], rows: Vec<(String, i64)>| {
         let total: i64 = rows.iter().map(|(_, count)| count).sum();
-        let mut words = format!("{}.", number_of(total, of, &format!("{of}s")));
+        let mut words = format!("{}.", number_of(total, one, several));
         if total < FEW {
             words.push_str(" Too few to conclude from.");
         }
@@ -198,10 +198,10 @@ pub(super) async fn figures(db: &mut SqliteConnection, viewer: &Viewer) -> Resul
     let outcomes = outcomes.into_iter().map(|(word, count)| (word.word().to_owned(), count));
     let deferrals = deferrals.into_iter().map(|(word, count)| (word.word().to_owned(), count));
     parts.push(Part::Pair(
-        bars("How attempts ended", "attempt", outcomes.collect()),
-        bars("Why tasks were deferred", "deferral", deferrals.collect()),
+        bars("How attempts ended", ["attempt", "attempts"], outcomes.collect()),
+        bars("Why tasks were deferred", ["deferral", "deferrals"], deferrals.collect()),
     ));
-    parts.extend(bars("What stopped attempts", "stopped attempt", causes));
+    parts.extend(bars("What stopped attempts", ["stopped attempt", "stopped attempts"], causes));
     if let Some(Part::Bars(rows)) = parts.last_mut() {
         fold(rows);
     }
@@ -213,8 +213,12 @@ pub(super) async fn figures(db: &mut SqliteConnection, viewer: &Viewer) -> Resul
         })
         .collect();
     parts.push(Part::Pair(
-        bars("Open items carried", "open item", carried),
-        bars("Open items by age", "open item of known age", ages(&opened, today)),
+        bars("Open items carried", ["open item", "open items"], carried),
+        bars(
+            "Open items by age",
+            ["open item of known age", "open items of known age"],
+            ages(&opened, today),
+        ),
     ));
     parts.push(Part::Heading("Planned against actual minutes".to_owned()));
     parts.push(Part::Words(text(&ratio_words(&minutes))));
