@@ -11,6 +11,7 @@ use std::io::{self, BufReader, BufWriter, Write as _};
 use std::path::Path;
 
 use sha2::{Digest as _, Sha256};
+use sqlx::{Connection as _, SqliteConnection};
 
 use self::cells::{hex, read_back, written};
 pub use self::manifest::{Attached, Manifest, TableFile};
@@ -18,7 +19,7 @@ use self::manifest::{FORMAT, FORMAT_VERSION, verified};
 use crate::{App, Failure};
 use domain::time::Moment;
 use store::transfer::{self, Table, Value};
-use store::{Db, StoreError, files, schema};
+use store::{Contents, Db, StoreError, files, schema};
 
 pub const MANIFEST: &str = "manifest.json";
 const README: &str = "README.txt";
@@ -74,48 +75,36 @@ pub async fn export(
     folder: &Path,
     progress: &mut (impl FnMut(&str) + Send),
 ) -> Result<Manifest, Failure> {
+    let mut db = app.db.apart().await?;
+    export_of(&mut db, app.db.contents(), folder, app.clock.now(), progress).await
+}
+
+/// The same of a database of any schema that this program knows.
+pub async fn export_of(
+    db: &mut SqliteConnection,
+    contents: &Contents,
+    folder: &Path,
+    now: Moment,
+    progress: &mut (impl FnMut(&str) + Send),
+) -> Result<Manifest, Failure> {
     empty_folder(folder)?;
-    let mut apart = app.db.apart().await?;
-    let mut db = sqlx::Connection::begin(&mut apart).await.map_err(StoreError::from)?;
+    let mut db = db.begin().await.map_err(StoreError::from)?;
     let schema = schema::version(&mut db).await?;
     let mut tables = Vec::new();
     for table in transfer::tables(&mut db).await? {
         progress(&table.file);
-        let file = format!("{}.csv", table.file);
-        let made = File::create_new(folder.join(&file)).map_err(StoreError::from)?;
-        let out = Hashed { inner: BufWriter::new(made), hasher: Sha256::new(), bytes: 0 };
-        let mut writer =
-            csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(out);
-        let heads = table.columns.iter().map(|column| column.name.as_str());
-        writer.write_record(heads).map_err(csv_failed)?;
-        let mut cells: Vec<String> = Vec::new();
-        let rows = transfer::rows(&mut db, &table, &mut |row: &[Value]| {
-            cells.clear();
-            cells.extend(
-                row.iter()
-                    .zip(&table.columns)
-                    .map(|(value, column)| written(value, column.may_be_null)),
-            );
-            writer.write_record(&cells).map_err(csv_failed)
-        })
-        .await?;
-        let mut out = writer
-            .into_inner()
-            .map_err(|cause| StoreError::Files(io::Error::other(cause.to_string())))?;
-        out.flush().map_err(StoreError::from)?;
-        let sha256 = hex(&out.hasher.finalize());
-        tables.push(TableFile { file, table: table.name, rows, bytes: out.bytes, sha256 });
+        tables.push(export_table(&mut db, folder, table).await?);
     }
     let hashes = files::hashes(&mut db).await?;
     drop(db);
     progress(FILES);
-    let files = attach(app, folder, hashes)?;
+    let files = attach(contents, folder, hashes)?;
     fs::write(folder.join(README), about()).map_err(StoreError::from)?;
     let manifest = Manifest {
         format: FORMAT.to_owned(),
         format_version: FORMAT_VERSION,
         schema,
-        made_at: domain::cells::Cell::show(&app.clock.now()),
+        made_at: domain::cells::Cell::show(&now),
         tables,
         files,
         seal: String::new(),
@@ -128,13 +117,44 @@ pub async fn export(
     Ok(manifest)
 }
 
-fn attach(app: &App, folder: &Path, hashes: BTreeSet<String>) -> Result<Vec<Attached>, Failure> {
+async fn export_table(
+    db: &mut SqliteConnection,
+    folder: &Path,
+    table: Table,
+) -> Result<TableFile, Failure> {
+    let file = format!("{}.csv", table.file);
+    let made = File::create_new(folder.join(&file)).map_err(StoreError::from)?;
+    let out = Hashed { inner: BufWriter::new(made), hasher: Sha256::new(), bytes: 0 };
+    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).from_writer(out);
+    let heads = table.columns.iter().map(|column| column.name.as_str());
+    writer.write_record(heads).map_err(csv_failed)?;
+    let mut cells: Vec<String> = Vec::new();
+    let rows = transfer::rows(db, &table, &mut |row: &[Value]| {
+        cells.clear();
+        let columns = row.iter().zip(&table.columns);
+        cells.extend(columns.map(|(value, column)| written(value, column.may_be_null)));
+        writer.write_record(&cells).map_err(csv_failed)
+    })
+    .await?;
+    let mut out = writer
+        .into_inner()
+        .map_err(|cause| StoreError::Files(io::Error::other(cause.to_string())))?;
+    out.flush().map_err(StoreError::from)?;
+    let sha256 = hex(&out.hasher.finalize());
+    Ok(TableFile { file, table: table.name, rows, bytes: out.bytes, sha256 })
+}
+
+fn attach(
+    contents: &Contents,
+    folder: &Path,
+    hashes: BTreeSet<String>,
+) -> Result<Vec<Attached>, Failure> {
     let mut attached = Vec::new();
     if !hashes.is_empty() {
         fs::create_dir(folder.join(FILES)).map_err(StoreError::from)?;
     }
     for hash in hashes {
-        let from = app.db.contents().path(&hash);
+        let from = contents.path(&hash);
         let bytes = fs::copy(&from, folder.join(FILES).join(&hash)).map_err(|cause| {
             broken(format!(
                 "The attachment {hash} cannot be read ({cause}). Run `holdover check`, which names \
@@ -160,7 +180,8 @@ fn about() -> String {
     )
 }
 
-/// Reads an export into an empty data directory. Where anything is wrong, the directory stays empty.
+/// Reads an export into an empty data directory: its rows at the schema that they had, then the steps
+/// to the schema of this program. Where anything is wrong, the directory stays empty.
 pub async fn restore(
     folder: &Path,
     data: &Path,
@@ -169,21 +190,21 @@ pub async fn restore(
 ) -> Result<Manifest, Failure> {
     empty_folder(data)?;
     let manifest = verified(folder)?;
-    if manifest.schema > schema::newest() {
-        return Err(broken(format!(
-            "The export has schema {} and this program knows schema {}; restore it with the newer \
-             program.",
-            manifest.schema,
-            schema::newest()
-        )));
-    }
+    refuse_unknown(manifest.schema)?;
     let building =
         tempfile::Builder::new().prefix("restoring-").tempdir_in(data).map_err(StoreError::from)?;
-    let db = Db::open(&building.path().join(database)).await?;
-    let filled = fill(&db, folder, &manifest, progress).await;
+    let file = building.path().join(database);
+    let mut blank = transfer::blank(&file, manifest.schema).await?;
+    let filled = fill(&mut blank, folder, &manifest, progress).await;
+    let closed = blank.close().await.map_err(StoreError::from);
+    filled?;
+    closed?;
+    File::open(&file).and_then(|file| file.sync_all()).map_err(StoreError::from)?;
+    let db = Db::open(&file).await?;
+    let whole = refuse_dangling(&db).await;
     let contents = db.contents().clone();
     db.close().await;
-    filled?;
+    whole?;
     for one in &manifest.files {
         progress(FILES);
         let mut draft = contents.draft().map_err(StoreError::from)?;
@@ -207,13 +228,39 @@ pub async fn restore(
     Ok(manifest)
 }
 
+/// Refuses an export of a schema that this program has no step of: one of a newer program.
+fn refuse_unknown(schema: i64) -> Result<(), Failure> {
+    if schema::knows(schema) {
+        return Ok(());
+    }
+    let advice = if schema > schema::newest() {
+        "restore it with the newer program that wrote it"
+    } else {
+        "restore it with the program that wrote it"
+    };
+    Err(broken(format!(
+        "Nothing was restored: the export has schema {schema} and this program knows schemas up to \
+         {}; {advice}.",
+        schema::newest()
+    )))
+}
+
+async fn refuse_dangling(db: &Db) -> Result<(), Failure> {
+    let dangling = schema::dangling(&mut *db.reader().await?).await?;
+    match dangling.first() {
+        None => Ok(()),
+        Some(first) => Err(broken(format!("Nothing was restored. {first}."))),
+    }
+}
+
+/// Fills a new database with the rows of an export of its schema.
 async fn fill(
-    db: &Db,
+    db: &mut SqliteConnection,
     folder: &Path,
     manifest: &Manifest,
     progress: &mut (impl FnMut(&str) + Send),
 ) -> Result<(), Failure> {
-    let mut tx = db.begin().await?;
+    let mut tx = db.begin().await.map_err(StoreError::from)?;
     transfer::defer_references(&mut tx).await?;
     let there = transfer::tables(&mut tx).await?;
     for table in there.iter().rev().filter(|table| table.name != "change") {
@@ -222,7 +269,10 @@ async fn fill(
     for one in &manifest.tables {
         progress(&one.file);
         let table = there.iter().find(|table| table.name == one.table).ok_or_else(|| {
-            broken(format!("Nothing was restored. {} is of no table of this program.", one.file))
+            broken(format!(
+                "Nothing was restored. {} is of no table of schema {}.",
+                one.file, manifest.schema
+            ))
         })?;
         let rows = fill_table(&mut tx, &folder.join(&one.file), table, &one.file).await?;
         if rows != one.rows {
@@ -232,17 +282,12 @@ async fn fill(
             )));
         }
     }
-    tx.commit().await.map_err(StoreError::from)?;
-    let dangling = schema::dangling(&mut *db.reader().await?).await?;
-    match dangling.first() {
-        None => Ok(()),
-        Some(first) => Err(broken(format!("Nothing was restored. {first}."))),
-    }
+    Ok(tx.commit().await.map_err(StoreError::from)?)
 }
 
 /// Fills one table; a column that the export lacks keeps its default.
 async fn fill_table(
-    db: &mut sqlx::SqliteConnection,
+    db: &mut SqliteConnection,
     path: &Path,
     table: &Table,
     name: &str,
@@ -314,7 +359,7 @@ pub async fn backup(app: &App, file: &Path, attachments: &Path) -> Result<Backup
     let options = sqlx::sqlite::SqliteConnectOptions::new().filename(file).read_only(true);
     let mut copy = sqlx::ConnectOptions::connect(&options).await.map_err(StoreError::from)?;
     let hashes = files::hashes(&mut copy).await?;
-    sqlx::Connection::close(copy).await.map_err(StoreError::from)?;
+    copy.close().await.map_err(StoreError::from)?;
     if !hashes.is_empty() {
         fs::create_dir_all(attachments).map_err(StoreError::from)?;
     }

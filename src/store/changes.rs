@@ -159,6 +159,26 @@ pub async fn newest(
     .await?)
 }
 
+/// What was edited or renamed in records of one kind, newest first, among so many newest entries.
+pub async fn edits(
+    db: &mut SqliteConnection,
+    kind: Kind,
+    among: i64,
+) -> Result<Vec<Change>, StoreError> {
+    Ok(sqlx::query_as!(
+        Change,
+        r#"SELECT seq, at AS "at: Moment", who, kind AS "kind: Kind", code, action, before, after,
+               why, previous, hash
+           FROM change WHERE seq > (SELECT COALESCE(MAX(seq), 0) FROM change) - ?
+               AND kind = ? AND action <> 'made' AND before IS NOT NULL
+           ORDER BY seq DESC"#,
+        among,
+        kind
+    )
+    .fetch_all(db)
+    .await?)
+}
+
 /// The entries on some records of one kind, the oldest first.
 pub async fn of_records(
     db: &mut SqliteConnection,

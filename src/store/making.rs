@@ -7,7 +7,7 @@ use std::io::{self, ErrorKind};
 use std::path::{Path, PathBuf};
 
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqliteSynchronous};
-use sqlx::{ConnectOptions as _, Connection as _};
+use sqlx::{ConnectOptions as _, Connection as _, SqliteConnection};
 
 use crate::{StoreError, schema};
 
@@ -52,17 +52,22 @@ pub(crate) fn is_missing(file: &Path) -> Result<bool, StoreError> {
 pub(crate) async fn make(file: &Path) -> Result<(), StoreError> {
     let draft = file.with_extension("new");
     remove(&draft)?;
-    let options = SqliteConnectOptions::new()
-        .filename(&draft)
-        .create_if_missing(true)
-        .journal_mode(SqliteJournalMode::Delete)
-        // Nothing is lost with a draft; it is brought to the disk as a whole below.
-        .synchronous(SqliteSynchronous::Off);
-    let mut db = options.connect().await?;
-    schema::STEPS.run(&mut db).await?;
-    db.close().await?;
+    up_to(&draft, schema::newest()).await?.close().await?;
     put_in_place(&draft, file)?;
     Ok(())
+}
+
+/// A new file with the schema as of this step. Nothing is lost with a draft; whoever puts it in place
+/// brings it to the disk as a whole.
+pub(crate) async fn up_to(draft: &Path, step: i64) -> Result<SqliteConnection, StoreError> {
+    let options = SqliteConnectOptions::new()
+        .filename(draft)
+        .create_if_missing(true)
+        .journal_mode(SqliteJournalMode::Delete)
+        .synchronous(SqliteSynchronous::Off);
+    let mut db = options.connect().await?;
+    schema::STEPS.run_to(step, &mut db).await?;
+    Ok(db)
 }
 
 /// Gives a whole database that nobody has open its name; when this returns, it outlives a cut of

@@ -44,6 +44,7 @@ pub async fn all(
              UNION SELECT 'tool', code FROM tool WHERE arrives_with = ?1
              UNION SELECT 'task', code FROM task
                  WHERE ?1 IN (needed_by_flight, back_inside_by, opened_after)
+             UNION SELECT 'outside item', code FROM outside_item WHERE returns_with = ?1
              UNION SELECT 'attempt', code FROM attempt WHERE safe_until_flight = ?1
              UNION SELECT 'constraint', code FROM vehicle_constraint WHERE safe_until_flight = ?1
              UNION SELECT 'parking', code FROM parking WHERE until_flight = ?1

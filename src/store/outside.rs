@@ -7,7 +7,7 @@ use sqlx::SqliteConnection;
 use crate::{StoreError, json_array, kept};
 use domain::cells::{Line, List, Prose};
 use domain::codes::{
-    AttemptCode, ExcursionCode, OutsideCode, Own, TaskCode, ToolCode, WorksiteCode,
+    AttemptCode, ExcursionCode, FlightCode, OutsideCode, Own, TaskCode, ToolCode, WorksiteCode,
 };
 use domain::outside::{Listed, OutsideItem, Statement};
 use domain::time::Day;
@@ -22,6 +22,7 @@ macro_rules! outside_item_rows {
                    left_by AS "left_by: AttemptCode", since AS "since: Day", limit_days,
                    limit_until AS "limit_until: Day",
                    tool AS "tool: ToolCode", brought_back_by AS "brought_back_by: TaskCode",
+                   returns_with AS "returns_with: FlightCode",
                    state AS "state: OutsideState", ended_on AS "ended_on: Day",
                    notes AS "notes: Prose"
                FROM outside_item "# + $rest
@@ -33,16 +34,35 @@ macro_rules! outside_item_rows {
 kept! {
     OutsideItem, outside_item_rows,
     "INSERT INTO outside_item (code, what, worksite, purpose, left_by, since, limit_days,
-         limit_until, brought_back_by, state, ended_on, notes, tool)
-     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13)
+         limit_until, brought_back_by, state, ended_on, notes, tool,
+         returns_with)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14)
      ON CONFLICT (code) DO UPDATE SET what = excluded.what, worksite = excluded.worksite,
          purpose = excluded.purpose, left_by = excluded.left_by, since = excluded.since,
          limit_days = excluded.limit_days, limit_until = excluded.limit_until,
          brought_back_by = excluded.brought_back_by,
          state = excluded.state, ended_on = excluded.ended_on, notes = excluded.notes,
-         tool = excluded.tool",
+         tool = excluded.tool, returns_with = excluded.returns_with",
     code, what, worksite, purpose, left_by, since, limit_days, limit_until, brought_back_by, state,
-    ended_on, notes, tool
+    ended_on, notes, tool, returns_with
+}
+
+/// What a flight takes down: what is said to return with it, and what these tasks bring in.
+pub async fn going_down(
+    db: &mut SqliteConnection,
+    flight: &FlightCode,
+    tasks: &[TaskCode],
+) -> Result<Vec<OutsideItem>, StoreError> {
+    let tasks = json_array(tasks.iter().map(TaskCode::as_str));
+    Ok(outside_item_rows!(
+        "WHERE state <> 'lost' AND (returns_with = ?1 OR (returns_with IS NULL
+             AND state = 'in place' AND brought_back_by IN (SELECT value FROM json_each(?2))))
+         ORDER BY returns_with IS NULL, code",
+        flight,
+        tasks
+    )
+    .fetch_all(db)
+    .await?)
 }
 
 /// Everything that is outside now, by worksite.

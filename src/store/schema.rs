@@ -28,6 +28,11 @@ pub fn newest() -> i64 {
     STEPS.iter().map(|step| step.version).max().unwrap_or(0)
 }
 
+/// Whether this program has a step of that number.
+pub fn knows(step: i64) -> bool {
+    STEPS.version_exists(step)
+}
+
 /// The number of the last step that was run.
 pub async fn version(db: &mut SqliteConnection) -> Result<i64, StoreError> {
     Ok(sqlx::query_scalar!(

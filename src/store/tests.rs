@@ -385,6 +385,7 @@ async fn findings_remedies_and_outside_items_come_back(pool: SqlitePool) {
         db,
         "code: O-9 | what: restraint | worksite: W-A | purpose: foothold | left_by: A-1
          | since: 2031-03-05 | limit_days: 365 | limit_until: 2032-01-01 | tool: L-1 | brought_back_by: T-2
+         | returns_with: G-2
          | state: brought in | ended_on: 2031-05-05 | notes: worn",
         "code: O-9 | what: restraint",
     )

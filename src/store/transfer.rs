@@ -6,10 +6,12 @@
     reason = "the tables are told by the schema of the file, which no macro knows"
 )]
 
+use std::path::Path;
+
 use futures_util::TryStreamExt as _;
 use sqlx::{AssertSqlSafe, Column as _, Row as _, SqliteConnection, TypeInfo as _, ValueRef as _};
 
-use crate::StoreError;
+use crate::{StoreError, making};
 use domain::kinds::Kind;
 
 /// Tables that are no part of the record: they end with the process, the session or the form.
@@ -61,6 +63,12 @@ pub enum Value {
     Real(f64),
     Text(String),
     Blob(Vec<u8>),
+}
+
+/// A new file with the schema as of this step, for the rows of an export of that schema. `Db::open`
+/// brings it up to date.
+pub async fn blank(file: &Path, step: i64) -> Result<SqliteConnection, StoreError> {
+    making::up_to(file, step).await
 }
 
 /// Every table of the record, those that others name first.

@@ -264,6 +264,7 @@ fn excursion_pages() -> Routes {
         ("/excursions/{code}/day/press", post(day::press_quietly)),
         ("/excursions/{code}/day/state", get(day::state)),
         ("/excursions/{code}/late-card", get(day::card::show)),
+        ("/excursions/{code}/late-card.html", get(day::card::file)),
         ("/excursions/{code}/practice", post(day::practice::begin)),
         ("/excursions/{code}/practice/{run}", get(day::practice::show).post(day::practice::press)),
         ("/excursions/{code}/practice/{run}/press", post(day::practice::press_quietly)),

@@ -176,6 +176,38 @@ async fn its_date_binds_the_task_that_ends_it(db: SqlitePool) {
 }
 
 #[sqlx::test]
+async fn the_backlog_ranks_by_the_date_that_binds_first(db: SqlitePool) {
+    let app = with_flown(db, Role::Lead).await;
+    for (task, day) in [("T-6", "2031-05-01"), ("T-7", "2031-06-01")] {
+        let text = format!("{} | needed_by_day: {day}", crate::small_record::task(task));
+        made(&app.app, Kind::Task, &text).await;
+    }
+    let first = async |address: &str| {
+        let page = app.get(address).await.body;
+        let place = |task: &str| page.find(&format!("data-code=\"{task}\"")).unwrap();
+        if place("T-6") < place("T-7") { "T-6" } else { "T-7" }
+    };
+    let orders = ["/open", "/open?sort=need"];
+    for address in orders {
+        assert_eq!(first(address).await, "T-6", "{address}: the earlier date of their own");
+    }
+    // What T-7 ends is safe until April only, so T-7 is needed before T-6.
+    let text = "forbidden: Row at 3 bar or less | task: T-7 | safe_until: 2031-04-01";
+    made(&app.app, Kind::Constraint, text).await;
+    for address in orders {
+        assert_eq!(first(address).await, "T-7", "{address}: its constraint binds earlier");
+    }
+    // Once the constraint has ended, its date binds no more.
+    app.get("/constraints/CN-001").await;
+    let lift = [("lift_reason", "held at 5 bar in the stand"), ("lift_evidence", "N-001")];
+    let lifted = app.post("/constraints/CN-001/lift", &lift).await;
+    assert_eq!(lifted.status, 303, "{}", lifted.body);
+    for address in orders {
+        assert_eq!(first(address).await, "T-6", "{address}: lifted");
+    }
+}
+
+#[sqlx::test]
 async fn an_attempt_that_is_corrected_or_withdrawn_takes_its_constraint_along(db: SqlitePool) {
     let app = with_flown(db, Role::Lead).await;
     let left = "left_after: 50 | forbids: Fan at half speed | safe_until: 2031-03-01";

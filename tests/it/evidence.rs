@@ -86,14 +86,24 @@ async fn sent(app: &TestApp, body: Vec<u8>) -> Reply {
     app.send(request).await
 }
 
-/// Opens the form for a record, fills it in and sends it.
 async fn send(app: &TestApp, of: (&str, &str), name: &str, content: &[u8]) -> Reply {
+    send_with(app, of, name, content, "the hook from nadir").await
+}
+
+/// Opens the form for a record, fills it in and sends it.
+pub async fn send_with(
+    app: &TestApp,
+    of: (&str, &str),
+    name: &str,
+    content: &[u8],
+    caption: &str,
+) -> Reply {
     let (column, code) = of;
     let form = app.get(&format!("/files/new?{column}={code}")).await;
     assert_eq!(form.status, 200, "{}", form.body);
     let mut fields = app.hidden("/files/new");
     assert!(fields.contains(&(column.to_owned(), code.to_owned())), "{fields:?}");
-    fields.push(("caption".to_owned(), "the hook from nadir".to_owned()));
+    fields.push(("caption".to_owned(), caption.to_owned()));
     fields.push(("on_paper".to_owned(), "yes".to_owned()));
     sent(app, body(&fields, name, content)).await
 }

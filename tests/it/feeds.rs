@@ -225,3 +225,50 @@ async fn the_change_by_which_a_task_leaves_its_view_stands_in_the_feed(db: Sqlit
     assert!(feed.contains(&own) && feed.contains("<link href=\"/attempts/A-1\"/>"), "{feed}");
     assert!(!feed.contains("urn:holdover:change:"), "{feed}");
 }
+
+#[sqlx::test]
+async fn an_edited_cell_by_which_a_task_leaves_its_view_stands_in_the_feed(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    lay(&app.app).await;
+    let bay = "code: W-C | name: far bay | setup: 5 | cleanup: 5";
+    crate::small_record::made(&app.app, Kind::Worksite, bay).await;
+    let app = app.signed_in(Role::Lead).await;
+    let (_, changes) = made(&app).await;
+    app.get("/open").await;
+    let query = "class=3&site=W-B&q=cassette";
+    let kept = app.post("/open/views", &[("name", "bay"), ("query", query)]).await;
+    assert_eq!(kept.status, 303, "{}", kept.body);
+    let edited = async |task: &str, cells: &[(&str, &str)]| {
+        app.get(&format!("/tasks/{task}/edit")).await;
+        let reply = app.post(&format!("/tasks/{task}/edit"), cells).await;
+        assert_eq!(reply.status, 303, "{}", reply.body);
+    };
+    let titles = async || {
+        let feed = app.get(&format!("{changes}?view=V-001")).await.body;
+        let titles = feed.split("<entry>\n<title>").skip(1);
+        titles.map(|rest| rest.split('<').next().unwrap().to_owned()).collect::<Vec<_>>()
+    };
+    let of = |all: &[String], task: &str| {
+        all.iter().filter(|title| title.contains(&format!("task {task} "))).count()
+    };
+    assert_eq!(of(&titles().await, "T-2"), 1, "made, and nothing since");
+
+    // One leaves by its class, and what is changed later is no matter of the view.
+    edited("T-2", &[("class", "2")]).await;
+    let left = titles().await;
+    assert_eq!(of(&left, "T-2"), 2, "{left:?}");
+    edited("T-2", &[("notes", "later")]).await;
+    edited("T-2", &[("worksite", "W-C")]).await;
+    let later = titles().await;
+    assert_eq!(of(&later, "T-2"), 2, "{later:?}");
+    // One leaves by its words. One that was never in the view leaves nothing in it.
+    edited("T-3", &[("title", "Swap battery")]).await;
+    edited("T-1", &[("title", "Swap cassette again")]).await;
+    let all = titles().await;
+    assert_eq!((of(&all, "T-3"), of(&all, "T-1")), (2, 2), "{all:?}");
+    let never = "code: T-8 | title: Swap cassette 8 | class: 3 | worksite: W-C | seats: 1";
+    crate::small_record::made(&app.app, Kind::Task, never).await;
+    edited("T-8", &[("class", "2")]).await;
+    let all = titles().await;
+    assert_eq!(of(&all, "T-8"), 0, "{all:?}");
+}

@@ -285,10 +285,11 @@ async fn the_requests_count_back_from_the_launch(db: SqlitePool) {
         .collect();
     let mut count = 0;
     for item in rows(&app, "outside").await {
-        if item["state"] == "in place" && here.contains(&*item["brought_back_by"]) {
-            holds(down, &item["code"]);
-            count += 1;
-        }
+        let comes_in = item["state"] == "in place" && here.contains(&*item["brought_back_by"]);
+        let returns = &*item["returns_with"];
+        let is_here = returns == "G-37" || (returns.is_empty() && comes_in);
+        assert_eq!(down.contains(&*item["code"]), is_here, "{} {returns}: {down}", item["code"]);
+        count += usize::from(is_here);
     }
     assert!(count > 0, "{down}");
     // Dates for inhibits and arm windows: so many days before the launch.
@@ -297,6 +298,55 @@ async fn the_requests_count_back_from_the_launch(db: SqlitePool) {
     let arm = part(&words, "Arm windows", "");
     let none = arm.contains("No planned task needs the arm.");
     assert_ne!(none, arm.contains("(L−"), "{launch}: {words}");
+}
+
+#[sqlx::test]
+async fn the_manifest_down_says_what_returns_with_the_flight_and_how_it_comes_in(db: SqlitePool) {
+    let app = with_flown(db, Role::Engineer).await;
+    made(&app.app, Kind::Flight, "code: G-38 | launch: 2031-07-22 | state: coming").await;
+    let tool = "code: L-7 | name: restraint | on_board: 2 | state: usable | mass: 6.5 | volume: 40";
+    made(&app.app, Kind::Tool, tool).await;
+    let out = "since: 2030-10-05 | state: in place";
+    for (code, rest) in [
+        ("O-1", format!("what: restraint | tool: L-7 | brought_back_by: T-1 | {out}")),
+        ("O-2", format!("what: strap | returns_with: G-37 | {out}")),
+        (
+            "O-3",
+            "what: bag | returns_with: G-37 | since: 2030-10-05 | state: brought in \
+             | ended_on: 2030-10-09"
+                .to_owned(),
+        ),
+        ("O-4", format!("what: drum | returns_with: G-38 | brought_back_by: T-2 | {out}")),
+        ("O-5", "what: hook | returns_with: G-37 | since: 2030-10-05 | state: lost".to_owned()),
+    ] {
+        made(&app.app, Kind::OutsideItem, &format!("code: {code} | {rest}")).await;
+    }
+    let down = async |app: &TestApp, flight: &str| {
+        let words = words_of(app, &format!("/flights/{flight}/requests")).await;
+        part(&words, "Manifest, down", "Also down").to_owned()
+    };
+    let first = down(&app, "G-37").await;
+    for row in [
+        "O-1 restraint T-1 , E-37.1 set",
+        "6.5 40.0",
+        "O-2 strap ▲ nobody G-37",
+        "O-3 bag is inside G-37",
+    ] {
+        holds(&first, row);
+    }
+    // One that returns with another flight stands there; one that is lost returns with none.
+    assert!(!first.contains("O-4") && !first.contains("O-5"), "{first}");
+    holds(&down(&app, "G-38").await, "O-4 drum T-2 , E-37.1 set G-38");
+
+    // On its form, in its own page and in its file.
+    app.get("/outside/O-1/edit").await;
+    let saved = app.post("/outside/O-1/edit", &[("returns_with", "G-38")]).await;
+    assert_eq!(saved.status, 303, "{}", saved.body);
+    let page = app.get("/outside/O-1").await.body;
+    assert!(page.contains("<dt>Returns with</dt><dd>") && page.contains("/flights/G-38"), "{page}");
+    let file = rows(&app, "outside").await;
+    assert_eq!(file.iter().find(|one| one["code"] == "O-1").unwrap()["returns_with"], "G-38");
+    assert!(!down(&app, "G-37").await.contains("O-1 "), "it returns with G-38 now");
 }
 
 #[sqlx::test]
@@ -325,7 +375,7 @@ fn regex_lite(words: &str) -> bool {
 #[sqlx::test]
 async fn the_action_list_has_every_remedy_and_every_arrangement(db: SqlitePool) {
     let app = demo_as(db, Role::Viewer).await;
-    let words = words_of(&app, "/actions").await;
+    let words = words_of(&app, "/actions?paper=yes").await;
     for one in rows(&app, "remedies").await {
         if ["open", "done"].contains(&&*one["state"]) {
             holds(&words, &one["code"]);
@@ -341,6 +391,42 @@ async fn the_action_list_has_every_remedy_and_every_arrangement(db: SqlitePool) 
         holds(&words, &format!("Arrange inhibit on {}", one["excursion"]));
     }
     assert!(!words.contains("due later"), "{words}");
+}
+
+#[sqlx::test]
+async fn a_long_action_list_is_shown_in_part_and_printed_whole(db: SqlitePool) {
+    let app = with_flown(db, Role::Viewer).await;
+    let failed = attempt("A-1", "T-3", "E-36.1", "not completed", "left_after: 100 | cause: 3");
+    made(&app.app, Kind::Attempt, &failed).await;
+    for at in 0..130 {
+        let text = format!(
+            "code: R-{at} | what: change number {at} | attempts: A-1 | reach: this unit \
+             | owner: tools engineer | state: open | opened_on: 2030-11-01"
+        );
+        made(&app.app, Kind::Remedy, &text).await;
+    }
+    let count = |body: &str| body.matches("change number").count();
+    let all = app.get("/actions").await.body;
+    assert_eq!(count(&all), 20, "{all}");
+    assert!(all.contains("20 of 130 shown.") && all.contains("Tools engineer · 130"), "{all}");
+    assert!(all.contains("href=\"/actions?owner=tools%20engineer\""), "{all}");
+    assert!(all.contains("href=\"/actions?paper=yes\"") && !all.contains("data-print"), "{all}");
+    let one = app.get("/actions?owner=tools%20engineer").await.body;
+    assert_eq!(count(&one), 100, "{one}");
+    let whole = "/actions?owner=tools%20engineer&#38;paper=yes";
+    assert!(one.contains("100 of 130 shown.") && one.contains(whole), "{one}");
+    for address in [
+        "/actions?paper=yes",
+        "/actions?owner=tools%20engineer&paper=yes",
+        "/actions.html",
+        "/actions.txt",
+        "/actions.html?owner=tools%20engineer",
+    ] {
+        let body = app.get(address).await.body;
+        assert_eq!(count(&body), 130, "{address}");
+        assert!(!body.contains("of 130 shown"), "{address}");
+    }
+    assert!(app.get("/actions?paper=yes").await.body.contains("data-print"));
 }
 
 #[sqlx::test]

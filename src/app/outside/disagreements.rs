@@ -133,6 +133,7 @@ fn left_by(said: &Statement) -> OutsideItem {
         limit_until: None,
         tool: None,
         brought_back_by: None,
+        returns_with: None,
         state: OutsideState::InPlace,
         ended_on: None,
         notes: Prose::default(),

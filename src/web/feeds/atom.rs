@@ -1,19 +1,22 @@
 //! The newest changes as an Atom feed, all of them or those of the tasks of a saved view.
 
-use std::collections::HashSet;
+use std::collections::HashMap;
 use std::fmt::Write as _;
 
 use sqlx::SqliteConnection;
 
+use super::left::left;
 use crate::addresses;
 use crate::drawings::markup::escaped;
 use crate::pages::open::asked_of;
 use app::Failure;
+use domain::codes::TaskCode;
 use domain::kinds::Kind;
 use domain::time::Moment;
 use domain::words::TaskState;
 use store::changes::{self, Change};
-use store::{attempts, open_items, views};
+use store::open_items::{self, Filter, Sort};
+use store::{attempts, views};
 
 /// Entries of a feed.
 const ENTRIES: i64 = 100;
@@ -79,28 +82,41 @@ async fn own_id(db: &mut SqliteConnection) -> Result<String, Failure> {
     }))
 }
 
-/// The codes of the tasks that a view lists, of those that it listed until they ended, and of the
-/// attempts at them.
-async fn named_by_view(db: &mut SqliteConnection, query: &str) -> Result<HashSet<String>, Failure> {
-    let (mut filter, sort) = asked_of(query);
+/// Records by code, each with the number of the last change that belongs to the view.
+type Named = HashMap<String, i64>;
+
+/// The codes of the tasks that a view lists, of those that it listed until they ended or until one of
+/// their cells was edited, and of the attempts at them.
+async fn named_by_view(db: &mut SqliteConnection, query: &str) -> Result<Named, Failure> {
+    let (filter, sort, words) = asked_of(query);
+    let tasks = listed(db, filter.clone(), sort).await?;
+    let attempts = attempts::of_tasks(db, &tasks).await?;
+    let codes = attempts.iter().map(|one| one.code.0.to_string());
+    let codes = codes.chain(tasks.iter().map(ToString::to_string));
+    let mut named: Named = codes.map(|code| (code, i64::MAX)).collect();
+    for (task, seq) in left(db, &filter, &words).await? {
+        named.entry(task).or_insert(seq);
+    }
+    Ok(named)
+}
+
+/// The tasks that a filter lists, and those that it listed until they ended.
+pub(super) async fn listed(
+    db: &mut SqliteConnection,
+    mut filter: Filter,
+    sort: Sort,
+) -> Result<Vec<TaskCode>, Failure> {
     let mut tasks = Vec::new();
-    let own = filter.state;
-    for state in [own, Some(TaskState::Done), Some(TaskState::Dropped)] {
+    for state in [filter.state, Some(TaskState::Done), Some(TaskState::Dropped)] {
         filter.state = state;
         let found = open_items::page(db, &filter, sort, 0, TASKS).await?;
         tasks.extend(found.into_iter().map(|item| item.task));
     }
-    let mut named: HashSet<String> =
-        attempts::of_tasks(db, &tasks).await?.iter().map(|one| one.code.0.to_string()).collect();
-    named.extend(tasks.iter().map(ToString::to_string));
-    Ok(named)
+    Ok(tasks)
 }
 
 /// The newest changes of these records and of those that name one of them.
-async fn newest_of(
-    db: &mut SqliteConnection,
-    named: &HashSet<String>,
-) -> Result<Vec<Change>, Failure> {
+async fn newest_of(db: &mut SqliteConnection, named: &Named) -> Result<Vec<Change>, Failure> {
     let most = usize::try_from(ENTRIES).unwrap_or(usize::MAX);
     let (mut all, mut before) = (Vec::new(), i64::MAX);
     while all.len() < most {
@@ -114,15 +130,16 @@ async fn newest_of(
 }
 
 /// Whether a change is of one of these records, or of one that names them in any cell.
-fn concerns(change: &Change, named: &HashSet<String>) -> bool {
+fn concerns(change: &Change, named: &Named) -> bool {
+    let is_named = |code: &str| named.get(code).is_some_and(|last| change.seq <= *last);
     let has_one = |json: Option<&str>| {
         let read = json.and_then(|json| serde_json::from_str::<serde_json::Value>(json).ok());
         read.as_ref().and_then(serde_json::Value::as_object).is_some_and(|cells| {
             let texts = cells.values().filter_map(serde_json::Value::as_str);
-            texts.flat_map(|text| text.split(", ")).any(|code| named.contains(code))
+            texts.flat_map(|text| text.split(", ")).any(is_named)
         })
     };
-    let is_own = matches!(change.kind, Kind::Task | Kind::Attempt) && named.contains(&change.code);
+    let is_own = matches!(change.kind, Kind::Task | Kind::Attempt) && is_named(&change.code);
     is_own || has_one(change.after.as_deref()) || has_one(change.before.as_deref())
 }
 

@@ -3,6 +3,7 @@
 
 mod atom;
 mod calendar;
+mod left;
 
 use askama::Template;
 use axum::extract::{Request, State};

@@ -2,11 +2,12 @@
 
 use sqlx::SqliteConnection;
 
-use super::hands::{tasks_by_code, titled};
-use super::{Bit, Line, Paper, Part, Table, blank, bold, known, number, text};
+use super::hands::{self, tasks_by_code, titled};
+use super::{Bit, Line, Paper, Part, Table, blank, bold, known, number, text, warn};
 use crate::visitor::Viewer;
+use app::calendar::Calendar;
 use app::{Failure, inhibits};
-use domain::codes::TaskCode;
+use domain::codes::{FlightCode, TaskCode};
 use domain::excursions::Excursion;
 use domain::flights::Flight;
 use domain::kinds::Kind;
@@ -110,7 +111,7 @@ pub(super) async fn requests(
     parts.push(Part::Heading("Manifest, down".to_owned()));
     parts.push(Part::Table(down(db, &ahead).await?));
     parts.push(Part::Words(vec![
-        Bit::Text("What else goes down is not recorded: ".to_owned()),
+        Bit::Text("Also down, as far as it is not on the outside list: ".to_owned()),
         Bit::Blank,
         Bit::Blank,
     ]));
@@ -205,18 +206,28 @@ pub(super) async fn requests(
     })
 }
 
-/// What the tasks of the flight bring in, so that it can go down with it.
+/// What returns with the flight, and what its tasks bring in without that being said of it.
 async fn down(db: &mut SqliteConnection, ahead: &Ahead) -> Result<Table, Failure> {
-    let heads = [("Item", 44), ("Comes in with", 28), ("Mass, kg", 14), ("Volume, l", 14)];
-    let mut table = Table::of(&heads).figures(&[2, 3]).or("No task of it brings anything in.");
-    for item in outside::brought_back_by_these(db, &ahead.tasks()).await? {
-        let task = item.brought_back_by.as_ref();
-        let with = ahead
-            .excursions
-            .iter()
-            .find(|(_, here)| here.iter().any(|slot| Some(&slot.task) == task));
-        let Some((excursion, _)) = with.filter(|_| item.state == OutsideState::InPlace) else {
-            continue;
+    let heads = [
+        ("Item", 36),
+        ("Comes in with", 28),
+        ("Returns with", 12),
+        ("Mass, kg", 12),
+        ("Volume, l", 12),
+    ];
+    let empty = "Nothing is recorded to return with it, and no task of it brings anything in.";
+    let mut table = Table::of(&heads).figures(&[3, 4]).or(empty);
+    let calendar = Calendar::load(db).await?;
+    let live = hands::live(db, &calendar).await?;
+    for item in outside::going_down(db, &ahead.flight.code.0, &ahead.tasks()).await? {
+        let comes_in = match (&item.brought_back_by, item.state) {
+            (_, OutsideState::BroughtIn) => text("is inside"),
+            (None, _) => warn("nobody"),
+            (Some(task), _) => {
+                let mut line = vec![Bit::Code(task.to_string()), Bit::Text(", ".to_owned())];
+                line.extend(hands::next_of(task, &live));
+                line
+            }
         };
         let tool = match &item.tool {
             Some(tool) => Tool::find(db, tool.as_str()).await?,
@@ -225,7 +236,8 @@ async fn down(db: &mut SqliteConnection, ahead: &Ahead) -> Result<Table, Failure
         let figure = |one: Option<f64>| one.map_or_else(blank, |one| text(&format!("{one:.1}")));
         table.rows.push(vec![
             vec![Bit::Code(item.code.0.to_string()), Bit::Text(format!(" {}", item.what))],
-            text(&format!("{} on {}", task.map_or("", TaskCode::as_str), excursion.code.0)),
+            comes_in,
+            known(item.returns_with.as_ref().map(FlightCode::as_str)),
             figure(tool.as_ref().and_then(|tool| tool.mass).map(|mass| mass.0)),
             figure(tool.as_ref().and_then(|tool| tool.volume).map(|volume| volume.0)),
         ]);

@@ -8,6 +8,7 @@ use super::flight::ARRANGED_BEFORE;
 use super::handover::who;
 use super::hands::capital;
 use super::{Bit, Paper, Part, Table, blank, known, number, text, warn};
+use crate::addresses::encoded;
 use crate::extract::Fields;
 use crate::forms::{Choice, FieldView};
 use crate::visitor::Viewer;
@@ -33,10 +34,20 @@ fn asked(viewer: &Viewer) -> Fields {
     Fields::read(viewer.address().split_once('?').map_or("", |(_, query)| query).as_bytes())
 }
 
-/// What is owed, owner by owner: findings, reviews, remedies, arrangements.
-pub(super) async fn actions(db: &mut Reader, viewer: &Viewer) -> Result<Paper, Failure> {
+/// Rows of one owner on a screen: among all owners, and alone.
+const ON_SCREEN: usize = 20;
+const OF_ONE: usize = 100;
+
+/// What is owed, owner by owner: findings, reviews, remedies, arrangements. A screen shows the most
+/// urgent of each; on paper and in files stands all.
+pub(super) async fn actions(
+    db: &mut Reader,
+    viewer: &Viewer,
+    is_page: bool,
+) -> Result<Paper, Failure> {
     let today = viewer.now().day();
     let fields = asked(viewer);
+    let is_part = is_page && !fields.has("paper");
     let wanted = fields.get("owner").trim().to_owned();
     let board = waits::seen(db, today).await?;
     let mut by_owner: BTreeMap<String, Vec<Owed>> = BTreeMap::new();
@@ -103,16 +114,38 @@ pub(super) async fn actions(db: &mut Reader, viewer: &Viewer) -> Result<Paper, F
         number(count, "action is", "actions are"),
         number(by_owner.len(), "owner", "owners")
     )))];
+    let mut whole = None;
     for (owner, mut rows) in by_owner {
         rows.sort_by_key(|(in_time, due, _)| (*in_time, due.is_none(), *due));
-        parts.push(Part::OwnSheet(format!("{} · {}", capital(&owner), rows.len())));
+        let all = rows.len();
+        parts.push(Part::OwnSheet(format!("{} · {all}", capital(&owner))));
+        let most = if wanted.is_empty() { ON_SCREEN } else { OF_ONE };
+        if is_part {
+            rows.truncate(most);
+        }
+        let shown = rows.len();
         let mut table = Table::of(&[("Action", 60), ("Of", 20), ("Due", 20)]);
         table.rows = rows.into_iter().map(|(_, _, row)| row).collect();
         parts.push(Part::Table(table));
+        if shown < all {
+            let of_one = format!("/actions?owner={}", encoded(&owner));
+            let (address, to_print) = if wanted.is_empty() {
+                (of_one, "/actions?paper=yes".to_owned())
+            } else {
+                let whole = format!("{of_one}&paper=yes");
+                (whole.clone(), whole)
+            };
+            parts.push(Part::Words(vec![
+                Bit::Text(format!("{shown} of {all} shown. ")),
+                Bit::Link(address, format!("Show all {all} of {owner}")),
+            ]));
+            whole = Some(to_print);
+        }
     }
     Ok(Paper {
         heading: "Action list".to_owned(),
         asks: vec![owner_field(&owners, &wanted)],
+        whole,
         above: if wanted.is_empty() { "all owners".to_owned() } else { wanted },
         file: "actions".to_owned(),
         back: ("/findings".to_owned(), "Findings".to_owned()),
@@ -151,9 +184,9 @@ pub(super) async fn figures(db: &mut Reader, viewer: &Viewer) -> Result<Paper, F
     let attempts: i64 = outcomes.iter().map(|(_, count)| count).sum();
     let mut parts =
         vec![Part::Words(text(&format!("{}.", number_of(attempts, "attempt", "attempts"))))];
-    let bars = |heading: &str, of: &str, rows: Vec<(String, i64)>| {
+    let bars = |heading: &str, [one, several]: [&str; 2], rows: Vec<(String, i64)>| {
         let total: i64 = rows.iter().map(|(_, count)| count).sum();
-        let mut words = format!("{}.", number_of(total, of, &format!("{of}s")));
+        let mut words = format!("{}.", number_of(total, one, several));
         if total < FEW {
             words.push_str(" Too few to conclude from.");
         }
@@ -162,10 +195,10 @@ pub(super) async fn figures(db: &mut Reader, viewer: &Viewer) -> Result<Paper, F
     let outcomes = outcomes.iter().map(|(word, count)| (word.word().to_owned(), *count));
     let deferrals = deferrals.iter().map(|(word, count)| (word.word().to_owned(), *count));
     parts.push(Part::Pair(
-        bars("How attempts ended", "attempt", outcomes.collect()),
-        bars("Why tasks were deferred", "deferral", deferrals.collect()),
+        bars("How attempts ended", ["attempt", "attempts"], outcomes.collect()),
+        bars("Why tasks were deferred", ["deferral", "deferrals"], deferrals.collect()),
     ));
-    parts.extend(bars("What stopped attempts", "stopped attempt", causes.clone()));
+    parts.extend(bars("What stopped attempts", ["stopped attempt", "stopped attempts"], causes.clone()));
     if let Some(Part::Bars(rows)) = parts.last_mut() {
         fold(rows);
     }
@@ -177,8 +210,12 @@ pub(super) async fn figures(db: &mut Reader, viewer: &Viewer) -> Result<Paper, F
         })
         .collect();
     parts.push(Part::Pair(
-        bars("Open items carried", "open item", carried),
-        bars("Open items by age", "open item of known age", ages(opened, today)),
+        bars("Open items carried", ["open item", "open items"], carried),
+        bars(
+            "Open items by age",
+            ["open item of known age", "open items of known age"],
+            ages(opened, today),
+        ),
     ));
     parts.push(Part::Heading("Planned against actual minutes".to_owned()));
     parts.push(Part::Words(text(&ratio_words(minutes))));
@@ -194,6 +231,7 @@ pub(super) async fn figures(db: &mut Reader, viewer: &Viewer) -> Result<Paper, F
         file: "statistics".to_owned(),
         back: ("/history".to_owned(), "History".to_owned()),
         parts,
+        ..Paper::default()
     })
 }
 
@@ -347,6 +385,7 @@ pub(super) async fn registers(
         file: "registers".to_owned(),
         back: ("/changes".to_owned(), "Changes".to_owned()),
         parts,
+        ..Paper::default()
     })
 }
 

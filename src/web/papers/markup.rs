@@ -39,7 +39,7 @@ pub(crate) fn body(paper: &Paper, frame: &PageFrame, source: &impl Fn(&Picture) 
         escaped(&paper.heading),
         escaped(who)
     );
-    parts(&mut out, &paper.parts, source);
+    parts(&mut out, &paper.parts, Room::Whole, source);
     out.push_str("</td></tr></tbody></table>");
     Body(out)
 }
@@ -55,7 +55,14 @@ pub(crate) fn stamp(frame: &PageFrame) -> String {
     format!("as of {}{version}", frame.as_of_words())
 }
 
-fn parts(out: &mut String, all: &[Part], source: &impl Fn(&Picture) -> String) {
+/// How much of the sheet's width a part has.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Room {
+    Whole,
+    Half,
+}
+
+fn parts(out: &mut String, all: &[Part], room: Room, source: &impl Fn(&Picture) -> String) {
     for part in all {
         match part {
             Part::Words(words) => paragraph(out, "prose", words),
@@ -68,16 +75,16 @@ fn parts(out: &mut String, all: &[Part], source: &impl Fn(&Picture) -> String) {
             Part::Table(made) => table(out, made),
             Part::Pair(left, right) => {
                 out.push_str("<div class=\"two\"><div>");
-                parts(out, left, source);
+                parts(out, left, Room::Half, source);
                 out.push_str("</div><div>");
-                parts(out, right, source);
+                parts(out, right, Room::Half, source);
                 out.push_str("</div></div>");
             }
             Part::Drawing(drawing) => {
                 let drawn = unlinked(&drawing.to_string());
                 let _ = write!(out, "<div class=\"drawn\">{drawn}</div>");
             }
-            Part::Bars(rows) => bars(out, rows),
+            Part::Bars(rows) => bars(out, rows, room),
             Part::Job(made) => job(out, made),
             Part::Pictures(pictures) => {
                 out.push_str("<div class=\"shots\">");
@@ -97,15 +104,20 @@ fn parts(out: &mut String, all: &[Part], source: &impl Fn(&Picture) -> String) {
     }
 }
 
-/// One bar a row, the longest as wide as the drawing allows.
-fn bars(out: &mut String, rows: &[(String, i64)]) {
+/// One bar a row, the longest as wide as the drawing allows. Words have so many letters' room.
+fn bars(out: &mut String, rows: &[(String, i64)], room: Room) {
     const ROOM: i64 = 150;
     const LINE: usize = 16;
+    let longest = rows.iter().map(|(word, _)| word.chars().count()).max().unwrap_or(0);
+    let (class, width, begin, letters) = match room {
+        Room::Whole if longest > 26 => ("drawn bars across", 680, 420, 72),
+        Room::Whole | Room::Half => ("drawn bars", 340, 160, 26),
+    };
     let most = rows.iter().map(|(_, count)| *count).max().unwrap_or(0).max(1);
     let high = rows.len() * LINE;
     let _ = write!(
         out,
-        "<div class=\"drawn bars\"><svg viewBox=\"0 0 340 {high}\" role=\"img\" aria-label=\"{}\">",
+        "<div class=\"{class}\"><svg viewBox=\"0 0 {width} {high}\" role=\"img\" aria-label=\"{}\">",
         escaped(
             &rows
                 .iter()
@@ -118,12 +130,12 @@ fn bars(out: &mut String, rows: &[(String, i64)]) {
         let (y, wide) = (at * LINE, count * ROOM / most);
         let _ = write!(
             out,
-            "<text class=\"t11\" x=\"0\" y=\"{}\">{}</text><path class=\"used\" d=\"M160 {}h{wide}v10h-{wide}z\"/>\
+            "<text class=\"t11\" x=\"0\" y=\"{}\">{}</text><path class=\"used\" d=\"M{begin} {}h{wide}v10h-{wide}z\"/>\
              <text class=\"t11 tb\" x=\"{}\" y=\"{}\">{count}</text>",
             y + 12,
-            escaped(&crate::shortened::shortened(word, 26)),
+            escaped(&crate::shortened::shortened(word, letters)),
             y + 3,
-            164 + wide,
+            begin + 4 + wide,
             y + 12
         );
     }
@@ -186,6 +198,9 @@ fn line(out: &mut String, bits: &[Bit]) {
                 write!(out, "<span class=\"fill\"><span class=\"unseen\">blank</span></span>")
             }
             Bit::Box(words) => write!(out, "<b class=\"boxed\">{}</b>", escaped(words)),
+            Bit::Link(address, words) => {
+                write!(out, "<a href=\"{}\">{}</a>", escaped(address), escaped(words))
+            }
         };
     }
 }

@@ -16,7 +16,8 @@ mod screen;
 mod serve;
 
 pub(crate) use flight::ARRANGED_BEFORE;
-pub(crate) use serve::routes;
+pub(crate) use markup::Body;
+pub(crate) use serve::{document, routes, sent};
 
 use crate::drawings::markup::Drawing;
 use crate::forms::FieldView;
@@ -39,6 +40,8 @@ pub(crate) struct Paper {
     pub back: (String, String),
     /// What its page asks for: an owner, a period, a unit.
     pub asks: Vec<FieldView>,
+    /// Where the whole stands, when its page shows a part of each list.
+    pub whole: Option<String>,
     pub parts: Vec<Part>,
 }
 
@@ -78,6 +81,8 @@ pub(crate) enum Bit {
     Blank,
     /// A box round a word that must not be overlooked.
     Box(String),
+    /// An address and its words; on a page alone.
+    Link(String, String),
 }
 
 #[derive(Debug, Default)]

@@ -56,9 +56,11 @@ fn parts(out: &mut String, all: &[Part]) {
 pub(crate) fn said(line: &[Bit]) -> String {
     line.iter()
         .map(|bit| match bit {
-            Bit::Text(words) | Bit::Code(words) | Bit::Bold(words) | Bit::Box(words) => {
-                words.clone()
-            }
+            Bit::Text(words)
+            | Bit::Code(words)
+            | Bit::Bold(words)
+            | Bit::Box(words)
+            | Bit::Link(_, words) => words.clone(),
             Bit::Mark(_, words) => words.clone(),
             Bit::Warn(words) => format!("(!) {words}"),
             Bit::Blank => "______".to_owned(),

@@ -35,6 +35,7 @@ struct PaperPage {
     /// Its own address, without what is asked for.
     here: String,
     asks: Vec<FieldView>,
+    whole: Option<String>,
     file: String,
     text: Option<String>,
     /// Where only the first rows are shown.
@@ -119,12 +120,13 @@ pub(crate) fn routes() -> Routes {
 
 async fn read(
     which: Which,
+    form: Form,
     db: &mut Reader,
     viewer: &Viewer,
     code: &str,
 ) -> Result<Paper, Failure> {
     match which {
-        Which::Actions => Box::pin(lists::actions(db, viewer)).await,
+        Which::Actions => Box::pin(lists::actions(db, viewer, form == Form::Page)).await,
         Which::Statistics => Box::pin(lists::figures(db, viewer)).await,
         Which::Registers => Box::pin(lists::registers(db, viewer)).await,
         Which::Requests => Box::pin(flight::requests(db, viewer, code)).await,
@@ -169,7 +171,7 @@ async fn answer(
     if let Some(other) = instead(which, &mut db, &code).await? {
         return Ok(see_other(&other));
     }
-    let mut paper = read(which, &mut db, &viewer, &code).await?;
+    let mut paper = read(which, form, &mut db, &viewer, &code).await?;
     let frame = viewer.frame(paper.heading.clone(), Nav::Flights);
     let asked = frame.address.clone();
     let (address, query) = match asked.split_once('?') {
@@ -181,7 +183,7 @@ async fn answer(
             let served = |picture: &Picture| {
                 format!("{}/preview", crate::addresses::within("files", &picture.file))
             };
-            let all = if Fields::read(query.trim_start_matches('?').as_bytes()).get("all") == "yes"
+            let all = if Fields::read(query.trim_start_matches('?').as_bytes()).has("paper")
             {
                 None
             } else {
@@ -191,7 +193,7 @@ async fn answer(
                 shown: screen::MAX_ROWS,
                 all,
                 address: format!(
-                    "{address}{}all=yes",
+                    "{address}{}paper=yes",
                     if query.is_empty() { "?".into() } else { query.clone() + "&" }
                 ),
             });
@@ -200,6 +202,7 @@ async fn answer(
                 back: paper.back.clone(),
                 here: address.to_owned(),
                 asks: paper.asks.clone(),
+                whole: paper.whole.clone(),
                 file: format!("{address}.html{query}"),
                 text: TEXTS.contains(&which).then(|| format!("{address}.txt{query}")),
                 cut,
@@ -220,7 +223,8 @@ async fn answer(
     }
 }
 
-fn sent(name: &str, media: &'static str, text: String) -> Response {
+/// A file to keep.
+pub(crate) fn sent(name: &str, media: &'static str, text: String) -> Response {
     let headers = [
         (header::CONTENT_TYPE, media.to_owned()),
         (header::CONTENT_DISPOSITION, format!("attachment; filename=\"{name}\"")),
@@ -228,8 +232,7 @@ fn sent(name: &str, media: &'static str, text: String) -> Response {
     (headers, text).into_response()
 }
 
-/// One file with its style, its fonts, its marks and its pictures inside: nothing in it points
-/// outside itself.
+/// One file with its pictures inside.
 fn alone(paper: &Paper, frame: &PageFrame, contents: &Contents) -> Result<String, Failure> {
     let mut embedded = std::collections::BTreeMap::new();
     for picture in pictures(&paper.parts) {
@@ -237,19 +240,24 @@ fn alone(paper: &Paper, frame: &PageFrame, contents: &Contents) -> Result<String
         embedded.insert(picture.file.clone(), data_address(picture.mime, &bytes));
     }
     let source = |picture: &Picture| embedded.get(&picture.file).cloned().unwrap_or_default();
-    let title = crate::drawings::markup::escaped(&paper.heading);
+    let sheet = body(paper, frame, &source);
+    Ok(document(&paper.heading, &format!("<article class=\"sheet\" data-paper>{sheet}</article>")))
+}
+
+/// A sheet as a file with its style, its fonts and its marks inside: nothing in it points outside
+/// itself.
+pub(crate) fn document(title: &str, sheet: &str) -> String {
     let mut out = String::with_capacity(200_000);
     let _ = write!(
         out,
         "<!doctype html>\n<html lang=\"en\" data-theme=\"paper\"><head><meta charset=\"utf-8\">\
          <meta name=\"viewport\" content=\"width=device-width, initial-scale=1\">\
-         <title>{title}</title><style>{}</style></head><body>{}<main>\
-         <article class=\"sheet\" data-paper>{}</article></main></body></html>\n",
+         <title>{}</title><style>{}</style></head><body>{}<main>{sheet}</main></body></html>\n",
+        crate::drawings::markup::escaped(title),
         style(),
         include_str!("../../../templates/parts/marks.html"),
-        body(paper, frame, &source),
     );
-    Ok(out)
+    out
 }
 
 fn pictures(parts: &[Part]) -> Vec<&Picture> {

@@ -31,6 +31,23 @@ async fn the_late_card_stands_on_one_sheet(db: SqlitePool) {
     assert!(page.body.contains("keep all"), "{}", page.body);
 }
 
+#[sqlx::test]
+async fn the_late_card_is_a_file_that_points_nowhere(db: SqlitePool) {
+    let app = engineer(db).await;
+    let page = app.get("/excursions/E-37.1/late-card").await.body;
+    assert!(page.contains("href=\"/excursions/E-37.1/late-card.html\""), "{page}");
+    let file = app.get("/excursions/E-37.1/late-card.html").await;
+    assert_eq!(file.status, 200, "{}", file.body);
+    let named = "attachment; filename=\"late-card-E-37.1.html\"";
+    assert_eq!(file.header("content-disposition"), named);
+    for outside in ["<script", "<link", "@import", "<a ", "src=\"", "href=\"/", "url(\"/"] {
+        assert!(!file.body.contains(outside), "{outside}");
+    }
+    // The same table, cell by cell.
+    assert_eq!(cells(&file.body), cells(&page));
+    assert!(cells(&page).len() > 10 && file.body.contains("Flight control decides"));
+}
+
 /// What stands in the cells of a late card, line by line: the words with their marks.
 fn cells(page: &str) -> Vec<String> {
     let all = page.split("<td").skip(1).filter_map(|cell| cell.split("</td>").next());

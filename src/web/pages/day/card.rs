@@ -2,6 +2,7 @@
 
 use askama::Template;
 use axum::extract::State;
+use axum::response::Response;
 
 use super::sections::{self, TurnView};
 use crate::extract::Path;
@@ -9,18 +10,36 @@ use crate::failure::PageError;
 use crate::frame::{Nav, PageFrame};
 use crate::linked::{Piece, of_parts};
 use crate::page::Page;
+use crate::papers::{Body, document, sent};
 use crate::visitor::Viewer;
 use app::App;
 use app::day::{self, Card, Day, whole};
 use compute::day::{CardCell, KeptAnyway, LATENESSES, Milestone};
 use compute::fit::per_cent;
 use domain::units::Minutes;
+use store::StoreError;
 
 #[derive(Template)]
 #[template(path = "day/card.html")]
 pub(crate) struct CardPage {
     page: PageFrame,
     code: String,
+    sheet: Body,
+}
+
+impl CardPage {
+    fn excursion(&self) -> String {
+        crate::addresses::within("excursions", &self.code)
+    }
+}
+
+/// The sheet itself, on its page and in its file.
+#[derive(Template)]
+#[template(path = "day/card_sheet.html")]
+struct Sheet {
+    code: String,
+    outpost: String,
+    as_of: String,
     flight: String,
     day: Option<domain::time::Day>,
     seats: String,
@@ -59,8 +78,48 @@ pub(crate) async fn show(
     viewer: Viewer,
     Path(code): Path<String>,
 ) -> Result<Page<CardPage>, PageError> {
+    let page = frame(&viewer, &code);
+    let sheet = Body(sheet(&app, &viewer, &page, &code).await?);
+    Ok(Page(CardPage { page, code, sheet }))
+}
+
+/// The same sheet as one file that needs no network.
+pub(crate) async fn file(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(code): Path<String>,
+) -> Result<Response, PageError> {
+    let page = frame(&viewer, &code);
+    let sheet = without_links(&sheet(&app, &viewer, &page, &code).await?);
+    let name = format!("late-card-{code}.html");
+    Ok(sent(&name, "text/html; charset=utf-8", document(&format!("Late card for {code}"), &sheet)))
+}
+
+fn frame(viewer: &Viewer, code: &str) -> PageFrame {
+    viewer.frame(format!("Late card for {code}"), Nav::Flights)
+}
+
+/// A file leads nowhere: what explains a term goes, other links become their words.
+fn without_links(sheet: &str) -> String {
+    let mut out = String::with_capacity(sheet.len());
+    for (at, piece) in sheet.split("<a ").enumerate() {
+        let (link, after) = piece.split_once("</a>").unwrap_or(("", piece));
+        if at > 0 && !link.starts_with("class=\"help") {
+            out.push_str(link.split_once('>').map_or("", |(_, words)| words));
+        }
+        out.push_str(after);
+    }
+    out
+}
+
+async fn sheet(
+    app: &App,
+    viewer: &Viewer,
+    page: &PageFrame,
+    code: &str,
+) -> Result<String, PageError> {
     let mut db = app.reader().await?;
-    let there = day::read(&mut db, &code, None, viewer.now()).await?;
+    let there = day::read(&mut db, code, None, viewer.now()).await?;
     let card = day::late_card(&mut db, &there).await?;
     let minutes = |minutes: Option<Minutes>| minutes.map_or("unknown".to_owned(), Minutes::clock);
     let must = there.tasks.iter().filter(|task| task.slot.must_do).map(|task| {
@@ -76,7 +135,7 @@ pub(crate) async fn show(
         Some((task.slot.task.as_str().to_owned(), format!("{}: {share}.", point.as_str())))
     });
     let without = there.tasks.iter().filter(|task| task.slot.stopping_point.is_none());
-    Ok(Page(CardPage {
+    let sheet = Sheet {
         flight: there.excursion.flight.as_ref().map_or_else(String::new, |f| f.as_str().to_owned()),
         day: there.excursion.day,
         seats: domain::cells::Cell::show(&there.excursion.seats),
@@ -94,9 +153,11 @@ pub(crate) async fn show(
         stopping: stopping.collect(),
         without: without.map(|task| task.slot.task.as_str().to_owned()).collect(),
         turn_back: card.turn_back.iter().map(|row| sections::turn_view(&there, row)).collect(),
-        page: viewer.frame(format!("Late card for {code}"), Nav::Flights),
-        code,
-    }))
+        outpost: page.outpost.clone(),
+        as_of: page.as_of_words(),
+        code: code.to_owned(),
+    };
+    Ok(sheet.render().map_err(std::io::Error::other).map_err(StoreError::from)?)
 }
 
 fn rows(there: &Day, card: &Card) -> Vec<RowView> {

@@ -201,8 +201,10 @@ fn joined(pairs: &BTreeMap<String, String>) -> String {
         .join("&")
 }
 
-/// The filter and the order that a saved view asks for.
-pub(crate) fn asked_of(query: &str) -> (store::open_items::Filter, store::open_items::Sort) {
+/// The filter, the order and the typed words that a saved view asks for.
+pub(crate) fn asked_of(
+    query: &str,
+) -> (store::open_items::Filter, store::open_items::Sort, String) {
     let asked = asked::BacklogQuery::read(&format!("?{query}"));
-    (asked.filter, asked.sort)
+    (asked.filter, asked.sort, asked.words)
 }
