@@ -20,7 +20,7 @@ use domain::kinds::Kind;
 use domain::records::Record as _;
 use domain::roles::Action;
 use exchange::evidence::{self, Unfit};
-use store::contents::{Content, Contents};
+use store::contents::{Content, Contents, Ready};
 use store::{StoreError, changes, register};
 
 /// Seconds after which a file that found no place is worth sending again.
@@ -86,15 +86,21 @@ impl Ruled for File {
     }
 }
 
-/// A file that was looked at and is kept; no record names it yet.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// A file that was looked at; it is gone when dropped before a record names it.
+#[derive(Debug)]
 pub struct Looked {
-    pub name: Line,
-    pub media: Media,
-    pub bytes: i64,
-    /// Width, height and the hash of the preview.
-    pub picture: Option<(u32, u32, String)>,
-    pub hash: String,
+    name: Line,
+    media: Media,
+    whole: Ready,
+    picture: Option<Picture>,
+}
+
+#[derive(Debug)]
+struct Picture {
+    width: u32,
+    height: u32,
+    /// Nothing where it is small enough to be its own.
+    preview: Option<Ready>,
 }
 
 /// Looks at a file that came in: its type by its content, its name beside that; pictures are drawn
@@ -122,25 +128,26 @@ fn look(contents: &Contents, mut sent: NamedTempFile, name: Line) -> Result<Look
     let mut whole = contents.draft()?;
     if !media.is_picture() {
         std::io::copy(sent.as_file_mut(), &mut whole)?;
-        let Content { hash, bytes } = contents.keep(whole)?;
-        return Ok(Looked { name, media, bytes: count(bytes), picture: None, hash });
+        return Ok(Looked { name, media, whole: whole.ready()?, picture: None });
     }
     let mut preview = contents.draft()?;
     let picture = BufReader::new(sent.as_file());
     let redrawn = evidence::redraw(picture, media, &mut whole, &mut preview)?;
-    let Content { hash, bytes } = contents.keep(whole)?;
-    let small = if redrawn.is_own_preview { hash.clone() } else { contents.keep(preview)?.hash };
-    Ok(Looked {
-        name,
-        media: redrawn.media,
-        bytes: count(bytes),
-        picture: Some((redrawn.width, redrawn.height, small)),
-        hash,
-    })
+    let preview = if redrawn.is_own_preview { None } else { Some(preview.ready()?) };
+    let picture = Picture { width: redrawn.width, height: redrawn.height, preview };
+    Ok(Looked { name, media: redrawn.media, whole: whole.ready()?, picture: Some(picture) })
 }
 
-fn count(bytes: u64) -> i64 {
-    i64::try_from(bytes).unwrap_or(i64::MAX)
+/// Gives a content its name for as long as the operation that writes its row; where that fails, it
+/// is taken away again.
+async fn place(work: &mut Work, ready: Ready) -> Result<Content, StoreError> {
+    let (contents, content) = (work.contents.clone(), ready.content.clone());
+    if !contents.has(&content.hash) {
+        work.placed.note(&content.hash);
+    }
+    let placed = tokio::task::spawn_blocking(move || contents.place(ready)).await;
+    placed.map_err(std::io::Error::other)??;
+    Ok(content)
 }
 
 /// Lets a record name a file that was looked at. `typed` says which record, the caption, and
@@ -151,15 +158,20 @@ pub async fn add(work: &mut Work, looked: Looked, typed: &Cells) -> Result<Saved
     for column in File::COLUMNS.iter().filter(|column| !column.by_operation) {
         cells.set(column.name, typed.get(column.name));
     }
+    let whole = place(work, looked.whole).await?;
     cells.set("name", looked.name.as_str());
     cells.set("media", looked.media.word());
-    cells.set("bytes", looked.bytes.to_string());
-    cells.set("hash", looked.hash);
-    if let Some((width, height, preview)) = looked.picture {
-        cells.set("width", width.to_string());
-        cells.set("height", height.to_string());
+    cells.set("bytes", whole.bytes.to_string());
+    if let Some(picture) = looked.picture {
+        cells.set("width", picture.width.to_string());
+        cells.set("height", picture.height.to_string());
+        let preview = match picture.preview {
+            Some(small) => place(work, small).await?.hash,
+            None => whole.hash.clone(),
+        };
         cells.set("preview", preview);
     }
+    cells.set("hash", whole.hash);
     save(work, File::parse(&cells).map_err(Failure::Invalid)?, Base::New).await
 }
 

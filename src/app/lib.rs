@@ -78,6 +78,7 @@ pub mod tools;
 pub(crate) mod touched;
 mod trace;
 pub mod under_way;
+pub mod uploads;
 pub mod waits;
 pub mod whole_task;
 pub mod work;
@@ -95,6 +96,7 @@ pub struct App {
     pub(crate) gate: Arc<sessions::Gate>,
     pub(crate) runs: Arc<under_way::Runs>,
     pub(crate) decoding: files::Decoding,
+    pub uploads: uploads::Uploads,
     pub readiness: Arc<readiness::Readiness>,
     pub(crate) days: Arc<day::KeptAnswers>,
     pub(crate) calculated: Arc<calculated::Calculated>,
@@ -109,6 +111,7 @@ impl App {
             gate: Arc::default(),
             runs: Arc::default(),
             decoding: files::Decoding::default(),
+            uploads: uploads::Uploads::default(),
             readiness: Arc::default(),
             days: Arc::default(),
             calculated: Arc::default(),

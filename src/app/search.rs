@@ -6,7 +6,7 @@ use std::collections::HashMap;
 use sqlx::SqliteConnection;
 
 use crate::Failure;
-use domain::bounds::{MAX_SEARCH_WORDS, refuses_search};
+use domain::bounds::refuses_search;
 use domain::excerpt::{Sought, excerpt, marked};
 use domain::kinds::Kind;
 use domain::spelling::{MIN_LETTERS, one_letter_away};
@@ -157,7 +157,6 @@ async fn spelled(
     let words: Vec<String> = typed
         .split_whitespace()
         .filter(|word| word.chars().any(char::is_alphanumeric))
-        .take(MAX_SEARCH_WORDS)
         .map(str::to_lowercase)
         .collect();
     let parts: Vec<String> = words.iter().flat_map(|word| parts_of(word)).collect();

@@ -20,6 +20,8 @@ pub struct FormKey(pub String);
 
 /// An operation under way. Dropped without `finish`, it changes nothing.
 pub struct Work {
+    /// Dropped before the transaction, so that nobody else can come to name them in between.
+    pub(crate) placed: Placed,
     tx: Transaction<'static, Sqlite>,
     pub actor: Actor,
     pub(crate) contents: Contents,
@@ -50,6 +52,36 @@ pub struct Work {
     pub(crate) trace: Trace,
 }
 
+/// Contents that an operation gave their names; gone again where it does not come to its commit.
+pub(crate) struct Placed {
+    contents: Contents,
+    hashes: Vec<String>,
+}
+
+impl Placed {
+    const fn of(contents: Contents) -> Self {
+        Self { contents, hashes: Vec::new() }
+    }
+
+    pub fn note(&mut self, hash: &str) {
+        self.hashes.push(hash.to_owned());
+    }
+
+    fn stay(&mut self) {
+        self.hashes.clear();
+    }
+}
+
+impl Drop for Placed {
+    fn drop(&mut self) {
+        for hash in &self.hashes {
+            if let Err(cause) = self.contents.take_back(hash) {
+                tracing::warn!(%cause, hash, "a content that no row names stays");
+            }
+        }
+    }
+}
+
 impl Work {
     /// Begins an operation. A form that was taken before is refused with its answer.
     #[boxed]
@@ -64,6 +96,7 @@ impl Work {
         }
         let now = app.clock.now();
         Ok(Self {
+            placed: Placed::of(app.db.contents().clone()),
             tx,
             actor: actor.clone(),
             contents: app.db.contents().clone(),
@@ -160,6 +193,7 @@ impl Work {
         if self.changed {
             forms::move_data_version(&mut self.tx).await?;
         }
+        self.placed.stay();
         let whole = Instant::now();
         self.tx.commit().await.map_err(|cause| Failure::Unsure(cause.into()))?;
         self.trace.saved(tasks, whole.elapsed());

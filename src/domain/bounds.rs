@@ -7,8 +7,8 @@ pub const MAX_QUERY_BYTES: usize = 4_096;
 pub(crate) const MAX_SEARCH_LETTERS: usize = 400;
 /// Letters of one word that is searched for.
 pub(crate) const MAX_WORD_LETTERS: usize = 60;
-/// Words of one search; those after them are not looked for.
-pub const MAX_SEARCH_WORDS: usize = 12;
+/// Words of one search.
+pub(crate) const MAX_SEARCH_WORDS: usize = 12;
 /// Fields of one form.
 pub const MAX_FORM_FIELDS: usize = 20_000;
 /// Bytes of one field of a form.
@@ -21,8 +21,34 @@ pub const MAX_VIEW_NAME: usize = 80;
 pub const MAX_VIEWS: usize = 50;
 /// Files that come with one form.
 pub const MAX_FORM_FILES: usize = 40;
+/// Bytes of the head of one part of a form that may carry files.
+pub const MAX_PART_HEAD_BYTES: usize = 16 * 1024;
+/// Parts of such a form that could carry a file: a browser sends an empty one for each place where
+/// none was chosen.
+pub const MAX_FILE_PARTS: usize = 300;
+/// Forms that may carry files read at the same time, whoever sent them.
+pub const MAX_UPLOADS_AT_ONCE: usize = 8;
+/// Seconds for which a form that may carry files waits for its turn.
+pub const MAX_UPLOAD_WAIT_SECONDS: u64 = 10;
 /// Results in the debrief of one excursion.
 pub const MAX_DEBRIEF_ROWS: usize = 200;
+/// Tools in one form of a debrief.
+pub const MAX_DEBRIEF_TOOLS: usize = 200;
+/// Bytes of one row of a debrief that is kept as typed.
+pub const MAX_DRAFT_BYTES: usize = 128 * 1024;
+/// Bytes of the address that a form names to go back to.
+pub const MAX_BACK_BYTES: usize = 4_096;
+/// Presses on the board of one day, or of one practice of it.
+pub const MAX_PRESSES: usize = 2_000;
+/// Practices of one excursion at the same time.
+pub const MAX_PRACTICES: usize = 20;
+
+/// Quotes that are looked for in the notes of one excursion.
+pub const MAX_QUOTES: usize = 500;
+/// Quotes that are looked for of what one record says.
+pub const MAX_QUOTES_OF_RECORD: usize = 20;
+/// Bytes of one of them.
+pub const MAX_QUOTE_BYTES: usize = 4_096;
 
 /// Rows of one table.
 pub const MAX_TABLE_ROWS: u64 = 200_000;
@@ -33,6 +59,9 @@ pub const MAX_TABLE_SECONDS: u64 = 10;
 pub const MAX_TABLE_COLUMNS: usize = 200;
 /// Bytes of one row of a table.
 pub const MAX_TABLE_ROW_BYTES: usize = 1_000_000;
+/// Rows of a table that is saved without a look at how long that takes, and its bytes.
+pub const MAX_UNTIMED_ROWS: u64 = 500;
+pub const MAX_UNTIMED_BYTES: u64 = 256 * 1024;
 /// Tables that are read at the same time, whoever sent them.
 pub const MAX_TABLES_AT_ONCE: usize = 2;
 
@@ -66,6 +95,13 @@ pub fn refuses_search(typed: &str) -> Option<String> {
              Use fewer words."
         ));
     }
+    let is_word = |word: &&str| word.chars().any(char::is_alphanumeric);
+    let words = typed.split_whitespace().filter(is_word).count();
+    if words > MAX_SEARCH_WORDS {
+        return Some(format!(
+            "This search has {words} words; at most {MAX_SEARCH_WORDS} are searched for. Use fewer."
+        ));
+    }
     let longest = typed.split_whitespace().map(|word| word.chars().count()).max().unwrap_or(0);
     (longest > MAX_WORD_LETTERS).then(|| {
         format!(
@@ -88,6 +124,9 @@ mod tests {
         assert!(long_word.contains("61 characters; at most 60"), "{long_word}");
         let many = format!("{word} ").repeat(7);
         assert!(refuses_search(&many).unwrap().contains("at most 400"));
+        assert_eq!(refuses_search(&"a ".repeat(MAX_SEARCH_WORDS)), None);
+        let words = refuses_search(&"a - ".repeat(MAX_SEARCH_WORDS + 1)).unwrap();
+        assert!(words.contains("13 words; at most 12"), "{words}");
         // Letters are counted, not bytes.
         assert_eq!(refuses_search(&"ü".repeat(MAX_WORD_LETTERS)), None);
     }

@@ -46,9 +46,10 @@ pub enum WorkbookError {
     )]
     TooManyParts,
     #[error(
-        "{0} holds more than is read of it. Save the sheet alone, without its formats, or as CSV."
+        "{part} holds more than {most}, the most that is read of it. Save the sheet alone, without \
+         its formats, or as CSV."
     )]
-    TooMuchIn(String),
+    TooMuchIn { part: String, most: String },
     #[error(
         "A cell stands in column {0} of the sheet; at most {MAX_TABLE_COLUMNS} columns are read. \
          Delete what stands far to the right and try again."

@@ -1,6 +1,6 @@
 //! The bytes of photographs and files, in `files/` beside the database, each under the SHA-256 of
-//! its content. A file is whole and on the disk before a row names it; one that no row names does
-//! no harm. These functions wait for the disk: call them off the async threads.
+//! its content. A file is whole and on the disk before a row names it, and gets its name together
+//! with the row; one that no row names does no harm. These functions wait for the disk: call them off the async threads.
 
 use std::fs::{self, File};
 use std::io::{self, Read as _, Write};
@@ -36,6 +36,14 @@ pub enum ContentFault {
     Changed,
 }
 
+/// A content that is whole and on the disk, under no name yet; gone when dropped before it is
+/// placed.
+#[derive(Debug)]
+pub struct Ready {
+    file: NamedTempFile,
+    pub content: Content,
+}
+
 /// A content that is being written; gone when dropped before it is kept.
 #[derive(Debug)]
 pub struct Draft {
@@ -57,6 +65,15 @@ impl Write for Draft {
     }
 }
 
+impl Draft {
+    /// Ends the writing.
+    pub fn ready(self) -> io::Result<Ready> {
+        let Self { file, hasher, bytes } = self;
+        file.as_file().sync_all()?;
+        Ok(Ready { file, content: Content { hash: hex(&hasher.finalize()), bytes } })
+    }
+}
+
 impl Contents {
     /// The folder beside a database.
     pub fn beside(database: &Path) -> Self {
@@ -73,14 +90,23 @@ impl Contents {
         Ok(Draft { file: self.incoming()?, hasher: Sha256::new(), bytes: 0 })
     }
 
-    /// Puts a draft under its hash. When this returns, it outlives a cut of the power.
+    /// Ends a draft and puts it under its hash.
     pub fn keep(&self, draft: Draft) -> io::Result<Content> {
-        let Draft { file, hasher, bytes } = draft;
-        let hash = hex(&hasher.finalize());
-        file.as_file().sync_all()?;
-        file.persist(self.path(&hash)).map_err(|cause| cause.error)?;
-        File::open(&self.folder)?.sync_all()?;
-        Ok(Content { hash, bytes })
+        let ready = draft.ready()?;
+        let content = ready.content.clone();
+        self.place(ready)?;
+        Ok(content)
+    }
+
+    /// Puts a content under its hash. When this returns, it outlives a cut of the power.
+    pub fn place(&self, ready: Ready) -> io::Result<()> {
+        ready.file.persist(self.path(&ready.content.hash)).map_err(|cause| cause.error)?;
+        File::open(&self.folder)?.sync_all()
+    }
+
+    /// Removes a content that was placed for a row which was not written.
+    pub fn take_back(&self, hash: &str) -> io::Result<()> {
+        fs::remove_file(self.path(hash))
     }
 
     /// Takes every content of another folder on the same disk into this one.

@@ -5,6 +5,7 @@ use std::fmt::{Display, Write as _};
 use axum::http::{HeaderMap, header};
 
 use app::config::Config;
+use domain::bounds::MAX_BACK_BYTES;
 use domain::kinds::Kind;
 
 /// The first part of the address of a kind; the outside list has a shorter one than its file.
@@ -47,7 +48,8 @@ pub fn field(kind: Kind, code: &str, column: &str) -> String {
 pub fn back(asked: &str, pages: &[&str], otherwise: &str) -> String {
     let is_ours = pages.iter().any(|start| asked.starts_with(start));
     let is_printable = !asked.chars().any(char::is_control);
-    if is_ours && is_printable { asked } else { otherwise }.to_owned()
+    let fits = asked.len() <= MAX_BACK_BYTES;
+    if is_ours && is_printable && fits { asked } else { otherwise }.to_owned()
 }
 
 /// Percent-encodes all but the unreserved characters.

@@ -10,6 +10,7 @@ use crate::failure::Problem;
 use crate::forms::{ErrorLine, ErrorSummary};
 use crate::frame::{Nav, PageFrame};
 use crate::held_forms::{HeldForm, label_in, label_of};
+use crate::quiet;
 use crate::visitor::Visit;
 
 /// One cell of a record that two people changed.
@@ -37,11 +38,15 @@ struct ErrorPage {
 pub(crate) fn draw(
     visit: &Visit,
     request_id: Option<&HeaderValue>,
+    route: &str,
     mut response: Response,
 ) -> Response {
     let Some(problem) = problem_of(&mut response) else {
         return response;
     };
+    if let Some(told) = quiet::told(route, &problem, visit.asked.is_write) {
+        return in_place_of(response, problem.status, told);
+    }
     let typed = response.extensions_mut().remove::<HeldForm>();
     let html = match trouble(visit, request_id, &problem, typed).render() {
         Ok(html) => html,
@@ -50,12 +55,16 @@ pub(crate) fn draw(
             format!("<!doctype html><title>Holdover</title><p>{}", problem.status)
         }
     };
-    let (mut parts, _) = response.into_parts();
+    in_place_of(response, problem.status, Html(html).into_response())
+}
+
+/// A page in place of a bare answer, whose other heads stay.
+fn in_place_of(bare: Response, status: StatusCode, mut page: Response) -> Response {
+    let (mut parts, _) = bare.into_parts();
     parts.headers.remove(header::CONTENT_LENGTH);
     parts.headers.remove(header::CONTENT_TYPE);
-    let mut page = (problem.status, Html(html)).into_response();
     parts.headers.extend(std::mem::take(page.headers_mut()));
-    parts.status = problem.status;
+    parts.status = status;
     let (_, body) = page.into_parts();
     Response::from_parts(parts, body)
 }

@@ -8,8 +8,11 @@ use axum::response::{IntoResponse, Response};
 use tower_http::timeout::TimeoutError;
 
 use crate::page::Done;
+use crate::parts::Unfit;
 use app::{Conflict, Failure};
+use domain::bounds::MAX_FIELD_BYTES;
 use domain::cells::FieldError;
+use domain::files::size_words;
 use store::StoreError;
 
 /// What a page handler returns when it has no page: `?` makes it of any failure.
@@ -34,6 +37,8 @@ pub struct Problem {
     pub retry_after: Option<i64>,
     /// What is known of the record, where it went wrong on our side.
     pub record: Record,
+    /// Whether the session is at fault, so that signing in helps and sending again does not.
+    pub is_of_session: bool,
 }
 
 /// What is known of the record after a request that went wrong.
@@ -43,6 +48,8 @@ pub enum Record {
     Unchanged,
     /// The request broke off where it may have been saved or not.
     Unknown,
+    /// It has what was sent; what came after failed.
+    Saved,
 }
 
 impl Record {
@@ -53,10 +60,15 @@ impl Record {
                 "It may have been saved, or not: look at the record first. If it is not there, send \
                  the same form again; it counts once."
             }
+            (Self::Saved, _) => "What you sent is saved; do not send it again.",
             (Self::Unchanged | Self::Unknown, _) => "Nothing was changed.",
         }
     }
 }
+
+const TOO_MUCH: &str = "Too much was sent at once";
+/// What a library knows; the layer around the pages knows their bound.
+const LACKS_ITS_BOUND: &str = "More was sent than this page reads. Send it in parts.";
 
 impl Problem {
     pub fn new(status: StatusCode, heading: impl Into<String>, words: impl Into<String>) -> Self {
@@ -68,7 +80,15 @@ impl Problem {
             conflict: None,
             retry_after: None,
             record: Record::Unchanged,
+            is_of_session: false,
         }
+    }
+
+    /// The form was taken, and what comes after it failed: what is lost is said in words.
+    fn after_saving(lost: &str) -> Self {
+        let heading = "Saved, but its page could not be drawn";
+        let problem = Self::new(StatusCode::INTERNAL_SERVER_ERROR, heading, lost);
+        Self { record: Record::Saved, ..problem }
     }
 
     /// A fault of ours; the log has the rest. Of the record nothing is known.
@@ -83,12 +103,46 @@ impl Problem {
         }
     }
 
+    /// More came at once than the page reads.
+    pub(crate) fn too_large(most: usize) -> Self {
+        let most = size_words(i64::try_from(most).unwrap_or(i64::MAX));
+        let words = format!(
+            "This page reads at most {most} at once, and more was sent, so nothing was changed. \
+             Send it in parts."
+        );
+        Self::new(StatusCode::PAYLOAD_TOO_LARGE, TOO_MUCH, words)
+    }
+
+    pub(crate) fn field_too_long(name: &str) -> Self {
+        let words = format!(
+            "The field “{}” has more than {MAX_FIELD_BYTES} bytes, the most that are read. Nothing \
+             was changed. Shorten it.",
+            name.chars().take(60).collect::<String>()
+        );
+        let heading = "A field of this form is too long";
+        Self::new(StatusCode::PAYLOAD_TOO_LARGE, heading, words)
+    }
+
+    /// Whether it says that too much was sent and not how much may be.
+    pub(crate) fn lacks_its_bound(&self) -> bool {
+        self.status == StatusCode::PAYLOAD_TOO_LARGE && self.words == LACKS_ITS_BOUND
+    }
+
     /// The words of the page: for a fault of ours, what is known of the record stands first.
     pub(crate) fn words_for(&self, is_write: bool) -> String {
         if self.status.is_server_error() {
             return format!("{} {}", self.record.sentence(is_write), self.words);
         }
         self.words.clone()
+    }
+
+    /// The same on one line, for a script.
+    pub(crate) fn line(&self, is_write: bool) -> String {
+        let wrong: Vec<&str> = self.fields.iter().map(|one| one.message.as_str()).collect();
+        if self.status == StatusCode::NOT_FOUND {
+            return format!("{} {}", self.heading, self.words);
+        }
+        if wrong.is_empty() { self.words_for(is_write) } else { wrong.join(" ") }
     }
 
     /// What the log says of it: what the person was told, with every field.
@@ -112,10 +166,7 @@ impl Problem {
                 "This address does not accept this request",
                 "Go back and use the buttons of the page.",
             ),
-            StatusCode::PAYLOAD_TOO_LARGE => (
-                "Too much was sent at once",
-                "What was sent is larger than this page accepts. Send it in parts.",
-            ),
+            StatusCode::PAYLOAD_TOO_LARGE => (TOO_MUCH, LACKS_ITS_BOUND),
             StatusCode::REQUEST_TIMEOUT => (
                 "That took too long",
                 "The request did not arrive in full, so nothing was changed. Send it again.",
@@ -135,11 +186,15 @@ impl Problem {
             }
             _ => return Self { status, ..Self::ours() },
         };
-        Self::new(status, heading, words)
+        let is_of_session = status == StatusCode::FORBIDDEN;
+        Self { is_of_session, ..Self::new(status, heading, words) }
     }
 
     /// The page for a body that could not be read to its end.
     pub(crate) fn of_body(cause: &(dyn Error + 'static)) -> Self {
+        if let Some(unfit) = causes(cause).find_map(|cause| cause.downcast_ref::<Unfit>()) {
+            return unfit.problem();
+        }
         let status = causes(cause)
             .find_map(|cause| {
                 if cause.is::<http_body_util::LengthLimitError>() {
@@ -210,6 +265,17 @@ impl From<Failure> for PageError {
         };
         Self::Problem(Box::new(problem))
     }
+}
+
+/// What fails after a commit is told as that, whatever it is; `lost` says what is to be done.
+pub(crate) fn once_saved<T>(
+    outcome: Result<T, impl Into<PageError>>,
+    lost: &str,
+) -> Result<T, PageError> {
+    outcome.map_err(|cause| match cause.into() {
+        PageError::Problem(_) => Problem::after_saving(lost).into(),
+        taken @ PageError::Taken(_) => taken,
+    })
 }
 
 /// Anything that an operation or the store can fail with; `From<Failure>` does the work.

@@ -12,16 +12,17 @@ use http_body_util::{BodyExt as _, Limited};
 
 use crate::addresses::encoded;
 use crate::cookies::CookieName;
+use crate::doors;
 use crate::extract::Fields;
 use crate::failure::{PageError, Problem, taken_before};
 use crate::held_forms::{HeldForm, body_to_hold};
 use crate::page::see_other;
-use crate::received::{self, Received};
+use crate::received::not_taken;
 use crate::upload;
 use crate::visitor::{Viewer, Visit};
 use app::tokens::Token;
 use app::work::FormKey;
-use app::{App, sessions};
+use app::{App, Failure, sessions};
 use domain::bounds::{
     MAX_FIELD_BYTES, MAX_FORM_FIELDS, MAX_HELD_BYTES, MAX_QUERY_BYTES, refuses_search,
 };
@@ -86,14 +87,8 @@ fn too_many_fields(body: &[u8]) -> Option<Problem> {
 }
 
 fn field_too_long(typed: &Fields) -> Option<Problem> {
-    let (name, value) = typed.0.iter().find(|(_, value)| value.len() > MAX_FIELD_BYTES)?;
-    let words = format!(
-        "The field “{}” has {} bytes; at most {MAX_FIELD_BYTES} are read. Nothing was changed. \
-         Shorten it.",
-        name.chars().take(60).collect::<String>(),
-        value.len()
-    );
-    Some(Problem::new(StatusCode::PAYLOAD_TOO_LARGE, "A field of this form is too long", words))
+    let (name, _) = typed.0.iter().find(|(_, value)| value.len() > MAX_FIELD_BYTES)?;
+    Some(Problem::field_too_long(name))
 }
 
 /// Lets a form pass that carries the token of this session.
@@ -103,18 +98,19 @@ async fn take(
     request: Request,
     next: Next,
 ) -> Result<Response, PageError> {
+    let route = request.extensions().get::<MatchedPath>();
+    let refused = doors::refuses(viewer.actor.role, route.map_or("", MatchedPath::as_str));
+    let allowed = || refused.map_or(Ok(()), |why| Err(PageError::from(Failure::Forbidden(why))));
     if upload::is_upload(request.headers()) {
+        allowed()?;
         let (token, request) = upload::peek(request).await?;
+        let _place = app.uploads.place().await?;
         if !viewer.sent(&token) {
             not_of_its_session(viewer);
             if !holds_text(viewer.address()) {
                 return Err(stale().into());
             }
-            let typed = Received::read(app, request).await?.fields;
-            if let Some(answer) = taken(app, &typed, &viewer.actor.name).await? {
-                return Ok(taken_before(&answer));
-            }
-            return Ok(received::held(viewer, &typed, Err(stale().into())));
+            return not_taken(app, viewer, request, stale().into()).await;
         }
         return Ok(next.run(request).await);
     }
@@ -123,7 +119,10 @@ async fn take(
     let held = CookieName::Held.read(&jar, &app.config).and_then(|text| Token::read(&text));
     let (typed, request) = read(app.config.form_limit, request).await?;
     let mut response = if viewer.sent(typed.get("csrf")) {
-        next.run(request).await
+        match allowed() {
+            Ok(()) => next.run(request).await,
+            Err(refused) => refused.into_response(),
+        }
     } else {
         not_of_its_session(viewer);
         if let Some(answer) = taken(app, &typed, &viewer.actor.name).await? {
@@ -133,15 +132,32 @@ async fn take(
     };
     if response.extensions().get::<Problem>().is_some() {
         response.extensions_mut().insert(HeldForm::new(action, &typed));
-    } else if let Some(token) = held
-        && let Some(form) = sessions::held(app, &token, &viewer.actor.name).await?
-        && form.path == action
-    {
-        // The form that waited has been taken.
-        sessions::discard(app, &token).await?;
-        return Ok((jar.add(CookieName::Held.gone(&app.config)), response).into_response());
+    } else if let Some(token) = held {
+        // The form was taken, so nothing that fails from here on may say otherwise.
+        match no_longer_held(app, viewer, &token, &action).await {
+            Ok(true) => {
+                return Ok((jar.add(CookieName::Held.gone(&app.config)), response).into_response());
+            }
+            Ok(false) => {}
+            Err(cause) => tracing::warn!(%cause, "a form that was taken is held until its time"),
+        }
     }
     Ok(response)
+}
+
+/// Lets go of the form that waited, once it was taken.
+async fn no_longer_held(
+    app: &App,
+    viewer: &Viewer,
+    token: &Token,
+    action: &str,
+) -> Result<bool, Failure> {
+    let form = sessions::held(app, token, &viewer.actor.name).await?;
+    let is_taken = form.is_some_and(|form| form.path == action);
+    if is_taken {
+        sessions::discard(app, token).await?;
+    }
+    Ok(is_taken)
 }
 
 fn not_of_its_session(viewer: &Viewer) {
@@ -149,31 +165,36 @@ fn not_of_its_session(viewer: &Viewer) {
 }
 
 /// Where a form led that this person sent before and that was taken then.
-async fn taken(app: &App, typed: &Fields, person: &str) -> Result<Option<String>, PageError> {
+pub(crate) async fn taken(
+    app: &App,
+    typed: &Fields,
+    person: &str,
+) -> Result<Option<String>, PageError> {
     let Some(FormKey(key)) = typed.key() else { return Ok(None) };
     Ok(forms::answer(&mut *app.reader().await?, &key, person).await?)
 }
 
 /// A form made in another session: it is shown again, to be sent from this one.
 fn stale() -> Problem {
-    Problem::new(
+    let problem = Problem::new(
         StatusCode::FORBIDDEN,
         "This form was made before you signed in",
         "It belongs to another session, so nothing was changed. If you sent it yourself, check it \
          and send it again; if not, close this page.",
-    )
+    );
+    Problem { is_of_session: true, ..problem }
 }
 
 /// Keeps a form of a person whose session has ended, where it is small, and asks them to sign in. Of
 /// somebody unknown nothing is kept: the browser has what was typed.
 async fn hold(app: &App, visit: &Visit, request: Request) -> Result<Response, PageError> {
     if is_script(request.headers()) {
-        return Err(Problem::new(
+        let problem = Problem::new(
             StatusCode::UNAUTHORIZED,
             "Your session has ended",
             "Sign in again; what you typed is still on the page.",
-        )
-        .into());
+        );
+        return Err(Problem { is_of_session: true, ..problem }.into());
     }
     let is_upload = upload::is_upload(request.headers());
     if is_upload && holds_text(&visit.asked.address) {
@@ -237,7 +258,11 @@ async fn read(most: usize, request: Request) -> Result<(Fields, Request), PageEr
     let (parts, body) = request.into_parts();
     let bytes = match Limited::new(body, most).collect().await {
         Ok(collected) => collected.to_bytes(),
-        Err(cause) => return Err(Problem::of_body(&*cause).into()),
+        Err(cause) => {
+            let problem = Problem::of_body(&*cause);
+            let lacks = problem.lacks_its_bound();
+            return Err(if lacks { Problem::too_large(most) } else { problem }.into());
+        }
     };
     let mut typed = Fields::default();
     if form {

@@ -2,7 +2,9 @@
 
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
-use axum::middleware::from_fn_with_state;
+use axum::http::StatusCode;
+use axum::http::header::CONTENT_TYPE;
+use axum::middleware::{from_fn_with_state, map_response};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 use tower_http::limit::RequestBodyLimitLayer;
@@ -20,6 +22,7 @@ use app::App;
 pub mod addresses;
 pub mod assets;
 pub mod cookies;
+mod doors;
 pub mod drawings;
 mod error_pages;
 pub mod extract;
@@ -36,6 +39,8 @@ mod middleware;
 pub mod page;
 pub mod pages;
 mod papers;
+mod parts;
+mod quiet;
 pub(crate) mod received;
 mod routes;
 pub mod serve;
@@ -50,6 +55,7 @@ mod write_timeout;
 
 pub use crate::middleware::POLICY;
 
+const HTML: &[u8] = b"text/html; charset=utf-8";
 /// A form to sign in with is small.
 const SIGN_IN_LIMIT: usize = 16 * 1024;
 
@@ -302,18 +308,34 @@ fn file_pages() -> Routes {
 
 /// The limit binds whoever reads the body, the guard first; axum's own would bind too early.
 fn with_limit(limit: usize, pages: Router<App>) -> Router<App> {
-    pages.layer(DefaultBodyLimit::disable()).layer(RequestBodyLimitLayer::new(limit))
+    let named = move |response: Response| async move { name_the_limit(limit, response) };
+    pages
+        .layer(DefaultBodyLimit::disable())
+        .layer(RequestBodyLimitLayer::new(limit))
+        .layer(map_response(named))
+}
+
+/// Says how much may be sent where a library refused what was sent.
+fn name_the_limit(limit: usize, mut response: Response) -> Response {
+    let is_ours = match response.extensions().get::<Problem>() {
+        Some(problem) => !problem.lacks_its_bound(),
+        None => response.headers().get(CONTENT_TYPE).is_some_and(|it| it.as_bytes() == HTML),
+    };
+    if response.status() == StatusCode::PAYLOAD_TOO_LARGE && !is_ours {
+        response.extensions_mut().insert(Problem::too_large(limit));
+    }
+    response
 }
 
 async fn nothing_here() -> Problem {
-    Problem::of_status(axum::http::StatusCode::NOT_FOUND)
+    Problem::of_status(StatusCode::NOT_FOUND)
 }
 
 /// A static file. Its name changes with its content, so a browser may keep it for ever.
 async fn asset(Path(name): Path<String>) -> Result<Response, PageError> {
-    use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
+    use axum::http::header::CACHE_CONTROL;
     let Some((kind, bytes)) = assets::find(&name) else {
-        return Ok((axum::http::StatusCode::NOT_FOUND, "There is no such file.\n").into_response());
+        return Ok((StatusCode::NOT_FOUND, "There is no such file.\n").into_response());
     };
     let kept = "public, max-age=31536000, immutable";
     Ok(([(CONTENT_TYPE, kind), (CACHE_CONTROL, kept)], bytes).into_response())

@@ -9,12 +9,13 @@ use tempfile::NamedTempFile;
 use tokio::io::AsyncWriteExt as _;
 
 use crate::extract::Fields;
-use crate::failure::{PageError, Problem};
+use crate::failure::{PageError, Problem, taken_before};
+use crate::guard::taken;
 use crate::held_forms::HeldForm;
 use crate::upload::is_upload;
 use crate::visitor::Viewer;
 use app::App;
-use domain::bounds::{MAX_FIELD_BYTES, MAX_FORM_FIELDS, MAX_FORM_FILES};
+use domain::bounds::{MAX_FIELD_BYTES, MAX_FORM_FILES};
 use store::StoreError;
 
 /// One file that came with a form.
@@ -33,15 +34,31 @@ pub(crate) struct Received {
     pub fields: Fields,
     /// Those that hold something.
     pub files: Vec<SentFile>,
-    /// The fields of the files beyond the largest number that one form may bring; none of those is
-    /// kept.
-    pub beyond: Vec<String>,
+    /// The field of the first file beyond the largest number that one form may bring; then none of
+    /// them is kept.
+    pub beyond: Option<String>,
+}
+
+/// What becomes of the files of a form.
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Files {
+    ToDisk,
+    LetPass,
 }
 
 impl Received {
     /// Reads a form in one part or in several. Files go to the disk as they come; what lies beyond
     /// the limit is let pass, so that the browser hears the answer.
     pub async fn read(app: &App, request: Request) -> Result<Self, PageError> {
+        Self::parts(app, request, Files::ToDisk).await
+    }
+
+    /// What was typed into a form that is not taken: its files are let pass.
+    pub async fn typed(app: &App, request: Request) -> Result<Fields, PageError> {
+        Ok(Self::parts(app, request, Files::LetPass).await?.fields)
+    }
+
+    async fn parts(app: &App, request: Request, files: Files) -> Result<Self, PageError> {
         if !is_upload(request.headers()) {
             let fields = Fields::from_request(request, app).await?;
             return Ok(Self { fields, ..Self::default() });
@@ -61,25 +78,32 @@ impl Received {
             let Some(name) = part.file_name().map(str::to_owned) else {
                 let text = short_text(part).await?;
                 let room = left.checked_sub(field.len() + text.len());
+                left = room.ok_or_else(|| Problem::too_large(app.config.form_limit))?;
                 received.fields.0.push((field, text));
-                let Some(room) = room.filter(|_| received.fields.0.len() <= MAX_FORM_FIELDS) else {
-                    return Err(Problem::of_status(StatusCode::PAYLOAD_TOO_LARGE).into());
-                };
-                left = room;
                 continue;
             };
-            if received.files.len() >= MAX_FORM_FILES {
-                if !received.beyond.contains(&field) {
-                    received.beyond.push(field);
-                }
+            if files == Files::LetPass {
                 continue;
             }
-            let (file, bytes) = to_disk(app, part, app.config.file_limit).await?;
-            if bytes > 0 {
+            if received.files.len() >= MAX_FORM_FILES {
+                received.beyond_of(field, part).await?;
+            } else if let Some((file, bytes)) = to_disk(app, part, app.config.file_limit).await? {
                 received.files.push(SentFile { field, name, file, bytes });
             }
         }
+        if received.beyond.is_some() {
+            received.files.clear();
+        }
         Ok(received)
+    }
+
+    /// One more file than a form may bring, unless it is an empty part.
+    async fn beyond_of(&mut self, field: String, mut part: Field<'_>) -> Result<(), PageError> {
+        let holds_something = part.chunk().await.map_err(|cause| broken(&cause))?.is_some();
+        if holds_something && self.beyond.is_none() {
+            self.beyond = Some(field);
+        }
+        Ok(())
     }
 }
 
@@ -97,6 +121,21 @@ pub(crate) fn held(
     response
 }
 
+/// Answers a form that is not taken, before a file of it comes to the disk: where it led, if it was
+/// taken before, else why it is not, with what was typed.
+pub(crate) async fn not_taken(
+    app: &App,
+    viewer: &Viewer,
+    request: Request,
+    why: PageError,
+) -> Result<Response, PageError> {
+    let typed = Received::typed(app, request).await?;
+    if let Some(answer) = taken(app, &typed, &viewer.actor.name).await? {
+        return Ok(taken_before(&answer));
+    }
+    Ok(held(viewer, &typed, Err(why)))
+}
+
 pub(crate) fn broken(cause: &MultipartError) -> PageError {
     tracing::debug!(%cause, "a file broke off");
     let problem = Problem::of_body(cause);
@@ -112,28 +151,34 @@ pub(crate) async fn short_text(mut part: Field<'_>) -> Result<String, PageError>
     while let Some(bytes) = part.chunk().await.map_err(|cause| broken(&cause))? {
         text.extend_from_slice(&bytes);
         if text.len() > MAX_FIELD_BYTES {
-            return Err(Problem::of_status(StatusCode::PAYLOAD_TOO_LARGE).into());
+            return Err(Problem::field_too_long(part.name().unwrap_or_default()).into());
         }
     }
     Ok(String::from_utf8_lossy(&text).into_owned())
 }
 
-/// The file on the disk, and how many bytes came; what lies beyond `most` is not kept.
+/// The file on the disk, and how many bytes came; what lies beyond `most` is not kept. Of an empty
+/// part nothing is made.
 pub(crate) async fn to_disk(
     app: &App,
     mut part: Field<'_>,
     most: usize,
-) -> Result<(NamedTempFile, usize), PageError> {
+) -> Result<Option<(NamedTempFile, usize)>, PageError> {
+    let mut next = part.chunk().await.map_err(|cause| broken(&cause))?;
+    if next.is_none() {
+        return Ok(None);
+    }
     let file = app.db.contents().incoming().map_err(StoreError::from)?;
     let own = file.as_file().try_clone().map_err(StoreError::from)?;
     let mut out = tokio::fs::File::from_std(own);
     let mut count = 0;
-    while let Some(bytes) = part.chunk().await.map_err(|cause| broken(&cause))? {
+    while let Some(bytes) = next {
         count += bytes.len();
         if count <= most {
             out.write_all(&bytes).await.map_err(StoreError::from)?;
         }
+        next = part.chunk().await.map_err(|cause| broken(&cause))?;
     }
     out.flush().await.map_err(StoreError::from)?;
-    Ok((file, count))
+    Ok(Some((file, count)))
 }

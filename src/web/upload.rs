@@ -7,6 +7,7 @@ use axum::http::{HeaderMap, header};
 use futures_util::StreamExt as _;
 
 use crate::failure::{PageError, Problem};
+use crate::parts::{Parts, Unfit};
 
 /// The first part is found within so many bytes or not at all.
 const PREFIX: usize = 4 * 1024;
@@ -18,10 +19,16 @@ pub(crate) fn is_upload(headers: &HeaderMap) -> bool {
         .is_some_and(|kind| kind.starts_with("multipart/form-data"))
 }
 
-/// The value of the first part, if it is called `csrf`, and the request with its whole body.
+/// The value of the first part, if it is called `csrf`, and the request with its whole body, which
+/// breaks off where its parts pass their bounds.
 pub(crate) async fn peek(request: Request) -> Result<(String, Request), PageError> {
     let (parts, body) = request.into_parts();
-    let mut stream = body.into_data_stream();
+    let mut counted = Parts::of(&parts.headers).map_err(Unfit::problem)?;
+    let mut stream = body.into_data_stream().map(move |piece| {
+        let piece = piece?;
+        counted.read(&piece).map_err(axum::Error::new)?;
+        Ok::<Bytes, axum::Error>(piece)
+    });
     let mut prefix = Vec::new();
     while prefix.len() < PREFIX && first_value(&prefix).is_none() {
         match stream.next().await {
@@ -67,7 +74,9 @@ mod tests {
         // Three bytes at a time, as a slow line brings them.
         let pieces: Vec<Result<Bytes, std::io::Error>> =
             WHOLE.as_bytes().chunks(3).map(|piece| Ok(Bytes::copy_from_slice(piece))).collect();
-        let request = Request::new(Body::from_stream(futures_util::stream::iter(pieces)));
+        let mut request = Request::new(Body::from_stream(futures_util::stream::iter(pieces)));
+        let kind = "multipart/form-data; boundary=x".parse().unwrap();
+        request.headers_mut().insert(header::CONTENT_TYPE, kind);
         let (token, request) = peek(request).await.unwrap();
         assert_eq!(token, "token");
         let body = to_bytes(request.into_body(), 10_000).await.unwrap();

@@ -4,7 +4,7 @@
 use std::net::{IpAddr, Ipv4Addr, SocketAddr};
 use std::sync::atomic::{AtomicU64, Ordering};
 
-use axum::extract::{ConnectInfo, FromRequestParts, Request, State};
+use axum::extract::{ConnectInfo, FromRequestParts, MatchedPath, Request, State};
 use axum::http::request::Parts;
 use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
 use axum::middleware::Next;
@@ -19,6 +19,7 @@ use crate::frame::{Nav, Notice, PageFrame, Who};
 use app::sessions::{self, Caller, SessionState};
 use app::tokens::{Token, hex};
 use app::{Actor, App};
+use domain::bounds::MAX_BACK_BYTES;
 use domain::time::Moment;
 use domain::words::Theme;
 
@@ -145,12 +146,14 @@ pub(crate) async fn receive(State(app): State<App>, mut request: Request, next: 
         tracing::Span::current().record("person", actor.name.as_str());
     }
     let request_id = request.headers().get("x-request-id").cloned();
+    let route = request.extensions().get::<MatchedPath>().cloned();
     request.extensions_mut().insert(visit.clone());
     let response = match broken {
         Some(problem) => problem.into_response(),
         None => next.run(request).await,
     };
-    let mut response = error_pages::draw(&visit, request_id.as_ref(), response);
+    let route = route.as_ref().map_or("", MatchedPath::as_str);
+    let mut response = error_pages::draw(&visit, request_id.as_ref(), route, response);
     carry_notice(&app, &jar, &mut response);
     response
 }
@@ -266,6 +269,7 @@ fn read_notice(text: &str) -> Option<Notice> {
 /// Whether an address leads to a page of this service and nowhere else.
 pub(crate) fn is_own_address(address: &str) -> bool {
     address.starts_with('/')
+        && address.len() <= MAX_BACK_BYTES
         && !address.starts_with("//")
         && !address.chars().any(|c| c == '\\' || c.is_control() || c.is_whitespace())
         && address.is_ascii()
@@ -288,6 +292,7 @@ mod tests {
             "/a\r\nb",
             "https://elsewhere.example",
             "/\t/elsewhere.example",
+            &format!("/open?q={}", "a".repeat(MAX_BACK_BYTES)),
         ] {
             assert!(!is_own_address(foreign), "{foreign:?}");
         }

@@ -286,6 +286,7 @@ async fn a_body_beyond_the_limit_is_refused_with_its_length_said_or_not(db: Sqli
         let reply = app.send(request).await;
         assert_eq!(reply.status, StatusCode::PAYLOAD_TOO_LARGE);
         assert!(reply.body.contains("Too much was sent at once"));
+        assert!(reply.body.contains("reads at most 10 kB at once"), "{}", reply.body);
     }
     let within = post().body(Body::from(form(5_000))).unwrap();
     assert_eq!(app.send(within).await.status, 422, "read whole, and the name is too long");

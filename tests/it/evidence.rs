@@ -231,6 +231,7 @@ async fn a_file_beyond_the_limit_is_told_so_and_leaves_nothing(db: SqlitePool) {
     let reply = send(&app, ("attempt", "A-0901"), "long.txt", &[b'x'; 12_000]).await;
     assert_eq!(reply.status, 413);
     assert!(reply.body.contains("Too much was sent at once"));
+    assert!(reply.body.contains("reads at most 8 kB at once"), "{}", reply.body);
     let reply = send(&app, ("attempt", "A-0901"), "fits.txt", &noise[..4_000]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
 }

@@ -2,6 +2,7 @@
 #![expect(clippy::unwrap_used, reason = "a test that cannot go on stops where it stands")]
 
 mod asvs;
+mod attacks;
 mod attempts;
 mod bounds;
 mod checks;
@@ -17,6 +18,7 @@ mod evidence;
 mod excursions;
 mod explained;
 mod failure_reporting;
+mod faults;
 mod feeds;
 mod files;
 mod findings;

@@ -6,10 +6,11 @@ use std::path::Path;
 use std::process::{Command, Stdio};
 use std::time::{Duration, SystemTime};
 
-use app::sweep;
+use app::{Actor, import, sweep};
 use axum::body::Body;
 use axum::http::{Request, header};
 use domain::bounds::{MAX_TABLE_COLUMNS, MAX_TABLE_ROWS};
+use domain::kinds::Kind;
 use domain::words::Role;
 use sqlx::SqlitePool;
 
@@ -52,19 +53,45 @@ fn table(directory: &Path, name: &str, pieces: impl Iterator<Item = Vec<u8>>) ->
 #[test]
 #[cfg(target_os = "linux")]
 fn a_table_of_a_hundred_megabytes_is_read_in_less_than_two_hundred() {
-    let folder = tempfile::tempdir().unwrap();
-    let text = "x".repeat(51_000);
-    let rows = (0..2_000).map(|number| format!("L-{number},tool,{text}\n").into_bytes());
-    let heads = std::iter::once(b"code,name,remarks of theirs\n".to_vec());
-    let path = table(folder.path(), "large.csv", heads.chain(rows));
-    assert!(std::fs::metadata(&path).unwrap().len() > 100_000_000);
+    // Rows as tables have them, and rows that nearly reach their own bound.
+    for (letters, count) in [(51_000, 2_000), (990_000, 102)] {
+        let folder = tempfile::tempdir().unwrap();
+        let text = "x".repeat(letters);
+        let rows = (0..count).map(|number| format!("L-{number},tool,{text}\n").into_bytes());
+        let heads = std::iter::once(b"code,name,remarks of theirs\n".to_vec());
+        let path = table(folder.path(), "large.csv", heads.chain(rows));
+        assert!(std::fs::metadata(&path).unwrap().len() > 100_000_000);
 
-    let (code, said, most) = measured(&["import", "tools", &path, "--dry-run"], folder.path());
+        let (code, said, most) = measured(&["import", "tools", &path, "--dry-run"], folder.path());
 
-    assert_eq!(code, Some(0), "{said}");
-    assert!(said.contains("2000 of 2000 rows of tools would be imported as new"), "{said}");
-    println!("most memory: {most} MB");
-    assert!((1..200).contains(&most), "{most} MB");
+        assert_eq!(code, Some(0), "{said}");
+        let words = format!("{count} of {count} rows of tools would be imported as new");
+        assert!(said.contains(&words), "{said}");
+        println!("most memory at {letters} letters a row: {most} MB");
+        assert!((1..200).contains(&most), "{most} MB");
+    }
+}
+
+/// How often a run looked at a row on the copy before it saved.
+async fn looks(app: &TestApp, rows: usize, name: &str) -> usize {
+    let actor = Actor { name: "engineer".into(), role: Role::Engineer };
+    let lines = (0..rows).map(|n| format!("L-{rows}{n},{name} {n}\n"));
+    let table = format!("code,name\n{}", lines.collect::<String>());
+    let table = import::Given::Bytes(table.as_bytes());
+    let request = import::Request { kind: Kind::Tool, table, options: import::Options::default() };
+    let mut looks = 0;
+    let told = |far: import::Far| looks += usize::from(far.is_look);
+    let report = import::run(&app.app, &actor, &request, None, told).await.unwrap();
+    assert!(report.committed, "{:?}", report.bad);
+    looks
+}
+
+#[sqlx::test]
+async fn a_table_of_few_long_rows_is_timed_before_it_is_saved(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    assert_eq!(looks(&app, 20, "bar").await, 0, "few and short");
+    // Blanks around a name are no part of it.
+    assert_eq!(looks(&app, 30, &format!("{}bar", " ".repeat(10_000))).await, 30, "few and long");
 }
 
 #[test]
@@ -175,7 +202,14 @@ fn a_workbook_that_is_a_bomb_is_refused_within_a_second_and_a_hundred_megabytes(
     assert!(said.contains("1 of 1 rows of tools would be imported as new"), "{said}");
     println!("a workbook of one row: {plain} MB");
     let none: &[(&str, &[u8])] = &[];
+    let room = format!("<sst xmlns=\"{MAIN}\">{}</sst>", " ".repeat(33_000_000));
     for (name, sheet, more, says) in [
+        (
+            "texts.xlsx",
+            rows(&good),
+            &[("xl/sharedStrings.xml", room.as_bytes())][..],
+            "more than 32 MB or 2000000 tags",
+        ),
         ("far.xlsx", far("XFD1048576"), none, "column 16384"),
         ("right.xlsx", far("XFD2"), none, "column 16384"),
         ("below.xlsx", far("A1048576"), none, "row 1048576"),

@@ -30,6 +30,7 @@ use crate::fit;
 use crate::records::current;
 use crate::work::Work;
 use crate::{App, Failure};
+use domain::bounds::{MAX_PRACTICES, MAX_PRESSES};
 use domain::codes::{ExcursionCode, SlotCode, TaskCode};
 use domain::day::added::{name_of, task_of, with_slots};
 use domain::day::{Act, Added, Counts, DayState, OfTask, Press};
@@ -236,6 +237,14 @@ pub async fn press(
     if key.is_empty() || key.len() > MAX_KEY {
         return Err(Failure::field("key", "The press has no key; load the page again."));
     }
+    // A press that was saved before is no new one, however full the board is.
+    let presses = &there.state.log;
+    if presses.len() >= MAX_PRESSES && presses.iter().all(|(press, _)| press.key != key) {
+        return Err(Failure::Refused(format!(
+            "This board has {MAX_PRESSES} presses, the most that are kept of one day. Enter what \
+             else happened in the debrief."
+        )));
+    }
     let mut press = Press {
         number: 0,
         key: key.to_owned(),
@@ -342,6 +351,12 @@ pub async fn begin_practice(
     if excursion.state != Some(ExcursionState::Planned) {
         return Err(Failure::Refused(format!(
             "{code} is not planned any more. A day can be rehearsed before it is flown."
+        )));
+    }
+    if day::runs_of(work.db(), &excursion.code.0).await?.len() >= MAX_PRACTICES {
+        return Err(Failure::Refused(format!(
+            "{MAX_PRACTICES} practices of {code} are under way, the most at the same time. Discard \
+             one of them first."
         )));
     }
     let mut bytes = [0; 8];

@@ -10,7 +10,6 @@ use crate::Failure;
 use crate::constraints::{self, InForce};
 use crate::day::BoardTimes;
 use crate::excursions::allowed;
-use crate::records::current;
 use crate::slots::withdraw_pencils;
 use crate::touched;
 use crate::work::Work;
@@ -126,17 +125,22 @@ fn what_is_missing(rows: &[DebriefRow], tools: &[ExcursionTool]) -> Vec<Missing>
 }
 
 /// Refuses results for an excursion that is closed or has not been flown.
-async fn open_for_results(work: &mut Work, code: &ExcursionCode) -> Result<Excursion, Failure> {
-    let excursion = current::<Excursion>(work, code.as_str()).await?;
+#[boxed]
+pub async fn open_for_results(
+    db: &mut SqliteConnection,
+    code: &ExcursionCode,
+) -> Result<(), Failure> {
+    let found = Excursion::find(db, code.as_str()).await?;
+    let excursion = found.ok_or_else(|| Failure::NotFound(Kind::Excursion, code.to_string()))?;
     if excursion.state != Some(ExcursionState::Flown) {
         return Err(Failure::Refused(format!(
             "{code} has not been flown; mark it as flown first."
         )));
     }
-    if excursions::closed_at(work.db(), code).await?.is_some() {
+    if excursions::closed_at(db, code).await?.is_some() {
         return Err(Failure::Refused(format!("The debrief of {code} is closed; reopen it first.")));
     }
-    Ok(excursion)
+    Ok(())
 }
 
 /// What closing a debrief did.
@@ -153,7 +157,7 @@ pub struct Closed {
 #[boxed]
 pub async fn close(work: &mut Work, code: &ExcursionCode) -> Result<Closed, Failure> {
     allowed(work, Action::CloseExcursion)?;
-    open_for_results(work, code).await?;
+    open_for_results(work.db(), code).await?;
     let debrief = read(work.db(), code.as_str()).await?;
     if !debrief.missing.is_empty() {
         let sentences: Vec<String> = debrief.missing.iter().map(Missing::to_string).collect();

@@ -16,7 +16,7 @@ use crate::records::{Base, Ruled, remove, write};
 use crate::slots::result;
 use crate::work::Work;
 use domain::attempts::Attempt;
-use domain::bounds::MAX_DEBRIEF_ROWS;
+use domain::bounds::{MAX_DEBRIEF_ROWS, MAX_DRAFT_BYTES};
 use domain::cells::{Cells, FieldError};
 use domain::codes::ExcursionCode;
 use domain::endings::Deferral;
@@ -61,7 +61,7 @@ pub async fn save_rows(
     typed: Vec<TypedRow>,
 ) -> Result<Vec<RowSaved>, Failure> {
     allowed(work, Action::RecordAttempt)?;
-    open_for_results(work, excursion).await?;
+    open_for_results(work.db(), excursion).await?;
     let mut there: HashMap<String, DebriefRow> = rows::all(work.db(), excursion)
         .await?
         .into_iter()
@@ -143,13 +143,20 @@ async fn keep_draft(
     key: &str,
     typed: &Cells,
 ) -> Result<(), Failure> {
-    let body: BTreeMap<&str, &str> = typed.iter().collect();
-    let draft = Draft {
-        row: key.to_owned(),
-        body: serde_json::to_string(&body).unwrap_or_default(),
-        typed_by: work.actor.name.clone(),
-        typed_at: work.now,
-    };
+    // Of what a form sends, a row has these alone.
+    let own = |name: &str| FIELDS.contains(&name) || name == "slot";
+    let body: BTreeMap<&str, &str> = typed.iter().filter(|(name, _)| own(name)).collect();
+    let body = serde_json::to_string(&body).unwrap_or_default();
+    if key.len() + body.len() > MAX_DRAFT_BYTES {
+        return Err(Failure::Refused(format!(
+            "A row that is not complete yet has {} bytes; at most {MAX_DRAFT_BYTES} are kept as \
+             typed. Nothing of this form was \
+             saved. Shorten its words.",
+            key.len() + body.len()
+        )));
+    }
+    let draft =
+        Draft { row: key.to_owned(), body, typed_by: work.actor.name.clone(), typed_at: work.now };
     Ok(drafts::put(work.db(), excursion, &draft).await?)
 }
 
@@ -172,7 +179,7 @@ pub async fn take_back(
     key: &str,
 ) -> Result<(), Failure> {
     allowed(work, Action::RecordAttempt)?;
-    open_for_results(work, excursion).await?;
+    open_for_results(work.db(), excursion).await?;
     let all = rows::all(work.db(), excursion).await?;
     let Some(row) = all.iter().find(|row| row.key == key) else {
         return Err(Failure::Refused("That row is gone already.".to_owned()));

@@ -9,10 +9,12 @@ use crate::kinds::{self, SavedRecord};
 use crate::records::Base;
 use crate::work::{FormKey, Work};
 use crate::{Actor, App, Failure, four_eyes};
+use domain::bounds::{MAX_UNTIMED_BYTES, MAX_UNTIMED_ROWS};
 use domain::cells::{Cell as _, Cells, FieldError, Input, List};
 use domain::kinds::Kind;
 use domain::quantities::Measured;
 use domain::roles::{Action, action_for, may, refusal};
+use domain::words::Role;
 use exchange::days::{DateOrder, Reading, read_day};
 use exchange::heads::{Mapping, MappingError, guessed, mapping};
 use exchange::same_rows::RowKeys;
@@ -22,6 +24,7 @@ pub use report::{BadRow, EitherDate, PastLimit, Report};
 use report::{NAMED, Taken};
 use role_columns::left_to_others;
 pub use role_columns::sentences;
+use store::StoreError;
 use store::{forms, imports, register};
 pub use uploads::{Upload, keep, kept, say_kind};
 
@@ -36,9 +39,6 @@ const CONFIRMED: &str = "yes";
 
 /// So many rows are shown under the columns that they fill.
 const FIRST_ROWS: usize = 5;
-
-/// A table of more rows is gone through on a copy before it is taken.
-const STAGED: u64 = 500;
 
 /// What is to be taken in, and how.
 #[derive(Debug, Clone)]
@@ -111,7 +111,7 @@ impl Limits {
         let longest = self.holds_up.filter(|longest| takes > *longest)?;
         let part = u128::from(report.rows) * longest.as_millis() / takes.as_millis().max(1);
         // Whole hundreds, so that nobody counts to the last row.
-        let rows = (part / 100).max(1) * 100;
+        let rows = if part < 100 { part.max(1) } else { part / 100 * 100 };
         Some(format!(
             "Saving this table would hold up everybody else who saves for about {} s, and at most \
              {} s are allowed. Split it into tables of at most {rows} rows.",
@@ -169,7 +169,10 @@ pub(crate) async fn run_within(
     if options.history {
         may_import_history(actor, request.kind)?;
     }
-    if options.dry_run || report.rows > STAGED {
+    // A short table takes long where its lists do.
+    let is_timed = report.rows > MAX_UNTIMED_ROWS
+        || table.file.bytes().map_err(StoreError::from)? > MAX_UNTIMED_BYTES;
+    if options.dry_run || is_timed {
         let (mut looked, takes) = table.looked_at(app, actor, report.clone(), &mut told).await?;
         let refusal = limits.refuses(&looked, takes);
         if options.dry_run || !looked.is_good(options) {
@@ -319,14 +322,21 @@ impl Table<'_> {
 
 /// Refuses whoever may take in no row of such a table, before anything of it is read.
 pub fn may_look(actor: &Actor, kind: Kind) -> Result<(), Failure> {
-    let writes = action_for(kind);
-    if Kind::IMPORTED.contains(&kind)
-        && (may(actor.role, writes)
-            || (four_eyes::judging(kind).is_some() && may(actor.role, Action::ImportHistory)))
-    {
+    if takes_in(actor.role, kind) {
         return Ok(());
     }
-    Err(Failure::Forbidden(refusal(actor.role, writes)))
+    Err(Failure::Forbidden(refusal(actor.role, action_for(kind))))
+}
+
+fn takes_in(role: Role, kind: Kind) -> bool {
+    let as_history = four_eyes::judging(kind).is_some() && may(role, Action::ImportHistory);
+    Kind::IMPORTED.contains(&kind) && (as_history || may(role, action_for(kind)))
+}
+
+/// Why a role takes in no table at all; `None` where it takes in those of some kind.
+pub fn refuses(role: Role) -> Option<String> {
+    let takes_some = Kind::IMPORTED.iter().any(|kind| takes_in(role, *kind));
+    (!takes_some).then(|| format!("A {role} may not import tables. Ask an engineer or a lead."))
 }
 
 fn may_import_history(actor: &Actor, kind: Kind) -> Result<(), Failure> {
@@ -421,6 +431,10 @@ mod tests {
         let words = limits.refuses(&report, Duration::from_secs(25)).unwrap();
         assert!(words.contains("for about 25 s, and at most 10 s"), "{words}");
         assert!(words.contains("at most 8000 rows"), "{words}");
+        // A table of few rows with long lists may be cut anywhere.
+        let few = Report { rows: 500, ..Report::default() };
+        let words = limits.refuses(&few, Duration::from_secs(100)).unwrap();
+        assert!(words.contains("at most 50 rows"), "{words}");
         assert_eq!(Limits::default().refuses(&report, Duration::from_hours(1)), None);
     }
 }

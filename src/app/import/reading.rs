@@ -84,6 +84,16 @@ impl File {
         Ok(Self { place, survey })
     }
 
+    /// How long it is as a table, for a workbook too.
+    pub fn bytes(&self) -> std::io::Result<u64> {
+        let of = |path: &std::path::Path| std::fs::metadata(path).map(|found| found.len());
+        match &self.place {
+            Place::Bytes(bytes) => Ok(bytes.len() as u64),
+            Place::Path(path) => of(path),
+            Place::Passing(file) => of(file.path()),
+        }
+    }
+
     pub async fn rows(&self) -> Result<Batches, Failure> {
         let (there, shape) = (self.place.clone(), self.survey.shape.clone());
         Ok(Batches(Some(aside(move || Reading::begin(there.open()?, &shape)).await?)))

@@ -52,7 +52,8 @@ pub(super) fn weigh<S: Read + Seek>(source: &mut S) -> Result<(), TableError> {
             count.tags += memchr::memchr_iter(b'<', bytes).count() as u64;
         }
         if count.bytes > bounds.bytes || count.tags > bounds.tags {
-            return Err(WorkbookError::TooMuchIn(name.to_owned()).into());
+            let (part, most) = (name.to_owned(), bounds.in_words());
+            return Err(WorkbookError::TooMuchIn { part, most }.into());
         }
         // Sheets may be long because nothing but their cells is read of them.
         if bounds.is_relations {
@@ -144,6 +145,11 @@ impl Bounds {
         };
         let is_relations = name.trim_start_matches('/') == RELATIONS;
         Self { bytes, tags, is_markup, is_relations }
+    }
+
+    fn in_words(&self) -> String {
+        let bytes = format!("{} MB", self.bytes / 1_000_000);
+        if self.is_markup { format!("{bytes} or {} tags", self.tags) } else { bytes }
     }
 }
 

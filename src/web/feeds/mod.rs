@@ -12,7 +12,7 @@ use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 
 use crate::extract::{Fields, Path};
-use crate::failure::{PageError, Problem};
+use crate::failure::{PageError, Problem, once_saved};
 use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page};
 use crate::routes::Routes;
@@ -74,7 +74,12 @@ async fn make(
     let is_near = host.starts_with("127.") || host.starts_with("localhost") || host.is_empty();
     let scheme = if is_near { "http" } else { "https" };
     let address = |file: &str| format!("{scheme}://{host}/feeds/{}/{file}", token.show());
-    page(&app, &viewer, Some((address("calendar.ics"), address("changes.atom")))).await
+    let fresh = Some((address("calendar.ics"), address("changes.atom")));
+    once_saved(
+        page(&app, &viewer, fresh).await,
+        "The addresses were on the page that is missing: \
+        under Your account, make new ones.",
+    )
 }
 
 async fn revoke(State(app): State<App>, viewer: Viewer, typed: Fields) -> Result<Done, PageError> {

@@ -7,7 +7,7 @@ use axum::response::{IntoResponse, Response};
 
 use crate::addresses::{self, encoded};
 use crate::extract::{Fields, Path};
-use crate::failure::PageError;
+use crate::failure::{PageError, once_saved};
 use crate::forms::{Choice, ErrorSummary, FieldView};
 use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page};
@@ -54,6 +54,10 @@ struct PersonRow {
     own: bool,
 }
 
+/// What is to be done where the page with a link could not be drawn.
+const LINK_LOST: &str = "The link was on the page that is missing: on People, make a new one with \
+                         the button beside the name.";
+
 pub(crate) async fn list(
     State(app): State<App>,
     viewer: Viewer,
@@ -77,7 +81,8 @@ pub(crate) async fn add(
     match outcome {
         Ok((person, link)) => {
             let made = link.map(|link| LinkMade::of(&app, &headers, person.name, &link));
-            Ok(page(&app, &viewer, made, &Fields::default(), &[]).await?.into_response())
+            let shown = page(&app, &viewer, made, &Fields::default(), &[]).await;
+            Ok(once_saved(shown, LINK_LOST)?.into_response())
         }
         Err(Failure::Invalid(errors)) => {
             let page = page(&app, &viewer, None, &typed, &errors).await?;
@@ -124,7 +129,7 @@ pub(crate) async fn reset(
 ) -> Result<Page<PeoplePage>, PageError> {
     let (person, link) = people::reset(&app, &viewer.actor, typed.key().as_ref(), &name).await?;
     let made = LinkMade::of(&app, &headers, person.name, &link);
-    page(&app, &viewer, Some(made), &Fields::default(), &[]).await
+    once_saved(page(&app, &viewer, Some(made), &Fields::default(), &[]).await, LINK_LOST)
 }
 
 async fn page(

@@ -8,10 +8,10 @@ use axum_extra::extract::cookie::CookieJar;
 
 use crate::cookies::CookieName;
 use crate::extract::{Fields, Path};
-use crate::failure::{PageError, Problem};
+use crate::failure::{PageError, Problem, chain};
 use crate::forms::{ErrorSummary, FieldView, Typed};
 use crate::frame::{Nav, PageFrame};
-use crate::page::Page;
+use crate::page::{Done, Page};
 use crate::pages::sign_in::{PURPOSE, visit_of, welcome};
 use crate::visitor::Visit;
 use app::people::{self, LinkFor};
@@ -66,8 +66,15 @@ pub(crate) async fn choose(
         Ok(name) => {
             let old =
                 CookieName::Session.read(&jar, &app.config).and_then(|text| Token::read(&text));
-            let token = sessions::open(&app, &name, &visit.asked.caller, old.as_ref()).await?;
-            Ok(welcome(&app, jar, &token, "/"))
+            match sessions::open(&app, &name, &visit.asked.caller, old.as_ref()).await {
+                Ok(token) => Ok(welcome(&app, jar, &token, "/")),
+                // The password is set and the link used up: only signing in is left.
+                Err(cause) => {
+                    tracing::error!(cause = chain(&cause), "no session after a new password");
+                    let words = "Your password is set. Sign in with it.";
+                    Ok(Done::to("/sign-in").saying(words).into_response())
+                }
+            }
         }
         Err(Failure::Invalid(errors)) => {
             let page = offer(&app, &visit, jar, &link, &whose, name, &errors)?;

@@ -202,7 +202,7 @@ async fn answer(
                 back: paper.back.clone(),
                 here: address.to_owned(),
                 asks: paper.asks.clone(),
-                whole: paper.whole.clone(),
+                whole: paper.whole.clone().or_else(|| Some(cut.as_ref()?.address.clone())),
                 file: format!("{address}.html{query}"),
                 text: TEXTS.contains(&which).then(|| format!("{address}.txt{query}")),
                 cut,

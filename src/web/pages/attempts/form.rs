@@ -20,7 +20,7 @@ use crate::page::{Done, Page};
 use crate::pages::debrief::{Choices, RowView, row_view};
 use crate::pages::files::Evidence;
 use crate::pages::records::conflict_page;
-use crate::received::{Received, held};
+use crate::received::{Received, held, not_taken};
 use crate::visitor::Viewer;
 use app::attempts::form::{self, place_of};
 use app::debrief::{DebriefRow, look_at_what_is_left};
@@ -153,7 +153,6 @@ pub(crate) async fn record(
     viewer: Viewer,
     request: Request,
 ) -> Result<Response, PageError> {
-    reaches(&viewer)?;
     let received = Received::read(&app, request).await?;
     let fields = received.fields.clone();
     let saved = save(&app, &viewer, About::New, received).await;
@@ -167,11 +166,14 @@ pub(crate) async fn correct(
     Path(code): Path<String>,
     request: Request,
 ) -> Result<Response, PageError> {
-    reaches(&viewer)?;
+    let there = edit_of(&mut *app.reader().await?, &code).await;
+    let about = match there {
+        Ok(about) => about,
+        Err(why) => return not_taken(&app, &viewer, request, why.into()).await,
+    };
     let received = Received::read(&app, request).await?;
     let fields = received.fields.clone();
-    let sent = fields.version();
-    let about = edit_of(&mut *app.reader().await?, &code).await?.made_on(sent);
+    let about = about.made_on(fields.version());
     let saved = save(&app, &viewer, about, received).await;
     Ok(held(&viewer, &fields, saved))
 }
@@ -212,8 +214,8 @@ async fn keep(
     received: Received,
 ) -> Result<Done, Failure> {
     let Received { fields, files, beyond } = received;
-    if !beyond.is_empty() {
-        return Err(Failure::Invalid(photos::too_many(&beyond)));
+    if let Some(wrong) = photos::too_many(beyond.as_deref()) {
+        return Err(Failure::Invalid(vec![wrong]));
     }
     let looked = photos::look(app, files).await?;
     let mut work = Work::begin(app, &viewer.actor, fields.key().as_ref()).await?;

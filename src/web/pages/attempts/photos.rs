@@ -9,13 +9,13 @@ use domain::bounds::MAX_FORM_FILES;
 use domain::cells::{Cells, FieldError};
 use domain::files::size_words;
 
-/// What is wrong where more files came than one form may bring.
-pub(crate) fn too_many(fields: &[String]) -> Vec<FieldError> {
+/// What is wrong where more files came than one form may bring; none of them is kept.
+pub(crate) fn too_many(beyond: Option<&str>) -> Option<FieldError> {
     let words = format!(
-        "More than {MAX_FORM_FILES} photographs came with this form. Add at most {MAX_FORM_FILES} \
-         now and the others afterwards."
+        "More than {MAX_FORM_FILES} photographs came with this form, so none of them is kept. Add \
+         at most {MAX_FORM_FILES} now and the others afterwards."
     );
-    fields.iter().map(|field| FieldError::new(field.clone(), words.clone())).collect()
+    beyond.map(|field| FieldError::new(field, words))
 }
 
 /// Looks at every file of one field; what is wrong with any of them is said of that field.

@@ -8,7 +8,6 @@
 
 use axum::Json;
 use axum::extract::State;
-use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
 use crate::addresses;
@@ -91,34 +90,12 @@ pub(crate) async fn press_quietly(
     viewer: Viewer,
     Path(code): Path<String>,
     fields: Fields,
-) -> Response {
-    quietly(keep(&app, &viewer, &code, None, &fields).await)
+) -> Result<Response, PageError> {
+    Ok(quietly(&keep(&app, &viewer, &code, None, &fields).await?))
 }
 
-fn quietly(kept: Result<String, Failure>) -> Response {
-    match kept {
-        Ok(words) => Json(serde_json::json!({ "words": words })).into_response(),
-        Err(failure) => {
-            let status = match &failure {
-                Failure::Forbidden(_) => StatusCode::FORBIDDEN,
-                Failure::NotFound(..) => StatusCode::NOT_FOUND,
-                Failure::Invalid(_) => StatusCode::UNPROCESSABLE_ENTITY,
-                Failure::Refused(_)
-                | Failure::Slip(_)
-                | Failure::Conflict(_)
-                | Failure::AlreadyTaken(_) => StatusCode::CONFLICT,
-                Failure::Busy(..) => StatusCode::SERVICE_UNAVAILABLE,
-                Failure::Internal(_) | Failure::Unsure(_) => StatusCode::INTERNAL_SERVER_ERROR,
-            };
-            let words = match &failure {
-                Failure::Invalid(wrong) => {
-                    wrong.iter().map(|one| one.message.as_str()).collect::<Vec<_>>().join(" ")
-                }
-                other => other.to_string(),
-            };
-            (status, Json(serde_json::json!({ "words": words }))).into_response()
-        }
-    }
+fn quietly(words: &str) -> Response {
+    Json(serde_json::json!({ "words": words })).into_response()
 }
 
 /// Keeps one press and says so.

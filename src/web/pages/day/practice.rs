@@ -56,8 +56,8 @@ pub(crate) async fn press_quietly(
     viewer: Viewer,
     Path((code, run)): Path<(String, String)>,
     fields: Fields,
-) -> Response {
-    quietly(keep(&app, &viewer, &code, Some(&run), &fields).await)
+) -> Result<Response, PageError> {
+    Ok(quietly(&keep(&app, &viewer, &code, Some(&run), &fields).await?))
 }
 
 pub(crate) async fn state(

@@ -11,7 +11,7 @@ use crate::failure::PageError;
 use crate::page::{Done, Page};
 use crate::pages::attempts::photos;
 use crate::pages::constraints::forbidden_line;
-use crate::received::{Received, held};
+use crate::received::{Received, held, not_taken};
 use crate::visitor::Viewer;
 use app::constraints::InForce;
 use app::debrief::{self, Closed, RowSaved};
@@ -58,6 +58,11 @@ pub(crate) async fn save(
     Path(code): Path<String>,
     request: Request,
 ) -> Result<Response, PageError> {
+    let excursion = ExcursionCode::from(code.as_str());
+    let open = debrief::open_for_results(&mut *app.reader().await?, &excursion).await;
+    if let Err(why) = open {
+        return not_taken(&app, &viewer, request, why.into()).await;
+    }
     let received = Received::read(&app, request).await?;
     let fields = received.fields.clone();
     let saved = Box::pin(save_all(&app, &viewer, &code, received)).await;
@@ -79,7 +84,7 @@ async fn save_all(
     let mut work = Work::begin(app, &viewer.actor, fields.key().as_ref()).await?;
     let excursion = ExcursionCode::from(code);
     let mut outcome = Box::pin(saving::save(&mut work, &excursion, &typed)).await?;
-    outcome.errors.extend(photos::too_many(&beyond));
+    outcome.errors.extend(photos::too_many(beyond.as_deref()));
     saving::keep_photos(&mut work, &excursion, &typed, photos, &mut outcome).await?;
     let asked = fields.get("do");
     let complete = debrief::read(work.db(), code).await?.missing.is_empty();
@@ -155,14 +160,7 @@ pub(crate) async fn save_quietly(
         return Err(Failure::Refused("There is no row in this form.".to_owned()).into());
     };
     row.quiet = true;
-    let (saved, stamp) = match Box::pin(keep_one(&app, &viewer, &excursion, row)).await {
-        Ok(kept) => kept,
-        Err(failure) => {
-            let words = format!("Not saved: {failure}");
-            let status = saving::status_of(&failure);
-            return Ok((status, Json(serde_json::json!({ "words": words }))).into_response());
-        }
-    };
+    let (saved, stamp) = Box::pin(keep_one(&app, &viewer, &excursion, row)).await?;
     if matches!(saved, RowSaved::MovedOn(_)) {
         let words = "Not saved: somebody else changed this row. Send the form to see both.";
         let body = serde_json::json!({ "words": words });

@@ -11,6 +11,7 @@ use app::records::{Base, Ruled, current, save as save_record};
 use app::work::Work;
 use app::{Conflict, Failure};
 use domain::attempts::Attempt;
+use domain::bounds::MAX_DEBRIEF_TOOLS;
 use domain::cells::{Cells, FieldError};
 use domain::codes::ExcursionCode;
 use domain::excursions::{Excursion, ExcursionTool};
@@ -112,26 +113,19 @@ impl Outcome {
     }
 }
 
-pub(super) fn status_of(failure: &Failure) -> StatusCode {
-    match failure {
-        Failure::NotFound(..) => StatusCode::NOT_FOUND,
-        Failure::Invalid(_) => StatusCode::UNPROCESSABLE_ENTITY,
-        Failure::Forbidden(_) => StatusCode::FORBIDDEN,
-        Failure::Refused(_)
-        | Failure::Slip(_)
-        | Failure::Conflict(_)
-        | Failure::AlreadyTaken(_) => StatusCode::CONFLICT,
-        Failure::Busy(..) => StatusCode::SERVICE_UNAVAILABLE,
-        Failure::Internal(_) | Failure::Unsure(_) => StatusCode::INTERNAL_SERVER_ERROR,
-    }
-}
-
 /// Saves part after part. Only what no part could be saved through is a failure.
 pub(super) async fn save(
     work: &mut Work,
     excursion: &ExcursionCode,
     typed: &Typed,
 ) -> Result<Outcome, Failure> {
+    if typed.tools.len() > MAX_DEBRIEF_TOOLS {
+        return Err(Failure::Refused(format!(
+            "This form has {} tools; at most {MAX_DEBRIEF_TOOLS} are read. Nothing of it was saved. \
+             Send it in parts.",
+            typed.tools.len()
+        )));
+    }
     let mut outcome = Outcome::default();
     if let Some(head) = &typed.head
         && may(work.actor.role, Action::KeepExcursions)

@@ -147,7 +147,8 @@ async fn answer(
         let page = super::if_then::page(&mut db, viewer, slot, Some((rows, &typed))).await?;
         return Ok((status, Page(page)).into_response());
     }
-    let mut asked = SlotsQuery::read(fields.get("back"));
+    let back = Some(fields.get("back")).filter(|back| is_own_address(back));
+    let mut asked = SlotsQuery::read(back.unwrap_or_default());
     if let Some(cell) = CellAt::read(fields.get("cell")) {
         asked.cell = Some(cell);
     } else if let Wanted::Act { slot, .. } = wanted
