@@ -87,6 +87,8 @@ mod tests {
         for asked in ["/tasks/T-1\r\nx: y", "/slots\n", "https://elsewhere", "", "/people"] {
             assert_eq!(back(asked), "/slots", "{asked:?}");
         }
+        let endless = format!("/tasks/{}", "a".repeat(MAX_BACK_BYTES));
+        assert_eq!(back(&endless), "/slots");
     }
 
     #[test]

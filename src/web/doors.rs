@@ -26,7 +26,6 @@ fn action_at(route: &str) -> Option<Action> {
         "/declined-offers/{code}/take-back" => Action::WriteExemption,
         "/remedies/{code}/move" => Action::WriteRemedy,
         "/files/new" | "/files/{code}/remove" | "/files/put-back/{entry}" => Action::KeepFiles,
-        "/outside/{code}/task" => Action::CreateTask,
         "/outside/settle" | "/outside/{code}/end" => Action::KeepOutside,
         "/open" | "/open/together" => Action::Park,
         "/settings/suits/accept" | "/settings/figures/accept" => Action::Settings,
@@ -45,7 +44,7 @@ fn action_at(route: &str) -> Option<Action> {
         | "/excursions/{code}/debrief/rows"
         | "/excursions/{code}/debrief/take-back" => Action::RecordAttempt,
         "/attempts/{code}/finding" => Action::WriteFinding,
-        "/tasks/new" => Action::CreateTask,
+        "/tasks/new" | "/outside/{code}/task" => Action::CreateTask,
         "/tasks/{code}/trigger" => Action::TriggerTask,
         "/people" | "/people/{name}/role" | "/people/{name}/active" | "/people/{name}/reset" => {
             Action::ManagePeople

@@ -1,6 +1,7 @@
 //! A form that may carry files: its fields as typed, its files on the disk, whichever way the
 //! browser packed them.
 
+use axum::body::Bytes;
 use axum::extract::multipart::{Field, Multipart, MultipartError};
 use axum::extract::{FromRequest as _, Request};
 use axum::http::StatusCode;
@@ -99,8 +100,7 @@ impl Received {
 
     /// One more file than a form may bring, unless it is an empty part.
     async fn beyond_of(&mut self, field: String, mut part: Field<'_>) -> Result<(), PageError> {
-        let holds_something = part.chunk().await.map_err(|cause| broken(&cause))?.is_some();
-        if holds_something && self.beyond.is_none() {
+        if first_bytes(&mut part).await?.is_some() && self.beyond.is_none() {
             self.beyond = Some(field);
         }
         Ok(())
@@ -157,6 +157,16 @@ pub(crate) async fn short_text(mut part: Field<'_>) -> Result<String, PageError>
     Ok(String::from_utf8_lossy(&text).into_owned())
 }
 
+/// The first bytes of a part; none where it is empty.
+async fn first_bytes(part: &mut Field<'_>) -> Result<Option<Bytes>, PageError> {
+    while let Some(bytes) = part.chunk().await.map_err(|cause| broken(&cause))? {
+        if !bytes.is_empty() {
+            return Ok(Some(bytes));
+        }
+    }
+    Ok(None)
+}
+
 /// The file on the disk, and how many bytes came; what lies beyond `most` is not kept. Of an empty
 /// part nothing is made.
 pub(crate) async fn to_disk(
@@ -164,14 +174,11 @@ pub(crate) async fn to_disk(
     mut part: Field<'_>,
     most: usize,
 ) -> Result<Option<(NamedTempFile, usize)>, PageError> {
-    let mut next = part.chunk().await.map_err(|cause| broken(&cause))?;
-    if next.is_none() {
-        return Ok(None);
-    }
+    let Some(first) = first_bytes(&mut part).await? else { return Ok(None) };
     let file = app.db.contents().incoming().map_err(StoreError::from)?;
     let own = file.as_file().try_clone().map_err(StoreError::from)?;
     let mut out = tokio::fs::File::from_std(own);
-    let mut count = 0;
+    let (mut count, mut next) = (0, Some(first));
     while let Some(bytes) = next {
         count += bytes.len();
         if count <= most {

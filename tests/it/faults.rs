@@ -6,7 +6,7 @@ use domain::words::Role;
 use sqlx::SqlitePool;
 
 use crate::debrief::fly;
-use crate::small_record::lay;
+use crate::small_record::{FLOWN, lay};
 use crate::support::{Reply, TestApp, logged, password_of};
 
 async fn sql(app: &TestApp, sql: &'static str) {
@@ -36,6 +36,10 @@ const DAY: &str = "/excursions/E-37.1/day";
 async fn flown(db: SqlitePool) -> TestApp {
     let app = TestApp::new(db).await.signed_in(Role::Lead).await;
     lay(&app.app).await;
+    app.wait_until(FLOWN, "lead").await;
+    app.get(DAY).await;
+    let egress = [("key", "e1"), ("press", "egress"), ("egress_at", "2031-03-11 12:30")];
+    assert_eq!(app.post(&format!("{DAY}/press"), &egress).await.status, 200);
     fly(&app).await;
     app
 }
@@ -46,7 +50,7 @@ async fn quiet_saves(app: &TestApp) -> [Reply; 2] {
     let row = [("r0-key", "extra 1"), ("r0-task", "T-3"), ("r0-words", "it turned")];
     let row = app.post(&format!("{DEBRIEF}/rows"), &row).await;
     app.get(DAY).await;
-    let press = [("key", "k1"), ("press", "egress"), ("egress_at", "2031-03-11 12:30")];
+    let press = [("key", "k1"), ("press", "undo"), ("undoes", "e1")];
     [row, app.post(&format!("{DAY}/press"), &press).await]
 }
 
@@ -69,7 +73,7 @@ async fn a_script_is_told_what_a_page_says_and_the_cause_is_logged(db: SqlitePoo
     .await;
     assert_eq!(log.matches("a commit failed").count(), 2, "{log}");
     assert!(log.contains("FOREIGN KEY"), "{log}");
-    let page = app.post(DAY, &[("press", "egress"), ("egress_at", "2031-03-11 12:30")]).await;
+    let page = app.post(DAY, &[("press", "undo"), ("undoes", "e1")]).await;
     assert_eq!(page.status, 500);
     assert!(page.body.contains("It may have been saved, or not"), "{}", page.body);
 }
