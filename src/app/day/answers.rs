@@ -141,7 +141,7 @@ pub fn of(board: &Board, there: &Day) -> Answers {
     let Frame { egress, ingress, windows, .. } = before.frame;
     let nights = windows.nights.iter().map(|night| (night.from, night.until)).collect();
     let outlook = Outlook::of(before);
-    let known = Answers { planned, limit, bound, egress, ingress, nights, ..Answers::default() };
+    let known = Answers { planned, limit, egress, ingress, nights, bound, ..Answers::default() };
     let mut answers = known;
     let Ok(rest) = outlook.rest() else {
         let words = "There is no route between two worksites of the plan any more.".to_owned();

@@ -81,7 +81,7 @@ fn task_cells(
         ("pessimistic", pessimistic),
         ("seats", if both { "2" } else { "1" }),
         ("work_rate", "moderate"),
-        ("lighting", if in_daylight { "day" } else { "any" }),
+        ("lighting", if in_daylight { "daylight only" } else { "any" }),
         ("opened", "2028-01-01"),
     ])
 }
