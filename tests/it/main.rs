@@ -26,6 +26,7 @@ mod first_start;
 mod four_eyes;
 mod history;
 mod home;
+mod hundred;
 mod if_then;
 mod inhibits;
 mod lanes;

@@ -408,11 +408,13 @@ async fn a_long_action_list_is_shown_in_part_and_printed_whole(db: SqlitePool) {
     let count = |body: &str| body.matches("change number").count();
     let all = app.get("/actions").await.body;
     assert_eq!(count(&all), 20, "{all}");
+    assert!(all.len() < 150_000, "{} bytes", all.len());
     assert!(all.contains("20 of 130 shown.") && all.contains("Tools engineer · 130"), "{all}");
     assert!(all.contains("href=\"/actions?owner=tools%20engineer\""), "{all}");
     assert!(all.contains("href=\"/actions?paper=yes\"") && !all.contains("data-print"), "{all}");
     let one = app.get("/actions?owner=tools%20engineer").await.body;
     assert_eq!(count(&one), 100, "{one}");
+    assert!(one.len() < 150_000, "{} bytes", one.len());
     let whole = "/actions?owner=tools%20engineer&#38;paper=yes";
     assert!(one.contains("100 of 130 shown.") && one.contains(whole), "{one}");
     for address in [

@@ -46,7 +46,7 @@ pub(super) fn job(
     );
     let mut left = Vec::new();
     if !one.why_open.is_empty() {
-        left.push(("Why it is open", text(&capital(&one.why_open))));
+        left.push(("Why it is open", text(&capital(why_open(one)))));
     }
     left.push(("Tried before", tried(one, calendar)));
     left.push(("As left", as_left(one)));
@@ -91,6 +91,16 @@ fn tool_line(technique: &Technique, names: &HashMap<ToolCode, String>) -> Line {
         line.push(Bit::Text(format!(" {}", names.get(code).map_or("", String::as_str))));
     }
     if line.is_empty() { known(None) } else { line }
+}
+
+/// Without the words of the last attempt where they stand in full under what was tried.
+fn why_open(one: &Planned) -> &str {
+    let words = one.attempts.last().map_or("", |last| last.words.as_str().trim());
+    if words.is_empty() || short(words) != words {
+        return &one.why_open;
+    }
+    let told = one.why_open.strip_suffix(words);
+    told.map_or(&*one.why_open, |told| told.trim_end_matches([':', ' ']))
 }
 
 /// The last tries and deferrals, the latest first.
