@@ -198,7 +198,11 @@ pub(super) async fn figures(db: &mut Reader, viewer: &Viewer) -> Result<Paper, F
         bars("How attempts ended", ["attempt", "attempts"], outcomes.collect()),
         bars("Why tasks were deferred", ["deferral", "deferrals"], deferrals.collect()),
     ));
-    parts.extend(bars("What stopped attempts", ["stopped attempt", "stopped attempts"], causes.clone()));
+    parts.extend(bars(
+        "What stopped attempts",
+        ["stopped attempt", "stopped attempts"],
+        causes.clone(),
+    ));
     if let Some(Part::Bars(rows)) = parts.last_mut() {
         fold(rows);
     }

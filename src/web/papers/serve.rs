@@ -183,8 +183,7 @@ async fn answer(
             let served = |picture: &Picture| {
                 format!("{}/preview", crate::addresses::within("files", &picture.file))
             };
-            let all = if Fields::read(query.trim_start_matches('?').as_bytes()).has("paper")
-            {
+            let all = if Fields::read(query.trim_start_matches('?').as_bytes()).has("paper") {
                 None
             } else {
                 screen::first_rows(&mut paper, screen::MAX_ROWS)
