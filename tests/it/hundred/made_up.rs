@@ -119,7 +119,7 @@ async fn task(
     app: &TestApp,
     excursion: &str,
     number: u32,
-    [hazards, stops, fails, waived, tried, steps, inhibits, then]: [bool; 8],
+    [hazards, stops, fails, waived, tried, by_steps, inhibits, then]: [bool; 8],
     forbids: bool,
     must_do: bool,
 ) -> Planned {
@@ -142,7 +142,7 @@ async fn task(
     );
     let forbidden = say(forbids, "forbidden", "forbidden");
     let mut of_technique = String::new();
-    if steps {
+    if by_steps {
         of_technique = format!(" | steps: step{number}ax of its own\nstep{number}bx of its own");
         entry.extend([format!("step{number}ax"), format!("step{number}bx")]);
     }
