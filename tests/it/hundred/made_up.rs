@@ -177,7 +177,7 @@ async fn task(
         let text = format!("task: {code} | safe_until: 2044-05-01{forbidden}");
         made(&app.app, Kind::Constraint, &text).await;
     }
-    let waives = if waived {
+    let all_checks = if waived {
         format!(" | waived_gate: {}", GateName::WORDS.join(", "))
     } else {
         String::new()
@@ -191,7 +191,7 @@ async fn task(
     };
     let text = format!(
         "code: S-{} | task: {code} | excursion: {excursion} | technique: {technique} | side: nadir \
-         | seats: {seat} | state: set{of_slot}{waives}{must}{after}",
+         | seats: {seat} | state: set{of_slot}{all_checks}{must}{after}",
         3_000 + number
     );
     made(&app.app, Kind::Slot, &text).await;
