@@ -171,5 +171,5 @@ impl View<'_> {
 /// Words as the index compares them: in small letters, each behind a blank.
 fn folded(text: &str) -> String {
     let words = text.split(|c: char| !c.is_alphanumeric()).filter(|word| !word.is_empty());
-    words.map(|word| format!(" {}", word.to_lowercase())).collect()
+    words.flat_map(|word| [" ".to_owned(), word.to_lowercase()]).collect()
 }

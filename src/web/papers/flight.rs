@@ -224,9 +224,9 @@ async fn down(db: &mut SqliteConnection, ahead: &Ahead) -> Result<Table, Failure
             (_, OutsideState::BroughtIn) => text("is inside"),
             (None, _) => warn("nobody"),
             (Some(task), _) => {
-                let mut line = vec![Bit::Code(task.to_string()), Bit::Text(", ".to_owned())];
-                line.extend(hands::next_of(task, &live));
-                line
+                let mut with = vec![Bit::Code(task.to_string()), Bit::Text(", ".to_owned())];
+                with.extend(hands::next_of(task, &live));
+                with
             }
         };
         let tool = match &item.tool {

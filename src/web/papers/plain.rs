@@ -60,8 +60,8 @@ pub(crate) fn said(line: &[Bit]) -> String {
             | Bit::Code(words)
             | Bit::Bold(words)
             | Bit::Box(words)
-            | Bit::Link(_, words) => words.clone(),
-            Bit::Mark(_, words) => words.clone(),
+            | Bit::Link(_, words)
+            | Bit::Mark(_, words) => words.clone(),
             Bit::Warn(words) => format!("(!) {words}"),
             Bit::Blank => "______".to_owned(),
         })

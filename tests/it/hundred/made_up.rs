@@ -119,7 +119,7 @@ async fn task(
     app: &TestApp,
     excursion: &str,
     number: u32,
-    [hazards, stops, fails, waived, tried, steps, inhibits, then]: [bool; 8],
+    [hazards, stops, fails, waived, tried, by_steps, inhibits, then]: [bool; 8],
     forbids: bool,
     must_do: bool,
 ) -> Planned {
@@ -142,7 +142,7 @@ async fn task(
     );
     let forbidden = say(forbids, "forbidden", "forbidden");
     let mut of_technique = String::new();
-    if steps {
+    if by_steps {
         of_technique = format!(" | steps: step{number}ax of its own\nstep{number}bx of its own");
         entry.extend([format!("step{number}ax"), format!("step{number}bx")]);
     }
@@ -177,7 +177,7 @@ async fn task(
         let text = format!("task: {code} | safe_until: 2044-05-01{forbidden}");
         made(&app.app, Kind::Constraint, &text).await;
     }
-    let waives = if waived {
+    let all_checks = if waived {
         format!(" | waived_gate: {}", GateName::WORDS.join(", "))
     } else {
         String::new()
@@ -191,7 +191,7 @@ async fn task(
     };
     let text = format!(
         "code: S-{} | task: {code} | excursion: {excursion} | technique: {technique} | side: nadir \
-         | seats: {seat} | state: set{of_slot}{waives}{must}{after}",
+         | seats: {seat} | state: set{of_slot}{all_checks}{must}{after}",
         3_000 + number
     );
     made(&app.app, Kind::Slot, &text).await;
