@@ -272,13 +272,13 @@ fn first_sheet(
 fn plan_table(timed: &OnPaper, planned: &[Planned]) -> Table {
     let heads = [
         ("No.", 4),
-        ("Task", 38),
+        ("Task", 34),
         ("Seats", 8),
         ("PET", 11),
         ("Travel", 7),
         ("Work", 6),
         ("Start by", 8),
-        ("Reached", 18),
+        ("Reached", 22),
     ];
     let mut table = Table::of(&heads).figures(&[4, 5, 6]).or("No task is planned.");
     for one in planned {
