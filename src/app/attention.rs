@@ -112,6 +112,8 @@ async fn read(db: &mut Reader, today: Day) -> Result<Attention, Failure> {
     let in_danger_count = open_items::count(db, &filter).await?;
     let at_risk: Vec<TaskCode> = in_danger.iter().map(|item| item.task.clone()).collect();
     let board = fit::board_seen(db, &at_risk).await?;
+    // Today draws them too, and this board is as good as another.
+    fit::rooms_with(db, &at_risk).await?;
     let whole = board.all_at(&at_risk);
     let timed = move || {
         let judged = board.own_cells_and(&whole, |slot| slot.state == SlotState::Set);

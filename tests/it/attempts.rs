@@ -358,10 +358,10 @@ async fn what_is_missing_unknown_and_unreadable_is_said_together(db: SqlitePool)
     assert!(reply.body.contains("There is no tool L-999"), "{}", reply.body);
 
     app.get("/tasks/new").await;
-    let typed = [("title", "Stow it"), ("needed_by_day", "later"), ("worksite", "W-NONE")];
+    let typed = [("title", "Stow it"), ("opened", "later"), ("worksite", "W-NONE")];
     let reply = app.post("/tasks/new", &typed).await;
     assert_eq!(reply.status, 422);
-    for field in ["needed_by_day", "worksite"] {
+    for field in ["opened", "worksite"] {
         let id = format!("id=\"f-{}-error\"", field.replace('_', "-"));
         assert!(reply.body.contains(&id), "{field}: {}", reply.body);
     }

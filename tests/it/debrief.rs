@@ -22,9 +22,13 @@ async fn flown(db: SqlitePool) -> TestApp {
 }
 
 pub async fn fly(app: &TestApp) {
+    app.wait_until(FLOWN, "lead").await;
+    mark_flown(app).await;
+}
+
+pub async fn mark_flown(app: &TestApp) {
     use app::work::Work;
     use app::{Actor, excursions};
-    app.wait_until(FLOWN, "lead").await;
     let actor = Actor { name: "lead".into(), role: Role::Lead };
     let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
     excursions::mark_flown(&mut work, "E-37.1").await.unwrap();

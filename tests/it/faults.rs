@@ -5,7 +5,7 @@ use axum::http::StatusCode;
 use domain::words::Role;
 use sqlx::SqlitePool;
 
-use crate::debrief::fly;
+use crate::debrief::mark_flown;
 use crate::small_record::{FLOWN, lay};
 use crate::support::{Reply, TestApp, logged, password_of};
 
@@ -40,7 +40,7 @@ async fn flown(db: SqlitePool) -> TestApp {
     app.get(DAY).await;
     let egress = [("key", "e1"), ("press", "egress"), ("egress_at", "2031-03-11 12:30")];
     assert_eq!(app.post(&format!("{DAY}/press"), &egress).await.status, 200);
-    fly(&app).await;
+    mark_flown(&app).await;
     app
 }
 

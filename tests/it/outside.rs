@@ -386,7 +386,7 @@ async fn a_press_corrects_the_record_where_the_list_is_right(db: SqlitePool) {
     assert_eq!(app.post("/outside/settle", &neither).await.status, 422);
     let viewer = app.another().signed_in(Role::Viewer).await;
     viewer.get("/outside").await;
-    assert_eq!(viewer.post("/outside/settle", &found).await.status, 409);
+    assert_eq!(viewer.post("/outside/settle", &found).await.status, 403);
 }
 
 #[sqlx::test]

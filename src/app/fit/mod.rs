@@ -173,9 +173,18 @@ pub type Rooms = HashMap<ExcursionCode, Room>;
 /// Times every coming excursion, which takes the processor and no connection.
 #[boxed]
 pub async fn rooms(db: &mut Reader) -> Result<Arc<Rooms>, Failure> {
+    rooms_with(db, &[]).await
+}
+
+/// The same from the board that these tasks stand on, where they are not known yet.
+#[boxed]
+pub(crate) async fn rooms_with(
+    db: &mut Reader,
+    tasks: &[TaskCode],
+) -> Result<Arc<Rooms>, Failure> {
     let place = db.place("time left");
     let rooms = place.get_or_try_init(|| async {
-        let board = board_seen(db, &[]).await?;
+        let board = board_seen(db, tasks).await?;
         let all = move || Arc::new(rooms_of(&board));
         let stopped =
             |cause| StoreError::Unusable(format!("timing the excursions stopped: {cause}"));
