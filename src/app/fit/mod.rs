@@ -178,10 +178,7 @@ pub async fn rooms(db: &mut Reader) -> Result<Arc<Rooms>, Failure> {
 
 /// The same from the board that these tasks stand on, where they are not known yet.
 #[boxed]
-pub(crate) async fn rooms_with(
-    db: &mut Reader,
-    tasks: &[TaskCode],
-) -> Result<Arc<Rooms>, Failure> {
+pub(crate) async fn rooms_with(db: &mut Reader, tasks: &[TaskCode]) -> Result<Arc<Rooms>, Failure> {
     let place = db.place("time left");
     let rooms = place.get_or_try_init(|| async {
         let board = board_seen(db, tasks).await?;
