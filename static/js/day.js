@@ -137,6 +137,11 @@ function take(page) {
   tick();
 }
 
+// A form that leads elsewhere is on its way: its answer must not be overtaken.
+let leaving = false;
+addEventListener("submit", (event) => (leaving ||= !event.target.matches("form[data-press]")));
+addEventListener("pageshow", () => (leaving = false));
+
 const ended = () => say("Your session has ended. Sign in in another window; presses wait in this page.");
 
 function load() {
@@ -148,8 +153,8 @@ function load() {
       const elsewhere = new URL(request.responseURL || location.href).pathname !== location.pathname;
       if (elsewhere || request.status === 401) ended();
       else if (request.response && request.status === 200) take(request.response);
-      // A practice run that was discarded, an excursion that is not there any more.
-      else if (request.status >= 400 && request.status < 500) location.reload();
+      // A practice run that somebody else discarded, an excursion that is not there any more.
+      else if (request.status >= 400 && request.status < 500 && !leaving) location.reload();
       resolve();
     };
     request.onerror = () => resolve();

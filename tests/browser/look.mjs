@@ -41,10 +41,8 @@ export async function look(page, name, audited = []) {
     if (audited.includes(width)) found.push(...(await bothThemes(page, `${name} at ${width}`)));
   }
   await page.setViewportSize({ width: 400, height: 900 });
-  for (const forcedColors of ["none", "active"]) {
-    await page.emulateMedia({ colorScheme: "light", forcedColors });
-    found.push(...(await audit(page)).map((line) => `${name} (400 px, forced colours ${forcedColors}): ${line}`));
-  }
+  await page.emulateMedia({ colorScheme: "light", forcedColors: "active" });
+  found.push(...(await audit(page)).map((line) => `${name} (400 px, forced colours): ${line}`));
   await page.emulateMedia({ forcedColors: null });
   return found;
 }
