@@ -138,11 +138,11 @@ async fn page_of(
     page: i64,
 ) -> Result<(Vec<i64>, i64), Failure> {
     let offset = (page - 1) * PAGE;
-    let mut scored = search::scored(db, asked).await?;
-    let total = i64::try_from(scored.len()).unwrap_or(i64::MAX);
+    let total = search::count(db, asked).await?;
     if total > RANKED {
         return Ok((search::newest(db, asked, offset, PAGE).await?, total));
     }
+    let mut scored = search::scored(db, asked).await?;
     // Of equals the newest comes first.
     scored.sort_by(|a, b| a.score.total_cmp(&b.score).then(b.entry.cmp(&a.entry)));
     let (skipped, shown) = (usize::try_from(offset), usize::try_from(PAGE));

@@ -13,10 +13,16 @@ pub struct Sought {
     goes_on: bool,
 }
 
+/// Whether a typed word may be the beginning of a longer one. A single letter or digit may not: in a
+/// large record it would begin half of what was ever written.
+pub fn may_go_on(word: &str) -> bool {
+    words_of(word).last().is_some_and(|last| last.text.chars().nth(1).is_some())
+}
+
 impl Sought {
-    /// A word as it was typed, which may go on.
+    /// A word as it was typed, which may go on where [`may_go_on`].
     pub fn typed(word: &str) -> Self {
-        Self { parts: parts(word), goes_on: true }
+        Self { parts: parts(word), goes_on: may_go_on(word) }
     }
 
     /// A whole word.

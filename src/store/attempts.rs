@@ -169,6 +169,23 @@ pub async fn by_technique(
     Ok(attempt_rows!("WHERE technique = ? ORDER BY code", technique).fetch_all(db).await?)
 }
 
+/// The tasks that this approach ended done, each with the excursion.
+pub async fn done_by(
+    db: &mut SqliteConnection,
+    technique: &TechniqueCode,
+    side: Option<&Side>,
+) -> Result<Vec<(TaskCode, ExcursionCode)>, StoreError> {
+    let rows = sqlx::query!(
+        r#"SELECT task AS "task: TaskCode", excursion AS "excursion: ExcursionCode" FROM attempt
+           WHERE technique = ? AND side IS ? AND outcome = 'done' ORDER BY task"#,
+        technique,
+        side
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.task, row.excursion)).collect())
+}
+
 /// How many attempts by a technique from a side ended so.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Tally {

@@ -48,6 +48,62 @@ pub struct EventRow {
     pub as_left: String,
 }
 
+/// A statement over the attempts that pass a filter, the newest first. Where words are asked for, their
+/// index leads: it tells the newest first, so what stands on one page is read and no more.
+macro_rules! of_attempts {
+    ($query:ident, [$($into:ident)?], $before:literal, $after:literal, $fetch:ident, $db:ident,
+        $filter:ident $(, $more:expr)*) => {
+        match &$filter.words {
+            Some(words) => of_attempts!(
+                $query, [$($into)?],
+                $before + " FROM event_words
+                       CROSS JOIN register ON register.entry = event_words.rowid
+                       CROSS JOIN attempt ON attempt.code = register.code",
+                "event_words MATCH '({title words} : (' || ?1 || ')) AND kind : attempt'",
+                " ORDER BY event_words.rowid DESC" + $after,
+                $filter, words $(, $more)*
+            )
+            .$fetch($db)
+            .await?,
+            None => of_attempts!(
+                $query, [$($into)?], $before + " FROM attempt", "?1 IS NULL",
+                " ORDER BY attempt.rowid DESC" + $after,
+                $filter, None::<String> $(, $more)*
+            )
+            .$fetch($db)
+            .await?,
+        }
+    };
+    ($query:ident, [$($into:ident)?], $before:literal + $from:literal, $led:literal,
+        $order:literal + $after:literal, $filter:ident, $words:expr $(, $more:expr)*) => {
+        sqlx::$query!(
+            $($into,)?
+            $before + $from + " JOIN task ON task.code = attempt.task
+                JOIN excursion ON excursion.code = attempt.excursion
+                LEFT JOIN cause ON cause.code = attempt.told_cause
+            WHERE " + $led + "
+                AND (?2 IS NULL OR attempt.told_cause = ?2)
+                AND (?3 IS NULL OR COALESCE(attempt.technique, '') = ?3)
+                AND (?4 IS NULL OR COALESCE(attempt.side, '') = ?4)
+                AND (?5 IS NULL OR COALESCE(attempt.worksite, '') = ?5)
+                AND (?6 IS NULL OR COALESCE(excursion.flight, '') = ?6)
+                AND (?7 IS NULL OR attempt.outcome = ?7)
+                AND (?8 IS NULL OR cause.cause_group = ?8)
+                AND (?9 = 0 OR attempt.told_cause IS NOT NULL)" + $order + $after,
+            $words,
+            $filter.cause,
+            $filter.technique,
+            $filter.side,
+            $filter.worksite,
+            $filter.flight,
+            $filter.outcome,
+            $filter.group,
+            $filter.stopped
+            $(, $more)*
+        )
+    };
+}
+
 /// Attempts, the newest entered first.
 pub async fn attempts(
     db: &mut SqliteConnection,
@@ -55,44 +111,23 @@ pub async fn attempts(
     offset: i64,
     most: i64,
 ) -> Result<Vec<EventRow>, StoreError> {
-    Ok(sqlx::query_as!(
-        EventRow,
-        r#"SELECT 'attempt' AS "kind!: Kind", attempt.code, attempt.task AS "task: TaskCode",
-               task.title, attempt.excursion AS "excursion: ExcursionCode",
-               excursion.day AS "day: Day", attempt.technique AS "technique: TechniqueCode",
-               attempt.side AS "side: Side", attempt.outcome AS "outcome: Outcome",
-               cause.words AS "cause?: String", attempt.words,
-               attempt.measured AS "measured: List<Measured>", attempt.as_left
-           FROM attempt JOIN task ON task.code = attempt.task
-               JOIN excursion ON excursion.code = attempt.excursion
-               LEFT JOIN cause ON cause.code = attempt.told_cause
-           WHERE (?1 IS NULL OR attempt.code IN
-                   (SELECT register.code FROM event_words
-                        CROSS JOIN register ON register.entry = event_words.rowid
-                    WHERE event_words MATCH '({title words} : (' || ?1 || ')) AND kind : attempt'))
-               AND (?2 IS NULL OR attempt.told_cause = ?2)
-               AND (?3 IS NULL OR COALESCE(attempt.technique, '') = ?3)
-               AND (?4 IS NULL OR COALESCE(attempt.side, '') = ?4)
-               AND (?5 IS NULL OR COALESCE(attempt.worksite, '') = ?5)
-               AND (?6 IS NULL OR COALESCE(excursion.flight, '') = ?6)
-               AND (?7 IS NULL OR attempt.outcome = ?7)
-               AND (?8 IS NULL OR cause.cause_group = ?8)
-               AND (?9 = 0 OR attempt.told_cause IS NOT NULL)
-           ORDER BY attempt.rowid DESC LIMIT ?10 OFFSET ?11"#,
-        filter.words,
-        filter.cause,
-        filter.technique,
-        filter.side,
-        filter.worksite,
-        filter.flight,
-        filter.outcome,
-        filter.group,
-        filter.stopped,
+    Ok(of_attempts!(
+        query_as,
+        [EventRow],
+        r#"SELECT 'attempt' AS "kind!: Kind", attempt.code AS "code!",
+               attempt.task AS "task!: TaskCode", task.title AS "title!",
+               attempt.excursion AS "excursion!: ExcursionCode", excursion.day AS "day: Day",
+               attempt.technique AS "technique: TechniqueCode", attempt.side AS "side: Side",
+               attempt.outcome AS "outcome: Outcome", cause.words AS "cause?: String",
+               attempt.words AS "words!", attempt.measured AS "measured!: List<Measured>",
+               attempt.as_left AS "as_left!""#,
+        " LIMIT ?10 OFFSET ?11",
+        fetch_all,
+        db,
+        filter,
         most,
         offset
-    )
-    .fetch_all(db)
-    .await?)
+    ))
 }
 
 /// How many attempts there are, counted to one more than `most`.
@@ -101,36 +136,46 @@ pub async fn count_attempts(
     filter: &Filter,
     most: i64,
 ) -> Result<i64, StoreError> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT COUNT(*) AS "count!: i64" FROM (SELECT 1
-           FROM attempt JOIN excursion ON excursion.code = attempt.excursion
-               LEFT JOIN cause ON cause.code = attempt.told_cause
-           WHERE (?1 IS NULL OR attempt.code IN
-                   (SELECT register.code FROM event_words
-                        CROSS JOIN register ON register.entry = event_words.rowid
-                    WHERE event_words MATCH '({title words} : (' || ?1 || ')) AND kind : attempt'))
-               AND (?2 IS NULL OR attempt.told_cause = ?2)
-               AND (?3 IS NULL OR COALESCE(attempt.technique, '') = ?3)
-               AND (?4 IS NULL OR COALESCE(attempt.side, '') = ?4)
-               AND (?5 IS NULL OR COALESCE(attempt.worksite, '') = ?5)
-               AND (?6 IS NULL OR COALESCE(excursion.flight, '') = ?6)
-               AND (?7 IS NULL OR attempt.outcome = ?7)
-               AND (?8 IS NULL OR cause.cause_group = ?8)
-               AND (?9 = 0 OR attempt.told_cause IS NOT NULL)
-           LIMIT ?10 + 1)"#,
-        filter.words,
-        filter.cause,
-        filter.technique,
-        filter.side,
-        filter.worksite,
-        filter.flight,
-        filter.outcome,
-        filter.group,
-        filter.stopped,
+    Ok(of_attempts!(
+        query_scalar,
+        [],
+        r#"SELECT COUNT(*) AS "count!: i64" FROM (SELECT 1 AS one"#,
+        " LIMIT ?10 + 1)",
+        fetch_one,
+        db,
+        filter,
         most
-    )
-    .fetch_one(db)
-    .await?)
+    ))
+}
+
+/// As for attempts, of deferrals.
+macro_rules! of_deferrals {
+    ($from:literal, $led:literal, $order:literal, $db:ident, $filter:ident, $words:expr, $most:ident,
+        $offset:ident) => {
+        sqlx::query_as!(
+            EventRow,
+            r#"SELECT 'deferral' AS "kind!: Kind", deferral.code AS "code!",
+                   deferral.task AS "task!: TaskCode", task.title AS "title!",
+                   deferral.excursion AS "excursion!: ExcursionCode", excursion.day AS "day: Day",
+                   NULL AS "technique: TechniqueCode", NULL AS "side: Side",
+                   NULL AS "outcome: Outcome",
+                   deferral.phase || ', ' || deferral.reason AS "cause?: String",
+                   deferral.words AS "words!", '' AS "measured!: List<Measured>",
+                   '' AS "as_left!: String" FROM "# + $from + " JOIN task ON task.code = deferral.task
+                   JOIN excursion ON excursion.code = deferral.excursion
+               WHERE " + $led + "
+                   AND (?2 IS NULL OR task.worksite = ?2)
+                   AND (?3 IS NULL OR COALESCE(excursion.flight, '') = ?3)
+               ORDER BY " + $order + " DESC LIMIT ?4 OFFSET ?5",
+            $words,
+            $filter.worksite,
+            $filter.flight,
+            $most,
+            $offset
+        )
+        .fetch_all($db)
+        .await?
+    };
 }
 
 /// Deferrals, the newest entered first.
@@ -140,31 +185,29 @@ pub async fn deferrals(
     offset: i64,
     most: i64,
 ) -> Result<Vec<EventRow>, StoreError> {
-    Ok(sqlx::query_as!(
-        EventRow,
-        r#"SELECT 'deferral' AS "kind!: Kind", deferral.code, deferral.task AS "task: TaskCode",
-               task.title, deferral.excursion AS "excursion: ExcursionCode",
-               excursion.day AS "day: Day", NULL AS "technique: TechniqueCode",
-               NULL AS "side: Side", NULL AS "outcome: Outcome",
-               deferral.phase || ', ' || deferral.reason AS "cause?: String", deferral.words,
-               '' AS "measured!: List<Measured>", '' AS "as_left!: String"
-           FROM deferral JOIN task ON task.code = deferral.task
-               JOIN excursion ON excursion.code = deferral.excursion
-           WHERE (?1 IS NULL OR deferral.code IN
-                   (SELECT register.code FROM event_words
-                        CROSS JOIN register ON register.entry = event_words.rowid
-                    WHERE event_words MATCH '({title words} : (' || ?1 || ')) AND kind : deferral'))
-               AND (?2 IS NULL OR task.worksite = ?2)
-               AND (?3 IS NULL OR COALESCE(excursion.flight, '') = ?3)
-           ORDER BY deferral.rowid DESC LIMIT ?4 OFFSET ?5"#,
-        filter.words,
-        filter.worksite,
-        filter.flight,
-        most,
-        offset
-    )
-    .fetch_all(db)
-    .await?)
+    Ok(match &filter.words {
+        Some(words) => of_deferrals!(
+            "event_words CROSS JOIN register ON register.entry = event_words.rowid
+                CROSS JOIN deferral ON deferral.code = register.code",
+            "event_words MATCH '({title words} : (' || ?1 || ')) AND kind : deferral'",
+            "event_words.rowid",
+            db,
+            filter,
+            words,
+            most,
+            offset
+        ),
+        None => of_deferrals!(
+            "deferral",
+            "?1 IS NULL",
+            "deferral.rowid",
+            db,
+            filter,
+            None::<String>,
+            most,
+            offset
+        ),
+    })
 }
 
 /// How often a kind of cause stopped an attempt.

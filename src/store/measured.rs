@@ -3,7 +3,6 @@
 use sqlx::SqliteConnection;
 
 use crate::StoreError;
-use crate::search::RANKED;
 use domain::codes::{ExcursionCode, FamilyCode, FlightCode, SlotCode, TaskCode, WorksiteCode};
 use domain::kinds::Kind;
 
@@ -164,30 +163,3 @@ pub async fn waiting_slots(
     Ok(rows.into_iter().map(|row| (row.code, row.task, row.excursion)).collect())
 }
 
-/// The bare full-text query of a search: a page of the best matches.
-pub async fn best_matches(
-    db: &mut SqliteConnection,
-    asked: &str,
-    most: i64,
-) -> Result<Vec<i64>, StoreError> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT rowid + 0 AS "entry!: i64" FROM event_words WHERE event_words MATCH ?1
-           ORDER BY bm25(event_words, 8.0, 0.0, 4.0, 1.0), rowid DESC LIMIT ?2"#,
-        asked,
-        most
-    )
-    .fetch_all(db)
-    .await?)
-}
-
-/// How many records match, counted to one more than are ranked.
-pub async fn count(db: &mut SqliteConnection, asked: &str) -> Result<i64, StoreError> {
-    Ok(sqlx::query_scalar!(
-        r#"SELECT COUNT(*) AS "count!: i64"
-           FROM (SELECT 1 FROM event_words WHERE event_words MATCH ?1 LIMIT ?2 + 1)"#,
-        asked,
-        RANKED
-    )
-    .fetch_one(db)
-    .await?)
-}

@@ -64,14 +64,26 @@ pub struct Scored {
     pub score: f64,
 }
 
-/// The matching records in no order, at most one more than [`RANKED`]: a code weighs more than a
-/// title, a title more than other words.
+/// How many records match, counted to one more than [`RANKED`].
+pub async fn count(db: &mut SqliteConnection, asked: &str) -> Result<i64, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT COUNT(*) AS "count!: i64"
+           FROM (SELECT 1 FROM event_words WHERE event_words MATCH ?1 LIMIT ?2 + 1)"#,
+        asked,
+        RANKED
+    )
+    .fetch_one(db)
+    .await?)
+}
+
+/// The matching records in no order, at most [`RANKED`]: a code weighs more than a title, a title more
+/// than other words. Scoring goes through whatever holds one of the words, so [`count`] comes first.
 pub async fn scored(db: &mut SqliteConnection, asked: &str) -> Result<Vec<Scored>, StoreError> {
     Ok(sqlx::query_as!(
         Scored,
         r#"SELECT rowid + 0 AS "entry!: i64",
                bm25(event_words, 8.0, 0.0, 4.0, 1.0) AS "score!: f64"
-           FROM event_words WHERE event_words MATCH ?1 LIMIT ?2 + 1"#,
+           FROM event_words WHERE event_words MATCH ?1 LIMIT ?2"#,
         asked,
         RANKED
     )

@@ -1,16 +1,22 @@
 //! How typed words are asked for in the full-text index.
 
+use domain::excerpt::may_go_on;
 use domain::kinds::Kind;
 
-/// What is asked of the index for words as a person types them: every word must occur, each may go
-/// on. `None` where nothing was typed that could be searched.
+/// What is asked of the index for words as a person types them: every word must occur, each may go on
+/// where [`may_go_on`]. `None` where nothing was typed that could be searched.
 pub fn asked(typed: &str) -> Option<String> {
     let words: Vec<String> = typed
         .split_whitespace()
         .filter(|word| word.chars().any(char::is_alphanumeric))
-        .map(|word| format!("\"{}\"*", word.replace('"', " ")))
+        .map(as_typed)
         .collect();
     (!words.is_empty()).then(|| words.join(" "))
+}
+
+fn as_typed(word: &str) -> String {
+    let goes_on = if may_go_on(word) { "*" } else { "" };
+    format!("\"{}\"{goes_on}", word.replace('"', " "))
 }
 
 /// A word that is looked for: as it was typed, or the words that stand in for it.
@@ -30,7 +36,7 @@ pub fn everywhere(wanted: &[SearchWord], kinds: &[Kind]) -> Option<String> {
     let words: Vec<String> = wanted
         .iter()
         .map(|wanted| match wanted {
-            SearchWord::Typed(word) => format!("{}*", quoted(word)),
+            SearchWord::Typed(word) => as_typed(word),
             SearchWord::OneOf(words) => {
                 format!("({})", one_of(words.iter().map(|word| quoted(word)).collect()))
             }
@@ -70,7 +76,9 @@ mod tests {
     fn what_is_typed_becomes_words_that_must_all_occur() {
         assert_eq!(asked("  stuck  bo ").as_deref(), Some(r#""stuck"* "bo"*"#));
         assert_eq!(asked("T-0142").as_deref(), Some(r#""T-0142"*"#));
-        assert_eq!(asked("NOT (a* \"b").as_deref(), Some(r#""NOT"* "(a*"* " b"*"#));
+        assert_eq!(asked("NOT (ab* \"bc").as_deref(), Some(r#""NOT"* "(ab*"* " bc"*"#));
+        // A letter alone is a word of its own, also at the end of a code.
+        assert_eq!(asked("e T-1 ü").as_deref(), Some(r#""e" "T-1" "ü""#));
         assert_eq!(asked(" - \" * "), None);
     }
 }

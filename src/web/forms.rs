@@ -347,6 +347,12 @@ impl Pager {
         }
     }
 
+    /// The rows that stand on this page, by their number.
+    pub fn rows(&self) -> std::ops::Range<usize> {
+        let from = usize::try_from((self.page - 1) * self.size).unwrap_or(usize::MAX);
+        from..from.saturating_add(usize::try_from(self.size).unwrap_or(0))
+    }
+
     /// Rows on the page after this one.
     pub fn next_count(&self) -> i64 {
         (self.total - self.page * self.size).clamp(0, self.size)

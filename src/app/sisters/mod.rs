@@ -41,7 +41,7 @@ impl Share {
     pub const PART: Self = Self { of: None, skip: 0, each: 10, together: 30 };
 
     /// What stands on the page of one task, finding or excursion.
-    pub const FEW: Self = Self { of: None, skip: 0, each: 10, together: 10 };
+    pub const FEW: Self = Self { of: None, skip: 0, each: 6, together: 6 };
 
     fn is_of(&self, effect: SisterEffect, approach: &Approach) -> bool {
         self.of.as_ref().is_none_or(|(of, by)| *of == effect && by == approach)

@@ -16,7 +16,7 @@ use app::calendar::Calendar;
 use app::constraints::{self, InForce};
 use app::{Failure, Reader};
 use domain::attempts::Attempt;
-use domain::codes::{TaskCode, ToolCode};
+use domain::codes::{ExcursionCode, TaskCode, ToolCode};
 use domain::constraints::ConstraintState;
 use domain::endings::Deferral;
 use domain::excursions::Excursion;
@@ -27,7 +27,7 @@ use domain::slots::Slot;
 use domain::tasks::Task;
 use domain::techniques::Technique;
 use domain::tools::Tool;
-use domain::words::{Outcome, OutsideState, SlotState};
+use domain::words::{OutsideState, SlotState};
 use store::{
     Kept, attempts, endings, files, flights, outside, register, remedies, slots, standing,
 };
@@ -50,7 +50,7 @@ struct Planned {
     constraints: Vec<InForce>,
     why_open: String,
     /// Attempts at other tasks with the same approach that ended done.
-    done_elsewhere: Vec<Attempt>,
+    done_elsewhere: Vec<(TaskCode, ExcursionCode)>,
 }
 
 pub(super) async fn paper(db: &mut Reader, viewer: &Viewer, code: &str) -> Result<Paper, Failure> {
@@ -143,12 +143,8 @@ async fn load(
     };
     let mut done_elsewhere = Vec::new();
     if let Some(technique) = &slot.technique {
-        for other in attempts::by_technique(db, technique).await? {
-            let same = other.side == slot.side && other.outcome == Outcome::Done;
-            if same && other.task != own {
-                done_elsewhere.push(other);
-            }
-        }
+        done_elsewhere = attempts::done_by(db, technique, slot.side.as_ref()).await?;
+        done_elsewhere.retain(|(task, _)| *task != own);
     }
     let mut attempts = attempts::of_task(db, &own).await?;
     attempts.sort_by_key(|attempt| (calendar.place(&attempt.excursion), attempt.pet_start));

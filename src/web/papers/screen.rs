@@ -3,8 +3,8 @@
 
 use super::{Paper, Part};
 
-/// Rows of its tables: some eight sheets.
-pub(super) const MAX_ROWS: usize = 250;
+/// Rows of its tables: some six sheets.
+pub(super) const MAX_ROWS: usize = 180;
 
 /// Keeps the first rows of the tables, and what stands before and between them. Says how many rows
 /// there are in all where some went.

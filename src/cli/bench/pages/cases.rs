@@ -2,14 +2,11 @@
 
 use app::alike::{self, ComparedWith};
 use app::calendar::Calendar;
-use app::search::PAGE as FINDS;
+use app::search::{self, SearchScope};
 use app::{App, backlog, whole_task};
-use domain::codes::AttemptCode;
-use domain::kinds::Kind;
 use domain::words::TaskState;
 use store::open_items::{Filter, PAGE, Sort};
-use store::words::SearchWord;
-use store::{history, measured, open_items, search, words};
+use store::{history, measured, open_items, words};
 
 use crate::Failed;
 
@@ -22,12 +19,11 @@ pub struct Case {
 pub enum Bare {
     /// A page of the list alone.
     List(Filter, Sort, i64),
-    /// All that one task's page reads.
+    /// All that one task's page reads, the attempts like its last failure among it.
     Task(String),
-    /// The full-text query of a search alone: ranked, or the newest first where too many match.
-    Words(String, bool),
-    /// The attempts like the last failure at a task, alone.
-    Alike(Vec<AttemptCode>),
+    /// What a search shows: its words as they are spelled, the records that hold them, what those belong
+    /// to.
+    Search(&'static str, SearchScope),
     /// No query of its own to hold the page against.
     Nothing,
 }
@@ -86,30 +82,21 @@ pub async fn cases(app: &App) -> Result<Vec<Case>, Failed> {
         cases.push(list(query, Filter { words: words::asked(typed), ..open() }, Sort::Rank, 1));
     }
     // Common words, rare ones, several, one letter wrong, and narrowed to a kind.
-    for (typed, right, among) in [
-        ("strap", "strap", &[][..]),
-        ("strap 417", "strap 417", &[]),
-        ("strap 417 handrail dust", "strap 417 handrail dust", &[]),
-        ("connectr 417", "connector 417", &[]),
-        ("half seated 998", "half seated 998", &[]),
-        ("swap the hinge 4711", "swap the hinge 4711", &[]),
-        ("hinge 512 dust", "hinge 512 dust", &[Kind::Attempt, Kind::Deferral]),
+    for (typed, among) in [
+        ("strap", SearchScope::Everything),
+        ("strap 417", SearchScope::Everything),
+        ("strap 417 handrail dust", SearchScope::Everything),
+        ("connectr 417", SearchScope::Everything),
+        ("half seated 998", SearchScope::Everything),
+        ("swap the hinge 4711", SearchScope::Everything),
+        ("hinge 512 dust", SearchScope::Tries),
     ] {
-        let wanted: Vec<SearchWord> =
-            right.split(' ').map(|word| SearchWord::Typed(word.to_owned())).collect();
-        let Some(asked) = words::everywhere(&wanted, among) else { continue };
-        let ranked = measured::count(&mut db, &asked).await? <= search::RANKED;
-        let narrowed = if among.is_empty() { "" } else { "&among=attempts" };
+        let narrowed = match among.word() {
+            "" => String::new(),
+            word => format!("&among={word}"),
+        };
         let path = format!("/search?q={}{narrowed}", typed.replace(' ', "+"));
-        cases.push(Case { path, bare: Bare::Words(asked, ranked) });
-    }
-    let calendar = Calendar::load(&mut db).await?;
-    for task in [busiest.clone(), of_largest.clone()].into_iter().flatten() {
-        let tries = history::tries_of(&mut db, std::slice::from_ref(&task)).await?;
-        if let Some(attempt) = alike::last_failure(&calendar, &tries) {
-            let path = format!("/tasks/{task}#alike");
-            cases.push(Case { path, bare: Bare::Alike(vec![attempt]) });
-        }
+        cases.push(Case { path, bare: Bare::Search(typed, among) });
     }
     for task in [busiest, of_largest].into_iter().flatten() {
         cases.push(Case { path: format!("/tasks/{task}"), bare: Bare::Task(task.to_string()) });
@@ -126,16 +113,14 @@ pub async fn bare_queries(app: &App, bare: &Bare) -> Result<(), Failed> {
         }
         Bare::Task(code) => {
             whole_task::read(&mut db, code).await?;
-        }
-        Bare::Words(asked, true) => {
-            measured::best_matches(&mut db, asked, FINDS).await?;
-        }
-        Bare::Words(asked, false) => {
-            search::newest(&mut db, asked, 0, FINDS).await?;
-        }
-        Bare::Alike(attempts) => {
             let calendar = Calendar::load(&mut db).await?;
-            alike::read(&mut db, &calendar, &ComparedWith::Attempts(attempts.clone())).await?;
+            let tries = history::tries_of(&mut db, &[code.as_str().into()]).await?;
+            if let Some(attempt) = alike::last_failure(&calendar, &tries) {
+                alike::read(&mut db, &calendar, &ComparedWith::Attempts(vec![attempt])).await?;
+            }
+        }
+        Bare::Search(typed, among) => {
+            search::search(&mut db, typed, *among, 1).await?;
         }
         Bare::Nothing => {}
     }

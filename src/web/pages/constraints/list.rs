@@ -7,6 +7,8 @@ use super::rows::{ConstraintRow, Group, Left, RowContext, launches, row};
 use crate::drawings::constraint_bars::{Ahead, Axis};
 use crate::drawings::markup::Drawing;
 use crate::failure::PageError;
+use crate::extract::Fields;
+use crate::forms::Pager;
 use crate::frame::{Nav, PageFrame};
 use crate::linked::{Piece, linked};
 use crate::page::Page;
@@ -22,6 +24,9 @@ use domain::roles::{Action, action_for, may};
 use domain::time::Day;
 use domain::words::FlightState;
 
+/// Constraints on one page.
+const PAGE: i64 = 60;
+
 #[derive(Template)]
 #[template(path = "constraints/list.html")]
 pub(crate) struct ConstraintsPage {
@@ -32,6 +37,9 @@ pub(crate) struct ConstraintsPage {
     flights: Vec<String>,
     groups: Vec<Section>,
     over: Vec<Over>,
+    /// How many hold no more, on all pages.
+    gone: usize,
+    pager: Pager,
     may_write: bool,
     may_lift: bool,
 }
@@ -41,6 +49,8 @@ struct Section {
     under: &'static str,
     mark: &'static str,
     word: &'static str,
+    /// How many all pages hold together.
+    total: usize,
     rows: Vec<ConstraintRow>,
 }
 
@@ -81,15 +91,27 @@ pub(crate) async fn list(
         ("ended in time", "By a set slot.", "v-fits", "in time", Group::InTime),
     ]
     .map(|(heading, under, mark, word, group)| {
-        (group, Section { heading, under, mark, word, rows: Vec::new() })
+        (group, Section { heading, under, mark, word, total: 0, rows: Vec::new() })
     });
-    for row in rows {
+    let over: Vec<&InForce> = read.all.iter().filter(|one| !one.state.holds()).collect();
+    let (in_force, gone) = (rows.len(), over.len());
+    let page = viewer.address().split_once('?').map_or("", |(_, query)| query);
+    let page = Fields::read(page.as_bytes()).get("page").parse().unwrap_or(1);
+    let total = i64::try_from(in_force + gone).unwrap_or(i64::MAX);
+    let pager = Pager::new(page, PAGE, total, |page| format!("/constraints?page={page}"));
+    let on_page = pager.rows();
+    for (at, row) in rows.into_iter().enumerate() {
         if let Some((_, section)) = groups.iter_mut().find(|(group, _)| *group == row.group) {
-            section.rows.push(row);
+            section.total += 1;
+            if on_page.contains(&at) {
+                section.rows.push(row);
+            }
         }
     }
+    let over = over.into_iter().enumerate().filter(|(at, _)| on_page.contains(&(in_force + at)));
+    let over = over.map(|(_, one)| self::over(one)).collect();
     if let [(Group::Past, past), ..] = &mut groups
-        && past.rows.len() == 1
+        && past.total == 1
     {
         past.heading = "past its date";
         past.under = "Still in force. Renew, end or lift it today.";
@@ -105,7 +127,9 @@ pub(crate) async fn list(
             .map(|(_, section)| section)
             .filter(|section| !section.rows.is_empty())
             .collect(),
-        over: read.all.iter().filter(|one| !one.state.holds()).map(over).collect(),
+        over,
+        gone,
+        pager,
         may_write: may(viewer.actor.role, action_for(Kind::Constraint)),
         may_lift: may(viewer.actor.role, Action::LiftConstraint),
     }))

@@ -23,6 +23,7 @@ pub(super) struct ListQuery {
     limit: Option<Limit>,
     nobody: bool,
     aids: bool,
+    pub page: i64,
 }
 
 /// How near the end of a limit has to be.
@@ -59,6 +60,7 @@ impl ListQuery {
             },
             nobody: get("back") == "nobody",
             aids: get("use") == "aid",
+            page: fields.get("page").parse().unwrap_or(1),
             pairs,
         }
     }
@@ -103,6 +105,14 @@ impl ListQuery {
 
     pub fn is_narrowed(&self) -> bool {
         !self.pairs.is_empty()
+    }
+
+    /// The address of another page of the same list.
+    pub fn on_page(&self, page: i64) -> String {
+        match self.query() {
+            query if query.is_empty() => format!("/outside?page={page}"),
+            query => format!("/outside?{query}&page={page}"),
+        }
     }
 
     pub fn query(&self) -> String {

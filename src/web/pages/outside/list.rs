@@ -12,7 +12,7 @@ use crate::drawings::lanes::LegendEntry;
 use crate::drawings::markup::Drawing;
 use crate::drawings::worksite_map;
 use crate::failure::PageError;
-use crate::forms::FieldView;
+use crate::forms::{FieldView, Pager};
 use crate::frame::{Nav, PageFrame};
 use crate::page::Page;
 use crate::tables;
@@ -27,6 +27,8 @@ use store::Kept;
 
 /// No list of these is longer.
 const MAX_READ: i64 = 5_000;
+/// Items on one page.
+const PAGE: i64 = 100;
 
 #[derive(Template)]
 #[template(path = "outside/list.html")]
@@ -43,6 +45,10 @@ pub(crate) struct OutsidePage {
     flights: Vec<String>,
     here: Vec<ItemRow>,
     ended: Vec<ItemRow>,
+    /// How many of each all pages hold together.
+    in_place: usize,
+    gone: usize,
+    pager: Pager,
     may_write: bool,
 }
 
@@ -63,17 +69,26 @@ pub(crate) async fn list(
 
     let in_place: Vec<&OutsideItem> =
         items.iter().filter(|item| item.state == OutsideState::InPlace).collect();
-    let shown: Vec<&OutsideItem> =
-        items.iter().filter(|item| asked.takes(item, &routes, &flights, today)).collect();
-    let (mut here, mut ended): (Vec<ItemRow>, Vec<ItemRow>) = shown
-        .iter()
+    let shown = items.iter().filter(|item| asked.takes(item, &routes, &flights, today));
+    let (mut here, mut ended): (Vec<&OutsideItem>, Vec<&OutsideItem>) =
+        shown.partition(|item| item.state == OutsideState::InPlace);
+    here.sort_by_key(|item| (item.runs_out().is_none(), item.runs_out()));
+    ended.sort_by_key(|item| std::cmp::Reverse(item.ended_on));
+    let (of_here, of_ended) = (here.len(), ended.len());
+    let shown = of_here + of_ended;
+    let total = i64::try_from(shown).unwrap_or(i64::MAX);
+    let pager = Pager::new(asked.page, PAGE, total, |page| asked.on_page(page));
+    let on_page = pager.rows();
+    let (here, ended): (Vec<ItemRow>, Vec<ItemRow>) = here
+        .into_iter()
+        .chain(ended)
+        .skip(on_page.start)
+        .take(on_page.len())
         .map(|item| row(item, &around))
         .partition(|row| row.item.state == OutsideState::InPlace);
-    here.sort_by_key(|row| (row.end.is_none(), row.end));
-    ended.sort_by_key(|row| std::cmp::Reverse(row.item.ended_on));
 
     let narrowed = asked.is_narrowed();
-    let status = match (narrowed, shown.len()) {
+    let status = match (narrowed, shown) {
         (true, 1) => format!("1 item of {}", items.len()),
         (true, count) => format!("{count} items of {}", items.len()),
         (false, count) => format!("{count} items"),
@@ -92,6 +107,9 @@ pub(crate) async fn list(
         flights: dated(&flights).map(|ahead| ahead.flight.to_string()).collect(),
         here,
         ended,
+        in_place: of_here,
+        gone: of_ended,
+        pager,
         may_write: may(viewer.actor.role, action_for(Kind::OutsideItem)),
     }))
 }

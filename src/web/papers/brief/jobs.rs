@@ -187,11 +187,9 @@ fn different(one: &Planned, calendar: &Calendar) -> Line {
             RemedyState::Verified | RemedyState::Withdrawn => {}
         }
     }
-    let since =
-        |other: &&Attempt| calendar.place(&other.excursion) > calendar.place(&last.excursion);
-    let mut elsewhere: Vec<&str> =
-        one.done_elsewhere.iter().filter(since).map(|other| other.task.as_str()).collect();
-    elsewhere.sort_unstable();
+    let then = calendar.place(&last.excursion);
+    let since = one.done_elsewhere.iter().filter(|(_, on)| calendar.place(on) > then);
+    let mut elsewhere: Vec<&str> = since.map(|(task, _)| task.as_str()).collect();
     elsewhere.dedup();
     elsewhere.truncate(3);
     if !elsewhere.is_empty() {
