@@ -19,6 +19,8 @@ use store::open_items::{self, Filter, OpenItem, Sort};
 pub const ROWS: i64 = 25;
 /// A gate is looked for among at most so many open items.
 const SEARCHED: i64 = 2_000;
+/// So many of them at a time.
+const JUDGED_AT_ONCE: usize = 250;
 /// So many rows are all judged and ranked by what they are worth; more stay in the order of class,
 /// needed by, times carried.
 pub const RANKED: i64 = 500;
@@ -36,6 +38,24 @@ pub struct MatrixQuery {
     pub page: i64,
     /// A task that is looked at closely, on this page or not.
     pub opened: Option<TaskCode>,
+}
+
+impl MatrixQuery {
+    /// Whether rows are left out by how they stand.
+    const fn narrows(&self) -> bool {
+        self.gate.is_some() || self.verdict.is_some()
+    }
+
+    fn shows(&self, row: &MatrixRow, columns: &[usize]) -> bool {
+        let cells = || columns.iter().filter_map(|&at| row.cells.get(at));
+        let decides = |gate| {
+            let by_it =
+                |seen: &MatrixCell| seen.because.as_ref().is_some_and(|(name, _)| *name == gate);
+            row.cells.iter().any(by_it)
+        };
+        self.verdict.is_none_or(|verdict| !row.cells.is_empty() && verdict.holds(cells()))
+            && self.gate.is_none_or(decides)
+    }
 }
 
 /// How a task stands along the excursions that are shown.
@@ -131,51 +151,71 @@ pub async fn page(db: &mut Reader, asked: &MatrixQuery) -> Result<Arc<MatrixPage
 
 #[boxed]
 async fn judged_page(db: &mut Reader, asked: &MatrixQuery) -> Result<MatrixPage, Failure> {
-    let total = open_items::count(db, &asked.filter).await?;
-    let ranked = total <= RANKED;
-    let narrows = asked.gate.is_some() || asked.verdict.is_some();
-    let (from, most) = if narrows {
-        (0, SEARCHED)
-    } else if ranked {
-        (0, RANKED)
+    let all = open_items::count(db, &asked.filter).await?;
+    let ranked = all <= RANKED;
+    let from = (asked.page - 1) * ROWS;
+    let (items, total) = if ranked || asked.narrows() {
+        let order = in_order(db, asked, ranked).await?;
+        let skip = usize::try_from(from).unwrap_or(0);
+        let shown = order.iter().skip(skip).take(usize::try_from(ROWS).unwrap_or(0));
+        let total =
+            if asked.narrows() { i64::try_from(order.len()).unwrap_or(i64::MAX) } else { all };
+        (shown.cloned().collect(), total)
     } else {
-        ((asked.page - 1) * ROWS, ROWS)
+        (open_items::page(db, &asked.filter, Sort::Rank, from, ROWS).await?, all)
     };
-    let items = open_items::page(db, &asked.filter, Sort::Rank, from, most).await?;
     let mut wanted: Vec<TaskCode> = items.iter().map(|item| item.task.clone()).collect();
     wanted.extend(asked.opened.clone());
     let board = fit::board_seen(db, &wanted).await?;
     let mut sheet = judged(board, items).await?;
-    sheet.total = total;
-    sheet.ranked = ranked;
-    if ranked {
-        rank(&mut sheet.rows);
-    }
+    (sheet.total, sheet.ranked) = (total, ranked);
     if let Some(flight) = &asked.flight {
         let of_it = |at: &usize| sheet.board.excursions[*at].flight.as_ref() == Some(flight);
         sheet.columns.retain(of_it);
     }
-    if let Some(verdict) = asked.verdict {
-        let columns = &sheet.columns;
-        let shown = |row: &MatrixRow| !row.cells.is_empty();
-        sheet
-            .rows
-            .retain(|row| shown(row) && verdict.holds(columns.iter().map(|&at| &row.cells[at])));
-        sheet.total = i64::try_from(sheet.rows.len()).unwrap_or(i64::MAX);
-    }
-    if let Some(gate) = asked.gate {
-        let decides =
-            |seen: &MatrixCell| seen.because.as_ref().is_some_and(|(name, _)| *name == gate);
-        sheet.rows.retain(|row| row.cells.iter().any(decides));
-        sheet.total = i64::try_from(sheet.rows.len()).unwrap_or(i64::MAX);
-    }
-    if narrows || ranked {
-        let skip = usize::try_from((asked.page - 1) * ROWS).unwrap_or(0);
-        let most = usize::try_from(ROWS).unwrap_or(0);
-        let rows = std::mem::take(&mut sheet.rows);
-        sheet.rows = rows.into_iter().skip(skip).take(most).collect();
-    }
     with_room(sheet).await
+}
+
+/// What a narrowed or ranked matrix shows on all its pages, in their order; once for all who read it.
+async fn in_order(
+    db: &mut Reader,
+    asked: &MatrixQuery,
+    ranked: bool,
+) -> Result<Arc<Vec<OpenItem>>, Failure> {
+    let all_pages = MatrixQuery { page: 0, opened: None, ..asked.clone() };
+    let place = db.place(format!("order of {all_pages:?}"));
+    let order = place.get_or_try_init(|| async { found(db, asked, ranked).await.map(Arc::new) });
+    order.await.cloned()
+}
+
+/// Judges whatever could be shown a part at a time: the board of all of it would be large, and is of no
+/// use once its rows are found.
+#[boxed]
+async fn found(
+    db: &mut Reader,
+    asked: &MatrixQuery,
+    ranked: bool,
+) -> Result<Vec<OpenItem>, Failure> {
+    let most = if asked.narrows() { SEARCHED } else { RANKED };
+    let mut items = open_items::page(db, &asked.filter, Sort::Rank, 0, most).await?;
+    let mut found = Vec::new();
+    while !items.is_empty() {
+        let rest = items.split_off(items.len().min(JUDGED_AT_ONCE));
+        let wanted: Vec<TaskCode> = items.iter().map(|item| item.task.clone()).collect();
+        let board = Arc::new(fit::board(db, &wanted).await?);
+        let sheet = judged(board, std::mem::replace(&mut items, rest)).await?;
+        let is_of_it = |at: &usize| {
+            let flight = &sheet.board.excursions[*at].flight;
+            asked.flight.is_none() || *flight == asked.flight
+        };
+        let columns: Vec<usize> = sheet.columns.into_iter().filter(is_of_it).collect();
+        let rows = sheet.rows.into_iter().filter(|row| asked.shows(row, &columns));
+        found.extend(rows.map(|row| (row.best.map_or(0.0, |(_, worth)| worth.total), row.item)));
+    }
+    if ranked {
+        rank(&mut found);
+    }
+    Ok(found.into_iter().map(|(_, item)| item).collect())
 }
 
 /// Times what is shown: each excursion, and each cell that may be set.
@@ -207,10 +247,9 @@ async fn with_room(mut sheet: MatrixPage) -> Result<MatrixPage, Failure> {
 
 /// Class 1 first; among the rest what is worth most where it may be set; what may be set nowhere
 /// stays in the order in which it came.
-fn rank(rows: &mut [MatrixRow]) {
-    let worth = |row: &MatrixRow| row.best.map_or(0.0, |(_, worth)| worth.total);
-    let first = |row: &MatrixRow| row.item.class == Some(PriorityClass::Safety);
-    rows.sort_by(|a, b| first(b).cmp(&first(a)).then(worth(b).total_cmp(&worth(a))));
+fn rank(rows: &mut [(f64, OpenItem)]) {
+    let first = |row: &(f64, OpenItem)| row.1.class == Some(PriorityClass::Safety);
+    rows.sort_by(|a, b| first(b).cmp(&first(a)).then(b.0.total_cmp(&a.0)));
 }
 
 /// Judging takes the processor and no connection, so that other requests go on meanwhile.

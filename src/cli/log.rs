@@ -1,5 +1,7 @@
 //! The log: readable text on a terminal, JSON lines otherwise.
 
+use std::io::IsTerminal as _;
+
 use tracing_subscriber::fmt::writer::BoxMakeWriter;
 use tracing_subscriber::{
     EnvFilter, Layer as _, Registry, layer::SubscriberExt as _, util::SubscriberInitExt as _,
@@ -24,14 +26,19 @@ pub fn filter(asked: &str) -> EnvFilter {
 
 /// Starts the log once for the life of the program; a second start changes nothing.
 pub fn start(text: bool, onto: Onto, filter: &str) {
-    let writer = match onto {
-        Onto::StandardOutput => BoxMakeWriter::new(std::io::stdout),
-        Onto::StandardError => BoxMakeWriter::new(std::io::stderr),
+    let (writer, is_terminal) = match onto {
+        Onto::StandardOutput => {
+            (BoxMakeWriter::new(std::io::stdout), std::io::stdout().is_terminal())
+        }
+        Onto::StandardError => {
+            (BoxMakeWriter::new(std::io::stderr), std::io::stderr().is_terminal())
+        }
     };
     let filter = self::filter(filter);
     let lines = tracing_subscriber::fmt::layer().with_writer(writer).with_target(false);
     let lines = if text {
-        lines.boxed()
+        // Signs for colours are for a terminal alone.
+        lines.with_ansi(is_terminal).boxed()
     } else {
         // The list of spans, so that the line of an operation has the number of its request.
         lines.json().flatten_event(true).with_current_span(false).boxed()

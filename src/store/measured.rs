@@ -162,4 +162,3 @@ pub async fn waiting_slots(
     .await?;
     Ok(rows.into_iter().map(|row| (row.code, row.task, row.excursion)).collect())
 }
-

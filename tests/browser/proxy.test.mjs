@@ -6,6 +6,7 @@ import fs from "node:fs";
 import https from "node:https";
 import os from "node:os";
 import path from "node:path";
+import tls from "node:tls";
 import { after, before, test } from "node:test";
 import { fileURLToPath } from "node:url";
 import { serve } from "./service.mjs";
@@ -64,6 +65,24 @@ test("wrong passwords of one client behind the proxy make no other client wait",
   for (let n = 0; n < 8; n++) statuses.push((await signIn("127.0.0.2", name, "wrong")).status);
   assert.deepEqual(statuses, [401, 401, 401, 401, 401, 429, 429, 429], "what the client says of its address counts for nothing");
   assert.equal((await signIn("127.0.0.3", name, password)).status, 303);
+});
+
+/** The version of TLS that the proxy agrees to when it is offered these alone. */
+const agreed = (version) =>
+  new Promise((done, failed) => {
+    // At the level that would still offer the old ones, so that it is the proxy that refuses.
+    const offer = { minVersion: version, maxVersion: version, ciphers: "DEFAULT@SECLEVEL=0" };
+    const socket = tls.connect({ host: "127.0.0.1", port: PORT, servername: "localhost", rejectUnauthorized: false, ...offer }, () => {
+      done(socket.getProtocol());
+      socket.destroy();
+    });
+    socket.on("error", failed);
+  });
+
+test("the proxy speaks TLS 1.2 and 1.3 and nothing older", async () => {
+  assert.equal(await agreed("TLSv1.3"), "TLSv1.3");
+  assert.equal(await agreed("TLSv1.2"), "TLSv1.2");
+  for (const old of ["TLSv1", "TLSv1.1"]) await assert.rejects(agreed(old), /alert protocol version|alert number 70|protocol version/i, old);
 });
 
 test("behind TLS the cookies are bound to the host and the browser is told to stay with TLS", async () => {

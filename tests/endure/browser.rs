@@ -6,6 +6,8 @@ use std::io::{Read as _, Write as _};
 use std::net::TcpStream;
 use std::time::Duration;
 
+const FORM: &str = "application/x-www-form-urlencoded";
+
 pub struct Browser {
     address: String,
     cookies: BTreeMap<String, String>,
@@ -37,14 +39,14 @@ impl Browser {
         let page = self.get("/sign-in").unwrap();
         let token = hidden(&page.body, "csrf").unwrap();
         let fields = [("csrf", &*token), ("name", name), ("password", password)];
-        let answer = self.send("POST", "/sign-in", &form(&fields)).unwrap();
+        let answer = self.send("POST", "/sign-in", FORM, form(&fields).as_bytes()).unwrap();
         assert_eq!(answer.status, 303, "{}", answer.body);
         let page = self.get("/account").unwrap();
         self.token = hidden(&page.body, "csrf").unwrap();
     }
 
     pub fn get(&mut self, path: &str) -> Option<Answer> {
-        self.send("GET", path, "")
+        self.send("GET", path, FORM, b"")
     }
 
     /// Sends a form of this session. `None`: the service was gone before the head of an answer
@@ -52,10 +54,28 @@ impl Browser {
     pub fn post(&mut self, path: &str, fields: &[(&str, &str)]) -> Option<Answer> {
         let token = self.token.clone();
         let all = [&[("csrf", &*token)], fields].concat();
-        self.send("POST", path, &form(&all))
+        self.send("POST", path, FORM, form(&all).as_bytes())
     }
 
-    fn send(&mut self, method: &str, path: &str, body: &str) -> Option<Answer> {
+    /// Sends a table of one kind in, as the page of imports does.
+    pub fn post_table(&mut self, kind: &str, table: &[u8]) -> Option<Answer> {
+        const EDGE: &str = "edge-of-the-parts";
+        let part = |name: &str, value: &str| {
+            format!(
+                "--{EDGE}\r\ncontent-disposition: form-data; name=\"{name}\"\r\n\r\n{value}\r\n"
+            )
+        };
+        let head = format!(
+            "{}{}--{EDGE}\r\ncontent-disposition: form-data; name=\"file\"; filename=\"large.csv\"\r\n\
+             content-type: text/csv\r\n\r\n",
+            part("csrf", &self.token),
+            part("kind", kind)
+        );
+        let body = [head.as_bytes(), table, format!("\r\n--{EDGE}--\r\n").as_bytes()].concat();
+        self.send("POST", "/import", &format!("multipart/form-data; boundary={EDGE}"), &body)
+    }
+
+    fn send(&mut self, method: &str, path: &str, media: &str, body: &[u8]) -> Option<Answer> {
         let mut stream = TcpStream::connect(&self.address).ok()?;
         stream.set_read_timeout(Some(Duration::from_mins(1))).unwrap();
         let cookies: Vec<String> =
@@ -63,13 +83,13 @@ impl Browser {
         let head = format!(
             "{method} {path} HTTP/1.1\r\nhost: {}\r\nconnection: close\r\ncookie: {}\r\n\
              sec-fetch-site: same-origin\r\nsec-fetch-mode: navigate\r\n\
-             content-type: application/x-www-form-urlencoded\r\ncontent-length: {}\r\n\r\n",
+             content-type: {media}\r\ncontent-length: {}\r\n\r\n",
             self.address,
             cookies.join("; "),
             body.len()
         );
         stream.write_all(head.as_bytes()).ok()?;
-        stream.write_all(body.as_bytes()).ok()?;
+        stream.write_all(body).ok()?;
         let mut bytes = Vec::new();
         // A cut that comes after the head leaves an answer all the same.
         let _ = stream.read_to_end(&mut bytes);

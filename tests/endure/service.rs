@@ -47,6 +47,14 @@ impl Service {
         std::thread::spawn(move || std::io::copy(&mut log, &mut std::io::sink()));
     }
 
+    /// The most memory that it has held so far, in MB.
+    #[cfg(target_os = "linux")]
+    pub fn memory_peak(&self) -> u64 {
+        let status = std::fs::read_to_string(format!("/proc/{}/status", self.child.id())).unwrap();
+        let peak = status.lines().find_map(|line| line.strip_prefix("VmHWM:")).unwrap();
+        peak.trim().trim_end_matches(" kB").parse::<u64>().unwrap() / 1_000
+    }
+
     /// Ends it as a loss of the process would: nothing is finished, nothing is told.
     pub fn kill(&mut self) {
         self.child.kill().unwrap();

@@ -7,7 +7,7 @@ use axum::body::Body;
 use axum::http::{Request, header};
 use domain::bounds::{MAX_HELD_BYTES, MAX_HELD_FORMS, MAX_LIST_ENTRIES};
 use domain::words::Role;
-use sqlx::SqlitePool;
+use sqlx::{Connection as _, SqliteConnection, SqlitePool};
 
 use crate::small_record::lay;
 use crate::support::{TestApp, logged, password_of};
@@ -72,6 +72,57 @@ async fn a_busy_writer_delays_no_page_that_only_reads(db: SqlitePool) {
     app.wait_minutes(50);
     assert_eq!(app.get("/account").await.status, 200);
     drop(writer);
+}
+
+// Source: SQLite documentation, File Locking And Concurrency In SQLite Version 3 (another process that
+// holds the lock to write).
+#[sqlx::test]
+async fn a_file_that_another_program_locks_delays_no_page_that_only_reads(db: SqlitePool) {
+    let file = db.connect_options();
+    let app = TestApp::new(db).await.signed_in(Role::Viewer).await;
+    let mut other = SqliteConnection::connect_with(&file).await.unwrap();
+    sqlx::raw_sql("BEGIN IMMEDIATE").execute(&mut other).await.unwrap();
+    for _ in 0..2 {
+        app.wait_minutes(5);
+        for page in ["/", "/open", "/search?q=bolt"] {
+            let reply = tokio::time::timeout(Duration::from_secs(8), app.get(page)).await;
+            assert_eq!(reply.expect("the page waits for the lock").status, 200, "{page}");
+        }
+    }
+    drop(other);
+}
+
+// Source: SQLite documentation, PRAGMA max_page_count (SQLITE_FULL, as on a full disk).
+#[sqlx::test]
+async fn a_full_disk_leaves_what_can_be_read_and_says_what_was_not_saved(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    lay(&app.app).await;
+    let mut tx = app.app.db.begin().await.unwrap();
+    sqlx::raw_sql("PRAGMA max_page_count = 1").execute(&mut *tx).await.unwrap();
+    tx.commit().await.unwrap();
+    // Somebody saves until there is no room.
+    let words = "nothing but words ".repeat(1_000);
+    let mut refused = None;
+    for number in 0..60 {
+        app.get("/tasks/new").await;
+        let title = format!("stow{number}");
+        let fields = [("title", title.as_str()), ("from_excursion", "E-37.1"), ("notes", &words)];
+        let reply = app.post("/tasks/new", &fields).await;
+        if reply.status != 303 {
+            refused = Some((title, reply));
+            break;
+        }
+    }
+    let (title, reply) = refused.expect("the disk is never full");
+    assert!(reply.status.is_server_error(), "{}", reply.status);
+    assert!(reply.body.contains("Nothing was changed"), "{}", reply.body);
+    assert!(!app.get("/open").await.body.contains(&title), "it is in the list");
+    for _ in 0..3 {
+        app.wait_minutes(30);
+        for page in ["/", "/open", "/search?q=words"] {
+            assert_eq!(app.get(page).await.status, 200, "{page}");
+        }
+    }
 }
 
 #[sqlx::test]

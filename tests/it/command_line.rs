@@ -82,6 +82,72 @@ fn get(address: &str, path: &str) -> String {
     text
 }
 
+/// Sends a request line for line, as no browser would.
+fn raw(address: &str, text: &str) {
+    let mut stream = TcpStream::connect(address).unwrap();
+    stream.write_all(text.as_bytes()).unwrap();
+    let _ = stream.read_to_string(&mut String::new());
+}
+
+// Source: RFC 3339, Date and Time on the Internet, section 5.6, 2002 (the Z of UTC).
+#[test]
+fn the_log_is_in_utc_and_no_line_of_it_can_be_forged() {
+    let folder = tempfile::tempdir().unwrap();
+    let forged = "%0A%7B%22level%22%3A%22ERROR%22%7D%0D%0A2030-01-01T00:00:00Z%20ERROR%20forged";
+    for form in ["json", "text"] {
+        let mut child = Command::new(env!("CARGO_BIN_EXE_holdover"))
+            .args(["serve", "--listen", "127.0.0.1:0", "--log-form", form, "--log", "debug"])
+            .current_dir(folder.path())
+            .stdout(Stdio::piped())
+            .spawn()
+            .unwrap();
+        let mut log = BufReader::new(child.stdout.take().unwrap());
+        let mut lines = Vec::new();
+        let address = loop {
+            let mut line = String::new();
+            assert!(log.read_line(&mut line).unwrap() > 0, "the log ended: {lines:?}");
+            let at = line.find("127.0.0.1:").filter(|_| line.contains("listening"));
+            lines.push(line.clone());
+            if let Some(at) = at {
+                let rest = &line[at..];
+                let end = rest.find(|c: char| !c.is_ascii_digit() && c != '.' && c != ':');
+                break rest[..end.unwrap_or(rest.len())].to_owned();
+            }
+        };
+        raw(&address, &format!("GET /{forged} HTTP/1.1\r\nhost: x\r\nconnection: close\r\n\r\n"));
+        let body = format!("name=eve{forged}&password=wet+gloves+on+a+line");
+        raw(
+            &address,
+            &format!(
+                "POST /sign-in?{forged} HTTP/1.1\r\nhost: x\r\nconnection: close\r\n\
+             user-agent: {{\"level\":\"ERROR\"}}\r\nsec-fetch-site: same-origin\r\n\
+             content-type: application/x-www-form-urlencoded\r\ncontent-length: {}\r\n\r\n{body}",
+                body.len()
+            ),
+        );
+        let pid = child.id().to_string();
+        assert!(Command::new("kill").args(["-TERM", &pid]).status().unwrap().success());
+        assert_eq!(child.wait().unwrap().code(), Some(0));
+        let mut rest = String::new();
+        log.read_to_string(&mut rest).unwrap();
+        lines.extend(rest.lines().map(str::to_owned));
+        assert!(lines.iter().any(|line| line.contains("/sign-in")), "{lines:?}");
+        for line in &lines {
+            assert!(!line.contains("wet gloves") && !line.contains("wet+gloves"), "{line}");
+            if form == "json" {
+                let line: serde_json::Value = serde_json::from_str(line).expect(line);
+                assert!(line["timestamp"].as_str().unwrap().ends_with('Z'), "{line}");
+                assert_ne!(line["level"], "ERROR", "{line}");
+            } else {
+                let time = line.trim_start_matches(|c: char| !c.is_ascii_digit());
+                let time = time.split_whitespace().next().unwrap_or_default();
+                assert!(time.starts_with("20") && time.contains('Z'), "{line}");
+                assert!(!line.trim_start().starts_with("2030-01-01"), "{line}");
+            }
+        }
+    }
+}
+
 #[test]
 fn people_are_added_listed_and_given_passwords_from_the_shell() {
     let folder = tempfile::tempdir().unwrap();

@@ -2,12 +2,15 @@
 //! nothing typed is lost.
 
 use app::config::Config;
+use app::demo;
 use axum::body::Body;
 use axum::http::{Request, StatusCode, header};
+use domain::cells::Cell as _;
+use domain::time::Moment;
 use domain::words::Role;
 use sqlx::SqlitePool;
 
-use crate::support::TestApp;
+use crate::support::{NOW, TestApp};
 
 /// What answers whoever asks. A feed has a secret of its own in its address.
 const OPEN: [&str; 7] = [
@@ -43,6 +46,64 @@ async fn every_address_but_the_open_ones_asks_for_a_sign_in(db: SqlitePool) {
             assert!(led_away || reply.status == 405, "{method} {path}: {}", reply.status);
         }
     }
+}
+
+#[sqlx::test]
+async fn no_address_that_is_only_read_changes_the_record(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    demo::fill(&app.app, Moment::read(NOW).unwrap().day()).await.unwrap();
+    let app = app.signed_in(Role::Administrator).await;
+    let count = async || {
+        let mut db = app.app.db.reader().await.unwrap();
+        store::changes::last(&mut db).await.unwrap()
+    };
+    let before = count().await;
+    let mut asked = 0;
+    for route in web::addresses_answered() {
+        // Codes that are there, so that whatever would act has something to act on.
+        let mut path = route.clone();
+        for (folder, code) in [
+            ("/attempts/{code}", "/attempts/A-0101"),
+            ("/constraints/{code}", "/constraints/CN-001"),
+            ("/excursions/{code}", "/excursions/E-37.1"),
+            ("/findings/{code}", "/findings/N-101"),
+            ("/flights/{code}", "/flights/G-37"),
+            ("/inhibits/{code}", "/inhibits/I-01"),
+            ("/outside/{code}", "/outside/O-07"),
+            ("/remedies/{code}", "/remedies/R-101"),
+            ("/tasks/{code}", "/tasks/T-0142"),
+        ] {
+            path = path.replace(folder, code);
+        }
+        for method in ["GET", "HEAD"] {
+            let path = path.replace(['{', '}'], "");
+            let request = Request::builder().method(method).uri(&path).body(Body::empty()).unwrap();
+            let reply = app.send(request).await;
+            assert!(reply.status != 500, "{method} {path}");
+            asked += 1;
+        }
+    }
+    assert!(asked > 200, "{asked}");
+    assert_eq!(count().await, before);
+}
+
+#[sqlx::test]
+async fn a_field_for_a_password_never_shows_it(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    let page = app.get("/sign-in").await.body;
+    let mut found = Vec::new();
+    let app = app.signed_in(Role::Administrator).await;
+    for page in [page, app.get("/account").await.body, app.get("/people").await.body] {
+        for input in page.split("<input").skip(1) {
+            let input = input.split('>').next().unwrap().to_owned();
+            let is_one = |name| input.contains(&format!(" name=\"{name}\""));
+            if ["password", "current", "new"].into_iter().any(is_one) {
+                assert!(input.contains("type=\"password\""), "{input}");
+                found.push(input);
+            }
+        }
+    }
+    assert!(found.len() >= 3, "one to sign in, the old and the new one: {found:?}");
 }
 
 #[sqlx::test]

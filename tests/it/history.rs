@@ -40,6 +40,15 @@ async fn attempts_are_found_by_words_outcome_and_side_and_their_causes_counted(d
     assert!(all.contains("reach too tight: 1, 50 %"), "{all}");
     let words = app.get("/history?q=wrist").await.body;
     assert!(words.contains(&row("A-901")) && !words.contains(&row("A-902")), "{words}");
+    let both = app.get("/history?q=stops").await.body;
+    let at = |page: &str, code: &str| page.find(&row(code)).expect("it is listed");
+    assert!(at(&both, "A-902") < at(&both, "A-901"), "the newest first: {both}");
+    assert!(at(&all, "A-902") < at(&all, "A-901") && both.contains("2 attempts"), "{both}");
+    let narrowed = app.get("/history?q=stops&side=nadir").await.body;
+    assert!(narrowed.contains(&row("A-901")) && !narrowed.contains(&row("A-902")), "{narrowed}");
+    // A letter alone begins no word.
+    let letter = app.get("/history?q=w").await.body;
+    assert!(!letter.contains(&row("A-901")), "{letter}");
     let side = app.get("/history?side=zenith").await.body;
     assert!(side.contains(&row("A-902")) && !side.contains(&row("A-901")), "{side}");
     assert!(!all.contains("Record attempt"), "a viewer is not offered what they may not do");

@@ -49,6 +49,52 @@ fn a_check_writes_nothing() {
     assert_eq!(everything(folder.path()), before);
 }
 
+/// The program where somebody may call it who may not read our folders.
+#[cfg(target_os = "linux")]
+fn callable(by_anybody: &Path) -> std::path::PathBuf {
+    let program = by_anybody.join("holdover");
+    fs::copy(env!("CARGO_BIN_EXE_holdover"), &program).unwrap();
+    program
+}
+
+#[test]
+#[cfg(target_os = "linux")]
+fn a_check_reads_a_directory_in_which_nobody_may_write() {
+    use std::os::unix::fs::{MetadataExt as _, PermissionsExt as _};
+    use std::os::unix::process::CommandExt as _;
+
+    let around = tempfile::tempdir().unwrap();
+    let program = callable(around.path());
+    let folder = around.path().join("data");
+    fs::create_dir(&folder).unwrap();
+    record(&folder);
+    let mode =
+        |path: &Path, bits| fs::set_permissions(path, fs::Permissions::from_mode(bits)).unwrap();
+    mode(&folder.join("holdover.db"), 0o444);
+    mode(around.path(), 0o755);
+    mode(&folder, 0o555);
+    let before = everything(&folder);
+    let mut call = std::process::Command::new(&program);
+    call.args(["check", "--data"]).arg(&folder).current_dir("/");
+    // Whoever may write everywhere looks as somebody who may not.
+    if fs::metadata(around.path()).unwrap().uid() == 0 {
+        call.uid(65_534).gid(65_534);
+        let probe = std::process::Command::new("touch")
+            .arg(folder.join("written"))
+            .uid(65_534)
+            .gid(65_534)
+            .output()
+            .unwrap();
+        assert!(!probe.status.success(), "the directory can be written to");
+    }
+
+    let (code, out, err) = said(&call.output().unwrap());
+
+    assert!(code == Some(0) && out.contains("nothing wrong"), "{out}{err}");
+    assert_eq!(everything(&folder), before);
+    mode(&folder, 0o755);
+}
+
 #[test]
 fn a_check_beside_changes_that_are_not_in_the_file_yet_sees_them_and_writes_nothing() {
     let folder = tempfile::tempdir().unwrap();

@@ -39,6 +39,9 @@ async fn words_are_found_wherever_they_stand_and_marked(db: SqlitePool) {
     assert_eq!(codes(&narrowed.body), ["A-1"]);
     assert!(codes(&app.get("/search?q=teth+zenith").await.body).is_empty());
 
+    // A letter alone is a word of its own, also as the end of a code.
+    assert!(codes(&app.get("/search?q=a").await.body).contains(&"A-1"), "“met a”");
+    assert!(codes(&app.get("/search?q=b+tethered").await.body).is_empty());
     let kind = app.get("/search?q=attempt").await;
     assert!(codes(&kind.body).is_empty(), "the name of a kind is not a word of its records");
 }

@@ -9,6 +9,7 @@ use domain::words::Role;
 use load::{Load, Size};
 use sqlx::SqlitePool;
 
+use crate::small_record::made;
 use crate::support::TestApp;
 
 /// A record whose largest family has thirty units.
@@ -159,4 +160,53 @@ async fn the_pages_of_the_largest_stay_small(app: &TestApp) {
         }
     }
     assert_eq!(too_long, [""; 0]);
+}
+
+/// The codes of the rows of all pages of a list, and how many pages it has.
+async fn of_all_pages(app: &TestApp, address: &str) -> (Vec<String>, usize) {
+    let mut told = Vec::new();
+    for number in 1.. {
+        let page = app.get(&format!("{address}page={number}")).await;
+        assert!(page.body.len() < 150_000, "{address}: {} bytes", page.body.len());
+        told.extend(rows(&page.body));
+        if !page.body.contains("rel=\"next\"") {
+            return (told, number);
+        }
+    }
+    unreachable!()
+}
+
+#[sqlx::test]
+async fn a_long_list_comes_in_pages_that_hold_each_row_once(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    for number in 0..130 {
+        let (state, ended) = if number < 20 { ("lost", "2030-11-01") } else { ("in place", "") };
+        let item = format!(
+            "code: O-{number:03} | what: strap {number} | state: {state} | ended_on: {ended}"
+        );
+        made(&app.app, Kind::OutsideItem, &item).await;
+    }
+    for number in 0..70 {
+        let one = format!("code: CN-{number:03} | forbidden: turn wheel {number}");
+        made(&app.app, Kind::Constraint, &one).await;
+    }
+    let app = app.signed_in(Role::Lead).await;
+
+    for (address, all, big) in [("/outside?", 130, "110"), ("/constraints?", 70, "70")] {
+        let (mut told, pages) = of_all_pages(&app, address).await;
+        assert_eq!((told.len(), pages), (all, 2), "{address}");
+        told.sort();
+        told.dedup();
+        assert_eq!(told.len(), all, "{address}");
+        for number in [1, 2] {
+            let page = app.get(&format!("{address}page={number}")).await.body;
+            let head = format!("<span class=\"big\">{big}</span>");
+            assert!(page.replace("\n  ", "").contains(&head), "{address} {number}: {page}");
+        }
+    }
+    // A filter goes along, and nonsense is the first page.
+    let (told, pages) = of_all_pages(&app, "/outside?state=lost&").await;
+    assert_eq!((told.len(), pages), (20, 1));
+    assert_eq!(rows(&app.get("/outside?page=x").await.body).len(), 100);
+    assert_eq!(rows(&app.get("/outside?page=99").await.body).len(), 30);
 }

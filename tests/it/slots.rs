@@ -83,6 +83,25 @@ async fn fits_and_tight_may_be_set_and_cannot_tell_asks_for_a_waiver(db: SqliteP
 }
 
 #[sqlx::test]
+async fn of_two_leads_who_set_all_that_is_left_at_once_one_is_refused(db: SqlitePool) {
+    let app = skerry(db).await;
+    let other = app.another();
+    other.person("second", Role::Lead).await;
+    other.sign_in("second").await;
+    for (lead, cell) in [(&app, "T-0162:E-37.1"), (&other, "T-0162:E-37.2")] {
+        assert_eq!(lead.get(&format!("/slots?cell={cell}")).await.status, 200);
+    }
+    let set = [("do", "set")];
+    let (first, second) = tokio::join!(app.post("/slots", &set), other.post("/slots", &set));
+    let mut replies = [first, second];
+    replies.sort_by_key(|reply| reply.status);
+    assert_eq!(replies.each_ref().map(|reply| reply.status.as_u16()), [303, 422]);
+    assert!(replies[1].body.contains("set slots hold all"), "{}", replies[1].body);
+    let page = app.get("/slots?q=T-0162").await.body;
+    assert_eq!(row(&page, "T-0162").matches("#k-set").count(), 1, "{page}");
+}
+
+#[sqlx::test]
 async fn a_shut_approach_is_refused_with_its_attempts_and_what_is_left(db: SqlitePool) {
     let app = skerry(db).await;
     let shut = [("do", "set"), ("approach", "K-LEVER,nadir")];

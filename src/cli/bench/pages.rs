@@ -41,6 +41,8 @@ const MAX_TASK_BYTES: usize = 150_000;
 const MAX_TIMES_QUERIES: f64 = 3.0;
 /// Megabytes at the peak.
 const MAX_MEMORY: f64 = 300.0;
+/// An address at which the peak grew by so many megabytes is named.
+const MIN_GROWTH: f64 = 15.0;
 
 #[derive(Debug, Args)]
 pub struct Pages {
@@ -140,8 +142,10 @@ pub async fn run(call: &Pages, given: &ArgMatches) -> Result<(), Failed> {
     let asking = Asking { router: web::router(app.clone()), who: [lead.0, administrator.0] };
     let mut all = Vec::new();
     let (cases, unasked) = all_cases(&app, &asking, &call.only).await?;
+    let mut peaks = vec![("at the start".to_owned(), memory_peak().unwrap_or(0.0))];
     for case in cases {
         let figures = measure(&app, &asking, case, call).await?;
+        peaks.extend(memory_peak().map(|peak| (figures.path.clone(), peak)));
         if !call.json {
             print(&figures, bounds);
         }
@@ -159,7 +163,7 @@ pub async fn run(call: &Pages, given: &ArgMatches) -> Result<(), Failed> {
             println!("not asked, the record has none: {}", unasked.join(", "));
         }
         if let Some(peak) = memory_peak() {
-            println!("memory at its peak: {peak:.0} MB");
+            println!("memory at its peak: {peak:.0} MB{}", growth(&peaks));
         }
     }
     let over: Vec<&Figures> = all.iter().filter(|one| !one.over(bounds).is_empty()).collect();
@@ -180,6 +184,14 @@ pub async fn run(call: &Pages, given: &ArgMatches) -> Result<(), Failed> {
         bounds.bytes,
         named.join("; ")
     )))
+}
+
+/// Where the peak grew, in words.
+fn growth(peaks: &[(String, f64)]) -> String {
+    let steps = peaks.windows(2).filter(|pair| pair[1].1 - pair[0].1 >= MIN_GROWTH);
+    let named: Vec<String> =
+        steps.map(|pair| format!("{:.0} MB at {}", pair[1].1, pair[1].0)).collect();
+    if named.is_empty() { String::new() } else { format!("; it grew to {}", named.join(", ")) }
 }
 
 /// The pages with known queries, then every other address of the route table; those alone that contain
