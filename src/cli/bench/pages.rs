@@ -24,9 +24,11 @@ use store::{measured, people};
 use web::cookies::CookieName;
 
 mod cases;
+mod passing;
 mod sweep;
 
 use cases::{Bare, Case, bare_queries, cases};
+use passing::Passing;
 
 /// What each page is held against.
 const LIST: &str = "/open";
@@ -141,7 +143,8 @@ pub async fn run(call: &Pages, given: &ArgMatches) -> Result<(), Failed> {
     let administrator = signed_in(&app, Role::Administrator).await?;
     let asking = Asking { router: web::router(app.clone()), who: [lead.0, administrator.0] };
     let mut all = Vec::new();
-    let (cases, unasked) = all_cases(&app, &asking, &call.only).await?;
+    let passing = Passing::begin(&app).await?;
+    let (cases, unasked) = all_cases(&app, &asking, &call.only, Some(&passing)).await?;
     let mut peaks = vec![("at the start".to_owned(), memory_peak().unwrap_or(0.0))];
     for case in cases {
         let figures = measure(&app, &asking, case, call).await?;
@@ -151,6 +154,7 @@ pub async fn run(call: &Pages, given: &ArgMatches) -> Result<(), Failed> {
         }
         all.push(figures);
     }
+    passing.end(&app).await?;
     for session in [lead.1, administrator.1] {
         sessions::end(&app, &session).await?;
     }
@@ -200,6 +204,7 @@ async fn all_cases(
     app: &App,
     asking: &Asking,
     only: &str,
+    passing: Option<&Passing>,
 ) -> Result<(Vec<Case>, Vec<String>), Failed> {
     let mut unasked = Vec::new();
     let mut all = cases(app).await?;
@@ -207,7 +212,10 @@ async fn all_cases(
     let mut db = app.db.reader().await?;
     for route in web::addresses_answered() {
         let known: Vec<&str> = all.iter().map(|case| case.path.as_str()).collect();
-        let paths = sweep::fill(&mut db, &route).await?;
+        let mut paths = sweep::fill(&mut db, &route).await?;
+        if let Some(path) = passing.and_then(|passing| passing.path(&route)) {
+            paths = Some(vec![path]);
+        }
         let is_unknown = paths.is_none();
         let is_nothing = paths.as_ref().is_some_and(Vec::is_empty) && route.contains(only);
         let is_new = |path: &String| path.contains(only) && !known.contains(&path.as_str());
@@ -229,7 +237,7 @@ async fn all_cases(
 
 /// Every address that is swept, without a place on a page.
 pub(super) async fn addresses(app: &App, asking: &Asking) -> Result<Vec<String>, Failed> {
-    let (cases, _) = all_cases(app, asking, "").await?;
+    let (cases, _) = all_cases(app, asking, "", None).await?;
     let bare = |case: &Case| case.path.split('#').next().unwrap_or_default().to_owned();
     Ok(cases.iter().map(bare).collect())
 }
@@ -264,22 +272,26 @@ fn is_page(response: &axum::response::Response) -> bool {
     kind.and_then(|kind| kind.to_str().ok()).is_some_and(|kind| kind.starts_with("text/html"))
 }
 
-/// A session of some active person of a role, or of one made for it.
-pub(super) async fn signed_in(app: &App, role: Role) -> Result<(String, Vec<u8>), Failed> {
+/// Some active person of a role, or one made for it.
+async fn person(app: &App, role: Role) -> Result<String, Failed> {
     let known = {
         let mut db = app.db.reader().await?;
         people::list(&mut db).await?
     };
     let one = known.into_iter().find(|person| person.active && person.role == role);
-    let name = if let Some(person) = one {
-        person.name
-    } else {
-        let name = format!("measure-{role}");
-        let mut tx = app.db.begin().await?;
-        people::add(&mut tx, &name, role, "", app.clock.now()).await?;
-        tx.commit().await.map_err(app::Failure::from)?;
-        name
-    };
+    if let Some(person) = one {
+        return Ok(person.name);
+    }
+    let name = format!("measure-{role}");
+    let mut tx = app.db.begin().await?;
+    people::add(&mut tx, &name, role, "", app.clock.now()).await?;
+    tx.commit().await.map_err(app::Failure::from)?;
+    Ok(name)
+}
+
+/// A session of such a person.
+pub(super) async fn signed_in(app: &App, role: Role) -> Result<(String, Vec<u8>), Failed> {
+    let name = person(app, role).await?;
     let caller = Caller { address: IpAddr::V4(Ipv4Addr::LOCALHOST), agent: "measure".to_owned() };
     let token = sessions::open(app, &name, &caller, None).await?;
     let cookie = CookieName::Session.holding(token.show(), &app.config);

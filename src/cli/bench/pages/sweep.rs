@@ -3,22 +3,11 @@
 
 use sqlx::SqliteConnection;
 
+use super::passing::PARTS;
 use app::{Failure, kinds};
 use domain::kinds::Kind;
 use store::{affected, measured};
 use web::{addresses, assets};
-
-/// What stands for a while alone: a table while it is looked at, a practice run once somebody began it,
-/// an address of somebody's own, for whoever holds its secret.
-pub const PASSING: [&str; 7] = [
-    "/import/{code}",
-    "/import/{code}/under-way",
-    "/feeds/{secret}/calendar.ics",
-    "/feeds/{secret}/changes.atom",
-    "/excursions/{code}/practice/{run}",
-    "/excursions/{code}/practice/{run}/state",
-    "/excursions/{code}/practice/{run}/debrief",
-];
 
 /// The addresses that are asked in the place of one of the table: none where the record has none of that
 /// kind, nothing where the sweep does not know how to fill it in.
@@ -28,7 +17,7 @@ pub async fn fill(db: &mut SqliteConnection, route: &str) -> Result<Option<Vec<S
         "/welcome/{link}" => vec!["/welcome/nobody-made-this-link".to_owned()],
         "/static/{name}" => vec![assets::APP_CSS.to_owned()],
         "/families/{code}/affected" => affected_pages(db).await?,
-        _ if PASSING.contains(&route) => Vec::new(),
+        _ if PARTS.iter().any(|part| route.starts_with(part)) => Vec::new(),
         "/slots/{code}/edit" => with_codes(db, route, Kind::Slot).await?,
         _ if !route.contains('{') => beside(db, route).await?,
         _ => match one_code(route) {
