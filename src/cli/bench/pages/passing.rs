@@ -27,7 +27,7 @@ impl Passing {
     pub async fn begin(app: &App) -> Result<Self, Failed> {
         let actor = Actor { name: person(app, Role::Lead).await?, role: Role::Lead };
         let secret = feeds::make(app, &actor, None).await?.show();
-        let mut file = tempfile::NamedTempFile::new().map_err(StoreError::from)?;
+        let mut file = app.db.contents().incoming().map_err(StoreError::from)?;
         file.write_all(b"code,name\nL-MEASURE,bar\n").map_err(StoreError::from)?;
         let table = import::keep(app, &actor, (Kind::Tool, "tools.csv"), file).await?;
         let [feed, import, practice] = PARTS;
