@@ -218,11 +218,13 @@ fn signed_in_pages() -> Routes {
 /// What a narrowed list shows, as a file; whole kinds stand beside their records.
 fn lists_to_download() -> Routes {
     Routes::of(vec![
+        ("/affected.csv", get(affected::file)),
         ("/changes.csv", get(changes::file)),
         ("/findings.csv", get(findings::file)),
         ("/history.csv", get(history::file)),
         ("/open.csv", get(open::file)),
         ("/outside.csv", get(outside::file)),
+        ("/people.csv", get(people::file)),
         ("/excursions.csv", get(excursions::file)),
         ("/worksites.csv", get(library::worksites_file)),
         ("/techniques.csv", get(library::techniques_file)),

@@ -386,3 +386,21 @@ fn link_in(body: &str) -> String {
     let (_, rest) = body.split_once("href=\"/welcome/").unwrap();
     format!("/welcome/{}", rest.split('"').next().unwrap())
 }
+
+#[sqlx::test]
+async fn the_list_of_people_is_a_file_for_administrators_alone(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Administrator).await;
+    let other = app.another().signed_in(Role::Lead).await;
+    let file = app.get("/people.csv").await;
+    assert_eq!(file.status, 200);
+    let lines: Vec<&str> = file.body.trim_start_matches('\u{feff}').lines().collect();
+    assert_eq!(lines[0], "name,role,active,made_on");
+    assert!(lines.iter().any(|line| line.starts_with("lead,lead,yes,")), "{lines:?}");
+    for secret in ["argon2", "hash", "$"] {
+        assert!(!file.body.contains(secret), "{secret}");
+    }
+    assert_eq!(app.get("/people.xlsx").await.status, 200);
+    for path in ["/people.csv", "/people.xlsx"] {
+        assert_eq!(other.get(path).await.status, 403, "{path}");
+    }
+}

@@ -3,6 +3,7 @@
 
 use askama::Template;
 use axum::extract::State;
+use axum::response::Response;
 
 use crate::addresses::encoded;
 use crate::extract::{Fields, Path};
@@ -12,6 +13,7 @@ use crate::frame::{Nav, PageFrame, Shelf};
 use crate::page::Page;
 use crate::pages::sisters::{self, Affected, every_unit};
 use crate::pages::slots::asked::read_approach;
+use crate::tables;
 use crate::visitor::Viewer;
 use app::sisters::{Share, of_family};
 use app::{App, Failure};
@@ -30,6 +32,7 @@ const UNITS: usize = 20;
 pub(crate) struct AllAffectedPage {
     page: PageFrame,
     heading: &'static str,
+    csv: String,
     other: (String, &'static str),
     rows: Vec<AffectedRow>,
     pager: Pager,
@@ -93,10 +96,29 @@ pub(crate) async fn all(
     Ok(Page(AllAffectedPage {
         page: viewer.frame(heading(what), Nav::Library(Shelf::Families)),
         heading: heading(what),
+        csv: tables::address_of("affected", &format!("what={}", encoded(what.word()))),
         other: (at(other), words),
         rows: found.iter().map(row).collect(),
         pager: Pager::new(page, APPROACHES, total, |page| format!("{}&page={page}", at(what))),
     }))
+}
+
+/// The same approaches as a file.
+pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
+    let (_, what) = asked(&viewer);
+    let mut db = app.reader().await?;
+    let found = affected::page(&mut db, what, 0, tables::MAX_ROWS).await.map_err(Failure::from)?;
+    let rows = found.iter().map(|one| {
+        vec![
+            what.word().to_owned(),
+            one.family.to_string(),
+            one.technique.to_string(),
+            one.side.to_string(),
+            one.attempt.to_string(),
+            one.units.to_string(),
+        ]
+    });
+    tables::file("affected", &["what", "family", "technique", "side", "attempt", "units"], rows)
 }
 
 #[derive(Template)]

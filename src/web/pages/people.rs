@@ -11,6 +11,7 @@ use crate::failure::{PageError, once_saved};
 use crate::forms::{Choice, ErrorSummary, FieldView};
 use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page};
+use crate::tables;
 use crate::visitor::Viewer;
 use app::tokens::Token;
 use app::{App, Failure, people};
@@ -63,6 +64,17 @@ pub(crate) async fn list(
     viewer: Viewer,
 ) -> Result<Page<PeoplePage>, PageError> {
     page(&app, &viewer, None, &Fields::default(), &[]).await
+}
+
+/// Everybody, as a file.
+pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Response, PageError> {
+    let everybody = people::list(&app, &viewer.actor).await?;
+    let rows = everybody.into_iter().map(|person| {
+        let active = if person.active { "yes" } else { "no" };
+        let made_on = person.made_at.day().to_string();
+        vec![person.name, person.role.to_string(), active.to_owned(), made_on]
+    });
+    tables::file("people", &["name", "role", "active", "made_on"], rows)
 }
 
 pub(crate) async fn add(
