@@ -72,7 +72,7 @@ fn trained(load: &Load, family: usize, rows: &mut Vec<Row>, chance: &mut impl Rn
                 ("changed", prose(chance)),
                 ("author", "engineer".to_owned()),
                 ("made_on", load.today.plus(-900 + 30 * number).to_string()),
-                ("cleared_by", "lead".to_owned()),
+                ("cleared_by", "another lead".to_owned()),
                 ("cleared_on", load.today.plus(-890 + 30 * number).to_string()),
                 ("evidence", "Dry run on the flight spare.".to_owned()),
                 ("checked", Checked::Imported.word().to_owned()),
