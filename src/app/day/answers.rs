@@ -10,8 +10,9 @@ use compute::day::{Choice, DropSet, Ended, Outlook, Progress, Rest, Task};
 use compute::fit::{
     Aided, DaySlot, FirstOut, Now, OnTheDay, Part, SlotAt, TaskAt, get_ahead, unknown_sentence,
 };
+use compute::lighting::Stretch;
 use compute::supplies::Lasts;
-use compute::timeline::Frame;
+use compute::timeline::{Activity, Segment};
 use domain::codes::{ExcursionCode, SlotCode, TaskCode, TechniqueCode};
 use domain::day::{self, Act};
 use domain::sides::Side;
@@ -53,10 +54,11 @@ pub struct Answers {
     /// What the crew of a practice run calls down.
     pub calls: Vec<calls::Call>,
     pub limit: f64,
-    /// Minutes of egress and ingress as planned, and the nights, where the orbit is known.
-    pub egress: f64,
-    pub ingress: f64,
+    /// The nights, where the orbit is known, and the windows of the arm.
     pub nights: Vec<(f64, f64)>,
+    pub arm: Vec<(f64, f64)>,
+    /// What each lane does beside work, with the name of the worksite to which it travels.
+    pub steps: Vec<(Segment, String)>,
     /// The chance that the choices keep.
     pub bound: f64,
     /// The fallbacks that may be taken up now.
@@ -138,10 +140,12 @@ pub fn of(board: &Board, there: &Day) -> Answers {
     let before = laid.on_the_day.day(&ways, pet, None);
     let limit = before.frame.limit;
     let planned = compute::day::as_planned(&before).unwrap_or_default();
-    let Frame { egress, ingress, windows, .. } = before.frame;
-    let nights = windows.nights.iter().map(|night| (night.from, night.until)).collect();
+    let windows = before.frame.windows;
+    let stretches =
+        |all: &[Stretch]| all.iter().map(|stretch| (stretch.from, stretch.until)).collect();
+    let (nights, arm) = (stretches(&windows.nights), stretches(&windows.arm));
     let outlook = Outlook::of(before);
-    let known = Answers { planned, limit, egress, ingress, nights, bound, ..Answers::default() };
+    let known = Answers { planned, limit, nights, arm, bound, ..Answers::default() };
     let mut answers = known;
     let Ok(rest) = outlook.rest() else {
         let words = "There is no route between two worksites of the plan any more.".to_owned();
@@ -162,6 +166,7 @@ pub fn of(board: &Board, there: &Day) -> Answers {
         }
     }
     answers.windows = laid.windows(&rest);
+    answers.steps = laid.steps(&outlook, &rest);
     answers.crew_day = [0.1, 0.5, 0.9].map(|chance| outlook.crew_day().factor(chance));
     answers.aheads = laid.aheads(&outlook, answers.best.as_ref(), bound);
     let tasks = laid.on_the_day.tasks();
@@ -255,6 +260,16 @@ impl<'a> Laid<'a> {
             }
         }
         rows
+    }
+
+    fn steps(&self, outlook: &Outlook<Aided>, rest: &Rest) -> Vec<(Segment, String)> {
+        let site = |segment: Segment| match segment.activity {
+            Activity::Travel { to, .. } => {
+                (segment, self.board.snapshot.sites[to].code.as_str().to_owned())
+            }
+            _ => (segment, String::new()),
+        };
+        outlook.steps(rest).into_iter().map(site).collect()
     }
 
     fn windows(&self, rest: &Rest) -> Vec<WindowRow> {

@@ -22,7 +22,7 @@ pub use card::{Card, late_card};
 pub use compute::fit::FirstOut;
 pub use kept::Kept as KeptAnswers;
 pub use prefill::{BoardTimes, prefilled};
-pub use replay::{Replay, Replayed, replay};
+pub use replay::{MOST_REPLAYED, Replay, Replayed, replay, replayed};
 use when::When;
 
 use crate::excursions::allowed;

@@ -17,6 +17,7 @@ pub mod load;
 mod minutes;
 mod outlook;
 mod reached;
+mod steps;
 mod turn_back;
 
 pub use crew_day::{CrewDay, Told};

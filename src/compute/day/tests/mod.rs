@@ -10,3 +10,4 @@ mod made;
 mod minutes;
 mod outlook;
 mod speed;
+mod steps;

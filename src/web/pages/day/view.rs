@@ -10,6 +10,7 @@ use super::sections::{
     self, AheadView, DropView, LogRow, RestRow, SupplyView, TurnView, WindowView,
 };
 use super::{address, drawn};
+use crate::drawings::lanes::{LegendEntry, legend_of_the_day};
 use crate::drawings::markup::Drawing;
 use crate::failure::PageError;
 use crate::frame::{Nav, PageFrame};
@@ -48,6 +49,7 @@ pub(crate) struct BoardPage {
     seats: Vec<SeatView>,
     calls: Vec<CallView>,
     drawing: Option<Drawing>,
+    legend: Vec<LegendEntry>,
     bound: String,
     best: String,
     best_drops: Vec<(String, String)>,
@@ -151,6 +153,7 @@ pub(super) async fn page(
         seats: seats::with(&there, &answers, &aheads),
         calls: calls(&there, &answers),
         drawing: drawn::lanes(&there, &answers),
+        legend: legend_of_the_day(drawn::ID, &per_cent(answers.bound)),
         bound: per_cent(answers.bound),
         best,
         best_drops,
