@@ -61,7 +61,7 @@ test("a get-ahead is added with one press, and undone with another", async () =>
   await add.click();
   await pressed(page, 1);
   await page.waitForFunction((task) => document.querySelector(".log tbody tr").innerText.includes(`${task} added`), task);
-  assert.match(await page.locator(`.seat.ev${seat} .last-press`).innerText(), new RegExp(`${task} added`));
+  assert.match(await page.locator(`.seat.${seat.split(",")[0].toLowerCase()} .last-press`).innerText(), new RegExp(`${task} added`));
   assert.equal(await page.locator(`#rest tr[data-code='${task}']`).count(), 1);
   assert.equal(await page.locator(`#aheads [value='added ${task}']`).count(), 0);
   await page.locator(`.seat.ev${seat} .last-press button`).click();

@@ -323,20 +323,36 @@ async fn the_manifest_down_says_what_returns_with_the_flight_and_how_it_comes_in
     }
     let down = async |app: &TestApp, flight: &str| {
         let words = words_of(app, &format!("/flights/{flight}/requests")).await;
-        part(&words, "Manifest, down", "Also down").to_owned()
+        part(&words, "Manifest, down", "Also down:").to_owned()
     };
     let first = down(&app, "G-37").await;
     for row in [
-        "O-1 restraint T-1 , E-37.1 set",
+        "O-1 restraint 1 T-1 , E-37.1 set",
         "6.5 40.0",
-        "O-2 strap ▲ nobody G-37",
-        "O-3 bag is inside G-37",
+        "O-2 strap 1 ▲ nobody G-37",
+        "O-3 bag 1 is inside G-37",
     ] {
         holds(&first, row);
     }
+    // Tools go down by their own record, so many at once; one on the outside list is that item.
+    let tool = "name: torque key | on_board: 4 | state: usable | mass: 1.5 | returns_with: G-37";
+    made(&app.app, Kind::Tool, &format!("code: L-8 | {tool} | going_down: 2")).await;
+    app.get("/tools/L-7/edit").await;
+    let saved = app.post("/tools/L-7/edit", &[("returns_with", "G-37")]).await;
+    assert_eq!(saved.status, 303, "{}", saved.body);
+    let with_tools = down(&app, "G-37").await;
+    holds(&with_tools, "L-8 torque key 2 is inside G-37 3.0");
+    assert!(!with_tools.contains("L-7 restraint"), "{with_tools}");
+    holds(&with_tools, "Together 9.5 kg, 40.0 l, as far as known.");
+    let none = app.post("/tools/L-8/edit", &[("going_down", "0")]).await;
+    assert!(none.status == 422 && none.body.contains("takes down at least one"), "{}", none.body);
+    assert!(app.get("/tools/L-8").await.body.contains("<dt>Returns with</dt>"));
+    let file = rows(&app, "tools").await;
+    let row = file.iter().find(|one| one["code"] == "L-8").unwrap();
+    assert_eq!((&*row["returns_with"], &*row["going_down"]), ("G-37", "2"));
     // One that returns with another flight stands there; one that is lost returns with none.
     assert!(!first.contains("O-4") && !first.contains("O-5"), "{first}");
-    holds(&down(&app, "G-38").await, "O-4 drum T-2 , E-37.1 set G-38");
+    holds(&down(&app, "G-38").await, "O-4 drum 1 T-2 , E-37.1 set G-38");
 
     // On its form, in its own page and in its file.
     app.get("/outside/O-1/edit").await;

@@ -19,6 +19,7 @@ mod outlook;
 mod reached;
 mod steps;
 mod turn_back;
+mod windows;
 
 pub use crew_day::{CrewDay, Told};
 pub use drops::{Choice, DropSet};
@@ -28,6 +29,7 @@ pub use late_card::{
 };
 pub use minutes::{Minutes, Then};
 pub use outlook::{Outlook, Rest, RestOfTask};
+pub use windows::Held;
 
 use crate::timeline::{Frame, Stop, Variation};
 

@@ -10,7 +10,7 @@ use crate::support::TestApp;
 
 /// What the form of a get-ahead sends beside its button.
 const FOR_EV2: [(&str, &str); 4] =
-    [("seat", "2"), ("technique", "K-1"), ("side", "nadir"), ("before", "")];
+    [("seat", "EV2"), ("technique", "K-1"), ("side", "nadir"), ("before", "")];
 
 async fn slots_of(app: &TestApp, task: &str) -> usize {
     let mut db = app.app.db.reader().await.unwrap();
@@ -86,14 +86,14 @@ async fn what_cannot_be_added_is_refused_in_words(db: SqlitePool) {
     assert_eq!(again.status, 200, "{}", again.body);
     assert!(again.body.contains("it counts once"), "{}", again.body);
     let mut for_ev1 = FOR_EV2;
-    for_ev1[0].1 = "1";
+    for_ev1[0].1 = "EV1";
     for (what, fields, status, said) in [
         ("added T-3", for_ev1, 409, "T-3 is added for EV2 already"),
         ("added T-1", FOR_EV2, 409, "T-1 is set on E-37.1 as S-1 already"),
         ("added T-99", FOR_EV2, 422, "There is no task T-99"),
         ("added", FOR_EV2, 422, "There is no task"),
-        ("added T-3", [("seat", "7"), FOR_EV2[1], FOR_EV2[2], FOR_EV2[3]], 422, "has no seat EV7"),
-        ("added T-3", [("seat", ""), FOR_EV2[1], FOR_EV2[2], FOR_EV2[3]], 422, "has no seat"),
+        ("added T-3", [("seat", "EV7"), FOR_EV2[1], FOR_EV2[2], FOR_EV2[3]], 422, "has no seat EV7"),
+        ("added T-3", [("seat", ""), FOR_EV2[1], FOR_EV2[2], FOR_EV2[3]], 422, "Choose the seats"),
         ("started #T-98", FOR_EV2, 422, "not set on E-37.1 any more"),
     ] {
         let reply = press(&app, "x", what, &fields).await;

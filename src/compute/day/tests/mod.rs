@@ -11,3 +11,4 @@ mod minutes;
 mod outlook;
 mod speed;
 mod steps;
+mod windows;

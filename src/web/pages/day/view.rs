@@ -7,8 +7,9 @@ use sqlx::SqliteConnection;
 
 use super::seats::{self, SeatView};
 use super::sections::{
-    self, AheadView, DropView, LogRow, RestRow, SupplyView, TurnView, WindowView,
+    self, AheadView, DropView, LogRow, RestRow, SupplyView, TurnView,
 };
+use super::windows::{self, WindowView};
 use super::{address, drawn};
 use crate::drawings::lanes::{LegendEntry, legend_of_the_day};
 use crate::drawings::markup::Drawing;
@@ -121,6 +122,7 @@ pub(super) async fn page(
         if run.is_some() { format!("Practice of {code}") } else { format!("{code} the day") };
     let (best, best_drops) = sections::best(&there, &answers);
     let aheads = sections::aheads(&there, &answers, &titles);
+    let windows = windows::of(db, viewer, &there, &answers).await?;
     Ok(BoardPage {
         address: address(&code, run),
         account: viewer.actor.name.clone(),
@@ -168,7 +170,7 @@ pub(super) async fn page(
             .map(|sentence| of_parts(sentence))
             .collect(),
         aheads,
-        windows: sections::windows(&there, &answers),
+        windows,
         log: sections::log(&there),
         crew_day: sections::crew_day(&answers),
         number: there.number,
