@@ -49,7 +49,8 @@ impl From<PressRow> for Press {
         let one = seat.and_then(|seat| u8::try_from(seat).ok()).map(|seat| Seats::of([seat]));
         let seats = seats.or(one);
         let slot = row.slot.or_else(|| task.as_ref().map(added::name_of));
-        let adds = task.zip(seats).map(|(task, seats)| Added { task, seats, technique, side, before });
+        let adds =
+            task.zip(seats).map(|(task, seats)| Added { task, seats, technique, side, before });
         Self {
             number: row.number,
             key: row.key,

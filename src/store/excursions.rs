@@ -223,12 +223,9 @@ pub async fn flown_last(
     db: &mut SqliteConnection,
     most: i64,
 ) -> Result<Vec<Excursion>, StoreError> {
-    Ok(excursion_rows!(
-        "WHERE state = 'flown' ORDER BY day DESC, code DESC LIMIT ?",
-        most
-    )
-    .fetch_all(db)
-    .await?)
+    Ok(excursion_rows!("WHERE state = 'flown' ORDER BY day DESC, code DESC LIMIT ?", most)
+        .fetch_all(db)
+        .await?)
 }
 
 /// On which day the flight of each of these excursions was launched, as far as that is known.

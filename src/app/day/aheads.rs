@@ -46,7 +46,12 @@ pub async fn wanted(db: &mut SqliteConnection) -> Result<Vec<TaskCode>, Failure>
 impl Laid<'_> {
     /// Open items whose checks are met from here, in the place that leaves the excursion the best
     /// chance; what is worth most first.
-    pub fn aheads(&self, outlook: &Outlook<Aided>, best: Option<&DropSet>, bound: f64) -> Vec<Ahead> {
+    pub fn aheads(
+        &self,
+        outlook: &Outlook<Aided>,
+        best: Option<&DropSet>,
+        bound: f64,
+    ) -> Vec<Ahead> {
         let snapshot = &self.board.snapshot;
         let here = &snapshot.excursions[self.excursion];
         let day = outlook.day();

@@ -11,8 +11,8 @@ use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use super::answers::real;
-use crate::{Failure, Reader};
 use crate::settings::CalculationInputs;
+use crate::{Failure, Reader};
 use compute::day::{Day as Outside, Minutes, Outlook, Progress, Task, Ways};
 use compute::fit::Constants;
 use compute::three_point::ThreePoint;

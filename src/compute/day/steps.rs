@@ -85,7 +85,8 @@ impl<W: Ways> Outlook<'_, W> {
             carries: 1.0,
         };
         for next in placed.iter().map(Some).chain([None]) {
-            let (by, site) = next.map_or((back, frame.airlock), |next| (next.start, next.task.stop.site));
+            let (by, site) =
+                next.map_or((back, frame.airlock), |next| (next.start, next.task.stop.site));
             let cleanup = if stands.visiting { frame.sites[stands.site].cleanup } else { 0.0 };
             let stop = next.map(|next| &next.task.stop);
             // Where there is no way any more, the time until then is waiting.

@@ -162,7 +162,12 @@ impl DayState {
         state.inside = mark_last(insides.copied(), &mut fates).and_then(|press| press.pet);
         state.added = mark_added(ordered.iter().filter(live).copied(), seats, &mut fates);
         let mut seats = seats.clone();
-        seats.extend(state.added.iter().map(|one| (added::name_of(&one.task), one.seats.numbers().collect())));
+        seats.extend(
+            state
+                .added
+                .iter()
+                .map(|one| (added::name_of(&one.task), one.seats.numbers().collect())),
+        );
         for slot in seats.keys() {
             let own: Vec<&Press> = ordered
                 .iter()

@@ -75,7 +75,10 @@ fn added_work_is_a_task_of_its_seat_until_that_is_undone() {
 fn work_added_twice_stands_there_once_and_a_slot_of_its_own_takes_its_presses() {
     let twice = [added(1, 1), added(2, 2)];
     let state = DayState::of(&twice, &seats());
-    assert_eq!(state.added.iter().map(|one| one.seat).collect::<Vec<_>>(), [2]);
+    assert_eq!(
+        state.added.iter().map(|one| one.seats.clone()).collect::<Vec<_>>(),
+        [Seats::of([2])]
+    );
     assert_eq!(state.log[0].1, Counts::Replaced);
 
     // The task has been set on the excursion since: its slot has been started by the press.
@@ -199,7 +202,8 @@ fn what_is_dropped_on_the_way_has_ended_and_says_so() {
     // Another word for its end counts in its place; undone, it goes on.
     let mut corrected = begun.to_vec();
     corrected.push(press(3, Act::AtStoppingPoint, "S-2", 49));
-    let stopped = Progress::Ended { start: Pet(30), end: Pet(49), outcome: Some(Act::AtStoppingPoint) };
+    let stopped =
+        Progress::Ended { start: Pet(30), end: Pet(49), outcome: Some(Act::AtStoppingPoint) };
     assert_eq!(of(&corrected, "S-2").progress, stopped);
     let mut undone = begun.to_vec();
     let mut undo = press(3, Act::Undo, "", 0);
@@ -264,7 +268,7 @@ proptest! {
         prop_assert!(logged.iter().all(|key| keys.contains(key)));
         // No seat is at two tasks, and no task is added twice.
         let mut seats = seats();
-        seats.extend(state.added.iter().map(|one| (added::name_of(&one.task), vec![one.seat])));
+        seats.extend(state.added.iter().map(|one| (added::name_of(&one.task), one.seats.numbers().collect())));
         prop_assert!(state.added.len() <= 1 && state.tasks.keys().all(|slot| seats.contains_key(slot)));
         for seat in [1, 2] {
             let at_work = state.tasks.iter().filter(|(slot, task)| {

@@ -7,7 +7,7 @@ use super::manifest;
 use super::{Bit, Line, Paper, Part, Table, blank, bold, known, number, text};
 use crate::visitor::Viewer;
 use app::{Failure, inhibits};
-use domain::codes::{FlightCode, TaskCode};
+use domain::codes::TaskCode;
 use domain::excursions::Excursion;
 use domain::flights::Flight;
 use domain::kinds::Kind;

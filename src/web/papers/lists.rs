@@ -27,7 +27,6 @@ use store::{Kept, excursions, slots};
 /// A row of what somebody owes: whether it is still in time, when it is due, and its cells.
 type Owed = (bool, Option<Day>, Vec<super::Line>);
 
-
 fn asked(viewer: &Viewer) -> Fields {
     Fields::read(viewer.address().split_once('?').map_or("", |(_, query)| query).as_bytes())
 }

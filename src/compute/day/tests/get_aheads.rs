@@ -63,7 +63,10 @@ fn the_place_of_a_get_ahead_is_the_best_of_all_places_tried() {
             assert!((place.minutes - minutes).abs() < 0.2 * minutes, "{}", place.minutes);
             // In no draw does a seat of it still work then.
             let mut items = kept.clone();
-            items.insert(at, Item { at: outlook.day().tasks.len(), share: 1.0, added: Some((&task, &works)) });
+            items.insert(
+                at,
+                Item { at: outlook.day().tasks.len(), share: 1.0, added: Some((&task, &works)) },
+            );
             let mut busy = [0.0_f32; BATCH];
             let ends = outlook.run(0, &items, &mut |place, _, _, done| match place.cmp(&at) {
                 Ordering::Less if outlook.day().tasks[items[place].at].stop.lanes.meets(lanes) => {

@@ -40,12 +40,7 @@ pub(super) fn lanes(there: &Day, answers: &Answers) -> Option<Drawing> {
 }
 
 /// One task where it was worked or will be; none of one that was dropped or cannot go.
-fn block(
-    there: &Day,
-    answers: &Answers,
-    (at, task): (usize, &OnBoard),
-    now: f64,
-) -> Option<Block> {
+fn block(there: &Day, answers: &Answers, (at, task): (usize, &OnBoard), now: f64) -> Option<Block> {
     let left = answers.rest.as_ref()?.tasks.iter().find(|left| left.task == at);
     let (from, until, stands, notes) = match task.now.progress {
         Progress::Ended { start, end, outcome } => {

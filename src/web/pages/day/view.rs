@@ -6,9 +6,7 @@ use askama::Template;
 use sqlx::SqliteConnection;
 
 use super::seats::{self, SeatView};
-use super::sections::{
-    self, AheadView, DropView, LogRow, RestRow, SupplyView, TurnView,
-};
+use super::sections::{self, AheadView, DropView, LogRow, RestRow, SupplyView, TurnView};
 use super::windows::{self, WindowView};
 use super::{address, drawn};
 use crate::drawings::lanes::{LegendEntry, legend_of_the_day};
