@@ -55,7 +55,7 @@ impl Laid<'_> {
                 rows.push(WindowRow { task: left.task, what, until, missed: left.missed, ask });
             };
             if stop.arm {
-                let ask = will_be_missed.then(|| self.ask_for_arm(outlook, left.task)).flatten();
+                let ask = will_be_missed.then(|| ask_for_arm(outlook, left.task)).flatten();
                 add("the arm".to_owned(), arm, ask);
             }
             match stop.light {
@@ -94,15 +94,15 @@ impl Laid<'_> {
         let of = AskOf::Inhibits(short);
         (of != AskOf::Inhibits(Vec::new())).then_some(Ask { until, end_p50, end_p80, of })
     }
+}
 
-    fn ask_for_arm(&self, outlook: &Outlook<Aided>, task: usize) -> Option<Ask> {
-        let window = outlook.arm_window(task)?;
-        let closes = outlook.day().frame.windows.arm.get(window)?.until;
-        let (end_p50, end_p80) = outlook.end_if_held(task, Held::Arm)?;
-        let of = AskOf::Arm { closes: super::whole(closes) };
-        let ask = Ask { until: full(end_p80), end_p50, end_p80, of };
-        (closes < end_p80).then_some(ask)
-    }
+fn ask_for_arm(outlook: &Outlook<Aided>, task: usize) -> Option<Ask> {
+    let window = outlook.arm_window(task)?;
+    let closes = outlook.day().frame.windows.arm.get(window)?.until;
+    let (end_p50, end_p80) = outlook.end_if_held(task, Held::Arm)?;
+    let of = AskOf::Arm { closes: super::whole(closes) };
+    let ask = Ask { until: full(end_p80), end_p50, end_p80, of };
+    (closes < end_p80).then_some(ask)
 }
 
 fn full(minute: f64) -> Pet {
