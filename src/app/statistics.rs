@@ -10,6 +10,9 @@ use domain::time::Day;
 use domain::words::{DeferralReason, Outcome};
 use store::statistics::{self, Period};
 
+/// Below so many cases a figure says little.
+pub const FEW: i64 = 10;
+
 /// Counts of a period, and how open items stand now.
 #[derive(Debug)]
 pub struct Statistics {

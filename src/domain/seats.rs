@@ -19,6 +19,11 @@ impl Seats {
         Self((1..=count).map(|number| Seat { number, crew: None }).collect())
     }
 
+    /// Seats of those numbers with nobody in them.
+    pub fn of(numbers: impl IntoIterator<Item = u8>) -> Self {
+        Self(numbers.into_iter().map(|number| Seat { number, crew: None }).collect())
+    }
+
     pub fn numbers(&self) -> impl Iterator<Item = u8> {
         self.0.iter().map(|seat| seat.number)
     }

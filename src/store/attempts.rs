@@ -151,6 +151,22 @@ pub async fn of_excursion(
         .await?)
 }
 
+/// How the slots of these excursions came out, one row an attempt.
+pub async fn outcomes_of_slots(
+    db: &mut SqliteConnection,
+    excursions: &[ExcursionCode],
+) -> Result<Vec<(SlotCode, Outcome)>, StoreError> {
+    let excursions = json_array(excursions.iter().map(ExcursionCode::as_str));
+    let rows = sqlx::query!(
+        r#"SELECT slot AS "slot!: SlotCode", outcome AS "outcome: Outcome" FROM attempt
+           WHERE excursion IN (SELECT value FROM json_each(?)) AND slot IS NOT NULL"#,
+        excursions
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.slot, row.outcome)).collect())
+}
+
 /// The results that a slot has.
 pub async fn of_slot(
     db: &mut SqliteConnection,

@@ -5,6 +5,7 @@ use sqlx::SqliteConnection;
 use crate::StoreError;
 use domain::codes::{ExcursionCode, SlotCode, TaskCode, TechniqueCode};
 use domain::day::{Act, Added, Press, added};
+use domain::seats::Seats;
 use domain::sides::Side;
 use domain::time::Moment;
 use domain::units::Pet;
@@ -33,6 +34,7 @@ struct PressRow {
     undoes: Option<String>,
     task: Option<TaskCode>,
     seat: Option<i64>,
+    seats: Option<Seats>,
     technique: Option<TechniqueCode>,
     side: Option<Side>,
     goes_before: Option<SlotCode>,
@@ -43,10 +45,12 @@ struct PressRow {
 
 impl From<PressRow> for Press {
     fn from(row: PressRow) -> Self {
-        let PressRow { task, seat, technique, side, goes_before: before, .. } = row;
-        let seat = seat.and_then(|seat| u8::try_from(seat).ok());
+        let PressRow { task, seat, seats, technique, side, goes_before: before, .. } = row;
+        let one = seat.and_then(|seat| u8::try_from(seat).ok()).map(|seat| Seats::of([seat]));
+        let seats = seats.or(one);
         let slot = row.slot.or_else(|| task.as_ref().map(added::name_of));
-        let adds = task.zip(seat).map(|(task, seat)| Added { task, seat, technique, side, before });
+        let adds =
+            task.zip(seats).map(|(task, seats)| Added { task, seats, technique, side, before });
         Self {
             number: row.number,
             key: row.key,
@@ -74,7 +78,7 @@ pub async fn presses(
         PressRow,
         r#"SELECT number AS "number!", key, act AS "act: Act", slot AS "slot: SlotCode",
                   step, pet AS "pet: Pet", egress_at AS "egress_at: Moment", undoes,
-                  task AS "task: TaskCode", seat, technique AS "technique: TechniqueCode",
+                  task AS "task: TaskCode", seat, seats AS "seats: Seats", technique AS "technique: TechniqueCode",
                   side AS "side: Side", goes_before AS "goes_before: SlotCode",
                   pressed_at AS "pressed_at: Moment", saved_at AS "saved_at: Moment", who
            FROM day_press WHERE excursion = ?1 AND run IS ?2 ORDER BY number"#,
@@ -112,15 +116,16 @@ pub async fn keep(
     let task = press.slot.as_ref().and_then(added::task_of);
     let slot = press.slot.as_ref().filter(|_| task.is_none());
     let adds = press.adds.as_ref();
-    let seat = adds.map(|adds| i64::from(adds.seat));
+    let seat = adds.and_then(|adds| adds.seats.numbers().next()).map(i64::from);
+    let several = adds.map(|adds| &adds.seats).filter(|seats| seats.0.len() > 1);
     let technique = adds.and_then(|adds| adds.technique.as_ref());
     let side = adds.and_then(|adds| adds.side.as_ref());
     let before = adds.and_then(|adds| adds.before.as_ref());
     let done = sqlx::query!(
         "INSERT INTO day_press
              (excursion, run, key, act, slot, step, pet, egress_at, undoes, pressed_at, saved_at,
-              who, task, seat, technique, side, goes_before)
-         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17)
+              who, task, seat, technique, side, goes_before, seats)
+         VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12, ?13, ?14, ?15, ?16, ?17, ?18)
          ON CONFLICT DO NOTHING",
         excursion,
         run,
@@ -138,7 +143,8 @@ pub async fn keep(
         seat,
         technique,
         side,
-        before
+        before,
+        several
     )
     .execute(db)
     .await?;
@@ -266,19 +272,24 @@ mod tests {
         let slot = Some(added::name_of(&"T-1".into()));
         let adds = Added {
             task: "T-1".into(),
-            seat: 2,
+            seats: Seats::of([2]),
             technique: Some("K-1".into()),
             side: <Side as domain::cells::Cell>::read("nadir").ok(),
             before: Some("S-1".into()),
         };
         let add = Press { slot: slot.clone(), adds: Some(adds), ..press("a", Act::Added) };
         let start = Press { slot, ..press("b", Act::Started) };
-        for press in [&add, &start] {
+        let mut both = Press { key: "c".to_owned(), ..add.clone() };
+        if let Some(adds) = &mut both.adds {
+            adds.seats = Seats::of([1, 2]);
+        }
+        for press in [&add, &start, &both] {
             assert!(keep(db, &excursion, None, press).await.unwrap());
         }
         let kept = presses(db, &excursion, None).await.unwrap();
         let same =
             |kept: &Press, press: &Press| *kept == Press { number: kept.number, ..press.clone() };
         assert!(same(&kept[0], &add) && same(&kept[1], &start), "{kept:?}");
+        assert!(same(&kept[2], &both), "{kept:?}");
     }
 }

@@ -2,7 +2,7 @@
 
 use sqlx::SqliteConnection;
 
-use crate::{StoreError, kept};
+use crate::{StoreError, json_array, kept};
 use domain::cells::{Line, Prose};
 use domain::codes::{
     ClosureCode, DeferralCode, ExcursionCode, FlightCode, Own, ParkingCode, ReopeningCode,
@@ -140,4 +140,20 @@ pub async fn deferrals_of_excursion(
     excursion: &ExcursionCode,
 ) -> Result<Vec<Deferral>, StoreError> {
     Ok(deferral_rows!("WHERE excursion = ? ORDER BY code", excursion).fetch_all(db).await?)
+}
+
+/// The slots of these excursions that were given up once their flight was under way.
+pub async fn given_up_on(
+    db: &mut SqliteConnection,
+    excursions: &[ExcursionCode],
+) -> Result<Vec<SlotCode>, StoreError> {
+    let excursions = json_array(excursions.iter().map(ExcursionCode::as_str));
+    Ok(sqlx::query_scalar!(
+        r#"SELECT slot AS "slot!: SlotCode" FROM deferral
+           WHERE excursion IN (SELECT value FROM json_each(?1)) AND slot IS NOT NULL AND phase = ?2"#,
+        excursions,
+        DeferralPhase::During
+    )
+    .fetch_all(db)
+    .await?)
 }

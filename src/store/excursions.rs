@@ -218,6 +218,33 @@ pub async fn these(
     .await?)
 }
 
+/// The excursions flown last, the latest first.
+pub async fn flown_last(
+    db: &mut SqliteConnection,
+    most: i64,
+) -> Result<Vec<Excursion>, StoreError> {
+    Ok(excursion_rows!("WHERE state = 'flown' ORDER BY day DESC, code DESC LIMIT ?", most)
+        .fetch_all(db)
+        .await?)
+}
+
+/// On which day the flight of each of these excursions was launched, as far as that is known.
+pub async fn launches_of(
+    db: &mut SqliteConnection,
+    codes: &[ExcursionCode],
+) -> Result<Vec<(ExcursionCode, Day)>, StoreError> {
+    let codes = json_array(codes.iter().map(ExcursionCode::as_str));
+    let rows = sqlx::query!(
+        r#"SELECT e.code AS "code: ExcursionCode", f.launch AS "launch!: Day"
+           FROM excursion AS e JOIN flight AS f ON f.code = e.flight
+           WHERE e.code IN (SELECT value FROM json_each(?)) AND f.launch IS NOT NULL"#,
+        codes
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.code, row.launch)).collect())
+}
+
 /// The excursions of these flights, in their order within each.
 pub async fn tallies_of(
     db: &mut SqliteConnection,

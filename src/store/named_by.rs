@@ -42,6 +42,7 @@ pub async fn all(
             code,
             "SELECT 'excursion' AS kind, code FROM excursion WHERE flight = ?1
              UNION SELECT 'tool', code FROM tool WHERE arrives_with = ?1
+             UNION SELECT 'tool', code FROM tool WHERE returns_with = ?1
              UNION SELECT 'task', code FROM task
                  WHERE ?1 IN (needed_by_flight, back_inside_by, opened_after)
              UNION SELECT 'outside item', code FROM outside_item WHERE returns_with = ?1

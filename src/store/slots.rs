@@ -74,6 +74,21 @@ pub async fn of_excursion(
         .await?)
 }
 
+/// All slots of these excursions, those of each in the order in which they are to be worked.
+pub async fn of_excursions(
+    db: &mut SqliteConnection,
+    excursions: &[ExcursionCode],
+) -> Result<Vec<Slot>, StoreError> {
+    let excursions = json_array(excursions.iter().map(ExcursionCode::as_str));
+    Ok(slot_rows!(
+        "WHERE excursion IN (SELECT value FROM json_each(?))
+               ORDER BY excursion, place IS NULL, place, code",
+        excursions
+    )
+    .fetch_all(db)
+    .await?)
+}
+
 /// The slots that a task holds now: pencilled or set.
 pub async fn live_of_task(
     db: &mut SqliteConnection,

@@ -210,7 +210,8 @@ async fn techniques_rehearsals_and_tools_come_back(pool: SqlitePool) {
     comes_back::<Tool>(
         db,
         "code: L-9 | name: hook | mass: 1.25 | volume: 0.5 | on_board: 2 | arrives_with: G-2
-         | counted_on: 2031-01-02 | arriving: 3 | state: broken | notes: bent",
+         | counted_on: 2031-01-02 | arriving: 3 | returns_with: G-2 | going_down: 2 | state: broken
+         | notes: bent",
         "code: L-9 | name: hook",
     )
     .await;

@@ -16,7 +16,8 @@ macro_rules! tool_rows {
             Tool,
             r#"SELECT code AS "code: Own<ToolCode>", name AS "name: Line",
                    mass AS "mass: Kilograms", volume AS "volume: Litres", on_board,
-                   counted_on AS "counted_on: Day", arriving, arrives_with AS "arrives_with: FlightCode", state AS "state: ToolState",
+                   counted_on AS "counted_on: Day", arriving, arrives_with AS "arrives_with: FlightCode",
+                   going_down, returns_with AS "returns_with: FlightCode", state AS "state: ToolState",
                    notes AS "notes: Prose"
                FROM tool "# + $rest $(+ $more)*
             $(, $value)*
@@ -27,13 +28,15 @@ macro_rules! tool_rows {
 kept! {
     Tool, tool_rows,
     "INSERT INTO tool (code, name, mass, volume, on_board, arrives_with, state, notes,
-         counted_on, arriving)
-     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10)
+         counted_on, arriving, returns_with, going_down)
+     VALUES (?1, ?2, ?3, ?4, ?5, ?6, ?7, ?8, ?9, ?10, ?11, ?12)
      ON CONFLICT (code) DO UPDATE SET name = excluded.name, mass = excluded.mass,
          volume = excluded.volume, on_board = excluded.on_board,
          arrives_with = excluded.arrives_with, state = excluded.state, notes = excluded.notes,
-         counted_on = excluded.counted_on, arriving = excluded.arriving",
-    code, name, mass, volume, on_board, arrives_with, state, notes, counted_on, arriving
+         counted_on = excluded.counted_on, arriving = excluded.arriving,
+         returns_with = excluded.returns_with, going_down = excluded.going_down",
+    code, name, mass, volume, on_board, arrives_with, state, notes, counted_on, arriving,
+    returns_with, going_down
 }
 
 /// The tools that come aboard with a flight.
@@ -42,6 +45,14 @@ pub async fn arriving_with(
     flight: &FlightCode,
 ) -> Result<Vec<Tool>, StoreError> {
     Ok(tool_rows!("WHERE arrives_with = ? ORDER BY code", flight).fetch_all(db).await?)
+}
+
+/// The tools that go down with a flight.
+pub async fn returning_with(
+    db: &mut SqliteConnection,
+    flight: &FlightCode,
+) -> Result<Vec<Tool>, StoreError> {
+    Ok(tool_rows!("WHERE returns_with = ? ORDER BY code", flight).fetch_all(db).await?)
 }
 
 shelf! { Tool, tool_rows, "tool", "code || ' ' || name" }

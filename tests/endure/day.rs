@@ -296,7 +296,7 @@ fn walked(presses: &[Press]) -> BTreeMap<&'static str, Progress> {
             (Some((at, start)), None, Some((dropped_at, dropped))) if dropped_at > at => {
                 let start = start.pet.unwrap();
                 let end = dropped.pet.unwrap().max(start);
-                Progress::Ended { start, end, outcome: Some(Act::NotCompleted) }
+                Progress::Ended { start, end, outcome: Some(Act::Dropped) }
             }
             (Some((_, start)), None, _) => Progress::Running { since: start.pet.unwrap() },
             (None, None, Some(_)) => Progress::Dropped,

@@ -34,6 +34,7 @@ mod library;
 mod limits;
 mod links;
 mod looking_over;
+mod manifest;
 mod open;
 mod outside;
 mod paper_words;

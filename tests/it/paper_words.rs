@@ -13,10 +13,10 @@ use crate::papers::{demo_as, sheet};
 use crate::small_record::made;
 use crate::support::TestApp;
 
-type Row = BTreeMap<String, String>;
+pub type Row = BTreeMap<String, String>;
 
 /// The rows of one of the service's own tables.
-async fn rows(app: &TestApp, table: &str) -> Vec<Row> {
+pub async fn rows(app: &TestApp, table: &str) -> Vec<Row> {
     let csv = app.get(&format!("/{table}.csv")).await.body;
     let mut reader = csv::Reader::from_reader(csv.trim_start_matches('\u{feff}').as_bytes());
     let heads = reader.headers().unwrap().clone();
@@ -28,12 +28,12 @@ async fn rows(app: &TestApp, table: &str) -> Vec<Row> {
         .collect()
 }
 
-async fn words_of(app: &TestApp, address: &str) -> String {
+pub async fn words_of(app: &TestApp, address: &str) -> String {
     sheet(&app.get(address).await.body)
 }
 
 /// What stands between one heading and the next.
-fn part<'a>(words: &'a str, from: &str, to: &str) -> &'a str {
+pub fn part<'a>(words: &'a str, from: &str, to: &str) -> &'a str {
     let (_, rest) = words.split_once(from).unwrap_or_else(|| panic!("{from}: {words}"));
     if to.is_empty() {
         rest
@@ -51,7 +51,7 @@ fn bare(text: &str) -> String {
 }
 
 #[track_caller]
-fn holds(words: &str, wanted: &str) {
+pub fn holds(words: &str, wanted: &str) {
     // A code in a sentence stands in markup of its own; without blanks they are compared.
     let close = |text: &str| text.split_whitespace().collect::<String>();
     assert!(close(words).contains(&close(wanted)), "{wanted}: {words}");
@@ -298,55 +298,6 @@ async fn the_requests_count_back_from_the_launch(db: SqlitePool) {
     let arm = part(&words, "Arm windows", "");
     let none = arm.contains("No planned task needs the arm.");
     assert_ne!(none, arm.contains("(L−"), "{launch}: {words}");
-}
-
-#[sqlx::test]
-async fn the_manifest_down_says_what_returns_with_the_flight_and_how_it_comes_in(db: SqlitePool) {
-    let app = with_flown(db, Role::Engineer).await;
-    made(&app.app, Kind::Flight, "code: G-38 | launch: 2031-07-22 | state: coming").await;
-    let tool = "code: L-7 | name: restraint | on_board: 2 | state: usable | mass: 6.5 | volume: 40";
-    made(&app.app, Kind::Tool, tool).await;
-    let out = "since: 2030-10-05 | state: in place";
-    for (code, rest) in [
-        ("O-1", format!("what: restraint | tool: L-7 | brought_back_by: T-1 | {out}")),
-        ("O-2", format!("what: strap | returns_with: G-37 | {out}")),
-        (
-            "O-3",
-            "what: bag | returns_with: G-37 | since: 2030-10-05 | state: brought in \
-             | ended_on: 2030-10-09"
-                .to_owned(),
-        ),
-        ("O-4", format!("what: drum | returns_with: G-38 | brought_back_by: T-2 | {out}")),
-        ("O-5", "what: hook | returns_with: G-37 | since: 2030-10-05 | state: lost".to_owned()),
-    ] {
-        made(&app.app, Kind::OutsideItem, &format!("code: {code} | {rest}")).await;
-    }
-    let down = async |app: &TestApp, flight: &str| {
-        let words = words_of(app, &format!("/flights/{flight}/requests")).await;
-        part(&words, "Manifest, down", "Also down").to_owned()
-    };
-    let first = down(&app, "G-37").await;
-    for row in [
-        "O-1 restraint T-1 , E-37.1 set",
-        "6.5 40.0",
-        "O-2 strap ▲ nobody G-37",
-        "O-3 bag is inside G-37",
-    ] {
-        holds(&first, row);
-    }
-    // One that returns with another flight stands there; one that is lost returns with none.
-    assert!(!first.contains("O-4") && !first.contains("O-5"), "{first}");
-    holds(&down(&app, "G-38").await, "O-4 drum T-2 , E-37.1 set G-38");
-
-    // On its form, in its own page and in its file.
-    app.get("/outside/O-1/edit").await;
-    let saved = app.post("/outside/O-1/edit", &[("returns_with", "G-38")]).await;
-    assert_eq!(saved.status, 303, "{}", saved.body);
-    let page = app.get("/outside/O-1").await.body;
-    assert!(page.contains("<dt>Returns with</dt><dd>") && page.contains("/flights/G-38"), "{page}");
-    let file = rows(&app, "outside").await;
-    assert_eq!(file.iter().find(|one| one["code"] == "O-1").unwrap()["returns_with"], "G-38");
-    assert!(!down(&app, "G-37").await.contains("O-1 "), "it returns with G-38 now");
 }
 
 #[sqlx::test]

@@ -300,6 +300,18 @@ async fn a_flown_excursion_draws_both_lanes_with_the_minutes_apart(db: SqlitePoo
         }
     }
     assert!(both >= 3, "{rows}");
+    // The page of the excursion draws the same, each task with the same minutes apart.
+    let own = app.get("/excursions/E-36.2").await.body;
+    let (_, own) = own.split_once("id=\"lanes\"").unwrap();
+    let own = own.split("</section>").next().unwrap();
+    assert_eq!(own.matches("class=\"lane-drawing").count(), 2, "{own}");
+    let apart = |part: &str, from: &str| -> Vec<String> {
+        let cells = part.split(from).skip(1).map(|cell| cell.split('<').next().unwrap().to_owned());
+        cells.filter(|cell| !cell.is_empty()).collect()
+    };
+    let here = apart(own, "data-apart>");
+    assert!(here.len() >= 3, "{own}");
+    assert_eq!(here, apart(rows, "data-label=\"Apart, min\">"), "{own}");
 }
 
 #[sqlx::test]

@@ -12,8 +12,8 @@ use crate::fit::Board;
 use domain::codes::{ExcursionCode, Own, SlotCode};
 use domain::day::{Act, Added, Progress, added};
 use domain::fallbacks::Fallbacks;
-use domain::seats::{Seat, Seats};
 use domain::slots::Slot;
+use domain::tasks::Task;
 use domain::techniques::Technique;
 use domain::words::SlotState;
 use store::{Kept as _, standing};
@@ -25,10 +25,13 @@ pub(super) async fn allow(
     there: &Day,
     adds: &Added,
 ) -> Result<(), Failure> {
-    let Added { task, seat, technique, .. } = adds;
+    let Added { task, seats, technique, .. } = adds;
     let code = there.code();
-    if there.lane(*seat).is_none() {
+    if let Some(seat) = seats.numbers().find(|seat| there.lane(*seat).is_none()) {
         return Err(Failure::field("seat", format!("{code} has no seat EV{seat}.")));
+    }
+    if seats.is_empty() {
+        return Err(Failure::field("seat", "Choose the seats for which it is added."));
     }
     if let Some(known) = there.tasks.iter().find(|on| on.slot.task == *task) {
         let words = if known.is_added() {
@@ -44,6 +47,11 @@ pub(super) async fn allow(
     };
     if !state.is_open_item() {
         return Err(Failure::Refused(format!("{task} is {state} by now; it is not added.")));
+    }
+    let needs = Task::find(db, task.as_str()).await?.and_then(|task| task.seats).unwrap_or(1);
+    if i64::try_from(seats.0.len()).is_ok_and(|given| given < needs) {
+        let words = format!("{task} needs {needs} seats; it is added for {}.", seats.names());
+        return Err(Failure::field("seat", words));
     }
     if let Some(technique) = technique
         && Technique::find(db, technique.as_str()).await?.is_none()
@@ -75,7 +83,7 @@ pub(super) fn slot(adds: &Added, excursion: &ExcursionCode) -> Slot {
         excursion: excursion.clone(),
         technique: adds.technique.clone(),
         side: adds.side.clone(),
-        seats: Seats(vec![Seat { number: adds.seat, crew: None }]),
+        seats: adds.seats.clone(),
         place: None,
         state: SlotState::Set,
         share: None,

@@ -1,29 +1,18 @@
 //! What follows from where the crew stands: worked out from the record and the presses.
 
-use async_recursion::async_recursion as boxed;
-use sqlx::SqliteConnection;
-
+use super::aheads::Ahead;
+use super::windows::WindowRow;
 use super::{Day, OnBoard, added, calls};
-use crate::Failure;
 use crate::fit::Board;
 use compute::day::{Choice, DropSet, Ended, Outlook, Progress, Rest, Task};
-use compute::fit::{
-    Aided, DaySlot, FirstOut, Now, OnTheDay, Part, SlotAt, TaskAt, get_ahead, unknown_sentence,
-};
+use compute::fit::{Aided, DaySlot, FirstOut, OnTheDay, Part, SlotAt, TaskAt, unknown_sentence};
+use compute::lighting::Stretch;
 use compute::supplies::Lasts;
-use compute::timeline::Frame;
-use domain::codes::{ExcursionCode, SlotCode, TaskCode, TechniqueCode};
+use compute::timeline::{Activity, Segment};
+use domain::codes::SlotCode;
 use domain::day::{self, Act};
-use domain::sides::Side;
 use domain::units::Pet;
-use domain::words::{GateName, GateVerdict, SlotState};
-use store::open_items::{self, Filter, Sort};
 
-/// Open items that are looked through for get-aheads.
-const SEARCHED: i64 = 200;
-/// Get-aheads that are held against the draws, and shown.
-const TRIED: usize = 24;
-const SHOWN: usize = 5;
 /// The drop sets that are laid beside the best one.
 const COMPARED: usize = 4;
 
@@ -53,10 +42,11 @@ pub struct Answers {
     /// What the crew of a practice run calls down.
     pub calls: Vec<calls::Call>,
     pub limit: f64,
-    /// Minutes of egress and ingress as planned, and the nights, where the orbit is known.
-    pub egress: f64,
-    pub ingress: f64,
+    /// The nights, where the orbit is known, and the windows of the arm.
     pub nights: Vec<(f64, f64)>,
+    pub arm: Vec<(f64, f64)>,
+    /// What each lane does beside work, with the name of the worksite to which it travels.
+    pub steps: Vec<(Segment, String)>,
     /// The chance that the choices keep.
     pub bound: f64,
     /// The fallbacks that may be taken up now.
@@ -92,38 +82,6 @@ pub struct TurnBack {
     pub ingress: f64,
 }
 
-/// What a task needs that is not there all the time.
-#[derive(Debug, Clone)]
-pub struct WindowRow {
-    pub task: usize,
-    pub what: String,
-    pub until: Option<f64>,
-    pub missed: f64,
-}
-
-/// Open work that fits into what is left.
-#[derive(Debug, Clone)]
-pub struct Ahead {
-    pub task: TaskCode,
-    pub technique: Option<TechniqueCode>,
-    pub side: Option<Side>,
-    /// The excursion on which it is set already.
-    pub set_on: Option<ExcursionCode>,
-    pub lane: usize,
-    /// The task that it goes before, by its place; `None`: after all others.
-    pub before: Option<usize>,
-    pub start: f64,
-    pub minutes: f64,
-    pub chance: f64,
-}
-
-/// The open items that may be get-aheads.
-#[boxed]
-pub async fn wanted(db: &mut SqliteConnection) -> Result<Vec<TaskCode>, Failure> {
-    let items = open_items::page(db, &Filter::default(), Sort::Rank, 0, SEARCHED).await?;
-    Ok(items.into_iter().map(|item| item.task).collect())
-}
-
 /// Works everything out.
 pub fn of(board: &Board, there: &Day) -> Answers {
     let with = added::on_board(board, there);
@@ -138,10 +96,12 @@ pub fn of(board: &Board, there: &Day) -> Answers {
     let before = laid.on_the_day.day(&ways, pet, None);
     let limit = before.frame.limit;
     let planned = compute::day::as_planned(&before).unwrap_or_default();
-    let Frame { egress, ingress, windows, .. } = before.frame;
-    let nights = windows.nights.iter().map(|night| (night.from, night.until)).collect();
+    let windows = before.frame.windows;
+    let stretches =
+        |all: &[Stretch]| all.iter().map(|stretch| (stretch.from, stretch.until)).collect();
+    let (nights, arm) = (stretches(&windows.nights), stretches(&windows.arm));
     let outlook = Outlook::of(before);
-    let known = Answers { planned, limit, egress, ingress, nights, bound, ..Answers::default() };
+    let known = Answers { planned, limit, nights, arm, bound, ..Answers::default() };
     let mut answers = known;
     let Ok(rest) = outlook.rest() else {
         let words = "There is no route between two worksites of the plan any more.".to_owned();
@@ -161,7 +121,8 @@ pub fn of(board: &Board, there: &Day) -> Answers {
             answers.supplies_unknown = said.collect();
         }
     }
-    answers.windows = laid.windows(&rest);
+    answers.windows = laid.windows(&outlook, &rest, bound);
+    answers.steps = laid.steps(&outlook, &rest);
     answers.crew_day = [0.1, 0.5, 0.9].map(|chance| outlook.crew_day().factor(chance));
     answers.aheads = laid.aheads(&outlook, answers.best.as_ref(), bound);
     let tasks = laid.on_the_day.tasks();
@@ -192,9 +153,9 @@ fn due(there: &Day, pet: f64) -> Vec<Due> {
 
 /// An excursion laid out for its day, with the ways back into the record.
 pub(super) struct Laid<'a> {
-    board: &'a Board,
-    there: &'a Day,
-    excursion: usize,
+    pub board: &'a Board,
+    pub there: &'a Day,
+    pub excursion: usize,
     pub on_the_day: OnTheDay<'a>,
 }
 
@@ -257,138 +218,19 @@ impl<'a> Laid<'a> {
         rows
     }
 
-    fn windows(&self, rest: &Rest) -> Vec<WindowRow> {
-        let mut rows = Vec::new();
-        let frame = self.on_the_day.frame();
-        for left in &rest.tasks {
-            let task = &self.on_the_day.tasks()[left.task];
-            let stop = &task.stop;
-            if !stop.waits() || !matches!(task.progress, Progress::Planned) {
-                continue;
+    fn steps(&self, outlook: &Outlook<Aided>, rest: &Rest) -> Vec<(Segment, String)> {
+        let site = |segment: Segment| match segment.activity {
+            Activity::Travel { to, .. } => {
+                (segment, self.board.snapshot.sites[to].code.as_str().to_owned())
             }
-            let (arm, light) = frame.windows.closes(stop.arm, stop.light, left.start_p50);
-            let mut whats: Vec<(String, Option<f64>)> = Vec::new();
-            if stop.arm {
-                whats.push(("the arm".to_owned(), arm));
-            }
-            match stop.light {
-                compute::timeline::Light::Day => whats.push(("daylight".to_owned(), light)),
-                compute::timeline::Light::Night => whats.push(("orbital night".to_owned(), light)),
-                compute::timeline::Light::Any => {}
-            }
-            if stop.until < f64::INFINITY || stop.from > 0.0 {
-                let of = &self.board.snapshot.tasks[self.task_at(left.task)];
-                let names: Vec<&str> = of
-                    .inhibits
-                    .iter()
-                    .map(|&at| self.board.snapshot.inhibits[at].code.as_str())
-                    .collect();
-                let until = (stop.until < f64::INFINITY).then_some(stop.until);
-                whats.push((format!("inhibit {}", names.join(", ")), until));
-            }
-            let missed = left.missed;
-            rows.extend(whats.into_iter().map(|(what, until)| WindowRow {
-                task: left.task,
-                what,
-                until,
-                missed,
-            }));
-        }
-        rows
+            _ => (segment, String::new()),
+        };
+        outlook.steps(rest).into_iter().map(site).collect()
     }
 
-    fn task_at(&self, task: usize) -> TaskAt {
+    pub fn task_at(&self, task: usize) -> TaskAt {
         let slot: SlotAt = self.on_the_day.slots()[task];
         self.board.snapshot.excursions[self.excursion].slots[slot].task
-    }
-
-    /// Open items whose checks are met from here, in the place that leaves the excursion the best
-    /// chance; what is worth most first.
-    fn aheads(&self, outlook: &Outlook<Aided>, best: Option<&DropSet>, bound: f64) -> Vec<Ahead> {
-        let snapshot = &self.board.snapshot;
-        let here = &snapshot.excursions[self.excursion];
-        let day = outlook.day();
-        if day.now >= day.frame.limit {
-            return Vec::new();
-        }
-        let now = Now {
-            excursion: self.excursion,
-            site: here.airlock.unwrap_or(0),
-            left: day.frame.limit - day.now,
-            seats: here.seats.len(),
-            tools: self.tools_taken(),
-        };
-        let Ok(found) = get_ahead(snapshot, &self.board.constants, &now) else { return Vec::new() };
-        // Time and windows are asked of the draws, below.
-        let asked = |gate: GateName| {
-            !matches!(gate, GateName::Time | GateName::Seats | GateName::Arm | GateName::Lighting)
-        };
-        let mut fit: Vec<(TaskAt, Option<usize>)> = found
-            .into_iter()
-            .filter(|(_, explained)| {
-                let mut gates = GateName::ALL.iter().filter(|gate| asked(**gate));
-                gates.all(|gate| {
-                    !matches!(
-                        explained.cell.gate(*gate),
-                        GateVerdict::NotMet | GateVerdict::CannotTell
-                    )
-                })
-            })
-            .map(|(task, explained)| (task, explained.cell.approach))
-            .collect();
-        fit.sort_by(|a, b| self.board.values.total(b.0).total_cmp(&self.board.values.total(a.0)));
-        let dropped: Vec<usize> = best.iter().flat_map(|set| set.dropped()).collect();
-        let mut aheads = Vec::new();
-        for (task, approach) in fit.into_iter().take(TRIED) {
-            let takes = snapshot.tasks[task].seats.unwrap_or(1).max(1);
-            if takes != 1 {
-                continue;
-            }
-            let places = here.seats.iter().enumerate().filter_map(|(lane, seat)| {
-                let made: Task = self.on_the_day.other_task(task, approach, &[*seat])?;
-                Some((lane, outlook.get_ahead(&made, &dropped, bound)?))
-            });
-            let best = places.max_by(|a, b| a.1.chance.total_cmp(&b.1.chance));
-            if let Some((lane, place)) = best {
-                let task = &snapshot.tasks[task];
-                let way = approach.and_then(|at| task.approaches.get(at));
-                aheads.push(Ahead {
-                    task: task.code.clone(),
-                    technique: way.and_then(|way| way.technique.clone()),
-                    side: way.and_then(|way| way.side.clone()),
-                    set_on: self.set_elsewhere(&task.code),
-                    lane,
-                    before: place.before,
-                    start: place.start,
-                    minutes: place.minutes,
-                    chance: place.chance,
-                });
-            }
-            if aheads.len() >= SHOWN {
-                break;
-            }
-        }
-        aheads
-    }
-
-    /// Another coming excursion on which a task is set.
-    fn set_elsewhere(&self, task: &TaskCode) -> Option<ExcursionCode> {
-        let slots = self.board.slots.iter().flatten();
-        let mut set = slots.filter(|slot| slot.state == SlotState::Set && slot.task == *task);
-        set.next().map(|slot| slot.excursion.clone())
-    }
-
-    /// The tools that the excursion takes along.
-    fn tools_taken(&self) -> Vec<usize> {
-        let taken = &self.there.excursion.tools.0;
-        let tools = self.board.snapshot.tools.iter().enumerate();
-        // A list that nobody kept says nothing: then what is aboard counts.
-        let of = |(at, tool): (usize, &compute::fit::Tool)| {
-            let along = taken.contains(&tool.code);
-            let aboard = tool.aboard.is_some_and(|count| count > 0);
-            (along || taken.is_empty() && aboard).then_some(at)
-        };
-        tools.filter_map(of).collect()
     }
 }
 

@@ -1,6 +1,7 @@
 //! The day of an excursion: presses on its board, practice runs, and what follows from both.
 
 mod added;
+mod aheads;
 mod answers;
 mod at_launch;
 mod calls;
@@ -9,21 +10,24 @@ mod kept;
 mod prefill;
 mod replay;
 mod when;
+mod windows;
 
 use async_recursion::async_recursion as boxed;
 use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
 
-pub use answers::{Ahead, Answers, DropRow, TurnBack, WindowRow, whole};
+pub use aheads::Ahead;
+pub use answers::{Answers, DropRow, TurnBack, whole};
 pub use at_launch::{AtLaunch, at_launch, at_launch_with};
 pub use calls::{Call, Called};
 pub use card::{Card, late_card};
 pub use compute::fit::FirstOut;
 pub use kept::Kept as KeptAnswers;
 pub use prefill::{BoardTimes, prefilled};
-pub use replay::{Replay, Replayed, replay};
+pub use replay::{MOST_REPLAYED, Replay, Replayed, replay, replayed};
 use when::When;
+pub use windows::{Ask, AskOf, WindowRow};
 
 use crate::excursions::allowed;
 use crate::fit;
@@ -403,7 +407,7 @@ pub async fn answers(
     if let Some(found) = app.days.find(&key) {
         return Ok(found);
     }
-    let mut wanted = answers::wanted(db).await?;
+    let mut wanted = aheads::wanted(db).await?;
     wanted.extend(there.state.added.iter().map(|adds| adds.task.clone()));
     let board = fit::board(db, &wanted).await?;
     let day = there.clone();

@@ -42,7 +42,7 @@ pub fn prefilled(
         // What was added and not begun was planned by nobody: it has no result.
         let Some(task) = task else { continue };
         let slot = added::slot(adds, &ExcursionCode::default());
-        let Some(mut cells) = cells(task, &slot, None) else { continue };
+        let Some(mut cells) = cells(task, &slot, time_ran_out) else { continue };
         cells.set("task", adds.task.as_str());
         cells.set("seats", slot.seats.show());
         filled.insert(name, cells);
@@ -92,12 +92,11 @@ fn cells(task: &OfTask, slot: &Slot, time_ran_out: Option<&str>) -> Option<Cells
             let word = match outcome {
                 Some(Act::Done) => Some(Outcome::Done),
                 Some(Act::AtStoppingPoint) => Some(Outcome::PartDone),
-                Some(Act::NotCompleted) => Some(Outcome::NotCompleted),
+                Some(Act::NotCompleted | Act::Dropped) => Some(Outcome::NotCompleted),
                 Some(
                     Act::Egress
                     | Act::Inside
                     | Act::Started
-                    | Act::Dropped
                     | Act::Fallback
                     | Act::Added
                     | Act::Undo,
@@ -106,6 +105,10 @@ fn cells(task: &OfTask, slot: &Slot, time_ran_out: Option<&str>) -> Option<Cells
             };
             if let Some(word) = word {
                 cells.set("outcome", word.word());
+            }
+            // It went on and was given up for its time, and for nothing in the work.
+            if let Some(cause) = time_ran_out.filter(|_| outcome == Some(Act::Dropped)) {
+                cells.set("cause", cause);
             }
         }
     }

@@ -4,29 +4,30 @@
 //! Setup, routes and the overheads of the law are those of today, as the record keeps no others;
 //! windows of light and arm are left out.
 
+use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
+
 use async_recursion::async_recursion as boxed;
 use sqlx::SqliteConnection;
 
 use super::answers::real;
-use crate::Failure;
 use crate::settings::CalculationInputs;
+use crate::{Failure, Reader};
 use compute::day::{Day as Outside, Minutes, Outlook, Progress, Task, Ways};
 use compute::fit::Constants;
 use compute::three_point::ThreePoint;
 use compute::timeline::{Frame, Lanes, SiteMinutes, Stop, Variation, Windows};
 use compute::travel::{Leg, Network};
-use domain::codes::{ExcursionCode, TaskCode, WorksiteCode};
+use domain::codes::{ExcursionCode, SlotCode, TaskCode, WorksiteCode};
 use domain::excursions::Excursion;
-use domain::flights::Flight;
 use domain::slots::Slot;
 use domain::time::Day;
-use domain::words::{DeferralPhase, ExcursionState, Outcome, SlotState};
+use domain::words::{Outcome, SlotState};
 use domain::worksites::{Route, Worksite};
-use store::excursion_list::{self, Filter};
 use store::{Kept as _, StoreError, attempts, endings, excursions, slots, tasks};
 
 /// So many flown excursions are replayed, the last ones.
-const MAX_READ: i64 = 24;
+pub const MOST_REPLAYED: i64 = 24;
 /// No library is larger than this; it asks for all of one.
 const NO_LIMIT: i64 = i64::MAX;
 
@@ -54,19 +55,20 @@ struct Flown {
     slots: Vec<(Slot, Option<WorksiteCode>, bool)>,
 }
 
-/// Replays the last flown excursions in their order of time.
+/// Replayed once for all who read the same state of the record.
+#[boxed]
+pub async fn replayed(db: &mut Reader) -> Result<Arc<Replay>, Failure> {
+    let place = db.place("");
+    let replay = place.get_or_try_init(|| async { replay(db).await.map(Arc::new) });
+    replay.await.cloned()
+}
+
+/// Replays the last flown excursions in their order of time, with a fixed number of queries.
 #[boxed]
 pub async fn replay(db: &mut SqliteConnection) -> Result<Replay, Failure> {
-    let filter = Filter { state: Some(ExcursionState::Flown), ..Filter::default() };
-    let listed = excursion_list::page(db, &filter, 0, MAX_READ).await?;
-    let codes: Vec<ExcursionCode> = listed.into_iter().map(|row| row.code).collect();
-    let mut all = excursions::these(db, &codes).await?;
+    let mut all = excursions::flown_last(db, MOST_REPLAYED).await?;
     all.sort_by(|a, b| (a.day, &a.code.0).cmp(&(b.day, &b.code.0)));
-    let mut flown = Vec::with_capacity(all.len());
-    for excursion in all {
-        let slots = answered(db, &excursion).await?;
-        flown.push(Flown { excursion, slots });
-    }
+    let flown = answered(db, all).await?;
     let places = Worksite::after(db, "", NO_LIMIT).await?;
     let routes = Route::after(db, "", NO_LIMIT).await?;
     let constants = CalculationInputs::load(db).await?.constants;
@@ -75,40 +77,48 @@ pub async fn replay(db: &mut SqliteConnection) -> Result<Replay, Failure> {
     Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
 }
 
-/// The slots that have an answer, each with its worksite and whether it was reached: those that were
-/// set at launch, and then tried, not reached, or given up on the day. What was taken off before launch
-/// has none; what was set in flight had no chance at launch.
+/// The excursions with their slots that have an answer, each with its worksite and whether it was
+/// reached: those that were set at launch, and then tried, not reached, or given up on the day. What was
+/// taken off before launch has none; what was set in flight had no chance at launch.
 async fn answered(
     db: &mut SqliteConnection,
-    excursion: &Excursion,
-) -> Result<Vec<(Slot, Option<WorksiteCode>, bool)>, Failure> {
-    let code = &excursion.code.0;
-    let launch = match &excursion.flight {
-        Some(flight) => Flight::find(db, flight.as_str()).await?.and_then(|flight| flight.launch),
-        None => None,
-    };
-    let launch = launch.or(excursion.day);
-    let mut here = slots::of_excursion(db, code).await?;
-    here.retain(|slot| was_set_by(slot, launch));
-    let tried = attempts::of_excursion(db, code).await?;
-    let deferred = endings::deferrals_of_excursion(db, code).await?;
-    let named: Vec<TaskCode> = here.iter().map(|slot| slot.task.clone()).collect();
-    let known = tasks::these(db, &named).await?;
-    let mut answered = Vec::new();
-    for slot in here {
-        let own = Some(&slot.code.0);
-        let mut outcomes = tried.iter().filter(|a| a.slot.as_ref() == own).map(|a| a.outcome);
-        let tried_any = outcomes.clone().next().is_some();
-        let reached = outcomes.any(|outcome| outcome != Outcome::NotReached);
-        let given_up =
-            deferred.iter().any(|d| d.slot.as_ref() == own && d.phase == DeferralPhase::During);
-        if tried_any || given_up {
-            let task = known.iter().find(|task| task.code.0 == slot.task);
-            let site = task.and_then(|task| task.worksite.clone());
-            answered.push((slot, site, reached));
-        }
+    excursions: Vec<Excursion>,
+) -> Result<Vec<Flown>, Failure> {
+    let codes: Vec<ExcursionCode> = excursions.iter().map(|one| one.code.0.clone()).collect();
+    let launches: BTreeMap<ExcursionCode, Day> =
+        excursions::launches_of(db, &codes).await?.into_iter().collect();
+    let given_up: BTreeSet<SlotCode> =
+        endings::given_up_on(db, &codes).await?.into_iter().collect();
+    let mut reached: BTreeMap<SlotCode, bool> = BTreeMap::new();
+    for (slot, outcome) in attempts::outcomes_of_slots(db, &codes).await? {
+        *reached.entry(slot).or_default() |= outcome != Outcome::NotReached;
     }
-    Ok(answered)
+    let slots = slots::of_excursions(db, &codes).await?;
+    let named: Vec<TaskCode> = slots.iter().map(|slot| slot.task.clone()).collect();
+    let sites: BTreeMap<TaskCode, Option<WorksiteCode>> = tasks::these(db, &named)
+        .await?
+        .into_iter()
+        .map(|task| (task.code.0, task.worksite))
+        .collect();
+    let mut by_excursion: BTreeMap<ExcursionCode, Vec<Slot>> = BTreeMap::new();
+    for slot in slots {
+        by_excursion.entry(slot.excursion.clone()).or_default().push(slot);
+    }
+    let flown = excursions.into_iter().map(|excursion| {
+        let code = &excursion.code.0;
+        let launch = launches.get(code).copied().or(excursion.day);
+        let mut here = by_excursion.remove(code).unwrap_or_default();
+        here.retain(|slot| was_set_by(slot, launch));
+        let answer = |slot: Slot| {
+            let given_up = given_up.contains(&slot.code.0).then_some(false);
+            let reached = reached.get(&slot.code.0).copied().or(given_up)?;
+            let site = sites.get(&slot.task).cloned().flatten();
+            Some((slot, site, reached))
+        };
+        let slots = here.into_iter().filter_map(answer).collect();
+        Flown { excursion, slots }
+    });
+    Ok(flown.collect())
 }
 
 /// Whether a slot was set by that day. One that does not say when it was set is taken to have been, if

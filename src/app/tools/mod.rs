@@ -25,6 +25,9 @@ impl Ruled for Tool {
         if tool.arriving.is_some_and(|count| count < 1) {
             return Err(Failure::field("arriving", "A flight brings at least one."));
         }
+        if tool.going_down.is_some_and(|count| count < 1) {
+            return Err(Failure::field("going_down", "A flight takes down at least one."));
+        }
         if tool.counted_on.is_some_and(|day| day > work.today) {
             return Err(Failure::field("counted_on", "That day is still to come."));
         }

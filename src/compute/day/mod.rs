@@ -17,7 +17,9 @@ pub mod load;
 mod minutes;
 mod outlook;
 mod reached;
+mod steps;
 mod turn_back;
+mod windows;
 
 pub use crew_day::{CrewDay, Told};
 pub use drops::{Choice, DropSet};
@@ -27,6 +29,7 @@ pub use late_card::{
 };
 pub use minutes::{Minutes, Then};
 pub use outlook::{Outlook, Rest, RestOfTask};
+pub use windows::Held;
 
 use crate::timeline::{Frame, Stop, Variation};
 

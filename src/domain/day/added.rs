@@ -1,8 +1,9 @@
-//! Work that is added to a day on its board: a get-ahead in the sequence of one seat. No slot of the
+//! Work that is added to a day on its board: a get-ahead in the sequence of its seats. No slot of the
 //! record stands for it; presses speak of it by a name that no code can be.
 
 use super::Press;
 use crate::codes::{SlotCode, TaskCode, TechniqueCode};
+use crate::seats::Seats;
 use crate::sides::Side;
 use crate::slots::Slot;
 
@@ -10,7 +11,7 @@ use crate::slots::Slot;
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Added {
     pub task: TaskCode,
-    pub seat: u8,
+    pub seats: Seats,
     pub technique: Option<TechniqueCode>,
     pub side: Option<Side>,
     /// What it goes before; `None`: after all others.

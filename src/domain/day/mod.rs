@@ -76,7 +76,7 @@ pub enum Progress {
     Running {
         since: Pet,
     },
-    /// `outcome` is a word that ends work; `None`: its seat began another task, and nobody pressed
+    /// `outcome` is a word that ends work, or that it was dropped while it went on; `None`: its seat began another task, and nobody pressed
     /// how this one ended.
     Ended {
         start: Pet,
@@ -162,7 +162,12 @@ impl DayState {
         state.inside = mark_last(insides.copied(), &mut fates).and_then(|press| press.pet);
         state.added = mark_added(ordered.iter().filter(live).copied(), seats, &mut fates);
         let mut seats = seats.clone();
-        seats.extend(state.added.iter().map(|one| (added::name_of(&one.task), vec![one.seat])));
+        seats.extend(
+            state
+                .added
+                .iter()
+                .map(|one| (added::name_of(&one.task), one.seats.numbers().collect())),
+        );
         for slot in seats.keys() {
             let own: Vec<&Press> = ordered
                 .iter()
@@ -309,9 +314,9 @@ fn of_task<'a>(own: &[&'a Press], fates: &mut BTreeMap<&'a str, Counts>) -> OfTa
             Progress::Ended { start, end: pet(end), outcome: Some(end.act) }
         }
         (Some(start), None, Some(drop)) if order(drop) > order(start) => {
-            // Dropped while it went on: it was begun and is not completed.
+            // Dropped while it went on: it was begun, and given up for what comes after.
             let end = pet(drop).max(pet(start));
-            Progress::Ended { start: pet(start), end, outcome: Some(Act::NotCompleted) }
+            Progress::Ended { start: pet(start), end, outcome: Some(Act::Dropped) }
         }
         (Some(start), None, dropped) => {
             if let Some(dropped) = dropped {

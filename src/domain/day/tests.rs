@@ -5,6 +5,7 @@ use proptest::test_runner::Config;
 
 use super::*;
 use crate::codes::TaskCode;
+use crate::seats::Seats;
 
 const SLOTS: [(&str, &[u8]); 5] =
     [("S-1", &[1]), ("S-2", &[2]), ("S-3", &[1, 2]), ("S-4", &[1]), ("S-5", &[2])];
@@ -46,7 +47,7 @@ fn of(presses: &[Press], slot: &str) -> OfTask {
 /// T-9 added for a seat.
 fn added(number: i64, seat: u8) -> Press {
     let task = TaskCode::from("T-9");
-    let adds = Added { task, seat, technique: None, side: None, before: None };
+    let adds = Added { task, seats: Seats::of([seat]), technique: None, side: None, before: None };
     Press { adds: Some(adds), ..press(number, Act::Added, "#T-9", 50) }
 }
 
@@ -74,7 +75,10 @@ fn added_work_is_a_task_of_its_seat_until_that_is_undone() {
 fn work_added_twice_stands_there_once_and_a_slot_of_its_own_takes_its_presses() {
     let twice = [added(1, 1), added(2, 2)];
     let state = DayState::of(&twice, &seats());
-    assert_eq!(state.added.iter().map(|one| one.seat).collect::<Vec<_>>(), [2]);
+    assert_eq!(
+        state.added.iter().map(|one| one.seats.clone()).collect::<Vec<_>>(),
+        [Seats::of([2])]
+    );
     assert_eq!(state.log[0].1, Counts::Replaced);
 
     // The task has been set on the excursion since: its slot has been started by the press.
@@ -189,12 +193,23 @@ fn a_seat_that_begins_another_task_has_left_the_one_before() {
 }
 
 #[test]
-fn what_is_dropped_on_the_way_is_not_completed() {
+fn what_is_dropped_on_the_way_has_ended_and_says_so() {
     let dropped = [press(1, Act::Dropped, "S-2", 30)];
     assert_eq!(of(&dropped, "S-2").progress, Progress::Dropped);
     let begun = [press(1, Act::Started, "S-2", 30), press(2, Act::Dropped, "S-2", 50)];
-    let ended = Progress::Ended { start: Pet(30), end: Pet(50), outcome: Some(Act::NotCompleted) };
+    let ended = Progress::Ended { start: Pet(30), end: Pet(50), outcome: Some(Act::Dropped) };
     assert_eq!(of(&begun, "S-2").progress, ended);
+    // Another word for its end counts in its place; undone, it goes on.
+    let mut corrected = begun.to_vec();
+    corrected.push(press(3, Act::AtStoppingPoint, "S-2", 49));
+    let stopped =
+        Progress::Ended { start: Pet(30), end: Pet(49), outcome: Some(Act::AtStoppingPoint) };
+    assert_eq!(of(&corrected, "S-2").progress, stopped);
+    let mut undone = begun.to_vec();
+    let mut undo = press(3, Act::Undo, "", 0);
+    undo.undoes = Some(begun[1].key.clone());
+    undone.push(undo);
+    assert_eq!(of(&undone, "S-2").progress, Progress::Running { since: Pet(30) });
     let after_all = [press(1, Act::Dropped, "S-2", 30), press(2, Act::Started, "S-2", 50)];
     assert_eq!(of(&after_all, "S-2").progress, Progress::Running { since: Pet(50) });
 }
@@ -253,7 +268,7 @@ proptest! {
         prop_assert!(logged.iter().all(|key| keys.contains(key)));
         // No seat is at two tasks, and no task is added twice.
         let mut seats = seats();
-        seats.extend(state.added.iter().map(|one| (added::name_of(&one.task), vec![one.seat])));
+        seats.extend(state.added.iter().map(|one| (added::name_of(&one.task), one.seats.numbers().collect())));
         prop_assert!(state.added.len() <= 1 && state.tasks.keys().all(|slot| seats.contains_key(slot)));
         for seat in [1, 2] {
             let at_work = state.tasks.iter().filter(|(slot, task)| {
@@ -315,4 +330,18 @@ proptest! {
         prop_assert_eq!((there.egress_at, there.inside), (then.egress_at, then.inside));
         prop_assert_eq!(there.last_pet, then.last_pet);
     }
+}
+
+#[test]
+fn added_work_of_two_seats_is_a_task_of_both() {
+    let mut adds = added(1, 1);
+    if let Some(adds) = &mut adds.adds {
+        adds.seats = Seats::of([1, 2]);
+    }
+    let start = press(2, Act::Started, "#T-9", 60);
+    // One of the two goes on to its own task: then the work of both has ended.
+    let own = press(3, Act::Started, "S-2", 75);
+    let state = DayState::of(&[adds, start, own], &seats());
+    let task = state.tasks[&SlotCode::from("#T-9")];
+    assert_eq!(task.progress, Progress::Ended { start: Pet(60), end: Pet(75), outcome: None });
 }

@@ -24,6 +24,8 @@ record! {
         counted_on: Option<Day> = "Counted on" also ["counted", "last counted", "inventory date"] hint "What was lost, broken or left outside since is subtracted. Left empty: today.",
         arrives_with: Option<FlightCode> = "Comes with flight" also ["arrives", "flight", "arrives on", "arriving on", "delivered by", "comes with"],
         arriving: Option<i64> = "How many come with it" also ["qty arriving", "quantity arriving"] hint "Left empty: one.",
+        returns_with: Option<FlightCode> = "Returns with flight" also ["returns", "returns with", "return flight", "comes down with"] hint "The flight that takes it down.",
+        going_down: Option<i64> = "How many return with it" also ["qty returning", "quantity returning"] hint "Left empty: one.",
         state: ToolState = "State" also ["status", "condition"],
         notes: Prose = "Notes" also ["remarks", "comments", "comment"],
     }

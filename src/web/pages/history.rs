@@ -13,6 +13,7 @@ use crate::failure::PageError;
 use crate::forms::{Choice, FieldView, Width};
 use crate::frame::{Nav, PageFrame};
 use crate::page::Page;
+use crate::pages::day::replayed::ReplayView;
 use crate::tables;
 use crate::values::{past_limits, values};
 use crate::visitor::Viewer;
@@ -40,6 +41,7 @@ pub(crate) struct HistoryPage {
     causes: Vec<(String, String, i64, String, String)>,
     /// Kinds that the table leaves out.
     more_causes: usize,
+    replayed: ReplayView,
     rows: Vec<EventRow>,
     csv: String,
     number: i64,
@@ -155,6 +157,7 @@ pub(crate) async fn list(
     };
     let counted = events::causes(&mut db, &filter).await?;
     let total: i64 = counted.iter().map(|cause| cause.count).sum();
+    let replayed = ReplayView::of(&*app::day::replayed(&mut db).await?);
     let bars: Vec<CauseBar> = counted
         .iter()
         .take(12)
@@ -200,6 +203,7 @@ pub(crate) async fn list(
                 )
             })
             .collect(),
+        replayed,
         total: total_rows.map_or_else(String::new, told),
         rows,
         csv: address(1, None).replacen("/history?", "/history.csv?", 1),

@@ -2,20 +2,19 @@
 
 use sqlx::SqliteConnection;
 
-use super::hands::{self, tasks_by_code, titled};
-use super::{Bit, Line, Paper, Part, Table, blank, bold, known, number, text, warn};
+use super::hands::{tasks_by_code, titled};
+use super::manifest;
+use super::{Bit, Line, Paper, Part, Table, blank, bold, known, number, text};
 use crate::visitor::Viewer;
-use app::calendar::Calendar;
 use app::{Failure, inhibits};
-use domain::codes::{FlightCode, TaskCode};
+use domain::codes::TaskCode;
 use domain::excursions::Excursion;
 use domain::flights::Flight;
 use domain::kinds::Kind;
 use domain::slots::Slot;
 use domain::time::Day;
-use domain::tools::Tool;
-use domain::words::{ExcursionState, OutsideState, SlotState};
-use store::{Kept, excursions, outside, slots, techniques, tools};
+use domain::words::{ExcursionState, SlotState};
+use store::{Kept, excursions, slots, techniques};
 
 /// Inhibits and arm windows are agreed so many days before launch.
 // common practice: two weeks, when the timeline of the flight is frozen.
@@ -87,34 +86,7 @@ pub(super) async fn requests(
     )))];
     parts.push(Part::Heading("Training runs".to_owned()));
     parts.push(Part::Table(training(db, &ahead, today).await?));
-    parts.push(Part::Heading("Manifest, up".to_owned()));
-    let heads = [("Item", 46), ("Count", 12), ("Mass, kg", 14), ("Volume, l", 14), ("By", 14)];
-    let mut table = Table::of(&heads).figures(&[1, 2, 3]).or("No tool comes with this flight.");
-    let (mut mass, mut volume) = (0.0, 0.0);
-    for tool in tools::arriving_with(db, &ahead.flight.code.0).await? {
-        let count = tool.arriving.unwrap_or(1);
-        let times = f64::from(i32::try_from(count).unwrap_or(1));
-        mass += tool.mass.map_or(0.0, |mass| mass.0 * times);
-        volume += tool.volume.map_or(0.0, |volume| volume.0 * times);
-        table.rows.push(vec![
-            vec![Bit::Code(tool.code.0.to_string()), Bit::Text(format!(" {}", tool.name))],
-            text(&count.to_string()),
-            tool.mass.map_or_else(blank, |mass| text(&format!("{:.1}", mass.0 * times))),
-            tool.volume.map_or_else(blank, |volume| text(&format!("{:.1}", volume.0 * times))),
-            ahead.flight.launch.map_or_else(blank, |day| text(&day.to_string())),
-        ]);
-    }
-    parts.push(Part::Table(table));
-    parts.push(Part::Words(text(&format!(
-        "Together {mass:.1} kg, {volume:.1} l, as far as known."
-    ))));
-    parts.push(Part::Heading("Manifest, down".to_owned()));
-    parts.push(Part::Table(down(db, &ahead).await?));
-    parts.push(Part::Words(vec![
-        Bit::Text("Also down, as far as it is not on the outside list: ".to_owned()),
-        Bit::Blank,
-        Bit::Blank,
-    ]));
+    parts.extend(manifest::both_ways(db, &ahead).await?);
     parts.push(Part::Heading("Bag volume of the airlock, out and in".to_owned()));
     let heads =
         [("Excursion", 16), ("Task", 44), ("Out, l", 14), ("In, l", 14), ("Bag out, in", 12)];
@@ -204,45 +176,6 @@ pub(super) async fn requests(
         parts,
         ..Paper::default()
     })
-}
-
-/// What returns with the flight, and what its tasks bring in without that being said of it.
-async fn down(db: &mut SqliteConnection, ahead: &Ahead) -> Result<Table, Failure> {
-    let heads = [
-        ("Item", 36),
-        ("Comes in with", 28),
-        ("Returns with", 12),
-        ("Mass, kg", 12),
-        ("Volume, l", 12),
-    ];
-    let empty = "Nothing is recorded to return with it, and no task of it brings anything in.";
-    let mut table = Table::of(&heads).figures(&[3, 4]).or(empty);
-    let calendar = Calendar::load(db).await?;
-    let live = hands::live(db, &calendar).await?;
-    for item in outside::going_down(db, &ahead.flight.code.0, &ahead.tasks()).await? {
-        let comes_in = match (&item.brought_back_by, item.state) {
-            (_, OutsideState::BroughtIn) => text("is inside"),
-            (None, _) => warn("nobody"),
-            (Some(task), _) => {
-                let mut with = vec![Bit::Code(task.to_string()), Bit::Text(", ".to_owned())];
-                with.extend(hands::next_of(task, &live));
-                with
-            }
-        };
-        let tool = match &item.tool {
-            Some(tool) => Tool::find(db, tool.as_str()).await?,
-            None => None,
-        };
-        let figure = |one: Option<f64>| one.map_or_else(blank, |one| text(&format!("{one:.1}")));
-        table.rows.push(vec![
-            vec![Bit::Code(item.code.0.to_string()), Bit::Text(format!(" {}", item.what))],
-            comes_in,
-            known(item.returns_with.as_ref().map(FlightCode::as_str)),
-            figure(tool.as_ref().and_then(|tool| tool.mass).map(|mass| mass.0)),
-            figure(tool.as_ref().and_then(|tool| tool.volume).map(|volume| volume.0)),
-        ]);
-    }
-    Ok(table)
 }
 
 /// Who is to be trained in what, by when.

@@ -95,12 +95,11 @@ pub(super) async fn report(
         let clock = |m: Option<f64>| {
             m.map_or_else(blank, |m| text(&crate::drawings::lanes::clock_words(m)))
         };
-        let apart = row.planned.zip(row.flown).map(|(planned, flown)| flown - planned);
         table.rows.push(vec![
             titled(&row.task, &tasks),
             clock(row.planned),
             clock(row.flown),
-            apart.map_or_else(blank, |apart| text(&signed(apart))),
+            row.apart().map_or_else(blank, |apart| text(&apart)),
             outing.result(&row.task).map_or_else(blank, ended),
         ]);
     }
@@ -171,15 +170,6 @@ fn changes(slot: &Slot, attempt: &Attempt) -> Vec<String> {
         all.push(format!("by {seats}, planned {}", slot.seats.names()));
     }
     all
-}
-
-fn signed(minutes: f64) -> String {
-    let whole = format!("{:.0}", minutes.abs());
-    match minutes {
-        m if m >= 0.5 => format!("+{whole}"),
-        m if m <= -0.5 => format!("−{whole}"),
-        _ => "0".to_owned(),
-    }
 }
 
 fn report_lead(outing: &Outing) -> Line {

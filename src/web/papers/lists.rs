@@ -13,7 +13,7 @@ use crate::extract::Fields;
 use crate::forms::{Choice, FieldView};
 use crate::visitor::Viewer;
 use app::calendar::Calendar;
-use app::statistics::{self, Statistics};
+use app::statistics::{self, FEW, Statistics};
 use app::{Failure, Reader, inhibits, waits};
 use domain::cells::Cell as _;
 use domain::codes::TaskCode;
@@ -26,9 +26,6 @@ use store::{Kept, excursions, slots};
 
 /// A row of what somebody owes: whether it is still in time, when it is due, and its cells.
 type Owed = (bool, Option<Day>, Vec<super::Line>);
-
-/// Below so many a figure says little.
-const FEW: i64 = 10;
 
 fn asked(viewer: &Viewer) -> Fields {
     Fields::read(viewer.address().split_once('?').map_or("", |(_, query)| query).as_bytes())

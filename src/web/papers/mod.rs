@@ -9,6 +9,7 @@ mod flown;
 mod handover;
 mod hands;
 mod lists;
+mod manifest;
 mod markup;
 mod plain;
 mod questions;

@@ -10,7 +10,7 @@ use crate::support::TestApp;
 
 /// What the form of a get-ahead sends beside its button.
 const FOR_EV2: [(&str, &str); 4] =
-    [("seat", "2"), ("technique", "K-1"), ("side", "nadir"), ("before", "")];
+    [("seat", "EV2"), ("technique", "K-1"), ("side", "nadir"), ("before", "")];
 
 async fn slots_of(app: &TestApp, task: &str) -> usize {
     let mut db = app.app.db.reader().await.unwrap();
@@ -86,14 +86,19 @@ async fn what_cannot_be_added_is_refused_in_words(db: SqlitePool) {
     assert_eq!(again.status, 200, "{}", again.body);
     assert!(again.body.contains("it counts once"), "{}", again.body);
     let mut for_ev1 = FOR_EV2;
-    for_ev1[0].1 = "1";
+    for_ev1[0].1 = "EV1";
     for (what, fields, status, said) in [
         ("added T-3", for_ev1, 409, "T-3 is added for EV2 already"),
         ("added T-1", FOR_EV2, 409, "T-1 is set on E-37.1 as S-1 already"),
         ("added T-99", FOR_EV2, 422, "There is no task T-99"),
         ("added", FOR_EV2, 422, "There is no task"),
-        ("added T-3", [("seat", "7"), FOR_EV2[1], FOR_EV2[2], FOR_EV2[3]], 422, "has no seat EV7"),
-        ("added T-3", [("seat", ""), FOR_EV2[1], FOR_EV2[2], FOR_EV2[3]], 422, "has no seat"),
+        (
+            "added T-3",
+            [("seat", "EV7"), FOR_EV2[1], FOR_EV2[2], FOR_EV2[3]],
+            422,
+            "has no seat EV7",
+        ),
+        ("added T-3", [("seat", ""), FOR_EV2[1], FOR_EV2[2], FOR_EV2[3]], 422, "Choose the seats"),
         ("started #T-98", FOR_EV2, 422, "not set on E-37.1 any more"),
     ] {
         let reply = press(&app, "x", what, &fields).await;
@@ -201,4 +206,44 @@ async fn added_work_that_was_begun_has_a_row_in_the_debrief_until_it_has_a_resul
     let debrief = app::debrief::read(&mut db, "E-37.1").await.unwrap();
     assert_eq!(debrief.rows.iter().filter(|row| row.task.as_str() == "T-3").count(), 1);
     assert!(!debrief.missing.iter().any(|missing| missing.to_string().contains("T-3")));
+}
+
+#[sqlx::test]
+async fn a_get_ahead_for_two_seats_is_offered_where_both_are_free_and_worked_by_both(
+    db: SqlitePool,
+) {
+    let app = begun(db).await;
+    let task = crate::small_record::task("T-5").replace("seats: 1", "seats: 2");
+    made(&app.app, Kind::Task, &task).await;
+    let page = app.get(DAY).await.body;
+    let (_, offers) = page.split_once("id=\"aheads\"").unwrap();
+    let (_, row) =
+        offers.split_once("<tr data-code=\"T-5\">").unwrap_or_else(|| panic!("{offers}"));
+    let row = row.split("</tr>").next().unwrap();
+    assert!(row.contains("name=\"seat\" value=\"EV1, EV2\""), "{row}");
+    assert!(row.contains("EV1 and EV2"), "{row}");
+
+    let alone = press(&app, "x", "added T-5", &FOR_EV2).await;
+    assert_eq!(alone.status, 422, "{}", alone.body);
+    assert!(alone.body.contains("T-5 needs 2 seats; it is added for EV2"), "{}", alone.body);
+    let for_both = [("seat", "EV1, EV2"), FOR_EV2[1], FOR_EV2[2], FOR_EV2[3]];
+    let reply = press(&app, "a", "added T-5", &for_both).await;
+    assert_eq!(reply.status, 200, "{}", reply.body);
+    assert!(reply.body.contains("T-5 added for EV1 and EV2"), "{}", reply.body);
+    let page = app.get(DAY).await.body;
+    assert!(seat(&page, "seat1").contains("T-5, with EV2"), "{page}");
+    assert!(seat(&page, "seat2").contains("T-5, with EV1"), "{page}");
+    assert!(page.contains("of 3 tasks are expected to be reached"), "{page}");
+    // One block across both lanes.
+    assert!(page.contains("data-task=\"T-5\" data-lanes=\"0 1\""), "{page}");
+
+    // Begun by one of the two it is under way for both, and ends for both.
+    saved(&app, "b", "started #T-5", "1:40").await;
+    let page = app.get(DAY).await.body;
+    for name in ["seat1", "seat2"] {
+        let there = seat(&page, name);
+        assert!(there.contains("since 1:40") && there.contains("value=\"done #T-5\""), "{there}");
+    }
+    saved(&app, "c", "done #T-5", "1:50").await;
+    assert!(app.get(DAY).await.body.contains("done 1:50"));
 }

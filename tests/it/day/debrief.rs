@@ -165,6 +165,43 @@ async fn the_debrief_begins_with_what_was_pressed(db: SqlitePool) {
     assert_eq!((times("T-1"), times("T-2")), ((Some(41), Some(80)), (None, None)));
 }
 
+#[sqlx::test]
+async fn a_task_under_way_can_be_dropped_and_its_row_says_that_time_ran_out(db: SqlitePool) {
+    use app::work::Work;
+    use app::{Actor, excursions};
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    lay(&app.app).await;
+    app.wait_until(FLOWN, "lead").await;
+    press(&app, "e", "egress", &[]).await;
+    app.wait_minutes(120);
+    app.sign_in("lead").await;
+    saved(&app, "k1", "started S-1", "0:41").await;
+    let board = app.get(DAY).await.body;
+    for ends in ["done S-1", "not completed S-1", "dropped S-1"] {
+        assert!(board.contains(&format!("value=\"{ends}\"")), "{ends}: {board}");
+    }
+    saved(&app, "k2", "dropped S-1", "1:05").await;
+    let board = app.get(DAY).await.body;
+    assert!(board.contains("dropped 1:05"), "its block says so: {board}");
+    assert!(!board.contains("value=\"started S-1\""), "it has ended: {board}");
+    // It was reached: 1 ended, and what is left of the other.
+    assert!(board.contains("Reached: 1 ended"), "{board}");
+    saved(&app, "k3", "inside", "1:58").await;
+    let actor = Actor { name: "lead".into(), role: Role::Lead };
+    let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
+    excursions::mark_flown(&mut work, "E-37.1").await.unwrap();
+    work.finish("").await.unwrap();
+    let address = "/excursions/E-37.1/debrief";
+    let page = app.get(address).await.body;
+    let fields = form_of(&page, address);
+    let of = |name: &str| {
+        let field = fields.iter().find(|(known, _)| known == &format!("r0-{name}"));
+        field.map_or("", |(_, value)| value.as_str())
+    };
+    let row = ["outcome", "cause", "pet_start", "pet_end"].map(of);
+    assert_eq!(row, ["not completed", "17", "0:41", "1:05"], "{fields:?}");
+}
+
 /// What a browser sends for a form as its page filled it: fields, ticks, choices and texts.
 pub(super) fn form_of(page: &str, action: &str) -> Vec<(String, String)> {
     let mut fields = Vec::new();

@@ -12,6 +12,7 @@ mod card;
 mod clock;
 mod debrief;
 mod replayed;
+mod windows;
 
 const DAY: &str = "/excursions/E-37.1/day";
 const PRESS: &str = "/excursions/E-37.1/day/press";
@@ -73,6 +74,25 @@ async fn the_board_asks_for_egress_and_then_shows_each_seat(db: SqlitePool) {
     for said in ["value=\"started S-1\"", "Remaining tasks", "Turn back by", "Best drop set now"] {
         assert!(page.body.contains(said), "{said} is missing in {}", page.body);
     }
+}
+
+#[sqlx::test]
+async fn the_lanes_of_the_board_show_what_the_excursions_lanes_show(db: SqlitePool) {
+    let app = begun(db).await;
+    saved(&app, "k1", "started S-1", "0:41").await;
+    let drawing = |page: &str| {
+        let (_, drawn) = page.split_once("<svg class=\"lane-drawing\"").unwrap();
+        drawn.split("</svg>").next().unwrap().to_owned()
+    };
+    let board = drawing(&app.get(DAY).await.body);
+    let plan = drawing(&app.get("/excursions/E-37.1").await.body);
+    for sign in ["class=\"setup\"", "class=\"go\"", ">to W-B<", ">egress<", ">ingress<"] {
+        assert!(plan.contains(sign), "{sign}: {plan}");
+        assert!(board.contains(sign), "{sign}: {board}");
+    }
+    assert!(board.contains("class=\"done-block\"") && board.contains(">now 1:50<"), "{board}");
+    assert!(board.contains(">69 min so far<"), "{board}");
+    assert!(!board.contains("href="), "no target smaller than a thumb: {board}");
 }
 
 #[sqlx::test]

@@ -79,6 +79,24 @@ async fn chances_and_counts_are_those_worked_out_by_hand(db: SqlitePool) {
         "{page}"
     );
     assert!(page.contains("80 to 95 %") && page.contains("over 99 %"), "{page}");
+    // The history draws the same: the bar of a band ends at the share that was reached, its mark stands
+    // at the mean chance, 0.82 of 144.
+    let page = app.get("/history").await.body;
+    let (_, drawn) = page.split_once("id=\"reached\"").unwrap();
+    let drawn = drawn.split("</section>").next().unwrap();
+    assert!(drawn.contains("2 set tasks of flown excursions: 1.8 were expected"), "{drawn}");
+    for (name, bar, counts) in
+        [("80 to 95 %", "M0 4h0v7H0z", "0 of 1"), ("over 99 %", "M0 4h144v7H0z", "1 of 1")]
+    {
+        let (_, row) = drawn.split_once(name).unwrap_or_else(|| panic!("{name}: {drawn}"));
+        let row = row.split("</tr>").next().unwrap();
+        assert!(row.contains(bar) && row.contains(counts), "{name}: {row}");
+        assert!(row.contains("few, says little"), "{name}: {row}");
+    }
+    assert!(
+        ["M118", "M119"].iter().any(|mark| drawn.contains(&format!("d=\"{mark} 0v14\""))),
+        "{drawn}"
+    );
     for from in ["/history", "/excursions/E-37.1", "/excursions/E-37.1/late-card"] {
         let page = app.get(from).await.body;
         assert!(page.contains("href=\"/history/reached\""), "{from} leads there: {page}");

@@ -10,3 +10,5 @@ mod made;
 mod minutes;
 mod outlook;
 mod speed;
+mod steps;
+mod windows;

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use super::super::markup::{escaped, identifier, path, place, short, text};
 use super::sheet::Sheet;
 use super::wording::clock;
-use super::{Block, Doing, Step};
+use super::{Block, Doing, Stands, Step};
 
 /// Travel, waiting, setup and cleanup keep to the left of their column.
 const NARROW: f64 = 36.0;
@@ -20,7 +20,7 @@ const LETTER: f64 = 6.0;
 /// The handle, and the smallest target.
 const HANDLE: f64 = 24.0;
 
-pub(super) fn step(out: &mut String, step: &Step, sheet: &Sheet, id: &str) {
+pub(super) fn step(out: &mut String, step: &Step, sheet: &Sheet, id: &str, now: Option<f64>) {
     let Some((top, bottom)) = sheet.stretch((step.from, step.until)) else { return };
     let (left, right) = (Sheet::left(step.lane), Sheet::right(step.lane));
     let middle = left + NARROW / 2.0;
@@ -28,10 +28,12 @@ pub(super) fn step(out: &mut String, step: &Step, sheet: &Sheet, id: &str) {
     match &step.doing {
         Doing::Egress | Doing::Ingress => {
             let name = if step.doing == Doing::Egress { "egress" } else { "ingress" };
-            path(out, "over", &rectangle(left, top, right, bottom));
+            let is_past = now.is_some_and(|now| now > 0.0 && step.until <= now);
+            let (class, ink) = if is_past { ("over-flown", "on-ink") } else { ("over", "") };
+            path(out, class, &rectangle(left, top, right, bottom));
             if high >= 13.0 {
                 let y = if high >= 26.0 { top + 18.0 } else { f64::midpoint(top, bottom) + 4.0 };
-                text(out, "", left + INSIDE, y, name);
+                text(out, ink, left + INSIDE, y, name);
             }
         }
         Doing::Setup | Doing::Cleanup => {
@@ -76,7 +78,7 @@ fn rectangle(left: f64, top: f64, right: f64, bottom: f64) -> String {
 }
 
 /// One block across the lanes that stand side by side; one each where they do not.
-pub(super) fn block(out: &mut String, block: &Block, sheet: &Sheet) {
+pub(super) fn block(out: &mut String, block: &Block, sheet: &Sheet, now: Option<f64>) {
     let Some((top, bottom)) = sheet.stretch((block.from, block.until)) else { return };
     let lanes: Vec<String> = block.lanes.iter().map(ToString::to_string).collect();
     let _ = write!(
@@ -89,19 +91,51 @@ pub(super) fn block(out: &mut String, block: &Block, sheet: &Sheet) {
         lanes.join(" "),
         if block.pencilled { "pencilled" } else { "set" },
     );
-    let class = if block.pencilled { "work pencil" } else { "work" };
-    let mut pieces = spans(&block.lanes).into_iter();
-    if let Some((first, last)) = pieces.next() {
-        let (left, right) = (Sheet::left(first), Sheet::right(last));
-        path(out, class, &rectangle(left, top, right, bottom));
-        label(out, block, (left, right), (top, bottom));
+    if let Some((from, until)) = block.planned.and_then(|planned| sheet.stretch(planned)) {
+        for lane in &block.lanes {
+            let left = short(Sheet::left(*lane) - Sheet::GROUND);
+            path(out, "planned-bar", &format!("M{left} {}V{}", short(from), short(until)));
+        }
     }
-    for (first, last) in pieces {
+    let now = now.map_or(top, |now| sheet.y(now)).clamp(top + 1.0, bottom.max(top + 1.0));
+    for (place, (first, last)) in spans(&block.lanes).into_iter().enumerate() {
         let (left, right) = (Sheet::left(first), Sheet::right(last));
-        path(out, class, &rectangle(left, top, right, bottom));
-        text(out, "tc tb", left + INSIDE, f64::midpoint(top, bottom) + 4.0, &block.task);
+        let mut shape = |class: &str, until: f64| {
+            path(out, class, &rectangle(left, top, right, until));
+        };
+        let (class, is_black) = match block.stands {
+            Stands::Plan if block.pencilled => ("work pencil", false),
+            Stands::Plan => ("work", false),
+            Stands::ToCome | Stands::UnderWay => ("left-block", false),
+            Stands::AtRisk => ("risk-block", false),
+            Stands::Worked => ("done-block", true),
+        };
+        shape(class, bottom);
+        // Where its words stand, and whether on black.
+        let (mut ends, mut on_ink) = ((top, bottom), is_black);
+        if block.stands == Stands::UnderWay {
+            shape("done-block", now);
+            // What it has taken is too short for words at first.
+            on_ink = now - top >= FIRST + LINE + DESCENT;
+            ends = if on_ink { (top, now) } else { (now, bottom) };
+        }
+        if block.stands == Stands::Worked {
+            // Work that follows at once is told from it by a line.
+            path(out, "cutline", &format!("M{} {}H{}", short(left), short(top), short(right)));
+        }
+        if place == 0 {
+            label(out, block, (left, right), ends, on_ink);
+        } else {
+            let (class, y) = (ink("tc tb", on_ink), f64::midpoint(ends.0, ends.1) + 4.0);
+            text(out, &class, left + INSIDE, y, &block.task);
+        }
     }
     out.push_str("</g>");
+}
+
+/// The class of words on a block.
+fn ink(class: &str, on_ink: bool) -> String {
+    if on_ink { format!("{class} on-ink").trim_start().to_owned() } else { class.to_owned() }
 }
 
 /// Lanes side by side, as first and last of each run.
@@ -116,24 +150,17 @@ fn spans(lanes: &[usize]) -> Vec<(usize, usize)> {
     spans
 }
 
-fn label(out: &mut String, block: &Block, edges: (f64, f64), ends: (f64, f64)) {
+fn label(out: &mut String, block: &Block, edges: (f64, f64), ends: (f64, f64), on_ink: bool) {
     let ((left, right), (top, bottom)) = (edges, ends);
     let high = bottom - top;
     // What is too short for its words has them in its middle, beyond its edges if need be.
     let first = if high >= HANDLE { top + FIRST } else { f64::midpoint(top, bottom) + 4.0 };
     let target = high.clamp(1.0, HANDLE);
-    let _ = write!(
-        out,
-        "<a class=\"code\" href=\"{}\"><rect class=\"hit\" x=\"{}\" y=\"{}\" width=\"60\" height=\"{}\"/>\
-         <text class=\"tc tb\" x=\"{}\" y=\"{}\">{}</text></a>",
-        escaped(&block.address),
-        short(left),
-        short(top),
-        short(target),
-        short(left + INSIDE),
-        short(first),
-        escaped(&block.task)
-    );
+    if block.address.is_empty() {
+        text(out, &ink("tc tb", on_ink), left + INSIDE, first, &block.task);
+    } else {
+        linked_code(out, block, (left, top), (target, first));
+    }
     if block.movable {
         let _ = write!(
             out,
@@ -148,13 +175,14 @@ fn label(out: &mut String, block: &Block, edges: (f64, f64), ends: (f64, f64)) {
             block.number
         );
     } else {
-        text(out, "tb end", right - INSIDE, first, &block.number.to_string());
+        text(out, &ink("tb end", on_ink), right - INSIDE, first, &block.number.to_string());
     }
     let (class, by) = start_by(block);
     let mut room = lines_that_fit(high);
     if room == 0 {
         if right - left > 200.0 {
-            text(out, &class, left + 64.0, first, &by);
+            let beside = block.notes.first().unwrap_or(&by);
+            text(out, &ink(&class, on_ink), left + 64.0, first, beside);
         } else if !by.is_empty() {
             // Beside the code and the handle there is room for the figure alone.
             let figure = by.replace("start by ", "≤").replace("no start in time", "late");
@@ -176,14 +204,41 @@ fn label(out: &mut String, block: &Block, edges: (f64, f64), ends: (f64, f64)) {
         foot.insert(0, ("tno".to_owned(), "no window left".to_owned()));
         room -= 1;
     }
+    for (at, note) in block.notes.iter().enumerate().take(room) {
+        let warns = block.stands == Stands::AtRisk && at + 1 == block.notes.len();
+        let class = if warns { "tno" } else { "" };
+        foot.push((ink(class, on_ink), note.clone()));
+        room -= 1;
+    }
     let wide = (right - left - 2.0 * INSIDE) / LETTER;
-    lines.extend(wrapped(&block.title, wide, room.min(3)).into_iter().map(|l| (String::new(), l)));
+    let title = wrapped(&block.title, wide, room.min(3));
+    lines.extend(title.into_iter().map(|line| (ink("", on_ink), line)));
     lines.extend(foot);
     let mut y = first;
     for (class, words) in lines {
         y += LINE;
         text(out, &class, left + INSIDE, y, &words);
     }
+}
+
+fn linked_code(
+    out: &mut String,
+    block: &Block,
+    (left, top): (f64, f64),
+    (target, first): (f64, f64),
+) {
+    let _ = write!(
+        out,
+        "<a class=\"code\" href=\"{}\"><rect class=\"hit\" x=\"{}\" y=\"{}\" width=\"60\" height=\"{}\"/>\
+         <text class=\"tc tb\" x=\"{}\" y=\"{}\">{}</text></a>",
+        escaped(&block.address),
+        short(left),
+        short(top),
+        short(target),
+        short(left + INSIDE),
+        short(first),
+        escaped(&block.task)
+    );
 }
 
 /// Lines below the first one, the last with room for its descenders.

@@ -1,6 +1,7 @@
 //! The lanes of one excursion: elapsed time runs downwards, a column per seat. What a lane does is
 //! told apart by its shape: full blocks for work, hatches for setup and cleanup, an arrow for
-//! travel, dots for waiting; dashes round what is only pencilled.
+//! travel, dots for waiting; dashes round what is only pencilled. On the day a black block is what was
+//! worked, above the rule of now.
 
 mod blocks;
 mod legend;
@@ -8,11 +9,12 @@ mod scale;
 mod sheet;
 mod wording;
 
-pub use legend::{LegendEntry, legend};
+pub use legend::{LegendEntry, legend, legend_of_the_day};
 
 use std::fmt::Write as _;
 
 use super::markup::{Drawing, escaped, identifier, short};
+use compute::timeline::Activity;
 use sheet::Sheet;
 
 /// What is drawn. Times are minutes since the excursion began.
@@ -26,6 +28,8 @@ pub struct Lanes {
     pub nights: Vec<(f64, f64)>,
     pub arm: Vec<(f64, f64)>,
     pub ends: Vec<End>,
+    /// On the day of the excursion: the minute up to which it has come.
+    pub day: Option<f64>,
     /// Drawn smaller, without handles: for a sheet of paper.
     pub on_paper: bool,
 }
@@ -50,6 +54,21 @@ pub enum Doing {
     Ingress,
 }
 
+impl Doing {
+    /// What a lane does beside work; `site` names worksites.
+    pub fn of(activity: Activity, site: impl Fn(usize) -> String) -> Option<Self> {
+        Some(match activity {
+            Activity::Egress => Self::Egress,
+            Activity::Travel { to, .. } => Self::Travel(site(to)),
+            Activity::Setup { .. } => Self::Setup,
+            Activity::Wait => Self::Wait,
+            Activity::Cleanup { .. } => Self::Cleanup,
+            Activity::Ingress => Self::Ingress,
+            Activity::Work { .. } => return None,
+        })
+    }
+}
+
 /// A task at work.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub struct Block {
@@ -58,6 +77,7 @@ pub struct Block {
     pub slot: String,
     pub version: i64,
     pub task: String,
+    /// Where its code leads; empty where it leads nowhere.
     pub address: String,
     pub title: String,
     /// The lanes that it holds, in order.
@@ -71,6 +91,25 @@ pub struct Block {
     pub outside_windows: bool,
     /// Whether it has a handle by which it is moved.
     pub movable: bool,
+    pub stands: Stands,
+    /// Lines below its title.
+    pub notes: Vec<String>,
+    /// When it was planned, on the day.
+    pub planned: Option<(f64, f64)>,
+}
+
+/// How far a block is.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+pub enum Stands {
+    /// On a plan, or flown.
+    #[default]
+    Plan,
+    Worked,
+    /// Worked up to now, and expected to go on to the end of its block.
+    UnderWay,
+    ToCome,
+    /// Its last note says how likely it is to be reached.
+    AtRisk,
 }
 
 /// A rule across all lanes.
@@ -86,6 +125,7 @@ pub enum EndKind {
     P80,
     Plan,
     Limit,
+    Now,
 }
 
 impl Lanes {
@@ -107,10 +147,10 @@ pub fn draw(lanes: &Lanes, id: &str) -> Drawing {
     scale::axis(&mut out, lanes, &sheet);
     scale::windows(&mut out, lanes, &sheet);
     for step in &lanes.steps {
-        blocks::step(&mut out, step, &sheet, id);
+        blocks::step(&mut out, step, &sheet, id, lanes.day);
     }
     for block in &lanes.blocks {
-        blocks::block(&mut out, block, &sheet);
+        blocks::block(&mut out, block, &sheet, lanes.day);
     }
     scale::ends(&mut out, lanes, &sheet);
     out.push_str("</svg>");

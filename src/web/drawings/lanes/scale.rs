@@ -20,11 +20,23 @@ pub(super) fn grounds(out: &mut String, lanes: &Lanes, sheet: &Sheet, id: &str) 
             d
         })
     };
-    path(out, "ground", &across(Sheet::TOP, sheet.y(sheet.last)));
+    let limit = lanes.end(EndKind::Limit);
+    if let Some(now) = lanes.day {
+        let limit = limit.unwrap_or(sheet.last).max(now);
+        for (class, from, until) in
+            [("ground", 0.0, now), ("ahead-ground", now, limit), ("beyond", limit, sheet.last)]
+        {
+            if let Some((from, until)) = sheet.stretch((from, until)) {
+                path(out, class, &across(from, until));
+            }
+        }
+    } else {
+        path(out, "ground", &across(Sheet::TOP, sheet.y(sheet.last)));
+    }
     for (from, until) in lanes.nights.iter().filter_map(|night| sheet.stretch(*night)) {
         path(out, "night", &across(from, until));
     }
-    if let (Some(limit), Some(p80)) = (lanes.end(EndKind::Limit), lanes.end(EndKind::P80)) {
+    if let (Some(limit), Some(p80)) = (limit, lanes.end(EndKind::P80)) {
         let name = if p80 <= limit { "m" } else { "p" };
         let (from, until) = (sheet.y(limit.min(p80)), sheet.y(limit.max(p80)));
         let _ = write!(
@@ -99,6 +111,7 @@ pub(super) fn ends(out: &mut String, lanes: &Lanes, sheet: &Sheet) {
                 EndKind::Plan => ("", "plan end"),
                 EndKind::P80 => ("", "P80 end"),
                 EndKind::Limit => ("tb", "limit"),
+                EndKind::Now => ("tb", "now"),
             };
             (sheet.y(end.at), class, format!("{name} {}", clock(end.at)))
         })
@@ -110,6 +123,7 @@ pub(super) fn ends(out: &mut String, lanes: &Lanes, sheet: &Sheet) {
             EndKind::Plan => "plan",
             EndKind::P80 => "p80",
             EndKind::Limit => "limit",
+            EndKind::Now => "now-rule",
         };
         let y = short(sheet.y(end.at));
         path(out, class, &format!("M{} {y}H{}", short(left), short(right + 4.0)));

@@ -27,12 +27,15 @@ impl Sheet {
     /// By how much a column's ground is wider than its blocks, on either side.
     pub const GROUND: f64 = 4.0;
     pub const LABELS: f64 = 9.0;
+    /// Minutes that are drawn past the last rule, on the day.
+    const BEYOND: f64 = 12.0;
 
     pub fn of(lanes: &Lanes) -> Self {
         let steps = lanes.steps.iter().map(|step| step.until);
         let blocks = lanes.blocks.iter().map(|block| block.until);
         let ends = lanes.ends.iter().map(|end| end.at);
         let last = steps.chain(blocks).chain(ends).fold(60.0, f64::max);
+        let last = if lanes.day.is_some() { last + Self::BEYOND } else { last };
         let scale = if lanes.on_paper { Self::ON_PAPER } else { Self::SCALE };
         Self { lanes: lanes.seats.len(), last: last.min(MAX_MINUTES), scale }
     }

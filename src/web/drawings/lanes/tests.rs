@@ -19,9 +19,7 @@ fn block(number: usize, task: &str, lanes: &[usize], from: f64, until: f64) -> B
         from,
         until,
         latest: Some(from + 23.0),
-        pencilled: false,
-        outside_windows: false,
-        movable: false,
+        ..Block::default()
     }
 }
 
@@ -58,6 +56,7 @@ fn reference() -> Lanes {
             (EndKind::P80, 398.0),
             (EndKind::Limit, 420.0),
         ]),
+        day: None,
         on_paper: false,
     }
 }
@@ -283,5 +282,49 @@ fn every_sign_of_the_legend_has_a_word() {
     assert_eq!(all.len(), 10);
     assert!(
         all.iter().all(|entry| entry.sign.as_str().starts_with("<svg") && !entry.words.is_empty())
+    );
+}
+
+/// The reference on its day at 1:34: one block worked, one under way, one to come and one at risk.
+fn on_the_day() -> Lanes {
+    let mut lanes = reference();
+    lanes.day = Some(94.0);
+    lanes.ends.push(End { kind: EndKind::Now, at: 94.0 });
+    let stands = [Stands::Worked, Stands::UnderWay, Stands::ToCome, Stands::AtRisk];
+    for (block, stands) in lanes.blocks.iter_mut().zip(stands) {
+        (block.stands, block.latest) = (stands, None);
+        block.address.clear();
+        block.planned = Some((block.from - 10.0, block.until - 10.0));
+    }
+    lanes.blocks[0].until = 90.0;
+    lanes.blocks[0].notes = vec!["done 1:30".into()];
+    lanes.blocks[3].notes = vec!["2:50–4:22".into(), "at risk: 54 %".into()];
+    lanes
+}
+
+#[test]
+fn on_the_day_what_was_worked_is_black_and_the_rest_stands_below_now() {
+    let seen = seen(&on_the_day());
+    // What is under way is black up to now, and goes on to its end.
+    assert_eq!(minutes(&seen, "done-block"), [(54.0, 90.0), (56.0, 94.0)]);
+    assert_eq!(minutes(&seen, "left-block"), [(56.0, 122.0), (96.0, 134.0)]);
+    assert_eq!(minutes(&seen, "risk-block"), [(170.0, 262.0)]);
+    assert_eq!(minutes(&seen, "over-flown"), [(0.0, 35.0), (0.0, 35.0)]);
+    assert_eq!(minutes(&seen, "over"), [(350.0, 378.0)]);
+    assert_eq!(minutes(&seen, "setup"), [(42.0, 54.0), (134.0, 140.0)]);
+    assert_eq!(minutes(&seen, "now-rule"), [(94.0, 94.0)]);
+    // A bar for each lane of a block, where it was planned.
+    assert_eq!(minutes(&seen, "planned-bar").len(), 5);
+    assert!(minutes(&seen, "planned-bar").contains(&(44.0, 86.0)));
+    assert_eq!(minutes(&seen, "ahead-ground").first(), Some(&(94.0, 420.0)));
+    assert!(seen.pieces("work").is_empty());
+    for words in ["done 1:30", "at risk: 54 %", "now 1:34"] {
+        seen.label(words);
+    }
+    let drawn = drawn(&on_the_day());
+    assert!(!drawn.contains("href"), "a code that leads nowhere is no link: {drawn}");
+    assert!(
+        drawn.contains("T-0171 with EV2 2:50 to 4:22, at risk, 2:50–4:22, at risk: 54 %"),
+        "{drawn}"
     );
 }

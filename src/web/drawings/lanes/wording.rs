@@ -1,6 +1,6 @@
 //! The lanes in words, for whoever does not see them.
 
-use super::{Block, Doing, EndKind, Lanes};
+use super::{Block, Doing, EndKind, Lanes, Stands};
 use compute::fit::pet;
 
 /// `1:05`.
@@ -37,6 +37,7 @@ pub(super) fn words(lanes: &Lanes) -> String {
                 EndKind::Plan => "plan end",
                 EndKind::P80 => "P80 end",
                 EndKind::Limit => "limit",
+                EndKind::Now => "now",
             };
             format!("{name} {}", clock(end.at))
         })
@@ -92,5 +93,16 @@ fn block_words(lanes: &Lanes, block: &Block, lane: usize) -> String {
         None => String::new(),
     };
     let window = if block.outside_windows { ", no window left" } else { "" };
-    format!("{}{with} {}{state}{latest}{window}", block.task, stretch(block.from, block.until))
+    let stands = match block.stands {
+        Stands::Plan | Stands::ToCome => "",
+        Stands::Worked => ", worked",
+        Stands::UnderWay => ", under way",
+        Stands::AtRisk => ", at risk",
+    };
+    let notes: String = block.notes.iter().map(|note| format!(", {note}")).collect();
+    format!(
+        "{}{with} {}{state}{stands}{latest}{window}{notes}",
+        block.task,
+        stretch(block.from, block.until)
+    )
 }

@@ -22,12 +22,12 @@ pub fn legend(marked: bool) -> Vec<LegendEntry> {
     shown.map(|(paths, words)| entry(paths, words)).collect()
 }
 
-fn entry(paths: &[(&str, &str)], words: &'static str) -> LegendEntry {
+fn entry(paths: &[(&str, &str)], words: &str) -> LegendEntry {
     let mut sign =
         String::from("<svg class=\"i wide\" viewBox=\"0 0 20 16\" aria-hidden=\"true\">");
     for (class, d) in paths {
         path(&mut sign, class, d);
     }
     sign.push_str("</svg>");
-    LegendEntry { sign: Drawing::new(sign), words }
+    LegendEntry { sign: Drawing::new(sign), words: words.to_owned() }
 }

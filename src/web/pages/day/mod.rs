@@ -20,6 +20,7 @@ use app::{App, Failure, day};
 use domain::cells::{Cell as _, FieldError};
 use domain::codes::{SlotCode, TaskCode, TechniqueCode};
 use domain::day::{Act, Added, added};
+use domain::seats::Seats;
 use domain::sides::Side;
 use domain::time::Moment;
 use domain::units::Pet;
@@ -31,6 +32,7 @@ pub(crate) mod replayed;
 mod seats;
 mod sections;
 mod view;
+mod windows;
 
 /// Where the board of an excursion is, or that of a practice run.
 fn address(code: &str, run: Option<&str>) -> String {
@@ -127,7 +129,7 @@ fn said(new: &day::NewPress) -> String {
         (Act::Egress, _) => "Saved: egress has begun.".to_owned(),
         (Act::Inside, _) => format!("Saved: the crew is inside{pet}."),
         (Act::Undo, _) => "Saved: the press is undone.".to_owned(),
-        (_, Some(adds)) => format!("Saved: {} added for EV{}{pet}.", adds.task, adds.seat),
+        (_, Some(adds)) => format!("Saved: {} added for {}{pet}.", adds.task, adds.seats.names()),
         (act, None) => format!("Saved: {slot} {act}{pet}."),
     }
 }
@@ -151,6 +153,7 @@ fn read(fields: &Fields) -> Result<day::NewPress, Failure> {
     let pet = typed(fields, "pet", Pet::read, &mut wrong);
     let egress_at = typed(fields, "egress_at", Moment::read, &mut wrong);
     let side = typed(fields, "side", Side::read, &mut wrong);
+    let seats = typed(fields, "seat", Seats::read, &mut wrong);
     let (act, named) = match carried {
         Some(carried) if wrong.is_empty() => carried,
         _ => return Err(Failure::Invalid(wrong)),
@@ -159,8 +162,7 @@ fn read(fields: &Fields) -> Result<day::NewPress, Failure> {
     let named = if named.is_empty() { fields.get("slot") } else { named };
     let adds = (act == Act::Added).then(|| Added {
         task: TaskCode::from(named),
-        // No seat has the number nought.
-        seat: fields.get("seat").trim().parse().unwrap_or(0),
+        seats: seats.map(|seats| Seats::of(seats.numbers())).unwrap_or_default(),
         technique: given("technique").map(TechniqueCode::from),
         side,
         before: given("before").map(SlotCode::from),
@@ -235,11 +237,11 @@ mod tests {
         assert_eq!(new.slot, Some(SlotCode::from("S-0152")));
         assert_eq!(new.key, "k at stopping point");
         let fields =
-            Fields::read(b"key=a&press=added+T-17&seat=2&technique=K-1&side=nadir&before=S-3");
+            Fields::read(b"key=a&press=added+T-17&seat=EV2&technique=K-1&side=nadir&before=S-3");
         let new = read(&fields).unwrap();
         assert_eq!(said(&new), "Saved: T-17 added for EV2.");
         let adds = new.adds.unwrap();
-        assert_eq!((adds.seat, adds.task.as_str(), new.slot), (2, "T-17", None));
+        assert_eq!((adds.seats, adds.task.as_str(), new.slot), (Seats::of([2]), "T-17", None));
         assert_eq!(adds.before, Some(SlotCode::from("S-3")));
         let fields = Fields::read(b"key=q1&press=started&slot=S-1&pet=&pressed_at=1700000000000");
         let new = read(&fields).unwrap();

@@ -78,7 +78,7 @@ pub(super) fn with(there: &Day, answers: &Answers, aheads: &[AheadView]) -> Vec<
     let mut seats = all(there, answers);
     for seat in seats.iter_mut().filter(|seat| seat.running.is_none()) {
         let next = seat.next_slot.as_ref().map_or("", |next| next.slot.as_str());
-        let fits = |ahead: &&AheadView| ahead.number == seat.number && ahead.before == next;
+        let fits = |ahead: &&AheadView| ahead.seats == seat.name && ahead.before == next;
         seat.ahead = aheads.iter().find(fits).cloned();
     }
     seats
@@ -320,5 +320,9 @@ fn minutes(pet: Pet) -> f64 {
 }
 
 /// The buttons that end a task: the act and the shape of its mark.
-pub(super) const ENDS: [(Act, &str); 3] =
-    [(Act::Done, "k-done"), (Act::AtStoppingPoint, "k-part"), (Act::NotCompleted, "k-not")];
+pub(super) const ENDS: [(Act, &str); 4] = [
+    (Act::Done, "k-done"),
+    (Act::AtStoppingPoint, "k-part"),
+    (Act::NotCompleted, "k-not"),
+    (Act::Dropped, "k-drop"),
+];

@@ -8,6 +8,7 @@ use compute::fit::per_cent;
 use compute::supplies::Supply;
 use domain::codes::TaskCode;
 use domain::day::{Act, Counts, Progress};
+use domain::seats::Seats;
 use domain::units::{Minutes, Pet};
 
 /// A drop set in the table.
@@ -68,18 +69,10 @@ pub(super) struct AheadView {
     /// The excursion on which it is set already.
     pub set_on: String,
     /// What the form that adds it carries.
-    pub number: u8,
+    pub seats: String,
     pub technique: String,
     pub side: String,
     pub before: String,
-}
-
-pub(super) struct WindowView {
-    pub code: String,
-    pub what: String,
-    pub until: String,
-    pub missed: String,
-    pub verdict: domain::words::GateVerdict,
 }
 
 /// A press in the log.
@@ -100,7 +93,7 @@ fn wide(chance: f64) -> i64 {
     whole(chance * WIDE).0
 }
 
-fn task(there: &Day, at: usize) -> &str {
+pub(super) fn task(there: &Day, at: usize) -> &str {
     there.tasks.get(at).map_or("", |task| task.slot.task.as_str())
 }
 
@@ -317,7 +310,7 @@ pub(super) fn aheads(
     let view = |ahead: &app::day::Ahead| AheadView {
         code: ahead.task.as_str().to_owned(),
         title: titles.get(&ahead.task).cloned().unwrap_or_default(),
-        seat: there.seat(ahead.lane),
+        seat: seats_of(there, ahead).names(),
         when: match ahead.before {
             Some(before) => format!("{}, before {}", whole(ahead.start), task(there, before)),
             None => format!("{}, after all others", whole(ahead.start)),
@@ -325,7 +318,7 @@ pub(super) fn aheads(
         minutes: Minutes(whole(ahead.minutes).0).clock(),
         chance: per_cent(ahead.chance),
         set_on: ahead.set_on.as_ref().map_or_else(String::new, ToString::to_string),
-        number: there.excursion.seats.0.get(ahead.lane).map_or(0, |seat| seat.number),
+        seats: domain::cells::Cell::show(&seats_of(there, ahead)),
         technique: ahead.technique.as_ref().map_or_else(String::new, ToString::to_string),
         side: ahead.side.as_ref().map_or_else(String::new, domain::cells::Cell::show),
         before: ahead
@@ -336,20 +329,9 @@ pub(super) fn aheads(
     answers.aheads.iter().map(view).collect()
 }
 
-pub(super) fn windows(there: &Day, answers: &Answers) -> Vec<WindowView> {
-    use domain::words::GateVerdict::{Met, NotMet, Tight};
-    let view = |row: &app::day::WindowRow| WindowView {
-        code: task(there, row.task).to_owned(),
-        what: row.what.clone(),
-        until: row.until.map_or_else(|| "–".to_owned(), |until| whole(until).to_string()),
-        missed: per_cent(row.missed),
-        verdict: match row.missed {
-            missed if missed <= 1.0 - answers.bound => Met,
-            missed if missed <= 0.5 => Tight,
-            _ => NotMet,
-        },
-    };
-    answers.windows.iter().map(view).collect()
+fn seats_of(there: &Day, ahead: &app::day::Ahead) -> Seats {
+    let own = ahead.lanes.each().filter_map(|lane| there.excursion.seats.0.get(lane));
+    Seats::of(own.map(|seat| seat.number))
 }
 
 /// The code of a press whose task does not stand on the board any more.
@@ -381,8 +363,8 @@ pub(super) fn log(there: &Day) -> Vec<LogRow> {
                 format!("Undo{of}")
             }
             act => {
-                let seat = press.adds.as_ref().map(|adds| format!(" for EV{}", adds.seat));
-                format!("{code} {act}{}", seat.unwrap_or_default())
+                let seats = press.adds.as_ref().map(|adds| format!(" for {}", adds.seats.names()));
+                format!("{code} {act}{}", seats.unwrap_or_default())
             }
         };
         let counts = *fate == Counts::Yes;

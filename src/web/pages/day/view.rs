@@ -6,10 +6,10 @@ use askama::Template;
 use sqlx::SqliteConnection;
 
 use super::seats::{self, SeatView};
-use super::sections::{
-    self, AheadView, DropView, LogRow, RestRow, SupplyView, TurnView, WindowView,
-};
+use super::sections::{self, AheadView, DropView, LogRow, RestRow, SupplyView, TurnView};
+use super::windows::{self, WindowView};
 use super::{address, drawn};
+use crate::drawings::lanes::{LegendEntry, legend_of_the_day};
 use crate::drawings::markup::Drawing;
 use crate::failure::PageError;
 use crate::frame::{Nav, PageFrame};
@@ -48,6 +48,7 @@ pub(crate) struct BoardPage {
     seats: Vec<SeatView>,
     calls: Vec<CallView>,
     drawing: Option<Drawing>,
+    legend: Vec<LegendEntry>,
     bound: String,
     best: String,
     best_drops: Vec<(String, String)>,
@@ -119,6 +120,7 @@ pub(super) async fn page(
         if run.is_some() { format!("Practice of {code}") } else { format!("{code} the day") };
     let (best, best_drops) = sections::best(&there, &answers);
     let aheads = sections::aheads(&there, &answers, &titles);
+    let windows = windows::of(db, viewer, &there, &answers).await?;
     Ok(BoardPage {
         address: address(&code, run),
         account: viewer.actor.name.clone(),
@@ -151,6 +153,7 @@ pub(super) async fn page(
         seats: seats::with(&there, &answers, &aheads),
         calls: calls(&there, &answers),
         drawing: drawn::lanes(&there, &answers),
+        legend: legend_of_the_day(drawn::ID, &per_cent(answers.bound)),
         bound: per_cent(answers.bound),
         best,
         best_drops,
@@ -165,7 +168,7 @@ pub(super) async fn page(
             .map(|sentence| of_parts(sentence))
             .collect(),
         aheads,
-        windows: sections::windows(&there, &answers),
+        windows,
         log: sections::log(&there),
         crew_day: sections::crew_day(&answers),
         number: there.number,

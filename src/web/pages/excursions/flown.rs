@@ -1,10 +1,13 @@
 //! A flown excursion, or one that was called off: its results, its notes, and what was made of
 //! their words.
 
+use std::sync::Arc;
+
 use askama::Template;
 use sqlx::SqliteConnection;
 
 use super::facts::{self, Fact};
+use super::planned::{BothLanes, both_lanes};
 use crate::addresses;
 use crate::extract::Fields;
 use crate::forms::{ErrorLine, ErrorSummary, Pager};
@@ -12,9 +15,9 @@ use crate::frame::{Nav, PageFrame};
 use crate::linked::{Piece, linked};
 use crate::pages::sisters::{self, Affected};
 use crate::visitor::Viewer;
-use app::Failure;
 use app::debrief;
 use app::sisters::turned_by;
+use app::{Failure, Reader};
 use domain::attempts::Attempt;
 use domain::codes::{AttemptCode, TaskCode};
 use domain::endings::Deferral;
@@ -22,6 +25,7 @@ use domain::excursions::Excursion;
 use domain::kinds::Kind;
 use domain::quotes;
 use domain::roles::{Action, may};
+use domain::tasks::Task;
 use domain::time::Day;
 use domain::words::{ExcursionState, Outcome};
 use store::{endings, excursions, register, tasks};
@@ -41,6 +45,8 @@ pub(crate) struct FlownPage {
     /// A page of what was tried and put off.
     results: Vec<ResultView>,
     pager: Pager,
+    /// Its lanes as planned and as flown.
+    lanes: Option<Arc<BothLanes>>,
     notes: Vec<NotePiece>,
     has_notes: bool,
     quote: String,
@@ -82,6 +88,11 @@ struct NotePiece {
 }
 
 impl FlownPage {
+    /// Minutes of work; a dash where nobody recorded them.
+    fn clock(minutes: Option<f64>) -> String {
+        minutes.map_or_else(|| "–".to_owned(), crate::drawings::lanes::clock_words)
+    }
+
     /// Whether this person still enters results; everybody else reads the debrief.
     fn may_continue(&self) -> bool {
         !self.is_closed && self.page.may_record()
@@ -112,7 +123,7 @@ async fn turned(
 }
 
 pub(super) async fn page(
-    db: &mut SqliteConnection,
+    db: &mut Reader,
     viewer: &Viewer,
     excursion: Excursion,
     wrong: Option<(String, &'static str)>,
@@ -120,9 +131,10 @@ pub(super) async fn page(
     let code = excursion.code.0.clone();
     let debrief = debrief::read(db, code.as_str()).await?;
     let deferrals = endings::deferrals_of_excursion(db, &code).await?;
-    let attempts = debrief.rows.iter().filter_map(|row| row.attempt.as_ref());
-    let codes: Vec<TaskCode> = attempts
-        .map(|attempt| attempt.task.clone())
+    let codes: Vec<TaskCode> = debrief
+        .rows
+        .iter()
+        .map(|row| row.task.clone())
         .chain(deferrals.iter().map(|deferral| deferral.task.clone()))
         .collect();
     let found = tasks::these(db, &codes).await?;
@@ -130,6 +142,8 @@ pub(super) async fn page(
         let found = found.iter().find(|known| known.code.0 == *task);
         found.map(|task| task.title.as_str().to_owned()).unwrap_or_default()
     };
+    let was_flown = excursion.state == Some(ExcursionState::Flown);
+    let lanes = if was_flown { Some(lanes(db, &excursion, &debrief, &found).await?) } else { None };
     let mut results: Vec<ResultView> = debrief
         .rows
         .iter()
@@ -155,7 +169,6 @@ pub(super) async fn page(
         heading: "Nothing is recorded from these words yet".to_owned(),
         lines: vec![ErrorLine { target: "f-quote".to_owned(), words: why.to_owned() }],
     });
-    let was_flown = excursion.state == Some(ExcursionState::Flown);
     let (turned, told_of) = turned(db, viewer, &debrief).await?;
     let at = super::address(&code);
     let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
@@ -178,6 +191,7 @@ pub(super) async fn page(
         has_notes: !excursion.notes.is_empty(),
         results,
         pager,
+        lanes,
         notes,
         quote,
         quote_wrong,
@@ -192,6 +206,25 @@ pub(super) async fn page(
         day: excursion.day,
         code: code.as_str().to_owned(),
     })
+}
+
+/// Its lanes as they were planned beside what was flown, drawn once for all who read the same state of
+/// the record.
+async fn lanes(
+    db: &mut Reader,
+    excursion: &Excursion,
+    debrief: &debrief::Debrief,
+    found: &[Task],
+) -> Result<Arc<BothLanes>, Failure> {
+    let place = db.place(excursion.code.0.as_str());
+    let drawn = place.get_or_try_init(|| async {
+        let attempts: Vec<Attempt> =
+            debrief.rows.iter().filter_map(|row| row.attempt.clone()).collect();
+        let titles =
+            found.iter().map(|task| (task.code.0.clone(), task.title.to_string())).collect();
+        both_lanes(db, excursion, &attempts, &titles).await.map(Arc::new)
+    });
+    drawn.await.cloned()
 }
 
 fn lead(debrief: &debrief::Debrief, deferrals: usize, was_flown: bool) -> String {

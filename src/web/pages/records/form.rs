@@ -121,7 +121,15 @@ pub(super) async fn filled(
     if let Some(why) = refuses_edit(&mut db, viewer.actor.role, kind, &code).await? {
         return Err(Failure::Refused(why).into());
     }
-    let (cells, version) = stands(&mut db, kind, &code).await?;
+    let (mut cells, version) = stands(&mut db, kind, &code).await?;
+    // A page that says what to change leads here with it filled in.
+    let asked = viewer.address().split_once('?').map_or("", |(_, query)| query);
+    let asked = Fields::read(asked.as_bytes());
+    for column in offers::columns(kind, viewer.actor.role, false) {
+        if column.name != "code" && asked.has(column.name) {
+            cells.set(column.name, asked.get(column.name));
+        }
+    }
     let about = FormSubject { kind, edited: Some((&code, version)) };
     page(&mut db, &viewer, &about, &cells, &[], None).await
 }

@@ -28,6 +28,19 @@ pub(crate) struct TaskMinutes {
     pub flown: Option<f64>,
 }
 
+impl TaskMinutes {
+    /// Flown less planned, with its sign.
+    pub fn apart(&self) -> Option<String> {
+        let apart = self.flown? - self.planned?;
+        let whole = format!("{:.0}", apart.abs());
+        Some(match apart {
+            m if m >= 0.5 => format!("+{whole}"),
+            m if m <= -0.5 => format!("−{whole}"),
+            _ => "0".to_owned(),
+        })
+    }
+}
+
 pub(crate) async fn both_lanes(
     db: &mut SqliteConnection,
     excursion: &Excursion,

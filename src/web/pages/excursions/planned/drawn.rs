@@ -10,7 +10,7 @@ use compute::fit::{
     Counting, PlannedExcursion, Room, Timing, Unknown, excursion_as_planned, excursion_sampled,
     room, seated,
 };
-use compute::timeline::{Activity, Draws, Sampled};
+use compute::timeline::{Draws, Sampled};
 use domain::attempts::Attempt;
 use domain::codes::TaskCode;
 use domain::excursions::Excursion;
@@ -135,15 +135,7 @@ pub(super) fn draw(
     let excursion = &board.snapshot.excursions[at];
     let site = |site: usize| board.snapshot.sites[site].code.as_str().to_owned();
     let step = |segment: &compute::timeline::Segment| {
-        let doing = match segment.activity {
-            Activity::Egress => Doing::Egress,
-            Activity::Travel { to, .. } => Doing::Travel(site(to)),
-            Activity::Setup { .. } => Doing::Setup,
-            Activity::Wait => Doing::Wait,
-            Activity::Cleanup { .. } => Doing::Cleanup,
-            Activity::Ingress => Doing::Ingress,
-            Activity::Work { .. } => return None,
-        };
+        let doing = Doing::of(segment.activity, site)?;
         Some(Step { lane: segment.lane, from: segment.from, until: segment.until, doing })
     };
     let block = |place: usize, shown: &DrawnSlot| {
@@ -163,6 +155,7 @@ pub(super) fn draw(
             pencilled: shown.pencilled,
             outside_windows: slot.outside_windows,
             movable: shown.movable && !on_paper,
+            ..Block::default()
         })
     };
     let stretches = |all: &[compute::lighting::Stretch]| {
@@ -183,6 +176,7 @@ pub(super) fn draw(
         nights: stretches(&timing.windows.nights),
         arm: stretches(&timing.windows.arm),
         ends: ends.into_iter().filter_map(|(kind, at)| Some(End { kind, at: at? })).collect(),
+        day: None,
         on_paper,
     };
     Some(lanes::draw(&lanes, ID))

@@ -46,7 +46,7 @@ use domain::words::{ExcursionState, GateName, SlotState, SlotVerdict};
 use store::open_items::{self, Filter, OpenItem, Sort};
 use store::{register, slot_history, tasks};
 
-pub(crate) use both_lanes::both_lanes;
+pub(crate) use both_lanes::{BothLanes, both_lanes};
 use calculation::PlanCalculation;
 use drawn::{DrawnSlot, TimedPlan};
 use ending::Sampling;
