@@ -34,6 +34,7 @@ pub async fn ledgers(
         counted_on: tool.counted_on,
         state: Some(tool.state),
         arrival: arrival(tool, &flights),
+        return_flight: return_flight(tool, &flights),
         outings: outings.remove(&tool.code.0).unwrap_or_default(),
         items: items.remove(&tool.code.0).unwrap_or_default(),
     };
@@ -46,6 +47,14 @@ fn arrival(tool: &Tool, flights: &[FlightRow]) -> Option<Arrival> {
     let row = flights.iter().find(|row| row.code == flight);
     let row = row.filter(|row| row.state != FlightState::Cancelled);
     Some(Arrival { day: row.and_then(|row| row.launch), flight, count: tool.arriving.unwrap_or(1) })
+}
+
+fn return_flight(tool: &Tool, flights: &[FlightRow]) -> Option<Arrival> {
+    let flight = tool.returns_with.clone()?;
+    let row = flights.iter().find(|row| row.code == flight);
+    let row = row.filter(|row| row.state != FlightState::Cancelled);
+    let day = row.and_then(|row| row.landing.or(row.launch));
+    Some(Arrival { day, flight, count: tool.going_down.unwrap_or(1) })
 }
 
 /// A tool as it stands before anything that is still to come.
@@ -73,6 +82,7 @@ pub async fn as_they_stand(
         .map(|row| row.code)
         .collect();
     let stands = |(tool, mut ledger): (ToolCode, Ledger)| {
+        ledger.return_flight.take_if(|down| ahead.contains(&down.flight));
         let to_come = ledger.arrival.take_if(|arrival| ahead.contains(&arrival.flight));
         for item in &mut ledger.items {
             item.comes_in = None;

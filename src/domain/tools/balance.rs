@@ -16,15 +16,16 @@ pub struct Ledger {
     /// What the entry says of all of them.
     pub state: Option<ToolState>,
     pub arrival: Option<Arrival>,
+    pub return_flight: Option<Arrival>,
     pub outings: Vec<Outing>,
     pub items: Vec<OutsideTool>,
 }
 
-/// A flight that brings some.
+/// A flight that brings some, or takes some down.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Arrival {
     pub flight: FlightCode,
-    /// The launch; `None` where nobody knows it, or the flight was cancelled.
+    /// The launch of one that brings them, the landing of one that takes them down; `None` where nobody knows it, or the flight was cancelled.
     pub day: Option<Day>,
     pub count: i64,
 }
@@ -83,6 +84,8 @@ pub struct Balance {
     pub arrived: i64,
     pub lost: i64,
     pub broken: i64,
+    /// Taken down.
+    pub returned: i64,
     /// Put outside, less what came in again.
     pub outside: i64,
     /// The entry says that all of them are broken or lost.
@@ -95,13 +98,14 @@ pub struct Change {
     pub arrived: i64,
     pub lost: i64,
     pub broken: i64,
+    pub returned: i64,
     pub outside: i64,
 }
 
 impl Balance {
-    /// In + arrived − lost − broken − outside. Below nought where the counts contradict each other.
+    /// In + arrived − lost − broken − returned − outside. Below nought where the counts contradict each other.
     pub const fn aboard(&self) -> i64 {
-        self.counted + self.arrived - self.lost - self.broken - self.outside
+        self.counted + self.arrived - self.lost - self.broken - self.returned - self.outside
     }
 
     /// Those aboard that can be used.
@@ -122,6 +126,7 @@ pub fn balance(ledger: &Ledger, until: Day) -> Option<Balance> {
         arrived: change.arrived,
         lost: change.lost,
         broken: change.broken,
+        returned: change.returned,
         outside: change.outside,
         unusable: matches!(ledger.state, Some(ToolState::Broken | ToolState::Lost)),
     })
@@ -133,6 +138,11 @@ fn change(ledger: &Ledger, window: Window) -> Change {
         && window.holds_dated(arrival.day)
     {
         change.arrived = arrival.count;
+    }
+    if let Some(flight) = &ledger.return_flight
+        && window.holds_dated(flight.day)
+    {
+        change.returned = flight.count;
     }
     // The outside list and the count of one excursion speak of the same things: the larger holds.
     let mut left: BTreeMap<&ExcursionCode, (i64, i64)> = BTreeMap::new();
@@ -240,6 +250,23 @@ mod tests {
         let whole = balance(&ledger, day("2031-03-18")).unwrap();
         assert_eq!((whole.arrived, whole.lost, whole.broken, whole.outside), (2, 1, 1, 1));
         assert_eq!(ledger.unlisted(), [(&"E-36.2".into(), 1)]);
+    }
+
+    #[test]
+    fn what_a_flight_takes_down_is_gone_from_its_landing_on() {
+        let mut ledger = ledger();
+        let landing = Some(day("2031-04-03"));
+        ledger.return_flight = Some(Arrival { flight: "G-37".into(), day: landing, count: 1 });
+        // By hand: 4, 2 more in March, 1 taken down in April.
+        assert_eq!(aboard(&ledger, "2031-04-02"), 6);
+        assert_eq!(aboard(&ledger, "2031-04-03"), 5);
+        assert_eq!(balance(&ledger, day("2031-04-03")).unwrap().returned, 1);
+        // A count after the landing has seen it go; a flight without a date takes nothing yet.
+        ledger.counted_on = Some(day("2031-04-04"));
+        assert_eq!(aboard(&ledger, "2031-05-01"), 4);
+        ledger.counted_on = None;
+        ledger.return_flight.as_mut().unwrap().day = None;
+        assert_eq!(aboard(&ledger, "2031-05-01"), 6);
     }
 
     #[test]

@@ -59,7 +59,7 @@ pub(super) const OUTSIDE: &[Term] = &[
         "tool",
         "tool, aboard",
         "",
-        "A counted tool. Aboard: counted and arrived, less lost, broken and outside.",
+        "A counted tool. Aboard: counted and arrived, less lost, broken, taken down and outside.",
     ),
 ];
 
