@@ -336,7 +336,6 @@ async fn all_that_is_wrong_is_said_at_once_and_nothing_typed_is_lost(db: SqliteP
     assert!(reply.body.contains("value=\"not completed\" checked"), "{}", reply.body);
 }
 
-/// What a browser sends for a form with one photograph.
 #[sqlx::test]
 async fn what_is_missing_unknown_and_unreadable_is_said_together(db: SqlitePool) {
     let app = flown(db, Role::Engineer).await;
@@ -367,6 +366,7 @@ async fn what_is_missing_unknown_and_unreadable_is_said_together(db: SqlitePool)
     }
 }
 
+/// What a browser sends for a form with one photograph.
 async fn with_photo(app: &TestApp, path: &str, fields: &[(&str, &str)], name: &str) -> Reply {
     with_photos(app, path, fields, name, 1).await
 }
@@ -409,14 +409,6 @@ async fn with_photos(
 async fn a_photograph_comes_in_with_the_form_of_its_attempt(db: SqlitePool) {
     let app = flown(db, Role::Engineer).await;
     app.get("/attempts/new?task=T-3").await;
-    // What is refused keeps no photograph.
-    let wrong = [("task", "T-3"), ("excursion", "E-36.1"), ("outcome", "done"), ("minutes", "999")];
-    let reply = with_photo(&app, "/attempts/new", &wrong, "photo").await;
-    assert_eq!(reply.status, 422, "{}", reply.body);
-    assert!(reply.body.contains("its photographs are not kept"), "{}", reply.body);
-    assert_eq!(app.get("/files/FI-001").await.status, 404);
-
-    app.get("/attempts/new?task=T-3").await;
     let fields = [("excursion", "E-36.1"), ("outcome", "done"), ("minutes", "30")];
     let many = u8::try_from(domain::bounds::MAX_FORM_FILES + 1).unwrap();
     let reply = with_photos(&app, "/attempts/new", &fields, "photo", many).await;
@@ -428,6 +420,134 @@ async fn a_photograph_comes_in_with_the_form_of_its_attempt(db: SqlitePool) {
     let reply = with_photo(&app, "/attempts/new", &fields, "photo").await;
     assert_eq!((reply.status.as_u16(), reply.location.as_str()), (303, "/tasks/T-3"));
     assert!(app.get("/attempts/A-0001").await.body.contains("/files/FI-001"));
+}
+
+/// What a form that came back sends again for the photograph that waits.
+fn waiting_in(page: &str, field: &str) -> String {
+    let (_, rest) = page.split_once(&format!("name=\"{field}\"")).expect(page);
+    let (_, rest) = rest.split_once("value=\"").unwrap();
+    rest.split_once('"').unwrap().0.to_owned()
+}
+
+#[sqlx::test]
+async fn the_photographs_of_a_refused_attempt_wait_for_their_sender_alone(db: SqlitePool) {
+    let app = flown(db, Role::Engineer).await;
+    app.get("/attempts/new?task=T-3").await;
+    let wrong = [("task", "T-3"), ("excursion", "E-36.1"), ("outcome", "done"), ("minutes", "999")];
+    let reply = with_photo(&app, "/attempts/new", &wrong, "photo").await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    assert!(reply.body.contains("1 entry needs correcting"), "no word on it: {}", reply.body);
+    let waits = waiting_in(&reply.body, "kept_photo");
+    assert!(waits.ends_with(" rail.png"), "{waits}");
+    assert_eq!(app.get("/files/FI-001").await.status, 404);
+
+    // Another account does not get it by its name.
+    let other = app.another();
+    other.person("engineer-2", Role::Engineer).await;
+    other.sign_in("engineer-2").await;
+    other.get("/attempts/new?task=T-3").await;
+    let right = [
+        ("task", "T-3"),
+        ("excursion", "E-36.1"),
+        ("outcome", "done"),
+        ("minutes", "30"),
+        ("kept_photo", waits.as_str()),
+    ];
+    let reply = other.post("/attempts/new", &right).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    assert!(reply.body.contains("rail.png is no longer kept"), "{}", reply.body);
+
+    // It waits through a second refusal, and is the attempt's once that is recorded.
+    let mut again = right;
+    again[3].1 = "998";
+    let reply = app.post("/attempts/new", &again).await;
+    assert_eq!(waiting_in(&reply.body, "kept_photo"), waits);
+    let reply = app.post("/attempts/new", &right).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    assert!(app.get("/attempts/A-0001").await.body.contains("/files/FI-001"));
+    let folder = app.app.db.contents().path("x");
+    let left: Vec<String> = std::fs::read_dir(folder.parent().unwrap())
+        .unwrap()
+        .map(|entry| entry.unwrap().file_name().to_string_lossy().into_owned())
+        .filter(|name| name.starts_with("incoming-"))
+        .collect();
+    assert!(left.is_empty(), "{left:?}");
+}
+
+#[sqlx::test]
+async fn an_approach_is_one_answer_with_what_is_known_of_it(db: SqlitePool) {
+    let app = flown(db, Role::Engineer).await;
+    let failed = "code: A-8 | task: T-3 | excursion: E-36.1 | technique: K-1 | side: nadir \
+                  | cause: 3 | outcome: not completed | minutes: 30";
+    made(&app.app, Kind::Attempt, failed).await;
+    let page = app.get("/attempts/new?task=T-3").await.body;
+    assert!(page.contains("type=\"radio\" id=\"f-approach\" name=\"approach\" value=\"K-1,"), "{page}");
+    assert!(page.contains("from nadir") && page.contains("K-1 · blocked: A-8"), "{page}");
+    assert!(page.contains("value=\"other\""), "{page}");
+    assert!(page.contains("Estimate "), "{page}");
+
+    let fields = [
+        ("task", "T-3"),
+        ("excursion", "E-36.1"),
+        ("approach", "K-1,nadir"),
+        ("minutes", "30"),
+        ("outcome", "done"),
+    ];
+    let reply = app.post("/attempts/new", &fields).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let page = app.get("/attempts/A-0001/edit").await.body;
+    assert!(page.contains("value=\"K-1,nadir\" checked"), "{page}");
+
+    // Another approach is typed beside it; so is none.
+    let none = [("approach", "other"), ("technique", ""), ("side", "")];
+    let reply = app.post("/attempts/A-0001/edit", &none).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let page = app.get("/attempts/A-0001/edit").await.body;
+    assert!(!page.contains("value=\"K-1,nadir\" checked"), "{page}");
+}
+
+#[sqlx::test]
+async fn a_new_attempt_is_filled_from_the_one_slot_that_waits_for_it(db: SqlitePool) {
+    let app = flown(db, Role::Engineer).await;
+    let page = app.get("/attempts/new?task=T-3").await.body;
+    assert!(!page.contains("\" checked"), "nothing is known: {page}");
+    slotted(&app).await;
+    let page = app.get("/attempts/new?task=T-3").await.body;
+    assert!(page.contains("value=\"E-36.1 as S-9\" selected"), "{page}");
+    assert!(page.contains("value=\"K-1,nadir\" checked"), "{page}");
+    let other = app.get("/attempts/new?task=T-3&excursion=E-99").await.body;
+    assert!(!other.contains("value=\"E-36.1 as S-9\" selected"), "what is asked stands: {other}");
+    let fields = [("task", "T-3"), ("excursion", "E-36.1 as S-9"), ("outcome", "done"), ("minutes", "30")];
+    assert_eq!(app.post("/attempts/new", &fields).await.status, 303);
+    let page = app.get("/attempts/new?task=T-3").await.body;
+    assert!(!page.contains("value=\"E-36.1 as S-9\" selected"), "it has its result: {page}");
+}
+
+#[sqlx::test]
+async fn the_notice_after_an_attempt_says_what_changed(db: SqlitePool) {
+    let app = flown(db, Role::Engineer).await;
+    let pencil = "code: S-8 | task: T-3 | excursion: E-37.1 | technique: K-1 | side: nadir \
+                  | seats: EV1 | state: pencilled";
+    made(&app.app, Kind::Slot, pencil).await;
+    app.get("/attempts/new?task=T-3").await;
+    let fields = [
+        ("task", "T-3"),
+        ("excursion", "E-36.1"),
+        ("approach", "K-1,nadir"),
+        ("minutes", "30"),
+        ("cause", "3"),
+        ("outcome", "not completed"),
+        ("left_after", "60"),
+    ];
+    let reply = app.post("/attempts/new", &fields).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let page = app.get(&reply.location).await.body;
+    let (_, notice) = page.split_once("role=\"status\"").unwrap();
+    let notice: String = notice.chars().take(900).collect();
+    for says in ["stays open with", "60", "from nadir is blocked for it now", "its pencil on"] {
+        assert!(notice.contains(says), "{says}: {notice}");
+    }
+    assert!(notice.contains("/attempts/A-0001/finding") && notice.contains("Write finding"), "{notice}");
 }
 
 #[sqlx::test]
@@ -444,15 +564,22 @@ async fn a_photograph_comes_in_with_its_row_of_the_debrief(db: SqlitePool) {
     let unfinished = [("r0-outcome", "not completed"), ("r0-words", "kept as typed")];
     let reply = with_photo(&app, path, &unfinished, "r0-photo").await;
     assert_eq!(reply.status, 422, "{}", reply.body);
-    assert!(reply.body.contains("its photographs are not kept"), "{}", reply.body);
+    assert!(reply.body.contains("its photographs wait for it"), "{}", reply.body);
     assert!(reply.body.contains("kept as typed"), "{}", reply.body);
+    let waits = waiting_in(&reply.body, "r0-kept_photo");
 
-    app.get(path).await;
-    let done = [("r0-outcome", "done"), ("r0-minutes", "30"), ("do", "save")];
+    let done = [
+        ("r0-outcome", "done"),
+        ("r0-minutes", "30"),
+        ("r0-kept_photo", waits.as_str()),
+        ("do", "save"),
+    ];
     let reply = with_photo(&app, path, &done, "r0-photo").await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     let page = app.get(path).await.body;
-    assert!(page.contains("data-code=\"FI-001\""), "it stands in the row: {page}");
+    for file in ["FI-001", "FI-002"] {
+        assert!(page.contains(&format!("data-code=\"{file}\"")), "it stands in the row: {page}");
+    }
     assert!(app.get("/attempts/A-0001").await.body.contains("/files/FI-001"));
 }
 

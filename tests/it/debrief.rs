@@ -760,7 +760,7 @@ async fn a_saved_failure_leads_to_its_finding_in_one_press_and_then_to_what_was_
     assert_eq!(saved.status, 303, "{}", saved.body);
     let page = app.get(DEBRIEF).await.body;
     let form = "/attempts/A-0001/finding";
-    assert!(page.contains(&format!("href=\"{form}\">Write the finding")), "{page}");
+    assert!(page.contains(&format!("href=\"{form}\">Write finding")), "{page}");
     let notice = page.split("class=\"notice\"").nth(1).unwrap().split("</div>").next().unwrap();
     assert!(notice.contains("href=\"/attempts/A-0001\""), "it leads to the attempt: {notice}");
     assert!(app.get(form).await.body.contains("The bracket met the wrist.</textarea>"));
@@ -768,7 +768,7 @@ async fn a_saved_failure_leads_to_its_finding_in_one_press_and_then_to_what_was_
     assert_eq!(written.status, 303, "{}", written.body);
     let page = app.get(DEBRIEF).await.body;
     assert!(page.contains("Look at finding N-"), "{page}");
-    assert!(!page.contains("Write the finding"), "{page}");
+    assert!(!page.contains("Write finding"), "{page}");
 }
 
 #[sqlx::test]

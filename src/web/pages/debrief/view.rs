@@ -13,6 +13,7 @@ use crate::frame::{Nav, PageFrame};
 use crate::held_forms::label_in;
 use crate::linked::{Piece, linked};
 use crate::marks;
+use crate::pages::attempts::photos::WaitingPhoto;
 use crate::pages::constraints::forbidden_line;
 use crate::pages::files::FileView;
 use crate::values::{ValueView, values_of_cell};
@@ -94,7 +95,8 @@ pub(crate) struct RowView {
     /// The rest.
     pub more: Vec<FieldView>,
     pub photo_wrong: Option<String>,
-    pub photos_under_more: bool,
+    /// Photographs that wait for the row to be recorded.
+    pub waiting: Vec<WaitingPhoto>,
     /// The photographs that its attempt has.
     pub files: Vec<FileView>,
     /// Where the finding on its attempt is written, or stands: address and words.
@@ -109,6 +111,50 @@ pub(crate) struct RowView {
     clash: Vec<String>,
     /// An anchor for the row that was just asked for.
     is_new: bool,
+}
+
+/// The fields of an attempt that belong together.
+pub(crate) struct Part<'a> {
+    pub head: &'static str,
+    /// The outcomes for which it is asked, where all of its fields share them.
+    pub when: &'static str,
+    pub fields: Vec<&'a FieldView>,
+}
+
+/// Fields that stand under “More”.
+pub(crate) struct Fold<'a> {
+    pub head: &'static str,
+    pub fields: Vec<&'a FieldView>,
+}
+
+impl Fold<'_> {
+    pub fn filled(&self) -> usize {
+        self.fields.iter().filter(|field| !field.value.is_empty()).count()
+    }
+
+    pub fn is_wrong(&self) -> bool {
+        self.fields.iter().any(|field| field.error.is_some())
+    }
+}
+
+/// The fields that stand under “What stays behind”.
+const STAYS_BEHIND: [&str; 7] = [
+    "safe_until",
+    "safe_until_flight",
+    "forbids",
+    "temporary",
+    "outside_after",
+    "outside_items",
+    "function_after",
+];
+
+/// Under which head a field of an attempt stands.
+fn part_of(name: &str) -> usize {
+    match name {
+        "excursion" | "slot" | "approach" | "technique" | "side" => 0,
+        "left_after" | "as_left" => 2,
+        _ => 1,
+    }
 }
 
 pub(crate) struct Out {
@@ -131,12 +177,34 @@ impl RowView {
         if self.prefix.is_empty() { "f-outcome".to_owned() } else { self.name("outcome") }
     }
 
-    pub fn more_filled(&self) -> usize {
-        self.more.iter().filter(|field| !field.value.is_empty()).count()
+    /// The fields that an outcome needs first, part by part, each under its head.
+    pub fn parts(&self) -> Vec<Part<'_>> {
+        let heads = ["Where and how", "What happened", "How it was left"];
+        let parts = heads.into_iter().enumerate().map(|(at, head)| {
+            let fields: Vec<&FieldView> =
+                self.first.iter().filter(|field| part_of(&self.own(field)) == at).collect();
+            let first = fields.first().map_or("", |field| field.when);
+            let shared = fields.iter().all(|field| field.when == first);
+            Part { head, when: if shared { first } else { "" }, fields }
+        });
+        parts.filter(|part| !part.fields.is_empty()).collect()
     }
 
-    pub fn more_is_wrong(&self) -> bool {
-        self.more.iter().any(|field| field.error.is_some())
+    /// What is seldom asked for: about the work, and about what stays behind.
+    pub fn folds(&self) -> [Fold<'_>; 2] {
+        let (stays, work): (Vec<_>, Vec<_>) = self
+            .more
+            .iter()
+            .partition(|field| STAYS_BEHIND.contains(&self.own(field).as_str()));
+        let about_the_work = "About the work: PET, seats, tools, values, lighting";
+        let stays_behind = "What stays behind: constraint, left outside, function";
+        [Fold { head: about_the_work, fields: work }, Fold { head: stays_behind, fields: stays }]
+    }
+
+    /// The name of a field within its row.
+    fn own(&self, field: &FieldView) -> String {
+        let name = field.name.as_str();
+        name.strip_prefix(&format!("{}-", self.prefix)).unwrap_or(name).to_owned()
     }
 
     /// Every field, the choice of the outcome and the photographs among them.
@@ -190,6 +258,8 @@ pub(super) async fn page(
         let name = row.name("photo");
         let wrong = outcome.errors.iter().find(|error| error.field == name);
         row.photo_wrong = wrong.map(|error| error.message.clone());
+        let waiting = outcome.waiting.iter().find(|(prefix, _)| *prefix == row.prefix);
+        row.waiting = waiting.map(|(_, photos)| photos.clone()).unwrap_or_default();
     }
     beside_attempts(db, viewer, &debrief, &mut rows).await?;
     for row in rows.iter_mut().filter(|_| outcome.asks_to_close) {
@@ -347,7 +417,7 @@ pub(crate) fn row_view(
     let named = |fields: Vec<FieldView>| -> Vec<FieldView> {
         fields.into_iter().map(|field| under(field, prefix)).collect()
     };
-    let Fields { first, more, photos_under_more } = fields(row, &cells, wrong, choices);
+    let Fields { first, more } = fields(row, &cells, wrong, choices);
     let mut past = values_of_cell(cells.get("measured"));
     past.retain(|value| value.judged.is_some());
     let outcome = cells.get("outcome");
@@ -402,7 +472,7 @@ pub(crate) fn row_view(
         first: named(first),
         more: named(more),
         photo_wrong: wrong.iter().find(|w| w.field == "photo").map(|w| w.message.clone()),
-        photos_under_more,
+        waiting: Vec::new(),
         files: Vec::new(),
         finding: None,
         alarm: may_record && row.draft.is_some() && !wrong.is_empty(),
