@@ -65,3 +65,45 @@ for (const width of [1440, 400]) {
     await context.close();
   });
 }
+
+/** Adds a record by its form and gives where it leads. */
+async function added(page, form, fields, button) {
+  await page.goto(form);
+  for (const [name, text] of Object.entries(fields)) await page.fill(`[name=${name}]`, text);
+  await Promise.all([page.waitForNavigation(), page.getByRole("button", { name: button }).click()]);
+  assert.equal(await page.locator(".errors").count(), 0, await page.locator("main").innerText());
+}
+
+test("a title of 120 letters without a blank and a code of 60 letters break no page", async () => {
+  const context = await enter(browser, service, "lead");
+  const page = await context.newPage();
+  const [title, code] = ["W".repeat(120), `T-${"9".repeat(58)}`];
+  await added(page, "/tasks/new", { title, code, needed_by_flight: "G-37", opened: "2030-01-01" }, "Add task");
+  const wide = [];
+  for (const width of [1440, 400]) {
+    await page.setViewportSize({ width, height: 900 });
+    for (const address of [`/tasks/${code}`, `/attempts/new?task=${code}`, "/slots", "/today/all", "/", "/plan", "/flights/G-37", "/open?q=WWWW", "/tasks"]) {
+      await page.goto(address);
+      const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+      if (over > 0) wide.push(`${address}, ${width}: ${over} px too wide`);
+    }
+  }
+  assert.deepEqual(wide, []);
+  await context.close();
+});
+
+test("on a phone the first row stands above 600 px, and what filters it is opened by a press", async () => {
+  const context = await enter(browser, service, "lead", { viewport: { width: 400, height: 860 } });
+  const page = await context.newPage();
+  for (const [address, row] of [["/open", ".backlog tbody tr"], ["/slots", ".matrix tbody tr"]]) {
+    await page.goto(address);
+    const { y } = await page.locator(row).first().boundingBox();
+    assert.ok(y < 600, `${address}: its first row begins at ${y}`);
+    await page.locator(".narrow-fold > summary").click();
+    assert.ok(await page.locator(".narrow-fold form").isVisible(), address);
+  }
+  await page.setViewportSize({ width: 1440, height: 900 });
+  await page.goto("/open");
+  assert.ok(await page.locator(".narrow-fold form").isVisible(), "in a wide window they stand there");
+  await context.close();
+});

@@ -34,6 +34,7 @@ mod library;
 mod limits;
 mod links;
 mod looking_over;
+mod old_words;
 mod open;
 mod outside;
 mod paper_words;
