@@ -32,8 +32,8 @@ use store::open_items::{self, Filter, OpenItem, Sort};
 use store::remedies::{Due, NotHeldSeen};
 use store::standing::LeftUnknown;
 use store::{
-    StoreError, changes, excursions, findings, outside, people, remedies, revisions,
-    slot_history, standing,
+    StoreError, changes, excursions, findings, outside, people, remedies, revisions, slot_history,
+    standing,
 };
 
 /// Of each list so many are shown; the rest is counted and lies behind a link.

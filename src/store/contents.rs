@@ -182,9 +182,7 @@ impl Contents {
     pub fn take_waiting(&self, name: &str) -> io::Result<Option<NamedTempFile>> {
         let from = self.waiting(name);
         match File::open(&from) {
-            Ok(file) => {
-                Ok(Some(NamedTempFile::from_parts(file, TempPath::try_from_path(from)?)))
-            }
+            Ok(file) => Ok(Some(NamedTempFile::from_parts(file, TempPath::try_from_path(from)?))),
             Err(cause) if cause.kind() == io::ErrorKind::NotFound => Ok(None),
             Err(cause) => Err(cause),
         }

@@ -56,10 +56,7 @@ pub async fn of_technique(
 }
 
 /// The newest revisions of techniques that change the work and that nobody cleared, the oldest first.
-pub async fn to_clear(
-    db: &mut SqliteConnection,
-    limit: i64,
-) -> Result<Vec<Revision>, StoreError> {
+pub async fn to_clear(db: &mut SqliteConnection, limit: i64) -> Result<Vec<Revision>, StoreError> {
     Ok(revision_rows!(
         "WHERE changes_work AND cleared_by IS NULL
            AND (technique, number) IN (SELECT code, revision FROM technique

@@ -39,7 +39,8 @@ async fn a_task_at_risk_stands_first_with_the_one_act_that_it_needs(db: SqlitePo
     let (_, yours) = page.split_once("id=\"yours\"").unwrap();
     let first = yours.split("</li>").next().unwrap();
     assert!(
-        first.contains("Close the vent is needed by <a class=\"code\"") && first.contains("/flights/G-37")
+        first.contains("Close the vent is needed by <a class=\"code\"")
+            && first.contains("/flights/G-37")
     );
     assert!(first.contains("has no slot"), "{first}");
     assert!(first.contains("class=\"act\""), "{first}");

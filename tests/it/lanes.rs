@@ -200,12 +200,7 @@ async fn an_added_pencil_goes_where_it_fits_best_and_is_taken_back_in_one_step(d
     let reply = take_back(&app, &[]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     assert_eq!(tasks(&app).await, ["T-1", "T-2"]);
-    assert!(
-        app.get(PLANNED)
-            .await
-            .body
-            .contains("Undone. It was: “T-3 is pencilled on E-37.1.”")
-    );
+    assert!(app.get(PLANNED).await.body.contains("Undone. It was: “T-3 is pencilled on E-37.1.”"));
     // And once more: what was taken back comes again.
     let reply = take_back(&app, &[]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);

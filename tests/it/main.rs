@@ -3,6 +3,7 @@
 
 mod asvs;
 mod attacks;
+mod attempt_form;
 mod attempts;
 mod bounds;
 mod checks;

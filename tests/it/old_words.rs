@@ -92,7 +92,9 @@ fn words_of(template: &str) -> String {
 fn texts_of(source: &str) -> String {
     let code = source.split("#[cfg(test)]").next().unwrap_or_default();
     let said = code.lines().filter(|line| {
-        !line.trim_start().starts_with("//") && !line.contains("also [") && !line.contains(" shown ")
+        !line.trim_start().starts_with("//")
+            && !line.contains("also [")
+            && !line.contains(" shown ")
     });
     let texts = said.flat_map(|line| line.split('"').skip(1).step_by(2).map(str::to_owned));
     texts.collect::<Vec<_>>().join(" | ")
@@ -101,7 +103,10 @@ fn texts_of(source: &str) -> String {
 #[test]
 fn words_that_were_replaced_stay_away_from_pages_messages_and_documents() {
     assert_eq!(old_in("This was Slotted, and taken  in."), ["slotted", "taken in"]);
-    assert_eq!(words_of("<b class=\"slotted\">set{% if slotted %} now{% endif %}</b>").trim(), "set  now");
+    assert_eq!(
+        words_of("<b class=\"slotted\">set{% if slotted %} now{% endif %}</b>").trim(),
+        "set  now"
+    );
     let mut found: Vec<String> = Vec::new();
     let mut look = |path: &Path, text: &str| {
         found.extend(old_in(text).iter().map(|old| format!("{}: {old}", path.display())));

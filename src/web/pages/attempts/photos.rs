@@ -88,9 +88,11 @@ async fn look_at(app: &App, sent: SentFile, photos: &mut Photos) -> Result<(), F
     }
     match files::look_at(app, file.reopen().map_err(StoreError::from)?, name).await {
         Ok(looked) => photos.fit.push((sent, looked)),
-        Err(Failure::Invalid(errors)) => photos.wrong.extend(errors.into_iter().map(|error| {
-            FieldError::new(field.clone(), format!("{name}: {}", error.message))
-        })),
+        Err(Failure::Invalid(errors)) => photos.wrong.extend(
+            errors
+                .into_iter()
+                .map(|error| FieldError::new(field.clone(), format!("{name}: {}", error.message))),
+        ),
         Err(other) => return Err(other),
     }
     Ok(())

@@ -79,7 +79,12 @@ pub(super) fn answered(answers: &[Answer], cells: &Cells) -> String {
     if other { OTHER_APPROACH.to_owned() } else { String::new() }
 }
 
-fn of_task(task: &Task, techniques: &[&Technique], live: &[&Slot], dossier: &Dossier) -> Vec<Answer> {
+fn of_task(
+    task: &Task,
+    techniques: &[&Technique],
+    live: &[&Slot],
+    dossier: &Dossier,
+) -> Vec<Answer> {
     let code = &task.code.0;
     let parts: Vec<_> = techniques
         .iter()
@@ -95,9 +100,8 @@ fn of_task(task: &Task, techniques: &[&Technique], live: &[&Slot], dossier: &Dos
                 .iter()
                 .find(|technique| Some(&technique.code.0) == approach.technique.as_ref());
             let judgement = guard.judge(&unit, &approach);
-            let holds = |slot: &&&Slot| {
-                slot.technique == approach.technique && slot.side == approach.side
-            };
+            let holds =
+                |slot: &&&Slot| slot.technique == approach.technique && slot.side == approach.side;
             let slots: Vec<&Slot> = live.iter().filter(holds).copied().collect();
             let drafted = technique.is_some_and(|t| t.state == TechniqueState::Drafted);
             let rank = match judgement {
@@ -130,12 +134,7 @@ fn named(technique: Option<&Technique>, approach: &Approach) -> String {
 }
 
 /// `K-LEVER · questioned: A-0047, A-0067 · pencilled on E-37.2`.
-fn beside(
-    approach: &Approach,
-    judgement: &Judgement,
-    slots: &[&Slot],
-    drafted: bool,
-) -> String {
+fn beside(approach: &Approach, judgement: &Judgement, slots: &[&Slot], drafted: bool) -> String {
     let mut parts: Vec<String> = approach.technique.iter().map(ToString::to_string).collect();
     let against: Vec<&str> = judgement.attempts().iter().map(AttemptCode::as_str).collect();
     parts.push(if against.is_empty() {

@@ -89,10 +89,9 @@ pub(super) async fn beside_attempts(
             Some((_, finding)) => {
                 Some((addresses::of(Kind::Finding, finding), format!("Open finding {finding}")))
             }
-            None if may_write && is_asked_for(attempt.outcome) => Some((
-                format!("{}/finding", addresses::of(Kind::Attempt, code)),
-                WRITE.to_owned(),
-            )),
+            None if may_write && is_asked_for(attempt.outcome) => {
+                Some((format!("{}/finding", addresses::of(Kind::Attempt, code)), WRITE.to_owned()))
+            }
             None => None,
         };
     }

@@ -20,7 +20,10 @@ use domain::tasks::Task;
 use domain::techniques::Technique;
 use domain::tools::Tool;
 use domain::words::TechniqueState;
-use store::{Kept, excursions, families as store_families, open_items, outside, tasks as store_tasks, techniques};
+use store::{
+    Kept, excursions, families as store_families, open_items, outside, tasks as store_tasks,
+    techniques,
+};
 
 const MAX_READ: i64 = 1_000;
 const OFFERED: i64 = 200;

@@ -203,7 +203,10 @@ fn lead(
         many => parts.push(format!("{} excursions are not debriefed", many.len())),
     }
     if free > 0.0 {
-        parts.push(format!("{} h of coming excursion time is free beside the pencilled tasks", margin(free)));
+        parts.push(format!(
+            "{} h of coming excursion time is free beside the pencilled tasks",
+            margin(free)
+        ));
     }
     let last = parts.pop().unwrap_or_default();
     if parts.is_empty() { format!("{last}.") } else { format!("{}, and {last}.", parts.join(", ")) }

@@ -3,9 +3,9 @@
 
 use sqlx::SqliteConnection;
 
+use crate::drawings::markup::Drawing;
 use crate::linked::{Piece, linked};
 use crate::marks;
-use crate::drawings::markup::Drawing;
 use crate::pages::constraints::{axis, bar, until_flight};
 use app::Failure;
 use app::campaign::{Bar, Campaign, Leg};

@@ -210,10 +210,8 @@ fn row_view(
             let cell = CellAt { task: item.task.clone(), excursion };
             let own = sheet.board.slots[at].iter().find(|slot| slot.task == item.task);
             let held = own.map(|slot| slot.state);
-            let late = sheet.board.excursions[at]
-                .day
-                .zip(item.need_day)
-                .map(|(on, need)| on.since(need));
+            let late =
+                sheet.board.excursions[at].day.zip(item.need_day).map(|(on, need)| on.since(need));
             let said_once = shared.as_ref().is_some_and(|shared| shared.decides(seen));
             CellView {
                 excursion: cell.excursion.to_string(),

@@ -134,7 +134,9 @@ impl Looks<'_> {
             let address = addresses::within("excursions", &code);
             let past = excursion.day.map_or(0, |day| self.today.since(day));
             Call {
-                words: linked("Results are missing. Open tasks return to the backlog when it is closed."),
+                words: linked(
+                    "Results are missing. Open tasks return to the backlog when it is closed.",
+                ),
                 when: excursion
                     .day
                     .map_or_else(String::new, |_| format!("flown {}", words::ago(past))),
