@@ -282,7 +282,7 @@ async fn the_form_offers_what_the_task_has_and_nothing_else(db: SqlitePool) {
     let newer = app.get("/attempts/new?task=T-9").await.body;
     assert!(!newer.contains("value=\"E-36.1\""), "T-9 was opened after it: {newer}");
     let asks = app.get("/attempts/new").await.body;
-    assert!(asks.contains("Continue") && !asks.contains("type=\"radio\""), "{asks}");
+    assert!(asks.contains("Open form") && !asks.contains("type=\"radio\""), "{asks}");
 }
 
 #[sqlx::test]
