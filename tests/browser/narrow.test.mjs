@@ -107,3 +107,27 @@ test("on a phone the first row stands above 600 px, and what filters it is opene
   assert.ok(await page.locator(".narrow-fold form").isVisible(), "in a wide window they stand there");
   await context.close();
 });
+
+test("the form of an attempt shows at most eight fields on a phone, the photographs among them", async () => {
+  const context = await enter(browser, service, "engineer", { viewport: { width: 400, height: 860 } });
+  const page = await context.newPage();
+  await page.goto("/attempts/new?task=T-0143");
+  const form = page.locator("form.attempt");
+  const inView = async () => {
+    const cells = await form.locator(".strip > *:visible").all();
+    const named = await Promise.all(cells.map((cell) => cell.locator(".label, label").first().innerText()));
+    return named.map((name) => name.replace(/\s*\*$/, ""));
+  };
+  assert.deepEqual(await inView(), [], "nothing is asked before the outcome");
+  for (const outcome of ["done", "part done", "not completed", "not reached"]) {
+    await form.getByLabel(outcome, { exact: true }).check();
+    const names = await inView();
+    assert.ok(names.length >= 3 && names.length <= 8, `${outcome}: ${names.join(" | ")}`);
+    assert.equal(names.includes("Photographs"), outcome !== "not reached", `${outcome}: ${names.join(" | ")}`);
+  }
+  await form.getByLabel("not completed", { exact: true }).check();
+  assert.equal(await form.getByLabel("Access side").isVisible(), false);
+  await form.getByLabel("Another approach").check();
+  assert.equal(await form.getByLabel("Access side").isVisible(), true);
+  await context.close();
+});

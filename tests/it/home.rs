@@ -160,7 +160,7 @@ async fn yours_is_what_a_role_is_there_for_and_every_act_has_a_verb(db: SqlitePo
     engineer.sign_in("engineer").await;
     let team = points(&app, "/today/all").await.len();
     for (who, others) in [
-        (&app, &["sisters-questioned", "sisters-worked", "reopened", "left-unknown"][..]),
+        (&app, &["sisters-questioned", "sisters-worked", "reopened"][..]),
         (&engineer, &["stopped", "lost-paths"][..]),
     ] {
         let yours = points(who, "/today/all?mine=yes").await;

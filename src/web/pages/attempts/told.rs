@@ -9,7 +9,7 @@ use app::{App, Failure};
 use domain::attempts::Attempt;
 use domain::cells::{Cell as _, Cells};
 use domain::codes::{TaskCode, TechniqueCode};
-use domain::repeat_guard::{Approach, judge};
+use domain::repeat_guard::{Approach, Judgement, judge};
 use domain::sides::Side;
 use domain::words::{SlotState, TaskState};
 use store::{slots, standing};
@@ -46,7 +46,10 @@ impl Told {
             Approach { technique: attempt.technique.clone(), side: attempt.side.clone() };
         let now = word(&mut db, task, &approach).await?;
         let was = self.before.filter(|(before, _)| *before == approach).map(|(_, word)| word);
-        let Some(now) = now.filter(|now| approach.is_whole() && was != Some(*now)) else {
+        // Where nothing was known of it before, that it is clear is no news.
+        let clear = Judgement::Clear.word();
+        let is_news = |now: &&str| approach.is_whole() && was.unwrap_or(clear) != *now;
+        let Some(now) = now.filter(is_news) else {
             return Ok(words);
         };
         words.push_str(&format!(" {approach} is {now} for it now"));

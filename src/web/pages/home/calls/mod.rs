@@ -303,7 +303,7 @@ impl Looks<'_> {
                 act: format!("Correct {}", found.attempt),
                 act_address: format!("{attempt}/edit#f-left-after"),
                 may: self.may(Action::RecordAttempt),
-                is_yours: self.is_engineers(Action::RecordAttempt),
+                is_yours: self.may(Action::RecordAttempt),
                 pressing: (3, 0),
             }
         };
