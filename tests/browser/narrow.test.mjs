@@ -33,9 +33,13 @@ const cut = (page, parts) =>
     return found;
   }, parts);
 
-test("slots, supplies and turn-back times are not cut at 400 px", async () => {
+test("constraints, sister units, slots, supplies and turn-back times are not cut at 400 px", async () => {
   const context = await enter(browser, service, "lead", { viewport: { width: 400, height: 900 } });
   const page = await context.newPage();
+  await page.goto("/");
+  assert.deepEqual(await cut(page, ["#constraints", "#team"]), []);
+  await page.goto("/findings/N-007");
+  assert.deepEqual(await cut(page, ["#sisters"]), []);
   await page.goto("/excursions/E-37.1");
   assert.deepEqual(await cut(page, [".slots-side", "#suits"]), []);
   await page.goto("/excursions/E-37.1/day");

@@ -66,7 +66,7 @@ export async function fillAttempt(page, outcome, choices, fields) {
   await page.locator("details.more > summary").first().click();
   // Technique and side are lists of their own where the approach is none of those offered.
   if (choices.Technique) await page.getByLabel("Another approach").check();
-  for (const [label, value] of Object.entries(choices)) await page.getByLabel(label).first().selectOption(value);
+  for (const [label, value] of Object.entries(choices)) await page.getByLabel(label).and(page.locator("select")).first().selectOption(value);
   await fill(page.locator("main"), fields);
 }
 

@@ -56,7 +56,7 @@ async fn the_photographs_of_a_refused_attempt_wait_for_their_sender_alone(db: Sq
 #[sqlx::test]
 async fn an_approach_is_one_answer_with_what_is_known_of_it(db: SqlitePool) {
     let app = flown(db, Role::Engineer).await;
-    let failed = "code: A-8 | task: T-3 | excursion: E-36.1 | technique: K-1 | side: nadir \
+    let failed = "code: A-0001 | task: T-3 | excursion: E-36.1 | technique: K-1 | side: nadir \
                   | cause: 3 | outcome: not completed | minutes: 30";
     made(&app.app, Kind::Attempt, failed).await;
     let page = app.get("/attempts/new?task=T-3").await.body;
@@ -64,7 +64,7 @@ async fn an_approach_is_one_answer_with_what_is_known_of_it(db: SqlitePool) {
         page.contains("type=\"radio\" id=\"f-approach\" name=\"approach\" value=\"K-1,"),
         "{page}"
     );
-    assert!(page.contains("from nadir") && page.contains("K-1 · blocked: A-8"), "{page}");
+    assert!(page.contains("from nadir") && page.contains("K-1 · blocked: A-0001"), "{page}");
     assert!(page.contains("value=\"other\""), "{page}");
     assert!(page.contains("Estimate "), "{page}");
 
@@ -77,14 +77,14 @@ async fn an_approach_is_one_answer_with_what_is_known_of_it(db: SqlitePool) {
     ];
     let reply = app.post("/attempts/new", &fields).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
-    let page = app.get("/attempts/A-0001/edit").await.body;
+    let page = app.get("/attempts/A-0002/edit").await.body;
     assert!(page.contains("value=\"K-1,nadir\" checked"), "{page}");
 
     // Another approach is typed beside it; so is none.
     let none = [("approach", "other"), ("technique", ""), ("side", "")];
-    let reply = app.post("/attempts/A-0001/edit", &none).await;
+    let reply = app.post("/attempts/A-0002/edit", &none).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
-    let page = app.get("/attempts/A-0001/edit").await.body;
+    let page = app.get("/attempts/A-0002/edit").await.body;
     assert!(!page.contains("value=\"K-1,nadir\" checked"), "{page}");
 }
 

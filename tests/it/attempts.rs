@@ -406,12 +406,10 @@ async fn a_photograph_comes_in_with_its_row_of_the_debrief(db: SqlitePool) {
         ("r0-kept_photo", waits.as_str()),
         ("do", "save"),
     ];
-    let reply = with_photo(&app, path, &done, "r0-photo").await;
+    let reply = app.post(path, &done).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     let page = app.get(path).await.body;
-    for file in ["FI-001", "FI-002"] {
-        assert!(page.contains(&format!("data-code=\"{file}\"")), "it stands in the row: {page}");
-    }
+    assert!(page.contains("data-code=\"FI-001\""), "it stands in the row: {page}");
     assert!(app.get("/attempts/A-0001").await.body.contains("/files/FI-001"));
 }
 

@@ -111,15 +111,12 @@ async fn taken_up(
         Some((format!("{start}{CHOSEN}"), hash, shown_name(name).to_string()))
     });
     for (field, hash, name) in named.take(MAX_FORM_FILES + 1) {
-        match waiting_photos::take(app, &viewer.actor, hash).await? {
-            Some((file, bytes)) => {
-                let bytes = usize::try_from(bytes).unwrap_or(usize::MAX);
-                files.push(SentFile { field, name, file, bytes });
-            }
-            None => {
-                let why = format!("{name} is no longer kept. Choose it again.");
-                wrong.push(FieldError::new(field, why));
-            }
+        if let Some((file, bytes)) = waiting_photos::take(app, &viewer.actor, hash).await? {
+            let bytes = usize::try_from(bytes).unwrap_or(usize::MAX);
+            files.push(SentFile { field, name, file, bytes });
+        } else {
+            let why = format!("{name} is no longer kept. Choose it again.");
+            wrong.push(FieldError::new(field, why));
         }
     }
     Ok((files, wrong))

@@ -34,14 +34,12 @@ impl Told {
     pub async fn after(self, app: &App, attempt: &Attempt) -> Result<String, Failure> {
         let mut db = app.reader().await?;
         let task = &attempt.task;
-        let mut words = String::new();
-        if let Some(row) = standing::find(&mut db, task).await? {
-            words.push_str(&match row.state {
+        let words =
+            standing::find(&mut db, task).await?.map_or_else(String::new, |row| match row.state {
                 TaskState::Done => format!(" {task} is done."),
                 _ if row.is_open => format!(" {task} stays open with {} left.", row.share_left),
                 _ => format!(" {task} is {}.", row.state.word()),
             });
-        }
         let approach =
             Approach { technique: attempt.technique.clone(), side: attempt.side.clone() };
         let now = word(&mut db, task, &approach).await?;
@@ -52,7 +50,6 @@ impl Told {
         let Some(now) = now.filter(is_news) else {
             return Ok(words);
         };
-        words.push_str(&format!(" {approach} is {now} for it now"));
         let live = slots::live_of_task(&mut db, task).await?;
         let concerned: Vec<String> = live
             .iter()
@@ -62,11 +59,11 @@ impl Told {
                 format!("its {what} on {}", slot.excursion)
             })
             .collect();
-        if !concerned.is_empty() {
-            words.push_str(&format!(", and so is {}", concerned.join(" and ")));
-        }
-        words.push('.');
-        Ok(words)
+        let also = match concerned.as_slice() {
+            [] => String::new(),
+            all => format!(", and so is {}", all.join(" and ")),
+        };
+        Ok(format!("{words} {approach} is {now} for it now{also}."))
     }
 }
 

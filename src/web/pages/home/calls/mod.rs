@@ -198,24 +198,20 @@ impl Looks<'_> {
             None => "It fits on no excursion in time.".to_owned(),
         };
         let here = addresses::within("tasks", &item.task);
-        let (act, act_address, may) = match offer {
-            Some(offer) => {
-                let on = &offer.excursion;
-                let act = match held {
-                    Some(held) if held.excursion == *on => format!("Set it on {on}"),
-                    Some(_) => format!("Move it to {on}"),
-                    None if self.may(Action::SetSlot) => format!("Set it on {on}"),
-                    None => format!("Pencil it on {on}"),
-                };
-                let cell =
-                    format!("{}:{}", addresses::encoded(&code), addresses::encoded(on.as_str()));
-                let takes = if held.is_some() { Action::SetSlot } else { Action::Pencil };
-                (act, format!("/slots?cell={cell}#cell"), self.may(takes))
-            }
-            None => {
-                let act = format!("Find a place for {code}");
-                (act, format!("{here}#slots"), self.may(Action::SetSlot))
-            }
+        let (act, act_address, may) = if let Some(offer) = offer {
+            let on = &offer.excursion;
+            let act = match held {
+                Some(held) if held.excursion == *on => format!("Set it on {on}"),
+                Some(_) => format!("Move it to {on}"),
+                None if self.may(Action::SetSlot) => format!("Set it on {on}"),
+                None => format!("Pencil it on {on}"),
+            };
+            let cell = format!("{}:{}", addresses::encoded(&code), addresses::encoded(on.as_str()));
+            let takes = if held.is_some() { Action::SetSlot } else { Action::Pencil };
+            (act, format!("/slots?cell={cell}#cell"), self.may(takes))
+        } else {
+            let act = format!("Find a place for {code}");
+            (act, format!("{here}#slots"), self.may(Action::SetSlot))
         };
         let left = item.need_day.map(|day| day.since(self.today));
         // A slot after the date is late by now, however many days there are.
