@@ -406,6 +406,7 @@ async fn a_photograph_comes_in_with_its_row_of_the_debrief(db: SqlitePool) {
         ("r0-kept_photo", waits.as_str()),
         ("do", "save"),
     ];
+    app.get(path).await;
     let reply = app.post(path, &done).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     let page = app.get(path).await.body;
