@@ -98,7 +98,7 @@ fn texts_of(source: &str) -> String {
             && !line.contains(" shown ")
     });
     let texts = said.flat_map(|line| line.split('"').skip(1).step_by(2).map(str::to_owned));
-    texts.collect::<Vec<_>>().join(" | ")
+    texts.collect::<Vec<_>>().join(" _ ")
 }
 
 #[test]
