@@ -63,8 +63,8 @@ fn all(ending: &str, folders: &[&str]) -> Vec<PathBuf> {
 
 /// The old words in a text, as whole words.
 fn old_in(text: &str) -> Vec<&'static str> {
-    // Names in code stay names: `share_left`, `in-danger`.
-    let letters = |c: char| if c.is_alphanumeric() || "_-".contains(c) { c } else { ' ' };
+    // Names in code stay names: `share_left`, `in-danger`, `{share}`.
+    let letters = |c: char| if c.is_alphanumeric() || "_-{}".contains(c) { c } else { ' ' };
     let plain: String = text.to_lowercase().chars().map(letters).collect();
     let plain = format!(" {} ", plain.split_whitespace().collect::<Vec<_>>().join(" "));
     OLD.into_iter().filter(|old| plain.contains(&format!(" {old} "))).collect()
