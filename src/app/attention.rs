@@ -13,12 +13,14 @@ use crate::slots::turned::{self, TurnedCheck};
 use crate::work::Work;
 use crate::{Failure, Reader};
 use compute::fit::Matrix;
-use domain::codes::{ExcursionCode, TaskCode};
+use domain::codes::{ExcursionCode, SlotCode, TaskCode};
+use domain::constraints::ConstraintState;
 use domain::excursions::Excursion;
 use domain::findings::Finding;
-use domain::order_of_work::LostWay;
+use domain::order_of_work::{LostWay, Taking};
 use domain::outside::{Contradiction, OutsideItem};
 use domain::repeat_guard::SisterEffect;
+use domain::revisions::Revision;
 use domain::slots::Slot;
 use domain::time::Day;
 use domain::waits::FINDING_DUE_DAYS;
@@ -30,7 +32,8 @@ use store::open_items::{self, Filter, OpenItem, Sort};
 use store::remedies::{Due, NotHeldSeen};
 use store::standing::LeftUnknown;
 use store::{
-    StoreError, changes, excursions, findings, outside, people, remedies, slot_history, standing,
+    StoreError, changes, excursions, findings, outside, people, remedies, revisions, slot_history,
+    standing,
 };
 
 /// Of each list so many are shown; the rest is counted and lies behind a link.
@@ -84,8 +87,24 @@ pub struct Attention {
     pub lost_paths: Vec<LostWay>,
     /// What the record of an attempt and the outside list say differently.
     pub disagreements: Vec<Contradiction>,
+    /// Items outside with a limit that no task brings in, and the days left to it.
+    pub without_task: Vec<(OutsideItem, i64)>,
+    /// Revisions that change the work and were not cleared.
+    pub to_clear: Vec<Revision>,
     /// Where a task at risk may be set in time, the earliest excursion first.
     pub offers: HashMap<TaskCode, Offer>,
+    /// Where the tasks at risk have a slot now.
+    pub held: HashMap<TaskCode, Held>,
+    /// Where the slots that bring an aid in may go, after the work that needs it.
+    pub moves: HashMap<SlotCode, ExcursionCode>,
+}
+
+/// Where a task has its slot, a set one before a pencilled one.
+#[derive(Debug, Clone)]
+pub struct Held {
+    pub excursion: ExcursionCode,
+    pub state: SlotState,
+    pub day: Option<Day>,
 }
 
 /// An excursion on which a task at risk has a place in time.
@@ -93,8 +112,6 @@ pub struct Attention {
 pub struct Offer {
     pub excursion: ExcursionCode,
     pub verdict: SlotVerdict,
-    /// Where the task has a slot now.
-    pub now_on: Option<(ExcursionCode, SlotState)>,
 }
 
 /// Read once for all who read the same state of the record.
@@ -111,10 +128,16 @@ async fn read(db: &mut Reader, today: Day) -> Result<Attention, Failure> {
     let in_danger = open_items::page(db, &filter, Sort::Rank, 0, SHOWN).await?;
     let in_danger_count = open_items::count(db, &filter).await?;
     let at_risk: Vec<TaskCode> = in_danger.iter().map(|item| item.task.clone()).collect();
-    let board = fit::board_seen(db, &at_risk).await?;
+    let lost_paths = app_outside::lost_paths(db).await?;
+    let bringing = lost_paths.iter().filter_map(|lost| match &lost.taking {
+        Taking::By(by) => Some(by.task.clone()),
+        Taking::Now | Taking::Gone => None,
+    });
+    let asked: Vec<TaskCode> = at_risk.iter().cloned().chain(bringing).collect();
+    let board = fit::board_seen(db, &asked).await?;
     // Today draws them too, and this board is as good as another.
-    fit::rooms_with(db, &at_risk).await?;
-    let whole = board.all_at(&at_risk);
+    fit::rooms_with(db, &asked).await?;
+    let whole = board.all_at(&asked);
     let timed = move || {
         let judged = board.own_cells_and(&whole, |slot| slot.state == SlotState::Set);
         (board, judged)
@@ -127,15 +150,21 @@ async fn read(db: &mut Reader, today: Day) -> Result<Attention, Failure> {
     stopped.retain(|turned| turned.stops() && turned.was.gate != GateName::Approach);
     let (without_remedy, _) = findings::page(db, Shown::WithoutRemedy, today, 0, SHOWN).await?;
     let (to_review, _) = findings::page(db, Shown::Open, today, 0, SHOWN).await?;
-    let mut near_limit: Vec<(OutsideItem, i64)> = outside::in_place(db)
+    let mut limited: Vec<(OutsideItem, i64)> = outside::in_place(db)
         .await?
         .into_iter()
         .filter_map(|item| item.days_left(today).map(|left| (item, left)))
-        .filter(|(item, left)| *left <= near_days(item))
         .collect();
-    near_limit.sort_by_key(|(_, left)| *left);
+    limited.sort_by_key(|(_, left)| *left);
+    let (near_limit, mut without_task): (Vec<_>, Vec<_>) =
+        limited.into_iter().partition(|(item, left)| *left <= near_days(item));
+    without_task.retain(|(item, _)| item.brought_back_by.is_none());
     Ok(Attention {
         offers: offers(&board, &judged, &at_risk),
+        held: held(&board, &at_risk),
+        moves: moves(&board, &judged, &lost_paths),
+        without_task,
+        to_clear: revisions::to_clear(db, SHOWN).await?,
         to_debrief: excursions::to_debrief(db).await?,
         in_danger,
         in_danger_count,
@@ -157,7 +186,7 @@ async fn read(db: &mut Reader, today: Day) -> Result<Attention, Failure> {
         reopened: remedies::not_held(db, None, true, SHOWN).await?,
         near_limit,
         pressing: pressing(db, today).await?,
-        lost_paths: app_outside::lost_paths(db).await?,
+        lost_paths,
         disagreements: app_outside::disagreements(db).await?,
     })
 }
@@ -168,6 +197,14 @@ async fn pressing(db: &mut SqliteConnection, today: Day) -> Result<Vec<InForce>,
     let mut pressing: Vec<InForce> =
         read.all.into_iter().filter(|one| one.state.holds() && one.is_pressing()).collect();
     pressing.sort_by_key(|one| (one.until.is_none(), one.until));
+    // What a task at risk ends is counted with that task.
+    let ending: Vec<TaskCode> =
+        pressing.iter().filter_map(|one| one.constraint.task.clone()).collect();
+    let ending = standing::these(db, &ending).await?;
+    let at_risk = |task: &TaskCode| ending.iter().any(|row| row.task == *task && row.in_danger);
+    pressing.retain(|one| {
+        one.state == ConstraintState::PastDate || !one.constraint.task.as_ref().is_some_and(at_risk)
+    });
     Ok(pressing)
 }
 
@@ -224,18 +261,52 @@ fn offers(board: &Board, judged: &Matrix, tasks: &[TaskCode]) -> HashMap<TaskCod
             .into_iter()
             .find_map(|verdict| Some((in_time(verdict)?, verdict)));
         let Some((column, verdict)) = found else { continue };
-        let live = |slot: &&Slot| slot.task == *task;
-        let now_on = board.slots.iter().flatten().filter(live).max_by_key(|slot| slot.state);
-        offers.insert(
-            task.clone(),
-            Offer {
-                excursion: board.excursions[column].code.0.clone(),
-                verdict,
-                now_on: now_on.map(|slot| (slot.excursion.clone(), slot.state)),
-            },
-        );
+        let excursion = board.excursions[column].code.0.clone();
+        offers.insert(task.clone(), Offer { excursion, verdict });
     }
     offers
+}
+
+fn held(board: &Board, tasks: &[TaskCode]) -> HashMap<TaskCode, Held> {
+    let mut held: HashMap<TaskCode, Held> = HashMap::new();
+    for (excursion, slots) in board.excursions.iter().zip(&board.slots) {
+        for slot in slots.iter().filter(|slot| tasks.contains(&slot.task)) {
+            if held.get(&slot.task).is_none_or(|known| known.state < slot.state) {
+                let (excursion, day) = (excursion.code.0.clone(), excursion.day);
+                held.insert(slot.task.clone(), Held { excursion, state: slot.state, day });
+            }
+        }
+    }
+    held
+}
+
+/// The first excursion after that of the work that needs an aid, on which the slot that brings the aid
+/// in fits; the first on which it is tight, where it fits on none.
+fn moves(board: &Board, judged: &Matrix, lost: &[LostWay]) -> HashMap<SlotCode, ExcursionCode> {
+    let mut moves: HashMap<SlotCode, usize> = HashMap::new();
+    for lost in lost {
+        let Taking::By(by) = &lost.taking else { continue };
+        let column = |code: &ExcursionCode| {
+            board.excursions.iter().position(|excursion| excursion.code.0 == *code)
+        };
+        let (Some(at), Some(needs)) = (board.task_at(&by.task), column(&lost.slot.at.excursion))
+        else {
+            continue;
+        };
+        let Some(row) = judged.tasks.iter().position(|judged| *judged == at) else { continue };
+        let cells = judged.row(row);
+        let after = |verdict| {
+            (needs + 1..board.excursions.len())
+                .find(|column| cells.get(*column).is_some_and(|cell| cell.verdict == verdict))
+        };
+        let found = [SlotVerdict::Fits, SlotVerdict::Tight].into_iter().find_map(after);
+        if let Some(column) = found {
+            let after_all = moves.entry(by.slot.clone()).or_insert(column);
+            *after_all = column.max(*after_all);
+        }
+    }
+    let named = |(slot, column): (SlotCode, usize)| (slot, board.excursions[column].code.0.clone());
+    moves.into_iter().map(named).collect()
 }
 
 /// Set slots whose approach came into question or was shut since.

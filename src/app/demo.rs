@@ -55,7 +55,7 @@ async fn show(app: &App, file: &DemoFile) -> Result<(), Failure> {
     let bytes = file.bytes().map_err(|cause| broken(cause.to_string()))?;
     let mut sent = app.db.contents().incoming().map_err(StoreError::from)?;
     sent.write_all(&bytes).map_err(StoreError::from)?;
-    let looked = files::look_at(app, sent, file.name).await?;
+    let looked = files::look_at(app, sent.reopen().map_err(StoreError::from)?, file.name).await?;
     let (kind, code) = file.of;
     let mut cells = Cells::default();
     cells.set("code", file.code);

@@ -6,7 +6,6 @@ use std::io::BufReader;
 use std::sync::Arc;
 
 use serde_json::Value;
-use tempfile::NamedTempFile;
 use tokio::sync::{OwnedSemaphorePermit, Semaphore};
 
 use crate::excursions::allowed;
@@ -106,7 +105,7 @@ struct Picture {
 /// Looks at a file that came in: its type by its content, its name beside that; pictures are drawn
 /// anew. What is wrong with it is said of the field `file`.
 #[boxed]
-pub async fn look_at(app: &App, sent: NamedTempFile, name: &str) -> Result<Looked, Failure> {
+pub async fn look_at(app: &App, sent: std::fs::File, name: &str) -> Result<Looked, Failure> {
     let turn = app.decoding.turn().await?;
     let (contents, name) = (app.db.contents().clone(), shown_name(name));
     let looked = tokio::task::spawn_blocking(move || {
@@ -122,16 +121,16 @@ pub async fn look_at(app: &App, sent: NamedTempFile, name: &str) -> Result<Looke
     }
 }
 
-fn look(contents: &Contents, mut sent: NamedTempFile, name: Line) -> Result<Looked, Unfit> {
-    let media = evidence::judge(sent.as_file_mut())?;
+fn look(contents: &Contents, mut sent: std::fs::File, name: Line) -> Result<Looked, Unfit> {
+    let media = evidence::judge(&mut sent)?;
     media.agrees_with(name.as_str()).map_err(Unfit::Refused)?;
     let mut whole = contents.draft()?;
     if !media.is_picture() {
-        std::io::copy(sent.as_file_mut(), &mut whole)?;
+        std::io::copy(&mut sent, &mut whole)?;
         return Ok(Looked { name, media, whole: whole.ready()?, picture: None });
     }
     let mut preview = contents.draft()?;
-    let picture = BufReader::new(sent.as_file());
+    let picture = BufReader::new(&sent);
     let redrawn = evidence::redraw(picture, media, &mut whole, &mut preview)?;
     let preview = if redrawn.is_own_preview { None } else { Some(preview.ready()?) };
     let picture = Picture { width: redrawn.width, height: redrawn.height, preview };

@@ -79,6 +79,7 @@ pub(crate) mod touched;
 mod trace;
 pub mod under_way;
 pub mod uploads;
+pub mod waiting_photos;
 pub mod waits;
 pub mod whole_task;
 pub mod work;

@@ -30,25 +30,25 @@ pub struct Import {
     /// The file; `-` for standard input.
     #[arg(required_unless_present = "list_columns")]
     file: Option<PathBuf>,
-    /// Says what would happen and changes nothing.
+    /// Show what would be imported and change nothing.
     #[arg(long)]
     dry_run: bool,
-    /// Which of their heads stands for which of our columns; may be repeated.
+    /// Name the column that a head of the table fills; may be repeated.
     #[arg(long = "map", value_name = "THEIRS=OURS")]
     map: Vec<String>,
-    /// Takes the good rows and counts the rest.
+    /// Import the good rows and count the rest.
     #[arg(long)]
     skip_bad_rows: bool,
-    /// Takes a range of days by its first day.
+    /// Read a range of days as its first day.
     #[arg(long)]
     first_day: bool,
-    /// Which comes first in dates such as 03/04/2031.
+    /// Say which comes first in dates such as 03/04/2031.
     #[arg(long, value_name = "day-first|month-first", value_parser = date_order)]
     dates: Option<DateOrder>,
-    /// Records attempts with unlikely minutes, or without minutes, as confirmed.
+    /// Record attempts with unlikely minutes, or without minutes, as confirmed.
     #[arg(long)]
     confirm_unlikely: bool,
-    /// Takes reviews, verifications and clearances that were made elsewhere, marked as imported
+    /// Import reviews, verifications and clearances that were made elsewhere, marked as imported
     /// and not checked here. For an administrator, and for findings, remedies, exemptions and
     /// revisions.
     #[arg(long)]
@@ -57,7 +57,7 @@ pub struct Import {
     /// lead of an otherwise empty record acts.
     #[arg(long = "as", value_name = "NAME")]
     actor: Option<String>,
-    /// Prints the report as JSON, and nothing else, on standard output.
+    /// Print the report as JSON, and nothing else, on standard output.
     #[arg(long)]
     json: bool,
     /// Prints our columns of that kind.

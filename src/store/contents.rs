@@ -8,10 +8,12 @@ use std::path::{Path, PathBuf};
 use std::time::Duration;
 
 use sha2::{Digest, Sha256};
-use tempfile::NamedTempFile;
+use tempfile::{NamedTempFile, TempPath};
 
 /// What the names of files that are still coming in begin with.
 const INCOMING: &str = "incoming-";
+/// What the names of photographs begin with whose form came back.
+const WAITING: &str = "incoming-photo-";
 /// Bytes read at once.
 const STEP: usize = 64 * 1024;
 
@@ -165,6 +167,39 @@ impl Contents {
         }
     }
 
+    /// Keeps a photograph of a form that came back, under a name that only its sender can give
+    /// again; not where `most` wait already. Removed by age like a file that never came in whole.
+    pub fn keep_waiting(&self, file: NamedTempFile, name: &str, most: usize) -> io::Result<bool> {
+        let to = self.waiting(name);
+        if !to.is_file() && self.count_waiting()? >= most {
+            return Ok(false);
+        }
+        file.persist(to).map_err(|cause| cause.error)?;
+        Ok(true)
+    }
+
+    /// Takes it up again: it is gone when dropped.
+    pub fn take_waiting(&self, name: &str) -> io::Result<Option<NamedTempFile>> {
+        let from = self.waiting(name);
+        match File::open(&from) {
+            Ok(file) => Ok(Some(NamedTempFile::from_parts(file, TempPath::try_from_path(from)?))),
+            Err(cause) if cause.kind() == io::ErrorKind::NotFound => Ok(None),
+            Err(cause) => Err(cause),
+        }
+    }
+
+    fn waiting(&self, name: &str) -> PathBuf {
+        self.folder.join(format!("{WAITING}{name}"))
+    }
+
+    fn count_waiting(&self) -> io::Result<usize> {
+        let mut count = 0;
+        for entry in fs::read_dir(&self.folder)? {
+            count += usize::from(entry?.file_name().to_string_lossy().starts_with(WAITING));
+        }
+        Ok(count)
+    }
+
     /// Where the content with this hash stands.
     pub fn path(&self, hash: &str) -> PathBuf {
         self.folder.join(hash)
@@ -251,6 +286,25 @@ mod tests {
         assert!(broken_off.exists(), "it may still be coming in");
         assert_eq!(contents.remove_unfinished(Duration::ZERO).unwrap(), 1);
         assert!(!broken_off.exists() && contents.has(&hash));
+    }
+
+    #[test]
+    fn a_waiting_photograph_is_taken_up_once_and_no_more_wait_than_the_bound() {
+        let folder = tempfile::tempdir().unwrap();
+        let contents = Contents::beside(&folder.path().join("holdover.db"));
+        let wait = |name: &str| {
+            let mut file = contents.incoming().unwrap();
+            file.write_all(b"picture").unwrap();
+            contents.keep_waiting(file, name, 2).unwrap()
+        };
+        assert!(wait("one") && wait("two") && wait("two"), "the same once more takes no place");
+        assert!(!wait("three"), "two wait already");
+        assert!(contents.take_waiting("three").unwrap().is_none());
+        let taken = contents.take_waiting("one").unwrap().unwrap();
+        assert_eq!(fs::read(taken.path()).unwrap(), b"picture");
+        drop(taken);
+        assert!(contents.take_waiting("one").unwrap().is_none());
+        assert_eq!(contents.remove_unfinished(Duration::ZERO).unwrap(), 1);
     }
 
     #[test]

@@ -55,6 +55,19 @@ pub async fn of_technique(
     Ok(revision_rows!("WHERE technique = ? ORDER BY number", technique).fetch_all(db).await?)
 }
 
+/// The newest revisions of techniques that change the work and that nobody cleared, the oldest first.
+pub async fn to_clear(db: &mut SqliteConnection, limit: i64) -> Result<Vec<Revision>, StoreError> {
+    Ok(revision_rows!(
+        "WHERE changes_work AND cleared_by IS NULL
+           AND (technique, number) IN (SELECT code, revision FROM technique
+                                       WHERE state <> 'withdrawn')
+         ORDER BY made_on IS NULL, made_on, technique LIMIT ?",
+        limit
+    )
+    .fetch_all(db)
+    .await?)
+}
+
 /// One revision of a technique, if it is kept.
 pub async fn at(
     db: &mut SqliteConnection,

@@ -31,6 +31,14 @@ pub fn within(folder: impl Display, code: impl Display) -> String {
     format!("/{folder}/{}", encoded(&code.to_string()))
 }
 
+/// The classes of a code: one that is longer than any line may break.
+pub fn code_class(code: impl Display) -> &'static str {
+    if code.to_string().chars().count() > UNBROKEN { "code long" } else { "code" }
+}
+
+/// So many letters of a code stand in one piece everywhere.
+const UNBROKEN: usize = 16;
+
 /// Where a field of a record is filled in. A record that nobody has made yet has no code: suit
 /// rates are entered, or published ones taken, under the settings; so are the settings themselves.
 pub fn field(kind: Kind, code: &str, column: &str) -> String {

@@ -239,7 +239,7 @@ impl From<Failure> for PageError {
                 ..Problem::new(
                     StatusCode::CONFLICT,
                     "Somebody changed this in the meantime",
-                    "Nothing was overwritten. Both versions stand below; choose between them.",
+                    "Nothing was overwritten. Both versions are below; choose between them.",
                 )
             },
             Failure::Internal(StoreError::Database(sqlx::Error::PoolTimedOut)) => Problem {

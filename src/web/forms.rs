@@ -17,6 +17,14 @@ impl Choice {
     }
 }
 
+/// One of the answers that are all in view: its words, and what is known of it beside them.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Answer {
+    pub value: String,
+    pub words: String,
+    pub beside: String,
+}
+
 /// What a one-line field expects: the attributes `type`, `inputmode` and `autocomplete`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Typed {
@@ -41,6 +49,8 @@ pub enum Shape {
     Typed(Typed),
     Prose,
     Choice(Vec<Choice>),
+    /// Answers that are all in view, one of which is picked.
+    Options(Vec<Answer>),
     /// A box to tick: the value that it sends, and the words beside it.
     Tick(Choice),
 }
@@ -145,6 +155,20 @@ impl FieldView {
     pub fn choosing(mut self, choices: Vec<Choice>) -> Self {
         self.shape = Shape::Choice(choices);
         self
+    }
+
+    #[must_use]
+    pub fn answering(mut self, answers: Vec<Answer>) -> Self {
+        self.shape = Shape::Options(answers);
+        self
+    }
+
+    /// The answers that are all in view; none where the field is of another shape.
+    pub fn answers(&self) -> &[Answer] {
+        match &self.shape {
+            Shape::Options(answers) => answers,
+            Shape::Typed(_) | Shape::Prose | Shape::Choice(_) | Shape::Tick(_) => &[],
+        }
     }
 
     /// A box to tick; ticked where the field holds the value.

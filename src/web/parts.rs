@@ -51,7 +51,7 @@ impl fmt::Display for Unfit {
             ),
             Self::NoForm => write!(
                 out,
-                "Its parts cannot be told apart, so nothing was changed. Go back to the page before \
+                "It is unclear where its parts end, so nothing was changed. Go back to the page before \
                  and send it again."
             ),
         }

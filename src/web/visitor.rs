@@ -6,7 +6,7 @@ use std::sync::atomic::{AtomicU64, Ordering};
 
 use axum::extract::{ConnectInfo, FromRequestParts, MatchedPath, Request, State};
 use axum::http::request::Parts;
-use axum::http::{HeaderMap, HeaderValue, StatusCode, header};
+use axum::http::{HeaderMap, HeaderValue, Method, StatusCode, header};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 use axum_extra::extract::cookie::CookieJar;
@@ -146,6 +146,7 @@ pub(crate) async fn receive(State(app): State<App>, mut request: Request, next: 
         tracing::Span::current().record("person", actor.name.as_str());
     }
     let request_id = request.headers().get("x-request-id").cloned();
+    let asked_for = (request.method().clone(), request.uri().path().to_owned());
     let route = request.extensions().get::<MatchedPath>().cloned();
     request.extensions_mut().insert(visit.clone());
     let response = match broken {
@@ -154,7 +155,7 @@ pub(crate) async fn receive(State(app): State<App>, mut request: Request, next: 
     };
     let route = route.as_ref().map_or("", MatchedPath::as_str);
     let mut response = error_pages::draw(&visit, request_id.as_ref(), route, response);
-    carry_notice(&app, &jar, &mut response);
+    carry_notice(&app, &jar, &asked_for, &mut response);
     response
 }
 
@@ -227,20 +228,36 @@ async fn visit(app: &App, jar: &CookieJar, asked: RequestFacts) -> Result<Visit,
     })
 }
 
-/// Takes a sentence about what was just done over to the next page, and away once it was shown.
-fn carry_notice(app: &App, jar: &CookieJar, response: &mut Response) {
+/// Takes a sentence about what was just done over to the next page, and away once it was shown. One
+/// that offers the way back stays on its page until the next change or another page.
+fn carry_notice(
+    app: &App,
+    jar: &CookieJar,
+    (method, path): &(Method, String),
+    response: &mut Response,
+) {
     let cookie = if let Some(notice) = response.extensions().get::<Notice>() {
         CookieName::Done.holding(write_notice(notice), &app.config)
-    } else if CookieName::Done.read(jar, &app.config).is_some()
-        && response.status() == StatusCode::OK
+    } else if let Some(known) = CookieName::Done.read(jar, &app.config)
+        && (response.status() == StatusCode::OK || *method != Method::GET)
     {
-        CookieName::Done.gone(&app.config)
+        let fields = crate::extract::Fields::read(known.as_bytes());
+        match (fields.has("undo") && *method == Method::GET, fields.get("on")) {
+            (true, "") => CookieName::Done.holding(on_page(&known, path), &app.config),
+            (true, on) if on == path => return,
+            _ => CookieName::Done.gone(&app.config),
+        }
     } else {
         return;
     };
     if let Ok(value) = HeaderValue::try_from(cookie.encoded().to_string()) {
         response.headers_mut().append(header::SET_COOKIE, value);
     }
+}
+
+/// A notice with the page on which it is shown.
+fn on_page(notice: &str, path: &str) -> String {
+    form_urlencoded::Serializer::new(notice.to_owned()).append_pair("on", path).finish()
 }
 
 fn write_notice(notice: &Notice) -> String {

@@ -3,6 +3,7 @@
 
 import assert from "node:assert/strict";
 import { after, before, test } from "node:test";
+import { overlaps, underLines } from "./overlaps.mjs";
 import { enter, launch, serve } from "./service.mjs";
 
 let service, browser;
@@ -17,28 +18,6 @@ after(async () => {
   await service?.stop();
 });
 
-/** Pairs of labels of one drawing that cover each other, by their words. */
-const overlaps = (page) =>
-  page.evaluate(() => {
-    const found = [];
-    for (const svg of document.querySelectorAll("main svg")) {
-      const labels = [...svg.querySelectorAll("text")]
-        .filter((text) => text.textContent.trim() && text.checkVisibility())
-        .map((text) => ({ words: text.textContent, box: text.getBoundingClientRect() }))
-        .filter(({ box }) => box.width > 0);
-      labels.forEach((one, at) => {
-        for (const other of labels.slice(at + 1)) {
-          const wide = Math.min(one.box.right, other.box.right) - Math.max(one.box.left, other.box.left);
-          const high = Math.min(one.box.bottom, other.box.bottom) - Math.max(one.box.top, other.box.top);
-          // Boxes are as high as the line; letters leave a quarter of it free.
-          const least = Math.min(one.box.height, other.box.height);
-          if (wide > 1 && high > 0.3 * least) found.push(`“${one.words}” and “${other.words}” by ${wide.toFixed(1)} × ${high.toFixed(1)}`);
-        }
-      });
-    }
-    return found;
-  });
-
 const DRAWN = ["/", "/plan", "/flights", "/excursions/E-37.1", "/excursions/E-37.3", "/excursions/E-38.1", "/tasks/T-0142", "/tasks/T-0127", "/tasks/T-0118",
   "/findings/causes", "/worksites", "/outside", "/links", "/attempts/new?task=T-0142"];
 
@@ -50,7 +29,7 @@ for (const width of [1440, 400]) {
     for (const address of DRAWN) {
       await page.goto(address);
       await page.evaluate(() => document.fonts.ready);
-      found.push(...(await overlaps(page)).map((pair) => `${address}: ${pair}`));
+      found.push(...[...(await overlaps(page)), ...(await underLines(page))].map((pair) => `${address}: ${pair}`));
     }
     assert.deepEqual(found, []);
     await context.close();

@@ -33,9 +33,13 @@ const cut = (page, parts) =>
     return found;
   }, parts);
 
-test("slots, supplies and turn-back times are not cut at 400 px", async () => {
+test("constraints, sister units, slots, supplies and turn-back times are not cut at 400 px", async () => {
   const context = await enter(browser, service, "lead", { viewport: { width: 400, height: 900 } });
   const page = await context.newPage();
+  await page.goto("/");
+  assert.deepEqual(await cut(page, ["#constraints", "#team"]), []);
+  await page.goto("/findings/N-007");
+  assert.deepEqual(await cut(page, ["#sisters"]), []);
   await page.goto("/excursions/E-37.1");
   assert.deepEqual(await cut(page, [".slots-side", "#suits"]), []);
   await page.goto("/excursions/E-37.1/day");
@@ -65,3 +69,69 @@ for (const width of [1440, 400]) {
     await context.close();
   });
 }
+
+/** Adds a record by its form and gives where it leads. */
+async function added(page, form, fields, button) {
+  await page.goto(form);
+  for (const [name, text] of Object.entries(fields)) await page.fill(`[name=${name}]`, text);
+  await Promise.all([page.waitForNavigation(), page.getByRole("button", { name: button }).click()]);
+  assert.equal(await page.locator(".errors").count(), 0, await page.locator("main").innerText());
+}
+
+test("a title of 120 letters without a blank and a code of 60 letters break no page", async () => {
+  const context = await enter(browser, service, "lead");
+  const page = await context.newPage();
+  const [title, code] = ["W".repeat(120), `T-${"9".repeat(58)}`];
+  await added(page, "/tasks/new", { title, code, needed_by_flight: "G-37", opened: "2030-01-01" }, "Add task");
+  const wide = [];
+  for (const width of [1440, 400]) {
+    await page.setViewportSize({ width, height: 900 });
+    for (const address of [`/tasks/${code}`, `/attempts/new?task=${code}`, "/slots", "/today/all", "/", "/plan", "/flights/G-37", "/open?q=WWWW", "/tasks"]) {
+      await page.goto(address);
+      const over = await page.evaluate(() => document.documentElement.scrollWidth - innerWidth);
+      if (over > 0) wide.push(`${address}, ${width}: ${over} px too wide`);
+    }
+  }
+  assert.deepEqual(wide, []);
+  await context.close();
+});
+
+test("on a phone the first row stands above 600 px, and what filters it is opened by a press", async () => {
+  const context = await enter(browser, service, "lead", { viewport: { width: 400, height: 860 } });
+  const page = await context.newPage();
+  for (const [address, row] of [["/open", ".backlog tbody tr"], ["/slots", ".matrix tbody tr"]]) {
+    await page.goto(address);
+    const { y } = await page.locator(row).first().boundingBox();
+    assert.ok(y < 600, `${address}: its first row begins at ${y}`);
+    await page.locator(".narrow-fold > summary").click();
+    assert.ok(await page.locator(".narrow-fold form").isVisible(), address);
+  }
+  await page.setViewportSize({ width: 1440, height: 900 });
+  await page.goto("/open");
+  assert.ok(await page.locator(".narrow-fold form").isVisible(), "in a wide window they stand there");
+  await context.close();
+});
+
+test("the form of an attempt shows at most eight fields on a phone, the photographs among them", async () => {
+  const context = await enter(browser, service, "engineer", { viewport: { width: 400, height: 860 } });
+  const page = await context.newPage();
+  await page.goto("/attempts/new?task=T-0143");
+  const form = page.locator("form.attempt");
+  const inView = async () => {
+    const cells = await form.locator(".strip > *:visible").all();
+    const named = await Promise.all(cells.map((cell) => cell.locator(".label, label").first().innerText()));
+    return named.map((name) => name.replace(/\s*\*$/, ""));
+  };
+  assert.deepEqual(await inView(), [], "nothing is asked before the outcome");
+  for (const outcome of ["done", "part done", "not completed", "not reached"]) {
+    await form.getByLabel(outcome, { exact: true }).check();
+    const names = await inView();
+    assert.ok(names.length >= 3 && names.length <= 8, `${outcome}: ${names.join(" | ")}`);
+    assert.equal(names.includes("Photographs"), outcome !== "not reached", `${outcome}: ${names.join(" | ")}`);
+  }
+  await form.getByLabel("not completed", { exact: true }).check();
+  assert.equal(await form.getByLabel("Access side").isVisible(), false);
+  await form.getByLabel("Another approach").check();
+  assert.equal(await form.getByLabel("Access side").isVisible(), true);
+  await context.close();
+});

@@ -10,7 +10,7 @@ import { fileURLToPath } from "node:url";
 import { chromium } from "playwright-core";
 
 const ROOT = fileURLToPath(new URL("../..", import.meta.url));
-const BINARY = process.env.HOLDOVER_BINARY ?? path.join(process.env.CARGO_TARGET_DIR ?? path.join(ROOT, "target"), "debug/holdover");
+export const BINARY = process.env.HOLDOVER_BINARY ?? path.join(process.env.CARGO_TARGET_DIR ?? path.join(ROOT, "target"), "debug/holdover");
 const AXE = fs.readFileSync(createRequire(import.meta.url).resolve("axe-core/axe.min.js"), "utf8");
 
 /** The day on which every test plays: shortly after G-36 landed. */

@@ -63,8 +63,10 @@ export async function fill(scope, fields) {
 /** Fills the form of an attempt: its outcome first, which shows the fields; lists by their values. */
 export async function fillAttempt(page, outcome, choices, fields) {
   await page.getByLabel(outcome, { exact: true }).check();
-  await page.locator("details.more > summary").click();
-  for (const [label, value] of Object.entries(choices)) await page.getByLabel(label).first().selectOption(value);
+  await page.locator("details.more > summary").first().click();
+  // Technique and side are lists of their own where the approach is none of those offered.
+  if (choices.Technique) await page.getByLabel("Another approach").check();
+  for (const [label, value] of Object.entries(choices)) await page.getByLabel(label).and(page.locator("select")).first().selectOption(value);
   await fill(page.locator("main"), fields);
 }
 

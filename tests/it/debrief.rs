@@ -604,7 +604,7 @@ async fn old_shares_that_reach_the_whole_leave_the_task_open_and_ask_for_an_answ
     let found = faults(&app).await;
     assert!(found.len() == 1 && found[0].starts_with("T-3 is not done, and A-2"), "{found:?}");
     let home = app.get("/").await.body;
-    assert!(home.contains("leaves 0 %, and the task is not recorded as done"), "{home}");
+    assert!(home.contains("leaves 0 %, and the task is not done"), "{home}");
     assert!(home.contains("/attempts/A-2/edit#f-left-after"), "{home}");
 
     // The act that mends it leads to the field, and correcting something else is not refused.
@@ -760,15 +760,15 @@ async fn a_saved_failure_leads_to_its_finding_in_one_press_and_then_to_what_was_
     assert_eq!(saved.status, 303, "{}", saved.body);
     let page = app.get(DEBRIEF).await.body;
     let form = "/attempts/A-0001/finding";
-    assert!(page.contains(&format!("href=\"{form}\">Write the finding")), "{page}");
+    assert!(page.contains(&format!("href=\"{form}\">Write finding")), "{page}");
     let notice = page.split("class=\"notice\"").nth(1).unwrap().split("</div>").next().unwrap();
     assert!(notice.contains("href=\"/attempts/A-0001\""), "it leads to the attempt: {notice}");
     assert!(app.get(form).await.body.contains("The bracket met the wrist.</textarea>"));
     let written = app.post(form, &[("cause", "3"), ("words", "The bracket met the wrist.")]).await;
     assert_eq!(written.status, 303, "{}", written.body);
     let page = app.get(DEBRIEF).await.body;
-    assert!(page.contains("Look at finding N-"), "{page}");
-    assert!(!page.contains("Write the finding"), "{page}");
+    assert!(page.contains("Open finding N-"), "{page}");
+    assert!(!page.contains("Write finding"), "{page}");
 }
 
 #[sqlx::test]

@@ -33,7 +33,7 @@ async fn failed(db: SqlitePool, role: Role) -> TestApp {
 async fn the_form_knows_what_the_attempt_says_and_asks_for_eight_things_at_most(db: SqlitePool) {
     let app = failed(db, Role::Engineer).await;
     let page = app.get("/attempts/A-900").await.body;
-    assert!(page.contains(&format!("href=\"{FORM}\">Write the finding")), "{page}");
+    assert!(page.contains(&format!("href=\"{FORM}\">Write finding")), "{page}");
     let form = app.get(FORM).await.body;
     assert!(form.contains("A bracket met the wrist.</textarea>"), "{form}");
     assert!(form.contains("<option value=\"3\" selected>reach too tight</option>"), "{form}");
@@ -70,7 +70,7 @@ async fn finding_and_remedy_are_written_together(db: SqlitePool) {
     let again = app.get(FORM).await;
     assert_eq!((again.status.as_u16(), again.location), (303, reply.location.clone()));
     let page = app.get("/attempts/A-900").await.body;
-    assert!(page.contains("Look at its finding"), "{page}");
+    assert!(page.contains(">Open finding<"), "{page}");
 }
 
 #[sqlx::test]
@@ -121,7 +121,7 @@ async fn a_remedy_is_done_and_verified_on_its_own_page(db: SqlitePool) {
 #[sqlx::test]
 async fn a_viewer_is_offered_no_finding_and_told_whom_to_ask(db: SqlitePool) {
     let app = failed(db, Role::Viewer).await;
-    assert!(!app.get("/attempts/A-900").await.body.contains("Write the finding"));
+    assert!(!app.get("/attempts/A-900").await.body.contains("Write finding"));
     let reply = app.get(FORM).await;
     assert_eq!(reply.status, 403);
     assert!(reply.body.contains("Ask an engineer or a lead."), "{}", reply.body);

@@ -190,7 +190,7 @@ fn says(page: &str, step: &str, state: &str, is_link: bool) {
 async fn an_empty_record_shows_each_role_its_first_steps_and_ticks_them(db: SqlitePool) {
     let keeper = TestApp::new(db).await.signed_in(Role::Administrator).await;
     let page = keeper.get("/").await.body;
-    assert!(page.contains("No task is open."), "{page}");
+    assert!(page.contains("The record is empty."), "{page}");
     says(&page, "/people", "open", true);
     says(&page, "/flights/new", "open", false);
 

@@ -190,16 +190,17 @@ async fn an_added_pencil_goes_where_it_fits_best_and_is_taken_back_in_one_step(d
     // The notice itself has the way back.
     let notice = page.split("class=\"notice\"").nth(1).unwrap().split("</div>").next().unwrap();
     assert!(notice.contains("/excursions/E-37.1/undo/1") && notice.contains("Undo"));
+    // It stays there when the page is loaded again, and goes with the next page.
+    let again = app.get(PLANNED).await.body;
+    assert!(again.contains("class=\"notice\""), "{again}");
+    app.get("/open").await;
+    app.get("/open").await;
+    assert!(!app.get(PLANNED).await.body.contains("class=\"notice\""), "it was left");
 
     let reply = take_back(&app, &[]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     assert_eq!(tasks(&app).await, ["T-1", "T-2"]);
-    assert!(
-        app.get(PLANNED)
-            .await
-            .body
-            .contains("Undone: “T-3 is pencilled on E-37.1.” no longer holds.")
-    );
+    assert!(app.get(PLANNED).await.body.contains("Undone. It was: “T-3 is pencilled on E-37.1.”"));
     // And once more: what was taken back comes again.
     let reply = take_back(&app, &[]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);

@@ -3,6 +3,7 @@
 
 mod asvs;
 mod attacks;
+mod attempt_form;
 mod attempts;
 mod bounds;
 mod checks;
@@ -35,6 +36,7 @@ mod limits;
 mod links;
 mod looking_over;
 mod manifest;
+mod old_words;
 mod open;
 mod outside;
 mod paper_words;

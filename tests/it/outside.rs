@@ -286,7 +286,8 @@ async fn taking_an_aid_off_the_list_says_who_has_no_way_now(db: SqlitePool) {
     assert!(item.contains("It was brought in on 2030-11-21."), "{item}");
     let home = app.get("/today/all").await.body;
     assert!(
-        home.contains("Translation paths at risk") && home.contains("is not in place any more")
+        home.contains("Translation paths at risk")
+            && home.contains("is gone, and with it the translation path to")
     );
     let late = app.post("/outside/O-07/end", &[("state", "lost")]).await;
     assert_eq!(late.status, 409);

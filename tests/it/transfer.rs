@@ -171,7 +171,9 @@ async fn photographed(app: &App, attempt: &str, count: u8) {
     for seed in 0..count {
         let mut sent = app.db.contents().incoming().unwrap();
         sent.write_all(&png(&picture(40 + u32::from(seed), 30, seed))).unwrap();
-        let looked = app::files::look_at(app, sent, &format!("left-{seed}.png")).await.unwrap();
+        let looked = app::files::look_at(app, sent.reopen().unwrap(), &format!("left-{seed}.png"))
+            .await
+            .unwrap();
         let mut cells = Cells::default();
         cells.set("attempt", attempt);
         cells.set("caption", format!("photograph {seed}"));

@@ -143,3 +143,18 @@ async fn the_note_of_a_list_has_its_name_and_the_caution_and_no_row_of_the_list_
     let odd = app.get("/note.txt?of=..%2F%22%0d%0aX").await;
     assert_eq!(odd.header("content-disposition"), "attachment; filename=\"X-note.txt\"");
 }
+
+#[sqlx::test]
+async fn terms_are_found_by_their_words_and_by_the_alphabet(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Viewer).await;
+    let all = app.get("/words").await.body;
+    for term in ["verdict", "free", "drafted", "withdrawn", "called-off"] {
+        assert!(all.contains(&format!("<div id=\"{term}\">")), "{term}");
+        assert!(all.contains(&format!("href=\"#{term}\"")), "{term} stands in the index");
+    }
+    let found = app.get("/words?q=repeat+guard").await.body;
+    let count = |page: &str| page.matches("<dt>").count();
+    assert!(count(&found) > 0 && count(&found) < count(&all), "{found}");
+    let none = app.get("/words?q=xylophone").await.body;
+    assert!(none.contains("No term matches") && count(&none) == 0, "{none}");
+}

@@ -21,6 +21,18 @@ use store::{Kept as _, slots};
 /// The answer that an attempt fills no slot.
 pub const NOT_PLANNED: &str = "not planned";
 
+/// The answer that the approach is none of those offered: its technique and side are typed beside it.
+pub const OTHER_APPROACH: &str = "other";
+
+/// Takes the answer to the approach apart into technique and side, `K-7,starboard`.
+pub fn settle_approach(cells: &mut Cells) {
+    let answer = cells.get("approach").to_owned();
+    if let Some((technique, side)) = answer.split_once(',') {
+        cells.set("technique", technique);
+        cells.set("side", side);
+    }
+}
+
 /// How the form names an excursion together with the slot that the attempt fills there, or with the
 /// answer that it fills none.
 pub fn place(excursion: &str, slot: Option<&str>) -> String {

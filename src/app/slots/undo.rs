@@ -219,8 +219,8 @@ async fn comes_forward(
     Ok(set(slot) && returns && is_earlier(db, excursion, &slot.excursion).await?)
 }
 
-const UNDONE: &str = "Undone: “";
-const NO_LONGER: &str = "” no longer holds.";
+const UNDONE: &str = "Undone. It was: “";
+const NO_LONGER: &str = "”";
 
 fn changed_since(excursion: &ExcursionCode) -> Failure {
     Failure::Refused(format!(

@@ -78,7 +78,7 @@ pub fn run(call: &Slots) {
         println!("{said}");
         return;
     }
-    println!("{tasks} open items × {excursions} excursions of {SLOTS} slots, {SITES} worksites");
+    println!("{tasks} open tasks × {excursions} excursions of {SLOTS} slots, {SITES} worksites");
     println!("matrix of {cells} cells: {:.1} ms, median of {}", milliseconds(one), call.runs);
     println!("4 × the cells: {:.1} ms, {ratio:.2} × the time", milliseconds(four));
     println!("one excursion timed again: {:.3} ms", milliseconds(again));

@@ -226,7 +226,9 @@ pub fn small(line: &CarryLine<'_>, id: &str, style: Style) -> Drawing {
         }
     }
     if line.folded() > 0 {
-        text(&mut out, "t11 t2", 0.0, 12.0, &format!("+{}", line.folded()));
+        // Above the line, where it does not begin on top.
+        let y = if trace.begins < 15.0 { 25.0 } else { 12.0 };
+        text(&mut out, "t11 t2", 0.0, y, &format!("+{}", line.folded()));
     }
     if let Some(needed) = &line.needed_by
         && let Where::At(spot) = needed.at

@@ -1,6 +1,8 @@
 //! What the vehicle may not do, on the axis of the flights: a bar from what left the constraint
 //! behind to what ends it. Flown flights have a column each, what is to come stands to scale.
 
+mod small;
+
 use std::fmt::Write as _;
 
 use super::markup::{Drawing, open, path, place, short, text};

@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use std::f64::consts::TAU;
 
 use super::columns::number;
-use super::markup::{Drawing, linked, open, open_group, path, short};
+use super::markup::{Drawing, linked, open, open_group, path, short, text};
 use crate::addresses::encoded;
 
 mod labels;
@@ -97,6 +97,7 @@ fn drawn(sites: &[MapSite], ways: &[MapWay], id: &str, by_work: bool) -> Drawing
             sheet.keep_spot(*place, radius(site));
         }
     }
+    sheet.keep_foot(&not_drawn(drawn.len()));
     // Names and figures stand beside the lines, each where it covers least. Names have fewer places.
     let mut written = String::new();
     for site in sites {
@@ -112,12 +113,25 @@ fn drawn(sites: &[MapSite], ways: &[MapWay], id: &str, by_work: bool) -> Drawing
             sheet.beside(*place, radius(site), &lines(site)).write(&mut written);
         }
     }
+    let mut beyond = 0;
     for (way, from, to) in &drawn {
-        sheet.along(*from, *to, &figures(way)).write(&mut written);
+        match sheet.along(*from, *to, &figures(way)) {
+            Some(label) => label.write(&mut written),
+            None => beyond += 1,
+        }
+    }
+    if beyond > 0 {
+        text(&mut written, "t11 t2", 4.0, HIGH - 3.0, &not_drawn(beyond));
     }
     out.push_str(&written);
     out.push_str("</svg>");
     Drawing::new(out)
+}
+
+/// What the foot of the map says where figures have no room.
+fn not_drawn(count: usize) -> String {
+    let routes = if count == 1 { "1 route has" } else { &format!("{count} routes have") };
+    format!("{routes} no room for minutes here; the list of routes has them.")
 }
 
 /// The area of a mark grows with the open tasks, up to what leaves the neighbours room.

@@ -4,10 +4,14 @@ use crate::addresses;
 use crate::drawings::burn_up::{self, Step};
 use crate::drawings::campaign_bar::{Scale, Span};
 use crate::drawings::markup::Drawing;
+use crate::linked::{Piece, linked};
+use app::attention::Attention;
 use app::campaign::{Bar, Campaign, Column, Leg, Needs};
 use compute::fit::margin;
+use domain::codes::TaskCode;
 use domain::time::Day;
-use domain::words::ExcursionState;
+use domain::words::{ExcursionState, SlotVerdict};
+use store::open_items::OpenItem;
 
 /// So many marks stand in a row of their own; more are counted.
 const MARKS: i64 = 12;
@@ -34,6 +38,8 @@ pub(crate) struct LegView {
     pub bars: Vec<BarView>,
     /// Excursions that are not drawn.
     pub more: usize,
+    /// The tasks at risk that it needs, with where each fits; only Plan names them.
+    pub at_risk: Vec<Piece>,
 }
 
 pub(crate) struct NeedsView {
@@ -52,7 +58,9 @@ pub(crate) struct BarView {
     pub drawing: Drawing,
     /// The drawing in words.
     pub words: String,
+    /// With the set tasks alone; beside it with the pencilled ones too, where there are any.
     pub free: String,
+    pub free_with: String,
     pub state: String,
     /// Where the state asks for something.
     pub address: Option<String>,
@@ -74,9 +82,39 @@ impl CampaignView {
         }
     }
 
+    /// Names the most pressing tasks at risk under the flight that needs them.
+    pub fn name_at_risk(&mut self, attention: &Attention) {
+        for leg in &mut self.legs {
+            let needs = |item: &&OpenItem| {
+                item.needed_by_flight.as_ref().is_some_and(|flight| flight.as_str() == leg.code)
+            };
+            let named: Vec<String> = attention
+                .in_danger
+                .iter()
+                .filter(needs)
+                .map(|item| where_it_fits(attention, &item.task))
+                .collect();
+            leg.at_risk = linked(&named.join(" · "));
+        }
+    }
+
     pub fn has_ahead(&self) -> bool {
         self.has_ahead
     }
+}
+
+/// `T-0167 set on E-38.1, E-37.2 fits`.
+fn where_it_fits(attention: &Attention, task: &TaskCode) -> String {
+    let held = match attention.held.get(task) {
+        Some(held) => format!("{} on {}", held.state.word(), held.excursion),
+        None => "no slot".to_owned(),
+    };
+    let offer = match attention.offers.get(task) {
+        Some(offer) if offer.verdict == SlotVerdict::Fits => format!("{} fits", offer.excursion),
+        Some(offer) => format!("{} is tight", offer.excursion),
+        None => "fits on no excursion in time".to_owned(),
+    };
+    format!("{task} {held}, {offer}")
 }
 
 fn burn_up(columns: &[Column]) -> Drawing {
@@ -113,6 +151,7 @@ fn leg_view(leg: &Leg, scale: Scale, today: Day) -> LegView {
         needs: (leg.needs.all() > 0).then(|| needs_view(&code, leg.needs, leg.is_coming())),
         bars: leg.bars.iter().take(BARS).map(|bar| bar_view(bar, scale)).collect(),
         more: leg.bars.len().saturating_sub(BARS),
+        at_risk: Vec::new(),
         code,
     }
 }
@@ -178,16 +217,19 @@ fn bar_view(bar: &Bar, scale: Scale) -> BarView {
         )
     };
     let (state, address) = state(bar, &code);
+    let room = bar.room.filter(|_| !is_flown);
+    let set_only = room.and_then(|room| room.set_only);
+    let with_pencils = room
+        .filter(|room| room.pencilled > 0)
+        .and_then(|room| Some(format!("{} with {}", margin(room.with_pencilled?), room.pencilled)))
+        .map_or_else(String::new, |words| format!("{words} pencilled"));
     BarView {
         day: bar.tally.day.map_or_else(String::new, |day| day.to_string()[5..].to_owned()),
         tasks: tasks(bar),
         drawing: scale.bar(here),
         words,
-        free: if is_flown {
-            "–".to_owned()
-        } else {
-            free(bar).map_or_else(|| "–".to_owned(), margin)
-        },
+        free: set_only.map_or_else(|| "–".to_owned(), margin),
+        free_with: with_pencils,
         state,
         address,
         is_flown,

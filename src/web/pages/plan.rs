@@ -12,7 +12,7 @@ use crate::page::Page;
 use crate::pages::campaign::CampaignView;
 use crate::pages::outside::{map_sites, map_ways};
 use crate::visitor::Viewer;
-use app::{App, Failure, campaign, library};
+use app::{App, Failure, attention, campaign, library};
 use domain::outside::OutsideItem;
 use domain::roles::{Action, may};
 
@@ -48,9 +48,13 @@ pub(crate) async fn show(
     }
     let more_sites = keep_busiest(&mut sites);
     let role = viewer.actor.role;
+    let today = viewer.now().day();
+    let mut camp = CampaignView::of(&campaign, today);
+    let attention = attention::seen(&mut db, today).await?;
+    camp.name_at_risk(&attention);
     Ok(Page(PlanPage {
         page: viewer.frame("Plan", Nav::Plan),
-        camp: CampaignView::of(&campaign, viewer.now().day()),
+        camp,
         map: (!sites.is_empty())
             .then(|| worksite_map::by_open_work(&sites, &map_ways(&ground.routes, &here), "map")),
         legend: worksite_map::legend(false),

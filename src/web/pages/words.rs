@@ -41,11 +41,42 @@ impl Chapter {
 #[template(path = "words/show.html")]
 pub(crate) struct WordsPage {
     page: PageFrame,
-    chapters: &'static [Chapter],
+    /// What is searched for.
+    words: String,
+    chapters: Vec<Found>,
+    /// Every term that is shown, by the alphabet.
+    index: Vec<&'static Term>,
 }
 
+/// The terms of a chapter that match.
+struct Found {
+    heading: &'static str,
+    slug: String,
+    terms: Vec<&'static Term>,
+}
+
+/// The terms; with `?q=` those that hold all of its words.
 pub(crate) async fn show(viewer: Viewer) -> Page<WordsPage> {
-    Page(WordsPage { page: viewer.frame("Words", Nav::Elsewhere), chapters: CHAPTERS })
+    let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
+    let words = Fields::read(query.as_bytes()).get("q").trim().to_owned();
+    let asked: Vec<String> = words.to_lowercase().split_whitespace().map(str::to_owned).collect();
+    let matches = |term: &&Term| {
+        let text = format!("{} {}", term.name, term.says).to_lowercase();
+        asked.iter().all(|word| text.contains(word))
+    };
+    let chapters: Vec<Found> = CHAPTERS
+        .iter()
+        .map(|chapter| Found {
+            heading: chapter.heading,
+            slug: chapter.slug(),
+            terms: chapter.terms.iter().filter(matches).collect(),
+        })
+        .filter(|chapter| !chapter.terms.is_empty())
+        .collect();
+    let mut index: Vec<&Term> = chapters.iter().flat_map(|found| found.terms.clone()).collect();
+    index.sort_by_key(|term| term.name.to_lowercase());
+    let page = viewer.frame("Words", Nav::Elsewhere);
+    Page(WordsPage { page, words, chapters, index })
 }
 
 /// The entry that explains a kind of record.

@@ -17,7 +17,8 @@ export function debrief(walk) {
 
     const enter = async (task, outcome, fields) => {
       await result(page, task).getByLabel(outcome, { exact: true }).check();
-      if (fields["PET from"]) await result(page, task).locator("details.more > summary").click();
+      if (fields["PET from"]) await result(page, task).locator("details.more > summary").first().click();
+      if (fields["Access side"]) await result(page, task).getByLabel("Another approach").check();
       await fill(result(page, task), fields);
       if (walk().scripts) await result(page, task).locator("[data-saves-status]", { hasText: /saved/ }).waitFor();
     };
@@ -64,7 +65,7 @@ export function debrief(walk) {
 
     await mark("E-36.1", "Clip 3", "Record attempt");
     await fill(page.locator("main"), { Task: task });
-    await press(page, "Continue");
+    await press(page, "Open form");
     assert.equal(await page.getByLabel("Excursion").inputValue(), "E-36.1");
     await page.getByLabel("not reached", { exact: true }).check();
     await press(page, "Record attempt");

@@ -19,7 +19,7 @@ export function failures(walk) {
     const attempt = await page.locator(".events tr", { hasText: "the bracket of lamp 3" }).getAttribute("data-code");
 
     // The finding goes on from there without anything typed twice.
-    await press(page, "Write the finding");
+    await press(page, "Write finding");
     assert.equal(path(page), `/attempts/${attempt}/finding`);
     const form = page.locator("form.attempt");
     assert.match(await form.getByLabel("What failed").inputValue(), /met the bracket of lamp 3/);

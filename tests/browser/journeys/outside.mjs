@@ -7,8 +7,8 @@ import { press, says } from "../walker.mjs";
 export function outside(walk) {
   test("an aid that comes in too early is told on the first page, and moving its slot ends that", async () => {
     const page = await walk().open("lead", "/today/all");
-    await says(page, "Translation paths at risk", "brings O-07 in and removes the route Q-13");
-    await page.goto("/slots?cell=T-0150:E-38.2");
+    await says(page, "Translation paths at risk", "Bringing O-07 in on E-37.3 removes the translation path to T-0151");
+    await press(page, page.getByRole("link", { name: "Move T-0150 to E-38.2" }));
     await press(page, page.getByRole("button", { name: /^Move task here/ }).first());
     await page.goto("/outside/O-07");
     assert.doesNotMatch(await page.locator("main").innerText(), /A set slot would lose its translation path/);

@@ -119,5 +119,8 @@ fn needed(out: &mut String, line: &CarryLine<'_>, y: f64, base: f64) {
     place(out, needed.shape(), x, y, Grid::LARGE.unit);
     let said = if needed.in_danger { "needed by, at risk" } else { "needed by" };
     let class = if needed.in_danger { "t11 tno end" } else { "t11 t2 end" };
-    text(out, class, x - 10.0, (y + 34.0).min(base - 8.0), said);
+    // Under the bracket; above it, where the foot of the drawing leaves no room there.
+    let under = y + 34.0;
+    let at = if under <= base - 8.0 { under } else { y - 20.0 };
+    text(out, class, x - 10.0, at, said);
 }

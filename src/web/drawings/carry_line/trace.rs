@@ -22,6 +22,8 @@ pub(super) struct Trace<'a> {
     /// From now to what is planned.
     ahead: String,
     pub placed: Vec<Placed<'a>>,
+    /// The height at which it begins.
+    pub begins: f64,
     /// Where the line starts, if that is shown.
     pub opened: Option<(f64, f64)>,
 }
@@ -68,7 +70,7 @@ impl<'a> Trace<'a> {
         if line.marks.iter().any(|mark| mark.at == Where::Later) {
             next.to(grid.end());
         }
-        Self { grid, solid: pen.d, ahead: next.d, placed, opened }
+        Self { grid, solid: pen.d, ahead: next.d, placed, begins, opened }
     }
 
     /// Draws the line and the marks upon it.

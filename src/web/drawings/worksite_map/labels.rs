@@ -43,8 +43,11 @@ const LEADING: f64 = 13.0;
 /// Width of a letter, and of one of a code.
 const LETTER: f64 = 6.0;
 const CODE_LETTER: f64 = 8.2;
-/// What a pixel of a route under a label costs, against a square pixel of another label.
+/// What a pixel of a route under a label costs, and a square pixel of another label.
 const ON_LINE: f64 = 40.0;
+const ON_LABEL: f64 = 100.0;
+/// A label lies on another where it covers more square pixels than this.
+const TOUCHES: f64 = 0.5;
 /// Directions in which a name may stand from its spot, the first ones first: up, down, right, left, and
 /// between them.
 const DIRECTIONS: [Point; 12] = [
@@ -62,7 +65,7 @@ const DIRECTIONS: [Point; 12] = [
     (-0.4, 0.9),
 ];
 /// How far from its spot, and what the distance costs.
-const DISTANCES: [f64; 3] = [6.0, 20.0, 36.0];
+const DISTANCES: [f64; 6] = [6.0, 20.0, 36.0, 56.0, 80.0, 110.0];
 /// Where along its route a figure may stand, half way first.
 const SHARES: [f64; 9] = [0.5, 0.4, 0.6, 0.3, 0.7, 0.45, 0.55, 0.22, 0.78];
 
@@ -81,8 +84,16 @@ impl Sheet {
         });
     }
 
-    /// A label beside a route, half way or as near to it as there is room.
-    pub fn along<'a>(&mut self, from: Point, to: Point, lines: &'a [Line]) -> Label<'a> {
+    /// Keeps a strip at the foot of the sheet free.
+    pub fn keep_foot(&mut self, words: &str) {
+        let right = 8.0 + LETTER * number(words.chars().count());
+        let (top, bottom) = (super::HIGH - LEADING, super::HIGH);
+        self.taken.push(Area { left: 0.0, top, right, bottom });
+    }
+
+    /// A label beside a route, half way or as near to it as there is room; none where it would lie on
+    /// another label.
+    pub fn along<'a>(&mut self, from: Point, to: Point, lines: &'a [Line]) -> Option<Label<'a>> {
         let (wide, high) = size(lines);
         let long = (to.0 - from.0).hypot(to.1 - from.1).max(1.0);
         let across = (-(to.1 - from.1) / long, (to.0 - from.0) / long);
@@ -95,7 +106,8 @@ impl Sheet {
                 (Label::around(lines, "mid", middle, wide, high), 20.0 * (share - 0.5).abs())
             })
         });
-        self.best(places.collect())
+        let free = places.filter(|(label, _)| self.covered(label.area()) < TOUCHES).collect();
+        self.best(free)
     }
 
     /// A label round a spot, as near to it as there is room.
@@ -116,11 +128,12 @@ impl Sheet {
                 (label, 4.0 * distance + number(rank))
             })
         });
-        self.best(places.collect())
+        let places = places.collect();
+        self.best(places).expect("there are dozens of places round a spot")
     }
 
     /// The place that costs least; of two alike the first.
-    fn best<'a>(&mut self, places: Vec<(Label<'a>, f64)>) -> Label<'a> {
+    fn best<'a>(&mut self, places: Vec<(Label<'a>, f64)>) -> Option<Label<'a>> {
         let mut best: Option<(f64, Label<'a>)> = None;
         for (label, away) in places {
             let cost = self.cost(label.area()) + away;
@@ -128,17 +141,20 @@ impl Sheet {
                 best = Some((cost, label));
             }
         }
-        let (_, label) = best.expect("every caller offers at least one place");
+        let (_, label) = best?;
         self.taken.push(label.area());
-        label
+        Some(label)
+    }
+
+    fn covered(&self, area: Area) -> f64 {
+        self.taken.iter().map(|other| area.overlap(*other)).sum()
     }
 
     fn cost(&self, area: Area) -> f64 {
-        let covered: f64 = self.taken.iter().map(|other| area.overlap(*other)).sum();
         let crossed: f64 = self.lines.iter().map(|line| area.length_within(*line)).sum();
         let beyond = (-area.left).max(0.0) + (area.right - super::WIDE).max(0.0);
         let over = (-area.top).max(0.0) + (area.bottom - super::HIGH).max(0.0);
-        covered + ON_LINE * crossed + 1_000.0 * (beyond + over)
+        ON_LABEL * self.covered(area) + ON_LINE * crossed + 1_000.0 * (beyond + over)
     }
 }
 
@@ -277,7 +293,7 @@ mod tests {
         for to in [(900.0, 100.0), (100.0, 500.0), (700.0, 480.0), (420.0, 130.0)] {
             let mut sheet = Sheet::default();
             sheet.keep_line((100.0, 100.0), to);
-            let label = sheet.along((100.0, 100.0), to, &words);
+            let label = sheet.along((100.0, 100.0), to, &words).unwrap();
             assert!(label.area().length_within(((100.0, 100.0), to)) < 1e-9, "{to:?}");
         }
     }

@@ -90,3 +90,23 @@ fn what_the_page_is_about_is_marked_in_shape_and_words() {
     assert!(markup.contains("Marked: the route from W-A to W-B, 9 min. Marked: the worksite W-A."));
     assert!(markup.find("way-mark").unwrap() < markup.find("class=\"way\"").unwrap());
 }
+
+#[test]
+fn on_a_crowded_map_no_label_lies_on_another_and_what_is_left_out_is_counted() {
+    let sites: Vec<MapSite> = (0..40)
+        .map(|n| {
+            let at = (f64::from(n * 37 % 101), f64::from(n * 61 % 97));
+            MapSite { open_items: 30, ..site(&format!("W-{n}"), Some(at)) }
+        })
+        .collect();
+    let ways: Vec<MapWay> = (0..40)
+        .flat_map(|n| [7, 13].map(|step| (n, (n + step) % 40)))
+        .map(|(from, to)| way(&format!("W-{from}"), &format!("W-{to}"), None))
+        .collect();
+    let drawing = by_open_work(&sites, &ways, "m");
+    assert_eq!(Seen::of(drawing.as_str()).unreadable(), Vec::<String>::new());
+    let figures = drawing.as_str().matches(">9 min<").count();
+    assert!(figures > 0 && figures < ways.len(), "{figures}");
+    let left_out = format!("{} routes have no room", ways.len() - figures);
+    assert!(drawing.as_str().contains(&left_out), "{left_out}");
+}

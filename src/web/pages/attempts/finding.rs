@@ -28,6 +28,8 @@ use domain::tasks::Task;
 use domain::words::{Confidence, FlightState, Outcome, Reach};
 use store::{Kept as _, flights, people};
 
+/// The one name of what leads here.
+pub(crate) const WRITE: &str = "Write finding";
 /// More kinds of cause than a team tells apart.
 const CAUSES: i64 = 500;
 

@@ -9,8 +9,9 @@ use sqlx::SqliteConnection;
 
 use super::finding;
 use super::known::Known;
-use super::photos;
-use super::places::places;
+use super::photos::{self, Apart};
+use super::places::{places, planned};
+use super::told::Told;
 use crate::addresses;
 use crate::extract::{Fields, Path};
 use crate::failure::PageError;
@@ -24,6 +25,7 @@ use crate::received::{Received, held, not_taken};
 use crate::visitor::Viewer;
 use app::attempts::form::{self, place_of};
 use app::debrief::{DebriefRow, look_at_what_is_left};
+use app::files::Looked;
 use app::records::Base;
 use app::work::Work;
 use app::{App, Failure};
@@ -89,6 +91,7 @@ pub(crate) async fn blank(State(app): State<App>, viewer: Viewer) -> Result<Resp
     if Task::find(&mut db, cells.get("task").trim()).await?.is_none() {
         return Ok(Page(ask_task(&mut db, &viewer, &cells).await?).into_response());
     }
+    let cells = planned(&mut db, cells).await?;
     let page = page(&mut db, &viewer, &About::New, &cells, &[]).await?;
     Ok(Page(page).into_response())
 }
@@ -182,11 +185,13 @@ async fn save(
     app: &App,
     viewer: &Viewer,
     about: About,
-    received: Received,
+    mut received: Received,
 ) -> Result<Response, PageError> {
     let typed = about.over(&received.fields.cells());
-    let brought_photos = !received.files.is_empty();
-    let failure = match keep(app, viewer, &about, typed.clone(), received).await {
+    let Apart { looked, sent, wrong } = photos::look(app, viewer, &mut received).await?.apart();
+    let told = Told::before(app, &typed).await?;
+    let kept = keep(app, viewer, (&about, typed.clone()), &received.fields, (looked, wrong), told);
+    let failure = match kept.await {
         Ok(done) => return Ok(done.into_response()),
         Err(failure) => failure,
     };
@@ -196,36 +201,39 @@ async fn save(
         Failure::Conflict(both) => return Ok(conflict_page(viewer, &both)),
         other => return Err(other.into()),
     };
-    if brought_photos && errors.iter().all(|error| error.field != "photo") {
-        let why = "This attempt is not saved yet, so its photographs are not kept.";
-        errors.push(FieldError::new("photo", why));
-    }
+    let (waiting, wrong) = photos::wait(app, viewer, sent).await?;
+    errors.extend(wrong);
     let mut db = app.reader().await?;
-    let page = page(&mut db, viewer, &about, &typed, &errors).await?;
+    let mut page = page(&mut db, viewer, &about, &typed, &errors).await?;
+    page.row.waiting = waiting;
     Ok((status, Page(page)).into_response())
 }
 
-/// Records what was typed, then lets the attempt name the photographs, in one transaction.
+/// Records what was typed, then lets the attempt name the photographs, in one transaction. What is
+/// wrong with a photograph is said together with the rest.
 async fn keep(
     app: &App,
     viewer: &Viewer,
-    about: &About,
-    typed: Cells,
-    received: Received,
+    (about, mut typed): (&About, Cells),
+    fields: &Fields,
+    (looked, mut wrong): (Vec<Looked>, Vec<FieldError>),
+    told: Told,
 ) -> Result<Done, Failure> {
-    let Received { fields, files, beyond } = received;
-    if let Some(wrong) = photos::too_many(beyond.as_deref()) {
-        return Err(Failure::Invalid(vec![wrong]));
-    }
-    let looked = photos::look(app, files).await?;
     let mut work = Work::begin(app, &viewer.actor, fields.key().as_ref()).await?;
     let base = match about {
         About::New => Base::New,
         About::Edit { version, .. } => Base::Version(*version),
     };
-    let mut typed = typed;
     form::settle_left(&mut typed, &about.cells(), fields.get("left_shown"));
-    let attempt = form::save(&mut work, typed, base).await?;
+    let attempt = match form::save(&mut work, typed, base).await {
+        Ok(attempt) if wrong.is_empty() => attempt,
+        Ok(_) => return Err(Failure::Invalid(wrong)),
+        Err(Failure::Invalid(mut errors)) => {
+            errors.append(&mut wrong);
+            return Err(Failure::Invalid(errors));
+        }
+        Err(other) => return Err(other),
+    };
     let code = attempt.code.0.to_string();
     photos::keep(&mut work, &code, looked).await?;
     let (to, words) = match about {
@@ -238,7 +246,8 @@ async fn keep(
         }
     };
     let to = work.finish(to).await?;
-    let done = Done::to(to).saying(words);
+    let changed = told.after(app, &attempt).await?;
+    let done = Done::to(to).saying(format!("{words}{changed}"));
     let asks = matches!(about, About::New)
         && finding::is_asked_for(attempt.outcome)
         && may(viewer.actor.role, Action::WriteFinding);
@@ -246,7 +255,7 @@ async fn keep(
         return Ok(done);
     }
     let there = format!("{}/finding", addresses::of(Kind::Attempt, &code));
-    Ok(done.link(there, "Write the finding"))
+    Ok(done.link(there, finding::WRITE))
 }
 
 impl About {
@@ -276,6 +285,8 @@ impl About {
 
     /// What was typed; what a form did not send stays as the record has it.
     fn over(&self, typed: &Cells) -> Cells {
+        let mut typed = typed.clone();
+        form::settle_approach(&mut typed);
         let mut cells = self.cells();
         for (name, text) in typed.iter() {
             if is_typed(name) {
@@ -364,10 +375,11 @@ async fn page(
     })
 }
 
-/// Whether a person may type what is called so: a column that no operation keeps, or a side that
-/// the task does not have yet.
+/// Whether a person may type what is called so: a column that no operation keeps, a side that the
+/// task does not have yet, or that the approach is another than those offered.
 fn is_typed(name: &str) -> bool {
     name == "add_side"
+        || name == "approach"
         || Attempt::COLUMNS.iter().any(|column| column.name == name && !column.by_operation)
 }
 

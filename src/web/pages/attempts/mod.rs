@@ -6,6 +6,7 @@ mod form;
 mod known;
 pub(crate) mod photos;
 mod places;
+mod told;
 mod withdraw;
 
 pub(crate) use form::{blank, correct, filled, record};

@@ -5,11 +5,14 @@ use sqlx::SqliteConnection;
 use crate::forms::Choice;
 use app::Failure;
 use app::attempts::form::{NOT_PLANNED, place};
-use domain::codes::{ExcursionCode, SlotCode};
+use domain::cells::Cells;
+use domain::codes::{ExcursionCode, SlotCode, TaskCode};
 use domain::excursions::Excursion;
+use domain::records::Record as _;
+use domain::slots::Slot;
 use domain::tasks::Task;
 use domain::words::{ExcursionState, SlotState};
-use store::{Kept as _, slots};
+use store::{Kept as _, attempts, slots};
 
 /// More excursions than any team flies.
 const MAX_READ: i64 = 5_000;
@@ -20,6 +23,51 @@ pub(super) struct Places {
     pub choices: Vec<Choice>,
     /// The excursions on which the task had a slot.
     pub with_slots: Vec<(ExcursionCode, SlotCode)>,
+}
+
+/// What a new attempt is taken to be: the one result that the task waits for on a flown excursion, by
+/// the approach that its slots share. What the address says stands.
+pub(super) async fn planned(db: &mut SqliteConnection, mut cells: Cells) -> Result<Cells, Failure> {
+    let task = TaskCode::from(cells.get("task").trim());
+    let of_task = slots::of_task(db, &task).await?;
+    let filled: Vec<SlotCode> =
+        attempts::of_task(db, &task).await?.into_iter().filter_map(|tried| tried.slot).collect();
+    let mut waits = Vec::new();
+    for slot in of_task.iter().filter(|slot| counts(slot.state) && !filled.contains(&slot.code.0)) {
+        let excursion = Excursion::find(db, slot.excursion.as_str()).await?;
+        if excursion.is_some_and(|found| found.state == Some(ExcursionState::Flown)) {
+            waits.push(slot);
+        }
+    }
+    let asked = cells.get("excursion").trim().to_owned();
+    waits.retain(|slot| asked.is_empty() || asked == slot.excursion.as_str());
+    if let [slot] = waits.as_slice() {
+        cells.set("excursion", place(slot.excursion.as_str(), Some(slot.code.0.as_str())));
+        if cells.get("seats").is_empty() {
+            cells.set("seats", slot.cells().get("seats"));
+        }
+    }
+    let live = |slot: &&Slot| matches!(slot.state, SlotState::Set | SlotState::Pencilled);
+    let mut by: Vec<(&str, &str)> = Vec::new();
+    let all: Vec<Cells> = match waits.as_slice() {
+        [slot] => vec![slot.cells()],
+        _ => of_task.iter().filter(live).map(Slot::cells).collect(),
+    };
+    by.extend(all.iter().map(|slot| (slot.get("technique"), slot.get("side"))));
+    by.sort_unstable();
+    by.dedup();
+    if let [(technique, side)] = by.as_slice()
+        && cells.get("technique").is_empty()
+        && cells.get("side").is_empty()
+    {
+        cells.set("technique", *technique);
+        cells.set("side", *side);
+    }
+    Ok(cells)
+}
+
+const fn counts(state: SlotState) -> bool {
+    matches!(state, SlotState::Set | SlotState::Flown)
 }
 
 /// Those flown since the task was opened, newest first, and `chosen`, whatever it is.
@@ -44,7 +92,6 @@ pub(super) async fn places(
         Some(task) => slots::of_task(db, &task.code.0).await?,
         None => Vec::new(),
     };
-    let counts = |state| matches!(state, SlotState::Set | SlotState::Flown);
     let with_slots: Vec<(ExcursionCode, SlotCode)> = of_task
         .iter()
         .filter(|slot| counts(slot.state))

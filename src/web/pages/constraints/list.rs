@@ -136,7 +136,7 @@ pub(crate) async fn list(
 }
 
 /// The axis of the flights: those flown with their excursions, those ahead to scale.
-fn axis(calendar: &Calendar, today: Day) -> Axis {
+pub(crate) fn axis(calendar: &Calendar, today: Day) -> Axis {
     let columns = carry::columns(calendar);
     let flown = columns
         .flights()

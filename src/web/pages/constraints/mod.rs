@@ -4,6 +4,6 @@ mod list;
 mod rows;
 mod show;
 
-pub(crate) use list::list;
-pub(crate) use rows::{ended_by, forbidden_line, safe_until};
+pub(crate) use list::{axis, list};
+pub(crate) use rows::{bar, ended_by, forbidden_line, safe_until, until_flight};
 pub(crate) use show::{lift, put_back, show};

@@ -62,7 +62,26 @@ pub(super) fn row(one: &InForce, around: &RowContext<'_>) -> ConstraintRow {
     } else {
         Group::InTime
     };
-    let bar = Bar {
+    let mut left = vec![("today".to_owned(), left_on(one, around.today))];
+    left.extend(
+        launches(around.calendar).into_iter().map(|(flight, day)| (flight, left_on(one, day))),
+    );
+    ConstraintRow {
+        drawing: around.axis.draw(&bar(one), &format!("bar-{code}")),
+        until: safe_until(one),
+        left,
+        ended_by: ended_by(one),
+        is_late: !matches!(one.ends, Ends::InTime(_)) || one.is_pencilled_only(),
+        group,
+        code,
+        one: one.clone(),
+    }
+}
+
+/// The bar of a constraint.
+pub(crate) fn bar(one: &InForce) -> Bar {
+    let constraint = &one.constraint;
+    Bar {
         title: constraint.forbidden.to_string(),
         sources: one
             .since
@@ -81,20 +100,6 @@ pub(super) fn row(one: &InForce, around: &RowContext<'_>) -> ConstraintRow {
                 is_set: slot.state == SlotState::Set,
             })
         }),
-    };
-    let mut left = vec![("today".to_owned(), left_on(one, around.today))];
-    left.extend(
-        launches(around.calendar).into_iter().map(|(flight, day)| (flight, left_on(one, day))),
-    );
-    ConstraintRow {
-        drawing: around.axis.draw(&bar, &format!("bar-{code}")),
-        until: safe_until(one),
-        left,
-        ended_by: ended_by(one),
-        is_late: !matches!(one.ends, Ends::InTime(_)) || one.is_pencilled_only(),
-        group,
-        code,
-        one: one.clone(),
     }
 }
 
@@ -112,7 +117,8 @@ fn left_on(one: &InForce, day: Day) -> Left {
 }
 
 /// The flight whose landing is the date.
-fn until_flight(one: &InForce) -> Option<String> {
+/// The flight whose landing is its date.
+pub(crate) fn until_flight(one: &InForce) -> Option<String> {
     let constraint = &one.constraint;
     let is_its_landing = constraint.safe_until.is_none_or(|date| one.until != Some(date));
     constraint.safe_until_flight.as_ref().filter(|_| is_its_landing).map(ToString::to_string)

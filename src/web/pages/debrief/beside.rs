@@ -9,7 +9,7 @@ use super::saving::Outcome;
 use super::view::RowView;
 use crate::addresses;
 use crate::forms::FieldView;
-use crate::pages::attempts::finding::is_asked_for;
+use crate::pages::attempts::finding::{WRITE, is_asked_for};
 use crate::pages::files::FileView;
 use crate::visitor::Viewer;
 use app::Failure;
@@ -87,12 +87,11 @@ pub(super) async fn beside_attempts(
         let finding = explained.iter().find(|(of, _)| of == code);
         view.finding = match finding {
             Some((_, finding)) => {
-                Some((addresses::of(Kind::Finding, finding), format!("Look at finding {finding}")))
+                Some((addresses::of(Kind::Finding, finding), format!("Open finding {finding}")))
             }
-            None if may_write && is_asked_for(attempt.outcome) => Some((
-                format!("{}/finding", addresses::of(Kind::Attempt, code)),
-                "Write the finding".to_owned(),
-            )),
+            None if may_write && is_asked_for(attempt.outcome) => {
+                Some((format!("{}/finding", addresses::of(Kind::Attempt, code)), WRITE.to_owned()))
+            }
             None => None,
         };
     }

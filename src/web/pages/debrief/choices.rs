@@ -5,10 +5,12 @@ use std::collections::BTreeMap;
 
 use sqlx::SqliteConnection;
 
-use crate::forms::Choice;
+use super::approaches::{Approaches, is_for};
+use crate::forms::{Answer, Choice};
 use app::Failure;
 use app::attempts::form::NOT_PLANNED;
 use app::debrief::DebriefRow;
+use domain::cells::Cells;
 use domain::codes::{FamilyCode, SlotCode, TaskCode};
 use domain::families::Unit;
 use domain::findings::Cause;
@@ -18,7 +20,10 @@ use domain::tasks::Task;
 use domain::techniques::Technique;
 use domain::tools::Tool;
 use domain::words::TechniqueState;
-use store::{Kept, excursions, families as store_families, open_items, outside, tasks, techniques};
+use store::{
+    Kept, excursions, families as store_families, open_items, outside, tasks as store_tasks,
+    techniques,
+};
 
 const MAX_READ: i64 = 1_000;
 const OFFERED: i64 = 200;
@@ -41,14 +46,18 @@ pub(crate) struct Choices {
     outside: Vec<OutsideItem>,
     /// The units of the families whose units are swapped.
     units: Vec<Unit>,
+    approaches: Approaches,
 }
 
 impl Choices {
     pub async fn load(db: &mut SqliteConnection, rows: &[DebriefRow]) -> Result<Self, Failure> {
         let codes: Vec<TaskCode> = rows.iter().map(|row| row.task.clone()).collect();
-        let found = tasks::these(db, &codes).await?;
+        let found = store_tasks::these(db, &codes).await?;
         let families: Vec<FamilyCode> = found.iter().filter_map(|t| t.family.clone()).collect();
         let techniques = techniques::for_tasks(db, &codes, &families).await?;
+        let tasks: BTreeMap<TaskCode, Task> =
+            found.into_iter().map(|task| (task.code.0.clone(), task)).collect();
+        let approaches = Approaches::load(db, &tasks, &techniques).await?;
         let mut causes = Cause::after(db, "", MAX_READ).await?;
         causes.sort_by_key(|cause| (cause.code.0.as_str().len(), cause.code.0.clone()));
         let coming = excursions::coming(db).await?;
@@ -56,8 +65,8 @@ impl Choices {
         let outside = outside::in_place(db).await?;
         let filter = open_items::Filter::default();
         let open = open_items::page(db, &filter, open_items::Sort::Code, 0, OFFERED).await?;
-        let mut swapped: Vec<&FamilyCode> = found
-            .iter()
+        let mut swapped: Vec<&FamilyCode> = tasks
+            .values()
             .filter(|task| task.swaps_unit)
             .filter_map(|task| task.family.as_ref())
             .collect();
@@ -69,7 +78,8 @@ impl Choices {
         }
         Ok(Self {
             units,
-            tasks: found.into_iter().map(|task| (task.code.0.clone(), task)).collect(),
+            approaches,
+            tasks,
             techniques,
             places: Vec::new(),
             slots: rows
@@ -108,9 +118,10 @@ impl Choices {
 
     /// The techniques that the task can be done by, and the one that was chosen, whatever it is.
     pub fn techniques(&self, task: &TaskCode, chosen: &str) -> Vec<Choice> {
-        let family = self.tasks.get(task).and_then(|task| task.family.as_ref());
-        let fits = |way: &&Technique| {
-            way.task.as_ref() == Some(task) || (family.is_some() && way.family.as_ref() == family)
+        let of = self.tasks.get(task);
+        let fits = |way: &&Technique| match of {
+            Some(of) => is_for(way, task, of),
+            None => way.task.as_ref() == Some(task),
         };
         let mut choices = vec![Choice::new("", "not recorded")];
         choices.extend(
@@ -121,10 +132,24 @@ impl Choices {
                     way.state != TechniqueState::Withdrawn || way.code.0.as_str() == chosen
                 })
                 .map(|way| {
-                    Choice::new(way.code.0.as_str(), format!("{} {}", way.code.0, way.name))
+                    Choice::new(way.code.0.as_str(), format!("{} ({})", way.name, way.code.0))
                 }),
         );
         with_chosen(choices, chosen)
+    }
+
+    /// The approaches of the task as answers; none where it has no technique.
+    pub fn approaches(&self, task: &TaskCode, cells: &Cells) -> Vec<Answer> {
+        self.approaches.answers(task, cells)
+    }
+
+    /// `Estimate 20, 30, 55.`, where the task has one.
+    pub fn estimate(&self, task: &TaskCode) -> String {
+        let Some(task) = self.tasks.get(task) else { return String::new() };
+        let three = [task.optimistic, task.likely, task.pessimistic];
+        let words: Vec<String> =
+            three.iter().flatten().map(|minutes| minutes.0.to_string()).collect();
+        if words.is_empty() { words.concat() } else { format!("Estimate {}.", words.join(", ")) }
     }
 
     /// Which slot an attempt fills: those of its task, or all while the task is not known.

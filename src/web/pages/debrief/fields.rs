@@ -1,5 +1,6 @@
 //! The fields of the debrief: of a row, of the whole excursion, of a tool, of an item left outside.
 
+use super::approaches::answered;
 use super::choices::{Choices, with_chosen};
 use super::saving::{HEAD, Outcome};
 use crate::forms::{Choice, FieldView, Typed, Width};
@@ -17,11 +18,12 @@ use domain::words::{
     DeferralPhase, DeferralReason, FunctionAfter, LightingThen, Outcome as Ended, OutsideAfter,
 };
 
-/// The fields that an outcome needs first, in the order in which they are typed. Of these at most
-/// eight are in view for any outcome; the rest stands under “More”.
-const FIRST: [&str; 14] = [
+/// The fields that an outcome needs first, in the order in which they are typed. Of these and the
+/// photographs at most eight are in view for any outcome; the rest stands under “More”.
+const FIRST: [&str; 15] = [
     "excursion",
     "slot",
+    "approach",
     "technique",
     "side",
     "minutes",
@@ -36,8 +38,8 @@ const FIRST: [&str; 14] = [
     "to_excursion",
 ];
 
-/// So many fields are in view for any outcome, the photographs among them.
-const IN_VIEW: usize = 8;
+/// So many fields are in view for any outcome beside the photographs, which are one more.
+const IN_VIEW: usize = 7;
 
 /// What goes under “More” first where more than so many would be in view.
 const LEAVES_FIRST: [&str; 4] = ["as_left", "slot", "went_in", "came_out"];
@@ -58,17 +60,15 @@ const OF_RECORD: [&str; 8] = [
 pub(super) struct Fields {
     pub first: Vec<FieldView>,
     pub more: Vec<FieldView>,
-    /// The photographs stand under “More”, because the fields in view are many.
-    pub photos_under_more: bool,
 }
 
 /// The classes of fields that the style sheet hides for an outcome.
 fn hidden(outcome: &str) -> &'static [&'static str] {
     match outcome {
-        "done" => &["if-not", "if-left", "if-deferred"],
-        "part done" | "not completed" => &["if-done", "if-deferred"],
-        "not reached" => &["if-done", "if-tried", "if-left", "if-deferred"],
-        _ => &["if-done", "if-tried", "if-not", "if-left"],
+        "done" => &["if-not", "if-left", "if-deferred", "if-other"],
+        "part done" | "not completed" => &["if-done", "if-deferred", "if-other"],
+        "not reached" => &["if-done", "if-tried", "if-left", "if-deferred", "if-other"],
+        _ => &["if-done", "if-tried", "if-not", "if-left", "if-other"],
     }
 }
 
@@ -102,8 +102,7 @@ pub(super) fn fields(
             more.insert(0, first.remove(at));
         }
     }
-    let photos_under_more = most_in_view(&first) + 1 > IN_VIEW;
-    Fields { first, more, photos_under_more }
+    Fields { first, more }
 }
 
 fn all_fields(
@@ -130,16 +129,19 @@ fn all_fields(
         list
     };
     let slot = pick("slot", "Planned as", "if-tried", choices.slots(&row.task));
+    let answers = choices.approaches(&row.task, cells);
+    let named_wrong = wrong.iter().any(|error| ["technique", "side"].contains(&&*error.field));
+    let other = if answers.is_empty() || named_wrong { "if-tried" } else { "if-other" };
     let technique = choices.techniques(&row.task, cells.get("technique"));
     let sides = choices.sides(&row.task, cells.get("side"));
     let mut all = vec![
         small("pet_start", "PET from, h:mm", "if-tried"),
         small("pet_end", "PET to, h:mm", "if-tried"),
-        small("minutes", "Minutes spent", "if-tried"),
+        small("minutes", "Minutes spent", "if-tried").hinting(choices.estimate(&row.task)),
         left_after(row, cells, wrong),
         line("seats", "Seats and crew codes", "if-tried"),
-        pick("technique", "Technique", "if-tried", technique),
-        pick("side", "Access side", "if-tried", sides),
+        pick("technique", "Technique", other, technique),
+        pick("side", "Access side", other, sides),
         pick("cause", "What stopped it", "if-not", choices.causes.clone()),
         plain("words", "In words", "", Width::Whole).prose(),
         line("symptom", "Symptom", "if-not"),
@@ -147,7 +149,7 @@ fn all_fields(
         prose("tried", "What was tried, in order, one a line", "if-not"),
         pick("lighting", "Lighting then", "if-not", listed(LightingThen::WORDS, "not recorded")),
         small("temperature", "Temperature, °C", "if-not"),
-        small("time_left", "Time left, min", "if-not"),
+        small("time_left", "Time left when it stopped, min", "if-not"),
         line("last_step", "Last step ended", "if-tried"),
         prose("as_left", "As left", ""),
         line("safe_until", "Safe until date", "if-tried"),
@@ -206,6 +208,14 @@ fn all_fields(
         line("add_side", "Side that the task does not have yet", "if-tried")
             .hinting("It is added to the access sides of the task."),
     );
+    if !answers.is_empty() {
+        let mut approach = FieldView::new("approach", "Approach")
+            .holding(answered(&answers, cells))
+            .answering(answers)
+            .wide(Width::Whole);
+        approach.when = "if-tried";
+        all.push(approach);
+    }
     if let Some(confirm) = confirm(cells, wrong) {
         all.push(confirm);
     }
@@ -391,8 +401,7 @@ mod tests {
             (&whole, swapped.clone(), &[][..]),
             (&Choices::default(), swapped, &[][..]),
         ] {
-            let Fields { first, more, photos_under_more } = fields(&row(), &cells, wrong, choices);
-            let photos = usize::from(!photos_under_more);
+            let Fields { first, more } = fields(&row(), &cells, wrong, choices);
             // A deferral is offered where the excursion is known.
             let deferred = choices.places.is_empty().then_some(DEFERRED);
             for outcome in Ended::WORDS.iter().copied().chain(deferred) {
@@ -401,8 +410,9 @@ mod tests {
                     .filter(|field| !hidden(outcome).contains(&field.when))
                     .map(|field| field.name.as_str())
                     .collect();
+                let photos = usize::from(hidden(outcome).iter().all(|class| *class != "if-tried"));
                 let count = names.len() + photos;
-                assert!((3..=8).contains(&count), "{outcome}: {names:?}, {photos}");
+                assert!((2..=8).contains(&count), "{outcome}: {names:?}, {photos}");
             }
             assert!(more.iter().any(|field| field.name == "pet_start"));
         }

@@ -20,6 +20,7 @@ use app::{App, Failure};
 use domain::codes::ExcursionCode;
 use domain::slots::named;
 
+mod approaches;
 mod beside;
 mod choices;
 mod fields;
@@ -75,22 +76,23 @@ async fn save_all(
     code: &str,
     received: Received,
 ) -> Result<Response, PageError> {
-    let Received { fields, files, beyond } = received;
+    let mut received = received;
+    let photos = photos::look(app, viewer, &mut received).await?;
+    let fields = received.fields;
     let mut typed = Typed::read(&fields);
     if fields.get("do") == "all-came-in" {
         typed.all_came_in();
     }
-    let photos = photos::of_rows(app, files).await?;
     let mut work = Work::begin(app, &viewer.actor, fields.key().as_ref()).await?;
     let excursion = ExcursionCode::from(code);
     let mut outcome = Box::pin(saving::save(&mut work, &excursion, &typed)).await?;
-    outcome.errors.extend(photos::too_many(beyond.as_deref()));
     saving::keep_photos(&mut work, &excursion, &typed, photos, &mut outcome).await?;
     let asked = fields.get("do");
     let complete = debrief::read(work.db(), code).await?.missing.is_empty();
     let may_close = asked == "close" && outcome.is_clean() && complete;
     let goes_on = may_close || (outcome.is_clean() && asked != "close");
     if !goes_on {
+        saving::wait(app, viewer, &mut outcome).await?;
         outcome.asks_to_close = asked == "close";
         let status = outcome.status();
         // Drawn before the commit, so that nobody's change in between gets its version into a

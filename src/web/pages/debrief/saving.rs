@@ -5,11 +5,13 @@ use axum::http::StatusCode;
 
 use super::typed::{Typed, TypedRecord};
 use crate::held_forms::label_in;
-use crate::pages::attempts::photos::{self, RowPhotos};
+use crate::pages::attempts::photos::{self, Apart, Photos, WaitingPhoto};
+use crate::received::SentFile;
+use crate::visitor::Viewer;
 use app::debrief::{self, DebriefRow, RowSaved, TypedRow};
 use app::records::{Base, Ruled, current, save as save_record};
 use app::work::Work;
-use app::{Conflict, Failure};
+use app::{App, Conflict, Failure};
 use domain::attempts::Attempt;
 use domain::bounds::MAX_DEBRIEF_TOOLS;
 use domain::cells::{Cells, FieldError};
@@ -48,7 +50,7 @@ pub(super) struct NotTaken {
 }
 
 /// What came of one form.
-#[derive(Debug, Clone, Default)]
+#[derive(Default)]
 pub(super) struct Outcome {
     saved: usize,
     /// The results recorded by this form: the start of the names of their fields, and their codes.
@@ -59,6 +61,9 @@ pub(super) struct Outcome {
     /// Rows kept as typed; the page itself says what is wrong with them.
     pub drafts: usize,
     pub clashes: Vec<Clash>,
+    /// Photographs of rows that are no attempt yet: the files that came, and how they wait.
+    pub unkept: Vec<(String, Vec<SentFile>)>,
+    pub waiting: Vec<(String, Vec<WaitingPhoto>)>,
     /// Versions that moved on while the head or a tool was typed, in words.
     pub moved: Vec<String>,
     pub asks_to_close: bool,
@@ -170,26 +175,38 @@ pub(super) async fn save(
     Ok(outcome)
 }
 
-/// Lets the attempts of the rows name the photographs that came with them. A row that is no attempt
-/// yet keeps none, and says so.
+/// Lets the attempts of the rows name the photographs that came with them. Those of a row that is no
+/// attempt yet wait for it.
 pub(super) async fn keep_photos(
     work: &mut Work,
     excursion: &ExcursionCode,
     typed: &Typed,
-    sent: RowPhotos,
+    mut sent: Photos,
     outcome: &mut Outcome,
 ) -> Result<(), Failure> {
-    outcome.errors.extend(sent.wrong);
-    for (prefix, looked) in sent.looked {
+    outcome.errors.append(&mut sent.wrong);
+    for (prefix, photos) in photos::of_rows(sent) {
+        let Apart { looked, sent: files, .. } = photos.apart();
         if let Some(attempt) = attempt_in(work, excursion, typed, outcome, &prefix).await? {
             outcome.saved += looked.len();
             photos::keep(work, &attempt, looked).await?;
         } else {
             outcome.errors.push(FieldError::new(
                 format!("{prefix}-photo"),
-                "This row is not recorded yet, so its photographs are not kept. Complete the row.",
+                "This row is not recorded yet. Complete it; its photographs wait for it.",
             ));
+            outcome.unkept.push((prefix, files));
         }
+    }
+    Ok(())
+}
+
+/// Lets the photographs wait that no attempt names yet.
+pub(super) async fn wait(app: &App, viewer: &Viewer, outcome: &mut Outcome) -> Result<(), Failure> {
+    for (prefix, files) in std::mem::take(&mut outcome.unkept) {
+        let (waiting, wrong) = photos::wait(app, viewer, files).await?;
+        outcome.errors.extend(wrong);
+        outcome.waiting.push((prefix, waiting));
     }
     Ok(())
 }

@@ -3,8 +3,12 @@
 use std::collections::HashMap;
 
 use crate::extract::Fields;
+use app::attempts::form::settle_approach;
 use app::debrief::TypedRow;
 use domain::cells::Cells;
+
+/// What a row sends that is none of its cells.
+const OF_FORM: [&str; 5] = ["key", "version", "left_shown", "approach", "kept_photo"];
 
 /// A record of the form beside its rows.
 #[derive(Debug, Clone)]
@@ -70,9 +74,10 @@ fn row(mut cells: Cells) -> TypedRow {
     let key = take(&mut cells, "key");
     let seen = Some(take(&mut cells, "version")).filter(|seen| !seen.is_empty());
     let left_shown = take(&mut cells, "left_shown");
+    settle_approach(&mut cells);
     let cells = cells
         .iter()
-        .filter(|(name, _)| !["key", "version", "left_shown"].contains(name))
+        .filter(|(name, _)| !OF_FORM.contains(name))
         .map(|(name, text)| (name.to_owned(), text.to_owned()))
         .collect();
     TypedRow { key, seen, cells, left_shown, quiet: false }
@@ -106,6 +111,22 @@ mod tests {
         typed.all_came_in();
         let counts: Vec<_> = typed.tools.iter().map(|tool| tool.cells.get("brought_in")).collect();
         assert_eq!(counts, ["3", "1", ""]);
+    }
+
+    #[test]
+    fn the_answer_to_the_approach_is_its_technique_and_side() {
+        let fields = Fields::read(
+            b"r0-key=S-1&r0-approach=K-7%2Cstarboard&r0-technique=K-9&r0-side=nadir\
+              &r1-key=S-2&r1-approach=other&r1-technique=K-9&r1-side=nadir",
+        );
+        let typed = Typed::read(&fields);
+        let approaches: Vec<_> = typed
+            .rows
+            .iter()
+            .map(|(_, row)| (row.cells.get("technique"), row.cells.get("side")))
+            .collect();
+        assert_eq!(approaches, [("K-7", "starboard"), ("K-9", "nadir")]);
+        assert!(!typed.rows[0].1.cells.has("approach"));
     }
 
     #[test]

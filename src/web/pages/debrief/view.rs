@@ -13,6 +13,7 @@ use crate::frame::{Nav, PageFrame};
 use crate::held_forms::label_in;
 use crate::linked::{Piece, linked};
 use crate::marks;
+use crate::pages::attempts::photos::WaitingPhoto;
 use crate::pages::constraints::forbidden_line;
 use crate::pages::files::FileView;
 use crate::values::{ValueView, values_of_cell};
@@ -29,6 +30,7 @@ use domain::roles::{Action, may};
 use domain::slots::named;
 use domain::words::{ExcursionState, Outcome as Ended};
 
+mod parts;
 mod summary;
 
 use summary::summary;
@@ -94,7 +96,8 @@ pub(crate) struct RowView {
     /// The rest.
     pub more: Vec<FieldView>,
     pub photo_wrong: Option<String>,
-    pub photos_under_more: bool,
+    /// Photographs that wait for the row to be recorded.
+    pub waiting: Vec<WaitingPhoto>,
     /// The photographs that its attempt has.
     pub files: Vec<FileView>,
     /// Where the finding on its attempt is written, or stands: address and words.
@@ -129,14 +132,6 @@ impl RowView {
 
     pub fn outcome_id(&self) -> String {
         if self.prefix.is_empty() { "f-outcome".to_owned() } else { self.name("outcome") }
-    }
-
-    pub fn more_filled(&self) -> usize {
-        self.more.iter().filter(|field| !field.value.is_empty()).count()
-    }
-
-    pub fn more_is_wrong(&self) -> bool {
-        self.more.iter().any(|field| field.error.is_some())
     }
 
     /// Every field, the choice of the outcome and the photographs among them.
@@ -190,6 +185,8 @@ pub(super) async fn page(
         let name = row.name("photo");
         let wrong = outcome.errors.iter().find(|error| error.field == name);
         row.photo_wrong = wrong.map(|error| error.message.clone());
+        let waiting = outcome.waiting.iter().find(|(prefix, _)| *prefix == row.prefix);
+        row.waiting = waiting.map(|(_, photos)| photos.clone()).unwrap_or_default();
     }
     beside_attempts(db, viewer, &debrief, &mut rows).await?;
     for row in rows.iter_mut().filter(|_| outcome.asks_to_close) {
@@ -347,7 +344,7 @@ pub(crate) fn row_view(
     let named = |fields: Vec<FieldView>| -> Vec<FieldView> {
         fields.into_iter().map(|field| under(field, prefix)).collect()
     };
-    let Fields { first, more, photos_under_more } = fields(row, &cells, wrong, choices);
+    let Fields { first, more } = fields(row, &cells, wrong, choices);
     let mut past = values_of_cell(cells.get("measured"));
     past.retain(|value| value.judged.is_some());
     let outcome = cells.get("outcome");
@@ -402,7 +399,7 @@ pub(crate) fn row_view(
         first: named(first),
         more: named(more),
         photo_wrong: wrong.iter().find(|w| w.field == "photo").map(|w| w.message.clone()),
-        photos_under_more,
+        waiting: Vec::new(),
         files: Vec::new(),
         finding: None,
         alarm: may_record && row.draft.is_some() && !wrong.is_empty(),

@@ -22,6 +22,7 @@ use domain::files::{File, size_words};
 use domain::kinds::Kind;
 use domain::records::Record as _;
 use domain::roles::{Action, may, refusal};
+use store::StoreError;
 
 #[derive(Template)]
 #[template(path = "files/send.html")]
@@ -90,7 +91,8 @@ async fn keep(
     cells: &Cells,
     (file, name): (NamedTempFile, &str),
 ) -> Result<Done, Failure> {
-    let looked = files::look_at(app, file, name).await?;
+    let whole = file.reopen().map_err(StoreError::from)?;
+    let looked = files::look_at(app, whole, name).await?;
     let mut work = Work::begin(app, &viewer.actor, typed.key().as_ref()).await?;
     let saved = files::add(&mut work, looked, cells).await?;
     let to = work.finish(page_of_record(&saved.record)).await?;

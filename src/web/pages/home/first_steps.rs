@@ -22,7 +22,9 @@ pub(super) struct StepView {
 pub(super) fn view(steps: FirstSteps, role: Role) -> FirstStepsView {
     FirstStepsView {
         lead: match role {
-            Role::Administrator => "Nobody can work in this record before they are added to it.",
+            Role::Administrator => {
+                "Add people first. They enter flights, tasks and results, or import tables of them."
+            }
             Role::Lead => "Enter what is coming. Tables of your own can be imported instead.",
             Role::Engineer => "Enter where work is and what is left to do.",
             Role::Viewer => {

@@ -22,6 +22,7 @@ use app::attention::{self, Attention};
 use app::campaign::{self, Campaign};
 use app::work::Work;
 use compute::fit::margin;
+use domain::roles::{Action, may};
 use domain::time::Day;
 use domain::words::Role;
 use store::excursions;
@@ -42,6 +43,7 @@ pub(crate) struct TodayPage {
     lead: Vec<Piece>,
     first_steps: Option<FirstStepsView>,
     camp: CampaignView,
+    may_rehearse: bool,
     /// Nothing for who only reads.
     work: Option<WorkView>,
     constraints: Forbidden,
@@ -55,6 +57,9 @@ struct WorkView {
     yours: Vec<Call>,
     yours_count: i64,
     team: Vec<TeamRow>,
+    /// The sorts of which nothing is this person's, counted together.
+    others: Vec<TeamRow>,
+    others_count: i64,
     team_count: i64,
 }
 
@@ -106,7 +111,7 @@ pub(crate) async fn show(
         (excursion.code.0.to_string(), when)
     });
     let camp = CampaignView::of(&campaign, today);
-    let lead = linked(&lead(attention.as_deref(), &campaign, camp.free));
+    let lead = linked(&lead(attention.as_deref(), &campaign, camp.free, &constraints));
     let work = attention
         .as_deref()
         .map(|attention| work(&Looks { attention, name: &viewer.actor.name, role, today }));
@@ -117,6 +122,7 @@ pub(crate) async fn show(
         lead,
         first_steps,
         camp,
+        may_rehearse: may(role, Action::PressOnTheDay),
         work,
         constraints,
         reading,
@@ -135,7 +141,7 @@ fn work(looks: &Looks) -> WorkView {
         .collect();
     yours.sort_by_key(|call| call.pressing);
     yours.truncate(YOURS);
-    let team: Vec<TeamRow> = groups
+    let all: Vec<TeamRow> = groups
         .iter()
         .map(|group| TeamRow {
             id: group.id,
@@ -144,17 +150,30 @@ fn work(looks: &Looks) -> WorkView {
             noun: group.noun(),
         })
         .collect();
+    let (team, others): (Vec<_>, Vec<_>) = all.into_iter().partition(|row| row.yours > 0);
+    let count = |rows: &[TeamRow]| rows.iter().map(|row| row.count).sum::<i64>();
+    let (own_count, others_count) = (count(&team), count(&others));
     WorkView {
         yours,
         yours_count: team.iter().map(|row| row.yours).sum(),
-        team_count: team.iter().map(|row| row.count).sum(),
+        team_count: own_count + others_count,
+        others_count,
         team,
+        others,
     }
 }
 
 /// The one sentence on top.
-fn lead(attention: Option<&Attention>, campaign: &Campaign, free: f64) -> String {
+fn lead(
+    attention: Option<&Attention>,
+    campaign: &Campaign,
+    free: f64,
+    constraints: &Forbidden,
+) -> String {
     let open: i64 = campaign.classes.iter().map(|class| class.open).sum();
+    if open == 0 && campaign.legs.is_empty() {
+        return "The record is empty.".to_owned();
+    }
     if open == 0 {
         return "No task is open.".to_owned();
     }
@@ -165,11 +184,12 @@ fn lead(attention: Option<&Attention>, campaign: &Campaign, free: f64) -> String
         let set: i64 = campaign.classes.iter().map(|class| class.set).sum();
         let pencilled: i64 = campaign.classes.iter().map(|class| class.pencilled).sum();
         return format!(
-            "{open} {} {} open: {set} set, {pencilled} pencilled, {} without a slot. {at_risk} {} at risk of being late.",
+            "{open} {} {} open: {set} set, {pencilled} pencilled, {} without a slot. {at_risk} {} at risk of being late.{}",
             tasks(open),
             be(open),
             open - set - pencilled,
-            be(at_risk)
+            be(at_risk),
+            constraints.sentence()
         );
     };
     let at_risk = attention.in_danger_count;
@@ -183,7 +203,10 @@ fn lead(attention: Option<&Attention>, campaign: &Campaign, free: f64) -> String
         many => parts.push(format!("{} excursions are not debriefed", many.len())),
     }
     if free > 0.0 {
-        parts.push(format!("{} h of coming excursion time is free", margin(free)));
+        parts.push(format!(
+            "{} h of coming excursion time is free beside the pencilled tasks",
+            margin(free)
+        ));
     }
     let last = parts.pop().unwrap_or_default();
     if parts.is_empty() { format!("{last}.") } else { format!("{}, and {last}.", parts.join(", ")) }

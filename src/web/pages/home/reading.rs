@@ -3,13 +3,14 @@
 
 use sqlx::SqliteConnection;
 
+use crate::drawings::markup::Drawing;
 use crate::linked::{Piece, linked};
 use crate::marks;
-use crate::pages::constraints::{ended_by, safe_until};
+use crate::pages::constraints::{axis, bar, until_flight};
 use app::Failure;
 use app::campaign::{Bar, Campaign, Leg};
 use app::constraints::InForce;
-use domain::constraints::ConstraintState;
+use domain::constraints::{ConstraintState, Ends};
 use domain::time::Day;
 use domain::words::{ExcursionState, SlotState};
 use store::campaign::OfClass;
@@ -66,14 +67,41 @@ pub(super) struct TaskLine {
 pub(super) struct Forbidden {
     pub count: usize,
     pub first: Vec<ForbiddenRow>,
+    /// The axis of the bars.
+    pub head: Drawing,
+    /// How many days after their dates those end that end late.
+    late: Vec<i64>,
+}
+
+impl Forbidden {
+    /// ` 7 constraints are in force; one ends 113 days late.`; empty where none is.
+    pub fn sentence(&self) -> String {
+        let holds = match self.count {
+            0 => return String::new(),
+            1 => " 1 constraint is in force".to_owned(),
+            more => format!(" {more} constraints are in force"),
+        };
+        let days = |days: i64| if days == 1 { "1 day".to_owned() } else { format!("{days} days") };
+        let most = self.late.iter().max().copied().unwrap_or_default();
+        match self.late.len() {
+            0 => format!("{holds}."),
+            1 => format!("{holds}; one ends {} late.", days(most)),
+            more => format!("{holds}; {more} end late, the last by {}.", days(most)),
+        }
+    }
 }
 
 pub(super) struct ForbiddenRow {
     pub code: String,
     pub forbidden: String,
     pub until: String,
+    /// Days left to its date; behind it where it has passed.
+    pub left: Option<i64>,
     pub is_late: bool,
+    pub bar: Drawing,
     pub ended_by: Vec<Piece>,
+    /// `113 days late`, where its slot is after its date.
+    pub ends_late: String,
 }
 
 /// Constraints in force, those that end first at the head.
@@ -84,17 +112,58 @@ pub(super) async fn constraints(
     let read = app::constraints::read_all(db, today).await?;
     let mut holding: Vec<&InForce> = read.in_force().collect();
     holding.sort_by_key(|one| (one.until.is_none(), one.until));
-    let row = |one: &&InForce| ForbiddenRow {
-        code: one.constraint.code.0.to_string(),
-        forbidden: one.constraint.forbidden.to_string(),
-        until: safe_until(one),
-        is_late: one.state == ConstraintState::PastDate,
-        ended_by: linked(&ended_by(one)),
+    let axis = axis(&read.calendar, today);
+    let row = |one: &&InForce| {
+        let code = one.constraint.code.0.to_string();
+        ForbiddenRow {
+            forbidden: one.constraint.forbidden.to_string(),
+            until: until_shortly(one),
+            left: one.until.map(|until| until.since(today)),
+            is_late: one.state == ConstraintState::PastDate,
+            bar: axis.draw_small(&bar(one), &format!("until-{code}")),
+            ended_by: linked(&ended_by_shortly(one)),
+            ends_late: too_late(one).map_or_else(String::new, |days| super::words::left(-days)),
+            code,
+        }
     };
     Ok(Forbidden {
         count: holding.len(),
         first: holding.iter().take(CONSTRAINTS).map(row).collect(),
+        head: axis.head_small(),
+        late: holding.iter().filter_map(|one| too_late(one)).collect(),
     })
+}
+
+/// The date in short: the flight after whose landing it is no longer safe, else the day.
+fn until_shortly(one: &InForce) -> String {
+    match (until_flight(one), one.until) {
+        (Some(flight), _) => flight,
+        (None, Some(day)) => day.to_string(),
+        (None, None) => "no date".to_owned(),
+    }
+}
+
+/// `T-0153 on E-37.1, in time`.
+fn ended_by_shortly(one: &InForce) -> String {
+    let Some(slot) = &one.slot else {
+        return match &one.constraint.task {
+            Some(task) => format!("{task} has no slot"),
+            None => "no task".to_owned(),
+        };
+    };
+    let (task, excursion) = (&slot.task, &slot.excursion);
+    match one.ends {
+        _ if slot.state != SlotState::Set => format!("{task} pencilled on {excursion}"),
+        Ends::InTime(_) => format!("{task} on {excursion}, in time"),
+        Ends::TooLate(_) | Ends::Undated | Ends::Nothing => format!("{task} on {excursion}"),
+    }
+}
+
+const fn too_late(one: &InForce) -> Option<i64> {
+    match one.ends {
+        Ends::TooLate(days) => Some(days),
+        Ends::InTime(_) | Ends::Undated | Ends::Nothing => None,
+    }
 }
 
 pub(super) fn classes(all: &[OfClass]) -> (Vec<ClassRow>, ClassRow) {

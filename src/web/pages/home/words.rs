@@ -1,15 +1,15 @@
 //! The words of the calls on Today that several of them share, and the sister units affected.
 
-use super::calls::Call;
+use super::calls::{Call, Looks};
 use crate::addresses;
 use crate::linked::linked;
-use crate::pages::constraints::{ended_by, safe_until};
+use crate::pages::constraints::ended_by;
 use app::attention::AffectedOn;
 use app::constraints::InForce;
 use domain::codes::{ExcursionCode, TaskCode};
 use domain::constraints::ConstraintState;
 use domain::repeat_guard::SisterEffect;
-use domain::time::Day;
+use domain::roles::Action;
 
 /// `19 days left`, `113 days late`.
 pub(super) fn left(days: i64) -> String {
@@ -31,27 +31,41 @@ pub(super) fn ago(days: i64) -> String {
 }
 
 /// A constraint past its date, or one that nothing ends before it.
-pub(super) fn pressing(one: &InForce, today: Day, is_yours: bool) -> Call {
+pub(super) fn pressing(one: &InForce, looks: &Looks) -> Call {
     let code = one.constraint.code.0.to_string();
     let address = addresses::within("constraints", &code);
-    let until = match safe_until(one).as_str() {
-        "no date" => String::new(),
-        until => format!(", safe until {until}"),
-    };
     let is_past = one.state == ConstraintState::PastDate;
-    let (past, act) = if is_past {
-        (" It is past its date and still in force.", "Renew, end or lift")
-    } else {
-        ("", "Look at")
+    let forbidden = &one.constraint.forbidden;
+    let may_keep = looks.may(Action::KeepConstraints);
+    let (words, act, act_address, may) = match &one.constraint.task {
+        _ if is_past => (
+            format!("{forbidden}: past its date and still in force."),
+            format!("Renew or lift {code}"),
+            address.clone(),
+            may_keep,
+        ),
+        Some(task) => (
+            format!("{forbidden}. {}", ended_by(one)),
+            format!("Set {task} in time"),
+            format!("{}#slots", addresses::within("tasks", task)),
+            looks.may(Action::SetSlot),
+        ),
+        None => (
+            format!("{forbidden}. {}", ended_by(one)),
+            format!("Name what ends {code}"),
+            format!("{address}/edit"),
+            may_keep,
+        ),
     };
-    let days = one.until.map(|until| until.since(today));
+    let days = one.until.map(|until| until.since(looks.today));
     Call {
-        words: linked(&format!("{}{until}.{past} {}", one.constraint.forbidden, ended_by(one))),
+        words: linked(&words),
         when: days.map_or_else(String::new, left),
         is_late: is_past,
-        act: format!("{act} {code}"),
-        act_address: address.clone(),
-        is_yours,
+        act,
+        act_address,
+        may,
+        is_yours: may,
         pressing: (3, days.unwrap_or(i64::MAX)),
         address,
         code,
@@ -59,7 +73,7 @@ pub(super) fn pressing(one: &InForce, today: Day, is_yours: bool) -> Call {
 }
 
 /// How one approach affects the open units of a family.
-pub(super) fn affected_on(on: &AffectedOn, is_yours: bool) -> Call {
+pub(super) fn affected_on(on: &AffectedOn, (may, is_yours): (bool, bool)) -> Call {
     let affected = &on.affected;
     let named = |(task, set): &(TaskCode, Option<ExcursionCode>)| match set {
         Some(excursion) => format!("{task} (set on {excursion})"),
@@ -95,6 +109,7 @@ pub(super) fn affected_on(on: &AffectedOn, is_yours: bool) -> Call {
         is_late: false,
         act,
         act_address: format!("{}#{part}", addresses::within("families", &affected.family)),
+        may,
         is_yours,
         pressing: (8, 1),
     }

@@ -283,7 +283,7 @@ pub(crate) async fn make(
         Err(Failure::Conflict(both)) => {
             drop(work);
             let why = format!(
-                "{} was changed by {} while you wrote. What you typed stands below; compare it \
+                "{} was changed by {} while you wrote. What you typed is below; compare it \
                  with the technique, then send it again.",
                 both.code, both.changed_by
             );

@@ -14,7 +14,7 @@ use crate::failure::PageError;
 use crate::frame::PageFrame;
 use crate::page::Page;
 use crate::pages::attempts::WithdrawView;
-use crate::pages::attempts::finding::is_asked_for;
+use crate::pages::attempts::finding::{WRITE, is_asked_for};
 use crate::pages::files::Evidence;
 use crate::pages::findings::Steps;
 use crate::values::{ValueView, values_of_cell};
@@ -176,12 +176,12 @@ async fn finding_of(
 ) -> Result<Option<(String, &'static str)>, StoreError> {
     let found = store::findings::explaining(db, &code.into()).await?;
     if let Some(finding) = found.first() {
-        return Ok(Some((addresses::of(Kind::Finding, finding), "Look at its finding")));
+        return Ok(Some((addresses::of(Kind::Finding, finding), "Open finding")));
     }
     let failed = Outcome::read(outcome).is_some_and(is_asked_for);
     let may_write = may(viewer.actor.role, action_for(Kind::Finding));
     let there = format!("{}/finding", addresses::of(Kind::Attempt, code));
-    Ok((failed && may_write).then_some((there, "Write the finding")))
+    Ok((failed && may_write).then_some((there, WRITE)))
 }
 
 /// The failures that a remedy did not prevent, as a line of its record.

@@ -8,7 +8,6 @@ use crate::forms::{ErrorSummary, FieldView, Pager};
 use crate::frame::{Nav, PageFrame};
 use crate::page::Page;
 use crate::pages::{gates, worth};
-use crate::shortened::shortened;
 use crate::visitor::Viewer;
 use app::backlog;
 use app::matrix::{self, MatrixCell, MatrixPage, MatrixRow, ROWS};
@@ -30,9 +29,6 @@ use asked::{CellAt, SlotsQuery};
 use form::Typed;
 use opened::Opened;
 use shared::Shared;
-
-/// A cell has room for so many characters of a cost.
-const ROOM: usize = 22;
 
 #[derive(Template)]
 #[template(path = "slots/matrix.html")]
@@ -142,7 +138,7 @@ async fn page(
     let (items, excursions) = (sheet.total, columns.len());
     let status = format!(
         "{items} open {} judged against {excursions} coming {}",
-        if items == 1 { "item" } else { "items" },
+        if items == 1 { "task" } else { "tasks" },
         if excursions == 1 { "excursion" } else { "excursions" },
     );
     Ok(SlotsPage {
@@ -214,7 +210,8 @@ fn row_view(
             let cell = CellAt { task: item.task.clone(), excursion };
             let own = sheet.board.slots[at].iter().find(|slot| slot.task == item.task);
             let held = own.map(|slot| slot.state);
-            let late_means = item.late_means.as_ref().map(domain::cells::Line::as_str);
+            let late =
+                sheet.board.excursions[at].day.zip(item.need_day).map(|(on, need)| on.since(need));
             let said_once = shared.as_ref().is_some_and(|shared| shared.decides(seen));
             CellView {
                 excursion: cell.excursion.to_string(),
@@ -223,7 +220,7 @@ fn row_view(
                 words: if said_once {
                     left_words(seen).unwrap_or_default()
                 } else {
-                    in_words(seen, late_means, held.is_some())
+                    in_words(seen, late, held.is_some())
                 },
                 held,
                 here: asked.cell.as_ref() == Some(&cell),
@@ -257,18 +254,18 @@ fn left_words(seen: &MatrixCell) -> Option<String> {
 
 /// What decides, in a word, and the margin that would be left; where a slot is held the word alone
 /// has room.
-fn in_words(seen: &MatrixCell, late_means: Option<&str>, held: bool) -> String {
+fn in_words(seen: &MatrixCell, late: Option<i64>, held: bool) -> String {
     let left = left_words(seen);
     let Some((gate, because)) = seen.cell.deciding() else {
         return left.unwrap_or_default();
     };
-    let costs = |word: &str| match late_means {
-        Some(means) => format!("{word}: {}", shortened(means.trim_end_matches('.'), ROOM)),
+    let by = |word: &str| match late.filter(|days| *days > 0) {
+        Some(days) => format!("{word}, {days} d"),
         None => word.to_owned(),
     };
     let word = match (gate, because) {
-        (GateName::NeededBy, Reason::Late) => return costs("late"),
-        (GateName::NeededBy, Reason::LateMoot) => return costs("moot"),
+        (GateName::NeededBy, Reason::Late) => return by("late"),
+        (GateName::NeededBy, Reason::LateMoot) => return by("moot"),
         (GateName::Time, _) if left.is_some() => return left.unwrap_or_default(),
         _ => gates::in_a_word(gate).to_owned(),
     };

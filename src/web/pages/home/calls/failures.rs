@@ -8,7 +8,7 @@ use crate::pages::home::{whole, words};
 use app::attention::AffectedOn;
 use domain::findings::Finding;
 use domain::roles::Action;
-use domain::words::RemedyState;
+use domain::words::{RemedyState, Role};
 
 impl Looks<'_> {
     pub fn questioned(&self) -> Group {
@@ -22,6 +22,7 @@ impl Looks<'_> {
                 is_late: false,
                 act: format!("Decide on {}", slot.task),
                 act_address: format!("{here}#sides"),
+                may: self.may(Action::WriteExemption),
                 is_yours: self.may(Action::WriteExemption),
                 pressing: (4, 0),
                 address: here,
@@ -40,7 +41,7 @@ impl Looks<'_> {
     }
 
     pub fn findings(&self) -> Group {
-        let call = |finding: &Finding, act: String, says: &str, is_yours: bool| {
+        let call = |finding: &Finding, act: String, says: &str, (may, is_yours): (bool, bool)| {
             let code = finding.code.0.to_string();
             let address = addresses::within("findings", &code);
             let waits = finding.written_on.map(|day| self.today.since(day));
@@ -51,6 +52,7 @@ impl Looks<'_> {
                 is_late: false,
                 act,
                 act_address: address.clone(),
+                may,
                 is_yours,
                 pressing: (5, -waits.unwrap_or(0)),
                 address,
@@ -63,15 +65,15 @@ impl Looks<'_> {
             .iter()
             .map(|finding| {
                 let act = format!("Propose a remedy for {}", finding.code.0);
-                let may_write = self.may(Action::WriteRemedy);
-                call(finding, act, "It is reviewed and has no remedy.", may_write)
+                let whose = (self.may(Action::WriteRemedy), self.is_engineers(Action::WriteRemedy));
+                call(finding, act, "It is reviewed and has no remedy.", whose)
             })
             .collect();
         calls.extend(self.attention.to_review.iter().map(|finding| {
             let act = format!("Review {}", finding.code.0);
             let own = finding.author.as_ref().is_some_and(|author| self.is_me(author));
-            let is_yours = self.may(Action::ReviewFinding) && !own;
-            call(finding, act, "It needs a review by a second person.", is_yours)
+            let may = self.may(Action::ReviewFinding) && !own;
+            call(finding, act, "It needs a review by a second person.", (may, may))
         }));
         Group {
             id: "findings",
@@ -95,6 +97,11 @@ impl Looks<'_> {
             let owner =
                 due.owner.as_ref().map_or_else(String::new, |owner| format!(" Owner: {owner}."));
             let stands = if is_done { "done and not verified" } else { "not done" };
+            let may = if is_done {
+                self.may(Action::VerifyRemedy) && !own
+            } else {
+                self.may(Action::WriteRemedy)
+            };
             Call {
                 address: addresses::within("remedies", &due.code),
                 code: due.code.to_string(),
@@ -107,11 +114,8 @@ impl Looks<'_> {
                 is_late: left.is_some_and(|left| left < 0),
                 act: format!("{} {}", if is_done { "Verify" } else { "Mark as done:" }, due.code),
                 act_address: addresses::within("remedies", &due.code),
-                is_yours: if is_done {
-                    self.may(Action::VerifyRemedy) && !own
-                } else {
-                    self.may(Action::WriteRemedy)
-                },
+                may,
+                is_yours: may && (is_done || own || self.role == Role::Engineer),
                 pressing: (6, left.unwrap_or(i64::MAX)),
             }
         };
@@ -135,7 +139,7 @@ impl Looks<'_> {
                     format!("{}#reopened", addresses::within("findings", finding)),
                     format!("Decide on {finding}"),
                 ),
-                None => (remedy.clone(), format!("Look at {}", seen.remedy)),
+                None => (remedy.clone(), format!("Decide on {}", seen.remedy)),
             };
             Call {
                 address: remedy,
@@ -151,7 +155,8 @@ impl Looks<'_> {
                 is_late: false,
                 act,
                 act_address,
-                is_yours: self.may(Action::WriteFinding),
+                may: self.may(Action::WriteFinding),
+                is_yours: self.is_engineers(Action::WriteFinding),
                 pressing: (7, seen.day.map_or(0, |day| -self.today.since(day))),
             }
         };
@@ -169,11 +174,11 @@ impl Looks<'_> {
 
     /// Sister units affected: approaches that came into question, and those that worked on a sister.
     pub fn sisters(&self) -> (Group, Group) {
-        let may_write = self.may(Action::WriteExemption);
+        let whose = (self.may(Action::WriteExemption), self.is_engineers(Action::WriteExemption));
         let group =
             |id, heading, nouns, under, listed, (affected, count): &(Vec<AffectedOn>, i64)| {
                 let calls: Vec<Call> =
-                    affected.iter().map(|on| words::affected_on(on, may_write)).collect();
+                    affected.iter().map(|on| words::affected_on(on, whose)).collect();
                 let all = (*count > whole(calls.len())).then(|| (listed, format!("All {count}")));
                 Group { id, count: *count, heading, nouns, under, calls, all }
             };

@@ -10,6 +10,7 @@ use app::attention::Attention;
 use app::slots::turned::TurnedCheck;
 use domain::cells::Line;
 use domain::four_eyes::same_account;
+use domain::revisions::Revision;
 use domain::roles::{Action, may};
 use domain::time::Day;
 use domain::verdicts::turned_since;
@@ -48,7 +49,8 @@ impl Group {
             "findings" => "finding",
             "remedies" | "reopened" => "remedy",
             "lost-paths" => "loses-path",
-            "near-limit" => "exposure-limit",
+            "near-limit" | "without-task" => "exposure-limit",
+            "to-clear" => "revision",
             "differences" => "disagreement",
             _ => "sister-unit",
         }
@@ -77,6 +79,8 @@ pub(super) struct Call {
     pub act: String,
     pub act_address: String,
     /// This person may do it.
+    pub may: bool,
+    /// It is this person's by their role: what others are there for is none of it.
     pub is_yours: bool,
     pub pressing: Pressing,
 }
@@ -103,7 +107,9 @@ pub(super) fn groups(looks: &Looks) -> Vec<Group> {
         looks.findings(),
         looks.remedies(),
         looks.reopened(),
+        looks.to_clear(),
         looks.near_limit(),
+        looks.without_task(),
         looks.disagreements(),
         questioned,
         offered,
@@ -113,8 +119,13 @@ pub(super) fn groups(looks: &Looks) -> Vec<Group> {
 }
 
 impl Looks<'_> {
-    const fn may(&self, action: Action) -> bool {
+    pub(in crate::pages::home) const fn may(&self, action: Action) -> bool {
         may(self.role, action)
+    }
+
+    /// Whether it is the engineers' to do. A lead may do it too, and is not asked for it.
+    fn is_engineers(&self, action: Action) -> bool {
+        self.role == Role::Engineer && self.may(action)
     }
 
     fn debriefs(&self) -> Group {
@@ -123,15 +134,16 @@ impl Looks<'_> {
             let address = addresses::within("excursions", &code);
             let past = excursion.day.map_or(0, |day| self.today.since(day));
             Call {
-                words: linked(&format!(
-                    "{code} is flown and results are missing. Its open tasks return to the backlog when the debrief is closed."
-                )),
+                words: linked(
+                    "Results are missing. Open tasks return to the backlog when it is closed.",
+                ),
                 when: excursion
                     .day
                     .map_or_else(String::new, |_| format!("flown {}", words::ago(past))),
                 is_late: false,
                 act: format!("Continue debrief of {code}"),
                 act_address: format!("{address}/debrief"),
+                may: self.may(Action::RecordAttempt),
                 is_yours: self.may(Action::RecordAttempt),
                 pressing: (1, -past),
                 address,
@@ -169,61 +181,55 @@ impl Looks<'_> {
     /// A task at risk, with the earliest excursion on which it fits in time.
     fn one_at_risk(&self, item: &OpenItem) -> Call {
         let code = item.task.to_string();
-        let own = item.needed_by_flight.as_ref().map_or_else(
-            || item.needed_by_day.map_or_else(String::new, |day| day.to_string()),
-            ToString::to_string,
-        );
-        let by = match (&item.need_from, item.need_day) {
-            (Some(from), Some(day)) => format!("{day} ({from})"),
-            _ => own,
-        };
+        let own = item.needed_by_flight.as_ref().map(ToString::to_string);
+        let by = own.or_else(|| item.need_day.or(item.needed_by_day).map(|day| day.to_string()));
         let offer = self.attention.offers.get(&item.task);
-        let held = offer.and_then(|offer| offer.now_on.as_ref());
+        let held = self.attention.held.get(&item.task);
         let stands = match held {
-            Some((excursion, SlotState::Set)) => format!("is set on {excursion}"),
-            Some((excursion, _)) => format!("is pencilled on {excursion}"),
+            Some(held) if held.state == SlotState::Set => format!("set on {}", held.excursion),
+            Some(held) => format!("pencilled on {}", held.excursion),
             None => "has no slot".to_owned(),
         };
         let fits = match offer {
             Some(offer) if offer.verdict == SlotVerdict::Fits => {
-                format!(" It fits on {}.", offer.excursion)
+                format!("{} fits.", offer.excursion)
             }
-            Some(offer) => format!(" It is tight on {}.", offer.excursion),
-            None => " It fits on no excursion in time.".to_owned(),
+            Some(offer) => format!("{} is tight.", offer.excursion),
+            None => "It fits on no excursion in time.".to_owned(),
         };
-        let late = item
-            .late_means
-            .as_ref()
-            .map_or_else(String::new, |late| format!(" If it is late: {}", ended(late.as_str())));
-        let may_set = self.may(Action::SetSlot);
         let here = addresses::within("tasks", &item.task);
-        let (act, act_address) = match offer {
-            Some(offer) => {
-                let on = &offer.excursion;
-                let act = match held {
-                    Some((excursion, _)) if excursion == on && may_set => format!("Set it on {on}"),
-                    Some((excursion, _)) if excursion == on => format!("Look at its slot on {on}"),
-                    Some(_) if may_set => format!("Move it to {on}"),
-                    Some(_) => format!("Look at {on}"),
-                    None if may_set => format!("Set it on {on}"),
-                    None => format!("Pencil it on {on}"),
-                };
-                let cell =
-                    format!("{}:{}", addresses::encoded(&code), addresses::encoded(on.as_str()));
-                (act, format!("/slots?cell={cell}#cell"))
-            }
-            None => ("See its checks".to_owned(), format!("{here}#slots")),
+        let (act, act_address, may) = if let Some(offer) = offer {
+            let on = &offer.excursion;
+            let act = match held {
+                Some(held) if held.excursion == *on => format!("Set it on {on}"),
+                Some(_) => format!("Move it to {on}"),
+                None if self.may(Action::SetSlot) => format!("Set it on {on}"),
+                None => format!("Pencil it on {on}"),
+            };
+            let cell = format!("{}:{}", addresses::encoded(&code), addresses::encoded(on.as_str()));
+            let takes = if held.is_some() { Action::SetSlot } else { Action::Pencil };
+            (act, format!("/slots?cell={cell}#cell"), self.may(takes))
+        } else {
+            let act = format!("Find a place for {code}");
+            (act, format!("{here}#slots"), self.may(Action::SetSlot))
         };
         let left = item.need_day.map(|day| day.since(self.today));
+        // A slot after the date is late by now, however many days there are.
+        let late_on = held.filter(|held| held.state == SlotState::Set).and_then(|held| held.day);
+        let late = late_on.zip(item.need_day).map(|(on, need)| on.since(need));
+        let shown = late.filter(|late| *late > 0).map(|late| -late).or(left);
         let is_first = item.class == Some(PriorityClass::Safety);
+        let by = by.map_or_else(String::new, |by| format!(" is needed by {by} and"));
+        let is = if held.is_some() && by.is_empty() { " is" } else { "" };
         Call {
             address: here,
-            words: linked(&format!("{} is needed by {by} and {stands}.{fits}{late}", item.title)),
-            when: left.map_or_else(String::new, words::left),
-            is_late: left.is_some_and(|left| left < 0),
+            words: linked(&format!("{}{by}{is} {stands}. {fits}", item.title)),
+            when: shown.map_or_else(String::new, words::left),
+            is_late: shown.is_some_and(|shown| shown < 0),
             act,
             act_address,
-            is_yours: self.may(Action::Pencil),
+            may,
+            is_yours: may,
             pressing: (if is_first { 0 } else { 6 }, left.unwrap_or(i64::MAX)),
             code,
         }
@@ -231,7 +237,6 @@ impl Looks<'_> {
 
     fn constraints(&self) -> Group {
         let pressing = &self.attention.pressing;
-        let is_yours = self.may(Action::RecordAttempt);
         let named = pressing.iter().take(NAMED);
         Group {
             id: "constraints",
@@ -239,8 +244,43 @@ impl Looks<'_> {
             heading: "Constraints not ended in time",
             nouns: ("constraint not ended in time", "constraints not ended in time"),
             under: "Past their date, or nothing ends them before it.",
-            calls: named.map(|one| words::pressing(one, self.today, is_yours)).collect(),
+            calls: named.map(|one| words::pressing(one, self)).collect(),
             all: Some(("/constraints", "What the vehicle may not do".to_owned())),
+        }
+    }
+
+    fn to_clear(&self) -> Group {
+        let call = |revision: &Revision| {
+            let technique = revision.technique.to_string();
+            let address = addresses::within("techniques", &technique);
+            let made = revision.made_on.map(|day| self.today.since(day));
+            let own = revision.author.as_ref().is_some_and(|author| self.is_me(author));
+            let may = self.may(Action::ClearRevision) && !own;
+            Call {
+                words: linked(&format!(
+                    "Revision {} of {technique} changes the work and waits for a second person.",
+                    revision.number
+                )),
+                when: made.map_or_else(String::new, |days| format!("made {}", words::ago(days))),
+                is_late: false,
+                act: format!("Clear {technique}.{}", revision.number),
+                act_address: format!("{address}#revisions"),
+                may,
+                is_yours: may,
+                pressing: (6, made.map_or(0, |days| -days)),
+                address,
+                code: technique,
+            }
+        };
+        let calls: Vec<Call> = self.attention.to_clear.iter().map(call).collect();
+        Group {
+            id: "to-clear",
+            count: super::whole(calls.len()),
+            heading: "Technique revisions to clear",
+            nouns: ("technique revision to clear", "technique revisions to clear"),
+            under: "They change the work; a second person clears them.",
+            calls,
+            all: None,
         }
     }
 
@@ -251,13 +291,14 @@ impl Looks<'_> {
                 address: addresses::within("tasks", &found.task),
                 code: found.task.to_string(),
                 words: linked(&format!(
-                    "{}: {} on {} leaves 0 %, and the task is not recorded as done. Enter the % left, or record it as done.",
+                    "{}: {} on {} leaves 0 %, and the task is not done.",
                     found.title, found.attempt, found.excursion
                 )),
                 when: "% left unknown".to_owned(),
                 is_late: false,
                 act: format!("Correct {}", found.attempt),
                 act_address: format!("{attempt}/edit#f-left-after"),
+                may: self.may(Action::RecordAttempt),
                 is_yours: self.may(Action::RecordAttempt),
                 pressing: (3, 0),
             }
@@ -303,12 +344,13 @@ impl Looks<'_> {
             words: linked(&format!("Set on {}.{changed}", slot.excursion)),
             when: String::new(),
             is_late: false,
-            act: format!("Look at {}", slot.excursion),
+            act: format!("Decide on slot of {}", slot.task),
             act_address: format!(
                 "{}#slot-{}",
                 addresses::within("excursions", &slot.excursion),
                 slot.code.0
             ),
+            may: self.may(Action::SetSlot),
             is_yours: self.may(Action::SetSlot),
             pressing: (2, 0),
         })

@@ -4,24 +4,54 @@ use super::{Call, Group, Looks, NAMED};
 use crate::addresses;
 use crate::linked::linked;
 use crate::pages::home::{whole, words};
+use domain::order_of_work::{LostWay, Taking};
+use domain::outside::OutsideItem;
 use domain::roles::Action;
 
 impl Looks<'_> {
     pub fn lost_paths(&self) -> Group {
-        let call = |lost: &domain::order_of_work::LostWay| {
-            use domain::order_of_work::Taking;
-            let (excursion, slot) = match &lost.taking {
-                Taking::By(by) => (&by.at.excursion, &by.slot),
-                Taking::Now | Taking::Gone => (&lost.slot.at.excursion, &lost.slot.slot),
+        let call = |lost: &LostWay| {
+            let of = &lost.slot;
+            let (words, task, slot, excursion) = match &lost.taking {
+                Taking::By(by) => (
+                    format!(
+                        "Bringing {} in on {} removes the translation path to {}, set on {}.",
+                        lost.aid, by.at.excursion, of.task, of.at.excursion
+                    ),
+                    &by.task,
+                    &by.slot,
+                    &by.at.excursion,
+                ),
+                Taking::Now | Taking::Gone => (
+                    format!(
+                        "{} is gone, and with it the translation path to {}, set on {}.",
+                        lost.aid, of.task, of.at.excursion
+                    ),
+                    &of.task,
+                    &of.slot,
+                    &of.at.excursion,
+                ),
             };
+            let (act, act_address) = match self.attention.moves.get(slot) {
+                Some(later) => {
+                    let cell = [task.as_str(), later.as_str()].map(addresses::encoded).join(":");
+                    (format!("Move {task} to {later}"), format!("/slots?cell={cell}#cell"))
+                }
+                None => (
+                    format!("Decide on slot of {task}"),
+                    format!("{}#slot-{slot}", addresses::within("excursions", excursion)),
+                ),
+            };
+            let may = self.may(Action::SetSlot);
             Call {
                 address: addresses::within("outside", &lost.aid),
-                words: linked(&lost.to_string()),
+                words: linked(&words),
                 when: String::new(),
                 is_late: false,
-                act: format!("Look at {excursion}"),
-                act_address: format!("{}#slot-{slot}", addresses::within("excursions", excursion)),
-                is_yours: self.may(Action::SetSlot),
+                act,
+                act_address,
+                may,
+                is_yours: may,
                 pressing: (2, 1),
                 code: lost.aid.to_string(),
             }
@@ -39,7 +69,7 @@ impl Looks<'_> {
     }
 
     pub fn near_limit(&self) -> Group {
-        let call = |(item, left): &(domain::outside::OutsideItem, i64)| {
+        let call = |(item, left): &(OutsideItem, i64)| {
             let code = item.code.0.to_string();
             let address = addresses::within("outside", &code);
             let (back, act) = match &item.brought_back_by {
@@ -48,14 +78,15 @@ impl Looks<'_> {
                 }
                 None => ("No task brings it in.".to_owned(), format!("Create task for {code}")),
             };
-            let ends = item.runs_out().map_or_else(String::new, |end| end.to_string());
+            let may = self.may(Action::KeepOutside);
             Call {
-                words: linked(&format!("{}: its limit ends on {ends}. {back}", item.what)),
+                words: linked(&format!("{} nears its limit. {back}", item.what)),
                 when: words::left(*left),
                 is_late: *left < 0,
                 act,
                 act_address: address.clone(),
-                is_yours: self.may(Action::KeepOutside),
+                may,
+                is_yours: may,
                 pressing: (6, *left),
                 address,
                 code,
@@ -69,6 +100,36 @@ impl Looks<'_> {
             nouns: ("outside item near its limit", "outside items near their limit"),
             under: "Left outside on purpose.",
             calls,
+            all: Some(("/outside", "The outside list".to_owned())),
+        }
+    }
+
+    pub fn without_task(&self) -> Group {
+        let call = |(item, left): &(OutsideItem, i64)| {
+            let code = item.code.0.to_string();
+            let address = addresses::within("outside", &code);
+            let may = self.may(Action::KeepOutside) && self.may(Action::CreateTask);
+            Call {
+                words: linked(&format!("{} has a limit. No task brings it in.", item.what)),
+                when: words::left(*left),
+                is_late: *left < 0,
+                act: format!("Create task for {code}"),
+                act_address: address.clone(),
+                may,
+                is_yours: may,
+                pressing: (7, *left),
+                address,
+                code,
+            }
+        };
+        let all = &self.attention.without_task;
+        Group {
+            id: "without-task",
+            count: whole(all.len()),
+            heading: "Outside items without a task",
+            nouns: ("outside item without a task", "outside items without a task"),
+            under: "They have a limit, and no task brings them in.",
+            calls: all.iter().take(NAMED).map(call).collect(),
             all: Some(("/outside", "The outside list".to_owned())),
         }
     }
@@ -88,7 +149,8 @@ impl Looks<'_> {
                 is_late: false,
                 act: format!("Decide on {code}"),
                 act_address: "/outside#disagreements".to_owned(),
-                is_yours: self.may(Action::KeepOutside),
+                may: self.may(Action::KeepOutside),
+                is_yours: self.is_engineers(Action::KeepOutside),
                 pressing: (8, 0),
                 code,
             }

@@ -31,6 +31,36 @@ pub(super) const SLOTS: &[Term] = &[
         "Each excursion as a bar from egress to its limit: flown or set, pencilled, free.",
     ),
     term(
+        "verdict",
+        "verdict",
+        "v-fits",
+        "What all checks of a slot come to: fits, tight, does not fit, or cannot tell. The worst check decides.",
+    ),
+    term(
+        "free",
+        "free, time free",
+        "",
+        "The time from the P80 end of an excursion to its limit. It is said with the set tasks alone, and beside it with the pencilled ones.",
+    ),
+    term(
+        "drafted",
+        "drafted technique",
+        "",
+        "A technique that was not rehearsed and not cleared. It can be pencilled, not set.",
+    ),
+    term(
+        "withdrawn",
+        "withdrawn",
+        "",
+        "A slot, a pencil or a technique that no longer counts. The record keeps what it said.",
+    ),
+    term(
+        "called-off",
+        "called off",
+        "",
+        "An excursion that will not be flown. Its slots and pencils are withdrawn and named.",
+    ),
+    term(
         "burn-up",
         "backlog per flight, burn-up",
         "",

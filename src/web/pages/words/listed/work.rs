@@ -68,7 +68,7 @@ pub(super) const WORK: &[Term] = &[
     term(
         "carry-line",
         "carry line",
-        "k-set",
+        "",
         "A task's life across the flights, one mark per event. Each level is one approach; the same level twice means the same approach twice. It stops at now unless the task has a slot.",
     ),
     term(
@@ -110,7 +110,7 @@ pub(super) const WORK: &[Term] = &[
     term(
         "must-do",
         "must do",
-        "k-set",
+        "",
         "A set task that is never dropped on the day; without it the excursion misses its goal.",
     ),
     term("moot", "moot", "", "Needless: the reason for the task is gone, or another task did it."),
