@@ -272,7 +272,10 @@ impl Telling<'_> {
                     ("owner", "engineer".to_owned()),
                     ("opened_on", day.clone()),
                     ("state", state.to_owned()),
-                    ("verified_by", if verified { "another lead".to_owned() } else { String::new() }),
+                    (
+                        "verified_by",
+                        if verified { "another lead".to_owned() } else { String::new() },
+                    ),
                     ("verified_on", if verified { day } else { String::new() }),
                     ("checked", if verified { imported } else { String::new() }),
                     ("evidence", format!("Measured. {}", prose(chance))),
