@@ -53,6 +53,7 @@ pub mod matrix;
 pub mod outside;
 pub mod passwords;
 pub mod people;
+pub mod read;
 mod reader;
 pub mod readiness;
 pub mod records;

@@ -12,7 +12,7 @@ use crate::{Actor, App, Failure};
 use domain::codes::TaskCode;
 use domain::kinds::Kind;
 use domain::time::{Day, Moment};
-use store::{Contents, changes, forms};
+use store::{Contents, changes, forms, imports};
 
 /// A form's key, made with the form and sent back with it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -83,6 +83,19 @@ impl Drop for Placed {
 }
 
 impl Work {
+    /// From here on [`Self::back`] takes back what follows, until [`Self::keep`].
+    pub async fn mark(&mut self) -> Result<(), Failure> {
+        Ok(imports::mark(self.db()).await?)
+    }
+
+    pub async fn keep(&mut self) -> Result<(), Failure> {
+        Ok(imports::keep(self.db()).await?)
+    }
+
+    pub async fn back(&mut self) -> Result<(), Failure> {
+        Ok(imports::back(self.db()).await?)
+    }
+
     /// Begins an operation. A form that was taken before is refused with its answer.
     #[boxed]
     pub async fn begin(app: &App, actor: &Actor, key: Option<&FormKey>) -> Result<Self, Failure> {

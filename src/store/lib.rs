@@ -102,6 +102,13 @@ pub enum StoreError {
     Unusable(String),
 }
 
+impl StoreError {
+    /// Others held the database for so long that this did not come to its turn.
+    pub const fn is_busy(&self) -> bool {
+        matches!(self, Self::Database(sqlx::Error::PoolTimedOut))
+    }
+}
+
 /// A record that the database keeps.
 pub trait Kept: Record {
     fn find(

@@ -9,11 +9,11 @@ use tower_http::timeout::TimeoutError;
 
 use crate::page::Done;
 use crate::parts::Unfit;
+use app::read::StoreError;
 use app::{Conflict, Failure};
 use domain::bounds::MAX_FIELD_BYTES;
 use domain::cells::FieldError;
 use domain::files::size_words;
-use store::StoreError;
 
 /// What a page handler returns when it has no page: `?` makes it of any failure.
 #[derive(Debug)]
@@ -242,7 +242,7 @@ impl From<Failure> for PageError {
                     "Nothing was overwritten. Both versions are below; choose between them.",
                 )
             },
-            Failure::Internal(StoreError::Database(sqlx::Error::PoolTimedOut)) => Problem {
+            Failure::Internal(cause) if cause.is_busy() => Problem {
                 retry_after: Some(10),
                 ..Problem::new(
                     StatusCode::SERVICE_UNAVAILABLE,
@@ -288,7 +288,7 @@ macro_rules! through_failure {
         })+
     };
 }
-through_failure!(StoreError, sqlx::Error);
+through_failure!(StoreError);
 
 impl From<Problem> for PageError {
     fn from(problem: Problem) -> Self {

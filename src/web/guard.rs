@@ -20,13 +20,13 @@ use crate::page::see_other;
 use crate::received::not_taken;
 use crate::upload;
 use crate::visitor::{Viewer, Visit};
+use app::read::forms;
 use app::tokens::Token;
 use app::work::FormKey;
 use app::{App, Failure, sessions};
 use domain::bounds::{
     MAX_FIELD_BYTES, MAX_FORM_FIELDS, MAX_HELD_BYTES, MAX_QUERY_BYTES, refuses_search,
 };
-use store::forms;
 
 /// The layer around every page that needs a person: deny by default.
 pub(crate) async fn guard(State(app): State<App>, request: Request, next: Next) -> Response {

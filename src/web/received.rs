@@ -16,8 +16,8 @@ use crate::held_forms::HeldForm;
 use crate::upload::is_upload;
 use crate::visitor::Viewer;
 use app::App;
+use app::read::StoreError;
 use domain::bounds::{MAX_FIELD_BYTES, MAX_FORM_FILES};
-use store::StoreError;
 
 /// One file that came with a form.
 pub(crate) struct SentFile {

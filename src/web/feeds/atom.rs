@@ -3,20 +3,20 @@
 use std::collections::HashMap;
 use std::fmt::Write as _;
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use super::left::left;
 use crate::addresses;
 use crate::drawings::markup::escaped;
 use crate::pages::open::asked_of;
 use app::Failure;
+use app::read::changes::{self, Change};
+use app::read::open_items::{self, Filter, Sort};
+use app::read::{attempts, views};
 use domain::codes::TaskCode;
 use domain::kinds::Kind;
 use domain::time::Moment;
 use domain::words::TaskState;
-use store::changes::{self, Change};
-use store::open_items::{self, Filter, Sort};
-use store::{attempts, views};
 
 /// Entries of a feed.
 const ENTRIES: i64 = 100;
@@ -28,7 +28,7 @@ const TASKS: i64 = 5_000;
 /// `None` where the person has no such view.
 // Source: RFC 4287, sections 4.1.1 (feed) and 4.1.2 (entry), 2005.
 pub(super) async fn written(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     person: &str,
     address: &str,
     view: &str,
@@ -73,7 +73,7 @@ pub(super) async fn written(
 }
 
 /// What tells one installation from another and stays: the hash of its first change.
-async fn own_id(db: &mut SqliteConnection) -> Result<String, Failure> {
+async fn own_id(db: &mut Connection) -> Result<String, Failure> {
     let first = changes::since(db, 0, 1).await?;
     let hash = first.first().map_or(&[][..], |change| &change.hash[..8]);
     Ok(hash.iter().fold(String::new(), |mut out, byte| {
@@ -87,7 +87,7 @@ type Named = HashMap<String, i64>;
 
 /// The codes of the tasks that a view lists, of those that it listed until they ended or until one of
 /// their cells was edited, and of the attempts at them.
-async fn named_by_view(db: &mut SqliteConnection, query: &str) -> Result<Named, Failure> {
+async fn named_by_view(db: &mut Connection, query: &str) -> Result<Named, Failure> {
     let (filter, sort, words) = asked_of(query);
     let tasks = listed(db, filter.clone(), sort).await?;
     let attempts = attempts::of_tasks(db, &tasks).await?;
@@ -102,7 +102,7 @@ async fn named_by_view(db: &mut SqliteConnection, query: &str) -> Result<Named, 
 
 /// The tasks that a filter lists, and those that it listed until they ended.
 pub(super) async fn listed(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     mut filter: Filter,
     sort: Sort,
 ) -> Result<Vec<TaskCode>, Failure> {
@@ -116,7 +116,7 @@ pub(super) async fn listed(
 }
 
 /// The newest changes of these records and of those that name one of them.
-async fn newest_of(db: &mut SqliteConnection, named: &Named) -> Result<Vec<Change>, Failure> {
+async fn newest_of(db: &mut Connection, named: &Named) -> Result<Vec<Change>, Failure> {
     let most = usize::try_from(ENTRIES).unwrap_or(usize::MAX);
     let (mut all, mut before) = (Vec::new(), i64::MAX);
     while all.len() < most {

@@ -3,9 +3,11 @@
 
 use std::fmt::Write as _;
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use crate::papers::ARRANGED_BEFORE;
+use app::read::open_items::{self, Filter, Sort};
+use app::read::{Found, changes, flights, outside, register, remedies};
 use app::{Failure, Reader, constraints, waits};
 use domain::codes::FlightCode;
 use domain::excursions::Excursion;
@@ -14,8 +16,6 @@ use domain::kinds::Kind;
 use domain::time::{Day, Moment};
 use domain::waits::Step;
 use domain::words::{ArrangementState, ExcursionState, FlightState};
-use store::open_items::{self, Filter, Sort};
-use store::{Kept, changes, flights, outside, register, remedies};
 
 /// No list of a record is longer.
 const MAX_READ: i64 = 20_000;
@@ -109,7 +109,7 @@ async fn events(db: &mut Reader, today: Day) -> Result<Vec<Event>, Failure> {
 }
 
 /// Open tasks with the earliest date that binds them.
-async fn of_tasks(db: &mut SqliteConnection) -> Result<Vec<Event>, Failure> {
+async fn of_tasks(db: &mut Connection) -> Result<Vec<Event>, Failure> {
     let mut all = Vec::new();
     for item in open_items::page(db, &Filter::default(), Sort::Need, 0, MAX_READ).await? {
         let Some(day) = item.need_day else { continue };
@@ -135,7 +135,7 @@ async fn of_reviews(db: &mut Reader, today: Day) -> Result<Vec<Event>, Failure> 
 
 /// Arrangements that were asked for and are not agreed.
 async fn of_arrangements(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     launches: &[(FlightCode, Option<Day>)],
 ) -> Result<Vec<Event>, Failure> {
     let mut all = Vec::new();
@@ -158,17 +158,13 @@ async fn of_arrangements(
 }
 
 /// The same whatever is changed in the record, its code too: its number among all records.
-async fn uid(
-    db: &mut SqliteConnection,
-    of: &str,
-    (kind, code): (Kind, &str),
-) -> Result<String, Failure> {
+async fn uid(db: &mut Connection, of: &str, (kind, code): (Kind, &str)) -> Result<String, Failure> {
     let entry = register::find(db, kind, code).await?.map_or(0, |row| row.entry);
     Ok(format!("{of}-{entry}"))
 }
 
 async fn of_excursion(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     excursion: &Excursion,
 ) -> Result<Option<Event>, Failure> {
     let Some(day) = excursion.day else { return Ok(None) };
@@ -193,7 +189,7 @@ async fn of_excursion(
 
 /// The day on which something is due, and the flight whose date it follows.
 async fn due(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     (kind, code): (Kind, &str),
     flight: Option<&FlightCode>,
     day: Day,
@@ -213,7 +209,7 @@ async fn due(
 
 /// The number of the newest change of any of the records that an event rests on: it grows with
 /// every change of one, and when another takes the place of one.
-async fn sequence(db: &mut SqliteConnection, rests_on: &[(Kind, &str)]) -> Result<i64, Failure> {
+async fn sequence(db: &mut Connection, rests_on: &[(Kind, &str)]) -> Result<i64, Failure> {
     let mut newest = 0;
     for (kind, code) in rests_on {
         newest = newest.max(changes::last_of(db, *kind, code).await?);

@@ -3,18 +3,18 @@
 
 use std::collections::{BTreeMap, BTreeSet, HashMap, HashSet};
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use super::atom::listed;
 use app::Failure;
+use app::read::open_items::{Filter, Sort};
+use app::read::{changes, flights, tasks};
 use domain::cells::{Cell as _, Cells};
 use domain::codes::{FamilyCode, FlightCode, TaskCode, WorksiteCode};
 use domain::kinds::Kind;
 use domain::records::Record as _;
 use domain::tasks::Task;
 use domain::time::Day;
-use store::open_items::{Filter, Sort};
-use store::{changes, flights, tasks};
 
 /// Newest changes among which edits are looked for.
 const MAX_CHANGES: i64 = 50_000;
@@ -47,7 +47,7 @@ struct View<'a> {
 
 /// By task, the number of the newest change by which it left.
 pub(super) async fn left(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     filter: &Filter,
     words: &str,
 ) -> Result<HashMap<String, i64>, Failure> {

@@ -17,8 +17,8 @@ use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page};
 use crate::routes::Routes;
 use crate::visitor::Viewer;
+use app::read::feeds::{self, Feed};
 use app::{App, feeds as operations};
-use store::feeds::{self, Feed};
 
 /// The addresses that need no session.
 pub(crate) fn open_routes() -> Routes {

@@ -11,12 +11,12 @@ use crate::forms::{Choice, ErrorSummary, FieldView, Typed};
 use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page};
 use crate::visitor::Viewer;
+use app::read::sessions::Session;
 use app::tokens::hex;
 use app::{App, Failure, people, sessions};
 use domain::cells::FieldError;
 use domain::time::Moment;
 use domain::words::Theme;
-use store::sessions::Session;
 
 #[derive(Template)]
 #[template(path = "people/account.html")]

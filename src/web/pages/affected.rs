@@ -15,12 +15,12 @@ use crate::pages::sisters::{self, Affected, every_unit};
 use crate::pages::slots::asked::read_approach;
 use crate::tables;
 use crate::visitor::Viewer;
+use app::read::{affected, tasks};
 use app::sisters::{Share, of_family};
 use app::{App, Failure};
 use domain::codes::FamilyCode;
 use domain::kinds::Kind;
 use domain::repeat_guard::SisterEffect;
-use store::{affected, tasks};
 
 /// Approaches on one page.
 const APPROACHES: i64 = 50;

@@ -7,11 +7,11 @@ use crate::drawings::markup::Drawing;
 use crate::linked::{Piece, linked};
 use app::attention::Attention;
 use app::campaign::{Bar, Campaign, Column, Leg, Needs};
+use app::read::open_items::OpenItem;
 use compute::fit::margin;
 use domain::codes::TaskCode;
 use domain::time::Day;
 use domain::words::{ExcursionState, SlotVerdict};
-use store::open_items::OpenItem;
 
 /// So many marks stand in a row of their own; more are counted.
 const MARKS: i64 = 12;

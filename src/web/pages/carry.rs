@@ -4,11 +4,11 @@ use crate::drawings::carry_line::{CarryLine, Height, Mark, MarkKind, NeededBy, f
 use crate::drawings::columns::{Columns, Flight, Where};
 use app::calendar::Calendar;
 use app::dossier::Dossier;
+use app::read::history::OpeningRow;
 use domain::codes::{ExcursionCode, FlightCode, TaskCode};
 use domain::history::{EventKind, Phase, Visit, When, standing};
 use domain::repeat_guard::Approach;
 use domain::words::{ClosureKind, FlightState, SlotState};
-use store::history::OpeningRow;
 
 /// The columns of a page: all flights but those that were cancelled.
 pub(crate) fn columns(calendar: &Calendar) -> Columns {
@@ -18,7 +18,7 @@ pub(crate) fn columns(calendar: &Calendar) -> Columns {
             excursions[flight].push((on.rank, code.as_str().to_owned()));
         }
     }
-    let flight = |(rank, row): (usize, &store::flights::FlightRow)| {
+    let flight = |(rank, row): (usize, &app::read::flights::FlightRow)| {
         let mut here = std::mem::take(&mut excursions[rank]);
         here.sort_unstable();
         Flight {
@@ -28,7 +28,7 @@ pub(crate) fn columns(calendar: &Calendar) -> Columns {
         }
     };
     let flown =
-        |(_, row): &(usize, &store::flights::FlightRow)| row.state != FlightState::Cancelled;
+        |(_, row): &(usize, &app::read::flights::FlightRow)| row.state != FlightState::Cancelled;
     Columns::of(calendar.flights.iter().enumerate().filter(flown).map(flight).collect())
 }
 

@@ -12,8 +12,8 @@ use crate::page::Page;
 use crate::tables;
 use crate::visitor::Viewer;
 use app::App;
+use app::read::changes::{self, Change};
 use domain::kinds::Kind;
-use store::changes::{self, Change};
 
 const PAGE: i64 = 100;
 

@@ -14,6 +14,9 @@ use crate::frame::{Nav, PageFrame};
 use crate::page::Page;
 use crate::visitor::Viewer;
 use app::fit::{self, Rooms};
+use app::read::excursions::Tally;
+use app::read::flights::FlightRow;
+use app::read::{Found, excursions, flights, reach, register, standing, tools};
 use app::{App, Failure, slips};
 use compute::fit::room_words;
 use domain::codes::{FlightCode, TaskCode};
@@ -22,9 +25,6 @@ use domain::kinds::Kind;
 use domain::roles::{Action, may};
 use domain::time::Day;
 use domain::words::{ExcursionState, FlightState};
-use store::excursions::Tally;
-use store::flights::FlightRow;
-use store::{Kept, excursions, flights, reach, register, standing, tools};
 
 /// So many flown flights stand on the first page beside the coming ones; older ones fold away.
 const LATEST: usize = 6;

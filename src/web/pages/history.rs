@@ -1,9 +1,9 @@
 //! All attempts and deferrals, searched; and what stops work, ranked.
 
+use app::read::Connection;
 use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
-use sqlx::SqliteConnection;
 
 use crate::addresses;
 use crate::drawings::cause_bars::{self, CauseBar, percent};
@@ -18,12 +18,12 @@ use crate::tables;
 use crate::values::{past_limits, values};
 use crate::visitor::Viewer;
 use app::App;
+use app::read::events::{self, EventRow, Filter};
+use app::read::{StoreError, words};
 use domain::cells::Cell as _;
 use domain::kinds::Kind;
 use domain::roles::{Action, may};
 use domain::words::Outcome;
-use store::events::{self, EventRow, Filter};
-use store::{StoreError, words};
 
 const PAGE: i64 = 50;
 /// Attempts are counted so far.
@@ -83,7 +83,7 @@ pub(crate) fn filter_of(asked: &Fields) -> Filter {
 }
 
 async fn found(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     (asked, filter): (&Fields, &Filter),
     offset: i64,
     most: i64,

@@ -39,7 +39,7 @@ pub(crate) async fn show(
     let mut db = app.reader().await?;
     let campaign = campaign::seen(&mut db).await?;
     let ground = library::ground(&mut db).await?;
-    let open = store::campaign::by_worksite(&mut db).await.map_err(Failure::from)?;
+    let open = app::read::campaign::by_worksite(&mut db).await.map_err(Failure::from)?;
     let here: Vec<&OutsideItem> = ground.outside.iter().collect();
     let mut sites = map_sites(&ground.sites, &here);
     for site in &mut sites {

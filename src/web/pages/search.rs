@@ -11,12 +11,12 @@ use crate::forms::Pager;
 use crate::frame::{Nav, PageFrame};
 use crate::page::{Page, see_other};
 use crate::visitor::Viewer;
+use app::read::search::{FoundIn, FoundRecord, RANKED};
 use app::search::{self, PAGE, SearchScope};
 use app::{App, backlog};
 use domain::excerpt::{AFTER, BEFORE};
 use domain::kinds::Kind;
 use domain::spelling::codes_meant;
-use store::search::{FoundIn, FoundRecord, RANKED};
 
 #[derive(Template)]
 #[template(path = "search/list.html")]

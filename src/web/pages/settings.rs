@@ -11,6 +11,7 @@ use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page};
 use crate::values::figure;
 use crate::visitor::Viewer;
+use app::read::{Found as _, excursions};
 use app::settings::{self as operations, CalculationInputs, Entered};
 use app::work::Work;
 use app::{App, Failure};
@@ -23,7 +24,6 @@ use domain::kinds::Kind;
 use domain::records::{Column, Record as _};
 use domain::roles::{Action, may};
 use domain::settings::{SAFETY, Settings, SuitRates};
-use store::{Kept as _, excursions};
 
 #[derive(Template)]
 #[template(path = "library/settings.html")]

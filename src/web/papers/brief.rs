@@ -6,7 +6,7 @@ mod jobs;
 
 use std::collections::HashMap;
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use super::hands::tasks_by_code;
 use super::{Bit, Line, Paper, Part, Picture, Table, bold, known, number, text};
@@ -14,6 +14,9 @@ use crate::pages::excursions::planned::{OnPaper, on_paper};
 use crate::visitor::Viewer;
 use app::calendar::Calendar;
 use app::constraints::{self, InForce};
+use app::read::{
+    Found, attempts, endings, files, flights, outside, register, remedies, slots, standing,
+};
 use app::{Failure, Reader};
 use domain::attempts::Attempt;
 use domain::codes::{ExcursionCode, TaskCode, ToolCode};
@@ -28,9 +31,6 @@ use domain::tasks::Task;
 use domain::techniques::Technique;
 use domain::tools::Tool;
 use domain::words::{OutsideState, SlotState};
-use store::{
-    Kept, attempts, endings, files, flights, outside, register, remedies, slots, standing,
-};
 
 /// Get-aheads that are named.
 const AHEAD: usize = 4;
@@ -130,7 +130,7 @@ pub(super) async fn paper(db: &mut Reader, viewer: &Viewer, code: &str) -> Resul
 }
 
 async fn load(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     calendar: &Calendar,
     slot: Slot,
     task: Task,
@@ -164,7 +164,7 @@ async fn load(
 
 /// The names of the tools that are taken, of the excursion and of its techniques.
 async fn tool_names(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     excursion: &Excursion,
     planned: &[Planned],
 ) -> Result<HashMap<ToolCode, String>, Failure> {
@@ -351,7 +351,7 @@ fn tools(excursion: &Excursion, planned: &[Planned], names: &HashMap<ToolCode, S
 }
 
 /// The pictures of these tasks that were picked for print.
-async fn pictures(db: &mut SqliteConnection, planned: &[Planned]) -> Result<Vec<Picture>, Failure> {
+async fn pictures(db: &mut Connection, planned: &[Planned]) -> Result<Vec<Picture>, Failure> {
     const WIDE: i64 = 150;
     let mut all = Vec::new();
     for one in planned {

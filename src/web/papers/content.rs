@@ -9,6 +9,8 @@ use super::hands::{tasks_by_code, titled};
 use super::{Bit, Line, Paper, Part, Table, blank, text};
 use crate::visitor::Viewer;
 use app::fit::{self, Board};
+use app::read::open_items::{self, Filter, OpenItem, Sort};
+use app::read::{StoreError, slots};
 use app::{Failure, Reader};
 use compute::fit::{
     Ask, Constants, ExcursionAt, Matrix, Room, Snapshot, TaskAt, matrix, matrix_where, room,
@@ -18,8 +20,6 @@ use domain::codes::{ExcursionCode, TaskCode};
 use domain::slots::Slot;
 use domain::verdicts::is_against;
 use domain::words::SlotVerdict;
-use store::open_items::{self, Filter, OpenItem, Sort};
-use store::{StoreError, slots};
 
 /// Candidates that are left out are told for so many of the most pressing.
 const CANDIDATES: usize = 12;

@@ -1,7 +1,7 @@
 //! The failure report of a finding: the elements of the public standard, its reviewers, and the
 //! photographs that were picked for print.
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use super::{Bit, Paper, Part, Picture, Table, blank, text};
 use crate::pages::failure_report;
@@ -10,7 +10,7 @@ use app::{Failure, failures};
 use domain::files::File;
 
 pub(super) async fn paper(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     _viewer: &Viewer,
     code: &str,
 ) -> Result<Paper, Failure> {

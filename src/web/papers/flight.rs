@@ -1,11 +1,12 @@
 //! What is requested for a flight, counted back from its launch.
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use super::hands::{tasks_by_code, titled};
 use super::manifest;
 use super::{Bit, Line, Paper, Part, Table, blank, bold, known, number, text};
 use crate::visitor::Viewer;
+use app::read::{Found, excursions, slots, techniques};
 use app::{Failure, inhibits};
 use domain::codes::TaskCode;
 use domain::excursions::Excursion;
@@ -14,7 +15,6 @@ use domain::kinds::Kind;
 use domain::slots::Slot;
 use domain::time::Day;
 use domain::words::{ExcursionState, SlotState};
-use store::{Kept, excursions, slots, techniques};
 
 /// Inhibits and arm windows are agreed so many days before launch.
 // common practice: two weeks, when the timeline of the flight is frozen.
@@ -26,7 +26,7 @@ pub(super) struct Ahead {
     pub excursions: Vec<(Excursion, Vec<Slot>)>,
 }
 
-pub(super) async fn ahead(db: &mut SqliteConnection, code: &str) -> Result<Ahead, Failure> {
+pub(super) async fn ahead(db: &mut Connection, code: &str) -> Result<Ahead, Failure> {
     let missing = || Failure::NotFound(Kind::Flight, code.to_owned());
     let flight = Flight::find(db, code).await?.ok_or_else(missing)?;
     let mut all = Vec::new();
@@ -72,7 +72,7 @@ impl Ahead {
 
 /// Training, manifest, inhibits and arm windows, counted back from the launch.
 pub(super) async fn requests(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     viewer: &Viewer,
     code: &str,
 ) -> Result<Paper, Failure> {
@@ -179,7 +179,7 @@ pub(super) async fn requests(
 }
 
 /// Who is to be trained in what, by when.
-async fn training(db: &mut SqliteConnection, ahead: &Ahead, today: Day) -> Result<Table, Failure> {
+async fn training(db: &mut Connection, ahead: &Ahead, today: Day) -> Result<Table, Failure> {
     /// A training run ends so many days before launch.
     // common practice: the last runs of a flight end about a month before it.
     const BEFORE: i64 = 30;

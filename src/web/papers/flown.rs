@@ -1,7 +1,7 @@
 //! Papers of one excursion around its debrief: what is asked before it, what happened, and the
 //! message that leaves within the hour.
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use super::handover::missing;
 use super::hands::{self, Outing, ended, tasks_by_code, titled};
@@ -11,6 +11,7 @@ use crate::visitor::Viewer;
 use app::Failure;
 use app::calendar::Calendar;
 use app::constraints::{self, InForce};
+use app::read::{Found, outside};
 use domain::attempts::Attempt;
 use domain::codes::TaskCode;
 use domain::constraints::ConstraintState;
@@ -20,9 +21,8 @@ use domain::repeat_guard::Approach;
 use domain::slots::Slot;
 use domain::units::Minutes;
 use domain::words::{Outcome, OutsideState, SlotState};
-use store::{Kept, outside};
 
-async fn flown(db: &mut SqliteConnection, code: &str) -> Result<Outing, Failure> {
+async fn flown(db: &mut Connection, code: &str) -> Result<Outing, Failure> {
     let missing = || Failure::NotFound(Kind::Excursion, code.to_owned());
     let excursion = Excursion::find(db, code).await?.ok_or_else(missing)?;
     hands::outing(db, excursion).await
@@ -60,7 +60,7 @@ pub(super) fn pets(attempt: &Attempt) -> Line {
 
 /// What happened: both lanes, the minutes apart, results, what changed and why, constraints.
 pub(super) async fn report(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     viewer: &Viewer,
     code: &str,
 ) -> Result<Paper, Failure> {
@@ -277,7 +277,7 @@ fn constraint_table(left: &[InForce], ended: &[InForce]) -> Table {
 
 /// The message within the hour: done, not done, as left, constraints, tools.
 pub(super) async fn message(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     viewer: &Viewer,
     code: &str,
 ) -> Result<Paper, Failure> {

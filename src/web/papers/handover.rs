@@ -3,13 +3,14 @@
 mod left;
 mod owed;
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use self::left::Left;
 pub(super) use self::owed::who;
 use super::hands::{self, Outing, constraint_rows, ended, next_of, titled};
 use super::{Bit, Line, Paper, Part, Table, blank, known, number, text, warn};
 use crate::visitor::Viewer;
+use app::read::{Found, campaign, excursions, flights, outside, slots};
 use app::{Failure, Reader, constraints};
 use domain::codes::TaskCode;
 use domain::excursions::{Excursion, ExcursionTool};
@@ -20,7 +21,6 @@ use domain::outside::OutsideItem;
 use domain::slots::Slot;
 use domain::time::Day;
 use domain::words::{ExcursionState, Outcome, SlotState};
-use store::{Kept, campaign, excursions, flights, outside, slots};
 
 /// No record holds more.
 const MAX_EXEMPTIONS: i64 = 20_000;
@@ -209,7 +209,7 @@ fn outside_table(items: &[OutsideItem], live: &[Slot], today: Day) -> Table {
     table
 }
 
-async fn tools_table(db: &mut SqliteConnection, outings: &[Outing]) -> Result<Table, Failure> {
+async fn tools_table(db: &mut Connection, outings: &[Outing]) -> Result<Table, Failure> {
     let mut table =
         Table::of(&[("Tool", 46), ("What is missing", 54)]).or("Every tool is accounted for.");
     for outing in outings {
@@ -278,7 +278,7 @@ fn exemptions(all: &[Exemption]) -> Line {
     text(&format!("Exemptions: {told}."))
 }
 
-async fn by_class(db: &mut SqliteConnection) -> Result<Line, Failure> {
+async fn by_class(db: &mut Connection) -> Result<Line, Failure> {
     let classes = campaign::by_class(db).await?;
     let all: i64 = classes.iter().map(|of| of.open).sum();
     let told: Vec<String> = classes
@@ -292,10 +292,7 @@ async fn by_class(db: &mut SqliteConnection) -> Result<Line, Failure> {
 }
 
 /// The flight that comes after this one.
-async fn next_flight(
-    db: &mut SqliteConnection,
-    flight: &Flight,
-) -> Result<Option<Flight>, Failure> {
+async fn next_flight(db: &mut Connection, flight: &Flight) -> Result<Option<Flight>, Failure> {
     let all = flights::in_order(db).await?;
     let at = all.iter().position(|row| row.code == flight.code.0);
     let Some(next) = at.and_then(|at| all.get(at + 1)) else { return Ok(None) };
@@ -303,7 +300,7 @@ async fn next_flight(
 }
 
 async fn slots_of(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     flight: &Flight,
 ) -> Result<Vec<(Excursion, Vec<Slot>)>, Failure> {
     let mut all = Vec::new();

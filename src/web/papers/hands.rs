@@ -3,12 +3,13 @@
 
 use std::collections::HashMap;
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use super::{Bit, Line, text};
 use app::Failure;
 use app::calendar::Calendar;
 use app::constraints::{InForce, Read};
+use app::read::{attempts, endings, excursions, slots, tasks};
 use domain::attempts::Attempt;
 use domain::codes::TaskCode;
 use domain::constraints::Ends;
@@ -17,7 +18,6 @@ use domain::excursions::{Excursion, ExcursionTool};
 use domain::slots::Slot;
 use domain::tasks::Task;
 use domain::words::{Outcome, SlotState};
-use store::{attempts, endings, excursions, slots, tasks};
 
 /// One excursion with all that was planned and done on it.
 pub(super) struct Outing {
@@ -30,10 +30,7 @@ pub(super) struct Outing {
     pub is_closed: bool,
 }
 
-pub(super) async fn outing(
-    db: &mut SqliteConnection,
-    excursion: Excursion,
-) -> Result<Outing, Failure> {
+pub(super) async fn outing(db: &mut Connection, excursion: Excursion) -> Result<Outing, Failure> {
     let code = excursion.code.0.clone();
     let mut slots = slots::of_excursion(db, &code).await?;
     slots.retain(|slot| slot.state != SlotState::Withdrawn);
@@ -60,7 +57,7 @@ impl Outing {
 
 /// The titles of these tasks.
 pub(super) async fn tasks_by_code(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     codes: &[TaskCode],
 ) -> Result<HashMap<TaskCode, Task>, Failure> {
     let found = tasks::these(db, codes).await?;
@@ -84,10 +81,7 @@ pub(super) fn ended(attempt: &Attempt) -> Line {
 }
 
 /// The coming slots in the order in which their excursions are flown.
-pub(super) async fn live(
-    db: &mut SqliteConnection,
-    calendar: &Calendar,
-) -> Result<Vec<Slot>, Failure> {
+pub(super) async fn live(db: &mut Connection, calendar: &Calendar) -> Result<Vec<Slot>, Failure> {
     let mut live = slots::coming_slots(db).await?;
     live.sort_by_key(|slot| calendar.place(&slot.excursion));
     Ok(live)

@@ -2,7 +2,7 @@
 
 use std::collections::BTreeMap;
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use super::flight::ARRANGED_BEFORE;
 use super::handover::who;
@@ -13,6 +13,8 @@ use crate::extract::Fields;
 use crate::forms::{Choice, FieldView};
 use crate::visitor::Viewer;
 use app::calendar::Calendar;
+use app::read::statistics::Period;
+use app::read::{Found, excursions, slots};
 use app::statistics::{self, FEW, Statistics};
 use app::{Failure, Reader, inhibits, waits};
 use domain::cells::Cell as _;
@@ -21,8 +23,6 @@ use domain::families::Unit;
 use domain::kinds::Kind;
 use domain::time::Day;
 use domain::words::ArrangementState;
-use store::statistics::Period;
-use store::{Kept, excursions, slots};
 
 /// A row of what somebody owes: whether it is still in time, when it is due, and its cells.
 type Owed = (bool, Option<Day>, Vec<super::Line>);
@@ -316,10 +316,7 @@ fn ratio_bars(minutes: &[(i64, i64)]) -> Vec<(String, i64)> {
 }
 
 /// Waivers, second persons, and where asked the story of one unit.
-pub(super) async fn registers(
-    db: &mut SqliteConnection,
-    viewer: &Viewer,
-) -> Result<Paper, Failure> {
+pub(super) async fn registers(db: &mut Connection, viewer: &Viewer) -> Result<Paper, Failure> {
     let fields = asked(viewer);
     let unit = fields.get("unit").trim().to_owned();
     let mut parts = Vec::new();
@@ -330,7 +327,7 @@ pub(super) async fn registers(
         parts.push(Part::Heading(format!("Unit {unit}, {serial}")));
         let mut table = Table::of(&[("Day", 14), ("Record", 14), ("What", 16), ("In words", 0)])
             .or("No event is recorded.");
-        for event in store::statistics::story(db, &unit).await? {
+        for event in app::read::statistics::story(db, &unit).await? {
             table.rows.push(vec![
                 event.day.map_or_else(blank, |day| text(&day.to_string())),
                 vec![Bit::Code(event.code)],
@@ -344,7 +341,7 @@ pub(super) async fn registers(
     parts.push(Part::Words(text(crate::pages::slots::fields::WAIVER_SCOPE)));
     let heads = [("When, UTC", 16), ("Slot", 22), ("Check", 12), ("Who", 12), ("Reason", 0)];
     let mut table = Table::of(&heads).or("No waiver counts at present.");
-    for one in store::statistics::waivers(db).await? {
+    for one in app::read::statistics::waivers(db).await? {
         table.rows.push(vec![
             text(&one.at.to_the_minute()),
             text(&format!("{} {} {}", one.slot, one.task, one.excursion)),
@@ -364,7 +361,7 @@ pub(super) async fn registers(
         ("How", 24),
     ];
     let mut table = Table::of(&heads).or("No judgement by a second person yet.");
-    for one in store::statistics::second_persons(db).await? {
+    for one in app::read::statistics::second_persons(db).await? {
         table.rows.push(vec![
             text(&one.kind),
             vec![Bit::Code(one.code)],

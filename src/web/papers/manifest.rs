@@ -2,23 +2,20 @@
 
 use std::collections::BTreeMap;
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use super::flight::Ahead;
 use super::{Bit, Line, Part, Table, blank, hands, known, text, warn};
 use app::Failure;
 use app::calendar::Calendar;
+use app::read::{Found, outside, tools};
 use domain::codes::{FlightCode, ToolCode};
 use domain::outside::OutsideItem;
 use domain::slots::Slot;
 use domain::tools::Tool;
 use domain::words::OutsideState;
-use store::{Kept, outside, tools};
 
-pub(super) async fn both_ways(
-    db: &mut SqliteConnection,
-    ahead: &Ahead,
-) -> Result<Vec<Part>, Failure> {
+pub(super) async fn both_ways(db: &mut Connection, ahead: &Ahead) -> Result<Vec<Part>, Failure> {
     let (up, down) = (up(db, ahead).await?, down(db, ahead).await?);
     let mut parts = vec![Part::Heading("Manifest, up".to_owned())];
     parts.extend(up);
@@ -56,7 +53,7 @@ fn named(code: &str, name: &str) -> Line {
     vec![Bit::Code(code.to_owned()), Bit::Text(format!(" {name}"))]
 }
 
-async fn up(db: &mut SqliteConnection, ahead: &Ahead) -> Result<[Part; 2], Failure> {
+async fn up(db: &mut Connection, ahead: &Ahead) -> Result<[Part; 2], Failure> {
     let heads = [("Item", 46), ("Count", 12), ("Mass, kg", 14), ("Volume, l", 14), ("By", 14)];
     let mut table = Table::of(&heads).figures(&[1, 2, 3]).or("No tool comes with this flight.");
     let mut together = Together::default();
@@ -76,7 +73,7 @@ async fn up(db: &mut SqliteConnection, ahead: &Ahead) -> Result<[Part; 2], Failu
 
 /// What returns with the flight, and what its tasks bring in without that being said of it. A tool that
 /// is on the outside list stands there as that item, and not again as a tool.
-async fn down(db: &mut SqliteConnection, ahead: &Ahead) -> Result<[Part; 2], Failure> {
+async fn down(db: &mut Connection, ahead: &Ahead) -> Result<[Part; 2], Failure> {
     let heads = [
         ("Item", 34),
         ("Count", 8),

@@ -1,6 +1,6 @@
 //! What is asked at a debrief: task by task and seat by seat; what is known already is filled in.
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use super::flown::{above, all_tasks, back, pets};
 use super::hands::{self, Outing, ended, tasks_by_code, titled};
@@ -8,6 +8,7 @@ use super::{Bit, Line, Paper, Part, Table, blank, bold, known, number, text};
 use crate::visitor::Viewer;
 use app::Failure;
 use app::constraints;
+use app::read::{Found, outside};
 use domain::attempts::Attempt;
 use domain::codes::{TaskCode, ToolCode};
 use domain::constraints::ConstraintState;
@@ -16,11 +17,10 @@ use domain::kinds::Kind;
 use domain::slots::Slot;
 use domain::techniques::Technique;
 use domain::words::{Outcome, SlotState};
-use store::{Kept, outside};
 
 /// What the debrief asks, task by task and seat by seat; what is known already is filled in.
 pub(super) async fn questions(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     viewer: &Viewer,
     code: &str,
 ) -> Result<Paper, Failure> {
@@ -151,10 +151,7 @@ pub(super) async fn questions(
     })
 }
 
-async fn techniques_of(
-    db: &mut SqliteConnection,
-    slots: &[&Slot],
-) -> Result<Vec<Technique>, Failure> {
+async fn techniques_of(db: &mut Connection, slots: &[&Slot]) -> Result<Vec<Technique>, Failure> {
     let mut codes: Vec<_> = slots.iter().filter_map(|slot| slot.technique.as_ref()).collect();
     codes.sort_unstable();
     codes.dedup();

@@ -2,12 +2,12 @@
 
 use std::fmt::Write as _;
 
+use app::read::Connection;
 use askama::Template;
 use axum::extract::State;
 use axum::http::header;
 use axum::response::{IntoResponse, Response};
 use axum::routing::get;
-use sqlx::SqliteConnection;
 
 use super::markup::{Body, body};
 use super::{
@@ -22,10 +22,10 @@ use crate::frame::{Nav, PageFrame};
 use crate::page::{Page, see_other};
 use crate::routes::Routes;
 use crate::visitor::Viewer;
+use app::read::{Contents, Found as _, StoreError};
 use app::{App, Failure, Reader};
 use domain::excursions::Excursion;
 use domain::words::ExcursionState;
-use store::{Contents, Kept as _, StoreError};
 
 #[derive(Template)]
 #[template(path = "papers/show.html")]
@@ -142,11 +142,7 @@ async fn read(
 
 /// The paper that takes the place of this one: a brief before an excursion is flown, a report after
 /// it.
-async fn instead(
-    which: Which,
-    db: &mut SqliteConnection,
-    code: &str,
-) -> Result<Option<String>, Failure> {
+async fn instead(which: Which, db: &mut Connection, code: &str) -> Result<Option<String>, Failure> {
     if !matches!(which, Which::Brief | Which::Report | Which::Message) {
         return Ok(None);
     }

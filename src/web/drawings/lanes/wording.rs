@@ -99,7 +99,7 @@ fn block_words(lanes: &Lanes, block: &Block, lane: usize) -> String {
         Stands::UnderWay => ", under way",
         Stands::AtRisk => ", at risk",
     };
-    let notes: String = block.notes.iter().map(|note| format!(", {note}")).collect();
+    let notes: String = block.notes.iter().flat_map(|note| [", ", note.as_ref()]).collect();
     format!(
         "{}{with} {}{state}{stands}{latest}{window}{notes}",
         block.task,

@@ -1,11 +1,11 @@
 //! Why an attempt failed and what must change, in one form on the attempt's own address: what the
 //! attempt says is filled in, and the remedy is opened with the finding.
 
+use app::read::Connection;
 use askama::Template;
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse as _, Response};
-use sqlx::SqliteConnection;
 
 use super::known::Known;
 use crate::addresses;
@@ -15,6 +15,7 @@ use crate::forms::{Choice, ErrorSummary, FieldView, Width};
 use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page, see_other};
 use crate::visitor::Viewer;
+use app::read::{Found as _, flights, people};
 use app::work::Work;
 use app::{App, Failure, findings};
 use domain::attempts::Attempt;
@@ -26,7 +27,6 @@ use domain::records::Record as _;
 use domain::roles::{Action, may, refusal};
 use domain::tasks::Task;
 use domain::words::{Confidence, FlightState, Outcome, Reach};
-use store::{Kept as _, flights, people};
 
 /// The one name of what leads here.
 pub(crate) const WRITE: &str = "Write finding";
@@ -109,16 +109,16 @@ fn reaches(viewer: &Viewer) -> Result<(), Failure> {
     Err(Failure::Forbidden(refusal(role, Action::WriteFinding)))
 }
 
-async fn find(db: &mut SqliteConnection, code: &str) -> Result<Attempt, Failure> {
+async fn find(db: &mut Connection, code: &str) -> Result<Attempt, Failure> {
     let missing = || Failure::NotFound(Kind::Attempt, code.to_owned());
     Attempt::find(db, code).await?.ok_or_else(missing)
 }
 
 async fn explained_by(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     attempt: &Attempt,
 ) -> Result<Option<FindingCode>, Failure> {
-    let found = store::findings::explaining(db, &attempt.code.0).await?;
+    let found = app::read::findings::explaining(db, &attempt.code.0).await?;
     Ok(found.into_iter().next())
 }
 
@@ -177,7 +177,7 @@ fn read(attempt: &Attempt, typed: &Fields) -> Result<(Finding, Option<Remedy>), 
 }
 
 async fn page(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     viewer: &Viewer,
     attempt: &Attempt,
     typed: &Fields,
@@ -257,7 +257,7 @@ async fn page(
 
 /// What must change, whose it is, and by when.
 async fn change(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     viewer: &Viewer,
     task: Option<&Task>,
     typed: &Fields,

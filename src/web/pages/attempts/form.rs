@@ -1,11 +1,11 @@
 //! The one form of an attempt, on a page of its own: the row of the debrief, with the excursion to
 //! choose and the photographs.
 
+use app::read::Connection;
 use askama::Template;
 use axum::extract::{Request, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
-use sqlx::SqliteConnection;
 
 use super::finding;
 use super::known::Known;
@@ -26,6 +26,7 @@ use crate::visitor::Viewer;
 use app::attempts::form::{self, place_of};
 use app::debrief::{DebriefRow, look_at_what_is_left};
 use app::files::Looked;
+use app::read::{Found as _, open_items, register};
 use app::records::Base;
 use app::work::Work;
 use app::{App, Failure};
@@ -35,7 +36,6 @@ use domain::kinds::Kind;
 use domain::records::Record as _;
 use domain::roles::{Action, may, refusal};
 use domain::tasks::Task;
-use store::{Kept as _, open_items, register};
 
 /// So many open tasks are offered while typing.
 const OFFERED: i64 = 200;
@@ -97,7 +97,7 @@ pub(crate) async fn blank(State(app): State<App>, viewer: Viewer) -> Result<Resp
 }
 
 async fn ask_task(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     viewer: &Viewer,
     cells: &Cells,
 ) -> Result<TaskPage, Failure> {
@@ -143,7 +143,7 @@ pub(crate) async fn filled(
     Ok(Page(page).into_response())
 }
 
-async fn edit_of(db: &mut SqliteConnection, code: &str) -> Result<About, Failure> {
+async fn edit_of(db: &mut Connection, code: &str) -> Result<About, Failure> {
     let missing = || Failure::NotFound(Kind::Attempt, code.to_owned());
     let before = Attempt::find(db, code).await?.ok_or_else(missing)?;
     let row = register::find(db, Kind::Attempt, code).await?.ok_or_else(missing)?;
@@ -301,7 +301,7 @@ impl About {
 }
 
 async fn page(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     viewer: &Viewer,
     about: &About,
     typed: &Cells,

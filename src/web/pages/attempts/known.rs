@@ -1,7 +1,7 @@
 //! What is known so far, beside the form of an attempt: the task's carry line, what happened to
 //! units of the same design, and what the repeat guard says of each approach.
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use crate::drawings::carry_line::{Style, small};
 use crate::drawings::columns::Columns;
@@ -11,9 +11,9 @@ use crate::marks;
 use crate::pages::carry;
 use app::Failure;
 use app::dossier::Dossier;
+use app::read::standing;
 use domain::repeat_guard::{Approach, Judgement, judge};
 use domain::tasks::Task;
-use store::standing;
 
 /// So many tries of sisters and so many approaches are named.
 const NAMED: usize = 6;
@@ -44,7 +44,7 @@ impl Known {
         self.line.is_none()
     }
 
-    pub async fn of(db: &mut SqliteConnection, task: Option<&Task>) -> Result<Self, Failure> {
+    pub async fn of(db: &mut Connection, task: Option<&Task>) -> Result<Self, Failure> {
         let Some(task) = task else { return Ok(Self::default()) };
         let code = &task.code.0;
         let dossier = Dossier::load(db, std::slice::from_ref(code)).await?;

@@ -5,12 +5,12 @@ use crate::extract::Fields;
 use crate::received::{Received, SentFile};
 use crate::visitor::Viewer;
 use app::files::{self, Looked};
+use app::read::StoreError;
 use app::work::Work;
 use app::{App, Failure, waiting_photos};
 use domain::bounds::{MAX_FORM_FILES, MAX_UPLOAD_HOURS};
 use domain::cells::{Cells, FieldError};
 use domain::files::{shown_name, size_words};
-use store::StoreError;
 
 /// The field that names the photographs which wait, beside the one in which new ones are chosen.
 const WAITING: &str = "kept_photo";

@@ -1,10 +1,11 @@
 //! The excursions on which a task can have been tried, each with the slot that it can have filled.
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use crate::forms::Choice;
 use app::Failure;
 use app::attempts::form::{NOT_PLANNED, place};
+use app::read::{Found as _, attempts, slots};
 use domain::cells::Cells;
 use domain::codes::{ExcursionCode, SlotCode, TaskCode};
 use domain::excursions::Excursion;
@@ -12,7 +13,6 @@ use domain::records::Record as _;
 use domain::slots::Slot;
 use domain::tasks::Task;
 use domain::words::{ExcursionState, SlotState};
-use store::{Kept as _, attempts, slots};
 
 /// More excursions than any team flies.
 const MAX_READ: i64 = 5_000;
@@ -27,7 +27,7 @@ pub(super) struct Places {
 
 /// What a new attempt is taken to be: the one result that the task waits for on a flown excursion, by
 /// the approach that its slots share. What the address says stands.
-pub(super) async fn planned(db: &mut SqliteConnection, mut cells: Cells) -> Result<Cells, Failure> {
+pub(super) async fn planned(db: &mut Connection, mut cells: Cells) -> Result<Cells, Failure> {
     let task = TaskCode::from(cells.get("task").trim());
     let of_task = slots::of_task(db, &task).await?;
     let filled: Vec<SlotCode> =
@@ -72,7 +72,7 @@ const fn counts(state: SlotState) -> bool {
 
 /// Those flown since the task was opened, newest first, and `chosen`, whatever it is.
 pub(super) async fn places(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     task: Option<&Task>,
     chosen: &str,
 ) -> Result<Places, Failure> {

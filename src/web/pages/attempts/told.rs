@@ -1,10 +1,11 @@
 //! What changed with a recorded attempt: how the task stands now, whether its approach is questioned or
 //! blocked from now on, and which of its slots that concerns.
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use crate::pages::carry;
 use app::dossier::Dossier;
+use app::read::{slots, standing};
 use app::{App, Failure};
 use domain::attempts::Attempt;
 use domain::cells::{Cell as _, Cells};
@@ -12,7 +13,6 @@ use domain::codes::{TaskCode, TechniqueCode};
 use domain::repeat_guard::{Approach, Judgement, judge};
 use domain::sides::Side;
 use domain::words::{SlotState, TaskState};
-use store::{slots, standing};
 
 /// What the repeat guard said of the approach before.
 pub(super) struct Told {
@@ -68,7 +68,7 @@ impl Told {
 }
 
 async fn word(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     task: &TaskCode,
     approach: &Approach,
 ) -> Result<Option<&'static str>, Failure> {

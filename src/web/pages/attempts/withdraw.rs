@@ -1,8 +1,8 @@
 //! Withdrawing an attempt: what follows is said first, and what holds it is linked.
 
+use app::read::Connection;
 use axum::extract::State;
 use axum::response::{IntoResponse, Response};
-use sqlx::SqliteConnection;
 
 use crate::addresses;
 use crate::extract::{Fields, Path};
@@ -11,12 +11,12 @@ use crate::linked::{Piece, linked};
 use crate::page::Done;
 use crate::visitor::Viewer;
 use app::attempts::withdraw::{self, WithdrawalEffects};
+use app::read::Found as _;
 use app::work::Work;
 use app::{App, Failure};
 use domain::attempts::Attempt;
 use domain::kinds::Kind;
 use domain::roles::{Action, may};
-use store::Kept as _;
 
 /// The section of an attempt's page, for those who may.
 pub(crate) struct WithdrawView {
@@ -29,7 +29,7 @@ pub(crate) struct WithdrawView {
 
 impl WithdrawView {
     pub async fn of(
-        db: &mut SqliteConnection,
+        db: &mut Connection,
         viewer: &Viewer,
         code: &str,
     ) -> Result<Option<Self>, Failure> {

@@ -1,10 +1,10 @@
 //! One constraint: why it is in force, until when, what ends it; and lifting it.
 
+use app::read::Connection;
 use askama::Template;
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
-use sqlx::SqliteConnection;
 
 use super::rows::{ended_by, safe_until};
 use crate::addresses;
@@ -17,6 +17,7 @@ use crate::page::{Done, Page};
 use crate::pages::records::history::{self, ChangeRow};
 use crate::visitor::Viewer;
 use app::constraints::{self, InForce};
+use app::read::register;
 use app::work::Work;
 use app::{App, Failure};
 use domain::cells::{Cells, FieldError, Prose};
@@ -24,7 +25,6 @@ use domain::constraints::{Constraint, ConstraintState};
 use domain::kinds::Kind;
 use domain::roles::{Action, action_for, may};
 use domain::time::Day;
-use store::register;
 
 #[derive(Template)]
 #[template(path = "constraints/show.html")]
@@ -58,7 +58,7 @@ pub(crate) async fn show(
 }
 
 async fn page(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     viewer: &Viewer,
     code: &str,
     typed: &Cells,

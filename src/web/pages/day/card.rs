@@ -14,10 +14,10 @@ use crate::papers::{Body, document, sent};
 use crate::visitor::Viewer;
 use app::App;
 use app::day::{self, Card, Day, whole};
+use app::read::StoreError;
 use compute::day::{CardCell, KeptAnyway, LATENESSES, Milestone};
 use compute::fit::per_cent;
 use domain::units::Minutes;
-use store::StoreError;
 
 #[derive(Template)]
 #[template(path = "day/card.html")]

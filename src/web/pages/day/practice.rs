@@ -11,11 +11,11 @@ use crate::failure::PageError;
 use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page};
 use crate::visitor::Viewer;
+use app::read::findings;
 use app::work::Work;
 use app::{App, day};
 use domain::cells::Cells;
 use domain::roles::{Action, may};
-use store::findings;
 
 /// Begins a practice run and leads to its board.
 pub(crate) async fn begin(

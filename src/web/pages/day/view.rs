@@ -2,8 +2,8 @@
 
 use std::collections::BTreeMap;
 
+use app::read::Connection;
 use askama::Template;
-use sqlx::SqliteConnection;
 
 use super::seats::{self, SeatView};
 use super::sections::{self, AheadView, DropView, LogRow, RestRow, SupplyView, TurnView};
@@ -16,13 +16,13 @@ use crate::frame::{Nav, PageFrame};
 use crate::linked::{Piece, of_parts};
 use crate::visitor::Viewer;
 use app::day::{Answers, Called, Day};
+use app::read::day::runs_of;
+use app::read::tasks;
 use compute::fit::per_cent;
 use domain::codes::TaskCode;
 use domain::day::Act;
 use domain::roles::{Action, may};
 use domain::words::ExcursionState;
-use store::day::runs_of;
-use store::tasks;
 
 #[derive(Template)]
 #[template(path = "day/board.html")]
@@ -98,7 +98,7 @@ pub(super) struct CallView {
 }
 
 pub(super) async fn page(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     viewer: &Viewer,
     there: Day,
     answers: Answers,

@@ -1,18 +1,18 @@
 //! Windows and inhibits on the board, each with what to ask for where it will be missed.
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use super::sections::task;
 use crate::addresses::{self, encoded};
 use crate::visitor::Viewer;
 use app::day::{Answers, Ask, AskOf, Day, WindowRow, whole};
+use app::read::{StoreError, inhibits};
 use compute::fit::per_cent;
 use domain::cells::Cell as _;
 use domain::inhibits::Arrangement;
 use domain::kinds::Kind;
 use domain::roles::{action_for, may};
 use domain::words::GateVerdict;
-use store::{StoreError, inhibits};
 
 pub(super) struct WindowView {
     pub code: String,
@@ -32,7 +32,7 @@ pub(super) struct AskView {
 }
 
 pub(super) async fn of(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     viewer: &Viewer,
     there: &Day,
     answers: &Answers,

@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use crate::forms::Answer;
 use crate::pages::carry;
@@ -11,6 +11,7 @@ use crate::pages::slots::asked::show_approach;
 use app::Failure;
 use app::attempts::form::OTHER_APPROACH;
 use app::dossier::Dossier;
+use app::read::slots;
 use domain::cells::Cells;
 use domain::codes::{AttemptCode, TaskCode};
 use domain::repeat_guard::{Approach, Guard, Judgement, approaches_of};
@@ -18,7 +19,6 @@ use domain::slots::Slot;
 use domain::tasks::Task;
 use domain::techniques::Technique;
 use domain::words::{SlotState, TechniqueState};
-use store::slots;
 
 /// So many approaches are in view; a further one is named by its technique and side.
 const IN_VIEW: usize = 5;
@@ -28,7 +28,7 @@ pub(super) struct Approaches(BTreeMap<TaskCode, Vec<Answer>>);
 
 impl Approaches {
     pub async fn load(
-        db: &mut SqliteConnection,
+        db: &mut Connection,
         tasks: &BTreeMap<TaskCode, Task>,
         techniques: &[Technique],
     ) -> Result<Self, Failure> {

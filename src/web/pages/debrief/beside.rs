@@ -1,7 +1,7 @@
 //! What stands in the debrief beside its results: the tools that went out, the photographs of the
 //! attempts, and the findings on failures.
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use super::choices::Choices;
 use super::fields::counts;
@@ -14,13 +14,13 @@ use crate::pages::files::FileView;
 use crate::visitor::Viewer;
 use app::Failure;
 use app::debrief::Debrief;
+use app::read::{files, findings};
 use domain::codes::ToolCode;
 use domain::debrief::Missing;
 use domain::excursions::ExcursionTool;
 use domain::kinds::Kind;
 use domain::records::Record as _;
 use domain::roles::{Action, may};
-use store::{files, findings};
 
 pub(super) struct ToolView {
     pub prefix: String,
@@ -70,7 +70,7 @@ fn tool_of(missing: &Missing) -> Option<&ToolCode> {
 
 /// What belongs to the attempts of the rows: their photographs, and the finding on a failure.
 pub(super) async fn beside_attempts(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     viewer: &Viewer,
     debrief: &Debrief,
     rows: &mut [RowView],

@@ -3,13 +3,17 @@
 
 use std::collections::BTreeMap;
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use super::approaches::{Approaches, is_for};
 use crate::forms::{Answer, Choice};
 use app::Failure;
 use app::attempts::form::NOT_PLANNED;
 use app::debrief::DebriefRow;
+use app::read::{
+    Found, excursions, families as store_families, open_items, outside, tasks as store_tasks,
+    techniques,
+};
 use domain::cells::Cells;
 use domain::codes::{FamilyCode, SlotCode, TaskCode};
 use domain::families::Unit;
@@ -20,10 +24,6 @@ use domain::tasks::Task;
 use domain::techniques::Technique;
 use domain::tools::Tool;
 use domain::words::TechniqueState;
-use store::{
-    Kept, excursions, families as store_families, open_items, outside, tasks as store_tasks,
-    techniques,
-};
 
 const MAX_READ: i64 = 1_000;
 const OFFERED: i64 = 200;
@@ -50,7 +50,7 @@ pub(crate) struct Choices {
 }
 
 impl Choices {
-    pub async fn load(db: &mut SqliteConnection, rows: &[DebriefRow]) -> Result<Self, Failure> {
+    pub async fn load(db: &mut Connection, rows: &[DebriefRow]) -> Result<Self, Failure> {
         let codes: Vec<TaskCode> = rows.iter().map(|row| row.task.clone()).collect();
         let found = store_tasks::these(db, &codes).await?;
         let families: Vec<FamilyCode> = found.iter().filter_map(|t| t.family.clone()).collect();

@@ -1,6 +1,7 @@
 //! Saves all that one form of the debrief carries, in one transaction: what is wrong in one part
 //! keeps no other part from being saved.
 
+use app::read::Connection;
 use axum::http::StatusCode;
 
 use super::typed::{Typed, TypedRecord};
@@ -9,6 +10,7 @@ use crate::pages::attempts::photos::{self, Apart, Photos, WaitingPhoto};
 use crate::received::SentFile;
 use crate::visitor::Viewer;
 use app::debrief::{self, DebriefRow, RowSaved, TypedRow};
+use app::read::{Found as _, register};
 use app::records::{Base, Ruled, current, save as save_record};
 use app::work::Work;
 use app::{App, Conflict, Failure};
@@ -22,7 +24,6 @@ use domain::outside::OutsideItem;
 use domain::records::Record as _;
 use domain::roles::{Action, may};
 use domain::time::Moment;
-use store::{Kept as _, imports, register};
 
 /// Stands for the version that a form should have carried: every record has a later one.
 const NO_VERSION: i64 = 0;
@@ -304,16 +305,16 @@ async fn part<R: Ruled>(
     base: Base,
     outcome: &mut Outcome,
 ) -> Result<(), Failure> {
-    imports::mark(work.db()).await?;
+    work.mark().await?;
     let wrong = match save_record(work, record, base).await {
         Ok(saved) => {
-            imports::keep(work.db()).await?;
+            work.keep().await?;
             outcome.saved += usize::from(saved.changed);
             return Ok(());
         }
         Err(wrong) => wrong,
     };
-    imports::back(work.db()).await?;
+    work.back().await?;
     match wrong {
         Failure::Invalid(wrong) => {
             outcome.keep(typed, typed.version);
@@ -354,7 +355,7 @@ fn both_versions(conflict: &Conflict, carried_its_version: bool) -> String {
 
 /// The version of a record now, for the form.
 pub(super) async fn version_of(
-    db: &mut sqlx::SqliteConnection,
+    db: &mut Connection,
     kind: Kind,
     code: &str,
 ) -> Result<i64, Failure> {

@@ -1,7 +1,7 @@
 //! The debrief as its template places it: one fieldset a row, the tools, what was left outside.
 
+use app::read::Connection;
 use askama::Template;
-use sqlx::SqliteConnection;
 
 use super::beside::{ToolView, beside_attempts, tool_view};
 use super::choices::Choices;
@@ -156,7 +156,7 @@ pub(super) struct Asked {
 const ROWS: usize = 10;
 
 pub(super) async fn page(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     viewer: &Viewer,
     debrief: Debrief,
     outcome: Outcome,

@@ -12,6 +12,7 @@ use crate::failure::PageError;
 use crate::page::{Done, Page, see_other};
 use crate::visitor::Viewer;
 use app::excursions::CalledOff;
+use app::read::Found;
 use app::work::Work;
 use app::{App, Failure, excursions, inhibits};
 use domain::codes::{ExcursionCode, InhibitCode};
@@ -20,7 +21,6 @@ use domain::kinds::Kind;
 use domain::quotes;
 use domain::slots::named;
 use domain::words::{ArrangementState, DeferralPhase};
-use store::Kept;
 
 pub(crate) async fn call_off(
     State(app): State<App>,

@@ -3,8 +3,8 @@
 
 use std::sync::Arc;
 
+use app::read::Connection;
 use askama::Template;
-use sqlx::SqliteConnection;
 
 use super::facts::{self, Fact};
 use super::planned::{BothLanes, both_lanes};
@@ -16,6 +16,7 @@ use crate::linked::{Piece, linked};
 use crate::pages::sisters::{self, Affected};
 use crate::visitor::Viewer;
 use app::debrief;
+use app::read::{endings, excursions, register, tasks};
 use app::sisters::turned_by;
 use app::{Failure, Reader};
 use domain::attempts::Attempt;
@@ -28,7 +29,6 @@ use domain::roles::{Action, may};
 use domain::tasks::Task;
 use domain::time::Day;
 use domain::words::{ExcursionState, Outcome};
-use store::{endings, excursions, register, tasks};
 
 #[expect(clippy::struct_excessive_bools, reason = "each shows or hides a part of the page")]
 #[derive(Template)]
@@ -101,7 +101,7 @@ impl FlownPage {
 
 /// The sister units that its failures affect.
 async fn turned(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     viewer: &Viewer,
     debrief: &debrief::Debrief,
 ) -> Result<(Vec<Affected>, Option<(usize, usize)>), Failure> {

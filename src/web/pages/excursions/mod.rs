@@ -14,13 +14,13 @@ use crate::pages::slots::form::Typed;
 use crate::shortened::shortened;
 use crate::tables;
 use crate::visitor::Viewer;
+use app::read::excursion_list::{self, ExcursionRow, Filter};
+use app::read::{Found, excursions, words};
 use app::{App, Failure, Reader};
 use domain::codes::ExcursionCode;
 use domain::excursions::Excursion;
 use domain::kinds::Kind;
 use domain::words::ExcursionState;
-use store::excursion_list::{self, ExcursionRow, Filter};
-use store::{Kept, excursions, words};
 
 pub(crate) mod acts;
 mod facts;

@@ -1,15 +1,15 @@
 //! The fields of slots on the page of an excursion.
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use crate::forms::{Choice, FieldView, Width};
 use crate::pages::slots::form::PLANNED;
 use app::Failure;
 use app::fit::Board;
+use app::read::open_items;
 use domain::cells::{Cells, FieldError};
 use domain::records::Record as _;
 use domain::slots::Slot;
-use store::open_items;
 
 const OFFERED: i64 = 100;
 
@@ -35,7 +35,7 @@ pub(super) fn fields_of(slot: &Slot) -> Vec<FieldView> {
 /// The fields of a slot that is not there yet. Once a task is chosen, its approaches are offered
 /// by name.
 pub(super) async fn fields_of_new(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     board: &Board,
     typed: &Cells,
     errors: &[FieldError],

@@ -12,10 +12,10 @@ use crate::addresses::encoded;
 use crate::extract::Path;
 use crate::failure::{PageError, Problem};
 use crate::visitor::Viewer;
+use app::read::{Found as _, StoreError};
 use app::{App, Failure};
 use domain::files::File;
 use domain::kinds::Kind;
-use store::{Kept as _, StoreError};
 
 /// Bytes read at a time.
 const STEP: usize = 64 * 1024;

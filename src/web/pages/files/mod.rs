@@ -11,12 +11,12 @@ use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page};
 use crate::pages::records::history::{self, ChangeRow};
 use crate::visitor::Viewer;
+use app::read::{Found as _, register};
 use app::work::Work;
 use app::{App, Failure, files};
 use domain::files::{File, size_words};
 use domain::kinds::Kind;
 use domain::roles::{Action, may};
-use store::{Kept as _, register};
 
 mod content;
 mod send;

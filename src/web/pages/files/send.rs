@@ -15,6 +15,7 @@ use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page};
 use crate::received::{Received, SentFile};
 use crate::visitor::Viewer;
+use app::read::StoreError;
 use app::work::Work;
 use app::{App, Failure, files};
 use domain::cells::{Cells, FieldError};
@@ -22,7 +23,6 @@ use domain::files::{File, size_words};
 use domain::kinds::Kind;
 use domain::records::Record as _;
 use domain::roles::{Action, may, refusal};
-use store::StoreError;
 
 #[derive(Template)]
 #[template(path = "files/send.html")]

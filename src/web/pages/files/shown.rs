@@ -1,14 +1,14 @@
 //! Files as the pages of other records show them: a strip of previews and names.
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use crate::addresses;
 use crate::visitor::Viewer;
 use app::Failure;
+use app::read::files;
 use domain::files::{File, PREVIEW, reduced, size_words};
 use domain::kinds::Kind;
 use domain::roles::{Action, may};
-use store::files;
 
 /// One file in a strip.
 #[derive(Debug, Clone)]
@@ -84,7 +84,7 @@ pub(crate) struct Evidence {
 impl Evidence {
     /// Of a record of a kind that has files; nothing for the others.
     pub async fn of(
-        db: &mut SqliteConnection,
+        db: &mut Connection,
         viewer: &Viewer,
         kind: Kind,
         code: &str,

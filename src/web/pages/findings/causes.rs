@@ -17,10 +17,10 @@ use crate::frame::{Nav, PageFrame};
 use crate::page::Page;
 use crate::pages::history::{NOT_RECORDED, filter_of};
 use crate::visitor::Viewer;
+use app::read::causes::Counted;
+use app::read::events::Filter;
 use app::{App, causes as app_causes};
 use domain::words::CountedBy;
-use store::causes::Counted;
-use store::events::Filter;
 
 #[derive(Template)]
 #[template(path = "findings/causes.html")]

@@ -13,13 +13,13 @@ use crate::frame::{Nav, PageFrame};
 use crate::page::Page;
 use crate::tables;
 use crate::visitor::Viewer;
+use app::read::Found;
+use app::read::findings::{Shown, page as page_of, reopened_among};
 use app::{App, waits as board};
 use domain::cells::Line;
 use domain::findings::{Cause, Finding};
 use domain::roles::{Action, may};
 use domain::time::Day;
-use store::Kept;
-use store::findings::{Shown, page as page_of, reopened_among};
 
 /// No list of causes is longer.
 const MAX_READ: i64 = 20_000;

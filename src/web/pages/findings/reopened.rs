@@ -1,7 +1,7 @@
 //! Failures after a verified remedy, in words.
 
 use crate::linked::{Piece, ended, linked};
-use store::remedies::NotHeldSeen;
+use app::read::remedies::NotHeldSeen;
 
 /// A failure that shows a remedy not to have held.
 pub(crate) struct Again {

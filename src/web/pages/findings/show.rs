@@ -23,6 +23,7 @@ use app::alike::{self, ComparedWith};
 use app::calendar::Calendar;
 use app::failures::{self, WholeFinding};
 use app::four_eyes::Touches;
+use app::read::files;
 use app::sisters::turned_by;
 use app::work::Work;
 use app::{App, Failure, findings};
@@ -32,7 +33,6 @@ use domain::findings::Remedy;
 use domain::kinds::Kind;
 use domain::roles::{Action, may};
 use domain::words::{Checked, RemedyState};
-use store::files;
 
 #[derive(Template)]
 #[template(path = "findings/show.html")]

@@ -1,17 +1,17 @@
 //! The next steps of a remedy, as this person may take them: on the page of its finding and on its
 //! own.
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use crate::addresses::encoded;
 use crate::visitor::Viewer;
 use app::Failure;
 use app::four_eyes::Touches;
+use app::read::Found as _;
 use domain::findings::{Finding, Remedy};
 use domain::kinds::Kind;
 use domain::roles::{Action, may};
 use domain::words::RemedyState;
-use store::Kept as _;
 
 /// What this person may do to a remedy.
 #[derive(Default)]
@@ -77,7 +77,7 @@ impl Steps {
 
     /// For the remedy's own page.
     pub async fn on_own_page(
-        db: &mut SqliteConnection,
+        db: &mut Connection,
         viewer: &Viewer,
         code: &str,
     ) -> Result<Option<Self>, Failure> {

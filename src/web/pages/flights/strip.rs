@@ -1,6 +1,6 @@
 //! The flights at a glance, as the page of the flights shows them.
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use crate::drawings::carry_line::MarkKind;
 use crate::drawings::flights_strip::{self, StripExcursion, StripFlight};
@@ -8,14 +8,14 @@ use crate::drawings::markup::Drawing;
 use crate::pages::carry;
 use app::Failure;
 use app::calendar::Calendar;
+use app::read::events::{self, EndedSlot};
+use app::read::excursions;
+use app::read::open_items::{self, Filter};
 use domain::codes::ExcursionCode;
 use domain::units::Share;
 use domain::words::SlotState;
-use store::events::{self, EndedSlot};
-use store::excursions;
-use store::open_items::{self, Filter};
 
-pub(super) async fn draw(db: &mut SqliteConnection) -> Result<Drawing, Failure> {
+pub(super) async fn draw(db: &mut Connection) -> Result<Drawing, Failure> {
     let calendar = Calendar::load(db).await?;
     let columns = carry::columns(&calendar);
     let shown: Vec<ExcursionCode> = columns

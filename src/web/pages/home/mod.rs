@@ -20,12 +20,12 @@ use crate::visitor::Viewer;
 use app::App;
 use app::attention::{self, Attention};
 use app::campaign::{self, Campaign};
+use app::read::excursions;
 use app::work::Work;
 use compute::fit::margin;
 use domain::roles::{Action, may};
 use domain::time::Day;
 use domain::words::Role;
-use store::excursions;
 
 use calls::{Call, Group, Looks, groups};
 use first_steps::FirstStepsView;

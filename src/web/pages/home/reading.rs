@@ -1,7 +1,7 @@
 //! Today for who only reads: open tasks by class, constraints in force, the
 //! next flight and the last one.
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use crate::drawings::markup::Drawing;
 use crate::linked::{Piece, linked};
@@ -10,11 +10,11 @@ use crate::pages::constraints::{axis, bar, until_flight};
 use app::Failure;
 use app::campaign::{Bar, Campaign, Leg};
 use app::constraints::InForce;
+use app::read::campaign::OfClass;
+use app::read::events::{self, EndedSlot};
 use domain::constraints::{ConstraintState, Ends};
 use domain::time::Day;
 use domain::words::{ExcursionState, SlotState};
-use store::campaign::OfClass;
-use store::events::{self, EndedSlot};
 
 /// So many tasks of one excursion are named; the rest stands on its page.
 const NAMED: usize = 12;
@@ -105,10 +105,7 @@ pub(super) struct ForbiddenRow {
 }
 
 /// Constraints in force, those that end first at the head.
-pub(super) async fn constraints(
-    db: &mut SqliteConnection,
-    today: Day,
-) -> Result<Forbidden, Failure> {
+pub(super) async fn constraints(db: &mut Connection, today: Day) -> Result<Forbidden, Failure> {
     let read = app::constraints::read_all(db, today).await?;
     let mut holding: Vec<&InForce> = read.in_force().collect();
     holding.sort_by_key(|one| (one.until.is_none(), one.until));
@@ -187,7 +184,7 @@ pub(super) fn classes(all: &[OfClass]) -> (Vec<ClassRow>, ClassRow) {
 
 /// The next flight and the last one.
 pub(super) async fn flights(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     campaign: &Campaign,
     today: Day,
 ) -> Result<(Option<FlightTasks>, Option<FlightTasks>), Failure> {

@@ -51,7 +51,7 @@ pub(crate) async fn list(
                  failure on one questions the approach on all.";
     let head = ListHead::new(Kind::Family, "Families", empty, &viewer, &asked, &shelf);
     let row = |(family, size): &(domain::families::Family, Option<_>)| {
-        let size: Option<&store::library::FamilySize> = size.as_ref();
+        let size: Option<&app::read::library::FamilySize> = size.as_ref();
         FamilyRow {
             code: family.code.0.to_string(),
             name: family.name.as_ref().map_or_else(String::new, |name| name.as_str().to_owned()),

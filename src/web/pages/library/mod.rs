@@ -13,12 +13,12 @@ use crate::tables;
 use crate::visitor::Viewer;
 use app::App;
 use app::library::{Shelf, TaskStanding};
+use app::read::library::PAGE;
+use app::read::open_items::OpenItem;
 use domain::kinds::Kind;
 use domain::roles::{action_for, may};
 use domain::units::Minutes;
 use domain::words::{Outcome, TaskState};
-use store::library::PAGE;
-use store::open_items::OpenItem;
 
 pub(crate) mod families;
 pub(crate) mod inhibits;
@@ -111,7 +111,7 @@ macro_rules! files {
         ) -> Result<Response, PageError> {
             let asked = ShelfQuery::read(viewer.address());
             let mut db = app.reader().await?;
-            let found = store::$shelf::matching(&mut db, &asked.typed, 0, tables::MAX_ROWS).await?;
+            let found = app::read::$shelf::matching(&mut db, &asked.typed, 0, tables::MAX_ROWS).await?;
             tables::records(&found)
         }
     )+};

@@ -17,6 +17,7 @@ use crate::pages::records::offers;
 use crate::side_by_side::{Differs, LinePair, rows};
 use crate::visitor::Viewer;
 use app::four_eyes::Touches;
+use app::read::register;
 use app::revisions::{self, RevisionNotes};
 use app::work::Work;
 use app::{App, Failure, library};
@@ -28,7 +29,6 @@ use domain::revisions::Revision;
 use domain::roles::{Action, may, refusal};
 use domain::techniques::Technique;
 use domain::words::{Checked, Outcome, TechniqueState};
-use store::register;
 
 use super::{minutes, outcomes};
 

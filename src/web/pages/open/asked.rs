@@ -5,13 +5,13 @@ use std::collections::BTreeMap;
 use crate::extract::Fields;
 use crate::forms::{Choice, FieldView, Width};
 use app::backlog::{Blocker, Choices};
+use app::read::open_items::{Filter, Sort};
+use app::read::words;
 use domain::cells::Cell as _;
 use domain::codes::{FamilyCode, FlightCode, WorksiteCode};
 use domain::history::WhyOpen;
 use domain::time::Day;
 use domain::words::{PriorityClass, TaskState};
-use store::open_items::{Filter, Sort};
-use store::words;
 
 /// Names that stand in the address.
 const NAMES: &[&str] = &[

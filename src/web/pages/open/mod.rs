@@ -18,12 +18,12 @@ use crate::pages::carry;
 use crate::tables;
 use crate::visitor::Viewer;
 use app::backlog::{self, BacklogPage};
+use app::read::open_items::PAGE;
 use app::work::Work;
 use app::{App, Failure};
 use domain::bounds::refuses_search;
 use domain::kinds::Kind;
 use domain::roles::{Action, action_for, may};
-use store::open_items::PAGE;
 
 mod asked;
 pub(crate) mod row;
@@ -159,7 +159,8 @@ pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let asked = BacklogQuery::read(viewer.address());
     let mut db = app.reader().await?;
     let items =
-        store::open_items::page(&mut db, &asked.filter, asked.sort, 0, tables::MAX_ROWS).await?;
+        app::read::open_items::page(&mut db, &asked.filter, asked.sort, 0, tables::MAX_ROWS)
+            .await?;
     tables::file("open", row::FILE_HEADS, items.iter().map(row::file_cells))
 }
 
@@ -204,7 +205,7 @@ fn joined(pairs: &BTreeMap<String, String>) -> String {
 /// The filter, the order and the typed words that a saved view asks for.
 pub(crate) fn asked_of(
     query: &str,
-) -> (store::open_items::Filter, store::open_items::Sort, String) {
+) -> (app::read::open_items::Filter, app::read::open_items::Sort, String) {
     let asked = asked::BacklogQuery::read(&format!("?{query}"));
     (asked.filter, asked.sort, asked.words)
 }

@@ -6,8 +6,8 @@ use crate::drawings::markup::Drawing;
 use crate::linked::{Piece, linked};
 use crate::pages::carry;
 use app::dossier::Dossier;
+use app::read::open_items::OpenItem;
 use domain::words::TaskState;
-use store::open_items::OpenItem;
 
 pub(super) struct TaskRow {
     pub code: String,

@@ -17,13 +17,13 @@ use crate::frame::{Nav, PageFrame};
 use crate::page::Page;
 use crate::tables;
 use crate::visitor::Viewer;
+use app::read::Found;
 use app::{App, outside};
 use domain::kinds::Kind;
 use domain::outside::OutsideItem;
 use domain::roles::{action_for, may};
 use domain::words::OutsideState;
 use domain::worksites::{Route, Worksite};
-use store::Kept;
 
 /// No list of these is longer.
 const MAX_READ: i64 = 5_000;

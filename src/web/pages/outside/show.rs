@@ -1,10 +1,10 @@
 //! One item of the outside list: how long it may stay, the ways that need it, who brings it back.
 
+use app::read::Connection;
 use askama::Template;
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
-use sqlx::SqliteConnection;
 
 use super::disagreements::{Question, question};
 use super::rows::{DaysLeft, ends};
@@ -92,7 +92,7 @@ pub(crate) async fn show(
 }
 
 async fn page(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     viewer: &Viewer,
     code: &str,
     typed: &Cells,

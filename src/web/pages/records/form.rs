@@ -1,5 +1,6 @@
 //! The form of a record: empty, filled, sent; with everything kept that was typed.
 
+use app::read::Connection;
 use askama::Template;
 use axum::extract::State;
 use axum::http::StatusCode;
@@ -14,6 +15,7 @@ use crate::frame::PageFrame;
 use crate::page::{Done, Page};
 use crate::visitor::Viewer;
 use app::findings::refuses_edit;
+use app::read::register;
 use app::records::Base;
 use app::work::Work;
 use app::{App, Failure, excursions, flights, kinds, renames};
@@ -21,7 +23,6 @@ use domain::cells::{Cells, FieldError};
 use domain::codes;
 use domain::kinds::Kind;
 use domain::roles::{action_for, may, refusal};
-use store::register;
 
 #[derive(Template)]
 #[template(path = "records/form.html")]
@@ -57,11 +58,7 @@ pub(super) async fn blank(
 }
 
 /// The next code of a flight or an excursion, to be kept or changed.
-async fn fill_in_code(
-    db: &mut sqlx::SqliteConnection,
-    kind: Kind,
-    cells: &mut Cells,
-) -> Result<(), Failure> {
+async fn fill_in_code(db: &mut Connection, kind: Kind, cells: &mut Cells) -> Result<(), Failure> {
     if !cells.get("code").is_empty() {
         return Ok(());
     }
@@ -263,11 +260,7 @@ fn only_offered(kind: Kind, viewer: &Viewer, typed: &Fields, before: Option<&Cel
     cells
 }
 
-async fn stands(
-    db: &mut sqlx::SqliteConnection,
-    kind: Kind,
-    code: &str,
-) -> Result<(Cells, i64), Failure> {
+async fn stands(db: &mut Connection, kind: Kind, code: &str) -> Result<(Cells, i64), Failure> {
     let missing = || Failure::NotFound(kind, code.to_owned());
     let cells = kinds::find(db, kind, code).await?.ok_or_else(missing)?;
     let row = register::find(db, kind, code).await?.ok_or_else(missing)?;
@@ -275,7 +268,7 @@ async fn stands(
 }
 
 async fn page(
-    db: &mut sqlx::SqliteConnection,
+    db: &mut Connection,
     viewer: &Viewer,
     about: &FormSubject<'_>,
     cells: &Cells,

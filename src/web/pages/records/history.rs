@@ -1,12 +1,12 @@
 //! The changes of one record, newest first, cell by cell.
 
+use app::read::Connection;
 use serde_json::{Map, Value};
-use sqlx::SqliteConnection;
 
+use app::read::changes::{Change, newest};
 use app::{Failure, kinds};
 use domain::kinds::Kind;
 use domain::time::Moment;
-use store::changes::{Change, newest};
 
 /// The newest entries that a page shows.
 const MAX_ENTRIES: i64 = 50;
@@ -27,7 +27,7 @@ pub(crate) struct CellChange {
 }
 
 pub(crate) async fn of_record(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     kind: Kind,
     code: &str,
 ) -> Result<Vec<ChangeRow>, Failure> {

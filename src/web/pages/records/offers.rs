@@ -3,7 +3,7 @@
 
 use std::collections::BTreeMap;
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use crate::forms::{Choice, FieldView, fields};
 use app::{Failure, kinds, renames};
@@ -41,7 +41,7 @@ fn is_offered(kind: Kind, role: Role, is_new: bool, column: &str) -> bool {
 
 /// The fields of the form, with the codes of what they may name.
 pub(crate) async fn filled(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     columns: &[Column],
     cells: &Cells,
     errors: &[FieldError],

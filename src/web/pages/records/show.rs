@@ -1,10 +1,10 @@
 //! A record of a kind without a page of its own: what it says, and how it came to say it.
 
+use app::read::Connection;
 use askama::Template;
 use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse as _, Response};
-use sqlx::SqliteConnection;
 
 use super::history::{self, ChangeRow};
 use super::{capital, nav};
@@ -20,11 +20,11 @@ use crate::pages::findings::Steps;
 use crate::values::{ValueView, values_of_cell};
 use crate::visitor::Viewer;
 use app::findings::refuses_edit;
+use app::read::{StoreError, register, remedies};
 use app::{App, Failure, kinds};
 use domain::kinds::Kind;
 use domain::roles::{action_for, may};
 use domain::words::Outcome;
-use store::{StoreError, register, remedies};
 
 /// More causes than a team ever tells apart.
 const CAUSES: i64 = 500;
@@ -169,12 +169,12 @@ pub(crate) async fn remedy_refused(
 
 /// Where the finding of an attempt that failed is written, or stands.
 async fn finding_of(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     viewer: &Viewer,
     code: &str,
     outcome: &str,
 ) -> Result<Option<(String, &'static str)>, StoreError> {
-    let found = store::findings::explaining(db, &code.into()).await?;
+    let found = app::read::findings::explaining(db, &code.into()).await?;
     if let Some(finding) = found.first() {
         return Ok(Some((addresses::of(Kind::Finding, finding), "Open finding")));
     }
@@ -185,7 +185,7 @@ async fn finding_of(
 }
 
 /// The failures that a remedy did not prevent, as a line of its record.
-async fn not_held(db: &mut SqliteConnection, code: &str) -> Result<Option<RecordLine>, StoreError> {
+async fn not_held(db: &mut Connection, code: &str) -> Result<Option<RecordLine>, StoreError> {
     const SHOWN: i64 = 100;
     let failures = remedies::not_held(db, Some(&[code.into()]), false, SHOWN).await?;
     let codes: Vec<NamedCode> = failures

@@ -16,6 +16,7 @@ use crate::pages::how::How;
 use crate::pages::worth;
 use crate::visitor::Viewer;
 use app::get_ahead::{self, CrewPosition, GetAhead};
+use app::read::excursions;
 use app::settings::CalculationInputs;
 use app::{App, Failure, backlog};
 use compute::fit::{margin, per_cent, pet};
@@ -24,7 +25,6 @@ use domain::codes::{ExcursionCode, ToolCode, WorksiteCode};
 use domain::excursions::Excursion;
 use domain::units::Minutes;
 use domain::words::SlotVerdict;
-use store::excursions;
 
 /// More seats than an airlock lets out at once.
 const MAX_SEATS: usize = 4;

@@ -6,13 +6,13 @@ use crate::addresses::encoded;
 use crate::extract::Fields;
 use crate::forms::{Choice, FieldView, Width};
 use app::matrix::{self, Somewhere};
+use app::read::open_items::Filter;
+use app::read::words;
 use domain::cells::Cell as _;
 use domain::codes::{ExcursionCode, FamilyCode, FlightCode, TaskCode, TechniqueCode, WorksiteCode};
 use domain::repeat_guard::Approach;
 use domain::sides::Side;
 use domain::words::{GateName, PriorityClass};
-use store::open_items::Filter;
-use store::words;
 
 /// Filters that stand in the address.
 const NAMES: &[(&str, &str)] = &[

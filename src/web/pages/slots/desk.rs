@@ -15,6 +15,7 @@ use crate::failure::PageError;
 use crate::page::{Done, Page};
 use crate::pages::excursions;
 use crate::visitor::{Viewer, is_own_address};
+use app::read::Found as _;
 use app::records::current;
 use app::slots::effect::{self, Last};
 use app::slots::{self, Spot};
@@ -23,7 +24,6 @@ use app::{App, Failure};
 use domain::codes::{ExcursionCode, SlotCode};
 use domain::records::Record as _;
 use domain::slots::Slot;
-use store::Kept as _;
 
 /// What is asked for.
 enum Wanted {

@@ -1,6 +1,6 @@
 //! One cell of the matrix, opened: its gates, the best place, and what can be done from there.
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use super::asked::{CellAt, SlotsQuery, show_approach};
 use super::fields::{WaiverView, reason, reason_of_move, waived};
@@ -15,6 +15,7 @@ use app::Failure;
 use app::calendar::Calendar;
 use app::day::{at_launch, at_launch_with};
 use app::fit::{Board, Judged, openings};
+use app::read::{Found as _, register, slots};
 use compute::fit::{Ask, Guard, Place, Room, Standing, margin, per_cent, pet, room, room_words};
 use domain::cells::Cell as _;
 use domain::excursions::Excursion;
@@ -25,7 +26,6 @@ use domain::slots::Slot;
 use domain::tasks::Task;
 use domain::verdicts::is_against;
 use domain::words::{GateName, Role, SlotState, SlotVerdict};
-use store::{Kept as _, register, slots};
 
 /// What the panel shows.
 pub(crate) struct Opened {
@@ -116,7 +116,7 @@ impl Opened {
 
 /// Reads one cell; `None` where the task or the coming excursion does not exist.
 pub(super) async fn read(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     board: &Board,
     viewer: &Viewer,
     asked: &SlotsQuery,

@@ -4,11 +4,11 @@ use crate::marks;
 use crate::pages::findings::reopened;
 use crate::pages::sisters::{self, Affected, Apart};
 use crate::visitor::Viewer;
+use app::read::tasks::Sister;
 use app::whole_task::WholeTask;
 use domain::repeat_guard::Try;
 use domain::roles::{Action, may};
 use domain::words::{Checked, RemedyState, TaskState};
-use store::tasks::Sister;
 
 pub(crate) struct FindingView {
     pub code: String,

@@ -7,6 +7,7 @@ use crate::marks;
 use crate::pages::files::FileView;
 use crate::values::{ValueView, values};
 use app::dossier::Dossier;
+use app::read::history::OpeningRow;
 use app::whole_task::{TaskRecords, WholeTask};
 use domain::attempts::Attempt;
 use domain::cells::Prose;
@@ -17,7 +18,6 @@ use domain::history::{Event, EventKind, standing};
 use domain::kinds::Kind;
 use domain::time::Day;
 use domain::words::Outcome;
-use store::history::OpeningRow;
 
 /// One row of the table.
 #[derive(Default)]

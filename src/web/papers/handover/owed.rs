@@ -1,18 +1,18 @@
 //! What is owed after a flight: the next steps by owner, what is overdue first.
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use super::Outing;
 use super::left::Left;
 use crate::papers::hands::capital;
 use crate::papers::{Bit, Line, Part, Table, blank, known, number, text, warn};
+use app::read::Found;
 use app::{Failure, Reader, waits};
 use domain::codes::FlightCode;
 use domain::findings::Remedy;
 use domain::time::Day;
 use domain::waits::Who;
 use domain::words::{ExcursionState, RemedyState};
-use store::Kept;
 
 /// No record holds more.
 const MAX_REMEDIES: i64 = 20_000;
@@ -72,7 +72,7 @@ pub(super) async fn owed(
 }
 
 /// One line per remedy that nobody verified yet: what is changed, by whom, for which flight.
-pub(super) async fn remedies(db: &mut SqliteConnection) -> Result<Table, Failure> {
+pub(super) async fn remedies(db: &mut Connection) -> Result<Table, Failure> {
     let heads = [("Remedy", 9), ("What is changed", 0), ("Owner", 16), ("By", 8), ("State", 14)];
     let mut table = Table::of(&heads).or("Every remedy is verified or withdrawn.");
     for remedy in Remedy::after(db, "", MAX_REMEDIES).await? {

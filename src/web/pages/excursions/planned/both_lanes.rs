@@ -2,16 +2,16 @@
 
 use std::collections::BTreeMap;
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use super::drawn::{self, DrawnSlot, TimedPlan};
 use crate::drawings::markup::Drawing;
 use app::Failure;
 use app::fit;
+use app::read::StoreError;
 use domain::attempts::Attempt;
 use domain::codes::TaskCode;
 use domain::excursions::Excursion;
-use store::StoreError;
 
 /// A flown excursion's lanes as they were planned and as they were flown, and the minutes of each
 /// task in both.
@@ -42,7 +42,7 @@ impl TaskMinutes {
 }
 
 pub(crate) async fn both_lanes(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     excursion: &Excursion,
     attempts: &[Attempt],
     titles: &BTreeMap<TaskCode, String>,

@@ -5,10 +5,10 @@ use std::sync::Arc;
 use super::drawn::TimedPlan;
 use app::day::{AtLaunch, at_launch};
 use app::fit::{self, Board, Judged};
+use app::read::StoreError;
 use app::{Failure, Reader};
 use compute::fit::{Ask, Matrix, matrix_where};
 use domain::codes::{ExcursionCode, TaskCode};
-use store::StoreError;
 
 pub(super) struct PlanCalculation {
     pub board: Arc<Board>,

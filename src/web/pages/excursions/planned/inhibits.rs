@@ -1,6 +1,6 @@
 //! The inhibits of an excursion: who does each, how far it is, which tasks need it.
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use crate::addresses;
 use crate::marks::slug;
@@ -25,7 +25,7 @@ pub(super) struct InhibitLine {
 }
 
 pub(super) async fn lines(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     excursion: &ExcursionCode,
     slotted: &[TaskCode],
     may_arrange: bool,

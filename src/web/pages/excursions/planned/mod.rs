@@ -3,8 +3,8 @@
 
 use std::collections::BTreeMap;
 
+use app::read::Connection;
 use askama::Template;
-use sqlx::SqliteConnection;
 
 mod both_lanes;
 mod calculation;
@@ -30,6 +30,8 @@ use crate::pages::slots::form::Typed;
 use crate::visitor::Viewer;
 use app::day::AtLaunch;
 use app::outside;
+use app::read::open_items::{self, Filter, OpenItem, Sort};
+use app::read::{register, slot_history, tasks};
 use app::slots::turned;
 use app::{Failure, Reader};
 use compute::fit::unknown_sentence;
@@ -43,8 +45,6 @@ use domain::slots::Slot;
 use domain::tasks::Task;
 use domain::time::Day;
 use domain::words::{ExcursionState, GateName, SlotState, SlotVerdict};
-use store::open_items::{self, Filter, OpenItem, Sort};
-use store::{register, slot_history, tasks};
 
 pub(crate) use both_lanes::{BothLanes, both_lanes};
 use calculation::PlanCalculation;
@@ -378,7 +378,7 @@ fn summary(
 
 /// The tasks that stand here, and the one that is to be added.
 async fn tasks_of(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     slots: &[Slot],
     new: &Cells,
 ) -> Result<BTreeMap<TaskCode, Task>, Failure> {
@@ -421,10 +421,10 @@ fn lead(
 
 /// The excursion as it stands, for a form that was refused.
 pub(super) async fn planned(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     code: &ExcursionCode,
 ) -> Result<Excursion, Failure> {
-    use store::Kept as _;
+    use app::read::Found as _;
     let found = Excursion::find(db, code.as_str()).await?;
     let found = found.ok_or_else(|| Failure::NotFound(Kind::Excursion, code.to_string()))?;
     if found.state == Some(ExcursionState::Planned) {

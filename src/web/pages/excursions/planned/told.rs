@@ -1,6 +1,6 @@
 //! What turned: since the slots were set, and by the last change.
 
-use sqlx::SqliteConnection;
+use app::read::Connection;
 
 use crate::addresses;
 use crate::forms::FieldView;
@@ -75,7 +75,7 @@ pub(super) fn since_set(turned: &TurnedCheck) -> TurnedView {
 
 /// The last change with every gate that it turned, each with its sentence as it reads now.
 pub(super) async fn last_change(
-    db: &mut SqliteConnection,
+    db: &mut Connection,
     board: &Board,
     excursion: &ExcursionCode,
     (may_undo, now): (bool, Moment),

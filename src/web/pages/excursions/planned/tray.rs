@@ -4,11 +4,11 @@ use std::collections::BTreeSet;
 
 use crate::addresses;
 use app::fit::Board;
+use app::read::open_items::OpenItem;
 use compute::fit::{Added, Ask, Matrix, left_with, margin, pet};
 use domain::cells::Cell as _;
 use domain::codes::TaskCode;
 use domain::words::{SlotState, SlotVerdict};
-use store::open_items::OpenItem;
 
 /// Open items that are held against the excursion, the most pressing first, and how many of those
 /// that fit are offered.

@@ -90,7 +90,7 @@ impl Looks<'_> {
     }
 
     pub fn remedies(&self) -> Group {
-        let call = |due: &store::remedies::Due| {
+        let call = |due: &app::read::remedies::Due| {
             let left = due.launch.map(|day| day.since(self.today));
             let is_done = due.state == RemedyState::Done;
             let own = due.owner.as_ref().is_some_and(|owner| self.is_me(owner));
@@ -132,7 +132,7 @@ impl Looks<'_> {
     }
 
     pub fn reopened(&self) -> Group {
-        let call = |seen: &store::remedies::NotHeldSeen| {
+        let call = |seen: &app::read::remedies::NotHeldSeen| {
             let remedy = addresses::within("remedies", &seen.remedy);
             let (act_address, act) = match &seen.finding {
                 Some(finding) => (

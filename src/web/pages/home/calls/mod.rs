@@ -7,6 +7,7 @@ use super::words;
 use crate::addresses;
 use crate::linked::{Piece, ended, linked};
 use app::attention::Attention;
+use app::read::open_items::OpenItem;
 use app::slots::turned::TurnedCheck;
 use domain::cells::Line;
 use domain::four_eyes::same_account;
@@ -15,7 +16,6 @@ use domain::roles::{Action, may};
 use domain::time::Day;
 use domain::verdicts::turned_since;
 use domain::words::{PriorityClass, Role, SlotState, SlotVerdict};
-use store::open_items::OpenItem;
 
 /// Of remedies and differences so many are named.
 const NAMED: usize = 12;
@@ -285,7 +285,7 @@ impl Looks<'_> {
     }
 
     fn left_unknown(&self) -> Group {
-        let call = |found: &store::standing::LeftUnknown| {
+        let call = |found: &app::read::standing::LeftUnknown| {
             let attempt = addresses::within("attempts", &found.attempt);
             Call {
                 address: addresses::within("tasks", &found.task),
