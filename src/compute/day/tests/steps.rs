@@ -35,6 +35,8 @@ fn told(step: &Segment) -> (usize, i64, i64, Activity) {
 
 #[test]
 fn a_seat_that_was_early_waits_and_the_way_home_comes_last() {
+    use Activity::{Cleanup, Egress, Ingress, Setup, Travel, Wait};
+
     // By hand. EV1: egress 30, then 10 of travel and 4 of setup, but it was pressed at 0:42: two minutes of
     // setup are cut. Done at 1:20; 3 of cleanup, 10 of travel, 4 of setup, ready at 1:37. EV2, ready
     // at 0:44 and at work from 0:50 to 1:50, is ready there 17 later: both begin at 2:07 and end at 3:07. Back 13 later, at 3:20,
@@ -70,7 +72,6 @@ fn a_seat_that_was_early_waits_and_the_way_home_comes_last() {
     let outlook = Outlook::of(day);
     let rest = outlook.rest().unwrap();
     let steps: Vec<_> = outlook.steps(&rest).iter().map(told).collect();
-    use Activity::{Cleanup, Egress, Ingress, Setup, Travel, Wait};
     assert_eq!(
         steps,
         [
