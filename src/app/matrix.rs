@@ -46,6 +46,14 @@ impl MatrixQuery {
         self.gate.is_some() || self.verdict.is_some()
     }
 
+    /// The excursions that are shown, by their place on the board.
+    fn columns(&self, sheet: &MatrixPage) -> Vec<usize> {
+        let of_it = |(_, excursion): &(usize, &domain::excursions::Excursion)| {
+            self.flight.is_none() || excursion.flight == self.flight
+        };
+        sheet.board.excursions.iter().enumerate().filter(of_it).map(|(at, _)| at).collect()
+    }
+
     fn shows(&self, row: &MatrixRow, columns: &[usize]) -> bool {
         let cells = || columns.iter().filter_map(|&at| row.cells.get(at));
         let decides = |gate| {
@@ -153,69 +161,64 @@ pub async fn page(db: &mut Reader, asked: &MatrixQuery) -> Result<Arc<MatrixPage
 async fn judged_page(db: &mut Reader, asked: &MatrixQuery) -> Result<MatrixPage, Failure> {
     let all = open_items::count(db, &asked.filter).await?;
     let ranked = all <= RANKED;
-    let from = (asked.page - 1) * ROWS;
-    let (items, total) = if ranked || asked.narrows() {
-        let order = in_order(db, asked, ranked).await?;
-        let skip = usize::try_from(from).unwrap_or(0);
-        let shown = order.iter().skip(skip).take(usize::try_from(ROWS).unwrap_or(0));
-        let total =
-            if asked.narrows() { i64::try_from(order.len()).unwrap_or(i64::MAX) } else { all };
-        (shown.cloned().collect(), total)
+    let is_searched = asked.narrows() && !ranked;
+    let mut total = all;
+    let items = if is_searched {
+        let found = in_order(db, asked).await?;
+        total = i64::try_from(found.len()).unwrap_or(i64::MAX);
+        on_page(found.iter().cloned(), asked.page)
     } else {
-        (open_items::page(db, &asked.filter, Sort::Rank, from, ROWS).await?, all)
+        let (from, most) = if ranked { (0, RANKED) } else { ((asked.page - 1) * ROWS, ROWS) };
+        open_items::page(db, &asked.filter, Sort::Rank, from, most).await?
     };
     let mut wanted: Vec<TaskCode> = items.iter().map(|item| item.task.clone()).collect();
     wanted.extend(asked.opened.clone());
     let board = fit::board_seen(db, &wanted).await?;
     let mut sheet = judged(board, items).await?;
-    (sheet.total, sheet.ranked) = (total, ranked);
-    if let Some(flight) = &asked.flight {
-        let of_it = |at: &usize| sheet.board.excursions[*at].flight.as_ref() == Some(flight);
-        sheet.columns.retain(of_it);
+    sheet.columns = asked.columns(&sheet);
+    if ranked {
+        let columns = &sheet.columns;
+        sheet.rows.retain(|row| asked.shows(row, columns));
+        if asked.narrows() {
+            total = i64::try_from(sheet.rows.len()).unwrap_or(i64::MAX);
+        }
+        rank(&mut sheet.rows);
+        sheet.rows = on_page(std::mem::take(&mut sheet.rows).into_iter(), asked.page);
     }
+    (sheet.total, sheet.ranked) = (total, ranked);
     with_room(sheet).await
 }
 
-/// What a narrowed or ranked matrix shows on all its pages, in their order; once for all who read it.
-async fn in_order(
-    db: &mut Reader,
-    asked: &MatrixQuery,
-    ranked: bool,
-) -> Result<Arc<Vec<OpenItem>>, Failure> {
+/// What of a whole list stands on one page of it.
+fn on_page<T>(all: impl Iterator<Item = T>, page: i64) -> Vec<T> {
+    let skip = usize::try_from((page - 1) * ROWS).unwrap_or(0);
+    all.skip(skip).take(usize::try_from(ROWS).unwrap_or(0)).collect()
+}
+
+/// What a narrowed matrix of many tasks shows on all its pages, in their order; once for all who read it.
+async fn in_order(db: &mut Reader, asked: &MatrixQuery) -> Result<Arc<Vec<OpenItem>>, Failure> {
     let all_pages = MatrixQuery { page: 0, opened: None, ..asked.clone() };
     let place = db.place(format!("order of {all_pages:?}"));
-    let order = place.get_or_try_init(|| async { found(db, asked, ranked).await.map(Arc::new) });
+    let order = place.get_or_try_init(|| async { found(db, asked).await.map(Arc::new) });
     order.await.cloned()
 }
 
 /// Judges whatever could be shown a part at a time: the board of all of it would be large, and is of no
 /// use once its rows are found.
 #[boxed]
-async fn found(
-    db: &mut Reader,
-    asked: &MatrixQuery,
-    ranked: bool,
-) -> Result<Vec<OpenItem>, Failure> {
-    let most = if asked.narrows() { SEARCHED } else { RANKED };
-    let mut items = open_items::page(db, &asked.filter, Sort::Rank, 0, most).await?;
+async fn found(db: &mut Reader, asked: &MatrixQuery) -> Result<Vec<OpenItem>, Failure> {
+    let mut items = open_items::page(db, &asked.filter, Sort::Rank, 0, SEARCHED).await?;
     let mut found = Vec::new();
     while !items.is_empty() {
         let rest = items.split_off(items.len().min(JUDGED_AT_ONCE));
         let wanted: Vec<TaskCode> = items.iter().map(|item| item.task.clone()).collect();
         let board = Arc::new(fit::board(db, &wanted).await?);
         let sheet = judged(board, std::mem::replace(&mut items, rest)).await?;
-        let is_of_it = |at: &usize| {
-            let flight = &sheet.board.excursions[*at].flight;
-            asked.flight.is_none() || *flight == asked.flight
-        };
-        let columns: Vec<usize> = sheet.columns.into_iter().filter(is_of_it).collect();
+        let columns = asked.columns(&sheet);
         let rows = sheet.rows.into_iter().filter(|row| asked.shows(row, &columns));
-        found.extend(rows.map(|row| (row.best.map_or(0.0, |(_, worth)| worth.total), row.item)));
+        found.extend(rows.map(|row| row.item));
     }
-    if ranked {
-        rank(&mut found);
-    }
-    Ok(found.into_iter().map(|(_, item)| item).collect())
+    Ok(found)
 }
 
 /// Times what is shown: each excursion, and each cell that may be set.
@@ -247,9 +250,10 @@ async fn with_room(mut sheet: MatrixPage) -> Result<MatrixPage, Failure> {
 
 /// Class 1 first; among the rest what is worth most where it may be set; what may be set nowhere
 /// stays in the order in which it came.
-fn rank(rows: &mut [(f64, OpenItem)]) {
-    let first = |row: &(f64, OpenItem)| row.1.class == Some(PriorityClass::Safety);
-    rows.sort_by(|a, b| first(b).cmp(&first(a)).then(b.0.total_cmp(&a.0)));
+fn rank(rows: &mut [MatrixRow]) {
+    let worth = |row: &MatrixRow| row.best.map_or(0.0, |(_, worth)| worth.total);
+    let first = |row: &MatrixRow| row.item.class == Some(PriorityClass::Safety);
+    rows.sort_by(|a, b| first(b).cmp(&first(a)).then(worth(b).total_cmp(&worth(a))));
 }
 
 /// Judging takes the processor and no connection, so that other requests go on meanwhile.

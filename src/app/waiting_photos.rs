@@ -9,7 +9,7 @@ use tempfile::NamedTempFile;
 
 use crate::tokens::hex;
 use crate::{Actor, App, Failure};
-use domain::bounds::MAX_WAITING_PHOTOS;
+use domain::bounds::{MAX_WAITING_BYTES, MAX_WAITING_PHOTOS};
 use store::StoreError;
 
 /// Bytes read at once.
@@ -25,7 +25,8 @@ pub async fn keep(
     let (contents, account) = (app.db.contents().clone(), actor.name.clone());
     on_the_disk(move || {
         let hash = hash_of(&mut file.reopen()?)?;
-        let kept = contents.keep_waiting(file, &name_of(&account, &hash), MAX_WAITING_PHOTOS)?;
+        let most = (MAX_WAITING_PHOTOS, MAX_WAITING_BYTES);
+        let kept = contents.keep_waiting(file, &name_of(&account, &hash), most)?;
         Ok(kept.then_some(hash))
     })
     .await

@@ -30,6 +30,8 @@ pub const MAX_FILE_PARTS: usize = 300;
 pub const MAX_UPLOADS_AT_ONCE: usize = 8;
 /// Photographs that wait because their form came back with something wrong, whoever sent them.
 pub const MAX_WAITING_PHOTOS: usize = 400;
+/// Bytes of all of them.
+pub const MAX_WAITING_BYTES: u64 = 500_000_000;
 /// Seconds for which a form that may carry files waits for its turn.
 pub const MAX_UPLOAD_WAIT_SECONDS: u64 = 10;
 /// Results in the debrief of one excursion.

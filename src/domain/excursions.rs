@@ -56,8 +56,8 @@ impl Excursion {
     }
 
     /// Why the clock of its day cannot be started now. It may be a day early or late: where it is
-    /// flown another date may be written than in UTC.
-    pub fn clock_refused(&self, today: Day) -> Option<String> {
+    /// flown another date may be written than in UTC. Who presses hears what to do instead.
+    pub fn clock_refused(&self, today: Day, may_press: bool) -> Option<String> {
         let name = self.name();
         match self.state {
             Some(ExcursionState::Flown) => Some(format!(
@@ -70,10 +70,12 @@ impl Excursion {
                 let day = self.day?;
                 let (from, until) =
                     (day.plus(-Self::CLOCK_SKEW_DAYS), day.plus(Self::CLOCK_SKEW_DAYS));
+                let instead =
+                    if may_press { " Rehearse the day instead, or change its date." } else { "" };
                 (today < from || today > until).then(|| {
                     format!(
-                        "{name} is dated {day}. Its clock can be started from {from} to {until}. \
-                         Rehearse the day instead, or change its date."
+                        "{name} is dated {day}. Its clock can be started from {from} to \
+                         {until}.{instead}"
                     )
                 })
             }

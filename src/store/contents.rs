@@ -168,11 +168,19 @@ impl Contents {
     }
 
     /// Keeps a photograph of a form that came back, under a name that only its sender can give
-    /// again; not where `most` wait already. Removed by age like a file that never came in whole.
-    pub fn keep_waiting(&self, file: NamedTempFile, name: &str, most: usize) -> io::Result<bool> {
+    /// again; not where so many files or bytes wait already. Removed by age like a file that never came in whole.
+    pub fn keep_waiting(
+        &self,
+        file: NamedTempFile,
+        name: &str,
+        (most, most_bytes): (usize, u64),
+    ) -> io::Result<bool> {
         let to = self.waiting(name);
-        if !to.is_file() && self.count_waiting()? >= most {
-            return Ok(false);
+        if !to.is_file() {
+            let (count, bytes) = self.all_waiting()?;
+            if count >= most || bytes + file.as_file().metadata()?.len() > most_bytes {
+                return Ok(false);
+            }
         }
         file.persist(to).map_err(|cause| cause.error)?;
         Ok(true)
@@ -192,12 +200,18 @@ impl Contents {
         self.folder.join(format!("{WAITING}{name}"))
     }
 
-    fn count_waiting(&self) -> io::Result<usize> {
-        let mut count = 0;
+    /// How many wait, and their bytes.
+    fn all_waiting(&self) -> io::Result<(usize, u64)> {
+        let (mut count, mut bytes) = (0, 0);
         for entry in fs::read_dir(&self.folder)? {
-            count += usize::from(entry?.file_name().to_string_lossy().starts_with(WAITING));
+            let entry = entry?;
+            if entry.file_name().to_string_lossy().starts_with(WAITING) {
+                count += 1;
+                // One that is taken up meanwhile waits no more.
+                bytes += entry.metadata().map_or(0, |told| told.len());
+            }
         }
-        Ok(count)
+        Ok((count, bytes))
     }
 
     /// Where the content with this hash stands.
@@ -295,7 +309,7 @@ mod tests {
         let wait = |name: &str| {
             let mut file = contents.incoming().unwrap();
             file.write_all(b"picture").unwrap();
-            contents.keep_waiting(file, name, 2).unwrap()
+            contents.keep_waiting(file, name, (2, 20)).unwrap()
         };
         assert!(wait("one") && wait("two") && wait("two"), "the same once more takes no place");
         assert!(!wait("three"), "two wait already");
@@ -304,6 +318,9 @@ mod tests {
         assert_eq!(fs::read(taken.path()).unwrap(), b"picture");
         drop(taken);
         assert!(contents.take_waiting("one").unwrap().is_none());
+        let mut large = contents.incoming().unwrap();
+        large.write_all(&[7; 14]).unwrap();
+        assert!(!contents.keep_waiting(large, "large", (2, 20)).unwrap(), "7 and 14 are 21 bytes");
         assert_eq!(contents.remove_unfinished(Duration::ZERO).unwrap(), 1);
     }
 

@@ -268,7 +268,7 @@ pub async fn press(
             let at = when.egress(new.egress_at)?;
             // What a press began is corrected whatever has become of the excursion since.
             let begins = run.is_none() && there.state.egress_at.is_none();
-            if let Some(why) = there.excursion.clock_refused(at.day()).filter(|_| begins) {
+            if let Some(why) = there.excursion.clock_refused(at.day(), true).filter(|_| begins) {
                 return Err(Failure::Refused(why));
             }
             press.egress_at = Some(at);

@@ -145,7 +145,7 @@ pub(super) async fn page(
             && there.excursion.state == Some(ExcursionState::Planned),
         clock_refused: there
             .excursion
-            .clock_refused(viewer.now().day())
+            .clock_refused(viewer.now().day(), may_press)
             .filter(|_| run.is_none() && there.state.egress_at.is_none()),
         clock: clock(viewer, &there, answers.limit),
         lead: lead(&there, &answers),

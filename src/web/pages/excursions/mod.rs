@@ -44,6 +44,7 @@ pub(crate) struct ListPage {
     status: String,
     csv: String,
     rows: Vec<ListRow>,
+    is_narrowed: bool,
     pager: Pager,
 }
 
@@ -105,6 +106,7 @@ pub(crate) async fn list(
             &format!("q={}&state={}", encoded(q), encoded(state)),
         ),
         rows: rows.into_iter().map(list_row).collect(),
+        is_narrowed: filter != Filter::default(),
         pager,
     }))
 }
