@@ -42,7 +42,7 @@ const FIRST: [&str; 15] = [
 const IN_VIEW: usize = 7;
 
 /// What goes under “More” first where more than so many would be in view.
-const LEAVES_FIRST: [&str; 4] = ["as_left", "slot", "went_in", "came_out"];
+const LEAVES_FIRST: [&str; 5] = ["as_left", "slot", "went_in", "came_out", "side"];
 
 /// What the record keeps beside the result; only the page of one attempt asks for it.
 const OF_RECORD: [&str; 8] = [
