@@ -86,7 +86,7 @@ test("arrows up and down change the order on a lane, and its end is said", async
 test("Ctrl Z takes the last change back, one step away", async () => {
   const before = await rows();
   await page.keyboard.press("Control+z");
-  await page.waitForSelector("text=Undone:");
+  await page.waitForSelector("text=Undone. It was:");
   assert.notDeepEqual(await rows(), before);
 });
 
@@ -134,7 +134,7 @@ test("a finger moves a block by its handle, and scrolls by the rest of it", asyn
   await spoken(`T-0122 is worked by ${to}`);
   assert.equal(await seat(), `T-0122 ${to}`);
   await page.keyboard.press("Control+z");
-  await page.waitForSelector("text=Undone:");
+  await page.waitForSelector("text=Undone. It was:");
 });
 
 test("an open task is dragged in from the list, and out again", async () => {
