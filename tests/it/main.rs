@@ -31,6 +31,7 @@ mod hundred;
 mod if_then;
 mod inhibits;
 mod lanes;
+mod left_over;
 mod library;
 mod limits;
 mod links;
