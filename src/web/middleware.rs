@@ -8,7 +8,7 @@ use axum::Router;
 use axum::body::Body;
 use axum::extract::{MatchedPath, Request, State};
 use axum::http::{HeaderName, HeaderValue, StatusCode, header};
-use axum::middleware::{Next, from_fn_with_state, map_request};
+use axum::middleware::{Next, from_fn, from_fn_with_state, map_request};
 use axum::response::{IntoResponse, Response};
 use tower::ServiceBuilder;
 use tower_http::catch_panic::CatchPanicLayer;
@@ -20,6 +20,7 @@ use tower_http::trace::{DefaultOnFailure, DefaultOnResponse, TraceLayer};
 use tracing::{Level, Span};
 
 use crate::failure::Problem;
+use crate::serve::MAX_HEAD_BYTES;
 use crate::visitor::receive;
 use app::App;
 
@@ -49,6 +50,7 @@ pub(crate) fn around_pages(app: &App, pages: Router<App>) -> Router<App> {
     pages
         .layer(CatchPanicLayer::custom(panicked))
         .layer(CsrfLayer::new())
+        .layer(from_fn(with_a_short_head))
         .layer(TimeoutLayer::with_status_code(
             StatusCode::SERVICE_UNAVAILABLE,
             app.config.request_limit,
@@ -80,6 +82,23 @@ pub(crate) fn around_all(app: &App, all: Router<App>) -> Router<App> {
 async fn without_its_number(mut request: Request) -> Request {
     request.headers_mut().remove("x-request-id");
     request
+}
+
+/// Refuses a head that is longer than pages read, in words.
+async fn with_a_short_head(request: Request, next: Next) -> Response {
+    let target = request.uri().path_and_query().map_or(0, |target| target.as_str().len());
+    let lines = request.headers().iter().map(|(name, value)| name.as_str().len() + value.len() + 4);
+    let bytes = target + lines.sum::<usize>();
+    if bytes <= MAX_HEAD_BYTES {
+        return next.run(request).await;
+    }
+    let words = format!(
+        "The address and what the browser sends with it have {bytes} bytes; at most \
+         {MAX_HEAD_BYTES} are read. Nothing was changed. Use a shorter address, or remove the \
+         cookies of this site in your browser and sign in again."
+    );
+    let status = StatusCode::REQUEST_HEADER_FIELDS_TOO_LARGE;
+    Problem::new(status, "This request is too long", words).into_response()
 }
 
 async fn headers(State(app): State<App>, request: Request, next: Next) -> Response {

@@ -27,7 +27,8 @@ pub struct Limits {
     pub head: Duration,
     /// An answer of which nothing is taken for so long is given up.
     pub stall: Duration,
-    /// A head is no longer than so many bytes.
+    /// A head is read up to so many bytes. That is more than pages answer to, so that who sends one
+    /// that is somewhat too long is told why; a longer one is cut off.
     pub head_bytes: usize,
     /// Connections at once; those beyond wait in the queue of the system.
     pub connections: usize,
@@ -35,12 +36,15 @@ pub struct Limits {
     pub drain: Duration,
 }
 
+/// The most bytes of a head to which a page answers.
+pub(crate) const MAX_HEAD_BYTES: usize = 16 * 1024;
+
 impl Default for Limits {
     fn default() -> Self {
         Self {
             head: Duration::from_secs(10),
             stall: Duration::from_secs(30),
-            head_bytes: 16 * 1024,
+            head_bytes: 4 * MAX_HEAD_BYTES,
             connections: 10_500,
             drain: Duration::from_secs(25),
         }

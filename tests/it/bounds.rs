@@ -47,6 +47,17 @@ async fn a_word_of_six_thousand_letters_is_refused_wherever_words_are_searched(d
 }
 
 #[sqlx::test]
+async fn a_head_that_is_too_long_is_refused_in_words(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    for (letters, status) in [(15_000, 200), (17_000, 431)] {
+        let request = Request::get("/open").header("x-long", "x".repeat(letters));
+        let reply = app.send(request.body(Body::empty()).unwrap()).await;
+        assert_eq!(reply.status, status, "{}", reply.body);
+        assert_eq!(reply.body.contains("at most 16384 are read"), status == 431);
+    }
+}
+
+#[sqlx::test]
 async fn a_list_beyond_its_bound_is_refused_at_its_field(db: SqlitePool) {
     let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
     lay(&app.app).await;

@@ -103,7 +103,7 @@ async fn what_does_not_end_is_cut_when_the_time_to_drain_is_over() {
 async fn a_head_that_is_too_long_is_refused() {
     let running = start(Limits::default()).await;
     let mut stream = TcpStream::connect(running.address).await.unwrap();
-    let long = format!("GET / HTTP/1.1\r\nhost: here\r\nx-long: {}\r\n\r\n", "x".repeat(20_000));
+    let long = format!("GET / HTTP/1.1\r\nhost: here\r\nx-long: {}\r\n\r\n", "x".repeat(70_000));
     let _ = stream.write_all(long.as_bytes()).await;
     assert!(rest(stream).await.contains(" 431 "));
 }
