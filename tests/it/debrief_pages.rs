@@ -1,4 +1,4 @@
-//! A day with more results than one page has: ten rows on a page, and nothing lost between them.
+//! A day with more results than one page has: eight rows on a page, and nothing lost between them.
 
 use domain::kinds::Kind;
 use domain::words::Role;
@@ -32,9 +32,9 @@ fn rows(page: &str) -> usize {
 async fn saving_goes_on_to_the_next_rows(db: SqlitePool) {
     let app = fifteen(db).await;
     let first = app.get(DEBRIEF).await.body;
-    assert_eq!(rows(&first), 10, "{first}");
+    assert_eq!(rows(&first), 8, "{first}");
     assert!(
-        first.contains("0 of 15 complete") && first.contains("Save, then the next 5"),
+        first.contains("0 of 15 complete") && first.contains("Save, then the next 7"),
         "{first}"
     );
 
@@ -42,7 +42,7 @@ async fn saving_goes_on_to_the_next_rows(db: SqlitePool) {
     let reply = app.post(DEBRIEF, &done).await;
     assert_eq!((reply.status.as_u16(), reply.location), (303, format!("{DEBRIEF}?rows=2")));
     let second = app.get(&format!("{DEBRIEF}?rows=2")).await.body;
-    assert_eq!(rows(&second), 5, "{second}");
+    assert_eq!(rows(&second), 7, "{second}");
     assert!(second.contains("1 of 15 complete"), "what was typed on the first page is saved");
 
     // A row of the second page is saved like any other, and the page stays.
@@ -58,8 +58,8 @@ async fn what_is_wanted_on_another_page_is_named_with_it(db: SqlitePool) {
     app.get(&format!("{DEBRIEF}?rows=2")).await;
     let reply = app.post(DEBRIEF, &[("do", "close")]).await;
     assert_eq!(reply.status, 409, "{}", reply.body);
-    assert_eq!(rows(&reply.body), 10, "the first page on which something is wanted");
-    assert_eq!(reply.body.matches("It is on page 2.").count(), 5, "{}", reply.body);
+    assert_eq!(rows(&reply.body), 8, "the first page on which something is wanted");
+    assert_eq!(reply.body.matches("It is on page 2.").count(), 7, "{}", reply.body);
     assert!(reply.body.contains("href=\"#r0-outcome\"") && reply.body.contains("href=\"#rows\""));
     assert!(!reply.body.contains("href=\"#r12-outcome\""), "nothing leads where nothing stands");
 }

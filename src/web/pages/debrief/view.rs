@@ -153,7 +153,7 @@ pub(super) struct Asked {
 }
 
 /// Rows on one page.
-const ROWS: usize = 10;
+const ROWS: usize = 8;
 
 pub(super) async fn page(
     db: &mut Connection,
