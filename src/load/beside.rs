@@ -7,6 +7,7 @@ use super::library::{technique_code, tool_code, worksite_code};
 use super::words::{one, prose};
 use super::{COMING, EXCURSIONS, Load, Row, WORKSITES, excursion_code, row, stream, task_code};
 use domain::kinds::Kind;
+use domain::settings::Settings;
 use domain::words::Checked;
 
 const INHIBITS: usize = 40;
@@ -39,7 +40,22 @@ pub(super) fn before(load: &Load) -> Vec<Row> {
     for (number, crew) in CREW.iter().enumerate() {
         rows.push(suit_rate(number, crew));
     }
+    rows.push(settings());
     rows
+}
+
+/// The figures that matter to safety, accepted by the team.
+fn settings() -> Row {
+    row(
+        Kind::Settings,
+        [
+            ("code", Settings::CODE.to_owned()),
+            ("tight_from", "50".to_owned()),
+            ("met_from", "80".to_owned()),
+            ("supply_reserve", "30".to_owned()),
+            ("why", "made up".to_owned()),
+        ],
+    )
 }
 
 fn outside(load: &Load, rows: &mut Vec<Row>, chance: &mut impl Rng) {

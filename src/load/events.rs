@@ -183,6 +183,47 @@ impl Telling<'_> {
         if fell_short && chance.random_bool(0.02) {
             self.finding(nth, &code, flight, chance);
         }
+        self.sister(nth, &code, outcome, flight);
+    }
+
+    /// What a person answers once in a while for the sister unit before this one: that a failure
+    /// does not apply there, or that what worked does not suit it.
+    fn sister(&mut self, nth: usize, attempt: &str, outcome: &str, flight: usize) {
+        let sister = self.number.checked_sub(1).filter(|_| self.family.is_some());
+        let Some(sister) = sister.filter(|sister| self.load.families[*sister] == self.family)
+        else {
+            return;
+        };
+        let day = self.load.launch(flight).plus(16).to_string();
+        let number = self.number + 1;
+        match outcome {
+            "not completed" if (number + nth).is_multiple_of(60) => self.rows.push(row(
+                Kind::Exemption,
+                [
+                    ("code", format!("X-{number:06}-{nth}")),
+                    ("task", task_code(sister)),
+                    ("attempts", attempt.to_owned()),
+                    ("words", "This unit has the later latch.".to_owned()),
+                    ("author", "engineer".to_owned()),
+                    ("written_on", day.clone()),
+                    ("reviewed_by", "another lead".to_owned()),
+                    ("reviewed_on", day),
+                    ("checked", Checked::Imported.word().to_owned()),
+                ],
+            )),
+            "done" if number.is_multiple_of(30) => self.rows.push(row(
+                Kind::Decline,
+                [
+                    ("code", format!("DO-{number:06}-{nth}")),
+                    ("attempt", attempt.to_owned()),
+                    ("task", task_code(sister)),
+                    ("words", "The tray beside it is in the way.".to_owned()),
+                    ("author", "engineer".to_owned()),
+                    ("written_on", day),
+                ],
+            )),
+            _ => {}
+        }
     }
 
     /// Not recorded, once in a while.
@@ -304,6 +345,18 @@ impl Telling<'_> {
                         ("day", today.plus(-chance.random_range(1..400)).to_string()),
                     ],
                 ));
+                if self.number.is_multiple_of(20) {
+                    self.rows.push(row(
+                        Kind::Reopening,
+                        [
+                            ("code", format!("Y-{:06}", self.number + 1)),
+                            ("task", self.task.clone()),
+                            ("share_left", "60".to_owned()),
+                            ("words", "It leaks again".to_owned()),
+                            ("day", today.to_string()),
+                        ],
+                    ));
+                }
             }
             Ends::Parked => self.rows.push(row(
                 Kind::Parking,
