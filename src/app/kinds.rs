@@ -2,7 +2,7 @@
 
 use crate::records::{Base, and_unknown_codes, difference, save, words_of};
 use crate::work::Work;
-use crate::{Failure, slots};
+use crate::{Failure, slots, touched};
 use async_recursion::async_recursion as boxed;
 use domain::attempts::Attempt;
 use domain::cells::{Cells, FieldError};
@@ -197,6 +197,20 @@ pub async fn after(
         kind,
         R => Ok(R::after(db, after, most).await?.iter().map(Record::cells).collect()),
         Ok(Vec::new())
+    )
+}
+
+/// Marks the tasks that a record concerns; false where there is no such record any more.
+#[boxed]
+pub(crate) async fn touch(work: &mut Work, kind: Kind, code: &str) -> Result<bool, Failure> {
+    for_kind!(
+        kind,
+        R => match R::find(work.db(), code).await? {
+            Some(record) => touched::by(work, &record).await.map(|()| true),
+            None => Ok(false),
+        },
+        // People and views concern no task.
+        Ok(true)
     )
 }
 

@@ -50,6 +50,7 @@ pub mod library;
 pub mod limiter;
 pub mod links;
 pub mod matrix;
+mod numbers;
 pub mod outside;
 pub mod passwords;
 pub mod people;
@@ -102,6 +103,7 @@ pub struct App {
     pub readiness: Arc<readiness::Readiness>,
     pub(crate) days: Arc<day::KeptAnswers>,
     pub(crate) calculated: Arc<calculated::Calculated>,
+    pub(crate) numbers: Arc<numbers::Ranges>,
 }
 
 impl App {
@@ -117,7 +119,13 @@ impl App {
             readiness: Arc::default(),
             days: Arc::default(),
             calculated: Arc::default(),
+            numbers: Arc::default(),
         }
+    }
+
+    /// The same on a copy of the database, on which numbers are not shared with others.
+    pub(crate) fn aside(&self, copy: &Db) -> Self {
+        Self { db: copy.clone(), numbers: Arc::default(), ..self.clone() }
     }
 }
 

@@ -252,7 +252,8 @@ pub(crate) async fn next_code(
     kind: Kind,
     prefix: &str,
 ) -> Result<String, Failure> {
-    let number = register::highest_number(work.db(), kind, prefix).await? + 1;
+    let highest = register::highest_number(work.db(), kind, prefix).await?;
+    let number = work.number_after(kind, highest);
     let width = match kind {
         Kind::Task | Kind::Attempt | Kind::Deferral | Kind::Slot => 4,
         Kind::OutsideItem => 2,

@@ -72,6 +72,11 @@ impl Trace {
         self.changes += 1;
     }
 
+    /// Entries of the change log came in at once.
+    pub(crate) fn took(&mut self, entries: u64) {
+        self.changes += entries;
+    }
+
     pub(crate) fn refused(&mut self, failure: &Failure) {
         self.end = End::Refused(reason(failure));
     }

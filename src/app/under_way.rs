@@ -8,7 +8,7 @@ use std::time::Duration;
 
 use tokio::sync::watch;
 
-use crate::import::{self, Far, Given, Limits, Options, Report, Upload};
+use crate::import::{self, Far, Given, Limits, Options, Report, Request, Upload};
 use crate::work::FormKey;
 use crate::{Actor, App, Failure};
 use domain::bounds::{MAX_TABLE_SECONDS, MAX_TABLES_AT_ONCE};
@@ -109,12 +109,15 @@ pub fn start(
         async move {
             let options = run.options.clone();
             let table = Given::File(table.path);
-            let request = import::Request { kind, table, options };
+            let request = Request { kind, table, options };
             let told = |far: Far| {
                 run.rows.store(far.rows, Ordering::Relaxed);
                 run.through.store(far.through, Ordering::Relaxed);
                 run.is_look.store(far.is_look, Ordering::Relaxed);
             };
+            if run.options.dry_run {
+                return previewed(&app, &actor, &request, &run, told).await;
+            }
             Box::pin(import::run_within(&app, &actor, &request, key.as_ref(), &run.limits, told))
                 .await
         }
@@ -126,6 +129,26 @@ pub fn start(
         under_way.end(outcome);
     });
     Ok(run)
+}
+
+/// What would come of a table, kept for as long as the record stays as it is.
+async fn previewed(
+    app: &App,
+    actor: &Actor,
+    request: &Request<'_>,
+    run: &Run,
+    told: impl FnMut(Far) + Send,
+) -> Result<Report, Failure> {
+    let today = app.clock.now().day();
+    let Request { kind, options, .. } = request;
+    let name = format!("{} {kind} {options:?} {today} {actor:?}", run.upload);
+    let place = app.reader().await?.place::<Report>(name);
+    let report = place.get_or_try_init(|| async {
+        Box::pin(import::run_within(app, actor, request, None, &run.limits, told))
+            .await
+            .map(Arc::new)
+    });
+    report.await.map(|report| Report::clone(report))
 }
 
 /// This person's run of that table, under way or ended.

@@ -3,16 +3,19 @@
 
 use async_recursion::async_recursion as boxed;
 use std::collections::{BTreeMap, BTreeSet};
+use std::sync::Arc;
 use std::time::Instant;
 
 use sqlx::{Sqlite, SqliteConnection, Transaction};
 
+use crate::numbers::{Range, Ranges};
 use crate::trace::Trace;
 use crate::{Actor, App, Failure};
 use domain::codes::TaskCode;
 use domain::kinds::Kind;
 use domain::time::{Day, Moment};
-use store::{Contents, changes, forms, imports};
+use store::staging::{Put, Staging};
+use store::{Contents, StoreError, changes, forms, imports};
 
 /// A form's key, made with the form and sent back with it.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -48,6 +51,9 @@ pub struct Work {
     /// What else happened, in sentences for the person who acts.
     notes: Vec<String>,
     pub(crate) touched_tasks: BTreeSet<TaskCode>,
+    /// The numbers that are kept for this work, where it is done on a copy.
+    pub(crate) own_numbers: Option<Arc<Range>>,
+    numbers: Arc<Ranges>,
     changed: bool,
     pub(crate) trace: Trace,
 }
@@ -126,6 +132,8 @@ impl Work {
             why: None,
             notes: Vec::new(),
             touched_tasks: BTreeSet::new(),
+            own_numbers: None,
+            numbers: Arc::clone(&app.numbers),
             changed: false,
             trace,
         })
@@ -157,6 +165,12 @@ impl Work {
             .chain(self.notes.iter().map(String::as_str))
             .collect::<Vec<_>>()
             .join(" ")
+    }
+
+    /// The number of the next new code of a kind, where this is the highest that is stored.
+    pub(crate) fn number_after(&self, kind: Kind, highest: i64) -> i64 {
+        let own = self.own_numbers.as_ref().and_then(|range| range.next(kind));
+        own.unwrap_or_else(|| self.numbers.taken_up_to(kind, highest) + 1)
     }
 
     /// Marks a task whose standing has to be derived again.
@@ -192,6 +206,36 @@ impl Work {
     /// Derives what was touched so far, for a page that is drawn before the commit.
     pub async fn settle(&mut self) -> Result<(), Failure> {
         crate::standing::derive(self).await
+    }
+
+    /// Derives what was touched and commits to the copy on which this was worked out. Nothing of it
+    /// is saved yet.
+    pub(crate) async fn finish_aside(mut self) -> Result<(), Failure> {
+        crate::standing::derive(&mut self).await?;
+        self.tx.commit().await.map_err(StoreError::from)?;
+        Ok(())
+    }
+
+    /// Takes what was worked out on the copy that stands beside the database, unless others changed
+    /// what it rests on; then, and where it is not to go on, nothing may be committed.
+    pub(crate) async fn take(
+        &mut self,
+        staging: &Staging,
+        goes_on: impl FnMut(i64, i64) -> bool + Send,
+    ) -> Result<Put, Failure> {
+        let put = staging.put_in(&mut self.tx, goes_on).await?;
+        if let Put::In { since, entries } = &put {
+            self.changed = true;
+            self.trace.took(*entries);
+            // What others saved since may stand otherwise beside what came in, and the other way
+            // round; how its tasks stand is derived once more, from both.
+            for (kind, code) in changes::records_since(self.db(), *since).await? {
+                if !crate::kinds::touch(self, kind, &code).await? {
+                    return Ok(Put::Changed(format!("{kind} {code}")));
+                }
+            }
+        }
+        Ok(put)
     }
 
     /// Derives what was touched, remembers the form and commits. `answer` is the page on which

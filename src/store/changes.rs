@@ -65,10 +65,7 @@ pub struct Entry<'a> {
 }
 
 pub async fn append(db: &mut SqliteConnection, entry: Entry<'_>) -> Result<i64, StoreError> {
-    let last = sqlx::query!("SELECT seq, hash FROM change ORDER BY seq DESC LIMIT 1")
-        .fetch_optional(&mut *db)
-        .await?;
-    let (seq, previous) = last.map_or((1, vec![0; 32]), |row| (row.seq + 1, row.hash));
+    let (seq, previous) = next(db).await?;
     let mut change = Change {
         seq,
         at: entry.at,
@@ -101,6 +98,44 @@ pub async fn append(db: &mut SqliteConnection, entry: Entry<'_>) -> Result<i64, 
     .execute(db)
     .await?;
     Ok(seq)
+}
+
+/// The number of the entry that comes next, and the hash that it carries of the one before it.
+async fn next(db: &mut SqliteConnection) -> Result<(i64, Vec<u8>), StoreError> {
+    let last = sqlx::query!("SELECT seq, hash FROM change ORDER BY seq DESC LIMIT 1")
+        .fetch_optional(db)
+        .await?;
+    Ok(last.map_or((1, vec![0; 32]), |row| (row.seq + 1, row.hash)))
+}
+
+/// Numbers and hashes entries anew, so that they follow the last one there.
+pub(crate) async fn chain(
+    db: &mut SqliteConnection,
+    entries: &mut [Change],
+) -> Result<(), StoreError> {
+    let (mut seq, mut previous) = next(db).await?;
+    for entry in entries {
+        entry.seq = seq;
+        entry.previous = previous;
+        entry.hash = entry.worked_out_hash();
+        previous = entry.hash.clone();
+        seq += 1;
+    }
+    Ok(())
+}
+
+/// The records that the entries after `after` are about, each once.
+pub async fn records_since(
+    db: &mut SqliteConnection,
+    after: i64,
+) -> Result<Vec<(Kind, String)>, StoreError> {
+    let found = sqlx::query!(
+        r#"SELECT DISTINCT kind AS "kind: Kind", code FROM change WHERE seq > ?"#,
+        after
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(found.into_iter().map(|row| (row.kind, row.code)).collect())
 }
 
 /// Entries after `after`, oldest first.

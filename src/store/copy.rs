@@ -1,10 +1,13 @@
-//! A copy of one state of the database, for work that is thrown away: what would come of a table.
+//! A copy of one state of the database: for work that is thrown away, such as what would come of a
+//! table, and for work that is put into the database at once when it is whole.
 
 use std::path::Path;
+use std::sync::Arc;
 
-use sqlx::sqlite::SqliteSynchronous;
-use sqlx::{ConnectOptions as _, Connection as _};
+use sqlx::sqlite::{SqlitePool, SqliteSynchronous};
+use sqlx::{ConnectOptions as _, Connection as _, SqliteConnection};
 use tempfile::TempPath;
+use tokio::sync::OwnedMutexGuard;
 
 use crate::{Db, StoreError, making, options, pool};
 
@@ -32,13 +35,65 @@ impl Db {
     }
 }
 
+/// A copy on which nobody works any more.
+#[derive(Debug)]
+pub struct Closed(TempPath);
+
+/// A copy that stands beside the database for the connection that writes, one at a time.
+#[derive(Debug)]
+pub struct Attached {
+    write: SqlitePool,
+    _alone: OwnedMutexGuard<()>,
+}
+
+impl Db {
+    /// Lets the connection that writes see the copy as `aside`.
+    pub async fn attach(&self, copy: &Closed) -> Result<Attached, StoreError> {
+        let alone = Arc::clone(&self.aside).lock_owned().await;
+        let name = text_of(&copy.0)?;
+        let mut writer = self.write.acquire().await?;
+        detach(&mut writer).await?;
+        sqlx::query!("ATTACH DATABASE ? AS aside", name).execute(&mut *writer).await?;
+        Ok(Attached { write: self.write.clone(), _alone: alone })
+    }
+}
+
+impl Attached {
+    pub async fn detach(self) -> Result<(), StoreError> {
+        detach(&mut *self.write.acquire().await?).await
+    }
+}
+
+/// Nothing where none is attached.
+async fn detach(writer: &mut SqliteConnection) -> Result<(), StoreError> {
+    let is_there = sqlx::query_scalar!(
+        r#"SELECT COUNT(*) AS "count!: i64" FROM pragma_database_list WHERE name = 'aside'"#
+    );
+    if is_there.fetch_one(&mut *writer).await? > 0 {
+        sqlx::raw_sql("DETACH DATABASE aside").execute(writer).await?;
+    }
+    Ok(())
+}
+
+impl Closed {
+    /// Removes the copy.
+    pub fn discard(self) {
+        // What cannot be removed now goes by age.
+        let _ = making::remove(&self.0);
+    }
+}
+
 impl Copied {
-    /// Closes the copy and removes it.
-    pub async fn discard(self) {
+    /// Ends the work on the copy, which stays as it is now.
+    pub async fn close(self) -> Closed {
         let Self { db, path } = self;
         db.close().await;
-        // What cannot be removed now goes by age.
-        let _ = making::remove(&path);
+        Closed(path)
+    }
+
+    /// Closes the copy and removes it.
+    pub async fn discard(self) {
+        self.close().await.discard();
     }
 }
 

@@ -3,6 +3,7 @@
 
 use std::future::Future;
 use std::path::Path;
+use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use sqlx::sqlite::{
@@ -62,6 +63,7 @@ pub mod sessions;
 pub mod settings;
 pub mod slot_history;
 pub mod slots;
+pub mod staging;
 pub mod standing;
 pub mod statistics;
 pub mod tasks;
@@ -191,6 +193,8 @@ pub struct Db {
     write: SqlitePool,
     read: SqlitePool,
     contents: Contents,
+    /// Held while a copy stands beside the database.
+    aside: Arc<tokio::sync::Mutex<()>>,
 }
 
 impl Db {
@@ -218,7 +222,7 @@ impl Db {
     ) -> Result<Self, StoreError> {
         let options = options.pragma("query_only", "on");
         let read = pool().max_connections(4).connect_with(options).await?;
-        Ok(Self { write, read, contents })
+        Ok(Self { write, read, contents, aside: Arc::default() })
     }
 
     /// The files beside the database.

@@ -256,7 +256,8 @@ pub async fn by_code(
 }
 
 /// The highest number that follows this prefix among the codes of a kind, those that were taken
-/// back included: people may still speak of them.
+/// back included: people may still speak of them. Numbers have up to nine digits; among codes of one
+/// length the last is the highest.
 pub async fn highest_number(
     db: &mut SqliteConnection,
     kind: Kind,
@@ -265,19 +266,31 @@ pub async fn highest_number(
     let from = prefix.to_owned();
     let until = format!("{prefix}\u{10ffff}");
     let start = i64::try_from(prefix.len()).unwrap_or(0) + 1;
-    Ok(sqlx::query_scalar!(
+    let stored = sqlx::query_scalar!(
+        r#"SELECT COALESCE(MAX((SELECT CAST(substr(code, ?4) AS INTEGER) FROM register
+               WHERE kind = ?1 AND length(code) = ?4 - 1 + digits.value AND code >= ?2
+                   AND code < ?3 AND substr(code, ?4) NOT GLOB '*[^0-9]*'
+               ORDER BY code DESC LIMIT 1)), 0) AS "highest!: i64"
+           FROM json_each('[1,2,3,4,5,6,7,8,9]') AS digits"#,
+        kind,
+        from,
+        until,
+        start
+    )
+    .fetch_one(&mut *db)
+    .await?;
+    let withdrawn = sqlx::query_scalar!(
         r#"SELECT COALESCE(MAX(CAST(substr(code, ?4) AS INTEGER)), 0) AS "highest!: i64"
-           FROM (SELECT code FROM register WHERE kind = ?1 AND code >= ?2 AND code < ?3
-               UNION ALL
-               SELECT code FROM withdrawn_code WHERE kind = ?1 AND code >= ?2 AND code < ?3)
-           WHERE substr(code, ?4) NOT GLOB '*[^0-9]*' AND length(code) < ?4 + 9"#,
+           FROM withdrawn_code WHERE kind = ?1 AND code >= ?2 AND code < ?3
+               AND substr(code, ?4) NOT GLOB '*[^0-9]*' AND length(code) < ?4 + 9"#,
         kind,
         from,
         until,
         start
     )
     .fetch_one(db)
-    .await?)
+    .await?;
+    Ok(stored.max(withdrawn))
 }
 
 /// Codes of a kind that begin with `prefix`, for a field that offers them.

@@ -132,15 +132,19 @@ async fn named(
     .await?)
 }
 
-fn file_of(table: &str) -> String {
-    let of_kind = |kind: &&Kind| match kind {
+/// Whether the records of a kind are the rows of that table.
+pub(crate) fn is_table_of(kind: Kind, table: &str) -> bool {
+    match kind {
         Kind::Constraint => table == "vehicle_constraint",
         Kind::Decline => table == "decline",
         kind => kind.word().replace(' ', "_") == table,
-    };
+    }
+}
+
+fn file_of(table: &str) -> String {
     Kind::ALL
         .iter()
-        .find(of_kind)
+        .find(|kind| is_table_of(**kind, table))
         .map_or_else(|| table.replace('_', "-"), |kind| kind.plural().to_owned())
 }
 

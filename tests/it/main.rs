@@ -56,6 +56,7 @@ mod slot_desk;
 mod slot_life;
 mod slots;
 mod small_record;
+mod staged_tables;
 mod standing;
 mod support;
 mod swaps;

@@ -1,9 +1,8 @@
 //! Taking in a table: every bad row named by line, column and reason, and nothing half done. What
 //! would come of it is worked out on a copy of the database, so that nobody waits for a look; a
-//! large table is gone through there before it is taken, so that the one writer is held only for a
-//! table that is good.
+//! large table is worked out there too, and then put into the database at once.
 
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 use crate::kinds::{self, SavedRecord};
 use crate::records::Base;
@@ -32,6 +31,7 @@ mod reading;
 mod recognised;
 mod report;
 mod role_columns;
+mod staged;
 mod uploads;
 
 /// The word that answers the question about unlikely minutes in a table.
@@ -101,24 +101,7 @@ pub async fn run(
 pub struct Limits {
     pub stop: Stop,
     /// So long others may have to wait while the table is saved; any time where that is not said.
-    /// How long it takes is measured on the copy.
     pub holds_up: Option<Duration>,
-}
-
-impl Limits {
-    /// Why a table that takes so long to go through is not saved; nothing where it may be.
-    fn refuses(&self, report: &Report, takes: Duration) -> Option<String> {
-        let longest = self.holds_up.filter(|longest| takes > *longest)?;
-        let part = u128::from(report.rows) * longest.as_millis() / takes.as_millis().max(1);
-        // Whole hundreds, so that nobody counts to the last row.
-        let rows = if part < 100 { part.max(1) } else { part / 100 * 100 };
-        Some(format!(
-            "Saving this table would hold up everybody else who saves for about {} s, and at most \
-             {} s are allowed. Split it into tables of at most {rows} rows.",
-            takes.as_secs(),
-            longest.as_secs()
-        ))
-    }
 }
 
 /// The same within limits.
@@ -172,18 +155,14 @@ pub(crate) async fn run_within(
     // A short table takes long where its lists do.
     let is_timed = report.rows > MAX_UNTIMED_ROWS
         || table.file.bytes().map_err(StoreError::from)? > MAX_UNTIMED_BYTES;
-    if options.dry_run || is_timed {
-        let (mut looked, takes) = table.looked_at(app, actor, report.clone(), &mut told).await?;
-        let refusal = limits.refuses(&looked, takes);
-        if options.dry_run || !looked.is_good(options) {
-            looked.notes.extend(refusal);
-            return Ok(looked);
-        }
-        if let Some(words) = refusal {
-            return Err(Failure::Refused(words));
-        }
+    if options.dry_run {
+        return table.looked_at(app, actor, report, &mut told).await;
     }
-    let work = table.gone_through(app, actor, key, &mut report, &mut told).await?;
+    if is_timed {
+        return staged::import(&table, app, (actor, key), report, limits, &mut told).await;
+    }
+    let work = Work::begin(app, actor, key).await?;
+    let work = table.gone_through(work, &mut report, &mut told).await?;
     if report.is_good(options) {
         work.finish(format!("/{}", request.kind.plural())).await?;
         report.committed = true;
@@ -215,38 +194,31 @@ struct Table<'a> {
 }
 
 impl Table<'_> {
-    /// What would come of it, worked out on a copy that is thrown away, and how long that took
-    /// beside the copying.
+    /// What would come of it, worked out on a copy that is thrown away.
     async fn looked_at(
         &self,
         app: &App,
         actor: &Actor,
         mut report: Report,
         told: &mut (impl FnMut(Far) + Send),
-    ) -> Result<(Report, Duration), Failure> {
+    ) -> Result<Report, Failure> {
         let copy = app.db.copied().await?;
-        let aside = App { db: copy.db.clone(), ..app.clone() };
+        let work = Work::begin(&app.aside(&copy.db), actor, None).await?;
         let mut told = |far: Far| told(Far { is_look: true, ..far });
-        let begun = Instant::now();
-        let gone = self.gone_through(&aside, actor, None, &mut report, &mut told).await.map(drop);
-        let takes = begun.elapsed();
-        drop(aside);
+        let gone = self.gone_through(work, &mut report, &mut told).await.map(drop);
         copy.discard().await;
-        gone.map(|()| (report, takes))
+        gone.map(|()| report)
     }
 
     /// Saves row by row in one operation, which is not committed yet.
     async fn gone_through(
         &self,
-        app: &App,
-        actor: &Actor,
-        key: Option<&FormKey>,
+        mut work: Work,
         report: &mut Report,
         told: &mut (impl FnMut(Far) + Send),
     ) -> Result<Work, Failure> {
         let Self { request, heads, file, stop } = self;
         let mut rows = file.rows().await?;
-        let mut work = Work::begin(app, actor, key).await?;
         work.creates_missing = true;
         work.is_history = request.options.history;
         work.because(format!("imported from a table of {}", request.kind.plural()));
@@ -417,24 +389,4 @@ fn days_as_written(kind: Kind, cells: &mut Cells, reading: Reading) -> Result<()
         }
     }
     if wrong.is_empty() { Ok(()) } else { Err(Failure::Invalid(wrong)) }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_table_that_would_hold_others_up_too_long_is_refused_with_how_many_rows_may_come() {
-        let limits = Limits { holds_up: Some(Duration::from_secs(10)), ..Limits::default() };
-        let report = Report { rows: 20_000, ..Report::default() };
-        assert_eq!(limits.refuses(&report, Duration::from_secs(10)), None);
-        let words = limits.refuses(&report, Duration::from_secs(25)).unwrap();
-        assert!(words.contains("for about 25 s, and at most 10 s"), "{words}");
-        assert!(words.contains("at most 8000 rows"), "{words}");
-        // A table of few rows with long lists may be cut anywhere.
-        let few = Report { rows: 500, ..Report::default() };
-        let words = limits.refuses(&few, Duration::from_secs(100)).unwrap();
-        assert!(words.contains("at most 50 rows"), "{words}");
-        assert_eq!(Limits::default().refuses(&report, Duration::from_hours(1)), None);
-    }
 }
