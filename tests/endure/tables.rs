@@ -68,3 +68,68 @@ fn a_large_table_is_read_beside_everything_else_and_in_little_memory() {
     assert!(waits.iter().all(|wait| *wait < Duration::from_secs(3)), "{waits:?}");
     service.stop();
 }
+
+/// Saves tools one after another until it is over: how many, and the longest that one took.
+fn saved_meanwhile(address: &str, is_over: &AtomicBool) -> (u32, Duration) {
+    let mut other = Browser::new();
+    other.goes_to(address);
+    other.sign_in("another", PASSWORD);
+    let (mut count, mut longest) = (0, Duration::ZERO);
+    while !is_over.load(Ordering::SeqCst) {
+        let code = format!("L-X{count}");
+        let key = format!("meanwhile-{count}");
+        let begun = Instant::now();
+        let answer = other
+            .post("/tools/new", &[("form_key", &key), ("code", &code), ("name", "tether hook")])
+            .expect("the service is there");
+        assert_eq!(answer.status, 303, "{}", answer.body);
+        longest = longest.max(begun.elapsed());
+        count += 1;
+        std::thread::sleep(Duration::from_millis(20));
+    }
+    (count, longest)
+}
+
+#[test]
+fn others_save_on_while_a_large_table_is_imported() {
+    const ROWS: usize = 4_000;
+    let folder = tempfile::tempdir().unwrap();
+    let data = folder.path().join("data");
+    std::fs::create_dir(&data).unwrap();
+    for person in ["engineer", "another"] {
+        let add = ["people", "add", person, "--role", "engineer"];
+        let (status, said) = call_with(&add, &data, &format!("{PASSWORD}\n"));
+        assert_eq!(status, Some(0), "{said}");
+    }
+    let mut service = Service::start(&data);
+    let address = service.address.clone();
+    let mut browser = Browser::new();
+    browser.goes_to(&address);
+    browser.sign_in("engineer", PASSWORD);
+    let rows: String = (0..ROWS).map(|number| format!("L-{number},pry bar {number}\n")).collect();
+    let sent = browser.post_table("tools", format!("code,name\n{rows}").as_bytes()).unwrap();
+    assert_eq!(sent.status, 303, "{}", sent.body);
+    let table = sent.location;
+
+    let is_over = AtomicBool::new(false);
+    let (took, (count, longest)) = std::thread::scope(|scope| {
+        let other = scope.spawn(|| saved_meanwhile(&address, &is_over));
+        let begun = Instant::now();
+        let mut answer = browser.post(&table, &[("form_key", "import")]).unwrap();
+        while answer.location.is_empty() || answer.location.ends_with("under-way") {
+            std::thread::sleep(Duration::from_millis(50));
+            answer = browser.get(&format!("{table}/under-way")).unwrap();
+        }
+        let took = begun.elapsed();
+        is_over.store(true, Ordering::SeqCst);
+        assert_eq!(answer.location, "/tools", "{}", answer.body);
+        (took, other.join().unwrap())
+    });
+    println!("{ROWS} rows in {took:?}; meanwhile {count} saves, the longest {longest:?}");
+    assert!(count > 10, "{count} saves in {took:?}");
+    assert!(longest < took / 2, "one save waited {longest:?} of {took:?}");
+    for code in ["L-0", "L-3999", "L-X0"] {
+        assert_eq!(browser.get(&format!("/tools/{code}")).unwrap().status, 200, "{code}");
+    }
+    service.stop();
+}
