@@ -12,7 +12,7 @@ use crate::outside as app_outside;
 use crate::slots::turned::{self, TurnedCheck};
 use crate::work::Work;
 use crate::{Failure, Reader};
-use compute::fit::Matrix;
+use compute::fit::{ExcursionAt, Matrix};
 use domain::codes::{ExcursionCode, SlotCode, TaskCode};
 use domain::constraints::ConstraintState;
 use domain::excursions::Excursion;
@@ -253,7 +253,7 @@ fn offers(board: &Board, judged: &Matrix, tasks: &[TaskCode]) -> HashMap<TaskCod
         let Some(at) = board.task_at(task) else { continue };
         let Some(row) = judged.tasks.iter().position(|judged| *judged == at) else { continue };
         let in_time = |verdict: SlotVerdict| {
-            judged.row(row).iter().position(|cell| {
+            judged.row(row).position(|cell| {
                 cell.verdict == verdict && cell.gate(GateName::NeededBy) == GateVerdict::Met
             })
         };
@@ -283,12 +283,11 @@ fn held(board: &Board, tasks: &[TaskCode]) -> HashMap<TaskCode, Held> {
 /// The first excursion after that of the work that needs an aid, on which the slot that brings the aid
 /// in fits; the first on which it is tight, where it fits on none.
 fn moves(board: &Board, judged: &Matrix, lost: &[LostWay]) -> HashMap<SlotCode, ExcursionCode> {
-    let mut moves: HashMap<SlotCode, usize> = HashMap::new();
+    let mut moves: HashMap<SlotCode, ExcursionAt> = HashMap::new();
     for lost in lost {
         let Taking::By(by) = &lost.taking else { continue };
-        let column = |code: &ExcursionCode| {
-            board.excursions.iter().position(|excursion| excursion.code.0 == *code)
-        };
+        let column =
+            |code: &ExcursionCode| board.excursions.position(|excursion| excursion.code.0 == *code);
         let (Some(at), Some(needs)) = (board.task_at(&by.task), column(&lost.slot.at.excursion))
         else {
             continue;
@@ -296,8 +295,8 @@ fn moves(board: &Board, judged: &Matrix, lost: &[LostWay]) -> HashMap<SlotCode, 
         let Some(row) = judged.tasks.iter().position(|judged| *judged == at) else { continue };
         let cells = judged.row(row);
         let after = |verdict| {
-            (needs + 1..board.excursions.len())
-                .find(|column| cells.get(*column).is_some_and(|cell| cell.verdict == verdict))
+            let mut later = cells.iter_enumerated().filter(|(column, _)| *column > needs);
+            later.find(|(_, cell)| cell.verdict == verdict).map(|(column, _)| column)
         };
         let found = [SlotVerdict::Fits, SlotVerdict::Tight].into_iter().find_map(after);
         if let Some(column) = found {
@@ -305,14 +304,15 @@ fn moves(board: &Board, judged: &Matrix, lost: &[LostWay]) -> HashMap<SlotCode, 
             *after_all = column.max(*after_all);
         }
     }
-    let named = |(slot, column): (SlotCode, usize)| (slot, board.excursions[column].code.0.clone());
+    let named =
+        |(slot, column): (SlotCode, ExcursionAt)| (slot, board.excursions[column].code.0.clone());
     moves.into_iter().map(named).collect()
 }
 
 /// Set slots whose approach came into question or was shut since.
 fn questioned(board: &Board, judged: &Matrix) -> Vec<Questioned> {
     let mut found = Vec::new();
-    for (column, slots) in board.slots.iter().enumerate() {
+    for (column, slots) in board.slots.iter_enumerated() {
         for slot in slots.iter().filter(|slot| slot.state == SlotState::Set) {
             let Some(task) = board.task_at(&slot.task) else { continue };
             let Some(row) = judged.tasks.iter().position(|at| *at == task) else { continue };

@@ -21,6 +21,7 @@ mod steps;
 mod turn_back;
 mod windows;
 
+use crate::places::SiteAt;
 pub use crew_day::{CrewDay, Told};
 pub use drops::{Choice, DropSet};
 pub use get_aheads::GetAhead;
@@ -75,8 +76,8 @@ pub trait Ways {
     /// minute and the task of each that has taken aids away. `None` where there is no route.
     fn travel(
         &self,
-        from: usize,
-        to: usize,
+        from: SiteAt,
+        to: SiteAt,
         leaves: f64,
         slow: f64,
         brought_in: &[(f64, usize)],

@@ -6,9 +6,9 @@ use crate::fit::place::{
     Base, Candidate, Found, Grade, Graded, NoPlace, Search, Searched, Wanted, up,
 };
 use crate::fit::ready::{Held, Plan, Ready, in_the_way};
-use crate::fit::reasons::{Reason, index};
-use crate::fit::snapshot::{ExcursionAt, TaskAt, ToolAt};
+use crate::fit::reasons::Reason;
 use crate::fit::verdict::{Gates, Judgement, Marks};
+use crate::places::{ExcursionAt, TaskAt, ToolAt};
 use domain::words::GateVerdict::{CannotTell, Met, NotChecked, NotMet, Note, Tight};
 use domain::words::{GateName, GateVerdict};
 
@@ -191,7 +191,7 @@ impl Looked<'_, '_> {
         }
         gates::late_inhibits(self.ready, task, excursion, found, judge);
         if let Some((tool, task)) = found.waits_for {
-            let reason = Reason::ToolInOtherHands { tool: index(tool), task: index(task) };
+            let reason = Reason::ToolInOtherHands { tool, task };
             judge.say(GateName::Tools, NotMet, reason);
         }
     }
@@ -231,7 +231,7 @@ impl<J: Judgement> Judgement for Shown<'_, J> {
         self.judge.say(gate, verdict, reason);
         let holds = self.searched.elsewhere.iter().find(|(other, ..)| *other == gate);
         if let Some(&(_, lanes, start)) = holds {
-            let (excursion, start) = (index(self.excursion), up(start));
+            let (excursion, start) = (self.excursion, up(start));
             self.judge.say(gate, verdict, Reason::HoldsElsewhere { excursion, lanes, start });
         }
     }

@@ -180,7 +180,7 @@ impl CandidateContext<'_> {
     fn approaches(&self) -> Vec<Choice> {
         let at = self.whole.fit.board.task_at(&self.whole.task.code.0);
         let ways: &[fit::Approach] =
-            at.map_or(&[], |at| &self.whole.fit.board.snapshot.tasks[at].approaches);
+            at.map_or(&[], |at| &self.whole.fit.board.snapshot.tasks[at].approaches.raw);
         let choice = |way: &fit::Approach| {
             let approach = Approach { technique: way.technique.clone(), side: way.side.clone() };
             let stands = match way.guard {

@@ -67,7 +67,7 @@ pub(super) fn compare(whole: &WholeTask, tried: &[Approach]) -> Sides {
         .fit
         .board
         .task_at(&whole.task.code.0)
-        .map_or(&[], |at| &whole.fit.board.snapshot.tasks[at].approaches);
+        .map_or(&[], |at| &whole.fit.board.snapshot.tasks[at].approaches.raw);
     let named =
         |way: &fit::Approach| Approach { technique: way.technique.clone(), side: way.side.clone() };
     let mut order: Vec<Approach> = tried.to_vec();
