@@ -63,7 +63,7 @@ pub struct AffectedOn {
 #[derive(Debug)]
 pub struct Attention {
     pub to_debrief: Vec<Excursion>,
-    pub in_danger: Vec<OpenItem>,
+    pub at_risk: Vec<OpenItem>,
     pub in_danger_count: i64,
     /// Open tasks of which an attempt says that nothing is left.
     pub left_unknown: Vec<LeftUnknown>,
@@ -125,15 +125,15 @@ pub async fn seen(db: &mut Reader, today: Day) -> Result<Arc<Attention>, Failure
 #[boxed]
 async fn read(db: &mut Reader, today: Day) -> Result<Attention, Failure> {
     let filter = Filter { in_danger: true, ..Filter::default() };
-    let in_danger = open_items::page(db, &filter, Sort::Rank, 0, SHOWN).await?;
+    let at_risk = open_items::page(db, &filter, Sort::Rank, 0, SHOWN).await?;
     let in_danger_count = open_items::count(db, &filter).await?;
-    let at_risk: Vec<TaskCode> = in_danger.iter().map(|item| item.task.clone()).collect();
+    let tasks_at_risk: Vec<TaskCode> = at_risk.iter().map(|item| item.task.clone()).collect();
     let lost_paths = app_outside::lost_paths(db).await?;
     let bringing = lost_paths.iter().filter_map(|lost| match &lost.taking {
         Taking::By(by) => Some(by.task.clone()),
         Taking::Now | Taking::Gone => None,
     });
-    let asked: Vec<TaskCode> = at_risk.iter().cloned().chain(bringing).collect();
+    let asked: Vec<TaskCode> = tasks_at_risk.iter().cloned().chain(bringing).collect();
     let board = fit::board_seen(db, &asked).await?;
     // Today draws them too, and this board is as good as another.
     fit::rooms_with(db, &asked).await?;
@@ -160,19 +160,19 @@ async fn read(db: &mut Reader, today: Day) -> Result<Attention, Failure> {
         limited.into_iter().partition(|(item, left)| *left <= near_days(item));
     without_task.retain(|(item, _)| item.brought_back_by.is_none());
     Ok(Attention {
-        offers: offers(&board, &judged, &at_risk),
-        held: held(&board, &at_risk),
+        offers: offers(&board, &judged, &tasks_at_risk),
+        held: held(&board, &tasks_at_risk),
         moves: moves(&board, &judged, &lost_paths),
         without_task,
         to_clear: revisions::to_clear(db, SHOWN).await?,
         to_debrief: excursions::to_debrief(db).await?,
-        in_danger,
+        at_risk,
         in_danger_count,
         left_unknown: standing::left_unknown(db, SHOWN).await?,
         left_unknown_count: standing::left_unknown_count(db).await?,
         questioned,
         stopped,
-        sisters_questioned: affected(db, &board, SisterEffect::InQuestion).await?,
+        sisters_questioned: affected(db, &board, SisterEffect::Questioned).await?,
         sisters_offered: affected(db, &board, SisterEffect::Offered).await?,
         without_remedy: without_remedy
             .into_iter()

@@ -340,7 +340,7 @@ async fn a_result_in_the_wrong_row_is_taken_back_and_waited_for_again(db: Sqlite
         let reply = app.post("/excursions/E-37.1/debrief/take-back", &[("row", "S-1")]).await;
         assert_eq!(reply.status, 303, "{}", reply.body);
         assert!(attempts(&app).await.is_empty());
-        assert_eq!(standing_of(&app.app, "T-1").await.0, TaskState::Slotted);
+        assert_eq!(standing_of(&app.app, "T-1").await.0, TaskState::Set);
     };
     take_back().await;
     // People may still speak of the first one, so the next goes by another code.
@@ -522,7 +522,7 @@ async fn a_result_that_is_moved_to_another_task_leaves_its_slot_waiting(db: Sqli
     let reply = app.post(&address, &fields).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
 
-    assert_eq!(standing_of(&app.app, "T-1").await.0, TaskState::Slotted);
+    assert_eq!(standing_of(&app.app, "T-1").await.0, TaskState::Set);
     assert_eq!(tries(&app, "T-3").await[0].slot, None);
     let close = [("r1-outcome", "done"), ("r1-minutes", "30"), ("do", "close")];
     let reply = send(&app, &close).await;

@@ -251,7 +251,7 @@ async fn what_was_flown_is_answered_in_its_debrief(db: SqlitePool) {
     let reply = app.post("/slots/S-1/move", &why).await;
     assert_eq!(reply.status, 409, "{}", reply.body);
     assert!(reply.body.contains("E-37.1 was flown. Record in its debrief"), "{}", reply.body);
-    assert_eq!(standing_of(&app.app, "T-1").await.0, TaskState::Slotted);
+    assert_eq!(standing_of(&app.app, "T-1").await.0, TaskState::Set);
     // The matrix shows the slot and offers no move.
     let cell = app.get("/slots?cell=T-1:E-37.2").await.body;
     assert!(!cell.contains("/slots/S-1/move"), "{cell}");

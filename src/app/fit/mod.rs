@@ -155,7 +155,7 @@ impl Board {
         let named =
             |a: &fit::Approach| Approach { technique: a.technique.clone(), side: a.side.clone() };
         let free = |a: &&fit::Approach| {
-            !matches!(a.guard, Guard::Shut | Guard::Drafted | Guard::Withdrawn)
+            !matches!(a.guard, Guard::Blocked | Guard::Drafted | Guard::Withdrawn)
         };
         Judged {
             verdict: explained.cell.verdict,

@@ -22,7 +22,7 @@ mod turn_back;
 mod windows;
 
 use crate::places::SiteAt;
-pub use crew_day::{CrewDay, Told};
+pub use crew_day::{CrewDay, Observation};
 pub use drops::{Choice, DropSet};
 pub use get_aheads::GetAhead;
 pub use late_card::{

@@ -105,11 +105,11 @@ impl Look<'_, '_> {
 
     /// The first approach that may be set and whose tools are in hand; else the first that may.
     fn approach(&self, task: TaskAt) -> Option<ApproachAt> {
-        use super::snapshot::Guard::{Free, InQuestion};
+        use super::snapshot::Guard::{Free, Questioned};
         let snapshot = self.fit.ready.snapshot;
         let ways = &snapshot.tasks[task].approaches;
         let at_hand = |way: &Approach| {
-            let may = matches!(way.guard, Free | InQuestion);
+            let may = matches!(way.guard, Free | Questioned);
             may && way.tools.iter().all(|tool| self.now.tools.contains(tool))
         };
         ways.position(at_hand).or_else(|| first_free(snapshot, task))

@@ -166,7 +166,7 @@ impl Look<'_> {
                     let on = self.snapshot.excursions.keys().rev().filter(so_far).find(fits);
                     all.extend(on.map(|on| Change::First { task, on }));
                 }
-                Reason::ApproachShut { approach } => {
+                Reason::ApproachBlocked { approach } => {
                     let way = &self.snapshot.tasks[self.task].approaches[approach];
                     if !way.remedies.is_empty() {
                         all.push(Change::Verify { approach });

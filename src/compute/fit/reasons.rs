@@ -41,10 +41,10 @@ pub enum Reason {
     ApproachFree {
         approach: ApproachAt,
     },
-    ApproachInQuestion {
+    ApproachQuestioned {
         approach: ApproachAt,
     },
-    ApproachShut {
+    ApproachBlocked {
         approach: ApproachAt,
     },
     ApproachNotRecorded {
@@ -259,8 +259,8 @@ impl OfFallback {
     /// than that.
     pub(super) fn of(reason: Reason, excursion: ExcursionAt) -> Option<Self> {
         Some(match reason {
-            Reason::ApproachInQuestion { .. }
-            | Reason::ApproachShut { .. }
+            Reason::ApproachQuestioned { .. }
+            | Reason::ApproachBlocked { .. }
             | Reason::ApproachNotRecorded { .. }
             | Reason::ApproachDrafted { .. }
             | Reason::ApproachWithdrawn { .. } => Self::Guard,

@@ -231,8 +231,8 @@ pub struct Task {
 pub enum Guard {
     #[default]
     Free,
-    InQuestion,
-    Shut,
+    Questioned,
+    Blocked,
     /// A failure without a recorded technique or side could have been by this approach.
     NotRecorded,
     /// The technique is drafted: nobody has cleared it yet.
@@ -245,10 +245,10 @@ impl Guard {
     /// What the repeat guard's judgement makes of an approach whose technique is not withdrawn.
     pub fn of(judgement: &Judgement, drafted: bool) -> Self {
         match judgement {
-            Judgement::Shut { .. } => Self::Shut,
+            Judgement::Blocked { .. } => Self::Blocked,
             _ if drafted => Self::Drafted,
             Judgement::Clear => Self::Free,
-            Judgement::InQuestion { .. } => Self::InQuestion,
+            Judgement::Questioned { .. } => Self::Questioned,
             Judgement::CannotTell { .. } => Self::NotRecorded,
         }
     }

@@ -220,7 +220,7 @@ mod tests {
             cell.deciding(),
             Some((GateName::Tools, Reason::ToolOutside { tool: ToolAt(3) }))
         );
-        cell.say(GateName::Approach, Tight, Reason::ApproachInQuestion { approach: ApproachAt(0) });
+        cell.say(GateName::Approach, Tight, Reason::ApproachQuestioned { approach: ApproachAt(0) });
         assert_eq!(cell.deciding().map(|(gate, _)| gate), Some(GateName::Approach));
         cell.say(GateName::Order, Tight, Reason::NeedsMet);
         assert_eq!(cell.deciding().map(|(gate, _)| gate), Some(GateName::Approach));

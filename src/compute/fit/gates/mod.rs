@@ -105,8 +105,8 @@ pub(in crate::fit) fn approach(
 pub(in crate::fit) const fn guarded(guard: Guard, approach: ApproachAt) -> (GateVerdict, Reason) {
     match guard {
         Guard::Free => (Met, Reason::ApproachFree { approach }),
-        Guard::InQuestion => (Tight, Reason::ApproachInQuestion { approach }),
-        Guard::Shut => (NotMet, Reason::ApproachShut { approach }),
+        Guard::Questioned => (Tight, Reason::ApproachQuestioned { approach }),
+        Guard::Blocked => (NotMet, Reason::ApproachBlocked { approach }),
         Guard::NotRecorded => (CannotTell, Reason::ApproachNotRecorded { approach }),
         Guard::Drafted => (NotMet, Reason::ApproachDrafted { approach }),
         Guard::Withdrawn => (NotMet, Reason::ApproachWithdrawn { approach }),

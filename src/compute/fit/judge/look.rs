@@ -1,6 +1,6 @@
 //! Looks for the place of a task in a plan, and holds the checks against it.
 
-use super::Asked;
+use super::Question;
 use crate::fit::gates;
 use crate::fit::place::{
     Base, Candidate, Found, Grade, Graded, NoPlace, Search, Searched, Wanted, up,
@@ -18,7 +18,7 @@ pub(super) struct Looked<'a, 's> {
     pub plan: &'a Plan,
     pub base: &'a Base,
     pub candidate: &'a Candidate,
-    pub asked: &'a Asked<'a>,
+    pub asked: &'a Question<'a>,
 }
 
 /// Where the earliest end is tight by more than this, a later one is not looked for.
@@ -149,7 +149,7 @@ impl Looked<'_, '_> {
 
     /// The checks that rest on the place in the lanes and are told at once.
     fn checks_told_at_once(&self, found: &Found, judge: &mut impl Judgement) {
-        let Asked { task, excursion, approach, .. } = *self.asked;
+        let Question { task, excursion, approach, .. } = *self.asked;
         let ready = self.ready;
         gates::arm(ready, task, excursion, Some(found), judge);
         gates::lighting(ready, task, excursion, Some(found), judge);
@@ -171,7 +171,7 @@ impl Looked<'_, '_> {
     /// decides, `brief`, supplies are not asked about that cannot decide.
     pub fn tell(&self, searched: &Searched, brief: bool, judge: &mut impl Judgement) {
         let Self { ready, plan, base, candidate, .. } = *self;
-        let Asked { task, excursion, .. } = *self.asked;
+        let Question { task, excursion, .. } = *self.asked;
         let found = &searched.found;
         let mut shown = Shown { searched, excursion, judge: &mut *judge };
         self.checks_told_at_once(found, &mut shown);

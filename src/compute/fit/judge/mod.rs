@@ -1,15 +1,15 @@
 //! Judges cells: one, or all of them.
 
-mod asked;
 mod look;
+mod question;
 mod ways;
 
 use crate::places::{ApproachAt, ExcursionAt, SlotAt, TaskAt};
 use typed_index_collections::{TiSlice, TiVec};
 pub(super) use ways::no_way;
 
-use asked::Asked;
 use look::Looked;
+use question::Question;
 use ways::{losers, routes_alone};
 
 use super::constants::Constants;
@@ -207,12 +207,12 @@ impl<'s> Fit<'s> {
         }
         gates::back_inside(&self.ready, task, excursion, judge);
         gates::needed_by(&self.ready, task, excursion, judge);
-        let asked = Asked { task, excursion, approach: chosen, ask, own, kept };
+        let asked = Question { task, excursion, approach: chosen, ask, own, kept };
         (chosen, self.time(&asked, judge))
     }
 
     /// The time gate and the routes gate, which rest on the place in the lanes.
-    fn time(&mut self, asked: &Asked, judge: &mut impl Judgement) -> Option<Place> {
+    fn time(&mut self, asked: &Question, judge: &mut impl Judgement) -> Option<Place> {
         let ready = &self.ready;
         // A slot that is set stands in the plan itself: it is taken out and looked at anew.
         let without = asked.own.and_then(|slot| ready.plan_without(asked.excursion, slot));
@@ -252,15 +252,15 @@ impl<'s> Fit<'s> {
     }
 
     /// A later excursion on which a set slot would lose its way.
-    fn loser(&self, asked: &Asked) -> Option<(ExcursionAt, TaskAt)> {
+    fn loser(&self, asked: &Question) -> Option<(ExcursionAt, TaskAt)> {
         self.losers[asked.task].get(asked.excursion.next()).copied().flatten()
     }
 }
 
 /// The checks that fail wherever the task goes: those that were not met before a place was looked
 /// for, and those that are not met without one.
-fn refused(ready: &Ready, asked: &Asked, judge: &impl Judgement) -> Gates {
-    let Asked { task, excursion, .. } = *asked;
+fn refused(ready: &Ready, asked: &Question, judge: &impl Judgement) -> Gates {
+    let Question { task, excursion, .. } = *asked;
     let mut anywhere = Marks::default();
     gates::lighting(ready, task, excursion, None, &mut anywhere);
     gates::inhibits(ready, task, excursion, None, &mut anywhere);
@@ -268,8 +268,8 @@ fn refused(ready: &Ready, asked: &Asked, judge: &impl Judgement) -> Gates {
 }
 
 /// What the checks say that rest on a place, where there is none.
-fn without_place(ready: &Ready, plan: &Plan, asked: &Asked, judge: &mut impl Judgement) {
-    let Asked { task, excursion, approach, .. } = *asked;
+fn without_place(ready: &Ready, plan: &Plan, asked: &Question, judge: &mut impl Judgement) {
+    let Question { task, excursion, approach, .. } = *asked;
     gates::arm(ready, task, excursion, None, judge);
     gates::lighting(ready, task, excursion, None, judge);
     gates::supplies_without_place(ready, plan, task, judge);
@@ -303,8 +303,8 @@ fn base(ready: &Ready, plan: &Plan) -> Result<Base, Unknown> {
 pub(super) fn first_free(snapshot: &Snapshot, task: TaskAt) -> Option<ApproachAt> {
     let approaches = &snapshot.tasks[task].approaches;
     let may = |guard: Guard| match guard {
-        Guard::Free | Guard::InQuestion | Guard::NotRecorded => true,
-        Guard::Shut | Guard::Drafted | Guard::Withdrawn => false,
+        Guard::Free | Guard::Questioned | Guard::NotRecorded => true,
+        Guard::Blocked | Guard::Drafted | Guard::Withdrawn => false,
     };
     let free = approaches.position(|approach| may(approach.guard));
     free.or(if approaches.is_empty() { None } else { Some(ApproachAt::default()) })

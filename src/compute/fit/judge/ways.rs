@@ -1,6 +1,6 @@
 //! Whether there is a way to the task and back, and whose way goes with the aids that it brings in.
 
-use super::Asked;
+use super::Question;
 use crate::fit::place::Base;
 use crate::fit::ready::{Plan, Ready, Sequence};
 use crate::fit::reasons::{Reason, Unknown};
@@ -12,7 +12,12 @@ use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 /// Whether there is a way from the airlock to the task's worksite and back when the excursion
 /// begins.
-pub(super) fn routes_alone(ready: &Ready, plan: &Plan, asked: &Asked, judge: &mut impl Judgement) {
+pub(super) fn routes_alone(
+    ready: &Ready,
+    plan: &Plan,
+    asked: &Question,
+    judge: &mut impl Judgement,
+) {
     let here = &ready.snapshot.excursions[asked.excursion];
     let mut lacks = |what| judge.say(GateName::Routes, CannotTell, Reason::Unknown(what));
     let Some(airlock) = here.airlock else {

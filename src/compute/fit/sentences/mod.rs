@@ -46,7 +46,7 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
             let approach = approach(at);
             say.approach(approach).text(": no failure recorded against it here.")
         }
-        Reason::ApproachInQuestion { approach: at } => {
+        Reason::ApproachQuestioned { approach: at } => {
             let approach = approach(at);
             let said = say.approach(approach).text(": questioned");
             match &approach.against.sisters[..] {
@@ -54,7 +54,7 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
                 sisters => said.text(" since").attempts(sisters).text(" failed on a sister unit."),
             }
         }
-        Reason::ApproachShut { approach: at } => {
+        Reason::ApproachBlocked { approach: at } => {
             let approach = approach(at);
             let said = say.approach(approach).text(": blocked");
             let Against { here, sisters, .. } = &approach.against;

@@ -61,13 +61,13 @@ fn remedy(task: usize, number: usize, random: &mut ChaCha8Rng) -> Remedy {
 /// The rule on trying again: one failure here or two on sisters block, one on a sister questions.
 fn judged(against: &Against) -> Guard {
     if !against.here.is_empty() || against.sisters.len() > 1 {
-        Guard::Shut
+        Guard::Blocked
     } else if !against.unclear.is_empty() {
         Guard::NotRecorded
     } else if against.sisters.is_empty() {
         Guard::Free
     } else {
-        Guard::InQuestion
+        Guard::Questioned
     }
 }
 

@@ -141,7 +141,7 @@ fn a_tool_in_other_hands_is_offered_by_the_count_that_is_missing() {
 fn another_approach_with_its_remedy_verified_is_a_pair() {
     let mut record = record();
     let open = Remedy { code: "R-5".into(), state: RemedyState::Open, answers: Vec::new() };
-    record.tasks[TaskAt(0)].approaches[ApproachAt(0)].guard = Guard::Shut;
+    record.tasks[TaskAt(0)].approaches[ApproachAt(0)].guard = Guard::Blocked;
     record.tasks[TaskAt(0)].approaches.push(Approach {
         technique: Some("K-2".into()),
         remedies: ti_vec![open],
@@ -150,7 +150,7 @@ fn another_approach_with_its_remedy_verified_is_a_pair() {
     // The free one is looked at first, so one change is enough.
     let all = offered(&record, TaskAt(0), ExcursionAt(0));
     assert_eq!(all[0].changes, [Change::Verify { approach: ApproachAt(1) }]);
-    // Asked by the shut one, it takes both.
+    // Asked by the blocked one, it takes both.
     let values = Values::of(&record, &Weights::default());
     let ask = Ask { approach: Some(ApproachAt(0)), ..Ask::default() };
     let all = openings(&record, &Constants::default(), &values, TaskAt(0), ExcursionAt(0), &ask);
@@ -165,7 +165,7 @@ fn another_approach_with_its_remedy_verified_is_a_pair() {
 fn a_shut_approach_opens_once_all_that_stands_against_it_is_answered() {
     let mut record = record();
     let way = &mut record.tasks[TaskAt(0)].approaches[ApproachAt(0)];
-    way.guard = Guard::Shut;
+    way.guard = Guard::Blocked;
     way.against = Against {
         here: vec!["A-7".into()],
         sisters: vec!["A-8".into(), "A-9".into()],

@@ -49,9 +49,9 @@ fn tools_training_rehearsal_and_guard_of_a_fallback_are_checked() {
     assert_eq!(gate(&record, 0, GateName::Trained), NotMet);
     assert_eq!(gate(&record, 0, GateName::Rehearsal), NotMet);
 
-    way_of(&mut record).guard = Guard::InQuestion;
+    way_of(&mut record).guard = Guard::Questioned;
     assert_eq!(gate(&record, 0, GateName::Approach), Tight);
-    way_of(&mut record).guard = Guard::Shut;
+    way_of(&mut record).guard = Guard::Blocked;
     assert_eq!(gate(&record, 0, GateName::Approach), NotMet);
     assert!(says(&record, 0, GateName::Approach).contains("Fallback: K-2"));
     way_of(&mut record).seats = Some(2);

@@ -125,9 +125,9 @@ fn the_repeat_guard_decides_the_approach() {
         Against { here: vec!["A-3".into()], sisters: two(), unclear: two() };
     let by_guard = [
         (Guard::Free, Met, "K-1: no failure recorded against it here."),
-        (Guard::InQuestion, Tight, "K-1: questioned since A-7 and A-9 failed on a sister unit."),
+        (Guard::Questioned, Tight, "K-1: questioned since A-7 and A-9 failed on a sister unit."),
         (
-            Guard::Shut,
+            Guard::Blocked,
             NotMet,
             "K-1: blocked after A-3, and after A-7 and A-9 on sister units, not resolved yet.",
         ),
@@ -151,7 +151,7 @@ fn the_repeat_guard_decides_the_approach() {
 fn the_first_approach_that_is_not_shut_is_taken() {
     let mut record = record();
     let free = record.tasks[TaskAt(0)].approaches[ApproachAt(0)].clone();
-    record.tasks[TaskAt(0)].approaches[ApproachAt(0)].guard = Guard::Shut;
+    record.tasks[TaskAt(0)].approaches[ApproachAt(0)].guard = Guard::Blocked;
     record.tasks[TaskAt(0)].approaches.push(free);
     let cell = cell(&record, 0, 0).cell;
     assert_eq!(cell.approach, Some(ApproachAt(1)));

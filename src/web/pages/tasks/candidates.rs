@@ -185,8 +185,8 @@ impl CandidateContext<'_> {
             let approach = Approach { technique: way.technique.clone(), side: way.side.clone() };
             let stands = match way.guard {
                 Guard::Free => "",
-                Guard::InQuestion => " · questioned",
-                Guard::Shut => " · blocked",
+                Guard::Questioned => " · questioned",
+                Guard::Blocked => " · blocked",
                 Guard::NotRecorded => " · cannot tell",
                 Guard::Drafted => " · drafted",
                 Guard::Withdrawn => " · withdrawn",

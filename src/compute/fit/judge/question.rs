@@ -13,7 +13,7 @@ use domain::words::GateName;
 use domain::words::GateVerdict::{CannotTell, NotMet};
 
 /// A task, an excursion, and what is fixed.
-pub(super) struct Asked<'a> {
+pub(super) struct Question<'a> {
     pub task: TaskAt,
     pub excursion: ExcursionAt,
     pub approach: Option<ApproachAt>,
@@ -24,7 +24,7 @@ pub(super) struct Asked<'a> {
     pub kept: Option<SlotAt>,
 }
 
-impl Asked<'_> {
+impl Question<'_> {
     fn used<'r>(&self, ready: &'r Ready) -> Option<&'r Approach> {
         self.approach.map(|at| &ready.snapshot.tasks[self.task].approaches[at])
     }
