@@ -1,8 +1,6 @@
 //! What a task is worth, as a sum that a person can follow; and what that is worth on a coming
 //! excursion.
 
-use std::collections::BTreeSet;
-
 use crate::fit::{Cell, Snapshot, Standing};
 use crate::places::{ExcursionAt, FlightAt, TaskAt};
 use domain::words::{PriorityClass, SlotVerdict};
@@ -67,6 +65,8 @@ pub struct Values {
     weights: Weights,
     needed_by: TiVec<TaskAt, Vec<TaskAt>>,
     totals: TiVec<TaskAt, f64>,
+    /// The flights of the coming excursions, in their order, each once.
+    coming: Vec<FlightAt>,
 }
 
 impl Values {
@@ -82,8 +82,12 @@ impl Values {
                 needed_by[need].push(at);
             }
         }
-        let mut values =
-            Self { weights: *weights, needed_by, totals: ti_vec![f64::NAN; snapshot.tasks.len()] };
+        let mut coming: Vec<FlightAt> =
+            snapshot.excursions.iter().filter_map(|there| there.flight).collect();
+        coming.sort_unstable();
+        coming.dedup();
+        let totals = ti_vec![f64::NAN; snapshot.tasks.len()];
+        let mut values = Self { weights: *weights, needed_by, totals, coming };
         for task in snapshot.tasks.keys() {
             values.settle(snapshot, task);
         }
@@ -149,18 +153,17 @@ impl Values {
         let late = if own { Some(Late::Own) } else { bound.then_some(Late::Bound) };
         let moot = late.filter(|_| of.late_is_moot);
         let value = if moot.is_some() { 0.0 } else { self.totals[task] };
-        let waiting = here.flight.map_or(0, |flight| flights_before(snapshot, flight));
+        let waiting = here.flight.map_or(0, |flight| self.flights_before(flight));
         let discount = self.weights.waiting.powi(i32::try_from(waiting).unwrap_or(i32::MAX));
         let total = value * discount * here.flown.unwrap_or(1.0) * reached;
         Worth { value, waiting, discount, flown: here.flown, reached, moot, total }
     }
-}
 
-/// The coming flights that fly before that one.
-fn flights_before(snapshot: &Snapshot, flight: FlightAt) -> u32 {
-    let coming = snapshot.excursions.iter().filter_map(|there| there.flight);
-    let before: BTreeSet<FlightAt> = coming.filter(|&at| at < flight).collect();
-    u32::try_from(before.len()).unwrap_or(u32::MAX)
+    /// The coming flights that fly before that one.
+    fn flights_before(&self, flight: FlightAt) -> u32 {
+        let before = self.coming.partition_point(|&at| at < flight);
+        u32::try_from(before).unwrap_or(u32::MAX)
+    }
 }
 
 /// The best that a row of the matrix offers: where a task may be set, and what it is worth there.
