@@ -64,7 +64,7 @@ pub struct AffectedOn {
 pub struct Attention {
     pub to_debrief: Vec<Excursion>,
     pub at_risk: Vec<OpenItem>,
-    pub in_danger_count: i64,
+    pub at_risk_count: i64,
     /// Open tasks of which an attempt says that nothing is left.
     pub left_unknown: Vec<LeftUnknown>,
     pub left_unknown_count: i64,
@@ -126,7 +126,7 @@ pub async fn seen(db: &mut Reader, today: Day) -> Result<Arc<Attention>, Failure
 async fn read(db: &mut Reader, today: Day) -> Result<Attention, Failure> {
     let filter = Filter { in_danger: true, ..Filter::default() };
     let at_risk = open_items::page(db, &filter, Sort::Rank, 0, SHOWN).await?;
-    let in_danger_count = open_items::count(db, &filter).await?;
+    let at_risk_count = open_items::count(db, &filter).await?;
     let tasks_at_risk: Vec<TaskCode> = at_risk.iter().map(|item| item.task.clone()).collect();
     let lost_paths = app_outside::lost_paths(db).await?;
     let bringing = lost_paths.iter().filter_map(|lost| match &lost.taking {
@@ -167,7 +167,7 @@ async fn read(db: &mut Reader, today: Day) -> Result<Attention, Failure> {
         to_clear: revisions::to_clear(db, SHOWN).await?,
         to_debrief: excursions::to_debrief(db).await?,
         at_risk,
-        in_danger_count,
+        at_risk_count,
         left_unknown: standing::left_unknown(db, SHOWN).await?,
         left_unknown_count: standing::left_unknown_count(db).await?,
         questioned,
