@@ -12,7 +12,7 @@ use crate::outside as app_outside;
 use crate::slots::turned::{self, TurnedCheck};
 use crate::work::Work;
 use crate::{Failure, Reader};
-use compute::fit::Matrix;
+use compute::fit::{ExcursionAt, Matrix};
 use domain::codes::{ExcursionCode, SlotCode, TaskCode};
 use domain::constraints::ConstraintState;
 use domain::excursions::Excursion;
@@ -63,8 +63,8 @@ pub struct AffectedOn {
 #[derive(Debug)]
 pub struct Attention {
     pub to_debrief: Vec<Excursion>,
-    pub in_danger: Vec<OpenItem>,
-    pub in_danger_count: i64,
+    pub at_risk: Vec<OpenItem>,
+    pub at_risk_count: i64,
     /// Open tasks of which an attempt says that nothing is left.
     pub left_unknown: Vec<LeftUnknown>,
     pub left_unknown_count: i64,
@@ -125,15 +125,15 @@ pub async fn seen(db: &mut Reader, today: Day) -> Result<Arc<Attention>, Failure
 #[boxed]
 async fn read(db: &mut Reader, today: Day) -> Result<Attention, Failure> {
     let filter = Filter { in_danger: true, ..Filter::default() };
-    let in_danger = open_items::page(db, &filter, Sort::Rank, 0, SHOWN).await?;
-    let in_danger_count = open_items::count(db, &filter).await?;
-    let at_risk: Vec<TaskCode> = in_danger.iter().map(|item| item.task.clone()).collect();
+    let at_risk = open_items::page(db, &filter, Sort::Rank, 0, SHOWN).await?;
+    let at_risk_count = open_items::count(db, &filter).await?;
+    let tasks_at_risk: Vec<TaskCode> = at_risk.iter().map(|item| item.task.clone()).collect();
     let lost_paths = app_outside::lost_paths(db).await?;
     let bringing = lost_paths.iter().filter_map(|lost| match &lost.taking {
         Taking::By(by) => Some(by.task.clone()),
         Taking::Now | Taking::Gone => None,
     });
-    let asked: Vec<TaskCode> = at_risk.iter().cloned().chain(bringing).collect();
+    let asked: Vec<TaskCode> = tasks_at_risk.iter().cloned().chain(bringing).collect();
     let board = fit::board_seen(db, &asked).await?;
     // Today draws them too, and this board is as good as another.
     fit::rooms_with(db, &asked).await?;
@@ -160,19 +160,19 @@ async fn read(db: &mut Reader, today: Day) -> Result<Attention, Failure> {
         limited.into_iter().partition(|(item, left)| *left <= near_days(item));
     without_task.retain(|(item, _)| item.brought_back_by.is_none());
     Ok(Attention {
-        offers: offers(&board, &judged, &at_risk),
-        held: held(&board, &at_risk),
+        offers: offers(&board, &judged, &tasks_at_risk),
+        held: held(&board, &tasks_at_risk),
         moves: moves(&board, &judged, &lost_paths),
         without_task,
         to_clear: revisions::to_clear(db, SHOWN).await?,
         to_debrief: excursions::to_debrief(db).await?,
-        in_danger,
-        in_danger_count,
+        at_risk,
+        at_risk_count,
         left_unknown: standing::left_unknown(db, SHOWN).await?,
         left_unknown_count: standing::left_unknown_count(db).await?,
         questioned,
         stopped,
-        sisters_questioned: affected(db, &board, SisterEffect::InQuestion).await?,
+        sisters_questioned: affected(db, &board, SisterEffect::Questioned).await?,
         sisters_offered: affected(db, &board, SisterEffect::Offered).await?,
         without_remedy: without_remedy
             .into_iter()
@@ -253,7 +253,7 @@ fn offers(board: &Board, judged: &Matrix, tasks: &[TaskCode]) -> HashMap<TaskCod
         let Some(at) = board.task_at(task) else { continue };
         let Some(row) = judged.tasks.iter().position(|judged| *judged == at) else { continue };
         let in_time = |verdict: SlotVerdict| {
-            judged.row(row).iter().position(|cell| {
+            judged.row(row).position(|cell| {
                 cell.verdict == verdict && cell.gate(GateName::NeededBy) == GateVerdict::Met
             })
         };
@@ -283,12 +283,11 @@ fn held(board: &Board, tasks: &[TaskCode]) -> HashMap<TaskCode, Held> {
 /// The first excursion after that of the work that needs an aid, on which the slot that brings the aid
 /// in fits; the first on which it is tight, where it fits on none.
 fn moves(board: &Board, judged: &Matrix, lost: &[LostWay]) -> HashMap<SlotCode, ExcursionCode> {
-    let mut moves: HashMap<SlotCode, usize> = HashMap::new();
+    let mut moves: HashMap<SlotCode, ExcursionAt> = HashMap::new();
     for lost in lost {
         let Taking::By(by) = &lost.taking else { continue };
-        let column = |code: &ExcursionCode| {
-            board.excursions.iter().position(|excursion| excursion.code.0 == *code)
-        };
+        let column =
+            |code: &ExcursionCode| board.excursions.position(|excursion| excursion.code.0 == *code);
         let (Some(at), Some(needs)) = (board.task_at(&by.task), column(&lost.slot.at.excursion))
         else {
             continue;
@@ -296,8 +295,8 @@ fn moves(board: &Board, judged: &Matrix, lost: &[LostWay]) -> HashMap<SlotCode, 
         let Some(row) = judged.tasks.iter().position(|judged| *judged == at) else { continue };
         let cells = judged.row(row);
         let after = |verdict| {
-            (needs + 1..board.excursions.len())
-                .find(|column| cells.get(*column).is_some_and(|cell| cell.verdict == verdict))
+            let mut later = cells.iter_enumerated().filter(|(column, _)| *column > needs);
+            later.find(|(_, cell)| cell.verdict == verdict).map(|(column, _)| column)
         };
         let found = [SlotVerdict::Fits, SlotVerdict::Tight].into_iter().find_map(after);
         if let Some(column) = found {
@@ -305,14 +304,15 @@ fn moves(board: &Board, judged: &Matrix, lost: &[LostWay]) -> HashMap<SlotCode, 
             *after_all = column.max(*after_all);
         }
     }
-    let named = |(slot, column): (SlotCode, usize)| (slot, board.excursions[column].code.0.clone());
+    let named =
+        |(slot, column): (SlotCode, ExcursionAt)| (slot, board.excursions[column].code.0.clone());
     moves.into_iter().map(named).collect()
 }
 
 /// Set slots whose approach came into question or was shut since.
 fn questioned(board: &Board, judged: &Matrix) -> Vec<Questioned> {
     let mut found = Vec::new();
-    for (column, slots) in board.slots.iter().enumerate() {
+    for (column, slots) in board.slots.iter_enumerated() {
         for slot in slots.iter().filter(|slot| slot.state == SlotState::Set) {
             let Some(task) = board.task_at(&slot.task) else { continue };
             let Some(row) = judged.tasks.iter().position(|at| *at == task) else { continue };

@@ -4,7 +4,7 @@ use async_recursion::async_recursion as boxed;
 
 use crate::fit::{self, Judged};
 use crate::{Failure, Reader, fit::Board};
-use compute::fit::{Now, get_ahead};
+use compute::fit::{ExcursionAt, Now, get_ahead};
 use domain::cells::FieldError;
 use domain::codes::{ExcursionCode, TaskCode, ToolCode, WorksiteCode};
 use domain::units::Minutes;
@@ -58,12 +58,12 @@ fn now(board: &Board, asked: &CrewPosition) -> Result<Now, Failure> {
         wrong.push(FieldError::new("at", words));
     }
     let sites = &board.snapshot.sites;
-    let site = sites.iter().position(|site| site.code == asked.worksite);
+    let site = sites.position(|site| site.code == asked.worksite);
     if site.is_none() {
         let words = format!("{} is not a worksite of the record.", asked.worksite);
         wrong.push(FieldError::new("site", words));
     }
-    let tool = |code: &ToolCode| board.snapshot.tools.iter().position(|tool| tool.code == *code);
+    let tool = |code: &ToolCode| board.snapshot.tools.position(|tool| tool.code == *code);
     let unknown: Vec<&str> =
         asked.tools.iter().filter(|code| tool(code).is_none()).map(ToolCode::as_str).collect();
     if !unknown.is_empty() {
@@ -95,10 +95,10 @@ fn judged(board: &Board, now: &Now, items: Vec<OpenItem>) -> Result<Vec<GetAhead
             let task = board.task_at(&item.task)?;
             let judged = board.judged(task, &explained.remove(&task)?);
             let chance = judged.place.map_or(0.0, |place| place.chance);
-            let set = |at: &usize| {
+            let set = |at: &ExcursionAt| {
                 board.snapshot.excursions[*at].slots.iter().any(|s| s.set && s.task == task)
             };
-            let set_on = (0..snapshot.excursions.len()).find(set);
+            let set_on = snapshot.excursions.keys().find(set);
             Some(GetAhead {
                 item,
                 judged,

@@ -27,7 +27,7 @@ pub struct LinkedTask {
     pub triggered: bool,
     /// `9` where unknown.
     pub class: String,
-    pub in_danger: bool,
+    pub at_risk: bool,
     /// Where it is pencilled or set.
     pub slots: Vec<(SlotState, ExcursionCode)>,
 }
@@ -48,7 +48,7 @@ impl Standing {
                 state: row.state,
                 triggered: triggered.contains(&row.task),
                 class: row.class,
-                in_danger: row.in_danger,
+                at_risk: row.in_danger,
                 slots: Vec::new(),
             };
             all.insert(row.task, linked);

@@ -14,6 +14,7 @@ use domain::codes::TaskCode;
 use domain::words::{GateName, PriorityClass, SlotVerdict};
 use store::StoreError;
 use store::open_items::{self, Filter, OpenItem, Sort};
+use typed_index_collections::TiVec;
 
 /// Rows on one page.
 pub const ROWS: i64 = 25;
@@ -47,14 +48,14 @@ impl MatrixQuery {
     }
 
     /// The excursions that are shown, by their place on the board.
-    fn columns(&self, sheet: &MatrixPage) -> Vec<usize> {
-        let of_it = |(_, excursion): &(usize, &domain::excursions::Excursion)| {
+    fn columns(&self, sheet: &MatrixPage) -> Vec<ExcursionAt> {
+        let of_it = |(_, excursion): &(ExcursionAt, &domain::excursions::Excursion)| {
             self.flight.is_none() || excursion.flight == self.flight
         };
-        sheet.board.excursions.iter().enumerate().filter(of_it).map(|(at, _)| at).collect()
+        sheet.board.excursions.iter_enumerated().filter(of_it).map(|(at, _)| at).collect()
     }
 
-    fn shows(&self, row: &MatrixRow, columns: &[usize]) -> bool {
+    fn shows(&self, row: &MatrixRow, columns: &[ExcursionAt]) -> bool {
         let cells = || columns.iter().filter_map(|&at| row.cells.get(at));
         let decides = |gate| {
             let by_it =
@@ -110,11 +111,11 @@ pub struct MatrixPage {
     pub rows: Vec<MatrixRow>,
     pub total: i64,
     /// What each excursion has left before its limit.
-    pub rooms: Vec<Room>,
+    pub rooms: TiVec<ExcursionAt, Room>,
     /// By value and chance, and not by class, needed by, times carried.
     pub ranked: bool,
     /// The excursions that are shown, by their place on the board.
-    pub columns: Vec<usize>,
+    pub columns: Vec<ExcursionAt>,
 }
 
 impl MatrixPage {
@@ -134,7 +135,7 @@ impl MatrixPage {
 #[derive(Debug)]
 pub struct MatrixRow {
     pub item: OpenItem,
-    pub cells: Vec<MatrixCell>,
+    pub cells: TiVec<ExcursionAt, MatrixCell>,
     pub value: f64,
     /// Where it may be set and is worth most.
     pub best: Option<(ExcursionAt, Worth)>,
@@ -229,7 +230,7 @@ async fn with_room(mut sheet: MatrixPage) -> Result<MatrixPage, Failure> {
         let mut shown: Vec<(&mut Option<f64>, Added)> = Vec::new();
         for row in &mut sheet.rows {
             let Some(task) = sheet.board.task_at(&row.item.task) else { continue };
-            for (excursion, seen) in row.cells.iter_mut().enumerate() {
+            for (excursion, seen) in row.cells.iter_mut_enumerated() {
                 // Where it does not fit nobody reads what it would leave.
                 let fits = matches!(seen.cell.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
                 let Some(place) = seen.cell.place.filter(|_| fits) else { continue };
@@ -284,8 +285,8 @@ async fn judged(board: Arc<Board>, items: Vec<OpenItem>) -> Result<MatrixPage, F
                 MatrixRow { item, cells, value, best }
             })
             .collect();
-        let columns = (0..board.excursions.len()).collect();
-        MatrixPage { rows, rooms: Vec::new(), total: 0, ranked: false, columns, board }
+        let columns = board.excursions.keys().collect();
+        MatrixPage { rows, rooms: TiVec::new(), total: 0, ranked: false, columns, board }
     };
     let stopped = |cause| StoreError::Unusable(format!("judging the slots stopped: {cause}"));
     Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)

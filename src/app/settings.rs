@@ -8,7 +8,7 @@ use sqlx::SqliteConnection;
 use crate::Failure;
 use crate::records::{Base, Ruled, Saved, save};
 use crate::work::Work;
-use compute::fit::{Accepted, Constants};
+use compute::fit::{Accepted, Constants, RatesAt};
 use compute::supplies::Rates;
 use compute::value::Weights;
 use domain::cells::{Cell as _, Line, Prose};
@@ -162,9 +162,10 @@ impl CalculationInputs {
     }
 
     /// Whose rates hold for a seat: those of its crew code, else those for everyone.
-    pub fn rates_of(&self, crew: Option<&str>) -> Option<usize> {
+    pub fn rates_of(&self, crew: Option<&str>) -> Option<RatesAt> {
         let of = |wanted: Option<&str>| {
-            self.suits.iter().position(|suit| suit.crew.as_ref().map(Line::as_str) == wanted)
+            let mut suits = self.suits.iter();
+            suits.position(|suit| suit.crew.as_ref().map(Line::as_str) == wanted).map(RatesAt::from)
         };
         crew.and_then(|crew| of(Some(crew))).or_else(|| of(None))
     }

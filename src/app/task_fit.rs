@@ -10,6 +10,7 @@ use domain::codes::TaskCode;
 use domain::verdicts::badness;
 use domain::words::SlotVerdict;
 use store::StoreError;
+use typed_index_collections::TiVec;
 
 /// A task on the board of the coming excursions.
 #[derive(Debug)]
@@ -20,7 +21,7 @@ pub struct TaskFit {
     /// Minutes left before the limit of each candidate at P80, with its set tasks and this one.
     pub left: Vec<Option<f64>>,
     /// What every coming excursion has left before its limit.
-    pub rooms: Vec<Room>,
+    pub rooms: TiVec<ExcursionAt, Room>,
     /// What would open the first of those that do not fit.
     pub openings: Vec<(ExcursionAt, Vec<Opening>)>,
 }
@@ -54,7 +55,7 @@ async fn judged(db: &mut Reader, task: &TaskCode, open: bool) -> Result<TaskFit,
 fn candidates(board: &Board, task: &TaskCode) -> Vec<(ExcursionAt, Judged)> {
     let cells: Vec<_> =
         board.excursions.iter().map(|excursion| (task, &excursion.code.0)).collect();
-    let judged = board.judge_each(&cells, &Ask::default()).into_iter().enumerate();
+    let judged = board.excursions.keys().zip(board.judge_each(&cells, &Ask::default()));
     let mut all: Vec<(ExcursionAt, Judged)> =
         judged.filter_map(|(at, judged)| Some((at, judged?))).collect();
     all.sort_by_key(|(at, judged)| (badness(judged.verdict), *at));

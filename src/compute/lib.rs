@@ -4,6 +4,7 @@ pub mod day;
 pub mod fit;
 pub mod lighting;
 pub mod normal;
+pub mod places;
 pub mod supplies;
 pub mod three_point;
 pub mod timeline;

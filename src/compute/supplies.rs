@@ -1,6 +1,8 @@
 //! Suit supplies: what a seat uses of oxygen, scrubber, cooling water and battery, and which of
 //! them runs out first. Emergency oxygen never counts.
 
+use crate::places::TaskAt;
+
 /// Litres of a mole of gas at 0 °C and 1 atm, and grams of a mole.
 const LITRES_PER_MOLE: f64 = 22.414;
 const OXYGEN_MOLE: f64 = 31.9988;
@@ -254,7 +256,7 @@ pub struct Spent {
     pub minutes: f64,
     pub kcal_a_minute: f64,
     /// Which task, for whoever asks; `None`: all that is not work.
-    pub task: Option<usize>,
+    pub task: Option<TaskAt>,
 }
 
 /// How long one supply lasts.
@@ -266,7 +268,7 @@ pub struct Lasts {
     /// Elapsed minutes at which it runs out; past the end, when used on without work.
     pub runs_out: f64,
     /// The task under way then.
-    pub during: Option<usize>,
+    pub during: Option<TaskAt>,
 }
 
 impl Usage {
@@ -382,13 +384,13 @@ mod tests {
         let usage = Usage::of(&rates);
         let scrubber = carbon_dioxide(oxygen(800.0, 0.85), 0.85);
         let carried = Amounts { oxygen: 9.0, scrubber, water: 9.0, battery: 900.0 };
-        let work = Spent { minutes: 100.0, kcal_a_minute: 6.4, task: Some(3) };
+        let work = Spent { minutes: 100.0, kcal_a_minute: 6.4, task: Some(TaskAt(3)) };
         let rest = Spent { minutes: 100.0, kcal_a_minute: 3.2, task: None };
         let runs_out = |spent: &[Spent]| usage.lasting(&carried, spent, 3.2)[1];
         // 800 kcal are used at 640 + 3.2 · 50, or at 320 + 6.4 · 75.
         let (early, late) = (runs_out(&[work, rest]), runs_out(&[rest, work]));
         assert!((early.runs_out - 150.0).abs() < 1e-9 && early.during.is_none());
-        assert!((late.runs_out - 175.0).abs() < 1e-9 && late.during == Some(3));
+        assert!((late.runs_out - 175.0).abs() < 1e-9 && late.during == Some(TaskAt(3)));
         assert!((early.left - late.left).abs() < 1e-9);
         // What is left at the end lasts on at rest: 1000 kcal reach 40 more, 12.5 min.
         let carried = Amounts { scrubber: scrubber * 1.25, ..carried };

@@ -1,14 +1,15 @@
 //! Travel: the shortest minutes from every worksite to every other over the routes that can be
 //! used, and by which worksites the way goes.
 
+use crate::places::SiteAt;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
 /// A way from one worksite to the next in one direction; worksites are counted from 0.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Leg {
-    pub from: usize,
-    pub to: usize,
+    pub from: SiteAt,
+    pub to: SiteAt,
     pub minutes: u32,
 }
 
@@ -28,8 +29,9 @@ impl Network {
     /// entered first, so that the same record always gives the same way.
     pub fn new(sites: usize, legs: &[Leg]) -> Self {
         let mut out: Vec<Vec<(usize, u32)>> = vec![Vec::new(); sites];
-        for leg in legs.iter().filter(|leg| leg.from < sites && leg.to < sites) {
-            out[leg.from].push((leg.to, leg.minutes));
+        let there = |leg: &&Leg| usize::from(leg.from).max(leg.to.into()) < sites;
+        for leg in legs.iter().filter(there) {
+            out[usize::from(leg.from)].push((leg.to.into(), leg.minutes));
         }
         let mut network = Self {
             sites,
@@ -70,19 +72,23 @@ impl Network {
         }
     }
 
+    fn cell(&self, from: SiteAt, to: SiteAt) -> usize {
+        usize::from(from) * self.sites + usize::from(to)
+    }
+
     /// Shortest minutes; `None` where there is no way.
-    pub fn minutes(&self, from: usize, to: usize) -> Option<u32> {
-        let there = *self.minutes.get(from * self.sites + to)?;
-        (there != NO_WAY && to < self.sites).then_some(there)
+    pub fn minutes(&self, from: SiteAt, to: SiteAt) -> Option<u32> {
+        let there = *self.minutes.get(self.cell(from, to))?;
+        (there != NO_WAY && usize::from(to) < self.sites).then_some(there)
     }
 
     /// The worksites passed from `from` to `to`, both named; `None` where there is no way.
-    pub fn path(&self, from: usize, to: usize) -> Option<Vec<usize>> {
+    pub fn path(&self, from: SiteAt, to: SiteAt) -> Option<Vec<SiteAt>> {
         self.minutes(from, to)?;
         let mut path = vec![to];
         let mut at = to;
         while at != from {
-            at = usize::try_from(self.before[from * self.sites + at]).ok()?;
+            at = SiteAt(self.before[self.cell(from, at)]);
             path.push(at);
         }
         path.reverse();
@@ -93,35 +99,46 @@ impl Network {
 #[cfg(test)]
 mod tests {
     use super::{Leg, Network};
+    use crate::places::SiteAt;
     use proptest::prelude::*;
 
-    fn leg(from: usize, to: usize, minutes: u32) -> Leg {
+    fn leg(from: SiteAt, to: SiteAt, minutes: u32) -> Leg {
         Leg { from, to, minutes }
     }
 
     #[test]
     fn the_way_there_and_the_way_back_may_differ() {
-        let network = Network::new(3, &[leg(0, 1, 4), leg(1, 2, 3), leg(0, 2, 9), leg(2, 0, 5)]);
-        assert_eq!(network.minutes(0, 2), Some(7));
-        assert_eq!(network.path(0, 2), Some(vec![0, 1, 2]));
-        assert_eq!(network.minutes(2, 0), Some(5));
-        assert_eq!(network.minutes(2, 1), Some(9));
-        assert_eq!(network.path(1, 1), Some(vec![1]));
+        let network = Network::new(
+            3,
+            &[
+                leg(SiteAt(0), SiteAt(1), 4),
+                leg(SiteAt(1), SiteAt(2), 3),
+                leg(SiteAt(0), SiteAt(2), 9),
+                leg(SiteAt(2), SiteAt(0), 5),
+            ],
+        );
+        assert_eq!(network.minutes(SiteAt(0), SiteAt(2)), Some(7));
+        assert_eq!(network.path(SiteAt(0), SiteAt(2)), Some(vec![SiteAt(0), SiteAt(1), SiteAt(2)]));
+        assert_eq!(network.minutes(SiteAt(2), SiteAt(0)), Some(5));
+        assert_eq!(network.minutes(SiteAt(2), SiteAt(1)), Some(9));
+        assert_eq!(network.path(SiteAt(1), SiteAt(1)), Some(vec![SiteAt(1)]));
     }
 
     #[test]
     fn where_there_is_no_way_it_is_unknown() {
-        let network = Network::new(3, &[leg(0, 1, 4), leg(7, 1, 1)]);
-        assert_eq!(network.minutes(1, 0), None);
-        assert_eq!(network.path(0, 2), None);
-        assert_eq!(network.minutes(0, 3), None);
+        let network =
+            Network::new(3, &[leg(SiteAt(0), SiteAt(1), 4), leg(SiteAt(7), SiteAt(1), 1)]);
+        assert_eq!(network.minutes(SiteAt(1), SiteAt(0)), None);
+        assert_eq!(network.path(SiteAt(0), SiteAt(2)), None);
+        assert_eq!(network.minutes(SiteAt(0), SiteAt(3)), None);
     }
 
     #[test]
     fn a_way_of_no_minutes_is_a_way() {
-        let network = Network::new(2, &[leg(0, 1, 0), leg(1, 0, 0)]);
-        assert_eq!(network.minutes(0, 1), Some(0));
-        assert_eq!(network.path(0, 1), Some(vec![0, 1]));
+        let network =
+            Network::new(2, &[leg(SiteAt(0), SiteAt(1), 0), leg(SiteAt(1), SiteAt(0), 0)]);
+        assert_eq!(network.minutes(SiteAt(0), SiteAt(1)), Some(0));
+        assert_eq!(network.path(SiteAt(0), SiteAt(1)), Some(vec![SiteAt(0), SiteAt(1)]));
     }
 
     #[test]
@@ -141,10 +158,15 @@ mod tests {
         let file: File = serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
         assert_eq!(file.graphs.len(), 1_000);
         for graph in file.graphs {
-            let legs: Vec<Leg> = graph.legs.iter().map(|&(a, b, m)| leg(a, b, m)).collect();
+            let legs: Vec<Leg> =
+                graph.legs.iter().map(|&(a, b, m)| leg(a.into(), b.into(), m)).collect();
             let network = Network::new(graph.n, &legs);
             let ours: Vec<i64> = (0..graph.n * graph.n)
-                .map(|at| network.minutes(at / graph.n, at % graph.n).map_or(-1, i64::from))
+                .map(|at| {
+                    network
+                        .minutes((at / graph.n).into(), (at % graph.n).into())
+                        .map_or(-1, i64::from)
+                })
                 .collect();
             assert_eq!(ours, graph.min, "{legs:?}");
         }
@@ -153,15 +175,15 @@ mod tests {
     proptest! {
         #[test]
         fn no_detour_is_shorter(legs in prop::collection::vec((0..8_usize, 0..8_usize, 0..40_u32), 0..40)) {
-            let legs: Vec<Leg> = legs.into_iter().map(|(a, b, m)| leg(a, b, m)).collect();
+            let legs: Vec<Leg> = legs.into_iter().map(|(a, b, m)| leg(a.into(), b.into(), m)).collect();
             let network = Network::new(8, &legs);
             for from in 0..8 {
                 for over in 0..8 {
                     for to in 0..8 {
                         if let (Some(first), Some(second)) =
-                            (network.minutes(from, over), network.minutes(over, to))
+                            (network.minutes(SiteAt(from), SiteAt(over)), network.minutes(SiteAt(over), SiteAt(to)))
                         {
-                            prop_assert!(network.minutes(from, to).unwrap() <= first + second);
+                            prop_assert!(network.minutes(SiteAt(from), SiteAt(to)).unwrap() <= first + second);
                         }
                     }
                 }
@@ -170,11 +192,11 @@ mod tests {
 
         #[test]
         fn a_path_adds_up_to_its_minutes(legs in prop::collection::vec((0..8_usize, 0..8_usize, 0..40_u32), 0..40)) {
-            let legs: Vec<Leg> = legs.into_iter().map(|(a, b, m)| leg(a, b, m)).collect();
+            let legs: Vec<Leg> = legs.into_iter().map(|(a, b, m)| leg(a.into(), b.into(), m)).collect();
             let network = Network::new(8, &legs);
             for from in 0..8 {
                 for to in 0..8 {
-                    let Some(path) = network.path(from, to) else { continue };
+                    let Some(path) = network.path(SiteAt(from), SiteAt(to)) else { continue };
                     let sum: u32 = path
                         .windows(2)
                         .map(|pair| {
@@ -185,7 +207,7 @@ mod tests {
                                 .unwrap()
                         })
                         .sum();
-                    prop_assert_eq!(Some(sum), network.minutes(from, to));
+                    prop_assert_eq!(Some(sum), network.minutes(SiteAt(from), SiteAt(to)));
                 }
             }
         }
@@ -193,14 +215,14 @@ mod tests {
         #[test]
         fn a_worksite_that_nobody_passes_changes_nothing(legs in prop::collection::vec((0..6_usize, 0..6_usize, 0..40_u32), 0..30)) {
             // The last worksite has a way in and a way out that cost more than any way without it.
-            let mut legs: Vec<Leg> = legs.into_iter().map(|(a, b, m)| leg(a, b, m)).collect();
+            let mut legs: Vec<Leg> = legs.into_iter().map(|(a, b, m)| leg(a.into(), b.into(), m)).collect();
             let without = Network::new(6, &legs);
-            legs.push(leg(0, 6, 5_000));
+            legs.push(leg(SiteAt(0), SiteAt(6), 5_000));
             let with = Network::new(7, &legs);
             for from in 0..6 {
                 for to in 0..6 {
-                    prop_assert_eq!(without.minutes(from, to), with.minutes(from, to));
-                    prop_assert_eq!(without.path(from, to), with.path(from, to));
+                    prop_assert_eq!(without.minutes(SiteAt(from), SiteAt(to)), with.minutes(SiteAt(from), SiteAt(to)));
+                    prop_assert_eq!(without.path(SiteAt(from), SiteAt(to)), with.path(SiteAt(from), SiteAt(to)));
                 }
             }
         }

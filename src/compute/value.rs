@@ -1,8 +1,10 @@
 //! What a task is worth, as a sum that a person can follow; and what that is worth on a coming
 //! excursion.
 
-use crate::fit::{Cell, ExcursionAt, Snapshot, Standing, TaskAt};
+use crate::fit::{Cell, Snapshot, Standing};
+use crate::places::{ExcursionAt, FlightAt, TaskAt};
 use domain::words::{PriorityClass, SlotVerdict};
+use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 /// The weights, each with its default in this one place.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -61,32 +63,32 @@ pub enum Late {
 #[derive(Debug, Clone, PartialEq)]
 pub struct Values {
     weights: Weights,
-    needed_by: Vec<Vec<TaskAt>>,
-    totals: Vec<f64>,
-    first_flight: usize,
+    needed_by: TiVec<TaskAt, Vec<TaskAt>>,
+    totals: TiVec<TaskAt, f64>,
+    /// The flights of the coming excursions, in their order, each once.
+    coming: Vec<FlightAt>,
 }
 
 impl Values {
     pub fn of(snapshot: &Snapshot, weights: &Weights) -> Self {
-        let mut needed_by = vec![Vec::new(); snapshot.tasks.len()];
-        let mut placed = vec![false; snapshot.tasks.len()];
+        let mut needed_by = ti_vec![Vec::new(); snapshot.tasks.len()];
+        let mut placed = ti_vec![false; snapshot.tasks.len()];
         for slot in snapshot.excursions.iter().flat_map(|there| &there.slots) {
             placed[slot.task] |= slot.set;
         }
-        for (at, task) in snapshot.tasks.iter().enumerate() {
+        for (at, task) in snapshot.tasks.iter_enumerated() {
             let waits = matches!(task.standing, Standing::Open | Standing::Resting);
             for &need in task.needs.iter().filter(|_| waits && !placed[at]) {
                 needed_by[need].push(at);
             }
         }
-        let flights = snapshot.excursions.iter().filter_map(|there| there.flight);
-        let mut values = Self {
-            weights: *weights,
-            needed_by,
-            totals: vec![f64::NAN; snapshot.tasks.len()],
-            first_flight: flights.min().unwrap_or(0),
-        };
-        for task in 0..snapshot.tasks.len() {
+        let mut coming: Vec<FlightAt> =
+            snapshot.excursions.iter().filter_map(|there| there.flight).collect();
+        coming.sort_unstable();
+        coming.dedup();
+        let totals = ti_vec![f64::NAN; snapshot.tasks.len()];
+        let mut values = Self { weights: *weights, needed_by, totals, coming };
+        for task in snapshot.tasks.keys() {
             values.settle(snapshot, task);
         }
         values
@@ -151,16 +153,15 @@ impl Values {
         let late = if own { Some(Late::Own) } else { bound.then_some(Late::Bound) };
         let moot = late.filter(|_| of.late_is_moot);
         let value = if moot.is_some() { 0.0 } else { self.totals[task] };
-        let waiting = here.flight.map_or(0, |flight| self.flights_before(snapshot, flight));
+        let waiting = here.flight.map_or(0, |flight| self.flights_before(flight));
         let discount = self.weights.waiting.powi(i32::try_from(waiting).unwrap_or(i32::MAX));
         let total = value * discount * here.flown.unwrap_or(1.0) * reached;
         Worth { value, waiting, discount, flown: here.flown, reached, moot, total }
     }
 
-    /// The coming flights between the next one and that one.
-    fn flights_before(&self, snapshot: &Snapshot, flight: usize) -> u32 {
-        let coming = |at: &usize| snapshot.excursions.iter().any(|there| there.flight == Some(*at));
-        let before = (self.first_flight..flight).filter(coming).count();
+    /// The coming flights that fly before that one.
+    fn flights_before(&self, flight: FlightAt) -> u32 {
+        let before = self.coming.partition_point(|&at| at < flight);
         u32::try_from(before).unwrap_or(u32::MAX)
     }
 }
@@ -170,11 +171,10 @@ pub fn best_worth(
     snapshot: &Snapshot,
     values: &Values,
     task: TaskAt,
-    row: &[Cell],
+    row: &TiSlice<ExcursionAt, Cell>,
 ) -> Option<(ExcursionAt, Worth)> {
     let may = |cell: &Cell| matches!(cell.verdict, SlotVerdict::Fits | SlotVerdict::Tight);
-    row.iter()
-        .enumerate()
+    row.iter_enumerated()
         .filter(|(_, cell)| may(cell))
         .filter_map(|(at, cell)| Some((at, values.worth(snapshot, task, at, cell)?)))
         .reduce(|best, next| if next.1.total > best.1.total { next } else { best })
@@ -184,6 +184,7 @@ pub fn best_worth(
 mod tests {
     use super::*;
     use crate::fit::{Excursion, Slot, Task};
+    use crate::places::SlotAt;
     use domain::cells::Cell as _;
     use domain::constraints::Bound;
     use domain::kinds::Kind;
@@ -194,18 +195,18 @@ mod tests {
     }
 
     fn on(flight: usize) -> Excursion {
-        Excursion { flight: Some(flight), ..Excursion::default() }
+        Excursion { flight: Some(flight.into()), ..Excursion::default() }
     }
 
     /// T0 opens the way for T1 (class 2), which opens it for T2 (class 1).
     fn chain() -> Snapshot {
         Snapshot {
-            tasks: vec![
+            tasks: ti_vec![
                 task(PriorityClass::Housekeeping, &[]).into(),
-                task(PriorityClass::HoldsUp, &[0]).into(),
-                task(PriorityClass::Safety, &[1]).into(),
+                task(PriorityClass::HoldsUp, &[TaskAt(0)]).into(),
+                task(PriorityClass::Safety, &[TaskAt(1)]).into(),
             ],
-            excursions: vec![on(4), on(4), on(6), on(7)],
+            excursions: ti_vec![on(4), on(4), on(6), on(7)],
             ..Snapshot::default()
         }
     }
@@ -215,45 +216,52 @@ mod tests {
         let snapshot = chain();
         let values = Values::of(&snapshot, &Weights::default());
         // 55 + 100/2 = 105; 9 + 105/2 = 61.5.
-        assert!((values.total(1) - 105.0).abs() < 1e-12);
-        let sum = values.sum(&snapshot, 0);
+        assert!((values.total(TaskAt(1)) - 105.0).abs() < 1e-12);
+        let sum = values.sum(&snapshot, TaskAt(0));
         assert!((sum.own - 9.0).abs() < 1e-12 && (sum.total - 61.5).abs() < 1e-12);
-        assert_eq!(sum.dependents, [(1, 52.5)]);
+        assert_eq!(sum.dependents, [(TaskAt(1), 52.5)]);
     }
 
     #[test]
     fn nothing_is_earned_for_what_is_placed_or_ended() {
         let mut snapshot = chain();
-        snapshot.excursions[2].slots.push(Slot { task: 1, set: true, ..Slot::default() });
-        let total = |snapshot: &Snapshot| Values::of(snapshot, &Weights::default()).total(0);
+        snapshot.excursions[ExcursionAt(2)].slots.push(Slot {
+            task: TaskAt(1),
+            set: true,
+            ..Slot::default()
+        });
+        let total =
+            |snapshot: &Snapshot| Values::of(snapshot, &Weights::default()).total(TaskAt(0));
         assert!((total(&snapshot) - 9.0).abs() < 1e-12);
-        snapshot.excursions[2].slots[0].set = false;
+        snapshot.excursions[ExcursionAt(2)].slots[SlotAt(0)].set = false;
         assert!((total(&snapshot) - 61.5).abs() < 1e-12);
-        snapshot.tasks[1].standing = Standing::Done;
+        snapshot.tasks[TaskAt(1)].standing = Standing::Done;
         assert!((total(&snapshot) - 9.0).abs() < 1e-12);
     }
 
     #[test]
     fn each_flight_of_waiting_takes_a_tenth() {
         let mut snapshot = chain();
-        snapshot.excursions[3].flown = Some(0.5);
+        snapshot.excursions[ExcursionAt(3)].flown = Some(0.5);
         let values = Values::of(&snapshot, &Weights::default());
-        let worth = |at| values.worth_with(&snapshot, 2, at, 0.8);
-        assert!((worth(1).total - 80.0).abs() < 1e-12);
-        assert!((worth(2).total - 72.0).abs() < 1e-12);
-        assert_eq!((worth(3).waiting, worth(3).flown), (2, Some(0.5)));
-        assert!((worth(3).total - 100.0 * 0.81 * 0.5 * 0.8).abs() < 1e-12);
+        let worth = |at| values.worth_with(&snapshot, TaskAt(2), at, 0.8);
+        assert!((worth(ExcursionAt(1)).total - 80.0).abs() < 1e-12);
+        assert!((worth(ExcursionAt(2)).total - 72.0).abs() < 1e-12);
+        assert_eq!((worth(ExcursionAt(3)).waiting, worth(ExcursionAt(3)).flown), (2, Some(0.5)));
+        assert!((worth(ExcursionAt(3)).total - 100.0 * 0.81 * 0.5 * 0.8).abs() < 1e-12);
     }
 
     #[test]
     fn late_and_moot_is_worth_nothing_and_late_alone_keeps_its_value() {
         let mut snapshot = chain();
-        snapshot.tasks[2].needed_by_flight = Some(4);
+        snapshot.tasks[TaskAt(2)].needed_by_flight = Some(FlightAt(4));
         let worth = |snapshot: &Snapshot| {
-            Values::of(snapshot, &Weights::default()).worth_with(snapshot, 2, 2, 1.0).total
+            Values::of(snapshot, &Weights::default())
+                .worth_with(snapshot, TaskAt(2), ExcursionAt(2), 1.0)
+                .total
         };
         assert!((worth(&snapshot) - 90.0).abs() < 1e-12);
-        snapshot.tasks[2].late_is_moot = true;
+        snapshot.tasks[TaskAt(2)].late_is_moot = true;
         assert!(worth(&snapshot).abs() < 1e-12);
     }
 
@@ -261,33 +269,38 @@ mod tests {
     fn the_earlier_date_of_what_it_ends_makes_it_late_too() {
         let day = |text: &str| Day::read(text).ok();
         let mut snapshot = chain();
-        snapshot.excursions[2].day = day("2031-03-02");
-        snapshot.tasks[2].late_is_moot = true;
-        snapshot.tasks[2].bound = day("2031-03-01").map(|day| Bound {
+        snapshot.excursions[ExcursionAt(2)].day = day("2031-03-02");
+        snapshot.tasks[TaskAt(2)].late_is_moot = true;
+        snapshot.tasks[TaskAt(2)].bound = day("2031-03-01").map(|day| Bound {
             day,
             kind: Kind::Constraint,
             code: "CN-001".to_owned(),
         });
         let worth = |snapshot: &Snapshot| {
-            Values::of(snapshot, &Weights::default()).worth_with(snapshot, 2, 2, 1.0)
+            Values::of(snapshot, &Weights::default()).worth_with(
+                snapshot,
+                TaskAt(2),
+                ExcursionAt(2),
+                1.0,
+            )
         };
         assert_eq!((worth(&snapshot).total, worth(&snapshot).moot), (0.0, Some(Late::Bound)));
-        snapshot.excursions[2].day = day("2031-03-01");
+        snapshot.excursions[ExcursionAt(2)].day = day("2031-03-01");
         assert_eq!(worth(&snapshot).moot, None);
         assert!((worth(&snapshot).total - 90.0).abs() < 1e-12);
         // Its own date is named first.
-        snapshot.excursions[2].day = day("2031-03-02");
-        snapshot.tasks[2].needed_by_day = day("2031-02-01");
+        snapshot.excursions[ExcursionAt(2)].day = day("2031-03-02");
+        snapshot.tasks[TaskAt(2)].needed_by_day = day("2031-02-01");
         assert_eq!(worth(&snapshot).moot, Some(Late::Own));
     }
 
     #[test]
     fn an_unknown_class_counts_nothing_and_a_ring_comes_to_an_end() {
         let mut snapshot = chain();
-        snapshot.tasks[0].class = None;
-        snapshot.tasks[0].needs = vec![2];
+        snapshot.tasks[TaskAt(0)].class = None;
+        snapshot.tasks[TaskAt(0)].needs = vec![TaskAt(2)];
         let values = Values::of(&snapshot, &Weights::default());
-        assert!(values.sum(&snapshot, 0).own.abs() < 1e-12);
-        assert!((0..3).all(|task| values.total(task).is_finite()));
+        assert!(values.sum(&snapshot, TaskAt(0)).own.abs() < 1e-12);
+        assert!((0..3).all(|task| values.total(TaskAt(task)).is_finite()));
     }
 }

@@ -13,7 +13,7 @@ macro_rules! said {
 pub(crate) use said;
 
 /// Defines an enum whose variants are words, with the words as its only text form. A word that was
-/// replaced is still stored, and read, as it was: `Slotted = "slotted" shown "set"`.
+/// replaced is still stored, and read, as it was: `Set = "slotted" shown "set"`.
 macro_rules! words {
     ($(#[$doc:meta])* $name:ident $(blank $blank:ident)? {
         $($(#[$vdoc:meta])* $variant:ident = $word:literal $(shown $shown:literal)?),+ $(,)?
@@ -94,7 +94,7 @@ words! {
 words! {
     /// What a task is, derived from its events and never typed in.
     TaskState {
-        Dropped = "dropped", Done = "done", Parked = "parked", Slotted = "slotted" shown "set",
+        Dropped = "dropped", Done = "done", Parked = "parked", Set = "slotted" shown "set",
         PartDone = "part done", Open = "open"
     }
 }
@@ -303,7 +303,7 @@ impl TaskState {
     pub const fn is_open_item(self) -> bool {
         match self {
             Self::Dropped | Self::Done => false,
-            Self::Parked | Self::Slotted | Self::PartDone | Self::Open => true,
+            Self::Parked | Self::Set | Self::PartDone | Self::Open => true,
         }
     }
 }
@@ -314,9 +314,9 @@ mod tests {
 
     #[test]
     fn a_word_that_was_replaced_is_shown_anew_and_read_as_both() {
-        assert_eq!(TaskState::Slotted.to_string(), "set");
+        assert_eq!(TaskState::Set.to_string(), "set");
         for word in ["set", "slotted", "Slotted"] {
-            assert_eq!(TaskState::read(word), Some(TaskState::Slotted), "{word}");
+            assert_eq!(TaskState::read(word), Some(TaskState::Set), "{word}");
         }
         assert!(TaskState::WORDS.contains(&"set") && !TaskState::WORDS.contains(&"slotted"));
         assert_eq!(Disposition::read("used as it is"), Some(Disposition::UsedAsItIs));

@@ -241,7 +241,7 @@ fn library_pages() -> Routes {
         ("/worksites/{code}", get(library::worksites::show)),
         ("/techniques", get(library::techniques::list)),
         ("/techniques/{code}", get(library::techniques::show)),
-        ("/techniques/{code}/compare", get(library::revisions::compare)),
+        ("/techniques/{code}/compare", get(library::compare::compare)),
         ("/techniques/{code}/revise", get(library::revisions::ask).post(library::revisions::make)),
         ("/revisions/{code}/clear", post(library::revisions::clear)),
         ("/revisions/{code}/take-back", post(library::revisions::take_back)),

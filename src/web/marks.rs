@@ -40,7 +40,7 @@ macro_rules! marks {
 
 marks! {
     TaskState {
-        Dropped => "k-drop", Done => "k-done", Parked => "k-park", Slotted => "k-set",
+        Dropped => "k-drop", Done => "k-done", Parked => "k-park", Set => "k-set",
         PartDone => "k-part", Open => "k-open",
     }
     Outcome {

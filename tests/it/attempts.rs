@@ -224,7 +224,7 @@ async fn a_withdrawn_attempt_leaves_its_slot_waiting_and_reopens_a_closed_debrie
     assert_eq!((reply.status.as_u16(), reply.location.as_str()), (303, "/tasks/T-3"));
 
     assert_eq!(app.get("/attempts/A-1").await.status, 404);
-    assert_eq!(standing_of(&app.app, "T-3").await.0, TaskState::Slotted);
+    assert_eq!(standing_of(&app.app, "T-3").await.0, TaskState::Set);
     let mut db = app.app.db.reader().await.unwrap();
     assert!(store::excursions::closed_at(&mut db, &code).await.unwrap().is_none());
     let log = app.get("/changes").await.body;

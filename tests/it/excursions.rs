@@ -70,7 +70,7 @@ async fn a_task_is_pencilled_set_moved_and_taken_off_from_here(db: SqlitePool) {
 
     let at = |act: &str| format!("/excursions/E-37.1/slots/{code}/{act}");
     assert_eq!(app.post(&at("set"), &[]).await.status, 303);
-    assert_eq!(standing_of(&app.app, "T-3").await.0, TaskState::Slotted);
+    assert_eq!(standing_of(&app.app, "T-3").await.0, TaskState::Set);
 
     app.get(PLANNED).await;
     assert_eq!(app.post(&at("earlier"), &[]).await.status, 303);
@@ -88,7 +88,7 @@ async fn a_task_is_pencilled_set_moved_and_taken_off_from_here(db: SqlitePool) {
     let reply = app.post(&at("move"), &[("to", "E-37.2"), ("reason", "time")]).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     assert!(app.get("/excursions/E-37.2").await.body.contains("T-3"));
-    assert_eq!(standing_of(&app.app, "T-3").await.0, TaskState::Slotted);
+    assert_eq!(standing_of(&app.app, "T-3").await.0, TaskState::Set);
 }
 
 async fn slot_of(app: &TestApp, task: &str) -> String {

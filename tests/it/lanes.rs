@@ -99,7 +99,7 @@ async fn a_block_moves_along_and_between_lanes_and_the_answer_tells_the_margin(d
     assert_eq!(tasks(&app).await, ["T-1", "T-2"]);
     // A set slot stays set.
     assert!(order(&app, "E-37.1").await.iter().all(|slot| slot.3 == SlotState::Set));
-    assert_eq!(standing_of(&app.app, "T-2").await.0, TaskState::Slotted);
+    assert_eq!(standing_of(&app.app, "T-2").await.0, TaskState::Set);
 }
 
 #[sqlx::test]
@@ -226,7 +226,7 @@ async fn a_set_slot_leaves_with_its_reason_and_comes_back_as_it_was(db: SqlitePo
     let (code, _, seats, state) = order(&app, "E-37.1").await.remove(0);
     assert_ne!(code, "S-1", "a withdrawn slot stays withdrawn");
     assert_eq!((seats.as_str(), state), ("EV1", SlotState::Set));
-    assert_eq!(standing_of(&app.app, "T-1").await.0, TaskState::Slotted);
+    assert_eq!(standing_of(&app.app, "T-1").await.0, TaskState::Set);
     let mut db = app.app.db.reader().await.unwrap();
     let told = endings::deferrals_of_excursion(&mut db, &"E-37.1".into()).await.unwrap();
     assert_eq!(told.len(), 1, "the deferral stays told");

@@ -72,7 +72,7 @@ async fn every_approach_that_is_heard_of_is_listed_and_compared(app: &TestApp) {
         }
     }
     let mut db = app.app.db.reader().await.unwrap();
-    let kept = store::affected::count(&mut db, SisterEffect::InQuestion).await.unwrap();
+    let kept = store::affected::count(&mut db, SisterEffect::Questioned).await.unwrap();
     assert_eq!(i64::try_from(all).unwrap(), kept);
     let file = app.get("/affected.csv?what=in%20question").await.body;
     assert_eq!(file.lines().count(), all + 1, "the file has all of them");

@@ -1,14 +1,14 @@
 //! Slots through their life over HTTP: pulled forward, deferred, carried, and taken along when an
 //! excursion is closed or called off; which techniques can be set.
 
-use app::work::Work;
-use app::{Actor, checks, excursions, standing};
+use app::{Actor, checks, standing};
 use domain::kinds::Kind;
 use domain::words::{Role, SlotState, TaskState};
 use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{ConnectOptions as _, Connection as _, SqlitePool};
 use store::{endings, slots, standing as standings};
 
+use crate::debrief::mark_flown;
 use crate::small_record::{lay, made, standing_of};
 use crate::support::{Reply, TestApp};
 
@@ -230,13 +230,6 @@ async fn a_drafted_or_withdrawn_technique_is_pencilled_and_never_set(db: SqliteP
     assert_eq!(report.bad_rows, 1, "{:?}", report.bad);
 }
 
-async fn fly(app: &TestApp) {
-    let actor = Actor { name: "lead".into(), role: Role::Lead };
-    let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
-    excursions::mark_flown(&mut work, "E-37.1").await.unwrap();
-    work.finish("").await.unwrap();
-}
-
 const PENCIL: &str = "code: S-9 | task: T-3 | excursion: E-37.1 | technique: K-1 | side: nadir \
                       | seats: EV1 | state: pencilled";
 
@@ -245,13 +238,13 @@ async fn what_was_flown_is_answered_in_its_debrief(db: SqlitePool) {
     let app = lead(db).await;
     app.wait_minutes(60 * 24 * 111);
     app.sign_in("lead").await;
-    fly(&app).await;
+    mark_flown(&app).await;
     let why = [("to", "E-37.2"), ("reason", "time")];
     app.get("/slots").await;
     let reply = app.post("/slots/S-1/move", &why).await;
     assert_eq!(reply.status, 409, "{}", reply.body);
     assert!(reply.body.contains("E-37.1 was flown. Record in its debrief"), "{}", reply.body);
-    assert_eq!(standing_of(&app.app, "T-1").await.0, TaskState::Slotted);
+    assert_eq!(standing_of(&app.app, "T-1").await.0, TaskState::Set);
     // The matrix shows the slot and offers no move.
     let cell = app.get("/slots?cell=T-1:E-37.2").await.body;
     assert!(!cell.contains("/slots/S-1/move"), "{cell}");
@@ -264,7 +257,7 @@ async fn closing_a_debrief_withdraws_its_pencils_and_names_them(db: SqlitePool) 
     made(&app.app, Kind::Slot, PENCIL).await;
     app.wait_minutes(60 * 24 * 111);
     app.sign_in("lead").await;
-    fly(&app).await;
+    mark_flown(&app).await;
     let debrief = "/excursions/E-37.1/debrief";
     let page = app.get(debrief).await.body;
     assert!(page.contains("Closing withdraws the pencils T-3 (S-9)"), "{page}");

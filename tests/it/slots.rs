@@ -102,7 +102,7 @@ async fn of_two_leads_who_set_all_that_is_left_at_once_one_is_refused(db: Sqlite
 }
 
 #[sqlx::test]
-async fn a_shut_approach_is_refused_with_its_attempts_and_what_is_left(db: SqlitePool) {
+async fn a_blocked_approach_is_refused_with_its_attempts_and_what_is_left(db: SqlitePool) {
     let app = skerry(db).await;
     let shut = [("do", "set"), ("approach", "K-LEVER,nadir")];
 

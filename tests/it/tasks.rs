@@ -88,7 +88,7 @@ async fn tried_twice_from_one_side_it_is_refused_there_and_set_from_the_other(db
     from_zenith.push(("waiver", "figures that this small record lacks"));
     let set = app.post("/slots", &from_zenith).await;
     assert_eq!((set.status.as_u16(), set.location.as_str()), (303, "/tasks/T-3"), "{}", set.body);
-    assert_eq!(standing_of(&app.app, "T-3").await.0, TaskState::Slotted);
+    assert_eq!(standing_of(&app.app, "T-3").await.0, TaskState::Set);
     let page = app.get("/tasks/T-3").await.body;
     assert!(page.contains("set on <a class=\"code\" href=\"/excursions/E-37.2\""), "{page}");
 }

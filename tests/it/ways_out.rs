@@ -6,7 +6,10 @@ use std::collections::BTreeMap;
 use app::fit::{Board, board};
 use app::work::Work;
 use app::{Actor, demo};
-use compute::fit::{Ask, Change, Opening, Part, change_sentence, one_cell, openings};
+use compute::fit::{
+    ApproachAt, Ask, Change, ExcursionAt, Opening, Part, TaskAt, ToolAt, change_sentence, one_cell,
+    openings,
+};
 use domain::cells::{Cell as _, Cells, Line, Prose};
 use domain::codes::{Own, TaskCode};
 use domain::excursions::Excursion;
@@ -92,7 +95,7 @@ async fn carried_out(app: &TestApp, made_up: MadeUp) -> usize {
     for item in &items {
         let before = board(&mut reader, std::slice::from_ref(&item.task)).await.unwrap();
         let Some(task) = before.task_at(&item.task) else { continue };
-        for excursion in 0..before.snapshot.excursions.len() {
+        for excursion in before.snapshot.excursions.keys() {
             let (snapshot, constants) = (&before.snapshot, &before.constants);
             let ask = Ask::default();
             if carried_out >= OF_EACH {
@@ -129,7 +132,7 @@ async fn carried_out(app: &TestApp, made_up: MadeUp) -> usize {
 async fn judged(
     work: &mut Work,
     before: &Board,
-    (task, excursion): (usize, usize),
+    (task, excursion): (TaskAt, ExcursionAt),
     ask: &Ask,
 ) -> SlotVerdict {
     let code: &TaskCode = &before.snapshot.tasks[task].code;
@@ -138,7 +141,7 @@ async fn judged(
     let there = after.task_at(code).unwrap();
     let approaches = &after.snapshot.tasks[there].approaches;
     let approach = way.and_then(|way| {
-        approaches.iter().position(|one| one.technique == way.technique && one.side == way.side)
+        approaches.position(|one| one.technique == way.technique && one.side == way.side)
     });
     let ask = Ask { approach, ..ask.clone() };
     let on = after.excursion_at(&before.snapshot.excursions[excursion].code).unwrap();
@@ -147,7 +150,7 @@ async fn judged(
 
 fn said(
     board: &Board,
-    (task, excursion): (usize, usize),
+    (task, excursion): (TaskAt, ExcursionAt),
     opening: &Opening,
     verdict: SlotVerdict,
 ) -> String {
@@ -168,7 +171,7 @@ async fn find<R: store::Kept>(work: &mut Work, code: &str) -> R {
 async fn carry_out(
     work: &mut Work,
     before: &Board,
-    (task, excursion): (usize, usize),
+    (task, excursion): (TaskAt, ExcursionAt),
     change: &Change,
     ask: &mut Ask,
 ) {
@@ -176,7 +179,7 @@ async fn carry_out(
     let here = &snapshot.excursions[excursion];
     let flight_day = || snapshot.flights[here.flight.unwrap()].launch;
     let day = here.day.or_else(flight_day);
-    let way = |approach: usize| &snapshot.tasks[task].approaches[approach];
+    let way = |approach: ApproachAt| &snapshot.tasks[task].approaches[approach];
     match *change {
         Change::Drop { excursion, slot } => {
             let slot = &before.slots[excursion][slot];
@@ -268,7 +271,7 @@ async fn carry_out(
 }
 
 /// Counts so many more of a tool, whatever the record says of those that were aboard.
-async fn bring(work: &mut Work, before: &Board, tool: usize, more: u32) {
+async fn bring(work: &mut Work, before: &Board, tool: ToolAt, more: u32) {
     let known = &before.snapshot.tools[tool];
     let is_usable = !matches!(known.state, Some(ToolState::Lost | ToolState::Broken));
     let wanted = i64::from(more) + i64::from(known.aboard.filter(|_| is_usable).unwrap_or(0));
@@ -286,7 +289,7 @@ async fn bring(work: &mut Work, before: &Board, tool: usize, more: u32) {
 }
 
 /// Sets a task in its best place on an excursion.
-async fn first(work: &mut Work, before: &Board, task: usize, on: usize) {
+async fn first(work: &mut Work, before: &Board, task: TaskAt, on: ExcursionAt) {
     let snapshot = &before.snapshot;
     let cell = one_cell(snapshot, &before.constants, task, on, &Ask::default()).cell;
     let place = cell.place.unwrap();
@@ -310,7 +313,7 @@ async fn first(work: &mut Work, before: &Board, task: usize, on: usize) {
         ),
         ("side", way.and_then(|w| w.side.clone()).map_or(String::new(), |s| s.show())),
         ("seats", seats.join(", ")),
-        ("place", (i64::try_from(place.before_slot).unwrap() * 10 + 5).to_string()),
+        ("place", (i64::try_from(usize::from(place.before_slot)).unwrap() * 10 + 5).to_string()),
         ("state", "set".to_owned()),
     ] {
         cells.set(name, text);

@@ -132,14 +132,14 @@ pub(super) fn on_board<'b>(board: &'b Board, there: &Day) -> Cow<'b, Board> {
         let of_fit = compute::fit::Slot {
             task,
             set: true,
-            approach: ways.iter().position(same),
+            approach: ways.position(same),
             seats: on.slot.seats.numbers().collect(),
             ..compute::fit::Slot::default()
         };
         let live = &with.slots[excursion];
         let next = there.tasks[at + 1..].iter().find(|next| !next.is_added());
-        let place = next.and_then(|next| live.iter().position(|slot| slot.code == next.slot.code));
-        let place = place.unwrap_or(live.len());
+        let place = next.and_then(|next| live.position(|slot| slot.code == next.slot.code));
+        let place = place.unwrap_or(live.next_key());
         with.slots[excursion].insert(place, on.slot.clone());
         with.snapshot.excursions[excursion].slots.insert(place, of_fit);
     }

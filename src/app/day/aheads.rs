@@ -6,7 +6,7 @@ use sqlx::SqliteConnection;
 use super::answers::Laid;
 use crate::Failure;
 use compute::day::{DropSet, Outlook, Task};
-use compute::fit::{Aided, Now, TaskAt, get_ahead};
+use compute::fit::{Aided, ApproachAt, Now, TaskAt, ToolAt, get_ahead};
 use compute::timeline::Lanes;
 use domain::codes::{ExcursionCode, TaskCode, TechniqueCode};
 use domain::sides::Side;
@@ -60,7 +60,7 @@ impl Laid<'_> {
         }
         let now = Now {
             excursion: self.excursion,
-            site: here.airlock.unwrap_or(0),
+            site: here.airlock.unwrap_or_default(),
             left: day.frame.limit - day.now,
             seats: here.seats.len(),
             tools: self.tools_taken(),
@@ -70,7 +70,7 @@ impl Laid<'_> {
         let asked = |gate: GateName| {
             !matches!(gate, GateName::Time | GateName::Seats | GateName::Arm | GateName::Lighting)
         };
-        let mut fit: Vec<(TaskAt, Option<usize>)> = found
+        let mut fit: Vec<(TaskAt, Option<ApproachAt>)> = found
             .into_iter()
             .filter(|(_, explained)| {
                 let mut gates = GateName::ALL.iter().filter(|gate| asked(**gate));
@@ -125,11 +125,11 @@ impl Laid<'_> {
     }
 
     /// The tools that the excursion takes along.
-    fn tools_taken(&self) -> Vec<usize> {
+    fn tools_taken(&self) -> Vec<ToolAt> {
         let taken = &self.there.excursion.tools.0;
-        let tools = self.board.snapshot.tools.iter().enumerate();
+        let tools = self.board.snapshot.tools.iter_enumerated();
         // A list that nobody kept says nothing: then what is aboard counts.
-        let of = |(at, tool): (usize, &compute::fit::Tool)| {
+        let of = |(at, tool): (ToolAt, &compute::fit::Tool)| {
             let along = taken.contains(&tool.code);
             let aboard = tool.aboard.is_some_and(|count| count > 0);
             (along || taken.is_empty() && aboard).then_some(at)

@@ -5,7 +5,9 @@ use super::windows::WindowRow;
 use super::{Day, OnBoard, added, calls};
 use crate::fit::Board;
 use compute::day::{Choice, DropSet, Ended, Outlook, Progress, Rest, Task};
-use compute::fit::{Aided, DaySlot, FirstOut, OnTheDay, Part, SlotAt, TaskAt, unknown_sentence};
+use compute::fit::{
+    Aided, DaySlot, ExcursionAt, FirstOut, OnTheDay, Part, SlotAt, TaskAt, unknown_sentence,
+};
 use compute::lighting::Stretch;
 use compute::supplies::Lasts;
 use compute::timeline::{Activity, Segment};
@@ -155,7 +157,7 @@ fn due(there: &Day, pet: f64) -> Vec<Due> {
 pub(super) struct Laid<'a> {
     pub board: &'a Board,
     pub there: &'a Day,
-    pub excursion: usize,
+    pub excursion: ExcursionAt,
     pub on_the_day: OnTheDay<'a>,
 }
 
@@ -176,7 +178,7 @@ impl<'a> Laid<'a> {
             .tasks
             .iter()
             .filter_map(|task| {
-                let at = live.iter().position(|slot| slot.code == task.slot.code)?;
+                let at = live.position(|slot| slot.code == task.slot.code)?;
                 Some(told(board, excursion, at, task, pet))
             })
             .collect();
@@ -243,7 +245,7 @@ const fn end_of(task: &Task) -> f64 {
 }
 
 /// What the presses and the slot say of one task.
-fn told(board: &Board, excursion: usize, at: usize, task: &OnBoard, pet: f64) -> DaySlot {
+fn told(board: &Board, excursion: ExcursionAt, at: SlotAt, task: &OnBoard, pet: f64) -> DaySlot {
     let slot = &board.snapshot.excursions[excursion].slots[at];
     let progress = match task.now.progress {
         day::Progress::Planned => Progress::Planned,

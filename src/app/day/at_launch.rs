@@ -52,12 +52,12 @@ pub fn at_launch_with(
         begin: place.begin,
         ..Slot::default()
     };
-    let place = place.before_slot.min(here.slots.len());
+    let place = place.before_slot.min(here.slots.next_key());
     here.slots.insert(place, slot);
-    let mut at_slot = 0;
+    let mut at_slot = SlotAt::default();
     here.slots.retain(|slot| {
-        at_slot += 1;
-        slot.task != task || at_slot == place + 1
+        at_slot = at_slot.next();
+        slot.task != task || at_slot == place.next()
     });
     let (slots, rest) = rest(board, &with, at)?;
     let own =
@@ -71,7 +71,9 @@ fn summed(rest: &Rest, of: usize) -> AtLaunch {
 
 /// The set slots in the order of the plan, and the rest of a day that has not begun.
 fn rest(board: &Board, snapshot: &Snapshot, at: ExcursionAt) -> Option<(Vec<SlotAt>, Rest)> {
-    let told: Vec<DaySlot> = (0..snapshot.excursions[at].slots.len())
+    let told: Vec<DaySlot> = snapshot.excursions[at]
+        .slots
+        .keys()
         .map(|slot| DaySlot { slot, ..DaySlot::default() })
         .collect();
     let on_the_day = OnTheDay::of(snapshot, &board.constants, at, &told).ok()?;

@@ -14,7 +14,7 @@ use super::answers::real;
 use crate::settings::CalculationInputs;
 use crate::{Failure, Reader};
 use compute::day::{Day as Outside, Minutes, Outlook, Progress, Task, Ways};
-use compute::fit::Constants;
+use compute::fit::{Constants, SiteAt};
 use compute::three_point::ThreePoint;
 use compute::timeline::{Frame, Lanes, SiteMinutes, Stop, Variation, Windows};
 use compute::travel::{Leg, Network};
@@ -25,6 +25,7 @@ use domain::time::Day;
 use domain::words::{Outcome, SlotState};
 use domain::worksites::{Route, Worksite};
 use store::{Kept as _, StoreError, attempts, endings, excursions, slots, tasks};
+use typed_index_collections::{TiSlice, TiVec};
 
 /// So many flown excursions are replayed, the last ones.
 pub const MOST_REPLAYED: i64 = 24;
@@ -132,7 +133,9 @@ fn was_set_by(slot: &Slot, launch: Option<Day>) -> bool {
 }
 
 fn of(flown: &[Flown], places: &[Worksite], routes: &[Route], constants: &Constants) -> Replay {
-    let at = |code: &WorksiteCode| places.iter().position(|place| place.code.0 == *code);
+    let at = |code: &WorksiteCode| {
+        places.iter().position(|place| place.code.0 == *code).map(SiteAt::from)
+    };
     let legs: Vec<Leg> = routes
         .iter()
         .filter_map(|route| Some((at(&route.from_site)?, at(&route.to_site)?, route)))
@@ -147,7 +150,7 @@ fn of(flown: &[Flown], places: &[Worksite], routes: &[Route], constants: &Consta
         .collect();
     let ways = Plain(Network::new(places.len(), &legs));
     let minutes = |m: Option<domain::units::Minutes>| m.map_or(0.0, |m| real(m.0));
-    let sites: Vec<SiteMinutes> = places
+    let sites: TiVec<SiteAt, SiteMinutes> = places
         .iter()
         .map(|place| SiteMinutes { setup: minutes(place.setup), cleanup: minutes(place.cleanup) })
         .collect();
@@ -190,8 +193,8 @@ fn of(flown: &[Flown], places: &[Worksite], routes: &[Route], constants: &Consta
 /// `None` where the record says too little.
 fn laid_out<'a>(
     flown: &Flown,
-    at: &impl Fn(&WorksiteCode) -> Option<usize>,
-    sites: &'a [SiteMinutes],
+    at: &impl Fn(&WorksiteCode) -> Option<SiteAt>,
+    sites: &'a TiSlice<SiteAt, SiteMinutes>,
     windows: &'a Windows,
     constants: &Constants,
 ) -> Option<(Frame<'a>, Vec<Task>)> {
@@ -250,7 +253,14 @@ fn variation(constants: &Constants) -> Variation {
 struct Plain(Network);
 
 impl Ways for Plain {
-    fn travel(&self, from: usize, to: usize, _: f64, slow: f64, _: &[(f64, usize)]) -> Option<f64> {
+    fn travel(
+        &self,
+        from: SiteAt,
+        to: SiteAt,
+        _: f64,
+        slow: f64,
+        _: &[(f64, usize)],
+    ) -> Option<f64> {
         self.0.minutes(from, to).map(|minutes| f64::from(minutes) * slow)
     }
 }

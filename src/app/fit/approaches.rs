@@ -5,7 +5,7 @@ use std::collections::HashMap;
 use super::crews::Crews;
 use super::load::three_point;
 use crate::dossier::{Dossier, FamilyRecord};
-use compute::fit::{self, Guard as Verdict};
+use compute::fit::{self, ApproachAt, Guard as Verdict, RemedyAt, ToolAt};
 use domain::codes::{AttemptCode, FamilyCode, TechniqueCode, ToolCode};
 use domain::repeat_guard::{
     Against, Answer, Approach, Guard, Try, UnitKey, approaches_left, approaches_of,
@@ -15,12 +15,13 @@ use domain::tasks::Task;
 use domain::techniques::{Qualification, Rehearsal, Technique};
 use domain::time::Day;
 use domain::words::{Reach, RemedyState, TechniqueState};
+use typed_index_collections::TiVec;
 
 /// Builds the approaches of a task, with what the repeat guard says of each.
 pub(super) struct Approaches<'a> {
     pub dossier: &'a Dossier,
     pub ways: &'a [Technique],
-    pub tools: &'a HashMap<ToolCode, usize>,
+    pub tools: &'a HashMap<ToolCode, ToolAt>,
     pub rehearsals: &'a [Rehearsal],
     pub qualifications: &'a [Qualification],
     pub crews: &'a Crews,
@@ -47,7 +48,7 @@ impl<'a> Approaches<'a> {
         task: &Task,
         guards: &Guards<'a>,
         slotted: &[Approach],
-    ) -> Vec<fit::Approach> {
+    ) -> TiVec<ApproachAt, fit::Approach> {
         let code = &task.code.0;
         let meant = |way: &&Technique| {
             way.task.as_ref() == Some(code) || (way.family.is_some() && way.family == task.family)
@@ -152,7 +153,7 @@ fn remedies(
     family: &FamilyRecord,
     guard: &Guard,
     unit: &UnitKey,
-) -> Vec<fit::Remedy> {
+) -> TiVec<RemedyAt, fit::Remedy> {
     family
         .answers
         .iter()

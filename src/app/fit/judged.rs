@@ -1,6 +1,6 @@
 //! A candidate slot, judged: every gate with its verdict and its sentences.
 
-use compute::fit::{Part, Place};
+use compute::fit::{ApproachAt, Part, Place};
 use domain::repeat_guard::Approach;
 use domain::time::Moment;
 use domain::words::{GateName, GateVerdict, SlotVerdict};
@@ -29,8 +29,7 @@ pub struct Judged {
     pub gates: Vec<JudgedGate>,
     pub place: Option<Place>,
     pub approach: Option<Approach>,
-    /// Its place in the task's list of approaches.
-    pub approach_at: Option<usize>,
+    pub approach_at: Option<ApproachAt>,
     /// The approaches that the repeat guard leaves, best first.
     pub left: Vec<Approach>,
 }

@@ -2,6 +2,7 @@
 
 use async_recursion::async_recursion as boxed;
 use std::collections::{BTreeSet, HashMap};
+use std::hash::Hash;
 use std::sync::Arc;
 
 use sqlx::SqliteConnection;
@@ -14,7 +15,9 @@ use crate::dossier::Dossier;
 use crate::settings::{self, CalculationInputs};
 use crate::tools;
 use crate::{Failure, Reader};
-use compute::fit::{self, Snapshot, TaskAt};
+use compute::fit::{
+    self, FlightAt, InhibitAt, OutsideAt, SiteAt, SlotAt, Snapshot, TaskAt, ToolAt,
+};
 use compute::three_point::ThreePoint;
 use compute::value::Values;
 use domain::codes::{
@@ -34,6 +37,7 @@ use domain::words::{DeferralPhase, LinkKind, OutsideState, SlotState, TaskState}
 use domain::worksites::{Route, Worksite};
 use store::standing::StandingRow;
 use store::{Kept, endings, excursions, inhibits, slots, standing, tasks, techniques};
+use typed_index_collections::TiVec;
 
 /// No library is larger than this; it asks for all of one.
 const NO_LIMIT: i64 = i64::MAX;
@@ -111,18 +115,14 @@ async fn board_of(
     let arranged = inhibits::arranged_on(db, &ahead).await?;
     let crews = Crews::of(&coming);
 
-    let flights: HashMap<FlightCode, usize> =
-        dossier.calendar.flights.iter().enumerate().map(|(at, f)| (f.code.clone(), at)).collect();
-    let sites: HashMap<WorksiteCode, usize> =
-        places.iter().enumerate().map(|(at, w)| (w.code.0.clone(), at)).collect();
-    let items: HashMap<OutsideCode, usize> =
-        aids.iter().enumerate().map(|(at, o)| (o.code.0.clone(), at)).collect();
-    let tool_at: HashMap<ToolCode, usize> =
-        kit.iter().enumerate().map(|(at, t)| (t.code.0.clone(), at)).collect();
-    let inhibit_at: HashMap<InhibitCode, usize> =
-        switched.iter().enumerate().map(|(at, i)| (i.code.0.clone(), at)).collect();
-    let rows: HashMap<TaskCode, TaskAt> =
-        records.iter().enumerate().map(|(at, t)| (t.code.0.clone(), at)).collect();
+    let flights: HashMap<FlightCode, FlightAt> =
+        places_of(dossier.calendar.flights.iter().map(|f| f.code.clone()));
+    let sites: HashMap<WorksiteCode, SiteAt> = places_of(places.iter().map(|w| w.code.0.clone()));
+    let items: HashMap<OutsideCode, OutsideAt> = places_of(aids.iter().map(|o| o.code.0.clone()));
+    let tool_at: HashMap<ToolCode, ToolAt> = places_of(kit.iter().map(|t| t.code.0.clone()));
+    let inhibit_at: HashMap<InhibitCode, InhibitAt> =
+        places_of(switched.iter().map(|i| i.code.0.clone()));
+    let rows: HashMap<TaskCode, TaskAt> = places_of(records.iter().map(|t| t.code.0.clone()));
     let stands: HashMap<TaskCode, StandingRow> =
         stands.into_iter().map(|row| (row.task.clone(), row)).collect();
     let flight = |code: &Option<FlightCode>| code.as_ref().and_then(|c| flights.get(c).copied());
@@ -256,10 +256,10 @@ async fn board_of(
         };
         snapshot.tasks.push(task.into());
     }
-    let mut slots_there = Vec::new();
-    for (at, excursion) in coming.iter().enumerate() {
-        columns.insert(excursion.code.0.clone(), at);
-        let here: Vec<Slot> = live
+    let mut slots_there = TiVec::new();
+    for excursion in &coming {
+        columns.insert(excursion.code.0.clone(), snapshot.excursions.next_key());
+        let here: TiVec<SlotAt, Slot> = live
             .iter()
             .filter(|slot| slot.excursion == excursion.code.0 && rows.contains_key(&slot.task))
             .cloned()
@@ -325,7 +325,7 @@ async fn board_of(
         constants: given.constants,
         rows,
         columns,
-        excursions: coming,
+        excursions: coming.into(),
         slots: slots_there,
     })
 }
@@ -352,6 +352,11 @@ async fn with_what_they_lean_on(
     Ok(codes.into_iter().collect())
 }
 
+/// The place of each code in its list.
+fn places_of<C: Eq + Hash, P: From<usize>>(codes: impl Iterator<Item = C>) -> HashMap<C, P> {
+    codes.enumerate().map(|(at, code)| (code, at.into())).collect()
+}
+
 fn stands_as(stand: Option<&StandingRow>) -> fit::Standing {
     match stand {
         Some(row) if row.state == TaskState::Done => fit::Standing::Done,
@@ -362,9 +367,9 @@ fn stands_as(stand: Option<&StandingRow>) -> fit::Standing {
 }
 
 fn slot_of(slot: &Slot, rows: &HashMap<TaskCode, TaskAt>, snapshot: &Snapshot) -> fit::Slot {
-    let task = rows.get(&slot.task).copied().unwrap_or(0);
+    let task = rows.get(&slot.task).copied().unwrap_or_default();
     let place = |technique: Option<&TechniqueCode>, side: Option<&Side>| {
-        let mut approaches = snapshot.tasks[task].approaches.iter();
+        let approaches = &snapshot.tasks[task].approaches;
         approaches.position(|a| a.technique.as_ref() == technique && a.side.as_ref() == side)
     };
     let fallbacks = slot.fallbacks.0.iter().map(|then| fit::Fallback {

@@ -18,7 +18,7 @@ pub use openings::{Opening, openings};
 
 use crate::{Failure, Reader};
 use compute::fit::{
-    self, Added, Ask, Constants, ExcursionAt, Explained, Guard, Matrix, Part, Place, Room,
+    self, Added, Ask, Constants, ExcursionAt, Explained, Guard, Matrix, Part, Place, Room, SlotAt,
     Snapshot, TaskAt,
 };
 use compute::value::Values;
@@ -28,6 +28,7 @@ use domain::repeat_guard::Approach;
 use domain::slots::Slot;
 use domain::words::GateName;
 use store::StoreError;
+use typed_index_collections::TiVec;
 
 /// The snapshot with the codes that lead into it.
 #[derive(Debug, Clone)]
@@ -37,11 +38,11 @@ pub struct Board {
     /// What every task of the snapshot is worth.
     pub values: Values,
     rows: HashMap<TaskCode, TaskAt>,
-    columns: HashMap<ExcursionCode, usize>,
+    columns: HashMap<ExcursionCode, ExcursionAt>,
     /// The coming excursions as records, in the snapshot's order.
-    pub excursions: Vec<Excursion>,
+    pub excursions: TiVec<ExcursionAt, Excursion>,
     /// The live slots of each coming excursion, in the snapshot's order.
-    pub slots: Vec<Vec<Slot>>,
+    pub slots: TiVec<ExcursionAt, TiVec<SlotAt, Slot>>,
 }
 
 impl Board {
@@ -49,7 +50,7 @@ impl Board {
         self.rows.get(task).copied()
     }
 
-    pub fn excursion_at(&self, excursion: &ExcursionCode) -> Option<usize> {
+    pub fn excursion_at(&self, excursion: &ExcursionCode) -> Option<ExcursionAt> {
         self.columns.get(excursion).copied()
     }
 
@@ -92,7 +93,7 @@ impl Board {
         wanted: impl Fn(&Slot) -> bool,
     ) -> Matrix {
         let mut own = HashSet::new();
-        for (column, slots) in self.slots.iter().enumerate() {
+        for (column, slots) in self.slots.iter_enumerated() {
             for slot in slots.iter().filter(|slot| wanted(slot)) {
                 own.extend(self.task_at(&slot.task).map(|task| (task, column)));
             }
@@ -154,7 +155,7 @@ impl Board {
         let named =
             |a: &fit::Approach| Approach { technique: a.technique.clone(), side: a.side.clone() };
         let free = |a: &&fit::Approach| {
-            !matches!(a.guard, Guard::Shut | Guard::Drafted | Guard::Withdrawn)
+            !matches!(a.guard, Guard::Blocked | Guard::Drafted | Guard::Withdrawn)
         };
         Judged {
             verdict: explained.cell.verdict,

@@ -66,7 +66,7 @@ async fn anew(db: &mut SqliteConnection, dossier: &Dossier) -> Result<Vec<Affect
                 laid.open.iter().filter(|unit| laid.guard.is_in_question(unit, approach)).collect();
             let failed = affected.first().and_then(|unit| failed_on(laid, unit, approach));
             if let Some(failed) = failed {
-                all.extend(row(SisterEffect::InQuestion, family, approach, failed, &affected));
+                all.extend(row(SisterEffect::Questioned, family, approach, failed, &affected));
             }
         }
         for (approach, done) in laid.guard.first_dones() {

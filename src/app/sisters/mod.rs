@@ -196,7 +196,7 @@ impl<'a> Telling<'a> {
     fn questioned(&mut self, laid: &Laid<'_>) -> Vec<Questioned> {
         let mut all = Vec::new();
         for approach in laid.guard.tried() {
-            if self.share.is_of(SisterEffect::InQuestion, approach) {
+            if self.share.is_of(SisterEffect::Questioned, approach) {
                 let not_clear = |unit: &&UnitKey| !laid.guard.is_clear(unit, approach);
                 let affected: Vec<&UnitKey> = laid.open.iter().filter(not_clear).collect();
                 all.extend(self.question(laid, approach, &affected));

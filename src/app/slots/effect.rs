@@ -12,7 +12,7 @@ use crate::Failure;
 use crate::fit::{self, Board};
 use crate::outside;
 use crate::work::Work;
-use compute::fit::{Counting, Room, excursion_as_planned, room, seated};
+use compute::fit::{Counting, ExcursionAt, Room, TaskAt, excursion_as_planned, room, seated};
 use domain::codes::{ExcursionCode, SlotCode, TaskCode};
 use domain::order_of_work::LostWay;
 use domain::slots::Slot;
@@ -189,14 +189,14 @@ async fn see(
     let stopped = |cause| StoreError::Unusable(format!("judging the slots stopped: {cause}"));
     let all = move || {
         let at = board.excursion_at(&excursion);
-        let here = at.map(|at| board.slots[at].clone()).unwrap_or_default();
+        let here = at.map(|at| board.slots[at].raw.clone()).unwrap_or_default();
         let figures = board.excursion_at(&of).map(|at| figures(&board, at)).unwrap_or_default();
         (ExcursionSeen { slots: judged(&board), of, figures, excursion, lost_paths }, here)
     };
     Ok(tokio::task::spawn_blocking(all).await.map_err(stopped)?)
 }
 
-fn figures(board: &Board, at: usize) -> Figures {
+fn figures(board: &Board, at: ExcursionAt) -> Figures {
     let snapshot = seated(&board.snapshot, at, &board.constants);
     let Room { set_only, with_pencilled, pencilled } = room(&snapshot, at, &board.constants);
     let planned = excursion_as_planned(&snapshot, at, Counting::SetAndPencilled, &board.constants);
@@ -207,10 +207,10 @@ fn figures(board: &Board, at: usize) -> Figures {
 /// Every slot of the coming excursions with its gates.
 fn judged(board: &Board) -> BTreeMap<SlotCode, SlotSeen> {
     let matrix = board.own_cells(|_| true);
-    let rows: BTreeMap<usize, usize> =
+    let rows: BTreeMap<TaskAt, usize> =
         matrix.tasks.iter().enumerate().map(|(row, &task)| (task, row)).collect();
     let mut seen = BTreeMap::new();
-    for (column, slots) in board.slots.iter().enumerate() {
+    for (column, slots) in board.slots.iter_enumerated() {
         for slot in slots {
             let row = board.task_at(&slot.task).and_then(|task| rows.get(&task));
             let gates = row.map(|row| matrix.cell(*row, column).gates().collect());

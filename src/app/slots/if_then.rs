@@ -64,9 +64,8 @@ pub async fn read(db: &mut Reader, code: &str) -> Result<IfThen, Failure> {
     let board = fit::board_seen(db, std::slice::from_ref(&slot.task)).await?;
     let task_at = board.task_at(&slot.task);
     let approaches: Vec<(Approach, Guard)> = task_at
-        .map(|at| &board.snapshot.tasks[at].approaches[..])
-        .unwrap_or_default()
-        .iter()
+        .into_iter()
+        .flat_map(|at| &board.snapshot.tasks[at].approaches)
         .filter(|way| way.technique.is_some())
         .map(|way| {
             let approach = Approach { technique: way.technique.clone(), side: way.side.clone() };
@@ -79,7 +78,7 @@ pub async fn read(db: &mut Reader, code: &str) -> Result<IfThen, Failure> {
     let is_ahead = matches!(slot.state, SlotState::Pencilled | SlotState::Set);
     let here = board.excursion_at(&slot.excursion).filter(|_| is_ahead);
     let minutes = here.and_then(|here| {
-        let at = board.slots[here].iter().position(|own| own.code == slot.code)?;
+        let at = board.slots[here].position(|own| own.code == slot.code)?;
         work_minutes(&board.snapshot, &board.constants, here, at)
     });
     let judged = here.and_then(|_| board.judge(&slot.task, &slot.excursion, &Ask::default()));

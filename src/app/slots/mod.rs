@@ -145,7 +145,7 @@ pub async fn place_best(work: &mut Work, slot: Slot, is_set: bool) -> Result<Slo
         return Ok(slot);
     };
     let ways = &board.snapshot.tasks[task].approaches;
-    let approach = ways.iter().position(|w| w.technique == slot.technique && w.side == slot.side);
+    let approach = ways.position(|w| w.technique == slot.technique && w.side == slot.side);
     let share = slot.share.map(|share| f64::from(u32::try_from(share.0).unwrap_or(100)) / 100.0);
     let begin = slot.not_before.map(|pet| f64::from(u32::try_from(pet.0).unwrap_or(0)));
     let ask = Ask { approach, share, begin, ..Ask::default() };

@@ -35,7 +35,7 @@ pub fn since_set(
     wanted: impl Fn(&Slot) -> bool,
 ) -> Vec<TurnedCheck> {
     let mut turned = Vec::new();
-    for (column, slots) in board.slots.iter().enumerate() {
+    for (column, slots) in board.slots.iter_enumerated() {
         for slot in slots.iter().filter(|slot| slot.state == SlotState::Set && wanted(slot)) {
             let row = board
                 .task_at(&slot.task)

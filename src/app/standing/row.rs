@@ -27,7 +27,7 @@ pub(super) fn row(
     let bound = bound.filter(|bound| now.state.is_open_item() && bound.day.to_string() < own_need);
     let open_item = now.state.is_open_item();
     let kept_out = holds.is_some_and(|holds| holds.is_contingency) && !opening.triggered;
-    let in_question = open_item && tried.in_question(&dossier.unit_of(&opening.task));
+    let questioned = open_item && tried.is_questioned(&dossier.unit_of(&opening.task));
     let twice_same = open_item && tried.twice_same(&opening.task);
     StandingRow {
         task: opening.task.clone(),
@@ -43,8 +43,8 @@ pub(super) fn row(
         class: opening.class.clone().unwrap_or_else(|| "9".to_owned()),
         need_day: bound.map_or(own_need, |bound| bound.day.to_string()),
         need_from: bound.map(|bound| bound.code.clone()),
-        in_danger: open_item && !kept_out && in_danger(dossier, opening, bound),
-        in_question,
+        in_danger: open_item && !kept_out && is_at_risk(dossier, opening, bound),
+        in_question: questioned,
         twice_same,
         held_tool: open_item
             && holds.is_some_and(|h| h.techniques > 0 && h.lacking == h.techniques),
@@ -71,7 +71,7 @@ fn need_day(calendar: &Calendar, opening: &OpeningRow) -> String {
 
 /// No set slot that fits or is tight on a flight that lands by the needed-by date, and on a day by
 /// which a constraint or an outside item ends in time.
-fn in_danger(dossier: &Dossier, opening: &OpeningRow, bound: Option<&Bound>) -> bool {
+fn is_at_risk(dossier: &Dossier, opening: &OpeningRow, bound: Option<&Bound>) -> bool {
     let calendar = &dossier.calendar;
     let by_flight = opening.needed_by_flight.as_ref().and_then(|code| calendar.rank(code));
     if by_flight.is_none() && opening.needed_by_day.is_none() && bound.is_none() {

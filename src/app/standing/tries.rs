@@ -43,7 +43,7 @@ impl<'a> Tries<'a> {
     }
 
     /// Whether some approach that failed in the family is in question here.
-    pub(super) fn in_question(&self, unit: &UnitKey) -> bool {
+    pub(super) fn is_questioned(&self, unit: &UnitKey) -> bool {
         self.failed.iter().any(|approach| self.guard.is_in_question(unit, approach))
     }
 

@@ -6,7 +6,7 @@ use std::sync::Arc;
 
 use crate::fit::{self, Board};
 use crate::{Failure, Reader};
-use compute::fit::{Counting, excursion_as_planned};
+use compute::fit::{Counting, ExcursionAt, excursion_as_planned};
 use domain::codes::{ExcursionCode, FlightCode, SlotCode, ToolCode};
 use domain::time::Day;
 use domain::tools::{Hand, Ledger, at_once, balance, clashes};
@@ -61,14 +61,14 @@ pub async fn demands(db: &mut Reader) -> Result<Arc<Vec<Demand>>, Failure> {
     let demands = place.get_or_try_init(|| async {
         let board = fit::board_seen(db, &[]).await?;
         let stopped = |cause| StoreError::Unusable(format!("timing the slots stopped: {cause}"));
-        let all = move || (0..board.excursions.len()).map(|at| demand(&board, at)).collect();
+        let all = move || board.excursions.keys().map(|at| demand(&board, at)).collect();
         let demands: Vec<Demand> = tokio::task::spawn_blocking(all).await.map_err(stopped)?;
         Ok::<_, Failure>(Arc::new(demands))
     });
     demands.await.cloned()
 }
 
-fn demand(board: &Board, at: usize) -> Demand {
+fn demand(board: &Board, at: ExcursionAt) -> Demand {
     // As if there were enough of every tool: who would want the same one at the same time.
     let mut plenty = board.snapshot.clone();
     plenty.tools.iter_mut().for_each(|tool| tool.aboard = Some(u32::MAX));
@@ -77,7 +77,7 @@ fn demand(board: &Board, at: usize) -> Demand {
     let planned = excursion_as_planned(&plenty, at, counting, &board.constants);
     let timed = planned.timing.map(|timing| timing.slots).unwrap_or_default();
     let mut hands: BTreeMap<ToolCode, Vec<ToolInHand>> = BTreeMap::new();
-    for (place, slot) in board.slots[at].iter().enumerate() {
+    for (place, slot) in board.slots[at].iter_enumerated() {
         let there = &snapshot.excursions[at].slots[place];
         let approach =
             there.approach.and_then(|approach| snapshot.tasks[there.task].approaches.get(approach));

@@ -49,7 +49,7 @@ pub fn run(call: &Slots) {
         let matrix_of_small = timed(|| judge(&small));
         let matrix_of_large = timed(|| judge(&large));
         let timed_again = timed(|| {
-            let at = usize::from(run) % excursions;
+            let at = (usize::from(run) % excursions).into();
             black_box(excursion_as_planned(black_box(&small), at, Counting::Set, &constants));
         });
         // The first round warms up.

@@ -2,7 +2,7 @@
 
 use std::sync::OnceLock;
 
-use super::crew_day::{CrewDay, Told};
+use super::crew_day::{CrewDay, Observation};
 use super::{Day, Ended, Progress, Task};
 use crate::normal;
 
@@ -129,8 +129,8 @@ pub(super) fn crew_day<W>(day: &Day<W>) -> CrewDay {
             }
             Progress::Planned | Progress::Dropped => return None,
         };
-        Some(Told { minutes: &task.minutes, share, taken, goes_on })
+        Some(Observation { minutes: &task.minutes, share, taken, goes_on })
     });
-    let told: Vec<Told> = if day.learns { told.collect() } else { Vec::new() };
+    let told: Vec<Observation> = if day.learns { told.collect() } else { Vec::new() };
     CrewDay::of(day.variation.crew_day, told)
 }

@@ -2,6 +2,7 @@
 
 use super::batch::{BATCH, Batch, Drawn, narrow};
 use super::{Day, Progress, Task, Ways};
+use crate::places::SiteAt;
 use crate::timeline::{MOST_LANES, NoWay, Stop};
 
 /// One lane in every draw.
@@ -10,7 +11,7 @@ pub(super) struct Lane {
     pub at: Drawn,
     /// The same at the mean of everything: which aids are in place hangs on it.
     pub mean: f64,
-    pub site: usize,
+    pub site: SiteAt,
     /// Set up at its worksite, which it has to clean up before it leaves.
     pub visiting: bool,
     pub carries: f64,

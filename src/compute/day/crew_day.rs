@@ -9,7 +9,7 @@ use crate::normal;
 
 /// What one piece of work tells of the day.
 #[derive(Debug, Clone, Copy)]
-pub struct Told<'a> {
+pub struct Observation<'a> {
     pub minutes: &'a Minutes,
     /// The share of the work that those minutes are for.
     pub share: f64,
@@ -32,9 +32,9 @@ const SPAN: f64 = 7.0;
 const POINTS: u32 = 560;
 
 impl CrewDay {
-    pub fn of<'a>(log_sd: f64, told: impl IntoIterator<Item = Told<'a>>) -> Self {
+    pub fn of<'a>(log_sd: f64, told: impl IntoIterator<Item = Observation<'a>>) -> Self {
         let before = Self { mean: -log_sd * log_sd / 2.0, sd: log_sd, grid: Vec::new() };
-        let told: Vec<Told> = told.into_iter().filter(|one| one.taken > 0.0).collect();
+        let told: Vec<Observation> = told.into_iter().filter(|one| one.taken > 0.0).collect();
         if told.is_empty() || log_sd <= 0.0 {
             return before;
         }
@@ -96,7 +96,7 @@ impl CrewDay {
     }
 }
 
-impl Told<'_> {
+impl Observation<'_> {
     fn log_likelihood(&self, log_day: f64) -> f64 {
         // A share of the work takes that share of its minutes.
         let whole = self.taken / self.share.max(f64::MIN_POSITIVE);

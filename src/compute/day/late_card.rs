@@ -5,6 +5,7 @@
 //! The card does not read a slow crew out of a lateness: why it is late is not known beforehand.
 
 use super::{Day, DropSet, Ended, Outlook, Progress, Task, Ways};
+use crate::places::SiteAt;
 use crate::timeline::NoWay;
 
 /// Minutes of lateness, a column each.
@@ -161,7 +162,7 @@ fn planned_with<W: Ways>(
 #[derive(Clone, Copy)]
 struct Standing {
     at: f64,
-    site: usize,
+    site: SiteAt,
     visiting: bool,
     carries: f64,
 }

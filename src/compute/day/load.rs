@@ -1,7 +1,9 @@
 //! A made-up day of any size, for benchmarks and for tests of growth.
 
+use crate::places::SiteAt;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use typed_index_collections::{TiVec, ti_vec};
 
 use super::{Day, Ended, Minutes, Outlook, Progress, Task, Ways};
 use crate::lighting::Stretch;
@@ -13,7 +15,7 @@ use crate::timeline::{Frame, Lanes, Light, SiteMinutes, Stop, Variation, Windows
 pub struct MadeUp {
     tasks: Vec<Task>,
     lanes: usize,
-    sites: Vec<SiteMinutes>,
+    sites: TiVec<SiteAt, SiteMinutes>,
     windows: Windows,
     ways: Line,
 }
@@ -23,8 +25,15 @@ pub struct MadeUp {
 pub struct Line;
 
 impl Ways for Line {
-    fn travel(&self, from: usize, to: usize, _: f64, slow: f64, _: &[(f64, usize)]) -> Option<f64> {
-        u32::try_from(from.abs_diff(to)).ok().map(|sites| f64::from(sites) * 4.0 * slow)
+    fn travel(
+        &self,
+        from: SiteAt,
+        to: SiteAt,
+        _: f64,
+        slow: f64,
+        _: &[(f64, usize)],
+    ) -> Option<f64> {
+        Some(f64::from(from.0.abs_diff(to.0)) * 4.0 * slow)
     }
 }
 
@@ -50,7 +59,7 @@ pub fn day(tasks: usize, lanes: usize, seed: u64) -> MadeUp {
             stop: Stop {
                 arm: at + 1 == tasks,
                 light: if at + 4 == tasks { Light::Day } else { Light::Any },
-                ..Stop::plain(1 + at % 6, seats, work)
+                ..Stop::plain((1 + at % 6).into(), seats, work)
             },
             minutes: Minutes::of(work),
             must_do: at.is_multiple_of(5),
@@ -67,7 +76,7 @@ pub fn day(tasks: usize, lanes: usize, seed: u64) -> MadeUp {
     MadeUp {
         tasks: (0..tasks).map(task).collect(),
         lanes,
-        sites: vec![SiteMinutes { setup: 4.0, cleanup: 3.0 }; 7],
+        sites: ti_vec![SiteMinutes { setup: 4.0, cleanup: 3.0 }; 7],
         windows: Windows {
             arm: vec![Stretch { from: 60.0, until: 420.0 }],
             days: (0..12).map(stretch).collect(),
@@ -89,7 +98,7 @@ impl MadeUp {
         Day {
             frame: Frame {
                 lanes: self.lanes,
-                airlock: 0,
+                airlock: SiteAt(0),
                 egress: 30.0,
                 ingress: 20.0,
                 together: true,

@@ -21,7 +21,8 @@ mod steps;
 mod turn_back;
 mod windows;
 
-pub use crew_day::{CrewDay, Told};
+use crate::places::SiteAt;
+pub use crew_day::{CrewDay, Observation};
 pub use drops::{Choice, DropSet};
 pub use get_aheads::GetAhead;
 pub use late_card::{
@@ -75,8 +76,8 @@ pub trait Ways {
     /// minute and the task of each that has taken aids away. `None` where there is no route.
     fn travel(
         &self,
-        from: usize,
-        to: usize,
+        from: SiteAt,
+        to: SiteAt,
         leaves: f64,
         slow: f64,
         brought_in: &[(f64, usize)],

@@ -5,24 +5,25 @@ use super::batch::{BATCH, BATCHES, narrow};
 use super::crew::{Gap, Lane, between, of};
 use super::outlook::{Outlook, percentile};
 use super::{Progress, Ways};
+use crate::places::SiteAt;
 use crate::timeline::Stop;
 
 impl<W: Ways> Outlook<'_, W> {
     /// The last whole minute at which work at a worksite may end so that a seat that leaves it then
     /// is inside by the limit with 80 %; `None` where there is no route to the airlock.
-    pub fn turn_back(&self, site: usize, carries: f64) -> Option<f64> {
+    pub fn turn_back(&self, site: SiteAt, carries: f64) -> Option<f64> {
         let home = self.way_home(site, carries)?;
         let mut minutes: Vec<f32> = (0..BATCHES).flat_map(|at| self.home(at, home)).collect();
         Some((self.day.frame.limit - percentile(&mut minutes, 8)).floor())
     }
 
     /// Cleanup and travel from a worksite to the airlock, as planned.
-    pub fn planned_way_home(&self, site: usize, carries: f64) -> Option<(f64, f64)> {
+    pub fn planned_way_home(&self, site: SiteAt, carries: f64) -> Option<(f64, f64)> {
         let gap = self.way_home(site, carries)?;
         Some((f64::from(gap.site), f64::from(gap.travel)))
     }
 
-    fn way_home(&self, site: usize, carries: f64) -> Option<Gap> {
+    fn way_home(&self, site: SiteAt, carries: f64) -> Option<Gap> {
         let mean = self.day.frame.limit;
         let lane = Lane { at: [0.0; BATCH], mean, site, visiting: true, carries };
         between(&self.day, &lane, None, &self.aids_in()).ok()
@@ -105,7 +106,7 @@ impl<W: Ways> Outlook<'_, W> {
 
     /// The chance that a seat that leaves a worksite then is inside by the limit.
     #[cfg(test)]
-    pub(super) fn chance_home_from(&self, site: usize, carries: f64, from: f64) -> f64 {
+    pub(super) fn chance_home_from(&self, site: SiteAt, carries: f64, from: f64) -> f64 {
         let Some(home) = self.way_home(site, carries) else { return 0.0 };
         let most = narrow(self.day.frame.limit - from);
         let homes = (0..BATCHES).flat_map(|number| self.home(number, home));

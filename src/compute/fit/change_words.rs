@@ -1,9 +1,9 @@
 //! Changes that would open a slot, in words.
 
 use super::changes::{Change, usable};
-use super::reasons::index;
 use super::sentences::{Part, clock, excursion_seats};
-use super::snapshot::{ExcursionAt, Snapshot, TaskAt};
+use super::snapshot::Snapshot;
+use crate::places::{ApproachAt, ExcursionAt, SlotAt, TaskAt};
 use domain::kinds::Kind;
 use domain::words::RemedyState;
 
@@ -17,7 +17,7 @@ pub fn change_sentence(
     let text = |words: &str| Part::Text(words.to_owned());
     let there =
         |at: ExcursionAt| Part::Code(Kind::Excursion, snapshot.excursions[at].code.to_string());
-    let held = |at: ExcursionAt, slot: usize| {
+    let held = |at: ExcursionAt, slot: SlotAt| {
         let task = snapshot.excursions[at].slots[slot].task;
         Part::Code(Kind::Task, snapshot.tasks[task].code.to_string())
     };
@@ -35,7 +35,7 @@ pub fn change_sentence(
         ],
         Change::Place { lanes, before, start, waits } => {
             let here = &snapshot.excursions[excursion];
-            let seats = excursion_seats(snapshot, index(excursion), lanes);
+            let seats = excursion_seats(snapshot, excursion, lanes);
             let mut parts = vec![Part::Text(format!("work it in {seats}"))];
             match here.slots.get(before) {
                 Some(slot) => {
@@ -107,7 +107,7 @@ pub fn change_sentence(
     }
 }
 
-fn approach_named(snapshot: &Snapshot, task: TaskAt, approach: usize) -> Vec<Part> {
+fn approach_named(snapshot: &Snapshot, task: TaskAt, approach: ApproachAt) -> Vec<Part> {
     let way = &snapshot.tasks[task].approaches[approach];
     let name = match &way.technique {
         Some(technique) => Part::Code(Kind::Technique, technique.to_string()),

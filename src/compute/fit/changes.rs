@@ -3,10 +3,10 @@
 use super::constants::Constants;
 use super::judge::{Ask, one_cell};
 use super::snapshot::{
-    Approach, Arranged, ExcursionAt, Guard, InhibitAt, Practice, Qualification, Rehearsal, Slot,
-    SlotAt, Snapshot, TaskAt, Tool, ToolAt,
+    Approach, Arranged, Guard, Practice, Qualification, Rehearsal, Slot, Snapshot, Tool,
 };
 use super::verdict::Cell;
+use crate::places::{ApproachAt, ExcursionAt, InhibitAt, SlotAt, TaskAt, ToolAt};
 use crate::timeline::Lanes;
 use domain::codes::AttemptCode;
 use domain::words::{ArrangementState, RehearsalKind, RemedyState, SlotVerdict, ToolState};
@@ -22,17 +22,17 @@ pub enum Change {
     /// all of them), and so from that minute; `waits`: not earlier, on purpose.
     Place { lanes: Lanes, before: SlotAt, start: i32, waits: bool },
     /// The task is tried by another of its approaches.
-    By { approach: usize },
+    By { approach: ApproachAt },
     /// So many more of a tool are usable and aboard by the flight before.
     Bring { tool: ToolAt, more: u32 },
     /// The approach is rehearsed.
-    Rehearse { approach: usize },
+    Rehearse { approach: ApproachAt },
     /// Whoever sits in the excursion's seats is trained in the approach.
-    Train { approach: usize },
+    Train { approach: ApproachAt },
     /// An inhibit is arranged for the whole excursion.
     Arrange { inhibit: InhibitAt },
     /// Every remedy on which the approach rests is verified.
-    Verify { approach: usize },
+    Verify { approach: ApproachAt },
     /// A task that it needs is set before it, in its best place there.
     First { task: TaskAt, on: ExcursionAt },
     /// The limit of the excursion is so many minutes later.
@@ -171,7 +171,7 @@ fn verify(way: &mut Approach) {
 fn practice_before(
     snapshot: &Snapshot,
     task: TaskAt,
-    approach: usize,
+    approach: ApproachAt,
     excursion: ExcursionAt,
 ) -> Practice {
     let here = &snapshot.excursions[excursion];

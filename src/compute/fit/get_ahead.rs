@@ -6,9 +6,10 @@ use super::gates;
 use super::judge::{Explained, Fit, first_free, no_way};
 use super::place::{Found, Inside, chances, down, narrow, up};
 use super::ready::Passable;
-use super::reasons::{Reason, TimeFigures, Unknown, index};
-use super::snapshot::{Approach, ExcursionAt, SiteAt, Snapshot, Standing, TaskAt, ToolAt};
+use super::reasons::{Reason, TimeFigures, Unknown};
+use super::snapshot::{Approach, Snapshot, Standing};
 use super::verdict::{Cell, Judgement as _, Place};
+use crate::places::{ApproachAt, ExcursionAt, SiteAt, SlotAt, TaskAt, ToolAt};
 use crate::timeline::{
     Added, Block, Finish, Frame, Gap, Lanes, MOST_LANES, Order, Simulated, State, Stop, Variation,
     simulate,
@@ -34,7 +35,7 @@ pub fn get_ahead(
     constants: &Constants,
     now: &Now,
 ) -> Result<Vec<(TaskAt, Explained)>, Unknown> {
-    let at = index(now.excursion);
+    let at = now.excursion;
     let here = &snapshot.excursions[now.excursion];
     let limit = here.limit.ok_or(Unknown::Limit { excursion: at })?;
     let ingress = here.ingress.ok_or(Unknown::Ingress { excursion: at })?;
@@ -57,7 +58,7 @@ pub fn get_ahead(
     let planned = |task: TaskAt| here.slots.iter().any(|slot| slot.set && slot.task == task);
     let looked_for =
         |task: &TaskAt| snapshot.tasks[*task].standing == Standing::Open && !planned(*task);
-    Ok((0..snapshot.tasks.len()).filter(looked_for).map(|task| (task, look.judge(task))).collect())
+    Ok(snapshot.tasks.keys().filter(looked_for).map(|task| (task, look.judge(task))).collect())
 }
 
 struct Look<'a, 's> {
@@ -103,15 +104,15 @@ impl Look<'_, '_> {
     }
 
     /// The first approach that may be set and whose tools are in hand; else the first that may.
-    fn approach(&self, task: TaskAt) -> Option<usize> {
-        use super::snapshot::Guard::{Free, InQuestion};
+    fn approach(&self, task: TaskAt) -> Option<ApproachAt> {
+        use super::snapshot::Guard::{Free, Questioned};
         let snapshot = self.fit.ready.snapshot;
         let ways = &snapshot.tasks[task].approaches;
         let at_hand = |way: &Approach| {
-            let may = matches!(way.guard, Free | InQuestion);
+            let may = matches!(way.guard, Free | Questioned);
             may && way.tools.iter().all(|tool| self.now.tools.contains(tool))
         };
-        ways.iter().position(at_hand).or_else(|| first_free(snapshot, task))
+        ways.position(at_hand).or_else(|| first_free(snapshot, task))
     }
 
     fn tools(&self, approach: Option<&Approach>, judge: &mut Explained) {
@@ -119,12 +120,17 @@ impl Look<'_, '_> {
         let all = if tools.is_empty() { Reason::NoToolsNamed } else { Reason::ToolsInHand };
         judge.say(GateName::Tools, Met, all);
         for &tool in tools.iter().filter(|tool| !self.now.tools.contains(tool)) {
-            judge.say(GateName::Tools, NotMet, Reason::ToolNotInHand { tool: index(tool) });
+            judge.say(GateName::Tools, NotMet, Reason::ToolNotInHand { tool });
         }
     }
 
     /// There, the work, and home, from now on.
-    fn found(&self, task: TaskAt, chosen: Option<usize>, judge: &mut Explained) -> Option<Found> {
+    fn found(
+        &self,
+        task: TaskAt,
+        chosen: Option<ApproachAt>,
+        judge: &mut Explained,
+    ) -> Option<Found> {
         let ready = &self.fit.ready;
         let mut known = true;
         let mut lacks = |what: Unknown| {
@@ -136,7 +142,7 @@ impl Look<'_, '_> {
         let work = ready.work(task, chosen, share, &mut lacks);
         let takes = gates::seats_taken(ready, task, chosen);
         if takes.is_none() {
-            lacks(Unknown::TaskSeats { task: index(task) });
+            lacks(Unknown::TaskSeats { task });
         }
         let takes = takes?.clamp(1, MOST_LANES);
         let there = gates::small(self.now.seats);
@@ -151,10 +157,10 @@ impl Look<'_, '_> {
         if !known {
             return None;
         }
-        let loser = self.fit.losers[task].get(self.now.excursion + 1).copied().flatten();
+        let loser = self.fit.losers[task].get(self.now.excursion.next()).copied().flatten();
         if let Some((excursion, loser)) = loser {
-            let aid = index(ready.aids.brings_in[task].first().copied().unwrap_or_default());
-            let (task, excursion) = (index(loser), index(excursion));
+            let aid = ready.aids.brings_in[task].first().copied().unwrap_or_default();
+            let (task, excursion) = (loser, excursion);
             judge.say(GateName::Routes, NotMet, Reason::TakesWayFrom { aid, task, excursion });
         }
         let lanes = Lanes::up_to(takes);
@@ -179,7 +185,7 @@ impl Look<'_, '_> {
         let end = finish.end();
         let place = Place {
             lanes,
-            before_slot: 0,
+            before_slot: SlotAt::default(),
             start: own.start,
             end: own.end,
             begin: None,

@@ -1,7 +1,9 @@
 //! A made-up snapshot of any size, for benchmarks and for tests of growth.
 
+use crate::places::{ApproachAt, OutsideAt, RatesAt, SiteAt, TaskAt, ToolAt};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use typed_index_collections::ti_vec;
 
 use super::{
     Approach, Arranged, Excursion, Flight, Inhibit, Orbit, OutsideItem, Practice, Qualification,
@@ -38,7 +40,7 @@ pub fn snapshot(size: &Size, seed: u64) -> Snapshot {
         routes: routes(size.sites, &mut random),
         outside: (0..2).map(aid).collect(),
         tools: (0..40).map(|at| tool(at, &mut random)).collect(),
-        rates: vec![Rates::PUBLISHED; 2],
+        rates: ti_vec![Rates::PUBLISHED; 2],
         inhibits: (0..8).map(inhibit).collect(),
         crews: (0..CREWS).map(|at| format!("C-{at}")).collect(),
         ..Snapshot::default()
@@ -53,9 +55,9 @@ pub fn snapshot(size: &Size, seed: u64) -> Snapshot {
             let seats =
                 if set.seats == Some(2) { vec![1, 2] } else { vec![random.random_range(1..3)] };
             here.slots.push(Slot {
-                task: made.tasks.len(),
+                task: made.tasks.next_key(),
                 set: true,
-                approach: Some(0),
+                approach: Some(ApproachAt(0)),
                 seats,
                 ..Slot::default()
             });
@@ -75,7 +77,7 @@ fn inhibit(at: usize) -> Inhibit {
 }
 
 /// Rehearsed by some, and every crew code in turn trained in it.
-fn approach(at: usize, tools: &[usize]) -> Approach {
+fn approach(at: usize, tools: &[ToolAt]) -> Approach {
     let day = |days: usize| Practice {
         day: Some(FIRST_DAY.plus(i64::try_from(days).unwrap_or_default())),
         ..Practice::default()
@@ -87,7 +89,7 @@ fn approach(at: usize, tools: &[usize]) -> Approach {
         training_demanded: at.is_multiple_of(10),
         qualifications: (0..CREWS)
             .filter(|crew| (crew + at).is_multiple_of(3))
-            .map(|crew| Qualification { crew, practice: day(crew * 100) })
+            .map(|crew| Qualification { crew: crew.into(), practice: day(crew * 100) })
             .collect(),
         ..Approach::default()
     }
@@ -101,8 +103,9 @@ fn site(at: usize, random: &mut ChaCha8Rng) -> Site {
 /// A chain of worksites with some ways across.
 fn routes(sites: usize, random: &mut ChaCha8Rng) -> Vec<Route> {
     let mut routes = Vec::new();
-    let mut both = |a: usize, b: usize, aid: Option<usize>, random: &mut ChaCha8Rng| {
+    let mut both = |a: usize, b: usize, aid: Option<OutsideAt>, random: &mut ChaCha8Rng| {
         let minutes = random.random_range(2..8);
+        let (a, b) = (SiteAt::from(a), SiteAt::from(b));
         routes.push(Route { from: a, to: b, minutes, aid });
         routes.push(Route { from: b, to: a, minutes: minutes + 1, aid });
     };
@@ -111,38 +114,44 @@ fn routes(sites: usize, random: &mut ChaCha8Rng) -> Vec<Route> {
         both(near, at, None, random);
         if at % 3 == 0 {
             let other = random.random_range(0..at);
-            both(other, at, (at < 7).then_some(at / 3 - 1), random);
+            both(other, at, (at < 7).then(|| (at / 3 - 1).into()), random);
         }
     }
     routes
 }
 
 fn aid(at: usize) -> OutsideItem {
-    OutsideItem { code: format!("O-{at}").into(), in_place: true, brought_back_by: Some(at) }
+    OutsideItem { code: format!("O-{at}").into(), in_place: true, brought_back_by: Some(at.into()) }
 }
 
 fn tool(at: usize, random: &mut ChaCha8Rng) -> Tool {
     let aboard = Some(random.random_range(0..4));
-    Tool { code: format!("L-{at}").into(), aboard, arrives_with: Some(at % 7), ..Tool::default() }
+    Tool {
+        code: format!("L-{at}").into(),
+        aboard,
+        arrives_with: Some((at % 7).into()),
+        ..Tool::default()
+    }
 }
 
 fn task(at: usize, size: &Size, random: &mut ChaCha8Rng) -> Task {
     let likely = f64::from(random.random_range(10..80));
-    let tools: Vec<usize> =
-        (0..random.random_range(0..4)).map(|_| random.random_range(0..40)).collect();
+    let tools: Vec<ToolAt> = (0..random.random_range(0..4))
+        .map(|_| ToolAt::from(random.random_range(0..40_usize)))
+        .collect();
     let by =
         (random.random_range(0..3) == 0).then(|| random.random_range(0..size.excursions / 4 + 1));
     let earlier = (at > 0 && random.random_range(0..6) == 0).then(|| random.random_range(0..at));
     Task {
         code: format!("T-{at}").into(),
-        site: Some(random.random_range(0..size.sites)),
+        site: Some(random.random_range(0..size.sites).into()),
         share_left: 1.0,
         work: ThreePoint::new(likely * 0.7, likely, likely * 1.8),
         seats: Some(if random.random_range(0..8) == 0 { 2 } else { 1 }),
-        approaches: vec![approach(at, &tools); 2],
-        inhibits: if at.is_multiple_of(6) { vec![at % 8] } else { Vec::new() },
-        needs: earlier.into_iter().collect(),
-        needed_by_flight: by.map(|by| by.min(size.excursions.div_ceil(4).saturating_sub(1))),
+        approaches: ti_vec![approach(at, &tools); 2],
+        inhibits: if at.is_multiple_of(6) { vec![(at % 8).into()] } else { Vec::new() },
+        needs: earlier.into_iter().map(TaskAt::from).collect(),
+        needed_by_flight: by.map(|by| by.min(size.excursions.div_ceil(4).saturating_sub(1)).into()),
         work_rate: Some(WorkRate::Moderate),
         lighting: (random.random_range(0..8) == 0).then_some(LightNeed::DaylightOnly),
         arm: random.random_range(0..8) == 0,
@@ -152,21 +161,21 @@ fn task(at: usize, size: &Size, random: &mut ChaCha8Rng) -> Task {
 
 fn arranged(inhibit: usize) -> Arranged {
     let from = (inhibit == 3).then_some(60.0);
-    Arranged { inhibit, state: ArrangementState::Arranged, from, until: None }
+    Arranged { inhibit: inhibit.into(), state: ArrangementState::Arranged, from, until: None }
 }
 
 fn excursion(at: usize) -> Excursion {
     let window = |from: i64, until: i64| Window { from: Pet(from), until: Pet(until) };
     Excursion {
         code: format!("E-{at}").into(),
-        flight: Some(at / 4),
+        flight: Some((at / 4).into()),
         day: Some(FIRST_DAY.plus(i64::try_from(at * 30).unwrap_or_default())),
         planned: Some(390.0),
         limit: Some(420.0),
         egress: Some(35.0),
         ingress: Some(28.0),
         seats: vec![1, 2],
-        airlock: Some(0),
+        airlock: Some(SiteAt(0)),
         arm_windows: vec![window(60, 200), window(230, 380)],
         supplies: Supplies {
             oxygen: Some(0.75),
@@ -174,8 +183,8 @@ fn excursion(at: usize) -> Excursion {
             water: Some(4.5),
             battery: Some(480.0),
         },
-        seat_rates: vec![Some(0), Some(1)],
-        seat_crew: vec![Some(2 * at % CREWS), Some((2 * at + 1) % CREWS)],
+        seat_rates: vec![Some(RatesAt(0)), Some(RatesAt(1))],
+        seat_crew: [2 * at, 2 * at + 1].map(|crew| Some((crew % CREWS).into())).to_vec(),
         arranged: (0..8).filter(|inhibit| (inhibit + at).is_multiple_of(2)).map(arranged).collect(),
         orbit: Orbit {
             period: None,

@@ -21,6 +21,10 @@ mod snapshot;
 mod verdict;
 mod windows;
 
+pub use crate::places::{
+    ApproachAt, CrewAt, ExcursionAt, FlightAt, InhibitAt, OutsideAt, RatesAt, RemedyAt, SiteAt,
+    SlotAt, TaskAt, ToolAt,
+};
 pub use change_words::change_sentence;
 pub use changes::{Change, changed};
 pub use constants::{Accepted, Constants};
@@ -32,15 +36,12 @@ pub use planned::{
     Counting, LeftBy, PlannedExcursion, PlannedLeg, PlannedSlot, Timing, excursion_as_planned,
     excursion_sampled, pet, with_aids_out,
 };
-pub use reasons::{
-    Index, OfFallback, PracticeFigures, Reason, TimeFigures, Unknown, WindowFigures,
-};
+pub use reasons::{OfFallback, PracticeFigures, Reason, TimeFigures, Unknown, WindowFigures};
 pub use room::{Added, Room, left, left_with, place_beside_pencilled, room, rooms, seated};
 pub use sentences::{Part, margin, per_cent, room_words, sentence, unknown_sentence};
 pub use snapshot::{
-    Approach, Arranged, CrewAt, Excursion, ExcursionAt, Fallback, Flight, FlightAt, Guard, Inhibit,
-    InhibitAt, Orbit, OutsideAt, OutsideItem, Practice, Qualification, Rehearsal, Remedy, Route,
-    Site, SiteAt, Slot, SlotAt, Snapshot, Standing, Supplies, Task, TaskAt, Tool, ToolAt,
+    Approach, Arranged, Excursion, Fallback, Flight, Guard, Inhibit, Orbit, OutsideItem, Practice,
+    Qualification, Rehearsal, Remedy, Route, Site, Slot, Snapshot, Standing, Supplies, Task, Tool,
 };
 pub use verdict::{Cell, GATES, Place};
 

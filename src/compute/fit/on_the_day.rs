@@ -3,10 +3,11 @@
 
 use super::constants::Constants;
 use super::gates;
-use super::ready::{Passable, Plan, Ready, SetAt, Worked};
+use super::ready::{Passable, Plan, Ready, Worked};
 use super::reasons::Unknown;
-use super::snapshot::{ExcursionAt, Slot, SlotAt, Snapshot, TaskAt};
+use super::snapshot::{Slot, Snapshot};
 use crate::day::{Day, Minutes, Progress, Rest, Task, Ways};
+use crate::places::{ApproachAt, ExcursionAt, SetAt, SiteAt, SlotAt, TaskAt};
 use crate::supplies::{Lasts, first_to_run_out};
 use crate::three_point::Spread;
 use crate::timeline::{Frame, Routes as _};
@@ -56,8 +57,8 @@ pub struct Aided<'a> {
 impl Ways for Aided<'_> {
     fn travel(
         &self,
-        from: usize,
-        to: usize,
+        from: SiteAt,
+        to: SiteAt,
         leaves: f64,
         slow: f64,
         brought_in: &[(f64, usize)],
@@ -80,7 +81,7 @@ impl<'s> OnTheDay<'s> {
     ) -> Result<Self, Vec<Unknown>> {
         let ready = Ready::new(snapshot, constants);
         let here = &snapshot.excursions[excursion];
-        let slots: Vec<SlotAt> = (0..here.slots.len()).filter(|&at| here.slots[at].set).collect();
+        let slots: Vec<SlotAt> = here.slots.keys().filter(|&at| here.slots[at].set).collect();
         let first = ready.plans[excursion].sequence.first;
         let plan = ready.lay_out(excursion, slots.clone(), first);
         if !plan.unknown.is_empty() {
@@ -147,7 +148,12 @@ impl<'s> OnTheDay<'s> {
 
     /// The work of a task that is not set here, by one of its approaches in those seats; `None`
     /// where the record does not say how long it takes, or where.
-    pub fn other_task(&self, task: TaskAt, approach: Option<usize>, seats: &[u8]) -> Option<Task> {
+    pub fn other_task(
+        &self,
+        task: TaskAt,
+        approach: Option<ApproachAt>,
+        seats: &[u8],
+    ) -> Option<Task> {
         let mut known = true;
         let mut lacks = |_: Unknown| known = false;
         let lanes = self.ready.lanes(self.plan.excursion, seats)?;

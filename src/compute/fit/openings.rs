@@ -7,8 +7,9 @@ use super::constants::Constants;
 use super::judge::{Ask, Explained, one_cell};
 use super::place::up;
 use super::reasons::Reason;
-use super::snapshot::{ExcursionAt, Snapshot, TaskAt, ToolAt};
+use super::snapshot::Snapshot;
 use super::verdict::Cell;
+use crate::places::{ExcursionAt, TaskAt, ToolAt};
 use crate::value::Values;
 use domain::words::{GateName, GateVerdict, PriorityClass, RemedyState, SlotVerdict};
 
@@ -150,23 +151,22 @@ impl Look<'_> {
                 | Reason::ToolNotAboard { tool }
                 | Reason::ToolOutside { tool }
                 | Reason::ToolLost { tool }
-                | Reason::ToolBroken { tool } => all.extend(self.fewest_tools(tool as usize)),
+                | Reason::ToolBroken { tool } => all.extend(self.fewest_tools(tool)),
                 Reason::ToolInOtherHands { tool, task } => {
-                    all.extend(self.fewest_tools(tool as usize));
-                    self.give_way(&mut all, task as usize, self.excursion);
+                    all.extend(self.fewest_tools(tool));
+                    self.give_way(&mut all, task, self.excursion);
                 }
                 Reason::TakesWayFrom { task, excursion, .. } => {
-                    self.give_way(&mut all, task as usize, excursion as usize);
+                    self.give_way(&mut all, task, excursion);
                 }
                 Reason::NeedsOpen { task } => {
                     // On the excursion itself, else on the last one before on which it fits.
-                    let fits =
-                        |on: &ExcursionAt| self.fits_alone(self.snapshot, task as usize, *on);
-                    let on = (0..=self.excursion).rev().find(fits);
-                    all.extend(on.map(|on| Change::First { task: task as usize, on }));
+                    let fits = |on: &ExcursionAt| self.fits_alone(self.snapshot, task, *on);
+                    let so_far = |on: &ExcursionAt| *on <= self.excursion;
+                    let on = self.snapshot.excursions.keys().rev().filter(so_far).find(fits);
+                    all.extend(on.map(|on| Change::First { task, on }));
                 }
-                Reason::ApproachShut { approach } => {
-                    let approach = approach as usize;
+                Reason::ApproachBlocked { approach } => {
                     let way = &self.snapshot.tasks[self.task].approaches[approach];
                     if !way.remedies.is_empty() {
                         all.push(Change::Verify { approach });
@@ -184,7 +184,7 @@ impl Look<'_> {
                 Reason::InhibitNotAsked { inhibit }
                 | Reason::InhibitAsked { inhibit }
                 | Reason::InhibitOff { inhibit, .. } => {
-                    all.push(Change::Arrange { inhibit: inhibit as usize });
+                    all.push(Change::Arrange { inhibit });
                 }
                 _ => {}
             }
@@ -255,7 +255,7 @@ impl Look<'_> {
             | Reason::ToolOutside { tool }
             | Reason::ToolLost { tool }
             | Reason::ToolBroken { tool }
-            | Reason::ToolInOtherHands { tool, .. } => Some(tool as usize),
+            | Reason::ToolInOtherHands { tool, .. } => Some(tool),
             _ => None,
         };
         (1..=MOST_TOOLS).map(|more| Change::Bring { tool, more }).find(|change| {
@@ -269,7 +269,7 @@ impl Look<'_> {
     /// class 1 unless this is of class 1 too.
     fn give_way(&self, all: &mut Vec<Change>, other: TaskAt, excursion: ExcursionAt) {
         let slots = &self.snapshot.excursions[excursion].slots;
-        let Some(slot) = slots.iter().position(|slot| slot.set && slot.task == other) else {
+        let Some(slot) = slots.position(|slot| slot.set && slot.task == other) else {
             return;
         };
         let first = |task: TaskAt| self.snapshot.tasks[task].class == Some(PriorityClass::Safety);
@@ -280,7 +280,7 @@ impl Look<'_> {
         }
         all.push(Change::Drop { excursion, slot });
         // The first excursion on which it fits as well.
-        let elsewhere = (0..self.snapshot.excursions.len()).filter(|&to| to != excursion);
+        let elsewhere = self.snapshot.excursions.keys().filter(|&to| to != excursion);
         let fits = |to: &ExcursionAt| self.fits_alone(self.snapshot, other, *to);
         all.extend(elsewhere.filter(fits).map(|to| Change::Move { excursion, slot, to }).next());
     }
@@ -288,11 +288,13 @@ impl Look<'_> {
     fn other_approaches(&self, all: &mut Vec<Change>, cell: &Cell) {
         let slots = &self.snapshot.excursions[self.excursion].slots;
         let held = slots.iter().any(|slot| slot.task == self.task) && !self.ask.afresh;
-        let count = self.snapshot.tasks[self.task].approaches.len();
-        for approach in (0..count).filter(|&at| Some(at) != cell.approach && !held) {
+        let all_of_it = self.snapshot.tasks[self.task].approaches.iter_enumerated();
+        for (approach, way) in all_of_it.filter(|(at, _)| Some(*at) != cell.approach && !held) {
             all.push(Change::By { approach });
-            let remedies = &self.snapshot.tasks[self.task].approaches[approach].remedies;
-            if remedies.iter().any(|one| matches!(one.state, RemedyState::Open | RemedyState::Done))
+            if way
+                .remedies
+                .iter()
+                .any(|one| matches!(one.state, RemedyState::Open | RemedyState::Done))
             {
                 all.push(Change::Verify { approach });
             }

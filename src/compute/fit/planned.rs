@@ -5,7 +5,8 @@ use super::constants::Constants;
 use super::place::up;
 use super::ready::{Passable, Plan, Ready, Settled};
 use super::reasons::Unknown;
-use super::snapshot::{Excursion, ExcursionAt, SiteAt, SlotAt, Snapshot};
+use super::snapshot::{Excursion, Snapshot};
+use crate::places::{ExcursionAt, SiteAt, SlotAt};
 use crate::supplies::Lasts;
 use crate::three_point::Spread;
 use crate::timeline::{
@@ -209,7 +210,7 @@ pub fn excursion_sampled(
 pub(super) fn counted(excursion: &Excursion, counting: Counting) -> Vec<SlotAt> {
     let counts =
         |slot: &SlotAt| counting == Counting::SetAndPencilled || excursion.slots[*slot].set;
-    (0..excursion.slots.len()).filter(counts).collect()
+    excursion.slots.keys().filter(counts).collect()
 }
 
 /// Slots as stops of a timeline.

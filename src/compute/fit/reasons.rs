@@ -2,6 +2,10 @@
 
 use super::gates;
 use super::snapshot::{Approach, Snapshot};
+use crate::places::{
+    ApproachAt, CrewAt, ExcursionAt, FlightAt, InhibitAt, OutsideAt, RemedyAt, SiteAt, TaskAt,
+    ToolAt,
+};
 use crate::supplies::Supply;
 use crate::timeline::Lanes;
 use domain::words::RemedyState;
@@ -35,22 +39,22 @@ pub enum Reason {
         chosen: u8,
     },
     ApproachFree {
-        approach: Index,
+        approach: ApproachAt,
     },
-    ApproachInQuestion {
-        approach: Index,
+    ApproachQuestioned {
+        approach: ApproachAt,
     },
-    ApproachShut {
-        approach: Index,
+    ApproachBlocked {
+        approach: ApproachAt,
     },
     ApproachNotRecorded {
-        approach: Index,
+        approach: ApproachAt,
     },
     ApproachDrafted {
-        approach: Index,
+        approach: ApproachAt,
     },
     ApproachWithdrawn {
-        approach: Index,
+        approach: ApproachAt,
     },
     /// No technique is kept for the task: its own estimate was taken.
     ApproachNotNamed,
@@ -58,30 +62,30 @@ pub enum Reason {
     NeedsMet,
     /// Needed, open, and set nowhere before.
     NeedsOpen {
-        task: Index,
+        task: TaskAt,
     },
     NeedsDropped {
-        task: Index,
+        task: TaskAt,
     },
     NeedsSetLater {
-        task: Index,
-        excursion: Index,
+        task: TaskAt,
+        excursion: ExcursionAt,
     },
     SameVisitElsewhere {
-        task: Index,
-        excursion: Index,
+        task: TaskAt,
+        excursion: ExcursionAt,
     },
     /// The other is set nowhere yet: both go here together.
     SameVisitTogether {
-        task: Index,
+        task: TaskAt,
     },
     NeededBefore {
-        task: Index,
-        excursion: Index,
+        task: TaskAt,
+        excursion: ExcursionAt,
     },
     InsteadOfSet {
-        task: Index,
-        excursion: Index,
+        task: TaskAt,
+        excursion: ExcursionAt,
     },
     WaitsForTrigger,
     NoToolsNamed,
@@ -89,39 +93,39 @@ pub enum Reason {
         count: u8,
     },
     ToolLast {
-        tool: Index,
+        tool: ToolAt,
     },
     ToolArrivesWith {
-        tool: Index,
-        flight: Index,
+        tool: ToolAt,
+        flight: FlightAt,
     },
     ToolArrivesAfter {
-        tool: Index,
-        flight: Index,
+        tool: ToolAt,
+        flight: FlightAt,
     },
     ToolNotAboard {
-        tool: Index,
+        tool: ToolAt,
     },
     ToolOutside {
-        tool: Index,
+        tool: ToolAt,
     },
     ToolLost {
-        tool: Index,
+        tool: ToolAt,
     },
     ToolBroken {
-        tool: Index,
+        tool: ToolAt,
     },
     ToolNotCounted {
-        tool: Index,
+        tool: ToolAt,
     },
     ToolInOtherHands {
-        tool: Index,
-        task: Index,
+        tool: ToolAt,
+        task: TaskAt,
     },
     /// Of a get-ahead: what the crew holds, and how far it is from where they stand.
     ToolsInHand,
     ToolNotInHand {
-        tool: Index,
+        tool: ToolAt,
     },
     WayFromHere {
         minutes: u16,
@@ -131,33 +135,33 @@ pub enum Reason {
         count: u8,
     },
     RemedyDone {
-        approach: Index,
-        remedy: Index,
+        approach: ApproachAt,
+        remedy: RemedyAt,
     },
     RemedyOpen {
-        approach: Index,
-        remedy: Index,
+        approach: ApproachAt,
+        remedy: RemedyAt,
     },
     WayThere {
         minutes: u16,
     },
     /// The way needs an aid that is not in place then.
     WayNeedsAid {
-        site: Index,
-        aid: Index,
+        site: SiteAt,
+        aid: OutsideAt,
     },
     /// Bringing the aid in here takes the way from a task that is set for later.
     TakesWayFrom {
-        aid: Index,
-        task: Index,
-        excursion: Index,
+        aid: OutsideAt,
+        task: TaskAt,
+        excursion: ExcursionAt,
     },
     NoReturnDate,
     BackInTime {
-        flight: Index,
+        flight: FlightAt,
     },
     BackTooLate {
-        flight: Index,
+        flight: FlightAt,
     },
     NoNeededBy,
     InTime,
@@ -174,7 +178,7 @@ pub enum Reason {
     /// The orbit has none of the light that the work needs.
     NoSuchLight,
     NearCriticalBeta {
-        excursion: Index,
+        excursion: ExcursionAt,
     },
     BagHolds,
     BagFull {
@@ -184,7 +188,7 @@ pub enum Reason {
     },
     Rehearsed(PracticeFigures),
     Trained {
-        crew: Index,
+        crew: CrewAt,
         figures: PracticeFigures,
     },
     NoInhibits,
@@ -192,14 +196,14 @@ pub enum Reason {
         count: u8,
     },
     InhibitNotAsked {
-        inhibit: Index,
+        inhibit: InhibitAt,
     },
     InhibitAsked {
-        inhibit: Index,
+        inhibit: InhibitAt,
     },
     /// It is in place from one PET to another, and the work fits nowhere into that.
     InhibitOff {
-        inhibit: Index,
+        inhibit: InhibitAt,
         from: i32,
         until: Option<i32>,
     },
@@ -210,12 +214,12 @@ pub enum Reason {
         seat: u8,
         runs_out: i32,
         left: i32,
-        during: Option<Index>,
+        during: Option<TaskAt>,
     },
     SuppliesLast,
     /// What a check says of an approach that follows where the first one does not work.
     OfFallback {
-        approach: Index,
+        approach: ApproachAt,
         of: OfFallback,
     },
     /// The place is one only where the task begins no earlier than that minute, on purpose.
@@ -224,14 +228,14 @@ pub enum Reason {
     },
     /// The check holds at another place, where another one fails.
     HoldsElsewhere {
-        excursion: Index,
+        excursion: ExcursionAt,
         lanes: Lanes,
         start: i32,
     },
     /// A set task starts so much later with this one that it misses its window, or passes its
     /// latest start.
     Pushes {
-        task: Index,
+        task: TaskAt,
         from: i32,
         to: i32,
         window: bool,
@@ -242,10 +246,10 @@ pub enum Reason {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub enum OfFallback {
     Guard,
-    Tool { tool: Index, excursion: Index },
-    Remedy { remedy: Index },
+    Tool { tool: ToolAt, excursion: ExcursionAt },
+    Remedy { remedy: RemedyAt },
     Rehearsed(PracticeFigures),
-    Trained { crew: Index, figures: PracticeFigures },
+    Trained { crew: CrewAt, figures: PracticeFigures },
     SeatsTooFew { takes: u8, there: u8 },
     SeatsChosen { takes: u8, chosen: u8 },
 }
@@ -253,10 +257,10 @@ pub enum OfFallback {
 impl OfFallback {
     /// The part of a reason that says something about an approach; none where it speaks of more
     /// than that.
-    pub(super) fn of(reason: Reason, excursion: Index) -> Option<Self> {
+    pub(super) fn of(reason: Reason, excursion: ExcursionAt) -> Option<Self> {
         Some(match reason {
-            Reason::ApproachInQuestion { .. }
-            | Reason::ApproachShut { .. }
+            Reason::ApproachQuestioned { .. }
+            | Reason::ApproachBlocked { .. }
             | Reason::ApproachNotRecorded { .. }
             | Reason::ApproachDrafted { .. }
             | Reason::ApproachWithdrawn { .. } => Self::Guard,
@@ -280,19 +284,23 @@ impl OfFallback {
     }
 
     /// The reason as a check gives it of an approach by itself.
-    pub(super) fn of_approach(self, snapshot: &Snapshot, by: &Approach, approach: Index) -> Reason {
+    pub(super) fn of_approach(
+        self,
+        snapshot: &Snapshot,
+        by: &Approach,
+        approach: ApproachAt,
+    ) -> Reason {
         match self {
             Self::Guard => gates::guarded(by.guard, approach).1,
             Self::Tool { tool, excursion } => {
-                let (at, there) = (tool as usize, excursion as usize);
-                let flight = snapshot.excursions.get(there).and_then(|there| there.flight);
-                let known = snapshot.tools.get(at);
+                let flight = snapshot.excursions.get(excursion).and_then(|there| there.flight);
+                let known = snapshot.tools.get(tool);
                 known.map_or(Reason::ToolNotCounted { tool }, |known| {
-                    gates::tool(known, at, flight, there).1
+                    gates::tool(known, tool, flight, excursion).1
                 })
             }
             Self::Remedy { remedy } => {
-                let done = by.remedies.get(remedy as usize).map(|remedy| remedy.state);
+                let done = by.remedies.get(remedy).map(|remedy| remedy.state);
                 if done == Some(RemedyState::Done) {
                     Reason::RemedyDone { approach, remedy }
                 } else {
@@ -327,14 +335,6 @@ pub enum PracticeFigures {
     DaysBefore { days: i32 },
 }
 
-/// A place in one of the snapshot's lists.
-pub type Index = u32;
-
-/// Places fit: a record of four thousand million tasks does not.
-pub(super) fn index(at: usize) -> Index {
-    Index::try_from(at).unwrap_or(Index::MAX)
-}
-
 /// Whole minutes, except the chance.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct TimeFigures {
@@ -355,73 +355,73 @@ pub struct TimeFigures {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Unknown {
     Limit {
-        excursion: Index,
+        excursion: ExcursionAt,
     },
     Egress {
-        excursion: Index,
+        excursion: ExcursionAt,
     },
     Ingress {
-        excursion: Index,
+        excursion: ExcursionAt,
     },
     Airlock {
-        excursion: Index,
+        excursion: ExcursionAt,
     },
     Seats {
-        excursion: Index,
+        excursion: ExcursionAt,
     },
     Flight {
-        excursion: Index,
+        excursion: ExcursionAt,
     },
     Day {
-        excursion: Index,
+        excursion: ExcursionAt,
     },
     /// The seats of a slot are not chosen, or are not among the excursion's.
     SlotSeats {
-        excursion: Index,
-        task: Index,
+        excursion: ExcursionAt,
+        task: TaskAt,
     },
     /// A set slot stands before the slot of a task that it needs.
     SlotOrder {
-        excursion: Index,
-        task: Index,
-        needs: Index,
+        excursion: ExcursionAt,
+        task: TaskAt,
+        needs: TaskAt,
     },
     Site {
-        task: Index,
+        task: TaskAt,
     },
     Work {
-        task: Index,
+        task: TaskAt,
     },
     TaskSeats {
-        task: Index,
+        task: TaskAt,
     },
     WorkRate {
-        task: Index,
+        task: TaskAt,
     },
     ArmWindows {
-        excursion: Index,
+        excursion: ExcursionAt,
     },
     Altitude {
-        excursion: Index,
+        excursion: ExcursionAt,
     },
     Beta {
-        excursion: Index,
+        excursion: ExcursionAt,
     },
     FirstSunrise {
-        excursion: Index,
+        excursion: ExcursionAt,
     },
     Supply {
-        excursion: Index,
+        excursion: ExcursionAt,
         supply: Supply,
     },
     /// Nobody is named for that seat yet.
     Crew {
-        excursion: Index,
+        excursion: ExcursionAt,
         seat: u8,
     },
     /// Inhibits in words that no record stands for.
     Inhibits {
-        task: Index,
+        task: TaskAt,
     },
     /// Nobody accepted the reserve of every suit supply.
     SupplyReserve {
@@ -432,24 +432,24 @@ pub enum Unknown {
         seat: u8,
     },
     Bag {
-        excursion: Index,
+        excursion: ExcursionAt,
         out: bool,
     },
     Setup {
-        site: Index,
+        site: SiteAt,
     },
     Cleanup {
-        site: Index,
+        site: SiteAt,
     },
     /// No way is recorded, not even over an aid.
     Way {
-        from: Index,
-        to: Index,
+        from: SiteAt,
+        to: SiteAt,
     },
     /// There is a way, but only over an aid that is not in place then.
     WayWithoutAid {
-        from: Index,
-        to: Index,
-        aid: Index,
+        from: SiteAt,
+        to: SiteAt,
+        aid: OutsideAt,
     },
 }

@@ -1,13 +1,15 @@
 //! How much time an excursion has left before its limit. Every page that shows it asks here, so
 //! that one figure stands everywhere and says which plan it belongs to.
 
+use crate::places::{ApproachAt, ExcursionAt, SlotAt, TaskAt};
 use std::borrow::Cow;
+use typed_index_collections::TiVec;
 
 use super::constants::Constants;
 use super::judge::{Ask, one_cell};
 use super::planned::{counted, end_p80};
 use super::ready::Ready;
-use super::snapshot::{Excursion, ExcursionAt, Fallback, Slot, SlotAt, Snapshot, TaskAt};
+use super::snapshot::{Excursion, Fallback, Slot, Snapshot};
 use super::verdict::Place;
 use super::{Counting, Timing};
 use crate::timeline::Lanes;
@@ -33,14 +35,14 @@ pub struct Room {
 pub struct Added {
     pub excursion: ExcursionAt,
     pub task: TaskAt,
-    pub approach: Option<usize>,
+    pub approach: Option<ApproachAt>,
     pub share: Option<f64>,
     pub place: Place,
 }
 
 /// The room on every coming excursion.
-pub fn rooms(snapshot: &Snapshot, constants: &Constants) -> Vec<Room> {
-    let all = 0..snapshot.excursions.len();
+pub fn rooms(snapshot: &Snapshot, constants: &Constants) -> TiVec<ExcursionAt, Room> {
+    let all = snapshot.excursions.keys();
     let seated = all.clone().fold(Cow::Borrowed(snapshot), |so_far, at| {
         let more = match seated(&so_far, at, constants) {
             Cow::Borrowed(_) => None,
@@ -93,7 +95,7 @@ pub fn left_with(snapshot: &Snapshot, constants: &Constants, all: &[Added]) -> V
     let mut extended = snapshot.clone();
     let mut add = |added: &Added| -> SlotAt {
         let here = &mut extended.excursions[added.excursion];
-        here.slots.push(Slot {
+        let slot = Slot {
             task: added.task,
             set: false,
             approach: added.approach,
@@ -102,8 +104,8 @@ pub fn left_with(snapshot: &Snapshot, constants: &Constants, all: &[Added]) -> V
             share: added.share,
             begin: added.place.begin,
             ..Slot::default()
-        });
-        here.slots.len() - 1
+        };
+        here.slots.push_and_get_key(slot)
     };
     let placed: Vec<SlotAt> = all.iter().map(&mut add).collect();
     let ready = Ready::new(&extended, constants);
@@ -135,7 +137,7 @@ pub fn seated<'s>(
     }
     let mut counted = pencils_counted(snapshot, excursion);
     let mut seated = snapshot.clone();
-    for (at, slot) in slots.iter().enumerate().filter(|(_, slot)| slot.seats.is_empty()) {
+    for (at, slot) in slots.iter_enumerated().filter(|(_, slot)| slot.seats.is_empty()) {
         let ask = Ask {
             approach: slot.approach,
             share: slot.share,

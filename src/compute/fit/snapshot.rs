@@ -2,6 +2,10 @@
 //! is compared and nothing is looked up while cells are judged. `None` is unknown, never nought.
 
 use super::shared::Shared;
+use crate::places::{
+    ApproachAt, CrewAt, ExcursionAt, FlightAt, InhibitAt, OutsideAt, RatesAt, RemedyAt, SiteAt,
+    SlotAt, TaskAt, ToolAt,
+};
 use crate::supplies::Rates;
 use crate::three_point::ThreePoint;
 use domain::codes::{
@@ -16,37 +20,26 @@ use domain::units::Window;
 use domain::words::{
     ArrangementState, LightNeed, PriorityClass, RehearsalKind, RemedyState, ToolState, WorkRate,
 };
-
-/// Places in the lists of a snapshot.
-pub type FlightAt = usize;
-pub type SiteAt = usize;
-pub type OutsideAt = usize;
-pub type ToolAt = usize;
-pub type RatesAt = usize;
-pub type InhibitAt = usize;
-pub type CrewAt = usize;
-pub type ExcursionAt = usize;
-pub type TaskAt = usize;
-pub type SlotAt = usize;
+use typed_index_collections::TiVec;
 
 /// Everything that the fit knows, at one version of the record.
 #[derive(Debug, Clone, Default)]
 pub struct Snapshot {
     /// All flights that anything below names, in their order, flown ones too.
-    pub flights: Vec<Flight>,
-    pub sites: Vec<Site>,
+    pub flights: TiVec<FlightAt, Flight>,
+    pub sites: TiVec<SiteAt, Site>,
     pub routes: Vec<Route>,
-    pub outside: Vec<OutsideItem>,
-    pub tools: Vec<Tool>,
+    pub outside: TiVec<OutsideAt, OutsideItem>,
+    pub tools: TiVec<ToolAt, Tool>,
     /// The rates at which suits use up what they carry.
-    pub rates: Vec<Rates>,
-    pub inhibits: Vec<Inhibit>,
+    pub rates: TiVec<RatesAt, Rates>,
+    pub inhibits: TiVec<InhibitAt, Inhibit>,
     /// The crew codes of the coming excursions and of those who are trained.
-    pub crews: Vec<String>,
+    pub crews: TiVec<CrewAt, String>,
     /// The coming excursions, in the order in which they will be flown: the matrix's columns.
-    pub excursions: Vec<Excursion>,
+    pub excursions: TiVec<ExcursionAt, Excursion>,
     /// Every open item, and every other task that an open item or a slot leans on.
-    pub tasks: Vec<Shared<Task>>,
+    pub tasks: TiVec<TaskAt, Shared<Task>>,
 }
 
 #[derive(Debug, Clone, Default)]
@@ -134,7 +127,7 @@ pub struct Excursion {
     /// The chance, 0 to 1, that the flight does not give it up.
     pub flown: Option<f64>,
     /// The slots in their order on the excursion, pencilled and set.
-    pub slots: Vec<Slot>,
+    pub slots: TiVec<SlotAt, Slot>,
 }
 
 /// Minutes, kilometres, degrees, and the elapsed minutes of the first sunrise.
@@ -160,8 +153,8 @@ pub struct Slot {
     pub task: TaskAt,
     /// A set slot counts for all others; a pencilled one only for itself.
     pub set: bool,
-    /// The place in the task's list of approaches; `None` where the slot names none of them.
-    pub approach: Option<usize>,
+    /// `None` where the slot names none of the task's approaches.
+    pub approach: Option<ApproachAt>,
     /// What follows where the approach does not work, in order.
     pub fallbacks: Vec<Fallback>,
     /// Seat numbers; empty where none is chosen yet.
@@ -177,8 +170,8 @@ pub struct Slot {
 /// What follows where the approach before it does not work.
 #[derive(Debug, Clone, Copy, Default, PartialEq)]
 pub struct Fallback {
-    /// A place in the task's list of approaches; `None`: the work is left as it is.
-    pub approach: Option<usize>,
+    /// `None`: the work is left as it is.
+    pub approach: Option<ApproachAt>,
     /// Minutes of the approach before it; `None` where something else than minutes is its trigger.
     pub after: Option<f64>,
     /// The chance, 0 to 1, that it is needed once the approach before it is under way.
@@ -209,7 +202,7 @@ pub struct Task {
     pub work: Option<ThreePoint>,
     pub seats: Option<usize>,
     /// In the order in which they are to be considered, best first.
-    pub approaches: Vec<Approach>,
+    pub approaches: TiVec<ApproachAt, Approach>,
     pub needs: Vec<TaskAt>,
     pub same_visit: Vec<TaskAt>,
     pub instead_of: Vec<TaskAt>,
@@ -238,8 +231,8 @@ pub struct Task {
 pub enum Guard {
     #[default]
     Free,
-    InQuestion,
-    Shut,
+    Questioned,
+    Blocked,
     /// A failure without a recorded technique or side could have been by this approach.
     NotRecorded,
     /// The technique is drafted: nobody has cleared it yet.
@@ -252,10 +245,10 @@ impl Guard {
     /// What the repeat guard's judgement makes of an approach whose technique is not withdrawn.
     pub fn of(judgement: &Judgement, drafted: bool) -> Self {
         match judgement {
-            Judgement::Shut { .. } => Self::Shut,
+            Judgement::Blocked { .. } => Self::Blocked,
             _ if drafted => Self::Drafted,
             Judgement::Clear => Self::Free,
-            Judgement::InQuestion { .. } => Self::InQuestion,
+            Judgement::Questioned { .. } => Self::Questioned,
             Judgement::CannotTell { .. } => Self::NotRecorded,
         }
     }
@@ -281,7 +274,7 @@ pub struct Approach {
     pub seats: Option<usize>,
     pub tools: Vec<ToolAt>,
     /// The remedies that this try of it rests on.
-    pub remedies: Vec<Remedy>,
+    pub remedies: TiVec<RemedyAt, Remedy>,
     pub rehearsal_demanded: bool,
     pub revision: Option<i64>,
     pub rehearsals: Vec<Rehearsal>,

@@ -1,6 +1,7 @@
 //! From gates to the verdict of a cell: the worst gate decides.
 
 use super::reasons::Reason;
+use crate::places::{ApproachAt, SlotAt};
 use crate::timeline::Lanes;
 use domain::verdicts::{slot_verdict, weight};
 use domain::words::{GateName, GateVerdict, SlotVerdict};
@@ -13,7 +14,7 @@ pub const GATES: usize = GateName::ALL.len();
 pub struct Place {
     pub lanes: Lanes,
     /// Right before this one of the excursion's slots; the count of slots: after all of them.
-    pub before_slot: usize,
+    pub before_slot: SlotAt,
     pub start: f64,
     pub end: f64,
     /// It is a place only where it begins no earlier than that minute, on purpose.
@@ -107,7 +108,7 @@ pub struct Cell {
     /// Where it would go; `None` where that cannot be told.
     pub place: Option<Place>,
     /// The approach that was considered: a place in the task's list.
-    pub approach: Option<usize>,
+    pub approach: Option<ApproachAt>,
 }
 
 /// Hears what each gate says; a gate may give several reasons.
@@ -192,6 +193,7 @@ impl Judgement for Cell {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::places::ToolAt;
     use domain::words::GateVerdict::{CannotTell, Met, NotChecked, NotMet, Note, Tight};
 
     #[test]
@@ -207,15 +209,18 @@ mod tests {
     fn a_cell_names_its_worst_gate_with_the_first_reason_for_it() {
         let mut cell = Cell::default();
         cell.say(GateName::Tools, Met, Reason::NoToolsNamed);
-        cell.say(GateName::Rehearsal, Note, Reason::ToolLast { tool: 1 });
+        cell.say(GateName::Rehearsal, Note, Reason::ToolLast { tool: ToolAt(1) });
         assert_eq!(cell.deciding(), None, "a note decides nothing");
-        cell.say(GateName::Tools, Tight, Reason::ToolOutside { tool: 3 });
-        cell.say(GateName::Tools, Tight, Reason::ToolOutside { tool: 5 });
+        cell.say(GateName::Tools, Tight, Reason::ToolOutside { tool: ToolAt(3) });
+        cell.say(GateName::Tools, Tight, Reason::ToolOutside { tool: ToolAt(5) });
         cell.say(GateName::Seats, Met, Reason::SeatsEnough { takes: 1, there: 2 });
         cell.conclude();
         assert_eq!(cell.verdict, SlotVerdict::Tight);
-        assert_eq!(cell.deciding(), Some((GateName::Tools, Reason::ToolOutside { tool: 3 })));
-        cell.say(GateName::Approach, Tight, Reason::ApproachInQuestion { approach: 0 });
+        assert_eq!(
+            cell.deciding(),
+            Some((GateName::Tools, Reason::ToolOutside { tool: ToolAt(3) }))
+        );
+        cell.say(GateName::Approach, Tight, Reason::ApproachQuestioned { approach: ApproachAt(0) });
         assert_eq!(cell.deciding().map(|(gate, _)| gate), Some(GateName::Approach));
         cell.say(GateName::Order, Tight, Reason::NeedsMet);
         assert_eq!(cell.deciding().map(|(gate, _)| gate), Some(GateName::Approach));

@@ -13,6 +13,7 @@ mod simulated;
 mod variation;
 mod windows;
 
+use crate::places::SiteAt;
 pub use ends::Ends;
 pub use latest::latest_starts;
 pub use order::Order;
@@ -20,6 +21,7 @@ pub use run::{Block, Finish, State, Timed, ends, later, onward, simulate, time};
 pub use sampling::{Draws, Sampled, sample};
 pub use schedule::Worked;
 pub use simulated::{Added, AtEnd, Detour, InWindows, Rooms, Simulated, UNBOUNDED, WhichEnd};
+use typed_index_collections::TiSlice;
 pub use variation::Variation;
 pub use windows::{Light, Windows};
 
@@ -104,14 +106,14 @@ pub struct SiteMinutes {
 #[derive(Debug, Clone, Copy)]
 pub struct Frame<'a> {
     pub lanes: usize,
-    pub airlock: usize,
+    pub airlock: SiteAt,
     pub egress: f64,
     pub ingress: f64,
     /// The airlock takes all lanes in together: ingress begins when the last lane is back at it.
     pub together: bool,
     /// The limit: work that finds no window any more waits past it.
     pub limit: f64,
-    pub sites: &'a [SiteMinutes],
+    pub sites: &'a TiSlice<SiteAt, SiteMinutes>,
     pub windows: &'a Windows,
 }
 
@@ -119,11 +121,11 @@ pub struct Frame<'a> {
 pub trait Routes {
     /// Minutes of a lane that leaves at that minute of elapsed time and takes `slow` times as long
     /// as one that carries nothing; `None` where there is no route.
-    fn travel(&self, from: usize, to: usize, leaves: f64, slow: f64) -> Option<f64>;
+    fn travel(&self, from: SiteAt, to: SiteAt, leaves: f64, slow: f64) -> Option<f64>;
 }
 
 impl Routes for Network {
-    fn travel(&self, from: usize, to: usize, _: f64, slow: f64) -> Option<f64> {
+    fn travel(&self, from: SiteAt, to: SiteAt, _: f64, slow: f64) -> Option<f64> {
         self.minutes(from, to).map(|minutes| f64::from(minutes) * slow)
     }
 }
@@ -145,7 +147,7 @@ impl Gap {
 /// One piece of work in the order of the plan.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Stop {
-    pub site: usize,
+    pub site: SiteAt,
     pub lanes: Lanes,
     pub work: Spread,
     /// The work needs the arm, which serves one stop at a time and only inside its windows.
@@ -179,7 +181,7 @@ impl Stop {
     }
 
     /// Plain work: no arm, any light, at any time, nothing carried.
-    pub const fn plain(site: usize, lanes: Lanes, work: Spread) -> Self {
+    pub const fn plain(site: SiteAt, lanes: Lanes, work: Spread) -> Self {
         Self {
             site,
             lanes,
@@ -198,19 +200,19 @@ impl Stop {
 /// There is no way between two worksites at that moment of the plan.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct NoWay {
-    pub from: usize,
-    pub to: usize,
+    pub from: SiteAt,
+    pub to: SiteAt,
 }
 
 /// What a lane does during a segment.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Activity {
     Egress,
-    Travel { from: usize, to: usize },
-    Setup { site: usize },
+    Travel { from: SiteAt, to: SiteAt },
+    Setup { site: SiteAt },
     Wait,
     Work { stop: usize },
-    Cleanup { site: usize },
+    Cleanup { site: SiteAt },
     Ingress,
 }
 

@@ -5,11 +5,12 @@ use super::simulated::{Gaps, Simulated, ends_of};
 use super::{
     Activity, Ends, Frame, Gap, MOST_LANES, NoWay, Order, Routes, Segment, Stop, Variation, Worked,
 };
+use crate::places::SiteAt;
 
 #[derive(Debug, Clone, Copy, PartialEq)]
 struct Lane {
     at: f64,
-    site: usize,
+    site: SiteAt,
     /// Set up at its worksite, which it has to clean up before it leaves.
     visiting: bool,
     carries: f64,
@@ -122,7 +123,7 @@ impl State {
     }
 
     /// Every lane at that worksite, at the frame's egress minute, with nothing set up there.
-    pub fn standing_at(frame: &Frame, site: usize) -> Self {
+    pub fn standing_at(frame: &Frame, site: SiteAt) -> Self {
         Self::outside(&Frame { airlock: site, ..*frame })
     }
 
@@ -327,7 +328,7 @@ impl State {
         &mut self,
         frame: &Frame,
         lane: usize,
-        to: usize,
+        to: SiteAt,
         carries: f64,
         routes: &impl Routes,
         tell: &mut impl FnMut(Segment),

@@ -2,8 +2,10 @@
 //! drawn, and every draw is timed by the timeline itself. It is what the fixed draws of
 //! `simulated` are held against.
 
+use crate::places::SiteAt;
 use rand::{Rng, RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use typed_index_collections::TiVec;
 
 use super::{Frame, Lanes, NoWay, Order, Routes, SiteMinutes, State, Stop, Variation};
 use crate::three_point::Spread;
@@ -56,7 +58,7 @@ struct Paced<'r, R> {
 }
 
 impl<R: Routes> Routes for Paced<'_, R> {
-    fn travel(&self, from: usize, to: usize, leaves: f64, slow: f64) -> Option<f64> {
+    fn travel(&self, from: SiteAt, to: SiteAt, leaves: f64, slow: f64) -> Option<f64> {
         self.routes.travel(from, to, leaves, slow * self.pace)
     }
 }
@@ -84,7 +86,7 @@ pub fn sample(
         let (pace, site) = (factor(variation.travel), factor(variation.site));
         let slower =
             |at: &SiteMinutes| SiteMinutes { setup: at.setup * site, cleanup: at.cleanup * site };
-        let sites: Vec<SiteMinutes> = frame.sites.iter().map(slower).collect();
+        let sites: TiVec<SiteAt, SiteMinutes> = frame.sites.iter().map(slower).collect();
         let (egress, ingress) = (frame.egress * egress, frame.ingress * ingress);
         let frame = Frame { egress, ingress, sites: &sites, ..*frame };
         let routes = Paced { routes, pace };

@@ -1,6 +1,8 @@
 //! The timeline against flown plans as published, and its own laws.
 
+use crate::places::SiteAt;
 use proptest::prelude::*;
+use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 use super::{Activity, Frame, Lanes, NoWay, Order, SiteMinutes, Stop, Timed, Variation, Windows};
 use crate::three_point::{Spread, ThreePoint};
@@ -19,19 +21,19 @@ fn time(frame: &Frame, stops: &[Stop], routes: &Network) -> Result<Timed, (usize
 
 /// One place for everything: the published plans print no travel of their own.
 fn one_place(lanes: usize, egress: f64, ingress: f64, stops: &[Stop]) -> Timed {
-    let sites = [SiteMinutes::default()];
+    let sites = ti_vec![SiteMinutes::default()];
     let frame = Frame { egress, ingress, ..frame(lanes, &sites) };
     time(&frame, stops, &Network::new(1, &[])).unwrap()
 }
 
 /// Latest starts at the one place.
 fn latest(timed: &Timed, lanes: usize, stops: &[Stop], bound: f64) -> Vec<f64> {
-    let sites = [SiteMinutes::default()];
+    let sites = ti_vec![SiteMinutes::default()];
     timed.latest_starts(&frame(lanes, &sites), Order { stops, needs: &[] }, bound)
 }
 
 fn stop(lanes: Lanes, minutes: f64) -> Stop {
-    Stop::plain(0, lanes, Spread { mean: minutes, variance: 0.0 })
+    Stop::plain(SiteAt(0), lanes, Spread { mean: minutes, variance: 0.0 })
 }
 
 const EV1: Lanes = Lanes::one(0);
@@ -106,7 +108,7 @@ fn the_course_networks_critical_path_is_found_with_its_chance() {
     let timed = one_place(1, 0.0, 0.0, &stops);
     assert!((timed.finish.end() - 44.8333).abs() < 5e-5);
     // Ours leans a little to the right of the normal, as lognormal minutes do.
-    let sites = [SiteMinutes::default()];
+    let sites = ti_vec![SiteMinutes::default()];
     let frame = Frame { egress: 0.0, ingress: 0.0, ..frame(1, &sites) };
     let ends = timed.ends(&frame, Order { stops: &stops, needs: &[] }, EVEN);
     assert!((1.0 - ends.chance_by(48.0) - 0.011_088).abs() < 3e-3);
@@ -114,20 +116,26 @@ fn the_course_networks_critical_path_is_found_with_its_chance() {
 }
 
 /// Airlock 0; 1 and 2 out on the structure, slower home than out.
-fn three_places() -> ([SiteMinutes; 3], Network) {
-    let sites = [
+fn three_places() -> (TiVec<SiteAt, SiteMinutes>, Network) {
+    let sites = ti_vec![
         SiteMinutes::default(),
         SiteMinutes { setup: 5.0, cleanup: 3.0 },
         SiteMinutes { setup: 7.0, cleanup: 2.0 },
     ];
     let legs = [(0, 1, 10), (0, 2, 16), (1, 0, 12), (1, 2, 6), (2, 0, 18), (2, 1, 8)];
-    (sites, Network::new(3, &legs.map(|(from, to, minutes)| Leg { from, to, minutes })))
+    (
+        sites,
+        Network::new(
+            3,
+            &legs.map(|(from, to, minutes)| Leg { from: SiteAt(from), to: SiteAt(to), minutes }),
+        ),
+    )
 }
 
-fn frame(lanes: usize, sites: &[SiteMinutes]) -> Frame<'_> {
+fn frame(lanes: usize, sites: &TiSlice<SiteAt, SiteMinutes>) -> Frame<'_> {
     Frame {
         lanes,
-        airlock: 0,
+        airlock: SiteAt(0),
         egress: 30.0,
         ingress: 20.0,
         together: true,
@@ -138,7 +146,7 @@ fn frame(lanes: usize, sites: &[SiteMinutes]) -> Frame<'_> {
 }
 
 fn at(site: usize, lanes: Lanes, minutes: f64) -> Stop {
-    Stop { site, ..stop(lanes, minutes) }
+    Stop { site: site.into(), ..stop(lanes, minutes) }
 }
 
 #[test]
@@ -201,10 +209,10 @@ fn one_airlock_takes_all_in_when_the_last_is_back() {
 #[test]
 fn where_there_is_no_way_the_plan_says_between_which_worksites() {
     let (sites, _) = three_places();
-    let table = Network::new(3, &[Leg { from: 0, to: 1, minutes: 10 }]);
+    let table = Network::new(3, &[Leg { from: SiteAt(0), to: SiteAt(1), minutes: 10 }]);
     let frame = frame(1, &sites);
     let stops = [at(1, EV1, 40.0), at(2, EV1, 10.0)];
-    assert_eq!(time(&frame, &stops, &table), Err((1, NoWay { from: 1, to: 2 })));
+    assert_eq!(time(&frame, &stops, &table), Err((1, NoWay { from: SiteAt(1), to: SiteAt(2) })));
 }
 
 #[test]

@@ -128,7 +128,7 @@ impl SoFar {
         } else if self.parked_by.is_some() {
             TaskState::Parked
         } else if !self.held_by.is_empty() {
-            TaskState::Slotted
+            TaskState::Set
         } else if self.left != Left::WHOLE {
             TaskState::PartDone
         } else {

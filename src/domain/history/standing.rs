@@ -53,7 +53,7 @@ pub fn standing(events: &[Event]) -> Standing {
     let ended = match state {
         TaskState::Dropped => so_far.dropped_by.clone(),
         TaskState::Done => so_far.done_by.clone(),
-        TaskState::Parked | TaskState::Slotted | TaskState::PartDone | TaskState::Open => None,
+        TaskState::Parked | TaskState::Set | TaskState::PartDone | TaskState::Open => None,
     };
     let why_open = if state.is_open_item() { Some(so_far.why_open()) } else { None };
     let done_by_landing = |flight: i64| {

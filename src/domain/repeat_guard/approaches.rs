@@ -66,7 +66,7 @@ pub fn approaches_left(
     let mut left: Vec<ApproachLeft> = candidates
         .iter()
         .map(|approach| count(unit, approach, guard))
-        .filter(|left| !matches!(left.judgement, Judgement::Shut { .. }))
+        .filter(|left| !matches!(left.judgement, Judgement::Blocked { .. }))
         .collect();
     left.sort_by_key(|l| (Reverse(l.successes_on_sisters), l.failures, l.approach.clone()));
     left.dedup();

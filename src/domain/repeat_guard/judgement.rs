@@ -20,13 +20,13 @@ impl Against {
     /// What they make of the approach. The judgement names the failures that decide it.
     pub fn judgement(&self) -> Judgement {
         if !self.here.is_empty() {
-            return Judgement::Shut { attempts: self.here.clone() };
+            return Judgement::Blocked { attempts: self.here.clone() };
         }
         match (self.sisters.len(), self.unclear.is_empty()) {
-            (SISTERS_THAT_BLOCK.., _) => Judgement::Shut { attempts: self.sisters.clone() },
+            (SISTERS_THAT_BLOCK.., _) => Judgement::Blocked { attempts: self.sisters.clone() },
             (_, false) => Judgement::CannotTell { attempts: self.unclear.clone() },
             (0, true) => Judgement::Clear,
-            (_, true) => Judgement::InQuestion { attempts: self.sisters.clone() },
+            (_, true) => Judgement::Questioned { attempts: self.sisters.clone() },
         }
     }
 
@@ -45,11 +45,11 @@ impl Against {
 pub enum Judgement {
     Clear,
     /// One unanswered failure on a sister.
-    InQuestion {
+    Questioned {
         attempts: Vec<AttemptCode>,
     },
     /// One unanswered failure on this unit, or two on its sisters.
-    Shut {
+    Blocked {
         attempts: Vec<AttemptCode>,
     },
     /// These failed by an approach that was not fully recorded and could be this one; or this one
@@ -63,8 +63,8 @@ impl Judgement {
     pub fn attempts(&self) -> &[AttemptCode] {
         match self {
             Self::Clear => &[],
-            Self::InQuestion { attempts }
-            | Self::Shut { attempts }
+            Self::Questioned { attempts }
+            | Self::Blocked { attempts }
             | Self::CannotTell { attempts } => attempts,
         }
     }
@@ -72,8 +72,8 @@ impl Judgement {
     pub const fn word(&self) -> &'static str {
         match self {
             Self::Clear => "clear",
-            Self::InQuestion { .. } => "questioned",
-            Self::Shut { .. } => "blocked",
+            Self::Questioned { .. } => "questioned",
+            Self::Blocked { .. } => "blocked",
             Self::CannotTell { .. } => "cannot tell",
         }
     }
@@ -82,8 +82,8 @@ impl Judgement {
     pub const fn gate(&self) -> GateVerdict {
         match self {
             Self::Clear => GateVerdict::Met,
-            Self::InQuestion { .. } => GateVerdict::Tight,
-            Self::Shut { .. } => GateVerdict::NotMet,
+            Self::Questioned { .. } => GateVerdict::Tight,
+            Self::Blocked { .. } => GateVerdict::NotMet,
             Self::CannotTell { .. } => GateVerdict::CannotTell,
         }
     }
@@ -98,8 +98,8 @@ pub fn judge(unit: &UnitKey, approach: &Approach, record: Record<'_>) -> Judgeme
 pub fn refusal(approach: &Approach, judgement: &Judgement, left: &[Approach]) -> Option<String> {
     let named = judgement.attempts().iter().map(AttemptCode::as_str).collect::<Vec<_>>().join(", ");
     let why = match judgement {
-        Judgement::Clear | Judgement::InQuestion { .. } => return None,
-        Judgement::Shut { .. } => {
+        Judgement::Clear | Judgement::Questioned { .. } => return None,
+        Judgement::Blocked { .. } => {
             format!(
                 "{approach} is blocked: it failed ({named}), and no verified remedy resolves that."
             )

@@ -7,7 +7,7 @@ use crate::words::words;
 words! {
     /// How an approach affects the open units of a family: it failed on a sister unit, or it was new
     /// and worked there.
-    SisterEffect { InQuestion = "in question", Offered = "offered" }
+    SisterEffect { Questioned = "in question", Offered = "offered" }
 }
 
 /// A unit for which an approach stands worse than before one attempt.

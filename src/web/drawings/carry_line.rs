@@ -131,12 +131,12 @@ pub struct NeededBy {
     pub by: String,
     /// The flight whose column it closes.
     pub at: Where,
-    pub in_danger: bool,
+    pub at_risk: bool,
 }
 
 impl NeededBy {
     const fn shape(&self) -> &'static str {
-        if self.in_danger { "k-late" } else { "k-need" }
+        if self.at_risk { "k-late" } else { "k-need" }
     }
 }
 

@@ -50,7 +50,7 @@ struct AffectedRow {
 
 const fn heading(what: SisterEffect) -> &'static str {
     match what {
-        SisterEffect::InQuestion => "Approaches questioned on open units",
+        SisterEffect::Questioned => "Approaches questioned on open units",
         SisterEffect::Offered => "Approaches that worked on a sister unit",
     }
 }
@@ -62,7 +62,7 @@ fn asked_page(asked: &Fields) -> i64 {
 fn asked(viewer: &Viewer) -> (Fields, SisterEffect) {
     let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
     let asked = Fields::read(query.as_bytes());
-    let what = SisterEffect::read(asked.get("what")).unwrap_or(SisterEffect::InQuestion);
+    let what = SisterEffect::read(asked.get("what")).unwrap_or(SisterEffect::Questioned);
     (asked, what)
 }
 
@@ -80,10 +80,10 @@ pub(crate) async fn all(
     drop(db);
     let at = |what: SisterEffect| format!("/affected?what={}", encoded(what.word()));
     let (other, words) = match what {
-        SisterEffect::InQuestion => {
+        SisterEffect::Questioned => {
             (SisterEffect::Offered, "Approaches that worked on a sister unit")
         }
-        SisterEffect::Offered => (SisterEffect::InQuestion, "Approaches questioned on open units"),
+        SisterEffect::Offered => (SisterEffect::Questioned, "Approaches questioned on open units"),
     };
     let row = |one: &affected::Affected| AffectedRow {
         family: one.family.to_string(),
@@ -151,11 +151,11 @@ pub(crate) async fn of_one(
     let told = of_family(&mut db, task, share).await?;
     drop(db);
     let total = match what {
-        SisterEffect::InQuestion => told.questioned.first().map_or(0, |one| one.count),
+        SisterEffect::Questioned => told.questioned.first().map_or(0, |one| one.count),
         SisterEffect::Offered => told.offered.first().map_or(0, |one| one.count),
     };
     let mut shown = match what {
-        SisterEffect::InQuestion => sisters::questioned(&told, &viewer),
+        SisterEffect::Questioned => sisters::questioned(&told, &viewer),
         SisterEffect::Offered => sisters::offered(&told, &viewer),
     };
     // This is the page of all of them.

@@ -89,7 +89,7 @@ impl CampaignView {
                 item.needed_by_flight.as_ref().is_some_and(|flight| flight.as_str() == leg.code)
             };
             let named: Vec<String> = attention
-                .in_danger
+                .at_risk
                 .iter()
                 .filter(needs)
                 .map(|item| where_it_fits(attention, &item.task))

@@ -48,7 +48,7 @@ pub(crate) fn trace<'c>(
     dossier: &Dossier,
     columns: &'c Columns,
     opening: &OpeningRow,
-    in_danger: bool,
+    at_risk: bool,
 ) -> Traced<'c> {
     let events = dossier.events_of(opening);
     let order = standing(&events).ordered;
@@ -71,7 +71,7 @@ pub(crate) fn trace<'c>(
         task: opening.task.as_str().to_owned(),
         opened: tracer.opened.unwrap_or(Where::Earlier),
         marks,
-        needed_by: needed_by(&dossier.calendar, columns, opening, in_danger),
+        needed_by: needed_by(&dossier.calendar, columns, opening, at_risk),
     };
     Traced { line, approaches: tracer.approaches }
 }
@@ -184,11 +184,11 @@ fn needed_by(
     calendar: &Calendar,
     columns: &Columns,
     opening: &OpeningRow,
-    in_danger: bool,
+    at_risk: bool,
 ) -> Option<NeededBy> {
     if let Some(flight) = &opening.needed_by_flight {
         let at = columns.after(flight.as_str())?;
-        return Some(NeededBy { by: flight.as_str().to_owned(), at, in_danger });
+        return Some(NeededBy { by: flight.as_str().to_owned(), at, at_risk });
     }
     let day = opening.needed_by_day?;
     let last = calendar
@@ -197,5 +197,5 @@ fn needed_by(
         .filter(|flight| flight.state != FlightState::Cancelled)
         .rfind(|flight| flight.launch.is_some_and(|launch| launch <= day))?;
     let at = columns.after(last.code.as_str())?;
-    Some(NeededBy { by: day.to_string(), at, in_danger })
+    Some(NeededBy { by: day.to_string(), at, at_risk })
 }

@@ -125,6 +125,6 @@ fn holds_up(one: &HoldsUp, all: &Overview) -> HoldsUpRow {
         in_danger: one
             .waiting
             .iter()
-            .any(|task| all.standing.of(task).is_some_and(|linked| linked.in_danger)),
+            .any(|task| all.standing.of(task).is_some_and(|linked| linked.at_risk)),
     }
 }

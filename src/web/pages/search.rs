@@ -37,14 +37,14 @@ struct FoundRow {
     kind: Kind,
     code: String,
     address: String,
-    title: Vec<Piece>,
-    words: Vec<Piece>,
+    title: Vec<Fragment>,
+    words: Vec<Fragment>,
     belongs: Option<FoundIn>,
 }
 
-/// A piece of a text; those that match are marked.
+/// A fragment of a text without links; those that match are marked.
 #[derive(Debug, PartialEq, Eq)]
-struct Piece {
+struct Fragment {
     text: String,
     is_match: bool,
 }
@@ -130,11 +130,11 @@ fn row((find, belongs): (FoundRecord, Option<FoundIn>)) -> FoundRow {
     }
 }
 
-fn pieces(marked: &str) -> Vec<Piece> {
+fn pieces(marked: &str) -> Vec<Fragment> {
     let mut pieces = Vec::new();
     let mut add = |text: &str, is_match| {
         if !text.is_empty() {
-            pieces.push(Piece { text: text.to_owned(), is_match });
+            pieces.push(Fragment { text: text.to_owned(), is_match });
         }
     };
     let mut rest = marked;

@@ -98,7 +98,7 @@ pub(crate) fn questioned(told: &SistersAffected, viewer: &Viewer) -> Vec<Affecte
     let of = told.questioned.iter();
     of.map(|one| Affected {
         all: whole(
-            SisterEffect::InQuestion,
+            SisterEffect::Questioned,
             one.family.as_ref(),
             &one.approach,
             one.count,
@@ -256,7 +256,7 @@ impl View<'_> {
                 let fields = std::iter::once(own(to, "away")).chain(why).collect();
                 acts.move_away = Some(on_slot(fields));
             }
-            if matches!(open.judgement, Judgement::Shut { .. }) {
+            if matches!(open.judgement, Judgement::Blocked { .. }) {
                 let why = FieldView::new("waiver", "Reason for the waiver").must();
                 let why = why.hinting(WAIVER_SCOPE);
                 acts.keep = Some(on_slot(vec![own(why, "keep")]));

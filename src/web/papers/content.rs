@@ -20,6 +20,7 @@ use domain::codes::{ExcursionCode, TaskCode};
 use domain::slots::Slot;
 use domain::verdicts::is_against;
 use domain::words::SlotVerdict;
+use typed_index_collections::TiVec;
 
 /// Candidates that are left out are told for so many of the most pressing.
 const CANDIDATES: usize = 12;
@@ -38,7 +39,7 @@ struct Without {
 struct Calculation {
     board: Arc<Board>,
     judged: Matrix,
-    rooms: Vec<Room>,
+    rooms: TiVec<ExcursionAt, Room>,
     displaced: HashMap<(ExcursionAt, TaskAt), Without>,
 }
 
@@ -80,7 +81,7 @@ fn displaced(
     let mut all = HashMap::new();
     let barred = |row: usize, at: ExcursionAt| is_barred(judged.cell(row, at).verdict);
     for &at in excursions {
-        for (place, slot) in snapshot.excursions[at].slots.iter().enumerate() {
+        for (place, slot) in snapshot.excursions[at].slots.iter_enumerated() {
             let mut other = snapshot.clone();
             other.excursions[at].slots.remove(place);
             let kept_out: Vec<TaskAt> = judged

@@ -5,6 +5,7 @@ use domain::words::Role;
 use sqlx::SqlitePool;
 
 use super::{DAY, PRESS, begun, kept, press, saved};
+use crate::debrief::mark_flown;
 use crate::small_record::{FLOWN, lay, made};
 use crate::support::TestApp;
 
@@ -153,8 +154,6 @@ async fn a_task_that_gets_a_slot_here_goes_on_as_that_slot(db: SqlitePool) {
 
 #[sqlx::test]
 async fn added_work_that_was_begun_has_a_row_in_the_debrief_until_it_has_a_result(db: SqlitePool) {
-    use app::work::Work;
-    use app::{Actor, excursions};
     let app = TestApp::new(db).await.signed_in(Role::Lead).await;
     lay(&app.app).await;
     made(&app.app, Kind::Task, &crate::small_record::task("T-4")).await;
@@ -167,10 +166,7 @@ async fn added_work_that_was_begun_has_a_row_in_the_debrief_until_it_has_a_resul
     saved(&app, "c", "started #T-3", "0:50").await;
     saved(&app, "d", "done #T-3", "1:25").await;
     saved(&app, "f", "inside", "1:58").await;
-    let actor = Actor { name: "lead".into(), role: Role::Lead };
-    let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
-    excursions::mark_flown(&mut work, "E-37.1").await.unwrap();
-    work.finish("").await.unwrap();
+    mark_flown(&app).await;
 
     let address = "/excursions/E-37.1/debrief";
     let page = app.get(address).await.body;

@@ -77,7 +77,7 @@ async fn both_calculations_of_a_plan_give_the_demo_the_same_chance(db: SqlitePoo
     let mut reader = app.app.db.reader().await.unwrap();
     let board = app::fit::board(&mut reader, &[]).await.unwrap();
     let mut compared = 0;
-    for (at, excursion) in board.excursions.iter().enumerate() {
+    for (at, excursion) in board.excursions.iter_enumerated() {
         let Some(launch) = app::day::at_launch(&board, at) else { continue };
         let planned = excursion_as_planned(&board.snapshot, at, Counting::Set, &board.constants);
         let chance = planned.timing.and_then(|timing| timing.chance);

@@ -4,6 +4,7 @@ use domain::words::Role;
 use sqlx::SqlitePool;
 
 use super::{DAY, engineer, kept, press, saved};
+use crate::debrief::mark_flown;
 use crate::small_record::{FLOWN, lay};
 use crate::support::TestApp;
 use crate::walk::{attribute, main_of, plain, tags};
@@ -109,25 +110,26 @@ async fn the_crew_of_a_rehearsal_calls_inside_and_the_same_day_can_be_rehearsed_
     assert_eq!(reply.status, 422, "{}", reply.body);
 }
 
-#[sqlx::test]
-async fn the_debrief_begins_with_what_was_pressed(db: SqlitePool) {
-    use app::work::Work;
-    use app::{Actor, excursions};
+/// A lead before the board two hours after egress began.
+async fn two_hours_outside(db: SqlitePool) -> TestApp {
     let app = TestApp::new(db).await.signed_in(Role::Lead).await;
     lay(&app.app).await;
     app.wait_until(FLOWN, "lead").await;
     press(&app, "e", "egress", &[]).await;
     app.wait_minutes(120);
     app.sign_in("lead").await;
+    app
+}
+
+#[sqlx::test]
+async fn the_debrief_begins_with_what_was_pressed(db: SqlitePool) {
+    let app = two_hours_outside(db).await;
     saved(&app, "k1", "started S-1", "0:41").await;
     saved(&app, "k2", "done S-1", "1:20").await;
     saved(&app, "k4", "inside", "1:58").await;
     let board = app.get(DAY).await.body;
     assert!(board.contains("inside at 1:58"), "{board}");
-    let actor = Actor { name: "lead".into(), role: Role::Lead };
-    let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
-    excursions::mark_flown(&mut work, "E-37.1").await.unwrap();
-    work.finish("").await.unwrap();
+    mark_flown(&app).await;
 
     let page = app.get("/excursions/E-37.1/debrief").await;
     assert!(page.body.contains("filled from the board of the day, not saved yet"), "{}", page.body);
@@ -167,14 +169,7 @@ async fn the_debrief_begins_with_what_was_pressed(db: SqlitePool) {
 
 #[sqlx::test]
 async fn a_task_under_way_can_be_dropped_and_its_row_says_that_time_ran_out(db: SqlitePool) {
-    use app::work::Work;
-    use app::{Actor, excursions};
-    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
-    lay(&app.app).await;
-    app.wait_until(FLOWN, "lead").await;
-    press(&app, "e", "egress", &[]).await;
-    app.wait_minutes(120);
-    app.sign_in("lead").await;
+    let app = two_hours_outside(db).await;
     saved(&app, "k1", "started S-1", "0:41").await;
     let board = app.get(DAY).await.body;
     for ends in ["done S-1", "not completed S-1", "dropped S-1"] {
@@ -187,10 +182,7 @@ async fn a_task_under_way_can_be_dropped_and_its_row_says_that_time_ran_out(db: 
     // It was reached: 1 ended, and what is left of the other.
     assert!(board.contains("Reached: 1 ended"), "{board}");
     saved(&app, "k3", "inside", "1:58").await;
-    let actor = Actor { name: "lead".into(), role: Role::Lead };
-    let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
-    excursions::mark_flown(&mut work, "E-37.1").await.unwrap();
-    work.finish("").await.unwrap();
+    mark_flown(&app).await;
     let address = "/excursions/E-37.1/debrief";
     let page = app.get(address).await.body;
     let fields = form_of(&page, address);

@@ -4,6 +4,7 @@
 use domain::words::Role;
 use sqlx::SqlitePool;
 
+use crate::debrief::mark_flown;
 use crate::small_record::{FLOWN, lay};
 use crate::support::{Reply, TestApp};
 
@@ -122,9 +123,7 @@ async fn the_clock_of_a_flown_or_called_off_excursion_is_not_started(db: SqliteP
     lay(&app.app).await;
     app.wait_until(FLOWN, "lead").await;
     let actor = Actor { name: "lead".into(), role: Role::Lead };
-    let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
-    excursions::mark_flown(&mut work, "E-37.1").await.unwrap();
-    work.finish("").await.unwrap();
+    mark_flown(&app).await;
     let page = app.get(DAY).await.body;
     assert!(page.contains("E-37.1 is flown. Its clock is not started any more"), "{page}");
     assert!(!page.contains("value=\"egress\"") && !page.contains("Rehearse,"), "{page}");
@@ -144,8 +143,6 @@ async fn the_clock_of_a_flown_or_called_off_excursion_is_not_started(db: SqliteP
 
 #[sqlx::test]
 async fn presses_that_waited_ten_minutes_count_after_the_excursion_is_flown(db: SqlitePool) {
-    use app::work::Work;
-    use app::{Actor, excursions};
     let app = TestApp::new(db).await.signed_in(Role::Lead).await;
     lay(&app.app).await;
     app.wait_until(FLOWN, "lead").await;
@@ -153,10 +150,7 @@ async fn presses_that_waited_ten_minutes_count_after_the_excursion_is_flown(db: 
     app.wait_minutes(90);
     app.sign_in("lead").await;
     let now = app.app.clock.now().0;
-    let actor = Actor { name: "lead".into(), role: Role::Lead };
-    let mut work = Work::begin(&app.app, &actor, None).await.unwrap();
-    excursions::mark_flown(&mut work, "E-37.1").await.unwrap();
-    work.finish("").await.unwrap();
+    mark_flown(&app).await;
     // The server was away for ten minutes; the page held these back, with their times.
     let at = |ago: i64| (now - ago * 60_000).to_string();
     for (key, what, pet, ago) in [

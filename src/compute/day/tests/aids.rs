@@ -2,8 +2,10 @@
 //! what is dropped or stopped early leaves it open.
 
 use super::super::{Choice, Day, Minutes, Outlook, Progress, Task, Ways};
+use crate::places::SiteAt;
 use crate::three_point::Spread;
 use crate::timeline::{Frame, Lanes, SiteMinutes, Stop, Variation, Windows};
+use typed_index_collections::ti_vec;
 
 /// The far worksite 2 is reached over a line that the first task brings in: ten minutes with it, and
 /// without it forty by the other way, or none at all.
@@ -14,14 +16,14 @@ struct Line {
 impl Ways for Line {
     fn travel(
         &self,
-        from: usize,
-        to: usize,
+        from: SiteAt,
+        to: SiteAt,
         leaves: f64,
         slow: f64,
         brought_in: &[(f64, usize)],
     ) -> Option<f64> {
         let gone = brought_in.iter().any(|(at, _)| *at <= leaves);
-        let minutes = match (from == 2 || to == 2, gone) {
+        let minutes = match ([from, to].contains(&SiteAt(2)), gone) {
             (true, true) => self.without?,
             (true, false) => 10.0,
             (false, _) => 0.0,
@@ -30,10 +32,10 @@ impl Ways for Line {
     }
 }
 
-fn task(site: usize, value: f64, brings_in: bool) -> Task {
+fn task(site: u32, value: f64, brings_in: bool) -> Task {
     let work = Spread { mean: 60.0, variance: 1.0 };
     Task {
-        stop: Stop::plain(site, Lanes::one(0), work),
+        stop: Stop::plain(SiteAt(site), Lanes::one(0), work),
         minutes: Minutes::of(work),
         must_do: false,
         value,
@@ -45,10 +47,10 @@ fn task(site: usize, value: f64, brings_in: bool) -> Task {
 
 fn with(ways: &Line, limit: f64, look: impl Fn(&Outlook<Line>)) {
     let tasks = [task(1, 10.0, true), task(2, 30.0, false)];
-    let (sites, windows) = (vec![SiteMinutes::default(); 3], Windows::default());
+    let (sites, windows) = (ti_vec![SiteMinutes::default(); 3], Windows::default());
     let frame = Frame {
         lanes: 1,
-        airlock: 0,
+        airlock: SiteAt(0),
         egress: 30.0,
         ingress: 20.0,
         together: true,

@@ -3,7 +3,7 @@
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
-use super::super::{CrewDay, Minutes, Told};
+use super::super::{CrewDay, Minutes, Observation};
 use crate::normal;
 use crate::three_point::{Spread, ThreePoint};
 
@@ -14,7 +14,7 @@ fn ended_work_alone_gives_the_posterior_of_two_normals() {
     let works = [(40.0_f64, 60.0_f64, 52.0_f64), (25.0, 30.0, 20.0), (90.0, 200.0, 130.0)];
     let minutes: Vec<Minutes> =
         works.iter().map(|&(mean, variance, _)| Minutes::of(Spread { mean, variance })).collect();
-    let told = works.iter().zip(&minutes).map(|(&(_, _, taken), minutes)| Told {
+    let told = works.iter().zip(&minutes).map(|(&(_, _, taken), minutes)| Observation {
         minutes,
         share: 1.0,
         taken,
@@ -54,7 +54,7 @@ fn the_known_factor_of_a_made_up_day_is_held_as_often_as_said() {
         let told = minutes.iter().enumerate().map(|(at, minutes)| {
             // The last one is looked at when half of what it will take has passed.
             let (goes_on, part) = if at == 3 { (true, 0.5) } else { (false, 1.0) };
-            Told { minutes, share: 1.0, taken: drawn[at] * part, goes_on }
+            Observation { minutes, share: 1.0, taken: drawn[at] * part, goes_on }
         });
         let crew_day = CrewDay::of(log_sd, told);
         let inside = crew_day.factor(0.1).ln() <= log_day && log_day <= crew_day.factor(0.9).ln();

@@ -12,7 +12,7 @@ use crate::timeline::{Lanes, Stop};
 fn other(lanes: Lanes, site: usize, minutes: f64) -> Task {
     let work = Spread { mean: minutes, variance: minutes };
     Task {
-        stop: Stop::plain(site, lanes, work),
+        stop: Stop::plain(site.into(), lanes, work),
         minutes: Minutes::of(work),
         must_do: false,
         value: 0.0,

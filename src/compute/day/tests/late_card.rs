@@ -4,8 +4,10 @@ use super::super::{
     Day, LATENESSES, Milestone, Minutes, Outlook, Progress, Task, Ways, as_planned, late_card,
     load, milestones,
 };
+use crate::places::SiteAt;
 use crate::three_point::Spread;
 use crate::timeline::{Frame, Lanes, SiteMinutes, Stop, Variation, Windows};
+use typed_index_collections::{TiVec, ti_vec};
 
 #[test]
 fn a_cell_says_what_the_board_would_say_in_its_state() {
@@ -25,11 +27,11 @@ fn a_cell_says_what_the_board_would_say_in_its_state() {
 }
 
 /// One worksite without travel, so that every minute can be told by hand.
-fn by_hand() -> (Vec<Task>, Vec<SiteMinutes>) {
+fn by_hand() -> (Vec<Task>, TiVec<SiteAt, SiteMinutes>) {
     let task = |minutes: f64, lanes: Lanes| {
         let work = Spread { mean: minutes, variance: 9.0 };
         Task {
-            stop: Stop::plain(0, lanes, work),
+            stop: Stop::plain(SiteAt(0), lanes, work),
             minutes: Minutes::of(work),
             must_do: false,
             value: 10.0,
@@ -40,13 +42,13 @@ fn by_hand() -> (Vec<Task>, Vec<SiteMinutes>) {
     };
     let (one, two) = (Lanes::one(0), Lanes::one(1));
     let tasks = vec![task(40.0, one), task(60.0, two), task(30.0, one.and(1)), task(20.0, one)];
-    (tasks, vec![SiteMinutes::default()])
+    (tasks, ti_vec![SiteMinutes::default()])
 }
 
 struct OnePlace;
 
 impl Ways for OnePlace {
-    fn travel(&self, _: usize, _: usize, _: f64, _: f64, _: &[(f64, usize)]) -> Option<f64> {
+    fn travel(&self, _: SiteAt, _: SiteAt, _: f64, _: f64, _: &[(f64, usize)]) -> Option<f64> {
         Some(0.0)
     }
 }
@@ -59,7 +61,7 @@ fn a_late_end_leaves_the_other_seat_where_it_was_planned_to_be() {
     let windows = Windows::default();
     let frame = Frame {
         lanes: 2,
-        airlock: 0,
+        airlock: SiteAt(0),
         egress: 30.0,
         ingress: 20.0,
         together: true,

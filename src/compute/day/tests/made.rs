@@ -1,6 +1,8 @@
 //! Made-up excursions, as `tests/reference/day_model.py` writes them.
 
+use crate::places::SiteAt;
 use serde::Deserialize;
+use typed_index_collections::TiVec;
 
 use super::super::{Day, Ended, Minutes, Outlook, Progress, Task, Then, Ways};
 use crate::lighting::Stretch;
@@ -75,7 +77,7 @@ pub enum GivenProgress {
 /// What `Day` borrows.
 pub struct Made {
     pub tasks: Vec<Task>,
-    sites: Vec<SiteMinutes>,
+    sites: TiVec<SiteAt, SiteMinutes>,
     windows: Windows,
     ways: Matrix,
 }
@@ -83,8 +85,15 @@ pub struct Made {
 pub struct Matrix(Vec<Vec<f64>>);
 
 impl Ways for Matrix {
-    fn travel(&self, from: usize, to: usize, _: f64, slow: f64, _: &[(f64, usize)]) -> Option<f64> {
-        Some(self.0[from][to] * slow)
+    fn travel(
+        &self,
+        from: SiteAt,
+        to: SiteAt,
+        _: f64,
+        slow: f64,
+        _: &[(f64, usize)],
+    ) -> Option<f64> {
+        Some(self.0[usize::from(from)][usize::from(to)] * slow)
     }
 }
 
@@ -133,7 +142,7 @@ impl Given {
                     },
                     pauses: stop.pauses,
                     until: stop.until.unwrap_or(f64::INFINITY),
-                    ..Stop::plain(stop.site, lanes, work)
+                    ..Stop::plain(stop.site.into(), lanes, work)
                 },
                 minutes: Minutes::with_fallbacks(work, &then),
                 must_do: stop.must,
@@ -168,7 +177,7 @@ impl Given {
         Day {
             frame: Frame {
                 lanes: self.lanes,
-                airlock: 0,
+                airlock: SiteAt(0),
                 egress: self.egress,
                 ingress: self.ingress,
                 together: true,

@@ -153,8 +153,8 @@ impl Apart {
         for (site, minute) in told.turn_back.iter().enumerate() {
             // Nobody has set up the airlock.
             if site > 0 {
-                let chance = |from: f64| outlook.chance_home_from(site, 1.0, from);
-                let off = last_off(chance, 0.0, outlook.turn_back(site, 1.0), Some(*minute));
+                let chance = |from: f64| outlook.chance_home_from(site.into(), 1.0, from);
+                let off = last_off(chance, 0.0, outlook.turn_back(site.into(), 1.0), Some(*minute));
                 self.last_minutes.push(off);
                 if off > SEARCHED[on_the_day] {
                     self.wrong.push(format!("{which}: back from {site} {off:.2} points off"));

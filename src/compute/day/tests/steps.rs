@@ -1,22 +1,31 @@
 //! What lies between the tasks of a seat, by hand and on made-up days.
 
 use super::super::{Day, Ended, Minutes, Outlook, Progress, Task, Ways, load};
+use crate::places::SiteAt;
 use crate::three_point::Spread;
 use crate::timeline::{Activity, Frame, Lanes, Segment, SiteMinutes, Stop, Variation, Windows};
+use typed_index_collections::ti_vec;
 
 /// Every way takes ten minutes.
 struct Ten;
 
 impl Ways for Ten {
-    fn travel(&self, from: usize, to: usize, _: f64, slow: f64, _: &[(f64, usize)]) -> Option<f64> {
+    fn travel(
+        &self,
+        from: SiteAt,
+        to: SiteAt,
+        _: f64,
+        slow: f64,
+        _: &[(f64, usize)],
+    ) -> Option<f64> {
         Some(if from == to { 0.0 } else { 10.0 * slow })
     }
 }
 
-fn task(site: usize, lanes: Lanes, progress: Progress) -> Task {
+fn task(site: u32, lanes: Lanes, progress: Progress) -> Task {
     let work = Spread { mean: 60.0, variance: 0.001 };
     Task {
-        stop: Stop::plain(site, lanes, work),
+        stop: Stop::plain(SiteAt(site), lanes, work),
         minutes: Minutes::of(work),
         must_do: false,
         value: 1.0,
@@ -47,12 +56,12 @@ fn a_seat_that_was_early_waits_and_the_way_home_comes_last() {
         task(2, two, Progress::Running { since: 50.0 }),
         task(3, one.and(1), Progress::Planned),
     ];
-    let sites = vec![SiteMinutes { setup: 4.0, cleanup: 3.0 }; 4];
+    let sites = ti_vec![SiteMinutes { setup: 4.0, cleanup: 3.0 }; 4];
     let windows = Windows::default();
     let day = Day {
         frame: Frame {
             lanes: 2,
-            airlock: 0,
+            airlock: SiteAt(0),
             egress: 30.0,
             ingress: 20.0,
             together: true,
@@ -76,24 +85,24 @@ fn a_seat_that_was_early_waits_and_the_way_home_comes_last() {
         steps,
         [
             (0, 0, 30, Egress),
-            (0, 30, 40, Travel { from: 0, to: 1 }),
-            (0, 40, 42, Setup { site: 1 }),
-            (0, 80, 83, Cleanup { site: 1 }),
-            (0, 83, 93, Travel { from: 1, to: 3 }),
-            (0, 93, 97, Setup { site: 3 }),
+            (0, 30, 40, Travel { from: SiteAt(0), to: SiteAt(1) }),
+            (0, 40, 42, Setup { site: SiteAt(1) }),
+            (0, 80, 83, Cleanup { site: SiteAt(1) }),
+            (0, 83, 93, Travel { from: SiteAt(1), to: SiteAt(3) }),
+            (0, 93, 97, Setup { site: SiteAt(3) }),
             (0, 97, 127, Wait),
-            (0, 187, 190, Cleanup { site: 3 }),
-            (0, 190, 200, Travel { from: 3, to: 0 }),
+            (0, 187, 190, Cleanup { site: SiteAt(3) }),
+            (0, 190, 200, Travel { from: SiteAt(3), to: SiteAt(0) }),
             (0, 200, 220, Ingress),
             (1, 0, 30, Egress),
-            (1, 30, 40, Travel { from: 0, to: 2 }),
-            (1, 40, 44, Setup { site: 2 }),
+            (1, 30, 40, Travel { from: SiteAt(0), to: SiteAt(2) }),
+            (1, 40, 44, Setup { site: SiteAt(2) }),
             (1, 44, 50, Wait),
-            (1, 110, 113, Cleanup { site: 2 }),
-            (1, 113, 123, Travel { from: 2, to: 3 }),
-            (1, 123, 127, Setup { site: 3 }),
-            (1, 187, 190, Cleanup { site: 3 }),
-            (1, 190, 200, Travel { from: 3, to: 0 }),
+            (1, 110, 113, Cleanup { site: SiteAt(2) }),
+            (1, 113, 123, Travel { from: SiteAt(2), to: SiteAt(3) }),
+            (1, 123, 127, Setup { site: SiteAt(3) }),
+            (1, 187, 190, Cleanup { site: SiteAt(3) }),
+            (1, 190, 200, Travel { from: SiteAt(3), to: SiteAt(0) }),
             (1, 200, 220, Ingress),
         ]
     );

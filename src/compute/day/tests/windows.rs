@@ -2,14 +2,16 @@
 
 use super::super::{Day, Held, Minutes, Outlook, Progress, Task, load};
 use crate::lighting::Stretch;
+use crate::places::SiteAt;
 use crate::three_point::Spread;
 use crate::timeline::{Frame, Lanes, SiteMinutes, Stop, Variation, Windows};
+use typed_index_collections::ti_vec;
 
 /// One seat at a worksite eight minutes away, an hour of work that waits for its window.
 fn with(stop: impl Fn(Stop) -> Stop, arm: &[(f64, f64)], look: impl Fn(&Outlook<load::Line>)) {
     let work = Spread { mean: 60.0, variance: 0.001 };
     let tasks = [Task {
-        stop: stop(Stop::plain(2, Lanes::one(0), work)),
+        stop: stop(Stop::plain(SiteAt(2), Lanes::one(0), work)),
         minutes: Minutes::of(work),
         must_do: false,
         value: 1.0,
@@ -17,13 +19,13 @@ fn with(stop: impl Fn(Stop) -> Stop, arm: &[(f64, f64)], look: impl Fn(&Outlook<
         brings_in: false,
         progress: Progress::Planned,
     }];
-    let sites = vec![SiteMinutes { setup: 2.0, cleanup: 2.0 }; 3];
+    let sites = ti_vec![SiteMinutes { setup: 2.0, cleanup: 2.0 }; 3];
     let arm = arm.iter().map(|&(from, until)| Stretch { from, until }).collect();
     let windows = Windows { arm, ..Windows::default() };
     let day = Day {
         frame: Frame {
             lanes: 1,
-            airlock: 0,
+            airlock: SiteAt(0),
             egress: 30.0,
             ingress: 20.0,
             together: true,

@@ -1,9 +1,9 @@
 //! By when it must be done, and by when what it brings in must be inside.
 
 use crate::fit::ready::Ready;
-use crate::fit::reasons::{Reason, Unknown, index};
-use crate::fit::snapshot::{ExcursionAt, TaskAt};
+use crate::fit::reasons::{Reason, Unknown};
 use crate::fit::verdict::Judgement;
+use crate::places::{ExcursionAt, TaskAt};
 use domain::time::Day;
 use domain::words::GateName;
 use domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
@@ -17,11 +17,9 @@ pub(in crate::fit) fn back_inside(
     let flight = ready.snapshot.excursions[excursion].flight;
     let (verdict, reason) = match (ready.snapshot.tasks[task].back_inside_by, flight) {
         (None, _) => (Met, Reason::NoReturnDate),
-        (Some(_), None) => {
-            (CannotTell, Reason::Unknown(Unknown::Flight { excursion: index(excursion) }))
-        }
-        (Some(by), Some(flight)) if flight <= by => (Met, Reason::BackInTime { flight: index(by) }),
-        (Some(by), Some(_)) => (NotMet, Reason::BackTooLate { flight: index(by) }),
+        (Some(_), None) => (CannotTell, Reason::Unknown(Unknown::Flight { excursion })),
+        (Some(by), Some(flight)) if flight <= by => (Met, Reason::BackInTime { flight: by }),
+        (Some(by), Some(_)) => (NotMet, Reason::BackTooLate { flight: by }),
     };
     judge.say(GateName::Return, verdict, reason);
 }
@@ -65,7 +63,7 @@ pub(in crate::fit) fn needed_by(
 fn flight_late(ready: &Ready, task: TaskAt, excursion: ExcursionAt) -> Result<bool, Unknown> {
     let Some(by) = ready.snapshot.tasks[task].needed_by_flight else { return Ok(false) };
     let flight = ready.snapshot.excursions[excursion].flight;
-    flight.map(|flight| flight > by).ok_or(Unknown::Flight { excursion: index(excursion) })
+    flight.map(|flight| flight > by).ok_or(Unknown::Flight { excursion })
 }
 
 /// Where the excursion's day is not known, its flight's launch and landing may still tell.
@@ -82,5 +80,5 @@ fn day_late(ready: &Ready, excursion: ExcursionAt, by: Option<Day>) -> Result<bo
     if flight.and_then(|flight| flight.launch).is_some_and(|launch| launch > by) {
         return Ok(true);
     }
-    Err(Unknown::Day { excursion: index(excursion) })
+    Err(Unknown::Day { excursion })
 }

@@ -3,9 +3,10 @@
 
 use super::{approach, rehearsal, remedies, seats, small, tools, trained};
 use crate::fit::ready::Ready;
-use crate::fit::reasons::{Index, OfFallback, Reason, index};
-use crate::fit::snapshot::{ExcursionAt, Fallback, TaskAt};
+use crate::fit::reasons::{OfFallback, Reason};
+use crate::fit::snapshot::Fallback;
 use crate::fit::verdict::{Gates, Judgement};
+use crate::places::{ApproachAt, ExcursionAt, TaskAt};
 use crate::timeline::Lanes;
 use domain::words::GateVerdict::{Met, NotMet};
 use domain::words::{GateName, GateVerdict};
@@ -21,7 +22,7 @@ pub(in crate::fit) fn fallbacks(
 ) {
     for at in fallbacks.iter().filter_map(|then| then.approach) {
         let by = &ready.snapshot.tasks[task].approaches[at];
-        let mut of = Told { approach: index(at), excursion: index(excursion), judge: &mut *judge };
+        let mut of = FallbackJudgement { approach: at, excursion, judge: &mut *judge };
         seats(ready, task, Some(at), excursion, &mut of);
         let takes = super::seats_taken(ready, task, Some(at)).unwrap_or(1);
         if chosen > 0 && takes > chosen {
@@ -45,19 +46,19 @@ pub(in crate::fit) fn fallbacks_trained(
     judge: &mut impl Judgement,
 ) {
     for at in fallbacks.iter().filter_map(|then| then.approach) {
-        let mut of = Told { approach: index(at), excursion: index(excursion), judge: &mut *judge };
+        let mut of = FallbackJudgement { approach: at, excursion, judge: &mut *judge };
         trained(ready, task, Some(at), excursion, lanes, &mut of);
     }
 }
 
 /// Says of a fallback what a check says of an approach.
-struct Told<'a, J> {
-    approach: Index,
-    excursion: Index,
+struct FallbackJudgement<'a, J> {
+    approach: ApproachAt,
+    excursion: ExcursionAt,
     judge: &'a mut J,
 }
 
-impl<J: Judgement> Judgement for Told<'_, J> {
+impl<J: Judgement> Judgement for FallbackJudgement<'_, J> {
     fn not_met(&self) -> Gates {
         self.judge.not_met()
     }

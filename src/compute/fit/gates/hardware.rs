@@ -2,9 +2,10 @@
 
 use super::small;
 use crate::fit::ready::{Plan, Ready};
-use crate::fit::reasons::{Reason, Unknown, index};
-use crate::fit::snapshot::{Approach, ExcursionAt, TaskAt, Tool};
+use crate::fit::reasons::{Reason, Unknown};
+use crate::fit::snapshot::{Approach, Tool};
 use crate::fit::verdict::Judgement;
+use crate::places::{ApproachAt, ExcursionAt, FlightAt, TaskAt, ToolAt};
 use domain::words::GateVerdict::{CannotTell, Met, NotMet, Note, Tight};
 use domain::words::{GateName, GateVerdict, RemedyState, ToolState};
 
@@ -33,11 +34,10 @@ pub(in crate::fit) fn tools(
 /// decides; a tool that comes with a flight of unknown order cannot be told.
 pub(in crate::fit) fn tool(
     tool: &Tool,
-    at: usize,
-    flight: Option<usize>,
+    name: ToolAt,
+    flight: Option<FlightAt>,
     excursion: ExcursionAt,
 ) -> (GateVerdict, Reason) {
-    let name = index(at);
     match tool.state {
         Some(ToolState::Lost) => return (NotMet, Reason::ToolLost { tool: name }),
         Some(ToolState::Broken) => return (NotMet, Reason::ToolBroken { tool: name }),
@@ -48,12 +48,12 @@ pub(in crate::fit) fn tool(
         (Some(1), _) if !more_come => (Note, Reason::ToolLast { tool: name }),
         (Some(1..), _) => (Met, Reason::ToolsAboard { count: 1 }),
         (_, Some(arrives)) => match flight {
-            None => (CannotTell, Reason::Unknown(Unknown::Flight { excursion: index(excursion) })),
+            None => (CannotTell, Reason::Unknown(Unknown::Flight { excursion })),
             Some(flight) if arrives < flight => (Met, Reason::ToolsAboard { count: 1 }),
             Some(flight) if arrives == flight => {
-                (Note, Reason::ToolArrivesWith { tool: name, flight: index(arrives) })
+                (Note, Reason::ToolArrivesWith { tool: name, flight: arrives })
             }
-            Some(_) => (NotMet, Reason::ToolArrivesAfter { tool: name, flight: index(arrives) }),
+            Some(_) => (NotMet, Reason::ToolArrivesAfter { tool: name, flight: arrives }),
         },
         (Some(0), None) if tool.outside > 0 => (NotMet, Reason::ToolOutside { tool: name }),
         (Some(0), None) => (NotMet, Reason::ToolNotAboard { tool: name }),
@@ -61,11 +61,14 @@ pub(in crate::fit) fn tool(
     }
 }
 
-fn before(arrives: Option<usize>, flight: Option<usize>) -> bool {
+fn before(arrives: Option<FlightAt>, flight: Option<FlightAt>) -> bool {
     matches!((arrives, flight), (Some(arrives), Some(flight)) if arrives < flight)
 }
 
-pub(in crate::fit) fn remedies(approach: Option<(usize, &Approach)>, judge: &mut impl Judgement) {
+pub(in crate::fit) fn remedies(
+    approach: Option<(ApproachAt, &Approach)>,
+    judge: &mut impl Judgement,
+) {
     let counts = |state: RemedyState| state != RemedyState::Withdrawn;
     let Some((at, approach)) = approach else {
         judge.say(GateName::Remedies, Met, Reason::NoRemedies);
@@ -77,8 +80,8 @@ pub(in crate::fit) fn remedies(approach: Option<(usize, &Approach)>, judge: &mut
         count => Reason::RemediesVerified { count: small(count) },
     };
     judge.say(GateName::Remedies, Met, all);
-    for (which, remedy) in approach.remedies.iter().enumerate() {
-        let (approach, remedy_at) = (index(at), index(which));
+    for (which, remedy) in approach.remedies.iter_enumerated() {
+        let (approach, remedy_at) = (at, which);
         match remedy.state {
             RemedyState::Open => {
                 let reason = Reason::RemedyOpen { approach, remedy: remedy_at };
@@ -104,7 +107,7 @@ pub(in crate::fit) fn bag(ready: &Ready, plan: &Plan, task: TaskAt, judge: &mut 
     {
         let Some(own) = own.filter(|&litres| litres > 0.0) else { continue };
         let Some(holds) = holds else {
-            let excursion = index(plan.excursion);
+            let excursion = plan.excursion;
             judge.say(GateName::Bag, CannotTell, Reason::Unknown(Unknown::Bag { excursion, out }));
             continue;
         };

@@ -4,9 +4,10 @@
 use super::small;
 use crate::fit::place::{Found, down, up};
 use crate::fit::ready::Ready;
-use crate::fit::reasons::{Reason, Unknown, index};
-use crate::fit::snapshot::{Arranged, ExcursionAt, TaskAt};
+use crate::fit::reasons::{Reason, Unknown};
+use crate::fit::snapshot::Arranged;
 use crate::fit::verdict::Judgement;
+use crate::places::{ExcursionAt, TaskAt};
 use domain::words::GateVerdict::{CannotTell, Met, NotMet};
 use domain::words::{ArrangementState, GateName};
 
@@ -24,7 +25,7 @@ pub(in crate::fit) fn inhibits(
     let here = &ready.snapshot.tasks[task];
     if here.inhibits.is_empty() {
         if here.inhibits_in_words {
-            say(CannotTell, Reason::Unknown(Unknown::Inhibits { task: index(task) }));
+            say(CannotTell, Reason::Unknown(Unknown::Inhibits { task }));
         } else {
             say(Met, Reason::NoInhibits);
         }
@@ -33,7 +34,7 @@ pub(in crate::fit) fn inhibits(
     say(Met, Reason::InhibitsArranged { count: small(here.inhibits.len()) });
     for &needed in &here.inhibits {
         let arranged = &ready.snapshot.excursions[excursion].arranged;
-        let inhibit = index(needed);
+        let inhibit = needed;
         let Some(state) = arranged.iter().find(|one| one.inhibit == needed) else {
             say(NotMet, Reason::InhibitNotAsked { inhibit });
             continue;
@@ -75,5 +76,5 @@ pub(in crate::fit) fn late_inhibits(
 
 fn off(state: &Arranged) -> Reason {
     let (from, until) = (state.from.map_or(0, up), state.until.map(down));
-    Reason::InhibitOff { inhibit: index(state.inhibit), from, until }
+    Reason::InhibitOff { inhibit: state.inhibit, from, until }
 }

@@ -10,6 +10,7 @@ mod pushes;
 mod supplies;
 mod windows;
 
+use crate::places::{ApproachAt, ExcursionAt, TaskAt};
 pub(super) use dates::{back_inside, needed_by};
 pub(super) use fallbacks::{fallbacks, fallbacks_trained};
 pub(super) use hardware::{bag, remedies, tool, tools};
@@ -21,8 +22,8 @@ pub(super) use windows::{arm, lighting};
 
 use super::place::nearest;
 use super::ready::Ready;
-use super::reasons::{Index, Reason, Unknown, index};
-use super::snapshot::{ExcursionAt, Guard, Standing, TaskAt};
+use super::reasons::{Reason, Unknown};
+use super::snapshot::{Guard, Standing};
 use super::verdict::Judgement;
 use domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
 use domain::words::{GateName, GateVerdict};
@@ -50,7 +51,7 @@ pub(in crate::fit) fn small(count: usize) -> u8 {
 pub(in crate::fit) fn seats_taken(
     ready: &Ready,
     task: TaskAt,
-    approach: Option<usize>,
+    approach: Option<ApproachAt>,
 ) -> Option<usize> {
     let task = &ready.snapshot.tasks[task];
     approach.and_then(|at| task.approaches[at].seats).or(task.seats)
@@ -59,19 +60,19 @@ pub(in crate::fit) fn seats_taken(
 pub(in crate::fit) fn seats(
     ready: &Ready,
     task: TaskAt,
-    approach: Option<usize>,
+    approach: Option<ApproachAt>,
     excursion: ExcursionAt,
     judge: &mut impl Judgement,
 ) {
     let there = ready.snapshot.excursions[excursion].seats.len();
     let takes = seats_taken(ready, task, approach);
     if there == 0 {
-        let what = Unknown::Seats { excursion: index(excursion) };
+        let what = Unknown::Seats { excursion };
         judge.say(GateName::Seats, CannotTell, Reason::Unknown(what));
     }
     match takes {
         None => {
-            let what = Unknown::TaskSeats { task: index(task) };
+            let what = Unknown::TaskSeats { task };
             judge.say(GateName::Seats, CannotTell, Reason::Unknown(what));
         }
         Some(takes) if there > 0 && takes > there => {
@@ -89,23 +90,23 @@ pub(in crate::fit) fn seats(
 pub(in crate::fit) fn approach(
     ready: &Ready,
     task: TaskAt,
-    chosen: Option<usize>,
+    chosen: Option<ApproachAt>,
     judge: &mut impl Judgement,
 ) {
     let Some(at) = chosen else {
         judge.say(GateName::Approach, CannotTell, Reason::ApproachNotNamed);
         return;
     };
-    let (verdict, reason) = guarded(ready.snapshot.tasks[task].approaches[at].guard, index(at));
+    let (verdict, reason) = guarded(ready.snapshot.tasks[task].approaches[at].guard, at);
     judge.say(GateName::Approach, verdict, reason);
 }
 
 /// What the repeat guard's word on an approach means for the check.
-pub(in crate::fit) const fn guarded(guard: Guard, approach: Index) -> (GateVerdict, Reason) {
+pub(in crate::fit) const fn guarded(guard: Guard, approach: ApproachAt) -> (GateVerdict, Reason) {
     match guard {
         Guard::Free => (Met, Reason::ApproachFree { approach }),
-        Guard::InQuestion => (Tight, Reason::ApproachInQuestion { approach }),
-        Guard::Shut => (NotMet, Reason::ApproachShut { approach }),
+        Guard::Questioned => (Tight, Reason::ApproachQuestioned { approach }),
+        Guard::Blocked => (NotMet, Reason::ApproachBlocked { approach }),
         Guard::NotRecorded => (CannotTell, Reason::ApproachNotRecorded { approach }),
         Guard::Drafted => (NotMet, Reason::ApproachDrafted { approach }),
         Guard::Withdrawn => (NotMet, Reason::ApproachWithdrawn { approach }),
@@ -127,11 +128,11 @@ pub(in crate::fit) fn order(
         say(NotMet, Reason::WaitsForTrigger);
     }
     for &need in &here.needs {
-        let other = index(need);
+        let other = need;
         match (tasks[need].standing, ready.placed[need]) {
             (Standing::Dropped, _) => say(NotMet, Reason::NeedsDropped { task: other }),
             (Standing::Open | Standing::Resting, Some((when, _))) if when > excursion => {
-                say(NotMet, Reason::NeedsSetLater { task: other, excursion: index(when) });
+                say(NotMet, Reason::NeedsSetLater { task: other, excursion: when });
             }
             (Standing::Done, _) | (Standing::Open | Standing::Resting, Some(_)) => {}
             (Standing::Open | Standing::Resting, None) => {
@@ -143,22 +144,21 @@ pub(in crate::fit) fn order(
         let open = matches!(tasks[with].standing, Standing::Open | Standing::Resting);
         match ready.placed[with] {
             Some((when, _)) if open && when != excursion => {
-                let reason =
-                    Reason::SameVisitElsewhere { task: index(with), excursion: index(when) };
+                let reason = Reason::SameVisitElsewhere { task: with, excursion: when };
                 say(NotMet, reason);
             }
-            None if open => say(Met, Reason::SameVisitTogether { task: index(with) }),
+            None if open => say(Met, Reason::SameVisitTogether { task: with }),
             Some(_) | None => {}
         }
     }
     for &then in &ready.needed_by[task] {
         if let Some((when, _)) = ready.placed[then].filter(|&(when, _)| when < excursion) {
-            say(Met, Reason::NeededBefore { task: index(then), excursion: index(when) });
+            say(Met, Reason::NeededBefore { task: then, excursion: when });
         }
     }
     for &other in &here.instead_of {
         if let Some((when, _)) = ready.placed[other] {
-            say(Met, Reason::InsteadOfSet { task: index(other), excursion: index(when) });
+            say(Met, Reason::InsteadOfSet { task: other, excursion: when });
         }
     }
 }

@@ -2,9 +2,9 @@
 //! it: in this revision, from this side, and not too long ago.
 
 use crate::fit::ready::{Practised, Ready};
-use crate::fit::reasons::{PracticeFigures, Reason, Unknown, index};
-use crate::fit::snapshot::{ExcursionAt, TaskAt};
+use crate::fit::reasons::{PracticeFigures, Reason, Unknown};
 use crate::fit::verdict::Judgement;
+use crate::places::{ApproachAt, ExcursionAt, TaskAt};
 use crate::timeline::Lanes;
 use domain::words::GateVerdict::{CannotTell, Met, NotMet, Note, Tight};
 use domain::words::{GateName, GateVerdict};
@@ -12,7 +12,7 @@ use domain::words::{GateName, GateVerdict};
 pub(in crate::fit) fn rehearsal(
     ready: &Ready,
     task: TaskAt,
-    approach: Option<usize>,
+    approach: Option<ApproachAt>,
     excursion: ExcursionAt,
     judge: &mut impl Judgement,
 ) {
@@ -34,7 +34,7 @@ pub(in crate::fit) fn rehearsal(
 pub(in crate::fit) fn trained(
     ready: &Ready,
     task: TaskAt,
-    approach: Option<usize>,
+    approach: Option<ApproachAt>,
     excursion: ExcursionAt,
     lanes: Option<Lanes>,
     judge: &mut impl Judgement,
@@ -51,7 +51,7 @@ pub(in crate::fit) fn trained(
     }
     let lanes = lanes.unwrap_or_else(|| Lanes::up_to(here.seats.len()));
     if lanes.is_empty() {
-        let unknown = Unknown::Seats { excursion: index(excursion) };
+        let unknown = Unknown::Seats { excursion };
         judge.say(GateName::Trained, CannotTell, Reason::Unknown(unknown));
         return;
     }
@@ -60,14 +60,14 @@ pub(in crate::fit) fn trained(
         let Some(crew) = here.seat_crew.get(lane).copied().flatten() else {
             // Whoever will sit there, it can come out no worse than that.
             let verdict = if demanded { CannotTell } else { Note };
-            let excursion = index(excursion);
+            let excursion = excursion;
             let unknown = Unknown::Crew { excursion, seat };
             judge.say(GateName::Trained, verdict, Reason::Unknown(unknown));
             continue;
         };
         match judged(ready, ready.trained(task, at, crew), demanded, excursion) {
             Ok((verdict, figures)) => {
-                let reason = Reason::Trained { crew: index(crew), figures };
+                let reason = Reason::Trained { crew, figures };
                 judge.say(GateName::Trained, verdict, reason);
             }
             Err(unknown) => judge.say(GateName::Trained, CannotTell, Reason::Unknown(unknown)),
@@ -90,8 +90,7 @@ fn judged(
         Practised::OlderRevision => (otherwise, PracticeFigures::OlderRevision),
         Practised::Undated => (CannotTell, PracticeFigures::Undated),
         Practised::On(all) => {
-            let day =
-                ready.day_of(excursion).ok_or(Unknown::Day { excursion: index(excursion) })?;
+            let day = ready.day_of(excursion).ok_or(Unknown::Day { excursion })?;
             let Some(&last) = all.iter().rev().find(|&&on| on <= day) else {
                 return Ok((never, PracticeFigures::Never { demanded }));
             };

@@ -3,7 +3,7 @@
 
 use crate::fit::place::{Base, Candidate, Found, up};
 use crate::fit::ready::{Plan, Ready};
-use crate::fit::reasons::{Reason, index};
+use crate::fit::reasons::Reason;
 use crate::fit::verdict::Judgement;
 use crate::timeline::{Block, Frame, Stop, latest_starts};
 use domain::words::GateName;
@@ -39,7 +39,7 @@ pub(in crate::fit) fn pushes(
         let window = misses_window(&frame, stop, was, is);
         let passes = latest.as_ref().is_some_and(|latest| is.start > latest[place] + ROUNDING);
         if window || passes {
-            let task = index(ready.task_of(plan, place));
+            let task = ready.task_of(plan, place);
             let (from, to) = (up(was.start), up(is.start));
             judge.say(GateName::Time, Tight, Reason::Pushes { task, from, to, window });
             return;

@@ -4,9 +4,9 @@
 
 use crate::fit::place::{Base, Candidate, Found, down, up};
 use crate::fit::ready::{Plan, Ready, Worked};
-use crate::fit::reasons::{Reason, index};
-use crate::fit::snapshot::TaskAt;
+use crate::fit::reasons::Reason;
 use crate::fit::verdict::Judgement;
+use crate::places::TaskAt;
 use crate::supplies::{Supply, first_to_run_out};
 use crate::timeline::{AtEnd, Stop};
 use domain::words::GateVerdict::{CannotTell, Met, NotMet, Tight};
@@ -85,7 +85,7 @@ pub(in crate::fit) fn supplies(
         } else {
             (supply, end + left, None)
         };
-        let (during, runs_out) = (during.map(index), down(runs_out));
+        let (during, runs_out) = (during, down(runs_out));
         let left = runs_out.saturating_sub(up(end));
         judge.say(
             GateName::Supplies,

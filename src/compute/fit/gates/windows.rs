@@ -3,10 +3,10 @@
 use super::bounds;
 use crate::fit::place::{Found, down, narrow, up};
 use crate::fit::ready::Ready;
-use crate::fit::reasons::{Reason, Unknown, WindowFigures, index};
-use crate::fit::snapshot::{ExcursionAt, TaskAt};
+use crate::fit::reasons::{Reason, Unknown, WindowFigures};
 use crate::fit::verdict::Judgement;
 use crate::fit::windows::orbit;
+use crate::places::{ExcursionAt, TaskAt};
 use crate::timeline::Light;
 use domain::words::GateVerdict::{CannotTell, Met, NotMet};
 use domain::words::{GateName, LightNeed};
@@ -21,7 +21,7 @@ pub(in crate::fit) fn arm(
     if !ready.snapshot.tasks[task].arm {
         judge.say(GateName::Arm, Met, Reason::NoArmNeeded);
     } else if ready.windows[excursion].arm.is_empty() {
-        let what = Unknown::ArmWindows { excursion: index(excursion) };
+        let what = Unknown::ArmWindows { excursion };
         judge.say(GateName::Arm, CannotTell, Reason::Unknown(what));
     } else if let Some(found) = found {
         let (closes, _) = closing(ready, excursion, found);
@@ -46,7 +46,7 @@ pub(in crate::fit) fn lighting(
         Some(LightNeed::NightOnly) => windows.nights.is_empty(),
     };
     let here = &ready.snapshot.excursions[excursion];
-    let at = index(excursion);
+    let at = excursion;
     match orbit(here) {
         None => {
             for (missing, what) in [

@@ -1,14 +1,14 @@
 //! Looks for the place of a task in a plan, and holds the checks against it.
 
-use super::Asked;
+use super::Question;
 use crate::fit::gates;
 use crate::fit::place::{
     Base, Candidate, Found, Grade, Graded, NoPlace, Search, Searched, Wanted, up,
 };
 use crate::fit::ready::{Held, Plan, Ready, in_the_way};
-use crate::fit::reasons::{Reason, index};
-use crate::fit::snapshot::{ExcursionAt, TaskAt, ToolAt};
+use crate::fit::reasons::Reason;
 use crate::fit::verdict::{Gates, Judgement, Marks};
+use crate::places::{ExcursionAt, TaskAt, ToolAt};
 use domain::words::GateVerdict::{CannotTell, Met, NotChecked, NotMet, Note, Tight};
 use domain::words::{GateName, GateVerdict};
 
@@ -18,7 +18,7 @@ pub(super) struct Looked<'a, 's> {
     pub plan: &'a Plan,
     pub base: &'a Base,
     pub candidate: &'a Candidate,
-    pub asked: &'a Asked<'a>,
+    pub asked: &'a Question<'a>,
 }
 
 /// Where the earliest end is tight by more than this, a later one is not looked for.
@@ -149,7 +149,7 @@ impl Looked<'_, '_> {
 
     /// The checks that rest on the place in the lanes and are told at once.
     fn checks_told_at_once(&self, found: &Found, judge: &mut impl Judgement) {
-        let Asked { task, excursion, approach, .. } = *self.asked;
+        let Question { task, excursion, approach, .. } = *self.asked;
         let ready = self.ready;
         gates::arm(ready, task, excursion, Some(found), judge);
         gates::lighting(ready, task, excursion, Some(found), judge);
@@ -171,7 +171,7 @@ impl Looked<'_, '_> {
     /// decides, `brief`, supplies are not asked about that cannot decide.
     pub fn tell(&self, searched: &Searched, brief: bool, judge: &mut impl Judgement) {
         let Self { ready, plan, base, candidate, .. } = *self;
-        let Asked { task, excursion, .. } = *self.asked;
+        let Question { task, excursion, .. } = *self.asked;
         let found = &searched.found;
         let mut shown = Shown { searched, excursion, judge: &mut *judge };
         self.checks_told_at_once(found, &mut shown);
@@ -191,7 +191,7 @@ impl Looked<'_, '_> {
         }
         gates::late_inhibits(self.ready, task, excursion, found, judge);
         if let Some((tool, task)) = found.waits_for {
-            let reason = Reason::ToolInOtherHands { tool: index(tool), task: index(task) };
+            let reason = Reason::ToolInOtherHands { tool, task };
             judge.say(GateName::Tools, NotMet, reason);
         }
     }
@@ -231,7 +231,7 @@ impl<J: Judgement> Judgement for Shown<'_, J> {
         self.judge.say(gate, verdict, reason);
         let holds = self.searched.elsewhere.iter().find(|(other, ..)| *other == gate);
         if let Some(&(_, lanes, start)) = holds {
-            let (excursion, start) = (index(self.excursion), up(start));
+            let (excursion, start) = (self.excursion, up(start));
             self.judge.say(gate, verdict, Reason::HoldsElsewhere { excursion, lanes, start });
         }
     }

@@ -1,22 +1,24 @@
 //! Judges cells: one, or all of them.
 
-mod asked;
 mod look;
+mod question;
 mod ways;
 
+use crate::places::{ApproachAt, ExcursionAt, SlotAt, TaskAt};
+use typed_index_collections::{TiSlice, TiVec};
 pub(super) use ways::no_way;
 
-use asked::Asked;
 use look::Looked;
+use question::Question;
 use ways::{losers, routes_alone};
 
 use super::constants::Constants;
 use super::gates;
 use super::place::{Base, NoPlace, Search};
 use super::ready::{Plan, Ready};
-use super::reasons::{Reason, Unknown, index};
+use super::reasons::{Reason, Unknown};
 use super::shared::Shared;
-use super::snapshot::{ExcursionAt, Guard, SlotAt, Snapshot, Standing, TaskAt};
+use super::snapshot::{Guard, Snapshot, Standing};
 use super::verdict::{Cell, Gates, Judgement, Marks, Place};
 use domain::words::GateVerdict::{CannotTell, NotMet};
 use domain::words::{GateName, GateVerdict};
@@ -33,12 +35,12 @@ pub struct Matrix {
 impl Matrix {
     /// The cell of the row of that number.
     pub fn cell(&self, row: usize, excursion: ExcursionAt) -> &Cell {
-        &self.cells[row * self.excursions + excursion]
+        &self.row(row)[excursion]
     }
 
     /// A row's cells, excursion by excursion.
-    pub fn row(&self, row: usize) -> &[Cell] {
-        &self.cells[row * self.excursions..(row + 1) * self.excursions]
+    pub fn row(&self, row: usize) -> &TiSlice<ExcursionAt, Cell> {
+        TiSlice::from_ref(&self.cells[row * self.excursions..(row + 1) * self.excursions])
     }
 }
 
@@ -46,8 +48,7 @@ impl Matrix {
 /// the first approach that is not shut and the best place.
 #[derive(Debug, Clone, Default)]
 pub struct Ask {
-    /// A place in the task's list of approaches.
-    pub approach: Option<usize>,
+    pub approach: Option<ApproachAt>,
     /// Seat numbers; empty: any.
     pub seats: Vec<u8>,
     /// Right before that slot of the excursion; the count of its slots: after all of them.
@@ -106,18 +107,19 @@ pub fn matrix_where(
     let mut fit = Fit::new(snapshot, constants);
     let excursions = snapshot.excursions.len();
     let row = |&(at, task): &(TaskAt, &Shared<super::snapshot::Task>)| {
-        task.standing == Standing::Open && (0..excursions).any(|excursion| wanted(at, excursion))
+        task.standing == Standing::Open
+            && snapshot.excursions.keys().any(|excursion| wanted(at, excursion))
     };
     let tasks: Vec<TaskAt> =
-        snapshot.tasks.iter().enumerate().filter(row).map(|(at, _)| at).collect();
+        snapshot.tasks.iter_enumerated().filter(row).map(|(at, _)| at).collect();
     let mut cells = vec![Cell::default(); tasks.len() * excursions];
     // Column by column: an excursion's plan stays at hand for all tasks.
-    for excursion in 0..excursions {
+    for excursion in snapshot.excursions.keys() {
         for (row, &task) in tasks.iter().enumerate() {
             if !wanted(task, excursion) {
                 continue;
             }
-            let cell = &mut cells[row * excursions + excursion];
+            let cell = &mut cells[row * excursions + usize::from(excursion)];
             (cell.approach, cell.place) = fit.judge(task, excursion, &Ask::default(), cell);
             cell.conclude();
         }
@@ -159,19 +161,19 @@ fn explained(fit: &mut Fit<'_>, task: TaskAt, excursion: ExcursionAt, ask: &Ask)
 pub(super) struct Fit<'s> {
     pub ready: Ready<'s>,
     /// Every excursion as planned, where it can be timed.
-    pub bases: Vec<Result<Base, Unknown>>,
+    pub bases: TiVec<ExcursionAt, Result<Base, Unknown>>,
     /// For each task that brings in an aid: the first excursion from each on that would lose
     /// its way, and the task set there.
-    pub losers: Vec<Vec<Option<(ExcursionAt, TaskAt)>>>,
+    pub losers: TiVec<TaskAt, TiVec<ExcursionAt, Option<(ExcursionAt, TaskAt)>>>,
     search: Search,
 }
 
 impl<'s> Fit<'s> {
     pub fn new(snapshot: &'s Snapshot, constants: &Constants) -> Self {
         let ready = Ready::new(snapshot, constants);
-        let bases: Vec<Result<Base, Unknown>> =
+        let bases: TiVec<ExcursionAt, Result<Base, Unknown>> =
             ready.plans.iter().map(|plan| base(&ready, plan)).collect();
-        let losers = (0..snapshot.tasks.len()).map(|task| losers(&ready, &bases, task)).collect();
+        let losers = snapshot.tasks.keys().map(|task| losers(&ready, &bases, task)).collect();
         Self { ready, bases, losers, search: Search::default() }
     }
 
@@ -181,16 +183,16 @@ impl<'s> Fit<'s> {
         excursion: ExcursionAt,
         ask: &Ask,
         judge: &mut impl Judgement,
-    ) -> (Option<usize>, Option<Place>) {
+    ) -> (Option<ApproachAt>, Option<Place>) {
         let snapshot = self.ready.snapshot;
         let slots = &snapshot.excursions[excursion].slots;
-        let own = slots.iter().position(|slot| slot.task == task);
+        let own = slots.position(|slot| slot.task == task);
         let kept = own.filter(|_| !ask.afresh);
         let approaches = &snapshot.tasks[task].approaches;
         let chosen = ask
             .approach
             .or(kept.and_then(|slot| slots[slot].approach))
-            .filter(|&at| at < approaches.len())
+            .filter(|&at| approaches.get(at).is_some())
             .or_else(|| first_free(snapshot, task));
         let approach = chosen.map(|at| &approaches[at]);
         gates::seats(&self.ready, task, chosen, excursion, judge);
@@ -205,12 +207,12 @@ impl<'s> Fit<'s> {
         }
         gates::back_inside(&self.ready, task, excursion, judge);
         gates::needed_by(&self.ready, task, excursion, judge);
-        let asked = Asked { task, excursion, approach: chosen, ask, own, kept };
+        let asked = Question { task, excursion, approach: chosen, ask, own, kept };
         (chosen, self.time(&asked, judge))
     }
 
     /// The time gate and the routes gate, which rest on the place in the lanes.
-    fn time(&mut self, asked: &Asked, judge: &mut impl Judgement) -> Option<Place> {
+    fn time(&mut self, asked: &Question, judge: &mut impl Judgement) -> Option<Place> {
         let ready = &self.ready;
         // A slot that is set stands in the plan itself: it is taken out and looked at anew.
         let without = asked.own.and_then(|slot| ready.plan_without(asked.excursion, slot));
@@ -221,8 +223,8 @@ impl<'s> Fit<'s> {
         let candidate = asked.candidate(ready, plan, judge);
         routes_alone(ready, plan, asked, judge);
         if let Some((excursion, loser)) = self.loser(asked) {
-            let aid = index(ready.aids.brings_in[asked.task].first().copied().unwrap_or_default());
-            let (task, excursion) = (index(loser), index(excursion));
+            let aid = ready.aids.brings_in[asked.task].first().copied().unwrap_or_default();
+            let (task, excursion) = (loser, excursion);
             judge.say(GateName::Routes, NotMet, Reason::TakesWayFrom { aid, task, excursion });
         }
         let found = match (base, &candidate) {
@@ -250,15 +252,15 @@ impl<'s> Fit<'s> {
     }
 
     /// A later excursion on which a set slot would lose its way.
-    fn loser(&self, asked: &Asked) -> Option<(ExcursionAt, TaskAt)> {
-        self.losers[asked.task].get(asked.excursion + 1).copied().flatten()
+    fn loser(&self, asked: &Question) -> Option<(ExcursionAt, TaskAt)> {
+        self.losers[asked.task].get(asked.excursion.next()).copied().flatten()
     }
 }
 
 /// The checks that fail wherever the task goes: those that were not met before a place was looked
 /// for, and those that are not met without one.
-fn refused(ready: &Ready, asked: &Asked, judge: &impl Judgement) -> Gates {
-    let Asked { task, excursion, .. } = *asked;
+fn refused(ready: &Ready, asked: &Question, judge: &impl Judgement) -> Gates {
+    let Question { task, excursion, .. } = *asked;
     let mut anywhere = Marks::default();
     gates::lighting(ready, task, excursion, None, &mut anywhere);
     gates::inhibits(ready, task, excursion, None, &mut anywhere);
@@ -266,8 +268,8 @@ fn refused(ready: &Ready, asked: &Asked, judge: &impl Judgement) -> Gates {
 }
 
 /// What the checks say that rest on a place, where there is none.
-fn without_place(ready: &Ready, plan: &Plan, asked: &Asked, judge: &mut impl Judgement) {
-    let Asked { task, excursion, approach, .. } = *asked;
+fn without_place(ready: &Ready, plan: &Plan, asked: &Question, judge: &mut impl Judgement) {
+    let Question { task, excursion, approach, .. } = *asked;
     gates::arm(ready, task, excursion, None, judge);
     gates::lighting(ready, task, excursion, None, judge);
     gates::supplies_without_place(ready, plan, task, judge);
@@ -298,12 +300,12 @@ fn base(ready: &Ready, plan: &Plan) -> Result<Base, Unknown> {
 }
 
 /// The first approach that may be set; the first of all where none may.
-pub(super) fn first_free(snapshot: &Snapshot, task: TaskAt) -> Option<usize> {
+pub(super) fn first_free(snapshot: &Snapshot, task: TaskAt) -> Option<ApproachAt> {
     let approaches = &snapshot.tasks[task].approaches;
     let may = |guard: Guard| match guard {
-        Guard::Free | Guard::InQuestion | Guard::NotRecorded => true,
-        Guard::Shut | Guard::Drafted | Guard::Withdrawn => false,
+        Guard::Free | Guard::Questioned | Guard::NotRecorded => true,
+        Guard::Blocked | Guard::Drafted | Guard::Withdrawn => false,
     };
-    let free = approaches.iter().position(|approach| may(approach.guard));
-    free.or(if approaches.is_empty() { None } else { Some(0) })
+    let free = approaches.position(|approach| may(approach.guard));
+    free.or(if approaches.is_empty() { None } else { Some(ApproachAt::default()) })
 }

@@ -1,24 +1,30 @@
 //! Whether there is a way to the task and back, and whose way goes with the aids that it brings in.
 
-use super::Asked;
+use super::Question;
 use crate::fit::place::Base;
 use crate::fit::ready::{Plan, Ready, Sequence};
-use crate::fit::reasons::{Reason, Unknown, index};
-use crate::fit::snapshot::{ExcursionAt, TaskAt};
+use crate::fit::reasons::{Reason, Unknown};
 use crate::fit::verdict::Judgement;
+use crate::places::{ExcursionAt, TaskAt};
 use domain::words::GateName;
 use domain::words::GateVerdict::{CannotTell, Met, NotMet};
+use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 /// Whether there is a way from the airlock to the task's worksite and back when the excursion
 /// begins.
-pub(super) fn routes_alone(ready: &Ready, plan: &Plan, asked: &Asked, judge: &mut impl Judgement) {
+pub(super) fn routes_alone(
+    ready: &Ready,
+    plan: &Plan,
+    asked: &Question,
+    judge: &mut impl Judgement,
+) {
     let here = &ready.snapshot.excursions[asked.excursion];
     let mut lacks = |what| judge.say(GateName::Routes, CannotTell, Reason::Unknown(what));
     let Some(airlock) = here.airlock else {
-        return lacks(Unknown::Airlock { excursion: index(asked.excursion) });
+        return lacks(Unknown::Airlock { excursion: asked.excursion });
     };
     let Some(site) = ready.snapshot.tasks[asked.task].site else {
-        return lacks(Unknown::Site { task: index(asked.task) });
+        return lacks(Unknown::Site { task: asked.task });
     };
     let set = plan.sequence.first;
     let network = ready.aids.network(set);
@@ -39,7 +45,7 @@ pub(in crate::fit) fn no_way(
     unknown: Unknown,
     judge: &mut impl Judgement,
 ) {
-    let own = ready.snapshot.tasks[task].site.map(index);
+    let own = ready.snapshot.tasks[task].site;
     let (verdict, reason) = match unknown {
         Unknown::WayWithoutAid { to, aid, .. } if own == Some(to) => {
             (NotMet, Reason::WayNeedsAid { site: to, aid })
@@ -55,15 +61,15 @@ pub(in crate::fit) fn no_way(
 /// that the task brings in, and the task set there.
 pub(super) fn losers(
     ready: &Ready,
-    bases: &[Result<Base, Unknown>],
+    bases: &TiSlice<ExcursionAt, Result<Base, Unknown>>,
     task: TaskAt,
-) -> Vec<Option<(ExcursionAt, TaskAt)>> {
+) -> TiVec<ExcursionAt, Option<(ExcursionAt, TaskAt)>> {
     if ready.aids.brings_in[task].is_empty() {
-        return Vec::new();
+        return TiVec::new();
     }
     let mut first = None;
-    let mut losers = vec![None; ready.plans.len()];
-    for (excursion, plan) in ready.plans.iter().enumerate().rev() {
+    let mut losers = ti_vec![None; ready.plans.len()];
+    for (excursion, plan) in ready.plans.iter_enumerated().rev() {
         let first_set = ready.aids.without(plan.sequence.first, task);
         let without = Sequence { first: first_set, ..plan.sequence.clone() };
         let settled = bases[excursion].as_ref().map(|_| ready.settle(&plan.frame(ready), &without));

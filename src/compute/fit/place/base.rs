@@ -1,12 +1,13 @@
 //! A plan timed as it stands, with what is needed to put a task in anywhere.
 
+use crate::places::{SiteAt, TaskAt};
 use std::cell::{OnceCell, RefCell};
 use std::rc::Rc;
+use typed_index_collections::{TiVec, ti_vec};
 
 use super::task::reason;
 use crate::fit::ready::{Plan, Ready, Settled};
 use crate::fit::reasons::Unknown;
-use crate::fit::snapshot::TaskAt;
 use crate::three_point::Spread;
 use crate::timeline::{
     Block, Detour, Finish, Frame, Gap, Lanes, MOST_LANES, Order, Rooms, Simulated, State, Stop,
@@ -46,9 +47,9 @@ pub(in crate::fit) struct Base {
     /// from the stops next to it.
     pub plain: bool,
     /// The ways to and from every worksite, once somebody looks for a place there.
-    ways: Vec<OnceCell<Vec<Ways>>>,
+    ways: TiVec<SiteAt, OnceCell<Vec<Ways>>>,
     /// The detours to every worksite, and the most room for work there, once somebody asks.
-    rooms: Vec<OnceCell<(Vec<Detour>, Rooms)>>,
+    rooms: TiVec<SiteAt, OnceCell<(Vec<Detour>, Rooms)>>,
     /// The plan in many draws, once somebody asks for them: as it stands, and with stops that pass
     /// a tool on otherwise because of a task put in.
     draws: RefCell<Vec<Drawn>>,
@@ -113,8 +114,8 @@ impl Base {
             ahead,
             plain: !carries && needs.is_empty(),
             needs,
-            ways: vec![OnceCell::new(); ready.sites.len()],
-            rooms: vec![OnceCell::new(); ready.sites.len()],
+            ways: ti_vec![OnceCell::new(); ready.sites.len()],
+            rooms: ti_vec![OnceCell::new(); ready.sites.len()],
             draws: RefCell::default(),
         })
     }
@@ -136,8 +137,8 @@ impl Base {
             windowed: Vec::new(),
             ahead: Vec::new(),
             plain: false,
-            ways: Vec::new(),
-            rooms: Vec::new(),
+            ways: TiVec::new(),
+            rooms: TiVec::new(),
             draws: RefCell::default(),
         }
     }
@@ -149,7 +150,7 @@ impl Base {
 
     /// The ways to a worksite from where each lane stands before each stop, and at last, and on
     /// from there; for a plan that is plain and a task that carries nothing.
-    pub fn ways(&self, ready: &Ready, plan: &Plan, site: usize) -> &[Ways] {
+    pub fn ways(&self, ready: &Ready, plan: &Plan, site: SiteAt) -> &[Ways] {
         self.ways[site].get_or_init(|| {
             let (frame, stop) =
                 (plan.frame(ready), Stop::plain(site, Lanes::default(), Spread::default()));
@@ -172,7 +173,7 @@ impl Base {
 
     /// The detours to a worksite before each stop and at last, and the most room that the plan as
     /// it stands leaves for work there.
-    pub fn rooms(&self, ready: &Ready, plan: &Plan, site: usize) -> &(Vec<Detour>, Rooms) {
+    pub fn rooms(&self, ready: &Ready, plan: &Plan, site: SiteAt) -> &(Vec<Detour>, Rooms) {
         const NO_WAY: Gap = Gap { travel: f64::INFINITY, site: 0.0 };
         self.rooms[site].get_or_init(|| {
             let frame = plan.frame(ready);

@@ -4,7 +4,7 @@
 use super::Task;
 use crate::fit::ready::{Held, in_the_way};
 use crate::fit::reasons::Unknown;
-use crate::fit::snapshot::ToolAt;
+use crate::places::ToolAt;
 use crate::timeline::{State, Stop, later};
 
 /// Stands for the task itself among the stops of the plan.

@@ -1,5 +1,6 @@
 //! What is told of a place once it is found: its times, its chance, and what the checks ask.
 
+use crate::places::{TaskAt, ToolAt};
 use std::cell::OnceCell;
 use std::rc::Rc;
 
@@ -10,7 +11,6 @@ use super::task::Task;
 use super::{Base, Candidate, Search, down, up};
 use crate::fit::ready::{Plan, Ready, Settled};
 use crate::fit::reasons::{TimeFigures, Unknown};
-use crate::fit::snapshot::{TaskAt, ToolAt};
 use crate::fit::verdict::Place;
 use crate::timeline::{
     Added, AtEnd, Block, Finish, Frame, Gap, InWindows, MOST_LANES, Order, Simulated, Stop,
@@ -416,14 +416,14 @@ fn found_place(
     chance: f64,
 ) -> (Place, TimeFigures) {
     let Task { ready, plan, base, .. } = *task;
-    let slots = ready.snapshot.excursions[plan.excursion].slots.len();
+    let at_last = ready.snapshot.excursions[plan.excursion].slots.next_key();
     let after = |lane: usize| finish.own_ends()[lane];
     let lane = score.lanes.each().max_by(|&a, &b| after(a).total_cmp(&after(b))).unwrap_or(0);
     let before = base.finish.own_ends()[lane];
     let past_plan = plan.planned.map_or(0.0, |planned| (score.end - planned).max(0.0));
     let place = Place {
         lanes: score.lanes,
-        before_slot: plan.slots.get(score.position).copied().unwrap_or(slots),
+        before_slot: plan.slots.get(score.position).copied().unwrap_or(at_last),
         start: own.start,
         end: own.end,
         begin: Some(score.begin).filter(|begin| *begin > 0.0).or(task.candidate.begin),

@@ -12,6 +12,7 @@ mod score;
 mod task;
 mod waiting;
 
+use crate::places::{TaskAt, ToolAt};
 pub(super) use base::Base;
 pub(super) use complete::{Grade, Graded, Searched, Wanted};
 pub(super) use found::{Found, Inside, chances, narrow};
@@ -25,7 +26,6 @@ use task::Task;
 
 use super::ready::{Plan, Ready};
 use super::reasons::Unknown;
-use super::snapshot::{TaskAt, ToolAt};
 use crate::timeline::{Added, Detour, Finish, Lanes, Stop};
 
 /// A task looking for its place.

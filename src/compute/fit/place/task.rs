@@ -3,8 +3,9 @@
 use super::moved::Behind;
 use super::score::Score;
 use super::{Base, Candidate};
-use crate::fit::ready::{Plan, Ready, SetAt};
+use crate::fit::ready::{Plan, Ready};
 use crate::fit::reasons::Unknown;
+use crate::places::SetAt;
 use crate::timeline::{Block, Finish, Frame, Lanes, NoWay, Order, Segment, State, Stop, later};
 use crate::travel::Network;
 

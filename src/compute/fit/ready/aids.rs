@@ -1,21 +1,20 @@
 //! Which aids are in place at every minute of an excursion, and the travel that leaves.
 
+use crate::places::{OutsideAt, SetAt, SiteAt, TaskAt};
 use std::cell::{Cell, RefCell};
 use std::collections::BTreeSet;
 use std::rc::Rc;
+use typed_index_collections::{TiVec, ti_vec};
 
-use crate::fit::reasons::{Unknown, index};
-use crate::fit::snapshot::{OutsideAt, Snapshot, TaskAt};
+use crate::fit::reasons::Unknown;
+use crate::fit::snapshot::Snapshot;
 use crate::timeline::Routes;
 use crate::travel::{Leg, Network};
 
-/// A set of aids in place, by its place in the list of those that occur.
-pub(in crate::fit) type SetAt = usize;
-
 pub(in crate::fit) struct Aids {
-    sets: RefCell<Vec<Set>>,
+    sets: RefCell<TiVec<SetAt, Set>>,
     /// The aids that each task brings in and some route needs; mostly none.
-    pub brings_in: Vec<Vec<OutsideAt>>,
+    pub brings_in: TiVec<TaskAt, Vec<OutsideAt>>,
     legs: Vec<(Leg, Option<OutsideAt>)>,
     sites: usize,
 }
@@ -27,12 +26,12 @@ struct Set {
 }
 
 /// The set in which every aid that exists is in place.
-const EVERYTHING: SetAt = 0;
+const EVERYTHING: SetAt = SetAt(0);
 
 impl Aids {
     pub fn new(snapshot: &Snapshot) -> Self {
         let needed: BTreeSet<OutsideAt> = snapshot.routes.iter().filter_map(|r| r.aid).collect();
-        let mut brings_in = vec![Vec::new(); snapshot.tasks.len()];
+        let mut brings_in = ti_vec![Vec::new(); snapshot.tasks.len()];
         for &at in &needed {
             if let Some(task) = snapshot.outside[at].brought_back_by {
                 brings_in[task].push(at);
@@ -42,7 +41,7 @@ impl Aids {
             (Leg { from: route.from, to: route.to, minutes: route.minutes }, route.aid)
         });
         Self {
-            sets: RefCell::new(vec![Set { aids: needed, network: None }]),
+            sets: RefCell::new(ti_vec![Set { aids: needed, network: None }]),
             brings_in,
             legs: legs.collect(),
             sites: snapshot.sites.len(),
@@ -59,11 +58,10 @@ impl Aids {
     /// The place of a set of aids; new ones are added.
     fn set(&self, aids: BTreeSet<OutsideAt>) -> SetAt {
         let mut sets = self.sets.borrow_mut();
-        if let Some(at) = sets.iter().position(|known| known.aids == aids) {
+        if let Some(at) = sets.position(|known| known.aids == aids) {
             return at;
         }
-        sets.push(Set { aids, network: None });
-        sets.len() - 1
+        sets.push_and_get_key(Set { aids, network: None })
     }
 
     /// The set that is left when a task has brought in its aids.
@@ -90,20 +88,20 @@ impl Aids {
     }
 
     /// Why there is no route: nothing is recorded, or an aid is not in place.
-    pub fn no_way(&self, set: SetAt, from: usize, to: usize) -> Unknown {
-        let (start, end) = (index(from), index(to));
+    pub fn no_way(&self, set: SetAt, from: SiteAt, to: SiteAt) -> Unknown {
+        let (start, end) = (from, to);
         match self.missing(set, from, to) {
-            Some(aid) => Unknown::WayWithoutAid { from: start, to: end, aid: index(aid) },
+            Some(aid) => Unknown::WayWithoutAid { from: start, to: end, aid },
             None => Unknown::Way { from: start, to: end },
         }
     }
 
     /// The aid that is lacking: on the shortest route over all aids, the first one that is not in
     /// place and that nothing goes round. `None` where no aid would help.
-    fn missing(&self, set: SetAt, from: usize, to: usize) -> Option<OutsideAt> {
+    fn missing(&self, set: SetAt, from: SiteAt, to: SiteAt) -> Option<OutsideAt> {
         let path = self.network(EVERYTHING).path(from, to)?;
         let left = self.network(set);
-        let shut = |pair: &&[usize]| left.minutes(pair[0], pair[1]).is_none();
+        let shut = |pair: &&[SiteAt]| left.minutes(pair[0], pair[1]).is_none();
         let pair = path.windows(2).find(shut)?;
         let between = self.legs.iter().filter(|(l, _)| l.from == pair[0] && l.to == pair[1]);
         between.min_by_key(|(leg, _)| leg.minutes)?.1
@@ -135,7 +133,7 @@ impl<'a> Passable<'a> {
     }
 
     /// The travel of a lane that leaves then, and the aids in place until it arrives.
-    pub fn leg(&self, from: usize, to: usize, leaves: f64, slow: f64) -> (SetAt, Option<f64>) {
+    pub fn leg(&self, from: SiteAt, to: SiteAt, leaves: f64, slow: f64) -> (SetAt, Option<f64>) {
         let mut set = self.until(leaves);
         loop {
             let minutes = self.aids.network(set).minutes(from, to);
@@ -149,13 +147,13 @@ impl<'a> Passable<'a> {
     }
 
     /// Why the travel that was last asked for is not possible.
-    pub fn reason(&self, from: usize, to: usize) -> Unknown {
+    pub fn reason(&self, from: SiteAt, to: SiteAt) -> Unknown {
         self.aids.no_way(self.asked.get(), from, to)
     }
 }
 
 impl Routes for Passable<'_> {
-    fn travel(&self, from: usize, to: usize, leaves: f64, slow: f64) -> Option<f64> {
+    fn travel(&self, from: SiteAt, to: SiteAt, leaves: f64, slow: f64) -> Option<f64> {
         let (set, minutes) = self.leg(from, to, leaves, slow);
         self.asked.set(set);
         minutes

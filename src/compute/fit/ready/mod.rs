@@ -7,10 +7,12 @@ mod practice;
 mod sequence;
 mod suits;
 
-pub(super) use aids::{Passable, SetAt};
+use crate::places::{ExcursionAt, RatesAt, SiteAt, SlotAt, TaskAt};
+pub(super) use aids::Passable;
 pub(super) use plan::Plan;
 pub(super) use practice::Practised;
 pub(super) use sequence::{Held, Insertion, Sequence, Settled, in_the_way};
+use typed_index_collections::{TiVec, ti_vec};
 
 use aids::Aids;
 use practice::Practices;
@@ -19,7 +21,7 @@ pub(super) use suits::Worked;
 use suits::ReadyRates;
 
 use super::constants::Constants;
-use super::snapshot::{ExcursionAt, Site, SlotAt, Snapshot, TaskAt};
+use super::snapshot::{Site, Snapshot};
 use super::windows;
 use crate::timeline::{SiteMinutes, Windows};
 
@@ -27,16 +29,16 @@ pub(super) struct Ready<'s> {
     pub snapshot: &'s Snapshot,
     pub constants: Constants,
     /// Each excursion's windows, as far as they are known.
-    pub windows: Vec<Windows>,
-    pub sites: Vec<SiteMinutes>,
-    rates: Vec<ReadyRates>,
+    pub windows: TiVec<ExcursionAt, Windows>,
+    pub sites: TiVec<SiteAt, SiteMinutes>,
+    rates: TiVec<RatesAt, ReadyRates>,
     practices: Practices,
     pub aids: Aids,
-    pub plans: Vec<Plan>,
+    pub plans: TiVec<ExcursionAt, Plan>,
     /// The last set slot of every task.
-    pub placed: Vec<Option<(ExcursionAt, SlotAt)>>,
+    pub placed: TiVec<TaskAt, Option<(ExcursionAt, SlotAt)>>,
     /// The tasks that need each task.
-    pub needed_by: Vec<Vec<TaskAt>>,
+    pub needed_by: TiVec<TaskAt, Vec<TaskAt>>,
 }
 
 impl<'s> Ready<'s> {
@@ -54,11 +56,11 @@ impl<'s> Ready<'s> {
             rates: snapshot.rates.iter().map(ReadyRates::of).collect(),
             practices: Practices::new(snapshot),
             aids: Aids::new(snapshot),
-            plans: Vec::with_capacity(snapshot.excursions.len()),
-            placed: vec![None; snapshot.tasks.len()],
-            needed_by: vec![Vec::new(); snapshot.tasks.len()],
+            plans: TiVec::with_capacity(snapshot.excursions.len()),
+            placed: ti_vec![None; snapshot.tasks.len()],
+            needed_by: ti_vec![Vec::new(); snapshot.tasks.len()],
         };
-        for (at, task) in snapshot.tasks.iter().enumerate() {
+        for (at, task) in snapshot.tasks.iter_enumerated() {
             for &need in &task.needs {
                 ready.needed_by[need].push(at);
             }
@@ -69,8 +71,8 @@ impl<'s> Ready<'s> {
 
     fn plan_each(&mut self) {
         let mut now = self.aids.at_first(self.snapshot);
-        for (excursion, here) in self.snapshot.excursions.iter().enumerate() {
-            let slots: Vec<SlotAt> = (0..here.slots.len()).filter(|&s| here.slots[s].set).collect();
+        for (excursion, here) in self.snapshot.excursions.iter_enumerated() {
+            let slots: Vec<SlotAt> = here.slots.keys().filter(|&s| here.slots[s].set).collect();
             let first = now;
             for &slot in &slots {
                 let task = here.slots[slot].task;

@@ -1,13 +1,12 @@
 //! One excursion's slots as stops of a timeline.
 
 use super::suits::Suits;
-use super::{Ready, Sequence, SetAt};
+use super::{Ready, Sequence};
 use crate::day::{Minutes, Then};
-use crate::fit::reasons::{Unknown, index};
-use crate::fit::snapshot::{
-    ExcursionAt, Fallback, SlotAt, Snapshot, Standing, Task, TaskAt, ToolAt,
-};
+use crate::fit::reasons::Unknown;
+use crate::fit::snapshot::{Fallback, Snapshot, Standing, Task};
 use crate::fit::windows;
+use crate::places::{ApproachAt, ExcursionAt, SetAt, SiteAt, SlotAt, TaskAt, ToolAt};
 use crate::three_point::{Spread, ThreePoint};
 use crate::timeline::{Frame, Lanes, Light, MOST_LANES, Order, Stop};
 use domain::words::LightNeed;
@@ -17,7 +16,7 @@ use domain::words::LightNeed;
 pub(in crate::fit) struct Plan {
     pub excursion: ExcursionAt,
     pub lanes: usize,
-    pub airlock: usize,
+    pub airlock: SiteAt,
     pub egress: f64,
     pub ingress: f64,
     pub limit: f64,
@@ -75,7 +74,7 @@ impl Ready<'_> {
     /// begins.
     pub fn lay_out(&self, excursion: ExcursionAt, slots: Vec<SlotAt>, first: SetAt) -> Plan {
         let here = &self.snapshot.excursions[excursion];
-        let at = index(excursion);
+        let at = excursion;
         let mut unknown = Vec::new();
         let mut lacks = |missing: bool, what: Unknown| {
             if missing {
@@ -104,7 +103,7 @@ impl Ready<'_> {
         let mut plan = Plan {
             excursion,
             lanes,
-            airlock: here.airlock.unwrap_or(0),
+            airlock: here.airlock.unwrap_or_default(),
             egress: here.egress.unwrap_or(0.0),
             ingress: here.ingress.unwrap_or(0.0),
             limit: here.limit.unwrap_or(0.0),
@@ -134,7 +133,7 @@ impl Ready<'_> {
         let share = slot.share.unwrap_or(self.snapshot.tasks[slot.task].share_left);
         let lanes = self.lanes(excursion, &slot.seats);
         if lanes.is_none() {
-            let (excursion, task) = (index(excursion), index(slot.task));
+            let (excursion, task) = (excursion, slot.task);
             lacks(Unknown::SlotSeats { excursion, task });
         }
         let site = self.site(slot.task, lacks);
@@ -149,8 +148,8 @@ impl Ready<'_> {
     /// for: their gates say so.
     pub fn stop_at(
         &self,
-        (excursion, task, approach): (ExcursionAt, TaskAt, Option<usize>),
-        site: usize,
+        (excursion, task, approach): (ExcursionAt, TaskAt, Option<ApproachAt>),
+        site: SiteAt,
         lanes: Lanes,
         work: Spread,
     ) -> Stop {
@@ -195,7 +194,7 @@ impl Ready<'_> {
     pub fn scarce_tools(
         &self,
         task: TaskAt,
-        approach: Option<usize>,
+        approach: Option<ApproachAt>,
         lanes: usize,
     ) -> impl Iterator<Item = ToolAt> {
         let approaches = &self.snapshot.tasks[task].approaches;
@@ -207,7 +206,7 @@ impl Ready<'_> {
     pub fn tools_of_all(
         &self,
         task: TaskAt,
-        approach: Option<usize>,
+        approach: Option<ApproachAt>,
         fallbacks: &[Fallback],
         lanes: usize,
     ) -> Vec<ToolAt> {
@@ -239,16 +238,16 @@ impl Ready<'_> {
     }
 
     /// The worksite of a task, with what is not known about it.
-    pub fn site(&self, task: TaskAt, lacks: &mut impl FnMut(Unknown)) -> usize {
+    pub fn site(&self, task: TaskAt, lacks: &mut impl FnMut(Unknown)) -> SiteAt {
         let Some(site) = self.snapshot.tasks[task].site else {
-            lacks(Unknown::Site { task: index(task) });
-            return 0;
+            lacks(Unknown::Site { task });
+            return SiteAt::default();
         };
         if self.snapshot.sites[site].setup.is_none() {
-            lacks(Unknown::Setup { site: index(site) });
+            lacks(Unknown::Setup { site });
         }
         if self.snapshot.sites[site].cleanup.is_none() {
-            lacks(Unknown::Cleanup { site: index(site) });
+            lacks(Unknown::Cleanup { site });
         }
         site
     }
@@ -257,13 +256,13 @@ impl Ready<'_> {
     pub fn work(
         &self,
         task: TaskAt,
-        approach: Option<usize>,
+        approach: Option<ApproachAt>,
         share: f64,
         lacks: &mut impl FnMut(Unknown),
     ) -> Spread {
         let estimate = self.estimate(task, approach);
         if estimate.is_none() {
-            lacks(Unknown::Work { task: index(task) });
+            lacks(Unknown::Work { task });
         }
         estimate.map(|work| work.part(share)).unwrap_or_default()
     }
@@ -294,7 +293,7 @@ impl Ready<'_> {
         fallbacks.iter().map_while(known).collect()
     }
 
-    fn estimate(&self, task: TaskAt, approach: Option<usize>) -> Option<ThreePoint> {
+    fn estimate(&self, task: TaskAt, approach: Option<ApproachAt>) -> Option<ThreePoint> {
         let task = &self.snapshot.tasks[task];
         approach.and_then(|at| task.approaches.get(at)?.work).or(task.work)
     }
@@ -308,8 +307,8 @@ impl Ready<'_> {
                 if first < later {
                     plan.sequence.needs.push((first, later));
                 } else if self.snapshot.tasks[need].standing != Standing::Done {
-                    let (excursion, task) = (index(plan.excursion), index(task));
-                    plan.unknown.push(Unknown::SlotOrder { excursion, task, needs: index(need) });
+                    let (excursion, task) = (plan.excursion, task);
+                    plan.unknown.push(Unknown::SlotOrder { excursion, task, needs: need });
                 }
             }
         }

@@ -1,10 +1,12 @@
 //! How far each approach was practised, on the ground and by each crew code, made ready so that a
 //! cell only counts days.
 
+use crate::places::{ApproachAt, CrewAt, ExcursionAt, TaskAt};
 use std::cell::OnceCell;
+use typed_index_collections::{TiSlice, TiVec, ti_vec};
 
 use super::Ready;
-use crate::fit::snapshot::{Approach, CrewAt, ExcursionAt, Practice, Snapshot, TaskAt};
+use crate::fit::snapshot::{Approach, Excursion, Practice, Snapshot};
 use domain::time::Day;
 use domain::words::RehearsalKind;
 
@@ -22,42 +24,39 @@ pub(in crate::fit) enum Practised {
 /// The practice of every approach of every task.
 pub(in crate::fit) struct Practices {
     /// Filled once somebody asks about the task: a plan that is only timed does not.
-    of: Vec<OnceCell<Vec<OfApproach>>>,
+    of: TiVec<TaskAt, OnceCell<TiVec<ApproachAt, OfApproach>>>,
     /// The day of each excursion; where it is not set, its flight's launch.
-    days: Vec<Option<Day>>,
+    days: TiVec<ExcursionAt, Option<Day>>,
 }
 
 #[derive(Clone)]
 struct OfApproach {
     rehearsed: Practised,
     /// A place a crew code; empty where nobody is trained in it.
-    trained: Vec<Practised>,
+    trained: TiVec<CrewAt, Practised>,
 }
 
 impl Practices {
     pub fn new(snapshot: &Snapshot) -> Self {
-        let day = |at: usize| {
-            let here = &snapshot.excursions[at];
-            here.day.or_else(|| snapshot.flights[here.flight?].launch)
-        };
+        let day = |here: &Excursion| here.day.or_else(|| snapshot.flights[here.flight?].launch);
         Self {
-            of: vec![OnceCell::new(); snapshot.tasks.len()],
-            days: (0..snapshot.excursions.len()).map(day).collect(),
+            of: ti_vec![OnceCell::new(); snapshot.tasks.len()],
+            days: snapshot.excursions.iter().map(day).collect(),
         }
     }
 }
 
 impl Ready<'_> {
-    pub fn rehearsed(&self, task: TaskAt, approach: usize) -> &Practised {
+    pub fn rehearsed(&self, task: TaskAt, approach: ApproachAt) -> &Practised {
         &self.practice(task)[approach].rehearsed
     }
 
-    pub fn trained(&self, task: TaskAt, approach: usize, crew: CrewAt) -> &Practised {
+    pub fn trained(&self, task: TaskAt, approach: ApproachAt, crew: CrewAt) -> &Practised {
         let trained = &self.practice(task)[approach].trained;
         trained.get(crew).unwrap_or(&Practised::Never)
     }
 
-    fn practice(&self, task: TaskAt) -> &[OfApproach] {
+    fn practice(&self, task: TaskAt) -> &TiSlice<ApproachAt, OfApproach> {
         self.practices.of[task].get_or_init(|| {
             let approaches = self.snapshot.tasks[task].approaches.iter();
             approaches.map(|approach| of_approach(approach, self.snapshot)).collect()
@@ -80,9 +79,9 @@ fn of_approach(approach: &Approach, snapshot: &Snapshot) -> OfApproach {
     OfApproach {
         rehearsed: practised(approach, counted.map(|run| &run.practice)),
         trained: if approach.qualifications.is_empty() {
-            Vec::new()
+            TiVec::new()
         } else {
-            (0..snapshot.crews.len()).map(by).collect()
+            snapshot.crews.keys().map(by).collect()
         },
     }
 }

@@ -1,9 +1,9 @@
 //! The stops of an excursion and what ties them together in time: what needs what, aids that one
 //! brings in and others travel over, tools that they pass on.
 
-use super::{Passable, Ready, SetAt};
+use super::{Passable, Ready};
 use crate::fit::reasons::Unknown;
-use crate::fit::snapshot::{TaskAt, ToolAt};
+use crate::places::{SetAt, TaskAt, ToolAt};
 use crate::timeline::{Block, Finish, Frame, NoWay, Order, Routes, State, Stop, later};
 
 /// Stops in their order.

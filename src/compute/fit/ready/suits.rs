@@ -3,8 +3,8 @@
 
 use super::{Plan, Ready};
 use crate::fit::place::up;
-use crate::fit::reasons::{Unknown, index};
-use crate::fit::snapshot::TaskAt;
+use crate::fit::reasons::Unknown;
+use crate::places::{RatesAt, TaskAt};
 use crate::supplies::{Amounts, Lasts, Spent, Supply, Usage};
 use crate::timeline::MOST_LANES;
 use domain::words::WorkRate;
@@ -22,7 +22,7 @@ pub(in crate::fit) struct Suits {
 /// One suit: whose rates hold, and what of its supplies they use up.
 #[derive(Debug, Clone, Copy)]
 struct Suit {
-    rates: usize,
+    rates: RatesAt,
     /// The part of each supply that a kilocalorie uses up, and that a minute does.
     of_kcal: [f64; 4],
     of_minute: [f64; 4],
@@ -128,7 +128,7 @@ impl Ready<'_> {
     pub(super) fn suits(&self, plan: &Plan) -> Suits {
         let here = &self.snapshot.excursions[plan.excursion];
         let mut suits = Suits::default();
-        let excursion = index(plan.excursion);
+        let excursion = plan.excursion;
         if !self.constants.accepted.reserve {
             let minutes = u16::try_from(up(self.constants.supply_reserve)).unwrap_or_default();
             suits.unknown.push(Unknown::SupplyReserve { minutes });
@@ -181,6 +181,6 @@ impl Ready<'_> {
     }
 
     pub fn work_rate(&self, task: TaskAt) -> Result<WorkRate, Unknown> {
-        self.snapshot.tasks[task].work_rate.ok_or(Unknown::WorkRate { task: index(task) })
+        self.snapshot.tasks[task].work_rate.ok_or(Unknown::WorkRate { task })
     }
 }

@@ -1,7 +1,7 @@
 //! Sentences, built piece by piece out of words, codes and fields.
 
-use crate::fit::reasons::Index;
 use crate::fit::snapshot::{Approach, Snapshot};
+use crate::places::{ExcursionAt, FlightAt, InhibitAt, OutsideAt, SiteAt, TaskAt, ToolAt};
 use domain::codes::AttemptCode;
 use domain::kinds::Kind;
 
@@ -54,44 +54,44 @@ impl<'s> Sentence<'s> {
         self
     }
 
-    pub fn task(self, at: Index) -> Self {
-        let code = self.snapshot.tasks.get(at as usize).map(|task| task.code.as_str());
+    pub fn task(self, at: TaskAt) -> Self {
+        let code = self.snapshot.tasks.get(at).map(|task| task.code.as_str());
         self.code(Kind::Task, code)
     }
 
-    pub fn excursion(self, at: Index) -> Self {
-        let code = self.snapshot.excursions.get(at as usize).map(|there| there.code.as_str());
+    pub fn excursion(self, at: ExcursionAt) -> Self {
+        let code = self.snapshot.excursions.get(at).map(|there| there.code.as_str());
         self.code(Kind::Excursion, code)
     }
 
-    pub fn flight(self, at: Index) -> Self {
-        let code = self.snapshot.flights.get(at as usize).map(|flight| flight.code.as_str());
+    pub fn flight(self, at: FlightAt) -> Self {
+        let code = self.snapshot.flights.get(at).map(|flight| flight.code.as_str());
         self.code(Kind::Flight, code)
     }
 
-    pub fn site(self, at: Index) -> Self {
-        let code = self.snapshot.sites.get(at as usize).map(|site| site.code.as_str());
+    pub fn site(self, at: SiteAt) -> Self {
+        let code = self.snapshot.sites.get(at).map(|site| site.code.as_str());
         self.code(Kind::Worksite, code)
     }
 
-    pub fn tool(self, at: Index) -> Self {
-        let code = self.snapshot.tools.get(at as usize).map(|tool| tool.code.as_str());
+    pub fn tool(self, at: ToolAt) -> Self {
+        let code = self.snapshot.tools.get(at).map(|tool| tool.code.as_str());
         self.code(Kind::Tool, code)
     }
 
-    pub fn item(self, at: Index) -> Self {
-        let code = self.snapshot.outside.get(at as usize).map(|item| item.code.as_str());
+    pub fn item(self, at: OutsideAt) -> Self {
+        let code = self.snapshot.outside.get(at).map(|item| item.code.as_str());
         self.code(Kind::OutsideItem, code)
     }
 
-    pub fn inhibit(self, at: Index) -> Self {
-        let code = self.snapshot.inhibits.get(at as usize).map(|inhibit| inhibit.code.as_str());
+    pub fn inhibit(self, at: InhibitAt) -> Self {
+        let code = self.snapshot.inhibits.get(at).map(|inhibit| inhibit.code.as_str());
         self.code(Kind::Inhibit, code)
     }
 
     /// “; power console, 90 min ahead.”, as far as they are known.
-    pub fn owner_and_lead(self, at: Index) -> Self {
-        let inhibit = self.snapshot.inhibits.get(at as usize);
+    pub fn owner_and_lead(self, at: InhibitAt) -> Self {
+        let inhibit = self.snapshot.inhibits.get(at);
         let owner = inhibit.and_then(|inhibit| inhibit.owner.clone());
         let lead =
             inhibit.and_then(|inhibit| inhibit.lead).map(|lead| format!("{lead:.0} min ahead"));

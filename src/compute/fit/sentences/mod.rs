@@ -5,12 +5,13 @@ mod building;
 mod figures;
 mod unknowns;
 
+use crate::places::{ApproachAt, ExcursionAt, TaskAt};
 pub use building::Part;
 pub use figures::{margin, per_cent, room_words};
 pub use unknowns::unknown_sentence;
 
-use super::reasons::{Index, OfFallback, Reason};
-use super::snapshot::{Snapshot, TaskAt};
+use super::reasons::{OfFallback, Reason};
+use super::snapshot::Snapshot;
 use crate::timeline::Lanes;
 use building::Sentence;
 use domain::kinds::Kind;
@@ -21,7 +22,7 @@ use figures::{practice, supply_left, time, window};
 /// What a reason of a task's gate says.
 pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part> {
     let say = Sentence::new(snapshot);
-    let approach = |at: Index| &snapshot.tasks[task].approaches[at as usize];
+    let approach = |at: ApproachAt| &snapshot.tasks[task].approaches[at];
     let said = match *reason {
         Reason::NotChecked => say.text("Not checked yet."),
         Reason::Time(figures) => say.text(time(&figures)),
@@ -45,7 +46,7 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
             let approach = approach(at);
             say.approach(approach).text(": no failure recorded against it here.")
         }
-        Reason::ApproachInQuestion { approach: at } => {
+        Reason::ApproachQuestioned { approach: at } => {
             let approach = approach(at);
             let said = say.approach(approach).text(": questioned");
             match &approach.against.sisters[..] {
@@ -53,7 +54,7 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
                 sisters => said.text(" since").attempts(sisters).text(" failed on a sister unit."),
             }
         }
-        Reason::ApproachShut { approach: at } => {
+        Reason::ApproachBlocked { approach: at } => {
             let approach = approach(at);
             let said = say.approach(approach).text(": blocked");
             let Against { here, sisters, .. } = &approach.against;
@@ -88,7 +89,6 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
             say.approach(approach).text(": the technique is withdrawn; choose another.")
         }
         Reason::ApproachNotNamed => {
-            let task = Index::try_from(task).unwrap_or(Index::MAX);
             say.text("No technique is recorded for ")
                 .task(task)
                 .text("; enter one, with the side it is for.")
@@ -140,7 +140,7 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
         Reason::ToolLost { tool } => say.tool(tool).text(" is lost."),
         Reason::ToolBroken { tool } => say.tool(tool).text(" is broken."),
         Reason::ToolNotCounted { tool } => {
-            let code = snapshot.tools.get(tool as usize).map(|tool| tool.code.as_str());
+            let code = snapshot.tools.get(tool).map(|tool| tool.code.as_str());
             say.lacks(Kind::Tool, code, "on_board", "count on board")
         }
         Reason::ToolInOtherHands { tool, task } => {
@@ -155,11 +155,11 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
             say.text(format!("Its {count} remedies are verified."))
         }
         Reason::RemedyDone { approach: at, remedy } => {
-            let code = approach(at).remedies.get(remedy as usize).map(|one| one.code.as_str());
+            let code = approach(at).remedies.get(remedy).map(|one| one.code.as_str());
             say.code(Kind::Remedy, code).text(" is done and not verified.")
         }
         Reason::RemedyOpen { approach: at, remedy } => {
-            let code = approach(at).remedies.get(remedy as usize).map(|one| one.code.as_str());
+            let code = approach(at).remedies.get(remedy).map(|one| one.code.as_str());
             say.code(Kind::Remedy, code).text(" is still open.")
         }
         Reason::WayThere { minutes } => say.text(format!("{minutes} min from the airlock.")),
@@ -211,7 +211,7 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
         }
         Reason::Rehearsed(figures) => say.text(practice("rehearsed", figures)),
         Reason::Trained { crew, figures } => {
-            let crew = snapshot.crews.get(crew as usize).map_or("?", String::as_str);
+            let crew = snapshot.crews.get(crew).map_or("?", String::as_str);
             say.text(format!("{crew}: {}", practice("trained", figures)))
         }
         Reason::NoInhibits => say.text("It needs no inhibit."),
@@ -270,8 +270,8 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
 }
 
 /// “EV1 and EV2”: the seats of those lanes.
-pub(super) fn excursion_seats(snapshot: &Snapshot, excursion: Index, lanes: Lanes) -> String {
-    let here = snapshot.excursions.get(excursion as usize);
+pub(super) fn excursion_seats(snapshot: &Snapshot, excursion: ExcursionAt, lanes: Lanes) -> String {
+    let here = snapshot.excursions.get(excursion);
     let seat = |lane: usize| here?.seats.get(lane).map(|seat| format!("EV{seat}"));
     lanes.each().filter_map(seat).collect::<Vec<_>>().join(" and ")
 }
@@ -280,7 +280,7 @@ fn needed_by<'s>(say: Sentence<'s>, task: TaskAt, before: &str, after: &str) -> 
     let task = &say.snapshot.tasks[task];
     let said = say.text(before);
     let said = match task.needed_by_flight {
-        Some(flight) => said.flight(Index::try_from(flight).unwrap_or(Index::MAX)),
+        Some(flight) => said.flight(flight),
         None => said,
     };
     let said = match (task.needed_by_day, task.needed_by_flight) {

@@ -1,17 +1,18 @@
 //! What a gate lacks, and where it is entered.
 
 use super::building::{Part, Sentence};
-use crate::fit::reasons::{Index, Unknown};
+use crate::fit::reasons::Unknown;
 use crate::fit::snapshot::Snapshot;
+use crate::places::{ExcursionAt, SiteAt, TaskAt};
 use crate::supplies::Supply;
 use domain::kinds::Kind;
 
 /// What has to be entered before a gate can tell.
 pub fn unknown_sentence(snapshot: &Snapshot, unknown: &Unknown) -> Vec<Part> {
     let say = Sentence::new(snapshot);
-    let excursion = |at: Index| snapshot.excursions.get(at as usize).map(|e| e.code.as_str());
-    let task = |at: Index| snapshot.tasks.get(at as usize).map(|task| task.code.as_str());
-    let site = |at: Index| snapshot.sites.get(at as usize).map(|site| site.code.as_str());
+    let excursion = |at: ExcursionAt| snapshot.excursions.get(at).map(|e| e.code.as_str());
+    let task = |at: TaskAt| snapshot.tasks.get(at).map(|task| task.code.as_str());
+    let site = |at: SiteAt| snapshot.sites.get(at).map(|site| site.code.as_str());
     let of = |at, column, words| say_of(snapshot, Kind::Excursion, excursion(at), column, words);
     let said = match *unknown {
         Unknown::Limit { excursion } => of(excursion, "limit", "the limit"),

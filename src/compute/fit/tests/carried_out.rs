@@ -2,6 +2,7 @@
 //! slot judged again by the ordinary checks. What carries it out is written from the words that
 //! people read, apart from what `openings` tries its changes with.
 
+use crate::places::{ApproachAt, ExcursionAt, TaskAt};
 use std::collections::HashSet;
 use std::mem::discriminant;
 
@@ -60,17 +61,17 @@ fn remedy(task: usize, number: usize, random: &mut ChaCha8Rng) -> Remedy {
 /// The rule on trying again: one failure here or two on sisters block, one on a sister questions.
 fn judged(against: &Against) -> Guard {
     if !against.here.is_empty() || against.sisters.len() > 1 {
-        Guard::Shut
+        Guard::Blocked
     } else if !against.unclear.is_empty() {
         Guard::NotRecorded
     } else if against.sisters.is_empty() {
         Guard::Free
     } else {
-        Guard::InQuestion
+        Guard::Questioned
     }
 }
 
-fn verdict(record: &Snapshot, task: usize, excursion: usize, ask: &Ask) -> SlotVerdict {
+fn verdict(record: &Snapshot, task: TaskAt, excursion: ExcursionAt, ask: &Ask) -> SlotVerdict {
     one_cell(record, &Constants::default(), task, excursion, ask).cell.verdict
 }
 
@@ -83,11 +84,11 @@ fn opens(verdict: SlotVerdict) -> bool {
 
 struct Case {
     record: Snapshot,
-    task: usize,
-    excursion: usize,
+    task: TaskAt,
+    excursion: ExcursionAt,
     ask: Ask,
     /// Tasks that were moved, and where to.
-    moved: Vec<(usize, usize)>,
+    moved: Vec<(TaskAt, ExcursionAt)>,
 }
 
 impl Case {
@@ -144,13 +145,13 @@ impl Case {
     }
 
     /// As it is to be done, on the day itself.
-    fn practice(&self, approach: usize) -> Practice {
+    fn practice(&self, approach: ApproachAt) -> Practice {
         let way = &self.record.tasks[self.task].approaches[approach];
         let day = self.record.excursions[self.excursion].day;
         Practice { revision: way.revision, side: way.side.clone(), day }
     }
 
-    fn verify(&mut self, approach: usize) {
+    fn verify(&mut self, approach: ApproachAt) {
         let way = &mut self.record.tasks[self.task].approaches[approach];
         for remedy in &mut way.remedies {
             remedy.state = RemedyState::Verified;
@@ -161,7 +162,7 @@ impl Case {
         way.guard = judged(&way.against);
     }
 
-    fn set_first(&mut self, task: usize, on: usize) {
+    fn set_first(&mut self, task: TaskAt, on: ExcursionAt) {
         let constants = Constants::default();
         let cell = one_cell(&self.record, &constants, task, on, &Ask::default()).cell;
         self.moved.push((task, on));
@@ -176,7 +177,11 @@ impl Case {
 /// The verdict once the changes are carried out; `None` where a task that they move or set first
 /// does not fit where it goes. A slot is taken out before one that stands earlier, so that the
 /// places that the changes name still hold.
-fn carried_out(record: &Snapshot, at: (usize, usize), changes: &[Change]) -> Option<SlotVerdict> {
+fn carried_out(
+    record: &Snapshot,
+    at: (TaskAt, ExcursionAt),
+    changes: &[Change],
+) -> Option<SlotVerdict> {
     let mut changes = changes.to_vec();
     let slot = |change: &Change| match *change {
         Change::Drop { slot, .. } | Change::Move { slot, .. } => Some(slot),
@@ -189,8 +194,9 @@ fn carried_out(record: &Snapshot, at: (usize, usize), changes: &[Change]) -> Opt
     for change in changes {
         case.carry_out(change);
     }
-    let fits =
-        |&(task, on): &(usize, usize)| opens(verdict(&case.record, task, on, &Ask::default()));
+    let fits = |&(task, on): &(TaskAt, ExcursionAt)| {
+        opens(verdict(&case.record, task, on, &Ask::default()))
+    };
     case.moved.iter().all(fits).then(|| verdict(&case.record, task, excursion, &case.ask))
 }
 
@@ -206,12 +212,12 @@ fn a_hundred_ways_out_carried_out_by_hand_open_the_slot() {
         let record = record(seed);
         let values = Values::of(&record, &Weights::default());
         let constants = Constants::default();
-        for task in 0..10 {
-            for excursion in 0..record.excursions.len() {
+        for task in record.tasks.keys().take(10) {
+            for excursion in record.excursions.keys() {
                 let ask = Ask::default();
                 for opening in openings(&record, &constants, &values, task, excursion, &ask) {
                     let after = carried_out(&record, (task, excursion), &opening.changes);
-                    let said = format!("seed {seed}, {task} on {excursion}: {opening:?}");
+                    let said = format!("seed {seed}, {task:?} on {excursion:?}: {opening:?}");
                     assert!(after.is_some_and(opens), "{said}: {after:?}");
                     assert_eq!(after, Some(opening.verdict), "{said}");
                     kinds.extend(opening.changes.iter().map(discriminant));

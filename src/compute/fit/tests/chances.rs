@@ -4,6 +4,7 @@
 use super::super::load::{self, Size};
 use super::super::{Counting, Snapshot, excursion_as_planned, excursion_sampled, matrix};
 use super::{Constants, Slot};
+use crate::places::TaskAt;
 use crate::timeline::Draws;
 use domain::words::LightNeed;
 
@@ -11,13 +12,14 @@ use domain::words::LightNeed;
 fn record(seed: u64) -> Snapshot {
     let size = Size { open_tasks: 24, excursions: 4, slots_each: 7, sites: 12 };
     let mut record = load::snapshot(&size, seed);
-    for excursion in 0..record.excursions.len() {
+    for excursion in record.excursions.keys() {
         // Where some of the places fit and others do not.
         let planned =
             excursion_as_planned(&record, excursion, Counting::Set, &Constants::default());
-        let later = [20.0, 35.0, 50.0, 65.0][excursion];
+        let later = [20.0, 35.0, 50.0, 65.0][usize::from(excursion)];
         record.excursions[excursion].limit = planned.timing.map(|timing| timing.end + later);
-        let tasks: Vec<usize> = record.excursions[excursion].slots.iter().map(|s| s.task).collect();
+        let tasks: Vec<TaskAt> =
+            record.excursions[excursion].slots.iter().map(|s| s.task).collect();
         for (at, pair) in tasks.windows(2).enumerate() {
             record.tasks[pair[1]].needs.clear();
             if at % 3 == 1 {
@@ -42,7 +44,7 @@ fn the_chance_of_a_cell_agrees_with_sampling_within_two_points() {
     let draws = Draws { count: 10_000, seed: 7 };
     for seed in 0..4 {
         let record = record(seed);
-        for excursion in 0..record.excursions.len() {
+        for excursion in record.excursions.keys() {
             let counting = Counting::Set;
             let timed =
                 excursion_as_planned(&record, excursion, counting, &constants).timing.unwrap();
@@ -57,7 +59,7 @@ fn the_chance_of_a_cell_agrees_with_sampling_within_two_points() {
         }
         let all = matrix(&record, &constants);
         for (row, &task) in all.tasks.iter().enumerate() {
-            for excursion in 0..all.excursions {
+            for excursion in record.excursions.keys() {
                 let cell = *all.cell(row, excursion);
                 let Some(place) = cell.place else { continue };
                 let mut with = record.clone();

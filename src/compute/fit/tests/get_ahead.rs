@@ -2,20 +2,21 @@
 
 use super::super::{Explained, Now, Part, Snapshot, Unknown, get_ahead, sentence};
 use super::{KEEL, LOCK, MAST, add, record, set, task};
+use crate::places::{ApproachAt, ExcursionAt, OutsideAt, SiteAt, TaskAt, ToolAt};
 use domain::words::GateVerdict::{CannotTell, Met, NotMet};
 use domain::words::{GateName, SlotVerdict};
 
-fn now(site: usize, left: f64) -> Now {
-    Now { excursion: 0, site, left, seats: 1, tools: vec![0] }
+fn now(site: SiteAt, left: f64) -> Now {
+    Now { excursion: ExcursionAt(0), site, left, seats: 1, tools: vec![ToolAt(0)] }
 }
 
 fn of_first(record: &Snapshot, now: &Now) -> Explained {
     let all = get_ahead(record, &super::Constants::default(), now).unwrap();
-    all.into_iter().find(|(task, _)| *task == 0).unwrap().1
+    all.into_iter().find(|(task, _)| *task == TaskAt(0)).unwrap().1
 }
 
 fn says(record: &Snapshot, now: &Now, gate: GateName) -> String {
-    Part::plain(&sentence(record, 0, &of_first(record, now).reason(gate)))
+    Part::plain(&sentence(record, TaskAt(0), &of_first(record, now).reason(gate)))
 }
 
 #[test]
@@ -40,16 +41,16 @@ fn the_way_there_the_work_and_the_way_home_count() {
 #[test]
 fn tools_must_be_in_hand_and_seats_free() {
     let mut record = record();
-    record.tasks[0].approaches[0].tools = vec![0];
+    record.tasks[TaskAt(0)].approaches[ApproachAt(0)].tools = vec![ToolAt(0)];
     let mut crew = now(KEEL, 200.0);
     assert_eq!(of_first(&record, &crew).cell.verdict, SlotVerdict::Fits);
     crew.tools.clear();
     assert_eq!(of_first(&record, &crew).cell.gate(GateName::Tools), NotMet);
     assert_eq!(says(&record, &crew, GateName::Tools), "L-1 is not in hand.");
     // An approach that needs nothing is taken instead, where there is one.
-    record.tasks[0].approaches.push(super::Approach::default());
-    assert_eq!(of_first(&record, &crew).cell.approach, Some(1));
-    record.tasks[0].seats = Some(2);
+    record.tasks[TaskAt(0)].approaches.push(super::Approach::default());
+    assert_eq!(of_first(&record, &crew).cell.approach, Some(ApproachAt(1)));
+    record.tasks[TaskAt(0)].seats = Some(2);
     assert_eq!(of_first(&record, &crew).cell.gate(GateName::Seats), NotMet);
     crew.seats = 2;
     assert_eq!(of_first(&record, &crew).cell.gate(GateName::Seats), Met);
@@ -63,17 +64,17 @@ fn what_is_planned_here_is_no_get_ahead_and_what_is_set_later_is() {
     set(&mut record, here, 0, &[1]);
     set(&mut record, later, 1, &[1]);
     let all = get_ahead(&record, &super::Constants::default(), &now(KEEL, 200.0)).unwrap();
-    let tasks: Vec<usize> = all.iter().map(|(task, _)| *task).collect();
-    assert_eq!(tasks, [0, later]);
+    let tasks: Vec<TaskAt> = all.iter().map(|(task, _)| *task).collect();
+    assert_eq!(tasks, [TaskAt(0), later]);
 }
 
 #[test]
 fn work_that_waits_for_the_arm_waits_for_it_now() {
     use domain::units::{Pet, Window};
     let mut record = record();
-    record.tasks[0].arm = true;
+    record.tasks[TaskAt(0)].arm = true;
     let window = |from, until| Window { from: Pet(from), until: Pet(until) };
-    record.excursions[0].arm_windows = vec![window(60, 200), window(330, 420)];
+    record.excursions[ExcursionAt(0)].arm_windows = vec![window(60, 200), window(330, 420)];
     // 180 left is 4:00: at the keel the work could begin at 4:05, and waits for 5:30.
     let crew = now(KEEL, 180.0);
     let place = of_first(&record, &crew).cell.place.unwrap();
@@ -86,7 +87,7 @@ fn the_aids_in_place_are_those_of_that_moment() {
     let mut record = record();
     record.routes.retain(|route| route.from != KEEL && route.to != KEEL);
     for (from, to) in [(LOCK, KEEL), (KEEL, LOCK)] {
-        record.routes.push(super::Route { from, to, minutes: 10, aid: Some(0) });
+        record.routes.push(super::Route { from, to, minutes: 10, aid: Some(OutsideAt(0)) });
     }
     let fetch = add(&mut record, task("T-2", MAST, 150.0));
     record.outside.push(super::aid("O-1", Some(fetch)));
@@ -103,7 +104,7 @@ fn the_aids_in_place_are_those_of_that_moment() {
 #[test]
 fn without_a_limit_it_says_what_to_enter() {
     let mut record = record();
-    record.excursions[0].limit = None;
+    record.excursions[ExcursionAt(0)].limit = None;
     let answer = get_ahead(&record, &super::Constants::default(), &now(KEEL, 100.0));
-    assert_eq!(answer.err(), Some(Unknown::Limit { excursion: 0 }));
+    assert_eq!(answer.err(), Some(Unknown::Limit { excursion: ExcursionAt(0) }));
 }

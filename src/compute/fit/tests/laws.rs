@@ -1,5 +1,8 @@
 //! Laws that hold for every record: seeds of a small random one.
 
+use crate::places::{
+    ApproachAt, ExcursionAt, InhibitAt, OutsideAt, SiteAt, SlotAt, TaskAt, ToolAt,
+};
 use proptest::prelude::*;
 
 use super::super::load::{self, Size};
@@ -15,20 +18,20 @@ use domain::words::{ArrangementState, GateName, GateVerdict, SlotVerdict};
 
 #[derive(Debug, Clone)]
 struct Drawn {
-    site: usize,
+    site: SiteAt,
     minutes: f64,
     seats: usize,
     /// Excursion and seat where it is set; none: it stays open without a slot.
-    slot: Option<(usize, u8)>,
-    needs: Option<usize>,
+    slot: Option<(ExcursionAt, u8)>,
+    needs: Option<TaskAt>,
     arm: bool,
 }
 
 fn drawn() -> impl Strategy<Value = Drawn> {
-    let slot = prop::option::weighted(0.6, (0..3_usize, 1..3_u8));
-    let needs = prop::option::weighted(0.2, 0..6_usize);
+    let slot = prop::option::weighted(0.6, ((0..3_u32).prop_map(ExcursionAt), 1..3_u8));
+    let needs = prop::option::weighted(0.2, (0..6_u32).prop_map(TaskAt));
     let arm = prop::bool::weighted(0.3);
-    (1..3_usize, 10..150_u32, 1..3_usize, slot, needs, arm).prop_map(
+    ((1..3_u32).prop_map(SiteAt), 10..150_u32, 1..3_usize, slot, needs, arm).prop_map(
         |(site, minutes, seats, slot, needs, arm)| Drawn {
             site,
             minutes: minutes.into(),
@@ -46,7 +49,7 @@ fn fill(record: &mut Snapshot, drawn: &[Drawn]) {
         new.work = ThreePoint::new(one.minutes * 0.7, one.minutes, one.minutes * 1.8);
         new.seats = Some(one.seats);
         new.arm = one.arm;
-        new.needs = one.needs.filter(|&need| need < record.tasks.len()).into_iter().collect();
+        new.needs = one.needs.filter(|&need| need < record.tasks.next_key()).into_iter().collect();
         let at = add(record, new);
         if let Some((excursion, seat)) = one.slot {
             let seats = if one.seats == 2 { vec![1, 2] } else { vec![seat] };
@@ -81,18 +84,18 @@ proptest! {
         if arm {
             with_arm(&mut record);
         }
-        record.tasks[0].seats = Some(own.seats);
-        record.tasks[0].arm = own.arm;
+        record.tasks[TaskAt(0)].seats = Some(own.seats);
+        record.tasks[TaskAt(0)].arm = own.arm;
         fill(&mut record, &drawn);
         let constants = Constants::default();
-        for excursion in 0..3 {
-            let best = one_cell(&record, &constants, 0, excursion, &Ask::default()).cell;
+        for excursion in record.excursions.keys() {
+            let best = one_cell(&record, &constants, TaskAt(0), excursion, &Ask::default()).cell;
             let choices = if own.seats == 2 { vec![vec![1, 2]] } else { vec![vec![1], vec![2]] };
-            let slots = record.excursions[excursion].slots.len();
             for seats in choices {
-                for before in 0..=slots {
+                let slots = &record.excursions[excursion].slots;
+                for before in slots.keys().chain([slots.next_key()]) {
                     let ask = Ask { seats: seats.clone(), before_slot: Some(before), ..Ask::default() };
-                    let there = one_cell(&record, &constants, 0, excursion, &ask).cell;
+                    let there = one_cell(&record, &constants, TaskAt(0), excursion, &ask).cell;
                     match there.verdict {
                         SlotVerdict::Fits => {
                             // A chance that is tight by more than ten points is not searched on.
@@ -118,10 +121,10 @@ proptest! {
         fill(&mut record, &drawn);
         let rows = record.tasks.len();
         let before = matrix(&record, &Constants::default());
-        fill(&mut record, &[Drawn { slot: Some((1, 2)), needs: None, ..one }]);
+        fill(&mut record, &[Drawn { slot: Some((ExcursionAt(1), 2)), needs: None, ..one }]);
         let after = matrix(&record, &Constants::default());
         for row in 0..rows {
-            for excursion in 0..3 {
+            for excursion in record.excursions.keys() {
                 let (was, is) = (before.cell(row, excursion), after.cell(row, excursion));
                 if was.verdict == SlotVerdict::Fits && is.verdict == SlotVerdict::Fits {
                     prop_assert!(is.place.unwrap().margin <= was.place.unwrap().margin + 1e-9);
@@ -138,7 +141,7 @@ proptest! {
         let without = figures(&record, rows);
         record.sites.push(Site { code: "W-BOOM".into(), ..Site::default() });
         for (from, to) in [(0, 3), (3, 0), (1, 3), (3, 2)] {
-            record.routes.push(Route { from, to, minutes: 40, aid: None });
+            record.routes.push(Route { from: SiteAt(from), to: SiteAt(to), minutes: 40, aid: None });
         }
         prop_assert_eq!(without, figures(&record, rows));
     }
@@ -166,18 +169,18 @@ proptest! {
         drawn in prop::collection::vec(drawn(), 0..7), ties in ties(), own in drawn(),
     ) {
         let mut record = record();
-        record.tasks[0].arm = own.arm;
-        record.tasks[0].work = ThreePoint::new(own.minutes * 0.7, own.minutes, own.minutes * 1.8);
+        record.tasks[TaskAt(0)].arm = own.arm;
+        record.tasks[TaskAt(0)].work = ThreePoint::new(own.minutes * 0.7, own.minutes, own.minutes * 1.8);
         fill(&mut record, &drawn);
         tie(&mut record, &ties);
         let all = matrix(&record, &Constants::default());
-        for excursion in 0..3 {
+        for excursion in record.excursions.keys() {
             let cell = *all.cell(0, excursion);
             let Some(place) = cell.place else { continue };
             let mut after = record.clone();
             let seats: Vec<u8> = place.lanes.each().map(|lane| [1, 2][lane]).collect();
             let (approach, begin) = (cell.approach, place.begin);
-            let slot = super::Slot { task: 0, set: true, seats, approach, begin, ..super::Slot::default() };
+            let slot = super::Slot { task: TaskAt(0), set: true, seats, approach, begin, ..super::Slot::default() };
             after.excursions[excursion].slots.insert(place.before_slot, slot);
             let set = super::cell(&after, 0, excursion).cell;
             prop_assert_eq!(set.verdict, cell.verdict);
@@ -200,8 +203,8 @@ proptest! {
         let mut record = record();
         fill(&mut record, &drawn);
         tie(&mut record, &ties);
-        record.excursions[0].egress = Some(30.0 + odd);
-        for excursion in 0..3 {
+        record.excursions[ExcursionAt(0)].egress = Some(30.0 + odd);
+        for excursion in record.excursions.keys() {
             let planned = excursion_as_planned(&record, excursion, Counting::Set, &Constants::default());
             let Some(timing) = planned.timing else { continue };
             for (lane, end) in timing.seat_ends.iter().enumerate() {
@@ -232,7 +235,7 @@ proptest! {
         tie(&mut record, &ties);
         let mut last = None;
         for limit in [240.0, 300.0, 360.0, 420.0, 480.0, 600.0] {
-            record.excursions[1].limit = Some(limit);
+            record.excursions[ExcursionAt(1)].limit = Some(limit);
             let is = rank(super::cell(&record, 0, 1).cell.verdict);
             prop_assert!(last.is_none_or(|last| is <= last), "{limit}");
             last = Some(is);
@@ -247,13 +250,13 @@ struct Ties {
     inhibit: Option<(u32, u32)>,
     own_inhibit: bool,
     tools: Vec<bool>,
-    line: Option<usize>,
+    line: Option<TaskAt>,
 }
 
 fn ties() -> impl Strategy<Value = Ties> {
     let inhibit = prop::option::of((0..200_u32, 60..300_u32));
     let tools = prop::collection::vec(prop::bool::weighted(0.4), 8);
-    let line = prop::option::weighted(0.4, 1..8_usize);
+    let line = prop::option::weighted(0.4, (1..8_u32).prop_map(TaskAt));
     (inhibit, any::<bool>(), tools, line).prop_map(|(inhibit, own_inhibit, tools, line)| Ties {
         inhibit,
         own_inhibit,
@@ -267,26 +270,26 @@ fn tie(record: &mut Snapshot, ties: &Ties) {
         for excursion in &mut record.excursions {
             let (from, until) = (Some(from.into()), Some((from + minutes).into()));
             let state = ArrangementState::Arranged;
-            excursion.arranged = vec![Arranged { inhibit: 0, state, from, until }];
+            excursion.arranged = vec![Arranged { inhibit: InhibitAt(0), state, from, until }];
         }
         if ties.own_inhibit {
-            record.tasks[0].inhibits = vec![0];
+            record.tasks[TaskAt(0)].inhibits = vec![InhibitAt(0)];
         }
     }
-    record.tools[0].aboard = Some(1);
+    record.tools[ToolAt(0)].aboard = Some(1);
     for (task, uses) in record.tasks.iter_mut().zip(&ties.tools) {
         if *uses {
-            task.approaches[0].tools = vec![0];
+            task.approaches[ApproachAt(0)].tools = vec![ToolAt(0)];
         }
     }
     for excursion in &mut record.excursions {
         for slot in &mut excursion.slots {
-            slot.approach = Some(0);
+            slot.approach = Some(ApproachAt(0));
         }
     }
-    if let Some(fetch) = ties.line.filter(|fetch| *fetch < record.tasks.len()) {
+    if let Some(fetch) = ties.line.filter(|fetch| *fetch < record.tasks.next_key()) {
         for route in record.routes.iter_mut().filter(|route| route.to == super::KEEL) {
-            route.aid = Some(0);
+            route.aid = Some(OutsideAt(0));
         }
         record.outside.push(super::aid("O-1", Some(fetch)));
     }
@@ -299,7 +302,7 @@ fn the_matrix_and_single_cells_agree_on_a_made_up_load() {
         let record = load::snapshot(&size, seed);
         let all = matrix(&record, &Constants::default());
         for (row, &task) in all.tasks.iter().enumerate() {
-            for excursion in 0..all.excursions {
+            for excursion in record.excursions.keys() {
                 let (cell, alone) =
                     (all.cell(row, excursion), super::cell(&record, task, excursion).cell);
                 let said = |cell: &Cell| (cell.verdict, cell.deciding(), cell.place, cell.approach);
@@ -308,13 +311,14 @@ fn the_matrix_and_single_cells_agree_on_a_made_up_load() {
             }
         }
         // A part of it, and cells beside each other, say the same as the whole.
-        let wanted = |task: usize, excursion: usize| task % 3 == 1 && excursion != 2;
+        let wanted =
+            |task: TaskAt, excursion: ExcursionAt| task.0 % 3 == 1 && excursion != ExcursionAt(2);
         let part = matrix_where(&record, &Constants::default(), wanted);
-        assert!(part.tasks.iter().all(|task| task % 3 == 1) && !part.tasks.is_empty());
+        assert!(part.tasks.iter().all(|task| task.0 % 3 == 1) && !part.tasks.is_empty());
         let mut asked = Vec::new();
         for (row, &task) in part.tasks.iter().enumerate() {
             let whole = all.tasks.iter().position(|other| *other == task).unwrap();
-            for excursion in (0..part.excursions).filter(|excursion| wanted(task, *excursion)) {
+            for excursion in record.excursions.keys().filter(|excursion| wanted(task, *excursion)) {
                 assert_eq!(part.cell(row, excursion), all.cell(whole, excursion), "seed {seed}");
                 asked.push((task, excursion));
             }
@@ -322,7 +326,7 @@ fn the_matrix_and_single_cells_agree_on_a_made_up_load() {
         let several = some_cells(&record, &Constants::default(), &asked, &Ask::default());
         for (explained, (task, excursion)) in several.iter().zip(asked) {
             let alone = super::cell(&record, task, excursion);
-            assert_eq!(*explained, alone, "{task} on {excursion}, seed {seed}");
+            assert_eq!(*explained, alone, "{task:?} on {excursion:?}, seed {seed}");
         }
     }
 }
@@ -336,15 +340,15 @@ fn nobody_waits_past_the_limit_for_a_window_that_was_missed() {
         site,
         minutes,
         seats: 1,
-        slot: Some((1, 1)),
+        slot: Some((ExcursionAt(1), 1)),
         needs: None,
         arm: false,
     };
-    fill(&mut record, &[work(1, 56.0), work(1, 128.0)]);
+    fill(&mut record, &[work(SiteAt(1), 56.0), work(SiteAt(1), 128.0)]);
     let tools = vec![true, true, false];
     tie(&mut record, &Ties { inhibit: Some((40, 65)), own_inhibit: true, tools, line: None });
     for limit in [480.0, 600.0, 800.0] {
-        record.excursions[1].limit = Some(limit);
+        record.excursions[ExcursionAt(1)].limit = Some(limit);
         let explained = super::cell(&record, 0, 1);
         assert_eq!(explained.cell.verdict, SlotVerdict::Tight, "{limit}");
         assert_eq!(explained.cell.gate(GateName::Supplies), GateVerdict::Met, "{limit}");
@@ -353,9 +357,11 @@ fn nobody_waits_past_the_limit_for_a_window_that_was_missed() {
     }
     // The same stands on the excursion once it is set.
     set(&mut record, 0, 1, &[1]);
-    record.excursions[1].slots.rotate_right(1);
+    record.excursions[ExcursionAt(1)].slots.rotate_right(SlotAt(1));
     let planned =
-        excursion_as_planned(&record, 1, Counting::Set, &Constants::default()).timing.unwrap();
+        excursion_as_planned(&record, ExcursionAt(1), Counting::Set, &Constants::default())
+            .timing
+            .unwrap();
     assert!(planned.end_p80 > 800.0, "it does not end in time in eight cases of ten");
     assert!(planned.seat_ends_p80.iter().all(|end| *end < 480.0), "{:?}", planned.seat_ends_p80);
 }

@@ -3,15 +3,16 @@
 
 use super::super::Standing;
 use super::*;
+use crate::places::{ExcursionAt, TaskAt};
 
 use GateName::Order;
 use GateVerdict::{Met, NotMet};
 
 /// T-1, which needs T-2, and T-2.
-fn needing() -> (Snapshot, usize) {
+fn needing() -> (Snapshot, TaskAt) {
     let mut record = record();
     let need = add(&mut record, task("T-2", KEEL, 20.0));
-    record.tasks[0].needs = vec![need];
+    record.tasks[TaskAt(0)].needs = vec![need];
     (record, need)
 }
 
@@ -58,7 +59,7 @@ fn on_one_excursion_it_comes_after_what_it_needs_in_either_seat() {
 #[test]
 fn a_need_is_read_in_one_direction() {
     let mut record = record();
-    add(&mut record, Task { needs: vec![0], ..task("T-2", KEEL, 20.0) });
+    add(&mut record, Task { needs: vec![TaskAt(0)], ..task("T-2", KEEL, 20.0) });
     assert_eq!(gate(&record, 0, Order), Met);
 }
 
@@ -69,7 +70,7 @@ fn each_lack_is_told_with_its_code_and_a_way_out() {
     set(&mut record, need, 1, &[1]);
     let later = says(&record, 0, Order);
     assert!(later.contains("T-2") && later.contains("E-2.1"), "{later}");
-    record.excursions[1].slots.clear();
+    record.excursions[ExcursionAt(1)].slots.clear();
     record.tasks[need].standing = Standing::Dropped;
     let dropped = says(&record, 0, Order);
     assert!(dropped.contains("T-2") && dropped.contains("dropped"), "{dropped}");
@@ -80,7 +81,7 @@ fn a_partner_that_has_ended_binds_the_same_visit_no_more() {
     for standing in [Standing::Done, Standing::Dropped] {
         let mut record = record();
         let with = add(&mut record, task("T-2", KEEL, 20.0));
-        record.tasks[0].same_visit = vec![with];
+        record.tasks[TaskAt(0)].same_visit = vec![with];
         set(&mut record, with, 1, &[1]);
         assert_eq!(gate(&record, 0, Order), NotMet);
         record.tasks[with].standing = standing;
@@ -92,9 +93,9 @@ fn a_partner_that_has_ended_binds_the_same_visit_no_more() {
 fn a_triggered_contingency_and_an_open_alternative_are_held_back_by_nothing() {
     let mut record = record();
     let other = add(&mut record, task("T-2", KEEL, 20.0));
-    record.tasks[0].instead_of = vec![other];
-    record.tasks[0].waits_for_trigger = true;
+    record.tasks[TaskAt(0)].instead_of = vec![other];
+    record.tasks[TaskAt(0)].waits_for_trigger = true;
     assert_eq!(gate(&record, 0, Order), NotMet);
-    record.tasks[0].waits_for_trigger = false;
+    record.tasks[TaskAt(0)].waits_for_trigger = false;
     assert_eq!(gate(&record, 0, Order), Met);
 }

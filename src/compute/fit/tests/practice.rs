@@ -4,6 +4,7 @@ use super::super::{
     Approach, Arranged, Ask, Constants, Practice, Qualification, Rehearsal, Snapshot, one_cell,
 };
 use super::{cell, day, gate, record, says};
+use crate::places::{ApproachAt, CrewAt, ExcursionAt, InhibitAt, TaskAt};
 use crate::timeline::Lanes;
 use domain::cells::Cell;
 use domain::sides::Side;
@@ -27,7 +28,7 @@ fn run(kind: RehearsalKind, on: &str, side: Option<&str>, revision: i64) -> Rehe
 /// T-1 by revision 3 of its technique from nadir, with nothing practised.
 fn from_nadir() -> Snapshot {
     let mut record = record();
-    let way = &mut record.tasks[0].approaches[0];
+    let way = &mut record.tasks[TaskAt(0)].approaches[ApproachAt(0)];
     let side = Some(Side::read("nadir").unwrap());
     let technique = way.technique.clone();
     *way = Approach { technique, side, revision: Some(3), ..Approach::default() };
@@ -38,8 +39,8 @@ fn from_nadir() -> Snapshot {
 fn rehearsals() {
     let mut record = from_nadir();
     let mut verdict = |runs: Vec<Rehearsal>, demanded: bool| {
-        record.tasks[0].approaches[0].rehearsals = runs;
-        record.tasks[0].approaches[0].rehearsal_demanded = demanded;
+        record.tasks[TaskAt(0)].approaches[ApproachAt(0)].rehearsals = runs;
+        record.tasks[TaskAt(0)].approaches[ApproachAt(0)].rehearsal_demanded = demanded;
         gate(&record, 0, GateName::Rehearsal)
     };
     assert_eq!(verdict(vec![], false), Note);
@@ -62,27 +63,27 @@ fn rehearsals() {
     let mut undated = run(Tank, "2031-01-10", None, 3);
     undated.practice.day = None;
     assert_eq!(verdict(vec![undated], true), CannotTell);
-    record.tasks[0].approaches.clear();
+    record.tasks[TaskAt(0)].approaches.clear();
     assert_eq!(gate(&record, 0, GateName::Rehearsal), CannotTell);
 }
 
 #[test]
 fn whoever_holds_the_seat_is_to_be_trained() {
     let mut record = from_nadir();
-    let by = |crew: usize, practice: Practice| Qualification { crew, practice };
+    let by = |crew: u32, practice: Practice| Qualification { crew: CrewAt(crew), practice };
     let judged = |record: &Snapshot, seat: u8| -> (GateVerdict, String) {
         let ask = Ask { seats: vec![seat], ..Ask::default() };
-        let explained = one_cell(record, &Constants::default(), 0, 0, &ask);
+        let explained = one_cell(record, &Constants::default(), TaskAt(0), ExcursionAt(0), &ask);
         let reason = explained.reason(GateName::Trained);
-        let parts = super::super::sentence(record, 0, &reason);
+        let parts = super::super::sentence(record, TaskAt(0), &reason);
         (explained.cell.gate(GateName::Trained), super::Part::plain(&parts))
     };
     let never = "C-4: never trained, and the technique does not demand it.";
     assert_eq!(judged(&record, 1), (Note, never.to_owned()));
-    record.tasks[0].approaches[0].training_demanded = true;
+    record.tasks[TaskAt(0)].approaches[ApproachAt(0)].training_demanded = true;
     let never = "C-4: never trained, and the technique demands it.";
     assert_eq!(judged(&record, 1), (NotMet, never.to_owned()));
-    record.tasks[0].approaches[0].qualifications =
+    record.tasks[TaskAt(0)].approaches[ApproachAt(0)].qualifications =
         vec![by(1, practice("2031-02-10", Some("nadir"), 3))];
     assert_eq!(judged(&record, 1).0, NotMet);
     assert_eq!(judged(&record, 2), (Met, "C-7: last trained 28 days before.".to_owned()));
@@ -93,27 +94,27 @@ fn whoever_holds_the_seat_is_to_be_trained() {
         (other_side, Tight, "C-7: trained from another side alone."),
         (practice("2030-09-10", None, 3), Note, "C-7: last trained 181 days before."),
     ] {
-        record.tasks[0].approaches[0].qualifications = vec![by(1, older)];
+        record.tasks[TaskAt(0)].approaches[ApproachAt(0)].qualifications = vec![by(1, older)];
         assert_eq!(judged(&record, 2), (verdict, words.to_owned()));
     }
-    record.excursions[0].seat_crew = vec![None, Some(1)];
+    record.excursions[ExcursionAt(0)].seat_crew = vec![None, Some(CrewAt(1))];
     let words = "Nobody is named for EV1 of E-1.1 yet; enter the crew codes of the seats.";
     assert_eq!(judged(&record, 1), (CannotTell, words.to_owned()));
-    record.tasks[0].approaches[0].training_demanded = false;
+    record.tasks[TaskAt(0)].approaches[ApproachAt(0)].training_demanded = false;
     assert_eq!(judged(&record, 1).0, Note);
 }
 
 #[test]
 fn the_seat_of_the_one_who_is_trained_is_looked_at_first() {
     let mut record = record();
-    let way = &mut record.tasks[0].approaches[0];
+    let way = &mut record.tasks[TaskAt(0)].approaches[ApproachAt(0)];
     way.training_demanded = true;
-    way.qualifications.retain(|one| one.crew == 1);
+    way.qualifications.retain(|one| one.crew == CrewAt(1));
     let lanes = |record: &Snapshot| cell(record, 0, 0).cell.place.unwrap().lanes;
     assert_eq!(lanes(&record), Lanes::one(1));
     assert_eq!(cell(&record, 0, 0).cell.verdict, SlotVerdict::Fits);
     // Work for two seats needs both of them trained.
-    record.tasks[0].seats = Some(2);
+    record.tasks[TaskAt(0)].seats = Some(2);
     assert_eq!(gate(&record, 0, GateName::Trained), NotMet);
     assert!(says(&record, 0, GateName::Trained).starts_with("C-4: never trained"));
 }
@@ -122,16 +123,17 @@ fn the_seat_of_the_one_who_is_trained_is_looked_at_first() {
 fn inhibits_are_arranged_and_hold_while_the_work_goes_on() {
     let mut record = record();
     assert_eq!(gate(&record, 0, GateName::Inhibits), Met);
-    record.tasks[0].inhibits_in_words = true;
+    record.tasks[TaskAt(0)].inhibits_in_words = true;
     assert_eq!(gate(&record, 0, GateName::Inhibits), CannotTell);
     let words = "The inhibits of T-1 stand in words alone; enter them as inhibits by code.";
     assert_eq!(says(&record, 0, GateName::Inhibits), words);
-    record.tasks[0].inhibits = vec![0];
+    record.tasks[TaskAt(0)].inhibits = vec![InhibitAt(0)];
     assert_eq!(gate(&record, 0, GateName::Inhibits), NotMet);
     let words = "I-1 is not asked for; power, 90 min ahead.";
     assert_eq!(says(&record, 0, GateName::Inhibits), words);
     let mut arrange = |state: ArrangementState, from: Option<f64>, until: Option<f64>| {
-        record.excursions[0].arranged = vec![Arranged { inhibit: 0, state, from, until }];
+        record.excursions[ExcursionAt(0)].arranged =
+            vec![Arranged { inhibit: InhibitAt(0), state, from, until }];
         let verdict = gate(&record, 0, GateName::Inhibits);
         (verdict, says(&record, 0, GateName::Inhibits))
     };
@@ -145,6 +147,6 @@ fn inhibits_are_arranged_and_hold_while_the_work_goes_on() {
     assert_eq!(arrange(Ready, Some(46.0), None).0, Met);
     let words = "I-1 is in place from 0:00 to 1:44; the work does not fit into that.";
     assert_eq!(arrange(Released, None, Some(104.0)), (NotMet, words.to_owned()));
-    record.excursions[0].limit = None;
+    record.excursions[ExcursionAt(0)].limit = None;
     assert_eq!(gate(&record, 0, GateName::Inhibits), CannotTell);
 }

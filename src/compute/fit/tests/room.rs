@@ -4,6 +4,7 @@
 use super::super::load::{self, Size};
 use super::super::{Added, Room, Slot, left_with, matrix, room, room_words, rooms, seated};
 use super::*;
+use crate::places::{ExcursionAt, TaskAt};
 
 #[test]
 fn what_a_task_would_leave_is_what_is_left_once_it_is_set() {
@@ -14,7 +15,7 @@ fn what_a_task_would_leave_is_what_is_left_once_it_is_set() {
         let record = load::snapshot(&size, seed);
         let matrix = matrix(&record, &constants);
         for (row, &task) in matrix.tasks.iter().enumerate() {
-            for (excursion, cell) in matrix.row(row).iter().enumerate() {
+            for (excursion, cell) in matrix.row(row).iter_enumerated() {
                 let Some(place) = cell.place else { continue };
                 let approach = cell.approach;
                 let added = Added { excursion, task, approach, share: None, place };
@@ -28,7 +29,10 @@ fn what_a_task_would_leave_is_what_is_left_once_it_is_set() {
                 compared += usize::from(would.is_some());
             }
         }
-        assert_eq!(rooms(&record, &constants)[1], room(&record, 1, &constants));
+        assert_eq!(
+            rooms(&record, &constants)[ExcursionAt(1)],
+            room(&record, ExcursionAt(1), &constants)
+        );
     }
     assert!(compared > 40, "{compared}");
 }
@@ -36,20 +40,20 @@ fn what_a_task_would_leave_is_what_is_left_once_it_is_set() {
 #[test]
 fn pencils_without_seats_take_the_seats_that_are_free() {
     let mut record = record();
-    let others: Vec<usize> =
+    let others: Vec<TaskAt> =
         (2..4).map(|n| add(&mut record, task(&format!("T-{n}"), KEEL, 100.0))).collect();
     for task in others {
-        record.excursions[0].slots.push(Slot { task, ..Slot::default() });
+        record.excursions[ExcursionAt(0)].slots.push(Slot { task, ..Slot::default() });
     }
     let constants = Constants::default();
-    let spread = seated(&record, 0, &constants);
+    let spread = seated(&record, ExcursionAt(0), &constants);
     let seats: Vec<&[u8]> =
-        spread.excursions[0].slots.iter().map(|slot| slot.seats.as_slice()).collect();
+        spread.excursions[ExcursionAt(0)].slots.iter().map(|slot| slot.seats.as_slice()).collect();
     assert_eq!(seats, [&[1_u8][..], &[2]]);
-    assert!(spread.excursions[0].slots.iter().all(|slot| !slot.set));
+    assert!(spread.excursions[ExcursionAt(0)].slots.iter().all(|slot| !slot.set));
     // Nothing is set: egress 30 and ingress 20 of 420. Side by side each seat takes 30, 10 there,
     // 5 setup, 100, 3 cleanup, 12 home, 20: 180 of 420 at the mean, by hand.
-    let room = room(&record, 0, &constants);
+    let room = room(&record, ExcursionAt(0), &constants);
     assert_eq!(room.pencilled, 2);
     let left = room.with_pencilled.unwrap();
     assert!((190.0..=240.0).contains(&left), "{left}");

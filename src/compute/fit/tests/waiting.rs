@@ -2,6 +2,7 @@
 
 use super::super::{Ask, Change, Counting, Snapshot, excursion_as_planned, openings};
 use super::{Constants, Explained, KEEL, MAST, Part, add, even, record, sentence, set, task};
+use crate::places::{ApproachAt, ExcursionAt, InhibitAt, SlotAt, TaskAt, ToolAt};
 use crate::timeline::{Activity, Lanes};
 use crate::value::{Values, Weights};
 use domain::units::{Pet, Window};
@@ -12,18 +13,18 @@ use domain::words::{GateName, SlotVerdict};
 /// inhibit ends; T-1 takes 100 min with it as well, and T-4 in EV2 waits for T-1.
 fn tool_held_later() -> Snapshot {
     let mut record = record();
-    record.tools[0].aboard = Some(1);
-    record.tasks[0].site = Some(MAST);
-    record.tasks[0].work = crate::three_point::ThreePoint::new(100.0, 100.0, 100.0);
-    record.tasks[0].approaches[0].tools = vec![0];
+    record.tools[ToolAt(0)].aboard = Some(1);
+    record.tasks[TaskAt(0)].site = Some(MAST);
+    record.tasks[TaskAt(0)].work = crate::three_point::ThreePoint::new(100.0, 100.0, 100.0);
+    record.tasks[TaskAt(0)].approaches[ApproachAt(0)].tools = vec![ToolAt(0)];
     let before = add(&mut record, task("T-2", KEEL, 100.0));
     let mut holder = task("T-3", KEEL, 60.0);
-    holder.approaches[0].tools = vec![0];
-    holder.inhibits = vec![0];
+    holder.approaches[ApproachAt(0)].tools = vec![ToolAt(0)];
+    holder.inhibits = vec![InhibitAt(0)];
     let holder = add(&mut record, holder);
     let last = add(&mut record, task("T-4", MAST, 60.0));
-    record.excursions[0].arranged = vec![super::super::Arranged {
-        inhibit: 0,
+    record.excursions[ExcursionAt(0)].arranged = vec![super::super::Arranged {
+        inhibit: InhibitAt(0),
         state: domain::words::ArrangementState::Arranged,
         from: None,
         until: Some(208.0),
@@ -31,15 +32,15 @@ fn tool_held_later() -> Snapshot {
     set(&mut record, last, 0, &[2]);
     set(&mut record, before, 0, &[1]);
     set(&mut record, holder, 0, &[1]);
-    record.excursions[0].slots[2].approach = Some(0);
+    record.excursions[ExcursionAt(0)].slots[SlotAt(2)].approach = Some(ApproachAt(0));
     // T-4 needs T-1 before it.
-    record.tasks[last].needs = vec![0];
-    record.excursions[0].limit = Some(450.0);
+    record.tasks[last].needs = vec![TaskAt(0)];
+    record.excursions[ExcursionAt(0)].limit = Some(450.0);
     record
 }
 
 fn judged(record: &Snapshot, ask: &Ask) -> Explained {
-    super::one_cell(record, &even(), 0, 0, ask)
+    super::one_cell(record, &even(), TaskAt(0), ExcursionAt(0), ask)
 }
 
 #[test]
@@ -53,8 +54,10 @@ fn a_task_waits_on_purpose_for_a_tool_that_a_later_slot_holds() {
     assert_eq!(place.begin, Some(205.0), "{place:?}");
     assert!(place.start >= 205.0 - 1e-6, "T-3 holds L-1 until 3:25: {place:?}");
     assert_eq!(found.cell.gate(GateName::Time), Note);
-    let words =
-        found.reasons.iter().map(|(_, _, reason)| Part::plain(&sentence(&record, 0, reason)));
+    let words = found
+        .reasons
+        .iter()
+        .map(|(_, _, reason)| Part::plain(&sentence(&record, TaskAt(0), reason)));
     let words: Vec<String> = words.collect();
     let said = "This place needs “begin no earlier than” PET 3:25.";
     assert!(words.iter().any(|one| one == said), "{words:?}");
@@ -63,13 +66,14 @@ fn a_task_waits_on_purpose_for_a_tool_that_a_later_slot_holds() {
     let seats = place.lanes.each().map(|lane| [1, 2][lane]).collect();
     let slot = super::Slot {
         set: true,
-        approach: Some(0),
+        approach: Some(ApproachAt(0)),
         seats,
         begin: place.begin,
         ..super::Slot::default()
     };
-    record.excursions[0].slots.insert(place.before_slot, slot);
-    let timing = excursion_as_planned(&record, 0, Counting::Set, &even()).timing.unwrap();
+    record.excursions[ExcursionAt(0)].slots.insert(place.before_slot, slot);
+    let timing =
+        excursion_as_planned(&record, ExcursionAt(0), Counting::Set, &even()).timing.unwrap();
     let own = timing.slots.iter().find(|slot| slot.slot == place.before_slot).unwrap();
     assert!((own.start - 205.0).abs() < 1e-9, "{own:?}");
     assert_eq!(own.lanes, Lanes::one(1));
@@ -83,11 +87,11 @@ fn a_task_waits_on_purpose_for_a_tool_that_a_later_slot_holds() {
     assert_eq!(again.cell.verdict, SlotVerdict::Fits, "{again:?}");
 
     // Asked for there without it, the start is a way out.
-    record.excursions[0].slots.remove(place.before_slot);
-    let ask = Ask { seats: vec![2], before_slot: Some(0), ..Ask::default() };
+    record.excursions[ExcursionAt(0)].slots.remove(place.before_slot);
+    let ask = Ask { seats: vec![2], before_slot: Some(SlotAt(0)), ..Ask::default() };
     assert_eq!(judged(&record, &ask).cell.verdict, SlotVerdict::DoesNotFit);
     let values = Values::of(&record, &Weights::default());
-    let ways = openings(&record, &even(), &values, 0, 0, &ask);
+    let ways = openings(&record, &even(), &values, TaskAt(0), ExcursionAt(0), &ask);
     let waits = |change: &Change| matches!(change, Change::Place { start: 205, waits: true, .. });
     assert!(ways.iter().any(|way| way.changes.iter().any(waits)), "{ways:?}");
 }
@@ -95,14 +99,14 @@ fn a_task_waits_on_purpose_for_a_tool_that_a_later_slot_holds() {
 #[test]
 fn a_task_waits_on_purpose_for_the_next_window() {
     let mut record = record();
-    record.tasks[0].arm = true;
+    record.tasks[TaskAt(0)].arm = true;
     let window = |from, until| Window { from: Pet(from), until: Pet(until) };
     // The first window holds the mean of 60 min and little more, the second all of it.
-    record.excursions[0].arm_windows = vec![window(50, 111), window(200, 330)];
-    record.tasks[0].work = crate::three_point::ThreePoint::new(20.0, 55.0, 120.0);
-    record.excursions[0].limit = Some(420.0);
+    record.excursions[ExcursionAt(0)].arm_windows = vec![window(50, 111), window(200, 330)];
+    record.tasks[TaskAt(0)].work = crate::three_point::ThreePoint::new(20.0, 55.0, 120.0);
+    record.excursions[ExcursionAt(0)].limit = Some(420.0);
     let constants = Constants { tight_from: 0.6, ..Constants::default() };
-    let found = super::one_cell(&record, &constants, 0, 0, &Ask::default());
+    let found = super::one_cell(&record, &constants, TaskAt(0), ExcursionAt(0), &Ask::default());
     let place = found.cell.place.unwrap();
     assert_eq!((place.begin, place.start), (Some(200.0), 200.0), "{found:?}");
     assert_eq!(found.cell.verdict, SlotVerdict::Fits, "{found:?}");

@@ -1,5 +1,6 @@
 //! The quick approximations against the exact functions, and the bounds against what they bound.
 
+use crate::places::SiteAt;
 use proptest::prelude::*;
 
 use super::directions::Mirrors;
@@ -66,7 +67,7 @@ fn turned_draws_are_independent_normal_values_still() {
         .enumerate()
         .map(|(at, mean)| {
             let work = Spread { mean, variance: mean * mean / 20.0 };
-            Stop { arm: at % 2 == 1, ..Stop::plain(0, lanes[at % 3], work) }
+            Stop { arm: at % 2 == 1, ..Stop::plain(SiteAt(0), lanes[at % 3], work) }
         })
         .collect();
     let mirrors = Mirrors::of(&stops);
@@ -110,7 +111,7 @@ fn work_with_the_arm_by_day_lies_where_both_windows_meet() {
         nights: vec![of(100.0, 140.0), of(240.0, 400.0)],
     };
     let all = Stretches::of(&windows, 420.0);
-    let plain = Stop::plain(0, Lanes::one(0), Spread::default());
+    let plain = Stop::plain(SiteAt(0), Lanes::one(0), Spread::default());
     // To a minute: a stretch ends a hundredth later, so that rounding decides nothing.
     let spans = |stop: Stop| {
         let whole = |(from, until): (f32, f32)| (from.round(), until.round());
@@ -144,7 +145,7 @@ proptest! {
             })
             .collect();
         let windows = Windows { days, ..Windows::default() };
-        let plain = Stop::plain(0, Lanes::one(0), Spread::default());
+        let plain = Stop::plain(SiteAt(0), Lanes::one(0), Spread::default());
         let open = Stretches::of(&windows, 501.0).for_stop(&Stop { light: Light::Day, pauses, ..plain });
         // Quarters keep the bounds away from one another, so that rounding decides nothing.
         let (ready, work, end) = (f32::from(ready), f32::from(work) + 0.25, f32::from(end) + 0.5);

@@ -3,8 +3,10 @@
 use super::super::{Frame, Lanes, Light, Order, SiteMinutes, Stop, Variation, Windows, time};
 use super::{EV1, EV2, EVEN, at, frame, three_places};
 use crate::lighting::Stretch;
+use crate::places::SiteAt;
 use crate::three_point::Spread;
 use crate::travel::{Leg, Network};
+use typed_index_collections::{TiSlice, TiVec};
 
 #[derive(serde::Deserialize)]
 struct Given {
@@ -47,7 +49,7 @@ fn stop(given: &Given) -> Stop {
         _ => Light::Any,
     };
     let work = Spread { mean: given.work, variance: 0.0 };
-    Stop { arm: given.arm, light, ..Stop::plain(given.site, lanes, work) }
+    Stop { arm: given.arm, light, ..Stop::plain(given.site.into(), lanes, work) }
 }
 
 #[test]
@@ -57,11 +59,15 @@ fn three_hundred_plans_end_when_the_solver_says() {
     let file: File = serde_json::from_str(&std::fs::read_to_string(path).unwrap()).unwrap();
     assert_eq!(file.plans.len(), 300);
     for (at, plan) in file.plans.iter().enumerate() {
-        let sites: Vec<SiteMinutes> =
+        let sites: TiVec<SiteAt, SiteMinutes> =
             plan.sites.iter().map(|&(setup, cleanup)| SiteMinutes { setup, cleanup }).collect();
         let legs: Vec<Leg> = (0..sites.len())
             .flat_map(|from| (0..sites.len()).map(move |to| (from, to)))
-            .map(|(from, to)| Leg { from, to, minutes: plan.travel[from][to] })
+            .map(|(from, to)| Leg {
+                from: from.into(),
+                to: to.into(),
+                minutes: plan.travel[from][to],
+            })
             .collect();
         let routes = Network::new(sites.len(), &legs);
         let windows = Windows {
@@ -92,7 +98,7 @@ fn three_hundred_plans_end_when_the_solver_says() {
 
 fn windowed(
     windows: &Windows,
-    sites: &[SiteMinutes],
+    sites: &TiSlice<SiteAt, SiteMinutes>,
     stops: &[Stop],
 ) -> (Vec<(f64, f64)>, Vec<f64>) {
     let (_, table) = three_places();

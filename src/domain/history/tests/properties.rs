@@ -113,7 +113,7 @@ proptest! {
 
         events.push(reopened("Y-99", 50, 99, 100));
         let now = standing(&events);
-        let expected = if now.held_by.is_empty() { TaskState::Open } else { TaskState::Slotted };
+        let expected = if now.held_by.is_empty() { TaskState::Open } else { TaskState::Set };
         prop_assert_eq!(now.state, expected);
         prop_assert_eq!(now.left.most, Share(100));
         prop_assert_eq!(now.ended, None);

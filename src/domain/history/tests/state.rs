@@ -166,7 +166,7 @@ fn setting_a_slot_unparks_and_a_pencil_does_not() {
     let set = slot("S-2", 34, 3, (37, 1), SlotState::Set);
 
     assert_eq!(state(&[parked.clone(), pencil]), TaskState::Parked);
-    assert_eq!(state(&[parked.clone(), set]), TaskState::Slotted);
+    assert_eq!(state(&[parked.clone(), set]), TaskState::Set);
     let set_before = slot("S-0", 34, 0, (37, 1), SlotState::Set);
     assert_eq!(state(&[parked, set_before]), TaskState::Parked);
 }
@@ -182,7 +182,7 @@ fn a_pencil_older_than_the_parking_unparks_when_it_is_set_on_the_same_day() {
     let parked = on_the_day(after("B-1", 34, 2, EventKind::Parking), 1);
     let set = |hour| on_the_day(slot("S-1", 34, 1, (37, 1), SlotState::Set), hour);
 
-    assert_eq!(state(&[parked.clone(), set(2)]), TaskState::Slotted);
+    assert_eq!(state(&[parked.clone(), set(2)]), TaskState::Set);
     assert_eq!(state(&[parked, set(0)]), TaskState::Parked);
 }
 
@@ -202,10 +202,10 @@ fn a_slot_that_was_set_and_taken_off_again_has_unparked() {
 fn a_set_slot_holds_it_until_its_excursion_is_closed() {
     let set = slot("S-1", 34, 1, (37, 1), SlotState::Set);
     let now = standing(&[opened(), set.clone()]);
-    assert_eq!((now.state, now.held_by.len()), (TaskState::Slotted, 1));
+    assert_eq!((now.state, now.held_by.len()), (TaskState::Set, 1));
     assert_eq!(now.why_open, Some(WhyOpen::NeverTried));
 
-    assert_eq!(state(&[in_debrief(set.clone())]), TaskState::Slotted);
+    assert_eq!(state(&[in_debrief(set.clone())]), TaskState::Set);
 
     let mut over = set;
     if let EventKind::Slot(held) = &mut over.what {
@@ -223,7 +223,7 @@ fn a_result_in_flight_answers_the_slot_at_once() {
 
     assert_eq!(state(&[set.clone(), failed]), TaskState::Open);
     assert_eq!(state(&[set.clone(), put_off]), TaskState::Open);
-    assert_eq!(state(&[set, other]), TaskState::Slotted);
+    assert_eq!(state(&[set, other]), TaskState::Set);
 }
 
 #[test]
@@ -231,7 +231,7 @@ fn a_slot_set_anew_after_a_deferral_before_launch_holds_it() {
     let put_off = with_slot(deferred("D-1", (37, 1), 2, DeferralPhase::BeforeLaunch), "S-1");
     let set = slot("S-1", 36, 3, (37, 1), SlotState::Set);
 
-    assert_eq!(state(&[put_off, set]), TaskState::Slotted);
+    assert_eq!(state(&[put_off, set]), TaskState::Set);
 }
 
 #[test]

@@ -45,7 +45,7 @@ fn the_first_unfinished_causes_are_named_and_not_what_they_hold_up() {
     let laid = Ties::of(&ties);
     let all_open = BTreeMap::new();
     assert_eq!(laid.held_up_by(&"T-1".into(), &all_open), codes(&["T-5"]));
-    let done = stands(&[("T-5", TaskState::Done), ("T-2", TaskState::Slotted)]);
+    let done = stands(&[("T-5", TaskState::Done), ("T-2", TaskState::Set)]);
     assert_eq!(laid.held_up_by(&"T-1".into(), &done), codes(&["T-4"]));
     let done = stands(&[("T-4", TaskState::Done), ("T-2", TaskState::Done)]);
     assert_eq!(laid.held_up_by(&"T-1".into(), &done), codes(&["T-3"]));

@@ -31,7 +31,7 @@ fn done_closes_its_open_alternatives_as_moot() {
     let others = [
         known("T-1", TaskState::Done),
         known("T-2", TaskState::Open),
-        known("T-3", TaskState::Slotted),
+        known("T-3", TaskState::Set),
         known("T-4", TaskState::Dropped),
         known("T-5", TaskState::Open),
         known("T-6", TaskState::Open),

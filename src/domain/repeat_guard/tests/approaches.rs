@@ -53,7 +53,7 @@ fn the_best_is_offered_first_and_what_is_shut_not_at_all() {
     let order: Vec<_> = left.iter().map(|l| l.approach.clone()).collect();
     assert_eq!(order, [twice_done, new_a, new_b, tried_once]);
     assert_eq!((left[0].successes_on_sisters, left[0].done_on_sisters), (2, 2));
-    assert_eq!(left[3].judgement, in_question(&["A-2"]));
+    assert_eq!(left[3].judgement, questioned(&["A-2"]));
     assert_eq!(left[3].failures, 1);
 }
 

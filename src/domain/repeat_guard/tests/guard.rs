@@ -1,4 +1,4 @@
-//! Rule 4: shut, in question, answered, and what nobody can tell.
+//! Rule 4: blocked, questioned, resolved, and what nobody can tell.
 
 use proptest::prelude::*;
 
@@ -10,25 +10,25 @@ fn what_was_never_tried_is_clear() {
 }
 
 #[test]
-fn one_failure_on_the_unit_shuts_the_approach_for_it() {
+fn one_failure_on_the_unit_blocks_the_approach_for_it() {
     let by = approach("K-1", "nadir");
     let tries = [failed(1, unit(1), &by)];
 
-    assert_eq!(plainly(&unit(1), &by, &tries), shut(&["A-1"]));
+    assert_eq!(plainly(&unit(1), &by, &tries), blocked(&["A-1"]));
     let other_side = approach("K-1", "starboard");
     assert_eq!(plainly(&unit(1), &other_side, &tries), Judgement::Clear);
     assert_eq!(plainly(&unit(1), &approach("K-2", "nadir"), &tries), Judgement::Clear);
 }
 
 #[test]
-fn one_failure_on_a_sister_puts_in_question_and_two_shut() {
+fn one_failure_on_a_sister_questions_and_two_block() {
     let by = approach("K-1", "nadir");
     let tries = [failed(2, unit(3), &by), failed(1, unit(2), &by)];
 
-    assert_eq!(plainly(&unit(1), &by, &tries[..1]), in_question(&["A-2"]));
-    assert_eq!(plainly(&unit(1), &by, &tries), shut(&["A-1", "A-2"]));
+    assert_eq!(plainly(&unit(1), &by, &tries[..1]), questioned(&["A-2"]));
+    assert_eq!(plainly(&unit(1), &by, &tries), blocked(&["A-1", "A-2"]));
     let same_sister_twice = [failed(1, unit(2), &by), failed(2, unit(2), &by)];
-    assert_eq!(plainly(&unit(1), &by, &same_sister_twice), shut(&["A-1", "A-2"]));
+    assert_eq!(plainly(&unit(1), &by, &same_sister_twice), blocked(&["A-1", "A-2"]));
 }
 
 #[test]
@@ -51,11 +51,11 @@ fn only_a_verified_remedy_that_names_the_failure_answers_it() {
 
     for state in RemedyState::ALL {
         let expected =
-            if *state == RemedyState::Verified { Judgement::Clear } else { shut(&["A-1"]) };
+            if *state == RemedyState::Verified { Judgement::Clear } else { blocked(&["A-1"]) };
         assert_eq!(with(&[answer(&["A-1"], Reach::ThisUnit, *state)]), expected, "{state}");
     }
     let other = answer(&["A-7"], Reach::EveryUnit, RemedyState::Verified);
-    assert_eq!(with(&[other]), shut(&["A-1"]));
+    assert_eq!(with(&[other]), blocked(&["A-1"]));
 }
 
 #[test]
@@ -70,7 +70,7 @@ fn a_remedy_answers_only_where_it_reaches() {
         )
     };
 
-    assert_eq!(with(1, Reach::ThisUnit), in_question(&["A-1"]));
+    assert_eq!(with(1, Reach::ThisUnit), questioned(&["A-1"]));
     assert_eq!(with(2, Reach::ThisUnit), Judgement::Clear);
     assert_eq!(with(1, Reach::EveryUnit), Judgement::Clear);
 }
@@ -82,7 +82,7 @@ fn a_remedy_made_on_two_units_reaches_both() {
     let both = [answer(&["A-1", "A-2", "A-3"], Reach::ThisUnit, RemedyState::Verified)];
 
     assert_eq!(judge(&unit(1), &by, record(&tries, &both, &[])), Judgement::Clear);
-    assert_eq!(judge(&unit(3), &by, record(&tries, &both, &[])), shut(&["A-1", "A-2", "A-3"]));
+    assert_eq!(judge(&unit(3), &by, record(&tries, &both, &[])), blocked(&["A-1", "A-2", "A-3"]));
 }
 
 #[test]
@@ -91,7 +91,7 @@ fn a_new_failure_after_the_remedy_shuts_again() {
     let tries = [failed(1, unit(1), &by), failed(2, unit(1), &by)];
     let first = [answer(&["A-1"], Reach::EveryUnit, RemedyState::Verified)];
 
-    assert_eq!(judge(&unit(1), &by, record(&tries, &first, &[])), shut(&["A-2"]));
+    assert_eq!(judge(&unit(1), &by, record(&tries, &first, &[])), blocked(&["A-2"]));
 }
 
 #[test]
@@ -103,11 +103,11 @@ fn a_done_counts_where_its_failure_was() {
     let on_the_unit = done(3, unit(1), &by);
     let on_a_sister = done(3, unit(4), &by);
     assert_eq!(plainly(&unit(1), &by, &[here.clone(), on_the_unit.clone()]), Judgement::Clear);
-    assert_eq!(plainly(&unit(1), &by, &[here, on_a_sister.clone()]), shut(&["A-1"]));
+    assert_eq!(plainly(&unit(1), &by, &[here, on_a_sister.clone()]), blocked(&["A-1"]));
     let [one, two] = there;
     let sisters = [one.clone(), two.clone(), on_a_sister];
     assert_eq!(plainly(&unit(1), &by, &sisters), Judgement::Clear);
-    assert_eq!(plainly(&unit(1), &by, &[one, two, on_the_unit]), shut(&["A-1", "A-2"]));
+    assert_eq!(plainly(&unit(1), &by, &[one, two, on_the_unit]), blocked(&["A-1", "A-2"]));
 }
 
 #[test]
@@ -115,9 +115,12 @@ fn a_done_counts_only_since_and_only_by_that_approach() {
     let by = approach("K-1", "nadir");
     let failure = failed(5, unit(1), &by);
 
-    assert_eq!(plainly(&unit(1), &by, &[done(4, unit(1), &by), failure.clone()]), shut(&["A-5"]));
+    assert_eq!(
+        plainly(&unit(1), &by, &[done(4, unit(1), &by), failure.clone()]),
+        blocked(&["A-5"])
+    );
     let other_way = done(6, unit(1), &approach("K-1", "zenith"));
-    assert_eq!(plainly(&unit(1), &by, &[failure, other_way]), shut(&["A-5"]));
+    assert_eq!(plainly(&unit(1), &by, &[failure, other_way]), blocked(&["A-5"]));
 }
 
 #[test]
@@ -127,7 +130,7 @@ fn a_part_that_reached_its_plan_is_no_done_and_opens_nothing_again() {
     reached.account.added = Some(Share(40));
     reached.account.planned = Some(Share(40));
 
-    assert_eq!(plainly(&unit(1), &by, &[failed(1, unit(1), &by), reached]), shut(&["A-1"]));
+    assert_eq!(plainly(&unit(1), &by, &[failed(1, unit(1), &by), reached]), blocked(&["A-1"]));
 }
 
 #[test]
@@ -137,8 +140,8 @@ fn what_the_hardware_caused_goes_with_the_serial() {
     let spare = UnitKey { unit: Some("U-9".into()), ..unit(1) };
     let moved = UnitKey { unit: Some("U-1".into()), ..unit(7) };
 
-    assert_eq!(plainly(&spare, &by, std::slice::from_ref(&seized)), in_question(&["A-1"]));
-    assert_eq!(plainly(&moved, &by, std::slice::from_ref(&seized)), shut(&["A-1"]));
+    assert_eq!(plainly(&spare, &by, std::slice::from_ref(&seized)), questioned(&["A-1"]));
+    assert_eq!(plainly(&moved, &by, std::slice::from_ref(&seized)), blocked(&["A-1"]));
 }
 
 #[test]
@@ -149,8 +152,8 @@ fn what_the_place_caused_stays_with_the_position() {
     for scope in [Some(Scope::Approach), None] {
         let no_reach = tried(1, unit(1), &by, account(Outcome::NotCompleted, scope));
 
-        assert_eq!(plainly(&spare, &by, std::slice::from_ref(&no_reach)), shut(&["A-1"]));
-        assert_eq!(plainly(&moved, &by, std::slice::from_ref(&no_reach)), in_question(&["A-1"]));
+        assert_eq!(plainly(&spare, &by, std::slice::from_ref(&no_reach)), blocked(&["A-1"]));
+        assert_eq!(plainly(&moved, &by, std::slice::from_ref(&no_reach)), questioned(&["A-1"]));
     }
 }
 
@@ -164,7 +167,7 @@ fn a_failure_of_the_hardware_is_outlived_by_a_done_on_that_serial_wherever_it_st
     let on_the_serial = [seized.clone(), done(2, unit(1), &by)];
     assert_eq!(plainly(&moved, &by, &on_the_serial), Judgement::Clear);
     let on_the_spare = [seized, done(2, spare, &by)];
-    assert_eq!(plainly(&unit(1), &by, &on_the_spare), shut(&["A-1"]));
+    assert_eq!(plainly(&unit(1), &by, &on_the_spare), blocked(&["A-1"]));
 }
 
 #[test]
@@ -178,8 +181,8 @@ fn hardware_without_a_serial_is_told_apart_by_its_position() {
     let hardware = account(Outcome::NotCompleted, Some(Scope::Hardware));
     let tries = [tried(1, bare("T-1", "P-1"), &by, hardware)];
 
-    assert_eq!(plainly(&bare("T-2", "P-1"), &by, &tries), shut(&["A-1"]));
-    assert_eq!(plainly(&bare("T-2", "P-2"), &by, &tries), in_question(&["A-1"]));
+    assert_eq!(plainly(&bare("T-2", "P-1"), &by, &tries), blocked(&["A-1"]));
+    assert_eq!(plainly(&bare("T-2", "P-2"), &by, &tries), questioned(&["A-1"]));
 }
 
 #[test]
@@ -189,8 +192,8 @@ fn where_nothing_tells_units_apart_the_task_does() {
     let seized = tried(1, bare("T-1"), &by, account(Outcome::NotCompleted, Some(Scope::Hardware)));
     let tries = [seized];
 
-    assert_eq!(plainly(&bare("T-1"), &by, &tries), shut(&["A-1"]));
-    assert_eq!(plainly(&bare("T-2"), &by, &tries), in_question(&["A-1"]));
+    assert_eq!(plainly(&bare("T-1"), &by, &tries), blocked(&["A-1"]));
+    assert_eq!(plainly(&bare("T-2"), &by, &tries), questioned(&["A-1"]));
 }
 
 #[test]
@@ -229,7 +232,7 @@ fn what_is_sure_goes_before_what_cannot_be_told_and_that_before_a_question() {
     let with_question = [unclear.clone(), failed(2, unit(3), &by)];
     assert_eq!(plainly(&unit(1), &by, &with_question), cannot_tell(&["A-1"]));
     let with_shut = [unclear, failed(2, unit(1), &by)];
-    assert_eq!(plainly(&unit(1), &by, &with_shut), shut(&["A-2"]));
+    assert_eq!(plainly(&unit(1), &by, &with_shut), blocked(&["A-2"]));
 }
 
 #[test]
@@ -249,7 +252,8 @@ fn an_unclear_failure_can_be_answered_and_outlived() {
 #[test]
 fn the_gate_reads_the_judgement() {
     use crate::words::GateVerdict;
-    let gates = [Judgement::Clear, in_question(&[]), cannot_tell(&[]), shut(&[])].map(|j| j.gate());
+    let gates =
+        [Judgement::Clear, questioned(&[]), cannot_tell(&[]), blocked(&[])].map(|j| j.gate());
 
     assert_eq!(
         gates,
@@ -262,14 +266,14 @@ fn the_refusal_names_the_attempts_and_the_approaches_left() {
     let by = approach("K-1", "nadir");
     let left = [approach("K-1", "starboard")];
 
-    let said = refusal(&by, &shut(&["A-1", "A-2"]), &left).unwrap();
+    let said = refusal(&by, &blocked(&["A-1", "A-2"]), &left).unwrap();
     assert!(said.contains("K-1 from nadir is blocked"), "{said}");
     assert!(said.contains("A-1, A-2"), "{said}");
     assert!(said.contains("K-1 from starboard"), "{said}");
-    let said = refusal(&by, &shut(&["A-1"]), &[]).unwrap();
+    let said = refusal(&by, &blocked(&["A-1"]), &[]).unwrap();
     assert!(said.contains("No other approach is left"), "{said}");
     assert!(refusal(&by, &cannot_tell(&["A-4"]), &[]).unwrap().contains("A-4"));
-    assert_eq!(refusal(&by, &in_question(&["A-1"]), &left), None);
+    assert_eq!(refusal(&by, &questioned(&["A-1"]), &left), None);
     assert_eq!(refusal(&by, &Judgement::Clear, &left), None);
 }
 
@@ -292,9 +296,9 @@ fn any_tries() -> impl Strategy<Value = Vec<Try>> {
 fn rank(judgement: &Judgement) -> u8 {
     match judgement {
         Judgement::Clear => 0,
-        Judgement::InQuestion { .. } => 1,
+        Judgement::Questioned { .. } => 1,
         Judgement::CannotTell { .. } => 2,
-        Judgement::Shut { .. } => 3,
+        Judgement::Blocked { .. } => 3,
     }
 }
 
@@ -320,7 +324,7 @@ proptest! {
         let guard = Guard::new(record(&tries, &[], &[]));
         for by in [approach("K-1", "nadir"), approach("K-1", "zenith"), Approach::default()] {
             let judged = guard.judge(&unit(on), &by);
-            let says = matches!(judged, Judgement::InQuestion { .. });
+            let says = matches!(judged, Judgement::Questioned { .. });
             prop_assert_eq!(guard.is_in_question(&unit(on), &by), says, "{:?}", judged);
         }
     }
@@ -343,12 +347,12 @@ fn all_failures_are_named_and_a_verified_remedy_leaves_the_others() {
 
     let all = with(&[]);
     assert_eq!((all.here.len(), all.sisters.len()), (1, 2));
-    assert_eq!(all.judgement(), shut(&["A-1"]));
+    assert_eq!(all.judgement(), blocked(&["A-1"]));
     // Two sisters go on blocking it once the failure here is resolved.
     let own = answer(&["A-1"], Reach::ThisUnit, RemedyState::Verified);
     let guard = Guard::new(record(&tries, &[], &[]));
     assert!(guard.reaches(&own, &unit(1)) && !guard.reaches(&own, &unit(2)));
-    assert_eq!(with(&[own]).judgement(), shut(&["A-2", "A-3"]));
+    assert_eq!(with(&[own]).judgement(), blocked(&["A-2", "A-3"]));
 }
 
 proptest! {

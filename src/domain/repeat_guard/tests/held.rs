@@ -103,8 +103,8 @@ fn the_guard_takes_the_failure_after_the_remedy_as_unanswered() {
     let tries = [failed(1, unit(1), &by), failed(5, unit(1), &by)];
     let remedy = [verified(&["A-1"], Reach::EveryUnit, 3)];
     let judged = |on: &UnitKey| judge(on, &by, record(&tries, &remedy, &[]));
-    assert_eq!(judged(&unit(1)), shut(&["A-5"]));
-    assert_eq!(judged(&unit(2)), in_question(&["A-5"]));
+    assert_eq!(judged(&unit(1)), blocked(&["A-5"]));
+    assert_eq!(judged(&unit(2)), questioned(&["A-5"]));
 }
 
 #[test]

@@ -80,12 +80,12 @@ fn plainly(on: &UnitKey, by: &Approach, tries: &[Try]) -> Judgement {
     judge(on, by, record(tries, &[], &[]))
 }
 
-fn shut(codes: &[&str]) -> Judgement {
-    Judgement::Shut { attempts: attempts(codes) }
+fn blocked(codes: &[&str]) -> Judgement {
+    Judgement::Blocked { attempts: attempts(codes) }
 }
 
-fn in_question(codes: &[&str]) -> Judgement {
-    Judgement::InQuestion { attempts: attempts(codes) }
+fn questioned(codes: &[&str]) -> Judgement {
+    Judgement::Questioned { attempts: attempts(codes) }
 }
 
 fn cannot_tell(codes: &[&str]) -> Judgement {

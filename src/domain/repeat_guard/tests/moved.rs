@@ -34,7 +34,7 @@ fn a_swapped_unit_takes_along_what_its_hardware_caused_and_leaves_what_the_place
             ("A-2".into(), SetApartBecause::StayedThere { at }, false),
         ]
     );
-    assert_eq!(plainly(&moved, &by, &tries), shut(&["A-1"]));
+    assert_eq!(plainly(&moved, &by, &tries), blocked(&["A-1"]));
     assert_eq!(
         told(&came, &tries),
         [
@@ -42,7 +42,7 @@ fn a_swapped_unit_takes_along_what_its_hardware_caused_and_leaves_what_the_place
             ("A-2".into(), SetApartBecause::StayedHere { unit }, true),
         ]
     );
-    assert_eq!(plainly(&came, &by, &tries), shut(&["A-2"]));
+    assert_eq!(plainly(&came, &by, &tries), blocked(&["A-2"]));
 }
 
 #[test]

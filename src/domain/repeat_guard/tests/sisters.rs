@@ -23,23 +23,23 @@ fn a_failure_puts_its_approach_in_question_on_every_open_sister() {
 
     let told: Vec<_> = turned.iter().map(|t| (t.unit.clone(), t.after.clone())).collect();
     let expected = [
-        (unit(1), shut(&["A-1"])),
-        (unit(2), in_question(&["A-1"])),
-        (unit(3), in_question(&["A-1"])),
+        (unit(1), blocked(&["A-1"])),
+        (unit(2), questioned(&["A-1"])),
+        (unit(3), questioned(&["A-1"])),
     ];
     assert_eq!(told, expected);
     assert!(turned.iter().all(|t| t.before == Judgement::Clear && t.approach == by));
 }
 
 #[test]
-fn a_second_failure_turns_a_question_into_shut() {
+fn a_second_failure_turns_questioned_into_blocked() {
     let by = approach("K-1", "nadir");
     let tries = [failed(1, unit(2), &by), failed(2, unit(3), &by)];
 
     let turned = turned_by("A-2", &[unit(1)], &tries);
 
-    assert_eq!(turned[0].before, in_question(&["A-1"]));
-    assert_eq!(turned[0].after, shut(&["A-1", "A-2"]));
+    assert_eq!(turned[0].before, questioned(&["A-1"]));
+    assert_eq!(turned[0].after, blocked(&["A-1", "A-2"]));
 }
 
 #[test]
@@ -63,10 +63,10 @@ fn a_reviewed_exemption_ends_the_question_for_that_task_alone() {
     let tries = [failed(1, unit(2), &by), failed(2, unit(3), &by)];
     let with = |on: u8, exempt: &[Exempt]| judge(&unit(on), &by, record(&tries, &[], exempt));
 
-    assert_eq!(with(1, &[exempt("T-1", &["A-1"], true)]), in_question(&["A-2"]));
+    assert_eq!(with(1, &[exempt("T-1", &["A-1"], true)]), questioned(&["A-2"]));
     assert_eq!(with(1, &[exempt("T-1", &["A-1", "A-2"], true)]), Judgement::Clear);
-    assert_eq!(with(1, &[exempt("T-1", &["A-1", "A-2"], false)]), shut(&["A-1", "A-2"]));
-    assert_eq!(with(4, &[exempt("T-1", &["A-1", "A-2"], true)]), shut(&["A-1", "A-2"]));
+    assert_eq!(with(1, &[exempt("T-1", &["A-1", "A-2"], false)]), blocked(&["A-1", "A-2"]));
+    assert_eq!(with(4, &[exempt("T-1", &["A-1", "A-2"], true)]), blocked(&["A-1", "A-2"]));
 }
 
 #[test]
@@ -75,7 +75,7 @@ fn nobody_can_say_of_a_failure_here_that_it_does_not_apply_here() {
     let tries = [failed(1, unit(1), &by)];
     let exempted = [exempt("T-1", &["A-1"], true)];
 
-    assert_eq!(judge(&unit(1), &by, record(&tries, &[], &exempted)), shut(&["A-1"]));
+    assert_eq!(judge(&unit(1), &by, record(&tries, &[], &exempted)), blocked(&["A-1"]));
 }
 
 #[test]
@@ -83,7 +83,7 @@ fn a_question_ends_with_a_later_done_on_a_sister() {
     let by = approach("K-1", "nadir");
     let tries = [failed(1, unit(2), &by), done(2, unit(2), &by)];
 
-    assert_eq!(plainly(&unit(1), &by, &tries[..1]), in_question(&["A-1"]));
+    assert_eq!(plainly(&unit(1), &by, &tries[..1]), questioned(&["A-1"]));
     assert_eq!(plainly(&unit(1), &by, &tries), Judgement::Clear);
 }
 

@@ -117,8 +117,8 @@ fn needed(out: &mut String, line: &CarryLine<'_>, y: f64, base: f64) {
     let Where::At(spot) = needed.at else { return };
     let x = Grid::LARGE.right(line.columns, spot.column) - 6.0;
     place(out, needed.shape(), x, y, Grid::LARGE.unit);
-    let said = if needed.in_danger { "needed by, at risk" } else { "needed by" };
-    let class = if needed.in_danger { "t11 tno end" } else { "t11 t2 end" };
+    let said = if needed.at_risk { "needed by, at risk" } else { "needed by" };
+    let class = if needed.at_risk { "t11 tno end" } else { "t11 t2 end" };
     // Under the bracket; above it, where the foot of the drawing leaves no room there.
     let under = y + 34.0;
     let at = if under <= base - 8.0 { under } else { y - 20.0 };

@@ -71,7 +71,7 @@ fn a_line_that_changed_its_approach_changes_its_height() {
         ],
     );
     line.needed_by =
-        Some(NeededBy { by: "G-37".into(), at: after(&columns, "G-37"), in_danger: true });
+        Some(NeededBy { by: "G-37".into(), at: after(&columns, "G-37"), at_risk: true });
     let seen = seen(&line);
     let (parts, failed) = (seen.marks("k-part"), seen.marks("k-not")[0]);
     assert!(
@@ -107,7 +107,7 @@ fn a_deferral_hops_and_a_pencilled_slot_holds_the_line_by_its_tip() {
         ],
     );
     line.needed_by =
-        Some(NeededBy { by: "G-38".into(), at: after(&columns, "G-38"), in_danger: false });
+        Some(NeededBy { by: "G-38".into(), at: after(&columns, "G-38"), at_risk: false });
     let seen = seen(&line);
     let solid = seen.shapes.iter().find(|shape| shape.class == "ln").unwrap();
     let [(from, to)] = solid.arcs[..] else { panic!("{solid:?}") };
@@ -347,7 +347,7 @@ fn the_large_drawing_names_every_approach_and_mark() {
         ],
     );
     line.needed_by =
-        Some(NeededBy { by: "G-38".into(), at: after(&columns, "G-38"), in_danger: false });
+        Some(NeededBy { by: "G-38".into(), at: after(&columns, "G-38"), at_risk: false });
     let rows = [
         approach("from nadir", "lever grip, K-LEVER rev 2"),
         approach("from starboard", "lever grip, K-LEVER rev 3"),

@@ -44,7 +44,7 @@ pub fn words(line: &CarryLine<'_>) -> String {
         sentences.push(sentence);
     }
     if let Some(needed) = &line.needed_by {
-        let danger = if needed.in_danger { ", at risk" } else { "" };
+        let danger = if needed.at_risk { ", at risk" } else { "" };
         sentences.push(format!("Needed by {}{danger}", needed.by));
     }
     sentences.iter().map(|sentence| format!("{sentence}.")).collect::<Vec<_>>().join(" ")

@@ -14,6 +14,7 @@ pub use legend::{LegendEntry, legend, legend_of_the_day};
 use std::fmt::Write as _;
 
 use super::markup::{Drawing, escaped, identifier, short};
+use compute::fit::SiteAt;
 use compute::timeline::Activity;
 use sheet::Sheet;
 
@@ -56,7 +57,7 @@ pub enum Doing {
 
 impl Doing {
     /// What a lane does beside work; `site` names worksites.
-    pub fn of(activity: Activity, site: impl Fn(usize) -> String) -> Option<Self> {
+    pub fn of(activity: Activity, site: impl Fn(SiteAt) -> String) -> Option<Self> {
         Some(match activity {
             Activity::Egress => Self::Egress,
             Activity::Travel { to, .. } => Self::Travel(site(to)),

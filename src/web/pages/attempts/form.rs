@@ -11,7 +11,7 @@ use super::finding;
 use super::known::Known;
 use super::photos::{self, Apart};
 use super::places::{places, planned};
-use super::told::Told;
+use super::what_changed::WhatChanged;
 use crate::addresses;
 use crate::extract::{Fields, Path};
 use crate::failure::PageError;
@@ -189,7 +189,7 @@ async fn save(
 ) -> Result<Response, PageError> {
     let typed = about.over(&received.fields.cells());
     let Apart { looked, sent, wrong } = photos::look(app, viewer, &mut received).await?.apart();
-    let told = Told::before(app, &typed).await?;
+    let told = WhatChanged::before(app, &typed).await?;
     let kept = keep(app, viewer, (&about, typed.clone()), &received.fields, (looked, wrong), told);
     let failure = match kept.await {
         Ok(done) => return Ok(done.into_response()),
@@ -217,7 +217,7 @@ async fn keep(
     (about, mut typed): (&About, Cells),
     fields: &Fields,
     (looked, mut wrong): (Vec<Looked>, Vec<FieldError>),
-    told: Told,
+    told: WhatChanged,
 ) -> Result<Done, Failure> {
     let mut work = Work::begin(app, &viewer.actor, fields.key().as_ref()).await?;
     let base = match about {

@@ -6,7 +6,7 @@ mod form;
 mod known;
 pub(crate) mod photos;
 mod places;
-mod told;
+mod what_changed;
 mod withdraw;
 
 pub(crate) use form::{blank, correct, filled, record};

@@ -108,8 +108,8 @@ fn of_task(
                 _ if !slots.is_empty() => 0,
                 _ if drafted => 3,
                 Judgement::Clear => 1,
-                Judgement::InQuestion { .. }
-                | Judgement::Shut { .. }
+                Judgement::Questioned { .. }
+                | Judgement::Blocked { .. }
                 | Judgement::CannotTell { .. } => 2,
             };
             let answer = Answer {

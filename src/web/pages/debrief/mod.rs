@@ -31,7 +31,7 @@ mod view;
 pub(crate) use choices::Choices;
 use saving::Outcome;
 use typed::Typed;
-use view::Asked;
+use view::DebriefQuery;
 pub(crate) use view::{RowView, row_view};
 
 fn address(code: &str) -> String {
@@ -47,7 +47,7 @@ pub(crate) async fn show(
     let debrief = debrief::read(&mut db, &code).await?;
     let extra = Fields::read(viewer.address().split_once('?').map_or("", |q| q.1).as_bytes());
     let asked =
-        Asked { another: extra.get("another").to_owned(), page: page_of(extra.get("rows")) };
+        DebriefQuery { another: extra.get("another").to_owned(), page: page_of(extra.get("rows")) };
     let page = view::page(&mut db, &viewer, debrief, Outcome::default(), &asked).await?;
     Ok(Page(page).into_response())
 }
@@ -99,7 +99,7 @@ async fn save_all(
         // form that shows what was typed before it.
         work.settle().await?;
         let debrief = debrief::read(work.db(), code).await?;
-        let again = Asked { page: page_of(fields.get("rows")), ..Asked::default() };
+        let again = DebriefQuery { page: page_of(fields.get("rows")), ..DebriefQuery::default() };
         let page = Box::pin(view::page(work.db(), viewer, debrief, outcome, &again)).await?;
         work.finish(address(code)).await?;
         return Ok((status, Page(page)).into_response());

@@ -145,7 +145,7 @@ impl RowView {
 
 /// What the address of the page asks for.
 #[derive(Debug, Default)]
-pub(super) struct Asked {
+pub(super) struct DebriefQuery {
     /// A row of whose task one more try is entered, or a task.
     pub another: String,
     /// Which rows.
@@ -160,7 +160,7 @@ pub(super) async fn page(
     viewer: &Viewer,
     debrief: Debrief,
     outcome: Outcome,
-    asked: &Asked,
+    asked: &DebriefQuery,
 ) -> Result<DebriefPage, Failure> {
     let choices = Choices::load(db, &debrief.rows).await?;
     let role = viewer.actor.role;

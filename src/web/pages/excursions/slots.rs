@@ -50,7 +50,7 @@ pub(super) async fn fields_of_new(
         .holding(typed.get("task"))
         .judged(errors);
     let known = board.task_at(&typed.get("task").into());
-    let approaches = known.map_or(&[][..], |at| &board.snapshot.tasks[at].approaches);
+    let approaches = known.map_or(&[][..], |at| &board.snapshot.tasks[at].approaches.raw);
     let rest = Slot::COLUMNS.iter().filter(|column| OF_NEW.contains(&column.name)).map(|column| {
         let field = FieldView::of(column)
             .holding(typed.get(column.name))

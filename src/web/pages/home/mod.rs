@@ -192,7 +192,7 @@ fn lead(
             constraints.sentence()
         );
     };
-    let at_risk = attention.in_danger_count;
+    let at_risk = attention.at_risk_count;
     let mut parts =
         vec![format!("{at_risk} {} {} at risk of being late", tasks(at_risk), be(at_risk))];
     let waiting: Vec<String> =

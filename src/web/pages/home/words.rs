@@ -86,7 +86,7 @@ pub(super) fn affected_on(on: &AffectedOn, (may, is_yours): (bool, bool)) -> Cal
     }
     let (attempt, side, code) = (&affected.attempt, &affected.side, affected.technique.to_string());
     let (words, act, part) = match affected.what {
-        SisterEffect::InQuestion => (
+        SisterEffect::Questioned => (
             format!(
                 "From {side}: {attempt} failed, and no remedy resolves it. Questioned on {units}."
             ),

@@ -20,6 +20,7 @@ use domain::roles::{action_for, may};
 use domain::units::Minutes;
 use domain::words::{Outcome, TaskState};
 
+pub(crate) mod compare;
 pub(crate) mod families;
 pub(crate) mod inhibits;
 pub(crate) mod revisions;

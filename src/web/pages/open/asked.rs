@@ -180,7 +180,7 @@ impl BacklogQuery {
             Choice::new("remedy", "a remedy"),
             Choice::new("free", "nothing"),
         ];
-        let states = [TaskState::Open, TaskState::PartDone, TaskState::Slotted, TaskState::Parked]
+        let states = [TaskState::Open, TaskState::PartDone, TaskState::Set, TaskState::Parked]
             .into_iter()
             .chain([TaskState::Done, TaskState::Dropped])
             .map(|state| same(state.word()))

@@ -27,7 +27,7 @@ use domain::words::SlotState;
 
 /// One fallback as it was typed.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub(crate) struct Row {
+pub(crate) struct TypedFallback {
     approach: String,
     after: String,
     when: String,
@@ -42,7 +42,7 @@ const PARTS: [(&str, &str); 4] = [
     ("needed", "Needed, %"),
 ];
 
-impl Row {
+impl TypedFallback {
     fn of(fallback: &Fallback) -> Self {
         Self {
             approach: fallback.what(),
@@ -71,10 +71,10 @@ fn name(row: usize, part: &str) -> String {
 }
 
 /// The rows of a form about fallbacks; `None` where the form is about something else.
-pub(super) fn rows(typed: &Fields) -> Option<Vec<Row>> {
+pub(super) fn rows(typed: &Fields) -> Option<Vec<TypedFallback>> {
     let row = |at: usize| {
         let part = |part| typed.get(&name(at, part)).to_owned();
-        Row {
+        TypedFallback {
             approach: part("approach"),
             after: part("after"),
             when: part("when"),
@@ -82,16 +82,16 @@ pub(super) fn rows(typed: &Fields) -> Option<Vec<Row>> {
         }
     };
     let sent = (0..=MAX_FALLBACKS).take_while(|at| typed.has(&name(*at, "approach")));
-    let rows: Vec<Row> = sent.map(row).collect();
+    let rows: Vec<TypedFallback> = sent.map(row).collect();
     (!rows.is_empty()).then_some(rows)
 }
 
 /// The fallbacks that the rows come to, after what the button of a row does: `up 1`, `down 0`,
 /// `remove 2`. A row without anything in it is none.
-pub(super) fn listed(rows: &[Row], button: &str) -> Result<Fallbacks, Vec<FieldError>> {
+pub(super) fn listed(rows: &[TypedFallback], button: &str) -> Result<Fallbacks, Vec<FieldError>> {
     let (does, at) = button.split_once(' ').unwrap_or_default();
     let at: Option<usize> = at.parse().ok();
-    let mut kept: Vec<(usize, &Row)> = rows
+    let mut kept: Vec<(usize, &TypedFallback)> = rows
         .iter()
         .enumerate()
         .filter(|(row, typed)| !(typed.is_blank() || does == "remove" && Some(*row) == at))
@@ -106,7 +106,7 @@ pub(super) fn listed(rows: &[Row], button: &str) -> Result<Fallbacks, Vec<FieldE
     let mut wrong = Vec::new();
     let mut fallbacks = Vec::new();
     for (row, typed) in kept {
-        let Row { approach, after, when, needed } = typed;
+        let TypedFallback { approach, after, when, needed } = typed;
         match Fallback::read(fallbacks::Typed { approach, after, when, needed }) {
             Ok(fallback) => fallbacks.push(fallback),
             Err(parts) => wrong.extend(
@@ -182,7 +182,7 @@ pub(super) async fn page(
     db: &mut Reader,
     viewer: &Viewer,
     slot: &str,
-    typed: Option<(Vec<Row>, &Typed)>,
+    typed: Option<(Vec<TypedFallback>, &Typed)>,
 ) -> Result<IfThenPage, PageError> {
     let there = if_then::read(db, slot).await?;
     let role = viewer.actor.role;
@@ -192,7 +192,7 @@ pub(super) async fn page(
     let none = Typed::default();
     let (held, refused) = match typed {
         Some((rows, refused)) => (rows, refused),
-        None => (there.slot.fallbacks.0.iter().map(Row::of).collect(), &none),
+        None => (there.slot.fallbacks.0.iter().map(TypedFallback::of).collect(), &none),
     };
     let rows = row_views(&there, held, &refused.errors);
     let waiver = (may_change && is_set).then(|| {
@@ -237,10 +237,10 @@ pub(super) async fn page(
     })
 }
 
-fn row_views(there: &IfThen, mut held: Vec<Row>, errors: &[FieldError]) -> Vec<RowView> {
+fn row_views(there: &IfThen, mut held: Vec<TypedFallback>, errors: &[FieldError]) -> Vec<RowView> {
     let listed = held.iter().filter(|row| !row.is_blank()).count();
     if listed < MAX_FALLBACKS && held.last().is_none_or(|row| !row.is_blank()) {
-        held.push(Row::default());
+        held.push(TypedFallback::default());
     }
     let mut before =
         Some(Approach { technique: there.slot.technique.clone(), side: there.slot.side.clone() });
@@ -275,13 +275,13 @@ fn shown(approach: &Approach) -> String {
     }
 }
 
-fn fields(there: &IfThen, at: usize, row: &Row, errors: &[FieldError]) -> Vec<FieldView> {
+fn fields(there: &IfThen, at: usize, row: &TypedFallback, errors: &[FieldError]) -> Vec<FieldView> {
     let mut choices = vec![Choice::new("", "choose")];
     choices.extend(there.approaches.iter().map(|(approach, guard)| {
         let stands = match guard {
             Guard::Free => "",
-            Guard::InQuestion => " · questioned",
-            Guard::Shut => " · blocked",
+            Guard::Questioned => " · questioned",
+            Guard::Blocked => " · blocked",
             Guard::NotRecorded => " · cannot tell",
             Guard::Drafted => " · drafted",
             Guard::Withdrawn => " · withdrawn",

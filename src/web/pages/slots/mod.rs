@@ -12,7 +12,7 @@ use crate::visitor::Viewer;
 use app::backlog;
 use app::matrix::{self, MatrixCell, MatrixPage, MatrixRow, ROWS};
 use app::{App, Failure};
-use compute::fit::{Reason, Room, margin, room_words};
+use compute::fit::{ExcursionAt, Reason, Room, margin, room_words};
 use domain::excursions::Excursion;
 use domain::words::{GateName, SlotState, SlotVerdict, TaskState};
 
@@ -192,7 +192,7 @@ fn row_view(
         (None, None) => String::new(),
     };
     // A parked task is held against no excursion.
-    let seen: Vec<(usize, &MatrixCell)> = if row.cells.is_empty() {
+    let seen: Vec<(ExcursionAt, &MatrixCell)> = if row.cells.is_empty() {
         Vec::new()
     } else {
         sheet.columns.iter().map(|&at| (at, &row.cells[at])).collect()

@@ -16,7 +16,9 @@ use app::calendar::Calendar;
 use app::day::{at_launch, at_launch_with};
 use app::fit::{Board, Judged, openings};
 use app::read::{Found as _, register, slots};
-use compute::fit::{Ask, Guard, Place, Room, Standing, margin, per_cent, pet, room, room_words};
+use compute::fit::{
+    Ask, ExcursionAt, Guard, Place, Room, Standing, TaskAt, margin, per_cent, pet, room, room_words,
+};
 use domain::cells::Cell as _;
 use domain::excursions::Excursion;
 use domain::kinds::Kind;
@@ -130,9 +132,10 @@ pub(super) async fn read(
     };
     let Some(task) = Task::find(db, cell.task.as_str()).await? else { return Ok(None) };
     let ways = &board.snapshot.tasks[task_at].approaches;
-    let chosen = asked.by.as_ref().and_then(|by| {
-        ways.iter().position(|way| way.technique == by.technique && way.side == by.side)
-    });
+    let chosen = asked
+        .by
+        .as_ref()
+        .and_then(|by| ways.position(|way| way.technique == by.technique && way.side == by.side));
     let ask = Ask { approach: chosen, ..Ask::default() };
     let Some(judged) = board.judge(&cell.task, &cell.excursion, &ask) else { return Ok(None) };
     let beside = match judged.place {
@@ -190,8 +193,8 @@ impl Panel<'_> {
     fn draw(
         mut self,
         task: &Task,
-        task_at: usize,
-        at: usize,
+        task_at: TaskAt,
+        at: ExcursionAt,
         here: Option<&Slot>,
         own: bool,
         others: &[Slot],
@@ -249,7 +252,7 @@ impl Panel<'_> {
     }
 
     /// `Best place: EV2, from 2:10 to 2:55, after T-0095. …`
-    fn place(&self, at: usize) -> Vec<Piece> {
+    fn place(&self, at: ExcursionAt) -> Vec<Piece> {
         let words = |text: String| Piece::Words(text);
         let Some(place) = self.judged.place else {
             return vec![words("Its place is unknown.".to_owned())];
@@ -257,7 +260,7 @@ impl Panel<'_> {
         let seats = self.seats_of(&place).join(" and ");
         let (from, to) = (pet(place.start).show(), pet(place.end).show());
         let mut pieces = vec![words(format!("{seats}, PET {from} to {to}"))];
-        let earlier = self.board.slots[at].iter().take(place.before_slot);
+        let earlier = self.board.slots[at].iter().take(place.before_slot.into());
         let set = |slot: &&Slot| slot.state == SlotState::Set && slot.task != self.cell.task;
         if let Some(before) = earlier.rev().find(set) {
             pieces.push(words(", after ".to_owned()));
@@ -283,7 +286,7 @@ impl Panel<'_> {
     }
 
     /// By the draws of the board before the day.
-    fn reached(&self, task: usize, at: usize, here: Option<&Slot>) -> Option<Reached> {
+    fn reached(&self, task: TaskAt, at: ExcursionAt, here: Option<&Slot>) -> Option<Reached> {
         let set = here.filter(|slot| slot.state == SlotState::Set);
         let (launch, chance) = match set {
             Some(slot) => {
@@ -304,7 +307,7 @@ impl Panel<'_> {
     }
 
     /// Looks at the same cell with another approach.
-    fn look(&self, task_at: usize, here: Option<&Slot>) -> Vec<FieldView> {
+    fn look(&self, task_at: TaskAt, here: Option<&Slot>) -> Vec<FieldView> {
         let ways = &self.board.snapshot.tasks[task_at].approaches;
         if here.is_some() || ways.len() < 2 {
             return Vec::new();
@@ -313,8 +316,8 @@ impl Panel<'_> {
             let approach = Approach { technique: way.technique.clone(), side: way.side.clone() };
             let stands = match way.guard {
                 Guard::Free => "",
-                Guard::InQuestion => " · questioned",
-                Guard::Shut => " · blocked",
+                Guard::Questioned => " · questioned",
+                Guard::Blocked => " · blocked",
                 Guard::NotRecorded => " · cannot tell",
                 Guard::Drafted => " · drafted",
                 Guard::Withdrawn => " · withdrawn",
@@ -337,7 +340,7 @@ impl Panel<'_> {
         )
     }
 
-    fn plan(&self, task: &Task, at: usize, may_set: bool) -> PlanForm {
+    fn plan(&self, task: &Task, at: ExcursionAt, may_set: bool) -> PlanForm {
         let best = self.beside.map(|place| self.seats_of(&place).join(", "));
         let all: Vec<String> =
             self.excursion.seats.numbers().map(|seat| format!("EV{seat}")).collect();

@@ -180,13 +180,13 @@ impl CandidateContext<'_> {
     fn approaches(&self) -> Vec<Choice> {
         let at = self.whole.fit.board.task_at(&self.whole.task.code.0);
         let ways: &[fit::Approach] =
-            at.map_or(&[], |at| &self.whole.fit.board.snapshot.tasks[at].approaches);
+            at.map_or(&[], |at| &self.whole.fit.board.snapshot.tasks[at].approaches.raw);
         let choice = |way: &fit::Approach| {
             let approach = Approach { technique: way.technique.clone(), side: way.side.clone() };
             let stands = match way.guard {
                 Guard::Free => "",
-                Guard::InQuestion => " · questioned",
-                Guard::Shut => " · blocked",
+                Guard::Questioned => " · questioned",
+                Guard::Blocked => " · blocked",
                 Guard::NotRecorded => " · cannot tell",
                 Guard::Drafted => " · drafted",
                 Guard::Withdrawn => " · withdrawn",

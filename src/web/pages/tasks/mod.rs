@@ -158,8 +158,8 @@ fn view(viewer: &Viewer, whole: WholeTask, alike: AlikeView, changes: Vec<Change
     let code = whole.task.code.0.to_string();
     let columns: Columns = carry::columns(&whole.dossier.calendar);
     let opening = carry::opening(&whole.dossier, &whole.task.code.0);
-    let in_danger = whole.standing.as_ref().is_some_and(|stand| stand.in_danger);
-    let traced = opening.map(|o| carry::trace(&whole.dossier, &columns, o, in_danger));
+    let at_risk = whole.standing.as_ref().is_some_and(|stand| stand.in_danger);
+    let traced = opening.map(|o| carry::trace(&whole.dossier, &columns, o, at_risk));
     let tried = traced.as_ref().map_or_else(Vec::new, |traced| traced.approaches.clone());
     let sides = sides::compare(&whole, &tried);
     let (narrow, large) = match &traced {

@@ -67,7 +67,7 @@ pub(super) fn compare(whole: &WholeTask, tried: &[Approach]) -> Sides {
         .fit
         .board
         .task_at(&whole.task.code.0)
-        .map_or(&[], |at| &whole.fit.board.snapshot.tasks[at].approaches);
+        .map_or(&[], |at| &whole.fit.board.snapshot.tasks[at].approaches.raw);
     let named =
         |way: &fit::Approach| Approach { technique: way.technique.clone(), side: way.side.clone() };
     let mut order: Vec<Approach> = tried.to_vec();
@@ -91,7 +91,7 @@ pub(super) fn compare(whole: &WholeTask, tried: &[Approach]) -> Sides {
     let best = known
         .iter()
         .find(|way| way.guard == Verdict::Free)
-        .or_else(|| known.iter().find(|way| way.guard == Verdict::InQuestion));
+        .or_else(|| known.iter().find(|way| way.guard == Verdict::Questioned));
     if let Some(best) = best.map(named)
         && whole.is_open_item()
         && let Some(at) = order.iter().position(|approach| *approach == best)
@@ -210,8 +210,8 @@ fn in_words(
     let says = match judgement {
         Judgement::Clear if tried => "Earlier failures have been resolved.",
         Judgement::Clear => "No failure recorded with this approach.",
-        Judgement::InQuestion { .. } => "Failed on one sister unit; no remedy is verified since.",
-        Judgement::Shut { .. } => {
+        Judgement::Questioned { .. } => "Failed on one sister unit; no remedy is verified since.",
+        Judgement::Blocked { .. } => {
             "Failed, and no remedy is verified since. It can be pencilled; setting it needs a waiver."
         }
         Judgement::CannotTell { .. } => "Technique or side of an attempt was not recorded.",

@@ -1,5 +1,6 @@
 //! Ends and chances of work with a long tail.
 
+use crate::places::ExcursionAt;
 use serde::Deserialize;
 
 use super::super::super::{Constants, Counting, excursion_as_planned};
@@ -46,7 +47,8 @@ fn long_tails_in_both_seats_end_when_a_million_samples_do() {
     let mut wrong = Vec::new();
     for (at, case) in all.iter().enumerate() {
         let made = snapshot(&case.given);
-        let planned = excursion_as_planned(&made, 0, Counting::Set, &constants(&case.log_sd));
+        let planned =
+            excursion_as_planned(&made, ExcursionAt(0), Counting::Set, &constants(&case.log_sd));
         let timing = planned.timing.unwrap();
         let apart = (timing.end_p80 - case.p80).abs();
         let plan = (timing.chance_of_plan.unwrap() - case.inside_plan).abs() * 100.0;

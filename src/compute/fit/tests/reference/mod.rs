@@ -6,8 +6,10 @@ mod places;
 mod supplies;
 mod waiting;
 
+use crate::places::{ApproachAt, ExcursionAt, OutsideAt, RatesAt, TaskAt, ToolAt};
 use serde::Deserialize;
 use serde::de::DeserializeOwned;
+use typed_index_collections::ti_vec;
 
 use super::super::{
     Constants, Excursion, Orbit, Route, Site, Slot, Snapshot, Supplies, Task, Tool,
@@ -121,20 +123,26 @@ fn snapshot(given: &Given) -> Snapshot {
     let mut made = record();
     made.sites = given.sites.iter().enumerate().map(site).collect();
     made.routes = routes(given);
-    made.tools = vec![Tool { code: "L-1".into(), aboard: Some(1), ..Tool::default() }];
-    made.outside = vec![aid("O-1", None)];
+    made.tools = ti_vec![Tool { code: "L-1".into(), aboard: Some(1), ..Tool::default() }];
+    made.outside = ti_vec![aid("O-1", None)];
     if !given.rates.is_empty() {
         made.rates = given.rates.iter().map(rates).collect();
     }
-    made.excursions = vec![excursion(given, made.excursions[0].clone())];
+    made.excursions = ti_vec![excursion(given, made.excursions[ExcursionAt(0)].clone())];
     for (at, stop) in given.stops.iter().enumerate() {
         let mut set = made_task(stop, &format!("T-{}", at + 2));
-        set.needs = stop.needs.iter().map(|need| need + 1).collect();
+        set.needs = stop.needs.iter().map(|need| TaskAt::from(need + 1)).collect();
         set.seats = Some(stop.seats.len());
         made.tasks.push(set.into());
         let seats = stop.seats.clone();
-        let slot = Slot { task: at + 1, set: true, approach: Some(0), seats, ..Slot::default() };
-        made.excursions[0].slots.push(slot);
+        let slot = Slot {
+            task: (at + 1).into(),
+            set: true,
+            approach: Some(ApproachAt(0)),
+            seats,
+            ..Slot::default()
+        };
+        made.excursions[ExcursionAt(0)].slots.push(slot);
     }
     made
 }
@@ -150,15 +158,20 @@ fn site((at, &(setup, cleanup)): (usize, &(f64, f64))) -> Site {
 
 fn routes(given: &Given) -> Vec<Route> {
     let leg = |&(from, to, minutes, over_aid): &(usize, usize, u32, bool)| Route {
-        from,
-        to,
+        from: from.into(),
+        to: to.into(),
         minutes,
-        aid: over_aid.then_some(0),
+        aid: over_aid.then_some(OutsideAt(0)),
     };
     let mut routes: Vec<Route> = given.legs.iter().map(leg).collect();
     for (from, row) in given.travel.iter().enumerate() {
         let legs = row.iter().enumerate().filter(|&(to, _)| to != from);
-        routes.extend(legs.map(|(to, &minutes)| Route { from, to, minutes, aid: None }));
+        routes.extend(legs.map(|(to, &minutes)| Route {
+            from: from.into(),
+            to: to.into(),
+            minutes,
+            aid: None,
+        }));
     }
     routes
 }
@@ -180,7 +193,8 @@ fn rates(given: &GivenRates) -> Rates {
 
 fn excursion(given: &Given, like: Excursion) -> Excursion {
     let window = |&(from, until): &(i64, i64)| Window { from: Pet(from), until: Pet(until) };
-    let of_seat = |(at, _): (usize, &u8)| Some(if given.rates.is_empty() { 0 } else { at });
+    let of_seat =
+        |(at, _): (usize, &u8)| Some(RatesAt::from(if given.rates.is_empty() { 0 } else { at }));
     Excursion {
         planned: given.planned,
         limit: given.limit.or(Some(2_000.0)),
@@ -197,7 +211,7 @@ fn excursion(given: &Given, like: Excursion) -> Excursion {
             battery: Some(carried.battery),
         }),
         seat_rates: given.seats.iter().enumerate().map(of_seat).collect(),
-        seat_crew: (0..given.seats.len()).map(Some).collect(),
+        seat_crew: (0..given.seats.len()).map(|at| Some(at.into())).collect(),
         ..like
     }
 }
@@ -216,7 +230,7 @@ fn made_task(given: &GivenTask, code: &str) -> Task {
         Work::Certain(minutes) => [minutes; 3],
         Work::Estimate(points) => points,
     };
-    let mut made = task(code, given.site, m);
+    let mut made = task(code, given.site.into(), m);
     made.work = ThreePoint::new(a, m, b);
     made.arm = given.arm;
     made.lighting = match given.light.as_str() {
@@ -231,7 +245,7 @@ fn made_task(given: &GivenTask, code: &str) -> Task {
     });
     made.approaches = made.approaches.into_iter().map(practised).collect();
     if given.tool {
-        made.approaches[0].tools = vec![0];
+        made.approaches[ApproachAt(0)].tools = vec![ToolAt(0)];
     }
     made
 }

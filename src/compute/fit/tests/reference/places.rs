@@ -1,6 +1,8 @@
 //! Whether a task has a place at all.
 
+use crate::places::{ExcursionAt, InhibitAt, OutsideAt, TaskAt};
 use serde::Deserialize;
+use typed_index_collections::ti_vec;
 
 use super::super::super::{Arranged, Ask, Explained, Inhibit, Snapshot, matrix, one_cell};
 use super::{Given, GivenTask, cases, fixed_overheads, made_task, snapshot};
@@ -47,21 +49,23 @@ pub(super) fn record(case: &Case) -> Snapshot {
     let looking = &case.task;
     let mut own = made_task(&looking.task, "T-1");
     own.seats = Some(looking.count);
-    own.needs = looking.task.needs.iter().map(|need| need + 1).collect();
-    own.inhibits = (0..looking.inhibits.len()).collect();
-    made.tasks[0] = own.into();
+    own.needs = looking.task.needs.iter().map(|need| TaskAt::from(need + 1)).collect();
+    own.inhibits = (0..looking.inhibits.len()).map(InhibitAt::from).collect();
+    made.tasks[TaskAt(0)] = own.into();
     for then in &looking.needed_by {
-        made.tasks[then + 1].needs.push(0);
+        made.tasks[TaskAt::from(then + 1)].needs.push(TaskAt(0));
     }
-    made.inhibits = vec![Inhibit { code: "I-1".into(), ..Inhibit::default() }];
+    made.inhibits = ti_vec![Inhibit { code: "I-1".into(), ..Inhibit::default() }];
     let arranged = |(inhibit, &(from, until)): (usize, &(Option<f64>, Option<f64>))| Arranged {
-        inhibit,
+        inhibit: inhibit.into(),
         state: ArrangementState::Arranged,
         from,
         until,
     };
-    made.excursions[0].arranged = looking.inhibits.iter().enumerate().map(arranged).collect();
-    made.outside[0].brought_back_by = case.brings_aid.map(|at| usize::try_from(at + 1).unwrap());
+    made.excursions[ExcursionAt(0)].arranged =
+        looking.inhibits.iter().enumerate().map(arranged).collect();
+    made.outside[OutsideAt(0)].brought_back_by =
+        case.brings_aid.map(|at| usize::try_from(at + 1).unwrap().into());
     made
 }
 
@@ -84,9 +88,9 @@ fn three_hundred_excursions_have_a_place_where_the_solver_finds_one() {
     let mut wrong = Vec::new();
     for (at, case) in all.iter().enumerate() {
         let made = record(case);
-        let explained = one_cell(&made, &constants, 0, 0, &Ask::default());
+        let explained = one_cell(&made, &constants, TaskAt(0), ExcursionAt(0), &Ask::default());
         let (verdict, of_matrix) = (explained.cell.verdict, matrix(&made, &constants));
-        let (of_matrix, place) = (of_matrix.cell(0, 0), explained.cell.place);
+        let (of_matrix, place) = (of_matrix.cell(0, ExcursionAt(0)), explained.cell.place);
         assert_eq!((of_matrix.verdict, of_matrix.place), (verdict, place), "case {at}");
         let as_it_is = match verdict {
             SlotVerdict::Fits => case.place != Kind::None,

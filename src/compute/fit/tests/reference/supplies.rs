@@ -1,5 +1,6 @@
 //! How long the suits last, and which supply of which seat runs out first.
 
+use crate::places::ExcursionAt;
 use serde::Deserialize;
 
 use super::super::super::{Counting, excursion_as_planned};
@@ -54,7 +55,8 @@ fn two_hundred_excursions_run_out_of_what_the_samples_run_out_of() {
     let (mut named, mut under_way) = (0, 0);
     for (at, case) in all.iter().enumerate() {
         let made = snapshot(&case.given);
-        let planned = excursion_as_planned(&made, 0, Counting::Set, &fixed_overheads(0.12));
+        let planned =
+            excursion_as_planned(&made, ExcursionAt(0), Counting::Set, &fixed_overheads(0.12));
         let timing = planned.timing.unwrap();
         assert!((timing.end_p80 - case.p80).abs() < f64::max(1.0, case.p80 / 100.0), "case {at}");
         let mut first = (f64::INFINITY, 0, Supply::Oxygen);
@@ -78,7 +80,7 @@ fn two_hundred_excursions_run_out_of_what_the_samples_run_out_of() {
                 if lasts.runs_out < first.0 {
                     second = first.0;
                     first = (lasts.runs_out, case.given.seats[lane], lasts.supply);
-                    during = lasts.during.map_or(-1, |task| i64::try_from(task).unwrap() - 1);
+                    during = lasts.during.map_or(-1, |task| i64::from(task.0) - 1);
                 } else {
                     second = second.min(lasts.runs_out);
                 }

@@ -9,6 +9,7 @@ use crate::drawings::markup::Drawing;
 use app::Failure;
 use app::fit;
 use app::read::StoreError;
+use compute::fit::ExcursionAt;
 use domain::attempts::Attempt;
 use domain::codes::TaskCode;
 use domain::excursions::Excursion;
@@ -50,11 +51,12 @@ pub(crate) async fn both_lanes(
     let board = fit::board_then(db, excursion.clone()).await?;
     let stopped = |cause| StoreError::Unusable(format!("timing the lanes stopped: {cause}"));
     let timed = move || {
-        let plan = TimedPlan::of(&board, 0);
+        let plan = TimedPlan::of(&board, ExcursionAt::default());
         (board, plan)
     };
     let (board, plan) = tokio::task::spawn_blocking(timed).await.map_err(stopped)?;
-    let slots = &board.slots[0];
+    let at = ExcursionAt::default();
+    let slots = &board.slots[at];
     let shown: Vec<DrawnSlot> = slots
         .iter()
         .zip(1..)
@@ -66,11 +68,10 @@ pub(crate) async fn both_lanes(
             movable: false,
         })
         .collect();
-    let planned = drawn::draw(&board, 0, &plan, &shown, titles, true);
+    let planned = drawn::draw(&board, at, &plan, &shown, titles, true);
     let number = |task: &TaskCode| slots.iter().position(|slot| slot.task == *task);
     let mut rows: Vec<TaskMinutes> = slots
-        .iter()
-        .enumerate()
+        .iter_enumerated()
         .map(|(place, slot)| TaskMinutes {
             task: slot.task.clone(),
             planned: plan.slot(place).map(|placed| placed.end - placed.start),

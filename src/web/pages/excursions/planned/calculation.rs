@@ -7,13 +7,13 @@ use app::day::{AtLaunch, at_launch};
 use app::fit::{self, Board, Judged};
 use app::read::StoreError;
 use app::{Failure, Reader};
-use compute::fit::{Ask, Matrix, matrix_where};
+use compute::fit::{Ask, ExcursionAt, Matrix, matrix_where};
 use domain::codes::{ExcursionCode, TaskCode};
 
 pub(super) struct PlanCalculation {
     pub board: Arc<Board>,
     /// Where the excursion stands on the board.
-    pub column: Option<usize>,
+    pub column: Option<ExcursionAt>,
     pub plan: Option<TimedPlan>,
     /// The set tasks before the day, as its board has them.
     pub launch: Option<AtLaunch>,
@@ -41,11 +41,11 @@ impl PlanCalculation {
     }
 
     /// Done beside the other requests.
-    async fn out(board: Arc<Board>, column: Option<usize>) -> Result<Self, Failure> {
+    async fn out(board: Arc<Board>, column: Option<ExcursionAt>) -> Result<Self, Failure> {
         let stopped = |cause| StoreError::Unusable(format!("timing the lanes stopped: {cause}"));
         let all = move || {
-            let here = column.map(|at| board.slots[at].as_slice()).unwrap_or_default();
-            let cells: Vec<_> = here.iter().map(|slot| (&slot.task, &slot.excursion)).collect();
+            let here = column.into_iter().flat_map(|at| &board.slots[at]);
+            let cells: Vec<_> = here.map(|slot| (&slot.task, &slot.excursion)).collect();
             let judged = board.judge_each(&cells, &Ask::default());
             let plan = column.map(|at| TimedPlan::of(&board, at));
             let launch = column.and_then(|at| at_launch(&board, at));

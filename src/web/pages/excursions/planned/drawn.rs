@@ -7,8 +7,8 @@ use crate::drawings::lanes::{self, Block, Doing, End, EndKind, Lanes, Step};
 use crate::drawings::markup::Drawing;
 use app::fit::Board;
 use compute::fit::{
-    Counting, PlannedExcursion, Room, Timing, Unknown, excursion_as_planned, excursion_sampled,
-    room, seated,
+    Counting, ExcursionAt, PlannedExcursion, Room, SiteAt, SlotAt, TaskAt, Timing, Unknown,
+    excursion_as_planned, excursion_sampled, room, seated,
 };
 use compute::timeline::{Draws, Sampled};
 use domain::attempts::Attempt;
@@ -24,9 +24,9 @@ const DRAWS: Draws = Draws { count: 10_000, seed: SEED };
 pub(super) struct TimedPlan {
     pub planned: PlannedExcursion,
     /// The places of the timed slots among all that stand here.
-    places: Vec<usize>,
+    places: Vec<SlotAt>,
     /// Those that the record does not know enough of.
-    pub left_out: Vec<usize>,
+    pub left_out: Vec<SlotAt>,
     pub sampled: Option<Sampled>,
     /// The same with the set tasks alone.
     pub set_only: PlannedExcursion,
@@ -37,13 +37,13 @@ pub(super) struct TimedPlan {
 impl TimedPlan {
     /// Times what can be timed. What is unknown of a slot leaves that slot out; what is unknown of
     /// the excursion leaves nothing to draw.
-    pub fn of(board: &Board, at: usize) -> Self {
+    pub fn of(board: &Board, at: ExcursionAt) -> Self {
         let counting = Counting::SetAndPencilled;
         let constants = &board.constants;
         let mut snapshot = seated(&board.snapshot, at, constants).into_owned();
         let whole = excursion_as_planned(&snapshot, at, counting, constants);
         let before = Self {
-            places: (0..snapshot.excursions[at].slots.len()).collect(),
+            places: snapshot.excursions[at].slots.keys().collect(),
             left_out: Vec::new(),
             sampled: whole
                 .timing
@@ -62,16 +62,16 @@ impl TimedPlan {
         let mut timed = whole.clone();
         while timed.timing.is_none() {
             let here = &mut snapshot.excursions[at].slots;
-            let stuck = |slot: usize| {
+            let stuck = |slot: SlotAt| {
                 timed.unknown.iter().any(|what| concerns(what, here[slot].task, &board.snapshot))
             };
-            let out: Vec<usize> = (0..here.len()).filter(|slot| stuck(*slot)).collect();
+            let out: Vec<SlotAt> = here.keys().filter(|slot| stuck(*slot)).collect();
             if out.is_empty() {
                 break;
             }
             for slot in out.into_iter().rev() {
                 here.remove(slot);
-                left_out.push(places.remove(slot));
+                left_out.push(places.remove(slot.into()));
             }
             timed = excursion_as_planned(&snapshot, at, counting, &board.constants);
         }
@@ -86,28 +86,27 @@ impl TimedPlan {
     }
 
     /// The place of a slot among those that are timed.
-    pub fn stop(&self, place: usize) -> Option<usize> {
+    pub fn stop(&self, place: SlotAt) -> Option<usize> {
         self.places.iter().position(|at| *at == place)
     }
 
     /// When a slot is worked; the place is that among all slots that stand here.
-    pub fn slot(&self, place: usize) -> Option<compute::fit::PlannedSlot> {
-        let timed = self.stop(place)?;
+    pub fn slot(&self, place: SlotAt) -> Option<compute::fit::PlannedSlot> {
+        let timed = SlotAt::from(self.stop(place)?);
         self.planned.timing.as_ref()?.slots.iter().find(|slot| slot.slot == timed).copied()
     }
 }
 
 /// Whether something unknown concerns the slot of a task.
-fn concerns(what: &Unknown, task: usize, snapshot: &compute::fit::Snapshot) -> bool {
-    let is = |index: &compute::fit::Index| usize::try_from(*index).ok() == Some(task);
+fn concerns(what: &Unknown, task: TaskAt, snapshot: &compute::fit::Snapshot) -> bool {
     match what {
-        Unknown::SlotSeats { task, .. }
-        | Unknown::SlotOrder { task, .. }
-        | Unknown::Site { task }
-        | Unknown::Work { task }
-        | Unknown::TaskSeats { task } => is(task),
+        Unknown::SlotSeats { task: of, .. }
+        | Unknown::SlotOrder { task: of, .. }
+        | Unknown::Site { task: of }
+        | Unknown::Work { task: of }
+        | Unknown::TaskSeats { task: of } => *of == task,
         Unknown::Setup { site } | Unknown::Cleanup { site } => {
-            snapshot.tasks[task].site == usize::try_from(*site).ok()
+            snapshot.tasks[task].site == Some(*site)
         }
         _ => false,
     }
@@ -125,7 +124,7 @@ pub(super) struct DrawnSlot {
 /// Draws the lanes; `shown` has a row for each slot that stands here, in its order.
 pub(super) fn draw(
     board: &Board,
-    at: usize,
+    at: ExcursionAt,
     plan: &TimedPlan,
     shown: &[DrawnSlot],
     titles: &BTreeMap<TaskCode, String>,
@@ -133,12 +132,12 @@ pub(super) fn draw(
 ) -> Option<Drawing> {
     let timing = plan.planned.timing.as_ref()?;
     let excursion = &board.snapshot.excursions[at];
-    let site = |site: usize| board.snapshot.sites[site].code.as_str().to_owned();
+    let site = |site: SiteAt| board.snapshot.sites[site].code.as_str().to_owned();
     let step = |segment: &compute::timeline::Segment| {
         let doing = Doing::of(segment.activity, site)?;
         Some(Step { lane: segment.lane, from: segment.from, until: segment.until, doing })
     };
-    let block = |place: usize, shown: &DrawnSlot| {
+    let block = |place: SlotAt, shown: &DrawnSlot| {
         let slot = plan.slot(place)?;
         let task = &board.slots[at].get(place)?.task;
         Some(Block {
@@ -172,7 +171,11 @@ pub(super) fn draw(
         excursion: excursion.code.as_str().to_owned(),
         seats: excursion.seats.iter().map(|seat| format!("EV{seat}")).collect(),
         steps: timing.segments.iter().filter_map(step).collect(),
-        blocks: shown.iter().enumerate().filter_map(|(place, shown)| block(place, shown)).collect(),
+        blocks: board.slots[at]
+            .keys()
+            .zip(shown)
+            .filter_map(|(place, shown)| block(place, shown))
+            .collect(),
         nights: stretches(&timing.windows.nights),
         arm: stretches(&timing.windows.arm),
         ends: ends.into_iter().filter_map(|(kind, at)| Some(End { kind, at: at? })).collect(),

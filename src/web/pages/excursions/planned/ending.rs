@@ -4,7 +4,7 @@ use super::drawn::{SEED, TimedPlan};
 use crate::pages::how::How;
 use app::day::AtLaunch;
 use app::fit::Board;
-use compute::fit::{Timing, per_cent, pet, room_words};
+use compute::fit::{ExcursionAt, SlotAt, Timing, per_cent, pet, room_words};
 use compute::timeline::Sampled;
 use domain::slots::Slot;
 use domain::words::SlotState;
@@ -67,7 +67,7 @@ pub(super) fn sentence(plan: &TimedPlan, launch: Option<&AtLaunch>) -> String {
 /// one is the chance of the board before the day.
 pub(super) fn chance_to_reach(
     (plan, launch): (&TimedPlan, Option<&AtLaunch>),
-    place: usize,
+    place: SlotAt,
     slot: &Slot,
 ) -> Option<String> {
     let chance = match slot.state {
@@ -80,7 +80,7 @@ pub(super) fn chance_to_reach(
 }
 
 /// How the figures came about, with the draws of this plan.
-pub(super) fn how(board: &Board, at: usize, plan: &TimedPlan) -> How {
+pub(super) fn how(board: &Board, at: ExcursionAt, plan: &TimedPlan) -> How {
     let limit = board.snapshot.excursions[at].limit;
     let share = |sampled: Option<&Sampled>| sampled?.share_by(limit?);
     let said = |which: &str, share: f64| {

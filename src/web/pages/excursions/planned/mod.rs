@@ -34,7 +34,7 @@ use app::read::open_items::{self, Filter, OpenItem, Sort};
 use app::read::{register, slot_history, tasks};
 use app::slots::turned;
 use app::{Failure, Reader};
-use compute::fit::unknown_sentence;
+use compute::fit::{SlotAt, unknown_sentence};
 use domain::cells::Cells;
 use domain::codes::{ExcursionCode, TaskCode};
 use domain::excursions::Excursion;
@@ -45,6 +45,7 @@ use domain::slots::Slot;
 use domain::tasks::Task;
 use domain::time::Day;
 use domain::words::{ExcursionState, GateName, SlotState, SlotVerdict};
+use typed_index_collections::{TiSlice, TiVec};
 
 pub(crate) use both_lanes::{BothLanes, both_lanes};
 use calculation::PlanCalculation;
@@ -206,9 +207,9 @@ async fn made(
     let calculation = PlanCalculation::seen(db, &wanted, &code).await?;
     let PlanCalculation { board, column, plan, launch, matrix, judged } = &*calculation;
     let column = *column;
-    let here: Vec<Slot> = column.map(|at| board.slots[at].clone()).unwrap_or_default();
+    let here: TiVec<SlotAt, Slot> = column.map(|at| board.slots[at].clone()).unwrap_or_default();
 
-    let tasks = tasks_of(db, &here, &new_cells).await?;
+    let tasks = tasks_of(db, &here.raw, &new_cells).await?;
     let new_hazards =
         tasks.get(&TaskCode::from(new_cells.get("task"))).map_or_else(String::new, hazards);
     let titles: BTreeMap<TaskCode, String> =
@@ -221,9 +222,9 @@ async fn made(
     let lost_paths = lost_paths.map(|lost| linked(&lost.to_string())).collect();
     let change = told::last_change(db, board, &code, (may_pencil, viewer.now()), typed).await?;
 
-    let around = SlotContext { board, at: column.unwrap_or(0), may_pencil, may_set, typed };
-    let mut slots: Vec<(Option<f64>, usize, SlotView)> = Vec::new();
-    for ((place, slot), judged) in here.iter().enumerate().zip(judged.clone()) {
+    let around = SlotContext { board, at: column.unwrap_or_default(), may_pencil, may_set, typed };
+    let mut slots: Vec<(Option<f64>, SlotAt, SlotView)> = Vec::new();
+    for ((place, slot), judged) in here.iter_enumerated().zip(judged.clone()) {
         let placed = plan.as_ref().and_then(|plan| plan.slot(place));
         let known = SlotFacts {
             title: titles.get(&slot.task).cloned().unwrap_or_default(),
@@ -240,7 +241,7 @@ async fn made(
     }
     // The table runs down the lanes; what has no minutes stands at its end.
     slots.sort_by(|a, b| {
-        let start = |slot: &(Option<f64>, usize, SlotView)| slot.0.unwrap_or(f64::INFINITY);
+        let start = |slot: &(Option<f64>, SlotAt, SlotView)| slot.0.unwrap_or(f64::INFINITY);
         start(a).total_cmp(&start(b)).then(a.1.cmp(&b.1))
     });
     for (number, (_, _, slot)) in (1..).zip(&mut slots) {
@@ -320,11 +321,11 @@ async fn made(
 
 /// The slots for the drawing, in the order of work.
 fn shown(
-    slots: &[(Option<f64>, usize, SlotView)],
-    here: &[Slot],
+    slots: &[(Option<f64>, SlotAt, SlotView)],
+    here: &TiSlice<SlotAt, Slot>,
     versions: &BTreeMap<String, i64>,
 ) -> Vec<DrawnSlot> {
-    let mut shown: Vec<(usize, DrawnSlot)> = slots
+    let mut shown: Vec<(SlotAt, DrawnSlot)> = slots
         .iter()
         .map(|(_, place, view)| {
             let slot = DrawnSlot {

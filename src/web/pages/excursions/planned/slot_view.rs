@@ -8,7 +8,7 @@ use crate::pages::slots::fields::{WaiverView, reason, reason_of_move};
 use crate::pages::slots::form::Typed;
 use crate::pages::slots::if_then;
 use app::fit::{Board, Judged};
-use compute::fit::{PlannedSlot, margin, pet};
+use compute::fit::{ExcursionAt, PlannedSlot, margin, pet};
 use domain::cells::{Cells, FieldError};
 use domain::repeat_guard::Approach;
 use domain::slots::Slot;
@@ -83,7 +83,7 @@ pub(super) struct SlotForm {
 /// Who may do what with the slots, and where else there is to go.
 pub(super) struct SlotContext<'a> {
     pub board: &'a Board,
-    pub at: usize,
+    pub at: ExcursionAt,
     pub may_pencil: bool,
     pub may_set: bool,
     pub typed: &'a Typed,

@@ -3,7 +3,7 @@
 use super::drawn::TimedPlan;
 use crate::linked::{Piece, of_parts};
 use app::fit::Board;
-use compute::fit::{Excursion, Snapshot, Timing, pet, unknown_sentence};
+use compute::fit::{Excursion, ExcursionAt, Snapshot, Timing, pet, unknown_sentence};
 use compute::supplies::{Lasts, Supply, first_to_run_out};
 use domain::units::Minutes;
 
@@ -33,7 +33,7 @@ pub(super) struct SeatSupply {
     pub short: Option<&'static str>,
 }
 
-pub(super) fn of(board: &Board, at: usize, plan: &TimedPlan) -> Suits {
+pub(super) fn of(board: &Board, at: ExcursionAt, plan: &TimedPlan) -> Suits {
     let reserve = board.constants.supply_reserve;
     let unknown: Vec<Vec<Piece>> = plan
         .planned
@@ -48,7 +48,7 @@ pub(super) fn of(board: &Board, at: usize, plan: &TimedPlan) -> Suits {
     suits
 }
 
-fn fill(suits: &mut Suits, snapshot: &Snapshot, at: usize, timing: &Timing, reserve: f64) {
+fn fill(suits: &mut Suits, snapshot: &Snapshot, at: ExcursionAt, timing: &Timing, reserve: f64) {
     let (here, tasks) = (&snapshot.excursions[at], &snapshot.tasks);
     let seats = || here.seats.iter().zip(&timing.seat_ends_p80).zip(&timing.seat_supplies);
     suits.seats =

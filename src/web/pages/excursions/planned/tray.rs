@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use crate::addresses;
 use app::fit::Board;
 use app::read::open_items::OpenItem;
-use compute::fit::{Added, Ask, Matrix, left_with, margin, pet};
+use compute::fit::{Added, Ask, ExcursionAt, Matrix, left_with, margin, pet};
 use domain::cells::Cell as _;
 use domain::codes::TaskCode;
 use domain::words::{SlotState, SlotVerdict};
@@ -35,7 +35,12 @@ pub(crate) struct Offer {
     pub set_on: Option<(String, String)>,
 }
 
-pub(super) fn offers(board: &Board, at: usize, matrix: &Matrix, items: &[OpenItem]) -> Vec<Offer> {
+pub(super) fn offers(
+    board: &Board,
+    at: ExcursionAt,
+    matrix: &Matrix,
+    items: &[OpenItem],
+) -> Vec<Offer> {
     let held: BTreeSet<&TaskCode> = board.slots[at].iter().map(|slot| &slot.task).collect();
     items
         .iter()
@@ -45,7 +50,7 @@ pub(super) fn offers(board: &Board, at: usize, matrix: &Matrix, items: &[OpenIte
         .collect()
 }
 
-fn offer(board: &Board, at: usize, matrix: &Matrix, item: &OpenItem) -> Option<Offer> {
+fn offer(board: &Board, at: ExcursionAt, matrix: &Matrix, item: &OpenItem) -> Option<Offer> {
     let task = board.task_at(&item.task)?;
     let row = matrix.tasks.iter().position(|other| *other == task)?;
     let cell = matrix.cell(row, at);

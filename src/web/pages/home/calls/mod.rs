@@ -164,8 +164,8 @@ impl Looks<'_> {
 
     fn at_risk(&self) -> Group {
         let calls: Vec<Call> =
-            self.attention.in_danger.iter().map(|item| self.one_at_risk(item)).collect();
-        let count = self.attention.in_danger_count;
+            self.attention.at_risk.iter().map(|item| self.one_at_risk(item)).collect();
+        let count = self.attention.at_risk_count;
         Group {
             id: "at-risk",
             all: (count > super::whole(calls.len()))

@@ -4,18 +4,19 @@ use super::Ask;
 use crate::fit::gates;
 use crate::fit::place::Candidate;
 use crate::fit::ready::{Plan, Practised, Ready};
-use crate::fit::reasons::{Reason, Unknown, index};
-use crate::fit::snapshot::{Approach, ExcursionAt, Fallback, SlotAt, TaskAt};
+use crate::fit::reasons::{Reason, Unknown};
+use crate::fit::snapshot::{Approach, Fallback};
 use crate::fit::verdict::Judgement;
+use crate::places::{ApproachAt, ExcursionAt, SlotAt, TaskAt};
 use crate::timeline::Lanes;
 use domain::words::GateName;
 use domain::words::GateVerdict::{CannotTell, NotMet};
 
 /// A task, an excursion, and what is fixed.
-pub(super) struct Asked<'a> {
+pub(super) struct Question<'a> {
     pub task: TaskAt,
     pub excursion: ExcursionAt,
-    pub approach: Option<usize>,
+    pub approach: Option<ApproachAt>,
     pub ask: &'a Ask,
     /// The task's own slot there.
     pub own: Option<SlotAt>,
@@ -23,7 +24,7 @@ pub(super) struct Asked<'a> {
     pub kept: Option<SlotAt>,
 }
 
-impl Asked<'_> {
+impl Question<'_> {
     fn used<'r>(&self, ready: &'r Ready) -> Option<&'r Approach> {
         self.approach.map(|at| &ready.snapshot.tasks[self.task].approaches[at])
     }
@@ -65,7 +66,7 @@ impl Asked<'_> {
         let work = ready.with_fallbacks(self.task, work, fallbacks, share);
         let takes = gates::seats_taken(ready, self.task, self.approach);
         if takes.is_none() {
-            lacks(Unknown::TaskSeats { task: index(self.task) });
+            lacks(Unknown::TaskSeats { task: self.task });
         }
         let seats = match slot {
             Some(slot) if self.ask.seats.is_empty() => &slot.seats,
@@ -73,7 +74,7 @@ impl Asked<'_> {
         };
         let lanes = ready.lanes(self.excursion, seats);
         if lanes.is_none() && !seats.is_empty() {
-            let (excursion, task) = (index(self.excursion), index(self.task));
+            let (excursion, task) = (self.excursion, self.task);
             lacks(Unknown::SlotSeats { excursion, task });
         }
         let takes = takes.unwrap_or(1);

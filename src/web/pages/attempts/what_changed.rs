@@ -15,11 +15,11 @@ use domain::sides::Side;
 use domain::words::{SlotState, TaskState};
 
 /// What the repeat guard said of the approach before.
-pub(super) struct Told {
+pub(super) struct WhatChanged {
     before: Option<(Approach, &'static str)>,
 }
 
-impl Told {
+impl WhatChanged {
     pub async fn before(app: &App, typed: &Cells) -> Result<Self, Failure> {
         let approach = Approach {
             technique: TechniqueCode::read(typed.get("technique")).ok(),
