@@ -10,6 +10,7 @@ mod pushes;
 mod supplies;
 mod windows;
 
+pub use dates::comes_late;
 pub(super) use dates::{back_inside, needed_by};
 pub(super) use fallbacks::{fallbacks, fallbacks_trained};
 pub(super) use hardware::{bag, remedies, tool, tools};
