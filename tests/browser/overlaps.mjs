@@ -37,7 +37,8 @@ export const underLines = (page) =>
       if (boxes.length === 0) continue;
       for (const stroke of svg.querySelectorAll("path.ln, path.la, path.need-bar, path.no-line, path.go, path.axis, path.b-if, path.b-dim, path.now")) {
         // Over a line that was drawn before it, a label with a rim of the ground is read all the same.
-        const over = (text) => text.matches(".halo") && stroke.compareDocumentPosition(text) & Node.DOCUMENT_POSITION_FOLLOWING;
+        // So is one in a box that was drawn over the line.
+        const over = (text) => (text.matches(".halo") || text.parentElement.querySelector("path.work")) && stroke.compareDocumentPosition(text) & Node.DOCUMENT_POSITION_FOLLOWING;
         const shown = svg.getBoundingClientRect(), place = stroke.getScreenCTM(), long = stroke.getTotalLength();
         if (!place || !stroke.checkVisibility()) continue;
         const hit = new Set();

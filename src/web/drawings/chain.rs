@@ -168,16 +168,17 @@ fn named(
         taken.push((x, lower - 8.0 - LINE, x + wide, lower - 8.0));
         return;
     }
-    let (start, y) = (from.0 + WIDE, from.1 + HIGH / 2.0);
-    let (end, down) = (to.0, to.1 + HIGH / 2.0);
-    let middle = f64::midpoint(start, end);
+    // In the gap before the later box, as a line over several columns passes behind boxes.
+    let middle = to.0 - GAP / 2.0;
+    let on_line =
+        height_at(middle, (from.0 + WIDE, from.1 + HIGH / 2.0), (to.0, to.1 + HIGH / 2.0));
     let free = |(left, top, right, foot): (f64, f64, f64, f64)| {
         taken.iter().all(|(l, t, r, f)| right < *l || *r < left || foot < *t || *f < top)
     };
     // Down the line from its middle, a word's height at a time to either side.
     let places = (0..12).flat_map(|step| [-1.0, 1.0].map(|side| side * LINE * number(step)));
     let boxed = |aside: f64| {
-        let foot = f64::midpoint(y, down) - 6.0 + aside;
+        let foot = on_line - 6.0 + aside;
         (middle - wide / 2.0, foot - high, middle + wide / 2.0, foot)
     };
     let at = places.map(boxed).find(|place| free(*place)).unwrap_or_else(|| boxed(0.0));
@@ -185,6 +186,22 @@ fn named(
     for (line, word) in arrow.words.iter().rev().enumerate() {
         text(out, "t11 t2 mid halo", middle, at.3 - LINE * number(line), word);
     }
+}
+
+/// How high the line between two points runs at a place: the curve that `line` draws.
+fn height_at(x: f64, from: (f64, f64), to: (f64, f64)) -> f64 {
+    let middle = f64::midpoint(from.0, to.0);
+    let at = |t: f64, a: f64, b: f64, c: f64, d: f64| {
+        let u = 1.0 - t;
+        u * u * u * a + 3.0 * u * u * t * b + 3.0 * u * t * t * c + t * t * t * d
+    };
+    // It only runs to the right, so halving the stretch finds the place.
+    let (mut low, mut high) = (0.0, 1.0);
+    for _ in 0..24 {
+        let t = f64::midpoint(low, high);
+        if at(t, from.0, middle, middle, to.0) < x { low = t } else { high = t }
+    }
+    at(low, from.1, from.1, to.1, to.1)
 }
 
 #[cfg(test)]
@@ -220,6 +237,14 @@ mod tests {
         let beside =
             Arrow { beside: true, holds: false, words: vec!["same visit as"], ..arrow(0, 1) };
         assert_eq!(columns(2, &[beside]), [0, 0]);
+    }
+
+    #[test]
+    fn words_stand_on_their_line_in_the_gap_before_the_later_task() {
+        // By hand: half way along a curve that is the same from both ends it is half way down.
+        let half = height_at(50.0, (0.0, 0.0), (100.0, 80.0));
+        assert!((half - 40.0).abs() < 0.001, "{half}");
+        assert!(height_at(90.0, (0.0, 0.0), (100.0, 80.0)) > 70.0);
     }
 
     #[test]

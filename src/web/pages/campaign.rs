@@ -83,7 +83,7 @@ pub(crate) fn where_it_fits(attention: &Attention, task: &TaskCode) -> String {
     let offer = match attention.offers.get(task) {
         Some(offer) if offer.verdict == SlotVerdict::Fits => format!("{} fits", offer.excursion),
         Some(offer) => format!("{} is tight", offer.excursion),
-        None => "fits on no excursion in time".to_owned(),
+        None => "fits nowhere in time".to_owned(),
     };
     format!("{task} {held}, {offer}")
 }
