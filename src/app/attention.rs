@@ -13,7 +13,7 @@ use crate::slots::turned::{self, TurnedCheck};
 use crate::work::Work;
 use crate::{Failure, Reader};
 use compute::fit::{ExcursionAt, Matrix};
-use domain::codes::{ExcursionCode, SlotCode, TaskCode};
+use domain::codes::{ExcursionCode, FindingCode, FlightCode, SlotCode, TaskCode};
 use domain::constraints::ConstraintState;
 use domain::excursions::Excursion;
 use domain::findings::Finding;
@@ -27,6 +27,7 @@ use domain::waits::FINDING_DUE_DAYS;
 use domain::words::{GateName, GateVerdict, SlotState, SlotVerdict};
 use store::affected::{self, Affected};
 use store::changes::Change;
+use store::excursions::Tally;
 use store::findings::Shown;
 use store::open_items::{self, Filter, OpenItem, Sort};
 use store::remedies::{Due, NotHeldSeen};
@@ -63,6 +64,8 @@ pub struct AffectedOn {
 #[derive(Debug)]
 pub struct Attention {
     pub to_debrief: Vec<Excursion>,
+    /// Results that are in, and all that are wanted, of those excursions.
+    pub results: HashMap<ExcursionCode, (i64, i64)>,
     pub at_risk: Vec<OpenItem>,
     pub at_risk_count: i64,
     /// Open tasks of which an attempt says that nothing is left.
@@ -77,6 +80,8 @@ pub struct Attention {
     pub sisters_offered: (Vec<AffectedOn>, i64),
     pub without_remedy: Vec<Finding>,
     pub to_review: Vec<Finding>,
+    /// The tasks of those that are set by a waiver meanwhile, and where.
+    pub set_by_waiver: HashMap<FindingCode, (TaskCode, ExcursionCode)>,
     pub due: Vec<Due>,
     /// Failures after a verified remedy that nothing answers yet.
     pub reopened: Vec<NotHeldSeen>,
@@ -156,6 +161,7 @@ async fn read(db: &mut Reader, today: Day) -> Result<Attention, Failure> {
         .filter_map(|item| item.days_left(today).map(|left| (item, left)))
         .collect();
     limited.sort_by_key(|(_, left)| *left);
+    let to_debrief = excursions::to_debrief(db).await?;
     let (near_limit, mut without_task): (Vec<_>, Vec<_>) =
         limited.into_iter().partition(|(item, left)| *left <= near_days(item));
     without_task.retain(|(item, _)| item.brought_back_by.is_none());
@@ -165,7 +171,9 @@ async fn read(db: &mut Reader, today: Day) -> Result<Attention, Failure> {
         moves: moves(&board, &judged, &lost_paths),
         without_task,
         to_clear: revisions::to_clear(db, SHOWN).await?,
-        to_debrief: excursions::to_debrief(db).await?,
+        results: results(db, &to_debrief).await?,
+        to_debrief,
+        set_by_waiver: set_by_waiver(db, &board, &to_review).await?,
         at_risk,
         at_risk_count,
         left_unknown: standing::left_unknown(db, SHOWN).await?,
@@ -189,6 +197,42 @@ async fn read(db: &mut Reader, today: Day) -> Result<Attention, Failure> {
         lost_paths,
         disagreements: app_outside::disagreements(db).await?,
     })
+}
+
+/// How many results of each of these excursions are in, and how many there are to be.
+async fn results(
+    db: &mut SqliteConnection,
+    flown: &[Excursion],
+) -> Result<HashMap<ExcursionCode, (i64, i64)>, Failure> {
+    let flights: Vec<FlightCode> =
+        flown.iter().filter_map(|excursion| excursion.flight.clone()).collect();
+    let tallies = excursions::tallies_of(db, &flights).await?;
+    let of = |tally: Tally| {
+        let results = tally.done + tally.part_done + tally.not_completed + tally.not_reached;
+        (tally.code, (results, results + tally.set))
+    };
+    Ok(tallies.into_iter().map(of).collect())
+}
+
+/// Which of these findings are about a task that is set with a waiver.
+async fn set_by_waiver(
+    db: &mut SqliteConnection,
+    board: &Board,
+    findings: &[Finding],
+) -> Result<HashMap<FindingCode, (TaskCode, ExcursionCode)>, Failure> {
+    let codes: Vec<FindingCode> = findings.iter().map(|finding| finding.code.0.clone()).collect();
+    let tasks = findings::tasks_of(db, &codes).await?;
+    let waived = |task: &TaskCode| {
+        let by_waiver = |slot: &&Slot| {
+            slot.task == *task && slot.state == SlotState::Set && slot.waived_gate.is_some()
+        };
+        board.slots.iter().flatten().find(by_waiver).map(|slot| slot.excursion.clone())
+    };
+    let found = tasks.into_iter().filter_map(|(finding, task)| {
+        let on = waived(&task)?;
+        Some((finding, (task, on)))
+    });
+    Ok(found.collect())
 }
 
 /// Those past their date first, then by date.

@@ -180,14 +180,15 @@ impl BulkAction {
     }
 }
 
-/// Does the same with every task named, or with none: what is refused is named task by task.
+/// Does the same with every task named, or with none: what is refused is named task by task. The
+/// records that it made are the answer.
 #[boxed]
 pub async fn together(
     work: &mut Work,
     what: BulkAction,
     tasks: &[String],
     typed: &Cells,
-) -> Result<(), Failure> {
+) -> Result<Vec<String>, Failure> {
     allowed(work, what.action())?;
     if tasks.is_empty() {
         return Err(Failure::Refused("No row was picked; tick the tasks first.".to_owned()));
@@ -195,20 +196,25 @@ pub async fn together(
     if tasks.len() > TOGETHER {
         return Err(Failure::Refused(format!("Pick at most {TOGETHER} tasks at once.")));
     }
-    let mut refused = Vec::new();
+    let (mut made, mut refused) = (Vec::new(), Vec::new());
     for task in tasks {
         match one(work, what, task, typed).await {
-            Ok(()) => {}
+            Ok(code) => made.push(code),
             // What was typed is wrong for all of them alike.
             Err(Failure::Invalid(fields)) => return Err(Failure::Invalid(fields)),
             Err(Failure::Internal(cause)) => return Err(Failure::Internal(cause)),
             Err(other) => refused.push(format!("{task}: {other}")),
         }
     }
-    if refused.is_empty() { Ok(()) } else { Err(Failure::Refused(refused.join(" "))) }
+    if refused.is_empty() { Ok(made) } else { Err(Failure::Refused(refused.join(" "))) }
 }
 
-async fn one(work: &mut Work, what: BulkAction, task: &str, typed: &Cells) -> Result<(), Failure> {
+async fn one(
+    work: &mut Work,
+    what: BulkAction,
+    task: &str,
+    typed: &Cells,
+) -> Result<String, Failure> {
     let there = store::standing::find(work.db(), &TaskCode::from(task)).await?;
     let Some(there) = there else { return Err(Failure::NotFound(Kind::Task, task.to_owned())) };
     if !there.state.is_open_item() {
@@ -216,17 +222,17 @@ async fn one(work: &mut Work, what: BulkAction, task: &str, typed: &Cells) -> Re
     }
     let mut cells = Cells::default();
     cells.set("task", task);
-    match what {
+    let saved = match what {
         BulkAction::Park => {
             cells.set("why", typed.get("why"));
             cells.set("until_day", typed.get("until_day"));
             cells.set("until_flight", typed.get("until_flight"));
-            save_whole(work, Kind::Parking, &cells, Base::New).await?;
+            save_whole(work, Kind::Parking, &cells, Base::New).await?
         }
         BulkAction::Drop => {
             cells.set("kind", "no longer wanted");
             cells.set("words", typed.get("words"));
-            save_whole(work, Kind::Closure, &cells, Base::New).await?;
+            save_whole(work, Kind::Closure, &cells, Base::New).await?
         }
         BulkAction::Class | BulkAction::NeededBy => {
             let before = crate::kinds::find(work.db(), Kind::Task, task).await?;
@@ -238,8 +244,8 @@ async fn one(work: &mut Work, what: BulkAction, task: &str, typed: &Cells) -> Re
             for column in columns {
                 cells.set(*column, typed.get(column));
             }
-            save_whole(work, Kind::Task, &cells, Base::Current).await?;
+            save_whole(work, Kind::Task, &cells, Base::Current).await?
         }
-    }
-    Ok(())
+    };
+    Ok(saved.code)
 }

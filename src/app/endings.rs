@@ -1,17 +1,20 @@
 //! Deferrals, closures, parking and reopening.
 
+use async_recursion::async_recursion as boxed;
+
 use crate::excursions::allowed;
-use crate::records::Ruled;
+use crate::records::{Ruled, remove};
 use crate::work::Work;
 use crate::{Failure, slots};
 use domain::cells::Line;
+use domain::codes::TaskCode;
 use domain::debrief::check_deferral;
 use domain::endings::{Closure, Deferral, Parking, Reopening};
-use domain::roles::deferral_action;
+use domain::roles::{Action, deferral_action};
 use domain::slots::Slot;
 use domain::units::Share;
-use domain::words::{ClosureKind, SlotState};
-use store::{Kept, slots as slot_rows};
+use domain::words::{ClosureKind, SlotState, TaskState};
+use store::{Kept, slots as slot_rows, standing};
 
 impl Ruled for Deferral {
     async fn prepare(
@@ -127,6 +130,37 @@ impl Ruled for Parking {
         }
         Ok(())
     }
+}
+
+/// So many parkings are undone at once.
+pub const UNDONE_AT_ONCE: usize = 60;
+
+/// Undoes parkings as if they had not been made; the log keeps what they said. Refused where one of
+/// their tasks is not parked by it any more.
+#[boxed]
+pub async fn undo_parkings(work: &mut Work, codes: &[&str]) -> Result<Vec<TaskCode>, Failure> {
+    allowed(work, Action::Park)?;
+    if codes.is_empty() || codes.len() > UNDONE_AT_ONCE {
+        let words = format!("1 to {UNDONE_AT_ONCE} parkings are undone at once.");
+        return Err(Failure::Refused(words));
+    }
+    let mut tasks = Vec::new();
+    for code in codes {
+        let Some(parking) = Parking::find(work.db(), code).await? else {
+            return Err(Failure::Refused(format!("{code} is undone already.")));
+        };
+        let stands = standing::find(work.db(), &parking.task).await?;
+        if stands.is_none_or(|stands| stands.state != TaskState::Parked) {
+            return Err(Failure::Refused(format!(
+                "{} is not parked any more, so there is nothing to undo. Its page says what \
+                 happened since.",
+                parking.task
+            )));
+        }
+        remove::<Parking>(work, code).await?;
+        tasks.push(parking.task);
+    }
+    Ok(tasks)
 }
 
 impl Ruled for Reopening {

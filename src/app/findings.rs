@@ -259,7 +259,7 @@ async fn take_verifications_back(work: &mut Work, finding: &Finding) -> Result<(
         done.take_back();
         write(work, done, Base::Current).await?;
         work.note(format!(
-            "{code} rests on it, so its verification is taken back too: {code} is done and waits \
+            "{code} rests on it, so its verification is undone too: {code} is done and waits \
              for another person."
         ));
     }

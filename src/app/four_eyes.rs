@@ -153,7 +153,7 @@ pub(crate) async fn hold<R: Judged>(
         {
             record.take_back();
             work.note(format!(
-                "The {} of {} by {} is taken back, because what was {} has changed. Another \
+                "The {} of {} by {} is undone, because what was {} has changed. Another \
                  person {} it again.",
                 judging.noun,
                 record.code(),

@@ -61,6 +61,7 @@ pub mod records;
 pub mod renames;
 pub mod revisions;
 pub mod search;
+pub mod seat_plans;
 mod seen;
 pub mod sessions;
 pub mod settings;

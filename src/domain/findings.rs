@@ -57,7 +57,7 @@ record! {
         what: Line = "What is changed",
         finding: Option<FindingCode> = "Finding",
         attempts: List<AttemptCode> = "Resolves the attempts" also ["answers", "answers the attempts"],
-        reach: Reach = "Reaches",
+        reach: Reach = "Applies to" also ["reaches"],
         technique: Option<TechniqueCode> = "Technique revised",
         revision: Option<i64> = "By its revision",
         owner: Option<Line> = "Owner",

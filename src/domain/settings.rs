@@ -27,7 +27,7 @@ record! {
         rehearsal_days: Option<i64> = "A rehearsal or training is old after, days" hint "Default 180.",
         supply_reserve: Option<Minutes> = "Reserve of every suit supply, min" hint "Default 30. It is never planned.",
         class_1: Option<ClassWeight> = "Weight of class 1" hint "Default 100: keeps the vehicle safe.",
-        class_2: Option<ClassWeight> = "Weight of class 2" hint "Default 55: holds up a coming flight.",
+        class_2: Option<ClassWeight> = "Weight of class 2" hint "Default 55: a coming flight depends on it.",
         class_3: Option<ClassWeight> = "Weight of class 3" hint "Default 30: restores a lost function.",
         class_4: Option<ClassWeight> = "Weight of class 4" hint "Default 16: helps a coming flight.",
         class_5: Option<ClassWeight> = "Weight of class 5" hint "Default 9: housekeeping.",

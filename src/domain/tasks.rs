@@ -20,7 +20,7 @@ record! {
         position: Option<PositionCode> = "Position" also ["unit", "position name"],
         worksite: Option<WorksiteCode> = "Worksite" also ["site", "work site", "location", "place"],
         sides: List<Side> = "Access sides that exist" also ["sides"] hint "nadir, starboard, nadir-forward",
-        class: Option<PriorityClass> = "Class" also ["priority", "priority class", "prio"] hint "1 keeps the vehicle safe, 2 holds up a coming flight, 3 restores a lost function, 4 helps a coming flight, 5 housekeeping.",
+        class: Option<PriorityClass> = "Class" also ["priority", "priority class", "prio"] hint "1 keeps the vehicle safe, 2 a coming flight depends on it, 3 restores a lost function, 4 helps a coming flight, 5 housekeeping.",
         needed_by_flight: Option<FlightCode> = "Needed by flight" also ["needed by", "due flight", "due by flight"],
         needed_by_day: Option<Day> = "Needed by date" also ["due", "due date", "due by", "deadline", "required by"],
         late_means: Option<Line> = "If it is late" also ["if late"],

@@ -57,7 +57,7 @@ record! {
         revision: Option<i64> = "Revision" hint "Empty: not recorded; it counts for every revision.",
         side: Option<Side> = "Side" hint "Empty: from every side.",
         day: Option<Day> = "Trained on" also ["date", "day"],
-        place: Option<Line> = "Where" also ["where"] hint "Tank, 1-g mock-up, on board.",
+        place: Option<Line> = "Where" also ["where"] hint "Tank, 1-g mock-up, aboard.",
         notes: Prose = "Notes",
     }
 }

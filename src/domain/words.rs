@@ -170,8 +170,8 @@ words! {
     }
 }
 words! {
-    /// What a task is worth before anything else: 1 keeps the vehicle safe, 2 holds up a coming
-    /// flight, 3 restores a lost function, 4 helps a coming flight, 5 is housekeeping.
+    /// What a task is worth before anything else: 1 keeps the vehicle safe, 2 a coming flight
+    /// depends on it, 3 restores a lost function, 4 helps a coming flight, 5 is housekeeping.
     PriorityClass { Safety = "1", HoldsUp = "2", Restores = "3", Helps = "4", Housekeeping = "5" }
 }
 words! {
@@ -260,7 +260,7 @@ impl PriorityClass {
     pub const fn means(self) -> &'static str {
         match self {
             Self::Safety => "keeps the vehicle safe",
-            Self::HoldsUp => "holds up a coming flight",
+            Self::HoldsUp => "a coming flight depends on it",
             Self::Restores => "restores a lost function",
             Self::Helps => "helps a coming flight",
             Self::Housekeeping => "housekeeping",

@@ -34,6 +34,23 @@ kept! {
     code, words, cause_group, scope, time_ran_out
 }
 
+/// The tasks that the attempts of these findings were at.
+pub async fn tasks_of(
+    db: &mut SqliteConnection,
+    findings: &[FindingCode],
+) -> Result<Vec<(FindingCode, TaskCode)>, StoreError> {
+    let findings = json_array(findings.iter().map(FindingCode::as_str));
+    let rows = sqlx::query!(
+        r#"SELECT DISTINCT f.finding AS "finding!: FindingCode", a.task AS "task!: TaskCode"
+           FROM finding_attempt AS f JOIN attempt AS a ON a.code = f.attempt
+           WHERE f.finding IN (SELECT value FROM json_each(?)) ORDER BY 1, 2"#,
+        findings
+    )
+    .fetch_all(db)
+    .await?;
+    Ok(rows.into_iter().map(|row| (row.finding, row.task)).collect())
+}
+
 /// The kinds of cause that say that time ran out.
 pub async fn time_ran_out(db: &mut SqliteConnection) -> Result<Vec<CauseCode>, StoreError> {
     Ok(sqlx::query_scalar!(

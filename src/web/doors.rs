@@ -23,11 +23,13 @@ fn action_at(route: &str) -> Option<Action> {
         "/constraints/{code}/lift" | "/constraints/{code}/put-back" => Action::LiftConstraint,
         "/findings/{code}/review" => Action::ReviewFinding,
         "/exemptions/{code}/review" => Action::ReviewExemption,
-        "/declined-offers/{code}/take-back" => Action::WriteExemption,
+        "/declined-offers/{code}/undo" | "/declined-offers/{code}/take-back" => {
+            Action::WriteExemption
+        }
         "/remedies/{code}/move" => Action::WriteRemedy,
         "/files/new" | "/files/{code}/remove" | "/files/put-back/{entry}" => Action::KeepFiles,
         "/outside/settle" | "/outside/{code}/end" => Action::KeepOutside,
-        "/open" | "/open/together" => Action::Park,
+        "/open" | "/open/together" | "/parkings/{codes}/undo" => Action::Park,
         "/settings/suits/accept" | "/settings/figures/accept" => Action::Settings,
         "/slots"
         | "/slots/new"
@@ -42,15 +44,18 @@ fn action_at(route: &str) -> Option<Action> {
         | "/attempts/{code}/withdraw"
         | "/excursions/{code}/debrief"
         | "/excursions/{code}/debrief/rows"
+        | "/excursions/{code}/debrief/undo"
         | "/excursions/{code}/debrief/take-back" => Action::RecordAttempt,
         "/attempts/{code}/finding" => Action::WriteFinding,
         "/tasks/new" | "/outside/{code}/task" => Action::CreateTask,
-        "/tasks/{code}/trigger" => Action::TriggerTask,
+        "/tasks/{code}/condition-met" | "/tasks/{code}/trigger" => Action::TriggerTask,
         "/people" | "/people/{name}/role" | "/people/{name}/active" | "/people/{name}/reset" => {
             Action::ManagePeople
         }
         "/techniques/{code}/revise" => Action::KeepTechniques,
-        "/revisions/{code}/clear" | "/revisions/{code}/take-back" => Action::ClearRevision,
+        "/revisions/{code}/clear" | "/revisions/{code}/undo" | "/revisions/{code}/take-back" => {
+            Action::ClearRevision
+        }
         "/excursions/{code}/inhibits" => Action::KeepInhibits,
         "/excursions/{code}/call-off" => Action::CallOff,
         "/excursions/{code}/flown" => Action::KeepExcursions,

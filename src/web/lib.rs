@@ -156,7 +156,7 @@ fn signed_in_pages() -> Routes {
         ("/findings/{code}", get(findings::show)),
         ("/findings/{code}/review", post(findings::review)),
         ("/exemptions/{code}/review", post(findings::review_exemption)),
-        ("/declined-offers/{code}/take-back", post(sisters::take_back)),
+        ("/declined-offers/{code}/undo", post(sisters::undo)),
         ("/remedies/{code}/move", post(findings::move_remedy)),
         ("/files/{code}", get(files::show)),
         ("/files/{code}/content", get(files::content)),
@@ -173,6 +173,7 @@ fn signed_in_pages() -> Routes {
         ("/outside/{code}/end", post(outside::end)),
         ("/open", get(open::list).post(open::together::ask)),
         ("/open/together", post(open::together::run)),
+        ("/parkings/{codes}/undo", post(open::together::undo_parkings)),
         ("/open/views", post(open::keep_view)),
         ("/open/views/{code}/remove", post(open::drop_view)),
         ("/flights", get(flights::list)),
@@ -200,12 +201,13 @@ fn signed_in_pages() -> Routes {
         ("/tasks", get(tasks::all)),
         ("/tasks/{code}", get(tasks::show)),
         ("/tasks/{code}/events", get(tasks::happened::show)),
-        ("/tasks/{code}/trigger", post(tasks::trigger)),
+        ("/tasks/{code}/condition-met", post(tasks::condition_met)),
         ("/people", get(people::list).post(people::add)),
         ("/people/{name}/role", post(people::set_role)),
         ("/people/{name}/active", post(people::set_active)),
         ("/people/{name}/reset", post(people::reset)),
     ])
+    .merge(former_addresses())
     .merge(excursion_pages())
     .merge(library_pages())
     .merge(lists_to_download())
@@ -213,6 +215,17 @@ fn signed_in_pages() -> Routes {
     .merge(papers::routes())
     .merge(feeds::account_routes())
     .with_workbooks()
+}
+
+/// Addresses that forms had until their words were replaced: a page that was open meanwhile still
+/// sends there.
+fn former_addresses() -> Routes {
+    Routes::of(vec![
+        ("/declined-offers/{code}/take-back", post(sisters::undo)),
+        ("/tasks/{code}/trigger", post(tasks::condition_met)),
+        ("/revisions/{code}/take-back", post(library::revisions::undo)),
+        ("/excursions/{code}/debrief/take-back", post(debrief::undo)),
+    ])
 }
 
 /// What a narrowed list shows, as a file; whole kinds stand beside their records.
@@ -244,7 +257,7 @@ fn library_pages() -> Routes {
         ("/techniques/{code}/compare", get(library::compare::compare)),
         ("/techniques/{code}/revise", get(library::revisions::ask).post(library::revisions::make)),
         ("/revisions/{code}/clear", post(library::revisions::clear)),
-        ("/revisions/{code}/take-back", post(library::revisions::take_back)),
+        ("/revisions/{code}/undo", post(library::revisions::undo)),
         ("/tools", get(library::tools::list)),
         ("/tools/{code}", get(library::tools::show)),
         ("/families", get(library::families::list)),
@@ -280,7 +293,7 @@ fn excursion_pages() -> Routes {
         ("/excursions/{code}/practice/{run}/debrief", get(day::practice::debrief)),
         ("/excursions/{code}/practice/{run}/discard", post(day::practice::discard)),
         ("/excursions/{code}/debrief/rows", post(debrief::save_quietly)),
-        ("/excursions/{code}/debrief/take-back", post(debrief::take_back)),
+        ("/excursions/{code}/debrief/undo", post(debrief::undo)),
         ("/excursions/{code}/debrief/reopen", post(debrief::reopen)),
     ])
 }

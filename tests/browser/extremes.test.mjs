@@ -34,6 +34,12 @@ before(async () => {
   const tries = (code, count) =>
     numbered(count, (at, number) => `A-${code}-${number},${code},${flown[Math.floor((at * flown.length) / count)]},K-LEVER,${SIDES[at % 4]},not completed,90,3,10`);
   taken("attempts", ["code,task,excursion,technique,side,outcome,left_after,cause,minutes", ...tries("T-X21", 21), ...tries("T-X156", 156)]);
+  // A chain of twelve, each with a second link across it; and a task with long codes around it.
+  const links = numbered(11, (at, number) => `T-Y${String(at + 1).padStart(3, "0")},needs,T-Y${number}`);
+  const across = numbered(9, (at, number) => `T-Y${String(at + 3).padStart(3, "0")},same visit as,T-Y${number}`);
+  taken("links", ["task,kind,other", ...links, ...across]);
+  taken("tasks", ["code,title,worksite", "T-X20,Asks for much,W-KEEL4", ...numbered(5, (_, number) => `T-WWWWWWWWWWWW-${number},${"W".repeat(120)},W-KEEL4`)]);
+  taken("links", ["task,kind,other", ...numbered(5, (_, number) => `T-X20,needs,T-WWWWWWWWWWWW-${number}`)]);
   taken("slots", ["code,task,excursion,seats,place,state", ...numbered(12, (at, number) => `S-Y${number},T-Y${number},E-39.2,EV${(at % 2) + 1},${at + 1},pencilled`)]);
 });
 
@@ -43,7 +49,7 @@ after(async () => {
 });
 
 const DRAWN = ["/tasks/T-X21", "/tasks/T-X156", "/attempts/new?task=T-X156", "/excursions/E-39.2", "/families/F-CASSETTE", "/plan", "/worksites", "/findings/causes",
-  "/open?q=tried", "/slots"];
+  "/open?q=tried", "/slots", "/", "/tasks/T-Y006", "/tasks/T-X20", "/history"];
 
 for (const width of [1440, 400]) {
   test(`no label lies under another one and no page is too wide, ${width} wide`, async () => {

@@ -137,7 +137,7 @@ test("a task is set on an excursion by keyboard", async () => {
 });
 
 test("lists and grids are one stop each, so that Tab passes less than half of what is there", async () => {
-  for (const address of ["/", "/slots", "/open"]) {
+  for (const address of ["/", "/slots", "/open", "/plan"]) {
     await page.goto(address);
     const [all, stops] = await page.evaluate(() => {
       const seen = (element) => element.checkVisibility();
@@ -147,6 +147,19 @@ test("lists and grids are one stop each, so that Tab passes less than half of wh
     console.log(`${address}: ${stops} stops of ${all}`);
     assert.ok(2 * stops < all, `${address}: ${stops} stops of ${all}`);
   }
+});
+
+test("who only reads passes less than half of Today as well", async () => {
+  const context = await enter(browser, service, "viewer");
+  const reads = await context.newPage();
+  await reads.goto("/");
+  const [all, stops] = await reads.evaluate(() => {
+    const focusable = [...document.querySelectorAll("a[href], button, input:not([type=hidden]), select, textarea, summary, [tabindex='0']")].filter((element) => element.checkVisibility());
+    return [focusable.length, focusable.filter((element) => element.tabIndex >= 0).length];
+  });
+  console.log(`/ of a viewer: ${stops} stops of ${all}`);
+  assert.ok(2 * stops < all, `${stops} stops of ${all}`);
+  await context.close();
 });
 
 test("the matrix is walked by arrows, and Home and End go to the ends of a row", async () => {

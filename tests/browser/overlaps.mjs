@@ -32,17 +32,20 @@ export const underLines = (page) =>
         const { left, right, top, bottom, width } = text.getBoundingClientRect();
         // Of a box as high as the line, the letters take the middle half.
         const quarter = (bottom - top) / 4;
-        return { words: text.textContent, left, right, top: top + quarter, bottom: bottom - quarter, width };
+        return { text, words: text.textContent, left, right, top: top + quarter, bottom: bottom - quarter, width };
       }).filter(({ width }) => width > 0);
       if (boxes.length === 0) continue;
-      for (const stroke of svg.querySelectorAll("path.ln, path.la, path.need-bar, path.no-line")) {
+      for (const stroke of svg.querySelectorAll("path.ln, path.la, path.need-bar, path.no-line, path.go, path.axis, path.b-if, path.b-dim, path.now")) {
+        // Over a line that was drawn before it, a label with a rim of the ground is read all the same.
+        // So is one in a box that was drawn over the line.
+        const over = (text) => (text.matches(".halo") || text.parentElement.querySelector("path.work")) && stroke.compareDocumentPosition(text) & Node.DOCUMENT_POSITION_FOLLOWING;
         const shown = svg.getBoundingClientRect(), place = stroke.getScreenCTM(), long = stroke.getTotalLength();
         if (!place || !stroke.checkVisibility()) continue;
         const hit = new Set();
         for (let at = 0; at <= long; at += 2) {
           const { x, y } = stroke.getPointAtLength(at).matrixTransform(place);
           if (x < shown.left || x > shown.right) continue;
-          for (const box of boxes) if (x > box.left + 1 && x < box.right - 1 && y > box.top && y < box.bottom) hit.add(box.words);
+          for (const box of boxes) if (x > box.left + 1 && x < box.right - 1 && y > box.top && y < box.bottom && !over(box.text)) hit.add(box.words);
         }
         for (const words of hit) found.push(`“${words}” under a ${stroke.classList[0]}`);
       }

@@ -68,7 +68,7 @@ const others = [
   "/excursions/E-36.2/message",
   "/open",
   "/open?q=cassette&sort=carry",
-  "/open?in_danger=yes",
+  "/open?at_risk=yes",
   "/open?state=done",
   "/open?q=nothing+is+called+so",
   "/search",
@@ -130,7 +130,7 @@ const others = [
   "/slots?cell=T-0142:E-37.2",
   "/slots?cell=T-0142:E-37.2&by=K-LEVER,nadir",
   "/slots?cell=T-0153:E-37.1",
-  "/slots?gate=time",
+  "/slots?check=time",
 ];
 
 export const PAGES = [...new Set([...forms, ...others])];

@@ -187,3 +187,54 @@ async fn what_is_missing_unknown_and_unreadable_is_said_together(db: SqlitePool)
         assert!(reply.body.contains(&id), "{field}: {}", reply.body);
     }
 }
+
+#[sqlx::test]
+async fn photographs_of_two_versions_wait_for_the_choice_between_them(db: SqlitePool) {
+    let app = flown(db, Role::Engineer).await;
+    app.get("/attempts/new?task=T-3").await;
+    let fields = [("task", "T-3"), ("excursion", "E-36.1"), ("outcome", "done"), ("minutes", "30")];
+    assert_eq!(app.post("/attempts/new", &fields).await.status, 303);
+    app.get("/attempts/A-0001/edit").await;
+    let other = app.another();
+    other.sign_in("engineer").await;
+    other.get("/attempts/A-0001/edit").await;
+    let reply = other.post("/attempts/A-0001/edit", &[("words", "from the recorder")]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+
+    let mine = [("minutes", "31"), ("words", "mine")];
+    let both = with_photo(&app, "/attempts/A-0001/edit", &mine, "photo").await;
+    assert_eq!(both.status, 409, "{}", both.body);
+    assert!(both.body.contains("The photographs you sent wait here"), "{}", both.body);
+    let waits = waiting_in(&both.body, "kept_photo");
+
+    app.get("/attempts/A-0001/edit").await;
+    let chosen = [("minutes", "31"), ("words", "mine"), ("kept_photo", waits.as_str())];
+    let saved = app.post("/attempts/A-0001/edit", &chosen).await;
+    assert_eq!(saved.status, 303, "{}", saved.body);
+    assert!(app.get("/attempts/A-0001").await.body.contains("/files/FI-001"));
+}
+
+#[sqlx::test]
+async fn what_follows_from_each_end_stands_beside_the_form(db: SqlitePool) {
+    let app = flown(db, Role::Engineer).await;
+    let page = app.get("/attempts/new?task=T-3").await.body;
+    let (_, after) = page.split_once("<h3>After recording</h3>").expect(&page);
+    let after = after.split("</aside>").next().unwrap();
+    for (outcome, words) in [
+        ("done", "leaves the backlog."),
+        ("part done", "stays open with what is left of it."),
+        ("not completed", "its approach is blocked for this unit"),
+        ("not reached", "Nothing is held against its approach."),
+    ] {
+        let (_, line) = after.split_once(&format!("data-outcome=\"{outcome}\"")).expect(after);
+        assert!(line.split("</li>").next().unwrap().contains(words), "{outcome}: {line}");
+    }
+    // Of an attempt that is corrected, all of that has followed.
+    made(
+        &app.app,
+        Kind::Attempt,
+        "code: A-900 | task: T-3 | excursion: E-36.1 | outcome: done | minutes: 30",
+    )
+    .await;
+    assert!(!app.get("/attempts/A-900/edit").await.body.contains("After recording"));
+}

@@ -189,7 +189,7 @@ async fn a_result_in_the_wrong_row_is_taken_back_and_waited_for_again(db: Sqlite
     let first = code().await;
     let take_back = async || {
         app.get(DEBRIEF).await;
-        let reply = app.post("/excursions/E-37.1/debrief/take-back", &[("row", "S-1")]).await;
+        let reply = app.post("/excursions/E-37.1/debrief/undo", &[("row", "S-1")]).await;
         assert_eq!(reply.status, 303, "{}", reply.body);
         assert!(attempts(&app).await.is_empty());
         assert_eq!(standing_of(&app.app, "T-1").await.0, TaskState::Set);

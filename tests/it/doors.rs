@@ -431,7 +431,7 @@ async fn a_refused_form_stands_under_the_labels_of_its_page(db: SqlitePool) {
         fields.iter().map(|(name, value)| ((*name).to_owned(), (*value).to_owned())).collect();
     let stale = app.post_only("/tools/new", &typed).await;
     assert_eq!(stale.status, 403);
-    assert!(stale.body.contains(">Count on board</label>"), "{}", stale.body);
+    assert!(stale.body.contains(">Count aboard</label>"), "{}", stale.body);
     assert!(stale.body.contains("<select id=\"held-2\" name=\"state\""), "{}", stale.body);
     assert!(!stale.body.contains("On board</label>"), "{}", stale.body);
 }

@@ -348,7 +348,7 @@ async fn a_caption_is_corrected_and_a_file_taken_away_and_put_back(db: SqlitePoo
     assert_eq!((gone.status.as_u16(), &*gone.location), (303, "/attempts/A-0901"));
     assert_eq!(app.get("/files/FI-001").await.status, 404);
     let log = app.get("/changes").await.body;
-    assert!(log.contains("taken back") && log.contains("of another bay"), "{log}");
+    assert!(log.contains("file removed") && log.contains("of another bay"), "{log}");
     assert_eq!(checks::run(&app.app.db, |_, _| {}).await.unwrap().faults, []);
 
     app.post("/sign-out", &[]).await;
@@ -400,7 +400,7 @@ async fn an_attempt_with_files_is_not_taken_back_from_under_them(db: SqlitePool)
         .await;
     send(&app, ("attempt", "A-0902"), "a.txt", b"of the wrong row").await;
     app.get("/excursions/E-36.1/debrief").await;
-    let reply = app.post("/excursions/E-36.1/debrief/take-back", &[("result", "A-0902")]).await;
+    let reply = app.post("/excursions/E-36.1/debrief/undo", &[("result", "A-0902")]).await;
     assert_ne!(reply.status, 303, "{}", reply.location);
     assert_eq!(app.get("/attempts/A-0902").await.status, 200);
 }

@@ -181,7 +181,7 @@ async fn an_edit_of_what_was_verified_takes_the_verification_back(db: SqlitePool
     let wider = [("reach", "every unit")];
     is_done(sent(&app, "/remedies/R-900/edit", "/remedies/R-900/edit", &wider).await);
     let page = app.get("/remedies/R-900").await.unlinked();
-    assert!(page.contains("The verification of R-900 by lead is taken back"), "{page}");
+    assert!(page.contains("The verification of R-900 by lead is undone"), "{page}");
     let now = cells(&app, Kind::Remedy, "R-900").await;
     assert_eq!((now.get("state"), now.get("verified_by"), now.get("checked")), ("done", "", ""));
     is_refused(moved(&app, "verified").await, "You marked R-900 done");
@@ -199,7 +199,7 @@ async fn an_edit_of_a_reviewed_finding_takes_the_verification_back_that_rests_on
     let evidence = [("evidence", "A photograph that nobody has seen.")];
     is_done(sent(&app, "/findings/N-900/edit", "/findings/N-900/edit", &evidence).await);
     let page = app.get("/findings/N-900").await.unlinked();
-    assert!(page.contains("The review of N-900 by lead is taken back"), "{page}");
+    assert!(page.contains("The review of N-900 by lead is undone"), "{page}");
     assert!(page.contains("R-900 is done and waits for another person"), "{page}");
     assert_eq!(cells(&app, Kind::Finding, "N-900").await.get("reviewed_by"), "");
     assert_eq!(cells(&app, Kind::Remedy, "R-900").await.get("state"), "done");

@@ -116,7 +116,13 @@ async fn plan_draws_the_campaign_and_the_worksites_as_links(db: SqlitePool) {
     let app = app.signed_in(Role::Engineer).await;
     let page = app.get("/plan").await.body;
     assert!(page.contains("href=\"/open?site=W-"), "{page}");
-    assert!(page.contains("class=\"cbar\""));
+    assert!(page.contains("class=\"seat-bar\"") && page.contains("class=\"dates\""), "{page}");
+    // Every coming excursion has its seats, what it is expected to reach, and a column below.
+    for code in ["E-37.1", "E-38.2", "E-39.1"] {
+        assert!(page.contains(&format!("{code} by seat")), "{code}");
+    }
+    assert!(page.contains("</b> set") && page.contains(" with pencilled"), "{page}");
+    assert!(page.contains("/slots?cell=T-0142:E-37.2") && page.contains("needed by the landing"));
     for (from, to) in [("/learn", "/findings"), ("/library", "/techniques")] {
         let reply = app.get(from).await;
         assert_eq!((reply.status.as_u16(), reply.location.as_str()), (303, to));
@@ -220,9 +226,21 @@ async fn plan_names_what_is_at_risk_under_the_flight_that_needs_it(db: SqlitePoo
     let page = app.get("/plan").await.body;
     let (_, leg) = page.split_once("<tbody data-code=\"G-37\">").expect(&page);
     let leg = leg.split("</tbody>").next().unwrap();
-    let (_, needs) = leg.split_once("<tr class=\"needs\"").expect(leg);
+    let (_, needs) = leg.split_once("<tr class=\"when need\"").expect(leg);
     let needs = needs.split("</tr>").next().unwrap();
     assert!(needs.contains("T-0167") && needs.contains(" fits"), "{needs}");
     // Both figures of one baseline: set tasks only, and with the pencilled ones.
-    assert!(leg.contains(" pencilled</span></td>"), "{leg}");
+    assert!(leg.contains("</b>, set tasks only<span class=\"second\">"), "{leg}");
+    assert!(leg.contains(" pencilled</span>"), "{leg}");
+}
+
+#[sqlx::test]
+async fn a_call_says_how_far_a_debrief_is_and_what_hangs_on_a_review(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    demo::fill(&app.app, Moment::read(NOW).unwrap().day()).await.unwrap();
+    let app = app.signed_in(Role::Lead).await;
+    let page = app.get("/today/all").await.body;
+    assert!(page.contains("2 of 5 results are in."), "{page}");
+    // T-0165 is set by a waiver of its blocked approach, which N-014 explains.
+    assert!(page.contains("with a waiver until this is reviewed."), "{page}");
 }

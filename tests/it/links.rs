@@ -142,7 +142,7 @@ async fn what_undoes_comes_after_and_a_contingency_waits_for_its_trigger(db: Sql
     assert!(!standing_of(&app.app, "T-8").await.2, "it is kept out of the backlog");
     let page = app.get("/tasks/T-8").await.body;
     assert!(page.contains("It waits for its condition."), "{page}");
-    let fired = app.post("/tasks/T-8/trigger", &[("why", "the bolt sheared")]).await;
+    let fired = app.post("/tasks/T-8/condition-met", &[("why", "the bolt sheared")]).await;
     assert_eq!(fired.status, 303, "{}", fired.body);
     assert!(standing_of(&app.app, "T-8").await.2);
     assert!(app.get("/tasks/T-8").await.body.contains("It waits for no other task."));

@@ -53,6 +53,75 @@ async fn several_rows_are_dropped_together_with_a_reason_or_not_at_all(db: Sqlit
 }
 
 #[sqlx::test]
+async fn a_parking_is_undone_from_its_confirmation(db: SqlitePool) {
+    let app = backlog(db, Role::Lead).await;
+    app.get("/parkings/new?task=T-3").await;
+    let parked =
+        app.post("/parkings/new", &[("task", "T-3"), ("why", "until the crane works")]).await;
+    assert_eq!(parked.status, 303, "{}", parked.body);
+    let page = app.get(&parked.location).await.body;
+    let (_, rest) = page.split_once("action=\"/parkings/").expect(&page);
+    let address = format!("/parkings/{}", rest.split('"').next().unwrap());
+    assert!(shows(&app.get("/open?state=parked").await.body, "T-3"));
+
+    let undone = app.post(&address, &[]).await;
+    assert_eq!((undone.status.as_u16(), undone.location.as_str()), (303, "/tasks/T-3"));
+    let page = app.get("/tasks/T-3").await.body;
+    assert!(page.contains("Undone: T-3 is not parked."), "{page}");
+    assert!(shows(&app.get("/open?state=open").await.body, "T-3"));
+    // Once: what was undone is not undone again.
+    let again = app.post(&address, &[]).await;
+    assert_eq!(again.status, 409, "{}", again.body);
+    assert!(again.body.contains("is undone already"), "{}", again.body);
+    let report = checks::run(&app.app.db, |_, _| {}).await.unwrap();
+    assert!(report.faults.is_empty(), "{:?}", report.faults);
+}
+
+#[sqlx::test]
+async fn several_parkings_are_undone_together_and_none_where_one_task_moved_on(db: SqlitePool) {
+    let app = backlog(db, Role::Lead).await;
+    made(&app.app, Kind::Task, "code: T-7 | title: Grease the hinge | worksite: W-B").await;
+    let park =
+        [("pick", "T-3"), ("pick", "T-7"), ("do", "park"), ("back", "/open"), ("why", "no crane")];
+    app.get("/open").await;
+    assert_eq!(app.post("/open/together", &park).await.status, 303);
+    let page = app.get("/open").await.body;
+    let (_, rest) = page.split_once("action=\"/parkings/").expect(&page);
+    let address = format!("/parkings/{}", rest.split('"').next().unwrap());
+    assert!(address.contains(','), "{address}");
+
+    made(&app.app, Kind::Reopening, "task: T-7 | why: the crane works | share_left: 100").await;
+    let refused = app.post(&address, &[]).await;
+    assert_eq!(refused.status, 409);
+    assert!(refused.body.contains("T-7 is not parked any more"), "{}", refused.body);
+    assert!(shows(&app.get("/open?state=parked").await.body, "T-3"), "all or nothing");
+}
+
+#[sqlx::test]
+async fn addresses_with_the_words_of_before_ask_the_same(db: SqlitePool) {
+    let app = backlog(db, Role::Lead).await;
+    let pairs = [
+        ("/open?in_danger=yes", "/open?at_risk=yes"),
+        ("/open?in_question=yes", "/open?questioned=yes"),
+        ("/open?held=tool", "/open?waiting_for=tool"),
+        ("/slots?gate=time", "/slots?check=time"),
+    ];
+    for (before, now) in pairs {
+        let filters = |body: &str| {
+            let from = body.find("class=\"active\"").unwrap_or_else(|| panic!("{now}: {body}"));
+            body[from..].split("</div>").next().unwrap().to_owned()
+        };
+        let (before, now) = (app.get(before).await.body, app.get(now).await.body);
+        assert_eq!(filters(&before), filters(&now));
+        assert!(
+            !before.contains("in_danger=")
+                && !before.contains("in_question=")
+                && !before.contains("gate=")
+        );
+    }
+}
+
+#[sqlx::test]
 async fn a_viewer_is_offered_nothing_and_refused_all_the_same(db: SqlitePool) {
     let app = backlog(db, Role::Viewer).await;
     let page = app.get("/open").await.body;

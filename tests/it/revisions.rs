@@ -74,8 +74,7 @@ async fn a_change_of_the_work_resolves_its_failures_once_someone_else_clears_it(
     assert!(page.contains("cleared by lead, 2030-11-21"), "{page}");
 
     // Taken back, the failure counts again.
-    let back =
-        lead.post("/revisions/K-1.2/take-back", &[("why", "the stand had no bracket")]).await;
+    let back = lead.post("/revisions/K-1.2/undo", &[("why", "the stand had no bracket")]).await;
     assert_eq!(back.status, 303, "{}", back.body);
     assert!(shut(&lead).await);
     assert!(lead.get("/remedies/R-001").await.body.contains("withdrawn"));

@@ -219,7 +219,7 @@ async fn what_worked_is_offered_until_it_is_planned_or_let_go_with_a_reason(db: 
     assert!(log.contains("DO-001"), "{log}");
 
     app.get("/families/F-1").await;
-    let again = app.post("/declined-offers/DO-001/take-back", &[]).await;
+    let again = app.post("/declined-offers/DO-001/undo", &[]).await;
     assert_eq!(again.status, 303, "{}", again.body);
     let page = app.get("/families/F-1").await.body;
     let offer = row(&page, "offered", "T-3");

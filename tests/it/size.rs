@@ -74,7 +74,7 @@ async fn every_approach_that_is_heard_of_is_listed_and_compared(app: &TestApp) {
     let mut db = app.app.db.reader().await.unwrap();
     let kept = store::affected::count(&mut db, SisterEffect::Questioned).await.unwrap();
     assert_eq!(i64::try_from(all).unwrap(), kept);
-    let file = app.get("/affected.csv?what=in%20question").await.body;
+    let file = app.get("/affected.csv?what=questioned").await.body;
     assert_eq!(file.lines().count(), all + 1, "the file has all of them");
     assert!(all > 3, "{all}");
     // What is kept is what the families tell.

@@ -187,10 +187,10 @@ async fn filters_narrow_the_rows_and_stand_in_the_address(db: SqlitePool) {
     let app = skerry(db).await;
 
     // Of the demo's tasks only the one beyond the transfer line waits for a way there.
-    let page = app.get("/slots?gate=routes+and+outside+items").await;
+    let page = app.get("/slots?check=routes+and+outside+items").await;
     assert_eq!(page.body.matches("<tr data-code=").count(), 1, "{}", page.body);
     assert!(row(&page.body, "T-0150").contains("data-verdict=\"does-not-fit\""));
-    assert!(page.body.contains("gate=routes%20and%20outside%20items&#38;cell=T-0150:E-37.1"));
+    assert!(page.body.contains("check=routes%20and%20outside%20items&#38;cell=T-0150:E-37.1"));
 
     let all = app.get("/slots").await;
     assert_eq!(all.body.matches("<tr data-code=").count(), 25);

@@ -159,17 +159,18 @@ async fn a_contingency_is_triggered_once_with_its_reason(db: SqlitePool) {
     lay(&app.app).await;
     made(&app.app, Kind::Link, "task: T-3 | kind: only if | other: T-1").await;
     assert!(!standing_of(&app.app, "T-3").await.2, "kept out");
-    assert!(app.get("/tasks/T-3").await.body.contains("action=\"/tasks/T-3/trigger\""));
+    assert!(app.get("/tasks/T-3").await.body.contains("action=\"/tasks/T-3/condition-met\""));
 
-    let done = app.post("/tasks/T-3/trigger", &[("why", "T-1 came loose")]).await;
+    let done = app.post("/tasks/T-3/condition-met", &[("why", "T-1 came loose")]).await;
 
     assert_eq!((done.status.as_u16(), done.location.as_str()), (303, "/tasks/T-3"));
     assert!(standing_of(&app.app, "T-3").await.2, "in the backlog");
     let page = app.get("/tasks/T-3").await.body;
     assert!(page.contains("because T-1 came loose"), "{page}");
-    assert!(!page.contains("/tasks/T-3/trigger"), "once");
+    assert!(!page.contains("/tasks/T-3/condition-met"), "once");
+    // A page that was open before the address had its word sends to the former one.
     assert_eq!(app.post("/tasks/T-3/trigger", &[("why", "again")]).await.status, 409);
-    assert_eq!(app.post("/tasks/T-2/trigger", &[("why", "no")]).await.status, 409);
+    assert_eq!(app.post("/tasks/T-2/condition-met", &[("why", "no")]).await.status, 409);
 }
 
 #[sqlx::test]

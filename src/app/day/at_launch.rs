@@ -6,7 +6,7 @@ use std::collections::BTreeMap;
 use super::answers::real;
 use crate::fit::{Board, Judged};
 use compute::day::{Outlook, Rest};
-use compute::fit::{DaySlot, ExcursionAt, OnTheDay, Slot, SlotAt, Snapshot, TaskAt};
+use compute::fit::{DaySlot, ExcursionAt, OnTheDay, Slot, SlotAt, Snapshot, TaskAt, seated};
 use domain::codes::SlotCode;
 
 /// The chances of a plan before its day.
@@ -29,6 +29,16 @@ pub fn at_launch(board: &Board, at: ExcursionAt) -> Option<AtLaunch> {
         (slot.code.0.clone(), left.reached)
     });
     Some(AtLaunch { reached: reached.collect(), ..summed(&rest, slots.len()) })
+}
+
+/// The same with the pencilled tasks too, as far as seats are found for them.
+pub fn at_launch_with_pencilled(board: &Board, at: ExcursionAt) -> Option<AtLaunch> {
+    let mut with = seated(&board.snapshot, at, &board.constants).into_owned();
+    for slot in &mut with.excursions[at].slots {
+        slot.set |= !slot.seats.is_empty();
+    }
+    let (slots, rest) = rest(board, &with, at)?;
+    Some(summed(&rest, slots.len()))
 }
 
 /// The chances with a task in the place that was found for it, and its own.

@@ -19,7 +19,7 @@ use sqlx::SqliteConnection;
 
 pub use aheads::Ahead;
 pub use answers::{Answers, DropRow, TurnBack, whole};
-pub use at_launch::{AtLaunch, at_launch, at_launch_with};
+pub use at_launch::{AtLaunch, at_launch, at_launch_with, at_launch_with_pencilled};
 pub use calls::{Call, Called};
 pub use card::{Card, late_card};
 pub use compute::fit::FirstOut;

@@ -28,6 +28,7 @@ pub use crate::places::{
 pub use change_words::change_sentence;
 pub use changes::{Change, changed};
 pub use constants::{Accepted, Constants};
+pub use gates::comes_late;
 pub use get_ahead::{Now, get_ahead};
 pub use judge::{Ask, Explained, Matrix, matrix, matrix_where, one_cell, some_cells};
 pub use on_the_day::{Aided, DaySlot, FirstOut, OnTheDay, work_minutes};

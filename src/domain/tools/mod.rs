@@ -20,7 +20,7 @@ record! {
         name: Line = "Name" also ["item", "tool name", "nomenclature", "description", "title"],
         mass: Option<Kilograms> = "Mass, kg" also ["mass", "weight kg"],
         volume: Option<Litres> = "Volume, l" also ["volume"],
-        on_board: Option<i64> = "Count on board" also ["count", "on board", "qty", "quantity", "qty on board", "stock", "number on board"],
+        on_board: Option<i64> = "Count aboard" also ["count", "count on board", "on board", "qty", "quantity", "qty on board", "stock", "number on board"],
         counted_on: Option<Day> = "Counted on" also ["counted", "last counted", "inventory date"] hint "What was lost, broken or left outside since is subtracted. Left empty: today.",
         arrives_with: Option<FlightCode> = "Comes with flight" also ["arrives", "flight", "arrives on", "arriving on", "delivered by", "comes with"],
         arriving: Option<i64> = "How many come with it" also ["qty arriving", "quantity arriving"] hint "Left empty: one.",

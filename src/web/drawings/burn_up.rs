@@ -4,7 +4,7 @@
 use std::fmt::Write as _;
 
 use super::columns::number;
-use super::markup::{Drawing, open, path, short, text};
+use super::markup::{Drawing, cut, open, path, short, text};
 
 /// The backlog after one flight, counted from the beginning.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -23,6 +23,9 @@ const TOP: f64 = 16.0;
 const GROUND: f64 = 200.0;
 /// A gap that is lower has no room for a figure.
 const ROOM: f64 = 18.0;
+/// The width of a letter of a figure, at the most; letters of a flight's code under its column.
+const LETTER: f64 = 7.5;
+const CODE: usize = 6;
 
 /// The drawing, 446 × 286.
 pub fn draw(steps: &[Step], id: &str) -> Drawing {
@@ -139,7 +142,23 @@ impl<'s> Places<'s> {
         }
         path(out, "b-dim", &format!("M{} {}V{}", short(x), short(top + 3.0), short(foot - 3.0)));
         let words = format!("{} {word}", self.steps[at].open);
-        text(out, "tb t13 end halo", x - 6.0, f64::midpoint(top, foot) + 4.0, words.trim());
+        let words = words.trim();
+        // Both lines rise, so the upper one is lowest at the left end of the words.
+        let wide = LETTER * number(words.chars().count());
+        let (top, foot) =
+            (self.height(x - 6.0 - wide, |sums| sums.0), self.height(x - 6.0, |sums| sums.1));
+        if foot - top >= ROOM {
+            text(out, "tb t13 end halo", x - 6.0, f64::midpoint(top, foot) + 4.0, words);
+        }
+    }
+
+    /// How high a line runs at a place between two columns.
+    fn height(&self, x: f64, of: impl Fn((i64, i64)) -> i64) -> f64 {
+        let after = (0..self.steps.len()).find(|at| self.x(*at) >= x).unwrap_or(0);
+        let Some(before) = after.checked_sub(1) else { return self.y(of(self.sums[after])) };
+        let share = (x - self.x(before)) / (self.x(after) - self.x(before));
+        let (from, to) = (self.y(of(self.sums[before])), self.y(of(self.sums[after])));
+        from + (to - from) * share
     }
 
     /// The figures in columns under the drawing.
@@ -148,7 +167,7 @@ impl<'s> Places<'s> {
         for (at, step) in self.steps.iter().enumerate() {
             let x = self.x(at);
             let label = if step.label == "before" { "t11 mid t2" } else { "tc t11 mid t2" };
-            text(out, label, x, 222.0, &step.label);
+            text(out, label, x, 222.0, &cut(&step.label, CODE));
             text(out, "t11 mid t2", x, 241.0, &signed(step.opened, '+'));
             text(out, "t11 mid t2", x, 259.0, &signed(step.ended, '−'));
             text(out, &format!("{small} tb"), x, 279.0, &step.open.to_string());

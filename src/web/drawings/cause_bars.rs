@@ -1,7 +1,7 @@
 //! What stops work: causes ranked, a bar each, with count and share in figures.
 
 use super::columns::number;
-use super::markup::{Drawing, cut, length, linked, open, open_group, path, short, text};
+use super::markup::{Drawing, cut_to, length, linked, open, open_group, path, short, text};
 
 /// One cause.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -15,8 +15,9 @@ pub struct CauseBar {
 const ROW: f64 = 26.0;
 const BAR: f64 = 410.0;
 const MAX_BAR: f64 = 240.0;
-/// Letters of a label that fit left of its bar; the table beside the drawing has the whole.
-const MAX_LETTERS: usize = 66;
+/// What a label may take left of its bar, and its size; the table beside the drawing has the whole.
+const ROOM: f64 = 396.0;
+const SIZE: f64 = 12.0;
 
 /// The drawing, 720 wide. Bars come in the order given; `what` ends the sentence "… of 61 …".
 pub fn draw(bars: &[CauseBar], what: &str, id: &str) -> Drawing {
@@ -64,7 +65,7 @@ struct LabelledBar<'a> {
 
 impl LabelledBar<'_> {
     fn draw(&self, out: &mut String) {
-        text(out, "end", BAR - 10.0, self.top + 14.0, &cut(&self.bar.label, MAX_LETTERS));
+        text(out, "end", BAR - 10.0, self.top + 14.0, &cut_to(&self.bar.label, ROOM, SIZE));
         // Parts the words where they are read aloud.
         out.push(' ');
         let (left, high) = (short(BAR), short(self.top + 4.0));
@@ -120,7 +121,8 @@ mod tests {
         let long = "x".repeat(80);
         let drawing =
             draw(&[CauseBar { label: long.clone(), count: 2, address: None }], "attempts", "c");
-        assert!(drawing.as_str().contains(&format!(">{}…</text>", "x".repeat(65))));
+        // By hand: of 396 units the ellipsis takes 12, and an x takes 7.2.
+        assert!(drawing.as_str().contains(&format!(">{}…</text>", "x".repeat(53))));
         assert!(drawing.as_str().contains(&format!("{long}: 2, 100 %.")));
         assert!(!drawing.as_str().contains("style="));
     }

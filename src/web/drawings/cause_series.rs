@@ -4,7 +4,7 @@
 use std::fmt::Write as _;
 
 use super::columns::number;
-use super::markup::{Drawing, cut, length, linked, open_group, path, short, text};
+use super::markup::{Drawing, cut_to, length, linked, open_group, path, short, text};
 
 /// One row: what it counts, and how often on each flight.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -21,7 +21,10 @@ const WIDTH: f64 = 720.0;
 /// The highest column.
 const HIGHEST: f64 = 22.0;
 const WIDEST: f64 = 26.0;
-const MAX_LETTERS: usize = 48;
+/// What a label may take left of its row, and its size; the size of a letter of a flight's code.
+const ROOM: f64 = 292.0;
+const SIZE: f64 = 12.0;
+const LETTER: f64 = 6.7;
 
 /// The drawing, 720 wide: flights from left to right, the names of the flights below.
 pub fn draw(flights: &[String], rows: &[SeriesRow], id: &str) -> Drawing {
@@ -34,7 +37,7 @@ pub fn draw(flights: &[String], rows: &[SeriesRow], id: &str) -> Drawing {
     let mut out = open_group("bars", &view_box, id, title, &words(flights, rows));
     for (index, row) in rows.iter().enumerate() {
         let foot = ROW * (number(index) + 1.0) - 6.0;
-        text(&mut out, "end", LABEL, foot - 4.0, &cut(&row.label, MAX_LETTERS));
+        text(&mut out, "end", LABEL, foot - 4.0, &cut_to(&row.label, ROOM, SIZE));
         path(&mut out, "axis", &format!("M{} {}H{}", short(FIRST), short(foot), short(end)));
         for (at, (count, address)) in row.counts.iter().enumerate() {
             if *count > 0 {
@@ -50,7 +53,11 @@ pub fn draw(flights: &[String], rows: &[SeriesRow], id: &str) -> Drawing {
             }
         }
     }
-    for (at, flight) in flights.iter().enumerate() {
+    // Where names would lie over each other, every second or third flight has its own.
+    let longest = flights.iter().map(|flight| flight.chars().count()).max().unwrap_or(1);
+    let apart = LETTER * number(longest) + 4.0;
+    let every = (1..=flights.len()).find(|every| step * number(*every) >= apart).unwrap_or(1);
+    for (at, flight) in flights.iter().enumerate().step_by(every) {
         let middle = FIRST + step * (number(at) + 0.5);
         text(&mut out, "tc t11 mid t2", middle, height - 4.0, flight);
     }

@@ -123,6 +123,35 @@ pub fn cut(label: &str, letters: usize) -> String {
     format!("{}…", kept.trim_end())
 }
 
+/// A label cut so that it is at most so wide in letters of that size; an ellipsis says that some
+/// were left out.
+pub fn cut_to(label: &str, wide: f64, size: f64) -> String {
+    let width = |text: &str| text.chars().map(letter).sum::<f64>() * size;
+    if width(label) <= wide {
+        return label.to_owned();
+    }
+    let mut room = wide - letter('…') * size;
+    let fits = |c: &char| {
+        room -= letter(*c) * size;
+        room >= 0.0
+    };
+    let kept: String = label.chars().take_while(fits).collect();
+    format!("{}…", kept.trim_end())
+}
+
+/// The width of a letter of the text face in parts of its size, rather more than less.
+const fn letter(c: char) -> f64 {
+    match c {
+        'i' | 'j' | 'l' | '.' | ',' | ':' | ';' | '\'' | '|' | '!' => 0.32,
+        't' | 'f' | 'r' | ' ' | '-' | '(' | ')' => 0.42,
+        'W' | 'M' | 'm' | 'w' | '@' | '%' | '…' => 1.0,
+        'A'..='Z' | '0'..='9' => 0.7,
+        c if c.is_ascii() => 0.6,
+        '\u{80}'..='\u{24f}' => 0.7,
+        _ => 1.0,
+    }
+}
+
 /// A count as a length.
 pub fn length(count: i64) -> f64 {
     f64::from(i32::try_from(count.max(0)).unwrap_or(i32::MAX))

@@ -9,9 +9,11 @@ pub mod cause_series;
 pub mod chain;
 pub mod columns;
 pub mod constraint_bars;
+pub mod dates_axis;
 pub mod flights_strip;
 pub mod lanes;
 pub mod markup;
+pub mod seat_lanes;
 pub mod worksite_map;
 
 #[cfg(test)]

@@ -8,6 +8,7 @@ use app::read::Connection;
 use super::left::left;
 use crate::addresses;
 use crate::drawings::markup::escaped;
+use crate::pages::changes::action_words;
 use crate::pages::open::asked_of;
 use app::Failure;
 use app::read::changes::{self, Change};
@@ -144,7 +145,7 @@ fn concerns(change: &Change, named: &Named) -> bool {
 }
 
 fn entry(out: &mut String, change: &Change, own_id: &str) {
-    let title = format!("{} {} {}", change.kind, change.code, change.action);
+    let title = format!("{} {} {}", change.kind, change.code, action_words(change));
     let why = change.why.as_deref().map_or_else(String::new, |why| format!(" Because: {why}"));
     let _ = write!(
         out,

@@ -5,7 +5,6 @@ use askama::Template;
 use axum::extract::State;
 use axum::response::Response;
 
-use crate::addresses::encoded;
 use crate::extract::{Fields, Path};
 use crate::failure::PageError;
 use crate::forms::Pager;
@@ -48,6 +47,18 @@ struct AffectedRow {
     address: String,
 }
 
+/// How an address names it; one with the word of before is read as well.
+pub(crate) const fn effect_word(what: SisterEffect) -> &'static str {
+    match what {
+        SisterEffect::Questioned => "questioned",
+        SisterEffect::Offered => "offered",
+    }
+}
+
+fn read_effect(word: &str) -> SisterEffect {
+    SisterEffect::read(word).unwrap_or(SisterEffect::Questioned)
+}
+
 const fn heading(what: SisterEffect) -> &'static str {
     match what {
         SisterEffect::Questioned => "Approaches questioned on open units",
@@ -62,7 +73,7 @@ fn asked_page(asked: &Fields) -> i64 {
 fn asked(viewer: &Viewer) -> (Fields, SisterEffect) {
     let query = viewer.address().split_once('?').map_or("", |(_, query)| query);
     let asked = Fields::read(query.as_bytes());
-    let what = SisterEffect::read(asked.get("what")).unwrap_or(SisterEffect::Questioned);
+    let what = read_effect(asked.get("what"));
     (asked, what)
 }
 
@@ -78,7 +89,7 @@ pub(crate) async fn all(
     let from = (page - 1) * APPROACHES;
     let found = affected::page(&mut db, what, from, APPROACHES).await.map_err(Failure::from)?;
     drop(db);
-    let at = |what: SisterEffect| format!("/affected?what={}", encoded(what.word()));
+    let at = |what: SisterEffect| format!("/affected?what={}", effect_word(what));
     let (other, words) = match what {
         SisterEffect::Questioned => {
             (SisterEffect::Offered, "Approaches that worked on a sister unit")
@@ -96,7 +107,7 @@ pub(crate) async fn all(
     Ok(Page(AllAffectedPage {
         page: viewer.frame(heading(what), Nav::Library(Shelf::Families)),
         heading: heading(what),
-        csv: tables::address_of("affected", &format!("what={}", encoded(what.word()))),
+        csv: tables::address_of("affected", &format!("what={}", effect_word(what))),
         other: (at(other), words),
         rows: found.iter().map(row).collect(),
         pager: Pager::new(page, APPROACHES, total, |page| format!("{}&page={page}", at(what))),
@@ -110,7 +121,7 @@ pub(crate) async fn file(State(app): State<App>, viewer: Viewer) -> Result<Respo
     let found = affected::page(&mut db, what, 0, tables::MAX_ROWS).await.map_err(Failure::from)?;
     let rows = found.iter().map(|one| {
         vec![
-            what.word().to_owned(),
+            effect_word(what).to_owned(),
             one.family.to_string(),
             one.technique.to_string(),
             one.side.to_string(),

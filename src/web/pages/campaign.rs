@@ -1,13 +1,11 @@
-//! The campaign picture, as Today and Plan show it.
+//! The campaign picture, as Today shows it; what Plan shows of it too.
 
 use crate::addresses;
 use crate::drawings::burn_up::{self, Step};
 use crate::drawings::campaign_bar::{Scale, Span};
 use crate::drawings::markup::Drawing;
-use crate::linked::{Piece, linked};
 use app::attention::Attention;
 use app::campaign::{Bar, Campaign, Column, Leg, Needs};
-use app::read::open_items::OpenItem;
 use compute::fit::margin;
 use domain::codes::TaskCode;
 use domain::time::Day;
@@ -21,8 +19,6 @@ const BARS: usize = 12;
 pub(crate) struct CampaignView {
     pub head: Drawing,
     pub legs: Vec<LegView>,
-    pub burn_up: Option<Drawing>,
-    has_ahead: bool,
     /// Coming flights that are not drawn.
     pub more: usize,
     /// Minutes that the coming excursions have left at P80, with the pencilled tasks.
@@ -38,8 +34,6 @@ pub(crate) struct LegView {
     pub bars: Vec<BarView>,
     /// Excursions that are not drawn.
     pub more: usize,
-    /// The tasks at risk that it needs, with where each fits; only Plan names them.
-    pub at_risk: Vec<Piece>,
 }
 
 pub(crate) struct NeedsView {
@@ -74,37 +68,14 @@ impl CampaignView {
         Self {
             head: scale.head(),
             legs: campaign.legs.iter().map(|leg| leg_view(leg, scale, today)).collect(),
-            burn_up: (campaign.burn_up.iter().any(|column| column.opened > 0))
-                .then(|| burn_up(&campaign.burn_up)),
-            has_ahead: campaign.burn_up.iter().any(|column| column.is_ahead),
             more: campaign.more,
             free: bars().filter_map(free).filter(|free| *free > 0.0).sum(),
         }
     }
-
-    /// Names the most pressing tasks at risk under the flight that needs them.
-    pub fn name_at_risk(&mut self, attention: &Attention) {
-        for leg in &mut self.legs {
-            let needs = |item: &&OpenItem| {
-                item.needed_by_flight.as_ref().is_some_and(|flight| flight.as_str() == leg.code)
-            };
-            let named: Vec<String> = attention
-                .at_risk
-                .iter()
-                .filter(needs)
-                .map(|item| where_it_fits(attention, &item.task))
-                .collect();
-            leg.at_risk = linked(&named.join(" · "));
-        }
-    }
-
-    pub fn has_ahead(&self) -> bool {
-        self.has_ahead
-    }
 }
 
 /// `T-0167 set on E-38.1, E-37.2 fits`.
-fn where_it_fits(attention: &Attention, task: &TaskCode) -> String {
+pub(crate) fn where_it_fits(attention: &Attention, task: &TaskCode) -> String {
     let held = match attention.held.get(task) {
         Some(held) => format!("{} on {}", held.state.word(), held.excursion),
         None => "no slot".to_owned(),
@@ -112,20 +83,34 @@ fn where_it_fits(attention: &Attention, task: &TaskCode) -> String {
     let offer = match attention.offers.get(task) {
         Some(offer) if offer.verdict == SlotVerdict::Fits => format!("{} fits", offer.excursion),
         Some(offer) => format!("{} is tight", offer.excursion),
-        None => "fits on no excursion in time".to_owned(),
+        None => "fits nowhere in time".to_owned(),
     };
     format!("{task} {held}, {offer}")
 }
 
-fn burn_up(columns: &[Column]) -> Drawing {
-    let step = |column: &Column| Step {
-        label: column.flight.as_ref().map_or_else(|| "before".to_owned(), ToString::to_string),
-        opened: column.opened,
-        ended: column.ended,
-        open: column.open,
-        is_ahead: column.is_ahead,
-    };
-    burn_up::draw(&columns.iter().map(step).collect::<Vec<_>>(), "burn-up")
+/// The backlog per flight.
+pub(crate) struct BacklogView {
+    pub drawing: Drawing,
+    /// Whether coming flights stand in it.
+    pub has_ahead: bool,
+}
+
+impl BacklogView {
+    /// None where no task was ever opened.
+    pub fn of(campaign: &Campaign) -> Option<Self> {
+        let step = |column: &Column| Step {
+            label: column.flight.as_ref().map_or_else(|| "before".to_owned(), ToString::to_string),
+            opened: column.opened,
+            ended: column.ended,
+            open: column.open,
+            is_ahead: column.is_ahead,
+        };
+        let steps: Vec<Step> = campaign.burn_up.iter().map(step).collect();
+        steps.iter().any(|step| step.opened > 0).then(|| Self {
+            drawing: burn_up::draw(&steps, "burn-up"),
+            has_ahead: steps.iter().any(|step| step.is_ahead),
+        })
+    }
 }
 
 fn leg_view(leg: &Leg, scale: Scale, today: Day) -> LegView {
@@ -151,7 +136,6 @@ fn leg_view(leg: &Leg, scale: Scale, today: Day) -> LegView {
         needs: (leg.needs.all() > 0).then(|| needs_view(&code, leg.needs, leg.is_coming())),
         bars: leg.bars.iter().take(BARS).map(|bar| bar_view(bar, scale)).collect(),
         more: leg.bars.len().saturating_sub(BARS),
-        at_risk: Vec::new(),
         code,
     }
 }

@@ -42,10 +42,19 @@ impl ChangeRow {
             who: change.who.clone(),
             address,
             code: change.code.clone(),
-            words: format!("{} {}", change.kind, change.action),
+            words: format!("{} {}", change.kind, action_words(change)),
             why: change.why.clone().unwrap_or_default(),
             cells: cells(change),
         }
+    }
+}
+
+/// What was done, in the words of now: entries of the log keep those that they were written with.
+pub(crate) fn action_words(change: &Change) -> &str {
+    match (change.action.as_str(), change.kind) {
+        ("taken back", Kind::File) => "removed",
+        ("taken back", _) => "undone",
+        (action, _) => action,
     }
 }
 

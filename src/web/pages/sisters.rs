@@ -10,6 +10,7 @@ use crate::failure::PageError;
 use crate::forms::{Choice, FieldView, Width};
 use crate::linked::{Piece, linked};
 use crate::page::Done;
+use crate::pages::affected::effect_word;
 use crate::pages::slots::asked::{CellAt, show_approach};
 use crate::pages::slots::fields::{WAIVER_SCOPE, reason, reason_of_move};
 use crate::visitor::Viewer;
@@ -146,7 +147,7 @@ pub(crate) fn every_unit(
 ) -> String {
     let family = addresses::within("families", family);
     let by = encoded(&show_approach(technique, side));
-    format!("{family}/affected?what={}&by={by}", encoded(effect.word()))
+    format!("{family}/affected?what={}&by={by}", effect_word(effect))
 }
 
 pub(crate) fn dismissed(declined: &[Decline], viewer: &Viewer) -> Vec<Dismissed> {
@@ -351,7 +352,7 @@ pub(crate) fn apart(
 }
 
 /// Offers again what was let go.
-pub(crate) async fn take_back(
+pub(crate) async fn undo(
     State(app): State<App>,
     viewer: Viewer,
     Path(code): Path<String>,

@@ -94,7 +94,7 @@ pub(super) async fn paper(db: &mut Reader, viewer: &Viewer, code: &str) -> Resul
         Part::Heading("6 · Waivers and exemptions".to_owned()),
         Part::Words(waivers(&outings, &live)),
         Part::Words(exemptions(&Exemption::after(db, "", MAX_EXEMPTIONS).await?)),
-        Part::Heading("7 · Open items by class".to_owned()),
+        Part::Heading("7 · Open tasks by class".to_owned()),
         Part::Words(by_class(db).await?),
     ];
     let heading = match &next {

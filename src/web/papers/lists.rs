@@ -211,10 +211,10 @@ pub(super) async fn figures(db: &mut Reader, viewer: &Viewer) -> Result<Paper, F
         })
         .collect();
     parts.push(Part::Pair(
-        bars("Open items carried", ["open item", "open items"], carried),
+        bars("Open tasks carried", ["open task", "open tasks"], carried),
         bars(
-            "Open items by age",
-            ["open item of known age", "open items of known age"],
+            "Open tasks by age",
+            ["open task of known age", "open tasks of known age"],
             ages(opened, today),
         ),
     ));

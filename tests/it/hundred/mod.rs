@@ -147,7 +147,7 @@ async fn the_papers_of_a_hundred_made_up_excursions_leave_nothing_out(db: Sqlite
                 Says::of("2 · What we left", "3 · Owed", each(|one| &one.begun)),
                 Says::of("4 · Outside", "5 · Tools", each(|one| &one.left_outside)),
                 Says::of("5 · Tools", "6 · Waivers", each(|one| &one.tools)),
-                Says::of("6 · Waivers", "7 · Open items", each(|one| &one.waived)),
+                Says::of("6 · Waivers", "7 · Open tasks", each(|one| &one.waived)),
                 Says::of("9 · The other", "10 · Remedies", each(|one| &one.others)),
             ],
         )

@@ -53,8 +53,8 @@ pub async fn cases(app: &App) -> Result<Vec<Case>, Failed> {
         list("sort=need".to_owned(), open(), Sort::Need, 1),
         list("sort=carry".to_owned(), open(), Sort::Carry, 1),
         list("sort=title".to_owned(), open(), Sort::Title, 1),
-        list("in_danger=yes".to_owned(), Filter { in_danger: true, ..open() }, Sort::Rank, 1),
-        list("in_question=yes".to_owned(), Filter { in_question: true, ..open() }, Sort::Rank, 1),
+        list("at_risk=yes".to_owned(), Filter { in_danger: true, ..open() }, Sort::Rank, 1),
+        list("questioned=yes".to_owned(), Filter { in_question: true, ..open() }, Sort::Rank, 1),
         list("twice=yes".to_owned(), Filter { twice_same: true, ..open() }, Sort::Carry, 1),
         list(
             "state=done".to_owned(),

@@ -67,7 +67,7 @@ async fn beside(db: &mut SqliteConnection, route: &str) -> Result<Vec<String>, F
     let family = measured::largest_family(db).await?;
     let more: Vec<String> = match (route, task, family) {
         ("/slots", _, Some(family)) => {
-            vec!["page=2".into(), "gate=time".into(), format!("family={family}")]
+            vec!["page=2".into(), "check=time".into(), format!("family={family}")]
         }
         ("/attempts/new" | "/findings/new" | "/slots/get-ahead", Some(task), _) => {
             vec![format!("task={task}")]

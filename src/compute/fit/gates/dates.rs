@@ -2,6 +2,7 @@
 
 use crate::fit::ready::Ready;
 use crate::fit::reasons::{Reason, Unknown};
+use crate::fit::snapshot::Snapshot;
 use crate::fit::verdict::Judgement;
 use crate::places::{ExcursionAt, TaskAt};
 use domain::time::Day;
@@ -41,9 +42,9 @@ pub(in crate::fit) fn needed_by(
     // Too late to end a constraint in time, the work ends it all the same.
     let bound = (Tight, Reason::AfterBound);
     let asked = [
-        (own, flight_late(ready, task, excursion)),
-        (own, day_late(ready, excursion, here.needed_by_day)),
-        (bound, day_late(ready, excursion, here.bound.as_ref().map(|bound| bound.day))),
+        (own, flight_late(ready.snapshot, task, excursion)),
+        (own, day_late(ready.snapshot, excursion, here.needed_by_day)),
+        (bound, day_late(ready.snapshot, excursion, here.bound.as_ref().map(|bound| bound.day))),
     ];
     if has_own {
         say(Met, Reason::InTime);
@@ -60,20 +61,27 @@ pub(in crate::fit) fn needed_by(
     }
 }
 
-fn flight_late(ready: &Ready, task: TaskAt, excursion: ExcursionAt) -> Result<bool, Unknown> {
-    let Some(by) = ready.snapshot.tasks[task].needed_by_flight else { return Ok(false) };
-    let flight = ready.snapshot.excursions[excursion].flight;
+/// Whether an excursion comes after the date by which a task is needed, as far as that can be told.
+pub fn comes_late(snapshot: &Snapshot, task: TaskAt, excursion: ExcursionAt) -> bool {
+    let by = snapshot.tasks[task].needed_by_day;
+    let late = [flight_late(snapshot, task, excursion), day_late(snapshot, excursion, by)];
+    late.contains(&Ok(true))
+}
+
+fn flight_late(snapshot: &Snapshot, task: TaskAt, excursion: ExcursionAt) -> Result<bool, Unknown> {
+    let Some(by) = snapshot.tasks[task].needed_by_flight else { return Ok(false) };
+    let flight = snapshot.excursions[excursion].flight;
     flight.map(|flight| flight > by).ok_or(Unknown::Flight { excursion })
 }
 
 /// Where the excursion's day is not known, its flight's launch and landing may still tell.
-fn day_late(ready: &Ready, excursion: ExcursionAt, by: Option<Day>) -> Result<bool, Unknown> {
+fn day_late(snapshot: &Snapshot, excursion: ExcursionAt, by: Option<Day>) -> Result<bool, Unknown> {
     let Some(by) = by else { return Ok(false) };
-    let here = &ready.snapshot.excursions[excursion];
+    let here = &snapshot.excursions[excursion];
     if let Some(day) = here.day {
         return Ok(day > by);
     }
-    let flight = here.flight.map(|flight| &ready.snapshot.flights[flight]);
+    let flight = here.flight.map(|flight| &snapshot.flights[flight]);
     if flight.and_then(|flight| flight.landing).is_some_and(|landing| landing <= by) {
         return Ok(false);
     }

@@ -11,6 +11,7 @@ mod supplies;
 mod windows;
 
 use crate::places::{ApproachAt, ExcursionAt, TaskAt};
+pub use dates::comes_late;
 pub(super) use dates::{back_inside, needed_by};
 pub(super) use fallbacks::{fallbacks, fallbacks_trained};
 pub(super) use hardware::{bag, remedies, tool, tools};

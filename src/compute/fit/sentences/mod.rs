@@ -141,7 +141,7 @@ pub fn sentence(snapshot: &Snapshot, task: TaskAt, reason: &Reason) -> Vec<Part>
         Reason::ToolBroken { tool } => say.tool(tool).text(" is broken."),
         Reason::ToolNotCounted { tool } => {
             let code = snapshot.tools.get(tool).map(|tool| tool.code.as_str());
-            say.lacks(Kind::Tool, code, "on_board", "count on board")
+            say.lacks(Kind::Tool, code, "on_board", "count aboard")
         }
         Reason::ToolInOtherHands { tool, task } => {
             say.tool(tool).text(" is in use then: ").task(task).text(" uses it.")

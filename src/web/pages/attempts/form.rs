@@ -198,7 +198,11 @@ async fn save(
     let (status, mut errors) = match failure {
         Failure::Invalid(errors) => (StatusCode::UNPROCESSABLE_ENTITY, errors),
         Failure::Refused(why) => (StatusCode::CONFLICT, vec![FieldError::new("", why)]),
-        Failure::Conflict(both) => return Ok(conflict_page(viewer, &both)),
+        Failure::Conflict(both) => {
+            // What cannot wait is chosen again once the versions are settled.
+            let (waiting, _) = photos::wait(app, viewer, sent).await?;
+            return Ok(conflict_page(viewer, &both, waiting));
+        }
         other => return Err(other.into()),
     };
     let (waiting, wrong) = photos::wait(app, viewer, sent).await?;
@@ -359,6 +363,10 @@ async fn page(
         About::Edit { code, .. } => Evidence::of(db, viewer, Kind::Attempt, code).await?,
     };
     let known = Known::of(db, task.as_ref()).await?;
+    let known = match (about, &task) {
+        (About::New, Some(task)) => known.and_after(db, task).await?,
+        _ => known,
+    };
     let page = viewer.frame(heading, Nav::Backlog).refusing(!summary.is_empty());
     Ok(FormPage {
         page,

@@ -11,9 +11,11 @@ use crate::marks;
 use crate::pages::carry;
 use app::Failure;
 use app::dossier::Dossier;
-use app::read::standing;
+use app::read::{slots, standing};
 use domain::repeat_guard::{Approach, Judgement, judge};
+use domain::slots::Slot;
 use domain::tasks::Task;
+use domain::words::Outcome;
 
 /// So many tries of sisters and so many approaches are named.
 const NAMED: usize = 6;
@@ -28,6 +30,15 @@ pub(crate) struct Known {
     /// Tries that are not named.
     pub more: usize,
     pub guard: Vec<Vec<Piece>>,
+    /// What follows from each way to end; empty where the attempt stands already.
+    pub after: Vec<Follows>,
+}
+
+/// What follows from an attempt that ends so.
+pub(crate) struct Follows {
+    pub outcome: &'static str,
+    pub mark: &'static str,
+    pub words: Vec<Piece>,
 }
 
 /// One try of the unit or of a sister.
@@ -91,8 +102,62 @@ impl Known {
                 if row.is_open { format!(" {} left.", row.share_left) } else { String::new() };
             format!("{}{left}", ended(&row.why_words))
         });
-        Ok(Self { line: Some(line), columns, stands: linked(&stands), tries: shown, more, guard })
+        Ok(Self {
+            line: Some(line),
+            columns,
+            stands: linked(&stands),
+            tries: shown,
+            more,
+            guard,
+            after: Vec::new(),
+        })
     }
+
+    /// With what follows from each way to end.
+    pub async fn and_after(mut self, db: &mut Connection, task: &Task) -> Result<Self, Failure> {
+        let live = slots::live_of_task(db, &task.code.0).await?;
+        self.after = after(task, &live);
+        Ok(self)
+    }
+}
+
+/// By rules 1, 3, 4 and 5 (docs/rules.md), for whichever outcome is chosen.
+fn after(task: &Task, live: &[Slot]) -> Vec<Follows> {
+    let code = &task.code.0;
+    let (units, offered) = match &task.family {
+        Some(family) => (
+            format!(" and questioned on the open units of {family}"),
+            format!(" An approach that is new to {family} is offered to its open units."),
+        ),
+        None => (String::new(), String::new()),
+    };
+    let slots: Vec<String> = live
+        .iter()
+        .filter(|slot| slot.technique.is_some() || slot.side.is_some())
+        .map(|slot| format!("{} on {}", slot.state.word(), slot.excursion))
+        .collect();
+    let marked = match slots.as_slice() {
+        [] => String::new(),
+        all => format!(" A slot by that approach stays and is marked: {}.", all.join(", ")),
+    };
+    let ends = [
+        (Outcome::Done, format!("{code} leaves the backlog.{offered}")),
+        (Outcome::PartDone, format!("{code} stays open with what is left of it.")),
+        (
+            Outcome::NotCompleted,
+            format!(
+                "{code} stays open. Unless something outside the work stopped it, its approach is \
+                 blocked for this unit{units}.{marked}"
+            ),
+        ),
+        (Outcome::NotReached, format!("{code} stays open. Nothing is held against its approach.")),
+    ];
+    let follows = |(outcome, words): (Outcome, String)| Follows {
+        outcome: outcome.word(),
+        mark: marks::of(&outcome),
+        words: linked(&words),
+    };
+    ends.into_iter().map(follows).collect()
 }
 
 fn judged(approach: &Approach, judgement: &Judgement) -> String {

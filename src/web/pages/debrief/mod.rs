@@ -207,7 +207,7 @@ async fn keep_one(
 }
 
 /// Takes one row back: what was typed into it, else its result.
-pub(crate) async fn take_back(
+pub(crate) async fn undo(
     State(app): State<App>,
     viewer: Viewer,
     Path(code): Path<String>,

@@ -14,7 +14,7 @@ use crate::failure::PageError;
 use crate::frame::{Nav, PageFrame};
 use crate::linked::{Piece, linked};
 use crate::page::{Done, Page};
-use crate::pages::campaign::CampaignView;
+use crate::pages::campaign::{BacklogView, CampaignView};
 use crate::pages::changes::ChangeRow;
 use crate::visitor::Viewer;
 use app::App;
@@ -43,6 +43,7 @@ pub(crate) struct TodayPage {
     lead: Vec<Piece>,
     first_steps: Option<FirstStepsView>,
     camp: CampaignView,
+    backlog: Option<BacklogView>,
     may_rehearse: bool,
     /// Nothing for who only reads.
     work: Option<WorkView>,
@@ -122,6 +123,7 @@ pub(crate) async fn show(
         lead,
         first_steps,
         camp,
+        backlog: BacklogView::of(&campaign),
         may_rehearse: may(role, Action::PressOnTheDay),
         work,
         constraints,

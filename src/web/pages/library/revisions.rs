@@ -275,7 +275,7 @@ pub(crate) async fn clear(
     Ok(Done::to(to).saying(words))
 }
 
-pub(crate) async fn take_back(
+pub(crate) async fn undo(
     State(app): State<App>,
     viewer: Viewer,
     Path(code): Path<String>,

@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use crate::extract::Fields;
-use crate::forms::{Choice, FieldView, Width};
+use crate::forms::{Choice, FieldView, Shape, Width};
 use app::backlog::{Blocker, Choices};
 use app::read::open_items::{Filter, Sort};
 use app::read::words;
@@ -23,12 +23,23 @@ const NAMES: &[&str] = &[
     "why",
     "carried",
     "need",
-    "held",
-    "in_question",
-    "in_danger",
+    "waiting_for",
+    "questioned",
+    "at_risk",
     "twice",
     "state",
     "sort",
+];
+
+/// Names that addresses had until their words were replaced, and what they are now.
+const FORMER: &[(&str, &str)] =
+    &[("held", "waiting_for"), ("in_question", "questioned"), ("in_danger", "at_risk")];
+
+/// Filters that are only on or off, and what they ask.
+const SWITCHES: &[(&str, &str)] = &[
+    ("questioned", "Approach questioned"),
+    ("at_risk", "At risk"),
+    ("twice", "Same approach tried twice"),
 ];
 
 /// An address of `/open`, read.
@@ -47,10 +58,11 @@ impl BacklogQuery {
         let query = address.split_once('?').map_or("", |(_, query)| query);
         let fields = Fields::read(query.as_bytes());
         let mut pairs = BTreeMap::new();
-        for name in NAMES {
-            let value = fields.get(name).trim();
+        let same = NAMES.iter().map(|name| (*name, *name));
+        for (asked, name) in FORMER.iter().copied().chain(same) {
+            let value = fields.get(asked).trim();
             if !value.is_empty() && value != "any" {
-                pairs.insert((*name).to_owned(), value.to_owned());
+                pairs.insert(name.to_owned(), value.to_owned());
             }
         }
         let get = |name: &str| pairs.get(name).map_or("", String::as_str);
@@ -64,10 +76,10 @@ impl BacklogQuery {
             why: some("why").filter(|why| WhyOpen::WORDS.contains(why)).map(str::to_owned),
             carried_at_least: some("carried").and_then(|n| n.parse().ok()).filter(|n| *n > 0),
             needed_by: some("need").and_then(|day| Day::read(day).ok()),
-            in_question: get("in_question") == "yes",
-            in_danger: get("in_danger") == "yes",
+            in_question: get("questioned") == "yes",
+            in_danger: get("at_risk") == "yes",
             twice_same: get("twice") == "yes",
-            held: match get("held") {
+            held: match get("waiting_for") {
                 "tool" => Some(Blocker::Tool),
                 "order" => Some(Blocker::Order),
                 "remedy" => Some(Blocker::Remedy),
@@ -199,13 +211,36 @@ impl BacklogQuery {
             choose("state", "State", "open tasks", states),
             choose("carried", "Carried at least", "0 ×", carried).wide(Width::Small),
             day,
-            choose("held", "Waiting for", "anything", holds),
+            choose("waiting_for", "Waiting for", "anything", holds),
         ]
+    }
+
+    /// The filters that are on, each in words with the address without it.
+    pub fn active(&self, fields: &[FieldView]) -> Vec<(String, String)> {
+        let in_words = |name: &str, value: &str| {
+            if let Some((_, words)) = SWITCHES.iter().find(|(switch, _)| *switch == name) {
+                return (*words).to_owned();
+            }
+            let Some(field) = fields.iter().find(|field| field.name == name) else {
+                return format!("{name} {value}");
+            };
+            let label = if name == "q" { "Words" } else { field.label.as_str() };
+            let chosen = match &field.shape {
+                Shape::Choice(choices) => choices.iter().find(|choice| choice.value == value),
+                _ => None,
+            };
+            format!("{label}: {}", chosen.map_or(value, |choice| choice.words.as_str()))
+        };
+        let on = |name: &&str| {
+            let value = self.pairs.get(*name)?;
+            Some((in_words(name, value), self.with(name, "")))
+        };
+        NAMES.iter().filter(|name| **name != "sort").filter_map(on).collect()
     }
 
     /// Pairs that the filter form carries along without showing them.
     pub fn hidden(&self) -> Vec<(&'static str, String)> {
-        ["sort", "in_question", "in_danger", "twice"]
+        ["sort", "questioned", "at_risk", "twice"]
             .into_iter()
             .filter_map(|name| self.pairs.get(name).map(|value| (name, value.clone())))
             .collect()

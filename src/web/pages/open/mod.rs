@@ -45,6 +45,8 @@ pub(crate) struct OpenPage {
     heads: Vec<Head>,
     rows: Vec<TaskRow>,
     filters: Vec<FieldView>,
+    /// Those that are on, each with the address without it.
+    active: Vec<(String, String)>,
     views: Vec<ViewLink>,
     pager: Pager,
     asked: BacklogQuery,
@@ -113,12 +115,14 @@ fn view(viewer: &Viewer, listed: &BacklogPage, asked: BacklogQuery, most: i64) -
     })
     .collect();
     let title = format!("Backlog, page {} of {}", pager.page, pager.pages);
+    let filters = asked.fields(&listed.choices);
     OpenPage {
         page: viewer.frame(title, Nav::Backlog),
         status,
         head: columns.head(),
         heads,
-        filters: asked.fields(&listed.choices),
+        active: asked.active(&filters),
+        filters,
         views: views(&asked, listed),
         may_work: may(viewer.actor.role, Action::Park),
         may_add: may(viewer.actor.role, action_for(Kind::Task)),
@@ -137,16 +141,17 @@ fn views(asked: &BacklogQuery, listed: &BacklogPage) -> Vec<ViewLink> {
     let here = asked.query_alone();
     let built_in = [
         ("All open", ""),
-        ("At risk", "in_danger=yes"),
-        ("Approach questioned", "in_question=yes"),
+        ("At risk", "at_risk=yes"),
+        ("Approach questioned", "questioned=yes"),
         ("Same approach tried twice", "twice=yes"),
-        ("Waits for a tool", "held=tool"),
+        ("Waits for a tool", "waiting_for=tool"),
         ("Ended", "state=done"),
     ];
     let link = |name: &str, query: &str, own: Option<String>| ViewLink {
         name: name.to_owned(),
         address: if query.is_empty() { "/open".to_owned() } else { format!("/open?{query}") },
-        here: query == here,
+        // A view that was kept before its words were replaced asks the same.
+        here: BacklogQuery::read(&format!("/open?{query}")).query_alone() == here,
         own,
     };
     let own =

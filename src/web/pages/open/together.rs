@@ -7,13 +7,14 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
 use crate::addresses;
-use crate::extract::Fields;
+use crate::extract::{Fields, Path};
 use crate::failure::PageError;
 use crate::forms::{Choice, ErrorSummary, FieldView, Typed, Width, fields};
 use crate::frame::{Nav, PageFrame};
 use crate::page::{Done, Page};
 use crate::visitor::Viewer;
 use app::backlog::{self, BulkAction};
+use app::endings::{self, UNDONE_AT_ONCE};
 use app::work::Work;
 use app::{App, Failure};
 use domain::cells::FieldError;
@@ -58,7 +59,7 @@ pub(crate) async fn run(
     let tasks: Vec<String> = typed.all("pick").map(str::to_owned).collect();
     let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
     match backlog::together(&mut work, what, &tasks, &typed.cells()).await {
-        Ok(()) => {
+        Ok(made) => {
             let to = work.finish(back(&typed)).await?;
             let count = tasks.len();
             let noun = if count == 1 { "task" } else { "tasks" };
@@ -68,7 +69,10 @@ pub(crate) async fn run(
                     ". A task comes back when it is set, opened again or its time is over",
                 );
             }
-            Ok(Done::to(to).saying(format!("{words}.")).into_response())
+            let done = Done::to(to).saying(format!("{words}."));
+            let undo = matches!(what, BulkAction::Park) && made.len() <= UNDONE_AT_ONCE;
+            let done = if undo { done.undo(undo_of(&made), "Undo") } else { done };
+            Ok(done.into_response())
         }
         Err(Failure::Invalid(errors)) => {
             let page = view(&viewer, what, &typed, &errors, String::new());
@@ -81,6 +85,31 @@ pub(crate) async fn run(
         }
         Err(other) => Err(other.into()),
     }
+}
+
+/// Where parkings are undone.
+pub(crate) fn undo_of(parkings: &[String]) -> String {
+    format!("/parkings/{}/undo", parkings.join(","))
+}
+
+/// Undoes parkings that were just made.
+pub(crate) async fn undo_parkings(
+    State(app): State<App>,
+    viewer: Viewer,
+    Path(codes): Path<String>,
+    typed: Fields,
+) -> Result<Done, PageError> {
+    let mut work = Work::begin(&app, &viewer.actor, typed.key().as_ref()).await?;
+    let codes: Vec<&str> = codes.split(',').collect();
+    let tasks = endings::undo_parkings(&mut work, &codes).await?;
+    let tasks: Vec<String> = tasks.iter().map(ToString::to_string).collect();
+    let to = match tasks.as_slice() {
+        [one] => addresses::within("tasks", one),
+        _ => "/open".to_owned(),
+    };
+    let to = work.finish(to).await?;
+    let be = if tasks.len() == 1 { "is" } else { "are" };
+    Ok(Done::to(to).saying(format!("Undone: {} {be} not parked.", few(&tasks))))
 }
 
 /// The first tasks by their codes, and how many more.

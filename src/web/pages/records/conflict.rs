@@ -8,6 +8,7 @@ use super::{nav, offers};
 use crate::addresses;
 use crate::frame::PageFrame;
 use crate::page::Page;
+use crate::pages::attempts::photos::WaitingPhoto;
 use crate::visitor::Viewer;
 use app::Conflict;
 
@@ -23,6 +24,8 @@ struct ConflictPage {
     /// The fields that differ, and those that agree.
     differing: Vec<Both>,
     agreeing: Vec<Both>,
+    /// Photographs that were sent along and wait for the choice.
+    waiting: Vec<WaitingPhoto>,
 }
 
 struct Both {
@@ -32,7 +35,7 @@ struct Both {
     yours: String,
 }
 
-pub(crate) fn page(viewer: &Viewer, both: &Conflict) -> Response {
+pub(crate) fn page(viewer: &Viewer, both: &Conflict, waiting: Vec<WaitingPhoto>) -> Response {
     let (differing, agreeing) = offers::columns(both.kind, viewer.actor.role, false)
         .into_iter()
         .map(|column| Both {
@@ -53,6 +56,7 @@ pub(crate) fn page(viewer: &Viewer, both: &Conflict) -> Response {
         record,
         differing,
         agreeing,
+        waiting,
     };
     (StatusCode::CONFLICT, Page(page)).into_response()
 }

@@ -13,6 +13,7 @@ use crate::failure::PageError;
 use crate::forms::{ErrorSummary, FieldView};
 use crate::frame::PageFrame;
 use crate::page::{Done, Page};
+use crate::pages::open::together::undo_of;
 use crate::visitor::Viewer;
 use app::findings::refuses_edit;
 use app::read::register;
@@ -200,7 +201,12 @@ async fn answer(
             };
             let words = work.with_notes(words);
             let to = work.finish(to).await?;
-            Ok(Done::to(to).saying(words).into_response())
+            let says = Done::to(to).saying(words);
+            let says = match (kind, about.edited) {
+                (Kind::Parking, None) => says.undo(undo_of(&[done.code]), "Undo"),
+                _ => says,
+            };
+            Ok(says.into_response())
         }
         Err(failure) => {
             drop(work);
@@ -212,7 +218,7 @@ async fn answer(
                 Failure::Refused(why) => {
                     page(&mut db, viewer, about, &typed.cells(), &[], Some(why)).await
                 }
-                Failure::Conflict(both) => Ok(conflict::page(viewer, &both)),
+                Failure::Conflict(both) => Ok(conflict::page(viewer, &both, Vec::new())),
                 Failure::Slip(slip) => Ok(slip::page(viewer, &slip, typed)),
                 other => Err(other.into()),
             }

@@ -3,6 +3,7 @@
 use app::read::Connection;
 use serde_json::{Map, Value};
 
+use crate::pages::changes::action_words;
 use app::read::changes::{Change, newest};
 use app::{Failure, kinds};
 use domain::kinds::Kind;
@@ -53,13 +54,8 @@ fn row(kind: Kind, change: Change) -> ChangeRow {
             after: text(&after, name),
         })
         .collect();
-    ChangeRow {
-        at: change.at,
-        who: change.who,
-        action: change.action,
-        why: change.why.unwrap_or_default(),
-        cells,
-    }
+    let action = action_words(&change).to_owned();
+    ChangeRow { at: change.at, who: change.who, action, why: change.why.unwrap_or_default(), cells }
 }
 
 fn cells(json: Option<&str>) -> Map<String, Value> {

@@ -22,7 +22,7 @@ const NAMES: &[(&str, &str)] = &[
     ("site", "worksite"),
     ("family", "family"),
     ("class", "class"),
-    ("gate", "check"),
+    ("check", "check"),
 ];
 
 /// The task and the excursion of one cell.
@@ -63,10 +63,12 @@ impl SlotsQuery {
         let query = before_place.split_once('?').map_or("", |(_, query)| query);
         let fields = Fields::read(query.as_bytes());
         let mut pairs = BTreeMap::new();
-        for (name, _) in NAMES {
-            let value = fields.get(name).trim();
+        // A check was called a gate once.
+        let same = NAMES.iter().map(|(name, _)| (*name, *name));
+        for (asked, name) in std::iter::once(("gate", "check")).chain(same) {
+            let value = fields.get(asked).trim();
             if !value.is_empty() {
-                pairs.insert(*name, value.to_owned());
+                pairs.insert(name, value.to_owned());
             }
         }
         Self {
@@ -96,7 +98,7 @@ impl SlotsQuery {
                 class: some("class").and_then(PriorityClass::read),
                 ..Filter::default()
             },
-            gate: some("gate").and_then(GateName::read),
+            gate: some("check").and_then(GateName::read),
             verdict: some("verdict").and_then(Somewhere::read),
             flight: some("flight").map(FlightCode::from),
             page: self.page,
@@ -186,7 +188,7 @@ impl SlotsQuery {
             choose("site", "Worksite", sites),
             choose("family", "Family", families),
             choose("class", "Class", PriorityClass::ALL.iter().map(class).collect()),
-            choose("gate", "Check that decides somewhere", gates),
+            choose("check", "Check that decides somewhere", gates),
         ]
     }
 }
@@ -220,7 +222,7 @@ mod tests {
         let address = asked.opening(&cell);
         assert_eq!(
             address,
-            "/slots?gate=order%20of%20work&site=W-KEEL4&page=2&cell=T-0142:E-37.2#cell"
+            "/slots?check=order%20of%20work&site=W-KEEL4&page=2&cell=T-0142:E-37.2#cell"
         );
         let again = SlotsQuery::read(&address);
         assert_eq!(again.cell, Some(cell));

@@ -13,7 +13,7 @@ const LEAST: usize = 2;
 const NAMED: usize = 2;
 
 /// A reason with the cells that it decides.
-pub(super) struct Shared {
+pub(crate) struct Shared {
     gate: GateName,
     verdict: SlotVerdict,
     sentence: String,

@@ -127,7 +127,7 @@ pub(crate) async fn show(
     Ok(Page(view(&viewer, whole, alike, changes)))
 }
 
-pub(crate) async fn trigger(
+pub(crate) async fn condition_met(
     State(app): State<App>,
     viewer: Viewer,
     Path(code): Path<String>,

@@ -189,9 +189,9 @@ impl Comparison<'_> {
                     (Some(ToolState::Lost), ..) => "lost".to_owned(),
                     (Some(ToolState::Broken), ..) => "broken".to_owned(),
                     (_, Some(0) | None, Some(flight)) => format!("comes with {flight}"),
-                    (_, Some(0), None) => "none on board".to_owned(),
+                    (_, Some(0), None) => "none aboard".to_owned(),
                     (_, None, None) => "count unknown".to_owned(),
-                    (_, Some(count), _) => format!("{count} on board"),
+                    (_, Some(count), _) => format!("{count} aboard"),
                 };
                 (tool.code.to_string(), note)
             })

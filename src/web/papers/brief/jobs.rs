@@ -233,7 +233,7 @@ fn warnings(one: &Planned) -> Vec<(&'static str, Line)> {
         all.push(("Stopping point", bold(point.as_str())));
     }
     if let Some(share) = one.slot.share {
-        all.push(("Planned share", text(&format!("{} % of the task", share.0))));
+        all.push(("% planned", text(&format!("{} % of the task", share.0))));
     }
     let hazards = one.task.hazards.as_str().trim();
     if !hazards.is_empty() {

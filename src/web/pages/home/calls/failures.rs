@@ -73,7 +73,14 @@ impl Looks<'_> {
             let act = format!("Review {}", finding.code.0);
             let own = finding.author.as_ref().is_some_and(|author| self.is_me(author));
             let may = self.may(Action::ReviewFinding) && !own;
-            call(finding, act, "It needs a review by a second person.", (may, may))
+            let waived = self.attention.set_by_waiver.get(&finding.code.0);
+            let says = match waived {
+                Some((task, on)) => {
+                    format!("{task} is set on {on} with a waiver until this is reviewed.")
+                }
+                None => "It needs a review by a second person.".to_owned(),
+            };
+            call(finding, act, &says, (may, may))
         }));
         Group {
             id: "findings",
@@ -188,7 +195,7 @@ impl Looks<'_> {
                 "Approaches questioned on open units",
                 ("approach questioned on open units", "approaches questioned on open units"),
                 "The approach failed on a sister unit.",
-                "/affected?what=in%20question",
+                "/affected?what=questioned",
                 &self.attention.sisters_questioned,
             ),
             group(

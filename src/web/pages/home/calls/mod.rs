@@ -128,15 +128,24 @@ impl Looks<'_> {
         self.role == Role::Engineer && self.may(action)
     }
 
+    /// `2 of 5 results are in.`
+    fn results_of(&self, excursion: &domain::excursions::Excursion) -> String {
+        match self.attention.results.get(&excursion.code.0) {
+            Some((results, all)) if *all > 0 => format!("{results} of {all} results are in."),
+            _ => "Its results are missing.".to_owned(),
+        }
+    }
+
     fn debriefs(&self) -> Group {
         let call = |excursion: &domain::excursions::Excursion| {
             let code = excursion.code.0.to_string();
             let address = addresses::within("excursions", &code);
             let past = excursion.day.map_or(0, |day| self.today.since(day));
             Call {
-                words: linked(
-                    "Results are missing. Open tasks return to the backlog when it is closed.",
-                ),
+                words: linked(&format!(
+                    "{} Open tasks return to the backlog when it is closed.",
+                    self.results_of(excursion)
+                )),
                 when: excursion
                     .day
                     .map_or_else(String::new, |_| format!("flown {}", words::ago(past))),
@@ -169,7 +178,7 @@ impl Looks<'_> {
         Group {
             id: "at-risk",
             all: (count > super::whole(calls.len()))
-                .then(|| ("/open?in_danger=yes", format!("All {count}"))),
+                .then(|| ("/open?at_risk=yes", format!("All {count}"))),
             count,
             heading: "Tasks at risk of being late",
             nouns: ("task at risk of being late", "tasks at risk of being late"),

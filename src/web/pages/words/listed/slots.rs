@@ -40,7 +40,7 @@ pub(super) const SLOTS: &[Term] = &[
         "free",
         "free, time free",
         "",
-        "The time from the P80 end of an excursion to its limit. It is said with the set tasks alone, and beside it with the pencilled ones.",
+        "The time from the P80 end of an excursion to its limit. It is given with the set tasks alone, and beside it with the pencilled ones.",
     ),
     term(
         "drafted",

@@ -45,7 +45,7 @@ pub(super) const WORK: &[Term] = &[
         "class",
         "class",
         "",
-        "What a task is worth before anything else: 1 keeps the vehicle safe, 2 holds up a coming flight, 3 restores a lost function, 4 helps a coming flight, 5 is housekeeping.",
+        "What a task is worth before anything else: 1 keeps the vehicle safe, 2 a coming flight depends on it, 3 restores a lost function, 4 helps a coming flight, 5 is housekeeping.",
     ),
     term(
         "needed-by",

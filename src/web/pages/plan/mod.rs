@@ -1,4 +1,8 @@
-//! Plan: the campaign picture, and the worksites by the work that is open at each.
+//! Plan: the excursions to come with their dates and seats, where the first tasks fit, the backlog per
+//! flight, and the worksites by the work that is open at each.
+
+mod coming;
+mod dates;
 
 use askama::Template;
 use axum::extract::State;
@@ -9,10 +13,12 @@ use crate::drawings::worksite_map::{self, MapSite};
 use crate::failure::PageError;
 use crate::frame::{Nav, PageFrame};
 use crate::page::Page;
-use crate::pages::campaign::CampaignView;
+use crate::pages::campaign::BacklogView;
 use crate::pages::outside::{map_sites, map_ways};
+use crate::pages::slots::grid::{Grid, first_rows};
 use crate::visitor::Viewer;
-use app::{App, Failure, attention, campaign, library};
+use app::{App, Failure, attention, campaign, constraints, library, seat_plans};
+use coming::Coming;
 use domain::outside::OutsideItem;
 use domain::roles::{Action, may};
 
@@ -23,7 +29,10 @@ const SITES: usize = 40;
 #[template(path = "plan/show.html")]
 pub(crate) struct PlanPage {
     page: PageFrame,
-    camp: CampaignView,
+    coming: Coming,
+    axis: Option<Drawing>,
+    backlog: Option<BacklogView>,
+    grid: Grid,
     map: Option<Drawing>,
     legend: Vec<LegendEntry>,
     /// Worksites that are not drawn.
@@ -49,12 +58,17 @@ pub(crate) async fn show(
     let more_sites = keep_busiest(&mut sites);
     let role = viewer.actor.role;
     let today = viewer.now().day();
-    let mut camp = CampaignView::of(&campaign, today);
     let attention = attention::seen(&mut db, today).await?;
-    camp.name_at_risk(&attention);
+    let plans = seat_plans::seen(&mut db).await?;
+    let held = constraints::read_all(&mut db, today).await?;
+    let in_force: Vec<_> = held.in_force().collect();
+    let grid = first_rows(&mut db).await?;
     Ok(Page(PlanPage {
-        page: viewer.frame("Plan", Nav::Plan),
-        camp,
+        page: viewer.frame("Plan", Nav::Plan).with_verdicts(),
+        coming: Coming::of(&campaign, &plans, &attention, today),
+        axis: dates::axis(&campaign, &here, &in_force, today),
+        backlog: BacklogView::of(&campaign),
+        grid,
         map: (!sites.is_empty())
             .then(|| worksite_map::by_open_work(&sites, &map_ways(&ground.routes, &here), "map")),
         legend: worksite_map::legend(false),
