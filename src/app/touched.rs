@@ -32,12 +32,17 @@ pub(crate) async fn by<R: Ruled>(work: &mut Work, record: &R) -> Result<(), Fail
     R::reach(work, record).await
 }
 
-/// Marks a task with its sisters: what one unit learnt concerns the whole family.
+/// Marks a task with its sisters: what one unit learnt concerns the whole family. An operation looks
+/// a family up once until it derives; a sister that comes to count meanwhile is marked by what makes
+/// it count.
 #[boxed]
 pub(crate) async fn family(work: &mut Work, task: &TaskCode) -> Result<(), Failure> {
     work.touch(task);
-    let sisters = reach::sisters(work.db(), task).await?;
-    all(work, sisters);
+    let Some(family) = reach::family_of(work.db(), task).await? else { return Ok(()) };
+    if work.touched_families.insert(family.clone()) {
+        let sisters = reach::sisters(work.db(), &family).await?;
+        all(work, sisters);
+    }
     Ok(())
 }
 

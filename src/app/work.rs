@@ -11,7 +11,7 @@ use sqlx::{Sqlite, SqliteConnection, Transaction};
 use crate::numbers::{Range, Ranges};
 use crate::trace::Trace;
 use crate::{Actor, App, Failure};
-use domain::codes::TaskCode;
+use domain::codes::{FamilyCode, TaskCode};
 use domain::kinds::Kind;
 use domain::time::{Day, Moment};
 use store::staging::{Put, Staging};
@@ -51,6 +51,8 @@ pub struct Work {
     /// What else happened, in sentences for the person who acts.
     notes: Vec<String>,
     pub(crate) touched_tasks: BTreeSet<TaskCode>,
+    /// Families whose tasks were touched since they were derived last.
+    pub(crate) touched_families: BTreeSet<FamilyCode>,
     /// The numbers that are kept for this work, where it is done on a copy.
     pub(crate) own_numbers: Option<Arc<Range>>,
     numbers: Arc<Ranges>,
@@ -132,6 +134,7 @@ impl Work {
             why: None,
             notes: Vec::new(),
             touched_tasks: BTreeSet::new(),
+            touched_families: BTreeSet::new(),
             own_numbers: None,
             numbers: Arc::clone(&app.numbers),
             changed: false,

@@ -4,8 +4,8 @@ use sqlx::SqliteConnection;
 
 use crate::{StoreError, json_array};
 use domain::codes::{
-    AttemptCode, CauseCode, ExcursionCode, FlightCode, InhibitCode, TaskCode, TechniqueCode,
-    ToolCode,
+    AttemptCode, CauseCode, ExcursionCode, FamilyCode, FlightCode, InhibitCode, TaskCode,
+    TechniqueCode, ToolCode,
 };
 
 /// Tasks that are needed by a flight, have to do with it or use a tool that it brings.
@@ -119,21 +119,32 @@ pub async fn tasks_of_technique(
     .await?)
 }
 
-/// The tasks of the same family that are open, or on which something fell short: there a remedy
-/// may show not to have held.
-pub async fn sisters(
+/// The family of a task.
+pub async fn family_of(
     db: &mut SqliteConnection,
     task: &TaskCode,
+) -> Result<Option<FamilyCode>, StoreError> {
+    let found = sqlx::query_scalar!(
+        r#"SELECT family AS "family: FamilyCode" FROM task WHERE code = ?"#,
+        task
+    );
+    Ok(found.fetch_optional(db).await?.flatten())
+}
+
+/// The tasks of a family that are open, or on which something fell short: there a remedy may show
+/// not to have held.
+pub async fn sisters(
+    db: &mut SqliteConnection,
+    family: &FamilyCode,
 ) -> Result<Vec<TaskCode>, StoreError> {
     Ok(sqlx::query_scalar!(
         r#"SELECT sister.code AS "code!: TaskCode"
-           FROM task JOIN task AS sister ON sister.family = task.family
-               LEFT JOIN standing ON standing.task = sister.code
-           WHERE task.code = ?1 AND sister.code <> ?1
+           FROM task AS sister LEFT JOIN standing ON standing.task = sister.code
+           WHERE sister.family = ?
                AND (COALESCE(standing.state, 'open') NOT IN ('done', 'dropped')
                    OR EXISTS (SELECT 1 FROM attempt WHERE attempt.task = sister.code
                        AND attempt.outcome IN ('part done', 'not completed')))"#,
-        task
+        family
     )
     .fetch_all(db)
     .await?)

@@ -47,6 +47,7 @@ pub(crate) async fn derive(work: &mut Work) -> Result<(), Failure> {
         // Sisters together, so that the record of a family is read once.
         let touched = tasks::by_family(work.db(), &touched).await?;
         work.touched_tasks.clear();
+        work.touched_families.clear();
         for batch in touched.chunks(MAX_TASKS_AT_ONCE) {
             derive_these(work, &calendar, batch).await?;
         }
