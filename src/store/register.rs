@@ -190,7 +190,7 @@ pub async fn rename(
     keep_looks(db, kind, to).await
 }
 
-/// Takes an attempt, a deferral or a file out of the record, with its words in the index.
+/// Takes an attempt, a deferral, a parking or a file out of the record, with its words in the index.
 pub async fn remove(db: &mut SqliteConnection, kind: Kind, code: &str) -> Result<(), StoreError> {
     match kind {
         Kind::Attempt => {
@@ -198,6 +198,9 @@ pub async fn remove(db: &mut SqliteConnection, kind: Kind, code: &str) -> Result
         }
         Kind::Deferral => {
             sqlx::query!("DELETE FROM deferral WHERE code = ?", code).execute(&mut *db).await?;
+        }
+        Kind::Parking => {
+            sqlx::query!("DELETE FROM parking WHERE code = ?", code).execute(&mut *db).await?;
         }
         Kind::Decline => {
             sqlx::query!("DELETE FROM decline WHERE code = ?", code).execute(&mut *db).await?;
