@@ -351,7 +351,9 @@ async fn while_a_debrief_is_open_its_papers_print_lines_and_never_nothing(db: Sq
     crate::debrief::fly(&app).await;
     for paper in ["report", "message"] {
         let words = sheet(&app.get(&format!("/excursions/E-37.1/{paper}")).await.body);
-        for fact in ["as planned.", "accounted for", "Nothing.", "left no constraint", "None."] {
+        for fact in
+            ["as planned.", "every one accounted", "Nothing.", "left no constraint", "None."]
+        {
             assert!(!words.contains(fact), "{paper} says {fact}: {words}");
         }
         assert!(words.contains("2 without a result. Planned 6:30 , flown blank"), "{words}");
