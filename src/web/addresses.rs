@@ -21,6 +21,14 @@ pub fn of(kind: Kind, code: impl Display) -> String {
     within(folder(kind), code)
 }
 
+/// Where a changed record stands: what has no page of its own stands among the changes.
+pub fn of_changed(kind: Kind, code: &str) -> String {
+    match kind {
+        Kind::Person | Kind::View => "/changes".to_owned(),
+        kind => of(kind, code),
+    }
+}
+
 /// The same for templates, which hand over references.
 pub fn of_ref(kind: impl std::borrow::Borrow<Kind>, code: impl Display) -> String {
     of(*kind.borrow(), code)

@@ -28,6 +28,7 @@ for (const [address, paper, parts] of [
   ["/excursions/E-36.2", UPRIGHT, ["T-0147", "D-0025", "A-0120"]],
   ["/excursions/E-37.1", UPRIGHT, ["T-0114", "T-0153"]],
   ["/slots", LYING, ["E-39.2", "T-0167"]],
+  ["/constraints", LYING, ["Tank row at 3 bar or less", "CN-001", "as of "]],
   ["/findings/N-007", UPRIGHT, ["R-009", "A-0067"]],
 ]) {
   test(`${address} prints whole`, async () => {
@@ -43,7 +44,7 @@ for (const [address, paper, parts] of [
         wide: wide.map((element) => `${element.tagName}.${element.getAttribute("class")} to ${Math.round(element.getBoundingClientRect().right)}`),
         head: [...document.querySelectorAll(".running, .skip, .acts, .views, form.strip")].filter(shown).length,
         heads: [...document.querySelectorAll("main thead")].filter(shown).map((head) => getComputedStyle(head).display),
-        caution: shown([...document.querySelectorAll(".foot p")].find((p) => p.textContent.includes("planning aid"))),
+        caution: shown([...document.querySelectorAll(".foot p, .run-foot p")].find((p) => shown(p) && p.textContent.includes("planning aid"))),
         dark: getComputedStyle(document.body).backgroundColor,
         words: document.querySelector("main").innerText,
       };

@@ -144,6 +144,11 @@ async fn its_date_binds_the_task_that_ends_it(db: SqlitePool) {
     assert_eq!(need().await, ("2031-03-01".to_owned(), Some("CN-001".to_owned()), true));
     let home = app.get("/").await.body;
     assert!(home.contains("10 days late"), "{home}");
+    let head = app.get("/tasks/T-1").await.body;
+    let (_, head) = head.split_once("<dt>Needed by</dt>").unwrap();
+    let head = head.split("</dd>").next().unwrap();
+    let binds = head.contains("/constraints/CN-001\"") && head.contains("2031-03-01, binds first");
+    assert!(binds, "{head}");
     let gates = app.get("/excursions/E-37.1").await.body;
     assert!(
         gates.contains("Too late for <a class=\"code\" href=\"/constraints/CN-001\">"),
@@ -417,4 +422,36 @@ async fn the_debrief_says_what_is_new_and_what_ended(db: SqlitePool) {
     let page = app.get(&closed.location).await.body;
     assert!(page.contains("From now on: Row at 3 bar or less, safe until"), "{page}");
     assert!(page.contains("Ended: Fan at half speed."), "{page}");
+}
+
+#[sqlx::test]
+async fn one_that_begins_in_the_future_is_refused_and_a_task_done_before_it_is_said(
+    db: SqlitePool,
+) {
+    let app = with_flown(db, Role::Lead).await;
+    app.get("/constraints/new").await;
+    let ahead = [("forbidden", "Bay door 5 not to be opened"), ("since", "2031-02-01")];
+    let refused = app.post("/constraints/new", &ahead).await;
+    assert_eq!(refused.status, 422, "{}", refused.body);
+    assert!(refused.body.contains("2031-02-01 is still to come"), "{}", refused.body);
+    assert!(refused.body.contains("Bay door 5 not to be opened"), "nothing typed is lost");
+
+    made(&app.app, Kind::Attempt, &attempt("A-1", "T-3", "E-36.1", "done", "words: in")).await;
+    let late = "forbidden: Fan at half speed | task: T-3 | since: 2030-11-01";
+    made(&app.app, Kind::Constraint, late).await;
+    let page = app.get("/constraints").await.body;
+    let row = row(&page, "CN-001");
+    assert!(row.contains("was done on 2030-10-05, before this was left"), "{row}");
+    assert!(!row.contains("has no slot"), "{row}");
+}
+
+#[sqlx::test]
+async fn the_list_prints_with_its_time_and_the_caution_on_every_sheet(db: SqlitePool) {
+    let page = demo_as(db, Role::Viewer).await.get("/constraints").await.body;
+    let (_, head) = page.split_once("<div class=\"run-head\">").unwrap();
+    let head = head.split("</thead>").next().unwrap();
+    assert!(head.contains("/constraints") && head.contains("as of 2030-325 14:20 UTC"), "{head}");
+    let (_, foot) = page.split_once("class=\"run-foot\">").unwrap();
+    assert!(foot.split("</tfoot>").next().unwrap().contains("planning aid"), "{foot}");
+    assert!(page.contains("data-print"), "{page}");
 }

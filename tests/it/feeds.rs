@@ -112,7 +112,7 @@ async fn every_excursion_and_every_due_date_stands_in_the_calendar_once(db: Sqli
     for (summary, day) in [
         ("Excursion E-40.1", "20320105"),
         ("Excursion E-X", "20320205"),
-        ("Task T-9 needed by today", "20310501"),
+        ("Task T-9 needed by 2031-05-01", "20310501"),
         // G-37 is launched on 10 March 2031; two weeks before it is 24 February.
         ("Agree I-1 on E-37.1", "20310224"),
         ("Exposure limit of O-1", "20310220"),
@@ -271,4 +271,37 @@ async fn an_edited_cell_by_which_a_task_leaves_its_view_stands_in_the_feed(db: S
     edited("T-8", &[("class", "2")]).await;
     let all = titles().await;
     assert_eq!(of(&all, "T-8"), 0, "{all:?}");
+}
+
+#[sqlx::test]
+async fn links_of_a_feed_are_whole_addresses_and_lead_to_pages_that_are_there(db: SqlitePool) {
+    let service = "https://holdover.example";
+    let config = app::config::Config { public_url: Some(service.to_owned()), ..Default::default() };
+    let app = TestApp::with(db, config).await;
+    lay(&app.app).await;
+    let app = app.signed_in(Role::Lead).await;
+    app.get("/open").await;
+    app.post("/open/views", &[("name", "third"), ("query", "q=T-2")]).await;
+    // Each saved view stands on the page with the whole address of its feed, once, and then with
+    // what is added to the address that was copied.
+    app.get("/account/feeds").await;
+    let page = app.post("/account/feeds", &[]).await.body;
+    let changes = path(&page, "changes.atom");
+    assert!(page.contains(&format!("{service}{changes}?view=V-001</dd>")), "{page}");
+    let later = app.get("/account/feeds").await.body;
+    assert!(later.contains("<dt>third</dt><dd class=\"code\">?view=V-001</dd>"), "{later}");
+    // Source: RFC 4287, section 4.2.7.1 (an href is an IRI reference, resolved where it is relative),
+    // 2005: readers of feeds keep no base, so that ours are whole.
+    let feed = app.get(&changes).await.body;
+    let links: Vec<&str> = feed
+        .split("<link ")
+        .skip(1)
+        .filter_map(|rest| rest.split_once("href=\"")?.1.split('"').next())
+        .collect();
+    assert!(links.len() > 10, "{feed}");
+    assert!(feed.contains("person lead"), "{feed}");
+    for link in links {
+        let path = link.strip_prefix(service).unwrap_or_else(|| panic!("{link}"));
+        assert_ne!(app.get(path).await.status, 404, "{link}");
+    }
 }

@@ -154,12 +154,21 @@ async fn the_message_says_done_not_done_as_left_constraints_and_tools(db: Sqlite
             rows(&app, "excursion-tools").await.iter().filter(|r| r["excursion"] == excursion)
         {
             if row["lost"].parse::<i64>().unwrap_or(0) > 0 {
-                holds(tools, &row["tool"]);
+                let all = rows(&app, "tools").await;
+                let tool = all.iter().find(|tool| tool["code"] == row["tool"]).unwrap();
+                holds(tools, &format!("{} {}", row["tool"], tool["name"]));
                 seen.insert("lost".to_owned());
             }
         }
     }
     assert!(seen.len() >= 5, "{seen:?}");
+    // Whatever holds is named, not only what is new.
+    let words = words_of(&app, "/excursions/E-36.1/message").await;
+    let told = part(&words, "What the vehicle may not do", "Left outside");
+    holds(told, "7 constraints are in force in all.");
+    for code in 1..=7 {
+        assert_eq!(told.matches(&format!("CN-00{code}")).count(), 1, "{told}");
+    }
 }
 
 #[sqlx::test]
@@ -212,12 +221,21 @@ async fn the_failure_report_has_every_element_that_the_record_knows(db: SqlitePo
         .filter(|a| codes(&finding["attempts"]).any(|code| code == a["code"]))
         .collect();
     let (tasks, excursions) = (rows(&app, "tasks").await, rows(&app, "excursions").await);
+    let causes = rows(&app, "causes").await;
     assert!(!tried.is_empty());
     for attempt in tried {
         let task = tasks.iter().find(|one| one["code"] == attempt["task"]).unwrap();
         let excursion = excursions.iter().find(|one| one["code"] == attempt["excursion"]).unwrap();
         for wanted in [&task["family"], &task["position"], &excursion["day"], &attempt["as_left"]] {
             holds(&words, wanted);
+        }
+        // Causes in words, and figures with one sign for minus.
+        if !attempt["cause"].is_empty() {
+            let cause = causes.iter().find(|one| one["code"] == attempt["cause"]).unwrap();
+            holds(&words, &format!("What stopped it: {} ({})", cause["words"], cause["code"]));
+        }
+        if let Some(below) = attempt["temperature"].strip_prefix('-') {
+            holds(&words, &format!("Temperature there: −{below} °C"));
         }
     }
     // The number of the report is known.

@@ -274,6 +274,14 @@ async fn a_flown_excursion_draws_both_lanes_with_the_minutes_apart(db: SqlitePoo
     let page = app.get("/excursions/E-36.2/report").await.body;
     let drawings = page.matches("class=\"lane-drawing").count();
     assert_eq!(drawings, 2, "{page}");
+    // In columns as wide as each other, both at one scale.
+    assert!(page.contains("<div class=\"two even\">"), "{page}");
+    let wide: BTreeSet<&str> = page
+        .split("class=\"lane-drawing")
+        .skip(1)
+        .filter_map(|svg| svg.split_once("viewBox=\"0 0 ")?.1.split(' ').next())
+        .collect();
+    assert_eq!(wide.len(), 1, "{wide:?}");
     let words = sheet(&page);
     assert!(words.contains("Planned, at mean minutes") && words.contains("Flown, as recorded"));
     // A-0123 worked on T-0165 from 1:53 to 3:04: 71 minutes.
@@ -333,4 +341,98 @@ async fn statistics_give_each_figure_with_its_count(db: SqlitePool) {
     // One excursion alone says little.
     let few = sheet(&app.get("/statistics?from=2030-11-13&until=2030-11-13").await.body);
     assert!(few.contains("Too few to conclude from."), "{few}");
+}
+
+#[sqlx::test]
+async fn while_a_debrief_is_open_its_papers_print_lines_and_never_nothing(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    lay(&app.app).await;
+    let app = app.signed_in(Role::Lead).await;
+    crate::debrief::fly(&app).await;
+    for paper in ["report", "message"] {
+        let words = sheet(&app.get(&format!("/excursions/E-37.1/{paper}")).await.body);
+        for fact in
+            ["as planned.", "every one accounted", "Nothing.", "left no constraint", "None."]
+        {
+            assert!(!words.contains(fact), "{paper} says {fact}: {words}");
+        }
+        assert!(words.contains("2 without a result. Planned 6:30 , flown blank"), "{words}");
+        assert!(words.matches("blank , not known until the debrief is closed.").count() >= 3);
+    }
+    let text = app.get("/excursions/E-37.1/message.txt").await.body;
+    let (_, outside) = text.split_once("LEFT OUTSIDE\n").unwrap();
+    assert!(outside.contains("______, not known until the debrief is closed."), "{text}");
+    // Once it is closed, what was not told did not happen.
+    for task in ["T-1", "T-2"] {
+        let (number, seat) = (&task[2..], if task == "T-1" { "EV1 C-1" } else { "EV2 C-2" });
+        let done = format!(
+            "code: A-{number} | task: {task} | excursion: E-37.1 | slot: S-{number} \
+             | seats: {seat} | technique: K-1 | side: nadir | minutes: 30 | outcome: done \
+             | recorded_by: keeper | words: went as planned"
+        );
+        made(&app.app, Kind::Attempt, &done).await;
+    }
+    let actor = app::Actor { name: "lead".into(), role: Role::Lead };
+    let mut work = app::work::Work::begin(&app.app, &actor, None).await.unwrap();
+    app::debrief::close(&mut work, &"E-37.1".into()).await.unwrap();
+    work.finish("").await.unwrap();
+    let words = sheet(&app.get("/excursions/E-37.1/report").await.body);
+    for fact in ["2 done.", "Everything was done as planned.", "left no constraint"] {
+        assert!(words.contains(fact), "{fact}: {words}");
+    }
+    assert!(!words.contains("not known until"), "{words}");
+}
+
+#[sqlx::test]
+async fn the_handover_keeps_a_missing_result_beside_one_of_another_excursion(db: SqlitePool) {
+    let app = crate::constraints::with_flown(db, Role::Viewer).await;
+    for (slot, excursion, state) in [("S-8", "E-36.1", "flown"), ("S-9", "E-36.2", "set")] {
+        let text = format!(
+            "code: {slot} | task: T-3 | excursion: {excursion} | technique: K-1 | side: nadir \
+             | seats: EV1 | state: {state}"
+        );
+        made(&app.app, Kind::Slot, &text).await;
+    }
+    let text = crate::constraints::attempt("A-1", "T-3", "E-36.1", "part done", "left_after: 40");
+    made(&app.app, Kind::Attempt, &text).await;
+    let words = sheet(&app.get("/flights/G-36/handover").await.body);
+    assert!(words.contains("1 without a result, 1 of these with a result of another"), "{words}");
+    let (_, others) = words.split_once("9 · The other planned tasks").unwrap();
+    assert!(others.contains("no result yet E-36.2 : blank"), "{others}");
+}
+
+#[sqlx::test]
+async fn the_brief_names_get_aheads_behind_many_that_are_set_elsewhere(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    lay(&app.app).await;
+    for number in 1..10 {
+        let class = "class: 1 | optimistic: 8 | likely: 10 | pessimistic: 14";
+        let task = format!(
+            "code: T-9{number} | title: Swap tray {number} | family: F-1 | worksite: W-B \
+             | sides: nadir, zenith | {class} | seats: 1 | work_rate: moderate | lighting: any"
+        );
+        made(&app.app, Kind::Task, &task).await;
+        let slot = format!(
+            "code: S-9{number} | task: T-9{number} | excursion: E-37.1 | technique: K-1 \
+             | side: nadir | seats: EV{} | state: set",
+            1 + number % 2
+        );
+        made(&app.app, Kind::Slot, &slot).await;
+    }
+    let app = app.signed_in(Role::Viewer).await;
+    let words = sheet(&app.get("/excursions/E-37.2/brief").await.body);
+    let (_, ahead) = words.split_once("If ahead").unwrap();
+    let ahead = ahead.split("Tasks in order").next().unwrap();
+    assert!(ahead.contains("T-3 Swap cassette T-3"), "{ahead}");
+    assert!(!ahead.contains("T-9") && !ahead.contains("None of"), "{ahead}");
+}
+
+#[sqlx::test]
+async fn a_period_that_was_not_read_gives_no_figures(db: SqlitePool) {
+    let app = demo_as(db, Role::Viewer).await;
+    let page = app.get("/statistics?from=x&until=2030-11-13").await;
+    let words = sheet(&page.body);
+    assert!(words.contains("No figures: the period was not read. From:"), "{words}");
+    assert!(!words.contains("attempts.") && !words.contains("from the beginning"), "{words}");
+    assert!(page.body.contains("value=\"x\""), "{}", page.body);
 }

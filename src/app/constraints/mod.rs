@@ -22,6 +22,9 @@ pub(crate) use follow::{follow, withdraw};
 pub(crate) use gather::gather;
 pub use read::{InForce, Read, for_excursion, for_tasks, read, read_all};
 
+/// The clock of another machine may be so far ahead.
+const SKEW_DAYS: i64 = 1;
+
 impl Ruled for Constraint {
     async fn prepare(
         work: &mut Work,
@@ -37,6 +40,17 @@ impl Ruled for Constraint {
             if constraint.since.is_none() && !work.creates_missing {
                 constraint.since = Some(work.today);
             }
+        }
+        let is_new = before.is_none_or(|before| before.since != constraint.since);
+        if let Some(since) = constraint.since
+            && is_new
+            && since.since(work.today) > SKEW_DAYS
+        {
+            let message = format!(
+                "{since} is still to come, and a constraint holds from the day on which it is \
+                 entered. Enter it when it begins; until then keep it in the notes of its excursion."
+            );
+            return Err(Failure::field("since", &message));
         }
         if let (Some(since), Some(until)) = (constraint.since, constraint.safe_until)
             && until < since

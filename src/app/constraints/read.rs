@@ -30,6 +30,8 @@ pub struct InForce {
     pub until: Option<Day>,
     /// The day on which its task was done, where it is.
     pub task_done: Option<Option<Day>>,
+    /// The day on which its task was done before it was left behind, which does not end it.
+    pub done_before: Option<Day>,
     /// The coming slot that ends it.
     pub slot: Option<EndingSlot>,
     pub ends: Ends,
@@ -158,13 +160,14 @@ async fn stand(
         let named: HashSet<&OutsideCode> = constraint.outside_items.iter().collect();
         let landing = constraint.safe_until_flight.as_ref().and_then(|f| landing(calendar, f));
         let until = until(constraint.safe_until, landing);
+        let task_done = constraint.task.as_ref().and_then(|task| done.get(task).copied());
+        let (task_done, done_before) = match task_done {
+            Some(done) if is_before(done, &constraint, &sources) => (None, done),
+            done => (done, None),
+        };
         let facts = Facts {
             until,
-            task_done: constraint
-                .task
-                .as_ref()
-                .and_then(|task| done.get(task).copied())
-                .filter(|done| !is_before(*done, &constraint, &sources)),
+            task_done,
             items: items
                 .iter()
                 .filter(|item| named.contains(&item.code.0))
@@ -180,6 +183,7 @@ async fn stand(
             state: constraint.state(&facts, today),
             until,
             task_done: facts.task_done,
+            done_before,
             ends: ends(until, slot.as_ref()),
             slot,
             items: items.iter().filter(left).cloned().collect(),

@@ -31,7 +31,8 @@ const TASKS: i64 = 5_000;
 pub(super) async fn written(
     db: &mut Connection,
     person: &str,
-    address: &str,
+    // The address of the service, and under it that of the feed.
+    (service, address): (&str, &str),
     view: &str,
     now: Moment,
     outpost: &str,
@@ -63,11 +64,11 @@ pub(super) async fn written(
          <subtitle>A planning aid; flight rules and the people licensed to decide stand above it.</subtitle>\n",
         text(&title),
         text(&id),
-        text(address),
+        text(&format!("{service}{address}")),
         moment(updated)
     );
     for change in &entries {
-        entry(&mut out, change, &own_id);
+        entry(&mut out, change, &own_id, service);
     }
     out.push_str("</feed>\n");
     Ok(Some(out))
@@ -144,7 +145,7 @@ fn concerns(change: &Change, named: &Named) -> bool {
     is_own || has_one(change.after.as_deref()) || has_one(change.before.as_deref())
 }
 
-fn entry(out: &mut String, change: &Change, own_id: &str) {
+fn entry(out: &mut String, change: &Change, own_id: &str, service: &str) {
     let title = format!("{} {} {}", change.kind, change.code, action_words(change));
     let why = change.why.as_deref().map_or_else(String::new, |why| format!(" Because: {why}"));
     let _ = write!(
@@ -154,7 +155,7 @@ fn entry(out: &mut String, change: &Change, own_id: &str) {
          <author><name>{}</name></author>\n<content type=\"text\">{}</content>\n</entry>\n",
         text(&title),
         change.seq,
-        text(&addresses::of(change.kind, &change.code)),
+        text(&format!("{service}{}", addresses::of_changed(change.kind, &change.code))),
         moment(change.at),
         text(&change.who),
         text(&format!("{title}.{why}"))

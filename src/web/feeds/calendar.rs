@@ -83,7 +83,8 @@ async fn events(db: &mut Reader, today: Day) -> Result<Vec<Event>, Failure> {
     for one in constraints::read_all(db, today).await?.in_force() {
         let Some(until) = one.until else { continue };
         let code = one.constraint.code.0.to_string();
-        let words = format!("Constraint {code} is safe until today: {}", one.constraint.forbidden);
+        let words =
+            format!("Constraint {code} is safe until {until}: {}", one.constraint.forbidden);
         let flight = one.constraint.safe_until_flight.as_ref();
         all.push(due(db, (Kind::Constraint, &code), flight, until, words).await?);
     }
@@ -115,7 +116,7 @@ async fn of_tasks(db: &mut Connection) -> Result<Vec<Event>, Failure> {
         let Some(day) = item.need_day else { continue };
         let code = item.task.to_string();
         let because = item.need_from.as_ref().map_or_else(String::new, |from| format!(" ({from})"));
-        let words = format!("Task {code} needed by today{because}: {}", item.title);
+        let words = format!("Task {code} needed by {day}{because}: {}", item.title);
         let flight = item.needed_by_flight.as_ref();
         all.push(due(db, (Kind::Task, &code), flight, day, words).await?);
     }

@@ -11,6 +11,7 @@ use axum::http::{HeaderMap, StatusCode, header};
 use axum::response::{IntoResponse, Response};
 use axum::routing::{get, post};
 
+use crate::addresses;
 use crate::extract::{Fields, Path};
 use crate::failure::{PageError, Problem, once_saved};
 use crate::frame::{Nav, PageFrame};
@@ -18,6 +19,7 @@ use crate::page::{Done, Page};
 use crate::routes::Routes;
 use crate::visitor::Viewer;
 use app::read::feeds::{self, Feed};
+use app::read::views;
 use app::{App, feeds as operations};
 
 /// The addresses that need no session.
@@ -40,6 +42,8 @@ pub(crate) fn account_routes() -> Routes {
 struct FeedsPage {
     page: PageFrame,
     feed: Option<Feed>,
+    /// Each saved view with the address of its feed; where that is not shown, with what is added to it.
+    views: Vec<(String, String)>,
     /// The addresses, right after they were made: calendar, changes.
     fresh: Option<(String, String)>,
 }
@@ -53,9 +57,17 @@ async fn page(
     viewer: &Viewer,
     fresh: Option<(String, String)>,
 ) -> Result<Response, PageError> {
-    let feed = feeds::of_person(&mut *app.reader().await?, &viewer.actor.name).await?;
+    let mut db = app.reader().await?;
+    let feed = feeds::of_person(&mut db, &viewer.actor.name).await?;
+    let changes = fresh.as_ref().map_or("", |(_, changes)| changes.as_str());
+    let own = views::of_person(&mut db, &viewer.actor.name).await?;
+    let own = own.into_iter().map(|view| {
+        let asked = addresses::encoded(view.code.as_str());
+        (view.name, format!("{changes}?view={asked}"))
+    });
+    let views = own.collect();
     let frame = viewer.frame("Calendar and changes", Nav::Elsewhere);
-    let mut answer = Page(FeedsPage { page: frame, feed, fresh }).into_response();
+    let mut answer = Page(FeedsPage { page: frame, feed, views, fresh }).into_response();
     // The secret stands on this page alone.
     answer
         .headers_mut()
@@ -70,10 +82,8 @@ async fn make(
     typed: Fields,
 ) -> Result<Response, PageError> {
     let token = operations::make(&app, &viewer.actor, typed.key().as_ref()).await?;
-    let host = headers.get(header::HOST).and_then(|host| host.to_str().ok()).unwrap_or("");
-    let is_near = host.starts_with("127.") || host.starts_with("localhost") || host.is_empty();
-    let scheme = if is_near { "http" } else { "https" };
-    let address = |file: &str| format!("{scheme}://{host}/feeds/{}/{file}", token.show());
+    let service = addresses::of_service(&app.config, &headers);
+    let address = |file: &str| format!("{service}/feeds/{}/{file}", token.show());
     let fresh = Some((address("calendar.ics"), address("changes.atom")));
     once_saved(
         page(&app, &viewer, fresh).await,
@@ -113,8 +123,9 @@ async fn changes(
     let mut db = app.reader().await?;
     let view = asked.get("view").trim().to_owned();
     let address = request.uri().to_string();
+    let service = addresses::of_service(&app.config, request.headers());
     let (now, outpost) = (app.clock.now(), &app.config.outpost);
-    match atom::written(&mut db, &person, &address, &view, now, outpost).await? {
+    match atom::written(&mut db, &person, (&service, &address), &view, now, outpost).await? {
         Some(text) => Ok(sent("application/atom+xml; charset=utf-8", text)),
         None => Ok(nowhere()),
     }

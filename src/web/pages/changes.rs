@@ -32,15 +32,11 @@ pub(crate) struct ChangeRow {
 
 impl ChangeRow {
     pub fn of(change: &Change) -> Self {
-        let address = match change.kind {
-            Kind::Person | Kind::View => "/changes".to_owned(),
-            kind => addresses::of(kind, &change.code),
-        };
         Self {
             seq: change.seq,
             when: change.at.to_the_minute(),
             who: change.who.clone(),
-            address,
+            address: addresses::of_changed(change.kind, &change.code),
             code: change.code.clone(),
             words: format!("{} {}", change.kind, action_words(change)),
             why: change.why.clone().unwrap_or_default(),

@@ -245,8 +245,8 @@ fn first_sheet(
     right.push(Part::Heading("Tools to take".to_owned()));
     right.push(Part::Words(tools(excursion, planned, names)));
     let mut ahead = Table::of(&[("Get-ahead", 54), ("Seat, PET", 33), ("Adds", 13)])
-        .or("No open task fits beside what is planned.");
-    for offer in timed.offers.iter().filter(|offer| offer.set_on.is_none()).take(AHEAD) {
+        .or("None of the open tasks that rank first fits beside what is planned.");
+    for offer in timed.offers.iter().take(AHEAD) {
         ahead.rows.push(vec![
             vec![Bit::Code(offer.task.clone()), Bit::Text(format!(" {}", offer.title))],
             text(&format!("{}, {}", offer.seat_words, offer.pet)),
@@ -254,7 +254,9 @@ fn first_sheet(
         ]);
     }
     // Under the lanes there is room, and the sheet ends no later for it.
-    let ahead = [Part::Heading("If ahead".to_owned()), Part::Table(ahead)];
+    let is_known = timed.lanes.is_some() || !ahead.rows.is_empty();
+    let ahead = if is_known { Part::Table(ahead) } else { Part::Words(known(None)) };
+    let ahead = [Part::Heading("If ahead".to_owned()), ahead];
     if let Some(lanes) = &timed.lanes {
         let left = std::iter::once(Part::Drawing(lanes.clone())).chain(ahead).collect();
         parts.push(Part::Pair(left, right));

@@ -3,8 +3,8 @@
 
 use app::read::Connection;
 
-use super::{Bit, Paper, Part, Picture, Table, blank, text};
-use crate::pages::failure_report;
+use super::{Bit, Line, Paper, Part, Picture, Table, blank, text};
+use crate::pages::failure_report::{self, ReportLine};
 use crate::visitor::Viewer;
 use app::{Failure, failures};
 use domain::files::File;
@@ -27,24 +27,22 @@ pub(super) async fn paper(
     };
     let author = around.finding.author.as_ref().map_or("unknown", |author| author.as_str());
     parts.push(Part::Words(text(&format!("Written by {author}. {reviewed}"))));
-    let mut table = Table::of(&[("Element", 26), ("Recorded", 74)]);
+    let mut table = Table::of(&[("Element", 26), ("Record", 12), ("Recorded", 62)]);
+    let attempts: Vec<&str> =
+        around.attempts.iter().map(|attempt| attempt.code.0.as_str()).collect();
     for line in failure_report::all_lines(&around, &beside) {
-        let mut cell = Vec::new();
+        let mut asked = text(line.asked);
         if line.asked == "Number of the report" {
-            cell.push(Bit::Code(code.to_owned()));
-            cell.push(Bit::Text(", on ".to_owned()));
-            let attempts: Vec<&str> =
-                around.attempts.iter().map(|attempt| attempt.code.0.as_str()).collect();
-            cell.extend(text(&attempts.join(", ")));
+            let number = text(&format!("on {}", attempts.join(", ")));
+            table.rows.push(vec![asked, vec![Bit::Code(code.to_owned())], number]);
+            continue;
         }
-        for told in &line.told {
-            if !cell.is_empty() {
-                cell.push(Bit::Text(" · ".to_owned()));
-            }
-            cell.push(Bit::Code(told.code.clone()));
-            cell.push(Bit::Text(format!(" {}: {}", told.label, told.text)));
+        for (record, told) in by_record(&line) {
+            table.rows.push(vec![std::mem::take(&mut asked), vec![Bit::Code(record)], told]);
         }
-        table.rows.push(vec![text(line.asked), if cell.is_empty() { blank() } else { cell }]);
+        if line.told.is_empty() {
+            table.rows.push(vec![asked, Line::new(), blank()]);
+        }
     }
     parts.push(Part::Table(table));
     let printed = |file: &&File| file.on_paper && file.media.is_picture();
@@ -65,6 +63,19 @@ pub(super) async fn paper(
         parts,
         ..Paper::default()
     })
+}
+
+/// What each record tells of one element, a row each: `PET from: 1:22 · PET to: 1:44`.
+fn by_record(line: &ReportLine) -> Vec<(String, Line)> {
+    let mut rows: Vec<(String, Line)> = Vec::new();
+    for told in &line.told {
+        let words = format!("{}: {}", told.label, told.text);
+        match rows.iter_mut().find(|(code, _)| *code == told.code) {
+            Some((_, cell)) => cell.push(Bit::Text(format!(" · {words}"))),
+            None => rows.push((told.code.clone(), vec![Bit::Text(words)])),
+        }
+    }
+    rows
 }
 
 fn picture(file: &File) -> Picture {

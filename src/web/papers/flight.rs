@@ -4,7 +4,7 @@ use app::read::Connection;
 
 use super::hands::{tasks_by_code, titled};
 use super::manifest;
-use super::{Bit, Line, Paper, Part, Table, blank, bold, known, number, text};
+use super::{Bit, Line, Paper, Part, Table, blank, bold, known, number, text, warn};
 use crate::visitor::Viewer;
 use app::read::{Found, excursions, slots, techniques};
 use app::{Failure, inhibits};
@@ -53,7 +53,12 @@ impl Ahead {
     pub fn above(&self, today: Day) -> String {
         let launch = self.flight.launch.map_or_else(
             || "launch unknown".to_owned(),
-            |day| format!("launch {day} ({}), in {} days", day.of_year(), day.since(today)),
+            |day| match day.since(today) {
+                0 => format!("launch {day} ({}), today", day.of_year()),
+                1 => format!("launch {day} ({}), tomorrow", day.of_year()),
+                left if left < 0 => format!("launch {day} ({}), past", day.of_year()),
+                left => format!("launch {day} ({}), in {left} days", day.of_year()),
+            },
         );
         format!("flight {}, {launch}", self.flight.code.0)
     }
@@ -63,7 +68,16 @@ impl Ahead {
         match self.flight.launch {
             Some(launch) => {
                 let by = launch.plus(-days);
-                text(&format!("{by} (L−{days}, {} days from now)", by.since(today)))
+                let at = format!("{by} (L−{days}, ");
+                match by.since(today) {
+                    left if left < 0 => {
+                        let late = number(usize::try_from(-left).unwrap_or(0), "day", "days");
+                        warn(&format!("overdue: {at}{late} ago)"))
+                    }
+                    0 => text(&format!("{at}today)")),
+                    1 => text(&format!("{at}1 day from now)")),
+                    left => text(&format!("{at}{left} days from now)")),
+                }
             }
             None => blank(),
         }

@@ -10,7 +10,7 @@ use crate::pages::excursions::planned::both_lanes;
 use crate::visitor::Viewer;
 use app::Failure;
 use app::calendar::Calendar;
-use app::constraints::{self, InForce};
+use app::constraints::{self, InForce, Read};
 use app::read::{Found, outside};
 use domain::attempts::Attempt;
 use domain::codes::TaskCode;
@@ -19,6 +19,7 @@ use domain::excursions::Excursion;
 use domain::kinds::Kind;
 use domain::repeat_guard::Approach;
 use domain::slots::Slot;
+use domain::tools::Tool;
 use domain::units::Minutes;
 use domain::words::{Outcome, OutsideState, SlotState};
 
@@ -55,6 +56,24 @@ pub(super) fn pets(attempt: &Attempt) -> Line {
     match (attempt.pet_start, attempt.pet_end) {
         (Some(from), Some(to)) => text(&format!("{from}–{to}")),
         _ => attempt.minutes.map_or_else(blank, |minutes| text(&format!("{} min", minutes.0))),
+    }
+}
+
+/// What is not known before the debrief is closed: a line to fill in after what leads to it.
+fn not_yet(lead: &str) -> Line {
+    let mut line = text(lead);
+    line.push(Bit::Blank);
+    line.push(Bit::Text(", not known until the debrief is closed.".to_owned()));
+    line
+}
+
+/// A list of what is told so far. While the debrief is open it may lack something, so that it never
+/// says that there is nothing.
+fn so_far(table: Table, outing: &Outing) -> Vec<Part> {
+    match (outing.is_closed, table.rows.is_empty()) {
+        (true, _) => vec![Part::Table(table)],
+        (false, true) => vec![Part::Words(not_yet(""))],
+        (false, false) => vec![Part::Table(table), Part::Words(not_yet("Anything else: "))],
     }
 }
 
@@ -133,11 +152,13 @@ pub(super) async fn report(
             ]);
         }
     }
-    parts.push(Part::Table(table));
+    parts.extend(so_far(table, &outing));
     parts.push(Part::Heading("Tools".to_owned()));
-    parts.push(Part::Words(tools_words(&outing)));
+    parts.push(Part::Words(tools_words(db, &outing).await?));
     parts.push(Part::Heading("What the vehicle may not do".to_owned()));
-    parts.push(Part::Table(constraint_table(&from_now, &ended_here)));
+    let in_force = constraints::read_all(db, today).await?.in_force().count();
+    parts.push(Part::Words(text(&new_and_ended(code, in_force))));
+    parts.extend(so_far(constraint_table(&from_now, &ended_here), &outing));
     Ok(Paper {
         heading: format!("Report of {code}"),
         above: above(&outing),
@@ -174,17 +195,30 @@ fn changes(slot: &Slot, attempt: &Attempt) -> Vec<String> {
 
 fn report_lead(outing: &Outing) -> Line {
     let excursion = &outing.excursion;
-    let clock =
-        |m: Option<Minutes>| m.map_or_else(|| "unknown".to_owned(), domain::units::Minutes::clock);
+    let clock = |m: Option<Minutes>| m.map_or_else(blank, |m| text(&m.clock()));
     let early = excursion.ended_early.as_ref().map_or_else(String::new, |why| {
         format!(" Ended early: {}.", why.as_str().trim_end_matches('.'))
     });
-    text(&format!(
-        "{} Planned {}, flown {}.{early}",
-        counts(outing),
-        clock(excursion.planned),
-        clock(excursion.actual)
-    ))
+    let mut line = text(&format!("{} Planned ", counts(outing)));
+    line.extend(clock(excursion.planned));
+    line.push(Bit::Text(", flown ".to_owned()));
+    line.extend(clock(excursion.actual));
+    line.extend(text(&format!(".{early}")));
+    line
+}
+
+/// The tasks that were planned here and have no result yet, each once.
+fn owing(outing: &Outing) -> Vec<TaskCode> {
+    let mut tasks: Vec<TaskCode> = outing
+        .slots
+        .iter()
+        .filter(|slot| matches!(slot.state, SlotState::Set | SlotState::Flown))
+        .map(|slot| slot.task.clone())
+        .filter(|task| outing.result(task).is_none() && outing.deferral(task).is_none())
+        .collect();
+    tasks.sort_unstable();
+    tasks.dedup();
+    tasks
 }
 
 fn counts(outing: &Outing) -> String {
@@ -195,6 +229,7 @@ fn counts(outing: &Outing) -> String {
         (of(Outcome::NotCompleted), "not completed"),
         (of(Outcome::NotReached), "not reached"),
         (outing.deferrals.len(), "deferred"),
+        (owing(outing).len(), "without a result"),
     ];
     let told: Vec<String> = parts
         .into_iter()
@@ -223,7 +258,7 @@ fn results(
     vec![Part::Heading("Results".to_owned()), Part::Table(table)]
 }
 
-fn tools_words(outing: &Outing) -> Line {
+async fn tools_words(db: &mut Connection, outing: &Outing) -> Result<Line, Failure> {
     let mut line = Line::new();
     for row in &outing.tools {
         let Some(gone) = missing(row, &outing.excursion, outing.is_closed) else { continue };
@@ -231,16 +266,65 @@ fn tools_words(outing: &Outing) -> Line {
             line.push(Bit::Text("; ".to_owned()));
         }
         line.push(Bit::Code(row.tool.to_string()));
-        line.push(Bit::Text(": ".to_owned()));
+        let tool = Tool::find(db, row.tool.as_str()).await?;
+        let name = tool.map_or_else(String::new, |tool| format!(" {}", tool.name));
+        line.push(Bit::Text(format!("{name}: ")));
         line.extend(gone);
     }
-    if line.is_empty() {
-        return text(&format!(
-            "{} taken out, every one accounted for.",
-            number(outing.tools.len(), "tool", "tools")
-        ));
+    let counted = number(outing.tools.len(), "tool", "tools");
+    Ok(match (outing.is_closed, outing.tools.is_empty(), line.is_empty()) {
+        (true, true, _) => text("No tool is recorded as taken out."),
+        (true, false, true) => text(&format!("{counted} taken out, every one accounted for.")),
+        (true, false, false) => line,
+        (false, true, _) => not_yet(""),
+        (false, false, true) => {
+            not_yet(&format!("{counted} counted so far, none missing; others: "))
+        }
+        (false, false, false) => {
+            line.push(Bit::Text("; ".to_owned()));
+            line.extend(not_yet("others: "));
+            line
+        }
+    })
+}
+
+/// Says that what follows is new or ended, and how many hold in all.
+fn new_and_ended(code: &str, in_force: usize) -> String {
+    let in_all = number(in_force, "constraint is", "constraints are");
+    format!("New from {code} and ended on it. {in_all} in force in all.")
+}
+
+/// The others that hold, the first to run out first, so that the message alone says what the
+/// vehicle may not do.
+fn others_in_force(all: &Read, told: &[&[InForce]]) -> Option<Line> {
+    /// Others that are named; a message stays on its sheets.
+    const NAMED: usize = 12;
+    let is_told = |one: &InForce| {
+        told.iter().flat_map(|some| some.iter()).any(|o| o.constraint.code == one.constraint.code)
+    };
+    let mut others: Vec<&InForce> = all.in_force().filter(|one| !is_told(one)).collect();
+    others.sort_by_key(|one| (one.until.is_none(), one.until, one.constraint.code.0.clone()));
+    if others.is_empty() {
+        return None;
     }
-    line
+    let more = others.len().saturating_sub(NAMED);
+    let mut line = vec![Bit::Text("In force as before: ".to_owned())];
+    for (at, one) in others.into_iter().take(NAMED).enumerate() {
+        if at > 0 {
+            line.push(Bit::Text("; ".to_owned()));
+        }
+        line.push(Bit::Bold(one.constraint.forbidden.to_string()));
+        line.push(Bit::Text(" ".to_owned()));
+        line.push(Bit::Code(one.constraint.code.0.to_string()));
+        let until = crate::pages::constraints::safe_until(one);
+        line.extend(text(&match (one.state, until.as_str()) {
+            (ConstraintState::PastDate, _) => format!(", past its date, {until}"),
+            (_, "no date") => ", without a date".to_owned(),
+            _ => format!(", safe until {until}"),
+        }));
+    }
+    line.push(Bit::Text(if more > 0 { format!("; and {more} more.") } else { ".".to_owned() }));
+    Some(line)
 }
 
 /// What was left here with how it stands today, then what ended here.
@@ -262,8 +346,8 @@ fn constraint_table(left: &[InForce], ended: &[InForce]) -> Table {
     for one in left {
         let is_ended_here = ended.iter().any(|other| other.constraint.code == one.constraint.code);
         match one.state {
-            ConstraintState::InForce => row("from now on", one),
-            ConstraintState::PastDate => row("from now on, past its date", one),
+            ConstraintState::InForce => row("new, from now on", one),
+            ConstraintState::PastDate => row("new, past its date", one),
             ConstraintState::Lifted => row("lifted since", one),
             ConstraintState::Ended if !is_ended_here => row("ended since", one),
             ConstraintState::Ended => {}
@@ -292,12 +376,19 @@ pub(super) async fn message(
     let list = |heading: &str, rows: Vec<Vec<Line>>| {
         let mut table = Table::of(&[("Task", 34), ("Result", 20), ("As left", 46)]).or("None.");
         table.rows = rows;
-        [Part::Heading(heading.to_owned()), Part::Table(table)]
+        let mut parts = vec![Part::Heading(heading.to_owned())];
+        if table.rows.is_empty() {
+            parts.extend(so_far(table, &outing));
+        } else {
+            parts.push(Part::Table(table));
+        }
+        parts
     };
     let done = outing.attempts.iter().filter(|a| a.outcome == Outcome::Done);
     parts.extend(list(
         "Done",
-        done.map(|a| vec![titled(&a.task, &tasks), ended(a), text(a.as_left.as_str())]).collect(),
+        done.map(|a| vec![titled(&a.task, &tasks), ended(a), known(Some(a.as_left.as_str()))])
+            .collect(),
     ));
     let other = outing.attempts.iter().filter(|a| a.outcome != Outcome::Done);
     let mut rows: Vec<Vec<Line>> = other
@@ -310,14 +401,16 @@ pub(super) async fn message(
             hands::next_of(&d.task, &live),
         ]
     }));
-    let owing = outing
-        .slots
-        .iter()
-        .filter(|slot| slot.state == SlotState::Set && outing.result(&slot.task).is_none());
-    rows.extend(owing.map(|s| vec![titled(&s.task, &tasks), text("no result yet"), blank()]));
+    let owing = owing(&outing);
+    rows.extend(
+        owing.iter().map(|task| vec![titled(task, &tasks), text("no result yet"), blank()]),
+    );
     parts.extend(list("Not done", rows));
     parts.push(Part::Heading("What the vehicle may not do".to_owned()));
-    parts.push(Part::Table(constraint_table(&from_now, &ended_here)));
+    let in_force = constraints::read_all(db, today).await?;
+    parts.push(Part::Words(text(&new_and_ended(code, in_force.in_force().count()))));
+    parts.extend(so_far(constraint_table(&from_now, &ended_here), &outing));
+    parts.extend(others_in_force(&in_force, &[&from_now, &ended_here]).map(Part::Words));
     let left: Vec<_> = outside::left_by_excursion(db, &outing.excursion.code.0)
         .await?
         .into_iter()
@@ -331,9 +424,9 @@ pub(super) async fn message(
         let limit = item.runs_out().map_or_else(blank, |day| text(&day.to_string()));
         table.rows.push(vec![what, limit]);
     }
-    parts.push(Part::Table(table));
+    parts.extend(so_far(table, &outing));
     parts.push(Part::Heading("Tools unaccounted for".to_owned()));
-    parts.push(Part::Words(tools_words(&outing)));
+    parts.push(Part::Words(tools_words(db, &outing).await?));
     Ok(Paper {
         heading: format!("Closing message of {code}"),
         above: above(&outing),

@@ -152,11 +152,14 @@ fn lead(outings: &[Outing], left: &Left<'_>, planned: usize) -> Line {
         (left.deferred.len(), "deferred"),
         (left.owing.len(), "without a result"),
     ];
-    let told: Vec<String> = counts
+    let mut told: Vec<String> = counts
         .into_iter()
         .filter(|(count, _)| *count > 0)
         .map(|(count, word)| format!("{count} {word}"))
         .collect();
+    if left.owing_beside > 0 {
+        told.push(format!("{} of these with a result of another excursion", left.owing_beside));
+    }
     let open: Vec<&str> = outings
         .iter()
         .filter(|o| o.excursion.state == Some(ExcursionState::Flown) && !o.is_closed)

@@ -50,6 +50,11 @@ impl Outing {
         self.attempts.iter().filter(|attempt| attempt.task == *task).max_by_key(|a| a.pet_start)
     }
 
+    /// Whether a slot here is set for a task.
+    pub fn holds(&self, task: &TaskCode) -> bool {
+        self.slots.iter().any(|slot| slot.task == *task && slot.state == SlotState::Set)
+    }
+
     pub fn deferral(&self, task: &TaskCode) -> Option<&Deferral> {
         self.deferrals.iter().find(|deferral| deferral.task == *task)
     }
@@ -116,10 +121,13 @@ fn constraint_row(one: &InForce) -> Vec<Line> {
     because.extend(one.items.iter().map(|item| item.code.0.to_string()));
     let ends = match &one.slot {
         Some(slot) => format!("{} done, {} {}", slot.task, slot.excursion, slot.state),
-        None => constraint
-            .task
-            .as_ref()
-            .map_or_else(|| "nothing".to_owned(), |task| format!("{task} done; it has no slot")),
+        None => constraint.task.as_ref().map_or_else(
+            || "nothing".to_owned(),
+            |task| match one.done_before {
+                Some(day) => format!("nothing; {task} was done on {day}, before this was left"),
+                None => format!("{task} done; it has no slot"),
+            },
+        ),
     };
     let days = |days: i64| if days == 1 { "1 day".to_owned() } else { format!("{days} days") };
     let in_time = match (one.state, one.ends) {

@@ -173,8 +173,31 @@ fn due(by: Option<&str>, day: Option<Day>, is_overdue: bool) -> super::Line {
 /// Attempts, causes, deferrals and minutes over a period, each figure with its count.
 pub(super) async fn figures(db: &mut Reader, viewer: &Viewer) -> Result<Paper, Failure> {
     let fields = asked(viewer);
-    let day = |name: &str| Day::read(fields.get(name).trim()).ok();
-    let period = Period { from: day("from"), until: day("until") };
+    let asks = [("from", "From date"), ("until", "Until date")]
+        .map(|(name, label)| FieldView::new(name, label).holding(fields.get(name).trim()));
+    let day = |name: &str| match fields.get(name).trim() {
+        "" => Ok(None),
+        typed => Day::read(typed).map(Some),
+    };
+    let (from, until) = (day("from"), day("until"));
+    let unread: Vec<String> = [("From", &from), ("Until", &until)]
+        .into_iter()
+        .filter_map(|(label, read)| Some(format!("{label}: {}", read.as_ref().err()?)))
+        .collect();
+    if !unread.is_empty() {
+        // Figures of another period than the one that was asked for would be taken for these.
+        let words = format!("No figures: the period was not read. {}", unread.join(" "));
+        return Ok(Paper {
+            heading: "Statistics".to_owned(),
+            above: "period not read".to_owned(),
+            asks: asks.into(),
+            file: "statistics".to_owned(),
+            back: ("/history".to_owned(), "History".to_owned()),
+            parts: vec![Part::Words(warn(&words))],
+            ..Paper::default()
+        });
+    }
+    let period = Period { from: from.unwrap_or_default(), until: until.unwrap_or_default() };
     let today = viewer.now().day();
     let Statistics { outcomes, causes, deferrals, carried, opened, minutes } =
         &*statistics::seen(db, period).await?;
@@ -226,9 +249,7 @@ pub(super) async fn figures(db: &mut Reader, viewer: &Viewer) -> Result<Paper, F
     Ok(Paper {
         heading: "Statistics".to_owned(),
         above: format!("from {from} to {until}"),
-        asks: [("from", "From date"), ("until", "Until date")]
-            .map(|(name, label)| FieldView::new(name, label).holding(fields.get(name).trim()))
-            .into(),
+        asks: asks.into(),
         file: "statistics".to_owned(),
         back: ("/history".to_owned(), "History".to_owned()),
         parts,

@@ -74,7 +74,11 @@ fn parts(out: &mut String, all: &[Part], room: Room, source: &impl Fn(&Picture) 
             }
             Part::Table(made) => table(out, made),
             Part::Pair(left, right) => {
-                out.push_str("<div class=\"two\"><div>");
+                // Drawings beside one another stand at one scale.
+                let is_drawn =
+                    |parts: &[Part]| parts.iter().any(|part| matches!(part, Part::Drawing(_)));
+                let even = if is_drawn(left) && is_drawn(right) { " even" } else { "" };
+                let _ = write!(out, "<div class=\"two{even}\"><div>");
                 parts(out, left, Room::Half, source);
                 out.push_str("</div><div>");
                 parts(out, right, Room::Half, source);

@@ -17,7 +17,7 @@ mod screen;
 mod serve;
 
 pub(crate) use flight::ARRANGED_BEFORE;
-pub(crate) use markup::Body;
+pub(crate) use markup::{Body, stamp};
 pub(crate) use serve::{document, routes, sent};
 
 use crate::drawings::markup::Drawing;

@@ -1,6 +1,6 @@
 //! A paper as plain text, for a message that leaves by whatever carries text.
 
-use super::{Bit, CAUTION, Paper, Part};
+use super::{Bit, CAUTION, Head, Line, Paper, Part};
 use crate::frame::PageFrame;
 use crate::papers::markup::stamp;
 
@@ -38,9 +38,7 @@ fn parts(out: &mut String, all: &[Part]) {
                     push(out, "  ", table.empty);
                 }
                 for row in &table.rows {
-                    let cells: Vec<String> =
-                        row.iter().map(|cell| said(cell)).filter(|cell| !cell.is_empty()).collect();
-                    push(out, "- ", &cells.join(" | "));
+                    push(out, "- ", &told(row, &table.heads));
                 }
             }
             Part::Pair(left, right) => {
@@ -51,6 +49,18 @@ fn parts(out: &mut String, all: &[Part]) {
             }
         }
     }
+}
+
+/// A row: what it is of, then each further cell behind the head of its column, so that a line
+/// that leaves alone says what its figures are.
+fn told(row: &[Line], heads: &[Head]) -> String {
+    let cells = row.iter().map(|cell| said(cell)).zip(heads);
+    let cells = cells.enumerate().filter(|(_, (words, _))| !words.is_empty());
+    let cells = cells.map(|(at, (words, head))| match at {
+        0 => words,
+        _ => format!("{}: {words}", head.label),
+    });
+    cells.collect::<Vec<_>>().join(" | ")
 }
 
 pub(crate) fn said(line: &[Bit]) -> String {
@@ -95,6 +105,14 @@ fn push(out: &mut String, bullet: &str, words: &str) {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::papers::{Table, blank, text};
+
+    #[test]
+    fn a_cell_stands_behind_the_head_of_its_column() {
+        let table = Table::of(&[("Tool", 40), ("Out", 20), ("Remarks", 20), ("In", 20)]);
+        let row = [text("Long crank"), text("1"), Line::new(), blank()];
+        assert_eq!(told(&row, &table.heads), "Long crank | Out: 1 | In: ______");
+    }
 
     #[test]
     fn lines_are_short_and_what_follows_a_bullet_is_set_in() {

@@ -42,6 +42,8 @@ pub(crate) struct ConstraintsPage {
     pager: Pager,
     may_write: bool,
     may_lift: bool,
+    /// Stands at the head of every sheet.
+    stamp: String,
 }
 
 struct Section {
@@ -116,8 +118,10 @@ pub(crate) async fn list(
         past.heading = "past its date";
         past.under = "Still in force. Renew, end or lift it today.";
     }
+    let frame = viewer.frame("What the vehicle may not do", Nav::Constraints);
     Ok(Page(ConstraintsPage {
-        page: viewer.frame("What the vehicle may not do", Nav::Constraints),
+        stamp: crate::papers::stamp(&frame),
+        page: frame,
         csv: tables::address_of("constraints", ""),
         lead,
         head: around.axis.head(),

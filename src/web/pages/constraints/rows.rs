@@ -157,7 +157,13 @@ fn no_task(one: &InForce) -> String {
 pub(crate) fn ended_by(one: &InForce) -> String {
     let Some(slot) = &one.slot else {
         return match &one.constraint.task {
-            Some(task) => format!("Nothing ends it: {task} has no slot."),
+            Some(task) => match one.done_before {
+                Some(day) => format!(
+                    "Nothing ends it: {task} was done on {day}, before this was left. Name what \
+                     ends it, or lift it."
+                ),
+                None => format!("Nothing ends it: {task} has no slot."),
+            },
             None => no_task(one),
         };
     };

@@ -95,7 +95,7 @@ pub(super) struct ForbiddenRow {
     pub code: String,
     pub forbidden: String,
     pub until: String,
-    /// Days left to its date; behind it where it has passed.
+    /// Days left to its date, or days late where it has passed.
     pub left: Option<i64>,
     pub is_late: bool,
     pub bar: Drawing,
@@ -115,7 +115,7 @@ pub(super) async fn constraints(db: &mut Connection, today: Day) -> Result<Forbi
         ForbiddenRow {
             forbidden: one.constraint.forbidden.to_string(),
             until: until_shortly(one),
-            left: one.until.map(|until| until.since(today)),
+            left: one.until.map(|until| until.since(today).abs()),
             is_late: one.state == ConstraintState::PastDate,
             bar: axis.draw_small(&bar(one), &format!("until-{code}")),
             ended_by: linked(&ended_by_shortly(one)),
@@ -144,6 +144,7 @@ fn until_shortly(one: &InForce) -> String {
 fn ended_by_shortly(one: &InForce) -> String {
     let Some(slot) = &one.slot else {
         return match &one.constraint.task {
+            Some(task) if one.done_before.is_some() => format!("{task}, done before it was left"),
             Some(task) => format!("{task} has no slot"),
             None => "no task".to_owned(),
         };

@@ -44,13 +44,14 @@ pub(super) fn pressing(one: &InForce, looks: &Looks) -> Call {
             address.clone(),
             may_keep,
         ),
-        Some(task) => (
+        // A task that is done already is set nowhere.
+        Some(task) if one.done_before.is_none() => (
             format!("{forbidden}. {}", ended_by(one)),
             format!("Set {task} in time"),
             format!("{}#slots", addresses::within("tasks", task)),
             looks.may(Action::SetSlot),
         ),
-        None => (
+        _ => (
             format!("{forbidden}. {}", ended_by(one)),
             format!("Name what ends {code}"),
             format!("{address}/edit"),

@@ -91,6 +91,8 @@ struct Facts {
     class: String,
     need: Option<String>,
     need_day: Option<domain::time::Day>,
+    /// What binds before these.
+    binding: Option<Vec<Piece>>,
     carried: String,
     unit: String,
     sides: String,
@@ -292,12 +294,21 @@ fn facts(whole: &WholeTask) -> Facts {
         class,
         need,
         need_day: task.needed_by_day.or(launch),
+        binding: binding(whole),
         carried,
         unit: if unit.is_empty() { unknown() } else { unit.join(" · ") },
         sides: if listed.is_empty() { unknown() } else { listed.join(", ") },
         work,
         left,
     }
+}
+
+/// The constraint or the outside item whose date comes before the task's own and so binds it:
+/// `CN-001, 2031-02-01`.
+fn binding(whole: &WholeTask) -> Option<Vec<Piece>> {
+    let standing = whole.standing.as_ref()?;
+    let from = standing.need_from.as_ref()?;
+    Some(crate::linked::linked(&format!("{from}, {}", standing.need_day)))
 }
 
 fn acts(whole: &WholeTask, viewer: &Viewer, code: &str) -> Acts {

@@ -8,7 +8,7 @@ use domain::attempts::Attempt;
 use domain::codes::TaskCode;
 use domain::slots::Slot;
 use domain::tasks::Task;
-use domain::words::{Outcome, SlotState};
+use domain::words::{ExcursionState, Outcome};
 
 /// What became of the tasks of a flight, each by its last result there.
 pub(super) struct Left<'a> {
@@ -16,7 +16,10 @@ pub(super) struct Left<'a> {
     pub begun: Vec<&'a Attempt>,
     pub not_reached: Vec<&'a Attempt>,
     pub deferred: Vec<(TaskCode, String)>,
+    /// Without a result, and the excursion that owes it.
     pub owing: Vec<(TaskCode, String)>,
+    /// How many of those that owe one have a result of another excursion.
+    pub owing_beside: usize,
     pub unplanned: Vec<&'a Attempt>,
 }
 
@@ -41,6 +44,7 @@ impl<'a> Left<'a> {
             not_reached: Vec::new(),
             deferred: Vec::new(),
             owing: Vec::new(),
+            owing_beside: 0,
             unplanned: Vec::new(),
         };
         for attempt in last.values().copied() {
@@ -53,14 +57,25 @@ impl<'a> Left<'a> {
                 left.unplanned.push(attempt);
             }
         }
+        // A result elsewhere does not tell what became of it on an excursion that was flown since.
+        for task in planned.iter().filter(|task| last.contains_key(task)) {
+            let owing: Vec<&str> = outings
+                .iter()
+                .filter(|outing| outing.excursion.state == Some(ExcursionState::Flown))
+                .filter(|outing| outing.result(task).is_none() && outing.holds(task))
+                .map(|outing| outing.excursion.code.0.as_str())
+                .collect();
+            if !owing.is_empty() {
+                left.owing.push((task.clone(), owing.join(", ")));
+                left.owing_beside += 1;
+            }
+        }
         for task in planned.iter().filter(|task| !last.contains_key(task)) {
             let deferred = outings
                 .iter()
                 .rev()
                 .find_map(|outing| outing.deferral(task).map(|deferral| (outing, deferral)));
-            let is_waiting = outings.iter().find(|outing| {
-                outing.slots.iter().any(|s| s.task == *task && s.state == SlotState::Set)
-            });
+            let is_waiting = outings.iter().find(|outing| outing.holds(task));
             match (is_waiting, deferred) {
                 (Some(outing), _) => {
                     left.owing.push((task.clone(), outing.excursion.code.0.to_string()));
@@ -99,7 +114,7 @@ impl<'a> Left<'a> {
         for (task, on) in &self.owing {
             let mark = vec![Bit::Mark("k-open", "no result yet".to_owned())];
             let mut on = text(on);
-            on.extend([Bit::Text(" ".to_owned()), Bit::Blank]);
+            on.extend([Bit::Text(if on.is_empty() { "" } else { ": " }.to_owned()), Bit::Blank]);
             table.rows.push(vec![titled(task, tasks), mark, on, next_of(task, live)]);
         }
         table

@@ -37,7 +37,8 @@ pub(super) async fn owed(
     for outing in outings {
         let code = outing.excursion.code.0.as_str();
         if outing.excursion.state == Some(ExcursionState::Flown) && !outing.is_closed {
-            let owing = left.owing.iter().filter(|(_, on)| on == code).count();
+            let owing =
+                left.owing.iter().filter(|(_, on)| on.split(", ").any(|on| on == code)).count();
             table.rows.push(vec![
                 text("lead"),
                 text(&format!("Close the debrief of {code}")),

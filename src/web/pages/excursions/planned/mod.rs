@@ -298,7 +298,8 @@ async fn made(
         sampling: plan.as_ref().and_then(|plan| ending::sampling(plan, limit)),
         suits,
         inhibits,
-        offers: column.map_or_else(Vec::new, |at| tray::offers(board, at, matrix, &items)),
+        offers: column
+            .map_or_else(Vec::new, |at| tray::offers(board, at, matrix, &items, on_paper)),
         slots,
         lost_paths,
         change,

@@ -35,13 +35,18 @@ pub(crate) struct Offer {
     pub set_on: Option<(String, String)>,
 }
 
+/// On paper stand those alone that are set nowhere else.
 pub(super) fn offers(
     board: &Board,
     at: ExcursionAt,
     matrix: &Matrix,
     items: &[OpenItem],
+    on_paper: bool,
 ) -> Vec<Offer> {
-    let held: BTreeSet<&TaskCode> = board.slots[at].iter().map(|slot| &slot.task).collect();
+    let here = board.slots[at].iter();
+    let set = board.slots.iter().flatten().filter(|slot| slot.state == SlotState::Set);
+    let set = set.take_while(|_| on_paper);
+    let held: BTreeSet<&TaskCode> = here.chain(set).map(|slot| &slot.task).collect();
     items
         .iter()
         .filter(|item| !held.contains(&item.task))

@@ -182,7 +182,7 @@ impl Looks<'_> {
             count,
             heading: "Tasks at risk of being late",
             nouns: ("task at risk of being late", "tasks at risk of being late"),
-            under: "No slot is set before the needed-by flight lands.",
+            under: "No set slot that fits or is tight in time for the date that binds.",
             calls,
         }
     }

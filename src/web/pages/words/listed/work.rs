@@ -57,7 +57,7 @@ pub(super) const WORK: &[Term] = &[
         "at-risk",
         "at risk",
         "k-late",
-        "At risk of being late: no slot is set before the needed-by flight lands. A pencilled slot does not count.",
+        "At risk of being late: no set slot that fits or is tight before the needed-by flight lands, or before the date that binds. A pencilled slot does not count, nor a set one that no longer fits.",
     ),
     term(
         "carried",
