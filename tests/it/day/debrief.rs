@@ -66,7 +66,7 @@ async fn a_practice_run_leaves_nothing(db: SqlitePool) {
 /// Answers every call of the crew until it is inside: where, and what it called.
 async fn rehearsed(app: &TestApp, day: &str) -> (String, Vec<String>) {
     app.get(DAY).await;
-    let fields = [("pace", "60"), ("day", day)];
+    let fields = [("pace", "60"), ("day_number", day)];
     let reply = app.post("/excursions/E-37.1/practice", &fields).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     let run = reply.location.clone();
@@ -105,7 +105,7 @@ async fn the_crew_of_a_rehearsal_calls_inside_and_the_same_day_can_be_rehearsed_
     assert_eq!(calls, again);
     let (_, other) = rehearsed(&app, "4712").await;
     assert_ne!(calls, other);
-    let fields = [("pace", "60"), ("day", "next week")];
+    let fields = [("pace", "60"), ("day_number", "next week")];
     let reply = app.post("/excursions/E-37.1/practice", &fields).await;
     assert_eq!(reply.status, 422, "{}", reply.body);
 }
