@@ -345,15 +345,17 @@ fn of_task<'a>(own: &[&'a Press], fates: &mut BTreeMap<&'a str, Counts>) -> OfTa
     let ended = mark_last(of(&Act::ends).into_iter(), fates);
     let mut starts = of(&|act| act == Act::Started);
     if let Some(end) = ended {
-        // Pressed after the end, and for a later minute: that is another start.
-        starts.retain(|start| {
-            let again =
-                (start.pressed_at, &start.key) > (end.pressed_at, &end.key) && start.pet > end.pet;
-            if again {
+        // Pressed after the end, and for a later minute: that is another start, unless it is the only
+        // one that is known.
+        let again = |start: &&Press| {
+            (start.pressed_at, &start.key) > (end.pressed_at, &end.key) && start.pet > end.pet
+        };
+        if !starts.iter().copied().all(|start| again(&start)) {
+            for start in starts.iter().copied().filter(again) {
                 fates.insert(start.key.as_str(), Counts::AfterTheEnd);
             }
-            !again
-        });
+            starts.retain(|start| !again(start));
+        }
     }
     let started = mark_last(starts.into_iter(), fates);
     let dropped = mark_last(of(&|act| act == Act::Dropped).into_iter(), fates);
