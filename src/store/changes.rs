@@ -4,6 +4,7 @@ use sha2::{Digest, Sha256};
 use sqlx::SqliteConnection;
 
 use crate::{StoreError, json_array};
+use domain::codes::ExcursionCode;
 use domain::kinds::Kind;
 use domain::time::Moment;
 
@@ -241,6 +242,21 @@ pub async fn last(db: &mut SqliteConnection) -> Result<i64, StoreError> {
     Ok(sqlx::query_scalar!(r#"SELECT COALESCE(MAX(seq), 0) AS "last!: i64" FROM change"#)
         .fetch_one(db)
         .await?)
+}
+
+/// When an excursion was last marked as flown; `None` where it came so from a file.
+pub async fn flown_at(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+) -> Result<Option<Moment>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT max(at) AS "at: Moment" FROM change
+           WHERE kind = ? AND code = ? AND before ->> 'state' <> 'flown' AND after ->> 'state' = 'flown'"#,
+        Kind::Excursion,
+        excursion
+    )
+    .fetch_one(db)
+    .await?)
 }
 
 /// The number of a record's newest entry; 0 where there is none.

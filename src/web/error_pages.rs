@@ -9,7 +9,7 @@ use tower_http::csrf::ProtectionError;
 use crate::failure::Problem;
 use crate::forms::{ErrorLine, ErrorSummary};
 use crate::frame::{Nav, PageFrame};
-use crate::held_forms::{HeldForm, label_in, label_of};
+use crate::held_forms::{HeldForm, label_in, line_of};
 use crate::quiet;
 use crate::visitor::Visit;
 
@@ -102,7 +102,7 @@ fn trouble(
             .flat_map(|form| &form.fields)
             .find(|field| field.name == wrong.field)
             .map_or_else(|| "main".to_owned(), |field| field.id.clone()),
-        words: format!("{}: {}", label_of(&visit.asked.address, &wrong.field), wrong.message),
+        words: line_of(&visit.asked.address, wrong),
     });
     let mut summary = ErrorSummary::default();
     if !problem.fields.is_empty() {

@@ -5,6 +5,7 @@ use crate::addresses;
 use crate::extract::Fields;
 use crate::forms::{Choice, FieldView, Width};
 use app::kinds;
+use domain::cells::FieldError;
 use domain::kinds::Kind;
 use domain::records::Column;
 
@@ -22,15 +23,18 @@ const LABELS: &[(&str, &str)] = &[
     ("approach", "Approach"),
     ("at", "Excursion"),
     ("before", "Work it"),
+    ("day_number", "Day number, if again"),
     ("defer_phase", "When"),
     ("defer_reason", "Removed because"),
     ("do", "Do"),
+    ("egress_at", "Egress began, UTC"),
     ("evidence", "Evidence"),
     ("item", "Item"),
     ("kind", "Kind"),
     ("move_excursions", "Move its excursions along"),
     ("need", "Needed by date"),
     ("outcome", "Outcome"),
+    ("pet", "PET of the press"),
     ("pick", "Task"),
     ("quote", "Words of the notes"),
     ("reason", "Reason"),
@@ -127,13 +131,25 @@ fn as_on_its_form(action: &str, name: &str, value: &str) -> FieldView {
 
 /// The label that the form at this address shows for a field: that of the column of its record, else
 /// the one that forms of acts use, else the name in words.
-pub(crate) fn label_of(action: &str, name: &str) -> String {
+fn label_of(action: &str, name: &str) -> String {
     if let Some(column) = column_of(action, name) {
         return column.label.to_owned();
     }
     let bare = split(name).1;
     let known = LABELS.iter().find(|(known, _)| *known == bare);
     known.map_or_else(|| in_words(bare), |(_, label)| (*label).to_owned())
+}
+
+/// A message about a field, after its label; of the board of a day the message alone, as it says what
+/// it is about.
+pub(crate) fn line_of(action: &str, wrong: &FieldError) -> String {
+    let mut parts = action.trim_start_matches('/').split('/');
+    let of_a_day =
+        parts.next() == Some("excursions") && matches!(parts.nth(1), Some("day" | "practice"));
+    if of_a_day {
+        return wrong.message.clone();
+    }
+    format!("{}: {}", label_of(action, &wrong.field), wrong.message)
 }
 
 /// The label of a column of a kind, else its name in words.

@@ -29,6 +29,8 @@ setClock(board.dataset.now);
 const now = () => set.server + Math.max(performance.now() - set.run, Date.now() - set.wall, 0);
 
 function pet() {
+  // Once the crew is inside, the time of the excursion stands.
+  if (board.dataset.inside) return Number(board.dataset.inside);
   const egress = Number(board.dataset.egress);
   if (!egress) return null;
   return Math.max(Number(board.dataset.last), Math.floor(((now() - egress) * Number(board.dataset.pace)) / 60000));
@@ -75,6 +77,73 @@ function showQueue() {
   const refused = kept(refusedAt);
   document.querySelector("[data-day-refused]").hidden = refused.length === 0;
   document.querySelector("[data-day-refusals]").replaceChildren(...refused.map((press) => line(`${press.words}: ${press.why}`)));
+  moveOn();
+}
+
+// What can be pressed for a task, as its button carries it before the slot.
+const ACTS = ["started", "done", "at stopping point", "not completed", "dropped"];
+
+// A seat as it is after what waits: its task under way, and those still to start in their order.
+function after(seat, waiting) {
+  const tasks = seat.dataset.dayPlan.split(";").filter(Boolean).map((one) => {
+    const [slot, task, stops] = one.split(" ");
+    return { slot, task, stops: stops === "1" };
+  });
+  let running = tasks.find((one) => one.slot === seat.dataset.dayRunning);
+  let left = tasks.filter((one) => one !== running);
+  let last = null;
+  for (const press of waiting) {
+    const act = ACTS.find((one) => press.fields.press?.startsWith(`${one} `));
+    const of = act && tasks.find((one) => one.slot === press.fields.press.slice(act.length + 1));
+    if (!of) continue;
+    left = left.filter((one) => one !== of);
+    if (act === "started") running = of;
+    else if (running === of) running = undefined;
+    last = press;
+  }
+  return { running, next: left[0], last };
+}
+
+function formFor(kind, { slot, task, stops }, seat) {
+  const form = board.querySelector(`[data-day-form=${kind}]`).content.firstElementChild.cloneNode(true);
+  for (const button of form.querySelectorAll("[name=press]")) {
+    if (button.value === "at stopping point" && !stops) button.remove();
+    button.value += ` ${slot}`;
+  }
+  for (const place of form.querySelectorAll("[data-day-task]")) place.textContent = task;
+  form.querySelector("[name=csrf]").value = csrf();
+  form.setAttribute("aria-label", `${seat}: ${task}`);
+  return form;
+}
+
+// While the server is away each seat goes on from what waits: its next press can be made.
+function moveOn() {
+  if (lostSince === null) return;
+  const waiting = kept(mine);
+  for (const seat of board.querySelectorAll("[data-day-plan]")) {
+    const { running, next, last } = after(seat, waiting);
+    const main = seat.querySelector("[data-day-main]");
+    const shows = `${running?.slot} ${next?.slot}`;
+    if (!last || !main || seat.dataset.dayShows === shows) continue;
+    seat.dataset.dayShows = shows;
+    seat.querySelector("details")?.remove();
+    const name = seat.querySelector("h2").firstChild.textContent.trim();
+    const hadFocus = main.contains(document.activeElement);
+    if (running) main.replaceWith(formFor("ended", running, name));
+    else if (next) main.replaceWith(formFor("started", next, name));
+    else main.hidden = true;
+    if (hadFocus) seat.querySelector("[data-day-main] input:not([type=hidden])")?.focus({ preventScroll: true });
+    const now = seat.querySelector(".now-task");
+    const waits = document.createElement("span");
+    waits.className = "second";
+    waits.textContent = `${last.words} · waiting to be sent`;
+    let words = "No task is left";
+    if (running) words = `${running.task} under way`;
+    else if (next) words = `Next: ${next.task}`;
+    now.replaceChildren(words, waits);
+    seat.querySelector("dd.at").textContent = "";
+  }
+  tick();
 }
 
 function lost() {
@@ -128,6 +197,7 @@ function take(page) {
   for (const field of document.querySelectorAll("input[name=csrf]")) field.value = token ?? field.value;
   board.dataset.egress = fresh.dataset.egress;
   board.dataset.last = fresh.dataset.last;
+  board.dataset.inside = fresh.dataset.inside;
   setClock(fresh.dataset.now);
   number = Number(fresh.dataset.number);
   const heard = sentences();
@@ -135,6 +205,7 @@ function take(page) {
   if (changed.length > 0) say(changed.slice(0, MOST_SAID).join(" "));
   shown = heard;
   tick();
+  moveOn();
 }
 
 // A form that leads elsewhere is on its way: its answer must not be overtaken.
@@ -187,6 +258,11 @@ async function look() {
   }
   setTimeout(look, EVERY);
 }
+
+// The second click of a double click would press what has come into the place of the button.
+board.addEventListener("click", (event) => {
+  if (event.detail > 1 && event.target.closest("form[data-press] button")) event.preventDefault();
+});
 
 const csrf = () => board.querySelector("form[data-press] input[name=csrf]")?.value ?? "";
 

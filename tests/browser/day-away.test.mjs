@@ -181,6 +181,30 @@ test("the server is away for ten minutes: three presses arrive in order, each at
   await page.close();
 });
 
+test("with the server away a seat goes on from what waits: started, done and the next one started", async () => {
+  const page = await context.newPage();
+  await rehearse(page, "at real pace");
+  await service.stop({ keep: true });
+  const main = (words) => page.locator(`.seat.ev1 [data-day-main] [value^='${words}']`);
+  const first = (await main("started").getAttribute("value")).replace("started ", "");
+  for (const [count, [act, pet]] of [["started", "0:00"], ["done", "0:01"], ["started", "0:01"]].entries()) {
+    await main(act).waitFor();
+    await page.locator(".seat.ev1 [data-day-main] [name=pet]").fill(pet);
+    await main(act).click();
+    await waits(page, count + 1);
+  }
+  await main("done").waitFor();
+  assert.notEqual((await main("done").getAttribute("value")).replace("done ", ""), first, "another task is under way");
+  assert.match(await page.textContent(".seat.ev1 .now-task"), /under way.*0:01 Started T-\d+ · waiting to be sent/);
+  service = await serve({ again: service, day: `${DAY} 14:55` });
+  await pressed(page, 3);
+  await sentAll(page);
+  assert.deepEqual(await column(page, 0), ["0:01", "0:01", "0:00"]);
+  assert.deepEqual((await column(page, 3)).map((words) => words.split(" ").at(-1)), ["started", "done", "started"]);
+  await main("done").waitFor();
+  await page.close();
+});
+
 test("a practice run that somebody discards is over for everybody who watches it", async () => {
   const page = await context.newPage();
   const there = await rehearse(page, "at real pace");

@@ -184,7 +184,7 @@ test("without scripts every button is a form", async () => {
   await rehearse(page, "at real pace");
   const button = page.locator(".seat.ev1 [name=press]").first();
   await Promise.all([page.waitForNavigation(), button.click()]);
-  assert.match(await page.textContent("main"), /Saved: S-\d+ started/);
+  assert.match(await page.textContent("main"), /Saved: T-\d+ started at PET/);
   assert.equal(await log(page), 1);
   await plain.close();
 });

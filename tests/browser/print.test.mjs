@@ -1,6 +1,10 @@
 // On paper: the navigation stays away, nothing is cut, heads stand on every page.
 
 import assert from "node:assert/strict";
+import { execFileSync } from "node:child_process";
+import { mkdtempSync, rmSync } from "node:fs";
+import { tmpdir } from "node:os";
+import path from "node:path";
 import { after, before, test } from "node:test";
 import { enter, launch, serve } from "./service.mjs";
 
@@ -59,3 +63,29 @@ for (const [address, paper, parts] of [
     assert.ok(pdf.length > 20_000, `${pdf.length} bytes`);
   });
 }
+
+test("a late card of twelve tasks prints on one sheet of A4 and of letter, with its legend and caution", async () => {
+  const folder = mkdtempSync(path.join(tmpdir(), "holdover-card-"));
+  const card = await context.newPage();
+  await card.goto("/excursions/E-38.1/late-card");
+  // A dozen tasks, with the cells and titles of the fullest excursion of the demo, over again.
+  await card.evaluate(() => {
+    const body = document.querySelector(".late-grid tbody");
+    const rows = [...body.rows].slice(1);
+    for (let at = 0; body.rows.length < 13; at += 1) body.append(rows[at % rows.length].cloneNode(true));
+    document.querySelector(".card-sheet").classList.remove("rows-close");
+    document.querySelector(".card-sheet").classList.add("rows-closest");
+  });
+  try {
+    for (const format of ["A4", "Letter"]) {
+      const file = path.join(folder, `${format}.pdf`);
+      await card.pdf({ path: file, format, landscape: true });
+      const sheets = execFileSync("pdftotext", ["-layout", file, "-"], { encoding: "utf8" }).split("\f").slice(0, -1);
+      assert.equal(sheets.length, 1, `${format}: ${sheets.length} sheets`);
+      for (const words of [/shorten to its stopping point/, /Never dropped by this card/, /Caution\./]) assert.match(sheets[0], words);
+    }
+  } finally {
+    rmSync(folder, { recursive: true });
+  }
+  await card.close();
+});

@@ -2,7 +2,7 @@
 
 use super::aheads::Ahead;
 use super::windows::WindowRow;
-use super::{Day, OnBoard, added, calls};
+use super::{Day, OnBoard, added, calls, numbers};
 use crate::fit::Board;
 use compute::day::{Choice, DropSet, Ended, Outlook, Progress, Rest, Task};
 use compute::fit::{
@@ -23,6 +23,8 @@ const COMPARED: usize = 4;
 pub struct Answers {
     /// Why nothing could be worked out.
     pub unknown: Vec<Vec<Part>>,
+    /// The number of each task on the excursion's page and its brief.
+    pub numbers: Vec<usize>,
     /// What the day was planned to be: start and end of each task.
     pub planned: Vec<(f64, f64)>,
     pub rest: Option<Rest>,
@@ -78,6 +80,8 @@ pub struct DropRow {
 pub struct TurnBack {
     pub lane: usize,
     pub site: String,
+    /// The seat is at work there, or stands there since its last task ended.
+    pub here: bool,
     pub by: f64,
     pub cleanup: f64,
     pub travel: f64,
@@ -86,6 +90,7 @@ pub struct TurnBack {
 
 /// Works everything out.
 pub fn of(board: &Board, there: &Day) -> Answers {
+    let numbers = numbers::of(board, there);
     let with = added::on_board(board, there);
     let board = &*with;
     let laid = match Laid::of(board, there) {
@@ -103,8 +108,12 @@ pub fn of(board: &Board, there: &Day) -> Answers {
         |all: &[Stretch]| all.iter().map(|stretch| (stretch.from, stretch.until)).collect();
     let (nights, arm) = (stretches(&windows.nights), stretches(&windows.arm));
     let outlook = Outlook::of(before);
-    let known = Answers { planned, limit, nights, arm, bound, ..Answers::default() };
+    let known = Answers { numbers, planned, limit, nights, arm, bound, ..Answers::default() };
     let mut answers = known;
+    // Once the crew is inside nothing is left to be done, dropped or added.
+    if there.state.inside.is_some() {
+        return answers;
+    }
     let Ok(rest) = outlook.rest() else {
         let words = "There is no route between two worksites of the plan any more.".to_owned();
         return Answers { unknown: vec![vec![Part::Text(words)]], ..answers };
@@ -203,9 +212,11 @@ impl<'a> Laid<'a> {
                 });
             let works = |task: &&Task| matches!(task.progress, Progress::Running { .. });
             // A seat that is not at work stands where its last task ended.
-            let stands = ended.into_iter().max_by(|a, b| end_of(a).total_cmp(&end_of(b)));
-            let stands = stands.filter(|_| !live.iter().any(works));
-            for task in stands.into_iter().chain(live) {
+            let at_work = live.iter().copied().find(works);
+            let stands = || ended.into_iter().max_by(|a, b| end_of(a).total_cmp(&end_of(b)));
+            let here = at_work.or_else(stands);
+            let all = here.map(|task| (task, true)).into_iter();
+            for (task, here) in all.chain(live.into_iter().map(|task| (task, false))) {
                 let site = self.board.snapshot.sites[task.stop.site].code.as_str().to_owned();
                 let seen = rows.iter().any(|row| row.lane == lane && row.site == site);
                 let carries = task.stop.carries_on;
@@ -213,7 +224,7 @@ impl<'a> Laid<'a> {
                 let home = outlook.planned_way_home(task.stop.site, carries);
                 if let (false, Some(by), Some((cleanup, travel))) = (seen, by, home) {
                     let ingress = day.frame.ingress;
-                    rows.push(TurnBack { lane, site, by, cleanup, travel, ingress });
+                    rows.push(TurnBack { lane, site, here, by, cleanup, travel, ingress });
                 }
             }
         }
@@ -255,8 +266,8 @@ fn told(board: &Board, excursion: ExcursionAt, at: SlotAt, task: &OnBoard, pet: 
             start: real(start.0),
             end: real(end.0),
             outcome: match outcome {
-                // A start that nobody pressed says nothing of how long the work took.
-                _ if task.now.start_unknown => Ended::NotCompleted,
+                // A start or an end that nobody knows says nothing of how long the work took.
+                _ if task.now.start_unknown || task.now.end_unknown => Ended::NotCompleted,
                 Some(Act::Done) => Ended::Done,
                 Some(Act::AtStoppingPoint) => Ended::AtStoppingPoint,
                 Some(_) | None => Ended::NotCompleted,

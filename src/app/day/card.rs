@@ -3,8 +3,8 @@
 use async_recursion::async_recursion as boxed;
 use std::sync::Arc;
 
-use super::Day;
 use super::answers::{Laid, TurnBack};
+use super::{Day, numbers};
 use crate::fit::{self, Board};
 use crate::{Failure, Reader};
 use compute::day::{CardCell, LATENESSES, Milestone, Outlook, late_card as card_cell, milestones};
@@ -16,6 +16,8 @@ use store::StoreError;
 #[derive(Debug, Clone, Default)]
 pub struct Card {
     pub unknown: Vec<Vec<Part>>,
+    /// The number of each task on the excursion's page and its brief.
+    pub numbers: Vec<usize>,
     pub rows: Vec<(Milestone, f64, Vec<CardCell>)>,
     pub turn_back: Vec<TurnBack>,
     pub bound: f64,
@@ -65,5 +67,6 @@ fn card(board: &Board, there: &Day) -> Card {
     });
     let rows = rows.collect();
     let turn_back = laid.turn_back(&Outlook::of(day));
-    Card { unknown: Vec::new(), rows, turn_back, bound, limit }
+    let numbers = numbers::of(board, there);
+    Card { unknown: Vec::new(), numbers, rows, turn_back, bound, limit }
 }

@@ -6,9 +6,12 @@ mod answers;
 mod at_launch;
 mod calls;
 mod card;
+mod checks;
 mod kept;
+mod numbers;
 mod prefill;
 mod replay;
+mod saved;
 mod when;
 mod windows;
 
@@ -26,6 +29,7 @@ pub use compute::fit::FirstOut;
 pub use kept::Kept as KeptAnswers;
 pub use prefill::{BoardTimes, prefilled};
 pub use replay::{MOST_REPLAYED, Replay, Replayed, replay, replayed};
+pub use saved::Saved;
 use when::When;
 pub use windows::{Ask, AskOf, WindowRow};
 
@@ -81,7 +85,7 @@ pub struct Day {
     pub state: DayState,
     /// The set slots, in the order of the plan.
     pub tasks: Vec<OnBoard>,
-    /// Elapsed time; `None` before the clock was started.
+    /// Elapsed time, that of the crew inside once it is; `None` before the clock was started.
     pub pet: Option<Pet>,
     /// The number of the last press.
     pub number: i64,
@@ -151,7 +155,8 @@ pub async fn read(
         }
     });
     let tasks = tasks.collect();
-    let pet = state.pet_at(at_pace(now, run.as_ref()));
+    let by_clock = state.pet_at(at_pace(now, run.as_ref()));
+    let pet = by_clock.map(|pet| state.inside.unwrap_or(pet));
     Ok(Day { excursion, run, state, tasks, pet, number })
 }
 
@@ -198,7 +203,11 @@ impl Day {
 
     /// Whether presses are still taken.
     pub fn is_open(&self) -> bool {
-        self.excursion.state != Some(ExcursionState::CalledOff)
+        match self.excursion.state {
+            Some(ExcursionState::CalledOff) => false,
+            Some(ExcursionState::Flown) => self.run.is_some(),
+            Some(ExcursionState::Planned) | None => true,
+        }
     }
 
     /// How many presses count.
@@ -221,29 +230,28 @@ async fn practice(
     })
 }
 
-/// Keeps a press. The same press sent again changes nothing and is no error; says whether it was
-/// new.
+/// Keeps a press. The same press sent again changes nothing and is no error.
 #[boxed]
 pub async fn press(
     work: &mut Work,
     code: &str,
     run: Option<&str>,
     new: NewPress,
-) -> Result<bool, Failure> {
+) -> Result<Saved, Failure> {
     allowed(work, Action::PressOnTheDay)?;
     let now = work.now;
     let there = read(work.db(), code, run, now).await?;
-    if !there.is_open() {
-        return Err(Failure::Refused(format!("{code} is called off; its board takes no press.")));
-    }
-    let when = When::of(&there, new.pressed_at, now)?;
     let key = new.key.trim();
     if key.is_empty() || key.len() > MAX_KEY {
         return Err(Failure::field("key", "The press has no key; load the page again."));
     }
-    // A press that was saved before is no new one, however full the board is.
-    let presses = &there.state.log;
-    if presses.len() >= MAX_PRESSES && presses.iter().all(|(press, _)| press.key != key) {
+    // A press that was saved before is no new one, whatever has become of the day since.
+    if let Some((known, _)) = there.state.press_of(key) {
+        return Ok(Saved::of(false, known.clone(), &there, &there));
+    }
+    let when = When::of(&there, new.pressed_at, now)?;
+    checks::open(work.db(), &there, &when).await?;
+    if there.state.log.len() >= MAX_PRESSES {
         return Err(Failure::Refused(format!(
             "This board has {MAX_PRESSES} presses, the most that are kept of one day. Enter what \
              else happened in the debrief."
@@ -273,23 +281,24 @@ pub async fn press(
             }
             press.egress_at = Some(at);
         }
-        Act::Inside => press.pet = Some(when.pet(&there, new.pet)?),
+        Act::Inside => {
+            let pet = when.pet(&there, new.pet)?;
+            checks::after_all(&there, pet)?;
+            press.pet = Some(pet);
+        }
         Act::Undo => {
             let of = new.undoes.filter(|of| !of.is_empty() && of.len() <= MAX_KEY);
             let unsaid = || Failure::field("undoes", "Choose the press that is undone.");
             let of = of.ok_or_else(unsaid)?;
-            added::may_undo(&there, &of)?;
+            checks::undo(&there, &of)?;
             press.undoes = Some(of);
         }
         Act::Added => {
             let adds = new.adds.ok_or_else(|| Failure::field("task", "Choose what is added."))?;
-            // Sent again it is the same press, and what it added stands there.
-            if !there.state.log.iter().any(|(known, _)| known.key == press.key) {
-                added::allow(work.db(), &there, &adds).await?;
-            }
+            added::allow(work.db(), &there, &adds).await?;
             press.slot = Some(name_of(&adds.task));
             press.adds = Some(adds);
-            press.pet = Some(when.pet(&there, new.pet)?);
+            press.pet = Some(outside(&there, &when, new.pet)?);
         }
         Act::Started
         | Act::Done
@@ -308,11 +317,22 @@ pub async fn press(
             if new.act == Act::Fallback {
                 press.step = Some(step(&there, &slot, new.step)?);
             }
+            let pet = outside(&there, &when, new.pet)?;
+            checks::not_before_the_start(&there, new.act, &slot, pet, &when)?;
             press.slot = Some(slot);
-            press.pet = Some(when.pet(&there, new.pet)?);
+            press.pet = Some(pet);
         }
     }
-    Ok(day::keep(work.db(), there.code(), run, &press).await?)
+    let is_new = day::keep(work.db(), there.code(), run, &press).await?;
+    let after = read(work.db(), code, run, now).await?;
+    Ok(Saved::of(is_new, press, &there, &after))
+}
+
+/// The elapsed time of a press for what happens outside.
+fn outside(there: &Day, when: &When, typed: Option<Pet>) -> Result<Pet, Failure> {
+    let pet = when.pet(there, typed)?;
+    checks::before_inside(there, pet)?;
+    Ok(pet)
 }
 
 /// Which fallback is taken up; it is one of the slot's and names an approach.
@@ -349,7 +369,7 @@ pub async fn begin_practice(
     }
     if day.is_some_and(|day| !(0..DAYS).contains(&day)) {
         let words = "Enter the number of a day that was rehearsed, or leave it empty.";
-        return Err(Failure::field("day", words));
+        return Err(Failure::field("day_number", words));
     }
     let excursion = current::<Excursion>(work, code).await?;
     if excursion.state != Some(ExcursionState::Planned) {

@@ -86,7 +86,7 @@ fn cells(task: &OfTask, slot: &Slot, time_ran_out: Option<&str>) -> Option<Cells
                 cells.set("pet_start", start.to_string());
             }
             // Where nobody pressed how it ended, its end is the start of another task.
-            if outcome.is_some() {
+            if outcome.is_some() && !task.end_unknown {
                 cells.set("pet_end", end.to_string());
             }
             let word = match outcome {

@@ -18,8 +18,8 @@ use domain::endings::Deferral;
 use domain::history::Left;
 use domain::records::Record as _;
 use domain::slots::Slot;
-use domain::units::Pet;
-use domain::words::{DeferralPhase, SlotState};
+use domain::units::{Pet, Share};
+use domain::words::{DeferralPhase, Outcome, SlotState};
 use store::drafts::Draft;
 use store::{attempts, day, drafts, endings, findings, slots};
 
@@ -153,11 +153,39 @@ impl DebriefRow {
             return said.to_owned();
         }
         let Some(left) = &self.left else { return String::new() };
+        // At a stopping point of which nobody said how much is done there, a person says what is left.
+        if self.stopped() {
+            return String::new();
+        }
         let left = match (&self.draft, &self.attempt) {
             (None, Some(attempt)) if attempt.outcome.may_leave_some() => left.after.as_ref(),
             _ => Some(&left.before),
         };
         left.and_then(Left::known).map_or_else(String::new, |left| left.show())
+    }
+
+    /// It ended at its stopping point by the board, and nobody has typed any of it.
+    fn stopped(&self) -> bool {
+        let ends = |board: &Cells| board.get("outcome") == Outcome::PartDone.word();
+        self.is_from_board() && self.board.as_ref().is_some_and(ends)
+    }
+
+    /// What is left of a task that ended at its stopping point, where the slot says how much of its work
+    /// is done there: 1 to 99 % after part done.
+    fn add_left_at_stopping_point(&mut self) {
+        if !self.stopped() {
+            return;
+        }
+        let before = self.left.as_ref().and_then(|left| left.before.known());
+        let slot = self.slot.as_ref();
+        let done = slot.and_then(|slot| Some((slot.share, slot.stopping_share?)));
+        let (Some(before), Some((planned, done)), Some(board)) = (before, done, &mut self.board)
+        else {
+            return;
+        };
+        let work = planned.map_or(before.0, |planned| planned.0.min(before.0));
+        let left = Share((before.0 - (work * done.0 + 50) / 100).clamp(1, 99));
+        board.set("left_after", left.show());
     }
 
     /// Differs wherever the fields of the row differ; a form sends back the one it was made with.
@@ -223,6 +251,7 @@ pub async fn look_at_what_is_left(
             before: left.before(&row.task, excursion, pet, own),
             after: own.and_then(|code| left.after(code)),
         });
+        row.add_left_at_stopping_point();
     }
     Ok(())
 }

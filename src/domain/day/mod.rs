@@ -68,6 +68,14 @@ pub struct Press {
     pub who: String,
 }
 
+impl Press {
+    /// Of two such presses the later one counts.
+    fn is_of_the_meaning_of(&self, other: &Self) -> bool {
+        let same = self.act == other.act || self.act.ends() && other.act.ends();
+        same && self.slot == other.slot && self.step.unwrap_or(1) == other.step.unwrap_or(1)
+    }
+}
+
 /// How far a task is.
 #[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
 pub enum Progress {
@@ -92,6 +100,8 @@ pub struct OfTask {
     pub progress: Progress,
     /// Nobody pressed when it started.
     pub start_unknown: bool,
+    /// The press for its end names a minute before its start: when it ended is unknown.
+    pub end_unknown: bool,
     /// When each of its fallbacks was taken up, in their order.
     pub fallbacks: [Option<Pet>; MAX_FALLBACKS],
 }
@@ -123,10 +133,19 @@ pub enum Counts {
     Replaced,
     /// It was pressed for a task that had ended: that end is undone first.
     AfterTheEnd,
+    /// It says how the task ended, for a minute before its start: the minute does not count.
+    BeforeTheStart,
     /// It was added, and has a slot of its own by now.
     SetSince,
     /// It was pressed for work that is not added any more.
     NotAdded,
+}
+
+impl Counts {
+    /// Whether something is changed by undoing it.
+    pub const fn can_be_undone(self) -> bool {
+        matches!(self, Self::Yes | Self::BeforeTheStart)
+    }
 }
 
 /// What the presses of a day come to.
@@ -178,6 +197,7 @@ impl DayState {
             state.tasks.insert(slot.clone(), of_task(&own, &mut fates));
         }
         state.end_what_went_on(&seats);
+        state.end_all_inside();
         let is_gone = |slot: &SlotCode| added::task_of(slot).is_some() && !seats.contains_key(slot);
         for press in &ordered {
             let fate = if undone.contains(press.key.as_str()) {
@@ -217,7 +237,48 @@ impl DayState {
         }
     }
 
-    /// The elapsed minutes that the board shows: by the clock, and never before a press that counts.
+    /// Nobody works once the crew is inside.
+    fn end_all_inside(&mut self) {
+        let Some(inside) = self.inside else { return };
+        for task in self.tasks.values_mut() {
+            if let Progress::Running { since } = task.progress {
+                task.progress =
+                    Progress::Ended { start: since, end: inside.max(since), outcome: None };
+            }
+        }
+    }
+
+    /// The latest press that counts and names a minute at which somebody was still outside.
+    pub fn last_outside(&self) -> Option<&Press> {
+        let counts = |(press, fate): &&(Press, Counts)| {
+            *fate == Counts::Yes && press.act != Act::Inside && press.pet.is_some()
+        };
+        self.log.iter().filter(counts).map(|(press, _)| press).max_by_key(|press| press.pet)
+    }
+
+    /// The press that a key names, with what became of it.
+    pub fn press_of(&self, key: &str) -> Option<&(Press, Counts)> {
+        self.log.iter().find(|(press, _)| press.key == key)
+    }
+
+    /// The press that undid the one of a key.
+    pub fn undo_of(&self, key: &str) -> Option<&Press> {
+        let undoes = |(press, _): &&(Press, Counts)| press.undoes.as_deref() == Some(key);
+        self.log.iter().find(undoes).map(|(press, _)| press)
+    }
+
+    /// The press that counts in the place of another: it says the same of the task, otherwise.
+    pub fn in_place_of(&self, other: &Press) -> Option<&Press> {
+        let counts = |(press, fate): &&(Press, Counts)| {
+            matches!(fate, Counts::Yes | Counts::BeforeTheStart)
+                && press.key != other.key
+                && press.is_of_the_meaning_of(other)
+        };
+        self.log.iter().rev().find(counts).map(|(press, _)| press)
+    }
+
+    /// The elapsed minutes that the board shows: by the clock, and never before a press that
+    /// counts; once the crew is inside, those at which it was.
     pub fn pet_at(&self, now: Moment) -> Option<Pet> {
         let egress = self.egress_at?;
         let by_clock = Pet((now.0 - egress.0).div_euclid(60_000).max(0));
@@ -227,7 +288,7 @@ impl DayState {
     /// The last press for one of these tasks that counts.
     pub fn last_press(&self, slots: &[SlotCode]) -> Option<&Press> {
         let counts = |(press, fate): &&(Press, Counts)| {
-            *fate == Counts::Yes && press.slot.as_ref().is_some_and(|slot| slots.contains(slot))
+            fate.can_be_undone() && press.slot.as_ref().is_some_and(|slot| slots.contains(slot))
         };
         self.log.iter().rev().find(counts).map(|(press, _)| press)
     }
@@ -284,15 +345,17 @@ fn of_task<'a>(own: &[&'a Press], fates: &mut BTreeMap<&'a str, Counts>) -> OfTa
     let ended = mark_last(of(&Act::ends).into_iter(), fates);
     let mut starts = of(&|act| act == Act::Started);
     if let Some(end) = ended {
-        // Pressed after the end, and for a later minute: that is another start.
-        starts.retain(|start| {
-            let again =
-                (start.pressed_at, &start.key) > (end.pressed_at, &end.key) && start.pet > end.pet;
-            if again {
+        // Pressed after the end, and for a later minute: that is another start, unless it is the only
+        // one that is known.
+        let again = |start: &&Press| {
+            (start.pressed_at, &start.key) > (end.pressed_at, &end.key) && start.pet > end.pet
+        };
+        if !starts.iter().copied().all(|start| again(&start)) {
+            for start in starts.iter().copied().filter(again) {
                 fates.insert(start.key.as_str(), Counts::AfterTheEnd);
             }
-            !again
-        });
+            starts.retain(|start| !again(start));
+        }
     }
     let started = mark_last(starts.into_iter(), fates);
     let dropped = mark_last(of(&|act| act == Act::Dropped).into_iter(), fates);
@@ -310,12 +373,20 @@ fn of_task<'a>(own: &[&'a Press], fates: &mut BTreeMap<&'a str, Counts>) -> OfTa
                 fates.insert(dropped.key.as_str(), Counts::AfterTheEnd);
             }
             task.start_unknown = started.is_none();
-            let start = started.map_or(pet(end), pet).min(pet(end));
-            Progress::Ended { start, end: pet(end), outcome: Some(end.act) }
+            let start = started.map_or(pet(end), pet);
+            task.end_unknown = start > pet(end);
+            if task.end_unknown {
+                fates.insert(end.key.as_str(), Counts::BeforeTheStart);
+            }
+            Progress::Ended { start, end: pet(end).max(start), outcome: Some(end.act) }
         }
         (Some(start), None, Some(drop)) if order(drop) > order(start) => {
             // Dropped while it went on: it was begun, and given up for what comes after.
             let end = pet(drop).max(pet(start));
+            task.end_unknown = pet(start) > pet(drop);
+            if task.end_unknown {
+                fates.insert(drop.key.as_str(), Counts::BeforeTheStart);
+            }
             Progress::Ended { start: pet(start), end, outcome: Some(Act::Dropped) }
         }
         (Some(start), None, dropped) => {

@@ -153,6 +153,25 @@ fn the_crew_is_inside_as_the_last_press_that_counts_says() {
 }
 
 #[test]
+fn an_end_before_its_start_leaves_the_start_and_its_own_minute_unknown() {
+    let all = [press(1, Act::Done, "S-1", 70), press(2, Act::Started, "S-1", 80)];
+    let state = DayState::of(&all, &seats());
+    let task = state.tasks[&SlotCode::from("S-1")];
+    let ended = Progress::Ended { start: Pet(80), end: Pet(80), outcome: Some(Act::Done) };
+    assert_eq!((task.progress, task.end_unknown), (ended, true));
+    assert_eq!((state.log[0].1, state.last_pet), (Counts::BeforeTheStart, Some(Pet(80))));
+}
+
+#[test]
+fn nobody_is_at_work_once_the_crew_is_inside() {
+    let all = [press(1, Act::Started, "S-1", 40), press(2, Act::Inside, "", 90)];
+    let ended = Progress::Ended { start: Pet(40), end: Pet(90), outcome: None };
+    assert_eq!(of(&all, "S-1").progress, ended);
+    let state = DayState::of(&all, &seats());
+    assert_eq!(state.last_outside().and_then(|press| press.pet), Some(Pet(40)));
+}
+
+#[test]
 fn the_last_word_on_a_start_and_on_an_end_counts() {
     let presses = [
         press(1, Act::Started, "S-1", 40),

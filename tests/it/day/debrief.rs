@@ -1,11 +1,12 @@
 //! What a day ends in: the debrief begins with what was pressed, that of a rehearsal leaves nothing.
 
+use domain::kinds::Kind;
 use domain::words::Role;
 use sqlx::SqlitePool;
 
 use super::{DAY, engineer, kept, press, saved};
 use crate::debrief::mark_flown;
-use crate::small_record::{FLOWN, lay};
+use crate::small_record::{FLOWN, lay, made};
 use crate::support::TestApp;
 use crate::walk::{attribute, main_of, plain, tags};
 
@@ -66,7 +67,7 @@ async fn a_practice_run_leaves_nothing(db: SqlitePool) {
 /// Answers every call of the crew until it is inside: where, and what it called.
 async fn rehearsed(app: &TestApp, day: &str) -> (String, Vec<String>) {
     app.get(DAY).await;
-    let fields = [("pace", "60"), ("day", day)];
+    let fields = [("pace", "60"), ("day_number", day)];
     let reply = app.post("/excursions/E-37.1/practice", &fields).await;
     assert_eq!(reply.status, 303, "{}", reply.body);
     let run = reply.location.clone();
@@ -105,7 +106,7 @@ async fn the_crew_of_a_rehearsal_calls_inside_and_the_same_day_can_be_rehearsed_
     assert_eq!(calls, again);
     let (_, other) = rehearsed(&app, "4712").await;
     assert_ne!(calls, other);
-    let fields = [("pace", "60"), ("day", "next week")];
+    let fields = [("pace", "60"), ("day_number", "next week")];
     let reply = app.post("/excursions/E-37.1/practice", &fields).await;
     assert_eq!(reply.status, 422, "{}", reply.body);
 }
@@ -192,6 +193,26 @@ async fn a_task_under_way_can_be_dropped_and_its_row_says_that_time_ran_out(db: 
     };
     let row = ["outcome", "cause", "pet_start", "pet_end"].map(of);
     assert_eq!(row, ["not completed", "17", "0:41", "1:05"], "{fields:?}");
+}
+
+#[sqlx::test]
+async fn a_task_left_at_its_stopping_point_has_the_rest_of_it_left(db: SqlitePool) {
+    let app = two_hours_outside(db).await;
+    let slot = "code: S-9 | task: T-3 | excursion: E-37.1 | technique: K-1 | side: nadir \
+        | seats: EV1 | state: set | stopping_point: bolts back in | stopping_share: 40";
+    made(&app.app, Kind::Slot, slot).await;
+    saved(&app, "k1", "started S-9", "0:41").await;
+    saved(&app, "k2", "at stopping point S-9", "1:05").await;
+    mark_flown(&app).await;
+    let address = "/excursions/E-37.1/debrief";
+    let fields = form_of(&app.get(address).await.body, address);
+    let left: Vec<&str> = fields
+        .iter()
+        .filter(|(name, _)| name.ends_with("-left_after"))
+        .map(|(_, value)| value.as_str())
+        .collect();
+    // By hand: all of it was left, and 40 % of that is done at the stopping point.
+    assert!(left.contains(&"60"), "{fields:?}");
 }
 
 /// What a browser sends for a form as its page filled it: fields, ticks, choices and texts.

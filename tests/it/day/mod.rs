@@ -9,6 +9,7 @@ use crate::small_record::{FLOWN, lay};
 use crate::support::{Reply, TestApp};
 
 mod added;
+mod after;
 mod card;
 mod clock;
 mod debrief;
@@ -207,11 +208,15 @@ async fn presses_that_waited_take_their_place(db: SqlitePool) {
     assert_eq!(kept(&app).await, 3);
     let page = app.get(DAY).await;
     assert!(page.body.contains("done 1:20"), "{}", page.body);
-    // An undo that comes before the press that it undoes.
-    press(&app, "u", "undo", &[("undoes", "c")]).await;
-    press(&app, "c", "started S-2", &[("pet", "1:25")]).await;
+    // Pressed before the start was saved, and for a minute before it: the start stays.
+    let early = at(3);
+    let start = press(&app, "c", "started S-2", &[("pet", "1:25")]).await;
+    assert!(start.body.contains("Saved: T-2 started at PET 1:25."), "{}", start.body);
+    let end = press(&app, "d", "done S-2", &[("pet", "1:10"), ("pressed_at", &early)]).await;
+    assert_eq!(end.status, 200, "{}", end.body);
+    assert!(end.body.contains("the start stays"), "{}", end.body);
     let page = app.get(DAY).await;
-    assert!(page.body.contains("value=\"started S-2\""), "{}", page.body);
+    assert!(page.body.contains("its time is before the start"), "{}", page.body);
 }
 
 #[sqlx::test]

@@ -48,6 +48,8 @@ struct Sheet {
     bound: String,
     unknown: Vec<Vec<Piece>>,
     latenesses: Vec<String>,
+    /// How close its rows stand, so that it fits one sheet.
+    close: &'static str,
     rows: Vec<RowView>,
     must: Vec<(String, String, String)>,
     stopping: Vec<(String, String)>,
@@ -148,6 +150,11 @@ async fn sheet(
         bound: per_cent(card.bound),
         unknown: card.unknown.iter().map(|sentence| of_parts(sentence)).collect(),
         latenesses: LATENESSES.iter().map(|late| format!("{late:.0} min")).collect(),
+        close: match card.rows.len() {
+            0..=6 => "",
+            7..=9 => " rows-close",
+            _ => " rows-closest",
+        },
         rows: rows(&there, &card),
         must: must.collect(),
         stopping: stopping.collect(),
@@ -177,7 +184,7 @@ fn rows(there: &Day, card: &Card) -> Vec<RowView> {
             Milestone::Task(at) => {
                 let task = &there.tasks[*at];
                 RowView {
-                    number: Some(at + 1),
+                    number: card.numbers.get(*at).copied(),
                     code: task.slot.task.as_str().to_owned(),
                     title: task.title.clone(),
                     seats: task.slot.seats.names(),
@@ -206,8 +213,13 @@ pub(crate) fn cell_view(there: &Day, milestone: Milestone, cell: &CardCell) -> C
     }
     let Some(drops) = &cell.drops else { return no_choice_does(cell, last, lines) };
     let code = |at: usize| there.tasks[at].slot.task.as_str().to_owned();
-    lines.extend(drops.dropped().map(|at| ("k-drop", "drop", code(at))));
-    lines.extend(drops.shortened().map(|at| ("k-part", "shorten", code(at))));
+    let dropped: Vec<String> = drops.dropped().map(code).collect();
+    let shortened: Vec<String> = drops.shortened().map(code).collect();
+    for (mark, words, tasks) in [("k-drop", "drop", dropped), ("k-part", "shorten", shortened)] {
+        if !tasks.is_empty() {
+            lines.push((mark, words, tasks.join(", ")));
+        }
+    }
     let cut = !lines.is_empty();
     if !cut {
         let words = if drops.choices.is_empty() { "turn back as planned" } else { "keep all" };

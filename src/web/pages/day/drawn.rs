@@ -69,7 +69,7 @@ fn block(there: &Day, answers: &Answers, (at, task): (usize, &OnBoard), now: f64
         task.slot.seats.numbers().filter_map(|seat| there.lane(seat)).collect();
     lanes.sort_unstable();
     Some(Block {
-        number: at + 1,
+        number: answers.numbers.get(at).copied().unwrap_or(at + 1),
         slot: task.slot.code.0.to_string(),
         task: task.slot.task.to_string(),
         title: task.title.clone(),

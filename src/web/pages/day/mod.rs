@@ -19,7 +19,7 @@ use app::work::Work;
 use app::{App, Failure, day};
 use domain::cells::{Cell as _, FieldError};
 use domain::codes::{SlotCode, TaskCode, TechniqueCode};
-use domain::day::{Act, Added, added};
+use domain::day::{Act, Added};
 use domain::seats::Seats;
 use domain::sides::Side;
 use domain::time::Moment;
@@ -100,7 +100,7 @@ fn quietly(words: &str) -> Response {
     Json(serde_json::json!({ "words": words })).into_response()
 }
 
-/// Keeps one press and says so.
+/// Keeps one press and says so, with what follows from it.
 async fn keep(
     app: &App,
     viewer: &Viewer,
@@ -109,29 +109,12 @@ async fn keep(
     fields: &Fields,
 ) -> Result<String, Failure> {
     let new = read(fields)?;
-    let what = said(&new);
     let mut work = Work::begin(app, &viewer.actor, None).await?;
-    let is_new = day::press(&mut work, code, run, new).await?;
+    let saved = day::press(&mut work, code, run, new).await?;
     work.finish("").await?;
-    Ok(if is_new { what } else { format!("{what} It was saved before; it counts once.") })
-}
-
-/// What was pressed, as a sentence.
-fn said(new: &day::NewPress) -> String {
-    let task = new.slot.as_ref().and_then(added::task_of);
-    let slot = match (&task, &new.slot) {
-        (Some(task), _) => task.as_str(),
-        (None, Some(slot)) => slot.as_str(),
-        (None, None) => "",
-    };
-    let pet = new.pet.map_or_else(String::new, |pet| format!(" at PET {pet}"));
-    match (new.act, &new.adds) {
-        (Act::Egress, _) => "Saved: egress has begun.".to_owned(),
-        (Act::Inside, _) => format!("Saved: the crew is inside{pet}."),
-        (Act::Undo, _) => "Saved: the press is undone.".to_owned(),
-        (_, Some(adds)) => format!("Saved: {} added for {}{pet}.", adds.task, adds.seats.names()),
-        (act, None) => format!("Saved: {slot} {act}{pet}."),
-    }
+    let before = if saved.is_new { "" } else { " It was saved before; it counts once." };
+    let notes = saved.notes.iter().map(|note| format!(" {note}")).collect::<String>();
+    Ok(format!("Saved: {}.{before}{notes}", saved.words))
 }
 
 /// The act and the slot that a button carries, as in `started S-0152`.
@@ -239,7 +222,6 @@ mod tests {
         let fields =
             Fields::read(b"key=a&press=added+T-17&seat=EV2&technique=K-1&side=nadir&before=S-3");
         let new = read(&fields).unwrap();
-        assert_eq!(said(&new), "Saved: T-17 added for EV2.");
         let adds = new.adds.unwrap();
         assert_eq!((adds.seats, adds.task.as_str(), new.slot), (Seats::of([2]), "T-17", None));
         assert_eq!(adds.before, Some(SlotCode::from("S-3")));

@@ -26,7 +26,7 @@ pub(crate) async fn begin(
 ) -> Result<Done, PageError> {
     let mut work = Work::begin(&app, &viewer.actor, fields.key().as_ref()).await?;
     let pace = fields.get("pace").parse().unwrap_or(0);
-    let typed = fields.get("day").trim();
+    let typed = fields.get("day_number").trim();
     // What is no number is the number of no day.
     let again = (!typed.is_empty()).then(|| typed.parse().unwrap_or(day::DAYS));
     let run = day::begin_practice(&mut work, &code, pace, again).await?;

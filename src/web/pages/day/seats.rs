@@ -1,6 +1,6 @@
 //! One seat on the board: what it does now and next, how late it is, and its buttons.
 
-use super::sections::AheadView;
+use super::sections::{self, AheadView};
 use app::day::{Answers, Day, OnBoard, whole};
 use compute::day::RestOfTask;
 use domain::day::{Act, Progress};
@@ -14,12 +14,17 @@ pub(super) struct SeatView {
     pub where_it_is: String,
     pub late: String,
     pub is_late: bool,
+    /// Where the time to turn back has passed, that in words.
+    pub turn: Option<String>,
     pub now: TaskLine,
     pub next: Vec<TaskLine>,
     /// What the next fallback of the task under way is, where its time has come.
     pub fallback: Option<FallbackView>,
     /// The slot that is under way.
     pub running: Option<Pressed>,
+    /// For the script, while presses wait: the slots that are under way and planned, each with its task
+    /// and whether it has a stopping point.
+    pub plan: String,
     /// The slot that comes next, and those after it, which may be begun before it.
     pub next_slot: Option<Pressed>,
     pub others: Vec<Pressed>,
@@ -129,9 +134,11 @@ fn one(there: &Day, answers: &Answers, number: u8) -> SeatView {
         must: task.slot.must_do,
         at_risk: rest(at).is_some_and(|left| left.reached < answers.bound),
     };
-    let now = match (running, planned.first()) {
-        (Some((at, task)), _) => under_way(there, answers, (at, task), rest(at), &with(task)),
-        (None, Some((at, task))) => TaskLine {
+    let inside = there.state.inside;
+    let now = match (inside, running, planned.first()) {
+        (Some(inside), ..) => came_in(&own, inside),
+        (_, Some((at, task)), _) => under_way(there, answers, (at, task), rest(at), &with(task)),
+        (_, None, Some((at, task))) => TaskLine {
             words: match waits_for(there, task, number) {
                 _ if there.pet.is_none() => "Before egress".to_owned(),
                 Some(other) => format!("Waiting for EV{other}"),
@@ -142,12 +149,14 @@ fn one(there: &Day, answers: &Answers, number: u8) -> SeatView {
             }),
             ..TaskLine::default()
         },
-        (None, None) => {
+        (_, None, None) => {
             let words =
                 if own.is_empty() { "No task is set" } else { "No task is left: turn back" };
             TaskLine { words: words.to_owned(), ..TaskLine::default() }
         }
     };
+    // Nobody starts a task once the crew is inside.
+    let planned = if inside.is_some() { Vec::new() } else { planned };
     let pressed = |task: &OnBoard| Pressed {
         slot: task.slot.code.0.as_str().to_owned(),
         task: task.slot.task.as_str().to_owned(),
@@ -171,22 +180,50 @@ fn one(there: &Day, answers: &Answers, number: u8) -> SeatView {
         let pet = press.pet.map_or_else(String::new, |pet| format!(" at {pet}"));
         Last { words: format!("{task} {}{pet}, {}", press.act, press.who), key: press.key.clone() }
     });
+    let plan: Vec<String> = running
+        .iter()
+        .chain(&planned)
+        .map(|(_, task)| {
+            let one = pressed(task);
+            format!("{} {} {}", one.slot, one.task, u8::from(one.has_stopping_point))
+        })
+        .collect();
     let at = running.map(|(_, task)| task).or(last_ended.map(|(_, _, task)| task));
+    let at = at.filter(|_| inside.is_none());
+    let late = late.filter(|_| inside.is_none());
     SeatView {
         number,
         name: format!("EV{number}"),
         where_it_is: at.map_or_else(String::new, |task| format!("at {}", task.worksite)),
         is_late: late.is_some_and(|late| late >= 10.0),
         late: late_words(late, there.pet.is_some()),
+        turn: there.lane(number).and_then(|lane| sections::turn_at_once(there, answers, lane)),
         now,
         next: planned.iter().take(2).map(|(at, task)| line((*at, task))).collect(),
         fallback: running.and_then(|(at, task)| fallback(answers, at, task)),
         running: running.map(|(_, task)| pressed(task)),
+        plan: plan.join(";"),
         others: planned.iter().skip(1).map(|(_, task)| pressed(task)).collect(),
         unsaid,
         next_slot: if running.is_some() { None } else { planned.first().map(|(_, t)| pressed(t)) },
         last,
         ahead: None,
+    }
+}
+
+/// A seat of a crew that is inside, with the tasks that it did not start.
+fn came_in(own: &[(usize, &OnBoard)], inside: Pet) -> TaskLine {
+    let planned = own.iter().filter(|(_, task)| task.now.progress == Progress::Planned);
+    let left: Vec<&str> = planned.map(|(_, task)| task.slot.task.as_str()).collect();
+    TaskLine {
+        words: "Inside".to_owned(),
+        more: if left.is_empty() {
+            String::new()
+        } else {
+            format!("not reached: {}", left.join(", "))
+        },
+        at: format!("since {inside}"),
+        ..TaskLine::default()
     }
 }
 

@@ -46,6 +46,8 @@ pub(super) struct TurnView {
     pub seat: String,
     pub site: String,
     pub by: String,
+    /// That minute has passed.
+    pub passed: bool,
     pub parts: String,
 }
 
@@ -183,7 +185,7 @@ pub(super) fn rest(there: &Day, answers: &Answers) -> Vec<RestRow> {
         let latest = answers.latest.get(left.task).copied().flatten();
         let in_hand = latest.map(|latest| latest.floor() - left.start_p50.ceil());
         RestRow {
-            number: left.task + 1,
+            number: answers.numbers.get(left.task).copied().unwrap_or(left.task + 1),
             code: on_board.slot.task.as_str().to_owned(),
             title: on_board.title.clone(),
             must: on_board.slot.must_do,
@@ -266,8 +268,21 @@ pub(super) fn turn_view(there: &Day, row: &app::day::TurnBack) -> TurnView {
         seat: there.seat(row.lane),
         site: row.site.clone(),
         by: if row.by < 0.0 { "too late".to_owned() } else { whole(row.by).to_string() },
+        passed: row.by >= 0.0 && there.pet.is_some_and(|pet| pet > whole(row.by)),
         parts: format!("{} + {} + {}", clock(row.cleanup), clock(row.travel), clock(row.ingress)),
     }
+}
+
+/// What a seat is told where the time to turn back from where it is has passed.
+pub(super) fn turn_at_once(there: &Day, answers: &Answers, lane: usize) -> Option<String> {
+    let row = answers.turn_back.iter().find(|row| row.lane == lane && row.here)?;
+    let pet = there.pet.filter(|pet| *pet > whole(row.by))?;
+    let late = if row.by < 0.0 {
+        format!("at PET {pet} no time is left")
+    } else {
+        format!("{} has passed", whole(row.by))
+    };
+    Some(format!("{}: turn back at once, {late}; flight control decides.", there.seat(row.lane)))
 }
 
 pub(super) fn supplies(there: &Day, answers: &Answers) -> Option<SupplyView> {
@@ -334,55 +349,31 @@ fn seats_of(there: &Day, ahead: &app::day::Ahead) -> Seats {
     Seats::of(own.map(|seat| seat.number))
 }
 
-/// The code of a press whose task does not stand on the board any more.
-fn gone(press: &domain::day::Press) -> String {
-    let task = press.slot.as_ref().and_then(domain::day::added::task_of);
-    let slot = || press.slot.as_ref().map_or_else(String::new, ToString::to_string);
-    task.map_or_else(slot, |task| task.to_string())
-}
-
 /// Every press, the newest first.
 pub(super) fn log(there: &Day) -> Vec<LogRow> {
     let view = |(press, fate): &(domain::day::Press, Counts)| {
         let at = press.slot.as_ref().and_then(|slot| there.place(slot));
-        let code = at.map_or_else(|| gone(press), |at| task(there, at).to_owned());
         let words = match press.act {
-            Act::Egress => "Clock started with egress".to_owned(),
-            Act::Inside => "Crew inside".to_owned(),
-            Act::Undo => {
-                let undone = there
-                    .state
-                    .log
-                    .iter()
-                    .find(|(other, _)| Some(&other.key) == press.undoes.as_ref());
-                let of = undone.map_or_else(String::new, |(other, _)| {
-                    let slot = other.slot.as_ref().and_then(|slot| there.place(slot));
-                    let code = slot.map_or_else(|| gone(other), |at| task(there, at).to_owned());
-                    format!(" of {code} {}", other.act)
-                });
-                format!("Undo{of}")
-            }
-            act => {
-                let seats = press.adds.as_ref().map(|adds| format!(" for {}", adds.seats.names()));
-                format!("{code} {act}{}", seats.unwrap_or_default())
-            }
+            // The column of PET has the time of every other press.
+            Act::Egress => there.whole_words_of(press),
+            _ => there.words_of(press),
         };
-        let counts = *fate == Counts::Yes;
         LogRow {
             pet: press.pet.map_or_else(|| "–".to_owned(), |pet| pet.to_string()),
             utc: press.pressed_at.clock(),
             seats: at.map_or_else(String::new, |at| there.tasks[at].slot.seats.names()),
-            words,
+            words: crate::page::capital(&words),
             who: press.who.clone(),
             state: match fate {
                 Counts::Yes => "saved",
                 Counts::Undone => "undone",
                 Counts::Replaced => "replaced by a later press",
                 Counts::AfterTheEnd => "does not count: the task had ended. Undo its end first",
+                Counts::BeforeTheStart => "its time is before the start: when it ended is unknown",
                 Counts::SetSince => "set on the excursion since",
                 Counts::NotAdded => "does not count: the task is not added any more",
             },
-            undo: (counts && press.act != Act::Undo).then(|| press.key.clone()),
+            undo: (fate.can_be_undone() && press.act != Act::Undo).then(|| press.key.clone()),
         }
     };
     there.state.log.iter().rev().map(view).collect()

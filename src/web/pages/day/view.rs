@@ -40,6 +40,8 @@ pub(crate) struct BoardPage {
     runs: Vec<(String, String)>,
     may_press: bool,
     may_practise: bool,
+    /// Once the crew is inside: where the debrief is, with the words of the link.
+    debrief: Option<(String, &'static str)>,
     /// Why the clock cannot be started now.
     clock_refused: Option<String>,
     clock: Clock,
@@ -84,8 +86,9 @@ struct Clock {
     egress: String,
     utc: String,
     limit: String,
-    /// The elapsed time at which the crew was inside.
+    /// The elapsed time at which the crew was inside, and in minutes for the script.
     inside: String,
+    inside_minute: String,
 }
 
 /// What the crew of a practice run calls down, with the press that answers.
@@ -139,6 +142,7 @@ pub(super) async fn page(
             })
             .collect(),
         may_press,
+        debrief: debrief(&there, run, viewer),
         may_practise: may_press
             && run.is_none()
             && there.pet.is_none()
@@ -177,6 +181,22 @@ pub(super) async fn page(
     })
 }
 
+/// Where a day leads once its crew is inside. The debrief of an excursion begins when it is marked as
+/// flown, on its own page.
+fn debrief(there: &Day, run: Option<&str>, viewer: &Viewer) -> Option<(String, &'static str)> {
+    there.state.inside?;
+    let code = there.code().as_str();
+    let of_excursion = crate::addresses::within("excursions", code);
+    Some(match (run, there.excursion.state) {
+        (Some(_), _) => (format!("{}/debrief", address(code, run)), "Read the practice debrief"),
+        (None, Some(ExcursionState::Flown)) => (format!("{of_excursion}/debrief"), "Debrief"),
+        (None, _) if may(viewer.actor.role, Action::KeepExcursions) => {
+            (format!("{of_excursion}#flown"), "Mark as flown and begin its debrief")
+        }
+        (None, _) => (of_excursion, "Excursion"),
+    })
+}
+
 fn clock(viewer: &Viewer, there: &Day, limit: f64) -> Clock {
     let pet = there.pet;
     let egress = there.state.egress_at;
@@ -189,12 +209,14 @@ fn clock(viewer: &Viewer, there: &Day, limit: f64) -> Clock {
         last: there.state.last_pet.map_or(0, |pet| pet.0),
         pace: there.run.as_ref().map_or(1, |run| run.pace),
         egress: egress.map_or_else(String::new, domain::time::Moment::to_the_minute),
+        inside_minute: there.state.inside.map_or_else(String::new, |pet| pet.0.to_string()),
         inside: there.state.inside.map_or_else(String::new, |pet| pet.to_string()),
         utc: match (&there.run, pet.and_then(|pet| there.utc_of(pet))) {
             (None, Some(at)) => format!("{} UTC", at.clock()),
             _ => String::new(),
         },
         limit: match left {
+            _ if there.state.inside.is_some() => String::new(),
             Some(left) if limit > 0.0 && left >= 0 => format!("limit in {}", h_mm(left)),
             Some(left) if limit > 0.0 => format!("limit passed {} ago", h_mm(left)),
             _ => String::new(),
@@ -204,6 +226,9 @@ fn clock(viewer: &Viewer, there: &Day, limit: f64) -> Clock {
 
 /// How late who is, how many tasks are expected to be reached, and what dropping some would do.
 fn lead(there: &Day, answers: &Answers) -> Vec<String> {
+    if let Some(inside) = there.state.inside {
+        return vec![format!("The crew is inside: the excursion has ended at PET {inside}.")];
+    }
     let Some(rest) = &answers.rest else {
         return vec!["The rest of the day cannot be calculated.".to_owned()];
     };
@@ -212,7 +237,8 @@ fn lead(there: &Day, answers: &Answers) -> Vec<String> {
         .iter()
         .filter(|seat| seat.is_late)
         .map(|seat| format!("{} is {}.", seat.name, seat.late));
-    let mut words: Vec<String> = latest.collect();
+    let turns = late.iter().filter_map(|seat| seat.turn.clone());
+    let mut words: Vec<String> = turns.chain(latest).collect();
     words.push(format!(
         "{:.1} of {} tasks are expected to be reached; the chance to end inside the limit is {}{}.",
         rest.expected,
@@ -273,5 +299,9 @@ impl BoardPage {
 
     fn has_begun(&self) -> bool {
         self.clock.egress_ms != 0
+    }
+
+    fn is_over(&self) -> bool {
+        !self.clock.inside.is_empty()
     }
 }

@@ -29,7 +29,18 @@ pub(super) const TIMES: &[Term] = &[
         "",
         "The chance that a task is begun in time to end it and be inside by the limit, where crews drop tasks from the end of the order.",
     ),
-    term("latest-start", "latest start, start by", "", "Start later and the limit is exceeded."),
+    term(
+        "latest-start",
+        "latest start, start by",
+        "",
+        "Of a plan: start later and the limit is exceeded, at expected minutes and with every task after it kept.",
+    ),
+    term(
+        "latest-start-alone",
+        "latest start alone",
+        "",
+        "On the board of the day: the last minute at which a task may start so that its own seats are inside by the limit at P80, with the tasks after it dropped.",
+    ),
     term(
         "inputs",
         "calculation inputs",
