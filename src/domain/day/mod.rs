@@ -248,10 +248,14 @@ impl DayState {
         }
     }
 
-    /// The latest press that counts and names a minute at which somebody was still outside.
+    /// The latest press that counts and names a minute at which somebody was still outside. A task
+    /// that is only added has not been worked on.
     pub fn last_outside(&self) -> Option<&Press> {
         let counts = |(press, fate): &&(Press, Counts)| {
-            *fate == Counts::Yes && press.act != Act::Inside && press.pet.is_some()
+            *fate == Counts::Yes
+                && press.act != Act::Inside
+                && press.adds.is_none()
+                && press.pet.is_some()
         };
         self.log.iter().filter(counts).map(|(press, _)| press).max_by_key(|press| press.pet)
     }

@@ -73,7 +73,7 @@ async fn a_get_ahead_is_offered_added_worked_and_undone_on_the_board_alone(db: S
     assert_eq!(press(&app, "u3", "undo", &[("undoes", &add)]).await.status, 200);
     let page = app.get(DAY).await.body;
     assert!(page.contains("of 2 tasks are expected to be reached"), "{page}");
-    assert!(page.contains("<td>Undo of T-3 added</td>"), "{page}");
+    assert!(page.contains("<td>Undo of T-3 added for EV2 at PET 1:50</td>"), "{page}");
     assert!(page.contains("value=\"added T-3\""), "it is offered again: {page}");
     assert_eq!(slots_of(&app, "T-3").await, 0);
 }
