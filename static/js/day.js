@@ -117,7 +117,7 @@ function formFor(kind, { slot, task, stops }, seat) {
 }
 
 // What the part of a seat shows while the server is away.
-const shown = new WeakMap();
+const movedOn = new WeakMap();
 
 // While the server is away each seat goes on from what waits: its next press can be made.
 function moveOn() {
@@ -127,8 +127,8 @@ function moveOn() {
     const { running, next, last } = after(seat, waiting);
     const main = seat.querySelector("[data-day-main]");
     const shows = `${running?.slot} ${next?.slot}`;
-    if (!last || !main || shown.get(seat) === shows) continue;
-    shown.set(seat, shows);
+    if (!last || !main || movedOn.get(seat) === shows) continue;
+    movedOn.set(seat, shows);
     seat.querySelector("details")?.remove();
     const name = seat.querySelector("h2").firstChild.textContent.trim();
     const hadFocus = main.contains(document.activeElement);
