@@ -31,16 +31,21 @@ const NO_WRITE: &str = "
     CREATE TRIGGER no_form BEFORE INSERT ON taken_form BEGIN SELECT RAISE(ABORT, 'full'); END;";
 
 const DEBRIEF: &str = "/excursions/E-37.1/debrief";
-const DAY: &str = "/excursions/E-37.1/day";
+const DAY: &str = "/excursions/E-37.2/day";
+/// The day of the excursion after the one that is flown.
+const NEXT_DAY: &str = "2031-03-12T14:20:00Z";
 
+/// One excursion is flown, the next is under way.
 async fn flown(db: SqlitePool) -> TestApp {
     let app = TestApp::new(db).await.signed_in(Role::Lead).await;
     lay(&app.app).await;
     app.wait_until(FLOWN, "lead").await;
-    app.get(DAY).await;
-    let egress = [("key", "e1"), ("press", "egress"), ("egress_at", "2031-03-11 12:30")];
-    assert_eq!(app.post(&format!("{DAY}/press"), &egress).await.status, 200);
     mark_flown(&app).await;
+    app.wait_until(NEXT_DAY, "lead").await;
+    app.get(DAY).await;
+    let egress = [("key", "e1"), ("press", "egress"), ("egress_at", "2031-03-12 12:30")];
+    let reply = app.post(&format!("{DAY}/press"), &egress).await;
+    assert_eq!(reply.status, 200, "{}", reply.body);
     app
 }
 
