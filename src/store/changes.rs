@@ -117,9 +117,9 @@ pub(crate) async fn chain(
     let (mut seq, mut previous) = next(db).await?;
     for entry in entries {
         entry.seq = seq;
-        entry.previous = previous;
+        entry.previous.clone_from(&previous);
         entry.hash = entry.worked_out_hash();
-        previous = entry.hash.clone();
+        previous.clone_from(&entry.hash);
         seq += 1;
     }
     Ok(())

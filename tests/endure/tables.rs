@@ -106,7 +106,8 @@ fn others_save_on_while_a_large_table_is_imported() {
     let mut browser = Browser::new();
     browser.goes_to(&address);
     browser.sign_in("engineer", PASSWORD);
-    let rows: String = (0..ROWS).map(|number| format!("L-{number},pry bar {number}\n")).collect();
+    let rows = (0..ROWS).map(|number| format!("L-{number},pry bar {number}"));
+    let rows = rows.collect::<Vec<String>>().join("\n");
     let sent = browser.post_table("tools", format!("code,name\n{rows}").as_bytes()).unwrap();
     assert_eq!(sent.status, 303, "{}", sent.body);
     let table = sent.location;

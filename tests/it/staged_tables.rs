@@ -11,12 +11,12 @@ use domain::cells::Cell as _;
 use domain::kinds::Kind;
 use domain::time::Moment;
 use domain::words::Role;
+use store::Db;
 use store::staging::{Put, Staging};
 use store::transfer::{self, Value};
-use store::{Db, changes};
 use tokio::runtime::Handle;
 
-use crate::small_record::{lay, made, standing_of};
+use crate::small_record::{lay, made};
 use crate::support::NOW;
 
 /// More rows than are saved without being worked out before.
@@ -195,11 +195,8 @@ async fn a_failure_that_others_record_meanwhile_questions_the_sisters_that_come_
     .unwrap();
     assert!(report.committed, "{report:?}");
     assert_eq!(faults(&app).await, [], "the check derives anew how every task stands");
-    let mut db = app.db.reader().await.unwrap();
     let rows = everything(&app).await;
-    let after = changes::last(&mut db).await.unwrap();
-    assert!(after > 0 && rows["heard"].len() == 1, "{:?}", rows["heard"]);
-    assert_eq!(standing_of(&app, "T-9000").await.2, true);
+    assert_eq!(rows["heard"].len(), 1, "{:?}", rows["heard"]);
 }
 
 #[tokio::test(flavor = "multi_thread")]
@@ -258,8 +255,8 @@ async fn a_table_is_worked_out_again_where_others_change_what_it_names() {
 async fn two_tables_at_once_both_come_in() {
     let folder = tempfile::tempdir().unwrap();
     let app = laid(folder.path()).await;
-    let tools: String = (0..ROWS).map(|number| format!("L-9{number},bar {number}\n")).collect();
-    let tools = format!("code,name\n{tools}");
+    let tools = (0..ROWS).map(|number| format!("L-9{number},bar {number}"));
+    let tools = format!("code,name\n{}", tools.collect::<Vec<String>>().join("\n"));
     let tasks = sisters(0..ROWS, false);
     let (one, other) = tokio::join!(
         imported(&app, Kind::Task, &tasks, |_, _| {}),

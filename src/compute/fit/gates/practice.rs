@@ -60,7 +60,6 @@ pub(in crate::fit) fn trained(
         let Some(crew) = here.seat_crew.get(lane).copied().flatten() else {
             // Whoever will sit there, it can come out no worse than that.
             let verdict = if demanded { CannotTell } else { Note };
-            let excursion = excursion;
             let unknown = Unknown::Crew { excursion, seat };
             judge.say(GateName::Trained, verdict, Reason::Unknown(unknown));
             continue;

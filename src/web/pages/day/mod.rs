@@ -113,8 +113,9 @@ async fn keep(
     let saved = day::press(&mut work, code, run, new).await?;
     work.finish("").await?;
     let before = if saved.is_new { "" } else { " It was saved before; it counts once." };
-    let notes = saved.notes.iter().map(|note| format!(" {note}")).collect::<String>();
-    Ok(format!("Saved: {}.{before}{notes}", saved.words))
+    let said = format!("Saved: {}.{before}", saved.words);
+    let notes = saved.notes.iter().map(AsRef::as_ref);
+    Ok(std::iter::once(said.as_str()).chain(notes).collect::<Vec<&str>>().join(" "))
 }
 
 /// The act and the slot that a button carries, as in `started S-0152`.

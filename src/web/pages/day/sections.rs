@@ -277,12 +277,12 @@ pub(super) fn turn_view(there: &Day, row: &app::day::TurnBack) -> TurnView {
 pub(super) fn turn_at_once(there: &Day, answers: &Answers, lane: usize) -> Option<String> {
     let row = answers.turn_back.iter().find(|row| row.lane == lane && row.here)?;
     let pet = there.pet.filter(|pet| *pet > whole(row.by))?;
-    let late = if row.by < 0.0 {
+    let why = if row.by < 0.0 {
         format!("at PET {pet} no time is left")
     } else {
         format!("{} has passed", whole(row.by))
     };
-    Some(format!("{}: turn back at once, {late}; flight control decides.", there.seat(row.lane)))
+    Some(format!("{}: turn back at once, {why}; flight control decides.", there.seat(row.lane)))
 }
 
 pub(super) fn supplies(there: &Day, answers: &Answers) -> Option<SupplyView> {

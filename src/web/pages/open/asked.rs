@@ -58,8 +58,8 @@ impl BacklogQuery {
         let query = address.split_once('?').map_or("", |(_, query)| query);
         let fields = Fields::read(query.as_bytes());
         let mut pairs = BTreeMap::new();
-        let same = NAMES.iter().map(|name| (*name, *name));
-        for (asked, name) in FORMER.iter().copied().chain(same) {
+        let as_now = NAMES.iter().map(|name| (*name, *name));
+        for (asked, name) in FORMER.iter().copied().chain(as_now) {
             let value = fields.get(asked).trim();
             if !value.is_empty() && value != "any" {
                 pairs.insert(name.to_owned(), value.to_owned());
