@@ -65,8 +65,13 @@ fn presses_of_three_clients_outlive_every_kill_and_count_once() {
     }
     let pressed: usize = clients.iter().map(|client| client.sent.len()).sum();
     let again: usize = clients.iter().map(|client| client.sent_again).sum();
-    println!("{rounds} kills, {pressed} presses, {again} sent again, {:?}", begun.elapsed());
-    assert!(pressed as u64 > rounds * 3, "hardly anything was pressed");
+    let refused = clients.iter().flat_map(|client| &client.sent);
+    let refused = refused.filter(|press| press.answer == Answer::Refused).count();
+    println!(
+        "{rounds} kills, {pressed} presses, {refused} refused, {again} sent again, {:?}",
+        begun.elapsed()
+    );
+    assert!((pressed - refused) as u64 > rounds * 3, "hardly anything was pressed");
 }
 
 /// An excursion of today whose clock has run for five hours.
@@ -129,7 +134,24 @@ struct Client {
 struct Sent {
     key: String,
     fields: Vec<(&'static str, String)>,
-    acknowledged: bool,
+    answer: Answer,
+}
+
+/// What no board offers, but a client that knows nothing of the others can ask for.
+const REFUSALS: [&str; 4] = [
+    " is before that. Correct the start first",
+    "The press to undo is not on this board",
+    "An undo is not undone",
+    " has undone “",
+];
+
+#[derive(Clone, Copy, PartialEq, Eq)]
+enum Answer {
+    /// Cut off by a kill: the press may be there or not.
+    None,
+    Saved,
+    /// For one of `REFUSALS`: nothing is there.
+    Refused,
 }
 
 impl Client {
@@ -145,7 +167,7 @@ impl Client {
         if !self.browser.is_signed_in() {
             self.browser.sign_in("lead", PASSWORD);
         }
-        if let Some(mut last) = self.sent.pop_if(|last| !last.acknowledged) {
+        if let Some(mut last) = self.sent.pop_if(|last| last.answer == Answer::None) {
             assert!(self.send(&mut last), "client {} gets no answer", self.number);
             self.sent_again += 1;
             self.sent.push(last);
@@ -157,8 +179,12 @@ impl Client {
             // One in eight is an old press sent again, whose answer had been lost on its way.
             if self.chance.random_range(0..8) == 0 && !self.sent.is_empty() {
                 let at = self.chance.random_range(0..self.sent.len());
+                if self.sent[at].answer == Answer::Refused {
+                    continue;
+                }
                 let mut old = self.sent.swap_remove(at);
                 let answered = self.send(&mut old);
+                assert!(old.answer != Answer::Refused, "{} was saved and is refused now", old.key);
                 self.sent.push(old);
                 let last = self.sent.len() - 1;
                 self.sent.swap(at, last);
@@ -182,8 +208,13 @@ impl Client {
         let fields: Vec<(&str, &str)> =
             press.fields.iter().map(|(name, value)| (*name, value.as_str())).collect();
         let Some(answer) = self.browser.post(&press_path(), &fields) else { return false };
-        assert_eq!(answer.status, 200, "{:?}: {}", press.fields, answer.body);
-        press.acknowledged = true;
+        press.answer = match answer.status {
+            200 => Answer::Saved,
+            409 | 422 if REFUSALS.iter().any(|words| answer.body.contains(words)) => {
+                Answer::Refused
+            }
+            _ => panic!("{} to {:?}: {}", answer.status, press.fields, answer.body),
+        };
         true
     }
 
@@ -194,11 +225,8 @@ impl Client {
                 [self.chance.random_range(0..6)];
         let mut fields = vec![("key", key.clone())];
         if act == Act::Undo {
-            // Of any client, whether it has come to that yet or not.
-            let (client, press) = (self.chance.random_range(0..CLIENTS), self.sent.len());
-            let back = self.chance.random_range(0..6).min(press);
             fields.push(("press", act.word().to_owned()));
-            fields.push(("undoes", format!("c{client}-{}", press - back)));
+            fields.push(("undoes", self.to_undo()));
         } else {
             let (slot, _) = SLOTS[self.chance.random_range(0..SLOTS.len())];
             fields.push(("press", format!("{act} {slot}")));
@@ -207,7 +235,20 @@ impl Client {
                 fields.push(("pet", Pet(self.chance.random_range(30..300)).to_string()));
             }
         }
-        Sent { key, fields, acknowledged: false }
+        Sent { key, fields, answer: Answer::None }
+    }
+
+    /// Half of them a press of its own that is there, half a late one of any client, whether it has come
+    /// to that yet or not.
+    fn to_undo(&mut self) -> String {
+        let own = self.sent.iter().filter(|sent| sent.answer == Answer::Saved);
+        let own: Vec<&str> = own.map(|sent| sent.key.as_str()).collect();
+        if !own.is_empty() && self.chance.random_bool(0.5) {
+            return own[self.chance.random_range(0..own.len())].to_owned();
+        }
+        let (client, press) = (self.chance.random_range(0..CLIENTS), self.sent.len());
+        let back = self.chance.random_range(0..6).min(press);
+        format!("c{client}-{}", press - back)
     }
 }
 
@@ -220,7 +261,11 @@ fn holds(data: &Path, clients: &[Client], round: u64) {
     let sent = clients.iter().flat_map(|client| &client.sent);
     for press in sent.clone() {
         let count = counts.get(press.key.as_str()).copied().unwrap_or(0);
-        let most = if press.acknowledged { 1..=1 } else { 0..=1 };
+        let most = match press.answer {
+            Answer::Saved => 1..=1,
+            Answer::Refused => 0..=0,
+            Answer::None => 0..=1,
+        };
         assert!(most.contains(&count), "after round {round}: {} is there {count} times", press.key);
     }
     let known: BTreeMap<&str, &Sent> = sent.map(|press| (press.key.as_str(), press)).collect();
@@ -282,16 +327,18 @@ fn walked(presses: &[Press]) -> BTreeMap<&'static str, Progress> {
             .collect();
         let last = |is: &dyn Fn(&(usize, &Press)) -> bool| own.iter().rev().find(|one| is(one));
         let end = last(&|(_, press)| press.act.ends());
-        let start = last(&|(at, press)| {
-            let again = end.is_some_and(|(end_at, end)| at > end_at && press.pet > end.pet);
-            press.act == Act::Started && !again
-        });
+        let started = |(_, press): &(usize, &Press)| press.act == Act::Started;
+        let again = |(at, press): &(usize, &Press)| {
+            end.is_some_and(|(end_at, end)| at > end_at && press.pet > end.pet)
+        };
+        // The only start that is known stands, even where it was saved after the end.
+        let start = last(&|one| started(one) && !again(one)).or_else(|| last(&|one| started(one)));
         let drop = last(&|(_, press)| press.act == Act::Dropped);
         let progress = match (start, end, drop) {
             (start, Some((_, end)), _) => {
-                let (begun, end_pet) = (start.map_or(end.pet, |(_, s)| s.pet), end.pet.unwrap());
-                let start = begun.unwrap().min(end_pet);
-                Progress::Ended { start, end: end_pet, outcome: Some(end.act) }
+                let (end, outcome) = (end.pet.unwrap(), Some(end.act));
+                let start = start.map_or(end, |(_, start)| start.pet.unwrap());
+                Progress::Ended { start, end: end.max(start), outcome }
             }
             (Some((at, start)), None, Some((dropped_at, dropped))) if dropped_at > at => {
                 let start = start.pet.unwrap();
