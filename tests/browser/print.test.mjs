@@ -2,7 +2,7 @@
 
 import assert from "node:assert/strict";
 import { execFileSync } from "node:child_process";
-import { mkdtempSync, rmSync } from "node:fs";
+import { mkdtempSync, readFileSync, rmSync } from "node:fs";
 import { tmpdir } from "node:os";
 import path from "node:path";
 import { after, before, test } from "node:test";
@@ -26,7 +26,15 @@ after(async () => {
   await service?.stop();
 });
 
+/** The words of each sheet of a PDF. */
+function sheetsOf(pdf) {
+  const words = execFileSync("pdftotext", ["-layout", "-", "-"], { input: pdf, encoding: "utf8" });
+  return words.split("\f").slice(0, -1);
+}
+
 for (const [address, paper, parts] of [
+  ["/", UPRIGHT, ["E-37.1", "Tank row at 3 bar or less", "open points of the team"]],
+  ["/plan", UPRIGHT, ["E-37.1", "T-0167", "needed by"]],
   ["/open", LYING, ["T-0167", "T-0170"]],
   ["/tasks/T-0142", LYING, ["Carry line", "from starboard", "A-0067", "Candidate slots"]],
   ["/excursions/E-36.2", UPRIGHT, ["T-0147", "D-0025", "A-0120"]],
@@ -44,6 +52,9 @@ for (const [address, paper, parts] of [
       const wide = [...document.querySelectorAll(".scroll, main, table, svg, .sec")].filter(
         (element) => shown(element) && (element.getBoundingClientRect().right > innerWidth + 1 || element.scrollWidth > element.clientWidth + 2 && getComputedStyle(element).overflowX !== "visible"),
       );
+      wide.push(...[...document.querySelectorAll("main table")].filter(
+        (table) => shown(table) && table.getBoundingClientRect().right > table.parentElement.getBoundingClientRect().right + 2,
+      ));
       return {
         wide: wide.map((element) => `${element.tagName}.${element.getAttribute("class")} to ${Math.round(element.getBoundingClientRect().right)}`),
         head: [...document.querySelectorAll(".running, .skip, .acts, .views, form.strip")].filter(shown).length,
@@ -61,6 +72,8 @@ for (const [address, paper, parts] of [
     for (const part of parts) assert.ok(found.words.includes(part), `${part} is not on the paper`);
     const pdf = await page.pdf({ preferCSSPageSize: true, format: "A4" });
     assert.ok(pdf.length > 20_000, `${pdf.length} bytes`);
+    const lines = sheetsOf(pdf).map((sheet) => sheet.split("\n").filter((line) => line.trim()).length);
+    assert.ok(lines.slice(0, -1).every((count) => count > 15), `lines of each sheet: ${lines.join(", ")}`);
   });
 }
 
@@ -80,7 +93,7 @@ test("a late card of twelve tasks prints on one sheet of A4 and of letter, with 
     for (const format of ["A4", "Letter"]) {
       const file = path.join(folder, `${format}.pdf`);
       await card.pdf({ path: file, format, landscape: true });
-      const sheets = execFileSync("pdftotext", ["-layout", file, "-"], { encoding: "utf8" }).split("\f").slice(0, -1);
+      const sheets = sheetsOf(readFileSync(file));
       assert.equal(sheets.length, 1, `${format}: ${sheets.length} sheets`);
       for (const words of [/shorten to its stopping point/, /Never dropped by this card/, /Caution\./]) assert.match(sheets[0], words);
     }

@@ -110,12 +110,11 @@ fn parts(out: &mut String, all: &[Part], room: Room, source: &impl Fn(&Picture) 
 
 /// One bar a row, the longest as wide as the drawing allows. Words have so many letters' room.
 fn bars(out: &mut String, rows: &[(String, i64)], room: Room) {
-    const ROOM: i64 = 150;
     const LINE: usize = 16;
     let longest = rows.iter().map(|(word, _)| word.chars().count()).max().unwrap_or(0);
-    let (class, width, begin, letters) = match room {
-        Room::Whole if longest > 26 => ("drawn bars across", 680, 420, 72),
-        Room::Whole | Room::Half => ("drawn bars", 340, 160, 26),
+    let (class, width, begin, letters, most_wide) = match room {
+        Room::Whole if longest > 30 => ("drawn bars across", 680, 420, 72, 150),
+        Room::Whole | Room::Half => ("drawn bars", 340, 184, 30, 120),
     };
     let most = rows.iter().map(|(_, count)| *count).max().unwrap_or(0).max(1);
     let high = rows.len() * LINE;
@@ -131,7 +130,7 @@ fn bars(out: &mut String, rows: &[(String, i64)], room: Room) {
         )
     );
     for (at, (word, count)) in rows.iter().enumerate() {
-        let (y, wide) = (at * LINE, count * ROOM / most);
+        let (y, wide) = (at * LINE, count * most_wide / most);
         let _ = write!(
             out,
             "<text class=\"t11\" x=\"0\" y=\"{}\">{}</text><path class=\"used\" d=\"M{begin} {}h{wide}v10h-{wide}z\"/>\

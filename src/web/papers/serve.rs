@@ -66,6 +66,22 @@ pub(crate) enum Which {
     Handover,
 }
 
+impl Which {
+    const fn nav(self) -> Nav {
+        match self {
+            Self::Actions | Self::FailureReport => Nav::Findings,
+            Self::Statistics | Self::Registers => Nav::History,
+            Self::Requests
+            | Self::Content
+            | Self::Questions
+            | Self::Report
+            | Self::Message
+            | Self::Brief
+            | Self::Handover => Nav::Flights,
+        }
+    }
+}
+
 /// What is asked for: the page, the file, the text.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 enum Form {
@@ -168,7 +184,7 @@ async fn answer(
         return Ok(see_other(&other));
     }
     let mut paper = read(which, form, &mut db, &viewer, &code).await?;
-    let frame = viewer.frame(paper.heading.clone(), Nav::Flights);
+    let frame = viewer.frame(paper.heading.clone(), which.nav());
     let asked = frame.address.clone();
     let (address, query) = match asked.split_once('?') {
         Some((address, query)) => (address, format!("?{query}")),

@@ -22,10 +22,9 @@ pub(super) async fn parts(
     let card = day::late_card(db, &there).await?;
     let mut parts = vec![Part::OwnSheet("Late card".to_owned())];
     if !card.unknown.is_empty() {
-        parts.push(Part::Words(text(
-            "The late card cannot be calculated: figures of the plan are not recorded. Its page names \
-             them.",
-        )));
+        parts.push(Part::Words(text("The late card cannot be calculated:")));
+        let words = |sentence: &Vec<_>| Part::Words(text(&compute::fit::Part::plain(sentence)));
+        parts.extend(card.unknown.iter().map(words));
         return Ok(parts);
     }
     parts.push(Part::Words(text(&format!(
