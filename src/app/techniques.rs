@@ -9,6 +9,7 @@ use domain::codes::TechniqueCode;
 use domain::revisions::{self, number};
 use domain::techniques::{Qualification, Rehearsal, Technique};
 use domain::units::Minutes;
+use domain::words::TechniqueState;
 use store::{Kept as _, reach, revisions as revision_rows};
 
 impl Ruled for Technique {
@@ -31,6 +32,7 @@ impl Ruled for Technique {
         if let Some(before) = before {
             wrong.extend(stays(work, before, technique).await?);
         }
+        wrong.extend(cleared_by_another(work, before, technique).await?);
         if wrong.is_empty() { Ok(()) } else { Err(Failure::Invalid(wrong)) }
     }
 
@@ -84,6 +86,30 @@ async fn known_revision(
         }
         _ => Ok(()),
     }
+}
+
+/// Only the clearance of its revision, by another person than its author, makes a technique cleared.
+/// A table of history says how it stood.
+async fn cleared_by_another(
+    work: &mut Work,
+    before: Option<&Technique>,
+    after: &Technique,
+) -> Result<Option<FieldError>, Failure> {
+    let stays =
+        before.is_some_and(|before| before.state == after.state && number(before) == number(after));
+    if after.state != TechniqueState::Cleared || stays || work.is_history || work.creates_missing {
+        return Ok(None);
+    }
+    let kept = revision_rows::at(work.db(), &after.code.0, number(after)).await?;
+    if kept.is_some_and(|revision| revision.cleared_by.is_some()) {
+        return Ok(None);
+    }
+    let message = format!(
+        "Another person clears revision {}, on the page of the revision. Choose drafted or rehearsed \
+         until then.",
+        number(after)
+    );
+    Ok(Some(FieldError::new("state", message)))
 }
 
 /// What a revision said that flew, or that is cleared, is not said otherwise.

@@ -179,3 +179,33 @@ async fn a_revision_typed_wrongly_comes_back_on_its_own_version(db: SqlitePool) 
     assert_eq!(app.post_only("/techniques/K-1/revise", &first).await.status, 422);
     assert_eq!(version(&app.hidden("/techniques/K-1/revise")), seen);
 }
+
+#[sqlx::test]
+async fn nobody_clears_a_technique_by_its_form(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Engineer).await;
+    lay(&app.app).await;
+    let mut fields = vec![("code", "K-9"), ("name", "by hand"), ("family", "F-1")];
+    fields.push(("state", "cleared"));
+    app.get("/techniques/new").await;
+    let reply = app.post("/techniques/new", &fields).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    assert!(reply.body.contains("Another person clears revision 1"), "{}", reply.body);
+    fields[3].1 = "rehearsed";
+    assert_eq!(app.post("/techniques/new", &fields).await.status, 303);
+    app.get("/techniques/K-9/edit").await;
+    let reply = app.post("/techniques/K-9/edit", &[("state", "cleared")]).await;
+    assert_eq!(reply.status, 422, "{}", reply.body);
+    // The next revision of a cleared technique has not been cleared by that.
+    app.get("/techniques/K-1/edit").await;
+    let reply = app.post("/techniques/K-1/edit", &[("revision", "2")]).await;
+    assert!(reply.body.contains("Another person clears revision 2"), "{}", reply.body);
+    assert_eq!(
+        app.post("/techniques/K-1/edit", &[("name", "straight pull, slow")]).await.status,
+        422
+    );
+    app.get("/techniques/K-1/edit").await;
+    assert_eq!(
+        app.post("/techniques/K-1/edit", &[("name", "straight pull, slow")]).await.status,
+        303
+    );
+}

@@ -29,7 +29,9 @@ pub async fn made(app: &App, kind: Kind, text: &str) -> String {
     let role = if is_history || kind == Kind::Cause { Role::Administrator } else { keeper(kind) };
     let actor = Actor { name: "keeper".into(), role };
     let mut work = Work::begin(app, &actor, None).await.unwrap();
-    work.is_history = is_history;
+    // A technique that a table of history says was cleared.
+    let was_cleared = kind == Kind::Technique && cells.get("state") == "cleared";
+    work.is_history = is_history || was_cleared;
     // A kind of cause that every record begins with is edited.
     let there = kind == Kind::Cause
         && kinds::find(work.db(), kind, cells.get("code")).await.unwrap().is_some();
