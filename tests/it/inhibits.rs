@@ -40,7 +40,7 @@ async fn a_slot_waits_for_its_inhibit_and_an_engineer_takes_it_on_step_by_step(d
     assert!(page.contains("href=\"/inhibits/I-1\""), "{page}");
     let reply = app.post("/slots", &[("do", "set")]).await;
     assert_eq!(reply.status, 409, "{}", reply.body);
-    assert!(reply.body.contains("inhibits, not met"), "{}", reply.body);
+    assert!(reply.body.contains("inhibits”, not met"), "{}", reply.body);
     // Pencilled, it shows what it needs on the excursion's page.
     assert_eq!(app.post("/slots", &[("do", "pencil")]).await.status, 303);
     let page = app.get("/excursions/E-37.1").await.body;

@@ -160,7 +160,7 @@ async fn a_refused_move_names_the_gate_and_a_waiver_lets_it_pass(db: SqlitePool)
     let fields = [("seats", "EV2"), ("before", "S-1")];
     let reply = act(&app, "S-2", "place", &fields).await;
     assert_eq!(reply.status, 409, "{}", reply.body);
-    assert!(reply.body.contains("order of work, not met"), "{}", reply.body);
+    assert!(reply.body.contains("order of work”, not met"), "{}", reply.body);
     assert!(reply.body.contains("data-act=\"place\" open"), "its form is open, {}", reply.body);
     assert_eq!(tasks(&app).await, ["T-1", "T-2"], "nothing was moved");
 

@@ -110,7 +110,7 @@ async fn a_blocked_approach_is_refused_with_its_attempts_and_what_is_left(db: Sq
 
     // The demo tells of two jams from this side, and of a lever that nobody tried from another.
     assert_eq!(reply.status, 409, "{}", reply.body);
-    for said in ["approach, not met", "A-0", "Approaches left: K-LEVER from starboard"] {
+    for said in ["approach”, not met", "A-0", "Approaches left: K-LEVER from starboard"] {
         assert!(reply.body.contains(said), "{said} is missing in {}", reply.body);
     }
     assert_eq!(gate(&reply.body, "approach"), "not-met", "the page shows what was asked");
@@ -349,4 +349,36 @@ async fn move_it_here_moves_and_the_answer_says_what_changed_with_an_undo(db: Sq
     let told = app.get(&reply.location).await.unlinked();
     assert!(told.contains("T-0167 is set on E-37.2 now."), "{told}");
     assert!(told.contains(">Undo</button>") || told.contains("Undo, with the reason"), "{told}");
+}
+
+#[sqlx::test]
+async fn a_slot_moves_with_the_approach_that_was_checked_there(db: SqlitePool) {
+    let app = skerry(db).await;
+    let own = app.get("/tasks/T-0148").await.unlinked();
+    assert!(own.contains("K-PRY from outboard"), "{own}");
+    let cell = "/slots?cell=T-0148:E-37.1";
+    let page = app.get(cell).await.body;
+    let (_, choices) = page.split_once("name=\"by\"").unwrap();
+    let values = choices.split("</select>").next().unwrap().split("value=\"").skip(1);
+    let mut values = values.map(|rest| rest.split('"').next().unwrap().to_owned());
+    let other = values.find(|value| value != "K-PRY,outboard" && value != ",").unwrap();
+    let page = app.get(&format!("{cell}&by={other}")).await;
+    assert!(page.body.contains("with K-PRY from outboard"), "{}", page.body);
+    let form = page.body.split("Move task here from E-37.2").next().unwrap();
+    let form = form.rsplit("<form").next().unwrap();
+    assert!(form.contains(&format!("name=\"approach\" value=\"{other}\"")), "{form}");
+    let action = form.split("action=\"").nth(1).unwrap().split('"').next().unwrap().to_owned();
+    let mut fields = vec![("to", "E-37.1"), ("approach", &*other), ("cell", "T-0148:E-37.1")];
+    let refused = app.post(&action, &fields).await;
+    if refused.status == 409 {
+        fields.extend(domain::words::GateName::ALL.iter().map(|gate| ("waive", gate.word())));
+        fields.push(("waiver", "Tried in the stand."));
+        app.get(cell).await;
+    }
+    let reply = if refused.status == 303 { refused } else { app.post(&action, &fields).await };
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    let told = app.get(&reply.location).await.unlinked();
+    let (technique, side) = other.split_once(',').unwrap();
+    let words = format!("T-0148 is set on E-37.1 now, with {technique} from {side}.");
+    assert!(told.contains(&words), "{words}: {told}");
 }

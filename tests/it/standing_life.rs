@@ -385,7 +385,7 @@ impl World {
         match act {
             Act::Move => {
                 let to = if before.get("excursion") == COMING[0] { COMING[1] } else { COMING[0] };
-                slots::move_to(work, code, &to.into(), Some(reason), &waiver).await?;
+                slots::move_to(work, code, &to.into(), None, Some(reason), &waiver).await?;
             }
             Act::TakeBack => slots::withdraw(work, code, Some(reason), None).await?,
             Act::Change if before.get("state") == "pencilled" => {

@@ -57,7 +57,7 @@ impl Judged {
             .gates
             .iter()
             .filter(|gate| against.contains(&gate.gate))
-            .map(|gate| format!("{}, {}: {}", gate.gate, gate.verdict, gate.words()))
+            .map(|gate| format!("Check “{}”, {}: {}", gate.gate, gate.verdict, gate.words()))
             .collect();
         if against.contains(&GateName::Approach) {
             let offers: Vec<String> = self.left.iter().map(Approach::to_string).collect();

@@ -16,6 +16,7 @@ use domain::endings::Deferral;
 use domain::excursions::Excursion;
 use domain::flights::Flight;
 use domain::kinds::Kind;
+use domain::repeat_guard::Approach;
 use domain::roles::Action;
 use domain::seats::Seats;
 use domain::slots::Slot;
@@ -63,6 +64,7 @@ pub async fn move_to(
     work: &mut Work,
     code: &str,
     to: &ExcursionCode,
+    with: Option<Approach>,
     reason: Option<Reason>,
     waiver: &Waiver,
 ) -> Result<Slot, Failure> {
@@ -71,9 +73,13 @@ pub async fn move_to(
         return Err(Failure::field("to", "It is on that excursion already."));
     }
     let sets = slot.state == SlotState::Set;
+    let own = Approach { technique: slot.technique.clone(), side: slot.side.clone() };
+    let Approach { technique, side } = with.unwrap_or(own);
     let there = Slot {
         code: Own(SlotCode::default()),
         excursion: to.clone(),
+        technique,
+        side,
         place: None,
         // It waited for something on the excursion that it leaves.
         not_before: None,

@@ -434,7 +434,7 @@ fn found_place(
         chance,
     };
     let figures = TimeFigures {
-        needs: up(after(lane)) - up(before),
+        needs: up(place.added),
         left: down(plan.limit - before),
         margin: down(place.margin),
         past_plan: up(past_plan),

@@ -99,6 +99,11 @@ pub fn room_words(room: &Room) -> String {
     }
 }
 
+/// Hours and whole minutes that a task adds, rounded up.
+pub fn minutes_added(minutes: f64) -> String {
+    Minutes(i64::from(crate::fit::place::up(minutes))).clock()
+}
+
 /// Hours and whole minutes of a margin, rounded down, as in `0:26`; a minus sign where it is used
 /// up.
 pub fn margin(minutes: f64) -> String {

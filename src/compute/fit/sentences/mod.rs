@@ -7,7 +7,7 @@ mod unknowns;
 
 use crate::places::{ApproachAt, ExcursionAt, TaskAt};
 pub use building::Part;
-pub use figures::{margin, per_cent, room_words};
+pub use figures::{margin, minutes_added, per_cent, room_words};
 pub use unknowns::unknown_sentence;
 
 use super::reasons::{OfFallback, Reason};

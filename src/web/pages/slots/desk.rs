@@ -23,6 +23,7 @@ use app::work::Work;
 use app::{App, Failure};
 use domain::codes::{ExcursionCode, SlotCode};
 use domain::records::Record as _;
+use domain::repeat_guard::Approach;
 use domain::slots::Slot;
 
 /// What is asked for.
@@ -257,9 +258,13 @@ async fn acted(work: &mut Work, slot: &Slot, act: &str, form: &SlotForm) -> Resu
         }
         "move" => {
             let to = form.to()?;
-            let moved = slots::move_to(work, code, &to, form.reason.clone(), &form.waiver).await?;
+            let (reason, with) = (form.reason.clone(), form.approach());
+            let moved = slots::move_to(work, code, &to, with, reason, &form.waiver).await?;
+            let by = Approach { technique: moved.technique, side: moved.side };
+            let before = Approach { technique: slot.technique.clone(), side: slot.side.clone() };
+            let with = if by == before { String::new() } else { format!(", with {by}") };
             now_on = moved.excursion;
-            format!("{task} is {} on {now_on} now.", moved.state)
+            format!("{task} is {} on {now_on} now{with}.", moved.state)
         }
         "if-then" => {
             slots::change(work, form.changed(slot)?, form.version(), &form.waiver).await?;

@@ -1,6 +1,7 @@
 //! The one form about slots, whichever page sent it: what it says, read all at once, and what was
 //! typed, for a page that shows it again.
 
+use super::asked::read_approach;
 use super::if_then;
 use crate::extract::Fields;
 use app::Failure;
@@ -8,6 +9,7 @@ use app::slots::{Reason, Spot, Waiver};
 use domain::cells::{Cell as _, Cells, FieldError, Line, Prose};
 use domain::codes::{ExcursionCode, SlotCode};
 use domain::records::Record as _;
+use domain::repeat_guard::Approach;
 use domain::seats::Seats;
 use domain::slots::Slot;
 use domain::words::{DeferralReason, GateName, SlotState};
@@ -130,6 +132,11 @@ impl SlotForm {
             Some(code) if code == slot.code.0 => Spot::AsItIs,
             Some(code) => Spot::Before(code),
         }
+    }
+
+    /// The approach, where the form names one.
+    pub fn approach(&self) -> Option<Approach> {
+        read_approach(self.cells.get("approach"))
     }
 
     /// The excursion to which a slot moves.

@@ -4,7 +4,7 @@ use askama::Template;
 use axum::extract::State;
 
 use crate::failure::PageError;
-use crate::forms::{ErrorSummary, FieldView, Pager};
+use crate::forms::{ErrorLine, ErrorSummary, FieldView, Pager};
 use crate::frame::{Nav, PageFrame};
 use crate::page::Page;
 use crate::visitor::Viewer;
@@ -69,7 +69,10 @@ async fn page(
     let grid = Grid::of(&sheet, asked, usize::MAX);
     let pager = Pager::new(asked.page, ROWS, sheet.total, |page| asked.on_page(page));
     let summary = if let Some(words) = &typed.refused {
-        ErrorSummary::saying(words.clone())
+        let heading =
+            if typed.on.is_some() { "The change was not made" } else { "No slot was made" };
+        let line = ErrorLine { target: "cell".to_owned(), words: words.clone() };
+        ErrorSummary { heading: heading.to_owned(), lines: vec![line] }
     } else {
         let fields = opened.as_ref().map_or_else(Vec::new, Opened::all_fields);
         ErrorSummary::of(&typed.errors, &fields)

@@ -17,7 +17,8 @@ use app::day::{at_launch, at_launch_with};
 use app::fit::{Board, Judged, openings};
 use app::read::{Found as _, register, slots};
 use compute::fit::{
-    Ask, ExcursionAt, Guard, Place, Room, Standing, TaskAt, margin, per_cent, pet, room, room_words,
+    Ask, ExcursionAt, Guard, Place, Room, Standing, TaskAt, margin, minutes_added, per_cent, pet, room,
+    room_words,
 };
 use domain::cells::Cell as _;
 use domain::excursions::Excursion;
@@ -83,7 +84,10 @@ pub(crate) struct Elsewhere {
     pub code: String,
     pub excursion: String,
     pub state: SlotState,
-    /// Empty where this person may not move it.
+    /// The approach with which it is planned there, where it differs from the judged one.
+    pub other_approach: Option<String>,
+    /// The one that was judged here; empty where there is none to choose.
+    pub approach: String,
     pub may_move: bool,
     /// A set slot that moves later leaves a deferral, which asks for its reason.
     pub fields: Vec<FieldView>,
@@ -278,7 +282,7 @@ impl Panel<'_> {
         pieces.push(words(format!(
             ".{beside} Adds {}. Time left at P80: {}; with this task and the set ones {with_it}. The \
              excursion then ends inside its limit with a chance of {}, if every task succeeds.",
-            margin(place.added),
+            minutes_added(place.added),
             room_words(&self.room),
             per_cent(place.chance),
         )));
@@ -436,7 +440,12 @@ impl Panel<'_> {
         let place = format!("from-{}", slot.code.0.as_str().to_lowercase());
         let moves_earlier =
             self.calendar.is_before(&self.cell.excursion, &slot.excursion) == Some(true);
+        let own = Approach { technique: slot.technique.clone(), side: slot.side.clone() };
+        let judged = self.judged.approach.as_ref();
+        let differs = judged.is_some_and(|judged| *judged != own);
         Elsewhere {
+            other_approach: differs.then(|| approach_words(Some(&own))),
+            approach: judged.map_or_else(String::new, |_| self.approach_value()),
             code: slot.code.0.to_string(),
             excursion: slot.excursion.to_string(),
             state: slot.state,

@@ -5,7 +5,7 @@ use std::collections::BTreeSet;
 use crate::addresses;
 use app::fit::Board;
 use app::read::open_items::OpenItem;
-use compute::fit::{Added, Ask, ExcursionAt, Matrix, left_with, margin, pet};
+use compute::fit::{Added, Ask, ExcursionAt, Matrix, left_with, margin, minutes_added, pet};
 use domain::cells::Cell as _;
 use domain::codes::TaskCode;
 use domain::words::{SlotState, SlotVerdict};
@@ -98,7 +98,7 @@ fn offer(board: &Board, at: ExcursionAt, matrix: &Matrix, item: &OpenItem) -> Op
         seats: seats.join(", "),
         before: before.map_or_else(String::new, |slot| slot.code.0.as_str().to_owned()),
         pet: format!("{}–{}", pet(place.start), pet(place.end)),
-        added: margin(place.added),
+        added: minutes_added(place.added),
         left: left.map_or_else(|| "unknown".to_owned(), margin),
         set_on: set_on.map(|slot| {
             let excursion = addresses::within("excursions", &slot.excursion);
