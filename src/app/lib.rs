@@ -179,11 +179,18 @@ pub struct Conflict {
     /// The version now.
     pub version: i64,
     pub changed_by: String,
+    /// As it was when the edit was begun, as far as the log tells.
+    pub was: Cells,
     pub theirs: Cells,
     pub yours: Cells,
 }
 
 impl Conflict {
+    /// Whether the edit left a field as it found it, so that what others made of it since stands.
+    pub fn leaves(&self, field: &str) -> bool {
+        self.yours.get(field) == self.was.get(field)
+    }
+
     /// For the log: which versions met.
     pub fn reason(&self) -> String {
         format!(

@@ -235,14 +235,38 @@ async fn hold_against<R: Ruled>(
     if row.version == seen || before == record {
         return Ok(());
     }
+    let since = usize::try_from(row.version - seen).unwrap_or(0);
+    let was = was_before(work, R::KIND, record.code(), before.cells(), since).await?;
     Err(Failure::Conflict(Box::new(Conflict {
         kind: R::KIND,
         code: record.code().to_owned(),
         version: row.version,
         changed_by: row.changed_by,
+        was,
         theirs: before.cells(),
         yours: record.cells(),
     })))
+}
+
+/// The cells of a record before its last so many changes.
+async fn was_before(
+    work: &mut Work,
+    kind: Kind,
+    code: &str,
+    mut now: Cells,
+    changes: usize,
+) -> Result<Cells, Failure> {
+    let entries = four_eyes::entries_of(work.db(), kind, &[code.to_owned()]).await?;
+    let entries = entries.get(code).map_or(&[][..], Vec::as_slice);
+    for entry in entries.iter().rev().take(changes).filter(|entry| !entry.is_new) {
+        for (field, before) in entry.before.iter() {
+            now.set(field, before);
+        }
+        for (field, _) in entry.after.iter().filter(|(field, _)| !entry.before.has(field)) {
+            now.set(field, "");
+        }
+    }
+    Ok(now)
 }
 
 /// The next free code of a kind: its prefix and a number of at least the usual width.

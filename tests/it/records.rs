@@ -471,3 +471,26 @@ async fn plain_pages_show_a_record_and_its_changes(db: SqlitePool) {
     assert!(list.body.contains("href=\"/positions/C%2014%2Fa\""), "{}", list.body);
     assert_eq!(app.get("/positions/nothing").await.status, 404);
 }
+
+#[sqlx::test]
+async fn of_two_edits_a_field_that_one_left_alone_stays_as_the_other_made_it(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    app.get("/worksites/new").await;
+    let site = [("code", "W-7"), ("name", "Mast foot"), ("notes", "narrow")];
+    assert_eq!(app.post("/worksites/new", &site).await.status, 303);
+    let form = typed_of(&app.get("/worksites/W-7/edit").await.body);
+    let first = with(&with(&form, "name", "Mast foot, port"), "notes", "narrow, cold");
+    assert_eq!(app.post_only("/worksites/W-7/edit", &first).await.status, 303);
+    let second = with(&with(&form, "notes", "narrow, dark"), "form_key", "second");
+    let both = app.post_only("/worksites/W-7/edit", &second).await;
+    assert_eq!(both.status, 409, "{}", both.body);
+    let chosen = |name: &str| {
+        let radio = format!("type=\"radio\" name=\"{name}\" value=\"");
+        let all = both.body.split(&radio).skip(1).map(|rest| rest.split('>').next().unwrap());
+        let chosen: Vec<&str> = all.filter(|rest| rest.contains("checked")).collect();
+        assert_eq!(chosen.len(), 1, "{name}: {}", both.body);
+        chosen[0].split('"').next().unwrap().to_owned()
+    };
+    assert_eq!(chosen("name"), "Mast foot, port", "left alone by the second");
+    assert_eq!(chosen("notes"), "narrow, dark", "changed by both");
+}

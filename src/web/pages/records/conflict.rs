@@ -33,6 +33,8 @@ struct Both {
     label: &'static str,
     theirs: String,
     yours: String,
+    /// The edit did not touch it: what stands now is chosen.
+    left: bool,
 }
 
 pub(crate) fn page(viewer: &Viewer, both: &Conflict, waiting: Vec<WaitingPhoto>) -> Response {
@@ -43,6 +45,7 @@ pub(crate) fn page(viewer: &Viewer, both: &Conflict, waiting: Vec<WaitingPhoto>)
             label: column.label,
             theirs: both.theirs.get(column.name).to_owned(),
             yours: both.yours.get(column.name).to_owned(),
+            left: both.leaves(column.name),
         })
         .partition(|field| field.theirs != field.yours);
     let record = addresses::of(both.kind, &both.code);
