@@ -91,20 +91,20 @@ impl Drop for Trace {
     fn drop(&mut self) {
         let (held, changes) = (self.begun.elapsed(), self.changes);
         let (ms, waited_ms) = (whole_ms(held), whole_ms(self.waited));
-        let parent = &self.span;
+        // Entered, and not only named as the parent: a line of JSON lists the spans that are entered.
+        let _within = self.span.enter();
         match &self.end {
             End::Saved { tasks, commit } => {
                 let commit_ms = whole_ms(*commit);
-                tracing::info!(parent: parent, ms, waited_ms, commit_ms, changes, tasks, "saved");
+                tracing::info!(ms, waited_ms, commit_ms, changes, tasks, "saved");
             }
             End::Refused(why) => {
-                tracing::info!(parent: parent, ms, waited_ms, why = why.as_str(), "not saved");
+                tracing::info!(ms, waited_ms, why = why.as_str(), "not saved");
             }
-            End::Open => tracing::debug!(parent: parent, ms, waited_ms, changes, "not saved"),
+            End::Open => tracing::debug!(ms, waited_ms, changes, "not saved"),
         }
         if held >= SLOW {
             tracing::warn!(
-                parent: parent,
                 ms,
                 waited_ms,
                 changes,

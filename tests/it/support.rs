@@ -299,6 +299,12 @@ fn hidden_inputs(markup: &str) -> Vec<(String, String)> {
 #[derive(Clone, Default)]
 struct Log(Arc<Mutex<Vec<u8>>>);
 
+impl Log {
+    fn text(&self) -> String {
+        String::from_utf8(self.0.lock().unwrap().clone()).unwrap()
+    }
+}
+
 impl Write for Log {
     fn write(&mut self, bytes: &[u8]) -> std::io::Result<usize> {
         self.0.lock().unwrap().extend_from_slice(bytes);
@@ -319,6 +325,20 @@ pub async fn logged(act: impl Future<Output = ()>) -> String {
         .with_writer(move || writer.clone())
         .finish();
     act.with_subscriber(subscriber).await;
-    let said = log.0.lock().unwrap().clone();
-    String::from_utf8(said).unwrap()
+    log.text()
+}
+
+/// The same as the lines that a service writes which nobody watches.
+pub async fn logged_as_json(act: impl Future<Output = ()>) -> Vec<serde_json::Value> {
+    let log = Log::default();
+    let writer = log.clone();
+    let subscriber = tracing_subscriber::fmt()
+        .with_env_filter(filter("trace"))
+        .json()
+        .flatten_event(true)
+        .with_current_span(false)
+        .with_writer(move || writer.clone())
+        .finish();
+    act.with_subscriber(subscriber).await;
+    log.text().lines().map(|line| serde_json::from_str(line).unwrap()).collect()
 }

@@ -7,7 +7,7 @@ use app::work::Work;
 use domain::words::Role;
 use sqlx::SqlitePool;
 
-use crate::support::{TestApp, logged};
+use crate::support::{TestApp, logged, logged_as_json};
 
 fn line<'a>(said: &'a str, words: &[&str]) -> &'a str {
     said.lines()
@@ -30,6 +30,25 @@ async fn a_save_is_told_with_kind_code_role_and_time(db: SqlitePool) {
         assert!(saved.contains(word), "{word} is missing in {saved}");
     }
     assert!(saved.contains("request{id="), "the request is told too: {saved}");
+}
+
+#[sqlx::test]
+async fn a_line_of_json_tells_the_same(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    let lines = logged_as_json(async {
+        app.get("/worksites/new").await;
+        let cells = [("code", "W-KEEL4"), ("name", "Keel truss, bay 4")];
+        assert_eq!(app.post("/worksites/new", &cells).await.status, 303);
+    })
+    .await;
+
+    let saved = lines.iter().find(|line| line["message"] == "saved" && line["changes"] == 1);
+    let spans = saved.unwrap()["spans"].as_array().unwrap();
+    let within = |name: &str| spans.iter().find(|span| span["name"] == name).unwrap();
+    let operation = within("operation");
+    let told = ["role", "kind", "code"].map(|field| operation[field].as_str().unwrap());
+    assert_eq!(told, ["lead", "worksite", "W-KEEL4"]);
+    assert!(within("request")["id"].is_string() || within("request")["id"].is_number());
 }
 
 #[sqlx::test]
