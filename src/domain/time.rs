@@ -112,6 +112,17 @@ impl Moment {
         self.offset().format(TO_THE_MINUTE).unwrap_or_default()
     }
 
+    /// The same as `read`; a time of day alone, `14:20`, is one of this day.
+    pub fn read_on(day: Day, text: &str) -> Result<Self, String> {
+        let text = text.trim();
+        match text.split_once(':') {
+            Some((hour, rest)) if (1..=2).contains(&hour.len()) && rest.len() == 2 => {
+                Self::read(&format!("{day} {hour:0>2}:{rest}")).or_else(|_| Self::read(text))
+            }
+            _ => Self::read(text),
+        }
+    }
+
     /// `14:20`.
     pub fn clock(self) -> String {
         self.offset().format(CLOCK).unwrap_or_default()

@@ -269,6 +269,8 @@ board.addEventListener("click", (event) => {
 
 const csrf = () => board.querySelector("form[data-press] input[name=csrf]")?.value ?? "";
 
+const meaning = ({ fields }) => [fields.press, fields.undoes, fields.task, fields.step].join(" ");
+
 // Sends what waits, the first first. What is refused leaves the queue and says why.
 async function send() {
   if (sending) return;
@@ -287,7 +289,9 @@ async function send() {
       }
       if (answer.status >= 500 || !isJson) throw new TypeError("not answered");
       const told = await answer.json();
-      if (!answer.ok) keep(refusedAt, [...kept(refusedAt), { ...first, why: told.words ?? "The press was refused." }]);
+      // What was refused and has been saved since, with another time, is no longer said.
+      const refused = kept(refusedAt).filter((press) => !answer.ok || meaning(press) !== meaning(first));
+      keep(refusedAt, answer.ok ? refused : [...refused, { ...first, why: told.words ?? "The press was refused." }]);
       // Another window of this browser may have sent it meanwhile: it counts once.
       keep(mine, kept(mine).filter((press) => press.fields.key !== first.fields.key));
       say(told.words ?? "");

@@ -34,7 +34,7 @@ impl When {
     pub fn egress(&self, typed: Option<Moment>) -> Result<Moment, Failure> {
         let at = typed.unwrap_or(self.pressed_at);
         if at > self.saved_at.plus_minutes(AHEAD) {
-            let words = "Egress has begun: its time is not in the future.";
+            let words = "This time is in the future; enter when egress began.";
             return Err(Failure::field("egress_at", words));
         }
         if self.saved_at.0.saturating_sub(at.0) > MAX_AGE {

@@ -22,7 +22,7 @@ use domain::codes::{SlotCode, TaskCode, TechniqueCode};
 use domain::day::{Act, Added};
 use domain::seats::Seats;
 use domain::sides::Side;
-use domain::time::Moment;
+use domain::time::{Day, Moment};
 use domain::units::Pet;
 
 pub(crate) mod card;
@@ -108,7 +108,7 @@ async fn keep(
     run: Option<&str>,
     fields: &Fields,
 ) -> Result<String, Failure> {
-    let new = read(fields)?;
+    let new = read(fields, viewer.now().day())?;
     let mut work = Work::begin(app, &viewer.actor, None).await?;
     let saved = day::press(&mut work, code, run, new).await?;
     work.finish("").await?;
@@ -128,14 +128,14 @@ fn carried(press: &str) -> Option<(Act, &str)> {
 }
 
 /// A press as a form sends it.
-fn read(fields: &Fields) -> Result<day::NewPress, Failure> {
+fn read(fields: &Fields, today: Day) -> Result<day::NewPress, Failure> {
     let mut wrong = Vec::new();
     let carried = carried(fields.get("press"));
     if carried.is_none() {
         wrong.push(FieldError::new("press", "Choose what was pressed."));
     }
     let pet = typed(fields, "pet", Pet::read, &mut wrong);
-    let egress_at = typed(fields, "egress_at", Moment::read, &mut wrong);
+    let egress_at = typed(fields, "egress_at", |text| Moment::read_on(today, text), &mut wrong);
     let side = typed(fields, "side", Side::read, &mut wrong);
     let seats = typed(fields, "seat", Seats::read, &mut wrong);
     let (act, named) = match carried {
@@ -213,21 +213,37 @@ async fn how_far(
 mod tests {
     use super::*;
 
+    fn today() -> Day {
+        Day::read("2031-03-21").unwrap()
+    }
+
+    #[test]
+    fn a_time_without_a_date_is_of_the_day_itself() {
+        let at = |text| {
+            let body = format!("key=k&press=egress&egress_at={text}");
+            read(&Fields::read(body.as_bytes()), today()).map(|new| new.egress_at)
+        };
+        let whole = Moment::read("2031-03-21 09:05").unwrap();
+        assert_eq!(at("9:05").unwrap(), Some(whole));
+        assert_eq!(at("2031-03-21+09:05").unwrap(), Some(whole));
+        assert!(at("29:05").is_err() && at("tomorrow").is_err());
+    }
+
     #[test]
     fn a_button_carries_its_act_and_its_slot() {
         let fields = Fields::read(b"form_key=k&press=at+stopping+point+S-0152&pet=1:31");
-        let new = read(&fields).unwrap();
+        let new = read(&fields, today()).unwrap();
         assert_eq!((new.act, new.pet), (Act::AtStoppingPoint, Some(Pet(91))));
         assert_eq!(new.slot, Some(SlotCode::from("S-0152")));
         assert_eq!(new.key, "k at stopping point");
         let fields =
             Fields::read(b"key=a&press=added+T-17&seat=EV2&technique=K-1&side=nadir&before=S-3");
-        let new = read(&fields).unwrap();
+        let new = read(&fields, today()).unwrap();
         let adds = new.adds.unwrap();
         assert_eq!((adds.seats, adds.task.as_str(), new.slot), (Seats::of([2]), "T-17", None));
         assert_eq!(adds.before, Some(SlotCode::from("S-3")));
         let fields = Fields::read(b"key=q1&press=started&slot=S-1&pet=&pressed_at=1700000000000");
-        let new = read(&fields).unwrap();
+        let new = read(&fields, today()).unwrap();
         assert_eq!((new.key.as_str(), new.pet), ("q1", None));
         assert_eq!(new.pressed_at, Some(Moment(1_700_000_000_000)));
     }
@@ -235,7 +251,7 @@ mod tests {
     #[test]
     fn what_is_no_press_is_refused_in_words() {
         for body in [&b"press=jumped+S-1"[..], b"press=", b"press=done+S-1&pet=1:75"] {
-            assert!(matches!(read(&Fields::read(body)), Err(Failure::Invalid(_))));
+            assert!(matches!(read(&Fields::read(body), today()), Err(Failure::Invalid(_))));
         }
     }
 }
