@@ -29,12 +29,13 @@ use store::affected::{self, Affected};
 use store::changes::Change;
 use store::excursions::Tally;
 use store::findings::Shown;
+use store::flights::FlightRow;
 use store::open_items::{self, Filter, OpenItem, Sort};
 use store::remedies::{Due, NotHeldSeen};
 use store::standing::LeftUnknown;
 use store::{
-    StoreError, changes, excursions, findings, outside, people, remedies, revisions, slot_history,
-    standing,
+    StoreError, changes, excursions, findings, flights, outside, people, remedies, revisions,
+    slot_history, standing,
 };
 
 /// Of each list so many are shown; the rest is counted and lies behind a link.
@@ -64,6 +65,10 @@ pub struct AffectedOn {
 #[derive(Debug)]
 pub struct Attention {
     pub to_debrief: Vec<Excursion>,
+    /// Excursions still planned whose date has passed, and flights still ahead that have landed by
+    /// theirs.
+    pub past_excursions: Vec<Excursion>,
+    pub past_flights: Vec<FlightRow>,
     /// Results that are in, and all that are wanted, of those excursions.
     pub results: HashMap<ExcursionCode, (i64, i64)>,
     pub at_risk: Vec<OpenItem>,
@@ -171,6 +176,8 @@ async fn read(db: &mut Reader, today: Day) -> Result<Attention, Failure> {
         moves: moves(&board, &judged, &lost_paths),
         without_task,
         to_clear: revisions::to_clear(db, SHOWN).await?,
+        past_excursions: excursions::past_date(db, today).await?,
+        past_flights: flights::past_landing(db, today).await?,
         results: results(db, &to_debrief).await?,
         to_debrief,
         set_by_waiver: set_by_waiver(db, &board, &to_review).await?,

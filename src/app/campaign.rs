@@ -28,7 +28,7 @@ const COMING: usize = 3;
 /// What Today and Plan draw of the campaign.
 #[derive(Debug, Clone, Default)]
 pub struct Campaign {
-    /// The last flown flight and the coming ones, in order.
+    /// The last flown flight, and those under way and to come, in order.
     pub legs: Vec<Leg>,
     pub burn_up: Vec<Column>,
     /// Coming flights that are not drawn.
@@ -46,8 +46,9 @@ pub struct Leg {
 }
 
 impl Leg {
-    pub fn is_coming(&self) -> bool {
-        self.flight.state == FlightState::Coming
+    /// Its excursions are planned for.
+    pub const fn is_ahead(&self) -> bool {
+        self.flight.state.is_ahead()
     }
 }
 
@@ -122,7 +123,7 @@ impl Shown {
             let flights = calendar.flights.iter().enumerate();
             flights
                 .filter(|(_, flight)| flight.state != FlightState::Cancelled)
-                .filter(|(_, flight)| (flight.state == FlightState::Coming) == coming)
+                .filter(|(_, flight)| flight.state.is_ahead() == coming)
                 .map(|(rank, _)| rank)
                 .collect()
         };

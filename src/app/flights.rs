@@ -10,6 +10,7 @@ use domain::codes::FlightCode;
 use domain::flights::Flight;
 use domain::kinds::Kind;
 use domain::new_codes;
+use domain::time::Day;
 use domain::words::{ExcursionState, FlightState};
 use store::{excursions, flights, reach};
 
@@ -28,6 +29,9 @@ impl Ruled for Flight {
             let next = next_code(work.db()).await?;
             let next = next.map_or_else(String::new, |next| format!(" The next one is {next}."));
             return Err(Failure::field("code", format!("Type the code of the flight.{next}")));
+        }
+        if before.is_none() {
+            by_its_dates(work, flight);
         }
         if let Some(before) = before.filter(|_| !work.creates_missing) {
             ask_for_excursions(work, before, flight).await?;
@@ -65,6 +69,20 @@ impl Ruled for Flight {
     }
 }
 
+/// A new flight that nobody says anything of is coming; its dates may say that it has begun or landed.
+fn by_its_dates(work: &mut Work, flight: &mut Flight) {
+    let is_past = |day: Option<Day>| day.is_some_and(|day| day < work.today);
+    let (state, words) = match flight.state {
+        FlightState::Coming if is_past(flight.landing) => (FlightState::Flown, "has landed"),
+        FlightState::Coming if flight.landing.is_some() && is_past(flight.launch) => {
+            (FlightState::UnderWay, "has been launched")
+        }
+        _ => return,
+    };
+    flight.state = state;
+    work.note(format!("By its dates {} {words}: its state is “{state}”.", flight.code.0));
+}
+
 /// Asks what becomes of the planned excursions of a flight that launches on another day.
 async fn ask_for_excursions(
     work: &mut Work,
@@ -92,9 +110,8 @@ async fn ask_for_excursions(
 /// The flight for which the team plans next: the first in order that has not landed.
 #[boxed]
 pub async fn next_to_launch(db: &mut SqliteConnection) -> Result<Option<FlightCode>, Failure> {
-    let ahead = |state| matches!(state, FlightState::Coming | FlightState::UnderWay);
     let all = flights::in_order(db).await?;
-    Ok(all.into_iter().find(|flight| ahead(flight.state)).map(|flight| flight.code))
+    Ok(all.into_iter().find(|flight| flight.state.is_ahead()).map(|flight| flight.code))
 }
 
 /// The next code of a flight in the team's own pattern; `None` where the codes show none.

@@ -87,6 +87,12 @@ words! {
     /// Where a flight stands.
     FlightState blank Coming { Coming = "coming", UnderWay = "under way", Flown = "flown", Cancelled = "cancelled" }
 }
+impl FlightState {
+    /// It is planned for: it has not landed.
+    pub const fn is_ahead(self) -> bool {
+        matches!(self, Self::Coming | Self::UnderWay)
+    }
+}
 words! {
     /// Where an excursion stands. One that was begun and abandoned is flown.
     ExcursionState { Planned = "planned", Flown = "flown", CalledOff = "called off" }

@@ -139,6 +139,16 @@ pub async fn to_debrief(db: &mut SqliteConnection) -> Result<Vec<Excursion>, Sto
         .await?)
 }
 
+/// The excursions that are still planned although their date has passed, the earliest first.
+pub async fn past_date(
+    db: &mut SqliteConnection,
+    today: Day,
+) -> Result<Vec<Excursion>, StoreError> {
+    Ok(excursion_rows!("WHERE state = 'planned' AND day < ? ORDER BY day, code", today)
+        .fetch_all(db)
+        .await?)
+}
+
 /// When the debrief of an excursion was closed.
 pub async fn closed_at(
     db: &mut SqliteConnection,

@@ -57,6 +57,23 @@ pub async fn in_order(db: &mut SqliteConnection) -> Result<Vec<FlightRow>, Store
     .await?)
 }
 
+/// The flights that have not landed by the record although their landing date has passed.
+pub async fn past_landing(
+    db: &mut SqliteConnection,
+    today: Day,
+) -> Result<Vec<FlightRow>, StoreError> {
+    Ok(sqlx::query_as!(
+        FlightRow,
+        r#"SELECT code AS "code: FlightCode", name AS "name: Line", launch AS "launch: Day",
+               landing AS "landing: Day", state AS "state: FlightState", order_day, sequence
+           FROM flight WHERE state IN ('coming', 'under way') AND landing < ?
+           ORDER BY landing, code"#,
+        today
+    )
+    .fetch_all(db)
+    .await?)
+}
+
 /// Derives the day by which a flight is ordered: its launch, else its first excursion, else after
 /// all others while it is to come and before all others once it is over.
 pub async fn save_order_day(

@@ -244,3 +244,53 @@ async fn a_call_says_how_far_a_debrief_is_and_what_hangs_on_a_review(db: SqliteP
     // T-0165 is set by a waiver of its blocked approach, which N-014 explains.
     assert!(page.contains("with a waiver until this is reviewed."), "{page}");
 }
+
+#[sqlx::test]
+async fn a_flight_stands_where_its_dates_say_and_one_under_way_is_planned_for(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    // Today is 2030-11-21.
+    for (code, launch, landing, state) in [
+        ("F-1", "2030-10-01", "2030-11-10", "flown"),
+        ("F-2", "2030-11-15", "2031-01-20", "under way"),
+        ("F-3", "2030-11-21", "2031-05-20", "coming"),
+    ] {
+        app.get("/flights/new").await;
+        let fields = [("code", code), ("launch", launch), ("landing", landing)];
+        let reply = app.post("/flights/new", &fields).await;
+        assert_eq!(reply.status, 303, "{}", reply.body);
+        let page = app.get(&reply.location).await.unlinked();
+        let told = page.contains(&format!("its state is “{state}”"));
+        assert_eq!(told, state != "coming", "{page}");
+        let list = app.get("/flights").await.body;
+        let row = list.split(&format!("data-code=\"{code}\"")).nth(1).unwrap();
+        assert!(row.split("</tr>").next().unwrap().contains(state), "{code}: {row}");
+    }
+    made(
+        &app.app,
+        Kind::Excursion,
+        "code: E-2.1 | flight: F-2 | number: 1 | day: 2030-12-20 | state: planned",
+    )
+    .await;
+    let plan = app.get("/plan").await.body;
+    assert!(!plan.contains("No flight is coming") && !plan.contains("No excursion is coming"));
+    assert!(plan.split("id=\"coming\"").last().unwrap().contains("E-2.1"), "{plan}");
+    let today = app.get("/").await.unlinked();
+    assert!(today.contains("under way, lands 2031-01-20, in 60 days"), "{today}");
+}
+
+#[sqlx::test]
+async fn what_is_past_its_date_and_not_marked_as_flown_is_asked_for(db: SqlitePool) {
+    let app = TestApp::new(db).await.signed_in(Role::Lead).await;
+    lay(&app.app).await;
+    let flight = "code: G-38 | launch: 2031-06-01 | landing: 2031-06-20 | state: coming";
+    made(&app.app, Kind::Flight, flight).await;
+    assert!(!app.get("/").await.body.contains("as flown</a>"));
+    app.wait_until("2031-12-01T09:00Z", "lead").await;
+    let page = app.get("/").await.body;
+    for (address, words) in [
+        ("/excursions/E-37.1#flown", "Mark E-37.1 as flown"),
+        ("/flights/G-38/edit", "Mark G-38 as flown"),
+    ] {
+        assert!(page.contains(&format!("href=\"{address}\">{words}</a>")), "{page}");
+    }
+}

@@ -8,7 +8,7 @@ use crate::records::{Base, Ruled, current, save};
 use crate::work::Work;
 use domain::outside::{FlightAhead, OutsideItem};
 use domain::time::Day;
-use domain::words::{FlightState, OutsideState};
+use domain::words::OutsideState;
 use store::flights;
 
 mod bring_back;
@@ -83,7 +83,7 @@ pub async fn end(
 pub async fn ahead(db: &mut SqliteConnection) -> Result<Vec<FlightAhead>, Failure> {
     let rows = flights::in_order(db).await?.into_iter();
     Ok(rows
-        .filter(|row| matches!(row.state, FlightState::Coming | FlightState::UnderWay))
+        .filter(|row| row.state.is_ahead())
         .map(|row| FlightAhead { flight: row.code, launch: row.launch, landing: row.landing })
         .collect())
 }

@@ -9,7 +9,7 @@ use app::campaign::{Bar, Campaign, Column, Leg, Needs};
 use compute::fit::margin;
 use domain::codes::TaskCode;
 use domain::time::Day;
-use domain::words::{ExcursionState, SlotVerdict};
+use domain::words::{ExcursionState, FlightState, SlotVerdict};
 
 /// So many marks stand in a row of their own; more are counted.
 const MARKS: i64 = 12;
@@ -122,18 +122,21 @@ fn leg_view(leg: &Leg, scale: Scale, today: Day) -> LegView {
         -1 => "1 day ago".to_owned(),
         past => format!("{} days ago", -past),
     };
-    let when = match (leg.is_coming(), leg.flight.launch, leg.flight.landing) {
-        (true, Some(launch), _) => format!("launch {launch}, {}", days(launch)),
-        (true, None, _) => "launch date unknown".to_owned(),
-        (false, _, Some(landing)) => format!("landed {landing}, {}", days(landing)),
-        (false, Some(launch), None) => format!("launched {launch}"),
-        (false, None, None) => leg.flight.state.word().to_owned(),
+    let when = match (leg.flight.state, leg.flight.launch, leg.flight.landing) {
+        (FlightState::Coming, Some(launch), _) => format!("launch {launch}, {}", days(launch)),
+        (FlightState::Coming, None, _) => "launch date unknown".to_owned(),
+        (FlightState::UnderWay, _, Some(landing)) => {
+            format!("under way, lands {landing}, {}", days(landing))
+        }
+        (FlightState::Flown, _, Some(landing)) => format!("landed {landing}, {}", days(landing)),
+        (FlightState::Flown, Some(launch), None) => format!("launched {launch}"),
+        (state, ..) => state.word().to_owned(),
     };
     LegView {
         name: leg.flight.name.as_ref().map_or_else(String::new, ToString::to_string),
         when,
-        needed: if leg.is_coming() { "needed by it" } else { "needed by it or before" },
-        needs: (leg.needs.all() > 0).then(|| needs_view(&code, leg.needs, leg.is_coming())),
+        needed: if leg.is_ahead() { "needed by it" } else { "needed by it or before" },
+        needs: (leg.needs.all() > 0).then(|| needs_view(&code, leg.needs, leg.is_ahead())),
         bars: leg.bars.iter().take(BARS).map(|bar| bar_view(bar, scale)).collect(),
         more: leg.bars.len().saturating_sub(BARS),
         code,

@@ -22,7 +22,6 @@ use domain::constraints::ConstraintState;
 use domain::kinds::Kind;
 use domain::roles::{Action, action_for, may};
 use domain::time::Day;
-use domain::words::FlightState;
 
 /// Constraints on one page.
 const PAGE: i64 = 60;
@@ -151,7 +150,7 @@ pub(crate) fn axis(calendar: &Calendar, today: Day) -> Axis {
     let ahead = calendar
         .flights
         .iter()
-        .filter(|flight| matches!(flight.state, FlightState::Coming | FlightState::UnderWay))
+        .filter(|flight| flight.state.is_ahead())
         .filter_map(|flight| {
             let launch = flight.launch?;
             let landing = flight.landing.unwrap_or(launch);

@@ -6,7 +6,7 @@ use app::calendar::Calendar;
 use app::constraints::InForce;
 use domain::constraints::Ends;
 use domain::time::Day;
-use domain::words::{FlightState, OutsideState, SlotState};
+use domain::words::{OutsideState, SlotState};
 
 pub(super) struct ConstraintRow {
     pub one: InForce,
@@ -47,7 +47,7 @@ pub(super) fn launches(calendar: &Calendar) -> Vec<(String, Day)> {
     calendar
         .flights
         .iter()
-        .filter(|flight| matches!(flight.state, FlightState::Coming | FlightState::UnderWay))
+        .filter(|flight| flight.state.is_ahead())
         .filter_map(|flight| Some((flight.code.to_string(), flight.launch?)))
         .collect()
 }

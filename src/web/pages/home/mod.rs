@@ -47,6 +47,8 @@ pub(crate) struct TodayPage {
     may_rehearse: bool,
     /// Nothing for who only reads.
     work: Option<WorkView>,
+    /// How many open tasks have no slot, where there are any.
+    without_slot: Option<String>,
     constraints: Forbidden,
     reading: Option<ReadingView>,
     changes: Vec<ChangeRow>,
@@ -126,11 +128,21 @@ pub(crate) async fn show(
         backlog: BacklogView::of(&campaign),
         may_rehearse: may(role, Action::PressOnTheDay),
         work,
+        without_slot: without_slot(&campaign),
         constraints,
         reading,
         changes: changes.iter().map(ChangeRow::of).collect(),
         change_count,
     }))
+}
+
+fn without_slot(campaign: &Campaign) -> Option<String> {
+    let without = |of: &app::read::campaign::OfClass| of.open - of.set - of.pencilled;
+    match campaign.classes.iter().map(without).sum::<i64>() {
+        ..=0 => None,
+        1 => Some("1 open task has no slot".to_owned()),
+        count => Some(format!("{count} open tasks have no slot")),
+    }
 }
 
 fn work(looks: &Looks) -> WorkView {

@@ -189,8 +189,8 @@ pub(super) async fn flights(
     campaign: &Campaign,
     today: Day,
 ) -> Result<(Option<FlightTasks>, Option<FlightTasks>), Failure> {
-    let next = campaign.legs.iter().find(|leg| leg.is_coming());
-    let last = campaign.legs.iter().find(|leg| !leg.is_coming());
+    let next = campaign.legs.iter().find(|leg| leg.is_ahead());
+    let last = campaign.legs.iter().find(|leg| !leg.is_ahead());
     let shown = |leg: &Leg| {
         leg.bars.iter().take(EXCURSIONS).map(|bar| bar.tally.code.clone()).collect::<Vec<_>>()
     };

@@ -13,7 +13,7 @@ use compute::fit::{margin, pet, room_words};
 use compute::timeline::{Activity, Segment};
 use domain::time::Day;
 use domain::units::Share;
-use domain::words::SlotState;
+use domain::words::{FlightState, SlotState};
 
 /// So many excursions of one flight are drawn; the rest stands on the page of the flight.
 const MOST: usize = 12;
@@ -76,7 +76,7 @@ impl ExcursionView {
 
 impl Coming {
     pub fn of(campaign: &Campaign, plans: &SeatPlans, attention: &Attention, today: Day) -> Self {
-        let legs: Vec<&Leg> = campaign.legs.iter().filter(|leg| leg.is_coming()).collect();
+        let legs: Vec<&Leg> = campaign.legs.iter().filter(|leg| leg.is_ahead()).collect();
         let drawn = |bar: &Bar| lanes(bar, plans.get(&bar.tally.code));
         let all: Vec<SeatLanes> =
             legs.iter().flat_map(|leg| leg.bars.iter().take(MOST)).map(drawn).collect();
@@ -98,10 +98,10 @@ fn lead(campaign: &Campaign, legs: &[&Leg], attention: &Attention) -> String {
     }
     let set: i64 = bars().map(|bar| bar.tally.set).sum();
     let pencilled: i64 = bars().map(|bar| bar.tally.pencilled).sum();
-    let holds = if count == 1 {
-        "1 excursion holds".to_owned()
+    let have = if count == 1 {
+        "1 excursion has".to_owned()
     } else {
-        format!("{count} excursions hold")
+        format!("{count} excursions have")
     };
     let of = match campaign.more {
         0 => String::new(),
@@ -113,7 +113,7 @@ fn lead(campaign: &Campaign, legs: &[&Leg], attention: &Attention) -> String {
         1 => "1 task is at risk of being late.".to_owned(),
         count => format!("{count} tasks are at risk of being late."),
     };
-    format!("{holds} {set} set and {pencilled} pencilled slots{of}. {risk}")
+    format!("{have} {set} set and {pencilled} pencilled slots{of}. {risk}")
 }
 
 fn leg_view(
@@ -124,7 +124,9 @@ fn leg_view(
     today: Day,
 ) -> LegView {
     let code = leg.flight.code.to_string();
+    let under_way = leg.flight.state == FlightState::UnderWay;
     let when = match leg.flight.launch.map(|launch| launch.since(today)) {
+        _ if under_way => "under way".to_owned(),
         None => "launch date unknown".to_owned(),
         Some(0) => "today".to_owned(),
         Some(1) => "in 1 day".to_owned(),

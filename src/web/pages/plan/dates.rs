@@ -20,7 +20,7 @@ pub(super) fn axis(
     today: Day,
 ) -> Option<Drawing> {
     let flights: Vec<FlightDates> =
-        campaign.legs.iter().filter(|leg| leg.is_coming()).filter_map(flight).collect();
+        campaign.legs.iter().filter(|leg| leg.is_ahead()).filter_map(flight).collect();
     let landings: Vec<Day> = flights.iter().filter_map(|flight| flight.landing).collect();
     let mut ending: BTreeMap<Day, Vec<String>> = BTreeMap::new();
     for item in outside {

@@ -1,5 +1,6 @@
 //! What needs people, by what it is: one sentence each, how long there is, and the one act it needs.
 
+mod dates;
 mod failures;
 mod outside;
 
@@ -41,6 +42,7 @@ impl Group {
     pub fn term(&self) -> &'static str {
         match self.id {
             "debriefs" => "debrief",
+            "past-dates" => "flight",
             "at-risk" => "at-risk",
             "constraints" => "constraint",
             "left-unknown" => "left",
@@ -98,6 +100,7 @@ pub(super) fn groups(looks: &Looks) -> Vec<Group> {
     let (questioned, offered) = looks.sisters();
     let mut groups = vec![
         looks.debriefs(),
+        looks.past_dates(),
         looks.at_risk(),
         looks.constraints(),
         looks.left_unknown(),
