@@ -91,6 +91,8 @@ struct Facts {
     class: String,
     need: Option<String>,
     need_day: Option<domain::time::Day>,
+    /// That day is the landing of the flight that it is needed by.
+    lands: bool,
     /// What binds before these.
     binding: Option<Vec<Piece>>,
     carried: String,
@@ -267,9 +269,9 @@ fn facts(whole: &WholeTask) -> Facts {
     let unknown = || "unknown".to_owned();
     let class = task.class.map_or_else(unknown, |class| format!("{class} · {}", class.means()));
     let need = task.needed_by_flight.as_ref().map(ToString::to_string);
-    let launch = task.needed_by_flight.as_ref().and_then(|code| {
+    let landing = task.needed_by_flight.as_ref().and_then(|code| {
         let calendar = &whole.dossier.calendar;
-        calendar.rank(code).and_then(|rank| calendar.flights[rank].launch)
+        calendar.rank(code).and_then(|rank| calendar.flights[rank].landing)
     });
     let carried = match whole.standing.as_ref().map_or(0, |stand| stand.carry_count) {
         1 => "1 flight".to_owned(),
@@ -293,7 +295,8 @@ fn facts(whole: &WholeTask) -> Facts {
     Facts {
         class,
         need,
-        need_day: task.needed_by_day.or(launch),
+        lands: landing.is_some() && task.needed_by_day.is_none(),
+        need_day: task.needed_by_day.or(landing),
         binding: binding(whole),
         carried,
         unit: if unit.is_empty() { unknown() } else { unit.join(" · ") },
