@@ -46,10 +46,11 @@ const drawn = (x, y) =>
     [x, y],
   );
 
-// Drags from the middle of an element to a place on the drawing, in its own units.
+// Drags from the middle of an element to a place on the drawing, in its own units; without a height, straight across.
 async function drag(from, x, y) {
   const box = await from.boundingBox();
-  const to = await drawn(x, y);
+  const to = await drawn(x, y ?? 0);
+  if (y === undefined) to[1] = box.y + box.height / 2;
   await page.mouse.move(box.x + box.width / 2, box.y + box.height / 2);
   await page.mouse.down();
   await page.mouse.move(to[0] + 3, to[1] + 3, { steps: 4 });
@@ -149,7 +150,7 @@ test("an open task is dragged in from the list, and out again", async () => {
 
   // A block that has scrolled away cannot be taken.
   await block(task).locator(".work").scrollIntoViewIfNeeded();
-  await drag(block(task).locator(".work"), -40, 300);
+  await drag(block(task).locator(".work"), -20);
   await spoken(`${task} is removed from E-37.1.`);
   assert.ok(!(await rows()).some((row) => row.startsWith(task)));
 });
