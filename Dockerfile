@@ -1,4 +1,4 @@
-# The program is built outside or in the first stage; the second holds nothing but it.
+# The program is built in the first stage; the second holds nothing but it.
 FROM rust:1.95-bookworm AS build
 WORKDIR /src
 COPY . .

@@ -63,7 +63,7 @@ pub const MAX_TABLE_SECONDS: u64 = 10;
 pub const MAX_TABLE_COLUMNS: usize = 200;
 /// Bytes of one row of a table.
 pub const MAX_TABLE_ROW_BYTES: usize = 1_000_000;
-/// Rows of a table that is saved row by row, with nothing worked out on a copy before, and its bytes.
+/// Rows of a table that is saved row by row, with nothing calculated on a copy before, and its bytes.
 pub const MAX_UNTIMED_ROWS: u64 = 500;
 pub const MAX_UNTIMED_BYTES: u64 = 256 * 1024;
 /// Tables that are read at the same time, whoever sent them.

@@ -76,7 +76,7 @@ function answer(request, response) {
       if (deaf) return request.socket.destroy();
       const errors = body.includes("to=2&") || body.endsWith("to=2") ? [{ field: "to", message: "PET to is before PET from." }] : [];
       response.setHeader("Content-Type", "application/json");
-      show(JSON.stringify({ words: errors.length ? "1 wanted" : "saved 14:19 UTC", version: saved.length + 1, errors }));
+      show(JSON.stringify({ words: errors.length ? "1 field to complete" : "saved 14:19 UTC", version: saved.length + 1, errors }));
     },
   };
   (pages[`${request.method} ${url.pathname}`] ?? (() => response.writeHead(404).end()))();

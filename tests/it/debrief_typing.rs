@@ -42,7 +42,7 @@ async fn a_row_saved_while_typing_answers_what_is_wanted(db: SqlitePool) {
     let reply = app.post(ROWS, &typed).await;
     let told: serde_json::Value = serde_json::from_str(&reply.body).unwrap();
     assert_eq!(told["errors"][0]["field"], "r0-left_after");
-    assert_eq!(told["words"], "kept 14:20 UTC, 1 wanted");
+    assert_eq!(told["words"], "kept 14:20 UTC, 1 field to complete");
 
     let version = told["version"].as_str().unwrap().to_owned();
     let row =

@@ -175,8 +175,8 @@ pub(crate) async fn save_quietly(
     let at = viewer.now().clock();
     let words = match wrong.len() {
         0 => format!("saved {at} UTC"),
-        1 => format!("kept {at} UTC, 1 wanted"),
-        more => format!("kept {at} UTC, {more} wanted"),
+        1 => format!("kept {at} UTC, 1 field to complete"),
+        more => format!("kept {at} UTC, {more} fields to complete"),
     };
     let errors: Vec<_> = wrong
         .iter()

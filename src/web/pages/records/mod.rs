@@ -145,14 +145,11 @@ const fn nav(kind: Kind) -> Nav {
 /// What the form of a new record does, as its heading and its button say it.
 pub(crate) fn add_words(kind: Kind) -> String {
     match kind {
-        Kind::Attempt | Kind::Deferral | Kind::Rehearsal | Kind::Qualification => {
-            format!("Record {kind}")
-        }
+        Kind::Attempt | Kind::Deferral => format!("Record {kind}"),
         Kind::Finding | Kind::Exemption => format!("Write {kind}"),
         Kind::Closure => "Close task".to_owned(),
         Kind::Parking => "Park task".to_owned(),
         Kind::Reopening => "Reopen task".to_owned(),
-        Kind::Link => "Link tasks".to_owned(),
         kind => format!("Add {kind}"),
     }
 }

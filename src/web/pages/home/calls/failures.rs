@@ -64,7 +64,7 @@ impl Looks<'_> {
             .without_remedy
             .iter()
             .map(|finding| {
-                let act = format!("Propose a remedy for {}", finding.code.0);
+                let act = format!("Add remedy for {}", finding.code.0);
                 let whose = (self.may(Action::WriteRemedy), self.is_engineers(Action::WriteRemedy));
                 call(finding, act, "It is reviewed and has no remedy.", whose)
             })
