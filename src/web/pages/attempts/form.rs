@@ -338,8 +338,9 @@ async fn page(
     if cells.get("left_after").is_empty() {
         cells.set("left_after", left_shown.as_str());
     }
-    let errors: Vec<FieldError> =
-        errors.iter().map(|error| told(error, offered.none.as_deref())).collect();
+    let is_chosen = !typed.get("excursion").trim().is_empty();
+    let why_none = offered.none.as_deref().filter(|_| !is_chosen);
+    let errors: Vec<FieldError> = errors.iter().map(|error| told(error, why_none)).collect();
     row.draft = Some((cells, errors.clone()));
     let mut choices = Choices::load(db, std::slice::from_ref(&row)).await?;
     choices.places = offered.choices;
