@@ -196,6 +196,11 @@ pub async fn together(
     if tasks.len() > TOGETHER {
         return Err(Failure::Refused(format!("Pick at most {TOGETHER} tasks at once.")));
     }
+    let empty = |name: &str| typed.get(name).trim().is_empty();
+    if what == BulkAction::NeededBy && empty("needed_by_flight") && empty("needed_by_day") {
+        let words = "Enter a flight or a date. Nothing is set while both are empty.";
+        return Err(Failure::field("needed_by_flight", words));
+    }
     let (mut made, mut refused) = (Vec::new(), Vec::new());
     for task in tasks {
         match one(work, what, task, typed).await {

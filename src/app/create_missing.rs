@@ -18,6 +18,11 @@ use store::{Kept, flights, register};
 /// The flight of an excursion that names none.
 pub(crate) const FLIGHT_UNKNOWN: &str = "flight unknown";
 
+/// Whether a record of this kind is made where a row of a table names it.
+pub(crate) const fn is_made(kind: Kind) -> bool {
+    matches!(kind, Kind::Flight | Kind::Worksite | Kind::Family | Kind::Position | Kind::Excursion)
+}
+
 /// Makes what this record names and the register lacks.
 pub(crate) async fn missing<R: Record>(work: &mut Work, record: &R) -> Result<(), Failure> {
     let cells = record.cells();

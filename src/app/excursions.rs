@@ -16,10 +16,13 @@ use domain::records::Record;
 use domain::roles::{self, Action};
 use domain::slots::{Slot, named};
 use domain::words::{ExcursionState, FlightState, SlotState};
-use store::{Kept as _, calendar, excursions, flights, reach, register};
+use store::{Kept as _, attempts, calendar, excursions, flights, reach, register};
 
 /// So many codes after the first are tried where one cannot be had.
 const MAX_TRIES: usize = 100;
+
+/// So many results are named in a refusal.
+const NAMED: usize = 8;
 
 impl Ruled for Excursion {
     async fn prepare(
@@ -50,7 +53,8 @@ impl Ruled for Excursion {
             (None, Some(before)) => before.state.unwrap_or(ExcursionState::Planned),
             (None, None) => told_by_the_dates(work, excursion),
         });
-        let wrong = wrong_dates(work, before, excursion).await?;
+        let mut wrong = wrong_dates(work, before, excursion).await?;
+        wrong.extend(has_results(work, before, excursion).await?);
         if !wrong.is_empty() {
             return Err(Failure::Invalid(wrong));
         }
@@ -80,8 +84,9 @@ impl Ruled for Excursion {
             slots::give_up_all(work, excursion, here.clone()).await?;
         }
         let waits = here.iter().any(|slot| slot.state == SlotState::Set);
-        if state == Some(ExcursionState::Flown) && before.is_none() && !waits {
-            // Nothing waits for a debrief, so there is nothing to close.
+        let is_history = work.creates_missing && before.is_none();
+        if state == Some(ExcursionState::Flown) && is_history && !waits {
+            // A table of past excursions waits for no debrief. Whoever enters one enters its results.
             let now = work.now;
             excursions::set_closed(work.db(), code, Some(now)).await?;
         }
@@ -135,6 +140,35 @@ async fn wrong_dates(
     let ahead = excursion.still_ahead(work.today).filter(|_| is_flown(excursion));
     wrong.extend(ahead.map(|why| FieldError::new("state", why)));
     Ok(wrong)
+}
+
+/// An excursion with results was flown, whatever is typed as its state.
+async fn has_results(
+    work: &mut Work,
+    before: Option<&Excursion>,
+    excursion: &Excursion,
+) -> Result<Option<FieldError>, Failure> {
+    let flown = Some(ExcursionState::Flown);
+    let Some(before) = before.filter(|before| before.state == flown) else { return Ok(None) };
+    if excursion.state == flown {
+        return Ok(None);
+    }
+    let code = &before.code.0;
+    let results = attempts::of_excursion(work.db(), code).await?;
+    let named: Vec<&str> = results.iter().take(NAMED).map(Record::code).collect();
+    let more = match results.len().saturating_sub(NAMED) {
+        0 => String::new(),
+        more => format!(" and {more} more"),
+    };
+    let message = match named.as_slice() {
+        [] => return Ok(None),
+        [one] => format!("{code} has the result {one}; it stays flown. Withdraw {one} first."),
+        _ => format!(
+            "{code} has the results {}{more}; it stays flown. Withdraw them first.",
+            named.join(", ")
+        ),
+    };
+    Ok(Some(FieldError::new("state", message)))
 }
 
 async fn code_wanted(work: &mut Work, excursion: &Excursion) -> Result<String, Failure> {

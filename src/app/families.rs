@@ -2,12 +2,14 @@
 
 use crate::Failure;
 use crate::create_missing;
-use crate::records::Ruled;
+use crate::records::{Base, Ruled, not_there, write};
 use crate::touched;
 use crate::work::Work;
+use domain::codes::{PositionCode, WorksiteCode};
 use domain::families::{Family, Unit};
 use domain::kinds::Kind;
-use store::{register, tasks};
+use domain::worksites::Position;
+use store::{Kept as _, register, tasks};
 
 impl Ruled for Family {}
 
@@ -22,15 +24,7 @@ impl Ruled for Unit {
         {
             return Err(Failure::field("until_day", "The stay ends before it begins."));
         }
-        if let Some(position) = &unit.position
-            && register::find(work.db(), Kind::Position, position.as_str()).await?.is_none()
-        {
-            let worksite = unit.worksite.as_ref().map_or("", |site| site.as_str()).to_owned();
-            let position = position.as_str().to_owned();
-            create_missing::position(work, &position, &worksite).await?;
-        }
-        // The worksite only says where a new position is; the unit keeps the position.
-        unit.worksite = None;
+        place(work, unit).await?;
         let moved = before
             .is_some_and(|before| before.position.is_some() && before.position != unit.position);
         if moved && unit.from_day.is_none() {
@@ -48,4 +42,50 @@ impl Ruled for Unit {
         }
         Ok(())
     }
+}
+
+/// Puts the unit at its position. The worksite beside it says where that position is; the unit keeps
+/// the position alone.
+async fn place(work: &mut Work, unit: &mut Unit) -> Result<(), Failure> {
+    let worksite = unit.worksite.take();
+    let Some(code) = &unit.position else {
+        let Some(named) = worksite.filter(|_| !work.creates_missing) else { return Ok(()) };
+        let words = format!("Enter the position of the unit at {named}.");
+        return Err(Failure::field("position", words));
+    };
+    let Some(position) = Position::find(work.db(), code.as_str()).await? else {
+        let site = worksite.as_ref().map_or("", |site| site.as_str());
+        return create_missing::position(work, code.as_str(), site).await;
+    };
+    let Some(named) = worksite else { return Ok(()) };
+    match &position.worksite {
+        Some(there) if *there == named || work.creates_missing => Ok(()),
+        Some(there) => Err(Failure::field("worksite", elsewhere(code, there, &named))),
+        None => {
+            if register::find(work.db(), Kind::Worksite, named.as_str()).await?.is_none() {
+                if !work.creates_missing {
+                    let wrong = not_there("worksite", Kind::Worksite, named.as_str());
+                    return Err(Failure::Invalid(vec![wrong]));
+                }
+                create_missing::worksite(work, named.as_str()).await?;
+            }
+            if !work.creates_missing {
+                work.note(format!("Position {code} is at {named} now."));
+            }
+            write(work, Position { worksite: Some(named), ..position }, Base::Current).await?;
+            Ok(())
+        }
+    }
+}
+
+/// Why a position cannot be at the worksite that was typed beside it.
+pub(crate) fn elsewhere(
+    position: &PositionCode,
+    there: &WorksiteCode,
+    typed: &WorksiteCode,
+) -> String {
+    format!(
+        "Position {position} is at {there}, and {typed} is entered. Enter {there}, or a position at \
+         {typed}; the worksite of {position} is changed on its own page."
+    )
 }

@@ -1,6 +1,8 @@
 //! From a kind, known at run time, to the operations on its records.
 
-use crate::records::{Base, and_unknown_codes, difference, save, words_of};
+use crate::records::{
+    Base, and_unknown_codes, difference, held_against_the_register, save, words_of,
+};
 use crate::work::Work;
 use crate::{Failure, slots, touched};
 use async_recursion::async_recursion as boxed;
@@ -257,6 +259,14 @@ pub struct SavedRecord {
     pub changed: bool,
 }
 
+/// The columns that a person fills in for a new record although a table may leave them empty.
+pub const fn asked_of_people(kind: Kind) -> &'static [&'static str] {
+    match kind {
+        Kind::Worksite => &["name"],
+        _ => &[],
+    }
+}
+
 /// Saves cells that a person typed. What operations of their own write (a review, a state) stays
 /// as it is: those columns are taken from the record, not from the form.
 #[boxed]
@@ -270,6 +280,14 @@ pub async fn save_typed(
         Base::New => None,
         Base::Version(_) | Base::Current => find(work.db(), kind, cells.get("code")).await?,
     };
+    if base == Base::New {
+        let empty = asked_of_people(kind).iter().filter(|name| cells.get(name).trim().is_empty());
+        let words = "Fill this in; it cannot stay empty.";
+        let wrong: Vec<FieldError> = empty.map(|name| FieldError::new(*name, words)).collect();
+        if !wrong.is_empty() {
+            return Err(Failure::Invalid(wrong));
+        }
+    }
     for column in columns(kind).iter().filter(|column| column.by_operation) {
         let kept = before.as_ref().map_or("", |before| before.get(column.name)).to_owned();
         cells.set(column.name, kept);
@@ -295,7 +313,8 @@ pub async fn save_whole(
                 Ok(record) => record,
                 Err(wrong) => {
                     // Whatever else is wrong is said with it.
-                    let all = and_unknown_codes(work.db(), R::COLUMNS, cells, wrong);
+                    let columns = held_against_the_register::<R>(work.creates_missing);
+                    let all = and_unknown_codes(work.db(), &columns, cells, wrong);
                     return Err(Failure::Invalid(all.await?));
                 }
             };

@@ -349,18 +349,23 @@ pub(crate) async fn and_unknown_codes(
         for code in typed.filter(|code| !code.is_empty()) {
             let Ok(code) = codes::read(code) else { continue };
             if register::find(db, kind, &code).await?.is_none() {
-                wrong.push(not_there(column.name, kind, &code));
+                wrong.push(match register::named(db, kind, &code).await? {
+                    Some(meant) => named_so(column.name, kind, &code, &meant),
+                    None => not_there(column.name, kind, &code),
+                });
             }
         }
     }
     Ok(wrong)
 }
 
-/// The columns whose codes have to be there: a table may name, among several, what only a later table
-/// brings.
-fn held_against_the_register<R: Record>(from_table: bool) -> Vec<Column> {
+/// The columns whose codes have to be there: a table may name what a good row makes, and, among
+/// several, what only a later table brings.
+pub(crate) fn held_against_the_register<R: Record>(from_table: bool) -> Vec<Column> {
     let later = |column: &Column| {
-        column.input.names().is_some_and(|kind| comes_later(R::KIND, kind, column.input))
+        let is_made = matches!(column.input, Input::Code(kind) if create_missing::is_made(kind));
+        let names = column.input.names();
+        is_made || names.is_some_and(|kind| comes_later(R::KIND, kind, column.input))
     };
     R::COLUMNS.iter().filter(|column| !(from_table && later(column))).copied().collect()
 }
@@ -369,6 +374,12 @@ fn held_against_the_register<R: Record>(from_table: bool) -> Vec<Column> {
 pub(crate) fn not_there(field: &str, kind: Kind, code: &str) -> FieldError {
     let missing = format!("There is no {kind} {code}; choose one that exists, or add it first.");
     FieldError::new(field, missing)
+}
+
+/// What is wrong with a field that has the name of a record where its code is wanted.
+fn named_so(field: &str, kind: Kind, name: &str, code: &str) -> FieldError {
+    let words = format!("There is no {kind} {name}; {code} is named {name}. Enter {code}.");
+    FieldError::new(field, words)
 }
 
 /// Whether a list of codes names a kind whose table is taken in after this one's.

@@ -1,6 +1,7 @@
 //! Tasks and their links.
 
 use crate::excursions::allowed;
+use crate::families::elsewhere;
 use crate::records::{Base, Ruled, current, not_there, write};
 use crate::techniques::{seat_count, three_points};
 use crate::work::Work;
@@ -30,7 +31,7 @@ impl Ruled for Task {
         if !wrong.is_empty() {
             return Err(Failure::Invalid(wrong));
         }
-        place(work, task).await?;
+        place(work, before, task).await?;
         if before.is_none() && task.opened.is_none() && !work.creates_missing {
             task.opened = Some(opening_day(work, task).await?);
         }
@@ -82,8 +83,13 @@ fn reserved(work: &Work, before: Option<&Task>, task: &Task) -> Vec<FieldError> 
 }
 
 /// Puts the task at its position. A position that is new is made at the worksite that stands
-/// beside it; one of that name elsewhere gets the worksite in front.
-async fn place(work: &mut Work, task: &mut Task) -> Result<(), Failure> {
+/// beside it. One of that name elsewhere is refused; in a table, where nobody can be asked, the
+/// worksite is put in front of its name.
+async fn place(work: &mut Work, before: Option<&Task>, task: &mut Task) -> Result<(), Failure> {
+    let placed = |task: &Task| (task.position.clone(), task.worksite.clone());
+    if before.is_some_and(|before| placed(before) == placed(task)) {
+        return Ok(());
+    }
     let Some(code) = task.position.clone() else { return Ok(()) };
     let worksite = task.worksite.as_ref().map_or("", |site| site.as_str()).to_owned();
     if !worksite.is_empty() && register::find(work.db(), Kind::Worksite, &worksite).await?.is_none()
@@ -98,6 +104,10 @@ async fn place(work: &mut Work, task: &mut Task) -> Result<(), Failure> {
         Some(position) => match (&position.worksite, &task.worksite) {
             (Some(there), None) => task.worksite = Some(there.clone()),
             (Some(there), Some(named)) if there != named => {
+                if !work.creates_missing {
+                    let words = elsewhere(&code, there, named);
+                    return Err(Failure::field("worksite", words));
+                }
                 let joined = PositionCode::from(format!("{named} {code}"));
                 if register::find(work.db(), Kind::Position, joined.as_str()).await?.is_none() {
                     create_missing::position(work, joined.as_str(), &worksite).await?;

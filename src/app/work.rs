@@ -161,6 +161,11 @@ impl Work {
         self.notes.push(sentence);
     }
 
+    /// Whether anything was noted so far.
+    pub fn has_notes(&self) -> bool {
+        !self.notes.is_empty()
+    }
+
     /// What was noted so far, as one text that begins with these words.
     pub fn with_notes(&self, words: impl Into<String>) -> String {
         let words = words.into();

@@ -137,8 +137,12 @@ pub async fn run(call: Import, given: &ArgMatches) -> Result<(), Failed> {
         );
     } else {
         eprintln!(
-            "holdover: {} rows are refused, so nothing was imported; correct them, or add --skip-bad-rows to import the rest.",
-            report.bad_rows
+            "holdover: {} refused, so nothing was imported; correct the table, or add --skip-bad-rows to import the rest.",
+            if report.bad_rows == 1 {
+                "1 row is".to_owned()
+            } else {
+                format!("{} rows are", report.bad_rows)
+            }
         );
     }
     Err(Failed::Said)

@@ -22,7 +22,7 @@ record! {
         family: FamilyCode = "Family" also ["type", "unit type", "model", "design", "hardware type", "part no", "part number"],
         serial: Option<Line> = "Serial number" also ["serial", "serial no", "s n", "sn"],
         position: Option<PositionCode> = "Position" also ["location", "installed at", "where"],
-        worksite: Option<WorksiteCode> = "Worksite" also ["site", "work site"] hint "Only where the position is new.",
+        worksite: Option<WorksiteCode> = "Worksite" also ["site", "work site"] hint "Where the position is; it is kept with the position.",
         from_day: Option<Day> = "There from" also ["from", "installed", "installed on", "date installed"],
         until_day: Option<Day> = "There until" also ["until", "removed", "removed on", "date removed"],
         notes: Prose = "Notes" also ["remarks", "comments", "comment"],

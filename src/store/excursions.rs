@@ -183,6 +183,22 @@ pub async fn tools_of(
     Ok(excursion_tool_rows!("WHERE excursion = ? ORDER BY tool", excursion).fetch_all(db).await?)
 }
 
+/// The tools that the techniques of the slots set on an excursion need.
+pub async fn tools_of_slots(
+    db: &mut SqliteConnection,
+    excursion: &ExcursionCode,
+) -> Result<Vec<ToolCode>, StoreError> {
+    Ok(sqlx::query_scalar!(
+        r#"SELECT DISTINCT technique_tool.tool AS "tool!: ToolCode" FROM slot
+               JOIN technique_tool ON technique_tool.technique = slot.technique
+           WHERE slot.excursion = ? AND slot.state IN ('set', 'flown')
+           ORDER BY technique_tool.tool"#,
+        excursion
+    )
+    .fetch_all(db)
+    .await?)
+}
+
 /// The excursions that took a tool out, the latest code first.
 pub async fn outings_of(
     db: &mut SqliteConnection,

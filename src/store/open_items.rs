@@ -88,6 +88,8 @@ pub struct OpenItem {
     pub held_order: bool,
     pub held_remedy: bool,
     pub undated: bool,
+    /// Nobody entered the day on which it was opened.
+    pub lacks_opened: bool,
 }
 
 /// The filter as the statements take it.
@@ -183,7 +185,7 @@ macro_rules! rows {
                     s.in_danger AS "in_danger: bool", s.in_question AS "in_question: bool",
                     s.twice_same AS "twice_same: bool", s.held_tool AS "held_tool: bool",
                     s.held_order AS "held_order: bool", s.held_remedy AS "held_remedy: bool",
-                    s.undated AS "undated: bool"
+                    s.undated AS "undated: bool", t.opened IS NULL AS "lacks_opened!: bool"
                 FROM "# $from " CROSS JOIN task AS t ON t.code = s.task"],
             $narrow,
             [" ORDER BY " $order " LIMIT ?15 OFFSET ?16"],

@@ -314,3 +314,31 @@ pub async fn codes(
     .fetch_all(db)
     .await?)
 }
+
+/// The record of a kind whose name is exactly this, whatever its case.
+pub async fn named(
+    db: &mut SqliteConnection,
+    kind: Kind,
+    name: &str,
+) -> Result<Option<String>, StoreError> {
+    macro_rules! of {
+        ($query:literal) => {
+            sqlx::query_scalar!($query, name).fetch_optional(db).await?
+        };
+    }
+    Ok(match kind {
+        Kind::Worksite => of!(
+            r#"SELECT code AS "code!" FROM worksite WHERE name = ? COLLATE NOCASE ORDER BY code LIMIT 1"#
+        ),
+        Kind::Family => of!(
+            r#"SELECT code AS "code!" FROM family WHERE name = ? COLLATE NOCASE ORDER BY code LIMIT 1"#
+        ),
+        Kind::Tool => of!(
+            r#"SELECT code AS "code!" FROM tool WHERE name = ? COLLATE NOCASE ORDER BY code LIMIT 1"#
+        ),
+        Kind::Technique => of!(
+            r#"SELECT code AS "code!" FROM technique WHERE name = ? COLLATE NOCASE ORDER BY code LIMIT 1"#
+        ),
+        _ => None,
+    })
+}

@@ -16,6 +16,7 @@ mod debrief_pages;
 mod debrief_typing;
 mod documents;
 mod doors;
+mod empty_record;
 mod evidence;
 mod excursions;
 mod explained;

@@ -19,7 +19,11 @@ const RECORDS: &[Walked] = &[
         &[("code", "G-40"), ("launch", "2031-03-01"), ("landing", "2031-03-20")],
         ("notes", "first words", "other words"),
     ),
-    (Kind::Worksite, &[("code", "W-KEEL")], ("name", "Keel", "Keel, outboard")),
+    (
+        Kind::Worksite,
+        &[("code", "W-KEEL"), ("name", "Keel, first name")],
+        ("name", "Keel", "Keel, outboard"),
+    ),
     (Kind::Family, &[("code", "F-CAS")], ("name", "Cassettes", "Filter cassettes")),
     (Kind::Position, &[("code", "C-14"), ("worksite", "W-KEEL")], ("notes", "bay 4", "bay 5")),
     (Kind::Unit, &[("code", "U-1"), ("family", "F-CAS")], ("serial", "0417", "0418")),
@@ -223,7 +227,7 @@ const BESIDE: &[(Kind, &[(&str, &str)])] = &[
         Kind::Excursion,
         &[("code", "E-39.1"), ("flight", "G-39"), ("day", "2030-06-05"), ("state", "flown")],
     ),
-    (Kind::Worksite, &[("code", "W-LOCK")]),
+    (Kind::Worksite, &[("code", "W-LOCK"), ("name", "Airlock")]),
 ];
 
 fn folder(kind: Kind) -> &'static str {

@@ -13,7 +13,7 @@ use crate::excursions::allowed;
 use crate::slots::withdraw_pencils;
 use crate::touched;
 use crate::work::Work;
-use domain::codes::{ExcursionCode, TaskCode};
+use domain::codes::{ExcursionCode, TaskCode, ToolCode};
 use domain::debrief::{Missing, SetSlot, missing};
 use domain::excursions::{Excursion, ExcursionTool};
 use domain::kinds::Kind;
@@ -42,6 +42,8 @@ pub struct Debrief {
     /// fields of the excursion, and is saved by a person.
     pub board: BoardTimes,
     pub tools: Vec<ExcursionTool>,
+    /// The tools that were to be taken and that nobody counted yet.
+    pub uncounted: Vec<ToolCode>,
     pub left_outside: Vec<OutsideItem>,
     pub missing: Vec<Missing>,
     /// The tasks that closing returns to the backlog.
@@ -74,8 +76,10 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<Debrief, Fail
         .filter(|row| row.is_complete() && !done.contains(&row.task))
         .map(|row| row.task.clone())
         .collect();
+    let closed_at = excursions::closed_at(db, &code).await?;
     Ok(Debrief {
-        closed_at: excursions::closed_at(db, &code).await?,
+        uncounted: uncounted(db, &excursion, &tools, closed_at.is_some()).await?,
+        closed_at,
         board: BoardTimes::of(&day::presses(db, &code, None).await?),
         left_outside: outside::left_by_excursion(db, &code).await?,
         pencils: slots::of_excursion(db, &code)
@@ -90,6 +94,28 @@ pub async fn read(db: &mut SqliteConnection, code: &str) -> Result<Debrief, Fail
         missing,
         returns: returns.into_iter().collect(),
     })
+}
+
+/// The tools that a flown excursion was to take, as its record and the techniques of its set tasks
+/// name them, and that no count names. Where counts are recorded and the debrief is closed, these
+/// counts are the list of what went out.
+#[boxed]
+pub async fn uncounted(
+    db: &mut SqliteConnection,
+    excursion: &Excursion,
+    counted: &[ExcursionTool],
+    is_closed: bool,
+) -> Result<Vec<ToolCode>, Failure> {
+    let is_flown = excursion.state == Some(ExcursionState::Flown);
+    if !is_flown || (is_closed && !counted.is_empty()) {
+        return Ok(Vec::new());
+    }
+    let mut tools = excursions::tools_of_slots(db, &excursion.code.0).await?;
+    tools.extend(excursion.tools.iter().cloned());
+    tools.sort_unstable();
+    tools.dedup();
+    tools.retain(|tool| counted.iter().all(|row| row.tool != *tool));
+    Ok(tools)
 }
 
 async fn titles(

@@ -43,6 +43,8 @@ pub(crate) struct HistoryPage {
     more_causes: usize,
     replayed: ReplayView,
     rows: Vec<EventRow>,
+    /// What an empty list says where no filter is on.
+    none_yet: Option<&'static str>,
     csv: String,
     number: i64,
     newer: Option<String>,
@@ -187,6 +189,7 @@ pub(crate) async fn list(
     Ok(Page(HistoryPage {
         page: viewer.frame("History", Nav::History),
         may_record: may(viewer.actor.role, Action::RecordAttempt),
+        none_yet: none_yet(&asked),
         filters: fields(&asked),
         bars: cause_bars::draw(&bars, "attempts", "causes"),
         more_causes: counted.len().saturating_sub(CAUSES),
@@ -249,6 +252,17 @@ fn fields(asked: &Fields) -> Vec<FieldView> {
             .holding(asked.get("stopped"))
             .wide(Width::Small),
     ]
+}
+
+fn none_yet(asked: &Fields) -> Option<&'static str> {
+    let is_filter = |name: &str| name != "page" && name != "what";
+    if asked.0.iter().any(|(name, value)| is_filter(name) && !value.trim().is_empty()) {
+        return None;
+    }
+    Some(match asked.get("what") {
+        "deferrals" => "No deferral is recorded yet.",
+        _ => "No attempt is recorded yet.",
+    })
 }
 
 impl HistoryPage {

@@ -225,6 +225,13 @@ async fn tools_table(db: &mut Connection, outings: &[Outing]) -> Result<Table, F
             }
             table.rows.push(vec![what, missing]);
         }
+        for code in &outing.uncounted {
+            let tool = domain::tools::Tool::find(db, code.as_str()).await?;
+            let mut what = vec![Bit::Code(code.to_string())];
+            what.extend(tool.map(|tool| Bit::Text(format!(" {}", tool.name))));
+            let words = format!("not counted on {}", outing.excursion.code.0);
+            table.rows.push(vec![what, text(&words)]);
+        }
     }
     Ok(table)
 }

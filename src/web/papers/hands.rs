@@ -9,9 +9,10 @@ use super::{Bit, Line, text};
 use app::Failure;
 use app::calendar::Calendar;
 use app::constraints::{InForce, Read};
+use app::debrief::uncounted;
 use app::read::{attempts, endings, excursions, slots, tasks};
 use domain::attempts::Attempt;
-use domain::codes::TaskCode;
+use domain::codes::{TaskCode, ToolCode};
 use domain::constraints::Ends;
 use domain::endings::Deferral;
 use domain::excursions::{Excursion, ExcursionTool};
@@ -27,6 +28,8 @@ pub(super) struct Outing {
     pub attempts: Vec<Attempt>,
     pub deferrals: Vec<Deferral>,
     pub tools: Vec<ExcursionTool>,
+    /// Tools that were to be taken and that nobody counted.
+    pub uncounted: Vec<ToolCode>,
     pub is_closed: bool,
 }
 
@@ -34,12 +37,15 @@ pub(super) async fn outing(db: &mut Connection, excursion: Excursion) -> Result<
     let code = excursion.code.0.clone();
     let mut slots = slots::of_excursion(db, &code).await?;
     slots.retain(|slot| slot.state != SlotState::Withdrawn);
+    let tools = excursions::tools_of(db, &code).await?;
+    let is_closed = excursions::closed_at(db, &code).await?.is_some();
     Ok(Outing {
         slots,
         attempts: attempts::of_excursion(db, &code).await?,
         deferrals: endings::deferrals_of_excursion(db, &code).await?,
-        tools: excursions::tools_of(db, &code).await?,
-        is_closed: excursions::closed_at(db, &code).await?.is_some(),
+        uncounted: uncounted(db, &excursion, &tools, is_closed).await?,
+        tools,
+        is_closed,
         excursion,
     })
 }

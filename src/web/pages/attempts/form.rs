@@ -17,6 +17,7 @@ use crate::extract::{Fields, Path};
 use crate::failure::PageError;
 use crate::forms::{Choice, ErrorSummary, FieldView, Width};
 use crate::frame::{Nav, PageFrame};
+use crate::linked::Piece;
 use crate::page::{Done, Page};
 use crate::pages::debrief::{Choices, RowView, row_view};
 use crate::pages::files::Evidence;
@@ -52,6 +53,8 @@ struct FormPage {
     version: Option<i64>,
     button: &'static str,
     row: RowView,
+    /// Why no excursion can be chosen; empty where one can.
+    no_place: Vec<Piece>,
     /// The photographs that the attempt has.
     evidence: Option<Evidence>,
     known: Known,
@@ -335,7 +338,10 @@ async fn page(
     if cells.get("left_after").is_empty() {
         cells.set("left_after", left_shown.as_str());
     }
-    row.draft = Some((cells, errors.iter().map(as_shown).collect()));
+    let is_chosen = !typed.get("excursion").trim().is_empty();
+    let why_none = offered.none.as_deref().filter(|_| !is_chosen);
+    let errors: Vec<FieldError> = errors.iter().map(|error| told(error, why_none)).collect();
+    row.draft = Some((cells, errors.clone()));
     let mut choices = Choices::load(db, std::slice::from_ref(&row)).await?;
     choices.places = offered.choices;
     let mut row = row_view("", &row, None, &choices, true);
@@ -343,8 +349,7 @@ async fn page(
     if task.is_some() {
         row.task_field = None;
     }
-    let summary =
-        ErrorSummary::of(&errors.iter().map(as_shown).collect::<Vec<_>>(), &row.all_fields());
+    let summary = ErrorSummary::of(&errors, &row.all_fields());
     let (heading, action, back, version, button) = match about {
         About::New => {
             let back = task.as_ref().map_or_else(
@@ -378,6 +383,7 @@ async fn page(
         version,
         button,
         row,
+        no_place: offered.none.unwrap_or_default(),
         evidence,
         known,
     })
@@ -391,8 +397,12 @@ fn is_typed(name: &str) -> bool {
         || Attempt::COLUMNS.iter().any(|column| column.name == name && !column.by_operation)
 }
 
-/// Which slot an attempt fills is chosen together with its excursion.
-fn as_shown(error: &FieldError) -> FieldError {
+/// Which slot an attempt fills is chosen together with its excursion; where none can be chosen, the
+/// field says why.
+fn told(error: &FieldError, none: Option<&[Piece]>) -> FieldError {
     let field = if error.field == "slot" { "excursion" } else { error.field.as_str() };
-    FieldError::new(field, error.message.clone())
+    match none.filter(|_| field == "excursion") {
+        Some(why) => FieldError::new(field, why.iter().map(Piece::words).collect::<String>()),
+        None => FieldError::new(field, error.message.clone()),
+    }
 }

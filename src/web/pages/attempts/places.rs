@@ -2,13 +2,16 @@
 
 use app::read::Connection;
 
+use crate::addresses;
 use crate::forms::Choice;
+use crate::linked::{Piece, linked};
 use app::Failure;
 use app::attempts::form::{NOT_PLANNED, place};
 use app::read::{Found as _, attempts, slots};
 use domain::cells::Cells;
 use domain::codes::{ExcursionCode, SlotCode, TaskCode};
 use domain::excursions::Excursion;
+use domain::kinds::Kind;
 use domain::records::Record as _;
 use domain::slots::Slot;
 use domain::tasks::Task;
@@ -18,8 +21,12 @@ use domain::words::{ExcursionState, SlotState};
 const MAX_READ: i64 = 5_000;
 /// The newest of them are offered.
 const OFFERED: usize = 200;
+/// So many of those flown before the task was opened are named.
+const NAMED: usize = 3;
 
 pub(super) struct Places {
+    /// Why none is offered, and what to do.
+    pub none: Option<Vec<Piece>>,
     pub choices: Vec<Choice>,
     /// The excursions on which the task had a slot.
     pub with_slots: Vec<(ExcursionCode, SlotCode)>,
@@ -79,14 +86,19 @@ pub(super) async fn places(
     let opened = task.and_then(|task| task.opened);
     let found_on = task.and_then(|task| task.from_excursion.as_ref());
     let mut flown = Excursion::after(db, "", MAX_READ).await?;
-    flown.retain(|excursion| {
-        excursion.state == Some(ExcursionState::Flown)
-            && (excursion.day.is_none()
-                || excursion.day >= opened
-                || found_on == Some(&excursion.code.0)
-                || excursion.code.0.as_str() == chosen)
-    });
+    flown.retain(|excursion| excursion.state == Some(ExcursionState::Flown));
     flown.sort_by(|one, other| other.day.cmp(&one.day).then(other.code.0.cmp(&one.code.0)));
+    let may_be = |excursion: &Excursion| {
+        excursion.day.is_none()
+            || excursion.day >= opened
+            || found_on == Some(&excursion.code.0)
+            || excursion.code.0.as_str() == chosen
+    };
+    let none = match task {
+        Some(task) if !flown.iter().any(may_be) => Some(none_offered(task, &flown)),
+        _ => None,
+    };
+    flown.retain(may_be);
     flown.truncate(OFFERED);
     let of_task = match task {
         Some(task) => slots::of_task(db, &task.code.0).await?,
@@ -113,5 +125,34 @@ pub(super) async fn places(
         let words = format!("{code}, {day} · {NOT_PLANNED}");
         choices.push(Choice::new(place(code.as_str(), None), words));
     }
-    Ok(Places { choices, with_slots })
+    Ok(Places { none, choices, with_slots })
+}
+
+/// Why no excursion can be chosen, and what to do about it.
+fn none_offered(task: &Task, flown: &[Excursion]) -> Vec<Piece> {
+    let code = &task.code.0;
+    let earlier: Vec<String> = flown
+        .iter()
+        .take(NAMED)
+        .filter_map(|one| Some(format!("{} on {}", one.code.0, one.day?)))
+        .collect();
+    let (Some(opened), [_, ..]) = (task.opened, earlier.as_slice()) else {
+        let words = format!("No excursion is flown yet. Add the one on which {code} was tried: ");
+        let mut words = linked(&words);
+        words.push(Piece::Field("/excursions/new".to_owned(), "add excursion".to_owned()));
+        words.push(Piece::Words(".".to_owned()));
+        return words;
+    };
+    let more = match flown.len().saturating_sub(NAMED) {
+        0 => String::new(),
+        more => format!(" and {more} more"),
+    };
+    let mut words = linked(&format!(
+        "No excursion is flown since {code} was opened on {opened}. Flown before: {}{more}. ",
+        earlier.join(", ")
+    ));
+    let at = addresses::field(Kind::Task, code.as_str(), "opened");
+    words.push(Piece::Field(at, format!("Change Opened on of {code}")));
+    words.push(Piece::Words(" if it was open then.".to_owned()));
+    words
 }

@@ -15,6 +15,7 @@ use crate::visitor::Viewer;
 use app::Failure;
 use app::debrief::Debrief;
 use app::read::{files, findings};
+use domain::cells::Cells;
 use domain::codes::ToolCode;
 use domain::debrief::Missing;
 use domain::excursions::ExcursionTool;
@@ -26,7 +27,8 @@ pub(super) struct ToolView {
     pub prefix: String,
     pub code: String,
     pub tool: String,
-    pub version: i64,
+    /// The version of its count; none where nobody counted it yet.
+    pub version: Option<i64>,
     pub name: String,
     pub fields: Vec<FieldView>,
     pub wanted: Option<String>,
@@ -50,13 +52,36 @@ pub(super) fn tool_view(
     ToolView {
         code: tool.code.0.as_str().to_owned(),
         tool: tool.tool.as_str().to_owned(),
-        version: kept.and_then(|kept| kept.version).unwrap_or(version),
+        version: Some(kept.and_then(|kept| kept.version).unwrap_or(version)),
         name: named.map(|choice| choice.words.clone()).unwrap_or_default(),
         fields: counts(kept.map_or(&recorded, |kept| &kept.cells), &prefix, outcome),
         wanted: missing.map(Missing::to_string),
         alarm: outcome.asks_to_close
             || kept.is_some()
             || matches!(missing, Some(Missing::ToolsDoNotAddUp { .. })),
+        prefix,
+    }
+}
+
+/// A tool that was to be taken, to be counted.
+pub(super) fn uncounted_view(
+    at: usize,
+    tool: &ToolCode,
+    outcome: &Outcome,
+    choices: &Choices,
+) -> ToolView {
+    let prefix = format!("t{at}");
+    let none = Cells::default();
+    let kept = outcome.kept_of(&prefix);
+    let named = choices.tools.iter().find(|choice| choice.value == tool.as_str());
+    ToolView {
+        code: String::new(),
+        tool: tool.as_str().to_owned(),
+        version: None,
+        name: named.map(|choice| choice.words.clone()).unwrap_or_default(),
+        fields: counts(kept.map_or(&none, |kept| &kept.cells), &prefix, outcome),
+        wanted: Some(format!("{tool} was to be taken. Enter how many went out and came in.")),
+        alarm: outcome.asks_to_close || kept.is_some(),
         prefix,
     }
 }

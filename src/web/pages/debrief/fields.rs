@@ -306,7 +306,7 @@ pub(super) fn head(excursion: &Excursion, board: BoardTimes, outcome: &Outcome) 
         .collect()
 }
 
-const COUNTS: [(&str, &str); 6] = [
+pub(super) const COUNTS: [(&str, &str); 6] = [
     ("taken_out", "Out"),
     ("brought_in", "In"),
     ("broken", "Of these broken"),

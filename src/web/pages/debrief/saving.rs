@@ -4,6 +4,7 @@
 use app::read::Connection;
 use axum::http::StatusCode;
 
+use super::fields::COUNTS;
 use super::typed::{Typed, TypedRecord};
 use crate::held_forms::label_in;
 use crate::pages::attempts::photos::{self, Apart, Photos, WaitingPhoto};
@@ -272,7 +273,10 @@ async fn save_tool(
     tool: &TypedRecord,
     outcome: &mut Outcome,
 ) -> Result<(), Failure> {
-    if tool.version.is_none() && !says_something(tool, &["tool"]) {
+    // A tool that the page asks for is no count until one is typed.
+    let counted = COUNTS.map(|(name, _)| name);
+    let typed: &[&str] = if tool.cells.has("asked") { &counted } else { &["tool"] };
+    if tool.version.is_none() && !says_something(tool, typed) {
         return Ok(());
     }
     // A field that was not sent stays as it is.

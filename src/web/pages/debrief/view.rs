@@ -3,7 +3,7 @@
 use app::read::Connection;
 use askama::Template;
 
-use super::beside::{ToolView, beside_attempts, tool_view};
+use super::beside::{ToolView, beside_attempts, tool_view, uncounted_view};
 use super::choices::Choices;
 use super::fields::{Fields, fields, head, new_left, new_tool};
 use super::saving::{Clash, Outcome, version_of};
@@ -197,6 +197,9 @@ pub(super) async fn page(
         let version = version_of(db, Kind::ExcursionTool, tool.code.0.as_str()).await?;
         tools.push(tool_view(at, tool, version, &outcome, &choices, &debrief.missing));
     }
+    for (at, tool) in (tools.len()..).zip(&debrief.uncounted) {
+        tools.push(uncounted_view(at, tool, &outcome, &choices));
+    }
     let complete = debrief.rows.iter().filter(|row| row.is_complete()).count();
     let version = version_of(db, Kind::Excursion, debrief.excursion.code.0.as_str()).await?;
     let code = debrief.excursion.code.0.as_str().to_owned();
@@ -221,7 +224,7 @@ pub(super) async fn page(
     let today = viewer.now().day();
     let (from_now, ended) =
         constraints::for_excursion(db, &debrief.excursion.code.0, today).await?;
-    let mut new_tool = new_tool(debrief.tools.len(), &outcome, &choices);
+    let mut new_tool = new_tool(tools.len(), &outcome, &choices);
     let mut new_left = new_left(&outcome, &choices);
     let in_rows = rows.iter_mut().flat_map(|row| row.first.iter_mut().chain(&mut row.more));
     let in_tools = tools.iter_mut().flat_map(|tool| &mut tool.fields);

@@ -24,6 +24,7 @@ pub(crate) struct WaitsPage {
     page: PageFrame,
     views: Vec<View>,
     may_write: bool,
+    is_filtered: bool,
     lead: String,
     burdens: Vec<BurdenRow>,
     /// The latest, and how many there are.
@@ -146,6 +147,7 @@ pub(super) fn page(viewer: &Viewer, board: &Board, asked: &StepFilter, number: i
         page: viewer.frame("Findings", Nav::Findings),
         views: views(if asked.is_all() { "" } else { "filtered" }),
         may_write,
+        is_filtered: !asked.is_all(),
         lead: lead(board),
         burdens: board
             .burdens
@@ -198,7 +200,8 @@ fn lead(board: &Board) -> String {
         |count: i64| if count == 1 { "1 step".to_owned() } else { format!("{count} steps") };
     match (board.count(), board.overdue()) {
         (0, _) => {
-            "No open action: every failure has a finding, and every finding is closed.".into()
+            "No action is open. Failures without a finding and findings that are not closed stand here."
+                .into()
         }
         (all, 0) => format!("{} wait, none of them overdue.", steps(all)),
         (all, late) if all == late => format!("{} wait, and all are overdue.", steps(all)),

@@ -78,6 +78,8 @@ pub(crate) struct LookPage {
     first_rows: FirstRows,
     first: Vec<(String, String)>,
     options: Options,
+    /// Why nothing of it can be imported as it is.
+    stopped_by: Option<String>,
     /// Which comes first, day or month: asked where a date of the table could be either.
     dates: Option<FieldView>,
     /// Attempts are imported, whose minutes may have to be confirmed.
@@ -342,8 +344,9 @@ pub(crate) async fn stop(
 
 /// Leads to the list in which the rows now stand, and to the first of them.
 fn taken(kind: Kind, report: &Report) -> Response {
+    let rows = if report.taken == 1 { "row" } else { "rows" };
     let mut words = format!(
-        "{} rows imported as new, {} changed, {} known already, {} refused.",
+        "{} {rows} imported as new, {} changed, {} known already, {} refused.",
         report.taken, report.changed, report.known, report.bad_rows
     );
     if !report.first_codes.is_empty() {
@@ -369,9 +372,32 @@ async fn ended(app: &App, viewer: &Viewer, code: &str, run: &Run) -> Result<Resp
         return Ok(taken(upload.kind, &report));
     }
     let options = &run.options;
+    let summary = match stopped_by(&report, options) {
+        Some(why) if !options.dry_run && summary.is_empty() => ErrorSummary::saying(why),
+        _ => summary,
+    };
     let status = if options.dry_run { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
     let page = look_page(viewer, code, upload, report, summary, options);
     Ok((status, Page(page)).into_response())
+}
+
+/// Why nothing of the table can be imported as it is, and what to do.
+fn stopped_by(report: &Report, options: &Options) -> Option<String> {
+    if let (Some(_), None) = (&report.either, options.dates) {
+        let words = "Nothing is imported until the order of day and month is chosen. Choose it \
+                     under Columns, then preview again.";
+        return Some(words.to_owned());
+    }
+    let refused = match report.bad_rows {
+        0 => return None,
+        _ if options.skip_bad_rows => return None,
+        1 => "1 row is".to_owned(),
+        more => format!("{more} rows are"),
+    };
+    Some(format!(
+        "Nothing is imported: {refused} refused. Correct the table and send it again, or choose under \
+         Columns that refused rows are left out."
+    ))
 }
 
 /// Asks once for the whole file.
@@ -427,6 +453,7 @@ fn look_page(
     let first_rows = under_columns(upload.kind, &report);
     let dates = report.either.as_ref().map(|either| order_field(either, options.dates));
     LookPage {
+        stopped_by: stopped_by(&report, options),
         page: viewer
             .frame(format!("Import {}", upload.name), Nav::Import)
             .refusing(!summary.is_empty()),

@@ -65,7 +65,7 @@ impl TaskRow {
             marks.push("waits for a remedy");
         }
         if item.undated {
-            marks.push("something in its history has no date");
+            marks.push(if item.lacks_opened { ENTER_OPENED } else { UNDATED });
         }
         Self {
             code: item.task.to_string(),
@@ -83,6 +83,10 @@ impl TaskRow {
         }
     }
 }
+
+/// What is said of a task whose history cannot be put in order.
+pub(crate) const UNDATED: &str = "something in its history has no date";
+pub(crate) const ENTER_OPENED: &str = "enter Opened on: its history cannot be put in order";
 
 fn need(item: &OpenItem) -> Need {
     if let (Some(from), Some(day)) = (&item.need_from, item.need_day) {

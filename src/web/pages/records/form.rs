@@ -197,6 +197,9 @@ async fn answer(
                     format!("{} {}{of} is added.", capital(kind.word()), done.code)
                 }
                 (Some(_), true) => format!("{} {} is changed.", capital(kind.word()), done.code),
+                (Some(_), false) if work.has_notes() => {
+                    format!("{} itself stays as it was.", done.code)
+                }
                 (Some(_), false) => format!("{} stays as it was; nothing differs.", done.code),
             };
             let words = work.with_notes(words);
@@ -287,6 +290,8 @@ async fn page(
     if let Some(code) = fields.iter_mut().find(|field| field.name == "code") {
         offers::about_code(code, kind, about.edited.is_none());
     }
+    offers::focus(&mut fields);
+    offers::asked_of_people(&mut fields, kind, about.edited.is_none());
     let status = match (&refused, errors.is_empty()) {
         (Some(_), _) => StatusCode::CONFLICT,
         (None, false) => StatusCode::UNPROCESSABLE_ENTITY,

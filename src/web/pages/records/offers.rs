@@ -63,22 +63,43 @@ pub(crate) async fn filled(
             field.offers.clone_from(known);
         }
     }
-    // Few people choose a code, so typing begins with the field after it.
-    if let [code, next, ..] = made.as_mut_slice()
+    Ok(made)
+}
+
+/// Few people choose a code, so typing begins with the field after it, unless a code has to be typed.
+pub(super) fn focus(fields: &mut [FieldView]) {
+    if let [code, next, ..] = fields
         && code.name == "code"
         && code.autofocus
+        && !(code.required && code.value.is_empty())
     {
         code.autofocus = false;
         next.autofocus = true;
     }
-    Ok(made)
+}
+
+/// What a person is asked for in a new record beyond what its columns demand, and what is filled in
+/// where nobody answers.
+pub(super) fn asked_of_people(fields: &mut [FieldView], kind: Kind, is_new: bool) {
+    for field in fields.iter_mut().filter(|_| is_new) {
+        field.required |= kinds::asked_of_people(kind).contains(&field.name.as_str());
+        if kind == Kind::Task && field.name == "opened" {
+            let words = "Left empty: today, or the earlier date of the excursion that found it.";
+            words.clone_into(&mut field.hint);
+        }
+    }
 }
 
 /// Says on a form what comes of the code that is typed.
 pub(super) fn about_code(field: &mut FieldView, kind: Kind, is_new: bool) {
     let named_by_people = matches!(kind, Kind::Flight | Kind::Excursion);
     field.required |= named_by_people || !is_new;
+    let is_first = is_new && named_by_people && field.value.is_empty();
     let hint = match (is_new, named_by_people) {
+        (true, true) if is_first && kind == Kind::Flight => "For example G-1.",
+        (true, true) if is_first => {
+            "For example E-1.1 for the first excursion of G-1. Enter the flight for the next code."
+        }
         (true, true) => {
             "The next one in your pattern is filled in; type another where you need it."
         }

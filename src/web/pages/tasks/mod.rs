@@ -14,6 +14,7 @@ use crate::linked::{Piece, linked};
 use crate::page::{Done, Page, see_other};
 use crate::pages::alike::{self as alike_view, AlikeView};
 use crate::pages::how::How;
+use crate::pages::open::row::{ENTER_OPENED, UNDATED};
 use crate::pages::records::history::{self, ChangeRow};
 use crate::pages::sisters::{Affected, Apart};
 use crate::pages::{carry, worth};
@@ -108,6 +109,8 @@ struct Acts {
     record: Option<String>,
     finding: Option<String>,
     more: Vec<(String, &'static str)>,
+    /// What these come to, in words.
+    more_head: String,
     trigger: bool,
 }
 
@@ -248,8 +251,21 @@ fn capital(words: &str) -> String {
     first.into_iter().flatten().chain(letters).collect()
 }
 
+/// Names those of the further actions that this person can take.
+fn more_head(more: &[(String, &'static str)]) -> String {
+    let named =
+        [("Park task", "park"), ("Drop or close task", "drop"), ("Link to another task", "link")];
+    let words: Vec<&str> = named
+        .into_iter()
+        .filter(|(button, _)| more.iter().any(|(_, words)| words == button))
+        .map(|(_, word)| word)
+        .collect();
+    if words.is_empty() { "More actions".to_owned() } else { capital(&words.join(", ")) }
+}
+
 fn marks(whole: &WholeTask) -> Vec<&'static str> {
     let Some(stand) = &whole.standing else { return Vec::new() };
+    let lacks_opened = stand.undated && whole.task.opened.is_none();
     [
         (stand.in_danger, "at risk of being late"),
         (stand.in_question, "approach questioned"),
@@ -257,7 +273,8 @@ fn marks(whole: &WholeTask) -> Vec<&'static str> {
         (stand.held_tool, "waits for a tool"),
         (stand.held_order, "waits for other work"),
         (stand.held_remedy, "waits for a remedy"),
-        (stand.undated, "something in its history has no date"),
+        (stand.undated && !lacks_opened, UNDATED),
+        (lacks_opened, ENTER_OPENED),
     ]
     .into_iter()
     .filter_map(|(holds, words)| holds.then_some(words))
@@ -357,6 +374,7 @@ fn acts(whole: &WholeTask, viewer: &Viewer, code: &str) -> Acts {
             .then(|| format!("{}/edit", addresses::of(Kind::Task, code))),
         record: may(role, Action::RecordAttempt).then(|| format!("/attempts/new?task={at}")),
         finding,
+        more_head: more_head(&more),
         more,
         trigger: contingency && !whole.task.triggered && may(role, Action::TriggerTask),
     }

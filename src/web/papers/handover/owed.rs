@@ -60,11 +60,16 @@ pub(super) async fn owed(
         }
     }
     table.rows.extend(groups.iter().map(Alike::row));
-    let mut parts = vec![Part::Table(table)];
     let anyone = board.all.iter().filter(|one| !is_named(&one.wait.who)).count();
+    let has_owners = !table.rows.is_empty();
+    let mut parts = Vec::new();
+    if has_owners || anyone == 0 {
+        parts.push(Part::Table(table));
+    }
     if anyone > 0 {
+        let more = if has_owners { " more" } else { "" };
         let words = format!(
-            "{} more without an owner, on the action list.",
+            "{}{more} without an owner, on the action list.",
             number(anyone, "action", "actions")
         );
         parts.push(Part::Words(text(&words)));

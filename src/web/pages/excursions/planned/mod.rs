@@ -86,6 +86,7 @@ pub(crate) struct PlannedPage {
     change: Option<ChangeView>,
     turned: Vec<TurnedView>,
     offers: Vec<Offer>,
+    has_open_tasks: bool,
     new: Vec<FieldView>,
     new_waiver: WaiverView,
     /// The hazards of the task that was typed for a new slot.
@@ -298,6 +299,7 @@ async fn made(
         sampling: plan.as_ref().and_then(|plan| ending::sampling(plan, limit)),
         suits,
         inhibits,
+        has_open_tasks: !items.is_empty(),
         offers: column
             .map_or_else(Vec::new, |at| tray::offers(board, at, matrix, &items, on_paper)),
         slots,
