@@ -39,7 +39,9 @@ pub use planned::{
 };
 pub use reasons::{OfFallback, PracticeFigures, Reason, TimeFigures, Unknown, WindowFigures};
 pub use room::{Added, Room, left, left_with, place_beside_pencilled, room, rooms, seated};
-pub use sentences::{Part, margin, minutes_added, per_cent, room_words, sentence, unknown_sentence};
+pub use sentences::{
+    Part, margin, minutes_added, per_cent, room_words, sentence, unknown_sentence,
+};
 pub use snapshot::{
     Approach, Arranged, Excursion, Fallback, Flight, Guard, Inhibit, Orbit, OutsideItem, Practice,
     Qualification, Rehearsal, Remedy, Route, Site, Slot, Snapshot, Standing, Supplies, Task, Tool,

@@ -98,11 +98,8 @@ fn lead(campaign: &Campaign, legs: &[&Leg], attention: &Attention) -> String {
     }
     let set: i64 = bars().map(|bar| bar.tally.set).sum();
     let pencilled: i64 = bars().map(|bar| bar.tally.pencilled).sum();
-    let have = if count == 1 {
-        "1 excursion has".to_owned()
-    } else {
-        format!("{count} excursions have")
-    };
+    let have =
+        if count == 1 { "1 excursion has".to_owned() } else { format!("{count} excursions have") };
     let of = match campaign.more {
         0 => String::new(),
         1 => " on the next flights; 1 more flight is coming".to_owned(),

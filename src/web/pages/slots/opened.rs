@@ -17,8 +17,8 @@ use app::day::{at_launch, at_launch_with};
 use app::fit::{Board, Judged, openings};
 use app::read::{Found as _, register, slots};
 use compute::fit::{
-    Ask, ExcursionAt, Guard, Place, Room, Standing, TaskAt, margin, minutes_added, per_cent, pet, room,
-    room_words,
+    Ask, ExcursionAt, Guard, Place, Room, Standing, TaskAt, margin, minutes_added, per_cent, pet,
+    room, room_words,
 };
 use domain::cells::Cell as _;
 use domain::excursions::Excursion;
