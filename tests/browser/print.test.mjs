@@ -34,7 +34,7 @@ function sheetsOf(pdf) {
 
 for (const [address, paper, parts] of [
   ["/", UPRIGHT, ["E-37.1", "Tank row at 3 bar or less", "open points of the team"]],
-  ["/plan", UPRIGHT, ["E-37.1", "T-0167", "needed by"]],
+  ["/plan", LYING, ["E-37.1", "T-0167", "needed by"]],
   ["/open", LYING, ["T-0167", "T-0170"]],
   ["/tasks/T-0142", LYING, ["Carry line", "from starboard", "A-0067", "Candidate slots"]],
   ["/excursions/E-36.2", UPRIGHT, ["T-0147", "D-0025", "A-0120"]],
