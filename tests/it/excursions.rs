@@ -106,7 +106,7 @@ async fn a_gate_refuses_and_a_waiver_that_names_it_lets_pass(db: SqlitePool) {
     let task = [("task", "T-9"), ("do", "set")];
     let reply = app.post("/excursions/E-37.1/slots", &task).await;
     assert_eq!(reply.status, 409, "{}", reply.body);
-    assert!(reply.body.contains("time, cannot tell"), "{}", reply.body);
+    assert!(reply.body.contains("time”, cannot tell"), "{}", reply.body);
     assert!(reply.body.contains("value=\"T-9\""), "what was typed is kept");
 
     let page = &reply.body;
@@ -115,7 +115,7 @@ async fn a_gate_refuses_and_a_waiver_that_names_it_lets_pass(db: SqlitePool) {
         .iter()
         .copied()
         .filter(|gate| {
-            refused.contains(&format!("{gate}, cannot tell"))
+            refused.contains(&format!("{gate}”, cannot tell"))
                 || refused.contains(&format!("{gate}”, not met"))
         })
         .collect();
