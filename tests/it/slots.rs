@@ -60,7 +60,7 @@ async fn fits_and_tight_may_be_set_and_cannot_tell_asks_for_a_waiver(db: SqliteP
     assert_eq!(gate(&opened.body, "time"), "cannot-tell");
     let reply = app.post("/slots", &[("do", "set")]).await;
     assert_eq!(reply.status, 409, "{}", reply.body);
-    assert!(reply.body.contains("time, cannot tell"), "{}", reply.body);
+    assert!(reply.body.contains("time”, cannot tell"), "{}", reply.body);
 
     // A waiver of another gate is none, and one without a reason neither.
     let reply = app.post("/slots", &[("do", "set"), ("waive", "tools and hardware")]).await;
