@@ -106,11 +106,11 @@ pub async fn uncounted(
     counted: &[ExcursionTool],
     is_closed: bool,
 ) -> Result<Vec<ToolCode>, Failure> {
+    let mut tools = excursions::tools_of_slots(db, &excursion.code.0).await?;
     let is_flown = excursion.state == Some(ExcursionState::Flown);
     if !is_flown || (is_closed && !counted.is_empty()) {
         return Ok(Vec::new());
     }
-    let mut tools = excursions::tools_of_slots(db, &excursion.code.0).await?;
     tools.extend(excursion.tools.iter().cloned());
     tools.sort_unstable();
     tools.dedup();
