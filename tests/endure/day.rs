@@ -226,7 +226,7 @@ impl Client {
         let mut fields = vec![("key", key.clone())];
         if act == Act::Undo {
             fields.push(("press", act.word().to_owned()));
-            fields.push(("undoes", self.to_undo()));
+            fields.push(("undoes", self.press_to_undo()));
         } else {
             let (slot, _) = SLOTS[self.chance.random_range(0..SLOTS.len())];
             fields.push(("press", format!("{act} {slot}")));
@@ -240,7 +240,7 @@ impl Client {
 
     /// Half of them a press of its own that is there, half a late one of any client, whether it has come
     /// to that yet or not.
-    fn to_undo(&mut self) -> String {
+    fn press_to_undo(&mut self) -> String {
         let own = self.sent.iter().filter(|sent| sent.answer == Answer::Saved);
         let own: Vec<&str> = own.map(|sent| sent.key.as_str()).collect();
         if !own.is_empty() && self.chance.random_bool(0.5) {

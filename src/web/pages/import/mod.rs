@@ -396,7 +396,7 @@ fn stopped_by(report: &Report, options: &Options) -> Option<String> {
     };
     Some(format!(
         "Nothing is imported: {refused} refused. Correct the table and send it again, or choose under \
-         Columns that refused rows are left out."
+         Columns to leave them out."
     ))
 }
 
