@@ -31,10 +31,10 @@ export function library(walk) {
 
   test("what holds up what is read from the whole record down to one chain", async () => {
     const page = await walk().open("lead", "/open");
-    await page.getByRole("link", { name: "Task dependencies" }).click();
+    await press(page, page.getByRole("link", { name: "Task dependencies" }));
     assert.equal(path(page), "/links");
     const row = page.locator("#holds-up tr[data-code=T-0142]");
-    await row.getByRole("link", { name: "See the chain" }).click();
+    await press(page, row.getByRole("link", { name: "See the chain" }));
     assert.equal(path(page), "/tasks/T-0142");
     await says(page, "T-0144 waits for it");
     await page.goto("/tasks/T-0144");
