@@ -162,9 +162,11 @@ async fn has_results(
     };
     let message = match named.as_slice() {
         [] => return Ok(None),
-        [one] => format!("{code} has the result {one}; it stays flown. Withdraw {one} first."),
+        [one] => {
+            format!("{code} has the result {one}; it stays flown. Undo it in the debrief first.")
+        }
         _ => format!(
-            "{code} has the results {}{more}; it stays flown. Withdraw them first.",
+            "{code} has the results {}{more}; it stays flown. Undo them in the debrief first.",
             named.join(", ")
         ),
     };

@@ -91,7 +91,10 @@ async fn an_excursion_with_a_result_stays_flown(db: SqlitePool) {
     made(&app.app, Kind::Attempt, "task: T-1 | excursion: E-1.1 | outcome: done").await;
     for state in ["planned", "called off"] {
         let reply = typed(&app, "/excursions/E-1.1/edit", &[("state", state)]).await;
-        refused(&reply, "E-1.1 has the result A-0001; it stays flown. Withdraw A-0001 first.");
+        refused(
+            &reply,
+            "E-1.1 has the result A-0001; it stays flown. Undo it in the debrief first.",
+        );
     }
 }
 
