@@ -33,6 +33,7 @@ use store::flights::FlightRow;
 use store::open_items::{self, Filter, OpenItem, Sort};
 use store::remedies::{Due, NotHeldSeen};
 use store::standing::LeftUnknown;
+use store::waits::{self, FailureRow};
 use store::{
     StoreError, changes, excursions, findings, flights, outside, people, remedies, revisions,
     slot_history, standing,
@@ -85,6 +86,8 @@ pub struct Attention {
     pub sisters_offered: (Vec<AffectedOn>, i64),
     pub without_remedy: Vec<Finding>,
     pub to_review: Vec<Finding>,
+    /// Failures of open work that no finding names, the oldest of them; and how many there are.
+    pub unexplained: (Vec<FailureRow>, i64),
     /// The tasks of those that are set by a waiver meanwhile, and where.
     pub set_by_waiver: HashMap<FindingCode, (TaskCode, ExcursionCode)>,
     pub due: Vec<Due>,
@@ -197,6 +200,7 @@ async fn read(db: &mut Reader, today: Day) -> Result<Attention, Failure> {
             })
             .collect(),
         to_review,
+        unexplained: (waits::failures(db, SHOWN).await?, waits::count_failures(db, today).await?.0),
         due: remedies::due(db).await?,
         reopened: remedies::not_held(db, None, true, SHOWN).await?,
         near_limit,

@@ -6,6 +6,7 @@ use crate::records::code_refused;
 use crate::work::Work;
 use async_recursion::async_recursion as boxed;
 use domain::cells::{Cells, Input};
+use domain::codes::{PositionCode, WorksiteCode};
 use domain::excursions::Excursion;
 use domain::families::Family;
 use domain::flights::Flight;
@@ -66,6 +67,24 @@ pub(crate) async fn position(work: &mut Work, code: &str, worksite: &str) -> Res
     let mut position = with_code::<Position>(code)?;
     position.worksite = (!worksite.is_empty()).then(|| worksite.into());
     create(work, &position).await
+}
+
+/// The position of a worksite whose name another worksite has already: the worksite stands in front of
+/// it.
+#[boxed]
+pub(crate) async fn position_at(
+    work: &mut Work,
+    code: &PositionCode,
+    worksite: &WorksiteCode,
+) -> Result<PositionCode, Failure> {
+    if register::find(work.db(), Kind::Worksite, worksite.as_str()).await?.is_none() {
+        self::worksite(work, worksite.as_str()).await?;
+    }
+    let joined = PositionCode::from(format!("{worksite} {code}"));
+    if register::find(work.db(), Kind::Position, joined.as_str()).await?.is_none() {
+        position(work, joined.as_str(), worksite.as_str()).await?;
+    }
+    Ok(joined)
 }
 
 /// An excursion that a row names: planned where the row plans, flown where it tells.

@@ -45,11 +45,12 @@ impl Ruled for Unit {
 }
 
 /// Puts the unit at its position. The worksite beside it says where that position is; the unit keeps
-/// the position alone.
+/// the position alone. A position of that name elsewhere is refused; in a table, where nobody can be
+/// asked, the worksite is put in front of its name.
 async fn place(work: &mut Work, unit: &mut Unit) -> Result<(), Failure> {
     let worksite = unit.worksite.take();
     let Some(code) = &unit.position else {
-        let Some(named) = worksite.filter(|_| !work.creates_missing) else { return Ok(()) };
+        let Some(named) = worksite else { return Ok(()) };
         let words = format!("Enter the position of the unit at {named}.");
         return Err(Failure::field("position", words));
     };
@@ -59,7 +60,11 @@ async fn place(work: &mut Work, unit: &mut Unit) -> Result<(), Failure> {
     };
     let Some(named) = worksite else { return Ok(()) };
     match &position.worksite {
-        Some(there) if *there == named || work.creates_missing => Ok(()),
+        Some(there) if *there == named => Ok(()),
+        Some(_) if work.creates_missing => {
+            unit.position = Some(create_missing::position_at(work, code, &named).await?);
+            Ok(())
+        }
         Some(there) => Err(Failure::field("worksite", elsewhere(code, there, &named))),
         None => {
             if register::find(work.db(), Kind::Worksite, named.as_str()).await?.is_none() {

@@ -187,6 +187,10 @@ pub mod views {
     pub use store::views::of_person;
 }
 
+pub mod waits {
+    pub use store::waits::FailureRow;
+}
+
 pub mod words {
     pub use store::words::asked;
 }

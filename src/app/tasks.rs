@@ -8,7 +8,6 @@ use crate::work::Work;
 use crate::{Failure, create_missing, touched};
 use async_recursion::async_recursion as boxed;
 use domain::cells::FieldError;
-use domain::codes::PositionCode;
 use domain::excursions::Excursion;
 use domain::kinds::Kind;
 use domain::order_of_work::{Tie, cycle_with, ring_in_words};
@@ -108,11 +107,7 @@ async fn place(work: &mut Work, before: Option<&Task>, task: &mut Task) -> Resul
                     let words = elsewhere(&code, there, named);
                     return Err(Failure::field("worksite", words));
                 }
-                let joined = PositionCode::from(format!("{named} {code}"));
-                if register::find(work.db(), Kind::Position, joined.as_str()).await?.is_none() {
-                    create_missing::position(work, joined.as_str(), &worksite).await?;
-                }
-                task.position = Some(joined);
+                task.position = Some(create_missing::position_at(work, &code, named).await?);
             }
             (None, Some(named)) => {
                 let found = Position { worksite: Some(named.clone()), ..position };

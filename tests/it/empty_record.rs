@@ -183,6 +183,16 @@ async fn the_worksite_beside_a_position_is_kept_or_refused(db: SqlitePool) {
     refused(&typed(&app, "/tasks/new", &task).await, elsewhere);
     let task = [("title", "Swap the lamp"), ("position", "P-1"), ("worksite", "PB")];
     saved(&app, "/tasks/new", &task).await;
+
+    // In a table nobody can be asked: the position of that name at KR is another one.
+    let table = "code,family,position,worksite\r\nU-3,F-1,P-1,KR\r\nU-4,F-1,P-1,PB";
+    let sent = send(&app, "units", table).await;
+    through(&app, &sent.location).await;
+    let done = app.post(&sent.location, &[]).await;
+    assert_eq!(done.status, 303, "{}", done.body);
+    assert!(app.get("/units/U-3").await.body.contains("KR P-1"));
+    assert!(app.get("/worksites/KR").await.body.contains("KR P-1"));
+    assert!(!app.get("/units/U-4").await.body.contains("PB P-1"));
 }
 
 #[sqlx::test]

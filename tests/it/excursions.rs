@@ -289,7 +289,7 @@ async fn a_viewer_sees_no_way_to_change_and_has_none(db: SqlitePool) {
     let app = lead(db).await;
     let other = app.another().signed_in(Role::Viewer).await;
     let page = other.get(PLANNED).await;
-    assert!(!page.body.contains("Add a task") && !page.body.contains("Call off excursion"));
+    assert!(!page.body.contains("Plan an open task") && !page.body.contains("Call off excursion"));
     let reply = other.post("/excursions/E-37.1/call-off", &[("why", "x")]).await;
     assert_eq!(reply.status, 403);
     let reply = other.post("/excursions/E-37.1/slots/S-1/withdraw", &[("reason", "time")]).await;

@@ -352,6 +352,36 @@ async fn move_it_here_moves_and_the_answer_says_what_changed_with_an_undo(db: Sq
 }
 
 #[sqlx::test]
+async fn a_cell_of_plan_opens_there_and_its_forms_lead_back_to_plan(db: SqlitePool) {
+    let app = skerry(db).await;
+    let page = app.get("/plan").await.body;
+    assert!(page.contains("href=\"/plan?cell=") && !page.contains("href=\"/slots?cell="), "{page}");
+
+    // A row that is shown has its cell below it; one that is not, above the table.
+    let shown = app.get("/plan?cell=T-0142:E-37.2").await;
+    assert_eq!(shown.status, 200);
+    assert!(shown.body.contains("<tr class=\"opened-row\" id=\"cell\">"), "{}", shown.body);
+    assert!(shown.body.contains("action=\"/plan#cell\" method=\"get\""), "{}", shown.body);
+    let apart = app.get("/plan?cell=T-0171:E-37.1").await.body;
+    assert!(apart.contains("<div id=\"cell\" class=\"apart\">"), "{apart}");
+
+    // Refused, it comes back as Plan with the cell open and the words at the top.
+    let reply = app.post("/slots", &[("do", "set")]).await;
+    assert_eq!(reply.status, 409, "{}", reply.body);
+    assert!(reply.body.contains("<h1>Plan</h1>"), "{}", reply.body);
+    assert!(reply.body.contains("No slot was made"), "{}", reply.body);
+    assert!(reply.body.contains("id=\"cell\" class=\"apart\""), "{}", reply.body);
+
+    app.get("/plan?cell=T-0162:E-37.1").await;
+    let reply = app.post("/slots", &[("do", "set")]).await;
+    assert_eq!(reply.status, 303, "{}", reply.body);
+    assert_eq!(reply.location, "/plan?cell=T-0162:E-37.1");
+    let told = app.get(&reply.location).await.body;
+    assert!(told.contains("T-0162 is set on E-37.1."), "{told}");
+    assert!(told.contains(">Undo<"), "{told}");
+}
+
+#[sqlx::test]
 async fn a_slot_moves_with_the_approach_that_was_checked_there(db: SqlitePool) {
     let app = skerry(db).await;
     let own = app.get("/tasks/T-0148").await.unlinked();

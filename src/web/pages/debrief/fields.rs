@@ -18,8 +18,8 @@ use domain::words::{
     DeferralPhase, DeferralReason, FunctionAfter, LightingThen, Outcome as Ended, OutsideAfter,
 };
 
-/// The fields that an outcome needs first, in the order in which they are typed. Of these and the
-/// photographs at most eight are in view for any outcome; the rest stands under “More”.
+/// The fields that an outcome needs first, in the order in which they are typed. Of the outcome itself,
+/// these and the photographs at most eight are in view; the rest stands under “More”.
 const FIRST: [&str; 15] = [
     "excursion",
     "slot",
@@ -38,11 +38,15 @@ const FIRST: [&str; 15] = [
     "to_excursion",
 ];
 
-/// So many fields are in view for any outcome beside the photographs, which are one more.
-const IN_VIEW: usize = 7;
+/// So many fields are in view beside the outcome and the photographs, which are two more.
+const IN_VIEW: usize = 6;
 
 /// What goes under “More” first where more than so many would be in view.
-const LEAVES_FIRST: [&str; 5] = ["as_left", "slot", "went_in", "came_out", "side"];
+const LEAVES_FIRST: [&str; 4] = ["as_left", "slot", "went_in", "came_out"];
+
+/// What another approach than those offered is typed in. A task that offers none has neither a
+/// technique nor a side to choose.
+const TYPED_APPROACH: [&str; 2] = ["technique", "side"];
 
 /// What the record keeps beside the result; only the page of one attempt asks for it.
 const OF_RECORD: [&str; 8] = [
@@ -72,11 +76,14 @@ fn hidden(outcome: &str) -> &'static [&'static str] {
     }
 }
 
-/// How many fields are in view at the most, without the photographs.
+/// How many fields are in view at the most, without the outcome, the photographs and the question that
+/// a refusal asks.
 fn most_in_view(first: &[FieldView]) -> usize {
     let outcomes = Ended::WORDS.iter().copied().chain([DEFERRED]);
-    let seen =
-        |outcome: &str| first.iter().filter(|field| !hidden(outcome).contains(&field.when)).count();
+    let is_seen = |field: &&FieldView, outcome: &str| {
+        field.name != "confirmed" && !hidden(outcome).contains(&field.when)
+    };
+    let seen = |outcome: &str| first.iter().filter(|field| is_seen(field, outcome)).count();
     outcomes.map(seen).max().unwrap_or_default()
 }
 
@@ -89,8 +96,13 @@ pub(super) fn fields(
 ) -> Fields {
     let mut more = all_fields(row, cells, wrong, choices);
     let mut first = Vec::new();
+    let offers_none = more.iter().all(|field| field.name != "approach");
     for name in FIRST {
-        if let Some(at) = more.iter().position(|field| field.name == name) {
+        let found = more.iter().position(|field| field.name == name);
+        let waits = |at: &usize| {
+            offers_none && TYPED_APPROACH.contains(&name) && more[*at].error.is_none()
+        };
+        if let Some(at) = found.filter(|at| !waits(at)) {
             first.push(more.remove(at));
         }
     }
@@ -409,9 +421,10 @@ mod tests {
                     .iter()
                     .filter(|field| !hidden(outcome).contains(&field.when))
                     .map(|field| field.name.as_str())
+                    .filter(|name| *name != "confirmed")
                     .collect();
                 let photos = usize::from(hidden(outcome).iter().all(|class| *class != "if-tried"));
-                let count = names.len() + photos;
+                let count = 1 + names.len() + photos;
                 assert!((2..=8).contains(&count), "{outcome}: {names:?}, {photos}");
             }
             assert!(more.iter().any(|field| field.name == "pet_start"));

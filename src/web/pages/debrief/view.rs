@@ -153,7 +153,7 @@ pub(super) struct DebriefQuery {
 }
 
 /// Rows on one page.
-const ROWS: usize = 8;
+const ROWS: usize = 7;
 
 pub(super) async fn page(
     db: &mut Connection,

@@ -6,7 +6,7 @@ mod list;
 pub(crate) mod reopened;
 mod show;
 mod steps;
-mod waits;
+pub(crate) mod waits;
 
 pub(crate) use causes::causes;
 pub(crate) use list::{file, list};

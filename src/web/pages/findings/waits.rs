@@ -66,6 +66,9 @@ pub(super) struct StepFilter {
     overdue: bool,
 }
 
+/// The failures without a finding.
+pub(crate) const TO_EXPLAIN: &str = "/findings?step=write%20a%20finding";
+
 /// Of the reopened questions so many are told here.
 const REOPENED: usize = 12;
 /// Whoever is signed in.
@@ -293,6 +296,7 @@ mod tests {
     #[test]
     fn what_is_asked_stands_in_the_address() {
         assert_eq!(address(None, "", false), "/findings");
+        assert_eq!(address(Some(Step::Explain), "", false), TO_EXPLAIN);
         assert_eq!(
             address(Some(Step::Verify), "anyone but tools engineer", true),
             "/findings?step=verify%20a%20remedy&who=anyone%20but%20tools%20engineer&overdue=yes"

@@ -11,11 +11,16 @@ use crate::drawings::lanes::LegendEntry;
 use crate::drawings::markup::Drawing;
 use crate::drawings::worksite_map::{self, MapSite};
 use crate::failure::PageError;
+use crate::forms::ErrorSummary;
 use crate::frame::{Nav, PageFrame};
 use crate::page::Page;
 use crate::pages::campaign::BacklogView;
 use crate::pages::outside::{map_sites, map_ways};
-use crate::pages::slots::grid::{Grid, first_rows};
+use crate::pages::slots::asked::SlotsQuery;
+use crate::pages::slots::form::Typed;
+use crate::pages::slots::grid::Grid;
+use crate::pages::slots::opened::Opened;
+use crate::pages::slots::{self, Shown};
 use crate::visitor::Viewer;
 use app::{App, Failure, attention, campaign, constraints, library, seat_plans};
 use coming::Coming;
@@ -33,6 +38,10 @@ pub(crate) struct PlanPage {
     axis: Option<Drawing>,
     backlog: Option<BacklogView>,
     grid: Grid,
+    summary: ErrorSummary,
+    /// The cell that is open, and whether its row is not among those shown.
+    opened: Option<Opened>,
+    apart: bool,
     map: Option<Drawing>,
     legend: Vec<LegendEntry>,
     /// Worksites that are not drawn.
@@ -45,10 +54,21 @@ pub(crate) async fn show(
     State(app): State<App>,
     viewer: Viewer,
 ) -> Result<Page<PlanPage>, PageError> {
+    let asked = SlotsQuery::read(viewer.address());
+    Ok(Page(page(&app, &viewer, &asked, &Typed::default()).await?))
+}
+
+/// Plan with a cell of its matrix open, and what was refused there.
+pub(crate) async fn page(
+    app: &App,
+    viewer: &Viewer,
+    asked: &SlotsQuery,
+    typed: &Typed,
+) -> Result<PlanPage, Failure> {
     let mut db = app.reader().await?;
     let campaign = campaign::seen(&mut db).await?;
     let ground = library::ground(&mut db).await?;
-    let open = app::read::campaign::by_worksite(&mut db).await.map_err(Failure::from)?;
+    let open = app::read::campaign::by_worksite(&mut db).await?;
     let here: Vec<&OutsideItem> = ground.outside.iter().collect();
     let mut sites = map_sites(&ground.sites, &here);
     for site in &mut sites {
@@ -62,20 +82,24 @@ pub(crate) async fn show(
     let plans = seat_plans::seen(&mut db).await?;
     let held = constraints::read_all(&mut db, today).await?;
     let in_force: Vec<_> = held.in_force().collect();
-    let grid = first_rows(&mut db).await?;
-    Ok(Page(PlanPage {
-        page: viewer.frame("Plan", Nav::Plan).with_verdicts(),
+    let Shown { grid, summary, opened, apart, .. } =
+        slots::on_plan(&mut db, viewer, asked, typed).await?;
+    Ok(PlanPage {
+        page: slots::frame(viewer, "Plan", Nav::Plan, asked, typed),
         coming: Coming::of(&campaign, &plans, &attention, today),
         axis: dates::axis(&campaign, &here, &in_force, today),
         backlog: BacklogView::of(&campaign),
         grid,
+        summary,
+        opened,
+        apart,
         map: (!sites.is_empty())
             .then(|| worksite_map::by_open_work(&sites, &map_ways(&ground.routes, &here), "map")),
         legend: worksite_map::legend(false),
         more_sites,
         may_keep: may(role, Action::KeepExcursions),
         may_pencil: may(role, Action::Pencil),
-    }))
+    })
 }
 
 /// Leaves the worksites that are drawn, and says how many are not.

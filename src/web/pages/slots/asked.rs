@@ -46,9 +46,33 @@ impl CellAt {
     }
 }
 
-/// An address of `/slots`, read.
+/// The page on which the matrix stands: its own, or Plan with its first rows.
+#[derive(Debug, Clone, Copy, Default, PartialEq, Eq)]
+pub(crate) enum MatrixOn {
+    #[default]
+    Itself,
+    Plan,
+}
+
+impl MatrixOn {
+    /// The page to which an address leads; nothing where no matrix stands on it.
+    pub fn of(address: &str) -> Option<Self> {
+        let path = address.split(['?', '#']).next().unwrap_or_default();
+        [Self::Itself, Self::Plan].into_iter().find(|page| page.path() == path)
+    }
+
+    pub fn path(self) -> &'static str {
+        match self {
+            Self::Itself => "/slots",
+            Self::Plan => "/plan",
+        }
+    }
+}
+
+/// An address of a page with the matrix, read.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct SlotsQuery {
+    pub matrix_on: MatrixOn,
     pairs: BTreeMap<&'static str, String>,
     pub page: i64,
     pub cell: Option<CellAt>,
@@ -59,6 +83,7 @@ pub(crate) struct SlotsQuery {
 impl SlotsQuery {
     /// Reads path and query; what does not fit is passed over, as if it had not been asked.
     pub fn read(address: &str) -> Self {
+        let matrix_on = MatrixOn::of(address).unwrap_or_default();
         let before_place = address.split('#').next().unwrap_or_default();
         let query = before_place.split_once('?').map_or("", |(_, query)| query);
         let fields = Fields::read(query.as_bytes());
@@ -67,11 +92,13 @@ impl SlotsQuery {
         let same = NAMES.iter().map(|(name, _)| (*name, *name));
         for (asked, name) in std::iter::once(("gate", "check")).chain(same) {
             let value = fields.get(asked).trim();
-            if !value.is_empty() {
+            // Plan shows the first rows of all; it has no place to show a filter.
+            if !value.is_empty() && matrix_on == MatrixOn::Itself {
                 pairs.insert(name, value.to_owned());
             }
         }
         Self {
+            matrix_on,
             pairs,
             page: fields.get("page").parse().unwrap_or(1).clamp(1, 100_000),
             cell: CellAt::read(fields.get("cell")),
@@ -135,7 +162,8 @@ impl SlotsQuery {
             let (task, excursion) = (encoded(cell.task.as_str()), encoded(cell.excursion.as_str()));
             pairs.push(format!("cell={task}:{excursion}"));
         }
-        if pairs.is_empty() { "/slots".to_owned() } else { format!("/slots?{}", pairs.join("&")) }
+        let path = self.matrix_on.path();
+        if pairs.is_empty() { path.to_owned() } else { format!("{path}?{}", pairs.join("&")) }
     }
 
     /// The filters that are on, each in words with the address without it.
@@ -228,6 +256,19 @@ mod tests {
         assert_eq!(again.cell, Some(cell));
         assert_eq!(again.of_matrix().gate, Some(GateName::Order));
         assert_eq!(again.closed(), asked.closed());
+    }
+
+    #[test]
+    fn a_cell_opens_on_the_page_on_which_its_matrix_stands() {
+        let cell = CellAt::read("T-0142:E-37.2").unwrap();
+        for path in ["/slots", "/plan"] {
+            let asked = SlotsQuery::read(path);
+            let opened = asked.opening(&cell);
+            assert_eq!(opened, format!("{path}?cell=T-0142:E-37.2#cell"));
+            assert_eq!(SlotsQuery::read(&opened).closed(), path);
+        }
+        assert_eq!(MatrixOn::of("/slots/get-ahead"), None);
+        assert!(!SlotsQuery::read("/plan?site=W-KEEL4").narrows());
     }
 
     #[test]

@@ -6,7 +6,7 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
-use super::asked::{CellAt, SlotsQuery, read_approach};
+use super::asked::{CellAt, MatrixOn, SlotsQuery, read_approach};
 use super::form::{SlotForm, Typed};
 use super::page;
 use crate::addresses;
@@ -14,6 +14,7 @@ use crate::extract::{Fields, Path};
 use crate::failure::PageError;
 use crate::page::{Done, Page};
 use crate::pages::excursions;
+use crate::pages::plan::page as plan_page;
 use crate::visitor::{Viewer, is_own_address};
 use app::read::Found as _;
 use app::records::current;
@@ -159,7 +160,14 @@ async fn answer(
     }
     asked.by = read_approach(fields.get("approach")).or(asked.by);
     drop(db);
-    Ok((status, Page(page(app, viewer, &asked, &typed).await?)).into_response())
+    Ok(match asked.matrix_on {
+        MatrixOn::Itself => {
+            (status, Page(page(app, viewer, &asked, &typed).await?)).into_response()
+        }
+        MatrixOn::Plan => {
+            (status, Page(plan_page(app, viewer, &asked, &typed).await?)).into_response()
+        }
+    })
 }
 
 async fn done(
@@ -312,15 +320,14 @@ fn back(
     if pages.iter().any(|start| back.starts_with(start)) {
         return back.to_owned();
     }
+    let shows_matrix = MatrixOn::of(back).is_some();
     match (from, cell) {
-        (Origin::Excursion(_), _) if !back.starts_with("/slots") => {
-            addresses::within("excursions", excursion)
-        }
-        (_, Some(cell)) if back.starts_with("/slots?") && back.contains("cell=") => {
+        (Origin::Excursion(_), _) if !shows_matrix => addresses::within("excursions", excursion),
+        (_, Some(cell)) if shows_matrix && back.contains("cell=") => {
             SlotsQuery::read(back).told_above(cell)
         }
-        _ if back.starts_with("/slots") => back.to_owned(),
-        _ => "/slots".to_owned(),
+        _ if shows_matrix => back.to_owned(),
+        _ => MatrixOn::Itself.path().to_owned(),
     }
 }
 

@@ -3,8 +3,7 @@
 use super::asked::{CellAt, SlotsQuery};
 use super::shared::Shared;
 use crate::pages::{gates, worth};
-use app::matrix::{self, MatrixCell, MatrixPage, MatrixRow};
-use app::{Failure, Reader};
+use app::matrix::{MatrixCell, MatrixPage, MatrixRow};
 use compute::fit::{ExcursionAt, Reason, Room, margin, room_words};
 use domain::excursions::Excursion;
 use domain::words::{GateName, SlotState, SlotVerdict, TaskState};
@@ -24,7 +23,11 @@ impl Grid {
         self.rows.is_empty() || self.columns.is_empty()
     }
 
-    pub fn of(sheet: &MatrixPage, asked: &SlotsQuery, most: usize) -> Self {
+    pub(super) fn whole(sheet: &MatrixPage, asked: &SlotsQuery) -> Self {
+        Self::of(sheet, asked, usize::MAX)
+    }
+
+    fn of(sheet: &MatrixPage, asked: &SlotsQuery, most: usize) -> Self {
         let columns: Vec<Column> = sheet
             .columns
             .iter()
@@ -45,13 +48,11 @@ impl Grid {
 const CELLS_ON_PLAN: usize = 96;
 const ROWS_ON_PLAN: (usize, usize) = (3, 12);
 
-/// The first rows of the matrix, as Plan shows them; each cell leads to the matrix.
-pub(crate) async fn first_rows(db: &mut Reader) -> Result<Grid, Failure> {
-    let asked = SlotsQuery::default();
-    let sheet = matrix::page(db, &asked.of_matrix()).await?;
+/// The first rows of the matrix, as Plan shows them.
+pub(super) fn first_rows(sheet: &MatrixPage, asked: &SlotsQuery) -> Grid {
     let (least, most) = ROWS_ON_PLAN;
     let rows = CELLS_ON_PLAN / sheet.columns.len().max(1);
-    Ok(Grid::of(&sheet, &asked, rows.clamp(least, most)))
+    Grid::of(sheet, asked, rows.clamp(least, most))
 }
 
 pub(crate) struct Column {

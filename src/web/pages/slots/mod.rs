@@ -1,5 +1,7 @@
 //! Open items against coming excursions: the matrix, and one cell of it opened.
 
+use std::sync::Arc;
+
 use askama::Template;
 use axum::extract::State;
 
@@ -9,8 +11,8 @@ use crate::frame::{Nav, PageFrame};
 use crate::page::Page;
 use crate::visitor::Viewer;
 use app::backlog;
-use app::matrix::{self, ROWS};
-use app::{App, Failure};
+use app::matrix::{self, MatrixPage, ROWS};
+use app::{App, Failure, Reader};
 
 pub(crate) mod ahead;
 pub(crate) mod asked;
@@ -19,7 +21,7 @@ pub(crate) mod fields;
 pub(crate) mod form;
 pub(crate) mod grid;
 pub(crate) mod if_then;
-mod opened;
+pub(crate) mod opened;
 mod shared;
 
 use asked::SlotsQuery;
@@ -59,25 +61,11 @@ async fn page(
     typed: &Typed,
 ) -> Result<SlotsPage, Failure> {
     let mut db = app.reader().await?;
-    let sheet = matrix::page(&mut db, &asked.of_matrix()).await?;
+    let Shown { sheet, grid, summary, opened, apart } =
+        shown(&mut db, viewer, asked, typed, Grid::whole).await?;
     let offered = backlog::choices(&mut db).await?;
-    let opened = match &asked.cell {
-        Some(cell) => opened::read(&mut db, &sheet.board, viewer, asked, cell, typed).await?,
-        None => None,
-    };
     drop(db);
-    let grid = Grid::of(&sheet, asked, usize::MAX);
     let pager = Pager::new(asked.page, ROWS, sheet.total, |page| asked.on_page(page));
-    let summary = if let Some(words) = &typed.refused {
-        let heading =
-            if typed.on.is_some() { "The change was not made" } else { "No slot was made" };
-        let line = ErrorLine { target: "cell".to_owned(), words: words.clone() };
-        ErrorSummary { heading: heading.to_owned(), lines: vec![line] }
-    } else {
-        let fields = opened.as_ref().map_or_else(Vec::new, Opened::all_fields);
-        ErrorSummary::of(&typed.errors, &fields)
-    };
-    let apart = opened.is_some() && !grid.rows.iter().any(|row| row.opened);
     let (items, excursions) = (sheet.total, grid.columns.len());
     let status = format!(
         "{items} open {} judged against {excursions} coming {}",
@@ -85,12 +73,7 @@ async fn page(
         if excursions == 1 { "excursion" } else { "excursions" },
     );
     Ok(SlotsPage {
-        // Also where a refusal is shown: its forms lead back to the matrix, not to what took them.
-        page: viewer
-            .frame("Matrix", Nav::Slots)
-            .at(asked.cell.as_ref().map_or_else(|| asked.closed(), |cell| asked.opening(cell)))
-            .with_verdicts()
-            .refusing(!typed.is_empty()),
+        page: frame(viewer, "Matrix", Nav::Slots, asked, typed),
         summary,
         status,
         active: asked.active(),
@@ -101,4 +84,64 @@ async fn page(
         apart,
         narrows: asked.narrows(),
     })
+}
+
+/// The matrix as a page shows it, with the cell that is open.
+pub(crate) struct Shown {
+    pub sheet: Arc<MatrixPage>,
+    pub grid: Grid,
+    /// What was wrong with a form of the open cell.
+    pub summary: ErrorSummary,
+    pub opened: Option<Opened>,
+    /// The open cell belongs to a row that is not shown, so it stands above the table.
+    pub apart: bool,
+}
+
+/// The first rows of the matrix, as Plan shows them.
+pub(crate) async fn on_plan(
+    db: &mut Reader,
+    viewer: &Viewer,
+    asked: &SlotsQuery,
+    typed: &Typed,
+) -> Result<Shown, Failure> {
+    shown(db, viewer, asked, typed, grid::first_rows).await
+}
+
+async fn shown(
+    db: &mut Reader,
+    viewer: &Viewer,
+    asked: &SlotsQuery,
+    typed: &Typed,
+    rows: fn(&MatrixPage, &SlotsQuery) -> Grid,
+) -> Result<Shown, Failure> {
+    let sheet = matrix::page(db, &asked.of_matrix()).await?;
+    let opened = match &asked.cell {
+        Some(cell) => opened::read(db, &sheet.board, viewer, asked, cell, typed).await?,
+        None => None,
+    };
+    let grid = rows(&sheet, asked);
+    let apart = opened.is_some() && !grid.rows.iter().any(|row| row.opened);
+    Ok(Shown { summary: summary(typed, opened.as_ref()), sheet, grid, opened, apart })
+}
+
+fn summary(typed: &Typed, opened: Option<&Opened>) -> ErrorSummary {
+    let Some(words) = &typed.refused else {
+        let fields = opened.map_or_else(Vec::new, Opened::all_fields);
+        return ErrorSummary::of(&typed.errors, &fields);
+    };
+    let heading = if typed.on.is_some() { "The change was not made" } else { "No slot was made" };
+    let line = ErrorLine { target: "cell".to_owned(), words: words.clone() };
+    ErrorSummary { heading: heading.to_owned(), lines: vec![line] }
+}
+
+/// The frame of a page with the matrix. Its forms lead back to it, also where a refusal is shown.
+pub(crate) fn frame(
+    viewer: &Viewer,
+    title: &str,
+    nav: Nav,
+    asked: &SlotsQuery,
+    typed: &Typed,
+) -> PageFrame {
+    let here = asked.cell.as_ref().map_or_else(|| asked.closed(), |cell| asked.opening(cell));
+    viewer.frame(title, nav).at(here).with_verdicts().refusing(!typed.is_empty())
 }

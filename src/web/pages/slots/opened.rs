@@ -36,6 +36,8 @@ pub(crate) struct Opened {
     pub title: String,
     pub excursion: String,
     pub cell: String,
+    /// The page on which the matrix stands.
+    pub home: &'static str,
     pub close: String,
     pub verdict: SlotVerdict,
     pub held: Option<Held>,
@@ -231,7 +233,8 @@ impl Panel<'_> {
             title: task.title.as_str().to_owned(),
             excursion: self.cell.excursion.to_string(),
             cell: self.cell.show(),
-            close: self.asked.closed(),
+            home: self.asked.matrix_on.path(),
+            close: self.asked.closed() + "#matrix",
             verdict: self.judged.verdict,
             held: here.map(|slot| Held {
                 code: slot.code.0.to_string(),

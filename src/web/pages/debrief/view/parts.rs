@@ -29,7 +29,8 @@ impl Fold<'_> {
 }
 
 /// The fields that stand under “What stays behind”.
-const STAYS_BEHIND: [&str; 7] = [
+const STAYS_BEHIND: [&str; 8] = [
+    "as_left",
     "safe_until",
     "safe_until_flight",
     "forbids",

@@ -3,11 +3,12 @@
 use super::{Call, Group, Looks, NAMED};
 use crate::addresses;
 use crate::linked::{ended, first_sentence, linked};
-use crate::pages::findings::reopened;
+use crate::pages::findings::{reopened, waits};
 use crate::pages::home::{whole, words};
 use app::attention::AffectedOn;
 use domain::findings::Finding;
 use domain::roles::Action;
+use domain::waits::FINDING_DUE_DAYS;
 use domain::words::{RemedyState, Role};
 
 impl Looks<'_> {
@@ -93,6 +94,42 @@ impl Looks<'_> {
             under: "Each needs a review, then a remedy.",
             calls,
             all: Some(("/findings", "All findings".to_owned())),
+        }
+    }
+
+    /// Failures of open work that no finding names.
+    pub fn unexplained(&self) -> Group {
+        let call = |failed: &app::read::waits::FailureRow| {
+            let address = addresses::within("attempts", &failed.code);
+            let ago = failed.day.map(|day| self.today.since(day));
+            Call {
+                words: linked(&format!(
+                    "{} failed on {} and has no finding: {}",
+                    failed.task,
+                    failed.excursion,
+                    ended(&failed.title)
+                )),
+                when: ago.map_or_else(String::new, |days| format!("failed {}", words::ago(days))),
+                is_late: ago.is_some_and(|days| days > FINDING_DUE_DAYS),
+                act: format!("Write finding on {}", failed.code),
+                act_address: format!("{address}/finding"),
+                may: self.may(Action::WriteFinding),
+                is_yours: self.is_engineers(Action::WriteFinding),
+                pressing: (7, ago.map_or(0, |days| -days)),
+                code: failed.code.to_string(),
+                address,
+            }
+        };
+        let (listed, count) = &self.attention.unexplained;
+        Group {
+            id: "unexplained",
+            count: *count,
+            heading: "Failures without a finding",
+            nouns: ("failure without a finding", "failures without a finding"),
+            under: "The work is open; a finding says why it failed and what must change.",
+            calls: listed.iter().map(call).collect(),
+            all: (*count > whole(listed.len()))
+                .then(|| (waits::TO_EXPLAIN, format!("All {count}"))),
         }
     }
 
