@@ -41,6 +41,8 @@ impl Deref for Calendar {
 pub struct Order {
     pub flights: Vec<FlightRow>,
     pub excursions: HashMap<ExcursionCode, OnCalendar>,
+    /// The excursions of each flight, by the place of the flight, in their order.
+    of_flights: Vec<Vec<ExcursionCode>>,
     ranks: HashMap<FlightCode, usize>,
     days: Vec<FlightDays>,
 }
@@ -97,18 +99,30 @@ impl Order {
                 excursions: Vec::new(),
             })
             .collect();
-        let mut next = vec![0; flights.len() + 1];
+        // Behind the flights stand the excursions of which the flight is unknown.
+        let mut of_flights = vec![Vec::new(); flights.len() + 1];
         let mut excursions = HashMap::new();
         for row in rows {
             let flight = row.flight.as_ref().and_then(|code| ranks.get(code).copied());
-            let rank = &mut next[flight.unwrap_or(flights.len())];
+            let here = &mut of_flights[flight.unwrap_or(flights.len())];
+            let rank = here.len();
             if let (Some(flight), Some(day)) = (flight, row.day) {
-                days[flight].excursions.push((whole(*rank), day));
+                days[flight].excursions.push((whole(rank), day));
             }
-            excursions.insert(row.code.clone(), OnCalendar { row, flight, rank: *rank });
-            *rank += 1;
+            here.push(row.code.clone());
+            excursions.insert(row.code.clone(), OnCalendar { row, flight, rank });
         }
-        Ok(Self { flights, excursions, ranks, days })
+        Ok(Self { flights, excursions, of_flights, ranks, days })
+    }
+
+    /// The excursions of the flight at that place, in their order.
+    pub fn of_flight(&self, place: usize) -> &[ExcursionCode] {
+        self.of_flights.get(place).map_or(&[], Vec::as_slice)
+    }
+
+    /// The flight of an excursion.
+    pub fn flight_named(&self, excursion: &ExcursionCode) -> Option<&FlightCode> {
+        Some(&self.flights.get(self.excursions.get(excursion)?.flight?)?.code)
     }
 
     pub fn rank(&self, flight: &FlightCode) -> Option<usize> {

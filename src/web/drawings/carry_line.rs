@@ -106,10 +106,9 @@ pub struct Mark {
 }
 
 impl Mark {
-    /// An event on an excursion; nothing where the columns do not know the excursion.
-    pub fn on(columns: &Columns, excursion: &str, kind: MarkKind, height: Height) -> Option<Self> {
-        let at = columns.excursion(excursion)?;
-        Some(Self { at, kind, height, excursion: excursion.to_owned(), note: String::new() })
+    /// An event on an excursion, which stands there.
+    pub fn on(at: Where, excursion: &str, kind: MarkKind, height: Height) -> Self {
+        Self { at, kind, height, excursion: excursion.to_owned(), note: String::new() }
     }
 
     /// An event between flights.

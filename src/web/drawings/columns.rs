@@ -10,7 +10,8 @@ use super::markup::{Drawing, path, short, text};
 pub const FLOWN: usize = 6;
 pub const COMING: usize = 3;
 
-/// One flight with the codes of its excursions in order.
+/// One flight with the codes of its excursions in order; of a flight that is not shown they may be
+/// missing.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Flight {
     pub code: String,
@@ -48,7 +49,8 @@ pub enum Where {
 pub struct Columns {
     flights: Vec<Flight>,
     flown: usize,
-    excursions: HashMap<String, Where>,
+    /// Those of the flights shown.
+    excursions: HashMap<String, Spot>,
     by_flight: HashMap<String, Where>,
 }
 
@@ -70,19 +72,22 @@ impl Columns {
     }
 
     fn take(&mut self, flight: Flight, column: Option<usize>, beyond: Where) {
-        let at = |place| column.map_or(beyond, |column| Where::At(Spot { column, place }));
+        let Some(column) = column else {
+            self.by_flight.insert(flight.code, beyond);
+            return;
+        };
         for (number, code) in flight.excursions.iter().enumerate() {
-            self.excursions.insert(code.clone(), at(Place::Excursion(number)));
+            self.excursions.insert(code.clone(), Spot { column, place: Place::Excursion(number) });
         }
-        self.by_flight.insert(flight.code.clone(), at(Place::After));
-        if column.is_some() {
-            self.flights.push(flight);
-        }
+        let after = Where::At(Spot { column, place: Place::After });
+        self.by_flight.insert(flight.code.clone(), after);
+        self.flights.push(flight);
     }
 
-    /// Where an excursion stands; nothing for a code that no flight has.
-    pub fn excursion(&self, code: &str) -> Option<Where> {
-        self.excursions.get(code).copied()
+    /// Where an excursion of that flight stands; nothing where no flight has it.
+    pub fn excursion(&self, code: &str, flight: &str) -> Option<Where> {
+        let shown = self.excursions.get(code).map(|spot| Where::At(*spot));
+        shown.or_else(|| self.after(flight))
     }
 
     /// Behind a flight: where tasks are opened, dropped and parked.
@@ -259,7 +264,7 @@ pub(super) mod tests {
     }
 
     fn x(columns: &Columns, excursion: &str) -> f64 {
-        match columns.excursion(excursion) {
+        match columns.excursion(excursion, "") {
             Some(Where::At(spot)) => Grid::SMALL.x(columns, spot),
             other => panic!("{excursion} is {other:?}"),
         }
@@ -299,9 +304,10 @@ pub(super) mod tests {
         let columns = Columns::of(all);
         assert_eq!(columns.first(), Some("G-7"));
         assert_eq!(columns.flights().len(), 9);
-        assert_eq!(columns.excursion("E-6.2"), Some(Where::Earlier));
+        assert_eq!(columns.excursion("E-6.2", "G-6"), Some(Where::Earlier));
+        assert_eq!(columns.excursion("E-16.1", "G-16"), Some(Where::Later));
         assert_eq!(columns.after("G-16"), Some(Where::Later));
-        assert_eq!(columns.excursion("E-99.1"), None);
+        assert_eq!(columns.excursion("E-99.1", "G-99"), None);
     }
 
     #[test]

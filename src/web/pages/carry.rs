@@ -1,9 +1,10 @@
 //! Carry lines from the record: what happened to tasks, placed on the columns of a page.
 
 use crate::drawings::carry_line::{CarryLine, Height, Mark, MarkKind, NeededBy, fold_earlier};
-use crate::drawings::columns::{Columns, Flight, Where};
+use crate::drawings::columns::{self, Columns, Flight, Where};
 use app::calendar::Calendar;
 use app::dossier::Dossier;
+use app::read::flights::FlightRow;
 use app::read::history::OpeningRow;
 use domain::codes::{ExcursionCode, FlightCode, TaskCode};
 use domain::history::{EventKind, Phase, Visit, When, standing};
@@ -12,24 +13,34 @@ use domain::words::{ClosureKind, FlightState, SlotState};
 
 /// The columns of a page: all flights but those that were cancelled.
 pub(crate) fn columns(calendar: &Calendar) -> Columns {
-    let mut excursions: Vec<Vec<(usize, String)>> = vec![Vec::new(); calendar.flights.len()];
-    for (code, on) in &calendar.excursions {
-        if let Some(flight) = on.flight {
-            excursions[flight].push((on.rank, code.as_str().to_owned()));
-        }
-    }
-    let flight = |(rank, row): (usize, &app::read::flights::FlightRow)| {
-        let mut here = std::mem::take(&mut excursions[rank]);
-        here.sort_unstable();
-        Flight {
-            code: row.code.as_str().to_owned(),
-            excursions: here.into_iter().map(|(_, code)| code).collect(),
-            coming: row.state == FlightState::Coming,
-        }
+    let kept = || {
+        let flights = calendar.flights.iter().enumerate();
+        flights.filter(|(_, row)| row.state != FlightState::Cancelled)
     };
-    let flown =
-        |(_, row): &(usize, &app::read::flights::FlightRow)| row.state != FlightState::Cancelled;
-    Columns::of(calendar.flights.iter().enumerate().filter(flown).map(flight).collect())
+    let is_coming = |row: &FlightRow| row.state == FlightState::Coming;
+    let places = |coming| {
+        let of = kept().filter(move |(_, row)| is_coming(row) == coming);
+        of.map(|(place, _)| place).collect::<Vec<usize>>()
+    };
+    let (flown, coming) = (places(false), places(true));
+    let shown = [
+        &flown[flown.len().saturating_sub(columns::FLOWN)..],
+        &coming[..coming.len().min(columns::COMING)],
+    ]
+    .concat();
+    // A long record has tens of thousands of excursions: those of flights not shown are not named.
+    let excursions = |place: usize| -> Vec<String> {
+        if !shown.contains(&place) {
+            return Vec::new();
+        }
+        calendar.of_flight(place).iter().map(ToString::to_string).collect()
+    };
+    let flight = |(place, row): (usize, &FlightRow)| Flight {
+        code: row.code.to_string(),
+        excursions: excursions(place),
+        coming: is_coming(row),
+    };
+    Columns::of(kept().map(flight).collect())
 }
 
 /// A task's line, with the approaches in the order in which they were first tried.
@@ -143,7 +154,10 @@ impl Tracer<'_, '_> {
     }
 
     fn on(&self, excursion: &ExcursionCode, kind: MarkKind, height: Height) -> Option<Mark> {
-        Mark::on(self.columns, excursion.as_str(), kind, height)
+        let flight = self.dossier.calendar.flight_named(excursion);
+        let flight = flight.map_or("", FlightCode::as_str);
+        let at = self.columns.excursion(excursion.as_str(), flight)?;
+        Some(Mark::on(at, excursion.as_str(), kind, height))
     }
 
     fn height(&mut self, approach: &Approach) -> Height {

@@ -5,7 +5,14 @@ use super::super::seen::{Point, Seen};
 use super::*;
 
 fn on(columns: &Columns, excursion: &str, kind: MarkKind, approach: usize) -> Mark {
-    Mark::on(columns, excursion, kind, Height::Approach(approach)).unwrap()
+    placed(columns, excursion, kind, Height::Approach(approach))
+}
+
+/// The flight of E-33.1 is G-33.
+fn placed(columns: &Columns, excursion: &str, kind: MarkKind, height: Height) -> Mark {
+    let (flight, _) = excursion.split_once('.').unwrap();
+    let at = columns.excursion(excursion, &flight.replace("E-", "G-")).unwrap();
+    Mark::on(at, excursion, kind, height)
 }
 
 fn line(columns: &Columns, opened: Where, marks: Vec<Mark>) -> CarryLine<'_> {
@@ -33,7 +40,7 @@ fn x(columns: &Columns, at: Where) -> f64 {
 }
 
 fn x_of(columns: &Columns, excursion: &str) -> f64 {
-    x(columns, columns.excursion(excursion).unwrap())
+    x(columns, columns.excursion(excursion, "").unwrap())
 }
 
 /// Drawn numbers have two digits behind the point.
@@ -102,7 +109,7 @@ fn a_deferral_hops_and_a_pencilled_slot_holds_the_line_by_its_tip() {
         vec![
             on(&columns, "E-33.1", MarkKind::NotCompleted, 0),
             on(&columns, "E-34.2", MarkKind::NotCompleted, 0),
-            Mark::on(&columns, "E-35.3", MarkKind::Deferral, Height::Kept).unwrap(),
+            placed(&columns, "E-35.3", MarkKind::Deferral, Height::Kept),
             on(&columns, "E-37.2", MarkKind::Pencilled, 1),
         ],
     );
@@ -238,7 +245,7 @@ fn a_fourth_approach_is_numbered_and_an_unrecorded_one_is_labelled() {
     assert_eq!(heights[2], heights[3], "the third and fourth share a height");
     assert!(near(fourth.at.0, x_of(&columns, "E-34.1")), "the number stands at the fourth");
 
-    let unknown = Mark::on(&columns, "E-33.1", MarkKind::NotCompleted, Height::Unrecorded).unwrap();
+    let unknown = placed(&columns, "E-33.1", MarkKind::NotCompleted, Height::Unrecorded);
     let known = on(&columns, "E-34.1", MarkKind::NotCompleted, 0);
     let mixed = line(&columns, Where::Earlier, vec![unknown, known]);
     let seen = seen(&mixed);
@@ -305,7 +312,7 @@ fn what_lies_before_the_first_column_is_counted_and_told() {
         vec![
             on(&columns, "E-1.1", MarkKind::NotCompleted, 0),
             on(&columns, "E-2.1", MarkKind::NotCompleted, 1),
-            Mark::on(&columns, "E-8.1", MarkKind::Deferral, Height::Kept).unwrap(),
+            placed(&columns, "E-8.1", MarkKind::Deferral, Height::Kept),
         ],
     );
     let seen = seen(&old);
@@ -342,7 +349,7 @@ fn the_large_drawing_names_every_approach_and_mark() {
         vec![
             on(&columns, "E-33.1", MarkKind::NotCompleted, 0).noting("not completed, 0:47"),
             on(&columns, "E-34.2", MarkKind::NotCompleted, 0).noting("not completed, 0:41"),
-            Mark::on(&columns, "E-35.3", MarkKind::Deferral, Height::Kept).unwrap(),
+            placed(&columns, "E-35.3", MarkKind::Deferral, Height::Kept),
             on(&columns, "E-37.2", MarkKind::Pencilled, 1),
         ],
     );
