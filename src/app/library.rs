@@ -10,7 +10,8 @@ use crate::Failure;
 use crate::calendar::Calendar;
 use domain::attempts::Attempt;
 use domain::codes::{
-    FamilyCode, PositionCode, TaskCode, TechniqueCode, ToolCode, UnitCode, WorksiteCode,
+    AttemptCode, ExcursionCode, FamilyCode, PositionCode, TaskCode, TechniqueCode, ToolCode,
+    UnitCode, WorksiteCode,
 };
 use domain::excursions::ExcursionTool;
 use domain::families::Stay;
@@ -21,8 +22,10 @@ use domain::revisions::Revision;
 use domain::tasks::Task;
 use domain::techniques::{Qualification, Rehearsal, Technique};
 use domain::tools::Tool;
+use domain::units::Pet;
 use domain::words::Outcome;
 use domain::worksites::{Position, Route, Worksite};
+use store::attempts::TriedBy;
 use store::library::{FamilySize, PAGE, needed_by, open_at, sizes, tried};
 use store::open_items::{self, Filter, OpenItem, Sort};
 use store::standing::StandingRow;
@@ -158,7 +161,7 @@ pub struct TechniqueRead {
     pub rehearsals: Vec<Rehearsal>,
     pub qualifications: Vec<Qualification>,
     /// As they happened.
-    pub attempts: Vec<Attempt>,
+    pub attempts: Vec<TriedBy>,
     pub calendar: Calendar,
     pub open: Shelf<TaskStanding>,
 }
@@ -182,7 +185,7 @@ pub async fn technique(
     let meant = reach::tasks_of_technique(db, own).await?;
     let calendar = Calendar::load(db).await?;
     let mut tries = attempts::by_technique(db, own).await?;
-    as_they_happened(&mut tries, &calendar);
+    as_they_happened(&mut tries, &calendar, |t| (&t.excursion, t.pet_start, &t.code));
     Ok(TechniqueRead {
         revisions: revisions::of_technique(db, own).await?,
         rehearsals: techniques::rehearsals_of(db, own).await?,
@@ -306,7 +309,8 @@ pub async fn family(
     let unplaced: Vec<TaskCode> = homeless.into_iter().skip(skip).take(most).cloned().collect();
     let both = [&*housed, &*unplaced].concat();
     let mut attempts = attempts::of_tasks(db, &both).await?;
-    as_they_happened(&mut attempts, &Calendar::load(db).await?);
+    let calendar = Calendar::load(db).await?;
+    as_they_happened(&mut attempts, &calendar, |a| (&a.excursion, a.pet_start, &a.code.0));
     let records = tasks::these(db, &both).await?;
     let mut seen = with_standing(db, records).await?;
     let unplaced = seen.extract_if(.., |one| unplaced.contains(&one.task.code.0)).collect();
@@ -339,11 +343,15 @@ pub async fn standing_of(
 }
 
 /// One that was entered late takes its place in the past.
-fn as_they_happened(attempts: &mut [Attempt], calendar: &Calendar) {
+fn as_they_happened<T>(
+    attempts: &mut [T],
+    calendar: &Calendar,
+    told: impl Fn(&T) -> (&ExcursionCode, Option<Pet>, &AttemptCode),
+) {
     attempts.sort_by_cached_key(|attempt| {
-        let on = calendar.excursions.get(&attempt.excursion);
-        let at = (on.and_then(|on| on.flight), on.map(|on| on.rank));
-        (at, attempt.pet_start, attempt.code.0.clone())
+        let (excursion, start, code) = told(attempt);
+        let on = calendar.excursions.get(excursion);
+        ((on.and_then(|on| on.flight), on.map(|on| on.rank)), start, code.clone())
     });
 }
 

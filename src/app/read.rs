@@ -46,7 +46,7 @@ pub mod affected {
 }
 
 pub mod attempts {
-    pub use store::attempts::{done_by, of_excursion, of_task, of_tasks};
+    pub use store::attempts::{TriedBy, done_by, of_excursion, of_task, of_tasks};
 }
 
 pub mod campaign {

@@ -212,7 +212,7 @@ fn set_apart_for(dossier: &Dossier, task: &TaskCode) -> Vec<SetApart> {
         return Vec::new();
     };
     let guard = Guard::new(record.record());
-    set_apart(&dossier.unit_of(task), record.record(), &guard)
+    set_apart(&dossier.unit_of(task), &guard)
 }
 
 async fn live(db: &mut SqliteConnection, task: &TaskCode) -> Result<Vec<(Slot, String)>, Failure> {

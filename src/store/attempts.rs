@@ -10,6 +10,7 @@ use domain::codes::{
     TechniqueCode, ToolCode, UnitCode, WorksiteCode,
 };
 use domain::confirmations::Confirmation;
+use domain::history::StatedAmount;
 use domain::kinds::Kind;
 use domain::quantities::Measured;
 use domain::seats::Seats;
@@ -177,12 +178,53 @@ pub async fn of_slot(
         .await?)
 }
 
+/// An attempt as the pages of its technique show it: a technique may have been tried ten thousand
+/// times.
+#[derive(Debug, Clone)]
+pub struct TriedBy {
+    pub code: AttemptCode,
+    pub task: TaskCode,
+    pub excursion: ExcursionCode,
+    pub revision: Option<i64>,
+    pub side: Option<Side>,
+    pub pet_start: Option<Pet>,
+    pub minutes: Option<Minutes>,
+    pub outcome: Outcome,
+    pub left_after: Option<Share>,
+    pub share: Option<Share>,
+    pub unit: Option<UnitCode>,
+    pub serial: Option<Line>,
+    /// The first line of what was said.
+    pub words: String,
+}
+
+impl TriedBy {
+    /// What it says about the amount of work.
+    pub fn said(&self) -> Option<StatedAmount> {
+        StatedAmount::of(self.left_after, self.share)
+    }
+}
+
 /// The attempts by a technique, in the order of their codes.
 pub async fn by_technique(
     db: &mut SqliteConnection,
     technique: &TechniqueCode,
-) -> Result<Vec<Attempt>, StoreError> {
-    Ok(attempt_rows!("WHERE technique = ? ORDER BY code", technique).fetch_all(db).await?)
+) -> Result<Vec<TriedBy>, StoreError> {
+    Ok(sqlx::query_as!(
+        TriedBy,
+        r#"SELECT code AS "code: AttemptCode", task AS "task: TaskCode",
+               excursion AS "excursion: ExcursionCode", revision, side AS "side: Side",
+               pet_start AS "pet_start: Pet", minutes AS "minutes: Minutes",
+               outcome AS "outcome: Outcome", left_after AS "left_after: Share",
+               share AS "share: Share", unit AS "unit: UnitCode", serial AS "serial: Line",
+               CASE instr(words, char(10)) WHEN 0 THEN words
+                   ELSE rtrim(substr(words, 1, instr(words, char(10)) - 1), char(13)) END
+                   AS "words!: String"
+           FROM attempt WHERE technique = ? ORDER BY code"#,
+        technique
+    )
+    .fetch_all(db)
+    .await?)
 }
 
 /// The tasks that this approach ended done, each with the excursion.

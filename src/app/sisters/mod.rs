@@ -249,7 +249,7 @@ impl<'a> Telling<'a> {
 
 fn set_apart_in(laid: &Laid<'_>) -> Vec<(TaskCode, SetApart)> {
     let of = |unit: &UnitKey| {
-        let apart = set_apart(unit, laid.record.record(), &laid.guard);
+        let apart = set_apart(unit, &laid.guard);
         apart.into_iter().map(|one| (unit.task.clone(), one)).collect::<Vec<_>>()
     };
     laid.open.iter().flat_map(of).collect()

@@ -2,7 +2,7 @@
 
 use std::cmp::Reverse;
 
-use super::{Approach, Guard, Judgement, Tells, UnitKey, tells};
+use super::{Approach, Guard, Judgement, Tells, UnitKey};
 use crate::codes::TechniqueCode;
 use crate::sides::Side;
 use crate::words::{Outcome, TechniqueState};
@@ -76,14 +76,14 @@ pub fn approaches_left(
 fn count(unit: &UnitKey, approach: &Approach, guard: &Guard<'_>) -> ApproachLeft {
     // An approach that is not whole is no other's equal.
     let by_it = if approach.is_whole() { guard.tries_by(approach) } else { &[] };
-    let on_sisters = || by_it.iter().filter(|tried| !unit.is_the_unit_of(&tried.unit, None));
+    let on_sisters = || guard.on_sisters(unit, by_it);
     ApproachLeft {
         approach: approach.clone(),
         judgement: guard.judge(unit, approach),
-        done_on_sisters: on_sisters().filter(|t| t.account.outcome == Outcome::Done).count(),
-        successes_on_sisters: on_sisters()
-            .filter(|tried| tells(&tried.account) == Tells::Success)
+        done_on_sisters: on_sisters()
+            .filter(|one| one.tried.account.outcome == Outcome::Done)
             .count(),
-        failures: by_it.iter().filter(|tried| tells(&tried.account) == Tells::Failure).count(),
+        successes_on_sisters: on_sisters().filter(|one| one.tells == Tells::Success).count(),
+        failures: by_it.iter().filter(|one| one.tells == Tells::Failure).count(),
     }
 }

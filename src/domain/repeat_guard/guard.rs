@@ -5,13 +5,22 @@ use std::collections::{BTreeMap, BTreeSet};
 use std::ops::ControlFlow;
 
 use super::judgement::SISTERS_THAT_BLOCK;
+use super::numbered::{Numbered, Numbers};
 use super::{Against, Answer, Approach, Judgement, Record, Tells, Try, UnitKey, tells};
 use crate::codes::{AttemptCode, TaskCode};
 use crate::history::{Place, places};
 use crate::words::{Outcome, Reach, RemedyState, Scope};
 
+/// A try with what is compared of it again and again.
+#[derive(Debug, Clone, Copy)]
+pub(super) struct Weighed<'a> {
+    pub tried: &'a Try,
+    pub tells: Tells,
+    unit: Numbered,
+}
+
 /// Tries of one approach, in the order of the record.
-type ByApproach<'a> = BTreeMap<&'a Approach, Vec<&'a Try>>;
+type ByApproach<'a> = BTreeMap<&'a Approach, Vec<Weighed<'a>>>;
 
 /// Judges approaches by everything that was tried on a family.
 #[derive(Debug)]
@@ -19,12 +28,22 @@ pub struct Guard<'a> {
     /// Failures that no remedy answers for every unit, by approach.
     failures: BTreeMap<&'a Approach, Vec<Failed<'a>>>,
     /// As they happened.
-    dones: BTreeMap<&'a Approach, Vec<(Place, &'a Try)>>,
+    dones: BTreeMap<&'a Approach, Vec<Done<'a>>>,
     /// Every try, by approach: what the approaches that are left are ranked by.
     tries: ByApproach<'a>,
     exempt: BTreeMap<&'a TaskCode, BTreeSet<&'a AttemptCode>>,
     /// Every try by its code, with its number in the record.
     known: BTreeMap<&'a AttemptCode, (usize, &'a Try)>,
+    /// The failures, in the order of the record.
+    failed: Vec<Weighed<'a>>,
+    numbers: Numbers<'a>,
+}
+
+#[derive(Debug, Clone, Copy)]
+struct Done<'a> {
+    place: Place,
+    tried: &'a Try,
+    unit: Numbered,
 }
 
 /// Against what a failure counts.
@@ -40,8 +59,9 @@ enum Counts {
 struct Failed<'a> {
     place: Place,
     tried: &'a Try,
+    unit: Numbered,
     /// The tries whose units a verified remedy reaches that names this failure.
-    answered_on: Vec<&'a Try>,
+    answered_on: Vec<(&'a Try, Numbered)>,
 }
 
 impl<'a> Guard<'a> {
@@ -65,24 +85,32 @@ impl<'a> Guard<'a> {
         let mut failures: BTreeMap<_, Vec<_>> = BTreeMap::new();
         let mut dones: BTreeMap<_, Vec<_>> = BTreeMap::new();
         let mut tries = ByApproach::new();
+        let mut all_failed = Vec::new();
+        let numbers = Numbers::of(record.tries);
         for (place, tried) in places(&whens, |_| true).into_iter().zip(record.tries) {
-            tries.entry(&tried.approach).or_default().push(tried);
+            let (unit, tells) = (numbers.unit(&tried.unit), tells(&tried.account));
+            let weighed = Weighed { tried, tells, unit };
+            tries.entry(&tried.approach).or_default().push(weighed);
             if tried.account.outcome == Outcome::Done {
-                dones.entry(&tried.approach).or_default().push((place, tried));
+                dones.entry(&tried.approach).or_default().push(Done { place, tried, unit });
             }
+            if tells != Tells::Failure {
+                continue;
+            }
+            all_failed.push(weighed);
             let answers = answers.get(&tried.attempt).map_or(&[][..], Vec::as_slice);
-            let answered = answers.iter().any(|answer| answer.reach == Reach::EveryUnit);
-            if tells(&tried.account) == Tells::Failure && !answered {
+            if answers.iter().all(|answer| answer.reach != Reach::EveryUnit) {
                 let named = answers.iter().flat_map(|answer| &answer.attempts);
-                let answered_on = named.filter_map(|code| Some(known.get(code)?.1)).collect();
-                let failed = Failed { place, tried, answered_on };
+                let named = named.filter_map(|code| Some(known.get(code)?.1));
+                let answered_on = named.map(|on| (on, numbers.unit(&on.unit))).collect();
+                let failed = Failed { place, tried, unit, answered_on };
                 failures.entry(&tried.approach).or_default().push(failed);
             }
         }
         for all in dones.values_mut() {
-            all.sort_by_key(|done| done.0);
+            all.sort_by_key(|done| done.place);
         }
-        Self { failures, dones, tries, exempt, known }
+        Self { failures, dones, tries, exempt, known, failed: all_failed, numbers }
     }
 
     /// The tries that a remedy names, in the order of the record.
@@ -158,17 +186,32 @@ impl<'a> Guard<'a> {
     }
 
     /// The tries of one approach, in the order of the record.
-    pub(super) fn tries_by(&self, approach: &Approach) -> &[&'a Try] {
+    pub(super) fn tries_by(&self, approach: &Approach) -> &[Weighed<'a>] {
         self.tries.get(approach).map_or(&[], Vec::as_slice)
+    }
+
+    /// Those of these tries that were made at another position than this unit's.
+    pub(super) fn on_sisters<'g>(
+        &self,
+        unit: &UnitKey,
+        tries: &'g [Weighed<'a>],
+    ) -> impl Iterator<Item = &'g Weighed<'a>> {
+        let unit = self.numbers.unit(unit);
+        tries.iter().filter(move |other| !unit.is_the_unit_of(other.unit, None))
+    }
+
+    /// The failures of the same serial at another position, and of another serial at the same one, in
+    /// the order of the record.
+    pub(super) fn failed_before_a_move(&self, unit: &UnitKey) -> impl Iterator<Item = &'a Try> {
+        let unit = self.numbers.unit(unit);
+        let apart = self.failed.iter().filter(move |other| unit.was_moved_or_swapped(other.unit));
+        apart.map(|other| other.tried)
     }
 
     /// The first `done` by each approach that was fully recorded: the one that was new then.
     pub fn first_dones(&self) -> impl Iterator<Item = (&'a Approach, &'a Try)> {
         let whole = self.dones.iter().filter(|(approach, _)| approach.is_whole());
-        whole.filter_map(|(approach, dones)| {
-            let (_, first) = dones.first()?;
-            Some((*approach, *first))
-        })
+        whole.filter_map(|(approach, dones)| Some((*approach, dones.first()?.tried)))
     }
 
     /// Goes through the failures that count for this approach on this unit, as if `without` had not
@@ -181,18 +224,19 @@ impl<'a> Guard<'a> {
         mut each: impl FnMut(Counts, &'g Failed<'a>) -> ControlFlow<()>,
     ) -> ControlFlow<()> {
         let dones = self.dones.get(approach);
-        let last_done = dones.and_then(|dones| dones.last()).map(|(place, _)| *place);
-        let outlived = LazyCell::new(|| Outlived::new(unit, dones, approach));
+        let last_done = dones.and_then(|dones| dones.last()).map(|done| done.place);
+        let own = self.numbers.unit(unit);
+        let outlived = LazyCell::new(|| Outlived::new(own, dones, approach));
         let could_be = self.failures.iter().filter(|(by, _)| by.could_be(approach));
         for (by, failed) in could_be.flat_map(|(by, all)| all.iter().map(move |f| (*by, f))) {
             if without == Some(&failed.tried.attempt) {
                 continue;
             }
             let scope = failed.tried.account.scope;
-            let on_this_unit = unit.is_the_unit_of(&failed.tried.unit, scope);
+            let on_this_unit = own.is_the_unit_of(failed.unit, scope);
             let done_since = last_done.is_some_and(|done| done > failed.place);
             if (done_since && outlived.covers(failed, on_this_unit))
-                || failed.is_answered_for(unit, without)
+                || failed.is_answered_for(own, without)
             {
                 continue;
             }
@@ -213,9 +257,9 @@ impl<'a> Guard<'a> {
 }
 
 impl Failed<'_> {
-    fn is_answered_for(&self, unit: &UnitKey, without: Option<&AttemptCode>) -> bool {
-        let mut named = self.answered_on.iter().filter(|named| without != Some(&named.attempt));
-        named.any(|named| unit.is_the_unit_of(&named.unit, named.account.scope))
+    fn is_answered_for(&self, unit: Numbered, without: Option<&AttemptCode>) -> bool {
+        let mut named = self.answered_on.iter().filter(|(on, _)| without != Some(&on.attempt));
+        named.any(|(on, reached)| unit.is_the_unit_of(*reached, on.account.scope))
     }
 }
 
@@ -233,15 +277,15 @@ struct Latest {
 }
 
 impl Outlived {
-    fn new(unit: &UnitKey, dones: Option<&Vec<(Place, &Try)>>, approach: &Approach) -> Self {
+    fn new(unit: Numbered, dones: Option<&Vec<Done<'_>>>, approach: &Approach) -> Self {
         // A `done` by an approach that was not fully recorded is not known to be by this one.
         let dones = dones.filter(|_| approach.is_whole()).map_or(&[][..], Vec::as_slice);
         let latest = |scope| {
             let mut latest = Latest::default();
-            for (place, done) in dones {
-                let here = unit.is_the_unit_of(&done.unit, scope);
+            for done in dones {
+                let here = unit.is_the_unit_of(done.unit, scope);
                 let last = if here { &mut latest.here } else { &mut latest.on_sisters };
-                *last = (*last).max(Some(*place));
+                *last = (*last).max(Some(done.place));
             }
             latest
         };

@@ -6,6 +6,7 @@ mod guard;
 mod held;
 mod judgement;
 mod moved;
+mod numbered;
 mod sisters;
 mod tells;
 #[cfg(test)]
@@ -86,20 +87,33 @@ pub struct Record<'a> {
     pub exempt: &'a [Exempt],
 }
 
+/// A unit as it is compared: its codes, or the numbers that stand for them.
+type Compared<T, U, P> = (T, Option<U>, Option<P>);
+
+/// Whether a failure on the second was a failure of the first. What the hardware caused stays with the
+/// serial; what the place (or nobody knows what) caused stays with the position.
+fn is_same_unit<T: PartialEq, U: PartialEq, P: PartialEq>(
+    one: Compared<T, U, P>,
+    failed: Compared<T, U, P>,
+    scope: Option<Scope>,
+) -> bool {
+    let by_serial = || one.1.zip(failed.1).map(|(a, b)| a == b);
+    let by_place = one.2.zip(failed.2).map(|(a, b)| a == b);
+    match scope {
+        Some(Scope::Hardware) => by_serial().or(by_place),
+        Some(Scope::Approach | Scope::Outside | Scope::Diagnosis) | None => by_place,
+    }
+    .unwrap_or(one.0 == failed.0)
+}
+
 impl UnitKey {
-    /// Whether a failure here was a failure of that unit. What the hardware caused stays with the
-    /// serial; what the place (or nobody knows what) caused stays with the position.
+    /// Whether a failure here was a failure of that unit.
     pub fn is_the_unit_of(&self, failed: &Self, scope: Option<Scope>) -> bool {
-        fn same<T: PartialEq>(a: Option<&T>, b: Option<&T>) -> Option<bool> {
-            a.zip(b).map(|(a, b)| a == b)
-        }
-        let by_serial = same(self.unit.as_ref(), failed.unit.as_ref());
-        let by_place = same(self.position.as_ref(), failed.position.as_ref());
-        match scope {
-            Some(Scope::Hardware) => by_serial.or(by_place),
-            Some(Scope::Approach | Scope::Outside | Scope::Diagnosis) | None => by_place,
-        }
-        .unwrap_or(self.task == failed.task)
+        is_same_unit(self.compared(), failed.compared(), scope)
+    }
+
+    fn compared(&self) -> Compared<&TaskCode, &UnitCode, &PositionCode> {
+        (&self.task, self.unit.as_ref(), self.position.as_ref())
     }
 }
 

@@ -1,6 +1,6 @@
 //! What a unit brought along when it was swapped or moved, and what stayed at the place.
 
-use super::{Approach, Guard, Record, Tells, UnitKey, tells};
+use super::{Approach, Guard, UnitKey};
 use crate::codes::{AttemptCode, PositionCode, UnitCode};
 use crate::words::Scope;
 
@@ -28,9 +28,9 @@ pub struct SetApart {
 }
 
 /// The failures that a swap or a move sets apart for this unit, in the order of the tries.
-pub fn set_apart(unit: &UnitKey, record: Record<'_>, guard: &Guard<'_>) -> Vec<SetApart> {
-    let failures = record.tries.iter().filter(|tried| tells(&tried.account) == Tells::Failure);
-    failures
+pub fn set_apart(unit: &UnitKey, guard: &Guard<'_>) -> Vec<SetApart> {
+    guard
+        .failed_before_a_move(unit)
         .filter_map(|tried| {
             let (here, stood) = (unit.position.as_ref()?, tried.unit.position.as_ref()?);
             let (own, other) = (unit.unit.as_ref()?, tried.unit.unit.as_ref()?);

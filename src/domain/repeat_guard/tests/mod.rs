@@ -47,6 +47,11 @@ fn tried(number: i64, on: UnitKey, by: &Approach, account: Account) -> Try {
     }
 }
 
+/// A failure on a unit.
+pub(super) fn on(unit: &UnitKey) -> Try {
+    failed(1, unit.clone(), &Approach::default())
+}
+
 fn failed(number: i64, on: UnitKey, by: &Approach) -> Try {
     tried(number, on, by, account(Outcome::NotCompleted, Some(Scope::Approach)))
 }

@@ -13,7 +13,7 @@ fn by_hardware(number: i64, on: UnitKey, by: &Approach) -> Try {
 
 fn told(on: &UnitKey, tries: &[Try]) -> Vec<(String, SetApartBecause, bool)> {
     let record = record(tries, &[], &[]);
-    let apart = set_apart(on, record, &Guard::new(record));
+    let apart = set_apart(on, &Guard::new(record));
     apart.into_iter().map(|one| (one.attempt.to_string(), one.belongs, one.counts)).collect()
 }
 
@@ -62,7 +62,7 @@ fn what_is_answered_moves_along_and_counts_no_more() {
     let answers = [answer(&["A-1"], Reach::ThisUnit, RemedyState::Verified)];
     let record = record(&tries, &answers, &[]);
 
-    let apart = set_apart(&stood(1, 2), record, &Guard::new(record));
+    let apart = set_apart(&stood(1, 2), &Guard::new(record));
 
     assert_eq!(apart.len(), 1);
     assert!(!apart[0].counts);

@@ -99,9 +99,8 @@ pub(super) fn fields(
     let offers_none = more.iter().all(|field| field.name != "approach");
     for name in FIRST {
         let found = more.iter().position(|field| field.name == name);
-        let waits = |at: &usize| {
-            offers_none && TYPED_APPROACH.contains(&name) && more[*at].error.is_none()
-        };
+        let waits =
+            |at: &usize| offers_none && TYPED_APPROACH.contains(&name) && more[*at].error.is_none();
         if let Some(at) = found.filter(|at| !waits(at)) {
             first.push(more.remove(at));
         }

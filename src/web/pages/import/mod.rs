@@ -34,6 +34,8 @@ use kinds_told::{ask, kinds_field, theirs, what_it_is};
 
 /// What is through by then is answered at once; the rest shows how far it is.
 const SHORT: Duration = Duration::from_millis(800);
+/// So long the page of a run waits for its end, which it looks for again every two seconds.
+const GLANCE: Duration = Duration::from_millis(50);
 
 /// What is sent for the kind of the rows where the heads of the table are to tell it.
 const BY_HEADS: &str = "by-heads";
@@ -306,7 +308,7 @@ pub(crate) async fn look_how_far(
     let Some(run) = under_way::find(&app, &viewer.actor, &code) else {
         return Ok(see_other(&addresses::within("import", &code)));
     };
-    if run.ends_within(SHORT).await {
+    if run.ends_within(GLANCE).await {
         return ended(&app, &viewer, &code, &run).await;
     }
     let page = Page(UnderWayPage {

@@ -9,8 +9,8 @@ use crate::frame::{Nav, PageFrame, Shelf};
 use crate::page::Page;
 use crate::side_by_side::{Differs, LinePair, rows};
 use crate::visitor::Viewer;
+use app::read::attempts::TriedBy;
 use app::{App, Failure, library};
-use domain::attempts::Attempt;
 use domain::kinds::Kind;
 use domain::revisions::Revision;
 
@@ -126,7 +126,7 @@ fn count(count: usize, what: &str) -> String {
     }
 }
 
-fn head(revision: &Revision, attempts: &[Attempt]) -> Head {
+fn head(revision: &Revision, attempts: &[TriedBy]) -> Head {
     Head {
         number: revision.number,
         by: by(revision),

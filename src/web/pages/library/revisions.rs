@@ -16,11 +16,11 @@ use crate::page::{Done, Page};
 use crate::pages::records::offers;
 use crate::visitor::Viewer;
 use app::four_eyes::Touches;
+use app::read::attempts::TriedBy;
 use app::read::register;
 use app::revisions::{self, RevisionNotes};
 use app::work::Work;
 use app::{App, Failure, library};
-use domain::attempts::Attempt;
 use domain::cells::{Cells, FieldError};
 use domain::kinds::Kind;
 use domain::records::{Column, Record as _};
@@ -67,7 +67,7 @@ pub(super) fn cleared(revision: &Revision) -> String {
 }
 
 /// What became of the tries by this revision.
-pub(super) fn record(revision: &Revision, attempts: &[Attempt]) -> String {
+pub(super) fn record(revision: &Revision, attempts: &[TriedBy]) -> String {
     let used: Vec<(Outcome, i64)> = attempts
         .iter()
         .filter(|attempt| attempt.revision == Some(revision.number))
@@ -219,7 +219,7 @@ async fn revise_page(
         None => (StatusCode::UNPROCESSABLE_ENTITY, ErrorSummary::of(errors, &both)),
     };
     let next = domain::revisions::number(technique) + 1;
-    let failed = |attempt: &&Attempt| {
+    let failed = |attempt: &&TriedBy| {
         matches!(attempt.outcome, Outcome::NotCompleted | Outcome::PartDone)
             && attempt.revision.is_none_or(|used| used < next)
     };
@@ -227,7 +227,7 @@ async fn revise_page(
         viewer.frame(format!("Revision {next} of {code}"), Nav::Library(Shelf::Techniques)),
         !summary.is_empty(),
     );
-    let failures: Vec<&Attempt> = read.attempts.iter().filter(failed).collect();
+    let failures: Vec<&TriedBy> = read.attempts.iter().filter(failed).collect();
     let latest = failures.iter().rev().take(FAILURES);
     let page = RevisePage {
         page,
@@ -244,15 +244,15 @@ async fn revise_page(
     Ok((status, Page(page)).into_response())
 }
 
-fn failure_line(attempt: &Attempt) -> (String, Vec<Words>) {
+fn failure_line(attempt: &TriedBy) -> (String, Vec<Words>) {
     let side = attempt.side.as_ref().map_or_else(String::new, |side| format!(" from {side}"));
     let rev = attempt.revision.map_or_else(String::new, |number| format!(", revision {number}"));
-    let words = attempt.words.as_str().lines().next().unwrap_or_default();
+    let words = &attempt.words;
     let told = format!(
         "{} on {}, {}{side}{rev}. {words}",
         attempt.task, attempt.excursion, attempt.outcome
     );
-    (attempt.code.0.to_string(), linked(&told))
+    (attempt.code.to_string(), linked(&told))
 }
 
 pub(crate) async fn clear(
@@ -315,7 +315,7 @@ pub(super) struct RevisionRow {
 pub(super) fn list(
     technique: &Technique,
     kept: &[Revision],
-    attempts: &[Attempt],
+    attempts: &[TriedBy],
     touches: &Touches,
     viewer: &Viewer,
 ) -> Vec<RevisionRow> {

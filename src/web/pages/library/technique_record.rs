@@ -3,7 +3,7 @@
 use std::collections::BTreeMap;
 
 use app::calendar::Calendar;
-use domain::attempts::Attempt;
+use app::read::attempts::TriedBy;
 use domain::words::Outcome;
 
 pub(super) struct Record {
@@ -34,9 +34,9 @@ pub(super) struct AttemptMark {
 }
 
 /// `attempts` come as they happened.
-pub(super) fn of(attempts: &[Attempt], calendar: &Calendar) -> Record {
+pub(super) fn of(attempts: &[TriedBy], calendar: &Calendar) -> Record {
     let unknown = calendar.flights.len();
-    let rank = |attempt: &Attempt| {
+    let rank = |attempt: &TriedBy| {
         calendar.excursions.get(&attempt.excursion).and_then(|on| on.flight).unwrap_or(unknown)
     };
     let mut ranks: Vec<usize> = attempts.iter().map(rank).collect();
@@ -55,7 +55,7 @@ pub(super) fn of(attempts: &[Attempt], calendar: &Calendar) -> Record {
         let column = ranks.iter().position(|known| *known == rank(attempt));
         if let Some(cell) = column.and_then(|at| cells.get_mut(at)) {
             cell.push(AttemptMark {
-                attempt: attempt.code.0.to_string(),
+                attempt: attempt.code.to_string(),
                 outcome: attempt.outcome,
                 revision: attempt.revision,
             });

@@ -18,7 +18,7 @@ use crate::visitor::Viewer;
 use app::App;
 use app::four_eyes::Touches;
 use app::library::{self, TechniqueEntry, TechniqueRead};
-use domain::attempts::Attempt;
+use app::read::attempts::TriedBy;
 use domain::kinds::Kind;
 use domain::sides::Side;
 use domain::techniques::{Qualification, Rehearsal, Technique};
@@ -272,7 +272,7 @@ fn by_side(read: &TechniqueRead) -> Vec<SideRecord> {
         }
     }
     let record = |side: String| {
-        let of_side: Vec<&Attempt> =
+        let of_side: Vec<&TriedBy> =
             read.attempts.iter().filter(|attempt| side_of(attempt) == side).collect();
         let told: Vec<(Outcome, i64)> = of_side.iter().map(|a| (a.outcome, 1)).collect();
         let earlier = of_side.len().saturating_sub(TRIES);
@@ -295,13 +295,13 @@ fn of_side_in_history(side: &str, read: &TechniqueRead) -> String {
     crate::addresses::encoded(known.unwrap_or(crate::pages::history::NOT_RECORDED))
 }
 
-fn side_of(attempt: &Attempt) -> String {
+fn side_of(attempt: &TriedBy) -> String {
     attempt.side.as_ref().map_or_else(|| "side not recorded".to_owned(), ToString::to_string)
 }
 
-fn try_row(attempt: &Attempt) -> TryRow {
+fn try_row(attempt: &TriedBy) -> TryRow {
     TryRow {
-        code: attempt.code.0.to_string(),
+        code: attempt.code.to_string(),
         unit: attempt.unit.as_ref().map(ToString::to_string),
         serial: attempt
             .serial
@@ -313,6 +313,6 @@ fn try_row(attempt: &Attempt) -> TryRow {
         outcome: attempt.outcome,
         said: attempt.said().map_or_else(String::new, |said| said.to_string()),
         minutes: attempt.minutes.map_or_else(String::new, Minutes::clock),
-        words: attempt.words.as_str().lines().next().unwrap_or_default().to_owned(),
+        words: attempt.words.clone(),
     }
 }
