@@ -17,6 +17,7 @@ use domain::families::Family;
 use domain::kinds::Kind;
 use domain::roles::Action;
 use domain::worksites::Worksite;
+use store::history::Texts;
 use store::open_items::{self, Filter, OpenItem, Sort};
 use store::views::{self, View};
 use store::{Kept, register};
@@ -61,7 +62,7 @@ pub async fn list(
     let codes: Vec<TaskCode> = items.iter().map(|item| item.task.clone()).collect();
     let calendar = Calendar::load(db).await?;
     let flights = calendar.flights.iter().map(|flight| flight.code.clone()).collect();
-    let dossier = Dossier::events_alone(db, calendar, &codes).await?;
+    let dossier = Dossier::events_alone(db, calendar, &codes, Texts::LeftOut).await?;
     Ok(BacklogPage {
         items,
         total,

@@ -99,7 +99,8 @@ pub mod files {
 
 pub mod findings {
     pub use store::findings::{
-        Shown, explaining, of_excursion, page, reopened_among, time_ran_out,
+        ExemptionNamed, Shown, exemptions_named, explaining, of_excursion, page, reopened_among,
+        time_ran_out,
     };
 }
 
@@ -144,7 +145,7 @@ pub mod register {
 }
 
 pub mod remedies {
-    pub use store::remedies::{Due, NotHeldSeen, due, not_held, of_task};
+    pub use store::remedies::{Due, NotHeldSeen, due, not_held, not_verified, of_task};
 }
 
 pub mod search {

@@ -23,6 +23,7 @@ use domain::repeat_guard::{Guard, SetApart, set_apart};
 use domain::slots::Slot;
 use domain::tasks::Task;
 use domain::techniques::Technique;
+use store::history::Texts;
 use store::remedies::NotHeldSeen;
 use store::standing::StandingRow;
 use store::tasks::{LinkSeen, Sister};
@@ -181,7 +182,8 @@ pub async fn happened(db: &mut SqliteConnection, code: &str) -> Result<Happened,
     let own = &task.code.0;
     let calendar = Calendar::load(db).await?;
     Ok(Happened {
-        dossier: Dossier::events_alone(db, calendar, std::slice::from_ref(own)).await?,
+        dossier: Dossier::events_alone(db, calendar, std::slice::from_ref(own), Texts::Read)
+            .await?,
         told: told(db, own).await?,
         files: files::of_task(db, own).await?,
         findings: findings::of_task(db, own).await?,

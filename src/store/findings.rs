@@ -221,6 +221,28 @@ pub async fn of_excursion(
     Ok(rows.into_iter().map(|row| (row.attempt, row.finding)).collect())
 }
 
+/// An exemption as a list names it.
+#[derive(Debug, Clone)]
+pub struct ExemptionNamed {
+    pub code: ExemptionCode,
+    pub task: TaskCode,
+    pub is_reviewed: bool,
+}
+
+/// Every exemption, in the order of their codes.
+pub async fn exemptions_named(
+    db: &mut SqliteConnection,
+) -> Result<Vec<ExemptionNamed>, StoreError> {
+    Ok(sqlx::query_as!(
+        ExemptionNamed,
+        r#"SELECT code AS "code: ExemptionCode", task AS "task: TaskCode",
+               reviewed_by IS NOT NULL AS "is_reviewed!: bool"
+           FROM exemption ORDER BY code"#
+    )
+    .fetch_all(db)
+    .await?)
+}
+
 /// The exemptions written for one task.
 pub async fn exemptions_of_task(
     db: &mut SqliteConnection,

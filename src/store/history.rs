@@ -220,9 +220,18 @@ fn run_of<'a, T>(all: &'a [T], task: &TaskCode, of: impl Fn(&T) -> &TaskCode) ->
     &all[from..from + length]
 }
 
+/// Whether what was said at an attempt is read: a list of the most carried tasks draws eight thousand
+/// attempts and shows no word of them.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Texts {
+    Read,
+    LeftOut,
+}
+
 pub async fn events_of(
     db: &mut SqliteConnection,
     tasks: &[TaskCode],
+    texts: Texts,
 ) -> Result<Events, StoreError> {
     let tasks = json_array(tasks.iter().map(TaskCode::as_str));
     let openings = sqlx::query_as!(
@@ -297,7 +306,7 @@ pub async fn events_of(
     .fetch_all(&mut *db)
     .await?;
     let moves = moved(db, &tasks).await?;
-    let attempts = tried(db, &tasks).await?;
+    let attempts = tried(db, &tasks, texts).await?;
     let events =
         Events { openings, attempts, deferrals, closures, parkings, reopenings, slots, moves };
     Ok(events.by_task())
@@ -321,7 +330,12 @@ async fn moved(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<MoveRow>, S
 }
 
 /// The attempts of the tasks in a JSON array of codes.
-async fn tried(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<AttemptRow>, StoreError> {
+async fn tried(
+    db: &mut SqliteConnection,
+    tasks: &str,
+    texts: Texts,
+) -> Result<Vec<AttemptRow>, StoreError> {
+    let with_texts = texts == Texts::Read;
     Ok(sqlx::query_as!(
         AttemptRow,
         r#"SELECT attempt.code AS "code: AttemptCode", register.entry, task AS "task: TaskCode",
@@ -329,7 +343,9 @@ async fn tried(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<AttemptRow>
                technique AS "technique: TechniqueCode", revision, side AS "side: Side",
                pet_start AS "pet_start: Pet", pet_end AS "pet_end: Pet", minutes AS "minutes: Minutes",
                outcome AS "outcome: Outcome", left_after AS "left_after: Share",
-               share AS "share: Share", planned_share AS "planned_share: Share", attempt.cause AS "cause: CauseCode", words, as_left,
+               share AS "share: Share", planned_share AS "planned_share: Share", attempt.cause AS "cause: CauseCode",
+               CASE WHEN ?2 THEN words ELSE '' END AS "words!: String",
+               CASE WHEN ?2 THEN as_left ELSE '' END AS "as_left!: String",
                unit AS "unit: UnitCode", position AS "position: PositionCode",
                cut_off AS "cut_off: Minutes", imported AS "is_imported: bool",
                (SELECT finding.cause FROM finding_attempt
@@ -343,8 +359,9 @@ async fn tried(db: &mut SqliteConnection, tasks: &str) -> Result<Vec<AttemptRow>
                told AS "told: Tells", told_cause AS "told_cause: CauseCode",
                unexplained AS "unexplained: bool"
            FROM attempt CROSS JOIN register ON register.kind = 'attempt' AND register.code = attempt.code
-           WHERE task IN (SELECT value FROM json_each(?))"#,
-        tasks
+           WHERE task IN (SELECT value FROM json_each(?1))"#,
+        tasks,
+        with_texts
     )
     .fetch_all(db)
     .await?)
@@ -382,7 +399,7 @@ pub async fn tries_of(
     tasks: &[TaskCode],
 ) -> Result<Vec<AttemptRow>, StoreError> {
     let tasks = json_array(tasks.iter().map(TaskCode::as_str));
-    tried(db, &tasks).await
+    tried(db, &tasks, Texts::Read).await
 }
 
 #[cfg(test)]

@@ -61,6 +61,11 @@ async fn rewrite_attempts(db: &mut SqliteConnection, remedy: &Remedy) -> Result<
     Ok(())
 }
 
+/// The remedies that nobody verified yet and that were not withdrawn, in the order of their codes.
+pub async fn not_verified(db: &mut SqliteConnection) -> Result<Vec<Remedy>, StoreError> {
+    Ok(remedy_rows!("WHERE state IN ('open', 'done') ORDER BY code").fetch_all(db).await?)
+}
+
 /// The remedies that answer an attempt at this task.
 pub async fn of_task(
     db: &mut SqliteConnection,

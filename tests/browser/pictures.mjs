@@ -1,5 +1,5 @@
 // Makes docs/pictures/ from the demo at its fixed day: node tests/browser/pictures.mjs
-// With the word `papers`, only the first sheets of the papers, as they are printed.
+// With words, only these: pages, roles, papers (their first sheets, as they are printed), day.
 
 import { execFileSync } from "node:child_process";
 import fs from "node:fs";
@@ -28,6 +28,17 @@ const OF_THE_DAY = [
   ["board-wall", "/excursions/E-37.1/day", "night", { width: 3840, height: 2160 }, 0.4],
   ["late-card-phone", "/excursions/E-38.1/late-card", "paper", { width: 400, height: 900 }, 1],
   ["late-card-wall", "/excursions/E-38.1/late-card", "night", { width: 3840, height: 2160 }, 0.4],
+];
+
+/** What each role sees, in both themes: name, address, role, width; the attempt as it is filled in. */
+const BY_ROLE = [
+  ["today-lead", "/", "lead", 1440],
+  ["today-engineer", "/", "engineer", 1440],
+  ["today-viewer", "/", "viewer", 1440],
+  ["plan-cell", "/plan?cell=T-0142:E-37.2", "lead", 1440],
+  ["matrix", "/slots", "lead", 1440],
+  ["attempt-phone", "/attempts/new?task=T-0143", "engineer", 400],
+  ["words", "/words", "viewer", 1440],
 ];
 
 /** Each paper of docs/papers.md. */
@@ -61,6 +72,25 @@ async function pages() {
     await page.screenshot({ path: file });
     told(file);
     await context.close();
+  }
+}
+
+async function byRole() {
+  const folder = path.join(FOLDER, "roles");
+  fs.mkdirSync(folder, { recursive: true });
+  for (const theme of ["paper", "night"]) {
+    for (const [name, address, role, width] of BY_ROLE) {
+      const context = await enter(browser, service, role, { theme, viewport: { width, height: width < 500 ? 1400 : 1100 } });
+      const page = await context.newPage();
+      await page.goto(address);
+      if (name === "attempt-phone") await page.getByLabel("not completed", { exact: true }).check();
+      if (name === "plan-cell") await page.locator("#matrix").scrollIntoViewIfNeeded();
+      await page.evaluate(() => document.fonts.ready.then(() => document.activeElement.blur()));
+      const file = path.join(folder, `${name}-${theme}.png`);
+      await page.screenshot({ path: file });
+      told(file);
+      await context.close();
+    }
   }
 }
 
@@ -134,8 +164,11 @@ async function theDay() {
   }
 }
 
-if (!process.argv.includes("papers")) await pages();
-await papers();
-if (!process.argv.includes("papers")) await theDay();
+const asked = process.argv.slice(2);
+const wants = (part) => asked.length === 0 || asked.includes(part);
+if (wants("pages")) await pages();
+if (wants("roles")) await byRole();
+if (wants("papers")) await papers();
+if (wants("day")) await theDay();
 await browser.close();
 await service.stop();

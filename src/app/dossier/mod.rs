@@ -19,6 +19,7 @@ use domain::repeat_guard::{
 };
 use domain::time::Moment;
 use domain::words::{DeferralPhase, SlotState};
+use store::history::Texts;
 use store::{forms, history};
 
 mod kept;
@@ -75,7 +76,7 @@ impl Dossier {
     #[boxed]
     pub async fn load(db: &mut SqliteConnection, tasks: &[TaskCode]) -> Result<Self, Failure> {
         let calendar = Calendar::load(db).await?;
-        let mut dossier = Self::events_alone(db, calendar, tasks).await?;
+        let mut dossier = Self::events_alone(db, calendar, tasks, Texts::Read).await?;
         let state = forms::state_read(db).await?;
         let known = state.as_ref().map(|state| kept::of(state, &dossier.families_named()));
         dossier.load_families(db, known.unwrap_or_default()).await?;
@@ -91,9 +92,10 @@ impl Dossier {
         db: &mut SqliteConnection,
         calendar: Calendar,
         tasks: &[TaskCode],
+        texts: Texts,
     ) -> Result<Self, Failure> {
         let scopes: HashMap<_, _> = history::scopes(db).await?.into_iter().collect();
-        let events = history::events_of(db, tasks).await?;
+        let events = history::events_of(db, tasks, texts).await?;
         let left = left::of_attempts(&calendar, &events.attempts, &events.reopenings);
         Ok(Self { calendar, scopes, events, left, ..Self::default() })
     }
@@ -105,7 +107,7 @@ impl Dossier {
         calendar: Calendar,
         tasks: &[TaskCode],
     ) -> Result<Self, Failure> {
-        let mut dossier = Self::events_alone(db, calendar, tasks).await?;
+        let mut dossier = Self::events_alone(db, calendar, tasks, Texts::Read).await?;
         dossier.load_families(db, HashMap::new()).await?;
         Ok(dossier)
     }

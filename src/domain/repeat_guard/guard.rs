@@ -1,7 +1,7 @@
 //! The record of one family, laid out once so that many units and approaches can be judged by it.
 
 use std::cell::LazyCell;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::{BTreeMap, BTreeSet, HashMap};
 use std::ops::ControlFlow;
 
 use super::judgement::SISTERS_THAT_BLOCK;
@@ -33,7 +33,7 @@ pub struct Guard<'a> {
     tries: ByApproach<'a>,
     exempt: BTreeMap<&'a TaskCode, BTreeSet<&'a AttemptCode>>,
     /// Every try by its code, with its number in the record.
-    known: BTreeMap<&'a AttemptCode, (usize, &'a Try)>,
+    known: HashMap<&'a AttemptCode, (usize, &'a Try)>,
     /// The failures, in the order of the record.
     failed: Vec<Weighed<'a>>,
     numbers: Numbers<'a>,
@@ -70,7 +70,7 @@ impl<'a> Guard<'a> {
     pub fn new(record: Record<'a>) -> Self {
         let whens: Vec<_> = record.tries.iter().map(|tried| &tried.when).collect();
         let numbered = record.tries.iter().enumerate();
-        let known: BTreeMap<&AttemptCode, (usize, &Try)> =
+        let known: HashMap<&AttemptCode, (usize, &Try)> =
             numbered.map(|(number, tried)| (&tried.attempt, (number, tried))).collect();
         let mut answers: BTreeMap<&AttemptCode, Vec<&Answer>> = BTreeMap::new();
         for answer in record.answers.iter().filter(|a| a.state == RemedyState::Verified) {
@@ -86,9 +86,10 @@ impl<'a> Guard<'a> {
         let mut dones: BTreeMap<_, Vec<_>> = BTreeMap::new();
         let mut tries = ByApproach::new();
         let mut all_failed = Vec::new();
-        let numbers = Numbers::of(record.tries);
-        for (place, tried) in places(&whens, |_| true).into_iter().zip(record.tries) {
-            let (unit, tells) = (numbers.unit(&tried.unit), tells(&tried.account));
+        let (numbers, units) = Numbers::of(record.tries);
+        let placed = places(&whens, |_| true).into_iter().zip(units);
+        for ((place, unit), tried) in placed.zip(record.tries) {
+            let tells = tells(&tried.account);
             let weighed = Weighed { tried, tells, unit };
             tries.entry(&tried.approach).or_default().push(weighed);
             if tried.account.outcome == Outcome::Done {
@@ -102,7 +103,7 @@ impl<'a> Guard<'a> {
             if answers.iter().all(|answer| answer.reach != Reach::EveryUnit) {
                 let named = answers.iter().flat_map(|answer| &answer.attempts);
                 let named = named.filter_map(|code| Some(known.get(code)?.1));
-                let answered_on = named.map(|on| (on, numbers.unit(&on.unit))).collect();
+                let answered_on = named.map(|on: &Try| (on, numbers.unit(&on.unit))).collect();
                 let failed = Failed { place, tried, unit, answered_on };
                 failures.entry(&tried.approach).or_default().push(failed);
             }
@@ -178,6 +179,23 @@ impl<'a> Guard<'a> {
     /// Whether `judge` would say “clear”: no failure counts. It stops at the first that does.
     pub fn is_clear(&self, unit: &UnitKey, approach: &Approach) -> bool {
         self.weigh(unit, approach, None, |_, _| ControlFlow::Break(())).is_continue()
+    }
+
+    /// Whether this failure is among those that count against an approach on a unit.
+    pub(super) fn counts(
+        &self,
+        attempt: &AttemptCode,
+        unit: &UnitKey,
+        approach: &Approach,
+    ) -> bool {
+        let unless_it = |_, failed: &Failed<'_>| {
+            if failed.tried.attempt == *attempt {
+                ControlFlow::Break(())
+            } else {
+                ControlFlow::Continue(())
+            }
+        };
+        self.weigh(unit, approach, None, unless_it).is_break()
     }
 
     /// The approaches that were tried, those alone that were fully recorded.

@@ -37,21 +37,23 @@ pub(super) struct Numbers<'a> {
 }
 
 impl<'a> Numbers<'a> {
-    pub fn of(tries: &'a [Try]) -> Self {
-        let mut all = Self::default();
-        for unit in tries.iter().map(|tried| &tried.unit) {
-            let next = all.tasks.len();
-            all.tasks.entry(&unit.task).or_insert(next);
-            let next = all.units.len();
-            unit.unit.iter().for_each(|code| {
-                all.units.entry(code).or_insert(next);
-            });
-            let next = all.positions.len();
-            unit.position.iter().for_each(|code| {
-                all.positions.entry(code).or_insert(next);
-            });
+    /// The numbers, and the unit of each try by them.
+    pub fn of(tries: &'a [Try]) -> (Self, Vec<Numbered>) {
+        fn number<'c, C: Eq + Hash>(all: &mut HashMap<&'c C, usize>, code: &'c C) -> usize {
+            let next = all.len();
+            *all.entry(code).or_insert(next)
         }
-        all
+        let mut all = Self::default();
+        let units = tries.iter().map(|tried| {
+            let unit = &tried.unit;
+            Numbered((
+                number(&mut all.tasks, &unit.task),
+                unit.unit.as_ref().map(|code| number(&mut all.units, code)),
+                unit.position.as_ref().map(|code| number(&mut all.positions, code)),
+            ))
+        });
+        let units = units.collect();
+        (all, units)
     }
 
     /// A code that no try of the record has is the same as none of them.
@@ -95,11 +97,11 @@ mod tests {
         // Codes of the second half are known to no try.
         for known in [all.len() / 2, all.len()] {
             let tries: Vec<Try> = all[..known].iter().map(crate::repeat_guard::tests::on).collect();
-            let numbers = Numbers::of(&tries);
+            let (numbers, units) = Numbers::of(&tries);
             for one in &all {
-                for tried in &tries {
+                for (tried, &other) in tries.iter().zip(&units) {
                     for scope in [None, Some(Scope::Hardware), Some(Scope::Outside)] {
-                        let (own, other) = (numbers.unit(one), numbers.unit(&tried.unit));
+                        let own = numbers.unit(one);
                         let as_codes = one.is_the_unit_of(&tried.unit, scope);
                         assert_eq!(own.is_the_unit_of(other, scope), as_codes, "{one:?} {tried:?}");
                     }

@@ -70,7 +70,7 @@ async fn every_kind_of_event_is_there_with_its_entry(pool: SqlitePool) {
     )
     .await;
 
-    let events = events_of(db, &["T-1".into(), "T-404".into()]).await.unwrap();
+    let events = events_of(db, &["T-1".into(), "T-404".into()], Texts::Read).await.unwrap();
 
     let entries = [
         events.openings[0].entry,
@@ -107,7 +107,7 @@ async fn a_slot_says_when_it_was_set_and_which_gate_was_worst(pool: SqlitePool) 
     ];
     slot_history::replace_gates(db, &"S-1".into(), &gates).await.unwrap();
 
-    let slots = events_of(db, &["T-1".into()]).await.unwrap().slots;
+    let slots = events_of(db, &["T-1".into()], Texts::Read).await.unwrap().slots;
 
     assert_eq!((slots[0].set_at, slots[0].withdrawn_at), (Some(Moment(2)), Some(Moment(3))));
     assert_eq!(slots[0].first_set_at, slots[0].set_at);

@@ -10,20 +10,17 @@ pub(super) use self::owed::who;
 use super::hands::{self, Outing, constraint_rows, ended, next_of, titled};
 use super::{Bit, Line, Paper, Part, Table, blank, known, number, text, warn};
 use crate::visitor::Viewer;
+use app::read::findings::{self, ExemptionNamed};
 use app::read::{Found, campaign, excursions, flights, outside, slots};
 use app::{Failure, Reader, constraints};
 use domain::codes::TaskCode;
 use domain::excursions::{Excursion, ExcursionTool};
-use domain::findings::Exemption;
 use domain::flights::Flight;
 use domain::kinds::Kind;
 use domain::outside::OutsideItem;
 use domain::slots::Slot;
 use domain::time::Day;
 use domain::words::{ExcursionState, Outcome, SlotState};
-
-/// No record holds more.
-const MAX_EXEMPTIONS: i64 = 20_000;
 
 pub(super) async fn paper(db: &mut Reader, viewer: &Viewer, code: &str) -> Result<Paper, Failure> {
     let today = viewer.now().day();
@@ -93,7 +90,7 @@ pub(super) async fn paper(db: &mut Reader, viewer: &Viewer, code: &str) -> Resul
         Part::Table(tools_table(db, &outings).await?),
         Part::Heading("6 · Waivers and exemptions".to_owned()),
         Part::Words(waivers(&outings, &live)),
-        Part::Words(exemptions(&Exemption::after(db, "", MAX_EXEMPTIONS).await?)),
+        Part::Words(exemptions(&findings::exemptions_named(db).await?)),
         Part::Heading("7 · Open tasks by class".to_owned()),
         Part::Words(by_class(db).await?),
     ];
@@ -276,12 +273,12 @@ fn waivers(outings: &[Outing], live: &[Slot]) -> Line {
 }
 
 /// `X-001 reviewed, on T-0148; X-003 not reviewed, on T-0149.`
-fn exemptions(all: &[Exemption]) -> Line {
+fn exemptions(all: &[ExemptionNamed]) -> Line {
     let told: Vec<String> = all
         .iter()
         .map(|one| {
-            let state = if one.reviewed_by.is_some() { "reviewed" } else { "not reviewed" };
-            format!("{} {state}, for {}", one.code.0, one.task)
+            let state = if one.is_reviewed { "reviewed" } else { "not reviewed" };
+            format!("{} {state}, for {}", one.code, one.task)
         })
         .collect();
     let told = if told.is_empty() { "none".to_owned() } else { told.join("; ") };

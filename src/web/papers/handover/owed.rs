@@ -6,16 +6,11 @@ use super::Outing;
 use super::left::Left;
 use crate::papers::hands::capital;
 use crate::papers::{Bit, Line, Part, Table, blank, known, number, text, warn};
-use app::read::Found;
 use app::{Failure, Reader, waits};
 use domain::codes::FlightCode;
-use domain::findings::Remedy;
 use domain::time::Day;
 use domain::waits::Who;
-use domain::words::{ExcursionState, RemedyState};
-
-/// No record holds more.
-const MAX_REMEDIES: i64 = 20_000;
+use domain::words::ExcursionState;
 
 /// Steps of one owner that are alike and all overdue, or none of them.
 struct Alike<'a> {
@@ -81,17 +76,15 @@ pub(super) async fn owed(
 pub(super) async fn remedies(db: &mut Connection) -> Result<Table, Failure> {
     let heads = [("Remedy", 9), ("What is changed", 0), ("Owner", 16), ("By", 8), ("State", 14)];
     let mut table = Table::of(&heads).or("Every remedy is verified or withdrawn.");
-    for remedy in Remedy::after(db, "", MAX_REMEDIES).await? {
-        if matches!(remedy.state, RemedyState::Open | RemedyState::Done) {
-            let by = remedy.needed_by.as_ref().map(FlightCode::as_str);
-            table.rows.push(vec![
-                vec![Bit::Code(remedy.code.0.to_string())],
-                text(remedy.what.as_str()),
-                known(remedy.owner.as_ref().map(domain::cells::Line::as_str)),
-                known(by),
-                text(remedy.state.word()),
-            ]);
-        }
+    for remedy in app::read::remedies::not_verified(db).await? {
+        let by = remedy.needed_by.as_ref().map(FlightCode::as_str);
+        table.rows.push(vec![
+            vec![Bit::Code(remedy.code.0.to_string())],
+            text(remedy.what.as_str()),
+            known(remedy.owner.as_ref().map(domain::cells::Line::as_str)),
+            known(by),
+            text(remedy.state.word()),
+        ]);
     }
     Ok(table)
 }
