@@ -181,23 +181,6 @@ impl<'a> Guard<'a> {
         self.weigh(unit, approach, None, |_, _| ControlFlow::Break(())).is_continue()
     }
 
-    /// Whether this failure is among those that count against an approach on a unit.
-    pub(super) fn counts(
-        &self,
-        attempt: &AttemptCode,
-        unit: &UnitKey,
-        approach: &Approach,
-    ) -> bool {
-        let unless_it = |_, failed: &Failed<'_>| {
-            if failed.tried.attempt == *attempt {
-                ControlFlow::Break(())
-            } else {
-                ControlFlow::Continue(())
-            }
-        };
-        self.weigh(unit, approach, None, unless_it).is_break()
-    }
-
     /// The approaches that were tried, those alone that were fully recorded.
     pub fn tried(&self) -> impl Iterator<Item = &'a Approach> {
         self.tries.keys().copied().filter(|approach| approach.is_whole())

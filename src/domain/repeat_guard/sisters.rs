@@ -50,7 +50,6 @@ pub fn newly_in_question(
     };
     open_units
         .iter()
-        .filter(|unit| guard.counts(failed, unit, &tried.approach))
         .map(|unit| (unit, guard.judge(unit, &tried.approach)))
         .filter(|(_, after)| after.attempts().contains(failed))
         .map(|(unit, after)| WorseOnSister {
