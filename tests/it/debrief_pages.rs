@@ -1,4 +1,4 @@
-//! A day with more results than one page has: eight rows on a page, and nothing lost between them.
+//! A day with more results than one page has: seven rows on a page, and nothing lost between them.
 
 use domain::kinds::Kind;
 use domain::words::Role;
@@ -10,11 +10,11 @@ use crate::support::TestApp;
 
 const DEBRIEF: &str = "/excursions/E-37.1/debrief";
 
-/// A lead before a flown excursion of fifteen slots.
-async fn fifteen(db: SqlitePool) -> TestApp {
+/// A lead before a flown excursion of fourteen slots.
+async fn fourteen(db: SqlitePool) -> TestApp {
     let app = TestApp::new(db).await.signed_in(Role::Lead).await;
     lay(&app.app).await;
-    for number in 10..23 {
+    for number in 10..22 {
         let code = format!("T-{number}");
         made(&app.app, Kind::Task, &task(&code)).await;
         let seat = if number % 2 == 0 { "EV1" } else { "EV2" };
@@ -30,11 +30,11 @@ fn rows(page: &str) -> usize {
 
 #[sqlx::test]
 async fn saving_goes_on_to_the_next_rows(db: SqlitePool) {
-    let app = fifteen(db).await;
+    let app = fourteen(db).await;
     let first = app.get(DEBRIEF).await.body;
-    assert_eq!(rows(&first), 8, "{first}");
+    assert_eq!(rows(&first), 7, "{first}");
     assert!(
-        first.contains("0 of 15 complete") && first.contains("Save, then the next 7"),
+        first.contains("0 of 14 complete") && first.contains("Save, then the next 7"),
         "{first}"
     );
 
@@ -43,22 +43,22 @@ async fn saving_goes_on_to_the_next_rows(db: SqlitePool) {
     assert_eq!((reply.status.as_u16(), reply.location), (303, format!("{DEBRIEF}?rows=2")));
     let second = app.get(&format!("{DEBRIEF}?rows=2")).await.body;
     assert_eq!(rows(&second), 7, "{second}");
-    assert!(second.contains("1 of 15 complete"), "what was typed on the first page is saved");
+    assert!(second.contains("1 of 14 complete"), "what was typed on the first page is saved");
 
     // A row of the second page is saved like any other, and the page stays.
     let done = [("r12-outcome", "done"), ("r12-minutes", "20"), ("do", "save")];
     let reply = app.post(DEBRIEF, &done).await;
     assert_eq!((reply.status.as_u16(), reply.location), (303, format!("{DEBRIEF}?rows=2")));
-    assert!(app.get(DEBRIEF).await.body.contains("2 of 15 complete"));
+    assert!(app.get(DEBRIEF).await.body.contains("2 of 14 complete"));
 }
 
 #[sqlx::test]
 async fn what_is_wanted_on_another_page_is_named_with_it(db: SqlitePool) {
-    let app = fifteen(db).await;
+    let app = fourteen(db).await;
     app.get(&format!("{DEBRIEF}?rows=2")).await;
     let reply = app.post(DEBRIEF, &[("do", "close")]).await;
     assert_eq!(reply.status, 409, "{}", reply.body);
-    assert_eq!(rows(&reply.body), 8, "the first page on which something is wanted");
+    assert_eq!(rows(&reply.body), 7, "the first page on which something is wanted");
     assert_eq!(reply.body.matches("It is on page 2.").count(), 7, "{}", reply.body);
     assert!(reply.body.contains("href=\"#r0-outcome\"") && reply.body.contains("href=\"#rows\""));
     assert!(!reply.body.contains("href=\"#r12-outcome\""), "nothing leads where nothing stands");

@@ -122,11 +122,25 @@ async fn plan_draws_the_campaign_and_the_worksites_as_links(db: SqlitePool) {
         assert!(page.contains(&format!("{code} by seat")), "{code}");
     }
     assert!(page.contains("</b> set") && page.contains(" with pencilled"), "{page}");
-    assert!(page.contains("/slots?cell=T-0142:E-37.2") && page.contains("needed by the landing"));
+    assert!(page.contains("/plan?cell=T-0142:E-37.2") && page.contains("needed by the landing"));
     for (from, to) in [("/learn", "/findings"), ("/library", "/techniques")] {
         let reply = app.get(from).await;
         assert_eq!((reply.status.as_u16(), reply.location.as_str()), (303, to));
     }
+}
+
+#[sqlx::test]
+async fn a_failure_without_a_finding_is_called_with_the_page_that_takes_it(db: SqlitePool) {
+    let app = TestApp::new(db).await;
+    demo::fill(&app.app, Moment::read(NOW).unwrap().day()).await.unwrap();
+    let app = app.signed_in(Role::Engineer).await;
+    let page = app.get("/today/all").await.body;
+    let (_, group) = page.split_once("id=\"unexplained\"").expect("no such group");
+    let group = group.split("</section>").next().unwrap();
+    assert!(group.contains("Failures without a finding"), "{group}");
+    assert!(group.contains("href=\"/attempts/A-0011/finding\""), "{group}");
+    assert!(group.contains("Write finding on A-0011"), "{group}");
+    assert!(group.contains("href=\"/findings?step=write%20a%20finding\""), "{group}");
 }
 
 #[sqlx::test]
