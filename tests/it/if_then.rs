@@ -69,6 +69,7 @@ async fn a_list_is_made_ordered_shortened_and_undone(db: SqlitePool) {
     }
     let reply = save(&app, &[K2, LEAVE], "").await;
     assert_eq!(reply.status, 303, "{}", reply.body);
+    assert_eq!(reply.location, LIST, "it leads back to the list that was saved");
     let both = "K-2 from nadir, after 25 min, needed 40 %, when or slips; \
                 leave as is, after 15 min, needed 50 %";
     assert_eq!(kept(&app).await, both);

@@ -87,20 +87,22 @@ impl SlotsQuery {
         let before_place = address.split('#').next().unwrap_or_default();
         let query = before_place.split_once('?').map_or("", |(_, query)| query);
         let fields = Fields::read(query.as_bytes());
+        // Plan shows the first rows of all: it has neither filters nor pages.
+        let narrowed =
+            if matrix_on == MatrixOn::Itself { fields.clone() } else { Fields::default() };
         let mut pairs = BTreeMap::new();
         // A check was called a gate once.
         let same = NAMES.iter().map(|(name, _)| (*name, *name));
         for (asked, name) in std::iter::once(("gate", "check")).chain(same) {
-            let value = fields.get(asked).trim();
-            // Plan shows the first rows of all; it has no place to show a filter.
-            if !value.is_empty() && matrix_on == MatrixOn::Itself {
+            let value = narrowed.get(asked).trim();
+            if !value.is_empty() {
                 pairs.insert(name, value.to_owned());
             }
         }
         Self {
             matrix_on,
             pairs,
-            page: fields.get("page").parse().unwrap_or(1).clamp(1, 100_000),
+            page: narrowed.get("page").parse().unwrap_or(1).clamp(1, 100_000),
             cell: CellAt::read(fields.get("cell")),
             by: read_approach(fields.get("by")),
         }
@@ -268,7 +270,8 @@ mod tests {
             assert_eq!(SlotsQuery::read(&opened).closed(), path);
         }
         assert_eq!(MatrixOn::of("/slots/get-ahead"), None);
-        assert!(!SlotsQuery::read("/plan?site=W-KEEL4").narrows());
+        let on_plan = SlotsQuery::read("/plan?site=W-KEEL4&page=3");
+        assert_eq!((on_plan.narrows(), on_plan.page), (false, 1));
     }
 
     #[test]

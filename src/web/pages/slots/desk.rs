@@ -316,7 +316,7 @@ fn back(
     excursion: &ExcursionCode,
 ) -> String {
     let back = Some(fields.get("back")).filter(|back| is_own_address(back)).unwrap_or_default();
-    let pages = ["/excursions/", "/tasks/", "/families/", "/findings/"];
+    let pages = ["/excursions/", "/tasks/", "/families/", "/findings/", "/slots/"];
     if pages.iter().any(|start| back.starts_with(start)) {
         return back.to_owned();
     }
