@@ -138,6 +138,8 @@ async fn a_failure_without_a_finding_is_called_with_the_page_that_takes_it(db: S
     let (_, group) = page.split_once("id=\"unexplained\"").expect("no such group");
     let group = group.split("</section>").next().unwrap();
     assert!(group.contains("Failures without a finding"), "{group}");
+    assert!(group.contains("No finding explains it yet."), "{group}");
+    assert!(!group.contains("k-late"), "no date binds it: {group}");
     assert!(group.contains("href=\"/attempts/A-0011/finding\""), "{group}");
     assert!(group.contains("Write finding on A-0011"), "{group}");
     assert!(group.contains("href=\"/findings?step=write%20a%20finding\""), "{group}");

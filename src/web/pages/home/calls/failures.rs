@@ -8,7 +8,6 @@ use crate::pages::home::{whole, words};
 use app::attention::AffectedOn;
 use domain::findings::Finding;
 use domain::roles::Action;
-use domain::waits::FINDING_DUE_DAYS;
 use domain::words::{RemedyState, Role};
 
 impl Looks<'_> {
@@ -104,13 +103,11 @@ impl Looks<'_> {
             let ago = failed.day.map(|day| self.today.since(day));
             Call {
                 words: linked(&format!(
-                    "{} failed on {} and has no finding: {}",
-                    failed.task,
-                    failed.excursion,
-                    ended(&failed.title)
+                    "{}: failed on {} ({}). No finding explains it yet.",
+                    failed.title, failed.excursion, failed.task
                 )),
                 when: ago.map_or_else(String::new, |days| format!("failed {}", words::ago(days))),
-                is_late: ago.is_some_and(|days| days > FINDING_DUE_DAYS),
+                is_late: false,
                 act: format!("Write finding on {}", failed.code),
                 act_address: format!("{address}/finding"),
                 may: self.may(Action::WriteFinding),
